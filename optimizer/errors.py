@@ -1,0 +1,130 @@
+"""Errors a user can meet. Each knows its exit code and says subject, rule, value found and a fix."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+EXIT_USAGE = 2
+EXIT_INPUT = 3
+EXIT_NO_PLAN = 4
+EXIT_CHECK = 5
+
+
+@dataclass(frozen=True, order=True)
+class Fault:
+    """One thing that is wrong with an input.
+
+    Attributes
+    ----------
+    subject : str
+        What it was found in: a file, a folder, an option.
+    key : str
+        Key path inside the subject (``tank.capacity_l``), empty where there is none.
+    rule : str
+        The rule that is broken, as a sentence without a full stop.
+    found : str
+        The value found, as written; empty where nothing was found.
+    fix : str
+        What to write instead; a typical value where one exists.
+    """
+
+    subject: str
+    key: str
+    rule: str
+    found: str = ""
+    fix: str = ""
+
+    def __str__(self) -> str:
+        where = f"{self.subject}: {self.key}" if self.key else self.subject
+        found = f", found {self.found}" if self.found else ""
+        fix = f"\n    fix: {self.fix}" if self.fix else ""
+        return f"{where}: {self.rule}{found}{fix}"
+
+
+class ScullionError(Exception):
+    """Base of every error that ends a command with a message instead of an answer."""
+
+    exit_code = EXIT_INPUT
+
+
+class InputError(ScullionError):
+    """Bad input; carries every fault that was found, not only the first.
+
+    Parameters
+    ----------
+    faults : sequence of Fault
+        What is wrong, at least one.
+    """
+
+    exit_code = EXIT_INPUT
+
+    def __init__(self, faults: Sequence[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Why no plan exists: a requirement that cannot be met and the nearest value at which it could.
+
+    Attributes
+    ----------
+    requirement : str
+        The requirement in the trade's words (``dose grease``, ``longest duration``).
+    asked : str
+        What the goal, machine or circuit asks, with its unit.
+    nearest : str
+        The nearest value at which a plan exists or, for a dose, the most that can be reached.
+    advice : str
+        What would help.
+    """
+
+    requirement: str
+    asked: str
+    nearest: str
+    advice: str = ""
+
+
+class NoPlanError(ScullionError):
+    """No programme meets the goal on this machine and circuit.
+
+    Parameters
+    ----------
+    headline : str
+        One sentence that names machine and goal.
+    reasons : sequence of Reason
+        The requirements that stand in the way, each with its nearest possible value.
+    """
+
+    exit_code = EXIT_NO_PLAN
+
+    def __init__(self, headline: str, reasons: Sequence[Reason]) -> None:
+        self.headline = headline
+        self.reasons = tuple(reasons)
+        super().__init__(headline)
+
+
+class CheckFailedError(ScullionError):
+    """A check failed: nothing may be written.
+
+    Parameters
+    ----------
+    headline : str
+        One sentence that says what failed.
+    failures : sequence of str
+        One line for each failed requirement.
+    """
+
+    exit_code = EXIT_CHECK
+
+    def __init__(self, headline: str, failures: Sequence[str]) -> None:
+        self.headline = headline
+        self.failures = tuple(failures)
+        super().__init__("\n".join((headline, *self.failures)))
+
+
+class SolverError(ScullionError):
+    """The solver stopped without a usable answer (time limit with no solution, missing program)."""
+
+    exit_code = EXIT_CHECK

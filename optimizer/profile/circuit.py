@@ -1,0 +1,34 @@
+"""The circuit profile: what feeds the machine and what else hangs on it."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from optimizer.profile.measured import Measured, ProfileModel, Quantity
+
+Device = Literal["breaker_b", "breaker_c", "breaker_d", "fuse_gg", "fuse_plug"]
+
+INSTANT_TRIP_MULTIPLE = {"breaker_b": 3.0, "breaker_c": 5.0, "breaker_d": 10.0}
+"""Lowest multiple of the rating at which a breaker may trip at once (IEC 60898-1: B 3–5, C 5–10,
+D 10–20). A fuse has no such step; its row is absent."""
+
+
+class Circuit(ProfileModel):
+    """A circuit of the house, the boat or the shed."""
+
+    kind: Literal["circuit"]
+    title: Annotated[str, Field(min_length=1, max_length=70)]
+    about: str = ""
+    voltage_v: Annotated[float, Quantity("V", 90, 260, 230, "nominal voltage of the circuit")]
+    device: Device
+    rating_a: Annotated[float, Quantity("A", 1, 63, 16, "printed on the breaker or the fuse")]
+    usable_share: Annotated[float, Quantity("1", 0.3, 1, 1, "share to count on; 0.8 where a rule says so")]
+    background_a: Annotated[Measured, Quantity("A", 0, 60, 0.5, "clamp meter, everything else on")]
+    rcd: bool
+
+    @property
+    def available_a(self) -> float:
+        """Current left for the machine with the background at its highest [A]."""
+        return self.rating_a * self.usable_share - self.background_a.high

@@ -1,0 +1,210 @@
+"""The machine profile: what was measured on the bench, part by part."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
+
+from optimizer.profile.measured import Measured, ProfileModel, Quantity
+
+WATT_METER = "plug-in power meter"
+NAME_PLATE = "name-plate"
+BUCKET = "bucket, kitchen scales and stopwatch"
+
+Volts = Annotated[Measured, Quantity("V", 90, 270, 230, "multimeter at the socket, machine running and not")]
+Air = Annotated[Measured, Quantity("°C", -5, 45, 18, "thermometer beside the machine")]
+Water = Annotated[Measured, Quantity("°C", 1, 65, 12, "thermometer under the running inlet, over the year")]
+Flow = Annotated[Measured, Quantity("l/min", 0.2, 40, 6, BUCKET)]
+PumpPower = Annotated[Measured, Quantity("W", 2, 1500, 85, WATT_METER)]
+PowerFactor = Annotated[float, Quantity("1", 0.3, 1, 0.6, "plug-in power meter, cos φ")]
+Inrush = Annotated[float, Quantity("1", 1, 12, 5, "clamp meter with peak hold; 3–8 where not measured")]
+Mass = Annotated[Measured, Quantity("kg", 0, 60, 4, "kitchen scales, one full load")]
+
+HEAT_CAPACITY_KJ_PER_KG_K = {"porcelain": 1.05, "glass": 0.84, "stainless": 0.50, "plastic": 1.9}
+"""Specific heat of what is washed [kJ/(kg K)]; porcelain, glass, steel: handbook values; plastic: PP, PE."""
+
+MATERIAL_LIMIT_C = {"PP": 100.0, "HDPE": 75.0, "LDPE": 50.0, "ABS": 70.0, "PC": 125.0, "PMMA": 90.0,
+                    "PVC": 60.0, "stainless": 110.0}  # fmt: skip
+"""Highest long-term limit any table allows a tank material [°C] (Crawford, Plastics Engineering, and
+supplier tables, which differ: a profile's own limit should be the lowest of its parts)."""
+
+
+class Supply(ProfileModel):
+    """Mains or inverter at the machine's own socket."""
+
+    voltage_v: Volts
+    controller_w: Annotated[float, Quantity("W", 0, 50, 3, WATT_METER)] = 3.0
+
+
+class Room(ProfileModel):
+    """Air around the machine."""
+
+    air_c: Air
+
+
+class Inlet(ProfileModel):
+    """Inlet valve: opened for a time, or until a level switch closes it."""
+
+    water_c: Water
+    flow_l_per_min: Flow
+    valve_w: Annotated[float, Quantity("W", 0, 30, 6, NAME_PLATE)]
+    control: Literal["timed", "level"]
+    level_l: Annotated[Measured, Quantity("l", 0.5, 200, 10, BUCKET)] | None = None
+
+    @model_validator(mode="after")
+    def _level_given(self) -> Inlet:
+        if (self.control == "level") != (self.level_l is not None):
+            raise PydanticCustomError(
+                "level_switch",
+                'level_l goes with control = "level", and only with it',
+                {"fix": "litres in the tank when the switch closes, or control = \"timed\""},
+            )
+        return self
+
+
+class Tank(ProfileModel):
+    """Tank with its sump."""
+
+    capacity_l: Annotated[float, Quantity("l", 2, 200, 28, "fill to the lip with the basket in, " + BUCKET)]
+    material: Literal["PP", "HDPE", "LDPE", "ABS", "PC", "PMMA", "PVC", "stainless"]
+    limit_c: Annotated[float, Quantity("°C", 30, 110, 75, "lowest limit of tank, hoses, pump and glue")]
+    heat_capacity_kj_per_k: Annotated[
+        Measured, Quantity("kJ/K", 0.2, 80, 4.5, "wetted kilograms times 2.0 (PP) or 0.5 (steel)")
+    ]
+    loss_still_w_per_k: Annotated[Measured, Quantity("W/K", 0.2, 80, 6, "cooling curve, pump off")]
+    loss_spraying_w_per_k: Annotated[Measured, Quantity("W/K", 0.2, 120, 9, "cooling curve, pump on")]
+    residual_l: Annotated[Measured, Quantity("l", 0.02, 15, 0.6, "what a sponge takes up after a drain")]
+    vent_m2: Annotated[float, Quantity("m2", 0, 1, 0.002, "gap between lid and rim, and vents")] = 0.002
+
+    @model_validator(mode="after")
+    def _material_stands_it(self) -> Tank:
+        most = MATERIAL_LIMIT_C[self.material]
+        if self.limit_c > most:
+            raise PydanticCustomError(
+                "material_limit",
+                "limit_c is above what {material} stands for long ({most} °C)",
+                {"material": self.material, "most": f"{most:g}", "fix": f"{most:g} °C or less"},
+            )
+        return self
+
+
+class Ware(ProfileModel):
+    """One full load of what is washed."""
+
+    porcelain_kg: Mass = Measured(nominal=0.0, low=0.0, high=0.0)
+    glass_kg: Mass = Measured(nominal=0.0, low=0.0, high=0.0)
+    stainless_kg: Mass = Measured(nominal=0.0, low=0.0, high=0.0)
+    plastic_kg: Mass = Measured(nominal=0.0, low=0.0, high=0.0)
+    settings: Annotated[int, Field(ge=1, le=60)] = 6
+    film_l: Annotated[Measured, Quantity("l", 0.005, 3, 0.2, "weigh the load wet after a drain, then dry")]
+    response_spraying_s: Annotated[
+        Measured, Quantity("s", 5, 600, 45, "time a plate takes to close 63 % of its gap to the bath, spraying")
+    ]
+    response_still_s: Annotated[
+        Measured, Quantity("s", 120, 20000, 1800, "the same with the pump off")
+    ] = Measured(nominal=1800.0, low=1200.0, high=3000.0)
+
+    def _masses(self) -> tuple[tuple[float, Measured], ...]:
+        cp = HEAT_CAPACITY_KJ_PER_KG_K
+        return (
+            (cp["porcelain"], self.porcelain_kg),
+            (cp["glass"], self.glass_kg),
+            (cp["stainless"], self.stainless_kg),
+            (cp["plastic"], self.plastic_kg),
+        )
+
+    @property
+    def heat_capacity_kj_per_k(self) -> Measured:
+        """Heat capacity of the load [kJ/K]."""
+        low, nominal, high = (
+            sum(cp * getattr(mass, end) for cp, mass in self._masses()) for end in ("low", "nominal", "high")
+        )
+        return Measured(nominal=nominal, low=low, high=high)
+
+    @model_validator(mode="after")
+    def _not_empty(self) -> Ware:
+        if self.heat_capacity_kj_per_k.low <= 0.0:
+            raise PydanticCustomError(
+                "ware_empty", "at least one mass must be above 0 [kg]", {"fix": "porcelain_kg = 4"}
+            )
+        return self
+
+
+class Element(ProfileModel):
+    """Immersion element (leave the table out where there is none)."""
+
+    rated_w: Annotated[Measured, Quantity("W", 50, 6000, 900, NAME_PLATE + ", or ohm-meter: V²/R")]
+    rated_v: Annotated[float, Quantity("V", 90, 260, 230, NAME_PLATE)]
+    cover_l: Annotated[
+        float, Quantity("l", 0.3, 100, 7.5, "litres at which water stands 50 mm over the heated part")
+    ]
+    rest_s: Annotated[int, Field(ge=1, le=600)]
+    control: Literal["timed", "thermostat"]
+    sensor_error_k: Annotated[float, Quantity("K", 0, 10, 1, "sensor against a thermometer, largest gap")] = 0.0
+    hysteresis_k: Annotated[float, Quantity("K", 0.1, 10, 1, "gap between switching off and on again")] = 1.0
+
+
+class WashPump(ProfileModel):
+    """Pump of the spray arm."""
+
+    power_w: PumpPower
+    power_factor: PowerFactor
+    inrush_multiple: Inrush
+    prime_l: Annotated[float, Quantity("l", 0.1, 100, 5, "litres at which the spray starts to spit")]
+    holdup_l: Annotated[
+        Measured, Quantity("l", 0.05, 20, 1.5, "drop of the level when the spray starts, in litres")
+    ]
+    heat_share: Annotated[float, Quantity("1", 0, 1, 0.5, "share of its power that warms the water")]
+
+
+class DrainPump(ProfileModel):
+    """Pump that empties the sump."""
+
+    power_w: PumpPower
+    power_factor: PowerFactor
+    inrush_multiple: Inrush
+    flow_l_per_min: Flow
+
+
+class Machine(ProfileModel):
+    """A home-made dish-washing machine as measured."""
+
+    kind: Literal["machine"]
+    title: Annotated[str, Field(min_length=1, max_length=70)]
+    about: str = ""
+    usual_circuit: str
+    usual_tariff: str
+    supply: Supply
+    room: Room
+    inlet: Inlet
+    tank: Tank
+    ware: Ware
+    wash_pump: WashPump
+    drain_pump: DrainPump
+    element: Element | None = None
+
+    @model_validator(mode="after")
+    def _fits_together(self) -> Machine:
+        needs = {"wash_pump.prime_l + holdup_l": self.wash_pump.prime_l + self.wash_pump.holdup_l.high}
+        if self.element is not None:
+            needs["element.cover_l"] = self.element.cover_l
+        if self.inlet.level_l is not None:
+            needs["inlet.level_l"] = self.inlet.level_l.high
+        for key, litres in needs.items():
+            if litres > self.tank.capacity_l:
+                raise PydanticCustomError(
+                    "tank_too_small",
+                    "tank.capacity_l ({capacity} l) is smaller than {key} ({litres} l)",
+                    {"capacity": f"{self.tank.capacity_l:g}", "key": key, "litres": f"{litres:g}",
+                     "fix": f"a tank above {litres:g} l, or measure {key} again"},
+                )  # fmt: skip
+        if self.element is not None and abs(self.element.rated_v / self.supply.voltage_v.nominal - 1.0) > 0.35:
+            raise PydanticCustomError(
+                "element_voltage",
+                "element.rated_v ({rated} V) does not fit supply.voltage_v ({supply} V)",
+                {"rated": f"{self.element.rated_v:g}", "supply": f"{self.supply.voltage_v.nominal:g}",
+                 "fix": "read both again: name-plate of the element, multimeter at the socket"},
+            )  # fmt: skip
+        return self

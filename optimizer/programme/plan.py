@@ -1,0 +1,135 @@
+"""What a plan is: the constants, what they cost, and how they were found."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Machine
+from optimizer.profile.tariff import Tariff
+from optimizer.programme.table import Constants
+
+PLAN_FORMAT = 1
+
+
+@dataclass(frozen=True)
+class Inputs:
+    """The four profiles of a plan, each with the name it was asked for by.
+
+    Attributes
+    ----------
+    machine, goal, circuit, tariff : profile models
+        The profiles in full.
+    names : tuple of str
+        Their names in the same order.
+    prices : Prices
+        The tariff's price of electricity, summed up.
+    """
+
+    machine: Machine
+    goal: Goal
+    circuit: Circuit
+    tariff: Tariff
+    names: tuple[str, str, str, str]
+    prices: Prices
+
+
+@dataclass(frozen=True)
+class Prices:
+    """Price of electricity over the tariff's whole period.
+
+    Attributes
+    ----------
+    mean_per_kwh, least_per_kwh, most_per_kwh : float
+        Mean over time, lowest and highest price [currency/kWh].
+    """
+
+    mean_per_kwh: float
+    least_per_kwh: float
+    most_per_kwh: float
+
+
+@dataclass(frozen=True)
+class Solve:
+    """How the solver ended.
+
+    Attributes
+    ----------
+    solver : str
+        Name and version of the solver that ran.
+    status : str
+        ``optimal`` or ``time limit`` (the gap then says how far off it may be).
+    objective : float
+        Cost of the chosen programme in the model [currency].
+    bound : float
+        Proven lower bound of that model [currency].
+    gap : float
+        (objective - bound) / objective [1].
+    seconds : float
+        Time the choose step took [s]; printed, never stored in the plan file.
+    """
+
+    solver: str
+    status: str
+    objective: float
+    bound: float
+    gap: float
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What one run takes, nominal.
+
+    Attributes
+    ----------
+    electricity_kwh : float
+        Electrical energy [kWh].
+    water_l : float
+        Water [l].
+    detergent_g : float
+        Detergent [g].
+    duration_min : float
+        Duration without the standing at the end [min].
+    money : float
+        Electricity at its mean price, water, waste water and detergent [currency].
+    money_low, money_high : float
+        The same at the lowest and the highest price of electricity [currency].
+    waiting : float
+        Value of the waiting time [currency]; part of what the planner minimises, not of ``money``.
+    peak_a : float
+        Highest running current, worst corner [A].
+    """
+
+    electricity_kwh: float
+    water_l: float
+    detergent_g: float
+    duration_min: float
+    money: float
+    money_low: float
+    money_high: float
+    waiting: float
+    peak_a: float
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A chosen programme.
+
+    Attributes
+    ----------
+    inputs : Inputs
+        What it was planned for.
+    constants : Constants
+        The programme itself.
+    costs : Costs
+        What one run takes.
+    solve : Solve
+        How the choose step ended.
+    """
+
+    inputs: Inputs
+    constants: Constants
+    costs: Costs
+    solve: Solve

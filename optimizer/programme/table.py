@@ -1,0 +1,160 @@
+"""The table a controller steps through: integers only, one row a round.
+
+This is the one meeting place of planner, check and emitters. It says what the controller does:
+
+* ``start_drain_s`` of draining, then the rounds in order; ``gap_s`` with every output off between
+  any two phases, so that no two motors start together.
+* A round is fill, heat, spray, rest, drain. A phase of 0 s is left out together with its gap.
+* fill: inlet open for ``fill_s`` (with a level switch: until it closes, at most ``fill_s``).
+* heat: element alone for ``heat_s`` (``setpoint_dc`` > 0: until the sensor reads it, at most ``heat_s``).
+* spray: wash pump for ``spray_s``; element from its start for ``spray_element_s`` (``setpoint_dc`` > 0:
+  off when the sensor reads the setpoint, on again the hysteresis below it, never after ``spray_element_s``).
+* rest: everything off. drain: drain pump for ``drain_s``.
+* after the last drain the load stands for ``stand_s``.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Literal
+
+from optimizer.errors import Fault
+
+KINDS = ("prerinse", "wash", "rinse")
+Kind = Literal["prerinse", "wash", "rinse"]
+Control = Literal["timed", "thermostat"]
+FillControl = Literal["timed", "level"]
+
+UINT16_MAX = 65535
+GAP_S = 2
+"""Pause with every output off between two phases [s]."""
+
+
+@dataclass(frozen=True)
+class Round:
+    """One round as the controller takes it.
+
+    Attributes
+    ----------
+    kind : str
+        ``prerinse``, ``wash`` or ``rinse``.
+    fill_s : int
+        Inlet open [s]; with a level switch the longest it may be open.
+    heat_s : int
+        Element on, pump off [s]; with a thermostat the longest it may be on.
+    spray_s : int
+        Wash pump on [s].
+    spray_element_s : int
+        Element on from the start of the spray [s]; with a thermostat it may cycle for so long.
+    setpoint_dc : int
+        Sensor reading at which the element goes off [0.1 °C]; 0 where the element is timed.
+    rest_s : int
+        Everything off before the drain [s].
+    drain_s : int
+        Drain pump on [s].
+    detergent_dg : int
+        Detergent put in when the fill ends [0.1 g].
+    """
+
+    kind: Kind
+    fill_s: int
+    heat_s: int
+    spray_s: int
+    spray_element_s: int
+    setpoint_dc: int
+    rest_s: int
+    drain_s: int
+    detergent_dg: int
+
+    @property
+    def heated(self) -> bool:
+        """Whether the element is used in this round."""
+        return self.heat_s > 0 or self.spray_element_s > 0
+
+
+ROUND_NUMBERS = tuple(field.name for field in fields(Round) if field.name != "kind")
+"""Names of the numbers of a round, in the order in which they are written."""
+
+
+@dataclass(frozen=True)
+class Constants:
+    """A whole programme as the controller takes it.
+
+    Attributes
+    ----------
+    start_drain_s : int
+        Drain pump on before the first round [s].
+    gap_s : int
+        Pause between two phases [s].
+    rounds : tuple of Round
+        The rounds in order.
+    stand_s : int
+        The load stands after the last drain [s].
+    control : str
+        ``timed`` or ``thermostat``; ``timed`` where there is no element.
+    fill_control : str
+        ``timed`` or ``level``.
+    hysteresis_dk : int
+        Thermostat: gap between off and on again [0.1 K]; 0 where the element is timed.
+    input_sha256 : str
+        Hash of the profiles the numbers came from.
+    """
+
+    start_drain_s: int
+    gap_s: int
+    rounds: tuple[Round, ...]
+    stand_s: int
+    control: Control
+    fill_control: FillControl
+    hysteresis_dk: int
+    input_sha256: str
+
+    def faults(self, subject: str) -> list[Fault]:
+        """Find what no machine may be given, whatever its profile.
+
+        Parameters
+        ----------
+        subject : str
+            Name of the file, for the messages.
+
+        Returns
+        -------
+        list of Fault
+            Empty where the table is well formed.
+        """
+        found: list[Fault] = []
+        tops = {"start_drain_s": 1, "gap_s": 1, "stand_s": 0, "hysteresis_dk": 0}
+        for key, least in tops.items():
+            found += _range_fault(subject, key, getattr(self, key), least)
+        if not self.rounds:
+            found.append(Fault(subject, "rounds", "a programme has at least one round", "none"))
+        for number, row in enumerate(self.rounds, start=1):
+            found += _round_faults(subject, f"rounds[{number}]", row, self.control)
+        order = [KINDS.index(row.kind) for row in self.rounds]
+        if order != sorted(order):
+            found.append(
+                Fault(subject, "rounds", "the order is prerinse, wash, rinse", ", ".join(r.kind for r in self.rounds))
+            )
+        return found
+
+
+def _range_fault(subject: str, key: str, value: object, least: int) -> list[Fault]:
+    if isinstance(value, int) and not isinstance(value, bool) and least <= value <= UINT16_MAX:
+        return []
+    rule = f"must be a whole number from {least} to {UINT16_MAX}"
+    return [Fault(subject, key, rule, str(value))]
+
+
+def _round_faults(subject: str, key: str, row: Round, control: Control) -> list[Fault]:
+    found: list[Fault] = []
+    for name in ROUND_NUMBERS:
+        least = 1 if name in ("fill_s", "spray_s", "drain_s") else 0
+        found += _range_fault(subject, f"{key}.{name}", getattr(row, name), least)
+    if found:
+        return found
+    if row.spray_element_s > row.spray_s:
+        rule = "the element may not be on longer than the spray"
+        found.append(Fault(subject, f"{key}.spray_element_s", rule, str(row.spray_element_s), f"at most {row.spray_s}"))
+    if row.heated and control == "thermostat" and row.setpoint_dc == 0:
+        found.append(Fault(subject, f"{key}.setpoint_dc", "a thermostat round needs a setpoint", "0"))
+    return found

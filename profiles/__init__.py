@@ -1,0 +1,1 @@
+"""Shipped profiles: machines, goals, circuits and tariffs. All of them are invented."""
