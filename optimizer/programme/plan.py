@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
+from optimizer.profile.prices import Prices
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.table import Constants
 
@@ -33,21 +34,6 @@ class Inputs:
     tariff: Tariff
     names: tuple[str, str, str, str]
     prices: Prices
-
-
-@dataclass(frozen=True)
-class Prices:
-    """Price of electricity over the tariff's whole period.
-
-    Attributes
-    ----------
-    mean_per_kwh, least_per_kwh, most_per_kwh : float
-        Mean over time, lowest and highest price [currency/kWh].
-    """
-
-    mean_per_kwh: float
-    least_per_kwh: float
-    most_per_kwh: float
 
 
 @dataclass(frozen=True)
