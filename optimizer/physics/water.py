@@ -107,8 +107,8 @@ def saturation_pressure_kpa(temperature_c: Real) -> Real:
 
     Notes
     -----
-    Source: A. L. Buck, J. Appl. Meteorol. 20 (1981) 1527, with the constants revised by the author in
-    1996 (as given in an instrument manual; from memory).
+    Source: A. L. Buck, J. Appl. Meteorol. 20 (1981) 1527, with the constants as revised in appendix 1 of
+    a 1996 hygrometer manual of his (read in secondary pages).
 
     Examples
     --------

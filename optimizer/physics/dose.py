@@ -1,0 +1,255 @@
+"""Dose: equivalent time at a reference temperature, the integral of 10^((T - T_ref)/z) over time."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.physics.real import Real
+from optimizer.physics.thermal import Array, Number, heating_time_s, temperature_after_c
+from optimizer.units import celsius_from_fahrenheit
+
+GAS_CONSTANT_KJ_PER_MOL_K = 8.31446261815324e-3
+"""Molar gas constant [kJ/(mol K)] (SI, exact)."""
+
+_LN10 = math.log(10.0)
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
+
+
+@dataclass(frozen=True)
+class DoseSpec:
+    """How fast a dose grows with temperature.
+
+    Attributes
+    ----------
+    reference_c : float
+        Temperature at which a second counts as a second [°C].
+    z_k : float
+        Temperature step for ten times the rate [K], above 0.
+    floor_c : float
+        No effect below [°C]; the floor itself counts.
+    ceiling_c : float
+        No further gain above [°C], at least ``floor_c``.
+    """
+
+    reference_c: float
+    z_k: float
+    floor_c: float = -math.inf
+    ceiling_c: float = math.inf
+
+
+A0 = DoseSpec(reference_c=80.0, z_k=10.0, floor_c=65.0)
+"""Thermal disinfection, A0 in seconds at 80 °C (ISO 15883-1, annex B; the floor from a secondary source)."""
+
+HUE_SCALE_PER_S, HUE_SLOPE_PER_F = 3.03438e-17, 0.265972
+"""Heat-unit equivalents a second are scale·exp(slope·T), T in °F (NSF/ANSI 3 and 184, in slides on the
+history of dish-washing machine sanitation, 2009) [1/s, 1/°F]."""
+
+HEAT_UNITS = DoseSpec(
+    reference_c=celsius_from_fahrenheit(-math.log(HUE_SCALE_PER_S) / HUE_SLOPE_PER_F),
+    z_k=_LN10 / (1.8 * HUE_SLOPE_PER_F),
+    floor_c=celsius_from_fahrenheit(143.0),
+    ceiling_c=celsius_from_fahrenheit(165.0),
+)
+"""Heat-unit equivalents as a dose: the same exponential; cap at 165 °F (secondary source), floor at 143 °F
+(from memory). z is 4.8 K, not 10 K: there is no one factor between this and A0."""
+
+
+def rate(temperature_c: Real, spec: DoseSpec) -> Real:
+    """Dose rate at a temperature.
+
+    Parameters
+    ----------
+    temperature_c : float or ndarray
+        Temperature of the ware [°C].
+    spec : DoseSpec
+        The dose.
+
+    Returns
+    -------
+    float or ndarray
+        Equivalent seconds a second [1]; 0 below the floor, constant above the ceiling.
+
+    Examples
+    --------
+    >>> f"{rate(90.0, A0):.1f} {rate(64.9, A0):.1f} {rate(77.0, HEAT_UNITS):.1f}"
+    '10.0 0.0 347.7'
+    """
+    power = 10.0 ** ((np.minimum(temperature_c, spec.ceiling_c) - spec.reference_c) / spec.z_k)
+    per_s: Real = power * (temperature_c >= spec.floor_c)
+    return per_s
+
+
+def linear_dose_s(start_c: Real, end_c: Real | float, duration_s: Real | float, spec: DoseSpec) -> Real:
+    """Dose of a stretch of time in which the temperature changes linearly, rising or falling.
+
+    In closed form: between floor and ceiling the mean rate is the logarithmic mean of the rates at the
+    two ends; below and above, the rate is constant.
+
+    Parameters
+    ----------
+    start_c, end_c : float or ndarray
+        Temperatures at the two ends [°C].
+    duration_s : float or ndarray
+        Duration [s], 0 or more.
+    spec : DoseSpec
+        The dose.
+
+    Returns
+    -------
+    float or ndarray
+        Equivalent seconds at the reference temperature [s].
+
+    Examples
+    --------
+    >>> f"{linear_dose_s(80.0, 80.0, 600.0, A0):.0f} {linear_dose_s(60.0, 90.0, 300.0, A0):.1f}"
+    '600 432.9'
+    """
+    low, high = np.minimum(start_c, end_c), np.maximum(start_c, end_c)
+    span = high - low
+    active_low = np.clip(low, spec.floor_c, spec.ceiling_c)
+    active_high = np.clip(high, spec.floor_c, spec.ceiling_c)
+    growth = np.expm1(_LN10 * (active_high - active_low) / spec.z_k)
+    capped_k = np.maximum(high - np.maximum(low, spec.ceiling_c), 0.0)
+    # Rates of the clipped temperatures, so that no infinite ceiling is raised to a power.
+    rate_k = spec.z_k / _LN10 * rate(active_low, spec) * growth + rate(active_high, spec) * capped_k
+    mean = np.where(span > 0.0, rate_k / np.where(span > 0.0, span, 1.0), rate(low, spec))
+    dose_s: Real = (mean * duration_s)[()]
+    return dose_s
+
+
+@dataclass(frozen=True)
+class Ramp:
+    """A lump of water, tank and ware under constant heat: C dT/dt = P - UA (T - T_room).
+
+    Attributes
+    ----------
+    capacity_j_per_k : float or ndarray
+        Heat capacity [J/K], above 0.
+    power_w : float or ndarray
+        Heat put in [W].
+    loss_w_per_k : float or ndarray
+        Heat loss to the room [W/K], above 0.
+    room_c : float or ndarray
+        Room temperature [°C].
+    """
+
+    capacity_j_per_k: Number
+    power_w: Number
+    loss_w_per_k: Number
+    room_c: Number
+
+
+def ramp_dose_s(start_c: Number, end_c: Number, ramp: Ramp, spec: DoseSpec) -> Array:
+    """Dose gathered while a lump is heated from one temperature to another, losses included.
+
+    It depends on the two temperatures alone, F(end) - F(start), so that ramps add up. By Gauss-Legendre
+    quadrature over the time between floor and ceiling, where the integrand is smooth.
+
+    Parameters
+    ----------
+    start_c, end_c : float or ndarray
+        Temperatures at the start and the end [°C].
+    ramp : Ramp
+        The lump and its heat.
+    spec : DoseSpec
+        The dose.
+
+    Returns
+    -------
+    ndarray
+        Equivalent seconds at the reference temperature [s]; 0 where the end is not above the start, inf
+        where the heat does not suffice to reach it (as for `thermal.heating_time_s`).
+
+    Examples
+    --------
+    >>> ramp = Ramp(capacity_j_per_k=50e3, power_w=1000.0, loss_w_per_k=8.0, room_c=20.0)
+    >>> f"{ramp_dose_s(15.0, 80.0, ramp, A0):.1f}"
+    '382.6'
+    """
+    lump = (ramp.capacity_j_per_k, ramp.power_w, ramp.loss_w_per_k, ramp.room_c)
+    start, end = np.asarray(start_c, dtype=float), np.maximum(start_c, end_c)
+    total_s = heating_time_s(start, end, *lump)
+    reached = np.isfinite(total_s)
+    end = np.where(reached, end, start)
+    at_floor_s = heating_time_s(start, np.clip(spec.floor_c, start, end), *lump)
+    at_ceiling_s = heating_time_s(start, np.clip(spec.ceiling_c, start, end), *lump)
+    half_s = 0.5 * (at_ceiling_s - at_floor_s)
+    dose_s = np.zeros_like(half_s)
+    for node, weight in zip(_NODES, _WEIGHTS, strict=True):
+        temperature_c = temperature_after_c(start, at_floor_s + half_s * (1.0 + node), *lump)
+        dose_s += half_s * weight * rate(temperature_c, spec)
+    capped_s = np.where(reached, total_s, 0.0) - at_ceiling_s
+    return np.where(reached, dose_s + capped_s * rate(end, spec), np.inf)
+
+
+def z_from_q10_k(q10: Real) -> Real:
+    """Convert the factor by which a rate grows with 10 K.
+
+    Parameters
+    ----------
+    q10 : float or ndarray
+        Rate at T + 10 K over that at T [1], above 1.
+
+    Returns
+    -------
+    float or ndarray
+        Temperature step for ten times the rate [K].
+
+    Examples
+    --------
+    >>> f"{z_from_q10_k(2.0):.1f}"
+    '33.2'
+    """
+    z_k: Real = 10.0 / np.log10(q10)
+    return z_k
+
+
+def z_from_times_k(slow_s: Real, fast_s: Real | float, apart_k: Real | float) -> Real:
+    """Convert the times that do the same work at two temperatures.
+
+    Parameters
+    ----------
+    slow_s, fast_s : float or ndarray
+        Time at the lower and, shorter, at the higher temperature [s]; only their ratio counts.
+    apart_k : float or ndarray
+        Higher less lower temperature [K].
+
+    Returns
+    -------
+    float or ndarray
+        Temperature step for ten times the rate [K].
+
+    Examples
+    --------
+    >>> f"{z_from_times_k(1000.0, 100.0, 12.0):.1f}"
+    '12.0'
+    """
+    z_k: Real = apart_k / np.log10(slow_s / fast_s)
+    return z_k
+
+
+def z_from_activation_energy_k(energy_kj_per_mol: Real, temperature_c: Real | float) -> Real:
+    """Convert an activation energy, at one temperature: Arrhenius is no exact exponential of T.
+
+    Parameters
+    ----------
+    energy_kj_per_mol : float or ndarray
+        Activation energy [kJ/mol], above 0.
+    temperature_c : float or ndarray
+        Temperature about which it is linearised [°C].
+
+    Returns
+    -------
+    float or ndarray
+        Temperature step for ten times the rate [K]: ln(10) R T^2 / E with T in kelvin.
+
+    Examples
+    --------
+    >>> f"{z_from_activation_energy_k(75.0, 50.0):.1f}"
+    '26.7'
+    """
+    kelvin = temperature_c + 273.15
+    return _LN10 * GAS_CONSTANT_KJ_PER_MOL_K * kelvin**2 / energy_kj_per_mol
