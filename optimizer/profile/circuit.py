@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import model_validator
 
-from optimizer.profile.measured import Measured, ProfileModel, Quantity
+from optimizer.profile.measured import TITLE, Breach, Measured, ProfileModel, Quantity, refuse
 
 Device = Literal["breaker_b", "breaker_c", "breaker_d", "fuse_gg", "fuse_plug"]
 
@@ -19,7 +19,7 @@ class Circuit(ProfileModel):
     """A circuit of the house, the boat or the shed."""
 
     kind: Literal["circuit"]
-    title: Annotated[str, Field(min_length=1, max_length=70)]
+    title: Annotated[str, TITLE]
     about: str = ""
     voltage_v: Annotated[float, Quantity("V", 90, 260, 230, "nominal voltage of the circuit")]
     device: Device
@@ -32,3 +32,12 @@ class Circuit(ProfileModel):
     def available_a(self) -> float:
         """Current left for the machine with the background at its highest [A]."""
         return self.rating_a * self.usable_share - self.background_a.high
+
+    @model_validator(mode="after")
+    def _something_left(self) -> Circuit:
+        if self.available_a <= 0.0:
+            usable = f"{self.rating_a * self.usable_share:g}"
+            rule = f"must leave something of the {usable} A that rating_a and usable_share allow"
+            fix = f"a high end below {usable} A, or another circuit"
+            refuse([Breach(("background_a",), self.background_a.high, rule, fix)])
+        return self

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import model_validator
 
-from optimizer.profile.measured import ProfileModel, Quantity
+from optimizer.profile.measured import TITLE, Breach, Form, ProfileModel, Quantity, refuse
 
 RoundKind = Literal["prerinse", "wash", "rinse"]
+MOST_DOSES = 8
 TRIAL = "set by the user, or learnt from trial loads"
 
 
@@ -21,30 +22,38 @@ class Dose(ProfileModel):
     ``bare_floor_c``.
     """
 
-    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]{0,23}$")]
+    name: Annotated[
+        str, Form("[a-z][a-z0-9-]{0,23}", "1 to 24 small letters, digits and -, a letter first", "grease")
+    ]
     reference_c: Annotated[float, Quantity("°C", 10, 95, 50, "temperature at which the minutes are stated")]
     z_k: Annotated[float, Quantity("K", 3, 120, 33, "kelvin for ten times the rate")]
     floor_c: Annotated[float, Quantity("°C", 0, 95, 0, "no effect below, with detergent")] = 0.0
     ceiling_c: Annotated[float, Quantity("°C", 10, 120, 70, "no further gain above")] = 120.0
     minutes: Annotated[float, Quantity("min", 0.05, 600, 12, TRIAL)]
-    kinds: Annotated[list[RoundKind], Field(min_length=1)]
+    kinds: list[RoundKind]
     bare_share: Annotated[float, Quantity("1", 0, 1, 0.4, "share of the rate left without detergent")] = 1.0
     bare_floor_c: Annotated[float, Quantity("°C", 0, 95, 42, "no effect below, without detergent")] = 0.0
     soak_share: Annotated[float, Quantity("1", 0, 1, 0.2, "share of the rate left with the spray off")] = 0.0
 
     @model_validator(mode="after")
     def _ordered(self) -> Dose:
-        if self.floor_c > self.ceiling_c or self.bare_floor_c > self.ceiling_c:
-            raise PydanticCustomError(
-                "dose_order", "floor_c and bare_floor_c must not be above ceiling_c", {"fix": "floor_c = 40"}
-            )
+        below = f"must not lie above ceiling_c ({self.ceiling_c:g} °C)"
+        floors = {"floor_c": self.floor_c, "bare_floor_c": self.bare_floor_c}
+        fix = "a lower floor, or a higher ceiling"
+        found = [Breach((key,), value, below, fix) for key, value in floors.items() if value > self.ceiling_c]
+        if not self.kinds or len(set(self.kinds)) < len(self.kinds):
+            rule = "must name at least one kind of round, and none twice"
+            found.append(Breach(("kinds",), self.kinds, rule, '["prerinse", "wash"]'))
+        refuse(found)
         return self
 
 
 class Detergent(ProfileModel):
     """Detergent of every wash round (leave the table out to wash with plain water)."""
 
-    g_per_l: Annotated[float, Quantity("g/l", 0.1, 30, 3, "the packet's dose over the litres it is meant for")]
+    g_per_l: Annotated[
+        float, Quantity("g/l", 0.1, 30, 3, "the packet's dose over the litres it is meant for")
+    ]
     price_per_kg: Annotated[float, Quantity("currency/kg", 0, 200, 4, "the packet, in the tariff's currency")]
 
 
@@ -54,25 +63,24 @@ class Rinse(ProfileModel):
     residue_max: Annotated[
         float, Quantity("1", 1e-7, 0.5, 0.001, "share of the last wash's soil and detergent that may stay")
     ]
-    rounds_min: Annotated[int, Field(ge=0, le=6)] = 1
+    rounds_min: Annotated[int, Quantity("1", 0, 6, 1, "rinse rounds, whatever the residue asks")] = 1
+    spray_least_min: Annotated[float, Quantity("min", 0.2, 60, 2, "until every piece was reached")] = 2.0
 
 
 class Hygiene(ProfileModel):
     """Thermal hygiene of the rinse rounds: an A0 value, or heat-unit equivalents (never converted)."""
 
     method: Literal["none", "a0", "hue"] = "none"
-    target_s: Annotated[float, Quantity("s", 1, 40000, 60, "60, 600, 3000 (A0) or 3600 (heat units)")] | None = (
+    target_s: Annotated[float, Quantity("s", 1, 40000, 60, "A0: 60, 600, 3000; heat units: 3600")] | None = (
         None
     )
 
     @model_validator(mode="after")
     def _target_given(self) -> Hygiene:
         if (self.method != "none") != (self.target_s is not None):
-            raise PydanticCustomError(
-                "hygiene_target",
-                'target_s goes with method = "a0" or "hue", and only with them',
-                {"fix": "target_s = 60"},
-            )
+            rule = 'goes with method = "a0" or "hue", and only with them'
+            fix = "target_s = 60" if self.target_s is None else "leave target_s out, or name the method"
+            refuse([Breach(("target_s",), self.target_s, rule, fix)])
         return self
 
 
@@ -80,17 +88,18 @@ class Drying(ProfileModel):
     """Drying by the heat that the last rinse leaves in the ware."""
 
     method: Literal["none", "hot_rinse"] = "none"
-    heat_factor: Annotated[float, Quantity("1", 0.1, 3, 0.6, "ware heat over the film's heat of vaporisation")] = (
-        0.6
-    )
+    heat_factor: Annotated[
+        float, Quantity("1", 0.1, 3, 0.6, "heat of the ware over that to dry its film")
+    ] = 0.6
     stand_min: Annotated[float, Quantity("min", 0, 240, 20, "standing with the lid ajar")] = 0.0
 
 
 class Prerinse(ProfileModel):
     """Prerinse rounds."""
 
-    rounds_min: Annotated[int, Field(ge=0, le=2)] = 1
+    rounds_min: Annotated[int, Quantity("1", 0, 2, 1, "prerinse rounds, whatever the doses ask")] = 1
     limit_c: Annotated[float, Quantity("°C", 5, 60, 40, "protein and starch set above 40 °C")] = 40.0
+    spray_least_min: Annotated[float, Quantity("min", 0.2, 60, 2, "until every piece was reached")] = 2.0
 
 
 class Limits(ProfileModel):
@@ -105,9 +114,9 @@ class Goal(ProfileModel):
     """What the programme must reach."""
 
     kind: Literal["goal"]
-    title: Annotated[str, Field(min_length=1, max_length=70)]
+    title: Annotated[str, TITLE]
     about: str = ""
-    dose: Annotated[list[Dose], Field(min_length=1, max_length=8)]
+    dose: list[Dose]
     rinse: Rinse
     limits: Limits
     detergent: Detergent | None = None
@@ -116,11 +125,23 @@ class Goal(ProfileModel):
     prerinse: Prerinse = Prerinse()
 
     @model_validator(mode="after")
-    def _names_once(self) -> Goal:
-        names = [dose.name for dose in self.dose]
-        twice = sorted({name for name in names if names.count(name) > 1})
-        if twice:
-            raise PydanticCustomError(
-                "dose_twice", "two doses are called {name}", {"name": twice[0], "fix": "give each its own name"}
-            )
+    def _doses_make_sense(self) -> Goal:
+        found = []
+        if not 1 <= len(self.dose) <= MOST_DOSES:
+            rule = f"a goal has 1 to {MOST_DOSES} doses"
+            found.append(Breach(("dose",), len(self.dose), rule, "one [[dose]] table for each soil"))
+        counts = Counter(dose.name for dose in self.dose)
+        for number, dose in enumerate(self.dose):
+            if counts[dose.name] > 1:
+                found.append(
+                    Breach(("dose", number, "name"), dose.name, "two doses have this name", "rename one")
+                )
+            # No detergent is in a prerinse, so the floor that counts there is the bare one.
+            if dose.kinds == ["prerinse"] and dose.bare_floor_c >= self.prerinse.limit_c:
+                rule = (
+                    f"a prerinse may reach {self.prerinse.limit_c:g} °C (prerinse.limit_c) and must pass this"
+                )
+                fix = 'let the dose count in the wash as well: kinds = ["prerinse", "wash"]'
+                found.append(Breach(("dose", number, "bare_floor_c"), dose.bare_floor_c, rule, fix))
+        refuse(found)
         return self

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import model_validator
 
-from optimizer.profile.measured import Measured, ProfileModel, Quantity
+from optimizer.profile.measured import PROFILE_NAME, TITLE, Breach, Measured, ProfileModel, Quantity, refuse
+
+VOLTAGE_APART = 0.35
+"""An element whose rating is further than this from the supply is one for another mains [1]."""
 
 WATT_METER = "plug-in power meter"
 NAME_PLATE = "name-plate"
@@ -56,11 +58,9 @@ class Inlet(ProfileModel):
     @model_validator(mode="after")
     def _level_given(self) -> Inlet:
         if (self.control == "level") != (self.level_l is not None):
-            raise PydanticCustomError(
-                "level_switch",
-                'level_l goes with control = "level", and only with it',
-                {"fix": "litres in the tank when the switch closes, or control = \"timed\""},
-            )
+            rule = 'goes with control = "level", and only with it'
+            fix = 'litres in the tank when the switch closes, or control = "timed"'
+            refuse([Breach(("level_l",), self.level_l and self.level_l.nominal, rule, fix)])
         return self
 
 
@@ -82,11 +82,8 @@ class Tank(ProfileModel):
     def _material_stands_it(self) -> Tank:
         most = MATERIAL_LIMIT_C[self.material]
         if self.limit_c > most:
-            raise PydanticCustomError(
-                "material_limit",
-                "limit_c is above what {material} stands for long ({most} °C)",
-                {"material": self.material, "most": f"{most:g}", "fix": f"{most:g} °C or less"},
-            )
+            rule = f"is above what {self.material} stands for long ({most:g} °C)"
+            refuse([Breach(("limit_c",), self.limit_c, rule, f"{most:g} or less")])
         return self
 
 
@@ -97,14 +94,15 @@ class Ware(ProfileModel):
     glass_kg: Mass = Measured(nominal=0.0, low=0.0, high=0.0)
     stainless_kg: Mass = Measured(nominal=0.0, low=0.0, high=0.0)
     plastic_kg: Mass = Measured(nominal=0.0, low=0.0, high=0.0)
-    settings: Annotated[int, Field(ge=1, le=60)] = 6
+    settings: Annotated[int, Quantity("1", 1, 60, 6, "place settings of one full load")] = 6
     film_l: Annotated[Measured, Quantity("l", 0.005, 3, 0.2, "weigh the load wet after a drain, then dry")]
     response_spraying_s: Annotated[
-        Measured, Quantity("s", 5, 600, 45, "time a plate takes to close 63 % of its gap to the bath, spraying")
+        Measured,
+        Quantity("s", 5, 600, 45, "time a plate takes to close 63 % of its gap to the bath, spraying"),
     ]
-    response_still_s: Annotated[
-        Measured, Quantity("s", 120, 20000, 1800, "the same with the pump off")
-    ] = Measured(nominal=1800.0, low=1200.0, high=3000.0)
+    response_still_s: Annotated[Measured, Quantity("s", 120, 20000, 1800, "the same, pump off")] = Measured(
+        nominal=1800.0, low=1200.0, high=3000.0
+    )
 
     def _masses(self) -> tuple[tuple[float, Measured], ...]:
         cp = HEAT_CAPACITY_KJ_PER_KG_K
@@ -126,9 +124,8 @@ class Ware(ProfileModel):
     @model_validator(mode="after")
     def _not_empty(self) -> Ware:
         if self.heat_capacity_kj_per_k.low <= 0.0:
-            raise PydanticCustomError(
-                "ware_empty", "at least one mass must be above 0 [kg]", {"fix": "porcelain_kg = 4"}
-            )
+            rule = "at least one mass must be above 0 kg, its low end too"
+            refuse([Breach((), None, rule, "porcelain_kg = 4")])
         return self
 
 
@@ -140,9 +137,11 @@ class Element(ProfileModel):
     cover_l: Annotated[
         float, Quantity("l", 0.3, 100, 7.5, "litres at which water stands 50 mm over the heated part")
     ]
-    rest_s: Annotated[int, Field(ge=1, le=600)]
+    rest_s: Annotated[int, Quantity("s", 1, 600, 20, "after it goes off, until no streaks rise from it")]
     control: Literal["timed", "thermostat"]
-    sensor_error_k: Annotated[float, Quantity("K", 0, 10, 1, "sensor against a thermometer, largest gap")] = 0.0
+    sensor_error_k: Annotated[float, Quantity("K", 0, 10, 1, "sensor against a thermometer, largest gap")] = (
+        0.0
+    )
     hysteresis_k: Annotated[float, Quantity("K", 0.1, 10, 1, "gap between switching off and on again")] = 1.0
 
 
@@ -168,14 +167,24 @@ class DrainPump(ProfileModel):
     flow_l_per_min: Flow
 
 
+def _too_small(at: tuple[str, str], room_l: float, needs_l: dict[str, float]) -> list[Breach]:
+    return [
+        Breach(
+            at, room_l, f"is less than {key} ({litres:g} l)", f"above {litres:g} l, or measure {key} again"
+        )
+        for key, litres in needs_l.items()
+        if litres > room_l
+    ]
+
+
 class Machine(ProfileModel):
     """A home-made dish-washing machine as measured."""
 
     kind: Literal["machine"]
-    title: Annotated[str, Field(min_length=1, max_length=70)]
+    title: Annotated[str, TITLE]
     about: str = ""
-    usual_circuit: str
-    usual_tariff: str
+    usual_circuit: Annotated[str, PROFILE_NAME]
+    usual_tariff: Annotated[str, PROFILE_NAME]
     supply: Supply
     room: Room
     inlet: Inlet
@@ -187,24 +196,34 @@ class Machine(ProfileModel):
 
     @model_validator(mode="after")
     def _fits_together(self) -> Machine:
-        needs = {"wash_pump.prime_l + holdup_l": self.wash_pump.prime_l + self.wash_pump.holdup_l.high}
+        refuse([*self._volume_breaches(), *self._limit_breaches()])
+        return self
+
+    def _volume_breaches(self) -> list[Breach]:
+        """What does not fit into the tank, or below its level switch."""
+        pump, capacity_l, level_l = self.wash_pump, self.tank.capacity_l, self.inlet.level_l
+        needs = {
+            "wash_pump.prime_l + holdup_l": pump.prime_l + pump.holdup_l.high,
+            "tank.residual_l": self.tank.residual_l.high,
+        }
         if self.element is not None:
             needs["element.cover_l"] = self.element.cover_l
-        if self.inlet.level_l is not None:
-            needs["inlet.level_l"] = self.inlet.level_l.high
-        for key, litres in needs.items():
-            if litres > self.tank.capacity_l:
-                raise PydanticCustomError(
-                    "tank_too_small",
-                    "tank.capacity_l ({capacity} l) is smaller than {key} ({litres} l)",
-                    {"capacity": f"{self.tank.capacity_l:g}", "key": key, "litres": f"{litres:g}",
-                     "fix": f"a tank above {litres:g} l, or measure {key} again"},
-                )  # fmt: skip
-        if self.element is not None and abs(self.element.rated_v / self.supply.voltage_v.nominal - 1.0) > 0.35:
-            raise PydanticCustomError(
-                "element_voltage",
-                "element.rated_v ({rated} V) does not fit supply.voltage_v ({supply} V)",
-                {"rated": f"{self.element.rated_v:g}", "supply": f"{self.supply.voltage_v.nominal:g}",
-                 "fix": "read both again: name-plate of the element, multimeter at the socket"},
-            )  # fmt: skip
-        return self
+        found = []
+        if level_l is not None:
+            found = _too_small(("inlet", "level_l"), level_l.low, needs)
+            needs["inlet.level_l"] = level_l.high
+        return found + _too_small(("tank", "capacity_l"), capacity_l, needs)
+
+    def _limit_breaches(self) -> list[Breach]:
+        """Water too hot for the tank, or an element for another mains."""
+        found = []
+        water_c, volts = self.inlet.water_c.high, self.supply.voltage_v.nominal
+        if water_c >= self.tank.limit_c:
+            rule = f"its high end must stay below tank.limit_c ({self.tank.limit_c:g} °C)"
+            fix = "feed cooler water, or a tank that stands it"
+            found.append(Breach(("inlet", "water_c"), water_c, rule, fix))
+        if self.element is not None and abs(self.element.rated_v / volts - 1.0) > VOLTAGE_APART:
+            rule = f"does not fit supply.voltage_v ({volts:g} V)"
+            fix = "read both again: name-plate of the element, multimeter at the socket"
+            found.append(Breach(("element", "rated_v"), self.element.rated_v, rule, fix))
+        return found

@@ -1,19 +1,87 @@
-"""A measured quantity with its tolerance, and the range in which a value of it is believable."""
+"""A measured quantity with its tolerance, and what a value or a text of a profile may be."""
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
-from pydantic import BaseModel, ConfigDict, GetCoreSchemaHandler, GetJsonSchemaHandler, model_validator
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    ValidationError,
+    model_validator,
+)
 from pydantic.json_schema import JsonSchemaValue
-from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+from pydantic_core import CoreSchema, InitErrorDetails, PydanticCustomError, core_schema
+
+MEASURED_FORMS = "{ nominal, low, high } or { nominal, tolerance_pct }"
 
 
 class ProfileModel(BaseModel):
     """Base of every profile table: strict types, unknown keys refused, no nan or inf, immutable."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+def broken(rule: str, fix: str) -> PydanticCustomError:
+    """Make a validation error in the trade's words that carries its fix.
+
+    Parameters
+    ----------
+    rule : str
+        The rule that is broken.
+    fix : str
+        What to write instead.
+
+    Returns
+    -------
+    PydanticCustomError
+        For a validator to raise.
+    """
+    return PydanticCustomError("profile", "{rule}", {"rule": rule, "fix": fix})
+
+
+class Breach(NamedTuple):
+    """A rule between several keys of a table that does not hold.
+
+    Attributes
+    ----------
+    at : tuple of str or int
+        Where to point: keys and list positions, counted from the table that is checked.
+    found : object
+        The value found there.
+    rule : str
+        The rule, with the other numbers it compares.
+    fix : str
+        What to write instead.
+    """
+
+    at: tuple[str | int, ...]
+    found: object
+    rule: str
+    fix: str
+
+
+def refuse(breaches: Sequence[Breach]) -> None:
+    """Report every breach at its own key; for validators that compare several keys.
+
+    Parameters
+    ----------
+    breaches : sequence of Breach
+        What does not hold; nothing happens where it is empty.
+
+    Raises
+    ------
+    ValidationError
+        One error a breach.
+    """
+    if breaches:
+        details = [InitErrorDetails(type=broken(b.rule, b.fix), loc=b.at, input=b.found) for b in breaches]
+        raise ValidationError.from_exception_data("profile", details)
 
 
 class Measured(ProfileModel):
@@ -35,33 +103,30 @@ class Measured(ProfileModel):
     @model_validator(mode="before")
     @classmethod
     def _from_short_forms(cls, value: Any) -> Any:
-        if isinstance(value, int | float) and not isinstance(value, bool):
-            return {"nominal": value, "low": value, "high": value}
-        if not isinstance(value, dict) or "tolerance_pct" not in value:
+        if _is_number(value):
+            return dict.fromkeys(("nominal", "low", "high"), _finite(value))
+        if isinstance(value, Measured):
             return value
-        extra = sorted(set(value) - {"nominal", "tolerance_pct"})
-        if extra or "nominal" not in value:
-            raise PydanticCustomError(
-                "tolerance_form", "write either { nominal, low, high } or { nominal, tolerance_pct }"
+        if not isinstance(value, dict):
+            raise broken(f"must be a number, {MEASURED_FORMS}", _unquoted(value))
+        if "tolerance_pct" not in value:
+            return value
+        numbers = [value.get("nominal"), value["tolerance_pct"]]
+        if set(value) != {"nominal", "tolerance_pct"} or not all(map(_is_number, numbers)):
+            raise broken(
+                f"must be {MEASURED_FORMS}, all of them numbers", "{ nominal = 10, tolerance_pct = 5 }"
             )
-        nominal, share = value["nominal"], value["tolerance_pct"]
-        for number in (nominal, share):
-            if isinstance(number, bool) or not isinstance(number, int | float):
-                raise PydanticCustomError("tolerance_number", "nominal and tolerance_pct must be numbers")
+        nominal, share = map(_finite, numbers)
         if not 0.0 <= share <= 90.0:
-            raise PydanticCustomError(
-                "tolerance_range", "tolerance_pct must lie between 0 and 90 [%]", {"fix": "for example 5"}
-            )
+            raise broken("tolerance_pct must lie between 0 and 90 [%]", "for example 5")
         spread = abs(nominal) * share / 100.0
         return {"nominal": nominal, "low": nominal - spread, "high": nominal + spread}
 
     @model_validator(mode="after")
     def _ordered(self) -> Measured:
         if not self.low <= self.nominal <= self.high:
-            raise PydanticCustomError(
-                "tolerance_order",
-                "low ≤ nominal ≤ high must hold",
-                {"fix": "put the smallest reading in low and the largest in high"},
+            raise broken(
+                "low ≤ nominal ≤ high must hold", "put the smallest reading in low and the largest in high"
             )
         return self
 
@@ -76,6 +141,25 @@ class Measured(ProfileModel):
             for form in (numbers, share)
         ]
         return {"anyOf": [{"type": "number"}, *forms]}
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _finite(value: Any) -> float:
+    # A whole number in TOML may be longer than any float.
+    if not -1e300 < value < 1e300:
+        raise broken("must be a finite number", "a plain number")
+    return float(value)
+
+
+def _unquoted(value: object) -> str:
+    """Offer the number inside the quotes, where there is one."""
+    try:
+        return f"{float(value):g}, without quotes" if isinstance(value, str) else "a plain number"
+    except ValueError:
+        return "a plain number"
 
 
 @dataclass(frozen=True)
@@ -100,27 +184,28 @@ class Quantity:
     typical: float
     how: str
 
+    @property
+    def example(self) -> str:
+        """A typical value as it is written in a profile, with a remark on it."""
+        return f"{self.typical:g}  # {self.unit}; {self.how}"
+
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_after_validator_function(self._believable, handler(source))
 
     def __get_pydantic_json_schema__(
         self, schema: CoreSchema, handler: GetJsonSchemaHandler
     ) -> JsonSchemaValue:
-        out = handler(schema)
-        out["description"] = f"[{self.unit}] {self.how}"
-        out["examples"] = [self.typical]
-        return out
+        ends = {"minimum": self.least, "maximum": self.most}
+        return (
+            handler(schema) | ends | {"description": f"[{self.unit}] {self.how}", "examples": [self.typical]}
+        )
 
     def _believable(self, value: Any) -> Any:
         ends = (value.low, value.high, value.nominal) if isinstance(value, Measured) else (value,)
         wrong = next((end for end in ends if not self.least <= end <= self.most), None)
         if wrong is None:
             return value
-        raise PydanticCustomError(
-            "believable",
-            "must lie between {least} and {most} [{unit}]",
-            {"least": f"{self.least:g}", "most": f"{self.most:g}", "unit": self.unit, "fix": self._fix(wrong)},
-        )
+        raise broken(f"must lie between {self.least:g} and {self.most:g} [{self.unit}]", self._fix(wrong))
 
     def _fix(self, wrong: float) -> str:
         """Offer the value a factor of 1000 away where that one is believable, else a typical one."""
@@ -128,3 +213,48 @@ class Quantity:
             if self.least <= wrong * factor <= self.most and wrong != 0.0:
                 return f"did you mean {wrong * factor:g} {self.unit}? ({self.how})"
         return f"typical: {self.typical:g} {self.unit} ({self.how})"
+
+
+@dataclass(frozen=True)
+class Form:
+    """Annotation of a profile field that holds text: the form it must have.
+
+    Attributes
+    ----------
+    pattern : str
+        Regular expression that the whole text must match.
+    words : str
+        The same in words.
+    sample : str
+        A text that has the form.
+    """
+
+    pattern: str
+    words: str
+    sample: str
+
+    @property
+    def example(self) -> str:
+        """A text of the form as it is written in a profile."""
+        return f'"{self.sample}"'
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_after_validator_function(self._matching, handler(source))
+
+    def __get_pydantic_json_schema__(
+        self, schema: CoreSchema, handler: GetJsonSchemaHandler
+    ) -> JsonSchemaValue:
+        return handler(schema) | {
+            "pattern": f"^(?:{self.pattern})$",
+            "description": self.words,
+            "examples": [self.sample],
+        }
+
+    def _matching(self, value: str) -> str:
+        if re.fullmatch(self.pattern, value):
+            return value
+        raise broken(f"must be {self.words}", self.example)
+
+
+TITLE = Form(r"[^\x00-\x1f\x7f]{1,70}", "a title of 1 to 70 characters on one line", "A machine of our own")
+PROFILE_NAME = Form(r"[^\x00-\x1f\x7f]{1,200}", "the name of a profile, or a path to one", "flat")

@@ -2,34 +2,90 @@
 
 from __future__ import annotations
 
+import zoneinfo
+from difflib import get_close_matches
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
-from pydantic_core import PydanticCustomError
 
-from optimizer.profile.measured import ProfileModel, Quantity
+from optimizer.profile.measured import TITLE, Breach, Form, ProfileModel, Quantity, refuse
 
 Price = Annotated[float, Quantity("currency/kWh", -5, 10, 0.3, "the supplier's bill, taxes included")]
-Clock = Annotated[str, Field(pattern=r"^([01]\d|2[0-3]):[0-5]\d$")]
+Clock = Annotated[str, Form(r"([01][0-9]|2[0-3]):[0-5][0-9]", "a time of day from 00:00 to 23:59", "22:30")]
 Day = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 DAYS: tuple[Day, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 MINUTES_PER_DAY = 1440
+MINUTES_PER_WEEK = 7 * MINUTES_PER_DAY
+
+
+def minute_of_day(clock: str) -> int:
+    """Read a time of day.
+
+    Parameters
+    ----------
+    clock : str
+        ``HH:MM``.
+
+    Returns
+    -------
+    int
+        Minutes since midnight [min], 0 to 1439.
+
+    Examples
+    --------
+    >>> minute_of_day("06:30")
+    390
+    """
+    hours, minutes = clock.split(":")
+    return int(hours) * 60 + int(minutes)
 
 
 class Window(ProfileModel):
-    """A stretch of the day with a price of its own; ``until`` earlier than ``start`` crosses midnight."""
+    """A stretch of the day with a price of its own.
 
-    days: Annotated[list[Day], Field(min_length=1)]
+    It belongs to the day it starts on. ``until`` earlier than ``start`` crosses midnight, ``until``
+    equal to ``start`` is a whole day.
+    """
+
+    days: list[Day]
     start: Clock
     until: Clock
     price_per_kwh: Price
 
+    @model_validator(mode="after")
+    def _days_given(self) -> Window:
+        if not self.days or len(set(self.days)) < len(self.days):
+            refuse(
+                [Breach(("days",), self.days, "must name at least one day, and none twice", '["sat", "sun"]')]
+            )
+        return self
+
+    def week_minutes(self) -> list[int]:
+        """Find the minutes of the week that the window covers.
+
+        Returns
+        -------
+        list of int
+            Minutes since Monday 00:00 [min], 0 to 10079.
+        """
+        first = minute_of_day(self.start)
+        length = (minute_of_day(self.until) - first - 1) % MINUTES_PER_DAY + 1
+        starts = [DAYS.index(day) * MINUTES_PER_DAY + first for day in self.days]
+        return [minute % MINUTES_PER_WEEK for start in starts for minute in range(start, start + length)]
+
 
 class Quiet(ProfileModel):
-    """Hours in which the machine must not run."""
+    """Hours in which the machine must not run; ``until`` earlier than ``start`` crosses midnight."""
 
     start: Clock
     until: Clock
+
+    @model_validator(mode="after")
+    def _some_hours_left(self) -> Quiet:
+        if self.start == self.until:
+            rule = "must differ from start, or the machine may never run"
+            refuse([Breach(("until",), self.until, rule, "the time at which the quiet hours end")])
+        return self
 
 
 class Electricity(ProfileModel):
@@ -37,7 +93,7 @@ class Electricity(ProfileModel):
 
     form: Literal["flat", "windows", "series"]
     price_per_kwh: Price | None = None
-    window: list[Window] = []
+    window: Annotated[list[Window], Field(default_factory=list)]
     series_csv: str | None = None
     zone: str = "UTC"
 
@@ -49,12 +105,40 @@ class Electricity(ProfileModel):
             "series": (self.price_per_kwh is None, not self.window, self.series_csv is not None),
         }
         if not all(wants[self.form]):
-            raise PydanticCustomError(
-                "tariff_form",
-                "flat takes price_per_kwh; windows takes price_per_kwh (all other hours) and window; "
-                "series takes series_csv; and nothing else",
-                {"fix": 'form = "flat" and price_per_kwh = 0.30'},
+            rule = (
+                "flat takes price_per_kwh; windows takes price_per_kwh (for all other hours) and window; "
+                "series takes series_csv; and nothing else"
             )
+            refuse([Breach(("form",), self.form, rule, 'form = "flat" and price_per_kwh = 0.3')])
+        return self
+
+    @model_validator(mode="after")
+    def _zone_is_known(self) -> Electricity:
+        try:
+            zoneinfo.ZoneInfo(self.zone)
+        except (KeyError, ValueError, OSError):
+            near = get_close_matches(self.zone, zoneinfo.available_timezones(), 1) or ["Europe/Berlin"]
+            rule = "must be a zone of the IANA time zone database"
+            refuse([Breach(("zone",), self.zone, rule, f'zone = "{near[0]}"')])
+        return self
+
+    @model_validator(mode="after")
+    def _windows_agree(self) -> Electricity:
+        owner: dict[int, int] = {}
+        clashes: dict[int, int] = {}
+        for number, window in enumerate(self.window):
+            for minute in window.week_minutes():
+                first = owner.setdefault(minute, number)
+                if self.window[first].price_per_kwh != window.price_per_kwh:
+                    clashes.setdefault(number, first)
+        fix = "end one where the other starts, or give both one price"
+        refuse(
+            [
+                Breach(("window", number), f"{self.window[number].start} to {self.window[number].until}",
+                       f"overlaps window[{first + 1}], which has another price", fix)
+                for number, first in clashes.items()
+            ]
+        )  # fmt: skip
         return self
 
 
@@ -62,16 +146,16 @@ class Tariff(ProfileModel):
     """Prices. All of them are in one currency, which is only a label."""
 
     kind: Literal["tariff"]
-    title: Annotated[str, Field(min_length=1, max_length=70)]
+    title: Annotated[str, TITLE]
     about: str = ""
-    currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
+    currency: Annotated[str, Form("[A-Z]{3}", "three capital letters", "EUR")]
     electricity: Electricity
     water_per_m3: Annotated[float, Quantity("currency/m3", 0, 500, 2.2, "the water bill")]
     waste_per_m3: Annotated[float, Quantity("currency/m3", 0, 500, 2.4, "the water bill, sewage part")]
-    value_per_min: Annotated[float, Quantity("currency/min", 0, 5, 0.002, "what a minute of waiting is worth")] = (
+    value_per_min: Annotated[float, Quantity("currency/min", 0, 5, 0.002, "worth of a minute of waiting")] = (
         0.0
     )
     co2_kg_per_kwh: Annotated[float, Quantity("kg/kWh", 0, 3, 0.3, "published for the grid")] | None = None
     co2_price_per_kg: Annotated[float, Quantity("currency/kg", 0, 5, 0.1, "if you price it")] = 0.0
-    quiet: list[Quiet] = []
+    quiet: Annotated[list[Quiet], Field(default_factory=list)]
     finish_by: Clock | None = None
