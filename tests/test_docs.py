@@ -1,0 +1,166 @@
+"""README and CHANGELOG against the program, and words that have no place in the project."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import subprocess
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import typer
+
+ROOT = Path(__file__).resolve().parent.parent
+COMMAND = "scullion"
+SHELL_BLOCK = re.compile(r"^```(?:sh|bash|shell|console)\n(.*?)^```", re.MULTILINE | re.DOTALL)
+
+
+def read(name: str) -> str:
+    return (ROOT / name).read_text(encoding="utf-8")
+
+
+def root_command() -> Any:
+    """The command tree; typer brings its own copy of click, so there is no type to name."""
+    from optimizer.cli.app import app
+
+    return typer.main.get_command(app)
+
+
+def leaves(command: Any, path: tuple[str, ...] = (COMMAND,)) -> Iterator[tuple[tuple[str, ...], Any]]:
+    children = getattr(command, "commands", None)
+    if children is None:
+        yield path, command
+        return
+    for name, child in children.items():
+        yield from leaves(child, (*path, name))
+
+
+def shell_lines(text: str) -> Iterator[str]:
+    for block in SHELL_BLOCK.findall(text):
+        for line in block.replace("\\\n", " ").splitlines():
+            yield re.sub(r"\s#.*$", "", line.strip().removeprefix("$ "))
+
+
+def commands_in(text: str) -> list[list[str]]:
+    """Arguments of every call of the program in the fenced blocks, without redirections and pipes."""
+    calls = []
+    for line in shell_lines(text):
+        for part in re.split(r"&&|\|\||;|\||>", line):
+            words = shlex.split(part)
+            if words and Path(words[0]).name == COMMAND:
+                calls.append(words[1:])
+    return calls
+
+
+def faults_of(words: list[str], command: Any) -> list[str]:
+    """Walk down to the command that is meant, then let its own parser judge the rest."""
+    while (children := getattr(command, "commands", None)) is not None:
+        if not words or words[0] in ("--help", "--version"):
+            return []
+        if words[0] not in children:
+            return [f"no command {words[0]}"]
+        command, words = children[words[0]], words[1:]
+    if "--help" in words:
+        return []
+    try:
+        given, rest, _ = command.make_parser(command.context_class(command)).parse_args(list(words))
+    except Exception as error:  # click's own class, out of reach by a public name
+        return [str(error)]
+    missing = [p.name for p in command.params if p.required and given.get(p.name) is None]
+    wrong = [
+        f"{given[p.name]} is no choice of {p.name}"
+        for p in command.params
+        if isinstance(given.get(p.name), str)
+        and hasattr(p.type, "choices")
+        and given[p.name] not in [getattr(choice, "value", choice) for choice in p.type.choices]
+    ]
+    return [f"missing {name}" for name in missing] + [f"too many: {word}" for word in rest] + wrong
+
+
+def test_every_call_in_the_readme_parses() -> None:
+    calls = commands_in(read("README.md"))
+    assert ["plan", "clubhouse", "everyday"] in calls
+    faults = {shlex.join([COMMAND, *words]): faults_of(words, root_command()) for words in calls}
+    assert {call: found for call, found in faults.items() if found} == {}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [["plann", "a", "b"], ["plan", "a"], ["plan", "a", "b", "c"], ["plan", "a", "b", "--nonsense"]],
+)
+def test_the_parse_refuses_what_the_program_refuses(words: list[str]) -> None:
+    assert faults_of(words, root_command())
+
+
+def test_every_command_is_in_the_readme() -> None:
+    readme = read("README.md")
+    assert [" ".join(path) for path, _ in leaves(root_command()) if " ".join(path) not in readme] == []
+
+
+def test_every_command_and_option_explains_itself() -> None:
+    bare = [" ".join(path) for path, command in leaves(root_command()) if not command.help]
+    bare += [
+        f"{' '.join(path)} {parameter.name}"
+        for path, command in leaves(root_command())
+        for parameter in command.params
+        if not getattr(parameter, "help", None)
+    ]
+    assert bare == []
+
+
+def test_readme_has_the_two_commands() -> None:
+    """Each in a block of its own, one line to paste; `.ci/run` runs these very lines."""
+    section = read("README.md").partition("\n## Two commands\n")[2]
+    first, second = re.findall(r"^```sh\n(.*?)^```", section, re.MULTILINE | re.DOTALL)[:2]
+    assert first.count("\n") == second.count("\n") == 1
+    assert f"{COMMAND} plan" in first
+    assert "pytest" in second
+
+
+def test_changelog_has_a_section_for_this_version() -> None:
+    version = tomllib.loads(read("pyproject.toml"))["project"]["version"]
+    assert re.search(rf"^## \[?v?{re.escape(version)}\b", read("CHANGELOG.md"), re.MULTILINE)
+
+
+# Written as patterns that do not match themselves.
+FORBIDDEN = {
+    "a path of one machine": r"(?<![\w.~-])/(?:work|tmp|root|home)/",
+    "a registry host": r"\bpypi[.]org|pythonhosted[.]org|\bnpmjs[.]|\bconda[.]anaconda",
+    "the order it was built to": r"\bseed[ -]document",
+    "how it was built": r"\bissue\s+#?\d|\bsub-?agents?\b|\bhelper sessions?\b|\blanguage[ ]model",
+}
+MAY_SAY = {"the order it was built to": {"DEVELOPERS.md"}}
+
+
+def tracked_files() -> list[str]:
+    if not (ROOT / ".git").exists():
+        pytest.skip("not a clone: no list of tracked files")
+    listing = ["git", "-C", str(ROOT), "ls-files", "-z"]
+    names = subprocess.run(listing, capture_output=True, text=True, check=True).stdout.split("\0")
+    return [name for name in names if name and (ROOT / name).is_file()]
+
+
+@pytest.mark.parametrize("what", sorted(FORBIDDEN))
+def test_no_forbidden_words(what: str) -> None:
+    pattern = re.compile(FORBIDDEN[what], re.IGNORECASE)
+    hits = [
+        f"{name}: {found.group()}"
+        for name in tracked_files()
+        if name not in MAY_SAY.get(what, set())
+        for found in pattern.finditer((ROOT / name).read_text(encoding="utf-8", errors="ignore"))
+    ]
+    assert hits == []
+
+
+def test_the_patterns_find_what_they_forbid() -> None:
+    samples = {
+        "a path of one machine": "see " + "/".join(["", "tmp", "x"]),
+        "a registry host": "https://" + "pypi" + ".org/simple",
+        "the order it was built to": "the seed" + " document says",
+        "how it was built": "as in issue" + " 2",
+    }
+    assert samples.keys() == FORBIDDEN.keys()
+    assert all(re.search(FORBIDDEN[what], text, re.IGNORECASE) for what, text in samples.items())
