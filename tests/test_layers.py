@@ -19,15 +19,19 @@ PACKAGE = "optimizer"
 ALLOWED = {
     "units": set[str](),
     "errors": set[str](),
+    "files": {"errors"},
     "physics": {"units"},
-    "profile": {"errors", "units"},
-    "programme": {"profile", "errors", "units"},
+    "profile": {"files", "errors", "units"},
+    "programme": {"profile", "files", "errors", "units"},
     "planner": {"programme", "profile", "physics", "errors", "units"},
     "check": {"programme", "profile", "physics.water", "errors", "units"},
     "output": {"check", "planner", "programme", "profile", "errors", "units"},
     "study": {"check", "planner", "programme", "profile", "errors", "units"},
     "constants": {"check", "programme", "profile", "errors", "units"},
-    "cli": {"output", "study", "constants", "check", "planner", "programme", "profile", "errors", "units"},
+    "cli": {
+        *("output", "study", "constants", "check", "planner", "programme", "profile"),
+        *("files", "errors", "units"),
+    },
 }
 ONLY_IN = {
     "pulp": ("planner.model", "planner.solve"),
