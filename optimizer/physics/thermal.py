@@ -1,0 +1,373 @@
+"""Closed forms of heating, cooling, filling and draining.
+
+One lump: ``C dT/dt = P - UA (T - T_room)``. Two nodes (bath and ware): the same with an exchange
+``G (T_bath - T_ware)``. All functions take scalars or arrays that broadcast against each other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array: TypeAlias = NDArray[np.float64]
+Number: TypeAlias = float | Array
+
+
+def heating_time_s(
+    start_c: Number,
+    target_c: Number,
+    capacity_j_per_k: Number,
+    power_w: Number,
+    loss_w_per_k: Number,
+    room_c: Number,
+) -> Array:
+    """Time to bring one lump from one temperature to another at constant power.
+
+    Solution of ``C dT/dt = P - UA (T - T_room)``, a first-order linear equation. A cooling lump
+    (negative net power and a target below the start) is covered as well.
+
+    Parameters
+    ----------
+    start_c, target_c : float or ndarray
+        Temperatures at the start and the end [°C].
+    capacity_j_per_k : float or ndarray
+        Heat capacity of the lump, above 0 [J/K].
+    power_w : float or ndarray
+        Heat put in [W].
+    loss_w_per_k : float or ndarray
+        Heat loss to the room, above 0 [W/K].
+    room_c : float or ndarray
+        Room temperature [°C].
+
+    Returns
+    -------
+    ndarray
+        Time [s]; 0 where the target is already met, inf where it is never met.
+
+    Examples
+    --------
+    10 l from 15 °C to 55 °C at 1 kW with next to no loss take m c dT / P:
+
+    >>> float(heating_time_s(15.0, 55.0, 41800.0, 1000.0, 1e-6, 20.0).round(1))
+    1672.0
+    """
+    settled_c = np.asarray(room_c + power_w / loss_w_per_k, dtype=float)
+    tau_s = capacity_j_per_k / loss_w_per_k
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = (settled_c - start_c) / (settled_c - target_c)
+        time_s = np.where(ratio > 0.0, tau_s * np.log(np.maximum(ratio, 1e-300)), np.inf)
+    time_s = np.where((settled_c - target_c) * (target_c - start_c) < 0.0, np.inf, time_s)
+    return np.where(np.asarray(target_c) <= start_c, 0.0, time_s)
+
+
+def temperature_after_c(
+    start_c: Number,
+    time_s: Number,
+    capacity_j_per_k: Number,
+    power_w: Number,
+    loss_w_per_k: Number,
+    room_c: Number,
+) -> Array:
+    """Temperature of one lump after a time at constant power.
+
+    Parameters
+    ----------
+    start_c : float or ndarray
+        Temperature at the start [°C].
+    time_s : float or ndarray
+        Time, 0 or more [s].
+    capacity_j_per_k : float or ndarray
+        Heat capacity of the lump, above 0 [J/K].
+    power_w : float or ndarray
+        Heat put in [W].
+    loss_w_per_k : float or ndarray
+        Heat loss to the room, above 0 [W/K].
+    room_c : float or ndarray
+        Room temperature [°C].
+
+    Returns
+    -------
+    ndarray
+        Temperature [°C].
+
+    Examples
+    --------
+    >>> float(temperature_after_c(15.0, 1672.0, 41800.0, 1000.0, 1e-6, 20.0).round(2))
+    55.0
+    """
+    settled_c = room_c + power_w / loss_w_per_k
+    decay = np.exp(-np.asarray(time_s) * loss_w_per_k / capacity_j_per_k)
+    return np.asarray(settled_c + (start_c - settled_c) * decay)
+
+
+def mixed_c(first_c: Number, first_j_per_k: Number, second_c: Number, second_j_per_k: Number) -> Array:
+    """Temperature of two lumps after they have shared their heat.
+
+    Parameters
+    ----------
+    first_c, second_c : float or ndarray
+        Temperatures [°C].
+    first_j_per_k, second_j_per_k : float or ndarray
+        Heat capacities [J/K].
+
+    Returns
+    -------
+    ndarray
+        Common temperature [°C].
+
+    Examples
+    --------
+    >>> float(mixed_c(60.0, 3.0, 20.0, 1.0))
+    50.0
+    """
+    total = np.asarray(first_j_per_k) + second_j_per_k
+    return np.asarray((first_c * first_j_per_k + second_c * second_j_per_k) / total)
+
+
+@dataclass(frozen=True)
+class Flow:
+    """Water that comes into a tank, or leaves it.
+
+    Attributes
+    ----------
+    heat_w_per_k : float or ndarray
+        Mass flow times specific heat, above 0 [W/K].
+    water_c : float or ndarray
+        Temperature of the water that comes in [°C]; not used while draining.
+    """
+
+    heat_w_per_k: Number
+    water_c: Number
+
+
+def filled_c(
+    start_c: Number,
+    time_s: Number,
+    capacity_j_per_k: Number,
+    flow: Flow,
+    loss_w_per_k: Number,
+    room_c: Number,
+) -> Array:
+    """Temperature of a tank after water has run in.
+
+    ``C(t) dT/dt = q (T_in - T) - UA (T - T_room)`` with ``C(t) = C_0 + q t``, a linear equation with a
+    power of C as its solution.
+
+    Parameters
+    ----------
+    start_c : float or ndarray
+        Temperature at the start [°C].
+    time_s : float or ndarray
+        Time the inlet is open [s].
+    capacity_j_per_k : float or ndarray
+        Heat capacity at the start, above 0 [J/K].
+    flow : Flow
+        The inflow.
+    loss_w_per_k : float or ndarray
+        Heat loss to the room [W/K].
+    room_c : float or ndarray
+        Room temperature [°C].
+
+    Returns
+    -------
+    ndarray
+        Temperature [°C].
+
+    Examples
+    --------
+    >>> flow = Flow(heat_w_per_k=418.0, water_c=10.0)
+    >>> float(filled_c(50.0, 100.0, 41800.0, flow, 0.0, 20.0).round(2))
+    30.0
+    """
+    draw = flow.heat_w_per_k + np.asarray(loss_w_per_k)
+    settled_c = (flow.heat_w_per_k * flow.water_c + loss_w_per_k * room_c) / draw
+    growth = 1.0 + flow.heat_w_per_k * np.asarray(time_s) / capacity_j_per_k
+    return np.asarray(settled_c + (start_c - settled_c) * growth ** (-draw / flow.heat_w_per_k))
+
+
+def drained_c(
+    start_c: Number,
+    water_j_per_k: Number,
+    kept_j_per_k: Number,
+    flow_w_per_k: Number,
+    loss_w_per_k: Number,
+    room_c: Number,
+) -> Array:
+    """Temperature of what stays in a tank when the water has been pumped out.
+
+    The water leaves at bath temperature, so only the loss to the room cools what stays, on a falling
+    heat capacity: ``(C_0 - q t) dT/dt = -UA (T - T_room)``.
+
+    Parameters
+    ----------
+    start_c : float or ndarray
+        Temperature at the start [°C].
+    water_j_per_k : float or ndarray
+        Heat capacity of the water that leaves [J/K].
+    kept_j_per_k : float or ndarray
+        Heat capacity of what stays, above 0 [J/K].
+    flow_w_per_k : float or ndarray
+        Mass flow of the drain times specific heat, above 0 [W/K].
+    loss_w_per_k : float or ndarray
+        Heat loss to the room [W/K].
+    room_c : float or ndarray
+        Room temperature [°C].
+
+    Returns
+    -------
+    ndarray
+        Temperature [°C].
+
+    Examples
+    --------
+    >>> float(drained_c(60.0, 41800.0, 5000.0, 500.0, 0.0, 20.0))
+    60.0
+    """
+    shrink = kept_j_per_k / (np.asarray(kept_j_per_k) + water_j_per_k)
+    return np.asarray(room_c + (start_c - room_c) * shrink ** (np.asarray(loss_w_per_k) / flow_w_per_k))
+
+
+@dataclass(frozen=True)
+class TwoNodes:
+    """Bath and ware that exchange heat, with a constant heat input to the bath.
+
+    ``C_b dT_b/dt = P - UA (T_b - T_room) - G (T_b - T_w)``, ``C_w dT_w/dt = G (T_b - T_w)``: two linear
+    equations, solved by their two decay rates.
+
+    Attributes
+    ----------
+    bath_j_per_k, ware_j_per_k : float or ndarray
+        Heat capacities, above 0 [J/K].
+    exchange_w_per_k : float or ndarray
+        Conductance between bath and ware, above 0 [W/K].
+    loss_w_per_k : float or ndarray
+        Heat loss of the bath to the room, above 0 [W/K].
+    power_w : float or ndarray
+        Heat put into the bath [W].
+    room_c : float or ndarray
+        Room temperature [°C].
+    """
+
+    bath_j_per_k: Number
+    ware_j_per_k: Number
+    exchange_w_per_k: Number
+    loss_w_per_k: Number
+    power_w: Number
+    room_c: Number
+
+    def run(self, bath_c: Number, ware_c: Number) -> TwoNodesRun:
+        """Start a run.
+
+        Parameters
+        ----------
+        bath_c, ware_c : float or ndarray
+            Temperatures at the start [°C].
+
+        Returns
+        -------
+        TwoNodesRun
+            The run, to be asked for temperatures at any time.
+
+        Examples
+        --------
+        >>> run = TwoNodes(50e3, 8e3, 200.0, 9.0, 900.0, 20.0).run(15.0, 20.0)
+        >>> bath_c, ware_c = run.at(1800.0)
+        >>> print(bath_c.round(2), ware_c.round(2))
+        41.16 40.67
+        """
+        bath_rate = np.asarray(self.exchange_w_per_k) / self.bath_j_per_k
+        loss_rate = np.asarray(self.loss_w_per_k) / self.bath_j_per_k
+        ware_rate = np.asarray(self.exchange_w_per_k) / self.ware_j_per_k
+        half_trace = 0.5 * (bath_rate + loss_rate + ware_rate)
+        root = np.sqrt(half_trace**2 - loss_rate * ware_rate)
+        fast, slow = half_trace + root, loss_rate * ware_rate / (half_trace + root)
+        settled_c = np.asarray(self.room_c + self.power_w / self.loss_w_per_k)
+        # Ware above its final value: a e^(-slow t) + b e^(-fast t); its slope at 0 is ware_rate (T_b - T_w).
+        above, slope = ware_c - settled_c, ware_rate * (bath_c - ware_c)
+        slow_part = (fast * above + slope) / (fast - slow)
+        return TwoNodesRun(settled_c, slow, fast, slow_part, above - slow_part, ware_rate)
+
+
+@dataclass(frozen=True)
+class TwoNodesRun:
+    """Temperatures of a two-node run; made by `TwoNodes.run`.
+
+    Attributes
+    ----------
+    settled_c : ndarray
+        Temperature both nodes tend to [°C].
+    slow_per_s, fast_per_s : ndarray
+        Decay rates [1/s].
+    slow_k, fast_k : ndarray
+        Their amplitudes on the ware [K].
+    ware_per_s : ndarray
+        Exchange over heat capacity of the ware [1/s].
+    """
+
+    settled_c: Array
+    slow_per_s: Array
+    fast_per_s: Array
+    slow_k: Array
+    fast_k: Array
+    ware_per_s: Array
+
+    def at(self, time_s: Number) -> tuple[Array, Array]:
+        """Temperatures after a time.
+
+        Parameters
+        ----------
+        time_s : float or ndarray
+            Time, 0 or more [s].
+
+        Returns
+        -------
+        tuple of ndarray
+            Bath and ware temperature [°C].
+        """
+        slow = self.slow_k * np.exp(-self.slow_per_s * time_s)
+        fast = self.fast_k * np.exp(-self.fast_per_s * time_s)
+        ware_c = self.settled_c + slow + fast
+        bath_c = ware_c - (self.slow_per_s * slow + self.fast_per_s * fast) / self.ware_per_s
+        return bath_c, ware_c
+
+    def reached_s(self, target_c: Number, horizon_s: Number) -> Array:
+        """Time at which a rising bath first reaches a temperature.
+
+        Newton's steps on a nearly straight curve; the time is held inside the horizon.
+
+        Parameters
+        ----------
+        target_c : float or ndarray
+            Temperature to reach [°C]; inf is never reached.
+        horizon_s : float or ndarray
+            Time at which to give up [s].
+
+        Returns
+        -------
+        ndarray
+            Time, or the horizon where the target is not reached by then [s].
+
+        Examples
+        --------
+        >>> run = TwoNodes(50e3, 8e3, 200.0, 9.0, 900.0, 20.0).run(15.0, 20.0)
+        >>> float(run.reached_s(41.163, 7200.0).round(0))
+        1800.0
+        """
+        horizon = np.asarray(horizon_s, dtype=float)
+        end_c, _ = self.at(horizon)
+        start_c, _ = self.at(np.zeros_like(horizon))
+        rising = (end_c > target_c) & (start_c < target_c)
+        goal_c = np.where(rising, target_c, end_c)
+        time_s = horizon * np.clip((goal_c - start_c) / np.where(rising, end_c - start_c, 1.0), 0.0, 1.0)
+        for _ in range(8):
+            bath_c, _ = self.at(time_s)
+            slow = self.slow_k * self.slow_per_s * np.exp(-self.slow_per_s * time_s)
+            fast = self.fast_k * self.fast_per_s * np.exp(-self.fast_per_s * time_s)
+            slope = -slow - fast + (self.slow_per_s * slow + self.fast_per_s * fast) / self.ware_per_s
+            step = (goal_c - bath_c) / np.where(np.abs(slope) > 1e-12, slope, 1e-12)
+            time_s = np.clip(time_s + np.where(rising, step, 0.0), 0.0, horizon)
+        met = np.where(start_c >= target_c, 0.0, horizon)
+        return np.where(rising, time_s, met)

@@ -1,0 +1,159 @@
+"""What the planner chooses from: rounds, with straight lines for what depends on the carry."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.planner.simulate import Mode
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight line of the carried temperature.
+
+    Attributes
+    ----------
+    base : float
+        Value at 0 °C, in the unit of what it stands for.
+    slope : float
+        Change per kelvin.
+    """
+
+    base: float
+    slope: float = 0.0
+
+    @classmethod
+    def over(
+        cls, function: Callable[[Array], Array], range_c: tuple[float, float], *, above: bool | None
+    ) -> Line:
+        """Chord of a function, shifted until it lies wholly on one side of it.
+
+        Parameters
+        ----------
+        function : callable
+            What to replace.
+        range_c : tuple of float
+            Range of the carried temperature [°C].
+        above : bool or None
+            True: the line is never below the function; False: never above it; None: half-way.
+
+        Returns
+        -------
+        Line
+            The line.
+
+        Examples
+        --------
+        >>> Line.over(lambda at_c: at_c**2, (0.0, 2.0), above=False)
+        Line(base=-1.0, slope=2.0)
+        """
+        at_c = np.linspace(range_c[0], max(range_c[1], range_c[0] + 1e-3), 9)
+        values = np.asarray(function(at_c), dtype=float)
+        slope = float((values[-1] - values[0]) / (at_c[-1] - at_c[0]))
+        gaps = values - slope * at_c
+        base = {True: gaps.max(), False: gaps.min(), None: 0.5 * (gaps.max() + gaps.min())}[above]
+        return cls(float(base), slope)
+
+
+@dataclass(frozen=True)
+class Option:
+    """One round the planner may choose.
+
+    "Second" is the second carried temperature: the hot corner's for a timed element, the nominal one for
+    a thermostat.
+
+    Attributes
+    ----------
+    kind : int
+        Index into `KINDS` [1].
+    mode : Mode
+        Heat mode.
+    fill_s : float
+        Inlet open; with a level switch the nominal time [s].
+    peak_c : float
+        Ware temperature in the cold corner when the heating ends; nan where unheated [°C].
+    setpoint_c : float
+        Thermostat reading; inf where timed [°C].
+    element_s : Line
+        Element on in the cold corner, of the cold carry [s].
+    energy_on_s : Line
+        Element on, nominal: of the cold carry for a timed element, of the second carry else [s].
+    ramp_dose_s : tuple of Line
+        Dose gathered while heating, per need, of the cold carry [s].
+    cold_end_c, second_end_c : Line
+        Temperature when the heating ends, of the cold and of the second carry [°C].
+    second_per_element : float
+        Timed: rise of the second temperature per second of element; else 0 [K/s].
+    cold_drop, second_drop : ndarray
+        Fall of the two temperatures in each segment of the spray [K/s].
+    rates : ndarray
+        Dose rates, segments × needs [1].
+    hold_rates : ndarray
+        Dose rates while a thermostat holds the bath; empty where it can't [1].
+    hold_share : float
+        Share of the time the element is on while it holds, nominal [1].
+    cold_keep_c, second_keep_c : Line
+        Carry into the next round, of the temperature at the end of the spray [°C].
+    other_s : float
+        Fill, rest, drain and gaps [s].
+    filled_l : float
+        Water, nominal [l].
+    residue_decades : float
+        Decades of residue that its drain leaves, worst corner [1].
+    """
+
+    kind: int
+    mode: Mode
+    fill_s: float
+    peak_c: float
+    setpoint_c: float
+    element_s: Line
+    energy_on_s: Line
+    ramp_dose_s: tuple[Line, ...]
+    cold_end_c: Line
+    second_end_c: Line
+    second_per_element: float
+    cold_drop: Array
+    second_drop: Array
+    rates: Array
+    hold_rates: Array
+    hold_share: float
+    cold_keep_c: Line
+    second_keep_c: Line
+    other_s: float
+    filled_l: float
+    residue_decades: float
+
+
+@dataclass(frozen=True)
+class Table:
+    """All options, by kind of round.
+
+    Attributes
+    ----------
+    options : tuple of tuple of Option
+        Options of each kind, in the order of `KINDS`.
+    segments_s : ndarray
+        Lengths of the spray segments [s].
+    thermostat : bool
+        Whether the element is thermostat-controlled.
+    start_c : tuple of float
+        Temperature before the first round, cold and second case [°C].
+    carry_c : tuple of float
+        Range of carried temperatures the lines are made for [°C].
+    blocked : tuple of Mode
+        Heat modes that the circuit does not carry.
+    """
+
+    options: tuple[tuple[Option, ...], ...]
+    segments_s: Array
+    thermostat: bool
+    start_c: tuple[float, float]
+    carry_c: tuple[float, float]
+    blocked: tuple[Mode, ...]

@@ -1,0 +1,234 @@
+"""What a programme must hold, as margins of the planner's simulation, and what it costs.
+
+Every margin is a share of its limit, 0 or more where the requirement holds in the worst corner.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.physics.drying import heat_over_film
+from optimizer.planner.currents import Currents
+from optimizer.planner.simulate import Mode, Runs, Settings, Simulator, Structure
+from optimizer.programme.plan import Inputs
+from optimizer.programme.table import KINDS
+from optimizer.units import G_PER_KG, J_PER_KWH, L_PER_M3, S_PER_MIN
+
+Array = NDArray[np.float64]
+
+SPARE = {"dose": 0.004, "hygiene": 0.004, "tank": 0.004, "prerinse": 0.004, "cover": 0.004, "drying": 0.004}
+"""Share kept back, by the first word of the requirement: the check integrates finer than the planner does
+(water that warms, heat that leaks while the inlet runs) and must find the requirement met [1]."""
+
+WASH_SPRAY_LEAST_MIN = 1.0
+"""Shortest spray of a wash round [min]."""
+
+
+@dataclass(frozen=True)
+class Bill:
+    """What the candidates cost, nominal; an array has one entry a candidate.
+
+    Attributes
+    ----------
+    electricity_kwh, water_l, detergent_g, duration_s : ndarray
+        Energy, water, detergent and duration [kWh, l, g, s].
+    running, waiting : ndarray
+        Money for electricity at its mean price, water and detergent; value of the time [currency].
+    """
+
+    electricity_kwh: Array
+    water_l: Array
+    detergent_g: Array
+    duration_s: Array
+    running: Array
+    waiting: Array
+
+    @property
+    def objective(self) -> Array:
+        """What the planner makes least [currency]."""
+        return self.running + self.waiting
+
+
+class Assessor:
+    """Judges candidates: margins and costs.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Machine, goal, circuit and tariff.
+    tighten : mapping of str to float
+        Extra share to keep back, by requirement key [1]; the check's findings come in here.
+    """
+
+    def __init__(self, inputs: Inputs, tighten: Mapping[str, float] | None = None) -> None:
+        self.inputs = inputs
+        self.simulator = Simulator(inputs.machine, inputs.goal)
+        self.currents = Currents(inputs.machine, inputs.circuit)
+        self.tighten = dict(tighten or {})
+
+    def spare(self, key: str) -> float:
+        """Share kept back from a requirement.
+
+        Parameters
+        ----------
+        key : str
+            Requirement key.
+
+        Returns
+        -------
+        float
+            Share of the limit [1].
+        """
+        return SPARE.get(key.partition(".")[0], 0.0) + self.tighten.get(key, 0.0)
+
+    def spray_least_s(self, kind: int) -> float:
+        """Shortest spray of a kind of round.
+
+        Parameters
+        ----------
+        kind : int
+            Index into `KINDS` [1].
+
+        Returns
+        -------
+        float
+            Time [s].
+        """
+        goal = self.inputs.goal
+        least_min = {"prerinse": goal.prerinse.spray_least_min, "rinse": goal.rinse.spray_least_min}
+        return least_min.get(KINDS[kind], WASH_SPRAY_LEAST_MIN) * S_PER_MIN
+
+    def run(self, structure: Structure, settings: Settings) -> tuple[Array, dict[str, Array], Bill]:
+        """Simulate and judge candidates.
+
+        Parameters
+        ----------
+        structure : Structure
+            Kinds and heat modes.
+        settings : Settings
+            Numbers of the candidates.
+
+        Returns
+        -------
+        tuple
+            Margins [1], shape candidates × requirements; the same by requirement key, each candidates × n;
+            and the bill.
+        """
+        runs = self.simulator.run(structure, settings)
+        margins = self._margins(structure, settings, runs)
+        joined = np.concatenate(list(margins.values()), axis=1)
+        return joined, margins, self._bill(structure, settings, runs)
+
+    def _margins(self, structure: Structure, settings: Settings, runs: Runs) -> dict[str, Array]:
+        goal, machine = self.inputs.goal, self.inputs.machine
+        cases, needs = self.simulator.cases, self.simulator.needs
+        cold, hot = cases.cold, cases.hot
+        margins = {
+            key: runs.dose_s[:, cold, number] / needs.target_s[number] - 1.0
+            for number, key in enumerate(needs.keys)
+        }
+        heated = np.array([mode is not Mode.UNHEATED for mode in structure.modes])
+        prerinses = np.array([KINDS[kind] == "prerinse" for kind in structure.kinds])
+        hot_c = runs.peak_c[:, hot]
+        if heated.any():
+            margins["tank.bath_c"] = _flat(1.0 - hot_c[:, :, heated] / machine.tank.limit_c)
+        if prerinses.any():
+            margins["prerinse.bath_c"] = _flat(1.0 - hot_c[:, :, prerinses] / goal.prerinse.limit_c)
+        margins["rinse.residue"] = self._residue(structure, runs)
+        margins |= self._levels(structure, runs)
+        longest_s = self.simulator.start_drain_s + runs.round_s.sum(axis=-1)
+        margins["limits.duration_min"] = 1.0 - longest_s / (goal.limits.duration_min * S_PER_MIN)
+        if goal.limits.water_l is not None:
+            margins["limits.water_l"] = 1.0 - runs.filled_l.sum(axis=-1) / goal.limits.water_l
+        if goal.drying.method == "hot_rinse":
+            margins["drying.ware_heat"] = self._ware_heat(runs.dry_k[:, cold]) - 1.0
+        for key, margin in margins.items():
+            margin -= self.spare(key)
+        margins["order.spray"] = _flat(
+            np.where(np.array(structure.modes) == Mode.WHILE_SPRAYING, settings.spray_s - settings.element_s, 0.0)
+            / S_PER_MIN
+        )
+        return margins
+
+    def _residue(self, structure: Structure, runs: Runs) -> Array:
+        """Decades by which the residue is under its limit, per decade of the limit."""
+        left_l = self.left_high_l
+        rounds = slice(structure.last_wash, None)
+        shares = left_l / (left_l + runs.filled_l[:, :, rounds].min(axis=1))
+        decades = math.log10(self.inputs.goal.rinse.residue_max)
+        return np.asarray((decades - np.log10(shares).sum(axis=-1, keepdims=True)) / -decades)
+
+    @property
+    def left_high_l(self) -> float:
+        """Largest carry-over [l]."""
+        return self.inputs.machine.tank.residual_l.high + self.inputs.machine.ware.film_l.high
+
+    @property
+    def left_low_l(self) -> float:
+        """Smallest carry-over of a machine that is wet already [l]."""
+        return self.inputs.machine.tank.residual_l.low + self.inputs.machine.ware.film_l.low
+
+    def _levels(self, structure: Structure, runs: Runs) -> dict[str, Array]:
+        """Cover of element and pump suction, and room to the lip."""
+        machine = self.inputs.machine
+        pump, element = machine.wash_pump, machine.element
+        left_l = np.full(len(structure.kinds), self.left_low_l)
+        left_l[0] = 0.0
+        least_l = runs.filled_l.min(axis=1) + left_l - runs.evaporated_l.max(axis=1)
+        most_l = runs.filled_l.max(axis=1) + self.left_high_l
+        if machine.inlet.level_l is not None:
+            least_l = machine.inlet.level_l.low - runs.evaporated_l.max(axis=1)
+            most_l = np.full_like(least_l, machine.inlet.level_l.high)
+        spraying_l = least_l - pump.holdup_l.high
+        out = {"cover.suction_l": spraying_l / pump.prime_l - 1.0}
+        if element is not None:
+            alone = np.array(structure.modes) == Mode.THEN_SPRAY
+            while_spraying = np.array(structure.modes) == Mode.WHILE_SPRAYING
+            covering_l = np.where(alone, least_l, np.where(while_spraying, spraying_l, np.inf))
+            out["cover.element_l"] = np.minimum(covering_l / element.cover_l - 1.0, 9.0)
+        # Hot water takes more room: 3 % at 80 °C.
+        growth = np.where(np.array(structure.modes) != Mode.UNHEATED, 1.03, 1.0)
+        out["overflow.level_l"] = 1.0 - most_l * growth / machine.tank.capacity_l
+        return out
+
+    def _ware_heat(self, dry_k: Array) -> Array:
+        machine = self.inputs.machine
+        ware_kj_per_k = machine.ware.heat_capacity_kj_per_k.low
+        film_kg = machine.ware.film_l.high * self.inputs.goal.drying.heat_factor
+        return np.asarray(heat_over_film(dry_k, 0.0, ware_kj_per_k, film_kg))
+
+    def _bill(self, structure: Structure, settings: Settings, runs: Runs) -> Bill:
+        machine, goal, tariff = self.inputs.machine, self.inputs.goal, self.inputs.tariff
+        cases = self.simulator.cases
+        case = cases.nominal
+        start_s = self.simulator.start_drain_s
+        filled_l = runs.filled_l[:, case]
+        duration_s = start_s + runs.round_s[:, case].sum(axis=-1)
+        energy_j = (
+            cases.element_w[case] * runs.element_on_s[:, case].sum(axis=-1)
+            + machine.wash_pump.power_w.nominal * settings.spray_s.sum(axis=-1)
+            + machine.drain_pump.power_w.nominal * (runs.drain_s.sum(axis=-1) + start_s)
+            + machine.inlet.valve_w * filled_l.sum(axis=-1) / cases.inlet_l_per_s[case]
+            + machine.supply.controller_w * duration_s
+        )
+        washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
+        dosing = goal.detergent.g_per_l if goal.detergent else 0.0
+        detergent_g = dosing * filled_l[:, washes].sum(axis=-1)
+        electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
+        carbon = (tariff.co2_kg_per_kwh or 0.0) * tariff.co2_price_per_kg
+        running = (
+            electricity_kwh * (self.inputs.prices.mean_per_kwh + carbon)
+            + water_l / L_PER_M3 * (tariff.water_per_m3 + tariff.waste_per_m3)
+            + detergent_g / G_PER_KG * (goal.detergent.price_per_kg if goal.detergent else 0.0)
+        )
+        waiting = duration_s / S_PER_MIN * tariff.value_per_min * goal.limits.time_weight
+        return Bill(electricity_kwh, water_l, detergent_g, duration_s, running, waiting)
+
+
+def _flat(margins: Array) -> Array:
+    return margins.reshape(len(margins), -1)
