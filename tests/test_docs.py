@@ -66,18 +66,10 @@ def faults_of(words: list[str], command: Any) -> list[str]:
     if "--help" in words:
         return []
     try:
-        given, rest, _ = command.make_parser(command.context_class(command)).parse_args(list(words))
-    except Exception as error:  # click's own class, out of reach by a public name
+        command.make_context(command.name, list(words))
+    except Exception as error:  # the parser's own class, which typer has moved before
         return [str(error)]
-    missing = [p.name for p in command.params if p.required and given.get(p.name) is None]
-    wrong = [
-        f"{given[p.name]} is no choice of {p.name}"
-        for p in command.params
-        if isinstance(given.get(p.name), str)
-        and hasattr(p.type, "choices")
-        and given[p.name] not in [getattr(choice, "value", choice) for choice in p.type.choices]
-    ]
-    return [f"missing {name}" for name in missing] + [f"too many: {word}" for word in rest] + wrong
+    return []
 
 
 def test_every_call_in_the_readme_parses() -> None:
@@ -113,7 +105,7 @@ def test_every_command_and_option_explains_itself() -> None:
 
 def test_readme_has_the_two_commands() -> None:
     """Each in a block of its own, one line to paste; `.ci/run` runs these very lines."""
-    section = read("README.md").partition("\n## Two commands\n")[2]
+    section = re.split(r"^## Two commands$", read("README.md"), maxsplit=1, flags=re.MULTILINE)[-1]
     first, second = re.findall(r"^```sh\n(.*?)^```", section, re.MULTILINE | re.DOTALL)[:2]
     assert first.count("\n") == second.count("\n") == 1
     assert f"{COMMAND} plan" in first
