@@ -19,7 +19,9 @@ from numpydoc.docscrape import NumpyDocString, Parameter
 
 ROOT = Path(__file__).resolve().parent.parent
 NUMERIC = re.compile(r"\b(float|int|complex|Array|ArrayLike|NDArray|ndarray|Real|Number|Fraction|Decimal)\b")
-NOT_A_NUMBER = re.compile(r"bool_|\bCallable\b|\bobject_\b|\bstr_\b|\bdatetime64\b")
+NOT_A_NUMBER = re.compile(
+    r"bool_|\bint \| str\b|\bstr \| int\b|\bCallable\b|\bobject_\b|\bstr_\b|\bdatetime64\b"
+)
 UNIT = re.compile(r"\[[^\]\s][^\]]*\]")
 NOTHING = {"None", "NoReturn", "Never"}
 
@@ -132,6 +134,8 @@ def _profile_models(trees: dict[Path, ast.Module]) -> set[str]:
 def _walk(body: list[ast.stmt], models: set[str], inside: str = "") -> Iterator[tuple[int, str]]:
     for node in body:
         if not isinstance(node, Function | ast.ClassDef) or node.name.startswith("_"):
+            continue
+        if "overload" in _decorators(node):  # the implementation that follows carries the docstring
             continue
         name = f"{inside}{node.name}"
         text = ast.get_docstring(node)
