@@ -1,0 +1,11 @@
+"""The forms in which constants are written, by the name used on the command line."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from optimizer.constants.c99 import to_c99
+from optimizer.constants.json_form import to_json
+from optimizer.programme.plan import Plan
+
+FORMS: dict[str, Callable[[Plan], str]] = {"c": to_c99, "json": to_json}

@@ -1,0 +1,214 @@
+"""The plan file: JSON with the profiles in full, so that a plan can be checked wherever it goes.
+
+Keys are sorted and nothing in it depends on when or how fast it was made: same input, same bytes.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, replace
+from typing import Literal
+
+from pydantic import ValidationError
+
+from optimizer import __version__
+from optimizer.errors import Fault, InputError
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.explain import key_path, written
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Machine
+from optimizer.profile.measured import ProfileModel
+from optimizer.profile.prices import Prices
+from optimizer.profile.tariff import Tariff
+from optimizer.programme.plan import PLAN_FORMAT, Costs, Inputs, Plan, Solve
+from optimizer.programme.table import Constants
+
+PLAN_AGAIN = "make the plan again with scullion plan"
+
+_RULES = {
+    "missing": "is missing",
+    "extra_forbidden": "is not a key of this table",
+    "unexpected_keyword_argument": "is not a key of this table",
+    "model_type": "must be a table",
+    "dataclass_type": "must be a table",
+    "tuple_type": "must be a list",
+    "int_type": "must be a whole number",
+    "float_type": "must be a number",
+    "finite_number": "must be a finite number",
+    "string_type": "must be text",
+}
+"""Rules by pydantic's type of error; the others speak for themselves."""
+
+
+class Names(ProfileModel):
+    """What the four profiles were asked for by."""
+
+    machine: str
+    goal: str
+    circuit: str
+    tariff: str
+
+
+class Profiles(ProfileModel):
+    """The four profiles in full."""
+
+    machine: Machine
+    goal: Goal
+    circuit: Circuit
+    tariff: Tariff
+
+
+class Solver(ProfileModel):
+    """How the solver ended; how long it took is left out."""
+
+    name: str
+    status: str
+    objective: float
+    bound: float
+    gap: float
+
+
+class PlanFile(ProfileModel):
+    """A plan as it is stored."""
+
+    format: Literal[1]
+    scullion: str
+    names: Names
+    profiles: Profiles
+    prices: Prices
+    costs: Costs
+    constants: Constants
+    solver: Solver
+
+
+class _Head(ProfileModel, extra="ignore"):
+    """What is read before anything else, so that another format is named as such."""
+
+    format: int
+
+
+def inputs_sha256(inputs: Inputs) -> str:
+    """Hash what a plan was made from.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Profiles and prices; the names they were asked for by do not count.
+
+    Returns
+    -------
+    str
+        SHA-256 over their canonical JSON, 64 hexadecimal digits.
+    """
+    content = {
+        "profiles": _profiles(inputs).model_dump(mode="json"),
+        "prices": asdict(inputs.prices),
+    }
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def plan_to_json(plan: Plan) -> str:
+    """Write a plan as JSON.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    str
+        JSON with sorted keys and a newline at its end.
+    """
+    machine, goal, circuit, tariff = plan.inputs.names
+    solve = plan.solve
+    content = PlanFile(
+        format=1,
+        scullion=__version__,
+        names=Names(machine=machine, goal=goal, circuit=circuit, tariff=tariff),
+        profiles=_profiles(plan.inputs),
+        prices=plan.inputs.prices,
+        costs=plan.costs,
+        constants=plan.constants,
+        solver=Solver(
+            name=solve.solver,
+            status=solve.status,
+            objective=solve.objective,
+            bound=solve.bound,
+            gap=solve.gap,
+        ),
+    ).model_dump(mode="json")
+    return json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def plan_from_json(text: str, subject: str) -> Plan:
+    """Read a plan back.
+
+    Parameters
+    ----------
+    text : str
+        What the file holds.
+    subject : str
+        Name of the file, for the messages.
+
+    Returns
+    -------
+    Plan
+        The plan; its `Solve.seconds` is 0.
+
+    Raises
+    ------
+    InputError
+        With every fault found: not JSON, another format, a key missing, unknown or of another type, a
+        profile no longer valid, profiles edited by hand, a constant out of range.
+    """
+    try:
+        found_format = _Head.model_validate_json(text).format
+        if found_format != PLAN_FORMAT:
+            raise InputError([_other_format(subject, found_format)])
+        stored = PlanFile.model_validate_json(text)
+    except ValidationError as error:
+        raise InputError(_invalid(error, subject)) from error
+    plan = _plan(stored)
+    faults = [replace(fault, key=f"constants.{fault.key}") for fault in plan.constants.faults(subject)]
+    if plan.constants.input_sha256 != inputs_sha256(plan.inputs):
+        rule = "the hash does not fit: the profiles inside were edited by hand"
+        found = written(plan.constants.input_sha256)
+        faults.append(Fault(subject, "constants.input_sha256", rule, found, PLAN_AGAIN))
+    if faults:
+        raise InputError(faults)
+    return plan
+
+
+def _other_format(subject: str, found: int) -> Fault:
+    rule = f"this version reads plan format {PLAN_FORMAT}"
+    return Fault(subject, "format", rule, written(found), PLAN_AGAIN)
+
+
+def _invalid(error: ValidationError, subject: str) -> list[Fault]:
+    found = []
+    for at in error.errors(include_url=False):
+        shown = "" if at["type"] in ("missing", "json_invalid", "string_unicode") else written(at["input"])
+        rule = _RULES.get(at["type"], at["msg"])
+        found.append(Fault(subject, key_path(at["loc"]), rule, shown, PLAN_AGAIN))
+    return found
+
+
+def _profiles(inputs: Inputs) -> Profiles:
+    return Profiles(machine=inputs.machine, goal=inputs.goal, circuit=inputs.circuit, tariff=inputs.tariff)
+
+
+def _plan(stored: PlanFile) -> Plan:
+    names, profiles, solver = stored.names, stored.profiles, stored.solver
+    inputs = Inputs(
+        machine=profiles.machine,
+        goal=profiles.goal,
+        circuit=profiles.circuit,
+        tariff=profiles.tariff,
+        names=(names.machine, names.goal, names.circuit, names.tariff),
+        prices=stored.prices,
+    )
+    solve = Solve(solver.name, solver.status, solver.objective, solver.bound, solver.gap, seconds=0.0)
+    return Plan(inputs, stored.constants, stored.costs, solve)
