@@ -1,0 +1,164 @@
+"""Step the controller through a programme and integrate what it does, for all cases at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.check.cases import Array, Bools, Cases
+from optimizer.check.controller import Phase, phases
+from optimizer.check.model import RTOL, Drive, Samples, State, Watch, advance
+from optimizer.programme.table import Constants
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A phase, or a part of one between two switchings of the element.
+
+    Attributes
+    ----------
+    phase : Phase
+        The phase.
+    last : bool
+        Whether it is the last stretch of its phase.
+    element : ndarray of bool
+        Whether the element is on, one value a case.
+    samples : Samples
+        What happened.
+    """
+
+    phase: Phase
+    last: bool
+    element: Bools
+    samples: Samples
+
+
+@dataclass(frozen=True)
+class Simulation:
+    """A programme on a machine, ready to run.
+
+    Attributes
+    ----------
+    constants : Constants
+        The programme.
+    cases : Cases
+        The cases it runs in.
+    vent_m2 : float
+        Opening through which water evaporates [m2].
+    rtol : float
+        Relative tolerance of the integration [1].
+    """
+
+    constants: Constants
+    cases: Cases
+    vent_m2: float
+    rtol: float = RTOL
+
+    def run(self) -> Iterator[Stretch]:
+        """Run the programme from a machine at room temperature, drained or dried out.
+
+        Yields
+        ------
+        Stretch
+            One after the other, the standing at the end included.
+        """
+        room_c = self.cases.room_c
+        state = State(room_c, room_c, self.cases.start_share * self.cases.carry_kg)
+        for phase in phases(self.constants):
+            for stretch in self._phase(phase, state):
+                yield stretch
+                state = stretch.samples.end
+
+    def _phase(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        if phase.outputs.drain_pump:
+            return self._drain(phase, state)
+        if phase.outputs.inlet:
+            return self._fill(phase, state)
+        if phase.end == "setpoint":
+            return self._heat_to_setpoint(phase, state)
+        if phase.cycles:
+            return self._hold(phase, state)
+        element = self._all(phase.outputs.element)
+        return iter([self._stretch(phase, state, self._longest(phase), element)])
+
+    def _fill(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        drive = replace(self._drive(phase, self._all(False)), inflow_kg_per_s=self.cases.flow_kg_per_s)
+        yield Stretch(
+            phase, True, self._all(False), advance(state, drive, self._fill_s(phase, state), rtol=self.rtol)
+        )
+
+    def _fill_s(self, phase: Phase, state: State) -> Array:
+        """How long the inlet is open in each case: as written, or until the level switch closes [s]."""
+        if phase.end == "time":
+            return self._longest(phase)
+        missing_kg = self.cases.level_kg + self.cases.hung_kg(phase.round) - state.water_kg
+        return np.clip(missing_kg / self.cases.flow_kg_per_s, 0.0, phase.longest_s)
+
+    def _drain(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        """Pump until only the carry-over is left, then run dry for the rest of the time."""
+        cases, off = self.cases, self._all(False)
+        above_kg = np.maximum(state.water_kg - cases.carry_kg, 0.0)
+        pumping_s = np.minimum(above_kg / cases.drain_kg_per_s, phase.longest_s)
+        drive = replace(self._drive(phase, off), outflow_kg_per_s=cases.drain_kg_per_s)
+        pumped = advance(state, drive, pumping_s, rtol=self.rtol)
+        yield Stretch(phase, False, off, pumped)
+        # What is left is known exactly: no rounding of the integration may look like a wet drain.
+        drained = pumping_s < phase.longest_s
+        left_kg = np.where(drained, np.minimum(state.water_kg, cases.carry_kg), pumped.end.water_kg)
+        yield self._stretch(phase, replace(pumped.end, water_kg=left_kg), phase.longest_s - pumping_s, off)
+
+    def _heat_to_setpoint(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        watch = Watch(self._setpoint_c(phase), np.ones(self.cases.count))
+        waiting = watch.beyond_k(state.bath_c) < 0.0
+        yield self._stretch(phase, state, self._longest(phase) * waiting, self._all(True), watch)
+
+    def _hold(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        """Let the thermostat switch the element: one stretch from a switching to the next of each case."""
+        off_c = self._setpoint_c(phase)
+        on_c = off_c - 0.1 * self.constants.hysteresis_dk
+        element: Bools = state.bath_c < off_c
+        left_s = self._longest(phase)
+        while True:
+            watch = Watch(np.where(element, off_c, on_c), np.where(element, 1.0, -1.0))
+            stretch = self._stretch(phase, state, left_s, element, watch)
+            left_s = np.maximum(left_s - stretch.samples.lasted_s, 0.0)
+            state = stretch.samples.end
+            done = not left_s.any()
+            yield replace(stretch, last=done)
+            if done:
+                return
+            element = element ^ (left_s > 0.0)
+
+    def _stretch(
+        self, phase: Phase, state: State, duration_s: Array, element: Bools, watch: Watch | None = None
+    ) -> Stretch:
+        samples = advance(state, self._drive(phase, element), duration_s, watch, self.rtol)
+        return Stretch(phase, True, element, samples)
+
+    def _drive(self, phase: Phase, element: Bools) -> Drive:
+        cases, spraying = self.cases, phase.outputs.wash_pump
+        none = np.zeros(cases.count)
+        return Drive(
+            heat_w=cases.element_w * element + cases.pump_heat_w * spraying,
+            loss_w_per_k=cases.loss_spraying_w_per_k if spraying else cases.loss_still_w_per_k,
+            response_s=cases.response_spraying_s if spraying else cases.response_still_s,
+            ware_j_per_k=cases.ware_j_per_k,
+            tank_j_per_k=cases.tank_j_per_k,
+            room_c=cases.room_c,
+            inlet_c=cases.inlet_c,
+            inflow_kg_per_s=none,
+            outflow_kg_per_s=none,
+            vent_m2=self.vent_m2 if phase.wet else 0.0,
+        )
+
+    def _setpoint_c(self, phase: Phase) -> Array:
+        """Bath temperature at which the sensor reads the setpoint [°C]."""
+        return 0.1 * self.constants.rounds[phase.round].setpoint_dc - self.cases.sensor_error_k
+
+    def _longest(self, phase: Phase) -> Array:
+        return np.full(self.cases.count, float(phase.longest_s))
+
+    def _all(self, on: bool) -> Bools:
+        return np.full(self.cases.count, on)
