@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import model_validator
 
-from optimizer.profile.measured import PROFILE_NAME, TITLE, Breach, Measured, ProfileModel, Quantity, refuse
+from optimizer.profile.measured import TITLE, Breach, Form, Measured, ProfileModel, Quantity, refuse
 
 VOLTAGE_APART = 0.35
 """An element whose rating is further than this from the supply is one for another mains [1]."""
@@ -183,8 +183,8 @@ class Machine(ProfileModel):
     kind: Literal["machine"]
     title: Annotated[str, TITLE]
     about: str = ""
-    usual_circuit: Annotated[str, PROFILE_NAME]
-    usual_tariff: Annotated[str, PROFILE_NAME]
+    usual_circuit: Annotated[str, Form(".{1,200}", "the name of a circuit profile, or a path", "plug-10a")]
+    usual_tariff: Annotated[str, Form(".{1,200}", "the name of a tariff profile, or a path", "flat")]
     supply: Supply
     room: Room
     inlet: Inlet

@@ -187,7 +187,8 @@ class Quantity:
     @property
     def example(self) -> str:
         """A typical value as it is written in a profile, with a remark on it."""
-        return f"{self.typical:g}  # {self.unit}; {self.how}"
+        unit = "" if self.unit == "1" else f"{self.unit}; "
+        return f"{self.typical:g}  # {unit}{self.how}"
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_after_validator_function(self._believable, handler(source))
@@ -202,17 +203,23 @@ class Quantity:
 
     def _believable(self, value: Any) -> Any:
         ends = (value.low, value.high, value.nominal) if isinstance(value, Measured) else (value,)
-        wrong = next((end for end in ends if not self.least <= end <= self.most), None)
+        wrong = next((end for end in map(_finite, ends) if not self.least <= end <= self.most), None)
         if wrong is None:
             return value
-        raise broken(f"must lie between {self.least:g} and {self.most:g} [{self.unit}]", self._fix(wrong))
+        rule = f"must lie between {self.least:g} and {self.most:g}{self._space_unit}"
+        raise broken(rule, self._fix(wrong))
+
+    @property
+    def _space_unit(self) -> str:
+        """The unit behind a number; a pure number has none."""
+        return "" if self.unit == "1" else f" {self.unit}"
 
     def _fix(self, wrong: float) -> str:
         """Offer the value a factor of 1000 away where that one is believable, else a typical one."""
         for factor in (1000.0, 0.001):
             if self.least <= wrong * factor <= self.most and wrong != 0.0:
-                return f"did you mean {wrong * factor:g} {self.unit}? ({self.how})"
-        return f"typical: {self.typical:g} {self.unit} ({self.how})"
+                return f"did you mean {wrong * factor:g}{self._space_unit}? ({self.how})"
+        return f"typical: {self.typical:g}{self._space_unit} ({self.how})"
 
 
 @dataclass(frozen=True)
@@ -253,8 +260,7 @@ class Form:
     def _matching(self, value: str) -> str:
         if re.fullmatch(self.pattern, value):
             return value
-        raise broken(f"must be {self.words}", self.example)
+        raise broken(f"must be {self.words}", f"for example {self.example}")
 
 
 TITLE = Form(r"[^\x00-\x1f\x7f]{1,70}", "a title of 1 to 70 characters on one line", "A machine of our own")
-PROFILE_NAME = Form(r"[^\x00-\x1f\x7f]{1,200}", "the name of a profile, or a path to one", "flat")

@@ -1,0 +1,131 @@
+"""Reading and writing text files: whole, or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import secrets
+import shutil
+from pathlib import Path
+
+from optimizer.errors import Fault, InputError
+
+MOST_BYTES = 1_000_000
+"""A profile or a plan is a few thousand bytes; more than this is another kind of file [B]."""
+
+
+def read_text(path: Path, kind: str, *, most_bytes: int = MOST_BYTES) -> str:
+    """Read a text file.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    kind : str
+        What it should hold (``machine profile``), for the messages.
+    most_bytes : int
+        Size from which on it is refused unread [B].
+
+    Returns
+    -------
+    str
+        Its text, without a byte order mark.
+
+    Raises
+    ------
+    InputError
+        If there is no such file, it is a folder, may not be read, is not UTF-8, or is too large.
+    """
+    try:
+        with path.open("rb") as file:
+            data = file.read(most_bytes + 1)
+    except (OSError, ValueError) as error:
+        raise InputError([_unreadable(path, kind, error)]) from error
+    if len(data) > most_bytes:
+        rule = f"is larger than any {kind} ({most_bytes / 1e6:g} MB)"
+        raise InputError([Fault(str(path), "", rule, "", f"give the file of the {kind}")])
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        found = f"byte 0x{data[error.start]:02x} on line {line}"
+        fault = Fault(str(path), "", "is not UTF-8 text", found, "save it as UTF-8 in a text editor")
+        raise InputError([fault]) from error
+
+
+def _unreadable(path: Path, kind: str, error: Exception) -> Fault:
+    match error:
+        case FileNotFoundError() | NotADirectoryError():
+            return Fault(str(path), "", "no such file", "", f"give the path of a {kind}")
+        case IsADirectoryError():
+            return Fault(str(path), "", "is a folder", "", f"give the file of a {kind} in it")
+        case PermissionError():
+            return Fault(str(path), "", "may not be read", "", "give yourself permission to read it")
+        case _:
+            return Fault(str(path), "", "cannot be read", _reason(error), f"give the path of a {kind}")
+
+
+def write_text_atomic(path: Path, text: str, *, force: bool) -> None:
+    """Write a text file whole or not at all, as UTF-8 with the line ends of `text`.
+
+    It is written beside its place under another name and then renamed, so that a reader, a full disk
+    or a power cut never meets half a file, and a file that is there stays until the new one is whole.
+
+    Parameters
+    ----------
+    path : Path
+        Where to. A symbolic link is followed.
+    text : str
+        What to write.
+    force : bool
+        Replace a file that is already there.
+
+    Raises
+    ------
+    InputError
+        If the file is already there and `force` is not given, the folder does not exist or may not
+        be written to, the place is taken by something else than a file, or the disk fails.
+    """
+    target = Path(os.path.realpath(path))
+    if target.exists() and not target.is_file():
+        rule = "is a folder" if target.is_dir() else "is not an ordinary file"
+        raise InputError([Fault(str(path), "", rule, "", "give the name of a file to write")])
+    if target.exists() and not force:
+        fix = "give --force to replace it, or another name"
+        raise InputError([Fault(str(path), "", "is already there", "", fix)])
+    # The name does not grow with the target's, which may be as long as the file system allows.
+    temporary = target.parent / f".scullion-{secrets.token_hex(8)}.tmp"
+    try:
+        _write_new(temporary, text.encode("utf-8"))
+        if target.exists():
+            shutil.copymode(target, temporary)
+        os.replace(temporary, target)
+    except OSError as error:
+        raise InputError([_unwritable(path, error)]) from error
+    finally:
+        with contextlib.suppress(OSError):
+            temporary.unlink(missing_ok=True)
+
+
+def _write_new(path: Path, data: bytes) -> None:
+    with path.open("xb") as file:
+        file.write(data)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _unwritable(path: Path, error: OSError) -> Fault:
+    folder = str(path.parent)
+    match error:
+        case FileNotFoundError() | NotADirectoryError():
+            return Fault(str(path), "", "its folder does not exist", folder, "make the folder first")
+        case PermissionError():
+            fix = "write to a folder of your own"
+            return Fault(str(path), "", "its folder may not be written to", folder, fix)
+        case _:
+            fix = "nothing was written: make room, or write to another disk"
+            return Fault(str(path), "", "cannot be written", _reason(error), fix)
+
+
+def _reason(error: Exception) -> str:
+    return (error.strerror if isinstance(error, OSError) else None) or str(error)

@@ -1,0 +1,169 @@
+"""Profiles from TOML files: one model, or every fault of the file."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from typing import Any, Literal, overload
+
+from pydantic import ValidationError
+
+from optimizer.errors import Fault, InputError
+from optimizer.files import read_text
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.explain import faults_of, written
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Machine
+from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, profile_path
+from optimizer.profile.tariff import Tariff
+
+Profile = Machine | Goal | Circuit | Tariff
+MODELS: dict[ProfileKind, type[Profile]] = {
+    "machine": Machine,
+    "goal": Goal,
+    "circuit": Circuit,
+    "tariff": Tariff,
+}
+
+LONGEST_LINE = 2000
+"""Memory for a dotted key grows with the square of its length, and a key stands on one line [1]."""
+
+DECIMAL_COMMA = re.compile(r"=\s*[-+]?\d+,\d")
+UNQUOTED_TEXT = re.compile(r"=\s*[A-Za-z]")
+
+
+@overload
+def load_profile(kind: Literal["machine"], name: str) -> Machine: ...
+@overload
+def load_profile(kind: Literal["goal"], name: str) -> Goal: ...
+@overload
+def load_profile(kind: Literal["circuit"], name: str) -> Circuit: ...
+@overload
+def load_profile(kind: Literal["tariff"], name: str) -> Tariff: ...
+@overload
+def load_profile(kind: ProfileKind, name: str) -> Profile: ...
+def load_profile(kind: ProfileKind, name: str) -> Profile:
+    """Load a profile.
+
+    Parameters
+    ----------
+    kind : str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+    name : str
+        Name of a shipped profile, or a path (it has a slash or ends in ``.toml``).
+
+    Returns
+    -------
+    Machine, Goal, Circuit or Tariff
+        The profile.
+
+    Raises
+    ------
+    InputError
+        With every fault of the file.
+
+    Examples
+    --------
+    >>> load_profile("circuit", "shared-6a").rating_a
+    6.0
+    """
+    path = profile_path(kind, name)
+    return parse_profile(kind, read_text(path, f"{kind} profile"), str(path))
+
+
+def parse_profile(kind: ProfileKind, text: str, subject: str) -> Profile:
+    """Read a profile from the text of its file.
+
+    Parameters
+    ----------
+    kind : str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+    text : str
+        TOML.
+    subject : str
+        Name of the file, for the messages.
+
+    Returns
+    -------
+    Machine, Goal, Circuit or Tariff
+        The profile.
+
+    Raises
+    ------
+    InputError
+        With every fault of the text.
+    """
+    return validate_profile(kind, _toml(text, subject), subject)
+
+
+def validate_profile(kind: ProfileKind, data: Mapping[str, Any], subject: str) -> Profile:
+    """Make a profile from the tables of a TOML or JSON file.
+
+    Parameters
+    ----------
+    kind : str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+    data : mapping
+        The tables.
+    subject : str
+        Name of the file, for the messages.
+
+    Returns
+    -------
+    Machine, Goal, Circuit or Tariff
+        The profile.
+
+    Raises
+    ------
+    InputError
+        With every fault of the data.
+    """
+    said = data.get("kind")
+    if said in PROFILE_KINDS and said != kind:
+        rule = f"must be a {kind} profile here, and this is a {said} profile"
+        raise InputError([Fault(subject, "kind", rule, written(said), f"give a {kind} profile")])
+    model = MODELS[kind]
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        raise InputError(faults_of(error, model, subject)) from error
+
+
+def _toml(text: str, subject: str) -> dict[str, Any]:
+    if max(map(len, text.split("\n"))) > LONGEST_LINE:
+        rule = f"has a line of more than {LONGEST_LINE} characters"
+        raise InputError([Fault(subject, "", rule, "", "compare with a shipped profile")])
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError([_not_toml(str(error), text, subject)]) from error
+    except RecursionError as error:
+        fault = Fault(subject, "", "is nested too deeply for a profile", "", "compare with a shipped profile")
+        raise InputError([fault]) from error
+    except ValueError as error:  # a whole number longer than the interpreter converts
+        fault = Fault(
+            subject, "", "holds a number with too many digits", "", "compare with a shipped profile"
+        )
+        raise InputError([fault]) from error
+
+
+def _not_toml(message: str, text: str, subject: str) -> Fault:
+    """Say on which line the TOML breaks off, with the line and what is often wrong there."""
+    place = re.search(r" \(at line (\d+), column (\d+)\)$", message)
+    if place is None:
+        reason = message.removesuffix(" (at end of document)")
+        fix = "close the last bracket or quote"
+        return Fault(subject, "", f"is not TOML, at its end: {reason}", "", fix)
+    number, column = int(place[1]), int(place[2])
+    line = text.replace("\r\n", "\n").split("\n")[number - 1]
+    rule = f"is not TOML, line {number} column {column}: {message[: place.start()]}"
+    if line.startswith("["):
+        fix = "write a table's name between brackets, on a line of its own: [tank]"
+    elif DECIMAL_COMMA.search(line):
+        fix = "write the decimals behind a point, not a comma"
+    elif UNQUOTED_TEXT.search(line):
+        fix = "put text into double quotes"
+    else:
+        fix = "write key = value; a # starts a comment"
+    return Fault(subject, "", rule, written(line.strip()), fix)

@@ -1,0 +1,148 @@
+"""The profiles that come with the tool, and how a profile is named."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from dataclasses import dataclass
+from difflib import get_close_matches
+from importlib import resources
+from pathlib import Path
+from typing import Literal, get_args
+
+from optimizer.errors import Fault, InputError
+
+ProfileKind = Literal["machine", "goal", "circuit", "tariff"]
+PROFILE_KINDS: tuple[ProfileKind, ...] = get_args(ProfileKind)
+
+
+@dataclass(frozen=True)
+class Shipped:
+    """A profile that comes with the tool.
+
+    Attributes
+    ----------
+    kind : str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+    name : str
+        Its file stem, by which a command takes it.
+    title : str
+        Its title.
+    path : Path
+        Its file.
+    """
+
+    kind: ProfileKind
+    name: str
+    title: str
+    path: Path
+
+
+def folder_of(kind: ProfileKind) -> Path:
+    """Find the folder of the shipped profiles of a kind, in a source checkout or installed.
+
+    Parameters
+    ----------
+    kind : str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+
+    Returns
+    -------
+    Path
+        The folder.
+    """
+    return Path(str(resources.files("profiles"))) / f"{kind}s"
+
+
+def shipped_names(kind: ProfileKind) -> list[str]:
+    """List the names of the shipped profiles of a kind.
+
+    Parameters
+    ----------
+    kind : str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+
+    Returns
+    -------
+    list of str
+        File stems in alphabetical order.
+    """
+    return sorted(path.stem for path in folder_of(kind).glob("*.toml"))
+
+
+def shipped_profiles() -> list[Shipped]:
+    """List every shipped profile.
+
+    Returns
+    -------
+    list of Shipped
+        By kind, then by name.
+    """
+    found = []
+    for kind in PROFILE_KINDS:
+        for name in shipped_names(kind):
+            path = folder_of(kind) / f"{name}.toml"
+            title = tomllib.loads(path.read_text(encoding="utf-8"))["title"]
+            found.append(Shipped(kind, name, title, path))
+    return found
+
+
+def is_path(name: str) -> bool:
+    """Tell a path from the name of a shipped profile: it has a slash or ends in ``.toml``.
+
+    Parameters
+    ----------
+    name : str
+        What was given.
+
+    Returns
+    -------
+    bool
+        Whether it is a path.
+
+    Examples
+    --------
+    >>> is_path("clubhouse"), is_path("./clubhouse"), is_path("mine.toml")
+    (False, True, True)
+    """
+    return name.endswith(".toml") or "/" in name or os.sep in name
+
+
+def profile_path(kind: ProfileKind, name: str, folder: Path = Path()) -> Path:
+    """Find the file of a profile.
+
+    Parameters
+    ----------
+    kind : str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+    name : str
+        Name of a shipped profile, or a path.
+    folder : Path
+        Folder that a path starts from.
+
+    Returns
+    -------
+    Path
+        The file; a path is not looked at yet.
+
+    Raises
+    ------
+    InputError
+        If no shipped profile has the name.
+    """
+    if is_path(name):
+        return folder / name
+    if name in shipped_names(kind):
+        return folder_of(kind) / f"{name}.toml"
+    raise InputError([_unknown(kind, name)])
+
+
+def _unknown(kind: ProfileKind, name: str) -> Fault:
+    names = shipped_names(kind)
+    others = [other for other in PROFILE_KINDS if other != kind and name in shipped_names(other)]
+    if others:
+        hint = f"{name} is a {others[0]}; "
+    else:
+        hint = "".join(f"did you mean {near}? " for near in get_close_matches(name, names, 1))
+    fix = f"{hint}shipped: {', '.join(names)}; a file of your own is given by its path, ./{name}.toml"
+    return Fault(kind, "", "no shipped profile has this name", f'"{name}"', fix)

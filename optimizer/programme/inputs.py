@@ -1,0 +1,152 @@
+"""The four profiles of a plan: loaded together, and held against each other."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Literal, TypeVar
+
+from optimizer.errors import Fault, InputError
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.load import load_profile
+from optimizer.profile.machine import Machine
+from optimizer.profile.prices import price_summary
+from optimizer.profile.shipped import profile_path
+from optimizer.programme.plan import Inputs
+
+T = TypeVar("T")
+
+SUPPLY_APART = 0.15
+"""A machine measured further than this from its circuit's nominal voltage was measured elsewhere [1]."""
+
+
+def load_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str | None = None) -> Inputs:
+    """Load the four profiles of a plan.
+
+    Parameters
+    ----------
+    machine, goal : str
+        Name of a shipped profile, or a path.
+    circuit, tariff : str, optional
+        The same; the machine's usual ones where left out. The path of a usual one starts from the
+        folder of the machine's file.
+
+    Returns
+    -------
+    Inputs
+        The profiles, the names they go by, and the prices of the tariff.
+
+    Raises
+    ------
+    InputError
+        With the faults of all four files together or, where each is sound, those of their combination.
+
+    Examples
+    --------
+    >>> load_inputs("clubhouse", "everyday").names
+    ('clubhouse', 'everyday', 'shared-6a', 'two-rate')
+    """
+    faults: list[Fault] = []
+    found_machine = _attempt(faults, lambda: load_profile("machine", machine))
+    found_goal = _attempt(faults, lambda: load_profile("goal", goal))
+    circuit_path = _attempt(faults, lambda: _path("circuit", circuit, machine, found_machine))
+    tariff_path = _attempt(faults, lambda: _path("tariff", tariff, machine, found_machine))
+    found_circuit = circuit_path and _attempt(faults, lambda: load_profile("circuit", str(circuit_path)))
+    found_tariff = tariff_path and _attempt(faults, lambda: load_profile("tariff", str(tariff_path)))
+    prices = (
+        tariff_path
+        and found_tariff
+        and _attempt(faults, lambda: price_summary(found_tariff, tariff_path.parent))
+    )
+    if not (found_machine and found_goal and found_circuit and found_tariff and prices):
+        raise InputError(faults)
+    names = (machine, goal, circuit or found_machine.usual_circuit, tariff or found_machine.usual_tariff)
+    inputs = Inputs(found_machine, found_goal, found_circuit, found_tariff, names, prices)
+    if faults := misfits(inputs):
+        raise InputError(faults)
+    return inputs
+
+
+def _attempt(faults: list[Fault], step: Callable[[], T]) -> T | None:
+    """Take a step; where it fails, note its faults and go on without."""
+    try:
+        return step()
+    except InputError as error:
+        faults += error.faults
+        return None
+
+
+def _path(
+    kind: Literal["circuit", "tariff"], asked: str | None, machine: str, found: Machine | None
+) -> Path | None:
+    """Find the profile asked for, or the machine's usual one; None where the machine is not known."""
+    if asked is not None:
+        return profile_path(kind, asked)
+    if found is None:
+        return None
+    usual = found.usual_circuit if kind == "circuit" else found.usual_tariff
+    machine_path = profile_path("machine", machine)
+    try:
+        return profile_path(kind, usual, machine_path.parent)
+    except InputError as error:
+        subject = str(machine_path)
+        raise InputError([replace(f, subject=subject, key=f"usual_{kind}") for f in error.faults]) from error
+
+
+def misfits(inputs: Inputs) -> list[Fault]:
+    """Hold the machine against its circuit.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Four sound profiles.
+
+    Returns
+    -------
+    list of Fault
+        Empty where they fit; a machine on another mains is reported alone.
+    """
+    machine, circuit = inputs.machine, inputs.circuit
+    machine_name, circuit_name = inputs.names[0], inputs.names[2]
+    volts = machine.supply.voltage_v.nominal
+    if abs(volts / circuit.voltage_v - 1.0) > SUPPLY_APART:
+        rule = f"is not the voltage of the circuit {circuit_name} ({circuit.voltage_v:g} V)"
+        fix = "another circuit, or measure at this one's socket"
+        return [Fault(machine_name, "supply.voltage_v", rule, f"{volts:g} V", fix)]
+    return [
+        Fault(
+            machine_name,
+            key,
+            f"takes more than the circuit {circuit_name} has left ({_available(circuit)})",
+            f"{current_a:.3g} A at {at_v:g} V",
+            f"at most {most_w:.0f} W here, a circuit with more left, or less on it beside the machine",
+        )
+        for key, at_v, current_a, most_w in _largest_currents(machine, circuit)
+        if current_a > circuit.available_a
+    ]
+
+
+def _available(circuit: Circuit) -> str:
+    share = "" if circuit.usable_share == 1.0 else f" times {circuit.usable_share:g}"
+    background = f"less {circuit.background_a.high:g} A beside the machine"
+    return f"{circuit.available_a:.3g} A: {circuit.rating_a:g} A{share} {background}"
+
+
+def _largest_currents(machine: Machine, circuit: Circuit) -> list[tuple[str, float, float, float]]:
+    """Key, voltage [V], current [A] and most power [W] of each load alone, at its bad end.
+
+    A resistor takes most at high voltage (P·V/V_rated²), a motor at low voltage (P/(V·pf)).
+    """
+    low_v, high_v = machine.supply.voltage_v.low, machine.supply.voltage_v.high
+    loads = []
+    if machine.element is not None:
+        rated_w, rated_v = machine.element.rated_w, machine.element.rated_v
+        current_a = rated_w.high * high_v / rated_v**2
+        most_w = circuit.available_a * rated_v**2 / high_v * rated_w.nominal / rated_w.high
+        loads.append(("element.rated_w", high_v, current_a, most_w))
+    for key, pump in (("wash_pump", machine.wash_pump), ("drain_pump", machine.drain_pump)):
+        current_a = pump.power_w.high / (low_v * pump.power_factor)
+        most_w = circuit.available_a * low_v * pump.power_factor
+        loads.append((f"{key}.power_w", low_v, current_a, most_w))
+    return loads
