@@ -1,0 +1,146 @@
+"""The rounds of a plan as a table."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import Any
+
+from optimizer.check.certificate import Trace
+from optimizer.output.layout import NOTHING, columns, wrapped
+from optimizer.output.numbers import mmss, plain
+from optimizer.programme.plan import Plan
+from optimizer.programme.table import ROUND_NUMBERS, Round
+from optimizer.units import S_PER_MIN
+
+TENTHS = 10.0
+
+
+def round_peaks_c(trace: Trace) -> list[float]:
+    """Find how warm the bath gets in each round while it is heated or sprayed.
+
+    Parameters
+    ----------
+    trace : Trace
+        The nominal run. A drain ends each round, and one stands before the first.
+
+    Returns
+    -------
+    list of float
+        Highest bath temperature of each round [°C].
+    """
+    on = trace.drain_pump
+    ends = ((~on[1:]) & on[:-1]).nonzero()[0]
+    at_work = trace.wash_pump | trace.element
+    peaks = []
+    for start, end in pairwise(ends):
+        part = slice(int(start), int(end) + 1)
+        peaks.append(float(trace.bath_c[part][at_work[part]].max()))
+    return peaks
+
+
+def rounds_table(plan: Plan, trace: Trace) -> str:
+    """Lay the rounds out, leaving out the columns that no round uses.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    trace : Trace
+        Its nominal run.
+
+    Returns
+    -------
+    str
+        The table and the lines that explain it.
+    """
+    constants = plan.constants
+    by_level = constants.fill_control == "level"
+    heads = [
+        ("round", ""),
+        ("level" if by_level else "water", "l"),
+        ("fill", "m:ss"),
+        ("heat", "m:ss"),
+        ("spray", "m:ss"),
+        ("element", "m:ss"),
+        ("set", "°C"),
+        ("peak", "°C"),
+        ("rest", "m:ss"),
+        ("drain", "m:ss"),
+        ("detergent", "g"),
+    ]
+    peaks = zip(constants.rounds, round_peaks_c(trace), strict=True)
+    rows = [_cells(plan, number, row, peak_c) for number, (row, peak_c) in enumerate(peaks, start=1)]
+    kept = [i for i in range(len(heads)) if any(row[i] != NOTHING for row in rows)]
+    names, units = ([head[part] for head in heads] for part in (0, 1))
+    table = columns([[line[i] for i in kept] for line in (names, units, *rows)])
+    return "\n".join([table, "", *(wrapped(note) for note in _notes(plan))])
+
+
+def _litres(plan: Plan, row: Round) -> float:
+    """Give the litres that go in at the nominal flow, or the level at which a switch closes."""
+    inlet = plan.inputs.machine.inlet
+    if inlet.level_l is not None:
+        return inlet.level_l.nominal
+    return row.fill_s * inlet.flow_l_per_min.nominal / S_PER_MIN
+
+
+def _cells(plan: Plan, number: int, row: Round, peak_c: float) -> list[str]:
+    return [
+        f"{number} {row.kind}",
+        f"{_litres(plan, row):.1f}",
+        mmss(row.fill_s),
+        _time(row.heat_s),
+        mmss(row.spray_s),
+        _time(row.spray_element_s),
+        f"{row.setpoint_dc / TENTHS:.1f}" if row.setpoint_dc else NOTHING,
+        f"{peak_c:.0f}",
+        _time(row.rest_s),
+        mmss(row.drain_s),
+        f"{row.detergent_dg / TENTHS:.1f}" if row.detergent_dg else NOTHING,
+    ]
+
+
+def _time(seconds: int) -> str:
+    return mmss(seconds) if seconds else NOTHING
+
+
+def _notes(plan: Plan) -> list[str]:
+    constants = plan.constants
+    notes = [
+        f"Before the first round: drain {mmss(constants.start_drain_s)}. Between two phases: "
+        f"all off for {constants.gap_s} s. After the last: stand {mmss(constants.stand_s)}."
+    ]
+    if any(row.heated for row in constants.rounds):
+        notes.append("heat: element on, pump off. element: on from the start of the spray.")
+    if constants.control == "thermostat":
+        notes.append("The sensor stops the element at the set temperature; its times are the longest.")
+    if constants.fill_control == "level":
+        notes.append("The level switch ends the fill; its time is the longest, then stop and call for help.")
+    return notes
+
+
+def rounds_to_list(plan: Plan, trace: Trace) -> list[dict[str, Any]]:
+    """Give the rounds as plain data.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    trace : Trace
+        Its nominal run.
+
+    Returns
+    -------
+    list of dict
+        Each round's constants, with ``fill_l`` (``level_l`` where a switch ends the fill) and ``peak_c``.
+    """
+    litres = "level_l" if plan.constants.fill_control == "level" else "fill_l"
+    return [
+        {
+            "kind": row.kind,
+            **{name: getattr(row, name) for name in ROUND_NUMBERS},
+            litres: plain(_litres(plan, row)),
+            "peak_c": plain(peak_c),
+        }
+        for row, peak_c in zip(plan.constants.rounds, round_peaks_c(trace), strict=True)
+    ]

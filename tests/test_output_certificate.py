@@ -1,0 +1,143 @@
+"""The certificate and the reasons for no plan, as text and as data."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+
+from plan_cases import ROWS, certificate_case, plan_case
+
+from optimizer.check.certificate import Certificate, Row
+from optimizer.errors import NoPlanError, Reason
+from optimizer.output.certificate import (
+    certificate_report,
+    certificate_to_dict,
+    failure_lines,
+    margin_line,
+)
+from optimizer.output.no_plan import no_plan_report, no_plan_to_dict
+
+LONG = Row(
+    "cover.suction_l",
+    "water at the suction while the wash pump runs",
+    "l",
+    "at least",
+    123.456,
+    100.0,
+    ", ".join(["low inlet flow", "high carry-over", "low voltage", "cold inlet", "cold room"] * 3),
+)
+
+
+def certificate(*rows: Row) -> Certificate:
+    return certificate_case(plan_case().constants, *rows)
+
+
+def test_passed_certificate_says_so_first() -> None:
+    text = certificate_report(certificate())
+    assert text.startswith("Proven: 6 requirements met in 128 corners and 64 draws (seed 1).\n")
+    assert text.count("holds  ") == 6
+    assert "FAILS" not in text
+
+
+def test_failures_come_first_and_in_words() -> None:
+    text = " ".join(certificate_report(certificate(*ROWS, LONG)).split())
+    assert text.startswith("NOT PROVEN: 1 of 7 requirements not met in 128 corners and 64 draws (seed 1).")
+    assert "Do not run this programme." in text
+    assert text.index("FAILS water at the suction while the wash pump runs") < text.index("holds")
+    assert text.count("FAILS") == 1
+
+
+def test_no_line_is_wider_than_a_terminal() -> None:
+    rows = [
+        replace(row, requirement=f"{row.requirement}, {'as long as the check has any ' * 2}") for row in ROWS
+    ]
+    lines = certificate_report(certificate(*rows, LONG)).splitlines()
+    assert max(map(len, lines)) <= 80
+
+
+def test_one_row_is_in_the_singular() -> None:
+    one = replace(certificate(ROWS[0]), corners=1, draws=1)
+    assert certificate_report(one).startswith("Proven: 1 requirement met in 1 corner and 1 draw (seed 1).")
+
+
+def test_row_shows_limit_worst_margin_and_corner() -> None:
+    lines = certificate_report(certificate()).splitlines()
+    assert " ".join(lines[2].split()) == "limit worst margin corner"
+    assert lines[3] == "holds  dose grease"
+    assert " ".join(lines[4].split()) == "at least 12 min 12.04 0.04 low voltage, cold inlet, cold room,"
+    assert lines[5].strip() == "high level"
+
+
+def test_columns_line_up() -> None:
+    lines = certificate_report(certificate()).splitlines()[2:]
+    corner = lines[0].index("corner")
+    numbers = [line for line in lines if line.startswith("       at ")]
+    assert len(numbers) == len(ROWS)
+    assert all(line[corner - 3] != " " and line[corner] != " " for line in numbers)
+
+
+def test_margin_in_words() -> None:
+    expected = "bath temperature, for the tank: 61.3 °C, at most 75 °C asked, 14 K to spare (high voltage, "
+    assert margin_line(ROWS[1]) == expected + "warm inlet)"
+    assert margin_line(LONG).startswith(
+        "water at the suction while the wash pump runs: 100 l, at least 123.5 l asked, 23 l SHORT ("
+    )
+
+
+def test_failure_lines_are_the_failures() -> None:
+    assert failure_lines(certificate()) == []
+    assert failure_lines(certificate(*ROWS, LONG)) == [margin_line(LONG)]
+
+
+def test_a_value_that_is_none_fails_and_is_never_nan() -> None:
+    lost = replace(ROWS[0], worst=math.nan)
+    broken = certificate(lost, *ROWS[1:])
+    text = certificate_report(broken)
+    assert "nan" not in text
+    assert "FAILS  dose grease" in text
+    assert "no value" in text
+    content = json.loads(json.dumps(certificate_to_dict(broken), allow_nan=False))
+    assert content["proven"] is False
+    assert content["requirements"][0]["worst"] is None
+    assert content["requirements"][0]["holds"] is False
+
+
+def test_data_has_what_the_table_has() -> None:
+    content = certificate_to_dict(certificate())
+    assert (content["proven"], content["corners"], content["draws"], content["seed"]) == (True, 128, 64, 1)
+    first = content["requirements"][0]
+    assert first["key"] == "dose.grease"
+    assert (first["unit"], first["sense"], first["limit"], first["worst"]) == ("min", "at least", 12.0, 12.04)
+    assert abs(first["margin"] - 0.04) < 1e-9
+
+
+ERROR = NoPlanError(
+    "everyday cannot be reached on cold-shed with shared-6a",
+    [
+        Reason("dose grease", "12 min at 50 °C", "0.8 min, with three washes", "an element, or soap " * 6),
+        Reason("longest duration", "60 min", "74 min"),
+    ],
+)
+
+
+def test_no_plan_gives_each_reason_its_nearest_value() -> None:
+    text = no_plan_report(ERROR)
+    assert text.startswith("No plan: everyday cannot be reached on cold-shed with shared-6a\n")
+    assert (
+        "- dose grease\n    asked    12 min at 50 °C\n    nearest  0.8 min, with three washes\n    try"
+        in text
+    )
+    assert text.endswith("- longest duration\n    asked    60 min\n    nearest  74 min")
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_no_plan_as_data() -> None:
+    content = json.loads(json.dumps(no_plan_to_dict(ERROR)))
+    assert content["no_plan"] == ERROR.headline
+    assert content["reasons"][1] == {
+        "requirement": "longest duration",
+        "asked": "60 min",
+        "nearest": "74 min",
+        "advice": "",
+    }

@@ -1,0 +1,189 @@
+"""The report of a plan: what it says, in which order, within 80 columns."""
+
+from __future__ import annotations
+
+import json
+import shlex
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from plan_cases import (
+    HOT_RINSE,
+    PRERINSE,
+    RINSE,
+    ROWS,
+    WASH,
+    certificate_case,
+    cold_plan,
+    machine_profile,
+    plan_case,
+    thermostat_plan,
+)
+
+from optimizer.output.report import plan_report, plan_to_dict
+from optimizer.output.rounds import round_peaks_c, rounds_table
+from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.plan import Plan
+
+LONG = plan_case(PRERINSE, PRERINSE, replace(WASH, spray_s=29000), WASH, WASH, *[RINSE] * 5, HOT_RINSE)
+LONG_THERMOSTAT = plan_case(
+    *(replace(row, setpoint_dc=655, detergent_dg=12345) for row in (WASH, WASH)),
+    machine=machine_profile(thermostat=True),
+)
+PLANS = {
+    "timed": plan_case(),
+    "thermostat": thermostat_plan(),
+    "cold": cold_plan(),
+    "long": LONG,
+    "long thermostat": LONG_THERMOSTAT,
+}
+
+
+def report(plan: Plan, plan_file: str | None = None) -> str:
+    return plan_report(plan, certificate_case(plan.constants), plan_file)
+
+
+def priced(plan: Plan, **costs: float) -> Plan:
+    return replace(plan, costs=replace(plan.costs, **costs))
+
+
+def section(text: str, head: str) -> str:
+    """Give a section of the report by the start of its heading, on one line."""
+    (found,) = (part for part in text.split("\n\n") if part.startswith(head))
+    return " ".join(found.split())
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_no_line_is_wider_than_a_terminal(name: str) -> None:
+    lines = report(PLANS[name]).splitlines()
+    assert max(map(len, lines)) <= 80
+    assert all(line == line.rstrip() for line in lines)
+    assert not any("\x1b" in line or "nan" in line.split() for line in lines)
+
+
+def test_golden_report() -> None:
+    golden = Path(__file__).parent / "golden" / "report.txt"
+    assert report(plan_case()) + "\n" == golden.read_text(encoding="utf-8")
+
+
+def test_sections_in_the_order_in_which_people_ask() -> None:
+    text = report(plan_case())
+    heads = ["supper on tote:", "ROUNDS", "WHAT IS ON", "ONE RUN", "TIGHTEST", "NEXT", "CAUTIONS"]
+    places = [text.index(head) for head in heads]
+    assert places == sorted(places)
+    assert all(" ".join(caution.split()) in " ".join(text.split()) for caution in CAUTIONS)
+
+
+def test_verdict() -> None:
+    verdict = " ".join(report(plan_case()).split("\n\n")[0].split())
+    assert verdict == (
+        "supper on tote: proven in 128 corners and 64 draws; 88 min, 1.01 kWh, 35.4 l, 0.58 EUR a run."
+    )
+
+
+def test_verdict_owns_up_to_a_time_limit() -> None:
+    plan = plan_case()
+    stopped = replace(plan, solve=replace(plan.solve, status="time limit", gap=0.0312))
+    verdict = " ".join(report(stopped).split("\n\n")[0].split())
+    assert verdict.endswith("The solver stopped at its time limit: a programme up to 3.1% cheaper may exist.")
+
+
+def test_verdict_never_calls_a_failed_check_proven() -> None:
+    plan = plan_case()
+    certificate = certificate_case(plan.constants, replace(ROWS[0], worst=11.0))
+    assert plan_report(plan, certificate).startswith("supper on tote: NOT PROVEN in 128 corners")
+
+
+def test_rounds_table_of_a_timed_machine() -> None:
+    plan = plan_case()
+    lines = rounds_table(plan, certificate_case(plan.constants).trace).splitlines()
+    assert " ".join(lines[0].split()) == "round water fill heat spray element peak rest drain detergent"
+    assert " ".join(lines[3].split()) == "2 wash 9.6 1:36 25:00 20:00 8:00 61 0:20 1:02 28.8"
+    assert " ".join(lines[4].split()) == "3 rinse 8.4 1:24 - 2:00 - 12 - 0:58 -"
+    assert len({len(line) for line in lines[:6]}) == 1
+
+
+def test_rounds_table_of_a_thermostat_and_a_level_switch() -> None:
+    plan = thermostat_plan()
+    text = rounds_table(plan, certificate_case(plan.constants).trace)
+    lines = text.splitlines()
+    assert lines[0].split()[:2] == ["round", "level"]
+    assert "set" in lines[0].split()
+    assert "52.0" in lines[3].split()
+    assert lines[3].split()[2] == "9.5"
+    assert "The sensor stops the element" in text
+    assert "The level switch ends the fill" in text
+
+
+def test_columns_that_no_round_uses_are_left_out() -> None:
+    plan = cold_plan()
+    text = rounds_table(plan, certificate_case(plan.constants).trace)
+    assert " ".join(text.splitlines()[0].split()) == "round water fill spray peak drain detergent"
+    assert "element" not in text
+
+
+def test_peaks_are_those_of_the_bath_at_work() -> None:
+    plan = plan_case()
+    peaks = round_peaks_c(certificate_case(plan.constants).trace)
+    assert peaks == pytest.approx([12.0, 12.0 + 1.5 * 33.0, 12.0, 12.0 + 1.5 * 24.0])
+
+
+def test_one_run() -> None:
+    text = section(report(plan_case()), "ONE RUN")
+    assert "duration 87:34, then 20 min standing (longest allowed 150 min)" in text
+    assert "peak current 4.73 A of the 5.50 A left on shared (6 A B breaker), worst case" in text
+    assert "cost 0.58 EUR; the planner also counted 0.18 EUR for the waiting" in text
+    assert "HiGHS 1.13.1: optimal, within 0.03% of the proven bound" in text
+
+
+def test_cost_has_a_range_where_the_price_has() -> None:
+    text = section(report(priced(plan_case(), money_low=0.41, money_high=0.83, waiting=0.0)), "ONE RUN")
+    assert (
+        "cost 0.58 EUR at the mean price of electricity; 0.41 EUR at the lowest, 0.83 EUR at the highest"
+        in text
+    )
+    assert "waiting" not in text
+
+
+def test_tightest_three() -> None:
+    text = section(report(plan_case()), "TIGHTEST")
+    assert text.count("to spare") == 3
+    assert text.index("dose grease") < text.index("water over the element") < text.index("residue")
+
+
+def commands(plan: Plan, plan_file: str | None = None) -> list[list[str]]:
+    lines = [line.strip() for line in report(plan, plan_file).splitlines()]
+    return [shlex.split(line) for line in lines if line.startswith("scullion ")]
+
+
+def test_next_steps_are_commands_to_paste() -> None:
+    assert commands(plan_case()) == [
+        ["scullion", "plan", "tote", "supper", "--out", "plan.json"],
+        ["scullion", "check", "plan.json"],
+        ["scullion", "constants", "plan.json", "--format", "c", "--out", "wash_timing.h"],
+    ]
+    text = section(report(plan_case()), "NEXT")
+    assert "First run: the element unplugged, no ware in the machine, and someone watching" in text
+    assert "the element" not in section(report(cold_plan()), "NEXT")
+
+
+def test_next_steps_name_what_is_not_usual_and_skip_what_is_done() -> None:
+    plan = plan_case()
+    names = ("my tote.toml", "supper", "other", "night")
+    elsewhere = replace(plan, inputs=replace(plan.inputs, names=names))
+    again = ["scullion", "plan", "my tote.toml", "supper", "--circuit", "other", "--tariff", "night"]
+    assert commands(elsewhere)[0] == [*again, "--out", "plan.json"]
+    assert commands(elsewhere, "it's here.json")[0] == ["scullion", "check", "it's here.json"]
+
+
+def test_report_as_data() -> None:
+    plan = thermostat_plan()
+    content = json.loads(json.dumps(plan_to_dict(plan, certificate_case(plan.constants)), allow_nan=False))
+    assert content["names"] == {"machine": "tote", "goal": "supper", "circuit": "shared", "tariff": "flat"}
+    assert content["rounds"][1]["setpoint_dc"] == 520
+    assert content["rounds"][1]["level_l"] == 9.5
+    assert content["run"]["electricity_kwh"] == plan.costs.electricity_kwh
+    assert content["certificate"]["proven"] is True
+    assert content["inputs_sha256"] == plan.constants.input_sha256
+    assert "seconds" not in json.dumps(content)
