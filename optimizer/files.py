@@ -117,13 +117,13 @@ def _write_new(path: Path, data: bytes) -> None:
 def _unwritable(path: Path, error: OSError) -> Fault:
     folder = str(path.parent)
     match error:
-        case FileNotFoundError() | NotADirectoryError():
+        case FileNotFoundError() | NotADirectoryError() if not path.parent.is_dir():
             return Fault(str(path), "", "its folder does not exist", folder, "make the folder first")
         case PermissionError():
             fix = "write to a folder of your own"
             return Fault(str(path), "", "its folder may not be written to", folder, fix)
         case _:
-            fix = "nothing was written: make room, or write to another disk"
+            fix = "make room, or write to another folder"
             return Fault(str(path), "", "cannot be written", _reason(error), fix)
 
 

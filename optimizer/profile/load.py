@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any, Literal, overload
 
 from pydantic import ValidationError
@@ -15,7 +16,7 @@ from optimizer.profile.circuit import Circuit
 from optimizer.profile.explain import faults_of, written
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, profile_path
+from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, is_path, profile_path, shipped_kind
 from optimizer.profile.tariff import Tariff
 
 Profile = Machine | Goal | Circuit | Tariff
@@ -70,6 +71,39 @@ def load_profile(kind: ProfileKind, name: str) -> Profile:
     """
     path = profile_path(kind, name)
     return parse_profile(kind, read_text(path, f"{kind} profile"), str(path))
+
+
+def kind_of(name: str) -> ProfileKind:
+    """Find out what kind of profile a name or a path stands for.
+
+    Parameters
+    ----------
+    name : str
+        Name of a shipped profile, or a path.
+
+    Returns
+    -------
+    str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+
+    Raises
+    ------
+    InputError
+        If no shipped profile has the name or several have, or the file does not say its kind.
+
+    Examples
+    --------
+    >>> kind_of("everyday")
+    'goal'
+    """
+    if not is_path(name):
+        return shipped_kind(name)
+    said = _toml(read_text(Path(name), "profile"), name).get("kind")
+    for kind in PROFILE_KINDS:
+        if kind == said:
+            return kind
+    rule, fix = f"must be one of {', '.join(PROFILE_KINDS)}", 'kind = "machine", on the first line'
+    raise InputError([Fault(name, "kind", rule, written(said), fix)])
 
 
 def parse_profile(kind: ProfileKind, text: str, subject: str) -> Profile:

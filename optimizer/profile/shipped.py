@@ -137,12 +137,41 @@ def profile_path(kind: ProfileKind, name: str, folder: Path = Path()) -> Path:
     raise InputError([_unknown(kind, name)])
 
 
+def shipped_kind(name: str) -> ProfileKind:
+    """Find the kind of a shipped profile.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+
+    Returns
+    -------
+    str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+
+    Raises
+    ------
+    InputError
+        If no shipped profile has the name, or profiles of several kinds have.
+    """
+    kinds = [kind for kind in PROFILE_KINDS if name in shipped_names(kind)]
+    if len(kinds) == 1:
+        return kinds[0]
+    if kinds:
+        fix = f"say which: --kind {' or --kind '.join(kinds)}"
+        raise InputError([Fault("profile", "", "several kinds have one of this name", f'"{name}"', fix)])
+    names = [other for kind in PROFILE_KINDS for other in shipped_names(kind)]
+    raise InputError([_no_such("profile", name, names)])
+
+
 def _unknown(kind: ProfileKind, name: str) -> Fault:
-    names = shipped_names(kind)
     others = [other for other in PROFILE_KINDS if other != kind and name in shipped_names(other)]
-    if others:
-        hint = f"{name} is a {others[0]}; "
-    else:
-        hint = "".join(f"did you mean {near}? " for near in get_close_matches(name, names, 1))
-    fix = f"{hint}shipped: {', '.join(names)}; a file of your own is given by its path, ./{name}.toml"
-    return Fault(kind, "", "no shipped profile has this name", f'"{name}"', fix)
+    hint = f"{name} is a {others[0]}. " if others else ""
+    return _no_such(kind, name, shipped_names(kind), hint)
+
+
+def _no_such(subject: str, name: str, names: list[str], hint: str = "") -> Fault:
+    hint = hint or "".join(f"did you mean {near}? " for near in get_close_matches(name, names, 1))
+    fix = f"{hint}Shipped: {', '.join(names)}. A file of your own is given by its path: ./mine.toml"
+    return Fault(subject, "", "no shipped profile has this name", f'"{name}"', fix)

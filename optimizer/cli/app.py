@@ -1,0 +1,51 @@
+"""The command line. Every command lives in a module of its own and is registered here."""
+
+from __future__ import annotations
+
+import io
+import sys
+from typing import Annotated
+
+import typer
+
+from optimizer import __version__
+from optimizer.cli.errors import run
+from optimizer.cli.profiles import profiles_app
+
+app = typer.Typer(
+    name="scullion",
+    help="Choose, prove and write out every timing of a home-made dish-washing machine's programme.",
+    epilog="Mains voltage, hot elements and scalding water: local codes and licensed practice come first.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        print(f"scullion {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    pass
+
+
+# Commands stand in the order of the job: describe, plan, check, write out.
+app.add_typer(profiles_app)
+# app.command()(plan) and so on follow here, one line a command.
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        # A terminal that has no ° still gets an answer.
+        sys.stdout.reconfigure(errors="replace")
+    sys.exit(run(lambda: app(prog_name="scullion")))
