@@ -113,7 +113,7 @@ def test_data_has_what_the_table_has() -> None:
 
 
 ERROR = NoPlanError(
-    "everyday cannot be reached on cold-shed with shared-6a",
+    "no programme on cold-shed meets everyday",
     [
         Reason("dose grease", "12 min at 50 °C", "0.8 min, with three washes", "an element, or soap " * 6),
         Reason("longest duration", "60 min", "74 min"),
@@ -123,7 +123,7 @@ ERROR = NoPlanError(
 
 def test_no_plan_gives_each_reason_its_nearest_value() -> None:
     text = no_plan_report(ERROR)
-    assert text.startswith("No plan: everyday cannot be reached on cold-shed with shared-6a\n")
+    assert text.startswith("No programme on cold-shed meets everyday.\n")
     assert (
         "- dose grease\n    asked    12 min at 50 °C\n    nearest  0.8 min, with three washes\n    try"
         in text

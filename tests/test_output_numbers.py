@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from optimizer.output.layout import wrapped
 from optimizer.output.numbers import count, figure, mmss, money, plain, short, with_unit
 
 
@@ -66,3 +67,11 @@ def test_money(amount: float, text: str) -> None:
 def test_counts_and_units() -> None:
     assert [count(n, "corner") for n in (0, 1, 2)] == ["0 corners", "1 corner", "2 corners"]
     assert [with_unit("3", unit) for unit in ("min", "1", "")] == ["3 min", "3", "3"]
+
+
+@given(st.integers(1, 40))
+def test_no_line_ends_between_a_number_and_its_unit(words: int) -> None:
+    text = wrapped("so " * words + "it takes 25.9 l and 0.21 GBP, " * 5)
+    assert max(map(len, text.splitlines())) <= 80
+    assert not any(line.endswith(("25.9", "0.21")) for line in text.splitlines())
+    assert "\0" not in text

@@ -9,7 +9,10 @@ from typing import Annotated
 import typer
 
 from optimizer import __version__
+from optimizer.cli.check import check_app
+from optimizer.cli.constants import constants_app
 from optimizer.cli.errors import run
+from optimizer.cli.plan import plan_app
 from optimizer.cli.profiles import profiles_app
 
 app = typer.Typer(
@@ -40,7 +43,9 @@ def _options(
 
 # Commands stand in the order of the job: describe, plan, check, write out.
 app.add_typer(profiles_app)
-# app.command()(plan) and so on follow here, one line a command.
+app.add_typer(plan_app)
+app.add_typer(check_app)
+app.add_typer(constants_app)
 
 
 def main() -> None:

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 
 WIDTH = 80
 NOTHING = "-"
+AFTER_NUMBER = re.compile(r"(?<=\d) (?=\S)")
+GLUE = "\0"
 
 
 def wrapped(text: str, first: str = "", rest: str | None = None) -> str:
     """Break a paragraph at the width; no word is cut, so that a path can be copied.
+
+    A number stays on one line with its unit.
 
     Parameters
     ----------
@@ -27,14 +32,15 @@ def wrapped(text: str, first: str = "", rest: str | None = None) -> str:
         The lines.
     """
     indent = " " * len(first) if rest is None else rest
-    return textwrap.fill(
-        text,
+    filled = textwrap.fill(
+        AFTER_NUMBER.sub(GLUE, text),
         WIDTH,
         initial_indent=first,
         subsequent_indent=indent,
         break_long_words=False,
         break_on_hyphens=False,
     )
+    return filled.replace(GLUE, " ")
 
 
 def columns(rows: Sequence[Sequence[str]], left: int = 1) -> str:

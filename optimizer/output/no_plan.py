@@ -20,9 +20,9 @@ def no_plan_report(error: NoPlanError) -> str:
     Returns
     -------
     str
-        The headline, then a paragraph for each reason.
+        The headline as a sentence, then a paragraph for each reason.
     """
-    parts = [wrapped(error.headline, "No plan: ", "  ")]
+    parts = [wrapped(f"{error.headline[:1].upper()}{error.headline[1:]}.")]
     for reason in error.reasons:
         lines = [wrapped(reason.requirement, "- ")]
         lines.append(wrapped(reason.asked, "    asked    "))

@@ -106,12 +106,15 @@ def _time(seconds: int) -> str:
 
 def _notes(plan: Plan) -> list[str]:
     constants = plan.constants
+    stand = f" After the last: stand {mmss(constants.stand_s)}." if constants.stand_s else ""
     notes = [
         f"Before the first round: drain {mmss(constants.start_drain_s)}. Between two phases: "
-        f"all off for {constants.gap_s} s. After the last: stand {mmss(constants.stand_s)}."
+        f"all off for {constants.gap_s} s.{stand}"
     ]
-    if any(row.heated for row in constants.rounds):
-        notes.append("heat: element on, pump off. element: on from the start of the spray.")
+    if any(row.heat_s for row in constants.rounds):
+        notes.append("heat: element on, pump off.")
+    if any(row.spray_element_s for row in constants.rounds):
+        notes.append("element: on with the pump, from the start of the spray.")
     if constants.control == "thermostat":
         notes.append("The sensor stops the element at the set temperature; its times are the longest.")
     if constants.fill_control == "level":

@@ -191,7 +191,7 @@ def _invalid(error: ValidationError, subject: str) -> list[Fault]:
     found = []
     for at in error.errors(include_url=False):
         shown = "" if at["type"] in ("missing", "json_invalid", "string_unicode") else written(at["input"])
-        rule = _RULES.get(at["type"], at["msg"])
+        rule = _RULES.get(at["type"], at["msg"].replace("Invalid JSON:", "is not JSON:"))
         found.append(Fault(subject, key_path(at["loc"]), rule, shown, PLAN_AGAIN))
     return found
 

@@ -1,0 +1,174 @@
+"""`plan`, `check` and `constants` as a person or a script calls them."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from optimizer.cli.app import app
+from optimizer.cli.constants import Form
+from optimizer.cli.errors import run
+from optimizer.constants.forms import FORMS
+from optimizer.programme.plan import Plan
+from optimizer.programme.planfile import plan_from_json, plan_to_json
+
+
+def scullion(*words: str | Path) -> subprocess.CompletedProcess[str]:
+    """Run the command as a process of its own, as a shell would."""
+    command = [sys.executable, "-m", "optimizer", *map(str, words)]
+    return subprocess.run(command, capture_output=True, text=True, encoding="utf-8", check=False)
+
+
+def call(*words: str | Path) -> int:
+    """Run the command inside this process and give its exit code."""
+    return run(lambda: app([*map(str, words)], prog_name="scullion"))
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.CompletedProcess[str]]:
+    path = tmp_path_factory.mktemp("plan") / "plan.json"
+    return path, scullion("plan", "clubhouse", "everyday", "--out", path, "--json")
+
+
+@pytest.fixture(scope="module")
+def plan_path(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> Path:
+    path, done = planned
+    assert done.returncode == 0, done.stderr
+    return path
+
+
+def read(path: Path) -> Plan:
+    return plan_from_json(path.read_text(encoding="utf-8"), str(path))
+
+
+@pytest.fixture
+def spoilt_path(plan_path: Path, tmp_path: Path) -> Path:
+    """A plan file whose washes were cut to seconds by hand."""
+    plan = read(plan_path)
+    short = tuple(replace(r, heat_s=0, spray_s=9, spray_element_s=0) for r in plan.constants.rounds)
+    path = tmp_path / "spoilt.json"
+    text = plan_to_json(replace(plan, constants=replace(plan.constants, rounds=short)))
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_plan_writes_json_and_nothing_else_to_standard_output(
+    planned: tuple[Path, subprocess.CompletedProcess[str]],
+) -> None:
+    path, done = planned
+    content = json.loads(done.stdout)
+    assert content["names"]["machine"] == "clubhouse"
+    assert content["certificate"]["proven"] is True
+    assert done.stderr == ""
+    assert read(path).constants.input_sha256 == content["inputs_sha256"]
+
+
+def test_same_input_same_bytes(plan_path: Path, tmp_path: Path) -> None:
+    again = tmp_path / "again.json"
+    done = scullion("plan", "clubhouse", "everyday", "--out", again)
+    assert again.read_bytes() == plan_path.read_bytes()
+    assert max(len(line) for line in done.stdout.splitlines() if str(again) not in line) <= 80
+    assert f"scullion check {again}" in done.stdout
+
+
+def test_no_plan_gives_reasons_and_exit_code_4(tmp_path: Path) -> None:
+    """Nothing counts for A0 below 65 °C (ISO 15883-1), which a machine without an element never reaches."""
+    in_json = scullion("plan", "cold-shed", "nursery", "--json", "--out", tmp_path / "plan.json")
+    content = json.loads(in_json.stdout)
+    assert in_json.returncode == 4
+    assert any("hygiene" in reason["requirement"] for reason in content["reasons"])
+    in_words = scullion("plan", "cold-shed", "nursery")
+    assert (in_words.returncode, in_words.stdout) == (4, "")
+    assert "hygiene" in in_words.stderr
+    assert not (tmp_path / "plan.json").exists()
+
+
+def test_plan_names_every_profile_that_is_not_there(capfd: pytest.CaptureFixture[str]) -> None:
+    assert call("plan", "no-machine", "no-goal", "--tariff", "no-tariff") == 3
+    shown = capfd.readouterr()
+    assert shown.out == ""
+    assert all(name in shown.err for name in ("no-machine", "no-goal", "no-tariff"))
+
+
+def test_existing_file_is_kept_without_force(plan_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    before = plan_path.read_bytes()
+    assert call("constants", plan_path, "--format", "json", "--out", plan_path) == 3
+    assert plan_path.read_bytes() == before
+    assert "--force" in capfd.readouterr().err
+
+
+def test_check_passes_what_was_planned(plan_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    assert call("check", plan_path, "--draws", "8", "--seed", "3") == 0
+    text = capfd.readouterr().out
+    assert text.startswith("Proven: ")
+    assert "8 draws (seed 3)" in text
+    assert max(map(len, text.splitlines())) <= 80
+
+
+def test_check_prints_the_table_and_fails(spoilt_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    assert call("check", spoilt_path, "--draws", "0") == 5
+    text = capfd.readouterr().out
+    assert text.startswith("NOT PROVEN: ")
+    assert "FAILS  dose grease" in text
+    assert call("check", spoilt_path, "--draws", "0", "--json") == 5
+    content = json.loads(capfd.readouterr().out)
+    assert content["proven"] is False
+    assert "dose.grease" in [row["key"] for row in content["requirements"] if not row["holds"]]
+
+
+def test_constants_go_to_standard_output_or_to_a_file(
+    plan_path: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    plan = read(plan_path)
+    for form, emit in FORMS.items():
+        assert call("constants", plan_path, "--format", form) == 0
+        assert capfd.readouterr() == (emit(plan), "")
+        path = tmp_path / f"constants.{form}"
+        assert call("constants", plan_path, "--format", form, "--out", path) == 0
+        assert capfd.readouterr().out == ""
+        assert path.read_text(encoding="utf-8") == emit(plan)
+
+
+def test_forms_on_the_command_line_are_the_emitters() -> None:
+    assert [form.value for form in Form] == list(FORMS)
+
+
+def test_no_constants_unless_the_check_passes(
+    spoilt_path: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "wash_timing.h"
+    assert call("constants", spoilt_path, "--format", "c", "--out", path) == 5
+    assert call("constants", spoilt_path, "--format", "c") == 5
+    shown = capfd.readouterr()
+    assert shown.out == ""
+    assert "dose grease" in shown.err
+    assert not path.exists()
+
+
+@pytest.mark.parametrize("command", [["check"], ["constants", "--format", "c"]])
+@pytest.mark.parametrize("content", [b"", b"{", b"\xff\xfe", b'{"format": 9}', b"[" * 100_000])
+def test_what_is_not_a_plan_is_bad_input(
+    command: list[str], content: bytes, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "plan.json"
+    path.write_bytes(content)
+    assert call(*command, path) == 3
+    shown = capfd.readouterr()
+    assert shown.out == ""
+    assert "plan.json" in shown.err.replace("\n", "")
+    assert "fault in scullion" not in shown.err
+
+
+@pytest.mark.parametrize("words", [["--draws", "-1"], ["--draws", "x"], ["--seed", "-1"], ["--nonsense"]])
+def test_wrong_options_are_usage_errors(words: list[str], plan_path: Path) -> None:
+    assert call("check", plan_path, *words) == 2
+
+
+def test_unknown_form_is_a_usage_error(plan_path: Path) -> None:
+    assert call("constants", plan_path, "--format", "pdf") == 2
+    assert call("constants", plan_path) == 2
