@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import shlex
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 
 import pytest
@@ -21,8 +21,10 @@ from plan_cases import (
     thermostat_plan,
 )
 
+from optimizer.check.certificate import Trace
 from optimizer.output.report import plan_report, plan_to_dict
 from optimizer.output.rounds import round_peaks_c, rounds_table
+from optimizer.output.timeline import timeline
 from optimizer.programme.cautions import CAUTIONS
 from optimizer.programme.plan import Plan
 
@@ -127,6 +129,14 @@ def test_peaks_are_those_of_the_bath_at_work() -> None:
     plan = plan_case()
     peaks = round_peaks_c(certificate_case(plan.constants).trace)
     assert peaks == pytest.approx([12.0, 12.0 + 1.5 * 33.0, 12.0, 12.0 + 1.5 * 24.0])
+
+
+def test_peaks_of_a_trace_that_ends_while_the_last_drain_is_on() -> None:
+    trace = certificate_case(plan_case(stand_s=0).constants).trace
+    cut = Trace(*(getattr(trace, field.name)[:-1] for field in fields(trace)))
+    assert cut.drain_pump[-1]
+    assert round_peaks_c(cut) == round_peaks_c(trace)
+    assert timeline(cut) == timeline(trace)
 
 
 def test_one_run() -> None:

@@ -15,27 +15,39 @@ from optimizer.units import S_PER_MIN
 TENTHS = 10.0
 
 
+def round_starts(trace: Trace) -> list[int]:
+    """Find the sample with which each round begins: its inlet opens.
+
+    Parameters
+    ----------
+    trace : Trace
+        A run; it begins with a drain.
+
+    Returns
+    -------
+    list of int
+        Position in the trace, one a round [1].
+    """
+    inlet = trace.inlet
+    return [int(before) + 1 for before in (inlet[1:] & ~inlet[:-1]).nonzero()[0]]
+
+
 def round_peaks_c(trace: Trace) -> list[float]:
     """Find how warm the bath gets in each round while it is heated or sprayed.
 
     Parameters
     ----------
     trace : Trace
-        The nominal run. A drain ends each round, and one stands before the first.
+        A run.
 
     Returns
     -------
     list of float
         Highest bath temperature of each round [°C].
     """
-    on = trace.drain_pump
-    ends = ((~on[1:]) & on[:-1]).nonzero()[0]
     at_work = trace.wash_pump | trace.element
-    peaks = []
-    for start, end in pairwise(ends):
-        part = slice(int(start), int(end) + 1)
-        peaks.append(float(trace.bath_c[part][at_work[part]].max()))
-    return peaks
+    parts = [slice(*ends) for ends in pairwise([*round_starts(trace), len(at_work)])]
+    return [float(trace.bath_c[part][at_work[part]].max()) for part in parts]
 
 
 def rounds_table(plan: Plan, trace: Trace) -> str:

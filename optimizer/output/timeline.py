@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from optimizer.check.certificate import Trace
+from optimizer.output.rounds import round_starts
 from optimizer.units import S_PER_MIN
 
 if TYPE_CHECKING:
@@ -93,9 +94,8 @@ def _shares(on: NDArray[np.bool_], parts: Sequence[slice], step_min: float) -> s
 
 def _round_marks(trace: Trace, parts: Sequence[slice]) -> str:
     """Put each round's number over the start of its fill, where there is room."""
-    starts = (trace.inlet[1:] & ~trace.inlet[:-1]).nonzero()[0] + 1
     line = ""
-    for number, start in enumerate(starts, start=1):
+    for number, start in enumerate(round_starts(trace), start=1):
         column = next(i for i, part in enumerate(parts) if start < part.stop)
         if column > len(line) or not line:
             line = f"{line:<{column}}{number}"
