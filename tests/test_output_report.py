@@ -118,6 +118,13 @@ def test_rounds_table_of_a_thermostat_and_a_level_switch() -> None:
     assert "The level switch ends the fill" in text
 
 
+def test_thermostat_that_is_not_used_is_not_explained() -> None:
+    plan = plan_case(PRERINSE, RINSE, machine=machine_profile(thermostat=True))
+    text = rounds_table(plan, certificate_case(plan.constants).trace)
+    assert "sensor" not in text
+    assert "set" not in text.splitlines()[0].split()
+
+
 def test_columns_that_no_round_uses_are_left_out() -> None:
     plan = cold_plan()
     text = rounds_table(plan, certificate_case(plan.constants).trace)

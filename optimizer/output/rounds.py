@@ -127,7 +127,7 @@ def _notes(plan: Plan) -> list[str]:
         notes.append("heat: element on, pump off.")
     if any(row.spray_element_s for row in constants.rounds):
         notes.append("element: on with the pump, from the start of the spray.")
-    if constants.control == "thermostat":
+    if any(row.setpoint_dc for row in constants.rounds):
         notes.append("The sensor stops the element at the set temperature; its times are the longest.")
     if constants.fill_control == "level":
         notes.append("The level switch ends the fill; its time is the longest, then stop and call for help.")
