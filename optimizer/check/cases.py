@@ -188,16 +188,15 @@ class Cases:
         Returns
         -------
         str
-            Name of the case; of a corner only the ends that matter: a tolerance whose other end alone
-            would change the value by less than the accuracy of the simulation is left out.
+            Name of the case; of a corner only the ends it shares with all corners whose value is the
+            same to the accuracy of the simulation, so that what does not matter is left out.
         """
         if case >= self.corners:
             return self.names[case]
+        near = np.abs(values[: self.corners] - values[case]) <= SAME_SHARE * abs(values[case])
+        same = [set(self.names[other].split(", ")) for other in np.flatnonzero(near)]
         words = self.names[case].split(", ")
-        others = [values[case ^ (1 << place)] for place in reversed(range(len(words)))]
-        least = SAME_SHARE * abs(values[case])
-        ends = [word for word, other in zip(words, others, strict=True) if abs(other - values[case]) > least]
-        return ", ".join(ends or words)
+        return ", ".join(word for word in words if all(word in names for names in same)) or self.names[case]
 
 
 def spread(machine: Machine) -> Spread:

@@ -1,0 +1,104 @@
+"""The controller of the check: order of the phases, and conflicts of outputs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from check_cases import THERMOSTAT, a_round, circuit, five_rounds, goal, machine, programme
+
+from optimizer.check.controller import OFF, Outputs, Phase, conflicts, phases
+from optimizer.check.run import check
+from optimizer.errors import InputError
+from optimizer.programme.table import Constants
+
+
+def test_phases_follow_the_table() -> None:
+    table = programme(
+        a_round("wash", fill_s=100, heat_s=200, spray_s=300, spray_element_s=120, rest_s=40, drain_s=70),
+        stand_s=50,
+    )
+    found = [(phase.name, phase.longest_s, phase.outputs) for phase in phases(table)]
+    gap = ("gap", 2, OFF)
+    assert found == [
+        ("drain", 10, Outputs(drain_pump=True)), gap,
+        ("fill", 100, Outputs(inlet=True)), gap,
+        ("heat", 200, Outputs(element=True)), gap,
+        ("spray", 120, Outputs(wash_pump=True, element=True)),
+        ("spray", 180, Outputs(wash_pump=True)), gap,
+        ("rest", 40, OFF), gap,
+        ("drain", 70, Outputs(drain_pump=True)),
+        ("stand", 50, OFF),
+    ]  # fmt: skip
+
+
+def test_a_phase_of_no_length_takes_its_gap_along() -> None:
+    found = [phase.name for phase in phases(programme(a_round("rinse")))]
+    assert found == ["drain", "gap", "fill", "gap", "spray", "gap", "drain"]
+
+
+def test_doses_count_from_the_spray_to_the_end_of_the_drain() -> None:
+    found = {(p.name, p.sprayed, p.wet) for p in phases(programme(a_round("wash", heat_s=9, rest_s=9)))}
+    counting = {name for name, sprayed, _ in found if sprayed}
+    assert counting == {"spray", "gap", "rest", "drain"}
+    assert ("gap", False, False) in found
+    assert ("drain", False, False) in found
+    assert ("heat", False, True) in found
+
+
+def test_the_shortest_well_formed_programme_has_no_conflict() -> None:
+    assert conflicts(phases(programme(a_round("rinse"), gap_s=1)), ("rinse",), 30) == []
+
+
+@pytest.mark.parametrize(
+    ("outputs", "words"),
+    [
+        (Outputs(inlet=True, element=True), "element on while filling"),
+        (Outputs(drain_pump=True, element=True), "element on while filling or draining"),
+        (Outputs(inlet=True, drain_pump=True), "inlet and drain pump on together"),
+        (Outputs(wash_pump=True, drain_pump=True), "two motors start in the same second"),
+    ],
+)
+def test_conflicts_of_outputs(outputs: Outputs, words: str) -> None:
+    found = conflicts([Phase("rest", 0, 60, outputs)], ("wash",), 0)
+    assert any(words in line for line in found)
+
+
+def test_a_motor_that_starts_as_another_stops_is_no_conflict_but_two_starts_are() -> None:
+    spray = Phase("spray", 0, 60, Outputs(wash_pump=True))
+    drain = Phase("drain", 0, 60, Outputs(drain_pump=True))
+    assert conflicts([spray, drain], ("wash",), 0) == []
+    assert conflicts([replace(spray, longest_s=0), drain], ("wash",), 0) != []
+
+
+@pytest.mark.parametrize(
+    ("plain_s", "rest_s", "count"), [(0, 26, 0), (0, 25, 1), (28, 0, 0), (27, 0, 1), (0, 0, 1)]
+)
+def test_the_element_rests_before_the_drain(plain_s: int, rest_s: int, count: int) -> None:
+    # 30 s asked; one gap of 2 s before the drain, two where there is a rest.
+    table = programme(
+        a_round("wash", spray_s=300, spray_element_s=300 - plain_s, rest_s=rest_s), a_round("rinse")
+    )
+    assert len(conflicts(phases(table), ("wash", "rinse"), 30)) == count
+
+
+def test_a_hot_drain_is_counted_once_and_not_for_the_cold_round_after() -> None:
+    table = programme(a_round("wash", spray_element_s=300), a_round("rinse"))
+    assert len(conflicts(phases(table), ("wash", "rinse"), 600)) == 1
+
+
+def faults_of(constants: Constants, changes: dict[str, object]) -> list[str]:
+    with pytest.raises(InputError) as caught:
+        check(constants, machine(changes), goal(), circuit())
+    return [fault.key for fault in caught.value.faults]
+
+
+def test_constants_for_another_kind_of_machine_are_refused() -> None:
+    heated = five_rounds()
+    assert faults_of(heated, dict(THERMOSTAT)) == ["control", "fill_control"]
+    assert faults_of(heated, {"element": None}) == ["rounds[2]", "rounds[5]"]
+    thermostat = replace(heated, control="thermostat")
+    assert "hysteresis_dk" in faults_of(thermostat, {"element.control": "thermostat"})
+    assert "rounds[2].setpoint_dc" in faults_of(thermostat, {"element.control": "thermostat"})
+    assert faults_of(programme(a_round("wash", setpoint_dc=500)), {}) == ["rounds[1].setpoint_dc"]
+    assert faults_of(programme(), {}) == ["rounds"]

@@ -1,0 +1,307 @@
+"""Every requirement: it holds at its limit and fails one step past it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from check_cases import a_round, circuit, goal, machine, programme
+
+from optimizer.check.certificate import Row
+from optimizer.check.run import check
+from optimizer.programme.table import Constants, Round
+
+# Water, room and ware at one temperature, a pump that warms nothing, no vent: nothing ever changes.
+STEADY: dict[str, Any] = {
+    "room.air_c": 40.0,
+    "inlet.water_c": 40.0,
+    "wash_pump.heat_share": 0.0,
+    "tank.vent_m2": 0.0,
+}
+ONE_DOSE = {"name": "soil", "reference_c": 40.0, "z_k": 30.0, "minutes": 5.0, "kinds": ["wash"]}
+
+
+def row(
+    key: str,
+    constants: Constants,
+    *,
+    rig: dict[str, Any] | None = None,
+    aim: dict[str, Any] | None = None,
+    feed: dict[str, Any] | None = None,
+) -> Row:
+    """The row of a requirement, on a machine without tolerances."""
+    certificate = check(
+        constants, machine(STEADY | (rig or {}), tolerances=False), goal(aim), circuit(feed), draws=0
+    )
+    return next(found for found in certificate.rows if found.key == key)
+
+
+def wash_of(**numbers: int) -> Constants:
+    return programme(a_round("prerinse"), a_round("wash", **numbers), a_round("rinse"))
+
+
+def test_dose_to_the_second() -> None:
+    aim = {"dose": [ONE_DOSE]}
+    assert row("dose.soil", wash_of(spray_s=300, detergent_dg=1), aim=aim).worst == pytest.approx(
+        5.0, abs=1e-9
+    )
+    assert row("dose.soil", wash_of(spray_s=300, detergent_dg=1), aim=aim).passed
+    assert not row("dose.soil", wash_of(spray_s=299, detergent_dg=1), aim=aim).passed
+
+
+def test_without_detergent_only_the_bare_share_counts() -> None:
+    aim = {"dose": [ONE_DOSE | {"bare_share": 0.4}]}
+    assert row("dose.soil", wash_of(spray_s=300), aim=aim).worst == pytest.approx(2.0)
+    assert row(
+        "dose.soil", wash_of(spray_s=300, detergent_dg=1), aim=aim | {"detergent": None}
+    ).worst == pytest.approx(2.0)
+
+
+def test_only_the_rounds_of_its_kinds_feed_a_dose() -> None:
+    aim = {"dose": [ONE_DOSE | {"kinds": ["prerinse", "rinse"], "bare_share": 0.5}]}
+    assert row("dose.soil", wash_of(spray_s=900, detergent_dg=1), aim=aim).worst == pytest.approx(5.0)
+
+
+def test_soaking_counts_by_its_share_from_the_spray_to_the_end_of_the_drain() -> None:
+    aim = {"dose": [ONE_DOSE | {"soak_share": 0.2}]}
+    # After 300 s of spray: gap 2, rest 100, gap 2, drain 70 s; the 60 s of heating before count nothing.
+    table = wash_of(heat_s=60, spray_s=300, rest_s=100, detergent_dg=1)
+    found = row("dose.soil", table, rig={"element.rated_w": 50.0, "element.cover_l": 1.0}, aim=aim)
+    steady = row("dose.soil", wash_of(spray_s=300, rest_s=100, detergent_dg=1), aim=aim)
+    assert steady.worst == pytest.approx(5.0 + 0.2 * 174.0 / 60.0)
+    assert found.worst == pytest.approx(steady.worst, rel=0.01)
+
+
+@pytest.mark.parametrize("method", ["a0", "hue"])
+def test_hygiene_counts_rinse_rounds_and_holds_to_the_second(method: str) -> None:
+    hot = {"inlet.water_c": 65.0, "tank.limit_c": 95.0, "element.rated_w": 1000.0, "element.cover_l": 1.0}
+
+    def hygiene(spray_s: int, target_s: float, wash: Round) -> Row:
+        rinse = a_round("rinse", heat_s=400, spray_s=spray_s, rest_s=30)
+        aim = {"hygiene": {"method": method, "target_s": target_s}}
+        return row(f"hygiene.{method}", programme(wash, rinse), rig=hot, aim=aim)
+
+    at_limit_s = hygiene(200, 60.0, a_round("wash")).worst
+    assert at_limit_s > 1.0
+    assert hygiene(200, at_limit_s, a_round("wash")).passed
+    assert not hygiene(199, at_limit_s, a_round("wash")).passed
+    # A hot wash leaves the rinse a little warmer, but its own heat does not count.
+    hot_wash = a_round("wash", heat_s=1000, spray_s=600)
+    aim = {"hygiene": {"method": method, "target_s": 60.0}}
+    assert row(f"hygiene.{method}", programme(hot_wash), rig=hot, aim=aim).worst == 0.0
+
+
+# Source: IUPAC Gold Book F02503, residue after n exchanges (1 + r)^-n, r = V_fill / V_left, perfect mixing.
+@pytest.mark.parametrize(
+    ("ratio", "residues"), [(9, (0.1, 0.01, 0.001)), (4, (0.2, 0.04, 0.008)), (19, (0.05, 0.0025, 1.25e-4))]
+)
+def test_rinsing_dilutes_by_the_exchange_formula(ratio: int, residues: tuple[float, ...]) -> None:
+    # 1 l stays behind, 0.1 l/s run in; a prerinse first, so that the machine is wet when the wash begins.
+    rig = {"tank.residual_l": 0.8, "ware.film_l": 0.2}
+    for rinses, residue in enumerate(residues):
+        rounds = [
+            a_round(kind, fill_s=10 * ratio, drain_s=200)
+            for kind in ("prerinse", "wash", *["rinse"] * rinses)
+        ]
+        found = row("rinse.residue", programme(*rounds), rig=rig)  # type: ignore[arg-type]
+        assert found.worst == pytest.approx(residue, rel=1e-9)
+
+
+def test_residue_to_the_second() -> None:
+    rig, aim = {"tank.residual_l": 0.8, "ware.film_l": 0.2}, {"rinse.residue_max": 1.0 / 11.0**2}
+    rounds = [a_round("prerinse"), a_round("wash"), a_round("rinse")]
+    assert row("rinse.residue", programme(*rounds), rig=rig, aim=aim).passed
+    rounds[2] = replace(rounds[2], fill_s=99)
+    assert not row("rinse.residue", programme(*rounds), rig=rig, aim=aim).passed
+
+
+def test_the_last_wash_is_the_one_to_rinse_off() -> None:
+    one = row("rinse.residue", programme(a_round("prerinse"), a_round("wash"), a_round("rinse"))).worst
+    two = row(
+        "rinse.residue", programme(a_round("prerinse"), a_round("wash"), a_round("wash"), a_round("rinse"))
+    ).worst
+    assert two == pytest.approx(one)
+
+
+@pytest.mark.parametrize(("key", "kind"), [("prerinse.rounds", "prerinse"), ("rinse.rounds", "rinse")])
+def test_rounds(key: str, kind: str) -> None:
+    assert row(key, wash_of(), aim={f"{kind}.rounds_min": 1}).passed
+    assert not row(key, wash_of(), aim={f"{kind}.rounds_min": 2}).passed
+
+
+@pytest.mark.parametrize("kind", ["prerinse", "rinse"])
+def test_shortest_spray(kind: str) -> None:
+    def spray(spray_s: int) -> Row:
+        rounds = [a_round("prerinse", spray_s=spray_s), a_round("wash"), a_round("rinse", spray_s=spray_s)]
+        return row(f"{kind}.spray_min", programme(*rounds), aim={f"{kind}.spray_least_min": 2.0})
+
+    assert spray(120).passed
+    assert not spray(119).passed
+
+
+def test_prerinse_temperature() -> None:
+    aim = {"prerinse.limit_c": 40.0}
+    assert row("prerinse.bath_c", wash_of(), aim=aim).passed
+    assert not row("prerinse.bath_c", wash_of(), rig={"inlet.water_c": 40.1}, aim=aim).passed
+
+
+def test_without_a_prerinse_there_is_no_prerinse_temperature() -> None:
+    certificate = check(programme(a_round("wash")), machine(), goal(), circuit(), draws=0)
+    assert "prerinse.bath_c" not in {found.key for found in certificate.rows}
+
+
+def test_tank_temperature() -> None:
+    rig = {"tank.limit_c": row("tank.bath_c", wash_of(heat_s=600)).worst}
+    assert row("tank.bath_c", wash_of(heat_s=600), rig=rig).passed
+    assert not row("tank.bath_c", wash_of(heat_s=601), rig=rig).passed
+
+
+def test_no_bath_may_boil_whatever_the_tank_stands() -> None:
+    rig = {"tank.material": "stainless", "tank.limit_c": 110.0}
+    assert row("tank.bath_c", wash_of(), rig=rig).limit == 100.0
+
+
+def test_element_cover_of_a_dry_machine() -> None:
+    # 0.1 l/s: 75 s bring 7.5 l; heating from 40 °C only makes it more.
+    rig = {"element.cover_l": 7.5}
+    assert row("cover.element_l", programme(a_round("wash", fill_s=75, heat_s=60)), rig=rig).passed
+    assert not row("cover.element_l", programme(a_round("wash", fill_s=74, heat_s=60)), rig=rig).passed
+
+
+def test_element_cover_while_spraying_lacks_the_holdup_and_gains_the_residual() -> None:
+    first = programme(a_round("wash", fill_s=90, spray_element_s=100))
+    later = programme(a_round("prerinse"), a_round("wash", fill_s=84, spray_element_s=100))
+    rig = {"element.cover_l": 7.5, "element.rated_w": 50.0}
+    assert row("cover.element_l", first, rig=rig).worst == pytest.approx(7.5, abs=1e-6)
+    # The sump keeps 0.6 l; the film of 0.2 l hangs on the ware.
+    assert row("cover.element_l", later, rig=rig).worst == pytest.approx(7.5, abs=1e-3)
+    assert "cover.element_l" not in {
+        found.key for found in check(wash_of(), machine(), goal(), circuit(), draws=0).rows
+    }
+
+
+def test_suction_cover() -> None:
+    rig = {"wash_pump.prime_l": 5.0}
+    assert row("cover.suction_l", programme(a_round("wash", fill_s=65)), rig=rig).passed
+    assert not row("cover.suction_l", programme(a_round("wash", fill_s=64)), rig=rig).passed
+
+
+def test_evaporation_lowers_the_cover() -> None:
+    # Source: ASHRAE HVAC Applications (secondary): 40 °C water, 20 °C air of 50 %, 553 W/m² at 2406 kJ/kg.
+    rig = {
+        "room.air_c": 20.0,
+        "tank.vent_m2": 0.5,
+        "tank.loss_spraying_w_per_k": 0.2,
+        "tank.loss_still_w_per_k": 0.2,
+    }
+    wet = row(
+        "cover.suction_l",
+        programme(a_round("wash", fill_s=200, spray_s=3600)),
+        rig=rig | {"tank.vent_m2": 0.0},
+    )
+    dry = row("cover.suction_l", programme(a_round("wash", fill_s=200, spray_s=3600)), rig=rig)
+    assert wet.worst - dry.worst == pytest.approx(0.5 * 0.553 / 2406.0 * 3600.0, rel=0.1)
+
+
+def test_overflow() -> None:
+    rig = {"tank.capacity_l": 10.8}
+    assert row("overflow.level_l", wash_of(fill_s=100), rig=rig).passed
+    assert not row("overflow.level_l", wash_of(fill_s=101), rig=rig).passed
+
+
+def test_hot_water_takes_more_room() -> None:
+    # Source: IAPWS-IF97: 992.2 kg/m³ at 40 °C, 977.8 at 70 °C.
+    hot = row("overflow.level_l", wash_of(heat_s=1500), rig={"tank.limit_c": 90.0}).worst
+    cold = row("overflow.level_l", wash_of()).worst
+    assert 1.01 < hot / cold < 992.2 / 970.0
+
+
+def test_drain() -> None:
+    # 10 l at 12 l/min: 50 s.
+    assert row("drain.left_l", wash_of(drain_s=50)).passed
+    failed = row("drain.left_l", wash_of(drain_s=49))
+    assert failed.worst == pytest.approx(0.2, abs=1e-6)
+    assert not failed.passed
+
+
+def test_a_slow_drain_pump_is_the_worst() -> None:
+    # 12 l/min less 10 %: 10 l take 55.6 s.
+    rig = {"drain_pump.flow_l_per_min": {"nominal": 12.0, "tolerance_pct": 10.0}}
+    assert row("drain.left_l", wash_of(drain_s=56), rig=rig).passed
+    assert row("drain.left_l", wash_of(drain_s=55), rig=rig).worst == pytest.approx(0.1, abs=1e-6)
+
+
+def test_a_wet_drain_is_carried_over() -> None:
+    wet = row("overflow.level_l", wash_of(drain_s=40), rig={"tank.capacity_l": 13.0}).worst
+    assert wet == pytest.approx(10.8 + 2.0, abs=1e-6)
+
+
+def test_conflicts() -> None:
+    assert row("outputs.conflicts", wash_of(spray_element_s=300, rest_s=26)).passed
+    failed = row("outputs.conflicts", wash_of(spray_element_s=300, rest_s=25))
+    assert not failed.passed
+    assert "29 s" in failed.corner
+
+
+def test_running_current() -> None:
+    # 3 W / 230 V + 900 W / 230 V + 85 W / (230 V · 0.6) = 4.5420 A, and 1 A for the background.
+    heated = wash_of(spray_element_s=100)
+    assert row("circuit.running_a", heated).worst == pytest.approx(3 / 230 + 900 / 230 + 85 / 138)
+    assert row("circuit.running_a", heated, feed={"rating_a": 5.543}).passed
+    assert not row("circuit.running_a", heated, feed={"rating_a": 5.541}).passed
+
+
+def test_the_element_draws_most_at_high_voltage_and_the_motors_at_low() -> None:
+    # Ohm's law: +10 % volts, 1.10 times the current; P / (V pf) for the motor, -10 % volts: 1 / 0.9 times.
+    rig = {"supply.voltage_v": {"nominal": 230.0, "tolerance_pct": 10.0}}
+    found = row("circuit.running_a", wash_of(spray_element_s=100), rig=rig)
+    assert found.worst == pytest.approx(1.10 * 900 / 230 + (3 / 230 + 85 / 138) / 0.9)
+
+
+# Source: IEC 60898-1: a type B breaker may trip at once from 3 times its rating, C from 5, D from 10.
+@pytest.mark.parametrize(
+    ("device", "multiple"), [("breaker_b", 3.0), ("breaker_c", 5.0), ("breaker_d", 10.0)]
+)
+def test_inrush(device: str, multiple: float) -> None:
+    heated = wash_of(spray_element_s=100)
+    peak_a = 3 / 230 + 900 / 230 + 5.0 * 85 / 138 + 1.0
+    for step, passes in ((0.001, True), (-0.001, False)):
+        feed = {"device": device, "rating_a": peak_a / multiple + step}
+        if feed["rating_a"] >= 1.0:
+            found = row("circuit.inrush_a", heated, feed=feed)
+            assert found.worst == pytest.approx(peak_a)
+            assert found.passed is passes
+
+
+def test_a_fuse_has_no_inrush_row() -> None:
+    certificate = check(wash_of(), machine(), goal(), circuit({"device": "fuse_gg"}), draws=0)
+    assert "circuit.inrush_a" not in {found.key for found in certificate.rows}
+
+
+def test_duration_to_the_second_without_the_standing() -> None:
+    # 10 + 3 rounds of 2 + 100 + 2 + 300 + 2 + 70 s = 1438 s; the stand does not count.
+    aim = {"limits.duration_min": 1438 / 60}
+    assert row("limits.duration_min", replace(wash_of(), stand_s=600), aim=aim).passed
+    assert not row("limits.duration_min", wash_of(spray_s=301), aim=aim).passed
+
+
+def test_water() -> None:
+    aim = {"limits.water_l": 30.0}
+    assert row("limits.water_l", wash_of(), aim=aim).passed
+    assert not row("limits.water_l", wash_of(fill_s=101), aim=aim).passed
+
+
+def test_drying_by_the_heat_of_the_ware() -> None:
+    # 0.2 l of film at 60 °C: 2358 kJ/kg (IAPWS-IF97), 0.990 kg/l; 4 kg of porcelain at 1.05 kJ/(kg K).
+    aim = {"drying": {"method": "hot_rinse", "heat_factor": 0.1}}
+    rig = {"ware.response_still_s": 20000.0, "room.air_c": 20.0, "inlet.water_c": 40.0}
+    found = row("drying.ware_heat", wash_of(), rig=rig, aim=aim)
+    ware_k = found.worst * 0.1 * 0.2 * 0.9922 * 2357.7 / (4.0 * 1.05)
+    assert 10.0 < ware_k < 20.0
+    share = 0.1 * found.worst
+    assert row(
+        "drying.ware_heat", wash_of(), rig=rig, aim={"drying": {"method": "hot_rinse", "heat_factor": share}}
+    ).margin == pytest.approx(0.0, abs=1e-9)
+    aim["drying"]["heat_factor"] = share * 1.0001
+    assert not row("drying.ware_heat", wash_of(), rig=rig, aim=aim).passed

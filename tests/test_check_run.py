@@ -1,0 +1,204 @@
+"""The check as a whole: corners, draws, accuracy, determinism, the trace."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import numpy as np
+import pytest
+from check_cases import (
+    THERMOSTAT,
+    a_round,
+    circuit,
+    five_rounds,
+    five_rounds_by_thermostat,
+    goal,
+    machine,
+    programme,
+)
+
+from optimizer.check.cases import build_cases
+from optimizer.check.certificate import Certificate, Row
+from optimizer.check.meters import DoseMeter
+from optimizer.check.model import RTOL
+from optimizer.check.run import check
+from optimizer.check.simulate import Simulation
+from optimizer.profile.machine import Machine
+from optimizer.programme.table import Constants
+
+PROGRAMMES = [
+    pytest.param(five_rounds(), machine(), id="timed"),
+    pytest.param(five_rounds_by_thermostat(), machine(THERMOSTAT), id="thermostat"),
+]
+
+
+def by_key(certificate: Certificate) -> dict[str, Row]:
+    return {row.key: row for row in certificate.rows}
+
+
+@pytest.mark.parametrize(("constants", "rig"), PROGRAMMES)
+def test_a_sound_programme_passes(constants: Constants, rig: Machine) -> None:
+    certificate = check(constants, rig, goal({"limits.duration_min": 180.0}), circuit())
+    assert [row.key for row in certificate.rows if not row.passed] == []
+    assert certificate.passed
+    assert certificate.draws == 64
+
+
+def test_corners_are_the_full_factorial_of_what_varies() -> None:
+    assert check(five_rounds(), machine(), goal(), circuit(), draws=0).corners == 2**8
+    thermostat = machine(THERMOSTAT)
+    assert check(five_rounds_by_thermostat(), thermostat, goal(), circuit(), draws=0).corners == 2**9
+    # Without any tolerance the machine may still be dry or wet when it starts.
+    assert check(five_rounds(), machine(tolerances=False), goal(), circuit(), draws=0).corners == 2
+
+
+def test_corners_and_draws_lie_inside_the_tolerances() -> None:
+    cases = build_cases(machine(), draws=200, seed=7)
+    assert cases.count == 256 + 200 + 1
+    assert set(cases.room_c[:256]) == {14.0, 25.0}
+    assert (cases.room_c[256:-1].min(), cases.room_c[256:-1].max()) == pytest.approx((14.0, 25.0), abs=0.3)
+    assert cases.room_c[-1] == 18.0
+    assert sorted(set(cases.ware_j_per_k[:256])) == pytest.approx([1050.0 * 3.2, 1050.0 * 4.8])
+    # Power of a resistor goes with the square of the voltage.
+    assert cases.element_w[:256].max() == pytest.approx(945.0 * (240.0 / 230.0) ** 2)
+    assert cases.element_w[:256].min() == pytest.approx(855.0 * (220.0 / 230.0) ** 2)
+
+
+@pytest.mark.parametrize(("constants", "rig"), PROGRAMMES)
+def test_no_draw_is_worse_than_the_worst_corner(constants: Constants, rig: Machine) -> None:
+    corners = by_key(check(constants, rig, goal(), circuit(), draws=0))
+    drawn = by_key(check(constants, rig, goal(), circuit(), draws=200, seed=5))
+    assert {key: row.worst for key, row in drawn.items()} == pytest.approx(
+        {key: row.worst for key, row in corners.items()}, rel=1e-4, abs=1e-9
+    )
+
+
+def test_the_corner_is_named_by_what_matters() -> None:
+    rows = by_key(check(five_rounds(), machine(), goal(), circuit()))
+    assert rows["rinse.residue"].corner == "low flow, large carry-over"
+    assert rows["cover.element_l"].corner == "low flow, dry start and small carry-over"
+    assert rows["rinse.rounds"].corner == rows["limits.duration_min"].corner == "every corner"
+    hot = rows["tank.bath_c"].corner
+    assert hot.startswith("high voltage, warm inlet, warm room, low flow, dry start")
+    assert rows["dose.milk"].corner.startswith(
+        "low voltage, cold inlet, cold room, high flow, large carry-over"
+    )
+
+
+@pytest.mark.parametrize(("constants", "rig"), PROGRAMMES)
+def test_the_same_plan_gives_the_same_certificate(constants: Constants, rig: Machine) -> None:
+    first, second = (check(constants, rig, goal(), circuit(), seed=3) for _ in range(2))
+    assert first.rows == second.rows
+    for field in fields(first.trace):
+        assert np.array_equal(getattr(first.trace, field.name), getattr(second.trace, field.name))
+
+
+@pytest.mark.parametrize(("constants", "rig"), PROGRAMMES)
+def test_doses_are_accurate_to_a_thousandth(
+    constants: Constants, rig: Machine, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def doses(rtol: float) -> dict[str, np.ndarray]:
+        cases = build_cases(rig, draws=16, seed=1)
+        meter = DoseMeter(goal(), constants, cases)
+        for stretch in Simulation(constants, cases, rig.tank.vent_m2, rtol).run():
+            meter.see(stretch)
+        return meter.doses_s
+
+    usual = doses(RTOL)
+    monkeypatch.setattr("optimizer.check.model.SAMPLES_PER_STEP", 24)
+    fine = doses(RTOL / 100.0)
+    for dose in goal().dose:
+        # Relative to the dose asked for where there is less: a bath that grazes a floor adds next to nothing.
+        assert usual[dose.name] == pytest.approx(fine[dose.name], rel=1e-3, abs=1e-3 * 60.0 * dose.minutes)
+
+
+def test_a_case_does_not_depend_on_its_neighbours() -> None:
+    together = check(five_rounds(), machine(), goal(), circuit()).trace
+    alone = check(five_rounds(), machine(tolerances=False), goal(), circuit(), draws=0).trace
+    assert together.bath_c == pytest.approx(alone.bath_c, abs=5e-3)
+    assert together.ware_c == pytest.approx(alone.ware_c, abs=5e-3)
+
+
+def test_trace_has_every_second_with_its_outputs() -> None:
+    constants = five_rounds()
+    trace = check(constants, machine(), goal(), circuit(), draws=0).trace
+    rounds = constants.rounds
+    assert np.array_equal(trace.time_s, np.arange(len(trace.time_s)))
+    assert trace.inlet.sum() == sum(row.fill_s for row in rounds)
+    assert trace.element.sum() == sum(row.heat_s + row.spray_element_s for row in rounds)
+    assert trace.wash_pump.sum() == sum(row.spray_s for row in rounds)
+    assert trace.drain_pump.sum() == sum(row.drain_s for row in rounds) + constants.start_drain_s
+    assert not (trace.inlet & trace.drain_pump).any()
+    assert trace.level_l.max() == pytest.approx(10.8, abs=0.3)
+    assert not np.isnan(trace.bath_c).any()
+
+
+def test_the_ware_follows_the_bath_fast_in_the_spray_and_slowly_out_of_it() -> None:
+    # All from 18 °C: 900 s of heating, then 135 s of spray, three response times.
+    changes = {"wash_pump.heat_share": 0.0, "inlet.water_c": 18.0, "tank.loss_spraying_w_per_k": 0.2}
+    rig = machine(changes, tolerances=False)
+    table = programme(a_round("wash", heat_s=900, spray_s=600, drain_s=60))
+    trace = check(table, rig, goal(), circuit(), draws=0).trace
+    before, after = (int(np.flatnonzero(trace.wash_pump)[place]) for place in (0, 135))
+    # While the bath rises nearly straight by a, the ware falls behind by a·(1 - (1 - e^-x)/x), x = 900/1800.
+    risen_k = trace.bath_c[before] - 18.0
+    behind_k = (1.0 - np.exp(-0.5)) / 0.5 * risen_k
+    assert trace.bath_c[before] - trace.ware_c[before] == pytest.approx(behind_k, rel=0.02)
+    gap_k = trace.bath_c - trace.ware_c
+    # The bath gives way as well: the gap closes faster by (1 + C_ware / C_bath), 4.2 over 49 kJ/K.
+    assert gap_k[after] / gap_k[before] == pytest.approx(
+        np.exp(-3.0 * (1.0 + 4.2 / 49.5)), rel=0.05, abs=0.005
+    )
+
+
+def test_a_thermostat_holds_the_bath_between_its_two_switchings() -> None:
+    # Setpoint 55.0 °C, hysteresis 1.0 K, an exact sensor in the nominal case.
+    trace = check(five_rounds_by_thermostat(), machine(THERMOSTAT), goal(), circuit(), draws=0).trace
+    # The spray of the wash first has to warm the ware; the thermostat holds from its first switching on.
+    holding = trace.wash_pump & (trace.bath_c > 50.0)
+    start, end = np.flatnonzero(holding & trace.element)[[0, -1]]
+    switched = start + np.flatnonzero(np.diff(trace.element[start:end].astype(int)))
+    held = trace.bath_c[switched[0] : switched[-1] + 1]
+    assert len(switched) >= 4
+    assert held.max() == pytest.approx(55.0, abs=0.03)
+    assert held.min() == pytest.approx(54.0, abs=0.03)
+
+
+def test_a_sensor_error_shifts_the_bath() -> None:
+    rows = by_key(check(five_rounds_by_thermostat(), machine(THERMOSTAT), goal(), circuit()))
+    assert rows["tank.bath_c"].worst == pytest.approx(56.0, abs=0.01)
+    assert rows["tank.bath_c"].corner.endswith("sensor reads low")
+
+
+def test_a_level_switch_fills_to_its_level_whatever_the_flow() -> None:
+    rig = machine(THERMOSTAT | {"inlet.water_c": 20.0, "room.air_c": 20.0, "tank.vent_m2": 0.0})
+    constants = programme(
+        a_round("wash", fill_s=200), a_round("rinse", fill_s=200),
+        control="thermostat", fill_control="level", hysteresis_dk=10,
+    )  # fmt: skip
+    rows = by_key(check(constants, rig, goal(), circuit(), draws=0))
+    assert rows["overflow.level_l"].worst == pytest.approx(11.0, abs=0.01)
+    assert rows["cover.suction_l"].worst == pytest.approx(10.0 - 1.8, abs=0.01)
+    short = programme(
+        a_round("wash", fill_s=80), control="thermostat", fill_control="level", hysteresis_dk=10
+    )  # fmt: skip
+    # 80 s at 5.7 l/min: the switch is not reached, and a dry machine has 7.6 l.
+    rows = by_key(check(short, rig, goal(), circuit(), draws=0))
+    assert rows["cover.suction_l"].worst == pytest.approx(7.6 - 1.8, abs=0.01)
+
+
+def test_a_machine_without_element_is_checked_as_well() -> None:
+    constants = programme(
+        a_round("prerinse"), a_round("wash", spray_s=1800, detergent_dg=300), a_round("rinse")
+    )
+    rows = by_key(check(constants, machine({"element": None}), goal(), circuit()))
+    assert "cover.element_l" not in rows
+    assert rows["dose.fat"].worst == 0.0
+    assert rows["dose.milk"].worst > 0.0
+
+
+def test_rows_that_are_met_exactly_are_not_the_tightest() -> None:
+    certificate = check(five_rounds(), machine(), goal({"limits.duration_min": 180.0}), circuit())
+    assert not {"rinse.rounds", "drain.left_l"} & {row.key for row in certificate.tightest(5)}
+    failing = check(programme(a_round("wash")), machine(), goal(), circuit())
+    assert "rinse.rounds" in {row.key for row in failing.tightest(20)}
