@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -40,6 +41,27 @@ class Fault:
         found = f", found {self.found}" if self.found else ""
         fix = f"\n    fix: {self.fix}" if self.fix else ""
         return f"{where}: {self.rule}{found}{fix}"
+
+
+def quoted(text: str) -> str:
+    """Write a text that a user gave so that a message can show it.
+
+    Parameters
+    ----------
+    text : str
+        The text.
+
+    Returns
+    -------
+    str
+        It in double quotes; what a terminal would act on is written as an escape.
+
+    Examples
+    --------
+    >>> print(quoted("60 °C"), quoted("\\x1b[31m"))
+    "60 °C" "\\u001b[31m"
+    """
+    return json.dumps(text, ensure_ascii=not text.isprintable())
 
 
 class ScullionError(Exception):

@@ -87,15 +87,11 @@ def write_text_atomic(path: Path, text: str, *, force: bool) -> None:
         be written to, the place is taken by something else than a file, or the disk fails.
     """
     target = Path(os.path.realpath(path))
-    if target.exists() and not target.is_file():
-        rule = "is a folder" if target.is_dir() else "is not an ordinary file"
-        raise InputError([Fault(str(path), "", rule, "", "give the name of a file to write")])
-    if target.exists() and not force:
-        fix = "give --force to replace it, or another name"
-        raise InputError([Fault(str(path), "", "is already there", "", fix)])
     # The name does not grow with the target's, which may be as long as the file system allows.
     temporary = target.parent / f".scullion-{secrets.token_hex(8)}.tmp"
     try:
+        if fault := _occupied(path, target, force):
+            raise InputError([fault])
         _write_new(temporary, text.encode("utf-8"))
         if target.exists():
             shutil.copymode(target, temporary)
@@ -105,6 +101,17 @@ def write_text_atomic(path: Path, text: str, *, force: bool) -> None:
     finally:
         with contextlib.suppress(OSError):
             temporary.unlink(missing_ok=True)
+
+
+def _occupied(path: Path, target: Path, force: bool) -> Fault | None:
+    if not target.exists():
+        return None
+    if not target.is_file():
+        rule = "is a folder" if target.is_dir() else "is not an ordinary file"
+        return Fault(str(path), "", rule, "", "give the name of a file to write")
+    if not force:
+        return Fault(str(path), "", "is already there", "", "give --force to replace it, or another name")
+    return None
 
 
 def _write_new(path: Path, data: bytes) -> None:

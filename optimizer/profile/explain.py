@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import re
 from collections.abc import Iterator, Mapping, Sequence
 from difflib import get_close_matches
@@ -12,7 +11,7 @@ from pydantic import ValidationError
 from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
-from optimizer.errors import Fault
+from optimizer.errors import Fault, quoted
 from optimizer.profile.measured import MEASURED_FORMS, Form, Measured, ProfileModel, Quantity
 
 Loc = tuple[str | int, ...]
@@ -75,7 +74,7 @@ def key_path(loc: Sequence[str | int]) -> str:
         if isinstance(step, int):
             path += f"[{step + 1}]"
         else:
-            bare = step if BARE_KEY.fullmatch(step) else json.dumps(step)
+            bare = step if BARE_KEY.fullmatch(step) else quoted(step)
             path += f".{bare}" if path else bare
     return path if len(path) <= 2 * LONGEST_FOUND else path[: 2 * LONGEST_FOUND] + "…"
 
@@ -107,7 +106,7 @@ def _written(value: object) -> str:
             # The interpreter refuses to write out whole numbers of thousands of digits.
             return str(value) if value.bit_length() < 10_000 else hex(value)
         case str():
-            return json.dumps(value, ensure_ascii=not value.isprintable())
+            return quoted(value)
         case float():
             return str(value).removesuffix(".0")
         case Mapping() if value and set(value) <= {*Measured.model_fields, "tolerance_pct"}:

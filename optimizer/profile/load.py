@@ -169,7 +169,8 @@ def _toml(text: str, subject: str) -> dict[str, Any]:
         rule = f"has a line of more than {LONGEST_LINE} characters"
         raise InputError([Fault(subject, "", rule, "", "compare with a shipped profile")])
     try:
-        return tomllib.loads(text)
+        # A fault on a last line without its end would be placed at the end of the text.
+        return tomllib.loads(f"{text}\n")
     except tomllib.TOMLDecodeError as error:
         raise InputError([_not_toml(str(error), text, subject)]) from error
     except RecursionError as error:

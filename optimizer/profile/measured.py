@@ -118,7 +118,7 @@ class Measured(ProfileModel):
             )
         nominal, share = map(_finite, numbers)
         if not 0.0 <= share <= 90.0:
-            raise broken("tolerance_pct must lie between 0 and 90 [%]", "for example 5")
+            raise broken("tolerance_pct must lie between 0 and 90 %", "for example 5")
         spread = abs(nominal) * share / 100.0
         return {"nominal": nominal, "low": nominal - spread, "high": nominal + spread}
 
@@ -171,9 +171,9 @@ class Quantity:
     unit : str
         Unit as printed.
     least, most : float
-        Ends of the believable range, in that unit.
+        Ends of the believable range [in that unit].
     typical : float
-        A typical value, offered as the fix.
+        A typical value, offered as the fix [in that unit].
     how : str
         Where a builder gets the value from.
     """

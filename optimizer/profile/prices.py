@@ -11,6 +11,7 @@ from pathlib import Path
 
 from optimizer.errors import Fault, InputError
 from optimizer.files import read_text
+from optimizer.profile.explain import written
 from optimizer.profile.tariff import MINUTES_PER_WEEK, Electricity, Tariff
 
 SERIES_HEAD = ["start_utc", "price_per_kwh"]
@@ -143,7 +144,7 @@ def read_series(path: Path) -> PriceSeries:
         )
         raise InputError([fault]) from error
     if not lines or lines[0][1] != SERIES_HEAD:
-        found = ",".join(lines[0][1])[:60] if lines else ""
+        found = written(",".join(lines[0][1])) if lines else ""
         rule = f"its first line must be {','.join(SERIES_HEAD)}"
         raise InputError([Fault(subject, "line 1", rule, found, "name the two columns so")])
     if len(lines) < 3:
@@ -175,17 +176,17 @@ def _series(subject: str, lines: list[tuple[int, list[str]]]) -> PriceSeries:
 def _row_fault(subject: str, key: str, row: list[str]) -> Fault | None:
     if len(row) != len(SERIES_HEAD):
         fix = "a time, a comma, and a price with a decimal point"
-        return Fault(subject, key, "must hold one time and one price", ",".join(row)[:60], fix)
+        return Fault(subject, key, "must hold one time and one price", written(",".join(row)), fix)
     if not _is_utc(row[0]):
         rule, fix = "start_utc must be a time in UTC, to the minute", "2025-03-03T00:30:00Z"
-        return Fault(subject, key, rule, row[0][:60], fix)
+        return Fault(subject, key, rule, written(row[0]), fix)
     try:
         price = float(row[1])
     except ValueError:
         price = math.nan
     if not abs(price) <= BELIEVABLE_PER_KWH:
         rule = f"price_per_kwh must be a number from {-BELIEVABLE_PER_KWH:g} to {BELIEVABLE_PER_KWH:g}"
-        return Fault(subject, key, rule, row[1][:60], "the price of 1 kWh in the tariff's currency: 0.25")
+        return Fault(subject, key, rule, written(row[1]), "the price of 1 kWh in the tariff's currency: 0.25")
     return None
 
 

@@ -10,7 +10,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Literal, get_args
 
-from optimizer.errors import Fault, InputError
+from optimizer.errors import Fault, InputError, quoted
 
 ProfileKind = Literal["machine", "goal", "circuit", "tariff"]
 PROFILE_KINDS: tuple[ProfileKind, ...] = get_args(ProfileKind)
@@ -160,7 +160,7 @@ def shipped_kind(name: str) -> ProfileKind:
         return kinds[0]
     if kinds:
         fix = f"say which: --kind {' or --kind '.join(kinds)}"
-        raise InputError([Fault("profile", "", "several kinds have one of this name", f'"{name}"', fix)])
+        raise InputError([Fault("profile", "", "several kinds have one of this name", quoted(name), fix)])
     names = [other for kind in PROFILE_KINDS for other in shipped_names(kind)]
     raise InputError([_no_such("profile", name, names)])
 
@@ -174,4 +174,4 @@ def _unknown(kind: ProfileKind, name: str) -> Fault:
 def _no_such(subject: str, name: str, names: list[str], hint: str = "") -> Fault:
     hint = hint or "".join(f"did you mean {near}? " for near in get_close_matches(name, names, 1))
     fix = f"{hint}Shipped: {', '.join(names)}. A file of your own is given by its path: ./mine.toml"
-    return Fault(subject, "", "no shipped profile has this name", f'"{name}"', fix)
+    return Fault(subject, "", "no shipped profile has this name", quoted(name), fix)

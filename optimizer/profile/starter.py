@@ -17,8 +17,8 @@ MODEL_FOR: dict[ProfileKind, str] = {
 CAUTION = """\
 #
 # Caution: mains voltage, hot elements and scalding water. Measure powers and
-# currents through a plug-in meter, never on bare terminals; have the wiring done
-# or checked by a licensed electrician; local codes come first.
+# currents through a plug-in meter, never on bare terminals; have the wiring
+# done or checked by a licensed electrician; local codes come first.
 """
 
 
@@ -41,10 +41,10 @@ def starting_text(kind: ProfileKind) -> str:
     body = re.sub(r'^title = ".*"$', f'title = "My {kind}"', body, flags=re.MULTILINE)
     body = re.sub(r'^about = ("""(?s:.*?)"""|".*")$', 'about = ""', body, flags=re.MULTILINE)
     return f"""\
-# A {kind} to fill in. Every number below is invented, taken from the shipped
-# profile {name}: put your own in its place. The comment above it says where it
-# comes from, and the end of its key says its unit. Where one stands already, a
-# number with a tolerance is written {{ nominal, low, high }}, the ends you met or
-# would believe, or {{ nominal, tolerance_pct }}.
+# A {kind} to fill in. Every number below is invented, as it stands in the
+# shipped profile {name}: put your own in its place. The comment above it
+# says where it comes from, the end of its key says its unit. A number with a
+# tolerance is written {{ nominal, low, high }}, the ends you met or would
+# believe, or {{ nominal, tolerance_pct }}, wherever one stands here already.
 {CAUTION if kind in ("machine", "circuit") else ""}
 {body}"""

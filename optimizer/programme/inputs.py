@@ -120,7 +120,7 @@ def misfits(inputs: Inputs) -> list[Fault]:
             key,
             f"takes more than the circuit {circuit_name} has left ({_available(circuit)})",
             f"{current_a:.3g} A at {at_v:g} V",
-            f"at most {most_w:.0f} W here, a circuit with more left, or less on it beside the machine",
+            f"at most {int(most_w)} W here, a circuit with more left, or less on it beside the machine",
         )
         for key, at_v, current_a, most_w in _largest_currents(machine, circuit)
         if current_a > circuit.available_a
