@@ -1,0 +1,205 @@
+"""How a command ends: exit codes, what goes to which stream, and what is not loaded on the way."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+from profile_cases import ROOT, scullion
+
+from optimizer import __version__
+from optimizer.cli.errors import run
+from optimizer.errors import CheckFailedError, Fault, InputError, NoPlanError, Reason, SolverError
+from optimizer.profile.shipped import shipped_profiles
+
+HEAVY = ("numpy", "pandas", "scipy", "pulp", "highspy", "rich")
+LOADED = f"""
+import sys
+from optimizer.cli.app import main
+sys.argv = ["scullion", *sys.argv[1:]]
+try:
+    main()
+finally:
+    print([name for name in {HEAVY} if name in sys.modules], file=sys.stderr)
+"""
+
+
+def python(*words: str, cwd: Path, home: Path = ROOT, **env: str) -> subprocess.CompletedProcess[str]:
+    """Run Python in another process and folder, with the packages of `home`."""
+    return subprocess.run(
+        [sys.executable, *words],
+        cwd=cwd,
+        env={**os.environ, "PYTHONPATH": str(home), **env},
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+        timeout=60,
+    )
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--help"],
+        ["--version"],
+        ["profiles"],
+        ["profiles", "--help"],
+        ["profiles", "show", "everyday", "--json"],
+    ],
+)
+def test_nothing_heavy_is_loaded(tmp_path: Path, words: list[str]) -> None:
+    ended = python("-c", LOADED, *words, cwd=tmp_path)
+    assert (ended.returncode, ended.stderr) == (0, "[]\n")
+
+
+def test_module_and_version(tmp_path: Path) -> None:
+    ended = python("-m", "optimizer", "--version", cwd=tmp_path)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (0, f"scullion {__version__}\n", "")
+
+
+def test_shipped_profiles_are_found_from_a_folder_with_profiles_of_its_own(tmp_path: Path) -> None:
+    (tmp_path / "profiles" / "machines").mkdir(parents=True)
+    ended = python("-m", "optimizer", "profiles", "show", "clubhouse", cwd=tmp_path)
+    assert ended.returncode == 0
+    assert 'kind = "machine"' in ended.stdout
+
+
+def test_shipped_profiles_are_found_away_from_the_source(tmp_path: Path) -> None:
+    """As installed: the two packages side by side and nothing else."""
+    home, other = tmp_path / "site", tmp_path / "other"
+    other.mkdir()
+    for package in ("optimizer", "profiles"):
+        shutil.copytree(ROOT / package, home / package, ignore=shutil.ignore_patterns("__pycache__"))
+    ended = python("-m", "optimizer", "profiles", cwd=other, home=home)
+    assert (ended.returncode, ended.stderr) == (0, "")
+    assert all(f"  {one.name} " in ended.stdout for one in shipped_profiles())
+
+
+def test_every_shipped_file_is_packaged() -> None:
+    setup = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    globs = setup["tool"]["setuptools"]["package-data"]["profiles"]
+    packaged = {path for glob in globs for path in (ROOT / "profiles").glob(glob)}
+    files = {
+        path
+        for path in (ROOT / "profiles").rglob("*")
+        if path.is_file() and path.suffix not in (".py", ".pyc")
+    }
+    assert packaged == files
+
+
+def test_bad_input_in_another_process(tmp_path: Path) -> None:
+    (tmp_path / "my.toml").write_text('kind = "goal"\n[limits]\nduration_min = "long"\n', encoding="utf-8")
+    ended = python("-m", "optimizer", "profiles", "show", "my.toml", "--json", cwd=tmp_path)
+    assert (ended.returncode, ended.stdout) == (3, "")
+    assert ended.stderr.startswith("Bad input: 4 faults.\n\n- my.toml: title\n    rule   is missing\n")
+    assert "Traceback" not in ended.stderr
+    assert [path.name for path in tmp_path.iterdir()] == ["my.toml"]
+
+
+def test_terminal_without_the_degree_sign(tmp_path: Path) -> None:
+    ended = python("-m", "optimizer", "profiles", "show", "everyday", cwd=tmp_path, PYTHONIOENCODING="ascii")
+    assert ended.returncode == 0
+    assert "beef tallow 40?50 ?C" in ended.stdout
+
+
+def test_reader_that_goes_away(tmp_path: Path) -> None:
+    with subprocess.Popen(
+        [sys.executable, "-m", "optimizer", "profiles", "schema", "machine"],
+        cwd=tmp_path,
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+    ) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        process.stdout.close()
+        assert process.stderr.read() == b""
+    assert process.returncode == 1
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_full_disk_behind_standard_output(tmp_path: Path) -> None:
+    with Path("/dev/full").open("w") as full:
+        ended = subprocess.run(
+            [sys.executable, "-m", "optimizer", "profiles"],
+            cwd=tmp_path,
+            env={**os.environ, "PYTHONPATH": str(ROOT)},
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+        )
+    assert (ended.returncode, ended.stderr) == (1, "The system refused: [Errno 28] No space left on device\n")
+
+
+ENDS = [
+    (
+        InputError([Fault("a.toml", "k", "is missing", "", "k = 1")]),
+        3,
+        "Bad input: 1 fault.\n\n- a.toml: k\n",
+    ),
+    (
+        NoPlanError("cold-shed cannot do it", [Reason("dose fat", "25 min", "3 min")]),
+        4,
+        "Cold-shed cannot do it",
+    ),
+    (CheckFailedError("The check failed.", ["bath 91 °C, limit 90 °C"]), 5, "The check failed.\nbath 91 °C"),
+    (SolverError("The solver stopped."), 5, "The solver stopped.\n"),
+]
+
+
+@pytest.mark.parametrize(("error", "code", "message"), ENDS)
+def test_each_error_has_its_exit_code(
+    capsys: pytest.CaptureFixture[str], error: Exception, code: int, message: str
+) -> None:
+    def command() -> None:
+        raise error
+
+    assert run(command) == code
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.lower().startswith(message.lower())
+    assert err.endswith("\n")
+
+
+def test_interrupt(capsys: pytest.CaptureFixture[str]) -> None:
+    def command() -> None:
+        raise KeyboardInterrupt
+
+    assert run(command) == 130
+    assert capsys.readouterr() == ("", "")
+
+
+@pytest.mark.parametrize("debug", ["", "1"])
+def test_fault_of_our_own(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, debug: str
+) -> None:
+    def command() -> None:
+        raise ZeroDivisionError("division by zero\nand more")
+
+    monkeypatch.setenv("SCULLION_DEBUG", debug)
+    assert run(command) == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert err.endswith("This is a fault in scullion: ZeroDivisionError: division by zero\n")
+    assert ("Traceback" in err) == (debug == "1")
+
+
+@pytest.mark.parametrize(("end", "code"), [(SystemExit(), 0), (SystemExit(2), 2), (SystemExit("no"), 1)])
+def test_exit_codes_of_the_command_line_itself(end: SystemExit, code: int) -> None:
+    def command() -> None:
+        raise end
+
+    assert run(command) == code
+
+
+def test_no_command_shows_the_help(capsys: pytest.CaptureFixture[str]) -> None:
+    ended = scullion(capsys)
+    assert ended.code == 2
+    assert "Usage: scullion" in ended.out + ended.err

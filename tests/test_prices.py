@@ -1,0 +1,270 @@
+"""Mean, least and most price of electricity, over a week of windows or over a file of prices."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from profile_cases import changed, faults_in
+
+from optimizer.errors import InputError
+from optimizer.profile.load import load_profile, parse_profile
+from optimizer.profile.prices import MOST_FAULTS, Prices, price_summary, read_series, week_prices
+from optimizer.profile.shipped import folder_of
+from optimizer.profile.tariff import (
+    DAYS,
+    MINUTES_PER_DAY,
+    MINUTES_PER_WEEK,
+    Electricity,
+    Tariff,
+    minute_of_day,
+)
+
+HEAD = "start_utc,price_per_kwh\n"
+
+
+def windows(*rows: tuple[str, str, str, float], base: float = 0.3) -> Electricity:
+    """Windows over a base price; days are written with blanks between them."""
+    tables = [
+        {"days": days.split(), "start": start, "until": until, "price_per_kwh": price}
+        for days, start, until, price in rows
+    ]
+    data: dict[str, Any] = {"form": "windows", "price_per_kwh": base, "window": tables}
+    return Electricity.model_validate(data)
+
+
+def series_faults(path: Path, text: str) -> list[str]:
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_series(path)
+    return [f"{fault.key}: {fault.rule} | {fault.found} | {fault.fix}" for fault in caught.value.faults]
+
+
+def summary(electricity: Electricity) -> Prices:
+    return price_summary(
+        load_profile("tariff", "flat").model_copy(update={"electricity": electricity}), Path()
+    )
+
+
+def test_flat() -> None:
+    prices = summary(Electricity(form="flat", price_per_kwh=0.27))
+    assert (prices.least_per_kwh, prices.most_per_kwh) == (0.27, 0.27)
+    assert prices.mean_per_kwh == pytest.approx(0.27, rel=1e-12)
+
+
+def test_mean_is_weighted_by_time() -> None:
+    """By hand: 25 h of peak, 56 h of night and 87 h of the rest in the 168 h of a week."""
+    week = (("mon tue wed thu fri", "16:00", "21:00", 0.43), (" ".join(DAYS), "23:00", "07:00", 0.12))
+    prices = summary(windows(*week, base=0.21))
+    assert prices.mean_per_kwh == pytest.approx((25 * 0.43 + 56 * 0.12 + 87 * 0.21) / 168, rel=1e-12)
+    assert (prices.least_per_kwh, prices.most_per_kwh) == (0.12, 0.43)
+
+
+def test_window_across_midnight_belongs_to_the_day_it_starts_on() -> None:
+    week = week_prices(windows(("sun", "23:00", "01:00", 0.1)))
+    cheap = [minute for minute in range(MINUTES_PER_WEEK) if week[minute] == 0.1]
+    # Sunday from 23:00, and the first hour of the Monday after it, with which the week begins.
+    assert cheap == [*range(60), *range(MINUTES_PER_WEEK - 60, MINUTES_PER_WEEK)]
+
+
+def test_until_equal_to_start_is_a_whole_day() -> None:
+    week = week_prices(windows(("sat", "00:00", "00:00", 0.1)))
+    saturday = DAYS.index("sat") * MINUTES_PER_DAY
+    assert [m for m, price in enumerate(week) if price == 0.1] == [
+        *range(saturday, saturday + MINUTES_PER_DAY)
+    ]
+
+
+def test_window_of_one_minute() -> None:
+    assert sum(price == 0.1 for price in week_prices(windows(("wed", "23:59", "00:00", 0.1)))) == 1
+
+
+def test_windows_with_one_price_may_overlap() -> None:
+    week = week_prices(windows(("mon", "10:00", "14:00", 0.1), ("mon", "12:00", "16:00", 0.1)))
+    assert sum(price == 0.1 for price in week) == 6 * 60
+
+
+def test_touching_windows_do_not_overlap() -> None:
+    week = week_prices(windows(("mon", "10:00", "14:00", 0.1), ("mon", "14:00", "16:00", 0.2)))
+    assert sum(price == 0.2 for price in week) == 2 * 60
+
+
+def test_overlapping_windows_are_refused() -> None:
+    """The night window of Sunday reaches into Monday morning, around the end of the week."""
+    text = changed("tariff", "three-rate", ('start = "16:00"', 'start = "06:00"'))
+    assert [str(fault) for fault in faults_in("tariff", text)] == [
+        "my.toml: electricity.window[2]: overlaps window[1], which has another price, "
+        'found "23:00 to 07:00"\n    fix: end one where the other starts, or give both one price'
+    ]
+
+
+clocks = st.integers(0, MINUTES_PER_DAY - 1).map(lambda minute: f"{minute // 60:02d}:{minute % 60:02d}")
+
+
+@given(st.lists(st.sampled_from(DAYS), min_size=1, unique=True), clocks, clocks)
+def test_window_covers_its_length_on_each_of_its_days(days: list[str], start: str, until: str) -> None:
+    week = week_prices(windows((" ".join(days), start, until, 0.1)))
+    length = (minute_of_day(until) - minute_of_day(start)) % MINUTES_PER_DAY or MINUTES_PER_DAY
+    assert sum(price == 0.1 for price in week) == length * len(days)
+    for day in days:
+        assert week[DAYS.index(day) * MINUTES_PER_DAY + minute_of_day(start)] == 0.1
+
+
+def test_series_has_no_week() -> None:
+    with pytest.raises(ValueError, match="no week"):
+        week_prices(load_profile("tariff", "half-hourly").electricity)
+
+
+def bump(hour: float, centre: float, width: float) -> float:
+    return math.exp(-(((hour - centre) / width) ** 2))
+
+
+def test_shipped_series_is_the_formula_of_its_profile() -> None:
+    """The formula stands in the profile's own `about`."""
+    lines = [HEAD.strip()]
+    for step in range(7 * 48):
+        start = datetime(2025, 3, 3) + timedelta(minutes=30 * step)
+        hour = start.hour + start.minute / 60
+        price = (
+            0.20 + 0.05 * bump(hour, 7.5, 1.5) + 0.16 * bump(hour, 18.0, 2.0) - 0.09 * bump(hour, 3.0, 2.5)
+        )
+        if start.weekday() >= DAYS.index("sat"):
+            price -= 0.12 * bump(hour, 13.0, 2.5)
+        lines.append(f"{start:%Y-%m-%dT%H:%M:%SZ},{price:.4f}")
+    text = (folder_of("tariff") / "half-hourly.csv").read_text(encoding="utf-8")
+    assert text.splitlines() == lines
+
+
+def test_series_is_found_beside_its_profile() -> None:
+    series = read_series(folder_of("tariff") / "half-hourly.csv")
+    prices = price_summary(load_profile("tariff", "half-hourly"), folder_of("tariff"))
+    assert (series.step_min, len(series.per_kwh)) == (30, 7 * 48)
+    assert series.start_utc.isoformat() == "2025-03-03T00:00:00+00:00"
+    assert prices.mean_per_kwh == pytest.approx(sum(series.per_kwh) / len(series.per_kwh), rel=1e-12)
+    assert prices.least_per_kwh < prices.mean_per_kwh < prices.most_per_kwh
+
+
+@pytest.mark.parametrize("minutes", [15, 30, 60])
+def test_series_steps(tmp_path: Path, minutes: int) -> None:
+    path = tmp_path / "a.csv"
+    starts = [datetime(2025, 3, 29, 23) + timedelta(minutes=minutes * step) for step in range(12)]
+    path.write_text(HEAD + "".join(f"{start:%Y-%m-%dT%H:%MZ},-0.05\n" for start in starts) + "\n")
+    assert read_series(path).step_min == minutes
+
+
+@pytest.mark.parametrize(
+    ("text", "fault"),
+    [
+        ("", "line 1: its first line must be start_utc,price_per_kwh |  | name the two columns so"),
+        (
+            "time;price\n1;2\n",
+            "line 1: its first line must be start_utc,price_per_kwh | \"time;price\" "
+            "| name the two columns so",
+        ),
+        (
+            HEAD + "2025-03-03T00:00Z,0.2\n",
+            ": holds less than two prices, so that their step is not known "
+            "|  | one line for each step of the period",
+        ),
+        (
+            HEAD + "2025-03-03T00:00Z,0.2\n2025-03-03T00:20Z,0.2\n",
+            "line 3: the step from the first time to the second must be 15, 30 or 60 min | 20 min "
+            "| times in order, one step apart",
+        ),
+    ],
+)  # fmt: skip
+def test_series_that_is_none(tmp_path: Path, text: str, fault: str) -> None:
+    assert series_faults(tmp_path / "a.csv", text) == [fault]
+
+
+NOT_UTC = "start_utc must be a time in UTC, to the minute"
+NO_PRICE = "price_per_kwh must be a number from -10 to 10"
+EXAMPLE = "the price of 1 kWh in the tariff's currency: 0.25"
+
+
+@pytest.mark.parametrize(
+    ("line", "fault"),
+    [
+        ("2025-03-03T01:00,0.2", f'line 4: {NOT_UTC} | "2025-03-03T01:00" | 2025-03-03T00:30:00Z'),
+        (
+            "2025-03-03T01:00+01:00,0.2",
+            f'line 4: {NOT_UTC} | "2025-03-03T01:00+01:00" | 2025-03-03T00:30:00Z',
+        ),
+        ("2025-02-30T01:00Z,0.2", f'line 4: {NOT_UTC} | "2025-02-30T01:00Z" | 2025-03-03T00:30:00Z'),
+        ("2025-03-03T01:00:07Z,0.2", f'line 4: {NOT_UTC} | "2025-03-03T01:00:07Z" | 2025-03-03T00:30:00Z'),
+        ("2025-03-03T01:00Z,nan", f'line 4: {NO_PRICE} | "nan" | {EXAMPLE}'),
+        ("2025-03-03T01:00Z,-inf", f'line 4: {NO_PRICE} | "-inf" | {EXAMPLE}'),
+        ("2025-03-03T01:00Z,10.01", f'line 4: {NO_PRICE} | "10.01" | {EXAMPLE}'),
+        ("2025-03-03T01:00Z,cheap", f'line 4: {NO_PRICE} | "cheap" | {EXAMPLE}'),
+        (
+            "2025-03-03T01:00Z,0,2",
+            'line 4: must hold one time and one price | "2025-03-03T01:00Z,0,2" '
+            "| a time, a comma, and a price with a decimal point",
+        ),
+        (
+            "2025-03-03T00:30Z,0.2",
+            "line 4: has the time of the line before "
+            "| 2025-03-03T00:30:00Z | 2025-03-03T01:00:00Z comes next",
+        ),
+        (
+            "2025-03-03T00:00Z,0.2",
+            "line 4: is earlier than the line before "
+            "| 2025-03-03T00:00:00Z | 2025-03-03T01:00:00Z comes next",
+        ),
+        (
+            "2025-03-03T02:00Z,0.2",
+            "line 4: leaves a gap after the line before "
+            "| 2025-03-03T02:00:00Z | 2025-03-03T01:00:00Z comes next",
+        ),
+    ],
+)
+def test_series_with_a_bad_line(tmp_path: Path, line: str, fault: str) -> None:
+    text = HEAD + "2025-03-03T00:00Z,0.2\n2025-03-03T00:30Z,0.2\n" + line + "\n"
+    assert series_faults(tmp_path / "a.csv", text) == [fault]
+
+
+def test_all_bad_lines_are_reported_together_up_to_a_limit(tmp_path: Path) -> None:
+    lines = [f"2025-03-03T{hour:02d}:00Z,much\n" for hour in range(20)]
+    found = series_faults(tmp_path / "a.csv", HEAD + "".join(lines))
+    assert len(found) == MOST_FAULTS
+    assert found[1].startswith("line 3: price_per_kwh")
+
+
+def test_field_longer_than_csv_allows(tmp_path: Path) -> None:
+    found = series_faults(tmp_path / "a.csv", HEAD + '"' + "x" * 200_000)
+    assert len(found) == 1
+    assert "is not CSV" in found[0]
+
+
+def test_missing_series_names_its_own_file(tmp_path: Path) -> None:
+    text = changed("tariff", "half-hourly", ("half-hourly.csv", "nowhere.csv"))
+    tariff = parse_profile("tariff", text, "my.toml")
+    assert isinstance(tariff, Tariff)
+    with pytest.raises(InputError) as caught:
+        price_summary(tariff, tmp_path)
+    assert str(caught.value) == (
+        f"{tmp_path / 'nowhere.csv'}: no such file\n    fix: give the path of a price series"
+    )
+
+
+@pytest.mark.parametrize("zone", ["Europe/Berlin", "UTC", "Asia/Kathmandu"])
+def test_known_zones(zone: str) -> None:
+    assert faults_in("tariff", changed("tariff", "two-rate", ("Europe/Berlin", zone))) == []
+
+
+@pytest.mark.parametrize(
+    ("zone", "near"),
+    [("Europe/Berlim", "Europe/Berlin"), ("Europe", "Europe/Rome"), ("../UTC", "UTC"), ("", "Europe/Berlin")],
+)
+def test_unknown_zones(zone: str, near: str) -> None:
+    text = changed("tariff", "two-rate", ("Europe/Berlin", zone))
+    (fault,) = faults_in("tariff", text)
+    assert fault.key == "electricity.zone"
+    assert fault.rule == "must be a zone of the IANA time zone database"
+    assert fault.found == f'"{zone}"'
+    assert fault.fix == f'zone = "{near}"'
