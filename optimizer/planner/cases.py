@@ -1,18 +1,20 @@
 """The ends of the tolerances the planner counts with: a cold set, a hot set and the nominal case.
 
-Which end is the bad one is known for most quantities. For the level and for the carry-over it is not
-(more water is slower to heat, but keeps more heat for the next round), so both ends are tried.
+Which end is the bad one is known for most quantities. It is not for the level and the carry-over (more water
+is slower to heat, but keeps more heat for the next round), nor for masses and losses (a room warmer than the
+water heats it), so both ends are tried.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import product
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.physics.electric import element_power_w
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured
@@ -39,8 +41,10 @@ class Cases:
         Flows [kg/s, l/s].
     level_l : ndarray
         Litres at which a level switch closes the inlet; nan for a timed fill [l].
-    left_l : ndarray
-        Carry-over after a drain [l].
+    sump_l, left_l : ndarray
+        What a drain leaves in the sump, and the whole carry-over, film on the ware included [l].
+    wet_start : ndarray
+        1 where a run starts with that carry-over, 0 where the machine is bone dry [1].
     ware_j_per_k, tank_j_per_k : ndarray
         Heat capacities [J/K].
     loss_still_w_per_k, loss_spraying_w_per_k : ndarray
@@ -65,7 +69,9 @@ class Cases:
     inlet_l_per_s: Array
     drain_l_per_s: Array
     level_l: Array
+    sump_l: Array
     left_l: Array
+    wet_start: Array
     ware_j_per_k: Array
     tank_j_per_k: Array
     loss_still_w_per_k: Array
@@ -78,9 +84,40 @@ class Cases:
     hot: NDArray[np.bool_]
     nominal: int
 
+    def only(self, corners: NDArray[np.int64]) -> Cases:
+        """Pick some of the corners; the nominal one must be among them.
+
+        Parameters
+        ----------
+        corners : ndarray of int
+            Their numbers, rising [1].
+
+        Returns
+        -------
+        Cases
+            Those alone.
+        """
+        values: dict[str, Any] = {field.name: getattr(self, field.name) for field in fields(self)}
+        picked = {name: value[corners] for name, value in values.items() if isinstance(value, np.ndarray)}
+        values |= picked | {"nominal": int(np.flatnonzero(corners == self.nominal)[0])}
+        return Cases(**values)
+
+
+@dataclass(frozen=True)
+class _Ends:
+    """Which end each group of quantities takes in a corner."""
+
+    warmth: Literal["cold", "hot", "nominal"]
+    heat: End
+    supply: End
+    level: End
+    left: End
+    mass: End
+    loss: End
+
 
 def corner_cases(machine: Machine) -> Cases:
-    """Set up the corners of a machine: four cold ones, four hot ones, the nominal case.
+    """Set up the corners of a machine: the cold ones, the hot ones, the nominal case last.
 
     Parameters
     ----------
@@ -92,52 +129,57 @@ def corner_cases(machine: Machine) -> Cases:
     Cases
         Its corners.
     """
-    ends: list[tuple[str, End, End, End]] = [
-        (warmth, "low" if warmth == "cold" else "high", level, left)
-        for warmth, level, left in product(("cold", "hot"), ("low", "high"), ("low", "high"))
-    ]  # type: ignore[misc]
-    ends.append(("nominal", "nominal", "nominal", "nominal"))
-    rows = [_case(machine, *end) for end in ends]
+    element = machine.element
+    both: tuple[End, End] = ("low", "high")
+    # A strong element ends a thermostat's heating early, while the ware is still cold: both may be bad.
+    heats: tuple[End, ...] = (
+        both[::-1] if element is not None and element.control == "thermostat" else ("low",)
+    )
+    ends = [_Ends("cold", heat, "low", *rest) for heat in heats for rest in product(both, both, both, both)]
+    ends += [_Ends("hot", "high", "high", level, left, "low", "low") for level, left in product(both, both)]
+    middle: End = "nominal"
+    ends.append(_Ends("nominal", middle, middle, middle, middle, middle, middle))
+    rows = [_case(machine, end) for end in ends]
     columns = {key: np.array([row[key] for row in rows]) for key in rows[0]}
     return Cases(
         **columns,
-        hysteresis_k=machine.element.hysteresis_k if machine.element else 0.0,
-        cold=np.array([end[0] == "cold" for end in ends]),
-        hot=np.array([end[0] == "hot" for end in ends]),
+        hysteresis_k=element.hysteresis_k if element else 0.0,
+        cold=np.array([end.warmth == "cold" for end in ends]),
+        hot=np.array([end.warmth == "hot" for end in ends]),
         nominal=len(ends) - 1,
     )
 
 
-def _case(machine: Machine, warmth: str, warm: End, level: End, left: End) -> dict[str, float]:
-    """One corner: ``warm`` is the end of what warms the bath; what cools it takes the other end."""
-    cool: End = {"low": "high", "nominal": "nominal", "high": "low"}[warm]  # type: ignore[assignment]
-
+def _case(machine: Machine, ends: _Ends) -> dict[str, float]:
     def end(value: Measured, which: End) -> float:
         return float(getattr(value, which))
 
     inlet, tank, ware, element = machine.inlet, machine.tank, machine.ware, machine.element
-    inlet_c = end(inlet.water_c, warm)
-    flow_l_per_s = end(inlet.flow_l_per_min, level) / S_PER_MIN
-    ware_j_per_k = end(ware.heat_capacity_kj_per_k, cool) * J_PER_KJ
-    element_w = 0.0
+    inlet_c = end(inlet.water_c, ends.supply)
+    flow_l_per_s = end(inlet.flow_l_per_min, ends.level) / S_PER_MIN
+    ware_j_per_k = end(ware.heat_capacity_kj_per_k, ends.mass) * J_PER_KJ
+    element_w, sensor_k = 0.0, 0.0
     if element is not None:
-        element_w = end(element.rated_w, warm) * (end(machine.supply.voltage_v, warm) / element.rated_v) ** 2
-    sensor_k = element.sensor_error_k if element else 0.0
+        supply_v = end(machine.supply.voltage_v, ends.heat)
+        element_w = element_power_w(supply_v, end(element.rated_w, ends.heat), element.rated_v)
+        sensor_k = {"cold": -1.0, "nominal": 0.0, "hot": 1.0}[ends.warmth] * element.sensor_error_k
     return {
         "element_w": element_w,
-        "pump_heat_w": end(machine.wash_pump.power_w, warm) * machine.wash_pump.heat_share,
+        "pump_heat_w": end(machine.wash_pump.power_w, ends.supply) * machine.wash_pump.heat_share,
         "inlet_c": inlet_c,
-        "room_c": end(machine.room.air_c, warm),
+        "room_c": end(machine.room.air_c, ends.supply),
         "inlet_l_per_s": flow_l_per_s,
-        "inlet_kg_per_s": flow_l_per_s * float(density_kg_per_l(inlet_c)),
-        "drain_l_per_s": end(machine.drain_pump.flow_l_per_min, cool) / S_PER_MIN,
-        "level_l": end(inlet.level_l, level) if inlet.level_l else float("nan"),
-        "left_l": end(tank.residual_l, left) + end(ware.film_l, left),
+        "inlet_kg_per_s": flow_l_per_s * density_kg_per_l(inlet_c),
+        "drain_l_per_s": end(machine.drain_pump.flow_l_per_min, ends.loss) / S_PER_MIN,
+        "level_l": end(inlet.level_l, ends.level) if inlet.level_l else float("nan"),
+        "sump_l": end(tank.residual_l, ends.left),
+        "left_l": end(tank.residual_l, ends.left) + end(ware.film_l, ends.left),
+        "wet_start": 0.0 if ends.left == "low" else 1.0,
         "ware_j_per_k": ware_j_per_k,
-        "tank_j_per_k": end(tank.heat_capacity_kj_per_k, cool) * J_PER_KJ,
-        "loss_still_w_per_k": end(tank.loss_still_w_per_k, cool),
-        "loss_spraying_w_per_k": end(tank.loss_spraying_w_per_k, cool),
-        "exchange_spraying_w_per_k": ware_j_per_k / end(ware.response_spraying_s, cool),
-        "exchange_still_w_per_k": ware_j_per_k / end(ware.response_still_s, cool),
-        "sensor_k": {"cold": -sensor_k, "nominal": 0.0, "hot": sensor_k}[warmth],
+        "tank_j_per_k": end(tank.heat_capacity_kj_per_k, ends.mass) * J_PER_KJ,
+        "loss_still_w_per_k": end(tank.loss_still_w_per_k, ends.loss),
+        "loss_spraying_w_per_k": end(tank.loss_spraying_w_per_k, ends.loss),
+        "exchange_spraying_w_per_k": ware_j_per_k / end(ware.response_spraying_s, ends.loss),
+        "exchange_still_w_per_k": ware_j_per_k / end(ware.response_still_s, ends.loss),
+        "sensor_k": sensor_k,
     }

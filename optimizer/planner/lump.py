@@ -66,7 +66,7 @@ class Lump:
         """
         level_l = cases.level_l[index]
         flow = cases.inlet_l_per_s[index]
-        filled_l = fill_s * flow if np.isnan(level_l) else level_l - cases.left_l[index]
+        filled_l = fill_s * flow if np.isnan(level_l) else level_l - cases.sump_l[index]
         kg_per_l = cases.inlet_kg_per_s[index] / flow
         return cls(
             element_w=float(cases.element_w[index]),
@@ -202,9 +202,7 @@ class Lump:
             )
             return float(end_c), float(end_c)
         start_c, loss = self.bath_start_c(carry), self.loss_still_w_per_k
-        bath_c = temperature_after_c(
-            start_c, element_s, self.bath_j_per_k, self.element_w, loss, self.room_c
-        )
+        bath_c = temperature_after_c(start_c, element_s, self.bath_j_per_k, self.element_w, loss, self.room_c)
         return float(bath_c), float(mixed_c(bath_c, self.bath_j_per_k, carry, self.ware_j_per_k))
 
     def coasting_c(self, start_c: float, time_s: Array) -> Array:

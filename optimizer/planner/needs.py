@@ -66,6 +66,28 @@ class Needs:
         rate = 10.0 ** ((np.minimum(at_c, self.ceiling_c) - self.reference_c) / self.z_k)
         return np.asarray(np.where(at_c >= self.floor_c[kind], rate * self.share[kind], 0.0))
 
+    def spec(self, need: int, kind: int) -> DoseSpec:
+        """One need as a dose.
+
+        Parameters
+        ----------
+        need : int
+            Index of the need [1].
+        kind : int
+            Index into `KINDS` [1].
+
+        Returns
+        -------
+        DoseSpec
+            The dose.
+        """
+        return DoseSpec(
+            float(self.reference_c[need]),
+            float(self.z_k[need]),
+            float(self.floor_c[kind, need]),
+            float(self.ceiling_c[need]),
+        )
+
     def counts(self, kind: int) -> bool:
         """Whether anything in a kind of round counts for any need.
 
@@ -100,10 +122,7 @@ class Needs:
         """
         out = np.zeros((*ware_c.shape[:-1], len(self.keys)))
         for need in np.flatnonzero(self.share[kind]):
-            spec = DoseSpec(
-                self.reference_c[need], self.z_k[need], self.floor_c[kind, need], self.ceiling_c[need]
-            )
-            cells = linear_dose_s(ware_c[..., :-1], ware_c[..., 1:], cells_s, spec)
+            cells = linear_dose_s(ware_c[..., :-1], ware_c[..., 1:], cells_s, self.spec(int(need), kind))
             out[..., need] = self.share[kind, need] * cells.sum(axis=-1)
         return out
 

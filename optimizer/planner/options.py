@@ -20,9 +20,9 @@ class Line:
     Attributes
     ----------
     base : float
-        Value at 0 °C, in the unit of what it stands for.
+        Value at 0 °C [in unit] of what it stands for.
     slope : float
-        Change per kelvin.
+        Change per kelvin [in unit/K].
     """
 
     base: float
@@ -90,6 +90,8 @@ class Option:
         Temperature when the heating ends, of the cold and of the second carry [°C].
     second_per_element : float
         Timed: rise of the second temperature per second of element; else 0 [K/s].
+    second_mix : float
+        Share of the bath in the mix when a spray starts after the bath was heated alone; 1 otherwise [1].
     cold_drop, second_drop : ndarray
         Fall of the two temperatures in each segment of the spray [K/s].
     rates : ndarray
@@ -102,6 +104,8 @@ class Option:
         Carry into the next round, of the temperature at the end of the spray [°C].
     other_s : float
         Fill, rest, drain and gaps [s].
+    other_j : float
+        Electricity of inlet valve and drain pump [J].
     filled_l : float
         Water, nominal [l].
     residue_decades : float
@@ -119,6 +123,7 @@ class Option:
     cold_end_c: Line
     second_end_c: Line
     second_per_element: float
+    second_mix: float
     cold_drop: Array
     second_drop: Array
     rates: Array
@@ -127,6 +132,7 @@ class Option:
     cold_keep_c: Line
     second_keep_c: Line
     other_s: float
+    other_j: float
     filled_l: float
     residue_decades: float
 

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics.drying import heat_over_film
+from optimizer.physics.water import latent_heat_kj_per_kg
+from optimizer.planner.cases import Cases
 from optimizer.planner.currents import Currents
 from optimizer.planner.simulate import Mode, Runs, Settings, Simulator, Structure
 from optimizer.programme.plan import Inputs
@@ -25,8 +26,35 @@ SPARE = {"dose": 0.004, "hygiene": 0.004, "tank": 0.004, "prerinse": 0.004, "cov
 """Share kept back, by the first word of the requirement: the check integrates finer than the planner does
 (water that warms, heat that leaks while the inlet runs) and must find the requirement met [1]."""
 
+DRYING_C = 60.0
+"""Temperature at which the film's heat of vaporisation is taken [°C]."""
+
 WASH_SPRAY_LEAST_MIN = 1.0
 """Shortest spray of a wash round [min]."""
+
+
+USUAL_KWH, USUAL_L, TIE_SHARE = 1.0, 30.0, 0.001
+"""A usual run [kWh, l] and the share of its cost [1] for which the planner takes the shorter programme."""
+
+
+@dataclass(frozen=True)
+class UnitPrices:
+    """Prices as the planner counts with them.
+
+    Attributes
+    ----------
+    per_kwh : float
+        Electricity at its mean price, CO2 in [currency/kWh].
+    per_l : float
+        Water and waste water [currency/l].
+    waiting_per_min, tie_per_min : float
+        Value of a minute, and what breaks ties [currency/min].
+    """
+
+    per_kwh: float
+    per_l: float
+    waiting_per_min: float
+    tie_per_min: float
 
 
 @dataclass(frozen=True)
@@ -39,6 +67,9 @@ class Bill:
         Energy, water, detergent and duration [kWh, l, g, s].
     running, waiting : ndarray
         Money for electricity at its mean price, water and detergent; value of the time [currency].
+    tie : ndarray
+        A thousandth of a usual run's cost over the longest duration, so that of equal programmes the
+        shorter wins [currency].
     """
 
     electricity_kwh: Array
@@ -47,11 +78,12 @@ class Bill:
     duration_s: Array
     running: Array
     waiting: Array
+    tie: Array
 
     @property
     def objective(self) -> Array:
         """What the planner makes least [currency]."""
-        return self.running + self.waiting
+        return self.running + self.waiting + self.tie
 
 
 class Assessor:
@@ -63,13 +95,44 @@ class Assessor:
         Machine, goal, circuit and tariff.
     tighten : mapping of str to float
         Extra share to keep back, by requirement key [1]; the check's findings come in here.
+    unblock : frozenset of Mode
+        Heat modes to allow whatever the circuit says, to ask what a bigger one would bring.
     """
 
-    def __init__(self, inputs: Inputs, tighten: Mapping[str, float] | None = None) -> None:
+    def __init__(
+        self,
+        inputs: Inputs,
+        tighten: Mapping[str, float] | None = None,
+        unblock: frozenset[Mode] = frozenset(),
+    ) -> None:
         self.inputs = inputs
         self.simulator = Simulator(inputs.machine, inputs.goal)
         self.currents = Currents(inputs.machine, inputs.circuit)
         self.tighten = dict(tighten or {})
+        self._narrow: dict[tuple[int, ...], Simulator] = {}
+        self.unblock = unblock
+
+    @property
+    def thermostat(self) -> bool:
+        """Whether the machine's element is thermostat-controlled."""
+        element = self.inputs.machine.element
+        return element is not None and element.control == "thermostat"
+
+    def heats(self, mode: Mode) -> bool:
+        """Whether machine and circuit allow a heat mode.
+
+        Parameters
+        ----------
+        mode : Mode
+            The mode.
+
+        Returns
+        -------
+        bool
+            True where they do.
+        """
+        there = mode is Mode.UNHEATED or self.inputs.machine.element is not None
+        return there and (mode in self.unblock or self.currents.fits(mode))
 
     def spare(self, key: str) -> float:
         """Share kept back from a requirement.
@@ -103,7 +166,9 @@ class Assessor:
         least_min = {"prerinse": goal.prerinse.spray_least_min, "rinse": goal.rinse.spray_least_min}
         return least_min.get(KINDS[kind], WASH_SPRAY_LEAST_MIN) * S_PER_MIN
 
-    def run(self, structure: Structure, settings: Settings) -> tuple[Array, dict[str, Array], Bill]:
+    def run(
+        self, structure: Structure, settings: Settings, corners: tuple[int, ...] = ()
+    ) -> tuple[dict[str, Array], Bill]:
         """Simulate and judge candidates.
 
         Parameters
@@ -112,21 +177,29 @@ class Assessor:
             Kinds and heat modes.
         settings : Settings
             Numbers of the candidates.
+        corners : tuple of int
+            Numbers of the corners to look at; empty: all [1].
 
         Returns
         -------
         tuple
-            Margins [1], shape candidates × requirements; the same by requirement key, each candidates × n;
-            and the bill.
+            Margins by requirement key, each candidates × n [1]; and the bill.
         """
-        runs = self.simulator.run(structure, settings)
-        margins = self._margins(structure, settings, runs)
-        joined = np.concatenate(list(margins.values()), axis=1)
-        return joined, margins, self._bill(structure, settings, runs)
+        simulator = self.simulator
+        if corners:
+            if corners not in self._narrow:
+                inputs = self.inputs
+                self._narrow[corners] = Simulator(inputs.machine, inputs.goal, np.array(corners))
+            simulator = self._narrow[corners]
+        runs = simulator.run(structure, settings)
+        margins = self._margins(structure, settings, runs, simulator.cases)
+        return margins, self._bill(structure, settings, runs, simulator.cases)
 
-    def _margins(self, structure: Structure, settings: Settings, runs: Runs) -> dict[str, Array]:
+    def _margins(
+        self, structure: Structure, settings: Settings, runs: Runs, cases: Cases
+    ) -> dict[str, Array]:
         goal, machine = self.inputs.goal, self.inputs.machine
-        cases, needs = self.simulator.cases, self.simulator.needs
+        needs = self.simulator.needs
         cold, hot = cases.cold, cases.hot
         margins = {
             key: runs.dose_s[:, cold, number] / needs.target_s[number] - 1.0
@@ -146,11 +219,13 @@ class Assessor:
         if goal.limits.water_l is not None:
             margins["limits.water_l"] = 1.0 - runs.filled_l.sum(axis=-1) / goal.limits.water_l
         if goal.drying.method == "hot_rinse":
-            margins["drying.ware_heat"] = self._ware_heat(runs.dry_k[:, cold]) - 1.0
+            margins["drying.ware_heat"] = self._ware_heat(runs.ware_end_c[:, cold]) - 1.0
         for key, margin in margins.items():
             margin -= self.spare(key)
         margins["order.spray"] = _flat(
-            np.where(np.array(structure.modes) == Mode.WHILE_SPRAYING, settings.spray_s - settings.element_s, 0.0)
+            np.where(
+                np.array(structure.modes) == Mode.WHILE_SPRAYING, settings.spray_s - settings.element_s, 0.0
+            )
             / S_PER_MIN
         )
         return margins
@@ -168,16 +243,12 @@ class Assessor:
         """Largest carry-over [l]."""
         return self.inputs.machine.tank.residual_l.high + self.inputs.machine.ware.film_l.high
 
-    @property
-    def left_low_l(self) -> float:
-        """Smallest carry-over of a machine that is wet already [l]."""
-        return self.inputs.machine.tank.residual_l.low + self.inputs.machine.ware.film_l.low
-
     def _levels(self, structure: Structure, runs: Runs) -> dict[str, Array]:
         """Cover of element and pump suction, and room to the lip."""
         machine = self.inputs.machine
         pump, element = machine.wash_pump, machine.element
-        left_l = np.full(len(structure.kinds), self.left_low_l)
+        # The film hangs on the ware and covers nothing; a machine that stood for long starts bone dry.
+        left_l = np.full(len(structure.kinds), machine.tank.residual_l.low)
         left_l[0] = 0.0
         least_l = runs.filled_l.min(axis=1) + left_l - runs.evaporated_l.max(axis=1)
         most_l = runs.filled_l.max(axis=1) + self.left_high_l
@@ -196,15 +267,29 @@ class Assessor:
         out["overflow.level_l"] = 1.0 - most_l * growth / machine.tank.capacity_l
         return out
 
-    def _ware_heat(self, dry_k: Array) -> Array:
-        machine = self.inputs.machine
-        ware_kj_per_k = machine.ware.heat_capacity_kj_per_k.low
-        film_kg = machine.ware.film_l.high * self.inputs.goal.drying.heat_factor
-        return np.asarray(heat_over_film(dry_k, 0.0, ware_kj_per_k, film_kg))
+    def dry_c(self) -> float:
+        """Least ware temperature after the last drain, for hot-rinse drying in a warm room.
 
-    def _bill(self, structure: Structure, settings: Settings, runs: Runs) -> Bill:
-        machine, goal, tariff = self.inputs.machine, self.inputs.goal, self.inputs.tariff
-        cases = self.simulator.cases
+        Returns
+        -------
+        float
+            Temperature [°C].
+        """
+        machine, goal = self.inputs.machine, self.inputs.goal
+        film_kj = machine.ware.film_l.high * goal.drying.heat_factor * latent_heat_kj_per_kg(DRYING_C)
+        over_k = film_kj / machine.ware.heat_capacity_kj_per_k.low * (1.0 + self.spare("drying.ware_heat"))
+        return machine.room.air_c.high + over_k
+
+    def _ware_heat(self, ware_c: Array) -> Array:
+        over_k = ware_c - self.inputs.machine.room.air_c.high
+        machine = self.inputs.machine
+        film_kj = (
+            machine.ware.film_l.high * self.inputs.goal.drying.heat_factor * latent_heat_kj_per_kg(DRYING_C)
+        )
+        return np.asarray(over_k * machine.ware.heat_capacity_kj_per_k.low / film_kj)
+
+    def _bill(self, structure: Structure, settings: Settings, runs: Runs, cases: Cases) -> Bill:
+        machine, goal = self.inputs.machine, self.inputs.goal
         case = cases.nominal
         start_s = self.simulator.start_drain_s
         filled_l = runs.filled_l[:, case]
@@ -220,14 +305,35 @@ class Assessor:
         dosing = goal.detergent.g_per_l if goal.detergent else 0.0
         detergent_g = dosing * filled_l[:, washes].sum(axis=-1)
         electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
-        carbon = (tariff.co2_kg_per_kwh or 0.0) * tariff.co2_price_per_kg
+        prices = self.unit_prices()
         running = (
-            electricity_kwh * (self.inputs.prices.mean_per_kwh + carbon)
-            + water_l / L_PER_M3 * (tariff.water_per_m3 + tariff.waste_per_m3)
+            electricity_kwh * prices.per_kwh
+            + water_l * prices.per_l
             + detergent_g / G_PER_KG * (goal.detergent.price_per_kg if goal.detergent else 0.0)
         )
-        waiting = duration_s / S_PER_MIN * tariff.value_per_min * goal.limits.time_weight
-        return Bill(electricity_kwh, water_l, detergent_g, duration_s, running, waiting)
+        minutes = duration_s / S_PER_MIN
+        waiting, tie = minutes * prices.waiting_per_min, minutes * prices.tie_per_min
+        return Bill(electricity_kwh, water_l, detergent_g, duration_s, running, waiting, tie)
+
+    def unit_prices(self) -> UnitPrices:
+        """Prices as the planner counts with them.
+
+        Returns
+        -------
+        UnitPrices
+            The prices.
+        """
+        tariff, limits = self.inputs.tariff, self.inputs.goal.limits
+        carbon = (tariff.co2_kg_per_kwh or 0.0) * tariff.co2_price_per_kg
+        per_kwh = self.inputs.prices.mean_per_kwh + carbon
+        per_l = (tariff.water_per_m3 + tariff.waste_per_m3) / L_PER_M3
+        usual_run = abs(per_kwh) * USUAL_KWH + per_l * USUAL_L
+        return UnitPrices(
+            per_kwh=per_kwh,
+            per_l=per_l,
+            waiting_per_min=tariff.value_per_min * limits.time_weight,
+            tie_per_min=TIE_SHARE * usual_run / limits.duration_min,
+        )
 
 
 def _flat(margins: Array) -> Array:

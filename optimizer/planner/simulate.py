@@ -20,11 +20,12 @@ from optimizer.planner.needs import Needs, needs_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.table import GAP_S, KINDS
+from optimizer.units import S_PER_MIN
 
 Array = NDArray[np.float64]
 
 GRID = np.linspace(0.0, 1.0, 15) ** 2
-"""Nodes of the dose sum, as shares of a phase: dense at its start, where the ware catches up with the bath."""
+"""Nodes of the dose sum, as shares of a phase: dense at its start, where the ware lags behind."""
 
 DRY_AIR = Air(humidity=0.0)
 """Air that takes up the most [-]."""
@@ -48,7 +49,7 @@ class Structure:
     Attributes
     ----------
     kinds : tuple of int
-        Index into `KINDS`, a round each.
+        Index into `KINDS`, a round each [1].
     modes : tuple of Mode
         Heat mode, a round each.
     """
@@ -58,7 +59,7 @@ class Structure:
 
     @property
     def last_wash(self) -> int:
-        """Index of the last wash round."""
+        """Index of the last wash round [1]."""
         return max(i for i, kind in enumerate(self.kinds) if KINDS[kind] == "wash")
 
     @property
@@ -108,8 +109,8 @@ class Runs:
         Length of a round with its gaps [s].
     evaporated_l : ndarray
         Upper bound of the water evaporated by a round [l].
-    dry_k : ndarray
-        Ware above room temperature after the last drain, ``[candidate, corner]`` [K].
+    ware_end_c : ndarray
+        Ware after the last drain, ``[candidate, corner]`` [°C].
     drain_s : ndarray
         Drain pump on in a round, ``[candidate, round]`` [s].
     """
@@ -120,7 +121,7 @@ class Runs:
     element_on_s: Array
     round_s: Array
     evaporated_l: Array
-    dry_k: Array
+    ware_end_c: Array
     drain_s: Array
 
 
@@ -133,15 +134,19 @@ class Simulator:
         The machine.
     goal : Goal
         The goal, for its doses.
+    corners : ndarray of int, optional
+        Numbers of the corners to run; all where left out [1].
     """
 
-    def __init__(self, machine: Machine, goal: Goal) -> None:
+    def __init__(self, machine: Machine, goal: Goal, corners: NDArray[np.int64] | None = None) -> None:
         self.machine = machine
         self.goal = goal
-        self.cases: Cases = corner_cases(machine)
+        every = corner_cases(machine)
+        self.cases: Cases = every if corners is None else every.only(corners)
         self.needs: Needs = needs_of(goal)
         self.rest_s = float(machine.element.rest_s) if machine.element else 0.0
-        self.start_drain_s = machine.tank.capacity_l / float(self.cases.drain_l_per_s.min()) + DRAIN_EXTRA_S
+        self._drain_slow_l_per_s = machine.drain_pump.flow_l_per_min.low / S_PER_MIN
+        self.start_drain_s = machine.tank.capacity_l / self._drain_slow_l_per_s + DRAIN_EXTRA_S
         self._left_kg = self.cases.left_l * float(density_kg_per_l(40.0))
         self._kept_j_per_k = self.cases.tank_j_per_k + self._left_kg * WATER_J_PER_KG_K
 
@@ -177,7 +182,7 @@ class Simulator:
             element_on_s=np.stack([done.element_on_s for done in rounds], axis=-1),
             round_s=np.stack([done.round_s for done in rounds], axis=-1),
             evaporated_l=np.stack([done.evaporated_l for done in rounds], axis=-1),
-            dry_k=ware_c - self.cases.room_c,
+            ware_end_c=ware_c,
             drain_s=np.stack([done.drain_s for done in rounds], axis=-1),
         )
 
@@ -186,11 +191,13 @@ class Simulator:
     ) -> _RoundRun:
         cases, kind, mode = self.cases, structure.kinds[index], structure.modes[index]
         bath_c, ware_c = start_c
-        fill_s, filled_l = self._fill(settings.fill_s[:, index, None])
+        carried = cases.wet_start if index == 0 else 1.0
+        kept_j_per_k = cases.tank_j_per_k + self._left_kg * WATER_J_PER_KG_K * carried
+        fill_s, filled_l = self._fill(settings.fill_s[:, index, None], cases.sump_l * carried)
         inflow = Flow(cases.inlet_kg_per_s * WATER_J_PER_KG_K, cases.inlet_c)
-        bath_c = filled_c(bath_c, fill_s, self._kept_j_per_k, inflow, cases.loss_still_w_per_k, cases.room_c)
+        bath_c = filled_c(bath_c, fill_s, kept_j_per_k, inflow, cases.loss_still_w_per_k, cases.room_c)
         water_j_per_k = cases.inlet_kg_per_s * fill_s * WATER_J_PER_KG_K
-        bath = _Bath(self._kept_j_per_k + water_j_per_k, bath_c, ware_c)
+        bath = _Bath(kept_j_per_k + water_j_per_k, bath_c, ware_c)
         element_s = settings.element_s[:, index, None]
         off_at_c = settings.setpoint_c[:, index, None] + cases.sensor_k
         spray_s = settings.spray_s[:, index, None]
@@ -212,7 +219,7 @@ class Simulator:
         peak_c = np.maximum(peak_c, bath.bath_c)
         drain_s = self._drain_s(filled_l)
         dose_s = dose_s + self._rest_and_drain(bath, rest_s, (drain_s, water_j_per_k), kind)
-        phases = 4 + (mode is Mode.THEN_SPRAY)
+        gaps_s = GAP_S * (3 + (mode is Mode.THEN_SPRAY) + (rest_s > 0.0))
         return _RoundRun(
             bath_c=bath.bath_c,
             ware_c=bath.ware_c,
@@ -220,23 +227,23 @@ class Simulator:
             peak_c=peak_c,
             filled_l=filled_l,
             element_on_s=on_s,
-            round_s=fill_s + heat_s + spray_s + rest_s + drain_s + phases * GAP_S,
+            round_s=fill_s + heat_s + spray_s + rest_s + drain_s + gaps_s,
             evaporated_l=self._evaporated_l(peak_c, heat_s + spray_s),
             drain_s=drain_s[:, 0],
         )
 
-    def _fill(self, fill_s: Array) -> tuple[Array, Array]:
+    def _fill(self, fill_s: Array, sump_l: Array) -> tuple[Array, Array]:
         """Time the inlet is open [s] and litres let in [l], per candidate and corner."""
         flow = self.cases.inlet_l_per_s
         if self.machine.inlet.control == "level":
-            filled_l = np.broadcast_to(self.cases.level_l - self.cases.left_l, (len(fill_s), len(flow)))
+            filled_l = np.broadcast_to(self.cases.level_l - sump_l, (len(fill_s), len(flow)))
             return filled_l / flow, filled_l
         return np.broadcast_to(fill_s, (len(fill_s), len(flow))), fill_s * flow
 
     def _drain_s(self, filled_l: Array) -> Array:
         """Drain time that the slowest drain needs for the most water."""
         most_l = filled_l.max(axis=1, keepdims=True)
-        return np.asarray(most_l / self.cases.drain_l_per_s.min() + DRAIN_EXTRA_S)
+        return np.asarray(most_l / self._drain_slow_l_per_s + DRAIN_EXTRA_S)
 
     def _heat(self, bath: _Bath, element_s: Array, off_at_c: Array) -> Array:
         """Element alone; returns how long it was on [s]."""
@@ -246,7 +253,9 @@ class Simulator:
         bath.bath_c, bath.ware_c = run.at(on_s)
         return on_s
 
-    def _heat_spraying(self, bath: _Bath, element_s: Array, off_at_c: Array, kind: int) -> tuple[Array, Array]:
+    def _heat_spraying(
+        self, bath: _Bath, element_s: Array, off_at_c: Array, kind: int
+    ) -> tuple[Array, Array]:
         """Element from the start of the spray, then held; returns on-time [s] and dose [s]."""
         power_w = self.cases.element_w + self.cases.pump_heat_w
         run = self._nodes(bath, power_w, spraying=True).run(bath.bath_c, bath.ware_c)
@@ -260,10 +269,14 @@ class Simulator:
         pull = self.cases.exchange_spraying_w_per_k / self.cases.ware_j_per_k
         at_s = GRID * hold_s[..., None]
         ware_c = held_c[..., None] + (bath.ware_c - held_c)[..., None] * np.exp(-pull[:, None] * at_s)
-        held_j = (self.cases.loss_spraying_w_per_k * (held_c - self.cases.room_c) - self.cases.pump_heat_w) * hold_s
+        held_j = (
+            self.cases.loss_spraying_w_per_k * (held_c - self.cases.room_c) - self.cases.pump_heat_w
+        ) * hold_s
         held_j = held_j + self.cases.ware_j_per_k * (ware_c[..., -1] - bath.ware_c)
         held_j = held_j + bath.j_per_k * (held_c - bath.bath_c)
-        bath.bath_c, bath.ware_c = held_c, ware_c[..., -1]
+        # It may end at the bottom of the saw-tooth.
+        bath.bath_c = np.where(hold_s > 0.0, off_at_c - self.cases.hysteresis_k, bath.bath_c)
+        bath.ware_c = ware_c[..., -1]
         on_s = up_s + np.clip(held_j / self.cases.element_w, 0.0, hold_s)
         return on_s, dose_s + self.needs.sum_cells(ware_c, np.diff(at_s, axis=-1), kind)
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics.dose import DoseSpec, Ramp, ramp_dose_s
+from optimizer.physics.dose import Ramp, ramp_dose_s
 from optimizer.planner.lump import Lump
 from optimizer.planner.options import Line, Option, Table
 from optimizer.planner.requirements import Assessor
@@ -31,6 +31,9 @@ PEAK_STEP_K = 5.0
 
 FILL_STEPS = {"prerinse": (1.0,), "wash": (1.0, 1.35), "rinse": (1.0, 1.3, 1.7, 2.2, 2.9)}
 """Levels to choose from, as multiples of the least fill that covers pump and element [1]."""
+
+HEATED_STEPS = (1.0, 1.35)
+"""The same for heated rounds, where more water is more to heat [1]."""
 
 HOT_GROWTH = 1.03
 """Room a heated bath takes over a cold one: 2.9 % from 4 to 80 °C (IAPWS-IF97) [1]."""
@@ -60,7 +63,7 @@ class Tabulator:
             The options by kind of round.
         """
         cases = self.assessor.simulator.cases
-        blocked = tuple(mode for mode in self._modes() if not self.assessor.currents.fits(mode))
+        blocked = tuple(mode for mode in self._modes() if not self.assessor.heats(mode))
         options = tuple(tuple(self._kind_options(kind, blocked)) for kind in range(len(KINDS)))
         start_c = (float(cases.room_c[self._cold]), float(cases.room_c[self._second]))
         return Table(options, self._segments_s, self._thermostat, start_c, self._carry_c, blocked)
@@ -72,8 +75,10 @@ class Tabulator:
 
     @property
     def _cold(self) -> int:
-        """Cold corner with the high level and the high carry-over: the most to heat."""
-        return int(np.flatnonzero(self.assessor.simulator.cases.cold)[-1])
+        """Cold corner with the weakest heat and the most to heat."""
+        cases = self.assessor.simulator.cases
+        weak = np.flatnonzero(cases.cold & (cases.element_w == cases.element_w.min()))
+        return int(weak[-1])
 
     @property
     def _second(self) -> int:
@@ -131,12 +136,13 @@ class Tabulator:
             lump = Lump.of(cases, cases.nominal, 0.0)
             return [lump.filled_l / float(cases.inlet_l_per_s[cases.nominal])] if fits else []
         first = kind == 0 or (kind == 1 and self.assessor.inputs.goal.prerinse.rounds_min == 0)
-        least_l = cover_l - (0.0 if first else self.assessor.left_low_l)
+        least_l = cover_l - (0.0 if first else machine.tank.residual_l.low)
         least_s = least_l / float(cases.inlet_l_per_s.min())
         growth = 1.0 if mode is Mode.UNHEATED else HOT_GROWTH
         most_l = machine.tank.capacity_l * (1.0 - self.assessor.spare("overflow.level_l")) / growth
         most_s = (most_l - self.assessor.left_high_l) / float(cases.inlet_l_per_s.max())
-        fills = [least_s * step for step in FILL_STEPS[KINDS[kind]] if least_s * step < most_s]
+        steps = FILL_STEPS[KINDS[kind]] if mode is Mode.UNHEATED else HEATED_STEPS
+        fills = [least_s * step for step in steps if least_s * step < most_s]
         full = KINDS[kind] == "rinse" and mode is Mode.UNHEATED and most_s > least_s
         return [*fills, most_s] if full else fills
 
@@ -153,7 +159,7 @@ class Tabulator:
 
     def _option(self, kind: int, mode: Mode, fill_s: float, peak_c: float) -> Option | None:
         """One option; None where the machine can't do it."""
-        cases = self.assessor.simulator.cases
+        cases, machine = self.assessor.simulator.cases, self.assessor.inputs.machine
         cold, second, nominal = (
             Lump.of(cases, index, fill_s) for index in (self._cold, self._second, cases.nominal)
         )
@@ -168,7 +174,8 @@ class Tabulator:
         needs = self.assessor.simulator.needs
         drain_s = float(cases.inlet_l_per_s.max() * fill_s / cases.drain_l_per_s.min()) + DRAIN_EXTRA_S
         rest_s = self.assessor.simulator.rest_s if mode is Mode.WHILE_SPRAYING else 0.0
-        phases = 4 + (mode is Mode.THEN_SPRAY)
+        fill_s = nominal.filled_l / float(cases.inlet_l_per_s[cases.nominal])
+        phases = 3 + (mode is Mode.THEN_SPRAY)
         left_l = self.assessor.left_high_l
         filled_low_l = min(Lump.of(cases, i, fill_s).filled_l for i in range(len(cases.room_c)))
         return Option(
@@ -183,6 +190,7 @@ class Tabulator:
             cold_end_c=heat.cold_end_c(),
             second_end_c=heat.second_end_c(),
             second_per_element=heat.second_per_element(),
+            second_mix=second.bath_j_per_k / second.all_j_per_k if mode is Mode.THEN_SPRAY else 1.0,
             cold_drop=self._drops(cold, cold_from_c),
             second_drop=self._drops(second, second_from_c),
             rates=rates,
@@ -190,7 +198,8 @@ class Tabulator:
             hold_share=heat.hold_share(nominal),
             cold_keep_c=cold.keep_c(),
             second_keep_c=second.keep_c(),
-            other_s=nominal.filled_l / float(cases.inlet_l_per_s[cases.nominal]) + rest_s + drain_s + phases * GAP_S,
+            other_s=fill_s + rest_s + drain_s + phases * GAP_S,
+            other_j=machine.inlet.valve_w * fill_s + machine.drain_pump.power_w.nominal * drain_s,
             filled_l=nominal.filled_l,
             residue_decades=math.log10(left_l / (left_l + filled_low_l)),
         )
@@ -246,7 +255,9 @@ class _Heat:
     def element_s(self) -> Line:
         if self.mode is Mode.UNHEATED:
             return Line(0.0)
-        return Line.over(lambda x: self._time_s(self.cold, x, self.peak_c), self._carry_c(), above=self._above)
+        return Line.over(
+            lambda x: self._time_s(self.cold, x, self.peak_c), self._carry_c(), above=self._above
+        )
 
     def energy_on_s(self) -> Line:
         if self.mode is Mode.UNHEATED or not self.tab._thermostat:
@@ -262,23 +273,19 @@ class _Heat:
         ramp = Ramp(
             lump.all_j_per_k, lump.element_w + lump.pump_heat_w, lump.loss_spraying_w_per_k, lump.room_c
         )
-        lines = []
-        for need in range(len(needs.keys)):
-            share = float(needs.share[self.kind, need])
-            spec = DoseSpec(
-                needs.reference_c[need], needs.z_k[need], needs.floor_c[self.kind, need], needs.ceiling_c[need]
+        below = False if self.tab.safe else None
+
+        def line(need: int) -> Line:
+            share, spec = float(needs.share[self.kind, need]), needs.spec(need, self.kind)
+            if share == 0.0:
+                return Line(0.0)
+            return Line.over(
+                lambda x: share * ramp_dose_s(lump.start_c(x), self.peak_c, ramp, spec),
+                self._carry_c(),
+                above=below,
             )
-            safe = False if self.tab.safe else None
-            lines.append(
-                Line.over(
-                    lambda x, s=share, d=spec: s * np.asarray(ramp_dose_s(lump.start_c(x), self.peak_c, ramp, d)),
-                    self._carry_c(),
-                    above=safe,
-                )
-                if share > 0.0
-                else Line(0.0)
-            )
-        return tuple(lines)
+
+        return tuple(line(need) for need in range(len(needs.keys)))
 
     def cold_end_c(self) -> Line:
         if self.mode is not Mode.UNHEATED:
@@ -299,7 +306,9 @@ class _Heat:
         if self.mode is Mode.UNHEATED or self.tab._thermostat:
             return 0.0
         carry_c, on_s = self._middle()
-        return (self._second_after(carry_c, on_s * 1.02) - self._second_after(carry_c, on_s * 0.98)) / (0.04 * on_s)
+        return (self._second_after(carry_c, on_s * 1.02) - self._second_after(carry_c, on_s * 0.98)) / (
+            0.04 * on_s
+        )
 
     def _middle(self) -> tuple[float, float]:
         """A carry and an element time in the middle of what this option meets."""

@@ -7,18 +7,25 @@ candidates; the whole-second step is a descent in which every move is checked in
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.planner.requirements import Assessor, Bill
+from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Settings, Structure
 
 Array = NDArray[np.float64]
 
 STEP = 1e-4
 FEASIBLE = -1e-9
+CUTS = 4
+"""Times the search starts again with the corners that it broke [1]."""
+HOLDS = 1e-6
+"""Shortfall that counts as none before the whole-second step [1]."""
+PATIENCE, PATIENT_STEP = 25, 1e-5
+"""Looks without a gain of that share of the cost after which the search ends [1]."""
 TIMED_C = np.inf
 
 
@@ -50,10 +57,18 @@ class Space:
         Judges the candidates.
     structure : Structure
         Kinds and heat modes.
+    aim : str
+        Key of a requirement to bring as far as it goes instead of holding it; empty: make the cost least.
+    drop : frozenset of str
+        Requirements left out.
     """
 
-    def __init__(self, assessor: Assessor, structure: Structure) -> None:
+    def __init__(
+        self, assessor: Assessor, structure: Structure, aim: str = "", drop: frozenset[str] = frozenset()
+    ) -> None:
         self.assessor, self.structure = assessor, structure
+        self.aim, self.drop = aim, drop
+        self.corners: tuple[int, ...] = ()
         machine = assessor.inputs.machine
         self.rounds = len(structure.kinds)
         every = list(range(self.rounds))
@@ -66,7 +81,9 @@ class Space:
         if thermostat:
             self.slots += [("setpoint_c", i) for i in heated]
         self.heated, self.thermostat = heated, thermostat
-        self.scale = np.array([{"setpoint_c": 50.0, "fill_s": 100.0}.get(name, 600.0) for name, _ in self.slots])
+        self.scale = np.array(
+            [{"setpoint_c": 50.0, "fill_s": 100.0}.get(name, 600.0) for name, _ in self.slots]
+        )
         self.unit = np.array([0.1 if name == "setpoint_c" else 1.0 for name, _ in self.slots])
         self.low, self.high = self._bounds()
 
@@ -125,10 +142,63 @@ class Space:
             Its variables in their own units [s, °C].
         """
         values = np.array([getattr(settings, name)[0, index] for name, index in self.slots])
-        return np.clip(values, self.low, self.high)
+        return np.asarray(np.clip(values, self.low, self.high))
 
-    def run(self, values: Array) -> tuple[Array, Bill]:
-        """Margins and bill of candidates.
+    def hopeless(self) -> bool:
+        """Whether the rinses can't do it even from full levels.
+
+        Returns
+        -------
+        bool
+            True where no numbers of this structure hold.
+        """
+        full = self.low.copy()
+        for column, (name, _) in enumerate(self.slots):
+            if name == "fill_s":
+                full[column] = self.high[column]
+        margins, _ = self.assessor.run(self.structure, self.settings(full[None]))
+        return bool(margins["rinse.residue"].min() < 0.0) and "rinse.residue" not in (self.aim, *self.drop)
+
+    def look_at_worst(self, values: Array) -> None:
+        """Narrow the search to the hot corners, the nominal one and the cold ones that bind at a point.
+
+        Corners once looked at stay.
+
+        Parameters
+        ----------
+        values : ndarray
+            Variables of one candidate [s, °C].
+        """
+        cases = self.assessor.simulator.cases
+        margins, _ = self.assessor.run(self.structure, self.settings(values[None]))
+        cold = np.flatnonzero(cases.cold)
+        # The last cold corner is the weakest one with the most to heat, the base of every other.
+        keep = {*np.flatnonzero(cases.hot), cases.nominal, int(cold[-1]), *self.corners}
+        for key in (*self.assessor.simulator.needs.keys, "drying.ware_heat"):
+            if key in margins:
+                keep |= {int(cold[i]) for i in margins[key][0].argsort()[:2]}
+        self.corners = tuple(sorted(int(corner) for corner in keep))
+
+    def holds(self, values: Array) -> bool:
+        """Whether a candidate holds in every corner.
+
+        Parameters
+        ----------
+        values : ndarray
+            Its variables [s, °C].
+
+        Returns
+        -------
+        bool
+            True where it does.
+        """
+        narrow, self.corners = self.corners, ()
+        margins, _ = self.run(values[None])
+        self.corners = narrow
+        return bool(margins.min() >= FEASIBLE)
+
+    def run(self, values: Array) -> tuple[Array, Array]:
+        """Margins and objective of candidates.
 
         Parameters
         ----------
@@ -137,14 +207,17 @@ class Space:
 
         Returns
         -------
-        tuple
-            Margins, candidates × requirements [1], and the bill.
+        tuple of ndarray
+            Margins, candidates × requirements [1]; what to make least: cost, or the negative margin of the
+            requirement aimed at [currency or 1].
         """
-        margins, _, bill = self.assessor.run(self.structure, self.settings(values))
-        return margins, bill
+        margins, bill = self.assessor.run(self.structure, self.settings(values), self.corners)
+        objective = -margins[self.aim].min(axis=1) if self.aim else bill.objective
+        held = [margin for key, margin in margins.items() if key != self.aim and key not in self.drop]
+        return np.concatenate(held, axis=1), objective
 
 
-def trim(space: Space, start: Settings) -> Trimmed | None:
+def trim(space: Space, start: Settings, *, worse_than: float = np.inf) -> Trimmed | None:
     """Find the cheapest numbers of a structure.
 
     Parameters
@@ -153,55 +226,125 @@ def trim(space: Space, start: Settings) -> Trimmed | None:
         The structure's variables.
     start : Settings
         One candidate to start from; need not be feasible.
+    worse_than : float
+        Give up where the continuous optimum is not below this [currency].
 
     Returns
     -------
     Trimmed or None
-        The programme in whole seconds; None where none was found that holds.
+        The programme in whole seconds; None where none was found that holds, or none below ``worse_than``.
     """
-    values = _continuous(space, space.pack(start))
-    whole = _whole(space, values)
-    if whole is None:
+    if space.hopeless():
         return None
-    _, bill = space.run(whole[None])
-    return Trimmed(space.structure, space.settings(whole[None]), float(bill.objective[0]))
+    values = space.pack(start)
+    for _ in range(CUTS):
+        space.look_at_worst(values)
+        values = _continuous(space, values)
+        if float(space.run(values[None])[1][0]) >= worse_than:
+            return None
+        whole = _whole(space, values)
+        if whole is None:
+            return None
+        if space.holds(whole):
+            _, objective = space.run(whole[None])
+            return Trimmed(space.structure, space.settings(whole[None]), float(objective[0]))
+        values = whole
+    return None
+
+
+def furthest(space: Space, start: Settings) -> float | None:
+    """Bring the requirement a space aims at as far as it goes.
+
+    Parameters
+    ----------
+    space : Space
+        The structure's variables, with an aim.
+    start : Settings
+        One candidate to start from.
+
+    Returns
+    -------
+    float or None
+        Its best margin [1]; None where the other requirements can't be held.
+    """
+    margins, objective = space.run(_continuous(space, space.pack(start))[None])
+    return -float(objective[0]) if margins.min() >= -10.0 * HOLDS else None
 
 
 def _continuous(space: Space, start: Array) -> Array:
     """SLSQP in scaled variables; the best point it saw that holds, else its last one."""
-    from scipy.optimize import minimize
+    from scipy.optimize import NonlinearConstraint, minimize
 
     scale = space.scale
-    money = max(float(space.run(start[None])[1].objective[0]), 1e-9)
-    seen: dict[bytes, tuple[float, Array, Array, Array]] = {}
-    best: tuple[float, Array] | None = None
+    low, high = space.low / scale, space.high / scale
+    look = _Look(space, start)
+    with suppress(_Enough):
+        minimize(
+            look.cost,
+            start / scale,
+            jac=look.cost_slopes,
+            bounds=[(float(a), float(b)) for a, b in zip(low, high, strict=True)],
+            constraints=NonlinearConstraint(look.margins, 0.0, np.inf, jac=look.margin_slopes),
+            method="SLSQP",
+            options={"maxiter": 60, "ftol": 1e-6},
+        )
+    return np.asarray(np.clip(look.best, low, high) * scale)
 
-    def look(x: Array) -> tuple[float, Array, Array, Array]:
-        nonlocal best
-        key = x.tobytes()
-        if key not in seen:
-            batch = np.vstack([x, x + STEP * np.eye(len(x))])
-            margins, bill = space.run(batch * scale)
-            cost = bill.objective / money
-            seen.clear()
-            seen[key] = (float(cost[0]), (cost[1:] - cost[0]) / STEP, margins[0], (margins[1:] - margins[0]).T / STEP)
-            if margins[0].min() >= FEASIBLE and (best is None or cost[0] < best[0]):
-                best = (float(cost[0]), x.copy())
-        return seen[key]
 
-    result = minimize(
-        lambda x: look(x)[0],
-        start / scale,
-        jac=lambda x: look(x)[1],
-        bounds=list(zip(space.low / scale, space.high / scale, strict=True)),
-        constraints=[{"type": "ineq", "fun": lambda x: look(x)[2], "jac": lambda x: look(x)[3]}],
-        method="SLSQP",
-        options={"maxiter": 60, "ftol": 1e-6},
-    )
-    last = np.clip(result.x, space.low / scale, space.high / scale)
-    if best is not None and (look(last)[2].min() < -1e-5 or best[0] < look(last)[0]):
-        return best[1] * scale
-    return np.asarray(last * scale)
+class _Enough(Exception):  # noqa: N818
+    """Raised through the solver to end a search that no longer gets anywhere."""
+
+
+class _Look:
+    """One point of the search with its slopes, from one batch; remembers the best point seen.
+
+    Best is the cheapest that holds; as long as none holds, the one that is least short. Thermostats put kinks
+    into the margins, at which SLSQP would go on for hundreds of looks.
+    """
+
+    def __init__(self, space: Space, start: Array) -> None:
+        self._space = space
+        self._unit = max(abs(float(space.run(start[None])[1][0])), 1e-3)
+        self._at: Array = np.full(len(start), np.nan)
+        self.best = start / space.scale
+        self._best_rank = (np.inf, np.inf)
+        self._looks = self._best_look = 0
+        self._cost = np.inf
+        self._margins = self._cost_slopes = self._margin_slopes = np.zeros(0)
+
+    def _look(self, x: Array) -> None:
+        if np.array_equal(x, self._at):
+            return
+        batch = np.vstack([x, x + STEP * np.eye(len(x))])
+        margins, cost = self._space.run(batch * self._space.scale)
+        cost = cost / self._unit
+        self._at, self._cost, self._margins = x.copy(), float(cost[0]), margins[0]
+        self._cost_slopes = (cost[1:] - cost[0]) / STEP
+        self._margin_slopes = (margins[1:] - margins[0]).T / STEP
+        short = max(-float(margins[0].min()) - HOLDS, 0.0)
+        self._looks += 1
+        if (short, self._cost) < self._best_rank:
+            if self._cost < self._best_rank[1] - PATIENT_STEP or short < 0.9 * self._best_rank[0]:
+                self._best_look = self._looks
+            self.best, self._best_rank = x.copy(), (short, self._cost)
+        if self._looks - self._best_look > PATIENCE:
+            raise _Enough
+
+    def cost(self, x: Array) -> float:
+        self._look(x)
+        return self._cost
+
+    def cost_slopes(self, x: Array) -> Array:
+        self._look(x)
+        return self._cost_slopes
+
+    def margins(self, x: Array) -> Array:
+        self._look(x)
+        return self._margins
+
+    def margin_slopes(self, x: Array) -> Array:
+        self._look(x)
+        return self._margin_slopes
 
 
 def _whole(space: Space, values: Array) -> Array | None:
@@ -227,13 +370,13 @@ def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
     now = start
     single = -np.eye(size)
     pairs = np.array([np.eye(size)[i] - np.eye(size)[j] for i in range(size) for j in range(size) if i != j])
-    cost = float(space.run((now * unit)[None])[1].objective[0])
+    cost = float(space.run((now * unit)[None])[1][0])
     for step in (16.0, 4.0, 1.0):
         for moves in (single, pairs) if step == 1.0 else (single,):
             while True:
                 tries = np.clip(now + step * moves, low, high)
-                margins, bill = space.run(tries * unit)
-                prices = np.where(margins.min(axis=1) >= FEASIBLE, bill.objective, np.inf)
+                margins, objective = space.run(tries * unit)
+                prices = np.where(margins.min(axis=1) >= FEASIBLE, objective, np.inf)
                 pick = int(prices.argmin())
                 if not prices[pick] < cost - 1e-12:
                     break

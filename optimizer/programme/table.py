@@ -20,8 +20,8 @@ from typing import Literal
 
 from optimizer.errors import Fault
 
-KINDS = ("prerinse", "wash", "rinse")
 Kind = Literal["prerinse", "wash", "rinse"]
+KINDS: tuple[Kind, ...] = ("prerinse", "wash", "rinse")
 Control = Literal["timed", "thermostat"]
 FillControl = Literal["timed", "level"]
 

@@ -1,0 +1,204 @@
+"""From profiles to a chosen and trimmed programme: tabulate, choose, trim, and try the neighbours.
+
+The model picks the structure; trimming is so cheap that every structure one step away is trimmed too, and
+the cheapest is kept. Where the model's straight lines find nothing, lines half-way are tried before the
+answer is that there is no plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.planner.model import MONEY_SCALE, POSITIONS, Ask, Model
+from optimizer.planner.requirements import Assessor
+from optimizer.planner.simulate import Mode, Settings, Structure
+from optimizer.planner.solve import Outcome, SolverName, run_solver
+from optimizer.planner.tabulate import Tabulator
+from optimizer.planner.trim import Space, Trimmed, trim
+from optimizer.programme.table import KINDS
+
+TRIES = 3
+"""Structures the model is asked for when the one before could not be trimmed [1]."""
+
+PASSES = 3
+"""Rounds of neighbours that are tried [1]."""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A chosen programme with the way the model was solved.
+
+    Attributes
+    ----------
+    trimmed : Trimmed
+        The programme.
+    outcome : Outcome
+        How the model's solve ended, in money.
+    """
+
+    trimmed: Trimmed
+    outcome: Outcome
+
+
+def choose(
+    assessor: Assessor, solver: SolverName = "auto", report: Callable[[str], None] = lambda _: None
+) -> Choice | None:
+    """Find the cheapest programme: the model's, or a cheaper neighbour of it.
+
+    Parameters
+    ----------
+    assessor : Assessor
+        Machine, goal, circuit and tariff with their corners.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    report : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    Choice or None
+        The programme; None where there is none.
+    """
+    choice = first(assessor, solver, report)
+    if choice is None:
+        return None
+    return replace(choice, trimmed=_with_neighbours(assessor, choice.trimmed))
+
+
+def first(
+    assessor: Assessor, solver: SolverName = "auto", report: Callable[[str], None] = lambda _: None
+) -> Choice | None:
+    """Find the model's programme, neighbours left out: enough to know whether there is one.
+
+    Parameters
+    ----------
+    assessor : Assessor
+        Machine, goal, circuit and tariff with their corners.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    report : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    Choice or None
+        The programme; None where there is none.
+    """
+    for safe in (True, False):
+        report("choosing the rounds")
+        model = Model(assessor, Tabulator(assessor, safe=safe).table(), Ask(slack=0.0 if safe else 0.03))
+        for _ in range(TRIES):
+            outcome = run_solver(model.problem, solver)
+            if outcome.status == "infeasible":
+                break
+            structure, start = model.chosen()
+            report("trimming the durations")
+            trimmed = trim(Space(assessor, structure), start)
+            if trimmed is not None:
+                return Choice(trimmed, _in_money(outcome))
+            model.forbid(structure)
+    return None
+
+
+def _in_money(outcome: Outcome) -> Outcome:
+    return replace(outcome, objective=outcome.objective / MONEY_SCALE, bound=outcome.bound / MONEY_SCALE)
+
+
+def _with_neighbours(assessor: Assessor, start: Trimmed) -> Trimmed:
+    """Trim every structure one step away, move to the cheapest, and again while that helps."""
+    best, seen = start, {start.structure}
+    for _ in range(PASSES):
+        found = best
+        for structure, settings in neighbours(best.structure, best.settings, assessor):
+            if structure in seen:
+                continue
+            seen.add(structure)
+            tried = trim(Space(assessor, structure), settings, worse_than=found.objective)
+            if tried is not None and tried.objective < found.objective:
+                found = tried
+        if found is best:
+            break
+        best = found
+    return best
+
+
+def neighbours(
+    structure: Structure, settings: Settings, assessor: Assessor
+) -> Iterator[tuple[Structure, Settings]]:
+    """Structures one step away: one round fewer, one more, one heated in another way.
+
+    Parameters
+    ----------
+    structure : Structure
+        Where to start.
+    settings : Settings
+        Its numbers, one candidate.
+    assessor : Assessor
+        For the machine's heat modes and the least numbers of rounds.
+
+    Yields
+    ------
+    tuple
+        Structure and numbers to start trimming from.
+    """
+    goal = assessor.inputs.goal
+    least = {"prerinse": goal.prerinse.rounds_min, "wash": 1, "rinse": goal.rinse.rounds_min}
+    for kind, name in enumerate(KINDS):
+        places = [i for i, k in enumerate(structure.kinds) if k == kind]
+        if len(places) > least[name]:
+            yield _without(structure, settings, places[-1])
+        if places and len(places) < POSITIONS[name]:
+            yield _twice(structure, settings, places[-1])
+    modes = [mode for mode in Mode if mode is not Mode.UNHEATED and assessor.heats(mode)]
+    for index, mode in enumerate(structure.modes):
+        last = index == len(structure.kinds) - 1 or KINDS[structure.kinds[index]] != "rinse"
+        if last and assessor.simulator.needs.counts(structure.kinds[index]):
+            for other in (Mode.UNHEATED, *modes):
+                if other is not mode:
+                    yield _heated(structure, settings, index, other, assessor)
+
+
+def _without(structure: Structure, settings: Settings, index: int) -> tuple[Structure, Settings]:
+    keep = [i for i in range(len(structure.kinds)) if i != index]
+    return _picked(structure, settings, keep)
+
+
+def _twice(structure: Structure, settings: Settings, index: int) -> tuple[Structure, Settings]:
+    rounds = list(range(len(structure.kinds)))
+    return _picked(structure, settings, [*rounds[: index + 1], index, *rounds[index + 1 :]])
+
+
+def _picked(structure: Structure, settings: Settings, rounds: list[int]) -> tuple[Structure, Settings]:
+    return (
+        Structure(tuple(structure.kinds[i] for i in rounds), tuple(structure.modes[i] for i in rounds)),
+        Settings(
+            settings.fill_s[:, rounds],
+            settings.element_s[:, rounds],
+            settings.spray_s[:, rounds],
+            settings.setpoint_c[:, rounds],
+        ),
+    )
+
+
+def _heated(
+    structure: Structure, settings: Settings, index: int, mode: Mode, assessor: Assessor
+) -> tuple[Structure, Settings]:
+    """The same with one round heated in another way; the element starts from what it was, or half an hour."""
+    modes = tuple(mode if i == index else m for i, m in enumerate(structure.modes))
+    element_s, spray_s = settings.element_s.copy(), settings.spray_s.copy()
+    setpoint_c = settings.setpoint_c.copy()
+    was = structure.modes[index]
+    if was is Mode.UNHEATED:
+        element_s[:, index] = 1800.0
+        setpoint_c[:, index] = 50.0 if assessor.thermostat else np.inf
+    if mode is Mode.WHILE_SPRAYING:
+        spray_s[:, index] = spray_s[:, index] + element_s[:, index]
+    elif was is Mode.WHILE_SPRAYING:
+        least_s = assessor.spray_least_s(structure.kinds[index])
+        spray_s[:, index] = np.maximum(spray_s[:, index] - element_s[:, index], least_s)
+    return Structure(structure.kinds, modes), replace(
+        settings, element_s=element_s, spray_s=spray_s, setpoint_c=setpoint_c
+    )

@@ -1,0 +1,526 @@
+"""Choose: the mixed-integer linear model of a programme.
+
+Positions stand in the order of the kinds; every position takes one option or is skipped. Washes and rinses
+fill their positions from the end, so that the last wash and the last rinse have a fixed place; what is
+skipped hands the carried temperatures on. Carried temperatures are split over the options (convex hull, no
+big-M), and a round's dose is capped at the target, which keeps the relaxation tight.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+import numpy as np
+import pulp
+
+from optimizer.planner.options import Line, Option, Table
+from optimizer.planner.requirements import Assessor
+from optimizer.planner.simulate import Mode, Settings, Structure
+from optimizer.programme.table import KINDS
+from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
+
+POSITIONS = {"prerinse": 2, "wash": 3, "rinse": 6}
+"""Most rounds of a kind."""
+
+HEATED_RINSES = 1
+"""How many of the rinses, counted from the last, may be heated [1]: a second heated one pays twice."""
+
+MONEY_SCALE = 100.0
+"""Model units of money in one unit of currency, for the solver's tolerances [1]."""
+
+Pair = tuple["pulp.LpVariable", float]
+
+
+@dataclass
+class Cell:
+    """One option at one position.
+
+    Attributes
+    ----------
+    option : Option
+        The option.
+    use : LpVariable
+        1 where it is taken [1].
+    cold, second : LpVariable
+        Carried temperatures, 0 where it is not taken [°C].
+    spray : list of LpVariable
+        Spray segments [min].
+    hold : LpVariable or None
+        Spray while a thermostat holds the bath [min].
+    """
+
+    option: Option
+    use: pulp.LpVariable
+    cold: pulp.LpVariable
+    second: pulp.LpVariable
+    spray: list[pulp.LpVariable]
+    hold: pulp.LpVariable | None
+
+    def on_cold(self, line: Line) -> list[Pair]:
+        """Pairs of a line of the cold carry.
+
+        Parameters
+        ----------
+        line : Line
+            The line.
+
+        Returns
+        -------
+        list of pair
+            Variable and factor.
+        """
+        return [(self.use, line.base), (self.cold, line.slope)]
+
+    def on_second(self, line: Line) -> list[Pair]:
+        """Pairs of a line of the second carry.
+
+        Parameters
+        ----------
+        line : Line
+            The line.
+
+        Returns
+        -------
+        list of pair
+            Variable and factor.
+        """
+        return [(self.use, line.base), (self.second, line.slope)]
+
+    def sprays(self) -> list[Pair]:
+        """Spray after the heating.
+
+        Returns
+        -------
+        list of pair
+            Variable [min] and factor.
+        """
+        return [(var, 1.0) for var in (*self.spray, *([self.hold] if self.hold is not None else []))]
+
+
+@dataclass
+class Position:
+    """A place for one round.
+
+    Attributes
+    ----------
+    kind : int
+        Index into `KINDS` [1].
+    number : int
+        Its number among those of its kind, from 0 [1].
+    skip : LpVariable
+        1 where it is empty [1].
+    skip_cold, skip_second : LpVariable
+        Carried temperatures handed on [°C].
+    cells : list of Cell
+        Its options.
+    doses : dict of int to LpVariable
+        Capped dose of each need that counts [min].
+    """
+
+    kind: int
+    number: int
+    skip: pulp.LpVariable
+    skip_cold: pulp.LpVariable
+    skip_second: pulp.LpVariable
+    cells: list[Cell]
+    doses: dict[int, pulp.LpVariable] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Ask:
+    """What a model is asked for.
+
+    Attributes
+    ----------
+    aim : str
+        ``cost``, or the key of the requirement to bring as far as it goes.
+    drop : frozenset of str
+        Requirements left out.
+    slack : float
+        Share by which doses, residue and duration may fall short, where the lines are not to be trusted to
+        the last per cent and trimming decides [1].
+    """
+
+    aim: str = "cost"
+    drop: frozenset[str] = frozenset()
+    slack: float = 0.0
+
+
+class Model:
+    """The model of one planning job.
+
+    Parameters
+    ----------
+    assessor : Assessor
+        Machine, goal, circuit and tariff with their corners.
+    table : Table
+        The options.
+    ask : Ask
+        What to make least and what to leave out.
+    """
+
+    def __init__(self, assessor: Assessor, table: Table, ask: Ask = Ask()) -> None:
+        self.assessor, self.table, self.ask = assessor, table, ask
+        self.problem = pulp.LpProblem("programme", pulp.LpMinimize)
+        self.positions = [
+            self._position(kind, number)
+            for kind, name in enumerate(KINDS)
+            for number in range(POSITIONS[name])
+        ]
+        self._order()
+        self._even_rinses()
+        self._carry()
+        self._doses()
+        self._limits()
+        self.cost = _expression(self._cost_pairs())
+        self.minutes = _expression(self._minute_pairs())
+        self._aim()
+
+    # --- variables ----------------------------------------------------------------------------------
+
+    def _var(self, name: str, low: float | None = 0.0, high: float | None = None) -> pulp.LpVariable:
+        return pulp.LpVariable(name, lowBound=low, upBound=high)
+
+    def _position(self, kind: int, number: int) -> Position:
+        tag = f"{KINDS[kind]}{number}"
+        low_c, high_c = self.table.carry_c
+        skip = pulp.LpVariable(f"skip_{tag}", cat="Binary")
+        carries = [self._var(f"skip_{name}_{tag}", None) for name in ("cold", "second")]
+        cells = []
+        for index, option in enumerate(self._options(kind, number)):
+            mark = f"{tag}_{index}"
+            use = pulp.LpVariable(f"use_{mark}", cat="Binary")
+            cold, second = self._var(f"cold_{mark}", None), self._var(f"second_{mark}", None)
+            spray = [self._var(f"spray_{mark}_{k}") for k in range(len(self.table.segments_s))]
+            hold = self._var(f"hold_{mark}") if option.hold_rates.size else None
+            cells.append(Cell(option, use, cold, second, spray, hold))
+            for length_s, var in zip(self.table.segments_s, spray, strict=True):
+                self._at_most([(var, 1.0), (use, -length_s / S_PER_MIN)])
+            if hold is not None:
+                self._at_most([(hold, 1.0), (use, -float(self.table.segments_s.sum()) / S_PER_MIN)])
+            self._spray_least(kind, cells[-1])
+            for carry in (cold, second):
+                self._at_most([(carry, 1.0), (use, -high_c)])
+                self._at_least([(carry, 1.0), (use, -low_c)])
+        for carry in carries:
+            self._at_most([(carry, 1.0), (skip, -high_c)])
+            self._at_least([(carry, 1.0), (skip, -low_c)])
+        self._equal([*((cell.use, 1.0) for cell in cells), (skip, 1.0)], 1.0)
+        return Position(kind, number, skip, carries[0], carries[1], cells)
+
+    def _options(self, kind: int, number: int) -> list[Option]:
+        """Options of a position; only the last rinses are heated, as heat in an earlier one is drained."""
+        late = KINDS[kind] != "rinse" or number >= POSITIONS["rinse"] - HEATED_RINSES
+        return [opt for opt in self.table.options[kind] if late or opt.mode is Mode.UNHEATED]
+
+    def _spray_least(self, kind: int, cell: Cell) -> None:
+        pairs = cell.sprays()
+        if cell.option.mode is Mode.WHILE_SPRAYING:
+            pairs = pairs + _times(cell.on_cold(cell.option.element_s), 1.0 / S_PER_MIN)
+        self._at_least([*pairs, (cell.use, -self.assessor.spray_least_s(kind) / S_PER_MIN)])
+
+    # --- rows ---------------------------------------------------------------------------------------
+
+    def _at_most(self, pairs: Iterable[Pair], right: float = 0.0) -> None:
+        self.problem += _expression(pairs) <= right
+
+    def _at_least(self, pairs: Iterable[Pair], right: float = 0.0) -> None:
+        self.problem += _expression(pairs) >= right
+
+    def _equal(self, pairs: Iterable[Pair], right: float = 0.0) -> None:
+        self.problem += _expression(pairs) == right
+
+    def _kept(self, key: str) -> bool:
+        return key not in self.ask.drop and key != self.ask.aim
+
+    def _of(self, name: str) -> list[Position]:
+        return [position for position in self.positions if KINDS[position.kind] == name]
+
+    def _order(self) -> None:
+        """Fill the positions of a kind from its end; keep the least numbers of rounds."""
+        goal = self.assessor.inputs.goal
+        least = {"prerinse": goal.prerinse.rounds_min, "wash": 1, "rinse": goal.rinse.rounds_min}
+        if goal.drying.method == "hot_rinse":
+            least["rinse"] = max(least["rinse"], 1)
+        for name in KINDS:
+            places = self._of(name)
+            for earlier, later in pairwise(places):
+                self._at_least([(earlier.skip, 1.0), (later.skip, -1.0)])
+            self._at_most([(place.skip, 1.0) for place in places], len(places) - least[name])
+
+    def _carry(self) -> None:
+        """Hand both temperatures from position to position."""
+        # Where the rinses are neither heated nor counted, nothing depends on what is carried into them.
+        carrying = [
+            place for place in self.positions if KINDS[place.kind] != "rinse" or not self._plain_rinses
+        ]
+        for index, position in enumerate(carrying):
+            for start_c, into, out in (
+                (self.table.start_c[0], self._cold_in, self._cold_out),
+                (self.table.start_c[1], self._second_in, self._second_out),
+            ):
+                pairs = into(position)
+                if index == 0:
+                    self._equal(pairs, start_c)
+                else:
+                    self._equal([*pairs, *_times(out(self.positions[index - 1]), -1.0)])
+            for cell in position.cells:
+                self._stands_heat(cell)
+
+    @property
+    def _plain_rinses(self) -> bool:
+        """Whether rinses serve the residue alone."""
+        kind = KINDS.index("rinse")
+        heated = any(option.mode is not Mode.UNHEATED for option in self.table.options[kind])
+        return not heated and not self.assessor.simulator.needs.counts(kind)
+
+    def _even_rinses(self) -> None:
+        """Rinses that differ in nothing but their level come in rising order: one of many equal plans."""
+        if not self._plain_rinses:
+            return
+        places = self._of("rinse")
+        for earlier, later in pairwise(places):
+            litres = [(cell.use, cell.option.filled_l) for cell in later.cells]
+            self._at_least([*litres, *((cell.use, -cell.option.filled_l) for cell in earlier.cells)])
+
+    def _cold_in(self, position: Position) -> list[Pair]:
+        return [(position.skip_cold, 1.0), *((cell.cold, 1.0) for cell in position.cells)]
+
+    def _second_in(self, position: Position) -> list[Pair]:
+        return [(position.skip_second, 1.0), *((cell.second, 1.0) for cell in position.cells)]
+
+    def _cold_out(self, position: Position) -> list[Pair]:
+        pairs: list[Pair] = [(position.skip_cold, 1.0)]
+        for cell in position.cells:
+            keep = cell.option.cold_keep_c
+            pairs += [(cell.use, keep.base), *_times(self._cold_end(cell), keep.slope)]
+        return pairs
+
+    def _cold_end(self, cell: Cell) -> list[Pair]:
+        drops = zip(cell.spray, cell.option.cold_drop, strict=True)
+        return [*cell.on_cold(cell.option.cold_end_c), *((var, -drop * S_PER_MIN) for var, drop in drops)]
+
+    def _second_out(self, position: Position) -> list[Pair]:
+        pairs: list[Pair] = [(position.skip_second, 1.0)]
+        for cell in position.cells:
+            option, keep = cell.option, cell.option.second_keep_c
+            end = _times(self._second_peak(cell), option.second_mix)
+            end += [(cell.second, 1.0 - option.second_mix)]
+            end += [
+                (var, -drop * S_PER_MIN) for var, drop in zip(cell.spray, option.second_drop, strict=True)
+            ]
+            pairs += [(cell.use, keep.base), *_times(end, keep.slope)]
+        return pairs
+
+    def _second_peak(self, cell: Cell) -> list[Pair]:
+        option = cell.option
+        on = _times(cell.on_cold(option.element_s), option.second_per_element)
+        return [*cell.on_second(option.second_end_c), *on]
+
+    def _stands_heat(self, cell: Cell) -> None:
+        """A timed element must not overheat the tank, or the prerinse, in the hot corner."""
+        if cell.option.mode is Mode.UNHEATED or self.table.thermostat:
+            return
+        machine, goal = self.assessor.inputs.machine, self.assessor.inputs.goal
+        limits = {"tank.bath_c": machine.tank.limit_c}
+        if KINDS[cell.option.kind] == "prerinse":
+            limits["prerinse.bath_c"] = goal.prerinse.limit_c
+        for key, limit_c in limits.items():
+            if self._kept(key):
+                self._at_most(
+                    [*self._second_peak(cell), (cell.use, -limit_c * (1.0 - self.assessor.spare(key)))]
+                )
+
+    def _doses(self) -> None:
+        needs = self.assessor.simulator.needs
+        for need, key in enumerate(needs.keys):
+            target_min = needs.target_s[need] * (1.0 + self.assessor.spare(key) - self.ask.slack) / S_PER_MIN
+            gathered: list[Pair] = []
+            for position in self.positions:
+                if needs.share[position.kind, need] == 0.0:
+                    continue
+                dose = self._var(f"dose_{KINDS[position.kind]}{position.number}_{need}")
+                position.doses[need] = dose
+                self._at_most([(dose, 1.0), *_times(self._dose_pairs(position, need), -1.0)])
+                if key != self.ask.aim:
+                    self._at_most([(dose, 1.0), (position.skip, target_min)], target_min)
+                gathered.append((dose, 1.0))
+            if self._kept(key):
+                self._at_least(gathered, target_min)
+
+    def _dose_pairs(self, position: Position, need: int) -> Iterator[Pair]:
+        for cell in position.cells:
+            option = cell.option
+            yield from _times(cell.on_cold(option.ramp_dose_s[need]), 1.0 / S_PER_MIN)
+            for segment, var in enumerate(cell.spray):
+                yield var, float(option.rates[segment, need])
+            if cell.hold is not None:
+                yield cell.hold, float(option.hold_rates[need])
+
+    def _limits(self) -> None:
+        goal = self.assessor.inputs.goal
+        if self._kept("limits.duration_min"):
+            self._at_most(
+                self._minute_pairs(), goal.limits.duration_min * (1.0 + self.ask.slack) - self._start_min
+            )
+        if goal.limits.water_l is not None and self._kept("limits.water_l"):
+            self._at_most(self._water_pairs(worst=True), goal.limits.water_l)
+        if self._kept("rinse.residue"):
+            self._at_most(self._residue_pairs(), math.log10(goal.rinse.residue_max) * (1.0 - self.ask.slack))
+        if goal.drying.method == "hot_rinse" and self._kept("drying.ware_heat"):
+            last = self._of("rinse")[-1]
+            self._at_least(self._cold_out(last), self.assessor.dry_c())
+
+    @property
+    def _start_min(self) -> float:
+        return self.assessor.simulator.start_drain_s / S_PER_MIN
+
+    def _residue_pairs(self) -> list[Pair]:
+        """Decades of residue from the last wash on; its own drain counts."""
+        counted = [self._of("wash")[-1], *self._of("rinse")]
+        return [(cell.use, cell.option.residue_decades) for place in counted for cell in place.cells]
+
+    def _cells(self) -> Iterator[Cell]:
+        for position in self.positions:
+            yield from position.cells
+
+    def _minute_pairs(self) -> list[Pair]:
+        """Length of the rounds in the cold corner [min]."""
+        pairs: list[Pair] = []
+        for cell in self._cells():
+            pairs += [(cell.use, cell.option.other_s / S_PER_MIN), *cell.sprays()]
+            pairs += _times(cell.on_cold(cell.option.element_s), 1.0 / S_PER_MIN)
+        return pairs
+
+    def _water_pairs(self, *, worst: bool) -> list[Pair]:
+        flow = self.assessor.inputs.machine.inlet.flow_l_per_min
+        more = (
+            flow.high / flow.nominal
+            if worst and self.assessor.inputs.machine.inlet.control == "timed"
+            else 1.0
+        )
+        return [(cell.use, cell.option.filled_l * more) for cell in self._cells()]
+
+    def _energy_pairs(self) -> list[Pair]:
+        """Electricity, nominal [kWh]."""
+        machine = self.assessor.inputs.machine
+        element_w = float(self.assessor.simulator.cases.element_w[self.assessor.simulator.cases.nominal])
+        pump_w, controller_w = machine.wash_pump.power_w.nominal, machine.supply.controller_w
+        pairs: list[Pair] = []
+        for cell in self._cells():
+            option = cell.option
+            on = (
+                cell.on_second(option.energy_on_s)
+                if self.table.thermostat
+                else cell.on_cold(option.energy_on_s)
+            )
+            while_w = pump_w if option.mode is Mode.WHILE_SPRAYING else 0.0
+            pairs += _times(on, element_w + while_w + controller_w)
+            pairs += _times(cell.sprays(), (pump_w + controller_w) * S_PER_MIN)
+            if cell.hold is not None:
+                pairs.append((cell.hold, option.hold_share * element_w * S_PER_MIN))
+            pairs.append((cell.use, option.other_j + controller_w * option.other_s))
+        return _times(pairs, 1.0 / J_PER_KWH)
+
+    def _cost_pairs(self) -> list[Pair]:
+        """Money and waiting time, scaled."""
+        prices, detergent = self.assessor.unit_prices(), self.assessor.inputs.goal.detergent
+        dosing = detergent.g_per_l * detergent.price_per_kg / G_PER_KG if detergent else 0.0
+        pairs = _times(self._energy_pairs(), prices.per_kwh)
+        for cell in self._cells():
+            extra = dosing if KINDS[cell.option.kind] == "wash" else 0.0
+            pairs.append((cell.use, cell.option.filled_l * (prices.per_l + extra)))
+        pairs += _times(self._minute_pairs(), prices.waiting_per_min + prices.tie_per_min)
+        return _times(pairs, MONEY_SCALE)
+
+    def _aim(self) -> None:
+        needs = self.assessor.simulator.needs
+        if self.ask.aim == "limits.duration_min":
+            self.problem.setObjective(self.minutes)
+        elif self.ask.aim == "limits.water_l":
+            self.problem.setObjective(_expression(self._water_pairs(worst=True)))
+        elif self.ask.aim == "rinse.residue":
+            self.problem.setObjective(_expression(self._residue_pairs()))
+        elif self.ask.aim == "drying.ware_heat":
+            self.problem.setObjective(_expression(_times(self._cold_out(self._of("rinse")[-1]), -1.0)))
+        elif self.ask.aim in needs.keys:
+            need = needs.keys.index(self.ask.aim)
+            pairs = [(place.doses[need], -1.0) for place in self.positions if need in place.doses]
+            self.problem.setObjective(_expression(pairs))
+        else:
+            self.problem.setObjective(self.cost)
+
+    # --- answers ------------------------------------------------------------------------------------
+
+    def forbid(self, structure: Structure) -> None:
+        """Cut a structure off, so that the next solve finds another.
+
+        Parameters
+        ----------
+        structure : Structure
+            Kinds and heat modes that must not come again.
+        """
+        pairs: list[Pair] = []
+        taken = 0
+        wanted = self._placed(structure)
+        for index, position in enumerate(self.positions):
+            mode = wanted.get(index)
+            if mode is None:
+                pairs.append((position.skip, 1.0))
+            else:
+                pairs += [(cell.use, 1.0) for cell in position.cells if cell.option.mode is mode]
+            taken += 1
+        self._at_most(pairs, taken - 1)
+
+    def _placed(self, structure: Structure) -> dict[int, Mode]:
+        """Positions of a structure's rounds, each kind filled from its end."""
+        placed: dict[int, Mode] = {}
+        for kind in range(len(KINDS)):
+            places = [i for i, position in enumerate(self.positions) if position.kind == kind]
+            modes = [m for k, m in zip(structure.kinds, structure.modes, strict=True) if k == kind]
+            placed |= dict(zip(places[len(places) - len(modes) :], modes, strict=True))
+        return placed
+
+    def chosen(self) -> tuple[Structure, Settings]:
+        """Read the chosen programme from a solved model.
+
+        Returns
+        -------
+        tuple
+            Its structure, and its settings as one candidate.
+        """
+        cells = [cell for cell in self._cells() if (cell.use.value() or 0.0) > 0.5]
+        structure = Structure(
+            tuple(cell.option.kind for cell in cells), tuple(cell.option.mode for cell in cells)
+        )
+        element_s = [max(_value(cell.on_cold(cell.option.element_s)), 0.0) for cell in cells]
+        spray_s = [_value(cell.sprays()) * S_PER_MIN for cell in cells]
+        for index, cell in enumerate(cells):
+            if cell.option.mode is Mode.WHILE_SPRAYING:
+                spray_s[index] += element_s[index]
+                element_s[index] += (cell.hold.value() or 0.0) * S_PER_MIN if cell.hold is not None else 0.0
+        return structure, Settings(
+            fill_s=np.array([[cell.option.fill_s for cell in cells]]),
+            element_s=np.array([element_s]),
+            spray_s=np.array([spray_s]),
+            setpoint_c=np.array([[cell.option.setpoint_c for cell in cells]]),
+        )
+
+
+def _expression(pairs: Iterable[Pair]) -> pulp.LpAffineExpression:
+    """Add up pairs of variable and factor; a variable may come more than once."""
+    total: dict[pulp.LpVariable, float] = {}
+    for variable, factor in pairs:
+        total[variable] = total.get(variable, 0.0) + float(factor)
+    return pulp.LpAffineExpression(list(total.items()))
+
+
+def _times(pairs: Iterable[Pair], factor: float) -> list[Pair]:
+    return [(variable, value * factor) for variable, value in pairs]
+
+
+def _value(pairs: Iterable[Pair]) -> float:
+    return sum((variable.value() or 0.0) * factor for variable, factor in pairs)

@@ -1,0 +1,156 @@
+"""The planner's front door: profiles in, a plan out, or the reasons why there is none."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+
+import numpy as np
+
+from optimizer.errors import NoPlanError
+from optimizer.planner.choose import Choice, choose
+from optimizer.planner.reasons import reasons
+from optimizer.planner.requirements import Assessor, Bill
+from optimizer.planner.simulate import Mode, Runs, Settings, Structure
+from optimizer.planner.solve import SolverName
+from optimizer.programme.plan import Costs, Inputs, Plan, Solve
+from optimizer.programme.planfile import inputs_sha256
+from optimizer.programme.table import GAP_S, KINDS, Constants, Round
+from optimizer.units import S_PER_MIN
+
+HEAT_CEILING = 1.02
+"""Thermostat: longest heating over what the slowest corner needs [1]."""
+
+FILL_EXTRA_S = 5
+"""Level switch: time the inlet may be open beyond what the slowest flow needs into a dry machine [s]."""
+
+
+def plan(
+    inputs: Inputs,
+    solver: SolverName = "auto",
+    *,
+    tighten: Mapping[str, float] | None = None,
+    report: Callable[[str], None] = lambda _: None,
+) -> Plan:
+    """Plan a programme.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Machine, goal, circuit and tariff.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    tighten : mapping of str to float
+        Extra share to keep back, by requirement key [1].
+    report : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    Plan
+        The cheapest programme found.
+
+    Raises
+    ------
+    NoPlanError
+        No programme meets the goal; carries the reasons.
+    """
+    assessor = Assessor(inputs, tighten)
+    choice = choose(assessor, solver, report)
+    if choice is None:
+        report("looking for what stands in the way")
+        machine, goal = inputs.names[0], inputs.names[1]
+        headline = f"no programme on {machine} meets {goal} on the circuit {inputs.names[2]}"
+        raise NoPlanError(headline, reasons(assessor, solver))
+    return _plan(assessor, choice)
+
+
+def _plan(assessor: Assessor, choice: Choice) -> Plan:
+    structure, settings = choice.trimmed.structure, choice.trimmed.settings
+    _, bill = assessor.run(structure, settings)
+    runs = assessor.simulator.run(structure, settings)
+    outcome, constants = choice.outcome, _constants(assessor, structure, settings, runs)
+    # The planner counts drains in fractions of a second, the constants in whole ones.
+    rounded_s = constants.start_drain_s - assessor.simulator.start_drain_s
+    rounded_s += sum(row.drain_s for row in constants.rounds) - float(runs.drain_s.sum())
+    return Plan(
+        inputs=assessor.inputs,
+        constants=constants,
+        costs=_costs(assessor, structure, bill, rounded_s),
+        solve=Solve(
+            solver=outcome.solver,
+            status=outcome.status,
+            objective=outcome.objective,
+            bound=outcome.bound,
+            gap=outcome.gap,
+            seconds=outcome.seconds,
+        ),
+    )
+
+
+def _constants(assessor: Assessor, structure: Structure, settings: Settings, runs: Runs) -> Constants:
+    machine, goal = assessor.inputs.machine, assessor.inputs.goal
+    filled_l = runs.filled_l[0, assessor.simulator.cases.nominal]
+    rounds = []
+    for index, (kind, mode) in enumerate(zip(structure.kinds, structure.modes, strict=True)):
+        element_s = round(settings.element_s[0, index]) if mode is not Mode.UNHEATED else 0
+        if mode is Mode.THEN_SPRAY and assessor.thermostat:
+            # The ceiling of a thermostat's heating is a watchdog: as low as the slowest corner allows.
+            slowest_s = float(runs.element_on_s[0, :, index].max())
+            element_s = min(element_s, math.ceil(slowest_s * HEAT_CEILING) + 1)
+        spray_s = round(settings.spray_s[0, index])
+        while_s = element_s if mode is Mode.WHILE_SPRAYING else 0
+        rest_s = assessor.simulator.rest_s - (spray_s - while_s) if mode is not Mode.UNHEATED else 0.0
+        setpoint_c = settings.setpoint_c[0, index]
+        dosing = goal.detergent.g_per_l if goal.detergent and KINDS[kind] == "wash" else 0.0
+        rounds.append(
+            Round(
+                kind=KINDS[kind],
+                fill_s=_fill_s(assessor, settings, index),
+                heat_s=element_s if mode is Mode.THEN_SPRAY else 0,
+                spray_s=spray_s,
+                spray_element_s=while_s,
+                setpoint_dc=round(setpoint_c * 10.0) if np.isfinite(setpoint_c) and element_s else 0,
+                rest_s=max(math.ceil(rest_s), 0),
+                drain_s=math.ceil(runs.drain_s[0, index]),
+                detergent_dg=round(dosing * filled_l[index] * 10.0),
+            )
+        )
+    stands = goal.drying.method != "none"
+    element = machine.element
+    return Constants(
+        start_drain_s=math.ceil(assessor.simulator.start_drain_s),
+        gap_s=GAP_S,
+        rounds=tuple(rounds),
+        stand_s=round(goal.drying.stand_min * S_PER_MIN) if stands else 0,
+        control="thermostat" if assessor.thermostat else "timed",
+        fill_control=machine.inlet.control,
+        hysteresis_dk=round(element.hysteresis_k * 10.0) if element and assessor.thermostat else 0,
+        input_sha256=inputs_sha256(assessor.inputs),
+    )
+
+
+def _fill_s(assessor: Assessor, settings: Settings, index: int) -> int:
+    level_l = assessor.inputs.machine.inlet.level_l
+    if level_l is None:
+        return round(float(settings.fill_s[0, index]))
+    slowest_l_per_s = float(assessor.simulator.cases.inlet_l_per_s.min())
+    fill_s: int = math.ceil(level_l.high / slowest_l_per_s)
+    return fill_s + FILL_EXTRA_S
+
+
+def _costs(assessor: Assessor, structure: Structure, bill: Bill, rounded_s: float) -> Costs:
+    prices = assessor.inputs.prices
+    kwh = float(bill.electricity_kwh[0])
+    money = float(bill.running[0])
+    return Costs(
+        electricity_kwh=kwh,
+        water_l=float(bill.water_l[0]),
+        detergent_g=float(bill.detergent_g[0]),
+        duration_min=(float(bill.duration_s[0]) + rounded_s) / S_PER_MIN,
+        money=money,
+        money_low=money + kwh * (prices.least_per_kwh - prices.mean_per_kwh),
+        money_high=money + kwh * (prices.most_per_kwh - prices.mean_per_kwh),
+        waiting=float(bill.waiting[0]),
+        peak_a=max(assessor.currents.running_a(mode) for mode in structure.modes),
+    )

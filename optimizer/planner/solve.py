@@ -1,0 +1,147 @@
+"""Run a solver on a model, and read its answer only through the gate of its status."""
+
+from __future__ import annotations
+
+import math
+import os
+import sys
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from importlib.metadata import version
+from typing import Literal
+
+import pulp
+
+from optimizer.errors import Fault, InputError, SolverError
+
+SolverName = Literal["auto", "highs", "cbc"]
+
+TIME_LIMIT_S = 60.0
+"""Time after which a solve is cut off [s]; the choose step takes about a second."""
+
+GAP = 1e-4
+"""Relative gap at which a solve counts as optimal [1]."""
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How a solve ended.
+
+    Attributes
+    ----------
+    status : str
+        ``optimal``, ``time limit`` (a solution, not proven best) or ``infeasible``.
+    solver : str
+        Name and version of the solver that ran.
+    objective, bound : float
+        Value of the solution and proven bound, 0 where infeasible [in unit] of the objective.
+    seconds : float
+        Time taken [s].
+    """
+
+    status: Literal["optimal", "time limit", "infeasible"]
+    solver: str
+    objective: float
+    bound: float
+    seconds: float
+
+    @property
+    def gap(self) -> float:
+        """(objective - bound) / objective [1]."""
+        return max(self.objective - self.bound, 0.0) / max(abs(self.objective), 1e-12)
+
+
+def run_solver(problem: pulp.LpProblem, solver: SolverName = "auto") -> Outcome:
+    """Solve a problem.
+
+    Parameters
+    ----------
+    problem : LpProblem
+        A minimisation.
+    solver : str
+        ``highs``, ``cbc``, or ``auto``: HiGHS where it is there, else CBC.
+
+    Returns
+    -------
+    Outcome
+        How it ended. Variables hold a solution unless it is infeasible.
+
+    Raises
+    ------
+    InputError
+        The solver asked for is not installed.
+    SolverError
+        The solver stopped with neither a solution nor a proof that there is none.
+    """
+    name = _pick(solver)
+    started = time.perf_counter()
+    with _stdout_closed():
+        problem.solve(_command(name))
+    seconds = time.perf_counter() - started
+    label = _label(name)
+    if problem.sol_status == pulp.LpSolutionInfeasible or problem.status == pulp.LpStatusInfeasible:
+        return Outcome("infeasible", label, 0.0, 0.0, seconds)
+    if problem.sol_status not in (pulp.LpSolutionOptimal, pulp.LpSolutionIntegerFeasible):
+        raise SolverError(
+            f"{label} found no programme within {TIME_LIMIT_S:.0f} s and no proof that there is none"
+        )
+    proven = problem.sol_status == pulp.LpSolutionOptimal
+    objective = float(pulp.value(problem.objective))
+    bound = _bound(problem, name, objective, proven=proven)
+    return Outcome("optimal" if proven else "time limit", label, objective, bound, seconds)
+
+
+def _pick(solver: SolverName) -> Literal["highs", "cbc"]:
+    there = {"highs": pulp.HiGHS(msg=False).available(), "cbc": pulp.PULP_CBC_CMD(msg=False).available()}
+    if solver == "auto":
+        if there["highs"]:
+            return "highs"
+        solver = "cbc"
+    if not there[solver]:
+        fix = "pip install highspy" if solver == "highs" else "use --solver highs"
+        raise InputError([Fault("--solver", "", "this solver is not installed", solver, fix)])
+    return solver
+
+
+def _command(name: Literal["highs", "cbc"]) -> pulp.LpSolver:
+    """One thread each, so that the same input gives the same programme."""
+    if name == "highs":
+        return pulp.HiGHS(msg=False, threads=1, gapRel=GAP, timeLimit=TIME_LIMIT_S)
+    return pulp.PULP_CBC_CMD(msg=False, threads=1, gapRel=GAP, timeLimit=TIME_LIMIT_S)
+
+
+def _label(name: Literal["highs", "cbc"]) -> str:
+    return f"HiGHS {version('highspy')}" if name == "highs" else f"CBC with PuLP {version('pulp')}"
+
+
+def _bound(problem: pulp.LpProblem, name: str, objective: float, *, proven: bool) -> float:
+    """Proven bound: the solver's own; for CBC the allowed gap, or the relaxation where it was cut off."""
+    if name == "highs":
+        bound = float(problem.solverModel.getInfo().mip_dual_bound)
+        return bound if math.isfinite(bound) else objective
+    if proven:
+        return objective - GAP * abs(objective)
+    relaxed = problem.deepcopy()
+    relaxed.solve(pulp.PULP_CBC_CMD(msg=False, mip=False))
+    return float(pulp.value(relaxed.objective))
+
+
+@contextmanager
+def _stdout_closed() -> Iterator[None]:
+    """Send file descriptor 1 to nowhere: HiGHS prints there on its first use whatever it is told."""
+    sys.stdout.flush()
+    try:
+        kept = os.dup(1)
+    except OSError:  # no descriptor 1 at all: nothing to protect
+        yield
+        return
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(nowhere)
+        os.close(kept)
