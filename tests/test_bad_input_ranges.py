@@ -1,0 +1,123 @@
+"""Every quantity of every profile: the ends of its believable range, a wrong unit, and what is no number."""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+from profile_cases import shipped_text
+from pydantic import BaseModel
+
+from optimizer.errors import Fault, InputError
+from optimizer.profile.explain import written
+from optimizer.profile.load import MODELS, validate_profile
+from optimizer.profile.measured import Measured, Quantity
+from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A quantity of a model: where it stands in a shipped profile, and its annotation."""
+
+    kind: ProfileKind
+    name: str
+    loc: tuple[str, ...]
+    whole: bool
+    note: Quantity
+
+    def faults(self, value: float) -> list[Fault]:
+        """Faults at this spot once the value stands there."""
+        data = tomllib.loads(shipped_text(self.kind, self.name))
+        table: Any = data
+        for key in self.loc[:-1]:
+            table = table[key][0] if isinstance(table[key], list) else table[key]
+        table[self.loc[-1]] = value
+        try:
+            validate_profile(self.kind, data, "my.toml")
+        except InputError as error:
+            return [f for f in error.faults if f.key.replace("[1]", "") == ".".join(self.loc)]
+        return []
+
+    def __str__(self) -> str:
+        return f"{self.name}:{'.'.join(self.loc)}"
+
+
+def spots(kind: ProfileKind, name: str) -> Iterator[Spot]:
+    """Every quantity of the tables that a shipped profile has."""
+
+    def walk(model: type[BaseModel], data: Any, loc: tuple[str, ...]) -> Iterator[Spot]:
+        for key, field in model.model_fields.items():
+            parts = [field.annotation, *getattr(field.annotation, "__args__", ())]
+            notes = [*field.metadata, *(m for part in parts for m in getattr(part, "__metadata__", ()))]
+            for note in notes:
+                if isinstance(note, Quantity):
+                    yield Spot(kind, name, (*loc, key), field.annotation is int, note)
+            inner = [
+                p for p in parts if isinstance(p, type) and issubclass(p, BaseModel) and p is not Measured
+            ]
+            if inner and data.get(key):
+                below = data[key][0] if isinstance(data[key], list) else data[key]
+                yield from walk(inner[0], below, (*loc, key))
+
+    yield from walk(MODELS[kind], tomllib.loads(shipped_text(kind, name)), ())
+
+
+SPOTS = [
+    spot
+    for kind, name in (
+        ("machine", "narrowboat"),
+        ("goal", "nursery"),
+        ("circuit", "shared-6a"),
+        ("tariff", "two-rate"),
+    )
+    for spot in spots(kind, name)  # type: ignore[arg-type]
+]
+
+
+def test_every_quantity_is_tried() -> None:
+    assert len(SPOTS) > 55
+    assert {spot.kind for spot in SPOTS} == set(PROFILE_KINDS)
+
+
+@pytest.mark.parametrize("spot", SPOTS, ids=str)
+def test_ends_of_the_believable_range(spot: Spot) -> None:
+    rule = f"must lie between {spot.note.least:g} and {spot.note.most:g}"
+    for end, way in ((spot.note.least, -1), (spot.note.most, 1)):
+        inside = int(end) if spot.whole else float(end)
+        outside = inside + way if spot.whole else math.nextafter(inside, way * math.inf)
+        assert not [fault for fault in spot.faults(inside) if fault.rule.startswith(rule)]
+        (fault,) = spot.faults(outside)
+        assert fault.rule.startswith(rule)
+        assert fault.found == written(outside)
+
+
+@pytest.mark.parametrize("spot", [spot for spot in SPOTS if spot.note.typical and not spot.whole], ids=str)
+@pytest.mark.parametrize("factor", [1000.0, 0.001])
+def test_thousandfold_value_is_asked_about(spot: Spot, factor: float) -> None:
+    """A kilowatt for a watt, millilitres for litres: wherever the result is not believable itself."""
+    value = spot.note.typical * factor
+    found = spot.faults(value)
+    if not spot.note.least <= value <= spot.note.most:
+        assert len(found) == 1
+        assert found[0].fix.startswith(f"did you mean {spot.note.typical:g}")
+
+
+@pytest.mark.parametrize("spot", SPOTS, ids=str)
+@pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf, "7", True, [7], None, 10**400])
+def test_what_is_no_number(spot: Spot, value: Any) -> None:
+    found = spot.faults(value)
+    if value is None and spot.loc[-1] in (
+        "level_l",
+        "target_s",
+        "water_l",
+        "co2_kg_per_kwh",
+        "price_per_kwh",
+    ):
+        return  # these may be left out; whether one must stand there is for another rule
+    assert len(found) == 1
+    assert "nan" not in found[0].rule + found[0].fix
+    assert found[0].rule.startswith(("must be", "is less than", "must lie"))
