@@ -26,8 +26,7 @@ def heating_time_s(
 ) -> Array:
     """Time to bring one lump from one temperature to another at constant power.
 
-    Solution of ``C dT/dt = P - UA (T - T_room)``, a first-order linear equation. A cooling lump
-    (negative net power and a target below the start) is covered as well.
+    Solution of ``C dT/dt = P - UA (T - T_room)``, a first-order linear equation.
 
     Parameters
     ----------

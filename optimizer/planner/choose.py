@@ -144,8 +144,7 @@ def neighbours(
     tuple
         Structure and numbers to start trimming from.
     """
-    goal = assessor.inputs.goal
-    least = {"prerinse": goal.prerinse.rounds_min, "wash": 1, "rinse": goal.rinse.rounds_min}
+    least = assessor.rounds_least
     for kind, name in enumerate(KINDS):
         places = [i for i, k in enumerate(structure.kinds) if k == kind]
         if len(places) > least[name]:

@@ -22,7 +22,7 @@ from optimizer.planner.simulate import Mode, Settings, Structure
 from optimizer.programme.table import KINDS
 from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
 
-POSITIONS = {"prerinse": 2, "wash": 3, "rinse": 6}
+POSITIONS = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}
 """Most rounds of a kind."""
 
 HEATED_RINSES = 1
@@ -241,10 +241,7 @@ class Model:
 
     def _order(self) -> None:
         """Fill the positions of a kind from its end; keep the least numbers of rounds."""
-        goal = self.assessor.inputs.goal
-        least = {"prerinse": goal.prerinse.rounds_min, "wash": 1, "rinse": goal.rinse.rounds_min}
-        if goal.drying.method == "hot_rinse":
-            least["rinse"] = max(least["rinse"], 1)
+        least = self.assessor.rounds_least
         for name in KINDS:
             places = self._of(name)
             for earlier, later in pairwise(places):

@@ -118,6 +118,18 @@ class Assessor:
         element = self.inputs.machine.element
         return element is not None and element.control == "thermostat"
 
+    @property
+    def rounds_least(self) -> dict[str, int]:
+        """Least number of rounds of each kind, as goal and drying ask [1]."""
+        goal = self.inputs.goal
+        dries = 1 if goal.drying.method == "hot_rinse" else 0
+        return {
+            "prerinse": goal.prerinse.rounds_min,
+            "wash": 1,
+            "rinse": max(goal.rinse.rounds_min, dries),
+            "steam": 0,
+        }
+
     def heats(self, mode: Mode) -> bool:
         """Whether machine and circuit allow a heat mode.
 

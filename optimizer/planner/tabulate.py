@@ -100,7 +100,9 @@ class Tabulator:
         return list(Mode) if self.assessor.inputs.machine.element is not None else [Mode.UNHEATED]
 
     def _kind_options(self, kind: int, blocked: tuple[Mode, ...]) -> list[Option]:
-        options = []
+        options: list[Option] = []
+        if KINDS[kind] == "steam":
+            return options
         for mode in self._modes():
             if mode in blocked or (mode is not Mode.UNHEATED and not self._worth_heating(kind)):
                 continue

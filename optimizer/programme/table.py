@@ -11,6 +11,8 @@ This is the one meeting place of planner, check and emitters. It says what the c
   off when the sensor reads the setpoint, on again the hysteresis below it, never after ``spray_element_s``).
 * rest: everything off. drain: drain pump for ``drain_s``.
 * after the last drain the load stands for ``stand_s``.
+* A ``steam`` round, if there is one, comes last: a shallow pool that the element boils for ``heat_s``, with
+  no spray. Its element is always timed (``setpoint_dc`` 0): water that boils gets no hotter.
 """
 
 from __future__ import annotations
@@ -20,8 +22,8 @@ from typing import Literal
 
 from optimizer.errors import Fault
 
-Kind = Literal["prerinse", "wash", "rinse"]
-KINDS: tuple[Kind, ...] = ("prerinse", "wash", "rinse")
+Kind = Literal["prerinse", "wash", "rinse", "steam"]
+KINDS: tuple[Kind, ...] = ("prerinse", "wash", "rinse", "steam")
 Control = Literal["timed", "thermostat"]
 FillControl = Literal["timed", "level"]
 
@@ -37,7 +39,7 @@ class Round:
     Attributes
     ----------
     kind : str
-        ``prerinse``, ``wash`` or ``rinse``.
+        ``prerinse``, ``wash``, ``rinse`` or ``steam``.
     fill_s : int
         Inlet open [s]; with a level switch the longest it may be open.
     heat_s : int
@@ -132,9 +134,8 @@ class Constants:
             found += _round_faults(subject, f"rounds[{number}]", row, self.control)
         order = [KINDS.index(row.kind) for row in self.rounds]
         if order != sorted(order):
-            found.append(
-                Fault(subject, "rounds", "the order is prerinse, wash, rinse", ", ".join(r.kind for r in self.rounds))
-            )
+            kinds = ", ".join(row.kind for row in self.rounds)
+            found.append(Fault(subject, "rounds", "the order is prerinse, wash, rinse, steam", kinds))
         return found
 
 
@@ -148,13 +149,16 @@ def _range_fault(subject: str, key: str, value: object, least: int) -> list[Faul
 def _round_faults(subject: str, key: str, row: Round, control: Control) -> list[Fault]:
     found: list[Fault] = []
     for name in ROUND_NUMBERS:
-        least = 1 if name in ("fill_s", "spray_s", "drain_s") else 0
+        least = 1 if name in ("fill_s", "drain_s", "heat_s" if row.kind == "steam" else "spray_s") else 0
         found += _range_fault(subject, f"{key}.{name}", getattr(row, name), least)
     if found:
         return found
     if row.spray_element_s > row.spray_s:
-        rule = "the element may not be on longer than the spray"
-        found.append(Fault(subject, f"{key}.spray_element_s", rule, str(row.spray_element_s), f"at most {row.spray_s}"))
-    if row.heated and control == "thermostat" and row.setpoint_dc == 0:
+        rule, fix = "the element may not be on longer than the spray", f"at most {row.spray_s}"
+        found.append(Fault(subject, f"{key}.spray_element_s", rule, str(row.spray_element_s), fix))
+    if row.kind == "steam" and (row.spray_s or row.setpoint_dc):
+        rule = "a steam round has no spray and no setpoint"
+        found.append(Fault(subject, key, rule, f"{row.spray_s} s, {row.setpoint_dc} dC", "0 for both"))
+    elif row.heated and control == "thermostat" and row.setpoint_dc == 0:
         found.append(Fault(subject, f"{key}.setpoint_dc", "a thermostat round needs a setpoint", "0"))
     return found

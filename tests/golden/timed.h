@@ -42,7 +42,7 @@
 #include <stdint.h>
 
 /* Kind of a round */
-enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2 };
+enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIND_STEAM = 3 };
 
 /* The programme as a whole */
 #define WASH_ROUNDS            4U /* rounds in the table below */
