@@ -53,6 +53,8 @@ class Phase:
         Whether the tank holds the water of the round, all of it.
     sprayed : bool
         Whether the spray of the round has begun and its drain not ended: doses count.
+    steam : bool
+        Whether the element may bring the pool to the boil: a shallow pool without a spray.
     """
 
     name: Name
@@ -63,6 +65,7 @@ class Phase:
     cycles: bool = False
     wet: bool = False
     sprayed: bool = False
+    steam: bool = False
 
 
 def phases(constants: Constants) -> list[Phase]:
@@ -80,7 +83,8 @@ def phases(constants: Constants) -> list[Phase]:
 
     Examples
     --------
-    >>> table = Constants(10, 2, (Round("rinse", 60, 0, 90, 0, 0, 0, 30, 0),), 0, "timed", "timed", 0, "")
+    >>> rinse = Round("rinse", 60, 0, 90, 0, 0, 0, 30, 0)
+    >>> table = Constants(10, 2, (rinse,), 0, "timed", "timed", 0, 750, "")
     >>> [(phase.name, phase.longest_s) for phase in phases(table)]
     [('drain', 10), ('gap', 2), ('fill', 60), ('gap', 2), ('spray', 90), ('gap', 2), ('drain', 30)]
     """
@@ -91,8 +95,8 @@ def phases(constants: Constants) -> list[Phase]:
             if not (last.name == phase.name == "spray"):
                 # Before the fill the tank is empty; between two phases of a round it stays as it was.
                 within = last.round == number
-                found.append(replace(last, name="gap", longest_s=constants.gap_s, outputs=OFF, end="time",
-                                     cycles=False, wet=within, sprayed=within and last.sprayed))  # fmt: skip
+                soaks = within and last.sprayed
+                found.append(Phase("gap", last.round, constants.gap_s, wet=within, sprayed=soaks))
             found.append(phase)
     if constants.stand_s:
         found.append(Phase("stand", len(constants.rounds) - 1, constants.stand_s))
@@ -104,8 +108,9 @@ def _round_phases(constants: Constants, number: int, row: Round) -> Iterator[Pha
     by_level = constants.fill_control == "level"
     yield Phase("fill", number, row.fill_s, Outputs(inlet=True), "level" if by_level else "time", wet=True)
     if row.heat_s:
-        end: End = "setpoint" if thermostat else "time"
-        yield Phase("heat", number, row.heat_s, Outputs(element=True), end, wet=True)
+        steam = row.kind == "steam"
+        end: End = "setpoint" if thermostat and not steam else "time"
+        yield Phase("heat", number, row.heat_s, Outputs(element=True), end, wet=True, steam=steam)
     spray = Phase(
         "spray", number, row.spray_s - row.spray_element_s, Outputs(wash_pump=True), wet=True, sprayed=True
     )

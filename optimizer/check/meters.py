@@ -10,9 +10,11 @@ from optimizer.check.cases import Array, Cases
 from optimizer.check.lethality import HYGIENE, soil_rate
 from optimizer.check.model import BOILING_C
 from optimizer.check.simulate import Stretch
-from optimizer.physics.water import density_kg_per_l
+from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
 from optimizer.profile.goal import Dose, Goal
+from optimizer.profile.machine import Element
 from optimizer.programme.table import Constants
+from optimizer.units import J_PER_KJ
 
 
 class Meter(ABC):
@@ -85,6 +87,8 @@ class WaterMeter(Meter):
         The cases.
     by_level : bool
         Whether a level switch ends the fills.
+    element : Element, optional
+        The element, for the pool that it boils.
 
     Notes
     -----
@@ -105,8 +109,13 @@ class WaterMeter(Meter):
     kept: list[Array]
     """Of each round, the share of its water that the drain left behind [1]."""
 
-    def __init__(self, cases: Cases, by_level: bool) -> None:
+    uncovered_s: Array
+    """Steam round: earliest time at which the boiling pool would uncover the element [s]; inf without one."""
+
+    def __init__(self, cases: Cases, by_level: bool, element: Element | None = None) -> None:
         self._cases = cases
+        self._element = element
+        self.uncovered_s = np.full(cases.count, np.inf)
         self._by_level = by_level
         self._full_kg: Array = cases.carry_kg
         self.element_l = np.full(cases.count, np.inf)
@@ -136,11 +145,21 @@ class WaterMeter(Meter):
         ran = samples.lasted_s > 0.0
         spraying = stretch.phase.outputs.wash_pump
         pool_l = litres(hung_kg + cases.holdup_kg * spraying).min(axis=1)
+        if stretch.phase.steam and self._element is not None:
+            pool_l = pool_l - self._element.splash_l
+            if not stretch.last:
+                self._boils_dry(samples.lasted_s, pool_l, self._element)
         self.element_l = np.where(ran & stretch.element, np.minimum(self.element_l, pool_l), self.element_l)
         if spraying:
             self.suction_l = np.where(ran, np.minimum(self.suction_l, pool_l), self.suction_l)
         # A level switch sees the tank alone; a timed fill is taken to come on top of film and sump.
         self.fullest_l = np.maximum(self.fullest_l, litres(hung_kg * float(self._by_level)).max(axis=1))
+
+    def _boils_dry(self, heating_s: Array, pool_l: Array, element: Element) -> None:
+        """As if all of the element's power went into steam, and none of the steam came back."""
+        steam_j_per_l = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C) * density_kg_per_l(BOILING_C)
+        spare_l = pool_l - element.cover_l
+        self.uncovered_s = heating_s + spare_l * steam_j_per_l / np.maximum(self._cases.element_w, 1e-9)
 
     def _drained(self, stretch: Stretch) -> None:
         if not stretch.last:

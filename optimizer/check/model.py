@@ -70,6 +70,9 @@ class Drive:
         Water run in and pumped out [kg/s].
     vent_m2 : float
         Opening through which water evaporates [m2]; 0 while the tank is not full.
+    steam_share : float
+        Above 0 the bath boils: its net heat turns water to steam, and this share of the heat condenses on the
+        ware until that is as hot as the bath [1]. Nothing that condenses is counted as coming back.
     """
 
     heat_w: Array
@@ -82,6 +85,7 @@ class Drive:
     inflow_kg_per_s: Array
     outflow_kg_per_s: Array
     vent_m2: float
+    steam_share: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -171,6 +175,9 @@ def slopes(drive: Drive) -> Callable[[Array, Array, Array], tuple[Array, Array, 
     air_kpa = ROOM_HUMIDITY * saturation_pressure_kpa(drive.room_c)
     vent_kw_per_kpa = drive.vent_m2 * STILL_AIR_KW_PER_M2_KPA
 
+    if drive.steam_share > 0.0:
+        return _boiling(drive)
+
     def slope(bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
         liquid_c = np.minimum(bath_c, BOILING_C)
         gap_k = bath_c - ware_c
@@ -186,6 +193,23 @@ def slopes(drive: Drive) -> Callable[[Array, Array, Array], tuple[Array, Array, 
             excess_kpa = np.maximum(saturation_pressure_kpa(liquid_c) - air_kpa, 0.0) * (left_kg > 0.0)
             water_slope = net_kg_per_s - vent_kw_per_kpa * excess_kpa / latent_heat_kj_per_kg(liquid_c)
         return heat_w / bath_j_per_k, gap_k / drive.response_s, water_slope
+
+    return slope
+
+
+def _boiling(drive: Drive) -> Callable[[Array, Array, Array], tuple[Array, Array, Array]]:
+    """Right-hand side of a bath that boils; one with no net heat cools instead, and a dry one stays dry."""
+    steam_j_per_kg = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C)
+
+    def slope(bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
+        left_kg = np.maximum(water_kg, 0.0)
+        net_w = drive.heat_w - drive.loss_w_per_k * (bath_c - drive.room_c)
+        steam_w = np.maximum(net_w, 0.0) * (left_kg > 0.0)
+        bath_j_per_k = J_PER_KJ * specific_heat_kj_per_kg_k(BOILING_C) * left_kg + drive.tank_j_per_k
+        # The last kelvin goes gently, so that the integrator meets no corner there.
+        colder = np.clip(bath_c - ware_c, 0.0, 1.0)
+        ware_slope = drive.steam_share * steam_w * colder / drive.ware_j_per_k
+        return np.minimum(net_w, 0.0) / bath_j_per_k, ware_slope, -steam_w / steam_j_per_kg
 
     return slope
 

@@ -111,8 +111,9 @@ class Findings:
     def _rinse_rows(self) -> list[Row]:
         kinds = [row.kind for row in self.constants.rounds]
         # Without a wash round the last prerinse is what has to be rinsed off.
-        last_wash = max((number for number, kind in enumerate(kinds) if kind != "rinse"), default=0)
-        residue = np.prod(self.water.kept[last_wash:], axis=0)
+        washes = (number for number, kind in enumerate(kinds) if kind not in ("rinse", "steam"))
+        rinsed = slice(max(washes, default=0), sum(kind != "steam" for kind in kinds))
+        residue = np.prod(self.water.kept[rinsed], axis=0)
         rinse = self.goal.rinse
         what = "share of the last wash that stays"
         return [
@@ -140,16 +141,27 @@ class Findings:
         return rows
 
     def _drying_rows(self) -> list[Row]:
-        if self.goal.drying.method != "hot_rinse":
+        if self.goal.drying.method == "none":
             return []
         film_j = self.cases.film_kg * latent_heat_kj_per_kg(FILM_DRIES_AT_C) * J_PER_KJ
         share = self.heat.ware_heat_j / (film_j * self.goal.drying.heat_factor)
         what = "ware heat after the last drain over what the film needs"
-        return [self._row("drying.ware_heat", what, "1", "at least", 1.0, share)]
+        rows = [self._row("drying.ware_heat", what, "1", "at least", 1.0, share)]
+        for row in self.constants.rounds:
+            if row.kind == "steam":
+                what = "steam: element uncovered at the earliest, after its switching off"
+                bare_min = self.water.uncovered_s / S_PER_MIN
+                rows.append(
+                    self._row(
+                        "steam.uncovered_min", what, "min", "at least", row.heat_s / S_PER_MIN, bare_min
+                    )
+                )
+        return rows
 
     def _tank_rows(self) -> list[Row]:
         tank, element, water = self.machine.tank, self.machine.element, self.water
-        limit_c = min(tank.limit_c, BOILING_C)
+        boils = any(phase.steam for phase in self.sequence)
+        limit_c = tank.limit_c if boils else min(tank.limit_c, BOILING_C)
         rows = [self._row("tank.bath_c", "hottest bath", "°C", "at most", limit_c, self.heat.hottest_c)]
         if element is not None and bool(np.isfinite(water.element_l).any()):
             what = "water while the element is on: it stays covered"

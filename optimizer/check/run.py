@@ -53,11 +53,12 @@ def check(
         raise InputError(faults)
     cases = build_cases(machine, draws, seed)
     doses = DoseMeter(goal, constants, cases)
-    water = WaterMeter(cases, by_level=constants.fill_control == "level")
+    water = WaterMeter(cases, constants.fill_control == "level", machine.element)
     heat = HeatMeter(constants, cases)
     recorder = Recorder(case=cases.count - 1)
     meters: tuple[Meter, ...] = (doses, water, heat, recorder)
-    for stretch in Simulation(constants, cases, machine.tank.vent_m2).run():
+    simulation = Simulation(constants, cases, machine.tank.vent_m2, steam_share=machine.ware.steam_share)
+    for stretch in simulation.run():
         for meter in meters:
             meter.see(stretch)
     findings = Findings(

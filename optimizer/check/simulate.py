@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.check.cases import Array, Bools, Cases
 from optimizer.check.controller import Phase, phases
-from optimizer.check.model import RTOL, Drive, Samples, State, Watch, advance
+from optimizer.check.model import BOILING_C, RTOL, Drive, Samples, State, Watch, advance
 from optimizer.programme.table import Constants
 
 
@@ -49,12 +49,15 @@ class Simulation:
         Opening through which water evaporates [m2].
     rtol : float
         Relative tolerance of the integration [1].
+    steam_share : float
+        Share of a boiling pool's steam that condenses on the ware, above 0 [1].
     """
 
     constants: Constants
     cases: Cases
     vent_m2: float
     rtol: float = RTOL
+    steam_share: float = 0.4
 
     def run(self) -> Iterator[Stretch]:
         """Run the programme from a machine at room temperature, drained or dried out.
@@ -76,6 +79,8 @@ class Simulation:
             return self._drain(phase, state)
         if phase.outputs.inlet:
             return self._fill(phase, state)
+        if phase.steam:
+            return self._boil(phase, state)
         if phase.end == "setpoint":
             return self._heat_to_setpoint(phase, state)
         if phase.cycles:
@@ -113,6 +118,16 @@ class Simulation:
         watch = Watch(self._setpoint_c(phase), np.ones(self.cases.count))
         waiting = watch.beyond_k(state.bath_c) < 0.0
         yield self._stretch(phase, state, self._longest(phase) * waiting, self._all(True), watch)
+
+    def _boil(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        """Bring the pool to the boil, then let it boil for the rest of the time."""
+        on = self._all(True)
+        boils = Watch(np.full(self.cases.count, BOILING_C), np.ones(self.cases.count))
+        stretch = self._stretch(phase, state, self._longest(phase), on, boils)
+        yield replace(stretch, last=False)
+        left_s = np.maximum(phase.longest_s - stretch.samples.lasted_s, 0.0)
+        drive = replace(self._drive(phase, on), steam_share=self.steam_share)
+        yield Stretch(phase, True, on, advance(stretch.samples.end, drive, left_s, rtol=self.rtol))
 
     def _hold(self, phase: Phase, state: State) -> Iterator[Stretch]:
         """Let the thermostat switch the element: one stretch from a switching to the next of each case."""

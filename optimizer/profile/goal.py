@@ -85,9 +85,9 @@ class Hygiene(ProfileModel):
 
 
 class Drying(ProfileModel):
-    """Drying by the heat that the last rinse leaves in the ware."""
+    """Drying by the heat in the ware: left by a hot last rinse, or by the steam of a boiling pool."""
 
-    method: Literal["none", "hot_rinse"] = "none"
+    method: Literal["none", "hot_rinse", "steam"] = "none"
     heat_factor: Annotated[
         float, Quantity("1", 0.1, 3, 0.6, "heat of the ware over that to dry its film")
     ] = 0.6

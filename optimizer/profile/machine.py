@@ -100,6 +100,9 @@ class Ware(ProfileModel):
         Measured,
         Quantity("s", 5, 600, 45, "time a plate takes to close 63 % of its gap to the bath, spraying"),
     ]
+    steam_share: Annotated[
+        float, Quantity("1", 0.05, 1, 0.4, "plate's rise over the pool's boiling, thermometer on a plate")
+    ] = 0.4
     response_still_s: Annotated[Measured, Quantity("s", 120, 20000, 1800, "the same, pump off")] = Measured(
         nominal=1800.0, low=1200.0, high=3000.0
     )
@@ -142,6 +145,7 @@ class Element(ProfileModel):
     sensor_error_k: Annotated[float, Quantity("K", 0, 10, 1, "sensor against a thermometer, largest gap")] = (
         0.0
     )
+    splash_l: Annotated[float, Quantity("l", 0, 10, 0.2, "what a boiling pool throws at the walls")] = 0.2
     hysteresis_k: Annotated[float, Quantity("K", 0.1, 10, 1, "gap between switching off and on again")] = 1.0
 
 
