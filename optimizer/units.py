@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 S_PER_MIN = 60.0
 """Seconds in a minute [s/min]."""
 
@@ -58,3 +60,25 @@ def celsius_from_fahrenheit(temperature_f: float) -> float:
     100.0
     """
     return (temperature_f - 32.0) * 5.0 / 9.0
+
+
+def whole_tenths(value: float) -> int:
+    """Count the whole tenths in a limit, so that none is exceeded.
+
+    Parameters
+    ----------
+    value : float
+        The limit, at least 0 [any].
+
+    Returns
+    -------
+    int
+        Tenths of its unit, rounded down [1].
+
+    Examples
+    --------
+    >>> whole_tenths(75.0), whole_tenths(64.3), whole_tenths(64.39)
+    (750, 643, 643)
+    """
+    # 64.3 * 10 is a hair under 643: what lies closer than that to a whole number is one.
+    return math.floor(round(value * 10.0, 6))

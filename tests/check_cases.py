@@ -136,7 +136,8 @@ def a_round(kind: Kind, **numbers: int) -> Round:
 def programme(*rounds: Round, **tops: Any) -> Constants:
     """Make a table of constants around some rounds, timed unless told otherwise."""
     usual: dict[str, Any] = {"start_drain_s": 10, "gap_s": 2, "stand_s": 0, "control": "timed",
-                             "fill_control": "timed", "hysteresis_dk": 0, "input_sha256": ""}  # fmt: skip
+                             "fill_control": "timed", "hysteresis_dk": 0, "input_sha256": "",
+                             "bath_max_dc": max([400, *(row.setpoint_dc for row in rounds)])}  # fmt: skip
     return Constants(rounds=rounds, **(usual | tops))
 
 

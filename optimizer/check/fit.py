@@ -5,6 +5,7 @@ from __future__ import annotations
 from optimizer.errors import Fault
 from optimizer.profile.machine import Machine
 from optimizer.programme.table import Constants
+from optimizer.units import whole_tenths
 
 SUBJECT = "constants"
 
@@ -38,6 +39,10 @@ def misfits(constants: Constants, machine: Machine) -> list[Fault]:
     if constants.control == "thermostat" and constants.hysteresis_dk < 1:
         rule = "a thermostat needs a gap between off and on again"
         found.append(Fault(SUBJECT, "hysteresis_dk", rule, str(constants.hysteresis_dk), "at least 1"))
+    limit_dc = whole_tenths(machine.tank.limit_c)
+    if constants.bath_max_dc > limit_dc:
+        rule, fix = f"the tank stands {machine.tank.limit_c:g} °C", f"at most {limit_dc}"
+        found.append(Fault(SUBJECT, "bath_max_dc", rule, str(constants.bath_max_dc), fix))
     for number, row in enumerate(constants.rounds, start=1):
         if row.heated and element is None:
             key = f"rounds[{number}]"

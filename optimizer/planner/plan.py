@@ -16,7 +16,7 @@ from optimizer.planner.solve import SolverName
 from optimizer.programme.plan import Costs, Inputs, Plan, Solve
 from optimizer.programme.planfile import inputs_sha256
 from optimizer.programme.table import GAP_S, KINDS, Constants, Round
-from optimizer.units import S_PER_MIN
+from optimizer.units import S_PER_MIN, whole_tenths
 
 HEAT_CEILING = 1.02
 """Thermostat: longest heating over what the slowest corner needs [1]."""
@@ -126,6 +126,7 @@ def _constants(assessor: Assessor, structure: Structure, settings: Settings, run
         control="thermostat" if assessor.thermostat else "timed",
         fill_control=machine.inlet.control,
         hysteresis_dk=round(element.hysteresis_k * 10.0) if element and assessor.thermostat else 0,
+        bath_max_dc=whole_tenths(machine.tank.limit_c),
         input_sha256=inputs_sha256(assessor.inputs),
     )
 

@@ -13,6 +13,9 @@ This is the one meeting place of planner, check and emitters. It says what the c
 * after the last drain the load stands for ``stand_s``.
 * A ``steam`` round, if there is one, comes last: a shallow pool that the element boils for ``heat_s``, with
   no spray. Its element is always timed (``setpoint_dc`` 0): water that boils gets no hotter.
+
+Watchdogs, for a controller that watches itself, follow from the table: the longest the element is on and
+the inlet open, the shortest drain, the length of the programme. Only ``bath_max_dc`` is a number of its own.
 """
 
 from __future__ import annotations
@@ -28,6 +31,8 @@ Control = Literal["timed", "thermostat"]
 FillControl = Literal["timed", "level"]
 
 UINT16_MAX = 65535
+ROUNDS_MAX = 32
+"""Rounds a table may have [1]; more than any programme needs."""
 GAP_S = 2
 """Pause with every output off between two phases [s]."""
 
@@ -73,6 +78,16 @@ class Round:
         """Whether the element is used in this round."""
         return self.heat_s > 0 or self.spray_element_s > 0
 
+    @property
+    def element_max_s(self) -> int:
+        """Longest the element is on in this round [s]."""
+        return self.heat_s + self.spray_element_s
+
+    @property
+    def phases_s(self) -> tuple[int, ...]:
+        """Fill, heat, spray, rest and drain at their longest [s]."""
+        return self.fill_s, self.heat_s, self.spray_s, self.rest_s, self.drain_s
+
 
 ROUND_NUMBERS = tuple(field.name for field in fields(Round) if field.name != "kind")
 """Names of the numbers of a round, in the order in which they are written."""
@@ -98,6 +113,8 @@ class Constants:
         ``timed`` or ``level``.
     hysteresis_dk : int
         Thermostat: gap between off and on again [0.1 K]; 0 where the element is timed.
+    bath_max_dc : int
+        Watchdog: highest temperature the controller may see, the limit of the tank [0.1 °C].
     input_sha256 : str
         Hash of the profiles the numbers came from.
     """
@@ -109,7 +126,29 @@ class Constants:
     control: Control
     fill_control: FillControl
     hysteresis_dk: int
+    bath_max_dc: int
     input_sha256: str
+
+    @property
+    def element_max_s(self) -> int:
+        """Watchdog: longest the element is on in any round [s]."""
+        return max(row.element_max_s for row in self.rounds)
+
+    @property
+    def fill_max_s(self) -> int:
+        """Watchdog: longest the inlet is open in any round [s]."""
+        return max(row.fill_s for row in self.rounds)
+
+    @property
+    def drain_min_s(self) -> int:
+        """Watchdog: shortest drain, the one at the start included [s]."""
+        return min(self.start_drain_s, *(row.drain_s for row in self.rounds))
+
+    @property
+    def total_max_s(self) -> int:
+        """Watchdog: the whole programme with every phase at its longest, pauses and standing too [s]."""
+        rounds_s = sum(phase_s + self.gap_s for row in self.rounds for phase_s in row.phases_s if phase_s)
+        return self.start_drain_s + rounds_s + self.stand_s
 
     def faults(self, subject: str) -> list[Fault]:
         """Find what no machine may be given, whatever its profile.
@@ -125,13 +164,14 @@ class Constants:
             Empty where the table is well formed.
         """
         found: list[Fault] = []
-        tops = {"start_drain_s": 1, "gap_s": 1, "stand_s": 0, "hysteresis_dk": 0}
+        tops = {"start_drain_s": 1, "gap_s": 1, "stand_s": 0, "hysteresis_dk": 0, "bath_max_dc": 1}
         for key, least in tops.items():
             found += _range_fault(subject, key, getattr(self, key), least)
-        if not self.rounds:
-            found.append(Fault(subject, "rounds", "a programme has at least one round", "none"))
+        if not 1 <= len(self.rounds) <= ROUNDS_MAX:
+            rule = f"a programme has 1 to {ROUNDS_MAX} rounds"
+            found.append(Fault(subject, "rounds", rule, str(len(self.rounds))))
         for number, row in enumerate(self.rounds, start=1):
-            found += _round_faults(subject, f"rounds[{number}]", row, self.control)
+            found += _round_faults(subject, f"rounds[{number}]", row, self)
         order = [KINDS.index(row.kind) for row in self.rounds]
         if order != sorted(order):
             kinds = ", ".join(row.kind for row in self.rounds)
@@ -146,7 +186,7 @@ def _range_fault(subject: str, key: str, value: object, least: int) -> list[Faul
     return [Fault(subject, key, rule, str(value))]
 
 
-def _round_faults(subject: str, key: str, row: Round, control: Control) -> list[Fault]:
+def _round_faults(subject: str, key: str, row: Round, table: Constants) -> list[Fault]:
     found: list[Fault] = []
     for name in ROUND_NUMBERS:
         least = 1 if name in ("fill_s", "drain_s", "heat_s" if row.kind == "steam" else "spray_s") else 0
@@ -159,6 +199,12 @@ def _round_faults(subject: str, key: str, row: Round, control: Control) -> list[
     if row.kind == "steam" and (row.spray_s or row.setpoint_dc):
         rule = "a steam round has no spray and no setpoint"
         found.append(Fault(subject, key, rule, f"{row.spray_s} s, {row.setpoint_dc} dC", "0 for both"))
-    elif row.heated and control == "thermostat" and row.setpoint_dc == 0:
+    elif row.heated and table.control == "thermostat" and row.setpoint_dc == 0:
         found.append(Fault(subject, f"{key}.setpoint_dc", "a thermostat round needs a setpoint", "0"))
+    if row.setpoint_dc > table.bath_max_dc:
+        rule, fix = "is above bath_max_dc, where the controller stops", f"at most {table.bath_max_dc}"
+        found.append(Fault(subject, f"{key}.setpoint_dc", rule, str(row.setpoint_dc), fix))
+    if row.element_max_s > UINT16_MAX:
+        rule = f"the element may be on for at most {UINT16_MAX} s in a round"
+        found.append(Fault(subject, key, rule, str(row.element_max_s)))
     return found
