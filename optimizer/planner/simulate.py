@@ -205,16 +205,18 @@ class Simulator:
         on_s = np.zeros_like(bath_c)
         heat_s = np.zeros_like(bath_c)
         rest_s = np.zeros_like(spray_s)
+        peak_c = bath.bath_c
         if mode is Mode.THEN_SPRAY:
             heat_s = on_s = self._heat(bath, element_s, off_at_c)
             rest_s = np.maximum(self.rest_s - spray_s, 0.0)
             element_s = np.zeros_like(element_s)
         elif mode is Mode.WHILE_SPRAYING:
-            on_s, dose_s = self._heat_spraying(bath, element_s, off_at_c, kind)
+            on_s, dose_s, top_c = self._heat_spraying(bath, element_s, off_at_c, kind)
+            peak_c = np.maximum(peak_c, top_c)
             rest_s = np.maximum(self.rest_s - (spray_s - element_s), 0.0)
         else:
             element_s = np.zeros_like(element_s)
-        peak_c = bath.bath_c
+        peak_c = np.maximum(peak_c, bath.bath_c)
         dose_s = dose_s + self._spray(bath, np.maximum(spray_s - element_s, 0.0), cases.pump_heat_w, kind)
         peak_c = np.maximum(peak_c, bath.bath_c)
         drain_s = self._drain_s(filled_l)
@@ -255,15 +257,16 @@ class Simulator:
 
     def _heat_spraying(
         self, bath: _Bath, element_s: Array, off_at_c: Array, kind: int
-    ) -> tuple[Array, Array]:
-        """Element from the start of the spray, then held; returns on-time [s] and dose [s]."""
+    ) -> tuple[Array, Array, Array]:
+        """Element from the start of the spray, then held; returns on-time [s], dose [s], hottest bath [°C]."""
         power_w = self.cases.element_w + self.cases.pump_heat_w
         run = self._nodes(bath, power_w, spraying=True).run(bath.bath_c, bath.ware_c)
         up_s = run.reached_s(off_at_c, np.broadcast_to(element_s, bath.bath_c.shape))
         dose_s = self._spray(bath, up_s, power_w, kind)
+        top_c = bath.bath_c
         hold_s = element_s - up_s
         if not (hold_s > 0.0).any():
-            return up_s, dose_s
+            return up_s, dose_s, top_c
         # The bath is held half a hysteresis under the switching point, the mean of its saw-tooth.
         held_c = np.where(hold_s > 0.0, off_at_c - 0.5 * self.cases.hysteresis_k, bath.bath_c)
         pull = self.cases.exchange_spraying_w_per_k / self.cases.ware_j_per_k
@@ -278,7 +281,7 @@ class Simulator:
         bath.bath_c = np.where(hold_s > 0.0, off_at_c - self.cases.hysteresis_k, bath.bath_c)
         bath.ware_c = ware_c[..., -1]
         on_s = up_s + np.clip(held_j / self.cases.element_w, 0.0, hold_s)
-        return on_s, dose_s + self.needs.sum_cells(ware_c, np.diff(at_s, axis=-1), kind)
+        return on_s, dose_s + self.needs.sum_cells(ware_c, np.diff(at_s, axis=-1), kind), top_c
 
     def _spray(self, bath: _Bath, time_s: Array, power_w: Array, kind: int) -> Array:
         """Wash pump on at constant heat; moves the bath on and returns the dose [s]."""

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Settings, Structure
+from optimizer.units import S_PER_MIN
 
 Array = NDArray[np.float64]
 
@@ -27,6 +28,8 @@ HOLDS = 1e-6
 PATIENCE, PATIENT_STEP = 25, 1e-5
 """Looks without a gain of that share of the cost after which the search ends [1]."""
 TIMED_C = np.inf
+LONGEST_S = 54_000.0
+"""Longest phase where the duration is not held: the most a goal may ask for [s]."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +92,8 @@ class Space:
 
     def _bounds(self) -> tuple[Array, Array]:
         goal, machine = self.assessor.inputs.goal, self.assessor.inputs.machine
-        longest_s = goal.limits.duration_min * 60.0
+        held = "limits.duration_min" not in (self.aim, *self.drop)
+        longest_s = goal.limits.duration_min * S_PER_MIN if held else LONGEST_S
         slowest = self.assessor.simulator.cases.inlet_l_per_s.min()
         low = {"element_s": 1.0, "fill_s": machine.wash_pump.prime_l / slowest / 4.0, "setpoint_c": 20.0}
         high = {
@@ -102,7 +106,8 @@ class Space:
             self.assessor.spray_least_s(self.structure.kinds[i]) if name == "spray_s" else low[name]
             for name, i in self.slots
         ]
-        return np.array(lows), np.array([high[name] for name, _ in self.slots])
+        # A phase that may not be as long as it must be leaves nothing to choose; the margins will say so.
+        return np.array(lows), np.maximum([high[name] for name, _ in self.slots], lows)
 
     def settings(self, values: Array) -> Settings:
         """Unpack vectors of variables.
@@ -352,16 +357,29 @@ def _whole(space: Space, values: Array) -> Array | None:
     unit = space.unit
     low, high = np.ceil(space.low / unit), np.floor(space.high / unit)
     now = np.clip(np.ceil(values / unit - 1e-6), low, high)
-    moves = np.vstack([np.eye(len(now)), -np.eye(len(now))])
+    singles = np.vstack([step * np.eye(len(now)) for step in (1, -1, 4, -4, 16, -16, 64, -64)])
+    first, second = np.triu_indices(len(singles), k=1)
+    short = _short(space, now[None] * unit)[0]
     for _ in range(40):
-        margins, _ = space.run((now * unit)[None])
-        if margins.min() >= FEASIBLE:
+        if short >= FEASIBLE:
             return _descend(space, now, low, high)
-        tries = np.clip(now + np.vstack([moves, 4.0 * moves, 16.0 * moves]), low, high)
-        margins, _ = space.run(tries * unit)
-        short = np.minimum(margins, 0.0).sum(axis=1)
-        now = tries[int(short.argmax())]
+        # What one number can't mend takes two: a litre more for the cover, and the heat that it needs.
+        for moves in (singles, singles[first] + singles[second]):
+            tries = np.clip(now + moves, low, high)
+            found = _short(space, tries * unit)
+            pick = int(found.argmax())
+            if found[pick] > short:
+                break
+        else:
+            return None
+        now, short = tries[pick], float(found[pick])
     return None
+
+
+def _short(space: Space, values: Array) -> Array:
+    """Sum of all shortfalls of candidates, 0 or less."""
+    margins, _ = space.run(values)
+    return np.asarray(np.minimum(margins, 0.0).sum(axis=1))
 
 
 def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:

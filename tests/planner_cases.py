@@ -1,0 +1,159 @@
+"""Inputs for the tests of the planner: shipped profiles with some values changed, and small invented ones."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+from typing import Any
+
+from optimizer.planner.requirements import Assessor
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Machine
+from optimizer.profile.prices import Prices
+from optimizer.profile.tariff import Tariff
+from optimizer.programme.inputs import load_inputs
+from optimizer.programme.plan import Inputs
+
+MODELS = {"machine": Machine, "goal": Goal, "circuit": Circuit, "tariff": Tariff}
+
+TINY_MACHINE: dict[str, Any] = {
+    "kind": "machine",
+    "title": "Tiny rig",
+    "usual_circuit": "none",
+    "usual_tariff": "none",
+    "supply": {"voltage_v": {"nominal": 230.0, "low": 226.0, "high": 234.0}},
+    "room": {"air_c": {"nominal": 18.0, "low": 16.0, "high": 20.0}},
+    "inlet": {
+        "water_c": {"nominal": 14.0, "low": 12.0, "high": 16.0},
+        "flow_l_per_min": {"nominal": 6.0, "tolerance_pct": 3.0},
+        "valve_w": 6.0,
+        "control": "timed",
+    },
+    "tank": {
+        "capacity_l": 12.0,
+        "material": "PP",
+        "limit_c": 80.0,
+        "heat_capacity_kj_per_k": 3.0,
+        "loss_still_w_per_k": 4.0,
+        "loss_spraying_w_per_k": {"nominal": 6.0, "tolerance_pct": 10.0},
+        "residual_l": {"nominal": 0.4, "low": 0.3, "high": 0.5},
+        "vent_m2": 0.001,
+    },
+    "ware": {
+        "porcelain_kg": {"nominal": 3.0, "tolerance_pct": 10.0},
+        "settings": 4,
+        "film_l": {"nominal": 0.12, "low": 0.1, "high": 0.15},
+        "response_spraying_s": {"nominal": 45.0, "low": 35.0, "high": 60.0},
+    },
+    "element": {"rated_w": 1000.0, "rated_v": 230.0, "cover_l": 4.0, "rest_s": 20, "control": "timed"},
+    "wash_pump": {
+        "power_w": 60.0,
+        "power_factor": 0.7,
+        "inrush_multiple": 4.0,
+        "prime_l": 3.0,
+        "holdup_l": {"nominal": 0.8, "low": 0.7, "high": 0.9},
+        "heat_share": 0.5,
+    },
+    "drain_pump": {
+        "power_w": 15.0,
+        "power_factor": 0.6,
+        "inrush_multiple": 4.0,
+        "flow_l_per_min": {"nominal": 9.0, "low": 8.0, "high": 10.0},
+    },
+}
+
+TINY_GOAL: dict[str, Any] = {
+    "kind": "goal",
+    "title": "Tiny goal",
+    "dose": [
+        {"name": "fat", "reference_c": 50.0, "z_k": 33.0, "floor_c": 30.0, "minutes": 6.0, "kinds": ["wash"]}
+    ],
+    "rinse": {"residue_max": 0.02, "rounds_min": 1, "spray_least_min": 2.0},
+    "prerinse": {"rounds_min": 0},
+    "limits": {"duration_min": 120.0},
+    "detergent": {"g_per_l": 3.0, "price_per_kg": 4.0},
+}
+
+TINY_CIRCUIT: dict[str, Any] = {
+    "kind": "circuit",
+    "title": "Tiny circuit",
+    "voltage_v": 230.0,
+    "device": "breaker_c",
+    "rating_a": 10.0,
+    "usable_share": 1.0,
+    "background_a": 0.2,
+    "rcd": True,
+}
+
+TINY_TARIFF: dict[str, Any] = {
+    "kind": "tariff",
+    "title": "Tiny tariff",
+    "currency": "EUR",
+    "water_per_m3": 2.2,
+    "waste_per_m3": 2.4,
+    "value_per_min": 0.004,
+    "electricity": {"form": "flat", "price_per_kwh": 0.3},
+}
+
+
+def changed(base: Any, changes: dict[str, Any]) -> Any:
+    """Copy nested dicts and lists with some values replaced, given by dotted paths; None takes a key out."""
+    copy = _copied(base)
+    for path, value in changes.items():
+        *folders, last = path.split(".")
+        place = copy
+        for folder in folders:
+            place = place[int(folder) if isinstance(place, list) else folder]
+        if value is None:
+            place.pop(last)
+        elif isinstance(place, list):
+            place[int(last)] = value
+        else:
+            place[last] = value
+    return copy
+
+
+def _copied(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _copied(part) for key, part in value.items()}
+    return [_copied(part) for part in value] if isinstance(value, list) else value
+
+
+def _validated(parts: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
+    new = changed(parts, changes)
+    return {kind: model.model_validate(new[kind]) for kind, model in MODELS.items()}
+
+
+@lru_cache
+def _loaded(machine: str, goal: str, circuit: str | None, tariff: str | None) -> Inputs:
+    return load_inputs(machine, goal, circuit, tariff)
+
+
+def shipped(
+    machine: str,
+    goal: str,
+    circuit: str | None = None,
+    tariff: str | None = None,
+    price_per_kwh: float | None = None,
+    **changes: Any,
+) -> Inputs:
+    """Shipped profiles; changes by path with ``__`` for the dots (``goal__limits__duration_min=60.0``)."""
+    inputs = _loaded(machine, goal, circuit, tariff)
+    dotted = {path.replace("__", "."): value for path, value in changes.items()}
+    parts = {kind: getattr(inputs, kind).model_dump(mode="python", exclude_none=True) for kind in MODELS}
+    prices = inputs.prices if price_per_kwh is None else Prices(price_per_kwh, price_per_kwh, price_per_kwh)
+    return replace(inputs, **_validated(parts, dotted), prices=prices)
+
+
+def tiny(price_per_kwh: float = 0.3, **changes: Any) -> Inputs:
+    """The small invented profiles, changed in the same way."""
+    parts = {"machine": TINY_MACHINE, "goal": TINY_GOAL, "circuit": TINY_CIRCUIT, "tariff": TINY_TARIFF}
+    models = _validated(parts, {path.replace("__", "."): value for path, value in changes.items()})
+    names = ("tiny", "tiny-goal", "tiny-circuit", "tiny-tariff")
+    return Inputs(**models, names=names, prices=Prices(price_per_kwh, price_per_kwh, price_per_kwh))
+
+
+def assessor(inputs: Inputs) -> Assessor:
+    """The judge of these inputs."""
+    return Assessor(inputs)
