@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -51,6 +51,10 @@ class Simulation:
         Relative tolerance of the integration [1].
     steam_share : float
         Share of a boiling pool's steam that condenses on the ware, above 0 [1].
+    cover_kg : float
+        With less water than this at the start of a stretch the element warms itself, not the bath [kg].
+    lip_kg : float
+        What is above this at the end of a stretch has run over and is gone [kg].
     """
 
     constants: Constants
@@ -58,9 +62,18 @@ class Simulation:
     vent_m2: float
     rtol: float = RTOL
     steam_share: float = 0.4
+    cover_kg: float = 0.0
+    lip_kg: float = np.inf
 
-    def run(self) -> Iterator[Stretch]:
-        """Run the programme from a machine at room temperature, drained or dried out.
+    def run(self, delivered: Iterable[Phase] | None = None, start: State | None = None) -> Iterator[Stretch]:
+        """Run the programme.
+
+        Parameters
+        ----------
+        delivered : iterable of Phase, optional
+            What the machine does, where a fault makes that differ from what the controller asks.
+        start : State, optional
+            Where the cases start; at room temperature, drained or dried out, where left out.
 
         Yields
         ------
@@ -68,31 +81,25 @@ class Simulation:
             One after the other, the standing at the end included.
         """
         room_c = self.cases.room_c
-        state = State(room_c, room_c, self.cases.start_share * self.cases.carry_kg)
-        for phase in phases(self.constants):
+        state = start or State(room_c, room_c, self.cases.start_share * self.cases.carry_kg)
+        for phase in phases(self.constants) if delivered is None else delivered:
             for stretch in self._phase(phase, state):
                 yield stretch
-                state = stretch.samples.end
+                end = stretch.samples.end
+                state = replace(end, water_kg=np.minimum(end.water_kg, self.lip_kg))
 
     def _phase(self, phase: Phase, state: State) -> Iterator[Stretch]:
-        if phase.outputs.drain_pump:
+        if phase.name == "drain":
             return self._drain(phase, state)
-        if phase.outputs.inlet:
-            return self._fill(phase, state)
+        if phase.name == "fill":
+            return iter([self._stretch(phase, state, self._fill_s(phase, state))])
         if phase.steam:
             return self._boil(phase, state)
         if phase.end == "setpoint":
             return self._heat_to_setpoint(phase, state)
         if phase.cycles:
             return self._hold(phase, state)
-        element = self._all(phase.outputs.element)
-        return iter([self._stretch(phase, state, self._longest(phase), element)])
-
-    def _fill(self, phase: Phase, state: State) -> Iterator[Stretch]:
-        drive = replace(self._drive(phase, self._all(False)), inflow_kg_per_s=self.cases.flow_kg_per_s)
-        yield Stretch(
-            phase, True, self._all(False), advance(state, drive, self._fill_s(phase, state), rtol=self.rtol)
-        )
+        return iter([self._stretch(phase, state, self._longest(phase))])
 
     def _fill_s(self, phase: Phase, state: State) -> Array:
         """How long the inlet is open in each case: as written, or until the level switch closes [s]."""
@@ -103,16 +110,26 @@ class Simulation:
 
     def _drain(self, phase: Phase, state: State) -> Iterator[Stretch]:
         """Pump until only the carry-over is left, then run dry for the rest of the time."""
-        cases, off = self.cases, self._all(False)
+        cases, element = self.cases, self._all(phase.outputs.element)
+        drive = self._drive(phase, state, element)
+        pumps_kg_per_s = cases.drain_kg_per_s * phase.outputs.drain_pump
+        net_kg_per_s = pumps_kg_per_s - drive.inflow_kg_per_s
         above_kg = np.maximum(state.water_kg - cases.carry_kg, 0.0)
-        pumping_s = np.minimum(above_kg / cases.drain_kg_per_s, phase.longest_s)
-        drive = replace(self._drive(phase, off), outflow_kg_per_s=cases.drain_kg_per_s)
+        longest_s = self._longest(phase)
+        pumping_s = np.divide(above_kg, net_kg_per_s, out=longest_s.copy(), where=net_kg_per_s > 0.0)
+        pumping_s = np.minimum(pumping_s, longest_s)
+        drive = replace(drive, outflow_kg_per_s=pumps_kg_per_s)
         pumped = advance(state, drive, pumping_s, rtol=self.rtol)
-        yield Stretch(phase, False, off, pumped)
+        yield Stretch(phase, False, element, pumped)
         # What is left is known exactly: no rounding of the integration may look like a wet drain.
-        drained = pumping_s < phase.longest_s
+        drained = pumping_s < longest_s
         left_kg = np.where(drained, np.minimum(state.water_kg, cases.carry_kg), pumped.end.water_kg)
-        yield self._stretch(phase, replace(pumped.end, water_kg=left_kg), phase.longest_s - pumping_s, off)
+        left = replace(pumped.end, water_kg=left_kg)
+        # Run dry, the pump takes what still comes in.
+        drive = self._drive(phase, left, element)
+        drive = replace(drive, outflow_kg_per_s=drive.inflow_kg_per_s)
+        samples = advance(left, drive, longest_s - pumping_s, rtol=self.rtol)
+        yield Stretch(phase, True, element, samples)
 
     def _heat_to_setpoint(self, phase: Phase, state: State) -> Iterator[Stretch]:
         watch = Watch(self._setpoint_c(phase), np.ones(self.cases.count))
@@ -126,8 +143,9 @@ class Simulation:
         stretch = self._stretch(phase, state, self._longest(phase), on, boils)
         yield replace(stretch, last=False)
         left_s = np.maximum(phase.longest_s - stretch.samples.lasted_s, 0.0)
-        drive = replace(self._drive(phase, on), steam_share=self.steam_share)
-        yield Stretch(phase, True, on, advance(stretch.samples.end, drive, left_s, rtol=self.rtol))
+        end = stretch.samples.end
+        drive = replace(self._drive(phase, end, on), steam_share=self.steam_share)
+        yield Stretch(phase, True, on, advance(end, drive, left_s, rtol=self.rtol))
 
     def _hold(self, phase: Phase, state: State) -> Iterator[Stretch]:
         """Let the thermostat switch the element: one stretch from a switching to the next of each case."""
@@ -147,24 +165,30 @@ class Simulation:
             element = element ^ (left_s > 0.0)
 
     def _stretch(
-        self, phase: Phase, state: State, duration_s: Array, element: Bools, watch: Watch | None = None
+        self,
+        phase: Phase,
+        state: State,
+        duration_s: Array,
+        element: Bools | None = None,
+        watch: Watch | None = None,
     ) -> Stretch:
-        samples = advance(state, self._drive(phase, element), duration_s, watch, self.rtol)
-        return Stretch(phase, True, element, samples)
+        on = self._all(phase.outputs.element) if element is None else element
+        samples = advance(state, self._drive(phase, state, on), duration_s, watch, self.rtol)
+        return Stretch(phase, True, on, samples)
 
-    def _drive(self, phase: Phase, element: Bools) -> Drive:
+    def _drive(self, phase: Phase, state: State, element: Bools) -> Drive:
         cases, spraying = self.cases, phase.outputs.wash_pump
-        none = np.zeros(cases.count)
+        covered = state.water_kg >= self.cover_kg
         return Drive(
-            heat_w=cases.element_w * element + cases.pump_heat_w * spraying,
+            heat_w=cases.element_w * (element & covered) + cases.pump_heat_w * spraying,
             loss_w_per_k=cases.loss_spraying_w_per_k if spraying else cases.loss_still_w_per_k,
             response_s=cases.response_spraying_s if spraying else cases.response_still_s,
             ware_j_per_k=cases.ware_j_per_k,
             tank_j_per_k=cases.tank_j_per_k,
             room_c=cases.room_c,
             inlet_c=cases.inlet_c,
-            inflow_kg_per_s=none,
-            outflow_kg_per_s=none,
+            inflow_kg_per_s=cases.flow_kg_per_s * phase.outputs.inlet,
+            outflow_kg_per_s=np.zeros(cases.count),
             vent_m2=self.vent_m2 if phase.wet else 0.0,
         )
 
