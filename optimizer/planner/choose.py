@@ -151,7 +151,7 @@ def neighbours(
             yield _without(structure, settings, places[-1])
         if places and len(places) < POSITIONS[name]:
             yield _twice(structure, settings, places[-1])
-    modes = [mode for mode in Mode if mode is not Mode.UNHEATED and assessor.heats(mode)]
+    modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
     for index, mode in enumerate(structure.modes):
         last = index == len(structure.kinds) - 1 or KINDS[structure.kinds[index]] != "rinse"
         if last and assessor.simulator.needs.counts(structure.kinds[index]):

@@ -49,7 +49,7 @@ class Currents:
             Current [A].
         """
         spraying_a = self.pump_a + (self.element_a if mode is Mode.WHILE_SPRAYING else 0.0)
-        alone_a = self.element_a if mode is Mode.THEN_SPRAY else 0.0
+        alone_a = self.element_a if mode in (Mode.THEN_SPRAY, Mode.STEAM) else 0.0
         return self.controller_a + max(spraying_a, alone_a, self.drain_a, self.valve_a)
 
     def starting_a(self, mode: Mode) -> float:

@@ -319,7 +319,7 @@ class Model:
 
     def _stands_heat(self, cell: Cell) -> None:
         """A timed element must not overheat the tank, or the prerinse, in the hot corner."""
-        if cell.option.mode is Mode.UNHEATED or self.table.thermostat:
+        if cell.option.mode in (Mode.UNHEATED, Mode.STEAM) or self.table.thermostat:
             return
         machine, goal = self.assessor.inputs.machine, self.assessor.inputs.goal
         limits = {"tank.bath_c": machine.tank.limit_c}

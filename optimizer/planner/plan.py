@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.errors import NoPlanError
 from optimizer.planner.choose import Choice, choose
-from optimizer.planner.reasons import reasons
+from optimizer.planner.reasons import reasons, steam_refused
 from optimizer.planner.requirements import Assessor, Bill
 from optimizer.planner.simulate import Mode, Runs, Settings, Structure
 from optimizer.planner.solve import SolverName
@@ -55,6 +55,10 @@ def plan(
     NoPlanError
         No programme meets the goal; carries the reasons.
     """
+    refused = steam_refused(inputs.machine, inputs.goal)
+    if refused is not None:
+        headline = f"{inputs.names[1]} asks for drying by steam, which {inputs.names[0]} must not do"
+        raise NoPlanError(headline, [refused])
     assessor = Assessor(inputs, tighten)
     choice = choose(assessor, solver, report)
     if choice is None:

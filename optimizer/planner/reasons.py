@@ -14,12 +14,16 @@ from optimizer.errors import Reason
 from optimizer.planner.choose import first
 from optimizer.planner.model import Ask, Model
 from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode
+from optimizer.planner.simulate import BOILING_C, Mode
 from optimizer.planner.solve import SolverName, run_solver
 from optimizer.planner.tabulate import Tabulator
 from optimizer.planner.trim import Space, furthest
-from optimizer.profile.machine import MATERIAL_LIMIT_C
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
 from optimizer.units import S_PER_MIN
+
+STEAM_TANK_SPARE_K = 2.0
+"""By how much a tank's limit must be above the boil [K]."""
 
 TANK_STEP_C = 1.0
 """Step in which a nearest tank limit is looked for [°C]."""
@@ -55,6 +59,38 @@ def reasons(assessor: Assessor, solver: SolverName = "auto") -> list[Reason]:
         if margin is not None and margin < 0.0:
             found.append(_reason(assessor, key, margin))
     return found or [_nothing_fits(assessor)]
+
+
+def steam_refused(machine: Machine, goal: Goal) -> Reason | None:
+    """Say why a machine must not dry by steam.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine.
+    goal : Goal
+        The goal.
+
+    Returns
+    -------
+    Reason or None
+        Why; None where it may, or is not asked to.
+    """
+    if goal.drying.method != "steam":
+        return None
+    instead = 'method = "hot_rinse" in [drying] dries by the heat of the last rinse instead'
+    if machine.element is None:
+        return Reason("drying by steam", "an element that boils a pool", "no element", instead)
+    tank, least_c = machine.tank, BOILING_C + STEAM_TANK_SPARE_K
+    if tank.limit_c >= least_c:
+        return None
+    soft = (
+        f"a {tank.material} tank softens in steam"
+        if tank.material != "stainless"
+        else "some part does not stand it"
+    )
+    asked = f"a tank that stands {least_c:g} °C: steam, and {STEAM_TANK_SPARE_K:g} K to spare"
+    return Reason("drying by steam", asked, f"its limit is {tank.limit_c:g} °C", f"{soft}; {instead}")
 
 
 def _reach(assessor: Assessor, solver: SolverName, key: str, drop: frozenset[str]) -> float | None:

@@ -127,7 +127,7 @@ class Assessor:
             "prerinse": goal.prerinse.rounds_min,
             "wash": 1,
             "rinse": max(goal.rinse.rounds_min, dries),
-            "steam": 0,
+            "steam": 1 if goal.drying.method == "steam" else 0,
         }
 
     def heats(self, mode: Mode) -> bool:
@@ -175,7 +175,11 @@ class Assessor:
             Time [s].
         """
         goal = self.inputs.goal
-        least_min = {"prerinse": goal.prerinse.spray_least_min, "rinse": goal.rinse.spray_least_min}
+        least_min = {
+            "prerinse": goal.prerinse.spray_least_min,
+            "rinse": goal.rinse.spray_least_min,
+            "steam": 0.0,
+        }
         return least_min.get(KINDS[kind], WASH_SPRAY_LEAST_MIN) * S_PER_MIN
 
     def run(
@@ -217,7 +221,7 @@ class Assessor:
             key: runs.dose_s[:, cold, number] / needs.target_s[number] - 1.0
             for number, key in enumerate(needs.keys)
         }
-        heated = np.array([mode is not Mode.UNHEATED for mode in structure.modes])
+        heated = np.array([mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) for mode in structure.modes])
         prerinses = np.array([KINDS[kind] == "prerinse" for kind in structure.kinds])
         hot_c = runs.peak_c[:, hot]
         if heated.any():
@@ -230,7 +234,7 @@ class Assessor:
         margins["limits.duration_min"] = 1.0 - longest_s / (goal.limits.duration_min * S_PER_MIN)
         if goal.limits.water_l is not None:
             margins["limits.water_l"] = 1.0 - runs.filled_l.sum(axis=-1) / goal.limits.water_l
-        if goal.drying.method == "hot_rinse":
+        if goal.drying.method != "none":
             margins["drying.ware_heat"] = self._ware_heat(runs.ware_end_c[:, cold]) - 1.0
         for key, margin in margins.items():
             margin -= self.spare(key)
@@ -245,7 +249,7 @@ class Assessor:
     def _residue(self, structure: Structure, runs: Runs) -> Array:
         """Decades by which the residue is under its limit, per decade of the limit."""
         left_l = self.left_high_l
-        rounds = slice(structure.last_wash, None)
+        rounds = slice(structure.last_wash, sum(mode is not Mode.STEAM for mode in structure.modes))
         shares = left_l / (left_l + runs.filled_l[:, :, rounds].min(axis=1))
         decades = math.log10(self.inputs.goal.rinse.residue_max)
         return np.asarray((decades - np.log10(shares).sum(axis=-1, keepdims=True)) / -decades)
@@ -268,14 +272,15 @@ class Assessor:
             least_l = machine.inlet.level_l.low - runs.evaporated_l.max(axis=1)
             most_l = np.full_like(least_l, machine.inlet.level_l.high)
         spraying_l = least_l - pump.holdup_l.high
-        out = {"cover.suction_l": spraying_l / pump.prime_l - 1.0}
+        steams = np.array(structure.modes) == Mode.STEAM
+        out = {"cover.suction_l": np.where(steams, 9.0, spraying_l / pump.prime_l - 1.0)}
         if element is not None:
-            alone = np.array(structure.modes) == Mode.THEN_SPRAY
+            alone = (np.array(structure.modes) == Mode.THEN_SPRAY) | steams
             while_spraying = np.array(structure.modes) == Mode.WHILE_SPRAYING
             covering_l = np.where(alone, least_l, np.where(while_spraying, spraying_l, np.inf))
             out["cover.element_l"] = np.minimum(covering_l / element.cover_l - 1.0, 9.0)
-        # Hot water takes more room: 3 % at 80 °C.
-        growth = np.where(np.array(structure.modes) != Mode.UNHEATED, 1.03, 1.0)
+        # Hot water takes more room: 3 % at 80 °C, 4.3 % at 100 °C.
+        growth = np.where(steams, 1.045, np.where(np.array(structure.modes) != Mode.UNHEATED, 1.03, 1.0))
         out["overflow.level_l"] = 1.0 - most_l * growth / machine.tank.capacity_l
         return out
 

@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 
 from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
 from optimizer.physics.thermal import Flow, TwoNodes, drained_c, filled_c, temperature_after_c
-from optimizer.physics.water import density_kg_per_l
+from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
 from optimizer.planner.cases import WATER_J_PER_KG_K, Cases, corner_cases
 from optimizer.planner.needs import Needs, needs_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.table import GAP_S, KINDS
-from optimizer.units import S_PER_MIN
+from optimizer.units import J_PER_KJ, S_PER_MIN
 
 Array = NDArray[np.float64]
 
@@ -29,6 +29,15 @@ GRID = np.linspace(0.0, 1.0, 15) ** 2
 
 DRY_AIR = Air(humidity=0.0)
 """Air that takes up the most [-]."""
+
+BOILING_C = 100.0
+"""Boiling point [°C]: at sea level, the hottest a pool gets."""
+
+HOTTEST_BATH_C = 97.0
+"""Hottest bath of a round that is not meant to boil [°C]."""
+
+STEAM_SPARE = 1.1
+"""Boiling time that the pool must last for, over what is asked [1]."""
 
 DRAIN_EXTRA_S = 3.0
 """Draining beyond the time that the slowest drain needs, for the hose to run empty [s]."""
@@ -40,6 +49,7 @@ class Mode(IntEnum):
     UNHEATED = 0
     WHILE_SPRAYING = 1
     THEN_SPRAY = 2
+    STEAM = 3
 
 
 @dataclass(frozen=True)
@@ -65,7 +75,7 @@ class Structure:
     @property
     def label(self) -> str:
         """Short name: the rounds by initial, heated ones marked (``p w+ r r``)."""
-        marks = {Mode.UNHEATED: "", Mode.WHILE_SPRAYING: "~", Mode.THEN_SPRAY: "+"}
+        marks = {Mode.UNHEATED: "", Mode.WHILE_SPRAYING: "~", Mode.THEN_SPRAY: "+", Mode.STEAM: ""}
         return " ".join(KINDS[k][0:2] + marks[m] for k, m in zip(self.kinds, self.modes, strict=True))
 
 
@@ -205,6 +215,7 @@ class Simulator:
         on_s = np.zeros_like(bath_c)
         heat_s = np.zeros_like(bath_c)
         rest_s = np.zeros_like(spray_s)
+        boiled_l = np.zeros_like(bath_c)
         peak_c = bath.bath_c
         if mode is Mode.THEN_SPRAY:
             heat_s = on_s = self._heat(bath, element_s, off_at_c)
@@ -214,6 +225,11 @@ class Simulator:
             on_s, dose_s, top_c = self._heat_spraying(bath, element_s, off_at_c, kind)
             peak_c = np.maximum(peak_c, top_c)
             rest_s = np.maximum(self.rest_s - (spray_s - element_s), 0.0)
+        elif mode is Mode.STEAM:
+            heat_s = on_s = np.broadcast_to(element_s, bath_c.shape)
+            boiled_l = self._steam(bath, element_s)
+            rest_s = np.full_like(spray_s, self.rest_s)
+            element_s = np.zeros_like(element_s)
         else:
             element_s = np.zeros_like(element_s)
         peak_c = np.maximum(peak_c, bath.bath_c)
@@ -230,7 +246,7 @@ class Simulator:
             filled_l=filled_l,
             element_on_s=on_s,
             round_s=fill_s + heat_s + spray_s + rest_s + drain_s + gaps_s,
-            evaporated_l=self._evaporated_l(peak_c, heat_s + spray_s),
+            evaporated_l=boiled_l + self._evaporated_l(peak_c, heat_s + spray_s),
             drain_s=drain_s[:, 0],
         )
 
@@ -255,10 +271,25 @@ class Simulator:
         bath.bath_c, bath.ware_c = run.at(on_s)
         return on_s
 
+    def _steam(self, bath: _Bath, element_s: Array) -> Array:
+        """Boil the pool: its steam heats the ware; returns what it may lose, splashes included [l]."""
+        cases, element = self.cases, self.machine.element
+        assert element is not None
+        run = self._nodes(bath, cases.element_w, spraying=False).run(bath.bath_c, bath.ware_c)
+        up_s = run.reached_s(np.array(BOILING_C), np.broadcast_to(element_s, bath.bath_c.shape))
+        bath.bath_c, ware_c = run.at(up_s)
+        boil_s = element_s - up_s
+        net_w = np.maximum(cases.element_w - cases.loss_still_w_per_k * (BOILING_C - cases.room_c), 0.0)
+        rise_k = self.machine.ware.steam_share * net_w * boil_s / cases.ware_j_per_k
+        bath.ware_c = np.minimum(ware_c + rise_k, BOILING_C)
+        # As if all of the power went into steam and none of it came back.
+        steam_j_per_l = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C) * density_kg_per_l(BOILING_C)
+        return np.asarray(element.splash_l + STEAM_SPARE * boil_s * cases.element_w / steam_j_per_l)
+
     def _heat_spraying(
         self, bath: _Bath, element_s: Array, off_at_c: Array, kind: int
     ) -> tuple[Array, Array, Array]:
-        """Element from the start of the spray, then held; returns on-time [s], dose [s], hottest bath [°C]."""
+        """Element from the start of the spray, then held; gives on-time [s], dose [s], hottest bath [°C]."""
         power_w = self.cases.element_w + self.cases.pump_heat_w
         run = self._nodes(bath, power_w, spraying=True).run(bath.bath_c, bath.ware_c)
         up_s = run.reached_s(off_at_c, np.broadcast_to(element_s, bath.bath_c.shape))

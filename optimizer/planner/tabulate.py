@@ -14,12 +14,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.physics.dose import Ramp, ramp_dose_s
+from optimizer.physics.thermal import heating_time_s
+from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
 from optimizer.planner.lump import Lump
 from optimizer.planner.options import Line, Option, Table
 from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import DRAIN_EXTRA_S, Mode
+from optimizer.planner.simulate import BOILING_C, DRAIN_EXTRA_S, HOTTEST_BATH_C, STEAM_SPARE, Mode
 from optimizer.programme.table import GAP_S, KINDS
-from optimizer.units import S_PER_MIN
+from optimizer.units import J_PER_KJ, S_PER_MIN
 
 Array = NDArray[np.float64]
 
@@ -34,6 +36,9 @@ FILL_STEPS = {"prerinse": (1.0,), "wash": (1.0, 1.35), "rinse": (1.0, 1.3, 1.7, 
 
 HEATED_STEPS = (1.0, 1.35)
 """The same for heated rounds, where more water is more to heat [1]."""
+
+POOL_STEPS, POOL_GROWTH = (1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.4), 1.045
+"""Pools to choose from, as multiples of what must be left of them, and their growth at the boil [1]."""
 
 HOT_GROWTH = 1.03
 """Room a heated bath takes over a cold one: 2.9 % from 4 to 80 °C (IAPWS-IF97) [1]."""
@@ -97,12 +102,15 @@ class Tabulator:
         return low_c, self.assessor.inputs.machine.tank.limit_c
 
     def _modes(self) -> list[Mode]:
-        return list(Mode) if self.assessor.inputs.machine.element is not None else [Mode.UNHEATED]
+        heated = (
+            [] if self.assessor.inputs.machine.element is None else [Mode.WHILE_SPRAYING, Mode.THEN_SPRAY]
+        )
+        return [Mode.UNHEATED, *heated]
 
     def _kind_options(self, kind: int, blocked: tuple[Mode, ...]) -> list[Option]:
-        options: list[Option] = []
         if KINDS[kind] == "steam":
-            return options
+            return self._steam_options(kind)
+        options: list[Option] = []
         for mode in self._modes():
             if mode in blocked or (mode is not Mode.UNHEATED and not self._worth_heating(kind)):
                 continue
@@ -120,7 +128,8 @@ class Tabulator:
     def _peaks(self, kind: int) -> list[float]:
         machine, goal = self.assessor.inputs.machine, self.assessor.inputs.goal
         spread_k = 2.0 * machine.element.sensor_error_k if machine.element else 0.0
-        top_c = machine.tank.limit_c * (1.0 - self.assessor.spare("tank.bath_c")) - spread_k
+        limit_c = min(machine.tank.limit_c, HOTTEST_BATH_C)
+        top_c = limit_c * (1.0 - self.assessor.spare("tank.bath_c")) - spread_k
         if KINDS[kind] == "prerinse":
             limit_c = goal.prerinse.limit_c * (1.0 - self.assessor.spare("prerinse.bath_c"))
             top_c = min(top_c, limit_c - spread_k)
@@ -206,6 +215,78 @@ class Tabulator:
             residue_decades=math.log10(left_l / (left_l + filled_low_l)),
         )
 
+    def _steam_options(self, kind: int) -> list[Option]:
+        """Pools that last: as shallow as may be, and deeper."""
+        machine = self.assessor.inputs.machine
+        element = machine.element
+        if element is None or self.assessor.inputs.goal.drying.method != "steam":
+            return []
+        if not self.assessor.heats(Mode.STEAM):
+            return []
+        cases = self.assessor.simulator.cases
+        slowest, fastest = float(cases.inlet_l_per_s.min()), float(cases.inlet_l_per_s.max())
+        bare_l = element.cover_l * (1.01 + self.assessor.spare("cover.element_l")) + element.splash_l
+        most_s = (machine.tank.capacity_l / POOL_GROWTH - self.assessor.left_high_l) / fastest
+        fills = [(bare_l * step - machine.tank.residual_l.low) / slowest for step in POOL_STEPS]
+        if machine.inlet.level_l is not None:
+            fills = [0.0]
+        found = [self._steam_option(kind, fill_s, bare_l) for fill_s in fills if fill_s <= most_s]
+        return [option for option in found if option is not None]
+
+    def _steam_option(self, kind: int, fill_s: float, bare_l: float) -> Option | None:
+        """One pool; None where it would boil down to the element before the ware is hot enough."""
+        machine, cases, needs = (
+            self.assessor.inputs.machine,
+            self.assessor.simulator.cases,
+            self.assessor.simulator.needs,
+        )
+        cold, hot, nominal = (
+            Lump.of(cases, index, fill_s)
+            for index in (self._cold, int(np.flatnonzero(cases.hot)[0]), cases.nominal)
+        )
+        boils = _Boil(cold, self.assessor.dry_c(), machine.ware.steam_share)
+        longest_s = float(boils.element_s(np.array(self._carry_c[0])))
+        boil_s = longest_s - float(_Boil(hot, 0.0, 1.0).heating_s(np.array(self._carry_c[1])))
+        pool_l = (
+            min(Lump.of(cases, i, fill_s).filled_l for i in range(len(cases.room_c)))
+            + machine.tank.residual_l.low
+        )
+        litres_per_s = hot.element_w / (
+            J_PER_KJ * latent_heat_kj_per_kg(BOILING_C) * density_kg_per_l(BOILING_C)
+        )
+        if not math.isfinite(longest_s) or pool_l - STEAM_SPARE * boil_s * litres_per_s < bare_l:
+            return None
+        carry_c = (self._carry_c[0], min(self._carry_c[1], boils.ware_c))
+        line = Line.over(boils.element_s, carry_c, above=True if self.safe else None)
+        drain_s = float(cases.inlet_l_per_s.max()) * fill_s / float(cases.drain_l_per_s.min()) + DRAIN_EXTRA_S
+        fill_s = nominal.filled_l / float(cases.inlet_l_per_s[cases.nominal])
+        zeros, rest_s = np.zeros(len(self._segments_s)), self.assessor.simulator.rest_s
+        return Option(
+            kind=kind,
+            mode=Mode.STEAM,
+            fill_s=fill_s,
+            peak_c=BOILING_C,
+            setpoint_c=math.inf,
+            element_s=line,
+            energy_on_s=line,
+            ramp_dose_s=tuple(Line(0.0) for _ in needs.keys),
+            cold_end_c=Line(0.0),
+            second_end_c=Line(0.0),
+            second_per_element=0.0,
+            second_mix=1.0,
+            cold_drop=zeros,
+            second_drop=zeros,
+            rates=np.zeros((len(zeros), len(needs.keys))),
+            hold_rates=np.zeros(0),
+            hold_share=0.0,
+            cold_keep_c=Line(0.0),
+            second_keep_c=Line(0.0),
+            other_s=fill_s + rest_s + drain_s + 4 * GAP_S,
+            other_j=machine.inlet.valve_w * fill_s + machine.drain_pump.power_w.nominal * drain_s,
+            filled_l=nominal.filled_l,
+            residue_decades=0.0,
+        )
+
     def _rates(self, kind: int, lump: Lump, start_c: float) -> Array:
         """Dose rates of the segments; never rising, so that the model fills the segments in order."""
         edges_s = np.concatenate([[0.0], np.cumsum(self._segments_s)])
@@ -216,6 +297,29 @@ class Tabulator:
     def _drops(self, lump: Lump, start_c: float) -> Array:
         edges_c = lump.coasting_c(start_c, np.concatenate([[0.0], np.cumsum(self._segments_s)]))
         return -np.diff(edges_c) / self._segments_s
+
+
+@dataclass(frozen=True)
+class _Boil:
+    """A pool that is brought to the boil and steams the ware."""
+
+    lump: Lump
+    ware_c: float
+    share: float
+
+    def heating_s(self, carry_c: Array) -> Array:
+        """Time to the boil [s]."""
+        lump = self.lump
+        start_c, loss = lump.bath_start_c(carry_c), lump.loss_still_w_per_k
+        return heating_time_s(start_c, BOILING_C, lump.bath_j_per_k, lump.element_w, loss, lump.room_c)
+
+    def element_s(self, carry_c: Array) -> Array:
+        """Time until the steam has brought the ware to its temperature [s]."""
+        lump = self.lump
+        net_w = lump.element_w - lump.loss_still_w_per_k * (BOILING_C - lump.room_c)
+        heat_j = lump.ware_j_per_k * np.maximum(self.ware_c - carry_c, 0.0)
+        boil_s = heat_j / (self.share * net_w) if net_w > 0.0 else np.full_like(carry_c, np.inf)
+        return np.asarray(self.heating_s(carry_c) + boil_s)
 
 
 @dataclass(frozen=True)

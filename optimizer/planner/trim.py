@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode, Settings, Structure
+from optimizer.planner.simulate import HOTTEST_BATH_C, Mode, Settings, Structure
 from optimizer.units import S_PER_MIN
 
 Array = NDArray[np.float64]
@@ -77,12 +77,13 @@ class Space:
         every = list(range(self.rounds))
         heated = [i for i in every if structure.modes[i] is not Mode.UNHEATED]
         thermostat = machine.element is not None and machine.element.control == "thermostat"
-        self.slots: list[tuple[str, int]] = [("spray_s", i) for i in every]
+        sprayed = [i for i in every if structure.modes[i] is not Mode.STEAM]
+        self.slots: list[tuple[str, int]] = [("spray_s", i) for i in sprayed]
         self.slots += [("element_s", i) for i in heated]
         if machine.inlet.control == "timed":
             self.slots += [("fill_s", i) for i in every]
         if thermostat:
-            self.slots += [("setpoint_c", i) for i in heated]
+            self.slots += [("setpoint_c", i) for i in heated if i in sprayed]
         self.heated, self.thermostat = heated, thermostat
         self.scale = np.array(
             [{"setpoint_c": 50.0, "fill_s": 100.0}.get(name, 600.0) for name, _ in self.slots]
@@ -100,7 +101,7 @@ class Space:
             "element_s": longest_s,
             "spray_s": longest_s,
             "fill_s": machine.tank.capacity_l / slowest,
-            "setpoint_c": machine.tank.limit_c,
+            "setpoint_c": min(machine.tank.limit_c, HOTTEST_BATH_C),
         }
         lows = [
             self.assessor.spray_least_s(self.structure.kinds[i]) if name == "spray_s" else low[name]
