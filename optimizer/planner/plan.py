@@ -111,7 +111,7 @@ def _constants(assessor: Assessor, structure: Structure, settings: Settings, run
             Round(
                 kind=KINDS[kind],
                 fill_s=_fill_s(assessor, settings, index),
-                heat_s=element_s if mode is Mode.THEN_SPRAY else 0,
+                heat_s=element_s if mode in (Mode.THEN_SPRAY, Mode.STEAM) else 0,
                 spray_s=spray_s,
                 spray_element_s=while_s,
                 setpoint_dc=round(setpoint_c * 10.0) if np.isfinite(setpoint_c) and element_s else 0,

@@ -18,7 +18,7 @@ from optimizer.planner.currents import Currents
 from optimizer.planner.simulate import Mode, Runs, Settings, Simulator, Structure
 from optimizer.programme.plan import Inputs
 from optimizer.programme.table import KINDS
-from optimizer.units import G_PER_KG, J_PER_KWH, L_PER_M3, S_PER_MIN
+from optimizer.units import G_PER_KG, J_PER_KJ, J_PER_KWH, L_PER_M3, S_PER_MIN
 
 Array = NDArray[np.float64]
 
@@ -235,7 +235,9 @@ class Assessor:
         if goal.limits.water_l is not None:
             margins["limits.water_l"] = 1.0 - runs.filled_l.sum(axis=-1) / goal.limits.water_l
         if goal.drying.method != "none":
-            margins["drying.ware_heat"] = self._ware_heat(runs.ware_end_c[:, cold]) - 1.0
+            margins["drying.ware_heat"] = (
+                self._ware_heat(runs.ware_end_c[:, cold], cases.ware_j_per_k[cold]) - 1.0
+            )
         for key, margin in margins.items():
             margin -= self.spare(key)
         margins["order.spray"] = _flat(
@@ -297,13 +299,13 @@ class Assessor:
         over_k = film_kj / machine.ware.heat_capacity_kj_per_k.low * (1.0 + self.spare("drying.ware_heat"))
         return machine.room.air_c.high + over_k
 
-    def _ware_heat(self, ware_c: Array) -> Array:
-        over_k = ware_c - self.inputs.machine.room.air_c.high
+    def _ware_heat(self, ware_c: Array, ware_j_per_k: Array) -> Array:
+        """Heat of the ware above a warm room, over what its film needs."""
         machine = self.inputs.machine
         film_kj = (
             machine.ware.film_l.high * self.inputs.goal.drying.heat_factor * latent_heat_kj_per_kg(DRYING_C)
         )
-        return np.asarray(over_k * machine.ware.heat_capacity_kj_per_k.low / film_kj)
+        return np.asarray((ware_c - machine.room.air_c.high) * ware_j_per_k / (film_kj * J_PER_KJ))
 
     def _bill(self, structure: Structure, settings: Settings, runs: Runs, cases: Cases) -> Bill:
         machine, goal = self.inputs.machine, self.inputs.goal

@@ -246,7 +246,7 @@ class Tabulator:
         )
         boils = _Boil(cold, self.assessor.dry_c(), machine.ware.steam_share)
         longest_s = float(boils.element_s(np.array(self._carry_c[0])))
-        boil_s = longest_s - float(_Boil(hot, 0.0, 1.0).heating_s(np.array(self._carry_c[1])))
+        boil_s = longest_s - float(_Boil(hot, 0.0, 1.0).heating_s(np.array(max(hot.inlet_c, hot.room_c))))
         pool_l = (
             min(Lump.of(cases, i, fill_s).filled_l for i in range(len(cases.room_c)))
             + machine.tank.residual_l.low
