@@ -27,7 +27,7 @@ from optimizer.programme.inputs import load_inputs
 
 SHIPPED: dict[ProfileKind, list[str]] = {
     "machine": ["clubhouse", "cold-shed", "garage-120v", "narrowboat"],
-    "goal": ["eco-everyday", "everyday", "glasses", "nursery", "roasting-tins"],
+    "goal": ["eco-everyday", "everyday", "glasses", "nursery", "roasting-tins", "steamed-glasses"],
     "circuit": ["branch-15a-120v", "plug-10a", "plug-13a-fused", "shared-6a"],
     "tariff": ["flat", "generator", "half-hourly", "three-rate", "two-rate"],
 }
@@ -109,7 +109,8 @@ def test_material_limits_allow_each_shipped_tank() -> None:
     most_c = {"PP": 100.0, "HDPE": 75.0}
     for name in SHIPPED["machine"]:
         tank = load_profile("machine", name).tank
-        assert tank.limit_c <= most_c.get(tank.material, 100.0)
+        # A steel tank has no such limit; its hoses and pump have theirs.
+        assert tank.limit_c <= most_c.get(tank.material, 110.0)
 
 
 @pytest.mark.parametrize("name", SHIPPED["machine"])

@@ -6,7 +6,7 @@ import shlex
 from dataclasses import asdict
 from typing import Any
 
-from optimizer.check.certificate import Certificate
+from optimizer.check.certificate import Certificate, Row
 from optimizer.output.certificate import certificate_to_dict, margin_line, runs
 from optimizer.output.layout import wrapped
 from optimizer.output.numbers import figure, mmss, money, plain, short
@@ -48,7 +48,7 @@ def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = No
         wrapped(_verdict(plan, certificate)),
         "ROUNDS (nominal)\n" + rounds_table(plan, certificate.trace),
         "WHAT IS ON, AND HOW WARM THE BATH IS (nominal)\n" + timeline(certificate.trace),
-        "ONE RUN\n" + _one_run(plan),
+        "ONE RUN\n" + _one_run(plan, certificate),
         "TIGHTEST, in the worst case of the tolerances\n" + "\n".join(tightest),
         "NEXT\n" + "\n".join(_next_steps(plan, plan_file)),
         "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in CAUTIONS),
@@ -76,7 +76,7 @@ def _money(plan: Plan, amount: float) -> str:
     return money(amount, plan.inputs.tariff.currency)
 
 
-def _one_run(plan: Plan) -> str:
+def _one_run(plan: Plan, certificate: Certificate) -> str:
     costs, inputs, constants, solve = plan.costs, plan.inputs, plan.constants, plan.solve
     circuit = inputs.circuit
     stand = f", then {constants.stand_s / S_PER_MIN:.0f} min standing" if constants.stand_s else ""
@@ -92,7 +92,12 @@ def _one_run(plan: Plan) -> str:
          f"{inputs.names[2]} ({short(circuit.rating_a)} A {DEVICES[circuit.device]}), worst case"),
         ("solver", f"{solve.solver}: {solve.status}, within {solve.gap:.2%} of the proven bound"),
     ]  # fmt: skip
+    facts += [("steam", _steam(row)) for row in certificate.rows if row.key == "steam.uncovered_min"]
     return "\n".join(wrapped(text, f"{name:<14}") for name, text in facts)
+
+
+def _steam(row: Row) -> str:
+    return f"element uncovered after {row.worst:.0f} min at the earliest; switched off at {row.limit:.0f}"
 
 
 def _cost(plan: Plan) -> str:

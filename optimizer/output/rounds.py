@@ -102,7 +102,7 @@ def _cells(plan: Plan, number: int, row: Round, peak_c: float) -> list[str]:
         f"{_litres(plan, row):.1f}",
         mmss(row.fill_s),
         _time(row.heat_s),
-        mmss(row.spray_s),
+        _time(row.spray_s),
         _time(row.spray_element_s),
         f"{row.setpoint_dc / TENTHS:.1f}" if row.setpoint_dc else NOTHING,
         f"{peak_c:.0f}",
