@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
+
+T = TypeVar("T")
 
 EXIT_USAGE = 2
 EXIT_INPUT = 3
@@ -84,6 +87,28 @@ class InputError(ScullionError):
     def __init__(self, faults: Sequence[Fault]) -> None:
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def attempt(faults: list[Fault], step: Callable[[], T]) -> T | None:
+    """Take a step; where its input is bad, note the faults and go on without.
+
+    Parameters
+    ----------
+    faults : list of Fault
+        Where to note them.
+    step : callable
+        What to do.
+
+    Returns
+    -------
+    object or None
+        What the step gives; None where its input is bad.
+    """
+    try:
+        return step()
+    except InputError as error:
+        faults += error.faults
+        return None
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -118,9 +119,7 @@ class Certificate:
         return all(row.passed for row in self.rows)
 
     def tightest(self, count: int) -> list[Row]:
-        """Rows with the smallest margin relative to their limit.
-
-        Rows that a good programme meets exactly (``EXACT_KEYS``) are left out while they hold.
+        """Rows with the smallest margin relative to their limit, as `tightest` picks them.
 
         Parameters
         ----------
@@ -132,5 +131,25 @@ class Certificate:
         list of Row
             Tightest first.
         """
-        telling = [row for row in self.rows if row.key not in EXACT_KEYS or not row.passed]
-        return sorted(telling, key=lambda row: row.margin_share)[:count]
+        return tightest(self.rows, count)
+
+
+def tightest(rows: Sequence[Row], count: int) -> list[Row]:
+    """Rows with the smallest margin relative to their limit.
+
+    Rows that a good programme meets exactly (``EXACT_KEYS``) are left out while they hold.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        The rows of a certificate.
+    count : int
+        How many to give [1].
+
+    Returns
+    -------
+    list of Row
+        Tightest first.
+    """
+    telling = [row for row in rows if row.key not in EXACT_KEYS or not row.passed]
+    return sorted(telling, key=lambda row: row.margin_share)[:count]

@@ -93,6 +93,27 @@ def run_solver(problem: pulp.LpProblem, solver: SolverName = "auto") -> Outcome:
     return Outcome("optimal" if proven else "time limit", label, objective, bound, seconds)
 
 
+def solver_label(solver: SolverName = "auto") -> str:
+    """Name the solver that would run.
+
+    Parameters
+    ----------
+    solver : str
+        ``highs``, ``cbc`` or ``auto``.
+
+    Returns
+    -------
+    str
+        Its name and version.
+
+    Raises
+    ------
+    InputError
+        The solver asked for is not installed.
+    """
+    return _label(_pick(solver))
+
+
 def _pick(solver: SolverName) -> Literal["highs", "cbc"]:
     there = {"highs": pulp.HiGHS(msg=False).available(), "cbc": pulp.PULP_CBC_CMD(msg=False).available()}
     if solver == "auto":

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import Literal, TypeVar
+from typing import Literal
 
-from optimizer.errors import Fault, InputError
+from optimizer.errors import Fault, InputError, attempt
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.load import load_profile
 from optimizer.profile.machine import Machine
@@ -15,14 +14,43 @@ from optimizer.profile.prices import price_summary
 from optimizer.profile.shipped import profile_path
 from optimizer.programme.plan import Inputs
 
-T = TypeVar("T")
-
 SUPPLY_APART = 0.15
 """A machine measured further than this from its circuit's nominal voltage was measured elsewhere [1]."""
 
 
 def load_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str | None = None) -> Inputs:
-    """Load the four profiles of a plan.
+    """Load the four profiles of a plan and hold them against each other.
+
+    Parameters
+    ----------
+    machine, goal : str
+        Name of a shipped profile, or a path.
+    circuit, tariff : str, optional
+        The same; the machine's usual ones where left out.
+
+    Returns
+    -------
+    Inputs
+        The profiles, the names they go by, and the prices of the tariff.
+
+    Raises
+    ------
+    InputError
+        With the faults of all four files together or, where each is sound, those of their combination.
+
+    Examples
+    --------
+    >>> load_inputs("clubhouse", "everyday").names
+    ('clubhouse', 'everyday', 'shared-6a', 'two-rate')
+    """
+    inputs = read_inputs(machine, goal, circuit, tariff)
+    if faults := misfits(inputs):
+        raise InputError(faults)
+    return inputs
+
+
+def read_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str | None = None) -> Inputs:
+    """Load the four profiles of a plan, each for itself.
 
     Parameters
     ----------
@@ -40,41 +68,24 @@ def load_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
     Raises
     ------
     InputError
-        With the faults of all four files together or, where each is sound, those of their combination.
-
-    Examples
-    --------
-    >>> load_inputs("clubhouse", "everyday").names
-    ('clubhouse', 'everyday', 'shared-6a', 'two-rate')
+        With the faults of all four files together.
     """
     faults: list[Fault] = []
-    found_machine = _attempt(faults, lambda: load_profile("machine", machine))
-    found_goal = _attempt(faults, lambda: load_profile("goal", goal))
-    circuit_path = _attempt(faults, lambda: _path("circuit", circuit, machine, found_machine))
-    tariff_path = _attempt(faults, lambda: _path("tariff", tariff, machine, found_machine))
-    found_circuit = circuit_path and _attempt(faults, lambda: load_profile("circuit", str(circuit_path)))
-    found_tariff = tariff_path and _attempt(faults, lambda: load_profile("tariff", str(tariff_path)))
+    found_machine = attempt(faults, lambda: load_profile("machine", machine))
+    found_goal = attempt(faults, lambda: load_profile("goal", goal))
+    circuit_path = attempt(faults, lambda: _path("circuit", circuit, machine, found_machine))
+    tariff_path = attempt(faults, lambda: _path("tariff", tariff, machine, found_machine))
+    found_circuit = circuit_path and attempt(faults, lambda: load_profile("circuit", str(circuit_path)))
+    found_tariff = tariff_path and attempt(faults, lambda: load_profile("tariff", str(tariff_path)))
     prices = (
         tariff_path
         and found_tariff
-        and _attempt(faults, lambda: price_summary(found_tariff, tariff_path.parent))
+        and attempt(faults, lambda: price_summary(found_tariff, tariff_path.parent))
     )
     if not (found_machine and found_goal and found_circuit and found_tariff and prices):
         raise InputError(faults)
     names = (machine, goal, circuit or found_machine.usual_circuit, tariff or found_machine.usual_tariff)
-    inputs = Inputs(found_machine, found_goal, found_circuit, found_tariff, names, prices)
-    if faults := misfits(inputs):
-        raise InputError(faults)
-    return inputs
-
-
-def _attempt(faults: list[Fault], step: Callable[[], T]) -> T | None:
-    """Take a step; where it fails, note its faults and go on without."""
-    try:
-        return step()
-    except InputError as error:
-        faults += error.faults
-        return None
+    return Inputs(found_machine, found_goal, found_circuit, found_tariff, names, prices)
 
 
 def _path(
