@@ -24,7 +24,7 @@ from optimizer.errors import NoPlanError
 from optimizer.planner.choose import choose
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Structure
-from optimizer.planner.trim import Space
+from optimizer.planner.space import Space
 from optimizer.programme.inputs import load_inputs
 
 MACHINES = ("clubhouse", "narrowboat", "garage-120v", "cold-shed")

@@ -16,8 +16,9 @@ from optimizer.planner.model import MONEY_SCALE, POSITIONS, Ask, Model
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Settings, Structure
 from optimizer.planner.solve import Outcome, SolverName, run_solver
+from optimizer.planner.space import Space
 from optimizer.planner.tabulate import Tabulator
-from optimizer.planner.trim import Space, Trimmed, trim
+from optimizer.planner.trim import Trimmed, trim
 from optimizer.programme.table import KINDS
 
 TRIES = 3

@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 import pulp
 
-from optimizer.planner.options import Line, Option, Table
+from optimizer.planner.cells import Cell, Pair, Position, expression, solved, times
+from optimizer.planner.options import Option, Table
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Settings, Structure
 from optimizer.programme.table import KINDS
@@ -30,103 +31,6 @@ HEATED_RINSES = 1
 
 MONEY_SCALE = 100.0
 """Model units of money in one unit of currency, for the solver's tolerances [1]."""
-
-Pair = tuple["pulp.LpVariable", float]
-
-
-@dataclass
-class Cell:
-    """One option at one position.
-
-    Attributes
-    ----------
-    option : Option
-        The option.
-    use : LpVariable
-        1 where it is taken [1].
-    cold, second : LpVariable
-        Carried temperatures, 0 where it is not taken [°C].
-    spray : list of LpVariable
-        Spray segments [min].
-    hold : LpVariable or None
-        Spray while a thermostat holds the bath [min].
-    """
-
-    option: Option
-    use: pulp.LpVariable
-    cold: pulp.LpVariable
-    second: pulp.LpVariable
-    spray: list[pulp.LpVariable]
-    hold: pulp.LpVariable | None
-
-    def on_cold(self, line: Line) -> list[Pair]:
-        """Pairs of a line of the cold carry.
-
-        Parameters
-        ----------
-        line : Line
-            The line.
-
-        Returns
-        -------
-        list of pair
-            Variable and factor.
-        """
-        return [(self.use, line.base), (self.cold, line.slope)]
-
-    def on_second(self, line: Line) -> list[Pair]:
-        """Pairs of a line of the second carry.
-
-        Parameters
-        ----------
-        line : Line
-            The line.
-
-        Returns
-        -------
-        list of pair
-            Variable and factor.
-        """
-        return [(self.use, line.base), (self.second, line.slope)]
-
-    def sprays(self) -> list[Pair]:
-        """Spray after the heating.
-
-        Returns
-        -------
-        list of pair
-            Variable [min] and factor.
-        """
-        return [(var, 1.0) for var in (*self.spray, *([self.hold] if self.hold is not None else []))]
-
-
-@dataclass
-class Position:
-    """A place for one round.
-
-    Attributes
-    ----------
-    kind : int
-        Index into `KINDS` [1].
-    number : int
-        Its number among those of its kind, from 0 [1].
-    skip : LpVariable
-        1 where it is empty [1].
-    skip_cold, skip_second : LpVariable
-        Carried temperatures handed on [°C].
-    cells : list of Cell
-        Its options.
-    doses : dict of int to LpVariable
-        Capped dose of each need that counts [min].
-    """
-
-    kind: int
-    number: int
-    skip: pulp.LpVariable
-    skip_cold: pulp.LpVariable
-    skip_second: pulp.LpVariable
-    cells: list[Cell]
-    doses: dict[int, pulp.LpVariable] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -175,8 +79,8 @@ class Model:
         self._carry()
         self._doses()
         self._limits()
-        self.cost = _expression(self._cost_pairs())
-        self.minutes = _expression(self._minute_pairs())
+        self.cost = expression(self._cost_pairs())
+        self.minutes = expression(self._minute_pairs())
         self._aim()
 
     # --- variables ----------------------------------------------------------------------------------
@@ -219,19 +123,19 @@ class Model:
     def _spray_least(self, kind: int, cell: Cell) -> None:
         pairs = cell.sprays()
         if cell.option.mode is Mode.WHILE_SPRAYING:
-            pairs = pairs + _times(cell.on_cold(cell.option.element_s), 1.0 / S_PER_MIN)
+            pairs = pairs + times(cell.on_cold(cell.option.element_s), 1.0 / S_PER_MIN)
         self._at_least([*pairs, (cell.use, -self.assessor.spray_least_s(kind) / S_PER_MIN)])
 
     # --- rows ---------------------------------------------------------------------------------------
 
     def _at_most(self, pairs: Iterable[Pair], right: float = 0.0) -> None:
-        self.problem += _expression(pairs) <= right
+        self.problem += expression(pairs) <= right
 
     def _at_least(self, pairs: Iterable[Pair], right: float = 0.0) -> None:
-        self.problem += _expression(pairs) >= right
+        self.problem += expression(pairs) >= right
 
     def _equal(self, pairs: Iterable[Pair], right: float = 0.0) -> None:
-        self.problem += _expression(pairs) == right
+        self.problem += expression(pairs) == right
 
     def _kept(self, key: str) -> bool:
         return key not in self.ask.drop and key != self.ask.aim
@@ -263,7 +167,7 @@ class Model:
                 if index == 0:
                     self._equal(pairs, start_c)
                 else:
-                    self._equal([*pairs, *_times(out(self.positions[index - 1]), -1.0)])
+                    self._equal([*pairs, *times(out(self.positions[index - 1]), -1.0)])
             for cell in position.cells:
                 self._stands_heat(cell)
 
@@ -293,7 +197,7 @@ class Model:
         pairs: list[Pair] = [(position.skip_cold, 1.0)]
         for cell in position.cells:
             keep = cell.option.cold_keep_c
-            pairs += [(cell.use, keep.base), *_times(self._cold_end(cell), keep.slope)]
+            pairs += [(cell.use, keep.base), *times(self._cold_end(cell), keep.slope)]
         return pairs
 
     def _cold_end(self, cell: Cell) -> list[Pair]:
@@ -304,17 +208,17 @@ class Model:
         pairs: list[Pair] = [(position.skip_second, 1.0)]
         for cell in position.cells:
             option, keep = cell.option, cell.option.second_keep_c
-            end = _times(self._second_peak(cell), option.second_mix)
+            end = times(self._second_peak(cell), option.second_mix)
             end += [(cell.second, 1.0 - option.second_mix)]
             end += [
                 (var, -drop * S_PER_MIN) for var, drop in zip(cell.spray, option.second_drop, strict=True)
             ]
-            pairs += [(cell.use, keep.base), *_times(end, keep.slope)]
+            pairs += [(cell.use, keep.base), *times(end, keep.slope)]
         return pairs
 
     def _second_peak(self, cell: Cell) -> list[Pair]:
         option = cell.option
-        on = _times(cell.on_cold(option.element_s), option.second_per_element)
+        on = times(cell.on_cold(option.element_s), option.second_per_element)
         return [*cell.on_second(option.second_end_c), *on]
 
     def _stands_heat(self, cell: Cell) -> None:
@@ -341,7 +245,7 @@ class Model:
                     continue
                 dose = self._var(f"dose_{KINDS[position.kind]}{position.number}_{need}")
                 position.doses[need] = dose
-                self._at_most([(dose, 1.0), *_times(self._dose_pairs(position, need), -1.0)])
+                self._at_most([(dose, 1.0), *times(self._dose_pairs(position, need), -1.0)])
                 if key != self.ask.aim:
                     self._at_most([(dose, 1.0), (position.skip, target_min)], target_min)
                 gathered.append((dose, 1.0))
@@ -351,7 +255,7 @@ class Model:
     def _dose_pairs(self, position: Position, need: int) -> Iterator[Pair]:
         for cell in position.cells:
             option = cell.option
-            yield from _times(cell.on_cold(option.ramp_dose_s[need]), 1.0 / S_PER_MIN)
+            yield from times(cell.on_cold(option.ramp_dose_s[need]), 1.0 / S_PER_MIN)
             for segment, var in enumerate(cell.spray):
                 yield var, float(option.rates[segment, need])
             if cell.hold is not None:
@@ -389,7 +293,7 @@ class Model:
         pairs: list[Pair] = []
         for cell in self._cells():
             pairs += [(cell.use, cell.option.other_s / S_PER_MIN), *cell.sprays()]
-            pairs += _times(cell.on_cold(cell.option.element_s), 1.0 / S_PER_MIN)
+            pairs += times(cell.on_cold(cell.option.element_s), 1.0 / S_PER_MIN)
         return pairs
 
     def _water_pairs(self, *, worst: bool) -> list[Pair]:
@@ -415,38 +319,38 @@ class Model:
                 else cell.on_cold(option.energy_on_s)
             )
             while_w = pump_w if option.mode is Mode.WHILE_SPRAYING else 0.0
-            pairs += _times(on, element_w + while_w + controller_w)
-            pairs += _times(cell.sprays(), (pump_w + controller_w) * S_PER_MIN)
+            pairs += times(on, element_w + while_w + controller_w)
+            pairs += times(cell.sprays(), (pump_w + controller_w) * S_PER_MIN)
             if cell.hold is not None:
                 pairs.append((cell.hold, option.hold_share * element_w * S_PER_MIN))
             pairs.append((cell.use, option.other_j + controller_w * option.other_s))
-        return _times(pairs, 1.0 / J_PER_KWH)
+        return times(pairs, 1.0 / J_PER_KWH)
 
     def _cost_pairs(self) -> list[Pair]:
         """Money and waiting time, scaled."""
         prices, detergent = self.assessor.unit_prices(), self.assessor.inputs.goal.detergent
         dosing = detergent.g_per_l * detergent.price_per_kg / G_PER_KG if detergent else 0.0
-        pairs = _times(self._energy_pairs(), prices.per_kwh)
+        pairs = times(self._energy_pairs(), prices.per_kwh)
         for cell in self._cells():
             extra = dosing if KINDS[cell.option.kind] == "wash" else 0.0
             pairs.append((cell.use, cell.option.filled_l * (prices.per_l + extra)))
-        pairs += _times(self._minute_pairs(), prices.waiting_per_min + prices.tie_per_min)
-        return _times(pairs, MONEY_SCALE)
+        pairs += times(self._minute_pairs(), prices.waiting_per_min + prices.tie_per_min)
+        return times(pairs, MONEY_SCALE)
 
     def _aim(self) -> None:
         needs = self.assessor.simulator.needs
         if self.ask.aim == "limits.duration_min":
             self.problem.setObjective(self.minutes)
         elif self.ask.aim == "limits.water_l":
-            self.problem.setObjective(_expression(self._water_pairs(worst=True)))
+            self.problem.setObjective(expression(self._water_pairs(worst=True)))
         elif self.ask.aim == "rinse.residue":
-            self.problem.setObjective(_expression(self._residue_pairs()))
+            self.problem.setObjective(expression(self._residue_pairs()))
         elif self.ask.aim == "drying.ware_heat":
-            self.problem.setObjective(_expression(_times(self._cold_out(self._of("rinse")[-1]), -1.0)))
+            self.problem.setObjective(expression(times(self._cold_out(self._of("rinse")[-1]), -1.0)))
         elif self.ask.aim in needs.keys:
             need = needs.keys.index(self.ask.aim)
             pairs = [(place.doses[need], -1.0) for place in self.positions if need in place.doses]
-            self.problem.setObjective(_expression(pairs))
+            self.problem.setObjective(expression(pairs))
         else:
             self.problem.setObjective(self.cost)
 
@@ -493,8 +397,8 @@ class Model:
         structure = Structure(
             tuple(cell.option.kind for cell in cells), tuple(cell.option.mode for cell in cells)
         )
-        element_s = [max(_value(cell.on_cold(cell.option.element_s)), 0.0) for cell in cells]
-        spray_s = [_value(cell.sprays()) * S_PER_MIN for cell in cells]
+        element_s = [max(solved(cell.on_cold(cell.option.element_s)), 0.0) for cell in cells]
+        spray_s = [solved(cell.sprays()) * S_PER_MIN for cell in cells]
         for index, cell in enumerate(cells):
             if cell.option.mode is Mode.WHILE_SPRAYING:
                 spray_s[index] += element_s[index]
@@ -505,19 +409,3 @@ class Model:
             spray_s=np.array([spray_s]),
             setpoint_c=np.array([[cell.option.setpoint_c for cell in cells]]),
         )
-
-
-def _expression(pairs: Iterable[Pair]) -> pulp.LpAffineExpression:
-    """Add up pairs of variable and factor; a variable may come more than once."""
-    total: dict[pulp.LpVariable, float] = {}
-    for variable, factor in pairs:
-        total[variable] = total.get(variable, 0.0) + float(factor)
-    return pulp.LpAffineExpression(list(total.items()))
-
-
-def _times(pairs: Iterable[Pair], factor: float) -> list[Pair]:
-    return [(variable, value * factor) for variable, value in pairs]
-
-
-def _value(pairs: Iterable[Pair]) -> float:
-    return sum((variable.value() or 0.0) * factor for variable, factor in pairs)

@@ -8,9 +8,10 @@ from collections.abc import Callable, Mapping
 import numpy as np
 
 from optimizer.errors import NoPlanError
+from optimizer.planner.bill import Bill
 from optimizer.planner.choose import Choice, choose
 from optimizer.planner.reasons import reasons, steam_refused
-from optimizer.planner.requirements import Assessor, Bill
+from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Runs, Settings, Structure
 from optimizer.planner.solve import SolverName
 from optimizer.programme.plan import Costs, Inputs, Plan, Solve

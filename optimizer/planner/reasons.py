@@ -16,8 +16,9 @@ from optimizer.planner.model import Ask, Model
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import BOILING_C, Mode
 from optimizer.planner.solve import SolverName, run_solver
+from optimizer.planner.space import Space
 from optimizer.planner.tabulate import Tabulator
-from optimizer.planner.trim import Space, furthest
+from optimizer.planner.trim import furthest
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
 from optimizer.units import S_PER_MIN

@@ -7,18 +7,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.physics.water import latent_heat_kj_per_kg
+from optimizer.planner.bill import Bill, UnitPrices, bill_of, unit_prices
 from optimizer.planner.cases import Cases
 from optimizer.planner.currents import Currents
 from optimizer.planner.simulate import Mode, Runs, Settings, Simulator, Structure
 from optimizer.programme.plan import Inputs
 from optimizer.programme.table import KINDS
-from optimizer.units import G_PER_KG, J_PER_KJ, J_PER_KWH, L_PER_M3, S_PER_MIN
+from optimizer.units import J_PER_KJ, S_PER_MIN
 
 Array = NDArray[np.float64]
 
@@ -31,59 +31,6 @@ DRYING_C = 60.0
 
 WASH_SPRAY_LEAST_MIN = 1.0
 """Shortest spray of a wash round [min]."""
-
-
-USUAL_KWH, USUAL_L, TIE_SHARE = 1.0, 30.0, 0.001
-"""A usual run [kWh, l] and the share of its cost [1] for which the planner takes the shorter programme."""
-
-
-@dataclass(frozen=True)
-class UnitPrices:
-    """Prices as the planner counts with them.
-
-    Attributes
-    ----------
-    per_kwh : float
-        Electricity at its mean price, CO2 in [currency/kWh].
-    per_l : float
-        Water and waste water [currency/l].
-    waiting_per_min, tie_per_min : float
-        Value of a minute, and what breaks ties [currency/min].
-    """
-
-    per_kwh: float
-    per_l: float
-    waiting_per_min: float
-    tie_per_min: float
-
-
-@dataclass(frozen=True)
-class Bill:
-    """What the candidates cost, nominal; an array has one entry a candidate.
-
-    Attributes
-    ----------
-    electricity_kwh, water_l, detergent_g, duration_s : ndarray
-        Energy, water, detergent and duration [kWh, l, g, s].
-    running, waiting : ndarray
-        Money for electricity at its mean price, water and detergent; value of the time [currency].
-    tie : ndarray
-        A thousandth of a usual run's cost over the longest duration, so that of equal programmes the
-        shorter wins [currency].
-    """
-
-    electricity_kwh: Array
-    water_l: Array
-    detergent_g: Array
-    duration_s: Array
-    running: Array
-    waiting: Array
-    tie: Array
-
-    @property
-    def objective(self) -> Array:
-        """What the planner makes least [currency]."""
-        return self.running + self.waiting + self.tie
 
 
 class Assessor:
@@ -182,6 +129,16 @@ class Assessor:
         }
         return least_min.get(KINDS[kind], WASH_SPRAY_LEAST_MIN) * S_PER_MIN
 
+    def unit_prices(self) -> UnitPrices:
+        """Prices as the planner counts with them.
+
+        Returns
+        -------
+        UnitPrices
+            The prices.
+        """
+        return unit_prices(self.inputs)
+
     def run(
         self, structure: Structure, settings: Settings, corners: tuple[int, ...] = ()
     ) -> tuple[dict[str, Array], Bill]:
@@ -209,7 +166,7 @@ class Assessor:
             simulator = self._narrow[corners]
         runs = simulator.run(structure, settings)
         margins = self._margins(structure, settings, runs, simulator.cases)
-        return margins, self._bill(structure, settings, runs, simulator.cases)
+        return margins, bill_of(self.inputs, simulator, structure, settings, runs)
 
     def _margins(
         self, structure: Structure, settings: Settings, runs: Runs, cases: Cases
@@ -306,53 +263,6 @@ class Assessor:
             machine.ware.film_l.high * self.inputs.goal.drying.heat_factor * latent_heat_kj_per_kg(DRYING_C)
         )
         return np.asarray((ware_c - machine.room.air_c.high) * ware_j_per_k / (film_kj * J_PER_KJ))
-
-    def _bill(self, structure: Structure, settings: Settings, runs: Runs, cases: Cases) -> Bill:
-        machine, goal = self.inputs.machine, self.inputs.goal
-        case = cases.nominal
-        start_s = self.simulator.start_drain_s
-        filled_l = runs.filled_l[:, case]
-        duration_s = start_s + runs.round_s[:, case].sum(axis=-1)
-        energy_j = (
-            cases.element_w[case] * runs.element_on_s[:, case].sum(axis=-1)
-            + machine.wash_pump.power_w.nominal * settings.spray_s.sum(axis=-1)
-            + machine.drain_pump.power_w.nominal * (runs.drain_s.sum(axis=-1) + start_s)
-            + machine.inlet.valve_w * filled_l.sum(axis=-1) / cases.inlet_l_per_s[case]
-            + machine.supply.controller_w * duration_s
-        )
-        washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
-        dosing = goal.detergent.g_per_l if goal.detergent else 0.0
-        detergent_g = dosing * filled_l[:, washes].sum(axis=-1)
-        electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
-        prices = self.unit_prices()
-        running = (
-            electricity_kwh * prices.per_kwh
-            + water_l * prices.per_l
-            + detergent_g / G_PER_KG * (goal.detergent.price_per_kg if goal.detergent else 0.0)
-        )
-        minutes = duration_s / S_PER_MIN
-        waiting, tie = minutes * prices.waiting_per_min, minutes * prices.tie_per_min
-        return Bill(electricity_kwh, water_l, detergent_g, duration_s, running, waiting, tie)
-
-    def unit_prices(self) -> UnitPrices:
-        """Prices as the planner counts with them.
-
-        Returns
-        -------
-        UnitPrices
-            The prices.
-        """
-        tariff, limits = self.inputs.tariff, self.inputs.goal.limits
-        carbon = (tariff.co2_kg_per_kwh or 0.0) * tariff.co2_price_per_kg
-        per_kwh = self.inputs.prices.mean_per_kwh + carbon
-        per_l = (tariff.water_per_m3 + tariff.waste_per_m3) / L_PER_M3
-        usual_run = abs(per_kwh) * USUAL_KWH + per_l * USUAL_L
-        return UnitPrices(
-            per_kwh=per_kwh,
-            per_l=per_l,
-            waiting_per_min=tariff.value_per_min * limits.time_weight,
-            tie_per_min=TIE_SHARE * usual_run / limits.duration_min,
-        )
 
 
 def _flat(margins: Array) -> Array:

@@ -1,0 +1,138 @@
+"""What candidates cost, nominal."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.planner.simulate import Runs, Settings, Simulator, Structure
+from optimizer.programme.plan import Inputs
+from optimizer.programme.table import KINDS
+from optimizer.units import G_PER_KG, J_PER_KWH, L_PER_M3, S_PER_MIN
+
+Array = NDArray[np.float64]
+
+USUAL_KWH, USUAL_L, TIE_SHARE = 1.0, 30.0, 0.001
+"""A usual run [kWh, l] and the share of its cost [1] for which the planner takes the shorter programme."""
+
+
+@dataclass(frozen=True)
+class UnitPrices:
+    """Prices as the planner counts with them.
+
+    Attributes
+    ----------
+    per_kwh : float
+        Electricity at its mean price, CO2 in [currency/kWh].
+    per_l : float
+        Water and waste water [currency/l].
+    waiting_per_min, tie_per_min : float
+        Value of a minute, and what breaks ties [currency/min].
+    """
+
+    per_kwh: float
+    per_l: float
+    waiting_per_min: float
+    tie_per_min: float
+
+
+@dataclass(frozen=True)
+class Bill:
+    """What the candidates cost, nominal; an array has one entry a candidate.
+
+    Attributes
+    ----------
+    electricity_kwh, water_l, detergent_g, duration_s : ndarray
+        Energy, water, detergent and duration [kWh, l, g, s].
+    running, waiting : ndarray
+        Money for electricity at its mean price, water and detergent; value of the time [currency].
+    tie : ndarray
+        A thousandth of a usual run's cost over the longest duration, so that of equal programmes the
+        shorter wins [currency].
+    """
+
+    electricity_kwh: Array
+    water_l: Array
+    detergent_g: Array
+    duration_s: Array
+    running: Array
+    waiting: Array
+    tie: Array
+
+    @property
+    def objective(self) -> Array:
+        """What the planner makes least [currency]."""
+        return self.running + self.waiting + self.tie
+
+
+def unit_prices(inputs: Inputs) -> UnitPrices:
+    """Sum up a tariff for one goal.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Tariff, its prices and the goal.
+
+    Returns
+    -------
+    UnitPrices
+        The prices as the planner counts with them.
+    """
+    tariff, limits = inputs.tariff, inputs.goal.limits
+    carbon = (tariff.co2_kg_per_kwh or 0.0) * tariff.co2_price_per_kg
+    per_kwh = inputs.prices.mean_per_kwh + carbon
+    per_l = (tariff.water_per_m3 + tariff.waste_per_m3) / L_PER_M3
+    usual_run = abs(per_kwh) * USUAL_KWH + per_l * USUAL_L
+    return UnitPrices(
+        per_kwh=per_kwh,
+        per_l=per_l,
+        waiting_per_min=tariff.value_per_min * limits.time_weight,
+        tie_per_min=TIE_SHARE * usual_run / limits.duration_min,
+    )
+
+
+def bill_of(
+    inputs: Inputs, simulator: Simulator, structure: Structure, settings: Settings, runs: Runs
+) -> Bill:
+    """Add up what candidates take.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Machine, goal and tariff.
+    simulator : Simulator
+        The simulator that ran them.
+    structure : Structure
+        Kinds and heat modes.
+    settings : Settings
+        Numbers of the candidates.
+    runs : Runs
+        What they did.
+
+    Returns
+    -------
+    Bill
+        One entry a candidate.
+    """
+    machine, goal, cases = inputs.machine, inputs.goal, simulator.cases
+    case, start_s = cases.nominal, simulator.start_drain_s
+    filled_l = runs.filled_l[:, case]
+    duration_s = start_s + runs.round_s[:, case].sum(axis=-1)
+    energy_j = (
+        cases.element_w[case] * runs.element_on_s[:, case].sum(axis=-1)
+        + machine.wash_pump.power_w.nominal * settings.spray_s.sum(axis=-1)
+        + machine.drain_pump.power_w.nominal * (runs.drain_s.sum(axis=-1) + start_s)
+        + machine.inlet.valve_w * filled_l.sum(axis=-1) / cases.inlet_l_per_s[case]
+        + machine.supply.controller_w * duration_s
+    )
+    washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
+    dosing, per_kg = (goal.detergent.g_per_l, goal.detergent.price_per_kg) if goal.detergent else (0.0, 0.0)
+    detergent_g = dosing * filled_l[:, washes].sum(axis=-1)
+    electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
+    prices = unit_prices(inputs)
+    running = electricity_kwh * prices.per_kwh + water_l * prices.per_l + detergent_g / G_PER_KG * per_kg
+    minutes = duration_s / S_PER_MIN
+    waiting, tie = minutes * prices.waiting_per_min, minutes * prices.tie_per_min
+    return Bill(electricity_kwh, water_l, detergent_g, duration_s, running, waiting, tie)
