@@ -35,14 +35,14 @@ ALLOWED = {
     },
 }
 ONLY_IN = {
-    "pulp": ("planner.model", "planner.solve"),
+    "pulp": ("planner.cells", "planner.model", "planner.solve"),
     "highspy": ("planner.model", "planner.solve"),
     "typer": ("cli",),
     "click": ("cli",),
     "numpy": ("physics", "planner", "check", "study", "output"),
 }
-PULP_AT_TOP = ("planner.model", "planner.solve")
-"""The model is made of PuLP's objects; its two modules are themselves imported inside functions."""
+PULP_AT_TOP = ("planner.cells", "planner.model", "planner.solve")
+"""The model is made of PuLP's objects; its three modules are themselves imported inside functions."""
 INSIDE_FUNCTIONS = {"pandas", "scipy", "pulp", "highspy", "matplotlib"}
 NUMPY_AT_TOP = ("physics", "planner", "check")
 
