@@ -159,6 +159,7 @@ def test_usual_profiles_lie_beside_the_machine(tmp_path: Path) -> None:
         "start_utc,price_per_kwh\n2025-01-01T00:00Z,0.1\n2025-01-01T01:00Z,0.3\n", encoding="utf-8"
     )
     inputs = load_inputs(str(tmp_path / "m.toml"), "everyday")
+    assert inputs.names[2:] == (str(tmp_path / "ours.toml"), str(tmp_path / "bill.toml"))
     assert inputs.circuit.rating_a == 8.0
     assert inputs.prices.mean_per_kwh == pytest.approx(0.2)
     assert load_inputs(str(tmp_path / "m.toml"), "everyday", "shared-6a", "flat").circuit.rating_a == 6.0

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.planner.energy import electricity_j
 from optimizer.planner.simulate import Runs, Settings, Simulator, Structure
 from optimizer.programme.plan import Inputs
 from optimizer.programme.table import KINDS
@@ -116,17 +117,10 @@ def bill_of(
     Bill
         One entry a candidate.
     """
-    machine, goal, cases = inputs.machine, inputs.goal, simulator.cases
-    case, start_s = cases.nominal, simulator.start_drain_s
+    goal, case = inputs.goal, simulator.cases.nominal
     filled_l = runs.filled_l[:, case]
-    duration_s = start_s + runs.round_s[:, case].sum(axis=-1)
-    energy_j = (
-        cases.element_w[case] * runs.element_on_s[:, case].sum(axis=-1)
-        + machine.wash_pump.power_w.nominal * settings.spray_s.sum(axis=-1)
-        + machine.drain_pump.power_w.nominal * (runs.drain_s.sum(axis=-1) + start_s)
-        + machine.inlet.valve_w * filled_l.sum(axis=-1) / cases.inlet_l_per_s[case]
-        + machine.supply.controller_w * duration_s
-    )
+    duration_s = simulator.start_drain_s + runs.round_s[:, case].sum(axis=-1)
+    energy_j = electricity_j(simulator, settings, runs, "nominal")[:, case]
     washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
     dosing, per_kg = (goal.detergent.g_per_l, goal.detergent.price_per_kg) if goal.detergent else (0.0, 0.0)
     detergent_g = dosing * filled_l[:, washes].sum(axis=-1)

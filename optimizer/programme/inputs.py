@@ -11,7 +11,7 @@ from optimizer.profile.circuit import Circuit
 from optimizer.profile.load import load_profile
 from optimizer.profile.machine import Machine
 from optimizer.profile.prices import price_summary
-from optimizer.profile.shipped import profile_path
+from optimizer.profile.shipped import is_path, profile_path
 from optimizer.programme.plan import Inputs
 
 SUPPLY_APART = 0.15
@@ -84,7 +84,9 @@ def read_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
     )
     if not (found_machine and found_goal and found_circuit and found_tariff and prices):
         raise InputError(faults)
-    names = (machine, goal, circuit or found_machine.usual_circuit, tariff or found_machine.usual_tariff)
+    usual_circuit = _named(found_machine.usual_circuit, circuit_path)
+    usual_tariff = _named(found_machine.usual_tariff, tariff_path)
+    names = (machine, goal, circuit or usual_circuit, tariff or usual_tariff)
     return Inputs(found_machine, found_goal, found_circuit, found_tariff, names, prices)
 
 
@@ -103,6 +105,11 @@ def _path(
     except InputError as error:
         subject = str(machine_path)
         raise InputError([replace(f, subject=subject, key=f"usual_{kind}") for f in error.faults]) from error
+
+
+def _named(usual: str, path: Path | None) -> str:
+    """Name a usual profile so that it is found from here: its path starts from the machine's folder."""
+    return str(path) if is_path(usual) else usual
 
 
 def misfits(inputs: Inputs) -> list[Fault]:
