@@ -145,15 +145,15 @@ class Run:
         return self.fixed + cost_of_starts(self.power, price, starts_s)
 
 
-def run_of(plan: Plan, trace: Trace, tariff: Tariff | None = None) -> Run:
+def run_of(plan: Plan, power: Steps, tariff: Tariff | None = None) -> Run:
     """See a plan as its start sees it.
 
     Parameters
     ----------
     plan : Plan
         The plan.
-    trace : Trace
-        Nominal run of its certificate.
+    power : Steps
+        Its nominal power [W] over the time since the start [s]: `power_steps` of its certificate's trace.
     tariff : Tariff, optional
         Prices of water, waste water, CO2 and waiting; the plan's own where left out.
 
@@ -163,7 +163,6 @@ def run_of(plan: Plan, trace: Trace, tariff: Tariff | None = None) -> Run:
         The run.
     """
     tariff = tariff or plan.inputs.tariff
-    power = power_steps(trace, plan.inputs.machine)
     constants = plan.constants
     return Run(
         power=power,
