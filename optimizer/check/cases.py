@@ -267,7 +267,7 @@ def build_cases(machine: Machine, draws: int, seed: int) -> Cases:
     values = np.vstack([np.where(share == 1.0, high, low + share * (high - low)), nominal])
     names += [f"draw {number}" for number in range(1, draws + 1)]
     table = dict(zip(QUANTITIES, values.T.copy(), strict=True))
-    return _cases(machine, (*names, "nominal"), len(places), table)
+    return cases_at(machine, (*names, "nominal"), len(places), table)
 
 
 def _corner_places(quantities: Spread) -> tuple[list[str], Array]:
@@ -295,7 +295,25 @@ def _corner_places(quantities: Spread) -> tuple[list[str], Array]:
     return names, np.array(places)
 
 
-def _cases(machine: Machine, names: tuple[str, ...], corners: int, table: dict[str, Array]) -> Cases:
+def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict[str, Array]) -> Cases:
+    """Lay out cases whose measured quantities are given.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine.
+    names : tuple of str
+        Name of each case.
+    corners : int
+        How many of them, from the first, are corners [1].
+    table : dict
+        By the names of `Spread`, one value a case [unit of the quantity].
+
+    Returns
+    -------
+    Cases
+        The same as masses, powers and heat capacities.
+    """
     rated_v = 1.0 if machine.element is None else machine.element.rated_v
     cold_kg_per_l = np.asarray(density_kg_per_l(table["inlet_c"]), dtype=float)
     kg_per_s = cold_kg_per_l / S_PER_MIN

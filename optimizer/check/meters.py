@@ -166,7 +166,8 @@ class WaterMeter(Meter):
             self._full_kg = stretch.samples.water_kg[:, 0]
             return
         end_kg = stretch.samples.end.water_kg
-        self.kept.append(end_kg / self._full_kg)
+        kept = np.divide(end_kg, self._full_kg, out=np.ones_like(end_kg), where=self._full_kg > 0.0)
+        self.kept.append(kept)
         above_l = np.maximum(end_kg - self._cases.carry_kg, 0.0) / self._cases.cold_kg_per_l
         self.left_l = np.maximum(self.left_l, above_l)
 

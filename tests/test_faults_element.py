@@ -1,0 +1,212 @@
+"""Single faults of element, sensor and wash pump, against litres, seconds and closed forms by hand."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from check_cases import a_round, programme
+from fault_cases import (
+    COVER_L,
+    FILM_L,
+    HOLDUP_L,
+    IN_L_PER_S,
+    NO_ELEMENT,
+    OUT_L_PER_S,
+    PLAIN,
+    START_S,
+    THERMOSTAT,
+    plain_machine,
+    report,
+    row,
+)
+
+from optimizer.programme.table import Constants
+
+S = 1.0
+"""Seconds within which a moment is met [s]: the element warms the water by a kelvin."""
+
+DRAIN_S = 70
+
+
+def heated() -> Constants:
+    """A wash whose spray of 300 s is heated for 200 s, then a rest of 30 s; a rinse."""
+    return programme(a_round("wash", spray_element_s=200, rest_s=30), a_round("rinse"))
+
+
+def covered_s(litres: float) -> float:
+    """Time the drain takes from so many litres to where the element is bare [s]."""
+    return (litres - COVER_L) / OUT_L_PER_S
+
+
+# A dry machine holds 10 l after its first fill; later 0.2 of 10.8 l hang on the ware and cover nothing.
+FIRST_S, LATER_S = covered_s(10.0), covered_s(10.8 - FILM_L)
+REFILL_S = (COVER_L - (0.8 - FILM_L)) / IN_L_PER_S
+"""From the beginning of a fill until the element is covered again [s]."""
+
+
+def test_element_that_does_not_go_off_is_bare_in_the_drain() -> None:
+    found = row(heated(), plain_machine(), "element.stays_on")
+    # 100 s of spray, pause, rest, pause; then the drain takes 2.5 l at 0.2 l/s.
+    assert found.after_s == pytest.approx(100 + 2 + 30 + 2 + FIRST_S, abs=S)
+    assert (found.severity, found.round) == ("danger", 1)
+    # Bare for the rest of the drain, the pause and most of the fill, then again in the last drain.
+    bare_s = (DRAIN_S - FIRST_S) + 2 + REFILL_S + (DRAIN_S - LATER_S)
+    assert found.uncovered_s == pytest.approx(bare_s, abs=2 * S)
+    assert "float switch" in found.guard
+    assert "cut-out with manual reset" in found.guard
+    assert "until someone pulls the plug" in found.happens
+
+
+def test_element_that_is_on_from_the_start_is_bare_at_once() -> None:
+    found = row(heated(), plain_machine(), "element.on")
+    assert (found.severity, found.after_s, found.round) == ("danger", 0.0, 0)
+    # Nothing covers it until 7.5 l are in a dry machine.
+    before_s = START_S + COVER_L / IN_L_PER_S
+    bare_s = before_s + (DRAIN_S - FIRST_S) + 2 + REFILL_S + (DRAIN_S - LATER_S)
+    assert found.uncovered_s == pytest.approx(bare_s, abs=2 * S)
+
+
+def test_the_hold_up_of_the_spray_may_bare_an_element_as_well() -> None:
+    """With 8.5 l measured to cover it, 10 l do so while still, and 8.5 do not while 1.6 l are in the air."""
+    changes = {"element.cover_l": 8.5, "wash_pump.holdup_l": HOLDUP_L + 0.1}
+    constants = programme(a_round("wash", heat_s=200, spray_s=300, rest_s=30))
+    found = row(constants, plain_machine(changes), "element.stays_on")
+    assert found.after_s == pytest.approx(2.0, abs=0.1)
+
+
+def test_without_water_the_element_is_dry_for_as_long_as_it_is_on() -> None:
+    constants = programme(a_round("wash", heat_s=150, spray_element_s=200, rest_s=30), a_round("rinse"))
+    found = row(constants, plain_machine(), "inlet.shut")
+    assert (found.severity, found.round) == ("danger", 1)
+    assert found.uncovered_s == pytest.approx(350.0, abs=1e-6)
+    assert found.after_s == pytest.approx(102.0, abs=1e-6)
+    assert "it burns" in found.happens
+    assert "level or flow switch" in found.guard
+
+
+LUMP: dict[str, object] = PLAIN | THERMOSTAT | {
+    "element.rated_w": 900.0,
+    "ware.porcelain_kg": 0.1,
+    "ware.response_still_s": 20000.0,
+    "tank.limit_c": 75.0,
+}  # fmt: skip
+"""Hardly any ware: water and tank are one lump of C = 10 l · 0.9986 · 4.18 + 4.5 kJ/K that loses 6 W/K."""
+C_J_PER_K = (9.986 * 4.18 + 4.5) * 1000.0
+TAU_S = C_J_PER_K / 6.0
+
+
+def heats_for(heat_s: int) -> Constants:
+    return programme(
+        a_round("wash", heat_s=heat_s, setpoint_dc=400),
+        control="thermostat",
+        hysteresis_dk=10,
+        bath_max_dc=750,
+    )
+
+
+def lump_c(seconds: float, watts: float = 900.0) -> float:
+    """Temperature of the lump [°C]: T = T_inf - (T_inf - T_0) e^(-t/tau), T_inf = 18 °C + P/UA."""
+    return 18.0 + watts / 6.0 * (1.0 - math.exp(-seconds / TAU_S))
+
+
+def lump_s(bath_c: float, watts: float = 900.0) -> float:
+    """The same turned round [s]."""
+    return -TAU_S * math.log(1.0 - (bath_c - 18.0) * 6.0 / watts)
+
+
+def test_sensor_that_reads_cold_heats_until_its_time_is_up() -> None:
+    found = row(heats_for(2400), plain_machine(LUMP), "sensor.cold")
+    # 58 °C, where 40 °C was asked for: the longest heating keeps the tank below its 75 °C.
+    assert found.bath_c == pytest.approx(lump_c(2400), abs=0.5)
+    assert (found.severity, found.guard) == ("harmless", "")
+    sound = report(heats_for(2400), plain_machine(LUMP)).sound
+    assert sound.bath_c == pytest.approx(40.0, abs=0.05)
+
+
+def test_sensor_that_reads_cold_passes_the_limit_of_the_tank() -> None:
+    found = row(heats_for(5400), plain_machine(LUMP), "sensor.cold")
+    assert found.bath_c == pytest.approx(lump_c(5400), abs=0.7)
+    assert found.after_s == pytest.approx(lump_s(75.0), rel=0.01)
+    assert (found.severity, found.round, found.uncovered_s) == ("danger", 1, 0.0)
+    assert found.guard == "thermal cut-out with manual reset in series with the element"
+
+
+def test_sensor_that_reads_cold_may_boil_the_element_dry() -> None:
+    """IAPWS (steam tables): 2256.5 kJ/kg at 100 °C, where a litre weighs 0.9584 kg."""
+    watts = 6000.0
+    found = row(heats_for(4000), plain_machine(LUMP | {"element.rated_w": watts}), "sensor.cold")
+    assert found.bath_c == 100.0
+    loss_w = 6.0 * (100.0 - 18.0)
+    boils_s = (9.986 - COVER_L * 0.9584) / ((watts - loss_w) / 2256.5e3)
+    dry_s = lump_s(100.0, watts) + boils_s
+    assert found.uncovered_s == pytest.approx(4000.0 - dry_s, rel=0.02)
+    assert "boils" in found.happens
+
+
+def test_sensor_that_reads_hot_never_heats() -> None:
+    rig = plain_machine(LUMP)
+    heating = a_round("wash", heat_s=2400, spray_element_s=300, setpoint_dc=500)
+    constants = programme(heating, control="thermostat", hysteresis_dk=10, bath_max_dc=750)
+    asked = {"dose": [{"name": "fat", "reference_c": 55.0, "z_k": 30.0, "floor_c": 42.0, "minutes": 2.0,
+                       "kinds": ["wash"]}]}  # fmt: skip
+    rows = {found.key: found for found in report(constants, rig, asked).rows}
+    assert rows["sensor.hot"].severity == rows["element.dead"].severity == "spoils the wash"
+    assert rows["sensor.hot"].bath_c == rows["element.dead"].bath_c == pytest.approx(18.0, abs=0.01)
+    # The floor of 42 °C is never reached.
+    assert "dose fat 0 min, at least 2 min asked" in rows["sensor.hot"].happens
+    assert rows["sensor.hot"].after_s is None
+
+
+def test_dose_without_heat_is_that_of_the_cold_bath() -> None:
+    """300 s of spray at 18 °C; z of 49 K is Q10 = 1.6 (Jennings 1959, milk film, from an abstract)."""
+    heating = a_round("wash", heat_s=2400, setpoint_dc=500)
+    constants = programme(heating, control="thermostat", hysteresis_dk=10, bath_max_dc=750)
+    asked = {"dose": [{"name": "milk", "reference_c": 50.0, "z_k": 49.0, "minutes": 2.0, "kinds": ["wash"]}]}
+    found = row(constants, plain_machine(LUMP), "sensor.hot", asked)
+    reached_min = 300.0 / 60.0 * 10.0 ** ((18.0 - 50.0) / 49.0)
+    assert f"dose milk {reached_min:.3g} min, at least 2 min asked" in found.happens
+
+
+def test_seized_pump_sprays_nothing_and_keeps_its_rotor_locked() -> None:
+    found = row(heated(), plain_machine(), "pump.seized")
+    # 85 W at 230 V and a power factor of 0.6 are 0.616 A; five times that as at its start.
+    assert "about 3.1 A, for 10 min 0 s in all: the 10 A device of the circuit does not open" in found.happens
+    assert (found.severity, found.after_s, found.round) == ("damage", 0.0, 1)
+    assert found.guards == ("thermal protector in the motor of the wash pump",)
+    assert found.uncovered_s == 0.0
+
+
+def test_seized_pump_lets_the_bath_get_hotter() -> None:
+    """The ware stays cold: 4.2 kJ/K less to warm, and the losses of a bath that stands."""
+    changes = {"element.rated_w": 900.0, "ware.response_still_s": 20000.0}
+    constants = programme(a_round("wash", spray_s=1500, spray_element_s=1200, rest_s=30))
+    rows = report(constants, plain_machine(changes))
+    seized = {found.key: found for found in rows.rows}["pump.seized"]
+    assert seized.bath_c == pytest.approx(lump_c(1200.0), abs=0.7)
+    assert seized.bath_c > rows.sound.bath_c + 1.0
+
+
+def test_seized_pump_says_nothing_of_an_element_where_there_is_none() -> None:
+    found = row(programme(a_round("wash")), plain_machine(NO_ELEMENT), "pump.seized")
+    assert "element" not in found.happens
+
+
+def test_fault_of_a_part_that_the_programme_does_not_use() -> None:
+    found = row(programme(a_round("wash")), plain_machine(), "element.stays_on")
+    assert (found.severity, found.happens) == ("harmless", "The programme does not use it.")
+
+
+def test_steam_round_is_judged_by_its_own_rules() -> None:
+    """Boiling is meant there; an element that stays on is bare in the drain, a dead one boils nothing."""
+    changes = {"element.rated_w": 2000.0, "tank.limit_c": 100.0}
+    steam = a_round("steam", heat_s=3000, spray_s=0, rest_s=30)
+    constants = programme(a_round("rinse"), steam, start_drain_s=60)
+    found = report(constants, plain_machine(changes))
+    rows = {each.key: each for each in found.rows}
+    assert (found.sound.severity, found.sound.bath_c) == ("harmless", 100.0)
+    assert rows["element.stays_on"].severity == "danger"
+    assert "Bath" not in rows["element.stays_on"].happens
+    assert rows["inlet.shut"].uncovered_s == pytest.approx(3000.0, abs=1e-6)
+    assert rows["element.dead"].bath_c < 20.0
+    assert rows["power.heat"].severity == "damage"

@@ -1,0 +1,137 @@
+"""The power cut in every phase, and back at once: the controller drains and starts over.
+
+No source: arithmetic on the numbers of `fault_cases`.
+"""
+
+from __future__ import annotations
+
+import pytest
+from check_cases import a_round, programme
+from fault_cases import (
+    COVER_L,
+    LEVEL,
+    NO_ELEMENT,
+    OUT_L_PER_S,
+    START_S,
+    THERMOSTAT,
+    plain_machine,
+    report,
+)
+
+from optimizer.check.faults.report import FaultRow
+from optimizer.profile.machine import Machine
+from optimizer.programme.table import Constants
+
+RINSES = programme(a_round("wash"), a_round("rinse"), a_round("rinse"))
+ROUND_S = 100 + 2 + 300 + 2 + 70 + 2
+RUN_S = START_S + 3 * ROUND_S - 2
+
+
+def cuts(constants: Constants, rig: Machine) -> dict[str, FaultRow]:
+    found = report(constants, rig).rows
+    return {row.key.removeprefix("power."): row for row in found if row.key.startswith("power.")}
+
+
+def lasts(seconds: int) -> str:
+    return f"{seconds // 60} min {seconds % 60} s"
+
+
+def test_a_cut_costs_the_time_and_the_water_so_far() -> None:
+    found = cuts(RINSES, plain_machine(NO_ELEMENT))
+    assert list(found) == ["fill", "spray", "drain"]
+    usual = f"in all instead of {lasts(RUN_S)}"
+    # The latest cut of each kind: at the end of the last fill, spray and drain.
+    before_s = {"fill": START_S + 2 * ROUND_S + 100, "spray": RUN_S - 72, "drain": RUN_S}
+    for name, seconds in before_s.items():
+        assert f"{lasts(seconds + RUN_S)} {usual}, up to 30.0 l more water." in found[name].happens
+        assert (found[name].severity, found[name].guard) == ("harmless", "")
+
+
+def test_detergent_has_to_be_put_in_again() -> None:
+    constants = programme(a_round("wash", detergent_dg=300), a_round("rinse"))
+    assert "and detergent again" in cuts(constants, plain_machine(NO_ELEMENT))["spray"].happens
+
+
+def test_water_that_the_first_drain_does_not_take_comes_on_top() -> None:
+    """10 s of drain take 2 of 10.8 l: with the 10 l of the first fill there are 18.8 l."""
+    found = cuts(RINSES, plain_machine(NO_ELEMENT))["spray"]
+    assert found.level_l == pytest.approx(18.8, abs=0.01)
+    over = cuts(RINSES, plain_machine(NO_ELEMENT, {"tank.capacity_l": 16.0}))["spray"]
+    # 7.2 l are missing when the fill begins, 12 s after the power is back.
+    assert (over.severity, over.round) == ("damage", 1)
+    assert over.after_s == pytest.approx(START_S + 7.2 / 0.1, abs=0.1)
+    enough = programme(*RINSES.rounds, start_drain_s=60)
+    assert cuts(enough, plain_machine(NO_ELEMENT))["spray"].level_l == pytest.approx(10.8, abs=0.01)
+
+
+def test_level_switch_takes_what_is_left_into_account() -> None:
+    constants = programme(a_round("wash", fill_s=200), a_round("rinse", fill_s=200), fill_control="level")
+    assert cuts(constants, plain_machine(LEVEL))["spray"].level_l == pytest.approx(10.5, abs=0.01)
+
+
+HEATED = programme(a_round("wash", heat_s=150, spray_s=300, rest_s=30), a_round("rinse"), start_drain_s=60)
+
+
+def test_element_is_hot_as_the_first_drain_uncovers_it() -> None:
+    found = cuts(HEATED, plain_machine())
+    # A dry machine holds 10 l: 12.5 s later the element is bare, and it needs 30 s of rest.
+    bare_s = (10.0 - COVER_L) / OUT_L_PER_S
+    for name in ("heat", "spray"):
+        assert (found[name].severity, found[name].round) == ("damage", 0)
+        assert found[name].after_s == pytest.approx(bare_s, abs=0.3)
+        assert "waits with all off" in found[name].guard
+    assert found["fill"].severity == found["rest"].severity == found["drain"].severity == "harmless"
+    assert found["heat"].uncovered_s == 0.0
+
+
+def test_element_that_cools_in_time_comes_to_no_harm() -> None:
+    found = cuts(HEATED, plain_machine({"element.rest_s": 12}))
+    assert {row.severity for row in found.values()} == {"harmless"}
+
+
+def test_cut_in_the_rest_counts_the_rest_so_far() -> None:
+    """Heated to the end of the spray: at the beginning of the rest the element was on 0 s ago."""
+    constants = programme(a_round("wash", spray_element_s=300, rest_s=30), a_round("rinse"), start_drain_s=60)
+    found = cuts(constants, plain_machine())
+    assert found["rest"].severity == "damage"
+    assert found["drain"].severity == "harmless"
+
+
+def test_prerinse_after_a_hot_wash_may_be_too_warm() -> None:
+    changes = {"element.rated_w": 1500.0, "tank.limit_c": 100.0}
+    rounds = (a_round("prerinse"), a_round("wash", heat_s=2400, spray_s=300, rest_s=30), a_round("rinse"))
+    wet = cuts(programme(*rounds), plain_machine(changes))["spray"]
+    # 8.8 of 10.8 l stay at 60 °C or more when 10 l of 18 °C come in: well above 40 °C.
+    assert wet.severity == "spoils the wash"
+    assert "A prerinse is at" in wet.happens
+    dry = cuts(programme(*rounds, start_drain_s=60), plain_machine(changes))["spray"]
+    assert "A prerinse is at" not in dry.happens
+
+
+def test_timed_heating_from_a_warm_start_is_hotter() -> None:
+    """Two washes of the same heating: after a cut the first one starts from the warmth of the second."""
+    changes = {"element.rated_w": 900.0, "tank.limit_c": 100.0}
+    constants = programme(a_round("wash", heat_s=1500, rest_s=30), start_drain_s=60)
+    rig = plain_machine(changes)
+    sound, again = report(constants, rig).sound, cuts(constants, rig)["spray"]
+    # Tank and ware, 4.5 + 4.2 of 50.5 kJ/K, bring their share of some 30 K along.
+    assert again.bath_c - sound.bath_c == pytest.approx(30.0 * 8.7 / 50.5, abs=3.0)
+    assert again.bath_c > sound.bath_c + 1.0
+
+
+def test_thermostat_stops_at_its_setpoint_all_the_same() -> None:
+    changes = {**THERMOSTAT, "element.rated_w": 900.0}
+    constants = programme(
+        a_round("wash", heat_s=2400, setpoint_dc=450, rest_s=30), start_drain_s=60, control="thermostat",
+        hysteresis_dk=10,
+    )  # fmt: skip
+    rig = plain_machine(changes)
+    assert cuts(constants, rig)["spray"].bath_c == pytest.approx(
+        report(constants, rig).sound.bath_c, abs=0.05
+    )
+
+
+def test_standing_is_a_phase_too() -> None:
+    constants = programme(*RINSES.rounds, stand_s=600)
+    found = cuts(constants, plain_machine(NO_ELEMENT))["stand"]
+    assert f"{lasts(2 * RUN_S + 600)} in all instead of {lasts(RUN_S)}" in found.happens

@@ -1,0 +1,167 @@
+"""The report of the faults as a whole: which there are, with what they agree, that they repeat, how fast."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass, replace
+
+import pytest
+from check_cases import (
+    THERMOSTAT,
+    a_round,
+    circuit,
+    five_rounds,
+    five_rounds_by_thermostat,
+    goal,
+    machine,
+    programme,
+)
+from fault_cases import LEVEL, plain_machine
+
+from optimizer.check.certificate import Certificate
+from optimizer.check.controller import phases
+from optimizer.check.faults.cases import CORNERS, fault_cases
+from optimizer.check.faults.report import (
+    CUT_OUT,
+    FLOAT_SWITCH,
+    RCD,
+    SEVERITIES,
+    FaultReport,
+    FaultRow,
+    guards_needed,
+)
+from optimizer.check.faults.run import run_faults
+from optimizer.check.run import check
+from optimizer.check.simulate import Simulation
+from optimizer.errors import InputError
+from optimizer.profile.machine import Machine
+from optimizer.programme.table import Constants
+
+COLD = programme(a_round("prerinse"), a_round("wash", spray_s=1800, detergent_dg=300), a_round("rinse"))
+WATER = ["inlet.shut", "inlet.open", "drain.dead", "drain.slow"]
+SWITCH = ["level.open", "level.closed"]
+SENSOR = ["sensor.cold", "sensor.hot"]
+ELEMENT = ["element.dead", "element.on", "element.stays_on"]
+
+KINDS = {
+    "timed": (five_rounds(), machine(), [*WATER, "pump.seized", *ELEMENT]),
+    "thermostat and level switch": (
+        five_rounds_by_thermostat(),
+        machine(THERMOSTAT),
+        [*WATER, *SWITCH, "pump.seized", *SENSOR, *ELEMENT],
+    ),
+    "no element": (COLD, machine({"element": None}), [*WATER, "pump.seized"]),
+    "no element, level switch": (
+        replace(COLD, fill_control="level"),
+        machine({"element": None, **LEVEL}),
+        [*WATER, *SWITCH, "pump.seized"],
+    ),
+}
+
+
+def faults(constants: Constants, rig: Machine) -> FaultReport:
+    return run_faults(constants, rig, goal({"limits.duration_min": 180.0}), circuit())
+
+
+@dataclass(frozen=True)
+class Case:
+    """A kind of machine with its programme, the faults it can have, and its report."""
+
+    constants: Constants
+    rig: Machine
+    parts: list[str]
+    report: FaultReport
+
+
+@pytest.fixture(scope="module", params=KINDS.values(), ids=KINDS.keys())
+def case(request: pytest.FixtureRequest) -> Case:
+    constants, rig, parts = request.param
+    return Case(constants, rig, parts, faults(constants, rig))
+
+
+def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> None:
+    heated = [*ELEMENT, *SENSOR]
+    cuts = ["fill", "heat", "spray", "rest", "drain", "stand"]
+    if not set(heated) & set(case.parts):
+        cuts = ["fill", "spray", "drain"]
+    assert [row.key for row in case.report.rows] == case.parts + [f"power.{name}" for name in cuts]
+    for row in case.report.rows:
+        assert row.severity in SEVERITIES
+        assert row.happens.endswith(".")
+        # Damage and danger need a guard and have a moment; what the constants hold by themselves needs none.
+        hurts = row.severity in ("damage", "danger")
+        assert bool(row.guard) == hurts
+        assert (row.after_s is not None) == (row.round is not None) == hurts
+        assert row.overflows == ("runs over" in row.happens)
+        assert (row.uncovered_s > 0.0) == ("it burns" in row.happens)
+        assert row.level_l <= case.rig.tank.capacity_l
+
+
+def test_same_input_same_report_within_a_second_or_two(case: Case) -> None:
+    """Time of the processor, so that whatever else runs does not count."""
+    start_s = time.process_time()
+    again = faults(case.constants, case.rig)
+    assert time.process_time() - start_s < 3.0
+    assert again == case.report
+
+
+def worst(certificate: Certificate, key: str) -> float:
+    return next(row.worst for row in certificate.rows if row.key == key)
+
+
+def test_without_a_fault_the_run_is_that_of_the_certificate(case: Case) -> None:
+    certificate = check(case.constants, case.rig, goal(), circuit(), draws=0)
+    sound = case.report.sound
+    assert (sound.severity, sound.overflows, sound.uncovered_s) == ("harmless", False, 0.0)
+    # Its few corners hold the worst of the certificate's many.
+    assert sound.bath_c == pytest.approx(worst(certificate, "tank.bath_c"), abs=0.02)
+    assert sound.level_l == pytest.approx(worst(certificate, "overflow.level_l"), abs=0.02)
+
+
+def test_phases_delivered_as_asked_make_no_difference() -> None:
+    constants, rig = five_rounds(), machine()
+    simulation = Simulation(constants, fault_cases(rig), rig.tank.vent_m2)
+    for usual, delivered in zip(simulation.run(), simulation.run(phases(constants)), strict=True):
+        assert (usual.phase, usual.last) == (delivered.phase, delivered.last)
+        for name in ("time_s", "bath_c", "ware_c", "water_kg"):
+            assert (getattr(usual.samples, name) == getattr(delivered.samples, name)).all()
+
+
+def test_cases_are_the_ends_of_the_tolerances() -> None:
+    cases = fault_cases(machine())
+    assert cases.names == (*CORNERS, "nominal")
+    assert list(cases.room_c) == [25.0, 25.0, 14.0, 14.0, 18.0]
+    assert cases.flow_kg_per_s[0] > cases.flow_kg_per_s[4] > cases.flow_kg_per_s[1]
+    assert cases.drain_kg_per_s[0] < cases.drain_kg_per_s[4] < cases.drain_kg_per_s[1]
+    assert list(cases.start_share) == [1.0, 0.0, 1.0, 0.0, 1.0]
+
+
+def test_three_guards_are_not_optional_whatever_the_programme() -> None:
+    assert faults(COLD, machine()).not_optional == (FLOAT_SWITCH, CUT_OUT, RCD)
+    assert faults(COLD, machine({"element": None})).not_optional == (RCD,)
+    bare = run_faults(COLD, machine(), goal(), circuit({"rcd": False}))
+    assert bare.not_optional[-1] == f"{RCD}: its circuit has none"
+
+
+def test_guards_come_once_those_against_the_worst_first() -> None:
+    found = faults(five_rounds(), machine())
+    guards = guards_needed(found)
+    assert guards[:3] == [FLOAT_SWITCH, CUT_OUT, RCD]
+    assert len(set(guards)) == len(guards)
+    assert {guard for row in found.rows for guard in row.guards} <= set(guards)
+    danger = FaultRow("b", "", "", "danger", 1.0, 1, 20.0, 1.0, False, 9.0, ("against danger",))
+    damage = replace(danger, key="a", severity="damage", guards=("against damage", FLOAT_SWITCH))
+    small = replace(found, rows=(damage, danger), not_optional=(FLOAT_SWITCH,))
+    assert guards_needed(small) == [FLOAT_SWITCH, "against danger", "against damage"]
+
+
+def test_what_the_programme_misses_by_itself_is_not_blamed_on_a_fault() -> None:
+    """No dose is reached in a minute of cold spray; a slow drain that empties the tank changes nothing."""
+    constants = programme(a_round("wash", spray_s=60, drain_s=200))
+    found = run_faults(constants, plain_machine(), goal(), circuit())
+    assert {row.key: row for row in found.rows}["drain.slow"].severity == "harmless"
+
+
+def test_constants_for_another_kind_of_machine_are_refused() -> None:
+    with pytest.raises(InputError, match="control"):
+        run_faults(five_rounds_by_thermostat(), machine(), goal(), circuit())

@@ -1,0 +1,143 @@
+"""Single faults of inlet, drain and level switch, against litres and seconds counted by hand.
+
+No source: arithmetic on the numbers of `fault_cases`.
+"""
+
+from __future__ import annotations
+
+import pytest
+from check_cases import a_round, programme
+from fault_cases import CARRY_L, IN_L_PER_S, LEVEL, LIP_L, NO_ELEMENT, START_S, plain_machine, row
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from optimizer.programme.table import Constants
+
+S = 0.2
+"""Seconds within which a moment is met [s]: the pause of one sample, and a limit's 5 ml of noise."""
+
+
+def three_rounds(**numbers: int) -> Constants:
+    """Fill 100, spray 300, drain 70 s, a pause of 2 s after each: 476 s a round."""
+    return programme(*(a_round(kind, **numbers) for kind in ("prerinse", "wash", "rinse")))
+
+
+ROUND_S = 100 + 2 + 300 + 2 + 70 + 2
+
+
+def test_dead_drain_stacks_water_until_it_runs_over() -> None:
+    found = row(three_rounds(), plain_machine(), "drain.dead")
+    # 0.8 l at the start, 10 l a round: 20.8 l when the third fill begins, 7.2 l short of the lip.
+    over_s = START_S + 2 * ROUND_S + (LIP_L - CARRY_L - 20.0) / IN_L_PER_S
+    assert (found.severity, found.round, found.overflows) == ("damage", 3, True)
+    assert found.after_s == pytest.approx(over_s, abs=S)
+    assert found.level_l == LIP_L
+    assert "runs over in round 3 (rinse)" in found.happens
+    assert "closes the inlet valve" in found.guard
+
+
+def test_dead_drain_that_the_tank_holds_only_spoils_the_wash() -> None:
+    found = row(three_rounds(), plain_machine({"tank.capacity_l": 31.0}), "drain.dead")
+    assert (found.severity, found.after_s, found.guard) == ("spoils the wash", None, "")
+    assert found.level_l == pytest.approx(30.8, abs=0.01)
+    # Nothing leaves, so all of the last wash stays.
+    assert "share of the last wash that stays 1, at most 0.1 asked" in found.happens
+
+
+@settings(max_examples=12, deadline=None)
+@given(fill_s=st.integers(70, 200), spray_s=st.integers(60, 900), capacity_l=st.integers(22, 50))
+def test_dead_drain_for_any_fill(fill_s: int, spray_s: int, capacity_l: int) -> None:
+    constants = programme(*(a_round("rinse", fill_s=fill_s, spray_s=spray_s) for _ in range(4)))
+    found = row(constants, plain_machine(NO_ELEMENT, {"tank.capacity_l": float(capacity_l)}), "drain.dead")
+    left_l, full_fills = capacity_l - CARRY_L, 0
+    while left_l > fill_s * IN_L_PER_S and full_fills < 4:
+        left_l -= fill_s * IN_L_PER_S
+        full_fills += 1
+    if full_fills == 4:
+        assert not found.overflows
+    else:
+        over_s = START_S + full_fills * (fill_s + spray_s + 76) + left_l / IN_L_PER_S
+        assert found.round == full_fills + 1
+        assert found.after_s == pytest.approx(over_s, abs=S)
+
+
+def test_slow_drain_leaves_water_behind() -> None:
+    found = row(three_rounds(), plain_machine(), "drain.slow")
+    # Half of 0.2 l/s for 70 s is 7 l of the 10 l that come in: 3 l more are there after each of two drains.
+    assert (found.severity, found.overflows) == ("spoils the wash", False)
+    assert found.level_l == pytest.approx(CARRY_L + 10.0 + 2 * 3.0, abs=0.01)
+    # 6.8 of 13.8 l stay in the wash and 9.8 of 16.8 l in the rinse.
+    share = (6.8 / 13.8) * (9.8 / 16.8)
+    assert f"share of the last wash that stays {share:.3g}, at most 0.1 asked" in found.happens
+
+
+def test_inlet_that_stays_open_runs_over() -> None:
+    found = row(three_rounds(), plain_machine(), "inlet.open")
+    # Full to 10.8 l, the lip is 17.2 l away, in whatever round it sticks.
+    assert (found.severity, found.overflows) == ("damage", True)
+    assert found.after_s == pytest.approx((LIP_L - 10.8) / IN_L_PER_S, abs=S)
+    assert "takes more than comes in: 12 l/min against 6" in found.happens
+    assert "second valve" in found.guard
+
+
+def test_inlet_that_stays_open_against_the_drain() -> None:
+    """Short sprays: the drain works against the inlet at 0.2 less 0.1 l/s, and the water stacks up."""
+    constants = three_rounds(spray_s=120)
+    found = row(constants, plain_machine({"tank.capacity_l": 24.0}), "inlet.open")
+    # From the end of a fill 124 s to the drain: 10.8 + 12.4 l are under the lip. The drain takes 7 l in 70 s,
+    # 16.2 l are left; 0.2 + 10 + 0.2 l later the tank would hold 26.6 l: it runs over in the fill.
+    before_s = 2 + 120 + 2 + 70 + 2
+    level_l = 10.8 + 12.4 - 7.0 + 0.2
+    assert found.after_s == pytest.approx(before_s + (24.0 - level_l) / IN_L_PER_S, abs=S)
+    assert found.round == 2
+    slow = row(constants, plain_machine({"drain_pump.flow_l_per_min": 5.0}), "inlet.open")
+    assert "does NOT take what comes in: 5 l/min against 6" in slow.happens
+
+
+def test_without_water_the_wash_pump_runs_dry() -> None:
+    found = row(three_rounds(), plain_machine(NO_ELEMENT), "inlet.shut")
+    assert (found.severity, found.round) == ("damage", 1)
+    # From the first fill on: 100 s of it and the pause. Three sprays of 300 s in all.
+    assert found.after_s == pytest.approx(102.0, abs=S)
+    assert "for 15 min 0 s in all" in found.happens
+    assert found.level_l <= CARRY_L + 1e-6
+    assert found.uncovered_s == 0.0
+
+
+def by_level() -> Constants:
+    rounds = (a_round(kind, fill_s=200) for kind in ("prerinse", "wash", "rinse"))
+    return programme(*rounds, fill_control="level")
+
+
+LEVEL_ROUND_S = 200 + 2 + 300 + 2 + 70 + 2
+
+
+def test_level_switch_that_never_closes_fills_for_the_longest() -> None:
+    found = row(by_level(), plain_machine(LEVEL), "level.open")
+    # 20 l come in and 14 l leave a round: 0.8, 6.8, 12.8 l when the fills begin.
+    after_s = 2 * LEVEL_ROUND_S + (LIP_L + 0.2 - 12.8) / IN_L_PER_S
+    # The film hangs on the ware: a level switch does not see it, so the lip is 0.2 l further away.
+    assert (found.severity, found.round) == ("damage", 3)
+    assert found.after_s == pytest.approx(after_s, abs=S)
+    assert "level switch has not closed within the longest fill" in found.guard
+
+
+def test_level_switch_that_never_closes_and_a_fill_that_the_tank_holds() -> None:
+    found = row(
+        programme(a_round("rinse", fill_s=200), fill_control="level"), plain_machine(LEVEL), "level.open"
+    )
+    assert (found.severity, found.overflows, found.guard) == ("spoils the wash", False, "")
+    assert found.level_l == pytest.approx(20.8 - 0.2, abs=0.01)
+
+
+def test_level_switch_that_is_closed_lets_no_water_in() -> None:
+    found = row(by_level(), plain_machine(LEVEL), "level.closed")
+    assert (found.severity, found.round) == ("damage", 1)
+    assert found.after_s == pytest.approx(2.0, abs=S)
+    assert found.level_l <= CARRY_L
+
+
+def test_level_switch_keeps_a_dead_drain_from_running_over() -> None:
+    found = row(by_level(), plain_machine(LEVEL), "drain.dead")
+    assert (found.severity, found.overflows, found.guard) == ("spoils the wash", False, "")
+    assert found.level_l == pytest.approx(10.5, abs=0.01)
