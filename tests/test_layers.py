@@ -26,7 +26,7 @@ ALLOWED = {
     "planner": {"programme", "profile", "physics", "errors", "units"},
     "check": {"programme", "profile", "physics.water", "errors", "units"},
     "output": {"check", "planner", "programme", "profile", "errors", "units"},
-    "study": {"check", "planner", "programme", "profile", "errors", "units"},
+    "study": {"check", "planner", "programme", "profile", "files", "errors", "units"},
     "constants": {"check", "programme", "profile", "errors", "units"},
     "__main__": {"cli"},
     "cli": {
@@ -43,7 +43,7 @@ ONLY_IN = {
 }
 PULP_AT_TOP = ("planner.cells", "planner.model", "planner.solve")
 """The model is made of PuLP's objects; its three modules are themselves imported inside functions."""
-INSIDE_FUNCTIONS = {"pandas", "scipy", "pulp", "highspy", "matplotlib"}
+INSIDE_FUNCTIONS = {"pandas", "scipy", "pulp", "highspy", "matplotlib", "distributed"}
 NUMPY_AT_TOP = ("physics", "planner", "check")
 
 

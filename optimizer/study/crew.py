@@ -1,0 +1,292 @@
+"""Who does the work of a study: worker processes of its own, or the workers of a cluster.
+
+Both take cases through the `concurrent.futures` interface. They differ in what a dead worker means, so
+each says of a future that has ended whether its case was answered or its worker died.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import signal
+from collections.abc import Iterator
+from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Protocol
+
+from optimizer.errors import Fault, InputError
+from optimizer.study.cases import Case
+from optimizer.study.work import die_with_parent, solve_case
+
+if TYPE_CHECKING:
+    from multiprocessing.process import BaseProcess
+
+CONNECT_S = 10
+"""How long a cluster's scheduler may take to answer [s]."""
+
+
+class WorkerDiedError(Exception):
+    """The worker that had the case is gone."""
+
+
+class Crew(Protocol):
+    """Workers.
+
+    Attributes
+    ----------
+    places : int
+        Cases that may be with the crew at once [1].
+    tries : int
+        How often a case is given to it when its worker dies [1].
+    obituary : str
+        What to say of a case when that was not enough.
+    """
+
+    places: int
+    tries: int
+    obituary: str
+
+    def submit(self, case: Case) -> Future[str]:
+        """Give it a case.
+
+        Parameters
+        ----------
+        case : Case
+            The case.
+
+        Returns
+        -------
+        Future
+            Its answer to come.
+        """
+
+    def answer(self, ended: Future[str]) -> str:
+        """Take the answer of a future that has ended.
+
+        Parameters
+        ----------
+        ended : Future
+            The future.
+
+        Returns
+        -------
+        str
+            The answer.
+
+        Raises
+        ------
+        WorkerDiedError
+            Its worker died.
+        """
+
+    def stop(self, *, at_once: bool) -> None:
+        """Send the workers home.
+
+        Parameters
+        ----------
+        at_once : bool
+            Whether cases under work are given up.
+        """
+
+
+class Processes:
+    """Worker processes of this computer, each behind an executor of its own.
+
+    A pool of several breaks as a whole when one of its processes dies, and does not say which case that one
+    had. A process a pool costs nothing more and leaves no doubt.
+
+    Parameters
+    ----------
+    places : int
+        Number of processes [1].
+    """
+
+    tries = 2
+    obituary = "its worker process died, twice: killed from outside, or out of memory"
+
+    def __init__(self, places: int) -> None:
+        self.places = places
+        self._idle: list[ProcessPoolExecutor] = []
+        self._busy: dict[Future[str], ProcessPoolExecutor] = {}
+        self._children: set[BaseProcess] = set()
+
+    def submit(self, case: Case) -> Future[str]:
+        """Give it a case; at most `places` at once.
+
+        Parameters
+        ----------
+        case : Case
+            The case.
+
+        Returns
+        -------
+        Future
+            Its answer to come.
+        """
+        others = set(multiprocessing.active_children()) - self._children
+        with _interrupts_held():
+            pool = self._idle.pop() if self._idle else _pool()
+            future = pool.submit(solve_case, case)
+            self._children |= set(multiprocessing.active_children()) - others
+            self._busy[future] = pool
+        return future
+
+    def answer(self, ended: Future[str]) -> str:
+        """Take the answer of a future that has ended.
+
+        Parameters
+        ----------
+        ended : Future
+            The future.
+
+        Returns
+        -------
+        str
+            The answer.
+
+        Raises
+        ------
+        WorkerDiedError
+            Its process died.
+        """
+        pool = self._busy.pop(ended)
+        try:
+            text = ended.result()
+        except BrokenProcessPool as error:
+            pool.shutdown()
+            raise WorkerDiedError from error
+        self._idle.append(pool)
+        return text
+
+    def stop(self, *, at_once: bool) -> None:
+        """Send the workers home.
+
+        Parameters
+        ----------
+        at_once : bool
+            Whether cases under work are given up: their processes are killed.
+        """
+        if at_once:
+            for child in self._children:
+                child.kill()
+        for pool in (*self._idle, *self._busy.values()):
+            pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _pool() -> ProcessPoolExecutor:
+    # A forked copy of a process with threads, as solvers have them, may hang.
+    spawn = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(1, mp_context=spawn, initializer=die_with_parent)
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Hold Ctrl-C back while a process is started: it inherits this, and leaves Ctrl-C to its parent."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+class Cluster:
+    """The workers of a Dask cluster that is already there; each must have this version of the tool.
+
+    The scheduler gives the case of a dead worker to another, and gives up after several.
+
+    Parameters
+    ----------
+    address : str
+        Address of its scheduler, ``tcp://host:port``.
+
+    Raises
+    ------
+    InputError
+        Dask is not installed, no scheduler answers, or it has no workers.
+    """
+
+    tries = 1
+    obituary = "the cluster lost it: its workers died one after the other, or the scheduler did"
+
+    def __init__(self, address: str) -> None:
+        try:
+            from distributed import Client, KilledWorker
+        except ImportError as error:
+            fix = "pip install 'scullion[cluster]'"
+            raise InputError([Fault("--scheduler", "", "Dask is not installed", "", fix)]) from error
+        try:
+            self._client = Client(address, timeout=CONNECT_S, set_as_default=False)
+        except (OSError, ValueError) as error:
+            fix = "start one: dask scheduler, and workers: dask worker tcp://… --nthreads 1"
+            fault = Fault("--scheduler", "", "no scheduler answers there", address, fix)
+            raise InputError([fault]) from error
+        self._executor = self._client.get_executor(pure=False)
+        self._died = (KilledWorker, CancelledError)
+        self.places = 1_000_000
+
+    def submit(self, case: Case) -> Future[str]:
+        """Give it a case.
+
+        Parameters
+        ----------
+        case : Case
+            The case.
+
+        Returns
+        -------
+        Future
+            Its answer to come.
+        """
+        future: Future[str] = self._executor.submit(solve_case, case)
+        return future
+
+    def answer(self, ended: Future[str]) -> str:
+        """Take the answer of a future that has ended.
+
+        Parameters
+        ----------
+        ended : Future
+            The future.
+
+        Returns
+        -------
+        str
+            The answer.
+
+        Raises
+        ------
+        WorkerDiedError
+            Several workers died over it, or the scheduler is gone.
+        """
+        try:
+            return ended.result()
+        except self._died as error:
+            raise WorkerDiedError from error
+
+    def stop(self, *, at_once: bool) -> None:
+        """Leave the cluster.
+
+        Parameters
+        ----------
+        at_once : bool
+            Whether cases under work are given up.
+        """
+        self._executor.shutdown(wait=not at_once)
+        self._client.close()
+
+
+def processors() -> int:
+    """Count the processors this process may use.
+
+    Returns
+    -------
+    int
+        How many [1].
+    """
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1

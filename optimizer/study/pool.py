@@ -1,0 +1,174 @@
+"""Many cases: each distinct one planned once, finished ones kept, a dead worker's case given out again."""
+
+from __future__ import annotations
+
+from collections import Counter, deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, wait
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from optimizer.errors import Fault, InputError
+from optimizer.study.answer import Result, failed_answer, read_answer
+from optimizer.study.cases import Case
+from optimizer.study.crew import Cluster, Crew, Processes, WorkerDiedError, processors
+from optimizer.study.keep import Keep
+
+
+@dataclass(frozen=True)
+class Hands:
+    """Who does the work, and where finished work is kept.
+
+    Attributes
+    ----------
+    jobs : int or None
+        Worker processes [1]; as many as there are processors where left out.
+    scheduler : str or None
+        Address of a Dask scheduler to use instead.
+    cache : Path or None
+        Folder of finished cases.
+    """
+
+    jobs: int | None = None
+    scheduler: str | None = None
+    cache: Path | None = None
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a study is; equal cases count once.
+
+    Attributes
+    ----------
+    cases, finished, found : int
+        Cases in all, finished ones, and of these the ones found in the cache [1].
+    """
+
+    cases: int
+    finished: int
+    found: int
+
+
+@dataclass(frozen=True)
+class Study:
+    """What a study came to.
+
+    Attributes
+    ----------
+    results : tuple of Result or None
+        One a case, in the order of the cases; None where it was interrupted before.
+    progress : Progress
+        How far it came.
+    interrupted : bool
+        Whether it was stopped by Ctrl-C.
+    unkept : tuple of Fault
+        Why an answer could not be kept in the cache, if one could not.
+    """
+
+    results: tuple[Result | None, ...]
+    progress: Progress
+    interrupted: bool
+    unkept: tuple[Fault, ...] = ()
+
+
+def run_cases(
+    cases: Sequence[Case], hands: Hands, tell: Callable[[Progress], None] = lambda _: None
+) -> Study:
+    """Answer every case.
+
+    The answers do not depend on who gives them: worker processes, few or many, a cluster, or the cache.
+
+    Parameters
+    ----------
+    cases : sequence of Case
+        The cases. Equal ones are planned once.
+    hands : Hands
+        Who does the work.
+    tell : callable
+        Told how far it is.
+
+    Returns
+    -------
+    Study
+        The results; those finished so far where Ctrl-C was pressed.
+
+    Raises
+    ------
+    InputError
+        The cluster does not answer, or the cache's folder cannot be used.
+    """
+    keep = Keep(hands.cache) if hands.cache else None
+    distinct = {case.key: case for case in cases}
+    texts: dict[str, str] = {}
+    found, interrupted, unkept = 0, False, tuple[Fault, ...]()
+    try:
+        if keep is not None:
+            texts |= {case.key: text for case in distinct.values() if (text := keep.find(case)) is not None}
+        found = len(texts)
+        tell(Progress(len(distinct), found, found))
+        for case, text in _answered(hands, [case for key, case in distinct.items() if key not in texts]):
+            texts[case.key] = text
+            tell(Progress(len(distinct), len(texts), found))
+            if keep is not None and not unkept:
+                unkept = _put(keep, case, text)
+    except KeyboardInterrupt:
+        interrupted = True
+    results = [read_answer(texts[case.key], case) if case.key in texts else None for case in cases]
+    return Study(tuple(results), Progress(len(distinct), len(texts), found), interrupted, unkept)
+
+
+def _put(keep: Keep, case: Case, text: str) -> tuple[Fault, ...]:
+    """Keep an answer; a disk that fails is no reason to lose the study."""
+    try:
+        keep.put(text, case)
+    except InputError as error:
+        return error.faults
+    return ()
+
+
+def _answered(hands: Hands, cases: Sequence[Case]) -> Iterator[tuple[Case, str]]:
+    """Give the cases out and yield each with its answer as it comes."""
+    if not cases:
+        return
+    waiting, under_work, deaths = deque(cases), dict[Future[str], Case](), Counter[str]()
+    with _crew(hands, len(cases)) as crew:
+        while waiting or under_work:
+            while waiting and len(under_work) < crew.places:
+                case = waiting.popleft()
+                under_work[crew.submit(case)] = case
+            for future in wait(under_work, return_when=FIRST_COMPLETED).done:
+                case = under_work.pop(future)
+                try:
+                    text = _sound(crew.answer(future), case)
+                except WorkerDiedError:
+                    deaths[case.key] += 1
+                    if deaths[case.key] < crew.tries:
+                        waiting.append(case)
+                        continue
+                    text = failed_answer(case.key, crew.obituary)
+                yield case, text
+
+
+@contextmanager
+def _crew(hands: Hands, most: int) -> Iterator[Crew]:
+    crew: Crew
+    if hands.scheduler is not None:
+        crew = Cluster(hands.scheduler)
+    else:
+        crew = Processes(min(hands.jobs or processors(), most))
+    try:
+        yield crew
+    except BaseException:
+        crew.stop(at_once=True)
+        raise
+    crew.stop(at_once=False)
+
+
+def _sound(text: str, case: Case) -> str:
+    """The text, or a failure where it does not answer the case: nothing a worker sends is trusted."""
+    try:
+        read_answer(text, case)
+    except InputError as error:
+        return failed_answer(case.key, f"the worker sent no answer to this case: {error.faults[0].rule}")
+    return text

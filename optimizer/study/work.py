@@ -1,0 +1,61 @@
+"""What a worker does with a case, in a process of its own or on a cluster: a case in, text out."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import threading
+
+from optimizer.errors import CheckFailedError, NoPlanError, ScullionError
+from optimizer.study.answer import failed_answer, proven_answer, refused_answer
+from optimizer.study.cases import Case, engine
+from optimizer.study.prove import plan_and_prove
+
+_ALONE = threading.Lock()
+"""A worker of a cluster may have several threads, but a solver borrows standard output for itself."""
+
+
+def solve_case(case: Case) -> str:
+    """Plan and prove a case.
+
+    Parameters
+    ----------
+    case : Case
+        The case.
+
+    Returns
+    -------
+    str
+        The answer. A fault in the tool is an answer too, so that no case costs the others.
+    """
+    try:
+        with _ALONE:
+            return _answer(case)
+    except Exception as error:
+        line = (str(error).splitlines() or [""])[0]
+        return failed_answer(case.key, f"fault in scullion: {type(error).__name__}: {line}")
+
+
+def _answer(case: Case) -> str:
+    here = engine(case.solver)
+    if here != case.engine:
+        return failed_answer(case.key, f"the worker has another version: {here}, not {case.engine}")
+    try:
+        proven = plan_and_prove(case.inputs, solver=case.solver)
+    except (NoPlanError, CheckFailedError) as error:
+        return refused_answer(case.key, error)
+    except ScullionError as error:
+        return failed_answer(case.key, *str(error).splitlines())
+    return proven_answer(case.key, proven.plan, proven.certificate)
+
+
+def die_with_parent() -> None:
+    """End this worker when the process that started it ends, however that happens."""
+    parent = multiprocessing.parent_process()
+    assert parent is not None
+
+    def watch() -> None:
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
