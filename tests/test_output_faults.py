@@ -1,0 +1,75 @@
+"""The table of the faults, as text and as data."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+from check_cases import THERMOSTAT, circuit, five_rounds_by_thermostat, goal, machine
+
+from optimizer.check.faults.report import FaultReport, FaultRow, guards_needed
+from optimizer.check.faults.run import run_faults
+from optimizer.output.fault_table import fault_table, faults_to_dict
+
+FLOAT = "float switch in series with the element"
+SOUND = FaultRow("none", "no fault", "", "harmless", None, None, 61.3, 10.8, False, 0.0, ())
+ROWS = (
+    replace(SOUND, key="inlet.shut", fault="inlet stays shut", happens="No water comes in. " * 9,
+            severity="danger", after_s=365.4, round=2, bath_c=28.8, level_l=1.25, uncovered_s=1935.0,
+            guards=(FLOAT, "level or flow switch " * 4)),
+    replace(SOUND, key="inlet.open", fault="inlet does not close", happens="Water runs.", severity="damage",
+            after_s=5.0, round=1, bath_c=52.0, level_l=28.0, overflows=True, guards=("second valve",)),
+    replace(SOUND, key="drain.slow", fault="drain slow", happens="Not as asked.", severity="spoils the wash",
+            bath_c=50.7, level_l=24.3),
+    replace(SOUND, key="sensor.cold", fault="sensor reads cold", happens="Nothing.", bath_c=81.0, level_l=8.4),
+)  # fmt: skip
+REPORT = FaultReport(SOUND, ROWS, (FLOAT, "RCD"), ("hot, much water", "nominal"))
+
+
+def test_each_fault_has_its_mark_its_numbers_and_its_guard() -> None:
+    lines = fault_table(REPORT).splitlines()
+    assert lines[0] == "SINGLE FAULTS, each alone with the constants, worst of 2 cases"
+    assert lines[1].split() == ["after", "round", "bath", "level", "bare"]
+    assert lines[2].split() == ["m:ss", "°C", "l", "m:ss"]
+    at = lines.index("DANGER  inlet stays shut")
+    assert lines[at + 1].split() == ["6:05", "2", "29", "1.2", "32:15"]
+    assert lines[lines.index("DAMAGE  inlet does not close") + 1].split() == ["0:05", "1", "52", "28.0+", "-"]
+    assert lines[lines.index("spoils  drain slow") + 1].split() == ["-", "-", "51", "24.3", "-"]
+    assert lines[lines.index("holds   sensor reads cold") + 1].split() == ["-", "-", "81", "8.4", "-"]
+    assert "        guard: second valve" in lines
+    assert sum(line.startswith("        guard: ") for line in lines) == 2
+
+
+def test_it_says_which_guards_are_not_optional() -> None:
+    text = " ".join(fault_table(REPORT).split())
+    assert f"NOT OPTIONAL, whatever the constants: {FLOAT}; RCD." in text
+    after = text.split("These faults ask for, besides:")[1]
+    assert FLOAT not in after
+    assert "- level or flow switch" in after
+    assert "- second valve" in after
+    alone = fault_table(replace(REPORT, rows=ROWS[2:]))
+    assert "NOT OPTIONAL" in alone
+    assert "besides" not in alone
+
+
+def test_the_element_that_burns_is_not_given_a_temperature() -> None:
+    assert "how hot it gets then is not modelled: it burns" in " ".join(fault_table(REPORT).split())
+
+
+def test_no_line_is_wider_than_a_terminal() -> None:
+    real = run_faults(five_rounds_by_thermostat(), machine(THERMOSTAT), goal(), circuit())
+    for report in (REPORT, real):
+        assert max(map(len, fault_table(report).splitlines())) <= 80
+
+
+def test_data_has_what_the_table_has() -> None:
+    content = json.loads(json.dumps(faults_to_dict(REPORT), allow_nan=False))
+    assert content["not_optional"] == [FLOAT, "RCD"]
+    assert content["guards"] == guards_needed(REPORT)
+    assert content["cases"] == ["hot, much water", "nominal"]
+    assert content["sound"]["bath_c"] == 61.3
+    first = content["faults"][0]
+    assert first["key"] == "inlet.shut"
+    assert (first["severity"], first["after_s"], first["round"]) == ("danger", 365.4, 2)
+    assert (first["uncovered_s"], first["overflows"], len(first["guards"])) == (1935.0, False, 2)
+    assert content["faults"][2]["after_s"] is None
