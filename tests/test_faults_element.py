@@ -175,6 +175,9 @@ def test_seized_pump_sprays_nothing_and_keeps_its_rotor_locked() -> None:
     assert (found.severity, found.after_s, found.round) == ("damage", 0.0, 1)
     assert found.guards == ("thermal protector in the motor of the wash pump",)
     assert found.uncovered_s == 0.0
+    # With 8.7 A of element beside it and 1 A of the house that is more than the 10 A.
+    strong = row(heated(), plain_machine({"element.rated_w": 2000.0}), "pump.seized")
+    assert "the 10 A device of the circuit opens late, if at all." in strong.happens
 
 
 def test_seized_pump_lets_the_bath_get_hotter() -> None:

@@ -137,6 +137,10 @@ def test_cases_are_the_ends_of_the_tolerances() -> None:
 
 
 def test_three_guards_are_not_optional_whatever_the_programme() -> None:
+    """Industrial tank-heater guidance: a plastic tank has a level control and a manual-reset cut-out besides.
+
+    The RCD of 30 mA is that of IEC 60364-4-41 for socket circuits (from memory).
+    """
     assert faults(COLD, machine()).not_optional == (FLOAT_SWITCH, CUT_OUT, RCD)
     assert faults(COLD, machine({"element": None})).not_optional == (RCD,)
     bare = run_faults(COLD, machine(), goal(), circuit({"rcd": False}))

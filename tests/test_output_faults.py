@@ -21,7 +21,8 @@ ROWS = (
             after_s=5.0, round=1, bath_c=52.0, level_l=28.0, overflows=True, guards=("second valve",)),
     replace(SOUND, key="drain.slow", fault="drain slow", happens="Not as asked.", severity="spoils the wash",
             bath_c=50.7, level_l=24.3),
-    replace(SOUND, key="sensor.cold", fault="sensor reads cold", happens="Nothing.", bath_c=81.0, level_l=8.4),
+    replace(SOUND, key="sensor.cold", fault="sensor reads cold", happens="Nothing.", bath_c=81.0,
+            level_l=8.4),
 )  # fmt: skip
 REPORT = FaultReport(SOUND, ROWS, (FLOAT, "RCD"), ("hot, much water", "nominal"))
 

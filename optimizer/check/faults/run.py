@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.check.controller import phases
-from optimizer.check.currents import motor_a
+from optimizer.check.currents import motor_a, running_a
 from optimizer.check.faults.cases import fault_cases
 from optimizer.check.faults.catalogue import SingleFault, catalogue, not_optional
 from optimizer.check.faults.deliver import DELIVER, Delivery
@@ -123,10 +123,13 @@ def _locked(rig: Rig) -> Harm:
 
 
 def _locked_sentence(rig: Rig, locked: Harm) -> str:
-    """A locked rotor takes about the current of the start for as long as it is on."""
-    pump, circuit = rig.machine.wash_pump, rig.circuit
-    locked_a = pump.inrush_multiple * motor_a(pump, rig.machine.supply.voltage_v.low)
-    trips = "may not open" if locked_a + circuit.background_a.high > circuit.rating_a else "does not open"
+    """A locked rotor takes about the current of the start for as long as it is on, the element besides."""
+    machine, circuit = rig.machine, rig.circuit
+    runs_a = motor_a(machine.wash_pump, machine.supply.voltage_v.low)
+    locked_a = machine.wash_pump.inrush_multiple * runs_a
+    sprays_a = max(running_a(phase.outputs, machine) for phase in rig.asked if phase.outputs.wash_pump)
+    total_a = sprays_a - runs_a + locked_a + circuit.background_a.high
+    trips = "opens late, if at all" if total_a > circuit.rating_a else "does not open"
     return (
         f"A locked rotor takes about {locked_a:.2g} A, for {lasting(locked.total_s)} in all: the "
         f"{circuit.rating_a:g} A device of the circuit {trips}."
