@@ -65,6 +65,31 @@ def _unreadable(path: Path, kind: str, error: Exception) -> Fault:
             return Fault(str(path), "", "cannot be read", _reason(error), f"give the path of a {kind}")
 
 
+def refuse_occupied(path: Path, *, force: bool) -> None:
+    """Refuse a place to write to before the work is done, rather than after it.
+
+    Parameters
+    ----------
+    path : Path
+        Where something is to be written.
+    force : bool
+        Whether a file that is already there is to be replaced.
+
+    Raises
+    ------
+    InputError
+        If the place is taken, or its folder does not exist.
+    """
+    try:
+        fault = _occupied(path, Path(os.path.realpath(path)), force)
+        if fault is None and not path.parent.is_dir():
+            fault = _unwritable(path, FileNotFoundError())
+    except OSError as error:
+        fault = _unwritable(path, error)
+    if fault:
+        raise InputError([fault])
+
+
 def write_text_atomic(path: Path, text: str, *, force: bool) -> None:
     """Write a text file whole or not at all, as UTF-8 with the line ends of `text`.
 

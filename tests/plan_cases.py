@@ -134,6 +134,15 @@ def thermostat_plan() -> Plan:
     return plan_case(*rows, machine=machine_profile(level=True, thermostat=True))
 
 
+def steam_plan() -> Plan:
+    """Make a plan that ends in a steam round, in a tank that stands it."""
+    machine = machine_profile()
+    tank = machine.tank.model_copy(update={"limit_c": 100.0})
+    steam = Round("steam", 110, 1500, 0, 0, 0, 20, 60, 0)
+    machine = machine.model_copy(update={"tank": tank})
+    return plan_case(WASH, RINSE, steam, machine=machine, bath_max_dc=1000)
+
+
 def cold_plan() -> Plan:
     """Make a plan for a machine without an element, of a single round."""
     return plan_case(replace(RINSE, kind="wash", detergent_dg=5), machine=machine_profile(element=False))

@@ -86,8 +86,8 @@ def test_margin_in_words() -> None:
 
 
 def test_failure_lines_are_the_failures() -> None:
-    assert failure_lines(certificate()) == []
-    assert failure_lines(certificate(*ROWS, LONG)) == [margin_line(LONG)]
+    assert failure_lines(certificate().rows) == []
+    assert failure_lines(certificate(*ROWS, LONG).rows) == [margin_line(LONG)]
 
 
 def test_a_value_that_is_none_fails_and_is_never_nan() -> None:

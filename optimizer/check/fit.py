@@ -10,7 +10,7 @@ from optimizer.units import whole_tenths
 SUBJECT = "constants"
 
 
-def misfits(constants: Constants, machine: Machine) -> list[Fault]:
+def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) -> list[Fault]:
     """Find what makes a table of constants impossible to run on a machine.
 
     Parameters
@@ -19,6 +19,8 @@ def misfits(constants: Constants, machine: Machine) -> list[Fault]:
         The programme.
     machine : Machine
         The machine.
+    bench_run : bool
+        Whether a bench run may stand in for a programme.
 
     Returns
     -------
@@ -26,6 +28,9 @@ def misfits(constants: Constants, machine: Machine) -> list[Fault]:
         Empty where it can be run.
     """
     found = constants.faults(SUBJECT)
+    if constants.bench_run and not bench_run:
+        rule, fix = "a bench run rehearses a programme and washes nothing", "the plan it came from"
+        found.append(Fault(SUBJECT, "bench_run", rule, "true", fix))
     element = machine.element
     control = "timed" if element is None else element.control
     if constants.control != control:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from optimizer.cli.printing import print_json
 from optimizer.cli.progress import progress
 from optimizer.errors import EXIT_NO_PLAN, NoPlanError
 
@@ -42,13 +42,15 @@ def plan(
 
     The programme is the cheapest that meets the goal in every corner of the measured tolerances.
     """
-    from optimizer.files import write_text_atomic
+    from optimizer.files import refuse_occupied, write_text_atomic
     from optimizer.output.no_plan import no_plan_to_dict
     from optimizer.output.report import plan_report, plan_to_dict
     from optimizer.programme.inputs import load_inputs
     from optimizer.programme.planfile import plan_to_json
     from optimizer.study.prove import plan_and_prove
 
+    if out is not None:
+        refuse_occupied(out, force=force)
     inputs = load_inputs(machine, goal, circuit, tariff)
     try:
         with progress("planning") as report:
@@ -64,14 +66,3 @@ def plan(
         print_json(plan_to_dict(proven.plan, proven.certificate))
     else:
         print(plan_report(proven.plan, proven.certificate, None if out is None else str(out)))
-
-
-def print_json(content: dict[str, object]) -> None:
-    """Print plain data as JSON.
-
-    Parameters
-    ----------
-    content : dict
-        What to print; holds no nan.
-    """
-    print(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False))

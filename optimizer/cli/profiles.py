@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from enum import StrEnum
 from pathlib import Path
@@ -10,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from optimizer.cli.printing import print_json
 from optimizer.files import read_text, write_text_atomic
 from optimizer.output.layout import columns
 from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, Shipped, profile_path, shipped_profiles
@@ -46,7 +46,7 @@ def list_profiles(context: typer.Context, as_json: JsonOption = False) -> None:
         return
     found = shipped_profiles()
     if as_json:
-        _print_json([{"kind": one.kind, "name": one.name, "title": one.title} for one in found])
+        print_json([{"kind": one.kind, "name": one.name, "title": one.title} for one in found])
     else:
         print("\n\n".join(_section(kind, found) for kind in PROFILE_KINDS))
 
@@ -68,7 +68,7 @@ def show_profile(
 
     found = _kind(kind) if kind else kind_of(name)
     if as_json:
-        _print_json(load_profile(found, name).model_dump(mode="json"))
+        print_json(load_profile(found, name).model_dump(mode="json"))
     else:
         print(read_text(profile_path(found, name), f"{found} profile"), end="")
 
@@ -94,7 +94,7 @@ def show_schema(kind: KindArgument) -> None:
     """Print the JSON Schema of a kind, for editors that check and complete TOML."""
     from optimizer.profile.load import MODELS
 
-    _print_json(MODELS[_kind(kind)].model_json_schema())
+    print_json(MODELS[_kind(kind)].model_json_schema())
 
 
 def _kind(choice: KindChoice) -> ProfileKind:
@@ -104,7 +104,3 @@ def _kind(choice: KindChoice) -> ProfileKind:
 def _section(kind: ProfileKind, found: list[Shipped]) -> str:
     rows = [[f"  {one.name}", one.title] for one in found if one.kind == kind]
     return f"{kind}s\n{columns(rows, left=2)}"
-
-
-def _print_json(data: object) -> None:
-    print(json.dumps(data, indent=2, ensure_ascii=False))

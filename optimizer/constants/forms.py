@@ -5,7 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from optimizer.constants.c99 import to_c99
+from optimizer.constants.csv_form import to_csv
+from optimizer.constants.iec import to_iec
 from optimizer.constants.json_form import to_json
+from optimizer.constants.micropython import to_micropython
 from optimizer.programme.plan import Plan
 
-FORMS: dict[str, Callable[[Plan], str]] = {"c": to_c99, "json": to_json}
+FORMS: dict[str, Callable[[Plan], str]] = {
+    "c": to_c99,
+    "json": to_json,
+    "csv": to_csv,
+    "micropython": to_micropython,
+    "iec": to_iec,
+}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
@@ -25,9 +26,36 @@ def certificate_report(certificate: Certificate) -> str:
     str
         One sentence, then for each requirement a line of words and one of numbers.
     """
-    rows = sorted(certificate.rows, key=lambda row: row.passed)
+    return f"{wrapped(_verdict(certificate))}\n\n{_table(certificate.rows)}"
+
+
+def bench_report(rows: Sequence[Row], total_s: int) -> str:
+    """Lay out the check of a bench run.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        What was checked.
+    total_s : int
+        How long the bench run takes [s].
+
+    Returns
+    -------
+    str
+        One sentence, then the rows as in a certificate.
+    """
+    asked, failed = count(len(rows), "requirement"), sum(not row.passed for row in rows)
+    verdict = f"Bench run of {total_s} s, proven harmless: {asked} met. It washes nothing."
+    if failed:
+        verdict = f"BENCH RUN NOT PROVEN: {failed} of {asked} not met. Do not run it."
+    return f"{wrapped(verdict)}\n\n{_table(rows)}"
+
+
+def _table(rows: Sequence[Row]) -> str:
+    """Two lines a row, those that fail first."""
+    rows = sorted(rows, key=lambda row: row.passed)
     head, *numbers = columns([("limit", "worst", "margin"), *(_cells(row) for row in rows)]).splitlines()
-    out = [wrapped(_verdict(certificate)), "", f"{INDENT}{head}  corner"]
+    out = [f"{INDENT}{head}  corner"]
     for row, line in zip(rows, numbers, strict=True):
         out.append(wrapped(row.requirement, f"{HOLDS[row.passed]:<{len(INDENT)}}"))
         out.append(wrapped(row.corner, f"{INDENT}{line}  "))
@@ -84,20 +112,20 @@ def margin_line(row: Row) -> str:
     return f"{row.requirement}: {worst}, {row.sense} {limit} asked, {to_spare} ({row.corner})"
 
 
-def failure_lines(certificate: Certificate) -> list[str]:
+def failure_lines(rows: Iterable[Row]) -> list[str]:
     """Give a line for each requirement that does not hold.
 
     Parameters
     ----------
-    certificate : Certificate
-        The result of a check.
+    rows : iterable of Row
+        The rows of a check.
 
     Returns
     -------
     list of str
-        Empty where the certificate has passed.
+        Empty where all hold.
     """
-    return [margin_line(row) for row in certificate.rows if not row.passed]
+    return [margin_line(row) for row in rows if not row.passed]
 
 
 def certificate_to_dict(certificate: Certificate) -> dict[str, Any]:
@@ -118,18 +146,53 @@ def certificate_to_dict(certificate: Certificate) -> dict[str, Any]:
         "corners": certificate.corners,
         "draws": certificate.draws,
         "seed": certificate.seed,
-        "requirements": [
-            {
-                "key": row.key,
-                "requirement": row.requirement,
-                "unit": row.unit,
-                "sense": row.sense,
-                "limit": plain(row.limit),
-                "worst": plain(row.worst),
-                "margin": plain(row.margin),
-                "holds": row.passed,
-                "corner": row.corner,
-            }
-            for row in certificate.rows
-        ],
+        "requirements": rows_to_list(certificate.rows),
     }
+
+
+def bench_to_dict(rows: Sequence[Row], total_s: int) -> dict[str, Any]:
+    """Give the check of a bench run as plain data.
+
+    Parameters
+    ----------
+    rows : sequence of Row
+        What was checked.
+    total_s : int
+        How long the bench run takes [s].
+
+    Returns
+    -------
+    dict
+        Verdict, length and rows.
+    """
+    proven = all(row.passed for row in rows)
+    return {"bench_run": True, "proven": proven, "total_s": total_s, "requirements": rows_to_list(rows)}
+
+
+def rows_to_list(rows: Iterable[Row]) -> list[dict[str, Any]]:
+    """Give rows as plain data.
+
+    Parameters
+    ----------
+    rows : iterable of Row
+        The rows.
+
+    Returns
+    -------
+    list of dict
+        One a row; a number that is none (nan, infinite) is None.
+    """
+    return [
+        {
+            "key": row.key,
+            "requirement": row.requirement,
+            "unit": row.unit,
+            "sense": row.sense,
+            "limit": plain(row.limit),
+            "worst": plain(row.worst),
+            "margin": plain(row.margin),
+            "holds": row.passed,
+            "corner": row.corner,
+        }
+        for row in rows
+    ]

@@ -21,8 +21,12 @@
  * 6. spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.
  * 7. If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying
  *   the element goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and
- *   _SPRAY_ELEMENT_S are then the longest it may be on.
+ *   _SPRAY_ELEMENT_S are then the longest it may be on. A setpoint of 0 is none.
  * 8. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
+ * 9. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
+ *   the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for
+ *   longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No
+ *   drain is shorter than WASH_DRAIN_MIN_S.
  *
  * CAUTIONS
  * - Mains voltage and water kill together. Wiring, protective earth and a 30 mA RCD
@@ -44,99 +48,204 @@
 /* Kind of a round */
 enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIND_STEAM = 3 };
 
+/* Hash of the profiles behind the numbers */
+#define WASH_INPUT_SHA256 "0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef"
+
 /* The programme as a whole */
-#define WASH_ROUNDS            4U /* rounds in the table below */
-#define WASH_START_DRAIN_S    30U /* [s] drain pump on before the first round */
-#define WASH_GAP_S             2U /* [s] every output off between two phases */
-#define WASH_STAND_S        1200U /* [s] the load stands after the last drain */
-#define WASH_FILL_BY_LEVEL      1 /* 1: a level switch ends the fill */
-#define WASH_HAS_THERMOSTAT     1 /* 1: a sensor stops the element */
-#define WASH_HYSTERESIS_DK    10U /* [0.1 K] thermostat: on again so far below */
+#define WASH_FORMAT            1U /* version of this file's layout; 1 and nothing else */
+#define WASH_BENCH_RUN         0U /* 1: only rehearses the programme, the element never on; 0 and nothing else */
+#define WASH_ROUNDS            4U /* rounds in the table; 4 and nothing else */
+#define WASH_START_DRAIN_S    30U /* [s] drain pump on before the first round; 30, allowed 30 to 3276 */
+#define WASH_GAP_S             2U /* [s] every output off between two phases; 2, allowed 1 to 204 */
+#define WASH_STAND_S        1200U /* [s] the load stands after the last drain; 1200, allowed 1200 to 4446 */
+#define WASH_FILL_BY_LEVEL     1U /* 1: a level switch ends the fill; 1 and nothing else */
+#define WASH_HAS_THERMOSTAT    1U /* 1: a sensor stops the element; 1 and nothing else */
+#define WASH_HYSTERESIS_DK    10U /* [0.1 K] thermostat: on again so far below; 10, allowed 1 to 10 */
+#define WASH_BATH_MAX_DC     750U /* [0.1 C] watchdog: hottest the sensor may read; 750, allowed 655 to 750 */
+#define WASH_FILL_MAX_S       96U /* [s] watchdog: longest fill; 96 and nothing else */
+#define WASH_DRAIN_MIN_S      30U /* [s] watchdog: shortest drain; 30 and nothing else */
+#define WASH_ELEMENT_MAX_S  3200U /* [s] watchdog: longest the element is on in any round; 3200 and nothing else */
+#define WASH_TOTAL_MAX_S    6954U /* [s] watchdog: the whole programme at its longest; 6954, allowed 6954 to 10200 */
 
 /* Round 1 of 4: prerinse */
-#define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind */
-#define WASH_ROUND_1_FILL_S                         90U /* [s] inlet open; at most, the tank holds 28 l */
-#define WASH_ROUND_1_HEAT_S                          0U /* [s] element on, pump off */
-#define WASH_ROUND_1_SPRAY_S                       180U /* [s] wash pump on */
-#define WASH_ROUND_1_SPRAY_ELEMENT_S                 0U /* [s] element on, from the start of the spray */
-#define WASH_ROUND_1_SETPOINT_DC                     0U /* [0.1 C] sensor reading that stops the element */
-#define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain */
-#define WASH_ROUND_1_DRAIN_S                        60U /* [s] drain pump on */
-#define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends */
+#define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
+#define WASH_ROUND_1_FILL_S                         90U /* [s] inlet open; 90 and nothing else; at most, the tank holds 28 l */
+#define WASH_ROUND_1_HEAT_S                          0U /* [s] element on, pump off; 0 and nothing else */
+#define WASH_ROUND_1_SPRAY_S                       180U /* [s] wash pump on; 180, allowed 1 to 3426 */
+#define WASH_ROUND_1_SPRAY_ELEMENT_S                 0U /* [s] element on, from the start of the spray; 0 and nothing else */
+#define WASH_ROUND_1_SETPOINT_DC                     0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
+#define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain; 0, allowed 0 to 3244 */
+#define WASH_ROUND_1_DRAIN_S                        60U /* [s] drain pump on; 60, allowed 60 to 3306 */
+#define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0, allowed 0 to 65535 */
+#define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
 
 /* Round 2 of 4: wash */
-#define WASH_ROUND_2_KIND            WASH_KIND_WASH /* kind */
-#define WASH_ROUND_2_FILL_S                     96U /* [s] inlet open; at most, the tank holds 28 l */
-#define WASH_ROUND_2_HEAT_S                   2000U /* [s] element on, pump off; at most; ceiling 75 C (tank) */
-#define WASH_ROUND_2_SPRAY_S                  1200U /* [s] wash pump on */
-#define WASH_ROUND_2_SPRAY_ELEMENT_S          1200U /* [s] element on, from the start of the spray; at most; ceiling 75 C (tank) */
-#define WASH_ROUND_2_SETPOINT_DC               520U /* [0.1 C] sensor reading that stops the element; ceiling 75 C (tank) */
-#define WASH_ROUND_2_REST_S                     20U /* [s] every output off before the drain */
-#define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on */
-#define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends */
+#define WASH_ROUND_2_KIND            WASH_KIND_WASH /* kind, wash; 1 and nothing else */
+#define WASH_ROUND_2_FILL_S                     96U /* [s] inlet open; 96 and nothing else; at most, the tank holds 28 l */
+#define WASH_ROUND_2_HEAT_S                   2000U /* [s] element on, pump off; 2000, allowed 0 to 2000; at most, ceiling 75 C (tank) */
+#define WASH_ROUND_2_SPRAY_S                  1200U /* [s] wash pump on; 1200, allowed 1200 to 4446 */
+#define WASH_ROUND_2_SPRAY_ELEMENT_S          1200U /* [s] element on, from the start of the spray; 1200, allowed 0 to 1200; at most, ceiling 75 C (tank) */
+#define WASH_ROUND_2_SETPOINT_DC               520U /* [0.1 C] sensor reading that stops the element; 520, allowed 1 to 740; ceiling 75 C (tank) */
+#define WASH_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 16 to 3266 */
+#define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 62 to 3308 */
+#define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 0 to 65535 */
+#define WASH_ROUND_2_ELEMENT_MAX_S            3200U /* [s] watchdog: longest the element is on in this round; 3200 and nothing else */
 
 /* Round 3 of 4: rinse */
-#define WASH_ROUND_3_KIND            WASH_KIND_RINSE /* kind */
-#define WASH_ROUND_3_FILL_S                      84U /* [s] inlet open; at most, the tank holds 28 l */
-#define WASH_ROUND_3_HEAT_S                       0U /* [s] element on, pump off */
-#define WASH_ROUND_3_SPRAY_S                    120U /* [s] wash pump on */
-#define WASH_ROUND_3_SPRAY_ELEMENT_S              0U /* [s] element on, from the start of the spray */
-#define WASH_ROUND_3_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element */
-#define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain */
-#define WASH_ROUND_3_DRAIN_S                     58U /* [s] drain pump on */
-#define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends */
+#define WASH_ROUND_3_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
+#define WASH_ROUND_3_FILL_S                      84U /* [s] inlet open; 84 and nothing else; at most, the tank holds 28 l */
+#define WASH_ROUND_3_HEAT_S                       0U /* [s] element on, pump off; 0 and nothing else */
+#define WASH_ROUND_3_SPRAY_S                    120U /* [s] wash pump on; 120, allowed 1 to 3366 */
+#define WASH_ROUND_3_SPRAY_ELEMENT_S              0U /* [s] element on, from the start of the spray; 0 and nothing else */
+#define WASH_ROUND_3_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
+#define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain; 0, allowed 0 to 3244 */
+#define WASH_ROUND_3_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 58 to 3304 */
+#define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0, allowed 0 to 65535 */
+#define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
 
 /* Round 4 of 4: rinse */
-#define WASH_ROUND_4_KIND            WASH_KIND_RINSE /* kind */
-#define WASH_ROUND_4_FILL_S                      84U /* [s] inlet open; at most, the tank holds 28 l */
-#define WASH_ROUND_4_HEAT_S                    1320U /* [s] element on, pump off; at most; ceiling 75 C (tank) */
-#define WASH_ROUND_4_SPRAY_S                    240U /* [s] wash pump on */
-#define WASH_ROUND_4_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; at most; ceiling 75 C (tank) */
-#define WASH_ROUND_4_SETPOINT_DC                655U /* [0.1 C] sensor reading that stops the element; ceiling 75 C (tank) */
-#define WASH_ROUND_4_REST_S                      20U /* [s] every output off before the drain */
-#define WASH_ROUND_4_DRAIN_S                     58U /* [s] drain pump on */
-#define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends */
+#define WASH_ROUND_4_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
+#define WASH_ROUND_4_FILL_S                      84U /* [s] inlet open; 84 and nothing else; at most, the tank holds 28 l */
+#define WASH_ROUND_4_HEAT_S                    1320U /* [s] element on, pump off; 1320, allowed 0 to 1320; at most, ceiling 75 C (tank) */
+#define WASH_ROUND_4_SPRAY_S                    240U /* [s] wash pump on; 240, allowed 120 to 3486 */
+#define WASH_ROUND_4_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; 120, allowed 0 to 120; at most, ceiling 75 C (tank) */
+#define WASH_ROUND_4_SETPOINT_DC                655U /* [0.1 C] sensor reading that stops the element; 655, allowed 1 to 740; ceiling 75 C (tank) */
+#define WASH_ROUND_4_REST_S                      20U /* [s] every output off before the drain; 20, allowed 0 to 3266 */
+#define WASH_ROUND_4_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 58 to 3304 */
+#define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0, allowed 0 to 65535 */
+#define WASH_ROUND_4_ELEMENT_MAX_S             1440U /* [s] watchdog: longest the element is on in this round; 1440 and nothing else */
 
-/* Edited by hand? What breaks one of these must not run. Passing them proves nothing. */
-#if WASH_GAP_S < 1U
-#error "WASH_GAP_S: two motors would start together"
+/* Facts about machine and circuit, for the limits below */
+#define WASH_ELEMENT_REST_S   20U /* [s] off in water until the element may be bare; 20, allowed 20 to 24 */
+#define WASH_ELEMENT_MA     4083U /* [mA] current of the element, at most; 4083, allowed 4083 to 4843 */
+#define WASH_PUMP_MA         643U /* [mA] current of the wash pump, at most; 643, allowed 643 to 1403 */
+#define WASH_DRAIN_MA        113U /* [mA] current of the drain pump, at most; 113, allowed 113 to 5486 */
+#define WASH_CIRCUIT_MA     5486U /* [mA] what the circuit leaves them; 5486, allowed 4726 to 5486 */
+
+/* Stops the compiler where a number was edited past a limit; a compiler without static assertions says that
+   an array has a negative size, on the line that names the number */
+#if defined(__cplusplus) && __cplusplus >= 201103L
+#define WASH_ASSERT(holds, message) static_assert(holds, message)
+#elif !defined(__cplusplus) && defined(__STDC_VERSION__) && __STDC_VERSION__ >= 201112L
+#define WASH_ASSERT(holds, message) _Static_assert(holds, message)
+#else
+#define WASH_ASSERT(holds, message) typedef char WASH_JOIN(wash_assert_on_line_, __LINE__)[(holds) ? 1 : -1]
 #endif
-#if WASH_ROUND_1_HEAT_S > 0U
-#error "WASH_ROUND_1_HEAT_S: element on for longer than was proven"
-#endif
-#if WASH_ROUND_1_SPRAY_ELEMENT_S > 0U
-#error "WASH_ROUND_1_SPRAY_ELEMENT_S: element on for longer than was proven"
-#endif
-#if WASH_ROUND_2_HEAT_S > 2000U
-#error "WASH_ROUND_2_HEAT_S: element on for longer than was proven"
-#endif
-#if WASH_ROUND_2_SPRAY_ELEMENT_S > 1200U
-#error "WASH_ROUND_2_SPRAY_ELEMENT_S: element on for longer than was proven"
-#endif
-#if WASH_ROUND_2_SPRAY_ELEMENT_S > WASH_ROUND_2_SPRAY_S
-#error "WASH_ROUND_2_SPRAY_ELEMENT_S: element on after the spray"
-#endif
-#if WASH_ROUND_2_SPRAY_S - WASH_ROUND_2_SPRAY_ELEMENT_S + WASH_ROUND_2_REST_S + 2U * WASH_GAP_S < 20U
-#error "WASH_ROUND_2: the element would be hot when the water leaves"
-#endif
-#if WASH_ROUND_3_HEAT_S > 0U
-#error "WASH_ROUND_3_HEAT_S: element on for longer than was proven"
-#endif
-#if WASH_ROUND_3_SPRAY_ELEMENT_S > 0U
-#error "WASH_ROUND_3_SPRAY_ELEMENT_S: element on for longer than was proven"
-#endif
-#if WASH_ROUND_4_HEAT_S > 1320U
-#error "WASH_ROUND_4_HEAT_S: element on for longer than was proven"
-#endif
-#if WASH_ROUND_4_SPRAY_ELEMENT_S > 120U
-#error "WASH_ROUND_4_SPRAY_ELEMENT_S: element on for longer than was proven"
-#endif
-#if WASH_ROUND_4_SPRAY_ELEMENT_S > WASH_ROUND_4_SPRAY_S
-#error "WASH_ROUND_4_SPRAY_ELEMENT_S: element on after the spray"
-#endif
-#if WASH_ROUND_4_SPRAY_S - WASH_ROUND_4_SPRAY_ELEMENT_S + WASH_ROUND_4_REST_S + 2U * WASH_GAP_S < 20U
-#error "WASH_ROUND_4: the element would be hot when the water leaves"
-#endif
+#define WASH_JOIN(left, right) WASH_JOIN_NOW(left, right)
+#define WASH_JOIN_NOW(left, right) left##right
+
+/* A phase at its longest with its pause, nothing where it is left out; the phases of round n */
+#define WASH_PHASE_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + WASH_GAP_S : 0UL)
+#define WASH_ROUND_LENGTH_S(n) (WASH_PHASE_S(WASH_ROUND_##n##_FILL_S) + WASH_PHASE_S(WASH_ROUND_##n##_HEAT_S) + WASH_PHASE_S(WASH_ROUND_##n##_SPRAY_S) + WASH_PHASE_S(WASH_ROUND_##n##_REST_S) + WASH_PHASE_S(WASH_ROUND_##n##_DRAIN_S))
+
+/* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold
+   what keeps the machine safe, not what gets the ware clean. Prove it again with scullion check. */
+WASH_ASSERT(WASH_FORMAT == 1U, "WASH_FORMAT: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_BENCH_RUN == 0U, "WASH_BENCH_RUN: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_ROUNDS == 4U, "WASH_ROUNDS: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_FILL_BY_LEVEL == 1U, "WASH_FILL_BY_LEVEL: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_HAS_THERMOSTAT == 1U, "WASH_HAS_THERMOSTAT: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_ROUND_1_KIND == 0U, "WASH_ROUND_1_KIND: another kind of round has other limits, plan again");
+WASH_ASSERT(WASH_ROUND_2_KIND == 1U, "WASH_ROUND_2_KIND: another kind of round has other limits, plan again");
+WASH_ASSERT(WASH_ROUND_3_KIND == 2U, "WASH_ROUND_3_KIND: another kind of round has other limits, plan again");
+WASH_ASSERT(WASH_ROUND_4_KIND == 2U, "WASH_ROUND_4_KIND: another kind of round has other limits, plan again");
+WASH_ASSERT(WASH_START_DRAIN_S >= 30U, "WASH_START_DRAIN_S: shorter than was proven to empty the tank");
+WASH_ASSERT(WASH_START_DRAIN_S <= 3276U, "WASH_START_DRAIN_S: longer than the goal allows");
+WASH_ASSERT(WASH_GAP_S >= 1U, "WASH_GAP_S: two motors would start together");
+WASH_ASSERT(WASH_GAP_S <= 204U, "WASH_GAP_S: longer than the goal allows");
+WASH_ASSERT(WASH_STAND_S >= 1200U, "WASH_STAND_S: shorter than the goal asks");
+WASH_ASSERT(WASH_STAND_S <= 4446U, "WASH_STAND_S: longer than the goal allows");
+WASH_ASSERT(WASH_HYSTERESIS_DK >= 1U, "WASH_HYSTERESIS_DK: the element would chatter");
+WASH_ASSERT(WASH_HYSTERESIS_DK <= 10U, "WASH_HYSTERESIS_DK: the bath would cool further than was proven");
+WASH_ASSERT(WASH_BATH_MAX_DC >= 1U, "WASH_BATH_MAX_DC: the controller would never start");
+WASH_ASSERT(WASH_BATH_MAX_DC <= 750U, "WASH_BATH_MAX_DC: the tank does not stand it");
+WASH_ASSERT(WASH_ROUND_1_FILL_S >= 90U, "WASH_ROUND_1_FILL_S: the level switch may not have closed by then");
+WASH_ASSERT(WASH_ROUND_1_FILL_S <= 90U, "WASH_ROUND_1_FILL_S: inlet open for longer than was proven");
+WASH_ASSERT(WASH_ROUND_1_HEAT_S <= 0U, "WASH_ROUND_1_HEAT_S: element on for longer than was proven");
+WASH_ASSERT(WASH_ROUND_1_SPRAY_ELEMENT_S <= 0U, "WASH_ROUND_1_SPRAY_ELEMENT_S: element on for longer than was proven");
+WASH_ASSERT(WASH_ROUND_1_SETPOINT_DC == 0U, "WASH_ROUND_1_SETPOINT_DC: no sensor stops the element here");
+WASH_ASSERT(WASH_ROUND_1_SPRAY_S >= 1U, "WASH_ROUND_1_SPRAY_S: a round has to spray");
+WASH_ASSERT(WASH_ROUND_1_SPRAY_S <= 3426U, "WASH_ROUND_1_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_1_REST_S <= 3244U, "WASH_ROUND_1_REST_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_1_DRAIN_S >= 60U, "WASH_ROUND_1_DRAIN_S: shorter than was proven to empty the tank");
+WASH_ASSERT(WASH_ROUND_1_DRAIN_S <= 3306U, "WASH_ROUND_1_DRAIN_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_1_DETERGENT_DG <= 65535U, "WASH_ROUND_1_DETERGENT_DG: more than 16 bits hold");
+WASH_ASSERT(WASH_ROUND_2_FILL_S >= 96U, "WASH_ROUND_2_FILL_S: the level switch may not have closed by then");
+WASH_ASSERT(WASH_ROUND_2_FILL_S <= 96U, "WASH_ROUND_2_FILL_S: inlet open for longer than was proven");
+WASH_ASSERT(WASH_ROUND_2_HEAT_S <= 2000U, "WASH_ROUND_2_HEAT_S: element on for longer than was proven");
+WASH_ASSERT(WASH_ROUND_2_SPRAY_ELEMENT_S <= 1200U, "WASH_ROUND_2_SPRAY_ELEMENT_S: element on for longer than was proven");
+WASH_ASSERT(WASH_ROUND_2_SPRAY_ELEMENT_S <= WASH_ROUND_2_SPRAY_S, "WASH_ROUND_2_SPRAY_ELEMENT_S, WASH_ROUND_2_SPRAY_S: element on after the spray");
+WASH_ASSERT(1UL * WASH_ROUND_2_SPRAY_ELEMENT_S + 1UL * WASH_ELEMENT_REST_S <= 1UL * WASH_ROUND_2_SPRAY_S + 1UL * WASH_GAP_S + WASH_PHASE_S(WASH_ROUND_2_REST_S), "WASH_ROUND_2_REST_S, WASH_ROUND_2_SPRAY_S: the element would be hot when the water leaves");
+WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC >= 1U, "WASH_ROUND_2_SETPOINT_DC: the element would never come on");
+WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC <= 740U, "WASH_ROUND_2_SETPOINT_DC: with the sensor's error the bath may pass 75 C");
+WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC <= WASH_BATH_MAX_DC, "WASH_ROUND_2_SETPOINT_DC: above WASH_BATH_MAX_DC");
+WASH_ASSERT(WASH_ROUND_2_SPRAY_S >= 1U, "WASH_ROUND_2_SPRAY_S: a round has to spray");
+WASH_ASSERT(WASH_ROUND_2_SPRAY_S <= 4446U, "WASH_ROUND_2_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_2_REST_S <= 3266U, "WASH_ROUND_2_REST_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= 62U, "WASH_ROUND_2_DRAIN_S: shorter than was proven to empty the tank");
+WASH_ASSERT(WASH_ROUND_2_DRAIN_S <= 3308U, "WASH_ROUND_2_DRAIN_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG <= 65535U, "WASH_ROUND_2_DETERGENT_DG: more than 16 bits hold");
+WASH_ASSERT(WASH_ROUND_3_FILL_S >= 84U, "WASH_ROUND_3_FILL_S: the level switch may not have closed by then");
+WASH_ASSERT(WASH_ROUND_3_FILL_S <= 84U, "WASH_ROUND_3_FILL_S: inlet open for longer than was proven");
+WASH_ASSERT(WASH_ROUND_3_HEAT_S <= 0U, "WASH_ROUND_3_HEAT_S: element on for longer than was proven");
+WASH_ASSERT(WASH_ROUND_3_SPRAY_ELEMENT_S <= 0U, "WASH_ROUND_3_SPRAY_ELEMENT_S: element on for longer than was proven");
+WASH_ASSERT(WASH_ROUND_3_SETPOINT_DC == 0U, "WASH_ROUND_3_SETPOINT_DC: no sensor stops the element here");
+WASH_ASSERT(WASH_ROUND_3_SPRAY_S >= 1U, "WASH_ROUND_3_SPRAY_S: a round has to spray");
+WASH_ASSERT(WASH_ROUND_3_SPRAY_S <= 3366U, "WASH_ROUND_3_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_3_REST_S <= 3244U, "WASH_ROUND_3_REST_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_3_DRAIN_S >= 58U, "WASH_ROUND_3_DRAIN_S: shorter than was proven to empty the tank");
+WASH_ASSERT(WASH_ROUND_3_DRAIN_S <= 3304U, "WASH_ROUND_3_DRAIN_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_3_DETERGENT_DG <= 65535U, "WASH_ROUND_3_DETERGENT_DG: more than 16 bits hold");
+WASH_ASSERT(WASH_ROUND_4_FILL_S >= 84U, "WASH_ROUND_4_FILL_S: the level switch may not have closed by then");
+WASH_ASSERT(WASH_ROUND_4_FILL_S <= 84U, "WASH_ROUND_4_FILL_S: inlet open for longer than was proven");
+WASH_ASSERT(WASH_ROUND_4_HEAT_S <= 1320U, "WASH_ROUND_4_HEAT_S: element on for longer than was proven");
+WASH_ASSERT(WASH_ROUND_4_SPRAY_ELEMENT_S <= 120U, "WASH_ROUND_4_SPRAY_ELEMENT_S: element on for longer than was proven");
+WASH_ASSERT(WASH_ROUND_4_SPRAY_ELEMENT_S <= WASH_ROUND_4_SPRAY_S, "WASH_ROUND_4_SPRAY_ELEMENT_S, WASH_ROUND_4_SPRAY_S: element on after the spray");
+WASH_ASSERT(1UL * WASH_ROUND_4_SPRAY_ELEMENT_S + 1UL * WASH_ELEMENT_REST_S <= 1UL * WASH_ROUND_4_SPRAY_S + 1UL * WASH_GAP_S + WASH_PHASE_S(WASH_ROUND_4_REST_S), "WASH_ROUND_4_REST_S, WASH_ROUND_4_SPRAY_S: the element would be hot when the water leaves");
+WASH_ASSERT(WASH_ROUND_4_SETPOINT_DC >= 1U, "WASH_ROUND_4_SETPOINT_DC: the element would never come on");
+WASH_ASSERT(WASH_ROUND_4_SETPOINT_DC <= 740U, "WASH_ROUND_4_SETPOINT_DC: with the sensor's error the bath may pass 75 C");
+WASH_ASSERT(WASH_ROUND_4_SETPOINT_DC <= WASH_BATH_MAX_DC, "WASH_ROUND_4_SETPOINT_DC: above WASH_BATH_MAX_DC");
+WASH_ASSERT(WASH_ROUND_4_SPRAY_S >= 1U, "WASH_ROUND_4_SPRAY_S: a round has to spray");
+WASH_ASSERT(WASH_ROUND_4_SPRAY_S <= 3486U, "WASH_ROUND_4_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_4_REST_S <= 3266U, "WASH_ROUND_4_REST_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_4_DRAIN_S >= 58U, "WASH_ROUND_4_DRAIN_S: shorter than was proven to empty the tank");
+WASH_ASSERT(WASH_ROUND_4_DRAIN_S <= 3304U, "WASH_ROUND_4_DRAIN_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_4_DETERGENT_DG <= 65535U, "WASH_ROUND_4_DETERGENT_DG: more than 16 bits hold");
+WASH_ASSERT(WASH_ELEMENT_REST_S >= 20U, "WASH_ELEMENT_REST_S: not what was measured, plan again");
+WASH_ASSERT(WASH_ELEMENT_MA >= 4083U, "WASH_ELEMENT_MA: not what was measured, plan again");
+WASH_ASSERT(WASH_PUMP_MA >= 643U, "WASH_PUMP_MA: not what was measured, plan again");
+WASH_ASSERT(WASH_DRAIN_MA >= 113U, "WASH_DRAIN_MA: not what was measured, plan again");
+WASH_ASSERT(WASH_ELEMENT_REST_S <= 65535U, "WASH_ELEMENT_REST_S: more than 16 bits hold");
+WASH_ASSERT(WASH_CIRCUIT_MA <= 5486U, "WASH_CIRCUIT_MA: not what was measured, plan again");
+WASH_ASSERT(1UL * WASH_ELEMENT_MA + 1UL * WASH_PUMP_MA <= WASH_CIRCUIT_MA, "WASH_ELEMENT_MA and WASH_PUMP_MA: more than the circuit leaves, WASH_CIRCUIT_MA");
+WASH_ASSERT(WASH_DRAIN_MA <= WASH_CIRCUIT_MA, "WASH_DRAIN_MA: more than the circuit leaves, WASH_CIRCUIT_MA");
+WASH_ASSERT(1UL * WASH_START_DRAIN_S + WASH_ROUND_LENGTH_S(1) + WASH_ROUND_LENGTH_S(2) + WASH_ROUND_LENGTH_S(3) + WASH_ROUND_LENGTH_S(4) + 1UL * WASH_STAND_S <= 10200U, "all phases from WASH_START_DRAIN_S to WASH_STAND_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_1_ELEMENT_MAX_S <= 0U, "WASH_ROUND_1_ELEMENT_MAX_S: element on for longer than was proven");
+WASH_ASSERT(1UL * WASH_ROUND_1_HEAT_S + 1UL * WASH_ROUND_1_SPRAY_ELEMENT_S <= WASH_ROUND_1_ELEMENT_MAX_S, "WASH_ROUND_1_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_1_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_1_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_2_ELEMENT_MAX_S <= 3200U, "WASH_ROUND_2_ELEMENT_MAX_S: element on for longer than was proven");
+WASH_ASSERT(1UL * WASH_ROUND_2_HEAT_S + 1UL * WASH_ROUND_2_SPRAY_ELEMENT_S <= WASH_ROUND_2_ELEMENT_MAX_S, "WASH_ROUND_2_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_2_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_2_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= 0U, "WASH_ROUND_3_ELEMENT_MAX_S: element on for longer than was proven");
+WASH_ASSERT(1UL * WASH_ROUND_3_HEAT_S + 1UL * WASH_ROUND_3_SPRAY_ELEMENT_S <= WASH_ROUND_3_ELEMENT_MAX_S, "WASH_ROUND_3_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_3_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= 1440U, "WASH_ROUND_4_ELEMENT_MAX_S: element on for longer than was proven");
+WASH_ASSERT(1UL * WASH_ROUND_4_HEAT_S + 1UL * WASH_ROUND_4_SPRAY_ELEMENT_S <= WASH_ROUND_4_ELEMENT_MAX_S, "WASH_ROUND_4_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_4_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ELEMENT_MAX_S <= 3200U, "WASH_ELEMENT_MAX_S: element on for longer than was proven");
+WASH_ASSERT(WASH_FILL_MAX_S <= 96U, "WASH_FILL_MAX_S: the inlet may be open for too long");
+WASH_ASSERT(WASH_DRAIN_MIN_S >= 30U, "WASH_DRAIN_MIN_S: a drain may not be shorter than was proven");
+WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_START_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_1_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_2_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_3_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_4_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
+WASH_ASSERT(1UL * WASH_START_DRAIN_S + WASH_ROUND_LENGTH_S(1) + WASH_ROUND_LENGTH_S(2) + WASH_ROUND_LENGTH_S(3) + WASH_ROUND_LENGTH_S(4) + 1UL * WASH_STAND_S <= WASH_TOTAL_MAX_S, "WASH_TOTAL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_TOTAL_MAX_S <= 10200U, "WASH_TOTAL_MAX_S: longer than it may take");
 
 /* The same numbers as a table, for a controller that steps through it */
 typedef struct {

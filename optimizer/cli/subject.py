@@ -1,0 +1,93 @@
+"""What a file on the command line gives to check: a plan, or constants and the profiles named beside them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from optimizer.constants.bench import bench_sha256
+from optimizer.constants.read import form_of, read_constants
+from optimizer.errors import Fault, InputError, quoted
+from optimizer.files import read_text
+from optimizer.programme.inputs import load_inputs
+from optimizer.programme.plan import Inputs
+from optimizer.programme.planfile import inputs_sha256, plan_from_json
+from optimizer.programme.table import Constants
+
+NEEDED = ("machine", "goal")
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What is to be checked.
+
+    Attributes
+    ----------
+    constants : Constants
+        The programme, or a bench run.
+    inputs : Inputs
+        What it is held against.
+    warnings : tuple of str
+        What a reader of the result has to know.
+    """
+
+    constants: Constants
+    inputs: Inputs
+    warnings: tuple[str, ...] = ()
+
+
+def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
+    """Load a plan file, or a file of constants with its profiles.
+
+    Parameters
+    ----------
+    path : Path
+        The file; what is in it says which of them it is.
+    asked : dict
+        Profiles named on the command line by kind, None where left out.
+
+    Returns
+    -------
+    Subject
+        What is to be checked.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read or is neither, a profile that is needed is not named, or one is named that
+        the plan holds already.
+    """
+    subject, text = str(path), read_text(path, "plan, or file of constants")
+    form = form_of(text)
+    if form == "json" and '"profiles"' in text:
+        _refuse(subject, {kind: name for kind, name in asked.items() if name is not None})
+        plan = plan_from_json(text, subject)
+        return Subject(plan.constants, plan.inputs)
+    constants = read_constants(text, subject)
+    machine, goal = (asked[kind] for kind in NEEDED)
+    if machine is None or goal is None:
+        raise InputError([_needed(kind) for kind in NEEDED if asked[kind] is None])
+    inputs = load_inputs(machine, goal, asked["circuit"], asked["tariff"])
+    return Subject(constants, inputs, _warnings(constants, inputs))
+
+
+def _refuse(subject: str, named: dict[str, str]) -> None:
+    if named:
+        rule, fix = f"{subject} is a plan and holds its own profiles", "leave it out, or make another plan"
+        raise InputError([Fault(f"--{kind}", "", rule, quoted(name), fix) for kind, name in named.items()])
+
+
+def _needed(kind: str) -> Fault:
+    rule = f"is needed: a file of constants does not hold its {kind} profile"
+    return Fault(f"--{kind}", "", rule, "", f"--{kind} with the name or the path that the plan was made with")
+
+
+def _warnings(constants: Constants, inputs: Inputs) -> tuple[str, ...]:
+    expected = inputs_sha256(inputs)
+    if constants.bench_run:
+        expected = bench_sha256(expected, [row.kind for row in constants.rounds])
+    if constants.input_sha256 == expected:
+        return ()
+    hashes = f"hash {constants.input_sha256[:12]}…, here {expected[:12]}…"
+    these = ", ".join(inputs.names)
+    return (f"The constants were made from other profiles or prices ({hashes}). The check is for {these}.",)

@@ -1,0 +1,100 @@
+"""What stands above the numbers in every form that has comments: what they are for, and the cautions."""
+
+from __future__ import annotations
+
+import textwrap
+
+from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.plan import Plan
+
+COMMENT_WIDTH = 94
+
+STEPS = (
+    "Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for WASH_STAND_S.",
+    "A round is fill, heat, spray, rest, drain. Between any two phases every output is off for WASH_GAP_S; a "
+    "phase of 0 s is left out together with its pause.",
+    "fill: inlet open for _FILL_S. If WASH_FILL_BY_LEVEL is 1: until the level switch closes, at most "
+    "_FILL_S; if it has not closed by then, stop and call for help.",
+    "Detergent, _DETERGENT_DG of it, goes in when the fill ends.",
+    "heat: element on, pump off, for _HEAT_S.",
+    "spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.",
+    "If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying the element "
+    "goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and _SPRAY_ELEMENT_S are then the longest "
+    "it may be on. A setpoint of 0 is none.",
+    "rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.",
+    "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if the element "
+    "is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for longer than "
+    "WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No drain is shorter than "
+    "WASH_DRAIN_MIN_S.",
+)
+UNITS = "Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram."
+
+
+def opening(plan: Plan) -> list[str]:
+    """Say what the numbers are for, how a controller runs them, and the cautions.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of str
+        Lines; nothing in them ends a comment or a string, or continues a line, in any of the forms.
+    """
+    inputs, constants = plan.inputs, plan.constants
+    lines = ["Timing constants of a dish-washing programme for a home-made machine.", ""]
+    if constants.bench_run:
+        lines = [*_bench_lines(constants.total_max_s), ""]
+    profiles = (inputs.machine, inputs.goal, inputs.circuit, inputs.tariff)
+    lines += [f"{profile.kind:<8} {harmless(profile.title)}" for profile in profiles]
+    lines += ["inputs   sha256 " + constants.input_sha256, "", UNITS, "", "What the controller does:"]
+    for number, step in enumerate(STEPS, start=1):
+        lines += _wrapped(f"{number}. {step}")
+    lines += ["", "CAUTIONS"]
+    for caution in CAUTIONS:
+        lines += _wrapped(f"- {caution}")
+    return lines
+
+
+def _bench_lines(total_s: int) -> list[str]:
+    return [
+        "BENCH RUN: it washes nothing. Do not leave it in the controller.",
+        "",
+        *_wrapped(
+            f"It walks through the programme of a home-made dish-washing machine in {total_s} s: every phase "
+            "in its order, each for a few seconds, for you to watch valves and pumps. The element is never "
+            "on: a heat phase is left out, and a round that heats has a rest before its drain instead. All "
+            "fills together cannot flood a drained tank, even if no drain works."
+        ),
+        *_wrapped(
+            "Begin with the tank drained, the element unplugged and somebody at the plug. The wash pump runs "
+            "without water for seconds at a time."
+        ),
+    ]
+
+
+def _wrapped(text: str) -> list[str]:
+    return textwrap.wrap(text, COMMENT_WIDTH, subsequent_indent="  ", break_on_hyphens=False)
+
+
+def harmless(title: str) -> str:
+    """Keep a title from ending a comment or a string, continuing a line, or starting a formula.
+
+    Parameters
+    ----------
+    title : str
+        A title as its author wrote it.
+
+    Returns
+    -------
+    str
+        Letters, digits and plain punctuation of it; everything else as ``_``.
+
+    Examples
+    --------
+    >>> harmless('a */ "b" = 1')
+    'a __ _b_ _ 1'
+    """
+    return "".join(sign if sign.isalnum() or sign in " .,:()+-'" else "_" for sign in title)

@@ -1,0 +1,214 @@
+"""Numbers found in a file of constants, and the table that they make: all of it, or faults."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+from optimizer.constants.sheet import CONSTANTS_FORMAT, FLAGS, OF_ROUND, TOP, names, numbers, of_round
+from optimizer.constants.watch import UINT32_MAX, is_watchdog
+from optimizer.errors import Fault, InputError
+from optimizer.profile.explain import written
+from optimizer.programme.table import KINDS, ROUND_NUMBERS, ROUNDS_MAX, Constants, Round
+
+WRITE_AGAIN = "write the file again with scullion constants"
+WHOLE = re.compile(r"0|[1-9][0-9]{0,9}", re.ASCII)
+"""A whole number as all languages read it: no sign, no zero in front, none that wraps in 64 bits."""
+SHA256 = re.compile(r"[0-9a-f]{64}")
+OF_A_ROUND = re.compile(r"round_([1-9][0-9]?)_([a-z_]+)", re.ASCII)
+IN_FAULT = re.compile(r"rounds\[(\d+)\]\.(\w+)")
+
+
+@dataclass
+class Reader:
+    """Collects what a file says; each number may be said once.
+
+    Attributes
+    ----------
+    subject : str
+        Name of the file, for the messages.
+    shown : callable
+        Writes a name as the file does.
+    extra : tuple of str
+        Names of numbers that this form has beside the constants.
+    numbers : dict of str to int
+        Value by name [unit of the name].
+    places : dict of str to str
+        Where each was found.
+    sha256 : str or None
+        Hash of the profiles.
+    faults : list of Fault
+        What is wrong so far.
+    """
+
+    subject: str
+    shown: Callable[[str], str]
+    extra: tuple[str, ...] = ()
+    numbers: dict[str, int] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
+    sha256: str | None = None
+    faults: list[Fault] = field(default_factory=list)
+
+    def fault(self, place: str, rule: str, found: str = "", fix: str = WRITE_AGAIN) -> None:
+        """Note a fault.
+
+        Parameters
+        ----------
+        place : str
+            Where: a line, a key.
+        rule : str
+            What is wrong.
+        found : str
+            What stands there.
+        fix : str
+            What to write instead.
+        """
+        self.faults.append(Fault(self.subject, place, rule, found, fix))
+
+    def take(self, name: str, value: int, place: str) -> None:
+        """Take a number.
+
+        Parameters
+        ----------
+        name : str
+            Its name in the list of numbers.
+        value : int
+            Its value [unit of the name].
+        place : str
+            Where it was found.
+        """
+        at = f"{place}, {self.shown(name)}" if place else self.shown(name)
+        if name in self.places:
+            self.fault(at, f"stands here a second time, after {self.places[name]}", written(value))
+        elif name not in (*TOP, *self.extra) and not _is_of_round(name):
+            self.fault(at, "is not a name that scullion writes", written(value))
+        elif not 0 <= value <= UINT32_MAX:
+            self.fault(at, f"must be a whole number from 0 to {UINT32_MAX}", written(value))
+        else:
+            self.numbers[name], self.places[name] = value, at
+
+    def take_text(self, name: str, text: str, place: str) -> None:
+        """Take a number from its digits.
+
+        Parameters
+        ----------
+        name : str
+            Its name in the list of numbers.
+        text : str
+            Its digits.
+        place : str
+            Where it was found.
+        """
+        if WHOLE.fullmatch(text):
+            self.take(name, int(text), place)
+        else:
+            self.fault(
+                f"{place}, {self.shown(name)}", "must be a whole number, in plain digits", written(text)
+            )
+
+    def take_sha256(self, text: str, place: str) -> None:
+        """Take the hash.
+
+        Parameters
+        ----------
+        text : str
+            The hash.
+        place : str
+            Where it was found.
+        """
+        at = f"{place}, {self.shown('input_sha256')}" if place else self.shown("input_sha256")
+        if self.sha256 is not None:
+            self.fault(at, "stands here a second time", written(text))
+        elif SHA256.fullmatch(text) is None:
+            self.fault(at, "must be 64 hexadecimal digits", written(text))
+        self.sha256 = text
+
+    def constants(self) -> Constants:
+        """Make the table.
+
+        Returns
+        -------
+        Constants
+            The constants, well formed.
+
+        Raises
+        ------
+        InputError
+            With the faults so far or, where there are none, what is missing, out of range or does not
+            follow from the others.
+        """
+        for step in (self._missing, self._odd, self._unsound):
+            if not self.faults:
+                step()
+        if self.faults:
+            raise InputError(self.faults)
+        return self._table()
+
+    def _missing(self) -> None:
+        rounds = self.numbers.get("rounds", 0)
+        if "rounds" in self.numbers and not 1 <= rounds <= ROUNDS_MAX:
+            rule = f"a programme has 1 to {ROUNDS_MAX} rounds"
+            self.fault(self.places["rounds"], rule, str(rounds))
+            return
+        wanted = [*names(rounds), *self.extra]
+        for name in wanted:
+            if name not in self.numbers:
+                self.fault(self.shown(name), "is missing")
+        for name in self.numbers.keys() - set(wanted):
+            self.fault(self.places[name], f"there are only {rounds} rounds", str(self.numbers[name]))
+        if self.sha256 is None:
+            self.fault(self.shown("input_sha256"), "is missing")
+
+    def _odd(self) -> None:
+        """What is a number here and something else in the table."""
+        found = self.numbers["format"]
+        if found != CONSTANTS_FORMAT:
+            rule = f"this version reads constants of format {CONSTANTS_FORMAT}"
+            self.fault(self.places["format"], rule, str(found))
+        for name in FLAGS:
+            if self.numbers[name] > 1:
+                self.fault(self.places[name], "must be 0 or 1", str(self.numbers[name]))
+        for number in range(1, self.numbers["rounds"] + 1):
+            name = of_round(number, "kind")
+            if self.numbers[name] >= len(KINDS):
+                self.fault(self.places[name], f"must be 0 to {len(KINDS) - 1}", str(self.numbers[name]))
+
+    def _unsound(self) -> None:
+        table = self._table()
+        self.faults += [replace(f, key=self._place_of(f.key)) for f in table.faults(self.subject)]
+        if self.faults:
+            return
+        for name, value in numbers(table).items():
+            if is_watchdog(name) and self.numbers[name] != value:
+                rule = "does not follow from the other numbers"
+                self.fault(self.places[name], rule, str(self.numbers[name]), str(value))
+
+    def _place_of(self, key: str) -> str:
+        inner = IN_FAULT.fullmatch(key)
+        name = of_round(int(inner[1]), inner[2]) if inner else key
+        return self.places.get(name, name)
+
+    def _table(self) -> Constants:
+        found = self.numbers
+        rows = []
+        for number in range(1, found["rounds"] + 1):
+            row = {name: found[of_round(number, name)] for name in ROUND_NUMBERS}
+            rows.append(Round(KINDS[found[of_round(number, "kind")]], **row))
+        return Constants(
+            start_drain_s=found["start_drain_s"],
+            gap_s=found["gap_s"],
+            rounds=tuple(rows),
+            stand_s=found["stand_s"],
+            control="thermostat" if found["has_thermostat"] else "timed",
+            fill_control="level" if found["fill_by_level"] else "timed",
+            hysteresis_dk=found["hysteresis_dk"],
+            bath_max_dc=found["bath_max_dc"],
+            input_sha256=self.sha256 or "",
+            bench_run=bool(found["bench_run"]),
+        )
+
+
+def _is_of_round(name: str) -> bool:
+    found = OF_A_ROUND.fullmatch(name)
+    return found is not None and found[2] in OF_ROUND

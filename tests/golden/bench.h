@@ -1,0 +1,305 @@
+/*
+ * BENCH RUN: it washes nothing. Do not leave it in the controller.
+ *
+ * It walks through the programme of a home-made dish-washing machine in 110 s: every phase in
+ *   its order, each for a few seconds, for you to watch valves and pumps. The element is never
+ *   on: a heat phase is left out, and a round that heats has a rest before its drain instead.
+ *   All fills together cannot flood a drained tank, even if no drain works.
+ * Begin with the tank drained, the element unplugged and somebody at the plug. The wash pump
+ *   runs without water for seconds at a time.
+ *
+ * machine  Tote in a clubhouse
+ * goal     Plates after supper
+ * circuit  Socket shared with a lamp
+ * tariff   One price all day
+ * inputs   sha256 0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef
+ *
+ * Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram.
+ *
+ * What the controller does:
+ * 1. Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for
+ *   WASH_STAND_S.
+ * 2. A round is fill, heat, spray, rest, drain. Between any two phases every output is off for
+ *   WASH_GAP_S; a phase of 0 s is left out together with its pause.
+ * 3. fill: inlet open for _FILL_S. If WASH_FILL_BY_LEVEL is 1: until the level switch closes, at
+ *   most _FILL_S; if it has not closed by then, stop and call for help.
+ * 4. Detergent, _DETERGENT_DG of it, goes in when the fill ends.
+ * 5. heat: element on, pump off, for _HEAT_S.
+ * 6. spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.
+ * 7. If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying
+ *   the element goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and
+ *   _SPRAY_ELEMENT_S are then the longest it may be on. A setpoint of 0 is none.
+ * 8. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
+ * 9. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
+ *   the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for
+ *   longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No
+ *   drain is shorter than WASH_DRAIN_MIN_S.
+ *
+ * CAUTIONS
+ * - Mains voltage and water kill together. Wiring, protective earth and a 30 mA RCD
+ *   (ground-fault protection) are work for a licensed electrician, by the local code.
+ * - The element must never be on dry. Whatever the controller says, a float switch in series
+ *   with it and a thermal cut-out with manual reset have to stop it.
+ * - Hot water and steam scald. Keep the lid shut while the machine runs, and let it cool before
+ *   you reach in.
+ * - The numbers hold for the machine as it was measured. After any change, or where a measured
+ *   value was a guess: measure, plan and check again.
+ * - Local codes and licensed practice come first wherever they say otherwise.
+ */
+
+#ifndef SCULLION_WASH_TIMING_H
+#define SCULLION_WASH_TIMING_H
+
+#include <stdint.h>
+
+/* Kind of a round */
+enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIND_STEAM = 3 };
+
+/* Hash of the profiles behind the numbers */
+#define WASH_INPUT_SHA256 "0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef"
+
+/* The programme as a whole */
+#define WASH_FORMAT           1U /* version of this file's layout; 1 and nothing else */
+#define WASH_BENCH_RUN        1U /* 1: only rehearses the programme, the element never on; 1 and nothing else */
+#define WASH_ROUNDS           4U /* rounds in the table; 4 and nothing else */
+#define WASH_START_DRAIN_S    6U /* [s] drain pump on before the first round; 6, allowed 2 to 6 */
+#define WASH_GAP_S            2U /* [s] every output off between two phases; 2, allowed 2 to 6 */
+#define WASH_STAND_S          4U /* [s] the load stands after the last drain; 4, allowed 2 to 6 */
+#define WASH_FILL_BY_LEVEL    0U /* 1: a level switch ends the fill; 0 and nothing else */
+#define WASH_HAS_THERMOSTAT   0U /* 1: a sensor stops the element; 0 and nothing else */
+#define WASH_HYSTERESIS_DK    0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
+#define WASH_BATH_MAX_DC    750U /* [0.1 C] watchdog: hottest the sensor may read; 750 and nothing else */
+#define WASH_FILL_MAX_S       6U /* [s] watchdog: longest fill; 6 and nothing else */
+#define WASH_DRAIN_MIN_S      6U /* [s] watchdog: shortest drain; 6 and nothing else */
+#define WASH_ELEMENT_MAX_S    0U /* [s] watchdog: longest the element is on in any round; 0 and nothing else */
+#define WASH_TOTAL_MAX_S    110U /* [s] watchdog: the whole programme at its longest; 110, allowed 110 to 180 */
+
+/* Round 1 of 4: prerinse */
+#define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
+#define WASH_ROUND_1_FILL_S                          6U /* [s] inlet open; 6, allowed 2 to 6 */
+#define WASH_ROUND_1_HEAT_S                          0U /* [s] element on, pump off; 0 and nothing else */
+#define WASH_ROUND_1_SPRAY_S                         4U /* [s] wash pump on; 4, allowed 2 to 6 */
+#define WASH_ROUND_1_SPRAY_ELEMENT_S                 0U /* [s] element on, from the start of the spray; 0 and nothing else */
+#define WASH_ROUND_1_SETPOINT_DC                     0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
+#define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain; 0 and nothing else */
+#define WASH_ROUND_1_DRAIN_S                         6U /* [s] drain pump on; 6, allowed 2 to 6 */
+#define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
+#define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
+
+/* Round 2 of 4: wash */
+#define WASH_ROUND_2_KIND            WASH_KIND_WASH /* kind, wash; 1 and nothing else */
+#define WASH_ROUND_2_FILL_S                      6U /* [s] inlet open; 6, allowed 2 to 6 */
+#define WASH_ROUND_2_HEAT_S                      0U /* [s] element on, pump off; 0 and nothing else */
+#define WASH_ROUND_2_SPRAY_S                     4U /* [s] wash pump on; 4, allowed 2 to 6 */
+#define WASH_ROUND_2_SPRAY_ELEMENT_S             0U /* [s] element on, from the start of the spray; 0 and nothing else */
+#define WASH_ROUND_2_SETPOINT_DC                 0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
+#define WASH_ROUND_2_REST_S                      4U /* [s] every output off before the drain; 4, allowed 2 to 6 */
+#define WASH_ROUND_2_DRAIN_S                     6U /* [s] drain pump on; 6, allowed 2 to 6 */
+#define WASH_ROUND_2_DETERGENT_DG                0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
+#define WASH_ROUND_2_ELEMENT_MAX_S               0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
+
+/* Round 3 of 4: rinse */
+#define WASH_ROUND_3_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
+#define WASH_ROUND_3_FILL_S                       6U /* [s] inlet open; 6, allowed 2 to 6 */
+#define WASH_ROUND_3_HEAT_S                       0U /* [s] element on, pump off; 0 and nothing else */
+#define WASH_ROUND_3_SPRAY_S                      4U /* [s] wash pump on; 4, allowed 2 to 6 */
+#define WASH_ROUND_3_SPRAY_ELEMENT_S              0U /* [s] element on, from the start of the spray; 0 and nothing else */
+#define WASH_ROUND_3_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
+#define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain; 0 and nothing else */
+#define WASH_ROUND_3_DRAIN_S                      6U /* [s] drain pump on; 6, allowed 2 to 6 */
+#define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
+#define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
+
+/* Round 4 of 4: rinse */
+#define WASH_ROUND_4_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
+#define WASH_ROUND_4_FILL_S                       6U /* [s] inlet open; 6, allowed 2 to 6 */
+#define WASH_ROUND_4_HEAT_S                       0U /* [s] element on, pump off; 0 and nothing else */
+#define WASH_ROUND_4_SPRAY_S                      4U /* [s] wash pump on; 4, allowed 2 to 6 */
+#define WASH_ROUND_4_SPRAY_ELEMENT_S              0U /* [s] element on, from the start of the spray; 0 and nothing else */
+#define WASH_ROUND_4_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
+#define WASH_ROUND_4_REST_S                       4U /* [s] every output off before the drain; 4, allowed 2 to 6 */
+#define WASH_ROUND_4_DRAIN_S                      6U /* [s] drain pump on; 6, allowed 2 to 6 */
+#define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
+#define WASH_ROUND_4_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
+
+/* Facts about machine and circuit, for the limits below */
+#define WASH_ELEMENT_REST_S   20U /* [s] off in water until the element may be bare; 20, allowed 20 to 65535 */
+#define WASH_ELEMENT_MA     4083U /* [mA] current of the element, at most; 4083, allowed 4083 to 5486 */
+#define WASH_PUMP_MA         643U /* [mA] current of the wash pump, at most; 643, allowed 643 to 5486 */
+#define WASH_DRAIN_MA        113U /* [mA] current of the drain pump, at most; 113, allowed 113 to 5486 */
+#define WASH_CIRCUIT_MA     5486U /* [mA] what the circuit leaves them; 5486, allowed 4083 to 5486 */
+
+/* Stops the compiler where a number was edited past a limit; a compiler without static assertions says that
+   an array has a negative size, on the line that names the number */
+#if defined(__cplusplus) && __cplusplus >= 201103L
+#define WASH_ASSERT(holds, message) static_assert(holds, message)
+#elif !defined(__cplusplus) && defined(__STDC_VERSION__) && __STDC_VERSION__ >= 201112L
+#define WASH_ASSERT(holds, message) _Static_assert(holds, message)
+#else
+#define WASH_ASSERT(holds, message) typedef char WASH_JOIN(wash_assert_on_line_, __LINE__)[(holds) ? 1 : -1]
+#endif
+#define WASH_JOIN(left, right) WASH_JOIN_NOW(left, right)
+#define WASH_JOIN_NOW(left, right) left##right
+
+/* A phase at its longest with its pause, nothing where it is left out; the phases of round n */
+#define WASH_PHASE_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + WASH_GAP_S : 0UL)
+#define WASH_ROUND_LENGTH_S(n) (WASH_PHASE_S(WASH_ROUND_##n##_FILL_S) + WASH_PHASE_S(WASH_ROUND_##n##_HEAT_S) + WASH_PHASE_S(WASH_ROUND_##n##_SPRAY_S) + WASH_PHASE_S(WASH_ROUND_##n##_REST_S) + WASH_PHASE_S(WASH_ROUND_##n##_DRAIN_S))
+
+/* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold
+   what keeps the machine safe, not what gets the ware clean. Prove it again with scullion check. */
+WASH_ASSERT(WASH_FORMAT == 1U, "WASH_FORMAT: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_BENCH_RUN == 1U, "WASH_BENCH_RUN: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_ROUNDS == 4U, "WASH_ROUNDS: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_FILL_BY_LEVEL == 0U, "WASH_FILL_BY_LEVEL: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_HAS_THERMOSTAT == 0U, "WASH_HAS_THERMOSTAT: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_ROUND_1_KIND == 0U, "WASH_ROUND_1_KIND: another kind of round has other limits, plan again");
+WASH_ASSERT(WASH_ROUND_2_KIND == 1U, "WASH_ROUND_2_KIND: another kind of round has other limits, plan again");
+WASH_ASSERT(WASH_ROUND_3_KIND == 2U, "WASH_ROUND_3_KIND: another kind of round has other limits, plan again");
+WASH_ASSERT(WASH_ROUND_4_KIND == 2U, "WASH_ROUND_4_KIND: another kind of round has other limits, plan again");
+WASH_ASSERT(WASH_START_DRAIN_S >= 2U, "WASH_START_DRAIN_S: too short to be seen");
+WASH_ASSERT(WASH_START_DRAIN_S <= 6U, "WASH_START_DRAIN_S: too long for a bench run");
+WASH_ASSERT(WASH_GAP_S >= 2U, "WASH_GAP_S: too short to be seen");
+WASH_ASSERT(WASH_GAP_S <= 6U, "WASH_GAP_S: too long for a bench run");
+WASH_ASSERT(WASH_STAND_S >= 2U, "WASH_STAND_S: too short to be seen");
+WASH_ASSERT(WASH_STAND_S <= 6U, "WASH_STAND_S: too long for a bench run");
+WASH_ASSERT(WASH_HYSTERESIS_DK == 0U, "WASH_HYSTERESIS_DK: nothing is heated in a bench run");
+WASH_ASSERT(WASH_BATH_MAX_DC == 750U, "WASH_BATH_MAX_DC: nothing is heated in a bench run");
+WASH_ASSERT(WASH_ROUND_1_FILL_S >= 2U, "WASH_ROUND_1_FILL_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_1_FILL_S <= 6U, "WASH_ROUND_1_FILL_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_1_SPRAY_S >= 2U, "WASH_ROUND_1_SPRAY_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_1_SPRAY_S <= 6U, "WASH_ROUND_1_SPRAY_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_1_REST_S == 0U, "WASH_ROUND_1_REST_S: the programme has no such phase");
+WASH_ASSERT(WASH_ROUND_1_DRAIN_S >= 2U, "WASH_ROUND_1_DRAIN_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_1_DRAIN_S <= 6U, "WASH_ROUND_1_DRAIN_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_1_HEAT_S == 0U, "WASH_ROUND_1_HEAT_S: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_1_SPRAY_ELEMENT_S == 0U, "WASH_ROUND_1_SPRAY_ELEMENT_S: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_1_SETPOINT_DC == 0U, "WASH_ROUND_1_SETPOINT_DC: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_1_DETERGENT_DG == 0U, "WASH_ROUND_1_DETERGENT_DG: no detergent in a bench run");
+WASH_ASSERT(WASH_ROUND_2_FILL_S >= 2U, "WASH_ROUND_2_FILL_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_2_FILL_S <= 6U, "WASH_ROUND_2_FILL_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_2_SPRAY_S >= 2U, "WASH_ROUND_2_SPRAY_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_2_SPRAY_S <= 6U, "WASH_ROUND_2_SPRAY_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_2_REST_S >= 2U, "WASH_ROUND_2_REST_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_2_REST_S <= 6U, "WASH_ROUND_2_REST_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= 2U, "WASH_ROUND_2_DRAIN_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_2_DRAIN_S <= 6U, "WASH_ROUND_2_DRAIN_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_2_HEAT_S == 0U, "WASH_ROUND_2_HEAT_S: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_2_SPRAY_ELEMENT_S == 0U, "WASH_ROUND_2_SPRAY_ELEMENT_S: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC == 0U, "WASH_ROUND_2_SETPOINT_DC: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG == 0U, "WASH_ROUND_2_DETERGENT_DG: no detergent in a bench run");
+WASH_ASSERT(WASH_ROUND_3_FILL_S >= 2U, "WASH_ROUND_3_FILL_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_3_FILL_S <= 6U, "WASH_ROUND_3_FILL_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_3_SPRAY_S >= 2U, "WASH_ROUND_3_SPRAY_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_3_SPRAY_S <= 6U, "WASH_ROUND_3_SPRAY_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_3_REST_S == 0U, "WASH_ROUND_3_REST_S: the programme has no such phase");
+WASH_ASSERT(WASH_ROUND_3_DRAIN_S >= 2U, "WASH_ROUND_3_DRAIN_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_3_DRAIN_S <= 6U, "WASH_ROUND_3_DRAIN_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_3_HEAT_S == 0U, "WASH_ROUND_3_HEAT_S: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_3_SPRAY_ELEMENT_S == 0U, "WASH_ROUND_3_SPRAY_ELEMENT_S: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_3_SETPOINT_DC == 0U, "WASH_ROUND_3_SETPOINT_DC: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_3_DETERGENT_DG == 0U, "WASH_ROUND_3_DETERGENT_DG: no detergent in a bench run");
+WASH_ASSERT(WASH_ROUND_4_FILL_S >= 2U, "WASH_ROUND_4_FILL_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_4_FILL_S <= 6U, "WASH_ROUND_4_FILL_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_4_SPRAY_S >= 2U, "WASH_ROUND_4_SPRAY_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_4_SPRAY_S <= 6U, "WASH_ROUND_4_SPRAY_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_4_REST_S >= 2U, "WASH_ROUND_4_REST_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_4_REST_S <= 6U, "WASH_ROUND_4_REST_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_4_DRAIN_S >= 2U, "WASH_ROUND_4_DRAIN_S: too short to be seen");
+WASH_ASSERT(WASH_ROUND_4_DRAIN_S <= 6U, "WASH_ROUND_4_DRAIN_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_4_HEAT_S == 0U, "WASH_ROUND_4_HEAT_S: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_4_SPRAY_ELEMENT_S == 0U, "WASH_ROUND_4_SPRAY_ELEMENT_S: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_4_SETPOINT_DC == 0U, "WASH_ROUND_4_SETPOINT_DC: no element in a bench run");
+WASH_ASSERT(WASH_ROUND_4_DETERGENT_DG == 0U, "WASH_ROUND_4_DETERGENT_DG: no detergent in a bench run");
+WASH_ASSERT(1UL * WASH_ROUND_1_FILL_S + 1UL * WASH_ROUND_2_FILL_S + 1UL * WASH_ROUND_3_FILL_S + 1UL * WASH_ROUND_4_FILL_S <= 245U, "all fills together: they flood the tank if nothing drains");
+WASH_ASSERT(WASH_ELEMENT_REST_S >= 20U, "WASH_ELEMENT_REST_S: not what was measured, plan again");
+WASH_ASSERT(WASH_ELEMENT_MA >= 4083U, "WASH_ELEMENT_MA: not what was measured, plan again");
+WASH_ASSERT(WASH_PUMP_MA >= 643U, "WASH_PUMP_MA: not what was measured, plan again");
+WASH_ASSERT(WASH_DRAIN_MA >= 113U, "WASH_DRAIN_MA: not what was measured, plan again");
+WASH_ASSERT(WASH_ELEMENT_REST_S <= 65535U, "WASH_ELEMENT_REST_S: more than 16 bits hold");
+WASH_ASSERT(WASH_CIRCUIT_MA <= 5486U, "WASH_CIRCUIT_MA: not what was measured, plan again");
+WASH_ASSERT(WASH_ELEMENT_MA <= WASH_CIRCUIT_MA, "WASH_ELEMENT_MA: more than the circuit leaves, WASH_CIRCUIT_MA");
+WASH_ASSERT(WASH_PUMP_MA <= WASH_CIRCUIT_MA, "WASH_PUMP_MA: more than the circuit leaves, WASH_CIRCUIT_MA");
+WASH_ASSERT(WASH_DRAIN_MA <= WASH_CIRCUIT_MA, "WASH_DRAIN_MA: more than the circuit leaves, WASH_CIRCUIT_MA");
+WASH_ASSERT(WASH_ROUND_1_ELEMENT_MAX_S <= 0U, "WASH_ROUND_1_ELEMENT_MAX_S: element on for longer than was proven");
+WASH_ASSERT(1UL * WASH_ROUND_1_HEAT_S + 1UL * WASH_ROUND_1_SPRAY_ELEMENT_S <= WASH_ROUND_1_ELEMENT_MAX_S, "WASH_ROUND_1_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_1_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_1_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_2_ELEMENT_MAX_S <= 0U, "WASH_ROUND_2_ELEMENT_MAX_S: element on for longer than was proven");
+WASH_ASSERT(1UL * WASH_ROUND_2_HEAT_S + 1UL * WASH_ROUND_2_SPRAY_ELEMENT_S <= WASH_ROUND_2_ELEMENT_MAX_S, "WASH_ROUND_2_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_2_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_2_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= 0U, "WASH_ROUND_3_ELEMENT_MAX_S: element on for longer than was proven");
+WASH_ASSERT(1UL * WASH_ROUND_3_HEAT_S + 1UL * WASH_ROUND_3_SPRAY_ELEMENT_S <= WASH_ROUND_3_ELEMENT_MAX_S, "WASH_ROUND_3_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_3_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= 0U, "WASH_ROUND_4_ELEMENT_MAX_S: element on for longer than was proven");
+WASH_ASSERT(1UL * WASH_ROUND_4_HEAT_S + 1UL * WASH_ROUND_4_SPRAY_ELEMENT_S <= WASH_ROUND_4_ELEMENT_MAX_S, "WASH_ROUND_4_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_4_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ELEMENT_MAX_S <= 0U, "WASH_ELEMENT_MAX_S: element on for longer than was proven");
+WASH_ASSERT(WASH_FILL_MAX_S <= 6U, "WASH_FILL_MAX_S: the inlet may be open for too long");
+WASH_ASSERT(WASH_DRAIN_MIN_S >= 6U, "WASH_DRAIN_MIN_S: a drain may not be shorter than was proven");
+WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_START_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_1_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_2_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_3_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_4_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
+WASH_ASSERT(1UL * WASH_START_DRAIN_S + WASH_ROUND_LENGTH_S(1) + WASH_ROUND_LENGTH_S(2) + WASH_ROUND_LENGTH_S(3) + WASH_ROUND_LENGTH_S(4) + 1UL * WASH_STAND_S <= WASH_TOTAL_MAX_S, "WASH_TOTAL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_TOTAL_MAX_S <= 180U, "WASH_TOTAL_MAX_S: longer than it may take");
+
+/* The same numbers as a table, for a controller that steps through it */
+typedef struct {
+    uint8_t kind;
+    uint16_t fill_s;
+    uint16_t heat_s;
+    uint16_t spray_s;
+    uint16_t spray_element_s;
+    uint16_t setpoint_dc;
+    uint16_t rest_s;
+    uint16_t drain_s;
+    uint16_t detergent_dg;
+} wash_round_t;
+
+static const wash_round_t wash_rounds[WASH_ROUNDS] = {
+    { WASH_ROUND_1_KIND,
+      WASH_ROUND_1_FILL_S,
+      WASH_ROUND_1_HEAT_S,
+      WASH_ROUND_1_SPRAY_S,
+      WASH_ROUND_1_SPRAY_ELEMENT_S,
+      WASH_ROUND_1_SETPOINT_DC,
+      WASH_ROUND_1_REST_S,
+      WASH_ROUND_1_DRAIN_S,
+      WASH_ROUND_1_DETERGENT_DG },
+    { WASH_ROUND_2_KIND,
+      WASH_ROUND_2_FILL_S,
+      WASH_ROUND_2_HEAT_S,
+      WASH_ROUND_2_SPRAY_S,
+      WASH_ROUND_2_SPRAY_ELEMENT_S,
+      WASH_ROUND_2_SETPOINT_DC,
+      WASH_ROUND_2_REST_S,
+      WASH_ROUND_2_DRAIN_S,
+      WASH_ROUND_2_DETERGENT_DG },
+    { WASH_ROUND_3_KIND,
+      WASH_ROUND_3_FILL_S,
+      WASH_ROUND_3_HEAT_S,
+      WASH_ROUND_3_SPRAY_S,
+      WASH_ROUND_3_SPRAY_ELEMENT_S,
+      WASH_ROUND_3_SETPOINT_DC,
+      WASH_ROUND_3_REST_S,
+      WASH_ROUND_3_DRAIN_S,
+      WASH_ROUND_3_DETERGENT_DG },
+    { WASH_ROUND_4_KIND,
+      WASH_ROUND_4_FILL_S,
+      WASH_ROUND_4_HEAT_S,
+      WASH_ROUND_4_SPRAY_S,
+      WASH_ROUND_4_SPRAY_ELEMENT_S,
+      WASH_ROUND_4_SETPOINT_DC,
+      WASH_ROUND_4_REST_S,
+      WASH_ROUND_4_DRAIN_S,
+      WASH_ROUND_4_DETERGENT_DG },
+};
+
+/* A row of it; number counts from 0 */
+static inline const wash_round_t *wash_round(uint8_t number) { return &wash_rounds[number]; }
+
+#endif /* SCULLION_WASH_TIMING_H */
