@@ -48,6 +48,10 @@ def check(
         int, typer.Option(min=0, max=MOST_DRAWS, help="Random draws in the tolerances.")
     ] = DRAWS,
     seed: Annotated[int, typer.Option(min=0, help="Seed of the draws.")] = SEED,
+    faults: Annotated[
+        bool,
+        typer.Option("--faults", help="Run single faults too: what each does, and which guard it needs."),
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Answer in JSON.")] = False,
 ) -> None:
     """Prove the constants in a file.
@@ -61,6 +65,9 @@ def check(
     subject = load_subject(file, profiles)
     answer = _bench(subject) if subject.constants.bench_run else _programme(subject, draws, seed)
     passed, text, content = answer
+    if faults:
+        table, found = _faults(file, subject)
+        text, content = f"{text}\n\n{table}", {**content, "single_faults": found}
     if as_json:
         print_json({**content, "warnings": subject.warnings})
     else:
@@ -87,6 +94,20 @@ def _bench(subject: Subject) -> Answer:
     rows = check_bench(subject.constants, subject.inputs.machine)
     total_s = subject.constants.total_max_s
     return all(row.passed for row in rows), bench_report(rows, total_s), bench_to_dict(rows, total_s)
+
+
+def _faults(file: Path, subject: Subject) -> tuple[str, dict[str, object]]:
+    from optimizer.check.faults.run import run_faults
+    from optimizer.errors import Fault, InputError
+    from optimizer.output.fault_table import fault_table, faults_to_dict
+
+    if subject.constants.bench_run:
+        rule, fix = "goes with a programme, and this is a bench run", "leave it out, or check the programme"
+        raise InputError([Fault("--faults", "", rule, str(file), fix)])
+    inputs = subject.inputs
+    with progress("running single faults"):
+        report = run_faults(subject.constants, inputs.machine, inputs.goal, inputs.circuit)
+    return fault_table(report), faults_to_dict(report)
 
 
 def _warned(subject: Subject) -> list[str]:
