@@ -178,6 +178,7 @@ def test_next_steps_are_commands_to_paste() -> None:
     assert commands(plan_case()) == [
         ["scullion", "plan", "tote", "supper", "--out", "plan.json"],
         ["scullion", "check", "plan.json"],
+        ["scullion", "check", "plan.json", "--faults"],
         ["scullion", "constants", "plan.json", "--format", "c", "--out", "wash_timing.h"],
     ]
     text = section(report(plan_case()), "NEXT")

@@ -118,6 +118,8 @@ def _next_steps(plan: Plan, plan_file: str | None) -> list[str]:
         plan_file = "plan.json"
         steps.append(("Keep the plan:", shlex.join([*plan_command(plan), "--out", plan_file])))
     steps.append(("Check it again:", shlex.join(["scullion", "check", plan_file])))
+    faults = shlex.join(["scullion", "check", plan_file, "--faults"])
+    steps.append(("See what a broken part does, and which guard it asks for:", faults))
     constants = ["scullion", "constants", plan_file, "--format", "c", "--out", "wash_timing.h"]
     steps.append(("Write the constants:", shlex.join(constants)))
     lines = [f"{number}. {what}\n   {command}" for number, (what, command) in enumerate(steps, start=1)]
