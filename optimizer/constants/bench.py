@@ -121,7 +121,7 @@ def bench_limits(plan: Plan) -> Limits:
     relations += fact_relations(values, together=False)
     longest = {name: MOST_S if value else 0 for name, value in values.items()}
     total_most_s = 2 * MOST_S + sum(RoundLength(place).value(longest) for place in rounds)
-    relations += watchdogs(constants, MOST_S, total_most_s)
+    relations += watchdogs(constants, fill_most_s=MOST_S, drain_least_s=LEAST_S, total_most_s=total_most_s)
     return Limits(values, tuple(relations))
 
 

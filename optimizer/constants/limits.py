@@ -57,7 +57,12 @@ def limits(plan: Plan) -> Limits:
     first, last = in_c("start_drain_s"), in_c("stand_s")
     whole = f"all phases from {first} to {last}: {TOO_LONG}"
     relations.append(Relation(length(constants), "<=", number(total_most_s), whole))
-    relations += watchdogs(constants, fill_most_s, total_most_s)
+    relations += watchdogs(
+        constants,
+        fill_most_s=fill_most_s,
+        drain_least_s=constants.drain_min_s,
+        total_most_s=total_most_s,
+    )
     return Limits(values, tuple(relations))
 
 
@@ -147,7 +152,8 @@ class _Round:
         gaps = 2 if row.spray_s and not row.spray_element_s else 1
         off = (self._term("spray_s"), Term("gap_s", gaps), self._term("rest_s", phase=True))
         needed = (*within, Term("element_rest_s"))
-        hot = self._both("rest_s", "spray_s", "the element would be hot when the water leaves")
+        names = [self._name("rest_s"), self._name("spray_s"), "gap_s", "element_rest_s"]
+        hot = f"{', '.join(map(in_c, names))}: the element would be hot when the water leaves"
         yield Relation(needed, "<=", off, hot)
 
     def _setpoint(self) -> Iterator[Relation]:

@@ -137,7 +137,9 @@ def length(constants: Constants) -> Side:
     return Term("start_drain_s"), *rounds, Term("stand_s")
 
 
-def watchdogs(constants: Constants, fill_most_s: int, total_most_s: int) -> Iterator[Relation]:
+def watchdogs(
+    constants: Constants, *, fill_most_s: int, drain_least_s: int, total_most_s: int
+) -> Iterator[Relation]:
     """Hold every watchdog between what it lets pass and what was proven.
 
     Parameters
@@ -146,6 +148,8 @@ def watchdogs(constants: Constants, fill_most_s: int, total_most_s: int) -> Iter
         The constants.
     fill_most_s : int
         Longest fill that does no harm [s].
+    drain_least_s : int
+        Shortest drain [s].
     total_most_s : int
         Longest programme [s].
 
@@ -154,7 +158,6 @@ def watchdogs(constants: Constants, fill_most_s: int, total_most_s: int) -> Iter
     Relation
         One or more a watchdog.
     """
-    drain_why = "a drain may not be shorter than was proven"
     drains = ["start_drain_s"]
     for number, row in enumerate(constants.rounds, start=1):
         fill, drain, on = (of_round(number, name) for name in ("fill_s", "drain_s", "element_max_s"))
@@ -166,7 +169,7 @@ def watchdogs(constants: Constants, fill_most_s: int, total_most_s: int) -> Iter
         drains.append(drain)
     yield at_most("element_max_s", constants.element_max_s, LONG_ON)
     yield at_most("fill_max_s", fill_most_s, "the inlet may be open for too long")
-    yield from at_least("drain_min_s", constants.drain_min_s, drain_why)
+    yield from at_least("drain_min_s", drain_least_s, "a drain may not be so short")
     for drain in drains:
         yield Relation((Term("drain_min_s"),), "<=", (Term(drain),), f"{in_c('drain_min_s')}: {STOPS}")
     yield _passes(length(constants), "total_max_s")

@@ -70,7 +70,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_HYSTERESIS_DK    0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
 #define WASH_BATH_MAX_DC    750U /* [0.1 C] watchdog: hottest the sensor may read; 750 and nothing else */
 #define WASH_FILL_MAX_S       6U /* [s] watchdog: longest fill; 6 and nothing else */
-#define WASH_DRAIN_MIN_S      6U /* [s] watchdog: shortest drain; 6 and nothing else */
+#define WASH_DRAIN_MIN_S      6U /* [s] watchdog: shortest drain; 6, allowed 2 to 6 */
 #define WASH_ELEMENT_MAX_S    0U /* [s] watchdog: longest the element is on in any round; 0 and nothing else */
 #define WASH_TOTAL_MAX_S    110U /* [s] watchdog: the whole programme at its longest; 110, allowed 110 to 180 */
 
@@ -238,7 +238,7 @@ WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_
 WASH_ASSERT(WASH_ROUND_4_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
 WASH_ASSERT(WASH_ELEMENT_MAX_S <= 0U, "WASH_ELEMENT_MAX_S: element on for longer than was proven");
 WASH_ASSERT(WASH_FILL_MAX_S <= 6U, "WASH_FILL_MAX_S: the inlet may be open for too long");
-WASH_ASSERT(WASH_DRAIN_MIN_S >= 6U, "WASH_DRAIN_MIN_S: a drain may not be shorter than was proven");
+WASH_ASSERT(WASH_DRAIN_MIN_S >= 2U, "WASH_DRAIN_MIN_S: a drain may not be so short");
 WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_START_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
 WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_1_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
 WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_2_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");

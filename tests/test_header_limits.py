@@ -1,0 +1,254 @@
+"""Headers that refuse a bad edit: a constant at its bound compiles, one past it does not. Compilers judge."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cache
+from pathlib import Path
+
+import pytest
+from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, machine_profile, plan_case, steam_plan
+
+from optimizer.constants.bench import bench_run
+from optimizer.constants.c99 import to_c99
+from optimizer.programme.plan import Plan
+from optimizer.programme.table import KINDS
+
+LANGUAGES = {
+    "c99": ["cc", "-std=c99", "-x", "c"],
+    "c11": ["cc", "-std=c11", "-x", "c"],
+    "c++98": ["c++", "-std=c++98", "-x", "c++"],
+    "c++11": ["c++", "-std=c++11", "-x", "c++"],
+}
+STRICT = ["-Wall", "-Wextra", "-Werror", "-pedantic", "-fsyntax-only"]
+DEFINE = re.compile(r"^#define (WASH_\w+) +(\w+) /\* (.*) \*/$", re.MULTILINE)
+ALLOWED = re.compile(r"; (\d+)(?:, allowed (\d+) to (\d+)| and nothing else)(?:;|$)")
+
+pytestmark = pytest.mark.skipif(
+    not all(shutil.which(command) for command, *_ in LANGUAGES.values()), reason="no C or C++ compiler here"
+)
+
+
+def timed() -> Plan:
+    return plan_case(PRERINSE, WASH)
+
+
+def thermostat() -> Plan:
+    machine = machine_profile(level=True, thermostat=True)
+    hot = replace(HOT_RINSE, setpoint_dc=655, fill_s=150)
+    return plan_case(replace(RINSE, kind="prerinse", fill_s=150), hot, machine=machine)
+
+
+PLANS = {
+    "timed": timed,
+    "thermostat": thermostat,
+    "steam": steam_plan,
+    "bench": lambda: bench_run(timed()),
+}
+
+
+@dataclass(frozen=True)
+class Macro:
+    """A constant of a header with the range in its comment."""
+
+    name: str
+    value: int
+    low: int
+    high: int
+
+
+def macros(header: str) -> dict[str, Macro]:
+    found = {}
+    for name, _, comment in DEFINE.findall(header):
+        allowed = ALLOWED.search(comment)
+        assert allowed, comment
+        value, low, high = (
+            int(number) for number in (allowed[1], allowed[2] or allowed[1], allowed[3] or allowed[1])
+        )
+        found[name] = Macro(name, value, low, high)
+    return found
+
+
+def edited(header: str, changes: Mapping[str, int]) -> str:
+    """Give the header with other numbers, as a person with an editor would leave it."""
+    for name, value in changes.items():
+        word = (
+            f"WASH_KIND_{KINDS[value].upper()}"
+            if name.endswith("_KIND") and value < len(KINDS)
+            else f"{value}U"
+        )
+        header, count = re.subn(rf"^(#define {name} +)\w+", rf"\g<1>{word}", header, flags=re.MULTILINE)
+        assert count == 1, name
+    return header
+
+
+def complaints(headers: Mapping[str, str], language: str, folder: Path) -> dict[str, str]:
+    """Compile many headers at once; what the compiler says of each, nothing where it takes it."""
+    for name, header in headers.items():
+        (folder / f"{name}.src").write_text(header, encoding="utf-8")
+    command = [*LANGUAGES[language], *STRICT, *(f"{name}.src" for name in headers)]
+    environment = {**os.environ, "LC_ALL": "C"}
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False, env=environment)
+    found = dict.fromkeys(headers, "")
+    at = None
+    for line in done.stderr.splitlines():
+        place = re.match(r"(?:In file included from )?(\S+)\.src:", line)
+        at = place[1] if place else at
+        if at is not None:
+            found[at] += f"{line}\n"
+    return found
+
+
+Judged = dict[tuple[str, str], str]
+
+
+@cache
+def judged(plan_name: str, language: str, folder: Path) -> Judged:
+    """Compile every edit of one constant: to both ends of its range, and one past each."""
+    header = to_c99(PLANS[plan_name]())
+    known = macros(header)
+    headers = {}
+    for macro in known.values():
+        ends = {"low": macro.low, "high": macro.high, "above": macro.high + 1}
+        if macro.low > 0:
+            ends["below"] = macro.low - 1
+        for end, value in ends.items():
+            # These watchdogs have to go along with a longer phase, and with a shorter drain.
+            along = {
+                "WASH_TOTAL_MAX_S": known["WASH_TOTAL_MAX_S"].high,
+                "WASH_DRAIN_MIN_S": known["WASH_DRAIN_MIN_S"].low,
+            }
+            headers[f"{macro.name}-{end}"] = edited(header, {**along, macro.name: value})
+    found = complaints(headers, language, folder)
+    return {tuple(name.split("-")): text for name, text in found.items()}  # type: ignore[misc]
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("headers")
+
+
+EDITS = [(plan_name, name) for plan_name, plan in PLANS.items() for name in macros(to_c99(plan()))]
+BY_LANGUAGE = [
+    (language, plan_name, name)
+    for language in LANGUAGES
+    for plan_name, name in EDITS
+    if language in ("c99", "c11") or plan_name == "timed"
+]
+
+
+@pytest.mark.parametrize(("language", "plan_name", "name"), BY_LANGUAGE)
+def test_each_constant_to_its_bound_and_past_it(
+    language: str, plan_name: str, name: str, folder: Path
+) -> None:
+    found = judged(plan_name, language, folder)
+    assert found[name, "low"] == ""
+    assert found[name, "high"] == ""
+    for end in ("below", "above"):
+        complaint = found.get((name, end))
+        if complaint is None:
+            assert macros(to_c99(PLANS[plan_name]()))[name].low == 0
+            continue
+        assert "error" in complaint
+        assert names_it(complaint, name, language), complaint
+
+
+def names_it(complaint: str, name: str, language: str) -> bool:
+    """Whether what the compiler prints names the constant; an old one prints the line of the assertion."""
+    if language in ("c11", "c++11"):
+        return re.search(rf"static assertion failed: .*\b{name}\b", complaint) is not None
+    return (
+        "wash_assert_on_line_" in complaint
+        and re.search(rf'WASH_ASSERT\(.*"[^"]*\b{name}\b', complaint) is not None
+    )
+
+
+def refusal(plan: Plan, changes: Mapping[str, int], folder: Path) -> str:
+    return complaints({"one": edited(to_c99(plan), changes)}, "c11", folder)["one"]
+
+
+LONGEST = {"WASH_TOTAL_MAX_S": 9000 + 1200}  # 150 min of the goal and the standing
+LIP_S = (
+    239  # (28 l / (0.99992 / 0.97486) - 0.8 - 0.2) l at 6.6 l/min: densities at 8 and 75 °C, IAPWS-95 tables
+)
+TO_THE_LIP = {"WASH_FILL_MAX_S": LIP_S}
+COVER_S = 104  # (7.5 + 1.5 - 0.4) l at 5 l/min, later round, hold-up while spraying
+PRIME_S = 78  # (5.0 + 1.5) l at 5 l/min, first round, dry machine
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        # The first fill may grow to the lip if the drain grows too (60 s for 90 s), or shrink to the prime.
+        ({"WASH_ROUND_1_FILL_S": LIP_S, "WASH_ROUND_1_DRAIN_S": 160, **TO_THE_LIP}, ""),
+        ({"WASH_ROUND_1_FILL_S": LIP_S + 1, "WASH_ROUND_1_DRAIN_S": 170, **TO_THE_LIP}, "may run over"),
+        ({"WASH_ROUND_1_FILL_S": LIP_S, "WASH_ROUND_1_DRAIN_S": 159, **TO_THE_LIP}, "longer drain"),
+        ({"WASH_ROUND_1_FILL_S": LIP_S, "WASH_ROUND_1_DRAIN_S": 160}, "WASH_FILL_MAX_S"),
+        ({"WASH_ROUND_1_FILL_S": PRIME_S}, ""),
+        ({"WASH_ROUND_1_FILL_S": PRIME_S - 1}, "not covered under 78 s"),
+        # A heated fill may shrink to the cover if the element goes with it: 1980 s for 120 s.
+        ({"WASH_ROUND_2_FILL_S": COVER_S, "WASH_ROUND_2_HEAT_S": 1236}, ""),
+        ({"WASH_ROUND_2_FILL_S": COVER_S, "WASH_ROUND_2_HEAT_S": 1237}, "hotter than was proven"),
+        ({"WASH_ROUND_2_FILL_S": COVER_S - 1, "WASH_ROUND_2_HEAT_S": 900}, "not covered under 104 s"),
+        # The watchdogs must let pass what is in the table, and no more than was proven.
+        ({"WASH_ROUND_2_HEAT_S": 900, "WASH_ROUND_2_ELEMENT_MAX_S": 1380, "WASH_ELEMENT_MAX_S": 1380}, ""),
+        ({"WASH_ROUND_2_ELEMENT_MAX_S": 1979}, "WASH_ROUND_2_ELEMENT_MAX_S"),
+        ({"WASH_ELEMENT_MAX_S": 1979}, "WASH_ELEMENT_MAX_S"),
+        ({"WASH_ROUND_2_SPRAY_S": 1201, "WASH_TOTAL_MAX_S": 4000}, "WASH_TOTAL_MAX_S"),
+        # Two phases within their own bounds are too long together.
+        ({"WASH_ROUND_1_SPRAY_S": 3500, "WASH_ROUND_2_SPRAY_S": 5000}, "longer than the goal allows"),
+    ],
+)  # fmt: skip
+def test_relations_between_constants(changes: dict[str, int], message: str, tmp_path: Path) -> None:
+    plan = plan_case(PRERINSE, replace(WASH, fill_s=120, drain_s=80))
+    found = refusal(plan, {**LONGEST, **changes}, tmp_path)
+    assert (message in found) if message else found == ""
+
+
+@pytest.mark.parametrize(
+    ("row", "rest_s"),
+    [
+        (replace(WASH, spray_element_s=1200), 16),  # two pauses of 2 s and 16 s of rest make the 20 s
+        (replace(WASH, spray_element_s=1195), 11),
+        (replace(WASH, spray_element_s=1182), 0),  # 18 s of spray and one pause
+        (replace(WASH, spray_element_s=1183), 1),
+        (replace(WASH, spray_element_s=0, spray_s=16), 0),  # heated before the spray: a pause on either side
+        (replace(WASH, spray_element_s=0, spray_s=15), 1),
+    ],
+)
+def test_rest_before_the_drain(row: object, rest_s: int) -> None:
+    """Seconds added up by hand; the range in the comment is what the compiler was shown to hold."""
+    header = to_c99(plan_case(replace(row, rest_s=20)))  # type: ignore[type-var]
+    assert macros(header)["WASH_ROUND_1_REST_S"].low == rest_s
+
+
+def test_bounds_by_hand() -> None:
+    found = macros(to_c99(timed()))
+    nominal = {name: macro.value for name, macro in found.items()}
+    assert found["WASH_ROUND_2_HEAT_S"].high == nominal["WASH_ROUND_2_HEAT_S"] == 1500
+    assert found["WASH_ROUND_2_DRAIN_S"].low == nominal["WASH_ROUND_2_DRAIN_S"] == 62
+    assert found["WASH_START_DRAIN_S"].low == 30
+    assert found["WASH_BATH_MAX_DC"].high == 750
+    # 30 + (90 + 180 + 60 + 3 pauses of 2) + (96 + 1500 + 1200 + 20 + 62 + 5 pauses of 2) + 1200 of standing
+    assert found["WASH_TOTAL_MAX_S"] == Macro("WASH_TOTAL_MAX_S", 4454, 4454, 10200)
+    assert found["WASH_ROUND_1_SPRAY_S"].high == 180 + 10200 - 4454
+    # Ohm's law: 900 W / 230² V² * 240 V, 85 W / (220 V * 0.6); the circuit leaves 6 A - 0.5 A - 3 W / 220 V
+    assert (nominal["WASH_ELEMENT_MA"], nominal["WASH_PUMP_MA"]) == (4083, 643)
+    assert (nominal["WASH_CIRCUIT_MA"], nominal["WASH_ELEMENT_REST_S"]) == (5486, 20)
+    warm = macros(to_c99(thermostat()))
+    # 75 °C of the tank less 1 K of sensor error; the bath's watchdog may come down to the setpoint.
+    assert warm["WASH_ROUND_2_SETPOINT_DC"] == Macro("WASH_ROUND_2_SETPOINT_DC", 655, 1, 740)
+    assert warm["WASH_BATH_MAX_DC"].low == 655
+    # The level switch closes within 9.5 l at 5 l/min; what the planner added is the ceiling.
+    assert (warm["WASH_ROUND_2_FILL_S"].low, warm["WASH_ROUND_2_FILL_S"].high) == (114, 150)
+
+
+def test_a_prerinse_may_not_be_set_above_its_own_ceiling() -> None:
+    machine = machine_profile(level=True, thermostat=True)
+    warm = replace(PRERINSE, heat_s=300, setpoint_dc=350, rest_s=20)
+    assert macros(to_c99(plan_case(warm, machine=machine)))["WASH_ROUND_1_SETPOINT_DC"].high == 390
