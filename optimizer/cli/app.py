@@ -10,6 +10,7 @@ import typer
 
 from optimizer import __version__
 from optimizer.cli.check import check_app
+from optimizer.cli.compare import compare_app
 from optimizer.cli.constants import constants_app
 from optimizer.cli.errors import run
 from optimizer.cli.plan import plan_app
@@ -46,6 +47,7 @@ app.add_typer(profiles_app)
 app.add_typer(plan_app)
 app.add_typer(check_app)
 app.add_typer(constants_app)
+app.add_typer(compare_app)
 
 
 def main() -> None:

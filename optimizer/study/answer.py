@@ -140,6 +140,22 @@ def failed_answer(key: str, *notes: str) -> str:
     return Answer(key=key, status="failed", notes=notes).model_dump_json()
 
 
+def one_line(error: Exception) -> str:
+    """Name an error that nobody foresaw.
+
+    Parameters
+    ----------
+    error : Exception
+        The error.
+
+    Returns
+    -------
+    str
+        Its kind and the first line of what it says.
+    """
+    return f"{type(error).__name__}: {(str(error).splitlines() or [''])[0]}"
+
+
 def read_answer(text: str, case: Case) -> Result:
     """Read an answer, trusting nothing in it.
 

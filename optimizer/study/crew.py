@@ -10,20 +10,16 @@ import multiprocessing
 import os
 import signal
 from collections.abc import Iterator
-from concurrent.futures import CancelledError, Future, ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Protocol
 
-from optimizer.errors import Fault, InputError
 from optimizer.study.cases import Case
 from optimizer.study.work import die_with_parent, solve_case
 
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
-
-CONNECT_S = 10
-"""How long a cluster's scheduler may take to answer [s]."""
 
 
 class WorkerDiedError(Exception):
@@ -191,92 +187,6 @@ def _interrupts_held() -> Iterator[None]:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
-
-
-class Cluster:
-    """The workers of a Dask cluster that is already there; each must have this version of the tool.
-
-    The scheduler gives the case of a dead worker to another, and gives up after several.
-
-    Parameters
-    ----------
-    address : str
-        Address of its scheduler, ``tcp://host:port``.
-
-    Raises
-    ------
-    InputError
-        Dask is not installed, no scheduler answers, or it has no workers.
-    """
-
-    tries = 1
-    obituary = "the cluster lost it: its workers died one after the other, or the scheduler did"
-
-    def __init__(self, address: str) -> None:
-        try:
-            from distributed import Client, KilledWorker
-        except ImportError as error:
-            fix = "pip install 'scullion[cluster]'"
-            raise InputError([Fault("--scheduler", "", "Dask is not installed", "", fix)]) from error
-        try:
-            self._client = Client(address, timeout=CONNECT_S, set_as_default=False)
-        except (OSError, ValueError) as error:
-            fix = "start one: dask scheduler, and workers: dask worker tcp://… --nthreads 1"
-            fault = Fault("--scheduler", "", "no scheduler answers there", address, fix)
-            raise InputError([fault]) from error
-        self._executor = self._client.get_executor(pure=False)
-        self._died = (KilledWorker, CancelledError)
-        self.places = 1_000_000
-
-    def submit(self, case: Case) -> Future[str]:
-        """Give it a case.
-
-        Parameters
-        ----------
-        case : Case
-            The case.
-
-        Returns
-        -------
-        Future
-            Its answer to come.
-        """
-        future: Future[str] = self._executor.submit(solve_case, case)
-        return future
-
-    def answer(self, ended: Future[str]) -> str:
-        """Take the answer of a future that has ended.
-
-        Parameters
-        ----------
-        ended : Future
-            The future.
-
-        Returns
-        -------
-        str
-            The answer.
-
-        Raises
-        ------
-        WorkerDiedError
-            Several workers died over it, or the scheduler is gone.
-        """
-        try:
-            return ended.result()
-        except self._died as error:
-            raise WorkerDiedError from error
-
-    def stop(self, *, at_once: bool) -> None:
-        """Leave the cluster.
-
-        Parameters
-        ----------
-        at_once : bool
-            Whether cases under work are given up.
-        """
-        self._executor.shutdown(wait=not at_once)
-        self._client.close()
 
 
 def processors() -> int:

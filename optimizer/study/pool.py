@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer.errors import Fault, InputError
-from optimizer.study.answer import Result, failed_answer, read_answer
+from optimizer.study.answer import Result, failed_answer, one_line, read_answer
 from optimizer.study.cases import Case
-from optimizer.study.crew import Cluster, Crew, Processes, WorkerDiedError, processors
+from optimizer.study.cluster import Cluster, cluster_faults
+from optimizer.study.crew import Crew, Processes, WorkerDiedError, processors
 from optimizer.study.keep import Keep
 
 
@@ -33,6 +34,22 @@ class Hands:
     jobs: int | None = None
     scheduler: str | None = None
     cache: Path | None = None
+
+    def faults(self) -> list[Fault]:
+        """Find what can be known to be wrong before any work begins.
+
+        Returns
+        -------
+        list of Fault
+            Empty where nothing is.
+        """
+        if self.scheduler is None:
+            return []
+        found = cluster_faults(self.scheduler)
+        if self.jobs is not None:
+            rule = "is for worker processes here, but --scheduler gives the work to a cluster"
+            found.append(Fault("--jobs", "", rule, str(self.jobs), "one of the two"))
+        return found
 
 
 @dataclass(frozen=True)
@@ -147,6 +164,8 @@ def _answered(hands: Hands, cases: Sequence[Case]) -> Iterator[tuple[Case, str]]
                         waiting.append(case)
                         continue
                     text = failed_answer(case.key, crew.obituary)
+                except Exception as error:
+                    text = failed_answer(case.key, f"the worker could not take it: {one_line(error)}")
                 yield case, text
 
 

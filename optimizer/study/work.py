@@ -7,7 +7,7 @@ import os
 import threading
 
 from optimizer.errors import CheckFailedError, NoPlanError, ScullionError
-from optimizer.study.answer import failed_answer, proven_answer, refused_answer
+from optimizer.study.answer import failed_answer, one_line, proven_answer, refused_answer
 from optimizer.study.cases import Case, engine
 from optimizer.study.prove import plan_and_prove
 
@@ -32,8 +32,7 @@ def solve_case(case: Case) -> str:
         with _ALONE:
             return _answer(case)
     except Exception as error:
-        line = (str(error).splitlines() or [""])[0]
-        return failed_answer(case.key, f"fault in scullion: {type(error).__name__}: {line}")
+        return failed_answer(case.key, f"fault in scullion: {one_line(error)}")
 
 
 def _answer(case: Case) -> str:

@@ -1,0 +1,138 @@
+"""`scullion compare`: every combination of machines, goals, circuits and tariffs, side by side."""
+
+from __future__ import annotations
+
+import sys
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optimizer.cli.errors import EXIT_INTERRUPTED
+from optimizer.cli.plan import SolverChoice
+from optimizer.cli.printing import print_json
+from optimizer.cli.progress import progress
+from optimizer.errors import EXIT_CHECK, EXIT_NO_PLAN, Fault, InputError, attempt, quoted
+
+if TYPE_CHECKING:
+    from optimizer.study.cases import Case
+    from optimizer.study.compare import Comparison
+    from optimizer.study.pool import Hands
+
+compare_app = typer.Typer()
+
+RUNS_PER_YEAR = 200
+MOST_RUNS = 10_000
+MOST_JOBS = 256
+BETWEEN = "several with commas between"
+
+
+@compare_app.command()
+def compare(
+    machine: Annotated[str, typer.Option(metavar="A,B", help=f"Machine profiles, {BETWEEN}.")],
+    goal: Annotated[str, typer.Option(metavar="A,B", help=f"Goal profiles, {BETWEEN}.")],
+    circuit: Annotated[
+        str | None,
+        typer.Option(metavar="A,B", help="Circuit profiles; each machine's usual one if left out."),
+    ] = None,
+    tariff: Annotated[
+        str | None, typer.Option(metavar="A,B", help="Tariff profiles; each machine's usual one if left out.")
+    ] = None,
+    runs_per_year: Annotated[
+        int, typer.Option(min=1, max=MOST_RUNS, help="Runs that a year's cost is for.")
+    ] = RUNS_PER_YEAR,
+    sort: Annotated[str | None, typer.Option(metavar="COLUMN", help="Sort by a column of the CSV.")] = None,
+    columns: Annotated[
+        str | None, typer.Option(metavar="A,B", help=f"Columns of the CSV to print instead, {BETWEEN}.")
+    ] = None,
+    csv: Annotated[Path | None, typer.Option(help="Write all columns to this CSV file as well.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace the file if it is there.")] = False,
+    jobs: Annotated[
+        int | None,
+        typer.Option(min=1, max=MOST_JOBS, help="Worker processes; as many as processors if left out."),
+    ] = None,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help="Use the Dask cluster whose scheduler is at tcp://…."),
+    ] = None,
+    cache: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Keep finished cases here, and take them from here.")
+    ] = None,
+    solver: Annotated[SolverChoice, typer.Option(help="Solver of the choose step.")] = SolverChoice.AUTO,
+    as_json: Annotated[bool, typer.Option("--json", help="Answer in JSON.")] = False,
+) -> None:
+    """Compare machines, goals, circuits and tariffs.
+
+    Every combination is planned and proven, and costed at every start of its tariff; one without a plan says
+    why. Ctrl-C stops at once and prints what is finished. Ends with exit code 4 where no case has a plan, 5
+    where the work on one failed.
+    """
+    from optimizer.files import refuse_occupied, write_text_atomic
+    from optimizer.output.compare import comparison_report, comparison_to_csv, comparison_to_dict
+    from optimizer.study.cases import Ask
+    from optimizer.study.compare import read_request, sorted_by
+    from optimizer.study.pool import Hands
+
+    hands = Hands(jobs, scheduler, cache)
+    faults = hands.faults()
+    ask = Ask(
+        machines=_split(faults, "machine", machine),
+        goals=_split(faults, "goal", goal),
+        circuits=_split(faults, "circuit", circuit),
+        tariffs=_split(faults, "tariff", tariff),
+        solver=solver.value,
+    )
+    chosen = _split(faults, "columns", columns)
+    cases = attempt(faults, partial(read_request, ask, sort, chosen))
+    if csv is not None:
+        attempt(faults, partial(refuse_occupied, csv, force=force))
+    if faults or cases is None:
+        raise InputError(faults)
+    found = _compared(cases, hands, runs_per_year)
+    table = sorted_by(found.table, sort) if sort else found.table
+    if as_json:
+        print_json(comparison_to_dict(table, runs_per_year, interrupted=found.study.interrupted))
+    else:
+        print(comparison_report(table, runs_per_year, chosen))
+    if csv is not None:
+        write_text_atomic(csv, comparison_to_csv(table), force=force)
+    _end(found, cache)
+
+
+def _split(faults: list[Fault], option: str, text: str | None) -> tuple[str, ...]:
+    """Names of a list with commas, each once."""
+    names = [] if text is None else [name.strip() for name in text.split(",")]
+    if not all(names):
+        rule = "a name is missing beside a comma"
+        faults.append(Fault(f"--{option}", "", rule, quoted(text or ""), f"--{option} A,B"))
+    return tuple(dict.fromkeys(filter(None, names)))
+
+
+def _compared(cases: list[Case], hands: Hands, runs_per_year: int) -> Comparison:
+    from optimizer.output.compare import progress_bar
+    from optimizer.study.compare import compare as compare_cases
+
+    with progress("planning") as report:
+        return compare_cases(
+            cases, hands, runs_per_year, lambda at: report(progress_bar(at.cases, at.finished, at.found))
+        )
+
+
+def _end(found: Comparison, cache: Path | None) -> None:
+    """Say what went wrong with the work as a whole, and leave with the exit code that tells it."""
+    from optimizer.output.compare import interruption_note
+    from optimizer.output.faults import fault_report
+
+    study, statuses = found.study, set(found.table["status"])
+    if study.unkept:
+        print(f"Not kept in the cache. {fault_report(study.unkept)}", file=sys.stderr)
+    if study.interrupted:
+        folder = None if cache is None else str(cache)
+        note = interruption_note(study.progress.cases, study.progress.finished, folder)
+        print(note, file=sys.stderr)
+        raise typer.Exit(EXIT_INTERRUPTED)
+    if statuses & {"failed", "check failed"}:
+        raise typer.Exit(EXIT_CHECK)
+    if "planned" not in statuses:
+        raise typer.Exit(EXIT_NO_PLAN)
