@@ -14,7 +14,7 @@ from optimizer.constants.facts import FACTS
 from optimizer.constants.reading import Reader
 from optimizer.constants.relations import in_c
 from optimizer.profile.explain import written
-from optimizer.programme.table import KINDS, ROUNDS_MAX
+from optimizer.programme.table import KINDS
 
 HASH_NAME = in_c("input_sha256")
 COMMENT = re.compile(r'"[^"\n]*"|//[^\n]*|/\*.*?(?:\*/|\Z)', re.DOTALL)
@@ -55,15 +55,20 @@ def read_c99(text: str, subject: str) -> Reader:
         depth += words.startswith("#if") - words.startswith("#endif")
         if depth != 1 or not _taken(reader, words, f"line {number}"):
             others.append((number, words))
-    rounds = reader.numbers.get("rounds", 0)
-    known = [words for part in frame(rounds if 1 <= rounds <= ROUNDS_MAX else 1) for _, words in _lines(part)]
+    if reader.rounds:
+        _hold_against_frame(reader, others)
+    return reader
+
+
+def _hold_against_frame(reader: Reader, others: list[tuple[int, str]]) -> None:
+    """Refuse the first line that is neither a number nor what stands around them."""
+    known = [words for part in frame(reader.rounds) for _, words in _lines(part)]
     for found, expected in zip_longest(others, known):
         if found is None:
             reader.fault("end", f"is missing: {expected}")
         elif found[1] != expected:
             reader.fault(f"line {found[0]}", "is not a line that scullion writes here", written(found[1]))
-            break
-    return reader
+            return
 
 
 def _lines(text: str) -> list[tuple[int, str]]:
@@ -93,7 +98,7 @@ def _taken(reader: Reader, words: str, place: str) -> bool:
         if value in KIND_OF:
             reader.take(name, KIND_OF[value], place)
         else:
-            reader.fault(f"{place}, {shown}", f"must be one of {', '.join(KIND_OF)}", written(value))
+            reader.refuse(name, place, f"must be one of {', '.join(KIND_OF)}", written(value))
     else:
         reader.take_text(name, SUFFIX.sub("", value), place)
     return True

@@ -85,6 +85,6 @@ def _take_row(reader: Reader, row: list[str], place: str) -> None:
     elif name == HASH:
         reader.take_sha256(value, place)
     elif unit != unit_of(name):
-        reader.fault(f"{place}, {written(name)}", f"its unit is {unit_of(name)}", written(unit))
+        reader.refuse(name, place, f"its unit is {unit_of(name)}", written(unit))
     else:
         reader.take_text(name, value, place)

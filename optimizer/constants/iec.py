@@ -110,10 +110,10 @@ def _taken(reader: Reader, words: str, place: str) -> bool:
         return True
     digits = _digits(kind, literal)
     if shown != in_c(name) or kind != _type(name):
-        reader.fault(f"{place}, {shown}", f"its type is {_type(name)}", kind)
+        reader.refuse(name, place, f"is written {in_c(name)} and of type {_type(name)}", kind)
     elif digits is None:
         example = _literal(name, 1)
-        reader.fault(f"{place}, {shown}", f"must be written like {example}", written(literal))
+        reader.refuse(name, place, f"must be written like {example}", written(literal))
     else:
         reader.take_text(name, digits, place)
     return True

@@ -129,7 +129,7 @@ def _take(reader: Reader, name: str, table: dict[str, Any], key: str) -> None:
     if isinstance(value, int) and not isinstance(value, bool):
         reader.take(name, value, "")
     else:
-        reader.fault(_shown(name), "must be a whole number", written(value))
+        reader.refuse(name, "", "must be a whole number", written(value))
 
 
 def _take_word(reader: Reader, name: str, table: dict[str, Any], key: str, words: tuple[object, ...]) -> None:
@@ -140,7 +140,7 @@ def _take_word(reader: Reader, name: str, table: dict[str, Any], key: str, words
             reader.take(name, index, "")
             return
     wanted = " or ".join(written(word) for word in words)
-    reader.fault(_shown(name), f"must be {wanted}", written(table[key]))
+    reader.refuse(name, "", f"must be {wanted}", written(table[key]))
 
 
 def _refuse_others(

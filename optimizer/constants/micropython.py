@@ -11,9 +11,8 @@ from optimizer.constants.opening import opening
 from optimizer.constants.reading import Reader
 from optimizer.constants.relations import in_c
 from optimizer.constants.sheet import OF_ROUND, TOP, of_round
-from optimizer.profile.explain import written
 from optimizer.programme.plan import Plan
-from optimizer.programme.table import ROUND_NUMBERS, ROUNDS_MAX
+from optimizer.programme.table import ROUND_NUMBERS
 
 HASH_NAME = in_c("input_sha256")
 IMPORT = """\
@@ -80,15 +79,19 @@ def read_micropython(text: str, subject: str) -> Reader:
     """
     reader = Reader(subject, in_c)
     others = [statement for statement in _statements(reader, text) if not _taken(reader, statement)]
-    rounds = reader.numbers.get("rounds", 0)
-    frame = ast.parse(IMPORT + _table(rounds if 1 <= rounds <= ROUNDS_MAX else 1)).body
-    for found, expected in zip_longest(others, frame):
+    if reader.rounds:
+        _hold_against_frame(reader, others)
+    return reader
+
+
+def _hold_against_frame(reader: Reader, others: list[ast.stmt]) -> None:
+    """Refuse the first statement that is neither a number nor what stands around them."""
+    for found, expected in zip_longest(others, ast.parse(IMPORT + _table(reader.rounds)).body):
         if found is None:
-            reader.fault("end", f"is missing: {written(ast.unparse(expected).splitlines()[0])}")
+            reader.fault("end", f"is missing: {ast.unparse(expected).split()[0]}")
         elif expected is None or not _same(found, expected):
             reader.fault(f"line {found.lineno}", "is not a statement that scullion writes here")
-            break
-    return reader
+            return
 
 
 def _statements(reader: Reader, text: str) -> list[ast.stmt]:

@@ -66,6 +66,25 @@ class Reader:
         """
         self.faults.append(Fault(self.subject, place, rule, found, fix))
 
+    def refuse(self, name: str, place: str, rule: str, found: str, fix: str = WRITE_AGAIN) -> None:
+        """Note that a number is there, and what is wrong with it.
+
+        Parameters
+        ----------
+        name : str
+            Its name in the list of numbers.
+        place : str
+            Where it was found; empty where its name says so.
+        rule : str
+            What is wrong.
+        found : str
+            What stands there.
+        fix : str
+            What to write instead.
+        """
+        self.fault(self._at(name, place), rule, found, fix)
+        self.places.setdefault(name, self._at(name, place))
+
     def take(self, name: str, value: int, place: str) -> None:
         """Take a number.
 
@@ -76,17 +95,16 @@ class Reader:
         value : int
             Its value [unit of the name].
         place : str
-            Where it was found.
+            Where it was found; empty where its name says so.
         """
-        at = f"{place}, {self.shown(name)}" if place else self.shown(name)
         if name in self.places:
-            self.fault(at, f"stands here a second time, after {self.places[name]}", written(value))
+            self.refuse(name, place, f"stands here a second time, after {self.places[name]}", written(value))
         elif name not in (*TOP, *self.extra) and not _is_of_round(name):
-            self.fault(at, "is not a name that scullion writes", written(value))
+            self.refuse(name, place, "is not a name that scullion writes", written(value))
         elif not 0 <= value <= UINT32_MAX:
-            self.fault(at, f"must be a whole number from 0 to {UINT32_MAX}", written(value))
+            self.refuse(name, place, f"must be a whole number from 0 to {UINT32_MAX}", written(value))
         else:
-            self.numbers[name], self.places[name] = value, at
+            self.numbers[name], self.places[name] = value, self._at(name, place)
 
     def take_text(self, name: str, text: str, place: str) -> None:
         """Take a number from its digits.
@@ -103,9 +121,10 @@ class Reader:
         if WHOLE.fullmatch(text):
             self.take(name, int(text), place)
         else:
-            self.fault(
-                f"{place}, {self.shown(name)}", "must be a whole number, in plain digits", written(text)
-            )
+            self.refuse(name, place, "must be a whole number, in plain digits", written(text))
+
+    def _at(self, name: str, place: str) -> str:
+        return f"{place}, {self.shown(name)}" if place else self.shown(name)
 
     def take_sha256(self, text: str, place: str) -> None:
         """Take the hash.
@@ -117,7 +136,7 @@ class Reader:
         place : str
             Where it was found.
         """
-        at = f"{place}, {self.shown('input_sha256')}" if place else self.shown("input_sha256")
+        at = self._at("input_sha256", place)
         if self.sha256 is not None:
             self.fault(at, "stands here a second time", written(text))
         elif SHA256.fullmatch(text) is None:
@@ -135,28 +154,33 @@ class Reader:
         Raises
         ------
         InputError
-            With the faults so far or, where there are none, what is missing, out of range or does not
-            follow from the others.
+            With the faults so far and what is missing or, where there are none, what is out of range or does
+            not follow from the others.
         """
-        for step in (self._missing, self._odd, self._unsound):
+        self._missing()
+        for step in (self._odd, self._unsound):
             if not self.faults:
                 step()
         if self.faults:
             raise InputError(self.faults)
         return self._table()
 
+    @property
+    def rounds(self) -> int:
+        """How many rounds there are said to be [1]; 0 where no sound number says so."""
+        found = self.numbers.get("rounds", 0)
+        return found if found <= ROUNDS_MAX else 0
+
     def _missing(self) -> None:
-        rounds = self.numbers.get("rounds", 0)
-        if "rounds" in self.numbers and not 1 <= rounds <= ROUNDS_MAX:
+        if "rounds" in self.numbers and not self.rounds:
             rule = f"a programme has 1 to {ROUNDS_MAX} rounds"
-            self.fault(self.places["rounds"], rule, str(rounds))
-            return
-        wanted = [*names(rounds), *self.extra]
+            self.fault(self.places["rounds"], rule, str(self.numbers["rounds"]))
+        wanted = [*names(self.rounds), *self.extra]
         for name in wanted:
-            if name not in self.numbers:
+            if name not in self.places:
                 self.fault(self.shown(name), "is missing")
-        for name in self.numbers.keys() - set(wanted):
-            self.fault(self.places[name], f"there are only {rounds} rounds", str(self.numbers[name]))
+        for name in self.numbers.keys() - set(wanted) if self.rounds else ():
+            self.fault(self.places[name], f"there are only {self.rounds} rounds", str(self.numbers[name]))
         if self.sha256 is None:
             self.fault(self.shown("input_sha256"), "is missing")
 
@@ -169,14 +193,15 @@ class Reader:
         for name in FLAGS:
             if self.numbers[name] > 1:
                 self.fault(self.places[name], "must be 0 or 1", str(self.numbers[name]))
-        for number in range(1, self.numbers["rounds"] + 1):
+        for number in range(1, self.rounds + 1):
             name = of_round(number, "kind")
             if self.numbers[name] >= len(KINDS):
                 self.fault(self.places[name], f"must be 0 to {len(KINDS) - 1}", str(self.numbers[name]))
 
     def _unsound(self) -> None:
         table = self._table()
-        self.faults += [replace(f, key=self._place_of(f.key)) for f in table.faults(self.subject)]
+        for fault in table.faults(self.subject):
+            self.faults.append(replace(fault, key=self._place_of(fault.key), fix=fault.fix or WRITE_AGAIN))
         if self.faults:
             return
         for name, value in numbers(table).items():
@@ -192,7 +217,7 @@ class Reader:
     def _table(self) -> Constants:
         found = self.numbers
         rows = []
-        for number in range(1, found["rounds"] + 1):
+        for number in range(1, self.rounds + 1):
             row = {name: found[of_round(number, name)] for name in ROUND_NUMBERS}
             rows.append(Round(KINDS[found[of_round(number, "kind")]], **row))
         return Constants(

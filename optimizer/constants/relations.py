@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 from optimizer.constants.sheet import of_round
@@ -156,7 +157,7 @@ class Relation:
     right: Side
     message: str
 
-    @property
+    @cached_property
     def names(self) -> frozenset[str]:
         """Constants that it is about; the pause where phases bring it along."""
         return frozenset[str]().union(*(term.names for term in (*self.left, *self.right)))

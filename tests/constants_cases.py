@@ -1,0 +1,70 @@
+"""Sets of constants for the tests of the forms: the hand-made plans, and any well-formed table."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hypothesis import strategies as st
+from plan_cases import cold_plan, machine_profile, plan_case, steam_plan, thermostat_plan
+
+from optimizer.constants.bench import bench_run
+from optimizer.programme.plan import Plan
+from optimizer.programme.table import KINDS, Constants, Round
+
+PLANS = {
+    "timed": plan_case,
+    "thermostat": thermostat_plan,
+    "cold": cold_plan,
+    "steam": steam_plan,
+    "bench": lambda: bench_run(plan_case()),
+    "bench of steam": lambda: bench_run(steam_plan()),
+}
+
+SHORT = st.integers(0, 9000)
+
+
+@st.composite
+def rounds(draw: st.DrawFn) -> Round:
+    """Any well-formed round of a timed programme."""
+    kind = draw(st.sampled_from(KINDS))
+    spray_s = 0 if kind == "steam" else draw(st.integers(1, 9000))
+    return Round(
+        kind=kind,
+        fill_s=draw(st.integers(1, 9000)),
+        heat_s=draw(st.integers(1 if kind == "steam" else 0, 9000)),
+        spray_s=spray_s,
+        spray_element_s=draw(st.integers(0, spray_s)),
+        setpoint_dc=0,
+        rest_s=draw(SHORT),
+        drain_s=draw(st.integers(1, 9000)),
+        detergent_dg=draw(st.integers(0, 65535)),
+    )
+
+
+@st.composite
+def tables(draw: st.DrawFn) -> Constants:
+    """Any well-formed table, timed or with a thermostat, filled by time or by level."""
+    rows = sorted(draw(st.lists(rounds(), min_size=1, max_size=12)), key=lambda row: KINDS.index(row.kind))
+    thermostat = draw(st.booleans())
+    if thermostat:
+        setpoint = st.integers(1, 750)
+        rows = [row if row.kind == "steam" else replace(row, setpoint_dc=draw(setpoint)) for row in rows]
+    return Constants(
+        start_drain_s=draw(st.integers(1, 65535)),
+        gap_s=draw(st.integers(1, 65535)),
+        rounds=tuple(rows),
+        stand_s=draw(st.integers(0, 65535)),
+        control="thermostat" if thermostat else "timed",
+        fill_control=draw(st.sampled_from(("timed", "level"))),
+        hysteresis_dk=draw(st.integers(0, 65535)),
+        bath_max_dc=draw(st.integers(750, 65535)),
+        input_sha256=draw(st.text("0123456789abcdef", min_size=64, max_size=64)),
+    )
+
+
+def plan_of(constants: Constants) -> Plan:
+    """Put any table into a plan of the hand-made machine that has its kind of inlet and element."""
+    machine = machine_profile(
+        level=constants.fill_control == "level", thermostat=constants.control == "thermostat"
+    )
+    return replace(plan_case(machine=machine), constants=constants)
