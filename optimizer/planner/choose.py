@@ -7,7 +7,7 @@ answer is that there is no plan.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -27,6 +27,9 @@ TRIES = 3
 PASSES = 3
 """Rounds of neighbours that are tried [1]."""
 
+Programme = tuple[Structure, Settings]
+"""Kinds and heat modes of a programme, and its numbers as one candidate."""
+
 
 @dataclass(frozen=True)
 class Choice:
@@ -45,9 +48,12 @@ class Choice:
 
 
 def choose(
-    assessor: Assessor, solver: SolverName = "auto", report: Callable[[str], None] = lambda _: None
+    assessor: Assessor,
+    solver: SolverName = "auto",
+    report: Callable[[str], None] = lambda _: None,
+    known: Sequence[Programme] = (),
 ) -> Choice | None:
-    """Find the cheapest programme: the model's, or a cheaper neighbour of it.
+    """Find the cheapest programme: the model's, one that is known, or a cheaper neighbour of these.
 
     Parameters
     ----------
@@ -57,6 +63,8 @@ def choose(
         ``auto``, ``highs`` or ``cbc``.
     report : callable
         Told what is going on, for a progress line.
+    known : sequence of Programme
+        Programmes that may do; what is found is no dearer than any of them that holds.
 
     Returns
     -------
@@ -66,7 +74,32 @@ def choose(
     choice = first(assessor, solver, report)
     if choice is None:
         return None
-    return replace(choice, trimmed=_with_neighbours(assessor, choice.trimmed))
+    best = choice.trimmed
+    for tried in _known(assessor, known):
+        best = tried if tried.objective < best.objective else best
+    return replace(choice, trimmed=_with_neighbours(assessor, best))
+
+
+def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:
+    """Programmes that are known, as they are and trimmed anew, where they hold."""
+    for structure, settings in known:
+        if not _allowed(assessor, structure):
+            continue
+        space = Space(assessor, structure)
+        values = np.array([getattr(settings, name)[0, index] for name, index in space.slots])
+        if np.array_equal(values, space.pack(settings)) and space.holds(values):
+            _, objective = space.run(values[None])
+            yield Trimmed(structure, space.settings(values[None]), float(objective[0]))
+        trimmed = trim(space, settings)
+        if trimmed is not None:
+            yield trimmed
+
+
+def _allowed(assessor: Assessor, structure: Structure) -> bool:
+    """Whether machine and circuit heat so, and each kind has the rounds it must have."""
+    least = assessor.rounds_least
+    enough = all(structure.kinds.count(kind) >= least[name] for kind, name in enumerate(KINDS))
+    return enough and all(map(assessor.heats, structure.modes))
 
 
 def first(

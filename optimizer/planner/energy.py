@@ -81,7 +81,7 @@ def electricity_of(plan: Plan) -> Electricity:
         Over the corners that the planner counts with.
     """
     simulator = Simulator(plan.inputs.machine, plan.inputs.goal)
-    structure, settings = _programme(plan.constants)
+    structure, settings = programme_of(plan.constants)
     runs = simulator.run(structure, settings)
     return Electricity(
         low_kwh=float(electricity_j(simulator, settings, runs, "low").min()) / J_PER_KWH,
@@ -91,8 +91,19 @@ def electricity_of(plan: Plan) -> Electricity:
     )
 
 
-def _programme(constants: Constants) -> tuple[Structure, Settings]:
-    """The planner's view of a controller's table."""
+def programme_of(constants: Constants) -> tuple[Structure, Settings]:
+    """Give the planner's view of a controller's table.
+
+    Parameters
+    ----------
+    constants : Constants
+        The table; of a round that is heated in both ways the planner knows no equal.
+
+    Returns
+    -------
+    tuple
+        Kinds and heat modes, and the numbers as one candidate.
+    """
     rows = constants.rounds
     structure = Structure(tuple(KINDS.index(row.kind) for row in rows), tuple(_mode(row) for row in rows))
     setpoints_c = [row.setpoint_dc / 10.0 if row.setpoint_dc else np.inf for row in rows]

@@ -20,6 +20,7 @@ from optimizer.planner.cells import Cell, Pair, Position, expression, solved, ti
 from optimizer.planner.options import Option, Table
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Settings, Structure
+from optimizer.planner.trade import Axis
 from optimizer.programme.table import KINDS
 from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
 
@@ -274,6 +275,11 @@ class Model:
         if goal.drying.method == "hot_rinse" and self._kept("drying.ware_heat"):
             last = self._of("rinse")[-1]
             self._at_least(self._cold_out(last), self.assessor.dry_c())
+        trade = self.assessor.trade
+        if trade is not None and math.isfinite(trade.most):
+            start = self._start_min if trade.capped == "minutes" else 0.0
+            most = trade.most + self.ask.slack * abs(trade.most) - start
+            self._at_most(self._amount_pairs(trade.capped), most)
 
     @property
     def _start_min(self) -> float:
@@ -326,15 +332,38 @@ class Model:
             pairs.append((cell.use, option.other_j + controller_w * option.other_s))
         return times(pairs, 1.0 / J_PER_KWH)
 
-    def _cost_pairs(self) -> list[Pair]:
-        """Money and waiting time, scaled."""
+    def _amount_pairs(self, axis: Axis) -> list[Pair]:
+        """One quantity of the bill, nominal (minutes: in the cold corner)."""
+        match axis:
+            case "cost":
+                return self._money_pairs()
+            case "minutes":
+                return self._minute_pairs()
+            case "energy":
+                return self._energy_pairs()
+            case "water":
+                return self._water_pairs(worst=False)
+
+    def _money_pairs(self) -> list[Pair]:
+        """Electricity, water and detergent in money."""
         prices, detergent = self.assessor.unit_prices(), self.assessor.inputs.goal.detergent
         dosing = detergent.g_per_l * detergent.price_per_kg / G_PER_KG if detergent else 0.0
         pairs = times(self._energy_pairs(), prices.per_kwh)
         for cell in self._cells():
             extra = dosing if KINDS[cell.option.kind] == "wash" else 0.0
             pairs.append((cell.use, cell.option.filled_l * (prices.per_l + extra)))
-        pairs += times(self._minute_pairs(), prices.waiting_per_min + prices.tie_per_min)
+        return pairs
+
+    def _cost_pairs(self) -> list[Pair]:
+        """What is made least, scaled: money and waiting time, or the quantities of a trade."""
+        prices, trade = self.assessor.unit_prices(), self.assessor.trade
+        pairs: list[Pair] = []
+        if trade is None:
+            pairs += self._money_pairs()
+            pairs += times(self._minute_pairs(), prices.waiting_per_min + prices.tie_per_min)
+        else:
+            for axis, weight in trade.weights(prices).items():
+                pairs += times(self._amount_pairs(axis), weight)
         return times(pairs, MONEY_SCALE)
 
     def _aim(self) -> None:

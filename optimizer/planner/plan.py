@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
 from optimizer.errors import NoPlanError
 from optimizer.planner.bill import Bill
 from optimizer.planner.choose import Choice, choose
+from optimizer.planner.energy import programme_of
 from optimizer.planner.reasons import reasons, steam_refused
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Runs, Settings, Structure
 from optimizer.planner.solve import SolverName
+from optimizer.planner.trade import Trade
 from optimizer.programme.plan import Costs, Inputs, Plan, Solve
 from optimizer.programme.planfile import inputs_sha256
 from optimizer.programme.table import GAP_S, KINDS, Constants, Round
@@ -26,12 +29,36 @@ FILL_EXTRA_S = 5
 """Level switch: time the inlet may be open beyond what the slowest flow needs into a dry machine [s]."""
 
 
+@dataclass(frozen=True)
+class Search:
+    """How a plan is looked for, where it is one of many.
+
+    Attributes
+    ----------
+    trade : Trade or None
+        What to make least instead of the cost, and what to cap.
+    known : tuple of Constants
+        Programmes of other cases that may do here; the plan is no dearer than any of them that holds.
+    why : bool
+        Whether to say what stands in the way where there is no plan.
+    """
+
+    trade: Trade | None = None
+    known: tuple[Constants, ...] = ()
+    why: bool = True
+
+
+ALONE = Search()
+"""The search for a plan on its own."""
+
+
 def plan(
     inputs: Inputs,
     solver: SolverName = "auto",
     *,
     tighten: Mapping[str, float] | None = None,
     report: Callable[[str], None] = lambda _: None,
+    search: Search = ALONE,
 ) -> Plan:
     """Plan a programme.
 
@@ -45,27 +72,31 @@ def plan(
         Extra share to keep back, by requirement key [1].
     report : callable
         Told what is going on, for a progress line.
+    search : Search
+        How it is looked for.
 
     Returns
     -------
     Plan
-        The cheapest programme found.
+        The cheapest programme found, or the best for the trade that was asked for.
 
     Raises
     ------
     NoPlanError
-        No programme meets the goal; carries the reasons.
+        No programme meets the goal; carries the reasons, if they were asked for.
     """
     refused = steam_refused(inputs.machine, inputs.goal)
     if refused is not None:
         headline = f"{inputs.names[1]} asks for drying by steam, which {inputs.names[0]} must not do"
         raise NoPlanError(headline, [refused])
-    assessor = Assessor(inputs, tighten)
-    choice = choose(assessor, solver, report)
+    assessor = Assessor(inputs, tighten, trade=search.trade)
+    choice = choose(assessor, solver, report, [programme_of(constants) for constants in search.known])
     if choice is None:
-        report("looking for what stands in the way")
         machine, goal = inputs.names[0], inputs.names[1]
         headline = f"no programme on {machine} meets {goal} on the circuit {inputs.names[2]}"
+        if not search.why:
+            raise NoPlanError(headline, [])
+        report("looking for what stands in the way")
         raise NoPlanError(headline, reasons(assessor, solver))
     return _plan(assessor, choice)
 

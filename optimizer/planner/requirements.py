@@ -16,6 +16,7 @@ from optimizer.planner.bill import Bill, UnitPrices, bill_of, unit_prices
 from optimizer.planner.cases import Cases
 from optimizer.planner.currents import Currents
 from optimizer.planner.simulate import Mode, Runs, Settings, Simulator, Structure
+from optimizer.planner.trade import CAP, Trade
 from optimizer.programme.plan import Inputs
 from optimizer.programme.table import KINDS
 from optimizer.units import J_PER_KJ, S_PER_MIN
@@ -44,6 +45,8 @@ class Assessor:
         Extra share to keep back, by requirement key [1]; the check's findings come in here.
     unblock : frozenset of Mode
         Heat modes to allow whatever the circuit says, to ask what a bigger one would bring.
+    trade : Trade or None
+        What to make least instead of the cost, and what to cap.
     """
 
     def __init__(
@@ -51,6 +54,7 @@ class Assessor:
         inputs: Inputs,
         tighten: Mapping[str, float] | None = None,
         unblock: frozenset[Mode] = frozenset(),
+        trade: Trade | None = None,
     ) -> None:
         self.inputs = inputs
         self.simulator = Simulator(inputs.machine, inputs.goal)
@@ -58,6 +62,7 @@ class Assessor:
         self.tighten = dict(tighten or {})
         self._narrow: dict[tuple[int, ...], Simulator] = {}
         self.unblock = unblock
+        self.trade = trade
 
     @property
     def thermostat(self) -> bool:
@@ -166,7 +171,25 @@ class Assessor:
             simulator = self._narrow[corners]
         runs = simulator.run(structure, settings)
         margins = self._margins(structure, settings, runs, simulator.cases)
-        return margins, bill_of(self.inputs, simulator, structure, settings, runs)
+        bill = bill_of(self.inputs, simulator, structure, settings, runs)
+        if self.trade is not None and math.isfinite(self.trade.most):
+            margins[CAP] = self.trade.margin(bill)
+        return margins, bill
+
+    def objective(self, bill: Bill) -> Array:
+        """What is made least.
+
+        Parameters
+        ----------
+        bill : Bill
+            What the candidates cost.
+
+        Returns
+        -------
+        ndarray
+            One number a candidate [currency; usual runs of a trade].
+        """
+        return bill.objective if self.trade is None else self.trade.objective(bill, self.unit_prices())
 
     def _margins(
         self, structure: Structure, settings: Settings, runs: Runs, cases: Cases

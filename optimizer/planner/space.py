@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import HOTTEST_BATH_C, Mode, Settings, Structure
+from optimizer.planner.trade import CAP
 from optimizer.units import S_PER_MIN
 
 Array = NDArray[np.float64]
@@ -15,6 +16,8 @@ FEASIBLE = -1e-9
 """Margin that counts as held [1]."""
 TIMED_C = np.inf
 """Set point of an element that no thermostat stops [°C]."""
+ROUNDED_INTO = ("limits.duration_min", "limits.water_l", CAP)
+"""Limits that whole seconds, rounded up, may break."""
 LONGEST_S = 54_000.0
 """Longest phase where the duration is not held: the most a goal may ask for [s]."""
 
@@ -40,6 +43,7 @@ class Space:
         self.assessor, self.structure = assessor, structure
         self.aim, self.drop = aim, drop
         self.corners: tuple[int, ...] = ()
+        self._back: dict[str, float] = {}
         machine = assessor.inputs.machine
         self.rounds = len(structure.kinds)
         every = list(range(self.rounds))
@@ -171,13 +175,31 @@ class Space:
         self.corners = narrow
         return bool(margins.min() >= FEASIBLE)
 
-    def run(self, values: Array) -> tuple[Array, Array]:
+    def keep_back(self, values: Array) -> None:
+        """Keep back, from limits that rounding up eats into, what it takes on average.
+
+        Parameters
+        ----------
+        values : ndarray
+            Variables of the candidate that is to be rounded up [s, °C].
+        """
+        both = np.vstack([values, values + 0.5 * self.unit])
+        margins, _ = self.assessor.run(self.structure, self.settings(both), self.corners)
+        self._back = {
+            key: max(float((margins[key][0] - margins[key][1]).max()), 0.0)
+            for key in ROUNDED_INTO
+            if key in margins
+        }
+
+    def run(self, values: Array, *, keep_back: bool = False) -> tuple[Array, Array]:
         """Margins and objective of candidates.
 
         Parameters
         ----------
         values : ndarray
             Candidates × variables [s, °C].
+        keep_back : bool
+            Whether to leave room for rounding up, if `keep_back` was called.
 
         Returns
         -------
@@ -186,6 +208,11 @@ class Space:
             requirement aimed at [currency or 1].
         """
         margins, bill = self.assessor.run(self.structure, self.settings(values), self.corners)
-        objective = -margins[self.aim].min(axis=1) if self.aim else bill.objective
-        held = [margin for key, margin in margins.items() if key != self.aim and key not in self.drop]
+        objective = -margins[self.aim].min(axis=1) if self.aim else self.assessor.objective(bill)
+        back = self._back if keep_back else {}
+        held = [
+            margin - back.get(key, 0.0)
+            for key, margin in margins.items()
+            if key != self.aim and key not in self.drop
+        ]
         return np.concatenate(held, axis=1), objective

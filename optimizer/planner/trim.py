@@ -72,6 +72,11 @@ def trim(space: Space, start: Settings, *, worse_than: float = np.inf) -> Trimme
         if float(space.run(values[None])[1][0]) >= worse_than:
             return None
         whole = _whole(space, values)
+        if whole is None and space.run(values[None])[0].min() >= -10.0 * HOLDS:
+            # It holds, but no whole seconds beside it do: leave room under the limits to round up.
+            space.keep_back(values)
+            values = _continuous(space, values)
+            whole = _whole(space, values)
         if whole is None:
             return None
         if space.holds(whole):
@@ -145,7 +150,7 @@ class _Look:
         if np.array_equal(x, self._at):
             return
         batch = np.vstack([x, x + STEP * np.eye(len(x))])
-        margins, cost = self._space.run(batch * self._space.scale)
+        margins, cost = self._space.run(batch * self._space.scale, keep_back=True)
         cost = cost / self._unit
         self._at, self._cost, self._margins = x.copy(), float(cost[0]), margins[0]
         self._cost_slopes = (cost[1:] - cost[0]) / STEP

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.run import check
 from optimizer.errors import CheckFailedError
-from optimizer.planner.plan import plan
+from optimizer.planner.plan import ALONE, Search, plan
 from optimizer.planner.solve import SolverName
 from optimizer.programme.plan import Inputs, Plan
 
@@ -39,7 +39,11 @@ class Proven:
 
 
 def plan_and_prove(
-    inputs: Inputs, *, solver: SolverName = "auto", report: Callable[[str], None] | None = None
+    inputs: Inputs,
+    *,
+    solver: SolverName = "auto",
+    report: Callable[[str], None] | None = None,
+    search: Search = ALONE,
 ) -> Proven:
     """Plan a programme and prove it in every corner of the tolerances.
 
@@ -51,6 +55,8 @@ def plan_and_prove(
         ``auto``, ``highs`` or ``cbc``.
     report : callable or None
         Told what is going on, for a progress line.
+    search : Search
+        How the plan is looked for.
 
     Returns
     -------
@@ -67,7 +73,7 @@ def plan_and_prove(
     tell = report or (lambda _: None)
     tighten: dict[str, float] = {}
     for _ in range(TRIES):
-        planned = plan(inputs, solver, tighten=tighten, report=tell)
+        planned = plan(inputs, solver, tighten=tighten, report=tell, search=search)
         tell("running the check in every corner")
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
         failed = [row for row in certificate.rows if not row.passed]
