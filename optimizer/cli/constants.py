@@ -21,6 +21,8 @@ FORMS_HELP = (
     "c: a C99 header; json and csv: integers with units; micropython: a module; iec: IEC 61131-3 constants."
 )
 
+CONTROLLER_HELP = "Write wash_timing.h and a reference controller in C99 into this folder."
+
 
 class Form(StrEnum):
     """Forms of the constants."""
@@ -35,32 +37,49 @@ class Form(StrEnum):
 @constants_app.command()
 def constants(
     plan: Annotated[Path, typer.Argument(metavar="PLAN", help="Plan file.")],
-    form: Annotated[Form, typer.Option("--format", help=FORMS_HELP)],
+    form: Annotated[Form | None, typer.Option("--format", help=FORMS_HELP)] = None,
     bench_run: Annotated[
         bool, typer.Option("--bench-run", help="Every phase in seconds, the element never on.")
     ] = False,
     out: Annotated[Path | None, typer.Option(help="Write to this file, not to standard output.")] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace the file if it is there.")] = False,
+    with_controller: Annotated[Path | None, typer.Option(metavar="DIR", help=CONTROLLER_HELP)] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
 ) -> None:
     """Write the constants of a plan file.
 
     The plan is checked first. Unless the check passes nothing is written, and the exit code is 5.
     """
+    from optimizer.constants.controller import FILE_NAMES, controller_files
     from optimizer.constants.forms import FORMS
     from optimizer.files import refuse_occupied, write_text_atomic
     from optimizer.output.certificate import failure_lines
 
-    if out is not None:
-        refuse_occupied(out, force=force)
+    _refuse_odd_options(form, out, with_controller)
+    for place in [with_controller / name for name in FILE_NAMES] if with_controller else [out] if out else []:
+        refuse_occupied(place, force=force)
     proven, certificate = checked(plan)
     if not certificate.passed:
         headline = f"{plan}: the check failed, so no constants are written"
         raise CheckFailedError(headline, failure_lines(certificate.rows))
-    text = FORMS[form.value](_rehearsed(proven) if bench_run else proven)
+    given = _rehearsed(proven) if bench_run else proven
+    if with_controller is not None:
+        for name, text in controller_files(given).items():
+            write_text_atomic(with_controller / name, text, force=force)
+        return
+    text = FORMS[form or Form.C](given)
     if out is None:
         sys.stdout.write(text)
     else:
         write_text_atomic(out, text, force=force)
+
+
+def _refuse_odd_options(form: Form | None, out: Path | None, with_controller: Path | None) -> None:
+    if with_controller is None:
+        if form is None:
+            raise typer.BadParameter("give a form, or --with-controller", param_hint="--format")
+    elif out is not None or form not in (None, Form.C):
+        rule = "writes a C99 header and its controller: leave out --out and other forms"
+        raise typer.BadParameter(rule, param_hint="--with-controller")
 
 
 def _rehearsed(proven: Plan) -> Plan:

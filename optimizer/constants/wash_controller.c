@@ -1,0 +1,516 @@
+/*
+ * A reference controller for the programme in wash_timing.h, in C99 (a C++11 compiler takes it as well).
+ *
+ * SPDX-License-Identifier: MIT
+ *
+ * AN EXAMPLE TO START FROM, NOT A PRODUCT. It was tried on a simulated machine, never on yours.
+ *
+ * CAUTIONS
+ * - Mains voltage and water kill together. Wiring, protective earth and a 30 mA RCD (ground-fault
+ *   protection) are work for a licensed electrician; local codes and licensed practice come first.
+ * - No program makes an element safe. A float switch in series with it, a thermal cut-out with manual reset
+ *   and the RCD are not optional: they must stop the element with this controller stuck, wrong or absent.
+ * - It cannot see a relay that has welded shut (an element that stays on is dry after the next drain), a
+ *   seized pump, or, without an overflow switch, an inlet valve that stays open. Feed the valve through a
+ *   stop valve that an overflow switch closes by itself.
+ * - Outputs must be off while the microcontroller resets, and a hardware watchdog must reset it when it
+ *   hangs: a program that stands still leaves the outputs as they are.
+ * - Hot water and steam scald. The lid switch belongs into the supply of pump and element, not in here.
+ *
+ * WHAT IT DOES
+ * The table, phase by phase, with the pauses between them, as wash_timing.h says.
+ *
+ * When something is wrong, the safe state: every output off at once; wait until the element has cooled in
+ * its water, at least WASH_GAP_S; drain once for WASH_START_DRAIN_S; stay off, with the reason in
+ * wash_t.error, until the next wash_start(). Two reasons differ:
+ * - WASH_ERROR_OVERFLOW does not wait for the element.
+ * - WASH_ERROR_TOO_HOT does not drain. If the element is on although it should be off, the water is all
+ *   that keeps it from burning. Pull the plug, let it cool, find out why.
+ *
+ * After a power cut in a run, if the machine keeps the flag of the hooks was_running and set_running: wait
+ * until the element has cooled, drain for WASH_START_DRAIN_S, begin again with round 1. The machine then
+ * starts by itself: leave the flag out, or set WASH_RESTART_AFTER_CUT to 0, where that may hurt someone.
+ *
+ * In a bench run the element is never on, and no switch has to have closed after a fill or opened after a
+ * drain: phases of seconds neither fill the tank nor empty it.
+ *
+ * Without a float switch that is read back it cannot know that a timed fill brought no water. Without a
+ * sensor it cannot know how hot the bath is.
+ *
+ * No allocation, no floating point, no recursion, no waiting, no global variables.
+ */
+
+#include "wash_controller.h"
+
+#include <stddef.h>
+#include <string.h>
+
+#include "wash_timing.h"
+
+/* What you may set for your machine, here or on the compiler's command line */
+
+#ifndef WASH_RESTART_AFTER_CUT
+#define WASH_RESTART_AFTER_CUT 1 /* 0: after a power cut drain, then stay off with WASH_ERROR_POWER_CUT */
+#endif
+#ifndef WASH_FLOAT_OPENS_EMPTY
+#define WASH_FLOAT_OPENS_EMPTY 1 /* 0: what a drain leaves keeps the float switch closed */
+#endif
+#ifndef WASH_LATE_MS
+#define WASH_LATE_MS 2000UL /* [ms] longest time between two steps in a run */
+#endif
+#ifndef WASH_LEVEL_STEADY_MS
+#define WASH_LEVEL_STEADY_MS 500UL /* [ms] the level switch must stay closed so long */
+#endif
+#ifndef WASH_SENSOR_LOST_MS
+#define WASH_SENSOR_LOST_MS 5000UL /* [ms] without a valid reading; the element is off from the first */
+#endif
+#ifndef WASH_SENSOR_MOVES_S
+#define WASH_SENSOR_MOVES_S 600U /* [s] element on: in this time the reading must move, 0: do not ask */
+#endif
+#ifndef WASH_SENSOR_MOVES_DK
+#define WASH_SENSOR_MOVES_DK 10 /* [0.1 K] by so much */
+#endif
+
+/* Readings that no bath can have [0.1 C] */
+#define BATH_LOWEST_DC (-50)
+#define BATH_HIGHEST_DC 1200
+
+/* Phases that overrun by a late step each: what the watchdogs allow */
+#define PHASES (12UL * WASH_ROUNDS + 4UL)
+
+#if WASH_TOTAL_MAX_S > 4000000
+#error "WASH_TOTAL_MAX_S: milliseconds would not fit into 32 bits"
+#endif
+
+static uint32_t ms(uint32_t seconds) { return seconds * 1000UL; }
+
+static const wash_round_t *row_of(const wash_t *wash) { return wash_round(wash->round); }
+
+static bool heated(const wash_round_t *row) { return row->heat_s > 0U || row->spray_element_s > 0U; }
+
+static bool by_thermostat(const wash_round_t *row) { return WASH_HAS_THERMOSTAT && row->setpoint_dc > 0U; }
+
+static bool in_run(const wash_t *wash)
+{
+    return wash->state >= WASH_STATE_COOL && wash->state <= WASH_STATE_STAND;
+}
+
+static bool has_hooks(const wash_hooks_t *hooks)
+{
+    return hooks != NULL && hooks->clock_ms != NULL && hooks->outputs != NULL
+           && (!WASH_HAS_THERMOSTAT || hooks->bath != NULL) && (!WASH_FILL_BY_LEVEL || hooks->full != NULL)
+           && (hooks->was_running == NULL) == (hooks->set_running == NULL);
+}
+
+static void note_running(const wash_t *wash, bool running)
+{
+    if (wash->hooks->set_running != NULL) {
+        wash->hooks->set_running(wash->hooks->context, running);
+    }
+}
+
+static void enter(wash_t *wash, uint8_t state)
+{
+    wash->state = state;
+    wash->state_ms = 0UL;
+    wash->full_ms = 0UL;
+    wash->calls_for_heat = true;
+}
+
+/* Into the safe state. The flag goes first: a run that went wrong does not begin again after a power cut. */
+static void fail(wash_t *wash, uint8_t error)
+{
+    wash->error = error;
+    wash->filled = false;
+    note_running(wash, false);
+    enter(wash, WASH_STATE_SAFE_OFF);
+}
+
+/* Length of a phase as the table has it [s] */
+static uint16_t length_s(const wash_round_t *row, uint8_t phase)
+{
+    switch (phase) {
+    case WASH_STATE_FILL:
+        return row->fill_s;
+    case WASH_STATE_HEAT:
+        return row->heat_s;
+    case WASH_STATE_SPRAY:
+        return row->spray_s;
+    case WASH_STATE_REST:
+        return row->rest_s;
+    default:
+        return row->drain_s;
+    }
+}
+
+/* Into the pause before a phase, or past it where the table gives it no time; every round has a drain */
+static void pause_before(wash_t *wash, uint8_t phase)
+{
+    while (length_s(row_of(wash), phase) == 0U) {
+        phase++;
+    }
+    wash->next = phase;
+    enter(wash, WASH_STATE_GAP);
+}
+
+static void begin_round(wash_t *wash, uint8_t round)
+{
+    wash->round = round;
+    wash->filled = false;
+    wash->fill_ms = 0UL;
+    wash->element_ms = 0UL;
+    pause_before(wash, WASH_STATE_FILL);
+}
+
+static void begin_run(wash_t *wash)
+{
+    wash->error = WASH_OK;
+    wash->round = 0U;
+    wash->filled = false;
+    wash->bath_valid = false;
+    wash->fill_ms = 0UL;
+    wash->element_ms = 0UL;
+    wash->total_ms = 0UL;
+    wash->lost_ms = 0UL;
+    wash->still_ms = 0UL;
+    enter(wash, (uint8_t)(wash->hot_ms > 0UL ? WASH_STATE_COOL : WASH_STATE_START_DRAIN));
+    note_running(wash, true);
+}
+
+/* Add the time since the last step to whatever it was spent on; returns it [ms] */
+static uint32_t tick(wash_t *wash)
+{
+    const uint32_t now_ms = wash->hooks->clock_ms(wash->hooks->context);
+    const uint32_t step_ms = now_ms - wash->clock_ms; /* right across 2^32 */
+    wash->clock_ms = now_ms;
+    wash->state_ms += step_ms;
+    wash->hot_ms = wash->hot_ms > step_ms ? wash->hot_ms - step_ms : 0UL;
+    if (wash->state != WASH_STATE_COOL) {
+        wash->total_ms += step_ms;
+    }
+    if ((wash->on & WASH_ON_INLET) != 0) {
+        wash->fill_ms += step_ms;
+        wash->drained_ms = 0UL;
+    }
+    if ((wash->on & WASH_ON_DRAIN_PUMP) != 0) {
+        wash->drained_ms += step_ms;
+    }
+    if ((wash->on & WASH_ON_ELEMENT) != 0) {
+        wash->element_ms += step_ms;
+        wash->still_ms += step_ms;
+    } else {
+        wash->still_ms = 0UL;
+    }
+    return step_ms;
+}
+
+static void read_bath(wash_t *wash, uint32_t step_ms)
+{
+    int16_t dc = 0;
+    if (wash->hooks->bath == NULL) {
+        return;
+    }
+    wash->bath_valid = wash->hooks->bath(wash->hooks->context, &dc);
+    wash->bath_valid = wash->bath_valid && dc >= BATH_LOWEST_DC && dc <= BATH_HIGHEST_DC;
+    if (!wash->bath_valid) {
+        wash->lost_ms += step_ms;
+        return;
+    }
+    wash->lost_ms = 0UL;
+    wash->bath_dc = dc;
+    if (wash->still_ms == 0UL || dc >= wash->moved_dc + WASH_SENSOR_MOVES_DK
+        || dc <= wash->moved_dc - WASH_SENSOR_MOVES_DK) {
+        wash->moved_dc = dc;
+        wash->still_ms = 0UL;
+    }
+}
+
+static bool covered(const wash_t *wash)
+{
+    return wash->hooks->covered == NULL || wash->hooks->covered(wash->hooks->context);
+}
+
+static bool full(const wash_t *wash) { return wash->hooks->full(wash->hooks->context); }
+
+static bool still_wet(const wash_t *wash)
+{
+    return (WASH_FILL_BY_LEVEL && full(wash))
+           || (WASH_FLOAT_OPENS_EMPTY && wash->hooks->covered != NULL && covered(wash));
+}
+
+/* What is wrong, whatever the phase; WASH_OK if nothing is. Boiling water keeps the sensor still. */
+static uint8_t watch(const wash_t *wash, uint32_t step_ms)
+{
+    const wash_hooks_t *hooks = wash->hooks;
+    const wash_round_t *row = row_of(wash);
+    if (step_ms > WASH_LATE_MS) {
+        return WASH_ERROR_LATE;
+    }
+    if (hooks->overflow != NULL && hooks->overflow(hooks->context)) {
+        return WASH_ERROR_OVERFLOW;
+    }
+    if (wash->bath_valid && (int32_t)wash->bath_dc > (int32_t)WASH_BATH_MAX_DC) {
+        return WASH_ERROR_TOO_HOT;
+    }
+    if (wash->lost_ms > WASH_SENSOR_LOST_MS) {
+        return WASH_ERROR_SENSOR_LOST;
+    }
+    if (hooks->bath != NULL && WASH_SENSOR_MOVES_S > 0U && row->kind != WASH_KIND_STEAM
+        && wash->still_ms > ms(WASH_SENSOR_MOVES_S)) {
+        return WASH_ERROR_SENSOR_STUCK;
+    }
+    if (wash->fill_ms > ms(WASH_FILL_MAX_S) + 2UL * WASH_LATE_MS) {
+        return WASH_ERROR_FILL_TIME;
+    }
+    if (wash->element_ms > ms((uint32_t)row->heat_s + row->spray_element_s) + 2UL * WASH_LATE_MS
+        || wash->element_ms > ms(WASH_ELEMENT_MAX_S) + 2UL * WASH_LATE_MS) {
+        return WASH_ERROR_ELEMENT_TIME;
+    }
+    if (wash->total_ms > ms(WASH_TOTAL_MAX_S) + PHASES * WASH_LATE_MS) {
+        return WASH_ERROR_TOTAL_TIME;
+    }
+    return WASH_OK;
+}
+
+static void end_fill(wash_t *wash)
+{
+    const wash_round_t *row = row_of(wash);
+    if (heated(row) && !covered(wash)) {
+        fail(wash, WASH_ERROR_NOT_FILLED);
+        return;
+    }
+    if (row->detergent_dg > 0U && wash->hooks->detergent != NULL) {
+        wash->hooks->detergent(wash->hooks->context, row->detergent_dg);
+    }
+    wash->filled = true;
+    pause_before(wash, WASH_STATE_HEAT);
+}
+
+static void fill_by_level(wash_t *wash, uint32_t step_ms)
+{
+    if (!full(wash)) {
+        wash->full_ms = 0UL;
+        if (wash->state_ms >= ms(row_of(wash)->fill_s)) {
+            if (WASH_BENCH_RUN) {
+                end_fill(wash);
+            } else {
+                fail(wash, WASH_ERROR_NOT_FILLED);
+            }
+        }
+        return;
+    }
+    wash->full_ms = wash->full_ms == 0UL ? 1UL : wash->full_ms + step_ms; /* 1: seen closed, not for long */
+    if (wash->full_ms >= WASH_LEVEL_STEADY_MS) {
+        end_fill(wash);
+    }
+}
+
+static void end_drain(wash_t *wash)
+{
+    if (!WASH_BENCH_RUN && still_wet(wash)) {
+        fail(wash, WASH_ERROR_NOT_DRAINED);
+    } else if (wash->state == WASH_STATE_START_DRAIN) {
+        begin_round(wash, 0U);
+    } else if (wash->round + 1U < WASH_ROUNDS) {
+        begin_round(wash, (uint8_t)(wash->round + 1U));
+    } else {
+        note_running(wash, false);
+        wash->filled = false;
+        enter(wash, WASH_STATE_STAND);
+    }
+}
+
+static bool at_setpoint(const wash_t *wash)
+{
+    return by_thermostat(row_of(wash)) && wash->bath_valid
+           && (int32_t)wash->bath_dc >= (int32_t)row_of(wash)->setpoint_dc;
+}
+
+/* Go on if the state has lasted long enough */
+static void advance(wash_t *wash, uint32_t step_ms)
+{
+    const wash_round_t *row = row_of(wash);
+    const uint32_t lasted_ms = wash->state_ms;
+    switch (wash->state) {
+    case WASH_STATE_COOL:
+        if (lasted_ms >= ms(WASH_GAP_S) && wash->hot_ms == 0UL) {
+            enter(wash, WASH_STATE_START_DRAIN);
+        }
+        break;
+    case WASH_STATE_START_DRAIN:
+        if (lasted_ms >= ms(WASH_START_DRAIN_S)) {
+            end_drain(wash);
+        }
+        break;
+    case WASH_STATE_GAP:
+        if (lasted_ms < ms(WASH_GAP_S)) {
+            break;
+        }
+        if (wash->next == WASH_STATE_FILL && wash->drained_ms < ms(WASH_DRAIN_MIN_S)) {
+            fail(wash, WASH_ERROR_NOT_DRAINED);
+        } else {
+            enter(wash, wash->next);
+        }
+        break;
+    case WASH_STATE_FILL:
+        if (WASH_FILL_BY_LEVEL) {
+            fill_by_level(wash, step_ms);
+        } else if (lasted_ms >= ms(row->fill_s)) {
+            end_fill(wash);
+        }
+        break;
+    case WASH_STATE_HEAT:
+    case WASH_STATE_SPRAY:
+    case WASH_STATE_REST:
+        if (lasted_ms >= ms(length_s(row, wash->state))) {
+            pause_before(wash, (uint8_t)(wash->state + 1U));
+        }
+        break;
+    case WASH_STATE_DRAIN:
+        if (lasted_ms >= ms(row->drain_s)) {
+            end_drain(wash);
+        }
+        break;
+    case WASH_STATE_STAND:
+        if (lasted_ms >= ms(WASH_STAND_S)) {
+            enter(wash, WASH_STATE_IDLE);
+        }
+        break;
+    case WASH_STATE_SAFE_OFF:
+        if (lasted_ms >= ms(WASH_GAP_S) && (wash->hot_ms == 0UL || wash->error == WASH_ERROR_OVERFLOW)) {
+            const bool keeps_water = wash->error == WASH_ERROR_TOO_HOT;
+            enter(wash, (uint8_t)(keeps_water ? WASH_STATE_IDLE : WASH_STATE_SAFE_DRAIN));
+        }
+        break;
+    case WASH_STATE_SAFE_DRAIN:
+        if (lasted_ms >= ms(WASH_START_DRAIN_S)) {
+            enter(wash, WASH_STATE_IDLE);
+        }
+        break;
+    default:
+        break;
+    }
+    if (wash->state == WASH_STATE_HEAT && at_setpoint(wash)) {
+        pause_before(wash, WASH_STATE_SPRAY);
+    }
+}
+
+/* Whether the element is to be on, in a phase that may have it on for so long [s] */
+static bool element(wash_t *wash, uint16_t longest_s)
+{
+    const wash_round_t *row = row_of(wash);
+    if (!wash->filled || wash->state_ms >= ms(longest_s)) {
+        return false;
+    }
+    if (wash->hooks->bath != NULL && !wash->bath_valid) {
+        return false;
+    }
+    if (!by_thermostat(row)) {
+        return true;
+    }
+    if (at_setpoint(wash)) {
+        wash->calls_for_heat = false;
+    } else if ((int32_t)wash->bath_dc <= (int32_t)row->setpoint_dc - (int32_t)WASH_HYSTERESIS_DK) {
+        wash->calls_for_heat = true;
+    }
+    return wash->calls_for_heat;
+}
+
+static uint8_t outputs(wash_t *wash)
+{
+    bool heats;
+    switch (wash->state) {
+    case WASH_STATE_START_DRAIN:
+    case WASH_STATE_DRAIN:
+    case WASH_STATE_SAFE_DRAIN:
+        return WASH_ON_DRAIN_PUMP;
+    case WASH_STATE_FILL:
+        return WASH_ON_INLET;
+    case WASH_STATE_HEAT:
+        heats = element(wash, row_of(wash)->heat_s);
+        return (uint8_t)(heats ? WASH_ON_ELEMENT : 0);
+    case WASH_STATE_SPRAY:
+        heats = element(wash, row_of(wash)->spray_element_s);
+        return (uint8_t)(WASH_ON_WASH_PUMP + (heats ? WASH_ON_ELEMENT : 0));
+    default:
+        return 0U;
+    }
+}
+
+static void put_out(wash_t *wash, uint8_t on)
+{
+    if (((wash->on | on) & WASH_ON_ELEMENT) != 0) {
+        wash->hot_ms = ms(WASH_ELEMENT_REST_S);
+    }
+    wash->on = on;
+    wash->hooks->outputs(wash->hooks->context, on);
+}
+
+bool wash_init(wash_t *wash, const wash_hooks_t *hooks)
+{
+    memset(wash, 0, sizeof *wash);
+    wash->hooks = NULL;
+    if (!has_hooks(hooks)) {
+        wash->error = WASH_ERROR_HOOKS;
+        return false;
+    }
+    wash->hooks = hooks;
+    wash->clock_ms = hooks->clock_ms(hooks->context);
+    put_out(wash, 0U);
+    /* What ran before is not known: the element may be hot, a motor may have started a moment ago */
+    wash->hot_ms = ms(WASH_ELEMENT_REST_S > WASH_GAP_S ? WASH_ELEMENT_REST_S : WASH_GAP_S);
+    if (hooks->was_running != NULL && hooks->was_running(hooks->context)) {
+        if (WASH_RESTART_AFTER_CUT) {
+            begin_run(wash);
+        } else {
+            fail(wash, WASH_ERROR_POWER_CUT);
+        }
+    }
+    return true;
+}
+
+bool wash_start(wash_t *wash)
+{
+    if (wash->hooks == NULL || wash->state != WASH_STATE_IDLE) {
+        return false;
+    }
+    (void)tick(wash);
+    begin_run(wash);
+    return true;
+}
+
+uint8_t wash_step(wash_t *wash)
+{
+    uint8_t error = WASH_OK;
+    uint8_t on;
+    uint32_t step_ms;
+    if (wash->hooks == NULL) {
+        return WASH_STATE_IDLE;
+    }
+    step_ms = tick(wash);
+    if (in_run(wash)) {
+        read_bath(wash, step_ms);
+        error = watch(wash, step_ms);
+    }
+    if (error == WASH_OK) {
+        advance(wash, step_ms);
+    } else {
+        fail(wash, error);
+    }
+    on = outputs(wash);
+    if ((on & WASH_ON_ELEMENT) != 0 && !covered(wash)) {
+        fail(wash, WASH_ERROR_UNCOVERED);
+        on = 0U;
+    }
+    put_out(wash, on);
+    return wash->state;
+}
+
+void wash_stop(wash_t *wash)
+{
+    if (wash->hooks != NULL && in_run(wash)) {
+        (void)tick(wash);
+        fail(wash, WASH_ERROR_STOPPED);
+        put_out(wash, 0U);
+    }
+}

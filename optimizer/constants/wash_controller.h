@@ -1,0 +1,131 @@
+/*
+ * A reference controller for the programme in wash_timing.h: what your own program calls.
+ *
+ * SPDX-License-Identifier: MIT
+ *
+ * AN EXAMPLE TO START FROM, NOT A PRODUCT. Read the cautions in wash_controller.c before anything is wired.
+ *
+ * Use:
+ *   1. Fill in a wash_hooks_t. With the outputs unplugged, see that each hook does what it says.
+ *   2. wash_init() once, just before the main loop, with every output off by hardware until then. After it,
+ *      a run does not begin before the element must have cooled: what went before is not known.
+ *   3. wash_step() from the main loop, ten times a second or more, always; wash_start() and wash_stop() from
+ *      the buttons. None of them waits. Nothing here may be called from an interrupt.
+ *   4. Serve the hardware watchdog from the same loop, so that a hung program switches everything off.
+ */
+
+#ifndef SCULLION_WASH_CONTROLLER_H
+#define SCULLION_WASH_CONTROLLER_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* What is on: the sum of these */
+enum { WASH_ON_INLET = 1, WASH_ON_ELEMENT = 2, WASH_ON_WASH_PUMP = 4, WASH_ON_DRAIN_PUMP = 8 };
+
+/* Where the controller stands */
+enum {
+    WASH_STATE_IDLE,        /* every output off; wash_t.error says how the last run ended */
+    WASH_STATE_COOL,        /* every output off until an element has cooled in its water */
+    WASH_STATE_START_DRAIN, /* drain pump, whatever the tank holds */
+    WASH_STATE_GAP,         /* every output off between two phases */
+    WASH_STATE_FILL,
+    WASH_STATE_HEAT,
+    WASH_STATE_SPRAY,
+    WASH_STATE_REST,
+    WASH_STATE_DRAIN,
+    WASH_STATE_STAND,       /* every output off while the load dries */
+    WASH_STATE_SAFE_OFF,    /* something was wrong: every output off, the element cools in its water */
+    WASH_STATE_SAFE_DRAIN   /* something was wrong: drain pump, once */
+};
+
+/* Why a run ended, or was refused */
+enum {
+    WASH_OK,                 /* it has not, or all went well */
+    WASH_ERROR_STOPPED,      /* wash_stop() */
+    WASH_ERROR_HOOKS,        /* a hook that this programme needs is missing */
+    WASH_ERROR_POWER_CUT,    /* power came back, and WASH_RESTART_AFTER_CUT is 0 */
+    WASH_ERROR_LATE,         /* wash_step() came too late, or the clock jumped */
+    WASH_ERROR_NOT_FILLED,   /* the fill is over and the element not covered, or the level switch open */
+    WASH_ERROR_NOT_DRAINED,  /* the drain is over and a switch still sees water: blocked, or inlet open */
+    WASH_ERROR_UNCOVERED,    /* the float switch opened while the element was to be on */
+    WASH_ERROR_OVERFLOW,     /* the overflow switch closed; see the top of wash_controller.c */
+    WASH_ERROR_TOO_HOT,      /* the sensor reads more than WASH_BATH_MAX_DC; see there, the water stays in */
+    WASH_ERROR_SENSOR_LOST,  /* no reading, or one that no bath can have */
+    WASH_ERROR_SENSOR_STUCK, /* element on and the reading does not move: sensor or element is dead */
+    WASH_ERROR_FILL_TIME,    /* inlet open for longer than any fill */
+    WASH_ERROR_ELEMENT_TIME, /* element on for longer than the round allows */
+    WASH_ERROR_TOTAL_TIME    /* the run takes longer than it can */
+};
+
+/* What the controller needs of the machine. A hook must return at once and call nothing of this. */
+typedef struct {
+    /* Milliseconds from any start; runs over at 2^32. Needed. */
+    uint32_t (*clock_ms)(void *context);
+    /* Switch the four outputs to `on`, a sum of WASH_ON_; the same value comes again at every step. Needed. */
+    void (*outputs)(void *context, uint8_t on);
+    /* Put the temperature of the bath [0.1 C] in *bath_dc and return true; false where there is no reading.
+       Give it filtered: one spike ends a heating. Needed by a thermostat; else for its watchdogs, or NULL. */
+    bool (*bath)(void *context, int16_t *bath_dc);
+    /* The level switch that ends a fill is closed. Needed if WASH_FILL_BY_LEVEL is 1; else NULL. */
+    bool (*full)(void *context);
+    /* The float switch in series with the element is closed: water covers it. Read it from a contact of its
+       own or through an isolating coupler, debounced: the element goes off at the first false. NULL: blind. */
+    bool (*covered)(void *context);
+    /* The overflow switch is closed. NULL where there is none. */
+    bool (*overflow)(void *context);
+    /* Put in so much detergent [0.1 g]; called once as a fill ends. NULL where a person does it. */
+    void (*detergent)(void *context, uint16_t detergent_dg);
+    /* A flag that outlives a power cut, to be read and set. NULL, both: after a cut it stays idle. */
+    bool (*was_running)(void *context);
+    void (*set_running)(void *context, bool running);
+    /* Handed to every hook */
+    void *context;
+} wash_hooks_t;
+
+/* The controller; to be read from outside, not written. */
+typedef struct {
+    const wash_hooks_t *hooks;
+    uint8_t state;        /* WASH_STATE_ */
+    uint8_t next;         /* state after the gap */
+    uint8_t round;        /* counts from 0 */
+    uint8_t error;        /* WASH_OK or WASH_ERROR_ */
+    uint8_t on;           /* outputs, a sum of WASH_ON_ */
+    bool filled;          /* the fill of this round has ended as it should */
+    bool calls_for_heat;  /* thermostat */
+    bool bath_valid;      /* the last reading can be true */
+    int16_t bath_dc;      /* the last reading that could [0.1 C] */
+    int16_t moved_dc;     /* reading when the sensor last moved [0.1 C] */
+    uint32_t clock_ms;    /* clock at the last step */
+    uint32_t state_ms;    /* in this state */
+    uint32_t total_ms;    /* in this run, without the wait before it */
+    uint32_t fill_ms;     /* inlet open in this round */
+    uint32_t drained_ms;  /* drain pump on since the inlet was last open */
+    uint32_t element_ms;  /* element on in this round */
+    uint32_t still_ms;    /* element on without the sensor moving */
+    uint32_t lost_ms;     /* without a valid reading */
+    uint32_t full_ms;     /* level switch closed */
+    uint32_t hot_ms;      /* until the element has cooled */
+} wash_t;
+
+/* Get ready; false where a hook is missing. After a power cut in a run it drains and begins again. */
+bool wash_init(wash_t *wash, const wash_hooks_t *hooks);
+
+/* Begin a run: start drain, then round 1. False, and nothing happens, if it is not idle or lacks a hook. */
+bool wash_start(wash_t *wash);
+
+/* Do what is due now. Returns the state. */
+uint8_t wash_step(wash_t *wash);
+
+/* End a run: every output off, then drain once. */
+void wash_stop(wash_t *wash);
+
+#ifdef __cplusplus
+}
+#endif
+
+#endif /* SCULLION_WASH_CONTROLLER_H */
