@@ -1,0 +1,160 @@
+/*
+ * Many copies of the reference controller in lock step, driven over standard input and output.
+ *
+ * Each argument is one copy: a number, the sum of the hooks it has (H_). Then, at every step, in the byte
+ * order of the host: in comes the clock, uint32_t, and an in_t a copy; out goes an out_t a copy.
+ */
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "wash_controller.h"
+
+enum {
+    H_BATH = 1,
+    H_FULL = 2,
+    H_COVERED = 4,
+    H_OVERFLOW = 8,
+    H_FLAG = 16,
+    H_DETERGENT = 32,
+    H_HALF_FLAG = 64
+};
+enum {
+    I_BATH = 1,
+    I_FULL = 2,
+    I_COVERED = 4,
+    I_OVERFLOW = 8,
+    I_START = 16,
+    I_STOP = 32,
+    I_POWER = 64,
+    I_SKIP = 128 /* wash_step() does not come this time */
+};
+enum { MOST = 2048 };
+
+typedef struct {
+    int16_t bath_dc;
+    uint8_t flags; /* I_ */
+    uint8_t unused;
+} in_t;
+
+typedef struct {
+    uint8_t on;
+    uint8_t state;
+    uint8_t round;
+    uint8_t error;
+    uint16_t detergent_dg;
+    uint8_t running; /* the flag that outlives a power cut */
+    uint8_t answer;  /* of wash_init() and wash_start(), 2 where neither was called */
+} out_t;
+
+typedef struct {
+    wash_t wash;
+    wash_hooks_t hooks;
+    in_t in;
+    out_t out;
+    bool powered;
+} copy_t;
+
+static uint32_t now_ms;
+static copy_t copies[MOST];
+
+static uint32_t clock_ms(void *context)
+{
+    (void)context;
+    return now_ms;
+}
+
+static void outputs(void *context, uint8_t on) { ((copy_t *)context)->out.on = on; }
+
+static bool bath(void *context, int16_t *bath_dc)
+{
+    const in_t *in = &((copy_t *)context)->in;
+    *bath_dc = in->bath_dc;
+    return (in->flags & I_BATH) != 0;
+}
+
+static bool full(void *context) { return (((copy_t *)context)->in.flags & I_FULL) != 0; }
+
+static bool covered(void *context) { return (((copy_t *)context)->in.flags & I_COVERED) != 0; }
+
+static bool overflow(void *context) { return (((copy_t *)context)->in.flags & I_OVERFLOW) != 0; }
+
+static void detergent(void *context, uint16_t detergent_dg)
+{
+    ((copy_t *)context)->out.detergent_dg = (uint16_t)(((copy_t *)context)->out.detergent_dg + detergent_dg);
+}
+
+static bool was_running(void *context) { return ((copy_t *)context)->out.running != 0; }
+
+static void set_running(void *context, bool running) { ((copy_t *)context)->out.running = running; }
+
+static void wire(copy_t *copy, int has)
+{
+    copy->hooks.clock_ms = clock_ms;
+    copy->hooks.outputs = outputs;
+    copy->hooks.bath = (has & H_BATH) != 0 ? bath : NULL;
+    copy->hooks.full = (has & H_FULL) != 0 ? full : NULL;
+    copy->hooks.covered = (has & H_COVERED) != 0 ? covered : NULL;
+    copy->hooks.overflow = (has & H_OVERFLOW) != 0 ? overflow : NULL;
+    copy->hooks.detergent = (has & H_DETERGENT) != 0 ? detergent : NULL;
+    copy->hooks.was_running = (has & (H_FLAG | H_HALF_FLAG)) != 0 ? was_running : NULL;
+    copy->hooks.set_running = (has & H_FLAG) != 0 ? set_running : NULL;
+    copy->hooks.context = copy;
+}
+
+static void step(copy_t *copy)
+{
+    const uint8_t flags = copy->in.flags;
+    copy->out.answer = 2;
+    copy->out.detergent_dg = 0;
+    if ((flags & I_POWER) == 0) {
+        copy->powered = false;
+        copy->out.on = 0;
+        return;
+    }
+    if (!copy->powered) {
+        copy->powered = true;
+        memset(&copy->wash, 0xA5, sizeof copy->wash); /* what memory holds after power-up */
+        copy->out.answer = wash_init(&copy->wash, &copy->hooks);
+    }
+    if ((flags & I_START) != 0) {
+        copy->out.answer = wash_start(&copy->wash);
+    }
+    if ((flags & I_STOP) != 0) {
+        wash_stop(&copy->wash);
+    }
+    if ((flags & I_SKIP) == 0) {
+        (void)wash_step(&copy->wash);
+    }
+    copy->out.state = copy->wash.state;
+    copy->out.round = copy->wash.round;
+    copy->out.error = copy->wash.error;
+}
+
+int main(int count, char **words)
+{
+    const int number = count - 1;
+    int i;
+    if (number < 1 || number > MOST) {
+        return 2;
+    }
+    for (i = 0; i < number; i++) {
+        wire(&copies[i], atoi(words[i + 1]));
+    }
+    while (fread(&now_ms, sizeof now_ms, 1, stdin) == 1) {
+        for (i = 0; i < number; i++) {
+            if (fread(&copies[i].in, sizeof copies[i].in, 1, stdin) != 1) {
+                return 3;
+            }
+            step(&copies[i]);
+            if (fwrite(&copies[i].out, sizeof copies[i].out, 1, stdout) != 1) {
+                return 4;
+            }
+        }
+        if (fflush(stdout) != 0) {
+            return 5;
+        }
+    }
+    return 0;
+}

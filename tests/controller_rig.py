@@ -1,0 +1,124 @@
+"""The reference controller on the host: all warnings, sanitizers, many copies in lock step."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from enum import IntEnum, IntFlag
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+TESTS = Path(__file__).parent
+SOURCES = TESTS.parent / "optimizer" / "constants"
+STRICT = ["-Wall", "-Wextra", "-Werror", "-pedantic"]
+CHECKED = ["-g", "-O1", "-fsanitize=undefined,address", "-fno-sanitize-recover=all"]
+
+needs_cc = pytest.mark.skipif(shutil.which("cc") is None, reason="no C compiler here")
+needs_cxx = pytest.mark.skipif(shutil.which("c++") is None, reason="no C++ compiler here")
+
+IN = np.dtype([("bath_dc", "=i2"), ("flags", "u1"), ("unused", "u1")])
+OUT = np.dtype(
+    [("on", "u1"), ("state", "u1"), ("round", "u1"), ("error", "u1"), ("detergent_dg", "=u2"),
+     ("running", "u1"), ("answer", "u1")]
+)  # fmt: skip
+NO_CALL = 2
+
+
+class Hook(IntFlag):
+    """Hooks that a copy has."""
+
+    BATH = 1
+    FULL = 2
+    COVERED = 4
+    OVERFLOW = 8
+    FLAG = 16
+    DETERGENT = 32
+    HALF_FLAG = 64
+
+
+class In(IntFlag):
+    """What a copy is told at a step."""
+
+    BATH = 1
+    FULL = 2
+    COVERED = 4
+    OVERFLOW = 8
+    START = 16
+    STOP = 32
+    POWER = 64
+    SKIP = 128
+
+
+class On(IntFlag):
+    """Outputs."""
+
+    INLET = 1
+    ELEMENT = 2
+    WASH_PUMP = 4
+    DRAIN_PUMP = 8
+
+
+State = IntEnum(
+    "State", "IDLE COOL START_DRAIN GAP FILL HEAT SPRAY REST DRAIN STAND SAFE_OFF SAFE_DRAIN", start=0
+)
+Error = IntEnum(
+    "Error",
+    "OK STOPPED HOOKS POWER_CUT LATE NOT_FILLED NOT_DRAINED UNCOVERED OVERFLOW TOO_HOT "
+    "SENSOR_LOST SENSOR_STUCK FILL_TIME ELEMENT_TIME TOTAL_TIME",
+    start=0,
+)
+
+
+def compiled(folder: Path, *options: str, source: Path | None = None) -> Path:
+    """Compile controller and harness against the `wash_timing.h` in a folder."""
+    program = folder / "rig"
+    sources = [str(source or SOURCES / "wash_controller.c"), str(TESTS / "controller_harness.c")]
+    includes = [f"-I{folder}", f"-I{SOURCES}"]
+    command = ["cc", "-std=c99", *STRICT, *CHECKED, *options, *includes, *sources, "-o", str(program)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return program
+
+
+@dataclass
+class Rig:
+    """Copies of the controller that wait for their next step."""
+
+    process: subprocess.Popen[bytes]
+    count: int
+
+    def step(
+        self, clock_ms: int, flags: NDArray[np.uint8] | int, bath_dc: NDArray[np.int16] | int = 0
+    ) -> NDArray[np.void]:
+        """Step every copy and give back what each did."""
+        told = np.zeros(self.count, IN)
+        told["flags"], told["bath_dc"] = flags, bath_dc
+        assert self.process.stdin is not None
+        assert self.process.stdout is not None
+        self.process.stdin.write(np.uint32(clock_ms % 2**32).tobytes() + told.tobytes())
+        self.process.stdin.flush()
+        answer = self.process.stdout.read(self.count * OUT.itemsize)
+        if len(answer) != self.count * OUT.itemsize:
+            assert self.process.stderr is not None
+            pytest.fail(self.process.stderr.read().decode())
+        return np.frombuffer(answer, OUT)
+
+
+@contextmanager
+def rig(program: Path, hooks: list[Hook] | list[int]) -> Iterator[Rig]:
+    """Start the harness with one copy a set of hooks."""
+    words = [str(program), *(str(int(has)) for has in hooks)]
+    pipe = subprocess.PIPE
+    with subprocess.Popen(words, stdin=pipe, stdout=pipe, stderr=pipe) as process:
+        try:
+            yield Rig(process, len(hooks))
+        finally:
+            assert process.stdin is not None
+            process.stdin.close()
+    assert process.returncode == 0

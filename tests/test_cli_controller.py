@@ -1,0 +1,101 @@
+"""`constants --with-controller` as a person or a script calls it."""
+
+from __future__ import annotations
+
+import subprocess
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from controller_cases import proven
+from controller_rig import SOURCES, STRICT, needs_cc
+
+from optimizer.cli.app import app
+from optimizer.cli.errors import run
+from optimizer.constants.bench import bench_run
+from optimizer.constants.controller import FILE_NAMES
+from optimizer.constants.forms import FORMS
+from optimizer.programme.plan import Plan
+from optimizer.programme.planfile import plan_to_json
+
+
+def call(*words: str | Path) -> int:
+    return run(lambda: app(["constants", *map(str, words)], prog_name="scullion"))
+
+
+def stored(plan: Plan, folder: Path) -> Path:
+    path = folder / "plan.json"
+    path.write_text(plan_to_json(plan), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def plan_path(tmp_path: Path) -> Path:
+    return stored(proven("clubhouse").plan, tmp_path)
+
+
+def files_in(folder: Path) -> dict[str, str]:
+    return {path.name: path.read_text(encoding="utf-8") for path in folder.iterdir()}
+
+
+@needs_cc
+def test_writes_header_and_controller_that_compile_together(
+    plan_path: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "firmware"
+    folder.mkdir()
+    assert call(plan_path, "--with-controller", folder) == 0
+    assert capfd.readouterr().out == ""
+    written = files_in(folder)
+    assert set(written) == set(FILE_NAMES)
+    assert written["wash_timing.h"] == FORMS["c"](proven("clubhouse").plan)
+    for name in FILE_NAMES[1:]:
+        assert written[name] == (SOURCES / name).read_text(encoding="utf-8")
+    command = ["cc", "-std=c99", *STRICT, "-c", "wash_controller.c"]
+    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_bench_run_goes_with_the_controller_too(plan_path: Path, tmp_path: Path) -> None:
+    folder = tmp_path / "firmware"
+    folder.mkdir()
+    assert call(plan_path, "--bench-run", "--format", "c", "--with-controller", folder) == 0
+    assert files_in(folder)["wash_timing.h"] == FORMS["c"](bench_run(proven("clubhouse").plan))
+
+
+@pytest.mark.parametrize("there", FILE_NAMES)
+def test_files_that_are_there_are_left_alone_unless_forced(
+    plan_path: Path, tmp_path: Path, there: str, capfd: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "firmware"
+    folder.mkdir()
+    (folder / there).write_text("mine", encoding="utf-8")
+    assert call(plan_path, "--with-controller", folder) == 3
+    assert there in capfd.readouterr().err.replace("\n", "")
+    assert files_in(folder) == {there: "mine"}
+    assert call(plan_path, "--with-controller", folder, "--force") == 0
+    assert set(files_in(folder)) == set(FILE_NAMES)
+    assert "mine" not in files_in(folder).values()
+
+
+def test_a_folder_that_is_not_there_is_bad_input(plan_path: Path, tmp_path: Path) -> None:
+    assert call(plan_path, "--with-controller", tmp_path / "nowhere") == 3
+    assert not (tmp_path / "nowhere").exists()
+
+
+def test_nothing_is_written_unless_the_check_passes(tmp_path: Path) -> None:
+    plan = proven("clubhouse").plan
+    short = tuple(replace(row, spray_s=9, spray_element_s=0) for row in plan.constants.rounds)
+    path = stored(replace(plan, constants=replace(plan.constants, rounds=short)), tmp_path)
+    folder = tmp_path / "firmware"
+    folder.mkdir()
+    assert call(path, "--with-controller", folder) == 5
+    assert files_in(folder) == {}
+
+
+@pytest.mark.parametrize("words", [("--format", "json"), ("--out", "x.h")])
+def test_options_that_do_not_go_with_it_are_usage_errors(
+    plan_path: Path, tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    assert call(plan_path, "--with-controller", tmp_path, *words) == 2
+    assert files_in(tmp_path).keys() == {"plan.json"}

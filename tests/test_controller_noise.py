@@ -1,0 +1,161 @@
+"""Whatever sensors, switches, buttons, clock and mains say, the reference controller endangers nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+import pytest
+from controller_cases import QUICK, SWITCHED, built, quick_plan, switched_plan
+from controller_rig import IN, OUT, Error, Hook, In, On, State, needs_cc, rig
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+
+from optimizer.programme.plan import Plan
+from optimizer.programme.table import Round
+
+pytestmark = needs_cc
+
+COPIES, STEPS = 48, 700
+EXAMPLES = 16
+PLANS: dict[str, tuple[Callable[[], Plan], tuple[Round, ...], Hook]] = {
+    "timed": (quick_plan, QUICK, Hook(0)),
+    "switched": (switched_plan, SWITCHED, Hook.BATH | Hook.FULL),
+}
+OPTIONAL = (Hook.BATH, Hook.COVERED, Hook.OVERFLOW, Hook.FLAG, Hook.DETERGENT)
+LATE_MS = 2000
+MOTORS = np.uint8(On.INLET | On.WASH_PUMP | On.DRAIN_PUMP)
+
+
+@cache
+def program(name: str) -> Path:
+    return built(PLANS[name][0]())
+
+
+@dataclass(frozen=True)
+class Noise:
+    """What a run was told and what came back: one row a step, one column a copy."""
+
+    hooks: NDArray[np.int64]
+    clock_ms: NDArray[np.int64]
+    told: NDArray[np.void]
+    did: NDArray[np.void]
+
+    def has(self, hook: Hook) -> NDArray[np.bool_]:
+        return (self.hooks & int(hook)) > 0
+
+    def is_on(self, output: On) -> NDArray[np.bool_]:
+        return (self.did["on"] & np.uint8(output)) > 0
+
+    def says(self, flag: In) -> NDArray[np.bool_]:
+        return (self.told["flags"] & np.uint8(flag)) > 0
+
+
+def noise(name: str, seed: int, lie: float, upset: float, longest_ms: int) -> Noise:
+    """Tell copies what is mostly true of a machine on which all goes well, and lies at some rate.
+
+    Readings are noise all the time, about the setpoints; `upset` is the rate of buttons and power cuts.
+    """
+    rng = np.random.default_rng(seed)
+    needed = PLANS[name][2]
+    hooks = np.full(COPIES, int(needed))
+    for hook in OPTIONAL:
+        hooks |= np.where(rng.random(COPIES) < 0.6, int(hook), 0)
+    clock_ms = int(rng.integers(0, 2**32)) + np.cumsum(rng.integers(1, longest_ms, STEPS))
+    told = np.zeros((STEPS, COPIES), IN)
+    did = np.zeros((STEPS, COPIES), OUT)
+    with rig(program(name), [int(has) for has in hooks]) as copies:
+        last = np.zeros(COPIES, OUT)
+        for place in range(STEPS):
+            drained = (last["on"] & On.DRAIN_PUMP) > 0
+            truth = (
+                np.where(drained, 0, In.COVERED) | np.where(last["state"] == State.FILL, In.FULL, 0) | In.BATH
+            )
+            flags = (truth | In.POWER).astype(np.uint8)
+            for flag in (In.BATH, In.FULL, In.COVERED, In.OVERFLOW):
+                flags ^= np.where(rng.random(COPIES) < lie, np.uint8(flag), np.uint8(0))
+            for flag in (In.POWER, In.STOP, In.SKIP):
+                flags ^= np.where(rng.random(COPIES) < upset, np.uint8(flag), np.uint8(0))
+            flags |= np.where(rng.random(COPIES) < 0.2, np.uint8(In.START), np.uint8(0))
+            told[place]["flags"] = flags
+            spike = rng.random(COPIES) < lie
+            told[place]["bath_dc"] = np.where(
+                spike, rng.integers(-400, 2000, COPIES), rng.integers(250, 600, COPIES)
+            )
+            last = copies.step(int(clock_ms[place]), flags, told[place]["bath_dc"])
+            did[place] = last
+    return Noise(hooks, clock_ms, told, did)
+
+
+def assert_harmless(found: Noise, rows: tuple[Round, ...], bath_max_dc: int) -> None:
+    on, state, element = found.did["on"], found.did["state"], found.is_on(On.ELEMENT)
+    stepped = ~found.says(In.SKIP)
+    # The element: only where the table has it, never with water coming or going, never blind.
+    assert not (element & (found.is_on(On.INLET) | found.is_on(On.DRAIN_PUMP))).any()
+    assert np.isin(state[element], (State.HEAT, State.SPRAY)).all()
+    assert (found.did["error"][element] == Error.OK).all()
+    number = found.did["round"][element]
+    heated = np.array([row.heated for row in rows])
+    assert heated[number].all()
+    seen = element & stepped
+    assert found.says(In.COVERED)[seen & found.has(Hook.COVERED)].all()
+    assert not found.says(In.OVERFLOW)[seen & found.has(Hook.OVERFLOW)].any()
+    reading = found.told["bath_dc"][seen & found.has(Hook.BATH)]
+    assert found.says(In.BATH)[seen & found.has(Hook.BATH)].all()
+    assert ((reading >= -50) & (reading <= bath_max_dc)).all()
+    # Motors: one at a time, and no start within a second of another.
+    motors = on & MOTORS
+    assert np.isin(motors, (0, On.INLET, On.WASH_PUMP, On.DRAIN_PUMP)).all()
+    starts = (motors[1:] != 0) & (motors[1:] != motors[:-1])
+    for column in range(COPIES):
+        at_ms = found.clock_ms[1:][starts[:, column]]
+        assert at_ms.size < 2 or np.diff(at_ms).min() >= 1000
+    # Without power nothing is on.
+    assert not on[~found.says(In.POWER)].any()
+
+
+def assert_short(found: Noise, rows: tuple[Round, ...]) -> None:
+    """No element and no inlet stays on past its longest time and two late steps, whatever the sensors say."""
+    lasted_ms = np.diff(found.clock_ms)
+    slack_ms = 3 * max(int(lasted_ms.max()), LATE_MS)
+    inlet, element, fills = found.is_on(On.INLET), found.is_on(On.ELEMENT), found.did["state"] == State.FILL
+    open_ms, hot_ms = np.zeros(COPIES, int), np.zeros(COPIES, int)
+    for place, ms in enumerate(lasted_ms):
+        open_ms = np.where(inlet[place], open_ms + ms, 0)
+        hot_ms = np.where(fills[place], 0, hot_ms + ms * element[place])
+        assert open_ms.max() <= 1000 * max(row.fill_s for row in rows) + slack_ms
+        assert hot_ms.max() <= 1000 * max(row.element_max_s for row in rows) + slack_ms
+
+
+@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@given(
+    name=st.sampled_from(sorted(PLANS)),
+    seed=st.integers(0, 2**32 - 1),
+    lie=st.sampled_from([0.0, 0.001, 0.01, 0.1, 0.5]),
+    upset=st.sampled_from([0.0, 0.001, 0.01, 0.1]),
+    longest_ms=st.sampled_from([200, 1000, 1900, 4000]),
+)
+def test_noise_never_endangers_anything(
+    name: str, seed: int, lie: float, upset: float, longest_ms: int
+) -> None:
+    plan, rows, _ = PLANS[name]
+    found = noise(name, seed, lie, upset, longest_ms)
+    assert_harmless(found, rows, plan().constants.bath_max_dc)
+    assert_short(found, rows)
+
+
+@pytest.mark.parametrize("name", PLANS)
+def test_the_noise_reaches_every_state_and_most_errors(name: str) -> None:
+    """Guard: noise that stops every run at once would prove nothing."""
+    runs = [noise(name, seed, lie, upset, ms) for seed, lie, upset, ms in
+            ((1, 0.001, 0.001, 1000), (2, 0.05, 0.01, 1900), (3, 0.0, 0.01, 4000))]  # fmt: skip
+    states = set(np.unique(np.concatenate([run.did["state"].ravel() for run in runs])).tolist())
+    assert states == set(State)
+    errors = set(np.unique(np.concatenate([run.did["error"].ravel() for run in runs])).tolist())
+    wanted = {Error.STOPPED, Error.LATE, Error.NOT_DRAINED, Error.UNCOVERED, Error.OVERFLOW, Error.TOO_HOT}
+    assert wanted <= errors
+    assert any(run.is_on(On.ELEMENT).sum() > 500 for run in runs)
