@@ -182,7 +182,7 @@ def test_series_that_is_none(tmp_path: Path, text: str, fault: str) -> None:
     assert series_faults(tmp_path / "a.csv", text) == [fault]
 
 
-NOT_UTC = "start_utc must be a time in UTC, to the minute"
+NOT_UTC = "start_utc must be a time in UTC or with its offset, to the minute"
 NO_PRICE = "price_per_kwh must be a number from -10 to 10"
 EXAMPLE = "the price of 1 kWh in the tariff's currency: 0.25"
 
@@ -191,9 +191,29 @@ EXAMPLE = "the price of 1 kWh in the tariff's currency: 0.25"
     ("line", "fault"),
     [
         ("2025-03-03T01:00,0.2", f'line 4: {NOT_UTC} | "2025-03-03T01:00" | 2025-03-03T00:30:00Z'),
+        ("2025-03-03,0.2", f'line 4: {NOT_UTC} | "2025-03-03" | 2025-03-03T00:30:00Z'),
+        (
+            "0001-01-01T00:00+01:00,0.2",
+            f'line 4: {NOT_UTC} | "0001-01-01T00:00+01:00" | 2025-03-03T00:30:00Z',
+        ),
+        (
+            "2025-03-03T01:00:00.5Z,0.2",
+            f'line 4: {NOT_UTC} | "2025-03-03T01:00:00.5Z" | 2025-03-03T00:30:00Z',
+        ),
+        (
+            "2025-03-03T02:00+01:30,0.2",
+            "line 4: has the time of the line before "
+            "| 2025-03-03T00:30:00Z | 2025-03-03T01:00:00Z comes next",
+        ),
         (
             "2025-03-03T01:00+01:00,0.2",
-            f'line 4: {NOT_UTC} | "2025-03-03T01:00+01:00" | 2025-03-03T00:30:00Z',
+            "line 4: is earlier than the line before "
+            "| 2025-03-03T00:00:00Z | 2025-03-03T01:00:00Z comes next",
+        ),
+        (
+            "2025-03-03T01:00-00:30,0.2",
+            "line 4: leaves a gap after the line before "
+            "| 2025-03-03T01:30:00Z | 2025-03-03T01:00:00Z comes next",
         ),
         ("2025-02-30T01:00Z,0.2", f'line 4: {NOT_UTC} | "2025-02-30T01:00Z" | 2025-03-03T00:30:00Z'),
         ("2025-03-03T01:00:07Z,0.2", f'line 4: {NOT_UTC} | "2025-03-03T01:00:07Z" | 2025-03-03T00:30:00Z'),
@@ -226,6 +246,18 @@ EXAMPLE = "the price of 1 kWh in the tariff's currency: 0.25"
 def test_series_with_a_bad_line(tmp_path: Path, line: str, fault: str) -> None:
     text = HEAD + "2025-03-03T00:00Z,0.2\n2025-03-03T00:30Z,0.2\n" + line + "\n"
     assert series_faults(tmp_path / "a.csv", text) == [fault]
+
+
+def test_offsets_are_counted_in_utc(tmp_path: Path) -> None:
+    """Local half-hours over the night on which Europe's clocks go back: 02:00 and 02:30 come twice."""
+    times = ["01:30+02:00", "02:00+02:00", "02:30+02:00", "02:00+01:00", "02:30+01:00", "03:00+01:00"]
+    mixed = ["2025-10-25T23:30Z", "2025-10-25T20:00-04:00", *(f"2025-10-26T{time}" for time in times[2:])]
+    for starts in ([f"2025-10-26T{time}" for time in times], mixed):
+        path = tmp_path / "a.csv"
+        path.write_text(HEAD + "".join(f"{start},-0.05\n" for start in starts), encoding="utf-8")
+        series = read_series(path)
+        assert (series.step_min, len(series.per_kwh)) == (30, 6)
+        assert series.start_utc.isoformat() == "2025-10-25T23:30:00+00:00"
 
 
 def test_all_bad_lines_are_reported_together_up_to_a_limit(tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ import csv
 import io
 import math
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from optimizer.errors import Fault, InputError
@@ -116,7 +116,8 @@ def week_prices(electricity: Electricity) -> tuple[float, ...]:
 def read_series(path: Path) -> PriceSeries:
     """Read a price series: CSV with the columns ``start_utc,price_per_kwh``.
 
-    The times are ISO 8601 in UTC, with a Z, one after the other at a constant step of 15, 30 or 60 min.
+    The times are ISO 8601, each with a Z or with its own offset from UTC, in which they are counted; one
+    after the other at a constant step of 15, 30 or 60 min.
 
     Parameters
     ----------
@@ -162,7 +163,7 @@ def _series(subject: str, lines: list[tuple[int, list[str]]]) -> PriceSeries:
         if fault:
             faults.append(fault)
         else:
-            starts.append(datetime.fromisoformat(row[0]))
+            starts.append(datetime.fromisoformat(row[0]).astimezone(UTC))
             per_kwh.append(float(row[1]))
     # A line that cannot be read would show once more as a gap.
     if not faults:
@@ -177,8 +178,11 @@ def _row_fault(subject: str, key: str, row: list[str]) -> Fault | None:
     if len(row) != len(SERIES_HEAD):
         fix = "a time, a comma, and a price with a decimal point"
         return Fault(subject, key, "must hold one time and one price", written(",".join(row)), fix)
-    if not _is_utc(row[0]):
-        rule, fix = "start_utc must be a time in UTC, to the minute", "2025-03-03T00:30:00Z"
+    if not _is_instant(row[0]):
+        rule, fix = (
+            "start_utc must be a time in UTC or with its offset, to the minute",
+            "2025-03-03T00:30:00Z",
+        )
         return Fault(subject, key, rule, written(row[0]), fix)
     try:
         price = float(row[1])
@@ -190,11 +194,13 @@ def _row_fault(subject: str, key: str, row: list[str]) -> Fault | None:
     return None
 
 
-def _is_utc(text: str) -> bool:
+def _is_instant(text: str) -> bool:
     try:
-        return text.endswith("Z") and datetime.fromisoformat(text).second == 0
-    except ValueError:
+        at = datetime.fromisoformat(text)
+        utc = at.astimezone(UTC)
+    except (ValueError, OverflowError):
         return False
+    return at.tzinfo is not None and utc.second == utc.microsecond == 0
 
 
 def _step_faults(subject: str, numbers: list[int], starts: list[datetime]) -> list[Fault]:
