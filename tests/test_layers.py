@@ -25,7 +25,7 @@ ALLOWED = {
     "programme": {"profile", "files", "errors", "units"},
     "planner": {"programme", "profile", "physics", "errors", "units"},
     "check": {"programme", "profile", "physics.water", "errors", "units"},
-    "output": {"check", "planner", "programme", "profile", "errors", "units"},
+    "output": {"study", "check", "planner", "programme", "profile", "errors", "units"},
     "study": {"check", "planner", "programme", "profile", "files", "errors", "units"},
     "constants": {"check", "programme", "profile", "errors", "units"},
     "__main__": {"cli"},

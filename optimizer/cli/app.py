@@ -15,6 +15,7 @@ from optimizer.cli.constants import constants_app
 from optimizer.cli.errors import run
 from optimizer.cli.plan import plan_app
 from optimizer.cli.profiles import profiles_app
+from optimizer.cli.starts import starts_app
 
 app = typer.Typer(
     name="scullion",
@@ -47,6 +48,7 @@ app.add_typer(profiles_app)
 app.add_typer(plan_app)
 app.add_typer(check_app)
 app.add_typer(constants_app)
+app.add_typer(starts_app)
 app.add_typer(compare_app)
 
 

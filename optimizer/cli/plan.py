@@ -8,9 +8,8 @@ from typing import Annotated
 
 import typer
 
-from optimizer.cli.printing import print_json
+from optimizer.cli.printing import no_plan_answered, print_json
 from optimizer.cli.progress import progress
-from optimizer.errors import EXIT_NO_PLAN, NoPlanError
 
 plan_app = typer.Typer()
 
@@ -43,7 +42,6 @@ def plan(
     The programme is the cheapest that meets the goal in every corner of the measured tolerances.
     """
     from optimizer.files import refuse_occupied, write_text_atomic
-    from optimizer.output.no_plan import no_plan_to_dict
     from optimizer.output.report import plan_report, plan_to_dict
     from optimizer.programme.inputs import load_inputs
     from optimizer.programme.planfile import plan_to_json
@@ -52,14 +50,8 @@ def plan(
     if out is not None:
         refuse_occupied(out, force=force)
     inputs = load_inputs(machine, goal, circuit, tariff)
-    try:
-        with progress("planning") as report:
-            proven = plan_and_prove(inputs, solver=solver.value, report=report)
-    except NoPlanError as error:
-        if not as_json:
-            raise
-        print_json(no_plan_to_dict(error))
-        raise typer.Exit(EXIT_NO_PLAN) from error
+    with no_plan_answered(as_json), progress("planning") as report:
+        proven = plan_and_prove(inputs, solver=solver.value, report=report)
     if out is not None:
         write_text_atomic(out, plan_to_json(proven.plan), force=force)
     if as_json:

@@ -60,11 +60,8 @@ def instant_s(text: str, zone: ZoneInfo, option: str) -> int:
     >>> instant_s("2026-03-29T03:00", ZoneInfo("Europe/Berlin"), "--from")
     1774746000
     """
-    try:
-        at = datetime.fromisoformat(text)
-    except ValueError:
-        at = None
-    if at is None or at.second or at.microsecond or not FIRST_YEAR <= at.year <= LAST_YEAR:
+    at = _to_the_minute(text)
+    if at is None:
         rule = f"must be a date or a time to the minute, from {FIRST_YEAR} to {LAST_YEAR}"
         raise InputError([Fault(option, "", rule, quoted(text), "2026-03-28 or 2026-03-28T22:00")])
     if at.tzinfo is not None:
@@ -81,6 +78,15 @@ def instant_s(text: str, zone: ZoneInfo, option: str) -> int:
         rule = f"does not exist in {zone.key}, where the clock goes forward then"
         fix = f"{at.replace(tzinfo=zone).astimezone(UTC).astimezone(zone):%Y-%m-%dT%H:%M}"
     raise InputError([Fault(option, "", rule, quoted(text), fix)])
+
+
+def _to_the_minute(text: str) -> datetime | None:
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    off_s = at.replace(tzinfo=at.tzinfo or UTC).timestamp() % S_PER_MIN
+    return at if FIRST_YEAR <= at.year <= LAST_YEAR and not off_s else None
 
 
 def _is_date(text: str) -> bool:

@@ -7,33 +7,13 @@ import math
 from optimizer.errors import NoPlanError, Reason
 from optimizer.study.clock import clock_text, local
 from optimizer.study.hours import DAY_S, Hours, Rules
+from optimizer.study.room import stretches
 from optimizer.study.span import Span
 from optimizer.study.starts import Run
 from optimizer.units import S_PER_MIN
 
 SEARCH_D = 7
 """How long after the last start asked for one that works is looked for [d]."""
-
-
-def stretches(hours: Hours, first_s: float, last_s: float) -> list[tuple[float, float]]:
-    """List the stretches without quiet hours.
-
-    Parameters
-    ----------
-    hours : Hours
-        The hours.
-    first_s, last_s : float
-        Where to look [s].
-
-    Returns
-    -------
-    list of tuple of float
-        Begin and end of each [s], cut off at the ends of where to look.
-    """
-    edges_s = hours.quiet.edges_s
-    ends = zip(edges_s[:-1], edges_s[1:], hours.quiet.values, strict=True)
-    cut = [(max(a, first_s), min(b, last_s)) for a, b, quiet in ends if not quiet]
-    return [(float(a), float(b)) for a, b in cut if a < b]
 
 
 def no_start(run: Run, hours: Hours, rules: Rules, span: Span, name: str) -> NoPlanError:

@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from optimizer.errors import Fault, InputError, quoted
+from optimizer.errors import Fault, InputError, attempt, quoted
 from optimizer.profile.prices import PriceSeries
 from optimizer.profile.tariff import Tariff, minute_of_day
 from optimizer.study.clock import ClockMinutes, a_day_later_s, instant_s, local
@@ -135,36 +135,39 @@ def span_of(asked: Asked, tariff: Tariff, series: PriceSeries | None, rules: Rul
         first start outside of the prices.
     """
     zone = ZoneInfo(tariff.electricity.zone)
+    faults: list[Fault] = []
+
+    def read(text: str | None, option: str) -> int | None:
+        return None if text is None else attempt(faults, lambda: instant_s(text, zone, option))
+
+    now_s, asked_s = read(asked.now, "--now"), read(asked.first, "--from")
+    until_s = read(asked.until, "--until")
+    if faults:
+        raise InputError(faults)
+    now_s = int(datetime.now(UTC).timestamp()) if now_s is None else now_s
     every_s = asked.every_min * int(S_PER_MIN)
-    now_s = int(datetime.now(UTC).timestamp()) if asked.now is None else instant_s(asked.now, zone, "--now")
-    first_s = _first_s(asked, series, now_s, zone)
-    if asked.until is None:
-        return Span(first_s, _usual_until_s(first_s, series, rules, zone), now_s, every_s)
-    until_s = instant_s(asked.until, zone, "--until")
-    if not first_s < until_s <= first_s + LONGEST_D * DAY_S:
+    first_s = _next_on_clock_s(now_s, every_s, zone) if asked_s is None else asked_s
+    if series is not None:
+        first_s = _within(series, first_s, asked.first, zone)
+    if until_s is None:
+        until_s = _usual_until_s(first_s, series, rules, zone)
+    elif not first_s < until_s <= first_s + LONGEST_D * DAY_S:
         rule = f"must come after the first start, by {LONGEST_D} days at the most"
         fix = f"a time after {local(first_s, zone):%Y-%m-%dT%H:%M}"
-        raise InputError([Fault("--until", "", rule, quoted(asked.until), fix)])
+        raise InputError([Fault("--until", "", rule, quoted(asked.until or ""), fix)])
     return Span(first_s, until_s, now_s, every_s)
 
 
-def _first_s(asked: Asked, series: PriceSeries | None, now_s: int, zone: ZoneInfo) -> int:
-    every_s = asked.every_min * int(S_PER_MIN)
-    first_s = (
-        _next_on_clock_s(now_s, every_s, zone)
-        if asked.first is None
-        else instant_s(asked.first, zone, "--from")
-    )
-    if series is None:
-        return first_s
+def _within(series: PriceSeries, first_s: int, asked: str | None, zone: ZoneInfo) -> int:
+    """Move a first start that was not asked for into the series."""
     begin_s, end_s = _ends(series)
     if begin_s <= first_s < end_s:
         return first_s
-    if asked.first is None:
+    if asked is None:
         return begin_s
     first, last = (f"{local(at_s, zone):%Y-%m-%dT%H:%M}" for at_s in (begin_s, end_s))
     rule = f"must lie within the price series, which runs from {first} to {last} ({zone.key})"
-    raise InputError([Fault("--from", "", rule, quoted(asked.first), first)])
+    raise InputError([Fault("--from", "", rule, quoted(asked), first)])
 
 
 def _usual_until_s(first_s: int, series: PriceSeries | None, rules: Rules, zone: ZoneInfo) -> int:

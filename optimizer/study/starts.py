@@ -7,15 +7,16 @@ integral of the price, a run that draws P_k from a_k to b_k after its start cost
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from optimizer.check.certificate import Trace
+from optimizer.planner.bill import unit_prices
 from optimizer.profile.machine import Machine
 from optimizer.profile.tariff import Tariff
-from optimizer.programme.plan import Inputs, Plan
+from optimizer.programme.plan import Plan
 from optimizer.study.steps import Steps
-from optimizer.units import G_PER_KG, J_PER_KWH, L_PER_M3, S_PER_MIN
+from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
 
 if TYPE_CHECKING:
     import numpy as np
@@ -162,38 +163,16 @@ def run_of(plan: Plan, power: Steps, tariff: Tariff | None = None) -> Run:
     Run
         The run.
     """
-    tariff = tariff or plan.inputs.tariff
-    constants = plan.constants
+    inputs = plan.inputs if tariff is None else replace(plan.inputs, tariff=tariff)
+    prices, detergent, constants = unit_prices(inputs), inputs.goal.detergent, plan.constants
+    carbon_per_kwh = prices.per_kwh - inputs.prices.mean_per_kwh
+    detergent_per_g = detergent.price_per_kg / G_PER_KG if detergent else 0.0
     return Run(
         power=power,
-        fixed=_fixed(plan, tariff, power.integral / J_PER_KWH),
-        waiting=minute_value(plan.inputs, tariff) * power.last_s / S_PER_MIN,
+        fixed=power.integral / J_PER_KWH * carbon_per_kwh
+        + plan.costs.water_l * prices.per_l
+        + plan.costs.detergent_g * detergent_per_g,
+        waiting=prices.waiting_per_min * power.last_s / S_PER_MIN,
         longest_s=max(float(constants.total_max_s - constants.stand_s), power.last_s),
         ready_s=max(float(constants.total_max_s), power.last_s + constants.stand_s),
     )
-
-
-def minute_value(inputs: Inputs, tariff: Tariff) -> float:
-    """Value of a minute of waiting.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        For the goal's weight of time.
-    tariff : Tariff
-        The tariff.
-
-    Returns
-    -------
-    float
-        Value [currency/min].
-    """
-    return tariff.value_per_min * inputs.goal.limits.time_weight
-
-
-def _fixed(plan: Plan, tariff: Tariff, kwh: float) -> float:
-    detergent = plan.inputs.goal.detergent
-    per_g = detergent.price_per_kg / G_PER_KG if detergent else 0.0
-    per_l = (tariff.water_per_m3 + tariff.waste_per_m3) / L_PER_M3
-    carbon = (tariff.co2_kg_per_kwh or 0.0) * tariff.co2_price_per_kg
-    return plan.costs.water_l * per_l + plan.costs.detergent_g * per_g + kwh * carbon

@@ -102,3 +102,21 @@ class Steps:
         import numpy as np
 
         return np.asarray(np.interp(np.asarray(time_s, dtype=float), self.edges_s, self._integrals))
+
+    def at(self, time_s: Array | Iterable[float]) -> Array:
+        """Look values up.
+
+        Parameters
+        ----------
+        time_s : array_like
+            Instants, from the first edge to before the last one [s].
+
+        Returns
+        -------
+        ndarray
+            Value at each of them [in unit] of the quantity.
+        """
+        import numpy as np
+
+        times = np.asarray(time_s, dtype=float)
+        return np.asarray(self.values[np.searchsorted(self.edges_s, times, side="right") - 1])

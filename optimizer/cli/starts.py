@@ -1,0 +1,136 @@
+"""`scullion starts`: what every possible start costs, and the programme chosen together with its start."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optimizer.cli.check import checked
+from optimizer.cli.plan import SolverChoice
+from optimizer.cli.printing import no_plan_answered, print_json
+from optimizer.cli.progress import progress
+from optimizer.errors import CheckFailedError
+
+if TYPE_CHECKING:
+    from optimizer.study.when import Answer, Wish
+
+starts_app = typer.Typer()
+
+EVERY_MIN, MOST_MIN = 15, 60
+TIME = "a date, or a local time such as 2026-03-28T22:00"
+
+
+@starts_app.command()
+def starts(
+    plan: Annotated[Path | None, typer.Argument(metavar="[PLAN]", help="Plan file.")] = None,
+    machine: Annotated[
+        str | None, typer.Option(help="Without PLAN, choose the programme as well: machine profile.")
+    ] = None,
+    goal: Annotated[str | None, typer.Option(help="Goal profile, with --machine.")] = None,
+    circuit: Annotated[str | None, typer.Option(help="Circuit profile, with --machine.")] = None,
+    tariff: Annotated[
+        str | None,
+        typer.Option(help="Tariff profile; the plan's own or the machine's usual one if left out."),
+    ] = None,
+    first: Annotated[
+        str | None, typer.Option("--from", metavar="TIME", help=f"First start: {TIME}; now if left out.")
+    ] = None,
+    until: Annotated[
+        str | None,
+        typer.Option(
+            metavar="TIME",
+            help="No start from then on; the next finish-by time, or the end of the price series, or a day "
+            "later, if left out.",
+        ),
+    ] = None,
+    finish_by: Annotated[
+        str | None,
+        typer.Option(metavar="HH:MM", help="Ready before the clock shows this; over the tariff's."),
+    ] = None,
+    quiet: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="HH:MM-HH:MM", help="Hours without a run, beside the tariff's; may be repeated."
+        ),
+    ] = None,
+    now: Annotated[str | None, typer.Option(metavar="TIME", help="Take this for now.")] = None,
+    every: Annotated[
+        int, typer.Option(min=1, max=MOST_MIN, metavar="MINUTES", help="From one start to the next.")
+    ] = EVERY_MIN,
+    solver: Annotated[SolverChoice, typer.Option(help="Solver, with --machine.")] = SolverChoice.AUTO,
+    out: Annotated[Path | None, typer.Option(help="With --machine: write the plan to this file.")] = None,
+    csv: Annotated[Path | None, typer.Option(help="Write every start to this CSV file.")] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Answer in JSON.")] = False,
+) -> None:
+    """Cost every possible start of a run.
+
+    Of a plan file; or, with --machine and --goal, of the programme that is cheapest together with its start.
+    Ends with exit code 4 where no start is possible.
+    """
+    from optimizer.files import refuse_occupied
+    from optimizer.output.starts import starts_report, starts_to_dict
+    from optimizer.study.span import Asked
+    from optimizer.study.when import Wish
+
+    subject = _Subject(plan, machine, goal, circuit, tariff, solver)
+    subject.refuse_half(out)
+    for path in (out, csv):
+        if path is not None:
+            refuse_occupied(path, force=force)
+    wish = Wish(Asked(first, until, now, every), tuple(quiet or ()), finish_by)
+    with no_plan_answered(as_json):
+        answer = subject.answer(wish)
+    _write(answer, out, csv, force)
+    if as_json:
+        print_json(starts_to_dict(answer))
+    else:
+        print(starts_report(answer))
+
+
+@dataclass(frozen=True)
+class _Subject:
+    """What is to be started: a plan, or a machine and a goal that have none yet."""
+
+    plan: Path | None
+    machine: str | None
+    goal: str | None
+    circuit: str | None
+    tariff: str | None
+    solver: SolverChoice
+
+    def refuse_half(self, out: Path | None) -> None:
+        """End with a usage error unless one thing is asked for, and in full."""
+        if self.plan is None and (self.machine is None or self.goal is None):
+            raise typer.BadParameter("give a plan file, or both --machine and --goal")
+        if self.plan is not None and any((self.machine, self.goal, self.circuit, out)):
+            raise typer.BadParameter("a plan file stands alone: no --machine, --goal, --circuit or --out")
+
+    def answer(self, wish: Wish) -> Answer:
+        from optimizer.output.certificate import failure_lines
+        from optimizer.programme.inputs import load_inputs
+        from optimizer.study.when import plan_and_start, when_to_start
+
+        if self.plan is None:
+            inputs = load_inputs(self.machine or "", self.goal or "", self.circuit, self.tariff)
+            with progress("planning") as report:
+                return plan_and_start(inputs, wish, self.solver.value, report)
+        plan, certificate = checked(self.plan)
+        if not certificate.passed:
+            headline = f"{self.plan}: the check failed, so no start is recommended"
+            raise CheckFailedError(headline, failure_lines(certificate.rows))
+        return when_to_start(plan, certificate, self.tariff, wish)
+
+
+def _write(answer: Answer, out: Path | None, csv: Path | None, force: bool) -> None:
+    from optimizer.files import write_text_atomic
+    from optimizer.output.starts import starts_to_csv
+    from optimizer.programme.planfile import plan_to_json
+
+    if out is not None and answer.joint is not None:
+        write_text_atomic(out, plan_to_json(answer.joint.best.proven.plan), force=force)
+    if csv is not None:
+        write_text_atomic(csv, starts_to_csv(answer), force=force)
