@@ -6,11 +6,10 @@ import csv
 import io
 
 from optimizer.constants.notes import limits_of, notes
-from optimizer.constants.opening import harmless
+from optimizer.constants.opening import cautions, harmless
 from optimizer.constants.reading import Reader
 from optimizer.constants.sheet import names, unit_of
 from optimizer.profile.explain import written
-from optimizer.programme.cautions import CAUTIONS
 from optimizer.programme.plan import Plan
 
 HEAD = ("name", "unit", "value", "low", "high", "comment")
@@ -42,7 +41,7 @@ def to_csv(plan: Plan) -> str:
         note = noted[name]
         comment = "; ".join(filter(None, (note.meaning, note.aside)))
         rows.append((name, note.unit, note.value, note.low, note.high, comment))
-    rows += [(CAUTION, "", "", "", "", caution) for caution in CAUTIONS]
+    rows += [(CAUTION, "", "", "", "", caution) for caution in cautions(plan)]
     out = io.StringIO()
     csv.writer(out, lineterminator="\n").writerows(rows)
     return out.getvalue()

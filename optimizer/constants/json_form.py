@@ -7,10 +7,10 @@ from collections import Counter
 from dataclasses import asdict
 from typing import Any
 
+from optimizer.constants.opening import cautions
 from optimizer.constants.reading import Reader
 from optimizer.constants.sheet import CONSTANTS_FORMAT, OF_ROUND, TOP, WATCHDOGS, of_round
 from optimizer.profile.explain import key_path, written
-from optimizer.programme.cautions import CAUTIONS
 from optimizer.programme.plan import Plan
 from optimizer.programme.table import KINDS
 
@@ -39,7 +39,7 @@ def to_json(plan: Plan) -> str:
     """
     inputs, constants = plan.inputs, plan.constants
     titles = {p.kind: p.title for p in (inputs.machine, inputs.goal, inputs.circuit, inputs.tariff)}
-    content = {"format": CONSTANTS_FORMAT, "cautions": CAUTIONS, "titles": titles, **asdict(constants)}
+    content = {"format": CONSTANTS_FORMAT, "cautions": cautions(plan), "titles": titles, **asdict(constants)}
     content |= {name: getattr(constants, name) for name in WATCHDOGS}
     content["rounds"] = [{**asdict(row), "element_max_s": row.element_max_s} for row in constants.rounds]
     return json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False) + "\n"

@@ -46,7 +46,7 @@ def opening(plan: Plan) -> list[str]:
     inputs, constants = plan.inputs, plan.constants
     lines = ["Timing constants of a dish-washing programme for a home-made machine.", ""]
     if constants.bench_run:
-        lines = [*_bench_lines(constants.total_max_s), ""]
+        lines = [line for part in bench_words(constants.total_max_s) for line in (*_wrapped(part), "")]
     profiles = (inputs.machine, inputs.goal, inputs.circuit, inputs.tariff)
     lines += [f"{profile.kind:<8} {harmless(profile.title)}" for profile in profiles]
     lines += ["inputs   sha256 " + constants.input_sha256, "", UNITS, "", "What the controller does:"]
@@ -58,21 +58,45 @@ def opening(plan: Plan) -> list[str]:
     return lines
 
 
-def _bench_lines(total_s: int) -> list[str]:
-    return [
+def bench_words(total_s: int) -> tuple[str, ...]:
+    """Say what a bench run is, so that none is taken for a programme.
+
+    Parameters
+    ----------
+    total_s : int
+        How long it takes [s].
+
+    Returns
+    -------
+    tuple of str
+        A mark, what it does, and how to begin.
+    """
+    return (
         "BENCH RUN: it washes nothing. Do not leave it in the controller.",
-        "",
-        *_wrapped(
-            f"It walks through the programme of a home-made dish-washing machine in {total_s} s: every phase "
-            "in its order, each for a few seconds, for you to watch valves and pumps. The element is never "
-            "on: a heat phase is left out, and a round that heats has a rest before its drain instead. All "
-            "fills together cannot flood a drained tank, even if no drain works."
-        ),
-        *_wrapped(
-            "Begin with the tank drained, the element unplugged and somebody at the plug. The wash pump runs "
-            "without water for seconds at a time."
-        ),
-    ]
+        f"It walks through the programme of a home-made dish-washing machine in {total_s} s: every phase in "
+        "its order, each for a few seconds, for you to watch valves and pumps. The element is never on: a "
+        "heat phase is left out, and a round that heats has a rest before its drain instead. All fills together "
+        "cannot flood a drained tank, even if no drain works.",
+        "Begin with the tank drained, the element unplugged and somebody at the plug. The wash pump runs "
+        "without water for seconds at a time.",
+    )
+
+
+def cautions(plan: Plan) -> tuple[str, ...]:
+    """List what a form without an opening has to say beside its numbers.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    tuple of str
+        The cautions; of a bench run, what it is, before them.
+    """
+    bench = bench_words(plan.constants.total_max_s) if plan.constants.bench_run else ()
+    return (*bench, *CAUTIONS)
 
 
 def _wrapped(text: str) -> list[str]:
