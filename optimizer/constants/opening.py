@@ -75,8 +75,8 @@ def bench_words(total_s: int) -> tuple[str, ...]:
         "BENCH RUN: it washes nothing. Do not leave it in the controller.",
         f"It walks through the programme of a home-made dish-washing machine in {total_s} s: every phase in "
         "its order, each for a few seconds, for you to watch valves and pumps. The element is never on: a "
-        "heat phase is left out, and a round that heats has a rest before its drain instead. All fills together "
-        "cannot flood a drained tank, even if no drain works.",
+        "heat phase is left out, and a round that heats has a rest before its drain instead. All fills "
+        "together cannot flood a drained tank, even if no drain works.",
         "Begin with the tank drained, the element unplugged and somebody at the plug. The wash pump runs "
         "without water for seconds at a time.",
     )
