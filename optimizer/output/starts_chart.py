@@ -46,6 +46,8 @@ def starts_chart(scan: Scan, span: Span, decimals: int) -> str:
     costs = _least_by_column(scan, columns_s)
     there = [cost for cost in costs if cost is not None]
     low, high = min(there), max(there)
+    if high - low < 0.5 * 10.0**-decimals:
+        high = low  # rounding, or nothing that the labels could show
     heights = [None if cost is None else _height(cost, low, high) for cost in costs]
     labels = {0: f"{low:.{decimals}f}"} | ({ROWS - 1: f"{high:.{decimals}f}"} if high > low else {})
     margin = max(map(len, labels.values())) + 1
@@ -55,7 +57,7 @@ def starts_chart(scan: Scan, span: Span, decimals: int) -> str:
     day = f"{local(columns_s[0], scan.hours.zone):%a %d %b %Y}"
     key = f"One column is {width_s // 60} min and shows its cheapest start. "
     key += "The lowest columns stand for the lowest cost, not for nothing. " if high > low else ""
-    key += f"{NO_START} no possible start." if None in costs else ""
+    key += f"{NO_START} no start." if None in costs else ""
     return "\n".join([f"from {day}", *lines, wrapped(key.strip())])
 
 

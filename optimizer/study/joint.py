@@ -123,7 +123,8 @@ class Joint:
     @property
     def gap(self) -> float:
         """Distance of the best pair from the bound [currency]; infinite where no start is possible."""
-        return self.best.total - self.bound
+        # Where the run pays the lowest price from start to end, both are the same but for rounding.
+        return max(self.best.total - self.bound, 0.0)
 
 
 def price_levels(hours: Hours, first_s: float, last_s: float) -> Levels:
