@@ -20,8 +20,8 @@ from optimizer.programme.planfile import inputs_sha256
 if TYPE_CHECKING:
     from optimizer.planner.solve import SolverName
 
-CALCULATE = ("physics", "planner", "check", "programme", "profile")
-"""Folders of the package on which an answer depends."""
+CALCULATE = ("units.py", "physics", "profile", "programme", "planner", "check", "study")
+"""Parts of the package on which an answer depends."""
 
 BESIDE_THE_SOLVER = ("numpy", "scipy")
 """Libraries that calculate as well: trim and check use them."""
@@ -96,8 +96,8 @@ def engine(solver: SolverName) -> str:
     from optimizer.planner.solve import solver_label
 
     package, source = Path(str(resources.files("optimizer"))), hashlib.sha256()
-    for folder in CALCULATE:
-        for file in sorted(package.joinpath(folder).rglob("*.py")):
+    for part in (package / name for name in CALCULATE):
+        for file in [part] if part.is_file() else sorted(part.rglob("*.py")):
             source.update(file.read_bytes())
     libraries = [f"{name} {version(name)}" for name in BESIDE_THE_SOLVER]
     return ", ".join([f"scullion {__version__}", source.hexdigest()[:16], solver_label(solver), *libraries])

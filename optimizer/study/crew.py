@@ -8,14 +8,12 @@ from __future__ import annotations
 
 import multiprocessing
 import os
-import signal
-from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Protocol
 
 from optimizer.study.cases import Case
+from optimizer.study.interrupts import interrupts_held
 from optimizer.study.work import die_with_parent, solve_case
 
 if TYPE_CHECKING:
@@ -121,7 +119,7 @@ class Processes:
             Its answer to come.
         """
         others = set(multiprocessing.active_children()) - self._children
-        with _interrupts_held():
+        with interrupts_held():
             pool = self._idle.pop() if self._idle else _pool()
             future = pool.submit(solve_case, case)
             self._children |= set(multiprocessing.active_children()) - others
@@ -174,19 +172,6 @@ def _pool() -> ProcessPoolExecutor:
     # A forked copy of a process with threads, as solvers have them, may hang.
     spawn = multiprocessing.get_context("spawn")
     return ProcessPoolExecutor(1, mp_context=spawn, initializer=die_with_parent)
-
-
-@contextmanager
-def _interrupts_held() -> Iterator[None]:
-    """Hold Ctrl-C back while a process is started: it inherits this, and leaves Ctrl-C to its parent."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def processors() -> int:

@@ -14,6 +14,7 @@ from optimizer.study.answer import Result, failed_answer, one_line, read_answer
 from optimizer.study.cases import Case
 from optimizer.study.cluster import Cluster, cluster_faults
 from optimizer.study.crew import Crew, Processes, WorkerDiedError, processors
+from optimizer.study.interrupts import interrupts_held
 from optimizer.study.keep import Keep
 
 
@@ -125,10 +126,11 @@ def run_cases(
         found = len(texts)
         tell(Progress(len(distinct), found, found))
         for case, text in _answered(hands, [case for key, case in distinct.items() if key not in texts]):
-            texts[case.key] = text
+            with interrupts_held():
+                texts[case.key] = text
+                if keep is not None and not unkept:
+                    unkept = _put(keep, case, text)
             tell(Progress(len(distinct), len(texts), found))
-            if keep is not None and not unkept:
-                unkept = _put(keep, case, text)
     except KeyboardInterrupt:
         interrupted = True
     results = [read_answer(texts[case.key], case) if case.key in texts else None for case in cases]

@@ -1,0 +1,44 @@
+"""Fixtures that several files of tests share."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any, NamedTuple
+
+import pytest
+import study_cases
+
+
+class Compared(NamedTuple):
+    """A comparison by one worker process, and what it left behind."""
+
+    words: tuple[str, ...]
+    stdout: bytes
+    cases: list[dict[str, Any]]
+    table: Path
+    cache: Path
+
+
+@pytest.fixture(scope="session")
+def compared(tmp_path_factory: pytest.TempPathFactory) -> Compared:
+    """Compare two shipped machines with two shipped goals; one of the four has no plan."""
+    folder = tmp_path_factory.mktemp("compare")
+    table, cache = folder / "table.csv", folder / "cache"
+    words = ("compare", "--machine", "clubhouse,cold-shed", "--goal", "eco-everyday,roasting-tins")
+    options = ["--jobs", "1", "--json", "--csv", str(table), "--cache", str(cache)]
+    command = [sys.executable, "-m", "optimizer", *words, *options]
+    done = subprocess.run(command, capture_output=True, check=False)
+    assert (done.returncode, done.stderr) == (0, b"")
+    return Compared(words, done.stdout, json.loads(done.stdout)["cases"], table, cache)
+
+
+@pytest.fixture
+def log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Folder in which the workers of `study_cases` note what they were given."""
+    folder = tmp_path / "log"
+    folder.mkdir()
+    monkeypatch.setenv(study_cases.LOG, str(folder))
+    return folder

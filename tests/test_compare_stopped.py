@@ -1,0 +1,113 @@
+"""A study that is stopped: by Ctrl-C, or because its parent is killed."""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import psutil
+import pytest
+from study_cases import goals
+
+from optimizer.study.cases import Ask, read_cases
+from optimizer.study.interrupts import interrupts_held
+from optimizer.study.keep import Keep
+
+PATIENCE_S = 60.0
+"""Longest wait for a busy machine [s]."""
+
+AT_ONCE_S = 10.0
+"""Time in which a stopped study has ended, on a busy machine [s]; a solve may take up to a minute."""
+
+
+def wait_for(what: Callable[[], object], within_s: float = PATIENCE_S) -> None:
+    end_s = time.monotonic() + within_s
+    while not what():
+        assert time.monotonic() < end_s, "waited in vain"
+        time.sleep(0.02)
+
+
+@contextmanager
+def study(folder: Path, count: int) -> Iterator[tuple[subprocess.Popen[str], tuple[str, ...]]]:
+    """Start a study in a process group of its own, as a terminal does."""
+    names = goals(folder, count)
+    command = [
+        sys.executable,
+        "-m",
+        "optimizer",
+        "compare",
+        "--machine",
+        "clubhouse",
+        "--goal",
+        ",".join(names),
+    ]
+    command += ["--jobs", "2", "--json", "--cache", str(folder / "cache"), "--csv", str(folder / "t.csv")]
+    pipe = subprocess.PIPE
+    with subprocess.Popen(command, stdout=pipe, stderr=pipe, text=True, start_new_session=True) as process:
+        try:
+            yield process, names
+        finally:
+            for child in (
+                psutil.Process(process.pid).children(recursive=True) if process.poll() is None else []
+            ):
+                child.kill()
+            process.kill()
+
+
+def test_ctrl_c_waits_for_the_end_of_what_must_not_be_cut() -> None:
+    done = []
+
+    def work() -> None:
+        with interrupts_held():
+            os.kill(os.getpid(), signal.SIGINT)
+            time.sleep(0.05)
+            done.append("block")
+        done.append("after")
+
+    with pytest.raises(KeyboardInterrupt):
+        work()
+    assert done == ["block"]
+    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+
+
+def test_ctrl_c_stops_at_once_and_keeps_what_is_finished(tmp_path: Path) -> None:
+    with study(tmp_path, 12) as (process, names):
+        wait_for(lambda: list((tmp_path / "cache").glob("*.answer")))
+        workers = psutil.Process(process.pid).children(recursive=True)
+        os.killpg(process.pid, signal.SIGINT)
+        begun_s = time.monotonic()
+        out, err = process.communicate(timeout=PATIENCE_S)
+        assert time.monotonic() - begun_s < AT_ONCE_S
+    assert process.returncode == 130
+    assert "Traceback" not in err
+    wait_for(lambda: not any(worker.is_running() for worker in workers))
+    content = json.loads(out)
+    statuses = [case["status"] for case in content["cases"]]
+    finished = statuses.count("planned")
+    assert content["interrupted"] is True
+    assert 1 <= finished < 12
+    assert statuses.count("not finished") == 12 - finished
+    assert f"Interrupted: {finished} of 12 cases finished." in err
+    with (tmp_path / "t.csv").open(encoding="utf-8", newline="") as file:
+        assert [row["status"] for row in csv.DictReader(file)] == statuses
+    keep = Keep(tmp_path / "cache")
+    kept = [keep.find(case) is not None for case in read_cases(Ask(("clubhouse",), names))]
+    assert kept == [status == "planned" for status in statuses]
+
+
+def test_workers_end_with_their_parent(tmp_path: Path) -> None:
+    with study(tmp_path, 4) as (process, _):
+        own = psutil.Process(process.pid)
+        wait_for(lambda: len(own.children()) >= 2)
+        workers = own.children(recursive=True)
+        process.kill()
+        process.communicate(timeout=PATIENCE_S)
+        wait_for(lambda: not any(worker.is_running() for worker in workers))

@@ -1,0 +1,126 @@
+"""A study on a real Dask cluster of two workers on this computer, one of them killed in the middle."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+from conftest import Compared
+
+from optimizer.errors import InputError
+from optimizer.study.cases import Ask, read_cases
+from optimizer.study.cluster import cluster_faults
+from optimizer.study.pool import Hands, Progress, run_cases
+
+distributed = pytest.importorskip("distributed")
+
+ROOT = Path(__file__).resolve().parent.parent
+PATIENCE_S = 60.0
+
+
+class Local(NamedTuple):
+    """A cluster: the scheduler's address and the workers by name."""
+
+    address: str
+    workers: dict[str, subprocess.Popen[bytes]]
+
+
+@pytest.fixture
+def cluster(tmp_path: Path) -> Iterator[Local]:
+    described = tmp_path / "scheduler.json"
+    started: list[subprocess.Popen[bytes]] = []
+
+    def start(what: str, *options: str) -> subprocess.Popen[bytes]:
+        command = [sys.executable, "-m", f"distributed.cli.dask_{what}", *options]
+        command += ["--scheduler-file", str(described), "--host", "127.0.0.1", "--no-dashboard"]
+        with (tmp_path / f"{what}{len(started)}.txt").open("wb") as output:
+            process = subprocess.Popen(command, cwd=ROOT, stdout=output, stderr=subprocess.STDOUT)
+        started.append(process)
+        return process
+
+    try:
+        start("scheduler", "--port", "0")
+        names = ("first", "second")
+        workers = {name: start("worker", "--name", name, "--nthreads", "1", "--no-nanny") for name in names}
+        address = wait_for_workers(described, len(names))
+        yield Local(address, workers)
+    finally:
+        for process in started:
+            process.kill()
+            process.wait()
+
+
+def wait_for_workers(described: Path, count: int) -> str:
+    end_s = time.monotonic() + PATIENCE_S
+    while not described.exists():
+        assert time.monotonic() < end_s, "no scheduler"
+        time.sleep(0.05)
+    address: str = json.loads(described.read_text(encoding="utf-8"))["address"]
+    with distributed.Client(address, set_as_default=False) as client:
+        client.wait_for_workers(count, timeout=PATIENCE_S)
+    return address
+
+
+def busy_worker(address: str) -> tuple[str, int]:
+    """Give the name of a worker with cases on it, and how many these are."""
+    with distributed.Client(address, set_as_default=False) as client:
+        counts = {worker: len(keys) for worker, keys in client.processing().items()}
+        busiest = max(counts, key=lambda worker: counts[worker])
+        return client.scheduler_info()["workers"][busiest]["name"], counts[busiest]
+
+
+def contents(folder: Path) -> dict[str, bytes]:
+    return {path.name: path.read_bytes() for path in folder.iterdir()}
+
+
+def test_nothing_is_lost_or_doubled_when_a_worker_is_killed(
+    cluster: Local, compared: Compared, tmp_path: Path
+) -> None:
+    told: list[Progress] = []
+    killed: list[int] = []
+
+    def tell(progress: Progress) -> None:
+        told.append(progress)
+        if progress.finished == 1:
+            name, cases_on_it = busy_worker(cluster.address)
+            os.kill(cluster.workers[name].pid, signal.SIGKILL)
+            killed.append(cases_on_it)
+
+    cases = read_cases(Ask(("clubhouse", "cold-shed"), ("eco-everyday", "roasting-tins")))
+    study = run_cases(cases, Hands(scheduler=cluster.address, cache=tmp_path / "cache"), tell)
+    assert len(killed) == 1
+    assert killed[0] >= 1, "it had work when it was killed"
+    assert told == [Progress(4, finished, 0) for finished in range(5)]
+    results = [(result.status, result.why) for result in study.results if result is not None]
+    assert [status for status, _ in results] == ["planned"] * 3 + ["no plan"], results
+    kept, alone = (
+        {p.name: p.read_bytes() for p in f.iterdir()} for f in (tmp_path / "cache", compared.cache)
+    )
+    assert kept == alone
+
+
+def test_scheduler_that_is_not_there_is_bad_input(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("optimizer.study.cluster.CONNECT_S", 1)
+    cases = read_cases(Ask(("clubhouse",), ("glasses",)))
+    with pytest.raises(InputError, match="no scheduler answers there"):
+        run_cases(cases, Hands(scheduler="tcp://127.0.0.1:1"))
+
+
+@pytest.mark.parametrize(
+    "address", ["", "nowhere", "http://127.0.0.1:8786", "tcp://:8786", "tcp://host:port"]
+)
+def test_what_is_no_address_is_refused_unasked(address: str) -> None:
+    assert [fault.rule for fault in cluster_faults(address)] == ["is not the address of a scheduler"]
+
+
+def test_without_dask_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("optimizer.study.cluster.find_spec", lambda _: None)
+    assert "scullion[cluster]" in cluster_faults("tcp://127.0.0.1:8786")[0].fix

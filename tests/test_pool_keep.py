@@ -1,0 +1,162 @@
+"""Cases of a study: the key that names each, and the folder in which answers are kept."""
+
+from __future__ import annotations
+
+import os
+import pickle
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+import study_cases
+from study_cases import copied, given, refused, summed, three
+
+from optimizer.study import cases as cases_module
+from optimizer.study import crew, pool
+from optimizer.study.cases import Ask, Case, read_cases
+from optimizer.study.keep import Keep
+from optimizer.study.pool import Hands, Progress, run_cases
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+# --- the key
+
+
+def test_key_counts_content_and_not_names(tmp_path: Path) -> None:
+    again, other = (
+        copied(tmp_path, "again.toml"),
+        copied(tmp_path, "other.toml", ("time_weight = 1", "time_weight = 2")),
+    )
+    shipped, same, changed, dearer = read_cases(
+        Ask(("clubhouse",), ("everyday", str(again), str(other)), tariffs=("two-rate",))
+    ) + read_cases(Ask(("clubhouse",), ("everyday",), tariffs=("flat",)))
+    assert shipped.key == same.key
+    assert len({shipped.key, changed.key, dearer.key}) == 3
+
+
+def test_key_counts_solver_and_source(monkeypatch: pytest.MonkeyPatch) -> None:
+    (case,) = read_cases(Ask(("clubhouse",), ("everyday",)))
+    (by_cbc,) = read_cases(Ask(("clubhouse",), ("everyday",), solver="cbc"))
+    assert case.key != by_cbc.key
+    assert case.engine.startswith("scullion 0.")
+    assert ("HiGHS" in case.engine, "CBC" in by_cbc.engine) == (True, True)
+    cases_module.engine.cache_clear()
+    monkeypatch.setattr(cases_module, "CALCULATE", ("units.py",))
+    (patched,) = read_cases(Ask(("clubhouse",), ("everyday",)))
+    cases_module.engine.cache_clear()
+    assert patched.key != case.key
+
+
+def test_key_is_the_same_in_another_process() -> None:
+    (case,) = read_cases(Ask(("narrowboat",), ("glasses",)))
+    code = "from optimizer.study.cases import *;print(read_cases(Ask(('narrowboat',), ('glasses',)))[0].key)"
+    keys = [
+        subprocess.run(
+            [sys.executable, "-c", code], cwd=ROOT, env=os.environ | {"PYTHONHASHSEED": seed},
+            capture_output=True, text=True, check=True,
+        ).stdout.strip()
+        for seed in ("1", "2")
+    ]  # fmt: skip
+    assert keys == [case.key, case.key]
+
+
+def test_every_fault_of_every_profile_once(tmp_path: Path) -> None:
+    bad = copied(tmp_path, "bad.toml", ("duration_min = 240", "duration_min = -1"))
+    with pytest.raises(cases_module.InputError) as caught:
+        read_cases(Ask(("no-machine", "clubhouse"), ("no-goal", str(bad)), ("no-circuit",)))
+    text = str(caught.value)
+    assert len(caught.value.faults) == 4
+    assert all(name in text for name in ("no-machine", "no-goal", "no-circuit", "limits.duration_min"))
+
+
+# --- what is kept
+
+
+def kept(folder: Path) -> tuple[list[Case], Path]:
+    """Three cases and the folder that holds their answers."""
+    cases, cache = three(folder), folder / "cache"
+    for case in cases:
+        Keep(cache).put(study_cases.answered(case), case)
+    return cases, cache
+
+
+def test_kept_answers_need_no_worker(tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    cases, cache = kept(tmp_path)
+
+    def no_crew(*_: object) -> None:
+        raise AssertionError("a worker was asked")
+
+    monkeypatch.setattr(pool, "Processes", no_crew)
+    monkeypatch.setattr(pool, "Cluster", no_crew)
+    told: list[Progress] = []
+    study = run_cases(cases, Hands(cache=cache), told.append)
+    assert (summed(study), told) == (refused(0, 1, 2), [Progress(3, 3, 3)])
+    # Nor does it matter by what path the same profile is found.
+    (tmp_path / "moved.toml").write_bytes((tmp_path / "g1.toml").read_bytes())
+    moved = read_cases(Ask(("clubhouse",), (str(tmp_path / "moved.toml"),)))
+    assert summed(run_cases(moved, Hands(cache=cache))) == refused(1)
+
+
+def digit_changed(data: bytes) -> bytes:
+    return data.replace(b"case 1", b"case 7")
+
+
+DAMAGE = {
+    "empty": lambda _: b"",
+    "cut short": lambda data: data[:-20],
+    "one letter": digit_changed,
+    "no text": lambda _: b"\xff\xfe\x00" * 50,
+    "a pickle": lambda _: pickle.dumps({"a": 1}),
+    "too long": lambda data: data + b" " * 1_000_000,
+}
+
+
+@pytest.mark.parametrize("damage", DAMAGE)
+def test_damaged_answer_counts_as_none(damage: str, tmp_path: Path, log: Path) -> None:
+    cases, cache = kept(tmp_path)
+    path = cache / f"{cases[1].key}.answer"
+    before = path.read_bytes()
+    path.write_bytes(DAMAGE[damage](before))
+    assert path.read_bytes() != before
+    assert [Keep(cache).find(case) is not None for case in cases] == [True, False, True]
+
+
+def test_damaged_answer_is_found_anew(tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    cases, cache = kept(tmp_path)
+    path = cache / f"{cases[1].key}.answer"
+    before = path.read_bytes()
+    path.write_bytes(DAMAGE["one letter"](before))
+    monkeypatch.setattr(crew, "solve_case", study_cases.answered)
+    study = run_cases(cases, Hands(jobs=1, cache=cache))
+    assert (summed(study), study.progress) == (refused(0, 1, 2), Progress(3, 3, 2))
+    assert given(log) == [0, 1, 1, 2]
+    assert path.read_bytes() == before
+
+
+def test_answer_to_another_case_counts_as_none(tmp_path: Path, log: Path) -> None:
+    cases, cache = kept(tmp_path)
+    first, second = (cache / f"{case.key}.answer" for case in cases[:2])
+    second.write_bytes(first.read_bytes())
+    assert Keep(cache).find(cases[1]) is None
+
+
+def test_cache_that_cannot_be_used_is_bad_input(tmp_path: Path) -> None:
+    (tmp_path / "file").touch()
+    for place in (tmp_path / "file", tmp_path / "file" / "below"):
+        with pytest.raises(cases_module.InputError, match="--cache"):
+            Keep(place)
+
+
+def test_disk_that_fails_does_not_cost_the_study(
+    tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*_: object, **__: object) -> None:
+        raise cases_module.InputError([cases_module.Fault("cache", "", "cannot be written", "disk full")])
+
+    monkeypatch.setattr("optimizer.study.keep.write_text_atomic", full)
+    monkeypatch.setattr(crew, "solve_case", study_cases.answered)
+    study = run_cases(three(tmp_path), Hands(jobs=1, cache=tmp_path / "cache"))
+    assert summed(study) == refused(0, 1, 2)
+    assert [fault.found for fault in study.unkept] == ["disk full"]
