@@ -156,7 +156,9 @@ def _case(machine: Machine, ends: _Ends) -> dict[str, float]:
 
     inlet, tank, ware, element = machine.inlet, machine.tank, machine.ware, machine.element
     inlet_c = end(inlet.water_c, ends.supply)
-    flow_l_per_s = end(inlet.flow_l_per_min, ends.level) / S_PER_MIN
+    # A switch sets the level, whatever the flow; a slow one takes longest.
+    flow_end: End = ends.level if inlet.level_l is None or ends.level == "nominal" else "low"
+    flow_l_per_s = end(inlet.flow_l_per_min, flow_end) / S_PER_MIN
     ware_j_per_k = end(ware.heat_capacity_kj_per_k, ends.mass) * J_PER_KJ
     element_w, sensor_k = 0.0, 0.0
     if element is not None:

@@ -1,8 +1,8 @@
 """From profiles to a chosen and trimmed programme: tabulate, choose, trim, and try the neighbours.
 
 The model picks the structure; trimming is so cheap that every structure one step away is trimmed too, and
-the cheapest is kept. Where the model's straight lines find nothing, lines half-way are tried before the
-answer is that there is no plan.
+the cheapest is kept. Where the model's straight lines find nothing, lines on the other side are tried
+before the answer is that there is no plan.
 """
 
 from __future__ import annotations
@@ -23,6 +23,9 @@ from optimizer.programme.table import KINDS
 
 TRIES = 3
 """Structures the model is asked for when the one before could not be trimmed [1]."""
+
+SLACK = 0.03
+"""Share by which a programme of the model may fall short when lines are on the other side [1]."""
 
 PASSES = 3
 """Rounds of neighbours that are tried [1]."""
@@ -123,7 +126,7 @@ def first(
     """
     for safe in (True, False):
         report("choosing the rounds")
-        model = Model(assessor, Tabulator(assessor, safe=safe).table(), Ask(slack=0.0 if safe else 0.03))
+        model = Model(assessor, Tabulator(assessor, safe=safe).table(), Ask(slack=0.0 if safe else SLACK))
         for _ in range(TRIES):
             outcome = run_solver(model.problem, solver)
             if outcome.status == "infeasible":
@@ -182,9 +185,11 @@ def neighbours(
     for kind, name in enumerate(KINDS):
         places = [i for i, k in enumerate(structure.kinds) if k == kind]
         if len(places) > least[name]:
-            yield _without(structure, settings, places[-1])
+            # One of each mode: rounds of the same mode are as good as each other.
+            for place in {structure.modes[i]: i for i in places}.values():
+                yield _without(structure, settings, place)
         if places and len(places) < POSITIONS[name]:
-            yield _twice(structure, settings, places[-1])
+            yield _twice(structure, settings, places[0] if name == "rinse" else places[-1])
     modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
     for index, mode in enumerate(structure.modes):
         last = index == len(structure.kinds) - 1 or KINDS[structure.kinds[index]] != "rinse"

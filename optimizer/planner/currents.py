@@ -31,6 +31,7 @@ class Currents:
         self.pump_a = self._motor_a(machine.wash_pump)
         self.drain_a = self._motor_a(machine.drain_pump)
         self._pump_start_a = inrush_current_a(self.pump_a, machine.wash_pump.inrush_multiple)
+        self._drain_start_a = inrush_current_a(self.drain_a, machine.drain_pump.inrush_multiple)
 
     def _motor_a(self, pump: WashPump | DrainPump) -> float:
         return motor_current_a(self._low_v, pump.power_w.high, pump.power_factor)
@@ -53,7 +54,7 @@ class Currents:
         return self.controller_a + max(spraying_a, alone_a, self.drain_a, self.valve_a)
 
     def starting_a(self, mode: Mode) -> float:
-        """Highest current while the wash pump starts, background included.
+        """Highest current while a pump starts, background included.
 
         Parameters
         ----------
@@ -66,7 +67,8 @@ class Currents:
             Current [A].
         """
         others_a = self.element_a if mode is Mode.WHILE_SPRAYING else 0.0
-        return self._pump_start_a + others_a + self.controller_a + self.circuit.background_a.high
+        started_a = max(self._pump_start_a + others_a, self._drain_start_a)
+        return started_a + self.controller_a + self.circuit.background_a.high
 
     def fits(self, mode: Mode) -> bool:
         """Whether a round of this mode stays inside the circuit.

@@ -15,6 +15,9 @@ Array = NDArray[np.float64]
 SEGMENTS_S = (180.0, 300.0, 600.0, 1200.0, 2400.0)
 """Lengths of the pieces a spray is made of; one more fills the rest of the longest duration [s]."""
 
+HOURS_S = 14_400.0
+"""Longest spray to choose from where the duration is left out [s]."""
+
 
 @dataclass(frozen=True)
 class Frame:
@@ -25,11 +28,14 @@ class Frame:
     assessor : Assessor
         Machine, goal and circuit with their corners.
     safe : bool
-        Lines on the safe side; False: half-way, to find structures the safe lines miss by a hair.
+        Lines on the safe side; False: on the other, to find structures the safe lines miss by a hair.
+    timed : bool
+        Whether the longest duration is held; False: sprays and heatings of hours, whatever it says.
     """
 
     assessor: Assessor
     safe: bool = True
+    timed: bool = True
 
     @property
     def thermostat(self) -> bool:
@@ -37,14 +43,14 @@ class Frame:
         return self.assessor.thermostat
 
     @property
-    def above(self) -> bool | None:
+    def above(self) -> bool:
         """On which side lines lie where too much is safe."""
-        return True if self.safe else None
+        return self.safe
 
     @property
-    def below(self) -> bool | None:
+    def below(self) -> bool:
         """On which side lines lie where too little is safe."""
-        return False if self.safe else None
+        return not self.safe
 
     @property
     def cold(self) -> int:
@@ -67,6 +73,8 @@ class Frame:
     def segments_s(self) -> Array:
         """Lengths of the spray segments [s]."""
         longest_s = self.assessor.inputs.goal.limits.duration_min * S_PER_MIN
+        if not self.timed:
+            longest_s = max(longest_s, HOURS_S)
         return np.array([*SEGMENTS_S, max(longest_s - sum(SEGMENTS_S), 60.0)])
 
     @property
@@ -74,4 +82,4 @@ class Frame:
         """Range of carried temperatures [°C]."""
         cases = self.assessor.simulator.cases
         low_c = min(float(cases.inlet_c.min()), float(cases.room_c.min()))
-        return low_c, self.assessor.inputs.machine.tank.limit_c
+        return low_c, self.assessor.bath_limit_c

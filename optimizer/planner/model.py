@@ -17,7 +17,7 @@ import numpy as np
 import pulp
 
 from optimizer.planner.cells import Cell, Pair, Position, expression, solved, times
-from optimizer.planner.options import Option, Table
+from optimizer.planner.options import PEAK_STEP_K, Option, Table
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Settings, Structure
 from optimizer.planner.trade import Axis
@@ -45,8 +45,8 @@ class Ask:
     drop : frozenset of str
         Requirements left out.
     slack : float
-        Share by which doses, residue and duration may fall short, where the lines are not to be trusted to
-        the last per cent and trimming decides [1].
+        Share by which every requirement may fall short, where lines and steps are not to be trusted to the
+        last per cent and trimming decides [1].
     """
 
     aim: str = "cost"
@@ -226,15 +226,15 @@ class Model:
         """A timed element must not overheat the tank, or the prerinse, in the hot corner."""
         if cell.option.mode in (Mode.UNHEATED, Mode.STEAM) or self.table.thermostat:
             return
-        machine, goal = self.assessor.inputs.machine, self.assessor.inputs.goal
-        limits = {"tank.bath_c": machine.tank.limit_c}
+        limits = {"tank.bath_c": self.assessor.bath_limit_c}
         if KINDS[cell.option.kind] == "prerinse":
-            limits["prerinse.bath_c"] = goal.prerinse.limit_c
+            limits["prerinse.bath_c"] = self.assessor.inputs.goal.prerinse.limit_c
         for key, limit_c in limits.items():
             if self._kept(key):
-                self._at_most(
-                    [*self._second_peak(cell), (cell.use, -limit_c * (1.0 - self.assessor.spare(key)))]
-                )
+                # The peaks come in steps: the one that would do may lie between two of them.
+                step_k = PEAK_STEP_K if self.ask.slack else 0.0
+                most_c = limit_c * (1.0 - self.assessor.spare(key)) + step_k
+                self._at_most([*self._second_peak(cell), (cell.use, -most_c)])
 
     def _doses(self) -> None:
         needs = self.assessor.simulator.needs
@@ -247,8 +247,7 @@ class Model:
                 dose = self._var(f"dose_{KINDS[position.kind]}{position.number}_{need}")
                 position.doses[need] = dose
                 self._at_most([(dose, 1.0), *times(self._dose_pairs(position, need), -1.0)])
-                if key != self.ask.aim:
-                    self._at_most([(dose, 1.0), (position.skip, target_min)], target_min)
+                self._at_most([(dose, 1.0), (position.skip, target_min)], target_min)
                 gathered.append((dose, 1.0))
             if self._kept(key):
                 self._at_least(gathered, target_min)
@@ -269,12 +268,13 @@ class Model:
                 self._minute_pairs(), goal.limits.duration_min * (1.0 + self.ask.slack) - self._start_min
             )
         if goal.limits.water_l is not None and self._kept("limits.water_l"):
-            self._at_most(self._water_pairs(worst=True), goal.limits.water_l)
+            self._at_most(self._water_pairs(worst=True), goal.limits.water_l * (1.0 + self.ask.slack))
         if self._kept("rinse.residue"):
-            self._at_most(self._residue_pairs(), math.log10(goal.rinse.residue_max) * (1.0 - self.ask.slack))
+            kept = 1.0 + self.assessor.spare("rinse.residue") - self.ask.slack
+            self._at_most(self._residue_pairs(), math.log10(goal.rinse.residue_max) * kept)
         if goal.drying.method == "hot_rinse" and self._kept("drying.ware_heat"):
-            last = self._of("rinse")[-1]
-            self._at_least(self._cold_out(last), self.assessor.dry_c())
+            dry_c, room_c = self.assessor.dry_c(), self.assessor.inputs.machine.room.air_c.high
+            self._at_least(self._cold_out(self._of("rinse")[-1]), dry_c - self.ask.slack * (dry_c - room_c))
         trade = self.assessor.trade
         if trade is not None and math.isfinite(trade.most):
             start = self._start_min if trade.capped == "minutes" else 0.0
@@ -303,13 +303,9 @@ class Model:
         return pairs
 
     def _water_pairs(self, *, worst: bool) -> list[Pair]:
-        flow = self.assessor.inputs.machine.inlet.flow_l_per_min
-        more = (
-            flow.high / flow.nominal
-            if worst and self.assessor.inputs.machine.inlet.control == "timed"
-            else 1.0
-        )
-        return [(cell.use, cell.option.filled_l * more) for cell in self._cells()]
+        return [
+            (cell.use, cell.option.filled_high_l if worst else cell.option.filled_l) for cell in self._cells()
+        ]
 
     def _energy_pairs(self) -> list[Pair]:
         """Electricity, nominal [kWh]."""

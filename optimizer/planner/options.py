@@ -12,6 +12,9 @@ from optimizer.planner.simulate import Mode
 
 Array = NDArray[np.float64]
 
+PEAK_STEP_K = 5.0
+"""Step of the peak temperatures to choose from [K]."""
+
 
 @dataclass(frozen=True)
 class Line:
@@ -106,8 +109,8 @@ class Option:
         Fill, rest, drain and gaps [s].
     other_j : float
         Electricity of inlet valve and drain pump [J].
-    filled_l : float
-        Water, nominal [l].
+    filled_l, filled_high_l : float
+        Water, nominal and at the most [l].
     residue_decades : float
         Decades of residue that its drain leaves, worst corner [1].
     """
@@ -134,6 +137,7 @@ class Option:
     other_s: float
     other_j: float
     filled_l: float
+    filled_high_l: float
     residue_decades: float
 
 

@@ -153,5 +153,6 @@ def _option(frame: Frame, kind: int, fill_s: float, bare_l: float) -> Option | N
         other_s=inlet_s + assessor.simulator.rest_s + drain_s + 4 * GAP_S,
         other_j=machine.inlet.valve_w * inlet_s + machine.drain_pump.power_w.nominal * drain_s,
         filled_l=nominal.filled_l,
+        filled_high_l=max(Lump.of(cases, index, fill_s).filled_l for index in range(len(cases.room_c))),
         residue_decades=0.0,
     )

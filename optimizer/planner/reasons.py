@@ -1,7 +1,8 @@
 """Why there is no plan: each requirement in the way, with the nearest value at which it would not be.
 
 A requirement is taken out of the model and brought as far as it goes under all the others; the programme
-found is trimmed for it, so that the value given is one a plan exists at.
+found is trimmed for it, so that the value given is one a plan exists at. Where no single one is in the way,
+as few as possible are left out together.
 """
 
 from __future__ import annotations
@@ -11,20 +12,27 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from optimizer.errors import Reason
-from optimizer.planner.choose import first
+from optimizer.planner.choose import SLACK
 from optimizer.planner.model import Ask, Model
+from optimizer.planner.obstacles import current_reason, obstacles
 from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import BOILING_C, Mode
+from optimizer.planner.simulate import BOILING_C, HOTTEST_BATH_C, Mode
 from optimizer.planner.solve import SolverName, run_solver
 from optimizer.planner.space import Space
 from optimizer.planner.tabulate import Tabulator
-from optimizer.planner.trim import furthest
+from optimizer.planner.trim import furthest, trim
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
 from optimizer.units import S_PER_MIN
 
 STEAM_TANK_SPARE_K = 2.0
 """By how much a tank's limit must be above the boil [K]."""
+
+BY_A_HAIR = 0.005
+"""Margin that whole seconds may take [1]."""
+
+ANY = 1.0
+"""Gap at which the solver takes the first programme it finds [1]."""
 
 TANK_STEP_C = 1.0
 """Step in which a nearest tank limit is looked for [°C]."""
@@ -43,23 +51,22 @@ def reasons(assessor: Assessor, solver: SolverName = "auto") -> list[Reason]:
     Returns
     -------
     list of Reason
-        Requirements that alone stand in the way. Where there is no such one, what can be reached of every
-        dose with the other requirements left out.
+        What no programme can mend; else requirements that alone stand in the way; else those that do so
+        together, each as far as it goes without the others.
     """
     goal = assessor.inputs.goal
     keys = [*assessor.simulator.needs.keys, "rinse.residue", "limits.duration_min"]
     keys += ["limits.water_l"] if goal.limits.water_l is not None else []
     keys += ["drying.ware_heat"] if goal.drying.method == "hot_rinse" else []
-    margins = {key: _reach(assessor, solver, key, frozenset()) for key in keys}
-    found = [_reason(assessor, key, margin) for key, margin in margins.items() if margin is not None]
-    found += [reason for ask in (_circuit, _tank, _level) if (reason := ask(assessor, solver)) is not None]
-    if found:
+    if found := obstacles(assessor):
         return found
-    for key in keys:
-        margin = _reach(assessor, solver, key, frozenset(keys) - {key})
-        if margin is not None and margin < 0.0:
-            found.append(_reason(assessor, key, margin))
-    return found or [_nothing_fits(assessor)]
+    asked = [_in_the_way(assessor, solver, key, frozenset()) for key in keys]
+    asked += [ask(assessor, solver) for ask in (_circuit, _tank)]
+    if alone := [reason for reason in asked if reason is not None]:
+        return alone
+    together = _together(assessor, solver, keys)
+    asked = [_in_the_way(assessor, solver, key, together - {key}) for key in keys if key in together]
+    return [reason for reason in asked if reason is not None] or [_all_at_once(assessor)]
 
 
 def steam_refused(machine: Machine, goal: Goal) -> Reason | None:
@@ -94,11 +101,44 @@ def steam_refused(machine: Machine, goal: Goal) -> Reason | None:
     return Reason("drying by steam", asked, f"its limit is {tank.limit_c:g} °C", f"{soft}; {instead}")
 
 
+def _together(assessor: Assessor, solver: SolverName, keys: list[str]) -> frozenset[str]:
+    """Requirements without which there is a plan, and with any one of which there is none."""
+    dropped = frozenset(keys)
+    for key in keys:
+        if _fits(assessor, solver, dropped - {key}):
+            dropped -= {key}
+    return dropped
+
+
+def _fits(assessor: Assessor, solver: SolverName, drop: frozenset[str] = frozenset()) -> bool:
+    """Whether a programme is found that holds with some requirements left out; any will do."""
+    for safe in (True, False):
+        model = _model(assessor, Ask(drop=drop), safe=safe)
+        if run_solver(model.problem, solver, gap=ANY).status == "infeasible":
+            continue
+        structure, start = model.chosen()
+        if trim(Space(assessor, structure, drop=drop), start) is not None:
+            return True
+    return False
+
+
+def _model(assessor: Assessor, ask: Ask, *, safe: bool) -> Model:
+    timed = "limits.duration_min" not in (ask.aim, *ask.drop)
+    table = Tabulator(assessor, safe=safe, timed=timed).table()
+    return Model(assessor, table, replace(ask, slack=0.0 if safe else SLACK))
+
+
+def _in_the_way(assessor: Assessor, solver: SolverName, key: str, drop: frozenset[str]) -> Reason | None:
+    """A requirement that falls short under all others but the dropped; None where it does not."""
+    margin = _reach(assessor, solver, key, drop)
+    # Met by a hair means met between whole seconds: a little more must be asked for.
+    return _reason(assessor, key, min(margin, 0.0)) if margin is not None and margin < BY_A_HAIR else None
+
+
 def _reach(assessor: Assessor, solver: SolverName, key: str, drop: frozenset[str]) -> float | None:
     """Best margin of one requirement under the others; None where they can't be met even so."""
     for safe in (True, False):
-        table = Tabulator(assessor, safe=safe).table()
-        model = Model(assessor, table, Ask(aim=key, drop=drop, slack=0.0 if safe else 0.03))
+        model = _model(assessor, Ask(aim=key, drop=drop), safe=safe)
         if run_solver(model.problem, solver).status == "infeasible":
             continue
         structure, start = model.chosen()
@@ -123,11 +163,11 @@ def _reason(assessor: Assessor, key: str, margin: float) -> Reason:
         advice = "spare more water, or leave less behind after a drain"
         return Reason("water of a run", f"{asked_l:g} l", f"{least_l:g} l", advice)
     if key == "rinse.residue":
-        share = _up(goal.rinse.residue_max ** (1.0 + margin))
+        share = _up(goal.rinse.residue_max**reached)
         advice = "leave less behind after a drain, fill higher, or allow more water"
         return Reason("rinse residue", f"{goal.rinse.residue_max:g}", f"{share:.2g}", advice)
     asked = f"ware heat {goal.drying.heat_factor:g} of the film's"
-    factor = math.floor(goal.drying.heat_factor * max(reached, 0.0) * 100.0) / 100.0
+    factor = math.floor(goal.drying.heat_factor * max(reached, 0.0) * 0.998 * 100.0) / 100.0
     return Reason(
         "drying by a hot rinse", asked, f"{factor:g} at the most", "a hotter last rinse, or less film"
     )
@@ -176,19 +216,15 @@ def _dose_advice(assessor: Assessor, need: int, *, reached_nothing: bool) -> lis
 
 def _circuit(assessor: Assessor, solver: SolverName) -> Reason | None:
     """The least current at which a plan exists, where the circuit keeps heat modes out."""
-    currents, circuit = assessor.currents, assessor.inputs.circuit
+    currents = assessor.currents
     if assessor.inputs.machine.element is None:
         return None
     blocked = [mode for mode in (Mode.THEN_SPRAY, Mode.WHILE_SPRAYING) if not currents.fits(mode)]
     blocked.sort(key=currents.running_a)
     for number, mode in enumerate(blocked, start=1):
         freed = Assessor(assessor.inputs, assessor.tighten, frozenset(blocked[:number]))
-        if first(freed, solver) is not None:
-            needed_a = math.ceil(currents.running_a(mode) * 10.0) / 10.0
-            doing = "element and wash pump together" if mode is Mode.WHILE_SPRAYING else "the element alone"
-            asked = f"{circuit.available_a:.1f} A left for the machine"
-            advice = "a circuit of its own, or a smaller background load"
-            return Reason("current of the circuit", asked, f"{needed_a:g} A ({doing})", advice)
+        if _fits(freed, solver):
+            return current_reason(currents, mode)
     return None
 
 
@@ -197,13 +233,14 @@ def _tank(assessor: Assessor, solver: SolverName) -> Reason | None:
     machine = assessor.inputs.machine
     if machine.element is None:
         return None
+    most_c = min(MATERIAL_LIMIT_C[machine.tank.material], math.ceil(HOTTEST_BATH_C))
 
     def plans_at(limit_c: float) -> bool:
         tank = machine.tank.model_copy(update={"limit_c": limit_c})
         hotter = replace(assessor.inputs, machine=machine.model_copy(update={"tank": tank}))
-        return first(Assessor(hotter, assessor.tighten), solver) is not None
+        return _fits(Assessor(hotter, assessor.tighten), solver)
 
-    least_c = _least_step(machine.tank.limit_c, MATERIAL_LIMIT_C[machine.tank.material], plans_at)
+    least_c = _least_step(machine.tank.limit_c, most_c, plans_at)
     if least_c is None:
         return None
     advice = "only if every part stands it: tank, hoses, pump and glue"
@@ -222,27 +259,11 @@ def _least_step(low: float, high: float, works: Callable[[float], bool]) -> floa
     return high
 
 
-def _level(assessor: Assessor, solver: SolverName) -> Reason | None:
-    """A level switch that closes too early for the pump."""
-    machine = assessor.inputs.machine
-    least_l = machine.wash_pump.prime_l + machine.wash_pump.holdup_l.high
-    switch_l = machine.inlet.level_l
-    if switch_l is None or switch_l.low >= least_l * 1.02:
-        return None
-    nearest_l = math.ceil(least_l * 1.03 * 10.0) / 10.0
-    advice = "raise the switch: the pump would draw air"
-    return Reason(
-        "litres at the level switch", f"{switch_l.low:g} l at its lowest", f"{nearest_l:g} l", advice
-    )
-
-
-def _nothing_fits(assessor: Assessor) -> Reason:
-    machine = assessor.inputs.machine
-    least_l = machine.wash_pump.prime_l + machine.wash_pump.holdup_l.high
-    advice = "a bigger tank, or a pump that holds less water up"
-    return Reason(
-        "levels", f"{least_l:g} l to spray at all", f"{machine.tank.capacity_l:g} l to the lip", advice
-    )
+def _all_at_once(assessor: Assessor) -> Reason:
+    """Nothing found to blame: the requirements hold one by one, and no programme was found for all."""
+    asked = f"all that {assessor.inputs.names[1]} asks, at once"
+    advice = "ask for a little less: a longer duration, a larger residue, fewer minutes of a dose"
+    return Reason("requirements together", asked, "no programme found, each alone within reach", advice)
 
 
 def _down(value: float) -> float:

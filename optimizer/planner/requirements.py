@@ -15,7 +15,7 @@ from optimizer.physics.water import latent_heat_kj_per_kg
 from optimizer.planner.bill import Bill, UnitPrices, bill_of, unit_prices
 from optimizer.planner.cases import Cases
 from optimizer.planner.currents import Currents
-from optimizer.planner.simulate import Mode, Runs, Settings, Simulator, Structure
+from optimizer.planner.simulate import HOTTEST_BATH_C, Mode, Runs, Settings, Simulator, Structure
 from optimizer.planner.trade import CAP, Trade
 from optimizer.programme.plan import Inputs
 from optimizer.programme.table import KINDS
@@ -23,9 +23,18 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 
 Array = NDArray[np.float64]
 
-SPARE = {"dose": 0.004, "hygiene": 0.004, "tank": 0.004, "prerinse": 0.004, "cover": 0.004, "drying": 0.004}
+SPARE = {
+    "dose": 0.004,
+    "hygiene": 0.004,
+    "tank": 0.004,
+    "prerinse": 0.004,
+    "cover": 0.004,
+    "drying": 0.004,
+    "rinse": 0.0005,
+}
 """Share kept back, by the first word of the requirement: the check integrates finer than the planner does
-(water that warms, heat that leaks while the inlet runs) and must find the requirement met [1]."""
+(water that warms and evaporates, heat that leaks while the inlet runs) and must find the requirement met; of
+the residue it is a share of its decades [1]."""
 
 DRYING_C = 60.0
 """Temperature at which the film's heat of vaporisation is taken [°C]."""
@@ -81,6 +90,11 @@ class Assessor:
             "rinse": max(goal.rinse.rounds_min, dries),
             "steam": 1 if goal.drying.method == "steam" else 0,
         }
+
+    @property
+    def bath_limit_c(self) -> float:
+        """Hottest bath: what the tank stands, and no boiling under a spray [°C]."""
+        return min(self.inputs.machine.tank.limit_c, HOTTEST_BATH_C)
 
     def heats(self, mode: Mode) -> bool:
         """Whether machine and circuit allow a heat mode.
@@ -194,8 +208,7 @@ class Assessor:
     def _margins(
         self, structure: Structure, settings: Settings, runs: Runs, cases: Cases
     ) -> dict[str, Array]:
-        goal, machine = self.inputs.goal, self.inputs.machine
-        needs = self.simulator.needs
+        goal, needs = self.inputs.goal, self.simulator.needs
         cold, hot = cases.cold, cases.hot
         margins = {
             key: runs.dose_s[:, cold, number] / needs.target_s[number] - 1.0
@@ -205,7 +218,7 @@ class Assessor:
         prerinses = np.array([KINDS[kind] == "prerinse" for kind in structure.kinds])
         hot_c = runs.peak_c[:, hot]
         if heated.any():
-            margins["tank.bath_c"] = _flat(1.0 - hot_c[:, :, heated] / machine.tank.limit_c)
+            margins["tank.bath_c"] = _flat(1.0 - hot_c[:, :, heated] / self.bath_limit_c)
         if prerinses.any():
             margins["prerinse.bath_c"] = _flat(1.0 - hot_c[:, :, prerinses] / goal.prerinse.limit_c)
         margins["rinse.residue"] = self._residue(structure, runs)

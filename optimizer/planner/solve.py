@@ -53,7 +53,7 @@ class Outcome:
         return max(self.objective - self.bound, 0.0) / max(abs(self.objective), 1e-12)
 
 
-def run_solver(problem: pulp.LpProblem, solver: SolverName = "auto") -> Outcome:
+def run_solver(problem: pulp.LpProblem, solver: SolverName = "auto", gap: float = GAP) -> Outcome:
     """Solve a problem.
 
     Parameters
@@ -62,6 +62,8 @@ def run_solver(problem: pulp.LpProblem, solver: SolverName = "auto") -> Outcome:
         A minimisation.
     solver : str
         ``highs``, ``cbc``, or ``auto``: HiGHS where it is there, else CBC.
+    gap : float
+        Relative gap at which a solution will do [1].
 
     Returns
     -------
@@ -78,18 +80,20 @@ def run_solver(problem: pulp.LpProblem, solver: SolverName = "auto") -> Outcome:
     name = _pick(solver)
     started = time.perf_counter()
     with _stdout_closed():
-        problem.solve(_command(name))
+        problem.solve(_command(name, gap))
     seconds = time.perf_counter() - started
     label = _label(name)
-    if problem.sol_status == pulp.LpSolutionInfeasible or problem.status == pulp.LpStatusInfeasible:
+    infeasible = problem.sol_status == pulp.LpSolutionInfeasible or problem.status == pulp.LpStatusInfeasible
+    # CBC that is cut off while it prepares a problem calls it infeasible.
+    if infeasible and seconds < TIME_LIMIT_S:
         return Outcome("infeasible", label, 0.0, 0.0, seconds)
-    if problem.sol_status not in (pulp.LpSolutionOptimal, pulp.LpSolutionIntegerFeasible):
+    if infeasible or problem.sol_status not in (pulp.LpSolutionOptimal, pulp.LpSolutionIntegerFeasible):
         raise SolverError(
             f"{label} found no programme within {TIME_LIMIT_S:.0f} s and no proof that there is none"
         )
     proven = problem.sol_status == pulp.LpSolutionOptimal
     objective = float(pulp.value(problem.objective))
-    bound = _bound(problem, name, objective, proven=proven)
+    bound = _bound(problem, name, objective - gap * abs(objective) if proven else None)
     return Outcome("optimal" if proven else "time limit", label, objective, bound, seconds)
 
 
@@ -126,26 +130,30 @@ def _pick(solver: SolverName) -> Literal["highs", "cbc"]:
     return solver
 
 
-def _command(name: Literal["highs", "cbc"]) -> pulp.LpSolver:
+def _command(name: Literal["highs", "cbc"], gap: float) -> pulp.LpSolver:
     """One thread each, so that the same input gives the same programme."""
     if name == "highs":
-        return pulp.HiGHS(msg=False, threads=1, gapRel=GAP, timeLimit=TIME_LIMIT_S)
-    return pulp.PULP_CBC_CMD(msg=False, threads=1, gapRel=GAP, timeLimit=TIME_LIMIT_S)
+        return pulp.HiGHS(msg=False, threads=1, gapRel=gap, timeLimit=TIME_LIMIT_S)
+    return pulp.PULP_CBC_CMD(msg=False, threads=1, gapRel=gap, timeLimit=TIME_LIMIT_S)
 
 
 def _label(name: Literal["highs", "cbc"]) -> str:
     return f"HiGHS {version('highspy')}" if name == "highs" else f"CBC with PuLP {version('pulp')}"
 
 
-def _bound(problem: pulp.LpProblem, name: str, objective: float, *, proven: bool) -> float:
-    """Proven bound: the solver's own; for CBC the allowed gap, or the relaxation where it was cut off."""
+def _bound(problem: pulp.LpProblem, name: Literal["highs", "cbc"], proven: float | None) -> float:
+    """Proven bound: the solver's own, else what its gap proves, else the relaxation where it was cut off."""
     if name == "highs":
         bound = float(problem.solverModel.getInfo().mip_dual_bound)
-        return bound if math.isfinite(bound) else objective
-    if proven:
-        return objective - GAP * abs(objective)
+        if math.isfinite(bound):
+            return bound
+    if proven is not None:
+        return proven
     relaxed = problem.deepcopy()
-    relaxed.solve(pulp.PULP_CBC_CMD(msg=False, mip=False))
+    with _stdout_closed():
+        relaxed.solve(
+            pulp.HiGHS(msg=False, mip=False) if name == "highs" else pulp.PULP_CBC_CMD(msg=False, mip=False)
+        )
     return float(pulp.value(relaxed.objective))
 
 

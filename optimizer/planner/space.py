@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import HOTTEST_BATH_C, Mode, Settings, Structure
+from optimizer.planner.simulate import Mode, Settings, Structure
 from optimizer.planner.trade import CAP
 from optimizer.units import S_PER_MIN
 
@@ -18,6 +18,8 @@ TIMED_C = np.inf
 """Set point of an element that no thermostat stops [°C]."""
 ROUNDED_INTO = ("limits.duration_min", "limits.water_l", CAP)
 """Limits that whole seconds, rounded up, may break."""
+ENOUGH = 0.02
+"""Margin of the requirement aimed at beyond which it is no longer of interest [1]."""
 LONGEST_S = 54_000.0
 """Longest phase where the duration is not held: the most a goal may ask for [s]."""
 
@@ -73,7 +75,7 @@ class Space:
             "element_s": longest_s,
             "spray_s": longest_s,
             "fill_s": machine.tank.capacity_l / slowest,
-            "setpoint_c": min(machine.tank.limit_c, HOTTEST_BATH_C),
+            "setpoint_c": self.assessor.bath_limit_c,
         }
         lows = [
             self.assessor.spray_least_s(self.structure.kinds[i]) if name == "spray_s" else low[name]
@@ -208,7 +210,9 @@ class Space:
             requirement aimed at [currency or 1].
         """
         margins, bill = self.assessor.run(self.structure, self.settings(values), self.corners)
-        objective = -margins[self.aim].min(axis=1) if self.aim else self.assessor.objective(bill)
+        objective = (
+            -np.minimum(margins[self.aim].min(axis=1), ENOUGH) if self.aim else self.assessor.objective(bill)
+        )
         back = self._back if keep_back else {}
         held = [
             margin - back.get(key, 0.0)

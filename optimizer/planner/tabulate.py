@@ -16,16 +16,13 @@ from numpy.typing import NDArray
 from optimizer.planner.frame import Frame
 from optimizer.planner.heat import Heat
 from optimizer.planner.lump import Lump
-from optimizer.planner.options import Option, Table
+from optimizer.planner.options import PEAK_STEP_K, Option, Table
 from optimizer.planner.pool import steam_options
 from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import DRAIN_EXTRA_S, HOTTEST_BATH_C, Mode
+from optimizer.planner.simulate import DRAIN_EXTRA_S, Mode
 from optimizer.programme.table import GAP_S, KINDS
 
 Array = NDArray[np.float64]
-
-PEAK_STEP_K = 5.0
-"""Step of the peak temperatures [K]."""
 
 FILL_STEPS = {"prerinse": (1.0,), "wash": (1.0, 1.35), "rinse": (1.0, 1.3, 1.7, 2.2, 2.9)}
 """Levels to choose from, as multiples of the least fill that covers pump and element [1]."""
@@ -46,11 +43,14 @@ class Tabulator:
     assessor : Assessor
         Machine, goal and circuit with their corners.
     safe : bool
-        Lines on the safe side; False: half-way, to find structures the safe lines miss by a hair.
+        Lines on the safe side; False: on the other, to find structures the safe lines miss by a hair.
+    timed : bool
+        Whether the longest duration is held; False: sprays and heatings of hours, whatever it says.
     """
 
     assessor: Assessor
     safe: bool = True
+    timed: bool = True
 
     def table(self) -> Table:
         """List all options.
@@ -70,7 +70,7 @@ class Tabulator:
 
     @property
     def _frame(self) -> Frame:
-        return Frame(self.assessor, self.safe)
+        return Frame(self.assessor, self.safe, self.timed)
 
     def _modes(self) -> list[Mode]:
         heated = (
@@ -99,8 +99,7 @@ class Tabulator:
     def _peaks(self, kind: int) -> list[float]:
         machine, goal = self.assessor.inputs.machine, self.assessor.inputs.goal
         spread_k = 2.0 * machine.element.sensor_error_k if machine.element else 0.0
-        limit_c = min(machine.tank.limit_c, HOTTEST_BATH_C)
-        top_c = limit_c * (1.0 - self.assessor.spare("tank.bath_c")) - spread_k
+        top_c = self.assessor.bath_limit_c * (1.0 - self.assessor.spare("tank.bath_c")) - spread_k
         if KINDS[kind] == "prerinse":
             limit_c = goal.prerinse.limit_c * (1.0 - self.assessor.spare("prerinse.bath_c"))
             top_c = min(top_c, limit_c - spread_k)
@@ -128,6 +127,13 @@ class Tabulator:
         full = KINDS[kind] == "rinse" and mode is Mode.UNHEATED and most_s > least_s
         return [*fills, most_s] if full else fills
 
+    def _fed_hot(self, fill_s: float) -> bool:
+        """Whether the inlet alone makes a prerinse too hot."""
+        cases, goal = self.assessor.simulator.cases, self.assessor.inputs.goal
+        limit_c = goal.prerinse.limit_c * (1.0 - self.assessor.spare("prerinse.bath_c"))
+        hot = [Lump.of(cases, int(index), fill_s) for index in np.flatnonzero(cases.hot)]
+        return max(float(lump.bath_start_c(np.array(lump.room_c))) for lump in hot) > limit_c
+
     def _cover_l(self, mode: Mode) -> float:
         """Least litres of a round in the worst corner, the planner's spare and some evaporation in."""
         pump, element = self.assessor.inputs.machine.wash_pump, self.assessor.inputs.machine.element
@@ -148,10 +154,15 @@ class Tabulator:
         heat = Heat(self._frame, kind, mode, peak_c, cold, second)
         if mode is not Mode.UNHEATED and not heat.possible():
             return None
+        if KINDS[kind] == "prerinse" and self._fed_hot(fill_s):
+            return None
         low_c = float(cold.start_c(np.array(self._frame.carry_c[0])))
         cold_from_c = low_c if mode is Mode.UNHEATED else peak_c
         second_from_c = heat.second_c()
-        rates = self._rates(kind, cold, cold_from_c)
+        rates_from_c = cold_from_c
+        if mode is Mode.UNHEATED and not self.safe:
+            rates_from_c = float(cold.start_c(np.array(max(cold.inlet_c, cold.room_c))))
+        rates = self._rates(kind, cold, rates_from_c)
         held = heat.hold_c()
         needs = self.assessor.simulator.needs
         drain_s = float(cases.inlet_l_per_s.max() * fill_s / cases.drain_l_per_s.min()) + DRAIN_EXTRA_S
@@ -159,7 +170,7 @@ class Tabulator:
         fill_s = nominal.filled_l / float(cases.inlet_l_per_s[cases.nominal])
         phases = 3 + (mode is Mode.THEN_SPRAY)
         left_l = self.assessor.left_high_l
-        filled_low_l = min(Lump.of(cases, i, fill_s).filled_l for i in range(len(cases.room_c)))
+        filled_l = [Lump.of(cases, i, fill_s).filled_l for i in range(len(cases.room_c))]
         return Option(
             kind=kind,
             mode=mode,
@@ -183,7 +194,8 @@ class Tabulator:
             other_s=fill_s + rest_s + drain_s + phases * GAP_S,
             other_j=machine.inlet.valve_w * fill_s + machine.drain_pump.power_w.nominal * drain_s,
             filled_l=nominal.filled_l,
-            residue_decades=math.log10(left_l / (left_l + filled_low_l)),
+            filled_high_l=max(filled_l),
+            residue_decades=math.log10(left_l / (left_l + min(filled_l))),
         )
 
     def _rates(self, kind: int, lump: Lump, start_c: float) -> Array:
@@ -191,7 +203,14 @@ class Tabulator:
         edges_s = np.concatenate([[0.0], np.cumsum(self._frame.segments_s)])
         at_s = edges_s[:-1, None] + np.linspace(0.05, 0.95, 10) * self._frame.segments_s[:, None]
         rates = self.assessor.simulator.needs.rate(lump.coasting_c(start_c, at_s), kind).mean(axis=1)
-        return np.asarray(np.minimum.accumulate(rates, axis=0))
+        if self.safe:
+            return np.asarray(np.minimum.accumulate(rates, axis=0))
+        from scipy.optimize import isotonic_regression
+
+        # Water that the pump warms does better late: its mean over all the time is never below the truth.
+        weights = self._frame.segments_s
+        falling = [isotonic_regression(rate, weights=weights, increasing=False).x for rate in rates.T]
+        return np.stack(falling, axis=-1)
 
     def _drops(self, lump: Lump, start_c: float) -> Array:
         edges_c = lump.coasting_c(start_c, np.concatenate([[0.0], np.cumsum(self._frame.segments_s)]))

@@ -21,6 +21,8 @@ Array = NDArray[np.float64]
 STEP = 1e-4
 CUTS = 4
 """Times the search starts again with the corners that it broke [1]."""
+NEARLY = 2e-4
+"""Shortfall of the others at which a requirement is as far as it goes: less than what is named leaves [1]."""
 HOLDS = 1e-6
 """Shortfall that counts as none before the whole-second step [1]."""
 PATIENCE, PATIENT_STEP = 25, 1e-5
@@ -102,7 +104,7 @@ def furthest(space: Space, start: Settings) -> float | None:
         Its best margin [1]; None where the other requirements can't be held.
     """
     margins, objective = space.run(_continuous(space, space.pack(start))[None])
-    return -float(objective[0]) if margins.min() >= -10.0 * HOLDS else None
+    return -float(objective[0]) if margins.min() >= -NEARLY else None
 
 
 def _continuous(space: Space, start: Array) -> Array:

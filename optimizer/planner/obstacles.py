@@ -1,0 +1,118 @@
+"""What no programme can mend: a pump that trips the breaker, water fed too hot, levels that do not fit."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+import numpy as np
+
+from optimizer.errors import Reason
+from optimizer.planner.currents import Currents
+from optimizer.planner.requirements import Assessor
+from optimizer.planner.simulate import Mode, Settings, Structure
+from optimizer.planner.tabulate import Tabulator
+from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE
+from optimizer.programme.table import KINDS
+
+PRERINSE = KINDS.index("prerinse")
+LOADS = {
+    Mode.UNHEATED: "the pumps",
+    Mode.WHILE_SPRAYING: "element and wash pump together",
+}
+"""What runs in a heat mode; in all others it is the element alone."""
+
+
+def obstacles(assessor: Assessor) -> list[Reason]:
+    """Find what stands in the way of any programme.
+
+    Parameters
+    ----------
+    assessor : Assessor
+        Machine, goal, circuit and tariff with their corners.
+
+    Returns
+    -------
+    list of Reason
+        Empty where durations and levels decide.
+    """
+    return list(_obstacles(assessor))
+
+
+def _obstacles(assessor: Assessor) -> Iterator[Reason]:
+    if not assessor.heats(Mode.UNHEATED):
+        yield current_reason(assessor.currents, Mode.UNHEATED)
+        return
+    options = Tabulator(assessor).table().options
+    machine = assessor.inputs.machine
+    if not options[KINDS.index("wash")]:
+        yield _switch(assessor) if machine.inlet.level_l is not None else _levels(assessor)
+    elif not options[PRERINSE] and assessor.inputs.goal.prerinse.rounds_min > 0:
+        yield _hot_feed(assessor)
+
+
+def current_reason(currents: Currents, mode: Mode) -> Reason:
+    """Say what current a heat mode would take, running or as a pump starts.
+
+    Parameters
+    ----------
+    currents : Currents
+        Machine and circuit.
+    mode : Mode
+        A heat mode that does not fit the circuit.
+
+    Returns
+    -------
+    Reason
+        The current that is too high, and the least that would do.
+    """
+    circuit = currents.circuit
+    doing = LOADS.get(mode, "the element alone")
+    if currents.running_a(mode) > circuit.available_a:
+        needed_a = math.ceil(currents.running_a(mode) * 10.0) / 10.0
+        asked = f"{circuit.available_a:.1f} A left for the machine"
+        advice = "a circuit of its own, or a smaller background load"
+        return Reason("current of the circuit", asked, f"{needed_a:g} A ({doing})", advice)
+    multiple = INSTANT_TRIP_MULTIPLE[circuit.device]
+    needed_a = math.ceil(currents.starting_a(mode) * 10.0) / 10.0
+    asked = f"{multiple * circuit.rating_a:g} A, {multiple:g} times the rating: the breaker may trip at once"
+    advice = "a pump that starts softly, less on beside it, or a circuit an electrician finds fit for it"
+    return Reason("current as a pump starts", asked, f"{needed_a:g} A ({doing})", advice)
+
+
+def _hot_feed(assessor: Assessor) -> Reason:
+    """Water that is too hot for a prerinse as it comes in."""
+    goal, cases = assessor.inputs.goal, assessor.simulator.cases
+    pump = assessor.inputs.machine.wash_pump
+    fill_s = (pump.prime_l + pump.holdup_l.high) / float(cases.inlet_l_per_s.min())
+    round_of = np.array([[fill_s]])
+    settings = Settings(round_of, 0.0 * round_of, round_of, np.full_like(round_of, np.inf))
+    runs = assessor.simulator.run(Structure((PRERINSE,), (Mode.UNHEATED,)), settings)
+    hottest_c = float(runs.peak_c[:, cases.hot].max()) * (1.0 + assessor.spare("prerinse.bath_c"))
+    advice = "feed cooler water, or rounds_min = 0 in [prerinse]"
+    limit = f"{goal.prerinse.limit_c:g} °C"
+    return Reason("hottest prerinse", limit, f"{math.ceil(hottest_c + 0.5):g} °C", advice)
+
+
+def _switch(assessor: Assessor) -> Reason:
+    """A level switch that closes too early for the pump."""
+    machine = assessor.inputs.machine
+    switch_l = machine.inlet.level_l
+    assert switch_l is not None
+    nearest_l = math.ceil(_least_l(assessor) * 1.03 * 10.0) / 10.0
+    advice = "raise the switch: the pump would draw air"
+    asked = f"{switch_l.low:g} l at its lowest"
+    return Reason("litres at the level switch", asked, f"{nearest_l:g} l", advice)
+
+
+def _levels(assessor: Assessor) -> Reason:
+    advice = "a bigger tank, or a pump that holds less water up"
+    asked = f"{assessor.inputs.machine.tank.capacity_l:g} l to the lip"
+    return Reason(
+        "levels", asked, f"{math.ceil(_least_l(assessor) * 10.0) / 10.0:g} l to spray at all", advice
+    )
+
+
+def _least_l(assessor: Assessor) -> float:
+    pump = assessor.inputs.machine.wash_pump
+    return pump.prime_l + pump.holdup_l.high
