@@ -46,6 +46,8 @@ typedef struct {
     uint16_t detergent_dg;
     uint8_t running; /* the flag that outlives a power cut */
     uint8_t answer;  /* of wash_init() and wash_start(), 2 where neither was called */
+    uint8_t doses;   /* calls for detergent */
+    uint8_t unused;
 } out_t;
 
 typedef struct {
@@ -82,7 +84,8 @@ static bool overflow(void *context) { return (((copy_t *)context)->in.flags & I_
 
 static void detergent(void *context, uint16_t detergent_dg)
 {
-    ((copy_t *)context)->out.detergent_dg = (uint16_t)(((copy_t *)context)->out.detergent_dg + detergent_dg);
+    ((copy_t *)context)->out.detergent_dg = detergent_dg;
+    ((copy_t *)context)->out.doses++;
 }
 
 static bool was_running(void *context) { return ((copy_t *)context)->out.running != 0; }
@@ -108,6 +111,7 @@ static void step(copy_t *copy)
     const uint8_t flags = copy->in.flags;
     copy->out.answer = 2;
     copy->out.detergent_dg = 0;
+    copy->out.doses = 0;
     if ((flags & I_POWER) == 0) {
         copy->powered = false;
         copy->out.on = 0;

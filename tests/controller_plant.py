@@ -24,6 +24,8 @@ OVERFLOW_SHARE = 0.97
 """Share of the tank at which its overflow switch closes [1]."""
 CUT_S = 7
 """Length of a power cut [s]."""
+STEAM_SHARE = 0.4
+"""Share of the steam that condenses on the ware, as in the check [1]."""
 STUCK_COLD_C, STUCK_HOT_C = 10.0, 58.0
 
 
@@ -66,7 +68,7 @@ class Run:
     ----------
     scenarios : list of Scenario
         The columns.
-    on, state, round, error, running, detergent_dg : ndarray
+    on, state, round, error, running, detergent_dg, doses : ndarray
         What the controller did.
     bath_c, ware_c, water_l, pool_l : ndarray
         Bath, ware [°C], all water and that over the element [l] as the second began.
@@ -80,6 +82,7 @@ class Run:
     error: NDArray[np.uint8] = field(init=False)
     running: NDArray[np.uint8] = field(init=False)
     detergent_dg: NDArray[np.uint16] = field(init=False)
+    doses: NDArray[np.uint8] = field(init=False)
     bath_c: Array = field(init=False)
     ware_c: Array = field(init=False)
     water_l: Array = field(init=False)
@@ -170,14 +173,23 @@ class Plant:
         element = ((on & On.ELEMENT) > 0) | self.has("element on", time_s)
         draining = ((on & On.DRAIN_PUMP) > 0) & ~self.has("drain dead", time_s)
         self.pumping = ((on & On.WASH_PUMP) > 0) & ~self.has("pump seized", time_s)
-        slope = slopes(
-            self._drive(inlet, element, draining, np.where(self.has("drain slow", time_s), 0.2, 1.0))
-        )
+        drive = self._drive(inlet, element, draining, np.where(self.has("drain slow", time_s), 0.2, 1.0))
         here = (self.bath_c, self.ware_c, self.water_kg)
-        half = tuple(value + 0.5 * rate for value, rate in zip(here, slope(*here), strict=True))
-        bath_c, ware_c, water_kg = (v + rate for v, rate in zip(here, slope(*half), strict=True))
+        half = tuple(value + 0.5 * rate for value, rate in zip(here, self._rates(drive, *here), strict=True))
+        bath_c, ware_c, water_kg = (v + r for v, r in zip(here, self._rates(drive, *half), strict=True))
         self.bath_c, self.ware_c = np.minimum(bath_c, BOILING_C), ware_c
         self.water_kg = np.clip(water_kg, 0.0, self._full_kg)
+
+    @staticmethod
+    def _rates(drive: Drive, bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
+        """Slopes of bath, ware and water; those of a bath that boils where it does."""
+        rates = slopes(drive)(bath_c, ware_c, water_kg)
+        boils = bath_c >= BOILING_C
+        if not boils.any():
+            return rates
+        boiling = slopes(replace(drive, steam_share=STEAM_SHARE))(bath_c, ware_c, water_kg)
+        bath, ware, water = (np.where(boils, b, r) for b, r in zip(boiling, rates, strict=True))
+        return bath, ware, water
 
     def _drive(self, inlet: Bools, element: Bools, draining: Bools, drain_share: Array) -> Drive:
         cases, pumping = self.cases, self.pumping
@@ -254,7 +266,7 @@ def run(
             plant.second(time_s, answer["on"])
             # Water over the element once the pump has drawn its share is what counts for this second.
             seen["pool_l"] = np.minimum(seen["pool_l"], plant.litres(plant.pool_kg(number)))
-            for name in ("on", "state", "round", "error", "running", "detergent_dg"):
+            for name in ("on", "state", "round", "error", "running", "detergent_dg", "doses"):
                 rows.setdefault(name, []).append(answer[name])
             for name, value in seen.items():
                 rows.setdefault(name, []).append(value)

@@ -25,7 +25,7 @@ needs_cxx = pytest.mark.skipif(shutil.which("c++") is None, reason="no C++ compi
 IN = np.dtype([("bath_dc", "=i2"), ("flags", "u1"), ("unused", "u1")])
 OUT = np.dtype(
     [("on", "u1"), ("state", "u1"), ("round", "u1"), ("error", "u1"), ("detergent_dg", "=u2"),
-     ("running", "u1"), ("answer", "u1")]
+     ("running", "u1"), ("answer", "u1"), ("doses", "u1"), ("unused", "u1")]
 )  # fmt: skip
 NO_CALL = 2
 

@@ -21,7 +21,7 @@ from optimizer.programme.table import Round
 pytestmark = needs_cc
 
 COPIES, STEPS = 48, 700
-EXAMPLES = 16
+EXAMPLES = 12
 PLANS: dict[str, tuple[Callable[[], Plan], tuple[Round, ...], Hook]] = {
     "timed": (quick_plan, QUICK, Hook(0)),
     "switched": (switched_plan, SWITCHED, Hook.BATH | Hook.FULL),
