@@ -44,7 +44,7 @@ def rounds(draw: st.DrawFn) -> Round:
 @st.composite
 def tables(draw: st.DrawFn) -> Constants:
     """Any well-formed table, timed or with a thermostat, filled by time or by level."""
-    rows = sorted(draw(st.lists(rounds(), min_size=1, max_size=12)), key=lambda row: KINDS.index(row.kind))
+    rows = sorted(draw(st.lists(rounds(), min_size=1, max_size=8)), key=lambda row: KINDS.index(row.kind))
     thermostat = draw(st.booleans())
     if thermostat:
         setpoint = st.integers(1, 750)

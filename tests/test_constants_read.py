@@ -5,12 +5,9 @@ from __future__ import annotations
 import csv
 import importlib.util
 import io
-import json
-import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -19,22 +16,14 @@ import pytest
 from check_cases import THERMOSTAT, circuit, five_rounds, five_rounds_by_thermostat, goal, machine
 from constants_cases import PLANS, plan_of, tables
 from hypothesis import given, settings
-from plan_cases import plan_case, thermostat_plan
+from plan_cases import plan_case
 
 from optimizer.check.run import check
 from optimizer.constants.forms import FORMS
 from optimizer.constants.read import form_of, read_constants
 from optimizer.constants.relations import in_c
-from optimizer.constants.sheet import OF_ROUND, names, numbers, of_round
-from optimizer.errors import InputError
+from optimizer.constants.sheet import names, numbers, of_round
 from optimizer.programme.table import ROUND_NUMBERS, Constants
-
-
-def faults_of(text: str) -> list[str]:
-    with pytest.raises(InputError) as caught:
-        read_constants(text, "file")
-    assert all(fault.subject == "file" and fault.rule and fault.fix for fault in caught.value.faults)
-    return [f"{fault.key}: {fault.rule}, {fault.found}" for fault in caught.value.faults]
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -47,7 +36,7 @@ def test_what_is_written_comes_back(name: str, form: str) -> None:
     assert read_constants(text.replace("\n", "\r\n"), "x") == plan.constants
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=15, deadline=None)
 @given(tables())
 def test_any_table_comes_back_in_every_form(table: Constants) -> None:
     assert table.faults("x") == []
@@ -60,12 +49,11 @@ def test_any_table_comes_back_in_every_form(table: Constants) -> None:
     ("table", "changes"), [(five_rounds(), {}), (five_rounds_by_thermostat(), THERMOSTAT)]
 )
 def test_certificate_of_a_file_is_that_of_the_plan(table: Constants, changes: dict[str, Any]) -> None:
-    rig, aim, feed = machine(changes), goal(), circuit()
+    rig = machine(changes, tolerances=False)
     plan = replace(plan_case(machine=rig), constants=replace(table, input_sha256="0" * 64))
-    rows = check(plan.constants, rig, aim, feed, draws=4).rows
-    for form, write in FORMS.items():
-        again = read_constants(write(plan), form)
-        assert check(again, rig, aim, feed, draws=4).rows == rows
+    (again,) = {read_constants(write(plan), form) for form, write in FORMS.items()}
+    rows = [check(given, rig, goal(), circuit(), draws=4).rows for given in (plan.constants, again)]
+    assert rows[0] == rows[1]
 
 
 PRINT_NUMBERS = """
@@ -147,205 +135,3 @@ def test_a_parser_of_the_standard_reads_the_constants(name: str) -> None:
         )
         assert found.pop(shown) == literal
     assert found == {}
-
-
-Edit = Callable[[str], str]
-
-
-def swap(old: str, new: str, count: int = 1) -> Edit:
-    def edit(text: str) -> str:
-        assert old in text
-        return text.replace(old, new, count)
-
-    return edit
-
-
-def line_of(text: str, start: str) -> int:
-    return next(n for n, line in enumerate(text.splitlines(), start=1) if line.strip().startswith(start))
-
-
-C = FORMS["c"](plan_case())
-
-
-def macro(name: str, value: str) -> Edit:
-    """Give a macro of the header another value."""
-
-    def edit(text: str) -> str:
-        new, count = re.subn(
-            rf"^(#define WASH_{name} +)\w+", lambda m: m[1] + value, text, flags=re.MULTILINE
-        )
-        assert count == 1
-        return new
-
-    return edit
-
-
-UNKNOWN = "is not a line that scullion writes"
-GAP = "#define WASH_GAP_S             2U"
-
-
-@pytest.mark.parametrize(
-    ("edit", "at", "rule"),
-    [
-        (macro("GAP_S", "0x2U"), "WASH_GAP_S", "plain digits"),
-        (macro("GAP_S", "02U"), "WASH_GAP_S", "plain digits"),
-        (macro("GAP_S", "(1U + 1U)"), "WASH_GAP_S", "plain digits"),
-        (macro("GAP_S", "-2"), "WASH_GAP_S", "plain digits"),
-        (macro("GAP_S", "2.0"), "WASH_GAP_S", "plain digits"),
-        (macro("GAP_S", "WASH_ROUNDS"), "WASH_GAP_S", "plain digits"),
-        (macro("GAP_S", "1" + 40 * "0"), "WASH_GAP_S", "plain digits"),
-        (macro("GAP_S", "70000U"), "WASH_GAP_S", "whole number from 1 to 65535"),
-        (macro("GAP_S", "3U"), "WASH_TOTAL_MAX_S", "does not follow"),
-        (swap(GAP, f"{GAP}\n{GAP}"), "WASH_GAP_S", "a second time"),
-        (swap(GAP, f"// {GAP}"), "WASH_GAP_S", "is missing"),
-        (swap(GAP, f"{GAP}\n#undef WASH_GAP_S"), "line", UNKNOWN),
-        (swap(GAP, f"{GAP}\n#define WASH_PAUSE_S 3U"), "WASH_PAUSE_S", "is not a name"),
-        (macro("ROUND_2_KIND", "1U"), "WASH_ROUND_2_KIND", "must be one of"),
-        (macro("ROUNDS", "3U"), "WASH_ROUND_4", "there are only 3"),
-        (macro("ROUNDS", "5U"), "WASH_ROUND_5", "is missing"),
-        (macro("ROUNDS", "99U"), "WASH_ROUNDS", "1 to 32 rounds"),
-        (macro("ROUNDS", "0U"), "WASH_ROUNDS", "1 to 32 rounds"),
-        (swap("      WASH_ROUND_2_HEAT_S,", "      WASH_ROUND_4_HEAT_S,"), "line", UNKNOWN),
-        (swap("      WASH_ROUND_2_HEAT_S,", "      9000U,"), "line", UNKNOWN),
-        (swap("#ifndef SCULLION_WASH_TIMING_H", "#ifndef WASH_TIMING_H"), "line", UNKNOWN),
-        (swap("#include <stdint.h>", '#include "other.h"'), "line", UNKNOWN),
-        (swap("WASH_KIND_WASH = 1", "WASH_KIND_WASH = 2"), "line", UNKNOWN),
-        (swap("#endif /* SCULLION_WASH_TIMING_H */", ""), "end", "is missing: #endif"),
-        (swap("inlet open", "inlet \\\nopen"), "line", "no line may hold a backslash"),
-        (swap("inlet open", "inlet ??/ open"), "line", "no line may hold"),
-        (swap("inlet open", "inlet \x0c open"), "line", "no line may hold"),
-        (swap('WASH_INPUT_SHA256 "', 'WASH_INPUT_SHA256 "x'), "WASH_INPUT_SHA256", "64 hexadecimal"),
-        (swap("/* The programme as a whole */", "/* The programme"), "WASH_FORMAT", "is missing"),
-        (macro("FORMAT", "2U"), "WASH_FORMAT", "reads constants of format 1"),
-        (macro("ELEMENT_MA", "ohm"), "WASH_ELEMENT_MA", "plain digits"),
-        (swap("#define WASH_ELEMENT_MA", "//"), "WASH_ELEMENT_MA", "is missing"),
-        (macro("BENCH_RUN", "7U"), "WASH_BENCH_RUN", "0 or 1"),
-    ],
-)
-def test_a_header_that_is_not_as_it_was_written(edit: Edit, at: str, rule: str) -> None:
-    found = faults_of(edit(C))
-    assert any(at in fault.split(": ", 1)[0] and rule in fault for fault in found), found
-
-
-def test_faults_of_a_header_name_line_and_macro() -> None:
-    (fault,) = faults_of(macro("GAP_S", "0x2U")(C))
-    number = line_of(C, "#define WASH_GAP_S")
-    assert fault == f'line {number}, WASH_GAP_S: must be a whole number, in plain digits, "0x2"'
-
-
-def test_a_number_inside_a_branch_is_not_one() -> None:
-    """It would be defined for one standard of C and not for another."""
-    moved = C.replace(f"{GAP}", "", 1).replace("#else\n", f"#else\n{GAP}\n", 1)
-    assert any("is not a line that scullion writes" in fault for fault in faults_of(moved))
-
-
-def test_comments_of_a_header_are_free() -> None:
-    text = C.replace("inlet open", "Zulauf offen “für” alle", 3).replace("*/\n", "*/ // my own note\n", 20)
-    text = text.replace(GAP, f"/* was: #define WASH_GAP_S 3U\n{GAP.replace('2U', '9U')} */\n  {GAP} // ok")
-    assert read_constants(text, "x") == plan_case().constants
-    assert read_constants("\ufeff".join(["", text]).lstrip("\ufeff"), "x") == plan_case().constants
-
-
-FORM_EDITS = {
-    "json": [
-        (swap('"gap_s": 2', '"gap_s": 2.0'), "gap_s: must be a whole number, 2"),
-        (swap('"gap_s": 2', '"gap_s": true'), "gap_s: must be a whole number, true"),
-        (swap('"gap_s": 2', '"gap_s": -2'), "gap_s: must be a whole number from 0"),
-        (swap('"gap_s": 2', '"gap_s": 2, "gap_s": 3'), "stands more than once"),
-        (swap('"gap_s": 2', '"gap": 2'), "gap: is not a key"),
-        (swap('"gap_s": 2', '"gap": 2'), "gap_s: is missing"),
-        (swap('"control": "timed"', '"control": "luck"'), 'control: must be "timed" or "thermostat"'),
-        (swap('"kind": "wash"', '"kind": "soak"'), 'rounds[2].kind: must be "prerinse" or'),
-        (swap('"drain_s": 62', '"drain_s": 62, "colour": 1'), "rounds[2].colour: is not a key"),
-        (swap('"drain_s": 62', '"drain_s": 20'), "drain_min_s: does not follow from the other numbers, 30"),
-        (swap('"fill_max_s": 96', '"fill_max_s": 99'), "fill_max_s: does not follow"),
-        (swap('"rounds": [', '"rounds": [7,'), "rounds[1]: must be a table"),
-        (lambda text: text[:-3], "line "),
-        (lambda _: "[]", "must be a table"),
-        (lambda _: "{}", "rounds: must be a list of rounds"),
-        (lambda _: '{"rounds":' * 3000, "nested too deeply"),
-        (lambda _: '{"gap_s": 1' + "0" * 5000 + "}", "too many digits"),
-    ],
-    "csv": [
-        (swap("gap_s,s,2,", "gap_s,min,2,"), "its unit is s"),
-        (swap("gap_s,s,2,", "gap_s,s,2.0,"), "plain digits"),
-        (swap("gap_s,s,2,", "gap_s,s,+2,"), "plain digits"),
-        (swap("gap_s,s,2,", "gap_s,s, 2,"), "plain digits"),
-        (swap("gap_s,s,2,", "gap_s,s,٢,"), "plain digits"),
-        (swap("gap_s,s,2,", "gap_s,s,2,1,"), "must have 6 cells"),
-        (swap("gap_s,s,2,", "rounds,1,4,,,\ngap_s,s,2,"), "a second time"),
-        (swap("machine,,,", "machine,s,2,"), "has neither unit nor value"),
-        (swap("gap_s,s,2,", '"gap_s,s,2,'), "is not CSV"),
-    ],
-    "micropython": [
-        (swap("WASH_GAP_S = const(2)", "WASH_GAP_S = const(1 + 1)"), "is not a statement"),
-        (swap("WASH_GAP_S = const(2)", "WASH_GAP_S = const(True)"), "is not a statement"),
-        (swap("WASH_GAP_S = const(2)", "WASH_GAP_S = 2"), "is not a statement"),
-        (swap("WASH_GAP_S = const(2)", "WASH_GAP_S = const(2); WASH_GAP_S = const(3)"), "a second time"),
-        (swap("WASH_GAP_S = const(2)", "WASH_GAP_S = WASH_PAUSE_S = const(2)"), "is not a statement"),
-        (swap("        WASH_ROUND_2_HEAT_S,\n", "        9000,\n"), "is not a statement"),
-        (swap("        return number", "        return number + 1"), "is not a statement"),
-        (swap("WASH_TABLE = (", "WASH_TABLE = ((("), "is not Python"),
-        (lambda text: text.split("# The same numbers")[0], "is missing: WASH_TABLE"),
-        (lambda text: text + "WASH_TABLE = ()\n", "is not a statement"),
-        (lambda text: text + "\x00", "is not Python"),
-        (lambda text: text + "x = " + "(" * 1000, "is not Python"),
-        (lambda text: text + "x = " + "-" * 5000 + "1\n", ""),
-    ],
-    "iec": [
-        (swap("WASH_GAP_S : TIME := T#2s;", "WASH_GAP_S : TIME := T#1m;"), "must be written like T#1s"),
-        (swap("WASH_GAP_S : TIME := T#2s;", "WASH_GAP_S : TIME := T#02s;"), "plain digits"),
-        (swap("WASH_GAP_S : TIME := T#2s;", "WASH_GAP_S : UINT := 2;"), "of type TIME"),
-        (swap("WASH_ROUNDS : UINT := 4;", "WASH_ROUNDS : UINT := 16#4;"), "plain digits"),
-        (swap("WASH_BENCH_RUN : BOOL := FALSE;", "WASH_BENCH_RUN : BOOL := 0;"), "must be written like TRUE"),
-        (swap("WASH_GAP_S : TIME := T#2s;", "wash_gap_s : TIME := T#2s;"), "is not a line"),
-        (swap("(* The programme", "(* The (* programme"), "is not a line"),
-        (swap("END_VAR", ""), "must stand around"),
-        (swap("END_VAR", "END_VAR\nVAR_GLOBAL CONSTANT\nEND_VAR"), "is not a line"),
-    ],
-}  # fmt: skip
-
-
-@pytest.mark.parametrize(
-    ("form", "edit", "rule"), [(form, *case) for form, cases in FORM_EDITS.items() for case in cases]
-)
-def test_a_file_that_is_not_as_it_was_written(form: str, edit: Edit, rule: str) -> None:
-    found = faults_of(edit(FORMS[form](plan_case())))
-    assert any(rule in fault for fault in found), found
-
-
-def without(form: str, text: str, name: str) -> str:
-    """Take a number out of a file: its line, or its key."""
-    if form == "json":
-        content = json.loads(text)
-        _, *inner = name.split("_", 2)
-        table = content["rounds"][int(inner[0]) - 1] if name.startswith("round_") else content
-        words = {"fill_by_level": "fill_control", "has_thermostat": "control"}
-        del table[inner[1] if name.startswith("round_") else words.get(name, name)]
-        return json.dumps(content)
-    shown = in_c(name)
-    starts = {"c": f"#define {shown} ", "csv": f"{name},", "micropython": f"{shown} =", "iec": f"{shown} :"}
-    lines = text.splitlines(keepends=True)
-    left = [line for line in lines if not line.strip().startswith(starts[form])]
-    assert len(left) == len(lines) - 1
-    return "".join(left)
-
-
-@pytest.mark.parametrize("form", FORMS)
-def test_every_number_has_to_be_there(form: str) -> None:
-    text = FORMS[form](thermostat_plan())
-    for name in names(4):
-        (fault, *_) = faults_of(without(form, text, name))
-        assert "is missing" in fault or (form == "json" and name == "rounds"), name
-
-
-@pytest.mark.parametrize("text", ["", "kind = 1", "\x00", "int main(void) { return 0; }", "name;unit;value"])
-def test_what_is_none_of_the_forms(text: str) -> None:
-    (fault,) = faults_of(text)
-    assert "is none of the forms of constants (json, csv, c, iec, micropython)" in fault
-
-
-def test_a_round_is_asked_for_by_every_name() -> None:
-    assert {name.removeprefix("round_4_") for name in names(4) if name.startswith("round_4_")} == set(
-        OF_ROUND
-    )

@@ -73,14 +73,20 @@ def _hold_against_frame(reader: Reader, others: list[tuple[int, str]]) -> None:
 
 def _lines(text: str) -> list[tuple[int, str]]:
     """Number the lines that hold more than blanks once the comments are out, blanks made one."""
-    bare = COMMENT.sub(
-        lambda found: found[0] if found[0][0] == '"' else " " + "\n" * found[0].count("\n"), text
-    )
+    bare = COMMENT.sub(_blank, text)
     rows = (
         (number, " ".join(re.split(r"[ \t]+", line)).strip())
         for number, line in enumerate(bare.split("\n"), 1)
     )
     return [(number, words) for number, words in rows if words]
+
+
+def _blank(found: re.Match[str]) -> str:
+    """Take a comment out and keep its line ends; one that is not closed stays, for the reader to refuse."""
+    text = found[0]
+    if text.startswith('"') or (text.startswith("/*") and not text[2:].endswith("*/")):
+        return text
+    return " " + "\n" * text.count("\n")
 
 
 def _taken(reader: Reader, words: str, place: str) -> bool:

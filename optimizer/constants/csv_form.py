@@ -62,7 +62,7 @@ def read_csv(text: str, subject: str) -> Reader:
     Reader
         The numbers, and what is wrong with them. Ranges and comments are not read: they bind nobody.
     """
-    reader = Reader(subject, lambda name: name)
+    reader = Reader(subject, lambda name: name if name.isidentifier() else written(name))
     rows = csv.reader(io.StringIO(text, newline=""), strict=True)
     try:
         for row in rows:

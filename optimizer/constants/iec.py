@@ -91,9 +91,9 @@ def read_iec(text: str, subject: str) -> Reader:
 
 
 def _blank(found: re.Match[str]) -> str:
-    """Take a comment out and keep its line ends; one that holds the start of another is kept, and refused."""
+    """Take a comment out, keep its line ends; one that is not closed or holds another stays, for refusal."""
     text = found[0]
-    if text.startswith("'") or "(*" in text[2:]:
+    if text.startswith("'") or "(*" in text[2:] or not text[2:].endswith("*)"):
         return text
     return " " + "\n" * text.count("\n")
 
