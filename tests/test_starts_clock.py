@@ -14,11 +14,12 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from start_cases import BERLIN, DENVER, hours_case, utc_s, windows_tariff
+from start_cases import BERLIN, DENVER, at, hours_case, utc_s, windows_tariff
 
 from optimizer.errors import InputError
+from optimizer.profile.load import load_profile
 from optimizer.study.clock import ClockMinutes, a_day_later_s, clock_text, day_start_s, instant_s, local
-from optimizer.study.hours import Rules
+from optimizer.study.hours import Hours, Rules
 from optimizer.study.span import Asked, span_of
 
 LORD_HOWE, HAVANA = ZoneInfo("Australia/Lord_Howe"), ZoneInfo("America/Havana")
@@ -79,6 +80,23 @@ def test_the_price_is_that_of_the_clock(zone: ZoneInfo, day: date, hours: int, c
     assert laid.price.at(minutes_s).tolist() == by_clock
 
 
+def test_a_window_of_weekdays_knows_the_weekday() -> None:
+    """The shipped three-rate tariff in Denver: 0.43 from 16:00 to 21:00 on Friday the 30th, not on the 31st.
+
+    Summer time ends in the night to Sunday, when 23:00 to 07:00 at 0.12 lasts nine hours.
+    """
+    tariff = load_profile("tariff", "three-rate")
+    hours = Hours.of(tariff, None, Rules(), utc_s("2026-10-30"), utc_s("2026-11-02"))
+    price = hours.price.at(
+        at(
+            *("2026-10-30T15:59-06:00", "2026-10-30T16:00-06:00", "2026-10-30T20:59-06:00"),
+            *("2026-10-30T21:00-06:00", "2026-10-31T17:00-06:00", "2026-10-31T23:00-06:00"),
+            *("2026-11-01T06:59-07:00", "2026-11-01T07:00-07:00", "2026-11-02T17:00-07:00"),
+        )
+    )
+    assert price.tolist() == [0.21, 0.43, 0.43, 0.21, 0.21, 0.12, 0.12, 0.21, 0.43]
+
+
 @pytest.mark.parametrize(
     ("zone", "day", "clock", "instants"),
     [
@@ -112,10 +130,10 @@ def test_every_day_has_its_time(zone: ZoneInfo, first_min: int, minute: int) -> 
     clock = ClockMinutes.between(60 * first_min, 60 * first_min + 4 * 86400, zone)
     found = [local(at_s, zone) for at_s in clock.daily_s(minute)]
     assert len(found) in (3, 4)
-    assert len({at.date() for at in found}) == len(found)
-    for at in found:
-        shown, before = at.hour * 60 + at.minute, local(at.timestamp() - 60, zone)
-        skipped = before.date() < at.date() or before.hour * 60 + before.minute < minute
+    assert len({seen.date() for seen in found}) == len(found)
+    for seen in found:
+        shown, before = seen.hour * 60 + seen.minute, local(seen.timestamp() - 60, zone)
+        skipped = before.date() < seen.date() or before.hour * 60 + before.minute < minute
         assert shown == minute or (shown > minute and skipped)
 
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 from plan_cases import machine_profile, plan_case, trace_case
-from planner_cases import shipped
+from planner_cases import shipped, tiny
 
 from optimizer.planner.bill import unit_prices
 from optimizer.study.prove import Proven, plan_and_prove
@@ -110,18 +110,17 @@ def test_power_by_hand(thermostat: bool) -> None:
     assert lower.at([fills_s + 10.0]) == pytest.approx([900.0 * (230.0 / 240.0) ** 2 + controller_w])
 
 
-CASES = [
-    ("clubhouse", "everyday"),
-    ("narrowboat", "glasses"),
-    ("garage-120v", "glasses"),
-    ("cold-shed", "glasses"),
-]
-"""Timed element; thermostat with a level switch; thermostat on 120 V; no element."""
+CASES = {
+    "timed element": tiny,
+    "thermostat and level switch": lambda: shipped("narrowboat", "glasses"),
+    "thermostat at 120 V": lambda: shipped("garage-120v", "glasses"),
+    "no element": lambda: shipped("cold-shed", "glasses"),
+}
 
 
-@pytest.fixture(scope="module", params=CASES, ids="/".join)
+@pytest.fixture(scope="module", params=CASES.values(), ids=CASES)
 def proven(request: pytest.FixtureRequest) -> Proven:
-    return plan_and_prove(shipped(*request.param))
+    return plan_and_prove(request.param())
 
 
 def test_the_energy_is_the_planners(proven: Proven) -> None:

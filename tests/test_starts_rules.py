@@ -9,18 +9,20 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from plan_cases import plan_case, trace_case
 from start_cases import BERLIN, DENVER, at, hours_case, run_case, utc_s, windows_tariff
 
 from optimizer.errors import InputError
+from optimizer.profile.load import load_profile
 from optimizer.profile.prices import PriceSeries
 from optimizer.profile.tariff import Quiet
 from optimizer.study.clock import clock_text, local
 from optimizer.study.hours import Hours, Rules, rules_of
 from optimizer.study.no_start import no_start
 from optimizer.study.room import room_s
-from optimizer.study.scan import Scan, scan
+from optimizer.study.scan import Scan, scan, scan_usual
 from optimizer.study.span import Asked, Span, span_of, usual_span
-from optimizer.study.starts import Run
+from optimizer.study.starts import Run, power_steps
 
 
 def shown(found: Scan, number: int) -> str:
@@ -232,6 +234,22 @@ def test_the_usual_span_is_the_whole_period() -> None:
     assert clock_text(week.until_s, DENVER) == "Mon 13 Jan 2025 00:00"
     assert len(week.starts_s) == 7 * 48
     assert ends(usual_span(windows_tariff("UTC"), SERIES, 30)) == ("28 00:00", "29 00:00", 48)
+
+
+def test_the_usual_scan_keeps_the_tariffs_own_rules() -> None:
+    """A week of quarter-hours without the quiet hours of each night."""
+    tariff = load_profile("tariff", "two-rate").model_copy(
+        update={"quiet": [Quiet(start="23:00", until="05:00")]}
+    )
+    plan = plan_case()
+    plan = replace(plan, inputs=replace(plan.inputs, tariff=tariff))
+    found = scan_usual(plan, power_steps(trace_case(plan.constants), plan.inputs.machine), None)
+    # 5254 s is 87:34 min: the last start is at 21:30, the first at 05:00.
+    assert len(found.starts_s) == 7 * (4 * 16.5 + 1)
+    assert (shown(found, 0), shown(found, -1)) == ("Mon 06 Jan 2025 05:00", "Sun 12 Jan 2025 21:30")
+    # Both ends of the day have about an hour at 0.22; from 06:00 to 20:30 all of a run is paid at 0.34.
+    assert f"{local(found.starts_s[found.cheapest], BERLIN):%H:%M}" in ("05:00", "21:30")
+    assert found.costs.max() - found.run.fixed == pytest.approx(0.34 * found.run.kwh)
 
 
 # --- why no start is possible ----------------------------------------------------------------------

@@ -16,6 +16,7 @@ from optimizer.study.clock import clock_text, local
 from optimizer.study.joint import SHARES, Candidate, Joint
 from optimizer.study.scan import Scan
 from optimizer.study.when import Answer
+from optimizer.units import S_PER_MIN
 
 UNWATCHED = (
     "The cheapest start may lie at an hour at which nobody watches. Never leave a home-made machine running "
@@ -74,7 +75,7 @@ def _starts(answer: Answer, decimals: int) -> str:
 
     def add(name: str, start_s: float, cost: float) -> None:
         electricity = cost - scan.run.fixed
-        ready = f"{local(math.ceil((start_s + scan.run.ready_s) / 60.0) * 60.0, zone):%H:%M}"
+        ready = clock_text(math.ceil((start_s + scan.run.ready_s) / S_PER_MIN) * S_PER_MIN, zone, "%H:%M")
         amounts = [f"{amount:.{decimals}f}" for amount in (electricity, cost)]
         rows.append([name, clock_text(start_s, zone), ready, *amounts])
 
@@ -107,7 +108,7 @@ def _notes(answer: Answer, decimals: int) -> list[str]:
 
 
 def _programmes(answer: Answer, joint: Joint, decimals: int) -> str:
-    rows = [["", "planned at", "rounds", "min", "kWh", "l", "best start", "a run", "waiting", "total"]]
+    rows = [["", "planned at", "min", "kWh", "l", "best start", "a run", "waiting", "total"]]
     rows += [_programme(candidate, joint, decimals) for candidate in joint.candidates]
     currency = answer.tariff.currency
     notes = [
@@ -125,14 +126,13 @@ def _programme(candidate: Candidate, joint: Joint, decimals: int) -> list[str]:
     cells = [
         ">" if candidate is joint.best else "",
         f"{low:.3g}" if low == high else f"{low:.3g} to {high:.3g}",
-        str(len(candidate.proven.plan.constants.rounds)),
         f"{costs.duration_min:.0f}",
         f"{scan.run.kwh:.2f}",
         f"{costs.water_l:.0f}",
     ]
     if not scan.costs.size:
         return [*cells, "none", NOTHING, NOTHING, NOTHING]
-    start = f"{local(scan.starts_s[scan.cheapest], scan.hours.zone):%d %b %H:%M}"
+    start = clock_text(scan.starts_s[scan.cheapest], scan.hours.zone, "%d %b %H:%M")
     amounts = (scan.costs[scan.cheapest], scan.run.waiting, candidate.total)
     return [*cells, start, *(f"{amount:.{decimals}f}" for amount in amounts)]
 

@@ -162,7 +162,7 @@ def is_ambiguous(at: datetime) -> bool:
     return at.replace(fold=0).utcoffset() != at.replace(fold=1).utcoffset()
 
 
-def clock_text(time_s: float, zone: ZoneInfo) -> str:
+def clock_text(time_s: float, zone: ZoneInfo, form: str = "%a %d %b %Y %H:%M") -> str:
     """Write an instant as the local clock shows it, with its offset where the clock shows it twice.
 
     Parameters
@@ -171,6 +171,8 @@ def clock_text(time_s: float, zone: ZoneInfo) -> str:
         Seconds since 1970-01-01 UTC [s].
     zone : ZoneInfo
         The zone.
+    form : str
+        Form of day, date and time, as `strftime` takes it.
 
     Returns
     -------
@@ -184,7 +186,7 @@ def clock_text(time_s: float, zone: ZoneInfo) -> str:
     ('Sun 25 Oct 2026 02:30 +0200', 'Sun 25 Oct 2026 02:30 +0100', 'Sun 25 Oct 2026 03:30')
     """
     at = local(time_s, zone)
-    return f"{at:%a %d %b %Y %H:%M}{f' {at:%z}' if is_ambiguous(at) else ''}"
+    return at.strftime(form) + (f" {at:%z}" if is_ambiguous(at) else "")
 
 
 def a_day_later_s(time_s: int, zone: ZoneInfo) -> int:
