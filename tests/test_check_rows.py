@@ -305,3 +305,9 @@ def test_drying_by_the_heat_of_the_ware() -> None:
     ).margin == pytest.approx(0.0, abs=1e-9)
     aim["drying"]["heat_factor"] = share * 1.0001
     assert not row("drying.ware_heat", wash_of(), rig=rig, aim=aim).passed
+
+
+def test_without_a_rinse_and_a_wash_all_of_it_stays() -> None:
+    """A pool of steam alone drains nothing that counts as rinsing."""
+    steam = programme(a_round("steam", heat_s=60, spray_s=0))
+    assert row("rinse.residue", steam).worst == 1.0

@@ -213,3 +213,11 @@ def test_steam_round_is_judged_by_its_own_rules() -> None:
     assert rows["inlet.shut"].uncovered_s == pytest.approx(3000.0, abs=1e-6)
     assert rows["element.dead"].bath_c < 20.0
     assert rows["power.heat"].severity == "damage"
+
+
+def test_a_pool_of_steam_alone_is_a_programme_too() -> None:
+    """Nothing sprays and nothing is rinsed: the wash pump is not used, and no share of a wash is left."""
+    changes = {"element.rated_w": 2000.0, "tank.limit_c": 100.0}
+    constants = programme(a_round("steam", heat_s=600, spray_s=0, rest_s=30), start_drain_s=60)
+    found = row(constants, plain_machine(changes), "pump.seized")
+    assert (found.severity, found.happens) == ("harmless", "The programme does not use it.")

@@ -44,7 +44,7 @@ def test_dead_drain_that_the_tank_holds_only_spoils_the_wash() -> None:
     assert "share of the last wash that stays 1, at most 0.1 asked" in found.happens
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=6, deadline=None)
 @given(fill_s=st.integers(70, 200), spray_s=st.integers(60, 900), capacity_l=st.integers(22, 50))
 def test_dead_drain_for_any_fill(fill_s: int, spray_s: int, capacity_l: int) -> None:
     constants = programme(*(a_round("rinse", fill_s=fill_s, spray_s=spray_s) for _ in range(4)))

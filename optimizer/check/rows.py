@@ -113,7 +113,7 @@ class Findings:
         # Without a wash round the last prerinse is what has to be rinsed off.
         washes = (number for number, kind in enumerate(kinds) if kind not in ("rinse", "steam"))
         rinsed = slice(max(washes, default=0), sum(kind != "steam" for kind in kinds))
-        residue = np.prod(self.water.kept[rinsed], axis=0)
+        residue = np.prod([np.ones(self.cases.count), *self.water.kept[rinsed]], axis=0)
         rinse = self.goal.rinse
         what = "share of the last wash that stays"
         return [

@@ -126,6 +126,11 @@ def _from_the_start(_: Phases) -> Iterator[int]:
     yield 0
 
 
+def _seized(asked: Phases) -> list[Delivery]:
+    """Keep the wash pump off, if ever it should be on."""
+    return _always(_no_spray)(asked) if any(phase.outputs.wash_pump for phase in asked) else []
+
+
 def _slow_drain(asked: Phases) -> list[Delivery]:
     """Let the drain pump move half of what it should."""
     return [Delivery(asked, 0, SLOW_SHARE)]
@@ -138,7 +143,7 @@ DELIVER: dict[str, Deliver] = {
     "drain.slow": _slow_drain,
     "level.open": _always(_never_full),
     "level.closed": _always(_full_at_once),
-    "pump.seized": _always(_no_spray),
+    "pump.seized": _seized,
     "sensor.cold": _always(_reads_cold),
     "sensor.hot": _always(_reads_hot),
     "element.dead": _always(_no_heat),
