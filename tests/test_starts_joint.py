@@ -109,6 +109,12 @@ def test_no_programme_at_any_start_costs_less_than_the_bound(joint: Joint) -> No
         assert least >= joint.best.total - 0.01 * abs(joint.best.total)
 
 
+def test_a_model_that_trimming_has_beaten_bounds_nothing(joint: Joint) -> None:
+    beaten = replace(joint, model_bound=joint.at_lowest + 1.0)
+    assert beaten.bound == joint.at_lowest == min(one.at_flat(0.05) for one in joint.candidates)
+    assert replace(joint, model_bound=joint.at_lowest - 1.0).bound == joint.at_lowest - 1.0
+
+
 def test_one_price_has_one_programme_and_the_first_start() -> None:
     inputs = windows_case(tariff__electricity={"form": "flat", "price_per_kwh": 0.3})
     found = choose(inputs)

@@ -113,9 +113,7 @@ def _programmes(answer: Answer, joint: Joint, decimals: int) -> str:
     currency = answer.tariff.currency
     notes = [
         f"> marks the pair that costs least, waiting included ({currency}). {_levels(joint)}",
-        f"Lower bound: {joint.bound:.{decimals}f} {currency}, which the planner's model proves for a run at "
-        f"the lowest price, {joint.levels.per_kwh[0]:.4g} {currency} a kWh, from start to end. "
-        f"{_gap(joint, currency, decimals)}",
+        _bound(joint, currency, decimals),
     ]
     return "\n".join([columns(rows, left=2), "", *(wrapped(note) for note in notes)])
 
@@ -148,9 +146,20 @@ def _levels(joint: Joint) -> str:
     )
 
 
-def _gap(joint: Joint, currency: str, decimals: int) -> str:
+def _bound(joint: Joint, currency: str, decimals: int) -> str:
+    lowest = f"the lowest price, {joint.levels.per_kwh[0]:.4g} {currency} a kWh, from start to end"
+    bound = f"Lower bound: {joint.bound:.{decimals}f} {currency}, "
+    if joint.model_bound <= joint.at_lowest:
+        bound += f"which the planner's model proves for a run at {lowest}."
+    else:
+        bound += (
+            f"the least that a programme above costs at {lowest}. The planner's model, which counts on the "
+            f"safe side, puts it at {joint.model_bound:.{decimals}f}."
+        )
+    if joint.gap < 0.5 * 10.0**-decimals:
+        return f"{bound} The pair reaches it."
     share = f" ({joint.gap / joint.bound:.1%})" if joint.bound > 0.0 else ""
-    return f"The pair lies {joint.gap:.{decimals}f} {currency}{share} above it."
+    return f"{bound} The pair lies {joint.gap:.{decimals}f} {currency}{share} above it."
 
 
 def starts_to_dict(answer: Answer) -> dict[str, Any]:
@@ -206,6 +215,7 @@ def _joint_to_dict(joint: Joint) -> dict[str, Any]:
         "levels_per_kwh": list(joint.levels.per_kwh),
         "different_prices": joint.levels.distinct,
         "bound": plain(joint.bound),
+        "model_bound": plain(joint.model_bound),
         "gap": plain(joint.gap),
         "programmes": [
             {

@@ -109,18 +109,28 @@ class Joint:
         The different programmes, in the order of the levels they come from.
     levels : Levels
         The price levels.
-    bound : float
-        Lower bound on the total of any pair, see the module [currency].
+    model_bound : float
+        What the model proves at the lowest price, see the module [currency].
     """
 
     candidates: tuple[Candidate, ...]
     levels: Levels
-    bound: float
+    model_bound: float
 
     @property
     def best(self) -> Candidate:
         """The programme of the pair with the least total."""
         return min(self.candidates, key=lambda candidate: candidate.total)
+
+    @property
+    def at_lowest(self) -> float:
+        """Least that any of the programmes would cost if the lowest price held all day [currency]."""
+        return min(candidate.at_flat(self.levels.per_kwh[0]) for candidate in self.candidates)
+
+    @property
+    def bound(self) -> float:
+        """Lower bound on the total of any pair, see the module [currency]."""
+        return min(self.model_bound, self.at_lowest)
 
     @property
     def gap(self) -> float:
@@ -206,13 +216,10 @@ def choose_together(
                 raise
             room = f"in the {longest_min:.0f} min that the quiet hours and the finish-by time leave"
             raise NoPlanError(f"{error.headline}, {room}", error.reasons) from error
-    candidates = _different(proven, levels, hours, span)
-    least = levels.per_kwh[0]
-    at_least = proven[0].plan
+    at_lowest = proven[0].plan
     # The model adds a little for every minute, to break ties: no part of the cost.
-    tie = unit_prices(at_least.inputs).tie_per_min * longest_min
-    bound = min(at_least.solve.bound - tie, *(candidate.at_flat(least) for candidate in candidates))
-    return Joint(candidates, levels, bound)
+    tie = unit_prices(at_lowest.inputs).tie_per_min * longest_min
+    return Joint(_different(proven, levels, hours, span), levels, at_lowest.solve.bound - tie)
 
 
 def _in_the_room(inputs: Inputs, hours: Hours, span: Span) -> Inputs:
