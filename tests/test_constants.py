@@ -86,6 +86,18 @@ def test_header_compiles_alone(name: str, standard: str, tmp_path: Path) -> None
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.skipif(shutil.which("avr-gcc") is None, reason="no compiler here whose int has 16 bits")
+@pytest.mark.parametrize("standard", ["c99", "c11"])
+@pytest.mark.parametrize("name", PLANS)
+def test_header_compiles_where_int_has_16_bits(name: str, standard: str, tmp_path: Path) -> None:
+    (tmp_path / "wash_timing.h").write_text(FORMS["c"](PLANS[name]()), encoding="utf-8")
+    command = ["avr-gcc", "-mmcu=atmega328p", f"-std={standard}", "-x", "c", *STRICT, "-fsyntax-only"]
+    done = subprocess.run(
+        [*command, "wash_timing.h"], cwd=tmp_path, capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 0, done.stderr
+
+
 @needs_compilers
 def test_header_compiles_twice_in_one_file_and_inside_extern_c(tmp_path: Path) -> None:
     (tmp_path / "wash_timing.h").write_text(FORMS["c"](plan_case()), encoding="utf-8")

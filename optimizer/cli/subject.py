@@ -59,6 +59,9 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
     """
     subject, text = str(path), read_text(path, "plan, or file of constants")
     form = form_of(text)
+    if form is None:
+        fix = "give a file that scullion plan or scullion constants wrote"
+        raise InputError([Fault(subject, "", "is neither a plan nor constants in any form", "", fix)])
     if form == "json" and '"profiles"' in text:
         _refuse(subject, {kind: name for kind, name in asked.items() if name is not None})
         plan = plan_from_json(text, subject)

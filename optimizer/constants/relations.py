@@ -186,13 +186,14 @@ class Relation:
         str
             A line of C.
         """
-        left, right = (_sum_in_c(side) for side in (self.left, self.right))
+        # Where int has 16 bits, comparing an unsigned with 65535 would always be true, and be warned of.
+        long = any(term.names == set() and term.value({}) >= UINT16_MAX for term in (*self.left, *self.right))
+        left, right = (_sum_in_c(side, long) for side in (self.left, self.right))
         return f'WASH_ASSERT({left} {self.sense} {right}, "{self.message}");'
 
 
-def _sum_in_c(terms: Side) -> str:
-    long = len(terms) > 1
-    return " + ".join(term.in_c(long=long) for term in terms)
+def _sum_in_c(terms: Side, long: bool) -> str:
+    return " + ".join(term.in_c(long=long or len(terms) > 1) for term in terms)
 
 
 def in_c(name: str) -> str:
