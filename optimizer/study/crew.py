@@ -145,13 +145,11 @@ class Processes:
             Its process died.
         """
         pool = self._busy.pop(ended)
-        try:
-            text = ended.result()
-        except BrokenProcessPool as error:
+        if isinstance(ended.exception(), BrokenProcessPool):
             pool.shutdown()
-            raise WorkerDiedError from error
+            raise WorkerDiedError from ended.exception()
         self._idle.append(pool)
-        return text
+        return ended.result()
 
     def stop(self, *, at_once: bool) -> None:
         """Send the workers home.

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import Counter, deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, wait
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -125,12 +125,14 @@ def run_cases(
             texts |= {case.key: text for case in distinct.values() if (text := keep.find(case)) is not None}
         found = len(texts)
         tell(Progress(len(distinct), found, found))
-        for case, text in _answered(hands, [case for key, case in distinct.items() if key not in texts]):
-            with interrupts_held():
-                texts[case.key] = text
-                if keep is not None and not unkept:
-                    unkept = _put(keep, case, text)
-            tell(Progress(len(distinct), len(texts), found))
+        todo = [case for key, case in distinct.items() if key not in texts]
+        with closing(_answered(hands, todo)) as answers:
+            for case, text in answers:
+                with interrupts_held():
+                    texts[case.key] = text
+                    if keep is not None and not unkept:
+                        unkept = _put(keep, case, text)
+                tell(Progress(len(distinct), len(texts), found))
     except KeyboardInterrupt:
         interrupted = True
     results = [read_answer(texts[case.key], case) if case.key in texts else None for case in cases]
@@ -146,7 +148,7 @@ def _put(keep: Keep, case: Case, text: str) -> tuple[Fault, ...]:
     return ()
 
 
-def _answered(hands: Hands, cases: Sequence[Case]) -> Iterator[tuple[Case, str]]:
+def _answered(hands: Hands, cases: Sequence[Case]) -> Generator[tuple[Case, str], None, None]:
     """Give the cases out and yield each with its answer as it comes."""
     if not cases:
         return
