@@ -79,10 +79,13 @@ def assert_level(number: int, row: Round, table: Constants, rig: Machine) -> Non
     )
     residual, film = rig.tank.residual_l, rig.ware.film_l
     there_l = residual.low if number else 0.0
+    fullest_l = residual.high + film.high + most_l
     if rig.inlet.level_l is not None:
-        most_l = min(most_l, rig.inlet.level_l.high)
+        # The switch sees what was left in the sump, and lets in so much less.
+        fullest_l = rig.inlet.level_l.high
+        most_l = min(most_l, rig.inlet.level_l.high - residual.low)
         least_l = min(least_l + there_l, rig.inlet.level_l.low) - there_l
-    assert residual.high + film.high + most_l <= rig.tank.capacity_l + 1e-9
+    assert fullest_l <= rig.tank.capacity_l + 1e-9
     # What evaporates need not be drained: a few grams from under the lid.
     assert row.drain_s * rig.drain_pump.flow_l_per_min.low / 60.0 >= most_l - 0.05
     # Warm water stands a little higher than it was let in.
