@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import lru_cache
 from typing import Any
 
+from optimizer.errors import NoPlanError
+from optimizer.planner.choose import choose
 from optimizer.planner.requirements import Assessor
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
@@ -14,6 +17,7 @@ from optimizer.profile.prices import Prices
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs
+from optimizer.study.prove import Proven, plan_and_prove
 
 MODELS = {"machine": Machine, "goal": Goal, "circuit": Circuit, "tariff": Tariff}
 
@@ -154,6 +158,23 @@ def tiny(price_per_kwh: float = 0.3, **changes: Any) -> Inputs:
     return Inputs(**models, names=names, prices=Prices(price_per_kwh, price_per_kwh, price_per_kwh))
 
 
-def assessor(inputs: Inputs) -> Assessor:
-    """The judge of these inputs."""
-    return Assessor(inputs)
+@lru_cache
+def answer(machine: str, goal: str) -> Proven | NoPlanError:
+    """What the planner says to a shipped pair: proven, or why not. Planned once a run of the tests."""
+    try:
+        return plan_and_prove(_loaded(machine, goal, None, None))
+    except NoPlanError as error:
+        return error
+
+
+def proven(machine: str, goal: str) -> Proven:
+    """The proven plan of a shipped pair that has one."""
+    found = answer(machine, goal)
+    assert isinstance(found, Proven)
+    return found
+
+
+def cost(inputs: Inputs) -> float:
+    """What the planner makes least, at its best; inf where there is no plan."""
+    choice = choose(Assessor(inputs))
+    return math.inf if choice is None else choice.trimmed.objective

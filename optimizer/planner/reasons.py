@@ -180,7 +180,8 @@ def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
     most_s = _down(target_s * reached * 0.998) if reached > 1e-3 else 0.0
     if key.startswith("hygiene."):
         name = "A0" if key.endswith("a0") else "heat units"
-        advice = "more time, a higher tank limit, or a stronger element"
+        # In the warm corner a timed element nears the tank's limit while the cold corner is still far off.
+        advice = "more time, a higher tank limit, or " + _heat_advice(assessor)
         if most_s == 0.0:
             floor_c = needs.floor_c[-1, need]
             advice = f"the rinse stays under {floor_c:.0f} °C, below which nothing counts: {advice}"
@@ -189,6 +190,13 @@ def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
     most_min = _down(most_s / S_PER_MIN) if most_s > 0.0 else 0.0
     asked = f"{target_s / S_PER_MIN:g} min at {needs.reference_c[need]:g} °C"
     return Reason(f"dose {key.partition('.')[2]}", asked, f"{most_min:g} min at the most", advice)
+
+
+def _heat_advice(assessor: Assessor) -> str:
+    element = assessor.inputs.machine.element
+    if element is None:
+        return "an element"
+    return "a stronger element" if element.control == "thermostat" else "a thermostat on the element"
 
 
 def _dose_advice(assessor: Assessor, need: int, *, reached_nothing: bool) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -79,7 +80,7 @@ def plan_and_prove(
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
             return Proven(planned, certificate)
-        if not all(row.key.startswith(TIGHTENED) for row in failed):
+        if not all(row.key.startswith(TIGHTENED) and math.isfinite(row.worst) for row in failed):
             break
         for row in failed:
             tighten[row.key] = tighten.get(row.key, 0.0) - row.margin_share + 0.002
@@ -87,4 +88,5 @@ def plan_and_prove(
 
 
 def _line(row: Row) -> str:
-    return f"{row.requirement}: {row.worst:g} {row.unit}, {row.sense} {row.limit:g} ({row.corner})"
+    worst = f"{row.worst:g} {row.unit}" if math.isfinite(row.worst) else "no number"
+    return f"{row.requirement}: {worst}, {row.sense} {row.limit:g} {row.unit} ({row.corner})"
