@@ -87,6 +87,11 @@ def test_edited_constants_are_left_to_the_check() -> None:
     assert plan.constants.rounds[1].spray_s == 1100
 
 
+def test_a_plan_is_no_bench_run() -> None:
+    (fault,) = faults_of(edited("constants", "bench_run", value=True))
+    assert "constants.bench_run: a plan holds a programme" in fault
+
+
 def test_all_faults_at_once() -> None:
     content = json.loads(TEXT)
     del content["costs"]["money"]

@@ -173,6 +173,9 @@ def plan_from_json(text: str, subject: str) -> Plan:
         raise InputError(_invalid(error, subject)) from error
     plan = _plan(stored)
     faults = [replace(fault, key=f"constants.{fault.key}") for fault in plan.constants.faults(subject)]
+    if plan.constants.bench_run:
+        rule = "a plan holds a programme, and this is a bench run"
+        faults.append(Fault(subject, "constants.bench_run", rule, "true", PLAN_AGAIN))
     if plan.constants.input_sha256 != inputs_sha256(plan.inputs):
         rule = "the hash does not fit: the profiles inside were edited by hand"
         found = written(plan.constants.input_sha256)
