@@ -163,7 +163,8 @@ def _reason(assessor: Assessor, key: str, margin: float) -> Reason:
         advice = "spare more water, or leave less behind after a drain"
         return Reason("water of a run", f"{asked_l:g} l", f"{least_l:g} l", advice)
     if key == "rinse.residue":
-        share = _up(goal.rinse.residue_max**reached)
+        # Up to seven fills, each rounded down by up to a second so that nothing runs over.
+        share = _up(goal.rinse.residue_max**reached * 1.1)
         advice = "leave less behind after a drain, fill higher, or allow more water"
         return Reason("rinse residue", f"{goal.rinse.residue_max:g}", f"{share:.2g}", advice)
     asked = f"ware heat {goal.drying.heat_factor:g} of the film's"
