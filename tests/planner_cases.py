@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from functools import lru_cache
-from typing import Any
+from typing import Any, NamedTuple
 
 from optimizer.errors import NoPlanError
 from optimizer.planner.choose import choose
@@ -174,7 +174,21 @@ def proven(machine: str, goal: str) -> Proven:
     return found
 
 
-def cost(inputs: Inputs) -> float:
-    """What the planner makes least, at its best; inf where there is no plan."""
-    choice = choose(Assessor(inputs))
-    return math.inf if choice is None else choice.trimmed.objective
+class Worth(NamedTuple):
+    """What a programme costs: money alone, and with the value of the time [currency]."""
+
+    money: float
+    cost: float
+
+
+NOTHING_FOUND = Worth(math.inf, math.inf)
+
+
+def worth(inputs: Inputs) -> Worth:
+    """What the planner's best programme costs; inf where there is none."""
+    assessor = Assessor(inputs)
+    choice = choose(assessor)
+    if choice is None:
+        return NOTHING_FOUND
+    _, bill = assessor.run(choice.trimmed.structure, choice.trimmed.settings)
+    return Worth(float(bill.running[0]), float(bill.running[0] + bill.waiting[0]))

@@ -1,0 +1,143 @@
+"""An oracle for the planner: every programme of three tiny machines on a coarse grid, tried one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import product
+from typing import Any
+
+import numpy as np
+import pytest
+from planner_cases import tiny
+
+from optimizer.check.run import check
+from optimizer.planner.choose import choose
+from optimizer.planner.plan import plan
+from optimizer.planner.requirements import Assessor
+from optimizer.planner.simulate import Mode, Settings, Structure
+from optimizer.programme.plan import Inputs
+from optimizer.programme.table import KINDS
+
+PRERINSE, WASH, RINSE = (KINDS.index(name) for name in ("prerinse", "wash", "rinse"))
+LEVELS_S = (42.0, 52.0)
+"""Inlet open: what covers pump and element with the pump off, and with it on [s]."""
+BATCH = 4000
+
+COLD: dict[str, Any] = {
+    "machine__element": None,
+    "goal__dose__0__floor_c": 5.0,
+    "goal__dose__0__minutes": 3.0,
+}
+THERMOSTAT: dict[str, Any] = {
+    "machine__element__control": "thermostat",
+    "machine__element__sensor_error_k": 1.0,
+}
+DEAR_TIME: dict[str, Any] = {"tariff__value_per_min": 0.05}
+DEAR_WATER: dict[str, Any] = {"tariff__water_per_m3": 60.0, "goal__rinse__residue_max": 0.003}
+SOAKED: dict[str, Any] = {
+    "goal__dose__0__kinds": ["prerinse", "wash"],
+    "goal__dose__0__bare_share": 0.6,
+    "tariff__value_per_min": 0.0,
+}
+CASES = {
+    "timed": {},
+    "timed, dear time": DEAR_TIME,
+    "timed, dear water, clean rinse": DEAR_WATER,
+    "timed, prerinse counts": SOAKED,
+    "thermostat": THERMOSTAT,
+    "thermostat, dear time": THERMOSTAT | DEAR_TIME,
+    "no element": COLD,
+    "no element, dear water, clean rinse": COLD | DEAR_WATER,
+}
+
+
+def structures(assessor: Assessor) -> Iterator[Structure]:
+    """Up to one prerinse, two washes and three rinses, four rounds in all, the washes heated in every way."""
+    modes = [mode for mode in (Mode.UNHEATED, Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
+    for pre, wash, rinse in product(range(2), range(1, 3), range(1, 4)):
+        if pre + wash + rinse <= 4:
+            for heats in product(modes, repeat=wash):
+                kinds = (PRERINSE,) * pre + (WASH,) * wash + (RINSE,) * rinse
+                yield Structure(kinds, (Mode.UNHEATED,) * pre + heats + (Mode.UNHEATED,) * rinse)
+
+
+def every_settings(assessor: Assessor, structure: Structure, coarse: bool) -> Iterator[Settings]:
+    """Every programme of a structure, a batch at a time."""
+    counts = assessor.simulator.needs.counts
+    axes: list[tuple[float, ...]] = []
+    for kind, mode in zip(structure.kinds, structure.modes, strict=True):
+        least_s = assessor.spray_least_s(kind)
+        sprays = tuple(range(120, 3600, 900 if coarse else 360)) if counts(kind) else (least_s,)
+        heated = mode is not Mode.UNHEATED
+        axes += [
+            LEVELS_S,
+            tuple(max(spray, least_s) for spray in sprays),
+            (600.0, 1200.0, 1800.0) if heated else (0.0,),
+            ((45.0, 52.0) if coarse else (42.0, 47.0, 52.0)) if heated and assessor.thermostat else (np.inf,),
+        ]
+    table = np.array(np.meshgrid(*axes, indexing="ij")).reshape(len(axes), -1).T
+    whiles = np.array(structure.modes) == Mode.WHILE_SPRAYING
+    for start in range(0, len(table), BATCH):
+        rows = table[start : start + BATCH]
+        fill_s, spray_s, element_s, setpoint_c = (rows[:, column::4] for column in range(4))
+        yield Settings(fill_s, element_s, spray_s + element_s * whiles, setpoint_c)
+
+
+def cheapest(assessor: Assessor) -> float:
+    """Best cost on the grid of what holds in every corner; inf where nothing does."""
+    best = np.inf
+    cases = assessor.simulator.cases
+    few = tuple(
+        sorted({int(np.flatnonzero(cases.cold)[-1]), int(np.flatnonzero(cases.hot)[0]), cases.nominal})
+    )
+    for structure in structures(assessor):
+        coarse = structure.kinds.count(WASH) > 1
+        for settings in every_settings(assessor, structure, coarse):
+            margins, bill = assessor.run(structure, settings, few)
+            worst = np.concatenate(list(margins.values()), axis=1).min(axis=1)
+            for at in np.argsort(bill.objective):
+                if bill.objective[at] >= best:
+                    break
+                if worst[at] >= 0.0 and holds(assessor, structure, settings, int(at)):
+                    best = float(bill.objective[at])
+    return best
+
+
+def holds(assessor: Assessor, structure: Structure, settings: Settings, at: int) -> bool:
+    one = slice(at, at + 1)
+    picked = Settings(
+        *(getattr(settings, name)[one] for name in ("fill_s", "element_s", "spray_s", "setpoint_c"))
+    )
+    margins, _ = assessor.run(structure, picked)
+    return all(float(margin.min()) >= 0.0 for margin in margins.values())
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_no_programme_on_the_grid_is_cheaper(name: str) -> None:
+    assessor = Assessor(tiny(**CASES[name]))
+    best = cheapest(assessor)
+    assert np.isfinite(best), "a case without any programme on the grid shows nothing"
+    choice = choose(assessor)
+    assert choice is not None
+    assert choice.trimmed.objective <= best * 1.001
+    margins, bill = assessor.run(choice.trimmed.structure, choice.trimmed.settings)
+    assert all(float(margin.min()) >= -1e-9 for margin in margins.values())
+    assert float(bill.objective[0]) == pytest.approx(choice.trimmed.objective)
+
+
+IMPOSSIBLE = {
+    "cold water does not melt it": COLD | {"goal__dose__0__floor_c": 30.0},
+    "no time to heat": {"goal__limits__duration_min": 16.0},
+    "no water to rinse": {"goal__limits__water_l": 7.0},
+    "too soft a tank": {"machine__tank__limit_c": 45.0, "goal__dose__0__floor_c": 42.0},
+}
+
+
+@pytest.mark.parametrize("name", IMPOSSIBLE)
+def test_nothing_on_the_grid(name: str) -> None:
+    """Where the grid, its ends generous, holds nothing: no plan, or one that the check passes."""
+    inputs: Inputs = tiny(**IMPOSSIBLE[name])
+    assessor = Assessor(inputs)
+    assert cheapest(assessor) == np.inf
+    if choose(assessor) is not None:
+        assert check(plan(inputs).constants, inputs.machine, inputs.goal, inputs.circuit).passed
