@@ -121,6 +121,19 @@ def test_lost_sensor_turns_the_element_off_at_once_and_ends_the_run_after_5_s(
         assert_safe(bench, Error.SENSOR_LOST, was_on=False)
 
 
+def test_lost_sensor_has_its_5_s_again_in_the_next_run() -> None:
+    with rig(quick(), [ALL]) as copies:
+        bench = started(copies, State.HEAT, 1)
+        for _ in range(6):
+            bench.step(flags=FINE & ~In.BATH)
+        assert bench.last["error"] == Error.SENSOR_LOST
+        bench.until(State.IDLE)
+        bench.step(flags=DRY & ~In.BATH, add=int(In.START))
+        for _ in range(5):
+            assert bench.step(flags=DRY & ~In.BATH)["error"] == Error.OK
+        assert bench.step(flags=DRY & ~In.BATH)["error"] == Error.SENSOR_LOST
+
+
 def test_sensor_that_comes_back_in_time_lets_the_element_go_on() -> None:
     with rig(quick(), [ALL]) as copies:
         bench = started(copies, State.HEAT, 1)

@@ -57,6 +57,15 @@ def test_level_switch_ends_the_fill_once_it_has_been_closed_for_half_a_second() 
         assert (bench.step(100, FULL)["on"], bench.last["state"]) == (0, State.GAP)
 
 
+def test_every_fill_waits_for_the_switch_to_be_steady() -> None:
+    with heating(SETPOINT_DC) as bench:
+        while bench.last["round"] == 0 or bench.last["state"] != State.FILL:
+            bench.step(500, EMPTY if bench.last["state"] == State.DRAIN else FULL, bath_dc=SETPOINT_DC)
+        for _ in range(5):
+            assert bench.step(100, FULL)["on"] == On.INLET
+        assert (bench.step(100, FULL)["on"], bench.last["state"]) == (0, State.GAP)
+
+
 @pytest.mark.parametrize("chatter", [1, 2, 4])
 def test_switch_that_chatters_never_ends_the_fill(chatter: int) -> None:
     with filling() as bench:

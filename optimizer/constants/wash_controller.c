@@ -167,7 +167,6 @@ static void begin_run(wash_t *wash)
     wash->error = WASH_OK;
     wash->round = 0U;
     wash->filled = false;
-    wash->bath_valid = false;
     wash->fill_ms = 0UL;
     wash->element_ms = 0UL;
     wash->total_ms = 0UL;
