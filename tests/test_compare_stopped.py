@@ -21,6 +21,7 @@ from optimizer.study.cases import Ask, read_cases
 from optimizer.study.interrupts import interrupts_held
 from optimizer.study.keep import Keep
 
+ROOT = Path(__file__).resolve().parent.parent
 PATIENCE_S = 60.0
 """Longest wait for a busy machine [s]."""
 
@@ -60,6 +61,29 @@ def study(folder: Path, count: int) -> Iterator[tuple[subprocess.Popen[str], tup
             ):
                 child.kill()
             process.kill()
+
+
+SIGNAL_AT_BIRTH = """
+import multiprocessing, os, signal, sys
+import study_cases
+from pathlib import Path
+from optimizer.study import crew
+crew.solve_case = study_cases.answered
+workers = crew.Processes(2)
+futures = [workers.submit(case) for case in study_cases.three(Path(sys.argv[1]))[:2]]
+for child in multiprocessing.active_children():
+    os.kill(child.pid, signal.SIGINT)
+print(sum("no plan" in future.result() for future in futures))
+workers.stop(at_once=False)
+"""
+
+
+def test_workers_leave_ctrl_c_to_their_parent_from_the_first_moment(tmp_path: Path, log: Path) -> None:
+    """In a process of its own, in which nothing was ever started before."""
+    env = os.environ | {"PYTHONPATH": os.pathsep.join(map(str, (ROOT, ROOT / "tests")))}
+    command = [sys.executable, "-c", SIGNAL_AT_BIRTH, str(tmp_path)]
+    done = subprocess.run(command, env=env, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
+    assert (done.returncode, done.stdout, done.stderr) == (0, "2\n", "")
 
 
 def test_ctrl_c_waits_for_the_end_of_what_must_not_be_cut() -> None:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Protocol
 
 from optimizer.study.cases import Case
 from optimizer.study.interrupts import interrupts_held
-from optimizer.study.work import die_with_parent, solve_case
+from optimizer.study.work import follow_parent, solve_case
 
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
@@ -119,8 +119,9 @@ class Processes:
             Its answer to come.
         """
         others = set(multiprocessing.active_children()) - self._children
+        # Made outside of the block: the first one starts a helper of the library, which lets Ctrl-C through.
+        pool = self._idle.pop() if self._idle else _pool()
         with interrupts_held():
-            pool = self._idle.pop() if self._idle else _pool()
             future = pool.submit(solve_case, case)
             self._children |= set(multiprocessing.active_children()) - others
             self._busy[future] = pool
@@ -169,7 +170,7 @@ class Processes:
 def _pool() -> ProcessPoolExecutor:
     # A forked copy of a process with threads, as solvers have them, may hang.
     spawn = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(1, mp_context=spawn, initializer=die_with_parent)
+    return ProcessPoolExecutor(1, mp_context=spawn, initializer=follow_parent)
 
 
 def processors() -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import signal
 import threading
 
 from optimizer.errors import CheckFailedError, NoPlanError, ScullionError
@@ -48,8 +49,9 @@ def _answer(case: Case) -> str:
     return proven_answer(case.key, proven.plan, proven.certificate)
 
 
-def die_with_parent() -> None:
-    """End this worker when the process that started it ends, however that happens."""
+def follow_parent() -> None:
+    """Leave Ctrl-C to the process that started this worker, and end when that ends, however it does."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
     parent = multiprocessing.parent_process()
     assert parent is not None
 
