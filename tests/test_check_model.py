@@ -163,7 +163,7 @@ def assert_energy_balances(constants: Constants, changes: dict[str, object]) -> 
     assert first is not None
     assert last is not None
     gained_j = [stored_j(state, cases.ware_j_per_k, cases.tank_j_per_k) for state in (first, last)]
-    # The model takes water's heat capacity at one temperature a step; the enthalpies here do not: up to 0.03 %.
+    # The model takes water's heat capacity at one temperature a step, the enthalpies here do not: 0.03 %.
     assert into_j - lost_j == pytest.approx(gained_j[1] - gained_j[0], abs=5e-4 * into_j.min())
 
 
