@@ -107,7 +107,8 @@ class WaterMeter(Meter):
     left_l: Array
     """Most water above the carry-over at the end of a drain [l]."""
     kept: list[Array]
-    """Of each round, the share of its water that the drain left behind [1]."""
+    """Of each round, the share of its water that the drain left behind; of the first, the share of what was
+    let in: the machine may have dried out before, whatever it holds after [1]."""
 
     uncovered_s: Array
     """Steam round: earliest time at which the boiling pool would uncover the element [s]; inf without one."""
@@ -166,7 +167,9 @@ class WaterMeter(Meter):
             self._full_kg = stretch.samples.water_kg[:, 0]
             return
         end_kg = stretch.samples.end.water_kg
-        kept = np.divide(end_kg, self._full_kg, out=np.ones_like(end_kg), where=self._full_kg > 0.0)
+        first = stretch.phase.round == 0
+        full_kg = self._full_kg - self._cases.carry_kg * self._cases.start_share * first
+        kept = np.divide(end_kg, full_kg, out=np.ones_like(end_kg), where=full_kg > 0.0)
         self.kept.append(kept)
         above_l = np.maximum(end_kg - self._cases.carry_kg, 0.0) / self._cases.cold_kg_per_l
         self.left_l = np.maximum(self.left_l, above_l)

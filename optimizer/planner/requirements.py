@@ -245,7 +245,10 @@ class Assessor:
         """Decades by which the residue is under its limit, per decade of the limit."""
         left_l = self.left_high_l
         rounds = slice(structure.last_wash, sum(mode is not Mode.STEAM for mode in structure.modes))
-        shares = left_l / (left_l + runs.filled_l[:, :, rounds].min(axis=1))
+        full_l = left_l + runs.filled_l.min(axis=1)
+        # The machine may have dried out before the first round.
+        full_l[:, 0] -= left_l
+        shares = left_l / full_l[:, rounds]
         decades = math.log10(self.inputs.goal.rinse.residue_max)
         return np.asarray((decades - np.log10(shares).sum(axis=-1, keepdims=True)) / -decades)
 

@@ -140,7 +140,7 @@ class Space:
         return bool(margins["rinse.residue"].min() < 0.0) and "rinse.residue" not in (self.aim, *self.drop)
 
     def look_at_worst(self, values: Array) -> None:
-        """Narrow the search to the hot corners, the nominal one and the cold ones that bind at a point.
+        """Narrow the search to the hot corners, the nominal one and those that bind at a point.
 
         Corners once looked at stay.
 
@@ -157,6 +157,10 @@ class Space:
         for key in (*self.assessor.simulator.needs.keys, "drying.ware_heat"):
             if key in margins:
                 keep |= {int(cold[i]) for i in margins[key][0].argsort()[:2]}
+        # A thermostat heats for longest in one cold corner, and a slow inlet makes another the longest run.
+        for key in ("limits.duration_min", "limits.water_l"):
+            if key in margins:
+                keep.add(int(margins[key][0].argmin()))
         self.corners = tuple(sorted(int(corner) for corner in keep))
 
     def holds(self, values: Array) -> bool:

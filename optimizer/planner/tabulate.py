@@ -195,8 +195,14 @@ class Tabulator:
             other_j=machine.inlet.valve_w * fill_s + machine.drain_pump.power_w.nominal * drain_s,
             filled_l=nominal.filled_l,
             filled_high_l=max(filled_l),
-            residue_decades=math.log10(left_l / (left_l + min(filled_l))),
+            residue_decades=math.log10(
+                left_l / (min(filled_l) + (0.0 if self._may_be_dry(kind) else left_l))
+            ),
         )
+
+    def _may_be_dry(self, kind: int) -> bool:
+        """Whether a round may be the first one, into a machine that has dried out."""
+        return self.safe and KINDS[kind] == "wash" and self.assessor.inputs.goal.prerinse.rounds_min == 0
 
     def _rates(self, kind: int, lump: Lump, start_c: float) -> Array:
         """Dose rates of the segments; never rising, so that the model fills the segments in order."""

@@ -25,6 +25,8 @@ NEARLY = 2e-4
 """Shortfall of the others at which a requirement is as far as it goes: less than what is named leaves [1]."""
 HOLDS = 1e-6
 """Shortfall that counts as none before the whole-second step [1]."""
+REPAIRS = 40
+"""Moves that may mend what rounding up broke [1]."""
 PATIENCE, PATIENT_STEP = 25, 1e-5
 """Looks without a gain of that share of the cost after which the search ends [1]."""
 
@@ -191,18 +193,21 @@ def _whole(space: Space, values: Array) -> Array | None:
     singles = np.vstack([step * np.eye(len(now)) for step in (1, -1, 4, -4, 16, -16, 64, -64)])
     first, second = np.triu_indices(len(singles), k=1)
     short = _short(space, now[None] * unit)[0]
-    for _ in range(40):
+    for look in range(REPAIRS):
         if short >= FEASIBLE:
             return _descend(space, now, low, high)
-        # What one number can't mend takes two: a litre more for the cover, and the heat that it needs.
+        # What one number can't mend takes two: a litre more for the cover, and the heat that it needs. At
+        # first both are asked, lest a number that mends a little leads away from two that mend it all.
         for moves in (singles, singles[first] + singles[second]):
             tries = np.clip(now + moves, low, high)
             found = _short(space, tries * unit)
             pick = int(found.argmax())
-            if found[pick] > short:
+            if found[pick] >= FEASIBLE or (look > 0 and found[pick] > short):
                 break
         else:
-            return None
+            if look > 0:
+                return None
+            continue
         now, short = tries[pick], float(found[pick])
     return None
 
