@@ -1,4 +1,4 @@
-"""Reading and writing text files: whole, or not at all."""
+"""Reading and writing files: whole, or not at all."""
 
 from __future__ import annotations
 
@@ -93,6 +93,26 @@ def refuse_occupied(path: Path, *, force: bool) -> None:
 def write_text_atomic(path: Path, text: str, *, force: bool) -> None:
     """Write a text file whole or not at all, as UTF-8 with the line ends of `text`.
 
+    Parameters
+    ----------
+    path : Path
+        Where to. A symbolic link is followed.
+    text : str
+        What to write.
+    force : bool
+        Replace a file that is already there.
+
+    Raises
+    ------
+    InputError
+        As `write_bytes_atomic` does.
+    """
+    write_bytes_atomic(path, text.encode("utf-8"), force=force)
+
+
+def write_bytes_atomic(path: Path, data: bytes, *, force: bool) -> None:
+    """Write a file whole or not at all.
+
     It is written beside its place under another name and then renamed, so that a reader, a full disk
     or a power cut never meets half a file, and a file that is there stays until the new one is whole.
 
@@ -100,7 +120,7 @@ def write_text_atomic(path: Path, text: str, *, force: bool) -> None:
     ----------
     path : Path
         Where to. A symbolic link is followed.
-    text : str
+    data : bytes
         What to write.
     force : bool
         Replace a file that is already there.
@@ -117,7 +137,7 @@ def write_text_atomic(path: Path, text: str, *, force: bool) -> None:
     try:
         if fault := _occupied(path, target, force):
             raise InputError([fault])
-        _write_new(temporary, text.encode("utf-8"))
+        _write_new(temporary, data)
         if target.exists():
             shutil.copymode(target, temporary)
         os.replace(temporary, target)

@@ -1,0 +1,124 @@
+"""`scullion frontier`: what less of one thing costs in another."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from optimizer.cli.options import (
+    CircuitOption,
+    GoalArgument,
+    JsonOption,
+    MachineArgument,
+    SolverOption,
+    TariffOption,
+)
+from optimizer.cli.plan import SolverChoice
+from optimizer.cli.printing import no_plan_answered, print_json
+from optimizer.cli.progress import progress
+from optimizer.errors import Fault, InputError, attempt, quoted
+
+if TYPE_CHECKING:
+    from optimizer.output.frontier_plot import PictureForm
+    from optimizer.planner.trade import Axis
+    from optimizer.study.frontier import Frontier
+
+frontier_app = typer.Typer()
+
+BETWEEN = "cost,minutes"
+POINTS, LEAST_POINTS, MOST_POINTS = 8, 2, 40
+
+
+@frontier_app.command()
+def frontier(
+    machine: MachineArgument,
+    goal: GoalArgument,
+    between: Annotated[
+        str, typer.Option(metavar="A,B", help="Two of cost, minutes, energy and water.")
+    ] = BETWEEN,
+    points: Annotated[
+        int, typer.Option(min=LEAST_POINTS, max=MOST_POINTS, help="Points to look for.")
+    ] = POINTS,
+    circuit: CircuitOption = None,
+    tariff: TariffOption = None,
+    solver: SolverOption = SolverChoice.AUTO,
+    csv: Annotated[Path | None, typer.Option(help="Write the points to this CSV file.")] = None,
+    plot: Annotated[Path | None, typer.Option(help="Draw them into this file, .png or .svg.")] = None,
+    plans: Annotated[
+        Path | None, typer.Option(metavar="FOLDER", help="Write the plan of each point into this folder.")
+    ] = None,
+    force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
+    as_json: JsonOption = False,
+) -> None:
+    """Find the plans between the least of one quantity and the least of another.
+
+    Each point is a plan of its own, proven, and none has less of one quantity than another without more of
+    the other. The first quantity is made least under caps on the second.
+    """
+    from optimizer.files import refuse_occupied, write_bytes_atomic, write_text_atomic
+    from optimizer.output.frontier import frontier_report, frontier_to_csv, frontier_to_dict
+    from optimizer.output.frontier_plot import frontier_picture
+    from optimizer.programme.inputs import load_inputs
+    from optimizer.study.frontier import frontier as find_frontier
+
+    faults: list[Fault] = []
+    axes = attempt(faults, partial(_axes, between))
+    form = attempt(faults, partial(_form, plot))
+    for path in (csv, plot, *_plan_paths(plans, points + 1)):
+        if path is not None:
+            attempt(faults, partial(refuse_occupied, path, force=force))
+    inputs = attempt(faults, partial(load_inputs, machine, goal, circuit, tariff))
+    if faults or axes is None or inputs is None:
+        raise InputError(faults)
+    with no_plan_answered(as_json), progress("planning") as report:
+        found = find_frontier(inputs, axes, points, solver.value, report)
+    if csv is not None:
+        write_text_atomic(csv, frontier_to_csv(found), force=force)
+    if plot is not None and form is not None:
+        write_bytes_atomic(plot, frontier_picture(found, form), force=force)
+    _write_plans(found, plans, force)
+    if as_json:
+        print_json(frontier_to_dict(found))
+    else:
+        print(frontier_report(found))
+
+
+def _axes(text: str) -> tuple[Axis, Axis]:
+    from optimizer.planner.trade import AXES
+
+    asked = [word.strip() for word in text.split(",")]
+    axes = [axis for word in asked for axis in AXES if axis == word]
+    if len(asked) == len(axes) == len(set(axes)) == 2:
+        return axes[0], axes[1]
+    rule = f"takes two different ones of {', '.join(AXES)}, with a comma between"
+    raise InputError([Fault("--between", "", rule, quoted(text), f"--between {BETWEEN}")])
+
+
+def _form(plot: Path | None) -> PictureForm | None:
+    from optimizer.output.frontier_plot import PICTURE_FORMS, require_matplotlib
+
+    if plot is None:
+        return None
+    require_matplotlib()
+    ending = plot.suffix.lower().removeprefix(".")
+    for form in PICTURE_FORMS:
+        if form == ending:
+            return form
+    rule = f"ends in {' or '.join(f'.{form}' for form in PICTURE_FORMS)}, which says how to draw"
+    raise InputError([Fault("--plot", "", rule, quoted(plot.name), "--plot frontier.svg")])
+
+
+def _plan_paths(folder: Path | None, number: int) -> list[Path]:
+    return [] if folder is None else [folder / f"point-{at}.json" for at in range(1, number + 1)]
+
+
+def _write_plans(found: Frontier, folder: Path | None, force: bool) -> None:
+    from optimizer.files import write_text_atomic
+    from optimizer.programme.planfile import plan_to_json
+
+    paths = _plan_paths(folder, len(found.points))
+    for path, point in zip(paths, found.points, strict=folder is not None):
+        write_text_atomic(path, plan_to_json(point.proven.plan), force=force)

@@ -1,0 +1,189 @@
+"""The frontier: monotone, each point a plan that passes the check; its knee, table, CSV, JSON and picture."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import sys
+import xml.etree.ElementTree as ElementTree
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from planner_cases import tiny
+
+from optimizer.check.run import check
+from optimizer.cli.app import app
+from optimizer.cli.errors import run
+from optimizer.errors import NoPlanError
+from optimizer.output.frontier import CSV_HEAD, frontier_report, frontier_to_csv, frontier_to_dict
+from optimizer.output.frontier_plot import frontier_picture
+from optimizer.planner.plan import plan
+from optimizer.planner.trade import Axis
+from optimizer.programme.planfile import plan_from_json
+from optimizer.study.frontier import Frontier, frontier, knee
+
+POINTS = 5
+PLENTY = {"goal__limits__duration_min": 240.0}
+
+
+def call(*words: str | Path) -> int:
+    return run(lambda: app([*map(str, words)], prog_name="scullion"))
+
+
+@pytest.fixture(scope="module")
+def found() -> Frontier:
+    return frontier(tiny(**PLENTY), ("cost", "minutes"), POINTS)
+
+
+def test_less_of_one_is_more_of_the_other(found: Frontier) -> None:
+    costs, minutes = zip(*(point.at for point in found.points), strict=True)
+    assert 3 <= len(found.points) <= POINTS + 1
+    assert list(costs) == sorted(set(costs))
+    assert list(minutes) == sorted(set(minutes), reverse=True)
+
+
+def test_every_point_passes_the_check_anew(found: Frontier) -> None:
+    inputs = found.inputs
+    for point in found.points:
+        plan_of = point.proven.plan
+        assert plan_of.inputs == inputs
+        again = check(plan_of.constants, inputs.machine, inputs.goal, inputs.circuit, draws=16, seed=7)
+        assert again.passed
+        assert point.at == (plan_of.costs.money, plan_of.costs.duration_min)
+
+
+def test_the_ends_are_what_the_planner_finds_for_each_alone(found: Frontier) -> None:
+    """Least cost: time is worth nothing. Least minutes: nothing but time is worth anything (1 a minute)."""
+    cheapest = plan(tiny(**PLENTY, tariff__value_per_min=0.0)).costs
+    nothing = {"tariff__water_per_m3": 0.0, "tariff__waste_per_m3": 0.0, "goal__detergent__price_per_kg": 0.0}
+    quickest = plan(tiny(0.0, **PLENTY, **nothing, tariff__value_per_min=1.0)).costs
+    assert found.points[0].at[0] == pytest.approx(cheapest.money, rel=0.003)
+    assert found.points[-1].at[1] == pytest.approx(quickest.duration_min, rel=0.005)
+
+
+def test_a_point_between_is_the_plan_for_that_duration(found: Frontier) -> None:
+    """The same programme comes of the goal itself, if its longest duration is the point's."""
+    middle = found.points[1]
+    longest = {"goal__limits__duration_min": middle.at[1] + 0.05, "tariff__value_per_min": 0.0}
+    assert plan(tiny(**longest)).costs.money == pytest.approx(middle.at[0], rel=0.005)
+
+
+def test_where_the_two_do_not_compete_there_is_one_plan() -> None:
+    only = frontier(tiny(goal__rinse__residue_max=0.02), ("cost", "cost"), 4)  # type: ignore[arg-type]
+    assert len(only.points) == 1
+    assert only.knee is None
+
+
+def test_no_plan_at_all_says_why() -> None:
+    with pytest.raises(NoPlanError) as caught:
+        frontier(tiny(goal__limits__duration_min=12.0), ("cost", "water"))
+    assert caught.value.reasons
+
+
+@given(
+    st.lists(
+        st.tuples(st.floats(0.0, 1.0), st.floats(0.0, 1.0)),
+        min_size=1,
+        max_size=6,
+        unique_by=lambda at: at[0],
+    )
+)
+def test_the_knee_is_the_point_furthest_below_the_chord(inner: list[tuple[float, float]]) -> None:
+    """Distance of a point from the line through (0, 1) and (1, 0): |x + y - 1| / √2 (analytic geometry)."""
+    at = [(0.0, 1.0), *sorted(inner), (1.0, 0.0)]
+    below = [(1.0 - x - y) / math.sqrt(2.0) for x, y in at]
+    best = knee(at)
+    if best is None:
+        assert max(below) < 1e-8
+    else:
+        assert below[best] == max(below) > 0.0
+
+
+def test_the_table_fits_the_terminal_and_marks_the_knee(found: Frontier) -> None:
+    text = frontier_report(replace(found, knee=1))
+    assert max(map(len, text.splitlines())) <= 80
+    (marked,) = [line for line in text.splitlines() if line.startswith("knee ")]
+    assert f"{found.points[1].at[0]:.3f}" in marked
+    assert "each proven" in text
+    assert "electrician" in text
+
+
+def test_csv_and_json_give_the_same_points(found: Frontier) -> None:
+    head, *rows = csv.reader(io.StringIO(frontier_to_csv(found)))
+    assert tuple(head) == CSV_HEAD
+    points = json.loads(json.dumps(frontier_to_dict(found), allow_nan=False))["points"]
+    assert len(rows) == len(points) == len(found.points)
+    for row, point in zip(rows, points, strict=True):
+        cells = dict(zip(head, row, strict=True))
+        assert float(cells["money"]) == pytest.approx(point["run"]["money"], abs=1e-6)
+        assert float(cells["duration_min"]) == pytest.approx(point["run"]["duration_min"], abs=1e-6)
+        assert int(cells["wash_rounds"]) == sum(row["kind"] == "wash" for row in point["rounds"])
+        assert bool(int(cells["knee"])) == point["knee"]
+
+
+def test_pictures_are_pictures_and_the_same_every_time(found: Frontier) -> None:
+    odd = replace(found, inputs=replace(found.inputs, names=("$x_{", "goal \u4e2d", "c", "t")))
+    assert frontier_picture(odd, "png").startswith(b"\x89PNG\r\n\x1a\n")
+    drawn = frontier_picture(odd, "svg")
+    assert drawn == frontier_picture(odd, "svg")
+    assert ElementTree.fromstring(drawn).tag.endswith("svg")
+
+
+def test_the_command_writes_table_picture_and_plans(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    places = {"--csv": tmp_path / "f.csv", "--plot": tmp_path / "f.svg", "--plans": tmp_path}
+    words = ["cold-shed", "glasses", "--between", "water,minutes", "--points", "2", "--json"]
+    assert call("frontier", *words, *(word for pair in places.items() for word in pair)) == 0
+    shown = capfd.readouterr()
+    answer = json.loads(shown.out)
+    assert shown.err == ""
+    assert answer["axes"] == ["water", "minutes"]
+    for number, point in enumerate(answer["points"], start=1):
+        path = tmp_path / f"point-{number}.json"
+        kept = plan_from_json(path.read_text(encoding="utf-8"), str(path))
+        assert kept.costs.money == pytest.approx(point["run"]["money"])
+    assert places["--csv"].read_text(encoding="utf-8").count("\n") == len(answer["points"]) + 1
+    assert "<svg" in places["--plot"].read_text(encoding="utf-8")
+    assert call("frontier", *words, "--csv", places["--csv"]) == 3
+    assert "--force" in capfd.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["--between", "cost"], "--between"),
+        (["--between", "cost,cost"], "--between"),
+        (["--between", "cost,speed"], "speed"),
+        (["--plot", "f.pdf"], ".png or .svg"),
+        (["--csv", "no-such-folder/f.csv"], "folder"),
+    ],
+)
+def test_what_cannot_be_done_is_said_before_planning(
+    words: list[str], said: str, capfd: pytest.CaptureFixture[str]
+) -> None:
+    assert call("frontier", "cold-shed", "glasses", *words) == 3
+    shown = capfd.readouterr()
+    assert shown.out == ""
+    assert said in shown.err
+
+
+def test_a_plot_without_the_library_is_refused(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setitem(sys.modules, "matplotlib", None)
+    assert call("frontier", "cold-shed", "glasses", "--plot", "f.png") == 3
+    assert "scullion[plot]" in capfd.readouterr().err
+
+
+def test_axes_are_named_as_on_the_command_line() -> None:
+    from typing import get_args
+
+    from optimizer.planner.trade import AXES
+
+    assert get_args(Axis) == AXES
