@@ -96,23 +96,20 @@ def _hot_feed(assessor: Assessor) -> Reason:
 
 def _switch(assessor: Assessor) -> Reason:
     """A level switch that closes too early for the pump."""
-    machine = assessor.inputs.machine
-    switch_l = machine.inlet.level_l
+    switch_l = assessor.inputs.machine.inlet.level_l
     assert switch_l is not None
-    nearest_l = math.ceil(_least_l(assessor) * 1.03 * 10.0) / 10.0
+    nearest_l = math.ceil(Tabulator(assessor).cover_l(Mode.UNHEATED) * 10.0) / 10.0
     advice = "raise the switch: the pump would draw air"
     asked = f"{switch_l.low:g} l at its lowest"
     return Reason("litres at the level switch", asked, f"{nearest_l:g} l", advice)
 
 
 def _levels(assessor: Assessor) -> Reason:
-    advice = "a bigger tank, or a pump that holds less water up"
+    """A tank that runs over, inlet at its fastest, when the pump is covered, inlet at its slowest."""
+    cases = assessor.simulator.cases
+    least_s = Tabulator(assessor).cover_l(Mode.UNHEATED) / float(cases.inlet_l_per_s.min())
+    most_l = least_s * float(cases.inlet_l_per_s.max()) + assessor.left_high_l
+    nearest_l = math.ceil(most_l * (1.0 + assessor.spare("overflow.level_l")) * 10.0) / 10.0
+    advice = "a bigger tank, a steadier inlet, or a pump that holds less water up"
     asked = f"{assessor.inputs.machine.tank.capacity_l:g} l to the lip"
-    return Reason(
-        "levels", asked, f"{math.ceil(_least_l(assessor) * 10.0) / 10.0:g} l to spray at all", advice
-    )
-
-
-def _least_l(assessor: Assessor) -> float:
-    pump = assessor.inputs.machine.wash_pump
-    return pump.prime_l + pump.holdup_l.high
+    return Reason("size of the tank", asked, f"{nearest_l:g} l to spray at all", advice)

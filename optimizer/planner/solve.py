@@ -94,7 +94,7 @@ def run_solver(problem: pulp.LpProblem, solver: SolverName = "auto", gap: float 
     proven = problem.sol_status == pulp.LpSolutionOptimal
     objective = float(pulp.value(problem.objective))
     bound = _bound(problem, name, objective - gap * abs(objective) if proven else None)
-    return Outcome("optimal" if proven else "time limit", label, objective, bound, seconds)
+    return Outcome("optimal" if proven else "time limit", label, objective, min(bound, objective), seconds)
 
 
 def solver_label(solver: SolverName = "auto") -> str:
@@ -149,12 +149,21 @@ def _bound(problem: pulp.LpProblem, name: Literal["highs", "cbc"], proven: float
             return bound
     if proven is not None:
         return proven
+    return _relaxed(problem, name)
+
+
+def _relaxed(problem: pulp.LpProblem, name: Literal["highs", "cbc"]) -> float:
+    """Optimum of the relaxation; the solution that the problem's variables hold stays."""
+    # A copy of a problem shares its variables.
+    solution = [(variable, variable.varValue) for variable in problem.variables()]
     relaxed = problem.deepcopy()
+    solver = pulp.HiGHS if name == "highs" else pulp.PULP_CBC_CMD
     with _stdout_closed():
-        relaxed.solve(
-            pulp.HiGHS(msg=False, mip=False) if name == "highs" else pulp.PULP_CBC_CMD(msg=False, mip=False)
-        )
-    return float(pulp.value(relaxed.objective))
+        relaxed.solve(solver(msg=False, mip=False))
+    bound = float(pulp.value(relaxed.objective))
+    for variable, value in solution:
+        variable.varValue = value
+    return bound
 
 
 @contextmanager

@@ -111,7 +111,7 @@ class Tabulator:
     def _fills(self, kind: int, mode: Mode) -> list[float]:
         """Inlet times to choose from: the least that covers, and some above it up to the lip [s]."""
         machine, cases = self.assessor.inputs.machine, self.assessor.simulator.cases
-        cover_l = self._cover_l(mode)
+        cover_l = self.cover_l(mode)
         if machine.inlet.level_l is not None:
             fits = machine.inlet.level_l.low >= cover_l
             lump = Lump.of(cases, cases.nominal, 0.0)
@@ -134,8 +134,19 @@ class Tabulator:
         hot = [Lump.of(cases, int(index), fill_s) for index in np.flatnonzero(cases.hot)]
         return max(float(lump.bath_start_c(np.array(lump.room_c))) for lump in hot) > limit_c
 
-    def _cover_l(self, mode: Mode) -> float:
-        """Least litres of a round in the worst corner, the planner's spare and some evaporation in."""
+    def cover_l(self, mode: Mode) -> float:
+        """Least litres of a round in the worst corner, the planner's spare and some evaporation in.
+
+        Parameters
+        ----------
+        mode : Mode
+            Heat mode of the round.
+
+        Returns
+        -------
+        float
+            Water in the tank before the spray takes its share up [l].
+        """
         pump, element = self.assessor.inputs.machine.wash_pump, self.assessor.inputs.machine.element
         spare = 1.01 + self.assessor.spare("cover.element_l")
         cover_l = pump.prime_l * spare + pump.holdup_l.high

@@ -7,6 +7,7 @@ candidates; the whole-second step is a descent in which every move is checked in
 
 from __future__ import annotations
 
+import math
 from contextlib import suppress
 from dataclasses import dataclass
 
@@ -25,8 +26,12 @@ NEARLY = 2e-4
 """Shortfall of the others at which a requirement is as far as it goes: less than what is named leaves [1]."""
 HOLDS = 1e-6
 """Shortfall that counts as none before the whole-second step [1]."""
-REPAIRS = 40
-"""Moves that may mend what rounding up broke [1]."""
+REPAIRS, PAIR_REPAIRS = 40, 6
+"""Moves that may mend what rounding up broke, and how often two numbers may be asked for [1]."""
+PAIRED = 14
+"""Numbers of a programme of which any two may move together by any step [1]."""
+BATCH = 1000
+"""Candidates that are simulated at once [1]."""
 PATIENCE, PATIENT_STEP = 25, 1e-5
 """Looks without a gain of that share of the cost after which the search ends [1]."""
 
@@ -105,6 +110,10 @@ def furthest(space: Space, start: Settings) -> float | None:
     float or None
         Its best margin [1]; None where the other requirements can't be held.
     """
+    trimmed = trim(space, start)
+    if trimmed is not None:
+        return -trimmed.objective
+    # Between whole seconds only: what is named must leave room for them.
     margins, objective = space.run(_continuous(space, space.pack(start))[None])
     return -float(objective[0]) if margins.min() >= -NEARLY else None
 
@@ -191,31 +200,48 @@ def _whole(space: Space, values: Array) -> Array | None:
     low, high = np.ceil(space.low / unit), np.floor(space.high / unit)
     now = np.clip(np.ceil(values / unit - 1e-6), low, high)
     singles = np.vstack([step * np.eye(len(now)) for step in (1, -1, 4, -4, 16, -16, 64, -64)])
-    first, second = np.triu_indices(len(singles), k=1)
     short = _short(space, now[None] * unit)[0]
+    paired = 0
     for look in range(REPAIRS):
         if short >= FEASIBLE:
-            return _descend(space, now, low, high)
+            # An aim is as far as the continuous step brought it; a second less does not matter.
+            return now * unit if space.aim else _descend(space, now, low, high)
+        moved, left = _mended(space, np.clip(now + singles, low, high))
         # What one number can't mend takes two: a litre more for the cover, and the heat that it needs. At
         # first both are asked, lest a number that mends a little leads away from two that mend it all.
-        for moves in (singles, singles[first] + singles[second]):
-            tries = np.clip(now + moves, low, high)
-            found = _short(space, tries * unit)
-            pick = int(found.argmax())
-            if found[pick] >= FEASIBLE or (look > 0 and found[pick] > short):
-                break
-        else:
-            if look > 0:
-                return None
-            continue
-        now, short = tries[pick], float(found[pick])
+        stuck = left <= short or (look == 0 and left < FEASIBLE)
+        if stuck and not space.aim and paired < PAIR_REPAIRS:
+            paired += 1
+            both, left_by_both = _mended(space, np.clip(now + _pairs(singles), low, high))
+            if left_by_both >= FEASIBLE or left <= short:
+                moved, left = both, left_by_both
+        if left <= short:
+            return None
+        now, short = moved, left
     return None
 
 
+def _mended(space: Space, tries: Array) -> tuple[Array, float]:
+    """The try that is least short, and its shortfall."""
+    found = _short(space, tries * space.unit)
+    pick = int(found.argmax())
+    return tries[pick], float(found[pick])
+
+
+def _pairs(singles: Array) -> Array:
+    """Any two of the moves; where that were too many, one of the two is a single step."""
+    size = singles.shape[1]
+    first, second = np.triu_indices(len(singles), k=1)
+    if size > PAIRED:
+        few = first < 2 * size
+        first, second = first[few], second[few]
+    return np.asarray(singles[first] + singles[second])
+
+
 def _short(space: Space, values: Array) -> Array:
-    """Sum of all shortfalls of candidates, 0 or less."""
-    margins, _ = space.run(values)
-    return np.asarray(np.minimum(margins, 0.0).sum(axis=1))
+    """Sum of all shortfalls of candidates, 0 or less; not too many at once, for the memory's sake."""
+    batches = np.array_split(values, math.ceil(len(values) / BATCH))
+    return np.concatenate([np.minimum(space.run(batch)[0], 0.0).sum(axis=1) for batch in batches])
 
 
 def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:

@@ -1,0 +1,76 @@
+"""Every shipped machine with every shipped goal: a proven plan, or a reason why there is none."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from planner_cases import answer
+
+from optimizer.errors import NoPlanError
+from optimizer.planner.simulate import Mode
+from optimizer.profile.shipped import shipped_names
+from optimizer.programme.plan import Plan
+
+PAIRS = [(machine, goal) for machine in shipped_names("machine") for goal in shipped_names("goal")]
+WITHOUT = {
+    ("clubhouse", "nursery"),
+    ("clubhouse", "steamed-glasses"),
+    ("narrowboat", "nursery"),
+    ("narrowboat", "steamed-glasses"),
+    ("cold-shed", "nursery"),
+    ("cold-shed", "roasting-tins"),
+    ("cold-shed", "steamed-glasses"),
+}
+"""Pairs that have no plan: too little heat, or a tank that does not stand steam."""
+
+
+@pytest.mark.parametrize("pair", PAIRS, ids="/".join)
+def test_proven_or_explained(pair: tuple[str, str]) -> None:
+    found = answer(*pair)
+    assert isinstance(found, NoPlanError) is (pair in WITHOUT)
+    if isinstance(found, NoPlanError):
+        assert found.reasons
+        texts = [text for r in found.reasons for text in (r.requirement, r.asked, r.nearest, r.advice)]
+        assert all(texts)
+        assert not any("nan" in text.split() or "inf" in text.split() for text in texts)
+        return
+    assert found.certificate.passed
+    assert_sound(found.plan)
+
+
+def assert_sound(found: Plan) -> None:
+    machine, goal, costs = found.inputs.machine, found.inputs.goal, found.costs
+    kinds = [row.kind for row in found.constants.rounds]
+    assert found.constants.faults("constants") == []
+    assert kinds.count("prerinse") >= goal.prerinse.rounds_min
+    assert kinds.count("rinse") >= goal.rinse.rounds_min
+    assert "wash" in kinds
+    assert costs.peak_a <= found.inputs.circuit.available_a
+    assert costs.duration_min <= goal.limits.duration_min
+    assert all(math.isfinite(value) for value in vars(costs).values())
+    assert costs.money_low <= costs.money <= costs.money_high
+    assert found.solve.status == "optimal"
+    assert found.solve.bound <= found.solve.objective
+    heated = [row for row in found.constants.rounds if row.heated]
+    thermostat = machine.element is not None and machine.element.control == "thermostat"
+    assert found.constants.control == ("thermostat" if thermostat else "timed")
+    assert all((row.setpoint_dc > 0) is thermostat for row in heated if row.kind != "steam")
+    assert not heated or machine.element is not None
+
+
+def test_both_controls_and_both_heat_modes_are_among_them() -> None:
+    """So that the table above says something of each."""
+    plans = [answer(*pair) for pair in PAIRS if pair not in WITHOUT]
+    rows = [
+        (found.plan.constants.control, row)
+        for found in plans
+        if not isinstance(found, NoPlanError)
+        for row in found.plan.constants.rounds
+    ]
+    assert {control for control, row in rows if row.heated} == {"timed", "thermostat"}
+    assert {bool(row.heat_s) for _, row in rows if row.heated and row.kind != "steam"} == {True, False}
+    assert any(
+        found.plan.constants.fill_control == "level" for found in plans if not isinstance(found, NoPlanError)
+    )
+    assert len(Mode) >= 3
