@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TypeVar
+from typing import Literal, TypeVar
 
 T = TypeVar("T")
 
@@ -125,12 +125,19 @@ class Reason:
         The nearest value at which a plan exists or, for a dose, the most that can be reached.
     advice : str
         What would help.
+    key : str
+        Key of the requirement, as certificates name it where they have it; empty for what is none.
     """
 
     requirement: str
     asked: str
     nearest: str
     advice: str = ""
+    key: str = ""
+
+
+Easing = Literal["", "any", "all"]
+"""What has to give way of several reasons: any one of them, all together; empty where it is not known."""
 
 
 class NoPlanError(ScullionError):
@@ -142,13 +149,22 @@ class NoPlanError(ScullionError):
         One sentence that names machine and goal.
     reasons : sequence of Reason
         The requirements that stand in the way, each with its nearest possible value.
+    easing : str
+        What of them has to give way: ``any`` or ``all``.
+    clash : sequence of Reason
+        Requirements that cannot all hold together, whatever becomes of the others, while all but any one of
+        them can; two or more, or none where there is nothing to say.
     """
 
     exit_code = EXIT_NO_PLAN
 
-    def __init__(self, headline: str, reasons: Sequence[Reason]) -> None:
+    def __init__(
+        self, headline: str, reasons: Sequence[Reason], easing: Easing = "", clash: Sequence[Reason] = ()
+    ) -> None:
         self.headline = headline
         self.reasons = tuple(reasons)
+        self.easing = easing
+        self.clash = tuple(clash)
         super().__init__(headline)
 
 

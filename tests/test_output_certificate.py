@@ -140,4 +140,5 @@ def test_no_plan_as_data() -> None:
         "asked": "60 min",
         "nearest": "74 min",
         "advice": "",
+        "key": "",
     }

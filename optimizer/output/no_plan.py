@@ -5,8 +5,13 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from optimizer.errors import NoPlanError
+from optimizer.errors import Easing, NoPlanError, Reason
 from optimizer.output.layout import wrapped
+
+EASING: dict[Easing, str] = {
+    "any": "Easing any one of these to its nearest value is enough.",
+    "all": "Only all of these together give way: each nearest value holds with the others left out.",
+}
 
 
 def no_plan_report(error: NoPlanError) -> str:
@@ -20,17 +25,28 @@ def no_plan_report(error: NoPlanError) -> str:
     Returns
     -------
     str
-        The headline as a sentence, then a paragraph for each reason.
+        The headline as a sentence, what clashes, then a paragraph for each reason.
     """
     parts = [wrapped(f"{error.headline[:1].upper()}{error.headline[1:]}.")]
-    for reason in error.reasons:
-        lines = [wrapped(reason.requirement, "- ")]
-        lines.append(wrapped(reason.asked, "    asked    "))
-        lines.append(wrapped(reason.nearest, "    nearest  "))
-        if reason.advice:
-            lines.append(wrapped(reason.advice, "    try      "))
-        parts.append("\n".join(lines))
+    if error.clash:
+        members = ", ".join(f"{member.requirement} ({member.asked})" for member in error.clash)
+        parts.append(wrapped(f"These cannot all hold together: {members}."))
+    if len(error.reasons) > 1 and error.easing:
+        parts.append(wrapped(EASING[error.easing]))
+    beside = [member for member in error.clash if member.key not in {reason.key for reason in error.reasons}]
+    parts += [_paragraph(reason) for reason in error.reasons]
+    if beside:
+        parts += ["And in what clashes:", *map(_paragraph, beside)]
     return "\n\n".join(parts)
+
+
+def _paragraph(reason: Reason) -> str:
+    lines = [wrapped(reason.requirement, "- ")]
+    lines.append(wrapped(reason.asked, "    asked    "))
+    lines.append(wrapped(reason.nearest, "    nearest  "))
+    if reason.advice:
+        lines.append(wrapped(reason.advice, "    try      "))
+    return "\n".join(lines)
 
 
 def no_plan_to_dict(error: NoPlanError) -> dict[str, Any]:
@@ -44,6 +60,11 @@ def no_plan_to_dict(error: NoPlanError) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``no_plan`` and ``reasons``.
+        ``no_plan``, ``reasons``, what of them has to give way (``easing``), and what clashes (``clash``).
     """
-    return {"no_plan": error.headline, "reasons": [asdict(reason) for reason in error.reasons]}
+    return {
+        "no_plan": error.headline,
+        "reasons": [asdict(reason) for reason in error.reasons],
+        "easing": error.easing,
+        "clash": [asdict(member) for member in error.clash],
+    }

@@ -70,6 +70,8 @@ class Model:
     def __init__(self, assessor: Assessor, table: Table, ask: Ask = Ask()) -> None:
         self.assessor, self.table, self.ask = assessor, table, ask
         self.problem = pulp.LpProblem("programme", pulp.LpMinimize)
+        # Rows that are a requirement's, by the order in which they were added.
+        self.row_keys: dict[int, str] = {}
         self.positions = [
             self._position(kind, number)
             for kind, name in enumerate(KINDS)
@@ -140,6 +142,10 @@ class Model:
 
     def _kept(self, key: str) -> bool:
         return key not in self.ask.drop and key != self.ask.aim
+
+    def _mark(self, key: str) -> None:
+        """Note that the next row is that of a requirement."""
+        self.row_keys[len(self.problem.constraints)] = key
 
     def _of(self, name: str) -> list[Position]:
         return [position for position in self.positions if KINDS[position.kind] == name]
@@ -250,6 +256,7 @@ class Model:
                 self._at_most([(dose, 1.0), (position.skip, target_min)], target_min)
                 gathered.append((dose, 1.0))
             if self._kept(key):
+                self._mark(key)
                 self._at_least(gathered, target_min)
 
     def _dose_pairs(self, position: Position, need: int) -> Iterator[Pair]:
@@ -264,15 +271,19 @@ class Model:
     def _limits(self) -> None:
         goal = self.assessor.inputs.goal
         if self._kept("limits.duration_min"):
+            self._mark("limits.duration_min")
             self._at_most(
                 self._minute_pairs(), goal.limits.duration_min * (1.0 + self.ask.slack) - self._start_min
             )
         if goal.limits.water_l is not None and self._kept("limits.water_l"):
+            self._mark("limits.water_l")
             self._at_most(self._water_pairs(worst=True), goal.limits.water_l * (1.0 + self.ask.slack))
         if self._kept("rinse.residue"):
+            self._mark("rinse.residue")
             kept = 1.0 + self.assessor.spare("rinse.residue") - self.ask.slack
             self._at_most(self._residue_pairs(), math.log10(goal.rinse.residue_max) * kept)
         if goal.drying.method == "hot_rinse" and self._kept("drying.ware_heat"):
+            self._mark("drying.ware_heat")
             dry_c, room_c = self.assessor.dry_c(), self.assessor.inputs.machine.room.air_c.high
             self._at_least(self._cold_out(self._of("rinse")[-1]), dry_c - self.ask.slack * (dry_c - room_c))
         trade = self.assessor.trade

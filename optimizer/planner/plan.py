@@ -11,8 +11,10 @@ import numpy as np
 from optimizer.errors import NoPlanError
 from optimizer.planner.bill import Bill
 from optimizer.planner.choose import Choice, choose
+from optimizer.planner.clash import blame
 from optimizer.planner.energy import programme_of
-from optimizer.planner.reasons import reasons, steam_refused
+from optimizer.planner.obstacles import obstacles
+from optimizer.planner.reasons import steam_refused
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Runs, Settings, Structure
 from optimizer.planner.solve import SolverName
@@ -40,7 +42,8 @@ class Search:
     known : tuple of Constants
         Programmes of other cases that may do here; the plan is no dearer than any of them that holds.
     why : bool
-        Whether to say what stands in the way where there is no plan.
+        Whether to find out what stands in the way where there is no plan. What no programme can mend is
+        said either way.
     """
 
     trade: Trade | None = None
@@ -95,9 +98,10 @@ def plan(
         machine, goal = inputs.names[0], inputs.names[1]
         headline = f"no programme on {machine} meets {goal} on the circuit {inputs.names[2]}"
         if not search.why:
-            raise NoPlanError(headline, [])
+            raise NoPlanError(headline, obstacles(assessor))
         report("looking for what stands in the way")
-        raise NoPlanError(headline, reasons(assessor, solver))
+        found = blame(assessor, solver)
+        raise NoPlanError(headline, found.reasons, found.easing, found.clash)
     return _plan(assessor, choice)
 
 

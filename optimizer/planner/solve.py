@@ -21,6 +21,10 @@ SolverName = Literal["auto", "highs", "cbc"]
 TIME_LIMIT_S = 60.0
 """Time after which a solve is cut off [s]; the choose step takes about a second."""
 
+CONFLICT_S, ELASTIC = 1.0, 2
+"""How HiGHS looks for conflicting rows: at most so long [s], by its strategy of elastic rows [1], which takes
+a tenth of a second where proving the set irreducible would take many."""
+
 GAP = 1e-4
 """Relative gap at which a solve counts as optimal [1]."""
 
@@ -53,7 +57,12 @@ class Outcome:
         return max(self.objective - self.bound, 0.0) / max(abs(self.objective), 1e-12)
 
 
-def run_solver(problem: pulp.LpProblem, solver: SolverName = "auto", gap: float = GAP) -> Outcome:
+def run_solver(
+    problem: pulp.LpProblem,
+    solver: SolverName = "auto",
+    gap: float = GAP,
+    limit_s: float | None = None,
+) -> Outcome:
     """Solve a problem.
 
     Parameters
@@ -64,6 +73,8 @@ def run_solver(problem: pulp.LpProblem, solver: SolverName = "auto", gap: float 
         ``highs``, ``cbc``, or ``auto``: HiGHS where it is there, else CBC.
     gap : float
         Relative gap at which a solution will do [1].
+    limit_s : float or None
+        Time after which it is cut off; None: the usual one [s].
 
     Returns
     -------
@@ -77,24 +88,53 @@ def run_solver(problem: pulp.LpProblem, solver: SolverName = "auto", gap: float 
     SolverError
         The solver stopped with neither a solution nor a proof that there is none.
     """
-    name = _pick(solver)
+    name, limit_s = _pick(solver), TIME_LIMIT_S if limit_s is None else limit_s
     started = time.perf_counter()
     with _stdout_closed():
-        problem.solve(_command(name, gap))
+        problem.solve(_command(name, gap, limit_s))
     seconds = time.perf_counter() - started
     label = _label(name)
     infeasible = problem.sol_status == pulp.LpSolutionInfeasible or problem.status == pulp.LpStatusInfeasible
     # CBC that is cut off while it prepares a problem calls it infeasible.
-    if infeasible and seconds < TIME_LIMIT_S:
+    if infeasible and seconds < limit_s:
         return Outcome("infeasible", label, 0.0, 0.0, seconds)
     if infeasible or problem.sol_status not in (pulp.LpSolutionOptimal, pulp.LpSolutionIntegerFeasible):
         raise SolverError(
-            f"{label} found no programme within {TIME_LIMIT_S:.0f} s and no proof that there is none"
+            f"{label} found no programme within {limit_s:.0f} s and no proof that there is none"
         )
     proven = problem.sol_status == pulp.LpSolutionOptimal
     objective = float(pulp.value(problem.objective))
     bound = _bound(problem, name, objective - gap * abs(objective) if proven else None)
     return Outcome("optimal" if proven else "time limit", label, objective, min(bound, objective), seconds)
+
+
+def relaxed_conflict(problem: pulp.LpProblem, solver: SolverName = "auto") -> frozenset[int] | None:
+    """Ask HiGHS for rows that make the relaxed problem infeasible.
+
+    Parameters
+    ----------
+    problem : LpProblem
+        The problem; its whole numbers are let go.
+    solver : str
+        ``highs``, ``cbc`` or ``auto``.
+
+    Returns
+    -------
+    frozenset of int
+        Rows in the order in which they were added, few but not always as few as can be [1]; None where the
+        relaxed problem is feasible, the time is up, or another solver is asked for.
+    """
+    if _pick(solver) != "highs":
+        return None
+    with _stdout_closed():
+        problem.solve(pulp.HiGHS(msg=False, mip=False, threads=1, timeLimit=CONFLICT_S))
+        highs = problem.solverModel
+        if problem.status != pulp.LpStatusInfeasible:
+            return None
+        highs.setOptionValue("iis_strategy", ELASTIC)
+        highs.setOptionValue("iis_time_limit", CONFLICT_S)
+        _, found = highs.getIis()
+    return frozenset(found.row_index_) or None
 
 
 def solver_label(solver: SolverName = "auto") -> str:
@@ -130,11 +170,11 @@ def _pick(solver: SolverName) -> Literal["highs", "cbc"]:
     return solver
 
 
-def _command(name: Literal["highs", "cbc"], gap: float) -> pulp.LpSolver:
+def _command(name: Literal["highs", "cbc"], gap: float, limit_s: float) -> pulp.LpSolver:
     """One thread each, so that the same input gives the same programme."""
     if name == "highs":
-        return pulp.HiGHS(msg=False, threads=1, gapRel=gap, timeLimit=TIME_LIMIT_S)
-    return pulp.PULP_CBC_CMD(msg=False, threads=1, gapRel=gap, timeLimit=TIME_LIMIT_S)
+        return pulp.HiGHS(msg=False, threads=1, gapRel=gap, timeLimit=limit_s)
+    return pulp.PULP_CBC_CMD(msg=False, threads=1, gapRel=gap, timeLimit=limit_s)
 
 
 def _label(name: Literal["highs", "cbc"]) -> str:
