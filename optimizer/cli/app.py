@@ -17,6 +17,7 @@ from optimizer.cli.frontier import frontier_app
 from optimizer.cli.plan import plan_app
 from optimizer.cli.profiles import profiles_app
 from optimizer.cli.starts import starts_app
+from optimizer.cli.upgrades import upgrades_app
 
 app = typer.Typer(
     name="scullion",
@@ -52,6 +53,7 @@ app.add_typer(constants_app)
 app.add_typer(starts_app)
 app.add_typer(compare_app)
 app.add_typer(frontier_app)
+app.add_typer(upgrades_app)
 
 
 def main() -> None:

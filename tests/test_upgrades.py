@@ -1,0 +1,179 @@
+"""What one change buys: relaxing never costs more, order, words, and changes worked out by hand."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+from planner_cases import shipped, tiny
+
+from optimizer.check.run import check
+from optimizer.cli.app import app
+from optimizer.cli.errors import run
+from optimizer.output.upgrades import upgrades_report, upgrades_to_dict
+from optimizer.profile.machine import MATERIAL_LIMIT_C
+from optimizer.study.binding import NOTHING_TO_SPARE, spare
+from optimizer.study.changes import Change, changed, changes, next_size_a
+from optimizer.study.upgrades import NOISE, Upgrade, Upgrades, counted, upgrades
+
+RELAXING = ("one-ampere", "next-circuit", "ten-minutes", "tank-limit", "tolerances")
+"""Whatever holds without these holds with them."""
+
+
+def by_key(found: Upgrades) -> dict[str, Upgrade]:
+    return {row.change.key: row for row in found.rows}
+
+
+@pytest.fixture(scope="module")
+def found() -> Upgrades:
+    return upgrades(tiny())
+
+
+@pytest.fixture(scope="module")
+def from_nothing() -> Upgrades:
+    """A duration that no programme keeps, and one ten minutes longer does."""
+    return upgrades(tiny(goal__limits__duration_min=20.0))
+
+
+@pytest.mark.parametrize("key", RELAXING)
+def test_relaxing_never_costs_more(found: Upgrades, key: str) -> None:
+    row = by_key(found)[key]
+    assert found.now is not None
+    assert row.proven is not None
+    cost = counted(found.now.plan.costs)
+    assert counted(row.proven.plan.costs) <= cost * (1.0 + NOISE)
+    assert row.saving is not None
+    assert row.saving >= 0.0
+
+
+def test_every_plan_passes_the_check_of_its_own_profiles(found: Upgrades) -> None:
+    for row in found.rows:
+        if row.proven is not None and row.change.inputs is not None:
+            new = row.change.inputs
+            assert row.proven.plan.inputs == new
+            assert check(
+                row.proven.plan.constants, new.machine, new.goal, new.circuit, draws=8, seed=5
+            ).passed
+
+
+def test_what_saves_most_comes_first_and_what_has_no_plan_last(found: Upgrades) -> None:
+    savings = [row.saving for row in found.rows if row.saving is not None]
+    assert savings == sorted(savings, reverse=True)
+    ranks = [{"planned": 0, "check failed": 1, "no plan": 1, "not here": 2}[row.status] for row in found.rows]
+    assert ranks == sorted(ranks)
+
+
+def test_no_effect_is_an_answer(found: Upgrades) -> None:
+    """The plan takes half an hour of the two hours allowed, so that ten minutes more are worth nothing."""
+    assert by_key(found)["ten-minutes"].saving == 0.0
+    assert "no effect" in upgrades_report(found, 200)
+
+
+def test_what_makes_a_programme_possible_comes_first(from_nothing: Upgrades) -> None:
+    assert from_nothing.now is None
+    assert from_nothing.reasons
+    assert from_nothing.rows[0].proven is not None
+    assert by_key(from_nothing)["ten-minutes"].status == "planned"
+    text = upgrades_report(from_nothing, 200)
+    assert text.index("WHAT WOULD MAKE A PROGRAMME POSSIBLE") < text.index("NO PROGRAMME MEETS THE GOAL WITH")
+
+
+def test_what_binds_has_next_to_nothing_to_spare(found: Upgrades) -> None:
+    assert found.now is not None
+    shares = spare(found.now)
+    bound = {row.key for row in found.binding}
+    assert {"dose.fat", "rinse.spray_min"} <= bound
+    assert bound == {key for key, share in shares.items() if share < NOTHING_TO_SPARE}
+    assert "limits.duration_min" not in bound
+
+
+def test_changes_are_what_they_say() -> None:
+    by = {change.key: change for change in changes(tiny())}
+    machine, circuit = tiny().machine, tiny().circuit
+
+    def new(key: str) -> Change:
+        assert by[key].inputs is not None, by[key].note
+        return by[key]
+
+    assert new("one-ampere").inputs.circuit.available_a == pytest.approx(circuit.available_a + 1.0)
+    assert new("next-circuit").inputs.circuit.rating_a == 13.0
+    assert new("element-up").inputs.machine.element.rated_w.nominal == pytest.approx(1100.0)
+    assert new("ten-minutes").inputs.goal.limits.duration_min == 130.0
+    assert new("tank-limit").inputs.machine.tank.limit_c == 85.0 <= MATERIAL_LIMIT_C["PP"]
+    assert new("residual").inputs.machine.tank.residual_l.high == pytest.approx(0.25)
+    loss = new("insulation").inputs.machine.tank.loss_spraying_w_per_k
+    assert loss.high == pytest.approx(0.7 * machine.tank.loss_spraying_w_per_k.high)
+    halved = new("tolerances").inputs.machine.inlet
+    assert (halved.water_c.low, halved.water_c.nominal, halved.water_c.high) == (13.0, 14.0, 15.0)
+    assert new("thermostat").inputs.machine.element.control == "thermostat"
+    assert new("detergent-for-heat").inputs.machine.element is None
+    assert new("heat-for-detergent").inputs.goal.detergent is None
+    assert len(by) == len(changes(tiny()))
+
+
+def test_hot_water_is_not_called_free() -> None:
+    """Heating 1 l by 36 K takes 4.18 kJ/(kg K) · 36 K / 3600 = 0.0418 kWh, at 0.3 a kWh 0.013."""
+    (hot,) = [change for change in changes(tiny()) if change.key == "hot-fill"]
+    assert "0.013 EUR more" in hot.note
+
+
+@pytest.mark.parametrize(
+    ("values", "key", "said"),
+    [
+        ({"machine__tank__limit_c": 100.0}, "tank-limit", "100 °C is what PP stands"),
+        ({"machine__tank__limit_c": 50.0}, "hot-fill", "tank.limit_c"),
+        ({"machine__element": None}, "element-up", "no element"),
+        ({"circuit__rating_a": 4.6}, "element-up", "takes more than the circuit"),
+        ({"goal__detergent": None}, "heat-for-detergent", "no detergent"),
+        ({"circuit__rating_a": 63.0}, "next-circuit", "no bigger"),
+    ],
+)
+def test_a_change_that_cannot_be_made_says_why(values: dict[str, object], key: str, said: str) -> None:
+    (change,) = [one for one in changes(tiny(**values)) if one.key == key]
+    assert change.inputs is None
+    assert said in change.note
+
+
+def test_the_next_size_follows_the_mains() -> None:
+    """From memory: 8 A after 6 A (IEC 60898-1), 20 A after 15 A (NEC 240.6(A)), none above 13 A (BS 1362)."""
+    assert next_size_a(shipped("clubhouse", "everyday").circuit) == 8.0
+    assert next_size_a(shipped("garage-120v", "everyday").circuit) == 20.0
+    assert next_size_a(shipped("cold-shed", "everyday").circuit) is None
+
+
+def test_a_broken_rule_is_told_in_its_own_words() -> None:
+    change = changed(tiny(), "x", "x", {"machine.tank.capacity_l": 1.0})
+    assert change.inputs is None
+    assert "between 2 and 200 l" in change.note
+
+
+def test_the_report_fits_the_terminal(found: Upgrades, from_nothing: Upgrades) -> None:
+    for one in (found, from_nothing):
+        text = upgrades_report(one, 200)
+        assert max(map(len, text.splitlines())) <= 80
+        assert "electrician" in text
+        assert "nan" not in text
+
+
+def test_json_has_each_change_with_a_year_of_it(found: Upgrades) -> None:
+    content = json.loads(json.dumps(upgrades_to_dict(found, 150), allow_nan=False))
+    assert [row["key"] for row in content["changes"]] == [row.change.key for row in found.rows]
+    for row in content["changes"]:
+        if row["saving_per_run"] is not None:
+            assert row["saving_per_year"] == pytest.approx(150 * row["saving_per_run"])
+            assert content["now"]["counted"] - row["run"]["counted"] == pytest.approx(
+                row["saving_per_run"], abs=NOISE * content["now"]["counted"]
+            )
+
+
+def test_the_command_ends_with_4_where_nothing_helps(
+    monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], from_nothing: Upgrades
+) -> None:
+    from optimizer.study import upgrades as module
+
+    helpless = replace(from_nothing, rows=tuple(row for row in from_nothing.rows if row.proven is None))
+    for answer, code in ((from_nothing, 0), (helpless, 4)):
+        monkeypatch.setattr(module, "upgrades", lambda *_, answer=answer: answer)
+        assert run(lambda: app(["upgrades", "cold-shed", "glasses", "--json"], prog_name="scullion")) == code
+        assert json.loads(capfd.readouterr().out)["now"] is None
