@@ -12,9 +12,10 @@ from optimizer.errors import NoPlanError, Reason
 from optimizer.output.no_plan import no_plan_report, no_plan_to_dict
 from optimizer.planner import clash as clash_module
 from optimizer.planner.clash import Blame, blame, clash
+from optimizer.planner.fitting import fits, model_for
 from optimizer.planner.model import Ask
 from optimizer.planner.plan import plan
-from optimizer.planner.reasons import asked_keys, fits, model_for
+from optimizer.planner.reasons import asked_keys
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.solve import relaxed_conflict
 from optimizer.programme.plan import Inputs

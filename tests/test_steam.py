@@ -14,8 +14,8 @@ from optimizer.check.run import check
 from optimizer.errors import NoPlanError
 from optimizer.output.report import plan_report
 from optimizer.physics.thermal import heating_time_s
+from optimizer.planner.obstacles import steam_refused
 from optimizer.planner.plan import plan
-from optimizer.planner.reasons import steam_refused
 from optimizer.profile.machine import Machine
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs, Plan

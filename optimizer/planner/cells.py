@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import pulp
 
 from optimizer.planner.options import Line, Option
+from optimizer.programme.table import KINDS
 
 Pair = tuple["pulp.LpVariable", float]
 
@@ -105,6 +106,24 @@ class Position:
     skip_second: pulp.LpVariable
     cells: list[Cell]
     doses: dict[int, pulp.LpVariable] = field(default_factory=dict)
+
+
+def of_kind(positions: Iterable[Position], name: str) -> list[Position]:
+    """Pick the positions of a kind.
+
+    Parameters
+    ----------
+    positions : iterable of Position
+        All positions.
+    name : str
+        The kind, of `KINDS`.
+
+    Returns
+    -------
+    list of Position
+        Those of the kind, in order.
+    """
+    return [position for position in positions if KINDS[position.kind] == name]
 
 
 def expression(pairs: Iterable[Pair]) -> pulp.LpAffineExpression:

@@ -21,21 +21,12 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from optimizer.errors import Easing, Reason, SolverError
+from optimizer.planner.fitting import ANY, fits, model_for
+from optimizer.planner.machine_limits import SOON_S, around
 from optimizer.planner.model import Ask
 from optimizer.planner.obstacles import obstacles
 from optimizer.planner.reason_words import reason_of
-from optimizer.planner.reasons import (
-    ANY,
-    SOON_S,
-    all_at_once,
-    alone,
-    around,
-    asked_keys,
-    fits,
-    in_the_way,
-    model_for,
-    together,
-)
+from optimizer.planner.reasons import all_at_once, alone, asked_keys, in_the_way, together
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.solve import SolverName, relaxed_conflict, run_solver
 

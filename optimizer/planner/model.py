@@ -13,16 +13,16 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import pairwise
 
-import numpy as np
 import pulp
 
-from optimizer.planner.cells import Cell, Pair, Position, expression, solved, times
+from optimizer.planner.amounts import Amounts
+from optimizer.planner.cells import Cell, Pair, Position, expression, of_kind, times
 from optimizer.planner.options import PEAK_STEP_K, Option, Table
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Settings, Structure
-from optimizer.planner.trade import Axis
+from optimizer.planner.solution import placed, solution
 from optimizer.programme.table import KINDS
-from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
+from optimizer.units import S_PER_MIN
 
 POSITIONS = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}
 """Most rounds of a kind."""
@@ -77,13 +77,14 @@ class Model:
             for kind, name in enumerate(KINDS)
             for number in range(POSITIONS[name])
         ]
+        self.amounts = Amounts(assessor, table, self.positions)
         self._order()
         self._even_rinses()
         self._carry()
         self._doses()
         self._limits()
         self.cost = expression(self._cost_pairs())
-        self.minutes = expression(self._minute_pairs())
+        self.minutes = expression(self.amounts.minutes())
         self._aim()
 
     # --- variables ----------------------------------------------------------------------------------
@@ -148,7 +149,7 @@ class Model:
         self.row_keys[len(self.problem.constraints)] = key
 
     def _of(self, name: str) -> list[Position]:
-        return [position for position in self.positions if KINDS[position.kind] == name]
+        return of_kind(self.positions, name)
 
     def _order(self) -> None:
         """Fill the positions of a kind from its end; keep the least numbers of rounds."""
@@ -273,15 +274,15 @@ class Model:
         if self._kept("limits.duration_min"):
             self._mark("limits.duration_min")
             self._at_most(
-                self._minute_pairs(), goal.limits.duration_min * (1.0 + self.ask.slack) - self._start_min
+                self.amounts.minutes(), goal.limits.duration_min * (1.0 + self.ask.slack) - self._start_min
             )
         if goal.limits.water_l is not None and self._kept("limits.water_l"):
             self._mark("limits.water_l")
-            self._at_most(self._water_pairs(worst=True), goal.limits.water_l * (1.0 + self.ask.slack))
+            self._at_most(self.amounts.water(worst=True), goal.limits.water_l * (1.0 + self.ask.slack))
         if self._kept("rinse.residue"):
             self._mark("rinse.residue")
             kept = 1.0 + self.assessor.spare("rinse.residue") - self.ask.slack
-            self._at_most(self._residue_pairs(), math.log10(goal.rinse.residue_max) * kept)
+            self._at_most(self.amounts.residue(), math.log10(goal.rinse.residue_max) * kept)
         if goal.drying.method == "hot_rinse" and self._kept("drying.ware_heat"):
             self._mark("drying.ware_heat")
             dry_c, room_c = self.assessor.dry_c(), self.assessor.inputs.machine.room.air_c.high
@@ -290,87 +291,22 @@ class Model:
         if trade is not None and math.isfinite(trade.most):
             start = self._start_min if trade.capped == "minutes" else 0.0
             most = trade.most + self.ask.slack * abs(trade.most) - start
-            self._at_most(self._amount_pairs(trade.capped), most)
+            self._at_most(self.amounts.of(trade.capped), most)
 
     @property
     def _start_min(self) -> float:
         return self.assessor.simulator.start_drain_s / S_PER_MIN
-
-    def _residue_pairs(self) -> list[Pair]:
-        """Decades of residue from the last wash on; its own drain counts."""
-        counted = [self._of("wash")[-1], *self._of("rinse")]
-        return [(cell.use, cell.option.residue_decades) for place in counted for cell in place.cells]
-
-    def _cells(self) -> Iterator[Cell]:
-        for position in self.positions:
-            yield from position.cells
-
-    def _minute_pairs(self) -> list[Pair]:
-        """Length of the rounds in the cold corner [min]."""
-        pairs: list[Pair] = []
-        for cell in self._cells():
-            pairs += [(cell.use, cell.option.other_s / S_PER_MIN), *cell.sprays()]
-            pairs += times(cell.on_cold(cell.option.element_s), 1.0 / S_PER_MIN)
-        return pairs
-
-    def _water_pairs(self, *, worst: bool) -> list[Pair]:
-        return [
-            (cell.use, cell.option.filled_high_l if worst else cell.option.filled_l) for cell in self._cells()
-        ]
-
-    def _energy_pairs(self) -> list[Pair]:
-        """Electricity, nominal [kWh]."""
-        machine = self.assessor.inputs.machine
-        element_w = float(self.assessor.simulator.cases.element_w[self.assessor.simulator.cases.nominal])
-        pump_w, controller_w = machine.wash_pump.power_w.nominal, machine.supply.controller_w
-        pairs: list[Pair] = []
-        for cell in self._cells():
-            option = cell.option
-            on = (
-                cell.on_second(option.energy_on_s)
-                if self.table.thermostat
-                else cell.on_cold(option.energy_on_s)
-            )
-            while_w = pump_w if option.mode is Mode.WHILE_SPRAYING else 0.0
-            pairs += times(on, element_w + while_w + controller_w)
-            pairs += times(cell.sprays(), (pump_w + controller_w) * S_PER_MIN)
-            if cell.hold is not None:
-                pairs.append((cell.hold, option.hold_share * element_w * S_PER_MIN))
-            pairs.append((cell.use, option.other_j + controller_w * option.other_s))
-        return times(pairs, 1.0 / J_PER_KWH)
-
-    def _amount_pairs(self, axis: Axis) -> list[Pair]:
-        """One quantity of the bill, nominal (minutes: in the cold corner)."""
-        match axis:
-            case "cost":
-                return self._money_pairs()
-            case "minutes":
-                return self._minute_pairs()
-            case "energy":
-                return self._energy_pairs()
-            case "water":
-                return self._water_pairs(worst=False)
-
-    def _money_pairs(self) -> list[Pair]:
-        """Electricity, water and detergent in money."""
-        prices, detergent = self.assessor.unit_prices(), self.assessor.inputs.goal.detergent
-        dosing = detergent.g_per_l * detergent.price_per_kg / G_PER_KG if detergent else 0.0
-        pairs = times(self._energy_pairs(), prices.per_kwh)
-        for cell in self._cells():
-            extra = dosing if KINDS[cell.option.kind] == "wash" else 0.0
-            pairs.append((cell.use, cell.option.filled_l * (prices.per_l + extra)))
-        return pairs
 
     def _cost_pairs(self) -> list[Pair]:
         """What is made least, scaled: money and waiting time, or the quantities of a trade."""
         prices, trade = self.assessor.unit_prices(), self.assessor.trade
         pairs: list[Pair] = []
         if trade is None:
-            pairs += self._money_pairs()
-            pairs += times(self._minute_pairs(), prices.waiting_per_min + prices.tie_per_min)
+            pairs += self.amounts.money()
+            pairs += times(self.amounts.minutes(), prices.waiting_per_min + prices.tie_per_min)
         else:
             for axis, weight in trade.weights(prices).items():
-                pairs += times(self._amount_pairs(axis), weight)
+                pairs += times(self.amounts.of(axis), weight)
         return times(pairs, MONEY_SCALE)
 
     def _aim(self) -> None:
@@ -378,9 +314,9 @@ class Model:
         if self.ask.aim == "limits.duration_min":
             self.problem.setObjective(self.minutes)
         elif self.ask.aim == "limits.water_l":
-            self.problem.setObjective(expression(self._water_pairs(worst=True)))
+            self.problem.setObjective(expression(self.amounts.water(worst=True)))
         elif self.ask.aim == "rinse.residue":
-            self.problem.setObjective(expression(self._residue_pairs()))
+            self.problem.setObjective(expression(self.amounts.residue()))
         elif self.ask.aim == "drying.ware_heat":
             self.problem.setObjective(expression(times(self._cold_out(self._of("rinse")[-1]), -1.0)))
         elif self.ask.aim in needs.keys:
@@ -401,25 +337,14 @@ class Model:
             Kinds and heat modes that must not come again.
         """
         pairs: list[Pair] = []
-        taken = 0
-        wanted = self._placed(structure)
+        wanted = placed(self.positions, structure)
         for index, position in enumerate(self.positions):
             mode = wanted.get(index)
             if mode is None:
                 pairs.append((position.skip, 1.0))
             else:
                 pairs += [(cell.use, 1.0) for cell in position.cells if cell.option.mode is mode]
-            taken += 1
-        self._at_most(pairs, taken - 1)
-
-    def _placed(self, structure: Structure) -> dict[int, Mode]:
-        """Positions of a structure's rounds, each kind filled from its end."""
-        placed: dict[int, Mode] = {}
-        for kind in range(len(KINDS)):
-            places = [i for i, position in enumerate(self.positions) if position.kind == kind]
-            modes = [m for k, m in zip(structure.kinds, structure.modes, strict=True) if k == kind]
-            placed |= dict(zip(places[len(places) - len(modes) :], modes, strict=True))
-        return placed
+        self._at_most(pairs, len(self.positions) - 1)
 
     def chosen(self) -> tuple[Structure, Settings]:
         """Read the chosen programme from a solved model.
@@ -429,19 +354,4 @@ class Model:
         tuple
             Its structure, and its settings as one candidate.
         """
-        cells = [cell for cell in self._cells() if (cell.use.value() or 0.0) > 0.5]
-        structure = Structure(
-            tuple(cell.option.kind for cell in cells), tuple(cell.option.mode for cell in cells)
-        )
-        element_s = [max(solved(cell.on_cold(cell.option.element_s)), 0.0) for cell in cells]
-        spray_s = [solved(cell.sprays()) * S_PER_MIN for cell in cells]
-        for index, cell in enumerate(cells):
-            if cell.option.mode is Mode.WHILE_SPRAYING:
-                spray_s[index] += element_s[index]
-                element_s[index] += (cell.hold.value() or 0.0) * S_PER_MIN if cell.hold is not None else 0.0
-        return structure, Settings(
-            fill_s=np.array([[cell.option.fill_s for cell in cells]]),
-            element_s=np.array([element_s]),
-            spray_s=np.array([spray_s]),
-            setpoint_c=np.array([[cell.option.setpoint_c for cell in cells]]),
-        )
+        return solution(self.positions)

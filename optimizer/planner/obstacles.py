@@ -10,10 +10,15 @@ import numpy as np
 from optimizer.errors import Reason
 from optimizer.planner.currents import Currents
 from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode, Settings, Structure
+from optimizer.planner.simulate import BOILING_C, Mode, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Machine
 from optimizer.programme.table import KINDS
+
+STEAM_TANK_SPARE_K = 2.0
+"""By how much a tank's limit must be above the boil [K]."""
 
 PRERINSE = KINDS.index("prerinse")
 LOADS = {
@@ -113,3 +118,35 @@ def _levels(assessor: Assessor) -> Reason:
     advice = "a bigger tank, a steadier inlet, or a pump that holds less water up"
     asked = f"{assessor.inputs.machine.tank.capacity_l:g} l to the lip"
     return Reason("size of the tank", asked, f"{nearest_l:g} l to spray at all", advice)
+
+
+def steam_refused(machine: Machine, goal: Goal) -> Reason | None:
+    """Say why a machine must not dry by steam.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine.
+    goal : Goal
+        The goal.
+
+    Returns
+    -------
+    Reason or None
+        Why; None where it may, or is not asked to.
+    """
+    if goal.drying.method != "steam":
+        return None
+    instead = 'method = "hot_rinse" in [drying] dries by the heat of the last rinse instead'
+    if machine.element is None:
+        return Reason("drying by steam", "an element that boils a pool", "no element", instead)
+    tank, least_c = machine.tank, BOILING_C + STEAM_TANK_SPARE_K
+    if tank.limit_c >= least_c:
+        return None
+    soft = (
+        f"a {tank.material} tank softens in steam"
+        if tank.material != "stainless"
+        else "some part does not stand it"
+    )
+    asked = f"a tank that stands {least_c:g} °C: steam, and {STEAM_TANK_SPARE_K:g} K to spare"
+    return Reason("drying by steam", asked, f"its limit is {tank.limit_c:g} °C", f"{soft}; {instead}")

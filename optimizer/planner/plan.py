@@ -13,8 +13,7 @@ from optimizer.planner.bill import Bill
 from optimizer.planner.choose import Choice, choose
 from optimizer.planner.clash import blame
 from optimizer.planner.energy import programme_of
-from optimizer.planner.obstacles import obstacles
-from optimizer.planner.reasons import steam_refused
+from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.requirements import Assessor
 from optimizer.planner.simulate import Mode, Runs, Settings, Structure
 from optimizer.planner.solve import SolverName
