@@ -412,6 +412,19 @@ class Model:
             taken += 1
         self._at_most(pairs, taken - 1)
 
+    def hold_rounds(self, name: str, number: int) -> None:
+        """Ask for so many rounds of a kind, no more and no fewer.
+
+        Parameters
+        ----------
+        name : str
+            The kind, of `KINDS`.
+        number : int
+            How many [1].
+        """
+        places = self._of(name)
+        self._equal([(place.skip, 1.0) for place in places], len(places) - number)
+
     def _placed(self, structure: Structure) -> dict[int, Mode]:
         """Positions of a structure's rounds, each kind filled from its end."""
         placed: dict[int, Mode] = {}
