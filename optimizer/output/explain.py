@@ -13,7 +13,8 @@ from optimizer.planner.alternatives import KELVIN, SHARE, Alternative
 from optimizer.planner.simulate import Mode
 from optimizer.programme.cautions import CAUTIONS
 from optimizer.programme.table import KINDS
-from optimizer.study.explain import Bound, Explanation, Moved, Other, Rounds, Short
+from optimizer.study.explain import Bound, Explanation
+from optimizer.study.others import Moved, Other, Rounds, Short
 from optimizer.units import S_PER_MIN
 
 INDENT = " " * 4
@@ -55,11 +56,11 @@ def explain_report(found: Explanation) -> str:
 
 def _verdict(found: Explanation) -> str:
     machine, goal, _, _ = found.plan.inputs.names
-    costs, currency = found.plan.costs, found.plan.inputs.tariff.currency
-    waiting = " with the value of the waiting" if costs.waiting else ""
-    rounds = structure_words(found.chosen.structure)
-    run = f"{figure(found.cost, 3)} {currency} a run{waiting}, {costs.duration_min:.0f} min, {costs.water_l:.1f} l"
-    return f"{goal} on {machine}: {rounds}; {run}."
+    chosen, currency = found.chosen, found.plan.inputs.tariff.currency
+    waiting = " with the value of the waiting" if chosen.bill.waiting[0] else ""
+    rounds = structure_words(chosen.structure)
+    cost = f"{figure(found.cost, 3)} {currency} a run{waiting}"
+    return f"{goal} on {machine}: {rounds}; {cost}, {_takes(chosen)}."
 
 
 def _cheaper(found: Explanation) -> str:
@@ -93,7 +94,7 @@ def _step(found: Explanation, bound: Bound) -> str:
 
 
 def _rounds(found: Explanation, one: Rounds) -> str:
-    words = f"{_number(one.kind, one.then)} instead of {NUMBERS[one.now]}"
+    words = f"{_number(one.kind, one.then)} instead of {NUMBERS[one.now] if one.now else 'none'}"
     if one.other is not None:
         return f"{words}: {_other(found, one.other)}"
     if one.then < one.least:
@@ -116,13 +117,17 @@ def _other(found: Explanation, other: Other) -> str:
         cost = f"{_money(found, other.more)} a run {'more' if other.more > 0.0 else 'LESS'}"
     rounds = other.found.structure
     changed = f", as {structure_words(rounds)}" if rounds != found.chosen.structure else ""
-    return f"{cost}, {_minutes(other.found):.0f} min, {float(other.found.bill.water_l[0]):.1f} l{changed}"
+    return f"{cost}, {_takes(other.found)}{changed}"
 
 
 def _short(one: Short) -> str:
     if one.row.passed:
-        return f"{one.row.requirement}, by {100.0 * one.share:.1f} % of what the planner keeps to"
+        return f"{one.row.requirement}, {100.0 * one.share:.1f} % past what the planner allows itself"
     return margin_words(one.row)
+
+
+def _takes(one: Alternative) -> str:
+    return f"{_minutes(one):.0f} min, {float(one.bill.water_l[0]):.1f} l"
 
 
 def _minutes(one: Alternative) -> float:

@@ -117,11 +117,6 @@ class Alternatives:
         Its numbers, one candidate.
     solver : str
         ``auto``, ``highs`` or ``cbc``.
-
-    Attributes
-    ----------
-    chosen : Alternative
-        The chosen programme itself.
     """
 
     def __init__(
@@ -129,10 +124,14 @@ class Alternatives:
     ) -> None:
         self._assessor, self._structure, self._settings = assessor, structure, settings
         self._solver = solver
-        self.chosen = self._alternative(structure, settings)
         self._found: dict[Structure, Alternative] = {}
         for programme in neighbours(structure, settings, assessor):
             self._add(programme)
+
+    @property
+    def chosen(self) -> Alternative:
+        """The chosen programme itself, as the planner judges it."""
+        return self._alternative(self._structure, self._settings)
 
     def with_rounds(self, kind: int, number: int) -> Alternative | None:
         """Find the best programme with so many rounds of a kind, all else free.
@@ -247,13 +246,19 @@ class Alternatives:
         trimmed = None if beyond else trim(space, start)
         if trimmed is not None:
             return self._alternative(space.structure, trimmed.settings)
-        nearest = start if beyond else nearest_point(space, start)
-        for key in beyond[:1] or list(self._alternative(space.structure, nearest).short)[:NAMED]:
-            alone = trim(space_of(key, frozenset(beyond) - {key}), nearest)
+        nearest = nearest_point(space, start)
+        for key in beyond[:1] or self._named(space, start, nearest):
+            alone = trim(space_of(key, frozenset(beyond) - {key}), start)
             if alone is not None:
                 again = None if beyond else trim(space, alone.settings)
                 return self._alternative(space.structure, (again or alone).settings)
-        return self._alternative(space.structure, nearest_point(space, start) if beyond else nearest)
+        return self._alternative(space.structure, nearest)
+
+    def _named(self, space: Space, start: Settings, nearest: Settings) -> list[str]:
+        """What is short at the start, which is what was moved, and then at the nearest point."""
+        points = space.settings(space.pack(start)[None]), nearest
+        keys = [key for point in points for key in self._alternative(space.structure, point).short]
+        return list(dict.fromkeys(keys))[:NAMED]
 
     def _alternative(self, structure: Structure, settings: Settings) -> Alternative:
         margins, bill = self._assessor.run(structure, settings)
