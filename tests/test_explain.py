@@ -26,7 +26,7 @@ from optimizer.planner.trim import trim
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
 from optimizer.study.explain import Explanation, explain
-from optimizer.study.others import Moved, Other
+from optimizer.study.others import Moved, Other, Rounds
 from optimizer.study.prove import plan_and_prove
 from optimizer.study.relax import relaxed
 from optimizer.study.upgrades import NOISE, counted
@@ -276,6 +276,23 @@ def test_the_report_fits_the_terminal(found: Explanation, dear: Explanation) -> 
     assert "one rinse instead of two: falls short: share of the last wash that stays" in text
 
 
+def test_words_for_what_has_no_programme(found: Explanation) -> None:
+    never = Rounds("rinse", 6, 7, None, 1, 6)
+    nowhere = Rounds("prerinse", 0, 1, None, 0, 2)
+    one, *_ = (other for other in others(found) if not other.short)
+    row = moved(found, WASH, "level", -1).other.short[0]
+    hair = replace(one, short=(row,))
+    unproven = Rounds("wash", 1, 2, hair, 1, 3)
+    text = explain_report(replace(found, rounds=(never, nowhere, unproven), next_best=None))
+    for said in (
+        "more than six rinses: never tried",
+        "one prerinse instead of none: no such programme was found",
+        "but NOT PROVEN:",
+        "No programme of other rounds was found that holds.",
+    ):
+        assert said in " ".join(text.split())
+
+
 def test_json_says_the_same(found: Explanation, dear: Explanation) -> None:
     for one in (found, dear):
         content = json.loads(json.dumps(explain_to_dict(one), allow_nan=False))
@@ -285,7 +302,8 @@ def test_json_says_the_same(found: Explanation, dear: Explanation) -> None:
         for row in (*content["number_of_rounds"], *content["level_and_heat"]):
             programme = row["programme"]
             if programme is not None:
-                assert programme["holds"] == (programme["cost"] is not None) == (not programme["short"])
+                assert programme["holds"] == (programme["cost"] is not None)
+                assert programme["proven"] == (not programme["short"])
         assert content["next_best"]["cost"] - content["cost"] == pytest.approx(
             content["next_best"]["costs_more"], abs=NOISE * content["cost"]
         )

@@ -89,19 +89,21 @@ def _step(found: Explanation, bound: Bound) -> str:
     step = bound.change.words.removeprefix(f"{bound.row.requirement}: ")
     if bound.saving is None:
         return f"{step}: not possible, {bound.change.note}"
+    if bound.proven is None:
+        return f"{step}: no other programme was found"
     note = f" ({bound.change.note})" if bound.change.note else ""
     return f"{step}: {f'saves {_money(found, bound.saving)} a run' if bound.saving else 'no effect'}{note}"
 
 
 def _rounds(found: Explanation, one: Rounds) -> str:
+    if one.then > one.most:
+        return f"more than {_number(one.kind, one.most)}: never tried"
     words = f"{_number(one.kind, one.then)} instead of {NUMBERS[one.now] if one.now else 'none'}"
     if one.other is not None:
         return f"{words}: {_other(found, one.other)}"
     if one.then < one.least:
         asked = "a programme has" if one.kind == "wash" else "the goal asks for"
         return f"{words}: {asked} at least {NUMBERS[one.least]}"
-    if one.then > one.most:
-        return f"{words}: more than {NUMBERS[one.most]} are never tried"
     return f"{words}: no such programme was found"
 
 
@@ -110,14 +112,15 @@ def _number(kind: Any, number: int) -> str:
 
 
 def _other(found: Explanation, other: Other) -> str:
-    if other.short:
-        return f"falls short: {'; '.join(map(_short, other.short))}"
+    short = "; ".join(map(_short, other.short))
+    if not other.found.holds:
+        return f"falls short: {short}" if short else "no numbers were found that hold"
     cost = "costs the same"
     if other.more:
         cost = f"{_money(found, other.more)} a run {'more' if other.more > 0.0 else 'LESS'}"
     rounds = other.found.structure
     changed = f", as {structure_words(rounds)}" if rounds != found.chosen.structure else ""
-    return f"{cost}, {_takes(other.found)}{changed}"
+    return f"{cost}, {_takes(other.found)}{changed}" + (f"; but NOT PROVEN: {short}" if short else "")
 
 
 def _short(one: Short) -> str:
@@ -182,7 +185,7 @@ def _peak_c(found: Explanation, one: Alternative, index: int) -> float:
 def _next_best(found: Explanation) -> str:
     if found.next_best is None:
         return "No programme of other rounds was found that holds."
-    return f"The cheapest programme of other rounds: {_other(found, found.next_best)}."
+    return f"The cheapest found with other rounds: {_other(found, found.next_best)}."
 
 
 def explain_to_dict(found: Explanation) -> dict[str, Any]:
@@ -250,9 +253,10 @@ def _data(found: Explanation, other: Other | None) -> dict[str, Any] | None:
     one = other.found
     return {
         "rounds": structure_words(one.structure),
-        "holds": not other.short,
-        "cost": None if other.short else plain(one.cost),
-        "costs_more": None if other.short else plain(other.more),
+        "holds": one.holds,
+        "proven": one.holds and not other.short,
+        "cost": plain(one.cost) if one.holds else None,
+        "costs_more": plain(other.more) if one.holds else None,
         "duration_min": plain(_minutes(one)),
         "litres": [plain(_litres(found, one, index)) for index in range(len(one.structure.kinds))],
         "bath_c": [plain(_peak_c(found, one, index)) for index in range(len(one.structure.kinds))],

@@ -7,7 +7,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 
 from optimizer.check.certificate import Certificate, Row
-from optimizer.errors import CheckFailedError, NoPlanError
+from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.planner.alternatives import Alternative
 from optimizer.planner.plan import Search
 from optimizer.planner.solve import SolverName
@@ -152,6 +152,6 @@ def _bound(plan: Plan, cost: float, row: Row, solver: SolverName) -> Bound:
 
 
 def _planned(inputs: Inputs, known: tuple[Constants, ...], solver: SolverName) -> Proven | None:
-    with suppress(NoPlanError, CheckFailedError):
+    with suppress(NoPlanError, CheckFailedError, SolverError):
         return plan_and_prove(inputs, solver=solver, search=Search(known=known, why=False))
     return None

@@ -53,9 +53,10 @@ class Other:
         The programme; its cheapest numbers, or those with which least falls short.
     more : float
         What it costs a run more than the plan [currency]; 0 within the noise, negative where it is cheaper.
-        Means nothing where something falls short.
+        Means nothing where it does not hold.
     short : tuple of Short
-        What it falls short of, the shortest first; empty where it holds and passes the check.
+        What it falls short of, the shortest first; empty where it passes the check. One that holds by the
+        planner's count and still falls short here is not proven.
     """
 
     found: Alternative
