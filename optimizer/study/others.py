@@ -200,8 +200,10 @@ class Judge:
 
 def _short(rows: Iterable[Row], found: Alternative) -> list[Short]:
     """What falls short by more than whole seconds do, the shortest first; at least the shortest."""
-    rows = list(rows)
-    short = [Short(row, -row.margin_share) for row in rows if not row.passed]
-    short = short or [Short(row, found.short[row.key]) for row in rows if row.key in found.short]
+    short = [
+        Short(row, found.short[row.key] if row.passed else -row.margin_share)
+        for row in rows
+        if not row.passed or row.key in found.short
+    ]
     short.sort(key=lambda one: one.share, reverse=True)
     return [one for number, one in enumerate(short) if number == 0 or one.share > TELLING]
