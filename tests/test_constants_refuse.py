@@ -137,7 +137,7 @@ FORM_EDITS = {
         (lambda text: text[:-3], "line "),
         (lambda _: "[]", "must be a table"),
         (lambda _: "{}", "rounds: must be a list of rounds"),
-        (lambda _: '{"rounds":' * 3000, "nested too deeply"),
+        (lambda _: '{"rounds":' * 100_000, "nested too deeply"),
         (lambda _: '{"gap_s": 1' + "0" * 5000 + "}", "too many digits"),
     ],
     "csv": [

@@ -13,6 +13,7 @@ from optimizer.cli.check import check_app
 from optimizer.cli.compare import compare_app
 from optimizer.cli.constants import constants_app
 from optimizer.cli.errors import run
+from optimizer.cli.explain import explain_app
 from optimizer.cli.frontier import frontier_app
 from optimizer.cli.plan import plan_app
 from optimizer.cli.profiles import profiles_app
@@ -50,6 +51,7 @@ app.add_typer(profiles_app)
 app.add_typer(plan_app)
 app.add_typer(check_app)
 app.add_typer(constants_app)
+app.add_typer(explain_app)
 app.add_typer(starts_app)
 app.add_typer(compare_app)
 app.add_typer(frontier_app)

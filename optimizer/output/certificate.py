@@ -93,6 +93,22 @@ def _cells(row: Row) -> tuple[str, ...]:
 
 
 def margin_line(row: Row) -> str:
+    """Say in words how far the worst case stays from its limit, and which corner it is.
+
+    Parameters
+    ----------
+    row : Row
+        A requirement.
+
+    Returns
+    -------
+    str
+        One sentence without a full stop.
+    """
+    return f"{margin_words(row)} ({row.corner})"
+
+
+def margin_words(row: Row) -> str:
     """Say in words how far the worst case stays from its limit.
 
     Parameters
@@ -109,7 +125,7 @@ def margin_line(row: Row) -> str:
     gap = with_unit(short(abs(row.margin), 2), unit)
     to_spare = f"{gap} to spare" if row.passed else f"{gap} SHORT"
     worst, limit = with_unit(short(row.worst), row.unit), with_unit(short(row.limit), row.unit)
-    return f"{row.requirement}: {worst}, {row.sense} {limit} asked, {to_spare} ({row.corner})"
+    return f"{row.requirement}: {worst}, {row.sense} {limit} asked, {to_spare}"
 
 
 def failure_lines(rows: Iterable[Row]) -> list[str]:

@@ -346,6 +346,19 @@ class Model:
                 pairs += [(cell.use, 1.0) for cell in position.cells if cell.option.mode is mode]
         self._at_most(pairs, len(self.positions) - 1)
 
+    def hold_rounds(self, name: str, number: int) -> None:
+        """Ask for so many rounds of a kind, no more and no fewer.
+
+        Parameters
+        ----------
+        name : str
+            The kind, of `KINDS`.
+        number : int
+            How many [1].
+        """
+        places = self._of(name)
+        self._equal([(place.skip, 1.0) for place in places], len(places) - number)
+
     def chosen(self) -> tuple[Structure, Settings]:
         """Read the chosen programme from a solved model.
 

@@ -108,7 +108,7 @@ def _plan(assessor: Assessor, choice: Choice) -> Plan:
     structure, settings = choice.trimmed.structure, choice.trimmed.settings
     _, bill = assessor.run(structure, settings)
     runs = assessor.simulator.run(structure, settings)
-    outcome, constants = choice.outcome, _constants(assessor, structure, settings, runs)
+    outcome, constants = choice.outcome, constants_of(assessor, structure, settings, runs)
     # The planner counts drains in fractions of a second, the constants in whole ones.
     rounded_s = constants.start_drain_s - assessor.simulator.start_drain_s
     rounded_s += sum(row.drain_s for row in constants.rounds) - float(runs.drain_s.sum())
@@ -127,7 +127,25 @@ def _plan(assessor: Assessor, choice: Choice) -> Plan:
     )
 
 
-def _constants(assessor: Assessor, structure: Structure, settings: Settings, runs: Runs) -> Constants:
+def constants_of(assessor: Assessor, structure: Structure, settings: Settings, runs: Runs) -> Constants:
+    """Write a programme as the controller's table.
+
+    Parameters
+    ----------
+    assessor : Assessor
+        Machine, goal, circuit and tariff with their corners.
+    structure : Structure
+        Kinds and heat modes.
+    settings : Settings
+        Its numbers, one candidate; rounded to whole seconds.
+    runs : Runs
+        What it does in every corner.
+
+    Returns
+    -------
+    Constants
+        The table.
+    """
     machine, goal = assessor.inputs.machine, assessor.inputs.goal
     filled_l = runs.filled_l[0, assessor.simulator.cases.nominal]
     rounds = []

@@ -18,6 +18,8 @@ TIMED_C = np.inf
 """Set point of an element that no thermostat stops [°C]."""
 ROUNDED_INTO = ("limits.duration_min", "limits.water_l", CAP)
 """Limits that whole seconds, rounded up, may break."""
+BY_LEVEL = ("rinse.residue", "cover.suction_l", "cover.element_l")
+"""Requirements that a fuller round is never further from; the shortest heat and spray evaporate least."""
 ENOUGH = 0.02
 """Margin of the requirement aimed at beyond which it is no longer of interest [1]."""
 LONGEST_S = 54_000.0
@@ -125,19 +127,30 @@ class Space:
         return np.asarray(np.clip(values, self.low, self.high))
 
     def hopeless(self) -> bool:
-        """Whether the rinses can't do it even from full levels.
+        """Whether the levels can't do it even when full.
 
         Returns
         -------
         bool
             True where no numbers of this structure hold.
         """
+        return bool(self.beyond())
+
+    def beyond(self) -> list[str]:
+        """Find the requirements that are short at full levels, whatever the other numbers.
+
+        Returns
+        -------
+        list of str
+            Their keys, without what is aimed at or left out.
+        """
         full = self.low.copy()
         for column, (name, _) in enumerate(self.slots):
             if name == "fill_s":
                 full[column] = self.high[column]
         margins, _ = self.assessor.run(self.structure, self.settings(full[None]))
-        return bool(margins["rinse.residue"].min() < 0.0) and "rinse.residue" not in (self.aim, *self.drop)
+        held = [key for key in BY_LEVEL if key in margins and key not in (self.aim, *self.drop)]
+        return [key for key in held if margins[key].min() < 0.0]
 
     def look_at_worst(self, values: Array) -> None:
         """Narrow the search to the hot corners, the nominal one and those that bind at a point.

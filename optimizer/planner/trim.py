@@ -118,6 +118,24 @@ def furthest(space: Space, start: Settings) -> float | None:
     return -float(objective[0]) if margins.min() >= -NEARLY else None
 
 
+def nearest_point(space: Space, start: Settings) -> Settings:
+    """Find the numbers of a structure that hold at the least cost or, where none hold, fall least short.
+
+    Parameters
+    ----------
+    space : Space
+        The structure's variables.
+    start : Settings
+        One candidate to start from.
+
+    Returns
+    -------
+    Settings
+        One candidate, between whole seconds.
+    """
+    return space.settings(_continuous(space, space.pack(start))[None])
+
+
 def _continuous(space: Space, start: Array) -> Array:
     """SLSQP in scaled variables; the best point it saw that holds, else its last one."""
     from scipy.optimize import NonlinearConstraint, minimize

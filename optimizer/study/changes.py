@@ -168,17 +168,34 @@ def next_size_a(circuit: Circuit) -> float | None:
 
 def _circuit(inputs: Inputs) -> Iterator[Change]:
     circuit = inputs.circuit
-    more_a = circuit.rating_a + 1.0 / circuit.usable_share
-    words = (
-        f"1 A more for the machine: {circuit.available_a + 1.0:.3g} A instead of {circuit.available_a:.3g} A"
-    )
-    yield changed(inputs, "one-ampere", words, {"circuit.rating_a": more_a}, WIRING)
+    yield one_ampere(inputs)
     size_a = next_size_a(circuit)
     words = f"the next size of circuit: {size_a or 0.0:g} A instead of {circuit.rating_a:g} A"
     if size_a is None:
         yield Change("next-circuit", "the next size of circuit", None, "there is no bigger one")
     else:
         yield changed(inputs, "next-circuit", words, {"circuit.rating_a": size_a}, WIRING)
+
+
+def one_ampere(inputs: Inputs) -> Change:
+    """Leave 1 A more for the machine.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The profiles.
+
+    Returns
+    -------
+    Change
+        The change.
+    """
+    circuit = inputs.circuit
+    more_a = circuit.rating_a + 1.0 / circuit.usable_share
+    words = (
+        f"1 A more for the machine: {circuit.available_a + 1.0:.3g} A instead of {circuit.available_a:.3g} A"
+    )
+    return changed(inputs, "one-ampere", words, {"circuit.rating_a": more_a}, WIRING)
 
 
 def _element(inputs: Inputs) -> Iterator[Change]:

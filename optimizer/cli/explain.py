@@ -1,0 +1,45 @@
+"""`scullion explain`: why a plan is what it is, and what each requirement costs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimizer.cli.check import checked
+from optimizer.cli.options import JsonOption, SolverOption
+from optimizer.cli.plan import SolverChoice
+from optimizer.cli.printing import print_json
+from optimizer.cli.progress import progress
+from optimizer.errors import CheckFailedError
+
+explain_app = typer.Typer()
+
+
+@explain_app.command()
+def explain(
+    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="Plan file.")],
+    solver: SolverOption = SolverChoice.AUTO,
+    as_json: JsonOption = False,
+) -> None:
+    """Say why a plan is what it is.
+
+    What binds it and what a step less of that would save; what one round fewer or more, another level or
+    other heat would cost or fall short of; and the next-best rounds. Ends with exit code 5 where the plan
+    does not pass the check.
+    """
+    from optimizer.output.certificate import failure_lines
+    from optimizer.output.explain import explain_report, explain_to_dict
+    from optimizer.study.explain import explain as find
+
+    planned, certificate = checked(plan)
+    if not certificate.passed:
+        headline = f"{plan}: the check failed, so there is nothing to explain"
+        raise CheckFailedError(headline, failure_lines(certificate.rows))
+    with progress("planning") as report:
+        found = find(planned, certificate, solver.value, report)
+    if as_json:
+        print_json(explain_to_dict(found))
+    else:
+        print(explain_report(found))

@@ -1,0 +1,295 @@
+"""What else a programme might have been: other rounds, other levels, more heat or less, each trimmed.
+
+Where no numbers of an alternative hold, one requirement is brought as far as it goes with all others held,
+so that what falls short has a name. The search is local: that nothing was found is no proof.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.errors import SolverError
+from optimizer.planner.bill import Bill
+from optimizer.planner.choose import Programme, neighbours
+from optimizer.planner.fitting import model_for
+from optimizer.planner.model import POSITIONS, Ask, Model
+from optimizer.planner.reasons import NEAR
+from optimizer.planner.requirements import Assessor
+from optimizer.planner.simulate import Mode, Runs, Settings, Structure
+from optimizer.planner.solve import SolverName, run_solver
+from optimizer.planner.space import FEASIBLE, Space
+from optimizer.planner.trim import nearest_point, trim
+from optimizer.programme.table import KINDS
+
+What = Literal["level", "heat"]
+SLOTS: dict[What, tuple[str, ...]] = {"level": ("fill_s",), "heat": ("setpoint_c", "element_s")}
+"""Which number of a round says how much; the first of them that it has."""
+
+SHARE, KELVIN = 0.1, 5.0
+"""By how much a fill or an element's time is moved, as a share of what was chosen [1]; a set point [K]."""
+
+NONE: frozenset[str] = frozenset()
+SpaceOf = Callable[[str, frozenset[str]], Space]
+"""Makes the variables of a structure with a requirement to aim at and others to leave out."""
+
+NAMED = 3
+"""Requirements that are tried as the one that falls short, the shortest first [1]."""
+
+SOLVE_S = 10.0
+"""Longest solve of one question [s]."""
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """A programme that was not chosen.
+
+    Attributes
+    ----------
+    structure : Structure
+        Kinds and heat modes.
+    settings : Settings
+        Its cheapest numbers, one candidate; where none hold, those with which least falls short.
+    short : dict of str to float
+        By how much requirements fall short, by key, the shortest first; empty where all hold [1].
+    bill : Bill
+        What a run takes.
+    runs : Runs
+        What it does in every corner.
+    """
+
+    structure: Structure
+    settings: Settings
+    short: dict[str, float]
+    bill: Bill
+    runs: Runs
+
+    @property
+    def holds(self) -> bool:
+        """Whether it holds every requirement."""
+        return not self.short
+
+    @property
+    def shortfall(self) -> float:
+        """By how much the shortest requirement falls short; 0 where all hold [1]."""
+        return max(self.short.values(), default=0.0)
+
+    @property
+    def cost(self) -> float:
+        """What the planner counts for a run: the bill and the value of the waiting [currency]."""
+        return float(self.bill.running[0] + self.bill.waiting[0])
+
+    @property
+    def objective(self) -> float:
+        """What the planner makes least [currency]."""
+        return float(self.bill.objective[0])
+
+    def rounds(self, kind: int) -> int:
+        """Count the rounds of a kind.
+
+        Parameters
+        ----------
+        kind : int
+            Index into `KINDS` [1].
+
+        Returns
+        -------
+        int
+            How many [1].
+        """
+        return self.structure.kinds.count(kind)
+
+
+class Alternatives:
+    """Programmes beside a chosen one, each structure trimmed once.
+
+    Parameters
+    ----------
+    assessor : Assessor
+        Machine, goal, circuit and tariff with their corners.
+    structure : Structure
+        The chosen structure.
+    settings : Settings
+        Its numbers, one candidate.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    """
+
+    def __init__(
+        self, assessor: Assessor, structure: Structure, settings: Settings, solver: SolverName = "auto"
+    ) -> None:
+        self._assessor, self._structure, self._settings = assessor, structure, settings
+        self._solver = solver
+        self._found: dict[Structure, Alternative] = {}
+        for programme in neighbours(structure, settings, assessor):
+            self._add(programme)
+
+    @property
+    def chosen(self) -> Alternative:
+        """The chosen programme itself, as the planner judges it."""
+        return self._alternative(self._structure, self._settings)
+
+    def with_rounds(self, kind: int, number: int) -> Alternative | None:
+        """Find the best programme with so many rounds of a kind, all else free.
+
+        Parameters
+        ----------
+        kind : int
+            Index into `KINDS` [1].
+        number : int
+            How many [1].
+
+        Returns
+        -------
+        Alternative or None
+            The cheapest that holds, else the one that is least short; None where there is nothing to try.
+        """
+        if not self.least(kind) <= number <= POSITIONS[KINDS[kind]]:
+            return None
+        self._ask(lambda model: model.hold_rounds(KINDS[kind], number))
+        return _best(found for found in self._found.values() if found.rounds(kind) == number)
+
+    def least(self, kind: int) -> int:
+        """Least number of rounds of a kind.
+
+        Parameters
+        ----------
+        kind : int
+            Index into `KINDS` [1].
+
+        Returns
+        -------
+        int
+            As goal and drying ask [1].
+        """
+        return self._assessor.rounds_least[KINDS[kind]]
+
+    def next_best(self) -> Alternative | None:
+        """Find the cheapest programme of another structure.
+
+        Returns
+        -------
+        Alternative or None
+            The model's or a neighbour, of all that were tried; None where none was found that holds.
+        """
+        self._ask(lambda model: model.forbid(self._structure))
+        best = _best(self._found.values())
+        if best is None or not best.holds:
+            return None
+        # One more step, as the choice itself is made: a neighbour of the next best may be better still.
+        for structure, start in neighbours(best.structure, best.settings, self._assessor):
+            if structure != self._structure and structure not in self._found:
+                trimmed = trim(Space(self._assessor, structure), start, worse_than=best.objective)
+                if trimmed is not None:
+                    self._found[structure] = self._alternative(structure, trimmed.settings)
+        return _best(self._found.values())
+
+    def moved(self, rounds: Sequence[int], what: What, sign: Literal[-1, 1]) -> Alternative | None:
+        """Hold level or heat of some rounds below or above what was chosen, and trim the rest.
+
+        Parameters
+        ----------
+        rounds : sequence of int
+            Their indices [1].
+        what : str
+            ``level``: the fill; ``heat``: the set point, or the element's time.
+        sign : int
+            -1 for less, 1 for more [1].
+
+        Returns
+        -------
+        Alternative or None
+            The programme held to it; None where the rounds have no such number.
+        """
+        name, columns = _columns(Space(self._assessor, self._structure), rounds, what)
+        if not columns:
+            return None
+
+        def space_of(aim: str, drop: frozenset[str]) -> Space:
+            space = Space(self._assessor, self._structure, aim, drop)
+            chosen = space.pack(self._settings)[columns]
+            moved = chosen + sign * (KELVIN if name == "setpoint_c" else SHARE * chosen)
+            moved = np.clip(moved, space.low[columns], space.high[columns])
+            (space.high if sign < 0 else space.low)[columns] = moved
+            return space
+
+        return self._tried(space_of, self._settings)
+
+    def _ask(self, narrow: Callable[[Model], None]) -> None:
+        """Trim what the model finds when it is narrowed; lines on the other side where it finds nothing."""
+        for safe in (True, False):
+            model = model_for(self._assessor, Ask(), safe=safe)
+            narrow(model)
+            with suppress(SolverError):
+                if run_solver(model.problem, self._solver, NEAR, SOLVE_S).status == "infeasible":
+                    continue
+                if self._add(model.chosen()).holds:
+                    return
+
+    def _add(self, programme: Programme) -> Alternative:
+        structure, start = programme
+        known = self._found.get(structure)
+        if known is not None and known.holds:
+            return known
+        tried = self._tried(lambda aim, drop: Space(self._assessor, structure, aim, drop), start)
+        if structure != self._structure:
+            self._found[structure] = tried if known is None else _best((known, tried)) or tried
+        return tried
+
+    def _tried(self, space_of: SpaceOf, start: Settings) -> Alternative:
+        space = space_of("", NONE)
+        beyond = space.beyond()
+        trimmed = None if beyond else trim(space, start)
+        if trimmed is not None:
+            return self._alternative(space.structure, trimmed.settings)
+        nearest = nearest_point(space, start)
+        for key in beyond[:1] or self._named(space, start, nearest):
+            alone = trim(space_of(key, frozenset(beyond) - {key}), start)
+            if alone is not None:
+                again = None if beyond else trim(space, alone.settings)
+                return self._alternative(space.structure, (again or alone).settings)
+        return self._alternative(space.structure, nearest)
+
+    def _named(self, space: Space, start: Settings, nearest: Settings) -> list[str]:
+        """What is short at the start, which is what was moved, and then at the nearest point."""
+        points = space.settings(space.pack(start)[None]), nearest
+        keys = [key for point in points for key in self._alternative(space.structure, point).short]
+        return list(dict.fromkeys(keys))[:NAMED]
+
+    def _alternative(self, structure: Structure, settings: Settings) -> Alternative:
+        margins, bill = self._assessor.run(structure, settings)
+        runs = self._assessor.simulator.run(structure, settings)
+        return Alternative(structure, settings, _short(margins), bill, runs)
+
+
+def _short(margins: dict[str, NDArray[np.float64]]) -> dict[str, float]:
+    """What falls short by how much, the shortest first."""
+    least = {key: -float(margin.min()) for key, margin in margins.items()}
+    return {
+        key: least[key]
+        for key in sorted(least, key=least.__getitem__, reverse=True)
+        if least[key] > -FEASIBLE
+    }
+
+
+def _best(found: Iterable[Alternative]) -> Alternative | None:
+    """The cheapest that holds, else the one that is least short."""
+    return min(found, key=lambda one: (not one.holds, one.cost if one.holds else one.shortfall), default=None)
+
+
+def _columns(space: Space, rounds: Sequence[int], what: What) -> tuple[str, list[int]]:
+    """Name and columns of the number that says how much; no columns where the rounds have none."""
+    if what == "heat" and all(space.structure.modes[index] is Mode.UNHEATED for index in rounds):
+        return "", []
+    for name in SLOTS[what]:
+        found = [
+            column for column, (slot, index) in enumerate(space.slots) if slot == name and index in rounds
+        ]
+        if found:
+            return name, found
+    return "", []

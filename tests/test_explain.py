@@ -1,0 +1,344 @@
+"""Why a plan is what it is: steps that only relax, alternatives against brute force, words and JSON."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from planner_cases import tiny
+from test_planner_oracle import COLD, RINSE, WASH, every_settings, structures
+
+from optimizer.check.run import check
+from optimizer.cli.app import app
+from optimizer.cli.errors import run
+from optimizer.output.explain import explain_report, explain_to_dict
+from optimizer.planner.requirements import Assessor
+from optimizer.planner.simulate import Settings, Structure
+from optimizer.planner.space import Space
+from optimizer.planner.trim import trim
+from optimizer.programme.plan import Plan
+from optimizer.programme.planfile import plan_to_json
+from optimizer.study.explain import Explanation, explain
+from optimizer.study.others import Moved, Other, Rounds
+from optimizer.study.prove import plan_and_prove
+from optimizer.study.relax import relaxed
+from optimizer.study.upgrades import NOISE, counted
+
+CLEAN = 0.002
+"""A residue that a full tank does not reach with one rinse, as `test_one_rinse_cannot_do` shows by hand."""
+TRIES = 20_000
+
+
+def explained(plan: Plan) -> Explanation:
+    machine, goal, circuit = plan.inputs.machine, plan.inputs.goal, plan.inputs.circuit
+    return explain(plan, check(plan.constants, machine, goal, circuit))
+
+
+@pytest.fixture(scope="module")
+def found() -> Explanation:
+    return explained(plan_and_prove(tiny(goal__rinse__residue_max=CLEAN)).plan)
+
+
+@pytest.fixture(scope="module")
+def dear_plan() -> Plan:
+    """A cold plan whose wash sprays ten minutes longer than it has to."""
+    plan = plan_and_prove(tiny(**COLD)).plan
+    longer = tuple(
+        replace(row, spray_s=row.spray_s + 600) if row.kind == "wash" else row
+        for row in plan.constants.rounds
+    )
+    return replace(plan, constants=replace(plan.constants, rounds=longer))
+
+
+@pytest.fixture(scope="module")
+def dear(dear_plan: Plan) -> Explanation:
+    return explained(dear_plan)
+
+
+def others(one: Explanation) -> list[Other]:
+    """Every programme that was not chosen."""
+    there = [row.other for row in one.rounds] + [row.other for row in one.moved] + [one.next_best]
+    return [other for other in there if other is not None]
+
+
+def moved(one: Explanation, kind: int, what: str, sign: int) -> Moved:
+    (row,) = (
+        row
+        for row in one.moved
+        if one.chosen.structure.kinds[row.rounds[0]] == kind and (row.what, row.sign) == (what, sign)
+    )
+    return row
+
+
+def test_a_step_never_costs_more_and_its_plan_passes_the_check(found: Explanation) -> None:
+    assert {"dose.fat", "rinse.residue", "cover.element_l"} <= {bound.row.key for bound in found.bounds}
+    for bound in found.bounds:
+        assert bound.change is not None
+        assert bound.proven is not None, bound.row.key
+        assert bound.saving is not None
+        assert bound.saving >= 0.0
+        new, plan = bound.change.inputs, bound.proven.plan
+        assert plan.inputs == new
+        assert counted(plan.costs) <= found.cost * (1.0 + NOISE)
+        assert found.cost - counted(plan.costs) == pytest.approx(bound.saving, abs=NOISE * found.cost)
+        assert check(plan.constants, new.machine, new.goal, new.circuit, draws=8, seed=5).passed
+
+
+def test_what_saves_most_comes_first(found: Explanation) -> None:
+    savings = [bound.saving for bound in found.bounds]
+    assert savings == sorted(savings, reverse=True)
+    assert savings[0] > NOISE * found.cost
+
+
+@pytest.mark.parametrize(
+    ("key", "read", "then"),
+    [
+        ("dose.fat", lambda new: new.goal.dose[0].minutes, 5.4),
+        ("rinse.residue", lambda new: new.goal.rinse.residue_max, 0.04),
+        ("rinse.rounds", lambda new: new.goal.rinse.rounds_min, 0),
+        ("rinse.spray_min", lambda new: new.goal.rinse.spray_least_min, 1.8),
+        ("prerinse.bath_c", lambda new: new.goal.prerinse.limit_c, 45.0),
+        ("limits.duration_min", lambda new: new.goal.limits.duration_min, 132.0),
+        ("cover.element_l", lambda new: new.machine.element.cover_l, 3.6),
+        ("cover.suction_l", lambda new: new.machine.wash_pump.prime_l, 2.7),
+        ("overflow.level_l", lambda new: new.machine.tank.capacity_l, 13.2),
+        ("tank.bath_c", lambda new: new.machine.tank.limit_c, 85.0),
+        ("circuit.running_a", lambda new: new.circuit.available_a, 10.8),
+    ],
+)
+def test_the_step_is_the_one_that_is_said(key: str, read: Callable[[Any], float], then: float) -> None:
+    """10 A less 0.2 A of other load leave 9.8 A; one more is 10.8 A."""
+    change = relaxed(tiny(), key, "it")
+    assert change is not None
+    assert change.inputs is not None, change.note
+    assert read(change.inputs) == pytest.approx(then)
+    assert f"{then:.4g}" in change.words
+
+
+@pytest.mark.parametrize("key", ["prerinse.rounds", "limits.water_l", "drain.left_l"])
+def test_no_step_where_nothing_is_asked(key: str) -> None:
+    assert relaxed(tiny(), key, "it") is None
+
+
+def test_a_tank_at_its_material_s_limit_cannot_be_relaxed() -> None:
+    change = relaxed(tiny(machine__tank__limit_c=100.0), "tank.bath_c", "it")
+    assert change is not None
+    assert change.inputs is None
+    assert "PP" in change.note
+
+
+def test_no_alternative_is_cheaper_and_what_holds_passes_the_check(found: Explanation) -> None:
+    assert found.cheaper is None
+    inputs = found.plan.inputs
+    assessor = Assessor(inputs)
+    for other in others(found):
+        one = other.found
+        margins, bill = assessor.run(one.structure, one.settings)
+        holds = min(float(margin.min()) for margin in margins.values()) >= -1e-9
+        assert holds == (not other.short)
+        if holds:
+            assert other.more >= 0.0
+            cost = float(bill.running[0] + bill.waiting[0])
+            assert cost - found.cost == pytest.approx(other.more, abs=NOISE * found.cost)
+
+
+def test_what_is_named_short_is_short_in_the_check(found: Explanation) -> None:
+    short = [other for other in others(found) if other.short]
+    assert short
+    for other in short:
+        for one in other.short:
+            assert one.share > 0.0
+            assert not one.row.passed
+
+
+def test_one_rinse_cannot_do(found: Explanation) -> None:
+    """By hand: 0.5 + 0.15 l stay behind of 12 l at the most, after the wash and after the rinse."""
+    assert CLEAN < (0.65 / 12.0) ** 2
+    (fewer,) = (row for row in found.rounds if row.kind == "rinse" and row.then == 1)
+    assert (fewer.now, found.chosen.rounds(RINSE)) == (2, 2)
+    assert fewer.other is not None
+    assert [one.row.key for one in fewer.other.short] == ["rinse.residue"]
+    assert (0.65 / 12.0) ** 2 <= fewer.other.short[0].row.worst <= 1.4 * (0.65 / 12.0) ** 2
+
+
+def test_a_tenth_less_water_cannot_do(found: Explanation) -> None:
+    """By hand: the slowest inlet fills 0.97 of 6 l/min; up to 0.5 l more were left; 4 l cover the element."""
+    row = moved(found, WASH, "level", -1)
+    (wash,) = row.rounds
+    fill_s = 0.9 * float(found.chosen.settings.fill_s[0, wash])
+    assert 6.0 * 0.97 / 60.0 * fill_s < 4.0
+    assert "cover.element_l" in {one.row.key for one in row.other.short}
+    assert float(row.other.found.settings.fill_s[0, wash]) <= fill_s + 1e-9
+
+
+def test_nothing_among_many_programmes_holds_where_one_is_said_to_fall_short(found: Explanation) -> None:
+    """Programmes drawn at random with a tenth less water in the wash, all else free."""
+    row = moved(found, WASH, "level", -1)
+    (wash,) = row.rounds
+    assessor = Assessor(found.plan.inputs)
+    cases = assessor.simulator.cases
+    corners = (int(np.flatnonzero(cases.cold)[-1]), int(np.flatnonzero(cases.hot)[0]), cases.nominal)
+    structure, chosen = found.chosen.structure, found.chosen.settings
+    draw, shape = np.random.default_rng(7), (TRIES, len(structure.kinds))
+    fill_s = draw.uniform(30.0, 110.0, shape)
+    fill_s[:, wash] = 0.9 * chosen.fill_s[0, wash]
+    spray_s = draw.uniform(120.0, 2400.0, shape)
+    element_s = np.where(chosen.element_s > 0.0, draw.uniform(300.0, 2400.0, shape), 0.0)
+
+    def holds(programmes: Settings) -> int:
+        margins, _ = assessor.run(structure, programmes, corners)
+        return int((np.concatenate(list(margins.values()), axis=1).min(axis=1) >= 0.0).sum())
+
+    setpoint_c = np.full(shape, np.inf)
+    assert holds(Settings(fill_s, element_s, spray_s, setpoint_c)) == 0
+    fill_s[:, wash] = draw.uniform(chosen.fill_s[0, wash], 110.0, TRIES)
+    assert holds(Settings(fill_s, element_s, spray_s, setpoint_c)) > 0, "draws that never hold show nothing"
+
+
+def test_more_or_less_is_what_was_asked_for(found: Explanation) -> None:
+    for row in found.moved:
+        name = "fill_s" if row.what == "level" else "element_s"
+        for index in row.rounds:
+            was = float(getattr(found.chosen.settings, name)[0, index])
+            now = float(getattr(row.other.found.settings, name)[0, index])
+            assert row.sign * (now - (1.0 + 0.1 * row.sign) * was) >= -1.0
+
+
+def trimmed_by_structure(assessor: Assessor) -> dict[Structure, float]:
+    """Cost of every structure, trimmed from the grid's best; without those that hold nowhere on the grid."""
+    found = {}
+    for structure in structures(assessor):
+        best: tuple[float, Settings] | None = None
+        for settings in every_settings(assessor, structure, coarse=True):
+            margins, bill = assessor.run(structure, settings)
+            worst = np.concatenate(list(margins.values()), axis=1).min(axis=1)
+            costs = np.where(worst >= 0.0, bill.objective, np.inf)
+            at = int(costs.argmin())
+            if costs[at] < (np.inf if best is None else best[0]):
+                one = [
+                    getattr(settings, name)[at : at + 1]
+                    for name in ("fill_s", "element_s", "spray_s", "setpoint_c")
+                ]
+                best = float(costs[at]), Settings(*one)
+        if best is not None:
+            trimmed = trim(Space(assessor, structure), best[1])
+            assert trimmed is not None
+            assert trimmed.objective <= best[0] + 1e-9
+            found[structure] = trimmed.objective
+    return found
+
+
+def test_the_next_best_is_the_second_of_all_structures(dear: Explanation) -> None:
+    assessor = Assessor(dear.plan.inputs)
+    costs = trimmed_by_structure(assessor)
+    assert len(costs) > 3
+    first, second = sorted(costs, key=costs.__getitem__)[:2]
+    assert dear.chosen.structure == first
+    assert dear.next_best is not None
+    assert dear.next_best.found.objective <= costs[second] * (1.0 + NOISE)
+    assert dear.next_best.found.structure == second
+
+
+def test_the_next_best_of_heated_structures(found: Explanation) -> None:
+    costs = trimmed_by_structure(Assessor(found.plan.inputs))
+    del costs[found.chosen.structure]
+    assert found.next_best is not None
+    assert found.next_best.found.objective <= min(costs.values()) * (1.0 + NOISE)
+
+
+def test_a_plan_that_is_not_the_cheapest_is_called_so(dear: Explanation) -> None:
+    assert dear.cheaper is not None
+    assert counted(dear.cheaper.plan.costs) < dear.cost
+    text = explain_report(dear)
+    assert "not the cheapest" in text
+    assert any(other.more < 0.0 for other in others(dear) if not other.short)
+    assert " LESS" in text
+    for bound in dear.bounds:
+        if bound.saving is not None:
+            assert 0.0 <= bound.saving <= dear.base_cost
+
+
+def test_the_report_fits_the_terminal(found: Explanation, dear: Explanation) -> None:
+    for one in (found, dear):
+        text = explain_report(one)
+        assert max(map(len, text.splitlines())) <= 80
+        assert "nan" not in text.split()
+        assert "electrician" in text
+    text = explain_report(found)
+    assert "5.4 min instead of 6 min: saves" in text
+    assert "one rinse instead of two: falls short: share of the last wash that stays" in text
+
+
+def test_words_for_what_has_no_programme(found: Explanation) -> None:
+    never = Rounds("rinse", 6, 7, None, 1, 6)
+    nowhere = Rounds("prerinse", 0, 1, None, 0, 2)
+    one, *_ = (other for other in others(found) if not other.short)
+    row = moved(found, WASH, "level", -1).other.short[0]
+    hair = replace(one, short=(row,))
+    unproven = Rounds("wash", 1, 2, hair, 1, 3)
+    text = explain_report(replace(found, rounds=(never, nowhere, unproven), next_best=None))
+    for said in (
+        "more than six rinses: never tried",
+        "one prerinse instead of none: no such programme was found",
+        "but NOT PROVEN:",
+        "No programme of other rounds was found that holds.",
+    ):
+        assert said in " ".join(text.split())
+
+
+def test_json_says_the_same(found: Explanation, dear: Explanation) -> None:
+    for one in (found, dear):
+        content = json.loads(json.dumps(explain_to_dict(one), allow_nan=False))
+        assert [row["key"] for row in content["binding"]] == [bound.row.key for bound in one.bounds]
+        assert len(content["level_and_heat"]) == len(one.moved)
+        assert [row["then"] for row in content["number_of_rounds"]] == [row.then for row in one.rounds]
+        for row in (*content["number_of_rounds"], *content["level_and_heat"]):
+            programme = row["programme"]
+            if programme is not None:
+                assert programme["holds"] == (programme["cost"] is not None)
+                assert programme["proven"] == (not programme["short"])
+        assert content["next_best"]["cost"] - content["cost"] == pytest.approx(
+            content["next_best"]["costs_more"], abs=NOISE * content["cost"]
+        )
+        assert (content["cheaper_cost"] is None) == (one.cheaper is None)
+
+
+def ended(*words: str) -> int:
+    return run(lambda: app(["explain", *words], prog_name="scullion"))
+
+
+def test_the_command_ends_like_others_on_a_bad_plan(
+    tmp_path: Path, dear_plan: Plan, capfd: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "plan.json"
+    path.write_text("{", encoding="utf-8")
+    assert ended(str(path)) == 3
+    text = plan_to_json(dear_plan)
+    edited = text.replace('"capacity_l": 12.0', '"capacity_l": 13.0')
+    assert edited != text
+    path.write_text(edited, encoding="utf-8")
+    assert ended(str(path)) == 3
+    assert "edited by hand" in capfd.readouterr().err
+    few = tuple(replace(row, fill_s=10) for row in dear_plan.constants.rounds)
+    failing = replace(dear_plan, constants=replace(dear_plan.constants, rounds=few))
+    path.write_text(plan_to_json(failing), encoding="utf-8")
+    assert ended(str(path)) == 5
+    out, err = capfd.readouterr()
+    assert out == ""
+    assert "there is nothing to explain" in " ".join(err.split())
+
+
+def test_only_the_answer_goes_to_standard_output(tmp_path: Path, dear_plan: Plan, dear: Explanation) -> None:
+    path = tmp_path / "plan.json"
+    path.write_text(plan_to_json(dear_plan), encoding="utf-8")
+    words = [sys.executable, "-m", "optimizer", "explain", str(path), "--json"]
+    done = subprocess.run(words, capture_output=True, text=True, timeout=120, check=False)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert json.loads(done.stdout) == json.loads(json.dumps(explain_to_dict(dear)))
