@@ -136,7 +136,7 @@ RESIDUE = Reason("rinse residue", "0.02", "0.14, for these alone", "fill higher"
 
 
 def test_the_report_names_the_clash_first_and_no_member_twice() -> None:
-    text = no_plan_report(NoPlanError("no programme does", [WATER], "any", [WATER, RESIDUE]))
+    text = no_plan_report(NoPlanError("No programme does", [WATER], "any", [WATER, RESIDUE]))
     first, clash_line, *rest = text.split("\n\n")
     assert first == "No programme does."
     assert clash_line == "These cannot all hold together: water of a run (6 l), rinse residue (0.02)."
@@ -150,9 +150,9 @@ def test_the_report_names_the_clash_first_and_no_member_twice() -> None:
 
 @pytest.mark.parametrize(("easing", "said"), [("any", "Easing any one"), ("all", "Only all of these")])
 def test_the_report_says_what_has_to_give_way(easing: str, said: str) -> None:
-    both = NoPlanError("no programme does", [WATER, RESIDUE], easing)  # type: ignore[arg-type]
+    both = NoPlanError("No programme does", [WATER, RESIDUE], easing)  # type: ignore[arg-type]
     assert said in no_plan_report(both)
-    assert said not in no_plan_report(NoPlanError("no programme does", [WATER], easing))  # type: ignore[arg-type]
+    assert said not in no_plan_report(NoPlanError("No programme does", [WATER], easing))  # type: ignore[arg-type]
 
 
 def test_json_says_the_same() -> None:

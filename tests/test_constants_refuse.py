@@ -122,7 +122,7 @@ def test_comments_of_a_header_are_free() -> None:
 
 FORM_EDITS = {
     "json": [
-        (swap('"gap_s": 2', '"gap_s": 2.0'), "gap_s: must be a whole number, 2"),
+        (swap('"gap_s": 2', '"gap_s": 2.0'), "gap_s: must be a whole number, 2.0"),
         (swap('"gap_s": 2', '"gap_s": true'), "gap_s: must be a whole number, true"),
         (swap('"gap_s": 2', '"gap_s": -2'), "gap_s: must be a whole number from 0"),
         (swap('"gap_s": 2', '"gap_s": 2, "gap_s": 3'), "stands more than once"),

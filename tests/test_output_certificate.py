@@ -113,7 +113,7 @@ def test_data_has_what_the_table_has() -> None:
 
 
 ERROR = NoPlanError(
-    "no programme on cold-shed meets everyday",
+    "No programme on cold-shed meets everyday",
     [
         Reason("dose grease", "12 min at 50 °C", "0.8 min, with three washes", "an element, or soap " * 6),
         Reason("longest duration", "60 min", "74 min"),

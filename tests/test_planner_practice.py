@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from iapws import IAPWS97
-from planner_cases import proven, shipped, worth
+from planner_cases import proven, shipped, tiny, worth
 
 from optimizer.errors import NoPlanError
 from optimizer.physics.household import BENCHMARKS, BY_HAND
@@ -177,3 +177,12 @@ class TestHousehold:
         assert found.costs.electricity_kwh / settings < min(h.energy_kwh / h.settings for h in BY_HAND)
         by_hand_l = max(h.water_l / h.settings for h in BY_HAND)
         assert found.costs.water_l / settings < by_hand_l * (1.25 if machine == "narrowboat" else 1.0)
+
+
+def test_where_everything_is_free_the_shortest_programme_is_taken() -> None:
+    """No source: nobody waits longer, or runs more water, for nothing. The shortest is what time dear buys."""
+    free = {"tariff__water_per_m3": 0.0, "tariff__waste_per_m3": 0.0, "tariff__value_per_min": 0.0}
+    found = plan(tiny(price_per_kwh=0.0, goal__detergent=None, **free))
+    quickest = plan(tiny(goal__detergent=None, tariff__value_per_min=1.0))
+    assert found.costs.money == 0.0
+    assert found.costs.duration_min == pytest.approx(quickest.costs.duration_min, rel=0.01)

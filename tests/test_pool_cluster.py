@@ -123,4 +123,4 @@ def test_what_is_no_address_is_refused_unasked(address: str) -> None:
 
 def test_without_dask_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("optimizer.study.cluster.find_spec", lambda _: None)
-    assert "scullion[cluster]" in cluster_faults("tcp://127.0.0.1:8786")[0].fix
+    assert ".[cluster]" in cluster_faults("tcp://127.0.0.1:8786")[0].fix

@@ -74,7 +74,7 @@ def test_the_chart_of_a_day(first: str, until: str, tariff: Tariff, columns: int
 def test_the_chart_of_more_than_a_day_is_the_day_of_the_cheapest() -> None:
     """The first cheap start comes at 22:00 on the first day; what lies before the first start stays empty."""
     lines = chart(answer("2026-01-08T07:00", "2026-01-14"))
-    assert lines[0] == "from Thu 08 Jan 2026"
+    assert lines[0] == "Thu 08 Jan 2026 alone, the day of the cheapest; --csv has all days"
     low = lines[ROWS].split()[1]
     assert [cell == NO_START for cell in low] == [True] * 14 + [False] * 34
     assert set(low[44:]) == {BLOCKS[1]}
@@ -101,7 +101,7 @@ def test_the_answer_in_words() -> None:
     text = starts_report(found)
     assert max(map(len, text.splitlines())) <= 80
     kwh = found.scan.run.kwh
-    assert f"A run: {kwh:.3f} kWh in " in text
+    assert f"A run: {kwh:.3f} kWh, as the check simulates it," in text
     spread = found.scan.costs[found.scan.dearest] - found.scan.costs[found.scan.cheapest]
     assert 0.0 < spread <= 0.12 * kwh + 1e-9
     assert text.startswith("supper on tote, tariff flat: of ")

@@ -129,7 +129,9 @@ def _take(reader: Reader, name: str, table: dict[str, Any], key: str) -> None:
     if isinstance(value, int) and not isinstance(value, bool):
         reader.take(name, value, "")
     else:
-        reader.refuse(name, "", "must be a whole number", written(value))
+        # 950.0 is one to a person, and no controller's number.
+        found = repr(value) if isinstance(value, float) else written(value)
+        reader.refuse(name, "", "must be a whole number", found)
 
 
 def _take_word(reader: Reader, name: str, table: dict[str, Any], key: str, words: tuple[object, ...]) -> None:

@@ -27,7 +27,7 @@ def require_matplotlib() -> None:
     try:
         import matplotlib  # noqa: F401
     except ImportError as error:
-        fix = "pip install 'scullion[plot]', or leave --plot out: the table and --csv need nothing more"
+        fix = "pip install '.[plot]' in the copy you installed from; the table and --csv need nothing more"
         rule = "needs matplotlib, which is not installed"
         raise InputError([Fault("--plot", "", rule, "", fix)]) from error
 

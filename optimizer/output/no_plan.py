@@ -27,7 +27,7 @@ def no_plan_report(error: NoPlanError) -> str:
     str
         The headline as a sentence, what clashes, then a paragraph for each reason.
     """
-    parts = [wrapped(f"{error.headline[:1].upper()}{error.headline[1:]}.")]
+    parts = [wrapped(f"{error.headline}.")]
     if error.clash:
         members = ", ".join(f"{member.requirement} ({member.asked})" for member in error.clash)
         parts.append(wrapped(f"These cannot all hold together: {members}."))

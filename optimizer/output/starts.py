@@ -90,7 +90,7 @@ def _notes(answer: Answer, decimals: int) -> list[str]:
     scan, present, rules, zone = answer.scan, answer.present, answer.rules, answer.scan.hours.zone
     currency = answer.tariff.currency
     notes = [
-        f"{currency}, local time of {zone.key}. A run: {scan.run.kwh:.3f} kWh in "
+        f"{currency}, local time of {zone.key}. A run: {scan.run.kwh:.3f} kWh, as the check simulates it, in "
         f"{mmss(scan.run.power.last_s)} min; water, detergent and CO2 cost "
         f"{scan.run.fixed:.{decimals}f} {currency} at every start."
     ]

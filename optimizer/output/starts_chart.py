@@ -58,7 +58,10 @@ def starts_chart(scan: Scan, span: Span, decimals: int) -> str:
     key = f"One column is {width_s // 60} min and shows its cheapest start. "
     key += "The lowest columns stand for the lowest cost, not for nothing. " if high > low else ""
     key += f"{NO_START} no start." if None in costs else ""
-    return "\n".join([f"from {day}", *lines, wrapped(key.strip())])
+    shown = f"from {day}"
+    if columns_s[0] > span.first_s or columns_s[-1] < span.until_s:
+        shown = f"{day} alone, the day of the cheapest; --csv has all days"
+    return "\n".join([shown, *lines, wrapped(key.strip())])
 
 
 def _columns_s(scan: Scan, span: Span) -> list[int]:

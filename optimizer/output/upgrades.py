@@ -40,7 +40,7 @@ def upgrades_report(found: Upgrades, runs_per_year: int) -> str:
     """
     parts = [wrapped(_verdict(found, runs_per_year))]
     if found.now is None and found.reasons:
-        parts.append(no_plan_report(NoPlanError("as things are, this stands in the way", found.reasons)))
+        parts.append(no_plan_report(NoPlanError("As things are, this stands in the way", found.reasons)))
     if found.binding:
         parts.append("BINDING NOW\n" + "\n".join(wrapped(margin_line(row), "- ") for row in found.binding))
     planned = [row for row in found.rows if row.proven is not None]

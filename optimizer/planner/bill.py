@@ -90,7 +90,8 @@ def unit_prices(inputs: Inputs) -> UnitPrices:
         per_kwh=per_kwh,
         per_l=per_l,
         waiting_per_min=tariff.value_per_min * limits.time_weight,
-        tie_per_min=TIE_SHARE * usual_run / limits.duration_min,
+        # Where everything is free, time is all there is to choose by.
+        tie_per_min=(TIE_SHARE * usual_run or 1.0) / limits.duration_min,
     )
 
 

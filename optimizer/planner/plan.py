@@ -89,13 +89,13 @@ def plan(
     """
     refused = steam_refused(inputs.machine, inputs.goal)
     if refused is not None:
-        headline = f"{inputs.names[1]} asks for drying by steam, which {inputs.names[0]} must not do"
+        headline = f"Drying by steam, which {inputs.names[1]} asks for, is not for {inputs.names[0]}"
         raise NoPlanError(headline, [refused])
     assessor = Assessor(inputs, tighten, trade=search.trade)
     choice = choose(assessor, solver, report, [programme_of(constants) for constants in search.known])
     if choice is None:
         machine, goal = inputs.names[0], inputs.names[1]
-        headline = f"no programme on {machine} meets {goal} on the circuit {inputs.names[2]}"
+        headline = f"No programme on {machine} meets {goal} on the circuit {inputs.names[2]}"
         if not search.why:
             raise NoPlanError(headline, obstacles(assessor))
         report("looking for what stands in the way")

@@ -13,14 +13,15 @@ from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
 from optimizer.planner.frame import Frame
 from optimizer.planner.lump import Lump
 from optimizer.planner.options import Line, Option
+from optimizer.planner.requirements import POOL_GROWTH
 from optimizer.planner.simulate import BOILING_C, DRAIN_EXTRA_S, STEAM_SPARE, Mode
 from optimizer.programme.table import GAP_S
 from optimizer.units import J_PER_KJ
 
 Array = NDArray[np.float64]
 
-POOL_STEPS, POOL_GROWTH = (1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.4), 1.045
-"""Pools to choose from, as multiples of what must be left of them, and their growth at the boil [1]."""
+POOL_STEPS = (1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.4)
+"""Pools to choose from, as multiples of what must be left of them [1]."""
 
 STEAM_J_PER_L = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C) * density_kg_per_l(BOILING_C)
 """Heat that boils a litre away [J/l]."""

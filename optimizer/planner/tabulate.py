@@ -30,9 +30,6 @@ FILL_STEPS = {"prerinse": (1.0,), "wash": (1.0, 1.35), "rinse": (1.0, 1.3, 1.7, 
 HEATED_STEPS = (1.0, 1.35)
 """The same for heated rounds, where more water is more to heat [1]."""
 
-HOT_GROWTH = 1.03
-"""Room a heated bath takes over a cold one: 2.9 % from 4 to 80 °C (IAPWS-IF97) [1]."""
-
 
 @dataclass(frozen=True)
 class Tabulator:
@@ -119,7 +116,7 @@ class Tabulator:
         first = kind == 0 or (kind == 1 and self.assessor.inputs.goal.prerinse.rounds_min == 0)
         least_l = cover_l - (0.0 if first else machine.tank.residual_l.low)
         least_s = least_l / float(cases.inlet_l_per_s.min())
-        growth = 1.0 if mode is Mode.UNHEATED else HOT_GROWTH
+        growth = 1.0 if mode is Mode.UNHEATED else self.assessor.hot_growth
         most_l = machine.tank.capacity_l * (1.0 - self.assessor.spare("overflow.level_l")) / growth
         most_s = (most_l - self.assessor.left_high_l) / float(cases.inlet_l_per_s.max())
         steps = FILL_STEPS[KINDS[kind]] if mode is Mode.UNHEATED else HEATED_STEPS

@@ -148,6 +148,15 @@ class Element(ProfileModel):
     splash_l: Annotated[float, Quantity("l", 0, 10, 0.2, "what a boiling pool throws at the walls")] = 0.2
     hysteresis_k: Annotated[float, Quantity("K", 0.1, 10, 1, "gap between switching off and on again")] = 1.0
 
+    @model_validator(mode="after")
+    def _sensor_measured(self) -> Element:
+        # A sensor taken to be right is a tank that may get too hot, so there is no default to fall back on.
+        if self.control == "thermostat" and "sensor_error_k" not in self.model_fields_set:
+            rule = 'is missing: it goes with control = "thermostat"'
+            fix = "sensor_error_k = 1, the sensor's largest gap to a thermometer in the same water"
+            refuse([Breach(("sensor_error_k",), None, rule, fix)])
+        return self
+
 
 class WashPump(ProfileModel):
     """Pump of the spray arm."""

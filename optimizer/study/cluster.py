@@ -38,7 +38,7 @@ def cluster_faults(address: str) -> list[Fault]:
         rule = "is not the address of a scheduler"
         faults.append(Fault("--scheduler", "", rule, quoted(address), "tcp://192.168.1.20:8786"))
     if find_spec("distributed") is None:
-        fix = "pip install 'scullion[cluster]'"
+        fix = "pip install '.[cluster]' in the copy you installed from"
         faults.append(Fault("--scheduler", "", "Dask is not installed here", "", fix))
     return faults
 
