@@ -180,7 +180,7 @@ class TestHousehold:
 
 
 def test_where_everything_is_free_the_shortest_programme_is_taken() -> None:
-    """No source: nobody waits longer, or runs more water, for nothing. The shortest is what time dear buys."""
+    """No source: nobody waits longer for nothing. The shortest is what dear time buys."""
     free = {"tariff__water_per_m3": 0.0, "tariff__waste_per_m3": 0.0, "tariff__value_per_min": 0.0}
     found = plan(tiny(price_per_kwh=0.0, goal__detergent=None, **free))
     quickest = plan(tiny(goal__detergent=None, tariff__value_per_min=1.0))
