@@ -29,7 +29,8 @@ def progress(first: str, after_s: float = AFTER_S) -> Iterator[Callable[[str], N
     callable
         Takes the name of the next step.
     """
-    if not sys.stderr.isatty():
+    # Where standard error was closed by the caller it is None.
+    if sys.stderr is None or not sys.stderr.isatty():
         yield lambda _: None
         return
     line = _Line(first)

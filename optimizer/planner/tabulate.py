@@ -27,6 +27,9 @@ Array = NDArray[np.float64]
 FILL_STEPS = {"prerinse": (1.0,), "wash": (1.0, 1.35), "rinse": (1.0, 1.3, 1.7, 2.2, 2.9)}
 """Levels to choose from, as multiples of the least fill that covers pump and element [1]."""
 
+LEAST_FILL_L = 0.5
+"""Least fill of a round [l]."""
+
 HEATED_STEPS = (1.0, 1.35)
 """The same for heated rounds, where more water is more to heat [1]."""
 
@@ -114,7 +117,8 @@ class Tabulator:
             lump = Lump.of(cases, cases.nominal, 0.0)
             return [lump.filled_l / float(cases.inlet_l_per_s[cases.nominal])] if fits else []
         first = kind == 0 or (kind == 1 and self.assessor.inputs.goal.prerinse.rounds_min == 0)
-        least_l = cover_l - (0.0 if first else machine.tank.residual_l.low)
+        # Much may be left after a drain, but a round without fresh water is none.
+        least_l = max(cover_l - (0.0 if first else machine.tank.residual_l.low), LEAST_FILL_L)
         least_s = least_l / float(cases.inlet_l_per_s.min())
         growth = 1.0 if mode is Mode.UNHEATED else self.assessor.hot_growth
         most_l = machine.tank.capacity_l * (1.0 - self.assessor.spare("overflow.level_l")) / growth
