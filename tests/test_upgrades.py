@@ -72,7 +72,9 @@ def test_no_effect_is_an_answer(found: Upgrades) -> None:
 
 def test_what_makes_a_programme_possible_comes_first(from_nothing: Upgrades) -> None:
     assert from_nothing.now is None
-    assert from_nothing.reasons
+    assert from_nothing.refusal is not None
+    assert from_nothing.refusal.reasons
+    assert upgrades_to_dict(from_nothing, 200)["refusal"]["easing"] == from_nothing.refusal.easing
     assert from_nothing.rows[0].proven is not None
     assert by_key(from_nothing)["ten-minutes"].status == "planned"
     text = upgrades_report(from_nothing, 200)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from typing import Any
 
 from optimizer.errors import NoPlanError
 from optimizer.output.certificate import margin_line
 from optimizer.output.layout import NOTHING, columns, wrapped
-from optimizer.output.no_plan import no_plan_report
+from optimizer.output.no_plan import no_plan_report, no_plan_to_dict
 from optimizer.output.numbers import count, figure, plain
 from optimizer.programme.cautions import CAUTIONS
 from optimizer.programme.plan import Costs
@@ -39,8 +38,10 @@ def upgrades_report(found: Upgrades, runs_per_year: int) -> str:
         The report, lines of at most 80 columns.
     """
     parts = [wrapped(_verdict(found, runs_per_year))]
-    if found.now is None and found.reasons:
-        parts.append(no_plan_report(NoPlanError("As things are, this stands in the way", found.reasons)))
+    if found.refusal is not None:
+        why = found.refusal
+        headline = "As things are, this stands in the way"
+        parts.append(no_plan_report(NoPlanError(headline, why.reasons, why.easing, why.clash)))
     if found.binding:
         parts.append("BINDING NOW\n" + "\n".join(wrapped(margin_line(row), "- ") for row in found.binding))
     planned = [row for row in found.rows if row.proven is not None]
@@ -122,7 +123,7 @@ def upgrades_to_dict(found: Upgrades, runs_per_year: int) -> dict[str, Any]:
         "currency": found.inputs.tariff.currency,
         "runs_per_year": runs_per_year,
         "now": None if found.now is None else _run(found.now.plan.costs),
-        "reasons": [asdict(reason) for reason in found.reasons],
+        "refusal": None if found.refusal is None else no_plan_to_dict(found.refusal),
         "binding": [
             {"key": row.key, "requirement": row.requirement, "margin_share": plain(row.margin_share)}
             for row in found.binding

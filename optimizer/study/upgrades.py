@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from optimizer.check.certificate import Row
-from optimizer.errors import CheckFailedError, NoPlanError, Reason
+from optimizer.errors import CheckFailedError, NoPlanError
 from optimizer.planner.plan import Search
 from optimizer.planner.solve import SolverName
 from optimizer.programme.plan import Costs, Inputs
@@ -57,7 +57,7 @@ class Upgrades:
         The profiles as they are.
     now : Proven or None
         The plan as things are.
-    reasons : tuple of Reason
+    refusal : NoPlanError or None
         Why there is none.
     binding : tuple of Row
         Requirements that bind it.
@@ -68,7 +68,7 @@ class Upgrades:
 
     inputs: Inputs
     now: Proven | None
-    reasons: tuple[Reason, ...]
+    refusal: NoPlanError | None
     binding: tuple[Row, ...]
     rows: tuple[Upgrade, ...]
 
@@ -114,18 +114,18 @@ def upgrades(
         The plan as things are could not be proven.
     """
     now: Proven | None = None
-    reasons: tuple[Reason, ...] = ()
+    refusal: NoPlanError | None = None
     try:
         now = plan_and_prove(inputs, solver=solver, report=report)
     except NoPlanError as error:
-        reasons = error.reasons
+        refusal = error
     asked = changes(inputs)
     rows = []
     for number, change in enumerate(asked, start=1):
         report(f"change {number} of {len(asked)}: {change.words}")
         rows.append(_tried(change, now, solver))
     tight = () if now is None else tuple(binding(now))
-    return Upgrades(inputs, now, reasons, tight, tuple(sorted(rows, key=_rank)))
+    return Upgrades(inputs, now, refusal, tight, tuple(sorted(rows, key=_rank)))
 
 
 def _tried(change: Change, now: Proven | None, solver: SolverName) -> Upgrade:
