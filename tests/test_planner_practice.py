@@ -186,3 +186,17 @@ def test_where_everything_is_free_the_shortest_programme_is_taken() -> None:
     quickest = plan(tiny(goal__detergent=None, tariff__value_per_min=1.0))
     assert found.costs.money == 0.0
     assert found.costs.duration_min == pytest.approx(quickest.costs.duration_min, rel=0.01)
+
+
+def test_detergent_is_dosed_for_the_whole_bath() -> None:
+    """No source, common practice: a dose in g/l is for the litres sprayed, carry-over among them."""
+    found = proven("clubhouse", "everyday").plan
+    machine, goal = found.inputs.machine, found.inputs.goal
+    washes = [row for row in found.constants.rounds if row.kind == "wash"]
+    flow_l_per_s = machine.inlet.flow_l_per_min.nominal / 60.0
+    left_l = machine.tank.residual_l.nominal + machine.ware.film_l.nominal
+    bath_l = [row.fill_s * flow_l_per_s + left_l for row in washes]
+    assert goal.detergent is not None
+    for row, litres in zip(washes, bath_l, strict=True):
+        assert row.detergent_dg / 10.0 == pytest.approx(goal.detergent.g_per_l * litres, abs=0.06)
+    assert found.costs.detergent_g == pytest.approx(goal.detergent.g_per_l * sum(bath_l), rel=1e-6)

@@ -123,10 +123,12 @@ class Amounts:
         """
         prices, detergent = self.assessor.unit_prices(), self.assessor.inputs.goal.detergent
         dosing = detergent.g_per_l * detergent.price_per_kg / G_PER_KG if detergent else 0.0
+        cases = self.assessor.simulator.cases
+        left_l = float(cases.left_l[cases.nominal])
         pairs = times(self.energy(), prices.per_kwh)
         for cell in self._cells():
-            extra = dosing if KINDS[cell.option.kind] == "wash" else 0.0
-            pairs.append((cell.use, cell.option.filled_l * (prices.per_l + extra)))
+            dosed_l = cell.option.filled_l + left_l if KINDS[cell.option.kind] == "wash" else 0.0
+            pairs.append((cell.use, cell.option.filled_l * prices.per_l + dosed_l * dosing))
         return pairs
 
     def residue(self) -> list[Pair]:

@@ -124,7 +124,8 @@ def bill_of(
     energy_j = electricity_j(simulator, settings, runs, "nominal")[:, case]
     washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
     dosing, per_kg = (goal.detergent.g_per_l, goal.detergent.price_per_kg) if goal.detergent else (0.0, 0.0)
-    detergent_g = dosing * filled_l[:, washes].sum(axis=-1)
+    # What is left of the round before is part of the bath, and thins the detergent.
+    detergent_g = dosing * (filled_l[:, washes] + simulator.cases.left_l[case]).sum(axis=-1)
     electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
     prices = unit_prices(inputs)
     running = electricity_kwh * prices.per_kwh + water_l * prices.per_l + detergent_g / G_PER_KG * per_kg

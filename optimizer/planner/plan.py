@@ -147,7 +147,8 @@ def constants_of(assessor: Assessor, structure: Structure, settings: Settings, r
         The table.
     """
     machine, goal = assessor.inputs.machine, assessor.inputs.goal
-    filled_l = runs.filled_l[0, assessor.simulator.cases.nominal]
+    cases = assessor.simulator.cases
+    filled_l, left_l = runs.filled_l[0, cases.nominal], float(cases.left_l[cases.nominal])
     rounds = []
     for index, (kind, mode) in enumerate(zip(structure.kinds, structure.modes, strict=True)):
         element_s = round(settings.element_s[0, index]) if mode is not Mode.UNHEATED else 0
@@ -170,7 +171,7 @@ def constants_of(assessor: Assessor, structure: Structure, settings: Settings, r
                 setpoint_dc=round(setpoint_c * 10.0) if np.isfinite(setpoint_c) and element_s else 0,
                 rest_s=max(math.ceil(rest_s), 0),
                 drain_s=math.ceil(runs.drain_s[0, index]),
-                detergent_dg=round(dosing * filled_l[index] * 10.0),
+                detergent_dg=round(dosing * (filled_l[index] + left_l) * 10.0),
             )
         )
     stands = goal.drying.method != "none"

@@ -37,7 +37,8 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
         return _dose_reason(assessor, key, reached)
     if key == "limits.duration_min":
         least_min = math.ceil(goal.limits.duration_min * (1.0 - margin) + 0.1)
-        advice = "allow more time, or a stronger element where the circuit carries it"
+        element = "an element" if assessor.inputs.machine.element is None else "a stronger element"
+        advice = f"allow more time, or {element} where the circuit carries it"
         return Reason("longest duration", f"{goal.limits.duration_min:g} min", f"{least_min} min", advice)
     if key == "limits.water_l":
         asked_l = goal.limits.water_l or 0.0

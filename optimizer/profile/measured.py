@@ -202,7 +202,7 @@ class Quantity:
         )
 
     def _believable(self, value: Any) -> Any:
-        ends = (value.low, value.high, value.nominal) if isinstance(value, Measured) else (value,)
+        ends = (value.nominal, value.low, value.high) if isinstance(value, Measured) else (value,)
         wrong = next((end for end in map(_finite, ends) if not self.least <= end <= self.most), None)
         if wrong is None:
             return value
