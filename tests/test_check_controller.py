@@ -12,6 +12,8 @@ from optimizer.check.run import check
 from optimizer.errors import InputError
 from optimizer.programme.table import Constants
 
+THERMOSTAT_ALONE = {"element.control": "thermostat", "element.sensor_error_k": 1.0}
+
 
 def test_phases_follow_the_table() -> None:
     table = programme(
@@ -98,7 +100,7 @@ def test_constants_for_another_kind_of_machine_are_refused() -> None:
     assert faults_of(heated, dict(THERMOSTAT)) == ["control", "fill_control"]
     assert faults_of(heated, {"element": None}) == ["rounds[2]", "rounds[5]"]
     thermostat = replace(heated, control="thermostat")
-    assert "hysteresis_dk" in faults_of(thermostat, {"element.control": "thermostat"})
-    assert "rounds[2].setpoint_dc" in faults_of(thermostat, {"element.control": "thermostat"})
+    assert "hysteresis_dk" in faults_of(thermostat, THERMOSTAT_ALONE)
+    assert "rounds[2].setpoint_dc" in faults_of(thermostat, THERMOSTAT_ALONE)
     assert faults_of(programme(a_round("wash", setpoint_dc=500)), {}) == ["rounds[1].setpoint_dc"]
     assert faults_of(programme(), {}) == ["rounds"]
