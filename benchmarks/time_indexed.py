@@ -183,7 +183,8 @@ class TimeIndexed:
         )
         dosing = goal.detergent.g_per_l * goal.detergent.price_per_kg / G_PER_KG if goal.detergent else 0.0
         water = prices.per_l * nominal_l * pulp.lpSum(self.fill)
-        soap = dosing * nominal_l * pulp.lpSum(self._fills(1))
+        left_l = float(self.assessor.simulator.cases.left_l[self.assessor.simulator.cases.nominal])
+        soap = dosing * (nominal_l + left_l) * pulp.lpSum(self._fills(1))
         waiting = (prices.waiting_per_min + prices.tie_per_min) * pulp.lpSum(self.running)
         return prices.per_kwh * energy + water + soap + waiting
 
