@@ -15,6 +15,7 @@ from optimizer.cli.constants import constants_app
 from optimizer.cli.errors import run
 from optimizer.cli.explain import explain_app
 from optimizer.cli.frontier import frontier_app
+from optimizer.cli.plain_text import use_stand_ins
 from optimizer.cli.plan import plan_app
 from optimizer.cli.profiles import profiles_app
 from optimizer.cli.starts import starts_app
@@ -62,5 +63,5 @@ def main() -> None:
     """Run the command line and leave with its exit code."""
     if isinstance(sys.stdout, io.TextIOWrapper):
         # A terminal that has no ° still gets an answer.
-        sys.stdout.reconfigure(errors="replace")
+        sys.stdout.reconfigure(errors=use_stand_ins())
     sys.exit(run(lambda: app(prog_name="scullion")))
