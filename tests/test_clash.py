@@ -148,7 +148,7 @@ def test_the_report_names_the_clash_first_and_no_member_twice() -> None:
     assert max(map(len, text.splitlines())) <= 80
 
 
-@pytest.mark.parametrize(("easing", "said"), [("any", "Easing any one"), ("all", "Only all of these")])
+@pytest.mark.parametrize(("easing", "said"), [("any", "Easing any one"), ("all", "No fewer of these")])
 def test_the_report_says_what_has_to_give_way(easing: str, said: str) -> None:
     both = NoPlanError("No programme does", [WATER, RESIDUE], easing)  # type: ignore[arg-type]
     assert said in no_plan_report(both)

@@ -49,7 +49,7 @@ CASES = {
         "dose grease",
         lambda minutes: {"goal__dose__0__minutes": minutes},
         beyond=1.05,
-        words=("12 min at 50 °C", "at the most", "fit an element, or fill with hot water", "more time"),
+        words=("12 min at 50 °C", "within reach", "fit an element, or fill with hot water", "more time"),
         others=("longest duration",),
     ),
     "hygiene": Case(
@@ -58,7 +58,7 @@ CASES = {
         "hygiene, A0",
         lambda seconds: {"goal__hygiene": {"method": "a0", "target_s": seconds}},
         beyond=1.05,
-        words=("700 s", "at the most", "more time, a higher tank limit, or a stronger element"),
+        words=("700 s", "within reach", "more time, a higher tank limit, or a stronger element"),
         others=("longest duration", "tank limit"),
     ),
     "residue": Case(

@@ -21,7 +21,7 @@ FORMS_HELP = (
     "c: a C99 header; json and csv: integers with units; micropython: a module; iec: IEC 61131-3 constants."
 )
 
-CONTROLLER_HELP = "Write wash_timing.h and a reference controller in C99 into this folder, made before."
+CONTROLLER_HELP = "Write wash_timing.h and a reference controller in C99 into this folder, which must exist."
 
 
 class Form(StrEnum):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections import Counter
 from dataclasses import asdict
 from typing import Any
@@ -130,7 +131,8 @@ def _take(reader: Reader, name: str, table: dict[str, Any], key: str) -> None:
         reader.take(name, value, "")
     else:
         # 950.0 is one to a person, and no controller's number.
-        found = repr(value) if isinstance(value, float) else written(value)
+        found = repr(value) if isinstance(value, float) and math.isfinite(value) else written(value)
+        found = "no number" if found in ("nan", "inf", "-inf") else found
         reader.refuse(name, "", "must be a whole number", found)
 
 

@@ -87,10 +87,10 @@ def _step(found: Explanation, bound: Bound) -> str:
         return "no step to try"
     # The requirement stands in the line above.
     step = bound.change.words.removeprefix(f"{bound.row.requirement}: ")
-    if bound.saving is None:
+    if bound.change.inputs is None:
         return f"{step}: not possible, {bound.change.note}"
-    if bound.proven is None:
-        return f"{step}: no other programme was found"
+    if bound.saving is None:
+        return f"{step}: not known, no programme was proven in the time"
     note = f" ({bound.change.note})" if bound.change.note else ""
     return f"{step}: {f'saves {_money(found, bound.saving)} a run' if bound.saving else 'no effect'}{note}"
 

@@ -10,7 +10,8 @@ from optimizer.output.layout import wrapped
 
 EASING: dict[Easing, str] = {
     "any": "Easing any one of these to its nearest value is enough.",
-    "all": "Only all of these together give way: each nearest value holds with the others left out.",
+    "all": "No fewer of these are enough: all give way together, each nearest value "
+    "with the others left out.",
 }
 
 

@@ -214,8 +214,10 @@ class Alternatives:
             space = Space(self._assessor, self._structure, aim, drop)
             chosen = space.pack(self._settings)[columns]
             moved = chosen + sign * (KELVIN if name == "setpoint_c" else SHARE * chosen)
-            moved = np.clip(moved, space.low[columns], space.high[columns])
-            (space.high if sign < 0 else space.low)[columns] = moved
+            # Past an end of the range as well: what falls short there has a margin that says so.
+            low, high = space.low[columns], space.high[columns]
+            space.low[columns] = np.minimum(low, moved) if sign < 0 else moved
+            space.high[columns] = moved if sign < 0 else np.maximum(high, moved)
             return space
 
         return self._tried(space_of, self._settings)

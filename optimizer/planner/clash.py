@@ -79,8 +79,9 @@ def blame(assessor: Assessor, solver: SolverName = "auto") -> Blame:
         return Blame(tuple(found))
     if found := alone(assessor, solver):
         return Blame(tuple(found), "any", clash(assessor, solver, found))
-    found = together(assessor, solver)
-    return Blame(tuple(found or [all_at_once(assessor)]), "all" if found else "", clash(assessor, solver))
+    found, complete = together(assessor, solver)
+    easing: Easing = "all" if found and complete else ""
+    return Blame(tuple(found or [all_at_once(assessor)]), easing, clash(assessor, solver))
 
 
 def clash(

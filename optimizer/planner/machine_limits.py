@@ -46,7 +46,7 @@ def around(assessor: Assessor, solver: SolverName, drop: frozenset[str] = frozen
 
 
 def _fits_soon(assessor: Assessor, solver: SolverName, drop: frozenset[str]) -> bool:
-    """The same, where it is of no use to know that there is none: what is not soon found counts as none."""
+    """Whether a programme is soon found; one that is not counts as none."""
     with suppress(SolverError):
         return fits(assessor, solver, drop, SOON_S)
     return False

@@ -52,9 +52,7 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
         return Reason("rinse residue", f"{goal.rinse.residue_max:g}", f"{share:.2g}", advice)
     asked = f"ware heat {goal.drying.heat_factor:g} of the film's"
     factor = math.floor(goal.drying.heat_factor * max(reached, 0.0) * 0.998 * 100.0) / 100.0
-    return Reason(
-        "drying by a hot rinse", asked, f"{factor:g} at the most", "a hotter last rinse, or less film"
-    )
+    return Reason("drying by a hot rinse", asked, _reached(factor), "a hotter last rinse, or less film")
 
 
 def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
@@ -69,11 +67,17 @@ def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
         if most_s == 0.0:
             floor_c = needs.floor_c[-1, need]
             advice = f"the rinse stays under {floor_c:.0f} °C, below which nothing counts: {advice}"
-        return Reason(f"hygiene, {name}", f"{target_s:g} s", f"{most_s:g} s at the most", advice)
+        return Reason(f"hygiene, {name}", f"{target_s:g} s", _reached(most_s, "s"), advice)
     advice = "; ".join(_dose_advice(assessor, need, reached_nothing=most_s == 0.0))
     most_min = _down(most_s / S_PER_MIN) if most_s > 0.0 else 0.0
     asked = f"{target_s / S_PER_MIN:g} min at {needs.reference_c[need]:g} °C"
-    return Reason(f"dose {key.partition('.')[2]}", asked, f"{most_min:g} min at the most", advice)
+    return Reason(f"dose {key.partition('.')[2]}", asked, _reached(most_min, "min"), advice)
+
+
+def _reached(most: float, unit: str = "") -> str:
+    """A value that a programme was found for: no proof that none goes further, but where nothing counts."""
+    amount = f"{most:g} {unit}".rstrip()
+    return f"{amount} within reach" if most > 0.0 else f"{amount} at the most"
 
 
 def _heat_advice(assessor: Assessor) -> str:

@@ -63,7 +63,7 @@ def alone(assessor: Assessor, solver: SolverName = "auto") -> list[Reason]:
     return [reason for reason in found if reason is not None]
 
 
-def together(assessor: Assessor, solver: SolverName = "auto") -> list[Reason]:
+def together(assessor: Assessor, solver: SolverName = "auto") -> tuple[list[Reason], bool]:
     """Find requirements that stand in the way together: only with all of them eased there is a plan.
 
     Parameters
@@ -75,8 +75,8 @@ def together(assessor: Assessor, solver: SolverName = "auto") -> list[Reason]:
 
     Returns
     -------
-    list of Reason
-        Each as far as it goes with the others of them left out.
+    tuple
+        Reasons, each as far as it goes with the others of them left out; and whether these are all.
     """
     keys = asked_keys(assessor)
     dropped = frozenset(keys)
@@ -84,7 +84,7 @@ def together(assessor: Assessor, solver: SolverName = "auto") -> list[Reason]:
         if fits(assessor, solver, dropped - {key}):
             dropped -= {key}
     found = [in_the_way(assessor, solver, key, dropped - {key}) for key in keys if key in dropped]
-    return [reason for reason in found if reason is not None]
+    return [reason for reason in found if reason is not None], None not in found
 
 
 def in_the_way(

@@ -32,10 +32,10 @@ class Bound:
     change : Change or None
         The step; None where there is none to make.
     proven : Proven or None
-        The plan anew with the step; None where the step cannot be made, or no other plan came of it.
+        The plan anew with the step; None where the step cannot be made, or none was proven in the time.
     saving : float or None
-        What a run saves by it [currency]; 0 where that is within the noise of two searches. None where the
-        step cannot be made.
+        What a run saves by it [currency]; 0 where that is within the noise of two searches. None where
+        there is no such plan.
     """
 
     row: Row
@@ -146,8 +146,10 @@ def _bound(plan: Plan, cost: float, row: Row, solver: SolverName) -> Bound:
     if change is None or change.inputs is None:
         return Bound(row, change, None, None)
     proven = _planned(change.inputs, (plan.constants,), solver)
-    # What held before still holds: without a cheaper plan the step is worth nothing, never less.
-    saving = 0.0 if proven is None else cost - counted(proven.plan.costs)
+    if proven is None:
+        # What held before still holds, so it is the time or the check that ended this one.
+        return Bound(row, change, None, None)
+    saving = cost - counted(proven.plan.costs)
     return Bound(row, change, proven, saving if saving > NOISE * abs(cost) else 0.0)
 
 

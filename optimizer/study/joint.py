@@ -215,7 +215,8 @@ def choose_together(
             if roomy is inputs:
                 raise
             room = f"in the {longest_min:.0f} min that the quiet hours and the finish-by time leave"
-            raise NoPlanError(f"{error.headline}, {room}", error.reasons) from error
+            headline = f"{error.headline}, {room}"
+            raise NoPlanError(headline, error.reasons, error.easing, error.clash) from error
     at_lowest = proven[0].plan
     # The model adds a little for every minute, to break ties: no part of the cost.
     tie = unit_prices(at_lowest.inputs).tie_per_min * longest_min

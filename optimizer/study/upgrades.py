@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from optimizer.check.certificate import Row
-from optimizer.errors import CheckFailedError, NoPlanError
+from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.planner.plan import Search
 from optimizer.planner.solve import SolverName
 from optimizer.programme.plan import Costs, Inputs
@@ -139,6 +139,8 @@ def _tried(change: Change, now: Proven | None, solver: SolverName) -> Upgrade:
         return Upgrade(change, "no plan", why=tuple(why))
     except CheckFailedError as error:
         return Upgrade(change, "check failed", why=error.failures)
+    except SolverError as error:
+        return Upgrade(change, "check failed", why=(str(error),))
     if now is None:
         return Upgrade(change, "planned", proven)
     cost = counted(now.plan.costs)

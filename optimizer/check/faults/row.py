@@ -51,6 +51,7 @@ def make_row(
         bath_c=met.bath_c,
         level_l=met.level_l,
         overflows=any(harm.kind == "overflow" for harm in harms),
-        uncovered_s=met.uncovered_s,
+        # A sum of pieces, to the microsecond: no more than the phases that it is made of.
+        uncovered_s=round(met.uncovered_s, 6),
         guards=tuple(dict.fromkeys(named)),
     )
