@@ -8,7 +8,7 @@ import unicodedata
 ERRORS = "scullion.plain"
 """Name under which encoders know the stand-ins."""
 
-STAND_INS = dict(zip("█▇▆▅▄▃▂▁┴─·…−×", "###===__+-..-x", strict=True))
+STAND_INS = dict(zip("█▇▆▅▄▃▂▁┴─·…−–×", "###===__+-..--x", strict=True))
 """One column each, so that a chart keeps its shape."""
 
 
