@@ -12,7 +12,9 @@ def main() -> None:
 
         run_command()
     except KeyboardInterrupt:
-        sys.exit(130)
+        from optimizer.cli.errors import EXIT_INTERRUPTED
+
+        sys.exit(EXIT_INTERRUPTED)
 
 
 if __name__ == "__main__":

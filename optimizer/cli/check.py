@@ -9,7 +9,7 @@ import typer
 
 from optimizer.cli.printing import print_json
 from optimizer.cli.progress import progress
-from optimizer.errors import EXIT_CHECK
+from optimizer.errors import EXIT_CHECK, CheckFailedError
 
 if TYPE_CHECKING:
     from optimizer.check.certificate import Certificate
@@ -116,33 +116,37 @@ def _warned(subject: Subject) -> list[str]:
     return [wrapped(warning, "Warning: ") + "\n" for warning in subject.warnings]
 
 
-def checked(path: Path, draws: int = DRAWS, seed: int = SEED) -> tuple[Plan, Certificate]:
-    """Read a plan file and check what is in it.
+def proven(path: Path, or_else: str) -> tuple[Plan, Certificate]:
+    """Read a plan file, and go on only if what is in it passes the check.
 
     Parameters
     ----------
     path : Path
         The plan file.
-    draws : int
-        Random draws inside the tolerances [1].
-    seed : int
-        Seed of the draws [1].
+    or_else : str
+        What comes of it where the check fails, for the message: ``so no start is recommended``.
 
     Returns
     -------
     tuple of Plan and Certificate
-        The plan, and how its constants fare.
+        The plan, and the certificate that it passed.
 
     Raises
     ------
     InputError
         The file cannot be read, or is not a sound plan.
+    CheckFailedError
+        The check fails.
     """
     from optimizer.files import read_text
+    from optimizer.output.certificate import failure_lines
     from optimizer.programme.planfile import plan_from_json
 
     plan = plan_from_json(read_text(path, "plan"), str(path))
-    return plan, _certified(plan.constants, plan.inputs, draws, seed)
+    certificate = _certified(plan.constants, plan.inputs, DRAWS, SEED)
+    if not certificate.passed:
+        raise CheckFailedError(f"{path}: the check failed, {or_else}", failure_lines(certificate.rows))
+    return plan, certificate
 
 
 def _certified(constants: Constants, inputs: Inputs, draws: int, seed: int) -> Certificate:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimizer.cli.errors import EXIT_INTERRUPTED
+from optimizer.cli.options import MOST_RUNS, RUNS_PER_YEAR
 from optimizer.cli.plan import SolverChoice
 from optimizer.cli.printing import print_json
 from optimizer.cli.progress import progress
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
 
 compare_app = typer.Typer()
 
-RUNS_PER_YEAR = 200
-MOST_RUNS = 10_000
 MOST_JOBS = 256
 BETWEEN = "several with commas between"
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimizer.cli.check import checked
+from optimizer.cli.check import proven
 from optimizer.errors import CheckFailedError
 
 if TYPE_CHECKING:
@@ -52,16 +52,12 @@ def constants(
     from optimizer.constants.controller import FILE_NAMES, controller_files
     from optimizer.constants.forms import FORMS
     from optimizer.files import refuse_occupied, write_text_atomic
-    from optimizer.output.certificate import failure_lines
 
     _refuse_odd_options(form, out, with_controller)
     for place in [with_controller / name for name in FILE_NAMES] if with_controller else [out] if out else []:
         refuse_occupied(place, force=force)
-    proven, certificate = checked(plan)
-    if not certificate.passed:
-        headline = f"{plan}: the check failed, so no constants are written"
-        raise CheckFailedError(headline, failure_lines(certificate.rows))
-    given = _rehearsed(proven) if bench_run else proven
+    found, _ = proven(plan, "so no constants are written")
+    given = _rehearsed(found) if bench_run else found
     if with_controller is not None:
         for name, text in controller_files(given).items():
             write_text_atomic(with_controller / name, text, force=force)
@@ -82,14 +78,14 @@ def _refuse_odd_options(form: Form | None, out: Path | None, with_controller: Pa
         raise typer.BadParameter(rule, param_hint="--with-controller")
 
 
-def _rehearsed(proven: Plan) -> Plan:
+def _rehearsed(found: Plan) -> Plan:
     """Make the bench run of a plan, and check it before anybody gets it."""
     from optimizer.check.bench import check_bench
     from optimizer.constants.bench import bench_run
     from optimizer.output.certificate import failure_lines
 
-    rehearsal = bench_run(proven)
-    rows = check_bench(rehearsal.constants, proven.inputs.machine, proven.constants)
+    rehearsal = bench_run(found)
+    rows = check_bench(rehearsal.constants, found.inputs.machine, found.constants)
     if failures := failure_lines(rows):
         raise CheckFailedError("no bench run is harmless on this machine, so none is written", failures)
     return rehearsal

@@ -7,12 +7,11 @@ from typing import Annotated
 
 import typer
 
-from optimizer.cli.check import checked
+from optimizer.cli.check import proven
 from optimizer.cli.options import JsonOption, SolverOption
 from optimizer.cli.plan import SolverChoice
 from optimizer.cli.printing import print_json
 from optimizer.cli.progress import progress
-from optimizer.errors import CheckFailedError
 
 explain_app = typer.Typer()
 
@@ -29,14 +28,10 @@ def explain(
     other heat would cost or fall short of; and the next-best rounds. Ends with exit code 5 where the plan
     does not pass the check.
     """
-    from optimizer.output.certificate import failure_lines
     from optimizer.output.explain import explain_report, explain_to_dict
     from optimizer.study.explain import explain as find
 
-    planned, certificate = checked(plan)
-    if not certificate.passed:
-        headline = f"{plan}: the check failed, so there is nothing to explain"
-        raise CheckFailedError(headline, failure_lines(certificate.rows))
+    planned, certificate = proven(plan, "so there is nothing to explain")
     with progress("planning") as report:
         found = find(planned, certificate, solver.value, report)
     if as_json:

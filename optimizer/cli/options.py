@@ -17,4 +17,7 @@ TariffOption = Annotated[
     str | None, typer.Option(help="Tariff profile; the machine's usual one if left out.")
 ]
 SolverOption = Annotated[SolverChoice, typer.Option(help="Solver of the choose step.")]
+RUNS_PER_YEAR, MOST_RUNS = 200, 10_000
+"""Runs that a year is taken to have, and the most that may be asked for [1]."""
+
 JsonOption = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]

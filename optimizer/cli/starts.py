@@ -8,11 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimizer.cli.check import checked
+from optimizer.cli.check import proven
 from optimizer.cli.plan import SolverChoice
 from optimizer.cli.printing import no_plan_answered, print_json
 from optimizer.cli.progress import progress
-from optimizer.errors import CheckFailedError
 
 if TYPE_CHECKING:
     from optimizer.study.when import Answer, Wish
@@ -110,7 +109,6 @@ class _Subject:
             raise typer.BadParameter("a plan file stands alone: no --machine, --goal, --circuit or --out")
 
     def answer(self, wish: Wish) -> Answer:
-        from optimizer.output.certificate import failure_lines
         from optimizer.programme.inputs import load_inputs
         from optimizer.study.when import plan_and_start, when_to_start
 
@@ -118,10 +116,7 @@ class _Subject:
             inputs = load_inputs(self.machine or "", self.goal or "", self.circuit, self.tariff)
             with progress("planning") as report:
                 return plan_and_start(inputs, wish, self.solver.value, report)
-        plan, certificate = checked(self.plan)
-        if not certificate.passed:
-            headline = f"{self.plan}: the check failed, so no start is recommended"
-            raise CheckFailedError(headline, failure_lines(certificate.rows))
+        plan, certificate = proven(self.plan, "so no start is recommended")
         return when_to_start(plan, certificate, self.tariff, wish)
 
 

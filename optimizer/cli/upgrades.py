@@ -7,6 +7,8 @@ from typing import Annotated
 import typer
 
 from optimizer.cli.options import (
+    MOST_RUNS,
+    RUNS_PER_YEAR,
     CircuitOption,
     GoalArgument,
     JsonOption,
@@ -20,8 +22,6 @@ from optimizer.cli.progress import progress
 from optimizer.errors import EXIT_NO_PLAN
 
 upgrades_app = typer.Typer()
-
-RUNS_PER_YEAR, MOST_RUNS = 200, 10_000
 
 
 @upgrades_app.command()

@@ -131,8 +131,9 @@ def _take(reader: Reader, name: str, table: dict[str, Any], key: str) -> None:
         reader.take(name, value, "")
     else:
         # 950.0 is one to a person, and no controller's number.
-        found = repr(value) if isinstance(value, float) and math.isfinite(value) else written(value)
-        found = "no number" if found in ("nan", "inf", "-inf") else found
+        found = written(value)
+        if isinstance(value, float):
+            found = repr(value) if math.isfinite(value) else "no number"
         reader.refuse(name, "", "must be a whole number", found)
 
 

@@ -15,6 +15,7 @@ from optimizer.programme.cautions import CAUTIONS
 from optimizer.programme.table import KINDS
 from optimizer.study.explain import Bound, Explanation
 from optimizer.study.others import Moved, Other, Rounds, Short
+from optimizer.study.upgrades import NOISE
 from optimizer.units import S_PER_MIN
 
 INDENT = " " * 4
@@ -22,7 +23,7 @@ HOW = (
     "Each step is planned and proven anew. The other programmes are trimmed by the planner's own simulation "
     "and run through the check in every corner, without draws. Where one falls short, these are the numbers "
     "that a search from this plan came nearest with; it is no proof that there are none. A difference under "
-    "0.3 % of a run is called none."
+    f"{100.0 * NOISE:g} % of a run is called none."
 )
 
 

@@ -59,16 +59,20 @@ def starts_chart(scan: Scan, span: Span, decimals: int) -> str:
     key += "The lowest columns stand for the lowest cost, not for nothing. " if high > low else ""
     key += f"{NO_START} no start." if None in costs else ""
     shown = f"from {day}"
-    if columns_s[0] > span.first_s or columns_s[-1] < span.until_s:
+    if _over_a_day(span):
         shown = f"{day} alone, the day of the cheapest; --csv has all days"
     return "\n".join([shown, *lines, wrapped(key.strip())])
+
+
+def _over_a_day(span: Span) -> bool:
+    return span.until_s - span.first_s > LONGEST_DAY_S
 
 
 def _columns_s(scan: Scan, span: Span) -> list[int]:
     """Choose the columns: where each begins, and where the last one ends [s]."""
     zone = scan.hours.zone
     begin_s, end_s = span.first_s, span.until_s
-    if end_s - begin_s > LONGEST_DAY_S:
+    if _over_a_day(span):
         begin_s = day_start_s(local(scan.starts_s[scan.cheapest], zone).date(), zone)
         end_s = a_day_later_s(begin_s, zone)
     fits = (

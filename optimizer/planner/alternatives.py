@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
@@ -129,7 +130,7 @@ class Alternatives:
         for programme in neighbours(structure, settings, assessor):
             self._add(programme)
 
-    @property
+    @cached_property
     def chosen(self) -> Alternative:
         """The chosen programme itself, as the planner judges it."""
         return self._alternative(self._structure, self._settings)

@@ -27,11 +27,11 @@ Array = NDArray[np.float64]
 FILL_STEPS = {"prerinse": (1.0,), "wash": (1.0, 1.35), "rinse": (1.0, 1.3, 1.7, 2.2, 2.9)}
 """Levels to choose from, as multiples of the least fill that covers pump and element [1]."""
 
-LEAST_FILL_L = 0.5
-"""Least fill of a round [l]."""
-
 HEATED_STEPS = (1.0, 1.35)
 """The same for heated rounds, where more water is more to heat [1]."""
+
+LEAST_FILL_L = 0.5
+"""Least fill of a round [l]."""
 
 
 @dataclass(frozen=True)
