@@ -147,12 +147,12 @@ def _walk(body: list[ast.stmt], models: set[str], inside: str = "") -> Iterator[
         with warnings.catch_warnings(record=True) as caught:
             warnings.simplefilter("always")
             parsed = NumpyDocString(text)
-        faults = [str(warning.message).splitlines()[0] for warning in caught]
+        issues = [str(warning.message).splitlines()[0] for warning in caught]
         if not isinstance(node, ast.ClassDef):
-            faults += _function_faults(node, parsed, in_class=bool(inside))
+            issues += _function_faults(node, parsed, in_class=bool(inside))
         elif node.name not in models:
-            faults += _class_faults(node, parsed)
-        yield from ((node.lineno, f"{name}: {fault}") for fault in faults)
+            issues += _class_faults(node, parsed)
+        yield from ((node.lineno, f"{name}: {issue}") for issue in issues)
 
 
 def find_faults(package: Path) -> list[str]:
@@ -172,9 +172,9 @@ def find_faults(package: Path) -> list[str]:
     trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in paths}
     models = _profile_models(trees)
     return [
-        f"{path.relative_to(package.parent)}:{line}: {fault}"
+        f"{path.relative_to(package.parent)}:{line}: {issue}"
         for path, tree in trees.items()
-        for line, fault in [
+        for line, issue in [
             *([] if ast.get_docstring(tree) or not tree.body else [(1, "module has no docstring")]),
             *_walk(tree.body, models),
         ]

@@ -9,9 +9,9 @@ import argparse
 import statistics
 import time
 
-from optimizer.check.faults.run import run_faults
+from optimizer.check.faults.run_faults import run_faults
 from optimizer.programme.inputs import load_inputs
-from optimizer.study.prove import plan_and_prove
+from optimizer.prove import plan_and_prove
 
 PAIRS = ("clubhouse/everyday", "narrowboat/everyday", "garage-120v/everyday", "cold-shed/glasses",
          "garage-120v/steamed-glasses")  # fmt: skip

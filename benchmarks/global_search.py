@@ -24,12 +24,12 @@ import numpy as np
 from scipy.optimize import OptimizeResult, differential_evolution
 
 from optimizer.errors import NoPlanError
-from optimizer.planner.choose import choose
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode, Structure
-from optimizer.planner.space import FEASIBLE, Space
+from optimizer.planner.margins import Assessor
+from optimizer.planner.search import choose
+from optimizer.planner.structure import Mode, Structure
+from optimizer.planner.trim_space import FEASIBLE, Space
+from optimizer.programme.constants import KINDS
 from optimizer.programme.inputs import load_inputs
-from optimizer.programme.table import KINDS
 
 MACHINES = ("clubhouse", "narrowboat", "garage-120v", "cold-shed")
 GOALS = ("glasses", "everyday", "roasting-tins", "eco-everyday", "nursery", "steamed-glasses")

@@ -10,11 +10,11 @@ import statistics
 from importlib.metadata import version
 from unittest.mock import patch
 
-from optimizer.planner import model as model_module
+from optimizer.planner import integer_model as model_module
 from optimizer.planner import tabulate as tabulate_module
-from optimizer.planner.model import Model
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.solve import run_solver
+from optimizer.planner.integer_model import Model
+from optimizer.planner.margins import Assessor
+from optimizer.planner.solver import run_solver
 from optimizer.planner.tabulate import Tabulator
 from optimizer.programme.inputs import load_inputs
 

@@ -18,9 +18,9 @@ from importlib.metadata import version
 import numpy as np
 
 from optimizer.programme.inputs import load_inputs
-from optimizer.study.prove import plan_and_prove
-from optimizer.study.starts import cost_of_starts, power_steps
-from optimizer.study.steps import Steps
+from optimizer.prove import plan_and_prove
+from optimizer.starts.run_cost import cost_of_starts, power_steps
+from optimizer.starts.steps import Steps
 
 PAIRS = ("clubhouse/everyday", "garage-120v/glasses", "narrowboat/glasses")
 STARTS = 17_520

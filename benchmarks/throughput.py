@@ -14,8 +14,8 @@ import time
 from collections.abc import Sequence
 from importlib.metadata import version
 
-from optimizer.study.cases import Ask, Case, read_cases
-from optimizer.study.pool import Hands, run_cases
+from optimizer.batch.cases import Case, Objective, read_cases
+from optimizer.batch.run_cases import WorkerSettings, run_cases
 
 MACHINES = ("clubhouse", "garage-120v")
 GOALS = ("eco-everyday", "everyday", "glasses", "roasting-tins")
@@ -24,7 +24,7 @@ GOALS = ("eco-everyday", "everyday", "glasses", "roasting-tins")
 def timed(cases: Sequence[Case], jobs: int) -> tuple[float, float]:
     """Seconds by the clock and of processor time for all cases, the start of the workers included."""
     before, started = resource.getrusage(resource.RUSAGE_CHILDREN), time.perf_counter()
-    study = run_cases(cases, Hands(jobs=jobs))
+    study = run_cases(cases, WorkerSettings(jobs=jobs))
     seconds, after = time.perf_counter() - started, resource.getrusage(resource.RUSAGE_CHILDREN)
     unfinished = [result.status for result in study.results if result.status != "planned"]
     if unfinished or len(study.results) != len(cases):
@@ -39,7 +39,7 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=2)
     asked = parser.parse_args()
     every = [int(part) for part in asked.jobs.split(",")]
-    cases = read_cases(Ask(MACHINES, GOALS))
+    cases = read_cases(Objective(MACHINES, GOALS))
     took: dict[int, list[tuple[float, float]]] = {jobs: [] for jobs in every}
     for _ in range(asked.rounds):
         for jobs in every:

@@ -17,15 +17,15 @@ from importlib.metadata import version
 import numpy as np
 import pulp
 
-from optimizer.planner.choose import choose
-from optimizer.planner.lump import Lump
-from optimizer.planner.model import Model
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode
-from optimizer.planner.solve import run_solver
+from optimizer.planner.integer_model import Model
+from optimizer.planner.lumped_round import LumpedRound
+from optimizer.planner.margins import Assessor
+from optimizer.planner.search import choose
+from optimizer.planner.solver import run_solver
+from optimizer.planner.structure import Mode
 from optimizer.planner.tabulate import Tabulator
+from optimizer.programme.constants import KINDS
 from optimizer.programme.inputs import load_inputs
-from optimizer.programme.table import KINDS
 from optimizer.units import G_PER_KG, J_PER_KWH
 
 BIN_K = 5.0
@@ -50,7 +50,7 @@ class TimeIndexed:
         self.assessor, self.minutes = assessor, minutes
         cases = assessor.simulator.cases
         cold = int(np.flatnonzero(cases.cold)[-1])
-        self.lump = Lump.of(cases, cold, fill_s)
+        self.lump = LumpedRound.of(cases, cold, fill_s)
         self.fill_min = math.ceil(fill_s / MINUTE_S)
         drain_s = self.lump.filled_l / float(cases.drain_l_per_s.min())
         self.drain_min = math.ceil(drain_s / MINUTE_S)

@@ -12,7 +12,7 @@ def main() -> None:
 
         run_command()
     except KeyboardInterrupt:
-        from optimizer.cli.errors import EXIT_INTERRUPTED
+        from optimizer.cli.ending import EXIT_INTERRUPTED
 
         sys.exit(EXIT_INTERRUPTED)
 

@@ -16,7 +16,7 @@ EXIT_CHECK = 5
 
 
 @dataclass(frozen=True, order=True)
-class Fault:
+class InputIssue:
     """One thing that is wrong with an input.
 
     Attributes
@@ -78,23 +78,23 @@ class InputError(ScullionError):
 
     Parameters
     ----------
-    faults : sequence of Fault
+    issues : sequence of InputIssue
         What is wrong, at least one.
     """
 
     exit_code = EXIT_INPUT
 
-    def __init__(self, faults: Sequence[Fault]) -> None:
-        self.faults = tuple(faults)
-        super().__init__("\n".join(str(fault) for fault in self.faults))
+    def __init__(self, issues: Sequence[InputIssue]) -> None:
+        self.issues = tuple(issues)
+        super().__init__("\n".join(str(issue) for issue in self.issues))
 
 
-def attempt(faults: list[Fault], step: Callable[[], T]) -> T | None:
+def attempt(issues: list[InputIssue], step: Callable[[], T]) -> T | None:
     """Take a step; where its input is bad, note the faults and go on without.
 
     Parameters
     ----------
-    faults : list of Fault
+    issues : list of InputIssue
         Where to note them.
     step : callable
         What to do.
@@ -107,7 +107,7 @@ def attempt(faults: list[Fault], step: Callable[[], T]) -> T | None:
     try:
         return step()
     except InputError as error:
-        faults += error.faults
+        issues += error.issues
         return None
 
 

@@ -8,7 +8,7 @@ import secrets
 import shutil
 from pathlib import Path
 
-from optimizer.errors import Fault, InputError
+from optimizer.errors import InputError, InputIssue
 
 MOST_BYTES = 1_000_000
 """A profile or a plan is a few thousand bytes; more than this is another kind of file [B]."""
@@ -43,26 +43,26 @@ def read_text(path: Path, kind: str, *, most_bytes: int = MOST_BYTES) -> str:
         raise InputError([_unreadable(path, kind, error)]) from error
     if len(data) > most_bytes:
         rule = f"is larger than any {kind} ({most_bytes / 1e6:g} MB)"
-        raise InputError([Fault(str(path), "", rule, "", f"give the file of the {kind}")])
+        raise InputError([InputIssue(str(path), "", rule, "", f"give the file of the {kind}")])
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         found = f"byte 0x{data[error.start]:02x} on line {line}"
-        fault = Fault(str(path), "", "is not UTF-8 text", found, "save it as UTF-8 in a text editor")
-        raise InputError([fault]) from error
+        issue = InputIssue(str(path), "", "is not UTF-8 text", found, "save it as UTF-8 in a text editor")
+        raise InputError([issue]) from error
 
 
-def _unreadable(path: Path, kind: str, error: Exception) -> Fault:
+def _unreadable(path: Path, kind: str, error: Exception) -> InputIssue:
     match error:
         case FileNotFoundError() | NotADirectoryError():
-            return Fault(str(path), "", "no such file", "", f"give the path of a {kind}")
+            return InputIssue(str(path), "", "no such file", "", f"give the path of a {kind}")
         case IsADirectoryError():
-            return Fault(str(path), "", "is a folder", "", f"give the file of a {kind} in it")
+            return InputIssue(str(path), "", "is a folder", "", f"give the file of a {kind} in it")
         case PermissionError():
-            return Fault(str(path), "", "may not be read", "", "give yourself permission to read it")
+            return InputIssue(str(path), "", "may not be read", "", "give yourself permission to read it")
         case _:
-            return Fault(str(path), "", "cannot be read", _reason(error), f"give the path of a {kind}")
+            return InputIssue(str(path), "", "cannot be read", _reason(error), f"give the path of a {kind}")
 
 
 def refuse_occupied(path: Path, *, force: bool) -> None:
@@ -81,13 +81,13 @@ def refuse_occupied(path: Path, *, force: bool) -> None:
         If the place is taken, or its folder does not exist.
     """
     try:
-        fault = _occupied(path, Path(os.path.realpath(path)), force)
-        if fault is None and not path.parent.is_dir():
-            fault = _unwritable(path, FileNotFoundError())
+        issue = _occupied(path, Path(os.path.realpath(path)), force)
+        if issue is None and not path.parent.is_dir():
+            issue = _unwritable(path, FileNotFoundError())
     except OSError as error:
-        fault = _unwritable(path, error)
-    if fault:
-        raise InputError([fault])
+        issue = _unwritable(path, error)
+    if issue:
+        raise InputError([issue])
 
 
 def write_text_atomic(path: Path, text: str, *, force: bool) -> None:
@@ -135,8 +135,8 @@ def write_bytes_atomic(path: Path, data: bytes, *, force: bool) -> None:
     # The name does not grow with the target's, which may be as long as the file system allows.
     temporary = target.parent / f".scullion-{secrets.token_hex(8)}.tmp"
     try:
-        if fault := _occupied(path, target, force):
-            raise InputError([fault])
+        if issue := _occupied(path, target, force):
+            raise InputError([issue])
         _write_new(temporary, data)
         if target.exists():
             shutil.copymode(target, temporary)
@@ -148,14 +148,16 @@ def write_bytes_atomic(path: Path, data: bytes, *, force: bool) -> None:
             temporary.unlink(missing_ok=True)
 
 
-def _occupied(path: Path, target: Path, force: bool) -> Fault | None:
+def _occupied(path: Path, target: Path, force: bool) -> InputIssue | None:
     if not target.exists():
         return None
     if not target.is_file():
         rule = "is a folder" if target.is_dir() else "is not an ordinary file"
-        return Fault(str(path), "", rule, "", "give the name of a file to write")
+        return InputIssue(str(path), "", rule, "", "give the name of a file to write")
     if not force:
-        return Fault(str(path), "", "is already there", "", "give --force to replace it, or another name")
+        return InputIssue(
+            str(path), "", "is already there", "", "give --force to replace it, or another name"
+        )
     return None
 
 
@@ -166,17 +168,17 @@ def _write_new(path: Path, data: bytes) -> None:
         os.fsync(file.fileno())
 
 
-def _unwritable(path: Path, error: OSError) -> Fault:
+def _unwritable(path: Path, error: OSError) -> InputIssue:
     folder = str(path.parent)
     match error:
         case FileNotFoundError() | NotADirectoryError() if not path.parent.is_dir():
-            return Fault(str(path), "", "its folder does not exist", folder, "make the folder first")
+            return InputIssue(str(path), "", "its folder does not exist", folder, "make the folder first")
         case PermissionError():
             fix = "write to a folder of your own"
-            return Fault(str(path), "", "its folder may not be written to", folder, fix)
+            return InputIssue(str(path), "", "its folder may not be written to", folder, fix)
         case _:
             fix = "make room, or write to another folder"
-            return Fault(str(path), "", "cannot be written", _reason(error), fix)
+            return InputIssue(str(path), "", "cannot be written", _reason(error), fix)
 
 
 def _reason(error: Exception) -> str:

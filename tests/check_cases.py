@@ -7,7 +7,7 @@ from typing import Any
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.table import Constants, Kind, Round
+from optimizer.programme.constants import Constants, Kind, Round
 
 MACHINE: dict[str, Any] = {
     "kind": "machine",

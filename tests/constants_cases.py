@@ -7,9 +7,9 @@ from dataclasses import replace
 from hypothesis import strategies as st
 from plan_cases import cold_plan, machine_profile, plan_case, steam_plan, thermostat_plan
 
-from optimizer.constants.bench import bench_run
+from optimizer.emit.bench_run import bench_run
+from optimizer.programme.constants import KINDS, Constants, Round
 from optimizer.programme.plan import Plan
-from optimizer.programme.table import KINDS, Constants, Round
 
 PLANS = {
     "timed": plan_case,

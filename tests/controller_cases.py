@@ -15,12 +15,12 @@ from controller_rig import Hook, compiled
 from numpy.typing import NDArray
 from plan_cases import MACHINE, plan_case
 
-from optimizer.constants.forms import FORMS
+from optimizer.emit.forms import FORMS
 from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants, Round
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Plan
-from optimizer.programme.table import Constants, Round
-from optimizer.study.prove import Proven, plan_and_prove
+from optimizer.prove import Proven, plan_and_prove
 
 SHIPPED = ("clubhouse", "narrowboat", "garage-120v", "cold-shed")
 """Timed; thermostat and level switch; thermostat; no element."""
@@ -122,7 +122,7 @@ def switched_plan() -> Plan:
 
 def outputs_of(constants: Constants) -> NDArray[np.uint8]:
     """List the outputs of a timed programme, one number a second, from the phases of the check."""
-    from optimizer.check.controller import phases
+    from optimizer.check.phases import phases
 
     seconds: list[int] = []
     for phase in phases(constants):

@@ -1,7 +1,7 @@
 """Machines for the reference controller: the check's two-node model, stepped one second at a time.
 
-The right-hand side is that of the check (`optimizer.check.model.slopes`) and so are its cases; the steps are
-explicit and of one second, because a controller in a loop asks for the bath at every step. The quickest
+The right-hand side is that of the check (`optimizer.check.equations.slopes`) and so are its cases; the steps
+are explicit and of one second, because a controller in a loop asks for the bath at every step. The quickest
 response in a machine is 30 s: a step closes 3 % of a gap, and midpoint steps keep the error of that below
 0.05 %. Faults are put in between the controller's outputs and the model, or the model and its sensors.
 """
@@ -15,8 +15,8 @@ import numpy as np
 from controller_rig import Hook, In, On, rig
 from numpy.typing import NDArray
 
-from optimizer.check.cases import Array, Bools, Cases, build_cases
-from optimizer.check.model import BOILING_C, Drive, slopes
+from optimizer.check.equations import BOILING_C, Drive, slopes
+from optimizer.check.worst_cases import Array, Bools, Cases, build_cases
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
 

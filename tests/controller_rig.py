@@ -15,7 +15,7 @@ import pytest
 from numpy.typing import NDArray
 
 TESTS = Path(__file__).parent
-SOURCES = TESTS.parent / "optimizer" / "constants"
+SOURCES = TESTS.parent / "optimizer" / "emit"
 STRICT = ["-Wall", "-Wextra", "-Werror", "-pedantic"]
 CHECKED = ["-g", "-O1", "-fsanitize=undefined,address", "-fno-sanitize-recover=all"]
 

@@ -11,10 +11,10 @@ from typing import Any
 
 from check_cases import circuit, goal, machine
 
-from optimizer.check.faults.report import FaultReport, FaultRow
-from optimizer.check.faults.run import run_faults
+from optimizer.check.faults.outcome import FaultReport, FaultRow
+from optimizer.check.faults.run_faults import run_faults
 from optimizer.profile.machine import Machine
-from optimizer.programme.table import Constants
+from optimizer.programme.constants import Constants
 
 START_S = 10 + 2
 """Drain at the start and the pause after it [s]."""

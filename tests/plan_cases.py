@@ -11,9 +11,9 @@ from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.profile.tariff import Tariff
+from optimizer.programme.constants import Constants, Round
 from optimizer.programme.plan import Costs, Inputs, Plan, Prices, Solve
 from optimizer.programme.planfile import inputs_sha256
-from optimizer.programme.table import Constants, Round
 
 PUMP = {"power_factor": 0.6, "inrush_multiple": 4.0}
 MACHINE = {

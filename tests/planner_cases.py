@@ -8,8 +8,8 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from optimizer.errors import NoPlanError
-from optimizer.planner.choose import choose
-from optimizer.planner.requirements import Assessor
+from optimizer.planner.margins import Assessor
+from optimizer.planner.search import choose
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -17,7 +17,7 @@ from optimizer.profile.prices import Prices
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs
-from optimizer.study.prove import Proven, plan_and_prove
+from optimizer.prove import Proven, plan_and_prove
 
 MODELS = {"machine": Machine, "goal": Goal, "circuit": Circuit, "tariff": Tariff}
 

@@ -11,8 +11,8 @@ from typing import NamedTuple
 import pytest
 
 from optimizer.cli.app import app
-from optimizer.cli.errors import run
-from optimizer.errors import Fault, InputError
+from optimizer.cli.ending import run
+from optimizer.errors import InputError, InputIssue
 from optimizer.profile.load import parse_profile
 from optimizer.profile.shipped import ProfileKind, profile_path
 
@@ -83,12 +83,12 @@ def changed(kind: ProfileKind, name: str, *changes: tuple[str, str]) -> str:
     return text
 
 
-def faults_in(kind: ProfileKind, text: str) -> list[Fault]:
+def issues_in(kind: ProfileKind, text: str) -> list[InputIssue]:
     """Every fault of a profile's text; empty where it is sound."""
     try:
         parse_profile(kind, text, "my.toml")
     except InputError as error:
-        return list(error.faults)
+        return list(error.issues)
     return []
 
 

@@ -6,8 +6,8 @@ It shares nothing with the check: what the check passes is held against it.
 from __future__ import annotations
 
 from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants, Round
 from optimizer.programme.plan import Plan
-from optimizer.programme.table import Constants, Round
 
 
 def hottest_c(table: Constants, rig: Machine) -> float:

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.profile.tariff import Tariff
-from optimizer.study.hours import Hours, Rules, rules_of
-from optimizer.study.starts import Run
-from optimizer.study.steps import Steps
+from optimizer.starts.hours import Hours, Rules, rules_of
+from optimizer.starts.run_cost import Run
+from optimizer.starts.steps import Steps
 
 BERLIN, DENVER = ZoneInfo("Europe/Berlin"), ZoneInfo("America/Denver")
 

@@ -7,11 +7,11 @@ import signal
 import time
 from pathlib import Path
 
+from optimizer.batch.answer import refused_answer
+from optimizer.batch.cases import Case, StudyRequest, read_cases
+from optimizer.batch.run_cases import Study
 from optimizer.errors import NoPlanError, Reason
 from optimizer.profile.shipped import profile_path
-from optimizer.study.answer import refused_answer
-from optimizer.study.cases import Ask, Case, read_cases
-from optimizer.study.pool import Study
 
 LOG = "STUDY_TEST_LOG"
 """Variable with the folder in which a worker notes what it was given."""
@@ -39,7 +39,7 @@ def goals(folder: Path, count: int) -> tuple[str, ...]:
 
 def three(folder: Path) -> list[Case]:
     """Three cases that differ in their goal."""
-    return read_cases(Ask(("clubhouse",), goals(folder, 3)))
+    return read_cases(StudyRequest(("clubhouse",), goals(folder, 3)))
 
 
 def summed(study: Study) -> list[tuple[str, tuple[str, ...]] | None]:

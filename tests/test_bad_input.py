@@ -7,13 +7,13 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from profile_cases import changed, faults_in, shipped_text
+from profile_cases import changed, issues_in, shipped_text
 
-from optimizer.errors import Fault, InputError
-from optimizer.output.faults import MOST_SHOWN, fault_report
-from optimizer.profile.explain import key_path, written
+from optimizer.errors import InputError, InputIssue
 from optimizer.profile.load import kind_of, parse_profile, validate_profile
+from optimizer.profile.messages import key_path, written
 from optimizer.profile.shipped import ProfileKind
+from optimizer.report.errors import MOST_SHOWN, issue_report
 
 CAPACITY = "fill to the lip with the basket in, bucket, kitchen scales and stopwatch"
 COVER = "litres at which water stands 50 mm over the heated part"
@@ -122,8 +122,8 @@ MACHINE_FAULTS = [
 
 @pytest.mark.parametrize(("old", "new", "expected"), MACHINE_FAULTS)
 def test_each_machine_fault_is_told_in_full(old: str, new: str, expected: tuple[str, str, str, str]) -> None:
-    found = faults_in("machine", changed("machine", "clubhouse", (old, new)))
-    assert found == [Fault("my.toml", *expected)]
+    found = issues_in("machine", changed("machine", "clubhouse", (old, new)))
+    assert found == [InputIssue("my.toml", *expected)]
 
 
 OTHER_FAULTS: list[tuple[ProfileKind, str, list[tuple[str, str]], list[tuple[str, str, str]]]] = [
@@ -186,13 +186,13 @@ OTHER_FAULTS: list[tuple[ProfileKind, str, list[tuple[str, str]], list[tuple[str
 def test_cross_checks_and_other_kinds(
     kind: ProfileKind, name: str, changes: list[tuple[str, str]], expected: list[tuple[str, str, str]]
 ) -> None:
-    found = faults_in(kind, changed(kind, name, *changes))
-    assert [(fault.key, fault.rule, fault.found) for fault in found] == expected
-    assert all(fault.subject == "my.toml" and fault.fix for fault in found)
+    found = issues_in(kind, changed(kind, name, *changes))
+    assert [(issue.key, issue.rule, issue.found) for issue in found] == expected
+    assert all(issue.subject == "my.toml" and issue.fix for issue in found)
 
 
 def test_a_floor_at_the_ceiling_is_a_step() -> None:
-    assert faults_in("goal", changed("goal", "own", ("bare_floor_c = 42", "bare_floor_c = 75"))) == []
+    assert issues_in("goal", changed("goal", "own", ("bare_floor_c = 42", "bare_floor_c = 75"))) == []
 
 
 def test_all_faults_of_a_file_come_together() -> None:
@@ -205,7 +205,7 @@ def test_all_faults_of_a_file_come_together() -> None:
         ("vent_m2 = 0.002", "vent_m2 = inf"),
         ("rest_s = 20", ""),
     )
-    assert {fault.key for fault in faults_in("machine", text)} == {
+    assert {issue.key for issue in issues_in("machine", text)} == {
         "tank.capacity_l", "element.rated_v", "ware.setings", "tank.vent_m2", "element.rest_s"
     }  # fmt: skip
 
@@ -229,21 +229,21 @@ def test_all_faults_of_a_file_come_together() -> None:
     ],
 )
 def test_text_that_is_not_toml(text: str, rule: str, found: str, fix: str) -> None:
-    (fault,) = faults_in("machine", text)
-    assert fault.subject == "my.toml"
-    assert rule in fault.rule
-    assert (fault.found, fault.key) == (found, "")
-    assert fault.fix.startswith(fix)
+    (issue,) = issues_in("machine", text)
+    assert issue.subject == "my.toml"
+    assert rule in issue.rule
+    assert (issue.found, issue.key) == (found, "")
+    assert issue.fix.startswith(fix)
 
 
 def test_deep_dotted_key_is_an_unknown_key() -> None:
-    found = faults_in("goal", shipped_text("goal", "glasses") + ".".join(["limits", *"a" * 900]) + " = 1\n")
-    assert [(fault.key, fault.found) for fault in found] == [("limits.limits", "a table")]
+    found = issues_in("goal", shipped_text("goal", "glasses") + ".".join(["limits", *"a" * 900]) + " = 1\n")
+    assert [(issue.key, issue.found) for issue in found] == [("limits.limits", "a table")]
 
 
 def test_another_kind_of_profile_is_one_fault() -> None:
-    (fault,) = faults_in("machine", shipped_text("goal", "everyday"))
-    assert fault == Fault(
+    (issue,) = issues_in("machine", shipped_text("goal", "everyday"))
+    assert issue == InputIssue(
         "my.toml",
         "kind",
         "must be a machine profile here, and this is a goal profile",
@@ -253,8 +253,8 @@ def test_another_kind_of_profile_is_one_fault() -> None:
 
 
 def test_unknown_kind_is_an_ordinary_fault() -> None:
-    found = faults_in("machine", changed("machine", "clubhouse", ('kind = "machine"', 'kind = "oven"')))
-    assert [str(fault) for fault in found] == [
+    found = issues_in("machine", changed("machine", "clubhouse", ('kind = "machine"', 'kind = "oven"')))
+    assert [str(issue) for issue in found] == [
         'my.toml: kind: must be "machine", found "oven"\n    fix: "machine"'
     ]
 
@@ -271,8 +271,8 @@ def test_file_that_does_not_say_its_kind(tmp_path: Path, text: str) -> None:
 
 
 def test_message_is_cut_after_many_faults() -> None:
-    faults = [Fault("my.toml", f"k{n}", "is not a key of this table") for n in range(MOST_SHOWN + 5)]
-    report = fault_report(faults)
+    issues = [InputIssue("my.toml", f"k{n}", "is not a key of this table") for n in range(MOST_SHOWN + 5)]
+    report = issue_report(issues)
     assert report.startswith("Bad input: 25 faults.\n\n- my.toml: k0\n")
     assert report.count("- my.toml") == MOST_SHOWN
     assert report.endswith("\n\nAnd 5 more.")
@@ -307,7 +307,7 @@ def test_values_as_found(value: object, text: str) -> None:
 def test_huge_whole_number_is_cut() -> None:
     assert len(written(16**9000)) == 60
     text = changed("machine", "clubhouse", ("settings = 8", "settings = 0x" + "f" * 1900))
-    assert [fault.rule for fault in faults_in("machine", text)] == ["must be a finite number"]
+    assert [issue.rule for issue in issues_in("machine", text)] == ["must be a finite number"]
 
 
 def test_profile_from_text_is_the_profile_from_data() -> None:

@@ -13,8 +13,8 @@ import pytest
 from profile_cases import ROOT, scullion
 
 from optimizer import __version__
-from optimizer.cli.errors import run
-from optimizer.errors import CheckFailedError, Fault, InputError, NoPlanError, Reason, SolverError
+from optimizer.cli.ending import run
+from optimizer.errors import CheckFailedError, InputError, InputIssue, NoPlanError, Reason, SolverError
 from optimizer.profile.shipped import shipped_profiles
 
 HEAVY = ("numpy", "pandas", "scipy", "pulp", "highspy", "rich")
@@ -71,11 +71,11 @@ def test_shipped_profiles_are_found_from_a_folder_with_profiles_of_its_own(tmp_p
 
 
 def test_shipped_profiles_are_found_away_from_the_source(tmp_path: Path) -> None:
-    """As installed: the two packages side by side and nothing else."""
+    """As installed: the profiles inside the package and nothing beside it."""
     home, other = tmp_path / "site", tmp_path / "other"
     other.mkdir()
-    for package in ("optimizer", "profiles"):
-        shutil.copytree(ROOT / package, home / package, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(ROOT / "optimizer", home / "optimizer", ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copytree(ROOT / "profiles", home / "optimizer" / "profiles")
     ended = python("-m", "optimizer", "profiles", cwd=other, home=home)
     assert (ended.returncode, ended.stderr) == (0, "")
     assert all(f"  {one.name} " in ended.stdout for one in shipped_profiles())
@@ -83,13 +83,9 @@ def test_shipped_profiles_are_found_away_from_the_source(tmp_path: Path) -> None
 
 def test_every_shipped_file_is_packaged() -> None:
     setup = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
-    globs = setup["tool"]["setuptools"]["package-data"]["profiles"]
+    globs = setup["tool"]["setuptools"]["package-data"]["optimizer.profiles"]
     packaged = {path for glob in globs for path in (ROOT / "profiles").glob(glob)}
-    files = {
-        path
-        for path in (ROOT / "profiles").rglob("*")
-        if path.is_file() and path.suffix not in (".py", ".pyc")
-    }
+    files = {path for path in (ROOT / "profiles").rglob("*") if path.is_file()}
     assert packaged == files
 
 
@@ -140,7 +136,7 @@ def test_full_disk_behind_standard_output(tmp_path: Path) -> None:
 
 ENDS = [
     (
-        InputError([Fault("a.toml", "k", "is missing", "", "k = 1")]),
+        InputError([InputIssue("a.toml", "k", "is missing", "", "k = 1")]),
         3,
         "Bad input: 1 fault.\n\n- a.toml: k\n",
     ),

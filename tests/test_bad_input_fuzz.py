@@ -11,12 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from profile_cases import shipped_text
 
-from optimizer.errors import Fault, InputError
+from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
-from optimizer.output.faults import fault_report
 from optimizer.profile.load import parse_profile, validate_profile
 from optimizer.profile.prices import read_series
 from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, folder_of, shipped_profiles
+from optimizer.report.errors import issue_report
 
 SHIPPED = [(one.kind, one.path.read_text(encoding="utf-8")) for one in shipped_profiles()]
 SERIES = (folder_of("tariff") / "half-hourly.csv").read_text(encoding="utf-8")[:700]
@@ -29,19 +29,19 @@ def check(step: Callable[[], object]) -> None:
     try:
         step()
     except InputError as error:
-        assert_can_be_shown(error.faults)
+        assert_can_be_shown(error.issues)
 
 
-def assert_can_be_shown(faults: Sequence[Fault]) -> None:
+def assert_can_be_shown(issues: Sequence[InputIssue]) -> None:
     """Every fault is whole and in our own words, and nothing in the message could move a cursor."""
-    assert faults
-    for fault in faults:
-        assert fault.subject
-        assert fault.rule
-        assert fault.fix
-        assert not fault.rule.startswith("Input should")
-        assert "nan" not in fault.fix.split()
-    assert all(char == "\n" or char.isprintable() for char in fault_report(faults))
+    assert issues
+    for issue in issues:
+        assert issue.subject
+        assert issue.rule
+        assert issue.fix
+        assert not issue.rule.startswith("Input should")
+        assert "nan" not in issue.fix.split()
+    assert all(char == "\n" or char.isprintable() for char in issue_report(issues))
 
 
 scalars = (

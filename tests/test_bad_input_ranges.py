@@ -12,10 +12,10 @@ import pytest
 from profile_cases import shipped_text
 from pydantic import BaseModel
 
-from optimizer.errors import Fault, InputError
-from optimizer.profile.explain import written
+from optimizer.errors import InputError, InputIssue
 from optimizer.profile.load import MODELS, validate_profile
 from optimizer.profile.measured import Measured, Quantity
+from optimizer.profile.messages import written
 from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind
 
 
@@ -29,7 +29,7 @@ class Spot:
     whole: bool
     note: Quantity
 
-    def faults(self, value: float) -> list[Fault]:
+    def issues(self, value: float) -> list[InputIssue]:
         """Faults at this spot once the value stands there."""
         data = tomllib.loads(shipped_text(self.kind, self.name))
         table: Any = data
@@ -39,7 +39,7 @@ class Spot:
         try:
             validate_profile(self.kind, data, "my.toml")
         except InputError as error:
-            return [f for f in error.faults if f.key.replace("[1]", "") == ".".join(self.loc)]
+            return [f for f in error.issues if f.key.replace("[1]", "") == ".".join(self.loc)]
         return []
 
     def __str__(self) -> str:
@@ -89,10 +89,10 @@ def test_ends_of_the_believable_range(spot: Spot) -> None:
     for end, way in ((spot.note.least, -1), (spot.note.most, 1)):
         inside = int(end) if spot.whole else float(end)
         outside = inside + way if spot.whole else math.nextafter(inside, way * math.inf)
-        assert not [fault for fault in spot.faults(inside) if fault.rule.startswith(rule)]
-        (fault,) = spot.faults(outside)
-        assert fault.rule.startswith(rule)
-        assert fault.found == written(outside)
+        assert not [issue for issue in spot.issues(inside) if issue.rule.startswith(rule)]
+        (issue,) = spot.issues(outside)
+        assert issue.rule.startswith(rule)
+        assert issue.found == written(outside)
 
 
 @pytest.mark.parametrize("spot", [spot for spot in SPOTS if spot.note.typical and not spot.whole], ids=str)
@@ -100,7 +100,7 @@ def test_ends_of_the_believable_range(spot: Spot) -> None:
 def test_thousandfold_value_is_asked_about(spot: Spot, factor: float) -> None:
     """A kilowatt for a watt, millilitres for litres: wherever the result is not believable itself."""
     value = spot.note.typical * factor
-    found = spot.faults(value)
+    found = spot.issues(value)
     if not spot.note.least <= value <= spot.note.most:
         assert len(found) == 1
         assert found[0].fix.startswith(f"did you mean {spot.note.typical:g}")
@@ -109,7 +109,7 @@ def test_thousandfold_value_is_asked_about(spot: Spot, factor: float) -> None:
 @pytest.mark.parametrize("spot", SPOTS, ids=str)
 @pytest.mark.parametrize("value", [math.nan, math.inf, -math.inf, "7", True, [7], None, 10**400])
 def test_what_is_no_number(spot: Spot, value: Any) -> None:
-    found = spot.faults(value)
+    found = spot.issues(value)
     if value is None and spot.loc[-1] in (
         "level_l",
         "target_s",

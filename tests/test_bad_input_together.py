@@ -9,15 +9,15 @@ from typing import Any
 import pytest
 from profile_cases import as_nobody, changed, scullion, shipped_text
 
-from optimizer.errors import Fault, InputError
+from optimizer.errors import InputError, InputIssue
 from optimizer.profile.shipped import ProfileKind
 from optimizer.programme.inputs import load_inputs
 
 
-def misfits(*names: str) -> list[Fault]:
+def misfits(*names: str) -> list[InputIssue]:
     with pytest.raises(InputError) as caught:
         load_inputs(*names)
-    return list(caught.value.faults)
+    return list(caught.value.issues)
 
 
 def with_element(tmp_path: Path, rated_w: float) -> str:
@@ -31,7 +31,7 @@ def test_element_bigger_than_the_circuit(tmp_path: Path) -> None:
     """By Ohm's law 1500 W at 230 V is 35.27 Ω, through which 238 V drives 6.75 A."""
     path = with_element(tmp_path, 1500.0)
     assert misfits(path, "everyday") == [
-        Fault(
+        InputIssue(
             path,
             "element.rated_w",
             "takes more than the circuit shared-6a has left (5.5 A: 6 A less 0.5 A beside the machine)",
@@ -44,22 +44,22 @@ def test_element_bigger_than_the_circuit(tmp_path: Path) -> None:
 def test_element_at_the_very_end_of_the_circuit(tmp_path: Path) -> None:
     most_w = 5.5 * 230.0**2 / 238.0
     assert load_inputs(with_element(tmp_path, most_w * (1.0 - 1e-9)), "everyday").circuit.rating_a == 6.0
-    (fault,) = misfits(with_element(tmp_path, most_w * (1.0 + 1e-9)), "everyday")
-    assert fault.key == "element.rated_w"
+    (issue,) = misfits(with_element(tmp_path, most_w * (1.0 + 1e-9)), "everyday")
+    assert issue.key == "element.rated_w"
 
 
 def test_pump_bigger_than_the_circuit(tmp_path: Path) -> None:
     path = tmp_path / "my.toml"
     text = changed("machine", "clubhouse", ("{ nominal = 85, tolerance_pct = 5 }", "1000"))
     path.write_text(text, encoding="utf-8")
-    (fault,) = misfits(str(path), "everyday")
+    (issue,) = misfits(str(path), "everyday")
     # 1000 W at a power factor of 0.6 and 225 V.
-    assert (fault.key, fault.found) == ("wash_pump.power_w", "7.41 A at 225 V")
+    assert (issue.key, issue.found) == ("wash_pump.power_w", "7.41 A at 225 V")
 
 
 def test_circuit_of_another_voltage() -> None:
-    (fault,) = misfits("clubhouse", "everyday", "branch-15a-120v")
-    assert str(fault) == (
+    (issue,) = misfits("clubhouse", "everyday", "branch-15a-120v")
+    assert str(issue) == (
         "clubhouse: supply.voltage_v: is not the voltage of the circuit branch-15a-120v (120 V), "
         "found 230 V\n"
         "    fix: another circuit, or measure at this one's socket"
@@ -74,7 +74,7 @@ def test_supply_may_lie_15_percent_off(tmp_path: Path, volts: float, fits: bool)
     if fits:
         assert load_inputs(str(path), "everyday").machine.supply.voltage_v.nominal == volts
     else:
-        assert [fault.key for fault in misfits(str(path), "everyday")] == ["supply.voltage_v"]
+        assert [issue.key for issue in misfits(str(path), "everyday")] == ["supply.voltage_v"]
 
 
 def test_faults_of_all_four_files_come_together(tmp_path: Path) -> None:
@@ -90,7 +90,7 @@ def test_faults_of_all_four_files_come_together(tmp_path: Path) -> None:
         path.write_text(changed(kind, name, (old, new)), encoding="utf-8")
         paths.append(str(path))
     found = misfits(*paths)
-    assert [(fault.subject, fault.key) for fault in found] == [
+    assert [(issue.subject, issue.key) for issue in found] == [
         (paths[0], "element.rest_s"),
         (paths[1], "limits.duration_min"),
         (paths[2], "rating_a"),
@@ -101,9 +101,9 @@ def test_faults_of_all_four_files_come_together(tmp_path: Path) -> None:
 def test_usual_profile_that_is_not_there_is_a_fault_of_the_machine(tmp_path: Path) -> None:
     path = tmp_path / "my.toml"
     path.write_text(changed("machine", "clubhouse", ("shared-6a", "shared-9a")), encoding="utf-8")
-    (fault,) = misfits(str(path), "everyday")
-    assert (fault.subject, fault.key, fault.found) == (str(path), "usual_circuit", '"shared-9a"')
-    assert fault.fix.startswith("did you mean shared-6a?")
+    (issue,) = misfits(str(path), "everyday")
+    assert (issue.subject, issue.key, issue.found) == (str(path), "usual_circuit", '"shared-9a"')
+    assert issue.fix.startswith("did you mean shared-6a?")
 
 
 # --- on the command line: exit 3, one message, nothing on standard output, nothing written

@@ -12,14 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plan_cases import HOT_RINSE, cold_plan, phases, plan_case, steam_plan, thermostat_plan
 
-from optimizer.check.bench import check_bench
+from optimizer.check.bench_check import check_bench
 from optimizer.check.certificate import Row
-from optimizer.check.run import check
-from optimizer.constants.bench import bench_run
-from optimizer.constants.forms import FORMS
+from optimizer.check.certify import check
+from optimizer.emit.bench_run import bench_run
+from optimizer.emit.forms import FORMS
 from optimizer.errors import InputError
+from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Plan
-from optimizer.programme.table import Constants
 
 PLANS = {"timed": plan_case, "thermostat": thermostat_plan, "cold": cold_plan, "steam": steam_plan}
 

@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 from check_cases import THERMOSTAT, a_round, circuit, five_rounds, goal, machine, programme
 
-from optimizer.check.controller import OFF, Outputs, Phase, conflicts, phases
-from optimizer.check.run import check
+from optimizer.check.certify import check
+from optimizer.check.phases import OFF, Outputs, Phase, conflicts, phases
 from optimizer.errors import InputError
-from optimizer.programme.table import Constants
+from optimizer.programme.constants import Constants
 
 THERMOSTAT_ALONE = {"element.control": "thermostat", "element.sensor_error_k": 1.0}
 
@@ -92,7 +92,7 @@ def test_a_hot_drain_is_counted_once_and_not_for_the_cold_round_after() -> None:
 def faults_of(constants: Constants, changes: dict[str, object]) -> list[str]:
     with pytest.raises(InputError) as caught:
         check(constants, machine(changes), goal(), circuit())
-    return [fault.key for fault in caught.value.faults]
+    return [fault.key for fault in caught.value.issues]
 
 
 def test_constants_for_another_kind_of_machine_are_refused() -> None:

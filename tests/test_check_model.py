@@ -19,11 +19,11 @@ from iapws import IAPWS97
 from scipy.integrate import trapezoid
 from scipy.linalg import expm
 
-from optimizer.check.cases import Array, build_cases
-from optimizer.check.model import Drive, State, Watch, advance, slopes
-from optimizer.check.simulate import Simulation
+from optimizer.check.equations import Drive, State, Watch, advance, slopes
+from optimizer.check.integrate import Simulation
+from optimizer.check.worst_cases import Array, build_cases
 from optimizer.physics.water import specific_heat_kj_per_kg_k
-from optimizer.programme.table import Constants
+from optimizer.programme.constants import Constants
 
 
 def one(*values: float) -> Array:

@@ -9,8 +9,8 @@ import pytest
 from check_cases import a_round, circuit, goal, machine, programme
 
 from optimizer.check.certificate import Row
-from optimizer.check.run import check
-from optimizer.programme.table import Constants, Round
+from optimizer.check.certify import check
+from optimizer.programme.constants import Constants, Round
 
 # Water, room and ware at one temperature, a pump that warms nothing, no vent: nothing ever changes.
 STEADY: dict[str, Any] = {

@@ -17,14 +17,14 @@ from check_cases import (
     programme,
 )
 
-from optimizer.check.cases import build_cases
 from optimizer.check.certificate import Certificate, Row
+from optimizer.check.certify import check
+from optimizer.check.equations import RTOL
+from optimizer.check.integrate import Simulation
 from optimizer.check.meters import DoseMeter
-from optimizer.check.model import RTOL
-from optimizer.check.run import check
-from optimizer.check.simulate import Simulation
+from optimizer.check.worst_cases import build_cases
 from optimizer.profile.machine import Machine
-from optimizer.programme.table import Constants
+from optimizer.programme.constants import Constants
 
 PROGRAMMES = [
     pytest.param(five_rounds(), machine(), id="timed"),
@@ -105,7 +105,7 @@ def test_doses_are_accurate_to_a_thousandth(
         return meter.doses_s
 
     usual = doses(RTOL)
-    monkeypatch.setattr("optimizer.check.model.SAMPLES_PER_STEP", 24)
+    monkeypatch.setattr("optimizer.check.equations.SAMPLES_PER_STEP", 24)
     fine = doses(RTOL / 100.0)
     for dose in goal().dose:
         # Relative to the dose asked for where there is less: a bath that grazes a floor adds next to nothing.

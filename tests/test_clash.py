@@ -9,16 +9,16 @@ import pytest
 from planner_cases import shipped, tiny
 
 from optimizer.errors import NoPlanError, Reason
-from optimizer.output.no_plan import no_plan_report, no_plan_to_dict
-from optimizer.planner import clash as clash_module
-from optimizer.planner.clash import Blame, blame, clash
+from optimizer.planner import iis as clash_module
 from optimizer.planner.fitting import fits, model_for
-from optimizer.planner.model import Ask
-from optimizer.planner.plan import plan
+from optimizer.planner.iis import Diagnosis, clash, diagnose
+from optimizer.planner.make_plan import plan
+from optimizer.planner.margins import Assessor
+from optimizer.planner.objective import Objective
 from optimizer.planner.reasons import asked_keys
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.solve import relaxed_conflict
+from optimizer.planner.solver import relaxed_conflict
 from optimizer.programme.plan import Inputs
+from optimizer.report.errors import no_plan_report, no_plan_to_dict
 
 LITTLE_WATER = {"goal__limits__water_l": 9.0, "goal__rinse__residue_max": 0.001}
 CASES: dict[str, Inputs] = {
@@ -41,22 +41,22 @@ def patient() -> object:
 
 
 @pytest.fixture(scope="module", params=sorted(CASES))
-def judged(request: pytest.FixtureRequest) -> tuple[str, Assessor, Blame]:
+def judged(request: pytest.FixtureRequest) -> tuple[str, Assessor, Diagnosis]:
     judge = Assessor(CASES[request.param])
-    return request.param, judge, blame(judge)
+    return request.param, judge, diagnose(judge)
 
 
-def members(found: Blame, judge: Assessor) -> frozenset[str]:
+def members(found: Diagnosis, judge: Assessor) -> frozenset[str]:
     return frozenset(member.key for member in found.clash) & frozenset(asked_keys(judge))
 
 
-def test_the_clash_itself_cannot_hold(judged: tuple[str, Assessor, Blame]) -> None:
+def test_the_clash_itself_cannot_hold(judged: tuple[str, Assessor, Diagnosis]) -> None:
     _, judge, found = judged
     assert len(found.clash) >= 2
     assert not fits(judge, "auto", frozenset(asked_keys(judge)) - members(found, judge))
 
 
-def test_without_any_one_of_its_members_the_others_can(judged: tuple[str, Assessor, Blame]) -> None:
+def test_without_any_one_of_its_members_the_others_can(judged: tuple[str, Assessor, Diagnosis]) -> None:
     _, judge, found = judged
     every, kept = frozenset(asked_keys(judge)), members(found, judge)
     for key in kept:
@@ -68,7 +68,7 @@ def test_without_any_one_of_its_members_the_others_can(judged: tuple[str, Assess
 
 
 def test_what_is_to_blame_alone_is_in_the_clash_and_nothing_twice(
-    judged: tuple[str, Assessor, Blame],
+    judged: tuple[str, Assessor, Diagnosis],
 ) -> None:
     _, _, found = judged
     keys = [member.key for member in found.clash]
@@ -78,7 +78,7 @@ def test_what_is_to_blame_alone_is_in_the_clash_and_nothing_twice(
         assert {reason.key for reason in found.reasons} <= set(keys)
 
 
-def test_the_clashes_are_those_of_the_arithmetic(judged: tuple[str, Assessor, Blame]) -> None:
+def test_the_clashes_are_those_of_the_arithmetic(judged: tuple[str, Assessor, Diagnosis]) -> None:
     """By hand. Tiny, water: each round takes 3.9 l over the pump at the least, so that 9 l are two rounds,
     and the best two leave (0.65 / 4.5) · (0.65 / (4.5 + 0.65)) = 0.018, not 0.001. Tiny, duration: in 20 min
     1 kW warms 4 l of water, the ware and the tank by some 40 K at the very most, with no time left to wash.
@@ -98,7 +98,7 @@ def test_rows_that_highs_names_hold_the_clash() -> None:
     """HiGHS's own infeasible subset of the relaxed rows, an oracle that is not this project's, names no row
     but those of the clash where the relaxed model is infeasible."""
     judge = Assessor(tiny(**LITTLE_WATER))
-    model = model_for(judge, Ask(), safe=True)
+    model = model_for(judge, Objective(), safe=True)
     rows = relaxed_conflict(model.problem)
     assert rows is not None
     assert {model.row_keys[row] for row in rows if row in model.row_keys} == {
@@ -109,13 +109,13 @@ def test_rows_that_highs_names_hold_the_clash() -> None:
 
 def test_a_feasible_relaxation_and_another_solver_name_no_rows() -> None:
     judge = Assessor(tiny())
-    model = model_for(judge, Ask(), safe=True)
+    model = model_for(judge, Objective(), safe=True)
     assert relaxed_conflict(model.problem) is None
     assert relaxed_conflict(model.problem, "cbc") is None
 
 
 def test_cbc_finds_the_same_clash() -> None:
-    keys = [member.key for member in blame(Assessor(tiny(**LITTLE_WATER)), "cbc").clash]
+    keys = [member.key for member in diagnose(Assessor(tiny(**LITTLE_WATER)), "cbc").clash]
     assert sorted(keys) == ["limits.water_l", "rinse.residue"]
 
 

@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 
 from optimizer.cli.app import app
-from optimizer.cli.errors import run
-from optimizer.constants.bench import bench_run
-from optimizer.constants.forms import FORMS
+from optimizer.cli.ending import run
+from optimizer.emit.bench_run import bench_run
+from optimizer.emit.forms import FORMS
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
-from optimizer.study.prove import plan_and_prove
+from optimizer.prove import plan_and_prove
 
 NAMES = ["--machine", "cold-shed", "--goal", "glasses"]
 Shown = Callable[..., tuple[int, str, str]]
@@ -167,7 +167,7 @@ def test_an_edited_bench_run_fails_and_a_round_taken_out_is_seen(
 def test_no_bench_run_unless_it_is_harmless(
     plan_path: Path, tmp_path: Path, shown: Shown, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("optimizer.check.bench.MOST_S", 5)
+    monkeypatch.setattr("optimizer.check.bench_check.MOST_S", 5)
     path = tmp_path / "bench.h"
     code, out, err = shown("constants", plan_path, "--format", "c", "--bench-run", "--out", path)
     assert (code, out) == (5, "")
@@ -190,8 +190,8 @@ def test_a_place_that_is_taken_is_refused_before_the_work(
     def work(*_: object, **__: object) -> None:
         pytest.fail("the work was begun")
 
-    monkeypatch.setattr("optimizer.study.prove.plan_and_prove", work)
-    monkeypatch.setattr("optimizer.check.run.check", work)
+    monkeypatch.setattr("optimizer.prove.plan_and_prove", work)
+    monkeypatch.setattr("optimizer.check.certify.check", work)
     (tmp_path / "taken").write_text("mine", encoding="utf-8")
     words = [str(plan_path) if word == "{plan}" else word for word in command]
     code, out, err = shown(*words, "--out", tmp_path / place)

@@ -11,10 +11,10 @@ from controller_cases import proven
 from controller_rig import SOURCES, STRICT, needs_cc
 
 from optimizer.cli.app import app
-from optimizer.cli.errors import run
-from optimizer.constants.bench import bench_run
-from optimizer.constants.controller import FILE_NAMES
-from optimizer.constants.forms import FORMS
+from optimizer.cli.ending import run
+from optimizer.emit.bench_run import bench_run
+from optimizer.emit.controller import FILE_NAMES
+from optimizer.emit.forms import FORMS
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
 

@@ -9,9 +9,9 @@ import pytest
 from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, plan_case
 
 from optimizer.cli.app import app
-from optimizer.cli.errors import run
-from optimizer.constants.bench import bench_run
-from optimizer.constants.json_form import to_json
+from optimizer.cli.ending import run
+from optimizer.emit.bench_run import bench_run
+from optimizer.emit.json_form import to_json
 from optimizer.programme.planfile import plan_to_json
 
 

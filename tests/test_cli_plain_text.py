@@ -6,7 +6,7 @@ import os
 import subprocess
 import sys
 
-from optimizer.cli.plain_text import STAND_INS, use_stand_ins
+from optimizer.cli.terminal import STAND_INS, use_stand_ins
 
 
 def test_every_sign_of_a_chart_has_a_stand_in_of_one_column() -> None:

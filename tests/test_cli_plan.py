@@ -12,8 +12,8 @@ import pytest
 
 from optimizer.cli.app import app
 from optimizer.cli.constants import Form
-from optimizer.cli.errors import run
-from optimizer.constants.forms import FORMS
+from optimizer.cli.ending import run
+from optimizer.emit.forms import FORMS
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_from_json, plan_to_json
 

@@ -8,7 +8,7 @@ import time
 
 import pytest
 
-from optimizer.cli.progress import WIDTH, progress
+from optimizer.cli.terminal import WIDTH, progress
 
 
 class Terminal(io.StringIO):

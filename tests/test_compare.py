@@ -9,12 +9,12 @@ import pandas as pd
 import pytest
 from conftest import Compared
 
+from optimizer.batch import compare as compare_module
+from optimizer.batch.cases import StudyRequest, read_cases
+from optimizer.batch.compare import COLUMNS, NUMBERS, compare, sorted_by
+from optimizer.batch.run_cases import WorkerSettings
 from optimizer.cli.app import app
-from optimizer.cli.errors import run
-from optimizer.study import compare as compare_module
-from optimizer.study.cases import Ask, read_cases
-from optimizer.study.compare import COLUMNS, NUMBERS, compare, sorted_by
-from optimizer.study.pool import Hands
+from optimizer.cli.ending import run
 
 
 def call(*words: str | Path) -> int:
@@ -89,7 +89,7 @@ def test_cache_gives_the_same_bytes_and_solves_nothing(
     def no_crew(*_: object) -> None:
         raise AssertionError("a worker was asked")
 
-    monkeypatch.setattr("optimizer.study.pool.Processes", no_crew)
+    monkeypatch.setattr("optimizer.batch.run_cases.WorkerProcesses", no_crew)
     words = [*compared.words, "--cache", compared.cache]
     assert call(*words, "--json") == 0
     assert capfdbinary.readouterr() == (compared.stdout, b"")
@@ -106,8 +106,8 @@ def test_cache_gives_the_same_bytes_and_solves_nothing(
 
 
 def test_machine_that_does_not_fit_its_circuit_is_a_row(monkeypatch: pytest.MonkeyPatch) -> None:
-    cases = read_cases(Ask(("clubhouse",), ("glasses",), ("branch-15a-120v", "shared-6a")))[:1]
-    table = compare(cases, Hands(), 200).table
+    cases = read_cases(StudyRequest(("clubhouse",), ("glasses",), ("branch-15a-120v", "shared-6a")))[:1]
+    table = compare(cases, WorkerSettings(), 200).table
     assert table["status"].tolist() == ["does not fit"]
     assert "supply.voltage_v is not the voltage of the circuit branch-15a-120v (120 V)" in table["why"][0]
 

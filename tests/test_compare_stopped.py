@@ -17,9 +17,9 @@ import psutil
 import pytest
 from study_cases import goals
 
-from optimizer.study.cases import Ask, read_cases
-from optimizer.study.interrupts import interrupts_held
-from optimizer.study.keep import Keep
+from optimizer.batch.cache import AnswerCache
+from optimizer.batch.cases import StudyRequest, read_cases
+from optimizer.batch.workers import interrupts_held
 
 ROOT = Path(__file__).resolve().parent.parent
 PATIENCE_S = 60.0
@@ -67,9 +67,9 @@ SIGNAL_AT_BIRTH = """
 import multiprocessing, os, signal, sys
 import study_cases
 from pathlib import Path
-from optimizer.study import crew
-crew.solve_case = study_cases.answered
-workers = crew.Processes(2)
+from optimizer.batch import workers as module
+module.solve_case = study_cases.answered
+workers = module.WorkerProcesses(2)
 futures = [workers.submit(case) for case in study_cases.three(Path(sys.argv[1]))[:2]]
 for child in multiprocessing.active_children():
     os.kill(child.pid, signal.SIGINT)
@@ -122,8 +122,8 @@ def test_ctrl_c_stops_at_once_and_keeps_what_is_finished(tmp_path: Path) -> None
     assert f"Interrupted: {finished} of 12 cases finished." in err
     with (tmp_path / "t.csv").open(encoding="utf-8", newline="") as file:
         assert [row["status"] for row in csv.DictReader(file)] == statuses
-    keep = Keep(tmp_path / "cache")
-    kept = [keep.find(case) is not None for case in read_cases(Ask(("clubhouse",), names))]
+    keep = AnswerCache(tmp_path / "cache")
+    kept = [keep.find(case) is not None for case in read_cases(StudyRequest(("clubhouse",), names))]
     assert kept == [status == "planned" for status in statuses]
 
 

@@ -14,11 +14,11 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from plan_cases import WASH, cold_plan, plan_case, steam_plan, thermostat_plan
 
-from optimizer.constants.bench import bench_run
-from optimizer.constants.forms import FORMS
+from optimizer.emit.bench_run import bench_run
+from optimizer.emit.forms import FORMS
 from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Round
 from optimizer.programme.plan import Plan
-from optimizer.programme.table import KINDS, ROUND_NUMBERS, Round
 
 GOLDEN = Path(__file__).parent / "golden"
 ENDINGS = {"c": "h", "json": "json", "csv": "csv", "micropython": "py.txt", "iec": "st"}

@@ -23,20 +23,20 @@ from hypothesis import strategies as st
 from plan_cases import plan_case, steam_plan
 from safe_by_hand import assert_safe
 
-from optimizer.check.bench import check_bench
-from optimizer.check.run import check
+from optimizer.check.bench_check import check_bench
+from optimizer.check.certify import check
 from optimizer.cli.app import app
-from optimizer.cli.errors import run
-from optimizer.constants.bench import bench_run
-from optimizer.constants.forms import FORMS
-from optimizer.constants.read import form_of, read_constants
-from optimizer.constants.relations import in_c
-from optimizer.constants.sheet import names, numbers
-from optimizer.errors import Fault, InputError
-from optimizer.output.faults import fault_report
+from optimizer.cli.ending import run
+from optimizer.emit.bench_run import bench_run
+from optimizer.emit.forms import FORMS
+from optimizer.emit.numbers import names, numbers
+from optimizer.emit.read import form_of, read_constants
+from optimizer.emit.relations import in_c
+from optimizer.errors import InputError, InputIssue
+from optimizer.programme.constants import ROUND_NUMBERS, Constants
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import inputs_sha256, plan_to_json
-from optimizer.programme.table import ROUND_NUMBERS, Constants
+from optimizer.report.errors import issue_report
 
 TIMES = int(os.environ.get("SCULLION_FUZZ", "1"))
 
@@ -112,18 +112,18 @@ def passes(table: Constants, plan: Plan) -> bool:
 
 def reads_or_refuses(text: str) -> Constants | None:
     """A text is a sound table or has faults that can be shown, never anything else."""
-    refused: tuple[Fault, ...] = ()
+    refused: tuple[InputIssue, ...] = ()
     try:
         table = read_constants(text, "file")
     except InputError as error:
-        refused = error.faults
+        refused = error.issues
     else:
         event("reads")
-        assert table.faults("x") == []
+        assert table.issues("x") == []
         return table
     assert refused
-    assert all(fault.rule and fault.fix for fault in refused)
-    assert all(char == "\n" or char.isprintable() for char in fault_report(refused))
+    assert all(issue.rule and issue.fix for issue in refused)
+    assert all(char == "\n" or char.isprintable() for char in issue_report(refused))
     return None
 
 
@@ -272,7 +272,7 @@ def edited_tables(draw: st.DrawFn) -> tuple[str, Constants]:
 def test_edited_constants_that_pass_are_safe(edited: tuple[str, Constants], form: str) -> None:
     name, table = edited
     plan = PLANS[name]
-    if table.faults("x"):
+    if table.issues("x"):
         return
     assert read_constants(FORMS[form](replace(plan, constants=table)), "x") == table
     judge(FORMS[form](replace(plan, constants=table)), plan)

@@ -18,12 +18,12 @@ from constants_cases import PLANS, plan_of, tables
 from hypothesis import given, settings
 from plan_cases import plan_case
 
-from optimizer.check.run import check
-from optimizer.constants.forms import FORMS
-from optimizer.constants.read import form_of, read_constants
-from optimizer.constants.relations import in_c
-from optimizer.constants.sheet import names, numbers, of_round
-from optimizer.programme.table import ROUND_NUMBERS, Constants
+from optimizer.check.certify import check
+from optimizer.emit.forms import FORMS
+from optimizer.emit.numbers import names, numbers, of_round
+from optimizer.emit.read import form_of, read_constants
+from optimizer.emit.relations import in_c
+from optimizer.programme.constants import ROUND_NUMBERS, Constants
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -39,7 +39,7 @@ def test_what_is_written_comes_back(name: str, form: str) -> None:
 @settings(max_examples=15, deadline=None)
 @given(tables())
 def test_any_table_comes_back_in_every_form(table: Constants) -> None:
-    assert table.faults("x") == []
+    assert table.issues("x") == []
     plan = plan_of(table)
     for form, write in FORMS.items():
         assert read_constants(write(plan), "x") == table, form

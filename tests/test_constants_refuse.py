@@ -9,18 +9,18 @@ from collections.abc import Callable
 import pytest
 from plan_cases import plan_case, thermostat_plan
 
-from optimizer.constants.forms import FORMS
-from optimizer.constants.read import read_constants
-from optimizer.constants.relations import in_c
-from optimizer.constants.sheet import OF_ROUND, names
+from optimizer.emit.forms import FORMS
+from optimizer.emit.numbers import OF_ROUND, names
+from optimizer.emit.read import read_constants
+from optimizer.emit.relations import in_c
 from optimizer.errors import InputError
 
 
-def faults_of(text: str) -> list[str]:
+def issues_of(text: str) -> list[str]:
     with pytest.raises(InputError) as caught:
         read_constants(text, "file")
-    assert all(fault.subject == "file" and fault.rule and fault.fix for fault in caught.value.faults)
-    return [f"{fault.key}: {fault.rule}, {fault.found}" for fault in caught.value.faults]
+    assert all(issue.subject == "file" and issue.rule and issue.fix for issue in caught.value.issues)
+    return [f"{issue.key}: {issue.rule}, {issue.found}" for issue in caught.value.issues]
 
 
 Edit = Callable[[str], str]
@@ -97,20 +97,20 @@ GAP = "#define WASH_GAP_S             2U"
     ],
 )
 def test_a_header_that_is_not_as_it_was_written(edit: Edit, at: str, rule: str) -> None:
-    found = faults_of(edit(C))
-    assert any(at in fault.split(": ", 1)[0] and rule in fault for fault in found), found
+    found = issues_of(edit(C))
+    assert any(at in issue.split(": ", 1)[0] and rule in issue for issue in found), found
 
 
 def test_faults_of_a_header_name_line_and_macro() -> None:
-    (fault,) = faults_of(macro("GAP_S", "0x2U")(C))
+    (issue,) = issues_of(macro("GAP_S", "0x2U")(C))
     number = line_of(C, "#define WASH_GAP_S")
-    assert fault == f'line {number}, WASH_GAP_S: must be a whole number, in plain digits, "0x2"'
+    assert issue == f'line {number}, WASH_GAP_S: must be a whole number, in plain digits, "0x2"'
 
 
 def test_a_number_inside_a_branch_is_not_one() -> None:
     """It would be defined for one standard of C and not for another."""
     moved = C.replace(f"{GAP}", "", 1).replace("#else\n", f"#else\n{GAP}\n", 1)
-    assert any("is not a line that scullion writes" in fault for fault in faults_of(moved))
+    assert any("is not a line that scullion writes" in issue for issue in issues_of(moved))
 
 
 def test_comments_of_a_header_are_free() -> None:
@@ -184,8 +184,8 @@ FORM_EDITS = {
     ("form", "edit", "rule"), [(form, *case) for form, cases in FORM_EDITS.items() for case in cases]
 )
 def test_a_file_that_is_not_as_it_was_written(form: str, edit: Edit, rule: str) -> None:
-    found = faults_of(edit(FORMS[form](plan_case())))
-    assert any(rule in fault for fault in found), found
+    found = issues_of(edit(FORMS[form](plan_case())))
+    assert any(rule in issue for issue in found), found
 
 
 def without(form: str, text: str, name: str) -> str:
@@ -209,14 +209,14 @@ def without(form: str, text: str, name: str) -> str:
 def test_every_number_has_to_be_there(form: str) -> None:
     text = FORMS[form](thermostat_plan())
     for name in names(4):
-        (fault, *_) = faults_of(without(form, text, name))
-        assert "is missing" in fault or (form == "json" and name == "rounds"), name
+        (issue, *_) = issues_of(without(form, text, name))
+        assert "is missing" in issue or (form == "json" and name == "rounds"), name
 
 
 @pytest.mark.parametrize("text", ["", "kind = 1", "\x00", "int main(void) { return 0; }", "name;unit;value"])
 def test_what_is_none_of_the_forms(text: str) -> None:
-    (fault,) = faults_of(text)
-    assert "is none of the forms of constants (json, csv, c, iec, micropython)" in fault
+    (issue,) = issues_of(text)
+    assert "is none of the forms of constants (json, csv, c, iec, micropython)" in issue
 
 
 def test_a_round_is_asked_for_by_every_name() -> None:

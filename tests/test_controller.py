@@ -14,7 +14,7 @@ from controller_cases import QUICK, built, quick_plan
 from controller_rig import NO_CALL, SOURCES, STRICT, Error, Hook, In, On, State, needs_cc, needs_cxx, rig
 from plan_cases import cold_plan, plan_case, thermostat_plan
 
-from optimizer.constants.forms import FORMS
+from optimizer.emit.forms import FORMS
 from optimizer.programme.plan import Plan
 
 SOURCE, HEADER = SOURCES / "wash_controller.c", SOURCES / "wash_controller.h"

@@ -11,7 +11,7 @@ from controller_rig import Error, In, On, State, needs_cc, rig
 from numpy.typing import NDArray
 
 from optimizer.check.certificate import Trace
-from optimizer.constants.bench import bench_run
+from optimizer.emit.bench_run import bench_run
 
 pytestmark = needs_cc
 

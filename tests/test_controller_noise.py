@@ -15,8 +15,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from optimizer.programme.constants import Round
 from optimizer.programme.plan import Plan
-from optimizer.programme.table import Round
 
 pytestmark = needs_cc
 

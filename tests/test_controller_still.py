@@ -10,9 +10,9 @@ from controller_plant import Run, Scenario, run
 from controller_rig import Error, State, compiled
 from planner_cases import shipped
 
-from optimizer.check.still import longest_still_s
-from optimizer.constants.controller import MOVES_K, MOVES_LINE, MOVES_S, controller_files
-from optimizer.study.prove import Proven, plan_and_prove
+from optimizer.check.still_sensor import longest_still_s
+from optimizer.emit.controller import MOVES_K, MOVES_LINE, MOVES_S, controller_files
+from optimizer.prove import Proven, plan_and_prove
 
 WATTS = {"nominal": 170.0, "low": 165.0, "high": 175.0}
 SLOW = {"machine__element__rated_w": WATTS, "goal__limits__duration_min": 480.0}

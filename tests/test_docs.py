@@ -55,7 +55,7 @@ def commands_in(text: str) -> list[list[str]]:
     return calls
 
 
-def faults_of(words: list[str], command: Any) -> list[str]:
+def issues_of(words: list[str], command: Any) -> list[str]:
     """Walk down to the command that is meant, then let its own parser judge the rest."""
     while (children := getattr(command, "commands", None)) is not None:
         if not words or words[0] in ("--help", "--version"):
@@ -75,8 +75,8 @@ def faults_of(words: list[str], command: Any) -> list[str]:
 def test_every_call_in_the_readme_parses() -> None:
     calls = commands_in(read("README.md"))
     assert ["plan", "clubhouse", "everyday"] in calls
-    faults = {shlex.join([COMMAND, *words]): faults_of(words, root_command()) for words in calls}
-    assert {call: found for call, found in faults.items() if found} == {}
+    issues = {shlex.join([COMMAND, *words]): issues_of(words, root_command()) for words in calls}
+    assert {call: found for call, found in issues.items() if found} == {}
 
 
 @pytest.mark.parametrize(
@@ -84,7 +84,7 @@ def test_every_call_in_the_readme_parses() -> None:
     [["plann", "a", "b"], ["plan", "a"], ["plan", "a", "b", "c"], ["plan", "a", "b", "--nonsense"]],
 )
 def test_the_parse_refuses_what_the_program_refuses(words: list[str]) -> None:
-    assert faults_of(words, root_command())
+    assert issues_of(words, root_command())
 
 
 def test_every_command_is_in_the_readme() -> None:

@@ -134,7 +134,7 @@ def test_the_docstring_check_finds_each_kind_of_fault(tmp_path: Path) -> None:
     (tmp_path / "faulty.py").write_text(FAULTY, encoding="utf-8")
     (tmp_path / "sound.py").write_text(SOUND, encoding="utf-8")
     found = load_docstring_check().find_faults(tmp_path)
-    assert [fault.split(": ", 1)[1] for fault in found] == [
+    assert [issue.split(": ", 1)[1] for issue in found] == [
         "undocumented has no docstring",
         "wrong: parameter gone is not documented",
         "wrong: documents extra, which it does not have",
@@ -145,4 +145,4 @@ def test_the_docstring_check_finds_each_kind_of_fault(tmp_path: Path) -> None:
         "Fields: parameter b is not documented",
         "Fields: parameter a_w is a number without its unit in square brackets",
     ]
-    assert all(fault.startswith(f"{tmp_path.name}/faulty.py:") for fault in found)
+    assert all(issue.startswith(f"{tmp_path.name}/faulty.py:") for issue in found)

@@ -15,21 +15,21 @@ import pytest
 from planner_cases import tiny
 from test_planner_oracle import COLD, RINSE, WASH, every_settings, structures
 
-from optimizer.check.run import check
+from optimizer.check.certify import check
 from optimizer.cli.app import app
-from optimizer.cli.errors import run
-from optimizer.output.explain import explain_report, explain_to_dict
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Settings, Structure
-from optimizer.planner.space import Space
+from optimizer.cli.ending import run
+from optimizer.planner.margins import Assessor
+from optimizer.planner.structure import Settings, Structure
 from optimizer.planner.trim import trim
+from optimizer.planner.trim_space import Space
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
-from optimizer.study.explain import Explanation, explain
-from optimizer.study.others import Moved, Other, Rounds
-from optimizer.study.prove import plan_and_prove
-from optimizer.study.relax import relaxed
-from optimizer.study.upgrades import NOISE, counted
+from optimizer.prove import plan_and_prove
+from optimizer.report.explain import explain_report, explain_to_dict
+from optimizer.whatif.explain import Explanation, explain
+from optimizer.whatif.others import Moved, Other, Rounds
+from optimizer.whatif.relax import relaxed
+from optimizer.whatif.upgrades import NOISE, counted
 
 CLEAN = 0.002
 """A residue that a full tank does not reach with one rinse, as `test_one_rinse_cannot_do` shows by hand."""

@@ -10,10 +10,10 @@ from check_cases import THERMOSTAT, a_round, circuit, goal, machine, programme
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimizer.check.faults.run import run_faults
-from optimizer.output.fault_table import fault_table, faults_to_dict
+from optimizer.check.faults.run_faults import run_faults
 from optimizer.profile.machine import Machine
-from optimizer.programme.table import Constants, Round
+from optimizer.programme.constants import Constants, Round
+from optimizer.report.faults import fault_table, faults_to_dict
 
 MACHINES = {
     "timed": machine(),

@@ -21,7 +21,7 @@ from fault_cases import (
     row,
 )
 
-from optimizer.programme.table import Constants
+from optimizer.programme.constants import Constants
 
 S = 1.0
 """Seconds within which a moment is met [s]: the element warms the water by a kelvin."""

@@ -18,9 +18,9 @@ from fault_cases import (
     report,
 )
 
-from optimizer.check.faults.report import FaultRow
+from optimizer.check.faults.outcome import FaultRow
 from optimizer.profile.machine import Machine
-from optimizer.programme.table import Constants
+from optimizer.programme.constants import Constants
 
 RINSES = programme(a_round("wash"), a_round("rinse"), a_round("rinse"))
 ROUND_S = 100 + 2 + 300 + 2 + 70 + 2

@@ -18,9 +18,8 @@ from check_cases import (
 from fault_cases import LEVEL, plain_machine
 
 from optimizer.check.certificate import Certificate
-from optimizer.check.controller import phases
-from optimizer.check.faults.cases import CORNERS, fault_cases
-from optimizer.check.faults.report import (
+from optimizer.check.certify import check
+from optimizer.check.faults.outcome import (
     CUT_OUT,
     FLOAT_SWITCH,
     RCD,
@@ -29,12 +28,13 @@ from optimizer.check.faults.report import (
     FaultRow,
     guards_needed,
 )
-from optimizer.check.faults.run import run_faults
-from optimizer.check.run import check
-from optimizer.check.simulate import Simulation
+from optimizer.check.faults.rig import CORNERS, fault_cases
+from optimizer.check.faults.run_faults import run_faults
+from optimizer.check.integrate import Simulation
+from optimizer.check.phases import phases
 from optimizer.errors import InputError
 from optimizer.profile.machine import Machine
-from optimizer.programme.table import Constants
+from optimizer.programme.constants import Constants
 
 COLD = programme(a_round("prerinse"), a_round("wash", spray_s=1800, detergent_dg=300), a_round("rinse"))
 WATER = ["inlet.shut", "inlet.open", "drain.dead", "drain.slow"]

@@ -11,7 +11,7 @@ from fault_cases import CARRY_L, IN_L_PER_S, LEVEL, LIP_L, NO_ELEMENT, START_S, 
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimizer.programme.table import Constants
+from optimizer.programme.constants import Constants
 
 S = 0.2
 """Seconds within which a moment is met [s]: the pause of one sample, and a limit's 5 ml of noise."""

@@ -19,7 +19,7 @@ from optimizer.files import MOST_BYTES, read_text, write_text_atomic
 def message(step: Callable[[], object]) -> str:
     with pytest.raises(InputError) as caught:
         step()
-    assert len(caught.value.faults) == 1
+    assert len(caught.value.issues) == 1
     return str(caught.value)
 
 

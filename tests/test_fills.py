@@ -6,9 +6,9 @@ import pytest
 from check_cases import a_round, circuit, goal, machine, programme
 
 from optimizer.check.certificate import Row
+from optimizer.check.certify import check
 from optimizer.check.fills import least_fill_s, most_fill_s
-from optimizer.check.run import check
-from optimizer.programme.table import Constants, Round
+from optimizer.programme.constants import Constants, Round
 
 
 def row(key: str, table: Constants) -> Row:

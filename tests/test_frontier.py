@@ -16,16 +16,16 @@ from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import tiny
 
-from optimizer.check.run import check
+from optimizer.check.certify import check
 from optimizer.cli.app import app
-from optimizer.cli.errors import run
+from optimizer.cli.ending import run
 from optimizer.errors import NoPlanError
-from optimizer.output.frontier import CSV_HEAD, frontier_report, frontier_to_csv, frontier_to_dict
-from optimizer.output.frontier_plot import frontier_picture
-from optimizer.planner.plan import plan
-from optimizer.planner.trade import Axis
+from optimizer.planner.make_plan import plan
+from optimizer.planner.objective import Axis
 from optimizer.programme.planfile import plan_from_json
-from optimizer.study.frontier import Frontier, frontier, knee
+from optimizer.report.frontier import CSV_HEAD, frontier_report, frontier_to_csv, frontier_to_dict
+from optimizer.report.frontier_plot import frontier_picture
+from optimizer.whatif.frontier import Frontier, frontier, knee
 
 POINTS = 5
 PLENTY = {"goal__limits__duration_min": 240.0}
@@ -184,6 +184,6 @@ def test_a_plot_without_the_library_is_refused(
 def test_axes_are_named_as_on_the_command_line() -> None:
     from typing import get_args
 
-    from optimizer.planner.trade import AXES
+    from optimizer.planner.objective import AXES
 
     assert get_args(Axis) == AXES

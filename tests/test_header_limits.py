@@ -14,10 +14,10 @@ from pathlib import Path
 import pytest
 from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, machine_profile, plan_case, steam_plan
 
-from optimizer.constants.bench import bench_run
-from optimizer.constants.c99 import to_c99
+from optimizer.emit.bench_run import bench_run
+from optimizer.emit.c99 import to_c99
+from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
-from optimizer.programme.table import KINDS
 
 LANGUAGES = {
     "c99": ["cc", "-std=c99", "-x", "c"],

@@ -10,13 +10,8 @@ from plan_cases import ROWS, certificate_case, plan_case
 
 from optimizer.check.certificate import Certificate, Row
 from optimizer.errors import NoPlanError, Reason
-from optimizer.output.certificate import (
-    certificate_report,
-    certificate_to_dict,
-    failure_lines,
-    margin_line,
-)
-from optimizer.output.no_plan import no_plan_report, no_plan_to_dict
+from optimizer.report.certificate import certificate_report, certificate_to_dict, failure_lines, margin_line
+from optimizer.report.errors import no_plan_report, no_plan_to_dict
 
 LONG = Row(
     "cover.suction_l",

@@ -11,14 +11,14 @@ import pandas as pd
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from optimizer.output.compare import (
+from optimizer.batch.compare import COLUMNS, NUMBERS, SHOWABLE
+from optimizer.report.compare import (
     comparison_report,
     comparison_to_csv,
     comparison_to_dict,
     interruption_note,
     progress_bar,
 )
-from optimizer.study.compare import COLUMNS, NUMBERS, SHOWABLE
 
 PLANNED: dict[str, Any] = {
     "machine": "tote",

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 from check_cases import THERMOSTAT, circuit, five_rounds_by_thermostat, goal, machine
 
-from optimizer.check.faults.report import FaultReport, FaultRow, guards_needed
-from optimizer.check.faults.run import run_faults
-from optimizer.output.fault_table import fault_table, faults_to_dict
+from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
+from optimizer.check.faults.run_faults import run_faults
+from optimizer.report.faults import fault_table, faults_to_dict
 
 FLOAT = "float switch in series with the element"
 SOUND = FaultRow("none", "no fault", "", "harmless", None, None, 61.3, 10.8, False, 0.0, ())

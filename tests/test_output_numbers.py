@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.output.layout import wrapped
-from optimizer.output.numbers import count, figure, mmss, money, plain, short, with_unit
+from optimizer.report.layout import wrapped
+from optimizer.report.numbers import count, figure, mmss, money, plain, short, with_unit
 
 
 @pytest.mark.parametrize(

@@ -22,11 +22,11 @@ from plan_cases import (
 )
 
 from optimizer.check.certificate import Trace
-from optimizer.output.report import plan_report, plan_to_dict
-from optimizer.output.rounds import round_peaks_c, rounds_table
-from optimizer.output.timeline import timeline
 from optimizer.programme.cautions import CAUTIONS
 from optimizer.programme.plan import Plan
+from optimizer.report.plan import plan_report, plan_to_dict
+from optimizer.report.rounds import round_peaks_c, rounds_table
+from optimizer.report.timeline import timeline
 
 LONG = plan_case(PRERINSE, PRERINSE, replace(WASH, spray_s=29000), WASH, WASH, *[RINSE] * 5, HOT_RINSE)
 LONG_THERMOSTAT = plan_case(

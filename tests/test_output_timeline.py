@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, cold_plan, phases, plan_case, run_s, trace_case
 
-from optimizer.output.timeline import BLOCKS, MARGIN, OFF, minutes_a_column, timeline
-from optimizer.programme.table import Constants, Round
+from optimizer.programme.constants import Constants, Round
+from optimizer.report.timeline import BLOCKS, MARGIN, OFF, minutes_a_column, timeline
 
 OUTPUTS = {"inlet": "inlet", "wash pump": "wash_pump", "drain pump": "drain_pump"}
 

@@ -11,12 +11,12 @@ import pytest
 from planner_cases import shipped, tiny
 
 from optimizer.errors import InputError, NoPlanError, SolverError
-from optimizer.planner import solve as solve_module
-from optimizer.planner.choose import choose
-from optimizer.planner.currents import Currents
-from optimizer.planner.plan import plan
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode
+from optimizer.planner import solver as solve_module
+from optimizer.planner.current_limit import Currents
+from optimizer.planner.make_plan import plan
+from optimizer.planner.margins import Assessor
+from optimizer.planner.search import choose
+from optimizer.planner.structure import Mode
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import plan_to_json
 

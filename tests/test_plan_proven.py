@@ -7,9 +7,9 @@ from functools import lru_cache
 import pytest
 from planner_cases import shipped
 
-from optimizer.check.run import check
+from optimizer.check.certify import check
 from optimizer.programme.plan import Plan
-from optimizer.study.prove import Proven, plan_and_prove
+from optimizer.prove import Proven, plan_and_prove
 
 
 @lru_cache

@@ -21,11 +21,11 @@ PLANS = (plan_case(), thermostat_plan(), cold_plan())
 TEXT = plan_to_json(PLANS[0])
 
 
-def faults_of(text: str) -> list[str]:
+def issues_of(text: str) -> list[str]:
     with pytest.raises(InputError) as caught:
         plan_from_json(text, "plan.json")
-    assert all(fault.subject == "plan.json" for fault in caught.value.faults)
-    return [str(fault) for fault in caught.value.faults]
+    assert all(issue.subject == "plan.json" for issue in caught.value.issues)
+    return [str(issue) for issue in caught.value.issues]
 
 
 def edited(*path: str | int, value: Any) -> str:
@@ -71,15 +71,15 @@ def test_hash_moves_with_profiles_and_prices_but_not_with_names() -> None:
 
 
 def test_other_format_is_named_and_nothing_else() -> None:
-    (fault,) = faults_of(edited("format", value=2))
-    assert "format: this version reads plan format 1, found 2" in fault
-    assert "scullion plan" in fault
+    (issue,) = issues_of(edited("format", value=2))
+    assert "format: this version reads plan format 1, found 2" in issue
+    assert "scullion plan" in issue
 
 
 def test_edited_profile_is_found_by_its_hash() -> None:
-    (fault,) = faults_of(edited("profiles", "machine", "tank", "limit_c", value=74.0))
-    assert "edited by hand" in fault
-    assert "make the plan again" in fault
+    (issue,) = issues_of(edited("profiles", "machine", "tank", "limit_c", value=74.0))
+    assert "edited by hand" in issue
+    assert "make the plan again" in issue
 
 
 def test_edited_constants_are_left_to_the_check() -> None:
@@ -88,8 +88,8 @@ def test_edited_constants_are_left_to_the_check() -> None:
 
 
 def test_a_plan_is_no_bench_run() -> None:
-    (fault,) = faults_of(edited("constants", "bench_run", value=True))
-    assert "constants.bench_run: a plan holds a programme" in fault
+    (issue,) = issues_of(edited("constants", "bench_run", value=True))
+    assert "constants.bench_run: a plan holds a programme" in issue
 
 
 def test_all_faults_at_once() -> None:
@@ -101,7 +101,7 @@ def test_all_faults_at_once() -> None:
     content["constants"]["fill_control"] = "luck"
     content["solver"]["gap"] = True
     content["profiles"]["machine"]["tank"]["limit_c"] = 400.0
-    faults = faults_of(json.dumps(content))
+    issues = issues_of(json.dumps(content))
     for key in (
         "costs.money: is missing",
         "extra: is not a key of this table",
@@ -111,8 +111,8 @@ def test_all_faults_at_once() -> None:
         "solver.gap: must be a number, found true",
         "profiles.machine.tank.limit_c: must lie between",
     ):
-        assert any(key in fault for fault in faults), (key, faults)
-    assert len(faults) == 7
+        assert any(key in issue for issue in issues), (key, issues)
+    assert len(issues) == 7
 
 
 def test_constants_out_of_range_are_all_named() -> None:
@@ -120,8 +120,8 @@ def test_constants_out_of_range_are_all_named() -> None:
     content["constants"]["gap_s"] = 0
     content["constants"]["stand_s"] = 70000
     content["constants"]["rounds"][0]["drain_s"] = -1
-    faults = faults_of(json.dumps(content))
-    assert [fault.split(":")[1].strip() for fault in faults] == [
+    issues = issues_of(json.dumps(content))
+    assert [issue.split(":")[1].strip() for issue in issues] == [
         "constants.gap_s",
         "constants.stand_s",
         "constants.rounds[1].drain_s",
@@ -160,9 +160,9 @@ def test_constants_out_of_range_are_all_named() -> None:
     ],
 )
 def test_what_is_not_a_plan_is_refused(text: str) -> None:
-    faults = faults_of(text)
-    assert faults
-    assert all(len(fault) < 600 and "nan" not in fault.split(", found")[0] for fault in faults)
+    issues = issues_of(text)
+    assert issues
+    assert all(len(issue) < 600 and "nan" not in issue.split(", found")[0] for issue in issues)
 
 
 def walk(table: Any, path: tuple[str | int, ...] = ()) -> list[tuple[str | int, ...]]:
@@ -185,12 +185,12 @@ def reads_or_refuses(text: str) -> None:
     except InputError as error:
         refused = error
     else:
-        assert plan.constants.faults("x") == []
+        assert plan.constants.issues("x") == []
         assert plan.constants.input_sha256 == inputs_sha256(plan.inputs)
         assert plan_from_json(plan_to_json(plan), "x") == plan
         return
-    assert refused.faults
-    assert all(fault.rule for fault in refused.faults)
+    assert refused.issues
+    assert all(issue.rule for issue in refused.issues)
 
 
 @settings(max_examples=300, deadline=None)
@@ -221,4 +221,4 @@ def test_fuzz_any_bit_flipped(bit: int) -> None:
 @settings(max_examples=100, deadline=None)
 @given(st.integers(0, len(TEXT) - 2))
 def test_fuzz_any_truncation(end: int) -> None:
-    assert faults_of(TEXT[:end])
+    assert issues_of(TEXT[:end])

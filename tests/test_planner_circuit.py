@@ -8,10 +8,10 @@ import pytest
 from planner_cases import shipped, tiny
 
 from optimizer.errors import NoPlanError
-from optimizer.planner.currents import Currents
-from optimizer.planner.plan import plan
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode
+from optimizer.planner.current_limit import Currents
+from optimizer.planner.make_plan import plan
+from optimizer.planner.margins import Assessor
+from optimizer.planner.structure import Mode
 from optimizer.planner.tabulate import Tabulator
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE
 from optimizer.programme.plan import Inputs

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from planner_cases import tiny
 
-from optimizer.check.run import check
-from optimizer.planner.choose import choose
-from optimizer.planner.plan import plan
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode, Settings, Structure
+from optimizer.check.certify import check
+from optimizer.planner.make_plan import plan
+from optimizer.planner.margins import Assessor
+from optimizer.planner.search import choose
+from optimizer.planner.structure import Mode, Settings, Structure
+from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Inputs
-from optimizer.programme.table import KINDS
 
 PRERINSE, WASH, RINSE = (KINDS.index(name) for name in ("prerinse", "wash", "rinse"))
 LEVELS_S = (42.0, 52.0)

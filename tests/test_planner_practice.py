@@ -9,12 +9,12 @@ from planner_cases import proven, shipped, tiny, worth
 
 from optimizer.errors import NoPlanError
 from optimizer.physics.household import BENCHMARKS, BY_HAND
-from optimizer.planner.energy import programme_of
-from optimizer.planner.plan import plan
-from optimizer.planner.simulate import Simulator
+from optimizer.planner.make_plan import plan
+from optimizer.planner.simulation import Simulator
+from optimizer.planner.table_of import programme_of
+from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
-from optimizer.programme.table import KINDS
-from optimizer.study.prove import Proven, plan_and_prove
+from optimizer.prove import Proven, plan_and_prove
 from optimizer.units import J_PER_KWH
 
 

@@ -15,9 +15,9 @@ import pytest
 from planner_cases import shipped
 
 from optimizer.errors import EXIT_NO_PLAN, NoPlanError, Reason
-from optimizer.planner.choose import first
-from optimizer.planner.plan import plan
-from optimizer.planner.requirements import Assessor
+from optimizer.planner.make_plan import plan
+from optimizer.planner.margins import Assessor
+from optimizer.planner.search import first
 
 Changes = dict[str, Any]
 

@@ -8,7 +8,7 @@ import pytest
 from planner_cases import answer
 
 from optimizer.errors import NoPlanError
-from optimizer.planner.simulate import Mode
+from optimizer.planner.structure import Mode
 from optimizer.profile.shipped import shipped_names
 from optimizer.programme.plan import Plan
 
@@ -42,7 +42,7 @@ def test_proven_or_explained(pair: tuple[str, str]) -> None:
 def assert_sound(found: Plan) -> None:
     machine, goal, costs = found.inputs.machine, found.inputs.goal, found.costs
     kinds = [row.kind for row in found.constants.rounds]
-    assert found.constants.faults("constants") == []
+    assert found.constants.issues("constants") == []
     assert kinds.count("prerinse") >= goal.prerinse.rounds_min
     assert kinds.count("rinse") >= goal.rinse.rounds_min
     assert "wash" in kinds

@@ -15,12 +15,13 @@ import pytest
 from planner_cases import shipped, tiny
 
 from optimizer.errors import InputError, SolverError
-from optimizer.planner import solve
-from optimizer.planner.choose import choose, first
-from optimizer.planner.model import Ask, Model
-from optimizer.planner.plan import plan
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.solve import SolverName, run_solver
+from optimizer.planner import solver as solve
+from optimizer.planner.integer_model import Model
+from optimizer.planner.make_plan import plan
+from optimizer.planner.margins import Assessor
+from optimizer.planner.objective import Objective
+from optimizer.planner.search import choose, first
+from optimizer.planner.solver import SolverName, run_solver
 from optimizer.planner.tabulate import Tabulator
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import plan_to_json
@@ -37,7 +38,7 @@ sys.stderr.write(plan_to_json(plan(load_inputs("cold-shed", "everyday"))))
 
 def model_of(inputs: Inputs) -> Model:
     assessor = Assessor(inputs)
-    return Model(assessor, Tabulator(assessor).table(), Ask())
+    return Model(assessor, Tabulator(assessor).table(), Objective())
 
 
 class TestSameInputSameAnswer:
@@ -103,9 +104,9 @@ class TestMissingSolver:
         monkeypatch.setattr(getattr(pulp, gone), "available", lambda self: False)
         with pytest.raises(InputError) as caught:
             run_solver(model_of(tiny()).problem, solver)
-        (fault,) = caught.value.faults
-        assert (fault.subject, fault.rule) == ("--solver", "this solver is not installed")
-        assert fault.fix
+        (issue,) = caught.value.issues
+        assert (issue.subject, issue.rule) == ("--solver", "this solver is not installed")
+        assert issue.fix
         assert caught.value.exit_code == 3
 
     def test_auto_takes_the_other(self, monkeypatch: pytest.MonkeyPatch) -> None:

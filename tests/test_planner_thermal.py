@@ -9,15 +9,8 @@ from hypothesis import strategies as st
 from iapws import IAPWS97
 from scipy.integrate import quad, solve_ivp
 
-from optimizer.physics.thermal import (
-    Flow,
-    TwoNodes,
-    drained_c,
-    filled_c,
-    heating_time_s,
-    mixed_c,
-    temperature_after_c,
-)
+from optimizer.physics.thermal import Flow, drained_c, filled_c, heating_time_s, mixed_c, temperature_after_c
+from optimizer.physics.two_nodes import TwoNodes
 
 FINE = {"rtol": 1e-10, "atol": 1e-9}
 FEW = settings(max_examples=30, deadline=None)

@@ -9,17 +9,19 @@ import pytest
 import study_cases
 from study_cases import copied, given, refused, summed, three
 
-from optimizer.study import crew, pool, work
-from optimizer.study.cases import Ask, Case, read_cases
-from optimizer.study.keep import Keep
-from optimizer.study.pool import Hands, Progress, Study, run_cases
+from optimizer.batch import run_cases as pool
+from optimizer.batch import solve_case as work
+from optimizer.batch import workers as crew
+from optimizer.batch.cache import AnswerCache
+from optimizer.batch.cases import Case, StudyRequest, read_cases
+from optimizer.batch.run_cases import Progress, Study, WorkerSettings, run_cases
 
 
 def run_with(
     worker: Callable[[Case], str], cases: list[Case], monkeypatch: pytest.MonkeyPatch, jobs: int = 2
 ) -> Study:
     monkeypatch.setattr(crew, "solve_case", worker)
-    return run_cases(cases, Hands(jobs=jobs))
+    return run_cases(cases, WorkerSettings(jobs=jobs))
 
 
 def test_results_come_in_the_order_of_the_cases(
@@ -27,7 +29,7 @@ def test_results_come_in_the_order_of_the_cases(
 ) -> None:
     told: list[Progress] = []
     monkeypatch.setattr(crew, "solve_case", study_cases.answered_backwards)
-    study = run_cases(three(tmp_path), Hands(jobs=3), told.append)
+    study = run_cases(three(tmp_path), WorkerSettings(jobs=3), told.append)
     assert summed(study) == refused(0, 1, 2)
     assert told == [Progress(3, finished, 0) for finished in range(4)]
     assert (given(log), study.interrupted) == ([0, 1, 2], False)
@@ -35,7 +37,7 @@ def test_results_come_in_the_order_of_the_cases(
 
 def test_equal_cases_are_planned_once(tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     twins = tuple(str(copied(tmp_path, name)) for name in ("a.toml", "b.toml"))
-    study = run_with(study_cases.answered, read_cases(Ask(("clubhouse",), twins)), monkeypatch)
+    study = run_with(study_cases.answered, read_cases(StudyRequest(("clubhouse",), twins)), monkeypatch)
     assert given(log) == [0]
     assert [result.case.inputs.names[1] for result in study.results if result] == list(twins)
     assert study.progress == Progress(1, 1, 0)
@@ -55,11 +57,11 @@ def test_case_that_kills_its_worker_twice_has_failed_and_no_other(
 ) -> None:
     monkeypatch.setattr(crew, "solve_case", study_cases.second_always_dies)
     cases, cache = three(tmp_path), tmp_path / "cache"
-    study = run_cases(cases, Hands(jobs=2, cache=cache))
+    study = run_cases(cases, WorkerSettings(jobs=2, cache=cache))
     assert [one and one[0] for one in summed(study)] == ["no plan", "failed", "no plan"]
     assert "died" in summed(study)[1][1][0]
     assert given(log) == [0, 1, 1, 2]
-    assert [Keep(cache).find(case) is not None for case in cases] == [True, False, True]
+    assert [AnswerCache(cache).find(case) is not None for case in cases] == [True, False, True]
 
 
 @pytest.mark.parametrize(
@@ -85,7 +87,7 @@ def test_fault_of_the_tool_is_an_answer(monkeypatch: pytest.MonkeyPatch) -> None
         raise ZeroDivisionError("float division")
 
     monkeypatch.setattr(work, "plan_and_prove", broken)
-    (case,) = read_cases(Ask(("clubhouse",), ("everyday",)))
+    (case,) = read_cases(StudyRequest(("clubhouse",), ("everyday",)))
     result = pool.read_answer(work.solve_case(case), case)
     assert (result.status, result.why) == (
         "failed",
@@ -94,7 +96,7 @@ def test_fault_of_the_tool_is_an_answer(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_worker_of_another_version_does_not_answer() -> None:
-    (case,) = read_cases(Ask(("clubhouse",), ("everyday",)))
+    (case,) = read_cases(StudyRequest(("clubhouse",), ("everyday",)))
     stranger = Case(case.inputs, "scullion 9.9.9", "auto")
     result = pool.read_answer(work.solve_case(stranger), stranger)
     assert result.status == "failed"

@@ -15,10 +15,10 @@ from typing import NamedTuple
 import pytest
 from conftest import Compared
 
+from optimizer.batch.cases import StudyRequest, read_cases
+from optimizer.batch.cluster import cluster_issues
+from optimizer.batch.run_cases import Progress, WorkerSettings, run_cases
 from optimizer.errors import InputError
-from optimizer.study.cases import Ask, read_cases
-from optimizer.study.cluster import cluster_faults
-from optimizer.study.pool import Hands, Progress, run_cases
 
 distributed = pytest.importorskip("distributed")
 
@@ -94,8 +94,8 @@ def test_nothing_is_lost_or_doubled_when_a_worker_is_killed(
             os.kill(cluster.workers[name].pid, signal.SIGKILL)
             killed.append(cases_on_it)
 
-    cases = read_cases(Ask(("clubhouse", "cold-shed"), ("eco-everyday", "roasting-tins")))
-    study = run_cases(cases, Hands(scheduler=cluster.address, cache=tmp_path / "cache"), tell)
+    cases = read_cases(StudyRequest(("clubhouse", "cold-shed"), ("eco-everyday", "roasting-tins")))
+    study = run_cases(cases, WorkerSettings(scheduler=cluster.address, cache=tmp_path / "cache"), tell)
     assert len(killed) == 1
     assert killed[0] >= 1, "it had work when it was killed"
     assert told == [Progress(4, finished, 0) for finished in range(5)]
@@ -108,19 +108,19 @@ def test_nothing_is_lost_or_doubled_when_a_worker_is_killed(
 
 
 def test_scheduler_that_is_not_there_is_bad_input(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("optimizer.study.cluster.CONNECT_S", 1)
-    cases = read_cases(Ask(("clubhouse",), ("glasses",)))
+    monkeypatch.setattr("optimizer.batch.cluster.CONNECT_S", 1)
+    cases = read_cases(StudyRequest(("clubhouse",), ("glasses",)))
     with pytest.raises(InputError, match="no scheduler answers there"):
-        run_cases(cases, Hands(scheduler="tcp://127.0.0.1:1"))
+        run_cases(cases, WorkerSettings(scheduler="tcp://127.0.0.1:1"))
 
 
 @pytest.mark.parametrize(
     "address", ["", "nowhere", "http://127.0.0.1:8786", "tcp://:8786", "tcp://host:port"]
 )
 def test_what_is_no_address_is_refused_unasked(address: str) -> None:
-    assert [fault.rule for fault in cluster_faults(address)] == ["is not the address of a scheduler"]
+    assert [issue.rule for issue in cluster_issues(address)] == ["is not the address of a scheduler"]
 
 
 def test_without_dask_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("optimizer.study.cluster.find_spec", lambda _: None)
-    assert ".[cluster]" in cluster_faults("tcp://127.0.0.1:8786")[0].fix
+    monkeypatch.setattr("optimizer.batch.cluster.find_spec", lambda _: None)
+    assert ".[cluster]" in cluster_issues("tcp://127.0.0.1:8786")[0].fix

@@ -12,11 +12,12 @@ import pytest
 import study_cases
 from study_cases import copied, given, refused, summed, three
 
-from optimizer.study import cases as cases_module
-from optimizer.study import crew, pool
-from optimizer.study.cases import Ask, Case, read_cases
-from optimizer.study.keep import Keep
-from optimizer.study.pool import Hands, Progress, run_cases
+from optimizer.batch import cases as cases_module
+from optimizer.batch import run_cases as pool
+from optimizer.batch import workers as crew
+from optimizer.batch.cache import AnswerCache
+from optimizer.batch.cases import Case, StudyRequest, read_cases
+from optimizer.batch.run_cases import Progress, WorkerSettings, run_cases
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -30,28 +31,28 @@ def test_key_counts_content_and_not_names(tmp_path: Path) -> None:
         copied(tmp_path, "other.toml", ("time_weight = 1", "time_weight = 2")),
     )
     shipped, same, changed, dearer = read_cases(
-        Ask(("clubhouse",), ("everyday", str(again), str(other)), tariffs=("two-rate",))
-    ) + read_cases(Ask(("clubhouse",), ("everyday",), tariffs=("flat",)))
+        StudyRequest(("clubhouse",), ("everyday", str(again), str(other)), tariffs=("two-rate",))
+    ) + read_cases(StudyRequest(("clubhouse",), ("everyday",), tariffs=("flat",)))
     assert shipped.key == same.key
     assert len({shipped.key, changed.key, dearer.key}) == 3
 
 
 def test_key_counts_solver_and_source(monkeypatch: pytest.MonkeyPatch) -> None:
-    (case,) = read_cases(Ask(("clubhouse",), ("everyday",)))
-    (by_cbc,) = read_cases(Ask(("clubhouse",), ("everyday",), solver="cbc"))
+    (case,) = read_cases(StudyRequest(("clubhouse",), ("everyday",)))
+    (by_cbc,) = read_cases(StudyRequest(("clubhouse",), ("everyday",), solver="cbc"))
     assert case.key != by_cbc.key
     assert case.engine.startswith("scullion 0.")
     assert ("HiGHS" in case.engine, "CBC" in by_cbc.engine) == (True, True)
     cases_module.engine.cache_clear()
     monkeypatch.setattr(cases_module, "CALCULATE", ("units.py",))
-    (patched,) = read_cases(Ask(("clubhouse",), ("everyday",)))
+    (patched,) = read_cases(StudyRequest(("clubhouse",), ("everyday",)))
     cases_module.engine.cache_clear()
     assert patched.key != case.key
 
 
 def test_key_is_the_same_in_another_process() -> None:
-    (case,) = read_cases(Ask(("narrowboat",), ("glasses",)))
-    code = "from optimizer.study.cases import *;print(read_cases(Ask(('narrowboat',), ('glasses',)))[0].key)"
+    (case,) = read_cases(StudyRequest(("narrowboat",), ("glasses",)))
+    code = "from optimizer.batch.cases import *;print(read_cases(StudyRequest(('narrowboat',), ('glasses',)))[0].key)"
     keys = [
         subprocess.run(
             [sys.executable, "-c", code], cwd=ROOT, env=os.environ | {"PYTHONHASHSEED": seed},
@@ -65,9 +66,9 @@ def test_key_is_the_same_in_another_process() -> None:
 def test_every_fault_of_every_profile_once(tmp_path: Path) -> None:
     bad = copied(tmp_path, "bad.toml", ("duration_min = 240", "duration_min = -1"))
     with pytest.raises(cases_module.InputError) as caught:
-        read_cases(Ask(("no-machine", "clubhouse"), ("no-goal", str(bad)), ("no-circuit",)))
+        read_cases(StudyRequest(("no-machine", "clubhouse"), ("no-goal", str(bad)), ("no-circuit",)))
     text = str(caught.value)
-    assert len(caught.value.faults) == 4
+    assert len(caught.value.issues) == 4
     assert all(name in text for name in ("no-machine", "no-goal", "no-circuit", "limits.duration_min"))
 
 
@@ -78,7 +79,7 @@ def kept(folder: Path) -> tuple[list[Case], Path]:
     """Three cases and the folder that holds their answers."""
     cases, cache = three(folder), folder / "cache"
     for case in cases:
-        Keep(cache).put(study_cases.answered(case), case)
+        AnswerCache(cache).put(study_cases.answered(case), case)
     return cases, cache
 
 
@@ -88,15 +89,15 @@ def test_kept_answers_need_no_worker(tmp_path: Path, log: Path, monkeypatch: pyt
     def no_crew(*_: object) -> None:
         raise AssertionError("a worker was asked")
 
-    monkeypatch.setattr(pool, "Processes", no_crew)
+    monkeypatch.setattr(pool, "WorkerProcesses", no_crew)
     monkeypatch.setattr(pool, "Cluster", no_crew)
     told: list[Progress] = []
-    study = run_cases(cases, Hands(cache=cache), told.append)
+    study = run_cases(cases, WorkerSettings(cache=cache), told.append)
     assert (summed(study), told) == (refused(0, 1, 2), [Progress(3, 3, 3)])
     # Nor does it matter by what path the same profile is found.
     (tmp_path / "moved.toml").write_bytes((tmp_path / "g1.toml").read_bytes())
-    moved = read_cases(Ask(("clubhouse",), (str(tmp_path / "moved.toml"),)))
-    assert summed(run_cases(moved, Hands(cache=cache))) == refused(1)
+    moved = read_cases(StudyRequest(("clubhouse",), (str(tmp_path / "moved.toml"),)))
+    assert summed(run_cases(moved, WorkerSettings(cache=cache))) == refused(1)
 
 
 def digit_changed(data: bytes) -> bytes:
@@ -120,7 +121,7 @@ def test_damaged_answer_counts_as_none(damage: str, tmp_path: Path, log: Path) -
     before = path.read_bytes()
     path.write_bytes(DAMAGE[damage](before))
     assert path.read_bytes() != before
-    assert [Keep(cache).find(case) is not None for case in cases] == [True, False, True]
+    assert [AnswerCache(cache).find(case) is not None for case in cases] == [True, False, True]
 
 
 def test_damaged_answer_is_found_anew(tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -129,7 +130,7 @@ def test_damaged_answer_is_found_anew(tmp_path: Path, log: Path, monkeypatch: py
     before = path.read_bytes()
     path.write_bytes(DAMAGE["one letter"](before))
     monkeypatch.setattr(crew, "solve_case", study_cases.answered)
-    study = run_cases(cases, Hands(jobs=1, cache=cache))
+    study = run_cases(cases, WorkerSettings(jobs=1, cache=cache))
     assert (summed(study), study.progress) == (refused(0, 1, 2), Progress(3, 3, 2))
     assert given(log) == [0, 1, 1, 2]
     assert path.read_bytes() == before
@@ -139,24 +140,26 @@ def test_answer_to_another_case_counts_as_none(tmp_path: Path, log: Path) -> Non
     cases, cache = kept(tmp_path)
     first, second = (cache / f"{case.key}.answer" for case in cases[:2])
     second.write_bytes(first.read_bytes())
-    assert Keep(cache).find(cases[1]) is None
+    assert AnswerCache(cache).find(cases[1]) is None
 
 
 def test_cache_that_cannot_be_used_is_bad_input(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     for place in (tmp_path / "file", tmp_path / "file" / "below"):
         with pytest.raises(cases_module.InputError, match="--cache"):
-            Keep(place)
+            AnswerCache(place)
 
 
 def test_disk_that_fails_does_not_cost_the_study(
     tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def full(*_: object, **__: object) -> None:
-        raise cases_module.InputError([cases_module.Fault("cache", "", "cannot be written", "disk full")])
+        raise cases_module.InputError(
+            [cases_module.InputIssue("cache", "", "cannot be written", "disk full")]
+        )
 
-    monkeypatch.setattr("optimizer.study.keep.write_text_atomic", full)
+    monkeypatch.setattr("optimizer.batch.cache.write_text_atomic", full)
     monkeypatch.setattr(crew, "solve_case", study_cases.answered)
-    study = run_cases(three(tmp_path), Hands(jobs=1, cache=tmp_path / "cache"))
+    study = run_cases(three(tmp_path), WorkerSettings(jobs=1, cache=tmp_path / "cache"))
     assert summed(study) == refused(0, 1, 2)
-    assert [fault.found for fault in study.unkept] == ["disk full"]
+    assert [issue.found for issue in study.unkept] == ["disk full"]

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from profile_cases import changed, faults_in
+from profile_cases import changed, issues_in
 
 from optimizer.errors import InputError
 from optimizer.profile.load import load_profile, parse_profile
-from optimizer.profile.prices import MOST_FAULTS, Prices, price_summary, read_series, week_prices
+from optimizer.profile.prices import MOST_ISSUES, Prices, price_summary, read_series, week_prices
 from optimizer.profile.shipped import folder_of
 from optimizer.profile.tariff import (
     DAYS,
@@ -42,7 +42,7 @@ def series_faults(path: Path, text: str) -> list[str]:
     path.write_text(text, encoding="utf-8")
     with pytest.raises(InputError) as caught:
         read_series(path)
-    return [f"{fault.key}: {fault.rule} | {fault.found} | {fault.fix}" for fault in caught.value.faults]
+    return [f"{issue.key}: {issue.rule} | {issue.found} | {issue.fix}" for issue in caught.value.issues]
 
 
 def summary(electricity: Electricity) -> Prices:
@@ -97,7 +97,7 @@ def test_touching_windows_do_not_overlap() -> None:
 def test_overlapping_windows_are_refused() -> None:
     """The night window of Sunday reaches into Monday morning, around the end of the week."""
     text = changed("tariff", "three-rate", ('start = "16:00"', 'start = "06:00"'))
-    assert [str(fault) for fault in faults_in("tariff", text)] == [
+    assert [str(issue) for issue in issues_in("tariff", text)] == [
         "my.toml: electricity.window[2]: overlaps window[1], which has another price, "
         'found "23:00 to 07:00"\n    fix: end one where the other starts, or give both one price'
     ]
@@ -178,8 +178,8 @@ def test_series_steps(tmp_path: Path, minutes: int) -> None:
         ),
     ],
 )  # fmt: skip
-def test_series_that_is_none(tmp_path: Path, text: str, fault: str) -> None:
-    assert series_faults(tmp_path / "a.csv", text) == [fault]
+def test_series_that_is_none(tmp_path: Path, text: str, issue: str) -> None:
+    assert series_faults(tmp_path / "a.csv", text) == [issue]
 
 
 NOT_UTC = "start_utc must be a time in UTC or with its offset, to the minute"
@@ -243,9 +243,9 @@ EXAMPLE = "the price of 1 kWh in the tariff's currency: 0.25"
         ),
     ],
 )
-def test_series_with_a_bad_line(tmp_path: Path, line: str, fault: str) -> None:
+def test_series_with_a_bad_line(tmp_path: Path, line: str, issue: str) -> None:
     text = HEAD + "2025-03-03T00:00Z,0.2\n2025-03-03T00:30Z,0.2\n" + line + "\n"
-    assert series_faults(tmp_path / "a.csv", text) == [fault]
+    assert series_faults(tmp_path / "a.csv", text) == [issue]
 
 
 def test_offsets_are_counted_in_utc(tmp_path: Path) -> None:
@@ -263,7 +263,7 @@ def test_offsets_are_counted_in_utc(tmp_path: Path) -> None:
 def test_all_bad_lines_are_reported_together_up_to_a_limit(tmp_path: Path) -> None:
     lines = [f"2025-03-03T{hour:02d}:00Z,much\n" for hour in range(20)]
     found = series_faults(tmp_path / "a.csv", HEAD + "".join(lines))
-    assert len(found) == MOST_FAULTS
+    assert len(found) == MOST_ISSUES
     assert found[1].startswith("line 3: price_per_kwh")
 
 
@@ -286,7 +286,7 @@ def test_missing_series_names_its_own_file(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("zone", ["Europe/Berlin", "UTC", "Asia/Kathmandu"])
 def test_known_zones(zone: str) -> None:
-    assert faults_in("tariff", changed("tariff", "two-rate", ("Europe/Berlin", zone))) == []
+    assert issues_in("tariff", changed("tariff", "two-rate", ("Europe/Berlin", zone))) == []
 
 
 @pytest.mark.parametrize(
@@ -295,8 +295,8 @@ def test_known_zones(zone: str) -> None:
 )
 def test_unknown_zones(zone: str, near: str) -> None:
     text = changed("tariff", "two-rate", ("Europe/Berlin", zone))
-    (fault,) = faults_in("tariff", text)
-    assert fault.key == "electricity.zone"
-    assert fault.rule == "must be a zone of the IANA time zone database"
-    assert fault.found == f'"{zone}"'
-    assert fault.fix == f'zone = "{near}"'
+    (issue,) = issues_in("tariff", text)
+    assert issue.key == "electricity.zone"
+    assert issue.rule == "must be a zone of the IANA time zone database"
+    assert issue.found == f'"{zone}"'
+    assert issue.fix == f'zone = "{near}"'

@@ -9,7 +9,7 @@ from itertools import pairwise
 from pathlib import Path
 
 import pytest
-from profile_cases import Ended, changed, faults_in, scullion, shipped_text
+from profile_cases import Ended, changed, issues_in, scullion, shipped_text
 
 from optimizer.errors import InputError
 from optimizer.profile.load import MODELS, kind_of, load_profile, validate_profile
@@ -21,8 +21,8 @@ from optimizer.profile.shipped import (
     profile_path,
     shipped_names,
     shipped_profiles,
+    starting_text,
 )
-from optimizer.profile.starter import starting_text
 from optimizer.programme.inputs import load_inputs
 
 SHIPPED: dict[ProfileKind, list[str]] = {
@@ -217,8 +217,8 @@ def test_name_in_two_kinds_asks_for_the_kind(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     for kind, name in (("machine", "clubhouse"), ("tariff", "flat")):
-        folder = tmp_path / f"{kind}s"
-        folder.mkdir()
+        folder = tmp_path / "profiles" / f"{kind}s"
+        folder.mkdir(parents=True)
         (folder / "same.toml").write_text(shipped_text(kind, name), encoding="utf-8")  # type: ignore[arg-type]
     monkeypatch.setattr("optimizer.profile.shipped.resources.files", lambda _: tmp_path)
     ended = scullion(capsys, "profiles", "show", "same")
@@ -330,11 +330,11 @@ def test_unknown_name_lists_close_ones(capsys: pytest.CaptureFixture[str]) -> No
 def test_swapped_names_are_recognised() -> None:
     with pytest.raises(InputError) as caught:
         load_inputs("everyday", "clubhouse")
-    assert [fault.subject for fault in caught.value.faults] == ["machine", "goal"]
-    assert caught.value.faults[0].fix.startswith("everyday is a goal. Shipped: clubhouse, cold-shed, ")
-    assert caught.value.faults[1].fix.startswith("clubhouse is a machine. Shipped: eco-everyday, ")
+    assert [issue.subject for issue in caught.value.issues] == ["machine", "goal"]
+    assert caught.value.issues[0].fix.startswith("everyday is a goal. Shipped: clubhouse, cold-shed, ")
+    assert caught.value.issues[1].fix.startswith("clubhouse is a machine. Shipped: eco-everyday, ")
 
 
 def test_path_of_a_shipped_profile(tmp_path: Path) -> None:
-    assert faults_in("goal", profile_path("goal", "everyday").read_text(encoding="utf-8")) == []
+    assert issues_in("goal", profile_path("goal", "everyday").read_text(encoding="utf-8")) == []
     assert profile_path("goal", "mine.toml") == Path("mine.toml")

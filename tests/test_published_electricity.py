@@ -7,12 +7,7 @@ from typing import get_args
 import numpy as np
 import pytest
 
-from optimizer.physics.electric import (
-    element_power_w,
-    inrush_current_a,
-    motor_current_a,
-    resistor_current_a,
-)
+from optimizer.physics.electric import element_power_w, inrush_current_a, motor_current_a, resistor_current_a
 from optimizer.physics.protection import OVERLOAD_MULTIPLE, characteristic, overload_window_s
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Device
 

@@ -18,9 +18,9 @@ from start_cases import BERLIN, DENVER, at, hours_case, utc_s, windows_tariff
 
 from optimizer.errors import InputError
 from optimizer.profile.load import load_profile
-from optimizer.study.clock import ClockMinutes, a_day_later_s, clock_text, day_start_s, instant_s, local
-from optimizer.study.hours import Hours, Rules
-from optimizer.study.span import Asked, span_of
+from optimizer.starts.clock import ClockMinutes, a_day_later_s, clock_text, day_start_s, instant_s, local
+from optimizer.starts.hours import Hours, Rules
+from optimizer.starts.span import SpanRequest, span_of
 
 LORD_HOWE, HAVANA = ZoneInfo("Australia/Lord_Howe"), ZoneInfo("America/Havana")
 CHANGES = {
@@ -44,7 +44,7 @@ def test_the_day_has_its_hours(zone: ZoneInfo, day: date, hours: int, change: st
 def test_no_start_is_lost_or_doubled(zone: ZoneInfo, day: date, hours: int, change: str) -> None:
     """Half-hours from midnight to midnight: 46 or 50 of them, each with a time and offset of its own."""
     tariff = windows_tariff(zone.key)
-    span = span_of(Asked(first=str(day), now="2026-01-01", every_min=30), tariff, None, Rules())
+    span = span_of(SpanRequest(first=str(day), now="2026-01-01", every_min=30), tariff, None, Rules())
     assert len(span.starts_s) == 2 * hours
     assert set(np.diff(span.starts_s)) == {1800.0}
     assert len({local(start, zone).isoformat() for start in span.starts_s}) == 2 * hours
@@ -208,5 +208,5 @@ EXAMPLE = "2026-03-28 or 2026-03-28T22:00"
 def test_what_is_no_instant(text: str, zone: ZoneInfo, rule: str, fix: str) -> None:
     with pytest.raises(InputError) as caught:
         instant_s(text, zone, "--until")
-    (fault,) = caught.value.faults
-    assert (fault.subject, fault.rule, fault.found, fault.fix) == ("--until", rule, f'"{text}"', fix)
+    (issue,) = caught.value.issues
+    assert (issue.subject, issue.rule, issue.found, issue.fix) == ("--until", rule, f'"{text}"', fix)

@@ -12,13 +12,13 @@ from start_cases import hours_case, utc_s
 from optimizer.errors import NoPlanError
 from optimizer.profile.prices import Prices
 from optimizer.programme.plan import Inputs
-from optimizer.study.hours import Hours, Rules
-from optimizer.study.joint import MOST_LEVELS, Joint, choose_together, price_levels
-from optimizer.study.prove import plan_and_prove
-from optimizer.study.span import Span
-from optimizer.study.starts import power_steps, run_of
-from optimizer.study.steps import Steps
-from optimizer.study.when import Wish, plan_and_start
+from optimizer.prove import plan_and_prove
+from optimizer.starts.hours import Hours, Rules
+from optimizer.starts.joint import MOST_LEVELS, Joint, choose_together, price_levels
+from optimizer.starts.run_cost import power_steps, run_of
+from optimizer.starts.span import Span
+from optimizer.starts.steps import Steps
+from optimizer.starts.when import StartRequest, plan_and_start
 
 DAY = "2026-01-10"
 EVERY_DAY = ["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
@@ -128,7 +128,7 @@ def test_one_price_has_one_programme_and_the_first_start() -> None:
 
 def test_the_programme_is_made_to_fit_the_hours_left() -> None:
     """Whatever is chosen ends in the two hours between quiet hours, and shorter ones leave none."""
-    wish = Wish(quiet=["14:00-12:00"])
+    wish = StartRequest(quiet=["14:00-12:00"])
     inputs = windows_case(goal__limits__duration_min=300.0)
     answer = plan_and_start(inputs, wish, "auto")
     assert answer.scan.run.longest_s <= 7200.0
@@ -139,7 +139,7 @@ def test_the_programme_is_made_to_fit_the_hours_left() -> None:
 def test_hours_that_leave_too_little_for_any_programme() -> None:
     cold = windows_case(machine__element=None, goal__dose__0__floor_c=5.0)
     with pytest.raises(NoPlanError) as caught:
-        plan_and_start(cold, Wish(quiet=["12:10-12:00"]), "auto")
+        plan_and_start(cold, StartRequest(quiet=["12:10-12:00"]), "auto")
     assert caught.value.headline.endswith(", in the 10 min that the quiet hours and the finish-by time leave")
     longest = {reason.requirement: reason for reason in caught.value.reasons}["longest duration"]
     assert longest.asked == "10 min"

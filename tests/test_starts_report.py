@@ -14,15 +14,15 @@ from profile_cases import Ended, scullion, shipped_text
 from start_cases import windows_tariff
 
 from optimizer.errors import InputError
-from optimizer.output.starts import CSV_HEAD, starts_report, starts_to_csv, starts_to_dict
-from optimizer.output.starts_chart import NO_START, ROWS, starts_chart
-from optimizer.output.timeline import BLOCKS
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.planfile import plan_from_json, plan_to_json
-from optimizer.study.prove import plan_and_prove
-from optimizer.study.span import Asked
-from optimizer.study.when import Answer, Wish, when_to_start
+from optimizer.prove import plan_and_prove
+from optimizer.report.starts import CSV_HEAD, starts_report, starts_to_csv, starts_to_dict
+from optimizer.report.starts_chart import NO_START, ROWS, starts_chart
+from optimizer.report.timeline import BLOCKS
+from optimizer.starts.span import SpanRequest
+from optimizer.starts.when import Answer, StartRequest, when_to_start
 
 BERLIN_NIGHT = windows_tariff("Europe/Berlin", ("22:00", "06:00", 0.22))
 DENVER_NIGHT = windows_tariff("America/Denver", ("23:00", "07:00", 0.12))
@@ -39,7 +39,7 @@ def answer(
     """The hand-made plan, on another tariff."""
     plan = plan_case()
     plan = replace(plan, inputs=replace(plan.inputs, tariff=tariff))
-    asked = Wish(Asked(first, until, now, every_min), **wish)
+    asked = StartRequest(SpanRequest(first, until, now, every_min), **wish)
     return when_to_start(plan, certificate_case(plan.constants), None, asked)
 
 
@@ -281,14 +281,14 @@ def test_what_does_not_go_together_is_a_usage_error(
     ],
 )
 def test_a_bad_series_is_refused_by_its_line(
-    last: str, fault: str, plan_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    last: str, issue: str, plan_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     lines = ["start_utc,price_per_kwh", "2026-01-10T00:00Z,0.2", "2026-01-10T01:00Z,0.2", last]
     (tmp_path / "mine.toml").write_text(shipped_text("tariff", "half-hourly"), encoding="utf-8")
     (tmp_path / "half-hourly.csv").write_text("\n".join(lines), encoding="utf-8")
     done = starts(capsys, plan_path, "--tariff", tmp_path / "mine.toml")
     assert (done.code, done.out) == (3, "")
-    assert fault in " ".join(done.err.split())
+    assert issue in " ".join(done.err.split())
 
 
 def test_a_series_that_is_gone(plan_path: Path, tmp_path: Path) -> None:
@@ -299,4 +299,4 @@ def test_a_series_that_is_gone(plan_path: Path, tmp_path: Path) -> None:
     case = plan_case()
     inputs = replace(case.inputs, tariff=lost, names=(*case.inputs.names[:3], str(tmp_path / "mine.toml")))
     with pytest.raises(InputError, match="no such file"):
-        when_to_start(replace(case, inputs=inputs), certificate_case(case.constants), None, Wish())
+        when_to_start(replace(case, inputs=inputs), certificate_case(case.constants), None, StartRequest())

@@ -16,13 +16,12 @@ from optimizer.errors import InputError
 from optimizer.profile.load import load_profile
 from optimizer.profile.prices import PriceSeries
 from optimizer.profile.tariff import Quiet
-from optimizer.study.clock import clock_text, local
-from optimizer.study.hours import Hours, Rules, rules_of
-from optimizer.study.no_start import no_start
-from optimizer.study.room import room_s
-from optimizer.study.scan import Scan, scan, scan_usual
-from optimizer.study.span import Asked, Span, span_of, usual_span
-from optimizer.study.starts import Run, power_steps
+from optimizer.starts.clock import clock_text, local
+from optimizer.starts.hours import Hours, Rules, rules_of
+from optimizer.starts.no_start import no_start
+from optimizer.starts.run_cost import Run, power_steps
+from optimizer.starts.scan import Scan, scan, scan_usual
+from optimizer.starts.span import Span, SpanRequest, room_s, span_of, usual_span
 
 
 def shown(found: Scan, number: int) -> str:
@@ -76,7 +75,7 @@ def test_the_quiet_hours_of_tariff_and_option_add_up() -> None:
 def test_what_is_no_time_of_day() -> None:
     with pytest.raises(InputError) as caught:
         rules_of(windows_tariff("UTC"), ["22:00", "24:00-07:00", "07:00-07:00", "22:00-07:00"], "6:30")
-    assert [f"{fault.subject} {fault.found} {fault.fix}" for fault in caught.value.faults] == [
+    assert [f"{issue.subject} {issue.found} {issue.fix}" for issue in caught.value.issues] == [
         '--quiet "22:00" 22:00-07:00',
         '--quiet "24:00-07:00" 22:00-07:00',
         '--quiet "07:00-07:00" 22:00-07:00',
@@ -163,7 +162,7 @@ def test_equal_costs_are_won_by_the_earliest() -> None:
 
 def span_case(zone: str = "Europe/Berlin", series: PriceSeries | None = None, **asked: object) -> Span:
     rules = Rules(finish_by=asked.pop("finish_by", None))
-    return span_of(Asked(**asked), windows_tariff(zone), series, rules)
+    return span_of(SpanRequest(**asked), windows_tariff(zone), series, rules)
 
 
 def ends(span: Span) -> tuple[str, str, int]:
@@ -222,7 +221,7 @@ def test_spans(asked: dict[str, object], found: tuple[str, str, int]) -> None:
 def test_spans_that_are_none(asked: dict[str, object], texts: list[str]) -> None:
     with pytest.raises(InputError) as caught:
         span_case(**asked)
-    found = [f"{fault.subject} {fault.rule} {fault.found} {fault.fix}" for fault in caught.value.faults]
+    found = [f"{issue.subject} {issue.rule} {issue.found} {issue.fix}" for issue in caught.value.issues]
     assert len(found) == len(texts)
     assert all(text in one for text, one in zip(texts, found, strict=True))
 

@@ -9,18 +9,18 @@ import pytest
 from iapws import IAPWS97
 
 from optimizer.check.certificate import Certificate, Row
-from optimizer.check.model import Drive, State, advance
-from optimizer.check.run import check
+from optimizer.check.certify import check
+from optimizer.check.equations import Drive, State, advance
 from optimizer.errors import NoPlanError
-from optimizer.output.report import plan_report
 from optimizer.physics.thermal import heating_time_s
+from optimizer.planner.make_plan import plan
 from optimizer.planner.obstacles import steam_refused
-from optimizer.planner.plan import plan
 from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs, Plan
-from optimizer.programme.table import Constants
-from optimizer.study.prove import plan_and_prove
+from optimizer.prove import plan_and_prove
+from optimizer.report.plan import plan_report
 
 STEAM_KJ_PER_KG = IAPWS97(T=373.15, x=1).h - IAPWS97(T=373.15, x=0).h
 

@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 from planner_cases import shipped, tiny
 
-from optimizer.check.run import check
-from optimizer.planner.choose import choose
-from optimizer.planner.plan import plan
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode, Structure
-from optimizer.planner.space import Space
+from optimizer.check.certify import check
+from optimizer.planner.make_plan import plan
+from optimizer.planner.margins import Assessor
+from optimizer.planner.search import choose
+from optimizer.planner.structure import Mode, Structure
 from optimizer.planner.trim import trim
+from optimizer.planner.trim_space import Space
 
 
 @pytest.mark.parametrize("seed", range(4))

@@ -8,14 +8,14 @@ from dataclasses import replace
 import pytest
 from planner_cases import shipped, tiny
 
-from optimizer.check.run import check
+from optimizer.check.certify import check
 from optimizer.cli.app import app
-from optimizer.cli.errors import run
-from optimizer.output.upgrades import upgrades_report, upgrades_to_dict
+from optimizer.cli.ending import run
 from optimizer.profile.machine import MATERIAL_LIMIT_C
-from optimizer.study.binding import NOTHING_TO_SPARE, spare
-from optimizer.study.changes import Change, changed, changes, next_size_a
-from optimizer.study.upgrades import NOISE, Upgrade, Upgrades, counted, upgrades
+from optimizer.report.upgrades import upgrades_report, upgrades_to_dict
+from optimizer.whatif.binding import NOTHING_TO_SPARE, spare
+from optimizer.whatif.changes import Change, changed, changes, next_size_a
+from optimizer.whatif.upgrades import NOISE, Upgrade, Upgrades, counted, upgrades
 
 RELAXING = ("one-ampere", "next-circuit", "ten-minutes", "tank-limit", "tolerances")
 """Whatever holds without these holds with them."""
@@ -172,7 +172,7 @@ def test_json_has_each_change_with_a_year_of_it(found: Upgrades) -> None:
 def test_the_command_ends_with_4_where_nothing_helps(
     monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], from_nothing: Upgrades
 ) -> None:
-    from optimizer.study import upgrades as module
+    from optimizer.whatif import upgrades as module
 
     helpless = replace(from_nothing, rows=tuple(row for row in from_nothing.rows if row.proven is None))
     for answer, code in ((from_nothing, 0), (helpless, 4)):

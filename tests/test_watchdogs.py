@@ -9,10 +9,10 @@ from check_cases import a_round, five_rounds, five_rounds_by_thermostat, program
 from plan_cases import plan_case, run_s
 from planner_cases import shipped
 
-from optimizer.check.controller import phases
-from optimizer.check.fit import misfits
-from optimizer.planner.plan import plan
-from optimizer.programme.table import ROUNDS_MAX, UINT16_MAX, Constants
+from optimizer.check.certify import misfits
+from optimizer.check.phases import phases
+from optimizer.planner.make_plan import plan
+from optimizer.programme.constants import ROUNDS_MAX, UINT16_MAX, Constants
 from optimizer.units import whole_tenths
 
 
@@ -44,17 +44,17 @@ def test_highest_temperature_has_a_range_and_lies_above_every_setpoint(
 ) -> None:
     row = a_round("wash", heat_s=9, setpoint_dc=500)
     table = programme(row, control="thermostat", hysteresis_dk=10, bath_max_dc=500)
-    assert table.faults("x") == []
-    assert [fault.key for fault in programme(a_round("rinse"), bath_max_dc=0).faults("x")] == ["bath_max_dc"]
-    assert [fault.key for fault in replace(table, **tops).faults("x")] == ([key] if key else [])
+    assert table.issues("x") == []
+    assert [issue.key for issue in programme(a_round("rinse"), bath_max_dc=0).issues("x")] == ["bath_max_dc"]
+    assert [issue.key for issue in replace(table, **tops).issues("x")] == ([key] if key else [])
 
 
 def test_element_time_of_a_round_and_number_of_rounds_fit_their_types() -> None:
     long = a_round("wash", heat_s=40_000, spray_s=40_000, spray_element_s=25_535)
-    assert programme(long).faults("x") == []
-    assert len(programme(replace(long, spray_element_s=25_536)).faults("x")) == 1
-    assert programme(*[a_round("rinse")] * ROUNDS_MAX).faults("x") == []
-    assert [f.key for f in programme(*[a_round("rinse")] * (ROUNDS_MAX + 1)).faults("x")] == ["rounds"]
+    assert programme(long).issues("x") == []
+    assert len(programme(replace(long, spray_element_s=25_536)).issues("x")) == 1
+    assert programme(*[a_round("rinse")] * ROUNDS_MAX).issues("x") == []
+    assert [f.key for f in programme(*[a_round("rinse")] * (ROUNDS_MAX + 1)).issues("x")] == ["rounds"]
 
 
 def test_the_planner_sets_the_limit_of_the_tank_and_the_check_holds_it() -> None:
@@ -62,8 +62,8 @@ def test_the_planner_sets_the_limit_of_the_tank_and_the_check_holds_it() -> None
     table = plan(inputs).constants
     assert table.bath_max_dc == 543
     assert misfits(table, inputs.machine) == []
-    (fault,) = misfits(replace(table, bath_max_dc=544), inputs.machine)
-    assert (fault.key, fault.fix) == ("bath_max_dc", "at most 543")
+    (issue,) = misfits(replace(table, bath_max_dc=544), inputs.machine)
+    assert (issue.key, issue.fix) == ("bath_max_dc", "at most 543")
 
 
 def test_no_tenth_of_a_limit_is_lost_or_won() -> None:

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
+
 Sense = Literal["at least", "at most"]
 
 EXACT_KEYS = frozenset(

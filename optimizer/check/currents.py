@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from optimizer.check.controller import OFF, Outputs, Phase
+from optimizer.check.phases import OFF, Outputs, Phase
 from optimizer.profile.machine import DrainPump, Machine, WashPump
 
 

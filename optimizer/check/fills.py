@@ -10,7 +10,7 @@ import math
 
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
-from optimizer.programme.table import Round
+from optimizer.programme.constants import Round
 from optimizer.units import S_PER_MIN
 
 BOILING_C = 100.0

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.check.cases import Array
+from optimizer.check.worst_cases import Array
 from optimizer.profile.goal import Dose
 from optimizer.units import celsius_from_fahrenheit
 

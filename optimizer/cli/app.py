@@ -12,13 +12,13 @@ from optimizer import __version__
 from optimizer.cli.check import check_app
 from optimizer.cli.compare import compare_app
 from optimizer.cli.constants import constants_app
-from optimizer.cli.errors import run
+from optimizer.cli.ending import run
 from optimizer.cli.explain import explain_app
 from optimizer.cli.frontier import frontier_app
-from optimizer.cli.plain_text import use_stand_ins
 from optimizer.cli.plan import plan_app
 from optimizer.cli.profiles import profiles_app
 from optimizer.cli.starts import starts_app
+from optimizer.cli.terminal import use_stand_ins
 from optimizer.cli.upgrades import upgrades_app
 
 app = typer.Typer(

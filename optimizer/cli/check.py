@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimizer.cli.printing import print_json
-from optimizer.cli.progress import progress
+from optimizer.cli.terminal import print_json, progress
 from optimizer.errors import EXIT_CHECK, CheckFailedError
 
 if TYPE_CHECKING:
     from optimizer.check.certificate import Certificate
     from optimizer.cli.subject import Subject
+    from optimizer.programme.constants import Constants
     from optimizer.programme.plan import Inputs, Plan
-    from optimizer.programme.table import Constants
+
 
 check_app = typer.Typer()
 
@@ -81,15 +81,15 @@ Answer = tuple[bool, str, dict[str, object]]
 
 
 def _programme(subject: Subject, draws: int, seed: int) -> Answer:
-    from optimizer.output.certificate import certificate_report, certificate_to_dict
+    from optimizer.report.certificate import certificate_report, certificate_to_dict
 
     certificate = _certified(subject.constants, subject.inputs, draws, seed)
     return certificate.passed, certificate_report(certificate), certificate_to_dict(certificate)
 
 
 def _bench(subject: Subject) -> Answer:
-    from optimizer.check.bench import check_bench
-    from optimizer.output.certificate import bench_report, bench_to_dict
+    from optimizer.check.bench_check import check_bench
+    from optimizer.report.certificate import bench_report, bench_to_dict
 
     rows = check_bench(subject.constants, subject.inputs.machine)
     total_s = subject.constants.total_max_s
@@ -97,13 +97,13 @@ def _bench(subject: Subject) -> Answer:
 
 
 def _faults(file: Path, subject: Subject) -> tuple[str, dict[str, object]]:
-    from optimizer.check.faults.run import run_faults
-    from optimizer.errors import Fault, InputError
-    from optimizer.output.fault_table import fault_table, faults_to_dict
+    from optimizer.check.faults.run_faults import run_faults
+    from optimizer.errors import InputError, InputIssue
+    from optimizer.report.faults import fault_table, faults_to_dict
 
     if subject.constants.bench_run:
         rule, fix = "goes with a programme, and this is a bench run", "leave it out, or check the programme"
-        raise InputError([Fault("--faults", "", rule, str(file), fix)])
+        raise InputError([InputIssue("--faults", "", rule, str(file), fix)])
     inputs = subject.inputs
     with progress("running single faults"):
         report = run_faults(subject.constants, inputs.machine, inputs.goal, inputs.circuit)
@@ -111,7 +111,7 @@ def _faults(file: Path, subject: Subject) -> tuple[str, dict[str, object]]:
 
 
 def _warned(subject: Subject) -> list[str]:
-    from optimizer.output.layout import wrapped
+    from optimizer.report.layout import wrapped
 
     return [wrapped(warning, "Warning: ") + "\n" for warning in subject.warnings]
 
@@ -139,8 +139,8 @@ def proven(path: Path, or_else: str) -> tuple[Plan, Certificate]:
         The check fails.
     """
     from optimizer.files import read_text
-    from optimizer.output.certificate import failure_lines
     from optimizer.programme.planfile import plan_from_json
+    from optimizer.report.certificate import failure_lines
 
     plan = plan_from_json(read_text(path, "plan"), str(path))
     certificate = _certified(plan.constants, plan.inputs, DRAWS, SEED)
@@ -150,7 +150,7 @@ def proven(path: Path, or_else: str) -> tuple[Plan, Certificate]:
 
 
 def _certified(constants: Constants, inputs: Inputs, draws: int, seed: int) -> Certificate:
-    from optimizer.check.run import check as run_check
+    from optimizer.check.certify import check as run_check
 
     with progress("checking"):
         return run_check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=draws, seed=seed)

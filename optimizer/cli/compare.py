@@ -9,17 +9,17 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimizer.cli.errors import EXIT_INTERRUPTED
+from optimizer.cli.ending import EXIT_INTERRUPTED
 from optimizer.cli.options import MOST_RUNS, RUNS_PER_YEAR
 from optimizer.cli.plan import SolverChoice
-from optimizer.cli.printing import print_json
-from optimizer.cli.progress import progress
-from optimizer.errors import EXIT_CHECK, EXIT_NO_PLAN, Fault, InputError, attempt, quoted
+from optimizer.cli.terminal import print_json, progress
+from optimizer.errors import EXIT_CHECK, EXIT_NO_PLAN, InputError, InputIssue, attempt, quoted
 
 if TYPE_CHECKING:
-    from optimizer.study.cases import Case
-    from optimizer.study.compare import Comparison
-    from optimizer.study.pool import Hands
+    from optimizer.batch.cases import Case
+    from optimizer.batch.compare import Comparison
+    from optimizer.batch.run_cases import WorkerSettings
+
 
 compare_app = typer.Typer()
 
@@ -67,27 +67,27 @@ def compare(
     why. Ctrl-C stops at once and prints what is finished. Ends with exit code 4 where no case has a plan, 5
     where the work on one failed.
     """
+    from optimizer.batch.cases import StudyRequest
+    from optimizer.batch.compare import read_request, sorted_by
+    from optimizer.batch.run_cases import WorkerSettings
     from optimizer.files import refuse_occupied, write_text_atomic
-    from optimizer.output.compare import comparison_report, comparison_to_csv, comparison_to_dict
-    from optimizer.study.cases import Ask
-    from optimizer.study.compare import read_request, sorted_by
-    from optimizer.study.pool import Hands
+    from optimizer.report.compare import comparison_report, comparison_to_csv, comparison_to_dict
 
-    hands = Hands(jobs, scheduler, cache)
-    faults = hands.faults()
-    ask = Ask(
-        machines=_split(faults, "machine", machine),
-        goals=_split(faults, "goal", goal),
-        circuits=_split(faults, "circuit", circuit),
-        tariffs=_split(faults, "tariff", tariff),
+    hands = WorkerSettings(jobs, scheduler, cache)
+    issues = hands.issues()
+    ask = StudyRequest(
+        machines=_split(issues, "machine", machine),
+        goals=_split(issues, "goal", goal),
+        circuits=_split(issues, "circuit", circuit),
+        tariffs=_split(issues, "tariff", tariff),
         solver=solver.value,
     )
-    chosen = _split(faults, "columns", columns)
-    cases = attempt(faults, partial(read_request, ask, sort, chosen))
+    chosen = _split(issues, "columns", columns)
+    cases = attempt(issues, partial(read_request, ask, sort, chosen))
     if csv is not None:
-        attempt(faults, partial(refuse_occupied, csv, force=force))
-    if faults or cases is None:
-        raise InputError(faults)
+        attempt(issues, partial(refuse_occupied, csv, force=force))
+    if issues or cases is None:
+        raise InputError(issues)
     found = _compared(cases, hands, runs_per_year)
     table = sorted_by(found.table, sort) if sort else found.table
     if as_json:
@@ -99,18 +99,18 @@ def compare(
     _end(found, cache)
 
 
-def _split(faults: list[Fault], option: str, text: str | None) -> tuple[str, ...]:
+def _split(issues: list[InputIssue], option: str, text: str | None) -> tuple[str, ...]:
     """Names of a list with commas, each once."""
     names = [] if text is None else [name.strip() for name in text.split(",")]
     if not all(names):
         rule = "a name is missing beside a comma"
-        faults.append(Fault(f"--{option}", "", rule, quoted(text or ""), f"--{option} A,B"))
+        issues.append(InputIssue(f"--{option}", "", rule, quoted(text or ""), f"--{option} A,B"))
     return tuple(dict.fromkeys(filter(None, names)))
 
 
-def _compared(cases: list[Case], hands: Hands, runs_per_year: int) -> Comparison:
-    from optimizer.output.compare import progress_bar
-    from optimizer.study.compare import compare as compare_cases
+def _compared(cases: list[Case], hands: WorkerSettings, runs_per_year: int) -> Comparison:
+    from optimizer.batch.compare import compare as compare_cases
+    from optimizer.report.compare import progress_bar
 
     with progress("planning") as report:
         return compare_cases(
@@ -120,12 +120,12 @@ def _compared(cases: list[Case], hands: Hands, runs_per_year: int) -> Comparison
 
 def _end(found: Comparison, cache: Path | None) -> None:
     """Say what went wrong with the work as a whole, and leave with the exit code that tells it."""
-    from optimizer.output.compare import interruption_note
-    from optimizer.output.faults import fault_report
+    from optimizer.report.compare import interruption_note
+    from optimizer.report.errors import issue_report
 
     study, statuses = found.study, set(found.table["status"])
     if study.unkept:
-        print(f"Not kept in the cache. {fault_report(study.unkept)}", file=sys.stderr)
+        print(f"Not kept in the cache. {issue_report(study.unkept)}", file=sys.stderr)
     if study.interrupted:
         folder = None if cache is None else str(cache)
         note = interruption_note(study.progress.cases, study.progress.finished, folder)

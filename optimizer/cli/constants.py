@@ -15,6 +15,7 @@ from optimizer.errors import CheckFailedError
 if TYPE_CHECKING:
     from optimizer.programme.plan import Plan
 
+
 constants_app = typer.Typer()
 
 FORMS_HELP = (
@@ -49,8 +50,8 @@ def constants(
 
     The plan is checked first. Unless the check passes nothing is written, and the exit code is 5.
     """
-    from optimizer.constants.controller import FILE_NAMES, controller_files
-    from optimizer.constants.forms import FORMS
+    from optimizer.emit.controller import FILE_NAMES, controller_files
+    from optimizer.emit.forms import FORMS
     from optimizer.files import refuse_occupied, write_text_atomic
 
     _refuse_odd_options(form, out, with_controller)
@@ -80,9 +81,9 @@ def _refuse_odd_options(form: Form | None, out: Path | None, with_controller: Pa
 
 def _rehearsed(found: Plan) -> Plan:
     """Make the bench run of a plan, and check it before anybody gets it."""
-    from optimizer.check.bench import check_bench
-    from optimizer.constants.bench import bench_run
-    from optimizer.output.certificate import failure_lines
+    from optimizer.check.bench_check import check_bench
+    from optimizer.emit.bench_run import bench_run
+    from optimizer.report.certificate import failure_lines
 
     rehearsal = bench_run(found)
     rows = check_bench(rehearsal.constants, found.inputs.machine, found.constants)

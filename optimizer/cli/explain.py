@@ -10,8 +10,7 @@ import typer
 from optimizer.cli.check import proven
 from optimizer.cli.options import JsonOption, SolverOption
 from optimizer.cli.plan import SolverChoice
-from optimizer.cli.printing import print_json
-from optimizer.cli.progress import progress
+from optimizer.cli.terminal import print_json, progress
 
 explain_app = typer.Typer()
 
@@ -28,8 +27,8 @@ def explain(
     other heat would cost or fall short of; and the next-best rounds. Ends with exit code 5 where the plan
     does not pass the check.
     """
-    from optimizer.output.explain import explain_report, explain_to_dict
-    from optimizer.study.explain import explain as find
+    from optimizer.report.explain import explain_report, explain_to_dict
+    from optimizer.whatif.explain import explain as find
 
     planned, certificate = proven(plan, "so there is nothing to explain")
     with progress("planning") as report:

@@ -17,14 +17,14 @@ from optimizer.cli.options import (
     TariffOption,
 )
 from optimizer.cli.plan import SolverChoice
-from optimizer.cli.printing import no_plan_answered, print_json
-from optimizer.cli.progress import progress
-from optimizer.errors import Fault, InputError, attempt, quoted
+from optimizer.cli.terminal import no_plan_answered, print_json, progress
+from optimizer.errors import InputError, InputIssue, attempt, quoted
 
 if TYPE_CHECKING:
-    from optimizer.output.frontier_plot import PictureForm
-    from optimizer.planner.trade import Axis
-    from optimizer.study.frontier import Frontier
+    from optimizer.planner.objective import Axis
+    from optimizer.report.frontier_plot import PictureForm
+    from optimizer.whatif.frontier import Frontier
+
 
 frontier_app = typer.Typer()
 
@@ -59,20 +59,20 @@ def frontier(
     the other. The first quantity is made least under caps on the second.
     """
     from optimizer.files import refuse_occupied, write_bytes_atomic, write_text_atomic
-    from optimizer.output.frontier import frontier_report, frontier_to_csv, frontier_to_dict
-    from optimizer.output.frontier_plot import frontier_picture
     from optimizer.programme.inputs import load_inputs
-    from optimizer.study.frontier import frontier as find_frontier
+    from optimizer.report.frontier import frontier_report, frontier_to_csv, frontier_to_dict
+    from optimizer.report.frontier_plot import frontier_picture
+    from optimizer.whatif.frontier import frontier as find_frontier
 
-    faults: list[Fault] = []
-    axes = attempt(faults, partial(_axes, between))
-    form = attempt(faults, partial(_form, plot))
+    issues: list[InputIssue] = []
+    axes = attempt(issues, partial(_axes, between))
+    form = attempt(issues, partial(_form, plot))
     for path in (csv, plot, *_plan_paths(plans, points + 1)):
         if path is not None:
-            attempt(faults, partial(refuse_occupied, path, force=force))
-    inputs = attempt(faults, partial(load_inputs, machine, goal, circuit, tariff))
-    if faults or axes is None or inputs is None:
-        raise InputError(faults)
+            attempt(issues, partial(refuse_occupied, path, force=force))
+    inputs = attempt(issues, partial(load_inputs, machine, goal, circuit, tariff))
+    if issues or axes is None or inputs is None:
+        raise InputError(issues)
     with no_plan_answered(as_json), progress("planning") as report:
         found = find_frontier(inputs, axes, points, solver.value, report)
     if csv is not None:
@@ -87,18 +87,18 @@ def frontier(
 
 
 def _axes(text: str) -> tuple[Axis, Axis]:
-    from optimizer.planner.trade import AXES
+    from optimizer.planner.objective import AXES
 
     asked = [word.strip() for word in text.split(",")]
     axes = [axis for word in asked for axis in AXES if axis == word]
     if len(asked) == len(axes) == len(set(axes)) == 2:
         return axes[0], axes[1]
     rule = f"takes two different ones of {', '.join(AXES)}, with a comma between"
-    raise InputError([Fault("--between", "", rule, quoted(text), f"--between {BETWEEN}")])
+    raise InputError([InputIssue("--between", "", rule, quoted(text), f"--between {BETWEEN}")])
 
 
 def _form(plot: Path | None) -> PictureForm | None:
-    from optimizer.output.frontier_plot import PICTURE_FORMS, require_matplotlib
+    from optimizer.report.frontier_plot import PICTURE_FORMS, require_matplotlib
 
     if plot is None:
         return None
@@ -108,7 +108,7 @@ def _form(plot: Path | None) -> PictureForm | None:
         if form == ending:
             return form
     rule = f"ends in {' or '.join(f'.{form}' for form in PICTURE_FORMS)}, which says how to draw"
-    raise InputError([Fault("--plot", "", rule, quoted(plot.name), "--plot frontier.svg")])
+    raise InputError([InputIssue("--plot", "", rule, quoted(plot.name), "--plot frontier.svg")])
 
 
 def _plan_paths(folder: Path | None, number: int) -> list[Path]:

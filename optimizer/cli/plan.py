@@ -8,8 +8,7 @@ from typing import Annotated
 
 import typer
 
-from optimizer.cli.printing import no_plan_answered, print_json
-from optimizer.cli.progress import progress
+from optimizer.cli.terminal import no_plan_answered, print_json, progress
 
 plan_app = typer.Typer()
 
@@ -42,10 +41,10 @@ def plan(
     The programme is the cheapest that meets the goal in every corner of the measured tolerances.
     """
     from optimizer.files import refuse_occupied, write_text_atomic
-    from optimizer.output.report import plan_report, plan_to_dict
     from optimizer.programme.inputs import load_inputs
     from optimizer.programme.planfile import plan_to_json
-    from optimizer.study.prove import plan_and_prove
+    from optimizer.prove import plan_and_prove
+    from optimizer.report.plan import plan_report, plan_to_dict
 
     if out is not None:
         refuse_occupied(out, force=force)

@@ -9,10 +9,10 @@ from typing import Annotated
 
 import typer
 
-from optimizer.cli.printing import print_json
+from optimizer.cli.terminal import print_json
 from optimizer.files import read_text, write_text_atomic
-from optimizer.output.layout import columns
 from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, Shipped, profile_path, shipped_profiles
+from optimizer.report.layout import columns
 
 profiles_app = typer.Typer(
     name="profiles",
@@ -83,7 +83,7 @@ def new_profile(
 
     It is valid as it stands; every comment says where the number below it comes from.
     """
-    from optimizer.profile.starter import starting_text
+    from optimizer.profile.shipped import starting_text
 
     write_text_atomic(file, starting_text(_kind(kind)), force=force)
     print(f"Wrote {file}. Put your own numbers into it.", file=sys.stderr)

@@ -10,11 +10,11 @@ import typer
 
 from optimizer.cli.check import proven
 from optimizer.cli.plan import SolverChoice
-from optimizer.cli.printing import no_plan_answered, print_json
-from optimizer.cli.progress import progress
+from optimizer.cli.terminal import no_plan_answered, print_json, progress
 
 if TYPE_CHECKING:
-    from optimizer.study.when import Answer, Wish
+    from optimizer.starts.when import Answer, StartRequest
+
 
 starts_app = typer.Typer()
 
@@ -71,16 +71,16 @@ def starts(
     Ends with exit code 4 where no start is possible.
     """
     from optimizer.files import refuse_occupied
-    from optimizer.output.starts import starts_report, starts_to_dict
-    from optimizer.study.span import Asked
-    from optimizer.study.when import Wish
+    from optimizer.report.starts import starts_report, starts_to_dict
+    from optimizer.starts.span import SpanRequest
+    from optimizer.starts.when import StartRequest
 
     subject = _Subject(plan, machine, goal, circuit, tariff, solver)
     subject.refuse_half(out)
     for path in (out, csv):
         if path is not None:
             refuse_occupied(path, force=force)
-    wish = Wish(Asked(first, until, now, every), tuple(quiet or ()), finish_by)
+    wish = StartRequest(SpanRequest(first, until, now, every), tuple(quiet or ()), finish_by)
     with no_plan_answered(as_json):
         answer = subject.answer(wish)
     _write(answer, out, csv, force)
@@ -108,9 +108,9 @@ class _Subject:
         if self.plan is not None and any((self.machine, self.goal, self.circuit, out)):
             raise typer.BadParameter("a plan file stands alone: no --machine, --goal, --circuit or --out")
 
-    def answer(self, wish: Wish) -> Answer:
+    def answer(self, wish: StartRequest) -> Answer:
         from optimizer.programme.inputs import load_inputs
-        from optimizer.study.when import plan_and_start, when_to_start
+        from optimizer.starts.when import plan_and_start, when_to_start
 
         if self.plan is None:
             inputs = load_inputs(self.machine or "", self.goal or "", self.circuit, self.tariff)
@@ -122,8 +122,8 @@ class _Subject:
 
 def _write(answer: Answer, out: Path | None, csv: Path | None, force: bool) -> None:
     from optimizer.files import write_text_atomic
-    from optimizer.output.starts import starts_to_csv
     from optimizer.programme.planfile import plan_to_json
+    from optimizer.report.starts import starts_to_csv
 
     if out is not None and answer.joint is not None:
         write_text_atomic(out, plan_to_json(answer.joint.best.proven.plan), force=force)

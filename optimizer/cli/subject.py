@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from optimizer.constants.bench import bench_sha256
-from optimizer.constants.read import form_of, read_constants
-from optimizer.errors import Fault, InputError, quoted
+from optimizer.emit.bench_run import bench_sha256
+from optimizer.emit.read import form_of, read_constants
+from optimizer.errors import InputError, InputIssue, quoted
 from optimizer.files import read_text
+from optimizer.programme.constants import Constants
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import inputs_sha256, plan_from_json
-from optimizer.programme.table import Constants
 
 NEEDED = ("machine", "goal")
 
@@ -61,7 +61,7 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
     form = form_of(text)
     if form is None:
         fix = "give a file that scullion plan or scullion constants wrote"
-        raise InputError([Fault(subject, "", "is neither a plan nor constants in any form", "", fix)])
+        raise InputError([InputIssue(subject, "", "is neither a plan nor constants in any form", "", fix)])
     if form == "json" and '"profiles"' in text:
         _refuse(subject, {kind: name for kind, name in asked.items() if name is not None})
         plan = plan_from_json(text, subject)
@@ -77,12 +77,16 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
 def _refuse(subject: str, named: dict[str, str]) -> None:
     if named:
         rule, fix = f"{subject} is a plan and holds its own profiles", "leave it out, or make another plan"
-        raise InputError([Fault(f"--{kind}", "", rule, quoted(name), fix) for kind, name in named.items()])
+        raise InputError(
+            [InputIssue(f"--{kind}", "", rule, quoted(name), fix) for kind, name in named.items()]
+        )
 
 
-def _needed(kind: str) -> Fault:
+def _needed(kind: str) -> InputIssue:
     rule = f"is needed: a file of constants does not hold its {kind} profile"
-    return Fault(f"--{kind}", "", rule, "", f"--{kind} with the name or the path that the plan was made with")
+    return InputIssue(
+        f"--{kind}", "", rule, "", f"--{kind} with the name or the path that the plan was made with"
+    )
 
 
 def _warnings(constants: Constants, inputs: Inputs) -> tuple[str, ...]:

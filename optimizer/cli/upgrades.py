@@ -17,8 +17,7 @@ from optimizer.cli.options import (
     TariffOption,
 )
 from optimizer.cli.plan import SolverChoice
-from optimizer.cli.printing import print_json
-from optimizer.cli.progress import progress
+from optimizer.cli.terminal import print_json, progress
 from optimizer.errors import EXIT_NO_PLAN
 
 upgrades_app = typer.Typer()
@@ -42,9 +41,9 @@ def upgrades(
     most; a change may have no effect. Ends with exit code 4 where there is no programme now and no change
     makes one.
     """
-    from optimizer.output.upgrades import upgrades_report, upgrades_to_dict
     from optimizer.programme.inputs import load_inputs
-    from optimizer.study.upgrades import upgrades as try_changes
+    from optimizer.report.upgrades import upgrades_report, upgrades_to_dict
+    from optimizer.whatif.upgrades import upgrades as try_changes
 
     inputs = load_inputs(machine, goal, circuit, tariff)
     with progress("planning") as report:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.physics.real import Real
 from optimizer.physics.thermal import Array, Number, heating_time_s, temperature_after_c
+from optimizer.physics.water import Real
 from optimizer.units import celsius_from_fahrenheit
 
 GAS_CONSTANT_KJ_PER_MOL_K = 8.31446261815324e-3

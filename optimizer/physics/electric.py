@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from optimizer.physics.real import Real
+from optimizer.physics.water import Real
 
 
 def element_power_w(supply_v: Real, rated_w: Real | float, rated_v: Real | float) -> Real:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from optimizer.physics.real import Real
-from optimizer.physics.water import latent_heat_kj_per_kg, saturation_pressure_kpa
+from optimizer.physics.water import Real, latent_heat_kj_per_kg, saturation_pressure_kpa
 from optimizer.units import J_PER_KJ
 
 STILL_WATER_FACTOR = 0.5

@@ -1,14 +1,15 @@
-"""Properties of liquid water at atmospheric or saturation pressure (they differ by 0.02 % at most here).
-
-Short closed formulas, cheap enough for the right-hand side of an ODE. Each says its source and how far it
-is from the industrial formulation IAPWS-IF97; outside 0–100 °C they are extrapolations.
-"""
+"""The number type of the physics: one float, or an array of them."""
 
 from __future__ import annotations
 
-import numpy as np
+from typing import TypeVar
 
-from optimizer.physics.real import Real
+import numpy as np
+from numpy.typing import NDArray
+
+Real = TypeVar("Real", float, NDArray[np.float64])
+"""A float or an array: a function gives back what its first ``Real`` argument was. Further arguments
+are ``Real | float``, so that one number may stand beside an array and is broadcast."""
 
 
 def density_kg_per_l(temperature_c: Real) -> Real:

@@ -17,16 +17,18 @@ from numpy.typing import NDArray
 
 from optimizer.errors import SolverError
 from optimizer.planner.bill import Bill
-from optimizer.planner.choose import Programme, neighbours
 from optimizer.planner.fitting import model_for
-from optimizer.planner.model import POSITIONS, Ask, Model
+from optimizer.planner.integer_model import POSITIONS, Model
+from optimizer.planner.margins import Assessor
+from optimizer.planner.objective import Objective
 from optimizer.planner.reasons import NEAR
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode, Runs, Settings, Structure
-from optimizer.planner.solve import SolverName, run_solver
-from optimizer.planner.space import FEASIBLE, Space
+from optimizer.planner.search import Programme, neighbours
+from optimizer.planner.simulation import Runs
+from optimizer.planner.solver import SolverName, run_solver
+from optimizer.planner.structure import Mode, Settings, Structure
 from optimizer.planner.trim import nearest_point, trim
-from optimizer.programme.table import KINDS
+from optimizer.planner.trim_space import FEASIBLE, Space
+from optimizer.programme.constants import KINDS
 
 What = Literal["level", "heat"]
 SLOTS: dict[What, tuple[str, ...]] = {"level": ("fill_s",), "heat": ("setpoint_c", "element_s")}
@@ -226,7 +228,7 @@ class Alternatives:
     def _ask(self, narrow: Callable[[Model], None]) -> None:
         """Trim what the model finds when it is narrowed; lines on the other side where it finds nothing."""
         for safe in (True, False):
-            model = model_for(self._assessor, Ask(), safe=safe)
+            model = model_for(self._assessor, Objective(), safe=safe)
             narrow(model)
             with suppress(SolverError):
                 if run_solver(model.problem, self._solver, NEAR, SOLVE_S).status == "infeasible":

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from optimizer.planner.cells import Cell, Pair, Position, of_kind, times
-from optimizer.planner.options import Table
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import Mode
-from optimizer.planner.trade import Axis
-from optimizer.programme.table import KINDS
+from optimizer.planner.margins import Assessor
+from optimizer.planner.objective import Axis
+from optimizer.planner.options import OptionTable
+from optimizer.planner.structure import Mode
+from optimizer.programme.constants import KINDS
 from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
 
 
@@ -22,14 +22,14 @@ class Amounts:
     ----------
     assessor : Assessor
         Machine, goal, circuit and tariff with their corners.
-    table : Table
+    table : OptionTable
         The options.
     positions : sequence of Position
         Places for rounds, in order.
     """
 
     assessor: Assessor
-    table: Table
+    table: OptionTable
     positions: Sequence[Position]
 
     def of(self, axis: Axis) -> list[Pair]:

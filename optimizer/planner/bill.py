@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.planner.energy import electricity_j
-from optimizer.planner.simulate import Runs, Settings, Simulator, Structure
+from optimizer.planner.simulation import Runs, Simulator
+from optimizer.planner.structure import Settings, Structure
+from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Inputs
-from optimizer.programme.table import KINDS
 from optimizer.units import G_PER_KG, J_PER_KWH, L_PER_M3, S_PER_MIN
 
 Array = NDArray[np.float64]
@@ -132,3 +133,36 @@ def bill_of(
     minutes = duration_s / S_PER_MIN
     waiting, tie = minutes * prices.waiting_per_min, minutes * prices.tie_per_min
     return Bill(electricity_kwh, water_l, detergent_g, duration_s, running, waiting, tie)
+
+
+def electricity_j(
+    simulator: Simulator, settings: Settings, runs: Runs, motors: Literal["low", "nominal", "high"]
+) -> Array:
+    """Add up the electricity of candidates in every corner.
+
+    Parameters
+    ----------
+    simulator : Simulator
+        The simulator that ran them.
+    settings : Settings
+        Numbers of the candidates.
+    runs : Runs
+        What they did.
+    motors : str
+        End of the tolerance that the pumps' powers take; the element's is the corner's.
+
+    Returns
+    -------
+    ndarray
+        Energy, candidates × corners [J].
+    """
+    machine, cases, start_s = simulator.machine, simulator.cases, simulator.start_drain_s
+    wash_w = getattr(machine.wash_pump.power_w, motors)
+    drain_w = getattr(machine.drain_pump.power_w, motors)
+    pumps_j = wash_w * settings.spray_s.sum(axis=-1) + drain_w * (runs.drain_s.sum(axis=-1) + start_s)
+    return np.asarray(
+        cases.element_w * runs.element_on_s.sum(axis=-1)
+        + pumps_j[:, None]
+        + machine.inlet.valve_w * runs.filled_l.sum(axis=-1) / cases.inlet_l_per_s
+        + machine.supply.controller_w * (start_s + runs.round_s.sum(axis=-1))
+    )

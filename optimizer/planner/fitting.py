@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import lru_cache
 
-from optimizer.planner.choose import SLACK
-from optimizer.planner.model import Ask, Model
-from optimizer.planner.options import Table
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.solve import SolverName, run_solver
-from optimizer.planner.space import Space
+from optimizer.planner.integer_model import Model
+from optimizer.planner.margins import Assessor
+from optimizer.planner.objective import Objective
+from optimizer.planner.options import OptionTable
+from optimizer.planner.search import SLACK
+from optimizer.planner.solver import SolverName, run_solver
 from optimizer.planner.tabulate import Tabulator
 from optimizer.planner.trim import trim
+from optimizer.planner.trim_space import Space
 
 ANY = 1.0
 """Gap at which the solver takes the first programme it finds [1]."""
@@ -48,7 +49,7 @@ def fits(
         A solve came to no end in its time.
     """
     for safe in (True, False):
-        model = model_for(assessor, Ask(drop=drop), safe=safe)
+        model = model_for(assessor, Objective(drop=drop), safe=safe)
         if run_solver(model.problem, solver, gap=ANY, limit_s=limit_s).status == "infeasible":
             continue
         structure, start = model.chosen()
@@ -57,14 +58,14 @@ def fits(
     return False
 
 
-def model_for(assessor: Assessor, ask: Ask, *, safe: bool) -> Model:
+def model_for(assessor: Assessor, ask: Objective, *, safe: bool) -> Model:
     """Set up the model that a question is asked of.
 
     Parameters
     ----------
     assessor : Assessor
         Machine, goal, circuit and tariff with their corners.
-    ask : Ask
+    ask : Objective
         The question.
     safe : bool
         Lines on the safe side; False: on the other, and everything may fall a little short.
@@ -79,6 +80,6 @@ def model_for(assessor: Assessor, ask: Ask, *, safe: bool) -> Model:
 
 
 @lru_cache(maxsize=8)
-def _table(assessor: Assessor, safe: bool, timed: bool) -> Table:
+def _table(assessor: Assessor, safe: bool, timed: bool) -> OptionTable:
     """Options of a machine, for as many questions as are asked about it."""
     return Tabulator(assessor, safe=safe, timed=timed).table()

@@ -9,10 +9,11 @@ from dataclasses import replace
 
 from optimizer.errors import Reason, SolverError
 from optimizer.planner.fitting import fits
+from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import current_reason
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import HOTTEST_BATH_C, Mode
-from optimizer.planner.solve import SolverName
+from optimizer.planner.simulation import HOTTEST_BATH_C
+from optimizer.planner.solver import SolverName
+from optimizer.planner.structure import Mode
 from optimizer.profile.machine import MATERIAL_LIMIT_C
 
 SOON_S = 3.0

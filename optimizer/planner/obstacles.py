@@ -8,14 +8,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from optimizer.errors import Reason
-from optimizer.planner.currents import Currents
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import BOILING_C, Mode, Settings, Structure
+from optimizer.planner.current_limit import Currents
+from optimizer.planner.margins import Assessor
+from optimizer.planner.simulation import BOILING_C
+from optimizer.planner.structure import Mode, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.table import KINDS
+from optimizer.programme.constants import KINDS
 
 STEAM_TANK_SPARE_K = 2.0
 """By how much a tank's limit must be above the boil [K]."""

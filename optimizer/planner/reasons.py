@@ -1,21 +1,132 @@
-"""Why there is no plan: each requirement in the way, with the nearest value at which it would not be.
-
-A requirement is taken out of the model and brought as far as it goes under all the others; the programme
-found is trimmed for it, so that the value given is one a plan exists at. Where no single one is in the way,
-as few as possible are left out together.
-"""
+"""What stands in the way, in words: asked, nearest, and what would help."""
 
 from __future__ import annotations
+
+import math
+from dataclasses import replace
 
 from optimizer.errors import Reason
 from optimizer.planner.fitting import fits, model_for
 from optimizer.planner.machine_limits import around
-from optimizer.planner.model import Ask
-from optimizer.planner.reason_words import reason_of
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.solve import SolverName, run_solver
-from optimizer.planner.space import Space
+from optimizer.planner.margins import Assessor
+from optimizer.planner.objective import Objective
+from optimizer.planner.solver import SolverName, run_solver
 from optimizer.planner.trim import furthest
+from optimizer.planner.trim_space import Space
+from optimizer.units import S_PER_MIN
+
+
+def reason_of(assessor: Assessor, key: str, margin: float) -> Reason:
+    """Say how near one comes to a requirement.
+
+    Parameters
+    ----------
+    assessor : Assessor
+        Machine, goal, circuit and tariff.
+    key : str
+        Key of the requirement.
+    margin : float
+        Its best margin, 0 or less [1].
+
+    Returns
+    -------
+    Reason
+        The requirement as it is asked, and the nearest value.
+    """
+    return replace(_worded(assessor, key, margin), key=key)
+
+
+def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
+    goal = assessor.inputs.goal
+    reached = (margin + 1.0 + assessor.spare(key)) / (1.0 + assessor.spare(key))
+    if key in assessor.simulator.needs.keys:
+        return _dose_reason(assessor, key, reached)
+    if key == "limits.duration_min":
+        least_min = math.ceil(goal.limits.duration_min * (1.0 - margin) + 0.1)
+        element = "an element" if assessor.inputs.machine.element is None else "a stronger element"
+        advice = f"allow more time, or {element} where the circuit carries it"
+        return Reason("longest duration", f"{goal.limits.duration_min:g} min", f"{least_min} min", advice)
+    if key == "limits.water_l":
+        asked_l = goal.limits.water_l or 0.0
+        least_l = math.ceil(asked_l * (1.0 - margin) * 10.0 + 0.5) / 10.0
+        advice = "spare more water, or leave less behind after a drain"
+        return Reason("water of a run", f"{asked_l:g} l", f"{least_l:g} l", advice)
+    if key == "rinse.residue":
+        # Up to seven fills, each rounded down by up to a second so that nothing runs over.
+        share = _up(goal.rinse.residue_max**reached * 1.1)
+        advice = "leave less behind after a drain, fill higher, or allow more water"
+        return Reason("rinse residue", f"{goal.rinse.residue_max:g}", f"{share:.2g}", advice)
+    asked = f"ware heat {goal.drying.heat_factor:g} of the film's"
+    factor = math.floor(goal.drying.heat_factor * max(reached, 0.0) * 0.998 * 100.0) / 100.0
+    return Reason("drying by a hot rinse", asked, _reached(factor), "a hotter last rinse, or less film")
+
+
+def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
+    needs = assessor.simulator.needs
+    need = needs.keys.index(key)
+    target_s = float(needs.target_s[need])
+    most_s = _down(target_s * reached * 0.998) if reached > 1e-3 else 0.0
+    if key.startswith("hygiene."):
+        name = "A0" if key.endswith("a0") else "heat units"
+        # In the warm corner a timed element nears the tank's limit while the cold corner is still far off.
+        advice = "more time, a higher tank limit, or " + _heat_advice(assessor)
+        if most_s == 0.0:
+            floor_c = needs.floor_c[-1, need]
+            advice = f"the rinse stays under {floor_c:.0f} °C, below which nothing counts: {advice}"
+        return Reason(f"hygiene, {name}", f"{target_s:g} s", _reached(most_s, "s"), advice)
+    advice = "; ".join(_dose_advice(assessor, need, reached_nothing=most_s == 0.0))
+    most_min = _down(most_s / S_PER_MIN) if most_s > 0.0 else 0.0
+    asked = f"{target_s / S_PER_MIN:g} min at {needs.reference_c[need]:g} °C"
+    return Reason(f"dose {key.partition('.')[2]}", asked, _reached(most_min, "min"), advice)
+
+
+def _reached(most: float, unit: str = "") -> str:
+    """A value that a programme was found for: no proof that none goes further, but where nothing counts."""
+    amount = f"{most:g} {unit}".rstrip()
+    return f"{amount} within reach" if most > 0.0 else f"{amount} at the most"
+
+
+def _heat_advice(assessor: Assessor) -> str:
+    element = assessor.inputs.machine.element
+    if element is None:
+        return "an element"
+    return "a stronger element" if element.control == "thermostat" else "a thermostat on the element"
+
+
+def _dose_advice(assessor: Assessor, need: int, *, reached_nothing: bool) -> list[str]:
+    needs, machine, bare = (
+        assessor.simulator.needs,
+        assessor.inputs.machine,
+        assessor.inputs.goal.detergent is None,
+    )
+    counting = [
+        float(floor)
+        for floor, share in zip(needs.floor_c[:, need], needs.share[:, need], strict=True)
+        if share
+    ]
+    advice = (
+        [f"the ware stays under {min(counting):.0f} °C, below which nothing counts"]
+        if reached_nothing
+        else []
+    )
+    if bare:
+        advice.append("wash with detergent")
+    if machine.element is None:
+        advice.append("fit an element, or fill with hot water")
+    return [*advice, "allow more time"] if not reached_nothing else advice
+
+
+def _down(value: float) -> float:
+    """Round down to three figures."""
+    step = 10.0 ** (math.floor(math.log10(max(value, 1e-9))) - 2)
+    return math.floor(value / step) * step
+
+
+def _up(value: float) -> float:
+    """Round up to two figures."""
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return math.ceil(value * 1.0001 / step) * step
+
 
 BY_A_HAIR = 0.005
 """Margin that whole seconds may take [1]."""
@@ -124,7 +235,7 @@ def _reach(
 ) -> float | None:
     """Best margin of one requirement under the others; None where they can't be met even so."""
     for safe in (True, False):
-        model = model_for(assessor, Ask(aim=key, drop=drop), safe=safe)
+        model = model_for(assessor, Objective(aim=key, drop=drop), safe=safe)
         if run_solver(model.problem, solver, gap=NEAR, limit_s=limit_s).status == "infeasible":
             continue
         structure, start = model.chosen()

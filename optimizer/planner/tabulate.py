@@ -13,14 +13,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.planner.frame import Frame
-from optimizer.planner.heat import Heat
-from optimizer.planner.lump import Lump
-from optimizer.planner.options import PEAK_STEP_K, Option, Table
-from optimizer.planner.pool import steam_options
-from optimizer.planner.requirements import Assessor
-from optimizer.planner.simulate import DRAIN_EXTRA_S, Mode
-from optimizer.programme.table import GAP_S, KINDS
+from optimizer.planner.heating import Heat
+from optimizer.planner.lumped_round import LumpedRound
+from optimizer.planner.margins import Assessor
+from optimizer.planner.options import PEAK_STEP_K, Frame, Option, OptionTable
+from optimizer.planner.simulation import DRAIN_EXTRA_S
+from optimizer.planner.steam import steam_options
+from optimizer.planner.structure import Mode
+from optimizer.programme.constants import GAP_S, KINDS
 
 Array = NDArray[np.float64]
 
@@ -52,19 +52,19 @@ class Tabulator:
     safe: bool = True
     timed: bool = True
 
-    def table(self) -> Table:
+    def table(self) -> OptionTable:
         """List all options.
 
         Returns
         -------
-        Table
+        OptionTable
             The options by kind of round.
         """
         cases = self.assessor.simulator.cases
         blocked = tuple(mode for mode in self._modes() if not self.assessor.heats(mode))
         options = tuple(tuple(self._kind_options(kind, blocked)) for kind in range(len(KINDS)))
         start_c = (float(cases.room_c[self._frame.cold]), float(cases.room_c[self._frame.second]))
-        return Table(
+        return OptionTable(
             options, self._frame.segments_s, self._frame.thermostat, start_c, self._frame.carry_c, blocked
         )
 
@@ -114,7 +114,7 @@ class Tabulator:
         cover_l = self.cover_l(mode)
         if machine.inlet.level_l is not None:
             fits = machine.inlet.level_l.low >= cover_l
-            lump = Lump.of(cases, cases.nominal, 0.0)
+            lump = LumpedRound.of(cases, cases.nominal, 0.0)
             return [lump.filled_l / float(cases.inlet_l_per_s[cases.nominal])] if fits else []
         first = kind == 0 or (kind == 1 and self.assessor.inputs.goal.prerinse.rounds_min == 0)
         # Much may be left after a drain, but a round without fresh water is none.
@@ -132,7 +132,7 @@ class Tabulator:
         """Whether the inlet alone makes a prerinse too hot."""
         cases, goal = self.assessor.simulator.cases, self.assessor.inputs.goal
         limit_c = goal.prerinse.limit_c * (1.0 - self.assessor.spare("prerinse.bath_c"))
-        hot = [Lump.of(cases, int(index), fill_s) for index in np.flatnonzero(cases.hot)]
+        hot = [LumpedRound.of(cases, int(index), fill_s) for index in np.flatnonzero(cases.hot)]
         return max(float(lump.bath_start_c(np.array(lump.room_c))) for lump in hot) > limit_c
 
     def cover_l(self, mode: Mode) -> float:
@@ -161,7 +161,8 @@ class Tabulator:
         """One option; None where the machine can't do it."""
         cases, machine = self.assessor.simulator.cases, self.assessor.inputs.machine
         cold, second, nominal = (
-            Lump.of(cases, index, fill_s) for index in (self._frame.cold, self._frame.second, cases.nominal)
+            LumpedRound.of(cases, index, fill_s)
+            for index in (self._frame.cold, self._frame.second, cases.nominal)
         )
         heat = Heat(self._frame, kind, mode, peak_c, cold, second)
         if mode is not Mode.UNHEATED and not heat.possible():
@@ -182,7 +183,7 @@ class Tabulator:
         fill_s = nominal.filled_l / float(cases.inlet_l_per_s[cases.nominal])
         phases = 3 + (mode is Mode.THEN_SPRAY)
         left_l = self.assessor.left_high_l
-        filled_l = [Lump.of(cases, i, fill_s).filled_l for i in range(len(cases.room_c))]
+        filled_l = [LumpedRound.of(cases, i, fill_s).filled_l for i in range(len(cases.room_c))]
         return Option(
             kind=kind,
             mode=mode,
@@ -216,7 +217,7 @@ class Tabulator:
         """Whether a round may be the first one, into a machine that has dried out."""
         return self.safe and KINDS[kind] == "wash" and self.assessor.inputs.goal.prerinse.rounds_min == 0
 
-    def _rates(self, kind: int, lump: Lump, start_c: float) -> Array:
+    def _rates(self, kind: int, lump: LumpedRound, start_c: float) -> Array:
         """Dose rates of the segments; never rising, so that the model fills the segments in order."""
         edges_s = np.concatenate([[0.0], np.cumsum(self._frame.segments_s)])
         at_s = edges_s[:-1, None] + np.linspace(0.05, 0.95, 10) * self._frame.segments_s[:, None]
@@ -230,6 +231,6 @@ class Tabulator:
         falling = [isotonic_regression(rate, weights=weights, increasing=False).x for rate in rates.T]
         return np.stack(falling, axis=-1)
 
-    def _drops(self, lump: Lump, start_c: float) -> Array:
+    def _drops(self, lump: LumpedRound, start_c: float) -> Array:
         edges_c = lump.coasting_c(start_c, np.concatenate([[0.0], np.cumsum(self._frame.segments_s)]))
         return -np.diff(edges_c) / self._frame.segments_s

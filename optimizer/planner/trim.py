@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.planner.simulate import Settings, Structure
-from optimizer.planner.space import FEASIBLE, Space
+from optimizer.planner.structure import Settings, Structure
+from optimizer.planner.trim_space import FEASIBLE, Space
 
 Array = NDArray[np.float64]
 

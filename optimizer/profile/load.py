@@ -10,12 +10,12 @@ from typing import Any, Literal, overload
 
 from pydantic import ValidationError
 
-from optimizer.errors import Fault, InputError
+from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.profile.circuit import Circuit
-from optimizer.profile.explain import faults_of, written
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
+from optimizer.profile.messages import issues_of, written
 from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, is_path, profile_path, shipped_kind
 from optimizer.profile.tariff import Tariff
 
@@ -103,7 +103,7 @@ def kind_of(name: str) -> ProfileKind:
         if kind == said:
             return kind
     rule, fix = f"must be one of {', '.join(PROFILE_KINDS)}", 'kind = "machine", on the first line'
-    raise InputError([Fault(name, "kind", rule, written(said), fix)])
+    raise InputError([InputIssue(name, "kind", rule, written(said), fix)])
 
 
 def parse_profile(kind: ProfileKind, text: str, subject: str) -> Profile:
@@ -156,40 +156,42 @@ def validate_profile(kind: ProfileKind, data: Mapping[str, Any], subject: str) -
     said = data.get("kind")
     if said in PROFILE_KINDS and said != kind:
         rule = f"must be a {kind} profile here, and this is a {said} profile"
-        raise InputError([Fault(subject, "kind", rule, written(said), f"give a {kind} profile")])
+        raise InputError([InputIssue(subject, "kind", rule, written(said), f"give a {kind} profile")])
     model = MODELS[kind]
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        raise InputError(faults_of(error, model, subject)) from error
+        raise InputError(issues_of(error, model, subject)) from error
 
 
 def _toml(text: str, subject: str) -> dict[str, Any]:
     if max(map(len, text.split("\n"))) > LONGEST_LINE:
         rule = f"has a line of more than {LONGEST_LINE} characters"
-        raise InputError([Fault(subject, "", rule, "", "compare with a shipped profile")])
+        raise InputError([InputIssue(subject, "", rule, "", "compare with a shipped profile")])
     try:
         # A fault on a last line without its end would be placed at the end of the text.
         return tomllib.loads(f"{text}\n")
     except tomllib.TOMLDecodeError as error:
         raise InputError([_not_toml(str(error), text, subject)]) from error
     except RecursionError as error:
-        fault = Fault(subject, "", "is nested too deeply for a profile", "", "compare with a shipped profile")
-        raise InputError([fault]) from error
+        issue = InputIssue(
+            subject, "", "is nested too deeply for a profile", "", "compare with a shipped profile"
+        )
+        raise InputError([issue]) from error
     except ValueError as error:  # a whole number longer than the interpreter converts
-        fault = Fault(
+        issue = InputIssue(
             subject, "", "holds a number with too many digits", "", "compare with a shipped profile"
         )
-        raise InputError([fault]) from error
+        raise InputError([issue]) from error
 
 
-def _not_toml(message: str, text: str, subject: str) -> Fault:
+def _not_toml(message: str, text: str, subject: str) -> InputIssue:
     """Say on which line the TOML breaks off, with the line and what is often wrong there."""
     place = re.search(r" \(at line (\d+), column (\d+)\)$", message)
     if place is None:
         reason = message.removesuffix(" (at end of document)")
         fix = "close the last bracket or quote"
-        return Fault(subject, "", f"is not TOML, at its end: {reason}", "", fix)
+        return InputIssue(subject, "", f"is not TOML, at its end: {reason}", "", fix)
     number, column = int(place[1]), int(place[2])
     line = text.replace("\r\n", "\n").split("\n")[number - 1]
     rule = f"is not TOML, line {number} column {column}: {message[: place.start()]}"
@@ -201,4 +203,4 @@ def _not_toml(message: str, text: str, subject: str) -> Fault:
         fix = "put text into double quotes"
     else:
         fix = "write key = value; a # starts a comment"
-    return Fault(subject, "", rule, written(line.strip()), fix)
+    return InputIssue(subject, "", rule, written(line.strip()), fix)

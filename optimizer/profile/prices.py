@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from optimizer.errors import Fault, InputError
+from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
-from optimizer.profile.explain import written
+from optimizer.profile.messages import written
 from optimizer.profile.tariff import MINUTES_PER_WEEK, Electricity, Tariff
 
 SERIES_HEAD = ["start_utc", "price_per_kwh"]
@@ -20,7 +20,7 @@ MOST_SERIES_BYTES = 4_000_000
 """Room for a year of quarter-hours with long decimals [B]."""
 BELIEVABLE_PER_KWH = 10.0
 """No price, up or down, is further from zero [currency/kWh]."""
-MOST_FAULTS = 10
+MOST_ISSUES = 10
 """A wrong column breaks every line: so many of them say enough [1]."""
 
 
@@ -140,57 +140,59 @@ def read_series(path: Path) -> PriceSeries:
     try:
         lines = [(rows.line_num, row) for row in rows if row]
     except csv.Error as error:
-        fault = Fault(
+        issue = InputIssue(
             subject, f"line {rows.line_num}", "is not CSV", str(error), "one time and one price a line"
         )
-        raise InputError([fault]) from error
+        raise InputError([issue]) from error
     if not lines or lines[0][1] != SERIES_HEAD:
         found = written(",".join(lines[0][1])) if lines else ""
         rule = f"its first line must be {','.join(SERIES_HEAD)}"
-        raise InputError([Fault(subject, "line 1", rule, found, "name the two columns so")])
+        raise InputError([InputIssue(subject, "line 1", rule, found, "name the two columns so")])
     if len(lines) < 3:
         rule = "holds less than two prices, so that their step is not known"
-        raise InputError([Fault(subject, "", rule, "", "one line for each step of the period")])
+        raise InputError([InputIssue(subject, "", rule, "", "one line for each step of the period")])
     return _series(subject, lines[1:])
 
 
 def _series(subject: str, lines: list[tuple[int, list[str]]]) -> PriceSeries:
-    faults: list[Fault] = []
+    issues: list[InputIssue] = []
     starts: list[datetime] = []
     per_kwh: list[float] = []
     for number, row in lines:
-        fault = _row_fault(subject, f"line {number}", row)
-        if fault:
-            faults.append(fault)
+        issue = _row_issue(subject, f"line {number}", row)
+        if issue:
+            issues.append(issue)
         else:
             starts.append(datetime.fromisoformat(row[0]).astimezone(UTC))
             per_kwh.append(float(row[1]))
     # A line that cannot be read would show once more as a gap.
-    if not faults:
-        faults = _step_faults(subject, [number for number, _ in lines], starts)
-    if faults:
-        raise InputError(faults[:MOST_FAULTS])
+    if not issues:
+        issues = _step_issues(subject, [number for number, _ in lines], starts)
+    if issues:
+        raise InputError(issues[:MOST_ISSUES])
     step = starts[1] - starts[0]
     return PriceSeries(starts[0], step // timedelta(minutes=1), tuple(per_kwh))
 
 
-def _row_fault(subject: str, key: str, row: list[str]) -> Fault | None:
+def _row_issue(subject: str, key: str, row: list[str]) -> InputIssue | None:
     if len(row) != len(SERIES_HEAD):
         fix = "a time, a comma, and a price with a decimal point"
-        return Fault(subject, key, "must hold one time and one price", written(",".join(row)), fix)
+        return InputIssue(subject, key, "must hold one time and one price", written(",".join(row)), fix)
     if not _is_instant(row[0]):
         rule, fix = (
             "start_utc must be a time in UTC or with its offset, to the minute",
             "2025-03-03T00:30:00Z",
         )
-        return Fault(subject, key, rule, written(row[0]), fix)
+        return InputIssue(subject, key, rule, written(row[0]), fix)
     try:
         price = float(row[1])
     except ValueError:
         price = math.nan
     if not abs(price) <= BELIEVABLE_PER_KWH:
         rule = f"price_per_kwh must be a number from {-BELIEVABLE_PER_KWH:g} to {BELIEVABLE_PER_KWH:g}"
-        return Fault(subject, key, rule, written(row[1]), "the price of 1 kWh in the tariff's currency: 0.25")
+        return InputIssue(
+            subject, key, rule, written(row[1]), "the price of 1 kWh in the tariff's currency: 0.25"
+        )
     return None
 
 
@@ -203,13 +205,13 @@ def _is_instant(text: str) -> bool:
     return at.tzinfo is not None and utc.second == utc.microsecond == 0
 
 
-def _step_faults(subject: str, numbers: list[int], starts: list[datetime]) -> list[Fault]:
+def _step_issues(subject: str, numbers: list[int], starts: list[datetime]) -> list[InputIssue]:
     step = starts[1] - starts[0]
     if step not in [timedelta(minutes=minutes) for minutes in STEPS_MIN]:
         rule = "the step from the first time to the second must be 15, 30 or 60 min"
         found = f"{step / timedelta(minutes=1):g} min"
-        return [Fault(subject, f"line {numbers[1]}", rule, found, "times in order, one step apart")]
-    faults = []
+        return [InputIssue(subject, f"line {numbers[1]}", rule, found, "times in order, one step apart")]
+    issues = []
     for number, before, start in zip(numbers[1:], starts, starts[1:], strict=False):
         if start - before != step:
             if start == before:
@@ -219,5 +221,5 @@ def _step_faults(subject: str, numbers: list[int], starts: list[datetime]) -> li
             else:
                 rule = "leaves a gap after the line before"
             fix = f"{before + step:%Y-%m-%dT%H:%M:%SZ} comes next"
-            faults.append(Fault(subject, f"line {number}", rule, f"{start:%Y-%m-%dT%H:%M:%SZ}", fix))
-    return faults
+            issues.append(InputIssue(subject, f"line {number}", rule, f"{start:%Y-%m-%dT%H:%M:%SZ}", fix))
+    return issues

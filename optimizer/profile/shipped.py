@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import tomllib
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -10,7 +11,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Literal, get_args
 
-from optimizer.errors import Fault, InputError, quoted
+from optimizer.errors import InputError, InputIssue, quoted
 
 ProfileKind = Literal["machine", "goal", "circuit", "tariff"]
 PROFILE_KINDS: tuple[ProfileKind, ...] = get_args(ProfileKind)
@@ -51,7 +52,14 @@ def folder_of(kind: ProfileKind) -> Path:
     Path
         The folder.
     """
-    return Path(str(resources.files("profiles"))) / f"{kind}s"
+    return _profiles_folder() / f"{kind}s"
+
+
+def _profiles_folder() -> Path:
+    """Inside the package where it is installed, beside it in a checkout."""
+    package = Path(str(resources.files("optimizer")))
+    installed = package / "profiles"
+    return installed if installed.is_dir() else package.parent / "profiles"
 
 
 def shipped_names(kind: ProfileKind) -> list[str]:
@@ -160,18 +168,64 @@ def shipped_kind(name: str) -> ProfileKind:
         return kinds[0]
     if kinds:
         fix = f"say which: --kind {' or --kind '.join(kinds)}"
-        raise InputError([Fault("profile", "", "several kinds have one of this name", quoted(name), fix)])
+        raise InputError(
+            [InputIssue("profile", "", "several kinds have one of this name", quoted(name), fix)]
+        )
     names = [other for kind in PROFILE_KINDS for other in shipped_names(kind)]
     raise InputError([_no_such("profile", name, names)])
 
 
-def _unknown(kind: ProfileKind, name: str) -> Fault:
+def _unknown(kind: ProfileKind, name: str) -> InputIssue:
     others = [other for other in PROFILE_KINDS if other != kind and name in shipped_names(other)]
     hint = f"{name} is a {others[0]}. " if others else ""
     return _no_such(kind, name, shipped_names(kind), hint)
 
 
-def _no_such(subject: str, name: str, names: list[str], hint: str = "") -> Fault:
+def _no_such(subject: str, name: str, names: list[str], hint: str = "") -> InputIssue:
     hint = hint or "".join(f"did you mean {near}? " for near in get_close_matches(name, names, 1))
     fix = f"{hint}Shipped: {', '.join(names)}. A file of your own is given by its path: ./mine.toml"
-    return Fault(subject, "", "no shipped profile has this name", quoted(name), fix)
+    return InputIssue(subject, "", "no shipped profile has this name", quoted(name), fix)
+
+
+MODEL_FOR: dict[ProfileKind, str] = {
+    "machine": "clubhouse",
+    "goal": "everyday",
+    "circuit": "plug-10a",
+    "tariff": "two-rate",
+}
+"""The shipped profile that shows the most keys of its kind."""
+
+CAUTION = """\
+#
+# Caution: mains voltage, hot elements and scalding water. Measure powers and
+# currents through a plug-in meter, never on bare terminals; have the wiring
+# done or checked by a licensed electrician; local codes come first.
+"""
+
+
+def starting_text(kind: ProfileKind) -> str:
+    """Write a profile to begin with.
+
+    Parameters
+    ----------
+    kind : str
+        ``machine``, ``goal``, ``circuit`` or ``tariff``.
+
+    Returns
+    -------
+    str
+        TOML with a comment at every value. It is valid as it stands, with the shipped profile's numbers.
+    """
+    name = MODEL_FOR[kind]
+    text = (folder_of(kind) / f"{name}.toml").read_text(encoding="utf-8")
+    body = text[text.index("\nkind = ") + 1 :]
+    body = re.sub(r'^title = ".*"$', f'title = "My {kind}"', body, flags=re.MULTILINE)
+    body = re.sub(r'^about = ("""(?s:.*?)"""|".*")$', 'about = ""', body, flags=re.MULTILINE)
+    return f"""\
+# A {kind} to fill in. Every number below is invented, as it stands in the
+# shipped profile {name}: put your own in its place. The comment above it
+# says where it comes from, the end of its key says its unit. A number with a
+# tolerance is written {{ nominal, low, high }}, the ends you met or would
+# believe, or {{ nominal, tolerance_pct }}, wherever one stands here already.
+{CAUTION if kind in ("machine", "circuit") else ""}
+{body}"""

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
-from optimizer.errors import Fault, InputError, attempt
+from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.load import load_profile
 from optimizer.profile.machine import Machine
@@ -44,8 +44,8 @@ def load_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
     ('clubhouse', 'everyday', 'shared-6a', 'two-rate')
     """
     inputs = read_inputs(machine, goal, circuit, tariff)
-    if faults := misfits(inputs):
-        raise InputError(faults)
+    if issues := misfits(inputs):
+        raise InputError(issues)
     return inputs
 
 
@@ -70,20 +70,20 @@ def read_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
     InputError
         With the faults of all four files together.
     """
-    faults: list[Fault] = []
-    found_machine = attempt(faults, lambda: load_profile("machine", machine))
-    found_goal = attempt(faults, lambda: load_profile("goal", goal))
-    circuit_path = attempt(faults, lambda: _path("circuit", circuit, machine, found_machine))
-    tariff_path = attempt(faults, lambda: _path("tariff", tariff, machine, found_machine))
-    found_circuit = circuit_path and attempt(faults, lambda: load_profile("circuit", str(circuit_path)))
-    found_tariff = tariff_path and attempt(faults, lambda: load_profile("tariff", str(tariff_path)))
+    issues: list[InputIssue] = []
+    found_machine = attempt(issues, lambda: load_profile("machine", machine))
+    found_goal = attempt(issues, lambda: load_profile("goal", goal))
+    circuit_path = attempt(issues, lambda: _path("circuit", circuit, machine, found_machine))
+    tariff_path = attempt(issues, lambda: _path("tariff", tariff, machine, found_machine))
+    found_circuit = circuit_path and attempt(issues, lambda: load_profile("circuit", str(circuit_path)))
+    found_tariff = tariff_path and attempt(issues, lambda: load_profile("tariff", str(tariff_path)))
     prices = (
         tariff_path
         and found_tariff
-        and attempt(faults, lambda: price_summary(found_tariff, tariff_path.parent))
+        and attempt(issues, lambda: price_summary(found_tariff, tariff_path.parent))
     )
     if not (found_machine and found_goal and found_circuit and found_tariff and prices):
-        raise InputError(faults)
+        raise InputError(issues)
     usual_circuit = _named(found_machine.usual_circuit, circuit_path)
     usual_tariff = _named(found_machine.usual_tariff, tariff_path)
     names = (machine, goal, circuit or usual_circuit, tariff or usual_tariff)
@@ -104,7 +104,7 @@ def _path(
         return profile_path(kind, usual, machine_path.parent)
     except InputError as error:
         subject = str(machine_path)
-        raise InputError([replace(f, subject=subject, key=f"usual_{kind}") for f in error.faults]) from error
+        raise InputError([replace(f, subject=subject, key=f"usual_{kind}") for f in error.issues]) from error
 
 
 def _named(usual: str, path: Path | None) -> str:
@@ -112,7 +112,7 @@ def _named(usual: str, path: Path | None) -> str:
     return str(path) if is_path(usual) else usual
 
 
-def misfits(inputs: Inputs) -> list[Fault]:
+def misfits(inputs: Inputs) -> list[InputIssue]:
     """Hold the machine against its circuit.
 
     Parameters
@@ -122,7 +122,7 @@ def misfits(inputs: Inputs) -> list[Fault]:
 
     Returns
     -------
-    list of Fault
+    list of InputIssue
         Empty where they fit; a machine on another mains is reported alone.
     """
     machine, circuit = inputs.machine, inputs.circuit
@@ -131,9 +131,9 @@ def misfits(inputs: Inputs) -> list[Fault]:
     if abs(volts / circuit.voltage_v - 1.0) > SUPPLY_APART:
         rule = f"is not the voltage of the circuit {circuit_name} ({circuit.voltage_v:g} V)"
         fix = "another circuit, or measure at this one's socket"
-        return [Fault(machine_name, "supply.voltage_v", rule, f"{volts:g} V", fix)]
+        return [InputIssue(machine_name, "supply.voltage_v", rule, f"{volts:g} V", fix)]
     return [
-        Fault(
+        InputIssue(
             machine_name,
             key,
             f"takes more than the circuit {circuit_name} has left ({_available(circuit)})",

@@ -9,7 +9,7 @@ from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.profile.prices import Prices
 from optimizer.profile.tariff import Tariff
-from optimizer.programme.table import Constants
+from optimizer.programme.constants import Constants
 
 PLAN_FORMAT = 1
 

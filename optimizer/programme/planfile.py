@@ -13,16 +13,16 @@ from typing import Literal
 from pydantic import ValidationError
 
 from optimizer import __version__
-from optimizer.errors import Fault, InputError
+from optimizer.errors import InputError, InputIssue
 from optimizer.profile.circuit import Circuit
-from optimizer.profile.explain import key_path, written
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import ProfileModel
+from optimizer.profile.messages import key_path, written
 from optimizer.profile.prices import Prices
 from optimizer.profile.tariff import Tariff
+from optimizer.programme.constants import Constants
 from optimizer.programme.plan import PLAN_FORMAT, Costs, Inputs, Plan, Solve
-from optimizer.programme.table import Constants
 
 PLAN_AGAIN = "make the plan again with scullion plan"
 
@@ -172,30 +172,30 @@ def plan_from_json(text: str, subject: str) -> Plan:
     except ValidationError as error:
         raise InputError(_invalid(error, subject)) from error
     plan = _plan(stored)
-    faults = [replace(fault, key=f"constants.{fault.key}") for fault in plan.constants.faults(subject)]
+    issues = [replace(issue, key=f"constants.{issue.key}") for issue in plan.constants.issues(subject)]
     if plan.constants.bench_run:
         rule = "a plan holds a programme, and this is a bench run"
-        faults.append(Fault(subject, "constants.bench_run", rule, "true", PLAN_AGAIN))
+        issues.append(InputIssue(subject, "constants.bench_run", rule, "true", PLAN_AGAIN))
     if plan.constants.input_sha256 != inputs_sha256(plan.inputs):
         rule = "the hash does not fit: the profiles inside were edited by hand"
         found = written(plan.constants.input_sha256)
-        faults.append(Fault(subject, "constants.input_sha256", rule, found, PLAN_AGAIN))
-    if faults:
-        raise InputError(faults)
+        issues.append(InputIssue(subject, "constants.input_sha256", rule, found, PLAN_AGAIN))
+    if issues:
+        raise InputError(issues)
     return plan
 
 
-def _other_format(subject: str, found: int) -> Fault:
+def _other_format(subject: str, found: int) -> InputIssue:
     rule = f"this version reads plan format {PLAN_FORMAT}"
-    return Fault(subject, "format", rule, written(found), PLAN_AGAIN)
+    return InputIssue(subject, "format", rule, written(found), PLAN_AGAIN)
 
 
-def _invalid(error: ValidationError, subject: str) -> list[Fault]:
+def _invalid(error: ValidationError, subject: str) -> list[InputIssue]:
     found = []
     for at in error.errors(include_url=False):
         shown = "" if at["type"] in ("missing", "json_invalid", "string_unicode") else written(at["input"])
         rule = _RULES.get(at["type"], at["msg"].replace("Invalid JSON:", "is not JSON:"))
-        found.append(Fault(subject, key_path(at["loc"]), rule, shown, PLAN_AGAIN))
+        found.append(InputIssue(subject, key_path(at["loc"]), rule, shown, PLAN_AGAIN))
     return found
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from optimizer.check.faults.report import CUT_OUT, FLOAT_SWITCH, RCD, HarmKind
+from optimizer.check.faults.outcome import CUT_OUT, FLOAT_SWITCH, RCD, HarmKind
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 

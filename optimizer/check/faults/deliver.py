@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from optimizer.check.controller import OFF, Phase
+from optimizer.check.phases import OFF, Phase
 
 Phases = tuple[Phase, ...]
 

@@ -1,0 +1,134 @@
+"""The cases of a study: which four profiles, and a key that names what is asked and who answers."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import dataclass
+from functools import cache, partial
+from importlib import resources
+from importlib.metadata import version
+from itertools import product
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from optimizer import __version__
+from optimizer.errors import InputError, InputIssue, attempt
+from optimizer.programme.inputs import read_inputs
+from optimizer.programme.plan import Inputs
+from optimizer.programme.planfile import inputs_sha256
+
+if TYPE_CHECKING:
+    from optimizer.planner.solver import SolverName
+
+
+CALCULATE = ("units.py", "prove.py", "physics", "profile", "programme", "planner", "check", "starts", "batch")
+"""Parts of the package on which an answer depends."""
+
+BESIDE_THE_SOLVER = ("numpy", "scipy")
+"""Libraries that calculate as well: trim and check use them."""
+
+
+@dataclass(frozen=True)
+class StudyRequest:
+    """What to compare: names or paths, every combination.
+
+    Attributes
+    ----------
+    machines, goals : tuple of str
+        At least one each.
+    circuits, tariffs : tuple of str
+        Empty: each machine's usual one.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    """
+
+    machines: tuple[str, ...]
+    goals: tuple[str, ...]
+    circuits: tuple[str, ...] = ()
+    tariffs: tuple[str, ...] = ()
+    solver: SolverName = "auto"
+
+
+@dataclass(frozen=True)
+class Case:
+    """Four profiles to plan for, with the program that is to do it.
+
+    Attributes
+    ----------
+    inputs : Inputs
+        Machine, goal, circuit and tariff.
+    engine : str
+        What calculates, as `engine` names it.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    """
+
+    inputs: Inputs
+    engine: str
+    solver: SolverName
+
+    @property
+    def key(self) -> str:
+        """SHA-256 over profiles, prices and engine; the names they go by do not count."""
+        return hashlib.sha256(f"{inputs_sha256(self.inputs)} {self.engine}".encode()).hexdigest()
+
+
+@cache
+def engine(solver: SolverName) -> str:
+    """Name all that an answer depends on besides the profiles.
+
+    The source is in it, because a checkout changes without its version.
+
+    Parameters
+    ----------
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+
+    Returns
+    -------
+    str
+        Versions of the tool and its libraries.
+
+    Raises
+    ------
+    InputError
+        The solver asked for is not installed.
+    """
+    from optimizer.planner.solver import solver_label
+
+    package, source = Path(str(resources.files("optimizer"))), hashlib.sha256()
+    for part in (package / name for name in CALCULATE):
+        for file in [part] if part.is_file() else sorted(part.rglob("*.py")):
+            source.update(file.read_bytes())
+    libraries = [f"{name} {version(name)}" for name in BESIDE_THE_SOLVER]
+    return ", ".join([f"scullion {__version__}", source.hexdigest()[:16], solver_label(solver), *libraries])
+
+
+def read_cases(ask: StudyRequest) -> list[Case]:
+    """Read every combination of the profiles asked for.
+
+    Parameters
+    ----------
+    ask : StudyRequest
+        Names or paths. One given twice counts once.
+
+    Returns
+    -------
+    list of Case
+        Machines outermost, then goals, circuits and tariffs, each in the order given. They have not been
+        held against each other.
+
+    Raises
+    ------
+    InputError
+        With every fault of every profile, each once, and of the solver.
+    """
+    issues: list[InputIssue] = []
+    label = attempt(issues, lambda: engine(ask.solver))
+    usual = (None,)
+    names = product(ask.machines, ask.goals, ask.circuits or usual, ask.tariffs or usual)
+    read = [attempt(issues, partial(read_inputs, *four)) for four in dict.fromkeys(names)]
+    if issues:
+        raise InputError(list(dict.fromkeys(issues)))
+    assert label is not None
+    return [Case(inputs, label, ask.solver) for inputs in read if inputs is not None]

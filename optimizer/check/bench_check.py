@@ -1,0 +1,118 @@
+"""The check of a bench run: the programme's order in seconds, no element, no flood even if nothing drains.
+
+A bench run is for watching valves and pumps with the lid open. It begins with a drained tank.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+from itertools import groupby, zip_longest
+
+from optimizer.check.certificate import Row
+from optimizer.check.certify import SUBJECT, misfits
+from optimizer.check.fills import carry_over_l
+from optimizer.check.phases import OFF, Outputs, phases
+from optimizer.errors import InputError, InputIssue
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants, Kind
+from optimizer.units import S_PER_MIN
+
+LEAST_S, MOST_S = 2, 6
+"""A phase of a bench run lasts so long at least and at most [s]: long enough to see, too short to harm."""
+
+EVERY = "every corner"
+Switching = tuple[int, Outputs]
+
+
+def check_bench(
+    constants: Constants, machine: Machine, programme: Constants | None = None
+) -> tuple[Row, ...]:
+    """Prove a bench run, or show where it fails.
+
+    Parameters
+    ----------
+    constants : Constants
+        The bench run.
+    machine : Machine
+        The machine.
+    programme : Constants, optional
+        The programme it rehearses; where left out, its order is held against that of any programme with
+        rounds of these kinds, which is the same.
+
+    Returns
+    -------
+    tuple of Row
+        Order of the outputs, time of the element, water in the tank if no drain works, shortest and
+        longest phase.
+
+    Raises
+    ------
+    InputError
+        The constants are no bench run, not well formed, or not for this kind of machine.
+    """
+    issues = misfits(constants, machine, bench_run=True)
+    if not constants.bench_run:
+        fix = "write one with scullion constants --bench-run"
+        issues.append(InputIssue(SUBJECT, "bench_run", "this is a programme, no bench run", "false", fix))
+    if issues:
+        raise InputError(issues)
+    lengths_s = [float(phase.longest_s) for phase in phases(constants)]
+    element_s = float(sum(phase.longest_s for phase in phases(constants) if phase.outputs.element))
+    capacity_l = machine.tank.capacity_l
+    level_l = carry_over_l(machine) + filled_l(constants, machine)
+    corner = "fastest inlet, most carry-over, no drain works"
+    out_of_order = float(_differences(constants, programme))
+    return (
+        Row("bench.order", "switchings unlike the programme's", "1", "at most", 0.0, out_of_order, EVERY),
+        Row("bench.element_s", "element on", "s", "at most", 0.0, element_s, EVERY),
+        Row("bench.level_l", "water in the tank", "l", "at most", capacity_l, level_l, corner),
+        Row("bench.least_s", "shortest phase", "s", "at least", float(LEAST_S), min(lengths_s), EVERY),
+        Row("bench.most_s", "longest phase", "s", "at most", float(MOST_S), max(lengths_s), EVERY),
+    )
+
+
+def filled_l(constants: Constants, machine: Machine) -> float:
+    """Most water that all fills together let in.
+
+    Parameters
+    ----------
+    constants : Constants
+        The constants.
+    machine : Machine
+        The machine.
+
+    Returns
+    -------
+    float
+        Water [l]; a level switch is not counted on.
+    """
+    return sum(row.fill_s for row in constants.rounds) / S_PER_MIN * machine.inlet.flow_l_per_min.high
+
+
+def _differences(constants: Constants, programme: Constants | None) -> int:
+    """Count the switchings that are not at their place."""
+    kinds = [row.kind for row in constants.rounds]
+    if programme is None:
+        return _unlike(_switchings(constants), _usual(kinds))
+    other = [row.kind for row in programme.rounds]
+    return _unlike(kinds, other) + _unlike(_switchings(constants), _switchings(programme))
+
+
+def _unlike(some: Iterable[object], others: Iterable[object]) -> int:
+    return sum(one != other for one, other in zip_longest(some, others))
+
+
+def _switchings(constants: Constants) -> list[Switching]:
+    """What is on, one after the other: pauses, and what only the element makes a phase, are left out."""
+    steps = ((phase.round, replace(phase.outputs, element=False)) for phase in phases(constants))
+    return [step for step, _ in groupby(steps) if step[1] != OFF]
+
+
+def _usual(kinds: list[Kind]) -> list[Switching]:
+    found = [(-1, Outputs(drain_pump=True))]
+    for number, kind in enumerate(kinds):
+        found.append((number, Outputs(inlet=True)))
+        found += [(number, Outputs(wash_pump=True))] if kind != "steam" else []
+        found.append((number, Outputs(drain_pump=True)))
+    return found

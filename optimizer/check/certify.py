@@ -1,0 +1,120 @@
+"""Whether a table of constants belongs to this kind of machine at all."""
+
+from __future__ import annotations
+
+from optimizer.check.certificate import Certificate
+from optimizer.check.integrate import Simulation
+from optimizer.check.meters import DoseMeter, HeatMeter, Meter, Recorder, WaterMeter
+from optimizer.check.phases import phases
+from optimizer.check.requirements import Findings
+from optimizer.check.worst_cases import build_cases
+from optimizer.errors import InputError, InputIssue
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants
+from optimizer.units import whole_tenths
+
+SUBJECT = "constants"
+
+
+def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) -> list[InputIssue]:
+    """Find what makes a table of constants impossible to run on a machine.
+
+    Parameters
+    ----------
+    constants : Constants
+        The programme.
+    machine : Machine
+        The machine.
+    bench_run : bool
+        Whether a bench run may stand in for a programme.
+
+    Returns
+    -------
+    list of InputIssue
+        Empty where it can be run.
+    """
+    found = constants.issues(SUBJECT)
+    if constants.bench_run and not bench_run:
+        rule, fix = "a bench run rehearses a programme and washes nothing", "the plan it came from"
+        found.append(InputIssue(SUBJECT, "bench_run", rule, "true", fix))
+    element = machine.element
+    control = "timed" if element is None else element.control
+    if constants.control != control:
+        rule = f"the machine's element is {control}" if element else "a machine without an element is timed"
+        found.append(InputIssue(SUBJECT, "control", rule, constants.control, control))
+    if constants.fill_control != machine.inlet.control:
+        rule = (
+            f"the machine's inlet is controlled by {'time' if machine.inlet.control == 'timed' else 'level'}"
+        )
+        found.append(InputIssue(SUBJECT, "fill_control", rule, constants.fill_control, machine.inlet.control))
+    if constants.control == "thermostat" and constants.hysteresis_dk < 1:
+        rule = "a thermostat needs a gap between off and on again"
+        found.append(InputIssue(SUBJECT, "hysteresis_dk", rule, str(constants.hysteresis_dk), "at least 1"))
+    limit_dc = whole_tenths(machine.tank.limit_c)
+    if constants.bath_max_dc > limit_dc:
+        rule, fix = f"the tank stands {machine.tank.limit_c:g} °C", f"at most {limit_dc}"
+        found.append(InputIssue(SUBJECT, "bath_max_dc", rule, str(constants.bath_max_dc), fix))
+    for number, row in enumerate(constants.rounds, start=1):
+        if row.heated and element is None:
+            key = f"rounds[{number}]"
+            found.append(
+                InputIssue(SUBJECT, key, "the machine has no element", "a heated round", "0 s of element")
+            )
+        if row.setpoint_dc and constants.control == "timed":
+            key, fix = f"rounds[{number}].setpoint_dc", "0"
+            found.append(
+                InputIssue(SUBJECT, key, "a timed element has no setpoint", str(row.setpoint_dc), fix)
+            )
+    return found
+
+
+def check(
+    constants: Constants, machine: Machine, goal: Goal, circuit: Circuit, *, draws: int = 64, seed: int = 1
+) -> Certificate:
+    """Prove a programme on a machine, or show where it fails.
+
+    Parameters
+    ----------
+    constants : Constants
+        The programme, as the controller takes it.
+    machine : Machine
+        The machine with its tolerances.
+    goal : Goal
+        What must be reached.
+    circuit : Circuit
+        What feeds the machine.
+    draws : int
+        Random draws inside the tolerances, besides all their corners [1].
+    seed : int
+        Seed of the draws [1].
+
+    Returns
+    -------
+    Certificate
+        One row a requirement with the worst case met, and the nominal run. The same inputs give the
+        same certificate.
+
+    Raises
+    ------
+    InputError
+        The constants are not well formed, or not for this kind of machine.
+    """
+    issues = misfits(constants, machine)
+    if issues:
+        raise InputError(issues)
+    cases = build_cases(machine, draws, seed)
+    doses = DoseMeter(goal, constants, cases)
+    water = WaterMeter(cases, constants.fill_control == "level", machine.element)
+    heat = HeatMeter(constants, cases)
+    recorder = Recorder(case=cases.count - 1)
+    meters: tuple[Meter, ...] = (doses, water, heat, recorder)
+    simulation = Simulation(constants, cases, machine.tank.vent_m2, steam_share=machine.ware.steam_share)
+    for stretch in simulation.run():
+        for meter in meters:
+            meter.see(stretch)
+    findings = Findings(
+        constants, machine, goal, circuit, cases, doses, water, heat, sequence=phases(constants)
+    )
+    return Certificate(findings.rows(), cases.corners, draws, seed, recorder.trace())

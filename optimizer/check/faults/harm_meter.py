@@ -1,0 +1,261 @@
+"""Watch a run for harm: when it begins in each case, and for how long it lasts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.check.equations import BOILING_C, State
+from optimizer.check.faults.outcome import HarmKind
+from optimizer.check.integrate import Stretch
+from optimizer.check.meters import Meter
+from optimizer.check.worst_cases import Array, Cases
+from optimizer.physics.water import density_kg_per_l
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants
+
+NOISE = 5e-3
+"""Less than this beyond a limit is the noise of the integration, not harm [K, l]."""
+
+ABOUT_TO_BOIL_C = BOILING_C - 0.1
+
+MEASURED: tuple[HarmKind, ...] = ("dry", "hot", "overflow", "pump_dry")
+"""Kinds of harm that a run shows by itself, the worst first."""
+
+
+@dataclass(frozen=True)
+class Extremes:
+    """The worst of one or several runs.
+
+    Attributes
+    ----------
+    bath_c : float
+        Hottest bath [°C], not above boiling.
+    level_l : float
+        Most water in the tank [l], not above its capacity.
+    uncovered_s : float
+        Longest time for which the element is on and not covered [s].
+    """
+
+    bath_c: float
+    level_l: float
+    uncovered_s: float
+
+
+def worst_of(runs: Sequence[Extremes]) -> Extremes:
+    """Take the worst of several runs.
+
+    Parameters
+    ----------
+    runs : sequence of Extremes
+        The runs, at least one.
+
+    Returns
+    -------
+    Extremes
+        The largest of each value.
+    """
+    return Extremes(
+        max(run.bath_c for run in runs),
+        max(run.level_l for run in runs),
+        max(run.uncovered_s for run in runs),
+    )
+
+
+@dataclass
+class Tally:
+    """When a harm begins in each case, in which round, and how long it lasts in all.
+
+    Attributes
+    ----------
+    first_s : ndarray
+        From the start of the run [s]; inf where it never begins.
+    round : ndarray
+        Round in which it begins [1], from 0; -1 before the first.
+    total_s : ndarray
+        How long it lasts [s].
+    """
+
+    first_s: Array
+    round: NDArray[np.int_]
+    total_s: Array
+
+    def see(self, clock_s: Array, number: int, time_s: Array, excess: Array) -> None:
+        """Count the time for which something exceeds its limit; samples are joined by straight lines.
+
+        Parameters
+        ----------
+        clock_s : ndarray
+            Start of the samples, one value a case [s].
+        number : int
+            Which round [1].
+        time_s : ndarray
+            Time of the samples, one row a case [s].
+        excess : ndarray
+            How far each is beyond the limit, negative on the safe side [any].
+        """
+        beyond, short = np.maximum(excess - NOISE, 0.0), np.maximum(NOISE - excess, 0.0)
+        over, under = beyond[:, :-1] + beyond[:, 1:], short[:, :-1] + short[:, 1:]
+        share = np.divide(over, over + under, out=np.zeros_like(over), where=over > 0.0)
+        lasts_s = share * np.diff(time_s)
+        self.total_s += lasts_s.sum(axis=1)
+        interval = np.argmax(lasts_s > 0.0, axis=1)
+        case = np.arange(len(interval))
+        # Where an interval begins on the safe side, the crossing is as far before its end as the harm lasts.
+        late_s = np.where(
+            beyond[case, interval] > 0.0, 0.0, time_s[case, interval + 1] - lasts_s[case, interval]
+        )
+        begins_s = clock_s + np.maximum(time_s[case, interval], late_s)
+        new = (lasts_s[case, interval] > 0.0) & np.isinf(self.first_s)
+        self.first_s = np.where(new, begins_s, self.first_s)
+        self.round = np.where(new, number, self.round)
+
+
+@dataclass
+class FaultMeter(Meter):
+    """Watches for an element that is not covered, a bath too hot, a tank running over, a pump run dry.
+
+    Attributes
+    ----------
+    constants : Constants
+        The programme.
+    machine : Machine
+        The machine.
+    cases : Cases
+        The cases.
+    tallies : dict
+        By kind of harm; ``hot_element`` counts the time for which the element is not covered, on or off.
+    hottest_c, fullest_l : ndarray
+        Hottest bath [°C] and most water in the tank [l], the lip or not.
+    clock_s : ndarray
+        Time since the start of the run [s].
+    begins_s : list of ndarray
+        Start of each phase [s].
+    ends : list of State
+        Where the cases stand at the end of each phase.
+    """
+
+    constants: Constants
+    machine: Machine
+    cases: Cases
+    tallies: dict[HarmKind, Tally] = field(init=False)
+    hottest_c: Array = field(init=False)
+    fullest_l: Array = field(init=False)
+    clock_s: Array = field(init=False)
+    begins_s: list[Array] = field(init=False)
+    ends: list[State] = field(init=False)
+
+    def __post_init__(self) -> None:
+        count = self.cases.count
+        self.tallies = {
+            kind: Tally(np.full(count, np.inf), np.zeros(count, dtype=int), np.zeros(count))
+            for kind in (*MEASURED, "hot_element")
+        }
+        self.hottest_c = np.full(count, -np.inf)
+        self.fullest_l = np.full(count, -np.inf)
+        self.clock_s = np.zeros(count)
+        self.begins_s = [self.clock_s]
+        self.ends = []
+
+    def _see(self, stretch: Stretch) -> None:
+        samples, machine, on = stretch.samples, self.machine, stretch.phase.outputs
+        number = stretch.phase.round
+        pool_l, level_l = self._litres(stretch)
+        # While it is drained or filled, a bath at the boil may warm on in the model, not in the tank.
+        bath_c = np.minimum(samples.bath_c, BOILING_C)
+        self.hottest_c = np.maximum(self.hottest_c, bath_c.max(axis=1))
+        self.fullest_l = np.maximum(self.fullest_l, level_l.max(axis=1))
+
+        def count(kind: HarmKind, excess: Array) -> None:
+            self.tallies[kind].see(self.clock_s, number, samples.time_s, excess)
+
+        stands_c = np.where(stretch.element, self.stands_c(number), machine.tank.limit_c)
+        count("hot", bath_c - stands_c[:, None])
+        count("overflow", level_l - machine.tank.capacity_l)
+        if on.wash_pump:
+            count("pump_dry", machine.wash_pump.prime_l - pool_l)
+        if machine.element is not None:
+            bare_l = machine.element.cover_l - pool_l
+            count("hot_element", bare_l)
+            count("dry", np.where(stretch.element[:, None], bare_l, -np.inf))
+        self.clock_s = self.clock_s + samples.lasted_s
+        if stretch.last:
+            self.begins_s.append(self.clock_s)
+            self.ends.append(samples.end)
+
+    def stands_c(self, number: int) -> float:
+        """Bath temperature above which the element does harm: the tank's limit or, but for steam, boiling.
+
+        Parameters
+        ----------
+        number : int
+            Which round [1], from 0; -1 before the first.
+
+        Returns
+        -------
+        float
+            Temperature [°C].
+        """
+        limit_c = self.machine.tank.limit_c
+        return limit_c if self._steams(number) else min(limit_c, ABOUT_TO_BOIL_C)
+
+    def _steams(self, number: int) -> bool:
+        return number >= 0 and self.constants.rounds[number].kind == "steam"
+
+    def too_hot(self, number: int, met: Extremes) -> str:
+        """Say how hot is too hot, for a round in which there is such harm.
+
+        Parameters
+        ----------
+        number : int
+            Which round [1], from 0; -1 before the first.
+        met : Extremes
+            The worst of the runs.
+
+        Returns
+        -------
+        str
+            What the bath does, without the bath.
+        """
+        limit_c = self.machine.tank.limit_c
+        if self.stands_c(number) < limit_c:
+            return "boils"
+        top = "boils" if met.bath_c >= ABOUT_TO_BOIL_C else f"up to {met.bath_c:.0f} °C"
+        return f"{top}, above the {limit_c:g} °C that the tank stands,"
+
+    def extremes(self, pick: NDArray[np.int_] | None = None) -> Extremes:
+        """Give the worst of the run.
+
+        Parameters
+        ----------
+        pick : ndarray, optional
+            Which cases [1]; all where left out.
+
+        Returns
+        -------
+        Extremes
+            The worst of these cases.
+        """
+        cases = slice(None) if pick is None else pick
+        return Extremes(
+            float(self.hottest_c[cases].max()),
+            min(float(self.fullest_l[cases].max()), self.machine.tank.capacity_l),
+            float(self.tallies["dry"].total_s[cases].max()),
+        )
+
+    def _litres(self, stretch: Stretch) -> tuple[Array, Array]:
+        """Litres that cover element and suction, and litres in the tank."""
+        phase, samples, cases = stretch.phase, stretch.samples, self.cases
+        per_l = density_kg_per_l(np.minimum(samples.bath_c, BOILING_C))
+        hung_kg = cases.hung_kg(max(phase.round, 0))
+        by_level = float(self.constants.fill_control == "level")
+        pool_kg = samples.water_kg - (hung_kg + cases.holdup_kg * phase.outputs.wash_pump)[:, None]
+        # A level switch sees the tank alone; a timed fill is taken to come on top of film and sump.
+        level_kg = samples.water_kg - (hung_kg * by_level)[:, None]
+        splash_l = (
+            self.machine.element.splash_l if self._steams(phase.round) and self.machine.element else 0.0
+        )
+        return pool_kg / per_l - splash_l, level_kg / per_l

@@ -1,0 +1,165 @@
+"""Cut the power at each point of a programme; when it is back, the controller drains and starts over."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.check.equations import State
+from optimizer.check.faults.fault_row import make_row
+from optimizer.check.faults.harm_meter import MEASURED
+from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting
+from optimizer.check.faults.rig import Observation, Rig, repeated
+from optimizer.check.phases import Name, Phase
+from optimizer.check.worst_cases import Array
+
+Numbers = NDArray[np.int_]
+
+CUT_IN: dict[Name, str] = {"fill": "filling", "heat": "heating", "spray": "spraying", "rest": "resting",
+                           "drain": "draining", "stand": "the load stands"}  # fmt: skip
+"""Phases in which the power is cut, at their beginning and at their end."""
+
+PRERINSE_NOISE_K = 0.1
+SINCE = "power is back"
+
+
+@dataclass(frozen=True)
+class Restart:
+    """A programme that starts over from every point of its first run.
+
+    Attributes
+    ----------
+    rig : Rig
+        What was run.
+    sound : Observation
+        The first run.
+    cuts : ndarray
+        Phases at whose ends the power is cut [1], from 0; pauses are left out.
+    again : Observation
+        All second runs: the cases of the first cut, then those of the next.
+    """
+
+    rig: Rig
+    sound: Observation
+    cuts: Numbers
+    again: Observation
+
+    def rows(self) -> list[FaultRow]:
+        """Sum up the cuts in each kind of phase.
+
+        Returns
+        -------
+        list of FaultRow
+            One row a kind of phase that the programme has.
+        """
+        asked = self.rig.asked
+        found = []
+        for name in CUT_IN:
+            met = [number for number, at in enumerate(self.cuts) if asked[at].name == name and number > 0]
+            if met:
+                # The end of the phase before is its beginning: the pause between changes little.
+                found.append(self._row(name, np.unique([(number - 1, number) for number in met])))
+        return found
+
+    def _row(self, name: Name, met: Numbers) -> FaultRow:
+        count = self.rig.cases.count
+        cuts = self.cuts[met]
+        pick = (met[:, None] * count + np.arange(count)).ravel()
+        kinds = [row.kind for row in self.rig.constants.rounds]
+        sentences = [self._head(cuts, pick)]
+        worst = self.again.meter.extremes(pick)
+        harms: list[Harm] = []
+        for kind in MEASURED:
+            tally = self.again.meter.tallies[kind]
+            case = pick[int(tally.first_s[pick].argmin())]
+            if np.isfinite(tally.first_s[case]):
+                first_s, total_s = float(tally.first_s[case]), float(tally.total_s[pick].max())
+                harm = Harm(kind, first_s, int(tally.round[case]), total_s)
+                harms.append(harm)
+                sentences.append(
+                    harm_sentence(harm, SINCE, kinds, self.again.meter.too_hot(harm.round, worst))
+                )
+        bare_s, hot_s = self._hot_element(pick)
+        if np.isfinite(bare_s):
+            harms.append(Harm("hot_element", bare_s, -1, 0.0))
+            sentences.append(f"The water leaves the element {lasting(hot_s)} after it was on, still hot.")
+        prerinse_c, limit_c = float(self.again.heat.prerinse_c[pick].max()), self.rig.goal.prerinse.limit_c
+        if prerinse_c > limit_c + PRERINSE_NOISE_K:
+            harms.append(Harm("wash", np.inf, 0, 0.0))
+            sentences.append(f"A prerinse is at {prerinse_c:.0f} °C, above {limit_c:g} °C: protein may set.")
+        what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
+        return make_row(what, " ".join(sentences), harms, worst)
+
+    def _head(self, cuts: Numbers, pick: Numbers) -> str:
+        constants, sound = self.rig.constants, self.sound
+        before_s = np.array(sound.meter.begins_s)[cuts + 1].ravel()
+        total_s = float((before_s + self.again.heat.elapsed_s[pick]).max())
+        usual_s = float(sound.heat.elapsed_s.max())
+        more_l = float(_filled_l(self.rig, sound)[cuts + 1].max())
+        dosed = any(row.detergent_dg for row in constants.rounds)
+        return (
+            f"The controller drains for {lasting(constants.start_drain_s)} and starts over: "
+            f"{lasting(total_s)} in all instead of {lasting(usual_s)}, up to {more_l:.1f} l more water"
+            f"{', and detergent again' if dosed else ''}."
+        )
+
+    def _hot_element(self, pick: Numbers) -> tuple[float, float]:
+        """Time from power back, and from the element on, to the water leaving it hot [s], else inf."""
+        element = self.rig.machine.element
+        if element is None:
+            return np.inf, np.inf
+        off_s = np.repeat(_off_s(self.rig.asked)[self.cuts], self.rig.cases.count)
+        bare_s = self.again.meter.tallies["hot_element"].first_s
+        hot_s = (off_s + bare_s)[pick]
+        bare_s = np.where(hot_s < element.rest_s, bare_s[pick], np.inf)
+        case = int(bare_s.argmin())
+        return float(bare_s[case]), float(hot_s[case])
+
+
+def _off_s(asked: Sequence[Phase]) -> Array:
+    """How long the element has been off at the end of each phase [s]; inf before it was ever on."""
+    found, off_s = [], np.inf
+    for phase in asked:
+        off_s = 0.0 if phase.outputs.element else off_s + phase.longest_s
+        found.append(off_s)
+    return np.array(found)
+
+
+def _filled_l(rig: Rig, sound: Observation) -> Array:
+    """Water run in up to the beginning of each phase, one row a phase [l]."""
+    lasted_s = np.diff(np.array(sound.meter.begins_s), axis=0)
+    open_s = lasted_s * np.array([[phase.outputs.inlet] for phase in rig.asked])
+    run_in_l = open_s * rig.cases.flow_kg_per_s / rig.cases.cold_kg_per_l
+    return np.vstack([np.zeros(rig.cases.count), run_in_l.cumsum(axis=0)])
+
+
+def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
+    """Cut the power in each kind of phase.
+
+    Parameters
+    ----------
+    rig : Rig
+        What is run.
+    sound : Observation
+        Its run without a fault.
+
+    Returns
+    -------
+    list of FaultRow
+        One row a kind of phase: the worst cut in it, the power back at once, which is when the bath is
+        hottest and the tank fullest.
+    """
+    cuts = np.array([number for number, phase in enumerate(rig.asked) if phase.name != "gap"])
+    ends = [sound.meter.ends[at] for at in cuts]
+    start = State(*(np.concatenate([getattr(end, name) for end in ends])
+                    for name in ("bath_c", "ware_c", "water_kg")))  # fmt: skip
+    cases = repeated(rig.cases, len(ends))
+    # Once it was sprayed on, the ware is wet, however dry it was at the start.
+    sprayed = np.cumsum([phase.outputs.wash_pump for phase in rig.asked])[cuts] > 0
+    wet = np.repeat(sprayed, rig.cases.count)
+    cases = replace(cases, start_share=np.where(wet, 1.0, cases.start_share))
+    again = replace(rig, cases=cases).observe(rig.asked, start)
+    return Restart(rig, sound, cuts, again).rows()

@@ -1,0 +1,203 @@
+"""Step the controller through a programme and integrate what it does, for all cases at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.check.equations import BOILING_C, RTOL, Drive, Samples, State, Watch, advance
+from optimizer.check.phases import Phase, phases
+from optimizer.check.worst_cases import Array, Bools, Cases
+from optimizer.programme.constants import Constants
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """A phase, or a part of one between two switchings of the element.
+
+    Attributes
+    ----------
+    phase : Phase
+        The phase.
+    last : bool
+        Whether it is the last stretch of its phase.
+    element : ndarray of bool
+        Whether the element is on, one value a case.
+    samples : Samples
+        What happened.
+    """
+
+    phase: Phase
+    last: bool
+    element: Bools
+    samples: Samples
+
+
+@dataclass(frozen=True)
+class Simulation:
+    """A programme on a machine, ready to run.
+
+    Attributes
+    ----------
+    constants : Constants
+        The programme.
+    cases : Cases
+        The cases it runs in.
+    vent_m2 : float
+        Opening through which water evaporates [m2].
+    rtol : float
+        Relative tolerance of the integration [1].
+    steam_share : float
+        Share of a boiling pool's steam that condenses on the ware, above 0 [1].
+    cover_kg : float
+        With less water than this at the start of a stretch the element warms itself, not the bath [kg].
+    lip_kg : float
+        What is above this at the end of a stretch has run over and is gone [kg].
+    """
+
+    constants: Constants
+    cases: Cases
+    vent_m2: float
+    rtol: float = RTOL
+    steam_share: float = 0.4
+    cover_kg: float = 0.0
+    lip_kg: float = np.inf
+
+    def run(self, delivered: Iterable[Phase] | None = None, start: State | None = None) -> Iterator[Stretch]:
+        """Run the programme.
+
+        Parameters
+        ----------
+        delivered : iterable of Phase, optional
+            What the machine does, where a fault makes that differ from what the controller asks.
+        start : State, optional
+            Where the cases start; at room temperature, drained or dried out, where left out.
+
+        Yields
+        ------
+        Stretch
+            One after the other, the standing at the end included.
+        """
+        room_c = self.cases.room_c
+        state = start or State(room_c, room_c, self.cases.start_share * self.cases.carry_kg)
+        for phase in phases(self.constants) if delivered is None else delivered:
+            for stretch in self._phase(phase, state):
+                yield stretch
+                end = stretch.samples.end
+                state = replace(end, water_kg=np.minimum(end.water_kg, self.lip_kg))
+
+    def _phase(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        if phase.name == "drain":
+            return self._drain(phase, state)
+        if phase.name == "fill":
+            return iter([self._stretch(phase, state, self._fill_s(phase, state))])
+        if phase.steam:
+            return self._boil(phase, state)
+        if phase.end == "setpoint":
+            return self._heat_to_setpoint(phase, state)
+        if phase.cycles:
+            return self._hold(phase, state)
+        return iter([self._stretch(phase, state, self._longest(phase))])
+
+    def _fill_s(self, phase: Phase, state: State) -> Array:
+        """How long the inlet is open in each case: as written, or until the level switch closes [s]."""
+        if phase.end == "time":
+            return self._longest(phase)
+        missing_kg = self.cases.level_kg + self.cases.hung_kg(phase.round) - state.water_kg
+        return np.clip(missing_kg / self.cases.flow_kg_per_s, 0.0, phase.longest_s)
+
+    def _drain(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        """Pump until only the carry-over is left, then run dry for the rest of the time."""
+        cases, element = self.cases, self._all(phase.outputs.element)
+        drive = self._drive(phase, state, element)
+        pumps_kg_per_s = cases.drain_kg_per_s * phase.outputs.drain_pump
+        net_kg_per_s = pumps_kg_per_s - drive.inflow_kg_per_s
+        above_kg = np.maximum(state.water_kg - cases.carry_kg, 0.0)
+        longest_s = self._longest(phase)
+        pumping_s = np.divide(above_kg, net_kg_per_s, out=longest_s.copy(), where=net_kg_per_s > 0.0)
+        pumping_s = np.minimum(pumping_s, longest_s)
+        drive = replace(drive, outflow_kg_per_s=pumps_kg_per_s)
+        pumped = advance(state, drive, pumping_s, rtol=self.rtol)
+        yield Stretch(phase, False, element, pumped)
+        # What is left is known exactly: no rounding of the integration may look like a wet drain.
+        drained = pumping_s < longest_s
+        left_kg = np.where(drained, np.minimum(state.water_kg, cases.carry_kg), pumped.end.water_kg)
+        left = replace(pumped.end, water_kg=left_kg)
+        # Run dry, the pump takes what still comes in.
+        drive = self._drive(phase, left, element)
+        drive = replace(drive, outflow_kg_per_s=drive.inflow_kg_per_s)
+        samples = advance(left, drive, longest_s - pumping_s, rtol=self.rtol)
+        yield Stretch(phase, True, element, samples)
+
+    def _heat_to_setpoint(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        watch = Watch(self._setpoint_c(phase), np.ones(self.cases.count))
+        waiting = watch.beyond_k(state.bath_c) < 0.0
+        yield self._stretch(phase, state, self._longest(phase) * waiting, self._all(True), watch)
+
+    def _boil(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        """Bring the pool to the boil, then let it boil for the rest of the time."""
+        on = self._all(phase.outputs.element)
+        boils = Watch(np.full(self.cases.count, BOILING_C), np.ones(self.cases.count))
+        stretch = self._stretch(phase, state, self._longest(phase), on, boils)
+        yield replace(stretch, last=False)
+        left_s = np.maximum(phase.longest_s - stretch.samples.lasted_s, 0.0)
+        end = stretch.samples.end
+        drive = replace(self._drive(phase, end, on), steam_share=self.steam_share)
+        yield Stretch(phase, True, on, advance(end, drive, left_s, rtol=self.rtol))
+
+    def _hold(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        """Let the thermostat switch the element: one stretch from a switching to the next of each case."""
+        off_c = self._setpoint_c(phase)
+        on_c = off_c - 0.1 * self.constants.hysteresis_dk
+        element: Bools = state.bath_c < off_c
+        left_s = self._longest(phase)
+        while True:
+            watch = Watch(np.where(element, off_c, on_c), np.where(element, 1.0, -1.0))
+            stretch = self._stretch(phase, state, left_s, element, watch)
+            left_s = np.maximum(left_s - stretch.samples.lasted_s, 0.0)
+            state = stretch.samples.end
+            done = not left_s.any()
+            yield replace(stretch, last=done)
+            if done:
+                return
+            element = element ^ (left_s > 0.0)
+
+    def _stretch(
+        self,
+        phase: Phase,
+        state: State,
+        duration_s: Array,
+        element: Bools | None = None,
+        watch: Watch | None = None,
+    ) -> Stretch:
+        on = self._all(phase.outputs.element) if element is None else element
+        samples = advance(state, self._drive(phase, state, on), duration_s, watch, self.rtol)
+        return Stretch(phase, True, on, samples)
+
+    def _drive(self, phase: Phase, state: State, element: Bools) -> Drive:
+        cases, spraying = self.cases, phase.outputs.wash_pump
+        covered = state.water_kg >= self.cover_kg
+        return Drive(
+            heat_w=cases.element_w * (element & covered) + cases.pump_heat_w * spraying,
+            loss_w_per_k=cases.loss_spraying_w_per_k if spraying else cases.loss_still_w_per_k,
+            response_s=cases.response_spraying_s if spraying else cases.response_still_s,
+            ware_j_per_k=cases.ware_j_per_k,
+            tank_j_per_k=cases.tank_j_per_k,
+            room_c=cases.room_c,
+            inlet_c=cases.inlet_c,
+            inflow_kg_per_s=cases.flow_kg_per_s * phase.outputs.inlet,
+            outflow_kg_per_s=np.zeros(cases.count),
+            vent_m2=self.vent_m2 if phase.wet else 0.0,
+        )
+
+    def _setpoint_c(self, phase: Phase) -> Array:
+        """Bath temperature at which the sensor reads the setpoint [°C]."""
+        return 0.1 * self.constants.rounds[phase.round].setpoint_dc - self.cases.sensor_error_k
+
+    def _longest(self, phase: Phase) -> Array:
+        return np.full(self.cases.count, float(phase.longest_s))
+
+    def _all(self, on: bool) -> Bools:
+        return np.full(self.cases.count, on)

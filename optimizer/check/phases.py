@@ -1,0 +1,180 @@
+"""The controller, as a sequence of phases: what is on, for how long, and what ends it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from optimizer.programme.constants import Constants, Kind, Round
+
+Name = Literal["drain", "gap", "fill", "heat", "spray", "rest", "stand"]
+End = Literal["time", "level", "setpoint"]
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """What the controller switches.
+
+    Attributes
+    ----------
+    inlet, element, wash_pump, drain_pump : bool
+        Whether the output is on.
+    """
+
+    inlet: bool = False
+    element: bool = False
+    wash_pump: bool = False
+    drain_pump: bool = False
+
+
+OFF = Outputs()
+
+
+@dataclass(frozen=True)
+class Phase:
+    """A stretch of the programme with one set of outputs.
+
+    Attributes
+    ----------
+    name : str
+        ``drain``, ``gap``, ``fill``, ``heat``, ``spray``, ``rest`` or ``stand``.
+    round : int
+        Which round it belongs to [1], from 0; -1 before the first.
+    longest_s : int
+        How long it lasts at most [s].
+    outputs : Outputs
+        What is on; a thermostat may switch ``element`` off and on while ``cycles``.
+    end : str
+        What ends it: ``time``, or before that ``level`` (the switch) or ``setpoint`` (the sensor).
+    cycles : bool
+        Whether the thermostat holds the bath with the element.
+    wet : bool
+        Whether the tank holds the water of the round, all of it.
+    sprayed : bool
+        Whether the spray of the round has begun and its drain not ended: doses count.
+    steam : bool
+        Whether the element may bring the pool to the boil: a shallow pool without a spray.
+    """
+
+    name: Name
+    round: int
+    longest_s: int
+    outputs: Outputs = OFF
+    end: End = "time"
+    cycles: bool = False
+    wet: bool = False
+    sprayed: bool = False
+    steam: bool = False
+
+
+def phases(constants: Constants) -> list[Phase]:
+    """Turn the table into the phases a controller steps through.
+
+    Parameters
+    ----------
+    constants : Constants
+        The programme.
+
+    Returns
+    -------
+    list of Phase
+        In order, gaps and the standing at the end included.
+
+    Examples
+    --------
+    >>> rinse = Round("rinse", 60, 0, 90, 0, 0, 0, 30, 0)
+    >>> table = Constants(10, 2, (rinse,), 0, "timed", "timed", 0, 750, "")
+    >>> [(phase.name, phase.longest_s) for phase in phases(table)]
+    [('drain', 10), ('gap', 2), ('fill', 60), ('gap', 2), ('spray', 90), ('gap', 2), ('drain', 30)]
+    """
+    found = [Phase("drain", -1, constants.start_drain_s, Outputs(drain_pump=True))]
+    for number, row in enumerate(constants.rounds):
+        for phase in _round_phases(constants, number, row):
+            last = found[-1]
+            if not (last.name == phase.name == "spray"):
+                # Before the fill the tank is empty; between two phases of a round it stays as it was.
+                within = last.round == number
+                soaks = within and last.sprayed
+                found.append(Phase("gap", last.round, constants.gap_s, wet=within, sprayed=soaks))
+            found.append(phase)
+    if constants.stand_s:
+        found.append(Phase("stand", len(constants.rounds) - 1, constants.stand_s))
+    return found
+
+
+def _round_phases(constants: Constants, number: int, row: Round) -> Iterator[Phase]:
+    thermostat = constants.control == "thermostat"
+    by_level = constants.fill_control == "level"
+    yield Phase("fill", number, row.fill_s, Outputs(inlet=True), "level" if by_level else "time", wet=True)
+    if row.heat_s:
+        steam = row.kind == "steam"
+        end: End = "setpoint" if thermostat and not steam else "time"
+        yield Phase("heat", number, row.heat_s, Outputs(element=True), end, wet=True, steam=steam)
+    spray = Phase(
+        "spray", number, row.spray_s - row.spray_element_s, Outputs(wash_pump=True), wet=True, sprayed=True
+    )
+    if row.spray_element_s:
+        heated = Outputs(wash_pump=True, element=True)
+        yield replace(spray, longest_s=row.spray_element_s, outputs=heated, cycles=thermostat)
+    if spray.longest_s:
+        yield spray
+    if row.rest_s:
+        yield Phase("rest", number, row.rest_s, wet=True, sprayed=True)
+    yield Phase("drain", number, row.drain_s, Outputs(drain_pump=True), sprayed=True)
+
+
+def conflicts(sequence: list[Phase], kinds: tuple[Kind, ...], element_rest_s: int) -> list[str]:
+    """Find the seconds in which the outputs endanger the machine.
+
+    Parameters
+    ----------
+    sequence : list of Phase
+        The phases in order.
+    kinds : tuple of str
+        Kind of each round, for the messages.
+    element_rest_s : int
+        How long the element must have been off before the drain of a heated round [s].
+
+    Returns
+    -------
+    list of str
+        One sentence a conflict: element on while filling or draining, inlet and drain pump on
+        together, two motors (the inlet valve counts as one) starting in the same second, element
+        hot when the water leaves. Empty where there is none.
+    """
+    found: list[str] = []
+    before = OFF
+    started: list[tuple[int, str]] = []
+    start_s = 0
+    for phase in sequence:
+        where = f"{kinds[phase.round]} (round {phase.round + 1})" if phase.round >= 0 else "start"
+        on = phase.outputs
+        if on.element and (on.inlet or on.drain_pump):
+            found.append(f"{where}: element on while filling or draining")
+        if on.inlet and on.drain_pump:
+            found.append(f"{where}: inlet and drain pump on together")
+        for motor in ("inlet", "wash_pump", "drain_pump"):
+            if getattr(on, motor) and not getattr(before, motor):
+                if any(start_s == other_s for other_s, _ in started):
+                    found.append(f"{where}: two motors start in the same second")
+                started.append((start_s, motor))
+        before = on
+        start_s += phase.longest_s
+    return found + _hot_drains(sequence, kinds, element_rest_s)
+
+
+def _hot_drains(sequence: list[Phase], kinds: tuple[Kind, ...], element_rest_s: int) -> list[str]:
+    found: list[str] = []
+    off_s: int | None = None
+    for phase in sequence:
+        if phase.name == "drain" and off_s is not None and off_s < element_rest_s:
+            where = f"{kinds[phase.round]} (round {phase.round + 1})"
+            found.append(f"{where}: element off for {off_s} s before the drain, {element_rest_s} s needed")
+        if phase.name == "fill":
+            off_s = None
+        if phase.outputs.element:
+            off_s = 0
+        elif off_s is not None:
+            off_s += phase.longest_s
+    return found

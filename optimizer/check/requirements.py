@@ -1,0 +1,212 @@
+"""One row a requirement: the worst case found against its limit."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.check.certificate import Row, Sense
+from optimizer.check.currents import peaks_a
+from optimizer.check.equations import BOILING_C
+from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
+from optimizer.check.phases import Phase, conflicts
+from optimizer.check.worst_cases import Array, Cases
+from optimizer.physics.water import latent_heat_kj_per_kg
+from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Circuit
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants, Kind
+from optimizer.units import J_PER_KJ, S_PER_MIN
+
+FILM_DRIES_AT_C = 60.0
+ROUNDING = 1e-12
+"""A limit met exactly may not fail by the rounding of a sum: what lies closer counts as equal [1]."""
+
+EVERY = "every corner"
+CURRENT_CORNER = "high voltage at the element, low voltage at the motors"
+
+
+@dataclass(frozen=True)
+class Findings:
+    """A finished simulation with its meters.
+
+    Attributes
+    ----------
+    constants : Constants
+        The programme.
+    machine : Machine
+        The machine.
+    goal : Goal
+        The goal.
+    circuit : Circuit
+        The circuit.
+    cases : Cases
+        The cases that were run.
+    doses : DoseMeter
+        Doses and hygiene.
+    water : WaterMeter
+        Levels.
+    heat : HeatMeter
+        Temperatures and times.
+    sequence : list of Phase
+        The phases in order.
+    """
+
+    constants: Constants
+    machine: Machine
+    goal: Goal
+    circuit: Circuit
+    cases: Cases
+    doses: DoseMeter
+    water: WaterMeter
+    heat: HeatMeter
+    sequence: list[Phase]
+
+    def rows(self) -> tuple[Row, ...]:
+        """Set every requirement against its limit.
+
+        Returns
+        -------
+        tuple of Row
+            In the order in which people ask: clean, rinsed, hygienic, dry, safe, within the limits.
+        """
+        return (
+            *self._dose_rows(),
+            *self._rinse_rows(),
+            *self._prerinse_rows(),
+            *self._drying_rows(),
+            *self._tank_rows(),
+            *self._circuit_rows(),
+            *self._limit_rows(),
+        )
+
+    def _row(self, key: str, requirement: str, unit: str, sense: Sense, limit: float, values: Array) -> Row:
+        """Pick the worst case; a value that no tolerance touches belongs to every corner."""
+        case = int(np.argmin(values) if sense == "at least" else np.argmax(values))
+        corner = EVERY if bool(np.all(values == values[case])) else self.cases.name_of(case, values)
+        worst = float(values[case])
+        if math.isclose(worst, limit, rel_tol=ROUNDING):
+            worst = limit
+        return Row(key, requirement, unit, sense, limit, worst, corner)
+
+    def _dose_rows(self) -> list[Row]:
+        rows = [
+            self._row(f"dose.{dose.name}", f"dose {dose.name}", "min", "at least", dose.minutes,
+                      self.doses.doses_s[dose.name] / S_PER_MIN)
+            for dose in self.goal.dose
+        ]  # fmt: skip
+        hygiene = self.goal.hygiene
+        if hygiene.target_s is not None:
+            what = (
+                "A0 value of the rinses" if hygiene.method == "a0" else "heat-unit equivalents of the rinses"
+            )
+            values = self.doses.hygiene_s
+            rows.append(
+                self._row(f"hygiene.{hygiene.method}", what, "s", "at least", hygiene.target_s, values)
+            )
+        return rows
+
+    def _rinse_rows(self) -> list[Row]:
+        kinds = [row.kind for row in self.constants.rounds]
+        # Without a wash round the last prerinse is what has to be rinsed off.
+        washes = (number for number, kind in enumerate(kinds) if kind not in ("rinse", "steam"))
+        rinsed = slice(max(washes, default=0), sum(kind != "steam" for kind in kinds))
+        residue = np.prod([np.ones(self.cases.count), *self.water.kept[rinsed]], axis=0)
+        rinse = self.goal.rinse
+        what = "share of the last wash that stays"
+        return [
+            self._row("rinse.residue", what, "1", "at most", rinse.residue_max, residue),
+            *self._round_rows("rinse", rinse.rounds_min, rinse.spray_least_min),
+        ]
+
+    def _prerinse_rows(self) -> list[Row]:
+        prerinse = self.goal.prerinse
+        rows = self._round_rows("prerinse", prerinse.rounds_min, prerinse.spray_least_min)
+        if bool(np.isfinite(self.heat.prerinse_c).all()):
+            what = "hottest prerinse spray: protein and starch must not set"
+            values = self.heat.prerinse_c
+            rows.append(self._row("prerinse.bath_c", what, "°C", "at most", prerinse.limit_c, values))
+        return rows
+
+    def _round_rows(self, kind: Kind, rounds_min: int, spray_least_min: float) -> list[Row]:
+        """Rounds of a kind and their sprays, which are as written whatever the tolerances."""
+        sprays_min = [row.spray_s / S_PER_MIN for row in self.constants.rounds if row.kind == kind]
+        count = float(len(sprays_min))
+        rows = [Row(f"{kind}.rounds", f"{kind} rounds", "1", "at least", float(rounds_min), count, EVERY)]
+        if sprays_min:
+            what, worst = f"shortest {kind} spray", min(sprays_min)
+            rows.append(Row(f"{kind}.spray_min", what, "min", "at least", spray_least_min, worst, EVERY))
+        return rows
+
+    def _drying_rows(self) -> list[Row]:
+        if self.goal.drying.method == "none":
+            return []
+        film_j = self.cases.film_kg * latent_heat_kj_per_kg(FILM_DRIES_AT_C) * J_PER_KJ
+        share = self.heat.ware_heat_j / (film_j * self.goal.drying.heat_factor)
+        what = "ware heat after the last drain over what the film needs"
+        rows = [self._row("drying.ware_heat", what, "1", "at least", 1.0, share)]
+        for row in self.constants.rounds:
+            if row.kind == "steam":
+                what = "steam: element uncovered at the earliest, after its switching off"
+                bare_min = self.water.uncovered_s / S_PER_MIN
+                rows.append(
+                    self._row(
+                        "steam.uncovered_min", what, "min", "at least", row.heat_s / S_PER_MIN, bare_min
+                    )
+                )
+        return rows
+
+    def _tank_rows(self) -> list[Row]:
+        tank, element, water = self.machine.tank, self.machine.element, self.water
+        boils = any(phase.steam for phase in self.sequence)
+        limit_c = tank.limit_c if boils else min(tank.limit_c, BOILING_C)
+        rows = [self._row("tank.bath_c", "hottest bath", "°C", "at most", limit_c, self.heat.hottest_c)]
+        if element is not None and bool(np.isfinite(water.element_l).any()):
+            what = "water while the element is on: it stays covered"
+            rows.append(self._row("cover.element_l", what, "l", "at least", element.cover_l, water.element_l))
+        prime_l = self.machine.wash_pump.prime_l
+        what = "water at the suction while the wash pump runs"
+        rows.append(self._row("cover.suction_l", what, "l", "at least", prime_l, water.suction_l))
+        rows.append(
+            self._row(
+                "overflow.level_l", "most water in the tank", "l", "at most", tank.capacity_l, water.fullest_l
+            )
+        )
+        rows.append(
+            self._row("drain.left_l", "water a drain fails to remove", "l", "at most", 0.0, water.left_l)
+        )
+        kinds = tuple(row.kind for row in self.constants.rounds)
+        found = conflicts(self.sequence, kinds, 0 if element is None else element.rest_s)
+        corner = found[0] if found else EVERY
+        rows.append(
+            Row("outputs.conflicts", "conflicts of outputs", "1", "at most", 0.0, float(len(found)), corner)
+        )
+        return rows
+
+    def _circuit_rows(self) -> list[Row]:
+        circuit = self.circuit
+        running_a, starting_a = peaks_a(self.sequence, self.machine)
+        what = "highest running current"
+        rows = [
+            Row("circuit.running_a", what, "A", "at most", circuit.available_a, running_a, CURRENT_CORNER),
+        ]
+        if circuit.device in INSTANT_TRIP_MULTIPLE:
+            limit_a = INSTANT_TRIP_MULTIPLE[circuit.device] * circuit.rating_a
+            worst_a = starting_a + circuit.background_a.high
+            what = "highest current as a pump starts, with all else on the circuit"
+            rows.append(Row("circuit.inrush_a", what, "A", "at most", limit_a, worst_a, CURRENT_CORNER))
+        return rows
+
+    def _limit_rows(self) -> list[Row]:
+        limits = self.goal.limits
+        minutes = self.heat.elapsed_s / S_PER_MIN
+        rows = [self._row("limits.duration_min", "duration", "min", "at most", limits.duration_min, minutes)]
+        if limits.water_l is not None:
+            rows.append(
+                self._row(
+                    "limits.water_l", "water run in", "l", "at most", limits.water_l, self.water.filled_l
+                )
+            )
+        return rows

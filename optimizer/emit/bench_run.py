@@ -1,0 +1,151 @@
+"""A bench run: the programme's phases in the same order, each in seconds, the element never on.
+
+The table has no place for a rest where a heat phase was, and a heat phase of seconds with the element
+"locked" would trust the controller to know of the lock. So the element's times are 0, whatever runs the
+table, and what a heat phase leaves behind is the rest before the drain, which every heated round gets:
+nothing is on in either. The order of everything that can be seen and heard stays the programme's.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from optimizer.check.bench_check import LEAST_S, MOST_S
+from optimizer.check.fills import carry_over_l
+from optimizer.emit.facts import fact_relations, facts
+from optimizer.emit.numbers import numbers, of_round
+from optimizer.emit.relations import Relation, RoundLength, Term, at_least, at_most, exactly, number
+from optimizer.emit.watchdogs import Limits, shape, watchdogs
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants, Kind, Round
+from optimizer.programme.plan import Plan
+from optimizer.units import S_PER_MIN
+
+SPRAY_S = REST_S = STAND_S = 4
+"""Phases that only have to be seen [s]."""
+
+UNSEEN = "too short to be seen"
+NO_BENCH = "too long for a bench run"
+LOCKED = "no element in a bench run"
+
+
+def bench_run(plan: Plan) -> Plan:
+    """Make the bench run of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    Plan
+        The same with the constants of the bench run; whether they are harmless is for the check to say.
+    """
+    table = plan.constants
+    fill_s = min(max(_fills_s(plan.inputs.machine) // len(table.rounds), LEAST_S), MOST_S)
+    constants = replace(
+        table,
+        start_drain_s=MOST_S,
+        gap_s=min(max(table.gap_s, LEAST_S), MOST_S),
+        rounds=tuple(_shortened(row, fill_s) for row in table.rounds),
+        stand_s=STAND_S if table.stand_s else 0,
+        input_sha256=bench_sha256(table.input_sha256, [row.kind for row in table.rounds]),
+        bench_run=True,
+    )
+    return replace(plan, constants=constants)
+
+
+def bench_sha256(input_sha256: str, kinds: Sequence[Kind]) -> str:
+    """Give a bench run a hash of its own, so that it is taken for no programme.
+
+    Parameters
+    ----------
+    input_sha256 : str
+        Hash of the profiles of the programme.
+    kinds : sequence of str
+        Kinds of its rounds.
+
+    Returns
+    -------
+    str
+        SHA-256 over both, 64 hexadecimal digits.
+    """
+    return hashlib.sha256(f"bench run of {input_sha256}: {', '.join(kinds)}".encode()).hexdigest()
+
+
+def _shortened(row: Round, fill_s: int) -> Round:
+    return Round(
+        kind=row.kind,
+        fill_s=fill_s,
+        heat_s=0,
+        spray_s=SPRAY_S if row.spray_s else 0,
+        spray_element_s=0,
+        setpoint_dc=0,
+        rest_s=REST_S if row.rest_s or row.heated else 0,
+        drain_s=MOST_S,
+        detergent_dg=0,
+    )
+
+
+def _fills_s(machine: Machine) -> int:
+    """Longest time of all fills together that cannot flood a drained tank, were nothing to drain [s]."""
+    free_l = max(machine.tank.capacity_l - carry_over_l(machine), 0.0)
+    return int(free_l / machine.inlet.flow_l_per_min.high * S_PER_MIN)
+
+
+def bench_limits(plan: Plan) -> Limits:
+    """Collect what must hold between the constants of a bench run.
+
+    Parameters
+    ----------
+    plan : Plan
+        The bench run of a plan, checked.
+
+    Returns
+    -------
+    Limits
+        The relations.
+    """
+    constants, inputs = plan.constants, plan.inputs
+    values = numbers(constants) | facts(inputs.machine, inputs.circuit)
+    relations = [*shape(constants, values), *_programme(constants)]
+    rounds = range(1, len(constants.rounds) + 1)
+    for place, row in zip(rounds, constants.rounds, strict=True):
+        relations += _round(place, row)
+    fills = tuple(Term(of_round(place, "fill_s")) for place in rounds)
+    floods = "all fills together: they flood the tank if nothing drains"
+    relations.append(Relation(fills, "<=", number(_fills_s(inputs.machine)), floods))
+    relations += fact_relations(values, together=False)
+    longest = {name: MOST_S if value else 0 for name, value in values.items()}
+    total_most_s = 2 * MOST_S + sum(RoundLength(place).value(longest) for place in rounds)
+    relations += watchdogs(constants, fill_most_s=MOST_S, drain_least_s=LEAST_S, total_most_s=total_most_s)
+    return Limits(values, tuple(relations))
+
+
+def _programme(constants: Constants) -> Iterator[Relation]:
+    yield from _seconds("start_drain_s", constants.start_drain_s)
+    yield from _seconds("gap_s", constants.gap_s)
+    yield from _seconds("stand_s", constants.stand_s)
+    for name in ("hysteresis_dk", "bath_max_dc"):
+        yield exactly(name, getattr(constants, name), "nothing is heated in a bench run")
+
+
+def _round(place: int, row: Round) -> Iterator[Relation]:
+    for name in ("fill_s", "spray_s", "rest_s", "drain_s"):
+        yield from _seconds(of_round(place, name), getattr(row, name))
+    for name in ("heat_s", "spray_element_s", "setpoint_dc", "detergent_dg"):
+        yield exactly(
+            of_round(place, name), 0, LOCKED if name != "detergent_dg" else "no detergent in a bench run"
+        )
+
+
+def _seconds(name: str, value_s: int) -> Iterator[Relation]:
+    """Keep a phase within its seconds, and one that is left out left out."""
+    if value_s == 0:
+        yield exactly(name, 0, "the programme has no such phase")
+        return
+    yield from at_least(name, LEAST_S, UNSEEN)
+    yield at_most(name, MOST_S, NO_BENCH)

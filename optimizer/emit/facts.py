@@ -1,0 +1,84 @@
+"""Facts about machine and circuit that a header's assertions need beside the constants."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from optimizer.check.currents import running_a
+from optimizer.check.phases import OFF, Outputs
+from optimizer.emit.relations import WIDE, Relation, Term, Values, at_least, at_most, in_c
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import UINT16_MAX
+
+MEANING_OF_FACT = {
+    "element_rest_s": "off in water until the element may be bare",
+    "element_ma": "current of the element, at most",
+    "pump_ma": "current of the wash pump, at most",
+    "drain_ma": "current of the drain pump, at most",
+    "circuit_ma": "what the circuit leaves them",
+}
+FACTS = tuple(MEANING_OF_FACT)
+
+
+def facts(machine: Machine, circuit: Circuit) -> dict[str, int]:
+    """Work the facts out.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine.
+    circuit : Circuit
+        What feeds it.
+
+    Returns
+    -------
+    dict of str to int
+        Value by name [mA, s]. Currents are rounded down, each by less than 1 mA, so that no programme
+        that was proven is refused for a fraction of one.
+    """
+    always_a = running_a(OFF, machine)
+
+    def extra_ma(on: Outputs) -> int:
+        return _milli(running_a(on, machine) - always_a)
+
+    return {
+        "element_rest_s": 0 if machine.element is None else machine.element.rest_s,
+        "element_ma": extra_ma(Outputs(element=True)),
+        "pump_ma": extra_ma(Outputs(wash_pump=True)),
+        "drain_ma": extra_ma(Outputs(drain_pump=True)),
+        "circuit_ma": _milli(circuit.available_a - always_a),
+    }
+
+
+def fact_relations(values: Values, *, together: bool) -> Iterator[Relation]:
+    """Let facts be made stricter by hand, never laxer, and keep what runs together within the circuit.
+
+    Parameters
+    ----------
+    values : mapping of str to int
+        Value by name, facts included [unit of the name].
+    together : bool
+        Whether element and wash pump are ever on together.
+
+    Yields
+    ------
+    Relation
+        One or more a fact.
+    """
+    why = "not what was measured, plan again"
+    for name in ("element_rest_s", "element_ma", "pump_ma", "drain_ma"):
+        yield from at_least(name, values[name], why)
+    yield at_most("element_rest_s", UINT16_MAX, WIDE)
+    yield at_most("circuit_ma", values["circuit_ma"], why)
+    loads = [("element_ma", "pump_ma")] if together else [("element_ma",), ("pump_ma",)]
+    for load in (*loads, ("drain_ma",)):
+        names = " and ".join(in_c(name) for name in load)
+        message = f"{names}: more than the circuit leaves, {in_c('circuit_ma')}"
+        yield Relation(tuple(Term(name) for name in load), "<=", (Term("circuit_ma"),), message)
+
+
+def _milli(value_a: float) -> int:
+    # A sum of halves of a milliampere must not lose a whole one to the binary.
+    return max(math.floor(round(value_a * 1000.0, 6)), 0)

@@ -1,0 +1,194 @@
+"""What a constant may be changed to by hand before what was proven no longer covers it.
+
+Every limit stands on the certificate: element and drains on the times that were proven, fills on what covers
+the element and what the tank holds in the worst corner, the rest on machine, goal and circuit. The limits
+keep a machine safe. They say nothing about how clean the ware gets: only the check does.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from optimizer.check.fills import least_fill_s, most_fill_s
+from optimizer.emit.facts import fact_relations, facts
+from optimizer.emit.numbers import numbers, of_round
+from optimizer.emit.relations import WIDE, Relation, Term, at_least, at_most, exactly, in_c, number
+from optimizer.emit.watchdogs import LONG_ON, Limits, length, shape, watchdogs
+from optimizer.programme.constants import UINT16_MAX, Round
+from optimizer.programme.plan import Plan
+from optimizer.units import S_PER_MIN, whole_tenths
+
+OVER = "the tank may run over"
+LEAVES_WATER = "shorter than was proven to empty the tank"
+TOO_LONG = "longer than the goal allows"
+BARE = "element or pump suction not covered"
+STOPS_ALWAYS = "the controller would never start"
+
+
+def limits(plan: Plan) -> Limits:
+    """Collect what must hold between the constants of a proven plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan. No relation refuses the numbers that were proven, so that their header compiles.
+
+    Returns
+    -------
+    Limits
+        The relations.
+    """
+    constants, inputs = plan.constants, plan.inputs
+    values = numbers(constants) | facts(inputs.machine, inputs.circuit)
+    allowed_s = math.floor(inputs.goal.limits.duration_min * S_PER_MIN) + constants.stand_s
+    # Where a switch or a sensor ends a phase, the longest phases together may be more than the goal allows.
+    total_most_s = max(allowed_s, constants.total_max_s)
+    room_s = total_most_s - constants.total_max_s
+    relations = [*shape(constants, values), *_programme(plan, room_s)]
+    fill_most_s = 0
+    for place, row in enumerate(constants.rounds, start=1):
+        one = _Round(plan, place, row, room_s)
+        relations += one.relations()
+        fill_most_s = max(fill_most_s, one.fill_span_s()[1])
+    together = any(row.spray_element_s for row in constants.rounds)
+    relations += fact_relations(values, together=together)
+    first, last = in_c("start_drain_s"), in_c("stand_s")
+    whole = f"all phases from {first} to {last}: {TOO_LONG}"
+    relations.append(Relation(length(constants), "<=", number(total_most_s), whole))
+    relations += watchdogs(
+        constants,
+        fill_most_s=fill_most_s,
+        drain_least_s=constants.drain_min_s,
+        total_most_s=total_most_s,
+    )
+    return Limits(values, tuple(relations))
+
+
+def _programme(plan: Plan, room_s: int) -> Iterator[Relation]:
+    constants = plan.constants
+    yield from at_least("start_drain_s", constants.start_drain_s, LEAVES_WATER)
+    yield _longest("start_drain_s", constants.start_drain_s, room_s)
+    yield from at_least("gap_s", 1, "two motors would start together")
+    pauses = sum(bool(phase_s) for row in constants.rounds for phase_s in row.phases_s)
+    yield _longest("gap_s", constants.gap_s, room_s // pauses)
+    yield from at_least("stand_s", constants.stand_s, "shorter than the goal asks")
+    yield _longest("stand_s", constants.stand_s, room_s)
+    if constants.control == "thermostat":
+        yield from at_least("hysteresis_dk", 1, "the element would chatter")
+        yield at_most("hysteresis_dk", constants.hysteresis_dk, "the bath would cool further than was proven")
+    else:
+        yield exactly("hysteresis_dk", constants.hysteresis_dk, "a timed element has none")
+    tank_dc = whole_tenths(plan.inputs.machine.tank.limit_c)
+    yield from at_least("bath_max_dc", 1, STOPS_ALWAYS)
+    yield at_most("bath_max_dc", max(tank_dc, constants.bath_max_dc), "the tank does not stand it")
+
+
+@dataclass(frozen=True)
+class _Round:
+    """One round of a plan and what holds in it."""
+
+    plan: Plan
+    place: int
+    row: Round
+    room_s: int
+
+    def relations(self) -> Iterator[Relation]:
+        yield from self._fill()
+        yield from self._element()
+        yield from self._setpoint()
+        yield from self._phases()
+
+    def fill_span_s(self) -> tuple[int, int]:
+        """Shortest and longest fill, whatever the other phases [s]."""
+        machine, row, inlet = self.plan.inputs.machine, self.row, self.plan.inputs.machine.inlet
+        if inlet.level_l is not None:
+            slowest_s = math.ceil(inlet.level_l.high / inlet.flow_l_per_min.low * S_PER_MIN)
+            return min(slowest_s, row.fill_s), row.fill_s
+        least_s = least_fill_s(machine, row, first=self.place == 1)
+        if row.kind == "steam":
+            least_s = row.fill_s
+        return min(least_s, row.fill_s), max(most_fill_s(machine), row.fill_s)
+
+    def _term(self, name: str, times: int = 1, *, phase: bool = False) -> Term:
+        return Term(of_round(self.place, name), times, phase)
+
+    def _name(self, name: str) -> str:
+        return of_round(self.place, name)
+
+    def _both(self, one: str, other: str, why: str) -> str:
+        return f"{in_c(self._name(one))}, {in_c(self._name(other))}: {why}"
+
+    def _fill(self) -> Iterator[Relation]:
+        row, name, (least_s, most_s) = self.row, self._name("fill_s"), self.fill_span_s()
+        by_level = self.plan.constants.fill_control == "level"
+        if by_level:
+            yield from at_least(name, least_s, "the level switch may not have closed by then")
+            yield at_most(name, most_s, "inlet open for longer than was proven")
+            return
+        yield from at_least(name, least_s, f"{BARE} under {least_s} s")
+        yield at_most(name, most_s, f"{OVER} after {most_s} s")
+        short = "so much water asks for a longer drain"
+        yield Relation((self._term("fill_s", row.drain_s),), "<=", (self._term("drain_s", row.fill_s),),
+                       self._both("fill_s", "drain_s", short))  # fmt: skip
+        if row.heated and row.setpoint_dc == 0:
+            hot = "so little water gets hotter than was proven"
+            on = (self._term("heat_s", row.fill_s), self._term("spray_element_s", row.fill_s))
+            filled = (self._term("fill_s", row.element_max_s),)
+            yield Relation(on, "<=", filled, self._both("fill_s", "heat_s", hot))
+
+    def _element(self) -> Iterator[Relation]:
+        row = self.row
+        if row.kind == "steam":
+            yield from at_least(self._name("heat_s"), 1, "a steam round has to heat")
+        for name in ("heat_s", "spray_element_s"):
+            yield at_most(self._name(name), getattr(row, name), LONG_ON)
+        if not row.heated:
+            return
+        within = (self._term("spray_element_s"),)
+        late = self._both("spray_element_s", "spray_s", "element on after the spray")
+        yield Relation(within, "<=", (self._term("spray_s"),), late)
+        gaps = 2 if row.spray_s and not row.spray_element_s else 1
+        off = (self._term("spray_s"), Term("gap_s", gaps), self._term("rest_s", phase=True))
+        needed = (*within, Term("element_rest_s"))
+        names = [self._name("rest_s"), self._name("spray_s"), "gap_s", "element_rest_s"]
+        hot = f"{', '.join(map(in_c, names))}: the element would be hot when the water leaves"
+        yield Relation(needed, "<=", off, hot)
+
+    def _setpoint(self) -> Iterator[Relation]:
+        row, name = self.row, self._name("setpoint_dc")
+        element, goal, tank = (
+            self.plan.inputs.machine.element,
+            self.plan.inputs.goal,
+            self.plan.inputs.machine.tank,
+        )
+        if not row.heated or row.setpoint_dc == 0 or element is None:
+            yield exactly(name, row.setpoint_dc, "no sensor stops the element here")
+            return
+        limit_c = min(tank.limit_c, goal.prerinse.limit_c) if row.kind == "prerinse" else tank.limit_c
+        most_dc = max(whole_tenths(max(limit_c - element.sensor_error_k, 0.0)), row.setpoint_dc)
+        yield from at_least(name, 1, "the element would never come on")
+        yield at_most(name, most_dc, f"with the sensor's error the bath may pass {limit_c:g} C")
+        yield Relation(
+            (Term(name),), "<=", (Term("bath_max_dc"),), f"{in_c(name)}: above {in_c('bath_max_dc')}"
+        )
+
+    def _phases(self) -> Iterator[Relation]:
+        row = self.row
+        if row.kind == "steam":
+            yield exactly(self._name("spray_s"), 0, "a steam round has no spray")
+        else:
+            yield from at_least(self._name("spray_s"), 1, "a round has to spray")
+            yield _longest(self._name("spray_s"), row.spray_s, self.room_s)
+        pause_s = 0 if row.rest_s else self.plan.constants.gap_s
+        yield _longest(self._name("rest_s"), row.rest_s, max(self.room_s - pause_s, 0))
+        yield from at_least(self._name("drain_s"), row.drain_s, LEAVES_WATER)
+        yield _longest(self._name("drain_s"), row.drain_s, self.room_s)
+        yield at_most(self._name("detergent_dg"), UINT16_MAX, WIDE)
+
+
+def _longest(name: str, value_s: int, room_s: int) -> Relation:
+    """Bound a phase by what the programme may still take, or by its type."""
+    most_s = value_s + room_s
+    return at_most(name, min(most_s, UINT16_MAX), TOO_LONG if most_s <= UINT16_MAX else WIDE)

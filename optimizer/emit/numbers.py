@@ -1,0 +1,156 @@
+"""The constants as a flat list of whole numbers by name, which every form writes and reads back.
+
+A name ends in its unit: ``_s`` seconds, ``_dc`` tenths of a degree Celsius, ``_dk`` tenths of a kelvin,
+``_dg`` tenths of a gram, ``_ma`` milliamperes; what has no unit is a count, a kind, or a flag of 0 or 1.
+"""
+
+from __future__ import annotations
+
+from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Constants
+
+CONSTANTS_FORMAT = 1
+"""Version of every form [1]."""
+
+TOP = (
+    "format",
+    "bench_run",
+    "rounds",
+    "start_drain_s",
+    "gap_s",
+    "stand_s",
+    "fill_by_level",
+    "has_thermostat",
+    "hysteresis_dk",
+    "bath_max_dc",
+    "fill_max_s",
+    "drain_min_s",
+    "element_max_s",
+    "total_max_s",
+)
+FLAGS = ("bench_run", "fill_by_level", "has_thermostat")
+OF_ROUND = ("kind", *ROUND_NUMBERS, "element_max_s")
+WATCHDOGS = ("fill_max_s", "drain_min_s", "element_max_s", "total_max_s")
+"""Numbers of the whole programme that follow from the others."""
+
+MEANING = {
+    "format": "version of this file's layout",
+    "bench_run": "1: only rehearses the programme, the element never on",
+    "rounds": "rounds in the table",
+    "start_drain_s": "drain pump on before the first round",
+    "gap_s": "every output off between two phases",
+    "stand_s": "the load stands after the last drain",
+    "fill_by_level": "1: a level switch ends the fill",
+    "has_thermostat": "1: a sensor stops the element",
+    "hysteresis_dk": "thermostat: on again so far below",
+    "bath_max_dc": "watchdog: hottest the sensor may read",
+    "fill_max_s": "watchdog: longest fill",
+    "drain_min_s": "watchdog: shortest drain",
+    "element_max_s": "watchdog: longest the element is on in any round",
+    "total_max_s": "watchdog: the whole programme at its longest",
+}
+MEANING_OF_ROUND = {
+    "kind": "kind",
+    "fill_s": "inlet open",
+    "heat_s": "element on, pump off",
+    "spray_s": "wash pump on",
+    "spray_element_s": "element on, from the start of the spray",
+    "setpoint_dc": "sensor reading that stops the element",
+    "rest_s": "every output off before the drain",
+    "drain_s": "drain pump on",
+    "detergent_dg": "detergent, goes in when the fill ends",
+    "element_max_s": "watchdog: longest the element is on in this round",
+}
+_UNIT = {"s": "s", "dc": "0.1 C", "dk": "0.1 K", "dg": "0.1 g", "ma": "mA"}
+
+
+def of_round(number: int, name: str) -> str:
+    """Name a number of a round.
+
+    Parameters
+    ----------
+    number : int
+        Which round [1], from 1.
+    name : str
+        Name of the number within its round.
+
+    Returns
+    -------
+    str
+        Its name in the list.
+
+    Examples
+    --------
+    >>> of_round(2, "fill_s")
+    'round_2_fill_s'
+    """
+    return f"round_{number}_{name}"
+
+
+def names(rounds: int) -> list[str]:
+    """List the names of all numbers in their order.
+
+    Parameters
+    ----------
+    rounds : int
+        How many rounds there are [1].
+
+    Returns
+    -------
+    list of str
+        The names.
+    """
+    return [*TOP, *(of_round(number, name) for number in range(1, rounds + 1) for name in OF_ROUND)]
+
+
+def unit_of(name: str) -> str:
+    """Tell the unit that a name ends in.
+
+    Parameters
+    ----------
+    name : str
+        Name of a number.
+
+    Returns
+    -------
+    str
+        Its unit, in ASCII.
+
+    Examples
+    --------
+    >>> unit_of("round_2_setpoint_dc"), unit_of("rounds")
+    ('0.1 C', '1')
+    """
+    return _UNIT.get(name.rsplit("_", 1)[-1], "1")
+
+
+def numbers(constants: Constants) -> dict[str, int]:
+    """Lay the constants out flat.
+
+    Parameters
+    ----------
+    constants : Constants
+        The constants.
+
+    Returns
+    -------
+    dict of str to int
+        Value by name, in order [unit of the name].
+    """
+    found = {
+        "format": CONSTANTS_FORMAT,
+        "bench_run": int(constants.bench_run),
+        "rounds": len(constants.rounds),
+        "start_drain_s": constants.start_drain_s,
+        "gap_s": constants.gap_s,
+        "stand_s": constants.stand_s,
+        "fill_by_level": int(constants.fill_control == "level"),
+        "has_thermostat": int(constants.control == "thermostat"),
+        "hysteresis_dk": constants.hysteresis_dk,
+        "bath_max_dc": constants.bath_max_dc,
+        **{name: getattr(constants, name) for name in WATCHDOGS},
+    }
+    for number, row in enumerate(constants.rounds, start=1):
+        found[of_round(number, "kind")] = KINDS.index(row.kind)
+        for name in OF_ROUND[1:]:
+            found[of_round(number, name)] = getattr(row, name)
+    return found

@@ -1,0 +1,180 @@
+"""Relations that every set of constants has: the shape of its table, its length, its watchdogs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from optimizer.emit.numbers import WATCHDOGS, of_round
+from optimizer.emit.relations import (
+    Relation,
+    RoundLength,
+    Side,
+    Term,
+    Values,
+    at_least,
+    at_most,
+    exactly,
+    in_c,
+    span,
+)
+from optimizer.programme.constants import Constants
+
+UINT32_MAX = 2**32 - 1
+NAILED = ("format", "bench_run", "rounds", "fill_by_level", "has_thermostat")
+
+OTHER_SHAPE = "the controller would take the table for another, plan again"
+STOPS = "the watchdog would stop a sound programme"
+LONG_ON = "element on for longer than was proven"
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What must hold between the constants of one set, and the values at which it does.
+
+    Attributes
+    ----------
+    values : mapping of str to int
+        Constants and facts by name [unit of the name].
+    relations : tuple of Relation
+        What must hold.
+    """
+
+    values: Values
+    relations: tuple[Relation, ...]
+
+    def range_of(self, name: str) -> tuple[int, int]:
+        """Find how far one constant may be moved while the others stay.
+
+        Parameters
+        ----------
+        name : str
+            Name of a constant or a fact.
+
+        Returns
+        -------
+        tuple of int
+            Least and greatest value [unit of the name]; the watchdogs that watch it are to go along.
+        """
+        counted = self.relations
+        if not is_watchdog(name):
+            counted = tuple(r for r in counted if not any(map(is_watchdog, r.names)))
+        return span(name, self.values, counted, UINT32_MAX)
+
+    def widest_range_of(self, name: str) -> tuple[int, int]:
+        """Find how far one constant may be moved if the others may go along.
+
+        Parameters
+        ----------
+        name : str
+            Name of a constant or a fact.
+
+        Returns
+        -------
+        tuple of int
+            Least and greatest value by its own limits alone [unit of the name].
+        """
+        return span(name, self.values, [r for r in self.relations if r.names == {name}], UINT32_MAX)
+
+
+def is_watchdog(name: str) -> bool:
+    """Tell whether a number follows from the others.
+
+    Parameters
+    ----------
+    name : str
+        Its name.
+
+    Returns
+    -------
+    bool
+        Whether it is a watchdog that follows from the table.
+
+    Examples
+    --------
+    >>> is_watchdog("round_3_element_max_s"), is_watchdog("bath_max_dc")
+    (True, False)
+    """
+    return name in WATCHDOGS or name.endswith("_element_max_s")
+
+
+def shape(constants: Constants, values: Values) -> Iterator[Relation]:
+    """Nail down what the table's shape and meaning hang on.
+
+    Parameters
+    ----------
+    constants : Constants
+        The constants.
+    values : mapping of str to int
+        The same by name [unit of the name].
+
+    Yields
+    ------
+    Relation
+        One a flag, a count and a kind.
+    """
+    for name in NAILED:
+        yield exactly(name, values[name], OTHER_SHAPE)
+    for number in range(1, len(constants.rounds) + 1):
+        name = of_round(number, "kind")
+        yield exactly(name, values[name], "another kind of round has other limits, plan again")
+
+
+def length(constants: Constants) -> Side:
+    """Add up the phases at their longest, with the pauses between them.
+
+    Parameters
+    ----------
+    constants : Constants
+        The constants.
+
+    Returns
+    -------
+    tuple of Term or RoundLength
+        Their sum.
+    """
+    rounds = (RoundLength(number) for number in range(1, len(constants.rounds) + 1))
+    return Term("start_drain_s"), *rounds, Term("stand_s")
+
+
+def watchdogs(
+    constants: Constants, *, fill_most_s: int, drain_least_s: int, total_most_s: int
+) -> Iterator[Relation]:
+    """Hold every watchdog between what it lets pass and what was proven.
+
+    Parameters
+    ----------
+    constants : Constants
+        The constants.
+    fill_most_s : int
+        Longest fill that does no harm [s].
+    drain_least_s : int
+        Shortest drain [s].
+    total_most_s : int
+        Longest programme [s].
+
+    Yields
+    ------
+    Relation
+        One or more a watchdog.
+    """
+    drains = ["start_drain_s"]
+    for number, row in enumerate(constants.rounds, start=1):
+        fill, drain, on = (of_round(number, name) for name in ("fill_s", "drain_s", "element_max_s"))
+        heat, spray = of_round(number, "heat_s"), of_round(number, "spray_element_s")
+        yield at_most(on, row.element_max_s, LONG_ON)
+        yield _passes((Term(heat), Term(spray)), on)
+        yield _passes((Term(on),), "element_max_s")
+        yield _passes((Term(fill),), "fill_max_s")
+        drains.append(drain)
+    yield at_most("element_max_s", constants.element_max_s, LONG_ON)
+    yield at_most("fill_max_s", fill_most_s, "the inlet may be open for too long")
+    yield from at_least("drain_min_s", drain_least_s, "a drain may not be so short")
+    for drain in drains:
+        yield Relation((Term("drain_min_s"),), "<=", (Term(drain),), f"{in_c('drain_min_s')}: {STOPS}")
+    yield _passes(length(constants), "total_max_s")
+    yield at_most("total_max_s", total_most_s, "longer than it may take")
+
+
+def _passes(what: Side, watchdog: str) -> Relation:
+    return Relation(what, "<=", (Term(watchdog),), f"{in_c(watchdog)}: {STOPS}")

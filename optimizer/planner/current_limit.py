@@ -1,0 +1,88 @@
+"""Currents of what may be on together, worst corner, against what the circuit leaves."""
+
+from __future__ import annotations
+
+from optimizer.physics.electric import inrush_current_a, motor_current_a, resistor_current_a
+from optimizer.planner.structure import Mode
+from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Circuit
+from optimizer.profile.machine import DrainPump, Machine, WashPump
+
+
+class Currents:
+    """Currents of one machine on one circuit.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine.
+    circuit : Circuit
+        The circuit.
+    """
+
+    def __init__(self, machine: Machine, circuit: Circuit) -> None:
+        self.circuit = circuit
+        self._low_v = machine.supply.voltage_v.low
+        self.controller_a = machine.supply.controller_w / self._low_v
+        self.valve_a = machine.inlet.valve_w / self._low_v
+        self.element_a = 0.0
+        if machine.element is not None:
+            high_v = machine.supply.voltage_v.high
+            self.element_a = resistor_current_a(high_v, machine.element.rated_w.high, machine.element.rated_v)
+        self.pump_a = self._motor_a(machine.wash_pump)
+        self.drain_a = self._motor_a(machine.drain_pump)
+        self._pump_start_a = inrush_current_a(self.pump_a, machine.wash_pump.inrush_multiple)
+        self._drain_start_a = inrush_current_a(self.drain_a, machine.drain_pump.inrush_multiple)
+
+    def _motor_a(self, pump: WashPump | DrainPump) -> float:
+        return motor_current_a(self._low_v, pump.power_w.high, pump.power_factor)
+
+    def running_a(self, mode: Mode) -> float:
+        """Highest running current of a round.
+
+        Parameters
+        ----------
+        mode : Mode
+            Its heat mode.
+
+        Returns
+        -------
+        float
+            Current [A].
+        """
+        spraying_a = self.pump_a + (self.element_a if mode is Mode.WHILE_SPRAYING else 0.0)
+        alone_a = self.element_a if mode in (Mode.THEN_SPRAY, Mode.STEAM) else 0.0
+        return self.controller_a + max(spraying_a, alone_a, self.drain_a, self.valve_a)
+
+    def starting_a(self, mode: Mode) -> float:
+        """Highest current while a pump starts, background included.
+
+        Parameters
+        ----------
+        mode : Mode
+            Heat mode of the round.
+
+        Returns
+        -------
+        float
+            Current [A].
+        """
+        others_a = self.element_a if mode is Mode.WHILE_SPRAYING else 0.0
+        started_a = max(self._pump_start_a + others_a, self._drain_start_a)
+        return started_a + self.controller_a + self.circuit.background_a.high
+
+    def fits(self, mode: Mode) -> bool:
+        """Whether a round of this mode stays inside the circuit.
+
+        Parameters
+        ----------
+        mode : Mode
+            Heat mode.
+
+        Returns
+        -------
+        bool
+            True where running and starting current fit.
+        """
+        multiple = INSTANT_TRIP_MULTIPLE.get(self.circuit.device)
+        starts = multiple is None or self.starting_a(mode) <= multiple * self.circuit.rating_a
+        return starts and self.running_a(mode) <= self.circuit.available_a

@@ -1,0 +1,317 @@
+"""The planner's own fast simulation: a whole programme in closed form, many candidates and corners at once.
+
+Axes: ``[candidate, corner, round]``. Inside a phase bath and ware follow the exact two-node solution; only
+doses are summed over a grid, each cell of it in closed form.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
+from optimizer.physics.thermal import Flow, drained_c, filled_c, temperature_after_c
+from optimizer.physics.two_nodes import TwoNodes
+from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
+from optimizer.planner.corners import WATER_J_PER_KG_K, Cases, corner_cases
+from optimizer.planner.structure import Mode, Settings, Structure
+from optimizer.planner.targets import Needs, needs_of
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import GAP_S
+from optimizer.units import J_PER_KJ, S_PER_MIN
+
+Array = NDArray[np.float64]
+
+GRID = np.linspace(0.0, 1.0, 15) ** 2
+"""Nodes of the dose sum, as shares of a phase: dense at its start, where the ware lags behind."""
+
+DRY_AIR = Air(humidity=0.0)
+"""Air that takes up the most [-]."""
+
+BOILING_C = 100.0
+"""Boiling point [°C]: at sea level, the hottest a pool gets."""
+
+HOTTEST_BATH_C = 97.0
+"""Hottest bath of a round that is not meant to boil [°C]."""
+
+STEAM_SPARE = 1.1
+"""Boiling time that the pool must last for, over what is asked [1]."""
+
+DRAIN_EXTRA_S = 3.0
+"""Draining beyond the time that the slowest drain needs, for the hose to run empty [s]."""
+
+
+@dataclass(frozen=True)
+class Runs:
+    """What the candidates do, ``[candidate, corner, …]``.
+
+    Attributes
+    ----------
+    dose_s : ndarray
+        Equivalent seconds of every need, ``[candidate, corner, need]`` [s].
+    peak_c : ndarray
+        Highest bath temperature of a round [°C].
+    filled_l : ndarray
+        Water let in by a round [l].
+    element_on_s : ndarray
+        Element on in a round [s].
+    round_s : ndarray
+        Length of a round with its gaps [s].
+    evaporated_l : ndarray
+        Upper bound of the water evaporated by a round [l].
+    ware_end_c : ndarray
+        Ware after the last drain, ``[candidate, corner]`` [°C].
+    drain_s : ndarray
+        Drain pump on in a round, ``[candidate, round]`` [s].
+    """
+
+    dose_s: Array
+    peak_c: Array
+    filled_l: Array
+    element_on_s: Array
+    round_s: Array
+    evaporated_l: Array
+    ware_end_c: Array
+    drain_s: Array
+
+
+class Simulator:
+    """Simulates programmes on one machine for one goal.
+
+    Parameters
+    ----------
+    machine : Machine
+        The machine.
+    goal : Goal
+        The goal, for its doses.
+    corners : ndarray of int, optional
+        Numbers of the corners to run; all where left out [1].
+    """
+
+    def __init__(self, machine: Machine, goal: Goal, corners: NDArray[np.int64] | None = None) -> None:
+        self.machine = machine
+        self.goal = goal
+        every = corner_cases(machine)
+        self.cases: Cases = every if corners is None else every.only(corners)
+        self.needs: Needs = needs_of(goal)
+        self.rest_s = float(machine.element.rest_s) if machine.element else 0.0
+        self._drain_slow_l_per_s = machine.drain_pump.flow_l_per_min.low / S_PER_MIN
+        self.start_drain_s = machine.tank.capacity_l / self._drain_slow_l_per_s + DRAIN_EXTRA_S
+        self._left_kg = self.cases.left_l * float(density_kg_per_l(40.0))
+        self._kept_j_per_k = self.cases.tank_j_per_k + self._left_kg * WATER_J_PER_KG_K
+
+    def run(self, structure: Structure, settings: Settings) -> Runs:
+        """Simulate candidates of one structure.
+
+        Parameters
+        ----------
+        structure : Structure
+            Kinds and heat modes.
+        settings : Settings
+            Numbers of the candidates.
+
+        Returns
+        -------
+        Runs
+            What they do in every corner.
+        """
+        candidates, corners = settings.spray_s.shape[0], len(self.cases.room_c)
+        bath_c = np.broadcast_to(self.cases.room_c, (candidates, corners))
+        ware_c = bath_c
+        dose_s = np.zeros((candidates, corners, len(self.needs.keys)))
+        rounds: list[_RoundRun] = []
+        for index in range(len(structure.kinds)):
+            done = self._round(structure, settings, index, (bath_c, ware_c))
+            dose_s = dose_s + done.dose_s
+            bath_c, ware_c = done.bath_c, done.ware_c
+            rounds.append(done)
+        return Runs(
+            dose_s=dose_s,
+            peak_c=np.stack([done.peak_c for done in rounds], axis=-1),
+            filled_l=np.stack([done.filled_l for done in rounds], axis=-1),
+            element_on_s=np.stack([done.element_on_s for done in rounds], axis=-1),
+            round_s=np.stack([done.round_s for done in rounds], axis=-1),
+            evaporated_l=np.stack([done.evaporated_l for done in rounds], axis=-1),
+            ware_end_c=ware_c,
+            drain_s=np.stack([done.drain_s for done in rounds], axis=-1),
+        )
+
+    def _round(
+        self, structure: Structure, settings: Settings, index: int, start_c: tuple[Array, Array]
+    ) -> _RoundRun:
+        cases, kind, mode = self.cases, structure.kinds[index], structure.modes[index]
+        bath_c, ware_c = start_c
+        carried = cases.wet_start if index == 0 else 1.0
+        kept_j_per_k = cases.tank_j_per_k + self._left_kg * WATER_J_PER_KG_K * carried
+        fill_s, filled_l = self._fill(settings.fill_s[:, index, None], cases.sump_l * carried)
+        inflow = Flow(cases.inlet_kg_per_s * WATER_J_PER_KG_K, cases.inlet_c)
+        bath_c = filled_c(bath_c, fill_s, kept_j_per_k, inflow, cases.loss_still_w_per_k, cases.room_c)
+        water_j_per_k = cases.inlet_kg_per_s * fill_s * WATER_J_PER_KG_K
+        bath = _Bath(kept_j_per_k + water_j_per_k, bath_c, ware_c)
+        element_s = settings.element_s[:, index, None]
+        off_at_c = settings.setpoint_c[:, index, None] + cases.sensor_k
+        spray_s = settings.spray_s[:, index, None]
+        dose_s = np.zeros((*bath_c.shape, len(self.needs.keys)))
+        on_s = np.zeros_like(bath_c)
+        heat_s = np.zeros_like(bath_c)
+        rest_s = np.zeros_like(spray_s)
+        boiled_l = np.zeros_like(bath_c)
+        peak_c = bath.bath_c
+        if mode is Mode.THEN_SPRAY:
+            heat_s = on_s = self._heat(bath, element_s, off_at_c)
+            rest_s = np.maximum(self.rest_s - spray_s, 0.0)
+            element_s = np.zeros_like(element_s)
+        elif mode is Mode.WHILE_SPRAYING:
+            on_s, dose_s, top_c = self._heat_spraying(bath, element_s, off_at_c, kind)
+            peak_c = np.maximum(peak_c, top_c)
+            rest_s = np.maximum(self.rest_s - (spray_s - element_s), 0.0)
+        elif mode is Mode.STEAM:
+            heat_s = on_s = np.broadcast_to(element_s, bath_c.shape)
+            boiled_l = self._steam(bath, element_s)
+            rest_s = np.full_like(spray_s, self.rest_s)
+            element_s = np.zeros_like(element_s)
+        else:
+            element_s = np.zeros_like(element_s)
+        peak_c = np.maximum(peak_c, bath.bath_c)
+        dose_s = dose_s + self._spray(bath, np.maximum(spray_s - element_s, 0.0), cases.pump_heat_w, kind)
+        peak_c = np.maximum(peak_c, bath.bath_c)
+        drain_s = self._drain_s(filled_l)
+        dose_s = dose_s + self._rest_and_drain(bath, rest_s, (drain_s, water_j_per_k), kind)
+        gaps_s = GAP_S * (3 + (mode is Mode.THEN_SPRAY) + (rest_s > 0.0))
+        return _RoundRun(
+            bath_c=bath.bath_c,
+            ware_c=bath.ware_c,
+            dose_s=dose_s,
+            peak_c=peak_c,
+            filled_l=filled_l,
+            element_on_s=on_s,
+            round_s=fill_s + heat_s + spray_s + rest_s + drain_s + gaps_s,
+            evaporated_l=boiled_l + self._evaporated_l(peak_c, heat_s + spray_s),
+            drain_s=drain_s[:, 0],
+        )
+
+    def _fill(self, fill_s: Array, sump_l: Array) -> tuple[Array, Array]:
+        """Time the inlet is open [s] and litres let in [l], per candidate and corner."""
+        flow = self.cases.inlet_l_per_s
+        if self.machine.inlet.control == "level":
+            filled_l = np.broadcast_to(self.cases.level_l - sump_l, (len(fill_s), len(flow)))
+            return filled_l / flow, filled_l
+        return np.broadcast_to(fill_s, (len(fill_s), len(flow))), fill_s * flow
+
+    def _drain_s(self, filled_l: Array) -> Array:
+        """Drain time that the slowest drain needs for the most water."""
+        most_l = filled_l.max(axis=1, keepdims=True)
+        return np.asarray(most_l / self._drain_slow_l_per_s + DRAIN_EXTRA_S)
+
+    def _heat(self, bath: _Bath, element_s: Array, off_at_c: Array) -> Array:
+        """Element alone; returns how long it was on [s]."""
+        nodes = self._nodes(bath, self.cases.element_w, spraying=False)
+        run = nodes.run(bath.bath_c, bath.ware_c)
+        on_s = run.reached_s(off_at_c, np.broadcast_to(element_s, bath.bath_c.shape))
+        bath.bath_c, bath.ware_c = run.at(on_s)
+        return on_s
+
+    def _steam(self, bath: _Bath, element_s: Array) -> Array:
+        """Boil the pool: its steam heats the ware; returns what it may lose, splashes included [l]."""
+        cases, element = self.cases, self.machine.element
+        assert element is not None
+        run = self._nodes(bath, cases.element_w, spraying=False).run(bath.bath_c, bath.ware_c)
+        up_s = run.reached_s(np.array(BOILING_C), np.broadcast_to(element_s, bath.bath_c.shape))
+        bath.bath_c, ware_c = run.at(up_s)
+        boil_s = element_s - up_s
+        net_w = np.maximum(cases.element_w - cases.loss_still_w_per_k * (BOILING_C - cases.room_c), 0.0)
+        rise_k = self.machine.ware.steam_share * net_w * boil_s / cases.ware_j_per_k
+        bath.ware_c = np.minimum(ware_c + rise_k, BOILING_C)
+        # As if all of the power went into steam and none of it came back.
+        steam_j_per_l = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C) * density_kg_per_l(BOILING_C)
+        return np.asarray(element.splash_l + STEAM_SPARE * boil_s * cases.element_w / steam_j_per_l)
+
+    def _heat_spraying(
+        self, bath: _Bath, element_s: Array, off_at_c: Array, kind: int
+    ) -> tuple[Array, Array, Array]:
+        """Element from the start of the spray, then held; gives on-time [s], dose [s], hottest bath [°C]."""
+        power_w = self.cases.element_w + self.cases.pump_heat_w
+        run = self._nodes(bath, power_w, spraying=True).run(bath.bath_c, bath.ware_c)
+        up_s = run.reached_s(off_at_c, np.broadcast_to(element_s, bath.bath_c.shape))
+        dose_s = self._spray(bath, up_s, power_w, kind)
+        top_c = bath.bath_c
+        hold_s = element_s - up_s
+        if not (hold_s > 0.0).any():
+            return up_s, dose_s, top_c
+        # The bath is held half a hysteresis under the switching point, the mean of its saw-tooth.
+        held_c = np.where(hold_s > 0.0, off_at_c - 0.5 * self.cases.hysteresis_k, bath.bath_c)
+        pull = self.cases.exchange_spraying_w_per_k / self.cases.ware_j_per_k
+        at_s = GRID * hold_s[..., None]
+        ware_c = held_c[..., None] + (bath.ware_c - held_c)[..., None] * np.exp(-pull[:, None] * at_s)
+        held_j = (
+            self.cases.loss_spraying_w_per_k * (held_c - self.cases.room_c) - self.cases.pump_heat_w
+        ) * hold_s
+        held_j = held_j + self.cases.ware_j_per_k * (ware_c[..., -1] - bath.ware_c)
+        held_j = held_j + bath.j_per_k * (held_c - bath.bath_c)
+        # It may end at the bottom of the saw-tooth.
+        bath.bath_c = np.where(hold_s > 0.0, off_at_c - self.cases.hysteresis_k, bath.bath_c)
+        bath.ware_c = ware_c[..., -1]
+        on_s = up_s + np.clip(held_j / self.cases.element_w, 0.0, hold_s)
+        return on_s, dose_s + self.needs.sum_cells(ware_c, np.diff(at_s, axis=-1), kind), top_c
+
+    def _spray(self, bath: _Bath, time_s: Array, power_w: Array, kind: int) -> Array:
+        """Wash pump on at constant heat; moves the bath on and returns the dose [s]."""
+        run = self._nodes(bath, power_w, spraying=True).run(bath.bath_c, bath.ware_c)
+        end_s = np.broadcast_to(time_s, bath.bath_c.shape)
+        if not self.needs.counts(kind):
+            bath.bath_c, bath.ware_c = run.at(end_s)
+            return np.zeros((*bath.bath_c.shape, len(self.needs.keys)))
+        at_s = GRID[:, None, None] * end_s
+        bath_c, ware_c = run.at(at_s)
+        bath.bath_c, bath.ware_c = bath_c[-1], ware_c[-1]
+        cells_s = np.moveaxis(np.diff(at_s, axis=0), 0, -1)
+        return self.needs.sum_cells(np.moveaxis(ware_c, 0, -1), cells_s, kind)
+
+    def _rest_and_drain(self, bath: _Bath, rest_s: Array, drain: tuple[Array, Array], kind: int) -> Array:
+        """Rest and drain; what the ware soaks meanwhile is returned as a dose [s]."""
+        cases, (drain_s, water_j_per_k) = self.cases, drain
+        run = self._nodes(bath, 0.0, spraying=False).run(bath.bath_c, bath.ware_c)
+        bath.bath_c, bath.ware_c = run.at(np.broadcast_to(rest_s, bath.bath_c.shape))
+        soak_s = (rest_s + drain_s)[..., None] * self.needs.soak_share
+        dose_s = self.needs.rate(bath.ware_c, kind) * soak_s
+        kept, loss, room_c = self._kept_j_per_k, cases.loss_still_w_per_k, cases.room_c
+        flow_w_per_k = cases.drain_l_per_s * WATER_J_PER_KG_K
+        cooled_c = drained_c(bath.bath_c, water_j_per_k, kept, flow_w_per_k, loss, room_c)
+        idle_s = np.maximum(drain_s - water_j_per_k / flow_w_per_k, 0.0)
+        bath.bath_c = temperature_after_c(cooled_c, idle_s, kept, 0.0, loss, room_c)
+        return np.asarray(dose_s)
+
+    def _nodes(self, bath: _Bath, power_w: Array | float, *, spraying: bool) -> TwoNodes:
+        cases = self.cases
+        exchange = cases.exchange_spraying_w_per_k if spraying else cases.exchange_still_w_per_k
+        loss = cases.loss_spraying_w_per_k if spraying else cases.loss_still_w_per_k
+        return TwoNodes(bath.j_per_k, cases.ware_j_per_k, exchange, loss, power_w, cases.room_c)
+
+    def _evaporated_l(self, peak_c: Array, time_s: Array) -> Array:
+        flux = evaporation_kg_per_s_m2(np.minimum(peak_c, 100.0), DRY_AIR)
+        return np.asarray(flux * self.machine.tank.vent_m2 * time_s)
+
+
+@dataclass
+class _Bath:
+    """Bath and ware while a round runs; moved on from phase to phase."""
+
+    j_per_k: Array
+    bath_c: Array
+    ware_c: Array
+
+
+@dataclass(frozen=True)
+class _RoundRun:
+    bath_c: Array
+    ware_c: Array
+    dose_s: Array
+    peak_c: Array
+    filled_l: Array
+    element_on_s: Array
+    round_s: Array
+    evaporated_l: Array
+    drain_s: Array

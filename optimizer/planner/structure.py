@@ -1,0 +1,71 @@
+"""A programme as the planner sees it: the kinds and heat modes of its rounds, and their numbers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.programme.constants import KINDS
+
+Array = NDArray[np.float64]
+
+
+class Mode(IntEnum):
+    """How a round is heated."""
+
+    UNHEATED = 0
+    WHILE_SPRAYING = 1
+    THEN_SPRAY = 2
+    STEAM = 3
+
+
+@dataclass(frozen=True)
+class Structure:
+    """What is fixed when durations are chosen: kind and heat mode of every round.
+
+    Attributes
+    ----------
+    kinds : tuple of int
+        Index into `KINDS`, a round each [1].
+    modes : tuple of Mode
+        Heat mode, a round each.
+    """
+
+    kinds: tuple[int, ...]
+    modes: tuple[Mode, ...]
+
+    @property
+    def last_wash(self) -> int:
+        """Index of the last wash round [1]."""
+        return max(i for i, kind in enumerate(self.kinds) if KINDS[kind] == "wash")
+
+    @property
+    def label(self) -> str:
+        """Short name: the rounds by initial, heated ones marked (``p w+ r r``)."""
+        marks = {Mode.UNHEATED: "", Mode.WHILE_SPRAYING: "~", Mode.THEN_SPRAY: "+", Mode.STEAM: ""}
+        return " ".join(KINDS[k][0:2] + marks[m] for k, m in zip(self.kinds, self.modes, strict=True))
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Numbers of a programme, ``[candidate, round]``.
+
+    Attributes
+    ----------
+    fill_s : ndarray
+        Inlet open; not used with a level switch [s].
+    element_s : ndarray
+        Element on, alone or from the start of the spray, as the round's mode says [s].
+    spray_s : ndarray
+        Wash pump on [s].
+    setpoint_c : ndarray
+        Sensor reading at which the element goes off; inf where it is timed [°C].
+    """
+
+    fill_s: Array
+    element_s: Array
+    spray_s: Array
+    setpoint_c: Array

@@ -1,0 +1,214 @@
+"""The table a controller steps through: integers only, one row a round.
+
+This is the one meeting place of planner, check and emitters. It says what the controller does:
+
+* ``start_drain_s`` of draining, then the rounds in order; ``gap_s`` with every output off between
+  any two phases, so that no two motors start together.
+* A round is fill, heat, spray, rest, drain. A phase of 0 s is left out together with its gap.
+* fill: inlet open for ``fill_s`` (with a level switch: until it closes, at most ``fill_s``).
+* heat: element alone for ``heat_s`` (``setpoint_dc`` > 0: until the sensor reads it, at most ``heat_s``).
+* spray: wash pump for ``spray_s``; element from its start for ``spray_element_s`` (``setpoint_dc`` > 0:
+  off when the sensor reads the setpoint, on again the hysteresis below it, never after ``spray_element_s``).
+* rest: everything off. drain: drain pump for ``drain_s``.
+* after the last drain the load stands for ``stand_s``.
+* A ``steam`` round, if there is one, comes last: a shallow pool that the element boils for ``heat_s``, with
+  no spray. Its element is always timed (``setpoint_dc`` 0): water that boils gets no hotter.
+
+Watchdogs, for a controller that watches itself, follow from the table: the longest the element is on and
+the inlet open, the shortest drain, the length of the programme. Only ``bath_max_dc`` is a number of its own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+from typing import Literal
+
+from optimizer.errors import InputIssue
+
+Kind = Literal["prerinse", "wash", "rinse", "steam"]
+KINDS: tuple[Kind, ...] = ("prerinse", "wash", "rinse", "steam")
+Control = Literal["timed", "thermostat"]
+FillControl = Literal["timed", "level"]
+
+UINT16_MAX = 65535
+ROUNDS_MAX = 32
+"""Rounds a table may have [1]; more than any programme needs."""
+GAP_S = 2
+"""Pause with every output off between two phases [s]."""
+
+
+@dataclass(frozen=True)
+class Round:
+    """One round as the controller takes it.
+
+    Attributes
+    ----------
+    kind : str
+        ``prerinse``, ``wash``, ``rinse`` or ``steam``.
+    fill_s : int
+        Inlet open [s]; with a level switch the longest it may be open.
+    heat_s : int
+        Element on, pump off [s]; with a thermostat the longest it may be on.
+    spray_s : int
+        Wash pump on [s].
+    spray_element_s : int
+        Element on from the start of the spray [s]; with a thermostat it may cycle for so long.
+    setpoint_dc : int
+        Sensor reading at which the element goes off [0.1 °C]; 0 where the element is timed.
+    rest_s : int
+        Everything off before the drain [s].
+    drain_s : int
+        Drain pump on [s].
+    detergent_dg : int
+        Detergent put in when the fill ends [0.1 g].
+    """
+
+    kind: Kind
+    fill_s: int
+    heat_s: int
+    spray_s: int
+    spray_element_s: int
+    setpoint_dc: int
+    rest_s: int
+    drain_s: int
+    detergent_dg: int
+
+    @property
+    def heated(self) -> bool:
+        """Whether the element is used in this round."""
+        return self.heat_s > 0 or self.spray_element_s > 0
+
+    @property
+    def element_max_s(self) -> int:
+        """Longest the element is on in this round [s]."""
+        return self.heat_s + self.spray_element_s
+
+    @property
+    def phases_s(self) -> tuple[int, ...]:
+        """Fill, heat, spray, rest and drain at their longest [s]."""
+        return self.fill_s, self.heat_s, self.spray_s, self.rest_s, self.drain_s
+
+
+ROUND_NUMBERS = tuple(field.name for field in fields(Round) if field.name != "kind")
+"""Names of the numbers of a round, in the order in which they are written."""
+
+
+@dataclass(frozen=True)
+class Constants:
+    """A whole programme as the controller takes it.
+
+    Attributes
+    ----------
+    start_drain_s : int
+        Drain pump on before the first round [s].
+    gap_s : int
+        Pause between two phases [s].
+    rounds : tuple of Round
+        The rounds in order.
+    stand_s : int
+        The load stands after the last drain [s].
+    control : str
+        ``timed`` or ``thermostat``; ``timed`` where there is no element.
+    fill_control : str
+        ``timed`` or ``level``.
+    hysteresis_dk : int
+        Thermostat: gap between off and on again [0.1 K]; 0 where the element is timed.
+    bath_max_dc : int
+        Watchdog: highest temperature the controller may see, the limit of the tank [0.1 °C].
+    input_sha256 : str
+        Hash of the profiles the numbers came from; of a bench run, one of its own made from that.
+    bench_run : bool
+        Whether this only rehearses a programme, in seconds and with the element never on.
+    """
+
+    start_drain_s: int
+    gap_s: int
+    rounds: tuple[Round, ...]
+    stand_s: int
+    control: Control
+    fill_control: FillControl
+    hysteresis_dk: int
+    bath_max_dc: int
+    input_sha256: str
+    bench_run: bool = False
+
+    @property
+    def element_max_s(self) -> int:
+        """Watchdog: longest the element is on in any round [s]."""
+        return max(row.element_max_s for row in self.rounds)
+
+    @property
+    def fill_max_s(self) -> int:
+        """Watchdog: longest the inlet is open in any round [s]."""
+        return max(row.fill_s for row in self.rounds)
+
+    @property
+    def drain_min_s(self) -> int:
+        """Watchdog: shortest drain, the one at the start included [s]."""
+        return min(self.start_drain_s, *(row.drain_s for row in self.rounds))
+
+    @property
+    def total_max_s(self) -> int:
+        """Watchdog: the whole programme with every phase at its longest, pauses and standing too [s]."""
+        rounds_s = sum(phase_s + self.gap_s for row in self.rounds for phase_s in row.phases_s if phase_s)
+        return self.start_drain_s + rounds_s + self.stand_s
+
+    def issues(self, subject: str) -> list[InputIssue]:
+        """Find what no machine may be given, whatever its profile.
+
+        Parameters
+        ----------
+        subject : str
+            Name of the file, for the messages.
+
+        Returns
+        -------
+        list of InputIssue
+            Empty where the table is well formed.
+        """
+        found: list[InputIssue] = []
+        tops = {"start_drain_s": 1, "gap_s": 1, "stand_s": 0, "hysteresis_dk": 0, "bath_max_dc": 1}
+        for key, least in tops.items():
+            found += _range_issue(subject, key, getattr(self, key), least)
+        if not 1 <= len(self.rounds) <= ROUNDS_MAX:
+            rule = f"a programme has 1 to {ROUNDS_MAX} rounds"
+            found.append(InputIssue(subject, "rounds", rule, str(len(self.rounds))))
+        for number, row in enumerate(self.rounds, start=1):
+            found += _round_issues(subject, f"rounds[{number}]", row, self)
+        order = [KINDS.index(row.kind) for row in self.rounds]
+        if order != sorted(order):
+            kinds = ", ".join(row.kind for row in self.rounds)
+            found.append(InputIssue(subject, "rounds", "the order is prerinse, wash, rinse, steam", kinds))
+        return found
+
+
+def _range_issue(subject: str, key: str, value: object, least: int) -> list[InputIssue]:
+    if isinstance(value, int) and not isinstance(value, bool) and least <= value <= UINT16_MAX:
+        return []
+    rule = f"must be a whole number from {least} to {UINT16_MAX}"
+    return [InputIssue(subject, key, rule, str(value))]
+
+
+def _round_issues(subject: str, key: str, row: Round, table: Constants) -> list[InputIssue]:
+    found: list[InputIssue] = []
+    works = "spray_s" if row.kind != "steam" else None if table.bench_run else "heat_s"
+    for name in ROUND_NUMBERS:
+        least = 1 if name in ("fill_s", "drain_s", works) else 0
+        found += _range_issue(subject, f"{key}.{name}", getattr(row, name), least)
+    if found:
+        return found
+    if row.spray_element_s > row.spray_s:
+        rule, fix = "the element may not be on longer than the spray", f"at most {row.spray_s}"
+        found.append(InputIssue(subject, f"{key}.spray_element_s", rule, str(row.spray_element_s), fix))
+    if row.kind == "steam" and (row.spray_s or row.setpoint_dc):
+        rule = "a steam round has no spray and no setpoint"
+        found.append(InputIssue(subject, key, rule, f"{row.spray_s} s, {row.setpoint_dc} dC", "0 for both"))
+    elif row.kind != "steam" and row.heated and table.control == "thermostat" and row.setpoint_dc == 0:
+        found.append(InputIssue(subject, f"{key}.setpoint_dc", "a thermostat round needs a setpoint", "0"))
+    if row.setpoint_dc > table.bath_max_dc:
+        rule, fix = "is above bath_max_dc, where the controller stops", f"at most {table.bath_max_dc}"
+        found.append(InputIssue(subject, f"{key}.setpoint_dc", rule, str(row.setpoint_dc), fix))
+    if row.element_max_s > UINT16_MAX:
+        rule = f"the element may be on for at most {UINT16_MAX} s in a round"
+        found.append(InputIssue(subject, key, rule, str(row.element_max_s)))
+    return found

@@ -1,0 +1,183 @@
+"""A comparison as a person reads it: one run of each case, when to start it, and why some have no plan."""
+
+from __future__ import annotations
+
+import shlex
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from optimizer.programme.cautions import CAUTIONS
+from optimizer.report.case_table import MARK, CaseTable, case_names
+from optimizer.report.layout import wrapped
+from optimizer.report.numbers import count
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+
+SECTIONS = {
+    "ONE RUN (nominal, at the mean price of electricity)": (
+        *("rounds", "duration_min", "water_l", "electricity_kwh", "peak_a"),
+        *("run_money", "year_money", "co2_kg"),
+    ),
+    "ELECTRICITY IN ANY CORNER OF THE TOLERANCES, AND WHEN TO START": (
+        *("electricity_low_kwh", "electricity_high_kwh"),
+        *("best_start", "best_start_money", "worst_start", "worst_start_money"),
+    ),
+}
+START_NOTE = (
+    "Starts are in the tariff's local time, out of its quiet hours; of equal ones the first is given."
+)
+BAR = 30
+"""Length of the progress bar [1]."""
+
+
+def comparison_report(table: DataFrame, runs_per_year: int, chosen: Sequence[str] = ()) -> str:
+    """Lay a comparison out.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a case.
+    runs_per_year : int
+        Runs that the costs of a year are for [1].
+    chosen : sequence of str
+        Columns to show; the usual ones where empty.
+
+    Returns
+    -------
+    str
+        The report; lines of at most 80 columns, unless a single name or chosen text is longer.
+    """
+    cases = _cases(table)
+    named = case_names(cases)
+    shared = f" on {', '.join(named.shared)}" if named.shared else ""
+    parts = [wrapped(f"{count(len(cases), 'case')}{shared}; {count(runs_per_year, 'run')} a year.")]
+    if named.legend:
+        parts.append(f"CASES\n{named.legend}")
+    planned = [number for number, case in enumerate(cases) if case["status"] == "planned"]
+    if planned or chosen:
+        shown = range(len(cases)) if chosen else planned
+        names = tuple(named.names[number] for number in shown)
+        cells = CaseTable(named.heads, names, tuple(cases[number] for number in shown))
+        sections = {"THE COLUMNS ASKED FOR": chosen} if chosen else SECTIONS
+        parts += [f"{title}\n{cells.laid_out(columns)}" for title, columns in sections.items()]
+        parts.append(_notes(cases))
+    without = [number for number in range(len(cases)) if number not in planned]
+    if without:
+        lines = [_why(named.names[number], cases[number]) for number in without]
+        parts.append("WITHOUT A PLAN\n" + "\n".join(lines))
+    if planned:
+        best = next(case for case in cases if "cheapest" in case["marks"])
+        parts.append(f"NEXT\nSee the cheapest in full:\n  {_plan_command(best)}")
+    parts.append("CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in CAUTIONS))
+    return "\n\n".join(parts)
+
+
+def _cases(table: DataFrame) -> list[dict[str, Any]]:
+    """The rows as plain data, None where there is nothing."""
+    plain = table.astype(object).where(table.notna(), None)
+    return [{str(name): value for name, value in row.items()} for row in plain.to_dict("records")]
+
+
+def _notes(cases: Sequence[dict[str, Any]]) -> str:
+    several = len({case["currency"] for case in cases} - {None}) > 1
+    of_each = "; money is compared within a currency" if several else ""
+    legend = f"{MARK} cheapest, quickest, least water{of_each}."
+    return "\n".join(wrapped(note) for note in (legend, START_NOTE))
+
+
+def _why(name: Sequence[str], case: dict[str, Any]) -> str:
+    return wrapped(f"{', '.join(name)}: {case['status']}. {case['why']}", "- ")
+
+
+def _plan_command(case: dict[str, Any]) -> str:
+    options = ["--circuit", case["circuit"], "--tariff", case["tariff"]]
+    return shlex.join(["scullion", "plan", case["machine"], case["goal"], *options])
+
+
+def comparison_to_dict(table: DataFrame, runs_per_year: int, *, interrupted: bool) -> dict[str, Any]:
+    """Give a comparison as plain data.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a case.
+    runs_per_year : int
+        Runs that the costs of a year are for [1].
+    interrupted : bool
+        Whether cases are missing because the work was interrupted.
+
+    Returns
+    -------
+    dict
+        The cases, each with all columns; None where there is nothing.
+    """
+    return {
+        "runs_per_year": runs_per_year,
+        "interrupted": interrupted,
+        "cases": _cases(table),
+        "cautions": list(CAUTIONS),
+    }
+
+
+def comparison_to_csv(table: DataFrame) -> str:
+    """Give a comparison as CSV.
+
+    Parameters
+    ----------
+    table : DataFrame
+        One row a case.
+
+    Returns
+    -------
+    str
+        A line of column names and a line for each case; empty where there is nothing.
+    """
+    return str(table.to_csv(index=False, lineterminator="\n"))
+
+
+def progress_bar(cases: int, finished: int, found: int) -> str:
+    """Draw how far a study is.
+
+    Parameters
+    ----------
+    cases, finished, found : int
+        Cases in all, finished ones, and of these the ones found in the cache [1].
+
+    Returns
+    -------
+    str
+        One line.
+
+    Examples
+    --------
+    >>> progress_bar(4, 2, 1)
+    '[###############               ] 2 of 4 cases, 1 from the cache'
+    """
+    bar = "#" * (BAR * finished // max(cases, 1))
+    cached = f", {found} from the cache" if found else ""
+    return f"[{bar:<{BAR}}] {finished} of {count(cases, 'case')}{cached}"
+
+
+def interruption_note(cases: int, finished: int, cache: str | None) -> str:
+    """Say what an interrupted study has kept.
+
+    Parameters
+    ----------
+    cases, finished : int
+        Cases in all and finished ones; equal ones count once [1].
+    cache : str or None
+        Folder of the cache.
+
+    Returns
+    -------
+    str
+        The note.
+    """
+    kept = (
+        f"They are in {cache}: the same command goes on from there."
+        if cache
+        else "With --cache FOLDER they would be kept, and the same command would go on from there."
+    )
+    return wrapped(f"Interrupted: {finished} of {count(cases, 'case')} finished. {kept}")

@@ -1,0 +1,104 @@
+"""The single faults as a table and as plain data."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+from optimizer.check.faults.outcome import FaultReport, FaultRow, Severity, guards_needed
+from optimizer.report.layout import NOTHING, columns, wrapped
+from optimizer.report.numbers import count, mmss, plain
+
+MARKS: dict[Severity, str] = {
+    "harmless": "holds",
+    "spoils the wash": "spoils",
+    "damage": "DAMAGE",
+    "danger": "DANGER",
+}
+INDENT = " " * 8
+HEADS = (("after", "round", "bath", "level", "bare"), ("m:ss", "", "°C", "l", "m:ss"))
+OVER = "+"
+
+LEGEND = (
+    "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
+    "earliest. round: the one in which that begins (0: before the first). bath, level: the most met "
+    f"({OVER}: it runs over). bare: the element is on and not covered; how hot it gets then is not modelled: "
+    "it burns."
+)
+
+
+def fault_table(report: FaultReport) -> str:
+    """Lay out what single faults do, and which guards they ask for.
+
+    Parameters
+    ----------
+    report : FaultReport
+        The faults.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns: for each fault one with its name, one of numbers, what happens and
+        what has to stand against it; then the guards.
+    """
+    rows = [report.sound, *report.rows]
+    numbers = columns([*HEADS, *map(_cells, rows)], left=0).splitlines()
+    head = f"SINGLE FAULTS, each alone with the constants, worst of {count(len(report.corners), 'case')}"
+    out = [head, *(f"{INDENT}{line}" for line in numbers[:2])]
+    for row, line in zip(rows, numbers[2:], strict=True):
+        out += _lines(row, line)
+    return "\n".join([*out, "", wrapped(LEGEND), "", *_guards(report)])
+
+
+def _lines(row: FaultRow, numbers: str) -> list[str]:
+    lines = [f"{MARKS[row.severity]:<{len(INDENT)}}{row.fault}", f"{INDENT}{numbers}"]
+    lines += [wrapped(row.happens, INDENT)] if row.happens else []
+    lines += [wrapped(row.guard, f"{INDENT}guard: ", f"{INDENT}  ")] if row.guard else []
+    return lines
+
+
+def _cells(row: FaultRow) -> tuple[str, ...]:
+    return (
+        NOTHING if row.after_s is None else mmss(row.after_s),
+        NOTHING if row.round is None else str(row.round),
+        f"{row.bath_c:.0f}",
+        f"{row.level_l:.1f}{OVER if row.overflows else ' '}",
+        mmss(row.uncovered_s) if row.uncovered_s else NOTHING,
+    )
+
+
+def _guards(report: FaultReport) -> list[str]:
+    """Name the guards that are not optional, then the others."""
+    must = "; ".join(report.not_optional)
+    why = "A controller can hang and a relay can weld; these work without either."
+    lines = [wrapped(f"NOT OPTIONAL, whatever the constants: {must}. {why}")]
+    others = guards_needed(report)[len(report.not_optional) :]
+    if others:
+        lines += ["These faults ask for, besides:", *(wrapped(guard, "- ") for guard in others)]
+    return lines
+
+
+def faults_to_dict(report: FaultReport) -> dict[str, Any]:
+    """Give the faults as plain data.
+
+    Parameters
+    ----------
+    report : FaultReport
+        The faults.
+
+    Returns
+    -------
+    dict
+        The run without a fault, one entry a fault, the guards and which of them are not optional.
+    """
+    return {
+        "cases": list(report.corners),
+        "sound": _to_dict(report.sound),
+        "faults": [_to_dict(row) for row in report.rows],
+        "not_optional": list(report.not_optional),
+        "guards": guards_needed(report),
+    }
+
+
+def _to_dict(row: FaultRow) -> dict[str, Any]:
+    return {key: plain(value) if isinstance(value, float) else value for key, value in asdict(row).items()}

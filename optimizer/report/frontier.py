@@ -1,0 +1,176 @@
+"""A frontier as a table, as CSV and as plain data."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Any
+
+from optimizer.planner.objective import Axis
+from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.constants import KINDS
+from optimizer.programme.plan import Plan
+from optimizer.report.layout import columns, wrapped
+from optimizer.report.numbers import count, plain
+from optimizer.report.rounds import kind_noun, rounds_to_list
+from optimizer.whatif.frontier import Frontier, Point
+
+MARKS = {True: "knee", False: ""}
+WORDS: dict[Axis, str] = {"cost": "cost", "minutes": "minutes", "energy": "electricity", "water": "water"}
+CSV_HEAD = (
+    *("knee", "money", "duration_min", "electricity_kwh", "water_l", "detergent_g", "peak_a"),
+    *(f"{kind}_rounds" for kind in KINDS),
+    *("hottest_c", "currency"),
+)
+
+
+def axis_unit(axis: Axis, currency: str) -> str:
+    """Name the unit of a quantity.
+
+    Parameters
+    ----------
+    axis : str
+        The quantity.
+    currency : str
+        Label of the tariff's currency.
+
+    Returns
+    -------
+    str
+        Its unit.
+    """
+    return {"cost": currency, "minutes": "min", "energy": "kWh", "water": "l"}[axis]
+
+
+def frontier_report(found: Frontier) -> str:
+    """Lay a frontier out.
+
+    Parameters
+    ----------
+    found : Frontier
+        Its points.
+
+    Returns
+    -------
+    str
+        The report, lines of at most 80 columns.
+    """
+    parts = [wrapped(_verdict(found)), _table(found), "\n".join(wrapped(note) for note in _notes(found))]
+    cautions = "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in CAUTIONS)
+    return "\n\n".join([*parts, cautions])
+
+
+def _verdict(found: Frontier) -> str:
+    machine, goal, _, _ = found.inputs.names
+    first, second = (WORDS[axis] for axis in found.axes)
+    points = count(len(found.points), "plan")
+    if len(found.points) == 1:
+        return f"{goal} on {machine}: the plan with the least {first} has the least {second}, too."
+    return (
+        f"{goal} on {machine}, {first} against {second}: {points}, each proven; none has less {first} than "
+        f"another without more {second}."
+    )
+
+
+def _table(found: Frontier) -> str:
+    currency = found.inputs.tariff.currency
+    heads = [("cost", currency), ("time", "min"), ("power", "kWh"), ("water", "l"), ("peak", "°C")]
+    names, units = ([head[part] for head in heads] for part in (0, 1))
+    rows = [
+        [MARKS[number == found.knee], *_cells(point), _rounds(point.proven.plan)]
+        for number, point in enumerate(found.points)
+    ]
+    return columns([["", *names, "rounds"], ["", *units, ""], *rows])
+
+
+def _cells(point: Point) -> list[str]:
+    costs = point.proven.plan.costs
+    hottest = point.proven.certificate.trace.bath_c.max()
+    return [
+        f"{costs.money:.3f}",
+        f"{costs.duration_min:.0f}",
+        f"{costs.electricity_kwh:.3f}",
+        f"{costs.water_l:.1f}",
+        f"{hottest:.0f}",
+    ]
+
+
+def _rounds(plan: Plan) -> str:
+    kinds = [row.kind for row in plan.constants.rounds]
+    counts = [(kind, kinds.count(kind)) for kind in KINDS]
+    return ", ".join(f"{number} {kind_noun(kind, number)}" for kind, number in counts if number)
+
+
+def _notes(found: Frontier) -> list[str]:
+    notes = ["cost: the bill at the mean price of electricity, without the value of waiting."]
+    if found.knee is not None:
+        notes.append("knee: furthest below the straight line between the two ends.")
+    if found.missed:
+        caps = count(found.missed, "cap")
+        notes.append(f"Under {caps} on the {WORDS[found.axes[1]]} between the ends no plan was found.")
+    return notes
+
+
+def frontier_to_csv(found: Frontier) -> str:
+    """Give a frontier as CSV.
+
+    Parameters
+    ----------
+    found : Frontier
+        Its points.
+
+    Returns
+    -------
+    str
+        A head and one line a point.
+    """
+    text = io.StringIO()
+    rows = csv.writer(text, lineterminator="\n")
+    rows.writerow(CSV_HEAD)
+    for number, point in enumerate(found.points):
+        plan, costs = point.proven.plan, point.proven.plan.costs
+        kinds = [row.kind for row in plan.constants.rounds]
+        amounts = (costs.money, costs.duration_min, costs.electricity_kwh, costs.water_l, costs.detergent_g)
+        rows.writerow(
+            [
+                int(number == found.knee),
+                *(f"{amount:.6f}" for amount in (*amounts, costs.peak_a)),
+                *(kinds.count(kind) for kind in KINDS),
+                f"{point.proven.certificate.trace.bath_c.max():.2f}",
+                found.inputs.tariff.currency,
+            ]
+        )
+    return text.getvalue()
+
+
+def frontier_to_dict(found: Frontier) -> dict[str, Any]:
+    """Give a frontier as plain data.
+
+    Parameters
+    ----------
+    found : Frontier
+        Its points.
+
+    Returns
+    -------
+    dict
+        Names, axes and, for each point, one run's totals and rounds; money in ``currency``.
+    """
+    return {
+        "names": dict(zip(("machine", "goal", "circuit", "tariff"), found.inputs.names, strict=True)),
+        "currency": found.inputs.tariff.currency,
+        "axes": list(found.axes),
+        "points": [_point(point, knee=number == found.knee) for number, point in enumerate(found.points)],
+        "missed_caps": found.missed,
+        "cautions": list(CAUTIONS),
+    }
+
+
+def _point(point: Point, *, knee: bool) -> dict[str, Any]:
+    plan, certificate = point.proven.plan, point.proven.certificate
+    return {
+        "knee": knee,
+        "run": {key: plain(value) for key, value in vars(plan.costs).items()},
+        "rounds": rounds_to_list(plan, certificate.trace),
+        "proven": certificate.passed,
+    }

@@ -1,0 +1,190 @@
+"""The answer to `plan`: verdict, rounds, timeline, cost, margins, next steps, cautions."""
+
+from __future__ import annotations
+
+import shlex
+from dataclasses import asdict
+from typing import Any
+
+from optimizer.check.certificate import Certificate, Row
+from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.plan import Plan
+from optimizer.report.certificate import certificate_to_dict, margin_line, runs
+from optimizer.report.layout import wrapped
+from optimizer.report.numbers import figure, mmss, money, plain, short
+from optimizer.report.rounds import rounds_table, rounds_to_list
+from optimizer.report.timeline import timeline
+from optimizer.units import S_PER_MIN
+
+TIGHTEST = 3
+DEVICES = {
+    "breaker_b": "B breaker",
+    "breaker_c": "C breaker",
+    "breaker_d": "D breaker",
+    "fuse_gg": "gG fuse",
+    "fuse_plug": "plug fuse",
+}
+
+
+def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = None) -> str:
+    """Lay out a plan and its proof.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    certificate : Certificate
+        Its certificate.
+    plan_file : str, optional
+        Where the plan has been written, if it has.
+
+    Returns
+    -------
+    str
+        The report, lines of at most 80 columns.
+    """
+    tightest = [wrapped(margin_line(row), "- ") for row in certificate.tightest(TIGHTEST)]
+    sections = [
+        wrapped(_verdict(plan, certificate)),
+        "ROUNDS (nominal)\n" + rounds_table(plan, certificate.trace),
+        "WHAT IS ON, AND HOW WARM THE BATH IS (nominal)\n" + timeline(certificate.trace),
+        "ONE RUN\n" + _one_run(plan, certificate),
+        "TIGHTEST, in the worst case of the tolerances\n" + "\n".join(tightest),
+        "NEXT\n" + "\n".join(_next_steps(plan, plan_file)),
+        "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in CAUTIONS),
+    ]
+    return "\n\n".join(sections)
+
+
+def _verdict(plan: Plan, certificate: Certificate) -> str:
+    machine, goal, _, _ = plan.inputs.names
+    costs, solve = plan.costs, plan.solve
+    proof = "proven in" if certificate.passed else "NOT PROVEN in"
+    sentence = (
+        f"{goal} on {machine}: {proof} {runs(certificate)}; {costs.duration_min:.0f} min, "
+        f"{costs.electricity_kwh:.2f} kWh, {costs.water_l:.1f} l, {_money(plan, costs.money)} a run."
+    )
+    if solve.status == "optimal":
+        return sentence
+    return (
+        f"{sentence} The solver stopped at its {solve.status}: a programme up to "
+        f"{solve.gap:.1%} cheaper may exist."
+    )
+
+
+def _money(plan: Plan, amount: float) -> str:
+    return money(amount, plan.inputs.tariff.currency)
+
+
+def _one_run(plan: Plan, certificate: Certificate) -> str:
+    costs, inputs, constants, solve = plan.costs, plan.inputs, plan.constants, plan.solve
+    circuit = inputs.circuit
+    stand = f", then {constants.stand_s / S_PER_MIN:.0f} min standing" if constants.stand_s else ""
+    most_l = inputs.goal.limits.water_l
+    facts = [
+        ("duration", f"{mmss(costs.duration_min * S_PER_MIN)}{stand} (longest allowed "
+         f"{short(inputs.goal.limits.duration_min)} min)"),
+        ("electricity", f"{costs.electricity_kwh:.3f} kWh"),
+        ("water", f"{costs.water_l:.1f} l" + (f" (at most {short(most_l)} l)" if most_l else "")),
+        ("detergent", f"{costs.detergent_g:.1f} g"),
+        ("cost", _cost(plan)),
+        ("peak current", f"{figure(costs.peak_a, 3)} A of the {figure(circuit.available_a, 3)} A left on "
+         f"{inputs.names[2]} ({short(circuit.rating_a)} A {DEVICES[circuit.device]}), worst case"),
+        ("solver", f"{solve.solver}: {solve.status}, within {solve.gap:.2%} of the proven bound"),
+    ]  # fmt: skip
+    facts += [("steam", _steam(row)) for row in certificate.rows if row.key == "steam.uncovered_min"]
+    return "\n".join(wrapped(text, f"{name:<14}") for name, text in facts)
+
+
+def _steam(row: Row) -> str:
+    return f"element uncovered after {row.worst:.0f} min at the earliest; switched off at {row.limit:.0f}"
+
+
+def _cost(plan: Plan) -> str:
+    costs = plan.costs
+    text = _money(plan, costs.money)
+    if costs.money_high > costs.money_low:
+        low, high = _money(plan, costs.money_low), _money(plan, costs.money_high)
+        text += f" at the mean price of electricity; {low} at the lowest, {high} at the highest"
+    if costs.waiting > 0.0:
+        text += f"; the planner also counted {_money(plan, costs.waiting)} for the waiting"
+    return text
+
+
+def _next_steps(plan: Plan, plan_file: str | None) -> list[str]:
+    """Give the commands, unbroken so that they can be copied, and the first run."""
+    steps = []
+    if plan_file is None:
+        plan_file = "plan.json"
+        steps.append(("Keep the plan:", shlex.join([*plan_command(plan), "--out", plan_file])))
+    steps.append(("Check it again:", shlex.join(["scullion", "check", plan_file])))
+    issues = shlex.join(["scullion", "check", plan_file, "--faults"])
+    steps.append(("See what a broken part does, and which guard it asks for:", issues))
+    constants = ["scullion", "constants", plan_file, "--format", "c", "--out", "wash_timing.h"]
+    steps.append(("Write the constants:", shlex.join(constants)))
+    lines = [f"{number}. {what}\n   {command}" for number, (what, command) in enumerate(steps, start=1)]
+    element = "the element unplugged, " if plan.inputs.machine.element else ""
+    first = f"First run: {element}no ware in the machine, and someone watching who can pull the plug."
+    return [*lines, wrapped(first, f"{len(steps) + 1}. ")]
+
+
+def plan_command(plan: Plan) -> list[str]:
+    """Give the command that makes a plan again.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+
+    Returns
+    -------
+    list of str
+        Its words; circuit and tariff only where they are not the machine's usual ones.
+    """
+    machine, goal, circuit, tariff = plan.inputs.names
+    words = ["scullion", "plan", machine, goal]
+    if circuit != plan.inputs.machine.usual_circuit:
+        words += ["--circuit", circuit]
+    if tariff != plan.inputs.machine.usual_tariff:
+        words += ["--tariff", tariff]
+    return words
+
+
+def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
+    """Give a plan and its proof as plain data.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    certificate : Certificate
+        Its certificate.
+
+    Returns
+    -------
+    dict
+        Names, one run's totals, rounds, certificate and how the solver ended; money in ``currency``.
+    """
+    inputs, solve, constants = plan.inputs, plan.solve, plan.constants
+    return {
+        "names": dict(zip(("machine", "goal", "circuit", "tariff"), inputs.names, strict=True)),
+        "inputs_sha256": constants.input_sha256,
+        "currency": inputs.tariff.currency,
+        "run": {key: plain(value) for key, value in asdict(plan.costs).items()},
+        "available_a": plain(inputs.circuit.available_a),
+        "start_drain_s": constants.start_drain_s,
+        "gap_s": constants.gap_s,
+        "stand_s": constants.stand_s,
+        "control": constants.control,
+        "fill_control": constants.fill_control,
+        "rounds": rounds_to_list(plan, certificate.trace),
+        "certificate": certificate_to_dict(certificate),
+        "solver": {
+            "name": solve.solver,
+            "status": solve.status,
+            "objective": plain(solve.objective),
+            "bound": plain(solve.bound),
+            "gap": plain(solve.gap),
+        },
+        "cautions": list(CAUTIONS),
+    }

@@ -1,0 +1,228 @@
+"""What rounds a programme has, in words."""
+
+from __future__ import annotations
+
+from itertools import groupby, pairwise
+from typing import Any
+
+from optimizer.check.certificate import Trace
+from optimizer.planner.structure import Mode, Structure
+from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Kind, Round
+from optimizer.programme.plan import Plan
+from optimizer.report.layout import NOTHING, columns, wrapped
+from optimizer.report.numbers import mmss, plain
+from optimizer.units import S_PER_MIN
+
+NUMBERS = ("no", "one", "two", "three", "four", "five", "six")
+"""No kind of round comes more often than six times."""
+
+HEATED = {
+    Mode.UNHEATED: "",
+    Mode.WHILE_SPRAYING: " heated while spraying",
+    Mode.THEN_SPRAY: " heated before the spray",
+    Mode.STEAM: "",
+}
+NOUNS: dict[Kind, tuple[str, str]] = {
+    "prerinse": ("prerinse", "prerinses"),
+    "wash": ("wash", "washes"),
+    "rinse": ("rinse", "rinses"),
+    "steam": ("round of steam", "rounds of steam"),
+}
+
+
+def kind_noun(kind: Kind, number: int) -> str:
+    """Name a kind of round for a number of them.
+
+    Parameters
+    ----------
+    kind : str
+        The kind.
+    number : int
+        How many [1].
+
+    Returns
+    -------
+    str
+        Singular or plural.
+
+    Examples
+    --------
+    >>> kind_noun("wash", 2)
+    'washes'
+    """
+    return NOUNS[kind][number != 1]
+
+
+def structure_words(structure: Structure) -> str:
+    """Say which rounds follow each other and how each is heated.
+
+    Parameters
+    ----------
+    structure : Structure
+        Kinds and heat modes.
+
+    Returns
+    -------
+    str
+        Equal rounds in a row together, with commas between.
+
+    Examples
+    --------
+    >>> cold, hot = Mode.UNHEATED, Mode.THEN_SPRAY
+    >>> structure_words(Structure((0, 1, 2, 2), (cold, hot, cold, cold)))
+    'one prerinse, one wash heated before the spray, two rinses'
+    """
+    parts = []
+    for (kind, mode), rounds in groupby(zip(structure.kinds, structure.modes, strict=True)):
+        number = len(list(rounds))
+        parts.append(f"{NUMBERS[number]} {kind_noun(KINDS[kind], number)}{HEATED[mode]}")
+    return ", ".join(parts)
+
+
+TENTHS = 10.0
+
+
+def round_starts(trace: Trace) -> list[int]:
+    """Find the sample with which each round begins: its inlet opens.
+
+    Parameters
+    ----------
+    trace : Trace
+        A run; it begins with a drain.
+
+    Returns
+    -------
+    list of int
+        Position in the trace, one a round [1].
+    """
+    inlet = trace.inlet
+    return [int(before) + 1 for before in (inlet[1:] & ~inlet[:-1]).nonzero()[0]]
+
+
+def round_peaks_c(trace: Trace) -> list[float]:
+    """Find how warm the bath gets in each round while it is heated or sprayed.
+
+    Parameters
+    ----------
+    trace : Trace
+        A run.
+
+    Returns
+    -------
+    list of float
+        Highest bath temperature of each round [°C].
+    """
+    at_work = trace.wash_pump | trace.element
+    parts = [slice(*ends) for ends in pairwise([*round_starts(trace), len(at_work)])]
+    return [float(trace.bath_c[part][at_work[part]].max()) for part in parts]
+
+
+def rounds_table(plan: Plan, trace: Trace) -> str:
+    """Lay the rounds out, leaving out the columns that no round uses.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    trace : Trace
+        Its nominal run.
+
+    Returns
+    -------
+    str
+        The table and the lines that explain it.
+    """
+    constants = plan.constants
+    by_level = constants.fill_control == "level"
+    heads = [
+        ("round", ""),
+        ("level" if by_level else "water", "l"),
+        ("fill", "m:ss"),
+        ("heat", "m:ss"),
+        ("spray", "m:ss"),
+        ("element", "m:ss"),
+        ("set", "°C"),
+        ("peak", "°C"),
+        ("rest", "m:ss"),
+        ("drain", "m:ss"),
+        ("detergent", "g"),
+    ]
+    peaks = zip(constants.rounds, round_peaks_c(trace), strict=True)
+    rows = [_cells(plan, number, row, peak_c) for number, (row, peak_c) in enumerate(peaks, start=1)]
+    kept = [i for i in range(len(heads)) if any(row[i] != NOTHING for row in rows)]
+    names, units = ([head[part] for head in heads] for part in (0, 1))
+    table = columns([[line[i] for i in kept] for line in (names, units, *rows)])
+    return "\n".join([table, "", *(wrapped(note) for note in _notes(plan))])
+
+
+def _litres(plan: Plan, row: Round) -> float:
+    """Give the litres that go in at the nominal flow, or the level at which a switch closes."""
+    inlet = plan.inputs.machine.inlet
+    if inlet.level_l is not None:
+        return inlet.level_l.nominal
+    return row.fill_s * inlet.flow_l_per_min.nominal / S_PER_MIN
+
+
+def _cells(plan: Plan, number: int, row: Round, peak_c: float) -> list[str]:
+    return [
+        f"{number} {row.kind}",
+        f"{_litres(plan, row):.1f}",
+        mmss(row.fill_s),
+        _time(row.heat_s),
+        _time(row.spray_s),
+        _time(row.spray_element_s),
+        f"{row.setpoint_dc / TENTHS:.1f}" if row.setpoint_dc else NOTHING,
+        f"{peak_c:.0f}",
+        _time(row.rest_s),
+        mmss(row.drain_s),
+        f"{row.detergent_dg / TENTHS:.1f}" if row.detergent_dg else NOTHING,
+    ]
+
+
+def _time(seconds: int) -> str:
+    return mmss(seconds) if seconds else NOTHING
+
+
+def _notes(plan: Plan) -> list[str]:
+    constants = plan.constants
+    stand = f" After the last: stand {mmss(constants.stand_s)}." if constants.stand_s else ""
+    notes = [
+        f"Before the first round: drain {mmss(constants.start_drain_s)}. Between two phases: "
+        f"all off for {constants.gap_s} s.{stand}"
+    ]
+    if any(row.heat_s for row in constants.rounds):
+        notes.append("heat: element on, pump off.")
+    if any(row.spray_element_s for row in constants.rounds):
+        notes.append("element: on with the pump, from the start of the spray.")
+    if any(row.setpoint_dc for row in constants.rounds):
+        notes.append("The sensor stops the element at the set temperature; its times are the longest.")
+    if constants.fill_control == "level":
+        notes.append("The level switch ends the fill; its time is the longest, then stop and call for help.")
+    return notes
+
+
+def rounds_to_list(plan: Plan, trace: Trace) -> list[dict[str, Any]]:
+    """Give the rounds as plain data.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    trace : Trace
+        Its nominal run.
+
+    Returns
+    -------
+    list of dict
+        Each round's constants, with ``fill_l`` (``level_l`` where a switch ends the fill) and ``peak_c``.
+    """
+    litres = "level_l" if plan.constants.fill_control == "level" else "fill_l"
+    return [
+        {
+            "kind": row.kind,
+            **{name: getattr(row, name) for name in ROUND_NUMBERS},
+            litres: plain(_litres(plan, row)),
+            "peak_c": plain(peak_c),
+        }
+        for row, peak_c in zip(plan.constants.rounds, round_peaks_c(trace), strict=True)
+    ]

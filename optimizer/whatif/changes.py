@@ -1,0 +1,328 @@
+"""What one could change about a machine, its circuit or its goal, each change as the profiles it leads to."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from pydantic import ValidationError
+
+from optimizer.planner.corners import WATER_J_PER_KG_K
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
+from optimizer.profile.measured import Measured
+from optimizer.programme.inputs import misfits
+from optimizer.programme.plan import Inputs
+from optimizer.units import J_PER_KWH
+
+SIZES_A: dict[str, tuple[float, ...]] = {
+    "breaker": (6, 8, 10, 13, 16, 20, 25, 32, 40, 50, 63),
+    "fuse_gg": (2, 4, 6, 10, 16, 20, 25, 32, 40, 50, 63),
+    "fuse_plug": (3, 5, 13),
+    "120 V": (15, 20, 25, 30, 35, 40, 45, 50, 60),
+}
+"""Usual ratings [A], from memory: IEC 60898-1, IEC 60269, BS 1362, NEC 240.6(A)."""
+
+LOW_MAINS_V = 150.0
+"""Below this nominal voltage ratings are those of 120 V mains [V]."""
+
+HOT_FILL_C = {"nominal": 50.0, "low": 45.0, "high": 55.0}
+"""Inlet of a machine that is filled from the hot tap [°C]."""
+
+DETERGENT = {"g_per_l": 3.0, "price_per_kg": 4.0}
+"""A usual detergent [g/l, currency/kg]."""
+
+WIRING = "only where wiring, socket and local code carry it: work for a licensed electrician"
+
+
+@dataclass(frozen=True)
+class Change:
+    """One change.
+
+    Attributes
+    ----------
+    key : str
+        Short name for programs.
+    words : str
+        The change with its values.
+    inputs : Inputs or None
+        The profiles with the change; None where it cannot be made here.
+    note : str
+        Why it cannot be made; else what to mind, empty where there is nothing.
+    """
+
+    key: str
+    words: str
+    inputs: Inputs | None
+    note: str = ""
+
+
+def with_values(inputs: Inputs, values: Mapping[str, Any]) -> Inputs:
+    """Change some values of the profiles, and validate what comes of it.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The profiles.
+    values : mapping of str to object
+        Values by path: kind of profile and key path with dots (``machine.tank.limit_c``,
+        ``goal.dose.0.minutes``); None takes the key out.
+
+    Returns
+    -------
+    Inputs
+        The changed profiles.
+
+    Raises
+    ------
+    ValidationError
+        A rule of the profiles does not hold any more.
+    """
+    parts = {
+        kind: getattr(inputs, kind).model_dump(exclude_none=True) for kind in ("machine", "goal", "circuit")
+    }
+    for path, value in values.items():
+        *folders, last = path.split(".")
+        place: Any = parts
+        for folder in folders:
+            place = place[int(folder) if isinstance(place, list) else folder]
+        if value is None:
+            del place[last]
+        else:
+            place[last] = value
+    return replace(
+        inputs,
+        machine=Machine.model_validate(parts["machine"]),
+        goal=Goal.model_validate(parts["goal"]),
+        circuit=Circuit.model_validate(parts["circuit"]),
+    )
+
+
+def changed(inputs: Inputs, key: str, words: str, values: Mapping[str, Any], note: str = "") -> Change:
+    """Make a change, or say what stands against it.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The profiles as they are.
+    key, words : str
+        Its name and its words.
+    values : mapping of str to object
+        Values by path, as `with_values` takes them.
+    note : str
+        What to mind.
+
+    Returns
+    -------
+    Change
+        The change.
+    """
+    try:
+        new = with_values(inputs, values)
+    except ValidationError as error:
+        return Change(key, words, None, str(error.errors(include_url=False)[0]["msg"]))
+    issues = misfits(new)
+    if issues:
+        return Change(key, words, None, f"{issues[0].rule}: {issues[0].found}")
+    return Change(key, words, new, note)
+
+
+def changes(inputs: Inputs) -> list[Change]:
+    """List the changes that are worth asking about.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The profiles as they are.
+
+    Returns
+    -------
+    list of Change
+        Each on its own.
+    """
+    asked: tuple[Callable[[Inputs], Iterator[Change]], ...] = (
+        *(_circuit, _element, _limits, _tank, _tolerances, _hot_fill, _thermostat, _instead),
+    )
+    return [change for ask in asked for change in ask(inputs)]
+
+
+def next_size_a(circuit: Circuit) -> float | None:
+    """Find the next bigger rating of a circuit's device.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The circuit.
+
+    Returns
+    -------
+    float or None
+        The rating [A]; None where there is none bigger.
+    """
+    kind = "breaker" if circuit.device.startswith("breaker") else circuit.device
+    sizes = SIZES_A["120 V" if circuit.voltage_v < LOW_MAINS_V else kind]
+    return next((float(size) for size in sizes if size > circuit.rating_a), None)
+
+
+def _circuit(inputs: Inputs) -> Iterator[Change]:
+    circuit = inputs.circuit
+    yield one_ampere(inputs)
+    size_a = next_size_a(circuit)
+    words = f"the next size of circuit: {size_a or 0.0:g} A instead of {circuit.rating_a:g} A"
+    if size_a is None:
+        yield Change("next-circuit", "the next size of circuit", None, "there is no bigger one")
+    else:
+        yield changed(inputs, "next-circuit", words, {"circuit.rating_a": size_a}, WIRING)
+
+
+def one_ampere(inputs: Inputs) -> Change:
+    """Leave 1 A more for the machine.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The profiles.
+
+    Returns
+    -------
+    Change
+        The change.
+    """
+    circuit = inputs.circuit
+    more_a = circuit.rating_a + 1.0 / circuit.usable_share
+    words = (
+        f"1 A more for the machine: {circuit.available_a + 1.0:.3g} A instead of {circuit.available_a:.3g} A"
+    )
+    return changed(inputs, "one-ampere", words, {"circuit.rating_a": more_a}, WIRING)
+
+
+def _element(inputs: Inputs) -> Iterator[Change]:
+    element = inputs.machine.element
+    for key, share, more in (("element-up", 1.1, "stronger"), ("element-down", 0.9, "weaker")):
+        if element is None:
+            yield Change(key, f"element 10 % {more}", None, "there is no element")
+            continue
+        watts = element.rated_w
+        words = f"element 10 % {more}: {watts.nominal * share:.4g} W instead of {watts.nominal:.4g} W"
+        yield changed(inputs, key, words, {"machine.element.rated_w": _times(watts, share)})
+
+
+def _limits(inputs: Inputs) -> Iterator[Change]:
+    now_min = inputs.goal.limits.duration_min
+    words = f"10 min more allowed: {now_min + 10.0:g} min instead of {now_min:g} min"
+    yield changed(inputs, "ten-minutes", words, {"goal.limits.duration_min": now_min + 10.0})
+
+
+def _tank(inputs: Inputs) -> Iterator[Change]:
+    yield tank_limit(inputs)
+    tank = inputs.machine.tank
+    left_l = tank.residual_l.nominal
+    words = f"half the water left after a drain: {left_l / 2.0:.3g} l instead of {left_l:.3g} l"
+    yield changed(inputs, "residual", words, {"machine.tank.residual_l": _times(tank.residual_l, 0.5)})
+    losses = {
+        f"machine.tank.{name}": _times(getattr(tank, name), 0.7)
+        for name in ("loss_still_w_per_k", "loss_spraying_w_per_k")
+    }
+    yield changed(inputs, "insulation", "insulation: 30 % less heat lost, still and spraying", losses)
+
+
+def tank_limit(inputs: Inputs) -> Change:
+    """Let the tank get 5 °C hotter, up to what its material stands.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The profiles.
+
+    Returns
+    -------
+    Change
+        The change.
+    """
+    tank = inputs.machine.tank
+    most_c = MATERIAL_LIMIT_C[tank.material]
+    limit_c = min(tank.limit_c + 5.0, most_c)
+    if limit_c == tank.limit_c:
+        return Change(
+            "tank-limit", "a higher tank limit", None, f"{most_c:g} °C is what {tank.material} stands"
+        )
+    words = f"tank limit {limit_c:g} °C instead of {tank.limit_c:g} °C"
+    note = "only if every part stands it: tank, hoses, pump and glue"
+    return changed(inputs, "tank-limit", words, {"machine.tank.limit_c": limit_c}, note)
+
+
+def _tolerances(inputs: Inputs) -> Iterator[Change]:
+    values = {
+        f"{kind}.{path}": {
+            "nominal": m.nominal,
+            "low": (m.nominal + m.low) / 2.0,
+            "high": (m.nominal + m.high) / 2.0,
+        }
+        for kind in ("machine", "circuit")
+        for path, m in _measured(getattr(inputs, kind))
+    }
+    note = "measured more often, or at steadier conditions; never just written down"
+    yield changed(inputs, "tolerances", "every measured tolerance halved", values, note)
+
+
+def _measured(model: Any, path: str = "") -> Iterator[tuple[str, Measured]]:
+    """Every measured quantity of a profile with its key path."""
+    for name in type(model).model_fields:
+        value = getattr(model, name)
+        if isinstance(value, Measured):
+            yield f"{path}{name}", value
+        elif hasattr(type(value), "model_fields"):
+            yield from _measured(value, f"{path}{name}.")
+
+
+def _hot_fill(inputs: Inputs) -> Iterator[Change]:
+    water_c = inputs.machine.inlet.water_c
+    words = f"filled hot: {HOT_FILL_C['nominal']:g} °C instead of {water_c.nominal:g} °C"
+    if water_c.nominal >= HOT_FILL_C["low"]:
+        yield Change("hot-fill", words, None, "it is filled hot already")
+        return
+    rise_k = HOT_FILL_C["nominal"] - water_c.nominal
+    per_l = WATER_J_PER_KG_K * rise_k / J_PER_KWH * inputs.prices.mean_per_kwh
+    note = (
+        f"the hot water is counted as if it cost no more than cold; heated by electricity at its mean price "
+        f"a litre would cost {per_l:.2g} {inputs.tariff.currency} more"
+    )
+    yield changed(inputs, "hot-fill", words, {"machine.inlet.water_c": HOT_FILL_C}, note)
+
+
+def _thermostat(inputs: Inputs) -> Iterator[Change]:
+    element, words = inputs.machine.element, "a thermostat instead of a timed element"
+    if element is None or element.control == "thermostat":
+        why = "there is no element" if element is None else "there is one"
+        yield Change("thermostat", words, None, why)
+        return
+    values = {"machine.element.control": "thermostat", "machine.element.sensor_error_k": 1.0}
+    yield changed(inputs, "thermostat", words, values, "its sensor taken to be right within 1 K")
+
+
+def _instead(inputs: Inputs) -> Iterator[Change]:
+    """Detergent instead of heat, and heat instead of detergent."""
+    element, detergent = inputs.machine.element, inputs.goal.detergent
+    words = "detergent instead of heat: no element"
+    if element is None:
+        yield Change("detergent-for-heat", words, None, "there is no element")
+    else:
+        values: dict[str, Any] = {"machine.element": None}
+        if detergent is None:
+            values["goal.detergent"] = DETERGENT
+            words += (
+                f", {DETERGENT['g_per_l']:g} g/l at {DETERGENT['price_per_kg']:g} {inputs.tariff.currency}/kg"
+            )
+        yield changed(inputs, "detergent-for-heat", words, values)
+    words = "heat instead of detergent: plain water"
+    if detergent is None or element is None:
+        why = "there is no detergent" if detergent is None else "there is no element"
+        yield Change("heat-for-detergent", words, None, why)
+    else:
+        yield changed(inputs, "heat-for-detergent", words, {"goal.detergent": None})
+
+
+def _times(value: Measured, share: float) -> dict[str, float]:
+    return {end: getattr(value, end) * share for end in ("nominal", "low", "high")}

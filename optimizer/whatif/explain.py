@@ -1,0 +1,159 @@
+"""Why a plan is what it is: what binds it and what that costs, and what else it might have been."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from contextlib import suppress
+from dataclasses import dataclass
+
+from optimizer.check.certificate import Certificate, Row
+from optimizer.errors import CheckFailedError, NoPlanError, SolverError
+from optimizer.planner.alternatives import Alternative
+from optimizer.planner.make_plan import Search
+from optimizer.planner.solver import SolverName
+from optimizer.programme.constants import Constants
+from optimizer.programme.plan import Inputs, Plan
+from optimizer.prove import Proven, plan_and_prove
+from optimizer.whatif.binding import binding
+from optimizer.whatif.changes import Change
+from optimizer.whatif.others import Judge, Moved, Other, Rounds
+from optimizer.whatif.relax import relaxed
+from optimizer.whatif.upgrades import NOISE, counted
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A requirement that binds, and the plan with it relaxed by a step.
+
+    Attributes
+    ----------
+    row : Row
+        The requirement with its margin.
+    change : Change or None
+        The step; None where there is none to make.
+    proven : Proven or None
+        The plan anew with the step; None where the step cannot be made, or none was proven in the time.
+    saving : float or None
+        What a run saves by it [currency]; 0 where that is within the noise of two searches. None where
+        there is no such plan.
+    """
+
+    row: Row
+    change: Change | None
+    proven: Proven | None
+    saving: float | None
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """Why a plan is what it is.
+
+    Attributes
+    ----------
+    plan : Plan
+        The plan.
+    chosen : Alternative
+        Its programme, as the planner judges it.
+    cheaper : Proven or None
+        A cheaper plan for the same profiles, where planning anew found one.
+    bounds : tuple of Bound
+        What binds it, what saves most first.
+    rounds : tuple of Rounds
+        One fewer and one more of each kind.
+    moved : tuple of Moved
+        Levels and heat a step lower and higher.
+    next_best : Other or None
+        The cheapest programme of other rounds; None where none was found.
+    nominal : int
+        Number of the nominal corner, for what programmes do there [1].
+    """
+
+    plan: Plan
+    chosen: Alternative
+    cheaper: Proven | None
+    bounds: tuple[Bound, ...]
+    rounds: tuple[Rounds, ...]
+    moved: tuple[Moved, ...]
+    next_best: Other | None
+    nominal: int
+
+    @property
+    def cost(self) -> float:
+        """What the planner counts for a run of the plan, by its constants [currency]."""
+        return self.chosen.cost
+
+    @property
+    def base_cost(self) -> float:
+        """What savings are counted from: the plan, or the cheaper one that was found [currency]."""
+        return self.cost if self.cheaper is None else counted(self.cheaper.plan.costs)
+
+
+def explain(
+    plan: Plan,
+    certificate: Certificate,
+    solver: SolverName = "auto",
+    report: Callable[[str], None] = lambda _: None,
+) -> Explanation:
+    """Explain a plan by what would have been otherwise.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    certificate : Certificate
+        That it passed.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    report : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    Explanation
+        What binds, and the alternatives.
+    """
+    report("planning anew, to see whether this plan is the cheapest")
+    judge = Judge(plan, solver)
+    anew = _planned(plan.inputs, (plan.constants,), solver)
+    cost, cheaper = judge.chosen.cost, None
+    if anew is not None and counted(anew.plan.costs) < cost - NOISE * abs(cost):
+        cheaper, cost = anew, counted(anew.plan.costs)
+    report("trimming other rounds")
+    rounds = tuple(judge.rounds())
+    report("trimming other levels and more or less heat")
+    moved = tuple(judge.moved())
+    report("looking for the next-best rounds")
+    next_best = judge.next_best()
+    rows = _binding(Proven(plan, certificate), rounds)
+    bounds = []
+    for number, row in enumerate(rows, start=1):
+        report(f"requirement {number} of {len(rows)}: {row.requirement}")
+        bounds.append(_bound(plan if cheaper is None else cheaper.plan, cost, row, solver))
+    bounds.sort(key=lambda bound: -1.0 if bound.saving is None else bound.saving, reverse=True)
+    return Explanation(plan, judge.chosen, cheaper, tuple(bounds), rounds, moved, next_best, judge.nominal)
+
+
+def _binding(proven: Proven, rounds: Iterable[Rounds]) -> list[Row]:
+    """What has next to nothing to spare, and what keeps the plan from having a round fewer or more."""
+    rows = binding(proven)
+    bound = {row.key for row in rows}
+    keeps = {short.row.key for one in rounds if one.other is not None for short in one.other.short} - bound
+    return [*rows, *(row for row in proven.certificate.rows if row.key in keeps)]
+
+
+def _bound(plan: Plan, cost: float, row: Row, solver: SolverName) -> Bound:
+    change = relaxed(plan.inputs, row.key, row.requirement)
+    if change is None or change.inputs is None:
+        return Bound(row, change, None, None)
+    proven = _planned(change.inputs, (plan.constants,), solver)
+    if proven is None:
+        # What held before still holds, so it is the time or the check that ended this one.
+        return Bound(row, change, None, None)
+    saving = cost - counted(proven.plan.costs)
+    return Bound(row, change, proven, saving if saving > NOISE * abs(cost) else 0.0)
+
+
+def _planned(inputs: Inputs, known: tuple[Constants, ...], solver: SolverName) -> Proven | None:
+    with suppress(NoPlanError, CheckFailedError, SolverError):
+        return plan_and_prove(inputs, solver=solver, search=Search(known=known, why=False))
+    return None

@@ -1,0 +1,204 @@
+"""The frontier of two quantities: plans that cannot be bettered in one without giving up some of the other.
+
+ε-constraint: one quantity is made least under a cap on the other, and the cap is moved from where it does not
+bind to the least there is. Every point is a plan of its own, trimmed and proven. Unlike a weighted sum this
+finds the points in the dents of the frontier as well (Haimes, Lasdon, Wismer 1971).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from optimizer.errors import CheckFailedError, NoPlanError
+from optimizer.planner.make_plan import Search
+from optimizer.planner.objective import Axis, EpsilonConstraint
+from optimizer.planner.solver import SolverName
+from optimizer.programme.plan import Costs, Inputs
+from optimizer.prove import Proven, plan_and_prove
+
+ROOM = 0.002
+"""Share by which the last cap is above the least there is: whole seconds do not meet it exactly [1]."""
+
+SAME = 0.003
+"""Points that differ by less than this in the second quantity count as equal in it [1]."""
+
+ON_THE_LINE = 1e-9
+"""Share of the way below the line that is none [1]."""
+
+APART = 0.02
+"""Ends that are closer than this in it have nothing worth a plan between them [1]."""
+
+
+@dataclass(frozen=True)
+class Point:
+    """A plan on the frontier.
+
+    Attributes
+    ----------
+    proven : Proven
+        The plan and its certificate.
+    at : tuple of float
+        Its two quantities, in the order of the axes [currency, min, kWh or l].
+    """
+
+    proven: Proven
+    at: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Frontier:
+    """Plans of which none is better than another in both quantities.
+
+    Attributes
+    ----------
+    inputs : Inputs
+        What they were planned for.
+    axes : tuple of str
+        The quantity that was made least, and the one that was capped.
+    points : tuple of Point
+        From the least of the first quantity to the least of the second; at least one.
+    knee : int or None
+        The point that is furthest from the straight line between the two ends, each quantity counted from
+        0 to 1 between them [1]; None where the ends are all there is, or nothing lies below the line.
+    missed : int
+        Caps under which no plan was found or proven [1].
+    """
+
+    inputs: Inputs
+    axes: tuple[Axis, Axis]
+    points: tuple[Point, ...]
+    knee: int | None
+    missed: int
+
+
+def quantity(costs: Costs, axis: Axis) -> float:
+    """Pick a quantity of a plan.
+
+    Parameters
+    ----------
+    costs : Costs
+        What one run takes.
+    axis : str
+        ``cost`` (the bill, without the value of waiting), ``minutes``, ``energy`` or ``water``.
+
+    Returns
+    -------
+    float
+        The quantity [currency, min, kWh or l].
+    """
+    amounts = {"cost": costs.money, "minutes": costs.duration_min, "energy": costs.electricity_kwh}
+    return amounts.get(axis, costs.water_l)
+
+
+def frontier(
+    inputs: Inputs,
+    axes: tuple[Axis, Axis],
+    points: int = 8,
+    solver: SolverName = "auto",
+    report: Callable[[str], None] = lambda _: None,
+) -> Frontier:
+    """Find the frontier of two quantities.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Machine, goal, circuit and tariff.
+    axes : tuple of str
+        Two different quantities: the one to make least, and the one to cap.
+    points : int
+        How many points to look for, both ends counted, from 2 on; fewer are found where several coincide [1].
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    report : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    Frontier
+        The points that no other point betters.
+
+    Raises
+    ------
+    NoPlanError
+        No programme meets the goal at all.
+    CheckFailedError
+        The plan of one of the two ends could not be proven.
+    """
+    least, capped = axes
+
+    def solved(number: int, trade: EpsilonConstraint, *known: Proven, why: bool = False) -> Proven:
+        at = f"point {number} of {points + 1}: "
+        search = Search(trade, tuple(one.plan.constants for one in known), why)
+        return plan_and_prove(inputs, solver=solver, report=lambda step: report(at + step), search=search)
+
+    first = solved(1, EpsilonConstraint(least, capped), why=True)
+    last = solved(2, EpsilonConstraint(capped, least), first)
+    high, low = (quantity(end.plan.costs, capped) for end in (first, last))
+    found, missed = [first, last], 0
+    step = (high - low) / (points - 1)
+    for number in range(points - 1) if high - low > APART * abs(high) else ():
+        most = high - (number + 1) * step
+        if number == points - 2:
+            most += ROOM * abs(low)
+        try:
+            found.append(solved(number + 3, EpsilonConstraint(least, capped, most), found[-1], last))
+        except (NoPlanError, CheckFailedError):
+            missed += 1
+    kept = best_of([Point(one, _at(one, axes)) for one in found])
+    return Frontier(inputs, axes, kept, knee([point.at for point in kept]), missed)
+
+
+def _at(proven: Proven, axes: tuple[Axis, Axis]) -> tuple[float, float]:
+    costs = proven.plan.costs
+    return quantity(costs, axes[0]), quantity(costs, axes[1])
+
+
+def best_of(points: list[Point]) -> tuple[Point, ...]:
+    """Drop every point that another is as good as in both quantities.
+
+    Parameters
+    ----------
+    points : list of Point
+        The points.
+
+    Returns
+    -------
+    tuple of Point
+        What is left, the first quantity rising and the second falling.
+    """
+    kept: list[Point] = []
+    for point in sorted(points, key=lambda point: point.at):
+        if not kept or point.at[1] < kept[-1].at[1] - SAME * abs(kept[-1].at[1]):
+            kept.append(point)
+    return tuple(kept)
+
+
+def knee(at: list[tuple[float, float]]) -> int | None:
+    """Find the point where the frontier bends most.
+
+    Parameters
+    ----------
+    at : list of tuple of float
+        Points, the first quantity rising and the second falling [any].
+
+    Returns
+    -------
+    int or None
+        The point below the straight line between the ends that is furthest from it, each quantity counted
+        from 0 to 1 between them [1]; None where there is none.
+
+    Examples
+    --------
+    >>> knee([(0.0, 10.0), (1.0, 4.0), (5.0, 3.0), (10.0, 0.0)])
+    1
+    >>> knee([(0.0, 1.0), (1.0, 0.0)]) is None
+    True
+    """
+    if len(at) < 3:
+        return None
+    (x_low, y_high), (x_high, y_low) = at[0], at[-1]
+    below = [1.0 - (x - x_low) / (x_high - x_low) - (y - y_low) / (y_high - y_low) for x, y in at]
+    best = max(range(len(at)), key=below.__getitem__)
+    # The distance is 1/√2 of this. The ends lie on the line, to the last digits.
+    return best if below[best] > ON_THE_LINE else None

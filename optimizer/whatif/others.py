@@ -1,0 +1,208 @@
+"""Programmes that a plan might have been, held against it: other rounds, other levels, other heat."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Literal
+
+from optimizer.check.certificate import Row
+from optimizer.check.certify import check
+from optimizer.planner.alternatives import Alternative, Alternatives, What
+from optimizer.planner.integer_model import POSITIONS
+from optimizer.planner.margins import Assessor
+from optimizer.planner.solver import SolverName
+from optimizer.planner.table_of import constants_of, programme_of
+from optimizer.programme.constants import KINDS, Kind
+from optimizer.programme.plan import Plan
+from optimizer.whatif.upgrades import NOISE
+
+ASKED_KINDS: tuple[Kind, ...] = ("prerinse", "wash", "rinse")
+"""Kinds of which one may have one fewer or one more."""
+
+TELLING = 0.01
+"""Share of the limit by which a requirement must fall short to be named; the shortest always is [1]."""
+
+
+@dataclass(frozen=True)
+class Short:
+    """A requirement that a programme falls short of.
+
+    Attributes
+    ----------
+    row : Row
+        What the check finds; it may pass where the planner, which keeps a little back, does not.
+    share : float
+        By how much it falls short, of the limit: the check's share, or the planner's where the check
+        passes [1].
+    """
+
+    row: Row
+    share: float
+
+
+@dataclass(frozen=True)
+class Other:
+    """A programme that was not chosen.
+
+    Attributes
+    ----------
+    found : Alternative
+        The programme; its cheapest numbers, or those with which least falls short.
+    more : float
+        What it costs a run more than the plan [currency]; 0 within the noise, negative where it is cheaper.
+        Means nothing where it does not hold.
+    short : tuple of Short
+        What it falls short of, the shortest first; empty where it passes the check. One that holds by the
+        planner's count and still falls short here is not proven.
+    """
+
+    found: Alternative
+    more: float
+    short: tuple[Short, ...]
+
+
+@dataclass(frozen=True)
+class Rounds:
+    """One round of a kind fewer or more.
+
+    Attributes
+    ----------
+    kind : str
+        The kind.
+    now, then : int
+        How many the plan has, and how many are asked about [1].
+    other : Other or None
+        The best programme with so many; None where they are not allowed, or none could be tried.
+    least, most : int
+        How many the goal asks for at least, and how many are ever tried [1].
+    """
+
+    kind: Kind
+    now: int
+    then: int
+    other: Other | None
+    least: int
+    most: int
+
+
+@dataclass(frozen=True)
+class Moved:
+    """Level or heat of equal rounds a step lower or higher, all else trimmed anew.
+
+    Attributes
+    ----------
+    rounds : tuple of int
+        Indices of the rounds [1].
+    what : str
+        ``level`` or ``heat``.
+    sign : int
+        -1 for less, 1 for more [1].
+    other : Other
+        The programme held to it.
+    """
+
+    rounds: tuple[int, ...]
+    what: What
+    sign: Literal[-1, 1]
+    other: Other
+
+
+class Judge:
+    """Holds other programmes against a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    """
+
+    def __init__(self, plan: Plan, solver: SolverName) -> None:
+        self._plan = plan
+        self._structure, self._settings = programme_of(plan.constants)
+        self._assessor = Assessor(plan.inputs)
+        self._others = Alternatives(self._assessor, self._structure, self._settings, solver)
+        self._cost = self.chosen.cost
+
+    @property
+    def chosen(self) -> Alternative:
+        """The plan's own programme, as the planner judges it."""
+        return self._others.chosen
+
+    @property
+    def nominal(self) -> int:
+        """Number of the nominal corner [1]."""
+        return self._assessor.simulator.cases.nominal
+
+    def rounds(self) -> Iterator[Rounds]:
+        """Ask for one round fewer and one more of each kind.
+
+        Yields
+        ------
+        Rounds
+            What comes of it.
+        """
+        for name in ASKED_KINDS:
+            kind = KINDS.index(name)
+            now, least = self.chosen.rounds(kind), self._others.least(kind)
+            for then in (now - 1, now + 1):
+                if then >= 0:
+                    found = self._others.with_rounds(kind, then)
+                    yield Rounds(name, now, then, self._other(found), least, POSITIONS[name])
+
+    def moved(self) -> Iterator[Moved]:
+        """Move level and heat of each group of equal rounds.
+
+        Yields
+        ------
+        Moved
+            What comes of it; nothing where a group has no such number.
+        """
+        whats: tuple[What, ...] = ("level", "heat")
+        signs: tuple[Literal[-1, 1], ...] = (-1, 1)
+        for rounds in self._equal_rounds():
+            for what in whats:
+                for sign in signs:
+                    other = self._other(self._others.moved(rounds, what, sign))
+                    if other is not None:
+                        yield Moved(rounds, what, sign, other)
+
+    def next_best(self) -> Other | None:
+        """Find the cheapest programme of other rounds.
+
+        Returns
+        -------
+        Other or None
+            The programme; None where none was found that holds.
+        """
+        return self._other(self._others.next_best())
+
+    def _equal_rounds(self) -> Iterator[tuple[int, ...]]:
+        """Rounds in a row of one kind and heat mode."""
+        alike = list(zip(self._structure.kinds, self._structure.modes, strict=True))
+        for _, places in groupby(range(len(alike)), key=alike.__getitem__):
+            yield tuple(places)
+
+    def _other(self, found: Alternative | None) -> Other | None:
+        if found is None:
+            return None
+        cost = self._cost
+        more = found.cost - cost
+        constants = constants_of(self._assessor, found.structure, found.settings, found.runs)
+        inputs = self._plan.inputs
+        rows = check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).rows
+        return Other(found, more if abs(more) > NOISE * abs(cost) else 0.0, tuple(_short(rows, found)))
+
+
+def _short(rows: Iterable[Row], found: Alternative) -> list[Short]:
+    """What falls short by more than whole seconds do, the shortest first; at least the shortest."""
+    short = [
+        Short(row, found.short[row.key] if row.passed else -row.margin_share)
+        for row in rows
+        if not row.passed or row.key in found.short
+    ]
+    short.sort(key=lambda one: one.share, reverse=True)
+    return [one for number, one in enumerate(short) if number == 0 or one.share > TELLING]

@@ -1,0 +1,155 @@
+"""What one change would buy: the plan with each change, against the plan as things are."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Literal
+
+from optimizer.check.certificate import Row
+from optimizer.errors import CheckFailedError, NoPlanError, SolverError
+from optimizer.planner.make_plan import Search
+from optimizer.planner.solver import SolverName
+from optimizer.programme.plan import Costs, Inputs
+from optimizer.prove import Proven, plan_and_prove
+from optimizer.whatif.binding import binding
+from optimizer.whatif.changes import Change, changes
+
+NOISE = 0.003
+"""Share of a run's cost below which a difference is none: two searches do not end on the same second [1]."""
+
+Status = Literal["planned", "no plan", "not here", "check failed"]
+
+
+@dataclass(frozen=True)
+class Upgrade:
+    """A change and the plan with it.
+
+    Attributes
+    ----------
+    change : Change
+        The change.
+    status : str
+        ``planned``, ``no plan``, ``not here`` where the change cannot be made, or ``check failed``.
+    proven : Proven or None
+        The plan with the change.
+    saving : float or None
+        What it saves a run, waiting counted [currency]; 0 where that is within the noise of two searches,
+        negative where it costs more. None where one of the two plans is not there.
+    why : tuple of str
+        What stands in the way with the change, where no programme can mend it; why it was not proven.
+    """
+
+    change: Change
+    status: Status
+    proven: Proven | None = None
+    saving: float | None = None
+    why: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Upgrades:
+    """All changes of a machine and a goal.
+
+    Attributes
+    ----------
+    inputs : Inputs
+        The profiles as they are.
+    now : Proven or None
+        The plan as things are.
+    refusal : NoPlanError or None
+        Why there is none.
+    binding : tuple of Row
+        Requirements that bind it.
+    rows : tuple of Upgrade
+        What makes a plan possible where none was, cheapest first; else what saves most first. Changes
+        without a plan and those that cannot be made come last.
+    """
+
+    inputs: Inputs
+    now: Proven | None
+    refusal: NoPlanError | None
+    binding: tuple[Row, ...]
+    rows: tuple[Upgrade, ...]
+
+
+def counted(costs: Costs) -> float:
+    """What the planner counts for a run: the bill and the value of the waiting.
+
+    Parameters
+    ----------
+    costs : Costs
+        What one run takes.
+
+    Returns
+    -------
+    float
+        Cost [currency].
+    """
+    return costs.money + costs.waiting
+
+
+def upgrades(
+    inputs: Inputs, solver: SolverName = "auto", report: Callable[[str], None] = lambda _: None
+) -> Upgrades:
+    """Plan anew with each change.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Machine, goal, circuit and tariff as they are.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    report : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    Upgrades
+        Every change with what it buys.
+
+    Raises
+    ------
+    CheckFailedError
+        The plan as things are could not be proven.
+    """
+    now: Proven | None = None
+    refusal: NoPlanError | None = None
+    try:
+        now = plan_and_prove(inputs, solver=solver, report=report)
+    except NoPlanError as error:
+        refusal = error
+    asked = changes(inputs)
+    rows = []
+    for number, change in enumerate(asked, start=1):
+        report(f"change {number} of {len(asked)}: {change.words}")
+        rows.append(_tried(change, now, solver))
+    tight = () if now is None else tuple(binding(now))
+    return Upgrades(inputs, now, refusal, tight, tuple(sorted(rows, key=_rank)))
+
+
+def _tried(change: Change, now: Proven | None, solver: SolverName) -> Upgrade:
+    if change.inputs is None:
+        return Upgrade(change, "not here")
+    known = () if now is None else (now.plan.constants,)
+    try:
+        proven = plan_and_prove(change.inputs, solver=solver, search=Search(known=known, why=False))
+    except NoPlanError as error:
+        why = [f"{one.requirement} {one.asked}, nearest {one.nearest}" for one in error.reasons]
+        return Upgrade(change, "no plan", why=tuple(why))
+    except CheckFailedError as error:
+        return Upgrade(change, "check failed", why=error.failures)
+    except SolverError as error:
+        return Upgrade(change, "check failed", why=(str(error),))
+    if now is None:
+        return Upgrade(change, "planned", proven)
+    cost = counted(now.plan.costs)
+    saving = cost - counted(proven.plan.costs)
+    return Upgrade(change, "planned", proven, saving if abs(saving) > NOISE * abs(cost) else 0.0)
+
+
+def _rank(row: Upgrade) -> tuple[int, float]:
+    """Planned ones first, by what they save or, where there is nothing to compare with, by what they cost."""
+    if row.proven is None:
+        return 2 if row.status == "not here" else 1, 0.0
+    return 0, counted(row.proven.plan.costs) if row.saving is None else -row.saving

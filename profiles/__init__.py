@@ -1,1 +1,0 @@
-"""Shipped profiles: machines, goals, circuits and tariffs. All of them are invented."""
