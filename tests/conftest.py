@@ -10,6 +10,11 @@ from typing import Any, NamedTuple
 
 import pytest
 import study_cases
+from exploring import USUAL, cases
+from hypothesis import settings
+
+settings.register_profile("scullion", cases(USUAL))
+settings.load_profile("scullion")
 
 
 class Compared(NamedTuple):

@@ -7,7 +7,8 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 from profile_cases import shipped_text
 
@@ -21,7 +22,7 @@ from optimizer.report.errors import issue_report
 SHIPPED = [(one.kind, one.path.read_text(encoding="utf-8")) for one in shipped_profiles()]
 SERIES = (folder_of("tariff") / "half-hourly.csv").read_text(encoding="utf-8")[:700]
 
-quick = settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+quick = cases(150)
 
 
 def check(step: Callable[[], object]) -> None:
@@ -80,7 +81,7 @@ def test_random_toml(text: str) -> None:
     check(lambda: parse_profile("machine", text, "my.toml"))
 
 
-@settings(quick, max_examples=300)
+@cases(300)
 @given(st.sampled_from(SHIPPED), st.data())
 def test_shipped_text_with_a_piece_replaced(shipped: tuple[ProfileKind, str], data: st.DataObject) -> None:
     kind, text = shipped
@@ -92,7 +93,7 @@ def test_shipped_text_with_a_piece_replaced(shipped: tuple[ProfileKind, str], da
     check(lambda: parse_profile(kind, text[:start] + piece + text[start + length :], "my.toml"))
 
 
-@settings(quick, max_examples=300)
+@cases(300)
 @given(st.sampled_from(SHIPPED), values, st.data())
 def test_shipped_data_with_one_value_replaced(
     shipped: tuple[ProfileKind, str], value: Any, data: st.DataObject

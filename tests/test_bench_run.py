@@ -8,7 +8,8 @@ from dataclasses import replace
 import pytest
 from check_cases import THERMOSTAT, circuit, five_rounds, five_rounds_by_thermostat, goal, machine
 from constants_cases import plan_of, tables
-from hypothesis import given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 from plan_cases import HOT_RINSE, cold_plan, phases, plan_case, steam_plan, thermostat_plan
 
@@ -133,7 +134,7 @@ def test_marked_everywhere(form: str) -> None:
     assert bench.constants.total_max_s == 6 + 4 * (6 + 4 + 6 + 3 * 2) + 2 * (4 + 2) + 4
 
 
-@settings(max_examples=100, deadline=None)
+@cases(100)
 @given(tables(), st.floats(2.0, 30.0))
 def test_any_bench_run_that_passes_cannot_flood(table: Constants, capacity_l: float) -> None:
     """Litres by hand: the fastest inlet for all fills on top of the most carry-over, no drain."""

@@ -7,7 +7,8 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from check_cases import goal
-from hypothesis import given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
@@ -54,7 +55,7 @@ def test_heat_units_stop_below_143_f() -> None:
     assert held(HUE, celsius_from_fahrenheit(142.9), 3600.0) == 0.0
 
 
-@settings(max_examples=200, deadline=None)
+@cases(200)
 @given(
     start_c=st.floats(5.0, 99.0),
     end_c=st.floats(5.0, 99.0),

@@ -13,7 +13,8 @@ from check_cases import (
     machine,
     programme,
 )
-from hypothesis import given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 from iapws import IAPWS97
 from scipy.integrate import trapezoid
@@ -167,7 +168,7 @@ def assert_energy_balances(constants: Constants, changes: dict[str, object]) -> 
     assert into_j - lost_j == pytest.approx(gained_j[1] - gained_j[0], abs=5e-4 * into_j.min())
 
 
-@settings(max_examples=25, deadline=None)
+@cases(25)
 @given(
     heat_s=st.integers(0, 1500),
     spray_s=st.integers(60, 2400),

@@ -10,7 +10,8 @@ from dataclasses import asdict, replace
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 from plan_cases import WASH, cold_plan, plan_case, steam_plan, thermostat_plan
 
@@ -189,7 +190,7 @@ def test_json_constants_are_integers_with_units() -> None:
     assert len(read["cautions"]) == len(CAUTIONS)
 
 
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@cases(15)
 @given(st.lists(st.tuples(*[st.integers(1, 30000)] * len(ROUND_NUMBERS)), min_size=1, max_size=11))
 def test_any_numbers_stand_in_the_macros(tmp_path: Path, numbers: list[tuple[int, ...]]) -> None:
     plan = plan_case(*(Round("wash", *row) for row in numbers))

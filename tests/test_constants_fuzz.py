@@ -1,14 +1,12 @@
 """Broken and edited files of constants: never a traceback, and what passes the check is safe.
 
 Safe is judged here by litres, seconds and a one-node bath of a few lines, which share nothing with the check.
-SCULLION_FUZZ multiplies the number of cases (1 where it is not set).
 """
 
 from __future__ import annotations
 
 import contextlib
 import json
-import os
 import shutil
 import subprocess
 from dataclasses import replace
@@ -18,7 +16,8 @@ from typing import Any
 
 import pytest
 from check_cases import THERMOSTAT, a_round, circuit, goal, machine, programme
-from hypothesis import HealthCheck, event, given, settings
+from exploring import cases
+from hypothesis import event, given
 from hypothesis import strategies as st
 from plan_cases import plan_case, steam_plan
 from safe_by_hand import assert_safe
@@ -37,17 +36,6 @@ from optimizer.programme.constants import ROUND_NUMBERS, Constants
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import inputs_sha256, plan_to_json
 from optimizer.report.errors import issue_report
-
-TIMES = int(os.environ.get("SCULLION_FUZZ", "1"))
-
-
-def cases(number: int) -> settings:
-    return settings(
-        max_examples=number * TIMES,
-        deadline=None,
-        suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
-    )
-
 
 # Few tolerances, so that a check is quick; a tank that the programme nearly reaches the limits of.
 RIG: dict[str, Any] = {

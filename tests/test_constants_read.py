@@ -15,7 +15,8 @@ from typing import Any
 import pytest
 from check_cases import THERMOSTAT, circuit, five_rounds, five_rounds_by_thermostat, goal, machine
 from constants_cases import PLANS, plan_of, tables
-from hypothesis import given, settings
+from exploring import cases
+from hypothesis import given
 from plan_cases import plan_case
 
 from optimizer.check.certify import check
@@ -36,7 +37,7 @@ def test_what_is_written_comes_back(name: str, form: str) -> None:
     assert read_constants(text.replace("\n", "\r\n"), "x") == plan.constants
 
 
-@settings(max_examples=15, deadline=None)
+@cases(15)
 @given(tables())
 def test_any_table_comes_back_in_every_form(table: Constants) -> None:
     assert table.issues("x") == []

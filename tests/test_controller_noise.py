@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 from controller_cases import QUICK, SWITCHED, built, quick_plan, switched_plan
 from controller_rig import IN, OUT, Error, Hook, In, On, State, needs_cc, rig
-from hypothesis import HealthCheck, given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
@@ -131,7 +132,7 @@ def assert_short(found: Noise, rows: tuple[Round, ...]) -> None:
         assert hot_ms.max() <= 1000 * max(row.element_max_s for row in rows) + slack_ms
 
 
-@settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@cases(EXAMPLES)
 @given(
     name=st.sampled_from(sorted(PLANS)),
     seed=st.integers(0, 2**32 - 1),

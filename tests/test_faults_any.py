@@ -7,7 +7,8 @@ import math
 from typing import Any
 
 from check_cases import THERMOSTAT, a_round, circuit, goal, machine, programme
-from hypothesis import given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.check.faults.run_faults import run_faults
@@ -50,7 +51,7 @@ def programmes(draw: st.DrawFn) -> tuple[Constants, Machine]:
     return programme(*table, start_drain_s=draw(st.integers(1, 300)), **kind_of), MACHINES[name]
 
 
-@settings(max_examples=8, deadline=None)
+@cases(8)
 @given(programmes())
 def test_any_programme_has_a_report(case: tuple[Constants, Machine]) -> None:
     constants, rig = case

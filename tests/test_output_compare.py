@@ -8,7 +8,7 @@ import json
 from typing import Any
 
 import pandas as pd
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.batch.compare import COLUMNS, NUMBERS, SHOWABLE
@@ -119,7 +119,6 @@ def test_chosen_columns_stand_for_every_case() -> None:
     assert "peak" not in text
 
 
-@settings(deadline=None)
 @given(st.lists(st.sampled_from(SHOWABLE), min_size=1, unique=True), st.booleans())
 def test_any_choice_of_columns_stays_within_80(chosen: list[str], mixed: bool) -> None:
     rows = [

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, cold_plan, phases, plan_case, run_s, trace_case
 
@@ -48,7 +49,7 @@ ROUND = st.builds(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@cases(40)
 @given(st.lists(ROUND, min_size=1, max_size=8))
 def test_blocks_stand_where_an_output_is_on_and_nowhere_else(rounds: list[Round]) -> None:
     constants = plan_case(*rounds).constants

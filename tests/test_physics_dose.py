@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
@@ -23,7 +24,7 @@ def test_floor_counts_and_ceiling_caps() -> None:
     assert rate(95.0, HEAT_UNITS) == rate(HEAT_UNITS.ceiling_c, HEAT_UNITS)
 
 
-@settings(max_examples=60, deadline=None)
+@cases(60)
 @given(spec=SPECS, start_c=DEGREES, end_c=DEGREES)
 def test_linear_dose_is_the_integral(spec: DoseSpec, start_c: float, end_c: float) -> None:
     edges = [

@@ -9,7 +9,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from hypothesis import given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 from plan_cases import cold_plan, plan_case, thermostat_plan
 
@@ -193,13 +194,13 @@ def reads_or_refuses(text: str) -> None:
     assert all(issue.rule for issue in refused.issues)
 
 
-@settings(max_examples=300, deadline=None)
+@cases(300)
 @given(st.sampled_from(PATHS), JSON_VALUES)
 def test_fuzz_any_value_in_any_place(path: tuple[str | int, ...], value: Any) -> None:
     reads_or_refuses(edited(*path, value=value))
 
 
-@settings(max_examples=100, deadline=None)
+@cases(100)
 @given(st.sampled_from(PATHS))
 def test_fuzz_any_key_left_out(path: tuple[str | int, ...]) -> None:
     content = copy.deepcopy(json.loads(TEXT))
@@ -210,7 +211,7 @@ def test_fuzz_any_key_left_out(path: tuple[str | int, ...]) -> None:
     reads_or_refuses(json.dumps(content))
 
 
-@settings(max_examples=300, deadline=None)
+@cases(300)
 @given(st.integers(0, 8 * len(TEXT.encode()) - 1))
 def test_fuzz_any_bit_flipped(bit: int) -> None:
     data = bytearray(TEXT.encode())
@@ -218,7 +219,7 @@ def test_fuzz_any_bit_flipped(bit: int) -> None:
     reads_or_refuses(data.decode("utf-8", errors="replace"))
 
 
-@settings(max_examples=100, deadline=None)
+@cases(100)
 @given(st.integers(0, len(TEXT) - 2))
 def test_fuzz_any_truncation(end: int) -> None:
     assert issues_of(TEXT[:end])

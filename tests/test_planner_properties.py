@@ -6,7 +6,8 @@ from functools import lru_cache
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from exploring import cases
+from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import Worth, shipped, tiny, worth
 
@@ -89,9 +90,7 @@ def test_time_worth_nothing_never_costs_more_money(pair: str) -> None:
     assert free.cost == free.money
 
 
-SOME = settings(
-    max_examples=10, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
-)
+SOME = cases(10)
 NO_ELEMENT = {"machine__element": None, "goal__dose__0__floor_c": 5.0}
 
 

@@ -52,7 +52,8 @@ def test_key_counts_solver_and_source(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_key_is_the_same_in_another_process() -> None:
     (case,) = read_cases(StudyRequest(("narrowboat",), ("glasses",)))
-    code = "from optimizer.batch.cases import *;print(read_cases(StudyRequest(('narrowboat',), ('glasses',)))[0].key)"
+    asked = "StudyRequest(('narrowboat',), ('glasses',))"
+    code = f"from optimizer.batch.cases import *;print(read_cases({asked})[0].key)"
     keys = [
         subprocess.run(
             [sys.executable, "-c", code], cwd=ROOT, env=os.environ | {"PYTHONHASHSEED": seed},

@@ -158,7 +158,7 @@ def test_series_steps(tmp_path: Path, minutes: int) -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "fault"),
+    ("text", "issue"),
     [
         ("", "line 1: its first line must be start_utc,price_per_kwh |  | name the two columns so"),
         (
@@ -188,7 +188,7 @@ EXAMPLE = "the price of 1 kWh in the tariff's currency: 0.25"
 
 
 @pytest.mark.parametrize(
-    ("line", "fault"),
+    ("line", "issue"),
     [
         ("2025-03-03T01:00,0.2", f'line 4: {NOT_UTC} | "2025-03-03T01:00" | 2025-03-03T00:30:00Z'),
         ("2025-03-03,0.2", f'line 4: {NOT_UTC} | "2025-03-03" | 2025-03-03T00:30:00Z'),

@@ -269,7 +269,7 @@ def test_what_does_not_go_together_is_a_usage_error(
 
 
 @pytest.mark.parametrize(
-    ("last", "fault"),
+    ("last", "issue"),
     [
         ("2026-01-10T03:00Z,0.2", "line 4 rule leaves a gap after the line before"),
         ("2026-01-10T02:00+01:00,0.2", "line 4 rule has the time of the line before"),

@@ -1,0 +1,27 @@
+"""How many random examples the tests that draw them take, and whether they are the same every time.
+
+Without SCULLION_EXPLORE every run draws the same examples, so that the suite passes or fails by the code
+alone. With ``SCULLION_EXPLORE=20`` it draws twenty times as many, other ones each time.
+"""
+
+from __future__ import annotations
+
+import os
+
+from hypothesis import HealthCheck, settings
+
+TIMES = int(os.environ.get("SCULLION_EXPLORE", "0"))
+USUAL = 100
+"""Examples of a test that names no number [1]."""
+
+
+def cases(number: int) -> settings:
+    """Settings of a test that draws so many examples."""
+    return settings(
+        max_examples=number * max(TIMES, 1),
+        derandomize=TIMES == 0,
+        database=None,
+        deadline=None,
+        print_blob=True,
+        suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+    )
