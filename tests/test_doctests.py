@@ -38,7 +38,8 @@ def test_there_are_doctests() -> None:
 
 
 def test_docstrings_match_their_signatures() -> None:
-    assert load_docstring_check().find_faults(ROOT / "optimizer") == []
+    check = load_docstring_check()
+    assert check.find_faults(ROOT / "optimizer", check.IN_FULL) == []
 
 
 FAULTY = '''"""A module."""
@@ -146,3 +147,11 @@ def test_the_docstring_check_finds_each_kind_of_fault(tmp_path: Path) -> None:
         "Fields: parameter a_w is a number without its unit in square brackets",
     ]
     assert all(issue.startswith(f"{tmp_path.name}/faulty.py:") for issue in found)
+
+
+def test_outside_of_what_is_documented_in_full_only_what_is_untrue_is_a_fault(tmp_path: Path) -> None:
+    (tmp_path / "faulty.py").write_text(FAULTY, encoding="utf-8")
+    check = load_docstring_check()
+    (untrue,) = check.find_faults(tmp_path, ("physics",))
+    assert "wrong: documents extra, which it does not have" in untrue
+    assert len(check.find_faults(tmp_path, ("faulty.py",))) == 9
