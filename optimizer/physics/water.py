@@ -1,15 +1,23 @@
-"""The number type of the physics: one float, or an array of them."""
+"""Properties of water: density, specific heat, heat of vaporisation, vapour pressure; the number types."""
 
 from __future__ import annotations
 
-from typing import TypeVar
+from typing import TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.units import J_PER_KJ
+
+Array: TypeAlias = NDArray[np.float64]
+"""An array of numbers: the one home of this name for physics, planner and check."""
+
 Real = TypeVar("Real", float, NDArray[np.float64])
 """A float or an array: a function gives back what its first ``Real`` argument was. Further arguments
 are ``Real | float``, so that one number may stand beside an array and is broadcast."""
+
+BOILING_C = 100.0
+"""Boiling point of water at 101.325 kPa, to 0.03 K [°C]: higher up it boils sooner, so no bath is hotter."""
 
 
 def density_kg_per_l(temperature_c: Real) -> Real:
@@ -119,3 +127,7 @@ def saturation_pressure_kpa(temperature_c: Real) -> Real:
     t = temperature_c
     pressure: Real = 0.61121 * np.exp((18.678 - t / 234.5) * (t / (257.14 + t)))
     return pressure
+
+
+STEAM_J_PER_L: float = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C) * density_kg_per_l(BOILING_C)
+"""Heat that boils a litre of water away at its boiling point, counted at its density there [J/l]."""

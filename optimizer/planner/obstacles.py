@@ -8,9 +8,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from optimizer.errors import Reason
+from optimizer.physics.water import BOILING_C
 from optimizer.planner.current_limit import Currents
 from optimizer.planner.margins import Assessor
-from optimizer.planner.simulation import BOILING_C
 from optimizer.planner.structure import Mode, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE

@@ -14,14 +14,14 @@ from numpy.typing import NDArray
 from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
 from optimizer.physics.thermal import Flow, drained_c, filled_c, temperature_after_c
 from optimizer.physics.two_nodes import TwoNodes
-from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
+from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l
 from optimizer.planner.corners import WATER_J_PER_KG_K, Cases, corner_cases
 from optimizer.planner.structure import Mode, Settings, Structure
 from optimizer.planner.targets import Needs, needs_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import GAP_S
-from optimizer.units import J_PER_KJ, S_PER_MIN
+from optimizer.units import S_PER_MIN
 
 Array = NDArray[np.float64]
 
@@ -30,9 +30,6 @@ GRID = np.linspace(0.0, 1.0, 15) ** 2
 
 DRY_AIR = Air(humidity=0.0)
 """Air that takes up the most [-]."""
-
-BOILING_C = 100.0
-"""Boiling point [°C]: at sea level, the hottest a pool gets."""
 
 HOTTEST_BATH_C = 97.0
 """Hottest bath of a round that is not meant to boil [°C]."""
@@ -226,8 +223,7 @@ class Simulator:
         rise_k = self.machine.ware.steam_share * net_w * boil_s / cases.ware_j_per_k
         bath.ware_c = np.minimum(ware_c + rise_k, BOILING_C)
         # As if all of the power went into steam and none of it came back.
-        steam_j_per_l = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C) * density_kg_per_l(BOILING_C)
-        return np.asarray(element.splash_l + STEAM_SPARE * boil_s * cases.element_w / steam_j_per_l)
+        return np.asarray(element.splash_l + STEAM_SPARE * boil_s * cases.element_w / STEAM_J_PER_L)
 
     def _heat_spraying(
         self, bath: _Bath, element_s: Array, off_at_c: Array, kind: int
@@ -291,7 +287,7 @@ class Simulator:
         return TwoNodes(bath.j_per_k, cases.ware_j_per_k, exchange, loss, power_w, cases.room_c)
 
     def _evaporated_l(self, peak_c: Array, time_s: Array) -> Array:
-        flux = evaporation_kg_per_s_m2(np.minimum(peak_c, 100.0), DRY_AIR)
+        flux = evaporation_kg_per_s_m2(np.minimum(peak_c, BOILING_C), DRY_AIR)
         return np.asarray(flux * self.machine.tank.vent_m2 * time_s)
 
 

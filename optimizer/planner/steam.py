@@ -9,22 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.physics.thermal import heating_time_s
-from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
+from optimizer.physics.water import BOILING_C, STEAM_J_PER_L
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.margins import POOL_GROWTH
 from optimizer.planner.options import Frame, Line, Option
-from optimizer.planner.simulation import BOILING_C, DRAIN_EXTRA_S, STEAM_SPARE
+from optimizer.planner.simulation import DRAIN_EXTRA_S, STEAM_SPARE
 from optimizer.planner.structure import Mode
 from optimizer.programme.constants import GAP_S
-from optimizer.units import J_PER_KJ
 
 Array = NDArray[np.float64]
 
 POOL_STEPS = (1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.4)
 """Pools to choose from, as multiples of what must be left of them [1]."""
-
-STEAM_J_PER_L = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C) * density_kg_per_l(BOILING_C)
-"""Heat that boils a litre away [J/l]."""
 
 
 @dataclass(frozen=True)
