@@ -1,9 +1,74 @@
 """scullion: choose, prove and emit the timings of a home-made dish-washing machine.
 
-The folders follow the job: ``profile`` describes the machine and the goal, ``physics`` holds the
-formulas, ``planner`` chooses the programme, ``programme`` is what it chose, ``check`` proves it on
-another road, ``constants`` writes it for the controller, ``study`` ties the steps together,
-``output`` lays answers out and ``cli`` prints them.
+The names below are the library; ``docs/library.md`` shows them at work. The folders follow the job:
+``profile`` describes machine, goal, circuit and tariff, ``physics`` holds the formulas, ``programme`` is what
+is chosen, ``planner`` chooses it, ``check`` proves it on another road, ``emit`` writes it for the controller,
+``prove`` ties plan and check together, ``starts`` says when to run it, ``whatif`` what a change would bring,
+``batch`` works on many cases, ``report`` lays answers out and ``cli`` prints them.
 """
 
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from optimizer.errors import (
+    CheckFailedError,
+    InputError,
+    InputIssue,
+    NoPlanError,
+    ScullionError,
+    SolverError,
+)
+
+if TYPE_CHECKING:
+    from optimizer.library import (
+        check_plan,
+        compare,
+        cost_starts,
+        emit_constants,
+        explain,
+        frontier,
+        load,
+        plan,
+        plan_and_start,
+        read_plan,
+        shipped,
+        single_faults,
+        upgrades,
+    )
+
 __version__ = "0.1.0"
+
+__all__ = [
+    "CheckFailedError",
+    "InputError",
+    "InputIssue",
+    "NoPlanError",
+    "ScullionError",
+    "SolverError",
+    "check_plan",
+    "compare",
+    "cost_starts",
+    "emit_constants",
+    "explain",
+    "frontier",
+    "load",
+    "plan",
+    "plan_and_start",
+    "read_plan",
+    "shipped",
+    "single_faults",
+    "upgrades",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load the library when one of its functions is asked for: ``scullion --help`` needs none of it."""
+    if name in __all__:
+        return getattr(import_module("optimizer.library"), name)
+    raise AttributeError(f"module 'optimizer' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*globals(), *__all__})

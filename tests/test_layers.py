@@ -34,8 +34,15 @@ ALLOWED = {
         *("batch", "whatif", "starts", "prove", "check", "planner", "programme", "profile"),
         *("errors", "units"),
     },
+    "": {"library", "errors"},
+    "results": {"report", "batch", "whatif", "starts", "check", "programme", "files", "errors"},
+    "library": {
+        *("results", "report", "batch", "whatif", "starts", "prove", "emit", "check", "planner"),
+        *("programme", "profile", "files", "errors"),
+    },
     "__main__": {"cli"},
     "cli": {
+        *("library", "results"),
         *("report", "batch", "whatif", "starts", "prove", "emit", "check", "planner", "programme", "profile"),
         *("files", "errors", "units"),
     },

@@ -1,0 +1,99 @@
+"""The library: what each function gives, and that it is what the command prints."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import optimizer
+from optimizer.results import PlanResult
+
+ROOT = Path(__file__).resolve().parent.parent
+
+
+@pytest.fixture(scope="module")
+def planned() -> PlanResult:
+    return optimizer.plan(optimizer.load("narrowboat", "glasses"))
+
+
+def test_every_public_name_is_there_and_documented() -> None:
+    for name in optimizer.__all__:
+        assert (getattr(optimizer, name).__doc__ or "").strip(), name
+    assert set(optimizer.__all__) <= set(dir(optimizer))
+
+
+def test_an_unknown_name_is_an_attribute_error() -> None:
+    with pytest.raises(AttributeError, match="nothing_here"):
+        _ = optimizer.nothing_here
+
+
+def test_import_loads_nothing_heavy() -> None:
+    code = "import sys, optimizer; print(sorted({'numpy', 'pandas', 'pulp', 'scipy'} & set(sys.modules)))"
+    run = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert run.stdout.strip() == "[]"
+
+
+def test_bad_input_is_an_input_error_with_its_issues() -> None:
+    with pytest.raises(optimizer.InputError) as caught:
+        optimizer.load("no-such-machine", "no-such-goal")
+    assert len(caught.value.issues) == 2
+    assert all(issue.rule and issue.fix for issue in caught.value.issues)
+
+
+def test_a_plan_prints_as_the_command_and_holds_its_rounds(planned: PlanResult) -> None:
+    assert planned.passed
+    frame = planned.frame
+    assert list(frame["kind"]) == [row.kind for row in planned.plan.constants.rounds]
+    assert list(frame["spray_s"]) == [row.spray_s for row in planned.plan.constants.rounds]
+    assert planned.costs["water_l"] == planned.plan.costs.water_l
+    assert str(planned).startswith("glasses on narrowboat: proven")
+    html = planned._repr_html_()
+    assert "<table" in html
+    assert html.count("<tr") == len(frame) + 1
+
+
+def test_a_kept_plan_is_read_and_checked_again(planned: PlanResult, tmp_path: Path) -> None:
+    path = tmp_path / "plan.json"
+    planned.save(path)
+    with pytest.raises(optimizer.InputError, match="already there"):
+        planned.save(path)
+    again = optimizer.read_plan(path)
+    assert (again.plan.constants, again.passed) == (planned.plan.constants, True)
+    assert again.report(str(path)) == planned.report(str(path))
+
+
+def test_check_faults_and_constants_of_a_plan(planned: PlanResult) -> None:
+    checked = optimizer.check_plan(planned)
+    assert checked.passed
+    assert checked.frame["holds"].all()
+    assert len(checked.frame) == len(checked.to_dict()["requirements"])
+    faults = optimizer.single_faults(planned)
+    assert "inlet.shut" in set(faults.frame["key"])
+    header = optimizer.emit_constants(planned)
+    assert header.startswith("/*")
+    assert optimizer.emit_constants(planned, rehearsal=True) != header
+
+
+def test_no_constants_of_a_plan_that_fails_its_check(planned: PlanResult) -> None:
+    from dataclasses import replace
+
+    rounds = tuple(replace(row, spray_s=60, spray_element_s=0) for row in planned.plan.constants.rounds)
+    spoilt = replace(planned.plan, constants=replace(planned.plan.constants, rounds=rounds))
+    assert not optimizer.check_plan(spoilt).passed
+    with pytest.raises(optimizer.CheckFailedError):
+        optimizer.emit_constants(spoilt)
+    with pytest.raises(optimizer.CheckFailedError):
+        optimizer.cost_starts(spoilt)
+
+
+def test_the_cheapest_start_is_the_least_of_the_frame(planned: PlanResult) -> None:
+    from optimizer.starts.span import SpanRequest
+    from optimizer.starts.when import StartRequest
+
+    request = StartRequest(SpanRequest(first="2026-03-02T00:00", until="2026-03-03T00:00"))
+    found = optimizer.cost_starts(planned, "two-rate", request)
+    assert found.cheapest["cost"] == found.frame["cost"].min()
+    assert len(found.frame) == 24 * 4
