@@ -91,7 +91,7 @@ def load(machine: str, goal: str, circuit: str | None = None, tariff: str | None
     --------
     >>> inputs = load("clubhouse", "everyday")
     >>> inputs.machine.tank.limit_c, inputs.names[2]
-    (80.0, 'plug-10a')
+    (85.0, 'shared-6a')
     """
     from optimizer.programme.inputs import load_inputs
 
