@@ -17,7 +17,7 @@ from plan_cases import WASH, cold_plan, plan_case, steam_plan, thermostat_plan
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
-from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Round
 from optimizer.programme.plan import Plan
 
@@ -171,7 +171,7 @@ def test_forms_carry_hash_and_cautions_and_no_place_of_the_maker(form: str) -> N
     text = FORMS[form](plan)
     assert plan.constants.input_sha256 in text
     words = " ".join(text.replace("*", " ").split())
-    assert all(" ".join(caution.split()) in words for caution in CAUTIONS)
+    assert all(" ".join(caution.split()) in words for caution in cautions())
     assert str(Path.cwd()) not in text
     assert text.endswith("\n")
     assert text == FORMS[form](plan_case())
@@ -187,7 +187,7 @@ def test_json_constants_are_integers_with_units() -> None:
         assert stored == asdict(row)
     assert (read["gap_s"], read["hysteresis_dk"], read["control"]) == (2, 10, "thermostat")
     assert (read["fill_max_s"], read["drain_min_s"], read["bench_run"]) == (96, 30, False)
-    assert len(read["cautions"]) == len(CAUTIONS)
+    assert len(read["cautions"]) == len(cautions())
 
 
 @cases(15)

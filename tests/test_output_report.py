@@ -22,7 +22,7 @@ from plan_cases import (
 )
 
 from optimizer.check.certificate import Trace
-from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
 from optimizer.report.plan import plan_report, plan_to_dict
 from optimizer.report.rounds import round_peaks_c, rounds_table
@@ -74,7 +74,7 @@ def test_sections_in_the_order_in_which_people_ask() -> None:
     heads = ["supper on tote:", "ROUNDS", "WHAT IS ON", "ONE RUN", "TIGHTEST", "NEXT", "CAUTIONS"]
     places = [text.index(head) for head in heads]
     assert places == sorted(places)
-    assert all(" ".join(caution.split()) in " ".join(text.split()) for caution in CAUTIONS)
+    assert all(" ".join(caution.split()) in " ".join(text.split()) for caution in cautions())
 
 
 def test_verdict() -> None:

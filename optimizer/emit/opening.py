@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
-from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme import cautions as by_machine
 from optimizer.programme.plan import Plan
 
 COMMENT_WIDTH = 94
@@ -53,7 +53,7 @@ def opening(plan: Plan) -> list[str]:
     for number, step in enumerate(STEPS, start=1):
         lines += _wrapped(f"{number}. {step}")
     lines += ["", "CAUTIONS"]
-    for caution in CAUTIONS:
+    for caution in by_machine.cautions(inputs.machine):
         lines += _wrapped(f"- {caution}")
     return lines
 
@@ -96,7 +96,7 @@ def cautions(plan: Plan) -> tuple[str, ...]:
         The cautions; of a bench run, what it is, before them.
     """
     bench = bench_words(plan.constants.total_max_s) if plan.constants.bench_run else ()
-    return (*bench, *CAUTIONS)
+    return (*bench, *by_machine.cautions(plan.inputs.machine))
 
 
 def _wrapped(text: str) -> list[str]:

@@ -2,15 +2,44 @@
 
 from __future__ import annotations
 
-CAUTIONS = (
+from optimizer.profile.machine import Machine
+
+SCALDING_C = 45.0
+"""Water from here on scalds within minutes [°C]; *no source*, well on the safe side."""
+
+MAINS = (
     "Mains voltage and water kill together. Wiring, protective earth and a 30 mA RCD (ground-fault "
-    "protection) are work for a licensed electrician, by the local code.",
-    "The element must never be on dry. Whatever the controller says, a float switch in series with it and a "
-    "thermal cut-out with manual reset have to stop it.",
-    "Hot water and steam scald. Keep the lid shut while the machine runs, and let it cool before you reach "
-    "in.",
-    "The numbers hold for the machine as it was measured. After any change, or where a measured value was a "
-    "guess: measure, plan and check again.",
-    "Local codes and licensed practice come first wherever they say otherwise.",
+    "protection) are work for a licensed electrician, by the local code."
 )
-"""Plain sentences in ASCII, so that a header for any compiler can carry them."""
+ELEMENT = (
+    "The element must never be on dry. Whatever the controller says, a float switch in series with it and a "
+    "thermal cut-out with manual reset have to stop it."
+)
+HOT = (
+    "Hot water and steam scald. Keep the lid shut while the machine runs, and let it cool before you reach "
+    "in."
+)
+MEASURED = (
+    "The numbers hold for the machine as it was measured. After any change, or where a measured value was a "
+    "guess: measure, plan and check again."
+)
+LOCAL = "Local codes and licensed practice come first wherever they say otherwise."
+
+
+def cautions(*machines: Machine) -> tuple[str, ...]:
+    """List the cautions for what is there: none about an element where no machine has one.
+
+    Parameters
+    ----------
+    machines : Machine
+        The machines that an answer is about. Where none is named, every caution is given.
+
+    Returns
+    -------
+    tuple of str
+        Plain sentences in ASCII, so that a header for any compiler can carry them. Every supply of a machine
+        profile is mains voltage (90 V or more).
+    """
+    element = not machines or any(machine.element is not None for machine in machines)
+    hot = element or any(machine.inlet.water_c.high >= SCALDING_C for machine in machines)
+    return (MAINS, *((ELEMENT,) if element else ()), *((HOT,) if hot else ()), MEASURED, LOCAL)

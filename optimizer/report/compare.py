@@ -6,7 +6,7 @@ import shlex
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.cautions import cautions
 from optimizer.report.case_table import MARK, CaseTable, case_names
 from optimizer.report.layout import wrapped
 from optimizer.report.numbers import count
@@ -70,7 +70,7 @@ def comparison_report(table: DataFrame, runs_per_year: int, chosen: Sequence[str
     if planned:
         best = next(case for case in cases if "cheapest" in case["marks"])
         parts.append(f"NEXT\nSee the cheapest in full:\n  {_plan_command(best)}")
-    parts.append("CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in CAUTIONS))
+    parts.append("CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions()))
     return "\n\n".join(parts)
 
 
@@ -117,7 +117,7 @@ def comparison_to_dict(table: DataFrame, runs_per_year: int, *, interrupted: boo
         "runs_per_year": runs_per_year,
         "interrupted": interrupted,
         "cases": _cases(table),
-        "cautions": list(CAUTIONS),
+        "cautions": list(cautions()),
     }
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from optimizer.planner.alternatives import KELVIN, SHARE, Alternative
 from optimizer.planner.structure import Mode
-from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS
 from optimizer.report.certificate import margin_words, rows_to_list
 from optimizer.report.layout import wrapped
@@ -50,7 +50,7 @@ def explain_report(found: Explanation) -> str:
         _moved(found),
         "THE NEXT-BEST ROUNDS\n" + wrapped(_next_best(found)),
         wrapped(HOW),
-        "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in CAUTIONS),
+        "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions(found.plan.inputs.machine)),
     ]
     return "\n\n".join(part for part in parts if part)
 
@@ -233,7 +233,7 @@ def explain_to_dict(found: Explanation) -> dict[str, Any]:
             for one in found.moved
         ],
         "next_best": _data(found, found.next_best),
-        "cautions": list(CAUTIONS),
+        "cautions": list(cautions(found.plan.inputs.machine)),
     }
 
 

@@ -7,7 +7,7 @@ import io
 from typing import Any
 
 from optimizer.planner.objective import Axis
-from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
 from optimizer.report.layout import columns, wrapped
@@ -56,8 +56,8 @@ def frontier_report(found: Frontier) -> str:
         The report, lines of at most 80 columns.
     """
     parts = [wrapped(_verdict(found)), _table(found), "\n".join(wrapped(note) for note in _notes(found))]
-    cautions = "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in CAUTIONS)
-    return "\n\n".join([*parts, cautions])
+    last = "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions(found.inputs.machine))
+    return "\n\n".join([*parts, last])
 
 
 def _verdict(found: Frontier) -> str:
@@ -162,7 +162,7 @@ def frontier_to_dict(found: Frontier) -> dict[str, Any]:
         "axes": list(found.axes),
         "points": [_point(point, knee=number == found.knee) for number, point in enumerate(found.points)],
         "missed_caps": found.missed,
-        "cautions": list(CAUTIONS),
+        "cautions": list(cautions(found.inputs.machine)),
     }
 
 

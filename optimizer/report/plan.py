@@ -7,7 +7,7 @@ from dataclasses import asdict
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
-from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
 from optimizer.report.certificate import certificate_to_dict, margin_line, runs
 from optimizer.report.layout import wrapped
@@ -51,7 +51,7 @@ def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = No
         "ONE RUN\n" + _one_run(plan, certificate),
         "TIGHTEST, in the worst case of the tolerances\n" + "\n".join(tightest),
         "NEXT\n" + "\n".join(_next_steps(plan, plan_file)),
-        "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in CAUTIONS),
+        "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions(plan.inputs.machine)),
     ]
     return "\n\n".join(sections)
 
@@ -186,5 +186,5 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
             "bound": plain(solve.bound),
             "gap": plain(solve.gap),
         },
-        "cautions": list(CAUTIONS),
+        "cautions": list(cautions(plan.inputs.machine)),
     }

@@ -8,7 +8,7 @@ import math
 from datetime import UTC, datetime
 from typing import Any
 
-from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.cautions import cautions
 from optimizer.report.layout import NOTHING, columns, wrapped
 from optimizer.report.numbers import count, mmss, plain
 from optimizer.report.starts_chart import starts_chart
@@ -46,8 +46,7 @@ def starts_report(answer: Answer) -> str:
     ]
     if answer.joint is not None:
         sections.append("PROGRAMMES\n" + _programmes(answer, answer.joint, decimals))
-    cautions = [UNWATCHED, *CAUTIONS]
-    sections.append("CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions))
+    sections.append("CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in [UNWATCHED, *cautions()]))
     return "\n\n".join(sections)
 
 
@@ -206,7 +205,7 @@ def starts_to_dict(answer: Answer) -> dict[str, Any]:
         },
         "starts": starts,
         "joint": answer.joint and _joint_to_dict(answer.joint),
-        "cautions": [UNWATCHED, *CAUTIONS],
+        "cautions": [UNWATCHED, *cautions()],
     }
 
 

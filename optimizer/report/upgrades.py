@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from optimizer.errors import NoPlanError
-from optimizer.programme.cautions import CAUTIONS
+from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Costs
 from optimizer.report.certificate import margin_line
 from optimizer.report.errors import no_plan_report, no_plan_to_dict
@@ -51,7 +51,7 @@ def upgrades_report(found: Upgrades, runs_per_year: int) -> str:
         rows = [row for row in found.rows if row.status == status]
         if rows:
             parts.append(title + "\n" + "\n".join(wrapped(_why(row), "- ") for row in rows))
-    parts.append("CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in CAUTIONS))
+    parts.append("CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions()))
     return "\n\n".join(parts)
 
 
@@ -129,7 +129,7 @@ def upgrades_to_dict(found: Upgrades, runs_per_year: int) -> dict[str, Any]:
             for row in found.binding
         ],
         "changes": [_change(row, runs_per_year) for row in found.rows],
-        "cautions": list(CAUTIONS),
+        "cautions": list(cautions()),
     }
 
 
