@@ -38,13 +38,15 @@ def test_there_are_doctests() -> None:
 
 
 def test_docstrings_match_their_signatures() -> None:
-    check = load_docstring_check()
-    assert check.find_faults(ROOT / "optimizer", check.IN_FULL) == []
+    assert load_docstring_check().find_issues(ROOT / "optimizer") == []
 
 
-FAULTY = '''"""A module."""
+LACKING = '''"""A module."""
 from dataclasses import dataclass
 import numpy as np
+
+MOST = 3
+"""How many there may be."""
 
 
 def undocumented(a: float) -> float:
@@ -62,6 +64,10 @@ def wrong(power_w: float, name: str, gone: int) -> float:
         Name.
     extra : int
         Extra [1].
+
+    Notes
+    -----
+    A choice of our own.
     """
     return power_w
 
@@ -79,6 +85,7 @@ def unit_of_return(a: str) -> np.ndarray:
     ndarray
         Power.
     """
+    raise ValueError(a)
 
 
 @dataclass
@@ -108,6 +115,9 @@ class Profile(ProfileModel):
 
 SOUND = '''"""A module."""
 
+MOST_W = 3.0
+"""Highest power [W]."""
+
 
 def both(low_c: float, high_c: float, name: str = "") -> float | None:
     """Do.
@@ -123,35 +133,65 @@ def both(low_c: float, high_c: float, name: str = "") -> float | None:
     -------
     float or None
         Temperature [°C].
+
+    Raises
+    ------
+    ValueError
+        Where there is no name.
+
+    References
+    ----------
+    Some handbook.
     """
+    raise ValueError(name)
 
 
 def _private(a: float) -> float:
     return a
 '''
 
-
-def test_the_docstring_check_finds_each_kind_of_fault(tmp_path: Path) -> None:
-    (tmp_path / "faulty.py").write_text(FAULTY, encoding="utf-8")
-    (tmp_path / "sound.py").write_text(SOUND, encoding="utf-8")
-    found = load_docstring_check().find_faults(tmp_path)
-    assert [issue.split(": ", 1)[1] for issue in found] == [
-        "undocumented has no docstring",
-        "wrong: parameter gone is not documented",
-        "wrong: documents extra, which it does not have",
-        "wrong: parameter power_w is a number without its unit in square brackets",
-        "wrong: has no Returns section",
-        "unit_of_return: returns a number without its unit in square brackets",
-        "Fields.c_w: property is a number without its unit in square brackets",
-        "Fields: parameter b is not documented",
-        "Fields: parameter a_w is a number without its unit in square brackets",
-    ]
-    assert all(issue.startswith(f"{tmp_path.name}/faulty.py:") for issue in found)
+IN_FULL = [
+    "MOST: a number without a string below it that says its unit",
+    "undocumented has no docstring",
+    "wrong: parameter gone is not documented",
+    "wrong: documents extra, which it does not have",
+    "wrong: parameter power_w is a number without its unit in square brackets",
+    "wrong: has no Returns section",
+    "unit_of_return: returns a number without its unit in square brackets",
+    "unit_of_return: returns an array without its shape",
+    "unit_of_return: raises ValueError, which it does not say",
+    "unit_of_return: gives no source, equation or choice of our own (Notes or References)",
+    "Fields.c_w: property is a number without its unit in square brackets",
+    "Fields: parameter b is not documented",
+    "Fields: parameter a_w is a number without its unit in square brackets",
+]
 
 
-def test_outside_of_what_is_documented_in_full_only_what_is_untrue_is_a_fault(tmp_path: Path) -> None:
-    (tmp_path / "faulty.py").write_text(FAULTY, encoding="utf-8")
-    check = load_docstring_check()
-    (untrue,) = check.find_faults(tmp_path, ("physics",))
-    assert "wrong: documents extra, which it does not have" in untrue
-    assert len(check.find_faults(tmp_path, ("faulty.py",))) == 9
+@pytest.mark.parametrize(
+    ("folder", "expected"),
+    [
+        ("physics", IN_FULL),
+        ("profile", [issue for issue in IN_FULL if "source" not in issue]),
+        ("planner", ["undocumented has no docstring", "wrong: documents extra, which it does not have"]),
+    ],
+)
+def test_the_docstring_check_finds_each_kind_of_issue(
+    folder: str, expected: list[str], tmp_path: Path
+) -> None:
+    (tmp_path / folder).mkdir()
+    (tmp_path / folder / "lacking.py").write_text(LACKING, encoding="utf-8")
+    (tmp_path / folder / "sound.py").write_text(SOUND, encoding="utf-8")
+    found = load_docstring_check().find_issues(tmp_path)
+    assert [issue.split(": ", 1)[1] for issue in found] == expected
+    assert all(issue.startswith(f"{tmp_path.name}/{folder}/lacking.py:") for issue in found)
+
+
+def test_what_the_package_gives_out_is_documented_in_full(tmp_path: Path) -> None:
+    package = tmp_path / "optimizer"
+    (package / "planner").mkdir(parents=True)
+    (package / "planner" / "lacking.py").write_text(LACKING, encoding="utf-8")
+    (package / "__init__.py").write_text(
+        '"""The package."""\nfrom optimizer.planner.lacking import wrong\n', encoding="utf-8"
+    )
+    found = [issue.split(": ", 1)[1] for issue in load_docstring_check().find_issues(package)]
+    assert found == ["undocumented has no docstring", *(i for i in IN_FULL if i.startswith("wrong"))]

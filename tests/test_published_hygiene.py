@@ -10,12 +10,11 @@ from optimizer.physics.dose import (
     HEAT_UNITS,
     HUE_SCALE_PER_S,
     HUE_SLOPE_PER_F,
+    DoseSpec,
     linear_dose_s,
     rate,
-    z_from_activation_energy_k,
-    z_from_q10_k,
-    z_from_times_k,
 )
+from optimizer.profile.load import load_profile
 from optimizer.units import S_PER_MIN, celsius_from_fahrenheit, fahrenheit_from_celsius
 
 # Rates and times computed from the formula of ISO 15883-1, annex B, to four figures.
@@ -116,28 +115,55 @@ class TestFoodCode:
         assert rate(43.0, HEAT_UNITS) == 0.0
 
 
+MOLAR_GAS_KJ = 8.31446261815324e-3
+"""Molar gas constant [kJ/(mol K)] (SI, exact)."""
+
+
+def z_of(goal: str, dose: str) -> float:
+    """z of a dose of a shipped goal [K]."""
+    (found,) = [d for d in load_profile("goal", goal).dose if d.name == dose]
+    return found.z_k
+
+
 class TestSoilRemoval:
-    """Why a dose has a z: published temperature dependence of removal."""
+    """The z of the shipped goals' doses against published temperature dependence of removal.
+
+    The rate is the one that the planner runs: a step of z gives ten times the work.
+    """
 
     def test_milk_film(self) -> None:
         """Q10 = 1.6 at 36–82 °C: Jennings, J. Dairy Sci. 1959 (abstract; author from memory)."""
-        assert z_from_q10_k(1.6) == pytest.approx(49.0, abs=0.1)
+        spec = DoseSpec(reference_c=50.0, z_k=z_of("everyday", "milk"))
+        for temperature_c in (36.0, 50.0, 72.0):
+            assert rate(temperature_c + 10.0, spec) / rate(temperature_c, spec) == pytest.approx(
+                1.6, rel=1e-3
+            )
 
-    @pytest.mark.parametrize(("energy_kj_per_mol", "z_k"), [(70.0, 28.6), (75.0, 26.7), (80.0, 25.0)])
-    def test_egg_white_gel(self, energy_kj_per_mol: float, z_k: float) -> None:
-        """Ea 70–80 kJ/mol: Li et al., Food Bioprod. Process. 93 (2015) 249; z ≈ 27 K at 50 °C is computed."""
-        assert z_from_activation_energy_k(energy_kj_per_mol, 50.0) == pytest.approx(z_k, abs=0.1)
-        assert z_from_activation_energy_k(energy_kj_per_mol, 50.0) == pytest.approx(27.0, abs=2.1)
+    @pytest.mark.parametrize("energy_kj_per_mol", [70.0, 75.0, 80.0])
+    def test_egg_white_gel(self, energy_kj_per_mol: float) -> None:
+        """Ea 70–80 kJ/mol: Li et al., Food Bioprod. Process. 93 (2015) 249; Arrhenius' law, 45 to 55 °C.
 
-    def test_arrhenius_and_z_agree_near_the_temperature(self) -> None:
-        """Arrhenius' law itself, 10 K apart at 45 and 55 °C, gives the same z within 0.5 %."""
-        arrhenius = np.exp(75.0 / 8.31446e-3 * (1.0 / 318.15 - 1.0 / 328.15))
-        assert 10.0 / np.log10(arrhenius) == pytest.approx(z_from_activation_energy_k(75.0, 50.0), rel=5e-3)
+        The ends of the published range are 7 % away from its middle, 75 kJ/mol, in the rate.
+        """
+        spec = DoseSpec(reference_c=40.0, z_k=z_of("everyday", "egg"))
+        arrhenius = np.exp(energy_kj_per_mol / MOLAR_GAS_KJ * (1.0 / 318.15 - 1.0 / 328.15))
+        bound = 0.02 if energy_kj_per_mol == 75.0 else 0.08
+        assert rate(55.0, spec) / rate(45.0, spec) == pytest.approx(arrhenius, rel=bound)
 
     def test_heat_resistant_bacterium(self) -> None:
-        """E. faecium, 3-log in 50 min at 65 °C and 300 min at 55 °C: Ståhl Wernersson; z is computed."""
-        assert z_from_times_k(300.0, 50.0, 10.0) == pytest.approx(12.9, abs=0.06)
+        """E. faecium, 3-log in 50 min at 65 °C and 300 min at 55 °C: Ståhl Wernersson.
 
-    def test_rule_of_thumb(self) -> None:
-        """A rate that doubles per 10 K has z 33 K: common practice, no source."""
-        assert z_from_q10_k(2.0) == pytest.approx(33.0, abs=0.3)
+        With the z that follows, 12.9 K (computed), both times are the same dose.
+        """
+        spec = DoseSpec(reference_c=65.0, z_k=12.85)
+        cool_s, hot_s = (linear_dose_s(c, c, m * S_PER_MIN, spec) for c, m in ((55.0, 300.0), (65.0, 50.0)))
+        assert cool_s == pytest.approx(hot_s, rel=1e-3)
+
+    @pytest.mark.parametrize(
+        ("goal", "dose"),
+        [("everyday", "grease"), ("glasses", "lips"), ("nursery", "butterfat"), ("roasting-tins", "fat")],
+    )
+    def test_rule_of_thumb(self, goal: str, dose: str) -> None:
+        """A rate that doubles per 10 K has z 33 K: common practice, no source; it holds for all fats here."""
+        spec = DoseSpec(reference_c=50.0, z_k=z_of(goal, dose))
+        assert rate(60.0, spec) / rate(50.0, spec) == pytest.approx(2.0, rel=0.01)

@@ -7,12 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.physics.thermal import Array, Number, heating_time_s, temperature_after_c
-from optimizer.physics.water import Real
+from optimizer.physics import Array, Number, Real
+from optimizer.physics.thermal import heating_time_s, temperature_after_c
 from optimizer.units import celsius_from_fahrenheit
-
-GAS_CONSTANT_KJ_PER_MOL_K = 8.31446261815324e-3
-"""Molar gas constant [kJ/(mol K)] (SI, exact)."""
 
 _LN10 = math.log(10.0)
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
@@ -72,6 +69,11 @@ def rate(temperature_c: Real, spec: DoseSpec) -> Real:
     float or ndarray
         Equivalent seconds a second [1]; 0 below the floor, constant above the ceiling.
 
+    Notes
+    -----
+    ``10^((T - T_ref)/z)``, the lethal rate of thermal disinfection (ISO 15883-1, annex B, for A0). That
+    cleaning follows it too is an assumption of this tool: z is learnt from trials.
+
     Examples
     --------
     >>> f"{rate(90.0, A0):.1f} {rate(64.9, A0):.1f} {rate(77.0, HEAT_UNITS):.1f}"
@@ -84,9 +86,6 @@ def rate(temperature_c: Real, spec: DoseSpec) -> Real:
 
 def linear_dose_s(start_c: Real, end_c: Real | float, duration_s: Real | float, spec: DoseSpec) -> Real:
     """Dose of a stretch of time in which the temperature changes linearly, rising or falling.
-
-    In closed form: between floor and ceiling the mean rate is the logarithmic mean of the rates at the
-    two ends; below and above, the rate is constant.
 
     Parameters
     ----------
@@ -101,6 +100,11 @@ def linear_dose_s(start_c: Real, end_c: Real | float, duration_s: Real | float, 
     -------
     float or ndarray
         Equivalent seconds at the reference temperature [s].
+
+    Notes
+    -----
+    The integral of `rate` in closed form: between floor and ceiling the mean rate is the logarithmic mean
+    ``(r_2 - r_1) / ln(r_2/r_1)`` of the rates at the two ends; below and above, the rate is constant.
 
     Examples
     --------
@@ -145,9 +149,6 @@ class Ramp:
 def ramp_dose_s(start_c: Number, end_c: Number, ramp: Ramp, spec: DoseSpec) -> Array:
     """Dose gathered while a lump is heated from one temperature to another, losses included.
 
-    It depends on the two temperatures alone, F(end) - F(start), so that ramps add up. By Gauss-Legendre
-    quadrature over the time between floor and ceiling, where the integrand is smooth.
-
     Parameters
     ----------
     start_c, end_c : float or ndarray
@@ -159,9 +160,15 @@ def ramp_dose_s(start_c: Number, end_c: Number, ramp: Ramp, spec: DoseSpec) -> A
 
     Returns
     -------
-    ndarray
+    ndarray, broadcast
         Equivalent seconds at the reference temperature [s]; 0 where the end is not above the start, inf
         where the heat does not suffice to reach it (as for `thermal.heating_time_s`).
+
+    Notes
+    -----
+    The integral of `rate` over `thermal.temperature_after_c`. It depends on the two temperatures alone,
+    ``F(end) - F(start)``, so that ramps add up. By Gauss-Legendre quadrature with 32 nodes over the time
+    between floor and ceiling, where the integrand is smooth.
 
     Examples
     --------
@@ -183,73 +190,3 @@ def ramp_dose_s(start_c: Number, end_c: Number, ramp: Ramp, spec: DoseSpec) -> A
         dose_s += half_s * weight * rate(temperature_c, spec)
     capped_s = np.where(reached, total_s, 0.0) - at_ceiling_s
     return np.where(reached, dose_s + capped_s * rate(end, spec), np.inf)
-
-
-def z_from_q10_k(q10: Real) -> Real:
-    """Convert the factor by which a rate grows with 10 K.
-
-    Parameters
-    ----------
-    q10 : float or ndarray
-        Rate at T + 10 K over that at T [1], above 1.
-
-    Returns
-    -------
-    float or ndarray
-        Temperature step for ten times the rate [K].
-
-    Examples
-    --------
-    >>> f"{z_from_q10_k(2.0):.1f}"
-    '33.2'
-    """
-    z_k: Real = 10.0 / np.log10(q10)
-    return z_k
-
-
-def z_from_times_k(slow_s: Real, fast_s: Real | float, apart_k: Real | float) -> Real:
-    """Convert the times that do the same work at two temperatures.
-
-    Parameters
-    ----------
-    slow_s, fast_s : float or ndarray
-        Time at the lower and, shorter, at the higher temperature [s]; only their ratio counts.
-    apart_k : float or ndarray
-        Higher less lower temperature [K].
-
-    Returns
-    -------
-    float or ndarray
-        Temperature step for ten times the rate [K].
-
-    Examples
-    --------
-    >>> f"{z_from_times_k(1000.0, 100.0, 12.0):.1f}"
-    '12.0'
-    """
-    z_k: Real = apart_k / np.log10(slow_s / fast_s)
-    return z_k
-
-
-def z_from_activation_energy_k(energy_kj_per_mol: Real, temperature_c: Real | float) -> Real:
-    """Convert an activation energy, at one temperature: Arrhenius is no exact exponential of T.
-
-    Parameters
-    ----------
-    energy_kj_per_mol : float or ndarray
-        Activation energy [kJ/mol], above 0.
-    temperature_c : float or ndarray
-        Temperature about which it is linearised [°C].
-
-    Returns
-    -------
-    float or ndarray
-        Temperature step for ten times the rate [K]: ln(10) R T^2 / E with T in kelvin.
-
-    Examples
-    --------
-    >>> f"{z_from_activation_energy_k(75.0, 50.0):.1f}"
-    '26.7'
-    """
-    kelvin = temperature_c + 273.15
-    return _LN10 * GAS_CONSTANT_KJ_PER_MOL_K * kelvin**2 / energy_kj_per_mol

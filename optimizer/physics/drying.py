@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from optimizer.physics.water import Real, latent_heat_kj_per_kg
+from optimizer.physics import Real
+from optimizer.physics.water import latent_heat_kj_per_kg
 from optimizer.units import J_PER_KJ
 
 

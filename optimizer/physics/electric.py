@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from optimizer.physics.water import Real
+from optimizer.physics import Real
 
 
 def element_power_w(supply_v: Real, rated_w: Real | float, rated_v: Real | float) -> Real:
@@ -20,8 +20,12 @@ def element_power_w(supply_v: Real, rated_w: Real | float, rated_v: Real | float
     Returns
     -------
     float or ndarray
-        Power [W]: square of the voltage, Ohm's law. The few per cent by which a sheathed element's
-        resistance rises when it is hot are within its name-plate tolerance and left out.
+        Power [W].
+
+    Notes
+    -----
+    Ohm's law: ``P = P_rated (U / U_rated)^2``. The few per cent by which a sheathed element's resistance
+    rises when it is hot are within its name-plate tolerance and left out.
 
     Examples
     --------
@@ -47,6 +51,10 @@ def resistor_current_a(supply_v: Real, rated_w: Real | float, rated_v: Real | fl
     -------
     float or ndarray
         Current [A]: it grows with the voltage, so that the high end is the bad one.
+
+    Notes
+    -----
+    Ohm's law: ``I = P_rated U / U_rated^2``.
 
     Examples
     --------
@@ -74,6 +82,10 @@ def motor_current_a(supply_v: Real, power_w: Real | float, power_factor: Real | 
         Current [A]: it falls with the voltage, so that the low end is the bad one. Added to a
         resistor's current as a plain number it overstates the sum, which is the safe side.
 
+    Notes
+    -----
+    ``I = P / (U cos phi)``, single-phase alternating current.
+
     Examples
     --------
     >>> f"{motor_current_a(230.0, 92.0, 0.5):.2f}"
@@ -97,6 +109,10 @@ def inrush_current_a(running_a: Real, multiple: Real | float) -> Real:
     -------
     float or ndarray
         Current [A].
+
+    Notes
+    -----
+    ``I_start = m I_running``; the multiple is measured, or 6 by common practice (no source).
 
     Examples
     --------

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from optimizer.physics.water import Real, latent_heat_kj_per_kg, saturation_pressure_kpa
+from optimizer.physics import Real
+from optimizer.physics.water import latent_heat_kj_per_kg, saturation_pressure_kpa
 from optimizer.units import J_PER_KJ
 
 STILL_WATER_FACTOR = 0.5
@@ -74,7 +75,11 @@ def evaporation_kg_per_s_m2(water_c: Real, air: Air) -> Real:
     Returns
     -------
     float or ndarray
-        Mass flux [kg/(s m2)], of the same sign and from the same source as the heat.
+        Mass flux [kg/(s m2)], of the same sign as the heat.
+
+    Notes
+    -----
+    The heat of `evaporation_heat_w_per_m2`, and its source, over the heat of vaporisation.
 
     Examples
     --------

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.physics.water import Real
+from optimizer.physics import Real
 
 UK_MAINS_C = (8.0, 8.2, 9.3, 12.7, 14.6, 16.7, 18.4, 17.6, 16.6, 14.3, 11.1, 8.5)
 """Cold mains in the United Kingdom, January to December [°C]: SAP 10.2, table J1, water fed from the

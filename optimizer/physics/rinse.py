@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from optimizer.physics.water import Real
+from optimizer.physics import Real
 
 
 def exchange_share(level_l: Real, left_l: Real | float) -> Real:

@@ -7,13 +7,10 @@ One lump: ``C dT/dt = P - UA (T - T_room)``. Two nodes (bath and ware): the same
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array: TypeAlias = NDArray[np.float64]
-Number: TypeAlias = float | Array
+from optimizer.physics import Array, Number
 
 
 def heating_time_s(
@@ -25,8 +22,6 @@ def heating_time_s(
     room_c: Number,
 ) -> Array:
     """Time to bring one lump from one temperature to another at constant power.
-
-    Solution of ``C dT/dt = P - UA (T - T_room)``, a first-order linear equation.
 
     Parameters
     ----------
@@ -43,8 +38,14 @@ def heating_time_s(
 
     Returns
     -------
-    ndarray
+    ndarray, broadcast
         Time [s]; 0 where the target is already met, inf where it is never met.
+
+    Notes
+    -----
+    Solution of ``C dT/dt = P - UA (T - T_room)``, a first-order linear equation:
+    ``t = C/UA ln((T_end - T_start) / (T_end - T_target))`` with ``T_end = T_room + P/UA``. Newton's law of
+    cooling; the tests hold it against numerical integration.
 
     Examples
     --------
@@ -89,8 +90,12 @@ def temperature_after_c(
 
     Returns
     -------
-    ndarray
+    ndarray, broadcast
         Temperature [°C].
+
+    Notes
+    -----
+    ``T(t) = T_end + (T_start - T_end) exp(-UA t / C)`` with ``T_end = T_room + P/UA``.
 
     Examples
     --------
@@ -114,8 +119,12 @@ def mixed_c(first_c: Number, first_j_per_k: Number, second_c: Number, second_j_p
 
     Returns
     -------
-    ndarray
+    ndarray, broadcast
         Common temperature [°C].
+
+    Notes
+    -----
+    Energy is kept: ``T = (C_1 T_1 + C_2 T_2) / (C_1 + C_2)``.
 
     Examples
     --------
@@ -152,9 +161,6 @@ def filled_c(
 ) -> Array:
     """Temperature of a tank after water has run in.
 
-    ``C(t) dT/dt = q (T_in - T) - UA (T - T_room)`` with ``C(t) = C_0 + q t``, a linear equation with a
-    power of C as its solution.
-
     Parameters
     ----------
     start_c : float or ndarray
@@ -172,8 +178,13 @@ def filled_c(
 
     Returns
     -------
-    ndarray
+    ndarray, broadcast
         Temperature [°C].
+
+    Notes
+    -----
+    ``C(t) dT/dt = q (T_in - T) - UA (T - T_room)`` with ``C(t) = C_0 + q t``, a linear equation with a
+    power of C as its solution: ``T = T_end + (T_start - T_end) (C(t)/C_0)^(-(q + UA)/q)``.
 
     Examples
     --------
@@ -197,8 +208,7 @@ def drained_c(
 ) -> Array:
     """Temperature of what stays in a tank when the water has been pumped out.
 
-    The water leaves at bath temperature, so only the loss to the room cools what stays, on a falling
-    heat capacity: ``(C_0 - q t) dT/dt = -UA (T - T_room)``.
+    The water leaves at bath temperature, so only the loss to the room cools what stays.
 
     Parameters
     ----------
@@ -217,8 +227,13 @@ def drained_c(
 
     Returns
     -------
-    ndarray
+    ndarray, broadcast
         Temperature [°C].
+
+    Notes
+    -----
+    On a falling heat capacity, ``(C_0 - q t) dT/dt = -UA (T - T_room)``, until ``C_kept`` is left:
+    ``T = T_room + (T_start - T_room) (C_kept/C_0)^(UA/q)``.
 
     Examples
     --------

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.physics.thermal import Array, Number
+from optimizer.physics import Array, Number
 
 CLOSE_K = 1e-6
 """Newton's steps have met a temperature when they are this close to it [K]."""
@@ -82,13 +82,13 @@ class TwoNodesRun:
 
     Attributes
     ----------
-    settled_c : ndarray
+    settled_c : ndarray, broadcast
         Temperature both nodes tend to [°C].
-    slow_per_s, fast_per_s : ndarray
+    slow_per_s, fast_per_s : ndarray, broadcast
         Decay rates [1/s].
-    slow_k, fast_k : ndarray
+    slow_k, fast_k : ndarray, broadcast
         Their amplitudes on the ware [K].
-    ware_per_s : ndarray
+    ware_per_s : ndarray, broadcast
         Exchange over heat capacity of the ware [1/s].
     """
 
@@ -109,8 +109,13 @@ class TwoNodesRun:
 
         Returns
         -------
-        tuple of ndarray
+        tuple of ndarray, broadcast
             Bath and ware temperature [°C].
+
+        Notes
+        -----
+        ``T_w = T_end + a exp(-t s) + b exp(-t f)`` with the slow and the fast decay rate; ``T_b`` follows
+        from ``dT_w/dt = G/C_w (T_b - T_w)``.
         """
         slow = self.slow_k * np.exp(-self.slow_per_s * time_s)
         fast = self.fast_k * np.exp(-self.fast_per_s * time_s)
@@ -121,9 +126,6 @@ class TwoNodesRun:
     def reached_s(self, target_c: Number, horizon_s: Number) -> Array:
         """Time at which a rising bath first reaches a temperature.
 
-        Newton's steps, held inside the horizon; halving where the curve is too bent for them: a bath that
-        the ware holds back at first rises slowly and then faster.
-
         Parameters
         ----------
         target_c : float or ndarray
@@ -133,8 +135,14 @@ class TwoNodesRun:
 
         Returns
         -------
-        ndarray
+        ndarray, broadcast
             Time, or the horizon where the target is not reached by then [s].
+
+        Notes
+        -----
+        Eight of Newton's steps, held inside the horizon; halving where the curve is too bent for them: a
+        bath that the ware holds back at first rises slowly and then faster. The numbers of steps are a
+        choice of our own.
 
         Examples
         --------

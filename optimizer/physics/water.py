@@ -1,20 +1,11 @@
-"""Properties of water: density, specific heat, heat of vaporisation, vapour pressure; the number types."""
+"""Properties of liquid water: density, specific heat, heat of vaporisation, vapour pressure."""
 
 from __future__ import annotations
 
-from typing import TypeAlias, TypeVar
-
 import numpy as np
-from numpy.typing import NDArray
 
+from optimizer.physics import Real
 from optimizer.units import J_PER_KJ
-
-Array: TypeAlias = NDArray[np.float64]
-"""An array of numbers: the one home of this name for physics, planner and check."""
-
-Real = TypeVar("Real", float, NDArray[np.float64])
-"""A float or an array: a function gives back what its first ``Real`` argument was. Further arguments
-are ``Real | float``, so that one number may stand beside an array and is broadcast."""
 
 BOILING_C = 100.0
 """Boiling point of water at 101.325 kPa, to 0.03 K [°C]: higher up it boils sooner, so no bath is hotter."""

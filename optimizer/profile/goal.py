@@ -11,6 +11,7 @@ from optimizer.profile.measured import TITLE, Breach, Form, ProfileModel, Quanti
 
 RoundKind = Literal["prerinse", "wash", "rinse"]
 MOST_DOSES = 8
+"""Doses that a goal may have [1]; more than any load has soils."""
 TRIAL = "set by the user, or learnt from trial loads"
 
 

@@ -16,6 +16,7 @@ from optimizer.profile.tariff import MINUTES_PER_WEEK, Electricity, Tariff
 
 SERIES_HEAD = ["start_utc", "price_per_kwh"]
 STEPS_MIN = (15, 30, 60)
+"""Steps that a price series may have [min]."""
 MOST_SERIES_BYTES = 4_000_000
 """Room for a year of quarter-hours with long decimals [B]."""
 BELIEVABLE_PER_KWH = 10.0

@@ -15,7 +15,9 @@ Clock = Annotated[str, Form(r"([01][0-9]|2[0-3]):[0-5][0-9]", "a time of day fro
 Day = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 DAYS: tuple[Day, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 MINUTES_PER_DAY = 1440
+"""Minutes in a day of 24 h [min]."""
 MINUTES_PER_WEEK = 7 * MINUTES_PER_DAY
+"""Minutes in a week [min]."""
 
 
 def minute_of_day(clock: str) -> int:

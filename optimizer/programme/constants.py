@@ -31,6 +31,7 @@ Control = Literal["timed", "thermostat"]
 FillControl = Literal["timed", "level"]
 
 UINT16_MAX = 65535
+"""Largest number of a table: an unsigned 16-bit integer [1]."""
 ROUNDS_MAX = 32
 """Rounds a table may have [1]; more than any programme needs."""
 GAP_S = 2

@@ -12,6 +12,7 @@ from optimizer.profile.tariff import Tariff
 from optimizer.programme.constants import Constants
 
 PLAN_FORMAT = 1
+"""Number of the plan file's format [1]; one more with every change that older versions cannot read."""
 
 
 @dataclass(frozen=True)
