@@ -33,7 +33,6 @@ from numpydoc.docscrape import NumpyDocString, Parameter
 ROOT = Path(__file__).resolve().parent.parent
 FULL = ("physics", "programme", "profile")
 FORMULAS = ("physics",)
-LEAVING = ("drying", "household", "protection", "rinse")
 NUMERIC = re.compile(r"\b(float|int|complex|Array|ArrayLike|NDArray|ndarray|Real|Number|Fraction|Decimal)\b")
 ARRAY = re.compile(r"\b(Array|ArrayLike|NDArray|ndarray|Real|Number)\b")
 NOT_A_NUMBER = re.compile(
@@ -247,7 +246,6 @@ def _node_issues(name: str, node: Function | ast.ClassDef, models: set[str], dep
 def find_issues(package: Path) -> list[str]:
     """Find what the docstrings of a package lack: one ``file:line: name: issue`` each."""
     paths = [path for path in sorted(package.rglob("*.py")) if path.stem == "__init__" or path.stem[0] != "_"]
-    paths = [path for path in paths if path.stem not in LEAVING]
     trees = {path: ast.parse(path.read_text(encoding="utf-8")) for path in paths}
     models = _profile_models(trees)
     public = _public_names(package)

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from iapws import IAPWS97
 from planner_cases import proven, shipped, tiny, worth
+from published_figures import BENCHMARKS, BY_HAND
 
 from optimizer.errors import NoPlanError
-from optimizer.physics.household import BENCHMARKS, BY_HAND
 from optimizer.planner.make_plan import plan
 from optimizer.planner.simulation import Simulator
 from optimizer.planner.table_of import programme_of

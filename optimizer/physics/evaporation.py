@@ -8,10 +8,6 @@ from optimizer.physics import Real
 from optimizer.physics.water import latent_heat_kj_per_kg, saturation_pressure_kpa
 from optimizer.units import J_PER_KJ
 
-STILL_WATER_FACTOR = 0.5
-"""Share of the open-surface rate from water that nobody disturbs [1] (ASHRAE activity factor of a
-residential pool; read in a secondary source)."""
-
 
 @dataclass(frozen=True)
 class Air:
