@@ -74,7 +74,7 @@ class ScullionError(Exception):
 
 
 class InputError(ScullionError):
-    """Bad input; carries every fault that was found, not only the first.
+    """Bad input; carries every issue that was found, not only the first.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ class InputError(ScullionError):
 
 
 def attempt(issues: list[InputIssue], step: Callable[[], T]) -> T | None:
-    """Take a step; where its input is bad, note the faults and go on without.
+    """Take a step; where its input is bad, note the issues and go on without.
 
     Parameters
     ----------

@@ -20,7 +20,7 @@ TIGHTENED = (
     *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "cover."),
     *("drying.", "steam.", "limits.", "rinse.residue"),
 )
-"""Requirements on which planner and check may differ by their physics. Any other failure is a fault."""
+"""Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
 
 
 @dataclass(frozen=True)

@@ -84,7 +84,7 @@ def changed(kind: ProfileKind, name: str, *changes: tuple[str, str]) -> str:
 
 
 def issues_in(kind: ProfileKind, text: str) -> list[InputIssue]:
-    """Every fault of a profile's text; empty where it is sound."""
+    """Every issue of a profile's text; empty where it is sound."""
     try:
         parse_profile(kind, text, "my.toml")
     except InputError as error:

@@ -1,4 +1,4 @@
-"""What bad profiles get: every fault at once, each with key, rule, value found and fix, and nothing else."""
+"""What bad profiles get: every issue at once, each with key, rule, value found and fix, and nothing else."""
 
 from __future__ import annotations
 
@@ -127,7 +127,7 @@ def test_each_machine_fault_is_told_in_full(old: str, new: str, expected: tuple[
 
 
 OTHER_FAULTS: list[tuple[ProfileKind, str, list[tuple[str, str]], list[tuple[str, str, str]]]] = [
-    # kind, shipped profile, changes, then key, rule and value found of each fault
+    # kind, shipped profile, changes, then key, rule and value found of each issue
     ("machine", "clubhouse", [("limit_c = 85", "limit_c = 30"), ("high = 16 }", "high = 30 }")],
      [("inlet.water_c", "its high end must stay below tank.limit_c (30 °C)", "30")]),
     ("machine", "clubhouse", [("capacity_l = 28", "capacity_l = 7"), ("rated_v = 230", "rated_v = 120")],
@@ -273,7 +273,7 @@ def test_file_that_does_not_say_its_kind(tmp_path: Path, text: str) -> None:
 def test_message_is_cut_after_many_faults() -> None:
     issues = [InputIssue("my.toml", f"k{n}", "is not a key of this table") for n in range(MOST_SHOWN + 5)]
     report = issue_report(issues)
-    assert report.startswith("Bad input: 25 faults.\n\n- my.toml: k0\n")
+    assert report.startswith("Bad input: 25 issues.\n\n- my.toml: k0\n")
     assert report.count("- my.toml") == MOST_SHOWN
     assert report.endswith("\n\nAnd 5 more.")
 

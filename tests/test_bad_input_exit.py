@@ -93,7 +93,7 @@ def test_bad_input_in_another_process(tmp_path: Path) -> None:
     (tmp_path / "my.toml").write_text('kind = "goal"\n[limits]\nduration_min = "long"\n', encoding="utf-8")
     ended = python("-m", "optimizer", "profiles", "show", "my.toml", "--json", cwd=tmp_path)
     assert (ended.returncode, ended.stdout) == (3, "")
-    assert ended.stderr.startswith("Bad input: 4 faults.\n\n- my.toml: title\n    rule   is missing\n")
+    assert ended.stderr.startswith("Bad input: 4 issues.\n\n- my.toml: title\n    rule   is missing\n")
     assert "Traceback" not in ended.stderr
     assert [path.name for path in tmp_path.iterdir()] == ["my.toml"]
 
@@ -138,7 +138,7 @@ ENDS = [
     (
         InputError([InputIssue("a.toml", "k", "is missing", "", "k = 1")]),
         3,
-        "Bad input: 1 fault.\n\n- a.toml: k\n",
+        "Bad input: 1 issue.\n\n- a.toml: k\n",
     ),
     (
         NoPlanError("cold-shed cannot do it", [Reason("dose fat", "25 min", "3 min")]),
@@ -183,7 +183,7 @@ def test_fault_of_our_own(
     assert run(command) == 1
     out, err = capsys.readouterr()
     assert out == ""
-    assert err.endswith("This is a fault in scullion: ZeroDivisionError: division by zero\n")
+    assert err.endswith("This is a bug in scullion: ZeroDivisionError: division by zero\n")
     assert ("Traceback" in err) == (debug == "1")
 
 

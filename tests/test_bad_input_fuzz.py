@@ -1,4 +1,4 @@
-"""Broken profiles of every sort end in a list of faults, never in anything else."""
+"""Broken profiles of every sort end in a list of issues, never in anything else."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ quick = cases(150)
 
 
 def check(step: Callable[[], object]) -> None:
-    """Take a step; if it fails, it must be with faults that can be shown."""
+    """Take a step; if it fails, it must be with issues that can be shown."""
     try:
         step()
     except InputError as error:
@@ -34,7 +34,7 @@ def check(step: Callable[[], object]) -> None:
 
 
 def assert_can_be_shown(issues: Sequence[InputIssue]) -> None:
-    """Every fault is whole and in our own words, and nothing in the message could move a cursor."""
+    """Every issue is whole and in our own words, and nothing in the message could move a cursor."""
     assert issues
     for issue in issues:
         assert issue.subject

@@ -120,7 +120,7 @@ def test_message_in_full(
     assert (
         ended.err
         == """\
-Bad input: 2 faults.
+Bad input: 2 issues.
 
 - my.toml: tank.capacity_l
     rule   must lie between 2 and 200 l
@@ -179,7 +179,7 @@ def test_file_that_cannot_be_a_profile(
     for option in ([], ["--json"]):
         ended = scullion(capsys, "profiles", "show", path, *option)
         assert (ended.code, ended.out) == (3, "")
-        assert ended.err.startswith(f"Bad input: 1 fault.\n\n- {path}\n    rule   {rule}")
+        assert ended.err.startswith(f"Bad input: 1 issue.\n\n- {path}\n    rule   {rule}")
         assert "Traceback" not in ended.err
     assert sorted(tmp_path.rglob("*")) == before
 

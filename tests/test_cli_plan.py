@@ -161,7 +161,7 @@ def test_what_is_not_a_plan_is_bad_input(
     shown = capfd.readouterr()
     assert shown.out == ""
     assert "plan.json" in shown.err.replace("\n", "")
-    assert "fault in scullion" not in shown.err
+    assert "bug in scullion" not in shown.err
 
 
 @pytest.mark.parametrize("words", [["--draws", "-1"], ["--draws", "x"], ["--seed", "-1"], ["--nonsense"]])

@@ -132,7 +132,7 @@ def test_every_fault_at_once_and_before_any_work(
     assert call("compare", *words, "--scheduler", "nowhere", "--jobs", "2") == 3
     shown = capfd.readouterr()
     assert shown.out == ""
-    assert shown.err.startswith("Bad input: 10 faults.")
+    assert shown.err.startswith("Bad input: 10 issues.")
     for name in ("no-machine", "no-goal", "no-circuit", "no-tariff", "price", "colour", "nowhere"):
         assert shown.err.count(f'found  "{name}"') == 1
     assert "- --jobs\n" in shown.err

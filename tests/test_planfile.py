@@ -180,7 +180,7 @@ JSON_VALUES = st.recursive(
 
 
 def reads_or_refuses(text: str) -> None:
-    """A text is a sound plan or has faults, never anything else."""
+    """A text is a sound plan or has issues, never anything else."""
     try:
         plan = plan_from_json(text, "plan.json")
     except InputError as error:

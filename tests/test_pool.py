@@ -91,7 +91,7 @@ def test_fault_of_the_tool_is_an_answer(monkeypatch: pytest.MonkeyPatch) -> None
     result = pool.read_answer(work.solve_case(case), case)
     assert (result.status, result.why) == (
         "failed",
-        ("fault in scullion: ZeroDivisionError: float division",),
+        ("bug in scullion: ZeroDivisionError: float division",),
     )
 
 

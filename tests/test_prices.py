@@ -38,7 +38,7 @@ def windows(*rows: tuple[str, str, str, float], base: float = 0.3) -> Electricit
     return Electricity.model_validate(data)
 
 
-def series_faults(path: Path, text: str) -> list[str]:
+def series_issues(path: Path, text: str) -> list[str]:
     path.write_text(text, encoding="utf-8")
     with pytest.raises(InputError) as caught:
         read_series(path)
@@ -179,7 +179,7 @@ def test_series_steps(tmp_path: Path, minutes: int) -> None:
     ],
 )  # fmt: skip
 def test_series_that_is_none(tmp_path: Path, text: str, issue: str) -> None:
-    assert series_faults(tmp_path / "a.csv", text) == [issue]
+    assert series_issues(tmp_path / "a.csv", text) == [issue]
 
 
 NOT_UTC = "start_utc must be a time in UTC or with its offset, to the minute"
@@ -245,7 +245,7 @@ EXAMPLE = "the price of 1 kWh in the tariff's currency: 0.25"
 )
 def test_series_with_a_bad_line(tmp_path: Path, line: str, issue: str) -> None:
     text = HEAD + "2025-03-03T00:00Z,0.2\n2025-03-03T00:30Z,0.2\n" + line + "\n"
-    assert series_faults(tmp_path / "a.csv", text) == [issue]
+    assert series_issues(tmp_path / "a.csv", text) == [issue]
 
 
 def test_offsets_are_counted_in_utc(tmp_path: Path) -> None:
@@ -262,13 +262,13 @@ def test_offsets_are_counted_in_utc(tmp_path: Path) -> None:
 
 def test_all_bad_lines_are_reported_together_up_to_a_limit(tmp_path: Path) -> None:
     lines = [f"2025-03-03T{hour:02d}:00Z,much\n" for hour in range(20)]
-    found = series_faults(tmp_path / "a.csv", HEAD + "".join(lines))
+    found = series_issues(tmp_path / "a.csv", HEAD + "".join(lines))
     assert len(found) == MOST_ISSUES
     assert found[1].startswith("line 3: price_per_kwh")
 
 
 def test_field_longer_than_csv_allows(tmp_path: Path) -> None:
-    found = series_faults(tmp_path / "a.csv", HEAD + '"' + "x" * 200_000)
+    found = series_issues(tmp_path / "a.csv", HEAD + '"' + "x" * 200_000)
     assert len(found) == 1
     assert "is not CSV" in found[0]
 

@@ -246,7 +246,7 @@ def test_every_fault_of_what_was_asked_at_once(plan_path: Path, capsys: pytest.C
     words = ["--from", "x", "--until", "2026-10-25T02:30", "--quiet", "5-6", "--finish-by", "99:99"]
     done = starts(capsys, plan_path, *words)
     assert (done.code, done.out) == (3, "")
-    assert done.err.startswith("Bad input: 4 faults.")
+    assert done.err.startswith("Bad input: 4 issues.")
 
 
 @pytest.mark.parametrize(

@@ -121,7 +121,7 @@ def read_cases(ask: StudyRequest) -> list[Case]:
     Raises
     ------
     InputError
-        With every fault of every profile, each once, and of the solver.
+        With every issue of every profile, each once, and of the solver.
     """
     issues: list[InputIssue] = []
     label = attempt(issues, lambda: engine(ask.solver))

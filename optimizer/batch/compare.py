@@ -215,7 +215,7 @@ def read_request(ask: StudyRequest, sort: str | None, columns: Sequence[str]) ->
     Raises
     ------
     InputError
-        With every fault of all of them.
+        With every issue of all of them.
     """
     issues = [
         *_unknown("--sort", [sort] if sort else [], SORTABLE),

@@ -27,13 +27,13 @@ def solve_case(case: Case) -> str:
     Returns
     -------
     str
-        The answer. A fault in the tool is an answer too, so that no case costs the others.
+        The answer. A bug in the tool is an answer too, so that no case costs the others.
     """
     try:
         with _ALONE:
             return _answer(case)
     except Exception as error:
-        return failed_answer(case.key, f"fault in scullion: {one_line(error)}")
+        return failed_answer(case.key, f"bug in scullion: {one_line(error)}")
 
 
 def _answer(case: Case) -> str:

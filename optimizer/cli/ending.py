@@ -1,4 +1,4 @@
-"""How a command ends: with its answer, with a message and an exit code, or with a fault of our own."""
+"""How a command ends: with its answer, with a message and an exit code, or with a bug of our own."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def run(command: Callable[[], object]) -> int:
     -------
     int
         Exit code [1]: 0 done, 2 usage, 3 bad input, 4 no plan, 5 a check failed, 130 interrupted; 1 where
-        its output could not be written, or for a fault in the tool.
+        its output could not be written, or for a bug in the tool.
     """
     try:
         return _answered(command)
@@ -45,7 +45,7 @@ def run(command: Callable[[], object]) -> int:
         if os.environ.get("SCULLION_DEBUG") == "1":
             traceback.print_exc()
         reason = (str(error).splitlines() or [""])[0]
-        print(f"This is a fault in scullion: {type(error).__name__}: {reason}", file=sys.stderr)
+        print(f"This is a bug in scullion: {type(error).__name__}: {reason}", file=sys.stderr)
         return EXIT_FAULT
 
 

@@ -71,7 +71,7 @@ def read_constants(text: str, subject: str) -> Constants:
     Raises
     ------
     InputError
-        With every fault found, each by its line or key: none of the forms, a number missing, twice, out
+        With every issue found, each by its line or key: none of the forms, a number missing, twice, out
         of range or not a plain number, a watchdog that does not follow from the others, anything that
         scullion does not write.
     """

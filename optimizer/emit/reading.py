@@ -1,4 +1,4 @@
-"""Numbers found in a file of constants, and the table that they make: all of it, or faults."""
+"""Numbers found in a file of constants, and the table that they make: all of it, or issues."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ class Reader:
     issues: list[InputIssue] = field(default_factory=list)
 
     def issue(self, place: str, rule: str, found: str = "", fix: str = WRITE_AGAIN) -> None:
-        """Note a fault.
+        """Note an issue.
 
         Parameters
         ----------
@@ -154,7 +154,7 @@ class Reader:
         Raises
         ------
         InputError
-            With the faults so far and what is missing or, where there are none, what is out of range or does
+            With the issues so far and what is missing or, where there are none, what is out of range or does
             not follow from the others.
         """
         self._missing()

@@ -1,4 +1,4 @@
-"""Profiles from TOML files: one model, or every fault of the file."""
+"""Profiles from TOML files: one model, or every issue of the file."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def load_profile(kind: ProfileKind, name: str) -> Profile:
     Raises
     ------
     InputError
-        With every fault of the file.
+        With every issue of the file.
 
     Examples
     --------
@@ -126,7 +126,7 @@ def parse_profile(kind: ProfileKind, text: str, subject: str) -> Profile:
     Raises
     ------
     InputError
-        With every fault of the text.
+        With every issue of the text.
     """
     return validate_profile(kind, _toml(text, subject), subject)
 
@@ -151,7 +151,7 @@ def validate_profile(kind: ProfileKind, data: Mapping[str, Any], subject: str) -
     Raises
     ------
     InputError
-        With every fault of the data.
+        With every issue of the data.
     """
     said = data.get("kind")
     if said in PROFILE_KINDS and said != kind:
@@ -169,7 +169,7 @@ def _toml(text: str, subject: str) -> dict[str, Any]:
         rule = f"has a line of more than {LONGEST_LINE} characters"
         raise InputError([InputIssue(subject, "", rule, "", "compare with a shipped profile")])
     try:
-        # A fault on a last line without its end would be placed at the end of the text.
+        # A mistake on a last line without its end would be placed at the end of the text.
         return tomllib.loads(f"{text}\n")
     except tomllib.TOMLDecodeError as error:
         raise InputError([_not_toml(str(error), text, subject)]) from error

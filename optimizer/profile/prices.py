@@ -77,7 +77,7 @@ def price_summary(tariff: Tariff, folder: Path) -> Prices:
     Raises
     ------
     InputError
-        With every fault of the price series.
+        With every issue of the price series.
     """
     series_csv = tariff.electricity.series_csv
     if series_csv is None:
@@ -133,7 +133,7 @@ def read_series(path: Path) -> PriceSeries:
     Raises
     ------
     InputError
-        With the line number of every fault, up to ten.
+        With the line number of every issue, up to ten.
     """
     text = read_text(path, "price series", most_bytes=MOST_SERIES_BYTES)
     rows = csv.reader(io.StringIO(text, newline=""))

@@ -36,7 +36,7 @@ def load_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
     Raises
     ------
     InputError
-        With the faults of all four files together or, where each is sound, those of their combination.
+        With the issues of all four files together or, where each is sound, those of their combination.
 
     Examples
     --------
@@ -68,7 +68,7 @@ def read_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
     Raises
     ------
     InputError
-        With the faults of all four files together.
+        With the issues of all four files together.
     """
     issues: list[InputIssue] = []
     found_machine = attempt(issues, lambda: load_profile("machine", machine))

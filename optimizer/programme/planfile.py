@@ -161,7 +161,7 @@ def plan_from_json(text: str, subject: str) -> Plan:
     Raises
     ------
     InputError
-        With every fault found: not JSON, another format, a key missing, unknown or of another type, a
+        With every issue found: not JSON, another format, a key missing, unknown or of another type, a
         profile no longer valid, profiles edited by hand, a constant out of range.
     """
     try:

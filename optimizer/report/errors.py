@@ -74,7 +74,7 @@ def no_plan_to_dict(error: NoPlanError) -> dict[str, Any]:
 
 
 MOST_SHOWN = 20
-"""A file of another kind breaks every rule: so many faults say enough [1]."""
+"""A file of another kind breaks every rule: so many issues say enough [1]."""
 
 
 def error_report(error: ScullionError) -> str:
@@ -100,19 +100,19 @@ def error_report(error: ScullionError) -> str:
 
 
 def issue_report(issues: Sequence[InputIssue]) -> str:
-    """Lay out the faults of an input, one paragraph each.
+    """Lay out the issues of an input, one paragraph each.
 
     Parameters
     ----------
     issues : sequence of InputIssue
-        The faults, at least one.
+        What is wrong, at least one.
 
     Returns
     -------
     str
         How many there are, then subject, key, rule, value found and fix of each, up to twenty.
     """
-    parts = [f"Bad input: {count(len(issues), 'fault')}."]
+    parts = [f"Bad input: {count(len(issues), 'issue')}."]
     for issue in issues[:MOST_SHOWN]:
         where = f"{issue.subject}: {issue.key}" if issue.key else issue.subject
         rows = [wrapped(where, "- "), wrapped(issue.rule, "    rule   ")]
