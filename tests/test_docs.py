@@ -15,6 +15,7 @@ import typer
 
 ROOT = Path(__file__).resolve().parent.parent
 COMMAND = "scullion"
+PAGES = ("README.md", *(f"docs/{path.name}" for path in sorted((ROOT / "docs").glob("*.md"))))
 SHELL_BLOCK = re.compile(r"^```(?:sh|bash|shell|console)\n(.*?)^```", re.MULTILINE | re.DOTALL)
 
 
@@ -72,8 +73,8 @@ def issues_of(words: list[str], command: Any) -> list[str]:
     return []
 
 
-def test_every_call_in_the_readme_parses() -> None:
-    calls = commands_in(read("README.md"))
+def test_every_call_in_the_pages_parses() -> None:
+    calls = [words for page in PAGES for words in commands_in(read(page))]
     assert ["plan", "clubhouse", "everyday"] in calls
     issues = {shlex.join([COMMAND, *words]): issues_of(words, root_command()) for words in calls}
     assert {call: found for call, found in issues.items() if found} == {}
@@ -87,8 +88,8 @@ def test_the_parse_refuses_what_the_program_refuses(words: list[str]) -> None:
     assert issues_of(words, root_command())
 
 
-def test_every_command_is_in_the_readme() -> None:
-    readme = read("README.md")
+def test_every_command_is_in_the_pages() -> None:
+    readme = read("docs/commands.md")
     assert [" ".join(path) for path, _ in leaves(root_command()) if " ".join(path) not in readme] == []
 
 

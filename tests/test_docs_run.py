@@ -1,0 +1,156 @@
+"""Every command, output and Python session in the pages runs, and prints what the page shows."""
+
+from __future__ import annotations
+
+import doctest
+import re
+import shlex
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from profile_cases import scullion
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGES = ("README.md", *(f"docs/{path.name}" for path in sorted((ROOT / "docs").glob("*.md"))))
+BLOCK = re.compile(
+    r"(?P<notes>(?:^[ ]*<!--[^\n]*-->\n)*)^(?P<indent>[ ]*)```(?P<kind>\w+)\n(?P<body>.*?)^[ ]*```$",
+    re.MULTILINE | re.DOTALL,
+)
+
+
+@dataclass(frozen=True)
+class Block:
+    """A fenced block with the remarks that stand before it."""
+
+    kind: str
+    lines: tuple[str, ...]
+    output_of: str
+    slow: bool
+
+
+def blocks(page: str) -> list[Block]:
+    found = []
+    for match in BLOCK.finditer((ROOT / page).read_text(encoding="utf-8")):
+        lines = tuple(line.removeprefix(match["indent"]) for line in match["body"].splitlines())
+        output = re.search(r"<!-- output: (.*?) -->", match["notes"])
+        slow = "<!-- slow -->" in match["notes"]
+        found.append(Block(match["kind"], lines, output[1] if output else "", slow))
+    return found
+
+
+def call(capsys: pytest.CaptureFixture[str], line: str) -> tuple[int, str]:
+    ended = scullion(capsys, *shlex.split(line)[1:])
+    return ended.code, ended.out + ended.err
+
+
+def run_blocks(page: str, capsys: pytest.CaptureFixture[str], *, slow: bool) -> list[str]:
+    """Run the shell blocks of a page in order, one folder for all; give what did not end well."""
+    wrong = []
+    for block in blocks(page):
+        if block.kind != "sh" or block.slow != slow or any(".venv" in line for line in block.lines):
+            continue
+        for line in block.lines:
+            if line.startswith("mkdir "):
+                Path(line.removeprefix("mkdir ")).mkdir()
+                continue
+            assert line.startswith("scullion "), f"{page}: no call of the program: {line}"
+            code, text = call(capsys, line)
+            if code:
+                wrong.append(f"{line}: exit {code}\n{text}")
+    return wrong
+
+
+@pytest.fixture(autouse=True)
+def in_a_folder_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_every_command_runs(page: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run_blocks(page, capsys, slow=False) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("page", [page for page in PAGES if any(block.slow for block in blocks(page))])
+def test_every_long_command_runs(page: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run_blocks(page, capsys, slow=True) == []
+
+
+def shown_and_printed(page: str, capsys: pytest.CaptureFixture[str], *, slow: bool) -> list[str]:
+    """Paragraphs of shown outputs that the command does not print."""
+    missing = []
+    for block in blocks(page):
+        if not block.output_of or block.slow != slow:
+            continue
+        _, text = call(capsys, block.output_of)
+        printed = [line.rstrip() for line in text.splitlines()]
+        for line in filter(None, (line.rstrip() for line in block.lines)):
+            if line not in printed:
+                missing.append(f"{block.output_of}: {line}")
+    return missing
+
+
+@pytest.mark.parametrize("page", [page for page in PAGES if any(block.output_of for block in blocks(page))])
+def test_outputs_are_as_shown(
+    page: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    assert shown_and_printed(page, capsys, slow=False) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "page", [page for page in PAGES if any(block.output_of and block.slow for block in blocks(page))]
+)
+def test_long_outputs_are_as_shown(
+    page: str, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    assert shown_and_printed(page, capsys, slow=True) == []
+
+
+@pytest.mark.parametrize("page", [page for page in PAGES if any(b.kind == "pycon" for b in blocks(page))])
+def test_python_sessions_give_what_they_show(page: str) -> None:
+    session = "\n".join(
+        line for block in blocks(page) if block.kind == "pycon" for line in (*block.lines, "")
+    )
+    test = doctest.DocTestParser().get_doctest(session, {}, page, page, 0)
+    report: list[str] = []
+    ended = doctest.DocTestRunner(optionflags=doctest.NORMALIZE_WHITESPACE).run(test, out=report.append)
+    assert ended.failed == 0, "".join(report)
+    assert ended.attempted > 10
+
+
+def test_every_measured_number_has_its_row() -> None:
+    """The table is the model's: a key that changes there is out of date here."""
+    from typing import get_args
+
+    from optimizer.profile.machine import Machine
+    from optimizer.profile.measured import Quantity
+
+    page = (ROOT / "docs" / "machine.md").read_text(encoding="utf-8").splitlines()
+    rows = [
+        f"| `{table}.{key}` | {mark.unit} | {mark.least:g} to {mark.most:g} | {mark.how} |"
+        for table, field in Machine.model_fields.items()
+        for model in (field.annotation, *get_args(field.annotation))
+        for key, inner in getattr(model, "model_fields", {}).items()
+        for mark in inner.metadata
+        if isinstance(mark, Quantity)
+    ]
+    assert len(rows) > 30
+    assert [row for row in rows if row not in page] == []
+
+
+def test_links_lead_somewhere() -> None:
+    broken = [
+        f"{page}: {target}"
+        for page in (*PAGES, "DEVELOPERS.md", "CHANGELOG.md", "benchmarks/README.md")
+        for target in re.findall(r"\]\((?!https?:)([^)#]+)", (ROOT / page).read_text(encoding="utf-8"))
+        if not ((ROOT / page).parent / target).exists()
+    ]
+    assert broken == []
+
+
+def test_readme_is_one_page() -> None:
+    assert len((ROOT / "README.md").read_text(encoding="utf-8").splitlines()) <= 130
