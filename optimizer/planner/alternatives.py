@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from optimizer.errors import SolverError
 from optimizer.planner.bill import Bill
 from optimizer.planner.fitting import model_for
-from optimizer.planner.integer_model import POSITIONS, Model
+from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
 from optimizer.planner.reasons import NEAR
@@ -152,7 +152,7 @@ class Alternatives:
         Alternative or None
             The cheapest that holds, else the one that is least short; None where there is nothing to try.
         """
-        if not self.least(kind) <= number <= POSITIONS[KINDS[kind]]:
+        if not self.least(kind) <= number <= self._assessor.rounds_most[KINDS[kind]]:
             return None
         self._ask(lambda model: model.hold_rounds(KINDS[kind], number))
         return _best(found for found in self._found.values() if found.rounds(kind) == number)

@@ -23,9 +23,6 @@ from optimizer.planner.structure import Mode, Settings, Structure
 from optimizer.programme.constants import KINDS
 from optimizer.units import S_PER_MIN
 
-POSITIONS = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}
-"""Most rounds of a kind."""
-
 HEATED_RINSES = 1
 """How many of the rinses, counted from the last, may be heated [1]: a second heated one pays twice."""
 
@@ -54,7 +51,7 @@ class Model:
         self.positions = [
             self._position(kind, number)
             for kind, name in enumerate(KINDS)
-            for number in range(POSITIONS[name])
+            for number in range(assessor.rounds_most[name])
         ]
         self.amounts = Amounts(assessor, table, self.positions)
         self._order()
@@ -100,7 +97,7 @@ class Model:
 
     def _options(self, kind: int, number: int) -> list[Option]:
         """Options of a position; only the last rinses are heated, as heat in an earlier one is drained."""
-        late = KINDS[kind] != "rinse" or number >= POSITIONS["rinse"] - HEATED_RINSES
+        late = KINDS[kind] != "rinse" or number >= self.assessor.rounds_most["rinse"] - HEATED_RINSES
         return [opt for opt in self.table.options[kind] if late or opt.mode is Mode.UNHEATED]
 
     def _spray_least(self, kind: int, cell: Cell) -> None:

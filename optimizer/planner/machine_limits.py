@@ -61,7 +61,7 @@ def _circuit(assessor: Assessor, solver: SolverName, drop: frozenset[str]) -> Re
     blocked = [mode for mode in (Mode.THEN_SPRAY, Mode.WHILE_SPRAYING) if not currents.fits(mode)]
     blocked.sort(key=currents.running_a)
     for number, mode in enumerate(blocked, start=1):
-        freed = Assessor(assessor.inputs, assessor.tighten, frozenset(blocked[:number]))
+        freed = assessor.again(assessor.inputs, frozenset(blocked[:number]))
         if _fits_soon(freed, solver, drop):
             return replace(current_reason(currents, mode), key=CURRENT)
     return None
@@ -77,7 +77,7 @@ def _tank(assessor: Assessor, solver: SolverName, drop: frozenset[str]) -> Reaso
     def plans_at(limit_c: float) -> bool:
         tank = machine.tank.model_copy(update={"limit_c": limit_c})
         hotter = replace(assessor.inputs, machine=machine.model_copy(update={"tank": tank}))
-        return _fits_soon(Assessor(hotter, assessor.tighten), solver, drop)
+        return _fits_soon(assessor.again(hotter), solver, drop)
 
     least_c = _least_step(machine.tank.limit_c, most_c, plans_at)
     if least_c is None:
@@ -92,7 +92,7 @@ def _prerinses(assessor: Assessor, solver: SolverName, drop: frozenset[str]) -> 
     for rounds in reversed(range(goal.prerinse.rounds_min)):
         prerinse = goal.prerinse.model_copy(update={"rounds_min": rounds})
         fewer = replace(assessor.inputs, goal=goal.model_copy(update={"prerinse": prerinse}))
-        if _fits_soon(Assessor(fewer, assessor.tighten), solver, drop):
+        if _fits_soon(assessor.again(fewer), solver, drop):
             advice = "scrape the ware better, if that will do instead"
             asked = f"at least {goal.prerinse.rounds_min}"
             nearest = f"at least {rounds}" if rounds else "none"

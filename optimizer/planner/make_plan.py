@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from optimizer.errors import NoPlanError
 from optimizer.planner.bill import Bill
@@ -13,7 +13,7 @@ from optimizer.planner.objective import EpsilonConstraint
 from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.search import Choice, choose
 from optimizer.planner.solver import SolverName
-from optimizer.planner.structure import Structure
+from optimizer.planner.structure import ROUNDS_MOST, Structure
 from optimizer.planner.table_of import constants_of, programme_of
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Costs, Inputs, Plan, Solve
@@ -33,11 +33,14 @@ class Search:
     why : bool
         Whether to find out what stands in the way where there is no plan. What no programme can mend is
         said either way.
+    rounds_most : mapping of str to int
+        Most rounds of each kind that are tried [1].
     """
 
     trade: EpsilonConstraint | None = None
     known: tuple[Constants, ...] = ()
     why: bool = True
+    rounds_most: Mapping[str, int] = field(default_factory=lambda: ROUNDS_MOST)
 
 
 ALONE = Search()
@@ -81,7 +84,7 @@ def plan(
     if refused is not None:
         headline = f"Drying by steam, which {inputs.names[1]} asks for, is not for {inputs.names[0]}"
         raise NoPlanError(headline, [refused])
-    assessor = Assessor(inputs, tighten, trade=search.trade)
+    assessor = Assessor(inputs, tighten, trade=search.trade, rounds_most=search.rounds_most)
     choice = choose(assessor, solver, report, [programme_of(constants) for constants in search.known])
     if choice is None:
         machine, goal = inputs.names[0], inputs.names[1]

@@ -17,7 +17,7 @@ from optimizer.planner.corners import Cases
 from optimizer.planner.current_limit import Currents
 from optimizer.planner.objective import CAP, EpsilonConstraint
 from optimizer.planner.simulation import HOTTEST_BATH_C, Runs, Simulator
-from optimizer.planner.structure import Mode, Settings, Structure
+from optimizer.planner.structure import ROUNDS_MOST, Mode, Settings, Structure
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Inputs
 from optimizer.units import J_PER_KJ, S_PER_MIN
@@ -63,6 +63,8 @@ class Assessor:
         Heat modes to allow whatever the circuit says, to ask what a bigger one would bring.
     trade : EpsilonConstraint or None
         What to make least instead of the cost, and what to cap.
+    rounds_most : mapping of str to int
+        Most rounds of each kind that are tried [1].
     """
 
     def __init__(
@@ -71,6 +73,7 @@ class Assessor:
         tighten: Mapping[str, float] | None = None,
         unblock: frozenset[Mode] = frozenset(),
         trade: EpsilonConstraint | None = None,
+        rounds_most: Mapping[str, int] = ROUNDS_MOST,
     ) -> None:
         self.inputs = inputs
         self.simulator = Simulator(inputs.machine, inputs.goal)
@@ -79,6 +82,24 @@ class Assessor:
         self._narrow: dict[tuple[int, ...], Simulator] = {}
         self.unblock = unblock
         self.trade = trade
+        self.rounds_most = rounds_most
+
+    def again(self, inputs: Inputs, unblock: frozenset[Mode] = frozenset()) -> Assessor:
+        """Judge other profiles by the same rules, for the least cost.
+
+        Parameters
+        ----------
+        inputs : Inputs
+            The other profiles.
+        unblock : frozenset of Mode
+            Heat modes to allow whatever the circuit says.
+
+        Returns
+        -------
+        Assessor
+            The new one.
+        """
+        return Assessor(inputs, self.tighten, unblock, rounds_most=self.rounds_most)
 
     @property
     def thermostat(self) -> bool:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.planner.integer_model import MONEY_SCALE, POSITIONS, Model
+from optimizer.planner.integer_model import MONEY_SCALE, Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
 from optimizer.planner.solver import Outcome, SolverName, run_solver
@@ -191,7 +191,7 @@ def neighbours(
             # One of each mode: rounds of the same mode are as good as each other.
             for place in {structure.modes[i]: i for i in places}.values():
                 yield _without(structure, settings, place)
-        if places and len(places) < POSITIONS[name]:
+        if places and len(places) < assessor.rounds_most[name]:
             yield _twice(structure, settings, places[0] if name == "rinse" else places[-1])
     modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
     for index, mode in enumerate(structure.modes):

@@ -12,6 +12,9 @@ from optimizer.programme.constants import KINDS
 
 Array = NDArray[np.float64]
 
+ROUNDS_MOST: dict[str, int] = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}
+"""Most rounds of a kind that the planner tries [1]."""
+
 
 class Mode(IntEnum):
     """How a round is heated."""

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.check.certificate import Certificate, Row
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.planner.alternatives import Alternative
-from optimizer.planner.make_plan import Search
+from optimizer.planner.make_plan import ALONE, Search
 from optimizer.planner.solver import SolverName
-from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Inputs, Plan
 from optimizer.prove import Proven, plan_and_prove
 from optimizer.whatif.binding import binding
@@ -93,6 +92,7 @@ def explain(
     certificate: Certificate,
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
+    search: Search = ALONE,
 ) -> Explanation:
     """Explain a plan by what would have been otherwise.
 
@@ -106,6 +106,8 @@ def explain(
         ``auto``, ``highs`` or ``cbc``.
     report : callable
         Told what is going on, for a progress line.
+    search : Search
+        How plans are looked for.
 
     Returns
     -------
@@ -113,8 +115,9 @@ def explain(
         What binds, and the alternatives.
     """
     report("planning anew, to see whether this plan is the cheapest")
-    judge = Judge(plan, solver)
-    anew = _planned(plan.inputs, (plan.constants,), solver)
+    judge = Judge(plan, solver, search.rounds_most)
+    search = replace(search, known=(plan.constants,), why=False)
+    anew = _planned(plan.inputs, solver, search)
     cost, cheaper = judge.chosen.cost, None
     if anew is not None and counted(anew.plan.costs) < cost - NOISE * abs(cost):
         cheaper, cost = anew, counted(anew.plan.costs)
@@ -124,11 +127,14 @@ def explain(
     moved = tuple(judge.moved())
     report("looking for the next-best rounds")
     next_best = judge.next_best()
+    if cheaper is not None:
+        search = replace(search, known=(cheaper.plan.constants,))
     rows = _binding(Proven(plan, certificate), rounds)
     bounds = []
     for number, row in enumerate(rows, start=1):
         report(f"requirement {number} of {len(rows)}: {row.requirement}")
-        bounds.append(_bound(plan if cheaper is None else cheaper.plan, cost, row, solver))
+        change = relaxed(plan.inputs, row.key, row.requirement)
+        bounds.append(_bound(row, change, cost, solver, search))
     bounds.sort(key=lambda bound: -1.0 if bound.saving is None else bound.saving, reverse=True)
     return Explanation(plan, judge.chosen, cheaper, tuple(bounds), rounds, moved, next_best, judge.nominal)
 
@@ -141,11 +147,10 @@ def _binding(proven: Proven, rounds: Iterable[Rounds]) -> list[Row]:
     return [*rows, *(row for row in proven.certificate.rows if row.key in keeps)]
 
 
-def _bound(plan: Plan, cost: float, row: Row, solver: SolverName) -> Bound:
-    change = relaxed(plan.inputs, row.key, row.requirement)
+def _bound(row: Row, change: Change | None, cost: float, solver: SolverName, search: Search) -> Bound:
     if change is None or change.inputs is None:
         return Bound(row, change, None, None)
-    proven = _planned(change.inputs, (plan.constants,), solver)
+    proven = _planned(change.inputs, solver, search)
     if proven is None:
         # What held before still holds, so it is the time or the check that ended this one.
         return Bound(row, change, None, None)
@@ -153,7 +158,7 @@ def _bound(plan: Plan, cost: float, row: Row, solver: SolverName) -> Bound:
     return Bound(row, change, proven, saving if saving > NOISE * abs(cost) else 0.0)
 
 
-def _planned(inputs: Inputs, known: tuple[Constants, ...], solver: SolverName) -> Proven | None:
+def _planned(inputs: Inputs, solver: SolverName, search: Search) -> Proven | None:
     with suppress(NoPlanError, CheckFailedError, SolverError):
-        return plan_and_prove(inputs, solver=solver, search=Search(known=known, why=False))
+        return plan_and_prove(inputs, solver=solver, search=search)
     return None

@@ -8,10 +8,10 @@ finds the points in the dents of the frontier as well (Haimes, Lasdon, Wismer 19
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.errors import CheckFailedError, NoPlanError
-from optimizer.planner.make_plan import Search
+from optimizer.planner.make_plan import ALONE, Search
 from optimizer.planner.objective import Axis, EpsilonConstraint
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Costs, Inputs
@@ -97,6 +97,7 @@ def frontier(
     points: int = 8,
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
+    search: Search = ALONE,
 ) -> Frontier:
     """Find the frontier of two quantities.
 
@@ -112,6 +113,8 @@ def frontier(
         ``auto``, ``highs`` or ``cbc``.
     report : callable
         Told what is going on, for a progress line.
+    search : Search
+        How plans are looked for.
 
     Returns
     -------
@@ -129,8 +132,8 @@ def frontier(
 
     def solved(number: int, trade: EpsilonConstraint, *known: Proven, why: bool = False) -> Proven:
         at = f"point {number} of {points + 1}: "
-        search = Search(trade, tuple(one.plan.constants for one in known), why)
-        return plan_and_prove(inputs, solver=solver, report=lambda step: report(at + step), search=search)
+        one = replace(search, trade=trade, known=tuple(each.plan.constants for each in known), why=why)
+        return plan_and_prove(inputs, solver=solver, report=lambda step: report(at + step), search=one)
 
     first = solved(1, EpsilonConstraint(least, capped), why=True)
     last = solved(2, EpsilonConstraint(capped, least), first)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal
@@ -10,9 +10,9 @@ from typing import Literal
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
 from optimizer.planner.alternatives import Alternative, Alternatives, What
-from optimizer.planner.integer_model import POSITIONS
 from optimizer.planner.margins import Assessor
 from optimizer.planner.solver import SolverName
+from optimizer.planner.structure import ROUNDS_MOST
 from optimizer.planner.table_of import constants_of, programme_of
 from optimizer.programme.constants import KINDS, Kind
 from optimizer.programme.plan import Plan
@@ -118,12 +118,14 @@ class Judge:
         The plan.
     solver : str
         ``auto``, ``highs`` or ``cbc``.
+    rounds_most : mapping of str to int
+        Most rounds of each kind that are tried [1].
     """
 
-    def __init__(self, plan: Plan, solver: SolverName) -> None:
+    def __init__(self, plan: Plan, solver: SolverName, rounds_most: Mapping[str, int] = ROUNDS_MOST) -> None:
         self._plan = plan
         self._structure, self._settings = programme_of(plan.constants)
-        self._assessor = Assessor(plan.inputs)
+        self._assessor = Assessor(plan.inputs, rounds_most=rounds_most)
         self._others = Alternatives(self._assessor, self._structure, self._settings, solver)
         self._cost = self.chosen.cost
 
@@ -151,7 +153,7 @@ class Judge:
             for then in (now - 1, now + 1):
                 if then >= 0:
                     found = self._others.with_rounds(kind, then)
-                    yield Rounds(name, now, then, self._other(found), least, POSITIONS[name])
+                    yield Rounds(name, now, then, self._other(found), least, self._assessor.rounds_most[name])
 
     def moved(self) -> Iterator[Moved]:
         """Move level and heat of each group of equal rounds.

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from optimizer.check.certificate import Row
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
-from optimizer.planner.make_plan import Search
+from optimizer.planner.make_plan import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Costs, Inputs
 from optimizer.prove import Proven, plan_and_prove
@@ -90,7 +90,10 @@ def counted(costs: Costs) -> float:
 
 
 def upgrades(
-    inputs: Inputs, solver: SolverName = "auto", report: Callable[[str], None] = lambda _: None
+    inputs: Inputs,
+    solver: SolverName = "auto",
+    report: Callable[[str], None] = lambda _: None,
+    search: Search = ALONE,
 ) -> Upgrades:
     """Plan anew with each change.
 
@@ -102,6 +105,8 @@ def upgrades(
         ``auto``, ``highs`` or ``cbc``.
     report : callable
         Told what is going on, for a progress line.
+    search : Search
+        How plans are looked for.
 
     Returns
     -------
@@ -116,24 +121,25 @@ def upgrades(
     now: Proven | None = None
     refusal: NoPlanError | None = None
     try:
-        now = plan_and_prove(inputs, solver=solver, report=report)
+        now = plan_and_prove(inputs, solver=solver, report=report, search=search)
     except NoPlanError as error:
         refusal = error
     asked = changes(inputs)
     rows = []
     for number, change in enumerate(asked, start=1):
         report(f"change {number} of {len(asked)}: {change.words}")
-        rows.append(_tried(change, now, solver))
+        rows.append(_tried(change, now, solver, search))
     tight = () if now is None else tuple(binding(now))
     return Upgrades(inputs, now, refusal, tight, tuple(sorted(rows, key=_rank)))
 
 
-def _tried(change: Change, now: Proven | None, solver: SolverName) -> Upgrade:
+def _tried(change: Change, now: Proven | None, solver: SolverName, search: Search) -> Upgrade:
     if change.inputs is None:
         return Upgrade(change, "not here")
     known = () if now is None else (now.plan.constants,)
+    search = replace(search, known=known, why=False)
     try:
-        proven = plan_and_prove(change.inputs, solver=solver, search=Search(known=known, why=False))
+        proven = plan_and_prove(change.inputs, solver=solver, search=search)
     except NoPlanError as error:
         why = [f"{one.requirement} {one.asked}, nearest {one.nearest}" for one in error.reasons]
         return Upgrade(change, "no plan", why=tuple(why))
