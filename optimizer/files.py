@@ -90,6 +90,58 @@ def refuse_occupied(path: Path, *, force: bool) -> None:
         raise InputError([issue])
 
 
+def refuse_folder(folder: Path, option: str) -> None:
+    """Refuse a folder that cannot be made or written to, before the work is done rather than after it.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder; it need not be there yet.
+    option : str
+        The option that names it, for the message.
+
+    Raises
+    ------
+    InputError
+        It, or the nearest folder above it that is there, is not a folder or may not be written to.
+    """
+    there = folder
+    while not os.path.lexists(there) and there != there.parent:
+        there = there.parent
+    if not there.is_dir():
+        raise InputError([_bad_folder(option, folder, "cannot be made", f"{there} is not a folder")])
+    if not os.access(there, os.W_OK | os.X_OK):
+        if there == folder:
+            raise InputError([_bad_folder(option, folder, "may not be written to", "")])
+        raise InputError([_bad_folder(option, folder, "cannot be made", f"{there} may not be written to")])
+
+
+def make_folder(folder: Path, option: str) -> None:
+    """Make a folder to write to, and those above it, where they are missing.
+
+    Parameters
+    ----------
+    folder : Path
+        The folder.
+    option : str
+        The option that names it, for the message.
+
+    Raises
+    ------
+    InputError
+        It cannot be made or written to.
+    """
+    refuse_folder(folder, option)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise InputError([_bad_folder(option, folder, "cannot be made", _reason(error))]) from error
+
+
+def _bad_folder(option: str, folder: Path, rule: str, found: str) -> InputIssue:
+    return InputIssue(option, "", f"the folder {folder} {rule}", found, "give a folder of your own")
+
+
 def write_text_atomic(path: Path, text: str, *, force: bool) -> None:
     """Write a text file whole or not at all, as UTF-8 with the line ends of `text`.
 

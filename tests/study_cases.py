@@ -78,8 +78,10 @@ def answered(case: Case) -> str:
 
 
 def answered_backwards(case: Case) -> str:
-    """The first case takes longest."""
-    time.sleep(max(0.6 - 0.3 * number(case), 0.0))
+    """Answer a case, but the last of three, only when a worker has answered the next one."""
+    folder = Path(os.environ[LOG])
+    while number(case) < 2 and not list(folder.glob(f"{number(case) + 1}-*")):
+        time.sleep(0.01)
     return answered(case)
 
 

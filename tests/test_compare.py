@@ -86,10 +86,10 @@ def test_more_jobs_give_the_same_bytes(compared: Compared, capfdbinary: pytest.C
 def test_cache_gives_the_same_bytes_and_solves_nothing(
     compared: Compared, monkeypatch: pytest.MonkeyPatch, capfdbinary: pytest.CaptureFixture[bytes]
 ) -> None:
-    def no_crew(*_: object) -> None:
+    def no_workers(*_: object) -> None:
         raise AssertionError("a worker was asked")
 
-    monkeypatch.setattr("optimizer.batch.run_cases.WorkerProcesses", no_crew)
+    monkeypatch.setattr("optimizer.batch.run_cases.WorkerProcesses", no_workers)
     words = [*compared.words, "--cache", compared.cache]
     assert call(*words, "--json") == 0
     assert capfdbinary.readouterr() == (compared.stdout, b"")

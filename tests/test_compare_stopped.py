@@ -122,8 +122,8 @@ def test_ctrl_c_stops_at_once_and_keeps_what_is_finished(tmp_path: Path) -> None
     assert f"Interrupted: {finished} of 12 cases finished." in err
     with (tmp_path / "t.csv").open(encoding="utf-8", newline="") as file:
         assert [row["status"] for row in csv.DictReader(file)] == statuses
-    keep = AnswerCache(tmp_path / "cache")
-    kept = [keep.find(case) is not None for case in read_cases(StudyRequest(("clubhouse",), names))]
+    cache = AnswerCache(tmp_path / "cache")
+    kept = [cache.find(case) is not None for case in read_cases(StudyRequest(("clubhouse",), names))]
     assert kept == [status == "planned" for status in statuses]
 
 

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import multiprocessing
 from collections.abc import Callable
+from concurrent.futures import wait
+from contextlib import suppress
 from pathlib import Path
 
 import pytest
@@ -10,8 +13,7 @@ import study_cases
 from study_cases import copied, given, refused, summed, three
 
 from optimizer.batch import run_cases as pool
-from optimizer.batch import solve_case as work
-from optimizer.batch import workers as crew
+from optimizer.batch import workers
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import Case, StudyRequest, read_cases
 from optimizer.batch.run_cases import Progress, Study, WorkerSettings, run_cases
@@ -20,7 +22,7 @@ from optimizer.batch.run_cases import Progress, Study, WorkerSettings, run_cases
 def run_with(
     worker: Callable[[Case], str], cases: list[Case], monkeypatch: pytest.MonkeyPatch, jobs: int = 2
 ) -> Study:
-    monkeypatch.setattr(crew, "solve_case", worker)
+    monkeypatch.setattr(workers, "solve_case", worker)
     return run_cases(cases, WorkerSettings(jobs=jobs))
 
 
@@ -28,7 +30,7 @@ def test_results_come_in_the_order_of_the_cases(
     tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     told: list[Progress] = []
-    monkeypatch.setattr(crew, "solve_case", study_cases.answered_backwards)
+    monkeypatch.setattr(workers, "solve_case", study_cases.answered_backwards)
     study = run_cases(three(tmp_path), WorkerSettings(jobs=3), told.append)
     assert summed(study) == refused(0, 1, 2)
     assert told == [Progress(3, finished, 0) for finished in range(4)]
@@ -55,13 +57,38 @@ def test_case_of_a_dead_worker_is_given_out_again(
 def test_case_that_kills_its_worker_twice_has_failed_and_no_other(
     tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(crew, "solve_case", study_cases.second_always_dies)
+    monkeypatch.setattr(workers, "solve_case", study_cases.second_always_dies)
     cases, cache = three(tmp_path), tmp_path / "cache"
     study = run_cases(cases, WorkerSettings(jobs=2, cache=cache))
     assert [one and one[0] for one in summed(study)] == ["no plan", "failed", "no plan"]
     assert "died" in summed(study)[1][1][0]
     assert given(log) == [0, 1, 1, 2]
     assert [AnswerCache(cache).find(case) is not None for case in cases] == [True, False, True]
+
+
+def test_worker_that_dies_without_a_case_is_replaced(
+    tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(workers, "solve_case", study_cases.answered)
+    before = set(multiprocessing.active_children())
+    processes = workers.WorkerProcesses(1)
+    first, second, _ = three(tmp_path)
+    try:
+        done = processes.submit(first)
+        wait([done])
+        assert "case 0" in processes.answer(done)
+        (child,) = set(multiprocessing.active_children()) - before
+        child.kill()
+        child.join()
+        for _ in range(2):  # where its death was not noticed yet, the case goes down with it
+            done = processes.submit(second)
+            wait([done])
+            with suppress(workers.WorkerDiedError):
+                assert "case 1" in processes.answer(done)
+                break
+        assert given(log) == [0, 1]
+    finally:
+        processes.stop(at_once=True)
 
 
 @pytest.mark.parametrize(
@@ -86,9 +113,9 @@ def test_fault_of_the_tool_is_an_answer(monkeypatch: pytest.MonkeyPatch) -> None
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("float division")
 
-    monkeypatch.setattr(work, "plan_and_prove", broken)
+    monkeypatch.setattr(workers, "plan_and_prove", broken)
     (case,) = read_cases(StudyRequest(("clubhouse",), ("everyday",)))
-    result = pool.read_answer(work.solve_case(case), case)
+    result = pool.read_answer(workers.solve_case(case), case)
     assert (result.status, result.why) == (
         "failed",
         ("bug in scullion: ZeroDivisionError: float division",),
@@ -98,6 +125,6 @@ def test_fault_of_the_tool_is_an_answer(monkeypatch: pytest.MonkeyPatch) -> None
 def test_worker_of_another_version_does_not_answer() -> None:
     (case,) = read_cases(StudyRequest(("clubhouse",), ("everyday",)))
     stranger = Case(case.inputs, "scullion 9.9.9", "auto")
-    result = pool.read_answer(work.solve_case(stranger), stranger)
+    result = pool.read_answer(workers.solve_case(stranger), stranger)
     assert result.status == "failed"
     assert "another version" in result.why[0]

@@ -18,9 +18,12 @@ from conftest import Compared
 from optimizer.batch.cases import StudyRequest, read_cases
 from optimizer.batch.cluster import cluster_issues
 from optimizer.batch.run_cases import Progress, WorkerSettings, run_cases
+from optimizer.cli.app import app
+from optimizer.cli.ending import run
 from optimizer.errors import InputError
 
 distributed = pytest.importorskip("distributed")
+dask = pytest.importorskip("dask")
 
 ROOT = Path(__file__).resolve().parent.parent
 PATIENCE_S = 60.0
@@ -119,6 +122,27 @@ def test_scheduler_that_is_not_there_is_bad_input(monkeypatch: pytest.MonkeyPatc
 )
 def test_what_is_no_address_is_refused_unasked(address: str) -> None:
     assert [issue.rule for issue in cluster_issues(address)] == ["is not the address of a scheduler"]
+
+
+@pytest.mark.parametrize("settings", [{}, {"ca-file": "/no/such/file.pem"}])
+def test_tls_without_certificates_says_what_to_set(settings: dict[str, str]) -> None:
+    with dask.config.set({f"distributed.comm.tls.{key}": value for key, value in settings.items()}):
+        (issue,) = cluster_issues("tls://127.0.0.1:8786")
+    assert "tls:// needs certificates" in issue.rule
+    assert ("FileNotFoundError" in issue.rule) == bool(settings)
+    assert "distributed.comm.tls.ca-file" in issue.fix
+
+
+def test_tls_with_certificates_is_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(
+        "distributed.security.Security.get_connection_args", lambda *_: {"ssl_context": object()}
+    )
+    assert cluster_issues("tls://127.0.0.1:8786") == []
+
+
+def test_help_says_where_a_plain_scheduler_may_be_used(capfd: pytest.CaptureFixture[str]) -> None:
+    assert run(lambda: app(["compare", "--help"], prog_name="scullion")) == 0
+    assert "network that you trust" in " ".join(capfd.readouterr().out.split())
 
 
 def test_without_dask_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -17,7 +17,7 @@ from optimizer.starts.steps import Steps
 
 Status = Literal["planned", "no plan", "check failed", "failed"]
 KEPT: tuple[Status, ...] = ("planned", "no plan")
-"""What the same case comes to every time; anything else is worth another try."""
+"""What is kept: the same case comes to it every time. Anything else is worth another try."""
 
 
 class Power(NamedTuple):
@@ -78,22 +78,7 @@ class Result:
 
 
 def proven_answer(key: str, plan: Plan, certificate: Certificate) -> str:
-    """Write down a plan and what proves it.
-
-    Parameters
-    ----------
-    key : str
-        Key of the case.
-    plan : Plan
-        The plan.
-    certificate : Certificate
-        Its certificate; of the nominal run only the power is kept.
-
-    Returns
-    -------
-    str
-        The answer.
-    """
+    """Write down a plan and what proves it; of the nominal run only the power is kept."""
     steps = power_steps(certificate.trace, plan.inputs.machine)
     power = Power(tuple(steps.edges_s.tolist()), tuple(steps.values.tolist()))
     text = plan_to_json(plan)
@@ -101,20 +86,7 @@ def proven_answer(key: str, plan: Plan, certificate: Certificate) -> str:
 
 
 def refused_answer(key: str, error: NoPlanError | CheckFailedError) -> str:
-    """Write down that there is no programme, or none that is proven.
-
-    Parameters
-    ----------
-    key : str
-        Key of the case.
-    error : NoPlanError or CheckFailedError
-        Why.
-
-    Returns
-    -------
-    str
-        The answer.
-    """
+    """Write down that there is no programme, or none that is proven."""
     if isinstance(error, NoPlanError):
         answer = Answer(key=key, status="no plan", reasons=error.reasons)
     else:
@@ -123,58 +95,19 @@ def refused_answer(key: str, error: NoPlanError | CheckFailedError) -> str:
 
 
 def failed_answer(key: str, *notes: str) -> str:
-    """Write down that a case could not be answered.
-
-    Parameters
-    ----------
-    key : str
-        Key of the case.
-    *notes : str
-        Why, a sentence each.
-
-    Returns
-    -------
-    str
-        The answer.
-    """
+    """Write down that a case could not be answered, and why, a sentence each."""
     return Answer(key=key, status="failed", notes=notes).model_dump_json()
 
 
 def one_line(error: Exception) -> str:
-    """Name an error that nobody foresaw.
-
-    Parameters
-    ----------
-    error : Exception
-        The error.
-
-    Returns
-    -------
-    str
-        Its kind and the first line of what it says.
-    """
+    """Name an unforeseen error by its kind and the first line of what it says."""
     return f"{type(error).__name__}: {(str(error).splitlines() or [''])[0]}"
 
 
 def read_answer(text: str, case: Case) -> Result:
     """Read an answer, trusting nothing in it.
 
-    Parameters
-    ----------
-    text : str
-        The answer as it came.
-    case : Case
-        The case it should answer.
-
-    Returns
-    -------
-    Result
-        What it says.
-
-    Raises
-    ------
-    InputError
-        It is not whole, does not answer this case, or holds a plan that is not proven.
+    `InputError` where it is not whole, does not answer this case, or holds a plan that is not proven.
     """
     try:
         answer = Answer.model_validate_json(text)

@@ -1,88 +1,60 @@
 """Answers kept in a folder, so that an interrupted study goes on where it stopped.
 
-One text file an answer, written whole or not at all and named by the case's key. It is plain text that is
-checked when it is read; a damaged file, or one that answers something else, counts as none.
+One text file an answer, named by the case's key and written whole or not at all. Its first line is the
+SHA-256 of the rest, and the rest names the key: an entry that was cut short, edited or renamed is refused,
+with a remark, and the case is planned again. The digest finds accidents and edits by hand. It does not keep
+out somebody who writes a digest of their own: a cache is as trustworthy as those who may write to its
+folder.
 """
 
 from __future__ import annotations
 
 import hashlib
-import os
 from pathlib import Path
 
 from optimizer.batch.answer import KEPT, read_answer
 from optimizer.batch.cases import Case
 from optimizer.errors import InputError, InputIssue
-from optimizer.files import read_text, write_text_atomic
+from optimizer.files import make_folder, read_text, write_text_atomic
 
 
 class AnswerCache:
-    """A folder of answers.
+    """A folder of answers, made where it is missing.
 
-    Parameters
+    Attributes
     ----------
-    folder : Path
-        The folder; made where it is missing.
-
-    Raises
-    ------
-    InputError
-        The folder cannot be made or written to.
+    refused : list of InputIssue
+        Entries that were found and not used, each with the reason.
     """
 
     def __init__(self, folder: Path) -> None:
+        make_folder(folder, "--cache")
         self._folder = folder
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-        except OSError as error:
-            raise InputError([_refused(folder, "cannot be made", error.strerror or "")]) from error
-        if not os.access(folder, os.W_OK | os.X_OK):
-            raise InputError([_refused(folder, "may not be written to")])
+        self.refused: list[InputIssue] = []
 
     def find(self, case: Case) -> str | None:
-        """Look an answer up.
-
-        Parameters
-        ----------
-        case : Case
-            The case.
-
-        Returns
-        -------
-        str or None
-            Its answer; None where there is none that is whole and sound.
-        """
-        try:
-            digest, _, text = read_text(self._path(case), "answer").partition("\n")
-            read_answer(text, case)
-        except InputError:
+        """Find the answer to a case; None where there is none that is whole, unedited and sound."""
+        path = self._path(case)
+        if not path.exists():
             return None
-        return text if digest == _digest(text) else None
+        try:
+            digest, _, text = read_text(path, "answer").partition("\n")
+            if digest != _digest(text):
+                raise InputError([InputIssue("answer", "", "was edited or cut short: its digest differs")])
+            read_answer(text, case)
+        except InputError as error:
+            fix = "nothing: the case is planned again"
+            self.refused.append(InputIssue(str(path), "", error.issues[0].rule, "", fix))
+            return None
+        return text
 
     def put(self, text: str, case: Case) -> None:
-        """Keep an answer, if the case would come to the same again.
-
-        Parameters
-        ----------
-        text : str
-            The answer.
-        case : Case
-            The case it answers.
-
-        Raises
-        ------
-        InputError
-            The disk fails.
-        """
+        """Keep an answer, if the case would come to the same again; `InputError` where the disk fails."""
         if read_answer(text, case).status in KEPT:
             write_text_atomic(self._path(case), f"{_digest(text)}\n{text}", force=True)
 
     def _path(self, case: Case) -> Path:
         return self._folder / f"{case.key}.answer"
-
-
-def _refused(folder: Path, rule: str, found: str = "") -> InputIssue:
-    return InputIssue("--cache", "", f"the folder {folder} {rule}", found, "give a folder of your own")
 
 
 def _digest(text: str) -> str:

@@ -20,12 +20,21 @@ from optimizer.programme.planfile import inputs_sha256
 if TYPE_CHECKING:
     from optimizer.planner.solver import SolverName
 
-
-CALCULATE = ("units.py", "prove.py", "physics", "profile", "programme", "planner", "check", "starts", "batch")
+CALCULATING_PARTS = (
+    "units.py",
+    "prove.py",
+    "physics",
+    "profile",
+    "programme",
+    "planner",
+    "check",
+    "starts",
+    "batch",
+)
 """Parts of the package on which an answer depends."""
 
-BESIDE_THE_SOLVER = ("numpy", "scipy")
-"""Libraries that calculate as well: trim and check use them."""
+CALCULATING_LIBRARIES = ("numpy", "scipy")
+"""Libraries, besides the solver's, on which an answer depends: trim and check use them."""
 
 
 @dataclass(frozen=True)
@@ -75,60 +84,33 @@ class Case:
 
 @cache
 def engine(solver: SolverName) -> str:
-    """Name all that an answer depends on besides the profiles.
+    """Name all that an answer depends on besides the profiles: versions of the tool and its libraries.
 
-    The source is in it, because a checkout changes without its version.
-
-    Parameters
-    ----------
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-
-    Returns
-    -------
-    str
-        Versions of the tool and its libraries.
-
-    Raises
-    ------
-    InputError
-        The solver asked for is not installed.
+    The source is in it, because a checkout changes without its version. `InputError` where the solver that
+    was asked for is not installed.
     """
     from optimizer.planner.solver import solver_label
 
     package, source = Path(str(resources.files("optimizer"))), hashlib.sha256()
-    for part in (package / name for name in CALCULATE):
+    for part in (package / name for name in CALCULATING_PARTS):
         for file in [part] if part.is_file() else sorted(part.rglob("*.py")):
             source.update(file.read_bytes())
-    libraries = [f"{name} {version(name)}" for name in BESIDE_THE_SOLVER]
+    libraries = [f"{name} {version(name)}" for name in CALCULATING_LIBRARIES]
     return ", ".join([f"scullion {__version__}", source.hexdigest()[:16], solver_label(solver), *libraries])
 
 
-def read_cases(ask: StudyRequest) -> list[Case]:
-    """Read every combination of the profiles asked for.
+def read_cases(request: StudyRequest) -> list[Case]:
+    """Read every combination of the profiles asked for; one given twice counts once.
 
-    Parameters
-    ----------
-    ask : StudyRequest
-        Names or paths. One given twice counts once.
-
-    Returns
-    -------
-    list of Case
-        Machines outermost, then goals, circuits and tariffs, each in the order given. They have not been
-        held against each other.
-
-    Raises
-    ------
-    InputError
-        With every issue of every profile, each once, and of the solver.
+    Machines are outermost, then goals, circuits and tariffs, each in the order given. The profiles have not
+    been held against each other. `InputError` names every issue of every profile once, and of the solver.
     """
     issues: list[InputIssue] = []
-    label = attempt(issues, lambda: engine(ask.solver))
+    label = attempt(issues, lambda: engine(request.solver))
     usual = (None,)
-    names = product(ask.machines, ask.goals, ask.circuits or usual, ask.tariffs or usual)
+    names = product(request.machines, request.goals, request.circuits or usual, request.tariffs or usual)
     read = [attempt(issues, partial(read_inputs, *four)) for four in dict.fromkeys(names)]
     if issues:
         raise InputError(list(dict.fromkeys(issues)))
     assert label is not None
-    return [Case(inputs, label, ask.solver) for inputs in read if inputs is not None]
+    return [Case(inputs, label, request.solver) for inputs in read if inputs is not None]

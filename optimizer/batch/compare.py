@@ -70,39 +70,21 @@ class Comparison:
 
 def compare(
     cases: Sequence[Case],
-    hands: WorkerSettings,
+    settings: WorkerSettings,
     runs_per_year: int,
-    tell: Callable[[Progress], None] = lambda _: None,
+    report: Callable[[Progress], None] = lambda _: None,
 ) -> Comparison:
     """Plan and prove every case, and cost each plan at every start of its tariff.
 
-    Parameters
-    ----------
-    cases : sequence of Case
-        The cases; see `read_cases`. A machine that does not fit its circuit is a row without a plan.
-    hands : WorkerSettings
-        Who does the work.
-    runs_per_year : int
-        Runs that the costs of a year are for [1].
-    tell : callable
-        Told how far it is.
-
-    Returns
-    -------
-    Comparison
-        The rows in the order of the cases.
-
-    Raises
-    ------
-    InputError
-        A price series is not there any more, the cluster does not answer, the cache cannot be used.
+    One row a case, in their order; a machine that does not fit its circuit is a row without a plan.
+    `InputError` where a price series is gone, the cluster does not answer or the cache cannot be used.
     """
     import pandas as pd
 
     series = {case.inputs.names[3]: series_of(case.inputs.tariff, case.inputs.names[3]) for case in cases}
     issues = {number: found for number, case in enumerate(cases) if (found := misfits(case.inputs))}
     fitting = [case for number, case in enumerate(cases) if number not in issues]
-    study = run_cases(fitting, hands, tell)
+    study = run_cases(fitting, settings, report)
     results = iter(study.results)
     rows = []
     for number, case in enumerate(cases):
@@ -177,51 +159,18 @@ def _marked(table: DataFrame) -> DataFrame:
 
 
 def sorted_by(table: DataFrame, column: str) -> DataFrame:
-    """Sort a table; equal rows stay in their order, rows without a value come last.
-
-    Parameters
-    ----------
-    table : DataFrame
-        The table.
-    column : str
-        One of `SORTABLE`. Money sorts within its currency.
-
-    Returns
-    -------
-    DataFrame
-        The same rows.
-    """
+    """Sort by one of `SORTABLE`, money within its currency; equal rows keep their order, missing last."""
     by = ["currency", column] if column.endswith("_money") else [column]
     return table.sort_values(by, kind="stable", na_position="last", ignore_index=True)
 
 
-def read_request(ask: StudyRequest, sort: str | None, columns: Sequence[str]) -> list[Case]:
-    """Read what to compare, and hold the columns asked for against those there are.
-
-    Parameters
-    ----------
-    ask : StudyRequest
-        Names or paths.
-    sort : str or None
-        Column to sort by.
-    columns : sequence of str
-        Columns to show.
-
-    Returns
-    -------
-    list of Case
-        The cases.
-
-    Raises
-    ------
-    InputError
-        With every issue of all of them.
-    """
+def read_request(request: StudyRequest, sort: str | None, columns: Sequence[str]) -> list[Case]:
+    """Read the cases of a comparison; `InputError` names their issues and the columns that do not exist."""
     issues = [
         *_unknown("--sort", [sort] if sort else [], SORTABLE),
         *_unknown("--columns", columns, SHOWABLE),
     ]
-    cases = attempt(issues, partial(read_cases, ask))
+    cases = attempt(issues, partial(read_cases, request))
     if cases is None or issues:
         raise InputError(issues)
     return cases

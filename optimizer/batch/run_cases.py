@@ -1,4 +1,4 @@
-"""Many cases: each distinct one planned once, finished ones kept, a dead worker's case given out again."""
+"""Many cases: each distinct one planned once, finished ones cached, a dead worker's case given out again."""
 
 from __future__ import annotations
 
@@ -36,13 +36,7 @@ class WorkerSettings:
     cache: Path | None = None
 
     def issues(self) -> list[InputIssue]:
-        """Find what can be known to be wrong before any work begins.
-
-        Returns
-        -------
-        list of InputIssue
-            Empty where nothing is.
-        """
+        """Find what can be known to be wrong before any work begins."""
         if self.scheduler is None:
             return []
         found = cluster_issues(self.scheduler)
@@ -79,112 +73,98 @@ class Study:
         How far it came.
     interrupted : bool
         Whether it was stopped by Ctrl-C.
-    unkept : tuple of InputIssue
+    not_cached : tuple of InputIssue
         Why an answer could not be kept in the cache, if one could not.
+    refused : tuple of InputIssue
+        Entries of the cache that were not used.
     """
 
     results: tuple[Result | None, ...]
     progress: Progress
     interrupted: bool
-    unkept: tuple[InputIssue, ...] = ()
+    not_cached: tuple[InputIssue, ...] = ()
+    refused: tuple[InputIssue, ...] = ()
 
 
 def run_cases(
-    cases: Sequence[Case], hands: WorkerSettings, tell: Callable[[Progress], None] = lambda _: None
+    cases: Sequence[Case], settings: WorkerSettings, report: Callable[[Progress], None] = lambda _: None
 ) -> Study:
-    """Answer every case.
+    """Answer every case; equal ones are planned once.
 
     The answers do not depend on who gives them: worker processes, few or many, a cluster, or the cache.
-
-    Parameters
-    ----------
-    cases : sequence of Case
-        The cases. Equal ones are planned once.
-    hands : WorkerSettings
-        Who does the work.
-    tell : callable
-        Told how far it is.
-
-    Returns
-    -------
-    Study
-        The results; those finished so far where Ctrl-C was pressed.
-
-    Raises
-    ------
-    InputError
-        The cluster does not answer, or the cache's folder cannot be used.
+    `InputError` where the cluster does not answer or the cache's folder cannot be used.
     """
-    keep = AnswerCache(hands.cache) if hands.cache else None
+    cache = AnswerCache(settings.cache) if settings.cache else None
     distinct = {case.key: case for case in cases}
     texts: dict[str, str] = {}
-    found, interrupted, unkept = 0, False, tuple[InputIssue, ...]()
+    found, interrupted, not_cached = 0, False, tuple[InputIssue, ...]()
     try:
-        if keep is not None:
-            texts |= {case.key: text for case in distinct.values() if (text := keep.find(case)) is not None}
+        if cache is not None:
+            texts |= {case.key: text for case in distinct.values() if (text := cache.find(case)) is not None}
         found = len(texts)
-        tell(Progress(len(distinct), found, found))
+        report(Progress(len(distinct), found, found))
         todo = [case for key, case in distinct.items() if key not in texts]
-        with closing(_answered(hands, todo)) as answers:
+        with closing(_answered(settings, todo)) as answers:
             for case, text in answers:
                 with interrupts_held():
                     texts[case.key] = text
-                    if keep is not None and not unkept:
-                        unkept = _put(keep, case, text)
-                tell(Progress(len(distinct), len(texts), found))
+                    if cache is not None and not not_cached:
+                        not_cached = _put(cache, case, text)
+                report(Progress(len(distinct), len(texts), found))
     except KeyboardInterrupt:
         interrupted = True
-    results = [read_answer(texts[case.key], case) if case.key in texts else None for case in cases]
-    return Study(tuple(results), Progress(len(distinct), len(texts), found), interrupted, unkept)
+    results = tuple(read_answer(texts[case.key], case) if case.key in texts else None for case in cases)
+    refused = tuple(cache.refused) if cache is not None else ()
+    return Study(results, Progress(len(distinct), len(texts), found), interrupted, not_cached, refused)
 
 
-def _put(keep: AnswerCache, case: Case, text: str) -> tuple[InputIssue, ...]:
+def _put(cache: AnswerCache, case: Case, text: str) -> tuple[InputIssue, ...]:
     """Keep an answer; a disk that fails is no reason to lose the study."""
     try:
-        keep.put(text, case)
+        cache.put(text, case)
     except InputError as error:
         return error.issues
     return ()
 
 
-def _answered(hands: WorkerSettings, cases: Sequence[Case]) -> Generator[tuple[Case, str], None, None]:
+def _answered(settings: WorkerSettings, cases: Sequence[Case]) -> Generator[tuple[Case, str], None, None]:
     """Give the cases out and yield each with its answer as it comes."""
     if not cases:
         return
-    waiting, under_work, deaths = deque(cases), dict[Future[str], Case](), Counter[str]()
-    with _crew(hands, len(cases)) as crew:
-        while waiting or under_work:
-            while waiting and len(under_work) < crew.places:
+    waiting, given_out, deaths = deque(cases), dict[Future[str], Case](), Counter[str]()
+    with _workers(settings, len(cases)) as workers:
+        while waiting or given_out:
+            while waiting and len(given_out) < workers.most_at_once:
                 case = waiting.popleft()
-                under_work[crew.submit(case)] = case
-            for future in wait(under_work, return_when=FIRST_COMPLETED).done:
-                case = under_work.pop(future)
+                given_out[workers.submit(case)] = case
+            for future in wait(given_out, return_when=FIRST_COMPLETED).done:
+                case = given_out.pop(future)
                 try:
-                    text = _sound(crew.answer(future), case)
+                    text = _sound(workers.answer(future), case)
                 except WorkerDiedError:
                     deaths[case.key] += 1
-                    if deaths[case.key] < crew.tries:
+                    if deaths[case.key] < workers.tries:
                         waiting.append(case)
                         continue
-                    text = failed_answer(case.key, crew.obituary)
+                    text = failed_answer(case.key, workers.lost_case_message)
                 except Exception as error:
                     text = failed_answer(case.key, f"the worker could not take it: {one_line(error)}")
                 yield case, text
 
 
 @contextmanager
-def _crew(hands: WorkerSettings, most: int) -> Iterator[Workers]:
-    crew: Workers
-    if hands.scheduler is not None:
-        crew = Cluster(hands.scheduler)
+def _workers(settings: WorkerSettings, most: int) -> Iterator[Workers]:
+    workers: Workers
+    if settings.scheduler is not None:
+        workers = Cluster(settings.scheduler)
     else:
-        crew = WorkerProcesses(min(hands.jobs or processors(), most))
+        workers = WorkerProcesses(min(settings.jobs or processors(), most))
     try:
-        yield crew
+        yield workers
     except BaseException:
-        crew.stop(at_once=True)
+        workers.stop(at_once=True)
         raise
-    crew.stop(at_once=False)
+    workers.stop(at_once=False)
 
 
 def _sound(text: str, case: Case) -> str:

@@ -1,4 +1,9 @@
-"""Ctrl-C at a moment that suits."""
+"""Worker processes: what one does with a case, how cases are given out, and Ctrl-C.
+
+Each worker stands behind an executor of its own. A pool of several breaks as a whole when one of its
+processes dies, and does not say which case that one had; a process a pool costs nothing more and leaves no
+doubt.
+"""
 
 from __future__ import annotations
 
@@ -12,24 +17,142 @@ from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Protocol
 
-from optimizer.batch.cases import Case
-from optimizer.batch.solve_case import follow_parent, solve_case
+from optimizer.batch.answer import failed_answer, one_line, proven_answer, refused_answer
+from optimizer.batch.cases import Case, engine
+from optimizer.errors import CheckFailedError, NoPlanError, ScullionError
+from optimizer.prove import plan_and_prove
 
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
+
+_ONE_AT_A_TIME = threading.Lock()
+"""A worker of a cluster may have several threads, but a solver takes over standard output while it runs."""
+
+
+def solve_case(case: Case) -> str:
+    """Plan and prove a case in a worker; a bug in the tool is an answer too: no case costs the others."""
+    try:
+        with _ONE_AT_A_TIME:
+            return _answer(case)
+    except Exception as error:
+        return failed_answer(case.key, f"bug in scullion: {one_line(error)}")
+
+
+def _answer(case: Case) -> str:
+    here = engine(case.solver)
+    if here != case.engine:
+        return failed_answer(case.key, f"the worker has another version: {here}, not {case.engine}")
+    try:
+        proven = plan_and_prove(case.inputs, solver=case.solver)
+    except (NoPlanError, CheckFailedError) as error:
+        return refused_answer(case.key, error)
+    except ScullionError as error:
+        return failed_answer(case.key, *str(error).splitlines())
+    return proven_answer(case.key, proven.plan, proven.certificate)
+
+
+class WorkerDiedError(Exception):
+    """The worker that had the case is gone."""
+
+
+class Workers(Protocol):
+    """Whoever solves cases.
+
+    Attributes
+    ----------
+    most_at_once : int
+        Cases that may be given out at the same time [1].
+    tries : int
+        How often a case is given out when its worker dies [1].
+    lost_case_message : str
+        What to say of a case when that was not enough.
+    """
+
+    most_at_once: int
+    tries: int
+    lost_case_message: str
+
+    def submit(self, case: Case) -> Future[str]:
+        """Give out a case."""
+
+    def answer(self, ended: Future[str]) -> str:
+        """Take the answer of a future that has ended; `WorkerDiedError` where its worker died."""
+
+    def stop(self, *, at_once: bool) -> None:
+        """End the workers; `at_once` gives up the cases they have."""
+
+
+class WorkerProcesses:
+    """Worker processes of this computer."""
+
+    tries = 2
+    lost_case_message = "its worker process died, twice: killed from outside, or out of memory"
+
+    def __init__(self, most_at_once: int) -> None:
+        self.most_at_once = most_at_once
+        self._idle: list[ProcessPoolExecutor] = []
+        self._busy: dict[Future[str], ProcessPoolExecutor] = {}
+        self._children: set[BaseProcess] = set()
+
+    def submit(self, case: Case) -> Future[str]:
+        """Give out a case; at most `most_at_once` at the same time."""
+        others = set(multiprocessing.active_children()) - self._children
+        # Made outside of the block: the first one starts a helper of the library, which lets Ctrl-C through.
+        worker = self._idle.pop() if self._idle else _new_worker()
+        with interrupts_held():
+            try:
+                future = worker.submit(solve_case, case)
+            except BrokenProcessPool:  # it died while it had no case
+                worker.shutdown()
+                worker = _new_worker()
+                future = worker.submit(solve_case, case)
+            self._children |= set(multiprocessing.active_children()) - others
+            self._busy[future] = worker
+        return future
+
+    def answer(self, ended: Future[str]) -> str:
+        """Take the answer of a future that has ended; `WorkerDiedError` where its process died."""
+        worker = self._busy.pop(ended)
+        if isinstance(ended.exception(), BrokenProcessPool):
+            worker.shutdown()
+            raise WorkerDiedError from ended.exception()
+        self._idle.append(worker)
+        return ended.result()
+
+    def stop(self, *, at_once: bool) -> None:
+        """End the processes; `at_once` kills those that have a case."""
+        if at_once:
+            for child in self._children:
+                child.kill()
+        for worker in (*self._idle, *self._busy.values()):
+            worker.shutdown(wait=True, cancel_futures=True)
+
+
+def _new_worker() -> ProcessPoolExecutor:
+    # A forked copy of a process with threads, as solvers have them, may hang.
+    spawn = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(1, mp_context=spawn, initializer=_follow_parent)
+
+
+def _follow_parent() -> None:
+    """Leave Ctrl-C to the process that started this worker, and end when that ends, however it does."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+    assert parent is not None
+
+    def watch() -> None:
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True).start()
 
 
 @contextmanager
 def interrupts_held() -> Iterator[None]:
     """Hold Ctrl-C back until the block has ended.
 
-    WorkerProcesses started in the block never see it: a terminal sends it to them as well, but they are their
-    parent's to stop.
-
-    Yields
-    ------
-    None
-        Nothing.
+    Worker processes that are started in the block never see it: a terminal sends it to them as well, but it
+    is for their parent to stop them.
     """
     arrived: list[int] = []
     # Only the main thread may have a handler. Others are never interrupted.
@@ -49,167 +172,8 @@ def interrupts_held() -> Iterator[None]:
         before(signal.SIGINT, None)
 
 
-class WorkerDiedError(Exception):
-    """The worker that had the case is gone."""
-
-
-class Workers(Protocol):
-    """Workers.
-
-    Attributes
-    ----------
-    places : int
-        Cases that may be with the crew at once [1].
-    tries : int
-        How often a case is given to it when its worker dies [1].
-    obituary : str
-        What to say of a case when that was not enough.
-    """
-
-    places: int
-    tries: int
-    obituary: str
-
-    def submit(self, case: Case) -> Future[str]:
-        """Give it a case.
-
-        Parameters
-        ----------
-        case : Case
-            The case.
-
-        Returns
-        -------
-        Future
-            Its answer to come.
-        """
-
-    def answer(self, ended: Future[str]) -> str:
-        """Take the answer of a future that has ended.
-
-        Parameters
-        ----------
-        ended : Future
-            The future.
-
-        Returns
-        -------
-        str
-            The answer.
-
-        Raises
-        ------
-        WorkerDiedError
-            Its worker died.
-        """
-
-    def stop(self, *, at_once: bool) -> None:
-        """Send the workers home.
-
-        Parameters
-        ----------
-        at_once : bool
-            Whether cases under work are given up.
-        """
-
-
-class WorkerProcesses:
-    """Worker processes of this computer, each behind an executor of its own.
-
-    A pool of several breaks as a whole when one of its processes dies, and does not say which case that one
-    had. A process a pool costs nothing more and leaves no doubt.
-
-    Parameters
-    ----------
-    places : int
-        Number of processes [1].
-    """
-
-    tries = 2
-    obituary = "its worker process died, twice: killed from outside, or out of memory"
-
-    def __init__(self, places: int) -> None:
-        self.places = places
-        self._idle: list[ProcessPoolExecutor] = []
-        self._busy: dict[Future[str], ProcessPoolExecutor] = {}
-        self._children: set[BaseProcess] = set()
-
-    def submit(self, case: Case) -> Future[str]:
-        """Give it a case; at most `places` at once.
-
-        Parameters
-        ----------
-        case : Case
-            The case.
-
-        Returns
-        -------
-        Future
-            Its answer to come.
-        """
-        others = set(multiprocessing.active_children()) - self._children
-        # Made outside of the block: the first one starts a helper of the library, which lets Ctrl-C through.
-        pool = self._idle.pop() if self._idle else _pool()
-        with interrupts_held():
-            future = pool.submit(solve_case, case)
-            self._children |= set(multiprocessing.active_children()) - others
-            self._busy[future] = pool
-        return future
-
-    def answer(self, ended: Future[str]) -> str:
-        """Take the answer of a future that has ended.
-
-        Parameters
-        ----------
-        ended : Future
-            The future.
-
-        Returns
-        -------
-        str
-            The answer.
-
-        Raises
-        ------
-        WorkerDiedError
-            Its process died.
-        """
-        pool = self._busy.pop(ended)
-        if isinstance(ended.exception(), BrokenProcessPool):
-            pool.shutdown()
-            raise WorkerDiedError from ended.exception()
-        self._idle.append(pool)
-        return ended.result()
-
-    def stop(self, *, at_once: bool) -> None:
-        """Send the workers home.
-
-        Parameters
-        ----------
-        at_once : bool
-            Whether cases under work are given up: their processes are killed.
-        """
-        if at_once:
-            for child in self._children:
-                child.kill()
-        for pool in (*self._idle, *self._busy.values()):
-            pool.shutdown(wait=True, cancel_futures=True)
-
-
-def _pool() -> ProcessPoolExecutor:
-    # A forked copy of a process with threads, as solvers have them, may hang.
-    spawn = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(1, mp_context=spawn, initializer=follow_parent)
-
-
 def processors() -> int:
-    """Count the processors this process may use.
-
-    Returns
-    -------
-    int
-        How many [1].
-    """
+    """Number of processors this process may use [1]."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1

@@ -53,7 +53,11 @@ def compare(
     ] = None,
     scheduler: Annotated[
         str | None,
-        typer.Option(metavar="ADDRESS", help="Use the Dask cluster whose scheduler is at tcp://…."),
+        typer.Option(
+            metavar="ADDRESS",
+            help="Use the Dask cluster whose scheduler is at tcp://… (only on a network that you trust) "
+            "or tls://… (with the certificates of Dask's settings).",
+        ),
     ] = None,
     cache: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Keep finished cases here, and take them from here.")
@@ -73,9 +77,9 @@ def compare(
     from optimizer.files import refuse_occupied, write_text_atomic
     from optimizer.report.compare import comparison_report, comparison_to_csv, comparison_to_dict
 
-    hands = WorkerSettings(jobs, scheduler, cache)
-    issues = hands.issues()
-    ask = StudyRequest(
+    settings = WorkerSettings(jobs, scheduler, cache)
+    issues = settings.issues()
+    request = StudyRequest(
         machines=_split(issues, "machine", machine),
         goals=_split(issues, "goal", goal),
         circuits=_split(issues, "circuit", circuit),
@@ -83,12 +87,12 @@ def compare(
         solver=solver.value,
     )
     chosen = _split(issues, "columns", columns)
-    cases = attempt(issues, partial(read_request, ask, sort, chosen))
+    cases = attempt(issues, partial(read_request, request, sort, chosen))
     if csv is not None:
         attempt(issues, partial(refuse_occupied, csv, force=force))
     if issues or cases is None:
         raise InputError(issues)
-    found = _compared(cases, hands, runs_per_year)
+    found = _compared(cases, settings, runs_per_year)
     table = sorted_by(found.table, sort) if sort else found.table
     if as_json:
         print_json(comparison_to_dict(table, runs_per_year, interrupted=found.study.interrupted))
@@ -108,24 +112,26 @@ def _split(issues: list[InputIssue], option: str, text: str | None) -> tuple[str
     return tuple(dict.fromkeys(filter(None, names)))
 
 
-def _compared(cases: list[Case], hands: WorkerSettings, runs_per_year: int) -> Comparison:
+def _compared(cases: list[Case], settings: WorkerSettings, runs_per_year: int) -> Comparison:
     from optimizer.batch.compare import compare as compare_cases
     from optimizer.report.compare import progress_bar
 
     with progress("planning") as report:
         return compare_cases(
-            cases, hands, runs_per_year, lambda at: report(progress_bar(at.cases, at.finished, at.found))
+            cases, settings, runs_per_year, lambda at: report(progress_bar(at.cases, at.finished, at.found))
         )
 
 
 def _end(found: Comparison, cache: Path | None) -> None:
     """Say what went wrong with the work as a whole, and leave with the exit code that tells it."""
-    from optimizer.report.compare import interruption_note
+    from optimizer.report.compare import cache_remarks, interruption_note
     from optimizer.report.errors import issue_report
 
     study, statuses = found.study, set(found.table["status"])
-    if study.unkept:
-        print(f"Not kept in the cache. {issue_report(study.unkept)}", file=sys.stderr)
+    if study.refused:
+        print(cache_remarks(study.refused), file=sys.stderr)
+    if study.not_cached:
+        print(f"Not kept in the cache. {issue_report(study.not_cached)}", file=sys.stderr)
     if study.interrupted:
         folder = None if cache is None else str(cache)
         note = interruption_note(study.progress.cases, study.progress.finished, folder)

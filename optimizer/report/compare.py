@@ -14,6 +14,8 @@ from optimizer.report.numbers import count
 if TYPE_CHECKING:
     from pandas import DataFrame
 
+    from optimizer.errors import InputIssue
+
 
 SECTIONS = {
     "ONE RUN (nominal, at the mean price of electricity)": (
@@ -181,3 +183,9 @@ def interruption_note(cases: int, finished: int, cache: str | None) -> str:
         else "With --cache FOLDER they would be kept, and the same command would go on from there."
     )
     return wrapped(f"Interrupted: {finished} of {count(cases, 'case')} finished. {kept}")
+
+
+def cache_remarks(refused: Sequence[InputIssue]) -> str:
+    """Name the entries of the cache that were not used, each with the reason."""
+    lines = (f"Not used from the cache, and planned again: {one.subject} {one.rule}." for one in refused)
+    return "\n".join(map(wrapped, lines))

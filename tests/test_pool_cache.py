@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import pickle
 import subprocess
@@ -14,10 +15,13 @@ from study_cases import copied, given, refused, summed, three
 
 from optimizer.batch import cases as cases_module
 from optimizer.batch import run_cases as pool
-from optimizer.batch import workers as crew
+from optimizer.batch import workers
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import Case, StudyRequest, read_cases
 from optimizer.batch.run_cases import Progress, WorkerSettings, run_cases
+from optimizer.cli.app import app
+from optimizer.cli.ending import run
+from optimizer.errors import EXIT_NO_PLAN
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -44,7 +48,7 @@ def test_key_counts_solver_and_source(monkeypatch: pytest.MonkeyPatch) -> None:
     assert case.engine.startswith("scullion 0.")
     assert ("HiGHS" in case.engine, "CBC" in by_cbc.engine) == (True, True)
     cases_module.engine.cache_clear()
-    monkeypatch.setattr(cases_module, "CALCULATE", ("units.py",))
+    monkeypatch.setattr(cases_module, "CALCULATING_PARTS", ("units.py",))
     (patched,) = read_cases(StudyRequest(("clubhouse",), ("everyday",)))
     cases_module.engine.cache_clear()
     assert patched.key != case.key
@@ -73,7 +77,7 @@ def test_every_fault_of_every_profile_once(tmp_path: Path) -> None:
     assert all(name in text for name in ("no-machine", "no-goal", "no-circuit", "limits.duration_min"))
 
 
-# --- what is kept
+# --- what is cached
 
 
 def kept(folder: Path) -> tuple[list[Case], Path]:
@@ -87,11 +91,11 @@ def kept(folder: Path) -> tuple[list[Case], Path]:
 def test_kept_answers_need_no_worker(tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     cases, cache = kept(tmp_path)
 
-    def no_crew(*_: object) -> None:
+    def no_workers(*_: object) -> None:
         raise AssertionError("a worker was asked")
 
-    monkeypatch.setattr(pool, "WorkerProcesses", no_crew)
-    monkeypatch.setattr(pool, "Cluster", no_crew)
+    monkeypatch.setattr(pool, "WorkerProcesses", no_workers)
+    monkeypatch.setattr(pool, "Cluster", no_workers)
     told: list[Progress] = []
     study = run_cases(cases, WorkerSettings(cache=cache), told.append)
     assert (summed(study), told) == (refused(0, 1, 2), [Progress(3, 3, 3)])
@@ -122,7 +126,9 @@ def test_damaged_answer_counts_as_none(damage: str, tmp_path: Path, log: Path) -
     before = path.read_bytes()
     path.write_bytes(DAMAGE[damage](before))
     assert path.read_bytes() != before
-    assert [AnswerCache(cache).find(case) is not None for case in cases] == [True, False, True]
+    again = AnswerCache(cache)
+    assert [again.find(case) is not None for case in cases] == [True, False, True]
+    assert [issue.subject for issue in again.refused] == [str(path)]
 
 
 def test_damaged_answer_is_found_anew(tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -130,11 +136,29 @@ def test_damaged_answer_is_found_anew(tmp_path: Path, log: Path, monkeypatch: py
     path = cache / f"{cases[1].key}.answer"
     before = path.read_bytes()
     path.write_bytes(DAMAGE["one letter"](before))
-    monkeypatch.setattr(crew, "solve_case", study_cases.answered)
+    monkeypatch.setattr(workers, "solve_case", study_cases.answered)
     study = run_cases(cases, WorkerSettings(jobs=1, cache=cache))
     assert (summed(study), study.progress) == (refused(0, 1, 2), Progress(3, 3, 2))
     assert given(log) == [0, 1, 1, 2]
     assert path.read_bytes() == before
+    (remark,) = study.refused
+    assert (remark.subject, "edited" in remark.rule) == (str(path), True)
+
+
+def test_command_says_which_edited_answer_it_did_not_use(
+    tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+) -> None:
+    cases, cache = kept(tmp_path)
+    path = cache / f"{cases[1].key}.answer"
+    path.write_bytes(digit_changed(path.read_bytes()))
+    monkeypatch.setattr(workers, "solve_case", study_cases.answered)
+    goals = ",".join(case.inputs.names[1] for case in cases)
+    words = ["compare", "--machine", "clubhouse", "--goal", goals, "--cache", str(cache), "--json"]
+    assert run(lambda: app(words, prog_name="scullion")) == EXIT_NO_PLAN
+    shown = capfd.readouterr()
+    assert [case["why"] for case in json.loads(shown.out)["cases"]] == [why[0] for _, why in refused(0, 1, 2)]
+    remark = " ".join(shown.err.split())
+    assert remark.startswith(f"Not used from the cache, and planned again: {path} was edited or cut short")
 
 
 def test_answer_to_another_case_counts_as_none(tmp_path: Path, log: Path) -> None:
@@ -160,7 +184,7 @@ def test_disk_that_fails_does_not_cost_the_study(
         )
 
     monkeypatch.setattr("optimizer.batch.cache.write_text_atomic", full)
-    monkeypatch.setattr(crew, "solve_case", study_cases.answered)
+    monkeypatch.setattr(workers, "solve_case", study_cases.answered)
     study = run_cases(three(tmp_path), WorkerSettings(jobs=1, cache=tmp_path / "cache"))
     assert summed(study) == refused(0, 1, 2)
-    assert [issue.found for issue in study.unkept] == ["disk full"]
+    assert [issue.found for issue in study.not_cached] == ["disk full"]
