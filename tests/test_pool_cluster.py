@@ -124,7 +124,9 @@ def test_what_is_no_address_is_refused_unasked(address: str) -> None:
     assert [issue.rule for issue in cluster_issues(address)] == ["is not the address of a scheduler"]
 
 
-@pytest.mark.parametrize("settings", [{}, {"ca-file": "/no/such/file.pem"}])
+@pytest.mark.parametrize(
+    "settings", [{}, {"ca-file": "/no/such/file.pem", "client.cert": "/no/such/file.pem"}]
+)
 def test_tls_without_certificates_says_what_to_set(settings: dict[str, str]) -> None:
     with dask.config.set({f"distributed.comm.tls.{key}": value for key, value in settings.items()}):
         (issue,) = cluster_issues("tls://127.0.0.1:8786")
