@@ -112,6 +112,9 @@ def test_what_is_no_number(spot: Spot, value: Any) -> None:
     found = spot.issues(value)
     if value is None and spot.loc[-1] in (
         "level_l",
+        "inrush_multiple",
+        "surge_a",
+        "stall_a",
         "target_s",
         "water_l",
         "co2_kg_per_kwh",

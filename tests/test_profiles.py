@@ -12,7 +12,8 @@ import pytest
 from profile_cases import Ended, changed, issues_in, scullion, shipped_text
 
 from optimizer.errors import InputError
-from optimizer.profile.load import MODELS, kind_of, load_profile, validate_profile
+from optimizer.profile.goal import Goal
+from optimizer.profile.load import MODELS, kind_of, load_profile, parse_profile, validate_profile
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured
 from optimizer.profile.shipped import (
@@ -248,6 +249,40 @@ def test_new_file_is_valid_and_commented(
 def test_new_machine_carries_the_caution() -> None:
     for words in ("mains voltage", "licensed electrician", "local codes"):
         assert words in " ".join(starting_text("machine").replace("#", " ").split())
+
+
+COMMENTED = re.compile(r"^# (\[\w+\]|\w+ = .*)$", re.MULTILINE)
+"""A line of a profile that stands in a comment, to be taken out of it."""
+
+
+def uncommented(text: str, *names: str) -> str:
+    """Take the marks off some lines, or off all of them where none is named."""
+    return COMMENTED.sub(lambda m: m[1] if not names or m[1].split()[0] in names else m[0], text)
+
+
+def test_new_machine_shows_its_alternatives() -> None:
+    text = starting_text("machine")
+    names = {found.split()[0] for found in COMMENTED.findall(text)}
+    assert names == {"level_l", "surge_a", "stall_a", "sensor_error_k"}
+    level = uncommented(text, "level_l").replace('control = "timed"', 'control = "level"', 1)
+    machine = parse_profile("machine", level, "my.toml")
+    assert isinstance(machine, Machine)
+    assert machine.inlet.level_l is not None
+    supplied = uncommented(text, "surge_a", "stall_a").replace("inrush_multiple = 5\n", "", 1)
+    machine = parse_profile("machine", supplied, "my.toml")
+    assert isinstance(machine, Machine)
+    assert machine.wash_pump.stall_a is not None
+
+
+def test_new_goal_shows_its_optional_tables() -> None:
+    """Every table of a goal stands in the file, as it is or in a comment."""
+    text = starting_text("goal")
+    assert [found for found in COMMENTED.findall(text) if found[0] == "["] == ["[hygiene]", "[drying]"]
+    goal = parse_profile("goal", uncommented(text), "my.toml")
+    assert isinstance(goal, Goal)
+    assert (goal.hygiene.method, goal.drying.method, goal.limits.water_l) == ("a0", "hot_rinse", 60.0)
+    tables = {line.strip("[]") for line in uncommented(text).splitlines() if line.startswith("[")}
+    assert tables == {key for key in Goal.model_fields if key not in ("kind", "title", "about")}
 
 
 def test_new_machine_can_be_planned_for(tmp_path: Path) -> None:

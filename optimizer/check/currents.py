@@ -74,8 +74,23 @@ def starting_a(before: Outputs, on: Outputs, machine: Machine) -> float:
         (machine.drain_pump, before.drain_pump, on.drain_pump),
     ):
         if is_on and not was:
-            extra_a += (pump.inrush_multiple - 1.0) * motor_a(pump, machine.supply.voltage_v.low)
+            extra_a += _start_above_running_a(pump, machine.supply.voltage_v.low)
     return running_a(on, machine) + extra_a if extra_a > 0.0 else 0.0
+
+
+def _start_above_running_a(pump: WashPump | DrainPump, supply_v: float) -> float:
+    if pump.surge_a is not None:
+        return max(pump.surge_a.high - motor_a(pump, supply_v), 0.0)
+    assert pump.inrush_multiple is not None, "the profile has it, or surge_a"
+    return (pump.inrush_multiple - 1.0) * motor_a(pump, supply_v)
+
+
+def locked_a(pump: WashPump | DrainPump, supply_v: float) -> float:
+    """Current of a pump whose rotor is held [A]: as measured, or about what it takes as it starts."""
+    if pump.stall_a is not None:
+        return pump.stall_a.high
+    assert pump.inrush_multiple is not None, "the profile has it, or stall_a"
+    return pump.inrush_multiple * motor_a(pump, supply_v)
 
 
 def peaks_a(sequence: list[Phase], machine: Machine) -> tuple[float, float]:

@@ -1,4 +1,4 @@
-"""Closed forms of heating, cooling, filling and draining.
+"""Closed forms of heating, cooling, filling and draining, and the power of an element.
 
 One lump: ``C dT/dt = P - UA (T - T_room)``. Two nodes (bath and ware): the same with an exchange
 ``G (T_bath - T_ware)``. All functions take scalars or arrays that broadcast against each other.
@@ -10,7 +10,37 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.physics import Array, Number
+from optimizer.physics import Array, Number, Real
+
+
+def element_power_w(supply_v: Real, rated_w: Real | float, rated_v: Real | float) -> Real:
+    """Power of a resistive element off its rated voltage.
+
+    Parameters
+    ----------
+    supply_v : float or ndarray
+        Voltage at its terminals [V], 0 or more.
+    rated_w : float or ndarray
+        Rated power [W].
+    rated_v : float or ndarray
+        Voltage at which it takes that power [V], above 0.
+
+    Returns
+    -------
+    float or ndarray
+        Power [W].
+
+    Notes
+    -----
+    Ohm's law: ``P = P_rated (U / U_rated)^2``. The few per cent by which a sheathed element's resistance
+    rises when it is hot are within its name-plate tolerance and left out.
+
+    Examples
+    --------
+    >>> f"{element_power_w(253.0, 1000.0, 230.0):.0f}"
+    '1210'
+    """
+    return rated_w * (supply_v / rated_v) ** 2
 
 
 def heating_time_s(

@@ -14,7 +14,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics.electric import element_power_w
+from optimizer.physics.thermal import element_power_w
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from optimizer.physics.electric import inrush_current_a, motor_current_a, resistor_current_a
 from optimizer.planner.structure import Mode
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Circuit
-from optimizer.profile.machine import DrainPump, Machine, WashPump
+from optimizer.profile.machine import Machine
 
 
 class Currents:
@@ -26,15 +25,11 @@ class Currents:
         self.valve_a = machine.inlet.valve_w / self._low_v
         self.element_a = 0.0
         if machine.element is not None:
-            high_v = machine.supply.voltage_v.high
-            self.element_a = resistor_current_a(high_v, machine.element.rated_w.high, machine.element.rated_v)
-        self.pump_a = self._motor_a(machine.wash_pump)
-        self.drain_a = self._motor_a(machine.drain_pump)
-        self._pump_start_a = inrush_current_a(self.pump_a, machine.wash_pump.inrush_multiple)
-        self._drain_start_a = inrush_current_a(self.drain_a, machine.drain_pump.inrush_multiple)
-
-    def _motor_a(self, pump: WashPump | DrainPump) -> float:
-        return motor_current_a(self._low_v, pump.power_w.high, pump.power_factor)
+            self.element_a = machine.element.highest_a(machine.supply.voltage_v.high)
+        self.pump_a = machine.wash_pump.running_a(self._low_v)
+        self.drain_a = machine.drain_pump.running_a(self._low_v)
+        self._pump_start_a = machine.wash_pump.starting_a(self._low_v)
+        self._drain_start_a = machine.drain_pump.starting_a(self._low_v)
 
     def running_a(self, mode: Mode) -> float:
         """Highest running current of a round.

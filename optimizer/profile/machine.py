@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import model_validator
+from pydantic import SerializerFunctionWrapHandler, model_serializer, model_validator
 
 from optimizer.profile.measured import TITLE, Breach, Form, Measured, ProfileModel, Quantity, refuse
 
@@ -21,7 +21,9 @@ Water = Annotated[Measured, Quantity("°C", 1, 65, 12, "thermometer under the ru
 Flow = Annotated[Measured, Quantity("l/min", 0.2, 40, 6, BUCKET)]
 PumpPower = Annotated[Measured, Quantity("W", 2, 1500, 85, WATT_METER)]
 PowerFactor = Annotated[float, Quantity("1", 0.3, 1, 0.6, "plug-in power meter, cos φ")]
-Inrush = Annotated[float, Quantity("1", 1, 12, 5, "clamp meter with peak hold; 3–8 where not measured")]
+INRUSH = Quantity("1", 1, 12, 5, "clamp meter with peak hold; 3–8 where not measured")
+SURGE = Quantity("A", 0.02, 100, 4, "clamp meter with peak hold, mains side, as it starts")
+STALL = Quantity("A", 0.02, 100, 0.6, "clamp meter, mains side, rotor held for a moment")
 Mass = Annotated[Measured, Quantity("kg", 0, 60, 4, "kitchen scales, one full load")]
 
 HEAT_CAPACITY_KJ_PER_KG_K = {"porcelain": 1.05, "glass": 0.84, "stainless": 0.50, "plastic": 1.9}
@@ -157,13 +159,89 @@ class Element(ProfileModel):
             refuse([Breach(("sensor_error_k",), None, rule, fix)])
         return self
 
+    def highest_a(self, supply_v: float) -> float:
+        """Highest current of the element at a voltage.
 
-class WashPump(ProfileModel):
-    """Pump of the spray arm."""
+        Parameters
+        ----------
+        supply_v : float
+            Voltage at its terminals [V], 0 or more.
+
+        Returns
+        -------
+        float
+            Current [A]: a resistor's, ``P U / U_rated^2`` (Ohm's law). It grows with the voltage, so that the
+            high end of the supply is the bad one.
+        """
+        return self.rated_w.high * supply_v / self.rated_v**2
+
+
+class Pump(ProfileModel):
+    """A pump as a load on the mains, its 12 or 24 V power supply included where it has one."""
 
     power_w: PumpPower
     power_factor: PowerFactor
-    inrush_multiple: Inrush
+    inrush_multiple: Annotated[float, INRUSH] | None = None
+    surge_a: Annotated[Measured, SURGE] | None = None
+    stall_a: Annotated[Measured, STALL] | None = None
+
+    @model_validator(mode="after")
+    def _start_measured(self) -> Pump:
+        absent = [key for key in ("surge_a", "stall_a") if getattr(self, key) is None]
+        if self.inrush_multiple is None and len(absent) == 2:
+            fix = f"inrush_multiple = {INRUSH.example}"
+            refuse([Breach(("inrush_multiple",), None, "is missing", fix)])
+        if self.inrush_multiple is None and absent:
+            rule = "is missing: surge_a and stall_a go together where there is no inrush_multiple"
+            refuse([Breach((absent[0],), None, rule, "measure both on the mains side of the power supply")])
+        return self
+
+    @model_serializer(mode="wrap")
+    def _without_what_is_left_out(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        # The hash of a profile that does not know of these keys stays what it was.
+        written: dict[str, Any] = handler(self)
+        optional = ("inrush_multiple", "surge_a", "stall_a")
+        return {key: value for key, value in written.items() if key not in optional or value is not None}
+
+    def running_a(self, supply_v: float) -> float:
+        """Highest running current at a voltage.
+
+        Parameters
+        ----------
+        supply_v : float
+            Voltage at its plug [V], above 0.
+
+        Returns
+        -------
+        float
+            Current [A]: ``P / (U cos phi)``, a motor that keeps its power when the voltage changes. It falls
+            with the voltage, so that the low end of the supply is the bad one. Added to a resistor's current
+            as a plain number it overstates the sum, which is the safe side.
+        """
+        return self.power_w.high / (supply_v * self.power_factor)
+
+    def starting_a(self, supply_v: float) -> float:
+        """Highest current in the first half-waves after it is switched on.
+
+        Parameters
+        ----------
+        supply_v : float
+            Voltage at its plug [V], above 0.
+
+        Returns
+        -------
+        float
+            Current [A]: ``surge_a`` where it was measured (what its power supply takes to charge itself), or
+            ``inrush_multiple`` times the running current; 3 to 8 times by common practice (no source).
+        """
+        if self.surge_a is not None:
+            return self.surge_a.high
+        return self.running_a(supply_v) * (self.inrush_multiple or 1.0)
+
+
+class WashPump(Pump):
+    """Pump of the spray arm."""
+
     prime_l: Annotated[float, Quantity("l", 0.1, 100, 5, "litres at which the spray starts to spit")]
     holdup_l: Annotated[
         Measured, Quantity("l", 0.05, 20, 1.5, "drop of the level when the spray starts, in litres")
@@ -171,12 +249,9 @@ class WashPump(ProfileModel):
     heat_share: Annotated[float, Quantity("1", 0, 1, 0.5, "share of its power that warms the water")]
 
 
-class DrainPump(ProfileModel):
+class DrainPump(Pump):
     """Pump that empties the sump."""
 
-    power_w: PumpPower
-    power_factor: PowerFactor
-    inrush_multiple: Inrush
     flow_l_per_min: Flow
 
 

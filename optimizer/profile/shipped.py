@@ -203,6 +203,30 @@ CAUTION = """\
 """
 
 
+OPTIONAL_TABLES: dict[ProfileKind, str] = {
+    "goal": """\
+# the most water a run may take
+# water_l = 60
+
+# What a goal may have besides. Take the marks off the lines you want.
+
+# heat of the rinses against germs: "a0" with 60, 600 or 3000, "hue" with 3600
+# [hygiene]
+# method = "a0"
+# target_s = 60
+
+# drying by a hot last rinse ("hot_rinse") or by the steam of a pool ("steam")
+# [drying]
+# method = "hot_rinse"
+# heat of the ware over the heat that its film of water needs
+# heat_factor = 0.6
+# standing with the lid ajar, minutes
+# stand_min = 20
+""",
+}
+"""What a profile to begin with says beyond its shipped model, as comments; it follows the last table."""
+
+
 def starting_text(kind: ProfileKind) -> str:
     """Write a profile to begin with.
 
@@ -228,4 +252,4 @@ def starting_text(kind: ProfileKind) -> str:
 # tolerance is written {{ nominal, low, high }}, the ends you met or would
 # believe, or {{ nominal, tolerance_pct }}, wherever one stands here already.
 {CAUTION if kind in ("machine", "circuit") else ""}
-{body}"""
+{body}{OPTIONAL_TABLES.get(kind, "")}"""

@@ -132,15 +132,23 @@ def misfits(inputs: Inputs) -> list[InputIssue]:
         rule = f"is not the voltage of the circuit {circuit_name} ({circuit.voltage_v:g} V)"
         fix = "another circuit, or measure at this one's socket"
         return [InputIssue(machine_name, "supply.voltage_v", rule, f"{volts:g} V", fix)]
+    low_v, high_v = machine.supply.voltage_v.low, machine.supply.voltage_v.high
+    loads = []
+    if machine.element is not None:
+        current_a = machine.element.highest_a(high_v)
+        loads.append(("element.rated_w", high_v, current_a, machine.element.rated_w.nominal))
+    for key, pump in (("wash_pump", machine.wash_pump), ("drain_pump", machine.drain_pump)):
+        loads.append((f"{key}.power_w", low_v, pump.running_a(low_v), pump.power_w.high))
     return [
         InputIssue(
             machine_name,
             key,
             f"takes more than the circuit {circuit_name} has left ({_available(circuit)})",
             f"{current_a:.3g} A at {at_v:g} V",
-            f"at most {int(most_w)} W here, a circuit with more left, or less on it beside the machine",
+            f"at most {int(power_w * circuit.available_a / current_a)} W here, a circuit with more left, or "
+            "less on it beside the machine",
         )
-        for key, at_v, current_a, most_w in _largest_currents(machine, circuit)
+        for key, at_v, current_a, power_w in loads
         if current_a > circuit.available_a
     ]
 
@@ -149,22 +157,3 @@ def _available(circuit: Circuit) -> str:
     share = "" if circuit.usable_share == 1.0 else f" times {circuit.usable_share:g}"
     background = f"less {circuit.background_a.high:g} A beside the machine"
     return f"{circuit.available_a:.3g} A: {circuit.rating_a:g} A{share} {background}"
-
-
-def _largest_currents(machine: Machine, circuit: Circuit) -> list[tuple[str, float, float, float]]:
-    """Key, voltage [V], current [A] and most power [W] of each load alone, at its bad end.
-
-    A resistor takes most at high voltage (P·V/V_rated²), a motor at low voltage (P/(V·pf)).
-    """
-    low_v, high_v = machine.supply.voltage_v.low, machine.supply.voltage_v.high
-    loads = []
-    if machine.element is not None:
-        rated_w, rated_v = machine.element.rated_w, machine.element.rated_v
-        current_a = rated_w.high * high_v / rated_v**2
-        most_w = circuit.available_a * rated_v**2 / high_v * rated_w.nominal / rated_w.high
-        loads.append(("element.rated_w", high_v, current_a, most_w))
-    for key, pump in (("wash_pump", machine.wash_pump), ("drain_pump", machine.drain_pump)):
-        current_a = pump.power_w.high / (low_v * pump.power_factor)
-        most_w = circuit.available_a * low_v * pump.power_factor
-        loads.append((f"{key}.power_w", low_v, current_a, most_w))
-    return loads

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.check.certify import misfits
-from optimizer.check.currents import motor_a, running_a
+from optimizer.check.currents import locked_a, motor_a, running_a
 from optimizer.check.faults.catalogue import SingleFault, catalogue, not_optional
 from optimizer.check.faults.deliver import DELIVER, Delivery
 from optimizer.check.faults.fault_row import make_row
@@ -124,11 +124,11 @@ def _locked_sentence(rig: Rig, locked: Harm) -> str:
     """A locked rotor takes about the current of the start for as long as it is on, the element besides."""
     machine, circuit = rig.machine, rig.circuit
     runs_a = motor_a(machine.wash_pump, machine.supply.voltage_v.low)
-    locked_a = machine.wash_pump.inrush_multiple * runs_a
+    takes_a = locked_a(machine.wash_pump, machine.supply.voltage_v.low)
     sprays_a = max(running_a(phase.outputs, machine) for phase in rig.asked if phase.outputs.wash_pump)
-    total_a = sprays_a - runs_a + locked_a + circuit.background_a.high
+    total_a = sprays_a - runs_a + takes_a + circuit.background_a.high
     trips = "opens late, if at all" if total_a > circuit.rating_a else "does not open"
     return (
-        f"A locked rotor takes about {locked_a:.2g} A, for {lasting(locked.total_s)} in all: the "
+        f"A locked rotor takes about {takes_a:.2g} A, for {lasting(locked.total_s)} in all: the "
         f"{circuit.rating_a:g} A device of the circuit {trips}."
     )
