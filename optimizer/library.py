@@ -238,9 +238,9 @@ def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: 
         The constants are for another kind of machine.
     """
     from optimizer.check.bench_check import check_bench
+    from optimizer.check.certificate import failure_lines
     from optimizer.emit.bench_run import bench_run
     from optimizer.emit.forms import FORMS
-    from optimizer.report.certificate import failure_lines
 
     one = _plan_of(plan)
     PlanResult(one, check_plan(one).certificate).require_passed("so no constants are written")

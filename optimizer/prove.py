@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from optimizer.check.certificate import Certificate, Row
+from optimizer.check.certificate import Certificate, failure_lines
 from optimizer.check.certify import check
 from optimizer.errors import CheckFailedError
 from optimizer.planner.make_plan import ALONE, Search, plan
@@ -84,9 +84,4 @@ def plan_and_prove(
             break
         for row in failed:
             tighten[row.key] = tighten.get(row.key, 0.0) - row.margin_share + 0.002
-    raise CheckFailedError("the check does not pass, nothing was written", [_line(row) for row in failed])
-
-
-def _line(row: Row) -> str:
-    worst = f"{row.worst:g} {row.unit}" if math.isfinite(row.worst) else "no number"
-    return f"{row.requirement}: {worst}, {row.sense} {row.limit:g} {row.unit} ({row.corner})"
+    raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))

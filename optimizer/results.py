@@ -144,7 +144,7 @@ class PlanResult(Result):
         CheckFailedError
             The check failed.
         """
-        from optimizer.report.certificate import failure_lines
+        from optimizer.check.certificate import failure_lines
 
         if not self.passed:
             raise CheckFailedError(f"the check failed, {or_else}", failure_lines(self.certificate.rows))

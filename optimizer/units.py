@@ -1,4 +1,7 @@
-"""Unit conversions. Inside: SI seconds, litres, °C, W and J; kWh and minutes only where people read."""
+"""Unit conversions, and numbers written with their unit.
+
+Inside: SI seconds, litres, °C, W and J; kWh and minutes only where people read.
+"""
 
 from __future__ import annotations
 
@@ -82,3 +85,76 @@ def whole_tenths(value: float) -> int:
     """
     # 64.3 * 10 is a hair under 643: what lies closer than that to a whole number is one.
     return math.floor(round(value * 10.0, 6))
+
+
+def figure(value: float, digits: int = 4) -> str:
+    """Write a number to so many significant digits, never with an exponent.
+
+    Parameters
+    ----------
+    value : float
+        The number, in any unit [1].
+    digits : int
+        Significant digits; digits before the point are always written in full [1].
+
+    Returns
+    -------
+    str
+        The number; ``no value`` where there is none (nan, infinite).
+
+    Examples
+    --------
+    >>> figure(12.0371), figure(0.00087), figure(35400.0), figure(float("nan"))
+    ('12.04', '0.0008700', '35400', 'no value')
+    """
+    if not math.isfinite(value):
+        return "no value"
+    magnitude = math.floor(math.log10(abs(value))) if value else 0
+    return f"{value or 0.0:.{max(digits - 1 - magnitude, 0)}f}"
+
+
+def short(value: float, digits: int = 4) -> str:
+    """Write a number like `figure`, without zeros at the end.
+
+    Parameters
+    ----------
+    value : float
+        The number, in any unit [1].
+    digits : int
+        Significant digits [1].
+
+    Returns
+    -------
+    str
+        The number.
+
+    Examples
+    --------
+    >>> short(12.0), short(0.001), short(5.5)
+    ('12', '0.001', '5.5')
+    """
+    text = figure(value, digits)
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def with_unit(text: str, unit: str) -> str:
+    """Put a unit behind a number; a pure number has none.
+
+    Parameters
+    ----------
+    text : str
+        The number as written.
+    unit : str
+        Its unit, ``1`` for a pure number.
+
+    Returns
+    -------
+    str
+        Number and unit.
+
+    Examples
+    --------
+    >>> with_unit("12", "min"), with_unit("0.001", "1")
+    ('12 min', '0.001')
+    """
+    return text if unit in ("", "1") else f"{text} {unit}"

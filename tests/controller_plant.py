@@ -15,9 +15,9 @@ import numpy as np
 from controller_rig import Hook, In, On, rig
 from numpy.typing import NDArray
 
-from optimizer.check.equations import BOILING_C, Drive, slopes
+from optimizer.check.equations import Drive, slopes
 from optimizer.check.worst_cases import Array, Bools, Cases, build_cases
-from optimizer.physics.water import density_kg_per_l
+from optimizer.physics.water import BOILING_C, density_kg_per_l
 from optimizer.profile.machine import Machine
 
 OVERFLOW_SHARE = 0.97

@@ -20,7 +20,7 @@ from iapws import IAPWS97
 from scipy.integrate import trapezoid
 from scipy.linalg import expm
 
-from optimizer.check.equations import Drive, State, Watch, advance, slopes
+from optimizer.check.equations import Drive, State, StopAt, advance, slopes
 from optimizer.check.integrate import Simulation
 from optimizer.check.worst_cases import Array, build_cases
 from optimizer.physics.water import specific_heat_kj_per_kg_k
@@ -118,7 +118,7 @@ def test_a_watched_case_stops_at_its_threshold_and_the_others_run_on() -> None:
                      "inflow_kg_per_s", "outflow_kg_per_s")
     }, tank_j_per_k=np.array([40e3, 80e3, 40e3]))  # fmt: skip
     start = State(np.full(3, 20.0), np.full(3, 20.0), np.zeros(3))
-    samples = advance(start, pair, np.array([4000.0, 4000.0, 0.0]), Watch(np.full(3, 65.0), np.ones(3)))
+    samples = advance(start, pair, np.array([4000.0, 4000.0, 0.0]), StopAt(np.full(3, 65.0), np.ones(3)))
     # 45 K at 900 W: 2000 s for 40 kJ/K, 4000 s for 80 kJ/K; the third may not run at all.
     assert samples.lasted_s == pytest.approx([2000.0, 4000.0, 0.0], abs=0.01)
     assert samples.end.bath_c == pytest.approx([65.0, 65.0, 20.0], abs=1e-3)

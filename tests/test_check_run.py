@@ -101,7 +101,7 @@ def test_doses_are_accurate_to_a_thousandth(
         cases = build_cases(rig, draws=16, seed=1)
         meter = DoseMeter(goal(), constants, cases)
         for stretch in Simulation(constants, cases, rig.tank.vent_m2, rtol).run():
-            meter.see(stretch)
+            meter.add(stretch)
         return meter.doses_s
 
     usual = doses(RTOL)

@@ -10,7 +10,7 @@ from controller_plant import Run, Scenario, run
 from controller_rig import Error, State, compiled
 from planner_cases import shipped
 
-from optimizer.check.still_sensor import longest_still_s
+from optimizer.check.meters import longest_still_s
 from optimizer.emit.controller import MOVES_K, MOVES_LINE, MOVES_S, controller_files
 from optimizer.prove import Proven, plan_and_prove
 

@@ -8,9 +8,9 @@ from dataclasses import replace
 
 from plan_cases import ROWS, certificate_case, plan_case
 
-from optimizer.check.certificate import Certificate, Row
+from optimizer.check.certificate import Certificate, Row, failure_lines
 from optimizer.errors import NoPlanError, Reason
-from optimizer.report.certificate import certificate_report, certificate_to_dict, failure_lines, margin_line
+from optimizer.report.certificate import certificate_report, certificate_to_dict
 from optimizer.report.errors import no_plan_report, no_plan_to_dict
 
 LONG = Row(
@@ -74,15 +74,15 @@ def test_columns_line_up() -> None:
 
 def test_margin_in_words() -> None:
     expected = "bath temperature, for the tank: 61.3 °C, at most 75 °C asked, 14 K to spare (high voltage, "
-    assert margin_line(ROWS[1]) == expected + "warm inlet)"
-    assert margin_line(LONG).startswith(
+    assert ROWS[1].margin_line() == expected + "warm inlet)"
+    assert LONG.margin_line().startswith(
         "water at the suction while the wash pump runs: 100 l, at least 123.5 l asked, 23 l SHORT ("
     )
 
 
 def test_failure_lines_are_the_failures() -> None:
     assert failure_lines(certificate().rows) == []
-    assert failure_lines(certificate(*ROWS, LONG).rows) == [margin_line(LONG)]
+    assert failure_lines(certificate(*ROWS, LONG).rows) == [LONG.margin_line()]
 
 
 def test_a_value_that_is_none_fails_and_is_never_nan() -> None:

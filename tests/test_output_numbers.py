@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from optimizer.report.layout import wrapped
-from optimizer.report.numbers import count, figure, mmss, money, plain, short, with_unit
+from optimizer.report.numbers import count, mmss, money, plain
+from optimizer.units import figure, short, with_unit
 
 
 @pytest.mark.parametrize(

@@ -9,20 +9,19 @@ from collections.abc import Iterable
 from dataclasses import replace
 from itertools import groupby, zip_longest
 
-from optimizer.check.certificate import Row
+from optimizer.check.certificate import EVERY_CORNER, Row
 from optimizer.check.certify import SUBJECT, misfits
-from optimizer.check.fills import carry_over_l
+from optimizer.check.fills import all_fills_l, carry_over_l
 from optimizer.check.phases import OFF, Outputs, phases
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Kind
-from optimizer.units import S_PER_MIN
 
 LEAST_S, MOST_S = 2, 6
 """A phase of a bench run lasts so long at least and at most [s]: long enough to see, too short to harm."""
 
-EVERY = "every corner"
 Switching = tuple[int, Outputs]
+"""Which round (-1 before the first), and what is on."""
 
 
 def check_bench(
@@ -30,26 +29,9 @@ def check_bench(
 ) -> tuple[Row, ...]:
     """Prove a bench run, or show where it fails.
 
-    Parameters
-    ----------
-    constants : Constants
-        The bench run.
-    machine : Machine
-        The machine.
-    programme : Constants, optional
-        The programme it rehearses; where left out, its order is held against that of any programme with
-        rounds of these kinds, which is the same.
-
-    Returns
-    -------
-    tuple of Row
-        Order of the outputs, time of the element, water in the tank if no drain works, shortest and
-        longest phase.
-
-    Raises
-    ------
-    InputError
-        The constants are no bench run, not well formed, or not for this kind of machine.
+    Its order is held against that of the ``programme`` it rehearses. Without one it is held against the
+    order that every programme with rounds of these kinds has. Constants that are no bench run, not well
+    formed, or not for this kind of machine raise InputError.
     """
     issues = misfits(constants, machine, bench_run=True)
     if not constants.bench_run:
@@ -60,56 +42,46 @@ def check_bench(
     lengths_s = [float(phase.longest_s) for phase in phases(constants)]
     element_s = float(sum(phase.longest_s for phase in phases(constants) if phase.outputs.element))
     capacity_l = machine.tank.capacity_l
-    level_l = carry_over_l(machine) + filled_l(constants, machine)
+    level_l = carry_over_l(machine) + all_fills_l(constants, machine)
     corner = "fastest inlet, most carry-over, no drain works"
     out_of_order = float(_differences(constants, programme))
     return (
-        Row("bench.order", "switchings unlike the programme's", "1", "at most", 0.0, out_of_order, EVERY),
-        Row("bench.element_s", "element on", "s", "at most", 0.0, element_s, EVERY),
+        Row(
+            "bench.order",
+            "switchings unlike the programme's",
+            "1",
+            "at most",
+            0.0,
+            out_of_order,
+            EVERY_CORNER,
+        ),
+        Row("bench.element_s", "element on", "s", "at most", 0.0, element_s, EVERY_CORNER),
         Row("bench.level_l", "water in the tank", "l", "at most", capacity_l, level_l, corner),
-        Row("bench.least_s", "shortest phase", "s", "at least", float(LEAST_S), min(lengths_s), EVERY),
-        Row("bench.most_s", "longest phase", "s", "at most", float(MOST_S), max(lengths_s), EVERY),
+        Row("bench.least_s", "shortest phase", "s", "at least", float(LEAST_S), min(lengths_s), EVERY_CORNER),
+        Row("bench.most_s", "longest phase", "s", "at most", float(MOST_S), max(lengths_s), EVERY_CORNER),
     )
 
 
-def filled_l(constants: Constants, machine: Machine) -> float:
-    """Most water that all fills together let in.
-
-    Parameters
-    ----------
-    constants : Constants
-        The constants.
-    machine : Machine
-        The machine.
-
-    Returns
-    -------
-    float
-        Water [l]; a level switch is not counted on.
-    """
-    return sum(row.fill_s for row in constants.rounds) / S_PER_MIN * machine.inlet.flow_l_per_min.high
-
-
 def _differences(constants: Constants, programme: Constants | None) -> int:
-    """Count the switchings that are not at their place."""
+    """Count the switchings that are not in their place."""
     kinds = [row.kind for row in constants.rounds]
     if programme is None:
-        return _unlike(_switchings(constants), _usual(kinds))
+        return _count_unlike(_switchings(constants), _usual_order(kinds))
     other = [row.kind for row in programme.rounds]
-    return _unlike(kinds, other) + _unlike(_switchings(constants), _switchings(programme))
+    return _count_unlike(kinds, other) + _count_unlike(_switchings(constants), _switchings(programme))
 
 
-def _unlike(some: Iterable[object], others: Iterable[object]) -> int:
+def _count_unlike(some: Iterable[object], others: Iterable[object]) -> int:
     return sum(one != other for one, other in zip_longest(some, others))
 
 
 def _switchings(constants: Constants) -> list[Switching]:
-    """What is on, one after the other: pauses, and what only the element makes a phase, are left out."""
+    """List what is on, one after the other, without the element and without the pauses that leaves."""
     steps = ((phase.round, replace(phase.outputs, element=False)) for phase in phases(constants))
     return [step for step, _ in groupby(steps) if step[1] != OFF]
 
 
-def _usual(kinds: list[Kind]) -> list[Switching]:
+def _usual_order(kinds: list[Kind]) -> list[Switching]:
     found = [(-1, Outputs(drain_pump=True))]
     for number, kind in enumerate(kinds):
         found.append((number, Outputs(inlet=True)))

@@ -1,10 +1,12 @@
-"""What the check hands back: one row a requirement, and the nominal run to draw."""
+"""What the check hands back: one row a requirement, the words for a row, and the nominal run to draw."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
+
+from optimizer.units import short, with_unit
 
 if TYPE_CHECKING:
     import numpy as np
@@ -12,6 +14,9 @@ if TYPE_CHECKING:
 
 
 Sense = Literal["at least", "at most"]
+
+EVERY_CORNER = "every corner"
+"""Corner of a row whose value no tolerance touches."""
 
 EXACT_KEYS = frozenset(
     {
@@ -37,9 +42,7 @@ class Row:
     requirement : str
         The requirement in words.
     unit : str
-        Unit of the numbers.
-    sense : str
-        ``at least`` or ``at most``.
+        Unit of the numbers; ``1`` for a pure number.
     limit, worst : float
         The limit and the worst value met [unit of the row].
     corner : str
@@ -69,18 +72,30 @@ class Row:
         """Whether the requirement holds in every corner and draw."""
         return self.margin >= 0.0
 
+    def against_limit(self, digits: int = 4) -> str:
+        """Say what was met and what is asked: ``7.8 min, at least 8 min asked``."""
+        worst, limit = (with_unit(short(value, digits), self.unit) for value in (self.worst, self.limit))
+        return f"{worst}, {self.sense} {limit} asked"
+
+    def margin_words(self) -> str:
+        """Say how far the worst case stays from the limit, without the corner and without a full stop."""
+        gap = with_unit(short(abs(self.margin), 2), "K" if self.unit == "°C" else self.unit)
+        to_spare = f"{gap} to spare" if self.passed else f"{gap} SHORT"
+        return f"{self.requirement}: {self.against_limit()}, {to_spare}"
+
+    def margin_line(self) -> str:
+        """Say how far the worst case stays from the limit, and in which corner."""
+        return f"{self.margin_words()} ({self.corner})"
+
+
+def failure_lines(rows: Iterable[Row]) -> list[str]:
+    """Give a line for each requirement that does not hold."""
+    return [row.margin_line() for row in rows if not row.passed]
+
 
 @dataclass(frozen=True)
 class Trace:
-    """The nominal run, one sample a second.
-
-    Attributes
-    ----------
-    time_s, bath_c, ware_c, level_l : ndarray
-        Time [s], bath and ware temperature [°C], litres in the tank [l].
-    inlet, element, wash_pump, drain_pump : ndarray of bool
-        Outputs.
-    """
+    """The nominal run, one sample a second; the outputs are true where they are on."""
 
     time_s: NDArray[np.float64]
     bath_c: NDArray[np.float64]
@@ -94,19 +109,7 @@ class Trace:
 
 @dataclass(frozen=True)
 class Certificate:
-    """The result of a check.
-
-    Attributes
-    ----------
-    rows : tuple of Row
-        One a requirement.
-    corners, draws : int
-        How many corners of the tolerances and how many random draws inside them were run [1].
-    seed : int
-        Seed of the draws [1].
-    trace : Trace
-        The nominal run.
-    """
+    """The result of a check: its rows, how much was tried (with the seed of the draws), the nominal run."""
 
     rows: tuple[Row, ...]
     corners: int
@@ -120,37 +123,14 @@ class Certificate:
         return all(row.passed for row in self.rows)
 
     def tightest(self, count: int) -> list[Row]:
-        """Rows with the smallest margin relative to their limit, as `tightest` picks them.
-
-        Parameters
-        ----------
-        count : int
-            How many rows [1].
-
-        Returns
-        -------
-        list of Row
-            Tightest first.
-        """
+        """Pick the rows with the smallest margin relative to their limit, as `tightest` does."""
         return tightest(self.rows, count)
 
 
 def tightest(rows: Sequence[Row], count: int) -> list[Row]:
-    """Rows with the smallest margin relative to their limit.
+    """Pick the rows with the smallest margin relative to their limit, the tightest first.
 
     Rows that a good programme meets exactly (``EXACT_KEYS``) are left out while they hold.
-
-    Parameters
-    ----------
-    rows : sequence of Row
-        The rows of a certificate.
-    count : int
-        How many to give [1].
-
-    Returns
-    -------
-    list of Row
-        Tightest first.
     """
     telling = [row for row in rows if row.key not in EXACT_KEYS or not row.passed]
     return sorted(telling, key=lambda row: row.margin_share)[:count]

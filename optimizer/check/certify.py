@@ -1,4 +1,4 @@
-"""Whether a table of constants belongs to this kind of machine at all."""
+"""Prove a programme on a machine, once its constants are seen to fit that kind of machine."""
 
 from __future__ import annotations
 
@@ -19,21 +19,9 @@ SUBJECT = "constants"
 
 
 def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) -> list[InputIssue]:
-    """Find what makes a table of constants impossible to run on a machine.
+    """Find what makes constants impossible to run on a machine; empty where they can be run.
 
-    Parameters
-    ----------
-    constants : Constants
-        The programme.
-    machine : Machine
-        The machine.
-    bench_run : bool
-        Whether a bench run may stand in for a programme.
-
-    Returns
-    -------
-    list of InputIssue
-        Empty where it can be run.
+    A bench run is refused as well, unless ``bench_run`` says that one is expected.
     """
     found = constants.issues(SUBJECT)
     if constants.bench_run and not bench_run:
@@ -75,31 +63,8 @@ def check(
 ) -> Certificate:
     """Prove a programme on a machine, or show where it fails.
 
-    Parameters
-    ----------
-    constants : Constants
-        The programme, as the controller takes it.
-    machine : Machine
-        The machine with its tolerances.
-    goal : Goal
-        What must be reached.
-    circuit : Circuit
-        What feeds the machine.
-    draws : int
-        Random draws inside the tolerances, besides all their corners [1].
-    seed : int
-        Seed of the draws [1].
-
-    Returns
-    -------
-    Certificate
-        One row a requirement with the worst case met, and the nominal run. The same inputs give the
-        same certificate.
-
-    Raises
-    ------
-    InputError
-        The constants are not well formed, or not for this kind of machine.
+    It is run in all corners of the tolerances and in random draws inside them; the same inputs give the
+    same certificate. Constants that are not well formed, or not for this kind of machine, raise InputError.
     """
     issues = misfits(constants, machine)
     if issues:
@@ -113,7 +78,7 @@ def check(
     simulation = Simulation(constants, cases, machine.tank.vent_m2, steam_share=machine.ware.steam_share)
     for stretch in simulation.run():
         for meter in meters:
-            meter.see(stretch)
+            meter.add(stretch)
     findings = Findings(
         constants, machine, goal, circuit, cases, doses, water, heat, sequence=phases(constants)
     )

@@ -1,4 +1,4 @@
-"""Currents of a programme against the circuit, by Ohm's law and the name-plates."""
+"""Currents in amperes, by Ohm's law and the name-plates: each part, what is on together, a start, a stall."""
 
 from __future__ import annotations
 
@@ -6,108 +6,84 @@ from optimizer.check.phases import OFF, Outputs, Phase
 from optimizer.profile.machine import DrainPump, Machine, WashPump
 
 
-def running_a(on: Outputs, machine: Machine) -> float:
-    """Highest running current with these outputs.
+def controller_a(machine: Machine) -> float:
+    """Current of the controller: ``I = P / V`` at the lowest voltage, because its power does not change."""
+    return machine.supply.controller_w / machine.supply.voltage_v.low
 
-    Parameters
-    ----------
-    on : Outputs
-        What is on.
-    machine : Machine
-        The machine.
 
-    Returns
-    -------
-    float
-        Current [A]: the element, a resistor, at the highest voltage; motors, valve and controller,
-        which take their power whatever the voltage, at the lowest.
-    """
-    supply = machine.supply.voltage_v
-    total_a = machine.supply.controller_w / supply.low
-    if on.inlet:
-        total_a += machine.inlet.valve_w / supply.low
-    if on.element and machine.element is not None:
-        total_a += machine.element.rated_w.high * supply.high / machine.element.rated_v**2
-    if on.wash_pump:
-        total_a += motor_a(machine.wash_pump, supply.low)
-    if on.drain_pump:
-        total_a += motor_a(machine.drain_pump, supply.low)
-    return total_a
+def valve_a(machine: Machine) -> float:
+    """Current of the inlet valve: ``I = P / V`` at the lowest voltage."""
+    return machine.inlet.valve_w / machine.supply.voltage_v.low
+
+
+def element_a(machine: Machine) -> float:
+    """Current of the element, a resistor: ``I = P_rated V / V_rated²`` at the highest voltage; 0 without."""
+    if machine.element is None:
+        return 0.0
+    return machine.element.rated_w.high * machine.supply.voltage_v.high / machine.element.rated_v**2
 
 
 def motor_a(pump: WashPump | DrainPump, supply_v: float) -> float:
-    """Running current of a pump at its highest power.
+    """Highest running current of a pump: ``I = P / (V pf)``.
 
-    Parameters
-    ----------
-    pump : WashPump or DrainPump
-        The pump.
-    supply_v : float
-        Voltage [V].
-
-    Returns
-    -------
-    float
-        Current [A].
+    A pump takes its power whatever the voltage, so that the low end of the supply is the bad one. The
+    power factor pf makes the current larger than its part in phase with a resistor's. Currents are added
+    as plain numbers all the same, which overstates the sum: the safe side.
     """
     return pump.power_w.high / (supply_v * pump.power_factor)
 
 
-def starting_a(before: Outputs, on: Outputs, machine: Machine) -> float:
-    """Highest current in the moment in which outputs change.
-
-    Parameters
-    ----------
-    before, on : Outputs
-        What was on, what is on now.
-    machine : Machine
-        The machine.
-
-    Returns
-    -------
-    float
-        Current [A]: a pump that starts takes its inrush; 0 where no pump starts.
-    """
-    extra_a = 0.0
-    for pump, was, is_on in (
-        (machine.wash_pump, before.wash_pump, on.wash_pump),
-        (machine.drain_pump, before.drain_pump, on.drain_pump),
-    ):
-        if is_on and not was:
-            extra_a += _start_above_running_a(pump, machine.supply.voltage_v.low)
-    return running_a(on, machine) + extra_a if extra_a > 0.0 else 0.0
-
-
-def _start_above_running_a(pump: WashPump | DrainPump, supply_v: float) -> float:
+def start_a(pump: WashPump | DrainPump, supply_v: float) -> float:
+    """Highest current of a pump as it starts: the surge as measured, or its multiple of the running one."""
     if pump.surge_a is not None:
-        return max(pump.surge_a.high - motor_a(pump, supply_v), 0.0)
+        return max(pump.surge_a.high, motor_a(pump, supply_v))
     assert pump.inrush_multiple is not None, "the profile has it, or surge_a"
-    return (pump.inrush_multiple - 1.0) * motor_a(pump, supply_v)
+    return pump.inrush_multiple * motor_a(pump, supply_v)
 
 
 def locked_a(pump: WashPump | DrainPump, supply_v: float) -> float:
-    """Current of a pump whose rotor is held [A]: as measured, or about what it takes as it starts."""
+    """Current of a pump whose rotor is held: as measured, or about what it takes as it starts."""
     if pump.stall_a is not None:
         return pump.stall_a.high
     assert pump.inrush_multiple is not None, "the profile has it, or stall_a"
     return pump.inrush_multiple * motor_a(pump, supply_v)
 
 
+def running_a(on: Outputs, machine: Machine) -> float:
+    """Highest running current with these outputs, the controller's included."""
+    total_a = controller_a(machine)
+    if on.inlet:
+        total_a += valve_a(machine)
+    if on.element:
+        total_a += element_a(machine)
+    if on.wash_pump:
+        total_a += motor_a(machine.wash_pump, machine.supply.voltage_v.low)
+    if on.drain_pump:
+        total_a += motor_a(machine.drain_pump, machine.supply.voltage_v.low)
+    return total_a
+
+
+def starting_a(before: Outputs, on: Outputs, machine: Machine) -> float:
+    """Highest current in the moment in which outputs change; 0 where no pump starts."""
+    extra_a = 0.0
+    for pump, was_on, is_on in (
+        (machine.wash_pump, before.wash_pump, on.wash_pump),
+        (machine.drain_pump, before.drain_pump, on.drain_pump),
+    ):
+        if is_on and not was_on:
+            low_v = machine.supply.voltage_v.low
+            extra_a += start_a(pump, low_v) - motor_a(pump, low_v)
+    return running_a(on, machine) + extra_a if extra_a > 0.0 else 0.0
+
+
+def seized_a(on: Outputs, machine: Machine) -> float:
+    """Current with these outputs, the wash pump among them, while its rotor is locked."""
+    pump, low_v = machine.wash_pump, machine.supply.voltage_v.low
+    return running_a(on, machine) - motor_a(pump, low_v) + locked_a(pump, low_v)
+
+
 def peaks_a(sequence: list[Phase], machine: Machine) -> tuple[float, float]:
-    """Highest running and highest starting current of a programme.
-
-    Parameters
-    ----------
-    sequence : list of Phase
-        The phases in order.
-    machine : Machine
-        The machine.
-
-    Returns
-    -------
-    tuple of float
-        Running and starting current of the machine alone [A].
-    """
+    """Highest running and highest starting current of a programme, of the machine alone."""
     outputs = [phase.outputs for phase in sequence]
     running = max(running_a(on, machine) for on in outputs)
     starting = max(

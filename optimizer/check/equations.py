@@ -1,7 +1,7 @@
-"""Two nodes, bath (water and tank) and ware, integrated for all cases at once.
+"""The equations of the check: two nodes, bath (water and tank) and ware, integrated for all cases at once.
 
-The cases know nothing of each other, and within a phase nothing depends on the time, so each runs on its
-own clock: with ``sigma`` from 0 to 1, ``dy/dsigma = duration · dy/dt``. One call of the integrator then
+The cases know nothing of each other, and within a phase nothing depends on the time. So each case runs on a
+clock of its own: with ``sigma`` from 0 to 1, ``dy/dsigma = duration · dy/dt``. One call of the integrator
 takes every case from the start to the end of its phase, however long that is.
 """
 
@@ -13,33 +13,33 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.check.worst_cases import Array, Bools
-from optimizer.physics.water import latent_heat_kj_per_kg, saturation_pressure_kpa, specific_heat_kj_per_kg_k
+from optimizer.physics.water import (
+    BOILING_C,
+    latent_heat_kj_per_kg,
+    saturation_pressure_kpa,
+    specific_heat_kj_per_kg_k,
+)
 from optimizer.units import J_PER_KJ
 
 RTOL = 1e-7
 """Relative tolerance of the integration [1]; the absolute one is ten times it, in K and kg."""
 
-BOILING_C = 100.0
-"""Water does not get hotter [°C]: its properties are held here, and no bath may be above."""
-
 SAMPLES_PER_STEP = 8
 """Samples in a step of the integrator; doses and switchings join them by straight lines [1]."""
 
 STILL_AIR_KW_PER_M2_KPA = 0.089
+"""Evaporation into still air: kilowatts a square metre and kilopascal (ASHRAE HVAC Applications)."""
+
 ROOM_HUMIDITY = 0.5
+"""Relative humidity of the room, which nobody measures; a common value, no source [1]."""
+
+Slopes = Callable[[Array, Array, Array], tuple[Array, Array, Array]]
+"""From bath [°C], ware [°C] and water [kg] to their slopes [K/s, K/s, kg/s]."""
 
 
 @dataclass(frozen=True)
 class State:
-    """Where the cases stand.
-
-    Attributes
-    ----------
-    bath_c, ware_c : ndarray
-        Temperatures, one a case [°C].
-    water_kg : ndarray
-        All water in the tank, hold-up and film included [kg].
-    """
+    """Where the cases stand: temperatures, and all water in the tank, hold-up and film included."""
 
     bath_c: Array
     ware_c: Array
@@ -55,20 +55,16 @@ class Drive:
     heat_w : ndarray
         Heat put into the bath [W].
     loss_w_per_k : ndarray
-        Heat loss of the bath to the room, that of evaporation included: it was measured so [W/K].
+        Heat loss of the bath to the room [W/K]. It holds that of evaporation, because it was measured so.
     response_s : ndarray
-        Response time of the ware to the bath [s].
-    ware_j_per_k, tank_j_per_k : ndarray
-        Heat capacities [J/K].
-    room_c, inlet_c : ndarray
-        Room air, inlet water [°C].
+        Time constant with which the ware follows the bath [s].
     inflow_kg_per_s, outflow_kg_per_s : ndarray
-        Water run in and pumped out [kg/s].
+        Water run in, at the temperature of the inlet, and water pumped out [kg/s].
     vent_m2 : float
         Opening through which water evaporates [m2]; 0 while the tank is not full.
     steam_share : float
-        Above 0 the bath boils: its net heat turns water to steam, and this share of the heat condenses on the
-        ware until that is as hot as the bath [1]. Nothing that condenses is counted as coming back.
+        Above 0 the bath boils: its net heat turns water to steam, and this share of the heat condenses on
+        the ware until that is as hot as the bath [1]. What condenses is not counted as coming back.
     """
 
     heat_w: Array
@@ -85,33 +81,22 @@ class Drive:
 
 
 @dataclass(frozen=True)
-class Watch:
+class StopAt:
     """A bath temperature at which a case stops.
 
     Attributes
     ----------
     threshold_c : ndarray
-        Where to stop [°C].
+        Where to stop, one a case [°C].
     direction : ndarray
-        1 to stop at or above it, -1 to stop at or below [1].
+        1 to stop at or above it, -1 to stop at or below, one a case [1].
     """
 
     threshold_c: Array
     direction: Array
 
     def beyond_k(self, bath_c: Array) -> Array:
-        """How far the bath is past the threshold, negative before it.
-
-        Parameters
-        ----------
-        bath_c : ndarray
-            Bath temperature, one row a case or one value a case [°C].
-
-        Returns
-        -------
-        ndarray
-            Distance [K].
-        """
+        """How far the bath is past the threshold [K], negative before it; the first axis are the cases."""
         shape = (-1,) + (1,) * (bath_c.ndim - 1)
         above: Array = bath_c - self.threshold_c.reshape(shape)
         return above * self.direction.reshape(shape)
@@ -119,17 +104,7 @@ class Watch:
 
 @dataclass(frozen=True)
 class Samples:
-    """What happened: one row a case, one column a sample.
-
-    Attributes
-    ----------
-    time_s : ndarray
-        Time since the start [s].
-    bath_c, ware_c : ndarray
-        Temperatures [°C].
-    water_kg : ndarray
-        Water in the tank [kg].
-    """
+    """What happened in a phase: one row a case, one column a sample; the time counts from its start."""
 
     time_s: Array
     bath_c: Array
@@ -147,23 +122,23 @@ class Samples:
         return State(self.bath_c[:, -1], self.ware_c[:, -1], self.water_kg[:, -1])
 
 
-def slopes(drive: Drive) -> Callable[[Array, Array, Array], tuple[Array, Array, Array]]:
+def slopes(drive: Drive) -> Slopes:
     """Build the right-hand side of the two nodes.
-
-    Parameters
-    ----------
-    drive : Drive
-        What acts on them.
-
-    Returns
-    -------
-    callable
-        From bath [°C], ware [°C] and water [kg] to their slopes [K/s, K/s, kg/s].
 
     Notes
     -----
-    Evaporation: ``w = A (p_w - p_a) (0.089 + 0.0782 v) / h_fg`` (ASHRAE HVAC Applications) with v = 0 and
-    room air at 50 % relative humidity. Only its mass is counted; its heat is part of the measured loss.
+    With water m [kg], its specific heat c [J/(kg K)], heat capacities C [J/K], temperatures T [°C], heat
+    P and loss UA [W, W/K], and the ware's time constant tau [s]::
+
+        (c m + C_tank) dT_bath/dt = P - UA (T_bath - T_room) - (C_ware / tau) (T_bath - T_ware)
+                                    + m'_in c (T_inlet - T_bath)
+        dT_ware/dt = (T_bath - T_ware) / tau
+        dm/dt      = m'_in - m'_out - w
+
+    Evaporation is ``w = A (p_w - p_a) (0.089 + 0.0782 v) / h_fg`` [kg/s] with the vent A [m2], pressures
+    [kPa] of saturated water and room air, air speed v [m/s] and heat of vaporisation h_fg [kJ/kg] (ASHRAE
+    HVAC Applications, read in secondary pages), here with v = 0 and room air of 50 % relative humidity.
+    Only its mass is counted; its heat is part of the measured loss UA.
     """
     exchange_w_per_k = drive.ware_j_per_k / drive.response_s
     fills = bool(np.any(drive.inflow_kg_per_s))
@@ -175,9 +150,10 @@ def slopes(drive: Drive) -> Callable[[Array, Array, Array], tuple[Array, Array, 
         return _boiling(drive)
 
     def slope(bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
+        # The properties of water are fitted up to the boil, and held there.
         liquid_c = np.minimum(bath_c, BOILING_C)
-        gap_k = bath_c - ware_c
-        heat_w = drive.heat_w - drive.loss_w_per_k * (bath_c - drive.room_c) - exchange_w_per_k * gap_k
+        above_ware_k = bath_c - ware_c
+        heat_w = drive.heat_w - drive.loss_w_per_k * (bath_c - drive.room_c) - exchange_w_per_k * above_ware_k
         if fills:
             middle_c = 0.5 * (drive.inlet_c + liquid_c)
             mixing_j_per_kg = J_PER_KJ * specific_heat_kj_per_kg_k(middle_c) * (drive.inlet_c - bath_c)
@@ -188,13 +164,20 @@ def slopes(drive: Drive) -> Callable[[Array, Array, Array], tuple[Array, Array, 
         if vent_kw_per_kpa > 0.0:
             excess_kpa = np.maximum(saturation_pressure_kpa(liquid_c) - air_kpa, 0.0) * (left_kg > 0.0)
             water_slope = net_kg_per_s - vent_kw_per_kpa * excess_kpa / latent_heat_kj_per_kg(liquid_c)
-        return heat_w / bath_j_per_k, gap_k / drive.response_s, water_slope
+        return heat_w / bath_j_per_k, above_ware_k / drive.response_s, water_slope
 
     return slope
 
 
-def _boiling(drive: Drive) -> Callable[[Array, Array, Array], tuple[Array, Array, Array]]:
-    """Right-hand side of a bath that boils; one with no net heat cools instead, and a dry one stays dry."""
+def _boiling(drive: Drive) -> Slopes:
+    """Build the right-hand side of a bath that boils.
+
+    Notes
+    -----
+    The net heat ``P_net = P - UA (T_bath - T_room)`` [W] makes steam: ``dm/dt = -P_net / h_fg`` [kg/s], and
+    the share s of it warms the ware: ``dT_ware/dt = s P_net / C_ware`` [K/s], up to the bath's temperature.
+    Without net heat the bath cools instead; without water it makes no steam.
+    """
     steam_j_per_kg = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C)
 
     def slope(bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
@@ -202,7 +185,7 @@ def _boiling(drive: Drive) -> Callable[[Array, Array, Array], tuple[Array, Array
         net_w = drive.heat_w - drive.loss_w_per_k * (bath_c - drive.room_c)
         steam_w = np.maximum(net_w, 0.0) * (left_kg > 0.0)
         bath_j_per_k = J_PER_KJ * specific_heat_kj_per_kg_k(BOILING_C) * left_kg + drive.tank_j_per_k
-        # The last kelvin goes gently, so that the integrator meets no corner there.
+        # Over the last kelvin the ware's slope falls to 0 gradually: a jump would cost the integrator steps.
         colder = np.clip(bath_c - ware_c, 0.0, 1.0)
         ware_slope = drive.steam_share * steam_w * colder / drive.ware_j_per_k
         return np.minimum(net_w, 0.0) / bath_j_per_k, ware_slope, -steam_w / steam_j_per_kg
@@ -211,27 +194,11 @@ def _boiling(drive: Drive) -> Callable[[Array, Array, Array], tuple[Array, Array
 
 
 def advance(
-    state: State, drive: Drive, duration_s: Array, watch: Watch | None = None, rtol: float = RTOL
+    state: State, drive: Drive, duration_s: Array, stop: StopAt | None = None, rtol: float = RTOL
 ) -> Samples:
-    """Run every case for its own time, or until its bath passes the watched temperature.
+    """Run every case for its own time (0 leaves it where it is), or until its bath passes a temperature.
 
-    Parameters
-    ----------
-    state : State
-        Where the cases start.
-    drive : Drive
-        What acts on them.
-    duration_s : ndarray
-        How long each case runs at most, 0 to leave it where it is [s].
-    watch : Watch, optional
-        Where to stop a case; the integration itself ends when the last case has stopped.
-    rtol : float
-        Relative tolerance [1].
-
-    Returns
-    -------
-    Samples
-        The run of each case; a stopped case stays where it stopped.
+    The integration ends when the last case has stopped; a stopped case stays where it stopped.
     """
     from scipy.integrate import solve_ivp
 
@@ -254,7 +221,7 @@ def advance(
         rtol=rtol,
         atol=10.0 * rtol,
         dense_output=True,
-        events=None if watch is None else _all_stopped(watch, runs),
+        events=None if stop is None else _all_stopped(stop, runs),
     )
     dense = solved.sol
     assert dense is not None
@@ -263,24 +230,24 @@ def advance(
     sigma = np.append(steps.ravel(), solved.t[-1])
     values = dense(sigma).reshape(3, cases, len(sigma))
     values[:, :, -1] = solved.y[:, -1].reshape(3, cases)
-    return _samples(values, duration_s[:, None] * sigma, watch)
+    return _samples(values, duration_s[:, None] * sigma, stop)
 
 
-def _all_stopped(watch: Watch, runs: Bools) -> Callable[[float, Array], float]:
+def _all_stopped(stop: StopAt, runs: Bools) -> Callable[[float, Array], float]:
     """Build the event at which the last running case passes its threshold."""
 
     def least_k(_: float, y: Array) -> float:
-        return float(np.where(runs, watch.beyond_k(y[: len(runs)]), np.inf).min())
+        return float(np.where(runs, stop.beyond_k(y[: len(runs)]), np.inf).min())
 
     least_k.terminal = True  # type: ignore[attr-defined]
     return least_k
 
 
-def _samples(values: Array, time_s: Array, watch: Watch | None) -> Samples:
+def _samples(values: Array, time_s: Array, stop: StopAt | None) -> Samples:
     """Pack the samples; where a case has stopped, hold it at its (interpolated) stop."""
     everything = np.concatenate([values, time_s[None]])
-    if watch is not None:
-        beyond_k = watch.beyond_k(values[0])
+    if stop is not None:
+        beyond_k = stop.beyond_k(values[0])
         passed = beyond_k >= 0.0
         after = np.where(passed.any(axis=1), passed.argmax(axis=1), passed.shape[1])
         last = np.clip(after, 1, passed.shape[1] - 1)
@@ -290,8 +257,8 @@ def _samples(values: Array, time_s: Array, watch: Watch | None) -> Samples:
             np.divide(-short_k, over_k - short_k, out=np.ones_like(short_k), where=over_k > short_k), 0, 1
         )
         earlier = everything[:, case, last - 1]
-        stop = earlier + share * (everything[:, case, last] - earlier)
+        at_stop = earlier + share * (everything[:, case, last] - earlier)
         stopped = np.arange(passed.shape[1]) >= after[:, None]
-        everything = np.where(stopped, stop[:, :, None], everything)
+        everything = np.where(stopped, at_stop[:, :, None], everything)
     bath_c, ware_c, water_kg, lasted_s = everything
     return Samples(lasted_s, bath_c, ware_c, water_kg)

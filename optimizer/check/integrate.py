@@ -1,4 +1,4 @@
-"""Step the controller through a programme and integrate what it does, for all cases at once."""
+"""Run a programme: step the controller through its phases and integrate each, for all cases at once."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.check.equations import BOILING_C, RTOL, Drive, Samples, State, Watch, advance
+from optimizer.check.equations import RTOL, Drive, Samples, State, StopAt, advance
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array, Bools, Cases
+from optimizer.physics.water import BOILING_C
 from optimizer.programme.constants import Constants
 
 
@@ -19,14 +20,10 @@ class Stretch:
 
     Attributes
     ----------
-    phase : Phase
-        The phase.
     last : bool
         Whether it is the last stretch of its phase.
     element : ndarray of bool
-        Whether the element is on, one value a case.
-    samples : Samples
-        What happened.
+        Whether the element is on, one value a case; a thermostat switches each case by itself.
     """
 
     phase: Phase
@@ -41,10 +38,6 @@ class Simulation:
 
     Attributes
     ----------
-    constants : Constants
-        The programme.
-    cases : Cases
-        The cases it runs in.
     vent_m2 : float
         Opening through which water evaporates [m2].
     rtol : float
@@ -52,9 +45,9 @@ class Simulation:
     steam_share : float
         Share of a boiling pool's steam that condenses on the ware, above 0 [1].
     cover_kg : float
-        With less water than this at the start of a stretch the element warms itself, not the bath [kg].
+        With less water than this at the start of a stretch the element heats itself and not the bath [kg].
     lip_kg : float
-        What is above this at the end of a stretch has run over and is gone [kg].
+        Water above this at the end of a stretch has run over and is gone [kg].
     """
 
     constants: Constants
@@ -66,19 +59,14 @@ class Simulation:
     lip_kg: float = np.inf
 
     def run(self, delivered: Iterable[Phase] | None = None, start: State | None = None) -> Iterator[Stretch]:
-        """Run the programme.
+        """Run the programme, and give one stretch after the other, the standing at the end included.
 
         Parameters
         ----------
         delivered : iterable of Phase, optional
-            What the machine does, where a fault makes that differ from what the controller asks.
+            What the machine does, where a broken part makes that differ from what the controller asks.
         start : State, optional
-            Where the cases start; at room temperature, drained or dried out, where left out.
-
-        Yields
-        ------
-        Stretch
-            One after the other, the standing at the end included.
+            Where the cases start; if left out, at room temperature, drained or dried out.
         """
         room_c = self.cases.room_c
         state = start or State(room_c, room_c, self.cases.start_share * self.cases.carry_kg)
@@ -105,7 +93,7 @@ class Simulation:
         """How long the inlet is open in each case: as written, or until the level switch closes [s]."""
         if phase.end == "time":
             return self._longest(phase)
-        missing_kg = self.cases.level_kg + self.cases.hung_kg(phase.round) - state.water_kg
+        missing_kg = self.cases.level_kg + self.cases.film_at_start_kg(phase.round) - state.water_kg
         return np.clip(missing_kg / self.cases.flow_kg_per_s, 0.0, phase.longest_s)
 
     def _drain(self, phase: Phase, state: State) -> Iterator[Stretch]:
@@ -121,7 +109,7 @@ class Simulation:
         drive = replace(drive, outflow_kg_per_s=pumps_kg_per_s)
         pumped = advance(state, drive, pumping_s, rtol=self.rtol)
         yield Stretch(phase, False, element, pumped)
-        # What is left is known exactly: no rounding of the integration may look like a wet drain.
+        # What is left is known exactly: rounding in the integration must not look like water left behind.
         drained = pumping_s < longest_s
         left_kg = np.where(drained, np.minimum(state.water_kg, cases.carry_kg), pumped.end.water_kg)
         left = replace(pumped.end, water_kg=left_kg)
@@ -132,14 +120,14 @@ class Simulation:
         yield Stretch(phase, True, element, samples)
 
     def _heat_to_setpoint(self, phase: Phase, state: State) -> Iterator[Stretch]:
-        watch = Watch(self._setpoint_c(phase), np.ones(self.cases.count))
-        waiting = watch.beyond_k(state.bath_c) < 0.0
-        yield self._stretch(phase, state, self._longest(phase) * waiting, self._all(True), watch)
+        reached = StopAt(self._setpoint_c(phase), np.ones(self.cases.count))
+        colder = reached.beyond_k(state.bath_c) < 0.0
+        yield self._stretch(phase, state, self._longest(phase) * colder, self._all(True), reached)
 
     def _boil(self, phase: Phase, state: State) -> Iterator[Stretch]:
         """Bring the pool to the boil, then let it boil for the rest of the time."""
         on = self._all(phase.outputs.element)
-        boils = Watch(np.full(self.cases.count, BOILING_C), np.ones(self.cases.count))
+        boils = StopAt(np.full(self.cases.count, BOILING_C), np.ones(self.cases.count))
         stretch = self._stretch(phase, state, self._longest(phase), on, boils)
         yield replace(stretch, last=False)
         left_s = np.maximum(phase.longest_s - stretch.samples.lasted_s, 0.0)
@@ -148,14 +136,14 @@ class Simulation:
         yield Stretch(phase, True, on, advance(end, drive, left_s, rtol=self.rtol))
 
     def _hold(self, phase: Phase, state: State) -> Iterator[Stretch]:
-        """Let the thermostat switch the element: one stretch from a switching to the next of each case."""
+        """Let the thermostat hold the bath: in one stretch every case runs up to its own next switching."""
         off_c = self._setpoint_c(phase)
         on_c = off_c - 0.1 * self.constants.hysteresis_dk
         element: Bools = state.bath_c < off_c
         left_s = self._longest(phase)
         while True:
-            watch = Watch(np.where(element, off_c, on_c), np.where(element, 1.0, -1.0))
-            stretch = self._stretch(phase, state, left_s, element, watch)
+            switches = StopAt(np.where(element, off_c, on_c), np.where(element, 1.0, -1.0))
+            stretch = self._stretch(phase, state, left_s, element, switches)
             left_s = np.maximum(left_s - stretch.samples.lasted_s, 0.0)
             state = stretch.samples.end
             done = not left_s.any()
@@ -170,10 +158,10 @@ class Simulation:
         state: State,
         duration_s: Array,
         element: Bools | None = None,
-        watch: Watch | None = None,
+        stop: StopAt | None = None,
     ) -> Stretch:
         on = self._all(phase.outputs.element) if element is None else element
-        samples = advance(state, self._drive(phase, state, on), duration_s, watch, self.rtol)
+        samples = advance(state, self._drive(phase, state, on), duration_s, stop, self.rtol)
         return Stretch(phase, True, on, samples)
 
     def _drive(self, phase: Phase, state: State, element: Bools) -> Drive:

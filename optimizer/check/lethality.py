@@ -1,8 +1,8 @@
-"""Doses over a run: the integral of a rate of temperature, exact on every straight piece of it.
+"""Doses of soil removal and hygiene: the integral over time of a rate that depends on the temperature.
 
-A rate jumps at its floor and has a kink at its ceiling. Between two samples the temperature is taken as
-straight, and on a straight piece the integral is a difference of the antiderivative of the rate, jump and
-kink included; no step size has to find them.
+Between two samples the temperature is taken as a straight line, and there the integral is exact: the
+difference of the rate's antiderivative over the slope. So the jump of a rate at its floor and its kink at
+the ceiling are met exactly, whatever the step size.
 """
 
 from __future__ import annotations
@@ -16,20 +16,22 @@ from optimizer.check.worst_cases import Array
 from optimizer.profile.goal import Dose
 from optimizer.units import celsius_from_fahrenheit
 
-STRAIGHT_K = 1e-7
-"""Below this change the rate of the middle is as good as the integral [K]."""
+LEVEL_K = 1e-7
+"""Below this change between two samples the rate in the middle stands for the integral [K]."""
 
 
 @dataclass(frozen=True)
 class Rate:
-    """Rate ``share · exp(ln_at_0c + per_k · T)`` between floor and ceiling.
+    """A rate r [s/s]: equivalent seconds a second at a temperature T [°C].
+
+    ``r(T) = share · exp(ln_at_0c + per_k · min(T, ceiling_c))`` from ``floor_c`` up, and 0 below it.
 
     Attributes
     ----------
     ln_at_0c : float
-        Logarithm of the rate at 0 °C [1].
+        Natural logarithm of the rate at 0 °C [1].
     per_k : float
-        Its growth [1/K].
+        Growth of that logarithm [1/K].
     floor_c : float
         No effect below [°C].
     ceiling_c : float
@@ -46,37 +48,12 @@ class Rate:
 
     @classmethod
     def from_z(cls, reference_c: float, z_k: float, floor_c: float, ceiling_c: float) -> Rate:
-        """Make the rate ``10^((T - reference_c) / z_k)``.
-
-        Parameters
-        ----------
-        reference_c : float
-            Temperature at which the rate is 1 [°C].
-        z_k : float
-            Kelvin for ten times the rate, above 0 [K].
-        floor_c, ceiling_c : float
-            No effect below, no further gain above [°C].
-
-        Returns
-        -------
-        Rate
-            The rate.
-        """
+        """Make the rate ``10^((T - reference_c) / z_k)``: 1 at the reference, tenfold each ``z_k`` kelvin."""
         per_k = math.log(10.0) / z_k
         return cls(-reference_c * per_k, per_k, floor_c, ceiling_c)
 
     def integral_s(self, time_s: Array, temperature_c: Array) -> Array:
-        """Integrate along samples.
-
-        Parameters
-        ----------
-        time_s, temperature_c : ndarray
-            Samples, time along the last axis [s], [°C].
-
-        Returns
-        -------
-        ndarray
-            Equivalent time at rate 1 [s].
+        """Integrate ``∫ r(T(t)) dt`` along samples, the last axis being time: equivalent seconds at rate 1.
 
         Examples
         --------
@@ -85,10 +62,10 @@ class Rate:
         600.0
         """
         change_k = np.diff(temperature_c)
-        flat = np.abs(change_k) < STRAIGHT_K
-        mean = np.diff(self._antiderivative(temperature_c)) / np.where(flat, 1.0, change_k)
+        level = np.abs(change_k) < LEVEL_K
+        mean = np.diff(self._antiderivative(temperature_c)) / np.where(level, 1.0, change_k)
         middle = self._rate(0.5 * (temperature_c[..., 1:] + temperature_c[..., :-1]))
-        total: Array = (np.where(flat, middle, mean) * np.diff(time_s)).sum(axis=-1)
+        total: Array = (np.where(level, middle, mean) * np.diff(time_s)).sum(axis=-1)
         return self.share * total
 
     def _exponential(self, temperature_c: Array | float) -> Array:
@@ -105,7 +82,7 @@ class Rate:
 
 
 A0 = Rate.from_z(reference_c=80.0, z_k=10.0, floor_c=65.0, ceiling_c=120.0)
-"""A0 value in seconds at 80 °C (ISO 15883-1, Annex B)."""
+"""A0 value, ``∫ 10^((T - 80) / 10) dt`` in seconds at 80 °C, T from 65 °C up (ISO 15883-1, Annex B)."""
 
 HUE = Rate(
     ln_at_0c=math.log(3.03438e-17) + 0.265972 * 32.0,
@@ -113,25 +90,16 @@ HUE = Rate(
     floor_c=celsius_from_fahrenheit(143.0),
     ceiling_c=celsius_from_fahrenheit(165.0),
 )
-"""Heat-unit equivalents, ``3.03438e-17 · exp(0.265972 · T_F)`` per second, from 143 °F, capped at 165 °F."""
+"""Heat-unit equivalents, ``3.03438e-17 · exp(0.265972 · T_F)`` a second with T_F in °F, from 143 °F up and
+capped at 165 °F (slides of 2009 on the history of dish-machine sanitation, on NSF/ANSI 3)."""
 
 HYGIENE = {"a0": A0, "hue": HUE}
 
 
 def soil_rate(dose: Dose, detergent: bool) -> Rate:
-    """Rate of a soil dose while the wash pump runs.
+    """Give the rate of a soil dose while the wash pump runs.
 
-    Parameters
-    ----------
-    dose : Dose
-        The dose.
-    detergent : bool
-        Whether there is detergent in the water.
-
-    Returns
-    -------
-    Rate
-        Its rate; without detergent only the bare share, and from the higher of the two floors.
+    Without detergent only the bare share counts, and only from the higher of the two floors up.
     """
     rate = Rate.from_z(dose.reference_c, dose.z_k, dose.floor_c, dose.ceiling_c)
     if detergent:

@@ -1,4 +1,4 @@
-"""Meters that watch a simulation go by and keep, for every case, what the requirements ask for."""
+"""Meters that follow a simulation and keep, for every case, what the requirements ask for."""
 
 from __future__ import annotations
 
@@ -7,49 +7,28 @@ from abc import ABC, abstractmethod
 import numpy as np
 
 from optimizer.check.certificate import Trace
-from optimizer.check.equations import BOILING_C
-from optimizer.check.integrate import Stretch
+from optimizer.check.integrate import Simulation, Stretch
 from optimizer.check.lethality import HYGIENE, soil_rate
-from optimizer.check.worst_cases import Array, Cases
-from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
+from optimizer.check.worst_cases import Array, Cases, build_cases
+from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l
 from optimizer.profile.goal import Dose, Goal
-from optimizer.profile.machine import Element
+from optimizer.profile.machine import Element, Machine
 from optimizer.programme.constants import Constants
-from optimizer.units import J_PER_KJ
 
 
 class Meter(ABC):
-    """Anything that watches a simulation."""
-
-    def see(self, stretch: Stretch) -> None:
-        """Count a stretch.
-
-        Parameters
-        ----------
-        stretch : Stretch
-            The stretch; they come in order.
-        """
-        self._see(stretch)
+    """Anything that follows a simulation."""
 
     @abstractmethod
-    def _see(self, stretch: Stretch) -> None: ...
+    def add(self, stretch: Stretch) -> None:
+        """Count a stretch; they come in order."""
 
 
 class DoseMeter(Meter):
-    """Doses and hygiene.
-
-    Parameters
-    ----------
-    goal : Goal
-        What is asked for.
-    constants : Constants
-        The programme.
-    cases : Cases
-        The cases.
-    """
+    """Doses and hygiene, by the temperature of the ware."""
 
     doses_s: dict[str, Array]
-    """One value a case by name of the dose [s]."""
+    """By name of the dose, one value a case [s]."""
     hygiene_s: Array
     """A0 value or heat-unit equivalents, whichever the goal asks for [s]."""
 
@@ -59,7 +38,8 @@ class DoseMeter(Meter):
         self.doses_s = {dose.name: np.zeros(cases.count) for dose in goal.dose}
         self.hygiene_s = np.zeros(cases.count)
 
-    def _see(self, stretch: Stretch) -> None:
+    def add(self, stretch: Stretch) -> None:
+        """Count doses from the first spray of a round to the end of its drain."""
         if not stretch.phase.sprayed:
             return
         samples, row = stretch.samples, self._constants.rounds[stretch.phase.round]
@@ -74,6 +54,7 @@ class DoseMeter(Meter):
             self.hygiene_s += rate.integral_s(samples.time_s, samples.ware_c)
 
     def _share(self, dose: Dose, stretch: Stretch) -> float:
+        """Share of the time that counts: all of it while the pump sprays, less while the ware soaks."""
         if self._constants.rounds[stretch.phase.round].kind not in dose.kinds:
             return 0.0
         return 1.0 if stretch.phase.outputs.wash_pump else dose.soak_share
@@ -82,52 +63,41 @@ class DoseMeter(Meter):
 class WaterMeter(Meter):
     """Water: what covers element and suction, what may run over, what a drain leaves.
 
-    Parameters
-    ----------
-    cases : Cases
-        The cases.
-    by_level : bool
-        Whether a level switch ends the fills.
-    element : Element, optional
-        The element, for the pool that it boils.
-
-    Notes
-    -----
-    The film hangs on the ware and covers nothing. The hold-up counts on top of it: it may have been measured
-    with dry ware or with wet.
+    The film hangs on the ware and covers nothing. The hold-up counts on top of it, because it may have been
+    measured with dry ware or with wet. Without an ``element`` no boiling pool is looked at.
     """
 
     element_l: Array
     """Least water while the element is on [l]; inf where it never is."""
     suction_l: Array
-    """Least water at the suction while the wash pump is on [l]."""
+    """Least water at the suction while the wash pump is on [l]; inf where it never is."""
     fullest_l: Array
     """Most water in the tank [l]."""
     filled_l: Array
     """Water run in, at inlet temperature [l]."""
-    left_l: Array
+    undrained_l: Array
     """Most water above the carry-over at the end of a drain [l]."""
     kept: list[Array]
-    """Of each round, the share of its water that the drain left behind; of the first, the share of what was
-    let in: the machine may have dried out before, whatever it holds after [1]."""
-
+    """Share of each round's water that its drain left behind [1]. In the first round it is a share of what
+    was let in: the machine may have dried out before, whatever it holds after."""
     uncovered_s: Array
     """Steam round: earliest time at which the boiling pool would uncover the element [s]; inf without one."""
 
     def __init__(self, cases: Cases, by_level: bool, element: Element | None = None) -> None:
         self._cases = cases
         self._element = element
-        self.uncovered_s = np.full(cases.count, np.inf)
         self._by_level = by_level
         self._full_kg: Array = cases.carry_kg
+        self.uncovered_s = np.full(cases.count, np.inf)
         self.element_l = np.full(cases.count, np.inf)
         self.suction_l = np.full(cases.count, np.inf)
         self.fullest_l = np.full(cases.count, -np.inf)
         self.filled_l = np.zeros(cases.count)
-        self.left_l = np.full(cases.count, -np.inf)
+        self.undrained_l = np.full(cases.count, -np.inf)
         self.kept = []
 
-    def _see(self, stretch: Stretch) -> None:
+    def add(self, stretch: Stretch) -> None:
+        """Count the water of a fill, the levels of a wet phase, and what a drain leaves."""
         phase, samples = stretch.phase, stretch.samples
         if phase.name == "fill":
             self.filled_l += samples.lasted_s * self._cases.flow_kg_per_s / self._cases.cold_kg_per_l
@@ -138,7 +108,7 @@ class WaterMeter(Meter):
 
     def _levels(self, stretch: Stretch) -> None:
         cases, samples = self._cases, stretch.samples
-        hung_kg = cases.hung_kg(stretch.phase.round)
+        film_kg = cases.film_at_start_kg(stretch.phase.round)
         per_l = density_kg_per_l(np.minimum(samples.bath_c, BOILING_C))
 
         def litres(less_kg: Array) -> Array:
@@ -146,7 +116,7 @@ class WaterMeter(Meter):
 
         ran = samples.lasted_s > 0.0
         spraying = stretch.phase.outputs.wash_pump
-        pool_l = litres(hung_kg + cases.holdup_kg * spraying).min(axis=1)
+        pool_l = litres(film_kg + cases.holdup_kg * spraying).min(axis=1)
         if stretch.phase.steam and self._element is not None:
             pool_l = pool_l - self._element.splash_l
             if not stretch.last:
@@ -155,13 +125,12 @@ class WaterMeter(Meter):
         if spraying:
             self.suction_l = np.where(ran, np.minimum(self.suction_l, pool_l), self.suction_l)
         # A level switch sees the tank alone; a timed fill is taken to come on top of film and sump.
-        self.fullest_l = np.maximum(self.fullest_l, litres(hung_kg * float(self._by_level)).max(axis=1))
+        self.fullest_l = np.maximum(self.fullest_l, litres(film_kg * float(self._by_level)).max(axis=1))
 
     def _boils_dry(self, heating_s: Array, pool_l: Array, element: Element) -> None:
-        """As if all of the element's power went into steam, and none of the steam came back."""
-        steam_j_per_l = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C) * density_kg_per_l(BOILING_C)
-        spare_l = pool_l - element.cover_l
-        self.uncovered_s = heating_s + spare_l * steam_j_per_l / np.maximum(self._cases.element_w, 1e-9)
+        """Earliest: as if all of the element's power made steam, and no steam came back as water."""
+        above_l = pool_l - element.cover_l
+        self.uncovered_s = heating_s + above_l * STEAM_J_PER_L / np.maximum(self._cases.element_w, 1e-9)
 
     def _drained(self, stretch: Stretch) -> None:
         if not stretch.last:
@@ -173,19 +142,11 @@ class WaterMeter(Meter):
         kept = np.divide(end_kg, full_kg, out=np.ones_like(end_kg), where=full_kg > 0.0)
         self.kept.append(kept)
         above_l = np.maximum(end_kg - self._cases.carry_kg, 0.0) / self._cases.cold_kg_per_l
-        self.left_l = np.maximum(self.left_l, above_l)
+        self.undrained_l = np.maximum(self.undrained_l, above_l)
 
 
 class HeatMeter(Meter):
-    """Temperatures and times.
-
-    Parameters
-    ----------
-    constants : Constants
-        The programme.
-    cases : Cases
-        The cases.
-    """
+    """Temperatures and times, up to the end of the last drain."""
 
     hottest_c: Array
     """Hottest bath [°C]."""
@@ -204,7 +165,8 @@ class HeatMeter(Meter):
         self.ware_heat_j = np.zeros(cases.count)
         self.elapsed_s = np.zeros(cases.count)
 
-    def _see(self, stretch: Stretch) -> None:
+    def add(self, stretch: Stretch) -> None:
+        """Count every phase but the standing at the end."""
         phase, samples = stretch.phase, stretch.samples
         if phase.name == "stand":
             return
@@ -221,14 +183,48 @@ class HeatMeter(Meter):
             self.elapsed_s += samples.lasted_s
 
 
-class Recorder(Meter):
-    """Keeps one case of a simulation.
+class StillSensorMeter(Meter):
+    """How long the sensor of the bath reads the same while the element is on.
 
-    Parameters
-    ----------
-    case : int
-        Which case [1].
+    A controller takes a sensor that stands still for too long for a dead one, so it has to know how long
+    a sound one may. A change of at least ``moves_k`` counts as a movement.
     """
+
+    longest_s: Array
+    """Longest time without a movement while the element was on, one value a case [s]."""
+
+    def __init__(self, cases: Cases, moves_k: float) -> None:
+        self._moves_k = moves_k
+        self._since_s = np.zeros(cases.count)
+        self._moved_c = np.full(cases.count, np.nan)
+        self.longest_s = np.zeros(cases.count)
+
+    def add(self, stretch: Stretch) -> None:
+        """Count the time since the last movement; it starts again whenever the element is off."""
+        samples = stretch.samples
+        # Boiling water keeps the sensor still: a controller does not look then.
+        on = stretch.element & (not stretch.phase.steam)
+        self._moved_c = np.where(np.isnan(self._moved_c), samples.bath_c[:, 0], self._moved_c)
+        for step_s, now_c in zip(np.diff(samples.time_s, axis=1).T, samples.bath_c[:, 1:].T, strict=True):
+            self._since_s = self._since_s + step_s
+            self.longest_s = np.where(on, np.maximum(self.longest_s, self._since_s), self.longest_s)
+            moved = ~on | (np.abs(now_c - self._moved_c) >= self._moves_k)
+            self._since_s = np.where(moved, 0.0, self._since_s)
+            self._moved_c = np.where(moved, now_c, self._moved_c)
+
+
+def longest_still_s(constants: Constants, machine: Machine, moves_k: float) -> float:
+    """Longest time for which a sound sensor stands still while the element is on, in any corner [s]."""
+    cases = build_cases(machine, 0, 1)
+    meter = StillSensorMeter(cases, moves_k)
+    simulation = Simulation(constants, cases, machine.tank.vent_m2, steam_share=machine.ware.steam_share)
+    for stretch in simulation.run():
+        meter.add(stretch)
+    return float(meter.longest_s.max())
+
+
+class Recorder(Meter):
+    """Keeps one case of a simulation for its trace."""
 
     def __init__(self, case: int) -> None:
         self._case = case
@@ -237,7 +233,8 @@ class Recorder(Meter):
         self._starts_s: list[float] = []
         self._outputs: list[tuple[bool, bool, bool, bool]] = []
 
-    def _see(self, stretch: Stretch) -> None:
+    def add(self, stretch: Stretch) -> None:
+        """Keep the samples and outputs of a stretch."""
         samples, on = stretch.samples, stretch.phase.outputs
         columns = (samples.time_s, samples.bath_c, samples.ware_c, samples.water_kg)
         block = np.array([column[self._case] for column in columns])
@@ -249,17 +246,11 @@ class Recorder(Meter):
         self._end_s = float(block[0, -1])
 
     def trace(self) -> Trace:
-        """Sample what was recorded.
-
-        Returns
-        -------
-        Trace
-            One sample a second [s], from 0 to the last whole second.
-        """
+        """Give what was kept as one sample a second, from 0 to the last whole second."""
         recorded = np.hstack(self._samples)
         time_s = np.arange(np.floor(self._end_s + 1e-6) + 1.0)
         bath_c, ware_c, water_kg = (np.interp(time_s, recorded[0], values) for values in recorded[1:])
-        # A whole second belongs to what starts there, whatever rounding did to the sum of durations.
+        # A whole second belongs to the phase that starts there, whatever rounding did to the summed times.
         part = np.searchsorted(np.array([*self._starts_s, self._end_s]), time_s + 1e-6, side="right") - 1
         inlet, element, wash_pump, drain_pump = np.array([*self._outputs, (False,) * 4])[part].T
         level_l = water_kg / density_kg_per_l(np.minimum(bath_c, BOILING_C))

@@ -1,4 +1,4 @@
-"""The controller, as a sequence of phases: what is on, for how long, and what ends it."""
+"""The controller as the check sees it: a sequence of phases, each with what is on and what ends it."""
 
 from __future__ import annotations
 
@@ -14,13 +14,7 @@ End = Literal["time", "level", "setpoint"]
 
 @dataclass(frozen=True)
 class Outputs:
-    """What the controller switches.
-
-    Attributes
-    ----------
-    inlet, element, wash_pump, drain_pump : bool
-        Whether the output is on.
-    """
+    """What the controller switches: true where it is on."""
 
     inlet: bool = False
     element: bool = False
@@ -69,17 +63,7 @@ class Phase:
 
 
 def phases(constants: Constants) -> list[Phase]:
-    """Turn the table into the phases a controller steps through.
-
-    Parameters
-    ----------
-    constants : Constants
-        The programme.
-
-    Returns
-    -------
-    list of Phase
-        In order, gaps and the standing at the end included.
+    """Turn the table into the phases a controller steps through, gaps and the standing at the end included.
 
     Examples
     --------
@@ -104,6 +88,7 @@ def phases(constants: Constants) -> list[Phase]:
 
 
 def _round_phases(constants: Constants, number: int, row: Round) -> Iterator[Phase]:
+    """Give the phases of one round, without the gaps between them."""
     thermostat = constants.control == "thermostat"
     by_level = constants.fill_control == "level"
     yield Phase("fill", number, row.fill_s, Outputs(inlet=True), "level" if by_level else "time", wet=True)
@@ -125,23 +110,11 @@ def _round_phases(constants: Constants, number: int, row: Round) -> Iterator[Pha
 
 
 def conflicts(sequence: list[Phase], kinds: tuple[Kind, ...], element_rest_s: int) -> list[str]:
-    """Find the seconds in which the outputs endanger the machine.
+    """Find outputs that endanger the machine, one sentence each.
 
-    Parameters
-    ----------
-    sequence : list of Phase
-        The phases in order.
-    kinds : tuple of str
-        Kind of each round, for the messages.
-    element_rest_s : int
-        How long the element must have been off before the drain of a heated round [s].
-
-    Returns
-    -------
-    list of str
-        One sentence a conflict: element on while filling or draining, inlet and drain pump on
-        together, two motors (the inlet valve counts as one) starting in the same second, element
-        hot when the water leaves. Empty where there is none.
+    Conflicts are: the element on while filling or draining; inlet and drain pump on together; two motors
+    (the inlet valve counts as one) starting in the same second; the element off for less than
+    ``element_rest_s`` when the drain of a heated round begins, so that it is hot as the water leaves it.
     """
     found: list[str] = []
     before = OFF
@@ -165,6 +138,7 @@ def conflicts(sequence: list[Phase], kinds: tuple[Kind, ...], element_rest_s: in
 
 
 def _hot_drains(sequence: list[Phase], kinds: tuple[Kind, ...], element_rest_s: int) -> list[str]:
+    """Find the drains that begin before the element has rested."""
     found: list[str] = []
     off_s: int | None = None
     for phase in sequence:

@@ -1,4 +1,4 @@
-"""One row a requirement: the worst case found against its limit."""
+"""The requirements: of each, one row with the worst case found against its limit."""
 
 from __future__ import annotations
 
@@ -7,13 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.check.certificate import Row, Sense
+from optimizer.check.certificate import EVERY_CORNER, Row, Sense
 from optimizer.check.currents import peaks_a
-from optimizer.check.equations import BOILING_C
 from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
 from optimizer.check.phases import Phase, conflicts
 from optimizer.check.worst_cases import Array, Cases
-from optimizer.physics.water import latent_heat_kj_per_kg
+from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -21,38 +20,17 @@ from optimizer.programme.constants import Constants, Kind
 from optimizer.units import J_PER_KJ, S_PER_MIN
 
 FILM_DRIES_AT_C = 60.0
-ROUNDING = 1e-12
-"""A limit met exactly may not fail by the rounding of a sum: what lies closer counts as equal [1]."""
+"""Temperature at which the film takes up its heat of vaporisation [°C]; a common value, no source."""
 
-EVERY = "every corner"
+ROUNDING = 1e-12
+"""Values closer than this share count as equal, so that a limit met exactly does not fail by rounding [1]."""
+
 CURRENT_CORNER = "high voltage at the element, low voltage at the motors"
 
 
 @dataclass(frozen=True)
 class Findings:
-    """A finished simulation with its meters.
-
-    Attributes
-    ----------
-    constants : Constants
-        The programme.
-    machine : Machine
-        The machine.
-    goal : Goal
-        The goal.
-    circuit : Circuit
-        The circuit.
-    cases : Cases
-        The cases that were run.
-    doses : DoseMeter
-        Doses and hygiene.
-    water : WaterMeter
-        Levels.
-    heat : HeatMeter
-        Temperatures and times.
-    sequence : list of Phase
-        The phases in order.
-    """
+    """A finished simulation: what was run, its meters, and its phases in order."""
 
     constants: Constants
     machine: Machine
@@ -65,13 +43,7 @@ class Findings:
     sequence: list[Phase]
 
     def rows(self) -> tuple[Row, ...]:
-        """Set every requirement against its limit.
-
-        Returns
-        -------
-        tuple of Row
-            In the order in which people ask: clean, rinsed, hygienic, dry, safe, within the limits.
-        """
+        """Hold every requirement against its limit: clean, hygienic, rinsed, dry, safe, within the limits."""
         return (
             *self._dose_rows(),
             *self._rinse_rows(),
@@ -85,7 +57,7 @@ class Findings:
     def _row(self, key: str, requirement: str, unit: str, sense: Sense, limit: float, values: Array) -> Row:
         """Pick the worst case; a value that no tolerance touches belongs to every corner."""
         case = int(np.argmin(values) if sense == "at least" else np.argmax(values))
-        corner = EVERY if bool(np.all(values == values[case])) else self.cases.name_of(case, values)
+        corner = EVERY_CORNER if bool(np.all(values == values[case])) else self.cases.name_of(case, values)
         worst = float(values[case])
         if math.isclose(worst, limit, rel_tol=ROUNDING):
             worst = limit
@@ -134,10 +106,14 @@ class Findings:
         """Rounds of a kind and their sprays, which are as written whatever the tolerances."""
         sprays_min = [row.spray_s / S_PER_MIN for row in self.constants.rounds if row.kind == kind]
         count = float(len(sprays_min))
-        rows = [Row(f"{kind}.rounds", f"{kind} rounds", "1", "at least", float(rounds_min), count, EVERY)]
+        rows = [
+            Row(f"{kind}.rounds", f"{kind} rounds", "1", "at least", float(rounds_min), count, EVERY_CORNER)
+        ]
         if sprays_min:
             what, worst = f"shortest {kind} spray", min(sprays_min)
-            rows.append(Row(f"{kind}.spray_min", what, "min", "at least", spray_least_min, worst, EVERY))
+            rows.append(
+                Row(f"{kind}.spray_min", what, "min", "at least", spray_least_min, worst, EVERY_CORNER)
+            )
         return rows
 
     def _drying_rows(self) -> list[Row]:
@@ -175,11 +151,11 @@ class Findings:
             )
         )
         rows.append(
-            self._row("drain.left_l", "water a drain fails to remove", "l", "at most", 0.0, water.left_l)
+            self._row("drain.left_l", "water a drain fails to remove", "l", "at most", 0.0, water.undrained_l)
         )
         kinds = tuple(row.kind for row in self.constants.rounds)
         found = conflicts(self.sequence, kinds, 0 if element is None else element.rest_s)
-        corner = found[0] if found else EVERY
+        corner = _first_and_how_many_more(found) if found else EVERY_CORNER
         rows.append(
             Row("outputs.conflicts", "conflicts of outputs", "1", "at most", 0.0, float(len(found)), corner)
         )
@@ -210,3 +186,7 @@ class Findings:
                 )
             )
         return rows
+
+
+def _first_and_how_many_more(found: list[str]) -> str:
+    return found[0] if len(found) == 1 else f"{found[0]}; {len(found) - 1} more"

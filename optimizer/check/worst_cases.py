@@ -18,38 +18,25 @@ Bools = NDArray[np.bool_]
 
 EXACT_ZERO = Measured(nominal=0.0, low=0.0, high=0.0)
 NO_SWITCH = Measured(nominal=1e9, low=1e9, high=1e9)
+"""A level that is never reached: the machine has no level switch [l]."""
 
 
 @dataclass(frozen=True)
-class Spread:
-    """Every measured quantity of the machine; in ``Cases`` the same names hold one value a case.
+class Tolerances:
+    """Every measured quantity of a machine with its low and high end.
 
     Attributes
     ----------
-    voltage_v : Measured
-        Supply voltage [V].
     rated_w : Measured
         Rated power of the element, 0 where there is none [W].
-    wash_pump_w : Measured
-        Power of the wash pump [W].
-    inlet_c, room_c : Measured
-        Inlet water, room air [°C].
-    flow_l_per_min, drain_l_per_min : Measured
-        Inlet and drain flow [l/min].
     level_l : Measured
-        Litres at which the level switch closes; out of reach where there is none [l].
-    residual_l, film_l, holdup_l : Measured
-        Sump residual, film on the ware, hold-up while spraying [l].
-    ware_kj_per_k, tank_kj_per_k : Measured
-        Heat capacity of ware and tank [kJ/K].
-    loss_still_w_per_k, loss_spraying_w_per_k : Measured
-        Heat loss [W/K].
-    response_spraying_s, response_still_s : Measured
-        Response time of the ware [s].
+        Water at which the level switch closes; `NO_SWITCH` where there is none [l].
+    holdup_l : Measured
+        Water that ware and walls hold up while the pump sprays [l].
     sensor_error_k : Measured
         Reading of the sensor less the bath temperature [K].
     start_share : Measured
-        Share of the carry-over that is in the machine at the start: it may have dried out [1].
+        Share of the carry-over that is still there at the start: the machine may have dried out [1].
     """
 
     voltage_v: Measured
@@ -73,7 +60,7 @@ class Spread:
     start_share: Measured
 
 
-QUANTITIES = tuple(field.name for field in fields(Spread))
+QUANTITIES = tuple(field.name for field in fields(Tolerances))
 
 FACTORS: tuple[tuple[tuple[str, str], tuple[str, ...]], ...] = (
     (("low voltage", "high voltage"), ("voltage_v", "rated_w", "wash_pump_w")),
@@ -87,18 +74,19 @@ FACTORS: tuple[tuple[tuple[str, str], tuple[str, ...]], ...] = (
     (("quick ware", "slow ware"), ("response_spraying_s", "response_still_s")),
     (("sensor reads low", "sensor reads high"), ("sensor_error_k",)),
 )
-"""What varies from corner to corner: words for the low and the high end, quantities that go together."""
+"""What differs from corner to corner: the words for the low and the high end, and the quantities that go to
+their ends together."""
 
 SAME_SHARE = 1e-3
-"""Values closer than this share are the same [1]."""
+"""Values that differ by less than this share count as the same [1]."""
 
 BAD_ENDS = {"holdup_l": 1.0, "drain_l_per_min": 0.0}
-"""Quantities with one bad end for every requirement (0 low, 1 high): fixed there in every corner."""
+"""Quantities with the same bad end for every requirement (0 low, 1 high): they have it in every corner."""
 
 
 @dataclass(frozen=True)
 class Cases:
-    """One value a case of everything the simulation needs.
+    """One value a case of everything the simulation needs; arrays of length `count`, units as in the names.
 
     Attributes
     ----------
@@ -107,19 +95,11 @@ class Cases:
     corners : int
         How many of them are corners [1]; they come first.
     element_w, pump_heat_w : ndarray
-        Power of the element at the case's voltage, heat of the wash pump to the bath [W].
-    inlet_c, room_c : ndarray
-        Inlet water, room air [°C].
-    flow_kg_per_s, drain_kg_per_s : ndarray
-        Inlet and drain flow [kg/s].
+        Power of the element at the voltage of the case, heat of the wash pump that reaches the bath [W].
     level_kg, residual_kg, film_kg, holdup_kg : ndarray
         Water at the level switch, in the sump after a drain, on the ware, held up while spraying [kg].
-    ware_j_per_k, tank_j_per_k : ndarray
-        Heat capacity [J/K].
-    loss_still_w_per_k, loss_spraying_w_per_k : ndarray
-        Heat loss [W/K].
     response_spraying_s, response_still_s : ndarray
-        Response time of the ware [s].
+        Time constant with which the ware follows the bath [s].
     sensor_error_k : ndarray
         Reading of the sensor less the bath temperature [K].
     start_share : ndarray
@@ -157,39 +137,18 @@ class Cases:
 
     @property
     def carry_kg(self) -> Array:
-        """What a complete drain leaves behind, sump and film [kg]."""
+        """What a complete drain leaves behind, in the sump and on the ware [kg]."""
         return self.residual_kg + self.film_kg
 
-    def hung_kg(self, number: int) -> Array:
-        """Film that hangs on the ware when a round begins: it is in the machine and covers nothing.
-
-        Parameters
-        ----------
-        number : int
-            Which round [1], from 0.
-
-        Returns
-        -------
-        ndarray
-            Water [kg].
-        """
-        return self.film_kg * self.start_share if number == 0 else self.film_kg
+    def film_at_start_kg(self, round_number: int) -> Array:
+        """Film on the ware when a round (from 0) begins [kg]: it is in the machine and covers nothing."""
+        return self.film_kg * self.start_share if round_number == 0 else self.film_kg
 
     def name_of(self, case: int, values: Array) -> str:
-        """Name a case by what matters for a value of it.
+        """Name a case by what matters for a value (one a case).
 
-        Parameters
-        ----------
-        case : int
-            Which case [1].
-        values : ndarray
-            The value in every case [any].
-
-        Returns
-        -------
-        str
-            Name of the case; of a corner only the ends it shares with all corners whose value is the
-            same to the accuracy of the simulation, so that what does not matter is left out.
+        Of a corner only those ends are named that all corners with the same value share: a tolerance
+        that does not touch the value is left out.
         """
         if case >= self.corners:
             return self.names[case]
@@ -199,22 +158,11 @@ class Cases:
         return ", ".join(word for word in words if all(word in names for names in same)) or self.names[case]
 
 
-def spread(machine: Machine) -> Spread:
-    """Collect the measured quantities of a machine.
-
-    Parameters
-    ----------
-    machine : Machine
-        The machine.
-
-    Returns
-    -------
-    Spread
-        Its quantities with their tolerances.
-    """
+def tolerances(machine: Machine) -> Tolerances:
+    """Collect the measured quantities of a machine."""
     element, tank, ware = machine.element, machine.tank, machine.ware
     error = element.sensor_error_k if element is not None and element.control == "thermostat" else 0.0
-    return Spread(
+    return Tolerances(
         voltage_v=machine.supply.voltage_v,
         rated_w=EXACT_ZERO if element is None else element.rated_w,
         wash_pump_w=machine.wash_pump.power_w,
@@ -238,82 +186,52 @@ def spread(machine: Machine) -> Spread:
 
 
 def build_cases(machine: Machine, draws: int, seed: int) -> Cases:
-    """Lay out the corners, the draws and the nominal case of a machine.
+    """Lay out the corners, then random draws inside the tolerances, then the nominal case.
 
-    Parameters
-    ----------
-    machine : Machine
-        The machine.
-    draws : int
-        How many random draws inside the tolerances [1].
-    seed : int
-        Seed of the draws [1].
-
-    Returns
-    -------
-    Cases
-        Corners first, then the draws, the nominal case last. A quantity without tolerance makes no
-        corners of its own.
+    A quantity without tolerance makes no corners of its own.
     """
-    quantities = spread(machine)
+    measured = tolerances(machine)
     low, nominal, high = (
-        np.array([getattr(getattr(quantities, name), end) for name in QUANTITIES])
+        np.array([getattr(getattr(measured, name), end) for name in QUANTITIES])
         for end in ("low", "nominal", "high")
     )
-    names, places = _corner_places(quantities)
+    names, ends = _corner_ends(measured)
     within = np.random.default_rng(seed).uniform(size=(draws, len(QUANTITIES)))
-    share = np.vstack([places, within])
-    # Both ends exactly as measured, and no spread by rounding where low and high are the same.
+    share = np.vstack([ends, within])
+    # Both ends exactly as measured; and where low and high are the same, rounding must make no difference.
     values = np.vstack([np.where(share == 1.0, high, low + share * (high - low)), nominal])
     names += [f"draw {number}" for number in range(1, draws + 1)]
     table = dict(zip(QUANTITIES, values.T.copy(), strict=True))
-    return cases_at(machine, (*names, "nominal"), len(places), table)
+    return cases_at(machine, (*names, "nominal"), len(ends), table)
 
 
-def _corner_places(quantities: Spread) -> tuple[list[str], Array]:
-    """Name the corners and place every quantity at its low (0) or high (1) end in each."""
+def _corner_ends(measured: Tolerances) -> tuple[list[str], Array]:
+    """Name the corners, and give each quantity its low (0) or high (1) end in each of them."""
 
     def varies(name: str) -> bool:
-        measured: Measured = getattr(quantities, name)
-        return measured.low < measured.high
+        quantity: Measured = getattr(measured, name)
+        return quantity.low < quantity.high
 
     bad_ends = dict(BAD_ENDS)
-    if quantities.level_l is not NO_SWITCH:
-        # The switch sets the level; the flow only sets how long it takes, and slow is the bad end.
+    if measured.level_l is not NO_SWITCH:
+        # The switch sets the level; the flow only sets how long a fill takes, and slow is the bad end.
         bad_ends["flow_l_per_min"] = 0.0
     factors = [
         factor for factor in FACTORS if any(varies(name) and name not in bad_ends for name in factor[1])
     ]
     names: list[str] = []
-    places: list[list[float]] = []
+    rows: list[list[float]] = []
     for ends in product((0, 1), repeat=len(factors)):
-        place = dict.fromkeys(QUANTITIES, 0.0) | bad_ends
+        row = dict.fromkeys(QUANTITIES, 0.0) | bad_ends
         for factor, end in zip(factors, ends, strict=True):
-            place |= dict.fromkeys(factor[1], float(end))
+            row |= dict.fromkeys(factor[1], float(end))
         names.append(", ".join(factor[0][end] for factor, end in zip(factors, ends, strict=True)))
-        places.append(list(place.values()))
-    return names, np.array(places)
+        rows.append(list(row.values()))
+    return names, np.array(rows)
 
 
 def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict[str, Array]) -> Cases:
-    """Lay out cases whose measured quantities are given.
-
-    Parameters
-    ----------
-    machine : Machine
-        The machine.
-    names : tuple of str
-        Name of each case.
-    corners : int
-        How many of them, from the first, are corners [1].
-    table : dict
-        By the names of `Spread`, one value a case [unit of the quantity].
-
-    Returns
-    -------
-    Cases
-        The same as masses, powers and heat capacities.
-    """
+    """Make cases of given quantities: by the names of `Tolerances`, one value a case, in its unit."""
     rated_v = 1.0 if machine.element is None else machine.element.rated_v
     cold_kg_per_l = np.asarray(density_kg_per_l(table["inlet_c"]), dtype=float)
     kg_per_s = cold_kg_per_l / S_PER_MIN

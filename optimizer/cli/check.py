@@ -138,9 +138,9 @@ def proven(path: Path, or_else: str) -> tuple[Plan, Certificate]:
     CheckFailedError
         The check fails.
     """
+    from optimizer.check.certificate import failure_lines
     from optimizer.files import read_text
     from optimizer.programme.planfile import plan_from_json
-    from optimizer.report.certificate import failure_lines
 
     plan = plan_from_json(read_text(path, "plan"), str(path))
     certificate = _certified(plan.constants, plan.inputs, DRAWS, SEED)

@@ -82,8 +82,8 @@ def _refuse_odd_options(form: Form | None, out: Path | None, with_controller: Pa
 def _rehearsed(found: Plan) -> Plan:
     """Make the bench run of a plan, and check it before anybody gets it."""
     from optimizer.check.bench_check import check_bench
+    from optimizer.check.certificate import failure_lines
     from optimizer.emit.bench_run import bench_run
-    from optimizer.report.certificate import failure_lines
 
     rehearsal = bench_run(found)
     rows = check_bench(rehearsal.constants, found.inputs.machine, found.constants)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from importlib.resources import files
 
-from optimizer.check.still_sensor import longest_still_s
+from optimizer.check.meters import longest_still_s
 from optimizer.emit.c99 import to_c99
 from optimizer.programme.plan import Plan
 

@@ -9,7 +9,8 @@ from typing import Any
 
 from optimizer.profile.shipped import is_path
 from optimizer.report.layout import NOTHING, WIDTH, columns, wrapped
-from optimizer.report.numbers import figure, money
+from optimizer.report.numbers import money
+from optimizer.units import figure
 
 KINDS = ("machine", "goal", "circuit", "tariff")
 WIDEST = 38

@@ -9,11 +9,11 @@ from optimizer.planner.alternatives import KELVIN, SHARE, Alternative
 from optimizer.planner.structure import Mode
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS
-from optimizer.report.certificate import margin_words, rows_to_list
+from optimizer.report.certificate import rows_to_list
 from optimizer.report.layout import wrapped
-from optimizer.report.numbers import figure, mmss, plain
+from optimizer.report.numbers import mmss, plain
 from optimizer.report.rounds import HEATED, NUMBERS, kind_noun, structure_words
-from optimizer.units import S_PER_MIN
+from optimizer.units import S_PER_MIN, figure
 from optimizer.whatif.explain import Bound, Explanation
 from optimizer.whatif.others import Moved, Other, Rounds, Short
 from optimizer.whatif.upgrades import NOISE
@@ -80,7 +80,7 @@ def _money(found: Explanation, amount: float) -> str:
 
 
 def _bound(found: Explanation, bound: Bound) -> str:
-    return f"{wrapped(margin_words(bound.row), '- ')}\n{wrapped(_step(found, bound), INDENT)}"
+    return f"{wrapped(bound.row.margin_words(), '- ')}\n{wrapped(_step(found, bound), INDENT)}"
 
 
 def _step(found: Explanation, bound: Bound) -> str:
@@ -127,7 +127,7 @@ def _other(found: Explanation, other: Other) -> str:
 def _short(one: Short) -> str:
     if one.row.passed:
         return f"{one.row.requirement}, {100.0 * one.share:.1f} % past what the planner allows itself"
-    return margin_words(one.row)
+    return one.row.margin_words()
 
 
 def _takes(one: Alternative) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from optimizer.check.faults.outcome import FaultReport, FaultRow, Severity, guards_needed
+from optimizer.check.faults.guards import Severity
+from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
 from optimizer.report.layout import NOTHING, columns, wrapped
 from optimizer.report.numbers import count, mmss, plain
 
@@ -17,37 +18,29 @@ MARKS: dict[Severity, str] = {
 }
 INDENT = " " * 8
 HEADS = (("after", "round", "bath", "level", "bare"), ("m:ss", "", "°C", "l", "m:ss"))
+"""The last column is about the element, and is left out where there is none."""
 OVER = "+"
 
 LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
     "earliest. round: the one in which that begins (0: before the first). bath, level: the most met "
-    f"({OVER}: it runs over). bare: the element is on and not covered; how hot it gets then is not modelled: "
-    "it burns."
+    f"({OVER}: it runs over)."
 )
+ELEMENT_LEGEND = " bare: the element is on and not covered; how hot it gets then is not modelled: it burns."
 
 
 def fault_table(report: FaultReport) -> str:
-    """Lay out what single faults do, and which guards they ask for.
-
-    Parameters
-    ----------
-    report : FaultReport
-        The faults.
-
-    Returns
-    -------
-    str
-        Lines of at most 80 columns: for each fault one with its name, one of numbers, what happens and
-        what has to stand against it; then the guards.
-    """
+    """Lay out the faults, each with its numbers, what happens and its guards; then all guards together."""
     rows = [report.sound, *report.rows]
-    numbers = columns([*HEADS, *map(_cells, rows)], left=0).splitlines()
+    shown = len(HEADS[0]) if report.has_element else len(HEADS[0]) - 1
+    cells = [line[:shown] for line in (*HEADS, *map(_cells, rows))]
+    numbers = columns(cells, left=0).splitlines()
     head = f"SINGLE FAULTS, each alone with the constants, worst of {count(len(report.corners), 'case')}"
     out = [head, *(f"{INDENT}{line}" for line in numbers[:2])]
     for row, line in zip(rows, numbers[2:], strict=True):
         out += _lines(row, line)
-    return "\n".join([*out, "", wrapped(LEGEND), "", *_guards(report)])
+    legend = LEGEND + (ELEMENT_LEGEND if report.has_element else "")
+    return "\n".join([*out, "", wrapped(legend), "", *_guards(report)])
 
 
 def _lines(row: FaultRow, numbers: str) -> list[str]:
@@ -79,18 +72,7 @@ def _guards(report: FaultReport) -> list[str]:
 
 
 def faults_to_dict(report: FaultReport) -> dict[str, Any]:
-    """Give the faults as plain data.
-
-    Parameters
-    ----------
-    report : FaultReport
-        The faults.
-
-    Returns
-    -------
-    dict
-        The run without a fault, one entry a fault, the guards and which of them are not optional.
-    """
+    """Give the faults as plain data: the run without one, each fault, the guards."""
     return {
         "cases": list(report.corners),
         "sound": _to_dict(report.sound),

@@ -9,12 +9,12 @@ from typing import Any
 from optimizer.check.certificate import Certificate, Row
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
-from optimizer.report.certificate import certificate_to_dict, margin_line, runs
+from optimizer.report.certificate import certificate_to_dict, runs
 from optimizer.report.layout import wrapped
-from optimizer.report.numbers import figure, mmss, money, plain, short
+from optimizer.report.numbers import mmss, money, plain
 from optimizer.report.rounds import rounds_table, rounds_to_list
 from optimizer.report.timeline import timeline
-from optimizer.units import S_PER_MIN
+from optimizer.units import S_PER_MIN, figure, short
 
 TIGHTEST = 3
 DEVICES = {
@@ -43,7 +43,7 @@ def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = No
     str
         The report, lines of at most 80 columns.
     """
-    tightest = [wrapped(margin_line(row), "- ") for row in certificate.tightest(TIGHTEST)]
+    tightest = [wrapped(row.margin_line(), "- ") for row in certificate.tightest(TIGHTEST)]
     sections = [
         wrapped(_verdict(plan, certificate)),
         "ROUNDS (nominal)\n" + rounds_table(plan, certificate.trace),

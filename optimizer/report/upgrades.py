@@ -7,10 +7,10 @@ from typing import Any
 from optimizer.errors import NoPlanError
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Costs
-from optimizer.report.certificate import margin_line
 from optimizer.report.errors import no_plan_report, no_plan_to_dict
 from optimizer.report.layout import NOTHING, columns, wrapped
-from optimizer.report.numbers import count, figure, plain
+from optimizer.report.numbers import count, plain
+from optimizer.units import figure
 from optimizer.whatif.upgrades import Status, Upgrade, Upgrades, counted
 
 WITHOUT: dict[Status, str] = {
@@ -43,7 +43,7 @@ def upgrades_report(found: Upgrades, runs_per_year: int) -> str:
         headline = "As things are, this stands in the way"
         parts.append(no_plan_report(NoPlanError(headline, why.reasons, why.easing, why.clash)))
     if found.binding:
-        parts.append("BINDING NOW\n" + "\n".join(wrapped(margin_line(row), "- ") for row in found.binding))
+        parts.append("BINDING NOW\n" + "\n".join(wrapped(row.margin_line(), "- ") for row in found.binding))
     planned = [row for row in found.rows if row.proven is not None]
     if planned:
         parts.append(_table(found, planned, runs_per_year))

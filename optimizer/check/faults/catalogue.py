@@ -1,4 +1,4 @@
-"""Which faults a machine can have, and what stands against each.
+"""Which single faults a machine can have, and what it then does in place of what the controller asks.
 
 The list follows the parts; it is common practice, not a standard's. IEC 60335-2-5, on the safety of
 dish-washing machines, tests abnormal operation (of that part only the titles were read). That a plastic tank
@@ -8,93 +8,92 @@ industrial guidance for tank heaters.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
 
-from optimizer.check.faults.outcome import CUT_OUT, FLOAT_SWITCH, RCD, HarmKind
-from optimizer.profile.circuit import Circuit
+from optimizer.check.phases import OFF, Phase
 from optimizer.profile.machine import Machine
 
-Guards = dict[HarmKind, tuple[str, ...]]
+Phases = tuple[Phase, ...]
 
-USUAL_GUARDS: Guards = {
-    "dry": (FLOAT_SWITCH, CUT_OUT),
-    "hot": (CUT_OUT,),
-    "overflow": ("overflow switch under the lip that closes the inlet valve",),
-    "pump_dry": ("level or flow switch without which nothing sprays",),
-    "locked": ("thermal protector in the motor of the wash pump",),
-    "hot_element": (
-        "controller that waits with all off, for the rest of the element, before its first drain",
-    ),
-    "wash": (),
-}
-"""What stands against a harm, whatever the fault."""
+SLOW_SHARE = 0.5
+"""A slow drain moves this share of its flow, at the low end of its tolerance too [1]."""
 
-SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
-STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
+
+@dataclass(frozen=True)
+class Delivery:
+    """What the machine does in place of what is asked.
+
+    Attributes
+    ----------
+    phases : tuple of Phase
+        The phases as delivered, one for each that is asked for.
+    onset : int
+        The first that is not as asked [1], from 0.
+    drain_share : float
+        Flow of the drain pump over what was measured [1].
+    """
+
+    phases: Phases
+    onset: int
+    drain_share: float = 1.0
+
+
+Deliver = Callable[[Phases], list[Delivery]]
+"""From the phases asked for to what may be delivered instead: one delivery for each moment at which the part
+may fail, none where the programme does not use it."""
 
 
 @dataclass(frozen=True)
 class SingleFault:
-    """A fault of one part, in words.
+    """A fault of one part.
 
     Attributes
     ----------
     key : str
         Machine-readable name.
     fault : str
-        The fault.
-    head : str
-        Sentence that opens what happens.
-    since : str
+        The fault in words.
+    opening : str
+        Sentence with which what happens begins.
+    counted_from : str
         What the times count from, after "after the …".
-    guards : dict
-        Guards by kind of harm that are not the usual ones.
+    deliver : callable
+        What the machine does instead.
     """
 
     key: str
     fault: str
-    head: str
-    since: str
-    guards: Guards = field(default_factory=dict)
+    opening: str
+    counted_from: str
+    deliver: Deliver
 
 
 def catalogue(machine: Machine) -> tuple[SingleFault, ...]:
-    """List the single faults of a machine, but for a cut of the power.
-
-    Parameters
-    ----------
-    machine : Machine
-        The machine.
-
-    Returns
-    -------
-    tuple of SingleFault
-        In the order of its parts; only of parts that it has.
-    """
+    """List the single faults of the parts that a machine has; a cut of the power is not among them."""
     still = " The bath is not stirred, and hotter at the element than said here." if machine.element else ""
-    since = "first spray should have begun"
-    pump = SingleFault("pump.seized", "wash pump seized", f"Nothing is sprayed.{still}", since)
+    pump = SingleFault("pump.seized", "wash pump seized", f"Nothing is sprayed.{still}",
+                       "first spray should have begun", _pump_seized)  # fmt: skip
     water = [*_water_faults(machine), *_level_faults(machine)]
     return (*water, pump, *_sensor_faults(machine), *_element_faults(machine))
 
 
 def _water_faults(machine: Machine) -> list[SingleFault]:
-    by_level = machine.inlet.level_l is not None
-    unfilled: Guards = {}
-    if by_level:
-        unfilled = {kind: (*USUAL_GUARDS[kind], STOPS_UNFILLED) for kind in ("dry", "pump_dry")}
     in_l, out_l = machine.inlet.flow_l_per_min.high, machine.drain_pump.flow_l_per_min.low
     match = "takes more than comes in" if out_l > in_l else "does NOT take what comes in"
     flows = f"{out_l:.3g} l/min against {in_l:.3g}"
+    by_level = machine.inlet.level_l is not None
     stacks = "The level switch keeps the tank from filling again." if by_level else "Water stacks up."
     return [
-        SingleFault("inlet.shut", "inlet stays shut", "No water comes in.", "first fill begins", unfilled),
+        SingleFault("inlet.shut", "inlet stays shut", "No water comes in.", "first fill begins",
+                    _always(_no_water)),
         SingleFault("inlet.open", "inlet does not close",
                     f"Water runs until someone shuts the tap. The drain pump {match}: {flows}.",
-                    "fill should have ended",
-                    {"overflow": (SECOND_VALVE,)}),
-        SingleFault("drain.dead", "drain pump dead", f"No water leaves. {stacks}", "start"),
-        SingleFault("drain.slow", "drain at half its low flow", "A clogged sieve, a kinked hose.", "start"),
+                    "fill should have ended", _sticking(_water_runs, _after_fills)),
+        SingleFault("drain.dead", "drain pump dead", f"No water leaves. {stacks}", "start",
+                    _always(_no_drain)),
+        SingleFault("drain.slow", "drain at half its low flow", "A clogged sieve, a kinked hose.", "start",
+                    _slow_drain),
     ]  # fmt: skip
 
 
@@ -103,10 +102,9 @@ def _level_faults(machine: Machine) -> list[SingleFault]:
         return []
     return [
         SingleFault("level.open", "level switch never closes", "Every fill lasts its longest.",
-                    "first fill begins",
-                    {"overflow": (*USUAL_GUARDS["overflow"], STOPS_UNFILLED)}),
+                    "first fill begins", _always(_never_full)),
         SingleFault("level.closed", "level switch closed always", "Every fill ends at once: no water.",
-                    "first fill should have begun"),
+                    "first fill should have begun", _always(_full_at_once)),
     ]  # fmt: skip
 
 
@@ -115,9 +113,9 @@ def _sensor_faults(machine: Machine) -> list[SingleFault]:
         return []
     return [
         SingleFault("sensor.cold", "sensor reads cold", "The thermostat heats for the longest time it has.",
-                    "first heating begins"),
+                    "first heating begins", _always(_reads_cold)),
         SingleFault("sensor.hot", "sensor reads hot", "The thermostat does not heat.",
-                    "first heating should have begun"),
+                    "first heating should have begun", _always(_reads_hot)),
     ]  # fmt: skip
 
 
@@ -127,27 +125,110 @@ def _element_faults(machine: Machine) -> list[SingleFault]:
     for_good = "after the programme too, until someone pulls the plug"
     return [
         SingleFault("element.dead", "element does not heat", "The bath stays cold.",
-                    "first heating should have begun"),
-        SingleFault("element.on", "element on from the start", f"It is on {for_good}.", "start"),
+                    "first heating should have begun", _always(_no_heat)),
+        SingleFault("element.on", "element on from the start", f"It is on {for_good}.", "start",
+                    _sticking(_heats, _from_the_start)),
         SingleFault("element.stays_on", "element does not go off", f"It stays on {for_good}.",
-                    "element should have gone off"),
+                    "element should have gone off", _sticking(_heats, _after_heating)),
     ]  # fmt: skip
 
 
-def not_optional(machine: Machine, circuit: Circuit) -> tuple[str, ...]:
-    """Name the guards that a machine has whatever its programme.
+def _always(change: Callable[[Phase], Phase]) -> Deliver:
+    """Let a part be at fault from the start."""
 
-    Parameters
-    ----------
-    machine : Machine
-        The machine.
-    circuit : Circuit
-        What feeds it.
+    def deliver(asked: Phases) -> list[Delivery]:
+        delivered = tuple(map(change, asked))
+        wrong = [number for number, phase in enumerate(asked) if delivered[number] != phase]
+        return [Delivery(delivered, wrong[0])] if wrong else []
 
-    Returns
-    -------
-    tuple of str
-        Float switch and cut-out where there is an element; the RCD always.
-    """
-    rcd = RCD if circuit.rcd else f"{RCD}: its circuit has none"
-    return (rcd,) if machine.element is None else (FLOAT_SWITCH, CUT_OUT, rcd)
+    return deliver
+
+
+def _sticking(change: Callable[[Phase], Phase], moments: Callable[[Phases], Iterator[int]]) -> Deliver:
+    """Let a part stick for good, at any of several moments."""
+
+    def deliver(asked: Phases) -> list[Delivery]:
+        return [
+            Delivery(asked[:first] + tuple(map(change, asked[first:])), first) for first in moments(asked)
+        ]
+
+    return deliver
+
+
+def _pump_seized(asked: Phases) -> list[Delivery]:
+    """Keep the wash pump off, if ever it should be on."""
+    return _always(_no_spray)(asked) if any(phase.outputs.wash_pump for phase in asked) else []
+
+
+def _slow_drain(asked: Phases) -> list[Delivery]:
+    """Let the drain pump move half of what it should."""
+    return [Delivery(asked, 0, SLOW_SHARE)]
+
+
+def _after_fills(asked: Phases) -> Iterator[int]:
+    """Give the moments at which an inlet should close."""
+    return (number for number, before in enumerate(asked[:-1], start=1) if before.name == "fill")
+
+
+def _after_heating(asked: Phases) -> Iterator[int]:
+    """Give the moments at which an element should go off; a thermostat's also while it holds the bath."""
+    return (
+        number for number in range(1, len(asked)) if asked[number - 1].outputs.element or asked[number].cycles
+    )
+
+
+def _from_the_start(_: Phases) -> Iterator[int]:
+    """Give the first phase."""
+    yield 0
+
+
+def _no_water(phase: Phase) -> Phase:
+    """Keep the inlet shut; a level switch then never closes."""
+    return replace(_never_full(phase), outputs=replace(phase.outputs, inlet=False))
+
+
+def _water_runs(phase: Phase) -> Phase:
+    """Keep the inlet open."""
+    return replace(phase, outputs=replace(phase.outputs, inlet=True))
+
+
+def _no_drain(phase: Phase) -> Phase:
+    """Keep the drain pump off."""
+    return replace(phase, outputs=replace(phase.outputs, drain_pump=False))
+
+
+def _no_spray(phase: Phase) -> Phase:
+    """Keep the wash pump off: nothing reaches the ware."""
+    return replace(phase, outputs=replace(phase.outputs, wash_pump=False), sprayed=False)
+
+
+def _heats(phase: Phase) -> Phase:
+    """Keep the element on."""
+    return replace(phase, outputs=replace(phase.outputs, element=True), cycles=False)
+
+
+def _no_heat(phase: Phase) -> Phase:
+    """Keep the element off: no setpoint is ever reached."""
+    return replace(_reads_cold(phase), outputs=replace(phase.outputs, element=False))
+
+
+def _reads_cold(phase: Phase) -> Phase:
+    """Let the thermostat never see its setpoint."""
+    return replace(phase, cycles=False, end="time" if phase.end == "setpoint" else phase.end)
+
+
+def _reads_hot(phase: Phase) -> Phase:
+    """Let the thermostat see its setpoint at once, every time."""
+    if phase.end == "setpoint":
+        return replace(phase, outputs=OFF, end="time", longest_s=0)
+    return _no_heat(phase) if phase.cycles else phase
+
+
+def _never_full(phase: Phase) -> Phase:
+    """Let the level switch never close."""
+    return replace(phase, end="time") if phase.end == "level" else phase
+
+
+def _full_at_once(phase: Phase) -> Phase:
+    """Let the level switch be closed all the time."""
+    return replace(phase, outputs=OFF, end="time", longest_s=0) if phase.end == "level" else phase

@@ -1,4 +1,4 @@
-"""Watch a run for harm: when it begins in each case, and for how long it lasts."""
+"""Watch a run for harm: in each case when it begins, in which round, and for how long it lasts."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.check.equations import BOILING_C, State
-from optimizer.check.faults.outcome import HarmKind
+from optimizer.check.equations import State
+from optimizer.check.faults.guards import HarmKind
 from optimizer.check.integrate import Stretch
 from optimizer.check.meters import Meter
 from optimizer.check.worst_cases import Array, Cases
-from optimizer.physics.water import density_kg_per_l
+from optimizer.physics.water import BOILING_C, density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -21,6 +21,7 @@ NOISE = 5e-3
 """Less than this beyond a limit is the noise of the integration, not harm [K, l]."""
 
 ABOUT_TO_BOIL_C = BOILING_C - 0.1
+"""From here on a bath counts as boiling [°C]."""
 
 MEASURED: tuple[HarmKind, ...] = ("dry", "hot", "overflow", "pump_dry")
 """Kinds of harm that a run shows by itself, the worst first."""
@@ -46,18 +47,7 @@ class Extremes:
 
 
 def worst_of(runs: Sequence[Extremes]) -> Extremes:
-    """Take the worst of several runs.
-
-    Parameters
-    ----------
-    runs : sequence of Extremes
-        The runs, at least one.
-
-    Returns
-    -------
-    Extremes
-        The largest of each value.
-    """
+    """Take the largest of each value over several runs, at least one."""
     return Extremes(
         max(run.bath_c for run in runs),
         max(run.level_l for run in runs),
@@ -83,19 +73,19 @@ class Tally:
     round: NDArray[np.int_]
     total_s: Array
 
-    def see(self, clock_s: Array, number: int, time_s: Array, excess: Array) -> None:
+    def add(self, clock_s: Array, round_number: int, time_s: Array, excess: Array) -> None:
         """Count the time for which something exceeds its limit; samples are joined by straight lines.
 
         Parameters
         ----------
         clock_s : ndarray
             Start of the samples, one value a case [s].
-        number : int
-            Which round [1].
+        round_number : int
+            Round they belong to [1], from 0; -1 before the first.
         time_s : ndarray
             Time of the samples, one row a case [s].
         excess : ndarray
-            How far each is beyond the limit, negative on the safe side [any].
+            How far each sample is beyond the limit, negative on the safe side [K or l].
         """
         beyond, short = np.maximum(excess - NOISE, 0.0), np.maximum(NOISE - excess, 0.0)
         over, under = beyond[:, :-1] + beyond[:, 1:], short[:, :-1] + short[:, 1:]
@@ -104,14 +94,14 @@ class Tally:
         self.total_s += lasts_s.sum(axis=1)
         interval = np.argmax(lasts_s > 0.0, axis=1)
         case = np.arange(len(interval))
-        # Where an interval begins on the safe side, the crossing is as far before its end as the harm lasts.
+        # An interval that begins on the safe side crosses the limit as long before its end as the harm lasts.
         late_s = np.where(
             beyond[case, interval] > 0.0, 0.0, time_s[case, interval + 1] - lasts_s[case, interval]
         )
         begins_s = clock_s + np.maximum(time_s[case, interval], late_s)
         new = (lasts_s[case, interval] > 0.0) & np.isinf(self.first_s)
         self.first_s = np.where(new, begins_s, self.first_s)
-        self.round = np.where(new, number, self.round)
+        self.round = np.where(new, round_number, self.round)
 
 
 @dataclass
@@ -120,16 +110,10 @@ class FaultMeter(Meter):
 
     Attributes
     ----------
-    constants : Constants
-        The programme.
-    machine : Machine
-        The machine.
-    cases : Cases
-        The cases.
     tallies : dict
         By kind of harm; ``hot_element`` counts the time for which the element is not covered, on or off.
     hottest_c, fullest_l : ndarray
-        Hottest bath [°C] and most water in the tank [l], the lip or not.
+        Hottest bath [°C]; most water in the tank, also above its lip [l].
     clock_s : ndarray
         Time since the start of the run [s].
     begins_s : list of ndarray
@@ -160,7 +144,8 @@ class FaultMeter(Meter):
         self.begins_s = [self.clock_s]
         self.ends = []
 
-    def _see(self, stretch: Stretch) -> None:
+    def add(self, stretch: Stretch) -> None:
+        """Count the harm of a stretch, by what the water covers, how warm it is and how full the tank."""
         samples, machine, on = stretch.samples, self.machine, stretch.phase.outputs
         number = stretch.phase.round
         pool_l, level_l = self._litres(stretch)
@@ -170,34 +155,26 @@ class FaultMeter(Meter):
         self.fullest_l = np.maximum(self.fullest_l, level_l.max(axis=1))
 
         def count(kind: HarmKind, excess: Array) -> None:
-            self.tallies[kind].see(self.clock_s, number, samples.time_s, excess)
+            self.tallies[kind].add(self.clock_s, number, samples.time_s, excess)
 
-        stands_c = np.where(stretch.element, self.stands_c(number), machine.tank.limit_c)
-        count("hot", bath_c - stands_c[:, None])
+        limit_c = np.where(stretch.element, self.harm_above_c(number), machine.tank.limit_c)
+        count("hot", bath_c - limit_c[:, None])
         count("overflow", level_l - machine.tank.capacity_l)
         if on.wash_pump:
             count("pump_dry", machine.wash_pump.prime_l - pool_l)
         if machine.element is not None:
-            bare_l = machine.element.cover_l - pool_l
-            count("hot_element", bare_l)
-            count("dry", np.where(stretch.element[:, None], bare_l, -np.inf))
+            uncovered_l = machine.element.cover_l - pool_l
+            count("hot_element", uncovered_l)
+            count("dry", np.where(stretch.element[:, None], uncovered_l, -np.inf))
         self.clock_s = self.clock_s + samples.lasted_s
         if stretch.last:
             self.begins_s.append(self.clock_s)
             self.ends.append(samples.end)
 
-    def stands_c(self, number: int) -> float:
-        """Bath temperature above which the element does harm: the tank's limit or, but for steam, boiling.
+    def harm_above_c(self, number: int) -> float:
+        """Bath temperature above which the element does harm in a round (-1: before the first) [°C].
 
-        Parameters
-        ----------
-        number : int
-            Which round [1], from 0; -1 before the first.
-
-        Returns
-        -------
-        float
-            Temperature [°C].
+        It is the limit of the tank or, in a round that is not for steam, the boil.
         """
         limit_c = self.machine.tank.limit_c
         return limit_c if self._steams(number) else min(limit_c, ABOUT_TO_BOIL_C)
@@ -206,39 +183,15 @@ class FaultMeter(Meter):
         return number >= 0 and self.constants.rounds[number].kind == "steam"
 
     def too_hot(self, number: int, met: Extremes) -> str:
-        """Say how hot is too hot, for a round in which there is such harm.
-
-        Parameters
-        ----------
-        number : int
-            Which round [1], from 0; -1 before the first.
-        met : Extremes
-            The worst of the runs.
-
-        Returns
-        -------
-        str
-            What the bath does, without the bath.
-        """
+        """Say what a bath does that is too hot in this round: "boils", "up to 80 °C, above the 75 °C …"."""
         limit_c = self.machine.tank.limit_c
-        if self.stands_c(number) < limit_c:
+        if self.harm_above_c(number) < limit_c:
             return "boils"
         top = "boils" if met.bath_c >= ABOUT_TO_BOIL_C else f"up to {met.bath_c:.0f} °C"
         return f"{top}, above the {limit_c:g} °C that the tank stands,"
 
     def extremes(self, pick: NDArray[np.int_] | None = None) -> Extremes:
-        """Give the worst of the run.
-
-        Parameters
-        ----------
-        pick : ndarray, optional
-            Which cases [1]; all where left out.
-
-        Returns
-        -------
-        Extremes
-            The worst of these cases.
-        """
+        """Give the worst of the run, over all cases or those with the numbers of ``pick``."""
         cases = slice(None) if pick is None else pick
         return Extremes(
             float(self.hottest_c[cases].max()),
@@ -250,11 +203,11 @@ class FaultMeter(Meter):
         """Litres that cover element and suction, and litres in the tank."""
         phase, samples, cases = stretch.phase, stretch.samples, self.cases
         per_l = density_kg_per_l(np.minimum(samples.bath_c, BOILING_C))
-        hung_kg = cases.hung_kg(max(phase.round, 0))
+        film_kg = cases.film_at_start_kg(max(phase.round, 0))
         by_level = float(self.constants.fill_control == "level")
-        pool_kg = samples.water_kg - (hung_kg + cases.holdup_kg * phase.outputs.wash_pump)[:, None]
+        pool_kg = samples.water_kg - (film_kg + cases.holdup_kg * phase.outputs.wash_pump)[:, None]
         # A level switch sees the tank alone; a timed fill is taken to come on top of film and sump.
-        level_kg = samples.water_kg - (hung_kg * by_level)[:, None]
+        level_kg = samples.water_kg - (film_kg * by_level)[:, None]
         splash_l = (
             self.machine.element.splash_l if self._steams(phase.round) and self.machine.element else 0.0
         )

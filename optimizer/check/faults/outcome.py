@@ -1,35 +1,39 @@
-"""What the single faults do: one row a fault."""
+"""What a broken part leads to: the harm, the sentence that says it, and one row a fault."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+
+import numpy as np
 
 from optimizer.check.certificate import Row
+from optimizer.check.faults.guards import SEVERITIES, SEVERITY_OF, Guards, HarmKind, Severity
+from optimizer.check.faults.harm_meter import Extremes
 from optimizer.units import S_PER_MIN
 
-Severity = Literal["harmless", "spoils the wash", "damage", "danger"]
-SEVERITIES: tuple[Severity, ...] = ("harmless", "spoils the wash", "damage", "danger")
-"""From the least to the worst."""
+SHORT_S = 100.0
+"""Times below this are written in seconds alone [s]."""
 
-HarmKind = Literal["dry", "hot", "overflow", "pump_dry", "locked", "hot_element", "wash"]
 
-SEVERITY_OF: dict[HarmKind, Severity] = {
-    "dry": "danger",
-    "hot": "danger",
-    "overflow": "damage",
-    "pump_dry": "damage",
-    "locked": "damage",
-    "hot_element": "damage",
-    "wash": "spoils the wash",
-}
-"""An element on and not covered, a bath hotter than the tank stands; water over the lip, a pump without
-water or with its rotor locked, an element that is hot when the water leaves it; ware not clean."""
+@dataclass(frozen=True)
+class Harm:
+    """A harm that a fault does.
 
-FLOAT_SWITCH = "float switch in series with the element"
-CUT_OUT = "thermal cut-out with manual reset in series with the element"
-RCD = "RCD (30 mA, ground-fault protection) ahead of the machine"
+    Attributes
+    ----------
+    after_s : float
+        From the onset of the fault to the beginning of the harm, at the earliest [s].
+    round : int
+        Round in which it begins [1], from 0; -1 before the first.
+    total_s : float
+        How long it lasts at the longest [s].
+    """
+
+    kind: HarmKind
+    after_s: float
+    round: int
+    total_s: float
 
 
 @dataclass(frozen=True)
@@ -40,12 +44,8 @@ class FaultRow:
     ----------
     key : str
         Machine-readable name: ``inlet.shut``, ``drain.dead``, ``power.spray`` …
-    fault : str
-        The fault in words.
-    happens : str
-        What it does, in words.
-    severity : str
-        ``harmless``, ``spoils the wash``, ``damage`` or ``danger``.
+    fault, happens : str
+        The fault, and what it does, in words.
     after_s : float or None
         From the first second in which the machine does not do as it is told to the worst harm, at the
         earliest [s]: the time a guard has. None where nothing comes to harm, or only the wash.
@@ -55,8 +55,6 @@ class FaultRow:
         Hottest bath [°C]; water does not get hotter than it boils.
     level_l : float
         Most water in the tank [l], its capacity where it runs over.
-    overflows : bool
-        Whether it runs over.
     uncovered_s : float
         Longest time for which the element is on and not covered, within the programme [s].
     guards : tuple of str
@@ -95,69 +93,50 @@ class FaultReport:
         Guards that such a machine has whatever its programme.
     corners : tuple of str
         The cases that every fault was run in.
+    has_element : bool
+        Whether the machine has an element.
     """
 
     sound: FaultRow
     rows: tuple[FaultRow, ...]
     not_optional: tuple[str, ...]
     corners: tuple[str, ...]
+    has_element: bool = True
 
 
 def guards_needed(report: FaultReport) -> list[str]:
-    """List the guards that the faults ask for.
-
-    Parameters
-    ----------
-    report : FaultReport
-        The faults.
-
-    Returns
-    -------
-    list of str
-        First those that are not optional, then the others, those against the worst faults first.
-    """
+    """List the guards: those that are not optional, then those that faults ask for, the worst first."""
     worst_first = sorted(report.rows, key=lambda row: -SEVERITIES.index(row.severity))
     named = [*report.not_optional, *(guard for row in worst_first for guard in row.guards)]
     return list(dict.fromkeys(named))
 
 
-SHORT_S = 100.0
-
-
-@dataclass(frozen=True)
-class Harm:
-    """A harm that a fault does.
-
-    Attributes
-    ----------
-    kind : str
-        Its kind.
-    after_s : float
-        From the onset of the fault to the beginning of the harm, at the earliest [s].
-    round : int
-        Round in which it begins [1], from 0; -1 before the first.
-    total_s : float
-        How long it lasts at the longest [s].
-    """
-
-    kind: HarmKind
-    after_s: float
-    round: int
-    total_s: float
+def make_row(
+    name: tuple[str, str], happens: str, harms: Sequence[Harm], met: Extremes, guards: Guards
+) -> FaultRow:
+    """Sum a fault up: its key and words, what happens, the harm it does, the worst of its runs."""
+    severity = max((SEVERITY_OF[harm.kind] for harm in harms), key=SEVERITIES.index, default=SEVERITIES[0])
+    worst = [harm for harm in harms if SEVERITY_OF[harm.kind] == severity and np.isfinite(harm.after_s)]
+    first = min(worst, key=lambda harm: harm.after_s, default=None)
+    named = [guard for harm in harms for guard in guards[harm.kind]]
+    return FaultRow(
+        key=name[0],
+        fault=name[1],
+        happens=happens,
+        severity=severity,
+        after_s=None if first is None else first.after_s,
+        round=None if first is None else first.round + 1,
+        bath_c=met.bath_c,
+        level_l=met.level_l,
+        overflows=any(harm.kind == "overflow" for harm in harms),
+        # Summed up of many pieces; rounded to the microsecond it is no longer than the phases themselves.
+        uncovered_s=round(met.uncovered_s, 6),
+        guards=tuple(dict.fromkeys(named)),
+    )
 
 
 def lasting(seconds: float) -> str:
-    """Write a time for a sentence.
-
-    Parameters
-    ----------
-    seconds : float
-        The time, rounded to whole seconds [s].
-
-    Returns
-    -------
-    str
-        Seconds, or minutes and seconds.
+    """Write a time for a sentence, in whole seconds or in minutes and seconds.
 
     Examples
     --------
@@ -170,33 +149,20 @@ def lasting(seconds: float) -> str:
     return f"{minutes} min {rest} s"
 
 
-def harm_sentence(harm: Harm, since: str, kinds: Sequence[str], stands: str) -> str:
+def harm_sentence(harm: Harm, counted_from: str, kinds: Sequence[str], too_hot: str) -> str:
     """Say what a harm is, where and when it begins and how long it lasts.
 
-    Parameters
-    ----------
-    harm : Harm
-        The harm.
-    since : str
-        What its time counts from.
-    kinds : sequence of str
-        Kind of each round.
-    stands : str
-        What is too hot for the tank, for a bath that is.
-
-    Returns
-    -------
-    str
-        A sentence.
+    Its time counts from ``counted_from`` ("start", "first fill begins"); ``kinds`` are those of the rounds,
+    and ``too_hot`` says what a bath does that is too hot.
     """
     where = f"round {harm.round + 1} ({kinds[harm.round]})" if harm.round >= 0 else "the drain at the start"
-    when = f"{lasting(harm.after_s)} after the {since}" if harm.after_s >= 0.5 else "at once"
+    when = f"{lasting(harm.after_s)} after the {counted_from}" if harm.after_s >= 0.5 else "at once"
     total = lasting(harm.total_s)
     match harm.kind:
         case "dry":
             return f"Element on and not covered from {where}, {when}, for {total} in all: it burns."
         case "hot":
-            return f"Bath {stands} in {where}, {when}."
+            return f"Bath {too_hot} in {where}, {when}."
         case "overflow":
             return f"The tank runs over in {where}, {when}."
         case "pump_dry":
@@ -207,21 +173,8 @@ def harm_sentence(harm: Harm, since: str, kinds: Sequence[str], stands: str) -> 
             return ""
 
 
-def wash_sentence(rows: Sequence[Row]) -> str:
-    """Say what the ware lacks.
-
-    Parameters
-    ----------
-    rows : sequence of Row
-        Requirements that do not hold, at least one.
-
-    Returns
-    -------
-    str
-        A sentence on the one that misses most, and how many others there are.
-    """
-    row = min(rows, key=lambda row: row.margin_share)
-    unit = "" if row.unit == "1" else f" {row.unit}"
-    others = f"; {len(rows) - 1} more missed" if len(rows) > 1 else ""
-    asked = f"{row.sense} {row.limit:.3g}{unit} asked"
-    return f"Not as asked: {row.requirement} {row.worst:.3g}{unit}, {asked}{others}."
+def wash_sentence(missed: Sequence[Row]) -> str:
+    """Say which requirement misses most, and how many others are missed (at least one is)."""
+    row = min(missed, key=lambda row: row.margin_share)
+    more = f"; {len(missed) - 1} more missed" if len(missed) > 1 else ""
+    return f"Not as asked: {row.requirement} {row.against_limit(digits=3)}{more}."

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.equations import State
-from optimizer.check.faults.fault_row import make_row
+from optimizer.check.faults.guards import guards_against
 from optimizer.check.faults.harm_meter import MEASURED
-from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting
+from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
 from optimizer.check.faults.rig import Observation, Rig, repeated
 from optimizer.check.phases import Name, Phase
 from optimizer.check.worst_cases import Array
@@ -23,7 +23,9 @@ CUT_IN: dict[Name, str] = {"fill": "filling", "heat": "heating", "spray": "spray
 """Phases in which the power is cut, at their beginning and at their end."""
 
 PRERINSE_NOISE_K = 0.1
-SINCE = "power is back"
+"""A prerinse that is warmer than its limit by less counts as within it [K]."""
+
+COUNTED_FROM = "power is back"
 
 
 @dataclass(frozen=True)
@@ -48,19 +50,13 @@ class Restart:
     again: Observation
 
     def rows(self) -> list[FaultRow]:
-        """Sum up the cuts in each kind of phase.
-
-        Returns
-        -------
-        list of FaultRow
-            One row a kind of phase that the programme has.
-        """
+        """Sum up the cuts: one row for each kind of phase that the programme has."""
         asked = self.rig.asked
         found = []
         for name in CUT_IN:
             met = [number for number, at in enumerate(self.cuts) if asked[at].name == name and number > 0]
             if met:
-                # The end of the phase before is its beginning: the pause between changes little.
+                # It begins as the phase before it ends: the pause between them changes little.
                 found.append(self._row(name, np.unique([(number - 1, number) for number in met])))
         return found
 
@@ -69,7 +65,7 @@ class Restart:
         cuts = self.cuts[met]
         pick = (met[:, None] * count + np.arange(count)).ravel()
         kinds = [row.kind for row in self.rig.constants.rounds]
-        sentences = [self._head(cuts, pick)]
+        sentences = [self._opening(cuts, pick)]
         worst = self.again.meter.extremes(pick)
         harms: list[Harm] = []
         for kind in MEASURED:
@@ -80,7 +76,7 @@ class Restart:
                 harm = Harm(kind, first_s, int(tally.round[case]), total_s)
                 harms.append(harm)
                 sentences.append(
-                    harm_sentence(harm, SINCE, kinds, self.again.meter.too_hot(harm.round, worst))
+                    harm_sentence(harm, COUNTED_FROM, kinds, self.again.meter.too_hot(harm.round, worst))
                 )
         bare_s, hot_s = self._hot_element(pick)
         if np.isfinite(bare_s):
@@ -91,9 +87,10 @@ class Restart:
             harms.append(Harm("wash", np.inf, 0, 0.0))
             sentences.append(f"A prerinse is at {prerinse_c:.0f} °C, above {limit_c:g} °C: protein may set.")
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
-        return make_row(what, " ".join(sentences), harms, worst)
+        guards = guards_against(what[0], self.rig.machine)
+        return make_row(what, " ".join(sentences), harms, worst, guards)
 
-    def _head(self, cuts: Numbers, pick: Numbers) -> str:
+    def _opening(self, cuts: Numbers, pick: Numbers) -> str:
         constants, sound = self.rig.constants, self.sound
         before_s = np.array(sound.meter.begins_s)[cuts + 1].ravel()
         total_s = float((before_s + self.again.heat.elapsed_s[pick]).max())
@@ -107,7 +104,7 @@ class Restart:
         )
 
     def _hot_element(self, pick: Numbers) -> tuple[float, float]:
-        """Time from power back, and from the element on, to the water leaving it hot [s], else inf."""
+        """Time to the water leaving a hot element [s], from power back and from its switching off; or inf."""
         element = self.rig.machine.element
         if element is None:
             return np.inf, np.inf
@@ -137,20 +134,10 @@ def _filled_l(rig: Rig, sound: Observation) -> Array:
 
 
 def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
-    """Cut the power in each kind of phase.
+    """Cut the power in each kind of phase, and give one row a kind, of the worst cut in it.
 
-    Parameters
-    ----------
-    rig : Rig
-        What is run.
-    sound : Observation
-        Its run without a fault.
-
-    Returns
-    -------
-    list of FaultRow
-        One row a kind of phase: the worst cut in it, the power back at once, which is when the bath is
-        hottest and the tank fullest.
+    The power is back at once, which is when the bath is hottest and the tank fullest. ``sound`` is the run
+    without a fault.
     """
     cuts = np.array([number for number, phase in enumerate(rig.asked) if phase.name != "gap"])
     ends = [sound.meter.ends[at] for at in cuts]

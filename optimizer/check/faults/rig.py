@@ -1,4 +1,4 @@
-"""The few cases that faults are run in: hot or cold, with much water or little, and the nominal one."""
+"""Run a programme with a fault: the five cases it is run in, and what a run shows."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from optimizer.check.integrate import Simulation
 from optimizer.check.meters import DoseMeter, HeatMeter, Meter, WaterMeter
 from optimizer.check.phases import Phase
 from optimizer.check.requirements import Findings
-from optimizer.check.worst_cases import QUANTITIES, Array, Cases, cases_at, spread
+from optimizer.check.worst_cases import QUANTITIES, Array, Cases, cases_at, tolerances
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
@@ -37,20 +37,11 @@ CORNERS = ("hot, much water", "hot, little water", "cold, much water", "cold, li
 
 
 def fault_cases(machine: Machine) -> Cases:
-    """Lay out the cases that faults are run in.
+    """Lay out the cases that faults are run in: four corners, then the nominal case.
 
-    Parameters
-    ----------
-    machine : Machine
-        The machine.
-
-    Returns
-    -------
-    Cases
-        Four corners, then the nominal case. Much water goes with a slow drain, little with a quick one;
-        the hold-up is at its high end in all four.
+    Much water goes with a slow drain, little with a quick one; the hold-up is at its high end in all four.
     """
-    quantities = spread(machine)
+    quantities = tolerances(machine)
     table: dict[str, Array] = {}
     for name in QUANTITIES:
         measured = getattr(quantities, name)
@@ -68,20 +59,7 @@ def fault_cases(machine: Machine) -> Cases:
 
 
 def repeated(cases: Cases, times: int) -> Cases:
-    """Repeat cases one set after the other.
-
-    Parameters
-    ----------
-    cases : Cases
-        The cases.
-    times : int
-        How often [1].
-
-    Returns
-    -------
-    Cases
-        So many times as many.
-    """
+    """Repeat cases, one whole set after the other."""
     values = {
         field.name: np.tile(getattr(cases, field.name), times)
         for field in fields(cases)
@@ -91,51 +69,27 @@ def repeated(cases: Cases, times: int) -> Cases:
 
 
 RTOL = 1e-5
-"""Relative tolerance of the integration [1]; a fault needs no more."""
+"""Relative tolerance of the integration [1]; what a fault does need not be known more closely."""
 
 WASH_KEYS = ("dose.", "hygiene.", "rinse.residue", "prerinse.bath_c", "drying.")
+"""Requirements of the wash: what a fault may spoil."""
+
 SHORT_SHARE = 1e-3
-"""A requirement of the wash that is missed by less is met [1]."""
+"""A requirement of the wash that is missed by a smaller share counts as met [1]."""
 
 
 @dataclass(frozen=True)
 class Observation:
-    """What a run showed.
-
-    Attributes
-    ----------
-    meter : FaultMeter
-        Harm, levels and temperatures.
-    heat : HeatMeter
-        Times and the prerinse.
-    short : tuple of Row
-        Requirements of the wash that do not hold.
-    """
+    """What a run showed: harm, levels and temperatures; times; requirements of the wash that are missed."""
 
     meter: FaultMeter
     heat: HeatMeter
-    short: tuple[Row, ...]
+    missed: tuple[Row, ...]
 
 
 @dataclass(frozen=True)
 class Rig:
-    """A programme on a machine, ready to be run with faults.
-
-    Attributes
-    ----------
-    constants : Constants
-        The programme.
-    machine : Machine
-        The machine.
-    goal : Goal
-        What must be reached.
-    circuit : Circuit
-        What feeds the machine.
-    cases : Cases
-        The cases it runs in.
-    asked : tuple of Phase
-        The phases that the controller asks for.
-    """
+    """A programme on a machine, ready to be run with faults; ``asked`` is what the controller asks for."""
 
     constants: Constants
     machine: Machine
@@ -147,21 +101,9 @@ class Rig:
     def observe(
         self, delivered: Iterable[Phase], start: State | None = None, drain_share: float = 1.0
     ) -> Observation:
-        """Run what the machine delivers.
+        """Run the phases that the machine delivers, from a given start or at rest.
 
-        Parameters
-        ----------
-        delivered : iterable of Phase
-            The phases.
-        start : State, optional
-            Where the cases start, if not at rest.
-        drain_share : float
-            Flow of the drain pump over what was measured [1].
-
-        Returns
-        -------
-        Observation
-            What it showed.
+        ``drain_share`` is the flow of the drain pump over what was measured [1].
         """
         machine, constants = self.machine, self.constants
         cases = replace(self.cases, drain_kg_per_s=self.cases.drain_kg_per_s * drain_share)
@@ -182,20 +124,20 @@ class Rig:
         )
         for stretch in simulation.run(map(_may_boil, delivered), start):
             for each in meters:
-                each.see(stretch)
+                each.add(stretch)
         findings = Findings(
             constants, machine, self.goal, self.circuit, cases, doses, water, heat, list(self.asked)
         )
-        short = tuple(
+        missed = tuple(
             row
             for row in findings.rows()
             if row.key.startswith(WASH_KEYS) and row.margin_share < -SHORT_SHARE
         )
-        return Observation(meter, heat, short)
+        return Observation(meter, heat, missed)
 
 
 def _may_boil(phase: Phase) -> Phase:
-    """Let an element that nothing but time switches off bring the bath to the boil, and boil it off."""
+    """Let an element that only time switches off bring the bath to the boil, and boil the water away."""
     unchecked = phase.outputs.element and phase.end == "time" and not phase.cycles
     stirs = phase.outputs.inlet or phase.name in ("fill", "drain")
     return replace(phase, steam=True) if unchecked and not stirs else phase

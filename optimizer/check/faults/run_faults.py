@@ -1,4 +1,4 @@
-"""Run a programme with one fault at a time, and say what comes of it."""
+"""Run a programme with one broken part at a time, and say what comes of it."""
 
 from __future__ import annotations
 
@@ -8,12 +8,19 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.check.certify import misfits
-from optimizer.check.currents import locked_a, motor_a, running_a
-from optimizer.check.faults.catalogue import SingleFault, catalogue, not_optional
-from optimizer.check.faults.deliver import DELIVER, Delivery
-from optimizer.check.faults.fault_row import make_row
+from optimizer.check.currents import locked_a, seized_a
+from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
+from optimizer.check.faults.guards import guards_against, not_optional
 from optimizer.check.faults.harm_meter import MEASURED, FaultMeter, worst_of
-from optimizer.check.faults.outcome import FaultReport, FaultRow, Harm, harm_sentence, lasting, wash_sentence
+from optimizer.check.faults.outcome import (
+    FaultReport,
+    FaultRow,
+    Harm,
+    harm_sentence,
+    lasting,
+    make_row,
+    wash_sentence,
+)
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Observation, Rig, fault_cases
 from optimizer.check.phases import phases
@@ -28,33 +35,12 @@ SAME_S = 0.1
 
 
 def run_faults(constants: Constants, machine: Machine, goal: Goal, circuit: Circuit) -> FaultReport:
-    """Run every single fault of a machine.
+    """Run every single fault of a machine, and give one row each, of the worst of five cases.
 
-    Parameters
-    ----------
-    constants : Constants
-        The programme, as the controller takes it.
-    machine : Machine
-        The machine with its tolerances.
-    goal : Goal
-        What must be reached.
-    circuit : Circuit
-        What feeds the machine.
-
-    Returns
-    -------
-    FaultReport
-        One row a fault, each the worst of five cases: what happens where nothing but the constants
-        stands against it, and what has to. The same inputs give the same report.
-
-    Raises
-    ------
-    InputError
-        The constants are not well formed, or not for this kind of machine.
-
-    Notes
-    -----
-    The temperature of an element that is not covered is not modelled: it burns, and so may what is near.
+    A row says what happens where nothing but the constants stands against the fault, and what has to. The
+    same inputs give the same report. The temperature of an element that is not covered is not modelled: it
+    burns, and so may what is near. Constants that are not well formed, or not for this kind of machine,
+    raise InputError.
     """
     found = misfits(constants, machine)
     if found:
@@ -63,43 +49,45 @@ def run_faults(constants: Constants, machine: Machine, goal: Goal, circuit: Circ
     sound = rig.observe(rig.asked)
     rows = [_row(rig, fault, sound) for fault in catalogue(machine)]
     return FaultReport(
-        sound=make_row(("none", "no fault"), "", (), sound.meter.extremes()),
+        sound=make_row(("none", "no fault"), "", (), sound.meter.extremes(), {}),
         rows=(*rows, *power_cuts(rig, sound)),
         not_optional=not_optional(machine, circuit),
         corners=rig.cases.names,
+        has_element=machine.element is not None,
     )
 
 
 def _row(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
-    name = (fault.key, fault.fault)
-    deliveries = DELIVER[fault.key](rig.asked)
+    name, guards = (fault.key, fault.fault), guards_against(fault.key, rig.machine)
+    deliveries = fault.deliver(rig.asked)
     if not deliveries:
-        return make_row(name, "The programme does not use it.", (), sound.meter.extremes())
+        return make_row(name, "The programme does not use it.", (), sound.meter.extremes(), guards)
     runs = [rig.observe(each.phases, drain_share=each.drain_share) for each in deliveries]
     meters = [run.meter for run in runs]
     met = worst_of([meter.extremes() for meter in meters])
     harms = _harms(deliveries, meters)
-    sentences = [fault.head]
+    sentences = [fault.opening]
     if fault.key == "pump.seized":
         locked = _locked(rig)
         harms.append(locked)
         sentences.append(_locked_sentence(rig, locked))
     kinds = [row.kind for row in rig.constants.rounds]
     sentences += [
-        harm_sentence(harm, fault.since, kinds, meters[0].too_hot(harm.round, met)) for harm in harms
+        harm_sentence(harm, fault.counted_from, kinds, meters[0].too_hot(harm.round, met)) for harm in harms
     ]
-    missed = {row.key for row in sound.short}
-    short = max(([row for row in run.short if row.key not in missed] for run in runs), key=len)
-    if short and not harms:
+    # What the programme misses without a fault is not the fault's doing.
+    usual = {row.key for row in sound.missed}
+    missed = max(([row for row in run.missed if row.key not in usual] for run in runs), key=len)
+    if missed and not harms:
         harms.append(Harm("wash", np.inf, -1, 0.0))
-        sentences.append(wash_sentence(short))
+        sentences.append(wash_sentence(missed))
     if not harms:
         sentences.append(f"Nothing comes to harm: at most {met.bath_c:.0f} °C and {met.level_l:.1f} l.")
-    return make_row(name, " ".join(filter(None, sentences)), harms, met, fault.guards)
+    return make_row(name, " ".join(filter(None, sentences)), harms, met, guards)
 
 
 def _harms(deliveries: Sequence[Delivery], meters: Sequence[FaultMeter]) -> list[Harm]:
-    """The earliest beginning and the longest time of each kind of harm."""
+    """Give the earliest beginning and the longest time of each kind of harm."""
     found: list[Harm] = []
     for kind in MEASURED:
         met = []
@@ -116,17 +104,17 @@ def _harms(deliveries: Sequence[Delivery], meters: Sequence[FaultMeter]) -> list
 
 
 def _locked(rig: Rig) -> Harm:
+    """Make the harm of a rotor that is locked from the first spray on, for as long as anything sprays."""
     first = next(phase.round for phase in rig.asked if phase.outputs.wash_pump)
     return Harm("locked", 0.0, first, float(sum(row.spray_s for row in rig.constants.rounds)))
 
 
 def _locked_sentence(rig: Rig, locked: Harm) -> str:
-    """A locked rotor takes about the current of the start for as long as it is on, the element besides."""
+    """Say what a locked rotor takes, and whether the circuit's device opens on it and what is on besides."""
     machine, circuit = rig.machine, rig.circuit
-    runs_a = motor_a(machine.wash_pump, machine.supply.voltage_v.low)
     takes_a = locked_a(machine.wash_pump, machine.supply.voltage_v.low)
-    sprays_a = max(running_a(phase.outputs, machine) for phase in rig.asked if phase.outputs.wash_pump)
-    total_a = sprays_a - runs_a + takes_a + circuit.background_a.high
+    seized = max(seized_a(phase.outputs, machine) for phase in rig.asked if phase.outputs.wash_pump)
+    total_a = seized + circuit.background_a.high
     trips = "opens late, if at all" if total_a > circuit.rating_a else "does not open"
     return (
         f"A locked rotor takes about {takes_a:.2g} A, for {lasting(locked.total_s)} in all: the "
