@@ -113,8 +113,8 @@ def _locked_sentence(rig: Rig, locked: Harm) -> str:
     """Say what a locked rotor takes, and whether the circuit's device opens on it and what is on besides."""
     machine, circuit = rig.machine, rig.circuit
     takes_a = locked_a(machine.wash_pump, machine.supply.voltage_v.low)
-    seized = max(seized_a(phase.outputs, machine) for phase in rig.asked if phase.outputs.wash_pump)
-    total_a = seized + circuit.background_a.high
+    stuck_a = max(seized_a(phase.outputs, machine) for phase in rig.asked if phase.outputs.wash_pump)
+    total_a = stuck_a + circuit.background_a.high
     trips = "opens late, if at all" if total_a > circuit.rating_a else "does not open"
     return (
         f"A locked rotor takes about {takes_a:.2g} A, for {lasting(locked.total_s)} in all: the "
