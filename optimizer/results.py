@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from pandas import DataFrame, Series
 
     from optimizer.batch.compare import Comparison
-    from optimizer.starts.when import Answer as StartsAnswer
+    from optimizer.starts.when import StartsAnswer
     from optimizer.whatif.explain import Explanation
     from optimizer.whatif.frontier import Frontier
     from optimizer.whatif.upgrades import Upgrades

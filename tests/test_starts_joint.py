@@ -128,9 +128,9 @@ def test_one_price_has_one_programme_and_the_first_start() -> None:
 
 def test_the_programme_is_made_to_fit_the_hours_left() -> None:
     """Whatever is chosen ends in the two hours between quiet hours, and shorter ones leave none."""
-    wish = StartRequest(quiet=["14:00-12:00"])
+    request = StartRequest(quiet=["14:00-12:00"])
     inputs = windows_case(goal__limits__duration_min=300.0)
-    answer = plan_and_start(inputs, wish, "auto")
+    answer = plan_and_start(inputs, request, "auto")
     assert answer.scan.run.longest_s <= 7200.0
     for begin_s in answer.scan.starts_s:
         assert 43200 <= begin_s % 86400 <= 50400 - answer.scan.run.longest_s

@@ -22,7 +22,7 @@ from optimizer.report.starts import CSV_HEAD, starts_report, starts_to_csv, star
 from optimizer.report.starts_chart import NO_START, ROWS, starts_chart
 from optimizer.report.timeline import BLOCKS
 from optimizer.starts.span import SpanRequest
-from optimizer.starts.when import Answer, StartRequest, when_to_start
+from optimizer.starts.when import StartRequest, StartsAnswer, when_to_start
 
 BERLIN_NIGHT = windows_tariff("Europe/Berlin", ("22:00", "06:00", 0.22))
 DENVER_NIGHT = windows_tariff("America/Denver", ("23:00", "07:00", 0.12))
@@ -34,16 +34,16 @@ def answer(
     tariff: Tariff = BERLIN_NIGHT,
     every_min: int = 30,
     now: str = "2026-01-10T12:00",
-    **wish: object,
-) -> Answer:
+    **more: object,
+) -> StartsAnswer:
     """The hand-made plan, on another tariff."""
     plan = plan_case()
     plan = replace(plan, inputs=replace(plan.inputs, tariff=tariff))
-    asked = StartRequest(SpanRequest(first, until, now, every_min), **wish)
-    return when_to_start(plan, certificate_case(plan.constants), None, asked)
+    request = StartRequest(SpanRequest(first, until, now, every_min), **more)
+    return when_to_start(plan, certificate_case(plan.constants), None, request)
 
 
-def chart(found: Answer) -> list[str]:
+def chart(found: StartsAnswer) -> list[str]:
     return starts_chart(found.scan, found.span, 3).splitlines()
 
 

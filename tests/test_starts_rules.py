@@ -18,10 +18,10 @@ from optimizer.profile.prices import PriceSeries
 from optimizer.profile.tariff import Quiet
 from optimizer.starts.clock import clock_text, local
 from optimizer.starts.hours import Hours, Rules, rules_of
-from optimizer.starts.no_start import no_start
 from optimizer.starts.run_cost import Run, power_steps
 from optimizer.starts.scan import Scan, scan, scan_usual
-from optimizer.starts.span import Span, SpanRequest, room_s, span_of, usual_span
+from optimizer.starts.span import Span, SpanRequest, longest_run_s, span_of, usual_span
+from optimizer.starts.when import no_start
 
 
 def shown(found: Scan, number: int) -> str:
@@ -346,4 +346,4 @@ def test_room_for_a_run(first: str, last: str, rules: dict[str, str], minutes: f
     span = Span(ends_s[0], ends_s[1], 0, 900)
     laid = rules_of(windows_tariff("Europe/Berlin"), rules.get("quiet", "").split(), rules.get("finish_by"))
     hours = Hours.of(windows_tariff("Europe/Berlin"), None, laid, *ends_s)
-    assert room_s(hours, span, 1200.0) == 60.0 * minutes
+    assert longest_run_s(hours, span, 1200.0) == 60.0 * minutes

@@ -19,13 +19,7 @@ from optimizer.files import make_folder, read_text, write_text_atomic
 
 
 class AnswerCache:
-    """A folder of answers, made where it is missing.
-
-    Attributes
-    ----------
-    refused : list of InputIssue
-        Entries that were found and not used, each with the reason.
-    """
+    """A folder of answers, made where it is missing; `refused` names the entries that were not used, and why."""
 
     def __init__(self, folder: Path) -> None:
         make_folder(folder, "--cache")

@@ -13,7 +13,7 @@ from optimizer.cli.plan import SolverChoice
 from optimizer.cli.terminal import no_plan_answered, print_json, progress
 
 if TYPE_CHECKING:
-    from optimizer.starts.when import Answer, StartRequest
+    from optimizer.starts.when import StartRequest, StartsAnswer
 
 
 starts_app = typer.Typer()
@@ -80,9 +80,9 @@ def starts(
     for path in (out, csv):
         if path is not None:
             refuse_occupied(path, force=force)
-    wish = StartRequest(SpanRequest(first, until, now, every), tuple(quiet or ()), finish_by)
+    request = StartRequest(SpanRequest(first, until, now, every), tuple(quiet or ()), finish_by)
     with no_plan_answered(as_json):
-        answer = subject.answer(wish)
+        answer = subject.answer(request)
     _write(answer, out, csv, force)
     if as_json:
         print_json(starts_to_dict(answer))
@@ -108,19 +108,19 @@ class _Subject:
         if self.plan is not None and any((self.machine, self.goal, self.circuit, out)):
             raise typer.BadParameter("a plan file stands alone: no --machine, --goal, --circuit or --out")
 
-    def answer(self, wish: StartRequest) -> Answer:
+    def answer(self, request: StartRequest) -> StartsAnswer:
         from optimizer.programme.inputs import load_inputs
         from optimizer.starts.when import plan_and_start, when_to_start
 
         if self.plan is None:
             inputs = load_inputs(self.machine or "", self.goal or "", self.circuit, self.tariff)
             with progress("planning") as report:
-                return plan_and_start(inputs, wish, self.solver.value, report)
+                return plan_and_start(inputs, request, self.solver.value, report)
         plan, certificate = proven(self.plan, "so no start is recommended")
-        return when_to_start(plan, certificate, self.tariff, wish)
+        return when_to_start(plan, certificate, self.tariff, request)
 
 
-def _write(answer: Answer, out: Path | None, csv: Path | None, force: bool) -> None:
+def _write(answer: StartsAnswer, out: Path | None, csv: Path | None, force: bool) -> None:
     from optimizer.files import write_text_atomic
     from optimizer.programme.planfile import plan_to_json
     from optimizer.report.starts import starts_to_csv

@@ -40,18 +40,7 @@ class CaseNames:
 
 
 def case_names(cases: Sequence[dict[str, Any]]) -> CaseNames:
-    """Name cases.
-
-    Parameters
-    ----------
-    cases : sequence of dict
-        At least one, each with the name or path of its four profiles.
-
-    Returns
-    -------
-    CaseNames
-        Their names; a path is cut down to its stem where that is enough.
-    """
+    """Name cases."""
     columns = {kind: _brief([case[kind] for case in cases]) for kind in KINDS}
     heads = _telling(columns)
     shared = [columns[kind][0] for kind in KINDS if kind not in heads and len(set(columns[kind])) == 1]
@@ -154,18 +143,7 @@ class CaseTable:
     cases: tuple[dict[str, Any], ...]
 
     def laid_out(self, chosen: Sequence[str]) -> str:
-        """Lay columns out.
-
-        Parameters
-        ----------
-        chosen : sequence of str
-            The columns; one that no case has a value for is left out.
-
-        Returns
-        -------
-        str
-            One table, or several below each other where one would be too wide.
-        """
+        """Lay columns out."""
         there = [name for name in chosen if any(case[name] is not None for case in self.cases)]
         tables, taken = [""], list[str]()
         for name in there:

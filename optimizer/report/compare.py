@@ -35,22 +35,7 @@ BAR = 30
 
 
 def comparison_report(table: DataFrame, runs_per_year: int, chosen: Sequence[str] = ()) -> str:
-    """Lay a comparison out.
-
-    Parameters
-    ----------
-    table : DataFrame
-        One row a case.
-    runs_per_year : int
-        Runs that the costs of a year are for [1].
-    chosen : sequence of str
-        Columns to show; the usual ones where empty.
-
-    Returns
-    -------
-    str
-        The report; lines of at most 80 columns, unless a single name or chosen text is longer.
-    """
+    """Lay a comparison out."""
     cases = _cases(table)
     named = case_names(cases)
     shared = f" on {', '.join(named.shared)}" if named.shared else ""
@@ -99,22 +84,7 @@ def _plan_command(case: dict[str, Any]) -> str:
 
 
 def comparison_to_dict(table: DataFrame, runs_per_year: int, *, interrupted: bool) -> dict[str, Any]:
-    """Give a comparison as plain data.
-
-    Parameters
-    ----------
-    table : DataFrame
-        One row a case.
-    runs_per_year : int
-        Runs that the costs of a year are for [1].
-    interrupted : bool
-        Whether cases are missing because the work was interrupted.
-
-    Returns
-    -------
-    dict
-        The cases, each with all columns; None where there is nothing.
-    """
+    """Give a comparison as plain data."""
     return {
         "runs_per_year": runs_per_year,
         "interrupted": interrupted,
@@ -124,33 +94,12 @@ def comparison_to_dict(table: DataFrame, runs_per_year: int, *, interrupted: boo
 
 
 def comparison_to_csv(table: DataFrame) -> str:
-    """Give a comparison as CSV.
-
-    Parameters
-    ----------
-    table : DataFrame
-        One row a case.
-
-    Returns
-    -------
-    str
-        A line of column names and a line for each case; empty where there is nothing.
-    """
+    """Give a comparison as CSV."""
     return str(table.to_csv(index=False, lineterminator="\n"))
 
 
 def progress_bar(cases: int, finished: int, found: int) -> str:
     """Draw how far a study is.
-
-    Parameters
-    ----------
-    cases, finished, found : int
-        Cases in all, finished ones, and of these the ones found in the cache [1].
-
-    Returns
-    -------
-    str
-        One line.
 
     Examples
     --------
@@ -163,20 +112,7 @@ def progress_bar(cases: int, finished: int, found: int) -> str:
 
 
 def interruption_note(cases: int, finished: int, cache: str | None) -> str:
-    """Say what an interrupted study has kept.
-
-    Parameters
-    ----------
-    cases, finished : int
-        Cases in all and finished ones; equal ones count once [1].
-    cache : str or None
-        Folder of the cache.
-
-    Returns
-    -------
-    str
-        The note.
-    """
+    """Say what an interrupted study has kept."""
     kept = (
         f"They are in {cache}: the same command goes on from there."
         if cache

@@ -28,18 +28,7 @@ HOW = (
 
 
 def explain_report(found: Explanation) -> str:
-    """Lay out why a plan is what it is.
-
-    Parameters
-    ----------
-    found : Explanation
-        The explanation.
-
-    Returns
-    -------
-    str
-        The report, lines of at most 80 columns.
-    """
+    """Lay out why a plan is what it is."""
     parts = [wrapped(_verdict(found))]
     if found.cheaper is not None:
         parts.append(wrapped(_cheaper(found)))
@@ -190,19 +179,7 @@ def _next_best(found: Explanation) -> str:
 
 
 def explain_to_dict(found: Explanation) -> dict[str, Any]:
-    """Give the same as plain data.
-
-    Parameters
-    ----------
-    found : Explanation
-        The explanation.
-
-    Returns
-    -------
-    dict
-        The plan's cost, what binds it, and each other programme; money in ``currency``, with the value of
-        the waiting.
-    """
+    """Give the same as plain data."""
     inputs = found.plan.inputs
     return {
         "names": dict(zip(("machine", "goal", "circuit", "tariff"), inputs.names, strict=True)),

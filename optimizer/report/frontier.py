@@ -25,36 +25,12 @@ CSV_HEAD = (
 
 
 def axis_unit(axis: Axis, currency: str) -> str:
-    """Name the unit of a quantity.
-
-    Parameters
-    ----------
-    axis : str
-        The quantity.
-    currency : str
-        Label of the tariff's currency.
-
-    Returns
-    -------
-    str
-        Its unit.
-    """
+    """Name the unit of a quantity."""
     return {"cost": currency, "minutes": "min", "energy": "kWh", "water": "l"}[axis]
 
 
 def frontier_report(found: Frontier) -> str:
-    """Lay a frontier out.
-
-    Parameters
-    ----------
-    found : Frontier
-        Its points.
-
-    Returns
-    -------
-    str
-        The report, lines of at most 80 columns.
-    """
+    """Lay a frontier out."""
     parts = [wrapped(_verdict(found)), _table(found), "\n".join(wrapped(note) for note in _notes(found))]
     last = "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions(found.inputs.machine))
     return "\n\n".join([*parts, last])
@@ -112,18 +88,7 @@ def _notes(found: Frontier) -> list[str]:
 
 
 def frontier_to_csv(found: Frontier) -> str:
-    """Give a frontier as CSV.
-
-    Parameters
-    ----------
-    found : Frontier
-        Its points.
-
-    Returns
-    -------
-    str
-        A head and one line a point.
-    """
+    """Give a frontier as CSV."""
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\n")
     rows.writerow(CSV_HEAD)
@@ -144,18 +109,7 @@ def frontier_to_csv(found: Frontier) -> str:
 
 
 def frontier_to_dict(found: Frontier) -> dict[str, Any]:
-    """Give a frontier as plain data.
-
-    Parameters
-    ----------
-    found : Frontier
-        Its points.
-
-    Returns
-    -------
-    dict
-        Names, axes and, for each point, one run's totals and rounds; money in ``currency``.
-    """
+    """Give a frontier as plain data."""
     return {
         "names": dict(zip(("machine", "goal", "circuit", "tariff"), found.inputs.names, strict=True)),
         "currency": found.inputs.tariff.currency,

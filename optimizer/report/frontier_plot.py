@@ -17,13 +17,7 @@ SIZE_IN = (6.4, 4.4)
 
 
 def require_matplotlib() -> None:
-    """Refuse, where the library that draws is not installed.
-
-    Raises
-    ------
-    InputError
-        It is not.
-    """
+    """Refuse, where the library that draws is not installed."""
     try:
         import matplotlib  # noqa: F401
     except ImportError as error:
@@ -33,20 +27,7 @@ def require_matplotlib() -> None:
 
 
 def frontier_picture(found: Frontier, form: PictureForm) -> bytes:
-    """Draw a frontier.
-
-    Parameters
-    ----------
-    found : Frontier
-        Its points.
-    form : str
-        ``png`` or ``svg``.
-
-    Returns
-    -------
-    bytes
-        The picture; of the same frontier always the same bytes, with one version of the library.
-    """
+    """Draw a frontier."""
     import matplotlib
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure

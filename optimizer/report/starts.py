@@ -15,7 +15,7 @@ from optimizer.report.starts_chart import starts_chart
 from optimizer.starts.clock import clock_text, local
 from optimizer.starts.joint import SHARES, Candidate, Joint
 from optimizer.starts.scan import Scan
-from optimizer.starts.when import Answer
+from optimizer.starts.when import StartsAnswer
 from optimizer.units import S_PER_MIN
 
 UNWATCHED = (
@@ -25,19 +25,8 @@ UNWATCHED = (
 CSV_HEAD = ["start_utc", "start_local", "electricity", "a_run", "currency"]
 
 
-def starts_report(answer: Answer) -> str:
-    """Lay the starts out.
-
-    Parameters
-    ----------
-    answer : Answer
-        What they cost.
-
-    Returns
-    -------
-    str
-        The report, lines of at most 80 columns.
-    """
+def starts_report(answer: StartsAnswer) -> str:
+    """Lay the starts out."""
     decimals = _decimals(answer.scan)
     sections = [
         wrapped(_verdict(answer, decimals)),
@@ -56,7 +45,7 @@ def _decimals(scan: Scan) -> int:
     return max(2 - math.floor(math.log10(most)), 0)
 
 
-def _verdict(answer: Answer, decimals: int) -> str:
+def _verdict(answer: StartsAnswer, decimals: int) -> str:
     machine, goal, _, tariff = answer.names
     scan, currency = answer.scan, answer.tariff.currency
     best = clock_text(scan.starts_s[scan.cheapest], scan.hours.zone)
@@ -68,7 +57,7 @@ def _verdict(answer: Answer, decimals: int) -> str:
     return f"{where}: of {count(number, 'possible start')} {best} is the cheapest, {costs}."
 
 
-def _starts(answer: Answer, decimals: int) -> str:
+def _starts(answer: StartsAnswer, decimals: int) -> str:
     scan, present, zone = answer.scan, answer.present, answer.scan.hours.zone
     rows = [["", "start", "ready by", "electricity", "a run"]]
 
@@ -85,7 +74,7 @@ def _starts(answer: Answer, decimals: int) -> str:
     return "\n".join([columns(rows, left=2), "", *(wrapped(note) for note in _notes(answer, decimals))])
 
 
-def _notes(answer: Answer, decimals: int) -> list[str]:
+def _notes(answer: StartsAnswer, decimals: int) -> list[str]:
     scan, present, rules, zone = answer.scan, answer.present, answer.rules, answer.scan.hours.zone
     currency = answer.tariff.currency
     notes = [
@@ -106,7 +95,7 @@ def _notes(answer: Answer, decimals: int) -> list[str]:
     return notes
 
 
-def _programmes(answer: Answer, joint: Joint, decimals: int) -> str:
+def _programmes(answer: StartsAnswer, joint: Joint, decimals: int) -> str:
     rows = [["", "planned at", "min", "kWh", "l", "best start", "a run", "waiting", "total"]]
     rows += [_programme(candidate, joint, decimals) for candidate in joint.candidates]
     currency = answer.tariff.currency
@@ -161,20 +150,8 @@ def _bound(joint: Joint, currency: str, decimals: int) -> str:
     return f"{bound} The pair lies {joint.gap:.{decimals}f} {currency}{share} above it."
 
 
-def starts_to_dict(answer: Answer) -> dict[str, Any]:
-    """Give the starts as plain data.
-
-    Parameters
-    ----------
-    answer : Answer
-        What they cost.
-
-    Returns
-    -------
-    dict
-        Names, rules, the run, cheapest, dearest, now, every possible start, and the programmes where they
-        were chosen together with the start; money in ``currency``, times with their offset from UTC.
-    """
+def starts_to_dict(answer: StartsAnswer) -> dict[str, Any]:
+    """Give the starts as plain data."""
     scan, present, zone = answer.scan, answer.present, answer.scan.hours.zone
     starts = [
         {"start": local(at_s, zone).isoformat(), "a_run": plain(cost)}
@@ -232,19 +209,8 @@ def _joint_to_dict(joint: Joint) -> dict[str, Any]:
     }
 
 
-def starts_to_csv(answer: Answer) -> str:
-    """Give every possible start as CSV.
-
-    Parameters
-    ----------
-    answer : Answer
-        What they cost.
-
-    Returns
-    -------
-    str
-        A head and one line a start: in UTC, in local time with its offset, electricity, all of a run.
-    """
+def starts_to_csv(answer: StartsAnswer) -> str:
+    """Give every possible start as CSV."""
     scan, zone = answer.scan, answer.scan.hours.zone
     text = io.StringIO()
     rows = csv.writer(text, lineterminator="\n")

@@ -25,22 +25,7 @@ NO_START = "·"
 
 
 def starts_chart(scan: Scan, span: Span, decimals: int) -> str:
-    """Draw the cost of a run by its start: over all starts asked for, or over the day of the cheapest.
-
-    Parameters
-    ----------
-    scan : Scan
-        The possible starts and their costs, at least one.
-    span : Span
-        The starts asked for.
-    decimals : int
-        Decimals of the costs beside the rows [1].
-
-    Returns
-    -------
-    str
-        The day, the columns, the clock below them, and a line that explains them.
-    """
+    """Draw the cost of a run by its start: over all starts asked for, or over the day of the cheapest."""
     columns_s = _columns_s(scan, span)
     width_s = columns_s[1] - columns_s[0]
     costs = _least_by_column(scan, columns_s)

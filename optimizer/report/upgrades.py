@@ -23,20 +23,7 @@ INDENT = " " * 4
 
 
 def upgrades_report(found: Upgrades, runs_per_year: int) -> str:
-    """Lay out what each change would buy.
-
-    Parameters
-    ----------
-    found : Upgrades
-        The changes.
-    runs_per_year : int
-        Runs that a year's saving is for [1].
-
-    Returns
-    -------
-    str
-        The report, lines of at most 80 columns.
-    """
+    """Lay out what each change would buy."""
     parts = [wrapped(_verdict(found, runs_per_year))]
     if found.refusal is not None:
         why = found.refusal
@@ -103,21 +90,7 @@ def _why(row: Upgrade) -> str:
 
 
 def upgrades_to_dict(found: Upgrades, runs_per_year: int) -> dict[str, Any]:
-    """Give the same as plain data.
-
-    Parameters
-    ----------
-    found : Upgrades
-        The changes.
-    runs_per_year : int
-        Runs that a year's saving is for [1].
-
-    Returns
-    -------
-    dict
-        The plan as things are, what binds it, and each change with what it saves; money in ``currency``,
-        with the value of the waiting.
-    """
+    """Give the same as plain data."""
     return {
         "names": dict(zip(("machine", "goal", "circuit", "tariff"), found.inputs.names, strict=True)),
         "currency": found.inputs.tariff.currency,

@@ -11,50 +11,32 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.errors import InputError, InputIssue, quoted
 from optimizer.profile.tariff import MINUTES_PER_DAY, MINUTES_PER_WEEK
 from optimizer.starts.steps import Steps
 from optimizer.units import S_PER_MIN
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+Array = NDArray[np.float64]
 
 
 FIRST_YEAR, LAST_YEAR = 2000, 2099
-"""Years an instant may lie in [1]: clocks before were set by other rules than the zones' of today."""
+"""Years an instant may lie in [1]: before, clocks followed other rules than the zones of today."""
 
 MONDAY_MIN = 3 * MINUTES_PER_DAY
-"""1970-01-01 was a Thursday: minutes to it from the Monday before [min]."""
+"""From the Monday before 1970-01-01, a Thursday, to that day [min]."""
 
 
 def instant_s(text: str, zone: ZoneInfo, option: str) -> int:
-    """Read an instant: a date, a local time, or a time with its offset from UTC.
+    """Read an instant as seconds since 1970-01-01 UTC: a date, a local time, or a time with its offset.
 
-    Parameters
-    ----------
-    text : str
-        ISO 8601 to the minute: ``2026-03-29`` (the first minute of that day), ``2026-03-29T07:00``,
-        ``2026-03-29T07:00+02:00`` or ``2026-03-29T05:00Z``.
-    zone : ZoneInfo
-        Zone of a time without an offset.
-    option : str
-        The option it was given for, for the messages.
-
-    Returns
-    -------
-    int
-        Seconds since 1970-01-01 UTC [s].
-
-    Raises
-    ------
-    InputError
-        It is not a time, lies outside of 2000 to 2099, or is a local time that the zone skips or has twice.
+    The text is ISO 8601 to the minute: ``2026-03-29`` (the first minute of that day), ``2026-03-29T07:00``,
+    ``2026-03-29T07:00+02:00`` or ``2026-03-29T05:00Z``. `InputError` where it is no time, lies outside of
+    2000 to 2099, or is a local time that the zone skips or has twice.
 
     Examples
     --------
@@ -106,19 +88,7 @@ def _readings(at: datetime, zone: ZoneInfo) -> list[datetime]:
 
 
 def day_start_s(day: date, zone: ZoneInfo) -> int:
-    """Find the first instant of a local day.
-
-    Parameters
-    ----------
-    day : date
-        The day.
-    zone : ZoneInfo
-        The zone.
-
-    Returns
-    -------
-    int
-        Seconds since 1970-01-01 UTC [s]; where midnight is skipped, the instant after the skip.
+    """Find the first instant of a local day; where midnight is skipped, the instant after the skip.
 
     Examples
     --------
@@ -130,55 +100,17 @@ def day_start_s(day: date, zone: ZoneInfo) -> int:
 
 
 def local(time_s: float, zone: ZoneInfo) -> datetime:
-    """Show an instant on a local clock.
-
-    Parameters
-    ----------
-    time_s : float
-        Seconds since 1970-01-01 UTC [s].
-    zone : ZoneInfo
-        The zone.
-
-    Returns
-    -------
-    datetime
-        The local time, with its offset from UTC.
-    """
+    """Show an instant on a local clock."""
     return datetime.fromtimestamp(time_s, zone)
 
 
 def is_ambiguous(at: datetime) -> bool:
-    """Tell whether the clock shows this time twice, so that only the offset tells them apart.
-
-    Parameters
-    ----------
-    at : datetime
-        A local time as `local` gives it.
-
-    Returns
-    -------
-    bool
-        True where the clock goes back over it.
-    """
+    """Tell whether the clock shows this time twice, so that only the offset tells them apart."""
     return at.replace(fold=0).utcoffset() != at.replace(fold=1).utcoffset()
 
 
 def clock_text(time_s: float, zone: ZoneInfo, form: str = "%a %d %b %Y %H:%M") -> str:
     """Write an instant as the local clock shows it, with its offset where the clock shows it twice.
-
-    Parameters
-    ----------
-    time_s : float
-        Seconds since 1970-01-01 UTC [s].
-    zone : ZoneInfo
-        The zone.
-    form : str
-        Form of day, date and time, as `strftime` takes it.
-
-    Returns
-    -------
-    str
-        Day, date and time.
 
     Examples
     --------
@@ -191,20 +123,7 @@ def clock_text(time_s: float, zone: ZoneInfo, form: str = "%a %d %b %Y %H:%M") -
 
 
 def a_day_later_s(time_s: int, zone: ZoneInfo) -> int:
-    """Find the instant at which the clock shows the same time on the next day.
-
-    Parameters
-    ----------
-    time_s : int
-        Seconds since 1970-01-01 UTC [s].
-    zone : ZoneInfo
-        The zone.
-
-    Returns
-    -------
-    int
-        Seconds since 1970-01-01 UTC: 23, 24 or 25 hours later, as the clock changes [s].
-    """
+    """Find the instant at which the clock shows the same time on the next day: 23, 24 or 25 hours later."""
     at = local(time_s, zone).replace(tzinfo=None) + timedelta(days=1)
     return int(at.replace(tzinfo=zone).timestamp())
 
@@ -226,20 +145,7 @@ class ClockMinutes:
 
     @classmethod
     def between(cls, first_s: float, last_s: float, zone: ZoneInfo) -> ClockMinutes:
-        """Ask the clock about every minute of a stretch, which is widened to whole minutes.
-
-        Parameters
-        ----------
-        first_s, last_s : float
-            Ends of the stretch, since 1970-01-01 UTC [s].
-        zone : ZoneInfo
-            The clock's zone.
-
-        Returns
-        -------
-        ClockMinutes
-            The minutes, at least one.
-        """
+        """Ask the clock about every minute of a stretch of time, which is widened to whole minutes."""
         import pandas as pd
 
         first_min = int(first_s // S_PER_MIN)
@@ -249,41 +155,18 @@ class ClockMinutes:
         return cls(first_min * 60, minutes.tz_localize(None).asi8 // 60)
 
     def steps(self, table: Sequence[float]) -> Steps:
-        """Lay a table of a day or of a week over UTC.
-
-        Parameters
-        ----------
-        table : sequence of float
-            One value for each minute of the day from 00:00, or of the week from Monday 00:00 [any].
-
-        Returns
-        -------
-        Steps
-            The value over the seconds since 1970-01-01 UTC.
-        """
-        import numpy as np
-
+        """Lay a table over UTC: one value a minute of the day, or of the week from Monday 00:00."""
         if len(table) not in (MINUTES_PER_DAY, MINUTES_PER_WEEK):
             raise ValueError("a table has the minutes of a day or of a week")
         values = np.asarray(table, dtype=float)[(self.shown_min + MONDAY_MIN) % len(table)]
         return Steps.of(self.first_s + 60.0 * np.arange(values.size + 1), values)
 
     def daily_s(self, minute: int) -> Array:
-        """Find the instant of each local day from which on the clock shows a time of day or a later one.
+        """Find, for each local day, the first instant at which the clock shows a time of day or a later one.
 
-        Parameters
-        ----------
-        minute : int
-            Time of day, since midnight [min].
-
-        Returns
-        -------
-        ndarray
-            One instant a day, since 1970-01-01 UTC [s]: the first of two where the clock goes back over it,
-            the end of the skip where it is skipped. The day of the first minute is left out.
+        Where the clock goes back over that time it is the first of the two, where the time is skipped the
+        end of the skip. The day of the first minute is left out.
         """
-        import numpy as np
-
         day = self.shown_min // MINUTES_PER_DAY
         late = np.flatnonzero(self.shown_min % MINUTES_PER_DAY >= minute)
         days, firsts = np.unique(day[late], return_index=True)

@@ -5,8 +5,10 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.errors import InputError, InputIssue, quoted
 from optimizer.profile.prices import PriceSeries, read_series, week_prices
@@ -17,12 +19,8 @@ from optimizer.starts.run_cost import Run
 from optimizer.starts.steps import Steps
 from optimizer.units import S_PER_MIN
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
-    Mask = NDArray[np.bool_]
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 
 CLOCK = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
@@ -50,27 +48,7 @@ class Rules:
 
 
 def rules_of(tariff: Tariff, quiet: Sequence[str] = (), finish_by: str | None = None) -> Rules:
-    """Read what was asked for on top of a tariff.
-
-    Parameters
-    ----------
-    tariff : Tariff
-        Its quiet hours all count; its finish-by time counts where none is asked for.
-    quiet : sequence of str
-        More quiet hours, each ``HH:MM-HH:MM``.
-    finish_by : str, optional
-        ``HH:MM``.
-
-    Returns
-    -------
-    Rules
-        The rules.
-
-    Raises
-    ------
-    InputError
-        With every text that is not of that form.
-    """
+    """Read quiet hours and finish-by time, the tariff's and those asked for; `InputError` if malformed."""
     issues: list[InputIssue] = []
     found = list(tariff.quiet)
     for text in quiet:
@@ -89,25 +67,7 @@ def rules_of(tariff: Tariff, quiet: Sequence[str] = (), finish_by: str | None = 
 
 
 def series_of(tariff: Tariff, name: str) -> PriceSeries | None:
-    """Read the price series a tariff names.
-
-    Parameters
-    ----------
-    tariff : Tariff
-        The tariff.
-    name : str
-        Name of a shipped profile, or the path of its file: a series lies beside it.
-
-    Returns
-    -------
-    PriceSeries or None
-        The series; None for one price and for windows.
-
-    Raises
-    ------
-    InputError
-        The tariff's file is not there any more, or the series is not sound.
-    """
+    """Read the price series a tariff names, beside its file; None where its prices are flat or in windows."""
     series_csv = tariff.electricity.series_csv
     return None if series_csv is None else read_series(profile_path("tariff", name).parent / series_csv)
 
@@ -137,26 +97,7 @@ class Hours:
     def of(
         cls, tariff: Tariff, series: PriceSeries | None, rules: Rules, first_s: float, last_s: float
     ) -> Hours:
-        """Lay a tariff out.
-
-        Parameters
-        ----------
-        tariff : Tariff
-            The tariff.
-        series : PriceSeries or None
-            Its price series, if it has one.
-        rules : Rules
-            Quiet hours and finish-by time.
-        first_s, last_s : float
-            First start and end of the starts [s]; a day before and `DAYS_ON` after are laid out as well.
-
-        Returns
-        -------
-        Hours
-            The hours.
-        """
-        import numpy as np
-
+        """Lay a tariff over a stretch of starts, with a day before it and `DAYS_ON` after it."""
         zone = ZoneInfo(tariff.electricity.zone)
         # The day in which the minutes begin has no finish-by time of its own, so one before is needed.
         clock = ClockMinutes.between(first_s - DAY_S, last_s + DAYS_ON * DAY_S, zone)
@@ -165,82 +106,24 @@ class Hours:
         return cls(zone, price, clock.steps(_quiet_day(rules.quiet)), due_s)
 
     def priced(self, run: Run, starts_s: Array) -> Mask:
-        """Tell which runs lie within the prices.
-
-        Parameters
-        ----------
-        run : Run
-            The run.
-        starts_s : ndarray
-            Starts [s].
-
-        Returns
-        -------
-        ndarray of bool
-            True where they do.
-        """
-        import numpy as np
-
+        """Tell which starts have a price for the whole run."""
         ends_s = starts_s + run.power.last_s
         return np.asarray((starts_s >= self.price.first_s) & (ends_s <= self.price.last_s))
 
     def out_of_quiet(self, run: Run, starts_s: Array) -> Mask:
-        """Tell which runs, at their longest, do not touch the quiet hours.
-
-        Parameters
-        ----------
-        run : Run
-            The run.
-        starts_s : ndarray
-            Starts [s].
-
-        Returns
-        -------
-        ndarray of bool
-            True where they do not; a run may end in the instant in which the quiet begins.
-        """
-        import numpy as np
-
+        """Tell from which starts the run, at its longest, does not touch the quiet hours."""
         quiet_s = self.quiet.integral_to(starts_s + run.longest_s) - self.quiet.integral_to(starts_s)
         # Times are whole seconds, so anything below half of one is rounding.
         return np.asarray(quiet_s < 0.5)
 
     def in_time(self, run: Run, starts_s: Array) -> Mask:
-        """Tell which runs, at their longest, are ready before the finish-by time comes round.
-
-        Parameters
-        ----------
-        run : Run
-            The run.
-        starts_s : ndarray
-            Starts [s].
-
-        Returns
-        -------
-        ndarray of bool
-            True where they are; ready in that very minute's first instant is in time.
-        """
-        import numpy as np
-
+        """Tell from which starts the run, at its longest, is ready when the finish-by time comes next."""
         due_after = np.searchsorted(self.due_s, starts_s, side="right")
         due_before_ready = np.searchsorted(self.due_s, starts_s + run.ready_s, side="left")
         return np.asarray(due_after >= due_before_ready)
 
     def possible(self, run: Run, starts_s: Array) -> Mask:
-        """Tell which starts are possible: priced, out of the quiet hours and in time.
-
-        Parameters
-        ----------
-        run : Run
-            The run.
-        starts_s : ndarray
-            Starts [s].
-
-        Returns
-        -------
-        ndarray of bool
-            True where they are.
-        """
+        """Tell which starts are possible: priced, out of the quiet hours and in time."""
         return self.priced(run, starts_s) & self.out_of_quiet(run, starts_s) & self.in_time(run, starts_s)
 
 

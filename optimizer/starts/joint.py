@@ -18,8 +18,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from optimizer.errors import NoPlanError
 from optimizer.planner.bill import unit_prices
+from optimizer.planner.make_plan import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.profile.prices import Prices
 from optimizer.programme.plan import Inputs
@@ -27,15 +30,15 @@ from optimizer.prove import Proven, plan_and_prove
 from optimizer.starts.hours import Hours
 from optimizer.starts.run_cost import power_steps, run_of
 from optimizer.starts.scan import Scan, scan
-from optimizer.starts.span import Span, room_s
+from optimizer.starts.span import Span, longest_run_s
 from optimizer.units import S_PER_MIN
 
 MOST_LEVELS = 6
 """Price levels the planner is solved at [1]; each takes a second or two."""
 
 SHARES = (0.0, 0.1, 0.25, 0.5, 0.75, 1.0)
-"""Where there are more prices: the share of the time that is no dearer than a level [1]. More of them lie
-where it is cheap, because that is where a run will be."""
+"""Where there are more prices: share of the time at which electricity is no dearer than a level [1]. More of
+them lie where it is cheap, because that is when a run will be."""
 
 LEAST_MIN = 1.0
 """Where the hours leave no time at all, the planner is asked for a programme of this length [min], so that
@@ -82,18 +85,7 @@ class Candidate:
         return float(self.scan.costs.min()) + self.scan.run.waiting if self.scan.costs.size else float("inf")
 
     def at_flat(self, per_kwh: float) -> float:
-        """Cost if one price held all day, waiting included.
-
-        Parameters
-        ----------
-        per_kwh : float
-            The price [currency/kWh].
-
-        Returns
-        -------
-        float
-            Cost [currency].
-        """
+        """Cost if one price held all day, waiting included [currency]."""
         run = self.scan.run
         return run.kwh * per_kwh + run.fixed + run.waiting
 
@@ -139,82 +131,52 @@ class Joint:
 
 
 def price_levels(hours: Hours, first_s: float, last_s: float) -> Levels:
-    """Find the price levels of a stretch, quiet hours left out.
+    """Find the price levels between two times.
 
-    Parameters
-    ----------
-    hours : Hours
-        The tariff, laid out.
-    first_s, last_s : float
-        The stretch [s]; what lies outside of the prices does not count.
-
-    Returns
-    -------
-    Levels
-        Every different price, or `MOST_LEVELS` quantiles of the time where there are more; those of the quiet
-        hours where there are no others.
+    These are all the different prices outside of the quiet hours, or `MOST_LEVELS` quantiles of the time
+    where there are more. Where all of it is quiet they are those of the quiet hours.
     """
-    import numpy as np
-
     first_s, last_s = max(first_s, hours.price.first_s), min(last_s, hours.price.last_s)
     edges_s = np.unique(np.concatenate([hours.price.edges_s, hours.quiet.edges_s, [first_s, last_s]]))
     edges_s = edges_s[(edges_s >= first_s) & (edges_s <= last_s)]
     begins_s = edges_s[:-1]
-    calm = hours.quiet.at(begins_s) == 0.0
-    calm |= not calm.any()
-    per_kwh, which = np.unique(hours.price.at(begins_s)[calm], return_inverse=True)
+    usable = hours.quiet.at(begins_s) == 0.0
+    usable |= not usable.any()
+    per_kwh, which = np.unique(hours.price.at(begins_s)[usable], return_inverse=True)
     if per_kwh.size <= MOST_LEVELS:
         return Levels(tuple(per_kwh.tolist()), per_kwh.size)
-    time_s = np.bincount(which, weights=np.diff(edges_s)[calm])
-    no_dearer = np.cumsum(time_s) / time_s.sum()
-    picked = [min(int(np.searchsorted(no_dearer, share)), per_kwh.size - 1) for share in SHARES]
+    time_s = np.bincount(which, weights=np.diff(edges_s)[usable])
+    share_no_dearer = np.cumsum(time_s) / time_s.sum()
+    picked = [min(int(np.searchsorted(share_no_dearer, share)), per_kwh.size - 1) for share in SHARES]
     return Levels(tuple(dict.fromkeys(per_kwh[picked].tolist())), per_kwh.size)
 
 
 def choose_together(
-    inputs: Inputs, hours: Hours, span: Span, solver: SolverName, report: Callable[[str], None]
+    inputs: Inputs,
+    hours: Hours,
+    span: Span,
+    solver: SolverName,
+    report: Callable[[str], None],
+    search: Search = ALONE,
 ) -> Joint:
-    """Choose a programme and its start together.
+    """Choose a programme and its start together; it may be that none of the programmes has a possible start.
 
-    Parameters
-    ----------
-    inputs : Inputs
-        Machine, goal, circuit and tariff.
-    hours : Hours
-        The tariff, laid out over the starts.
-    span : Span
-        The starts.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    report : callable
-        Told what is going on, for a progress line.
-
-    Returns
-    -------
-    Joint
-        The programmes and what they cost; none of them may have a possible start.
-
-    Raises
-    ------
-    NoPlanError
-        No programme meets the goal in the time that the quiet hours and the finish-by time leave.
-    CheckFailedError
-        A programme does not pass its check.
+    `NoPlanError` where no programme meets the goal in the time that quiet hours and finish-by time leave.
     """
-    roomy = _in_the_room(inputs, hours, span)
-    longest_min = roomy.goal.limits.duration_min
+    limited = _limited_to_hours(inputs, hours, span)
+    longest_min = limited.goal.limits.duration_min
     levels = price_levels(hours, span.first_s, span.until_s + longest_min * S_PER_MIN)
     proven = []
     for number, per_kwh in enumerate(levels.per_kwh, start=1):
         report(f"planning at price level {number} of {len(levels.per_kwh)}")
-        priced = replace(roomy, prices=Prices(per_kwh, per_kwh, per_kwh))
+        priced = replace(limited, prices=Prices(per_kwh, per_kwh, per_kwh))
         try:
-            proven.append(plan_and_prove(priced, solver=solver))
+            proven.append(plan_and_prove(priced, solver=solver, search=search))
         except NoPlanError as error:
-            if roomy is inputs:
+            if limited is inputs:
                 raise
-            room = f"in the {longest_min:.0f} min that the quiet hours and the finish-by time leave"
-            headline = f"{error.headline}, {room}"
+            time_left = f"in the {longest_min:.0f} min that the quiet hours and the finish-by time leave"
+            headline = f"{error.headline}, {time_left}"
             raise NoPlanError(headline, error.reasons, error.easing, error.clash) from error
     at_lowest = proven[0].plan
     # The model adds a little for every minute, to break ties: no part of the cost.
@@ -222,21 +184,21 @@ def choose_together(
     return Joint(_different(proven, levels, hours, span), levels, at_lowest.solve.bound - tie)
 
 
-def _in_the_room(inputs: Inputs, hours: Hours, span: Span) -> Inputs:
+def _limited_to_hours(inputs: Inputs, hours: Hours, span: Span) -> Inputs:
     """Shorten the longest duration to what the hours leave: a longer programme could never be started."""
     goal = inputs.goal
     stand_min = goal.drying.stand_min if goal.drying.method != "none" else 0.0
-    room_min = room_s(hours, span, stand_min * S_PER_MIN) / S_PER_MIN
-    if room_min >= goal.limits.duration_min:
+    longest_min = longest_run_s(hours, span, stand_min * S_PER_MIN) / S_PER_MIN
+    if longest_min >= goal.limits.duration_min:
         return inputs
-    limits = goal.limits.model_copy(update={"duration_min": max(room_min, LEAST_MIN)})
+    limits = goal.limits.model_copy(update={"duration_min": max(longest_min, LEAST_MIN)})
     return replace(inputs, goal=goal.model_copy(update={"limits": limits}))
 
 
 def _different(proven: list[Proven], levels: Levels, hours: Hours, span: Span) -> tuple[Candidate, ...]:
     """Cost every different programme at every start."""
     chosen_at: dict[int, list[float]] = {}
-    # The hash of the inputs tells apart what the controller would not.
+    # Plans at different prices differ in the hash of their inputs, which the controller does not act on.
     tables = [replace(one.plan.constants, input_sha256="") for one in proven]
     for table, per_kwh in zip(tables, levels.per_kwh, strict=True):
         chosen_at.setdefault(tables.index(table), []).append(per_kwh)

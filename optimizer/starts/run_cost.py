@@ -8,7 +8,9 @@ integral of the price, a run that draws P_k from a_k to b_k after its start cost
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.check.certificate import Trace
 from optimizer.planner.bill import unit_prices
@@ -18,30 +20,11 @@ from optimizer.programme.plan import Plan
 from optimizer.starts.steps import Steps
 from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+Array = NDArray[np.float64]
 
 
 def power_steps(trace: Trace, machine: Machine) -> Steps:
-    """Turn a nominal run into power over time, from its start to the end of its last drain.
-
-    Parameters
-    ----------
-    trace : Trace
-        The nominal run of a certificate, one sample a second.
-    machine : Machine
-        The machine, for the nominal power of what is on; its element has the nominal voltage.
-
-    Returns
-    -------
-    Steps
-        Power [W] over the time since the start [s].
-    """
-    import numpy as np
-
+    """Power [W] of a certificate's nominal run over time, from its start to the end of its last drain."""
     power_w = np.full(len(trace.time_s), machine.supply.controller_w)
     power_w += trace.inlet * machine.inlet.valve_w
     power_w += trace.wash_pump * machine.wash_pump.power_w.nominal
@@ -54,27 +37,7 @@ def power_steps(trace: Trace, machine: Machine) -> Steps:
 
 
 def cost_of_starts(power: Steps, price: Steps, starts_s: Array) -> Array:
-    """Cost the electricity of a run at many starts at once.
-
-    Parameters
-    ----------
-    power : Steps
-        Power of the run [W] over the time since its start [s]; see `power_steps`.
-    price : Steps
-        Price of electricity [currency/kWh] over the seconds since 1970-01-01 UTC [s]; may be negative.
-    starts_s : ndarray
-        Starts, in the seconds of the price [s], in any order.
-
-    Returns
-    -------
-    ndarray
-        Cost of the electricity for each start [currency]. Water, detergent and CO2 do not depend on the
-        start: they are `Run.fixed`.
-
-    Raises
-    ------
-    ValueError
-        If a run reaches past either end of the price.
+    """Cost the electricity of a run at many starts at once; `ValueError` where a run reaches past the prices.
 
     Examples
     --------
@@ -85,8 +48,6 @@ def cost_of_starts(power: Steps, price: Steps, starts_s: Array) -> Array:
     >>> cost_of_starts(power, price, np.array([0.0, 1800.0, 3600.0])).round(3).tolist()
     [0.4, 0.3, 0.2]
     """
-    import numpy as np
-
     starts = np.asarray(starts_s, dtype=float)
     if starts.size and (
         starts.min() + power.first_s < price.first_s or starts.max() + power.last_s > price.last_s
@@ -101,7 +62,7 @@ def cost_of_starts(power: Steps, price: Steps, starts_s: Array) -> Array:
 
 @dataclass(frozen=True)
 class Run:
-    """A programme as its start sees it.
+    """What the choice of a start needs to know of a programme.
 
     Attributes
     ----------
@@ -129,40 +90,12 @@ class Run:
         return self.power.integral / J_PER_KWH
 
     def costs(self, price: Steps, starts_s: Array) -> Array:
-        """Cost a run at many starts at once, water, detergent and CO2 included.
-
-        Parameters
-        ----------
-        price : Steps
-            Price of electricity [currency/kWh] over the seconds since 1970-01-01 UTC [s].
-        starts_s : ndarray
-            Starts [s].
-
-        Returns
-        -------
-        ndarray
-            Cost of a run for each start, without the waiting [currency].
-        """
+        """Cost a run at many starts at once, water, detergent and CO2 included, waiting not [currency]."""
         return self.fixed + cost_of_starts(self.power, price, starts_s)
 
 
 def run_of(plan: Plan, power: Steps, tariff: Tariff | None = None) -> Run:
-    """See a plan as its start sees it.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    power : Steps
-        Its nominal power [W] over the time since the start [s]: `power_steps` of its certificate's trace.
-    tariff : Tariff, optional
-        Prices of water, waste water, CO2 and waiting; the plan's own where left out.
-
-    Returns
-    -------
-    Run
-        The run.
-    """
+    """Take from a plan what the choice of a start needs; prices of its own tariff unless another is given."""
     inputs = plan.inputs if tariff is None else replace(plan.inputs, tariff=tariff)
     prices, detergent, constants = unit_prices(inputs), inputs.goal.detergent, plan.constants
     carbon_per_kwh = prices.per_kwh - inputs.prices.mean_per_kwh

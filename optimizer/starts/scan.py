@@ -1,4 +1,4 @@
-"""A run held against a tariff: what every possible start costs."""
+"""Every possible start of a run under a tariff, and what the run costs from there."""
 
 from __future__ import annotations
 
@@ -50,49 +50,18 @@ class Scan:
 
 
 def _first_within(costs: Array, least: float) -> int:
-    """Sums of prices differ by rounding where the prices are the same: that is no reason to start later."""
-
+    """First of those that differ by rounding alone, as sums of the same prices do."""
     return int(np.flatnonzero(costs <= least + 1e-9 * max(abs(least), 1e-3))[0])
 
 
 def scan(run: Run, hours: Hours, starts_s: Array) -> Scan:
-    """Cost a run at every possible start.
-
-    Parameters
-    ----------
-    run : Run
-        The run.
-    hours : Hours
-        The tariff, laid out over all the starts.
-    starts_s : ndarray
-        Starts, rising, since 1970-01-01 UTC [s]; those that are not possible are left out.
-
-    Returns
-    -------
-    Scan
-        The possible starts; there may be none.
-    """
+    """Cost a run at those of the starts that are possible; there may be none."""
     possible_s = starts_s[hours.possible(run, starts_s)]
     return Scan(run, hours, possible_s, run.costs(hours.price, possible_s))
 
 
 def scan_usual(plan: Plan, power: Steps, series: PriceSeries | None) -> Scan:
-    """Cost a plan over the whole period of its tariff, under the tariff's own rules.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    power : Steps
-        Its nominal power [W] over the time since the start [s].
-    series : PriceSeries or None
-        The price series of its tariff, if it has one: `series_of`.
-
-    Returns
-    -------
-    Scan
-        Its possible starts in the series, or in a week of the windows; there may be none.
-    """
+    """Cost a plan over the price series of its tariff, or a week of its windows, under the tariff's rules."""
     tariff = plan.inputs.tariff
     span = usual_span(tariff, series)
     hours = Hours.of(tariff, series, rules_of(tariff), span.first_s, span.until_s)

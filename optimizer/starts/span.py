@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from itertools import pairwise
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.profile.prices import PriceSeries
@@ -15,11 +17,7 @@ from optimizer.starts.clock import ClockMinutes, a_day_later_s, instant_s, local
 from optimizer.starts.hours import DAY_S, DAYS_ON, Hours, Rules
 from optimizer.units import S_PER_MIN
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
-    Array = NDArray[np.float64]
+Array = NDArray[np.float64]
 
 
 EVERY_MIN = 15
@@ -36,7 +34,7 @@ WEEK_D = 7
 
 @dataclass(frozen=True)
 class SpanRequest:
-    """What was asked for on the command line, as written.
+    """Which starts were asked for, as written.
 
     Attributes
     ----------
@@ -76,28 +74,11 @@ class Span:
     @property
     def starts_s(self) -> Array:
         """Every start [s]."""
-        import numpy as np
-
         return np.arange(self.first_s, self.until_s, self.every_s, dtype=float)
 
 
 def usual_span(tariff: Tariff, series: PriceSeries | None, every_min: int = EVERY_MIN) -> Span:
-    """Take a tariff's whole period: its series, or a week of its windows in which no clock changes.
-
-    Parameters
-    ----------
-    tariff : Tariff
-        The tariff.
-    series : PriceSeries or None
-        Its price series, if it has one.
-    every_min : int
-        Distance of the starts [min].
-
-    Returns
-    -------
-    Span
-        The starts; the present is the first of them.
-    """
+    """Take a tariff's whole period: its series, or a week of its windows in which no clock changes."""
     every_s = every_min * int(S_PER_MIN)
     if series is not None:
         first_s, until_s = _ends(series)
@@ -108,33 +89,13 @@ def usual_span(tariff: Tariff, series: PriceSeries | None, every_min: int = EVER
     return Span(first_s, until_s, first_s, every_s)
 
 
-def span_of(asked: SpanRequest, tariff: Tariff, series: PriceSeries | None, rules: Rules) -> Span:
-    """Find out which starts are meant.
+def span_of(request: SpanRequest, tariff: Tariff, series: PriceSeries | None, rules: Rules) -> Span:
+    """Work out which starts are meant.
 
-    From now on where no first start is given, or from the first price of a series that now is not in. Until
-    the next finish-by time where none is given, or else to the end of the series, or for one day.
-
-    Parameters
-    ----------
-    asked : SpanRequest
-        What was asked for.
-    tariff : Tariff
-        For its zone.
-    series : PriceSeries or None
-        Its price series, if it has one.
-    rules : Rules
-        For the finish-by time.
-
-    Returns
-    -------
-    Span
-        The starts.
-
-    Raises
-    ------
-    InputError
-        A time that cannot be read, an end that is not after the beginning, more than `LONGEST_D` days, a
-        first start outside of the prices.
+    Without a first start they begin now, or with the price series where now lies outside of it. Without an
+    end they go on to the next finish-by time, or else to the end of the series, or for a day. `InputError`
+    for a time that cannot be read, an end before the beginning, more than `LONGEST_D` days, or a first
+    start without a price.
     """
     zone = ZoneInfo(tariff.electricity.zone)
     issues: list[InputIssue] = []
@@ -142,21 +103,21 @@ def span_of(asked: SpanRequest, tariff: Tariff, series: PriceSeries | None, rule
     def read(text: str | None, option: str) -> int | None:
         return None if text is None else attempt(issues, lambda: instant_s(text, zone, option))
 
-    now_s, asked_s = read(asked.now, "--now"), read(asked.first, "--from")
-    until_s = read(asked.until, "--until")
+    now_s, wanted_s = read(request.now, "--now"), read(request.first, "--from")
+    until_s = read(request.until, "--until")
     if issues:
         raise InputError(issues)
     now_s = int(datetime.now(UTC).timestamp()) if now_s is None else now_s
-    every_s = asked.every_min * int(S_PER_MIN)
-    first_s = _next_on_clock_s(now_s, every_s, zone) if asked_s is None else asked_s
+    every_s = request.every_min * int(S_PER_MIN)
+    first_s = _next_on_clock_s(now_s, every_s, zone) if wanted_s is None else wanted_s
     if series is not None:
-        first_s = _within(series, first_s, asked.first, zone)
+        first_s = _within(series, first_s, request.first, zone)
     if until_s is None:
         until_s = _usual_until_s(first_s, series, rules, zone)
     elif not first_s < until_s <= first_s + LONGEST_D * DAY_S:
         rule = f"must come after the first start, by {LONGEST_D} days at the most"
         fix = f"a time after {local(first_s, zone):%Y-%m-%dT%H:%M}"
-        raise InputError([InputIssue("--until", "", rule, quoted(asked.until or ""), fix)])
+        raise InputError([InputIssue("--until", "", rule, quoted(request.until or ""), fix)])
     return Span(first_s, until_s, now_s, every_s)
 
 
@@ -184,7 +145,7 @@ def _ends(series: PriceSeries) -> tuple[int, int]:
 
 
 def _next_on_clock_s(now_s: int, every_s: int, zone: ZoneInfo) -> int:
-    """First instant from now on at which the clock shows a whole number of distances since midnight."""
+    """First instant from now on at which the clock shows a multiple of the distance since midnight."""
     shown = local(now_s, zone)
     offset = shown.utcoffset()
     ahead_s = 0 if offset is None else int(offset.total_seconds())
@@ -197,42 +158,18 @@ def _next_due_s(first_s: int, finish_by: str, zone: ZoneInfo) -> int:
 
 
 def stretches(hours: Hours, first_s: float, last_s: float) -> list[tuple[float, float]]:
-    """List the stretches without quiet hours.
-
-    Parameters
-    ----------
-    hours : Hours
-        The hours.
-    first_s, last_s : float
-        Where to look [s].
-
-    Returns
-    -------
-    list of tuple of float
-        Begin and end of each [s], cut off at the ends of where to look.
-    """
+    """List the stretches without quiet hours."""
     edges_s = hours.quiet.edges_s
     ends = zip(edges_s[:-1], edges_s[1:], hours.quiet.values, strict=True)
     cut = [(max(a, first_s), min(b, last_s)) for a, b, quiet in ends if not quiet]
     return [(float(a), float(b)) for a, b in cut if a < b]
 
 
-def room_s(hours: Hours, span: Span, stand_s: float) -> float:
-    """Find the longest run that any of the starts asked for leaves room for.
+def longest_run_s(hours: Hours, span: Span, stand_s: float) -> float:
+    """Longest run for which any of the starts asked for leaves time [s]; 0 where none leaves any.
 
-    Parameters
-    ----------
-    hours : Hours
-        The hours.
-    span : Span
-        The starts asked for.
-    stand_s : float
-        How long the load stands after its last drain [s], which the finish-by time counts and quiet does not.
-
-    Returns
-    -------
-    float
-        Longest time from a start to the end of the last drain [s]; 0 where no start leaves any.
+    The load stands for `stand_s` after its last drain: the finish-by time counts that, the quiet hours do
+    not.
     """
     longest_s = 0.0
     for begin_s, end_s in stretches(hours, span.first_s, span.until_s + DAYS_ON * DAY_S):

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
+import numpy as np
+from numpy.typing import NDArray
 
-    Array = NDArray[np.float64]
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -38,27 +36,7 @@ class Steps:
 
     @classmethod
     def of(cls, edges_s: Iterable[float], values: Iterable[float]) -> Steps:
-        """Make a step function, steps of one value joined.
-
-        Parameters
-        ----------
-        edges_s : iterable of float
-            Where the steps begin, rising, and where the last one ends [s].
-        values : iterable of float
-            Value of each step, at least one [in unit] of the quantity.
-
-        Returns
-        -------
-        Steps
-            The function.
-
-        Raises
-        ------
-        ValueError
-            If the edges do not rise, or are not one more than the values.
-        """
-        import numpy as np
-
+        """Make a step function, equal neighbours joined; `ValueError` unless the edges rise."""
         edges, heights = np.asarray(edges_s, dtype=float), np.asarray(values, dtype=float)
         if heights.size == 0 or edges.size != heights.size + 1 or not (np.diff(edges) > 0.0).all():
             raise ValueError("steps need rising edges, one more than values")
@@ -82,41 +60,13 @@ class Steps:
 
     @cached_property
     def _integrals(self) -> Array:
-        import numpy as np
-
         return np.concatenate([[0.0], np.cumsum(self.values * np.diff(self.edges_s))])
 
     def integral_to(self, time_s: Array | Iterable[float]) -> Array:
-        """Integrate from the first edge.
-
-        Parameters
-        ----------
-        time_s : array_like
-            Upper ends, within the edges [s].
-
-        Returns
-        -------
-        ndarray
-            Integral up to each of them [unit · s].
-        """
-        import numpy as np
-
+        """Integral from the first edge up to each time [unit · s]."""
         return np.asarray(np.interp(np.asarray(time_s, dtype=float), self.edges_s, self._integrals))
 
     def at(self, time_s: Array | Iterable[float]) -> Array:
-        """Look values up.
-
-        Parameters
-        ----------
-        time_s : array_like
-            Instants, from the first edge to before the last one [s].
-
-        Returns
-        -------
-        ndarray
-            Value at each of them [in unit] of the quantity.
-        """
-        import numpy as np
-
+        """Value at each time, which lies from the first edge to before the last one."""
         times = np.asarray(time_s, dtype=float)
         return np.asarray(self.values[np.searchsorted(self.edges_s, times, side="right") - 1])

@@ -1,23 +1,30 @@
-"""When to start: a plan held against a tariff, or a programme chosen together with its start."""
+"""When to start a plan, or a programme and its start chosen together; or why no start is possible."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+import numpy as np
+
 from optimizer.check.certificate import Certificate
-from optimizer.errors import InputError, InputIssue, attempt
+from optimizer.errors import InputError, InputIssue, NoPlanError, Reason, attempt
 from optimizer.planner.solver import SolverName
 from optimizer.profile.load import load_profile
 from optimizer.profile.prices import PriceSeries
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.plan import Inputs, Plan
-from optimizer.starts.hours import Hours, Rules, rules_of, series_of
+from optimizer.starts.clock import clock_text, local
+from optimizer.starts.hours import DAY_S, Hours, Rules, rules_of, series_of
 from optimizer.starts.joint import Joint, choose_together
-from optimizer.starts.no_start import no_start
 from optimizer.starts.run_cost import Run, power_steps, run_of
 from optimizer.starts.scan import Scan, scan
-from optimizer.starts.span import Span, SpanRequest, span_of
+from optimizer.starts.span import Span, SpanRequest, span_of, stretches
+from optimizer.units import S_PER_MIN
+
+SEARCH_D = 7
+"""For so long after the last start asked for, one that works is looked for [d]."""
 
 
 @dataclass(frozen=True)
@@ -26,7 +33,7 @@ class StartRequest:
 
     Attributes
     ----------
-    asked : SpanRequest
+    span : SpanRequest
         Which starts.
     quiet : sequence of str
         More quiet hours.
@@ -34,7 +41,7 @@ class StartRequest:
         Finish-by time, over the tariff's.
     """
 
-    asked: SpanRequest = field(default_factory=SpanRequest)
+    span: SpanRequest = field(default_factory=SpanRequest)
     quiet: Sequence[str] = ()
     finish_by: str | None = None
 
@@ -59,7 +66,7 @@ class Present:
 
 
 @dataclass(frozen=True)
-class Answer:
+class StartsAnswer:
     """When to start.
 
     Attributes
@@ -90,78 +97,31 @@ class Answer:
 
 
 def when_to_start(
-    plan: Plan, certificate: Certificate, tariff_name: str | None, wish: StartRequest
-) -> Answer:
-    """Cost a plan at every start.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    certificate : Certificate
-        Its certificate, for the nominal run.
-    tariff_name : str or None
-        Another tariff than the plan's own: a name or a path.
-    wish : StartRequest
-        What was asked for.
-
-    Returns
-    -------
-    Answer
-        What the starts cost.
-
-    Raises
-    ------
-    InputError
-        The tariff or what was asked for cannot be read.
-    NoPlanError
-        No start is possible.
-    """
+    plan: Plan, certificate: Certificate, tariff_name: str | None, request: StartRequest
+) -> StartsAnswer:
+    """Cost a plan at every start; under another tariff than its own where one is named (a name or a path)."""
     machine, goal, circuit, own = plan.inputs.names
     tariff = plan.inputs.tariff if tariff_name is None else load_profile("tariff", tariff_name)
-    ground = _Ground.of(tariff, (machine, goal, circuit, tariff_name or own), wish)
+    prepared = _Prepared.of(tariff, (machine, goal, circuit, tariff_name or own), request)
     run = run_of(plan, power_steps(certificate.trace, plan.inputs.machine), tariff)
-    return ground.answer(scan(run, ground.hours, ground.span.starts_s))
+    return prepared.answer(scan(run, prepared.hours, prepared.span.starts_s))
 
 
 def plan_and_start(
-    inputs: Inputs, wish: StartRequest, solver: SolverName, report: Callable[[str], None] = lambda _: None
-) -> Answer:
+    inputs: Inputs, request: StartRequest, solver: SolverName, report: Callable[[str], None] = lambda _: None
+) -> StartsAnswer:
     """Choose a programme and its start together.
 
-    Parameters
-    ----------
-    inputs : Inputs
-        Machine, goal, circuit and tariff.
-    wish : StartRequest
-        What was asked for.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    report : callable
-        Told what is going on, for a progress line.
-
-    Returns
-    -------
-    Answer
-        The programme of the cheapest pair, and what its starts cost.
-
-    Raises
-    ------
-    InputError
-        What was asked for cannot be read.
-    NoPlanError
-        There is no programme, or none that can be started.
-    CheckFailedError
-        A programme does not pass its check.
+    `NoPlanError` where there is no programme, or none that can be started.
     """
-    ground = _Ground.of(inputs.tariff, inputs.names, wish)
-    joint = choose_together(inputs, ground.hours, ground.span, solver, report)
-    return ground.answer(joint.best.scan, joint)
+    prepared = _Prepared.of(inputs.tariff, inputs.names, request)
+    joint = choose_together(inputs, prepared.hours, prepared.span, solver, report)
+    return prepared.answer(joint.best.scan, joint)
 
 
 @dataclass(frozen=True)
-class _Ground:
-    """What both ways of asking stand on."""
+class _Prepared:
+    """A request made ready: the tariff laid out over time, and the starts to look at."""
 
     names: tuple[str, str, str, str]
     tariff: Tariff
@@ -171,27 +131,26 @@ class _Ground:
     hours: Hours
 
     @classmethod
-    def of(cls, tariff: Tariff, names: tuple[str, str, str, str], wish: StartRequest) -> _Ground:
+    def of(cls, tariff: Tariff, names: tuple[str, str, str, str], request: StartRequest) -> _Prepared:
         issues: list[InputIssue] = []
         series = series_of(tariff, names[3])
-        rules = attempt(issues, lambda: rules_of(tariff, wish.quiet, wish.finish_by))
-        span = attempt(issues, lambda: span_of(wish.asked, tariff, series, rules or Rules()))
+        rules = attempt(issues, lambda: rules_of(tariff, request.quiet, request.finish_by))
+        span = attempt(issues, lambda: span_of(request.span, tariff, series, rules or Rules()))
         if rules is None or span is None:
             raise InputError(issues)
         hours = Hours.of(tariff, series, rules, span.first_s, span.until_s)
         return cls(names, tariff, series, rules, span, hours)
 
-    def answer(self, found: Scan, joint: Joint | None = None) -> Answer:
+    def answer(self, found: Scan, joint: Joint | None = None) -> StartsAnswer:
         if not found.starts_s.size:
             raise no_start(
                 found.run, self.hours, self.rules, self.span, f"{self.names[1]} on {self.names[0]}"
             )
-        return Answer(self.names, self.tariff, self.rules, self.span, found, self._present(found.run), joint)
+        present = self._present(found.run)
+        return StartsAnswer(self.names, self.tariff, self.rules, self.span, found, present, joint)
 
     def _present(self, run: Run) -> Present:
         """Cost a start now, which need not lie near the starts asked for."""
-        import numpy as np
-
         now_s = np.array([self.span.now_s], dtype=float)
         hours = Hours.of(self.tariff, self.series, self.rules, self.span.now_s, self.span.now_s)
         if not hours.priced(run, now_s)[0]:
@@ -201,3 +160,64 @@ class _Ground:
             return Present(self.span.now_s, cost, "it would run into the quiet hours")
         late = "" if hours.in_time(run, now_s)[0] else f"not ready by {self.rules.finish_by}"
         return Present(self.span.now_s, cost, late)
+
+
+def no_start(run: Run, hours: Hours, rules: Rules, span: Span, name: str) -> NoPlanError:
+    """Say why no start is possible, and which is the first that works."""
+    minutes_s = np.arange(span.first_s, span.until_s + SEARCH_D * DAY_S, S_PER_MIN)
+    out_of_quiet = hours.out_of_quiet(run, minutes_s)
+    priced = out_of_quiet & hours.priced(run, minutes_s)
+    works = priced & hours.in_time(run, minutes_s)
+    reasons: list[Reason] = []
+    if not out_of_quiet.any():
+        reasons.append(_too_quiet(run, hours, rules, span))
+    elif not priced.any():
+        reasons.append(_too_few_prices(run, hours))
+    elif rules.finish_by is not None and (priced[minutes_s < span.until_s].any() or not works.any()):
+        reasons.append(_too_late(run, hours, rules.finish_by, float(minutes_s[priced][0])))
+    if works.any():
+        reasons.append(_other_start(hours, span, float(minutes_s[works][0])))
+    return NoPlanError(f"{name} can start at none of the times asked for", reasons)
+
+
+def _minutes(seconds: float) -> str:
+    return f"{math.ceil(seconds / S_PER_MIN)} min"
+
+
+def _too_quiet(run: Run, hours: Hours, rules: Rules, span: Span) -> Reason:
+    found = stretches(hours, span.first_s, span.until_s + SEARCH_D * DAY_S)
+    longest_s = max((b - a for a, b in found), default=0.0)
+    return Reason(
+        requirement="quiet hours",
+        asked=f"{' and '.join(f'{quiet.start} to {quiet.until}' for quiet in rules.quiet)}; "
+        f"a run takes up to {_minutes(run.longest_s)}",
+        nearest=f"the longest stretch without quiet hours is {int(longest_s / S_PER_MIN)} min, "
+        f"{_minutes(run.longest_s - longest_s)} too short",
+        advice=f"quiet hours shorter by {_minutes(run.longest_s - longest_s)}, or a plan with "
+        f"limits.duration_min = {int(longest_s / S_PER_MIN)} in its goal",
+    )
+
+
+def _too_few_prices(run: Run, hours: Hours) -> Reason:
+    return Reason(
+        requirement="prices",
+        asked=f"a run takes {_minutes(run.power.last_s)}",
+        nearest=f"the prices end {clock_text(hours.price.last_s, hours.zone)}",
+        advice="a longer price series, or an earlier start",
+    )
+
+
+def _too_late(run: Run, hours: Hours, finish_by: str, start_s: float) -> Reason:
+    ready_s = start_s + S_PER_MIN * math.ceil(run.ready_s / S_PER_MIN)
+    return Reason(
+        requirement="finish by",
+        asked=f"ready by {finish_by}; a run takes up to {_minutes(run.ready_s)}",
+        nearest=f"started {clock_text(start_s, hours.zone)} it is ready by {clock_text(ready_s, hours.zone)}",
+        advice=f"finish by {local(ready_s, hours.zone):%H:%M}, or a plan that takes less time",
+    )
+
+
+def _other_start(hours: Hours, span: Span, start_s: float) -> Reason:
+    asked = f"from {clock_text(span.first_s, hours.zone)}, before {clock_text(span.until_s, hours.zone)}"
+    nearest = f"{clock_text(start_s, hours.zone)} is the first that works"
+    return Reason("start", f"{asked}, every {span.every_s // 60} min", nearest)

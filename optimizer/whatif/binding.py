@@ -25,16 +25,6 @@ def binding(proven: Proven) -> list[Row]:
     The planner keeps a little back from the check's limits, and counts the water over the element more
     cautiously than the check does; so a requirement binds as well where the planner has nothing to spare. The
     current binds where it keeps a way to heat out of the choice.
-
-    Parameters
-    ----------
-    proven : Proven
-        The plan and its certificate.
-
-    Returns
-    -------
-    list of Row
-        Rows of the certificate, tightest first; those that are met exactly last.
     """
     shares = spare(proven)
     found = [
@@ -46,19 +36,7 @@ def binding(proven: Proven) -> list[Row]:
 
 
 def spare(proven: Proven) -> dict[str, float]:
-    """Find what each requirement has to spare.
-
-    Parameters
-    ----------
-    proven : Proven
-        The plan and its certificate.
-
-    Returns
-    -------
-    dict of str to float
-        By key, as a share of the limit: the check's margin or the planner's, whichever is less; of levels,
-        less what a second of the inlet gives [1].
-    """
+    """Find what each requirement has to spare."""
     inputs = proven.plan.inputs
     margins, _ = Assessor(inputs).run(*programme_of(proven.plan.constants))
     planned = {key: float(margin.min()) for key, margin in margins.items()}
@@ -82,18 +60,7 @@ def _second_share(inputs: Inputs, row: Row) -> float:
 
 
 def blocked(inputs: Inputs) -> list[Mode]:
-    """List the ways to heat a spray round that the circuit does not carry.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        Machine and circuit.
-
-    Returns
-    -------
-    list of Mode
-        Empty where there is no element.
-    """
+    """List the ways to heat a spray round that the circuit does not carry."""
     if inputs.machine.element is None:
         return []
     judge = Assessor(inputs)

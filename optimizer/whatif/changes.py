@@ -60,26 +60,7 @@ class Change:
 
 
 def with_values(inputs: Inputs, values: Mapping[str, Any]) -> Inputs:
-    """Change some values of the profiles, and validate what comes of it.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        The profiles.
-    values : mapping of str to object
-        Values by path: kind of profile and key path with dots (``machine.tank.limit_c``,
-        ``goal.dose.0.minutes``); None takes the key out.
-
-    Returns
-    -------
-    Inputs
-        The changed profiles.
-
-    Raises
-    ------
-    ValidationError
-        A rule of the profiles does not hold any more.
-    """
+    """Change some values of the profiles, and validate what comes of it."""
     parts = {
         kind: getattr(inputs, kind).model_dump(exclude_none=True) for kind in ("machine", "goal", "circuit")
     }
@@ -101,24 +82,7 @@ def with_values(inputs: Inputs, values: Mapping[str, Any]) -> Inputs:
 
 
 def changed(inputs: Inputs, key: str, words: str, values: Mapping[str, Any], note: str = "") -> Change:
-    """Make a change, or say what stands against it.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        The profiles as they are.
-    key, words : str
-        Its name and its words.
-    values : mapping of str to object
-        Values by path, as `with_values` takes them.
-    note : str
-        What to mind.
-
-    Returns
-    -------
-    Change
-        The change.
-    """
+    """Make a change, or say what stands against it."""
     try:
         new = with_values(inputs, values)
     except ValidationError as error:
@@ -130,18 +94,7 @@ def changed(inputs: Inputs, key: str, words: str, values: Mapping[str, Any], not
 
 
 def changes(inputs: Inputs) -> list[Change]:
-    """List the changes that are worth asking about.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        The profiles as they are.
-
-    Returns
-    -------
-    list of Change
-        Each on its own.
-    """
+    """List the changes that are worth asking about."""
     asked: tuple[Callable[[Inputs], Iterator[Change]], ...] = (
         *(_circuit, _element, _limits, _tank, _tolerances, _hot_fill, _thermostat, _instead),
     )
@@ -149,18 +102,7 @@ def changes(inputs: Inputs) -> list[Change]:
 
 
 def next_size_a(circuit: Circuit) -> float | None:
-    """Find the next bigger rating of a circuit's device.
-
-    Parameters
-    ----------
-    circuit : Circuit
-        The circuit.
-
-    Returns
-    -------
-    float or None
-        The rating [A]; None where there is none bigger.
-    """
+    """Find the next bigger rating of a circuit's device."""
     kind = "breaker" if circuit.device.startswith("breaker") else circuit.device
     sizes = SIZES_A["120 V" if circuit.voltage_v < LOW_MAINS_V else kind]
     return next((float(size) for size in sizes if size > circuit.rating_a), None)
@@ -178,18 +120,7 @@ def _circuit(inputs: Inputs) -> Iterator[Change]:
 
 
 def one_ampere(inputs: Inputs) -> Change:
-    """Leave 1 A more for the machine.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        The profiles.
-
-    Returns
-    -------
-    Change
-        The change.
-    """
+    """Leave 1 A more for the machine."""
     circuit = inputs.circuit
     more_a = circuit.rating_a + 1.0 / circuit.usable_share
     words = (
@@ -229,18 +160,7 @@ def _tank(inputs: Inputs) -> Iterator[Change]:
 
 
 def tank_limit(inputs: Inputs) -> Change:
-    """Let the tank get 5 °C hotter, up to what its material stands.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        The profiles.
-
-    Returns
-    -------
-    Change
-        The change.
-    """
+    """Let the tank get 5 °C hotter, up to what its material stands."""
     tank = inputs.machine.tank
     most_c = MATERIAL_LIMIT_C[tank.material]
     limit_c = min(tank.limit_c + 5.0, most_c)

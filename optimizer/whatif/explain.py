@@ -94,26 +94,7 @@ def explain(
     report: Callable[[str], None] = lambda _: None,
     search: Search = ALONE,
 ) -> Explanation:
-    """Explain a plan by what would have been otherwise.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    certificate : Certificate
-        That it passed.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    report : callable
-        Told what is going on, for a progress line.
-    search : Search
-        How plans are looked for.
-
-    Returns
-    -------
-    Explanation
-        What binds, and the alternatives.
-    """
+    """Explain a plan by what would have been otherwise."""
     report("planning anew, to see whether this plan is the cheapest")
     judge = Judge(plan, solver, search.rounds_most)
     search = replace(search, known=(plan.constants,), why=False)

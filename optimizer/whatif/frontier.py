@@ -73,20 +73,7 @@ class Frontier:
 
 
 def quantity(costs: Costs, axis: Axis) -> float:
-    """Pick a quantity of a plan.
-
-    Parameters
-    ----------
-    costs : Costs
-        What one run takes.
-    axis : str
-        ``cost`` (the bill, without the value of waiting), ``minutes``, ``energy`` or ``water``.
-
-    Returns
-    -------
-    float
-        The quantity [currency, min, kWh or l].
-    """
+    """Pick a quantity of a plan."""
     amounts = {"cost": costs.money, "minutes": costs.duration_min, "energy": costs.electricity_kwh}
     return amounts.get(axis, costs.water_l)
 
@@ -99,35 +86,7 @@ def frontier(
     report: Callable[[str], None] = lambda _: None,
     search: Search = ALONE,
 ) -> Frontier:
-    """Find the frontier of two quantities.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        Machine, goal, circuit and tariff.
-    axes : tuple of str
-        Two different quantities: the one to make least, and the one to cap.
-    points : int
-        How many points to look for, both ends counted, from 2 on; fewer are found where several coincide [1].
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    report : callable
-        Told what is going on, for a progress line.
-    search : Search
-        How plans are looked for.
-
-    Returns
-    -------
-    Frontier
-        The points that no other point betters.
-
-    Raises
-    ------
-    NoPlanError
-        No programme meets the goal at all.
-    CheckFailedError
-        The plan of one of the two ends could not be proven.
-    """
+    """Find the frontier of two quantities."""
     least, capped = axes
 
     def solved(number: int, trade: EpsilonConstraint, *known: Proven, why: bool = False) -> Proven:
@@ -158,18 +117,7 @@ def _at(proven: Proven, axes: tuple[Axis, Axis]) -> tuple[float, float]:
 
 
 def best_of(points: list[Point]) -> tuple[Point, ...]:
-    """Drop every point that another is as good as in both quantities.
-
-    Parameters
-    ----------
-    points : list of Point
-        The points.
-
-    Returns
-    -------
-    tuple of Point
-        What is left, the first quantity rising and the second falling.
-    """
+    """Drop every point that another is as good as in both quantities."""
     kept: list[Point] = []
     for point in sorted(points, key=lambda point: point.at):
         if not kept or point.at[1] < kept[-1].at[1] - SAME * abs(kept[-1].at[1]):
@@ -179,17 +127,6 @@ def best_of(points: list[Point]) -> tuple[Point, ...]:
 
 def knee(at: list[tuple[float, float]]) -> int | None:
     """Find the point where the frontier bends most.
-
-    Parameters
-    ----------
-    at : list of tuple of float
-        Points, the first quantity rising and the second falling [any].
-
-    Returns
-    -------
-    int or None
-        The point below the straight line between the ends that is furthest from it, each quantity counted
-        from 0 to 1 between them [1]; None where there is none.
 
     Examples
     --------

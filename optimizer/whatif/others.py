@@ -110,17 +110,7 @@ class Moved:
 
 
 class Judge:
-    """Holds other programmes against a plan.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    rounds_most : mapping of str to int
-        Most rounds of each kind that are tried [1].
-    """
+    """Holds other programmes against a plan."""
 
     def __init__(self, plan: Plan, solver: SolverName, rounds_most: Mapping[str, int] = ROUNDS_MOST) -> None:
         self._plan = plan
@@ -140,13 +130,7 @@ class Judge:
         return self._assessor.simulator.cases.nominal
 
     def rounds(self) -> Iterator[Rounds]:
-        """Ask for one round fewer and one more of each kind.
-
-        Yields
-        ------
-        Rounds
-            What comes of it.
-        """
+        """Ask for one round fewer and one more of each kind."""
         for name in ASKED_KINDS:
             kind = KINDS.index(name)
             now, least = self.chosen.rounds(kind), self._others.least(kind)
@@ -156,13 +140,7 @@ class Judge:
                     yield Rounds(name, now, then, self._other(found), least, self._assessor.rounds_most[name])
 
     def moved(self) -> Iterator[Moved]:
-        """Move level and heat of each group of equal rounds.
-
-        Yields
-        ------
-        Moved
-            What comes of it; nothing where a group has no such number.
-        """
+        """Move level and heat of each group of equal rounds."""
         whats: tuple[What, ...] = ("level", "heat")
         signs: tuple[Literal[-1, 1], ...] = (-1, 1)
         for rounds in self._equal_rounds():
@@ -173,13 +151,7 @@ class Judge:
                         yield Moved(rounds, what, sign, other)
 
     def next_best(self) -> Other | None:
-        """Find the cheapest programme of other rounds.
-
-        Returns
-        -------
-        Other or None
-            The programme; None where none was found that holds.
-        """
+        """Find the cheapest programme of other rounds."""
         return self._other(self._others.next_best())
 
     def _equal_rounds(self) -> Iterator[tuple[int, ...]]:

@@ -29,22 +29,7 @@ class _Step:
 
 
 def relaxed(inputs: Inputs, key: str, requirement: str) -> Change | None:
-    """Relax a requirement by a step.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        The profiles.
-    key : str
-        Key of the requirement, as certificates name it.
-    requirement : str
-        The requirement in words.
-
-    Returns
-    -------
-    Change or None
-        The profiles with the step, or why it cannot be made; None where there is no step to make.
-    """
+    """Relax a requirement by a step."""
     if key == "circuit.running_a":
         return one_ampere(inputs)
     if key == "tank.bath_c":

@@ -74,18 +74,7 @@ class Upgrades:
 
 
 def counted(costs: Costs) -> float:
-    """What the planner counts for a run: the bill and the value of the waiting.
-
-    Parameters
-    ----------
-    costs : Costs
-        What one run takes.
-
-    Returns
-    -------
-    float
-        Cost [currency].
-    """
+    """What the planner counts for a run: the bill and the value of the waiting."""
     return costs.money + costs.waiting
 
 
@@ -95,29 +84,7 @@ def upgrades(
     report: Callable[[str], None] = lambda _: None,
     search: Search = ALONE,
 ) -> Upgrades:
-    """Plan anew with each change.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        Machine, goal, circuit and tariff as they are.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    report : callable
-        Told what is going on, for a progress line.
-    search : Search
-        How plans are looked for.
-
-    Returns
-    -------
-    Upgrades
-        Every change with what it buys.
-
-    Raises
-    ------
-    CheckFailedError
-        The plan as things are could not be proven.
-    """
+    """Plan anew with each change."""
     now: Proven | None = None
     refusal: NoPlanError | None = None
     try:
