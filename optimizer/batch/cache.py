@@ -19,7 +19,7 @@ from optimizer.files import make_folder, read_text, write_text_atomic
 
 
 class AnswerCache:
-    """A folder of answers, made where it is missing; `refused` names the entries that were not used, and why."""
+    """A folder of answers, made where it is missing; `refused` names entries that were not used, and why."""
 
     def __init__(self, folder: Path) -> None:
         make_folder(folder, "--cache")
