@@ -8,9 +8,9 @@ from __future__ import annotations
 import hashlib
 import json
 from dataclasses import asdict, replace
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import ValidationError
+from pydantic import AliasChoices, Field, ValidationError
 
 from optimizer import __version__
 from optimizer.errors import InputError, InputIssue
@@ -50,8 +50,8 @@ class Names(ProfileModel):
     tariff: str
 
 
-class Profiles(ProfileModel):
-    """The four profiles in full."""
+class Profiles(ProfileModel, from_attributes=True):
+    """The four profiles in full; read off `Inputs` as well."""
 
     machine: Machine
     goal: Goal
@@ -59,10 +59,10 @@ class Profiles(ProfileModel):
     tariff: Tariff
 
 
-class Solver(ProfileModel):
-    """How the solver ended; how long it took is left out."""
+class Solver(ProfileModel, from_attributes=True):
+    """How the solver ended; read off `Solve` as well. How long it took is left out."""
 
-    name: str
+    name: Annotated[str, Field(validation_alias=AliasChoices("name", "solver"))]
     status: str
     objective: float
     bound: float
@@ -70,7 +70,7 @@ class Solver(ProfileModel):
 
 
 class PlanFile(ProfileModel):
-    """A plan as it is stored."""
+    """A plan as it is stored: one key a table of it, each validated and written by its own type."""
 
     format: Literal[1]
     scullion: str
@@ -102,7 +102,7 @@ def inputs_sha256(inputs: Inputs) -> str:
         SHA-256 over their canonical JSON, 64 hexadecimal digits.
     """
     content = {
-        "profiles": _profiles(inputs).model_dump(mode="json"),
+        "profiles": Profiles.model_validate(inputs).model_dump(mode="json"),
         "prices": asdict(inputs.prices),
     }
     text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
@@ -122,23 +122,16 @@ def plan_to_json(plan: Plan) -> str:
     str
         JSON with sorted keys and a newline at its end.
     """
-    machine, goal, circuit, tariff = plan.inputs.names
-    solve = plan.solve
+    inputs = plan.inputs
     content = PlanFile(
         format=1,
         scullion=__version__,
-        names=Names(machine=machine, goal=goal, circuit=circuit, tariff=tariff),
-        profiles=_profiles(plan.inputs),
-        prices=plan.inputs.prices,
+        names=Names(**dict(zip(Names.model_fields, inputs.names, strict=True))),
+        profiles=Profiles.model_validate(inputs),
+        prices=inputs.prices,
         costs=plan.costs,
         constants=plan.constants,
-        solver=Solver(
-            name=solve.solver,
-            status=solve.status,
-            objective=solve.objective,
-            bound=solve.bound,
-            gap=solve.gap,
-        ),
+        solver=Solver.model_validate(plan.solve),
     ).model_dump(mode="json")
     return json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False, allow_nan=False) + "\n"
 
@@ -199,19 +192,9 @@ def _invalid(error: ValidationError, subject: str) -> list[InputIssue]:
     return found
 
 
-def _profiles(inputs: Inputs) -> Profiles:
-    return Profiles(machine=inputs.machine, goal=inputs.goal, circuit=inputs.circuit, tariff=inputs.tariff)
-
-
 def _plan(stored: PlanFile) -> Plan:
-    names, profiles, solver = stored.names, stored.profiles, stored.solver
-    inputs = Inputs(
-        machine=profiles.machine,
-        goal=profiles.goal,
-        circuit=profiles.circuit,
-        tariff=profiles.tariff,
-        names=(names.machine, names.goal, names.circuit, names.tariff),
-        prices=stored.prices,
-    )
-    solve = Solve(solver.name, solver.status, solver.objective, solver.bound, solver.gap, seconds=0.0)
+    machine, goal, circuit, tariff = dict(stored.names).values()
+    inputs = Inputs(**dict(stored.profiles), names=(machine, goal, circuit, tariff), prices=stored.prices)
+    end = stored.solver
+    solve = Solve(end.name, end.status, end.objective, end.bound, end.gap, seconds=0.0)
     return Plan(inputs, stored.constants, stored.costs, solve)
