@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeVar
@@ -13,6 +14,32 @@ EXIT_USAGE = 2
 EXIT_INPUT = 3
 EXIT_NO_PLAN = 4
 EXIT_CHECK = 5
+
+
+CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+"""Signs that a terminal acts on instead of showing them, or that turn the order of a line round; line ends
+and tabs are none of them."""
+
+
+def plain(text: str) -> str:
+    """Write every sign that a terminal would act on as an escape.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+
+    Returns
+    -------
+    str
+        The text; all else in it, line ends too, is as it was.
+
+    Examples
+    --------
+    >>> print(plain("./\x1b[31m.toml"))
+    ./\\x1b[31m.toml
+    """
+    return CONTROL.sub(lambda sign: sign[0].encode("unicode_escape").decode("ascii"), text)
 
 
 @dataclass(frozen=True, order=True)
@@ -38,6 +65,11 @@ class InputIssue:
     rule: str
     found: str = ""
     fix: str = ""
+
+    def __post_init__(self) -> None:
+        # A path, a key or a value found may hold anything, and a message goes to a terminal.
+        for name in ("subject", "key", "rule", "found", "fix"):
+            object.__setattr__(self, name, plain(getattr(self, name)))
 
     def __str__(self) -> str:
         where = f"{self.subject}: {self.key}" if self.key else self.subject

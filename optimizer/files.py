@@ -6,16 +6,23 @@ import contextlib
 import os
 import secrets
 import shutil
+import stat
+from collections.abc import Iterator
+from functools import lru_cache
 from pathlib import Path
+from typing import BinaryIO
 
-from optimizer.errors import InputError, InputIssue
+from optimizer.errors import CONTROL, InputError, InputIssue
 
 MOST_BYTES = 1_000_000
 """A profile or a plan is a few thousand bytes; more than this is another kind of file [B]."""
 
+TEMPORARY = (".scullion-", ".tmp")
+"""Start and end of the name of a file that is being written."""
+
 
 def read_text(path: Path, kind: str, *, most_bytes: int = MOST_BYTES) -> str:
-    """Read a text file.
+    """Read a text file, or the one that a symbolic link leads to.
 
     Parameters
     ----------
@@ -34,10 +41,11 @@ def read_text(path: Path, kind: str, *, most_bytes: int = MOST_BYTES) -> str:
     Raises
     ------
     InputError
-        If there is no such file, it is a folder, may not be read, is not UTF-8, or is too large.
+        If there is no such file, it is a folder, a pipe or a device (which might never end), may not be read,
+        is not UTF-8, is too large, or holds a sign that a terminal would act on.
     """
     try:
-        with path.open("rb") as file:
+        with open(path, "rb", opener=_open_ordinary) as file:
             data = file.read(most_bytes + 1)
     except (OSError, ValueError) as error:
         raise InputError([_unreadable(path, kind, error)]) from error
@@ -45,18 +53,50 @@ def read_text(path: Path, kind: str, *, most_bytes: int = MOST_BYTES) -> str:
         rule = f"is larger than any {kind} ({most_bytes / 1e6:g} MB)"
         raise InputError([InputIssue(str(path), "", rule, "", f"give the file of the {kind}")])
     try:
-        return data.decode("utf-8-sig")
+        text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
         found = f"byte 0x{data[error.start]:02x} on line {line}"
         issue = InputIssue(str(path), "", "is not UTF-8 text", found, "save it as UTF-8 in a text editor")
         raise InputError([issue]) from error
+    # A carriage return before a line end is part of it.
+    shown = text.replace("\r\n", "\n")
+    if sign := CONTROL.search(shown):
+        line = shown.count("\n", 0, sign.start()) + 1
+        found = f"U+{ord(sign[0]):04X} on line {line}"
+        issue = InputIssue(str(path), "", "holds a control character", found, "take it out in a text editor")
+        raise InputError([issue])
+    return text
+
+
+def _open_ordinary(path: str, flags: int) -> int:
+    """Open a file without waiting for the other end of a pipe, and only if it is a file."""
+    mode = os.stat(path).st_mode
+    if stat.S_ISDIR(mode):
+        raise IsADirectoryError
+    if not stat.S_ISREG(mode):
+        raise _NotOrdinaryError
+    descriptor = os.open(path, flags | getattr(os, "O_NONBLOCK", 0))
+    if not stat.S_ISREG(os.fstat(descriptor).st_mode):  # it was put in the place of the file just now
+        os.close(descriptor)
+        raise _NotOrdinaryError
+    return descriptor
+
+
+class _NotOrdinaryError(OSError):
+    """A pipe, a socket or a device stands where a file is asked for."""
 
 
 def _unreadable(path: Path, kind: str, error: Exception) -> InputIssue:
     match error:
+        case FileNotFoundError() if path.is_symlink():
+            found = os.readlink(path)
+            return InputIssue(str(path), "", "is a link to no file", found, f"give the path of a {kind}")
         case FileNotFoundError() | NotADirectoryError():
             return InputIssue(str(path), "", "no such file", "", f"give the path of a {kind}")
+        case _NotOrdinaryError():
+            fix = f"save the {kind} in a file, and give that"
+            return InputIssue(str(path), "", "is a pipe or a device, not a file", "", fix)
         case IsADirectoryError():
             return InputIssue(str(path), "", "is a folder", "", f"give the file of a {kind} in it")
         case PermissionError():
@@ -184,40 +224,80 @@ def write_bytes_atomic(path: Path, data: bytes, *, force: bool) -> None:
         be written to, the place is taken by something else than a file, or the disk fails.
     """
     target = Path(os.path.realpath(path))
-    # The name does not grow with the target's, which may be as long as the file system allows.
-    temporary = target.parent / f".scullion-{secrets.token_hex(8)}.tmp"
     try:
         if issue := _occupied(path, target, force):
             raise InputError([issue])
-        _write_new(temporary, data)
-        if target.exists():
-            shutil.copymode(target, temporary)
-        os.replace(temporary, target)
+        _clear_left_behind(target.parent)
+        with _new_file(target.parent) as file:
+            file.write(data)
+            file.flush()
+            os.fsync(file.fileno())
+            if target.exists():
+                shutil.copymode(target, file.name)
+            if os.name == "nt":  # where an open file has a fixed name
+                file.close()
+            os.replace(file.name, target)
     except OSError as error:
         raise InputError([_unwritable(path, error)]) from error
-    finally:
-        with contextlib.suppress(OSError):
-            temporary.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def _new_file(folder: Path) -> Iterator[BinaryIO]:
+    """A file to write that is gone at the end, unless it was renamed.
+
+    It is locked for as long as it is written. Whoever kills this process cannot make it clean up, but the
+    lock ends with the process, so that the next one knows what nobody writes any more.
+    """
+    while True:
+        # The name does not grow with the target's, which may be as long as the file system allows.
+        path = folder / f"{TEMPORARY[0]}{secrets.token_hex(8)}{TEMPORARY[1]}"
+        with path.open("xb") as file:
+            try:
+                _lock(file, wait=True)
+                # Another process may have cleared it away before it was locked.
+                if path.exists():
+                    yield file
+                    return
+            finally:
+                with contextlib.suppress(OSError):
+                    path.unlink(missing_ok=True)
+
+
+def _lock(file: BinaryIO, *, wait: bool = False) -> bool:
+    """Lock a file until it is closed; False where another process has it, or where nothing can be locked."""
+    try:
+        import fcntl
+
+        fcntl.flock(file, fcntl.LOCK_EX if wait else fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except (ImportError, OSError):
+        return False
+    return True
+
+
+@lru_cache(maxsize=256)
+def _clear_left_behind(folder: Path) -> None:
+    """Remove what a process that was killed in the middle of a write has left; once a folder is enough."""
+    with contextlib.suppress(OSError):
+        for path in folder.glob("*".join(TEMPORARY)):
+            with contextlib.suppress(OSError), open(path, "rb", opener=_open_ordinary) as file:
+                if _lock(file):
+                    path.unlink()
 
 
 def _occupied(path: Path, target: Path, force: bool) -> InputIssue | None:
+    if target.is_symlink():  # of links that lead to one another nothing real is found
+        return InputIssue(str(path), "", "is a link that leads to itself", "", "give another name")
     if not target.exists():
         return None
     if not target.is_file():
         rule = "is a folder" if target.is_dir() else "is not an ordinary file"
         return InputIssue(str(path), "", rule, "", "give the name of a file to write")
-    if not force:
-        return InputIssue(
-            str(path), "", "is already there", "", "give --force to replace it, or another name"
-        )
-    return None
-
-
-def _write_new(path: Path, data: bytes) -> None:
-    with path.open("xb") as file:
-        file.write(data)
-        file.flush()
-        os.fsync(file.fileno())
+    if force:
+        return None
+    if path.is_symlink():
+        rule, fix = "is a link to a file that is already there", "give --force to replace that file"
+        return InputIssue(str(path), "", rule, str(target), f"{fix} (the link stays), or another name")
+    return InputIssue(str(path), "", "is already there", "", "give --force to replace it, or another name")
 
 
 def _unwritable(path: Path, error: OSError) -> InputIssue:

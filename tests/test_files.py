@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import errno
 import os
+import signal
 import stat
+import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
-from profile_cases import as_nobody
+from profile_cases import as_nobody, scullion
 
 from optimizer.errors import InputError
 from optimizer.files import MOST_BYTES, read_text, write_text_atomic
@@ -147,6 +150,117 @@ def test_link_is_followed(tmp_path: Path) -> None:
     write_text_atomic(link, "new", force=True)
     assert link.is_symlink()
     assert target.read_text() == "new"
+
+
+def test_a_link_is_named_with_the_file_that_it_leads_to(tmp_path: Path) -> None:
+    target, link = tmp_path / "a.toml", tmp_path / "link.toml"
+    target.write_text("old")
+    link.symlink_to(target)
+    assert message(lambda: write_text_atomic(link, "new", force=False)) == (
+        f"{link}: is a link to a file that is already there, found {target}\n"
+        "    fix: give --force to replace that file (the link stays), or another name"
+    )
+    assert read(link) == target.read_text() == "old"
+
+
+def test_link_to_no_file(tmp_path: Path) -> None:
+    """Reading says where it leads to; writing makes that file, and the link stays."""
+    target, link = tmp_path / "a.toml", tmp_path / "link.toml"
+    link.symlink_to(target)
+    assert message(lambda: read(link)) == (
+        f"{link}: is a link to no file, found {target}\n    fix: give the path of a goal profile"
+    )
+    write_text_atomic(link, "new", force=False)
+    assert link.is_symlink()
+    assert target.read_text() == "new"
+
+
+def test_link_that_leads_to_itself(tmp_path: Path) -> None:
+    link = tmp_path / "link.toml"
+    link.symlink_to(link)
+    assert "cannot be read" in message(lambda: read(link))
+    assert "is a link that leads to itself" in message(lambda: write_text_atomic(link, "new", force=True))
+    assert link.is_symlink()
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes")
+def test_pipe_and_device_are_refused_without_waiting(tmp_path: Path) -> None:
+    """Nobody writes into the pipe; a device may never end."""
+    pipe = tmp_path / "pipe.toml"
+    os.mkfifo(pipe)
+    rule = "is a pipe or a device, not a file\n    fix: save the goal profile in a file, and give that"
+    assert message(lambda: read(pipe)) == f"{pipe}: {rule}"
+    assert message(lambda: read(Path("/dev/zero"))) == f"/dev/zero: {rule}"
+    assert "is not an ordinary file" in message(lambda: write_text_atomic(pipe, "a", force=True))
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes")
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("plan", "PIPE", "everyday"),
+        ("plan", "clubhouse", "everyday", "--tariff", "PIPE"),
+        ("check", "PIPE"),
+        ("profiles", "show", "PIPE"),
+    ],
+)
+def test_no_command_waits_for_a_pipe(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, words: tuple[str, ...]
+) -> None:
+    pipe = tmp_path / "pipe.toml"
+    os.mkfifo(pipe)
+    ended = scullion(capsys, *(str(pipe) if word == "PIPE" else word for word in words))
+    assert (ended.code, ended.out) == (3, "")
+    assert "is a pipe or a device, not a file" in ended.err
+
+
+@pytest.mark.parametrize("sign", ["\x00", "\x07", "\x1b", "\r", "\x7f", "\x9b", "\u202e", "\u2066"])
+def test_signs_that_a_terminal_acts_on_are_refused(tmp_path: Path, sign: str) -> None:
+    path = tmp_path / "a.toml"
+    path.write_bytes(f"# ok\r\n\t# {sign}[31m\n".encode())
+    assert message(lambda: read(path)) == (
+        f"{path}: holds a control character, found U+{ord(sign):04X} on line 2\n"
+        "    fix: take it out in a text editor"
+    )
+
+
+def test_name_with_an_escape_is_shown_harmless(tmp_path: Path) -> None:
+    path = tmp_path / "\x1b[31m\u202e.toml"
+    assert message(lambda: read(path)) == (
+        f"{tmp_path}/\\x1b[31m\\u202e.toml: no such file\n    fix: give the path of a goal profile"
+    )
+
+
+KILLED = """\
+import os, signal, sys
+from pathlib import Path
+from optimizer.files import write_text_atomic
+os.fsync = lambda _: os.kill(os.getpid(), signal.SIGKILL)
+write_text_atomic(Path(sys.argv[1]), "new", force=True)
+"""
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="no such signal")
+def test_what_a_killed_write_leaves_is_gone_after_the_next(tmp_path: Path) -> None:
+    path = tmp_path / "a.toml"
+    path.write_text("old")
+    ended = subprocess.run([sys.executable, "-c", KILLED, str(path)], check=False, timeout=60)
+    assert ended.returncode == -signal.SIGKILL
+    (left,) = set(tmp_path.iterdir()) - {path}
+    assert left.match(".scullion-*.tmp")
+    assert path.read_text() == "old"
+    write_text_atomic(path, "new", force=True)
+    assert path.read_text() == "new"
+    assert list(tmp_path.iterdir()) == [path]
+
+
+def test_what_another_process_is_writing_stays(tmp_path: Path) -> None:
+    fcntl = pytest.importorskip("fcntl")
+    written = tmp_path / ".scullion-0123456789abcdef.tmp"
+    with written.open("wb") as file:
+        fcntl.flock(file, fcntl.LOCK_EX)
+        write_text_atomic(tmp_path / "a.toml", "a", force=False)
+        assert written.exists()
 
 
 def test_longest_name_is_written(tmp_path: Path) -> None:
