@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from planner_cases import tiny
+from planner_cases import FEW, tiny
 
 from optimizer.check.certify import check
 from optimizer.cli.app import app
@@ -37,7 +37,7 @@ def call(*words: str | Path) -> int:
 
 @pytest.fixture(scope="module")
 def found() -> Frontier:
-    return frontier(tiny(**PLENTY), ("cost", "minutes"), POINTS)
+    return frontier(tiny(**PLENTY), ("cost", "minutes"), POINTS, search=FEW)
 
 
 def test_less_of_one_is_more_of_the_other(found: Frontier) -> None:
@@ -59,9 +59,9 @@ def test_every_point_passes_the_check_anew(found: Frontier) -> None:
 
 def test_the_ends_are_what_the_planner_finds_for_each_alone(found: Frontier) -> None:
     """Least cost: time is worth nothing. Least minutes: nothing but time is worth anything (1 a minute)."""
-    cheapest = plan(tiny(**PLENTY, tariff__value_per_min=0.0)).costs
+    cheapest = plan(tiny(**PLENTY, tariff__value_per_min=0.0), search=FEW).costs
     nothing = {"tariff__water_per_m3": 0.0, "tariff__waste_per_m3": 0.0, "goal__detergent__price_per_kg": 0.0}
-    quickest = plan(tiny(0.0, **PLENTY, **nothing, tariff__value_per_min=1.0)).costs
+    quickest = plan(tiny(0.0, **PLENTY, **nothing, tariff__value_per_min=1.0), search=FEW).costs
     assert found.points[0].at[0] == pytest.approx(cheapest.money, rel=0.003)
     assert found.points[-1].at[1] == pytest.approx(quickest.duration_min, rel=0.005)
 
@@ -70,18 +70,18 @@ def test_a_point_between_is_the_plan_for_that_duration(found: Frontier) -> None:
     """The same programme comes of the goal itself, if its longest duration is the point's."""
     middle = found.points[1]
     longest = {"goal__limits__duration_min": middle.at[1] + 0.05, "tariff__value_per_min": 0.0}
-    assert plan(tiny(**longest)).costs.money == pytest.approx(middle.at[0], rel=0.005)
+    assert plan(tiny(**longest), search=FEW).costs.money == pytest.approx(middle.at[0], rel=0.005)
 
 
 def test_where_the_two_do_not_compete_there_is_one_plan() -> None:
-    only = frontier(tiny(goal__rinse__residue_max=0.02), ("cost", "cost"), 4)  # type: ignore[arg-type]
+    only = frontier(tiny(goal__rinse__residue_max=0.02), ("cost", "cost"), 4, search=FEW)  # type: ignore[arg-type]
     assert len(only.points) == 1
     assert only.knee is None
 
 
 def test_no_plan_at_all_says_why() -> None:
     with pytest.raises(NoPlanError) as caught:
-        frontier(tiny(goal__limits__duration_min=12.0), ("cost", "water"))
+        frontier(tiny(goal__limits__duration_min=12.0), ("cost", "water"), search=FEW)
     assert caught.value.reasons
 
 

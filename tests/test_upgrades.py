@@ -6,7 +6,7 @@ import json
 from dataclasses import replace
 
 import pytest
-from planner_cases import shipped, tiny
+from planner_cases import FEW, shipped, tiny
 
 from optimizer.check.certify import check
 from optimizer.cli.app import app
@@ -27,13 +27,13 @@ def by_key(found: Upgrades) -> dict[str, Upgrade]:
 
 @pytest.fixture(scope="module")
 def found() -> Upgrades:
-    return upgrades(tiny())
+    return upgrades(tiny(), search=FEW)
 
 
 @pytest.fixture(scope="module")
 def from_nothing() -> Upgrades:
     """A duration that no programme keeps, and one ten minutes longer does."""
-    return upgrades(tiny(goal__limits__duration_min=20.0))
+    return upgrades(tiny(goal__limits__duration_min=20.0), search=FEW)
 
 
 @pytest.mark.parametrize("key", RELAXING)
