@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 
 import numpy as np
+import planner_cases
 from controller_plant import Run, Scenario, run
 from controller_rig import Hook, compiled
 from numpy.typing import NDArray
@@ -18,9 +19,8 @@ from plan_cases import MACHINE, plan_case
 from optimizer.emit.forms import FORMS
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Round
-from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Plan
-from optimizer.prove import Proven, plan_and_prove
+from optimizer.prove import Proven
 
 SHIPPED = ("clubhouse", "narrowboat", "garage-120v", "cold-shed")
 """Timed; thermostat and level switch; thermostat; no element."""
@@ -38,11 +38,10 @@ def built(plan: Plan, *options: str, source: Path | None = None) -> Path:
     return compiled(folder, *options, source=source)
 
 
-@cache
 def proven(machine: str) -> Proven:
     """Plan and prove the everyday goal on a shipped machine, or the one that dries by steam."""
     names = ("garage-120v", "steamed-glasses") if machine == STEAMED else (machine, "everyday")
-    return plan_and_prove(load_inputs(*names))
+    return planner_cases.proven(*names)
 
 
 @cache

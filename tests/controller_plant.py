@@ -222,6 +222,7 @@ def run(
     *,
     idle_s: int = 70,
     start_ms: int = 0,
+    to_error: bool = False,
 ) -> Run:
     """Start every controller and let it run its machine.
 
@@ -239,6 +240,8 @@ def run(
         Time between power-up and start [s].
     start_ms : int
         The clock at the start [ms].
+    to_error : bool
+        Whether to end with the first error of any.
 
     Returns
     -------
@@ -270,6 +273,8 @@ def run(
                 rows.setdefault(name, []).append(answer[name])
             for name, value in seen.items():
                 rows.setdefault(name, []).append(value)
+            if to_error and answer["error"].any():
+                break
     found = Run(scenarios, machine.element.cover_l if machine.element else 0.0)
     for name, values in rows.items():
         setattr(found, name, np.array(values))

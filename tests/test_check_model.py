@@ -168,7 +168,7 @@ def assert_energy_balances(constants: Constants, changes: dict[str, object]) -> 
     assert into_j - lost_j == pytest.approx(gained_j[1] - gained_j[0], abs=5e-4 * into_j.min())
 
 
-@cases(25)
+@cases(10)
 @given(
     heat_s=st.integers(0, 1500),
     spray_s=st.integers(60, 2400),

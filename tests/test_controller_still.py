@@ -8,7 +8,7 @@ import pytest
 from controller_cases import all_hooks
 from controller_plant import Run, Scenario, run
 from controller_rig import Error, State, compiled
-from planner_cases import shipped
+from planner_cases import proven, shipped
 
 from optimizer.check.meters import longest_still_s
 from optimizer.emit.controller import MOVES_K, MOVES_LINE, MOVES_S, controller_files
@@ -23,7 +23,7 @@ def slow() -> Proven:
     return plan_and_prove(shipped("narrowboat", "roasting-tins", **SLOW))
 
 
-def runs(found: Proven, folder: Path, files: dict[str, str]) -> Run:
+def runs(found: Proven, folder: Path, files: dict[str, str], *, to_error: bool = False) -> Run:
     for name, text in files.items():
         (folder / name).write_text(text, encoding="utf-8")
     machine = found.plan.inputs.machine
@@ -31,7 +31,7 @@ def runs(found: Proven, folder: Path, files: dict[str, str]) -> Run:
     scenarios = [
         Scenario(f"corner {n}", all_hooks(machine), case=n) for n in range(0, found.certificate.corners, 9)
     ]
-    return run(machine, program, scenarios, found.plan.constants.total_max_s + 60)
+    return run(machine, program, scenarios, found.plan.constants.total_max_s + 60, to_error=to_error)
 
 
 def test_a_proven_programme_runs_to_its_end_however_slowly_it_warms(slow: Proven, tmp_path: Path) -> None:
@@ -50,19 +50,19 @@ def test_ten_minutes_would_have_stopped_it(slow: Proven, tmp_path: Path) -> None
     ]
     assert not line.startswith(MOVES_LINE)
     files["wash_controller.c"] = files["wash_controller.c"].replace(line, MOVES_LINE)
-    assert (runs(slow, tmp_path, files).error == Error.SENSOR_STUCK).any()
+    assert (runs(slow, tmp_path, files, to_error=True).error == Error.SENSOR_STUCK).any()
 
 
 def test_a_usual_machine_keeps_the_usual_ten_minutes() -> None:
-    files = controller_files(plan_and_prove(shipped("clubhouse", "everyday")).plan)
+    files = controller_files(proven("clubhouse", "everyday").plan)
     assert f"{MOVES_LINE} " in files["wash_controller.c"]
 
 
 def test_how_long_a_sensor_stands_still_by_hand() -> None:
     """1 K of m·c + C at more than full power and without a loss: no sound sensor is faster, and none of this
     machine's ten times slower. Specific heat of water 4.18 kJ/(kg K), handbook."""
-    inputs = shipped("clubhouse", "everyday")
-    constants = plan_and_prove(inputs).plan.constants
+    found = proven("clubhouse", "everyday").plan
+    inputs, constants = found.inputs, found.constants
     still_s = longest_still_s(constants, inputs.machine, MOVES_K)
     least_l = min(row.fill_s for row in constants.rounds) / 60.0 * inputs.machine.inlet.flow_l_per_min.low
     capacity_j_per_k = 4180.0 * least_l + 1000.0 * inputs.machine.tank.heat_capacity_kj_per_k.low

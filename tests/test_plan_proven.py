@@ -2,19 +2,11 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-
 import pytest
-from planner_cases import shipped
+from planner_cases import proven, shipped
 
 from optimizer.check.certify import check
 from optimizer.programme.plan import Plan
-from optimizer.prove import Proven, plan_and_prove
-
-
-@lru_cache
-def proven(machine: str, goal: str) -> Proven:
-    return plan_and_prove(shipped(machine, goal))
 
 
 def test_eco_is_the_same_cleaning_for_less() -> None:
@@ -32,7 +24,7 @@ def test_eco_is_the_same_cleaning_for_less() -> None:
         ("clubhouse", "everyday"),
         ("clubhouse", "roasting-tins"),
         ("narrowboat", "everyday"),
-        ("garage-120v", "nursery"),
+        pytest.param("garage-120v", "nursery", marks=pytest.mark.slow),
     ],
 )
 def test_planner_and_check_take_two_roads_to_one_answer(machine: str, goal: str) -> None:

@@ -6,6 +6,7 @@ from functools import lru_cache
 from typing import Any
 
 import pytest
+from _pytest.mark import ParameterSet
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
@@ -31,12 +32,16 @@ def now(pair: str, **changes: Any) -> Worth:
     return worth(shipped(*PAIRS[pair], **changes))
 
 
+def slow(*case: Any) -> ParameterSet:
+    return pytest.param(*case, marks=pytest.mark.slow)
+
+
 DEARER = [
-    ("timed", {"price_per_kwh": 0.9}),
+    slow("timed", {"price_per_kwh": 0.9}),
     ("no element", {"price_per_kwh": 0.9}),
-    ("level switch", {"tariff__waste_per_m3": 20.0}),
+    slow("level switch", {"tariff__waste_per_m3": 20.0}),
     ("no element", {"goal__detergent__price_per_kg": 20.0}),
-    ("level switch", {"tariff__value_per_min": 0.02}),
+    slow("level switch", {"tariff__value_per_min": 0.02}),
 ]
 
 
@@ -46,8 +51,8 @@ def test_dearer_prices_make_dearer_runs(pair: str, prices: dict[str, Any]) -> No
 
 
 TIGHTER = [
-    ("timed", {"goal__limits__duration_min": 66.0}),
-    ("timed", {"machine__tank__limit_c": 55.0}),
+    slow("timed", {"goal__limits__duration_min": 66.0}),
+    slow("timed", {"machine__tank__limit_c": 55.0}),
     ("no element", {"goal__rinse__spray_least_min": 4.0}),
     ("level switch", {"goal__dose__2__minutes": 16.0}),
     ("thermostat", {"machine__tank__limit_c": 45.0}),
@@ -69,11 +74,11 @@ def test_a_circuit_that_carries_less_is_never_cheaper() -> None:
 
 
 WIDER = [
-    ("timed", {"machine__inlet__flow_l_per_min": {"nominal": 6.0, "tolerance_pct": 14.0}}),
+    slow("timed", {"machine__inlet__flow_l_per_min": {"nominal": 6.0, "tolerance_pct": 14.0}}),
     ("no element", {"machine__tank__residual_l": {"nominal": 0.5, "low": 0.2, "high": 1.2}}),
     ("level switch", {"machine__inlet__level_l": {"nominal": 5.5, "tolerance_pct": 9.0}}),
     ("thermostat", {"machine__element__sensor_error_k": 4.0}),
-    ("level switch", {"machine__supply__voltage_v": {"nominal": 230.0, "low": 214.0, "high": 244.0}}),
+    slow("level switch", {"machine__supply__voltage_v": {"nominal": 230.0, "low": 214.0, "high": 244.0}}),
     ("no element", {"machine__inlet__water_c": {"nominal": 9.0, "low": 3.0, "high": 17.0}}),
 ]
 

@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import Any
 
 import pytest
-from planner_cases import tiny
+from planner_cases import FEW, tiny
 
 from optimizer import prove
 from optimizer.check.certificate import Certificate, Row
@@ -66,7 +66,7 @@ def dose_min(found: Plan) -> float:
 class TestSecondTry:
     def test_what_fell_short_is_kept_back_and_passes(self, spoilt: Callable[[Spoil], list[Plan]]) -> None:
         plans = spoilt(short_of("dose.fat", 0.05, times=1))
-        proven = plan_and_prove(tiny())
+        proven = plan_and_prove(tiny(), search=FEW)
         assert proven.certificate.passed
         assert proven.plan is plans[-1]
         assert len(plans) == 2
@@ -74,7 +74,7 @@ class TestSecondTry:
 
     def test_shares_add_up(self, spoilt: Callable[[Spoil], list[Plan]]) -> None:
         plans = spoilt(short_of("dose.fat", 0.02, times=3))
-        assert plan_and_prove(tiny()).certificate.passed
+        assert plan_and_prove(tiny(), search=FEW).certificate.passed
         doses = [dose_min(found) for found in plans]
         assert len(doses) == prove.TRIES == 4
         assert all(later > 1.015 * earlier for earlier, later in pairwise(doses))
@@ -82,7 +82,7 @@ class TestSecondTry:
     def test_a_first_pass_is_left_alone(self, spoilt: Callable[[Spoil], list[Plan]]) -> None:
         plans = spoilt(lambda _, row: row)
         told: list[str] = []
-        proven = plan_and_prove(tiny(), report=told.append)
+        proven = plan_and_prove(tiny(), search=FEW, report=told.append)
         assert plans == [proven.plan]
         assert "running the check in every corner" in told
         assert all(math.isfinite(row.worst) for row in proven.certificate.rows)
@@ -92,7 +92,7 @@ class TestGivingUp:
     def test_four_failures(self, spoilt: Callable[[Spoil], list[Plan]]) -> None:
         plans = spoilt(short_of("dose.fat", 0.01, times=99))
         with pytest.raises(CheckFailedError) as caught:
-            plan_and_prove(tiny())
+            plan_and_prove(tiny(), search=FEW)
         assert len(plans) == 4
         assert caught.value.exit_code == EXIT_CHECK == 5
         assert "nothing was written" in caught.value.headline
@@ -104,14 +104,14 @@ class TestGivingUp:
         """On these the planner and the check count alike: a difference is an error, said at once."""
         plans = spoilt(short_of(key, 0.1, times=1))
         with pytest.raises(CheckFailedError):
-            plan_and_prove(tiny())
+            plan_and_prove(tiny(), search=FEW)
         assert len(plans) == 1
 
     def test_what_is_kept_back_may_leave_no_plan(self, spoilt: Callable[[Spoil], list[Plan]]) -> None:
         spoilt(short_of("limits.duration_min", 0.6, times=99))
         cold = {"machine__element": None, "goal__dose__0__floor_c": 5.0, "goal__dose__0__minutes": 2.0}
         with pytest.raises(NoPlanError) as caught:
-            plan_and_prove(tiny(goal__limits__duration_min=60.0, **cold))
+            plan_and_prove(tiny(goal__limits__duration_min=60.0, **cold), search=FEW)
         assert caught.value.reasons
 
     def test_no_number_is_a_failure_said_in_words(self, spoilt: Callable[[Spoil], list[Plan]]) -> None:
@@ -122,7 +122,7 @@ class TestGivingUp:
 
         plans = spoilt(spoil)
         with pytest.raises(CheckFailedError) as caught:
-            plan_and_prove(tiny())
+            plan_and_prove(tiny(), search=FEW)
         assert len(plans) == 1
         assert caught.value.failures[0].startswith("dose fat: no number, at least 6 min")
         assert "nan" not in str(caught.value)

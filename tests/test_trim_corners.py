@@ -14,13 +14,18 @@ from optimizer.planner.search import choose
 from optimizer.planner.structure import Mode, Structure
 from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import Space
+from optimizer.programme.plan import Plan
+
+
+@pytest.fixture(scope="module")
+def unhurried() -> Plan:
+    return plan(tiny(goal__limits__duration_min=240.0, tariff__value_per_min=0.0))
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_a_wash_into_a_dry_machine_still_rinses(seed: int) -> None:
+def test_a_wash_into_a_dry_machine_still_rinses(unhurried: Plan, seed: int) -> None:
     """No prerinse: what the first drain leaves is a share of what was let in, and of nothing else."""
-    inputs = tiny(goal__limits__duration_min=240.0, tariff__value_per_min=0.0)
-    constants = plan(inputs).constants
+    inputs, constants = unhurried.inputs, unhurried.constants
     assert constants.rounds[0].kind == "wash"
     assert check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=256, seed=seed).passed
 
