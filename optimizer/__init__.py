@@ -22,19 +22,21 @@ from optimizer.errors import (
 )
 
 if TYPE_CHECKING:
-    from optimizer.library import (
+    from optimizer.library.job import (
         check_plan,
-        compare,
-        cost_starts,
         emit_constants,
-        explain,
-        frontier,
         load,
         plan,
-        plan_and_start,
         read_plan,
         shipped,
         single_faults,
+    )
+    from optimizer.library.studies import (
+        compare,
+        cost_starts,
+        explain,
+        frontier,
+        plan_and_start,
         upgrades,
     )
 
@@ -62,11 +64,15 @@ __all__ = [
     "upgrades",
 ]
 
+_STUDIES = frozenset({"compare", "cost_starts", "explain", "frontier", "plan_and_start", "upgrades"})
+
 
 def __getattr__(name: str) -> Any:
     """Load the library when one of its functions is asked for: ``scullion --help`` needs none of it."""
+    if name in _STUDIES:
+        return getattr(import_module("optimizer.library.studies"), name)
     if name in __all__:
-        return getattr(import_module("optimizer.library"), name)
+        return getattr(import_module("optimizer.library.job"), name)
     raise AttributeError(f"module 'optimizer' has no attribute {name!r}")
 
 

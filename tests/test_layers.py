@@ -35,14 +35,13 @@ ALLOWED = {
         *("errors", "units"),
     },
     "": {"library", "errors"},
-    "results": {"report", "batch", "whatif", "starts", "check", "programme", "files", "errors"},
     "library": {
-        *("results", "report", "batch", "whatif", "starts", "prove", "emit", "check", "planner"),
+        *("report", "batch", "whatif", "starts", "prove", "emit", "check", "planner"),
         *("programme", "profile", "files", "errors"),
     },
     "__main__": {"cli"},
     "cli": {
-        *("library", "results"),
+        "library",
         *("report", "batch", "whatif", "starts", "prove", "emit", "check", "planner", "programme", "profile"),
         *("files", "errors", "units"),
     },

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import optimizer
-from optimizer.results import PlanResult
+from optimizer.library.results import PlanResult
 
 ROOT = Path(__file__).resolve().parent.parent
 

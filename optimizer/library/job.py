@@ -1,0 +1,241 @@
+"""The job step by step: profiles, plan, check, single faults, constants."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal
+
+from optimizer.errors import CheckFailedError
+from optimizer.library.results import CheckResult, FaultsResult, PlanResult
+from optimizer.programme.plan import Inputs, Plan
+
+if TYPE_CHECKING:
+    from pandas import DataFrame
+
+SolverName = Literal["auto", "highs", "cbc"]
+FormName = Literal["c", "json", "csv", "micropython", "iec"]
+Tell = Callable[[str], None]
+"""Told what is going on, for a progress line."""
+
+DRAWS, SEED = 64, 1
+"""Random draws of a check, and their seed, where none are asked for [1]."""
+
+RUNS_PER_YEAR = 200
+"""Runs that a year's money is for, where no number is given [1]."""
+
+
+def quiet(_: str) -> None:
+    """Tell nobody."""
+
+
+def shipped() -> DataFrame:
+    """List the profiles that come with the tool: an invented scenario.
+
+    Returns
+    -------
+    DataFrame
+        One row a profile: ``kind``, ``name`` (by which `load` takes it) and ``title``.
+
+    Examples
+    --------
+    >>> frame = shipped()
+    >>> sorted(frame.loc[frame["kind"] == "machine", "name"])
+    ['clubhouse', 'cold-shed', 'garage-120v', 'narrowboat']
+    """
+    import pandas as pd
+
+    from optimizer.profile.shipped import shipped_profiles
+
+    rows = [{"kind": one.kind, "name": one.name, "title": one.title} for one in shipped_profiles()]
+    return pd.DataFrame(rows)
+
+
+def load(machine: str, goal: str, circuit: str | None = None, tariff: str | None = None) -> Inputs:
+    """Load the four profiles of a plan and hold them against each other.
+
+    Parameters
+    ----------
+    machine, goal : str
+        Name of a shipped profile, or a path to a TOML file (``"./mine.toml"``).
+    circuit, tariff : str, optional
+        The same; the machine's usual ones where left out.
+
+    Returns
+    -------
+    Inputs
+        The profiles, validated; every quantity with its nominal value and both ends.
+
+    Raises
+    ------
+    InputError
+        With every issue of all four files: file, key, rule, value found, a fix.
+
+    Examples
+    --------
+    >>> inputs = load("clubhouse", "everyday")
+    >>> inputs.machine.tank.limit_c, inputs.names[2]
+    (85.0, 'shared-6a')
+    """
+    from optimizer.programme.inputs import load_inputs
+
+    return load_inputs(machine, goal, circuit, tariff)
+
+
+def plan(inputs: Inputs, *, solver: SolverName = "auto", tell: Tell = quiet) -> PlanResult:
+    """Choose the programme that costs least and prove it by the independent check.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Machine, goal, circuit and tariff, of `load`.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    tell : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    PlanResult
+        The plan with its certificate; its ``frame`` has one row a round.
+
+    Raises
+    ------
+    NoPlanError
+        No programme meets the goal; carries the reasons with the nearest values.
+    CheckFailedError
+        The check finds a requirement short after several plans.
+    SolverError
+        The solver is missing, or stopped without an answer.
+    """
+    from optimizer.prove import plan_and_prove
+
+    proven = plan_and_prove(inputs, solver=solver, report=tell)
+    return PlanResult(proven.plan, proven.certificate)
+
+
+def read_plan(path: str | Path, *, draws: int = DRAWS, seed: int = SEED) -> PlanResult:
+    """Read a plan file and run the check on it again.
+
+    Parameters
+    ----------
+    path : str or Path
+        The plan file.
+    draws : int
+        Random points inside the tolerances that are run beside the corners [1], 0 or more.
+    seed : int
+        Seed of these draws [1], 0 or more.
+
+    Returns
+    -------
+    PlanResult
+        The plan with a new certificate; ask its ``passed``.
+
+    Raises
+    ------
+    InputError
+        The file cannot be read, or is not a sound plan.
+    """
+    from optimizer.files import read_text
+    from optimizer.programme.planfile import plan_from_json
+
+    found = plan_from_json(read_text(Path(path), "plan"), str(path))
+    return PlanResult(found, check_plan(found, draws=draws, seed=seed).certificate)
+
+
+def check_plan(plan: Plan | PlanResult, *, draws: int = DRAWS, seed: int = SEED) -> CheckResult:
+    """Run the constants of a plan through the independent simulation.
+
+    Parameters
+    ----------
+    plan : Plan or PlanResult
+        The plan.
+    draws : int
+        Random points inside the tolerances that are run beside the corners [1], 0 or more.
+    seed : int
+        Seed of these draws [1], 0 or more.
+
+    Returns
+    -------
+    CheckResult
+        One row a requirement, each with its worst case; ask its ``passed``.
+
+    Raises
+    ------
+    InputError
+        The constants are for another kind of machine.
+    """
+    from optimizer.check.certify import check
+
+    one = plan_of(plan)
+    inputs = one.inputs
+    certificate = check(one.constants, inputs.machine, inputs.goal, inputs.circuit, draws=draws, seed=seed)
+    return CheckResult(certificate)
+
+
+def single_faults(plan: Plan | PlanResult) -> FaultsResult:
+    """Run a plan with one broken part at a time.
+
+    Parameters
+    ----------
+    plan : Plan or PlanResult
+        The plan.
+
+    Returns
+    -------
+    FaultsResult
+        One row a fault: what happens, after how many seconds, and which guard has to stand against it.
+
+    Raises
+    ------
+    InputError
+        The constants are for another kind of machine.
+    """
+    from optimizer.check.faults.run_faults import run_faults
+
+    one = plan_of(plan)
+    return FaultsResult(run_faults(one.constants, one.inputs.machine, one.inputs.goal, one.inputs.circuit))
+
+
+def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: bool = False) -> str:
+    """Write the constants that a controller takes; only after the check has passed.
+
+    Parameters
+    ----------
+    plan : Plan or PlanResult
+        The plan.
+    form : str
+        ``c`` (a C99 header), ``json``, ``csv``, ``micropython`` or ``iec`` (IEC 61131-3).
+    rehearsal : bool
+        The bench run instead: every phase in seconds, the element never on.
+
+    Returns
+    -------
+    str
+        The text of the file. Its cautions are part of it: read them before anything is switched on.
+
+    Raises
+    ------
+    CheckFailedError
+        The check does not pass, so nothing is written.
+    InputError
+        The constants are for another kind of machine.
+    """
+    from optimizer.check.bench_check import check_bench
+    from optimizer.check.certificate import failure_lines
+    from optimizer.emit.bench_run import bench_run
+    from optimizer.emit.forms import FORMS
+
+    one = plan_of(plan)
+    PlanResult(one, check_plan(one).certificate).require_passed("so no constants are written")
+    if not rehearsal:
+        return FORMS[form](one)
+    shortened = bench_run(one)
+    if failures := failure_lines(check_bench(shortened.constants, one.inputs.machine, one.constants)):
+        raise CheckFailedError("no bench run is harmless on this machine, so none is written", failures)
+    return FORMS[form](shortened)
+
+
+def plan_of(plan: Plan | PlanResult) -> Plan:
+    """Give the plan of an answer, or the plan itself."""
+    return plan.plan if isinstance(plan, PlanResult) else plan

@@ -1,0 +1,235 @@
+"""Studies of plans: compared, over every start, against changes, along a frontier, explained."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from optimizer.library.job import RUNS_PER_YEAR, SolverName, Tell, check_plan, plan_of, quiet
+from optimizer.library.results import PlanResult
+from optimizer.library.study_results import (
+    ComparisonResult,
+    ExplainResult,
+    FrontierResult,
+    StartsResult,
+    UpgradesResult,
+)
+from optimizer.programme.plan import Inputs, Plan
+
+if TYPE_CHECKING:
+    from optimizer.planner.objective import Axis
+    from optimizer.starts.when import StartRequest
+
+
+def compare(
+    machines: Sequence[str],
+    goals: Sequence[str],
+    circuits: Sequence[str] = (),
+    tariffs: Sequence[str] = (),
+    *,
+    jobs: int = 1,
+    runs_per_year: int = RUNS_PER_YEAR,
+) -> ComparisonResult:
+    """Plan and prove every combination of profiles, each costed at every start of its tariff.
+
+    Parameters
+    ----------
+    machines, goals : sequence of str
+        Names or paths, at least one each.
+    circuits, tariffs : sequence of str
+        The same; each machine's usual one where empty.
+    jobs : int
+        Worker processes [1], 1 or more. A script that asks for more than one needs the usual
+        ``if __name__ == "__main__":`` of multiprocessing.
+    runs_per_year : int
+        Runs that a year's money is for [1], 1 or more.
+
+    Returns
+    -------
+    ComparisonResult
+        One row a combination; one without a plan says why.
+
+    Raises
+    ------
+    InputError
+        With every issue of all files.
+    """
+    from optimizer.batch.cases import StudyRequest, read_cases
+    from optimizer.batch.compare import compare as compare_cases
+    from optimizer.batch.run_cases import WorkerSettings
+
+    request = StudyRequest(tuple(machines), tuple(goals), tuple(circuits), tuple(tariffs))
+    return ComparisonResult(compare_cases(read_cases(request), WorkerSettings(jobs), runs_per_year))
+
+
+def cost_starts(
+    plan: Plan | PlanResult, tariff: str | None = None, request: StartRequest | None = None
+) -> StartsResult:
+    """Cost a plan at every possible start under a tariff.
+
+    Parameters
+    ----------
+    plan : Plan or PlanResult
+        The plan; it has to pass the check.
+    tariff : str, optional
+        Name or path of a tariff; the plan's own where left out.
+    request : StartRequest, optional
+        Which starts, quiet hours and finish-by time (`optimizer.starts.when`); from now for a day where left
+        out.
+
+    Returns
+    -------
+    StartsResult
+        One row a start; ``cheapest`` is the row that costs least.
+
+    Raises
+    ------
+    InputError
+        The tariff or the request cannot be read.
+    NoPlanError
+        No start is possible; says why and the nearest that is.
+    CheckFailedError
+        The plan does not pass the check.
+    """
+    from optimizer.starts.when import StartRequest, when_to_start
+
+    one = plan_of(plan)
+    proven = plan if isinstance(plan, PlanResult) else PlanResult(one, check_plan(one).certificate)
+    proven.require_passed("so no start is recommended")
+    return StartsResult(when_to_start(one, proven.certificate, tariff, request or StartRequest()))
+
+
+def plan_and_start(
+    inputs: Inputs,
+    request: StartRequest | None = None,
+    *,
+    solver: SolverName = "auto",
+    tell: Tell = quiet,
+) -> StartsResult:
+    """Choose a programme together with its start.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Machine, goal, circuit and tariff, of `load`.
+    request : StartRequest, optional
+        Which starts, quiet hours and finish-by time; from now for a day where left out.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    tell : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    StartsResult
+        What the starts of the programme of the cheapest pair cost.
+
+    Raises
+    ------
+    InputError
+        The request cannot be read.
+    NoPlanError
+        There is no programme, or none that can be started.
+    CheckFailedError
+        A programme does not pass its check.
+    """
+    from optimizer.starts.when import StartRequest
+    from optimizer.starts.when import plan_and_start as choose_both
+
+    return StartsResult(choose_both(inputs, request or StartRequest(), solver, tell))
+
+
+def frontier(
+    inputs: Inputs,
+    between: tuple[Axis, Axis] = ("cost", "minutes"),
+    *,
+    points: int = 8,
+    solver: SolverName = "auto",
+    tell: Tell = quiet,
+) -> FrontierResult:
+    """Find proven plans between the least of one quantity and the least of another.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Machine, goal, circuit and tariff, of `load`.
+    between : tuple of str
+        Two of ``cost``, ``minutes``, ``energy`` and ``water``.
+    points : int
+        Points to look for [1], 2 or more.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    tell : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    FrontierResult
+        One row a point; ``plans`` has the plan of each.
+
+    Raises
+    ------
+    NoPlanError
+        No programme meets the goal.
+    """
+    from optimizer.whatif.frontier import frontier as find
+
+    return FrontierResult(find(inputs, between, points, solver, tell))
+
+
+def upgrades(
+    inputs: Inputs,
+    *,
+    runs_per_year: int = RUNS_PER_YEAR,
+    solver: SolverName = "auto",
+    tell: Tell = quiet,
+) -> UpgradesResult:
+    """Say what one change to machine, circuit or goal would buy; each is planned and proven anew.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Machine, goal, circuit and tariff, of `load`.
+    runs_per_year : int
+        Runs that a year's saving is for [1], 1 or more.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    tell : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    UpgradesResult
+        One row a change.
+    """
+    from optimizer.whatif.upgrades import upgrades as try_changes
+
+    return UpgradesResult(try_changes(inputs, solver, tell), runs_per_year)
+
+
+def explain(plan: PlanResult, *, solver: SolverName = "auto", tell: Tell = quiet) -> ExplainResult:
+    """Say why a plan is what it is: what binds it, and what else it might have been.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan, of `plan` or `read_plan`.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    tell : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    ExplainResult
+        One row a binding requirement.
+
+    Raises
+    ------
+    CheckFailedError
+        The plan does not pass the check.
+    """
+    from optimizer.whatif.explain import explain as find
+
+    plan.require_passed("so there is nothing to explain")
+    return ExplainResult(find(plan.plan, plan.certificate, solver, tell))

@@ -1,0 +1,194 @@
+"""Answers of studies: they print as their commands do and hold their numbers in frames."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from pandas import DataFrame, Series
+
+    from optimizer.batch.compare import Comparison
+    from optimizer.starts.when import StartsAnswer
+    from optimizer.whatif.explain import Explanation
+    from optimizer.whatif.frontier import Frontier
+    from optimizer.whatif.upgrades import Upgrades
+
+
+from optimizer.library.results import PlanResult, Result
+
+
+@dataclass(frozen=True)
+class ComparisonResult(Result):
+    """Every combination of the profiles asked for, one row each.
+
+    Attributes
+    ----------
+    comparison : Comparison
+        The table and how the work ended.
+    """
+
+    comparison: Comparison
+
+    def __str__(self) -> str:
+        from optimizer.report.compare import comparison_report
+
+        return comparison_report(self.comparison.table, self.comparison.runs_per_year)
+
+    @property
+    def frame(self) -> DataFrame:
+        """One row a combination; the columns are those of the command's CSV."""
+        return self.comparison.table
+
+    def to_dict(self) -> dict[str, Any]:
+        from optimizer.report.compare import comparison_to_dict
+
+        found = self.comparison
+        return comparison_to_dict(found.table, found.runs_per_year, interrupted=found.study.interrupted)
+
+
+@dataclass(frozen=True)
+class StartsResult(Result):
+    """What a run costs at every possible start.
+
+    Attributes
+    ----------
+    answer : StartsAnswer
+        The starts with their costs; with them, where it was asked for, the programmes that were tried.
+    """
+
+    answer: StartsAnswer
+
+    def __str__(self) -> str:
+        from optimizer.report.starts import starts_report
+
+        return starts_report(self.answer)
+
+    @property
+    def frame(self) -> DataFrame:
+        """One row a start: its time, in UTC and on the tariff's clock, and the cost of a run."""
+        import pandas as pd
+
+        scan = self.answer.scan
+        start = pd.to_datetime(pd.Series(scan.starts_s), unit="s", utc=True)
+        columns = {"start_utc": start, "start_local": start.dt.tz_convert(str(scan.hours.zone))}
+        return pd.DataFrame(columns | {"electricity": scan.costs - scan.run.fixed, "cost": scan.costs})
+
+    @property
+    def cheapest(self) -> Series[Any]:
+        """The row of `frame` that costs least, the earliest of equals."""
+        frame = self.frame
+        return frame.iloc[int(frame["cost"].to_numpy().argmin())]
+
+    def to_dict(self) -> dict[str, Any]:
+        from optimizer.report.starts import starts_to_dict
+
+        return starts_to_dict(self.answer)
+
+
+@dataclass(frozen=True)
+class FrontierResult(Result):
+    """Plans of which none is better than another in both of two quantities.
+
+    Attributes
+    ----------
+    found : Frontier
+        The points with their plans.
+    """
+
+    found: Frontier
+
+    def __str__(self) -> str:
+        from optimizer.report.frontier import frontier_report
+
+        return frontier_report(self.found)
+
+    @property
+    def frame(self) -> DataFrame:
+        """One row a point, from the least of the first quantity to the least of the second."""
+        import pandas as pd
+
+        return pd.DataFrame([asdict(point.proven.plan.costs) for point in self.found.points])
+
+    @property
+    def plans(self) -> list[PlanResult]:
+        """The plan of each point, in the order of `frame`."""
+        return [PlanResult(point.proven.plan, point.proven.certificate) for point in self.found.points]
+
+    def to_dict(self) -> dict[str, Any]:
+        from optimizer.report.frontier import frontier_to_dict
+
+        return frontier_to_dict(self.found)
+
+
+@dataclass(frozen=True)
+class UpgradesResult(Result):
+    """What one change to machine, circuit or goal would buy.
+
+    Attributes
+    ----------
+    found : Upgrades
+        The changes, each planned and proven anew.
+    runs_per_year : int
+        Runs that a year's saving is for [1].
+    """
+
+    found: Upgrades
+    runs_per_year: int
+
+    def __str__(self) -> str:
+        from optimizer.report.upgrades import upgrades_report
+
+        return upgrades_report(self.found, self.runs_per_year)
+
+    @property
+    def frame(self) -> DataFrame:
+        """One row a change: what it is, how its planning ended, what it saves a run and a year."""
+        import pandas as pd
+
+        rows = [
+            {
+                "key": row.change.key,
+                "change": row.change.words,
+                "status": row.status,
+                "saving_a_run": row.saving,
+                "saving_a_year": None if row.saving is None else row.saving * self.runs_per_year,
+            }
+            for row in self.found.rows
+        ]
+        return pd.DataFrame(rows).astype({"saving_a_run": float, "saving_a_year": float})
+
+    def to_dict(self) -> dict[str, Any]:
+        from optimizer.report.upgrades import upgrades_to_dict
+
+        return upgrades_to_dict(self.found, self.runs_per_year)
+
+
+@dataclass(frozen=True)
+class ExplainResult(Result):
+    """Why a plan is what it is.
+
+    Attributes
+    ----------
+    found : Explanation
+        What binds, and what else the programme might have been.
+    """
+
+    found: Explanation
+
+    def __str__(self) -> str:
+        from optimizer.report.explain import explain_report
+
+        return explain_report(self.found)
+
+    @property
+    def frame(self) -> DataFrame:
+        """One row a binding requirement, with what a run saves when it is eased by a step."""
+        import pandas as pd
+
+        return pd.json_normalize(self.to_dict()["binding"])
+
+    def to_dict(self) -> dict[str, Any]:
+        from optimizer.report.explain import explain_to_dict
+
+        return explain_to_dict(self.found)
