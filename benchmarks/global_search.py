@@ -65,7 +65,7 @@ def structures(assessor: Assessor) -> list[Structure]:
         kinds = tuple(kind for kind, count in enumerate(counts) for _ in range(count))
         for modes in itertools.product(*(heat_modes(assessor, kinds, i) for i in range(len(kinds)))):
             structure = Structure(kinds, modes)
-            if not Space(assessor, structure).hopeless():
+            if not Space(assessor, structure).short_when_full():
                 found.append(structure)
     return found
 
@@ -76,7 +76,7 @@ def heat_modes(assessor: Assessor, kinds: tuple[int, ...], index: int) -> list[M
     if KINDS[kind] == "steam":
         return [Mode.STEAM] if assessor.heats(Mode.STEAM) else []
     dries = goal.drying.method == "hot_rinse" and index == len(kinds) - 1
-    if not (assessor.simulator.needs.counts(kind) or dries):
+    if not (assessor.simulator.targets.counts(kind) or dries):
         return [Mode.UNHEATED]
     return [mode for mode in Mode if mode is not Mode.STEAM and assessor.heats(mode)]
 
@@ -168,7 +168,11 @@ def compare(job: tuple[str, str, float]) -> dict[str, object]:
         return row | {"planner": None}
     cost = choice.trimmed.objective
     every = structures(assessor)
-    row |= {"planner": round(cost, 4), "rounds": choice.trimmed.structure.label, "structures": len(every)}
+    row |= {
+        "planner": round(cost, 4),
+        "rounds": choice.trimmed.programme.structure.label,
+        "structures": len(every),
+    }
     row |= {"choose_s": round(choice.outcome.seconds, 2)}
     for name, whole in (("free", False), ("whole", True)):
         found = search(assessor, every, seconds, whole=whole)

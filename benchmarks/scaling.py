@@ -10,13 +10,13 @@ import statistics
 from importlib.metadata import version
 from unittest.mock import patch
 
-from optimizer.planner import integer_model as model_module
 from optimizer.planner import tabulate as tabulate_module
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.solver import run_solver
 from optimizer.planner.tabulate import Tabulator
 from optimizer.programme.inputs import load_inputs
+from optimizer.programme.plan import Inputs
 
 USUAL_ROUNDS = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}
 ROUNDS = (
@@ -30,14 +30,14 @@ STEPS_K = (10.0, 5.0, 2.5)
 
 
 def solve(
-    assessor: Assessor, rounds: dict[str, int], levels: tuple[float, ...], step_k: float
+    inputs: Inputs, rounds: dict[str, int], levels: tuple[float, ...], step_k: float
 ) -> tuple[int, float, float]:
     """Variables, seconds and objective of one setting."""
     with (
-        patch.object(model_module, "POSITIONS", rounds),
         patch.object(tabulate_module, "HEATED_STEPS", levels),
         patch.object(tabulate_module, "PEAK_STEP_K", step_k),
     ):
+        assessor = Assessor(inputs, rounds_most=rounds)
         model = Model(assessor, Tabulator(assessor).table())
         outcome = run_solver(model.problem)
     return model.problem.numVariables(), outcome.seconds, outcome.objective
@@ -50,7 +50,7 @@ def main() -> None:
     parser.add_argument("--goal", default="everyday")
     parser.add_argument("--repeats", type=int, default=3)
     asked = parser.parse_args()
-    assessor = Assessor(load_inputs(asked.machine, asked.goal))
+    inputs = load_inputs(asked.machine, asked.goal)
     cases = [(f"{r['prerinse']} + {r['wash']} + {r['rinse']} rounds", r, LEVELS[1], 5.0) for r in ROUNDS]
     cases += [(f"{len(levels)} levels of a heated round", USUAL_ROUNDS, levels, 5.0) for levels in LEVELS]
     cases += [(f"peaks in steps of {step:g} K", USUAL_ROUNDS, LEVELS[1], step) for step in STEPS_K]
@@ -58,7 +58,7 @@ def main() -> None:
     print("| setting | variables | seconds (median) | over the usual | objective |")
     print("| --- | --- | --- | --- | --- |")
     for name, rounds, levels, step_k in [("usual", USUAL_ROUNDS, LEVELS[1], 5.0), *cases]:
-        runs = [solve(assessor, rounds, levels, step_k) for _ in range(asked.repeats)]
+        runs = [solve(inputs, rounds, levels, step_k) for _ in range(asked.repeats)]
         seconds = statistics.median(run[1] for run in runs)
         usual = usual or seconds
         print(

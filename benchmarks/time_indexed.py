@@ -48,11 +48,11 @@ class TimeIndexed:
 
     def __init__(self, assessor: Assessor, fill_s: float, minutes: int) -> None:
         self.assessor, self.minutes = assessor, minutes
-        cases = assessor.simulator.cases
-        cold = int(np.flatnonzero(cases.cold)[-1])
-        self.lump = LumpedRound.of(cases, cold, fill_s)
+        corners = assessor.simulator.corners
+        cold = int(np.flatnonzero(corners.cold)[-1])
+        self.lumped = LumpedRound.of(corners, cold, fill_s)
         self.fill_min = math.ceil(fill_s / MINUTE_S)
-        drain_s = self.lump.filled_l / float(cases.drain_l_per_s.min())
+        drain_s = self.lumped.filled_l / float(corners.drain_l_per_s.min())
         self.drain_min = math.ceil(drain_s / MINUTE_S)
         self.problem = pulp.LpProblem("minutes", pulp.LpMinimize)
         grid = range(minutes)
@@ -118,15 +118,15 @@ class TimeIndexed:
         return getattr(self, name)  # type: ignore[no-any-return]
 
     def _temperature(self) -> None:
-        lump, most = self.lump, 100.0
-        keep = lump.kept_j_per_k + lump.ware_j_per_k
-        mixed = keep / (keep + lump.water_j_per_k)
-        leak = lump.loss_spraying_w_per_k * MINUTE_S / lump.all_j_per_k
-        self.problem += self.warm[0] == lump.room_c
+        lumped, most = self.lumped, 100.0
+        keep = lumped.kept_j_per_k + lumped.ware_j_per_k
+        mixed = keep / (keep + lumped.water_j_per_k)
+        leak = lumped.loss_spraying_w_per_k * MINUTE_S / lumped.all_j_per_k
+        self.problem += self.warm[0] == lumped.room_c
         for t in range(self.minutes):
-            on = lump.element_w * self.element[t] + lump.pump_heat_w * self.pump[t]
-            drift = (1.0 - leak) * self.warm[t] + leak * lump.room_c + on * MINUTE_S / lump.all_j_per_k
-            cold = mixed * self.warm[t] + (1.0 - mixed) * lump.inlet_c
+            on = lumped.element_w * self.element[t] + lumped.pump_heat_w * self.pump[t]
+            drift = (1.0 - leak) * self.warm[t] + leak * lumped.room_c + on * MINUTE_S / lumped.all_j_per_k
+            cold = mixed * self.warm[t] + (1.0 - mixed) * lumped.inlet_c
             self.problem += self.warm[t + 1] <= drift + most * self.fill[t]
             self.problem += self.warm[t + 1] <= cold + most * (1 - self.fill[t])
         for t in range(self.minutes):
@@ -134,32 +134,32 @@ class TimeIndexed:
 
     def _doses(self) -> None:
         """Temperature bins, each with the dose rate of its lower edge."""
-        needs = self.assessor.simulator.needs
+        targets = self.assessor.simulator.targets
         edges_c = np.arange(5.0, self.assessor.inputs.machine.tank.limit_c, BIN_K)
-        counted: list[list[pulp.LpAffineExpression]] = [[] for _ in needs.keys]
+        counted: list[list[pulp.LpAffineExpression]] = [[] for _ in targets.keys]
         for t in range(self.minutes):
             bins = [pulp.LpVariable(f"bin{t}_{b}", cat="Binary") for b in range(len(edges_c))]
             self.problem += pulp.lpSum(bins) == self.pump[t]
             lower_c = pulp.lpSum(float(edge) * part for edge, part in zip(edges_c, bins, strict=True))
             self.problem += self.warm[t] >= lower_c
             for k in range(2):
-                if not needs.counts(k):
+                if not targets.counts(k):
                     continue
-                rates = needs.rate(edges_c, k)
-                for need in range(len(needs.keys)):
-                    gained = pulp.LpVariable(f"dose{t}_{k}_{need}", 0.0)
-                    self.problem += gained <= float(rates[:, need].max()) * self.kind[k][t]
-                    each = (float(rate) * part for rate, part in zip(rates[:, need], bins, strict=True))
+                rates = targets.rate(edges_c, k)
+                for target in range(len(targets.keys)):
+                    gained = pulp.LpVariable(f"dose{t}_{k}_{target}", 0.0)
+                    self.problem += gained <= float(rates[:, target].max()) * self.kind[k][t]
+                    each = (float(rate) * part for rate, part in zip(rates[:, target], bins, strict=True))
                     self.problem += gained <= pulp.lpSum(each)
-                    counted[need].append(gained)
-        for need, key in enumerate(needs.keys):
-            target_min = needs.target_s[need] * (1.0 + self.assessor.spare(key)) / MINUTE_S
-            self.problem += pulp.lpSum(counted[need]) >= target_min
+                    counted[target].append(gained)
+        for target, key in enumerate(targets.keys):
+            target_min = targets.target_s[target] * (1.0 + self.assessor.backoff(key)) / MINUTE_S
+            self.problem += pulp.lpSum(counted[target]) >= target_min
 
     def _rinse(self) -> None:
-        left_l = self.assessor.left_high_l
-        filled_l = self.lump.filled_l * self._flow_low() / self._flow_high()
-        decades = math.log10(left_l / (left_l + filled_l))
+        carry_over_l = self.assessor.carry_over_high_l
+        filled_l = self.lumped.filled_l * self._flow_low() / self._flow_high()
+        decades = math.log10(carry_over_l / (carry_over_l + filled_l))
         rinses = pulp.lpSum(self._fills(2))
         self.problem += decades * (rinses + 1) <= math.log10(self.assessor.inputs.goal.rinse.residue_max)
 
@@ -171,10 +171,10 @@ class TimeIndexed:
 
     def _cost(self) -> pulp.LpAffineExpression:
         machine, goal = self.assessor.inputs.machine, self.assessor.inputs.goal
-        prices, cases = self.assessor.unit_prices(), self.assessor.simulator.cases
+        prices, corners = self.assessor.unit_prices(), self.assessor.simulator.corners
         minute_kwh = MINUTE_S / J_PER_KWH
-        element_w = float(cases.element_w[cases.nominal])
-        nominal_l = self.lump.filled_l * machine.inlet.flow_l_per_min.nominal / self._flow_high()
+        element_w = float(corners.element_w[corners.nominal])
+        nominal_l = self.lumped.filled_l * machine.inlet.flow_l_per_min.nominal / self._flow_high()
         energy = minute_kwh * (
             element_w * pulp.lpSum(self.element)
             + machine.wash_pump.power_w.nominal * pulp.lpSum(self.pump)
@@ -183,8 +183,10 @@ class TimeIndexed:
         )
         dosing = goal.detergent.g_per_l * goal.detergent.price_per_kg / G_PER_KG if goal.detergent else 0.0
         water = prices.per_l * nominal_l * pulp.lpSum(self.fill)
-        left_l = float(self.assessor.simulator.cases.left_l[self.assessor.simulator.cases.nominal])
-        soap = dosing * (nominal_l + left_l) * pulp.lpSum(self._fills(1))
+        carry_over_l = float(
+            self.assessor.simulator.corners.carry_over_l[self.assessor.simulator.corners.nominal]
+        )
+        soap = dosing * (nominal_l + carry_over_l) * pulp.lpSum(self._fills(1))
         waiting = (prices.waiting_per_min + prices.tie_per_min) * pulp.lpSum(self.running)
         return prices.per_kwh * energy + water + soap + waiting
 
@@ -204,8 +206,8 @@ def main() -> None:
     seconds = time.perf_counter() - started
     choice = choose(assessor)
     assert choice is not None
-    wash = next(i for i, kind in enumerate(choice.trimmed.structure.kinds) if KINDS[kind] == "wash")
-    fill_s = float(choice.trimmed.settings.fill_s[0, wash])
+    wash = next(i for i, kind in enumerate(choice.trimmed.programme.structure.kinds) if KINDS[kind] == "wash")
+    fill_s = float(choice.trimmed.programme.settings.fill_s[0, wash])
     print("| model | variables | status | objective | bound | seconds |")
     print("| --- | --- | --- | --- | --- | --- |")
     size = model.problem.numVariables()

@@ -1,4 +1,4 @@
-"""Plan, then prove: what the check finds short, the planner keeps back and plans again."""
+"""Plan, then prove: where the check finds a requirement short, back off from it and plan again."""
 
 from __future__ import annotations
 
@@ -9,14 +9,18 @@ from dataclasses import dataclass
 from optimizer.check.certificate import Certificate, failure_lines
 from optimizer.check.certify import check
 from optimizer.errors import CheckFailedError
-from optimizer.planner.make_plan import ALONE, Search, plan
+from optimizer.planner.make_plan import plan
+from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs, Plan
 
 TRIES = 4
 """Plans made before a failed check is the answer [1]."""
 
-TIGHTENED = (
+BACKOFF_STEP = 0.002
+"""Backoff beyond the shortfall that the check found, a share of the limit [1]."""
+
+BACKOFF_KEYS = (
     *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "cover."),
     *("drying.", "steam.", "limits.", "rinse.residue"),
 )
@@ -25,15 +29,7 @@ TIGHTENED = (
 
 @dataclass(frozen=True)
 class Proven:
-    """A plan with the certificate that it passed.
-
-    Attributes
-    ----------
-    plan : Plan
-        The plan.
-    certificate : Certificate
-        What the check found.
-    """
+    """A plan with the certificate that it passed."""
 
     plan: Plan
     certificate: Certificate
@@ -46,23 +42,7 @@ def plan_and_prove(
     report: Callable[[str], None] | None = None,
     search: Search = ALONE,
 ) -> Proven:
-    """Plan a programme and prove it in every corner of the tolerances.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        Machine, goal, circuit and tariff.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    report : callable or None
-        Told what is going on, for a progress line.
-    search : Search
-        How the plan is looked for.
-
-    Returns
-    -------
-    Proven
-        The plan and its certificate.
+    """Plan a programme and prove it in every corner of the tolerances; ``report`` is told each step.
 
     Raises
     ------
@@ -72,16 +52,16 @@ def plan_and_prove(
         The check still finds a requirement short after several plans.
     """
     tell = report or (lambda _: None)
-    tighten: dict[str, float] = {}
+    backoff: dict[str, float] = {}
     for _ in range(TRIES):
-        planned = plan(inputs, solver, tighten=tighten, report=tell, search=search)
+        planned = plan(inputs, solver, extra_backoff=backoff, report=tell, search=search)
         tell("running the check in every corner")
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
             return Proven(planned, certificate)
-        if not all(row.key.startswith(TIGHTENED) and math.isfinite(row.worst) for row in failed):
+        if not all(row.key.startswith(BACKOFF_KEYS) and math.isfinite(row.worst) for row in failed):
             break
         for row in failed:
-            tighten[row.key] = tighten.get(row.key, 0.0) - row.margin_share + 0.002
+            backoff[row.key] = backoff.get(row.key, 0.0) - row.margin_share + BACKOFF_STEP
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))

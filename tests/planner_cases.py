@@ -198,5 +198,5 @@ def worth(inputs: Inputs, rounds_most: Mapping[str, int] = ROUNDS_MOST) -> Worth
     choice = choose(assessor)
     if choice is None:
         return NOTHING_FOUND
-    _, bill = assessor.run(choice.trimmed.structure, choice.trimmed.settings)
-    return Worth(float(bill.running[0]), float(bill.running[0] + bill.waiting[0]))
+    _, bill = assessor.run(choice.trimmed.programme)
+    return Worth(float(bill.running[0]), float(bill.with_waiting[0]))

@@ -20,7 +20,7 @@ from optimizer.cli.app import app
 from optimizer.cli.ending import run
 from optimizer.planner.make_plan import ALONE, Search
 from optimizer.planner.margins import Assessor
-from optimizer.planner.structure import Settings, Structure
+from optimizer.planner.structure import Programme, Settings, Structure
 from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import Space
 from optimizer.programme.plan import Plan
@@ -143,7 +143,7 @@ def test_no_alternative_is_cheaper_and_what_holds_passes_the_check(found: Explan
     assessor = Assessor(inputs)
     for other in others(found):
         one = other.found
-        margins, bill = assessor.run(one.structure, one.settings)
+        margins, bill = assessor.run(Programme(one.structure, one.settings))
         holds = min(float(margin.min()) for margin in margins.values()) >= -1e-9
         assert holds == (not other.short)
         if holds:
@@ -186,7 +186,7 @@ def test_nothing_among_many_programmes_holds_where_one_is_said_to_fall_short(fou
     row = moved(found, WASH, "level", -1)
     (wash,) = row.rounds
     assessor = Assessor(found.plan.inputs)
-    cases = assessor.simulator.cases
+    cases = assessor.simulator.corners
     corners = (int(np.flatnonzero(cases.cold)[-1]), int(np.flatnonzero(cases.hot)[0]), cases.nominal)
     structure, chosen = found.chosen.structure, found.chosen.settings
     draw, shape = np.random.default_rng(7), (TRIES, len(structure.kinds))
@@ -196,7 +196,7 @@ def test_nothing_among_many_programmes_holds_where_one_is_said_to_fall_short(fou
     element_s = np.where(chosen.element_s > 0.0, draw.uniform(300.0, 2400.0, shape), 0.0)
 
     def holds(programmes: Settings) -> int:
-        margins, _ = assessor.run(structure, programmes, corners)
+        margins, _ = assessor.run(Programme(structure, programmes), corners)
         return int((np.concatenate(list(margins.values()), axis=1).min(axis=1) >= 0.0).sum())
 
     setpoint_c = np.full(shape, np.inf)
@@ -220,7 +220,7 @@ def trimmed_by_structure(assessor: Assessor) -> dict[Structure, float]:
     for structure in structures(assessor):
         best: tuple[float, Settings] | None = None
         for settings in every_settings(assessor, structure, coarse=True):
-            margins, bill = assessor.run(structure, settings)
+            margins, bill = assessor.run(Programme(structure, settings))
             worst = np.concatenate(list(margins.values()), axis=1).min(axis=1)
             costs = np.where(worst >= 0.0, bill.objective, np.inf)
             at = int(costs.argmin())

@@ -47,13 +47,13 @@ ALLOWED = {
     },
 }
 ONLY_IN = {
-    "pulp": ("planner.cells", "planner.integer_model", "planner.solver"),
+    "pulp": ("planner.integer_model", "planner.model_terms", "planner.solver"),
     "highspy": ("planner.integer_model", "planner.solver"),
     "typer": ("cli",),
     "click": ("cli",),
     "numpy": ("physics", "planner", "check", "starts", "whatif", "batch", "report"),
 }
-PULP_AT_TOP = ("planner.cells", "planner.integer_model", "planner.solver")
+PULP_AT_TOP = ("planner.integer_model", "planner.model_terms", "planner.solver")
 """The model is made of PuLP's objects; its three modules are themselves imported inside functions."""
 INSIDE_FUNCTIONS = {"pandas", "scipy", "pulp", "highspy", "matplotlib", "distributed"}
 

@@ -156,7 +156,7 @@ def test_a_circuit_too_small_for_the_heat_that_is_needed() -> None:
 def test_the_same_input_gives_the_same_bytes_in_another_process() -> None:
     code = (
         "from optimizer.programme.inputs import load_inputs\n"
-        "from optimizer.planner.plan import plan\n"
+        "from optimizer.planner.make_plan import plan\n"
         "from optimizer.programme.planfile import plan_to_json\n"
         "import sys; sys.stderr.write(plan_to_json(plan(load_inputs('cold-shed', 'glasses'))))\n"
     )

@@ -14,7 +14,7 @@ from optimizer.check.certify import check
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import choose
-from optimizer.planner.structure import Mode, Settings, Structure
+from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Inputs
 
@@ -63,7 +63,7 @@ def structures(assessor: Assessor) -> Iterator[Structure]:
 
 def every_settings(assessor: Assessor, structure: Structure, coarse: bool) -> Iterator[Settings]:
     """Every programme of a structure, a batch at a time."""
-    counts = assessor.simulator.needs.counts
+    counts = assessor.simulator.targets.counts
     axes: list[tuple[float, ...]] = []
     for kind, mode in zip(structure.kinds, structure.modes, strict=True):
         least_s = assessor.spray_least_s(kind)
@@ -86,14 +86,14 @@ def every_settings(assessor: Assessor, structure: Structure, coarse: bool) -> It
 def cheapest(assessor: Assessor) -> float:
     """Best cost on the grid of what holds in every corner; inf where nothing does."""
     best = np.inf
-    cases = assessor.simulator.cases
+    corners = assessor.simulator.corners
     few = tuple(
-        sorted({int(np.flatnonzero(cases.cold)[-1]), int(np.flatnonzero(cases.hot)[0]), cases.nominal})
+        sorted({int(np.flatnonzero(corners.cold)[-1]), int(np.flatnonzero(corners.hot)[0]), corners.nominal})
     )
     for structure in structures(assessor):
         coarse = structure.kinds.count(WASH) > 1
         for settings in every_settings(assessor, structure, coarse):
-            margins, bill = assessor.run(structure, settings, few)
+            margins, bill = assessor.run(Programme(structure, settings), few)
             worst = np.concatenate(list(margins.values()), axis=1).min(axis=1)
             for at in np.argsort(bill.objective):
                 if bill.objective[at] >= best:
@@ -108,7 +108,7 @@ def holds(assessor: Assessor, structure: Structure, settings: Settings, at: int)
     picked = Settings(
         *(getattr(settings, name)[one] for name in ("fill_s", "element_s", "spray_s", "setpoint_c"))
     )
-    margins, _ = assessor.run(structure, picked)
+    margins, _ = assessor.run(Programme(structure, picked))
     return all(float(margin.min()) >= 0.0 for margin in margins.values())
 
 
@@ -120,7 +120,7 @@ def test_no_programme_on_the_grid_is_cheaper(name: str) -> None:
     choice = choose(assessor)
     assert choice is not None
     assert choice.trimmed.objective <= best * 1.001
-    margins, bill = assessor.run(choice.trimmed.structure, choice.trimmed.settings)
+    margins, bill = assessor.run(choice.trimmed.programme)
     assert all(float(margin.min()) >= -1e-9 for margin in margins.values())
     assert float(bill.objective[0]) == pytest.approx(choice.trimmed.objective)
 

@@ -11,9 +11,9 @@ from planner_cases import FEW, proven, shipped, tiny, worth
 from published_figures import BENCHMARKS, BY_HAND
 
 from optimizer.errors import NoPlanError
+from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.make_plan import plan
 from optimizer.planner.simulation import Simulator
-from optimizer.planner.table_of import programme_of
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
 from optimizer.prove import Proven, plan_and_prove
@@ -140,10 +140,10 @@ def water_kg(found: Proven, second: int) -> float:
 def planned_element_kwh(found: Plan) -> float:
     """What the planner says that the element takes, nominal; only the wash is heated."""
     simulator = Simulator(found.inputs.machine, found.inputs.goal)
-    structure, settings = programme_of(found.constants)
-    runs, case = simulator.run(structure, settings), simulator.cases.nominal
+    programme, nominal = programme_of(found.constants), simulator.corners.nominal
+    structure, runs = programme.structure, simulator.run(programme)
     assert [KINDS[k] for k, m in zip(structure.kinds, structure.modes, strict=True) if m] == ["wash"]
-    return float(simulator.cases.element_w[case] * runs.element_on_s[0, case].sum()) / J_PER_KWH
+    return float(simulator.corners.element_w[nominal] * runs.element_on_s[0, nominal].sum()) / J_PER_KWH
 
 
 class TestHousehold:

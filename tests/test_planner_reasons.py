@@ -17,7 +17,7 @@ from planner_cases import shipped
 from optimizer.errors import EXIT_NO_PLAN, NoPlanError, Reason
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
-from optimizer.planner.search import first
+from optimizer.planner.search import choose_by_model
 
 Changes = dict[str, Any]
 
@@ -156,7 +156,7 @@ def why(pair: tuple[str, str], changes: Changes) -> dict[str, Reason]:
 
 
 def has_plan(pair: tuple[str, str], changes: Changes) -> bool:
-    return first(Assessor(shipped(*pair, **changes))) is not None
+    return choose_by_model(Assessor(shipped(*pair, **changes))) is not None
 
 
 def number(text: str) -> float:

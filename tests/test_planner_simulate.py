@@ -11,10 +11,10 @@ from scipy.integrate import quad, solve_ivp
 
 from optimizer.check.certificate import Row
 from optimizer.physics.water import density_kg_per_l
+from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.corners import WATER_J_PER_KG_K
 from optimizer.planner.simulation import Runs, Simulator
-from optimizer.planner.structure import Mode, Settings, Structure
-from optimizer.planner.table_of import programme_of
+from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.programme.constants import GAP_S, KINDS
 from optimizer.prove import Proven
 from optimizer.units import J_PER_KWH, S_PER_MIN
@@ -42,10 +42,10 @@ class Rig:
 
     def __post_init__(self) -> None:
         self.bath_c = self.ware_c = self._of("room_c")
-        self.kept_kg = self._of("left_l") * self._of("wet_start") * float(density_kg_per_l(40.0))
+        self.kept_kg = self._of("carry_over_l") * self._of("wet_start") * float(density_kg_per_l(40.0))
 
     def _of(self, name: str) -> float:
-        return float(getattr(self.simulator.cases, name)[self.corner])
+        return float(getattr(self.simulator.corners, name)[self.corner])
 
     def rate(self, ware_c: float, spraying: bool) -> float:
         """Rate of the only dose, by hand: 10^((T - T_ref)/z) from the floor on."""
@@ -97,7 +97,7 @@ class Rig:
 
     def hold(self, time_s: float, off_at_c: float) -> None:
         """Spray under a thermostat that switches off at a temperature and on again below it."""
-        hysteresis_k = self.simulator.cases.hysteresis_k
+        hysteresis_k = self.simulator.corners.hysteresis_k
         element = self.bath_c < off_at_c
         while time_s > 1e-6:
             edge = {} if element else {"on_at_c": off_at_c - hysteresis_k}
@@ -107,7 +107,7 @@ class Rig:
     def round(self, mode: Mode, fill_s: float, element_s: float, spray_s: float, setpoint_c: float) -> None:
         """Fill, heat, spray, rest, drain."""
         off_at_c = setpoint_c + self._of("sensor_k")
-        left_kg = self._of("left_l") * float(density_kg_per_l(40.0))
+        left_kg = self._of("carry_over_l") * float(density_kg_per_l(40.0))
         self.go(fill_s, flow_kg_per_s=self._of("inlet_kg_per_s"))
         water_kg = self.kept_kg
         if mode is Mode.THEN_SPRAY:
@@ -126,7 +126,7 @@ class Rig:
         drained_s = (water_kg - left_kg) / drain_kg_per_s
         slowest = self.simulator.machine.drain_pump.flow_l_per_min.low / S_PER_MIN
         self.go(drained_s, flow_kg_per_s=-drain_kg_per_s, counts=True)
-        fill_l_per_s = float(self.simulator.cases.inlet_l_per_s.max())
+        fill_l_per_s = float(self.simulator.corners.inlet_l_per_s.max())
         idle_s = fill_s * fill_l_per_s / slowest + 3.0 - drained_s
         self.go(idle_s, counts=True)
 
@@ -162,8 +162,8 @@ def test_one_round_against_solve_ivp(name: str) -> None:
     simulator = Simulator(inputs.machine, inputs.goal)
     one = np.array([[1.0]])
     settings = Settings(one * fill_s, one * element_s, one * spray_s, one * setpoint_c)
-    runs = simulator.run(Structure((WASH,), (mode,)), settings)
-    for corner in range(0, len(simulator.cases.room_c), 3):
+    runs = simulator.run(Programme(Structure((WASH,), (mode,)), settings))
+    for corner in range(0, len(simulator.corners.room_c), 3):
         rig = Rig(simulator, corner)
         rig.round(mode, fill_s, element_s, spray_s, setpoint_c)
         over_s = runs.dose_s[0, corner, 0] - rig.dose_s
@@ -171,7 +171,7 @@ def test_one_round_against_solve_ivp(name: str) -> None:
         assert runs.peak_c[0, corner, 0] == pytest.approx(rig.peak_c, abs=0.2)
         on_s = runs.element_on_s[0, corner, 0]
         assert on_s == pytest.approx(rig.element_on_s, rel=0.005, abs=50.0 if thermostat else 0.0)
-        lower_k = 1.0 + (simulator.cases.hysteresis_k if thermostat else 0.0)
+        lower_k = 1.0 + (simulator.corners.hysteresis_k if thermostat else 0.0)
         assert rig.ware_c - lower_k < runs.ware_end_c[0, corner] < rig.ware_c + 0.3
 
 
@@ -181,8 +181,8 @@ def test_a_held_bath_peaks_where_the_thermostat_switches_off() -> None:
     simulator = Simulator(inputs.machine, inputs.goal)
     one = np.array([[1.0]])
     settings = Settings(60.0 * one, 4000.0 * one, 4000.0 * one, 50.0 * one)
-    runs = simulator.run(Structure((WASH,), (Mode.WHILE_SPRAYING,)), settings)
-    hot = simulator.cases.hot
+    runs = simulator.run(Programme(Structure((WASH,), (Mode.WHILE_SPRAYING,)), settings))
+    hot = simulator.corners.hot
     assert runs.peak_c[0, hot, 0] == pytest.approx(51.0, abs=1e-6)
 
 
@@ -192,7 +192,7 @@ def test_dose_grid_is_fine_enough() -> None:
     simulator = Simulator(inputs.machine, inputs.goal)
     at_s = np.linspace(0.0, 1.0, 15) ** 2 * 2400.0
     ware_c = 60.0 - 45.0 * np.exp(-at_s / 500.0)
-    summed = simulator.needs.sum_cells(ware_c, np.diff(at_s), WASH)[0]
+    summed = simulator.targets.sum_cells(ware_c, np.diff(at_s), WASH)[0]
     dose = inputs.goal.dose[0]
 
     def rate(t: float) -> float:
@@ -213,7 +213,7 @@ PAIRS = [
 
 def planned(found: Proven) -> tuple[Simulator, Runs]:
     simulator = Simulator(found.plan.inputs.machine, found.plan.inputs.goal)
-    return simulator, simulator.run(*programme_of(found.plan.constants))
+    return simulator, simulator.run(programme_of(found.plan.constants))
 
 
 def rows_of(found: Proven) -> dict[str, Row]:
@@ -228,14 +228,14 @@ class TestAgainstTheCheck:
         found = proven(*pair)
         simulator, runs = planned(found)
         rows = rows_of(found)
-        for number, key in enumerate(simulator.needs.keys):
-            planned_min = runs.dose_s[0, simulator.cases.cold, number].min() / S_PER_MIN
+        for number, key in enumerate(simulator.targets.keys):
+            planned_min = runs.dose_s[0, simulator.corners.cold, number].min() / S_PER_MIN
             assert planned_min == pytest.approx(rows[key].worst, rel=0.01), key
 
     def test_peak_bath_within_half_a_kelvin(self, pair: tuple[str, str]) -> None:
         found = proven(*pair)
         simulator, runs = planned(found)
-        assert runs.peak_c[0, simulator.cases.hot].max() == pytest.approx(
+        assert runs.peak_c[0, simulator.corners.hot].max() == pytest.approx(
             rows_of(found)["tank.bath_c"].worst, abs=0.5
         )
 

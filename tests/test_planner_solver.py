@@ -20,7 +20,7 @@ from optimizer.planner.integer_model import Model
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
-from optimizer.planner.search import choose, first
+from optimizer.planner.search import choose, choose_by_model
 from optimizer.planner.solver import SolverName, run_solver
 from optimizer.planner.tabulate import Tabulator
 from optimizer.programme.plan import Inputs
@@ -29,7 +29,7 @@ from optimizer.programme.planfile import plan_to_json
 ROOT = Path(__file__).resolve().parent.parent
 PLAN_IN_A_PROCESS = """
 import sys
-from optimizer.planner.plan import plan
+from optimizer.planner.make_plan import plan
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.planfile import plan_to_json
 sys.stderr.write(plan_to_json(plan(load_inputs("cold-shed", "everyday"))))
@@ -155,7 +155,7 @@ class TestTimeLimit:
         outcome = run_solver(model.problem)
         assert outcome.status == "time limit"
         assert outcome.objective == pytest.approx(proven.objective)
-        choice = first(Assessor(tiny()))
+        choice = choose_by_model(Assessor(tiny()))
         assert choice is not None
         assert choice.outcome.status == "time limit"
 

@@ -13,7 +13,7 @@ from optimizer.batch.cases import Case, StudyRequest, read_cases
 from optimizer.batch.run_cases import Progress, Study, WorkerSettings, run_cases
 from optimizer.check.certificate import tightest
 from optimizer.errors import InputError, InputIssue, attempt, quoted
-from optimizer.planner.table_of import electricity_of
+from optimizer.planner.bill import electricity_of
 from optimizer.profile.prices import PriceSeries
 from optimizer.programme.inputs import misfits
 from optimizer.starts.clock import local

@@ -22,10 +22,10 @@ from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
 from optimizer.planner.reasons import NEAR
-from optimizer.planner.search import Programme, neighbours
+from optimizer.planner.search import neighbours
 from optimizer.planner.simulation import Runs
 from optimizer.planner.solver import SolverName, run_solver
-from optimizer.planner.structure import Mode, Settings, Structure
+from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.trim import nearest_point, trim
 from optimizer.planner.trim_space import FEASIBLE, Space
 from optimizer.programme.constants import KINDS
@@ -85,7 +85,7 @@ class Alternative:
     @property
     def cost(self) -> float:
         """What the planner counts for a run: the bill and the value of the waiting [currency]."""
-        return float(self.bill.running[0] + self.bill.waiting[0])
+        return float(self.bill.with_waiting[0])
 
     @property
     def objective(self) -> float:
@@ -129,7 +129,7 @@ class Alternatives:
         self._assessor, self._structure, self._settings = assessor, structure, settings
         self._solver = solver
         self._found: dict[Structure, Alternative] = {}
-        for programme in neighbours(structure, settings, assessor):
+        for programme in neighbours(Programme(structure, settings), assessor):
             self._add(programme)
 
     @cached_property
@@ -185,11 +185,11 @@ class Alternatives:
         if best is None or not best.holds:
             return None
         # One more step, as the choice itself is made: a neighbour of the next best may be better still.
-        for structure, start in neighbours(best.structure, best.settings, self._assessor):
+        for structure, start in neighbours(Programme(best.structure, best.settings), self._assessor):
             if structure != self._structure and structure not in self._found:
                 trimmed = trim(Space(self._assessor, structure), start, worse_than=best.objective)
                 if trimmed is not None:
-                    self._found[structure] = self._alternative(structure, trimmed.settings)
+                    self._found[structure] = self._alternative(structure, trimmed.programme.settings)
         return _best(self._found.values())
 
     def moved(self, rounds: Sequence[int], what: What, sign: Literal[-1, 1]) -> Alternative | None:
@@ -248,16 +248,16 @@ class Alternatives:
 
     def _tried(self, space_of: SpaceOf, start: Settings) -> Alternative:
         space = space_of("", NONE)
-        beyond = space.beyond()
-        trimmed = None if beyond else trim(space, start)
+        full_short = space.short_when_full()
+        trimmed = None if full_short else trim(space, start)
         if trimmed is not None:
-            return self._alternative(space.structure, trimmed.settings)
+            return self._alternative(space.structure, trimmed.programme.settings)
         nearest = nearest_point(space, start)
-        for key in beyond[:1] or self._named(space, start, nearest):
-            alone = trim(space_of(key, frozenset(beyond) - {key}), start)
+        for key in full_short[:1] or self._named(space, start, nearest):
+            alone = trim(space_of(key, frozenset(full_short) - {key}), start)
             if alone is not None:
-                again = None if beyond else trim(space, alone.settings)
-                return self._alternative(space.structure, (again or alone).settings)
+                again = None if full_short else trim(space, alone.programme.settings)
+                return self._alternative(space.structure, (again or alone).programme.settings)
         return self._alternative(space.structure, nearest)
 
     def _named(self, space: Space, start: Settings, nearest: Settings) -> list[str]:
@@ -267,8 +267,8 @@ class Alternatives:
         return list(dict.fromkeys(keys))[:NAMED]
 
     def _alternative(self, structure: Structure, settings: Settings) -> Alternative:
-        margins, bill = self._assessor.run(structure, settings)
-        runs = self._assessor.simulator.run(structure, settings)
+        margins, bill = self._assessor.run(Programme(structure, settings))
+        runs = self._assessor.simulator.run(Programme(structure, settings))
         return Alternative(structure, settings, _short(margins), bill, runs)
 
 

@@ -1,4 +1,4 @@
-"""What candidates cost, nominal."""
+"""What a programme takes and costs: unit prices, the nominal bill, and electricity from least to most."""
 
 from __future__ import annotations
 
@@ -6,15 +6,14 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from optimizer.physics import Array
+from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.simulation import Runs, Simulator
-from optimizer.planner.structure import Settings, Structure
+from optimizer.planner.structure import Programme, Settings
 from optimizer.programme.constants import KINDS
-from optimizer.programme.plan import Inputs
+from optimizer.programme.plan import Inputs, Plan
 from optimizer.units import G_PER_KG, J_PER_KWH, L_PER_M3, S_PER_MIN
-
-Array = NDArray[np.float64]
 
 USUAL_KWH, USUAL_L, TIE_SHARE = 1.0, 30.0, 0.001
 """A usual run [kWh, l] and the share of its cost [1] for which the planner takes the shorter programme."""
@@ -42,7 +41,7 @@ class UnitPrices:
 
 @dataclass(frozen=True)
 class Bill:
-    """What the candidates cost, nominal; an array has one entry a candidate.
+    """What the candidates cost, nominal; one entry a candidate.
 
     Attributes
     ----------
@@ -64,24 +63,18 @@ class Bill:
     tie: Array
 
     @property
+    def with_waiting(self) -> Array:
+        """Bill and value of the waiting time [currency]."""
+        return self.running + self.waiting
+
+    @property
     def objective(self) -> Array:
         """What the planner makes least [currency]."""
-        return self.running + self.waiting + self.tie
+        return self.with_waiting + self.tie
 
 
 def unit_prices(inputs: Inputs) -> UnitPrices:
-    """Sum up a tariff for one goal.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        Tariff, its prices and the goal.
-
-    Returns
-    -------
-    UnitPrices
-        The prices as the planner counts with them.
-    """
+    """Sum up a tariff for one goal."""
     tariff, limits = inputs.tariff, inputs.goal.limits
     carbon = (tariff.co2_kg_per_kwh or 0.0) * tariff.co2_price_per_kg
     per_kwh = inputs.prices.mean_per_kwh + carbon
@@ -96,37 +89,17 @@ def unit_prices(inputs: Inputs) -> UnitPrices:
     )
 
 
-def bill_of(
-    inputs: Inputs, simulator: Simulator, structure: Structure, settings: Settings, runs: Runs
-) -> Bill:
-    """Add up what candidates take.
-
-    Parameters
-    ----------
-    inputs : Inputs
-        Machine, goal and tariff.
-    simulator : Simulator
-        The simulator that ran them.
-    structure : Structure
-        Kinds and heat modes.
-    settings : Settings
-        Numbers of the candidates.
-    runs : Runs
-        What they did.
-
-    Returns
-    -------
-    Bill
-        One entry a candidate.
-    """
-    goal, case = inputs.goal, simulator.cases.nominal
-    filled_l = runs.filled_l[:, case]
-    duration_s = simulator.start_drain_s + runs.round_s[:, case].sum(axis=-1)
-    energy_j = electricity_j(simulator, settings, runs, "nominal")[:, case]
+def bill_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Runs) -> Bill:
+    """Add up what candidates take; ``runs`` is what they did in the simulator."""
+    structure, settings = programme
+    goal, nominal = inputs.goal, simulator.corners.nominal
+    filled_l = runs.filled_l[:, nominal]
+    duration_s = simulator.start_drain_s + runs.round_s[:, nominal].sum(axis=-1)
+    energy_j = electricity_j(simulator, settings, runs, "nominal")[:, nominal]
     washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
     dosing, per_kg = (goal.detergent.g_per_l, goal.detergent.price_per_kg) if goal.detergent else (0.0, 0.0)
     # What is left of the round before is part of the bath, and thins the detergent.
-    detergent_g = dosing * (filled_l[:, washes] + simulator.cases.left_l[case]).sum(axis=-1)
+    detergent_g = dosing * (filled_l[:, washes] + simulator.corners.carry_over_l[nominal]).sum(axis=-1)
     electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
     prices = unit_prices(inputs)
     running = electricity_kwh * prices.per_kwh + water_l * prices.per_l + detergent_g / G_PER_KG * per_kg
@@ -138,31 +111,45 @@ def bill_of(
 def electricity_j(
     simulator: Simulator, settings: Settings, runs: Runs, motors: Literal["low", "nominal", "high"]
 ) -> Array:
-    """Add up the electricity of candidates in every corner.
+    """Electricity, candidates × corners [J].
 
-    Parameters
-    ----------
-    simulator : Simulator
-        The simulator that ran them.
-    settings : Settings
-        Numbers of the candidates.
-    runs : Runs
-        What they did.
-    motors : str
-        End of the tolerance that the pumps' powers take; the element's is the corner's.
-
-    Returns
-    -------
-    ndarray
-        Energy, candidates × corners [J].
+    ``motors`` is the end of the tolerance that the pumps' powers take; the element's is the corner's.
     """
-    machine, cases, start_s = simulator.machine, simulator.cases, simulator.start_drain_s
+    machine, corners, start_s = simulator.machine, simulator.corners, simulator.start_drain_s
     wash_w = getattr(machine.wash_pump.power_w, motors)
     drain_w = getattr(machine.drain_pump.power_w, motors)
     pumps_j = wash_w * settings.spray_s.sum(axis=-1) + drain_w * (runs.drain_s.sum(axis=-1) + start_s)
     return np.asarray(
-        cases.element_w * runs.element_on_s.sum(axis=-1)
+        corners.element_w * runs.element_on_s.sum(axis=-1)
         + pumps_j[:, None]
-        + machine.inlet.valve_w * runs.filled_l.sum(axis=-1) / cases.inlet_l_per_s
+        + machine.inlet.valve_w * runs.filled_l.sum(axis=-1) / corners.inlet_l_per_s
         + machine.supply.controller_w * (start_s + runs.round_s.sum(axis=-1))
+    )
+
+
+@dataclass(frozen=True)
+class Electricity:
+    """Electricity of a run: least in any corner, nominal, and most in any corner [kWh]."""
+
+    low_kwh: float
+    nominal_kwh: float
+    high_kwh: float
+
+
+def electricity_of(plan: Plan) -> Electricity:
+    """Electricity of a planned run over the corners that the planner counts with.
+
+    A timed element is on for as long in every corner, so that its power alone counts. A thermostat's is on
+    until the bath is warm, so that its corners are simulated.
+    """
+    simulator = Simulator(plan.inputs.machine, plan.inputs.goal)
+    programme = programme_of(plan.constants)
+    runs = simulator.run(programme)
+    low_j, nominal_j, high_j = (
+        electricity_j(simulator, programme.settings, runs, motors) for motors in ("low", "nominal", "high")
+    )
+    return Electricity(
+        low_kwh=float(low_j.min()) / J_PER_KWH,
+        nominal_kwh=float(nominal_j[0, simulator.corners.nominal]) / J_PER_KWH,
+        high_kwh=float(high_j.max()) / J_PER_KWH,
     )

@@ -1,4 +1,4 @@
-"""The ends of the tolerances the planner counts with: a cold set, a hot set and the nominal case.
+"""Corners: the ends of the tolerances that the planner counts with; a cold set, a hot set, the nominal one.
 
 Which end is the bad one is known for most quantities. It is not for the level and the carry-over (more water
 is slower to heat, but keeps more heat for the next round), nor for masses and losses (a room warmer than the
@@ -14,13 +14,13 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.physics import Array
 from optimizer.physics.thermal import element_power_w
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured
 from optimizer.units import J_PER_KJ, S_PER_MIN
 
-Array = NDArray[np.float64]
 End = Literal["low", "nominal", "high"]
 
 WATER_J_PER_KG_K = 4180.0
@@ -28,7 +28,7 @@ WATER_J_PER_KG_K = 4180.0
 
 
 @dataclass(frozen=True)
-class Cases:
+class Corners:
     """One machine in several corners; every array has one entry a corner.
 
     Attributes
@@ -41,7 +41,7 @@ class Cases:
         Flows [kg/s, l/s].
     level_l : ndarray
         Litres at which a level switch closes the inlet; nan for a timed fill [l].
-    sump_l, left_l : ndarray
+    sump_l, carry_over_l : ndarray
         What a drain leaves in the sump, and the whole carry-over, film on the ware included [l].
     wet_start : ndarray
         1 where a run starts with that carry-over, 0 where the machine is bone dry [1].
@@ -58,7 +58,7 @@ class Cases:
     cold, hot : ndarray of bool
         Which corners belong to the cold and to the hot set.
     nominal : int
-        Index of the nominal case [1].
+        Index of the nominal corner [1].
     """
 
     element_w: Array
@@ -70,7 +70,7 @@ class Cases:
     drain_l_per_s: Array
     level_l: Array
     sump_l: Array
-    left_l: Array
+    carry_over_l: Array
     wet_start: Array
     ware_j_per_k: Array
     tank_j_per_k: Array
@@ -84,23 +84,12 @@ class Cases:
     hot: NDArray[np.bool_]
     nominal: int
 
-    def only(self, corners: NDArray[np.int64]) -> Cases:
-        """Pick some of the corners; the nominal one must be among them.
-
-        Parameters
-        ----------
-        corners : ndarray of int
-            Their numbers, rising [1].
-
-        Returns
-        -------
-        Cases
-            Those alone.
-        """
+    def only(self, numbers: NDArray[np.int64]) -> Corners:
+        """Pick some of the corners; the nominal one must be among them."""
         values: dict[str, Any] = {field.name: getattr(self, field.name) for field in fields(self)}
-        picked = {name: value[corners] for name, value in values.items() if isinstance(value, np.ndarray)}
-        values |= picked | {"nominal": int(np.flatnonzero(corners == self.nominal)[0])}
-        return Cases(**values)
+        picked = {name: value[numbers] for name, value in values.items() if isinstance(value, np.ndarray)}
+        values |= picked | {"nominal": int(np.flatnonzero(numbers == self.nominal)[0])}
+        return Corners(**values)
 
 
 @dataclass(frozen=True)
@@ -111,24 +100,13 @@ class _Ends:
     heat: End
     supply: End
     level: End
-    left: End
+    carry_over: End
     mass: End
     loss: End
 
 
-def corner_cases(machine: Machine) -> Cases:
-    """Set up the corners of a machine: the cold ones, the hot ones, the nominal case last.
-
-    Parameters
-    ----------
-    machine : Machine
-        The measured machine.
-
-    Returns
-    -------
-    Cases
-        Its corners.
-    """
+def corners_of(machine: Machine) -> Corners:
+    """Set up the corners of a machine: the cold ones, the hot ones, the nominal one last."""
     element = machine.element
     both: tuple[End, End] = ("low", "high")
     # A strong element ends a thermostat's heating early, while the ware is still cold: both may be bad.
@@ -136,12 +114,15 @@ def corner_cases(machine: Machine) -> Cases:
         both[::-1] if element is not None and element.control == "thermostat" else ("low",)
     )
     ends = [_Ends("cold", heat, "low", *rest) for heat in heats for rest in product(both, both, both, both)]
-    ends += [_Ends("hot", "high", "high", level, left, "low", "low") for level, left in product(both, both)]
+    ends += [
+        _Ends("hot", "high", "high", level, carry_over, "low", "low")
+        for level, carry_over in product(both, both)
+    ]
     middle: End = "nominal"
     ends.append(_Ends("nominal", middle, middle, middle, middle, middle, middle))
-    rows = [_case(machine, end) for end in ends]
+    rows = [_corner(machine, end) for end in ends]
     columns = {key: np.array([row[key] for row in rows]) for key in rows[0]}
-    return Cases(
+    return Corners(
         **columns,
         hysteresis_k=element.hysteresis_k if element else 0.0,
         cold=np.array([end.warmth == "cold" for end in ends]),
@@ -150,7 +131,7 @@ def corner_cases(machine: Machine) -> Cases:
     )
 
 
-def _case(machine: Machine, ends: _Ends) -> dict[str, float]:
+def _corner(machine: Machine, ends: _Ends) -> dict[str, float]:
     def end(value: Measured, which: End) -> float:
         return float(getattr(value, which))
 
@@ -174,9 +155,9 @@ def _case(machine: Machine, ends: _Ends) -> dict[str, float]:
         "inlet_kg_per_s": flow_l_per_s * density_kg_per_l(inlet_c),
         "drain_l_per_s": end(machine.drain_pump.flow_l_per_min, ends.loss) / S_PER_MIN,
         "level_l": end(inlet.level_l, ends.level) if inlet.level_l else float("nan"),
-        "sump_l": end(tank.residual_l, ends.left),
-        "left_l": end(tank.residual_l, ends.left) + end(ware.film_l, ends.left),
-        "wet_start": 0.0 if ends.left == "low" else 1.0,
+        "sump_l": end(tank.residual_l, ends.carry_over),
+        "carry_over_l": end(tank.residual_l, ends.carry_over) + end(ware.film_l, ends.carry_over),
+        "wet_start": 0.0 if ends.carry_over == "low" else 1.0,
         "ware_j_per_k": ware_j_per_k,
         "tank_j_per_k": end(tank.heat_capacity_kj_per_k, ends.mass) * J_PER_KJ,
         "loss_still_w_per_k": end(tank.loss_still_w_per_k, ends.loss),

@@ -10,12 +10,7 @@ from optimizer.profile.machine import Machine
 class Currents:
     """Currents of one machine on one circuit.
 
-    Parameters
-    ----------
-    machine : Machine
-        The machine.
-    circuit : Circuit
-        The circuit.
+    A resistor takes most at high voltage, ``P_rated · U / U_rated²``; a motor at low, ``P / (U · cos φ)``.
     """
 
     def __init__(self, machine: Machine, circuit: Circuit) -> None:
@@ -32,52 +27,19 @@ class Currents:
         self._drain_start_a = machine.drain_pump.starting_a(self._low_v)
 
     def running_a(self, mode: Mode) -> float:
-        """Highest running current of a round.
-
-        Parameters
-        ----------
-        mode : Mode
-            Its heat mode.
-
-        Returns
-        -------
-        float
-            Current [A].
-        """
+        """Highest running current of a round [A]."""
         spraying_a = self.pump_a + (self.element_a if mode is Mode.WHILE_SPRAYING else 0.0)
         alone_a = self.element_a if mode in (Mode.THEN_SPRAY, Mode.STEAM) else 0.0
         return self.controller_a + max(spraying_a, alone_a, self.drain_a, self.valve_a)
 
     def starting_a(self, mode: Mode) -> float:
-        """Highest current while a pump starts, background included.
-
-        Parameters
-        ----------
-        mode : Mode
-            Heat mode of the round.
-
-        Returns
-        -------
-        float
-            Current [A].
-        """
+        """Highest current while a pump starts, with what else is on the circuit [A]."""
         others_a = self.element_a if mode is Mode.WHILE_SPRAYING else 0.0
         started_a = max(self._pump_start_a + others_a, self._drain_start_a)
         return started_a + self.controller_a + self.circuit.background_a.high
 
     def fits(self, mode: Mode) -> bool:
-        """Whether a round of this mode stays inside the circuit.
-
-        Parameters
-        ----------
-        mode : Mode
-            Heat mode.
-
-        Returns
-        -------
-        bool
-            True where running and starting current fit.
-        """
+        """Whether running and starting current of a round stay inside the circuit."""
         multiple = INSTANT_TRIP_MULTIPLE.get(self.circuit.device)
         starts = multiple is None or self.starting_a(mode) <= multiple * self.circuit.rating_a
         return starts and self.running_a(mode) <= self.circuit.available_a

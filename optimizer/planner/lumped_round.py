@@ -1,22 +1,20 @@
-"""One round in one corner as a single lump: bath, tank and ware at one temperature while the pump runs."""
+"""A lumped round: one round in one corner, bath, tank and ware at one temperature while the pump runs."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from optimizer.physics import Array
 from optimizer.physics.thermal import drained_c, heating_time_s, mixed_c, temperature_after_c
-from optimizer.planner.corners import WATER_J_PER_KG_K, Cases
+from optimizer.planner.corners import WATER_J_PER_KG_K, Corners
 from optimizer.planner.options import Line
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class LumpedRound:
-    """A corner with a level.
+    """One corner with a level.
 
     Attributes
     ----------
@@ -47,38 +45,23 @@ class LumpedRound:
     filled_l: float
 
     @classmethod
-    def of(cls, cases: Cases, index: int, fill_s: float) -> LumpedRound:
-        """Take one corner.
-
-        Parameters
-        ----------
-        cases : Cases
-            All corners.
-        index : int
-            Which one [1].
-        fill_s : float
-            Inlet open; not used with a level switch [s].
-
-        Returns
-        -------
-        LumpedRound
-            The corner with its level.
-        """
-        level_l = cases.level_l[index]
-        flow = cases.inlet_l_per_s[index]
-        filled_l = fill_s * flow if np.isnan(level_l) else level_l - cases.sump_l[index]
-        kg_per_l = cases.inlet_kg_per_s[index] / flow
+    def of(cls, corners: Corners, index: int, fill_s: float) -> LumpedRound:
+        """Take one corner."""
+        level_l = corners.level_l[index]
+        flow = corners.inlet_l_per_s[index]
+        filled_l = fill_s * flow if np.isnan(level_l) else level_l - corners.sump_l[index]
+        kg_per_l = corners.inlet_kg_per_s[index] / flow
         return cls(
-            element_w=float(cases.element_w[index]),
-            pump_heat_w=float(cases.pump_heat_w[index]),
-            inlet_c=float(cases.inlet_c[index]),
-            room_c=float(cases.room_c[index]),
+            element_w=float(corners.element_w[index]),
+            pump_heat_w=float(corners.pump_heat_w[index]),
+            inlet_c=float(corners.inlet_c[index]),
+            room_c=float(corners.room_c[index]),
             water_j_per_k=float(filled_l * kg_per_l) * WATER_J_PER_KG_K,
-            kept_j_per_k=float(cases.tank_j_per_k[index] + cases.left_l[index] * WATER_J_PER_KG_K),
-            ware_j_per_k=float(cases.ware_j_per_k[index]),
-            drain_w_per_k=float(cases.drain_l_per_s[index]) * WATER_J_PER_KG_K,
-            loss_still_w_per_k=float(cases.loss_still_w_per_k[index]),
-            loss_spraying_w_per_k=float(cases.loss_spraying_w_per_k[index]),
+            kept_j_per_k=float(corners.tank_j_per_k[index] + corners.carry_over_l[index] * WATER_J_PER_KG_K),
+            ware_j_per_k=float(corners.ware_j_per_k[index]),
+            drain_w_per_k=float(corners.drain_l_per_s[index]) * WATER_J_PER_KG_K,
+            loss_still_w_per_k=float(corners.loss_still_w_per_k[index]),
+            loss_spraying_w_per_k=float(corners.loss_spraying_w_per_k[index]),
             filled_l=float(filled_l),
         )
 
@@ -92,145 +75,51 @@ class LumpedRound:
         """Heat capacity of bath, tank and ware [J/K]."""
         return self.bath_j_per_k + self.ware_j_per_k
 
-    def bath_start_c(self, carry_c: Array) -> Array:
-        """Bath after the fill, the ware left out.
+    def bath_start_c(self, handed_on_c: Array) -> Array:
+        """Bath after the fill, the ware left out [°C]."""
+        return mixed_c(handed_on_c, self.kept_j_per_k, self.inlet_c, self.water_j_per_k)
 
-        Parameters
-        ----------
-        carry_c : ndarray
-            Temperature carried in [°C].
+    def start_c(self, handed_on_c: Array) -> Array:
+        """Bath and ware once the spray has mixed them, unheated [°C]."""
+        return mixed_c(self.bath_start_c(handed_on_c), self.bath_j_per_k, handed_on_c, self.ware_j_per_k)
 
-        Returns
-        -------
-        ndarray
-            Temperature [°C].
-        """
-        return mixed_c(carry_c, self.kept_j_per_k, self.inlet_c, self.water_j_per_k)
-
-    def start_c(self, carry_c: Array) -> Array:
-        """Bath and ware once the spray has mixed them, unheated.
-
-        Parameters
-        ----------
-        carry_c : ndarray
-            Temperature carried in [°C].
-
-        Returns
-        -------
-        ndarray
-            Temperature [°C].
-        """
-        return mixed_c(self.bath_start_c(carry_c), self.bath_j_per_k, carry_c, self.ware_j_per_k)
-
-    def while_spraying_s(self, carry_c: Array, peak_c: float) -> Array:
-        """Element time of heating while spraying.
-
-        Parameters
-        ----------
-        carry_c : ndarray
-            Temperature carried in [°C].
-        peak_c : float
-            Ware temperature to reach [°C].
-
-        Returns
-        -------
-        ndarray
-            Time; inf where it is never reached [s].
-        """
+    def while_spraying_s(self, handed_on_c: Array, peak_c: float) -> Array:
+        """Element time of heating while spraying; inf where the peak is never reached [s]."""
         power_w = self.element_w + self.pump_heat_w
         loss = self.loss_spraying_w_per_k
-        return heating_time_s(self.start_c(carry_c), peak_c, self.all_j_per_k, power_w, loss, self.room_c)
+        return heating_time_s(self.start_c(handed_on_c), peak_c, self.all_j_per_k, power_w, loss, self.room_c)
 
-    def alone_s(self, carry_c: Array, peak_c: float) -> Array:
-        """Element time of heating the bath alone, so hot that the ware gets to a temperature by mixing.
-
-        Parameters
-        ----------
-        carry_c : ndarray
-            Temperature carried in [°C].
-        peak_c : float
-            Ware temperature to reach once the spray has started [°C].
-
-        Returns
-        -------
-        ndarray
-            Time; inf where it is never reached [s].
-        """
-        bath_c = self.bath_peak_c(carry_c, peak_c)
-        start_c, loss = self.bath_start_c(carry_c), self.loss_still_w_per_k
+    def alone_s(self, handed_on_c: Array, peak_c: float) -> Array:
+        """Element time of heating the bath alone, so that bath and ware mix to the peak; else inf [s]."""
+        bath_c = self.bath_peak_c(handed_on_c, peak_c)
+        start_c, loss = self.bath_start_c(handed_on_c), self.loss_still_w_per_k
         return heating_time_s(start_c, bath_c, self.bath_j_per_k, self.element_w, loss, self.room_c)
 
-    def bath_peak_c(self, carry_c: Array, peak_c: float) -> Array:
-        """Bath before the spray that brings bath and ware to a common temperature.
+    def bath_peak_c(self, handed_on_c: Array, peak_c: float) -> Array:
+        """Bath before the spray that mixes bath and ware to the peak [°C].
 
-        Parameters
-        ----------
-        carry_c : ndarray
-            Temperature of the ware [°C].
-        peak_c : float
-            Common temperature after mixing [°C].
-
-        Returns
-        -------
-        ndarray
-            Temperature [°C].
+        ``T_bath = T_peak + C_ware / C_bath · (T_peak − T_ware)``.
         """
-        return np.asarray(peak_c + self.ware_j_per_k / self.bath_j_per_k * (peak_c - carry_c))
+        return np.asarray(peak_c + self.ware_j_per_k / self.bath_j_per_k * (peak_c - handed_on_c))
 
-    def heated_c(self, carry_c: float, element_s: float, *, alone: bool) -> tuple[float, float]:
-        """Bath at its hottest, and bath and ware once mixed, after a time of heating.
-
-        Parameters
-        ----------
-        carry_c : float
-            Temperature carried in [°C].
-        element_s : float
-            Element on [s].
-        alone : bool
-            Heated alone, or while spraying.
-
-        Returns
-        -------
-        tuple of float
-            Hottest bath, common temperature [°C].
-        """
-        carry = np.array(carry_c)
-        if not alone:
-            power_w, loss = self.element_w + self.pump_heat_w, self.loss_spraying_w_per_k
-            end_c = temperature_after_c(
-                self.start_c(carry), element_s, self.all_j_per_k, power_w, loss, self.room_c
-            )
-            return float(end_c), float(end_c)
-        start_c, loss = self.bath_start_c(carry), self.loss_still_w_per_k
-        bath_c = temperature_after_c(start_c, element_s, self.bath_j_per_k, self.element_w, loss, self.room_c)
-        return float(bath_c), float(mixed_c(bath_c, self.bath_j_per_k, carry, self.ware_j_per_k))
+    def heated_c(self, handed_on_c: float, element_s: float, *, alone: bool) -> float:
+        """Bath at its hottest after a time of heating, alone or while spraying [°C]."""
+        from_c = np.array(handed_on_c)
+        if alone:
+            start_c, loss = self.bath_start_c(from_c), self.loss_still_w_per_k
+            capacity, power_w = self.bath_j_per_k, self.element_w
+        else:
+            start_c, loss = self.start_c(from_c), self.loss_spraying_w_per_k
+            capacity, power_w = self.all_j_per_k, self.element_w + self.pump_heat_w
+        return float(temperature_after_c(start_c, element_s, capacity, power_w, loss, self.room_c))
 
     def coasting_c(self, start_c: float, time_s: Array) -> Array:
-        """Temperature while spraying with the element off.
-
-        Parameters
-        ----------
-        start_c : float
-            Temperature at the start [°C].
-        time_s : ndarray
-            Time [s].
-
-        Returns
-        -------
-        ndarray
-            Temperature [°C].
-        """
+        """Temperature while spraying with the element off [°C]."""
         loss = self.loss_spraying_w_per_k
         return temperature_after_c(start_c, time_s, self.all_j_per_k, self.pump_heat_w, loss, self.room_c)
 
-    def keep_c(self) -> Line:
-        """What a drain leaves of a temperature, tank, carry-over and ware taken together.
-
-        Returns
-        -------
-        Line
-            Carry [°C], of the temperature at the end of the spray.
-        """
+    def handed_on_c(self) -> Line:
+        """Temperature of tank, carry-over and ware after the drain, of the one at the end of the spray."""
         kept = self.kept_j_per_k
         loss = self.loss_still_w_per_k
         stays = float(drained_c(1.0, self.water_j_per_k, kept, self.drain_w_per_k, loss, 0.0))

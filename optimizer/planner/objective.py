@@ -1,4 +1,4 @@
-"""What the planner makes least, and what it caps or leaves out."""
+"""What is made least: cost, one quantity under a cap on another, or the shortfall of a requirement."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from optimizer.physics import Array
 from optimizer.planner.bill import USUAL_KWH, USUAL_L, Bill, UnitPrices
 from optimizer.units import S_PER_MIN
 
@@ -19,7 +19,7 @@ USUAL_MIN, SECOND_SHARE = 60.0, 0.001
 """A usual run [min], and what the second quantity counts beside the first, so that of equal programmes the
 one that takes less of it wins [1]."""
 
-CAP = "trade.cap"
+CAP = "epsilon.cap"
 """Key of the margin to the cap."""
 
 
@@ -40,74 +40,26 @@ class EpsilonConstraint:
     most: float = math.inf
 
     def weights(self, prices: UnitPrices) -> dict[Axis, float]:
-        """Weights with which the two quantities are added up.
-
-        Parameters
-        ----------
-        prices : UnitPrices
-            Prices of the tariff, for what a usual run costs.
-
-        Returns
-        -------
-        dict
-            Weight of each quantity, per unit of it [1/unit].
-        """
+        """Weights with which the two quantities are added up, per unit of each."""
         usual_run = abs(prices.per_kwh) * USUAL_KWH + prices.per_l * USUAL_L
         usual: dict[Axis, float] = {"cost": usual_run or 1.0, "minutes": USUAL_MIN, "energy": USUAL_KWH}
         usual["water"] = USUAL_L
         return {self.least: 1.0 / usual[self.least], self.capped: SECOND_SHARE / usual[self.capped]}
 
-    def objective(self, bill: Bill, prices: UnitPrices) -> NDArray[np.float64]:
-        """What is made least.
-
-        Parameters
-        ----------
-        bill : Bill
-            What the candidates take.
-        prices : UnitPrices
-            Prices of the tariff.
-
-        Returns
-        -------
-        ndarray
-            One number a candidate, in usual runs [1].
-        """
+    def objective(self, bill: Bill, prices: UnitPrices) -> Array:
+        """What is made least, in usual runs; one number a candidate [1]."""
         weights = self.weights(prices).items()
         return np.asarray(sum(weight * amount(bill, axis) for axis, weight in weights))
 
-    def margin(self, bill: Bill) -> NDArray[np.float64]:
-        """Distance to the cap.
-
-        Parameters
-        ----------
-        bill : Bill
-            What the candidates take.
-
-        Returns
-        -------
-        ndarray
-            Share of the cap, candidates × 1; 0 or more where it is kept [1].
-        """
+    def margin(self, bill: Bill) -> Array:
+        """Distance to the cap as a share of it, candidates × 1; 0 or more where it is kept [1]."""
         # A cost may be negative or 0 where electricity is paid for taking it.
         size = max(abs(self.most), 1e-6)
         return np.asarray((self.most - amount(bill, self.capped)) / size)[:, None]
 
 
-def amount(bill: Bill, axis: Axis) -> NDArray[np.float64]:
-    """Pick one quantity of a bill.
-
-    Parameters
-    ----------
-    bill : Bill
-        The bill.
-    axis : str
-        The quantity, of `AXES`.
-
-    Returns
-    -------
-    ndarray
-        One entry a candidate [currency, min, kWh or l].
-    """
+def amount(bill: Bill, axis: Axis) -> Array:
+    """One quantity of a bill, an entry a candidate [currency, min, kWh or l]."""
     amounts = {
         "cost": bill.running,
         "minutes": bill.duration_s / S_PER_MIN,
@@ -128,8 +80,8 @@ class Objective:
     drop : frozenset of str
         Requirements left out.
     slack : float
-        Share by which every requirement may fall short, where lines and steps are not to be trusted to the
-        last per cent and trimming decides [1].
+        Share by which every requirement may fall short, where lines and steps are not exact to the last per
+        cent and trimming decides [1].
     """
 
     aim: str = "cost"

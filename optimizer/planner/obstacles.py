@@ -11,7 +11,7 @@ from optimizer.errors import Reason
 from optimizer.physics.water import BOILING_C
 from optimizer.planner.current_limit import Currents
 from optimizer.planner.margins import Assessor
-from optimizer.planner.structure import Mode, Settings, Structure
+from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE
 from optimizer.profile.goal import Goal
@@ -88,13 +88,13 @@ def current_reason(currents: Currents, mode: Mode) -> Reason:
 
 def _hot_feed(assessor: Assessor) -> Reason:
     """Water that is too hot for a prerinse as it comes in."""
-    goal, cases = assessor.inputs.goal, assessor.simulator.cases
+    goal, corners = assessor.inputs.goal, assessor.simulator.corners
     pump = assessor.inputs.machine.wash_pump
-    fill_s = (pump.prime_l + pump.holdup_l.high) / float(cases.inlet_l_per_s.min())
+    fill_s = (pump.prime_l + pump.holdup_l.high) / float(corners.inlet_l_per_s.min())
     round_of = np.array([[fill_s]])
     settings = Settings(round_of, 0.0 * round_of, round_of, np.full_like(round_of, np.inf))
-    runs = assessor.simulator.run(Structure((PRERINSE,), (Mode.UNHEATED,)), settings)
-    hottest_c = float(runs.peak_c[:, cases.hot].max()) * (1.0 + assessor.spare("prerinse.bath_c"))
+    runs = assessor.simulator.run(Programme(Structure((PRERINSE,), (Mode.UNHEATED,)), settings))
+    hottest_c = float(runs.peak_c[:, corners.hot].max()) * (1.0 + assessor.backoff("prerinse.bath_c"))
     advice = "feed cooler water, or rounds_min = 0 in [prerinse]"
     limit = f"{goal.prerinse.limit_c:g} °C"
     return Reason("hottest prerinse", limit, f"{math.ceil(hottest_c + 0.5):g} °C", advice)
@@ -112,10 +112,10 @@ def _switch(assessor: Assessor) -> Reason:
 
 def _levels(assessor: Assessor) -> Reason:
     """A tank that runs over, inlet at its fastest, when the pump is covered, inlet at its slowest."""
-    cases = assessor.simulator.cases
-    least_s = Tabulator(assessor).cover_l(Mode.UNHEATED) / float(cases.inlet_l_per_s.min())
-    most_l = least_s * float(cases.inlet_l_per_s.max()) + assessor.left_high_l
-    nearest_l = math.ceil(most_l * (1.0 + assessor.spare("overflow.level_l")) * 10.0) / 10.0
+    corners = assessor.simulator.corners
+    least_s = Tabulator(assessor).cover_l(Mode.UNHEATED) / float(corners.inlet_l_per_s.min())
+    most_l = least_s * float(corners.inlet_l_per_s.max()) + assessor.carry_over_high_l
+    nearest_l = math.ceil(most_l * (1.0 + assessor.backoff("overflow.level_l")) * 10.0) / 10.0
     advice = "a bigger tank, a steadier inlet, or a pump that holds less water up"
     asked = f"{assessor.inputs.machine.tank.capacity_l:g} l to the lip"
     return Reason("size of the tank", asked, f"{nearest_l:g} l to spray at all", advice)

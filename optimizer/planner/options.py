@@ -1,4 +1,7 @@
-"""What the planner chooses from: rounds, with straight lines for what depends on the carry."""
+"""What the model chooses from: rounds, with straight lines for what depends on the temperature handed on.
+
+Handed on is the temperature of tank, carry-over and ware that a round leaves to the next one.
+"""
 
 from __future__ import annotations
 
@@ -6,21 +9,25 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from optimizer.physics import Array
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
 from optimizer.units import S_PER_MIN
 
-Array = NDArray[np.float64]
-
 PEAK_STEP_K = 5.0
 """Step of the peak temperatures to choose from [K]."""
+
+SEGMENTS_S = (180.0, 300.0, 600.0, 1200.0, 2400.0)
+"""Lengths of the pieces a spray is made of; one more fills the rest of the longest duration [s]."""
+
+HOURS_S = 14_400.0
+"""Longest spray to choose from where the duration is left out [s]."""
 
 
 @dataclass(frozen=True)
 class Line:
-    """A straight line of the carried temperature.
+    """A straight line, ``base + slope · T``, of the temperature handed on.
 
     Attributes
     ----------
@@ -37,21 +44,7 @@ class Line:
     def over(
         cls, function: Callable[[Array], Array], range_c: tuple[float, float], *, above: bool | None
     ) -> Line:
-        """Chord of a function, shifted until it lies wholly on one side of it.
-
-        Parameters
-        ----------
-        function : callable
-            What to replace.
-        range_c : tuple of float
-            Range of the carried temperature [°C].
-        above : bool or None
-            True: the line is never below the function; False: never above it; None: half-way.
-
-        Returns
-        -------
-        Line
-            The line.
+        """Chord of a function, shifted until nowhere below it (True), nowhere above it (False), or half-way.
 
         Examples
         --------
@@ -70,8 +63,8 @@ class Line:
 class Option:
     """One round the planner may choose.
 
-    "Second" is the second carried temperature: the hot corner's for a timed element, the nominal one for
-    a thermostat.
+    "Second" is the second temperature handed on: the hot corner's for a timed element, the nominal one for a
+    thermostat.
 
     Attributes
     ----------
@@ -86,13 +79,13 @@ class Option:
     setpoint_c : float
         Thermostat reading; inf where timed [°C].
     element_s : Line
-        Element on in the cold corner, of the cold carry [s].
+        Element on in the cold corner, of the cold temperature handed on [s].
     energy_on_s : Line
-        Element on, nominal: of the cold carry for a timed element, of the second carry else [s].
+        Element on, nominal: of the cold temperature for a timed element, else of the second [s].
     ramp_dose_s : tuple of Line
-        Dose gathered while heating, per need, of the cold carry [s].
+        Dose gathered while heating, a line a target, of the cold temperature [s].
     cold_end_c, second_end_c : Line
-        Temperature when the heating ends, of the cold and of the second carry [°C].
+        Temperature when the heating ends, each of its own temperature handed on [°C].
     second_per_element : float
         Timed: rise of the second temperature per second of element; else 0 [K/s].
     second_mix : float
@@ -100,13 +93,13 @@ class Option:
     cold_drop, second_drop : ndarray
         Fall of the two temperatures in each segment of the spray [K/s].
     rates : ndarray
-        Dose rates, segments × needs [1].
+        Dose rates, segments × targets [1].
     hold_rates : ndarray
         Dose rates while a thermostat holds the bath; empty where it can't [1].
     hold_share : float
         Share of the time the element is on while it holds, nominal [1].
-    cold_keep_c, second_keep_c : Line
-        Carry into the next round, of the temperature at the end of the spray [°C].
+    cold_handed_on_c, second_handed_on_c : Line
+        Temperature handed on to the next round, of the one at the end of the spray [°C].
     other_s : float
         Fill, rest, drain and gaps [s].
     other_j : float
@@ -134,8 +127,8 @@ class Option:
     rates: Array
     hold_rates: Array
     hold_share: float
-    cold_keep_c: Line
-    second_keep_c: Line
+    cold_handed_on_c: Line
+    second_handed_on_c: Line
     other_s: float
     other_j: float
     filled_l: float
@@ -156,9 +149,9 @@ class OptionTable:
     thermostat : bool
         Whether the element is thermostat-controlled.
     start_c : tuple of float
-        Temperature before the first round, cold and second case [°C].
-    carry_c : tuple of float
-        Range of carried temperatures the lines are made for [°C].
+        Temperature before the first round, cold and second corner [°C].
+    handed_on_range_c : tuple of float
+        Range of temperatures handed on that the lines are made for [°C].
     blocked : tuple of Mode
         Heat modes that the circuit does not carry.
     """
@@ -167,29 +160,23 @@ class OptionTable:
     segments_s: Array
     thermostat: bool
     start_c: tuple[float, float]
-    carry_c: tuple[float, float]
+    handed_on_range_c: tuple[float, float]
     blocked: tuple[Mode, ...]
 
 
-SEGMENTS_S = (180.0, 300.0, 600.0, 1200.0, 2400.0)
-"""Lengths of the pieces a spray is made of; one more fills the rest of the longest duration [s]."""
-
-HOURS_S = 14_400.0
-"""Longest spray to choose from where the duration is left out [s]."""
-
-
 @dataclass(frozen=True)
-class Frame:
-    """The frame of a table.
+class TableBasis:
+    """What all options of a table are worked out from.
 
     Attributes
     ----------
     assessor : Assessor
         Machine, goal and circuit with their corners.
     safe : bool
-        Lines on the safe side; False: on the other, to find structures the safe lines miss by a hair.
+        Lines that err on the safe side: too long a heating, too small a dose. False: on the other side, to
+        find structures which safe lines just miss.
     timed : bool
-        Whether the longest duration is held; False: sprays and heatings of hours, whatever it says.
+        Whether the longest duration is held; False: sprays and heatings of hours.
     """
 
     assessor: Assessor
@@ -202,31 +189,21 @@ class Frame:
         return self.assessor.thermostat
 
     @property
-    def above(self) -> bool:
-        """On which side lines lie where too much is safe."""
-        return self.safe
-
-    @property
-    def below(self) -> bool:
-        """On which side lines lie where too little is safe."""
-        return not self.safe
-
-    @property
     def cold(self) -> int:
         """Cold corner with the weakest heat and the most to heat [1]."""
-        cases = self.assessor.simulator.cases
-        weak = np.flatnonzero(cases.cold & (cases.element_w == cases.element_w.min()))
+        corners = self.assessor.simulator.corners
+        weak = np.flatnonzero(corners.cold & (corners.element_w == corners.element_w.min()))
         return int(weak[-1])
 
     @property
     def hot(self) -> int:
         """Hot corner with the least to heat [1]."""
-        return int(np.flatnonzero(self.assessor.simulator.cases.hot)[0])
+        return int(np.flatnonzero(self.assessor.simulator.corners.hot)[0])
 
     @property
     def second(self) -> int:
-        """Corner of the second carry: nominal for a thermostat, hot for a timed element [1]."""
-        return self.assessor.simulator.cases.nominal if self.thermostat else self.hot
+        """Corner of the second temperature: nominal for a thermostat, hot for a timed element [1]."""
+        return self.assessor.simulator.corners.nominal if self.thermostat else self.hot
 
     @property
     def segments_s(self) -> Array:
@@ -237,8 +214,8 @@ class Frame:
         return np.array([*SEGMENTS_S, max(longest_s - sum(SEGMENTS_S), 60.0)])
 
     @property
-    def carry_c(self) -> tuple[float, float]:
-        """Range of carried temperatures [°C]."""
-        cases = self.assessor.simulator.cases
-        low_c = min(float(cases.inlet_c.min()), float(cases.room_c.min()))
+    def handed_on_range_c(self) -> tuple[float, float]:
+        """Range of temperatures handed on [°C]."""
+        corners = self.assessor.simulator.corners
+        low_c = min(float(corners.inlet_c.min()), float(corners.room_c.min()))
         return low_c, self.assessor.bath_limit_c

@@ -38,8 +38,8 @@ def reason_of(assessor: Assessor, key: str, margin: float) -> Reason:
 
 def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
     goal = assessor.inputs.goal
-    reached = (margin + 1.0 + assessor.spare(key)) / (1.0 + assessor.spare(key))
-    if key in assessor.simulator.needs.keys:
+    reached = (margin + 1.0 + assessor.backoff(key)) / (1.0 + assessor.backoff(key))
+    if key in assessor.simulator.targets.keys:
         return _dose_reason(assessor, key, reached)
     if key == "limits.duration_min":
         least_min = math.ceil(goal.limits.duration_min * (1.0 - margin) + 0.1)
@@ -62,21 +62,21 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
 
 
 def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
-    needs = assessor.simulator.needs
-    need = needs.keys.index(key)
-    target_s = float(needs.target_s[need])
+    targets = assessor.simulator.targets
+    target = targets.keys.index(key)
+    target_s = float(targets.target_s[target])
     most_s = _down(target_s * reached * 0.998) if reached > 1e-3 else 0.0
     if key.startswith("hygiene."):
         name = "A0" if key.endswith("a0") else "heat units"
         # In the warm corner a timed element nears the tank's limit while the cold corner is still far off.
         advice = "more time, a higher tank limit, or " + _heat_advice(assessor)
         if most_s == 0.0:
-            floor_c = needs.floor_c[-1, need]
+            floor_c = targets.floor_c[-1, target]
             advice = f"the rinse stays under {floor_c:.0f} °C, below which nothing counts: {advice}"
         return Reason(f"hygiene, {name}", f"{target_s:g} s", _reached(most_s, "s"), advice)
-    advice = "; ".join(_dose_advice(assessor, need, reached_nothing=most_s == 0.0))
+    advice = "; ".join(_dose_advice(assessor, target, reached_nothing=most_s == 0.0))
     most_min = _down(most_s / S_PER_MIN) if most_s > 0.0 else 0.0
-    asked = f"{target_s / S_PER_MIN:g} min at {needs.reference_c[need]:g} °C"
+    asked = f"{target_s / S_PER_MIN:g} min at {targets.reference_c[target]:g} °C"
     return Reason(f"dose {key.partition('.')[2]}", asked, _reached(most_min, "min"), advice)
 
 
@@ -93,15 +93,15 @@ def _heat_advice(assessor: Assessor) -> str:
     return "a stronger element" if element.control == "thermostat" else "a thermostat on the element"
 
 
-def _dose_advice(assessor: Assessor, need: int, *, reached_nothing: bool) -> list[str]:
-    needs, machine, bare = (
-        assessor.simulator.needs,
+def _dose_advice(assessor: Assessor, target: int, *, reached_nothing: bool) -> list[str]:
+    targets, machine, bare = (
+        assessor.simulator.targets,
         assessor.inputs.machine,
         assessor.inputs.goal.detergent is None,
     )
     counting = [
         float(floor)
-        for floor, share in zip(needs.floor_c[:, need], needs.share[:, need], strict=True)
+        for floor, share in zip(targets.floor_c[:, target], targets.share[:, target], strict=True)
         if share
     ]
     advice = (
@@ -149,7 +149,7 @@ def asked_keys(assessor: Assessor) -> list[str]:
         Keys of the requirements.
     """
     goal = assessor.inputs.goal
-    keys = [*assessor.simulator.needs.keys, "rinse.residue", "limits.duration_min"]
+    keys = [*assessor.simulator.targets.keys, "rinse.residue", "limits.duration_min"]
     keys += ["limits.water_l"] if goal.limits.water_l is not None else []
     return [*keys, "drying.ware_heat"] if goal.drying.method == "hot_rinse" else keys
 

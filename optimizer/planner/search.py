@@ -1,51 +1,67 @@
-"""From profiles to a chosen and trimmed programme: tabulate, choose, trim, and try the neighbours.
+"""Search: tabulate, choose with the integer model, trim, and try the neighbours.
 
 The model picks the structure; trimming is so cheap that every structure one step away is trimmed too, and
-the cheapest is kept. Where the model's straight lines find nothing, lines on the other side are tried
-before the answer is that there is no plan.
+the cheapest is kept. Where safe lines find nothing, lines on the other side are tried before the answer is
+that there is no plan.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from optimizer.planner.integer_model import MONEY_SCALE, Model
 from optimizer.planner.margins import Assessor
-from optimizer.planner.objective import Objective
+from optimizer.planner.objective import EpsilonConstraint, Objective
 from optimizer.planner.solver import Outcome, SolverName, run_solver
-from optimizer.planner.structure import Mode, Settings, Structure
+from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.planner.trim import Trimmed, trim
 from optimizer.planner.trim_space import Space
-from optimizer.programme.constants import KINDS
+from optimizer.programme.constants import KINDS, Constants
 
 TRIES = 3
-"""Structures the model is asked for when the one before could not be trimmed [1]."""
+"""Structures the model is asked for, one after the other, when they can't be trimmed [1]."""
 
 SLACK = 0.03
-"""Share by which a programme of the model may fall short when lines are on the other side [1]."""
+"""Share by which a programme of the model may fall short when lines are not on the safe side [1]."""
 
 PASSES = 3
-"""Rounds of neighbours that are tried [1]."""
+"""Most steps from neighbour to neighbour [1]."""
 
-Programme = tuple[Structure, Settings]
-"""Kinds and heat modes of a programme, and its numbers as one candidate."""
+
+@dataclass(frozen=True)
+class Search:
+    """How a plan is looked for, where it is one of many.
+
+    Attributes
+    ----------
+    epsilon_constraint : EpsilonConstraint or None
+        What to make least instead of the cost, and what to cap.
+    known : tuple of Constants
+        Programmes of other cases that may do here; the plan is no dearer than any of them that holds.
+    why : bool
+        Whether to find out what stands in the way where there is no plan. What no programme can mend is
+        said either way.
+    rounds_most : mapping of str to int
+        Most rounds of each kind that are tried [1].
+    """
+
+    epsilon_constraint: EpsilonConstraint | None = None
+    known: tuple[Constants, ...] = ()
+    why: bool = True
+    rounds_most: Mapping[str, int] = field(default_factory=lambda: ROUNDS_MOST)
+
+
+ALONE = Search()
+"""The search for a plan on its own."""
 
 
 @dataclass(frozen=True)
 class Choice:
-    """A chosen programme with the way the model was solved.
-
-    Attributes
-    ----------
-    trimmed : Trimmed
-        The programme.
-    outcome : Outcome
-        How the model's solve ended, in money.
-    """
+    """A chosen programme, and how the model's solve ended, in money."""
 
     trimmed: Trimmed
     outcome: Outcome
@@ -57,25 +73,11 @@ def choose(
     report: Callable[[str], None] = lambda _: None,
     known: Sequence[Programme] = (),
 ) -> Choice | None:
-    """Find the cheapest programme: the model's, one that is known, or a cheaper neighbour of these.
+    """Find the cheapest programme: the model's, a known one that holds, or a neighbour of these.
 
-    Parameters
-    ----------
-    assessor : Assessor
-        Machine, goal, circuit and tariff with their corners.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    report : callable
-        Told what is going on, for a progress line.
-    known : sequence of Programme
-        Programmes that may do; what is found is no dearer than any of them that holds.
-
-    Returns
-    -------
-    Choice or None
-        The programme; None where there is none.
+    None where there is no programme. ``report`` is told each step, for a progress line.
     """
-    choice = first(assessor, solver, report)
+    choice = choose_by_model(assessor, solver, report)
     if choice is None:
         return None
     best = choice.trimmed
@@ -86,14 +88,15 @@ def choose(
 
 def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:
     """Programmes that are known, as they are and trimmed anew, where they hold."""
-    for structure, settings in known:
+    for programme in known:
+        structure, settings = programme
         if not _allowed(assessor, structure):
             continue
         space = Space(assessor, structure)
         values = np.array([getattr(settings, name)[0, index] for name, index in space.slots])
         if np.array_equal(values, space.pack(settings)) and space.holds(values):
             _, objective = space.run(values[None])
-            yield Trimmed(structure, space.settings(values[None]), float(objective[0]))
+            yield Trimmed(Programme(structure, space.settings(values[None])), float(objective[0]))
         trimmed = trim(space, settings)
         if trimmed is not None:
             yield trimmed
@@ -106,25 +109,10 @@ def _allowed(assessor: Assessor, structure: Structure) -> bool:
     return enough and all(map(assessor.heats, structure.modes))
 
 
-def first(
+def choose_by_model(
     assessor: Assessor, solver: SolverName = "auto", report: Callable[[str], None] = lambda _: None
 ) -> Choice | None:
-    """Find the model's programme, neighbours left out: enough to know whether there is one.
-
-    Parameters
-    ----------
-    assessor : Assessor
-        Machine, goal, circuit and tariff with their corners.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    report : callable
-        Told what is going on, for a progress line.
-
-    Returns
-    -------
-    Choice or None
-        The programme; None where there is none.
-    """
+    """Find the model's programme, neighbours left out: enough to know whether there is one."""
     for safe in (True, False):
         report("choosing the rounds")
         model = Model(
@@ -149,10 +137,10 @@ def _in_money(outcome: Outcome) -> Outcome:
 
 def _with_neighbours(assessor: Assessor, start: Trimmed) -> Trimmed:
     """Trim every structure one step away, move to the cheapest, and again while that helps."""
-    best, seen = start, {start.structure}
+    best, seen = start, {start.programme.structure}
     for _ in range(PASSES):
         found = best
-        for structure, settings in neighbours(best.structure, best.settings, assessor):
+        for structure, settings in neighbours(best.programme, assessor):
             if structure in seen:
                 continue
             seen.add(structure)
@@ -165,55 +153,38 @@ def _with_neighbours(assessor: Assessor, start: Trimmed) -> Trimmed:
     return best
 
 
-def neighbours(
-    structure: Structure, settings: Settings, assessor: Assessor
-) -> Iterator[tuple[Structure, Settings]]:
-    """Structures one step away: one round fewer, one more, one heated in another way.
-
-    Parameters
-    ----------
-    structure : Structure
-        Where to start.
-    settings : Settings
-        Its numbers, one candidate.
-    assessor : Assessor
-        For the machine's heat modes and the least numbers of rounds.
-
-    Yields
-    ------
-    tuple
-        Structure and numbers to start trimming from.
-    """
-    least = assessor.rounds_least
+def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
+    """Programmes one step away, to be trimmed: a round fewer, one more, one heated in another way."""
+    structure, least = programme.structure, assessor.rounds_least
     for kind, name in enumerate(KINDS):
         places = [i for i, k in enumerate(structure.kinds) if k == kind]
         if len(places) > least[name]:
             # One of each mode: rounds of the same mode are as good as each other.
             for place in {structure.modes[i]: i for i in places}.values():
-                yield _without(structure, settings, place)
+                yield _without(programme, place)
         if places and len(places) < assessor.rounds_most[name]:
-            yield _twice(structure, settings, places[0] if name == "rinse" else places[-1])
+            yield _twice(programme, places[0] if name == "rinse" else places[-1])
     modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
     for index, mode in enumerate(structure.modes):
         last = index == len(structure.kinds) - 1 or KINDS[structure.kinds[index]] != "rinse"
-        if last and assessor.simulator.needs.counts(structure.kinds[index]):
+        if last and assessor.simulator.targets.counts(structure.kinds[index]):
             for other in (Mode.UNHEATED, *modes):
                 if other is not mode:
-                    yield _heated(structure, settings, index, other, assessor)
+                    yield _heated(programme, index, other, assessor)
 
 
-def _without(structure: Structure, settings: Settings, index: int) -> tuple[Structure, Settings]:
-    keep = [i for i in range(len(structure.kinds)) if i != index]
-    return _picked(structure, settings, keep)
+def _without(programme: Programme, index: int) -> Programme:
+    return _picked(programme, [i for i in range(len(programme.structure.kinds)) if i != index])
 
 
-def _twice(structure: Structure, settings: Settings, index: int) -> tuple[Structure, Settings]:
-    rounds = list(range(len(structure.kinds)))
-    return _picked(structure, settings, [*rounds[: index + 1], index, *rounds[index + 1 :]])
+def _twice(programme: Programme, index: int) -> Programme:
+    rounds = list(range(len(programme.structure.kinds)))
+    return _picked(programme, [*rounds[: index + 1], index, *rounds[index + 1 :]])
 
 
-def _picked(structure: Structure, settings: Settings, rounds: list[int]) -> tuple[Structure, Settings]:
-    return (
+def _picked(programme: Programme, rounds: list[int]) -> Programme:
+    structure, settings = programme
+    return Programme(
         Structure(tuple(structure.kinds[i] for i in rounds), tuple(structure.modes[i] for i in rounds)),
         Settings(
             settings.fill_s[:, rounds],
@@ -224,10 +195,9 @@ def _picked(structure: Structure, settings: Settings, rounds: list[int]) -> tupl
     )
 
 
-def _heated(
-    structure: Structure, settings: Settings, index: int, mode: Mode, assessor: Assessor
-) -> tuple[Structure, Settings]:
-    """The same with one round heated in another way; the element starts from what it was, or half an hour."""
+def _heated(programme: Programme, index: int, mode: Mode, assessor: Assessor) -> Programme:
+    """The same with one round heated in another way, from its element time as it was or half an hour."""
+    structure, settings = programme
     modes = tuple(mode if i == index else m for i, m in enumerate(structure.modes))
     element_s, spray_s = settings.element_s.copy(), settings.spray_s.copy()
     setpoint_c = settings.setpoint_c.copy()
@@ -240,6 +210,5 @@ def _heated(
     elif was is Mode.WHILE_SPRAYING:
         least_s = assessor.spray_least_s(structure.kinds[index])
         spray_s[:, index] = np.maximum(spray_s[:, index] - element_s[:, index], least_s)
-    return Structure(structure.kinds, modes), replace(
-        settings, element_s=element_s, spray_s=spray_s, setpoint_c=setpoint_c
-    )
+    numbers = replace(settings, element_s=element_s, spray_s=spray_s, setpoint_c=setpoint_c)
+    return Programme(Structure(structure.kinds, modes), numbers)

@@ -11,31 +11,30 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.physics import Array
 from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
 from optimizer.physics.thermal import Flow, drained_c, filled_c, temperature_after_c
 from optimizer.physics.two_nodes import TwoNodes
 from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l
-from optimizer.planner.corners import WATER_J_PER_KG_K, Cases, corner_cases
-from optimizer.planner.structure import Mode, Settings, Structure
-from optimizer.planner.targets import Needs, needs_of
+from optimizer.planner.corners import WATER_J_PER_KG_K, Corners, corners_of
+from optimizer.planner.structure import Mode, Programme
+from optimizer.planner.targets import DoseTargets, dose_targets_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import GAP_S
 from optimizer.units import S_PER_MIN
 
-Array = NDArray[np.float64]
-
 GRID = np.linspace(0.0, 1.0, 15) ** 2
 """Nodes of the dose sum, as shares of a phase: dense at its start, where the ware lags behind."""
 
 DRY_AIR = Air(humidity=0.0)
-"""Air that takes up the most [-]."""
+"""Air that takes up the most water [-]."""
 
 HOTTEST_BATH_C = 97.0
 """Hottest bath of a round that is not meant to boil [°C]."""
 
-STEAM_SPARE = 1.1
-"""Boiling time that the pool must last for, over what is asked [1]."""
+BOIL_SAFETY_FACTOR = 1.1
+"""Boiling time that the pool must last for, as a multiple of the time it is to boil [1]."""
 
 DRAIN_EXTRA_S = 3.0
 """Draining beyond the time that the slowest drain needs, for the hose to run empty [s]."""
@@ -48,7 +47,7 @@ class Runs:
     Attributes
     ----------
     dose_s : ndarray
-        Equivalent seconds of every need, ``[candidate, corner, need]`` [s].
+        Equivalent seconds of every dose target, ``[candidate, corner, target]`` [s].
     peak_c : ndarray
         Highest bath temperature of a round [°C].
     filled_l : ndarray
@@ -76,52 +75,30 @@ class Runs:
 
 
 class Simulator:
-    """Simulates programmes on one machine for one goal.
+    """Simulates programmes on one machine for the doses of one goal, in all corners or those numbered."""
 
-    Parameters
-    ----------
-    machine : Machine
-        The machine.
-    goal : Goal
-        The goal, for its doses.
-    corners : ndarray of int, optional
-        Numbers of the corners to run; all where left out [1].
-    """
-
-    def __init__(self, machine: Machine, goal: Goal, corners: NDArray[np.int64] | None = None) -> None:
+    def __init__(self, machine: Machine, goal: Goal, corner_numbers: NDArray[np.int64] | None = None) -> None:
         self.machine = machine
         self.goal = goal
-        every = corner_cases(machine)
-        self.cases: Cases = every if corners is None else every.only(corners)
-        self.needs: Needs = needs_of(goal)
+        every = corners_of(machine)
+        self.corners: Corners = every if corner_numbers is None else every.only(corner_numbers)
+        self.targets: DoseTargets = dose_targets_of(goal)
+        self.thermostat = machine.element is not None and machine.element.control == "thermostat"
         self.rest_s = float(machine.element.rest_s) if machine.element else 0.0
         self._drain_slow_l_per_s = machine.drain_pump.flow_l_per_min.low / S_PER_MIN
         self.start_drain_s = machine.tank.capacity_l / self._drain_slow_l_per_s + DRAIN_EXTRA_S
-        self._left_kg = self.cases.left_l * float(density_kg_per_l(40.0))
-        self._kept_j_per_k = self.cases.tank_j_per_k + self._left_kg * WATER_J_PER_KG_K
+        self._carry_over_kg = self.corners.carry_over_l * float(density_kg_per_l(40.0))
+        self._kept_j_per_k = self.corners.tank_j_per_k + self._carry_over_kg * WATER_J_PER_KG_K
 
-    def run(self, structure: Structure, settings: Settings) -> Runs:
-        """Simulate candidates of one structure.
-
-        Parameters
-        ----------
-        structure : Structure
-            Kinds and heat modes.
-        settings : Settings
-            Numbers of the candidates.
-
-        Returns
-        -------
-        Runs
-            What they do in every corner.
-        """
-        candidates, corners = settings.spray_s.shape[0], len(self.cases.room_c)
-        bath_c = np.broadcast_to(self.cases.room_c, (candidates, corners))
+    def run(self, programme: Programme) -> Runs:
+        """Simulate all candidates of a programme."""
+        candidates, corner_count = programme.settings.spray_s.shape[0], len(self.corners.room_c)
+        bath_c = np.broadcast_to(self.corners.room_c, (candidates, corner_count))
         ware_c = bath_c
-        dose_s = np.zeros((candidates, corners, len(self.needs.keys)))
+        dose_s = np.zeros((candidates, corner_count, len(self.targets.keys)))
         rounds: list[_RoundRun] = []
-        for index in range(len(structure.kinds)):
-            done = self._round(structure, settings, index, (bath_c, ware_c))
+        for index in range(len(programme.structure.kinds)):
+            done = self._round(programme, index, (bath_c, ware_c))
             dose_s = dose_s + done.dose_s
             bath_c, ware_c = done.bath_c, done.ware_c
             rounds.append(done)
@@ -136,22 +113,21 @@ class Simulator:
             drain_s=np.stack([done.drain_s for done in rounds], axis=-1),
         )
 
-    def _round(
-        self, structure: Structure, settings: Settings, index: int, start_c: tuple[Array, Array]
-    ) -> _RoundRun:
-        cases, kind, mode = self.cases, structure.kinds[index], structure.modes[index]
+    def _round(self, programme: Programme, index: int, start_c: tuple[Array, Array]) -> _RoundRun:
+        structure, settings = programme
+        corners, kind, mode = self.corners, structure.kinds[index], structure.modes[index]
         bath_c, ware_c = start_c
-        carried = cases.wet_start if index == 0 else 1.0
-        kept_j_per_k = cases.tank_j_per_k + self._left_kg * WATER_J_PER_KG_K * carried
-        fill_s, filled_l = self._fill(settings.fill_s[:, index, None], cases.sump_l * carried)
-        inflow = Flow(cases.inlet_kg_per_s * WATER_J_PER_KG_K, cases.inlet_c)
-        bath_c = filled_c(bath_c, fill_s, kept_j_per_k, inflow, cases.loss_still_w_per_k, cases.room_c)
-        water_j_per_k = cases.inlet_kg_per_s * fill_s * WATER_J_PER_KG_K
+        carry_over_share = corners.wet_start if index == 0 else 1.0
+        kept_j_per_k = corners.tank_j_per_k + self._carry_over_kg * WATER_J_PER_KG_K * carry_over_share
+        fill_s, filled_l = self._fill(settings.fill_s[:, index, None], corners.sump_l * carry_over_share)
+        inflow = Flow(corners.inlet_kg_per_s * WATER_J_PER_KG_K, corners.inlet_c)
+        bath_c = filled_c(bath_c, fill_s, kept_j_per_k, inflow, corners.loss_still_w_per_k, corners.room_c)
+        water_j_per_k = corners.inlet_kg_per_s * fill_s * WATER_J_PER_KG_K
         bath = _Bath(kept_j_per_k + water_j_per_k, bath_c, ware_c)
         element_s = settings.element_s[:, index, None]
-        off_at_c = settings.setpoint_c[:, index, None] + cases.sensor_k
+        off_at_c = settings.setpoint_c[:, index, None] + corners.sensor_k
         spray_s = settings.spray_s[:, index, None]
-        dose_s = np.zeros((*bath_c.shape, len(self.needs.keys)))
+        dose_s = np.zeros((*bath_c.shape, len(self.targets.keys)))
         on_s = np.zeros_like(bath_c)
         heat_s = np.zeros_like(bath_c)
         rest_s = np.zeros_like(spray_s)
@@ -173,7 +149,7 @@ class Simulator:
         else:
             element_s = np.zeros_like(element_s)
         peak_c = np.maximum(peak_c, bath.bath_c)
-        dose_s = dose_s + self._spray(bath, np.maximum(spray_s - element_s, 0.0), cases.pump_heat_w, kind)
+        dose_s = dose_s + self._spray(bath, np.maximum(spray_s - element_s, 0.0), corners.pump_heat_w, kind)
         peak_c = np.maximum(peak_c, bath.bath_c)
         drain_s = self._drain_s(filled_l)
         dose_s = dose_s + self._rest_and_drain(bath, rest_s, (drain_s, water_j_per_k), kind)
@@ -191,10 +167,10 @@ class Simulator:
         )
 
     def _fill(self, fill_s: Array, sump_l: Array) -> tuple[Array, Array]:
-        """Time the inlet is open [s] and litres let in [l], per candidate and corner."""
-        flow = self.cases.inlet_l_per_s
+        """Time the inlet is open [s] and litres let in [l]."""
+        flow = self.corners.inlet_l_per_s
         if self.machine.inlet.control == "level":
-            filled_l = np.broadcast_to(self.cases.level_l - sump_l, (len(fill_s), len(flow)))
+            filled_l = np.broadcast_to(self.corners.level_l - sump_l, (len(fill_s), len(flow)))
             return filled_l / flow, filled_l
         return np.broadcast_to(fill_s, (len(fill_s), len(flow))), fill_s * flow
 
@@ -205,7 +181,7 @@ class Simulator:
 
     def _heat(self, bath: _Bath, element_s: Array, off_at_c: Array) -> Array:
         """Element alone; returns how long it was on [s]."""
-        nodes = self._nodes(bath, self.cases.element_w, spraying=False)
+        nodes = self._nodes(bath, self.corners.element_w, spraying=False)
         run = nodes.run(bath.bath_c, bath.ware_c)
         on_s = run.reached_s(off_at_c, np.broadcast_to(element_s, bath.bath_c.shape))
         bath.bath_c, bath.ware_c = run.at(on_s)
@@ -213,23 +189,23 @@ class Simulator:
 
     def _steam(self, bath: _Bath, element_s: Array) -> Array:
         """Boil the pool: its steam heats the ware; returns what it may lose, splashes included [l]."""
-        cases, element = self.cases, self.machine.element
+        corners, element = self.corners, self.machine.element
         assert element is not None
-        run = self._nodes(bath, cases.element_w, spraying=False).run(bath.bath_c, bath.ware_c)
+        run = self._nodes(bath, corners.element_w, spraying=False).run(bath.bath_c, bath.ware_c)
         up_s = run.reached_s(np.array(BOILING_C), np.broadcast_to(element_s, bath.bath_c.shape))
         bath.bath_c, ware_c = run.at(up_s)
         boil_s = element_s - up_s
-        net_w = np.maximum(cases.element_w - cases.loss_still_w_per_k * (BOILING_C - cases.room_c), 0.0)
-        rise_k = self.machine.ware.steam_share * net_w * boil_s / cases.ware_j_per_k
+        net_w = np.maximum(corners.element_w - corners.loss_still_w_per_k * (BOILING_C - corners.room_c), 0.0)
+        rise_k = self.machine.ware.steam_share * net_w * boil_s / corners.ware_j_per_k
         bath.ware_c = np.minimum(ware_c + rise_k, BOILING_C)
         # As if all of the power went into steam and none of it came back.
-        return np.asarray(element.splash_l + STEAM_SPARE * boil_s * cases.element_w / STEAM_J_PER_L)
+        return np.asarray(element.splash_l + BOIL_SAFETY_FACTOR * boil_s * corners.element_w / STEAM_J_PER_L)
 
     def _heat_spraying(
         self, bath: _Bath, element_s: Array, off_at_c: Array, kind: int
     ) -> tuple[Array, Array, Array]:
         """Element from the start of the spray, then held; gives on-time [s], dose [s], hottest bath [°C]."""
-        power_w = self.cases.element_w + self.cases.pump_heat_w
+        power_w = self.corners.element_w + self.corners.pump_heat_w
         run = self._nodes(bath, power_w, spraying=True).run(bath.bath_c, bath.ware_c)
         up_s = run.reached_s(off_at_c, np.broadcast_to(element_s, bath.bath_c.shape))
         dose_s = self._spray(bath, up_s, power_w, kind)
@@ -238,53 +214,53 @@ class Simulator:
         if not (hold_s > 0.0).any():
             return up_s, dose_s, top_c
         # The bath is held half a hysteresis under the switching point, the mean of its saw-tooth.
-        held_c = np.where(hold_s > 0.0, off_at_c - 0.5 * self.cases.hysteresis_k, bath.bath_c)
-        pull = self.cases.exchange_spraying_w_per_k / self.cases.ware_j_per_k
+        held_c = np.where(hold_s > 0.0, off_at_c - 0.5 * self.corners.hysteresis_k, bath.bath_c)
+        pull = self.corners.exchange_spraying_w_per_k / self.corners.ware_j_per_k
         at_s = GRID * hold_s[..., None]
         ware_c = held_c[..., None] + (bath.ware_c - held_c)[..., None] * np.exp(-pull[:, None] * at_s)
         held_j = (
-            self.cases.loss_spraying_w_per_k * (held_c - self.cases.room_c) - self.cases.pump_heat_w
+            self.corners.loss_spraying_w_per_k * (held_c - self.corners.room_c) - self.corners.pump_heat_w
         ) * hold_s
-        held_j = held_j + self.cases.ware_j_per_k * (ware_c[..., -1] - bath.ware_c)
+        held_j = held_j + self.corners.ware_j_per_k * (ware_c[..., -1] - bath.ware_c)
         held_j = held_j + bath.j_per_k * (held_c - bath.bath_c)
         # It may end at the bottom of the saw-tooth.
-        bath.bath_c = np.where(hold_s > 0.0, off_at_c - self.cases.hysteresis_k, bath.bath_c)
+        bath.bath_c = np.where(hold_s > 0.0, off_at_c - self.corners.hysteresis_k, bath.bath_c)
         bath.ware_c = ware_c[..., -1]
-        on_s = up_s + np.clip(held_j / self.cases.element_w, 0.0, hold_s)
-        return on_s, dose_s + self.needs.sum_cells(ware_c, np.diff(at_s, axis=-1), kind), top_c
+        on_s = up_s + np.clip(held_j / self.corners.element_w, 0.0, hold_s)
+        return on_s, dose_s + self.targets.sum_cells(ware_c, np.diff(at_s, axis=-1), kind), top_c
 
     def _spray(self, bath: _Bath, time_s: Array, power_w: Array, kind: int) -> Array:
         """Wash pump on at constant heat; moves the bath on and returns the dose [s]."""
         run = self._nodes(bath, power_w, spraying=True).run(bath.bath_c, bath.ware_c)
         end_s = np.broadcast_to(time_s, bath.bath_c.shape)
-        if not self.needs.counts(kind):
+        if not self.targets.counts(kind):
             bath.bath_c, bath.ware_c = run.at(end_s)
-            return np.zeros((*bath.bath_c.shape, len(self.needs.keys)))
+            return np.zeros((*bath.bath_c.shape, len(self.targets.keys)))
         at_s = GRID[:, None, None] * end_s
         bath_c, ware_c = run.at(at_s)
         bath.bath_c, bath.ware_c = bath_c[-1], ware_c[-1]
         cells_s = np.moveaxis(np.diff(at_s, axis=0), 0, -1)
-        return self.needs.sum_cells(np.moveaxis(ware_c, 0, -1), cells_s, kind)
+        return self.targets.sum_cells(np.moveaxis(ware_c, 0, -1), cells_s, kind)
 
     def _rest_and_drain(self, bath: _Bath, rest_s: Array, drain: tuple[Array, Array], kind: int) -> Array:
         """Rest and drain; what the ware soaks meanwhile is returned as a dose [s]."""
-        cases, (drain_s, water_j_per_k) = self.cases, drain
+        corners, (drain_s, water_j_per_k) = self.corners, drain
         run = self._nodes(bath, 0.0, spraying=False).run(bath.bath_c, bath.ware_c)
         bath.bath_c, bath.ware_c = run.at(np.broadcast_to(rest_s, bath.bath_c.shape))
-        soak_s = (rest_s + drain_s)[..., None] * self.needs.soak_share
-        dose_s = self.needs.rate(bath.ware_c, kind) * soak_s
-        kept, loss, room_c = self._kept_j_per_k, cases.loss_still_w_per_k, cases.room_c
-        flow_w_per_k = cases.drain_l_per_s * WATER_J_PER_KG_K
+        soak_s = (rest_s + drain_s)[..., None] * self.targets.soak_share
+        dose_s = self.targets.rate(bath.ware_c, kind) * soak_s
+        kept, loss, room_c = self._kept_j_per_k, corners.loss_still_w_per_k, corners.room_c
+        flow_w_per_k = corners.drain_l_per_s * WATER_J_PER_KG_K
         cooled_c = drained_c(bath.bath_c, water_j_per_k, kept, flow_w_per_k, loss, room_c)
         idle_s = np.maximum(drain_s - water_j_per_k / flow_w_per_k, 0.0)
         bath.bath_c = temperature_after_c(cooled_c, idle_s, kept, 0.0, loss, room_c)
         return np.asarray(dose_s)
 
     def _nodes(self, bath: _Bath, power_w: Array | float, *, spraying: bool) -> TwoNodes:
-        cases = self.cases
-        exchange = cases.exchange_spraying_w_per_k if spraying else cases.exchange_still_w_per_k
-        loss = cases.loss_spraying_w_per_k if spraying else cases.loss_still_w_per_k
-        return TwoNodes(bath.j_per_k, cases.ware_j_per_k, exchange, loss, power_w, cases.room_c)
+        corners = self.corners
+        exchange = corners.exchange_spraying_w_per_k if spraying else corners.exchange_still_w_per_k
+        loss = corners.loss_spraying_w_per_k if spraying else corners.loss_still_w_per_k
+        return TwoNodes(bath.j_per_k, corners.ware_j_per_k, exchange, loss, power_w, corners.room_c)
 
     def _evaporated_l(self, peak_c: Array, time_s: Array) -> Array:
         flux = evaporation_kg_per_s_m2(np.minimum(peak_c, BOILING_C), DRY_AIR)

@@ -1,16 +1,13 @@
-"""A programme as the planner sees it: the kinds and heat modes of its rounds, and their numbers."""
+"""A programme as the planner sees it: kinds and heat modes of its rounds, and their numbers."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
+from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
+from optimizer.physics import Array
 from optimizer.programme.constants import KINDS
-
-Array = NDArray[np.float64]
 
 ROUNDS_MOST: dict[str, int] = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}
 """Most rounds of a kind that the planner tries [1]."""
@@ -27,7 +24,7 @@ class Mode(IntEnum):
 
 @dataclass(frozen=True)
 class Structure:
-    """What is fixed when durations are chosen: kind and heat mode of every round.
+    """What is fixed when durations are chosen.
 
     Attributes
     ----------
@@ -47,14 +44,14 @@ class Structure:
 
     @property
     def label(self) -> str:
-        """Short name: the rounds by initial, heated ones marked (``p w+ r r``)."""
+        """Short name, the heated rounds marked (``pr wa+ ri ri``)."""
         marks = {Mode.UNHEATED: "", Mode.WHILE_SPRAYING: "~", Mode.THEN_SPRAY: "+", Mode.STEAM: ""}
         return " ".join(KINDS[k][0:2] + marks[m] for k, m in zip(self.kinds, self.modes, strict=True))
 
 
 @dataclass(frozen=True)
 class Settings:
-    """Numbers of a programme, ``[candidate, round]``.
+    """Numbers of one or many programmes of the same structure, ``[candidate, round]``.
 
     Attributes
     ----------
@@ -72,3 +69,10 @@ class Settings:
     element_s: Array
     spray_s: Array
     setpoint_c: Array
+
+
+class Programme(NamedTuple):
+    """A structure with its numbers: one programme, or many candidates of the same structure."""
+
+    structure: Structure
+    settings: Settings

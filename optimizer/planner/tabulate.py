@@ -1,6 +1,6 @@
-"""Tabulate: list every round the planner may choose from, corner by corner, before the model is built.
+"""Tabulate: list every round the model may choose from, before it is built.
 
-Two temperatures are carried from round to round: the cold corner's, which the doses count with, and a
+Two temperatures are handed on from round to round: the cold corner's, which the doses count with, and a
 second one: the hot corner's for a timed element (the tank must stand it), the nominal one for a thermostat
 (its energy depends on it).
 """
@@ -8,21 +8,16 @@ second one: the hot corner's for a timed element (the tank must stand it), the n
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from optimizer.planner.heating import Heat
+from optimizer.physics import Array
+from optimizer.planner.heating import Heat, steam_options
 from optimizer.planner.lumped_round import LumpedRound
-from optimizer.planner.margins import Assessor
-from optimizer.planner.options import PEAK_STEP_K, Frame, Option, OptionTable
+from optimizer.planner.options import PEAK_STEP_K, Option, OptionTable, TableBasis
 from optimizer.planner.simulation import DRAIN_EXTRA_S
-from optimizer.planner.steam import steam_options
 from optimizer.planner.structure import Mode
 from optimizer.programme.constants import GAP_S, KINDS
-
-Array = NDArray[np.float64]
 
 FILL_STEPS = {"prerinse": (1.0,), "wash": (1.0, 1.35), "rinse": (1.0, 1.3, 1.7, 2.2, 2.9)}
 """Levels to choose from, as multiples of the least fill that covers pump and element [1]."""
@@ -34,43 +29,21 @@ LEAST_FILL_L = 0.5
 """Least fill of a round [l]."""
 
 
-@dataclass(frozen=True)
-class Tabulator:
-    """Lists options.
-
-    Attributes
-    ----------
-    assessor : Assessor
-        Machine, goal and circuit with their corners.
-    safe : bool
-        Lines on the safe side; False: on the other, to find structures the safe lines miss by a hair.
-    timed : bool
-        Whether the longest duration is held; False: sprays and heatings of hours, whatever it says.
-    """
-
-    assessor: Assessor
-    safe: bool = True
-    timed: bool = True
+class Tabulator(TableBasis):
+    """Lists the options."""
 
     def table(self) -> OptionTable:
-        """List all options.
-
-        Returns
-        -------
-        OptionTable
-            The options by kind of round.
-        """
-        cases = self.assessor.simulator.cases
+        """All options by kind of round."""
+        corners = self.assessor.simulator.corners
         blocked = tuple(mode for mode in self._modes() if not self.assessor.heats(mode))
-        options = tuple(tuple(self._kind_options(kind, blocked)) for kind in range(len(KINDS)))
-        start_c = (float(cases.room_c[self._frame.cold]), float(cases.room_c[self._frame.second]))
         return OptionTable(
-            options, self._frame.segments_s, self._frame.thermostat, start_c, self._frame.carry_c, blocked
+            options=tuple(tuple(self._kind_options(kind, blocked)) for kind in range(len(KINDS))),
+            segments_s=self.segments_s,
+            thermostat=self.thermostat,
+            start_c=(float(corners.room_c[self.cold]), float(corners.room_c[self.second])),
+            handed_on_range_c=self.handed_on_range_c,
+            blocked=blocked,
         )
-
-    @property
-    def _frame(self) -> Frame:
-        return Frame(self.assessor, self.safe, self.timed)
 
     def _modes(self) -> list[Mode]:
         heated = (
@@ -80,7 +53,7 @@ class Tabulator:
 
     def _kind_options(self, kind: int, blocked: tuple[Mode, ...]) -> list[Option]:
         if KINDS[kind] == "steam":
-            return steam_options(self._frame, kind)
+            return steam_options(self, kind)
         options: list[Option] = []
         for mode in self._modes():
             if mode in blocked or (mode is not Mode.UNHEATED and not self._worth_heating(kind)):
@@ -92,37 +65,37 @@ class Tabulator:
         return options
 
     def _worth_heating(self, kind: int) -> bool:
-        """Heat where a dose counts, or where the last rinse must dry the ware."""
+        """Whether a dose counts, or the last rinse must dry the ware."""
         dries = KINDS[kind] == "rinse" and self.assessor.inputs.goal.drying.method == "hot_rinse"
-        return dries or self.assessor.simulator.needs.counts(kind)
+        return dries or self.assessor.simulator.targets.counts(kind)
 
     def _peaks(self, kind: int) -> list[float]:
         machine, goal = self.assessor.inputs.machine, self.assessor.inputs.goal
         spread_k = 2.0 * machine.element.sensor_error_k if machine.element else 0.0
-        top_c = self.assessor.bath_limit_c * (1.0 - self.assessor.spare("tank.bath_c")) - spread_k
+        top_c = self.assessor.bath_limit_c * (1.0 - self.assessor.backoff("tank.bath_c")) - spread_k
         if KINDS[kind] == "prerinse":
-            limit_c = goal.prerinse.limit_c * (1.0 - self.assessor.spare("prerinse.bath_c"))
+            limit_c = goal.prerinse.limit_c * (1.0 - self.assessor.backoff("prerinse.bath_c"))
             top_c = min(top_c, limit_c - spread_k)
-        inlet_c = float(self.assessor.simulator.cases.inlet_c.max())
+        inlet_c = float(self.assessor.simulator.corners.inlet_c.max())
         low_c = PEAK_STEP_K * math.ceil(max(25.0, inlet_c + 1.0) / PEAK_STEP_K)
         peaks = [float(peak) for peak in np.arange(low_c, top_c - 1.0, PEAK_STEP_K)]
-        return [*peaks, top_c] if self._frame.thermostat and top_c > low_c else peaks
+        return [*peaks, top_c] if self.thermostat and top_c > low_c else peaks
 
     def _fills(self, kind: int, mode: Mode) -> list[float]:
         """Inlet times to choose from: the least that covers, and some above it up to the lip [s]."""
-        machine, cases = self.assessor.inputs.machine, self.assessor.simulator.cases
+        machine, corners = self.assessor.inputs.machine, self.assessor.simulator.corners
         cover_l = self.cover_l(mode)
         if machine.inlet.level_l is not None:
             fits = machine.inlet.level_l.low >= cover_l
-            lump = LumpedRound.of(cases, cases.nominal, 0.0)
-            return [lump.filled_l / float(cases.inlet_l_per_s[cases.nominal])] if fits else []
+            lumped = LumpedRound.of(corners, corners.nominal, 0.0)
+            return [lumped.filled_l / float(corners.inlet_l_per_s[corners.nominal])] if fits else []
         first = kind == 0 or (kind == 1 and self.assessor.inputs.goal.prerinse.rounds_min == 0)
         # Much may be left after a drain, but a round without fresh water is none.
         least_l = max(cover_l - (0.0 if first else machine.tank.residual_l.low), LEAST_FILL_L)
-        least_s = least_l / float(cases.inlet_l_per_s.min())
+        least_s = least_l / float(corners.inlet_l_per_s.min())
         growth = 1.0 if mode is Mode.UNHEATED else self.assessor.hot_growth
-        most_l = machine.tank.capacity_l * (1.0 - self.assessor.spare("overflow.level_l")) / growth
-        most_s = (most_l - self.assessor.left_high_l) / float(cases.inlet_l_per_s.max())
+        most_l = machine.tank.capacity_l * (1.0 - self.assessor.backoff("overflow.level_l")) / growth
+        most_s = (most_l - self.assessor.carry_over_high_l) / float(corners.inlet_l_per_s.max())
         steps = FILL_STEPS[KINDS[kind]] if mode is Mode.UNHEATED else HEATED_STEPS
         fills = [least_s * step for step in steps if least_s * step < most_s]
         full = KINDS[kind] == "rinse" and mode is Mode.UNHEATED and most_s > least_s
@@ -130,46 +103,37 @@ class Tabulator:
 
     def _fed_hot(self, fill_s: float) -> bool:
         """Whether the inlet alone makes a prerinse too hot."""
-        cases, goal = self.assessor.simulator.cases, self.assessor.inputs.goal
-        limit_c = goal.prerinse.limit_c * (1.0 - self.assessor.spare("prerinse.bath_c"))
-        hot = [LumpedRound.of(cases, int(index), fill_s) for index in np.flatnonzero(cases.hot)]
-        return max(float(lump.bath_start_c(np.array(lump.room_c))) for lump in hot) > limit_c
+        corners, goal = self.assessor.simulator.corners, self.assessor.inputs.goal
+        limit_c = goal.prerinse.limit_c * (1.0 - self.assessor.backoff("prerinse.bath_c"))
+        hot = [LumpedRound.of(corners, int(index), fill_s) for index in np.flatnonzero(corners.hot)]
+        return max(float(lumped.bath_start_c(np.array(lumped.room_c))) for lumped in hot) > limit_c
 
     def cover_l(self, mode: Mode) -> float:
-        """Least litres of a round in the worst corner, the planner's spare and some evaporation in.
+        """Least litres in the tank, before the spray lifts its share, in the worst corner.
 
-        Parameters
-        ----------
-        mode : Mode
-            Heat mode of the round.
-
-        Returns
-        -------
-        float
-            Water in the tank before the spray takes its share up [l].
+        With the planner's backoff and 1 % for evaporation.
         """
         pump, element = self.assessor.inputs.machine.wash_pump, self.assessor.inputs.machine.element
-        spare = 1.01 + self.assessor.spare("cover.element_l")
-        cover_l = pump.prime_l * spare + pump.holdup_l.high
+        factor = 1.01 + self.assessor.backoff("cover.element_l")
+        cover_l = pump.prime_l * factor + pump.holdup_l.high
         if element is not None and mode is Mode.WHILE_SPRAYING:
-            return max(cover_l, element.cover_l * spare + pump.holdup_l.high)
+            return max(cover_l, element.cover_l * factor + pump.holdup_l.high)
         if element is not None and mode is Mode.THEN_SPRAY:
-            return max(cover_l, element.cover_l * spare)
+            return max(cover_l, element.cover_l * factor)
         return cover_l
 
     def _option(self, kind: int, mode: Mode, fill_s: float, peak_c: float) -> Option | None:
         """One option; None where the machine can't do it."""
-        cases, machine = self.assessor.simulator.cases, self.assessor.inputs.machine
+        corners, machine = self.assessor.simulator.corners, self.assessor.inputs.machine
         cold, second, nominal = (
-            LumpedRound.of(cases, index, fill_s)
-            for index in (self._frame.cold, self._frame.second, cases.nominal)
+            LumpedRound.of(corners, index, fill_s) for index in (self.cold, self.second, corners.nominal)
         )
-        heat = Heat(self._frame, kind, mode, peak_c, cold, second)
+        heat = Heat(self, kind, mode, peak_c, cold, second)
         if mode is not Mode.UNHEATED and not heat.possible():
             return None
         if KINDS[kind] == "prerinse" and self._fed_hot(fill_s):
             return None
-        low_c = float(cold.start_c(np.array(self._frame.carry_c[0])))
+        low_c = float(cold.start_c(np.array(self.handed_on_range_c[0])))
         cold_from_c = low_c if mode is Mode.UNHEATED else peak_c
         second_from_c = heat.second_c()
         rates_from_c = cold_from_c
@@ -177,13 +141,13 @@ class Tabulator:
             rates_from_c = float(cold.start_c(np.array(max(cold.inlet_c, cold.room_c))))
         rates = self._rates(kind, cold, rates_from_c)
         held = heat.hold_c()
-        needs = self.assessor.simulator.needs
-        drain_s = float(cases.inlet_l_per_s.max() * fill_s / cases.drain_l_per_s.min()) + DRAIN_EXTRA_S
+        targets = self.assessor.simulator.targets
+        drain_s = float(corners.inlet_l_per_s.max() * fill_s / corners.drain_l_per_s.min()) + DRAIN_EXTRA_S
         rest_s = self.assessor.simulator.rest_s if mode is Mode.WHILE_SPRAYING else 0.0
-        fill_s = nominal.filled_l / float(cases.inlet_l_per_s[cases.nominal])
+        fill_s = nominal.filled_l / float(corners.inlet_l_per_s[corners.nominal])
         phases = 3 + (mode is Mode.THEN_SPRAY)
-        left_l = self.assessor.left_high_l
-        filled_l = [LumpedRound.of(cases, i, fill_s).filled_l for i in range(len(cases.room_c))]
+        carry_over_l = self.assessor.carry_over_high_l
+        filled_l = [LumpedRound.of(corners, i, fill_s).filled_l for i in range(len(corners.room_c))]
         return Option(
             kind=kind,
             mode=mode,
@@ -200,16 +164,16 @@ class Tabulator:
             cold_drop=self._drops(cold, cold_from_c),
             second_drop=self._drops(second, second_from_c),
             rates=rates,
-            hold_rates=needs.rate(np.array(held), kind) if not math.isnan(held) else np.zeros(0),
+            hold_rates=targets.rate(np.array(held), kind) if not math.isnan(held) else np.zeros(0),
             hold_share=heat.hold_share(nominal),
-            cold_keep_c=cold.keep_c(),
-            second_keep_c=second.keep_c(),
+            cold_handed_on_c=cold.handed_on_c(),
+            second_handed_on_c=second.handed_on_c(),
             other_s=fill_s + rest_s + drain_s + phases * GAP_S,
             other_j=machine.inlet.valve_w * fill_s + machine.drain_pump.power_w.nominal * drain_s,
             filled_l=nominal.filled_l,
             filled_high_l=max(filled_l),
             residue_decades=math.log10(
-                left_l / (min(filled_l) + (0.0 if self._may_be_dry(kind) else left_l))
+                carry_over_l / (min(filled_l) + (0.0 if self._may_be_dry(kind) else carry_over_l))
             ),
         )
 
@@ -217,20 +181,20 @@ class Tabulator:
         """Whether a round may be the first one, into a machine that has dried out."""
         return self.safe and KINDS[kind] == "wash" and self.assessor.inputs.goal.prerinse.rounds_min == 0
 
-    def _rates(self, kind: int, lump: LumpedRound, start_c: float) -> Array:
+    def _rates(self, kind: int, lumped: LumpedRound, start_c: float) -> Array:
         """Dose rates of the segments; never rising, so that the model fills the segments in order."""
-        edges_s = np.concatenate([[0.0], np.cumsum(self._frame.segments_s)])
-        at_s = edges_s[:-1, None] + np.linspace(0.05, 0.95, 10) * self._frame.segments_s[:, None]
-        rates = self.assessor.simulator.needs.rate(lump.coasting_c(start_c, at_s), kind).mean(axis=1)
+        edges_s = np.concatenate([[0.0], np.cumsum(self.segments_s)])
+        at_s = edges_s[:-1, None] + np.linspace(0.05, 0.95, 10) * self.segments_s[:, None]
+        rates = self.assessor.simulator.targets.rate(lumped.coasting_c(start_c, at_s), kind).mean(axis=1)
         if self.safe:
             return np.asarray(np.minimum.accumulate(rates, axis=0))
         from scipy.optimize import isotonic_regression
 
         # Water that the pump warms does better late: its mean over all the time is never below the truth.
-        weights = self._frame.segments_s
+        weights = self.segments_s
         falling = [isotonic_regression(rate, weights=weights, increasing=False).x for rate in rates.T]
         return np.stack(falling, axis=-1)
 
-    def _drops(self, lump: LumpedRound, start_c: float) -> Array:
-        edges_c = lump.coasting_c(start_c, np.concatenate([[0.0], np.cumsum(self._frame.segments_s)]))
-        return -np.diff(edges_c) / self._frame.segments_s
+    def _drops(self, lumped: LumpedRound, start_c: float) -> Array:
+        edges_c = lumped.coasting_c(start_c, np.concatenate([[0.0], np.cumsum(self.segments_s)]))
+        return -np.diff(edges_c) / self.segments_s

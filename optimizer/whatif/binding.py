@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from optimizer.check.certificate import Row
+from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
-from optimizer.planner.table_of import programme_of
 from optimizer.programme.plan import Inputs
 from optimizer.prove import Proven
 from optimizer.units import S_PER_MIN
@@ -38,7 +38,7 @@ def binding(proven: Proven) -> list[Row]:
 def spare(proven: Proven) -> dict[str, float]:
     """Find what each requirement has to spare."""
     inputs = proven.plan.inputs
-    margins, _ = Assessor(inputs).run(*programme_of(proven.plan.constants))
+    margins, _ = Assessor(inputs).run(programme_of(proven.plan.constants))
     planned = {key: float(margin.min()) for key, margin in margins.items()}
     shares = {}
     for row in proven.certificate.rows:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from optimizer.check.certificate import Certificate, Row
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.planner.alternatives import Alternative
-from optimizer.planner.make_plan import ALONE, Search
+from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs, Plan
 from optimizer.prove import Proven, plan_and_prove

@@ -11,8 +11,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from optimizer.errors import CheckFailedError, NoPlanError
-from optimizer.planner.make_plan import ALONE, Search
 from optimizer.planner.objective import Axis, EpsilonConstraint
+from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Costs, Inputs
 from optimizer.prove import Proven, plan_and_prove
@@ -89,9 +89,11 @@ def frontier(
     """Find the frontier of two quantities."""
     least, capped = axes
 
-    def solved(number: int, trade: EpsilonConstraint, *known: Proven, why: bool = False) -> Proven:
+    def solved(number: int, constraint: EpsilonConstraint, *known: Proven, why: bool = False) -> Proven:
         at = f"point {number} of {points + 1}: "
-        one = replace(search, trade=trade, known=tuple(each.plan.constants for each in known), why=why)
+        one = replace(
+            search, epsilon_constraint=constraint, known=tuple(each.plan.constants for each in known), why=why
+        )
         return plan_and_prove(inputs, solver=solver, report=lambda step: report(at + step), search=one)
 
     first = solved(1, EpsilonConstraint(least, capped), why=True)

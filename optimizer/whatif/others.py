@@ -10,10 +10,10 @@ from typing import Literal
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
 from optimizer.planner.alternatives import Alternative, Alternatives, What
+from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.margins import Assessor
 from optimizer.planner.solver import SolverName
-from optimizer.planner.structure import ROUNDS_MOST
-from optimizer.planner.table_of import constants_of, programme_of
+from optimizer.planner.structure import ROUNDS_MOST, Programme
 from optimizer.programme.constants import KINDS, Kind
 from optimizer.programme.plan import Plan
 from optimizer.whatif.upgrades import NOISE
@@ -127,7 +127,7 @@ class Judge:
     @property
     def nominal(self) -> int:
         """Number of the nominal corner [1]."""
-        return self._assessor.simulator.cases.nominal
+        return self._assessor.simulator.corners.nominal
 
     def rounds(self) -> Iterator[Rounds]:
         """Ask for one round fewer and one more of each kind."""
@@ -165,8 +165,9 @@ class Judge:
             return None
         cost = self._cost
         more = found.cost - cost
-        constants = constants_of(self._assessor, found.structure, found.settings, found.runs)
         inputs = self._plan.inputs
+        programme = Programme(found.structure, found.settings)
+        constants = constants_of(inputs, self._assessor.simulator, programme, found.runs)
         rows = check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).rows
         return Other(found, more if abs(more) > NOISE * abs(cost) else 0.0, tuple(_short(rows, found)))
 

@@ -8,7 +8,7 @@ from typing import Literal
 
 from optimizer.check.certificate import Row
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
-from optimizer.planner.make_plan import ALONE, Search
+from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Costs, Inputs
 from optimizer.prove import Proven, plan_and_prove

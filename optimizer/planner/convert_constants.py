@@ -1,0 +1,96 @@
+"""The planner's programme as the controller's constants, and constants as the planner's programme."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from optimizer.planner.simulation import Runs, Simulator
+from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.programme.constants import GAP_S, KINDS, Constants, Round
+from optimizer.programme.plan import Inputs
+from optimizer.programme.planfile import inputs_sha256
+from optimizer.units import S_PER_MIN, whole_tenths
+
+HEAT_CEILING = 1.02
+"""Thermostat: longest heating over what the slowest corner needs [1]."""
+
+FILL_EXTRA_S = 5
+"""Level switch: time the inlet may be open beyond what the slowest flow needs into a dry machine [s]."""
+
+
+def programme_of(constants: Constants) -> Programme:
+    """Read constants as a programme; a round heated both alone and while spraying counts as heated alone."""
+    rows = constants.rounds
+    structure = Structure(tuple(KINDS.index(row.kind) for row in rows), tuple(_mode(row) for row in rows))
+    setpoints_c = [row.setpoint_dc / 10.0 if row.setpoint_dc else np.inf for row in rows]
+    settings = Settings(
+        fill_s=np.array([[float(row.fill_s) for row in rows]]),
+        element_s=np.array([[float(row.element_max_s) for row in rows]]),
+        spray_s=np.array([[float(row.spray_s) for row in rows]]),
+        setpoint_c=np.array([setpoints_c]),
+    )
+    return Programme(structure, settings)
+
+
+def _mode(row: Round) -> Mode:
+    if row.kind == "steam":
+        return Mode.STEAM
+    if row.heat_s:
+        return Mode.THEN_SPRAY
+    return Mode.WHILE_SPRAYING if row.spray_element_s else Mode.UNHEATED
+
+
+def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Runs) -> Constants:
+    """Write a programme of one candidate as constants; ``runs`` is what it does in every corner."""
+    machine, goal, corners = inputs.machine, inputs.goal, simulator.corners
+    structure, settings = programme
+    filled_l, carry_over_l = runs.filled_l[0, corners.nominal], float(corners.carry_over_l[corners.nominal])
+    rounds = []
+    for index, (kind, mode) in enumerate(zip(structure.kinds, structure.modes, strict=True)):
+        element_s = round(settings.element_s[0, index]) if mode is not Mode.UNHEATED else 0
+        if mode is Mode.THEN_SPRAY and simulator.thermostat:
+            # The ceiling of a thermostat's heating is a watchdog: as low as the slowest corner allows.
+            slowest_s = float(runs.element_on_s[0, :, index].max())
+            element_s = min(element_s, math.ceil(slowest_s * HEAT_CEILING) + 1)
+        spray_s = round(settings.spray_s[0, index])
+        while_s = element_s if mode is Mode.WHILE_SPRAYING else 0
+        rest_s = simulator.rest_s - (spray_s - while_s) if mode is not Mode.UNHEATED else 0.0
+        setpoint_c = settings.setpoint_c[0, index]
+        dosing = goal.detergent.g_per_l if goal.detergent and KINDS[kind] == "wash" else 0.0
+        rounds.append(
+            Round(
+                kind=KINDS[kind],
+                fill_s=_fill_s(simulator, settings, index),
+                heat_s=element_s if mode in (Mode.THEN_SPRAY, Mode.STEAM) else 0,
+                spray_s=spray_s,
+                spray_element_s=while_s,
+                setpoint_dc=round(setpoint_c * 10.0) if np.isfinite(setpoint_c) and element_s else 0,
+                rest_s=max(math.ceil(rest_s), 0),
+                drain_s=math.ceil(runs.drain_s[0, index]),
+                detergent_dg=round(dosing * (filled_l[index] + carry_over_l) * 10.0),
+            )
+        )
+    stands = goal.drying.method != "none"
+    element = machine.element
+    return Constants(
+        start_drain_s=math.ceil(simulator.start_drain_s),
+        gap_s=GAP_S,
+        rounds=tuple(rounds),
+        stand_s=round(goal.drying.stand_min * S_PER_MIN) if stands else 0,
+        control="thermostat" if simulator.thermostat else "timed",
+        fill_control=machine.inlet.control,
+        hysteresis_dk=round(element.hysteresis_k * 10.0) if element and simulator.thermostat else 0,
+        bath_max_dc=whole_tenths(machine.tank.limit_c),
+        input_sha256=inputs_sha256(inputs),
+    )
+
+
+def _fill_s(simulator: Simulator, settings: Settings, index: int) -> int:
+    level_l = simulator.machine.inlet.level_l
+    if level_l is None:
+        return round(float(settings.fill_s[0, index]))
+    slowest_l_per_s = float(simulator.corners.inlet_l_per_s.min())
+    fill_s: int = math.ceil(level_l.high / slowest_l_per_s)
+    return fill_s + FILL_EXTRA_S
