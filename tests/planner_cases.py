@@ -9,9 +9,8 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from optimizer.errors import NoPlanError
-from optimizer.planner.make_plan import Search
 from optimizer.planner.margins import Assessor
-from optimizer.planner.search import choose
+from optimizer.planner.search import Search, choose
 from optimizer.planner.structure import ROUNDS_MOST
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal

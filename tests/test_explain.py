@@ -18,8 +18,8 @@ from test_planner_oracle import COLD, RINSE, WASH, every_settings, structures
 from optimizer.check.certify import check
 from optimizer.cli.app import app
 from optimizer.cli.ending import run
-from optimizer.planner.make_plan import ALONE, Search
 from optimizer.planner.margins import Assessor
+from optimizer.planner.search import ALONE, Search
 from optimizer.planner.structure import Programme, Settings, Structure
 from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import Space

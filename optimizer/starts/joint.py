@@ -22,7 +22,7 @@ import numpy as np
 
 from optimizer.errors import NoPlanError
 from optimizer.planner.bill import unit_prices
-from optimizer.planner.make_plan import ALONE, Search
+from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.profile.prices import Prices
 from optimizer.programme.plan import Inputs
