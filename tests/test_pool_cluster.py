@@ -110,11 +110,10 @@ def test_nothing_is_lost_or_doubled_when_a_worker_is_killed(
     assert kept == alone
 
 
-def test_scheduler_that_is_not_there_is_bad_input(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("optimizer.batch.cluster.CONNECT_S", 1)
+def test_scheduler_that_is_not_there_is_bad_input() -> None:
     cases = read_cases(StudyRequest(("clubhouse",), ("glasses",)))
     with pytest.raises(InputError, match="no scheduler answers there"):
-        run_cases(cases, WorkerSettings(scheduler="tcp://127.0.0.1:1"))
+        run_cases(cases, WorkerSettings(scheduler="tcp://127.0.0.1:1", connect_s=1.0))
 
 
 @pytest.mark.parametrize(

@@ -22,9 +22,6 @@ TLS_FIX = (
     "set distributed.comm.tls.ca-file, .client.cert and .client.key in Dask's settings; plain tcp:// is for "
     "a network that you trust"
 )
-CONNECT_S = 10
-"""How long the scheduler may take to answer [s]."""
-
 NO_LIMIT = 1_000_000
 """Cases that a scheduler takes at once [1]."""
 
@@ -76,14 +73,14 @@ class Cluster:
     lost_case_message = "the cluster lost it: its workers died one after the other, or the scheduler did"
     most_at_once = NO_LIMIT
 
-    def __init__(self, address: str) -> None:
+    def __init__(self, address: str, connect_s: float) -> None:
         from distributed import Client, KilledWorker
 
         # What it would log, with tracebacks, is said in the rows of the cases that are lost.
         for name in ("distributed", "distributed.client"):
             logging.getLogger(name).setLevel(logging.CRITICAL)
         try:
-            self._client = Client(address, timeout=CONNECT_S, set_as_default=False)
+            self._client = Client(address, timeout=connect_s, set_as_default=False)
         except OSError as error:
             fix = "start one: dask scheduler"
             raise InputError(

@@ -29,11 +29,14 @@ class WorkerSettings:
         Address of a Dask scheduler to use instead.
     cache : Path or None
         Folder of finished cases.
+    connect_s : float
+        How long to try to reach the scheduler, above 0 [s].
     """
 
     jobs: int | None = None
     scheduler: str | None = None
     cache: Path | None = None
+    connect_s: float = 10.0
 
     def issues(self) -> list[InputIssue]:
         """Find what can be known to be wrong before any work begins."""
@@ -156,7 +159,7 @@ def _answered(settings: WorkerSettings, cases: Sequence[Case]) -> Generator[tupl
 def _workers(settings: WorkerSettings, most: int) -> Iterator[Workers]:
     workers: Workers
     if settings.scheduler is not None:
-        workers = Cluster(settings.scheduler)
+        workers = Cluster(settings.scheduler, settings.connect_s)
     else:
         workers = WorkerProcesses(min(settings.jobs or processors(), most))
     try:

@@ -194,7 +194,12 @@ def _boiling(drive: Drive) -> Slopes:
 
 
 def advance(
-    state: State, drive: Drive, duration_s: Array, stop: StopAt | None = None, rtol: float = RTOL
+    state: State,
+    drive: Drive,
+    duration_s: Array,
+    stop: StopAt | None = None,
+    rtol: float = RTOL,
+    samples_per_step: int = SAMPLES_PER_STEP,
 ) -> Samples:
     """Run every case for its own time (0 leaves it where it is), or until its bath passes a temperature.
 
@@ -225,7 +230,7 @@ def advance(
     )
     dense = solved.sol
     assert dense is not None
-    between = np.arange(SAMPLES_PER_STEP) / SAMPLES_PER_STEP
+    between = np.arange(samples_per_step) / samples_per_step
     steps = solved.t[:-1, None] + np.diff(solved.t)[:, None] * between
     sigma = np.append(steps.ravel(), solved.t[-1])
     values = dense(sigma).reshape(3, cases, len(sigma))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.check.equations import RTOL, Drive, Samples, State, StopAt, advance
+from optimizer.check.equations import RTOL, SAMPLES_PER_STEP, Drive, Samples, State, StopAt, advance
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array, Bools, Cases
 from optimizer.physics.water import BOILING_C
@@ -48,6 +48,8 @@ class Simulation:
         With less water than this at the start of a stretch the element heats itself and not the bath [kg].
     lip_kg : float
         Water above this at the end of a stretch has run over and is gone [kg].
+    samples_per_step : int
+        Samples of a step of the integrator, 1 or more [1].
     """
 
     constants: Constants
@@ -57,6 +59,7 @@ class Simulation:
     steam_share: float = 0.4
     cover_kg: float = 0.0
     lip_kg: float = np.inf
+    samples_per_step: int = SAMPLES_PER_STEP
 
     def run(self, delivered: Iterable[Phase] | None = None, start: State | None = None) -> Iterator[Stretch]:
         """Run the programme, and give one stretch after the other, the standing at the end included.
@@ -107,7 +110,7 @@ class Simulation:
         pumping_s = np.divide(above_kg, net_kg_per_s, out=longest_s.copy(), where=net_kg_per_s > 0.0)
         pumping_s = np.minimum(pumping_s, longest_s)
         drive = replace(drive, outflow_kg_per_s=pumps_kg_per_s)
-        pumped = advance(state, drive, pumping_s, rtol=self.rtol)
+        pumped = self._advance(state, drive, pumping_s)
         yield Stretch(phase, False, element, pumped)
         # What is left is known exactly: rounding in the integration must not look like water left behind.
         drained = pumping_s < longest_s
@@ -116,7 +119,7 @@ class Simulation:
         # Run dry, the pump takes what still comes in.
         drive = self._drive(phase, left, element)
         drive = replace(drive, outflow_kg_per_s=drive.inflow_kg_per_s)
-        samples = advance(left, drive, longest_s - pumping_s, rtol=self.rtol)
+        samples = self._advance(left, drive, longest_s - pumping_s)
         yield Stretch(phase, True, element, samples)
 
     def _heat_to_setpoint(self, phase: Phase, state: State) -> Iterator[Stretch]:
@@ -133,7 +136,7 @@ class Simulation:
         left_s = np.maximum(phase.longest_s - stretch.samples.lasted_s, 0.0)
         end = stretch.samples.end
         drive = replace(self._drive(phase, end, on), steam_share=self.steam_share)
-        yield Stretch(phase, True, on, advance(end, drive, left_s, rtol=self.rtol))
+        yield Stretch(phase, True, on, self._advance(end, drive, left_s))
 
     def _hold(self, phase: Phase, state: State) -> Iterator[Stretch]:
         """Let the thermostat hold the bath: in one stretch every case runs up to its own next switching."""
@@ -161,8 +164,11 @@ class Simulation:
         stop: StopAt | None = None,
     ) -> Stretch:
         on = self._all(phase.outputs.element) if element is None else element
-        samples = advance(state, self._drive(phase, state, on), duration_s, stop, self.rtol)
+        samples = self._advance(state, self._drive(phase, state, on), duration_s, stop)
         return Stretch(phase, True, on, samples)
+
+    def _advance(self, state: State, drive: Drive, duration_s: Array, stop: StopAt | None = None) -> Samples:
+        return advance(state, drive, duration_s, stop, self.rtol, self.samples_per_step)
 
     def _drive(self, phase: Phase, state: State, element: Bools) -> Drive:
         cases, spraying = self.cases, phase.outputs.wash_pump
