@@ -34,7 +34,7 @@ atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)
 def built(plan: Plan, *options: str, source: Path | None = None) -> Path:
     """Compile the controller for a plan, in a folder of its own."""
     folder = Path(tempfile.mkdtemp(dir=_FOLDER))
-    (folder / "wash_timing.h").write_text(FORMS["c"](plan), encoding="utf-8")
+    (folder / "wash_timing.h").write_text(FORMS["c"].text(plan), encoding="utf-8")
     return compiled(folder, *options, source=source)
 
 

@@ -127,10 +127,10 @@ def test_a_bench_run_for_another_kind_of_machine_is_refused() -> None:
 @pytest.mark.parametrize("form", FORMS)
 def test_marked_everywhere(form: str) -> None:
     bench = bench_run(plan_case())
-    text = " ".join(FORMS[form](bench).replace("*", " ").split())
+    text = " ".join(FORMS[form].text(bench).replace("*", " ").split())
     assert "BENCH RUN: it washes nothing." in text
     assert f"in {bench.constants.total_max_s} s: every phase in its order" in text
-    assert "BENCH RUN" not in FORMS[form](plan_case())
+    assert "BENCH RUN" not in FORMS[form].text(plan_case())
     assert bench.constants.total_max_s == 6 + 4 * (6 + 4 + 6 + 3 * 2) + 2 * (4 + 2) + 4
 
 

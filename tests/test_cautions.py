@@ -36,8 +36,8 @@ def test_water_that_comes_hot_scalds_without_an_element(water_c: float, warned: 
 @pytest.mark.parametrize("form", FORMS)
 def test_constants_carry_the_cautions_of_their_machine(form: str) -> None:
     for plan in (plan_case(), cold_plan()):
-        text = FORMS[form](plan)
+        text = FORMS[form].text(plan)
         words = " ".join(text.replace("*", " ").split())
         found = [caution for caution in cautions() if " ".join(caution.split()) in words]
         assert found == list(cautions(plan.inputs.machine))
-    assert json.loads(FORMS["json"](cold_plan()))["cautions"] == list(cautions(COLD))
+    assert json.loads(FORMS["json"].text(cold_plan()))["cautions"] == list(cautions(COLD))

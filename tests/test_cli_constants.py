@@ -54,7 +54,7 @@ def shown(capfd: pytest.CaptureFixture[str]) -> Shown:
 
 def file_of(plan: Plan, form: str, folder: Path) -> Path:
     path = folder / f"wash_timing.{form}"
-    path.write_text(FORMS[form](plan), encoding="utf-8")
+    path.write_text(FORMS[form].text(plan), encoding="utf-8")
     return path
 
 

@@ -13,10 +13,12 @@ from controller_rig import SOURCES, STRICT, needs_cc
 from optimizer.cli.app import app
 from optimizer.cli.ending import run
 from optimizer.emit.bench_run import bench_run
-from optimizer.emit.controller import FILE_NAMES
-from optimizer.emit.forms import FORMS
+from optimizer.emit.forms import FORMS, controller_file_names
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
+
+FILE_NAMES = controller_file_names(bench_run=False)
+BENCH_FILE_NAMES = controller_file_names(bench_run=True)
 
 
 def call(*words: str | Path) -> int:
@@ -47,20 +49,46 @@ def test_writes_header_and_controller_that_compile_together(
     assert call(plan_path, "--with-controller", folder) == 0
     assert capfd.readouterr().out == ""
     written = files_in(folder)
-    assert set(written) == set(FILE_NAMES)
-    assert written["wash_timing.h"] == FORMS["c"](proven("clubhouse").plan)
+    assert set(written) == set(FILE_NAMES) == {"wash_timing.h", "wash_controller.h", "wash_controller.c"}
+    assert written["wash_timing.h"] == FORMS["c"].text(proven("clubhouse").plan)
     for name in FILE_NAMES[1:]:
         assert written[name] == (SOURCES / name).read_text(encoding="utf-8")
+    assert compiler_says(folder) == ""
+
+
+def compiler_says(folder: Path) -> str:
     command = ["cc", "-std=c99", *STRICT, "-c", "wash_controller.c"]
-    done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stderr
+    return subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False).stderr
 
 
+@needs_cc
 def test_bench_run_goes_with_the_controller_too(plan_path: Path, tmp_path: Path) -> None:
     folder = tmp_path / "firmware"
     folder.mkdir()
     assert call(plan_path, "--bench-run", "--format", "c", "--with-controller", folder) == 0
-    assert files_in(folder)["wash_timing.h"] == FORMS["c"](bench_run(proven("clubhouse").plan))
+    written = files_in(folder)
+    assert set(written) == set(BENCH_FILE_NAMES)
+    assert written["wash_timing_bench_run.h"] == FORMS["c"].text(bench_run(proven("clubhouse").plan))
+    # Each controller names its own header and no other, and finds it.
+    assert all("wash_timing.h" not in text for text in written.values())
+    assert '#include "wash_timing_bench_run.h"' in written["wash_controller.c"]
+    assert compiler_says(folder) == ""
+
+
+@needs_cc
+def test_neither_header_is_taken_for_the_other(plan_path: Path, tmp_path: Path) -> None:
+    """In one folder they lie side by side; in one program the compiler stops."""
+    folder = tmp_path / "firmware"
+    folder.mkdir()
+    assert call(plan_path, "--bench-run", "--with-controller", folder) == 0
+    assert call(plan_path, "--with-controller", folder) == 3
+    assert call(plan_path, "--with-controller", folder, "--force") == 0
+    assert set(files_in(folder)) == {*FILE_NAMES, *BENCH_FILE_NAMES}
+    assert compiler_says(folder) == ""
+    assert '#include "wash_timing.h"' in files_in(folder)["wash_controller.c"]
+    both = '#include "wash_timing.h"\n#include "wash_timing_bench_run.h"\n'
+    (folder / "wash_controller.c").write_text(both, encoding="utf-8")
+    assert "error" in compiler_says(folder)
 
 
 @pytest.mark.parametrize("there", FILE_NAMES)

@@ -11,7 +11,7 @@ from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, plan_case
 from optimizer.cli.app import app
 from optimizer.cli.ending import run
 from optimizer.emit.bench_run import bench_run
-from optimizer.emit.json_form import to_json
+from optimizer.emit.json_form import JSON
 from optimizer.programme.planfile import plan_to_json
 
 
@@ -52,7 +52,7 @@ def test_json_has_them_only_if_asked(plan_path: Path, capfd: pytest.CaptureFixtu
 
 def test_a_bench_run_has_no_faults_to_run(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "bench.json"
-    path.write_text(to_json(bench_run(plan_case())), encoding="utf-8")
+    path.write_text(JSON.text(bench_run(plan_case())), encoding="utf-8")
     profiles = ("--machine", "clubhouse", "--goal", "everyday")
     assert call("check", path, *profiles, "--faults") == 3
     shown = capfd.readouterr()

@@ -125,13 +125,13 @@ def test_constants_go_to_standard_output_or_to_a_file(
     plan_path: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
     plan = read(plan_path)
-    for form, emit in FORMS.items():
+    for form, one in FORMS.items():
         assert call("constants", plan_path, "--format", form) == 0
-        assert capfd.readouterr() == (emit(plan), "")
+        assert capfd.readouterr() == (one.text(plan), "")
         path = tmp_path / f"constants.{form}"
         assert call("constants", plan_path, "--format", form, "--out", path) == 0
         assert capfd.readouterr().out == ""
-        assert path.read_text(encoding="utf-8") == emit(plan)
+        assert path.read_text(encoding="utf-8") == one.text(plan)
 
 
 def test_forms_on_the_command_line_are_the_emitters() -> None:

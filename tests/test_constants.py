@@ -72,7 +72,7 @@ def compiled(compiler: str, folder: Path, source: str, *options: str) -> subproc
 @pytest.mark.parametrize("form", ENDINGS)
 def test_golden_files(name: str, form: str) -> None:
     golden = GOLDEN / f"{name}.{ENDINGS[form]}"
-    assert FORMS[form](fixed(PLANS[name]())) == golden.read_text(encoding="utf-8")
+    assert FORMS[form].text(fixed(PLANS[name]())) == golden.read_text(encoding="utf-8")
 
 
 @needs_compilers
@@ -81,7 +81,7 @@ def test_golden_files(name: str, form: str) -> None:
 def test_header_compiles_alone(name: str, standard: str, tmp_path: Path) -> None:
     command, language = ("c++", "c++") if "++" in standard else ("cc", "c")
     source = tmp_path / "main.src"
-    source.write_text(FORMS["c"](PLANS[name]()), encoding="utf-8")
+    source.write_text(FORMS["c"].text(PLANS[name]()), encoding="utf-8")
     options = [f"-std={standard}", "-x", language, *STRICT, "-fsyntax-only"]
     done = subprocess.run([command, *options, source], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
@@ -91,7 +91,7 @@ def test_header_compiles_alone(name: str, standard: str, tmp_path: Path) -> None
 @pytest.mark.parametrize("standard", ["c99", "c11"])
 @pytest.mark.parametrize("name", PLANS)
 def test_header_compiles_where_int_has_16_bits(name: str, standard: str, tmp_path: Path) -> None:
-    (tmp_path / "wash_timing.h").write_text(FORMS["c"](PLANS[name]()), encoding="utf-8")
+    (tmp_path / "wash_timing.h").write_text(FORMS["c"].text(PLANS[name]()), encoding="utf-8")
     command = ["avr-gcc", "-mmcu=atmega328p", f"-std={standard}", "-x", "c", *STRICT, "-fsyntax-only"]
     done = subprocess.run(
         [*command, "wash_timing.h"], cwd=tmp_path, capture_output=True, text=True, check=False
@@ -101,7 +101,7 @@ def test_header_compiles_where_int_has_16_bits(name: str, standard: str, tmp_pat
 
 @needs_compilers
 def test_header_compiles_twice_in_one_file_and_inside_extern_c(tmp_path: Path) -> None:
-    (tmp_path / "wash_timing.h").write_text(FORMS["c"](plan_case()), encoding="utf-8")
+    (tmp_path / "wash_timing.h").write_text(FORMS["c"].text(plan_case()), encoding="utf-8")
     include = '#include "wash_timing.h"\n'
     assert compiled("c99", tmp_path, include * 2, "-c").returncode == 0
     assert compiled("c++11", tmp_path, 'extern "C" {\n' + include + "}\n", "-c").returncode == 0
@@ -112,7 +112,7 @@ def test_header_compiles_twice_in_one_file_and_inside_extern_c(tmp_path: Path) -
 @pytest.mark.parametrize("name", PLANS)
 def test_compiled_table_holds_the_constants(name: str, compiler: str, tmp_path: Path) -> None:
     plan = PLANS[name]()
-    (tmp_path / "wash_timing.h").write_text(FORMS["c"](plan), encoding="utf-8")
+    (tmp_path / "wash_timing.h").write_text(FORMS["c"].text(plan), encoding="utf-8")
     done = compiled(compiler, tmp_path, PRINT_TABLE)
     assert done.returncode == 0, done.stderr
     printed = subprocess.run([tmp_path / "main.out"], capture_output=True, text=True, check=True).stdout
@@ -124,14 +124,16 @@ def test_compiled_table_holds_the_constants(name: str, compiler: str, tmp_path: 
 
 
 def test_level_switch_lifts_the_limits_of_a_timed_fill() -> None:
-    header = FORMS["c"](thermostat_plan())
+    header = FORMS["c"].text(thermostat_plan())
     assert "may run over" not in header
     assert re.search(r"#define WASH_FILL_BY_LEVEL +1U ", header)
     assert "at most, the tank holds 28 l" in header
 
 
 def test_every_macro_has_a_unit_and_a_comment() -> None:
-    numbers = re.findall(r"^#define (WASH_\w+) +(\w+) /\* (.*) \*/$", FORMS["c"](thermostat_plan()), re.M)
+    numbers = re.findall(
+        r"^#define (WASH_\w+) +(\w+) /\* (.*) \*/$", FORMS["c"].text(thermostat_plan()), re.M
+    )
     assert len(numbers) == 14 + 4 * 10 + 5
     unitless = [
         f"WASH_{name}" for name in ("FORMAT", "ROUNDS", "BENCH_RUN", "FILL_BY_LEVEL", "HAS_THERMOSTAT")
@@ -147,7 +149,7 @@ def test_every_macro_has_a_unit_and_a_comment() -> None:
 
 def test_prerinse_ceiling_is_the_lower_of_the_two() -> None:
     warm = Round("prerinse", 90, 300, 180, 0, 0, 20, 60, 0)
-    header = FORMS["c"](plan_case(warm, WASH))
+    header = FORMS["c"].text(plan_case(warm, WASH))
     assert "ceiling 40 C (prerinse)" in header
     assert "ceiling 75 C (tank)" in header
 
@@ -159,7 +161,7 @@ def test_prerinse_ceiling_is_the_lower_of_the_two() -> None:
 def test_no_title_can_break_the_header(title: str, tmp_path: Path) -> None:
     plan = plan_case()
     goal = plan.inputs.goal.model_copy(update={"title": title})
-    header = FORMS["c"](replace(plan, inputs=replace(plan.inputs, goal=goal)))
+    header = FORMS["c"].text(replace(plan, inputs=replace(plan.inputs, goal=goal)))
     for compiler in COMPILERS:
         done = compiled(compiler, tmp_path, header, "-c")
         assert done.returncode == 0, done.stderr
@@ -168,18 +170,18 @@ def test_no_title_can_break_the_header(title: str, tmp_path: Path) -> None:
 @pytest.mark.parametrize("form", FORMS)
 def test_forms_carry_hash_and_cautions_and_no_place_of_the_maker(form: str) -> None:
     plan = plan_case()
-    text = FORMS[form](plan)
+    text = FORMS[form].text(plan)
     assert plan.constants.input_sha256 in text
     words = " ".join(text.replace("*", " ").split())
     assert all(" ".join(caution.split()) in words for caution in cautions())
     assert str(Path.cwd()) not in text
     assert text.endswith("\n")
-    assert text == FORMS[form](plan_case())
+    assert text == FORMS[form].text(plan_case())
 
 
 def test_json_constants_are_integers_with_units() -> None:
     plan = thermostat_plan()
-    read = json.loads(FORMS["json"](plan))
+    read = json.loads(FORMS["json"].text(plan))
     assert read["format"] == 1
     for row, stored in zip(plan.constants.rounds, read["rounds"], strict=True):
         assert all(type(stored[name]) is int for name in ROUND_NUMBERS)
@@ -196,7 +198,7 @@ def test_any_numbers_stand_in_the_macros(tmp_path: Path, numbers: list[tuple[int
     plan = plan_case(*(Round("wash", *row) for row in numbers))
     macros = dict(
         line.split()[1:3]
-        for line in FORMS["c"](plan).splitlines()
+        for line in FORMS["c"].text(plan).splitlines()
         if line.startswith("#define WASH_ROUND_") and "_KIND" not in line and "(" not in line.split()[1]
     )
     wanted = {

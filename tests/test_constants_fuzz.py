@@ -27,9 +27,9 @@ from optimizer.check.certify import check
 from optimizer.cli.app import app
 from optimizer.cli.ending import run
 from optimizer.emit.bench_run import bench_run
-from optimizer.emit.forms import FORMS
+from optimizer.emit.forms import FORMS, form_of
 from optimizer.emit.numbers import names, numbers
-from optimizer.emit.read import form_of, read_constants
+from optimizer.emit.read import read_constants
 from optimizer.emit.relations import in_c
 from optimizer.errors import InputError, InputIssue
 from optimizer.programme.constants import ROUND_NUMBERS, Constants
@@ -85,7 +85,7 @@ SETS = {**PLANS, "steam": steam_plan(), "bench": bench_run(plan_case())}
 
 @cache
 def text_of(name: str, form: str) -> str:
-    return FORMS[form](SETS[name])
+    return FORMS[form].text(SETS[name])
 
 
 def passes(table: Constants, plan: Plan) -> bool:
@@ -262,8 +262,8 @@ def test_edited_constants_that_pass_are_safe(edited: tuple[str, Constants], form
     plan = PLANS[name]
     if table.issues("x"):
         return
-    assert read_constants(FORMS[form](replace(plan, constants=table)), "x") == table
-    judge(FORMS[form](replace(plan, constants=table)), plan)
+    assert read_constants(FORMS[form].text(replace(plan, constants=table)), "x") == table
+    judge(FORMS[form].text(replace(plan, constants=table)), plan)
 
 
 @cases(8)

@@ -20,9 +20,10 @@ from hypothesis import given
 from plan_cases import plan_case
 
 from optimizer.check.certify import check
-from optimizer.emit.forms import FORMS
+from optimizer.emit.forms import FORMS, form_of
+from optimizer.emit.iec import IEC
 from optimizer.emit.numbers import names, numbers, of_round
-from optimizer.emit.read import form_of, read_constants
+from optimizer.emit.read import read_constants
 from optimizer.emit.relations import in_c
 from optimizer.programme.constants import ROUND_NUMBERS, Constants
 
@@ -31,7 +32,7 @@ from optimizer.programme.constants import ROUND_NUMBERS, Constants
 @pytest.mark.parametrize("name", PLANS)
 def test_what_is_written_comes_back(name: str, form: str) -> None:
     plan = PLANS[name]()
-    text = FORMS[form](plan)
+    text = FORMS[form].text(plan)
     assert form_of(text) == form
     assert read_constants(text, "x") == plan.constants
     assert read_constants(text.replace("\n", "\r\n"), "x") == plan.constants
@@ -42,8 +43,8 @@ def test_what_is_written_comes_back(name: str, form: str) -> None:
 def test_any_table_comes_back_in_every_form(table: Constants) -> None:
     assert table.issues("x") == []
     plan = plan_of(table)
-    for form, write in FORMS.items():
-        assert read_constants(write(plan), "x") == table, form
+    for form, one in FORMS.items():
+        assert read_constants(one.text(plan), "x") == table, form
 
 
 @pytest.mark.parametrize(
@@ -52,7 +53,7 @@ def test_any_table_comes_back_in_every_form(table: Constants) -> None:
 def test_certificate_of_a_file_is_that_of_the_plan(table: Constants, changes: dict[str, Any]) -> None:
     rig = machine(changes, tolerances=False)
     plan = replace(plan_case(machine=rig), constants=replace(table, input_sha256="0" * 64))
-    (again,) = {read_constants(write(plan), form) for form, write in FORMS.items()}
+    (again,) = {read_constants(one.text(plan), form) for form, one in FORMS.items()}
     rows = [check(given, rig, goal(), circuit(), draws=4).rows for given in (plan.constants, again)]
     assert rows[0] == rows[1]
 
@@ -73,11 +74,11 @@ def test_a_compiler_reads_the_same_numbers(name: str, tmp_path: Path) -> None:
     plan = PLANS[name]()
     wanted = names(len(plan.constants.rounds))
     prints = "\n    ".join(f'printf("%lu\\n", 0UL + {in_c(number)});' for number in wanted)
-    (tmp_path / "wash_timing.h").write_text(FORMS["c"](plan), encoding="utf-8")
+    (tmp_path / "wash_timing.h").write_text(FORMS["c"].text(plan), encoding="utf-8")
     (tmp_path / "main.c").write_text(PRINT_NUMBERS.format(prints=prints), encoding="utf-8")
     subprocess.run(["cc", "-std=c99", "main.c", "-o", "main"], cwd=tmp_path, check=True)
     printed = subprocess.run([tmp_path / "main"], capture_output=True, text=True, check=True).stdout.split()
-    found = read_constants(FORMS["c"](plan), "x")
+    found = read_constants(FORMS["c"].text(plan), "x")
     assert dict(zip(wanted, map(int, printed), strict=True)) == numbers(found)
 
 
@@ -85,7 +86,7 @@ def test_a_compiler_reads_the_same_numbers(name: str, tmp_path: Path) -> None:
 def test_python_imports_the_module(name: str, tmp_path: Path) -> None:
     plan = PLANS[name]()
     path = tmp_path / "wash_timing.py"
-    path.write_text(FORMS["micropython"](plan), encoding="utf-8")
+    path.write_text(FORMS["micropython"].text(plan), encoding="utf-8")
     assert "micropython" not in sys.modules
     spec = importlib.util.spec_from_file_location("wash_timing", path)
     assert spec is not None
@@ -98,13 +99,13 @@ def test_python_imports_the_module(name: str, tmp_path: Path) -> None:
     rows = [(expected[of_round(n, "kind")], *(getattr(row, key) for key in ROUND_NUMBERS))
             for n, row in enumerate(plan.constants.rounds, start=1)]  # fmt: skip
     assert list(module.WASH_TABLE) == rows
-    assert "scald" in module.__doc__
+    assert "Mains voltage" in module.__doc__
 
 
 @pytest.mark.parametrize("name", PLANS)
 def test_a_spreadsheet_reads_the_rows(name: str) -> None:
     plan = PLANS[name]()
-    rows = list(csv.DictReader(io.StringIO(FORMS["csv"](plan))))
+    rows = list(csv.DictReader(io.StringIO(FORMS["csv"].text(plan))))
     assert list(rows[0]) == ["name", "unit", "value", "low", "high", "comment"]
     found = {row["name"]: row for row in rows if row["low"]}
     assert {name: int(row["value"]) for name, row in found.items()} == numbers(plan.constants)
@@ -114,13 +115,56 @@ def test_a_spreadsheet_reads_the_rows(name: str) -> None:
     assert not any(cell.startswith(("=", "+", "-", "@")) for row in rows for cell in row.values())
 
 
+def saved(text: str, delimiter: str, quoting: int, *, shuffled: bool = False) -> str:
+    """A file as a spreadsheet saves it: other delimiters, quotes where it likes, rows in another order."""
+    head, *rows = csv.reader(io.StringIO(text))
+    out = io.StringIO()
+    writer = csv.writer(out, delimiter=delimiter, quoting=quoting, lineterminator="\r\n")  # type: ignore[arg-type]
+    writer.writerows([head, *(sorted(rows) if shuffled else rows)])
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("quoting", [csv.QUOTE_MINIMAL, csv.QUOTE_ALL])
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+def test_what_a_spreadsheet_saved_is_read(delimiter: str, quoting: int) -> None:
+    for name, plan in PLANS.items():
+        text = saved(FORMS["csv"].text(plan()), delimiter, quoting)
+        assert form_of(text) == "csv"
+        assert read_constants(text, name) == plan().constants
+    text = saved(FORMS["csv"].text(plan_case()), delimiter, quoting, shuffled=True)
+    assert read_constants(text, "x") == plan_case().constants
+
+
+@pytest.mark.parametrize(
+    ("literal", "seconds"),
+    [
+        ("T#1482s", 1482), ("T#24m42s", 1482), ("t#24m42s", 1482), ("TIME#24m_42s", 1482), ("T#24M42S", 1482),
+        ("t#1h2m", 3720), ("T#1h02m03s", 3723), ("time#1d", 86_400), ("T#0s", 0), ("T#1d1s", 86_401),
+        ("T#90m", 5400), ("T#0h5m", 300),
+    ],
+)  # fmt: skip
+def test_durations_in_any_units_of_the_standard(literal: str, seconds: int) -> None:
+    """IEC 61131-3, table of duration literals: units d, h, m, s in this order, either case, underscores
+    between them, the first of them as large as it likes (from memory)."""
+    assert IEC.value("gap_s", literal) == seconds
+
+
+def test_a_table_with_other_durations_is_the_same() -> None:
+    plan = plan_case()
+    text = FORMS["iec"].text(plan)
+    assert text.count(":= T#1200s;") == 2
+    assert text.count(":= T#60s;") == 1
+    other = text.replace(":= T#1200s;", ":= t#20m;").replace(":= T#60s;", ":= TIME#1m_0s;")
+    assert read_constants(other, "x") == plan.constants
+
+
 @pytest.mark.parametrize("name", ["timed", "bench of steam"])
 def test_a_parser_of_the_standard_reads_the_constants(name: str) -> None:
     """blark, a parser of IEC 61131-3 programs, knows the grammar and nothing of this project."""
     from blark.parse import parse_source_code
 
     plan = PLANS[name]()
-    (block,) = parse_source_code(FORMS["iec"](plan)).transform().items
+    (block,) = parse_source_code(FORMS["iec"].text(plan)).transform().items
     assert str(block.attrs) == "CONSTANT"
     found = {str(item.spec.variables[0]): str(item.init.value) for item in block.items}
     assert found.pop("WASH_INPUT_SHA256") == f"'{plan.constants.input_sha256}'"

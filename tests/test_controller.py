@@ -23,7 +23,7 @@ PLANS = {"timed": plan_case, "thermostat": thermostat_plan, "cold": cold_plan, "
 
 
 def compile_for(plan: Plan, folder: Path, *command: str) -> subprocess.CompletedProcess[str]:
-    (folder / "wash_timing.h").write_text(FORMS["c"](plan), encoding="utf-8")
+    (folder / "wash_timing.h").write_text(FORMS["c"].text(plan), encoding="utf-8")
     words = [*command, *STRICT, "-I", str(folder), "-c", str(SOURCE), "-o", str(folder / "out.o")]
     return subprocess.run(words, capture_output=True, text=True, check=False)
 

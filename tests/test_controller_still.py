@@ -11,7 +11,7 @@ from controller_rig import Error, State, compiled
 from planner_cases import proven, shipped
 
 from optimizer.check.meters import longest_still_s
-from optimizer.emit.controller import MOVES_K, MOVES_LINE, MOVES_S, controller_files
+from optimizer.emit.forms import MOVES_K, MOVES_LINE, MOVES_S, controller_files
 from optimizer.prove import Proven, plan_and_prove
 
 WATTS = {"nominal": 170.0, "low": 165.0, "high": 175.0}

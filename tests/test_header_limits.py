@@ -15,7 +15,7 @@ import pytest
 from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, machine_profile, plan_case, steam_plan
 
 from optimizer.emit.bench_run import bench_run
-from optimizer.emit.c99 import to_c99
+from optimizer.emit.c99 import C99
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
 
@@ -110,7 +110,7 @@ Judged = dict[tuple[str, str], str]
 @cache
 def judged(plan_name: str, language: str, folder: Path) -> Judged:
     """Compile every edit of one constant: to both ends of its range, and one past each."""
-    header = to_c99(PLANS[plan_name]())
+    header = C99.text(PLANS[plan_name]())
     known = macros(header)
     headers = {}
     for macro in known.values():
@@ -133,7 +133,7 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("headers")
 
 
-EDITS = [(plan_name, name) for plan_name, plan in PLANS.items() for name in macros(to_c99(plan()))]
+EDITS = [(plan_name, name) for plan_name, plan in PLANS.items() for name in macros(C99.text(plan()))]
 BY_LANGUAGE = [
     (language, plan_name, name)
     for language in LANGUAGES
@@ -152,7 +152,7 @@ def test_each_constant_to_its_bound_and_past_it(
     for end in ("below", "above"):
         complaint = found.get((name, end))
         if complaint is None:
-            assert macros(to_c99(PLANS[plan_name]()))[name].low == 0
+            assert macros(C99.text(PLANS[plan_name]()))[name].low == 0
             continue
         assert "error" in complaint
         assert names_it(complaint, name, language), complaint
@@ -169,7 +169,7 @@ def names_it(complaint: str, name: str, language: str) -> bool:
 
 
 def refusal(plan: Plan, changes: Mapping[str, int], folder: Path) -> str:
-    return complaints({"one": edited(to_c99(plan), changes)}, "c11", folder)["one"]
+    return complaints({"one": edited(C99.text(plan), changes)}, "c11", folder)["one"]
 
 
 LONGEST = {"WASH_TOTAL_MAX_S": 9000 + 1200}  # 150 min of the goal and the standing
@@ -223,12 +223,12 @@ def test_relations_between_constants(changes: dict[str, int], message: str, tmp_
 )
 def test_rest_before_the_drain(row: object, rest_s: int) -> None:
     """Seconds added up by hand; the range in the comment is what the compiler was shown to hold."""
-    header = to_c99(plan_case(replace(row, rest_s=20)))  # type: ignore[type-var]
+    header = C99.text(plan_case(replace(row, rest_s=20)))  # type: ignore[type-var]
     assert macros(header)["WASH_ROUND_1_REST_S"].low == rest_s
 
 
 def test_bounds_by_hand() -> None:
-    found = macros(to_c99(timed()))
+    found = macros(C99.text(timed()))
     nominal = {name: macro.value for name, macro in found.items()}
     assert found["WASH_ROUND_2_HEAT_S"].high == nominal["WASH_ROUND_2_HEAT_S"] == 1500
     assert found["WASH_ROUND_2_DRAIN_S"].low == nominal["WASH_ROUND_2_DRAIN_S"] == 62
@@ -240,7 +240,7 @@ def test_bounds_by_hand() -> None:
     # Ohm's law: 900 W / 230² V² * 240 V, 85 W / (220 V * 0.6); the circuit leaves 6 A - 0.5 A - 3 W / 220 V
     assert (nominal["WASH_ELEMENT_MA"], nominal["WASH_PUMP_MA"]) == (4083, 643)
     assert (nominal["WASH_CIRCUIT_MA"], nominal["WASH_ELEMENT_REST_S"]) == (5486, 20)
-    warm = macros(to_c99(thermostat()))
+    warm = macros(C99.text(thermostat()))
     # 75 °C of the tank less 1 K of sensor error; the bath's watchdog may come down to the setpoint.
     assert warm["WASH_ROUND_2_SETPOINT_DC"] == Macro("WASH_ROUND_2_SETPOINT_DC", 655, 1, 740)
     assert warm["WASH_BATH_MAX_DC"].low == 655
@@ -251,4 +251,4 @@ def test_bounds_by_hand() -> None:
 def test_a_prerinse_may_not_be_set_above_its_own_ceiling() -> None:
     machine = machine_profile(level=True, thermostat=True)
     warm = replace(PRERINSE, heat_s=300, setpoint_dc=350, rest_s=20)
-    assert macros(to_c99(plan_case(warm, machine=machine)))["WASH_ROUND_1_SETPOINT_DC"].high == 390
+    assert macros(C99.text(plan_case(warm, machine=machine)))["WASH_ROUND_1_SETPOINT_DC"].high == 390

@@ -22,7 +22,10 @@ FORMS_HELP = (
     "c: a C99 header; json and csv: integers with units; micropython: a module; iec: IEC 61131-3 constants."
 )
 
-CONTROLLER_HELP = "Write wash_timing.h and a reference controller in C99 into this folder, which must exist."
+CONTROLLER_HELP = (
+    "Write the header (wash_timing.h; wash_timing_bench_run.h with --bench-run) and a reference controller "
+    "in C99 into this folder, which must exist."
+)
 
 
 class Form(StrEnum):
@@ -50,20 +53,22 @@ def constants(
 
     The plan is checked first. Unless the check passes nothing is written, and the exit code is 5.
     """
-    from optimizer.emit.controller import FILE_NAMES, controller_files
-    from optimizer.emit.forms import FORMS
+    from optimizer.emit.forms import FORMS, controller_file_names, controller_files
     from optimizer.files import refuse_occupied, write_text_atomic
 
     _refuse_odd_options(form, out, with_controller)
-    for place in [with_controller / name for name in FILE_NAMES] if with_controller else [out] if out else []:
+    places = [out] if out else []
+    if with_controller is not None:
+        places = [with_controller / name for name in controller_file_names(bench_run=bench_run)]
+    for place in places:
         refuse_occupied(place, force=force)
     found, _ = proven(plan, "so no constants are written")
-    given = _rehearsed(found) if bench_run else found
+    given = _bench_run(found) if bench_run else found
     if with_controller is not None:
         for name, text in controller_files(given).items():
             write_text_atomic(with_controller / name, text, force=force)
         return
-    text = FORMS[form or Form.C](given)
+    text = FORMS[form or Form.C].text(given)
     if out is None:
         sys.stdout.write(text)
     else:
@@ -79,14 +84,14 @@ def _refuse_odd_options(form: Form | None, out: Path | None, with_controller: Pa
         raise typer.BadParameter(rule, param_hint="--with-controller")
 
 
-def _rehearsed(found: Plan) -> Plan:
+def _bench_run(found: Plan) -> Plan:
     """Make the bench run of a plan, and check it before anybody gets it."""
     from optimizer.check.bench_check import check_bench
     from optimizer.check.certificate import failure_lines
     from optimizer.emit.bench_run import bench_run
 
-    rehearsal = bench_run(found)
-    rows = check_bench(rehearsal.constants, found.inputs.machine, found.constants)
+    bench = bench_run(found)
+    rows = check_bench(bench.constants, found.inputs.machine, found.constants)
     if failures := failure_lines(rows):
         raise CheckFailedError("no bench run is harmless on this machine, so none is written", failures)
-    return rehearsal
+    return bench

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from optimizer.emit.bench_run import bench_sha256
-from optimizer.emit.read import form_of, read_constants
+from optimizer.emit.forms import form_of
+from optimizer.emit.read import read_constants
 from optimizer.errors import InputError, InputIssue, quoted
 from optimizer.files import read_text
 from optimizer.programme.constants import Constants

@@ -1,9 +1,8 @@
 """A bench run: the programme's phases in the same order, each in seconds, the element never on.
 
-The table has no place for a rest where a heat phase was, and a heat phase of seconds with the element
-"locked" would trust the controller to know of the lock. So the element's times are 0, whatever runs the
-table, and what a heat phase leaves behind is the rest before the drain, which every heated round gets:
-nothing is on in either. The order of everything that can be seen and heard stays the programme's.
+The element's times are 0, so that no controller can switch it on, whether it knows of bench runs or not. A
+heat phase is therefore left out, and every heated round gets a rest before its drain in its place: in either
+of them no pump or valve is on. What can be seen and heard keeps the order of the programme.
 """
 
 from __future__ import annotations
@@ -28,51 +27,27 @@ SPRAY_S = REST_S = STAND_S = 4
 
 UNSEEN = "too short to be seen"
 NO_BENCH = "too long for a bench run"
-LOCKED = "no element in a bench run"
+NO_ELEMENT = "no element in a bench run"
 
 
 def bench_run(plan: Plan) -> Plan:
-    """Make the bench run of a plan.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    Plan
-        The same with the constants of the bench run; whether they are harmless is for the check to say.
-    """
-    table = plan.constants
-    fill_s = min(max(_fills_s(plan.inputs.machine) // len(table.rounds), LEAST_S), MOST_S)
+    """Make the bench run of a plan; whether it is harmless is for the check to say."""
+    whole = plan.constants
+    fill_s = min(max(_fills_s(plan.inputs.machine) // len(whole.rounds), LEAST_S), MOST_S)
     constants = replace(
-        table,
+        whole,
         start_drain_s=MOST_S,
-        gap_s=min(max(table.gap_s, LEAST_S), MOST_S),
-        rounds=tuple(_shortened(row, fill_s) for row in table.rounds),
-        stand_s=STAND_S if table.stand_s else 0,
-        input_sha256=bench_sha256(table.input_sha256, [row.kind for row in table.rounds]),
+        gap_s=min(max(whole.gap_s, LEAST_S), MOST_S),
+        rounds=tuple(_shortened(row, fill_s) for row in whole.rounds),
+        stand_s=STAND_S if whole.stand_s else 0,
+        input_sha256=bench_sha256(whole.input_sha256, [row.kind for row in whole.rounds]),
         bench_run=True,
     )
     return replace(plan, constants=constants)
 
 
 def bench_sha256(input_sha256: str, kinds: Sequence[Kind]) -> str:
-    """Give a bench run a hash of its own, so that it is taken for no programme.
-
-    Parameters
-    ----------
-    input_sha256 : str
-        Hash of the profiles of the programme.
-    kinds : sequence of str
-        Kinds of its rounds.
-
-    Returns
-    -------
-    str
-        SHA-256 over both, 64 hexadecimal digits.
-    """
+    """Hash of a bench run of rounds of these kinds: never that of a programme."""
     return hashlib.sha256(f"bench run of {input_sha256}: {', '.join(kinds)}".encode()).hexdigest()
 
 
@@ -91,24 +66,13 @@ def _shortened(row: Round, fill_s: int) -> Round:
 
 
 def _fills_s(machine: Machine) -> int:
-    """Longest time of all fills together that cannot flood a drained tank, were nothing to drain [s]."""
+    """Longest time of all fills together that cannot flood a drained tank, even if no drain works [s]."""
     free_l = max(machine.tank.capacity_l - carry_over_l(machine), 0.0)
     return int(free_l / machine.inlet.flow_l_per_min.high * S_PER_MIN)
 
 
 def bench_limits(plan: Plan) -> Limits:
-    """Collect what must hold between the constants of a bench run.
-
-    Parameters
-    ----------
-    plan : Plan
-        The bench run of a plan, checked.
-
-    Returns
-    -------
-    Limits
-        The relations.
-    """
+    """What must hold between the constants of a bench run that was checked."""
     constants, inputs = plan.constants, plan.inputs
     values = numbers(constants) | facts(inputs.machine, inputs.circuit)
     relations = [*shape(constants, values), *_programme(constants)]
@@ -138,12 +102,12 @@ def _round(place: int, row: Round) -> Iterator[Relation]:
         yield from _seconds(of_round(place, name), getattr(row, name))
     for name in ("heat_s", "spray_element_s", "setpoint_dc", "detergent_dg"):
         yield exactly(
-            of_round(place, name), 0, LOCKED if name != "detergent_dg" else "no detergent in a bench run"
+            of_round(place, name), 0, NO_ELEMENT if name != "detergent_dg" else "no detergent in a bench run"
         )
 
 
 def _seconds(name: str, value_s: int) -> Iterator[Relation]:
-    """Keep a phase within its seconds, and one that is left out left out."""
+    """Keep a phase within its few seconds, and at 0 where it is left out."""
     if value_s == 0:
         yield exactly(name, 0, "the programme has no such phase")
         return

@@ -1,25 +1,24 @@
-"""What stands around the numbers of a header: the same lines in every one of so many rounds.
+"""The constants as a C99 header, which old and new compilers of C and C++ take as well.
 
-A reader of headers knows them as well, and refuses a line it does not know.
+A reader takes numbers from its macros. Every other line must stand as it is written here, because an
+expression, a branch or an unknown line could make the compiled programme another than the one that was read.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterator, Sequence
 
-from optimizer.emit.facts import FACTS
-from optimizer.emit.notes import Note, limits_of, notes
-from optimizer.emit.numbers import OF_ROUND, TOP, of_round
-from optimizer.emit.opening import opening
-from optimizer.emit.relations import PHASES, in_c
-from optimizer.emit.watchdogs import Limits
+from optimizer.emit.numbers import of_round
+from optimizer.emit.relations import PHASES, Relation, in_c
+from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, whole
+from optimizer.profile.messages import written
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, UINT16_MAX
-from optimizer.programme.plan import Plan
 
-GUARD = "#ifndef SCULLION_WASH_TIMING_H\n#define SCULLION_WASH_TIMING_H"
+FILE_NAME, BENCH_FILE_NAME = "wash_timing.h", "wash_timing_bench_run.h"
+"""The header of a programme and of a bench run: two names, so that neither is taken for the other."""
+
 INCLUDE = "#include <stdint.h>"
-CLOSING = "#endif /* SCULLION_WASH_TIMING_H */"
-
 _ROUND_LENGTH = " + ".join(f"WASH_PHASE_S(WASH_ROUND_##n##_{phase.upper()})" for phase in PHASES)
 ASSERT_MACROS = f"""\
 /* Stops the compiler where a number was edited past a limit; a compiler without static assertions says that
@@ -38,50 +37,66 @@ ASSERT_MACROS = f"""\
 #define WASH_PHASE_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + {in_c("gap_s")} : 0UL)
 #define WASH_ROUND_LENGTH_S(n) ({_ROUND_LENGTH})"""
 
+COMMENT = re.compile(r'"[^"\n]*"|//[^\n]*|/\*.*?(?:\*/|\Z)', re.DOTALL)
+ASSERTION = re.compile(r'WASH_ASSERT\([\w*+<>= ()]+, "[^"\\]*"\);', re.ASCII)
+MOVES_LINES = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]|\?\?|\\")
+"""What ends or joins lines in some compilers and not in others: none of it is ever written."""
 
-def enumeration() -> str:
-    """Write the kinds of round.
 
-    Returns
-    -------
-    str
-        Lines of C.
-    """
-    kinds = ", ".join(f"{kind_in_c(kind)} = {index}" for index, kind in enumerate(KINDS))
+def _write(sheet: Sheet) -> str:
+    guard = f"SCULLION_WASH_TIMING{'_BENCH_RUN' if sheet.bench_run else ''}_H"
+    parts = [
+        "\n".join(["/*", *(f" * {line}".rstrip() for line in sheet.opening), " */"]),
+        f"#ifndef {guard}\n#define {guard}\n\n{INCLUDE}",
+        _kinds(),
+        "/* Hash of the profiles behind the numbers */\n"
+        f'#define {in_c("input_sha256")} "{sheet.input_sha256}"',
+        "/* The programme as a whole */\n" + _defines(sheet.top),
+    ]
+    parts += [f"/* {heading} */\n{_defines(notes)}" for heading, notes in sheet.rounds()]
+    parts += [
+        "/* Facts about machine and circuit, for the limits below */\n" + _defines(sheet.facts),
+        ASSERT_MACROS,
+        _assertions(sheet.assertions),
+        _array(sheet.notes["rounds"].value),
+        f"#endif /* {guard} */",
+    ]
+    return "\n\n".join(parts) + "\n"
+
+
+def _kinds() -> str:
+    kinds = ", ".join(f"{_kind(kind)} = {index}" for index, kind in enumerate(KINDS))
     return f"/* Kind of a round */\nenum {{ {kinds} }};"
 
 
-def kind_in_c(kind: str) -> str:
-    """Name a kind of round in C.
-
-    Parameters
-    ----------
-    kind : str
-        The kind.
-
-    Returns
-    -------
-    str
-        Name of the enumerator.
-    """
+def _kind(kind: str) -> str:
     return f"WASH_KIND_{kind.upper()}"
 
 
-def table(rounds: int) -> str:
-    """Write the table for a controller that steps through it.
+def _defines(notes: Sequence[Note]) -> str:
+    rows = [(in_c(note.name), _literal(note.name, note.value), note.comment) for note in notes]
+    name_width = max(len(name) for name, _, _ in rows)
+    value_width = max(len(value) for _, value, _ in rows)
+    return "\n".join(f"#define {n:<{name_width}} {v:>{value_width}} /* {text} */" for n, v, text in rows)
 
-    Parameters
-    ----------
-    rounds : int
-        How many rounds there are [1].
 
-    Returns
-    -------
-    str
-        Lines of C.
-    """
+def _literal(name: str, value: int) -> str:
+    if name.endswith("_kind"):
+        return _kind(KINDS[value])
+    return f"{value}{'UL' if value > UINT16_MAX else 'U'}"
+
+
+def _assertions(relations: Sequence[Relation]) -> str:
+    head = (
+        "/* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold\n"
+        "   what keeps the machine safe, not what gets the ware clean. Prove it again with scullion check. */"
+    )
+    return "\n".join([head, *(relation.in_c() for relation in relations)])
+
+
+def _array(rounds: int) -> str:
     members = "\n".join(f"    uint16_t {name};" for name in ROUND_NUMBERS)
-    rows = "\n".join(_table_row(number) for number in range(1, rounds + 1))
+    rows = "\n".join(_array_row(number) for number in range(1, rounds + 1))
     return (
         "/* The same numbers as a table, for a controller that steps through it */\n"
         f"typedef struct {{\n    uint8_t kind;\n{members}\n}} wash_round_t;\n\n"
@@ -91,82 +106,47 @@ def table(rounds: int) -> str:
     )
 
 
-def _table_row(number: int) -> str:
+def _array_row(number: int) -> str:
     names = [in_c(of_round(number, name)) for name in ("kind", *ROUND_NUMBERS)]
     return "    { " + ",\n      ".join(names) + " },"
 
 
-def frame(rounds: int) -> list[str]:
-    """List the parts of a header that are not about single numbers, in their order.
-
-    Parameters
-    ----------
-    rounds : int
-        How many rounds there are [1].
-
-    Returns
-    -------
-    list of str
-        Guard, include, kinds, macros, table and end.
-    """
-    return [GUARD, INCLUDE, enumeration(), ASSERT_MACROS, table(rounds), CLOSING]
+def _statements(text: str) -> Iterator[Statement]:
+    """Lines without comments and assertions: whatever an assertion says, it changes no number."""
+    lines = text.replace("\r\n", "\n").split("\n")
+    rule = "no line may hold a backslash, two question marks or a control character"
+    odd = [(n, line) for n, line in enumerate(lines, start=1) if MOVES_LINES.search(line)]
+    if odd:
+        raise UnreadableError(*((f"line {n}", rule, written(line.strip())) for n, line in odd))
+    bare = COMMENT.sub(_blank, "\n".join(lines))
+    for number, line in enumerate(bare.split("\n"), start=1):
+        words = " ".join(re.split(r"[ \t]+", line)).strip(" ")
+        if words and not ASSERTION.fullmatch(words):
+            yield Statement(f"line {number}", words)
 
 
-HASH_NAME = in_c("input_sha256")
+def _blank(found: re.Match[str]) -> str:
+    """Keep line ends, strings and a comment that is not closed, which the reader then refuses."""
+    text = found[0]
+    if text.startswith('"') or (text.startswith("/*") and not text[2:].endswith("*/")):
+        return text
+    return " " + "\n" * text.count("\n")
 
 
-def to_c99(plan: Plan) -> str:
-    """Write the constants of a plan as a C99 header.
-
-    Parameters
-    ----------
-    plan : Plan
-        A plan whose certificate has passed, or a bench run that was checked.
-
-    Returns
-    -------
-    str
-        The text of the header.
-    """
-    found, rounds = limits_of(plan), plan.constants.rounds
-    noted = notes(plan, found)
-    parts = [
-        "\n".join(["/*", *(f" * {line}".rstrip() for line in opening(plan)), " */"]),
-        f"{GUARD}\n\n{INCLUDE}",
-        enumeration(),
-        f'/* Hash of the profiles behind the numbers */\n#define {HASH_NAME} "{plan.constants.input_sha256}"',
-        "/* The programme as a whole */\n" + _defines(noted[name] for name in TOP),
-    ]
-    for number, row in enumerate(rounds, start=1):
-        head = f"/* Round {number} of {len(rounds)}: {row.kind} */\n"
-        parts.append(head + _defines(noted[of_round(number, name)] for name in OF_ROUND))
-    parts += [
-        "/* Facts about machine and circuit, for the limits below */\n"
-        + _defines(noted[name] for name in FACTS),
-        ASSERT_MACROS,
-        _assertions(found),
-        table(len(rounds)),
-        CLOSING,
-    ]
-    return "\n\n".join(parts) + "\n"
+def _value(name: str, literal: str) -> int | None:
+    if name.endswith("_kind"):
+        return next((number for number, kind in enumerate(KINDS) if _kind(kind) == literal), None)
+    return whole(re.sub(r"UL?$", "", literal))
 
 
-def _defines(noted: Iterable[Note]) -> str:
-    rows = [(in_c(note.name), _value(note), note.comment) for note in noted]
-    name_width = max(len(name) for name, _, _ in rows)
-    value_width = max(len(value) for _, value, _ in rows)
-    return "\n".join(f"#define {n:<{name_width}} {v:>{value_width}} /* {text} */" for n, v, text in rows)
-
-
-def _value(note: Note) -> str:
-    if note.name.endswith("_kind"):
-        return kind_in_c(KINDS[note.value])
-    return f"{note.value}{'UL' if note.value > UINT16_MAX else 'U'}"
-
-
-def _assertions(found: Limits) -> str:
-    head = (
-        "/* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold\n"
-        "   what keeps the machine safe, not what gets the ware clean. Prove it again with scullion check. */"
-    )
-    return "\n".join([head, *(relation.in_c() for relation in found.relations)])
+C99 = Form(
+    sign=re.compile(r"^#(?:ifndef|define) (?:SCULLION_)?WASH_", re.MULTILINE),
+    write=_write,
+    statements=_statements,
+    named=re.compile(r"#define (?P<name>WASH_\w+) (?P<value>.+)", re.ASCII),
+    shown=in_c,
+    literal=_literal,
+    value=_value,
+    quote='"',
+    facts=True,
+)

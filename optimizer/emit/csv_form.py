@@ -1,89 +1,65 @@
-"""The constants as CSV (RFC 4180): one row a number, for a spreadsheet or a script."""
+"""The constants as CSV (RFC 4180): one row a number, for a spreadsheet or a script.
+
+A spreadsheet may save it again with quotes, in another order of rows, or with semicolons or tabs between the
+cells, as it does where the comma is the decimal sign.
+"""
 
 from __future__ import annotations
 
 import csv
 import io
+import re
+from collections.abc import Iterator
 
-from optimizer.emit.notes import limits_of, notes
-from optimizer.emit.numbers import names, unit_of
-from optimizer.emit.opening import cautions, harmless
-from optimizer.emit.reading import Reader
+from optimizer.emit.opening import TITLED, harmless
+from optimizer.emit.sheet import Form, Sheet, Statement, UnreadableError, whole
 from optimizer.profile.messages import written
-from optimizer.programme.plan import Plan
 
 HEAD = ("name", "unit", "value", "low", "high", "comment")
 CAUTION = "caution"
-TITLES = ("machine", "goal", "circuit", "tariff")
-HASH = "input_sha256"
+_OTHER_CELLS = r"\2".join(rf"\1{cell}\1" for cell in HEAD[1:])
+SIGN = re.compile(rf"""\A\s*("?)name\1([,;\t]){_OTHER_CELLS}\s*$""", re.MULTILINE)
 
 
-def to_csv(plan: Plan) -> str:
-    """Write the constants of a plan as CSV.
-
-    Parameters
-    ----------
-    plan : Plan
-        A plan whose certificate has passed, or a bench run that was checked.
-
-    Returns
-    -------
-    str
-        Rows of name, unit, value, range and comment; titles and cautions are rows without a value.
-    """
-    noted = notes(plan, limits_of(plan))
-    inputs = plan.inputs
-    profiles = (inputs.machine, inputs.goal, inputs.circuit, inputs.tariff)
+def _write(sheet: Sheet) -> str:
     rows: list[tuple[object, ...]] = [HEAD]
-    rows += [(profile.kind, "", "", "", "", harmless(profile.title)) for profile in profiles]
-    rows.append((HASH, "", plan.constants.input_sha256, "", "", "hash of the profiles behind the numbers"))
-    for name in names(len(plan.constants.rounds)):
-        note = noted[name]
+    rows += [(kind, "", "", "", "", harmless(title)) for kind, title in sheet.titles.items()]
+    rows.append(("input_sha256", "", sheet.input_sha256, "", "", "hash of the profiles behind the numbers"))
+    notes = [*sheet.top, *(note for _, notes in sheet.rounds() for note in notes)]
+    for note in notes:
         comment = "; ".join(filter(None, (note.meaning, note.aside)))
-        rows.append((name, note.unit, note.value, note.low, note.high, comment))
-    rows += [(CAUTION, "", "", "", "", caution) for caution in cautions(plan)]
+        rows.append((note.name, note.unit, note.value, note.low, note.high, comment))
+    rows += [(CAUTION, "", "", "", "", caution) for caution in sheet.cautions]
     out = io.StringIO()
     csv.writer(out, lineterminator="\n").writerows(rows)
     return out.getvalue()
 
 
-def read_csv(text: str, subject: str) -> Reader:
-    """Read constants from CSV.
-
-    Parameters
-    ----------
-    text : str
-        What the file holds.
-    subject : str
-        Name of the file, for the messages.
-
-    Returns
-    -------
-    Reader
-        The numbers, and what is wrong with them. Ranges and comments are not read: they bind nobody.
-    """
-    reader = Reader(subject, lambda name: name if name.isidentifier() else written(name))
-    rows = csv.reader(io.StringIO(text, newline=""), strict=True)
+def _statements(text: str) -> Iterator[Statement]:
+    """Name, unit and value of every row; ranges, comments, titles and cautions are only words."""
+    sign = SIGN.match(text)
+    rows = csv.reader(io.StringIO(text, newline=""), strict=True, delimiter=sign[2] if sign else ",")
     try:
+        next(rows, None)
         for row in rows:
-            if rows.line_num > 1 and row:
-                _take_row(reader, row, f"line {rows.line_num}")
+            place = f"line {rows.line_num}"
+            if row and len(row) != len(HEAD):
+                rule = f"must have {len(HEAD)} cells: {', '.join(HEAD)}"
+                raise UnreadableError((place, rule, str(len(row))))
+            if row and not (row[0] in (CAUTION, *TITLED) and row[1] == row[2] == ""):
+                yield Statement(place, ",".join(row[:3]))
     except csv.Error as error:
-        reader.issue(f"line {rows.line_num}", f"is not CSV: {error}")
-    return reader
+        raise UnreadableError((f"line {rows.line_num}", f"is not CSV: {error}", "")) from error
 
 
-def _take_row(reader: Reader, row: list[str], place: str) -> None:
-    if len(row) != len(HEAD):
-        reader.issue(place, f"must have {len(HEAD)} cells: {', '.join(HEAD)}", str(len(row)))
-        return
-    name, unit, value, *_ = row
-    if name in (CAUTION, *TITLES):
-        if unit or value:
-            reader.issue(f"{place}, {name}", "has neither unit nor value", written(unit or value))
-    elif name == HASH:
-        reader.take_sha256(value, place)
-    elif unit != unit_of(name):
-        reader.refuse(name, place, f"its unit is {unit_of(name)}", written(unit))
-    else:
-        reader.take_text(name, value, place)
+CSV = Form(
+    sign=SIGN,
+    write=_write,
+    statements=_statements,
+    named=re.compile(r"(?P<name>[^,]*),[^,]*,(?P<value>[^,]*)"),
+    shown=lambda name: name if name.isidentifier() else written(name),
+    literal=lambda _, value: str(value),
+    value=lambda _, literal: whole(literal),
+    quote="",
+    ordered=False,
+)

@@ -1,4 +1,4 @@
-"""Facts about machine and circuit that a header's assertions need beside the constants."""
+"""What the assertions of a header need to know of machine and circuit, beside the constants."""
 
 from __future__ import annotations
 
@@ -12,31 +12,12 @@ from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import UINT16_MAX
 
-MEANING_OF_FACT = {
-    "element_rest_s": "off in water until the element may be bare",
-    "element_ma": "current of the element, at most",
-    "pump_ma": "current of the wash pump, at most",
-    "drain_ma": "current of the drain pump, at most",
-    "circuit_ma": "what the circuit leaves them",
-}
-FACTS = tuple(MEANING_OF_FACT)
-
 
 def facts(machine: Machine, circuit: Circuit) -> dict[str, int]:
-    """Work the facts out.
+    """Value by name [mA, s].
 
-    Parameters
-    ----------
-    machine : Machine
-        The machine.
-    circuit : Circuit
-        What feeds it.
-
-    Returns
-    -------
-    dict of str to int
-        Value by name [mA, s]. Currents are rounded down, each by less than 1 mA, so that no programme
-        that was proven is refused for a fraction of one.
+    Currents are rounded down, each by less than 1 mA, so that no programme that was proven is refused for a
+    fraction of one.
     """
     always_a = running_a(OFF, machine)
 
@@ -53,19 +34,9 @@ def facts(machine: Machine, circuit: Circuit) -> dict[str, int]:
 
 
 def fact_relations(values: Values, *, together: bool) -> Iterator[Relation]:
-    """Let facts be made stricter by hand, never laxer, and keep what runs together within the circuit.
+    """Let facts be made stricter by hand, never laxer, and keep what runs at a time within the circuit.
 
-    Parameters
-    ----------
-    values : mapping of str to int
-        Value by name, facts included [unit of the name].
-    together : bool
-        Whether element and wash pump are ever on together.
-
-    Yields
-    ------
-    Relation
-        One or more a fact.
+    `together`: element and wash pump may be on at the same time.
     """
     why = "not what was measured, plan again"
     for name in ("element_rest_s", "element_ma", "pump_ma", "drain_ma"):
@@ -80,5 +51,5 @@ def fact_relations(values: Values, *, together: bool) -> Iterator[Relation]:
 
 
 def _milli(value_a: float) -> int:
-    # A sum of halves of a milliampere must not lose a whole one to the binary.
+    # 0.0005 A + 0.0005 A may come out just under 0.001 A in binary: rounded before it is rounded down.
     return max(math.floor(round(value_a * 1000.0, 6)), 0)

@@ -1,129 +1,85 @@
-"""The constants as IEC 61131-3 text: one constant a line, which every compiler of the standard takes."""
+"""The constants as IEC 61131-3 text: one constant a line, which every compiler of the standard takes.
+
+Times may be written in any units that the standard allows and that make whole seconds (``T#24m42s``).
+"""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 
-from optimizer.emit.notes import Note, limits_of, notes
-from optimizer.emit.numbers import FLAGS, OF_ROUND, TOP, of_round
-from optimizer.emit.opening import opening
-from optimizer.emit.reading import Reader
+from optimizer.emit.numbers import FLAGS
 from optimizer.emit.relations import in_c
-from optimizer.profile.messages import written
-from optimizer.programme.plan import Plan
+from optimizer.emit.sheet import Form, Note, Sheet, Statement, whole
 
 BEGIN, END = "VAR_GLOBAL CONSTANT", "END_VAR"
-HASH_NAME, HASH_TYPE = in_c("input_sha256"), "STRING[64]"
 BOOLS = ("FALSE", "TRUE")
-
 COMMENT = re.compile(r"'[^'\n]*'|\(\*.*?(?:\*\)|\Z)", re.DOTALL)
-TIME = re.compile(r"T#(\d+)s", re.ASCII)
-LINE = re.compile(r"(WASH_\w+) : ([A-Z]+(?:\[64\])?) := (\S+);", re.ASCII)
+TOKEN = re.compile(r"'[^'\n]*'|[\w#]+|:=|\S")
+TIME = re.compile(r"(?:T|TIME)#(?=\d)(?:(\d+)D_?)?(?:(\d+)H_?)?(?:(\d+)M_?)?(?:(\d+)S)?", re.A | re.I)
+UNITS_S = (86_400, 3600, 60, 1)
+"""Days, hours, minutes, seconds [s]."""
 
 
-def to_iec(plan: Plan) -> str:
-    """Write the constants of a plan as IEC 61131-3 global constants.
-
-    Parameters
-    ----------
-    plan : Plan
-        A plan whose certificate has passed, or a bench run that was checked.
-
-    Returns
-    -------
-    str
-        A ``VAR_GLOBAL CONSTANT`` block: TIME for seconds, UINT for tenths and counts, BOOL for flags.
-    """
-    noted, rounds = notes(plan, limits_of(plan)), plan.constants.rounds
-    lines = [*_opening(plan), BEGIN, f"    {HASH_NAME} : {HASH_TYPE} := '{plan.constants.input_sha256}';"]
-    lines += ["", "    (* The programme as a whole *)", *(_line(noted[name]) for name in TOP)]
-    for number, row in enumerate(rounds, start=1):
-        lines += ["", f"    (* Round {number} of {len(rounds)}: {row.kind} *)"]
-        lines += [_line(noted[of_round(number, name)]) for name in OF_ROUND]
+def _write(sheet: Sheet) -> str:
+    lines = ["(*", *(f"   {line}".rstrip() for line in sheet.opening), "*)", BEGIN]
+    lines.append(f"    {in_c('input_sha256')} : STRING[64] := '{sheet.input_sha256}';")
+    parts = [("The programme as a whole", sheet.top), *sheet.rounds()]
+    for heading, notes in parts:
+        lines += ["", f"    (* {heading} *)", *map(_line, notes)]
     return "\n".join([*lines, END]) + "\n"
 
 
-def _opening(plan: Plan) -> list[str]:
-    return ["(*", *(f"   {line}".rstrip() for line in opening(plan)), "*)"]
-
-
 def _line(note: Note) -> str:
+    kind = "TIME" if note.name.endswith("_s") else "BOOL" if note.name in FLAGS else "UINT"
     literal = _literal(note.name, note.value)
-    return f"    {in_c(note.name)} : {_type(note.name)} := {literal}; (* {note.comment} *)"
-
-
-def _type(name: str) -> str:
-    return "TIME" if name.endswith("_s") else "BOOL" if name in FLAGS else "UINT"
+    return f"    {in_c(note.name)} : {kind} := {literal}; (* {note.comment} *)"
 
 
 def _literal(name: str, value: int) -> str:
     return f"T#{value}s" if name.endswith("_s") else BOOLS[value] if name in FLAGS else str(value)
 
 
-def read_iec(text: str, subject: str) -> Reader:
-    """Read constants from IEC 61131-3 text.
-
-    Parameters
-    ----------
-    text : str
-        What the file holds.
-    subject : str
-        Name of the file, for the messages.
-
-    Returns
-    -------
-    Reader
-        The numbers, and what is wrong with them. A line that scullion does not write is refused.
-    """
-    reader = Reader(subject, in_c)
-    inside = ended = False
+def _statements(text: str) -> Iterator[Statement]:
     for number, line in enumerate(COMMENT.sub(_blank, text).split("\n"), start=1):
-        words, place = " ".join(line.split(" ")).strip(" \t\r"), f"line {number}"
-        if words == BEGIN and not inside:
-            inside = True
-        elif words == END and inside and not ended:
-            ended = True
-        elif words and not (inside and not ended and _taken(reader, words, place)):
-            reader.issue(place, "is not a line that scullion writes here", written(words))
-    if not ended:
-        reader.issue("end", f"{BEGIN} and {END} must stand around the constants")
-    return reader
+        if tokens := TOKEN.findall(line):
+            yield Statement(f"line {number}", " ".join(tokens))
 
 
 def _blank(found: re.Match[str]) -> str:
-    """Take a comment out, keep its line ends; one that is not closed or holds another stays, for refusal."""
+    """Keep line ends, strings, and a comment that is not closed or holds another, which is then refused."""
     text = found[0]
     if text.startswith("'") or "(*" in text[2:] or not text[2:].endswith("*)"):
         return text
     return " " + "\n" * text.count("\n")
 
 
-def _taken(reader: Reader, words: str, place: str) -> bool:
-    found = LINE.fullmatch(words)
-    if found is None:
-        return False
-    shown, kind, literal = found.groups()
-    name = shown.removeprefix(in_c("")).lower()
-    if shown == HASH_NAME:
-        quotes = len(literal) > 1 and literal[0] == literal[-1] == "'"
-        reader.take_sha256(literal[1:-1] if quotes and kind == HASH_TYPE else "", place)
-        return True
-    digits = _digits(kind, literal)
-    if shown != in_c(name) or kind != _type(name):
-        reader.refuse(name, place, f"is written {in_c(name)} and of type {_type(name)}", kind)
-    elif digits is None:
-        example = _literal(name, 1)
-        reader.refuse(name, place, f"must be written like {example}", written(literal))
-    else:
-        reader.take_text(name, digits, place)
-    return True
+def _value(name: str, literal: str) -> int | None:
+    if name in FLAGS:
+        return BOOLS.index(literal) if literal in BOOLS else None
+    return _seconds(literal) if name.endswith("_s") else whole(literal)
 
 
-def _digits(kind: str, literal: str) -> str | None:
-    """Find the whole number in a literal; None where it is not written as scullion writes it."""
-    if kind == "BOOL":
-        return str(BOOLS.index(literal)) if literal in BOOLS else None
-    if kind == "TIME":
-        time = TIME.fullmatch(literal)
-        return time[1] if time else None
-    return literal
+def _seconds(literal: str) -> int | None:
+    """Read a duration; only its first unit may be more than the next larger one holds."""
+    found = TIME.fullmatch(literal)
+    if found is None or literal.endswith("_"):
+        return None
+    parts = [(digits, unit_s) for digits, unit_s in zip(found.groups(), UNITS_S, strict=True) if digits]
+    first, *others = parts
+    most = {3600: 23, 60: 59, 1: 59}
+    if whole(first[0]) is None or any(len(n) > 2 or int(n) > most[unit_s] for n, unit_s in others):
+        return None
+    return sum(int(digits) * unit_s for digits, unit_s in parts)
+
+
+IEC = Form(
+    sign=re.compile(r"^VAR_GLOBAL", re.MULTILINE),
+    write=_write,
+    statements=_statements,
+    named=re.compile(r"(?P<name>WASH_\w+) : .* := (?P<value>.+) ;", re.ASCII),
+    shown=in_c,
+    literal=_literal,
+    value=_value,
+    quote="'",
+)

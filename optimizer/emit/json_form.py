@@ -1,19 +1,20 @@
-"""The constants as JSON, for a controller or a script that reads it."""
+"""The constants as JSON, for a controller or a script that reads it; every number has its unit in its key."""
 
 from __future__ import annotations
 
 import json
 import math
+import re
 from collections import Counter
-from dataclasses import asdict
+from collections.abc import Iterator
 from typing import Any
 
-from optimizer.emit.numbers import CONSTANTS_FORMAT, OF_ROUND, TOP, WATCHDOGS, of_round
-from optimizer.emit.opening import cautions
-from optimizer.emit.reading import Reader
+from optimizer.emit.numbers import FLAGS, TOP
+from optimizer.emit.opening import printable
+from optimizer.emit.sheet import Form, Sheet, Statement, UnreadableError, whole
+from optimizer.errors import quoted
 from optimizer.profile.messages import key_path, written
 from optimizer.programme.constants import KINDS
-from optimizer.programme.plan import Plan
 
 WORDS: dict[str, tuple[str, tuple[object, ...]]] = {
     "bench_run": ("bench_run", (False, True)),
@@ -21,136 +22,93 @@ WORDS: dict[str, tuple[str, tuple[object, ...]]] = {
     "has_thermostat": ("control", ("timed", "thermostat")),
 }
 """Flags that are words here: key, and what 0 and 1 are called."""
-TEXTS = ("cautions", "titles")
-PLAIN = tuple(name for name in TOP if name not in (*WORDS, "rounds"))
+PROSE = ("cautions", "titles")
 
 
-def to_json(plan: Plan) -> str:
-    """Write the constants of a plan as JSON.
-
-    Parameters
-    ----------
-    plan : Plan
-        A plan whose certificate has passed, or a bench run that was checked.
-
-    Returns
-    -------
-    str
-        JSON with sorted keys; every number is an integer with its unit in its key.
-    """
-    inputs, constants = plan.inputs, plan.constants
-    titles = {p.kind: p.title for p in (inputs.machine, inputs.goal, inputs.circuit, inputs.tariff)}
-    content = {"format": CONSTANTS_FORMAT, "cautions": cautions(plan), "titles": titles, **asdict(constants)}
-    content |= {name: getattr(constants, name) for name in WATCHDOGS}
-    content["rounds"] = [{**asdict(row), "element_max_s": row.element_max_s} for row in constants.rounds]
+def _write(sheet: Sheet) -> str:
+    content: dict[str, Any] = {
+        "input_sha256": sheet.input_sha256,
+        "cautions": sheet.cautions,
+        "titles": {kind: printable(title) for kind, title in sheet.titles.items()},
+        "rounds": [{_key(n.name): _plain(n.name, n.value) for n in notes} for _, notes in sheet.rounds()],
+    }
+    content |= {_key(name): _plain(name, sheet.notes[name].value) for name in TOP if name != "rounds"}
     return json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False) + "\n"
 
 
-def read_json(text: str, subject: str) -> Reader:
-    """Read constants from JSON.
+def _key(name: str) -> str:
+    """Key of a number within its table."""
+    return WORDS[name][0] if name in WORDS else re.sub(r"^round_\d+_", "", name)
 
-    Parameters
-    ----------
-    text : str
-        What the file holds.
-    subject : str
-        Name of the file, for the messages.
 
-    Returns
-    -------
-    Reader
-        The numbers, and what is wrong with them.
-    """
-    reader = Reader(subject, _shown)
-    try:
-        content = json.loads(text, object_pairs_hook=lambda pairs: _once(reader, pairs))
-    except json.JSONDecodeError as error:
-        reader.issue(f"line {error.lineno}", f"is not JSON: {error.msg}")
-    except RecursionError:
-        reader.issue("", "is nested too deeply for constants")
-    except ValueError:  # a whole number longer than the interpreter converts
-        reader.issue("", "holds a number with too many digits")
-    else:
-        _take_top(reader, content)
-    return reader
+def _plain(name: str, value: int) -> object:
+    return KINDS[value] if name.endswith("_kind") else WORDS[name][1][value] if name in FLAGS else value
 
 
 def _shown(name: str) -> str:
-    """Write a name of the list as the key path that it has here."""
-    if name in WORDS:
-        return WORDS[name][0]
-    _, *round_name = name.split("_", 2)
-    return key_path(("rounds", int(round_name[0]) - 1, round_name[1])) if name.startswith("round_") else name
+    """Key path of a number, from the top."""
+    found = re.match(r"round_(\d+)_", name)
+    return key_path(("rounds", int(found[1]) - 1, _key(name))) if found else _key(name)
 
 
-def _once(reader: Reader, pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    """Make a table of which no key stands twice: one parser takes the first, another the last."""
-    for key, count in Counter(key for key, _ in pairs).items():
-        if count > 1:
-            reader.issue(written(key), "stands more than once in one table")
+def _statements(text: str) -> Iterator[Statement]:
+    """One statement a key, and one for the number of rounds; cautions and titles are only words."""
+    twice: list[str] = []
+    try:
+        content = json.loads(text, object_pairs_hook=lambda pairs: _table(pairs, twice))
+    except json.JSONDecodeError as error:
+        raise UnreadableError((f"line {error.lineno}", f"is not JSON: {error.msg}", "")) from error
+    except RecursionError as error:
+        raise UnreadableError(("", "is nested too deeply for constants", "")) from error
+    except ValueError as error:  # a whole number longer than the interpreter converts
+        raise UnreadableError(("", "holds a number with too many digits", "")) from error
+    if twice:
+        raise UnreadableError(*((key, "stands more than once in one table", "") for key in twice))
+    if not isinstance(content, dict):
+        raise UnreadableError(("", "must be a table", written(content)))
+    rounds = content.pop("rounds", None)
+    if rounds is not None and not isinstance(rounds, list):
+        raise UnreadableError(("rounds", "must be a list of rounds", written(rounds)))
+    yield from _keys({key: value for key, value in content.items() if key not in PROSE}, ())
+    if rounds is not None:
+        yield Statement("", f"rounds = {len(rounds)}")
+    for number, row in enumerate(rounds or ()):
+        yield from _keys(row if isinstance(row, dict) else {"": row}, ("rounds", number))
+
+
+def _table(pairs: list[tuple[str, Any]], twice: list[str]) -> dict[str, Any]:
+    """Note a key that stands twice: one parser takes the first value, another the last."""
+    twice += [written(key) for key, count in Counter(key for key, _ in pairs).items() if count > 1]
     return dict(pairs)
 
 
-def _take_top(reader: Reader, content: Any) -> None:
-    if not isinstance(content, dict):
-        reader.issue("", "must be a table", written(content))
-        return
-    for name in PLAIN:
-        _take(reader, name, content, name)
-    for name, (key, words) in WORDS.items():
-        _take_word(reader, name, content, key, words)
-    if "input_sha256" in content:
-        found = content["input_sha256"]
-        reader.take_sha256(found if isinstance(found, str) else "", "")
-    rounds = content.get("rounds")
-    if not isinstance(rounds, list):
-        reader.issue("rounds", "must be a list of rounds", written(rounds))
-        return
-    reader.take("rounds", len(rounds), "")
-    for number, row in enumerate(rounds, start=1):
-        _take_round(reader, number, row)
-    known = {*PLAIN, *(key for key, _ in WORDS.values()), "input_sha256", "rounds", *TEXTS}
-    _refuse_others(reader, content, known, ())
+def _keys(table: dict[str, Any], within: tuple[str | int, ...]) -> Iterator[Statement]:
+    for key, value in table.items():
+        yield Statement("", f"{key_path((*within, key) if key else within)} = {_word(value)}")
 
 
-def _take_round(reader: Reader, number: int, row: Any) -> None:
-    if not isinstance(row, dict):
-        reader.issue(key_path(("rounds", number - 1)), "must be a table", written(row))
-        return
-    _take_word(reader, of_round(number, "kind"), row, "kind", KINDS)
-    for name in OF_ROUND[1:]:
-        _take(reader, of_round(number, name), row, name)
-    _refuse_others(reader, row, set(OF_ROUND), ("rounds", number - 1))
+def _word(value: object) -> str:
+    if isinstance(value, str):
+        return quoted(value)
+    # 950.0 is a whole number to a person, and none to a controller.
+    return repr(value) if isinstance(value, float) and math.isfinite(value) else written(value)
 
 
-def _take(reader: Reader, name: str, table: dict[str, Any], key: str) -> None:
-    if key not in table:
-        return
-    value = table[key]
-    if isinstance(value, int) and not isinstance(value, bool):
-        reader.take(name, value, "")
-    else:
-        # 950.0 is one to a person, and no controller's number.
-        found = written(value)
-        if isinstance(value, float):
-            found = repr(value) if math.isfinite(value) else "no number"
-        reader.refuse(name, "", "must be a whole number", found)
+def _value(name: str, literal: str) -> int | None:
+    choices = KINDS if name.endswith("_kind") else WORDS[name][1] if name in FLAGS else None
+    if choices is None:
+        return whole(literal)
+    return next((number for number, choice in enumerate(choices) if _word(choice) == literal), None)
 
 
-def _take_word(reader: Reader, name: str, table: dict[str, Any], key: str, words: tuple[object, ...]) -> None:
-    if key not in table:
-        return
-    for index, word in enumerate(words):
-        if type(table[key]) is type(word) and table[key] == word:
-            reader.take(name, index, "")
-            return
-    wanted = " or ".join(written(word) for word in words)
-    reader.refuse(name, "", f"must be {wanted}", written(table[key]))
-
-
-def _refuse_others(
-    reader: Reader, table: dict[str, Any], known: set[str], within: tuple[str | int, ...]
-) -> None:
-    for key in table:
-        if key not in known:
-            reader.issue(key_path((*within, key)), "is not a key of this table", written(table[key]))
+JSON = Form(
+    sign=re.compile(r"\A\s*[\[{]"),
+    write=_write,
+    statements=_statements,
+    named=re.compile(r"(?P<name>.+?) = (?P<value>.*)", re.DOTALL),
+    shown=_shown,
+    literal=lambda name, value: _word(_plain(name, value)),
+    value=_value,
+    quote='"',
+    ordered=False,
+)

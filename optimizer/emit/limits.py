@@ -1,8 +1,8 @@
-"""What a constant may be changed to by hand before what was proven no longer covers it.
+"""The limits of a programme: how far each constant may be changed by hand before the proof stops covering it.
 
-Every limit stands on the certificate: element and drains on the times that were proven, fills on what covers
-the element and what the tank holds in the worst corner, the rest on machine, goal and circuit. The limits
-keep a machine safe. They say nothing about how clean the ware gets: only the check does.
+The element's times and the drains are held to what was proven, the fills to what covers the element and what
+the tank holds in the worst corner, the rest to machine, goal and circuit. The limits keep a machine safe.
+They say nothing about how clean the ware gets: only the check does.
 """
 
 from __future__ import annotations
@@ -28,28 +28,17 @@ STOPS_ALWAYS = "the controller would never start"
 
 
 def limits(plan: Plan) -> Limits:
-    """Collect what must hold between the constants of a proven plan.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan. No relation refuses the numbers that were proven, so that their header compiles.
-
-    Returns
-    -------
-    Limits
-        The relations.
-    """
+    """Collect what must hold between the constants of a proven plan."""
     constants, inputs = plan.constants, plan.inputs
     values = numbers(constants) | facts(inputs.machine, inputs.circuit)
     allowed_s = math.floor(inputs.goal.limits.duration_min * S_PER_MIN) + constants.stand_s
     # Where a switch or a sensor ends a phase, the longest phases together may be more than the goal allows.
     total_most_s = max(allowed_s, constants.total_max_s)
-    room_s = total_most_s - constants.total_max_s
-    relations = [*shape(constants, values), *_programme(plan, room_s)]
+    spare_s = total_most_s - constants.total_max_s
+    relations = [*shape(constants, values), *_programme(plan, spare_s)]
     fill_most_s = 0
     for place, row in enumerate(constants.rounds, start=1):
-        one = _Round(plan, place, row, room_s)
+        one = _Round(plan, place, row, spare_s)
         relations += one.relations()
         fill_most_s = max(fill_most_s, one.fill_span_s()[1])
     together = any(row.spray_element_s for row in constants.rounds)
@@ -66,15 +55,15 @@ def limits(plan: Plan) -> Limits:
     return Limits(values, tuple(relations))
 
 
-def _programme(plan: Plan, room_s: int) -> Iterator[Relation]:
+def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:
     constants = plan.constants
     yield from at_least("start_drain_s", constants.start_drain_s, LEAVES_WATER)
-    yield _longest("start_drain_s", constants.start_drain_s, room_s)
+    yield _longest("start_drain_s", constants.start_drain_s, spare_s)
     yield from at_least("gap_s", 1, "two motors would start together")
     pauses = sum(bool(phase_s) for row in constants.rounds for phase_s in row.phases_s)
-    yield _longest("gap_s", constants.gap_s, room_s // pauses)
+    yield _longest("gap_s", constants.gap_s, spare_s // pauses)
     yield from at_least("stand_s", constants.stand_s, "shorter than the goal asks")
-    yield _longest("stand_s", constants.stand_s, room_s)
+    yield _longest("stand_s", constants.stand_s, spare_s)
     if constants.control == "thermostat":
         yield from at_least("hysteresis_dk", 1, "the element would chatter")
         yield at_most("hysteresis_dk", constants.hysteresis_dk, "the bath would cool further than was proven")
@@ -92,7 +81,7 @@ class _Round:
     plan: Plan
     place: int
     row: Round
-    room_s: int
+    spare_s: int
 
     def relations(self) -> Iterator[Relation]:
         yield from self._fill()
@@ -180,15 +169,15 @@ class _Round:
             yield exactly(self._name("spray_s"), 0, "a steam round has no spray")
         else:
             yield from at_least(self._name("spray_s"), 1, "a round has to spray")
-            yield _longest(self._name("spray_s"), row.spray_s, self.room_s)
+            yield _longest(self._name("spray_s"), row.spray_s, self.spare_s)
         pause_s = 0 if row.rest_s else self.plan.constants.gap_s
-        yield _longest(self._name("rest_s"), row.rest_s, max(self.room_s - pause_s, 0))
+        yield _longest(self._name("rest_s"), row.rest_s, max(self.spare_s - pause_s, 0))
         yield from at_least(self._name("drain_s"), row.drain_s, LEAVES_WATER)
-        yield _longest(self._name("drain_s"), row.drain_s, self.room_s)
+        yield _longest(self._name("drain_s"), row.drain_s, self.spare_s)
         yield at_most(self._name("detergent_dg"), UINT16_MAX, WIDE)
 
 
-def _longest(name: str, value_s: int, room_s: int) -> Relation:
+def _longest(name: str, value_s: int, spare_s: int) -> Relation:
     """Bound a phase by what the programme may still take, or by its type."""
-    most_s = value_s + room_s
+    most_s = value_s + spare_s
     return at_most(name, min(most_s, UINT16_MAX), TOO_LONG if most_s <= UINT16_MAX else WIDE)

@@ -1,4 +1,4 @@
-"""The constants as a flat list of whole numbers by name, which every form writes and reads back.
+"""The constants as whole numbers by name, which every form writes and reads back; and the constants of them.
 
 A name ends in its unit: ``_s`` seconds, ``_dc`` tenths of a degree Celsius, ``_dk`` tenths of a kelvin,
 ``_dg`` tenths of a gram, ``_ma`` milliamperes; what has no unit is a count, a kind, or a flag of 0 or 1.
@@ -6,7 +6,9 @@ A name ends in its unit: ``_s`` seconds, ``_dc`` tenths of a degree Celsius, ``_
 
 from __future__ import annotations
 
-from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Constants
+from collections.abc import Mapping
+
+from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Constants, Round
 
 CONSTANTS_FORMAT = 1
 """Version of every form [1]."""
@@ -60,23 +62,20 @@ MEANING_OF_ROUND = {
     "detergent_dg": "detergent, goes in when the fill ends",
     "element_max_s": "watchdog: longest the element is on in this round",
 }
+MEANING_OF_FACT = {
+    "element_rest_s": "off in water until the element may be bare",
+    "element_ma": "current of the element, at most",
+    "pump_ma": "current of the wash pump, at most",
+    "drain_ma": "current of the drain pump, at most",
+    "circuit_ma": "what the circuit leaves them",
+}
+FACTS = tuple(MEANING_OF_FACT)
+"""Numbers of machine and circuit that the assertions of a header need beside the constants."""
 _UNIT = {"s": "s", "dc": "0.1 C", "dk": "0.1 K", "dg": "0.1 g", "ma": "mA"}
 
 
 def of_round(number: int, name: str) -> str:
-    """Name a number of a round.
-
-    Parameters
-    ----------
-    number : int
-        Which round [1], from 1.
-    name : str
-        Name of the number within its round.
-
-    Returns
-    -------
-    str
-        Its name in the list.
+    """Name of a number of a round, which counts from 1.
 
     Examples
     --------
@@ -87,33 +86,12 @@ def of_round(number: int, name: str) -> str:
 
 
 def names(rounds: int) -> list[str]:
-    """List the names of all numbers in their order.
-
-    Parameters
-    ----------
-    rounds : int
-        How many rounds there are [1].
-
-    Returns
-    -------
-    list of str
-        The names.
-    """
+    """Names of all numbers of so many rounds, in their order."""
     return [*TOP, *(of_round(number, name) for number in range(1, rounds + 1) for name in OF_ROUND)]
 
 
 def unit_of(name: str) -> str:
-    """Tell the unit that a name ends in.
-
-    Parameters
-    ----------
-    name : str
-        Name of a number.
-
-    Returns
-    -------
-    str
-        Its unit, in ASCII.
+    """Unit that a name ends in, in ASCII.
 
     Examples
     --------
@@ -124,18 +102,7 @@ def unit_of(name: str) -> str:
 
 
 def numbers(constants: Constants) -> dict[str, int]:
-    """Lay the constants out flat.
-
-    Parameters
-    ----------
-    constants : Constants
-        The constants.
-
-    Returns
-    -------
-    dict of str to int
-        Value by name, in order [unit of the name].
-    """
+    """Value of every number by name, in order [unit of the name]."""
     found = {
         "format": CONSTANTS_FORMAT,
         "bench_run": int(constants.bench_run),
@@ -154,3 +121,23 @@ def numbers(constants: Constants) -> dict[str, int]:
         for name in OF_ROUND[1:]:
             found[of_round(number, name)] = getattr(row, name)
     return found
+
+
+def constants_from(values: Mapping[str, int], input_sha256: str) -> Constants:
+    """Make the constants of their numbers; a watchdog that follows from others is worked out, not taken."""
+    rows = []
+    for number in range(1, values["rounds"] + 1):
+        row = {name: values[of_round(number, name)] for name in ROUND_NUMBERS}
+        rows.append(Round(KINDS[values[of_round(number, "kind")]], **row))
+    return Constants(
+        start_drain_s=values["start_drain_s"],
+        gap_s=values["gap_s"],
+        rounds=tuple(rows),
+        stand_s=values["stand_s"],
+        control="thermostat" if values["has_thermostat"] else "timed",
+        fill_control="level" if values["fill_by_level"] else "timed",
+        hysteresis_dk=values["hysteresis_dk"],
+        bath_max_dc=values["bath_max_dc"],
+        input_sha256=input_sha256,
+        bench_run=bool(values["bench_run"]),
+    )

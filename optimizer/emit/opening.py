@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import textwrap
 
-from optimizer.programme import cautions as by_machine
+from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
 
 COMMENT_WIDTH = 94
+TITLED = ("machine", "goal", "circuit", "tariff")
+"""Profiles whose titles stand above the numbers."""
 
 STEPS = (
     "Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for WASH_STAND_S.",
@@ -33,70 +35,42 @@ UNITS = "Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelv
 def opening(plan: Plan) -> list[str]:
     """Say what the numbers are for, how a controller runs them, and the cautions.
 
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    list of str
-        Lines; nothing in them ends a comment or a string, or continues a line, in any of the forms.
+    Nothing in the lines ends a comment or a string, or continues a line, in any of the forms.
     """
     inputs, constants = plan.inputs, plan.constants
     lines = ["Timing constants of a dish-washing programme for a home-made machine.", ""]
     if constants.bench_run:
-        lines = [line for part in bench_words(constants.total_max_s) for line in (*_wrapped(part), "")]
-    profiles = (inputs.machine, inputs.goal, inputs.circuit, inputs.tariff)
-    lines += [f"{profile.kind:<8} {harmless(profile.title)}" for profile in profiles]
+        lines = [line for part in bench_words(plan) for line in (*_wrapped(part), "")]
+    lines += [f"{kind:<8} {harmless(getattr(inputs, kind).title)}" for kind in TITLED]
     lines += ["inputs   sha256 " + constants.input_sha256, "", UNITS, "", "What the controller does:"]
     for number, step in enumerate(STEPS, start=1):
         lines += _wrapped(f"{number}. {step}")
     lines += ["", "CAUTIONS"]
-    for caution in by_machine.cautions(inputs.machine):
+    for caution in cautions(inputs.machine):
         lines += _wrapped(f"- {caution}")
     return lines
 
 
-def bench_words(total_s: int) -> tuple[str, ...]:
-    """Say what a bench run is, so that none is taken for a programme.
-
-    Parameters
-    ----------
-    total_s : int
-        How long it takes [s].
-
-    Returns
-    -------
-    tuple of str
-        A mark, what it does, and how to begin.
-    """
+def bench_words(plan: Plan) -> tuple[str, ...]:
+    """Say what a bench run is, so that none is taken for a programme, and how to begin."""
+    total_s, has_element = plan.constants.total_max_s, plan.inputs.machine.element is not None
+    element = (
+        "The element is never on: a heat phase is left out, and a round that heats has a rest before its "
+        "drain instead. "
+    )
     return (
         "BENCH RUN: it washes nothing. Do not leave it in the controller.",
         f"It walks through the programme of a home-made dish-washing machine in {total_s} s: every phase in "
-        "its order, each for a few seconds, for you to watch valves and pumps. The element is never on: a "
-        "heat phase is left out, and a round that heats has a rest before its drain instead. All fills "
-        "together cannot flood a drained tank, even if no drain works.",
-        "Begin with the tank drained, the element unplugged and somebody at the plug. The wash pump runs "
-        "without water for seconds at a time.",
+        f"its order, each for a few seconds, for you to watch valves and pumps. {element * has_element}All "
+        "fills together cannot flood a drained tank, even if no drain works.",
+        f"Begin with the tank drained{', the element unplugged' * has_element} and somebody at the plug. The "
+        "wash pump runs without water for seconds at a time.",
     )
 
 
-def cautions(plan: Plan) -> tuple[str, ...]:
-    """List what a form without an opening has to say beside its numbers.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    tuple of str
-        The cautions; of a bench run, what it is, before them.
-    """
-    bench = bench_words(plan.constants.total_max_s) if plan.constants.bench_run else ()
-    return (*bench, *by_machine.cautions(plan.inputs.machine))
+def cautions_of(plan: Plan) -> tuple[str, ...]:
+    """What a form without an opening has to say beside its numbers."""
+    return (*(bench_words(plan) if plan.constants.bench_run else ()), *cautions(plan.inputs.machine))
 
 
 def _wrapped(text: str) -> list[str]:
@@ -106,19 +80,17 @@ def _wrapped(text: str) -> list[str]:
 def harmless(title: str) -> str:
     """Keep a title from ending a comment or a string, continuing a line, or starting a formula.
 
-    Parameters
-    ----------
-    title : str
-        A title as its author wrote it.
-
-    Returns
-    -------
-    str
-        Letters, digits and plain punctuation of it; everything else as ``_``.
+    Letters, digits and plain punctuation stay, everything else becomes ``_``, a sign in front too.
 
     Examples
     --------
-    >>> harmless('a */ "b" = 1')
-    'a __ _b_ _ 1'
+    >>> harmless('a */ "b" = 1'), harmless("+1")
+    ('a __ _b_ _ 1', '_1')
     """
-    return "".join(sign if sign.isalnum() or sign in " .,:()+-'" else "_" for sign in title)
+    plain = "".join(sign if sign.isalnum() or sign in " .,:()+-'" else "_" for sign in title)
+    return f"_{plain[1:]}" if plain.startswith(("+", "-")) else plain
+
+
+def printable(title: str) -> str:
+    """Keep a title from acting on a terminal: what it would act on becomes ``_``."""
+    return "".join(sign if sign.isprintable() else "_" for sign in title)

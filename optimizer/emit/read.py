@@ -1,82 +1,175 @@
-"""Read constants back from any of the forms, told apart by what is in the file."""
+"""The one reader of constants, for all forms.
+
+Comments are stripped and the numbers collected by name. The constants that they make are written again in
+the same form, and what is written must be what was read: anything else in the file is refused. So no line
+can do anything that this reader does not know of.
+"""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from itertools import zip_longest
+from operator import itemgetter
 
-from optimizer.emit.c99_read import read_c99
-from optimizer.emit.csv_form import HEAD, read_csv
-from optimizer.emit.iec import read_iec
-from optimizer.emit.json_form import read_json
-from optimizer.emit.micropython import read_micropython
-from optimizer.emit.reading import Reader
+from optimizer.emit.forms import FORMS, form_of
+from optimizer.emit.numbers import CONSTANTS_FORMAT, FACTS, constants_from, names, numbers, of_round
+from optimizer.emit.sheet import Form, Sheet, Statement, UnreadableError, most_of
+from optimizer.emit.watchdogs import is_watchdog
 from optimizer.errors import InputError, InputIssue
-from optimizer.programme.constants import Constants
+from optimizer.profile.messages import written
+from optimizer.programme.constants import KINDS, ROUNDS_MAX, Constants
 
-SIGNS = {
-    "json": re.compile(r"\A\s*[\[{]"),
-    "csv": re.compile(rf"\A\s*{','.join(HEAD)}"),
-    "c": re.compile(r"^#(?:ifndef|define) (?:SCULLION_)?WASH_", re.MULTILINE),
-    "iec": re.compile(r"^VAR_GLOBAL", re.MULTILINE),
-    "micropython": re.compile(r"^ *from micropython import const", re.MULTILINE),
-}
-"""How each form is known, the first that is found."""
-
-READERS: dict[str, Callable[[str, str], Reader]] = {
-    "json": read_json,
-    "csv": read_csv,
-    "c": read_c99,
-    "iec": read_iec,
-    "micropython": read_micropython,
-}
-
-
-def form_of(text: str) -> str | None:
-    """Tell in which form constants are written.
-
-    Parameters
-    ----------
-    text : str
-        What the file holds.
-
-    Returns
-    -------
-    str or None
-        Name of the form; None where it is none of them.
-
-    Examples
-    --------
-    >>> form_of('{"format": 1}'), form_of("kind = 1")
-    ('json', None)
-    """
-    return next((form for form, sign in SIGNS.items() if sign.search(text)), None)
+WRITE_AGAIN = "write the file again with scullion constants"
+SHA256 = re.compile(r"[0-9a-f]{64}")
+ISSUE_KEY = re.compile(r"rounds\[(\d+)\]\.(\w+)")
+DIFFERENCES = 5
+"""How many of them are shown at most [1]: more of them mostly have one cause."""
 
 
 def read_constants(text: str, subject: str) -> Constants:
-    """Read a file of constants.
+    """Read a file of constants in any of the forms, told apart by what is in it.
 
-    Parameters
-    ----------
-    text : str
-        What the file holds.
-    subject : str
-        Name of the file, for the messages.
-
-    Returns
-    -------
-    Constants
-        The constants; what was written by any of the forms comes back as it was.
-
-    Raises
-    ------
-    InputError
-        With every issue found, each by its line or key: none of the forms, a number missing, twice, out
-        of range or not a plain number, a watchdog that does not follow from the others, anything that
-        scullion does not write.
+    Raises `InputError` with every issue found, each by its line or key: none of the forms, a number missing,
+    twice, out of range or not a plain number, a watchdog that does not follow from the others, anything that
+    scullion does not write.
     """
-    form = form_of(text)
-    if form is None:
-        rule = f"is none of the forms of constants ({', '.join(READERS)})"
+    name = form_of(text)
+    if name is None:
+        rule = f"is none of the forms of constants ({', '.join(FORMS)})"
         raise InputError([InputIssue(subject, "", rule, "", "give a file that scullion constants wrote")])
-    return READERS[form](text, subject).constants()
+    reader = _Reader(FORMS[name], subject)
+    try:
+        statements = list(FORMS[name].statements(text))
+    except UnreadableError as error:
+        for place, rule, found in error.issues:
+            reader.refuse(place, rule, found)
+        raise InputError(reader.issues) from error
+    return reader.read(statements)
+
+
+@dataclass
+class _Reader:
+    """Collects the numbers of one file, and what is wrong with it."""
+
+    form: Form
+    subject: str
+    values: dict[str, int] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
+    """Where each number stands, sound or not."""
+    input_sha256: str = ""
+    issues: list[InputIssue] = field(default_factory=list)
+
+    def refuse(self, place: str, rule: str, found: str = "", fix: str = "") -> None:
+        self.issues.append(InputIssue(self.subject, place, rule, found, fix or WRITE_AGAIN))
+
+    def read(self, statements: Sequence[Statement]) -> Constants:
+        known = [*names(ROUNDS_MAX), *(FACTS if self.form.facts else ()), "input_sha256"]
+        name_of = {self.form.shown(name): name for name in known}
+        plain = [self._taken(statement, name_of) for statement in statements]
+        self._complete()
+        constants = None
+        if not self.issues:
+            constants = constants_from(self.values, self.input_sha256)
+            self._sound(constants)
+        if self.rounds:
+            self._compare(statements, plain)
+        if constants is None or self.issues:
+            raise InputError(self.issues)
+        return constants
+
+    @property
+    def rounds(self) -> int:
+        """How many rounds there are said to be [1]; 0 where no sound number says so."""
+        found = self.values.get("rounds", 0)
+        return found if found <= ROUNDS_MAX else 0
+
+    def _taken(self, statement: Statement, name_of: dict[str, str]) -> str:
+        """Take the number of a statement, if it has one; give the statement as scullion writes it."""
+        match = self.form.named.fullmatch(statement.words)
+        if match is None:
+            return statement.words
+        shown, literal = match["name"], match["value"]
+        name = name_of.get(shown)
+        place = ", ".join(filter(None, (statement.place, shown if shown.isprintable() else written(shown))))
+        if name is None:
+            self.refuse(place, "is not a name that scullion writes", written(literal))
+        elif name in self.places:
+            self.refuse(place, f"stands here a second time, after {self.places[name]}", written(literal))
+        elif name == "input_sha256":
+            self._take_sha256(place, literal)
+        else:
+            self.places[name] = place
+            value = self.form.value(name, literal)
+            if value is not None and value <= most_of(name):
+                self.values[name] = value
+                start, end = match.span("value")
+                return statement.words[:start] + self.form.literal(name, value) + statement.words[end:]
+            self.refuse(place, self._rule(name), written(literal))
+        return statement.words
+
+    def _take_sha256(self, place: str, literal: str) -> None:
+        self.places["input_sha256"] = place
+        quote = self.form.quote
+        self.input_sha256 = literal.removeprefix(quote).removesuffix(quote)
+        if SHA256.fullmatch(self.input_sha256) is None or literal != f"{quote}{self.input_sha256}{quote}":
+            self.refuse(place, "must be 64 hexadecimal digits", written(literal))
+
+    def _rule(self, name: str) -> str:
+        most = most_of(name)
+        if most < len(KINDS):
+            return f"must be one of {', '.join(self.form.literal(name, value) for value in range(most + 1))}"
+        return f"must be a whole number from 0 to {most}, written like {self.form.literal(name, 10)}"
+
+    def _complete(self) -> None:
+        """Refuse what is missing and what is too much."""
+        if "rounds" in self.values and not self.rounds:
+            rule = f"a programme has 1 to {ROUNDS_MAX} rounds"
+            self.refuse(self.places["rounds"], rule, str(self.values["rounds"]))
+        wanted = [*names(self.rounds), *(FACTS if self.form.facts else ()), "input_sha256"]
+        for name in wanted:
+            if name not in self.places:
+                self.refuse(self.form.shown(name), "is missing")
+        for name in self.values.keys() - set(wanted) if self.rounds else ():
+            self.refuse(self.places[name], f"there are only {self.rounds} rounds", str(self.values[name]))
+        if self.values.get("format", CONSTANTS_FORMAT) != CONSTANTS_FORMAT:
+            rule = f"this version reads constants of format {CONSTANTS_FORMAT}"
+            self.refuse(self.places["format"], rule, str(self.values["format"]))
+
+    def _sound(self, constants: Constants) -> None:
+        """Refuse what no machine may be given, and watchdogs that do not follow from the table."""
+        for issue in constants.issues(self.subject):
+            inner = ISSUE_KEY.fullmatch(issue.key)
+            name = of_round(int(inner[1]), inner[2]) if inner else issue.key
+            place = self.places.get(name, name)
+            self.issues.append(replace(issue, key=place, fix=issue.fix or WRITE_AGAIN))
+        if self.issues:
+            return
+        for name, value in numbers(constants).items():
+            if is_watchdog(name) and self.values[name] != value:
+                rule, found = "does not follow from the other numbers", str(self.values[name])
+                self.refuse(self.places[name], rule, found, str(value))
+
+    def _compare(self, statements: Sequence[Statement], plain: Sequence[str]) -> None:
+        """Refuse the first statements that are not as scullion writes them."""
+        wanted = [*names(self.rounds), *(FACTS if self.form.facts else ())]
+        values = {name: self.values.get(name, 0) for name in wanted}
+        written_again = self.form.write(Sheet.of_numbers(values, self.input_sha256))
+        expected = [statement.words for statement in self.form.statements(written_again)]
+        given = list(zip(plain, statements, strict=True))
+        if self.issues:
+            # What is wrong with the numbers has been said: only what stands around them is compared.
+            given = [pair for pair in given if not self.form.named.fullmatch(pair[0])]
+            expected = [words for words in expected if not self.form.named.fullmatch(words)]
+        if not self.form.ordered:
+            given, expected = sorted(given, key=itemgetter(0)), sorted(expected)
+        same_length = len(given) == len(expected)
+        pairs = zip_longest(given, expected)
+        differing = [(pair, words) for pair, words in pairs if pair is None or pair[0] != words]
+        for pair, words in differing[: DIFFERENCES if same_length else 1]:
+            if pair is None:
+                self.refuse("end", f"is missing: {words}")
+            else:
+                place, found = pair[1].place, written(pair[1].words)
+                self.refuse(place, "is not what scullion writes here", found, f"write {words}" * same_length)

@@ -1,4 +1,4 @@
-"""Relations that every set of constants has: the shape of its table, its length, its watchdogs."""
+"""Limits that a programme and a bench run share: the shape of the table, its length, its watchdogs."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ from optimizer.emit.relations import (
 from optimizer.programme.constants import Constants
 
 UINT32_MAX = 2**32 - 1
-NAILED = ("format", "bench_run", "rounds", "fill_by_level", "has_thermostat")
+FIXED = ("format", "bench_run", "rounds", "fill_by_level", "has_thermostat")
 
 OTHER_SHAPE = "the controller would take the table for another, plan again"
 STOPS = "the watchdog would stop a sound programme"
@@ -30,31 +30,15 @@ LONG_ON = "element on for longer than was proven"
 
 @dataclass(frozen=True)
 class Limits:
-    """What must hold between the constants of one set, and the values at which it does.
-
-    Attributes
-    ----------
-    values : mapping of str to int
-        Constants and facts by name [unit of the name].
-    relations : tuple of Relation
-        What must hold.
-    """
+    """What must hold between constants, and the values, facts included, at which it does."""
 
     values: Values
     relations: tuple[Relation, ...]
 
     def range_of(self, name: str) -> tuple[int, int]:
-        """Find how far one constant may be moved while the others stay.
+        """Find the least and greatest value of one constant while the others stay.
 
-        Parameters
-        ----------
-        name : str
-            Name of a constant or a fact.
-
-        Returns
-        -------
-        tuple of int
-            Least and greatest value [unit of the name]; the watchdogs that watch it are to go along.
+        The watchdogs that watch it are left out: they are changed together with it.
         """
         counted = self.relations
         if not is_watchdog(name):
@@ -62,33 +46,12 @@ class Limits:
         return span(name, self.values, counted, UINT32_MAX)
 
     def widest_range_of(self, name: str) -> tuple[int, int]:
-        """Find how far one constant may be moved if the others may go along.
-
-        Parameters
-        ----------
-        name : str
-            Name of a constant or a fact.
-
-        Returns
-        -------
-        tuple of int
-            Least and greatest value by its own limits alone [unit of the name].
-        """
+        """Find the least and greatest value of one constant by its own limits alone."""
         return span(name, self.values, [r for r in self.relations if r.names == {name}], UINT32_MAX)
 
 
 def is_watchdog(name: str) -> bool:
-    """Tell whether a number follows from the others.
-
-    Parameters
-    ----------
-    name : str
-        Its name.
-
-    Returns
-    -------
-    bool
-        Whether it is a watchdog that follows from the table.
+    """Whether a number is a watchdog, which follows from the table.
 
     Examples
     --------
@@ -99,21 +62,8 @@ def is_watchdog(name: str) -> bool:
 
 
 def shape(constants: Constants, values: Values) -> Iterator[Relation]:
-    """Nail down what the table's shape and meaning hang on.
-
-    Parameters
-    ----------
-    constants : Constants
-        The constants.
-    values : mapping of str to int
-        The same by name [unit of the name].
-
-    Yields
-    ------
-    Relation
-        One a flag, a count and a kind.
-    """
-    for name in NAILED:
+    """Allow no other rounds, kinds or controls: they would make it another programme."""
+    for name in FIXED:
         yield exactly(name, values[name], OTHER_SHAPE)
     for number in range(1, len(constants.rounds) + 1):
         name = of_round(number, "kind")
@@ -121,18 +71,7 @@ def shape(constants: Constants, values: Values) -> Iterator[Relation]:
 
 
 def length(constants: Constants) -> Side:
-    """Add up the phases at their longest, with the pauses between them.
-
-    Parameters
-    ----------
-    constants : Constants
-        The constants.
-
-    Returns
-    -------
-    tuple of Term or RoundLength
-        Their sum.
-    """
+    """Sum of all phases at their longest, with the pauses between them."""
     rounds = (RoundLength(number) for number in range(1, len(constants.rounds) + 1))
     return Term("start_drain_s"), *rounds, Term("stand_s")
 
@@ -140,24 +79,7 @@ def length(constants: Constants) -> Side:
 def watchdogs(
     constants: Constants, *, fill_most_s: int, drain_least_s: int, total_most_s: int
 ) -> Iterator[Relation]:
-    """Hold every watchdog between what it lets pass and what was proven.
-
-    Parameters
-    ----------
-    constants : Constants
-        The constants.
-    fill_most_s : int
-        Longest fill that does no harm [s].
-    drain_least_s : int
-        Shortest drain [s].
-    total_most_s : int
-        Longest programme [s].
-
-    Yields
-    ------
-    Relation
-        One or more a watchdog.
-    """
+    """Let every watchdog pass what is in the table, and no more than was proven."""
     drains = ["start_drain_s"]
     for number, row in enumerate(constants.rounds, start=1):
         fill, drain, on = (of_round(number, name) for name in ("fill_s", "drain_s", "element_max_s"))

@@ -229,11 +229,11 @@ def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: 
     one = plan_of(plan)
     PlanResult(one, check_plan(one).certificate).require_passed("so no constants are written")
     if not rehearsal:
-        return FORMS[form](one)
+        return FORMS[form].text(one)
     shortened = bench_run(one)
     if failures := failure_lines(check_bench(shortened.constants, one.inputs.machine, one.constants)):
         raise CheckFailedError("no bench run is harmless on this machine, so none is written", failures)
-    return FORMS[form](shortened)
+    return FORMS[form].text(shortened)
 
 
 def plan_of(plan: Plan | PlanResult) -> Plan:

@@ -1,0 +1,199 @@
+"""What every form lays out: the numbers with unit, range and meaning, and the words around them.
+
+A form declares how it is written, how its comments are stripped and how a name and its value stand in it.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from optimizer.emit.bench_run import bench_limits
+from optimizer.emit.limits import limits
+from optimizer.emit.numbers import (
+    FACTS,
+    FLAGS,
+    MEANING,
+    MEANING_OF_FACT,
+    MEANING_OF_ROUND,
+    OF_ROUND,
+    TOP,
+    names,
+    of_round,
+    unit_of,
+)
+from optimizer.emit.opening import TITLED, cautions_of, opening
+from optimizer.emit.relations import Relation
+from optimizer.emit.watchdogs import UINT32_MAX, Limits
+from optimizer.programme.constants import KINDS, Round
+from optimizer.programme.plan import Plan
+
+WHOLE = re.compile(r"0|[1-9][0-9]{0,9}", re.ASCII)
+"""A whole number as all languages read it: no sign, no zero in front, none that wraps in 64 bits."""
+
+
+@dataclass(frozen=True)
+class Note:
+    """A number, how far it may be edited while the others stay, what it does and which limit it stands on."""
+
+    name: str
+    value: int
+    low: int
+    high: int
+    meaning: str
+    aside: str = ""
+
+    @property
+    def unit(self) -> str:
+        """Unit of the number."""
+        return unit_of(self.name)
+
+    @property
+    def comment(self) -> str:
+        """Unit, meaning, value and range in one line."""
+        unit = "" if self.unit == "1" else f"[{self.unit}] "
+        only = f"{self.value} and nothing else"
+        allowed = only if self.low == self.high else f"{self.value}, allowed {self.low} to {self.high}"
+        return "; ".join(filter(None, (f"{unit}{self.meaning}", allowed, self.aside)))
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """All that a form writes; of numbers that were read, only the numbers."""
+
+    notes: Mapping[str, Note]
+    input_sha256: str
+    opening: tuple[str, ...] = ()
+    titles: Mapping[str, str] = field(default_factory=dict)
+    cautions: tuple[str, ...] = ()
+    assertions: tuple[Relation, ...] = ()
+
+    @classmethod
+    def of_plan(cls, plan: Plan) -> Sheet:
+        """Lay out the constants of a proven plan, or of a bench run that was checked."""
+        found = bench_limits(plan) if plan.constants.bench_run else limits(plan)
+        wanted = [*names(len(plan.constants.rounds)), *FACTS]
+        return cls(
+            notes={name: _note(name, plan, found) for name in wanted},
+            input_sha256=plan.constants.input_sha256,
+            opening=tuple(opening(plan)),
+            titles={kind: getattr(plan.inputs, kind).title for kind in TITLED},
+            cautions=cautions_of(plan),
+            assertions=found.relations,
+        )
+
+    @classmethod
+    def of_numbers(cls, values: Mapping[str, int], input_sha256: str) -> Sheet:
+        """Lay out numbers that were read, without a word around them."""
+        return cls(
+            {name: Note(name, value, value, value, "") for name, value in values.items()}, input_sha256
+        )
+
+    @property
+    def bench_run(self) -> bool:
+        """Whether these are the numbers of a bench run."""
+        return bool(self.notes["bench_run"].value)
+
+    @property
+    def top(self) -> list[Note]:
+        """Numbers of the programme as a whole."""
+        return [self.notes[name] for name in TOP]
+
+    @property
+    def facts(self) -> list[Note]:
+        """Numbers of machine and circuit."""
+        return [self.notes[name] for name in FACTS]
+
+    def rounds(self) -> Iterator[tuple[str, list[Note]]]:
+        """Give each round's heading and its numbers."""
+        count = self.notes["rounds"].value
+        for number in range(1, count + 1):
+            notes = [self.notes[of_round(number, name)] for name in OF_ROUND]
+            yield f"Round {number} of {count}: {KINDS[notes[0].value]}", notes
+
+
+def _note(name: str, plan: Plan, found: Limits) -> Note:
+    value, (low, high) = found.values[name], found.range_of(name)
+    if not name.startswith("round_"):
+        return Note(name, value, low, high, MEANING_OF_FACT.get(name) or MEANING[name])
+    _, place, inner = name.split("_", 2)
+    row = plan.constants.rounds[int(place) - 1]
+    kind = f", {row.kind}" if inner == "kind" else ""
+    aside = "" if plan.constants.bench_run else _aside(name, inner, row, plan, found)
+    return Note(name, value, low, high, MEANING_OF_ROUND[inner] + kind, aside)
+
+
+def _aside(name: str, inner: str, row: Round, plan: Plan, found: Limits) -> str:
+    """Which limit stands behind a number of a round of a programme."""
+    machine, constants = plan.inputs.machine, plan.constants
+    if inner == "fill_s":
+        holds = f"the tank holds {machine.tank.capacity_l:g} l"
+        if constants.fill_control == "level":
+            return f"at most, {holds}"
+        low, high = found.widest_range_of(name)
+        return f"{low} to {high} with drain and element in proportion, {holds}"
+    if inner in ("heat_s", "spray_element_s", "setpoint_dc") and getattr(row, inner):
+        at_most = "at most, " if constants.control == "thermostat" and inner != "setpoint_dc" else ""
+        return f"{at_most}ceiling {_ceiling(row, plan)}"
+    return ""
+
+
+def _ceiling(row: Round, plan: Plan) -> str:
+    tank_c, prerinse_c = plan.inputs.machine.tank.limit_c, plan.inputs.goal.prerinse.limit_c
+    if row.kind == "prerinse" and prerinse_c < tank_c:
+        return f"{prerinse_c:g} C (prerinse)"
+    return f"{tank_c:g} C (tank)"
+
+
+@dataclass(frozen=True)
+class Statement:
+    """A line, a row or a key of a file without its comments, blanks made one; and where it stands."""
+
+    place: str
+    words: str
+
+
+class UnreadableError(Exception):
+    """A text is not in its form at all: where, which rule is broken, and what was found, once or more."""
+
+    def __init__(self, *issues: tuple[str, str, str]) -> None:
+        self.issues = issues
+        super().__init__(*issues)
+
+
+@dataclass(frozen=True)
+class Form:
+    """One way to write constants, and all that a reader of it has to know.
+
+    `sign` tells the form by its text. `statements` strips the comments and gives what is left, one statement
+    a line, row or key; it raises `UnreadableError`. `named` finds `name` and `value` in a statement. `shown`
+    writes a name, `literal` a value by name, and `value` reads it, None where it is none. `quote` stands
+    around the hash. `facts`: the numbers of machine and circuit are in it too. `ordered`: statements mean
+    something else in another order.
+    """
+
+    sign: re.Pattern[str]
+    write: Callable[[Sheet], str]
+    statements: Callable[[str], Iterator[Statement]]
+    named: re.Pattern[str]
+    shown: Callable[[str], str]
+    literal: Callable[[str, int], str]
+    value: Callable[[str, str], int | None]
+    quote: str
+    facts: bool = False
+    ordered: bool = True
+
+    def text(self, plan: Plan) -> str:
+        """Write the constants of a proven plan, or of a bench run that was checked."""
+        return self.write(Sheet.of_plan(plan))
+
+
+def whole(text: str) -> int | None:
+    """Read plain digits; None for anything else."""
+    return int(text) if WHOLE.fullmatch(text) else None
+
+
+def most_of(name: str) -> int:
+    """Greatest value that a number of this name can have at all."""
+    return 1 if name in FLAGS else len(KINDS) - 1 if name.endswith("_kind") else UINT32_MAX
