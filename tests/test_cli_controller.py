@@ -57,7 +57,7 @@ def test_writes_header_and_controller_that_compile_together(
 
 
 def compiler_says(folder: Path) -> str:
-    command = ["cc", "-std=c99", *STRICT, "-c", "wash_controller.c"]
+    command = ["cc", "-std=c99", *STRICT, "-fsyntax-only", "wash_controller.c"]
     return subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False).stderr
 
 
