@@ -21,8 +21,8 @@ CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u206
 and tabs are none of them."""
 
 
-def plain(text: str) -> str:
-    """Write every sign that a terminal would act on as an escape.
+def escaped(text: str) -> str:
+    """Write every sign that a terminal would act on as an escape, the one that JSON has for it.
 
     Parameters
     ----------
@@ -36,10 +36,10 @@ def plain(text: str) -> str:
 
     Examples
     --------
-    >>> print(plain("./\x1b[31m.toml"))
-    ./\\x1b[31m.toml
+    >>> print(escaped("./\x1b[31m.toml"))
+    ./\\u001b[31m.toml
     """
-    return CONTROL.sub(lambda sign: sign[0].encode("unicode_escape").decode("ascii"), text)
+    return CONTROL.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text)
 
 
 @dataclass(frozen=True, order=True)
@@ -69,7 +69,7 @@ class InputIssue:
     def __post_init__(self) -> None:
         # A path, a key or a value found may hold anything, and a message goes to a terminal.
         for name in ("subject", "key", "rule", "found", "fix"):
-            object.__setattr__(self, name, plain(getattr(self, name)))
+            object.__setattr__(self, name, escaped(getattr(self, name)))
 
     def __str__(self) -> str:
         where = f"{self.subject}: {self.key}" if self.key else self.subject

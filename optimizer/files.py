@@ -8,6 +8,7 @@ import secrets
 import shutil
 import stat
 from collections.abc import Iterator
+from contextvars import ContextVar
 from functools import lru_cache
 from pathlib import Path
 from typing import BinaryIO
@@ -21,7 +22,21 @@ TEMPORARY = (".scullion-", ".tmp")
 """Start and end of the name of a file that is being written."""
 
 
-def read_text(path: Path, kind: str, *, most_bytes: int = MOST_BYTES) -> str:
+_files_read: ContextVar[set[tuple[int, int]] | None] = ContextVar("files_read", default=None)
+"""Device and number of each file read so far: a file has them by whatever path it is reached."""
+
+
+@contextlib.contextmanager
+def files_read_are_kept() -> Iterator[None]:
+    """Until the end of this context no file that was read in it can be written over."""
+    token = _files_read.set(set())
+    try:
+        yield
+    finally:
+        _files_read.reset(token)
+
+
+def read_text(path: Path, kind: str, *, most_bytes: int = MOST_BYTES, own: bool = False) -> str:
     """Read a text file, or the one that a symbolic link leads to.
 
     Parameters
@@ -32,6 +47,8 @@ def read_text(path: Path, kind: str, *, most_bytes: int = MOST_BYTES) -> str:
         What it should hold (``machine profile``), for the messages.
     most_bytes : int
         Size from which on it is refused unread [B].
+    own : bool
+        Whether it is the tool's own store, which may be written over once it is read.
 
     Returns
     -------
@@ -46,6 +63,7 @@ def read_text(path: Path, kind: str, *, most_bytes: int = MOST_BYTES) -> str:
     """
     try:
         with open(path, "rb", opener=_open_ordinary) as file:
+            _note_read(file, own)
             data = file.read(most_bytes + 1)
     except (OSError, ValueError) as error:
         raise InputError([_unreadable(path, kind, error)]) from error
@@ -85,6 +103,13 @@ def _open_ordinary(path: str, flags: int) -> int:
 
 class _NotOrdinaryError(OSError):
     """A pipe, a socket or a device stands where a file is asked for."""
+
+
+def _note_read(file: BinaryIO, own: bool) -> None:
+    already = _files_read.get()
+    if already is not None and not own:
+        found = os.fstat(file.fileno())
+        already.add((found.st_dev, found.st_ino))
 
 
 def _unreadable(path: Path, kind: str, error: Exception) -> InputIssue:
@@ -292,6 +317,10 @@ def _occupied(path: Path, target: Path, force: bool) -> InputIssue | None:
     if not target.is_file():
         rule = "is a folder" if target.is_dir() else "is not an ordinary file"
         return InputIssue(str(path), "", rule, "", "give the name of a file to write")
+    found = target.stat()
+    if (found.st_dev, found.st_ino) in (_files_read.get() or ()):
+        rule = "is a file that this command reads, which it never writes over"
+        return InputIssue(str(path), "", rule, "", "give another name")
     if force:
         return None
     if path.is_symlink():

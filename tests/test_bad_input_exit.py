@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import shutil
 import subprocess
@@ -92,7 +93,8 @@ def test_every_shipped_file_is_packaged() -> None:
 def test_bad_input_in_another_process(tmp_path: Path) -> None:
     (tmp_path / "my.toml").write_text('kind = "goal"\n[limits]\nduration_min = "long"\n', encoding="utf-8")
     ended = python("-m", "optimizer", "profiles", "show", "my.toml", "--json", cwd=tmp_path)
-    assert (ended.returncode, ended.stdout) == (3, "")
+    assert ended.returncode == 3
+    assert len(json.loads(ended.stdout)["error"]["issues"]) == 4
     assert ended.stderr.startswith("Bad input: 4 issues.\n\n- my.toml: title\n    rule   is missing\n")
     assert "Traceback" not in ended.stderr
     assert [path.name for path in tmp_path.iterdir()] == ["my.toml"]
@@ -116,7 +118,7 @@ def test_reader_that_goes_away(tmp_path: Path) -> None:
         assert process.stderr is not None
         process.stdout.close()
         assert process.stderr.read() == b""
-    assert process.returncode == 1
+    assert process.returncode == 0, "as where it reads to the end"
 
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")

@@ -170,7 +170,9 @@ def test_tightest_three() -> None:
 
 
 def commands(plan: Plan, plan_file: str | None = None) -> list[list[str]]:
-    lines = [line.strip() for line in report(plan, plan_file).splitlines()]
+    """Commands as a shell reads them: a backslash before a line end joins two lines."""
+    text = report(plan, plan_file).replace("\\\n", " ")
+    lines = [line.strip() for line in text.splitlines()]
     return [shlex.split(line) for line in lines if line.startswith("scullion ")]
 
 

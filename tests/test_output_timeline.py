@@ -54,7 +54,7 @@ ROUND = st.builds(
 def test_blocks_stand_where_an_output_is_on_and_nowhere_else(rounds: list[Round]) -> None:
     constants = plan_case(*rounds).constants
     rows = rows_of(constants)
-    step_s = minutes_a_column(run_s(constants) / 60.0) * 60.0
+    step_s = minutes_a_column(run_s(constants) / 60.0, 60) * 60.0
     for label in ("inlet", "element", "wash pump", "drain pump"):
         seconds = on_seconds(constants, label)
         if not seconds:
@@ -103,7 +103,7 @@ def test_half_an_hour_to_ten_hours_fill_the_width(rounds: tuple[Round, ...]) -> 
 def test_bath_temperature_reads_off_the_labels() -> None:
     constants = plan_case(replace(WASH, heat_s=1520, spray_element_s=0)).constants  # 12 °C + 38 K
     rows = rows_of(constants)
-    column = int((30 + 2 + 96 + 2 + 1520 + 300) / (60.0 * minutes_a_column(run_s(constants) / 60.0)))
+    column = int((30 + 2 + 96 + 2 + 1520 + 300) / (60.0 * minutes_a_column(run_s(constants) / 60.0, 60)))
     bath = [rows[label][column] for label in ("bath 50 °C", "40 °C", "30 °C", "20 °C", "10 °C")]
     assert bath == ["█"] * 5
     assert "bath 60 °C" not in rows

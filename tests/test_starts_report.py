@@ -224,9 +224,9 @@ def test_programme_and_start_together(tmp_path: Path, capsys: pytest.CaptureFixt
 def test_no_start_ends_with_exit_code_4(plan_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     words = [plan_path, "--from", "2026-01-10", "--quiet", "08:00-07:30"]
     in_words, in_json = starts(capsys, *words), starts(capsys, *words, "--json")
-    assert (in_words.code, in_words.out, in_json.code, in_json.err) == (4, "", 4, "")
+    assert (in_words.code, in_words.out, in_json.code, in_json.err) == (4, "", 4, in_words.err)
     assert "the longest stretch without quiet hours is 30 min" in " ".join(in_words.err.split())
-    assert json.loads(in_json.out)["reasons"][0]["requirement"] == "quiet hours"
+    assert json.loads(in_json.out)["error"]["reasons"][0]["requirement"] == "quiet hours"
 
 
 def test_a_plan_that_fails_its_check_is_not_recommended(

@@ -12,17 +12,19 @@ from optimizer import __version__
 from optimizer.cli.check import check_app
 from optimizer.cli.compare import compare_app
 from optimizer.cli.constants import constants_app
-from optimizer.cli.ending import run
+from optimizer.cli.ending import Commands, run
 from optimizer.cli.explain import explain_app
 from optimizer.cli.frontier import frontier_app
 from optimizer.cli.plan import plan_app
 from optimizer.cli.profiles import profiles_app
+from optimizer.cli.show import show_app
 from optimizer.cli.starts import starts_app
 from optimizer.cli.terminal import use_stand_ins
 from optimizer.cli.upgrades import upgrades_app
 
 app = typer.Typer(
     name="scullion",
+    cls=Commands,
     help="Choose, prove and write out every timing of a home-made dish-washing machine's programme.",
     epilog="Mains voltage, hot elements and scalding water: local codes and licensed practice come first.",
     no_args_is_help=True,
@@ -50,6 +52,7 @@ def _options(
 # Commands stand in the order of the job: describe, plan, check, write out.
 app.add_typer(profiles_app)
 app.add_typer(plan_app)
+app.add_typer(show_app)
 app.add_typer(check_app)
 app.add_typer(constants_app)
 app.add_typer(explain_app)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from optimizer.cli.options import JsonOption
 from optimizer.cli.terminal import print_json, progress
 from optimizer.errors import EXIT_CHECK, CheckFailedError
 
@@ -52,7 +53,7 @@ def check(
         bool,
         typer.Option("--faults", help="Run single faults too: what each does, and which guard it needs."),
     ] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Answer in JSON.")] = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Prove the constants in a file.
 

@@ -10,8 +10,19 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimizer.cli.ending import EXIT_INTERRUPTED
-from optimizer.cli.options import MOST_RUNS, RUNS_PER_YEAR
-from optimizer.cli.plan import SolverChoice
+from optimizer.cli.options import (
+    RUNS_PER_YEAR,
+    SEVERAL,
+    CircuitsOption,
+    ForceOption,
+    GoalsOption,
+    JsonOption,
+    MachinesOption,
+    RunsOption,
+    SolverChoice,
+    SolverOption,
+    TariffsOption,
+)
 from optimizer.cli.terminal import print_json, progress
 from optimizer.errors import EXIT_CHECK, EXIT_NO_PLAN, InputError, InputIssue, attempt, quoted
 
@@ -24,29 +35,21 @@ if TYPE_CHECKING:
 compare_app = typer.Typer()
 
 MOST_JOBS = 256
-BETWEEN = "several with commas between"
 
 
 @compare_app.command()
 def compare(
-    machine: Annotated[str, typer.Option(metavar="A,B", help=f"Machine profiles, {BETWEEN}.")],
-    goal: Annotated[str, typer.Option(metavar="A,B", help=f"Goal profiles, {BETWEEN}.")],
-    circuit: Annotated[
-        str | None,
-        typer.Option(metavar="A,B", help="Circuit profiles; each machine's usual one if left out."),
-    ] = None,
-    tariff: Annotated[
-        str | None, typer.Option(metavar="A,B", help="Tariff profiles; each machine's usual one if left out.")
-    ] = None,
-    runs_per_year: Annotated[
-        int, typer.Option(min=1, max=MOST_RUNS, help="Runs that a year's cost is for.")
-    ] = RUNS_PER_YEAR,
+    machine: MachinesOption,
+    goal: GoalsOption,
+    circuit: CircuitsOption = None,
+    tariff: TariffsOption = None,
+    runs_per_year: RunsOption = RUNS_PER_YEAR,
     sort: Annotated[str | None, typer.Option(metavar="COLUMN", help="Sort by a column of the CSV.")] = None,
     columns: Annotated[
-        str | None, typer.Option(metavar="A,B", help=f"Columns of the CSV to print instead, {BETWEEN}.")
+        str | None, typer.Option(metavar="A,B", help=f"Columns of the CSV to print instead, {SEVERAL}.")
     ] = None,
     csv: Annotated[Path | None, typer.Option(help="Write all columns to this CSV file as well.")] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace the file if it is there.")] = False,
+    force: ForceOption = False,
     jobs: Annotated[
         int | None,
         typer.Option(min=1, max=MOST_JOBS, help="Worker processes; as many as processors if left out."),
@@ -62,8 +65,8 @@ def compare(
     cache: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Keep finished cases here, and take them from here.")
     ] = None,
-    solver: Annotated[SolverChoice, typer.Option(help="Solver of the choose step.")] = SolverChoice.AUTO,
-    as_json: Annotated[bool, typer.Option("--json", help="Answer in JSON.")] = False,
+    solver: SolverOption = SolverChoice.AUTO,
+    as_json: JsonOption = False,
 ) -> None:
     """Compare machines, goals, circuits and tariffs.
 

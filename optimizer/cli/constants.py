@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from optimizer.cli.check import proven
+from optimizer.cli.options import ForceOption, PlanArgument
 from optimizer.errors import CheckFailedError
 
 if TYPE_CHECKING:
@@ -40,14 +41,14 @@ class Form(StrEnum):
 
 @constants_app.command()
 def constants(
-    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="Plan file.")],
+    plan: PlanArgument,
     form: Annotated[Form | None, typer.Option("--format", help=FORMS_HELP)] = None,
     bench_run: Annotated[
         bool, typer.Option("--bench-run", help="Every phase in seconds, the element never on.")
     ] = False,
     out: Annotated[Path | None, typer.Option(help="Write to this file, not to standard output.")] = None,
     with_controller: Annotated[Path | None, typer.Option(metavar="DIR", help=CONTROLLER_HELP)] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
+    force: ForceOption = False,
 ) -> None:
     """Write the constants of a plan file.
 

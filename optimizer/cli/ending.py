@@ -1,16 +1,38 @@
-"""How a command ends: with its answer, with a message and an exit code, or with a bug of our own."""
+"""How a command ends: with its answer, or with a message and an exit code."""
 
 from __future__ import annotations
 
 import os
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from contextvars import ContextVar
+from typing import Any
 
-from optimizer.errors import ScullionError
+import typer
+from typer.core import TyperGroup
 
-EXIT_FAULT = 1
+from optimizer.cli.terminal import drop_output, outlets, print_json, terminal_width
+from optimizer.errors import EXIT_USAGE, ScullionError
+from optimizer.files import files_read_are_kept
+from optimizer.report.layout import pages_of
+
+EXIT_BUG = 1
 EXIT_INTERRUPTED = 130
+
+_json_asked = ContextVar("json_asked", default=False)
+
+
+class Commands(TyperGroup):
+    """The commands; notes for their end whether JSON is asked for, and leaves the ending to `run`."""
+
+    def main(  # type: ignore[override]
+        self, args: Sequence[str] | None = None, prog_name: str | None = None, **settings: Any
+    ) -> Any:
+        words = sys.argv[1:] if args is None else list(args)
+        options = words[: words.index("--")] if "--" in words else words
+        _json_asked.set("--json" in options)
+        raise SystemExit(super().main(words, prog_name, **{**settings, "standalone_mode": False}))
 
 
 def run(command: Callable[[], object]) -> int:
@@ -25,42 +47,56 @@ def run(command: Callable[[], object]) -> int:
     -------
     int
         Exit code [1]: 0 done, 2 usage, 3 bad input, 4 no plan, 5 a check failed, 130 interrupted; 1 where
-        its output could not be written, or for a bug in the tool.
+        its output could not be written, or for a bug in the tool. A reader of the output that goes away
+        changes nothing.
     """
-    try:
-        return _answered(command)
-    except ScullionError as error:
-        from optimizer.report.errors import error_report
-
-        print(error_report(error), file=sys.stderr)
-        return error.exit_code
-    except KeyboardInterrupt:
-        return EXIT_INTERRUPTED
-    except OSError as error:
-        _give_up_output()
-        if not isinstance(error, BrokenPipeError):
-            print(f"The system refused: {error}", file=sys.stderr)
-        return EXIT_FAULT
-    except Exception as error:
-        if os.environ.get("SCULLION_DEBUG") == "1":
-            traceback.print_exc()
-        reason = (str(error).splitlines() or [""])[0]
-        print(f"This is a bug in scullion: {type(error).__name__}: {reason}", file=sys.stderr)
-        return EXIT_FAULT
+    _json_asked.set(False)
+    with outlets(), files_read_are_kept():
+        try:
+            return _answered(command)
+        except (KeyboardInterrupt, typer.Abort):
+            return EXIT_INTERRUPTED
+        except Exception as error:
+            return _message(error)
 
 
 def _answered(command: Callable[[], object]) -> int:
     try:
-        command()
+        with pages_of(terminal_width(sys.stdout)):
+            command()
         code: object = 0
     except SystemExit as end:
         code = end.code
     print(end="", flush=True)
-    return code if isinstance(code, int) else EXIT_FAULT if code else 0
+    return code if isinstance(code, int) else EXIT_BUG if code else 0
 
 
-def _give_up_output() -> None:
-    """Point standard output at nothing, or the interpreter would complain when it flushes at its end."""
-    nothing = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nothing, sys.stdout.fileno())
-    os.close(nothing)
+def _message(error: Exception) -> int:
+    """Say what went wrong to a person and, where JSON is asked for, to a program as well."""
+    from optimizer.report.errors import error_report, error_to_dict
+
+    with pages_of(terminal_width(sys.stderr)):
+        if isinstance(error, ScullionError):
+            content = error_to_dict(error)
+            print(error_report(error), file=sys.stderr)
+        # The class of usage errors has moved between versions of typer; what it offers has not.
+        elif (usage := getattr(error, "format_message", None)) is not None:
+            content = {"kind": "usage", "exit_code": EXIT_USAGE, "message": usage()}
+            error.show(file=sys.stderr)  # type: ignore[attr-defined]
+        else:
+            content = _unforeseen(error)
+            print(content["message"], file=sys.stderr)
+    if _json_asked.get():
+        print_json({"error": content})
+    return int(content["exit_code"])
+
+
+def _unforeseen(error: Exception) -> dict[str, Any]:
+    if isinstance(error, OSError):
+        drop_output(sys.stdout)
+        return {"kind": "system", "exit_code": EXIT_BUG, "message": f"The system refused: {error}"}
+    if os.environ.get("SCULLION_DEBUG") == "1":
+        traceback.print_exc()
+    reason = (str(error).splitlines() or [""])[0]
+    message = f"This is a bug in scullion: {type(error).__name__}: {reason}"
+    return {"kind": "bug", "exit_code": EXIT_BUG, "message": message}

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-from typing import Annotated
-
 import typer
 
 from optimizer.cli.check import proven
-from optimizer.cli.options import JsonOption, SolverOption
-from optimizer.cli.plan import SolverChoice
+from optimizer.cli.options import JsonOption, PlanArgument, SolverChoice, SolverOption
 from optimizer.cli.terminal import print_json, progress
 
 explain_app = typer.Typer()
@@ -17,7 +13,7 @@ explain_app = typer.Typer()
 
 @explain_app.command()
 def explain(
-    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="Plan file.")],
+    plan: PlanArgument,
     solver: SolverOption = SolverChoice.AUTO,
     as_json: JsonOption = False,
 ) -> None:

@@ -10,14 +10,15 @@ import typer
 
 from optimizer.cli.options import (
     CircuitOption,
+    ForceOption,
     GoalArgument,
     JsonOption,
     MachineArgument,
+    SolverChoice,
     SolverOption,
     TariffOption,
 )
-from optimizer.cli.plan import SolverChoice
-from optimizer.cli.terminal import no_plan_answered, print_json, progress
+from optimizer.cli.terminal import print_json, progress
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 
 if TYPE_CHECKING:
@@ -50,7 +51,7 @@ def frontier(
     plans: Annotated[
         Path | None, typer.Option(metavar="FOLDER", help="Write the plan of each point into this folder.")
     ] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
+    force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Find the plans between the least of one quantity and the least of another.
@@ -67,13 +68,13 @@ def frontier(
     issues: list[InputIssue] = []
     axes = attempt(issues, partial(_axes, between))
     form = attempt(issues, partial(_form, plot))
+    inputs = attempt(issues, partial(load_inputs, machine, goal, circuit, tariff))
     for path in (csv, plot, *_plan_paths(plans, points + 1)):
         if path is not None:
             attempt(issues, partial(refuse_occupied, path, force=force))
-    inputs = attempt(issues, partial(load_inputs, machine, goal, circuit, tariff))
     if issues or axes is None or inputs is None:
         raise InputError(issues)
-    with no_plan_answered(as_json), progress("planning") as report:
+    with progress("planning") as report:
         found = find_frontier(inputs, axes, points, solver.value, report)
     if csv is not None:
         write_text_atomic(csv, frontier_to_csv(found), force=force)

@@ -1,23 +1,50 @@
-"""Arguments and options that several commands take."""
+"""Arguments and options of all commands, each in one place."""
 
 from __future__ import annotations
 
+from enum import StrEnum
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from optimizer.cli.plan import SolverChoice
 
-MachineArgument = Annotated[str, typer.Argument(metavar="MACHINE", help="Machine profile: a name or a path.")]
-GoalArgument = Annotated[str, typer.Argument(metavar="GOAL", help="Goal profile: a name or a path.")]
-CircuitOption = Annotated[
-    str | None, typer.Option(help="Circuit profile; the machine's usual one if left out.")
-]
-TariffOption = Annotated[
-    str | None, typer.Option(help="Tariff profile; the machine's usual one if left out.")
-]
-SolverOption = Annotated[SolverChoice, typer.Option(help="Solver of the choose step.")]
+class SolverChoice(StrEnum):
+    """Solvers that can be asked for; auto takes the first that is there."""
+
+    AUTO = "auto"
+    HIGHS = "highs"
+    CBC = "cbc"
+
+
 RUNS_PER_YEAR, MOST_RUNS = 200, 10_000
 """Runs that a year is taken to have, and the most that may be asked for [1]."""
 
-JsonOption = Annotated[bool, typer.Option("--json", help="Answer in JSON.")]
+SEVERAL = "several with commas between"
+USUAL_ONE = "the machine's usual one if left out"
+
+MachineArgument = Annotated[str, typer.Argument(metavar="MACHINE", help="Machine profile: a name or a path.")]
+GoalArgument = Annotated[str, typer.Argument(metavar="GOAL", help="Goal profile: a name or a path.")]
+PlanArgument = Annotated[Path, typer.Argument(metavar="PLAN", help="Plan file.")]
+
+CircuitOption = Annotated[str | None, typer.Option(help=f"Circuit profile; {USUAL_ONE}.")]
+TariffOption = Annotated[str | None, typer.Option(help=f"Tariff profile; {USUAL_ONE}.")]
+SolverOption = Annotated[SolverChoice, typer.Option(help="Solver of the choose step.")]
+RunsOption = Annotated[
+    int, typer.Option(min=1, max=MOST_RUNS, help="Runs that a year's cost or saving is for.")
+]
+
+MachinesOption = Annotated[str, typer.Option(metavar="A,B", help=f"Machine profiles, {SEVERAL}.")]
+GoalsOption = Annotated[str, typer.Option(metavar="A,B", help=f"Goal profiles, {SEVERAL}.")]
+CircuitsOption = Annotated[
+    str | None, typer.Option(metavar="A,B", help="Circuit profiles; each machine's usual one if left out.")
+]
+TariffsOption = Annotated[
+    str | None, typer.Option(metavar="A,B", help="Tariff profiles; each machine's usual one if left out.")
+]
+
+JsonOption = Annotated[bool, typer.Option("--json", help="Answer in JSON, errors too.")]
+PlanFileOption = Annotated[Path | None, typer.Option(help="Write the plan to this file.")]
+ForceOption = Annotated[
+    bool, typer.Option("--force", help="Replace files that are there; never one that this command reads.")
+]

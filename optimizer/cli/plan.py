@@ -2,39 +2,37 @@
 
 from __future__ import annotations
 
-from enum import StrEnum
-from pathlib import Path
-from typing import Annotated
+from functools import partial
 
 import typer
 
-from optimizer.cli.terminal import no_plan_answered, print_json, progress
+from optimizer.cli.options import (
+    CircuitOption,
+    ForceOption,
+    GoalArgument,
+    JsonOption,
+    MachineArgument,
+    PlanFileOption,
+    SolverChoice,
+    SolverOption,
+    TariffOption,
+)
+from optimizer.cli.terminal import print_json, progress
+from optimizer.errors import InputError, InputIssue, attempt
 
 plan_app = typer.Typer()
 
 
-class SolverChoice(StrEnum):
-    """Solvers that can be asked for; auto takes the first that is there."""
-
-    AUTO = "auto"
-    HIGHS = "highs"
-    CBC = "cbc"
-
-
 @plan_app.command()
 def plan(
-    machine: Annotated[str, typer.Argument(metavar="MACHINE", help="Machine profile: a name or a path.")],
-    goal: Annotated[str, typer.Argument(metavar="GOAL", help="Goal profile: a name or a path.")],
-    circuit: Annotated[
-        str | None, typer.Option(help="Circuit profile; the machine's usual one if left out.")
-    ] = None,
-    tariff: Annotated[
-        str | None, typer.Option(help="Tariff profile; the machine's usual one if left out.")
-    ] = None,
-    solver: Annotated[SolverChoice, typer.Option(help="Solver of the choose step.")] = SolverChoice.AUTO,
-    out: Annotated[Path | None, typer.Option(help="Write the plan to this file.")] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace the file if it is there.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Answer in JSON.")] = False,
+    machine: MachineArgument,
+    goal: GoalArgument,
+    circuit: CircuitOption = None,
+    tariff: TariffOption = None,
+    solver: SolverOption = SolverChoice.AUTO,
+    out: PlanFileOption = None,
+    force: ForceOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Plan a programme and prove it.
 
@@ -46,10 +44,13 @@ def plan(
     from optimizer.prove import plan_and_prove
     from optimizer.report.plan import plan_report, plan_to_dict
 
+    issues: list[InputIssue] = []
+    inputs = attempt(issues, partial(load_inputs, machine, goal, circuit, tariff))
     if out is not None:
-        refuse_occupied(out, force=force)
-    inputs = load_inputs(machine, goal, circuit, tariff)
-    with no_plan_answered(as_json), progress("planning") as report:
+        attempt(issues, partial(refuse_occupied, out, force=force))
+    if issues or inputs is None:
+        raise InputError(issues)
+    with progress("planning") as report:
         proven = plan_and_prove(inputs, solver=solver.value, report=report)
     if out is not None:
         write_text_atomic(out, plan_to_json(proven.plan), force=force)

@@ -9,10 +9,11 @@ from typing import Annotated
 
 import typer
 
+from optimizer.cli.options import ForceOption, JsonOption
 from optimizer.cli.terminal import print_json
 from optimizer.files import read_text, write_text_atomic
 from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, Shipped, profile_path, shipped_profiles
-from optimizer.report.layout import columns
+from optimizer.report.layout import wrapped
 
 profiles_app = typer.Typer(
     name="profiles",
@@ -32,7 +33,6 @@ class KindChoice(StrEnum):
 
 
 KindArgument = Annotated[KindChoice, typer.Argument(metavar="KIND", help="machine, goal, circuit or tariff.")]
-JsonOption = Annotated[bool, typer.Option("--json", help="Print JSON for other programs.")]
 
 
 @profiles_app.callback(invoke_without_command=True)
@@ -77,7 +77,7 @@ def show_profile(
 def new_profile(
     kind: KindArgument,
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it, for example mine.toml.")],
-    force: Annotated[bool, typer.Option("--force", help="Replace the file if it is there.")] = False,
+    force: ForceOption = False,
 ) -> None:
     """Write a commented file to begin with.
 
@@ -102,5 +102,6 @@ def _kind(choice: KindChoice) -> ProfileKind:
 
 
 def _section(kind: ProfileKind, found: list[Shipped]) -> str:
-    rows = [[f"  {one.name}", one.title] for one in found if one.kind == kind]
-    return f"{kind}s\n{columns(rows, left=2)}"
+    of_kind = [one for one in found if one.kind == kind]
+    wide = max(len(one.name) for one in of_kind)
+    return "\n".join([f"{kind}s", *(wrapped(one.title, f"  {one.name:<{wide}}  ") for one in of_kind)])

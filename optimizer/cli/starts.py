@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from optimizer.cli.check import proven
-from optimizer.cli.plan import SolverChoice
-from optimizer.cli.terminal import no_plan_answered, print_json, progress
+from optimizer.cli.options import ForceOption, JsonOption, SolverChoice
+from optimizer.cli.terminal import print_json, progress
 
 if TYPE_CHECKING:
-    from optimizer.starts.when import StartRequest, StartsAnswer
+    from optimizer.starts.when import StartsAnswer
 
 
 starts_app = typer.Typer()
@@ -62,8 +61,8 @@ def starts(
     solver: Annotated[SolverChoice, typer.Option(help="Solver, with --machine.")] = SolverChoice.AUTO,
     out: Annotated[Path | None, typer.Option(help="With --machine: write the plan to this file.")] = None,
     csv: Annotated[Path | None, typer.Option(help="Write every start to this CSV file.")] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace files that are there.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Answer in JSON.")] = False,
+    force: ForceOption = False,
+    as_json: JsonOption = False,
 ) -> None:
     """Cost every possible start of a run.
 
@@ -71,53 +70,32 @@ def starts(
     Ends with exit code 4 where no start is possible.
     """
     from optimizer.files import refuse_occupied
+    from optimizer.programme.inputs import load_inputs
     from optimizer.report.starts import starts_report, starts_to_dict
     from optimizer.starts.span import SpanRequest
-    from optimizer.starts.when import StartRequest
+    from optimizer.starts.when import StartRequest, plan_and_start, when_to_start
 
-    subject = _Subject(plan, machine, goal, circuit, tariff, solver)
-    subject.refuse_half(out)
-    for path in (out, csv):
-        if path is not None:
-            refuse_occupied(path, force=force)
     request = StartRequest(SpanRequest(first, until, now, every), tuple(quiet or ()), finish_by)
-    with no_plan_answered(as_json):
-        answer = subject.answer(request)
+    places = [path for path in (out, csv) if path is not None]
+    if plan is None:
+        if machine is None or goal is None:
+            raise typer.BadParameter("give a plan file, or both --machine and --goal")
+        inputs = load_inputs(machine, goal, circuit, tariff)
+        for path in places:
+            refuse_occupied(path, force=force)
+        with progress("planning") as report:
+            answer = plan_and_start(inputs, request, solver.value, report)
+    else:
+        if any((machine, goal, circuit, out)):
+            raise typer.BadParameter("a plan file stands alone: no --machine, --goal, --circuit or --out")
+        for path in places:
+            refuse_occupied(path, force=force)
+        answer = when_to_start(*proven(plan, "so no start is recommended"), tariff, request)
     _write(answer, out, csv, force)
     if as_json:
         print_json(starts_to_dict(answer))
     else:
         print(starts_report(answer))
-
-
-@dataclass(frozen=True)
-class _Subject:
-    """What is to be started: a plan, or a machine and a goal that have none yet."""
-
-    plan: Path | None
-    machine: str | None
-    goal: str | None
-    circuit: str | None
-    tariff: str | None
-    solver: SolverChoice
-
-    def refuse_half(self, out: Path | None) -> None:
-        """End with a usage error unless one thing is asked for, and in full."""
-        if self.plan is None and (self.machine is None or self.goal is None):
-            raise typer.BadParameter("give a plan file, or both --machine and --goal")
-        if self.plan is not None and any((self.machine, self.goal, self.circuit, out)):
-            raise typer.BadParameter("a plan file stands alone: no --machine, --goal, --circuit or --out")
-
-    def answer(self, request: StartRequest) -> StartsAnswer:
-        from optimizer.programme.inputs import load_inputs
-        from optimizer.starts.when import plan_and_start, when_to_start
-
-        if self.plan is None:
-            inputs = load_inputs(self.machine or "", self.goal or "", self.circuit, self.tariff)
-            with progress("planning") as report:
-                return plan_and_start(inputs, request, self.solver.value, report)
-        plan, certificate = proven(self.plan, "so no start is recommended")
-        return when_to_start(plan, certificate, self.tariff, request)
 
 
 def _write(answer: StartsAnswer, out: Path | None, csv: Path | None, force: bool) -> None:

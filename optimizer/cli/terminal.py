@@ -1,54 +1,113 @@
-"""Stand-ins for a terminal whose encoding lacks the signs of charts and units."""
+"""What reaches the terminal: its width, escapes for control characters, plain signs, the progress line."""
 
 from __future__ import annotations
 
 import codecs
 import json
+import os
 import sys
 import unicodedata
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from threading import Lock, Timer
+from contextlib import contextmanager, suppress
+from threading import Timer
+from typing import Any, TextIO, cast
 
-import typer
+from optimizer.errors import escaped
+from optimizer.report.layout import USUAL
 
-from optimizer.errors import EXIT_NO_PLAN, NoPlanError
-
-ERRORS = "scullion.plain"
+PLAIN_SIGNS = "scullion.plain"
 """Name under which encoders know the stand-ins."""
 
 STAND_INS = dict(zip("█▇▆▅▄▃▂▁┴─·…−–×", "###===__+-..--x", strict=True))
-"""One column each, so that a chart keeps its shape."""
+"""Signs of charts for encodings without them; one column each, so that a chart keeps its shape."""
+
+AFTER_S = 2.0
+"""Work that takes less shows no progress [s]."""
 
 
 def use_stand_ins() -> str:
-    """Make the stand-ins known to encoders.
-
-    Returns
-    -------
-    str
-        What to give an encoder for its ``errors``.
-    """
-    codecs.register_error(ERRORS, _stand_in)
-    return ERRORS
+    """Make the stand-ins known to encoders, and give the name that an encoder takes for its ``errors``."""
+    codecs.register_error(PLAIN_SIGNS, _stand_in)
+    return PLAIN_SIGNS
 
 
 def _stand_in(error: UnicodeError) -> tuple[str, int]:
     """Put the nearest plain sign in the place of every one that cannot be written."""
     assert isinstance(error, UnicodeEncodeError)
-    found = (STAND_INS.get(sign) or _bare(sign) for sign in error.object[error.start : error.end])
+    found = (STAND_INS.get(sign) or _ascii_sign(sign) for sign in error.object[error.start : error.end])
     return "".join(found), error.end
 
 
-def _bare(sign: str) -> str:
-    """A letter without its marks; nothing of its own is a question mark, a degree sign is a space."""
+def _ascii_sign(sign: str) -> str:
+    """Give a letter without its accent, a blank for the degree sign, a question mark for anything else."""
     if sign == "°":
         return " "
     return unicodedata.normalize("NFKD", sign).encode("ascii", "ignore").decode("ascii")[:1] or "?"
 
 
-AFTER_S = 2.0
-WIDTH = 79
+def terminal_width(stream: TextIO | None) -> int:
+    """Give the columns of the terminal behind a stream; `USUAL` where there is none or nobody knows."""
+    asked = os.environ.get("COLUMNS", "")
+    if asked.isascii() and asked.isdigit() and int(asked):
+        return int(asked)
+    with suppress(AttributeError, OSError, ValueError):
+        return os.get_terminal_size(cast(TextIO, stream).fileno()).columns or USUAL
+    return USUAL
+
+
+class Outlet:
+    """A standard stream through which everything is printed.
+
+    Control characters, which a file may hold, reach the terminal as escapes. A reader that goes away, as
+    ``head`` does, has enough: the rest is dropped, so that the command ends as it would have without it.
+    """
+
+    def __init__(self, stream: TextIO) -> None:
+        self.stream = stream
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self.stream, name)
+
+    def write(self, text: str) -> int:
+        try:
+            # A carriage return that belongs to a line end is no sign to act on.
+            self.stream.write("\r\n".join(map(escaped, text.split("\r\n"))))
+        except BrokenPipeError:
+            drop_output(self.stream)
+        return len(text)
+
+    def flush(self) -> None:
+        try:
+            self.stream.flush()
+        except BrokenPipeError:
+            drop_output(self.stream)
+
+
+@contextmanager
+def outlets() -> Iterator[None]:
+    """Print through outlets; a stream that the caller closed stays as it is."""
+    streams = sys.stdout, sys.stderr
+    if sys.stdout is not None:
+        sys.stdout = cast(TextIO, Outlet(sys.stdout))
+    if sys.stderr is not None:
+        sys.stderr = cast(TextIO, Outlet(sys.stderr))
+    try:
+        yield
+    finally:
+        sys.stdout, sys.stderr = streams
+
+
+def drop_output(stream: TextIO) -> None:
+    """Point a stream at nothing: what it still holds would fail again when the interpreter ends."""
+    with suppress(AttributeError, OSError, ValueError):
+        nothing = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nothing, stream.fileno())
+        os.close(nothing)
+
+
+def print_json(content: object) -> None:
+    """Print plain data, without nan, as JSON."""
+    print(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False))
 
 
 @contextmanager
@@ -70,82 +129,29 @@ def progress(first: str, after_s: float = AFTER_S) -> Iterator[Callable[[str], N
         Takes the name of the next step.
     """
     # Where standard error was closed by the caller it is None.
-    if sys.stderr is None or not sys.stderr.isatty():
+    if sys.stderr is None or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
         yield lambda _: None
         return
-    line = _Line(first)
-    timer = Timer(after_s, line.show)
+    from rich.console import Console
+    from rich.progress import Progress, SpinnerColumn, TextColumn
+
+    # The line is drawn with control characters of its own, past the outlet.
+    stream = getattr(sys.stderr, "stream", sys.stderr)
+    line = Progress(
+        SpinnerColumn("line"),
+        TextColumn("{task.description}", markup=False),
+        console=Console(file=stream, force_interactive=True, width=terminal_width(stream)),
+        transient=True,
+        redirect_stdout=False,
+        redirect_stderr=False,
+    )
+    step = line.add_task(escaped(first), total=None)
+    timer = Timer(after_s, line.start)
     timer.daemon = True
     timer.start()
     try:
-        yield line.change
+        yield lambda text: line.update(step, description=escaped(text))
     finally:
         timer.cancel()
         timer.join()
-        line.wipe()
-
-
-class _Line:
-    """A line that two threads change: the timer shows it, the work renames it."""
-
-    def __init__(self, text: str) -> None:
-        self._text = text
-        self._shown = False
-        self._lock = Lock()
-
-    def change(self, text: str) -> None:
-        with self._lock:
-            self._text = text
-            self._draw()
-
-    def show(self) -> None:
-        with self._lock:
-            self._shown = True
-            self._draw()
-
-    def wipe(self) -> None:
-        self.change("")
-        if self._shown:
-            sys.stderr.write("\r")
-            sys.stderr.flush()
-
-    def _draw(self) -> None:
-        if self._shown:
-            sys.stderr.write(f"\r{self._text[:WIDTH]:<{WIDTH}}")
-            sys.stderr.flush()
-
-
-def print_json(content: object) -> None:
-    """Print plain data as JSON.
-
-    Parameters
-    ----------
-    content : object
-        What to print; holds no nan.
-    """
-    print(json.dumps(content, indent=1, ensure_ascii=False, allow_nan=False))
-
-
-@contextmanager
-def no_plan_answered(as_json: bool) -> Iterator[None]:
-    """Answer in JSON, where that was asked for, that there is no plan, and end the command.
-
-    Parameters
-    ----------
-    as_json : bool
-        Whether JSON was asked for; in words the error itself is the answer.
-
-    Yields
-    ------
-    None
-        The work that may find out.
-    """
-    from optimizer.report.errors import no_plan_to_dict
-
-    try:
-        yield
-    except NoPlanError as error:
-        if not as_json:
-            raise
-        print_json(no_plan_to_dict(error))
-        raise typer.Exit(EXIT_NO_PLAN) from error
+        line.stop()

@@ -2,21 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Annotated
-
 import typer
 
 from optimizer.cli.options import (
-    MOST_RUNS,
     RUNS_PER_YEAR,
     CircuitOption,
     GoalArgument,
     JsonOption,
     MachineArgument,
+    RunsOption,
+    SolverChoice,
     SolverOption,
     TariffOption,
 )
-from optimizer.cli.plan import SolverChoice
 from optimizer.cli.terminal import print_json, progress
 from optimizer.errors import EXIT_NO_PLAN
 
@@ -29,9 +27,7 @@ def upgrades(
     goal: GoalArgument,
     circuit: CircuitOption = None,
     tariff: TariffOption = None,
-    runs_per_year: Annotated[
-        int, typer.Option(min=1, max=MOST_RUNS, help="Runs that a year's saving is for.")
-    ] = RUNS_PER_YEAR,
+    runs_per_year: RunsOption = RUNS_PER_YEAR,
     solver: SolverOption = SolverChoice.AUTO,
     as_json: JsonOption = False,
 ) -> None:

@@ -8,13 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from optimizer.profile.shipped import is_path
-from optimizer.report.layout import NOTHING, WIDTH, columns, wrapped
-from optimizer.report.numbers import money
+from optimizer.report.layout import NOTHING, bullets, columns, page_width
+from optimizer.report.numbers import amount, money_decimals
 from optimizer.units import figure
 
 KINDS = ("machine", "goal", "circuit", "tariff")
-WIDEST = 38
-"""Columns of the terminal that names may take; where they are longer the cases go by number [1]."""
 
 
 @dataclass(frozen=True)
@@ -49,10 +47,11 @@ def case_names(cases: Sequence[dict[str, Any]]) -> CaseNames:
     follows = dict(zip(columns["machine"], _rows(columns, rest), strict=True)) if rest else {}
     lines = [f"{machine}: {', '.join(parts)}" for machine, parts in follows.items()]
     names = _rows(columns, heads)
-    if sum(max(map(len, (kind, *columns[kind]))) + 2 for kind in heads) > WIDEST:
+    # Longer names would leave the numbers no room: then the cases go by number.
+    if sum(max(map(len, (kind, *columns[kind]))) + 2 for kind in heads) > page_width() // 2 - 2:
         lines = [f"{number}: {', '.join(parts)}" for number, parts in enumerate(names, start=1)] + lines
         heads, names = ["case"], [(str(number),) for number in range(1, len(cases) + 1)]
-    return CaseNames(tuple(shared), tuple(heads), tuple(names), "\n".join(wrapped(x, "- ") for x in lines))
+    return CaseNames(tuple(shared), tuple(heads), tuple(names), bullets(lines))
 
 
 def _telling(columns: dict[str, list[str]]) -> list[str]:
@@ -87,7 +86,7 @@ class Column:
     head, unit : str
         The two lines over it; the unit `CURRENCY` stands for the label of the money.
     written : callable
-        Writes a value.
+        Writes a value that is no money.
     mark : str
         What the case with the least of it is called, empty where nobody asks.
     """
@@ -102,23 +101,19 @@ def _places(digits: int) -> Callable[[float], str]:
     return lambda value: f"{value:.{digits}f}"
 
 
-def _amount(value: float) -> str:
-    return money(value, "").strip()
-
-
 COLUMNS = {
     "duration_min": Column("time", "min", _places(0), "quickest"),
     "water_l": Column("water", "l", _places(1), "least water"),
-    "electricity_low_kwh": Column("least", "kWh", _places(2)),
-    "electricity_kwh": Column("power", "kWh", _places(2)),
-    "electricity_high_kwh": Column("most", "kWh", _places(2)),
+    "electricity_low_kwh": Column("least energy", "kWh", _places(2)),
+    "electricity_kwh": Column("energy", "kWh", _places(2)),
+    "electricity_high_kwh": Column("most energy", "kWh", _places(2)),
     "peak_a": Column("peak", "A", lambda value: figure(value, 3)),
-    "run_money": Column("a run", CURRENCY, _amount, "cheapest"),
+    "run_money": Column("a run", CURRENCY, mark="cheapest"),
     "best_start": Column("best start"),
-    "best_start_money": Column("costs", CURRENCY, _amount),
+    "best_start_money": Column("best cost", CURRENCY),
     "worst_start": Column("worst start"),
-    "worst_start_money": Column("costs", CURRENCY, _amount),
-    "year_money": Column("a year", CURRENCY, _amount),
+    "worst_start_money": Column("worst cost", CURRENCY),
+    "year_money": Column("a year", CURRENCY),
     "co2_kg": Column("CO2", "kg", _places(2)),
 }
 """The columns that are more than a name over a text."""
@@ -144,40 +139,48 @@ class CaseTable:
 
     def laid_out(self, chosen: Sequence[str]) -> str:
         """Lay columns out."""
-        there = [name for name in chosen if any(case[name] is not None for case in self.cases)]
-        tables, taken = [""], list[str]()
-        for name in there:
-            wider = self._table([*taken, name])
-            if taken and max(map(len, wider.splitlines())) > WIDTH:
-                tables.append("")
-                taken, wider = [], self._table([name])
-            taken.append(name)
-            tables[-1] = wider
-        return "\n\n".join(tables)
-
-    def _table(self, chosen: Sequence[str]) -> str:
+        there = [
+            name
+            for name in dict.fromkeys(chosen)
+            if name not in self.heads and any(case[name] is not None for case in self.cases)
+        ]
         labels = {case[CURRENCY] for case in self.cases} - {None}
         one_currency = labels.pop() if len(labels) == 1 else None
         rows = [[*self.heads], [""] * len(self.heads), *([*name] for name in self.names)]
-        for name in chosen:
-            column = COLUMNS.get(name, Column(name))
-            unit = column.unit
-            if unit == CURRENCY:
-                unit = one_currency or ""
-            cells = [_cell(case, name, column, one_currency) for case in self.cases]
-            marked = [bool(column.mark) and column.mark in case["marks"] for case in self.cases]
-            if any(marked):
-                cells = [cell + (MARK if least else " ") for cell, least in zip(cells, marked, strict=True)]
-            pad = " " if any(marked) else ""
-            for row, cell in zip(rows, (column.head + pad, unit + pad, *cells), strict=True):
+        for name in there:
+            for row, cell in zip(rows, self._column(name, one_currency), strict=True):
                 row.append(cell)
         if not any(unit.strip() for unit in rows[1]):
             del rows[1]
-        return columns(rows, left=len(self.heads))
+        return columns(rows, left=len(self.heads), keys=len(self.heads))
 
+    def _column(self, name: str, one_currency: str | None) -> list[str]:
+        """Head, unit and cells of a column."""
+        column = COLUMNS.get(name, Column(name.replace("_", " ")))
+        unit = column.unit
+        if unit == CURRENCY:
+            unit = one_currency or ""
+        cells = self._cells(name, column, one_currency)
+        marked = [bool(column.mark) and column.mark in case["marks"] for case in self.cases]
+        if not any(marked):
+            return [column.head, unit, *cells]
+        marks = [MARK if least else " " for least in marked]
+        return [f"{column.head} ", f"{unit} ", *map(str.__add__, cells, marks)]
 
-def _cell(case: dict[str, Any], name: str, column: Column, one_currency: str | None) -> str:
-    if case[name] is None:
-        return NOTHING
-    text = column.written(case[name])
-    return f"{text} {case[CURRENCY]}" if column.unit == CURRENCY and one_currency is None else text
+    def _cells(self, name: str, column: Column, one_currency: str | None) -> list[str]:
+        amounts: dict[str, list[float]] = {}
+        if column.unit == CURRENCY:
+            for case in self.cases:
+                if case[name] is not None:
+                    amounts.setdefault(case[CURRENCY], []).append(case[name])
+        decimals = {currency: money_decimals(values) for currency, values in amounts.items()}
+        cells = []
+        for case in self.cases:
+            if case[name] is None:
+                cells.append(NOTHING)
+            elif column.unit == CURRENCY:
+                label = "" if one_currency else f" {case[CURRENCY]}"
+                cells.append(f"{amount(case[name], decimals[case[CURRENCY]])}{label}")
+            else:
+                cells.append(column.written(case[name]))
+        return cells

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
-from optimizer.report.layout import columns, wrapped
+from optimizer.report.layout import column_lines, wrapped
 from optimizer.report.numbers import count, plain
 from optimizer.units import short, with_unit
 
@@ -31,11 +31,12 @@ def bench_report(rows: Sequence[Row], total_s: int) -> str:
 def _table(rows: Sequence[Row]) -> str:
     """Give two lines a row, one of words and one of numbers."""
     rows = sorted(rows, key=lambda row: row.passed)
-    head, *numbers = columns([("limit", "worst", "margin"), *(_cells(row) for row in rows)]).splitlines()
-    out = [f"{INDENT}{head}  corner"]
+    cells = [("limit", "worst", "margin"), *map(_cells, rows)]
+    head, *numbers = column_lines(cells, left=1, indent=INDENT)
+    out = [wrapped("corner", f"{head}  ")]
     for row, line in zip(rows, numbers, strict=True):
         out.append(wrapped(row.requirement, f"{HOLDS[row.passed]:<{len(INDENT)}}"))
-        out.append(wrapped(row.corner, f"{INDENT}{line}  "))
+        out.append(wrapped(row.corner, f"{line}  "))
     return "\n".join(out)
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from optimizer.programme.cautions import cautions
 from optimizer.report.case_table import MARK, CaseTable, case_names
-from optimizer.report.layout import wrapped
+from optimizer.report.layout import bullets, command_line, section, wrapped
 from optimizer.report.numbers import count
 
 if TYPE_CHECKING:
@@ -41,23 +40,23 @@ def comparison_report(table: DataFrame, runs_per_year: int, chosen: Sequence[str
     shared = f" on {', '.join(named.shared)}" if named.shared else ""
     parts = [wrapped(f"{count(len(cases), 'case')}{shared}; {count(runs_per_year, 'run')} a year.")]
     if named.legend:
-        parts.append(f"CASES\n{named.legend}")
+        parts.append(section("CASES", named.legend))
     planned = [number for number, case in enumerate(cases) if case["status"] == "planned"]
     if planned or chosen:
         shown = range(len(cases)) if chosen else planned
         names = tuple(named.names[number] for number in shown)
         cells = CaseTable(named.heads, names, tuple(cases[number] for number in shown))
         sections = {"THE COLUMNS ASKED FOR": chosen} if chosen else SECTIONS
-        parts += [f"{title}\n{cells.laid_out(columns)}" for title, columns in sections.items()]
+        parts += [section(title, cells.laid_out(columns)) for title, columns in sections.items()]
         parts.append(_notes(cases))
     without = [number for number in range(len(cases)) if number not in planned]
     if without:
         lines = [_why(named.names[number], cases[number]) for number in without]
-        parts.append("WITHOUT A PLAN\n" + "\n".join(lines))
+        parts.append(section("WITHOUT A PLAN", bullets(lines)))
     if planned:
         best = next(case for case in cases if "cheapest" in case["marks"])
-        parts.append(f"NEXT\nSee the cheapest in full:\n  {_plan_command(best)}")
-    parts.append("CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions()))
+        parts.append(section("NEXT", f"See the cheapest in full:\n{_plan_command(best)}"))
+    parts.append(section("CAUTIONS", bullets(cautions())))
     return "\n\n".join(parts)
 
 
@@ -75,12 +74,12 @@ def _notes(cases: Sequence[dict[str, Any]]) -> str:
 
 
 def _why(name: Sequence[str], case: dict[str, Any]) -> str:
-    return wrapped(f"{', '.join(name)}: {case['status']}. {case['why']}", "- ")
+    return f"{', '.join(name)}: {case['status']}. {case['why']}"
 
 
 def _plan_command(case: dict[str, Any]) -> str:
     options = ["--circuit", case["circuit"], "--tariff", case["tariff"]]
-    return shlex.join(["scullion", "plan", case["machine"], case["goal"], *options])
+    return command_line(["scullion", "plan", case["machine"], case["goal"], *options], "  ")
 
 
 def comparison_to_dict(table: DataFrame, runs_per_year: int, *, interrupted: bool) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""Why there is no plan, in the trade's words."""
+"""Errors as a person reads them and as plain data: bad input, no plan, a check that failed."""
 
 from __future__ import annotations
 
@@ -6,7 +6,15 @@ from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
 
-from optimizer.errors import Easing, InputError, InputIssue, NoPlanError, Reason, ScullionError
+from optimizer.errors import (
+    CheckFailedError,
+    Easing,
+    InputError,
+    InputIssue,
+    NoPlanError,
+    Reason,
+    ScullionError,
+)
 from optimizer.report.layout import wrapped
 from optimizer.report.numbers import count
 
@@ -18,18 +26,7 @@ EASING: dict[Easing, str] = {
 
 
 def no_plan_report(error: NoPlanError) -> str:
-    """Lay out what stands in the way and how near one could come.
-
-    Parameters
-    ----------
-    error : NoPlanError
-        Headline and reasons.
-
-    Returns
-    -------
-    str
-        The headline as a sentence, what clashes, then a paragraph for each reason.
-    """
+    """Lay out what stands in the way and how near one could come."""
     parts = [wrapped(f"{error.headline}.")]
     if error.clash:
         members = ", ".join(f"{member.requirement} ({member.asked})" for member in error.clash)
@@ -53,18 +50,7 @@ def _paragraph(reason: Reason) -> str:
 
 
 def no_plan_to_dict(error: NoPlanError) -> dict[str, Any]:
-    """Give the same as plain data.
-
-    Parameters
-    ----------
-    error : NoPlanError
-        Headline and reasons.
-
-    Returns
-    -------
-    dict
-        ``no_plan``, ``reasons``, what of them has to give way (``easing``), and what clashes (``clash``).
-    """
+    """Give the same as plain data."""
     return {
         "no_plan": error.headline,
         "reasons": [asdict(reason) for reason in error.reasons],
@@ -78,18 +64,7 @@ MOST_SHOWN = 20
 
 
 def error_report(error: ScullionError) -> str:
-    """Lay out the message of an error that ends a command.
-
-    Parameters
-    ----------
-    error : ScullionError
-        Bad input, no plan, or a check that failed.
-
-    Returns
-    -------
-    str
-        The message, without a line end after its last line.
-    """
+    """Lay out the message of an error that ends a command."""
     match error:
         case InputError():
             return issue_report(error.issues)
@@ -99,19 +74,26 @@ def error_report(error: ScullionError) -> str:
             return "\n".join(wrapped(line, rest="  ") for line in str(error).splitlines())
 
 
+def error_to_dict(error: ScullionError) -> dict[str, Any]:
+    """Give an error as plain data."""
+    match error:
+        case InputError():
+            issues = [asdict(issue) for issue in error.issues]
+            kind, more = (
+                "bad input",
+                {"message": f"bad input: {count(len(issues), 'issue')}", "issues": issues},
+            )
+        case NoPlanError():
+            kind, more = "no plan", {"message": error.headline, **no_plan_to_dict(error)}
+        case CheckFailedError():
+            kind, more = "check failed", {"message": error.headline, "failures": list(error.failures)}
+        case _:
+            kind, more = "solver", {"message": str(error)}
+    return {"kind": kind, "exit_code": error.exit_code, **more}
+
+
 def issue_report(issues: Sequence[InputIssue]) -> str:
-    """Lay out the issues of an input, one paragraph each.
-
-    Parameters
-    ----------
-    issues : sequence of InputIssue
-        What is wrong, at least one.
-
-    Returns
-    -------
-    str
-        How many there are, then subject, key, rule, value found and fix of each, up to twenty.
-    """
+    """Lay out the issues of an input, one paragraph each."""
     parts = [f"Bad input: {count(len(issues), 'issue')}."]
     for issue in issues[:MOST_SHOWN]:
         where = f"{issue.subject}: {issue.key}" if issue.key else issue.subject

@@ -10,7 +10,7 @@ from optimizer.planner.structure import Mode
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS
 from optimizer.report.certificate import rows_to_list
-from optimizer.report.layout import wrapped
+from optimizer.report.layout import bullets, section, wrapped
 from optimizer.report.numbers import mmss, plain
 from optimizer.report.rounds import HEATED, NUMBERS, kind_noun, structure_words
 from optimizer.units import S_PER_MIN, figure
@@ -33,13 +33,15 @@ def explain_report(found: Explanation) -> str:
     if found.cheaper is not None:
         parts.append(wrapped(_cheaper(found)))
     parts += [
-        "WHAT BINDS, AND WHAT A STEP LESS OF IT WOULD SAVE\n"
-        + "\n".join(_bound(found, row) for row in found.bounds),
-        "WHY SO MANY ROUNDS\n" + "\n".join(wrapped(_rounds(found, row), "- ") for row in found.rounds),
+        section(
+            "WHAT BINDS, AND WHAT A STEP LESS OF IT WOULD SAVE",
+            "\n".join(_bound(found, row) for row in found.bounds),
+        ),
+        section("WHY SO MANY ROUNDS", bullets(_rounds(found, row) for row in found.rounds)),
         _moved(found),
-        "THE NEXT-BEST ROUNDS\n" + wrapped(_next_best(found)),
+        section("THE NEXT-BEST ROUNDS", wrapped(_next_best(found))),
         wrapped(HOW),
-        "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions(found.plan.inputs.machine)),
+        section("CAUTIONS", bullets(cautions(found.plan.inputs.machine))),
     ]
     return "\n\n".join(part for part in parts if part)
 

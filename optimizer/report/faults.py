@@ -7,7 +7,7 @@ from typing import Any
 
 from optimizer.check.faults.guards import Severity
 from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
-from optimizer.report.layout import NOTHING, columns, wrapped
+from optimizer.report.layout import NOTHING, column_lines, wrapped
 from optimizer.report.numbers import count, mmss, plain
 
 MARKS: dict[Severity, str] = {
@@ -34,9 +34,9 @@ def fault_table(report: FaultReport) -> str:
     rows = [report.sound, *report.rows]
     shown = len(HEADS[0]) if report.has_element else len(HEADS[0]) - 1
     cells = [line[:shown] for line in (*HEADS, *map(_cells, rows))]
-    numbers = columns(cells, left=0).splitlines()
+    numbers = column_lines(cells, indent=INDENT)
     head = f"SINGLE FAULTS, each alone with the constants, worst of {count(len(report.corners), 'case')}"
-    out = [head, *(f"{INDENT}{line}" for line in numbers[:2])]
+    out = [wrapped(head), *numbers[:2]]
     for row, line in zip(rows, numbers[2:], strict=True):
         out += _lines(row, line)
     legend = LEGEND + (ELEMENT_LEGEND if report.has_element else "")
@@ -44,7 +44,7 @@ def fault_table(report: FaultReport) -> str:
 
 
 def _lines(row: FaultRow, numbers: str) -> list[str]:
-    lines = [f"{MARKS[row.severity]:<{len(INDENT)}}{row.fault}", f"{INDENT}{numbers}"]
+    lines = [wrapped(row.fault, f"{MARKS[row.severity]:<{len(INDENT)}}"), numbers]
     lines += [wrapped(row.happens, INDENT)] if row.happens else []
     lines += [wrapped(row.guard, f"{INDENT}guard: ", f"{INDENT}  ")] if row.guard else []
     return lines

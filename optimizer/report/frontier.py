@@ -10,13 +10,13 @@ from optimizer.planner.objective import Axis
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
-from optimizer.report.layout import columns, wrapped
-from optimizer.report.numbers import count, plain
+from optimizer.report.layout import bullets, columns, section, wrapped
+from optimizer.report.numbers import amount, count, money_decimals, plain
 from optimizer.report.rounds import kind_noun, rounds_to_list
 from optimizer.whatif.frontier import Frontier, Point
 
 MARKS = {True: "knee", False: ""}
-WORDS: dict[Axis, str] = {"cost": "cost", "minutes": "minutes", "energy": "electricity", "water": "water"}
+WORDS: dict[Axis, str] = {"cost": "cost", "minutes": "minutes", "energy": "energy", "water": "water"}
 CSV_HEAD = (
     *("knee", "money", "duration_min", "electricity_kwh", "water_l", "detergent_g", "peak_a"),
     *(f"{kind}_rounds" for kind in KINDS),
@@ -32,7 +32,7 @@ def axis_unit(axis: Axis, currency: str) -> str:
 def frontier_report(found: Frontier) -> str:
     """Lay a frontier out."""
     parts = [wrapped(_verdict(found)), _table(found), "\n".join(wrapped(note) for note in _notes(found))]
-    last = "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions(found.inputs.machine))
+    last = section("CAUTIONS", bullets(cautions(found.inputs.machine)))
     return "\n\n".join([*parts, last])
 
 
@@ -50,20 +50,21 @@ def _verdict(found: Frontier) -> str:
 
 def _table(found: Frontier) -> str:
     currency = found.inputs.tariff.currency
-    heads = [("cost", currency), ("time", "min"), ("power", "kWh"), ("water", "l"), ("peak", "°C")]
+    heads = [("cost", currency), ("time", "min"), ("energy", "kWh"), ("water", "l"), ("peak", "°C")]
     names, units = ([head[part] for head in heads] for part in (0, 1))
+    decimals = money_decimals((point.proven.plan.costs.money for point in found.points), fine=True)
     rows = [
-        [MARKS[number == found.knee], *_cells(point), _rounds(point.proven.plan)]
+        [str(number + 1), MARKS[number == found.knee], *_cells(point, decimals), _rounds(point.proven.plan)]
         for number, point in enumerate(found.points)
     ]
-    return columns([["", *names, "rounds"], ["", *units, ""], *rows])
+    return columns([["plan", "", *names, "rounds"], ["", "", *units, ""], *rows], left=2, keys=2)
 
 
-def _cells(point: Point) -> list[str]:
+def _cells(point: Point, decimals: int) -> list[str]:
     costs = point.proven.plan.costs
     hottest = point.proven.certificate.trace.bath_c.max()
     return [
-        f"{costs.money:.3f}",
+        amount(costs.money, decimals),
         f"{costs.duration_min:.0f}",
         f"{costs.electricity_kwh:.3f}",
         f"{costs.water_l:.1f}",

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
-from optimizer.units import S_PER_MIN, figure
+from optimizer.units import S_PER_MIN
 
 
 def mmss(seconds: float) -> str:
@@ -53,7 +54,7 @@ def count(number: int, noun: str) -> str:
 
 
 def money(value: float, currency: str) -> str:
-    """Write an amount of money: two decimals, or two digits where that would leave nothing.
+    """Write an amount of money with its label.
 
     Parameters
     ----------
@@ -69,23 +70,46 @@ def money(value: float, currency: str) -> str:
 
     Examples
     --------
-    >>> money(0.5825, "EUR"), money(0.00412, "EUR")
-    ('0.58 EUR', '0.0041 EUR')
+    >>> money(0.5825, "EUR"), money(0.00412, "EUR"), money(2950.4, "JPY")
+    ('0.58 EUR', '0.0041 EUR', '2950 JPY')
     """
-    return f"{value:.2f} {currency}" if abs(value) >= 0.1 or value == 0 else f"{figure(value, 2)} {currency}"
+    return f"{amount(value, money_decimals([value]))} {currency}"
 
 
-def plain(value: float) -> float | None:
-    """Make a number fit for JSON.
+def money_decimals(amounts: Iterable[float], *, fine: bool = False) -> int:
+    """Choose decimals for amounts in one column, for any currency.
 
     Parameters
     ----------
-    value : float
-        The number, in any unit [1].
+    amounts : iterable of float
+        The amounts, at least one [currency].
+    fine : bool
+        Whether small differences between runs are to be seen.
 
     Returns
     -------
-    float or None
-        The same as a Python float, in its unit [1]; None where it is nan or infinite.
+    int
+        None from 100 up, two below (three below 10 where `fine`), more where the largest would have less than
+        two digits that tell (three) [1].
+
+    Examples
+    --------
+    >>> money_decimals([116.2]), money_decimals([0.58, 0.6]), money_decimals([0.58, 0.6], fine=True)
+    (0, 2, 3)
     """
+    most = max(map(abs, amounts))
+    if most >= 100.0 or not most:
+        return 0 if most else 2
+    digits = 2 + fine
+    usual = digits if most < 10.0 else 2
+    return max(usual, digits - 1 - math.floor(math.log10(most)))
+
+
+def amount(value: float, decimals: int) -> str:
+    """Write an amount with so many decimals [1], a zero without a sign."""
+    return f"{round(value, decimals) + 0.0:.{decimals}f}"
+
+
+def plain(value: float) -> float | None:
+    """Make a number fit for JSON."""
     return float(value) if math.isfinite(value) else None

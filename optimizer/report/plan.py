@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from dataclasses import asdict
 from typing import Any
 
@@ -10,7 +9,7 @@ from optimizer.check.certificate import Certificate, Row
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
 from optimizer.report.certificate import certificate_to_dict, runs
-from optimizer.report.layout import wrapped
+from optimizer.report.layout import bullets, command_line, section, wrapped
 from optimizer.report.numbers import mmss, money, plain
 from optimizer.report.rounds import rounds_table, rounds_to_list
 from optimizer.report.timeline import timeline
@@ -27,31 +26,16 @@ DEVICES = {
 
 
 def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = None) -> str:
-    """Lay out a plan and its proof.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    certificate : Certificate
-        Its certificate.
-    plan_file : str, optional
-        Where the plan has been written, if it has.
-
-    Returns
-    -------
-    str
-        The report, lines of at most 80 columns.
-    """
-    tightest = [wrapped(row.margin_line(), "- ") for row in certificate.tightest(TIGHTEST)]
+    """Lay out a plan and its proof."""
+    tightest = bullets(row.margin_line() for row in certificate.tightest(TIGHTEST))
     sections = [
         wrapped(_verdict(plan, certificate)),
-        "ROUNDS (nominal)\n" + rounds_table(plan, certificate.trace),
-        "WHAT IS ON, AND HOW WARM THE BATH IS (nominal)\n" + timeline(certificate.trace),
-        "ONE RUN\n" + _one_run(plan, certificate),
-        "TIGHTEST, in the worst case of the tolerances\n" + "\n".join(tightest),
-        "NEXT\n" + "\n".join(_next_steps(plan, plan_file)),
-        "CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions(plan.inputs.machine)),
+        section("ROUNDS (nominal)", rounds_table(plan, certificate.trace)),
+        section("WHAT IS ON, AND HOW WARM THE BATH IS (nominal)", timeline(certificate.trace)),
+        section("ONE RUN", _one_run(plan, certificate)),
+        section("TIGHTEST, in the worst case of the tolerances", tightest),
+        section("NEXT", _next_steps(plan, plan_file)),
+        section("CAUTIONS", bullets(cautions(plan.inputs.machine))),
     ]
     return "\n\n".join(sections)
 
@@ -111,36 +95,30 @@ def _cost(plan: Plan) -> str:
     return text
 
 
-def _next_steps(plan: Plan, plan_file: str | None) -> list[str]:
-    """Give the commands, unbroken so that they can be copied, and the first run."""
-    steps = []
-    if plan_file is None:
-        plan_file = "plan.json"
-        steps.append(("Keep the plan:", shlex.join([*plan_command(plan), "--out", plan_file])))
-    steps.append(("Check it again:", shlex.join(["scullion", "check", plan_file])))
-    issues = shlex.join(["scullion", "check", plan_file, "--faults"])
-    steps.append(("See what a broken part does, and which guard it asks for:", issues))
-    constants = ["scullion", "constants", plan_file, "--format", "c", "--out", "wash_timing.h"]
-    steps.append(("Write the constants:", shlex.join(constants)))
-    lines = [f"{number}. {what}\n   {command}" for number, (what, command) in enumerate(steps, start=1)]
+def _next_steps(plan: Plan, plan_file: str | None) -> str:
+    """Give the commands, to be copied, and the first run."""
+    steps = [] if plan_file else [("Keep the plan:", [*plan_command(plan), "--out", "plan.json"])]
+    kept = plan_file or "plan.json"
+    constants = ["scullion", "constants", kept, "--format", "c", "--out", "wash_timing.h"]
+    steps += [
+        ("Check it again:", ["scullion", "check", kept]),
+        (
+            "See what a broken part does, and which guard it asks for:",
+            ["scullion", "check", kept, "--faults"],
+        ),
+        ("Write the constants:", constants),
+    ]
+    lines = [
+        f"{wrapped(what, f'{number}. ')}\n{command_line(words, '   ')}"
+        for number, (what, words) in enumerate(steps, start=1)
+    ]
     element = "the element unplugged, " if plan.inputs.machine.element else ""
     first = f"First run: {element}no ware in the machine, and someone watching who can pull the plug."
-    return [*lines, wrapped(first, f"{len(steps) + 1}. ")]
+    return "\n".join([*lines, wrapped(first, f"{len(steps) + 1}. ")])
 
 
 def plan_command(plan: Plan) -> list[str]:
-    """Give the command that makes a plan again.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-
-    Returns
-    -------
-    list of str
-        Its words; circuit and tariff only where they are not the machine's usual ones.
-    """
+    """Give the command that makes a plan again."""
     machine, goal, circuit, tariff = plan.inputs.names
     words = ["scullion", "plan", machine, goal]
     if circuit != plan.inputs.machine.usual_circuit:
@@ -151,20 +129,7 @@ def plan_command(plan: Plan) -> list[str]:
 
 
 def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
-    """Give a plan and its proof as plain data.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    certificate : Certificate
-        Its certificate.
-
-    Returns
-    -------
-    dict
-        Names, one run's totals, rounds, certificate and how the solver ended; money in ``currency``.
-    """
+    """Give a plan and its proof as plain data."""
     inputs, solve, constants = plan.inputs, plan.solve, plan.constants
     return {
         "names": dict(zip(("machine", "goal", "circuit", "tariff"), inputs.names, strict=True)),

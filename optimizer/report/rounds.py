@@ -83,55 +83,20 @@ TENTHS = 10.0
 
 
 def round_starts(trace: Trace) -> list[int]:
-    """Find the sample with which each round begins: its inlet opens.
-
-    Parameters
-    ----------
-    trace : Trace
-        A run; it begins with a drain.
-
-    Returns
-    -------
-    list of int
-        Position in the trace, one a round [1].
-    """
+    """Find the sample with which each round begins: its inlet opens."""
     inlet = trace.inlet
     return [int(before) + 1 for before in (inlet[1:] & ~inlet[:-1]).nonzero()[0]]
 
 
 def round_peaks_c(trace: Trace) -> list[float]:
-    """Find how warm the bath gets in each round while it is heated or sprayed.
-
-    Parameters
-    ----------
-    trace : Trace
-        A run.
-
-    Returns
-    -------
-    list of float
-        Highest bath temperature of each round [°C].
-    """
+    """Find how warm the bath gets in each round while it is heated or sprayed."""
     at_work = trace.wash_pump | trace.element
     parts = [slice(*ends) for ends in pairwise([*round_starts(trace), len(at_work)])]
     return [float(trace.bath_c[part][at_work[part]].max()) for part in parts]
 
 
 def rounds_table(plan: Plan, trace: Trace) -> str:
-    """Lay the rounds out, leaving out the columns that no round uses.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    trace : Trace
-        Its nominal run.
-
-    Returns
-    -------
-    str
-        The table and the lines that explain it.
-    """
+    """Lay the rounds out, leaving out the columns that no round uses."""
     constants = plan.constants
     by_level = constants.fill_control == "level"
     heads = [
@@ -202,20 +167,7 @@ def _notes(plan: Plan) -> list[str]:
 
 
 def rounds_to_list(plan: Plan, trace: Trace) -> list[dict[str, Any]]:
-    """Give the rounds as plain data.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    trace : Trace
-        Its nominal run.
-
-    Returns
-    -------
-    list of dict
-        Each round's constants, with ``fill_l`` (``level_l`` where a switch ends the fill) and ``peak_c``.
-    """
+    """Give the rounds as plain data."""
     litres = "level_l" if plan.constants.fill_control == "level" else "fill_l"
     return [
         {

@@ -9,12 +9,11 @@ from datetime import UTC, datetime
 from typing import Any
 
 from optimizer.programme.cautions import cautions
-from optimizer.report.layout import NOTHING, columns, wrapped
-from optimizer.report.numbers import count, mmss, plain
+from optimizer.report.layout import NOTHING, bullets, columns, section, wrapped
+from optimizer.report.numbers import amount, count, mmss, money_decimals, plain
 from optimizer.report.starts_chart import starts_chart
 from optimizer.starts.clock import clock_text, local
 from optimizer.starts.joint import SHARES, Candidate, Joint
-from optimizer.starts.scan import Scan
 from optimizer.starts.when import StartsAnswer
 from optimizer.units import S_PER_MIN
 
@@ -27,29 +26,23 @@ CSV_HEAD = ["start_utc", "start_local", "electricity", "a_run", "currency"]
 
 def starts_report(answer: StartsAnswer) -> str:
     """Lay the starts out."""
-    decimals = _decimals(answer.scan)
+    decimals = money_decimals(map(float, answer.scan.costs), fine=True)
     sections = [
         wrapped(_verdict(answer, decimals)),
-        "STARTS\n" + _starts(answer, decimals),
-        "COST OF A RUN BY ITS START\n" + starts_chart(answer.scan, answer.span, decimals),
+        section("STARTS", _starts(answer, decimals)),
+        section("COST OF A RUN BY ITS START", starts_chart(answer.scan, answer.span, decimals)),
     ]
     if answer.joint is not None:
-        sections.append("PROGRAMMES\n" + _programmes(answer, answer.joint, decimals))
-    sections.append("CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in [UNWATCHED, *cautions()]))
+        sections.append(section("PROGRAMMES", _programmes(answer, answer.joint, decimals)))
+    sections.append(section("CAUTIONS", bullets([UNWATCHED, *cautions()])))
     return "\n\n".join(sections)
-
-
-def _decimals(scan: Scan) -> int:
-    """Decimals with which the largest cost has three digits, at most three."""
-    most = max(abs(float(scan.costs.max())), abs(float(scan.costs.min())), 0.1)
-    return max(2 - math.floor(math.log10(most)), 0)
 
 
 def _verdict(answer: StartsAnswer, decimals: int) -> str:
     machine, goal, _, tariff = answer.names
     scan, currency = answer.scan, answer.tariff.currency
     best = clock_text(scan.starts_s[scan.cheapest], scan.hours.zone)
-    costs = f"{scan.costs[scan.cheapest]:.{decimals}f} {currency} a run"
+    costs = f"{amount(float(scan.costs[scan.cheapest]), decimals)} {currency} a run"
     where = f"{goal} on {machine}, tariff {tariff}"
     number = len(scan.starts_s)
     if scan.costs[scan.dearest] - scan.costs[scan.cheapest] < 0.5 * 10.0**-decimals:
@@ -64,7 +57,7 @@ def _starts(answer: StartsAnswer, decimals: int) -> str:
     def add(name: str, start_s: float, cost: float) -> None:
         electricity = cost - scan.run.fixed
         ready = clock_text(math.ceil((start_s + scan.run.ready_s) / S_PER_MIN) * S_PER_MIN, zone, "%H:%M")
-        amounts = [f"{amount:.{decimals}f}" for amount in (electricity, cost)]
+        amounts = [amount(value, decimals) for value in (electricity, cost)]
         rows.append([name, clock_text(start_s, zone), ready, *amounts])
 
     add("cheapest", scan.starts_s[scan.cheapest], scan.costs[scan.cheapest])
@@ -80,7 +73,7 @@ def _notes(answer: StartsAnswer, decimals: int) -> list[str]:
     notes = [
         f"{currency}, local time of {zone.key}. A run: {scan.run.kwh:.3f} kWh, as the check simulates it, in "
         f"{mmss(scan.run.power.last_s)} min; water, detergent and CO2 cost "
-        f"{scan.run.fixed:.{decimals}f} {currency} at every start."
+        f"{amount(scan.run.fixed, decimals)} {currency} at every start."
     ]
     if present.obstacle:
         mark = "* " if present.cost is not None else ""
@@ -103,7 +96,7 @@ def _programmes(answer: StartsAnswer, joint: Joint, decimals: int) -> str:
         f"> marks the pair that costs least, waiting included ({currency}). {_levels(joint)}",
         _bound(joint, currency, decimals),
     ]
-    return "\n".join([columns(rows, left=2), "", *(wrapped(note) for note in notes)])
+    return "\n".join([columns(rows, left=2, keys=2), "", *(wrapped(note) for note in notes)])
 
 
 def _programme(candidate: Candidate, joint: Joint, decimals: int) -> list[str]:
@@ -120,7 +113,7 @@ def _programme(candidate: Candidate, joint: Joint, decimals: int) -> list[str]:
         return [*cells, "none", NOTHING, NOTHING, NOTHING]
     start = clock_text(scan.starts_s[scan.cheapest], scan.hours.zone, "%d %b %H:%M")
     amounts = (scan.costs[scan.cheapest], scan.run.waiting, candidate.total)
-    return [*cells, start, *(f"{amount:.{decimals}f}" for amount in amounts)]
+    return [*cells, start, *(amount(float(value), decimals) for value in amounts)]
 
 
 def _levels(joint: Joint) -> str:
@@ -136,18 +129,18 @@ def _levels(joint: Joint) -> str:
 
 def _bound(joint: Joint, currency: str, decimals: int) -> str:
     lowest = f"the lowest price, {joint.levels.per_kwh[0]:.4g} {currency} a kWh, from start to end"
-    bound = f"Lower bound: {joint.bound:.{decimals}f} {currency}, "
+    bound = f"Lower bound: {amount(joint.bound, decimals)} {currency}, "
     if joint.model_bound <= joint.at_lowest:
         bound += f"which the planner's model proves for a run at {lowest}."
     else:
         bound += (
             f"the least that a programme above costs at {lowest}. The planner's model, which counts on the "
-            f"safe side, puts it at {joint.model_bound:.{decimals}f}."
+            f"safe side, puts it at {amount(joint.model_bound, decimals)}."
         )
     if joint.gap < 0.5 * 10.0**-decimals:
         return f"{bound} The pair reaches it."
     share = f" ({joint.gap / joint.bound:.1%})" if joint.bound > 0.0 else ""
-    return f"{bound} The pair lies {joint.gap:.{decimals}f} {currency}{share} above it."
+    return f"{bound} The pair lies {amount(joint.gap, decimals)} {currency}{share} above it."
 
 
 def starts_to_dict(answer: StartsAnswer) -> dict[str, Any]:

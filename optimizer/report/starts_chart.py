@@ -6,17 +6,20 @@ import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from optimizer.report.layout import wrapped
+from optimizer.report.layout import page_width, wrapped
 from optimizer.report.timeline import BLOCKS, EIGHTHS
 from optimizer.starts.clock import a_day_later_s, day_start_s, local
 from optimizer.starts.scan import Scan
 from optimizer.starts.span import Span
 
 ROWS = 5
-MOST_COLUMNS = 52
+DAY_COLUMNS = 52
 """A day of 25 hours in half-hours that begins within one of them [1]."""
 
-COLUMN_S = (60, 120, 300, 600, 900, 1200, 1800, 3600)
+BESIDE_CHART = 28
+"""Columns of a wide page that the chart leaves free [1]."""
+
+COLUMN_S = (60, 120, 300, 600, 900, 1200, 1800, 3600, 7200)
 TICK_COLUMNS = 6
 """Columns from one time to the next [1]; a time is five wide."""
 
@@ -26,7 +29,11 @@ NO_START = "·"
 
 def starts_chart(scan: Scan, span: Span, decimals: int) -> str:
     """Draw the cost of a run by its start: over all starts asked for, or over the day of the cheapest."""
-    columns_s = _columns_s(scan, span)
+    most = max(abs(float(scan.costs.max())), abs(float(scan.costs.min())))
+    margin = len(f"{-most:.{decimals}f} ")
+    # The last time on the axis is wider than its column.
+    room = page_width() - margin - TICK_COLUMNS
+    columns_s = _columns_s(scan, span, min(room, max(DAY_COLUMNS, page_width() - BESIDE_CHART)))
     width_s = columns_s[1] - columns_s[0]
     costs = _least_by_column(scan, columns_s)
     there = [cost for cost in costs if cost is not None]
@@ -46,14 +53,14 @@ def starts_chart(scan: Scan, span: Span, decimals: int) -> str:
     shown = f"from {day}"
     if _over_a_day(span):
         shown = f"{day} alone, the day of the cheapest; --csv has all days"
-    return "\n".join([shown, *lines, wrapped(key.strip())])
+    return "\n".join([wrapped(shown), *lines, wrapped(key.strip())])
 
 
 def _over_a_day(span: Span) -> bool:
     return span.until_s - span.first_s > LONGEST_DAY_S
 
 
-def _columns_s(scan: Scan, span: Span) -> list[int]:
+def _columns_s(scan: Scan, span: Span, most_columns: int) -> list[int]:
     """Choose the columns: where each begins, and where the last one ends [s]."""
     zone = scan.hours.zone
     begin_s, end_s = span.first_s, span.until_s
@@ -63,7 +70,7 @@ def _columns_s(scan: Scan, span: Span) -> list[int]:
     fits = (
         size_s
         for size_s in COLUMN_S
-        if size_s >= span.every_s and (end_s - begin_s) / size_s <= MOST_COLUMNS - 1
+        if size_s >= span.every_s and (end_s - begin_s) / size_s <= most_columns - 1
     )
     size_s = next(fits, COLUMN_S[-1])
     begin_s -= (_shown_min(scan, begin_s) * 60) % size_s

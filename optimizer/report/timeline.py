@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from optimizer.check.certificate import Trace
+from optimizer.report.layout import page_width, wrapped
 from optimizer.report.rounds import round_starts
 from optimizer.units import S_PER_MIN
 
@@ -20,7 +21,9 @@ if TYPE_CHECKING:
 
 
 MARGIN = 12
-TIME_COLUMNS = 60
+BESIDE_TIME = 20
+"""Columns of the page that the time axis leaves: the labels, and the end of its last number [1]."""
+
 TICK_COLUMNS = 10
 MINUTES_A_COLUMN = (0.25, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0, 12.0, 15.0)
 BLOCKS = " ▁▂▃▄▅▆▇█"
@@ -29,43 +32,34 @@ OFF = "·"
 COOL_PEAK_C = 70.0
 
 
-def minutes_a_column(duration_min: float) -> float:
+def minutes_a_column(duration_min: float, time_columns: int) -> float:
     """Choose how much time one column stands for.
 
     Parameters
     ----------
     duration_min : float
         Length of the run [min].
+    time_columns : int
+        Columns that there are for it [1].
 
     Returns
     -------
     float
-        The finest round number with which the run fits into `TIME_COLUMNS` [min].
+        The finest round number with which the run fits [min].
 
     Examples
     --------
-    >>> minutes_a_column(30.0), minutes_a_column(92.0), minutes_a_column(600.0), minutes_a_column(1000.0)
-    (0.5, 2.0, 10.0, 20.0)
+    >>> [minutes_a_column(minutes, 60) for minutes in (30.0, 92.0, 600.0, 1000.0)]
+    [0.5, 2.0, 10.0, 20.0]
     """
-    fits = (step for step in MINUTES_A_COLUMN if step * TIME_COLUMNS >= duration_min)
-    return next(fits, 10.0 * math.ceil(duration_min / TIME_COLUMNS / 10.0))
+    fits = (step for step in MINUTES_A_COLUMN if step * time_columns >= duration_min)
+    return next(fits, 10.0 * math.ceil(duration_min / time_columns / 10.0))
 
 
 def timeline(trace: Trace) -> str:
-    """Draw a run.
-
-    Parameters
-    ----------
-    trace : Trace
-        The run, one sample a second.
-
-    Returns
-    -------
-    str
-        Rows for round numbers, outputs that are used, bath temperature and minutes, on one time axis.
-    """
+    """Draw a run."""
     duration_min = (float(trace.time_s[trace.drain_pump][-1]) + 1.0) / S_PER_MIN
-    step_min = minutes_a_column(duration_min)
+    step_min = minutes_a_column(duration_min, page_width() - BESIDE_TIME)
     width = max(math.ceil(duration_min / step_min), 1)
     edges = trace.time_s.searchsorted([column * step_min * S_PER_MIN for column in range(width + 1)])
     parts = [slice(int(a), int(b)) for a, b in pairwise(edges)]
@@ -80,7 +74,7 @@ def timeline(trace: Trace) -> str:
     lines += _temperatures([float(trace.bath_c[part].mean()) for part in parts])
     lines += _axis(width, step_min)
     key = f"One column is {step_min:g} min; the taller a block, the longer in it that output is on."
-    return "\n".join([*(line.rstrip() for line in lines), key])
+    return "\n".join([*(line.rstrip() for line in lines), wrapped(key)])
 
 
 def _label(text: str) -> str:

@@ -8,8 +8,8 @@ from optimizer.errors import NoPlanError
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Costs
 from optimizer.report.errors import no_plan_report, no_plan_to_dict
-from optimizer.report.layout import NOTHING, columns, wrapped
-from optimizer.report.numbers import count, plain
+from optimizer.report.layout import NOTHING, bullets, column_lines, section, wrapped
+from optimizer.report.numbers import amount, count, money_decimals, plain
 from optimizer.units import figure
 from optimizer.whatif.upgrades import Status, Upgrade, Upgrades, counted
 
@@ -18,7 +18,7 @@ WITHOUT: dict[Status, str] = {
     "check failed": "NOT PROVEN WITH",
     "not here": "DOES NOT APPLY HERE",
 }
-HEAD = ("saves", "costs", "time", "water", "power")
+HEAD = ("saves", "costs", "time", "water", "energy")
 INDENT = " " * 4
 
 
@@ -30,15 +30,15 @@ def upgrades_report(found: Upgrades, runs_per_year: int) -> str:
         headline = "As things are, this stands in the way"
         parts.append(no_plan_report(NoPlanError(headline, why.reasons, why.easing, why.clash)))
     if found.binding:
-        parts.append("BINDING NOW\n" + "\n".join(wrapped(row.margin_line(), "- ") for row in found.binding))
+        parts.append(section("BINDING NOW", bullets(row.margin_line() for row in found.binding)))
     planned = [row for row in found.rows if row.proven is not None]
     if planned:
         parts.append(_table(found, planned, runs_per_year))
     for status, title in WITHOUT.items():
         rows = [row for row in found.rows if row.status == status]
         if rows:
-            parts.append(title + "\n" + "\n".join(wrapped(_why(row), "- ") for row in rows))
-    parts.append("CAUTIONS\n" + "\n".join(wrapped(caution, "- ") for caution in cautions()))
+            parts.append(section(title, bullets(map(_why, rows))))
+    parts.append(section("CAUTIONS", bullets(cautions())))
     return "\n\n".join(parts)
 
 
@@ -57,9 +57,12 @@ def _verdict(found: Upgrades, runs_per_year: int) -> str:
 
 def _table(found: Upgrades, rows: list[Upgrade], runs_per_year: int) -> str:
     currency = found.inputs.tariff.currency
-    cells = [_cells(row, runs_per_year) for row in rows]
+    savings = [row.saving * runs_per_year for row in rows if row.saving is not None]
+    yearly = money_decimals(savings or [0.0])
+    a_run = money_decimals((counted(row.proven.plan.costs) for row in rows if row.proven), fine=True)
+    cells = [_cells(row, runs_per_year, yearly, a_run) for row in rows]
     units = (f"{currency}/year", f"{currency}/run", "min", "l", "kWh")
-    head, under, *lines = columns([HEAD, units, *cells], left=0).splitlines()
+    head, under, *lines = column_lines([HEAD, units, *cells])
     title = "WHAT EACH CHANGE BUYS" if found.now else "WHAT WOULD MAKE A PROGRAMME POSSIBLE"
     out = [title, head, under]
     for row, line in zip(rows, lines, strict=True):
@@ -69,15 +72,15 @@ def _table(found: Upgrades, rows: list[Upgrade], runs_per_year: int) -> str:
     return "\n".join(out)
 
 
-def _cells(row: Upgrade, runs_per_year: int) -> tuple[str, ...]:
+def _cells(row: Upgrade, runs_per_year: int, yearly: int, a_run: int) -> tuple[str, ...]:
     assert row.proven is not None
     costs = row.proven.plan.costs
     saves = NOTHING
     if row.saving is not None:
-        saves = f"{row.saving * runs_per_year:.2f}" if row.saving else "no effect"
+        saves = amount(row.saving * runs_per_year, yearly) if row.saving else "no effect"
     return (
         saves,
-        f"{counted(costs):.3f}",
+        amount(counted(costs), a_run),
         f"{costs.duration_min:.0f}",
         f"{costs.water_l:.1f}",
         f"{costs.electricity_kwh:.3f}",
