@@ -22,7 +22,7 @@ and tabs are none of them."""
 
 
 def escaped(text: str) -> str:
-    """Write every sign that a terminal would act on as an escape, the one that JSON has for it.
+    r"""Write every sign that a terminal would act on as an escape, the one that JSON has for it.
 
     Parameters
     ----------
@@ -37,7 +37,7 @@ def escaped(text: str) -> str:
     Examples
     --------
     >>> print(escaped("./\x1b[31m.toml"))
-    ./\\u001b[31m.toml
+    ./\u001b[31m.toml
     """
     return CONTROL.sub(lambda sign: f"\\u{ord(sign[0]):04x}", text)
 

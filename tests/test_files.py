@@ -227,7 +227,7 @@ def test_signs_that_a_terminal_acts_on_are_refused(tmp_path: Path, sign: str) ->
 def test_name_with_an_escape_is_shown_harmless(tmp_path: Path) -> None:
     path = tmp_path / "\x1b[31m\u202e.toml"
     assert message(lambda: read(path)) == (
-        f"{tmp_path}/\\x1b[31m\\u202e.toml: no such file\n    fix: give the path of a goal profile"
+        f"{tmp_path}/\\u001b[31m\\u202e.toml: no such file\n    fix: give the path of a goal profile"
     )
 
 
