@@ -198,4 +198,4 @@ def worth(inputs: Inputs, rounds_most: Mapping[str, int] = ROUNDS_MOST) -> Worth
     if choice is None:
         return NOTHING_FOUND
     _, bill = assessor.run(choice.trimmed.programme)
-    return Worth(float(bill.running[0]), float(bill.with_waiting[0]))
+    return Worth(float(bill.money[0]), float(bill.with_waiting[0]))

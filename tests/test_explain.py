@@ -148,7 +148,7 @@ def test_no_alternative_is_cheaper_and_what_holds_passes_the_check(found: Explan
         assert holds == (not other.short)
         if holds:
             assert other.more >= 0.0
-            cost = float(bill.running[0] + bill.waiting[0])
+            cost = float(bill.money[0] + bill.waiting[0])
             assert cost - found.cost == pytest.approx(other.more, abs=NOISE * found.cost)
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from optimizer.check.currents import running_a
-from optimizer.check.phases import OFF, Outputs
+from optimizer.check.currents import controller_a, element_a, motor_a
 from optimizer.emit.relations import WIDE, Relation, Term, Values, at_least, at_most, in_c
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
@@ -19,17 +18,13 @@ def facts(machine: Machine, circuit: Circuit) -> dict[str, int]:
     Currents are rounded down, each by less than 1 mA, so that no programme that was proven is refused for a
     fraction of one.
     """
-    always_a = running_a(OFF, machine)
-
-    def extra_ma(on: Outputs) -> int:
-        return _milli(running_a(on, machine) - always_a)
-
+    low_v = machine.supply.voltage_v.low
     return {
         "element_rest_s": 0 if machine.element is None else machine.element.rest_s,
-        "element_ma": extra_ma(Outputs(element=True)),
-        "pump_ma": extra_ma(Outputs(wash_pump=True)),
-        "drain_ma": extra_ma(Outputs(drain_pump=True)),
-        "circuit_ma": _milli(circuit.available_a - always_a),
+        "element_ma": _milli(element_a(machine)),
+        "pump_ma": _milli(motor_a(machine.wash_pump, low_v)),
+        "drain_ma": _milli(motor_a(machine.drain_pump, low_v)),
+        "circuit_ma": _milli(circuit.available_a - controller_a(machine)),
     }
 
 

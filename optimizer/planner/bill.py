@@ -47,7 +47,7 @@ class Bill:
     ----------
     electricity_kwh, water_l, detergent_g, duration_s : ndarray
         Energy, water, detergent and duration [kWh, l, g, s].
-    running, waiting : ndarray
+    money, waiting : ndarray
         Money for electricity at its mean price, water and detergent; value of the time [currency].
     tie : ndarray
         A thousandth of a usual run's cost over the longest duration, so that of equal programmes the
@@ -58,19 +58,24 @@ class Bill:
     water_l: Array
     detergent_g: Array
     duration_s: Array
-    running: Array
+    money: Array
     waiting: Array
     tie: Array
 
     @property
     def with_waiting(self) -> Array:
         """Bill and value of the waiting time [currency]."""
-        return self.running + self.waiting
+        return self.money + self.waiting
 
     @property
     def objective(self) -> Array:
         """What the planner makes least [currency]."""
         return self.with_waiting + self.tie
+
+    @property
+    def duration_min(self) -> Array:
+        """How long the candidates last [min]."""
+        return self.duration_s / S_PER_MIN
 
 
 def unit_prices(inputs: Inputs) -> UnitPrices:
@@ -102,10 +107,10 @@ def bill_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Ru
     detergent_g = dosing * (filled_l[:, washes] + simulator.corners.carry_over_l[nominal]).sum(axis=-1)
     electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
     prices = unit_prices(inputs)
-    running = electricity_kwh * prices.per_kwh + water_l * prices.per_l + detergent_g / G_PER_KG * per_kg
+    money = electricity_kwh * prices.per_kwh + water_l * prices.per_l + detergent_g / G_PER_KG * per_kg
     minutes = duration_s / S_PER_MIN
     waiting, tie = minutes * prices.waiting_per_min, minutes * prices.tie_per_min
-    return Bill(electricity_kwh, water_l, detergent_g, duration_s, running, waiting, tie)
+    return Bill(electricity_kwh, water_l, detergent_g, duration_s, money, waiting, tie)
 
 
 def electricity_j(

@@ -248,10 +248,10 @@ class Model:
         if self._kept("limits.duration_min"):
             self._mark("limits.duration_min")
             most_min = goal.limits.duration_min * (1.0 + slack) - self._start_min
-            self._at_most(self.amounts.minutes(), most_min)
+            self._at_most(self.amounts.duration_min(), most_min)
         if goal.limits.water_l is not None and self._kept("limits.water_l"):
             self._mark("limits.water_l")
-            self._at_most(self.amounts.water(worst=True), goal.limits.water_l * (1.0 + slack))
+            self._at_most(self.amounts.most_water_l(), goal.limits.water_l * (1.0 + slack))
         if self._kept("rinse.residue"):
             self._mark("rinse.residue")
             factor = 1.0 + self.assessor.backoff("rinse.residue") - slack
@@ -276,7 +276,7 @@ class Model:
         terms: list[Term] = []
         if constraint is None:
             terms += self.amounts.money()
-            terms += scaled(self.amounts.minutes(), prices.waiting_per_min + prices.tie_per_min)
+            terms += scaled(self.amounts.duration_min(), prices.waiting_per_min + prices.tie_per_min)
         else:
             for axis, weight in constraint.weights(prices).items():
                 terms += scaled(self.amounts.of(axis), weight)
@@ -286,9 +286,9 @@ class Model:
         """Set what is made least: the cost, or the shortfall of the requirement aimed at."""
         targets, aim = self.assessor.simulator.targets, self.objective.aim
         if aim == "limits.duration_min":
-            terms = self.amounts.minutes()
+            terms = self.amounts.duration_min()
         elif aim == "limits.water_l":
-            terms = self.amounts.water(worst=True)
+            terms = self.amounts.most_water_l()
         elif aim == "rinse.residue":
             terms = self.amounts.residue()
         elif aim == "drying.ware_heat":

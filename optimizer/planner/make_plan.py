@@ -65,7 +65,7 @@ def _plan(assessor: Assessor, choice: Choice) -> Plan:
     return Plan(
         inputs=assessor.inputs,
         constants=constants,
-        costs=_costs(assessor, programme.structure, bill, rounded_s),
+        costs=_costs(assessor, programme.structure, bill, rounded_s, constants.detergent_g),
         solve=Solve(
             solver=outcome.solver,
             status=outcome.status,
@@ -77,14 +77,16 @@ def _plan(assessor: Assessor, choice: Choice) -> Plan:
     )
 
 
-def _costs(assessor: Assessor, structure: Structure, bill: Bill, rounded_s: float) -> Costs:
+def _costs(
+    assessor: Assessor, structure: Structure, bill: Bill, rounded_s: float, detergent_g: float
+) -> Costs:
     prices = assessor.inputs.prices
     kwh = float(bill.electricity_kwh[0])
-    money = float(bill.running[0])
+    money = float(bill.money[0])
     return Costs(
         electricity_kwh=kwh,
         water_l=float(bill.water_l[0]),
-        detergent_g=float(bill.detergent_g[0]),
+        detergent_g=detergent_g,
         duration_min=(float(bill.duration_s[0]) + rounded_s) / S_PER_MIN,
         money=money,
         money_low=money + kwh * (prices.least_per_kwh - prices.mean_per_kwh),

@@ -13,7 +13,7 @@ import numpy as np
 import pulp
 
 from optimizer.planner.margins import Assessor
-from optimizer.planner.objective import Axis
+from optimizer.planner.objective import AMOUNT_NAMES, Axis
 from optimizer.planner.options import Line, Option, OptionTable
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.programme.constants import KINDS
@@ -153,17 +153,10 @@ class Amounts:
 
     def of(self, axis: Axis) -> list[Term]:
         """One quantity of the bill, nominal; minutes are those of the cold corner."""
-        match axis:
-            case "cost":
-                return self.money()
-            case "minutes":
-                return self.minutes()
-            case "energy":
-                return self.energy()
-            case "water":
-                return self.water(worst=False)
+        terms: list[Term] = getattr(self, AMOUNT_NAMES[axis])()
+        return terms
 
-    def minutes(self) -> list[Term]:
+    def duration_min(self) -> list[Term]:
         """Length of the rounds in the cold corner [min]."""
         terms: list[Term] = []
         for cell in self._cells():
@@ -171,13 +164,15 @@ class Amounts:
             terms += scaled(cell.on_cold(cell.option.element_s), 1.0 / S_PER_MIN)
         return terms
 
-    def water(self, *, worst: bool) -> list[Term]:
-        """Water that is filled, nominal or with the inlet at its fastest [l]."""
-        return [
-            (cell.use, cell.option.filled_high_l if worst else cell.option.filled_l) for cell in self._cells()
-        ]
+    def water_l(self) -> list[Term]:
+        """Water that is filled, nominal [l]."""
+        return [(cell.use, cell.option.filled_l) for cell in self._cells()]
 
-    def energy(self) -> list[Term]:
+    def most_water_l(self) -> list[Term]:
+        """Water that is filled with the inlet at its fastest [l]."""
+        return [(cell.use, cell.option.filled_high_l) for cell in self._cells()]
+
+    def electricity_kwh(self) -> list[Term]:
         """Electricity, nominal [kWh]."""
         machine = self.assessor.inputs.machine
         corners = self.assessor.simulator.corners
@@ -205,7 +200,7 @@ class Amounts:
         dosing = detergent.g_per_l * detergent.price_per_kg / G_PER_KG if detergent else 0.0
         corners = self.assessor.simulator.corners
         carry_over_l = float(corners.carry_over_l[corners.nominal])
-        terms = scaled(self.energy(), prices.per_kwh)
+        terms = scaled(self.electricity_kwh(), prices.per_kwh)
         for cell in self._cells():
             dosed_l = cell.option.filled_l + carry_over_l if KINDS[cell.option.kind] == "wash" else 0.0
             terms.append((cell.use, cell.option.filled_l * prices.per_l + dosed_l * dosing))

@@ -4,16 +4,24 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 
 from optimizer.physics import Array
 from optimizer.planner.bill import USUAL_KWH, USUAL_L, Bill, UnitPrices
-from optimizer.units import S_PER_MIN
+from optimizer.programme.plan import Costs
 
 Axis = Literal["cost", "minutes", "energy", "water"]
-AXES: tuple[Axis, ...] = ("cost", "minutes", "energy", "water")
+AMOUNT_NAMES: dict[Axis, str] = {
+    "cost": "money",
+    "minutes": "duration_min",
+    "energy": "electricity_kwh",
+    "water": "water_l",
+}
+"""What a candidate's bill, a plan's costs and a model's sums call each quantity. A cost is the bill alone,
+without the value of waiting."""
+AXES = tuple(AMOUNT_NAMES)
 
 USUAL_MIN, SECOND_SHARE = 60.0, 0.001
 """A usual run [min], and what the second quantity counts beside the first, so that of equal programmes the
@@ -58,15 +66,9 @@ class EpsilonConstraint:
         return np.asarray((self.most - amount(bill, self.capped)) / size)[:, None]
 
 
-def amount(bill: Bill, axis: Axis) -> Array:
-    """One quantity of a bill, an entry a candidate [currency, min, kWh or l]."""
-    amounts = {
-        "cost": bill.running,
-        "minutes": bill.duration_s / S_PER_MIN,
-        "energy": bill.electricity_kwh,
-        "water": bill.water_l,
-    }
-    return amounts[axis]
+def amount(totals: Bill | Costs, axis: Axis) -> Any:
+    """Pick one quantity [currency, min, kWh or l]: an array of a bill, a number of a plan's costs."""
+    return getattr(totals, AMOUNT_NAMES[axis])
 
 
 @dataclass(frozen=True)

@@ -154,6 +154,11 @@ class Constants:
         rounds_s = sum(phase_s + self.gap_s for row in self.rounds for phase_s in row.phases_s if phase_s)
         return self.start_drain_s + rounds_s + self.stand_s
 
+    @property
+    def detergent_g(self) -> float:
+        """Detergent of all rounds together [g]."""
+        return sum(row.detergent_dg for row in self.rounds) / 10.0
+
     def issues(self, subject: str) -> list[InputIssue]:
         """Find what no machine may be given, whatever its profile.
 

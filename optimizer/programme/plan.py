@@ -76,7 +76,7 @@ class Costs:
     water_l : float
         Water [l].
     detergent_g : float
-        Detergent [g].
+        Detergent, the tenths of a gram that the constants dose [g].
     duration_min : float
         Duration without the standing at the end [min].
     money : float

@@ -11,10 +11,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from optimizer.errors import CheckFailedError, NoPlanError
-from optimizer.planner.objective import Axis, EpsilonConstraint
+from optimizer.planner.objective import Axis, EpsilonConstraint, amount
 from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
-from optimizer.programme.plan import Costs, Inputs
+from optimizer.programme.plan import Inputs
 from optimizer.prove import Proven, plan_and_prove
 
 ROOM = 0.002
@@ -72,12 +72,6 @@ class Frontier:
     missed: int
 
 
-def quantity(costs: Costs, axis: Axis) -> float:
-    """Pick a quantity of a plan."""
-    amounts = {"cost": costs.money, "minutes": costs.duration_min, "energy": costs.electricity_kwh}
-    return amounts.get(axis, costs.water_l)
-
-
 def frontier(
     inputs: Inputs,
     axes: tuple[Axis, Axis],
@@ -98,7 +92,7 @@ def frontier(
 
     first = solved(1, EpsilonConstraint(least, capped), why=True)
     last = solved(2, EpsilonConstraint(capped, least), first)
-    high, low = (quantity(end.plan.costs, capped) for end in (first, last))
+    high, low = (amount(end.plan.costs, capped) for end in (first, last))
     found, missed = [first, last], 0
     step = (high - low) / (points - 1)
     for number in range(points - 1) if high - low > APART * abs(high) else ():
@@ -115,7 +109,7 @@ def frontier(
 
 def _at(proven: Proven, axes: tuple[Axis, Axis]) -> tuple[float, float]:
     costs = proven.plan.costs
-    return quantity(costs, axes[0]), quantity(costs, axes[1])
+    return amount(costs, axes[0]), amount(costs, axes[1])
 
 
 def best_of(points: list[Point]) -> tuple[Point, ...]:
