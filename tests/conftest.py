@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
+import shutil
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import planner_cases
 import pytest
 import study_cases
 from exploring import USUAL, cases
@@ -15,6 +19,17 @@ from hypothesis import settings
 
 settings.register_profile("scullion", cases(USUAL))
 settings.load_profile("scullion")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Make the folder of plans that the workers of a run share; they find it by its variable."""
+    if not hasattr(config, "workerinput"):
+        os.environ[planner_cases.PLANS] = tempfile.mkdtemp(prefix="scullion-plans-")
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    if not hasattr(config, "workerinput"):
+        shutil.rmtree(os.environ[planner_cases.PLANS], ignore_errors=True)
 
 
 class Compared(NamedTuple):

@@ -89,7 +89,13 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
         assert row.level_l <= case.rig.tank.capacity_l
 
 
-def test_same_input_same_report(case: Case) -> None:
+def test_same_input_same_report() -> None:
+    constants, rig, _ = KINDS["no element, level switch"]
+    assert faults(constants, rig) == faults(constants, rig)
+
+
+@pytest.mark.slow
+def test_same_input_same_report_of_every_kind(case: Case) -> None:
     assert faults(case.constants, case.rig) == case.report
 
 

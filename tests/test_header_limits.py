@@ -133,9 +133,12 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return tmp_path_factory.mktemp("headers")
 
 
+SLOW = {("c99", "thermostat"), ("c99", "steam"), ("c99", "bench")}
+"""C11 judges the same edits of these plans, C99 those of the timed one."""
+
 EDITS = [(plan_name, name) for plan_name, plan in PLANS.items() for name in macros(C99.text(plan()))]
 BY_LANGUAGE = [
-    (language, plan_name, name)
+    pytest.param(language, plan_name, name, marks=[pytest.mark.slow] if (language, plan_name) in SLOW else [])
     for language in LANGUAGES
     for plan_name, name in EDITS
     if language in ("c99", "c11") or plan_name == "timed"

@@ -10,7 +10,9 @@ from _pytest.mark import ParameterSet
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
-from planner_cases import Worth, shipped, tiny, worth
+from planner_cases import FEW, FEW_ROUNDS, Worth, shipped, tiny, worth
+
+from optimizer.planner.make_plan import plan
 
 ROUNDING = 0.997
 """Whole seconds and tenths of a degree may turn the scale by so much [1]."""
@@ -108,9 +110,16 @@ def test_price_dose_and_residue_on_a_tiny_machine(
 
     def at(price_per_kwh: float, dose_min: float, residue_max: float) -> float:
         changes = {"goal__dose__0__minutes": dose_min, "goal__rinse__residue_max": residue_max}
-        return worth(tiny(price_per_kwh, **NO_ELEMENT, **changes)).cost
+        return worth(tiny(price_per_kwh, **NO_ELEMENT, **changes), FEW_ROUNDS).cost
 
     cheap, dear = at(price, minutes, 0.02), at(price * dearer, minutes, 0.02)
     more, cleaner = at(price * dearer, minutes * 1.3, 0.02), at(price * dearer, minutes, 0.02 * residue)
     assert cheap * ROUNDING <= dear <= cheap * dearer / ROUNDING
     assert dear * ROUNDING <= min(more, cleaner)
+
+
+def test_fewer_rounds_are_enough_for_the_tiny_machine() -> None:
+    """What tests of upgrades, frontier and starts stand on: the rounds left out are in none of its plans."""
+    assert plan(tiny(), search=FEW).constants == plan(tiny()).constants
+    clean = tiny(goal__rinse__residue_max=0.004)
+    assert plan(clean, search=FEW).constants == plan(clean).constants

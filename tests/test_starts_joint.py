@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from planner_cases import tiny
+from planner_cases import FEW, tiny
 from start_cases import hours_case, utc_s
 
 from optimizer.errors import NoPlanError
@@ -40,7 +40,7 @@ def choose(inputs: Inputs) -> Joint:
     first_s = utc_s(DAY)
     span = Span(first_s, first_s + 86400, first_s, 900)
     hours = Hours.of(inputs.tariff, None, Rules(), span.first_s, span.until_s)
-    return choose_together(inputs, hours, span, "auto", lambda _: None)
+    return choose_together(inputs, hours, span, "auto", lambda _: None, FEW)
 
 
 @pytest.fixture(scope="module")
@@ -91,7 +91,7 @@ def test_together_is_no_dearer_than_one_after_the_other(joint: Joint) -> None:
     """What is chosen together is no dearer than the plan at the mean price, started when that is cheapest."""
     inputs = windows_case()
     mean = (0.9 * 71 + 0.05) / 72
-    alone = plan_and_prove(replace(inputs, prices=Prices(mean, 0.05, 0.9)))
+    alone = plan_and_prove(replace(inputs, prices=Prices(mean, 0.05, 0.9)), search=FEW)
     run = run_of(alone.plan, power_steps(alone.certificate.trace, inputs.machine))
     scan = joint.best.scan
     assert joint.best.total <= float(run.costs(scan.hours.price, scan.starts_s).min()) + run.waiting + 1e-9
@@ -102,7 +102,7 @@ def test_no_programme_at_any_start_costs_less_than_the_bound(joint: Joint) -> No
     assert 0.0 < joint.gap < joint.best.total
     scan = joint.best.scan
     for per_kwh in (0.3, 2.0):
-        other = plan_and_prove(replace(windows_case(), prices=Prices(per_kwh, per_kwh, per_kwh)))
+        other = plan_and_prove(replace(windows_case(), prices=Prices(per_kwh, per_kwh, per_kwh)), search=FEW)
         run = run_of(other.plan, power_steps(other.certificate.trace, other.plan.inputs.machine))
         least = float(run.costs(scan.hours.price, scan.starts_s).min()) + run.waiting
         assert least >= joint.bound
@@ -119,7 +119,7 @@ def test_one_price_has_one_programme_and_the_first_start() -> None:
     inputs = windows_case(tariff__electricity={"form": "flat", "price_per_kwh": 0.3})
     found = choose(inputs)
     (candidate,) = found.candidates
-    alone = plan_and_prove(inputs)
+    alone = plan_and_prove(inputs, search=FEW)
     assert candidate.proven.plan.constants == alone.plan.constants
     assert candidate.scan.cheapest == 0
     assert candidate.total == pytest.approx(alone.plan.costs.money + alone.plan.costs.waiting, rel=1e-3)
