@@ -167,6 +167,11 @@ class Reason:
     advice: str = ""
     key: str = ""
 
+    @property
+    def sentence(self) -> str:
+        """The reason in one line, without the advice."""
+        return f"{self.requirement}: asked {self.asked}, nearest {self.nearest}"
+
 
 Easing = Literal["", "any", "all"]
 """What has to give way of several reasons: any one of them, all together; empty where it is not known."""

@@ -27,10 +27,10 @@ from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
 from optimizer.prove import plan_and_prove
 from optimizer.report.explain import explain_report, explain_to_dict
+from optimizer.whatif.binding import relaxed
 from optimizer.whatif.explain import Explanation, explain
-from optimizer.whatif.others import Moved, Other, Rounds
-from optimizer.whatif.relax import relaxed
-from optimizer.whatif.upgrades import NOISE, counted
+from optimizer.whatif.others import OtherProgramme, RoundsTried, StepTried
+from optimizer.whatif.upgrades import NOISE
 
 CLEAN = 0.002
 """A residue that a full tank does not reach with one rinse, as `test_one_rinse_cannot_do` shows by hand."""
@@ -65,13 +65,13 @@ def dear(dear_plan: Plan) -> Explanation:
     return explained(dear_plan)
 
 
-def others(one: Explanation) -> list[Other]:
+def others(one: Explanation) -> list[OtherProgramme]:
     """Every programme that was not chosen."""
     there = [row.other for row in one.rounds] + [row.other for row in one.moved] + [one.next_best]
     return [other for other in there if other is not None]
 
 
-def moved(one: Explanation, kind: int, what: str, sign: int) -> Moved:
+def moved(one: Explanation, kind: int, what: str, sign: int) -> StepTried:
     (row,) = (
         row
         for row in one.moved
@@ -89,8 +89,8 @@ def test_a_step_never_costs_more_and_its_plan_passes_the_check(found: Explanatio
         assert bound.saving >= 0.0
         new, plan = bound.change.inputs, bound.proven.plan
         assert plan.inputs == new
-        assert counted(plan.costs) <= found.cost * (1.0 + NOISE)
-        assert found.cost - counted(plan.costs) == pytest.approx(bound.saving, abs=NOISE * found.cost)
+        assert plan.costs.with_waiting <= found.cost * (1.0 + NOISE)
+        assert found.cost - plan.costs.with_waiting == pytest.approx(bound.saving, abs=NOISE * found.cost)
         assert check(plan.constants, new.machine, new.goal, new.circuit, draws=8, seed=5).passed
 
 
@@ -258,7 +258,7 @@ def test_the_next_best_of_heated_structures(found: Explanation) -> None:
 
 def test_a_plan_that_is_not_the_cheapest_is_called_so(dear: Explanation) -> None:
     assert dear.cheaper is not None
-    assert counted(dear.cheaper.plan.costs) < dear.cost
+    assert dear.cheaper.plan.costs.with_waiting < dear.cost
     text = explain_report(dear)
     assert "not the cheapest" in text
     assert any(other.more < 0.0 for other in others(dear) if not other.short)
@@ -280,12 +280,12 @@ def test_the_report_fits_the_terminal(found: Explanation, dear: Explanation) -> 
 
 
 def test_words_for_what_has_no_programme(found: Explanation) -> None:
-    never = Rounds("rinse", 6, 7, None, 1, 6)
-    nowhere = Rounds("prerinse", 0, 1, None, 0, 2)
+    never = RoundsTried("rinse", 6, 7, None, 1, 6)
+    nowhere = RoundsTried("prerinse", 0, 1, None, 0, 2)
     one, *_ = (other for other in others(found) if not other.short)
     row = moved(found, WASH, "level", -1).other.short[0]
     hair = replace(one, short=(row,))
-    unproven = Rounds("wash", 1, 2, hair, 1, 3)
+    unproven = RoundsTried("wash", 1, 2, hair, 1, 3)
     text = explain_report(replace(found, rounds=(never, nowhere, unproven), next_best=None))
     for said in (
         "more than six rinses: never tried",

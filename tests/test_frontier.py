@@ -6,10 +6,12 @@ import csv
 import io
 import json
 import math
+import signal
 import sys
 import xml.etree.ElementTree as ElementTree
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -23,8 +25,15 @@ from optimizer.errors import NoPlanError
 from optimizer.planner.make_plan import plan
 from optimizer.planner.objective import Axis
 from optimizer.programme.planfile import plan_from_json
-from optimizer.report.frontier import CSV_HEAD, frontier_report, frontier_to_csv, frontier_to_dict
-from optimizer.report.frontier_plot import frontier_picture
+from optimizer.prove import Proven, plan_and_prove
+from optimizer.report.frontier import (
+    CSV_HEAD,
+    frontier_picture,
+    frontier_report,
+    frontier_to_csv,
+    frontier_to_dict,
+)
+from optimizer.whatif import frontier as module
 from optimizer.whatif.frontier import Frontier, frontier, knee
 
 POINTS = 5
@@ -73,6 +82,54 @@ def test_a_point_between_is_the_plan_for_that_duration(found: Frontier) -> None:
     assert plan(tiny(**longest), search=FEW).costs.money == pytest.approx(middle.at[0], rel=0.005)
 
 
+def interrupted_at(call: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Press Ctrl-C while a point is planned."""
+    calls = []
+
+    def planned(*args: Any, **options: Any) -> Proven:
+        calls.append(args)
+        if len(calls) == call:
+            signal.raise_signal(signal.SIGINT)
+        return plan_and_prove(*args, **options)
+
+    monkeypatch.setattr(module, "plan_and_prove", planned)
+
+
+def test_ctrl_c_keeps_the_points_found_by_then(monkeypatch: pytest.MonkeyPatch, found: Frontier) -> None:
+    interrupted_at(3, monkeypatch)
+    stopped = frontier(tiny(**PLENTY), ("cost", "minutes"), POINTS, search=FEW)
+    assert stopped.interrupted
+    assert not found.interrupted
+    first, last = stopped.points
+    assert first.at == found.points[0].at
+    assert last.at[1] == pytest.approx(found.points[-1].at[1], rel=0.003), "the other end was found second"
+    assert stopped.knee is None
+    assert "interrupted; 2 plans so far" in " ".join(frontier_report(stopped).split())
+
+
+def test_ctrl_c_before_the_first_point_has_nothing_to_keep(monkeypatch: pytest.MonkeyPatch) -> None:
+    interrupted_at(1, monkeypatch)
+    with pytest.raises(KeyboardInterrupt):
+        frontier(tiny(**PLENTY), ("cost", "minutes"), POINTS, search=FEW)
+
+
+def test_the_command_prints_and_writes_the_points_found_by_then(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str], found: Frontier
+) -> None:
+    stopped = replace(found, points=found.points[:1], knee=None, interrupted=True)
+    monkeypatch.setattr(module, "frontier", lambda *_: stopped)
+    plans, table = tmp_path / "new" / "plans", tmp_path / "f.csv"
+    assert call("frontier", "cold-shed", "glasses", "--json", "--plans", plans, "--csv", table) == 130
+    shown = capfd.readouterr()
+    answer = json.loads(shown.out)
+    assert (answer["interrupted"], len(answer["points"])) == (True, 1)
+    assert shown.err.startswith("Interrupted: 1 point found by then.")
+    assert [path.name for path in plans.iterdir()] == ["point-1.json"]
+    assert table.read_text(encoding="utf-8").count("\n") == 2
+    assert call("frontier", "cold-shed", "glasses", "--plans", plans) == 3
+    assert "--force" in capfd.readouterr().err
+
+
 def test_where_the_two_do_not_compete_there_is_one_plan() -> None:
     only = frontier(tiny(goal__rinse__residue_max=0.02), ("cost", "cost"), 4, search=FEW)  # type: ignore[arg-type]
     assert len(only.points) == 1
@@ -107,7 +164,7 @@ def test_the_knee_is_the_point_furthest_below_the_chord(inner: list[tuple[float,
 def test_the_table_fits_the_terminal_and_marks_the_knee(found: Frontier) -> None:
     text = frontier_report(replace(found, knee=1))
     assert max(map(len, text.splitlines())) <= 80
-    (marked,) = [line for line in text.splitlines() if line.startswith("knee ")]
+    (marked,) = [line for line in text.splitlines() if line.split()[1:2] == ["knee"]]
     assert f"{found.points[1].at[0]:.3f}" in marked
     assert "each proven" in text
     assert "electrician" in text
@@ -162,6 +219,7 @@ def test_the_command_writes_table_picture_and_plans(
         (["--between", "cost,speed"], "speed"),
         (["--plot", "f.pdf"], ".png or .svg"),
         (["--csv", "no-such-folder/f.csv"], "folder"),
+        (["--plans", f"{__file__}/plans"], "is not a folder"),
     ],
 )
 def test_what_cannot_be_done_is_said_before_planning(

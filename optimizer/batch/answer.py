@@ -116,7 +116,7 @@ def read_answer(text: str, case: Case) -> Result:
     if answer.key != case.key:
         raise InputError([_unsound("answers another case, or is from another version")])
     if answer.status != "planned":
-        why = [_sentence(reason) for reason in answer.reasons]
+        why = [reason.sentence for reason in answer.reasons]
         return Result(case, answer.status, why=(*why, *answer.notes))
     if answer.plan is None or answer.power is None or not all(row.passed for row in answer.rows):
         raise InputError([_unsound("holds no proven plan")])
@@ -127,10 +127,6 @@ def read_answer(text: str, case: Case) -> Result:
 
 def _unsound(rule: str) -> InputIssue:
     return InputIssue("answer", "", rule)
-
-
-def _sentence(reason: Reason) -> str:
-    return f"{reason.requirement}: asked {reason.asked}, nearest {reason.nearest}"
 
 
 def _steps(power: Power) -> Steps:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from optimizer.cli.ending import EXIT_INTERRUPTED
 from optimizer.cli.options import (
     CircuitOption,
     ForceOption,
@@ -23,7 +25,7 @@ from optimizer.errors import InputError, InputIssue, attempt, quoted
 
 if TYPE_CHECKING:
     from optimizer.planner.objective import Axis
-    from optimizer.report.frontier_plot import PictureForm
+    from optimizer.report.frontier import PictureForm
     from optimizer.whatif.frontier import Frontier
 
 
@@ -49,7 +51,10 @@ def frontier(
     csv: Annotated[Path | None, typer.Option(help="Write the points to this CSV file.")] = None,
     plot: Annotated[Path | None, typer.Option(help="Draw them into this file, .png or .svg.")] = None,
     plans: Annotated[
-        Path | None, typer.Option(metavar="FOLDER", help="Write the plan of each point into this folder.")
+        Path | None,
+        typer.Option(
+            metavar="FOLDER", help="Write the plan of each point into this folder; made if missing."
+        ),
     ] = None,
     force: ForceOption = False,
     as_json: JsonOption = False,
@@ -57,21 +62,36 @@ def frontier(
     """Find the plans between the least of one quantity and the least of another.
 
     Each point is a plan of its own, proven, and none has less of one quantity than another without more of
-    the other. The first quantity is made least under caps on the second.
+    the other. The first quantity is made least under caps on the second. Ctrl-C ends the search and gives the
+    points found by then.
     """
-    from optimizer.files import refuse_occupied, write_bytes_atomic, write_text_atomic
+    from optimizer.files import (
+        make_folder,
+        refuse_folder,
+        refuse_occupied,
+        write_bytes_atomic,
+        write_text_atomic,
+    )
     from optimizer.programme.inputs import load_inputs
-    from optimizer.report.frontier import frontier_report, frontier_to_csv, frontier_to_dict
-    from optimizer.report.frontier_plot import frontier_picture
+    from optimizer.report.frontier import (
+        frontier_picture,
+        frontier_report,
+        frontier_to_csv,
+        frontier_to_dict,
+    )
+    from optimizer.report.numbers import count
     from optimizer.whatif.frontier import frontier as find_frontier
 
     issues: list[InputIssue] = []
     axes = attempt(issues, partial(_axes, between))
     form = attempt(issues, partial(_form, plot))
     inputs = attempt(issues, partial(load_inputs, machine, goal, circuit, tariff))
-    for path in (csv, plot, *_plan_paths(plans, points + 1)):
+    plan_paths = _plan_paths(plans, points + 1) if plans is not None and plans.is_dir() else []
+    for path in (csv, plot, *plan_paths):
         if path is not None:
             attempt(issues, partial(refuse_occupied, path, force=force))
+    if plans is not None:
+        attempt(issues, partial(refuse_folder, plans, "--plans"))
     if issues or axes is None or inputs is None:
         raise InputError(issues)
     with progress("planning") as report:
@@ -80,11 +100,16 @@ def frontier(
         write_text_atomic(csv, frontier_to_csv(found), force=force)
     if plot is not None and form is not None:
         write_bytes_atomic(plot, frontier_picture(found, form), force=force)
-    _write_plans(found, plans, force)
+    if plans is not None:
+        make_folder(plans, "--plans")
+        _write_plans(found, plans, force)
     if as_json:
         print_json(frontier_to_dict(found))
     else:
         print(frontier_report(found))
+    if found.interrupted:
+        print(f"Interrupted: {count(len(found.points), 'point')} found by then.", file=sys.stderr)
+        raise typer.Exit(EXIT_INTERRUPTED)
 
 
 def _axes(text: str) -> tuple[Axis, Axis]:
@@ -99,7 +124,7 @@ def _axes(text: str) -> tuple[Axis, Axis]:
 
 
 def _form(plot: Path | None) -> PictureForm | None:
-    from optimizer.report.frontier_plot import PICTURE_FORMS, require_matplotlib
+    from optimizer.report.frontier import PICTURE_FORMS, require_matplotlib
 
     if plot is None:
         return None
@@ -112,14 +137,14 @@ def _form(plot: Path | None) -> PictureForm | None:
     raise InputError([InputIssue("--plot", "", rule, quoted(plot.name), "--plot frontier.svg")])
 
 
-def _plan_paths(folder: Path | None, number: int) -> list[Path]:
-    return [] if folder is None else [folder / f"point-{at}.json" for at in range(1, number + 1)]
+def _plan_paths(folder: Path, number: int) -> list[Path]:
+    return [folder / f"point-{at}.json" for at in range(1, number + 1)]
 
 
-def _write_plans(found: Frontier, folder: Path | None, force: bool) -> None:
+def _write_plans(found: Frontier, folder: Path, force: bool) -> None:
     from optimizer.files import write_text_atomic
     from optimizer.programme.planfile import plan_to_json
 
     paths = _plan_paths(folder, len(found.points))
-    for path, point in zip(paths, found.points, strict=folder is not None):
+    for path, point in zip(paths, found.points, strict=True):
         write_text_atomic(path, plan_to_json(point.proven.plan), force=force)

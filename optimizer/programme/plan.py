@@ -99,6 +99,11 @@ class Costs:
     waiting: float
     peak_a: float
 
+    @property
+    def with_waiting(self) -> float:
+        """The money and the value of the waiting time [currency]: plans are compared by this."""
+        return self.money + self.waiting
+
 
 @dataclass(frozen=True)
 class Plan:

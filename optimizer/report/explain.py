@@ -15,7 +15,7 @@ from optimizer.report.numbers import mmss, plain
 from optimizer.report.rounds import HEATED, NUMBERS, kind_noun, structure_words
 from optimizer.units import S_PER_MIN, figure
 from optimizer.whatif.explain import Bound, Explanation
-from optimizer.whatif.others import Moved, Other, Rounds, Short
+from optimizer.whatif.others import OtherProgramme, RoundsTried, Shortfall, StepTried
 from optimizer.whatif.upgrades import NOISE
 
 INDENT = " " * 4
@@ -87,7 +87,7 @@ def _step(found: Explanation, bound: Bound) -> str:
     return f"{step}: {f'saves {_money(found, bound.saving)} a run' if bound.saving else 'no effect'}{note}"
 
 
-def _rounds(found: Explanation, one: Rounds) -> str:
+def _rounds(found: Explanation, one: RoundsTried) -> str:
     if one.then > one.most:
         return f"more than {_number(one.kind, one.most)}: never tried"
     words = f"{_number(one.kind, one.then)} instead of {NUMBERS[one.now] if one.now else 'none'}"
@@ -103,7 +103,7 @@ def _number(kind: Any, number: int) -> str:
     return f"{NUMBERS[number]} {kind_noun(kind, number)}"
 
 
-def _other(found: Explanation, other: Other) -> str:
+def _other(found: Explanation, other: OtherProgramme) -> str:
     short = "; ".join(map(_short, other.short))
     if not other.found.holds:
         return f"falls short: {short}" if short else "no numbers were found that hold"
@@ -115,7 +115,7 @@ def _other(found: Explanation, other: Other) -> str:
     return f"{cost}, {_takes(other.found)}{changed}" + (f"; but NOT PROVEN: {short}" if short else "")
 
 
-def _short(one: Short) -> str:
+def _short(one: Shortfall) -> str:
     if one.row.passed:
         return f"{one.row.requirement}, {100.0 * one.share:.1f} % past what the planner allows itself"
     return one.row.margin_words()
@@ -155,7 +155,7 @@ def _heat(one: Alternative, index: int) -> str:
     return f"element on for {mmss(float(one.settings.element_s[0, index]))}"
 
 
-def _move(found: Explanation, one: Moved) -> str:
+def _move(found: Explanation, one: StepTried) -> str:
     first, more = one.rounds[0], "more" if one.sign > 0 else "less"
     if one.what == "level":
         return f"{100.0 * SHARE:.0f} % {more} water"
@@ -227,7 +227,7 @@ def _bound_data(bound: Bound) -> dict[str, Any]:
     }
 
 
-def _data(found: Explanation, other: Other | None) -> dict[str, Any] | None:
+def _data(found: Explanation, other: OtherProgramme | None) -> dict[str, Any] | None:
     if other is None:
         return None
     one = other.found

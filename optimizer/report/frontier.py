@@ -1,11 +1,13 @@
-"""A frontier as a table, as CSV and as plain data."""
+"""A frontier as a table, as CSV, as plain data and as a picture."""
 
 from __future__ import annotations
 
 import csv
 import io
-from typing import Any
+import warnings
+from typing import Any, Literal
 
+from optimizer.errors import InputError, InputIssue
 from optimizer.planner.objective import Axis
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS
@@ -14,6 +16,11 @@ from optimizer.report.layout import bullets, columns, section, wrapped
 from optimizer.report.numbers import amount, count, money_decimals, plain
 from optimizer.report.rounds import kind_noun, rounds_to_list
 from optimizer.whatif.frontier import Frontier, Point
+
+PictureForm = Literal["png", "svg"]
+PICTURE_FORMS: tuple[PictureForm, ...] = ("png", "svg")
+SIZE_IN = (6.4, 4.4)
+"""Width and height of the picture [in]."""
 
 MARKS = {True: "knee", False: ""}
 WORDS: dict[Axis, str] = {"cost": "cost", "minutes": "minutes", "energy": "energy", "water": "water"}
@@ -40,6 +47,8 @@ def _verdict(found: Frontier) -> str:
     machine, goal, _, _ = found.inputs.names
     first, second = (WORDS[axis] for axis in found.axes)
     points = count(len(found.points), "plan")
+    if found.interrupted:
+        return f"{goal} on {machine}, {first} against {second}: interrupted; {points} so far, each proven."
     if len(found.points) == 1:
         return f"{goal} on {machine}: the plan with the least {first} has the least {second}, too."
     return (
@@ -50,7 +59,7 @@ def _verdict(found: Frontier) -> str:
 
 def _table(found: Frontier) -> str:
     currency = found.inputs.tariff.currency
-    heads = [("cost", currency), ("time", "min"), ("energy", "kWh"), ("water", "l"), ("peak", "°C")]
+    heads = [("cost", currency), ("time", "min"), ("energy", "kWh"), ("water", "l"), ("hottest", "°C")]
     names, units = ([head[part] for head in heads] for part in (0, 1))
     decimals = money_decimals((point.proven.plan.costs.money for point in found.points), fine=True)
     rows = [
@@ -117,6 +126,7 @@ def frontier_to_dict(found: Frontier) -> dict[str, Any]:
         "axes": list(found.axes),
         "points": [_point(point, knee=number == found.knee) for number, point in enumerate(found.points)],
         "missed_caps": found.missed,
+        "interrupted": found.interrupted,
         "cautions": list(cautions(found.inputs.machine)),
     }
 
@@ -129,3 +139,44 @@ def _point(point: Point, *, knee: bool) -> dict[str, Any]:
         "rounds": rounds_to_list(plan, certificate.trace),
         "proven": certificate.passed,
     }
+
+
+def require_matplotlib() -> None:
+    """Refuse, where the library that draws is not installed."""
+    try:
+        import matplotlib  # noqa: F401
+    except ImportError as error:
+        fix = "pip install '.[plot]' in the copy you installed from; the table and --csv need nothing more"
+        rule = "needs matplotlib, which is not installed"
+        raise InputError([InputIssue("--plot", "", rule, "", fix)]) from error
+
+
+def frontier_picture(found: Frontier, form: PictureForm) -> bytes:
+    """Draw a frontier."""
+    import matplotlib
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    xs, ys = zip(*(point.at for point in found.points), strict=True)
+    figure = Figure(figsize=SIZE_IN, layout="constrained")
+    FigureCanvasAgg(figure)
+    axes = figure.add_subplot()
+    # Between two points nothing was planned: the line is dotted.
+    axes.plot(xs, ys, marker="o", linestyle=":", color="tab:blue")
+    if found.knee is not None:
+        at = found.points[found.knee].at
+        axes.plot(*at, marker="o", markersize=11, fillstyle="none", color="tab:red")
+        axes.annotate("knee", at, xytext=(8, 8), textcoords="offset points", color="tab:red")
+    currency = found.inputs.tariff.currency
+    labels = [f"{WORDS[axis]} of a run [{axis_unit(axis, currency)}]" for axis in found.axes]
+    machine, goal, _, _ = found.inputs.names
+    # A name may hold a dollar sign, which is no formula here, and letters that the font does not have.
+    for put, text in ((axes.set_xlabel, labels[0]), (axes.set_ylabel, labels[1])):
+        put(text, parse_math=False)
+    axes.set_title(f"{goal} on {machine}", parse_math=False)
+    axes.grid(visible=True, alpha=0.3)
+    out = io.BytesIO()
+    with matplotlib.rc_context({"svg.hashsalt": "scullion"}), warnings.catch_warnings():
+        warnings.simplefilter("ignore", UserWarning)
+        figure.savefig(out, format=form, dpi=150, metadata={"Date": None} if form == "svg" else None)
+    return out.getvalue()

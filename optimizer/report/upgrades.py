@@ -11,7 +11,7 @@ from optimizer.report.errors import no_plan_report, no_plan_to_dict
 from optimizer.report.layout import NOTHING, bullets, column_lines, section, wrapped
 from optimizer.report.numbers import amount, count, money_decimals, plain
 from optimizer.units import figure
-from optimizer.whatif.upgrades import Status, Upgrade, Upgrades, counted
+from optimizer.whatif.upgrades import Status, Upgrade, Upgrades
 
 WITHOUT: dict[Status, str] = {
     "no plan": "NO PROGRAMME MEETS THE GOAL WITH",
@@ -50,7 +50,7 @@ def _verdict(found: Upgrades, runs_per_year: int) -> str:
         return f"{goal} on {machine}: there is no programme as things are; {one}."
     costs, currency = found.now.plan.costs, found.inputs.tariff.currency
     waiting = " with the value of the waiting" if costs.waiting else ""
-    now = f"{figure(counted(costs), 3)} {currency} a run{waiting}, {costs.duration_min:.0f} min"
+    now = f"{figure(costs.with_waiting, 3)} {currency} a run{waiting}, {costs.duration_min:.0f} min"
     how = f"each change on its own, planned and proven anew, {runs_per_year} runs a year"
     return f"{goal} on {machine}: {now}; {how}."
 
@@ -59,7 +59,7 @@ def _table(found: Upgrades, rows: list[Upgrade], runs_per_year: int) -> str:
     currency = found.inputs.tariff.currency
     savings = [row.saving * runs_per_year for row in rows if row.saving is not None]
     yearly = money_decimals(savings or [0.0])
-    a_run = money_decimals((counted(row.proven.plan.costs) for row in rows if row.proven), fine=True)
+    a_run = money_decimals((row.proven.plan.costs.with_waiting for row in rows if row.proven), fine=True)
     cells = [_cells(row, runs_per_year, yearly, a_run) for row in rows]
     units = (f"{currency}/year", f"{currency}/run", "min", "l", "kWh")
     head, under, *lines = column_lines([HEAD, units, *cells])
@@ -80,7 +80,7 @@ def _cells(row: Upgrade, runs_per_year: int, yearly: int, a_run: int) -> tuple[s
         saves = amount(row.saving * runs_per_year, yearly) if row.saving else "no effect"
     return (
         saves,
-        amount(counted(costs), a_run),
+        amount(costs.with_waiting, a_run),
         f"{costs.duration_min:.0f}",
         f"{costs.water_l:.1f}",
         f"{costs.electricity_kwh:.3f}",
@@ -88,8 +88,9 @@ def _cells(row: Upgrade, runs_per_year: int, yearly: int, a_run: int) -> tuple[s
 
 
 def _why(row: Upgrade) -> str:
-    why = row.change.note if row.status == "not here" else ", ".join(row.why)
-    return f"{row.change.words}: {why}" if why else row.change.words
+    if row.status == "not here":
+        return f"{row.change.words}: {row.change.note}"
+    return "; ".join((row.change.words, *row.why))
 
 
 def upgrades_to_dict(found: Upgrades, runs_per_year: int) -> dict[str, Any]:
@@ -110,7 +111,7 @@ def upgrades_to_dict(found: Upgrades, runs_per_year: int) -> dict[str, Any]:
 
 
 def _run(costs: Costs) -> dict[str, float | None]:
-    return {"counted": plain(counted(costs)), **{key: plain(value) for key, value in vars(costs).items()}}
+    return {"counted": plain(costs.with_waiting), **{key: plain(value) for key, value in vars(costs).items()}}
 
 
 def _change(row: Upgrade, runs_per_year: int) -> dict[str, Any]:

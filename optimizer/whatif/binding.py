@@ -1,6 +1,9 @@
-"""Which requirements bind a plan: those with next to nothing to spare."""
+"""Which requirements bind a plan, having next to nothing to spare, and each of them relaxed by a step."""
 
 from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
 
 from optimizer.check.certificate import Row
 from optimizer.planner.convert_constants import programme_of
@@ -9,6 +12,7 @@ from optimizer.planner.structure import Mode
 from optimizer.programme.plan import Inputs
 from optimizer.prove import Proven
 from optimizer.units import S_PER_MIN
+from optimizer.whatif.changes import Change, changed, one_ampere, tank_limit
 
 NOTHING_TO_SPARE = 0.01
 """Margin below which a requirement binds, as a share of its limit [1]."""
@@ -17,6 +21,14 @@ COUNTED = ("prerinse.rounds", "prerinse.spray_min", "rinse.rounds", "rinse.spray
 """Rows that bind where they are met exactly: a programme has no more of these than it is asked for."""
 
 CURRENT = "circuit.running_a"
+
+LESS, MORE, TWICE = 0.9, 1.1, 2.0
+"""Steps as a share of the value [1]: of what must be reached, of a limit, and of a residue."""
+
+WARMER_K = 5.0
+"""Step of the prerinse's limit [K]."""
+
+MEASURED_NOTE = "what the machine needs, not a wish: only where it was measured too high"
 
 
 def binding(proven: Proven) -> list[Row]:
@@ -36,7 +48,11 @@ def binding(proven: Proven) -> list[Row]:
 
 
 def spare(proven: Proven) -> dict[str, float]:
-    """Find what each requirement has to spare."""
+    """Find what each requirement has to spare, as a share of its limit [1].
+
+    It is the check's margin or the planner's, whichever is less; of levels, less what a second of the inlet
+    gives.
+    """
     inputs = proven.plan.inputs
     margins, _ = Assessor(inputs).run(programme_of(proven.plan.constants))
     planned = {key: float(margin.min()) for key, margin in margins.items()}
@@ -63,5 +79,66 @@ def blocked(inputs: Inputs) -> list[Mode]:
     """List the ways to heat a spray round that the circuit does not carry."""
     if inputs.machine.element is None:
         return []
-    judge = Assessor(inputs)
-    return [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if not judge.heats(mode)]
+    assessor = Assessor(inputs)
+    return [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if not assessor.heats(mode)]
+
+
+@dataclass(frozen=True)
+class _Step:
+    """A value of the profiles and where it goes."""
+
+    path: str
+    now: float
+    then: float
+    unit: str = ""
+    note: str = ""
+
+
+def relaxed(inputs: Inputs, key: str, requirement: str) -> Change | None:
+    """Relax a requirement by a step, or say why that cannot be; None where there is no step to make."""
+    if key == "circuit.running_a":
+        return one_ampere(inputs)
+    if key == "tank.bath_c":
+        return tank_limit(inputs)
+    step = next((step for name, step in _steps(inputs) if name == key), None)
+    if step is None:
+        return None
+    unit = f" {step.unit}" if step.unit else ""
+    words = f"{step.then:.4g}{unit} instead of {step.now:.4g}{unit}"
+    return changed(inputs, key, f"{requirement}: {words}", {step.path: step.then}, step.note)
+
+
+def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
+    """Every requirement that is one value of the profiles."""
+    goal, machine = inputs.goal, inputs.machine
+    for number, dose in enumerate(goal.dose):
+        now = dose.minutes
+        yield f"dose.{dose.name}", _Step(f"goal.dose.{number}.minutes", now, LESS * now, "min")
+    if goal.hygiene.target_s is not None:
+        now = goal.hygiene.target_s
+        yield f"hygiene.{goal.hygiene.method}", _Step("goal.hygiene.target_s", now, LESS * now, "s")
+    now = goal.rinse.residue_max
+    yield "rinse.residue", _Step("goal.rinse.residue_max", now, TWICE * now)
+    now = goal.drying.heat_factor
+    yield "drying.ware_heat", _Step("goal.drying.heat_factor", now, LESS * now)
+    for kind in ("prerinse", "rinse"):
+        asked = getattr(goal, kind)
+        now = asked.rounds_min
+        if now:
+            yield f"{kind}.rounds", _Step(f"goal.{kind}.rounds_min", now, now - 1)
+        now = asked.spray_least_min
+        yield f"{kind}.spray_min", _Step(f"goal.{kind}.spray_least_min", now, LESS * now, "min")
+    now = goal.prerinse.limit_c
+    yield "prerinse.bath_c", _Step("goal.prerinse.limit_c", now, now + WARMER_K, "°C")
+    now = goal.limits.duration_min
+    yield "limits.duration_min", _Step("goal.limits.duration_min", now, MORE * now, "min")
+    if goal.limits.water_l is not None:
+        now = goal.limits.water_l
+        yield "limits.water_l", _Step("goal.limits.water_l", now, MORE * now, "l")
+    if machine.element is not None:
+        now = machine.element.cover_l
+        yield "cover.element_l", _Step("machine.element.cover_l", now, LESS * now, "l", MEASURED_NOTE)
+    now = machine.wash_pump.prime_l
+    yield "cover.suction_l", _Step("machine.wash_pump.prime_l", now, LESS * now, "l", MEASURED_NOTE)
+    now = machine.tank.capacity_l
+    yield "overflow.level_l", _Step("machine.tank.capacity_l", now, MORE * now, "l", "a bigger tank")

@@ -1,4 +1,4 @@
-"""Why a plan is what it is: what binds it and what that costs, and what else it might have been."""
+"""Why a plan is what it is: what binds it, what that costs, and what other programmes would cost."""
 
 from __future__ import annotations
 
@@ -13,11 +13,10 @@ from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs, Plan
 from optimizer.prove import Proven, plan_and_prove
-from optimizer.whatif.binding import binding
+from optimizer.whatif.binding import binding, relaxed
 from optimizer.whatif.changes import Change
-from optimizer.whatif.others import Judge, Moved, Other, Rounds
-from optimizer.whatif.relax import relaxed
-from optimizer.whatif.upgrades import NOISE, counted
+from optimizer.whatif.others import OtherProgramme, OtherProgrammes, RoundsTried, StepTried
+from optimizer.whatif.upgrades import NOISE
 
 
 @dataclass(frozen=True)
@@ -57,11 +56,11 @@ class Explanation:
         A cheaper plan for the same profiles, where planning anew found one.
     bounds : tuple of Bound
         What binds it, what saves most first.
-    rounds : tuple of Rounds
+    rounds : tuple of RoundsTried
         One fewer and one more of each kind.
-    moved : tuple of Moved
+    moved : tuple of StepTried
         Levels and heat a step lower and higher.
-    next_best : Other or None
+    next_best : OtherProgramme or None
         The cheapest programme of other rounds; None where none was found.
     nominal : int
         Number of the nominal corner, for what programmes do there [1].
@@ -71,9 +70,9 @@ class Explanation:
     chosen: Alternative
     cheaper: Proven | None
     bounds: tuple[Bound, ...]
-    rounds: tuple[Rounds, ...]
-    moved: tuple[Moved, ...]
-    next_best: Other | None
+    rounds: tuple[RoundsTried, ...]
+    moved: tuple[StepTried, ...]
+    next_best: OtherProgramme | None
     nominal: int
 
     @property
@@ -84,7 +83,7 @@ class Explanation:
     @property
     def base_cost(self) -> float:
         """What savings are counted from: the plan, or the cheaper one that was found [currency]."""
-        return self.cost if self.cheaper is None else counted(self.cheaper.plan.costs)
+        return self.cost if self.cheaper is None else self.cheaper.plan.costs.with_waiting
 
 
 def explain(
@@ -94,20 +93,20 @@ def explain(
     report: Callable[[str], None] = lambda _: None,
     search: Search = ALONE,
 ) -> Explanation:
-    """Explain a plan by what would have been otherwise."""
+    """Explain a plan: relax what binds it, step by step, and try other programmes."""
     report("planning anew, to see whether this plan is the cheapest")
-    judge = Judge(plan, solver, search.rounds_most)
+    others = OtherProgrammes(plan, solver, search.rounds_most)
     search = replace(search, known=(plan.constants,), why=False)
     anew = _planned(plan.inputs, solver, search)
-    cost, cheaper = judge.chosen.cost, None
-    if anew is not None and counted(anew.plan.costs) < cost - NOISE * abs(cost):
-        cheaper, cost = anew, counted(anew.plan.costs)
+    cost, cheaper = others.chosen.cost, None
+    if anew is not None and anew.plan.costs.with_waiting < cost - NOISE * abs(cost):
+        cheaper, cost = anew, anew.plan.costs.with_waiting
     report("trimming other rounds")
-    rounds = tuple(judge.rounds())
+    rounds = tuple(others.rounds())
     report("trimming other levels and more or less heat")
-    moved = tuple(judge.moved())
+    moved = tuple(others.moved())
     report("looking for the next-best rounds")
-    next_best = judge.next_best()
+    next_best = others.next_best()
     if cheaper is not None:
         search = replace(search, known=(cheaper.plan.constants,))
     rows = _binding(Proven(plan, certificate), rounds)
@@ -117,10 +116,10 @@ def explain(
         change = relaxed(plan.inputs, row.key, row.requirement)
         bounds.append(_bound(row, change, cost, solver, search))
     bounds.sort(key=lambda bound: -1.0 if bound.saving is None else bound.saving, reverse=True)
-    return Explanation(plan, judge.chosen, cheaper, tuple(bounds), rounds, moved, next_best, judge.nominal)
+    return Explanation(plan, others.chosen, cheaper, tuple(bounds), rounds, moved, next_best, others.nominal)
 
 
-def _binding(proven: Proven, rounds: Iterable[Rounds]) -> list[Row]:
+def _binding(proven: Proven, rounds: Iterable[RoundsTried]) -> list[Row]:
     """What has next to nothing to spare, and what keeps the plan from having a round fewer or more."""
     rows = binding(proven)
     bound = {row.key for row in rows}
@@ -135,7 +134,7 @@ def _bound(row: Row, change: Change | None, cost: float, solver: SolverName, sea
     if proven is None:
         # What held before still holds, so it is the time or the check that ended this one.
         return Bound(row, change, None, None)
-    saving = cost - counted(proven.plan.costs)
+    saving = cost - proven.plan.costs.with_waiting
     return Bound(row, change, proven, saving if saving > NOISE * abs(cost) else 0.0)
 
 

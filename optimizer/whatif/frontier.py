@@ -17,17 +17,17 @@ from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs
 from optimizer.prove import Proven, plan_and_prove
 
-ROOM = 0.002
+LAST_CAP_ABOVE = 0.002
 """Share by which the last cap is above the least there is: whole seconds do not meet it exactly [1]."""
 
 SAME = 0.003
 """Points that differ by less than this in the second quantity count as equal in it [1]."""
 
-ON_THE_LINE = 1e-9
-"""Share of the way below the line that is none [1]."""
+ROUNDING = 1e-9
+"""A point no further below the line than this, of the way from the line to the corner, lies on it [1]."""
 
-APART = 0.02
-"""Ends that are closer than this in it have nothing worth a plan between them [1]."""
+ENDS_APART = 0.02
+"""Where the ends are closer than this in the second quantity, nothing between them is worth a plan [1]."""
 
 
 @dataclass(frozen=True)
@@ -63,6 +63,8 @@ class Frontier:
         0 to 1 between them [1]; None where the ends are all there is, or nothing lies below the line.
     missed : int
         Caps under which no plan was found or proven [1].
+    interrupted : bool
+        Whether Ctrl-C ended the search: the points are then those found by that time, and none is a knee.
     """
 
     inputs: Inputs
@@ -70,6 +72,7 @@ class Frontier:
     points: tuple[Point, ...]
     knee: int | None
     missed: int
+    interrupted: bool = False
 
 
 def frontier(
@@ -80,8 +83,15 @@ def frontier(
     report: Callable[[str], None] = lambda _: None,
     search: Search = ALONE,
 ) -> Frontier:
-    """Find the frontier of two quantities."""
+    """Find the frontier of two quantities: the first is made least, the second capped.
+
+    At most `points` are looked for, both ends counted, from 2 on; fewer are found where several coincide.
+    Ctrl-C ends the search with the points found by then, if there is one. `NoPlanError` where no programme
+    meets the goal at all, `CheckFailedError` where the plan of an end could not be proven.
+    """
     least, capped = axes
+    found: list[Proven] = []
+    missed, interrupted = 0, False
 
     def solved(number: int, constraint: EpsilonConstraint, *known: Proven, why: bool = False) -> Proven:
         at = f"point {number} of {points + 1}: "
@@ -90,21 +100,27 @@ def frontier(
         )
         return plan_and_prove(inputs, solver=solver, report=lambda step: report(at + step), search=one)
 
-    first = solved(1, EpsilonConstraint(least, capped), why=True)
-    last = solved(2, EpsilonConstraint(capped, least), first)
-    high, low = (amount(end.plan.costs, capped) for end in (first, last))
-    found, missed = [first, last], 0
-    step = (high - low) / (points - 1)
-    for number in range(points - 1) if high - low > APART * abs(high) else ():
-        most = high - (number + 1) * step
-        if number == points - 2:
-            most += ROOM * abs(low)
-        try:
-            found.append(solved(number + 3, EpsilonConstraint(least, capped, most), found[-1], last))
-        except (NoPlanError, CheckFailedError):
-            missed += 1
+    try:
+        found.append(solved(1, EpsilonConstraint(least, capped), why=True))
+        found.append(solved(2, EpsilonConstraint(capped, least), found[0]))
+        last = found[1]
+        high, low = (amount(end.plan.costs, capped) for end in found)
+        step = (high - low) / (points - 1)
+        for number in range(points - 1) if high - low > ENDS_APART * abs(high) else ():
+            most = high - (number + 1) * step
+            if number == points - 2:
+                most += LAST_CAP_ABOVE * abs(low)
+            try:
+                found.append(solved(number + 3, EpsilonConstraint(least, capped, most), found[-1], last))
+            except (NoPlanError, CheckFailedError):
+                missed += 1
+    except KeyboardInterrupt:
+        if not found:
+            raise
+        interrupted = True
     kept = best_of([Point(one, _at(one, axes)) for one in found])
-    return Frontier(inputs, axes, kept, knee([point.at for point in kept]), missed)
+    bend = None if interrupted else knee([point.at for point in kept])
+    return Frontier(inputs, axes, kept, bend, missed, interrupted)
 
 
 def _at(proven: Proven, axes: tuple[Axis, Axis]) -> tuple[float, float]:
@@ -113,7 +129,7 @@ def _at(proven: Proven, axes: tuple[Axis, Axis]) -> tuple[float, float]:
 
 
 def best_of(points: list[Point]) -> tuple[Point, ...]:
-    """Drop every point that another is as good as in both quantities."""
+    """Drop every point that another equals or betters in both; the first rises, the second falls."""
     kept: list[Point] = []
     for point in sorted(points, key=lambda point: point.at):
         if not kept or point.at[1] < kept[-1].at[1] - SAME * abs(kept[-1].at[1]):
@@ -122,7 +138,7 @@ def best_of(points: list[Point]) -> tuple[Point, ...]:
 
 
 def knee(at: list[tuple[float, float]]) -> int | None:
-    """Find the point where the frontier bends most.
+    """Find the point that is furthest below the straight line between the ends, each axis from 0 to 1 [1].
 
     Examples
     --------
@@ -137,4 +153,4 @@ def knee(at: list[tuple[float, float]]) -> int | None:
     below = [1.0 - (x - x_low) / (x_high - x_low) - (y - y_low) / (y_high - y_low) for x, y in at]
     best = max(range(len(at)), key=below.__getitem__)
     # The distance is 1/√2 of this. The ends lie on the line, to the last digits.
-    return best if below[best] > ON_THE_LINE else None
+    return best if below[best] > ROUNDING else None

@@ -1,4 +1,4 @@
-"""Programmes that a plan might have been, held against it: other rounds, other levels, other heat."""
+"""Programmes that were not chosen, held against the plan: other rounds, other levels, other heat."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ from optimizer.whatif.upgrades import NOISE
 ASKED_KINDS: tuple[Kind, ...] = ("prerinse", "wash", "rinse")
 """Kinds of which one may have one fewer or one more."""
 
-TELLING = 0.01
-"""Share of the limit by which a requirement must fall short to be named; the shortest always is [1]."""
+NAMED_FROM = 0.01
+"""Share of its limit by which a requirement must fall short to be named; the worst always is [1]."""
 
 
 @dataclass(frozen=True)
-class Short:
+class Shortfall:
     """A requirement that a programme falls short of.
 
     Attributes
@@ -43,7 +43,7 @@ class Short:
 
 
 @dataclass(frozen=True)
-class Other:
+class OtherProgramme:
     """A programme that was not chosen.
 
     Attributes
@@ -53,18 +53,18 @@ class Other:
     more : float
         What it costs a run more than the plan [currency]; 0 within the noise, negative where it is cheaper.
         Means nothing where it does not hold.
-    short : tuple of Short
-        What it falls short of, the shortest first; empty where it passes the check. One that holds by the
-        planner's count and still falls short here is not proven.
+    short : tuple of Shortfall
+        What it falls short of, the worst first; empty where it passes the check. One that the planner finds
+        sound and the check does not is not proven.
     """
 
     found: Alternative
     more: float
-    short: tuple[Short, ...]
+    short: tuple[Shortfall, ...]
 
 
 @dataclass(frozen=True)
-class Rounds:
+class RoundsTried:
     """One round of a kind fewer or more.
 
     Attributes
@@ -73,7 +73,7 @@ class Rounds:
         The kind.
     now, then : int
         How many the plan has, and how many are asked about [1].
-    other : Other or None
+    other : OtherProgramme or None
         The best programme with so many; None where they are not allowed, or none could be tried.
     least, most : int
         How many the goal asks for at least, and how many are ever tried [1].
@@ -82,13 +82,13 @@ class Rounds:
     kind: Kind
     now: int
     then: int
-    other: Other | None
+    other: OtherProgramme | None
     least: int
     most: int
 
 
 @dataclass(frozen=True)
-class Moved:
+class StepTried:
     """Level or heat of equal rounds a step lower or higher, all else trimmed anew.
 
     Attributes
@@ -99,18 +99,18 @@ class Moved:
         ``level`` or ``heat``.
     sign : int
         -1 for less, 1 for more [1].
-    other : Other
+    other : OtherProgramme
         The programme held to it.
     """
 
     rounds: tuple[int, ...]
     what: What
     sign: Literal[-1, 1]
-    other: Other
+    other: OtherProgramme
 
 
-class Judge:
-    """Holds other programmes against a plan."""
+class OtherProgrammes:
+    """The programmes beside a plan, each trimmed by the planner and run through the check."""
 
     def __init__(self, plan: Plan, solver: SolverName, rounds_most: Mapping[str, int] = ROUNDS_MOST) -> None:
         self._plan = plan
@@ -129,18 +129,19 @@ class Judge:
         """Number of the nominal corner [1]."""
         return self._assessor.simulator.corners.nominal
 
-    def rounds(self) -> Iterator[Rounds]:
-        """Ask for one round fewer and one more of each kind."""
+    def rounds(self) -> Iterator[RoundsTried]:
+        """Try one round fewer and one more of each kind."""
         for name in ASKED_KINDS:
             kind = KINDS.index(name)
             now, least = self.chosen.rounds(kind), self._others.least(kind)
             for then in (now - 1, now + 1):
                 if then >= 0:
                     found = self._others.with_rounds(kind, then)
-                    yield Rounds(name, now, then, self._other(found), least, self._assessor.rounds_most[name])
+                    most = self._assessor.rounds_most[name]
+                    yield RoundsTried(name, now, then, self._other(found), least, most)
 
-    def moved(self) -> Iterator[Moved]:
-        """Move level and heat of each group of equal rounds."""
+    def moved(self) -> Iterator[StepTried]:
+        """Try level and heat of each group of equal rounds a step lower and higher."""
         whats: tuple[What, ...] = ("level", "heat")
         signs: tuple[Literal[-1, 1], ...] = (-1, 1)
         for rounds in self._equal_rounds():
@@ -148,19 +149,19 @@ class Judge:
                 for sign in signs:
                     other = self._other(self._others.moved(rounds, what, sign))
                     if other is not None:
-                        yield Moved(rounds, what, sign, other)
+                        yield StepTried(rounds, what, sign, other)
 
-    def next_best(self) -> Other | None:
+    def next_best(self) -> OtherProgramme | None:
         """Find the cheapest programme of other rounds."""
         return self._other(self._others.next_best())
 
     def _equal_rounds(self) -> Iterator[tuple[int, ...]]:
-        """Rounds in a row of one kind and heat mode."""
+        """RoundsTried in a row of one kind and heat mode."""
         alike = list(zip(self._structure.kinds, self._structure.modes, strict=True))
         for _, places in groupby(range(len(alike)), key=alike.__getitem__):
             yield tuple(places)
 
-    def _other(self, found: Alternative | None) -> Other | None:
+    def _other(self, found: Alternative | None) -> OtherProgramme | None:
         if found is None:
             return None
         cost = self._cost
@@ -169,15 +170,17 @@ class Judge:
         programme = Programme(found.structure, found.settings)
         constants = constants_of(inputs, self._assessor.simulator, programme, found.runs)
         rows = check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).rows
-        return Other(found, more if abs(more) > NOISE * abs(cost) else 0.0, tuple(_short(rows, found)))
+        return OtherProgramme(
+            found, more if abs(more) > NOISE * abs(cost) else 0.0, tuple(_short(rows, found))
+        )
 
 
-def _short(rows: Iterable[Row], found: Alternative) -> list[Short]:
-    """What falls short by more than whole seconds do, the shortest first; at least the shortest."""
+def _short(rows: Iterable[Row], found: Alternative) -> list[Shortfall]:
+    """What falls short by more than rounding to whole seconds does, the worst first; at least the worst."""
     short = [
-        Short(row, found.short[row.key] if row.passed else -row.margin_share)
+        Shortfall(row, found.short[row.key] if row.passed else -row.margin_share)
         for row in rows
         if not row.passed or row.key in found.short
     ]
     short.sort(key=lambda one: one.share, reverse=True)
-    return [one for number, one in enumerate(short) if number == 0 or one.share > TELLING]
+    return [one for number, one in enumerate(short) if number == 0 or one.share > NAMED_FROM]

@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from optimizer.check.certificate import Row
-from optimizer.errors import CheckFailedError, NoPlanError, SolverError
+from optimizer.errors import CheckFailedError, NoPlanError, Reason, SolverError
+from optimizer.planner.margins import Assessor
+from optimizer.planner.reasons import asked_keys, in_the_way
 from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
-from optimizer.programme.plan import Costs, Inputs
+from optimizer.programme.plan import Inputs
 from optimizer.prove import Proven, plan_and_prove
 from optimizer.whatif.binding import binding
 from optimizer.whatif.changes import Change, changes
@@ -37,7 +39,7 @@ class Upgrade:
         What it saves a run, waiting counted [currency]; 0 where that is within the noise of two searches,
         negative where it costs more. None where one of the two plans is not there.
     why : tuple of str
-        What stands in the way with the change, where no programme can mend it; why it was not proven.
+        What stands in the way with the change, or why it was not proven.
     """
 
     change: Change
@@ -73,18 +75,13 @@ class Upgrades:
     rows: tuple[Upgrade, ...]
 
 
-def counted(costs: Costs) -> float:
-    """What the planner counts for a run: the bill and the value of the waiting."""
-    return costs.money + costs.waiting
-
-
 def upgrades(
     inputs: Inputs,
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
     search: Search = ALONE,
 ) -> Upgrades:
-    """Plan anew with each change."""
+    """Plan anew with each change; `CheckFailedError` where the plan as things are could not be proven."""
     now: Proven | None = None
     refusal: NoPlanError | None = None
     try:
@@ -95,12 +92,14 @@ def upgrades(
     rows = []
     for number, change in enumerate(asked, start=1):
         report(f"change {number} of {len(asked)}: {change.words}")
-        rows.append(_tried(change, now, solver, search))
+        rows.append(_tried(change, now, refusal, solver, search))
     tight = () if now is None else tuple(binding(now))
     return Upgrades(inputs, now, refusal, tight, tuple(sorted(rows, key=_rank)))
 
 
-def _tried(change: Change, now: Proven | None, solver: SolverName, search: Search) -> Upgrade:
+def _tried(
+    change: Change, now: Proven | None, refusal: NoPlanError | None, solver: SolverName, search: Search
+) -> Upgrade:
     if change.inputs is None:
         return Upgrade(change, "not here")
     known = () if now is None else (now.plan.constants,)
@@ -108,21 +107,38 @@ def _tried(change: Change, now: Proven | None, solver: SolverName, search: Searc
     try:
         proven = plan_and_prove(change.inputs, solver=solver, search=search)
     except NoPlanError as error:
-        why = [f"{one.requirement} {one.asked}, nearest {one.nearest}" for one in error.reasons]
-        return Upgrade(change, "no plan", why=tuple(why))
+        why = error.reasons or _first_reason(change.inputs, refusal, solver, search)
+        return Upgrade(change, "no plan", why=tuple(one.sentence for one in why))
     except CheckFailedError as error:
         return Upgrade(change, "check failed", why=error.failures)
     except SolverError as error:
         return Upgrade(change, "check failed", why=(str(error),))
     if now is None:
         return Upgrade(change, "planned", proven)
-    cost = counted(now.plan.costs)
-    saving = cost - counted(proven.plan.costs)
+    cost = now.plan.costs.with_waiting
+    saving = cost - proven.plan.costs.with_waiting
     return Upgrade(change, "planned", proven, saving if abs(saving) > NOISE * abs(cost) else 0.0)
+
+
+def _first_reason(
+    inputs: Inputs, refusal: NoPlanError | None, solver: SolverName, search: Search
+) -> tuple[Reason, ...]:
+    """Find a requirement that alone keeps a change from a plan; first those that do so without the change.
+
+    The whole of what stands in the way would take many solves a change.
+    """
+    assessor = Assessor(inputs, rounds_most=search.rounds_most)
+    known = [] if refusal is None else [one.key for one in refusal.reasons]
+    keys = asked_keys(assessor)
+    for key in sorted(keys, key=lambda key: key not in known):
+        reason = in_the_way(assessor, solver, key)
+        if reason is not None:
+            return (reason,)
+    return ()
 
 
 def _rank(row: Upgrade) -> tuple[int, float]:
     """Planned ones first, by what they save or, where there is nothing to compare with, by what they cost."""
     if row.proven is None:
         return 2 if row.status == "not here" else 1, 0.0
-    return 0, counted(row.proven.plan.costs) if row.saving is None else -row.saving
+    return 0, row.proven.plan.costs.with_waiting if row.saving is None else -row.saving
