@@ -11,6 +11,7 @@ from check_cases import a_round, circuit, goal, machine, programme
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
 from optimizer.programme.constants import Constants, Round
+from optimizer.report.certificate import certificate_report
 
 # Water, room and ware at one temperature, a pump that warms nothing, no vent: nothing ever changes.
 STEADY: dict[str, Any] = {
@@ -244,6 +245,15 @@ def test_conflicts() -> None:
     assert "29 s" in failed.corner
 
 
+def test_several_conflicts_are_counted_and_the_first_is_named() -> None:
+    hot = a_round("wash", spray_element_s=300)
+    failed = row("outputs.conflicts", programme(hot, hot, hot))
+    assert failed.worst == 3.0
+    assert failed.corner == "wash (round 1): element off for 2 s before the drain, 30 s needed; 2 more"
+    alone = row("outputs.conflicts", wash_of(spray_element_s=300, rest_s=25))
+    assert alone.corner.endswith("30 s needed")
+
+
 def test_running_current() -> None:
     # 3 W / 230 V + 900 W / 230 V + 85 W / (230 V · 0.6) = 4.5420 A, and 1 A for the background.
     heated = wash_of(spray_element_s=100)
@@ -257,6 +267,14 @@ def test_the_element_draws_most_at_high_voltage_and_the_motors_at_low() -> None:
     rig = {"supply.voltage_v": {"nominal": 230.0, "tolerance_pct": 10.0}}
     found = row("circuit.running_a", wash_of(spray_element_s=100), rig=rig)
     assert found.worst == pytest.approx(1.10 * 900 / 230 + (3 / 230 + 85 / 138) / 0.9)
+
+
+def test_nothing_is_said_of_an_element_that_is_not_there() -> None:
+    cold = programme(a_round("prerinse"), a_round("wash", spray_s=1800), a_round("rinse"))
+    certificate = check(cold, machine({"element": None}), goal(), circuit(), draws=0)
+    assert "element" not in certificate_report(certificate)
+    heated = check(wash_of(spray_element_s=300), machine(), goal(), circuit(), draws=0)
+    assert "element" in certificate_report(heated)
 
 
 # Source: IEC 60898-1: a type B breaker may trip at once from 3 times its rating, C from 5, D from 10.

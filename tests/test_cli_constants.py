@@ -93,12 +93,6 @@ def test_a_file_of_constants_asks_for_its_profiles(plan: Plan, tmp_path: Path, s
     assert shown("check", path, "--machine", "cold-shed", "--goal", "no-such-goal")[0] == 3
 
 
-def test_a_plan_holds_its_own_profiles(plan_path: Path, shown: Shown) -> None:
-    code, out, err = shown("check", plan_path, "--machine", "clubhouse")
-    assert (code, out) == (3, "")
-    assert "holds its own profiles" in " ".join(err.split())
-
-
 def test_other_profiles_than_those_of_the_file_are_named(plan: Plan, tmp_path: Path, shown: Shown) -> None:
     path = file_of(plan, "csv", tmp_path)
     other = ["--machine", "cold-shed", "--goal", "everyday", "--draws", "0"]

@@ -19,7 +19,7 @@ from fault_cases import LEVEL, plain_machine
 
 from optimizer.check.certificate import Certificate
 from optimizer.check.certify import check
-from optimizer.check.faults.guards import CUT_OUT, FLOAT_SWITCH, RCD, SEVERITIES
+from optimizer.check.faults.guards import CUT_OUT, FLOAT_SWITCH, PUMP_CUT_OUT, RCD, SEVERITIES
 from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
 from optimizer.check.faults.rig import CORNERS, fault_cases
 from optimizer.check.faults.run_faults import run_faults
@@ -28,6 +28,7 @@ from optimizer.check.phases import phases
 from optimizer.errors import InputError
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
+from optimizer.report.faults import fault_table
 
 COLD = programme(a_round("prerinse"), a_round("wash", spray_s=1800, detergent_dg=300), a_round("rinse"))
 WATER = ["inlet.shut", "inlet.open", "drain.dead", "drain.slow"]
@@ -139,6 +140,24 @@ def test_three_guards_are_not_optional_whatever_the_programme() -> None:
     assert faults(COLD, machine({"element": None})).not_optional == (RCD,)
     bare = run_faults(COLD, machine(), goal(), circuit({"rcd": False}))
     assert bare.not_optional[-1] == f"{RCD}: its circuit has none"
+
+
+def test_nothing_is_said_of_an_element_that_is_not_there(case: Case) -> None:
+    """Neither a guard in series with it, nor how long it is bare, nor that it burns."""
+    text = fault_table(case.report)
+    assert ("element" in text) == ("bare" in text) == (case.rig.element is not None)
+    assert ("burns" in text) == (case.rig.element is not None)
+
+
+def test_without_an_element_the_cut_out_is_in_series_with_the_pump_that_heats() -> None:
+    """1500 W of pump on what is left in the sump: 0.6 l and a tank of 4.5 kJ/K pass 40 °C within minutes."""
+    rig = plain_machine(
+        {"element": None, "wash_pump.heat_share": 1.0, "wash_pump.power_w": 1500.0, "tank.limit_c": 40.0}
+    )
+    rows = {row.key: row for row in faults(COLD, rig).rows}
+    assert rows["inlet.shut"].severity == "danger"
+    assert PUMP_CUT_OUT in rows["inlet.shut"].guards
+    assert not any("element" in guard for row in rows.values() for guard in row.guards)
 
 
 def test_guards_come_once_those_against_the_worst_first() -> None:

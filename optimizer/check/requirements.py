@@ -26,6 +26,8 @@ ROUNDING = 1e-12
 """Values closer than this share count as equal, so that a limit met exactly does not fail by rounding [1]."""
 
 CURRENT_CORNER = "high voltage at the element, low voltage at the motors"
+MOTOR_CORNER = "low voltage"
+"""The same for a machine without an element."""
 
 
 @dataclass(frozen=True)
@@ -163,16 +165,17 @@ class Findings:
 
     def _circuit_rows(self) -> list[Row]:
         circuit = self.circuit
+        corner = MOTOR_CORNER if self.machine.element is None else CURRENT_CORNER
         running_a, starting_a = peaks_a(self.sequence, self.machine)
         what = "highest running current"
         rows = [
-            Row("circuit.running_a", what, "A", "at most", circuit.available_a, running_a, CURRENT_CORNER),
+            Row("circuit.running_a", what, "A", "at most", circuit.available_a, running_a, corner),
         ]
         if circuit.device in INSTANT_TRIP_MULTIPLE:
             limit_a = INSTANT_TRIP_MULTIPLE[circuit.device] * circuit.rating_a
             worst_a = starting_a + circuit.background_a.high
             what = "highest current as a pump starts, with all else on the circuit"
-            rows.append(Row("circuit.inrush_a", what, "A", "at most", limit_a, worst_a, CURRENT_CORNER))
+            rows.append(Row("circuit.inrush_a", what, "A", "at most", limit_a, worst_a, corner))
         return rows
 
     def _limit_rows(self) -> list[Row]:

@@ -23,18 +23,18 @@ check_app = typer.Typer()
 MOST_DRAWS = 10_000
 DRAWS = 64
 SEED = 1
-BESIDE = "for a file of constants, which does not hold it"
+NEEDED = "needed for a file of constants; in place of that in a plan file, such as one measured again"
 
 FileArgument = Annotated[
     Path, typer.Argument(metavar="FILE", help="Plan file, or constants in any form (header, JSON, CSV …).")
 ]
-MachineOption = Annotated[str | None, typer.Option(help=f"Machine profile, {BESIDE}.")]
-GoalOption = Annotated[str | None, typer.Option(help=f"Goal profile, {BESIDE}.")]
+MachineOption = Annotated[str | None, typer.Option(help=f"Machine profile: {NEEDED}.")]
+GoalOption = Annotated[str | None, typer.Option(help="Goal profile: as for the machine.")]
 CircuitOption = Annotated[
-    str | None, typer.Option(help=f"Circuit profile, {BESIDE}; the machine's usual one if left out.")
+    str | None, typer.Option(help="Circuit profile; the plan's own or the machine's usual one if left out.")
 ]
 TariffOption = Annotated[
-    str | None, typer.Option(help="Tariff profile of the plan; only tells whether the hash fits.")
+    str | None, typer.Option(help="Tariff profile; the check of a programme does not depend on it.")
 ]
 
 
@@ -70,9 +70,10 @@ def check(
         table, found = _faults(file, subject)
         text, content = f"{text}\n\n{table}", {**content, "single_faults": found}
     if as_json:
-        print_json({**content, "warnings": subject.warnings})
+        replaced = {kind: {"plan": held, "check": used} for kind, (held, used) in subject.replaced.items()}
+        print_json({**content, "warnings": subject.warnings, "replaced": replaced})
     else:
-        print("\n".join([*_warned(subject), text]))
+        print("\n".join([*_said_first(subject), text]))
     if not passed:
         raise typer.Exit(EXIT_CHECK)
 
@@ -111,10 +112,11 @@ def _faults(file: Path, subject: Subject) -> tuple[str, dict[str, object]]:
     return fault_table(report), faults_to_dict(report)
 
 
-def _warned(subject: Subject) -> list[str]:
+def _said_first(subject: Subject) -> list[str]:
     from optimizer.report.layout import wrapped
 
-    return [wrapped(warning, "Warning: ") + "\n" for warning in subject.warnings]
+    warnings = [wrapped(warning, "Warning: ") for warning in subject.warnings]
+    return [f"{line}\n" for line in (*warnings, *map(wrapped, subject.notes))]
 
 
 def proven(path: Path, or_else: str) -> tuple[Plan, Certificate]:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from optimizer.emit.bench_run import bench_sha256
 from optimizer.emit.forms import form_of
 from optimizer.emit.read import read_constants
-from optimizer.errors import InputError, InputIssue, quoted
+from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.programme.constants import Constants
-from optimizer.programme.inputs import load_inputs
+from optimizer.programme.inputs import exchange, load_inputs
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import inputs_sha256, plan_from_json
 
@@ -30,11 +30,22 @@ class Subject:
         What it is held against.
     warnings : tuple of str
         What a reader of the result has to know.
+    replaced : dict
+        By kind, the names of the profile that the plan holds and of the one that it is checked against.
     """
 
     constants: Constants
     inputs: Inputs
     warnings: tuple[str, ...] = ()
+    replaced: dict[str, tuple[str, str]] = field(default_factory=dict)
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """What the check is for, where that is not what the plan holds."""
+        return tuple(
+            f"Checked against the {kind} {used}, in place of {held}, which the plan was made for."
+            for kind, (held, used) in self.replaced.items()
+        )
 
 
 def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
@@ -45,7 +56,8 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
     path : Path
         The file; what is in it says which of them it is.
     asked : dict
-        Profiles named on the command line by kind, None where left out.
+        Profiles named on the command line by kind, None where left out. A plan is held against these in
+        place of its own; constants, which hold none, need at least machine and goal.
 
     Returns
     -------
@@ -55,8 +67,8 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
     Raises
     ------
     InputError
-        The file cannot be read or is neither, a profile that is needed is not named, or one is named that
-        the plan holds already.
+        The file cannot be read or is neither, a profile that is needed is not named, or a named one cannot
+        be used.
     """
     subject, text = str(path), read_text(path, "plan, or file of constants")
     form = form_of(text)
@@ -64,23 +76,16 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
         fix = "give a file that scullion plan or scullion constants wrote"
         raise InputError([InputIssue(subject, "", "is neither a plan nor constants in any form", "", fix)])
     if form == "json" and '"profiles"' in text:
-        _refuse(subject, {kind: name for kind, name in asked.items() if name is not None})
         plan = plan_from_json(text, subject)
-        return Subject(plan.constants, plan.inputs)
+        held = dict(zip(asked, plan.inputs.names, strict=True))
+        replaced = {kind: (held[kind], name) for kind, name in asked.items() if name is not None}
+        return Subject(plan.constants, exchange(plan.inputs, **asked), replaced=replaced)
     constants = read_constants(text, subject)
     machine, goal = (asked[kind] for kind in NEEDED)
     if machine is None or goal is None:
         raise InputError([_needed(kind) for kind in NEEDED if asked[kind] is None])
     inputs = load_inputs(machine, goal, asked["circuit"], asked["tariff"])
     return Subject(constants, inputs, _warnings(constants, inputs))
-
-
-def _refuse(subject: str, named: dict[str, str]) -> None:
-    if named:
-        rule, fix = f"{subject} is a plan and holds its own profiles", "leave it out, or make another plan"
-        raise InputError(
-            [InputIssue(f"--{kind}", "", rule, quoted(name), fix) for kind, name in named.items()]
-        )
 
 
 def _needed(kind: str) -> InputIssue:

@@ -10,8 +10,9 @@ from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.load import load_profile
 from optimizer.profile.machine import Machine
-from optimizer.profile.prices import price_summary
+from optimizer.profile.prices import Prices, price_summary
 from optimizer.profile.shipped import is_path, profile_path
+from optimizer.profile.tariff import Tariff
 from optimizer.programme.plan import Inputs
 
 SUPPLY_APART = 0.15
@@ -88,6 +89,55 @@ def read_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
     usual_tariff = _named(found_machine.usual_tariff, tariff_path)
     names = (machine, goal, circuit or usual_circuit, tariff or usual_tariff)
     return Inputs(found_machine, found_goal, found_circuit, found_tariff, names, prices)
+
+
+def exchange(
+    inputs: Inputs,
+    machine: str | None = None,
+    goal: str | None = None,
+    circuit: str | None = None,
+    tariff: str | None = None,
+) -> Inputs:
+    """Put other profiles in the place of those that a kept plan holds, and hold all four against each other.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The profiles that the plan holds.
+    machine, goal, circuit, tariff : str, optional
+        Name of a shipped profile, or a path. Where left out, the plan's own stays: another machine does not
+        bring its usual circuit along.
+
+    Returns
+    -------
+    Inputs
+        The profiles, with the names of those exchanged.
+
+    Raises
+    ------
+    InputError
+        With the issues of all files together or, where each is sound, those of their combination.
+    """
+    issues: list[InputIssue] = []
+    held = inputs.names
+    names = (machine or held[0], goal or held[1], circuit or held[2], tariff or held[3])
+    found = replace(inputs, names=names)
+    if machine is not None and (new_machine := attempt(issues, lambda: load_profile("machine", machine))):
+        found = replace(found, machine=new_machine)
+    if goal is not None and (new_goal := attempt(issues, lambda: load_profile("goal", goal))):
+        found = replace(found, goal=new_goal)
+    if circuit is not None and (new_circuit := attempt(issues, lambda: load_profile("circuit", circuit))):
+        found = replace(found, circuit=new_circuit)
+    if tariff is not None and (priced := attempt(issues, lambda: _tariff(tariff))):
+        found = replace(found, tariff=priced[0], prices=priced[1])
+    if issues := issues or misfits(found):
+        raise InputError(issues)
+    return found
+
+
+def _tariff(name: str) -> tuple[Tariff, Prices]:
+    tariff = load_profile("tariff", name)
+    return tariff, price_summary(tariff, profile_path("tariff", name).parent)
 
 
 def _path(

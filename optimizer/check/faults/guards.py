@@ -29,7 +29,7 @@ is still hot when the water leaves it. wash: the ware is not clean."""
 FLOAT_SWITCH = "float switch in series with the element"
 CUT_OUT = "thermal cut-out with manual reset in series with the element"
 RCD = "RCD (30 mA, ground-fault protection) ahead of the machine"
-MIXING_VALVE = "thermostatic mixing valve ahead of the inlet, set below what the tank stands"
+PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
 
@@ -56,7 +56,7 @@ def _usual_guards(machine: Machine) -> Guards:
     element = machine.element is not None
     return {
         "dry": (FLOAT_SWITCH, CUT_OUT) if element else (),
-        "hot": (CUT_OUT,) if element else (MIXING_VALVE,),
+        "hot": (CUT_OUT,) if element else (PUMP_CUT_OUT,),
         "overflow": ("overflow switch under the lip that closes the inlet valve",),
         "pump_dry": ("level or flow switch without which nothing sprays",),
         "locked": ("thermal protector in the motor of the wash pump",),
