@@ -85,6 +85,13 @@ def answered_backwards(case: Case) -> str:
     return answered(case)
 
 
+def first_answered_others_hang(case: Case) -> str:
+    """Answer the first case; the others would take an hour."""
+    if number(case) > 0:
+        time.sleep(3600.0)
+    return answered(case)
+
+
 def second_dies_once(case: Case) -> str:
     if number(case) == 1 and noted(case) == 0:
         os.kill(os.getpid(), signal.SIGKILL)

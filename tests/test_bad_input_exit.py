@@ -11,6 +11,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from patience import PATIENCE_S
 from profile_cases import ROOT, scullion
 
 from optimizer import __version__
@@ -40,7 +41,7 @@ def python(*words: str, cwd: Path, home: Path = ROOT, **env: str) -> subprocess.
         text=True,
         encoding="utf-8",
         check=False,
-        timeout=60,
+        timeout=PATIENCE_S,
     )
 
 

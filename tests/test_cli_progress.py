@@ -6,6 +6,7 @@ import io
 import sys
 import time
 
+import patience
 import pytest
 
 from optimizer.cli.terminal import progress
@@ -30,10 +31,7 @@ def terminal_of(monkeypatch: pytest.MonkeyPatch, kind: str = "xterm") -> Termina
 
 def wait_for(text: str, terminal: Terminal) -> None:
     """The line is drawn by a thread of its own."""
-    until = time.monotonic() + 30.0
-    while text not in terminal.getvalue():
-        assert time.monotonic() < until
-        time.sleep(0.01)
+    patience.wait_for(lambda: text in terminal.getvalue())
 
 
 def test_nothing_where_standard_error_is_no_terminal(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from patience import PATIENCE_S
 from planner_cases import tiny
 from test_planner_oracle import COLD, RINSE, WASH, every_settings, structures
 
@@ -342,6 +343,6 @@ def test_only_the_answer_goes_to_standard_output(tmp_path: Path, dear_plan: Plan
     path = tmp_path / "plan.json"
     path.write_text(plan_to_json(dear_plan), encoding="utf-8")
     words = [sys.executable, "-m", "optimizer", "explain", str(path), "--json"]
-    done = subprocess.run(words, capture_output=True, text=True, timeout=120, check=False)
+    done = subprocess.run(words, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
     assert (done.returncode, done.stderr) == (0, "")
     assert json.loads(done.stdout) == json.loads(json.dumps(explain_to_dict(dear)))

@@ -13,6 +13,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import pytest
+from patience import PATIENCE_S
 from profile_cases import as_nobody, scullion
 
 from optimizer.errors import InputError
@@ -244,7 +245,7 @@ write_text_atomic(Path(sys.argv[1]), "new", force=True)
 def test_what_a_killed_write_leaves_is_gone_after_the_next(tmp_path: Path) -> None:
     path = tmp_path / "a.toml"
     path.write_text("old")
-    ended = subprocess.run([sys.executable, "-c", KILLED, str(path)], check=False, timeout=60)
+    ended = subprocess.run([sys.executable, "-c", KILLED, str(path)], check=False, timeout=PATIENCE_S)
     assert ended.returncode == -signal.SIGKILL
     (left,) = set(tmp_path.iterdir()) - {path}
     assert left.match(".scullion-*.tmp")

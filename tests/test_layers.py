@@ -11,6 +11,7 @@ from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
+from patience import PATIENCE_S
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = "optimizer"
@@ -189,6 +190,11 @@ def test_help_loads_no_heavy_library() -> None:
     """Measured, not read: what is loaded once the command line stands ready."""
     code = f"import sys, optimizer.cli.app; print(sorted({INSIDE_FUNCTIONS!r} & set(sys.modules)))"
     run = subprocess.run(
-        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=60, check=False
+        [sys.executable, "-c", code],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE_S,
+        check=False,
     )
     assert (run.returncode, run.stdout.strip()) == (0, "[]"), run.stderr

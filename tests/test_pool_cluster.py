@@ -7,13 +7,13 @@ import os
 import signal
 import subprocess
 import sys
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 import pytest
 from conftest import Compared
+from patience import PATIENCE_S, wait_for
 
 from optimizer.batch.cases import StudyRequest, read_cases
 from optimizer.batch.cluster import cluster_issues
@@ -26,7 +26,6 @@ distributed = pytest.importorskip("distributed")
 dask = pytest.importorskip("dask")
 
 ROOT = Path(__file__).resolve().parent.parent
-PATIENCE_S = 60.0
 
 
 class Local(NamedTuple):
@@ -62,10 +61,7 @@ def cluster(tmp_path: Path) -> Iterator[Local]:
 
 
 def wait_for_workers(described: Path, count: int) -> str:
-    end_s = time.monotonic() + PATIENCE_S
-    while not described.exists():
-        assert time.monotonic() < end_s, "no scheduler"
-        time.sleep(0.05)
+    wait_for(described.exists)
     address: str = json.loads(described.read_text(encoding="utf-8"))["address"]
     with distributed.Client(address, set_as_default=False) as client:
         client.wait_for_workers(count, timeout=PATIENCE_S)

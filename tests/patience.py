@@ -1,0 +1,16 @@
+"""How long tests wait: long enough for any machine that still moves, so that a wait in vain is a fault."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+PATIENCE_S = 600.0
+"""Guard against hanging [s]; no test is about speed."""
+
+
+def wait_for(what: Callable[[], object]) -> None:
+    end_s = time.monotonic() + PATIENCE_S
+    while not what():
+        assert time.monotonic() < end_s, "waited in vain"
+        time.sleep(0.02)
