@@ -1,5 +1,5 @@
-"""Three faults that hid in corners: a first round into a dry machine, limits that whole seconds break, and
-corners that only a limit of time cares about."""
+"""Three bugs that showed in some corners only: a first round into a dry machine, limits that whole seconds
+break, and corners that bind nothing but a limit of time."""
 
 from __future__ import annotations
 

@@ -79,7 +79,7 @@ class Bill:
 
 
 def unit_prices(inputs: Inputs) -> UnitPrices:
-    """Sum up a tariff for one goal."""
+    """Unit prices of a tariff, CO2 and waste water in, with the goal's weight of time."""
     tariff, limits = inputs.tariff, inputs.goal.limits
     carbon = (tariff.co2_kg_per_kwh or 0.0) * tariff.co2_price_per_kg
     per_kwh = inputs.prices.mean_per_kwh + carbon
@@ -95,7 +95,10 @@ def unit_prices(inputs: Inputs) -> UnitPrices:
 
 
 def bill_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Runs) -> Bill:
-    """Add up what candidates take; ``runs`` is what they did in the simulator."""
+    """Add up what candidates take, nominal; ``runs`` is what they did in the simulator.
+
+    ``running = kWh · price + litres · price + kg of detergent · price``.
+    """
     structure, settings = programme
     goal, nominal = inputs.goal, simulator.corners.nominal
     filled_l = runs.filled_l[:, nominal]
@@ -103,7 +106,7 @@ def bill_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Ru
     energy_j = electricity_j(simulator, settings, runs, "nominal")[:, nominal]
     washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
     dosing, per_kg = (goal.detergent.g_per_l, goal.detergent.price_per_kg) if goal.detergent else (0.0, 0.0)
-    # What is left of the round before is part of the bath, and thins the detergent.
+    # Detergent is dosed for the whole bath, the carry-over of the round before included.
     detergent_g = dosing * (filled_l[:, washes] + simulator.corners.carry_over_l[nominal]).sum(axis=-1)
     electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
     prices = unit_prices(inputs)

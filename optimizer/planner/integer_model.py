@@ -33,7 +33,7 @@ from optimizer.programme.constants import KINDS
 from optimizer.units import S_PER_MIN
 
 HEATED_RINSES = 1
-"""How many of the rinses, counted from the last, may be heated [1]: a second heated one pays twice."""
+"""Rinses, counted from the last, that may be heated [1]: heat in an earlier one goes down the drain."""
 
 MONEY_SCALE = 100.0
 """Model units of money in one unit of currency, for the solver's tolerances [1]."""
@@ -45,7 +45,7 @@ class Model:
     def __init__(self, assessor: Assessor, table: OptionTable, objective: Objective = LEAST_COST) -> None:
         self.assessor, self.table, self.objective = assessor, table, objective
         self.problem = pulp.LpProblem("programme", pulp.LpMinimize)
-        # Rows that are a requirement's, by the order in which they were added.
+        # Requirement of a row, by the order in which the rows were added.
         self.row_keys: dict[int, str] = {}
         self.positions = [
             self._position(kind, number)
@@ -93,7 +93,7 @@ class Model:
         return Position(kind, number, skip, handed_on[0], handed_on[1], cells)
 
     def _options(self, kind: int, number: int) -> list[Option]:
-        """Options of a position; only the last rinses are heated, as heat in an earlier one is drained."""
+        """Options of a position; only the last rinses are heated."""
         late = KINDS[kind] != "rinse" or number >= self.assessor.rounds_most["rinse"] - HEATED_RINSES
         return [opt for opt in self.table.options[kind] if late or opt.mode is Mode.UNHEATED]
 
@@ -211,7 +211,7 @@ class Model:
             limits["prerinse.bath_c"] = self.assessor.inputs.goal.prerinse.limit_c
         for key, limit_c in limits.items():
             if self._kept(key):
-                # The peaks come in steps: the one that would do may lie between two of them.
+                # With slack the limit is eased by a step of the peaks: the best may lie between two of them.
                 step_k = PEAK_STEP_K if self.objective.slack else 0.0
                 most_c = limit_c * (1.0 - self.assessor.backoff(key)) + step_k
                 self._at_most([*self._second_peak(cell), (cell.use, -most_c)])
@@ -303,7 +303,7 @@ class Model:
     # --- answers ------------------------------------------------------------------------------------
 
     def forbid(self, structure: Structure) -> None:
-        """Cut a structure off, so that the next solve finds another."""
+        """Add a no-good cut: the next solve finds another structure."""
         terms: list[Term] = []
         wanted = modes_by_position(self.positions, structure)
         for index, position in enumerate(self.positions):
@@ -315,7 +315,7 @@ class Model:
         self._at_most(terms, len(self.positions) - 1)
 
     def hold_rounds(self, name: str, number: int) -> None:
-        """Ask for so many rounds of a kind, no more and no fewer."""
+        """Hold the number of rounds of a kind."""
         places = self._of(name)
         self._equal([(place.skip, 1.0) for place in places], len(places) - number)
 

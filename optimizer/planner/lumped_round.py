@@ -119,7 +119,11 @@ class LumpedRound:
         return temperature_after_c(start_c, time_s, self.all_j_per_k, self.pump_heat_w, loss, self.room_c)
 
     def handed_on_c(self) -> Line:
-        """Temperature of tank, carry-over and ware after the drain, of the one at the end of the spray."""
+        """Temperature of tank, carry-over and ware after the drain, of the one at the end of the spray.
+
+        The ware keeps its temperature while tank and carry-over, ``C_kept``, cool to a share s of it above
+        the room: ``T' − T_room = (C_ware + s · C_kept) / (C_ware + C_kept) · (T − T_room)``.
+        """
         kept = self.kept_j_per_k
         loss = self.loss_still_w_per_k
         stays = float(drained_c(1.0, self.water_j_per_k, kept, self.drain_w_per_k, loss, 0.0))

@@ -87,7 +87,7 @@ def choose(
 
 
 def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:
-    """Programmes that are known, as they are and trimmed anew, where they hold."""
+    """Known programmes, as they are and trimmed anew, where they hold."""
     for programme in known:
         structure, settings = programme
         if not _allowed(assessor, structure):
@@ -103,7 +103,7 @@ def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:
 
 
 def _allowed(assessor: Assessor, structure: Structure) -> bool:
-    """Whether machine and circuit heat so, and each kind has the rounds it must have."""
+    """Whether machine and circuit allow its heat modes, and each kind has the least rounds."""
     least = assessor.rounds_least
     enough = all(structure.kinds.count(kind) >= least[name] for kind, name in enumerate(KINDS))
     return enough and all(map(assessor.heats, structure.modes))

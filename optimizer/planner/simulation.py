@@ -188,7 +188,10 @@ class Simulator:
         return on_s
 
     def _steam(self, bath: _Bath, element_s: Array) -> Array:
-        """Boil the pool: its steam heats the ware; returns what it may lose, splashes included [l]."""
+        """Boil the pool: its steam heats the ware; returns what it may lose, splashes included [l].
+
+        ``C_ware ΔT = share · (P − UA (100 °C − T_room)) · t``.
+        """
         corners, element = self.corners, self.machine.element
         assert element is not None
         run = self._nodes(bath, corners.element_w, spraying=False).run(bath.bath_c, bath.ware_c)
@@ -198,13 +201,17 @@ class Simulator:
         net_w = np.maximum(corners.element_w - corners.loss_still_w_per_k * (BOILING_C - corners.room_c), 0.0)
         rise_k = self.machine.ware.steam_share * net_w * boil_s / corners.ware_j_per_k
         bath.ware_c = np.minimum(ware_c + rise_k, BOILING_C)
-        # As if all of the power went into steam and none of it came back.
+        # An upper bound: all of the power makes steam, and no condensate runs back.
         return np.asarray(element.splash_l + BOIL_SAFETY_FACTOR * boil_s * corners.element_w / STEAM_J_PER_L)
 
     def _heat_spraying(
         self, bath: _Bath, element_s: Array, off_at_c: Array, kind: int
     ) -> tuple[Array, Array, Array]:
-        """Element from the start of the spray, then held; gives on-time [s], dose [s], hottest bath [°C]."""
+        """Element from the start of the spray, then held; gives on-time [s], dose [s], hottest bath [°C].
+
+        While held for a time t the element gives
+        ``(UA (T_held − T_room) − P_pump) t + C_ware ΔT_ware + C_bath ΔT_bath``.
+        """
         power_w = self.corners.element_w + self.corners.pump_heat_w
         run = self._nodes(bath, power_w, spraying=True).run(bath.bath_c, bath.ware_c)
         up_s = run.reached_s(off_at_c, np.broadcast_to(element_s, bath.bath_c.shape))

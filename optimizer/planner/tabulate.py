@@ -90,7 +90,7 @@ class Tabulator(TableBasis):
             lumped = LumpedRound.of(corners, corners.nominal, 0.0)
             return [lumped.filled_l / float(corners.inlet_l_per_s[corners.nominal])] if fits else []
         first = kind == 0 or (kind == 1 and self.assessor.inputs.goal.prerinse.rounds_min == 0)
-        # Much may be left after a drain, but a round without fresh water is none.
+        # However much a drain leaves, a round has some fresh water.
         least_l = max(cover_l - (0.0 if first else machine.tank.residual_l.low), LEAST_FILL_L)
         least_s = least_l / float(corners.inlet_l_per_s.min())
         growth = 1.0 if mode is Mode.UNHEATED else self.assessor.hot_growth
@@ -190,7 +190,8 @@ class Tabulator(TableBasis):
             return np.asarray(np.minimum.accumulate(rates, axis=0))
         from scipy.optimize import isotonic_regression
 
-        # Water that the pump warms does better late: its mean over all the time is never below the truth.
+        # Where the pump warms the water the rate rises. The falling fit spreads it evenly over the segments,
+        # so that no length of spray counts for less than it gives.
         weights = self.segments_s
         falling = [isotonic_regression(rate, weights=weights, increasing=False).x for rate in rates.T]
         return np.stack(falling, axis=-1)

@@ -57,7 +57,7 @@ def trim(space: Space, start: Settings, *, worse_than: float = np.inf) -> Trimme
             return None
         whole = _whole(space, values)
         if whole is None and space.run(values[None])[0].min() >= -10.0 * HOLDS:
-            # It holds, but no whole seconds beside it do: leave room under the limits to round up.
+            # It holds, but no whole seconds near it do: search again with a backoff for rounding up.
             space.back_off_for_rounding(values)
             values = _continuous(space, values)
             whole = _whole(space, values)
@@ -212,7 +212,7 @@ def _short(space: Space, values: Array) -> Array:
 
 
 def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
-    """Single steps down, and pairs of one up and one down, while the cost falls and all margins hold."""
+    """Step single numbers down, and pairs one up and one down, while the cost falls and all margins hold."""
     unit, size = space.unit, len(start)
     now = start
     single = -np.eye(size)

@@ -19,7 +19,7 @@ HURT_BY_ROUNDING = ("limits.duration_min", "limits.water_l", CAP)
 HELPED_BY_LEVEL = ("rinse.residue", "cover.suction_l", "cover.element_l")
 """Requirements that a higher level never makes worse; with the shortest heat and spray least evaporates."""
 AIM_ENOUGH = 0.02
-"""Margin of the requirement aimed at beyond which it is no longer of interest [1]."""
+"""Margin beyond which the requirement aimed at counts as reached [1]."""
 LONGEST_S = 54_000.0
 """Longest phase where the duration is not held: the most a goal may ask for [s]."""
 
@@ -73,7 +73,7 @@ class Space:
             self.assessor.spray_least_s(self.structure.kinds[i]) if name == "spray_s" else low[name]
             for name, i in self.slots
         ]
-        # A phase that may not be as long as it must be leaves nothing to choose; the margins will say so.
+        # Where the longest phase allowed is shorter than the shortest asked, a margin falls short.
         return np.array(lows), np.maximum([high[name] for name, _ in self.slots], lows)
 
     def _programme(self, values: Array) -> Programme:
