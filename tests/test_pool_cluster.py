@@ -15,9 +15,11 @@ import pytest
 from conftest import Compared
 from patience import PATIENCE_S, wait_for
 
+from optimizer.batch.answer import read_answer
 from optimizer.batch.cases import StudyRequest, read_cases
 from optimizer.batch.cluster import cluster_issues
 from optimizer.batch.run_cases import Progress, WorkerSettings, run_cases
+from optimizer.batch.workers import solve_case
 from optimizer.cli.app import app
 from optimizer.cli.ending import run
 from optimizer.errors import InputError
@@ -80,6 +82,24 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {path.name: path.read_bytes() for path in folder.iterdir()}
 
 
+def test_a_cluster_gives_the_answers_of_this_process() -> None:
+    cases = read_cases(StudyRequest(("cold-shed",), ("eco-everyday", "steamed-glasses")))
+    with distributed.LocalCluster(
+        n_workers=1,
+        threads_per_worker=1,
+        processes=False,
+        protocol="tcp",
+        host="127.0.0.1",
+        dashboard_address=None,
+    ) as local:
+        study = run_cases(cases, WorkerSettings(scheduler=local.scheduler_address))
+    found = [(one.status, one.why) for one in study.results if one is not None]
+    alone = [read_answer(solve_case(case), case) for case in cases]
+    assert found == [(one.status, one.why) for one in alone]
+    assert [status for status, _ in found] == ["planned", "no plan"]
+
+
+@pytest.mark.slow
 def test_nothing_is_lost_or_doubled_when_a_worker_is_killed(
     cluster: Local, compared: Compared, tmp_path: Path
 ) -> None:
