@@ -263,8 +263,11 @@ def test_offsets_are_counted_in_utc(tmp_path: Path) -> None:
 def test_all_bad_lines_are_reported_together_up_to_a_limit(tmp_path: Path) -> None:
     lines = [f"2025-03-03T{hour:02d}:00Z,much\n" for hour in range(20)]
     found = series_issues(tmp_path / "a.csv", HEAD + "".join(lines))
-    assert len(found) == MOST_ISSUES
     assert found[1].startswith("line 3: price_per_kwh")
+    assert found[MOST_ISSUES:] == [f": {20 - MOST_ISSUES} more lines have an issue |  | "]
+    one_more = series_issues(tmp_path / "a.csv", HEAD + "".join(lines[: MOST_ISSUES + 1]))
+    assert one_more[MOST_ISSUES:] == [": 1 more line has an issue |  | "]
+    assert len(series_issues(tmp_path / "a.csv", HEAD + "".join(lines[:MOST_ISSUES]))) == MOST_ISSUES
 
 
 def test_field_longer_than_csv_allows(tmp_path: Path) -> None:

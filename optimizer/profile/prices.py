@@ -133,7 +133,7 @@ def read_series(path: Path) -> PriceSeries:
     Raises
     ------
     InputError
-        With the line number of every issue, up to ten.
+        With the line number of every issue, up to ten, and how many more there are.
     """
     text = read_text(path, "price series", most_bytes=MOST_SERIES_BYTES)
     rows = csv.reader(io.StringIO(text, newline=""))
@@ -170,9 +170,17 @@ def _series(subject: str, lines: list[tuple[int, list[str]]]) -> PriceSeries:
     if not issues:
         issues = _step_issues(subject, [number for number, _ in lines], starts)
     if issues:
-        raise InputError(issues[:MOST_ISSUES])
+        raise InputError(_first_and_how_many_more(subject, issues))
     step = starts[1] - starts[0]
     return PriceSeries(starts[0], step // timedelta(minutes=1), tuple(per_kwh))
+
+
+def _first_and_how_many_more(subject: str, issues: list[InputIssue]) -> list[InputIssue]:
+    more = len(issues) - MOST_ISSUES
+    if more <= 0:
+        return issues
+    lines = "1 more line has" if more == 1 else f"{more} more lines have"
+    return [*issues[:MOST_ISSUES], InputIssue(subject, "", f"{lines} an issue")]
 
 
 def _row_issue(subject: str, key: str, row: list[str]) -> InputIssue | None:
