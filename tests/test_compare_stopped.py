@@ -140,8 +140,8 @@ def assert_interrupted(folder: Path, names: tuple[str, ...], out: str, err: str,
     assert f"Interrupted: {finished} of 12 cases finished." in err
     with (folder / "t.csv").open(encoding="utf-8", newline="") as file:
         assert [row["status"] for row in csv.DictReader(file)] == statuses
-    keep = AnswerCache(folder / "cache")
-    kept = [keep.find(case) is not None for case in read_cases(StudyRequest(("clubhouse",), names))]
+    cache = AnswerCache(folder / "cache")
+    kept = [cache.find(case) is not None for case in read_cases(StudyRequest(("clubhouse",), names))]
     assert kept == [one == status for one in statuses]
 
 

@@ -28,6 +28,7 @@ from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
 from optimizer.prove import plan_and_prove
 from optimizer.report.explain import explain_report, explain_to_dict
+from optimizer.whatif import explain as module
 from optimizer.whatif.binding import relaxed
 from optimizer.whatif.explain import Explanation, explain
 from optimizer.whatif.others import OtherProgramme, RoundsTried, StepTried
@@ -250,6 +251,7 @@ def test_the_next_best_is_the_second_of_all_structures(dear: Explanation) -> Non
     assert dear.next_best.found.structure == second
 
 
+@pytest.mark.slow
 def test_the_next_best_of_heated_structures(found: Explanation) -> None:
     costs = trimmed_by_structure(Assessor(found.plan.inputs))
     del costs[found.chosen.structure]
@@ -339,6 +341,24 @@ def test_the_command_ends_like_others_on_a_bad_plan(
     assert "there is nothing to explain" in " ".join(err.split())
 
 
+def test_the_command_prints_the_explanation_alone(
+    tmp_path: Path,
+    dear_plan: Plan,
+    dear: Explanation,
+    monkeypatch: pytest.MonkeyPatch,
+    capfd: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.setattr(module, "explain", lambda *_: dear)
+    path = tmp_path / "plan.json"
+    path.write_text(plan_to_json(dear_plan), encoding="utf-8")
+    assert ended(str(path), "--json") == 0
+    out, err = capfd.readouterr()
+    assert (json.loads(out), err) == (json.loads(json.dumps(explain_to_dict(dear))), "")
+    assert ended(str(path)) == 0
+    assert capfd.readouterr() == (explain_report(dear) + "\n", "")
+
+
+@pytest.mark.slow
 def test_only_the_answer_goes_to_standard_output(tmp_path: Path, dear_plan: Plan, dear: Explanation) -> None:
     path = tmp_path / "plan.json"
     path.write_text(plan_to_json(dear_plan), encoding="utf-8")

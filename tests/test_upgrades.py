@@ -33,8 +33,11 @@ def found() -> Upgrades:
 
 @pytest.fixture(scope="module")
 def from_nothing() -> Upgrades:
-    """A duration that no programme keeps, and one ten minutes longer does."""
-    return upgrades(tiny(goal__limits__duration_min=20.0), search=FEW)
+    """A duration that no programme keeps, and one ten minutes longer does; a few changes of each kind."""
+    keys = ("ten-minutes", "next-circuit", "element-up", "detergent-for-heat")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "changes", lambda inputs: [one for one in changes(inputs) if one.key in keys])
+        return upgrades(tiny(goal__limits__duration_min=20.0), search=FEW)
 
 
 @pytest.mark.parametrize("key", RELAXING)
