@@ -7,7 +7,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from profile_cases import changed, issues_in, shipped_text
+from profile_cases import changed, issues_in, scullion, shipped_text
 
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.load import kind_of, parse_profile, validate_profile
@@ -45,12 +45,12 @@ MACHINE_FAULTS = [
       "did you mean 900 W? (name-plate, or ohm-meter: V²/R)")),
     ("limit_c = 85", "limit_c = 185",
      ("tank.limit_c", "must lie between 30 and 110 °C", "185",
-      "typical: 75 °C (lowest limit of tank, hoses, pump and glue)")),
+      "did you mean 85 °C, which is 185 °F? (lowest limit of tank, hoses, pump and glue)")),
     ("capacity_l = 28", "capacity_l = -28",
      ("tank.capacity_l", "must lie between 2 and 200 l", "-28", f"typical: 28 l ({CAPACITY})")),
     ("heat_share = 0.5", "heat_share = 50",
      ("wash_pump.heat_share", "must lie between 0 and 1", "50",
-      "did you mean 0.05? (share of its power that warms the water)")),
+      "did you mean 0.5? (share of its power that warms the water)")),
     ("capacity_l = 28", "capacity_l = nan",
      ("tank.capacity_l", "must be a finite number", "nan", f"for example 28  # l; {CAPACITY}")),
     ("capacity_l = 28", "capacity_l = -inf",
@@ -178,7 +178,7 @@ OTHER_FAULTS: list[tuple[ProfileKind, str, list[tuple[str, str]], list[tuple[str
     ("tariff", "two-rate", [("[[electricity.window]]", "[electricity.window]")],
      [("electricity.window", "must be a list", "a table")]),
     ("tariff", "two-rate", [("= 0.22", "= 22")],
-     [("electricity.window[1].price_per_kwh", "must lie between -5 and 10 currency/kWh", "22")]),
+     [("electricity.window[1].price_per_kwh", "must lie between -5 and 10 EUR/kWh", "22")]),
 ]  # fmt: skip
 
 
@@ -229,11 +229,49 @@ def test_all_faults_of_a_file_come_together() -> None:
     ],
 )
 def test_text_that_is_not_toml(text: str, rule: str, found: str, fix: str) -> None:
-    (issue,) = issues_in("machine", text)
+    (issue,) = issues_in("machine", f'{text}\nkind = "machine"' if found else text)
     assert issue.subject == "my.toml"
     assert rule in issue.rule
     assert (issue.found, issue.key) == (found, "")
-    assert issue.fix.startswith(fix)
+    assert fix in issue.fix
+
+
+SECRET = "hunter2-0123456789"
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"root:{SECRET}:19000:0:99999:7:::\n",
+        f"password = {SECRET}\n",
+        f'password = "{SECRET}"\n',
+        f'[login]\npassword = "{SECRET}"\n',
+        f'tank = "{SECRET}"\n',
+        f'"{SECRET}"',
+        f'["{SECRET}"]',
+        f'{{"password": "{SECRET}"}}',
+        f"{SECRET},1\n2,3\n",
+    ],
+)
+def test_a_path_given_by_mistake_is_not_quoted(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, text: str
+) -> None:
+    """What lies in some other file stays there, whatever it was given as."""
+    path = tmp_path / "my.toml"
+    path.write_text(text)
+    tariff = tmp_path / "tariff.toml"
+    tariff.write_text(changed("tariff", "half-hourly", ("half-hourly.csv", "my.toml")))
+    for words in (
+        ("profiles", "show", path),
+        ("profiles", "show", path, "--kind", "machine", "--json"),
+        ("plan", path, "everyday"),
+        ("plan", "clubhouse", "everyday", "--tariff", tariff),
+        ("check", path),
+    ):
+        ended = scullion(capsys, *words)
+        if ended.code:
+            assert ended.code == 3
+            assert SECRET not in ended.err + ended.out, words
 
 
 def test_deep_dotted_key_is_an_unknown_key() -> None:

@@ -14,12 +14,13 @@ from profile_cases import shipped_text
 
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
-from optimizer.profile.load import parse_profile, validate_profile
+from optimizer.profile.load import load_profile, parse_profile, validate_profile
 from optimizer.profile.prices import read_series
 from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, folder_of, shipped_profiles
 from optimizer.report.errors import issue_report
 
 SHIPPED = [(one.kind, one.path.read_text(encoding="utf-8")) for one in shipped_profiles()]
+TARIFF = load_profile("tariff", "half-hourly")
 SERIES = (folder_of("tariff") / "half-hourly.csv").read_text(encoding="utf-8")[:700]
 
 quick = cases(150)
@@ -129,7 +130,7 @@ def test_price_series_with_a_piece_replaced(
     path = tmp_path_factory.getbasetemp() / "series.csv"
     text = SERIES[:start] + piece + SERIES[start + length :]
     path.write_bytes(text.encode("utf-8", "surrogatepass"))
-    check(lambda: read_series(path))
+    check(lambda: read_series(path, TARIFF))
 
 
 def test_the_check_itself_fails_on_what_is_no_input_error() -> None:

@@ -14,7 +14,7 @@ from profile_cases import changed, issues_in
 
 from optimizer.errors import InputError
 from optimizer.profile.load import load_profile, parse_profile
-from optimizer.profile.prices import MOST_ISSUES, Prices, price_summary, read_series, week_prices
+from optimizer.profile.prices import MOST_ISSUES, Prices, PriceSeries, price_summary, read_series, week_prices
 from optimizer.profile.shipped import folder_of
 from optimizer.profile.tariff import (
     DAYS,
@@ -24,8 +24,11 @@ from optimizer.profile.tariff import (
     Tariff,
     minute_of_day,
 )
+from optimizer.programme.inputs import load_inputs
 
 HEAD = "start_utc,price_per_kwh\n"
+FIRST = "its first line must be start_utc,price_per_kwh or start_local,price_per_kwh"
+EUROS = load_profile("tariff", "two-rate")
 
 
 def windows(*rows: tuple[str, str, str, float], base: float = 0.3) -> Electricity:
@@ -41,7 +44,7 @@ def windows(*rows: tuple[str, str, str, float], base: float = 0.3) -> Electricit
 def series_issues(path: Path, text: str) -> list[str]:
     path.write_text(text, encoding="utf-8")
     with pytest.raises(InputError) as caught:
-        read_series(path)
+        read_series(path, EUROS)
     return [f"{issue.key}: {issue.rule} | {issue.found} | {issue.fix}" for issue in caught.value.issues]
 
 
@@ -141,7 +144,7 @@ def test_shipped_series_is_the_formula_of_its_profile() -> None:
 
 
 def test_series_is_found_beside_its_profile() -> None:
-    series = read_series(folder_of("tariff") / "half-hourly.csv")
+    series = read_series(folder_of("tariff") / "half-hourly.csv", EUROS)
     prices = price_summary(load_profile("tariff", "half-hourly"), folder_of("tariff"))
     assert (series.step_min, len(series.per_kwh)) == (30, 7 * 48)
     assert series.start_utc.isoformat() == "2025-03-03T00:00:00+00:00"
@@ -154,17 +157,16 @@ def test_series_steps(tmp_path: Path, minutes: int) -> None:
     path = tmp_path / "a.csv"
     starts = [datetime(2025, 3, 29, 23) + timedelta(minutes=minutes * step) for step in range(12)]
     path.write_text(HEAD + "".join(f"{start:%Y-%m-%dT%H:%MZ},-0.05\n" for start in starts) + "\n")
-    assert read_series(path).step_min == minutes
+    assert read_series(path, EUROS).step_min == minutes
 
 
 @pytest.mark.parametrize(
     ("text", "issue"),
     [
-        ("", "line 1: its first line must be start_utc,price_per_kwh |  | name the two columns so"),
+        ("", f"line 1: {FIRST} |  | name the two columns so"),
         (
             "time;price\n1;2\n",
-            "line 1: its first line must be start_utc,price_per_kwh | \"time;price\" "
-            "| name the two columns so",
+            f'line 1: {FIRST} | "time;price" | name the two columns so',
         ),
         (
             HEAD + "2025-03-03T00:00Z,0.2\n",
@@ -184,7 +186,7 @@ def test_series_that_is_none(tmp_path: Path, text: str, issue: str) -> None:
 
 NOT_UTC = "start_utc must be a time in UTC or with its offset, to the minute"
 NO_PRICE = "price_per_kwh must be a number from -10 to 10"
-EXAMPLE = "the price of 1 kWh in the tariff's currency: 0.25"
+EXAMPLE = "the price of 1 kWh in the tariff's currency, EUR: 0.25"
 
 
 @pytest.mark.parametrize(
@@ -255,9 +257,124 @@ def test_offsets_are_counted_in_utc(tmp_path: Path) -> None:
     for starts in ([f"2025-10-26T{time}" for time in times], mixed):
         path = tmp_path / "a.csv"
         path.write_text(HEAD + "".join(f"{start},-0.05\n" for start in starts), encoding="utf-8")
-        series = read_series(path)
+        series = read_series(path, EUROS)
         assert (series.step_min, len(series.per_kwh)) == (30, 6)
         assert series.start_utc.isoformat() == "2025-10-25T23:30:00+00:00"
+
+
+LOCAL_HEAD = "start_local;price_per_kwh\n"
+
+
+def local_series(path: Path, *lines: str, head: str = LOCAL_HEAD) -> PriceSeries:
+    path.write_text(head + "".join(f"{line}\n" for line in lines), encoding="utf-8")
+    return read_series(path, EUROS)
+
+
+class TestLocalTimes:
+    """Europe/Berlin, the zone of the tariff: clocks go forward at 01:00 UTC on 30 March 2025 and back at
+    01:00 UTC on 26 October 2025 (IANA time zone database)."""
+
+    def test_winter_and_summer(self, tmp_path: Path) -> None:
+        winter = local_series(tmp_path / "a.csv", "2025-01-10T00:00;0,2", "2025-01-10 00:15;-0,05")
+        assert winter.start_utc.isoformat() == "2025-01-09T23:00:00+00:00"
+        assert (winter.step_min, winter.per_kwh) == (15, (0.2, -0.05))
+        summer = local_series(tmp_path / "a.csv", "2025-07-10T00:00;0.2", '"2025-07-10T01:00";"0,3"')
+        assert summer.start_utc.isoformat() == "2025-07-09T22:00:00+00:00"
+        assert (summer.step_min, summer.per_kwh) == (60, (0.2, 0.3))
+
+    def test_commas_between_columns_keep_the_point(self, tmp_path: Path) -> None:
+        head = "start_local,price_per_kwh\n"
+        found = local_series(tmp_path / "a.csv", "2025-07-10T00:00,0.2", "2025-07-10T01:00,0.3", head=head)
+        assert found.per_kwh == (0.2, 0.3)
+
+    def test_spring_skips_an_hour(self, tmp_path: Path) -> None:
+        """01:30 is followed by 03:00, half an hour later; 02:00 does not exist."""
+        found = local_series(tmp_path / "a.csv", "2025-03-30T01:30;0,2", "2025-03-30T03:00;0,3")
+        assert found.step_min == 30
+        (issue,) = series_issues(
+            tmp_path / "a.csv", LOCAL_HEAD + "2025-03-30T01:30;0,2\n2025-03-30T02:00;0,2\n"
+        )
+        assert issue == (
+            "line 3: the clocks of Europe/Berlin never show this time: they go forward over it "
+            '| "2025-03-30T02:00:00" | leave the line out, or write its offset'
+        )
+
+    def test_autumn_repeats_an_hour(self, tmp_path: Path) -> None:
+        """From 02:00 to 02:59 each time comes twice, so each has to say which it is."""
+        text = LOCAL_HEAD + "2025-10-26T01:30;0,2\n2025-10-26T02:00;0,2\n"
+        (issue,) = series_issues(tmp_path / "a.csv", text)
+        assert issue == (
+            "line 3: the clocks of Europe/Berlin show this time twice that night "
+            '| "2025-10-26T02:00:00" | write the offset of each: '
+            "2025-10-26T02:00:00+02:00 first, then 2025-10-26T02:00:00+01:00"
+        )
+        found = local_series(
+            tmp_path / "a.csv",
+            *("2025-10-26T01:00;0,1", "2025-10-26T02:00+02:00;0,2", "2025-10-26T02:00+01:00;0,3"),
+            "2025-10-26T03:00;0,4",
+        )
+        assert (found.step_min, found.per_kwh) == (60, (0.1, 0.2, 0.3, 0.4))
+
+    @pytest.mark.parametrize("line", ["03.03.2025 00:30;0,2", "soon;0,2", "2025-03-03T00:30:07;0,2", ";0,2"])
+    def test_what_is_no_time(self, tmp_path: Path, line: str) -> None:
+        (issue,) = series_issues(tmp_path / "a.csv", f"{LOCAL_HEAD}2025-03-03T00:00;0,2\n{line}\n")
+        assert issue.startswith("line 3: start_local must be a time in the tariff's zone, to the minute")
+
+    @pytest.mark.parametrize("price", ["1.000,5", "0,2,5", "", "0 2"])
+    def test_what_is_no_price(self, tmp_path: Path, price: str) -> None:
+        text = f"{LOCAL_HEAD}2025-03-03T00:00;0,2\n2025-03-03T01:00;{price}\n"
+        (issue,) = series_issues(tmp_path / "a.csv", text)
+        assert issue.startswith(f"line 3: {NO_PRICE}")
+
+
+class TestCurrencyOfAnySize:
+    """300 yen a kilowatt-hour is a price; 300 pounds is a mistake. No source: the size of the two units."""
+
+    YEN: tuple[tuple[str, str], ...] = (
+        ('currency = "GBP"', 'currency = "JPY"'),
+        ("price_per_kwh = 0.27", "price_per_kwh = 300"),
+        ("water_per_m3 = 2.1", "water_per_m3 = 900"),
+    )
+
+    def test_yen_and_forint(self) -> None:
+        for code in ("JPY", "HUF", "KRW"):
+            text = changed("tariff", "flat", *self.YEN).replace("JPY", code)
+            tariff = parse_profile("tariff", text, "my.toml")
+            assert isinstance(tariff, Tariff)
+            assert price_summary(tariff, Path()).most_per_kwh == 300.0
+
+    def test_the_same_in_pounds_is_a_mistake(self) -> None:
+        found = issues_in("tariff", changed("tariff", "flat", *self.YEN[1:]))
+        assert [str(issue) for issue in found] == [
+            "my.toml: water_per_m3: must lie between 0 and 500 GBP/m3, found 900\n"
+            "    fix: did you mean 9 GBP/m3? (the water bill)",
+            "my.toml: electricity.price_per_kwh: must lie between -5 and 10 GBP/kWh, found 300\n"
+            "    fix: did you mean 3 GBP/kWh? (the supplier's bill, taxes included)",
+        ]
+
+    @pytest.mark.parametrize(
+        ("price", "sound"), [(10.0, True), (10.001, False), (-5.0, True), (-5.01, False)]
+    )
+    def test_ends_of_the_range_in_pounds(self, price: float, sound: bool) -> None:
+        text = changed("tariff", "flat", ("price_per_kwh = 0.27", f"price_per_kwh = {price}"))
+        assert (issues_in("tariff", text) == []) is sound
+
+    def test_series_in_yen(self, tmp_path: Path) -> None:
+        path = tmp_path / "a.csv"
+        path.write_text(HEAD + "2025-03-03T00:00Z,300\n2025-03-03T01:00Z,-40\n")
+        yen = EUROS.model_copy(update={"currency": "JPY"})
+        assert read_series(path, yen).per_kwh == (300.0, -40.0)
+
+    def test_detergent_is_held_against_the_currency_of_the_tariff(self, tmp_path: Path) -> None:
+        goal, tariff = tmp_path / "goal.toml", tmp_path / "tariff.toml"
+        goal.write_text(changed("goal", "everyday", ("price_per_kg = 4", "price_per_kg = 900")))
+        with pytest.raises(InputError) as caught:
+            load_inputs("clubhouse", str(goal), tariff="flat")
+        (issue,) = caught.value.issues
+        assert (issue.subject, issue.key) == (str(goal), "detergent.price_per_kg")
+        assert issue.fix.startswith("did you mean 9 GBP/kg?")
+        tariff.write_text(changed("tariff", "flat", *self.YEN))
+        assert load_inputs("clubhouse", str(goal), tariff=str(tariff)).tariff.currency == "JPY"
 
 
 def test_all_bad_lines_are_reported_together_up_to_a_limit(tmp_path: Path) -> None:

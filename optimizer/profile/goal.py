@@ -49,13 +49,16 @@ class Dose(ProfileModel):
         return self
 
 
+DETERGENT = Quantity("currency/kg", 0, 2e7, 4, "the packet, in the tariff's currency")
+
+
 class Detergent(ProfileModel):
     """Detergent of every wash round (leave the table out to wash with plain water)."""
 
     g_per_l: Annotated[
         float, Quantity("g/l", 0.1, 30, 3, "the packet's dose over the litres it is meant for")
     ]
-    price_per_kg: Annotated[float, Quantity("currency/kg", 0, 200, 4, "the packet, in the tariff's currency")]
+    price_per_kg: Annotated[float, DETERGENT]
 
 
 class Rinse(ProfileModel):

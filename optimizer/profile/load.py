@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Literal, overload
 
@@ -32,6 +33,8 @@ LONGEST_LINE = 2000
 
 DECIMAL_COMMA = re.compile(r"=\s*[-+]?\d+,\d")
 UNQUOTED_TEXT = re.compile(r"=\s*[A-Za-z]")
+SAYS_ITS_KIND = re.compile(rf"^\s*kind\s*=\s*\W?({'|'.join(PROFILE_KINDS)})", re.MULTILINE)
+"""What a file that is meant to be a profile has in it; any other was given by mistake."""
 
 
 @overload
@@ -158,10 +161,16 @@ def validate_profile(kind: ProfileKind, data: Mapping[str, Any], subject: str) -
         rule = f"must be a {kind} profile here, and this is a {said} profile"
         raise InputError([InputIssue(subject, "kind", rule, written(said), f"give a {kind} profile")])
     model = MODELS[kind]
+    if said is None and not set(data) & set(model.model_fields):
+        fix = f'kind = "{kind}" as the first line, or give the file of a {kind} profile'
+        raise InputError([InputIssue(subject, "kind", "is missing", "", fix)])
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        raise InputError(issues_of(error, model, subject)) from error
+        issues = issues_of(error, model, subject)
+        if said is None:  # some other file, whose values are nobody's business
+            issues = [replace(issue, found="") for issue in issues]
+        raise InputError(issues) from error
 
 
 def _toml(text: str, subject: str) -> dict[str, Any]:
@@ -186,7 +195,10 @@ def _toml(text: str, subject: str) -> dict[str, Any]:
 
 
 def _not_toml(message: str, text: str, subject: str) -> InputIssue:
-    """Say on which line the TOML breaks off, with the line and what is often wrong there."""
+    """Say on which line the TOML breaks off, and what is often wrong there.
+
+    The line itself is shown of a profile only: whatever else a path led to may be nobody's business.
+    """
     place = re.search(r" \(at line (\d+), column (\d+)\)$", message)
     if place is None:
         reason = message.removesuffix(" (at end of document)")
@@ -203,4 +215,6 @@ def _not_toml(message: str, text: str, subject: str) -> InputIssue:
         fix = "put text into double quotes"
     else:
         fix = "write key = value; a # starts a comment"
+    if not SAYS_ITS_KIND.search(text):
+        return InputIssue(subject, "", rule, "", f"give the file of a profile, or in this one: {fix}")
     return InputIssue(subject, "", rule, written(line.strip()), fix)

@@ -5,22 +5,27 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.profile.messages import written
-from optimizer.profile.tariff import MINUTES_PER_WEEK, Electricity, Tariff
+from optimizer.profile.tariff import MINUTES_PER_WEEK, PRICE, Electricity, Tariff, believable
 
-SERIES_HEAD = ["start_utc", "price_per_kwh"]
+SERIES_HEADS = {"start_utc": "in UTC or with its offset", "start_local": "in the tariff's zone"}
+"""Names that the first column of a price series may have, and what its times then are."""
+PRICE_COLUMN = "price_per_kwh"
+FIRST_LINE = "start_utc,price_per_kwh or start_local,price_per_kwh"
+SERIES_WORDS = re.compile("start|time|date|price|utc|kwh", re.IGNORECASE)
+"""What the first line of a file that is meant to be a price series has in it."""
 STEPS_MIN = (15, 30, 60)
 """Steps that a price series may have [min]."""
 MOST_SERIES_BYTES = 4_000_000
 """Room for a year of quarter-hours with long decimals [B]."""
-BELIEVABLE_PER_KWH = 10.0
-"""No price, up or down, is further from zero [currency/kWh]."""
 MOST_ISSUES = 10
 """A wrong column breaks every line: so many of them say enough [1]."""
 
@@ -83,7 +88,7 @@ def price_summary(tariff: Tariff, folder: Path) -> Prices:
     if series_csv is None:
         per_kwh = week_prices(tariff.electricity)
     else:
-        per_kwh = read_series(folder / series_csv).per_kwh
+        per_kwh = read_series(folder / series_csv, tariff).per_kwh
     return Prices(math.fsum(per_kwh) / len(per_kwh), min(per_kwh), max(per_kwh))
 
 
@@ -114,16 +119,21 @@ def week_prices(electricity: Electricity) -> tuple[float, ...]:
     return tuple(week)
 
 
-def read_series(path: Path) -> PriceSeries:
-    """Read a price series: CSV with the columns ``start_utc,price_per_kwh``.
+def read_series(path: Path, tariff: Tariff) -> PriceSeries:
+    """Read a price series: CSV with the columns ``start_utc,price_per_kwh`` or ``start_local,price_per_kwh``.
 
-    The times are ISO 8601, each with a Z or with its own offset from UTC, in which they are counted; one
-    after the other at a constant step of 15, 30 or 60 min.
+    The times are ISO 8601, one after the other at a constant step of 15, 30 or 60 min. One with a Z or with
+    an offset from UTC is counted in it, whatever the column is called; one without is taken to be in the
+    tariff's zone where the column is ``start_local``, and is refused where that zone's clocks show it twice
+    or never. Columns are parted by commas, or by semicolons; with semicolons a price may have a decimal
+    comma.
 
     Parameters
     ----------
     path : Path
         The file.
+    tariff : Tariff
+        The tariff that names it, for its zone and its currency.
 
     Returns
     -------
@@ -136,43 +146,104 @@ def read_series(path: Path) -> PriceSeries:
         With the line number of every issue, up to ten, and how many more there are.
     """
     text = read_text(path, "price series", most_bytes=MOST_SERIES_BYTES)
-    rows = csv.reader(io.StringIO(text, newline=""))
+    first = text.partition("\n")[0]
+    delimiter = ";" if ";" in first else ","
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
     subject = str(path)
     try:
-        lines = [(rows.line_num, row) for row in rows if row]
+        lines = [(rows.line_num, [cell.strip() for cell in row]) for row in rows if row]
     except csv.Error as error:
         issue = InputIssue(
             subject, f"line {rows.line_num}", "is not CSV", str(error), "one time and one price a line"
         )
         raise InputError([issue]) from error
-    if not lines or lines[0][1] != SERIES_HEAD:
-        found = written(",".join(lines[0][1])) if lines else ""
-        rule = f"its first line must be {','.join(SERIES_HEAD)}"
+    head = lines[0][1] if lines else []
+    if len(head) != 2 or head[0] not in SERIES_HEADS or head[1] != PRICE_COLUMN:
+        # The first line of some other file is nobody's business.
+        found = written(first.strip()) if SERIES_WORDS.search(first) else ""
+        rule = f"its first line must be {FIRST_LINE}"
         raise InputError([InputIssue(subject, "line 1", rule, found, "name the two columns so")])
     if len(lines) < 3:
         rule = "holds less than two prices, so that their step is not known"
         raise InputError([InputIssue(subject, "", rule, "", "one line for each step of the period")])
-    return _series(subject, lines[1:])
+    return _Series(subject, head[0], delimiter, tariff).read(lines[1:])
 
 
-def _series(subject: str, lines: list[tuple[int, list[str]]]) -> PriceSeries:
-    issues: list[InputIssue] = []
-    starts: list[datetime] = []
-    per_kwh: list[float] = []
-    for number, row in lines:
-        issue = _row_issue(subject, f"line {number}", row)
-        if issue:
-            issues.append(issue)
-        else:
-            starts.append(datetime.fromisoformat(row[0]).astimezone(UTC))
-            per_kwh.append(float(row[1]))
-    # A line that cannot be read would show once more as a gap.
-    if not issues:
-        issues = _step_issues(subject, [number for number, _ in lines], starts)
-    if issues:
-        raise InputError(_first_and_how_many_more(subject, issues))
-    step = starts[1] - starts[0]
-    return PriceSeries(starts[0], step // timedelta(minutes=1), tuple(per_kwh))
+@dataclass(frozen=True)
+class _Series:
+    """How the lines of one file are read."""
+
+    subject: str
+    column: str
+    delimiter: str
+    tariff: Tariff
+
+    def read(self, lines: list[tuple[int, list[str]]]) -> PriceSeries:
+        issues: list[InputIssue] = []
+        starts: list[datetime] = []
+        per_kwh: list[float] = []
+        for number, row in lines:
+            try:
+                start, price = self._row(row)
+            except _BadLineError as error:
+                issues.append(InputIssue(self.subject, f"line {number}", *error.args))
+            else:
+                starts.append(start)
+                per_kwh.append(price)
+        # A line that cannot be read would show once more as a gap.
+        if not issues:
+            issues = _step_issues(self.subject, [number for number, _ in lines], starts)
+        if issues:
+            raise InputError(_first_and_how_many_more(self.subject, issues))
+        step = starts[1] - starts[0]
+        return PriceSeries(starts[0], step // timedelta(minutes=1), tuple(per_kwh))
+
+    def _row(self, row: list[str]) -> tuple[datetime, float]:
+        if len(row) != 2:
+            fix = "a time, a comma, and a price with a decimal point"
+            if self.delimiter == ";":
+                fix = "a time, a semicolon, and a price"
+            rule, found = "must hold one time and one price", written(self.delimiter.join(row))
+            raise _BadLineError(rule, found, fix)
+        start = self._instant(row[0])
+        least, most = believable(PRICE, self.tariff.currency)
+        most = max(abs(least), most)
+        try:
+            price = float(row[1].replace(",", ".") if self.delimiter == ";" else row[1])
+        except ValueError:
+            price = math.nan
+        if not abs(price) <= most:
+            rule = f"price_per_kwh must be a number from {-most:g} to {most:g}"
+            fix = f"the price of 1 kWh in the tariff's currency, {self.tariff.currency}: 0.25"
+            raise _BadLineError(rule, written(row[1]), fix)
+        return start, price
+
+    def _instant(self, text: str) -> datetime:
+        rule = f"{self.column} must be a time {SERIES_HEADS[self.column]}, to the minute"
+        fix = "2025-03-03T00:30:00Z" if self.column == "start_utc" else "2025-03-03T00:30"
+        try:
+            at = datetime.fromisoformat(text)
+            utc = at.astimezone(UTC) if at.tzinfo else self._from_local(at)
+        except (ValueError, OverflowError) as error:
+            raise _BadLineError(rule, written(text), fix) from error
+        if utc.second or utc.microsecond:
+            raise _BadLineError(rule, written(text), fix)
+        return utc
+
+    def _from_local(self, at: datetime) -> datetime:
+        """Find the one instant at which the clocks of the tariff's zone show a time."""
+        if self.column == "start_utc":
+            raise ValueError("a time without its offset")
+        zone = ZoneInfo(self.tariff.electricity.zone)
+        first, second = (at.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+        if first.utcoffset() == second.utcoffset():
+            return first.astimezone(UTC)
+        if first.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != at:
+            rule = f"the clocks of {zone.key} never show this time: they go forward over it"
+            raise _BadLineError(rule, written(at.isoformat()), "leave the line out, or write its offset")
+        rule = f"the clocks of {zone.key} show this time twice that night"
+        fix = f"write the offset of each: {first.isoformat()} first, then {second.isoformat()}"
+        raise _BadLineError(rule, written(at.isoformat()), fix)
 
 
 def _first_and_how_many_more(subject: str, issues: list[InputIssue]) -> list[InputIssue]:
@@ -183,35 +254,8 @@ def _first_and_how_many_more(subject: str, issues: list[InputIssue]) -> list[Inp
     return [*issues[:MOST_ISSUES], InputIssue(subject, "", f"{lines} an issue")]
 
 
-def _row_issue(subject: str, key: str, row: list[str]) -> InputIssue | None:
-    if len(row) != len(SERIES_HEAD):
-        fix = "a time, a comma, and a price with a decimal point"
-        return InputIssue(subject, key, "must hold one time and one price", written(",".join(row)), fix)
-    if not _is_instant(row[0]):
-        rule, fix = (
-            "start_utc must be a time in UTC or with its offset, to the minute",
-            "2025-03-03T00:30:00Z",
-        )
-        return InputIssue(subject, key, rule, written(row[0]), fix)
-    try:
-        price = float(row[1])
-    except ValueError:
-        price = math.nan
-    if not abs(price) <= BELIEVABLE_PER_KWH:
-        rule = f"price_per_kwh must be a number from {-BELIEVABLE_PER_KWH:g} to {BELIEVABLE_PER_KWH:g}"
-        return InputIssue(
-            subject, key, rule, written(row[1]), "the price of 1 kWh in the tariff's currency: 0.25"
-        )
-    return None
-
-
-def _is_instant(text: str) -> bool:
-    try:
-        at = datetime.fromisoformat(text)
-        utc = at.astimezone(UTC)
-    except (ValueError, OverflowError):
-        return False
-    return at.tzinfo is not None and utc.second == utc.microsecond == 0
+class _BadLineError(Exception):
+    """A line of a price series is refused; its arguments are rule, value found and fix."""
 
 
 def _step_issues(subject: str, numbers: list[int], starts: list[datetime]) -> list[InputIssue]:

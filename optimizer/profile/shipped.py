@@ -11,7 +11,7 @@ from importlib import resources
 from pathlib import Path
 from typing import Literal, get_args
 
-from optimizer.errors import InputError, InputIssue, quoted
+from optimizer.errors import CONTROL, InputError, InputIssue, quoted
 
 ProfileKind = Literal["machine", "goal", "circuit", "tariff"]
 PROFILE_KINDS: tuple[ProfileKind, ...] = get_args(ProfileKind)
@@ -136,8 +136,11 @@ def profile_path(kind: ProfileKind, name: str, folder: Path = Path()) -> Path:
     Raises
     ------
     InputError
-        If no shipped profile has the name.
+        If no shipped profile has the name, or it holds a sign that a terminal acts on.
     """
+    if CONTROL.search(name):
+        rule, fix = "must hold no control character", "rename the file"
+        raise InputError([InputIssue(kind, "", f"a name {rule}", quoted(name), fix)])
     if is_path(name):
         return folder / name
     if name in shipped_names(kind):

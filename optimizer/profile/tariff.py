@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zoneinfo
+from collections.abc import Iterator
 from difflib import get_close_matches
 from typing import Annotated, Literal
 
@@ -10,7 +11,20 @@ from pydantic import Field, model_validator
 
 from optimizer.profile.measured import TITLE, Breach, Form, ProfileModel, Quantity, refuse
 
-Price = Annotated[float, Quantity("currency/kWh", -5, 10, 0.3, "the supplier's bill, taxes included")]
+PRICE = Quantity("currency/kWh", -5e5, 1e6, 0.3, "the supplier's bill, taxes included")
+WATER = Quantity("currency/m3", 0, 5e7, 2.2, "the water bill")
+WASTE = Quantity("currency/m3", 0, 5e7, 2.4, "the water bill, sewage part")
+WAITING = Quantity("currency/min", 0, 5e5, 0.002, "worth of a minute of waiting")
+CO2 = Quantity("currency/kg", 0, 5e5, 0.1, "if you price it")
+Price = Annotated[float, PRICE]
+
+STRONG_CURRENCIES = frozenset({"AUD", "CAD", "CHF", "EUR", "GBP", "NZD", "SGD", "USD"})
+"""Currencies whose units are worth about the same, to a factor of two or three (general knowledge, no
+source). In these a price that is far too high or too low is told to be a mistake. Of others one unit may be
+worth a thousandth of that, and only what no currency reaches is refused."""
+
+STRONG_SHARE = 1e-5
+"""Share of the widest range of a price that is believable in one of `STRONG_CURRENCIES` [1]."""
 Clock = Annotated[str, Form(r"([01][0-9]|2[0-3]):[0-5][0-9]", "a time of day from 00:00 to 23:59", "22:30")]
 Day = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 DAYS: tuple[Day, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
@@ -18,6 +32,64 @@ MINUTES_PER_DAY = 1440
 """Minutes in a day of 24 h [min]."""
 MINUTES_PER_WEEK = 7 * MINUTES_PER_DAY
 """Minutes in a week [min]."""
+
+
+def believable(note: Quantity, currency: str) -> tuple[float, float]:
+    """Lowest and highest believable price in a currency.
+
+    Parameters
+    ----------
+    note : Quantity
+        Annotation of the price, with the range for currencies of any size.
+    currency : str
+        Code of the currency.
+
+    Returns
+    -------
+    tuple of float
+        The two ends [unit of the price].
+
+    Examples
+    --------
+    >>> believable(PRICE, "EUR"), believable(PRICE, "JPY")
+    ((-5.0, 10.0), (-500000.0, 1000000.0))
+    """
+    share = STRONG_SHARE if currency in STRONG_CURRENCIES else 1.0
+    return round(note.least * share, 9), round(note.most * share, 9)
+
+
+def unbelievable(price: float, note: Quantity, currency: str) -> tuple[str, str] | None:
+    """Say what is wrong with a price that no bill has.
+
+    Parameters
+    ----------
+    price : float
+        The price [unit of the price].
+    note : Quantity
+        Its annotation.
+    currency : str
+        Code of the currency.
+
+    Returns
+    -------
+    tuple of str or None
+        Rule and fix; None where the price is believable.
+
+    Examples
+    --------
+    >>> unbelievable(28.0, PRICE, "EUR")
+    ('must lie between -5 and 10 EUR/kWh', "did you mean 0.28 EUR/kWh? (the supplier's bill, taxes included)")
+    >>> unbelievable(28.0, PRICE, "JPY")
+    """
+    least, most = believable(note, currency)
+    if least <= price <= most:
+        return None
+    unit = note.unit.replace("currency", currency)
+    cents = price / 100.0
+    meant = (
+        f"did you mean {cents:g} {unit}?" if least <= cents <= most else f"typical: {note.typical:g} {unit}"
+    )
+    return f"must lie between {least:g} and {most:g} {unit}", f"{meant} ({note.how})"
 
 
 def minute_of_day(clock: str) -> int:
@@ -152,12 +224,30 @@ class Tariff(ProfileModel):
     about: str = ""
     currency: Annotated[str, Form("[A-Z]{3}", "three capital letters", "EUR")]
     electricity: Electricity
-    water_per_m3: Annotated[float, Quantity("currency/m3", 0, 500, 2.2, "the water bill")]
-    waste_per_m3: Annotated[float, Quantity("currency/m3", 0, 500, 2.4, "the water bill, sewage part")]
-    value_per_min: Annotated[float, Quantity("currency/min", 0, 5, 0.002, "worth of a minute of waiting")] = (
-        0.0
-    )
+    water_per_m3: Annotated[float, WATER]
+    waste_per_m3: Annotated[float, WASTE]
+    value_per_min: Annotated[float, WAITING] = 0.0
     co2_kg_per_kwh: Annotated[float, Quantity("kg/kWh", 0, 3, 0.3, "published for the grid")] | None = None
-    co2_price_per_kg: Annotated[float, Quantity("currency/kg", 0, 5, 0.1, "if you price it")] = 0.0
+    co2_price_per_kg: Annotated[float, CO2] = 0.0
     quiet: Annotated[list[Quiet], Field(default_factory=list)]
     finish_by: Clock | None = None
+
+    @model_validator(mode="after")
+    def _prices_are_believable(self) -> Tariff:
+        found = [
+            Breach(at, price, *wrong)
+            for at, note, price in self._prices()
+            if (wrong := unbelievable(price, note, self.currency))
+        ]
+        refuse(found)
+        return self
+
+    def _prices(self) -> Iterator[tuple[tuple[str | int, ...], Quantity, float]]:
+        yield ("water_per_m3",), WATER, self.water_per_m3
+        yield ("waste_per_m3",), WASTE, self.waste_per_m3
+        yield ("value_per_min",), WAITING, self.value_per_min
+        yield ("co2_price_per_kg",), CO2, self.co2_price_per_kg
+        if self.electricity.price_per_kwh is not None:
+            yield ("electricity", "price_per_kwh"), PRICE, self.electricity.price_per_kwh
+        for number, window in enumerate(self.electricity.window):
+            yield ("electricity", "window", number, "price_per_kwh"), PRICE, window.price_per_kwh

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Literal
 
 from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.profile.circuit import Circuit
+from optimizer.profile.goal import DETERGENT
 from optimizer.profile.load import load_profile
 from optimizer.profile.machine import Machine
 from optimizer.profile.prices import Prices, price_summary
 from optimizer.profile.shipped import is_path, profile_path
-from optimizer.profile.tariff import Tariff
+from optimizer.profile.tariff import Tariff, unbelievable
 from optimizer.programme.plan import Inputs
 
 SUPPLY_APART = 0.15
@@ -163,7 +165,7 @@ def _named(usual: str, path: Path | None) -> str:
 
 
 def misfits(inputs: Inputs) -> list[InputIssue]:
-    """Hold the machine against its circuit.
+    """Hold the machine against its circuit, and the goal's one price against the tariff's currency.
 
     Parameters
     ----------
@@ -182,6 +184,20 @@ def misfits(inputs: Inputs) -> list[InputIssue]:
         rule = f"is not the voltage of the circuit {circuit_name} ({circuit.voltage_v:g} V)"
         fix = "another circuit, or measure at this one's socket"
         return [InputIssue(machine_name, "supply.voltage_v", rule, f"{volts:g} V", fix)]
+    return [*_too_much_current(machine, machine_name, circuit, circuit_name), *_odd_detergent(inputs)]
+
+
+def _odd_detergent(inputs: Inputs) -> Iterator[InputIssue]:
+    detergent = inputs.goal.detergent
+    if detergent and (wrong := unbelievable(detergent.price_per_kg, DETERGENT, inputs.tariff.currency)):
+        rule, fix = wrong
+        found = f"{detergent.price_per_kg:g}"
+        yield InputIssue(inputs.names[1], "detergent.price_per_kg", rule, found, fix)
+
+
+def _too_much_current(
+    machine: Machine, machine_name: str, circuit: Circuit, circuit_name: str
+) -> list[InputIssue]:
     low_v, high_v = machine.supply.voltage_v.low, machine.supply.voltage_v.high
     loads = []
     if machine.element is not None:

@@ -186,7 +186,8 @@ def _other_format(subject: str, found: int) -> InputIssue:
 def _invalid(error: ValidationError, subject: str) -> list[InputIssue]:
     found = []
     for at in error.errors(include_url=False):
-        shown = "" if at["type"] in ("missing", "json_invalid", "string_unicode") else written(at["input"])
+        hidden = at["type"] in ("missing", "json_invalid", "string_unicode") or not at["loc"]
+        shown = "" if hidden else written(at["input"])
         rule = _RULES.get(at["type"], at["msg"].replace("Invalid JSON:", "is not JSON:"))
         found.append(InputIssue(subject, key_path(at["loc"]), rule, shown, PLAN_AGAIN))
     return found

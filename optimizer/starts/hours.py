@@ -69,7 +69,9 @@ def rules_of(tariff: Tariff, quiet: Sequence[str] = (), finish_by: str | None = 
 def series_of(tariff: Tariff, name: str) -> PriceSeries | None:
     """Read the price series a tariff names, beside its file; None where its prices are flat or in windows."""
     series_csv = tariff.electricity.series_csv
-    return None if series_csv is None else read_series(profile_path("tariff", name).parent / series_csv)
+    return (
+        None if series_csv is None else read_series(profile_path("tariff", name).parent / series_csv, tariff)
+    )
 
 
 @dataclass(frozen=True)
