@@ -137,7 +137,7 @@ FORM_EDITS = {
         (swap('"rounds": [', '"rounds": [7,'), "rounds[1]: is not a name"),
         (lambda text: text[:-3], "line "),
         (lambda _: "[]", "must be a table"),
-        (lambda _: "{}", "rounds: is missing"),
+        (lambda _: "{}", "holds none of the numbers of a programme"),
         (swap('"rounds": [', '"rounds": 4, "rows": ['), "rounds: must be a list of rounds"),
         (lambda _: '{"rounds":' * 100_000, "nested too deeply"),
         (lambda _: '{"gap_s": 1' + "0" * 5000 + "}", "too many digits"),

@@ -65,7 +65,9 @@ def _statements(text: str) -> Iterator[Statement]:
     if twice:
         raise UnreadableError(*((key, "stands more than once in one table", "") for key in twice))
     if not isinstance(content, dict):
-        raise UnreadableError(("", "must be a table", written(content)))
+        raise UnreadableError(("", "must be a table", ""))
+    if not content.keys() & {_key(name) for name in TOP}:  # some other file: nobody's business
+        raise UnreadableError(("", "holds none of the numbers of a programme", ""))
     rounds = content.pop("rounds", None)
     if rounds is not None and not isinstance(rounds, list):
         raise UnreadableError(("rounds", "must be a list of rounds", written(rounds)))
