@@ -201,16 +201,16 @@ def steam_options(basis: TableBasis, kind: int) -> list[Option]:
     if element is None or not steams:
         return []
     flows = assessor.simulator.corners.inlet_l_per_s
-    bare_l = element.cover_l * (1.01 + assessor.backoff("cover.element_l")) + element.splash_l
+    least_left_l = element.cover_l * (1.01 + assessor.backoff("cover.element_l")) + element.splash_l
     most_s = (machine.tank.capacity_l / POOL_GROWTH - assessor.carry_over_high_l) / float(flows.max())
-    fills = [(bare_l * step - machine.tank.residual_l.low) / float(flows.min()) for step in POOL_STEPS]
+    fills = [(least_left_l * step - machine.tank.residual_l.low) / float(flows.min()) for step in POOL_STEPS]
     if machine.inlet.level_l is not None:
         fills = [0.0]
-    found = [_pool(basis, kind, fill_s, bare_l) for fill_s in fills if fill_s <= most_s]
+    found = [_pool(basis, kind, fill_s, least_left_l) for fill_s in fills if fill_s <= most_s]
     return [option for option in found if option is not None]
 
 
-def _pool(basis: TableBasis, kind: int, fill_s: float, bare_l: float) -> Option | None:
+def _pool(basis: TableBasis, kind: int, fill_s: float, least_left_l: float) -> Option | None:
     """One pool; None where it would boil down to the element before the ware is hot enough."""
     assessor, machine = basis.assessor, basis.assessor.inputs.machine
     corners, targets = assessor.simulator.corners, assessor.simulator.targets
@@ -222,7 +222,7 @@ def _pool(basis: TableBasis, kind: int, fill_s: float, bare_l: float) -> Option 
     soonest_s = float(Boil(hot, 0.0, 1.0).heating_s(np.array(max(hot.inlet_c, hot.room_c))))
     pool_l = min(lumped.filled_l for lumped in lumped_rounds) + machine.tank.residual_l.low
     boiled_l = BOIL_SAFETY_FACTOR * (longest_s - soonest_s) * hot.element_w / STEAM_J_PER_L
-    if not math.isfinite(longest_s) or pool_l - boiled_l < bare_l:
+    if not math.isfinite(longest_s) or pool_l - boiled_l < least_left_l:
         return None
     range_c = (basis.handed_on_range_c[0], min(basis.handed_on_range_c[1], boils.ware_c))
     line = Line.over(boils.element_s, range_c, above=basis.safe)

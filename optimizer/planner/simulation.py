@@ -1,7 +1,9 @@
 """The planner's own fast simulation: a whole programme in closed form, many candidates and corners at once.
 
-Axes: ``[candidate, corner, round]``. Inside a phase bath and ware follow the exact two-node solution; only
-doses are summed over a grid, each cell of it in closed form.
+Axes: ``[candidate, corner, round]``. Inside a phase bath and ware follow the exact solution of
+``C_bath dT_bath/dt = P − UA (T_bath − T_room) − G (T_bath − T_ware)`` and
+``C_ware dT_ware/dt = G (T_bath − T_ware)`` (`physics.two_nodes`); only doses are summed over a grid, each
+cell of it in closed form.
 """
 
 from __future__ import annotations
@@ -117,6 +119,7 @@ class Simulator:
         structure, settings = programme
         corners, kind, mode = self.corners, structure.kinds[index], structure.modes[index]
         bath_c, ware_c = start_c
+        # Fill.
         carry_over_share = corners.wet_start if index == 0 else 1.0
         kept_j_per_k = corners.tank_j_per_k + self._carry_over_kg * WATER_J_PER_KG_K * carry_over_share
         fill_s, filled_l = self._fill(settings.fill_s[:, index, None], corners.sump_l * carry_over_share)
@@ -124,6 +127,7 @@ class Simulator:
         bath_c = filled_c(bath_c, fill_s, kept_j_per_k, inflow, corners.loss_still_w_per_k, corners.room_c)
         water_j_per_k = corners.inlet_kg_per_s * fill_s * WATER_J_PER_KG_K
         bath = _Bath(kept_j_per_k + water_j_per_k, bath_c, ware_c)
+        # Heat, alone or while spraying.
         element_s = settings.element_s[:, index, None]
         off_at_c = settings.setpoint_c[:, index, None] + corners.sensor_k
         spray_s = settings.spray_s[:, index, None]
@@ -148,6 +152,7 @@ class Simulator:
             element_s = np.zeros_like(element_s)
         else:
             element_s = np.zeros_like(element_s)
+        # Spray with the element off, rest, drain.
         peak_c = np.maximum(peak_c, bath.bath_c)
         dose_s = dose_s + self._spray(bath, np.maximum(spray_s - element_s, 0.0), corners.pump_heat_w, kind)
         peak_c = np.maximum(peak_c, bath.bath_c)
