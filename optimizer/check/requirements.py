@@ -14,13 +14,10 @@ from optimizer.check.phases import Phase, conflicts
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Circuit
-from optimizer.profile.goal import Goal
+from optimizer.profile.goal import DRYING_C, Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Kind
 from optimizer.units import J_PER_KJ, S_PER_MIN
-
-FILM_DRIES_AT_C = 60.0
-"""Temperature at which the film takes up its heat of vaporisation [°C]; a common value, no source."""
 
 ROUNDING = 1e-12
 """Values closer than this share count as equal, so that a limit met exactly does not fail by rounding [1]."""
@@ -121,7 +118,7 @@ class Findings:
     def _drying_rows(self) -> list[Row]:
         if self.goal.drying.method == "none":
             return []
-        film_j = self.cases.film_kg * latent_heat_kj_per_kg(FILM_DRIES_AT_C) * J_PER_KJ
+        film_j = self.cases.film_kg * latent_heat_kj_per_kg(DRYING_C) * J_PER_KJ
         share = self.heat.ware_heat_j / (film_j * self.goal.drying.heat_factor)
         what = "ware heat after the last drain over what the film needs"
         rows = [self._row("drying.ware_heat", what, "1", "at least", 1.0, share)]

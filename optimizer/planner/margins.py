@@ -19,6 +19,7 @@ from optimizer.planner.current_limit import Currents
 from optimizer.planner.objective import CAP, EpsilonConstraint
 from optimizer.planner.simulation import HOTTEST_BATH_C, Runs, Simulator
 from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, Structure
+from optimizer.profile.goal import DRYING_C
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Inputs
 from optimizer.units import J_PER_KJ, S_PER_MIN
@@ -35,9 +36,6 @@ BACKOFF = {
 """Backoff by the first word of the requirement, a share of its limit: the check integrates finer than the
 planner does (water that warms and evaporates, heat that leaks while the inlet runs) and must find the
 requirement met; of the residue it is a share of its decades [1]."""
-
-DRYING_C = 60.0
-"""Temperature at which the film's heat of vaporisation is taken [°C]."""
 
 POOL_GROWTH = 1.045
 """Volume of a pool at the boil over that of a cold one: 4.3 % from 4 to 100 °C (IAPWS-IF97) [1]."""

@@ -12,6 +12,9 @@ from optimizer.profile.measured import TITLE, Breach, Form, ProfileModel, Quanti
 RoundKind = Literal["prerinse", "wash", "rinse"]
 MOST_DOSES = 8
 """Doses that a goal may have [1]; more than any load has soils."""
+DRYING_C = 60.0
+"""Temperature at which the film on the ware takes its heat of vaporisation [°C]; *no source*, a value between
+the heat of a last rinse and the room."""
 TRIAL = "set by the user, or learnt from trial loads"
 
 

@@ -167,9 +167,8 @@ def harm_sentence(harm: Harm, counted_from: str, kinds: Sequence[str], too_hot: 
             return f"The tank runs over in {where}, {when}."
         case "pump_dry":
             return f"The wash pump runs dry from {where}, {when}, for {total} in all."
-        case "hot_element":
-            return f"The water leaves the element {lasting(harm.after_s)} after it was on, hot."
-        case "locked" | "wash":
+        case "hot_element" | "locked" | "wash":
+            # These have sentences of their own, where they are found.
             return ""
 
 

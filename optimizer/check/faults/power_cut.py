@@ -54,16 +54,16 @@ class Restart:
         asked = self.rig.asked
         found = []
         for name in CUT_IN:
-            met = [number for number, at in enumerate(self.cuts) if asked[at].name == name and number > 0]
-            if met:
+            ends = [number for number, at in enumerate(self.cuts) if asked[at].name == name and number > 0]
+            if ends:
                 # It begins as the phase before it ends: the pause between them changes little.
-                found.append(self._row(name, np.unique([(number - 1, number) for number in met])))
+                found.append(self._row(name, np.unique([(number - 1, number) for number in ends])))
         return found
 
-    def _row(self, name: Name, met: Numbers) -> FaultRow:
+    def _row(self, name: Name, chosen: Numbers) -> FaultRow:
         count = self.rig.cases.count
-        cuts = self.cuts[met]
-        pick = (met[:, None] * count + np.arange(count)).ravel()
+        cuts = self.cuts[chosen]
+        pick = (chosen[:, None] * count + np.arange(count)).ravel()
         kinds = [row.kind for row in self.rig.constants.rounds]
         sentences = [self._opening(cuts, pick)]
         worst = self.again.meter.extremes(pick)

@@ -1,4 +1,4 @@
-"""The controller of the check: order of the phases, and conflicts of outputs."""
+"""The phases of the check: their order, conflicts of outputs, and constants for another kind of machine."""
 
 from __future__ import annotations
 
@@ -89,18 +89,18 @@ def test_a_hot_drain_is_counted_once_and_not_for_the_cold_round_after() -> None:
     assert len(conflicts(phases(table), ("wash", "rinse"), 600)) == 1
 
 
-def faults_of(constants: Constants, changes: dict[str, object]) -> list[str]:
+def issue_keys(constants: Constants, changes: dict[str, object]) -> list[str]:
     with pytest.raises(InputError) as caught:
         check(constants, machine(changes), goal(), circuit())
-    return [fault.key for fault in caught.value.issues]
+    return [issue.key for issue in caught.value.issues]
 
 
 def test_constants_for_another_kind_of_machine_are_refused() -> None:
     heated = five_rounds()
-    assert faults_of(heated, dict(THERMOSTAT)) == ["control", "fill_control"]
-    assert faults_of(heated, {"element": None}) == ["rounds[2]", "rounds[5]"]
+    assert issue_keys(heated, dict(THERMOSTAT)) == ["control", "fill_control"]
+    assert issue_keys(heated, {"element": None}) == ["rounds[2]", "rounds[5]"]
     thermostat = replace(heated, control="thermostat")
-    assert "hysteresis_dk" in faults_of(thermostat, THERMOSTAT_ALONE)
-    assert "rounds[2].setpoint_dc" in faults_of(thermostat, THERMOSTAT_ALONE)
-    assert faults_of(programme(a_round("wash", setpoint_dc=500)), {}) == ["rounds[1].setpoint_dc"]
-    assert faults_of(programme(), {}) == ["rounds"]
+    assert "hysteresis_dk" in issue_keys(thermostat, THERMOSTAT_ALONE)
+    assert "rounds[2].setpoint_dc" in issue_keys(thermostat, THERMOSTAT_ALONE)
+    assert issue_keys(programme(a_round("wash", setpoint_dc=500)), {}) == ["rounds[1].setpoint_dc"]
+    assert issue_keys(programme(), {}) == ["rounds"]
