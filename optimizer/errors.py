@@ -188,20 +188,28 @@ class NoPlanError(ScullionError):
         The requirements that stand in the way, each with its nearest possible value.
     easing : str
         What of them has to give way: ``any`` or ``all``.
-    clash : sequence of Reason
-        Requirements that cannot all hold together, whatever becomes of the others, while all but any one of
-        them can; two or more, or none where there is nothing to say.
+    iis : sequence of Reason
+        An irreducible infeasible subset: requirements that cannot all hold together, whatever becomes of the
+        others, while all but any one of them can; two or more, or none where none was found.
+    upgrades : str
+        Arguments with which ``scullion upgrades`` looks for a change that helps; empty where it does not.
     """
 
     exit_code = EXIT_NO_PLAN
 
     def __init__(
-        self, headline: str, reasons: Sequence[Reason], easing: Easing = "", clash: Sequence[Reason] = ()
+        self,
+        headline: str,
+        reasons: Sequence[Reason],
+        easing: Easing = "",
+        iis: Sequence[Reason] = (),
+        upgrades: str = "",
     ) -> None:
         self.headline = headline
         self.reasons = tuple(reasons)
         self.easing = easing
-        self.clash = tuple(clash)
+        self.iis = tuple(iis)
+        self.upgrades = upgrades
         super().__init__(headline)
 
 
@@ -225,6 +233,6 @@ class CheckFailedError(ScullionError):
 
 
 class SolverError(ScullionError):
-    """The solver stopped without a usable answer (time limit with no solution, missing program)."""
+    """The solver gave no answer: it came to the end of its search budget, or it does not work."""
 
     exit_code = EXIT_CHECK

@@ -17,14 +17,13 @@ from numpy.typing import NDArray
 
 from optimizer.errors import SolverError
 from optimizer.planner.bill import Bill
-from optimizer.planner.fitting import model_for
+from optimizer.planner.feasibility import CLOSE_GAP, model_for
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
-from optimizer.planner.reasons import NEAR
 from optimizer.planner.search import neighbours
 from optimizer.planner.simulation import Runs
-from optimizer.planner.solver import SolverName, run_solver
+from optimizer.planner.solver import Budget, SolverName, run_solver
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.trim import nearest_point, trim
 from optimizer.planner.trim_space import FEASIBLE, Space
@@ -44,26 +43,16 @@ SpaceOf = Callable[[str, frozenset[str]], Space]
 NAMED = 3
 """Requirements that are tried as the one that falls short, the shortest first [1]."""
 
-SOLVE_S = 10.0
-"""Longest solve of one question [s]."""
+ASIDE = Budget(steps=300, nodes=100)
+"""For a question that the answer can do without."""
 
 
 @dataclass(frozen=True)
 class Alternative:
     """A programme that was not chosen.
 
-    Attributes
-    ----------
-    structure : Structure
-        Kinds and heat modes.
-    settings : Settings
-        Its cheapest numbers, one candidate; where none hold, those with which least falls short.
-    short : dict of str to float
-        By how much requirements fall short, by key, the shortest first; empty where all hold [1].
-    bill : Bill
-        What a run takes.
-    runs : Runs
-        What it does in every corner.
+    ``settings`` are its cheapest numbers, one candidate; where none hold, those with which least falls short.
+    ``short`` says by how much requirements fall short, by key, the shortest first; empty where all hold [1].
     """
 
     structure: Structure
@@ -93,41 +82,23 @@ class Alternative:
         return float(self.bill.objective[0])
 
     def rounds(self, kind: int) -> int:
-        """Count the rounds of a kind.
-
-        Parameters
-        ----------
-        kind : int
-            Index into `KINDS` [1].
-
-        Returns
-        -------
-        int
-            How many [1].
-        """
+        """Count the rounds of a kind (index into `KINDS`)."""
         return self.structure.kinds.count(kind)
 
 
 class Alternatives:
-    """Programmes beside a chosen one, each structure trimmed once.
-
-    Parameters
-    ----------
-    assessor : Assessor
-        Machine, goal, circuit and tariff with their corners.
-    structure : Structure
-        The chosen structure.
-    settings : Settings
-        Its numbers, one candidate.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    """
+    """Programmes beside a chosen one (its numbers one candidate), each structure trimmed once."""
 
     def __init__(
-        self, assessor: Assessor, structure: Structure, settings: Settings, solver: SolverName = "auto"
+        self,
+        assessor: Assessor,
+        structure: Structure,
+        settings: Settings,
+        solver: SolverName = "auto",
+        budget: Budget = ASIDE,
     ) -> None:
         self._assessor, self._structure, self._settings = assessor, structure, settings
-        self._solver = solver
+        self._solver, self._budget = solver, budget
         self._found: dict[Structure, Alternative] = {}
         for programme in neighbours(Programme(structure, settings), assessor):
             self._add(programme)
@@ -138,19 +109,9 @@ class Alternatives:
         return self._alternative(self._structure, self._settings)
 
     def with_rounds(self, kind: int, number: int) -> Alternative | None:
-        """Find the best programme with so many rounds of a kind, all else free.
+        """Find the best programme with so many rounds of a kind (index into `KINDS`), all else free.
 
-        Parameters
-        ----------
-        kind : int
-            Index into `KINDS` [1].
-        number : int
-            How many [1].
-
-        Returns
-        -------
-        Alternative or None
-            The cheapest that holds, else the one that is least short; None where there is nothing to try.
+        The cheapest that holds, else the one that is least short; None where there is nothing to try.
         """
         if not self.least(kind) <= number <= self._assessor.rounds_most[KINDS[kind]]:
             return None
@@ -158,27 +119,13 @@ class Alternatives:
         return _best(found for found in self._found.values() if found.rounds(kind) == number)
 
     def least(self, kind: int) -> int:
-        """Least number of rounds of a kind.
-
-        Parameters
-        ----------
-        kind : int
-            Index into `KINDS` [1].
-
-        Returns
-        -------
-        int
-            As goal and drying ask [1].
-        """
+        """Least number of rounds of a kind that goal and drying ask for."""
         return self._assessor.rounds_least[KINDS[kind]]
 
     def next_best(self) -> Alternative | None:
-        """Find the cheapest programme of another structure.
+        """Find the cheapest programme of another structure: the model's or a neighbour of those tried.
 
-        Returns
-        -------
-        Alternative or None
-            The model's or a neighbour, of all that were tried; None where none was found that holds.
+        None where none was found that holds.
         """
         self._ask(lambda model: model.forbid(self._structure))
         best = _best(self._found.values())
@@ -193,21 +140,9 @@ class Alternatives:
         return _best(self._found.values())
 
     def moved(self, rounds: Sequence[int], what: What, sign: Literal[-1, 1]) -> Alternative | None:
-        """Hold level or heat of some rounds below or above what was chosen, and trim the rest.
+        """Hold level or heat of some rounds below (-1) or above (1) what was chosen, and trim the rest.
 
-        Parameters
-        ----------
-        rounds : sequence of int
-            Their indices [1].
-        what : str
-            ``level``: the fill; ``heat``: the set point, or the element's time.
-        sign : int
-            -1 for less, 1 for more [1].
-
-        Returns
-        -------
-        Alternative or None
-            The programme held to it; None where the rounds have no such number.
+        None where the rounds have no such number.
         """
         name, columns = _columns(Space(self._assessor, self._structure), rounds, what)
         if not columns:
@@ -231,7 +166,7 @@ class Alternatives:
             model = model_for(self._assessor, Objective(), safe=safe)
             narrow(model)
             with suppress(SolverError):
-                if run_solver(model.problem, self._solver, NEAR, SOLVE_S).status == "infeasible":
+                if run_solver(model.problem, self._solver, CLOSE_GAP, self._budget).status == "infeasible":
                     continue
                 if self._add(model.chosen()).holds:
                     return

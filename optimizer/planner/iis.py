@@ -1,136 +1,118 @@
-"""No plan: what is to blame, and requirements that cannot all hold together, none of them in vain.
+"""Why there is no plan: requirements that rule it out, and an irreducible infeasible subset (IIS) of them.
 
-A clash is irreducible: with all other requirements left out there is still no programme, and there is one as
-soon as any single member is left out as well. It is found by a deletion filter over requirements (Chinneck,
-Feasibility and Infeasibility in Optimization, 2008), each step of it a solve that stops at the first
-programme. A requirement that is to blame alone belongs to every clash, and is never asked about. Where HiGHS
-can name rows of the relaxed model that conflict, the filter begins with the requirements among them; with
-CBC, or where the relaxed model is feasible (as often as not), there are no such rows and it begins with all.
+An IIS cannot hold together, whatever becomes of the other requirements, and can as soon as any single member
+is left out. It is found by a deletion filter over requirements (Chinneck, Feasibility and Infeasibility in
+Optimization, 2008), each step of it a solve that stops at the first programme. A requirement that rules out a
+plan alone belongs to every IIS, and is never asked about. Where HiGHS can name rows of the relaxed model that
+conflict, the filter begins with the requirements among them; with CBC, or where the relaxed model is feasible
+(as often as not), there are no such rows and it begins with all.
 
 A step is asked of the model that gives way in everything first: what is impossible there is impossible.
 Members that are left are then asked about as the planner does it, with both models and a trim.
 
-Machine and circuit stand as they are: their limits join a clash only where they are to blame themselves.
+Machine and circuit stand as they are: their limits join an IIS only where they rule out a plan alone.
 """
 
 from __future__ import annotations
 
-import time
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from optimizer.errors import Easing, Reason, SolverError
-from optimizer.planner.fitting import ANY, fits, model_for
-from optimizer.planner.machine_limits import SOON_S, around
+from optimizer.planner.feasibility import Feasibility, model_for
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
-from optimizer.planner.obstacles import obstacles
-from optimizer.planner.reasons import all_at_once, alone, asked_keys, in_the_way, reason_of, together
-from optimizer.planner.solver import SolverName, relaxed_conflict, run_solver
+from optimizer.planner.obstacles import limits, obstacles
+from optimizer.planner.reasons import all_at_once, alone, asked_keys, nearest, reason_of, together
+from optimizer.planner.solver import Budget, SolverName, relaxed_conflict
 
-BUDGET_S = 6.0
-"""How long the search for a clash may go on before it is given up [s]: what stands in the way is known by
-then, and the answer shall not hang on it."""
-
-NEAREST_S = 1.0
-"""Longest solve for the nearest value of a member that is not to blame alone [s]."""
-
-FAR_ENOUGH = "for these alone"
+THESE_ALONE = "for these alone"
 """Marks the nearest value of a requirement that would not do for all the others."""
 
 
 @dataclass(frozen=True)
-class Diagnosis:
-    """What stands in the way of a plan.
+class Effort:
+    """How much work may go into what an answer can do without.
 
-    Attributes
-    ----------
-    reasons : tuple of Reason
-        What no programme can mend; else what stands in the way alone; else what does so together.
-    easing : str
-        Whether any one of them has to give way, or all.
-    clash : tuple of Reason
-        An irreducible set of requirements that cannot all hold, two or more; empty where none was found.
+    ``quick`` is the budget of a solve of the filter or about a limit of machine or circuit, ``nearest`` of
+    one for a member's nearest value. ``filter_work`` is the work after which the filter is given up, a
+    solve or a step of HiGHS counting one: the reasons are known by then, and shall not wait for it.
+    """
+
+    quick: Budget
+    nearest: Budget
+    filter_work: int
+
+
+USUAL = Effort(quick=Budget(steps=60, nodes=20), nearest=Budget(steps=30, nodes=10), filter_work=150)
+
+
+@dataclass(frozen=True)
+class Diagnosis:
+    """Why there is no plan.
+
+    ``reasons`` are what rules out every programme; else the requirements that do so alone; else those that do
+    so together. ``easing`` says whether any one of them has to give way, or all. ``iis`` has two members or
+    more, and is empty where none was found.
     """
 
     reasons: tuple[Reason, ...]
     easing: Easing = ""
-    clash: tuple[Reason, ...] = ()
+    iis: tuple[Reason, ...] = ()
 
 
-def diagnose(assessor: Assessor, solver: SolverName = "auto") -> Diagnosis:
-    """Say why a goal can't be met.
-
-    Parameters
-    ----------
-    assessor : Assessor
-        Machine, goal, circuit and tariff with their corners; known to have no plan.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-
-    Returns
-    -------
-    Diagnosis
-        Reasons, what of them has to give way, and what clashes.
-    """
+def diagnose(assessor: Assessor, solver: SolverName = "auto", effort: Effort = USUAL) -> Diagnosis:
+    """Say why a goal that is known to have no plan can't be met."""
     if found := obstacles(assessor):
         return Diagnosis(tuple(found))
-    if found := alone(assessor, solver):
-        return Diagnosis(tuple(found), "any", clash(assessor, solver, found))
-    found, complete = together(assessor, solver)
+    asked = Feasibility(assessor, solver)
+    if found := [*alone(asked), *limits(Feasibility(assessor, solver, effort.quick))]:
+        return Diagnosis(tuple(found), "any", iis(assessor, solver, found, effort))
+    found, complete = together(asked)
     easing: Easing = "all" if found and complete else ""
-    return Diagnosis(tuple(found or [all_at_once(assessor)]), easing, clash(assessor, solver))
+    return Diagnosis(tuple(found or [all_at_once(assessor)]), easing, iis(assessor, solver, (), effort))
 
 
-def clash(
-    assessor: Assessor, solver: SolverName = "auto", single: Sequence[Reason] = ()
+def iis(
+    assessor: Assessor,
+    solver: SolverName = "auto",
+    single: Sequence[Reason] = (),
+    effort: Effort = USUAL,
 ) -> tuple[Reason, ...]:
-    """Find an irreducible set of requirements that cannot all hold.
+    """Find an irreducible infeasible subset of the requirements, given all that rule out a plan alone.
 
-    Parameters
-    ----------
-    assessor : Assessor
-        Machine, goal, circuit and tariff with their corners; known to have no plan.
-    solver : str
-        ``auto``, ``highs`` or ``cbc``.
-    single : sequence of Reason
-        All that is to blame alone, if anything is.
-
-    Returns
-    -------
-    tuple of Reason
-        Its members, two or more, each with the nearest value at which the others can hold; empty where one
-        requirement alone cannot be met, or none was found in the time.
+    Two members or more, each with the nearest value at which the others can hold; empty where one requirement
+    alone cannot be met, or the search was given up.
     """
-    search = _Search(assessor, solver, frozenset(reason.key for reason in single))
+    search = _Filter(assessor, solver, frozenset(reason.key for reason in single), effort)
     try:
         kept = search.filtered()
-    except (SolverError, TimeoutError):
+    except SolverError:
         return ()
     if len(kept) + len(single) < 2:
         return ()
     others = search.every - search.certain - kept
-    members = list(single)
-    if not single:
-        members += [reason for reason in around(assessor, solver, others) if reason is not None]
-    for key in asked_keys(assessor):
-        if key in kept:
-            members.append(search.nearest(key, others))
+    members = list(single) or limits(Feasibility(assessor, solver, effort.quick), others)
+    asked = Feasibility(assessor, solver, effort.nearest)
+    members += [_member(asked, key, others) for key in asked_keys(assessor) if key in kept]
     return tuple(members)
 
 
-class _Search:
-    """The deletion filter of one clash."""
+class _Filter:
+    """The deletion filter of one IIS."""
 
-    def __init__(self, assessor: Assessor, solver: SolverName, certain: frozenset[str]) -> None:
-        self.assessor, self.solver, self.certain = assessor, solver, certain
-        self.every = frozenset(asked_keys(assessor))
-        self._until = time.perf_counter() + BUDGET_S
+    def __init__(
+        self, assessor: Assessor, solver: SolverName, certain: frozenset[str], effort: Effort
+    ) -> None:
+        self.certain, self.effort = certain, effort
+        self.keys = asked_keys(assessor)
+        self.every = frozenset(self.keys)
+        self.asked = Feasibility(assessor, solver, effort.quick)
 
     def filtered(self) -> frozenset[str]:
         """Members besides those that are certain."""
-        asked = [key for key in asked_keys(self.assessor) if key not in self.certain]
+        asked = [key for key in self.keys if key not in self.certain]
         kept = frozenset(asked)
         if self.certain and not self._possible(frozenset()):
             return frozenset()
@@ -145,31 +127,31 @@ class _Search:
 
     def _possible(self, kept: frozenset[str]) -> bool:
         """Whether the certain ones and these can all hold, give or take a little, whatever the others."""
-        self._in_time()
-        model = model_for(self.assessor, Objective(drop=self.every - self.certain - kept), safe=False)
-        outcome = run_solver(model.problem, self.solver, gap=ANY, limit_s=SOON_S)
-        return outcome.status != "infeasible"
+        return self._within_effort().possible(self.every - self.certain - kept)
 
     def _found(self, kept: frozenset[str]) -> bool:
         """Whether a programme is found with which they all hold."""
-        self._in_time()
-        return fits(self.assessor, self.solver, self.every - self.certain - kept, limit_s=SOON_S)
+        return self._within_effort().fits(self.every - self.certain - kept)
 
-    def nearest(self, key: str, others: frozenset[str]) -> Reason:
-        """How far a member goes when the others of the clash hold, as well as a short solve can tell."""
-        found = None
-        with suppress(SolverError):
-            found = in_the_way(self.assessor, self.solver, key, others, limit_s=NEAREST_S)
-        if found is None:
-            return replace(reason_of(self.assessor, key, 0.0), nearest="not found in the time")
-        return replace(found, nearest=f"{found.nearest}, {FAR_ENOUGH}")
-
-    def _in_time(self) -> None:
-        if time.perf_counter() > self._until:
-            raise TimeoutError
+    def _within_effort(self) -> Feasibility:
+        if self.asked.work > self.effort.filter_work:
+            raise SolverError("the search for an irreducible infeasible subset was given up")
+        return self.asked
 
     def _conflict(self) -> frozenset[str] | None:
-        """Requirements whose rows make the relaxed model infeasible; None where it is not, or not known."""
-        model = model_for(self.assessor, Objective(), safe=False)
-        rows = relaxed_conflict(model.problem, self.solver)
-        return None if rows is None else frozenset(key for row, key in model.row_keys.items() if row in rows)
+        """Requirements among HiGHS's conflicting rows of the relaxed model."""
+        model = model_for(self.asked.assessor, Objective(), safe=False)
+        rows = relaxed_conflict(model.problem, self.asked.solver)
+        if rows is None:
+            return None
+        return frozenset(model.row_keys[row] for row in rows if row in model.row_keys)
+
+
+def _member(asked: Feasibility, key: str, others: frozenset[str]) -> Reason:
+    """How far a member goes when the others of the IIS hold, as well as a short search can tell."""
+    found = None
+    with suppress(SolverError):
+        found = nearest(asked, key, others)
+    if found is None:
+        return replace(reason_of(asked.assessor, key, 0.0), nearest="not found within the search budget")
+    return replace(found, nearest=f"{found.nearest}, {THESE_ALONE}")

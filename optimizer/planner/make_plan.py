@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Mapping
 
 from optimizer.errors import NoPlanError
@@ -38,7 +39,7 @@ def plan(
     refused = steam_refused(inputs.machine, inputs.goal)
     if refused is not None:
         headline = f"Drying by steam, which {inputs.names[1]} asks for, is not for {inputs.names[0]}"
-        raise NoPlanError(headline, [refused])
+        raise NoPlanError(headline, [refused], upgrades=_upgrades(inputs))
     assessor = Assessor(
         inputs, extra_backoff, epsilon_constraint=search.epsilon_constraint, rounds_most=search.rounds_most
     )
@@ -50,8 +51,15 @@ def plan(
             raise NoPlanError(headline, obstacles(assessor))
         report("looking for what stands in the way")
         found = diagnose(assessor, solver)
-        raise NoPlanError(headline, found.reasons, found.easing, found.clash)
+        raise NoPlanError(headline, found.reasons, found.easing, found.iis, _upgrades(inputs))
     return _plan(assessor, choice)
+
+
+def _upgrades(inputs: Inputs) -> str:
+    """Arguments of the command that tries changes of these inputs."""
+    machine, goal, circuit, _ = inputs.names
+    usual = circuit == inputs.machine.usual_circuit
+    return shlex.join([machine, goal, *([] if usual else ["--circuit", circuit])])
 
 
 def _plan(assessor: Assessor, choice: Choice) -> Plan:
@@ -72,7 +80,6 @@ def _plan(assessor: Assessor, choice: Choice) -> Plan:
             objective=outcome.objective,
             bound=outcome.bound,
             gap=outcome.gap,
-            seconds=outcome.seconds,
         ),
     )
 

@@ -46,15 +46,13 @@ class Solve:
     solver : str
         Name and version of the solver that ran.
     status : str
-        ``optimal`` or ``time limit`` (the gap then says how far off it may be).
+        ``optimal``, or what cut it off (``search budget``): the gap then says how far off it may be.
     objective : float
         Cost of the chosen programme in the model [currency].
     bound : float
         Proven lower bound of that model [currency].
     gap : float
         (objective - bound) / objective [1].
-    seconds : float
-        Time the choose step took [s]; printed, never stored in the plan file.
     """
 
     solver: str
@@ -62,7 +60,6 @@ class Solve:
     objective: float
     bound: float
     gap: float
-    seconds: float
 
 
 @dataclass(frozen=True)

@@ -60,7 +60,7 @@ class Profiles(ProfileModel, from_attributes=True):
 
 
 class Solver(ProfileModel, from_attributes=True):
-    """How the solver ended; read off `Solve` as well. How long it took is left out."""
+    """How the solver ended; read off `Solve` as well."""
 
     name: Annotated[str, Field(validation_alias=AliasChoices("name", "solver"))]
     status: str
@@ -149,7 +149,7 @@ def plan_from_json(text: str, subject: str) -> Plan:
     Returns
     -------
     Plan
-        The plan; its `Solve.seconds` is 0.
+        The plan.
 
     Raises
     ------
@@ -197,5 +197,5 @@ def _plan(stored: PlanFile) -> Plan:
     machine, goal, circuit, tariff = dict(stored.names).values()
     inputs = Inputs(**dict(stored.profiles), names=(machine, goal, circuit, tariff), prices=stored.prices)
     end = stored.solver
-    solve = Solve(end.name, end.status, end.objective, end.bound, end.gap, seconds=0.0)
+    solve = Solve(end.name, end.status, end.objective, end.bound, end.gap)
     return Plan(inputs, stored.constants, stored.costs, solve)

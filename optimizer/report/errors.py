@@ -28,15 +28,18 @@ EASING: dict[Easing, str] = {
 def no_plan_report(error: NoPlanError) -> str:
     """Lay out what stands in the way and how near one could come."""
     parts = [wrapped(f"{error.headline}.")]
-    if error.clash:
-        members = ", ".join(f"{member.requirement} ({member.asked})" for member in error.clash)
+    if error.iis:
+        members = ", ".join(f"{member.requirement} ({member.asked})" for member in error.iis)
         parts.append(wrapped(f"These cannot all hold together: {members}."))
     if len(error.reasons) > 1 and error.easing:
         parts.append(wrapped(EASING[error.easing]))
-    beside = [member for member in error.clash if member.key not in {reason.key for reason in error.reasons}]
+    others = [member for member in error.iis if member.key not in {reason.key for reason in error.reasons}]
     parts += [_paragraph(reason) for reason in error.reasons]
-    if beside:
-        parts += ["And in what clashes:", *map(_paragraph, beside)]
+    if others:
+        parts += ["And of what cannot hold together:", *map(_paragraph, others)]
+    if error.upgrades:
+        does = "tries changes one by one and says which of them make a programme possible."
+        parts.append(wrapped(f"scullion upgrades {error.upgrades} {does}"))
     return "\n\n".join(parts)
 
 
@@ -55,7 +58,8 @@ def no_plan_to_dict(error: NoPlanError) -> dict[str, Any]:
         "no_plan": error.headline,
         "reasons": [asdict(reason) for reason in error.reasons],
         "easing": error.easing,
-        "clash": [asdict(member) for member in error.clash],
+        "iis": [asdict(member) for member in error.iis],
+        "upgrades": f"scullion upgrades {error.upgrades}" if error.upgrades else "",
     }
 
 
