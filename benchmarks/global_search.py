@@ -173,7 +173,6 @@ def compare(job: tuple[str, str, float]) -> dict[str, object]:
         "rounds": choice.trimmed.programme.structure.label,
         "structures": len(every),
     }
-    row |= {"choose_s": round(choice.outcome.seconds, 2)}
     for name, whole in (("free", False), ("whole", True)):
         found = search(assessor, every, seconds, whole=whole)
         row |= {name: round(found.best, 4), f"{name}_rounds": found.space.structure.label}

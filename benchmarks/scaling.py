@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 import statistics
+import time
 from importlib.metadata import version
 from unittest.mock import patch
 
@@ -39,8 +40,10 @@ def solve(
     ):
         assessor = Assessor(inputs, rounds_most=rounds)
         model = Model(assessor, Tabulator(assessor).table())
+        started = time.perf_counter()
         outcome = run_solver(model.problem)
-    return model.problem.numVariables(), outcome.seconds, outcome.objective
+        seconds = time.perf_counter() - started
+    return model.problem.numVariables(), seconds, outcome.objective
 
 
 def main() -> None:

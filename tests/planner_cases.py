@@ -30,6 +30,9 @@ PLANS = "SCULLION_TEST_PLANS"
 FEW_ROUNDS = {"prerinse": 1, "wash": 1, "rinse": 2, "steam": 1}
 """Rounds enough for the tiny machine, whose solves are short with them: for tests of what is made of a plan.
 `test_fewer_rounds_are_enough_for_the_tiny_machine` holds its plan against that with all of them."""
+THREE_RINSES = FEW_ROUNDS | {"rinse": 3}
+"""What the shipped goals' residue takes, and no more [1]."""
+
 FEW = Search(rounds_most=FEW_ROUNDS)
 
 MODELS = {"machine": Machine, "goal": Goal, "circuit": Circuit, "tariff": Tariff}

@@ -84,11 +84,13 @@ def test_verdict() -> None:
     )
 
 
-def test_verdict_owns_up_to_a_time_limit() -> None:
+def test_verdict_says_that_the_search_was_cut_off() -> None:
     plan = plan_case()
-    stopped = replace(plan, solve=replace(plan.solve, status="time limit", gap=0.0312))
+    stopped = replace(plan, solve=replace(plan.solve, status="search budget", gap=0.0312))
     verdict = " ".join(report(stopped).split("\n\n")[0].split())
-    assert verdict.endswith("The solver stopped at its time limit: a programme up to 3.1% cheaper may exist.")
+    assert verdict.endswith(
+        "The solver stopped at its search budget: a programme up to 3.1% cheaper may exist."
+    )
 
 
 def test_verdict_never_calls_a_failed_check_proven() -> None:

@@ -42,13 +42,11 @@ def edited(*path: str | int, value: Any) -> str:
 @pytest.mark.parametrize("plan", PLANS)
 def test_reads_back_what_was_written(plan: Plan) -> None:
     text = plan_to_json(plan)
-    assert plan_from_json(text, "x") == replace(plan, solve=replace(plan.solve, seconds=0.0))
+    assert plan_from_json(text, "x") == plan
     assert plan_to_json(plan_from_json(text, "x")) == text
 
 
-def test_same_plan_same_bytes_however_long_it_took() -> None:
-    slow = replace(PLANS[0], solve=replace(PLANS[0].solve, seconds=99.0))
-    assert plan_to_json(slow) == TEXT
+def test_the_text_is_canonical_json() -> None:
     assert TEXT.endswith("}\n")
     content = json.loads(TEXT)
     assert json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False) + "\n" == TEXT

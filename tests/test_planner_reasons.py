@@ -1,6 +1,7 @@
 """Why there is no plan: the words, and that the nearest value is the nearest.
 
-Each case takes the value that a reason names, sets it, and plans; then a value clearly beyond it.
+Each case takes the value that a reason names, sets it, and plans; then a value clearly beyond it. One
+requirement is asked about, and fewer rounds are tried than the planner does: that changes no distinction.
 """
 
 from __future__ import annotations
@@ -8,31 +9,40 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 import pytest
-from planner_cases import shipped
+from planner_cases import THREE_RINSES, answer, shipped
 
 from optimizer.errors import EXIT_NO_PLAN, NoPlanError, Reason
-from optimizer.planner.make_plan import plan
+from optimizer.planner.feasibility import Feasibility
+from optimizer.planner.iis import USUAL, diagnose
 from optimizer.planner.margins import Assessor
+<<<<<<< HEAD
 from optimizer.planner.search import choose_by_model
+=======
+from optimizer.planner.obstacles import limits, obstacles
+from optimizer.planner.reasons import nearest
+from optimizer.planner.search import first
+>>>>>>> 43faf28 (Budgets in solver work, not seconds: tests by counted work, fewer rounds)
 
 Changes = dict[str, Any]
+LIMITS = ("circuit.running_a", "tank.bath_c")
+"""Keys of the limits of circuit and machine."""
 
 
 @dataclass(frozen=True)
 class Case:
-    """A goal that can't be met, a reason that must be given, and how to follow it."""
+    """A goal that can't be met, the key of the reason (none: an obstacle), and how to follow it."""
 
     pair: tuple[str, str]
     changes: Changes
+    key: str
     requirement: str
     follow: Callable[[float], Changes]
     beyond: float
     words: tuple[str, ...] = ()
-    others: tuple[str, ...] = field(default=())
 
 
 def switch_at(litres: float) -> Changes:
@@ -46,33 +56,34 @@ CASES = {
     "dose": Case(
         ("cold-shed", "everyday"),
         {"goal__dose__0__minutes": 12.0},
+        "dose.grease",
         "dose grease",
         lambda minutes: {"goal__dose__0__minutes": minutes},
         beyond=1.05,
         words=("12 min at 50 °C", "within reach", "fit an element, or fill with hot water", "more time"),
-        others=("longest duration",),
     ),
     "hygiene": Case(
         ("narrowboat", "nursery"),
         NO_DRYING | {"goal__hygiene": {"method": "a0", "target_s": 700.0}},
+        "hygiene.a0",
         "hygiene, A0",
         lambda seconds: {"goal__hygiene": {"method": "a0", "target_s": seconds}},
         beyond=1.05,
         words=("700 s", "within reach", "more time, a higher tank limit, or a stronger element"),
-        others=("longest duration", "tank limit"),
     ),
     "residue": Case(
         ("narrowboat", "everyday"),
         {"goal__limits__water_l": 20.0},
+        "rinse.residue",
         "rinse residue",
         lambda share: {"goal__rinse__residue_max": share},
         beyond=1 / 1.3,
         words=("0.001", "leave less behind after a drain"),
-        others=("water of a run",),
     ),
     "duration": Case(
         ("cold-shed", "everyday"),
         {"goal__limits__duration_min": 120.0},
+        "limits.duration_min",
         "longest duration",
         lambda minutes: {"goal__limits__duration_min": minutes},
         beyond=0.95,
@@ -81,6 +92,7 @@ CASES = {
     "duration of a heated programme": Case(
         ("narrowboat", "everyday"),
         {"goal__limits__duration_min": 6.0},
+        "limits.duration_min",
         "longest duration",
         lambda minutes: {"goal__limits__duration_min": minutes},
         beyond=0.95,
@@ -89,6 +101,7 @@ CASES = {
     "water": Case(
         ("cold-shed", "everyday"),
         {"goal__limits__water_l": 20.0},
+        "limits.water_l",
         "water of a run",
         lambda litres: {"goal__limits__water_l": litres},
         beyond=0.95,
@@ -97,6 +110,7 @@ CASES = {
     "circuit": Case(
         ("narrowboat", "everyday"),
         {"goal__detergent": None, "circuit__rating_a": 2.5},
+        "circuit.running_a",
         "current of the circuit",
         lambda amperes: {"circuit__rating_a": amperes + 0.5},
         beyond=0.95,
@@ -105,6 +119,7 @@ CASES = {
     "tank": Case(
         ("narrowboat", "roasting-tins"),
         {"machine__tank__limit_c": 40.0},
+        "tank.bath_c",
         "tank limit",
         lambda celsius: {"machine__tank__limit_c": celsius},
         beyond=0.95,
@@ -113,6 +128,7 @@ CASES = {
     "level switch": Case(
         ("cold-shed", "everyday"),
         switch_at(6.1),
+        "",
         "litres at the level switch",
         switch_at,
         beyond=0.99,
@@ -121,6 +137,7 @@ CASES = {
     "size of the tank": Case(
         ("cold-shed", "everyday"),
         {"machine__tank__capacity_l": 6.2},
+        "",
         "size of the tank",
         lambda litres: {"machine__tank__capacity_l": litres},
         beyond=0.95,
@@ -129,6 +146,7 @@ CASES = {
     "drying": Case(
         ("narrowboat", "nursery"),
         {},
+        "drying.ware_heat",
         "drying by a hot rinse",
         lambda factor: {"goal__drying__heat_factor": factor},
         beyond=1.1,
@@ -137,6 +155,7 @@ CASES = {
     "hot feed": Case(
         ("narrowboat", "everyday"),
         HOT_FEED,
+        "",
         "hottest prerinse",
         lambda celsius: {"goal__prerinse__limit_c": celsius},
         beyond=0.95,
@@ -145,18 +164,32 @@ CASES = {
 }
 
 
-def why(pair: tuple[str, str], changes: Changes) -> dict[str, Reason]:
-    """Reasons by requirement."""
-    with pytest.raises(NoPlanError) as caught:
-        plan(shipped(*pair, **changes))
-    assert caught.value.exit_code == EXIT_NO_PLAN == 4
-    assert pair[0] in caught.value.headline
-    assert pair[1] in caught.value.headline
-    return {reason.requirement: reason for reason in caught.value.reasons}
+def judged(pair: tuple[str, str], changes: Changes) -> Assessor:
+    return Assessor(shipped(*pair, **changes), rounds_most=THREE_RINSES)
+
+
+def reason_for(case: Case) -> Reason:
+    """Ask why there is no plan, for one requirement alone."""
+    assessor = judged(case.pair, case.changes)
+    if not case.key:
+        (found,) = obstacles(assessor)
+    elif case.key in LIMITS:
+        asked = Feasibility(assessor, budget=USUAL.quick)
+        (found,) = (reason for reason in limits(asked) if reason.key == case.key)
+    else:
+        assert not obstacles(assessor)
+        reached = nearest(Feasibility(assessor), case.key)
+        assert reached is not None
+        found = reached
+    return found
 
 
 def has_plan(pair: tuple[str, str], changes: Changes) -> bool:
+<<<<<<< HEAD
     return choose_by_model(Assessor(shipped(*pair, **changes))) is not None
+=======
+    return first(judged(pair, changes)) is not None
+>>>>>>> 43faf28 (Budgets in solver work, not seconds: tests by counted work, fewer rounds)
 
 
 def number(text: str) -> float:
@@ -165,29 +198,40 @@ def number(text: str) -> float:
     return float(found.group())
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.slow) if name == "hygiene" else name for name in CASES]
+)
 def test_the_nearest_value_is_the_nearest(name: str) -> None:
     case = CASES[name]
-    found = why(case.pair, case.changes)
-    assert {case.requirement, *case.others} <= set(found)
-    reason = found[case.requirement]
+    reason = reason_for(case)
+    assert (reason.requirement, reason.key) == (case.requirement, case.key)
     text = f"{reason.asked} {reason.nearest} {reason.advice}"
     assert all(word in text for word in case.words), text
     assert "nan" not in text
     assert "inf" not in text.replace("infusion", "")
-    nearest = number(reason.nearest)
-    assert has_plan(case.pair, case.changes | case.follow(nearest))
-    assert not has_plan(case.pair, case.changes | case.follow(nearest * case.beyond))
+    value = number(reason.nearest)
+    assert has_plan(case.pair, case.changes | case.follow(value))
+    assert not has_plan(case.pair, case.changes | case.follow(value * case.beyond))
+
+
+def test_each_of_several_that_would_do_alone() -> None:
+    """A rinse with less water, or more water for the rinse: either is enough."""
+    pair, little = ("narrowboat", "everyday"), {"goal__limits__water_l": 20.0}
+    found = diagnose(judged(pair, little))
+    assert {reason.requirement for reason in found.reasons} == {"rinse residue", "water of a run"}
+    assert found.easing == "any"
 
 
 def test_what_stands_in_the_way_only_together() -> None:
-    """Half an hour and twenty litres: neither alone would do, and giving way in both does."""
+    """A hundred minutes and twenty litres: neither alone would do, and giving way in both does."""
     pair, changes = (
         ("cold-shed", "everyday"),
         {"goal__limits__duration_min": 100.0, "goal__limits__water_l": 20.0},
     )
-    found = why(pair, changes)
+    diagnosis = diagnose(judged(pair, changes))
+    found = {reason.requirement: reason for reason in diagnosis.reasons}
     assert set(found) == {"longest duration", "water of a run"}
+    assert diagnosis.easing == "all"
     minutes, litres = number(found["longest duration"].nearest), number(found["water of a run"].nearest)
     assert not has_plan(pair, changes | {"goal__limits__duration_min": minutes})
     assert not has_plan(pair, changes | {"goal__limits__water_l": litres})
@@ -196,22 +240,33 @@ def test_what_stands_in_the_way_only_together() -> None:
     assert has_plan(pair, changes | both)
 
 
-def test_what_no_programme_reaches_is_said_with_the_temperature_missing() -> None:
+def test_a_whole_answer() -> None:
     """Tallow does not melt in cold water (beef tallow 40–50 °C: food-chemistry textbooks, secondary)."""
-    found = why(("cold-shed", "roasting-tins"), {})
-    assert found["dose fat"].nearest == "0 min at the most"
-    assert "the ware stays under 40 °C, below which nothing counts" in found["dose fat"].advice
-    timed = NO_DRYING | {"machine__element__control": "timed"}
-    hygiene = why(("narrowboat", "nursery"), timed)["hygiene, A0"]
+    error = answer("cold-shed", "roasting-tins")
+    assert isinstance(error, NoPlanError)
+    assert error.exit_code == EXIT_NO_PLAN == 4
+    assert error.headline.startswith("No programme on cold-shed meets roasting-tins")
+    assert error.upgrades == "cold-shed roasting-tins"
+    (fat,) = (reason for reason in error.reasons if reason.key == "dose.fat")
+    assert fat.nearest == "0 min at the most"
+    assert "the ware stays under 40 °C, below which nothing counts" in fat.advice
+
+
+def test_heat_that_a_timed_element_cannot_reach() -> None:
+    """What no programme reaches is said with the temperature missing."""
+    pair, timed = ("narrowboat", "nursery"), NO_DRYING | {"machine__element__control": "timed"}
+    hygiene = nearest(Feasibility(judged(pair, timed)), "hygiene.a0")
+    assert hygiene is not None
     assert hygiene.nearest == "0 s at the most"
     assert "under 65 °C" in hygiene.advice
     assert "a thermostat on the element" in hygiene.advice
-    assert has_plan(("narrowboat", "nursery"), NO_DRYING), "which is a thermostat's"
+    assert has_plan(pair, NO_DRYING), "which is a thermostat's"
 
 
 def test_a_spray_longer_than_the_run_may_take() -> None:
     """Sixty minutes of rinse spray in a run of six: no traceback, and the least minutes."""
     changes = {"goal__limits__duration_min": 6.0, "goal__rinse__spray_least_min": 60.0}
-    reason = why(("cold-shed", "everyday"), changes)["longest duration"]
+    reason = nearest(Feasibility(judged(("cold-shed", "everyday"), changes)), "limits.duration_min")
+    assert reason is not None
     assert math.isfinite(number(reason.nearest))
     assert number(reason.nearest) > 180.0

@@ -1,0 +1,162 @@
+"""No plan: the infeasible subset is irreducible, has what its arithmetic says, and is laid out in words."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+from planner_cases import THREE_RINSES, shipped, tiny
+
+from optimizer.errors import NoPlanError, Reason
+from optimizer.planner.feasibility import Feasibility, model_for
+from optimizer.planner.iis import USUAL, Diagnosis, diagnose, iis
+from optimizer.planner.margins import Assessor
+from optimizer.planner.objective import Objective
+from optimizer.planner.reasons import asked_keys
+from optimizer.planner.solver import Budget, relaxed_conflict
+from optimizer.programme.plan import Inputs
+from optimizer.report.errors import no_plan_report, no_plan_to_dict
+
+LITTLE_WATER = {"goal__limits__water_l": 9.0, "goal__rinse__residue_max": 0.001}
+CASES: dict[str, tuple[Inputs, set[str]]] = {
+    # In 20 min 1 kW warms 4 l of water, the ware and the tank by some 40 K at the very most, with no time
+    # left to wash.
+    "dose and duration": (tiny(goal__limits__duration_min=20.0), {"dose.fat", "limits.duration_min"}),
+    # Each round takes 3.9 l over the pump at the least, so that 9 l are two rounds, and the best two leave
+    # (0.65 / 4.5) · (0.65 / (4.5 + 0.65)) = 0.018, not 0.001.
+    "water and residue": (tiny(**LITTLE_WATER), {"limits.water_l", "rinse.residue"}),
+    # A prerinse, a wash and the three rinses that 0.001 takes are at least 6.9 l into a dry machine and four
+    # times 6.5 l at the slowest inlet, an eighth more at the fastest: 37 l; one round less is 30 l.
+    "water, residue and prerinses": (
+        shipped("clubhouse", "everyday", goal__limits__water_l=36.0, goal__limits__duration_min=50.0),
+        {"limits.water_l", "rinse.residue", "prerinse.rounds"},
+    ),
+}
+"""Inputs, and by hand the keys of what cannot hold together."""
+
+
+def assessor(inputs: Inputs) -> Assessor:
+    return Assessor(inputs, rounds_most=THREE_RINSES)
+
+
+@pytest.fixture(scope="module", params=sorted(CASES))
+def case(request: pytest.FixtureRequest) -> tuple[str, Assessor, Diagnosis]:
+    judge = assessor(CASES[request.param][0])
+    return request.param, judge, diagnose(judge)
+
+
+def test_the_members_are_those_of_the_arithmetic(case: tuple[str, Assessor, Diagnosis]) -> None:
+    name, _, found = case
+    keys = [member.key for member in found.iis]
+    assert set(keys) == CASES[name][1]
+    assert len(set(keys)) == len(keys)
+    assert all(member.nearest for member in found.iis)
+    if found.easing == "any":
+        assert {reason.key for reason in found.reasons} <= set(keys), (
+            "what rules out a plan alone is a member"
+        )
+
+
+def test_the_members_cannot_hold_and_can_without_any_one(case: tuple[str, Assessor, Diagnosis]) -> None:
+    _, judge, found = case
+    every = frozenset(asked_keys(judge))
+    kept = frozenset(member.key for member in found.iis) & every
+    asked = Feasibility(judge)
+    assert not asked.fits(every - kept)
+    for key in kept:
+        assert asked.fits(every - kept | {key}), key
+    if any(member.key == "prerinse.rounds" for member in found.iis):
+        goal = judge.inputs.goal
+        none = goal.model_copy(update={"prerinse": goal.prerinse.model_copy(update={"rounds_min": 0})})
+        assert Feasibility(assessor(replace(judge.inputs, goal=none))).fits(every - kept)
+
+
+def test_rows_that_highs_names_hold_the_iis() -> None:
+    """HiGHS's own infeasible subset of the relaxed rows, an oracle that is not this project's, names no row
+    but those of the IIS where the relaxed model is infeasible."""
+    judge = assessor(tiny(**LITTLE_WATER))
+    model = model_for(judge, Objective(), safe=True)
+    rows = relaxed_conflict(model.problem)
+    assert rows is not None
+    named = {model.row_keys[row] for row in rows if row in model.row_keys}
+    assert named == {"limits.water_l", "rinse.residue"}
+
+
+def test_a_feasible_relaxation_and_another_solver_name_no_rows() -> None:
+    model = model_for(assessor(tiny()), Objective(), safe=True)
+    assert relaxed_conflict(model.problem) is None
+    assert relaxed_conflict(model.problem, "cbc") is None
+
+
+def test_cbc_finds_the_same_iis() -> None:
+    keys = [member.key for member in iis(assessor(tiny(**LITTLE_WATER)), "cbc")]
+    assert sorted(keys) == ["limits.water_l", "rinse.residue"]
+
+
+def test_one_requirement_that_cannot_be_met_is_no_iis() -> None:
+    found = diagnose(assessor(shipped("cold-shed", "roasting-tins")))
+    assert found.iis == ()
+    assert found.easing == "all"
+
+
+class TestEffort:
+    """Work is counted: where it ends, the answer is short of something, and never wrong."""
+
+    def test_a_filter_without_effort_is_given_up(self) -> None:
+        assert iis(assessor(tiny(**LITTLE_WATER)), effort=replace(USUAL, filter_work=-1)) == ()
+
+    def test_a_solve_without_steps_gives_the_filter_up(self) -> None:
+        judge = assessor(CASES["dose and duration"][0])
+        assert iis(judge, effort=replace(USUAL, quick=Budget(steps=0, nodes=0))) == ()
+
+    def test_a_nearest_value_without_steps_says_so(self) -> None:
+        found = iis(assessor(tiny(**LITTLE_WATER)), effort=replace(USUAL, nearest=Budget(steps=0, nodes=0)))
+        assert {member.key for member in found} == {"limits.water_l", "rinse.residue"}
+        assert {member.nearest for member in found} == {"not found within the search budget"}
+
+    def test_ten_times_the_effort_finds_the_same(self) -> None:
+        ample = replace(USUAL, quick=Budget(600, 200), nearest=Budget(300, 100), filter_work=1500)
+        judge = assessor(CASES["dose and duration"][0])
+        assert iis(judge, effort=ample) == iis(judge)
+
+
+WATER = Reason("water of a run", "6 l", "8.3 l", "spare more water", "limits.water_l")
+RESIDUE = Reason("rinse residue", "0.02", "0.14, for these alone", "fill higher", "rinse.residue")
+
+
+def test_the_report_names_the_iis_first_and_no_member_twice() -> None:
+    text = no_plan_report(NoPlanError("No programme does", [WATER], "any", [WATER, RESIDUE]))
+    first, iis_line, *rest = text.split("\n\n")
+    assert first == "No programme does."
+    assert iis_line == "These cannot all hold together: water of a run (6 l), rinse residue (0.02)."
+    assert [part.splitlines()[0] for part in rest] == [
+        "- water of a run",
+        "And of what cannot hold together:",
+        "- rinse residue",
+    ]
+    assert max(map(len, text.splitlines())) <= 80
+
+
+@pytest.mark.parametrize(("easing", "said"), [("any", "Easing any one"), ("all", "No fewer of these")])
+def test_the_report_says_what_has_to_give_way(easing: str, said: str) -> None:
+    both = NoPlanError("No programme does", [WATER, RESIDUE], easing)  # type: ignore[arg-type]
+    assert said in no_plan_report(both)
+    assert said not in no_plan_report(NoPlanError("No programme does", [WATER], easing))  # type: ignore[arg-type]
+
+
+def test_json_says_the_same() -> None:
+    content = no_plan_to_dict(NoPlanError("none", [WATER], "any", [WATER, RESIDUE]))
+    assert json.loads(json.dumps(content))["iis"][1]["key"] == "rinse.residue"
+    assert content["easing"] == "any"
+
+
+def test_the_report_points_to_upgrades() -> None:
+    error = NoPlanError("No programme does", [WATER], upgrades="clubhouse nursery")
+    assert (
+        no_plan_report(error)
+        .split("\n\n")[-1]
+        .startswith("scullion upgrades clubhouse nursery tries changes")
+    )
+    assert no_plan_to_dict(error)["upgrades"] == "scullion upgrades clubhouse nursery"
+    assert "upgrades" not in no_plan_report(NoPlanError("No programme does", [WATER]))
