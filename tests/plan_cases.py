@@ -124,7 +124,7 @@ def plan_case(*rows: Round, machine: Machine | None = None, **numbers: object) -
         waiting=0.18,
         peak_a=4.73,
     )
-    return Plan(inputs, constants, costs, Solve("HiGHS 1.13.1", "optimal", 0.7603, 0.7601, 0.00026, 0.8))
+    return Plan(inputs, constants, costs, Solve("HiGHS 1.13.1", "optimal", 0.7603, 0.7601, 0.00026))
 
 
 def thermostat_plan() -> Plan:

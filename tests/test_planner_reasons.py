@@ -19,13 +19,9 @@ from optimizer.errors import EXIT_NO_PLAN, NoPlanError, Reason
 from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.iis import USUAL, diagnose
 from optimizer.planner.margins import Assessor
-<<<<<<< HEAD
-from optimizer.planner.search import choose_by_model
-=======
 from optimizer.planner.obstacles import limits, obstacles
 from optimizer.planner.reasons import nearest
-from optimizer.planner.search import first
->>>>>>> 43faf28 (Budgets in solver work, not seconds: tests by counted work, fewer rounds)
+from optimizer.planner.search import choose_by_model
 
 Changes = dict[str, Any]
 LIMITS = ("circuit.running_a", "tank.bath_c")
@@ -185,11 +181,7 @@ def reason_for(case: Case) -> Reason:
 
 
 def has_plan(pair: tuple[str, str], changes: Changes) -> bool:
-<<<<<<< HEAD
-    return choose_by_model(Assessor(shipped(*pair, **changes))) is not None
-=======
-    return first(judged(pair, changes)) is not None
->>>>>>> 43faf28 (Budgets in solver work, not seconds: tests by counted work, fewer rounds)
+    return choose_by_model(judged(pair, changes)) is not None
 
 
 def number(text: str) -> float:

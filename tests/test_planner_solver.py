@@ -24,15 +24,9 @@ from optimizer.planner.integer_model import Model
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
-<<<<<<< HEAD
 from optimizer.planner.search import choose, choose_by_model
-from optimizer.planner.solver import SolverName, run_solver
-from optimizer.planner.tabulate import Tabulator
-=======
-from optimizer.planner.search import choose, first
 from optimizer.planner.solver import FULL, Budget, SolverName, run_solver
 from optimizer.planner.structure import ROUNDS_MOST
->>>>>>> 43faf28 (Budgets in solver work, not seconds: tests by counted work, fewer rounds)
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import plan_to_json
 
@@ -227,14 +221,7 @@ class TestBudget:
 
         solved = pulp.LpProblem.solve
         monkeypatch.setattr(pulp.LpProblem, "solve", cut_off)
-<<<<<<< HEAD
-        outcome = run_solver(model.problem)
-        assert outcome.status == "time limit"
-        assert outcome.objective == pytest.approx(proven.objective)
-        choice = choose_by_model(Assessor(tiny()))
-=======
-        choice = first(Assessor(tiny(), rounds_most=THREE_RINSES))
->>>>>>> 43faf28 (Budgets in solver work, not seconds: tests by counted work, fewer rounds)
+        choice = choose_by_model(Assessor(tiny(), rounds_most=THREE_RINSES))
         assert choice is not None
         assert choice.outcome.status == "search budget"
 
