@@ -16,6 +16,7 @@ from optimizer.whatif.upgrades import Status, Upgrade, Upgrades
 WITHOUT: dict[Status, str] = {
     "no plan": "NO PROGRAMME MEETS THE GOAL WITH",
     "check failed": "NOT PROVEN WITH",
+    "no answer": "NO ANSWER FROM THE SOLVER WITH",
     "not here": "DOES NOT APPLY HERE",
 }
 HEAD = ("saves", "costs", "time", "water", "energy")

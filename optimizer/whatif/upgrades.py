@@ -8,8 +8,9 @@ from typing import Literal
 
 from optimizer.check.certificate import Row
 from optimizer.errors import CheckFailedError, NoPlanError, Reason, SolverError
+from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.margins import Assessor
-from optimizer.planner.reasons import asked_keys, in_the_way
+from optimizer.planner.reasons import asked_keys, nearest
 from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs
@@ -20,7 +21,7 @@ from optimizer.whatif.changes import Change, changes
 NOISE = 0.003
 """Share of a run's cost below which a difference is none: two searches do not end on the same second [1]."""
 
-Status = Literal["planned", "no plan", "not here", "check failed"]
+Status = Literal["planned", "no plan", "not here", "check failed", "no answer"]
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,8 @@ class Upgrade:
     change : Change
         The change.
     status : str
-        ``planned``, ``no plan``, ``not here`` where the change cannot be made, or ``check failed``.
+        ``planned``, ``no plan``, ``not here`` where the change cannot be made, ``check failed``, or
+        ``no answer`` from the solver.
     proven : Proven or None
         The plan with the change.
     saving : float or None
@@ -112,7 +114,7 @@ def _tried(
     except CheckFailedError as error:
         return Upgrade(change, "check failed", why=error.failures)
     except SolverError as error:
-        return Upgrade(change, "check failed", why=(str(error),))
+        return Upgrade(change, "no answer", why=(str(error).splitlines()[0].rstrip("."),))
     if now is None:
         return Upgrade(change, "planned", proven)
     cost = now.plan.costs.with_waiting
@@ -129,9 +131,10 @@ def _first_reason(
     """
     assessor = Assessor(inputs, rounds_most=search.rounds_most)
     known = [] if refusal is None else [one.key for one in refusal.reasons]
+    asked = Feasibility(assessor, solver)
     keys = asked_keys(assessor)
     for key in sorted(keys, key=lambda key: key not in known):
-        reason = in_the_way(assessor, solver, key)
+        reason = nearest(asked, key)
         if reason is not None:
             return (reason,)
     return ()
