@@ -17,7 +17,7 @@ from optimizer.physics.water import BOILING_C, STEAM_J_PER_L
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.margins import POOL_GROWTH
 from optimizer.planner.options import Line, Option, TableBasis
-from optimizer.planner.simulation import BOIL_SAFETY_FACTOR, DRAIN_EXTRA_S
+from optimizer.planner.simulation import BOIL_SAFETY_FACTOR
 from optimizer.planner.structure import Mode
 from optimizer.programme.constants import GAP_S
 
@@ -201,7 +201,7 @@ def steam_options(basis: TableBasis, kind: int) -> list[Option]:
     if element is None or not steams:
         return []
     flows = assessor.simulator.corners.inlet_l_per_s
-    least_left_l = element.cover_l * (1.01 + assessor.backoff("cover.element_l")) + element.splash_l
+    least_left_l = element.cover_l * assessor.cover_factor + element.splash_l
     most_s = (machine.tank.capacity_l / POOL_GROWTH - assessor.carry_over_high_l) / float(flows.max())
     fills = [(least_left_l * step - machine.tank.residual_l.low) / float(flows.min()) for step in POOL_STEPS]
     if machine.inlet.level_l is not None:
@@ -227,7 +227,7 @@ def _pool(basis: TableBasis, kind: int, fill_s: float, least_left_l: float) -> O
     range_c = (basis.handed_on_range_c[0], min(basis.handed_on_range_c[1], boils.ware_c))
     line = Line.over(boils.element_s, range_c, above=basis.safe)
     filled_high_l = max(lumped.filled_l for lumped in lumped_rounds)
-    drain_s = filled_high_l / float(corners.drain_l_per_s.min()) + DRAIN_EXTRA_S
+    drain_s = assessor.simulator.drain_s(filled_high_l)
     inlet_s = nominal.filled_l / float(corners.inlet_l_per_s[corners.nominal])
     none, zeros = Line(0.0), np.zeros(len(basis.segments_s))
     return Option(

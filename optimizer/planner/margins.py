@@ -46,6 +46,9 @@ DENSEST_C = 4.0
 WASH_SPRAY_LEAST_MIN = 1.0
 """Shortest spray of a wash round [min]."""
 
+EVAPORATES = 0.01
+"""Share of a fill that options leave for evaporation; trimming works it out [1]."""
+
 NEVER_BINDS = 9.0
 """Margin of a requirement that does not concern a round [1]."""
 
@@ -100,6 +103,11 @@ class Assessor:
     def bath_limit_c(self) -> float:
         """Hottest bath: what the tank stands, and no boiling under a spray [°C]."""
         return min(self.inputs.machine.tank.limit_c, HOTTEST_BATH_C)
+
+    @property
+    def cover_factor(self) -> float:
+        """Litres filled to cover something over those that just cover it: backoff and evaporation [1]."""
+        return 1.0 + EVAPORATES + self.backoff("cover.element_l")
 
     @property
     def hot_growth(self) -> float:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics import Array
+from optimizer.physics import Array, Real
 from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
 from optimizer.physics.thermal import Flow, drained_c, filled_c, temperature_after_c
 from optimizer.physics.two_nodes import TwoNodes
@@ -88,7 +88,7 @@ class Simulator:
         self.thermostat = machine.element is not None and machine.element.control == "thermostat"
         self.rest_s = float(machine.element.rest_s) if machine.element else 0.0
         self._drain_slow_l_per_s = machine.drain_pump.flow_l_per_min.low / S_PER_MIN
-        self.start_drain_s = machine.tank.capacity_l / self._drain_slow_l_per_s + DRAIN_EXTRA_S
+        self.start_drain_s = self.drain_s(machine.tank.capacity_l)
         self._carry_over_kg = self.corners.carry_over_l * float(density_kg_per_l(40.0))
         self._kept_j_per_k = self.corners.tank_j_per_k + self._carry_over_kg * WATER_J_PER_KG_K
 
@@ -156,7 +156,7 @@ class Simulator:
         peak_c = np.maximum(peak_c, bath.bath_c)
         dose_s = dose_s + self._spray(bath, np.maximum(spray_s - element_s, 0.0), corners.pump_heat_w, kind)
         peak_c = np.maximum(peak_c, bath.bath_c)
-        drain_s = self._drain_s(filled_l)
+        drain_s = self.drain_s(filled_l.max(axis=1, keepdims=True))
         dose_s = dose_s + self._rest_and_drain(bath, rest_s, (drain_s, water_j_per_k), kind)
         gaps_s = GAP_S * (3 + (mode is Mode.THEN_SPRAY) + (rest_s > 0.0))
         return _RoundRun(
@@ -179,10 +179,9 @@ class Simulator:
             return filled_l / flow, filled_l
         return np.broadcast_to(fill_s, (len(fill_s), len(flow))), fill_s * flow
 
-    def _drain_s(self, filled_l: Array) -> Array:
-        """Drain time that the slowest drain needs for the most water."""
-        most_l = filled_l.max(axis=1, keepdims=True)
-        return np.asarray(most_l / self._drain_slow_l_per_s + DRAIN_EXTRA_S)
+    def drain_s(self, litres: Real) -> Real:
+        """Drain time that the slowest drain needs [s]."""
+        return litres / self._drain_slow_l_per_s + DRAIN_EXTRA_S
 
     def _heat(self, bath: _Bath, element_s: Array, off_at_c: Array) -> Array:
         """Element alone; returns how long it was on [s]."""

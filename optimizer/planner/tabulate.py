@@ -15,7 +15,6 @@ from optimizer.physics import Array
 from optimizer.planner.heating import Heat, steam_options
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.options import PEAK_STEP_K, Option, OptionTable, TableBasis
-from optimizer.planner.simulation import DRAIN_EXTRA_S
 from optimizer.planner.structure import Mode
 from optimizer.programme.constants import GAP_S, KINDS
 
@@ -109,12 +108,9 @@ class Tabulator(TableBasis):
         return max(float(lumped.bath_start_c(np.array(lumped.room_c))) for lumped in hot) > limit_c
 
     def cover_l(self, mode: Mode) -> float:
-        """Least litres in the tank, before the spray lifts its share, in the worst corner.
-
-        With the planner's backoff and 1 % for evaporation.
-        """
+        """Least litres in the tank, before the spray lifts its share, in the worst corner."""
         pump, element = self.assessor.inputs.machine.wash_pump, self.assessor.inputs.machine.element
-        factor = 1.01 + self.assessor.backoff("cover.element_l")
+        factor = self.assessor.cover_factor
         cover_l = pump.prime_l * factor + pump.holdup_l.high
         if element is not None and mode is Mode.WHILE_SPRAYING:
             return max(cover_l, element.cover_l * factor + pump.holdup_l.high)
@@ -142,7 +138,7 @@ class Tabulator(TableBasis):
         rates = self._rates(kind, cold, rates_from_c)
         held = heat.hold_c()
         targets = self.assessor.simulator.targets
-        drain_s = float(corners.inlet_l_per_s.max() * fill_s / corners.drain_l_per_s.min()) + DRAIN_EXTRA_S
+        drain_s = self.assessor.simulator.drain_s(float(corners.inlet_l_per_s.max() * fill_s))
         rest_s = self.assessor.simulator.rest_s if mode is Mode.WHILE_SPRAYING else 0.0
         fill_s = nominal.filled_l / float(corners.inlet_l_per_s[corners.nominal])
         phases = 3 + (mode is Mode.THEN_SPRAY)
