@@ -15,7 +15,7 @@ from typer.core import TyperGroup
 from optimizer.cli.terminal import drop_output, outlets, print_json, terminal_width
 from optimizer.errors import EXIT_USAGE, ScullionError
 from optimizer.files import files_read_are_kept
-from optimizer.report.layout import pages_of
+from optimizer.report.layout import WIDEST, page_width, pages_of, wrapped
 
 EXIT_BUG = 1
 EXIT_INTERRUPTED = 130
@@ -32,7 +32,14 @@ class Commands(TyperGroup):
         words = sys.argv[1:] if args is None else list(args)
         options = words[: words.index("--")] if "--" in words else words
         _json_asked.set("--json" in options)
-        raise SystemExit(super().main(words, prog_name, **{**settings, "standalone_mode": False}))
+        settings |= {"standalone_mode": False, "terminal_width": page_width()}
+        raise SystemExit(super().main(words, prog_name, **settings))
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """List the commands, no line of help cut off."""
+        names = self.list_commands(ctx)
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, self.commands[name].get_short_help_str(WIDEST)) for name in names])
 
 
 def run(command: Callable[[], object]) -> int:
@@ -82,13 +89,21 @@ def _message(error: Exception) -> int:
         # The class of usage errors has moved between versions of typer; what it offers has not.
         elif (usage := getattr(error, "format_message", None)) is not None:
             content = {"kind": "usage", "exit_code": EXIT_USAGE, "message": usage()}
-            error.show(file=sys.stderr)  # type: ignore[attr-defined]
+            print(_usage_report(usage(), getattr(error, "ctx", None)), file=sys.stderr)
         else:
             content = _unforeseen(error)
             print(content["message"], file=sys.stderr)
     if _json_asked.get():
         print_json({"error": content})
     return int(content["exit_code"])
+
+
+def _usage_report(message: str, context: Any) -> str:
+    """Say what is wrong with the words of a command; without any, what words there are."""
+    if context is None or message == context.get_help():
+        return message
+    hint = f"See {context.command_path} --help."
+    return "\n".join([context.get_usage(), wrapped(message, "Error: ", "  "), wrapped(hint)])
 
 
 def _unforeseen(error: Exception) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from typing import Annotated
 
 import typer
 
+from optimizer.cli.ending import Commands
 from optimizer.cli.options import ForceOption, JsonOption
 from optimizer.cli.terminal import print_json
 from optimizer.files import read_text, write_text_atomic
@@ -17,6 +18,7 @@ from optimizer.report.layout import wrapped
 
 profiles_app = typer.Typer(
     name="profiles",
+    cls=Commands,
     help="List the profiles that come with the tool, show one, or start one of your own.",
     rich_markup_mode=None,
     pretty_exceptions_enable=False,

@@ -66,8 +66,10 @@ def wrapped(text: str, first: str = "", rest: str | None = None) -> str:
         margin = " " * (len(first) - len(first.lstrip()))
         return "\n".join([first.rstrip(), wrapped(text, margin or "  ")])
     indent = " " * len(first) if rest is None else rest
+    room = width - max(len(first), len(indent))
+    words = AFTER_NUMBER.sub(GLUE, text).split(" ")
     filled = textwrap.fill(
-        AFTER_NUMBER.sub(GLUE, text),
+        " ".join(word if len(word) <= room else word.replace(GLUE, " ") for word in words),
         width,
         initial_indent=first,
         subsequent_indent=indent,
@@ -112,6 +114,7 @@ def columns(rows: Sequence[Sequence[str]], left: int = 1, keys: int = 1) -> str:
     tables = []
     for group in _groups(rows, keys, 0):
         cells = [[row[at] for at in group] for row in rows]
+        cells = [row for row in cells if any(map(str.strip, row))]  # no line of units where none has one
         tables.append("\n".join(_lines(cells, sum(at < left for at in group), "")))
     return "\n\n".join(tables)
 
