@@ -17,6 +17,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import FEW, tiny
+from width_cases import assert_fits
 
 from optimizer.check.certify import check
 from optimizer.cli.app import app
@@ -163,7 +164,7 @@ def test_the_knee_is_the_point_furthest_below_the_chord(inner: list[tuple[float,
 
 def test_the_table_fits_the_terminal_and_marks_the_knee(found: Frontier) -> None:
     text = frontier_report(replace(found, knee=1))
-    assert max(map(len, text.splitlines())) <= 80
+    assert_fits(frontier_report, found)
     (marked,) = [line for line in text.splitlines() if line.split()[1:2] == ["knee"]]
     assert f"{found.points[1].at[0]:.3f}" in marked
     assert "each proven" in text

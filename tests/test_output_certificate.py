@@ -7,6 +7,7 @@ import math
 from dataclasses import replace
 
 from plan_cases import ROWS, certificate_case, plan_case
+from width_cases import assert_fits
 
 from optimizer.check.certificate import Certificate, Row, failure_lines
 from optimizer.errors import NoPlanError, Reason
@@ -47,8 +48,7 @@ def test_no_line_is_wider_than_a_terminal() -> None:
     rows = [
         replace(row, requirement=f"{row.requirement}, {'as long as the check has any ' * 2}") for row in ROWS
     ]
-    lines = certificate_report(certificate(*rows, LONG)).splitlines()
-    assert max(map(len, lines)) <= 80
+    assert_fits(certificate_report, certificate(*rows, LONG))
 
 
 def test_one_row_is_in_the_singular() -> None:
@@ -124,7 +124,7 @@ def test_no_plan_gives_each_reason_its_nearest_value() -> None:
         in text
     )
     assert text.endswith("- longest duration\n    asked    60 min\n    nearest  74 min")
-    assert max(map(len, text.splitlines())) <= 80
+    assert_fits(no_plan_report, ERROR)
 
 
 def test_no_plan_as_data() -> None:

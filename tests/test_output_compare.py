@@ -1,4 +1,4 @@
-"""The table of a comparison: what it says, within 80 columns. All numbers are invented."""
+"""The table of a comparison: what it says, at any width of the terminal. All numbers are invented."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from typing import Any
 import pandas as pd
 from hypothesis import given
 from hypothesis import strategies as st
+from width_cases import WIDTHS
 
 from optimizer.batch.compare import COLUMNS, NUMBERS, SHOWABLE
 from optimizer.report.compare import (
@@ -19,6 +20,7 @@ from optimizer.report.compare import (
     interruption_note,
     progress_bar,
 )
+from optimizer.report.layout import pages_of
 
 PLANNED: dict[str, Any] = {
     "machine": "tote",
@@ -119,17 +121,56 @@ def test_chosen_columns_stand_for_every_case() -> None:
     assert "peak" not in text
 
 
-@given(st.lists(st.sampled_from(SHOWABLE), min_size=1, unique=True), st.booleans())
-def test_any_choice_of_columns_stays_within_80(chosen: list[str], mixed: bool) -> None:
+@given(st.lists(st.sampled_from(SHOWABLE), min_size=1), st.booleans(), st.sampled_from(WIDTHS))
+def test_any_choice_of_columns_fits_the_terminal(chosen: list[str], mixed: bool, width: int) -> None:
     rows = [
         PLANNED,
         PLANNED | {"goal": "cups", "currency": "GBP" if mixed else "EUR", "co2_kg": 0.3},
         REFUSED,
     ]
-    text = comparison_report(table(*rows), 200, chosen)
-    assert widest(text) <= 80
+    with pages_of(width):
+        text = comparison_report(table(*rows), 200, chosen)
+    assert widest(text) <= width
     assert "nan" not in text
     assert "<NA>" not in text
+
+
+def test_no_column_is_repeated_or_without_a_title() -> None:
+    """Each by itself; the parts of a case's name are there already."""
+    rows = table(PLANNED, PLANNED | {"goal": "cups"})
+    once = comparison_report(rows, 200, SHOWABLE)
+    assert comparison_report(rows, 200, (*SHOWABLE, *SHOWABLE)) == once
+    titles = {}
+    for name in SHOWABLE:
+        with pages_of(200):
+            text = comparison_report(rows, 200, [name])
+        head = text.split("THE COLUMNS ASKED FOR\n")[1].splitlines()[0]
+        titles[name] = head.removeprefix("goal").strip()
+    missing = {"goal", "co2_kg"}
+    """The name that is there already, and what no case has."""
+    assert {name for name, title in titles.items() if not title} == missing
+    told = [title for name, title in titles.items() if name not in missing]
+    assert len(set(told)) == len(told)
+
+
+def test_energy_is_not_called_power() -> None:
+    """Energy is in kWh, power in kW (IEC 60050-601)."""
+    text = comparison_report(table(PLANNED), 200)
+    assert "energy" in text.split("ONE RUN")[1].splitlines()[1].split()
+    assert "power" not in text
+
+
+def test_money_of_any_currency() -> None:
+    """By hand: a yen has no smaller coin, a forint neither; a price may be below nothing."""
+    yen = PLANNED | {"currency": "JPY", "run_money": 2950.4, "year_money": 590_080.0}
+    forint = PLANNED | {"currency": "HUF", "run_money": -231.6, "year_money": -46_320.0}
+    text = comparison_report(table(yen, yen | {"goal": "cups", "run_money": 98.25}), 200)
+    lines = [line.split() for line in text.splitlines()]
+    assert ["plates", "5", "92", "35.2", "1.00", "4.73", "2950*", "590080"] in lines
+    assert ["cups", "5", "92", "35.2", "1.00", "4.73", "98*", "590080"] in lines
+    both = " ".join(comparison_report(table(yen, forint | {"goal": "cups"}), 200).split())
+    assert "2950 JPY* 590080 JPY" in both
+    assert "-232 HUF* -46320 HUF" in both
 
 
 def test_json_and_csv_hold_nothing_that_is_no_value() -> None:

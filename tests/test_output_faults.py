@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 
 from check_cases import THERMOSTAT, circuit, five_rounds_by_thermostat, goal, machine
+from width_cases import assert_fits
 
 from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
 from optimizer.check.faults.run_faults import run_faults
@@ -60,7 +61,7 @@ def test_the_element_that_burns_is_not_given_a_temperature() -> None:
 def test_no_line_is_wider_than_a_terminal() -> None:
     real = run_faults(five_rounds_by_thermostat(), machine(THERMOSTAT), goal(), circuit())
     for report in (REPORT, real):
-        assert max(map(len, fault_table(report).splitlines())) <= 80
+        assert_fits(fault_table, report)
 
 
 def test_data_has_what_the_table_has() -> None:

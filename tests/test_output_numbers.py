@@ -8,8 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from optimizer.report.layout import wrapped
-from optimizer.report.numbers import count, mmss, money, plain
+from optimizer.report.numbers import amount, count, mmss, money, money_decimals, plain
 from optimizer.units import figure, short, with_unit
 
 
@@ -59,20 +58,36 @@ def test_no_figure_is_nan() -> None:
 
 @pytest.mark.parametrize(
     ("amount", "text"),
-    [(0.0, "0.00 EUR"), (0.5825, "0.58 EUR"), (12.0, "12.00 EUR"), (0.099, "0.099 EUR"), (-0.5, "-0.50 EUR")],
+    [
+        (0.0, "0.00 EUR"),
+        (0.5825, "0.58 EUR"),
+        (12.0, "12.00 EUR"),
+        (0.099, "0.099 EUR"),
+        (0.00412, "0.0041 EUR"),
+        (-0.5, "-0.50 EUR"),
+        (-0.0, "0.00 EUR"),
+        (99.99, "99.99 EUR"),
+        (100.0, "100 EUR"),
+        (3000.4, "3000 EUR"),
+        (-1234567.0, "-1234567 EUR"),
+    ],
 )
 def test_money(amount: float, text: str) -> None:
     assert money(amount, "EUR") == text
 
 
+@given(st.lists(st.floats(-1e9, 1e9), min_size=1, max_size=6), st.booleans())
+def test_amounts_in_a_column_have_the_same_decimals(amounts: list[float], fine: bool) -> None:
+    decimals = money_decimals(amounts, fine=fine)
+    texts = [amount(value, decimals) for value in amounts]
+    assert {len(text.partition(".")[2]) for text in texts} == {decimals}
+    errors = [abs(float(text) - value) for text, value in zip(texts, amounts, strict=True)]
+    assert max(errors) <= 0.5000001 * 10.0**-decimals
+    assert not any(float(text) == 0.0 and "-" in text for text in texts)
+    most = max(map(abs, amounts))
+    assert most == 0.0 or most < 1e-200 or abs(float(amount(most, decimals)) / most - 1.0) <= 0.05
+
+
 def test_counts_and_units() -> None:
     assert [count(n, "corner") for n in (0, 1, 2)] == ["0 corners", "1 corner", "2 corners"]
     assert [with_unit("3", unit) for unit in ("min", "1", "")] == ["3 min", "3", "3"]
-
-
-@given(st.integers(1, 40))
-def test_no_line_ends_between_a_number_and_its_unit(words: int) -> None:
-    text = wrapped("so " * words + "it takes 25.9 l and 0.21 GBP, " * 5)
-    assert max(map(len, text.splitlines())) <= 80
-    assert not any(line.endswith(("25.9", "0.21")) for line in text.splitlines())
-    assert "\0" not in text

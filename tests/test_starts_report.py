@@ -12,6 +12,7 @@ import pytest
 from plan_cases import certificate_case, plan_case
 from profile_cases import Ended, scullion, shipped_text
 from start_cases import windows_tariff
+from width_cases import assert_fits
 
 from optimizer.errors import InputError
 from optimizer.profile.tariff import Tariff
@@ -99,7 +100,7 @@ def test_the_answer_in_words() -> None:
     """By hand: a run at 0.22 and one at 0.34 differ by 0.12 a kWh."""
     found = answer("2026-03-28T12:00", "2026-03-29T12:00", quiet=["23:30-00:30"], finish_by="06:30")
     text = starts_report(found)
-    assert max(map(len, text.splitlines())) <= 80
+    assert_fits(starts_report, found)
     kwh = found.scan.run.kwh
     assert f"A run: {kwh:.3f} kWh, as the check simulates it," in text
     spread = found.scan.costs[found.scan.dearest] - found.scan.costs[found.scan.cheapest]

@@ -23,8 +23,25 @@ EXIT_INTERRUPTED = 130
 _json_asked = ContextVar("json_asked", default=False)
 
 
+# typer has had its formatter in two places; its contexts have always named it.
+_Formatter: Any = typer.Context.formatter_class
+
+
+class _HelpFormatter(_Formatter):  # type: ignore[misc]
+    """Leaves most of a narrow terminal to the help, not to the names of the options."""
+
+    def write_dl(self, rows: Any, col_max: int = 30, col_spacing: int = 2) -> None:
+        super().write_dl(rows, min(col_max, self.width // 3), col_spacing)
+
+
+class _Context(typer.Context):
+    formatter_class = _HelpFormatter
+
+
 class Commands(TyperGroup):
     """The commands; notes for their end whether JSON is asked for, and leaves the ending to `run`."""
+
+    context_class = _Context
 
     def main(  # type: ignore[override]
         self, args: Sequence[str] | None = None, prog_name: str | None = None, **settings: Any
@@ -34,6 +51,12 @@ class Commands(TyperGroup):
         _json_asked.set("--json" in options)
         settings |= {"standalone_mode": False, "terminal_width": page_width()}
         raise SystemExit(super().main(words, prog_name, **settings))
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        command = super().get_command(ctx, cmd_name)
+        if command is not None:
+            command.context_class = _Context
+        return command
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """List the commands, no line of help cut off."""
