@@ -6,13 +6,17 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from check_cases import goal
+from check_cases import a_round, circuit, goal, machine, programme
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from optimizer.check.lethality import A0, HUE, Rate, soil_rate
+from optimizer.check.certificate import EarnedDose, Trace
+from optimizer.check.certify import check
+from optimizer.check.lethality import A0, HUE, Rate, earned_doses, soil_rate
+from optimizer.programme.constants import Constants, Round
+from optimizer.report.certificate import certificate_report, certificate_to_dict
 from optimizer.units import celsius_from_fahrenheit
 
 
@@ -97,3 +101,50 @@ def test_a_low_bare_floor_does_not_lower_the_floor() -> None:
     fat = goal({"dose": [{"name": "fat", "reference_c": 50.0, "z_k": 30.0, "floor_c": 42.0, "minutes": 1.0,
                           "kinds": ["wash"], "bare_floor_c": 35.0}]}).dose[0]  # fmt: skip
     assert held(soil_rate(fat, detergent=False), 40.0, 60.0) == 0.0
+
+
+# --- at which temperature a dose is earned
+
+
+@pytest.mark.parametrize("reference_c", [35.0, 65.0])
+@pytest.mark.parametrize(("step_k", "far"), [(0.0, False), (0.001, True)])
+def test_far_begins_beyond_15_k(reference_c: float, step_k: float, far: bool) -> None:
+    """Either way from the 50 °C at which it is earned."""
+    away_c = reference_c + (step_k if reference_c > 50.0 else -step_k)
+    assert EarnedDose("fat", 50.0, away_c).far is far
+
+
+def run_of(*rounds: Round, ware_c: list[float]) -> tuple[Constants, Trace]:
+    """A run that is nothing but sprays, a second of rest before each; the ware at one temperature in each."""
+    constants = programme(*rounds)
+    on = np.concatenate([[False, *[True] * row.spray_s] for row in rounds])
+    ware = np.concatenate([[0.0, *[c] * row.spray_s] for row, c in zip(rounds, ware_c, strict=True)])
+    off = np.zeros_like(on)
+    return constants, Trace(np.arange(len(on), dtype=float), ware, ware, ware, off, off, on, off)
+
+
+def test_mean_temperature_is_weighted_by_the_dose() -> None:
+    """Milk, z 49 K: at 20 and at 50 °C for 300 s each; by hand (20·r + 50)/(r + 1) with r = 10^(-30/49)."""
+    washes = [a_round("wash", detergent_dg=300), a_round("wash", detergent_dg=300)]
+    earned = {dose.name: dose for dose in earned_doses(goal(), *run_of(*washes, ware_c=[20.0, 50.0]))}
+    ratio = 10.0 ** (-30.0 / 49.0)
+    assert earned["milk"].mean_c == pytest.approx((20.0 * ratio + 50.0) / (ratio + 1.0), abs=1e-9)
+    assert earned["milk"].reference_c == 50.0
+    # Below its floor of 42 °C nothing counts; in the rinse neither milk nor fat does.
+    assert earned["fat"].mean_c == pytest.approx(50.0)
+    rounds = [a_round("wash", detergent_dg=300), a_round("rinse")]
+    earned = {dose.name: dose for dose in earned_doses(goal(), *run_of(*rounds, ware_c=[30.0, 60.0]))}
+    assert earned["milk"].mean_c == pytest.approx(30.0)
+    assert "fat" not in earned
+
+
+def test_a_certificate_says_where_its_doses_were_earned() -> None:
+    """Cold water alone: the ware follows a bath between inlet (12 °C) and room (18 °C)."""
+    wash = programme(a_round("wash", detergent_dg=300), a_round("rinse"))
+    certificate = check(wash, machine({"element": None}), goal(), circuit(), draws=0)
+    earned = {dose.name: dose for dose in certificate.earned}
+    assert 12.0 < earned["milk"].mean_c < 18.0
+    assert earned["milk"].far
+    assert "milk at 14 °C (stated at 50 °C)" in " ".join(certificate_report(certificate).split())
+    told = {dose["name"]: dose["far"] for dose in certificate_to_dict(certificate)["doses_earned"]}
+    assert told["milk"] is True

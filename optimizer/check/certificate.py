@@ -107,6 +107,25 @@ class Trace:
     drain_pump: NDArray[np.bool_]
 
 
+FAR_K = 15.0
+"""A dose earned further than this from its reference leans on its z more than on its minutes [K]; our choice,
+at which a z of 33 K makes three minutes of one."""
+
+
+@dataclass(frozen=True)
+class EarnedDose:
+    """Where a dose of the nominal run was earned: the mean temperature of the ware, weighted by the dose."""
+
+    name: str
+    mean_c: float
+    reference_c: float
+
+    @property
+    def far(self) -> bool:
+        """Whether it was earned so far from its reference that a wrong z tells on the programme."""
+        return abs(self.mean_c - self.reference_c) > FAR_K
+
+
 @dataclass(frozen=True)
 class Certificate:
     """The result of a check: its rows, how much was tried (with the seed of the draws), the nominal run."""
@@ -116,6 +135,7 @@ class Certificate:
     draws: int
     seed: int
     trace: Trace
+    earned: tuple[EarnedDose, ...] = ()
 
     @property
     def passed(self) -> bool:

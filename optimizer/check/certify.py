@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from optimizer.check.certificate import Certificate
 from optimizer.check.integrate import Simulation
+from optimizer.check.lethality import earned_doses
 from optimizer.check.meters import DoseMeter, HeatMeter, Meter, Recorder, WaterMeter
 from optimizer.check.phases import phases
 from optimizer.check.requirements import Findings
@@ -82,4 +83,6 @@ def check(
     findings = Findings(
         constants, machine, goal, circuit, cases, doses, water, heat, sequence=phases(constants)
     )
-    return Certificate(findings.rows(), cases.corners, draws, seed, recorder.trace())
+    trace = recorder.trace()
+    earned = earned_doses(goal, constants, trace)
+    return Certificate(findings.rows(), cases.corners, draws, seed, trace, earned)

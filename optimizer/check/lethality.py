@@ -12,8 +12,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.check.certificate import EarnedDose, Trace
 from optimizer.check.worst_cases import Array
-from optimizer.profile.goal import Dose
+from optimizer.profile.goal import Dose, Goal
+from optimizer.programme.constants import Constants
 from optimizer.units import celsius_from_fahrenheit
 
 LEVEL_K = 1e-7
@@ -68,6 +70,10 @@ class Rate:
         total: Array = (np.where(level, middle, mean) * np.diff(time_s)).sum(axis=-1)
         return self.share * total
 
+    def at(self, temperature_c: Array) -> Array:
+        """Equivalent seconds a second at temperatures."""
+        return self.share * self._rate(temperature_c)
+
     def _exponential(self, temperature_c: Array | float) -> Array:
         return np.exp(self.ln_at_0c + self.per_k * np.asarray(temperature_c))
 
@@ -105,3 +111,24 @@ def soil_rate(dose: Dose, detergent: bool) -> Rate:
     if detergent:
         return rate
     return replace(rate, floor_c=max(dose.floor_c, dose.bare_floor_c), share=dose.bare_share)
+
+
+def earned_doses(goal: Goal, constants: Constants, trace: Trace) -> tuple[EarnedDose, ...]:
+    """Find at which temperature of the ware each dose of a run was earned, if it was earned at all.
+
+    Only sprays are looked at: what the ware soaks while the spray is off is little, at about the same heat.
+    """
+    starts = np.flatnonzero(np.diff(trace.wash_pump.astype(int), prepend=0) == 1)
+    sprayed = [row for row in constants.rounds if row.spray_s > 0]
+    found = []
+    for dose in goal.dose:
+        weights = np.zeros_like(trace.ware_c)
+        for first, row in zip(starts, sprayed, strict=True):
+            if row.kind in dose.kinds:
+                during = slice(first, first + row.spray_s)
+                detergent = row.kind == "wash" and row.detergent_dg > 0 and goal.detergent is not None
+                weights[during] = soil_rate(dose, detergent).at(trace.ware_c[during])
+        if weights.any():
+            mean_c = float(np.average(trace.ware_c, weights=weights))
+            found.append(EarnedDose(dose.name, mean_c, dose.reference_c))
+    return tuple(found)

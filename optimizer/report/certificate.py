@@ -15,8 +15,22 @@ INDENT = " " * 7
 
 
 def certificate_report(certificate: Certificate) -> str:
-    """Lay a certificate out: the verdict, then the requirements, those that fail first."""
-    return f"{wrapped(_verdict(certificate))}\n\n{_table(certificate.rows)}"
+    """Lay a certificate out: the verdict, then the requirements, those that fail first, then cautions."""
+    cautions = [wrapped(f"Caution: {sentence}") for sentence in far_dose_cautions(certificate)]
+    return "\n\n".join([wrapped(_verdict(certificate)), _table(certificate.rows), *cautions])
+
+
+def far_dose_cautions(certificate: Certificate) -> list[str]:
+    """Say which doses were earned far from the temperature at which their minutes are stated, if any."""
+    far = [dose for dose in certificate.earned if dose.far]
+    if not far:
+        return []
+    places = ", ".join(f"{d.name} at {d.mean_c:.0f} °C (stated at {short(d.reference_c)} °C)" for d in far)
+    return [
+        f"Earned far from the temperature at which its minutes are stated: {places}. How much a minute "
+        "counts there follows from z alone, and a wrong z is not in the tolerances: find the minutes by trial loads "
+        "at about that temperature."
+    ]
 
 
 def bench_report(rows: Sequence[Row], total_s: int) -> str:
@@ -67,6 +81,15 @@ def certificate_to_dict(certificate: Certificate) -> dict[str, Any]:
         "draws": certificate.draws,
         "seed": certificate.seed,
         "requirements": rows_to_list(certificate.rows),
+        "doses_earned": [
+            {
+                "name": dose.name,
+                "mean_c": plain(dose.mean_c),
+                "reference_c": dose.reference_c,
+                "far": dose.far,
+            }
+            for dose in certificate.earned
+        ],
     }
 
 

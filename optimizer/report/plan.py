@@ -8,7 +8,7 @@ from typing import Any
 from optimizer.check.certificate import Certificate, Row
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
-from optimizer.report.certificate import certificate_to_dict, runs
+from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, runs
 from optimizer.report.layout import bullets, command_line, section, wrapped
 from optimizer.report.numbers import mmss, money, plain
 from optimizer.report.rounds import rounds_table, rounds_to_list
@@ -35,7 +35,7 @@ def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = No
         section("ONE RUN", _one_run(plan, certificate)),
         section("TIGHTEST, in the worst case of the tolerances", tightest),
         section("NEXT", _next_steps(plan, plan_file)),
-        section("CAUTIONS", bullets(cautions(plan.inputs.machine))),
+        section("CAUTIONS", bullets([*cautions(plan.inputs.machine), *far_dose_cautions(certificate)])),
     ]
     return "\n\n".join(sections)
 
@@ -151,5 +151,5 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
             "bound": plain(solve.bound),
             "gap": plain(solve.gap),
         },
-        "cautions": list(cautions(plan.inputs.machine)),
+        "cautions": [*cautions(plan.inputs.machine), *far_dose_cautions(certificate)],
     }
