@@ -16,7 +16,7 @@ from optimizer.profile.machine import MATERIAL_LIMIT_C
 from optimizer.report.upgrades import upgrades_report, upgrades_to_dict
 from optimizer.whatif import upgrades as module
 from optimizer.whatif.binding import NOTHING_TO_SPARE, spare
-from optimizer.whatif.changes import Change, changed, changes, fitted_element, next_size_a
+from optimizer.whatif.changes import Change, changed, changes, fitted_element, next_size_a, one_ampere
 from optimizer.whatif.upgrades import NOISE, Upgrade, Upgrades, upgrades
 
 RELAXING = ("one-ampere", "next-circuit", "ten-minutes", "tank-limit", "tolerances")
@@ -156,6 +156,20 @@ def test_a_change_without_a_plan_says_which_requirement_fails(
     text = " ".join(upgrades_report(found, 200).split())
     assert "- detergent instead of heat: no element; dose fat: asked 6 min at 50 °C" in text
     assert all(one.why for one in from_nothing.rows if one.status == "no plan")
+
+
+def test_a_change_fails_by_one_of_several_requirements_that_stand_in_the_way_together(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Two doses that cold water never earns: to ease one of them alone is not enough."""
+    dose = {"reference_c": 50.0, "z_k": 33.0, "floor_c": 30.0, "minutes": 6.0, "kinds": ["wash"]}
+    doses = [{"name": name, **dose} for name in ("fat", "crust")]
+    monkeypatch.setattr(module, "changes", lambda inputs: [one_ampere(inputs)])
+    found = upgrades(tiny(machine__element=None, goal__dose=doses), search=FEW)
+    assert found.refusal is not None
+    assert found.refusal.easing == "all"
+    (row,) = found.rows
+    assert row.why == ("dose fat: asked 6 min at 50 °C, nearest 0 min at the most",)
 
 
 def test_hot_water_is_not_called_free() -> None:

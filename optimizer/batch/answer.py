@@ -16,7 +16,7 @@ from optimizer.starts.run_cost import power_steps
 from optimizer.starts.steps import Steps
 
 Status = Literal["planned", "no plan", "check failed", "failed"]
-KEPT: tuple[Status, ...] = ("planned", "no plan")
+CACHEABLE: tuple[Status, ...] = ("planned", "no plan")
 """What is kept: the same case comes to it every time. Anything else is worth another try."""
 
 

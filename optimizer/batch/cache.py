@@ -12,7 +12,7 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-from optimizer.batch.answer import KEPT, read_answer
+from optimizer.batch.answer import CACHEABLE, read_answer
 from optimizer.batch.cases import Case
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import make_folder, read_text, write_text_atomic
@@ -44,7 +44,7 @@ class AnswerCache:
 
     def put(self, text: str, case: Case) -> None:
         """Keep an answer, if the case would come to the same again; `InputError` where the disk fails."""
-        if read_answer(text, case).status in KEPT:
+        if read_answer(text, case).status in CACHEABLE:
             write_text_atomic(self._path(case), f"{_digest(text)}\n{text}", force=True)
 
     def _path(self, case: Case) -> Path:

@@ -10,7 +10,7 @@ from optimizer.check.certificate import Row
 from optimizer.errors import CheckFailedError, NoPlanError, Reason, SolverError
 from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.margins import Assessor
-from optimizer.planner.reasons import asked_keys, nearest
+from optimizer.planner.reasons import all_at_once, asked_keys, nearest, together
 from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs
@@ -125,9 +125,10 @@ def _tried(
 def _first_reason(
     inputs: Inputs, refusal: NoPlanError | None, solver: SolverName, search: Search
 ) -> tuple[Reason, ...]:
-    """Find a requirement that alone keeps a change from a plan; first those that do so without the change.
+    """Find one requirement that keeps a change from a plan; to find all of them would take many solves.
 
-    The whole of what stands in the way would take many solves a change.
+    First one that does so alone, beginning with those that do without the change; else one of several that do
+    so together.
     """
     assessor = Assessor(inputs, rounds_most=search.rounds_most)
     known = [] if refusal is None else [one.key for one in refusal.reasons]
@@ -137,7 +138,12 @@ def _first_reason(
         reason = nearest(asked, key)
         if reason is not None:
             return (reason,)
-    return ()
+    for key in known:
+        reason = nearest(asked, key, frozenset(known) - {key})
+        if reason is not None:
+            return (reason,)
+    found, _ = together(asked)
+    return tuple(found[:1]) or (all_at_once(assessor),)
 
 
 def _rank(row: Upgrade) -> tuple[int, float]:
