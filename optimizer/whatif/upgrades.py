@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -131,19 +132,19 @@ def _first_reason(
     so together.
     """
     assessor = Assessor(inputs, rounds_most=search.rounds_most)
-    known = [] if refusal is None else [one.key for one in refusal.reasons]
-    asked = Feasibility(assessor, solver)
-    keys = asked_keys(assessor)
-    for key in sorted(keys, key=lambda key: key not in known):
-        reason = nearest(asked, key)
-        if reason is not None:
-            return (reason,)
-    for key in known:
-        reason = nearest(asked, key, frozenset(known) - {key})
-        if reason is not None:
-            return (reason,)
-    found, _ = together(asked)
-    return tuple(found[:1]) or (all_at_once(assessor),)
+    asked, keys = Feasibility(assessor, solver), asked_keys(assessor)
+    refused = () if refusal is None else refusal.reasons
+    known = frozenset(one.key for one in refused) & frozenset(keys)
+    tries = [(key, frozenset[str]()) for key in sorted(keys, key=lambda key: key not in known)]
+    tries += [(key, known - {key}) for key in keys if key in known]
+    with suppress(SolverError):
+        for key, without in tries:
+            reason = nearest(asked, key, without)
+            if reason is not None:
+                return (reason,)
+        found, _ = together(asked)
+        return tuple(found[:1]) or (all_at_once(assessor),)
+    return ()
 
 
 def _rank(row: Upgrade) -> tuple[int, float]:
