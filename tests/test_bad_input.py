@@ -236,6 +236,32 @@ def test_text_that_is_not_toml(text: str, rule: str, found: str, fix: str) -> No
     assert fix in issue.fix
 
 
+CLEAR = "\x1b[2J"
+
+
+@pytest.mark.parametrize("sign", ["\x1b", "\x07", "\x9b", "\u202e", "\x7f", "\u2028"])
+@pytest.mark.parametrize("key", ["title", "about", "usual_circuit", "usual_tariff"])
+def test_escapes_written_into_a_text_are_refused(key: str, sign: str) -> None:
+    """TOML takes no control character as it is, but any as an escape."""
+    written_so = f'text = "a\\u{ord(sign):04x}[2Jb"'
+    data = tomllib.loads(shipped_text("machine", "clubhouse")) | {key: tomllib.loads(written_so)["text"]}
+    with pytest.raises(InputError) as caught:
+        validate_profile("machine", data, "my.toml")
+    (issue,) = caught.value.issues
+    assert issue.key == key
+    assert all(char.isprintable() for char in issue.found)
+
+
+def test_name_of_a_file_may_not_clear_the_screen(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """A plan would carry its name into every report."""
+    path = tmp_path / f"{CLEAR}.toml"
+    path.write_text(shipped_text("machine", "clubhouse"), encoding="utf-8")
+    for words in (("plan", path, "everyday"), ("profiles", "show", path), ("check", path)):
+        ended = scullion(capsys, *words)
+        assert ended.code == 3
+        assert "\x1b" not in ended.out + ended.err
+
+
 SECRET = "hunter2-0123456789"
 
 

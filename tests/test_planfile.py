@@ -86,6 +86,26 @@ def test_edited_constants_are_left_to_the_check() -> None:
     assert plan.constants.rounds[1].spray_s == 1100
 
 
+@pytest.mark.parametrize(
+    "path",
+    [
+        ("names", "machine"),
+        ("names", "tariff"),
+        ("profiles", "machine", "title"),
+        ("profiles", "goal", "about"),
+        ("solver", "name"),
+        ("solver", "status"),
+        ("scullion",),
+    ],
+)
+@pytest.mark.parametrize("sign", ["\x1b", "\x9b", "\u202e"])
+def test_escapes_in_a_plan_never_come_out_of_it(path: tuple[str, ...], sign: str) -> None:
+    """JSON keeps them as escapes, so that the file itself looks harmless."""
+    issues = issues_of(edited(*path, value=f"a{sign}[2Jb"))
+    assert any(".".join(path) in issue for issue in issues)
+    assert not any(sign in issue for issue in issues)
+
+
 def test_a_plan_is_no_bench_run() -> None:
     (issue,) = issues_of(edited("constants", "bench_run", value=True))
     assert "constants.bench_run: a plan holds a programme" in issue

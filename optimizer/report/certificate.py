@@ -28,8 +28,8 @@ def far_dose_cautions(certificate: Certificate) -> list[str]:
     places = ", ".join(f"{d.name} at {d.mean_c:.0f} °C (stated at {short(d.reference_c)} °C)" for d in far)
     return [
         f"Earned far from the temperature at which its minutes are stated: {places}. How much a minute "
-        "counts there follows from z alone, and a wrong z is not in the tolerances: find the minutes by trial loads "
-        "at about that temperature."
+        "counts there follows from z alone, and a wrong z is not in the tolerances: find the minutes by "
+        "trial loads at about that temperature."
     ]
 
 
