@@ -13,9 +13,9 @@ from functools import cached_property
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optimizer.errors import SolverError
+from optimizer.physics import Array
 from optimizer.planner.bill import Bill
 from optimizer.planner.feasibility import CLOSE_GAP, model_for
 from optimizer.planner.integer_model import Model
@@ -207,7 +207,7 @@ class Alternatives:
         return Alternative(structure, settings, _short(margins), bill, runs)
 
 
-def _short(margins: dict[str, NDArray[np.float64]]) -> dict[str, float]:
+def _short(margins: dict[str, Array]) -> dict[str, float]:
     """What falls short by how much, the shortest first."""
     least = {key: -float(margin.min()) for key, margin in margins.items()}
     return {

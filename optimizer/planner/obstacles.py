@@ -26,7 +26,7 @@ from optimizer.profile.goal import Goal
 from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
 from optimizer.programme.constants import KINDS
 
-STEAM_TANK_SPARE_K = 2.0
+STEAM_TANK_MARGIN_K = 2.0
 """By how much a tank's limit must be above the boil [K]."""
 
 PRERINSE = KINDS.index("prerinse")
@@ -118,7 +118,7 @@ def steam_refused(machine: Machine, goal: Goal) -> Reason | None:
     instead = 'method = "hot_rinse" in [drying] dries by the heat of the last rinse instead'
     if machine.element is None:
         return Reason("drying by steam", "an element that boils a pool", "no element", instead)
-    tank, least_c = machine.tank, BOILING_C + STEAM_TANK_SPARE_K
+    tank, least_c = machine.tank, BOILING_C + STEAM_TANK_MARGIN_K
     if tank.limit_c >= least_c:
         return None
     soft = (
@@ -126,7 +126,7 @@ def steam_refused(machine: Machine, goal: Goal) -> Reason | None:
         if tank.material != "stainless"
         else "some part does not stand it"
     )
-    asked = f"a tank that stands {least_c:g} °C: steam, and {STEAM_TANK_SPARE_K:g} K to spare"
+    asked = f"a tank that stands {least_c:g} °C: steam, and {STEAM_TANK_MARGIN_K:g} K to spare"
     return Reason("drying by steam", asked, f"its limit is {tank.limit_c:g} °C", f"{soft}; {instead}")
 
 
