@@ -30,7 +30,6 @@ NUMBERS = (
     *("electricity_low_kwh", "electricity_kwh", "electricity_high_kwh", "peak_a"),
     *("run_money", "best_start_money", "worst_start_money", "year_money", "co2_kg"),
 )
-TEXTS = ("status", "currency", "best_start", "worst_start", "tightest", "marks", "why")
 COLUMNS = (
     *NAMES,
     *("status", "rounds", "duration_min", "water_l"),
