@@ -10,7 +10,7 @@ from planner_cases import THREE_RINSES, shipped, tiny
 
 from optimizer.errors import NoPlanError, Reason
 from optimizer.planner.feasibility import Feasibility, model_for
-from optimizer.planner.iis import USUAL, Diagnosis, diagnose, iis
+from optimizer.planner.iis import USUAL, Diagnosis, Effort, diagnose, iis
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
 from optimizer.planner.reasons import asked_keys
@@ -114,6 +114,13 @@ class TestEffort:
         found = iis(assessor(tiny(**LITTLE_WATER)), effort=replace(USUAL, nearest=Budget(steps=0, nodes=0)))
         assert {member.key for member in found} == {"limits.water_l", "rinse.residue"}
         assert {member.nearest for member in found} == {"not found within the search budget"}
+
+    def test_a_search_without_steps_owns_up(self) -> None:
+        nothing = Budget(steps=0, nodes=0)
+        found = diagnose(assessor(CASES["dose and duration"][0]), effort=Effort(nothing, nothing, nothing, 0))
+        assert [reason.requirement for reason in found.reasons] == ["requirements together"]
+        assert found.reasons[0].nearest.endswith("the search for reasons gave up at its budget")
+        assert (found.easing, found.iis) == ("", ())
 
     def test_ten_times_the_effort_finds_the_same(self) -> None:
         ample = replace(USUAL, quick=Budget(600, 200), nearest=Budget(300, 100), filter_work=1500)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from functools import lru_cache
 
+from optimizer.errors import SolverError
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
@@ -27,12 +28,12 @@ NONE: frozenset[str] = frozenset()
 class Feasibility:
     """Questions about one machine and goal, each solve cut off at a budget; ``work`` is what they took.
 
-    A solve that is cut off before it knows ends a question with a `SolverError`.
+    A solve that is cut off before it knows ends a question with a `SolverError`; ``gave_up`` remembers it.
     """
 
     def __init__(self, assessor: Assessor, solver: SolverName = "auto", budget: Budget = FULL) -> None:
         self.assessor, self.solver, self.budget = assessor, solver, budget
-        self.work = 0
+        self.work, self.gave_up = 0, False
 
     def possible(self, drop: frozenset[str] = NONE) -> bool:
         """Whether the model that may fall a little short finds a programme; where not, there is none."""
@@ -63,7 +64,11 @@ class Feasibility:
         return None
 
     def _solve(self, model: Model, gap: float) -> Outcome:
-        outcome = run_solver(model.problem, self.solver, gap, self.budget)
+        try:
+            outcome = run_solver(model.problem, self.solver, gap, self.budget)
+        except SolverError:
+            self.gave_up = True
+            raise
         self.work += outcome.work
         return outcome
 

@@ -25,7 +25,7 @@ from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
 from optimizer.planner.obstacles import limits, obstacles
 from optimizer.planner.reasons import all_at_once, alone, asked_keys, nearest, reason_of, together
-from optimizer.planner.solver import Budget, SolverName, relaxed_conflict
+from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
 
 THESE_ALONE = "for these alone"
 """Marks the nearest value of a requirement that would not do for all the others."""
@@ -33,19 +33,26 @@ THESE_ALONE = "for these alone"
 
 @dataclass(frozen=True)
 class Effort:
-    """How much work may go into what an answer can do without.
+    """How much work may go into the search for reasons: that there is no plan is known without.
 
-    ``quick`` is the budget of a solve of the filter or about a limit of machine or circuit, ``nearest`` of
-    one for a member's nearest value. ``filter_work`` is the work after which the filter is given up, a
-    solve or a step of HiGHS counting one: the reasons are known by then, and shall not wait for it.
+    ``full`` is the budget of a solve about one requirement, ``quick`` of one about a limit of machine or
+    circuit or in the filter, ``nearest`` of one for a member's nearest value. ``filter_work`` is the work
+    after which the filter is given up, a solve or a step of HiGHS counting one: the reasons are known by
+    then, and shall not wait for it.
     """
 
+    full: Budget
     quick: Budget
     nearest: Budget
     filter_work: int
 
 
-USUAL = Effort(quick=Budget(steps=60, nodes=20), nearest=Budget(steps=30, nodes=10), filter_work=150)
+USUAL = Effort(
+    full=FULL,
+    quick=Budget(steps=60, nodes=20),
+    nearest=Budget(steps=30, nodes=10),
+    filter_work=150,
+)
 
 
 @dataclass(frozen=True)
@@ -66,12 +73,12 @@ def diagnose(assessor: Assessor, solver: SolverName = "auto", effort: Effort = U
     """Say why a goal that is known to have no plan can't be met."""
     if found := obstacles(assessor):
         return Diagnosis(tuple(found))
-    asked = Feasibility(assessor, solver)
+    asked = Feasibility(assessor, solver, effort.full)
     if found := [*alone(asked), *limits(Feasibility(assessor, solver, effort.quick))]:
         return Diagnosis(tuple(found), "any", iis(assessor, solver, found, effort))
     found, complete = together(asked)
     easing: Easing = "all" if found and complete else ""
-    return Diagnosis(tuple(found or [all_at_once(assessor)]), easing, iis(assessor, solver, (), effort))
+    return Diagnosis(tuple(found or [all_at_once(asked)]), easing, iis(assessor, solver, (), effort))
 
 
 def iis(

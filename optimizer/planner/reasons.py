@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import replace
 
-from optimizer.errors import Reason
+from optimizer.errors import Reason, SolverError
 from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.margins import Assessor
 from optimizer.units import S_PER_MIN
@@ -23,8 +24,8 @@ def asked_keys(assessor: Assessor) -> list[str]:
 
 
 def alone(asked: Feasibility) -> list[Reason]:
-    """Requirements each of which, eased alone, makes a plan possible."""
-    found = [nearest(asked, key) for key in asked_keys(asked.assessor)]
+    """Requirements each of which, eased alone, makes a plan possible; one that is given up is left out."""
+    found = [_nearest_found(asked, key) for key in asked_keys(asked.assessor)]
     return [reason for reason in found if reason is not None]
 
 
@@ -36,10 +37,11 @@ def together(asked: Feasibility) -> tuple[list[Reason], bool]:
     keys = asked_keys(asked.assessor)
     dropped = frozenset(keys)
     for key in keys:
-        if asked.fits(dropped - {key}):
-            dropped -= {key}
-    found = [nearest(asked, key, dropped - {key}) for key in keys if key in dropped]
-    return [reason for reason in found if reason is not None], None not in found
+        with suppress(SolverError):
+            if asked.fits(dropped - {key}):
+                dropped -= {key}
+    found = [_nearest_found(asked, key, dropped - {key}) for key in keys if key in dropped]
+    return [reason for reason in found if reason is not None], not asked.gave_up and None not in found
 
 
 def nearest(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) -> Reason | None:
@@ -48,9 +50,16 @@ def nearest(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) ->
     None where it can be met, or the others cannot be met even without it.
     """
     margin = asked.furthest(key, drop)
-    return (
-        reason_of(asked.assessor, key, min(margin, 0.0)) if margin is not None and margin < ROUNDING else None
-    )
+    if margin is None or margin >= ROUNDING:
+        return None
+    return reason_of(asked.assessor, key, min(margin, 0.0))
+
+
+def _nearest_found(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) -> Reason | None:
+    """The same; None as well where the search is given up."""
+    with suppress(SolverError):
+        return nearest(asked, key, drop)
+    return None
 
 
 def reason_of(assessor: Assessor, key: str, margin: float) -> Reason:
@@ -150,8 +159,11 @@ def _up(value: float) -> float:
     return math.ceil(value * 1.0001 / step) * step
 
 
-def all_at_once(assessor: Assessor) -> Reason:
-    """Say that each requirement can hold alone and no programme was found for all."""
-    asked = f"all that {assessor.inputs.names[1]} asks, at once"
+def all_at_once(asked: Feasibility) -> Reason:
+    """Say that no programme was found for all requirements, where none was found to rule it out."""
+    wanted = f"all that {asked.assessor.inputs.names[1]} asks, at once"
+    nearest_value = "no programme found, each alone within reach"
+    if asked.gave_up:
+        nearest_value = "no programme found; the search for reasons gave up at its budget"
     advice = "ask for a little less: a longer duration, a larger residue, fewer minutes of a dose"
-    return Reason("requirements together", asked, "no programme found, each alone within reach", advice)
+    return Reason("requirements together", wanted, nearest_value, advice)
