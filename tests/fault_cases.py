@@ -11,8 +11,10 @@ from typing import Any
 
 from check_cases import circuit, goal, machine
 
+from optimizer.check.faults.catalogue import catalogue
 from optimizer.check.faults.outcome import FaultReport, FaultRow
-from optimizer.check.faults.run_faults import run_faults
+from optimizer.check.faults.power_cut import power_cuts
+from optimizer.check.faults.run_faults import make_rig, run_fault, run_faults
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -55,5 +57,13 @@ def report(constants: Constants, rig: Machine, goal_changes: dict[str, Any] = EA
 
 
 def row(constants: Constants, rig: Machine, key: str, goal_changes: dict[str, Any] = EASY) -> FaultRow:
-    """Run all faults and pick one."""
-    return {found.key: found for found in report(constants, rig, goal_changes).rows}[key]
+    """Run one fault alone."""
+    ready = make_rig(constants, rig, goal(goal_changes), circuit())
+    (fault,) = [fault for fault in catalogue(rig) if fault.key == key]
+    return run_fault(ready, fault, ready.observe(ready.asked))
+
+
+def cut_rows(constants: Constants, rig: Machine) -> list[FaultRow]:
+    """Cut the power in each kind of phase, and nothing else."""
+    ready = make_rig(constants, rig, goal(EASY), circuit())
+    return power_cuts(ready, ready.observe(ready.asked))

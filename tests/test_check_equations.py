@@ -141,6 +141,10 @@ def enthalpy_j_per_kg(temperature_c: Array) -> Array:
     return 1000.0 * temperature_c * (heats * weights).sum(axis=-1) / 300.0
 
 
+FEWER_CORNERS = {"room.air_c": 18.0, "tank.loss_still_w_per_k": 6.0, "tank.loss_spraying_w_per_k": 9.0}
+"""A quarter of the corners: the first law does not ask which is worst."""
+
+
 def assert_energy_balances(constants: Constants, changes: dict[str, object]) -> None:
     """Heat in - losses + what water brings and takes = stored heat, in every case, to 0.03 %."""
     rig = machine(changes)
@@ -188,9 +192,9 @@ def test_energy_balances(
         "inlet.flow_l_per_min": {"nominal": flow, "tolerance_pct": 5.0},
         "ware.response_spraying_s": response_s,
         "tank.vent_m2": vent_m2,
-    }
+    } | FEWER_CORNERS
     assert_energy_balances(programme(heated, a_round("rinse", drain_s=drain_s), stand_s=600), changes)
 
 
 def test_energy_balances_with_thermostat_and_level_switch() -> None:
-    assert_energy_balances(five_rounds_by_thermostat(), dict(THERMOSTAT))
+    assert_energy_balances(five_rounds_by_thermostat(), THERMOSTAT | FEWER_CORNERS)

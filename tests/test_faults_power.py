@@ -14,6 +14,7 @@ from fault_cases import (
     OUT_L_PER_S,
     START_S,
     THERMOSTAT,
+    cut_rows,
     plain_machine,
     report,
 )
@@ -28,8 +29,7 @@ RUN_S = START_S + 3 * ROUND_S - 2
 
 
 def cuts(constants: Constants, rig: Machine) -> dict[str, FaultRow]:
-    found = report(constants, rig).rows
-    return {row.key.removeprefix("power."): row for row in found if row.key.startswith("power.")}
+    return {row.key.removeprefix("power."): row for row in cut_rows(constants, rig)}
 
 
 def lasts(seconds: int) -> str:

@@ -42,12 +42,9 @@ def run_faults(constants: Constants, machine: Machine, goal: Goal, circuit: Circ
     burns, and so may what is near. Constants that are not well formed, or not for this kind of machine,
     raise InputError.
     """
-    found = misfits(constants, machine)
-    if found:
-        raise InputError(found)
-    rig = Rig(constants, machine, goal, circuit, fault_cases(machine), tuple(phases(constants)))
+    rig = make_rig(constants, machine, goal, circuit)
     sound = rig.observe(rig.asked)
-    rows = [_row(rig, fault, sound) for fault in catalogue(machine)]
+    rows = [run_fault(rig, fault, sound) for fault in catalogue(machine)]
     return FaultReport(
         sound=make_row(("none", "no fault"), "", (), sound.meter.extremes(), {}),
         rows=(*rows, *power_cuts(rig, sound)),
@@ -57,7 +54,16 @@ def run_faults(constants: Constants, machine: Machine, goal: Goal, circuit: Circ
     )
 
 
-def _row(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
+def make_rig(constants: Constants, machine: Machine, goal: Goal, circuit: Circuit) -> Rig:
+    """Set a programme up to be run with faults; constants that do not fit the machine raise InputError."""
+    found = misfits(constants, machine)
+    if found:
+        raise InputError(found)
+    return Rig(constants, machine, goal, circuit, fault_cases(machine), tuple(phases(constants)))
+
+
+def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
+    """Run one fault at each moment at which its part may fail; ``sound`` is the run without a fault."""
     name, guards = (fault.key, fault.fault), guards_against(fault.key, rig.machine)
     deliveries = fault.deliver(rig.asked)
     if not deliveries:
