@@ -143,7 +143,7 @@ def _first_reason(
             if reason is not None:
                 return (reason,)
         found, _ = together(asked)
-        return tuple(found[:1]) or (all_at_once(assessor),)
+        return tuple(found[:1]) or (all_at_once(asked),)
     return ()
 
 
