@@ -135,7 +135,7 @@ def test_every_measured_number_has_its_row() -> None:
         for table, field in Machine.model_fields.items()
         for model in (field.annotation, *get_args(field.annotation))
         for key, inner in getattr(model, "model_fields", {}).items()
-        for mark in inner.metadata
+        for mark in (*inner.metadata, *(m for part in get_args(inner.annotation) for m in get_args(part)))
         if isinstance(mark, Quantity)
     ]
     assert len(rows) > 30

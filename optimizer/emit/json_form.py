@@ -66,7 +66,7 @@ def _statements(text: str) -> Iterator[Statement]:
         raise UnreadableError(*((key, "stands more than once in one table", "") for key in twice))
     if not isinstance(content, dict):
         raise UnreadableError(("", "must be a table", ""))
-    if not content.keys() & {_key(name) for name in TOP}:  # some other file: nobody's business
+    if not content.keys() & {_key(name) for name in TOP}:  # another file may hold secrets
         raise UnreadableError(("", "holds none of the numbers of a programme", ""))
     rounds = content.pop("rounds", None)
     if rounds is not None and not isinstance(rounds, list):

@@ -168,7 +168,7 @@ def validate_profile(kind: ProfileKind, data: Mapping[str, Any], subject: str) -
         return model.model_validate(data)
     except ValidationError as error:
         issues = issues_of(error, model, subject)
-        if said is None:  # some other file, whose values are nobody's business
+        if said is None:  # another file, given by mistake, may hold secrets
             issues = [replace(issue, found="") for issue in issues]
         raise InputError(issues) from error
 
@@ -197,7 +197,7 @@ def _toml(text: str, subject: str) -> dict[str, Any]:
 def _not_toml(message: str, text: str, subject: str) -> InputIssue:
     """Say on which line the TOML breaks off, and what is often wrong there.
 
-    The line itself is shown of a profile only: whatever else a path led to may be nobody's business.
+    The line itself is shown of a profile only: another file, given by mistake, may hold secrets.
     """
     place = re.search(r" \(at line (\d+), column (\d+)\)$", message)
     if place is None:

@@ -159,7 +159,7 @@ def read_series(path: Path, tariff: Tariff) -> PriceSeries:
         raise InputError([issue]) from error
     head = lines[0][1] if lines else []
     if len(head) != 2 or head[0] not in SERIES_HEADS or head[1] != PRICE_COLUMN:
-        # The first line of some other file is nobody's business.
+        # Another file, given by mistake, may hold secrets.
         found = written(first.strip()) if SERIES_WORDS.search(first) else ""
         rule = f"its first line must be {FIRST_LINE}"
         raise InputError([InputIssue(subject, "line 1", rule, found, "name the two columns so")])
