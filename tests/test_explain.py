@@ -146,7 +146,7 @@ def test_no_alternative_is_cheaper_and_what_holds_passes_the_check(found: Explan
     assessor = Assessor(inputs)
     for other in others(found):
         one = other.found
-        margins, bill = assessor.run(Programme(one.structure, one.settings))
+        margins, bill = assessor.run(one.programme)
         holds = min(float(margin.min()) for margin in margins.values()) >= -1e-9
         assert holds == (not other.short)
         if holds:

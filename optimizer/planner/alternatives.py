@@ -51,15 +51,24 @@ ASIDE = Budget(steps=300, nodes=100)
 class Alternative:
     """A programme that was not chosen.
 
-    ``settings`` are its cheapest numbers, one candidate; where none hold, those with which least falls short.
+    ``programme`` has its cheapest numbers; where none hold, those with which least falls short.
     ``short`` says by how much requirements fall short, by key, the shortest first; empty where all hold [1].
     """
 
-    structure: Structure
-    settings: Settings
+    programme: Programme
     short: dict[str, float]
     bill: Bill
     runs: Runs
+
+    @property
+    def structure(self) -> Structure:
+        """Kinds and heat modes."""
+        return self.programme.structure
+
+    @property
+    def settings(self) -> Settings:
+        """Its numbers."""
+        return self.programme.settings
 
     @property
     def holds(self) -> bool:
@@ -87,26 +96,26 @@ class Alternative:
 
 
 class Alternatives:
-    """Programmes beside a chosen one (its numbers one candidate), each structure trimmed once."""
+    """Programmes beside a chosen one, each structure trimmed once."""
 
     def __init__(
         self,
         assessor: Assessor,
-        structure: Structure,
-        settings: Settings,
+        programme: Programme,
         solver: SolverName = "auto",
         budget: Budget = ASIDE,
     ) -> None:
-        self._assessor, self._structure, self._settings = assessor, structure, settings
+        self._assessor, self._programme = assessor, programme
+        self._structure, self._settings = programme
         self._solver, self._budget = solver, budget
         self._found: dict[Structure, Alternative] = {}
-        for programme in neighbours(Programme(structure, settings), assessor):
-            self._add(programme)
+        for neighbour in neighbours(programme, assessor):
+            self._add(neighbour)
 
     @cached_property
     def chosen(self) -> Alternative:
         """The chosen programme itself, as the planner judges it."""
-        return self._alternative(self._structure, self._settings)
+        return self._alternative(self._programme)
 
     def with_rounds(self, kind: int, number: int) -> Alternative | None:
         """Find the best programme with so many rounds of a kind (index into `KINDS`), all else free.
@@ -132,11 +141,11 @@ class Alternatives:
         if best is None or not best.holds:
             return None
         # One more step, as the choice itself is made: a neighbour of the next best may be better still.
-        for structure, start in neighbours(Programme(best.structure, best.settings), self._assessor):
+        for structure, start in neighbours(best.programme, self._assessor):
             if structure != self._structure and structure not in self._found:
                 trimmed = trim(Space(self._assessor, structure), start, worse_than=best.objective)
                 if trimmed is not None:
-                    self._found[structure] = self._alternative(structure, trimmed.programme.settings)
+                    self._found[structure] = self._alternative(trimmed.programme)
         return _best(self._found.values())
 
     def moved(self, rounds: Sequence[int], what: What, sign: Literal[-1, 1]) -> Alternative | None:
@@ -186,25 +195,25 @@ class Alternatives:
         full_short = space.short_when_full()
         trimmed = None if full_short else trim(space, start)
         if trimmed is not None:
-            return self._alternative(space.structure, trimmed.programme.settings)
+            return self._alternative(trimmed.programme)
         nearest = nearest_point(space, start)
         for key in full_short[:1] or self._named(space, start, nearest):
             alone = trim(space_of(key, frozenset(full_short) - {key}), start)
             if alone is not None:
                 again = None if full_short else trim(space, alone.programme.settings)
-                return self._alternative(space.structure, (again or alone).programme.settings)
-        return self._alternative(space.structure, nearest)
+                return self._alternative((again or alone).programme)
+        return self._alternative(Programme(space.structure, nearest))
 
     def _named(self, space: Space, start: Settings, nearest: Settings) -> list[str]:
         """What is short at the start, which is what was moved, and then at the nearest point."""
         points = space.settings(space.pack(start)[None]), nearest
-        keys = [key for point in points for key in self._alternative(space.structure, point).short]
+        keys = [key for point in points for key in self._alternative(Programme(space.structure, point)).short]
         return list(dict.fromkeys(keys))[:NAMED]
 
-    def _alternative(self, structure: Structure, settings: Settings) -> Alternative:
-        margins, bill = self._assessor.run(Programme(structure, settings))
-        runs = self._assessor.simulator.run(Programme(structure, settings))
-        return Alternative(structure, settings, _short(margins), bill, runs)
+    def _alternative(self, programme: Programme) -> Alternative:
+        margins, bill = self._assessor.run(programme)
+        runs = self._assessor.simulator.run(programme)
+        return Alternative(programme, _short(margins), bill, runs)
 
 
 def _short(margins: dict[str, Array]) -> dict[str, float]:

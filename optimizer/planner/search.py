@@ -96,7 +96,7 @@ def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:
         values = np.array([getattr(settings, name)[0, index] for name, index in space.slots])
         if np.array_equal(values, space.pack(settings)) and space.holds(values):
             _, objective = space.run(values[None])
-            yield Trimmed(Programme(structure, space.settings(values[None])), float(objective[0]))
+            yield Trimmed(space.programme(values[None]), float(objective[0]))
         trimmed = trim(space, settings)
         if trimmed is not None:
             yield trimmed

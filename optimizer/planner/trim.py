@@ -65,7 +65,7 @@ def trim(space: Space, start: Settings, *, worse_than: float = np.inf) -> Trimme
             return None
         if space.holds(whole):
             _, objective = space.run(whole[None])
-            return Trimmed(Programme(space.structure, space.settings(whole[None])), float(objective[0]))
+            return Trimmed(space.programme(whole[None]), float(objective[0]))
         values = whole
     return None
 

@@ -76,7 +76,8 @@ class Space:
         # Where the longest phase allowed is shorter than the shortest asked, a margin falls short.
         return np.array(lows), np.maximum([high[name] for name, _ in self.slots], lows)
 
-    def _programme(self, values: Array) -> Programme:
+    def programme(self, values: Array) -> Programme:
+        """Candidates of vectors of variables, with their structure."""
         return Programme(self.structure, self.settings(values))
 
     def settings(self, values: Array) -> Settings:
@@ -103,7 +104,7 @@ class Space:
         for column, (name, _) in enumerate(self.slots):
             if name == "fill_s":
                 full[column] = self.high[column]
-        margins, _ = self.assessor.run(self._programme(full[None]))
+        margins, _ = self.assessor.run(self.programme(full[None]))
         held = [key for key in HELPED_BY_LEVEL if key in margins and key not in (self.aim, *self.drop)]
         return [key for key in held if margins[key].min() < 0.0]
 
@@ -113,7 +114,7 @@ class Space:
         Corners once looked at stay.
         """
         corners = self.assessor.simulator.corners
-        margins, _ = self.assessor.run(self._programme(values[None]))
+        margins, _ = self.assessor.run(self.programme(values[None]))
         cold = np.flatnonzero(corners.cold)
         # The last cold corner is the weakest one with the most to heat, the base of every other.
         keep = {*np.flatnonzero(corners.hot), corners.nominal, int(cold[-1]), *self.corner_numbers}
@@ -136,7 +137,7 @@ class Space:
     def back_off_for_rounding(self, values: Array) -> None:
         """Set a backoff from the limits that rounding up may break: what it takes on average."""
         both = np.vstack([values, values + 0.5 * self.unit])
-        margins, _ = self.assessor.run(self._programme(both), self.corner_numbers)
+        margins, _ = self.assessor.run(self.programme(both), self.corner_numbers)
         self._rounding_backoff = {
             key: max(float((margins[key][0] - margins[key][1]).max()), 0.0)
             for key in HURT_BY_ROUNDING
@@ -145,7 +146,7 @@ class Space:
 
     def run(self, values: Array, *, backed_off: bool = False) -> tuple[Array, Array]:
         """Margins held, candidates × n, and what is made least: the cost, or minus the margin aimed at."""
-        margins, bill = self.assessor.run(self._programme(values), self.corner_numbers)
+        margins, bill = self.assessor.run(self.programme(values), self.corner_numbers)
         objective = (
             -np.minimum(margins[self.aim].min(axis=1), AIM_ENOUGH)
             if self.aim

@@ -13,7 +13,7 @@ from optimizer.planner.alternatives import Alternative, Alternatives, What
 from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.margins import Assessor
 from optimizer.planner.solver import SolverName
-from optimizer.planner.structure import ROUNDS_MOST, Programme
+from optimizer.planner.structure import ROUNDS_MOST
 from optimizer.programme.constants import KINDS, Kind
 from optimizer.programme.plan import Plan
 from optimizer.whatif.upgrades import NOISE
@@ -114,9 +114,10 @@ class OtherProgrammes:
 
     def __init__(self, plan: Plan, solver: SolverName, rounds_most: Mapping[str, int] = ROUNDS_MOST) -> None:
         self._plan = plan
-        self._structure, self._settings = programme_of(plan.constants)
+        programme = programme_of(plan.constants)
+        self._structure = programme.structure
         self._assessor = Assessor(plan.inputs, rounds_most=rounds_most)
-        self._others = Alternatives(self._assessor, self._structure, self._settings, solver)
+        self._others = Alternatives(self._assessor, programme, solver)
         self._cost = self.chosen.cost
 
     @property
@@ -167,8 +168,7 @@ class OtherProgrammes:
         cost = self._cost
         more = found.cost - cost
         inputs = self._plan.inputs
-        programme = Programme(found.structure, found.settings)
-        constants = constants_of(inputs, self._assessor.simulator, programme, found.runs)
+        constants = constants_of(inputs, self._assessor.simulator, found.programme, found.runs)
         rows = check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).rows
         return OtherProgramme(
             found, more if abs(more) > NOISE * abs(cost) else 0.0, tuple(_short(rows, found))
