@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from nested import changed
+
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -88,21 +90,6 @@ CIRCUIT: dict[str, Any] = {
     "background_a": {"nominal": 0.5, "low": 0.2, "high": 1.0},
     "rcd": True,
 }
-
-
-def changed(base: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
-    """Copy a nested dict with some values replaced, given by dotted paths; None takes a key out."""
-    copy = {key: changed(value, {}) if isinstance(value, dict) else value for key, value in base.items()}
-    for path, value in changes.items():
-        *folders, last = path.split(".")
-        place = copy
-        for folder in folders:
-            place = place[folder]
-        if value is None:
-            place.pop(last)
-        else:
-            place[last] = value
-    return copy
 
 
 def exact(base: dict[str, Any]) -> dict[str, Any]:

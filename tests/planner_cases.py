@@ -11,6 +11,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
+from nested import changed
+
 from optimizer.errors import NoPlanError
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import Search, choose
@@ -115,29 +117,6 @@ TINY_TARIFF: dict[str, Any] = {
     "value_per_min": 0.004,
     "electricity": {"form": "flat", "price_per_kwh": 0.3},
 }
-
-
-def changed(base: Any, changes: dict[str, Any]) -> Any:
-    """Copy nested dicts and lists with some values replaced, given by dotted paths; None takes a key out."""
-    copy = _copied(base)
-    for path, value in changes.items():
-        *folders, last = path.split(".")
-        place = copy
-        for folder in folders:
-            place = place[int(folder) if isinstance(place, list) else folder]
-        if value is None:
-            place.pop(last)
-        elif isinstance(place, list):
-            place[int(last)] = value
-        else:
-            place[last] = value
-    return copy
-
-
-def _copied(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _copied(part) for key, part in value.items()}
-    return [_copied(part) for part in value] if isinstance(value, list) else value
 
 
 def _validated(parts: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:

@@ -9,9 +9,8 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from calling import call
 
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.load import parse_profile
 from optimizer.profile.shipped import ProfileKind, profile_path
@@ -30,7 +29,7 @@ class Ended(NamedTuple):
 
 def scullion(capsys: pytest.CaptureFixture[str], *words: str | Path) -> Ended:
     """Run the command line in this process."""
-    code = run(lambda: app([str(word) for word in words], prog_name="scullion"))
+    code = call(*words)
     return Ended(code, *capsys.readouterr())
 
 

@@ -8,10 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from calling import call
 from profile_cases import shipped_text
 
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.emit.forms import FORMS
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Plan
@@ -38,11 +37,11 @@ def plan_path(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def shown(capfd: pytest.CaptureFixture[str]) -> Shown:
     """Run a command inside this process; its exit code and what it printed."""
 
-    def call(*words: str | Path) -> tuple[int, str, str]:
-        code = run(lambda: app([*map(str, words)], prog_name="scullion"))
+    def shown_by(*words: str | Path) -> tuple[int, str, str]:
+        code = call(*words)
         return code, *capfd.readouterr()
 
-    return call
+    return shown_by
 
 
 @pytest.fixture

@@ -11,11 +11,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from calling import call
 
 from optimizer.check.bench_check import check_bench
 from optimizer.check.certificate import Row
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
 from optimizer.profile.machine import Machine
@@ -45,11 +44,11 @@ def plan_path(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def shown(capfd: pytest.CaptureFixture[str]) -> Shown:
     """Run a command inside this process; its exit code and what it printed."""
 
-    def call(*words: str | Path) -> tuple[int, str, str]:
-        code = run(lambda: app([*map(str, words)], prog_name="scullion"))
+    def shown_by(*words: str | Path) -> tuple[int, str, str]:
+        code = call(*words)
         return code, *capfd.readouterr()
 
-    return call
+    return shown_by
 
 
 def file_of(plan: Plan, form: str, folder: Path) -> Path:

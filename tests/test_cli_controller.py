@@ -7,11 +7,10 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from calling import call
 from controller_cases import proven
 from controller_rig import SOURCES, STRICT, needs_cc
 
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS, controller_file_names
 from optimizer.programme.plan import Plan
@@ -21,8 +20,8 @@ FILE_NAMES = controller_file_names(bench_run=False)
 BENCH_FILE_NAMES = controller_file_names(bench_run=True)
 
 
-def call(*words: str | Path) -> int:
-    return run(lambda: app(["constants", *map(str, words)], prog_name="scullion"))
+def constants(*words: str | Path) -> int:
+    return call("constants", *words)
 
 
 def stored(plan: Plan, folder: Path) -> Path:
@@ -46,7 +45,7 @@ def test_writes_header_and_controller_that_compile_together(
 ) -> None:
     folder = tmp_path / "firmware"
     folder.mkdir()
-    assert call(plan_path, "--with-controller", folder) == 0
+    assert constants(plan_path, "--with-controller", folder) == 0
     assert capfd.readouterr().out == ""
     written = files_in(folder)
     assert set(written) == set(FILE_NAMES) == {"wash_timing.h", "wash_controller.h", "wash_controller.c"}
@@ -65,7 +64,7 @@ def compiler_says(folder: Path) -> str:
 def test_bench_run_goes_with_the_controller_too(plan_path: Path, tmp_path: Path) -> None:
     folder = tmp_path / "firmware"
     folder.mkdir()
-    assert call(plan_path, "--bench-run", "--format", "c", "--with-controller", folder) == 0
+    assert constants(plan_path, "--bench-run", "--format", "c", "--with-controller", folder) == 0
     written = files_in(folder)
     assert set(written) == set(BENCH_FILE_NAMES)
     assert written["wash_timing_bench_run.h"] == FORMS["c"].text(bench_run(proven("clubhouse").plan))
@@ -80,9 +79,9 @@ def test_neither_header_is_taken_for_the_other(plan_path: Path, tmp_path: Path) 
     """In one folder they lie side by side; in one program the compiler stops."""
     folder = tmp_path / "firmware"
     folder.mkdir()
-    assert call(plan_path, "--bench-run", "--with-controller", folder) == 0
-    assert call(plan_path, "--with-controller", folder) == 3
-    assert call(plan_path, "--with-controller", folder, "--force") == 0
+    assert constants(plan_path, "--bench-run", "--with-controller", folder) == 0
+    assert constants(plan_path, "--with-controller", folder) == 3
+    assert constants(plan_path, "--with-controller", folder, "--force") == 0
     assert set(files_in(folder)) == {*FILE_NAMES, *BENCH_FILE_NAMES}
     assert compiler_says(folder) == ""
     assert '#include "wash_timing.h"' in files_in(folder)["wash_controller.c"]
@@ -98,16 +97,16 @@ def test_files_that_are_there_are_left_alone_unless_forced(
     folder = tmp_path / "firmware"
     folder.mkdir()
     (folder / there).write_text("mine", encoding="utf-8")
-    assert call(plan_path, "--with-controller", folder) == 3
+    assert constants(plan_path, "--with-controller", folder) == 3
     assert there in capfd.readouterr().err.replace("\n", "")
     assert files_in(folder) == {there: "mine"}
-    assert call(plan_path, "--with-controller", folder, "--force") == 0
+    assert constants(plan_path, "--with-controller", folder, "--force") == 0
     assert set(files_in(folder)) == set(FILE_NAMES)
     assert "mine" not in files_in(folder).values()
 
 
 def test_a_folder_that_is_not_there_is_bad_input(plan_path: Path, tmp_path: Path) -> None:
-    assert call(plan_path, "--with-controller", tmp_path / "nowhere") == 3
+    assert constants(plan_path, "--with-controller", tmp_path / "nowhere") == 3
     assert not (tmp_path / "nowhere").exists()
 
 
@@ -117,7 +116,7 @@ def test_nothing_is_written_unless_the_check_passes(tmp_path: Path) -> None:
     path = stored(replace(plan, constants=replace(plan.constants, rounds=short)), tmp_path)
     folder = tmp_path / "firmware"
     folder.mkdir()
-    assert call(path, "--with-controller", folder) == 5
+    assert constants(path, "--with-controller", folder) == 5
     assert files_in(folder) == {}
 
 
@@ -125,5 +124,5 @@ def test_nothing_is_written_unless_the_check_passes(tmp_path: Path) -> None:
 def test_options_that_do_not_go_with_it_are_usage_errors(
     plan_path: Path, tmp_path: Path, words: tuple[str, ...]
 ) -> None:
-    assert call(plan_path, "--with-controller", tmp_path, *words) == 2
+    assert constants(plan_path, "--with-controller", tmp_path, *words) == 2
     assert files_in(tmp_path).keys() == {"plan.json"}

@@ -6,17 +6,12 @@ import json
 from pathlib import Path
 
 import pytest
+from calling import call
 from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, plan_case
 
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.json_form import JSON
 from optimizer.programme.planfile import plan_to_json
-
-
-def call(*words: str | Path) -> int:
-    return run(lambda: app([*map(str, words)], prog_name="scullion"))
 
 
 @pytest.fixture

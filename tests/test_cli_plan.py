@@ -10,10 +10,9 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from calling import call
 
-from optimizer.cli.app import app
 from optimizer.cli.constants import Form
-from optimizer.cli.ending import run
 from optimizer.emit.forms import FORMS
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_from_json, plan_to_json
@@ -23,11 +22,6 @@ def scullion(*words: str | Path) -> subprocess.CompletedProcess[str]:
     """Run the command as a process of its own, as a shell would."""
     command = [sys.executable, "-m", "optimizer", *map(str, words)]
     return subprocess.run(command, capture_output=True, text=True, encoding="utf-8", check=False)
-
-
-def call(*words: str | Path) -> int:
-    """Run the command inside this process and give its exit code."""
-    return run(lambda: app([*map(str, words)], prog_name="scullion"))
 
 
 @pytest.fixture(scope="module")

@@ -7,19 +7,13 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
+from calling import call
 from conftest import Compared
 
 from optimizer.batch import compare as compare_module
 from optimizer.batch.cases import StudyRequest, read_cases
 from optimizer.batch.compare import COLUMNS, NUMBERS, compare, sorted_by
 from optimizer.batch.run_cases import WorkerSettings
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
-
-
-def call(*words: str | Path) -> int:
-    """Run the command inside this process and give its exit code."""
-    return run(lambda: app([*map(str, words)], prog_name="scullion"))
 
 
 def test_every_combination_is_a_row_in_the_order_given(compared: Compared) -> None:

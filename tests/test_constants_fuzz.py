@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from calling import call
 from check_cases import THERMOSTAT, a_round, circuit, goal, machine, programme
 from exploring import cases
 from hypothesis import event, given
@@ -24,8 +25,6 @@ from safe_by_hand import assert_safe
 
 from optimizer.check.bench_check import check_bench
 from optimizer.check.certify import check
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS, form_of
 from optimizer.emit.numbers import names, numbers
@@ -278,9 +277,7 @@ def test_edited_plans_give_no_constants_unless_they_pass(
     content = json.loads(plan_to_json(plan))
     content["constants"] = json.loads(json.dumps(table, default=vars))
     path.write_text(json.dumps(content), encoding="utf-8")
-    code = run(
-        lambda: app(["constants", str(path), "--format", "c", "--out", str(out)], prog_name="scullion")
-    )
+    code = call("constants", path, "--format", "c", "--out", out)
     event(f"exit code {code}")
     assert code in (0, 3, 5)
     assert out.exists() == (code == 0)
@@ -294,7 +291,7 @@ def test_any_bytes_on_the_command_line(tmp_path_factory: pytest.TempPathFactory,
     path = tmp_path_factory.getbasetemp() / "any"
     path.write_bytes(data)
     words = ["check", str(path), "--machine", "cold-shed", "--goal", "glasses"]
-    assert run(lambda: app(words, prog_name="scullion")) == 3
+    assert call(*words) == 3
 
 
 @pytest.mark.parametrize("end", ["\n", "\r\n"])

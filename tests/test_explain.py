@@ -12,14 +12,13 @@ from typing import Any
 
 import numpy as np
 import pytest
+from calling import call
 from patience import PATIENCE_S
 from planner_cases import tiny
 from test_planner_oracle import COLD, RINSE, WASH, every_settings, structures
 from width_cases import assert_fits
 
 from optimizer.check.certify import check
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import ALONE, Search
 from optimizer.planner.structure import Programme, Settings, Structure
@@ -318,7 +317,7 @@ def test_json_says_the_same(found: Explanation, dear: Explanation) -> None:
 
 
 def ended(*words: str) -> int:
-    return run(lambda: app(["explain", *words], prog_name="scullion"))
+    return call("explain", *words)
 
 
 def test_the_command_ends_like_others_on_a_bad_plan(

@@ -14,14 +14,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from calling import call
 from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import FEW, tiny
 from width_cases import assert_fits
 
 from optimizer.check.certify import check
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.errors import NoPlanError
 from optimizer.planner.make_plan import plan
 from optimizer.planner.objective import Axis
@@ -39,10 +38,6 @@ from optimizer.whatif.frontier import Frontier, frontier, knee
 
 POINTS = 5
 PLENTY = {"goal__limits__duration_min": 240.0}
-
-
-def call(*words: str | Path) -> int:
-    return run(lambda: app([*map(str, words)], prog_name="scullion"))
 
 
 @pytest.fixture(scope="module")

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 import study_cases
+from calling import call
 from study_cases import copied, given, refused, summed, three
 
 from optimizer.batch import cases as cases_module
@@ -19,8 +20,6 @@ from optimizer.batch import workers
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import Case, StudyRequest, read_cases
 from optimizer.batch.run_cases import Progress, WorkerSettings, run_cases
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.errors import EXIT_NO_PLAN
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -154,7 +153,7 @@ def test_command_says_which_edited_answer_it_did_not_use(
     monkeypatch.setattr(workers, "solve_case", study_cases.answered)
     goals = ",".join(case.inputs.names[1] for case in cases)
     words = ["compare", "--machine", "clubhouse", "--goal", goals, "--cache", str(cache), "--json"]
-    assert run(lambda: app(words, prog_name="scullion")) == EXIT_NO_PLAN
+    assert call(*words) == EXIT_NO_PLAN
     shown = capfd.readouterr()
     assert [case["why"] for case in json.loads(shown.out)["cases"]] == [why[0] for _, why in refused(0, 1, 2)]
     remark = " ".join(shown.err.split())

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from calling import call
 from conftest import Compared
 from patience import PATIENCE_S, wait_for
 
@@ -20,8 +21,6 @@ from optimizer.batch.cases import StudyRequest, read_cases
 from optimizer.batch.cluster import cluster_issues
 from optimizer.batch.run_cases import Progress, WorkerSettings, run_cases
 from optimizer.batch.workers import solve_case
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.errors import InputError
 
 distributed = pytest.importorskip("distributed")
@@ -158,7 +157,7 @@ def test_tls_with_certificates_is_tried(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_help_says_where_a_plain_scheduler_may_be_used(capfd: pytest.CaptureFixture[str]) -> None:
-    assert run(lambda: app(["compare", "--help"], prog_name="scullion")) == 0
+    assert call("compare", "--help") == 0
     assert "network that you trust" in " ".join(capfd.readouterr().out.split())
 
 

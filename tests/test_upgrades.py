@@ -6,12 +6,11 @@ import json
 from dataclasses import replace
 
 import pytest
+from calling import call
 from planner_cases import FEW, shipped, tiny
 from width_cases import assert_fits
 
 from optimizer.check.certify import check
-from optimizer.cli.app import app
-from optimizer.cli.ending import run
 from optimizer.profile.machine import MATERIAL_LIMIT_C
 from optimizer.report.upgrades import upgrades_report, upgrades_to_dict
 from optimizer.whatif import upgrades as module
@@ -234,5 +233,5 @@ def test_the_command_ends_with_4_where_nothing_helps(
     helpless = replace(from_nothing, rows=tuple(row for row in from_nothing.rows if row.proven is None))
     for answer, code in ((from_nothing, 0), (helpless, 4)):
         monkeypatch.setattr(module, "upgrades", lambda *_, answer=answer: answer)
-        assert run(lambda: app(["upgrades", "cold-shed", "glasses", "--json"], prog_name="scullion")) == code
+        assert call("upgrades", "cold-shed", "glasses", "--json") == code
         assert json.loads(capfd.readouterr().out)["now"] is None
