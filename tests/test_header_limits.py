@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 import subprocess
+from bisect import bisect
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cache
@@ -87,45 +88,55 @@ def edited(header: str, changes: Mapping[str, int]) -> str:
     return header
 
 
-def complaints(headers: Mapping[str, str], language: str, folder: Path) -> dict[str, str]:
-    """Compile many headers at once; what the compiler says of each, nothing where it takes it."""
-    for name, header in headers.items():
-        (folder / f"{name}.src").write_text(header, encoding="utf-8")
-    command = [*LANGUAGES[language], *STRICT, *(f"{name}.src" for name in headers)]
+def complained(folder: Path, language: str, name: str) -> str:
+    command = [*LANGUAGES[language], *STRICT, name]
     environment = {**os.environ, "LC_ALL": "C"}
     done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False, env=environment)
-    found = dict.fromkeys(headers, "")
-    at = None
-    for line in done.stderr.splitlines():
-        place = re.match(r"(?:In file included from )?(\S+)\.src:", line)
-        at = place[1] if place else at
-        if at is not None:
-            found[at] += f"{line}\n"
-    return found
+    return done.stderr
 
 
 Judged = dict[tuple[str, str], str]
+ASSERTIONS = re.compile(r"^WASH_ASSERT.*\n", re.MULTILINE)
 
 
-@cache
-def judged(plan_name: str, language: str, folder: Path) -> Judged:
-    """Compile every edit of one constant: to both ends of its range, and one past each."""
-    header = C99.text(PLANS[plan_name]())
-    known = macros(header)
-    headers = {}
+def edits(known: Mapping[str, Macro]) -> dict[tuple[str, str], dict[str, int]]:
+    """Every edit of one constant: to both ends of its range, and one past each."""
+    # These watchdogs have to go along with a longer phase, and with a shorter drain.
+    total, drain = "WASH_TOTAL_MAX_S", "WASH_DRAIN_MIN_S"
+    along = {total: known[total].high, drain: known[drain].low}
+    found = {}
     for macro in known.values():
         ends = {"low": macro.low, "high": macro.high, "above": macro.high + 1}
         if macro.low > 0:
             ends["below"] = macro.low - 1
-        for end, value in ends.items():
-            # These watchdogs have to go along with a longer phase, and with a shorter drain.
-            along = {
-                "WASH_TOTAL_MAX_S": known["WASH_TOTAL_MAX_S"].high,
-                "WASH_DRAIN_MIN_S": known["WASH_DRAIN_MIN_S"].low,
-            }
-            headers[f"{macro.name}-{end}"] = edited(header, {**along, macro.name: value})
-    found = complaints(headers, language, folder)
-    return {tuple(name.split("-")): text for name, text in found.items()}  # type: ignore[misc]
+        found |= {(macro.name, end): {**along, macro.name: value} for end, value in ends.items()}
+    return found
+
+
+@cache
+def judged(plan_name: str, language: str, folder: Path) -> Judged:
+    """What the compiler says of each edit, in one run.
+
+    The assertions of the header stand once more for every edit, under the edited numbers.
+    """
+    header = C99.text(PLANS[plan_name]())
+    known, assertions = macros(header), "".join(ASSERTIONS.findall(header))
+    text, starts = [header], []
+    for changes in edits(known).values():
+        starts.append("".join(text).count("\n") + 1)
+        for values in (changes, {name: known[name].value for name in changes}):
+            text += [f"#undef {name}\n#define {name} {value}U\n" for name, value in values.items()]
+            text += [assertions] if values is changes else []
+    (folder / "edits.src").write_text("".join(text), encoding="utf-8")
+    said = complained(folder, language, "edits.src")
+    found = dict.fromkeys(edits(known), "")
+    names = list(found)
+    for block in re.split(r"^(?=edits\.src:\d+:\d+: error)", said, flags=re.MULTILINE)[1:]:
+        # Where the macro is defined, and where it is used: further down.
+        line = max(map(int, re.findall(r"^edits\.src:(\d+):", block, flags=re.MULTILINE)))
+        assert line >= starts[0], block
+        found[names[bisect(starts, line) - 1]] += block
+    return found
 
 
 @pytest.fixture(scope="module")
@@ -172,7 +183,8 @@ def names_it(complaint: str, name: str, language: str) -> bool:
 
 
 def refusal(plan: Plan, changes: Mapping[str, int], folder: Path) -> str:
-    return complaints({"one": edited(C99.text(plan), changes)}, "c11", folder)["one"]
+    (folder / "one.src").write_text(edited(C99.text(plan), changes), encoding="utf-8")
+    return complained(folder, "c11", "one.src")
 
 
 LONGEST = {"WASH_TOTAL_MAX_S": 9000 + 1200}  # 150 min of the goal and the standing
