@@ -5,12 +5,14 @@ from __future__ import annotations
 import atexit
 import shutil
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from functools import cache
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import planner_cases
+import pytest
 from controller_plant import Run, Scenario, run
 from controller_rig import Hook, compiled
 from numpy.typing import NDArray
@@ -26,6 +28,19 @@ SHIPPED = ("clubhouse", "narrowboat", "garage-120v", "cold-shed")
 """Timed; thermostat and level switch; thermostat; no element."""
 STEAMED = "garage-120v, steamed"
 """Thermostat, and a last round that boils."""
+
+QUICK_TO_TEST = ("clubhouse", "narrowboat")
+"""One timed, one with every sensor and switch: the others differ from each of them by less."""
+
+
+def by_machine(cases: Iterable[Any]) -> list[Any]:
+    """Mark the cases of the other machines as slow; a case is a machine, or begins with one."""
+    found = []
+    for case in cases:
+        values = (case,) if isinstance(case, str) else case
+        found.append(pytest.param(*values, marks=[pytest.mark.slow] * (values[0] not in QUICK_TO_TEST)))
+    return found
+
 
 _FOLDER = Path(tempfile.mkdtemp(prefix="controller-"))
 atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import atexit
 import shutil
 import subprocess
+import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import IntEnum, IntFlag
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -75,14 +78,26 @@ Error = IntEnum(
 )
 
 
-def compiled(folder: Path, *options: str, source: Path | None = None) -> Path:
-    """Compile controller and harness against the `wash_timing.h` in a folder."""
-    program = folder / "rig"
-    sources = [str(source or SOURCES / "wash_controller.c"), str(TESTS / "controller_harness.c")]
-    includes = [f"-I{folder}", f"-I{SOURCES}"]
-    command = ["cc", "-std=c99", *STRICT, *CHECKED, *options, *includes, *sources, "-o", str(program)]
+@cache
+def _harness() -> Path:
+    """Compile the harness once: no header changes it."""
+    folder = Path(tempfile.mkdtemp(prefix="harness-"))
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    _cc(folder / "harness.o", "-c", f"-I{SOURCES}", str(TESTS / "controller_harness.c"))
+    return folder / "harness.o"
+
+
+def _cc(target: Path, *words: str) -> None:
+    command = ["cc", "-std=c99", *STRICT, *CHECKED, *words, "-o", str(target)]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def compiled(folder: Path, *options: str, source: Path | None = None) -> Path:
+    """Compile the controller against the `wash_timing.h` in a folder, and link it with the harness."""
+    program = folder / "rig"
+    controller = str(source or SOURCES / "wash_controller.c")
+    _cc(program, *options, f"-I{folder}", f"-I{SOURCES}", controller, str(_harness()))
     return program
 
 

@@ -7,14 +7,12 @@ hardware are for.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from functools import cache
 from itertools import pairwise
 
 import numpy as np
 import pytest
-from _pytest.mark import ParameterSet
-from controller_cases import SHIPPED, all_hooks, least_hooks, program, proven, sound_run
+from controller_cases import SHIPPED, all_hooks, by_machine, least_hooks, program, proven, sound_run
 from controller_plant import CUT_S, Run, Scenario, run
 from controller_rig import Error, Hook, On, State, needs_cc
 
@@ -84,12 +82,6 @@ UNSEEN: dict[tuple[str, str, str], str] = {
 """Faults that go by unseen, and the harm they do."""
 
 WELDED = [(machine, seen, "element on") for machine in SHIPPED if machine != "cold-shed" for seen in BOTH]
-
-
-def some_slow(cases: Iterable[tuple[str, ...]]) -> list[ParameterSet]:
-    """Leave the second thermostat to the long run: it differs from the narrowboat's in the mains alone."""
-    marks = {"garage-120v": [pytest.mark.slow]}
-    return [pytest.param(*case, marks=marks.get(case[0], [])) for case in cases]
 
 
 def wash_moments(machine: str) -> dict[str, int]:
@@ -171,7 +163,7 @@ def faulty_run(machine: str) -> Run:
     return run(inputs.machine, program(machine), scenarios, total_s + max(cuts.values()) + 200)
 
 
-@pytest.mark.parametrize(("machine", "hooks", "fault"), some_slow(FOUND))
+@pytest.mark.parametrize(("machine", "hooks", "fault"), by_machine(FOUND))
 def test_fault_is_seen_in_time_and_ends_in_the_safe_state(machine: str, hooks: str, fault: str) -> None:
     (wanted, when), run = FOUND[machine, hooks, fault], faulty_run(machine)
     plan = proven(machine).plan
@@ -200,7 +192,7 @@ def test_fault_is_seen_in_time_and_ends_in_the_safe_state(machine: str, hooks: s
         assert run.water_l[:, column].max() < plan.inputs.machine.tank.capacity_l
 
 
-@pytest.mark.parametrize(("machine", "hooks", "fault"), some_slow(UNSEEN))
+@pytest.mark.parametrize(("machine", "hooks", "fault"), by_machine(UNSEEN))
 def test_what_the_controller_cannot_see_is_left_to_the_guards(machine: str, hooks: str, fault: str) -> None:
     """No error is raised: this must stay true of what is written, or what is written must change."""
     run, harm = faulty_run(machine), UNSEEN[machine, hooks, fault]
@@ -214,7 +206,7 @@ def test_what_the_controller_cannot_see_is_left_to_the_guards(machine: str, hook
     assert (bool(dry), bool(flooded)) == (harm == "dry", harm == "flood")
 
 
-@pytest.mark.parametrize(("machine", "hooks", "fault"), some_slow(WELDED))
+@pytest.mark.parametrize(("machine", "hooks", "fault"), by_machine(WELDED))
 def test_welded_relay_runs_the_element_dry_unless_the_bath_gets_too_hot_first(
     machine: str, hooks: str, fault: str
 ) -> None:
@@ -231,7 +223,7 @@ def test_welded_relay_runs_the_element_dry_unless_the_bath_gets_too_hot_first(
         assert bare[onset_s(machine, fault) :].any()
 
 
-@pytest.mark.parametrize("machine", some_slow((name,) for name in SHIPPED))
+@pytest.mark.parametrize("machine", by_machine(SHIPPED))
 def test_power_cut_in_any_state_cools_drains_and_begins_again(machine: str) -> None:
     run, plan = faulty_run(machine), proven(machine).plan
     start_drain_s = plan.constants.start_drain_s
@@ -255,7 +247,7 @@ def test_power_cut_in_any_state_cools_drains_and_begins_again(machine: str) -> N
         assert run.bath_c[:, column].max() <= plan.inputs.machine.tank.limit_c
 
 
-@pytest.mark.parametrize("machine", some_slow((name,) for name in SHIPPED))
+@pytest.mark.parametrize("machine", by_machine(SHIPPED))
 def test_without_the_flag_a_power_cut_ends_the_run(machine: str) -> None:
     run = faulty_run(machine)
     cuts = [scenario for scenario in run.scenarios if scenario.name.startswith("cut, no flag: ")]

@@ -6,7 +6,7 @@ from itertools import groupby, pairwise
 
 import numpy as np
 import pytest
-from controller_cases import SHIPPED, STEAMED, all_hooks, built, outputs_of, proven, sound_run
+from controller_cases import SHIPPED, STEAMED, all_hooks, built, by_machine, outputs_of, proven, sound_run
 from controller_rig import Error, In, On, State, needs_cc, rig
 from numpy.typing import NDArray
 
@@ -29,7 +29,7 @@ def outputs(trace: Trace) -> NDArray[np.uint8]:
     return on.astype(np.uint8)
 
 
-@pytest.mark.parametrize("machine", TIMED)
+@pytest.mark.parametrize("machine", by_machine(TIMED))
 def test_timed_machine_does_what_the_check_stepped_through_second_by_second(machine: str) -> None:
     found, run = proven(machine), sound_run(machine)
     trace = found.certificate.trace
@@ -56,7 +56,7 @@ def spells(on: NDArray[np.uint8]) -> list[tuple[int, int, int]]:
     return found
 
 
-@pytest.mark.parametrize("machine", [name for name in ALL if name not in TIMED])
+@pytest.mark.parametrize("machine", by_machine(name for name in ALL if name not in TIMED))
 def test_thermostat_machine_goes_through_the_phases_of_the_check(machine: str) -> None:
     trace, run = proven(machine).certificate.trace, sound_run(machine)
     ours, theirs = spells(run.on[:, 0]), spells(outputs(trace))
@@ -73,7 +73,7 @@ def test_thermostat_machine_goes_through_the_phases_of_the_check(machine: str) -
     assert run.bath_c[:, 0].max() == pytest.approx(trace.bath_c.max(), abs=PHASE_NEAR_K)
 
 
-@pytest.mark.parametrize("machine", ALL)
+@pytest.mark.parametrize("machine", by_machine(ALL))
 def test_no_corner_of_the_tolerances_raises_a_false_alarm(machine: str) -> None:
     found, run = proven(machine), sound_run(machine)
     assert len(run.scenarios) > 30
@@ -87,7 +87,7 @@ def test_no_corner_of_the_tolerances_raises_a_false_alarm(machine: str) -> None:
     assert run.bath_c.max() <= inputs.machine.tank.limit_c
 
 
-@pytest.mark.parametrize("machine", ALL)
+@pytest.mark.parametrize("machine", by_machine(ALL))
 def test_detergent_goes_in_once_as_the_fill_of_its_round_ends(machine: str) -> None:
     constants, run = proven(machine).plan.constants, sound_run(machine)
     assert any(row.detergent_dg for row in constants.rounds)
@@ -100,7 +100,7 @@ def test_detergent_goes_in_once_as_the_fill_of_its_round_ends(machine: str) -> N
     assert (run.on[seconds, columns] == 0).all()
 
 
-@pytest.mark.parametrize("machine", ALL)
+@pytest.mark.parametrize("machine", by_machine(ALL))
 def test_outputs_keep_out_of_each_others_way_in_every_corner(machine: str) -> None:
     run, gap_s = sound_run(machine), proven(machine).plan.constants.gap_s
     motors = np.stack([run.is_on(output) for output in (On.INLET, On.WASH_PUMP, On.DRAIN_PUMP)])
@@ -115,7 +115,7 @@ def test_outputs_keep_out_of_each_others_way_in_every_corner(machine: str) -> No
     assert (run.error == Error.OK).all()
 
 
-@pytest.mark.parametrize("machine", ALL)
+@pytest.mark.parametrize("machine", by_machine(ALL))
 def test_bench_run_goes_through_the_motors_whatever_the_switches_say(machine: str) -> None:
     plan = bench_run(proven(machine).plan)
     wanted = spells(outputs_of(plan.constants))

@@ -34,6 +34,7 @@ def runs(found: Proven, folder: Path, files: dict[str, str], *, to_error: bool =
     return run(machine, program, scenarios, found.plan.constants.total_max_s + 60, to_error=to_error)
 
 
+@pytest.mark.slow
 def test_a_proven_programme_runs_to_its_end_however_slowly_it_warms(slow: Proven, tmp_path: Path) -> None:
     assert longest_still_s(slow.plan.constants, slow.plan.inputs.machine, MOVES_K) > MOVES_S
     ended = runs(slow, tmp_path, controller_files(slow.plan))
