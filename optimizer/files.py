@@ -312,11 +312,12 @@ def _clear_left_behind(folder: Path) -> None:
 def _occupied(path: Path, target: Path, force: bool) -> InputIssue | None:
     if target.is_symlink():  # of links that lead to one another nothing real is found
         return InputIssue(str(path), "", "is a link that leads to itself", "", "give another name")
-    if not target.exists():
-        return None
-    if not target.is_file():
+    # /dev/stdout leads to a pipe that has no name of its own, so the path is asked as well as its target.
+    if (target.exists() or path.exists()) and not target.is_file():
         rule = "is a folder" if target.is_dir() else "is not an ordinary file"
         return InputIssue(str(path), "", rule, "", "give the name of a file to write")
+    if not target.exists():
+        return None
     found = target.stat()
     if (found.st_dev, found.st_ino) in (_files_read.get() or ()):
         rule = "is a file that this command reads, which it never writes over"

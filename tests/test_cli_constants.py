@@ -202,3 +202,19 @@ def test_a_place_that_is_taken_is_refused_before_the_work(
     assert (code, out) == (3, "")
     assert "--force" in err or "its folder does not exist" in err
     assert (tmp_path / "taken").read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no named pipes")
+@pytest.mark.parametrize("place", ["/dev/stdout", "pipe"])
+@pytest.mark.parametrize("force", [[], ["--force"]])
+def test_what_is_no_file_is_refused_before_the_work(
+    place: str, force: list[str], plan_path: Path, tmp_path: Path
+) -> None:
+    """A pipe would be replaced by a file, and /dev/stdout is one; without --out it all goes to stdout."""
+    os.mkfifo(tmp_path / "pipe")
+    words = ["constants", str(plan_path), "--format", "c", "--out", str(tmp_path / place), *force]
+    command = [sys.executable, "-m", "optimizer", *words]
+    done = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    assert (done.returncode, done.stdout) == (3, "")
+    assert "is not an ordinary file" in done.stderr
+    assert (tmp_path / "pipe").is_fifo()
