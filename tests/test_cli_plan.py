@@ -17,21 +17,29 @@ from optimizer.emit.forms import FORMS
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_from_json, plan_to_json
 
+Done = subprocess.CompletedProcess[str]
 
-def scullion(*words: str | Path) -> subprocess.CompletedProcess[str]:
+
+def scullion(*words: str | Path) -> Done:
     """Run the command as a process of its own, as a shell would."""
     command = [sys.executable, "-m", "optimizer", *map(str, words)]
     return subprocess.run(command, capture_output=True, text=True, encoding="utf-8", check=False)
 
 
 @pytest.fixture(scope="module")
-def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, subprocess.CompletedProcess[str]]:
+def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Done]:
     path = tmp_path_factory.mktemp("plan") / "plan.json"
     return path, scullion("plan", "clubhouse", "everyday", "--out", path, "--json")
 
 
 @pytest.fixture(scope="module")
-def plan_path(planned: tuple[Path, subprocess.CompletedProcess[str]]) -> Path:
+def in_words(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Done]:
+    path = tmp_path_factory.mktemp("plan") / "again.json"
+    return path, scullion("plan", "clubhouse", "everyday", "--out", path)
+
+
+@pytest.fixture(scope="module")
+def plan_path(planned: tuple[Path, Done]) -> Path:
     path, done = planned
     assert done.returncode == 0, done.stderr
     return path
@@ -53,7 +61,7 @@ def spoilt_path(plan_path: Path, tmp_path: Path) -> Path:
 
 
 def test_plan_writes_json_and_nothing_else_to_standard_output(
-    planned: tuple[Path, subprocess.CompletedProcess[str]],
+    planned: tuple[Path, Done],
 ) -> None:
     path, done = planned
     content = json.loads(done.stdout)
@@ -63,12 +71,42 @@ def test_plan_writes_json_and_nothing_else_to_standard_output(
     assert read(path).constants.input_sha256 == content["inputs_sha256"]
 
 
-def test_same_input_same_bytes(plan_path: Path, tmp_path: Path) -> None:
-    again = tmp_path / "again.json"
-    done = scullion("plan", "clubhouse", "everyday", "--out", again)
+def test_same_input_same_bytes(plan_path: Path, in_words: tuple[Path, Done]) -> None:
+    again, done = in_words
     assert again.read_bytes() == plan_path.read_bytes()
     assert max(len(line) for line in done.stdout.splitlines() if str(again) not in line) <= 80
     assert f"scullion check {again}" in re.sub(r"\\\n *", "", done.stdout)
+
+
+def test_a_kept_plan_is_shown_as_it_was_planned(
+    planned: tuple[Path, Done], in_words: tuple[Path, Done], capfd: pytest.CaptureFixture[str]
+) -> None:
+    for (path, done), options in ((in_words, []), (planned, ["--json"])):
+        assert call("show", path, *options) == 0
+        assert capfd.readouterr() == (done.stdout, done.stderr)
+
+
+def test_a_plan_that_fails_its_check_is_not_shown(
+    spoilt_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    assert call("show", spoilt_path) == 5
+    shown = capfd.readouterr()
+    assert shown.out == ""
+    assert "dose grease" in shown.err
+
+
+def test_answers_follow_the_terminal(
+    plan_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(plan_path.parent)
+    widths = {}
+    for columns in (40, 80, 200):
+        monkeypatch.setenv("COLUMNS", str(columns))
+        assert call("show", plan_path.name) == 0
+        widths[columns] = max(map(len, capfd.readouterr().out.splitlines()))
+    assert widths[40] <= 40
+    assert 70 <= widths[80] <= 80
+    assert 120 <= widths[200] <= 200
 
 
 def test_no_plan_gives_reasons_and_exit_code_4(tmp_path: Path) -> None:
@@ -96,6 +134,37 @@ def test_existing_file_is_kept_without_force(plan_path: Path, capfd: pytest.Capt
     assert call("constants", plan_path, "--format", "json", "--out", plan_path) == 3
     assert plan_path.read_bytes() == before
     assert "--force" in capfd.readouterr().err
+
+
+@pytest.mark.parametrize("way", ["plan.json", "link.json", "hard.json", "sub/../plan.json"])
+def test_force_never_writes_over_the_plan_that_is_read(
+    plan_path: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str], way: str
+) -> None:
+    """By whatever path the same file is reached."""
+    own = tmp_path / "plan.json"
+    own.write_bytes(plan_path.read_bytes())
+    (tmp_path / "sub").mkdir()
+    (tmp_path / "link.json").symlink_to(own)
+    (tmp_path / "hard.json").hardlink_to(own)
+    target = tmp_path / way
+    before = sorted(tmp_path.iterdir())
+    assert call("constants", own, "--format", "json", "--out", target, "--force") == 3
+    assert call("starts", own, "--tariff", "flat", "--from", "2026-01-10", "--csv", target, "--force") == 3
+    shown = capfd.readouterr()
+    assert shown.out == ""
+    assert " ".join(shown.err.split()).count("is a file that this command reads") == 2
+    assert own.read_bytes() == plan_path.read_bytes()
+    assert sorted(tmp_path.iterdir()) == before
+
+
+def test_a_controller_is_not_written_over_the_plan(
+    plan_path: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
+) -> None:
+    own = tmp_path / "wash_timing.h"
+    own.write_bytes(plan_path.read_bytes())
+    assert call("constants", own, "--with-controller", tmp_path, "--force") == 3
+    assert "is a file that this command reads" in " ".join(capfd.readouterr().err.split())
+    assert list(tmp_path.iterdir()) == [own]
 
 
 def test_check_passes_what_was_planned(plan_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
@@ -131,7 +200,7 @@ def test_constants_go_to_standard_output_or_to_a_file(
 
 
 def test_forms_on_the_command_line_are_the_emitters() -> None:
-    assert [form.value for form in Form] == list(FORMS)
+    assert {form.value for form in Form} == FORMS.keys()
 
 
 def test_no_constants_unless_the_check_passes(
