@@ -10,9 +10,11 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from planner_cases import tiny
 from profile_cases import changed, issues_in
 
 from optimizer.errors import InputError
+from optimizer.planner.make_plan import plan
 from optimizer.profile.load import load_profile, parse_profile
 from optimizer.profile.prices import MOST_ISSUES, Prices, PriceSeries, price_summary, read_series, week_prices
 from optimizer.profile.shipped import folder_of
@@ -25,6 +27,7 @@ from optimizer.profile.tariff import (
     minute_of_day,
 )
 from optimizer.programme.inputs import load_inputs
+from optimizer.programme.plan import Plan
 
 HEAD = "start_utc,price_per_kwh\n"
 FIRST = "its first line must be start_utc,price_per_kwh or start_local,price_per_kwh"
@@ -364,6 +367,26 @@ class TestCurrencyOfAnySize:
         path.write_text(HEAD + "2025-03-03T00:00Z,300\n2025-03-03T01:00Z,-40\n")
         yen = EUROS.model_copy(update={"currency": "JPY"})
         assert read_series(path, yen).per_kwh == (300.0, -40.0)
+
+    def test_the_programme_does_not_depend_on_the_size_of_the_unit(self) -> None:
+        """Every price 400 times as large, in another currency: the same table at 400 times the cost."""
+
+        def planned(times: float, currency: str) -> Plan:
+            return plan(
+                tiny(
+                    price_per_kwh=0.3 * times,
+                    tariff__currency=currency,
+                    tariff__electricity__price_per_kwh=0.3 * times,
+                    tariff__water_per_m3=2.2 * times,
+                    tariff__waste_per_m3=2.4 * times,
+                    tariff__value_per_min=0.004 * times,
+                    goal__detergent__price_per_kg=4.0 * times,
+                )
+            )
+
+        euros, forint = planned(1.0, "EUR"), planned(400.0, "HUF")
+        assert forint.constants.rounds == euros.constants.rounds
+        assert forint.costs.money == pytest.approx(400.0 * euros.costs.money)
 
     def test_detergent_is_held_against_the_currency_of_the_tariff(self, tmp_path: Path) -> None:
         goal, tariff = tmp_path / "goal.toml", tmp_path / "tariff.toml"
