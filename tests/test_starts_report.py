@@ -180,6 +180,8 @@ def test_a_plan_on_its_own_tariff(plan_path: Path, capsys: pytest.CaptureFixture
     assert (done.code, done.err) == (0, "")
     assert max(map(len, done.out.splitlines())) <= 80
     assert "of 92 possible starts" in done.out
+    assert "Mains voltage" in done.out
+    assert "element" not in done.out  # this machine has none
     assert "Sat 28 Mar 2026 22:00 is" in " ".join(done.out.split())
 
 

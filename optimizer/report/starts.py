@@ -34,7 +34,7 @@ def starts_report(answer: StartsAnswer) -> str:
     ]
     if answer.joint is not None:
         sections.append(section("PROGRAMMES", _programmes(answer, answer.joint, decimals)))
-    sections.append(section("CAUTIONS", bullets([UNWATCHED, *cautions()])))
+    sections.append(section("CAUTIONS", bullets([UNWATCHED, *cautions(answer.machine)])))
     return "\n\n".join(sections)
 
 
@@ -175,7 +175,7 @@ def starts_to_dict(answer: StartsAnswer) -> dict[str, Any]:
         },
         "starts": starts,
         "joint": answer.joint and _joint_to_dict(answer.joint),
-        "cautions": [UNWATCHED, *cautions()],
+        "cautions": [UNWATCHED, *cautions(answer.machine)],
     }
 
 

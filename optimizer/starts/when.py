@@ -12,6 +12,7 @@ from optimizer.check.certificate import Certificate
 from optimizer.errors import InputError, InputIssue, NoPlanError, Reason, attempt
 from optimizer.planner.solver import SolverName
 from optimizer.profile.load import load_profile
+from optimizer.profile.machine import Machine
 from optimizer.profile.prices import PriceSeries
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.plan import Inputs, Plan
@@ -73,6 +74,8 @@ class StartsAnswer:
     ----------
     names : tuple of str
         Machine, goal, circuit and tariff.
+    machine : Machine
+        The machine that is started.
     tariff : Tariff
         The tariff.
     rules : Rules
@@ -88,6 +91,7 @@ class StartsAnswer:
     """
 
     names: tuple[str, str, str, str]
+    machine: Machine
     tariff: Tariff
     rules: Rules
     span: Span
@@ -102,7 +106,9 @@ def when_to_start(
     """Cost a plan at every start; under another tariff than its own where one is named (a name or a path)."""
     machine, goal, circuit, own = plan.inputs.names
     tariff = plan.inputs.tariff if tariff_name is None else load_profile("tariff", tariff_name)
-    prepared = _Prepared.of(tariff, (machine, goal, circuit, tariff_name or own), request)
+    prepared = _Prepared.of(
+        plan.inputs.machine, tariff, (machine, goal, circuit, tariff_name or own), request
+    )
     run = run_of(plan, power_steps(certificate.trace, plan.inputs.machine), tariff)
     return prepared.answer(scan(run, prepared.hours, prepared.span.starts_s))
 
@@ -114,7 +120,7 @@ def plan_and_start(
 
     `NoPlanError` where there is no programme, or none that can be started.
     """
-    prepared = _Prepared.of(inputs.tariff, inputs.names, request)
+    prepared = _Prepared.of(inputs.machine, inputs.tariff, inputs.names, request)
     joint = choose_together(inputs, prepared.hours, prepared.span, solver, report)
     return prepared.answer(joint.best.scan, joint)
 
@@ -124,6 +130,7 @@ class _Prepared:
     """A request made ready: the tariff laid out over time, and the starts to look at."""
 
     names: tuple[str, str, str, str]
+    machine: Machine
     tariff: Tariff
     series: PriceSeries | None
     rules: Rules
@@ -131,7 +138,9 @@ class _Prepared:
     hours: Hours
 
     @classmethod
-    def of(cls, tariff: Tariff, names: tuple[str, str, str, str], request: StartRequest) -> _Prepared:
+    def of(
+        cls, machine: Machine, tariff: Tariff, names: tuple[str, str, str, str], request: StartRequest
+    ) -> _Prepared:
         issues: list[InputIssue] = []
         series = series_of(tariff, names[3])
         rules = attempt(issues, lambda: rules_of(tariff, request.quiet, request.finish_by))
@@ -139,7 +148,7 @@ class _Prepared:
         if rules is None or span is None:
             raise InputError(issues)
         hours = Hours.of(tariff, series, rules, span.first_s, span.until_s)
-        return cls(names, tariff, series, rules, span, hours)
+        return cls(names, machine, tariff, series, rules, span, hours)
 
     def answer(self, found: Scan, joint: Joint | None = None) -> StartsAnswer:
         if not found.starts_s.size:
@@ -147,7 +156,16 @@ class _Prepared:
                 found.run, self.hours, self.rules, self.span, f"{self.names[1]} on {self.names[0]}"
             )
         present = self._present(found.run)
-        return StartsAnswer(self.names, self.tariff, self.rules, self.span, found, present, joint)
+        return StartsAnswer(
+            names=self.names,
+            machine=self.machine,
+            tariff=self.tariff,
+            rules=self.rules,
+            span=self.span,
+            scan=found,
+            present=present,
+            joint=joint,
+        )
 
     def _present(self, run: Run) -> Present:
         """Cost a start now, which need not lie near the starts asked for."""
