@@ -21,10 +21,10 @@ from optimizer.check.certificate import Certificate
 from optimizer.check.certify import check
 from optimizer.check.faults.guards import CUT_OUT, FLOAT_SWITCH, PUMP_CUT_OUT, RCD, SEVERITIES
 from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
-from optimizer.check.faults.rig import CORNERS, fault_cases
 from optimizer.check.faults.run_faults import run_faults
 from optimizer.check.integrate import Simulation
 from optimizer.check.phases import phases
+from optimizer.check.worst_cases import FAULT_CORNERS, fault_cases
 from optimizer.errors import InputError
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
@@ -124,7 +124,7 @@ def test_phases_delivered_as_asked_make_no_difference() -> None:
 
 def test_cases_are_the_ends_of_the_tolerances() -> None:
     cases = fault_cases(machine())
-    assert cases.names == (*CORNERS, "nominal")
+    assert cases.names == (*FAULT_CORNERS, "nominal")
     assert list(cases.room_c) == [25.0, 25.0, 14.0, 14.0, 18.0]
     assert cases.flow_kg_per_s[0] > cases.flow_kg_per_s[4] > cases.flow_kg_per_s[1]
     assert cases.drain_kg_per_s[0] < cases.drain_kg_per_s[4] < cases.drain_kg_per_s[1]

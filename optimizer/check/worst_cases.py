@@ -1,4 +1,4 @@
-"""The cases a programme is run in: every corner of the tolerances, random draws inside, the nominal one."""
+"""The cases a programme is run in: corners of the tolerances, draws inside, the nominal one; five for faults."""
 
 from __future__ import annotations
 
@@ -81,7 +81,22 @@ SAME_SHARE = 1e-3
 """Values that differ by less than this share count as the same [1]."""
 
 BAD_ENDS = {"holdup_l": 1.0, "drain_l_per_min": 0.0}
-"""Quantities with the same bad end for every requirement (0 low, 1 high): they have it in every corner."""
+"""Quantities whose bad end (0 low, 1 high) is taken to be the same for every requirement: they have it in every
+corner, and vary in the draws alone."""
+
+HOT_ENDS = {
+    "voltage_v": 1, "rated_w": 1, "wash_pump_w": 1, "inlet_c": 1, "room_c": 1, "ware_kj_per_k": 0,
+    "tank_kj_per_k": 0, "loss_still_w_per_k": 0, "loss_spraying_w_per_k": 0, "response_spraying_s": 1,
+    "response_still_s": 1, "sensor_error_k": 0,
+}  # fmt: skip
+"""Faults: end of each quantity, 0 low and 1 high, that makes the bath hot; the other end makes it cold."""
+
+MUCH_ENDS = {
+    "flow_l_per_min": 1, "drain_l_per_min": 0, "level_l": 1, "residual_l": 1, "film_l": 1, "start_share": 1,
+}  # fmt: skip
+"""Faults: end of each quantity that brings much water into the tank; the other end brings little."""
+
+FAULT_CORNERS = ("hot, much water", "hot, little water", "cold, much water", "cold, little water")
 
 
 @dataclass(frozen=True)
@@ -258,3 +273,35 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
         start_share=table["start_share"],
         cold_kg_per_l=cold_kg_per_l,
     )
+
+
+def fault_cases(machine: Machine) -> Cases:
+    """Lay out the cases that faults are run in: four corners, then the nominal case.
+
+    Much water goes with a slow drain, little with a quick one; the hold-up is at its high end in all four.
+    """
+    quantities = tolerances(machine)
+    table: dict[str, Array] = {}
+    for name in QUANTITIES:
+        measured = getattr(quantities, name)
+        ends = (measured.low, measured.high)
+        if name in HOT_ENDS:
+            hot = HOT_ENDS[name]
+            picks = (hot, hot, 1 - hot, 1 - hot)
+        elif name in MUCH_ENDS:
+            much = MUCH_ENDS[name]
+            picks = (much, 1 - much, much, 1 - much)
+        else:
+            picks = (1, 1, 1, 1)
+        table[name] = np.array([*(ends[pick] for pick in picks), measured.nominal])
+    return cases_at(machine, (*FAULT_CORNERS, "nominal"), len(FAULT_CORNERS), table)
+
+
+def repeated(cases: Cases, times: int) -> Cases:
+    """Repeat cases, one whole set after the other."""
+    values = {
+        field.name: np.tile(getattr(cases, field.name), times)
+        for field in fields(cases)
+        if field.name not in ("names", "corners")
+    }
+    return Cases(names=cases.names * times, corners=cases.corners, **values)

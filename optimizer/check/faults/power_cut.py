@@ -12,9 +12,9 @@ from optimizer.check.equations import State
 from optimizer.check.faults.guards import guards_against
 from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
-from optimizer.check.faults.rig import Observation, Rig, repeated
+from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.phases import Name, Phase
-from optimizer.check.worst_cases import Array
+from optimizer.check.worst_cases import Array, repeated
 
 Numbers = NDArray[np.int_]
 

@@ -22,8 +22,9 @@ from optimizer.check.faults.outcome import (
     wash_sentence,
 )
 from optimizer.check.faults.power_cut import power_cuts
-from optimizer.check.faults.rig import Observation, Rig, fault_cases
+from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.phases import phases
+from optimizer.check.worst_cases import fault_cases
 from optimizer.errors import InputError
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
