@@ -1,4 +1,4 @@
-"""The cases a programme is run in: corners of the tolerances, draws inside, the nominal one; five for faults."""
+"""The cases of a run: corners of the tolerances, random draws inside, the nominal one; five for faults."""
 
 from __future__ import annotations
 
@@ -81,8 +81,8 @@ SAME_SHARE = 1e-3
 """Values that differ by less than this share count as the same [1]."""
 
 BAD_ENDS = {"holdup_l": 1.0, "drain_l_per_min": 0.0}
-"""Quantities whose bad end (0 low, 1 high) is taken to be the same for every requirement: they have it in every
-corner, and vary in the draws alone."""
+"""Quantities whose bad end (0 low, 1 high) is taken to be the same for every requirement: they have it in all
+corners, and vary in the draws alone."""
 
 HOT_ENDS = {
     "voltage_v": 1, "rated_w": 1, "wash_pump_w": 1, "inlet_c": 1, "room_c": 1, "ware_kj_per_k": 0,
