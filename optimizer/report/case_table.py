@@ -1,4 +1,4 @@
-"""What the cases of a comparison are called: what all share is said once, what differs names each."""
+"""The tables of a comparison. What all cases share is said once; what differs names each of them."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ class CaseNames:
 
 
 def case_names(cases: Sequence[dict[str, Any]]) -> CaseNames:
-    """Name cases."""
+    """Name cases by what differs between them; a path is cut to its stem where that is enough."""
     columns = {kind: _brief([case[kind] for case in cases]) for kind in KINDS}
     heads = _telling(columns)
     shared = [columns[kind][0] for kind in KINDS if kind not in heads and len(set(columns[kind])) == 1]
@@ -138,7 +138,7 @@ class CaseTable:
     cases: tuple[dict[str, Any], ...]
 
     def laid_out(self, chosen: Sequence[str]) -> str:
-        """Lay columns out."""
+        """Lay out the columns chosen; one that no case has a value for is left out."""
         there = [
             name
             for name in dict.fromkeys(chosen)

@@ -90,7 +90,7 @@ def _least_by_column(scan: Scan, columns_s: Sequence[int]) -> list[float | None]
 
 
 def _height(cost: float, low: float, high: float) -> int:
-    """Eighths of a row, never none."""
+    """Height of a column in eighths of a row, at least one."""
     if high <= low:
         return 1
     return 1 + round((cost - low) / (high - low) * (ROWS * EIGHTHS - 1))

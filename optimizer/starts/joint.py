@@ -3,14 +3,17 @@
 The planner is solved at each price level of the tariff, every programme it finds is costed at every start,
 and the pair that costs least, waiting included, wins.
 
-The lower bound. Let m be the lowest price outside the quiet hours. A programme takes energy and never gives
-any back, and no run touches the quiet hours, so at whatever start it costs at least what it would cost if m
-were the price all day. The least of that over all programmes of the planner's model is proven by its solver
-when it is solved at m. So no programme of the model, as the model costs it, is cheaper at any start: the
-model with the spare that the check made it keep, and without structures that could not be trimmed. It is not
-an optimistic model: its straight lines lie on the safe side, its levels and temperatures on a grid. Trimming
-may find a programme that is cheaper than the model says; the least that any of the programmes at hand would
-cost at m is therefore taken where it is lower, and this alone is proven of them without the model.
+The lower bound. Let m be the lowest price outside of the quiet hours. A run takes energy and never gives
+any back, and it does not touch the quiet hours; so at whatever start it costs at least what it would cost
+if m were the price all day. When the planner's model is solved at m, its solver proves the least of that
+over all programmes of the model. So no programme of the model, as the model costs it, is cheaper at any
+start. That is the model with the backoff that the check called for, and without the structures that could
+not be trimmed.
+
+The model is not optimistic: its straight lines lie on the safe side, its levels and temperatures on a grid.
+So trimming may find a programme that is cheaper than the model says. Where one of the programmes at hand
+would cost less at m than the model's bound, its cost is the bound, and that is then proven of these
+programmes alone.
 """
 
 from __future__ import annotations
