@@ -7,6 +7,7 @@ import json
 import pytest
 from plan_cases import MACHINE, cold_plan, machine_profile, plan_case
 
+from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
 from optimizer.profile.machine import Machine
 from optimizer.programme.cautions import cautions
@@ -31,6 +32,16 @@ def test_a_machine_without_an_element_gets_none_about_one() -> None:
 @pytest.mark.parametrize(("water_c", "warned"), [(44.9, False), (45.0, True), (60.0, True)])
 def test_water_that_comes_hot_scalds_without_an_element(water_c: float, warned: bool) -> None:
     assert any("scald" in caution for caution in cautions(warm_inlet(water_c))) == warned
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_bench_run_says_nothing_of_an_element_that_is_not_there(form: str) -> None:
+    with_element = " ".join(FORMS[form].text(bench_run(plan_case())).replace("*", " ").split())
+    without = " ".join(FORMS[form].text(bench_run(cold_plan())).replace("*", " ").split())
+    for words in ("The element is never on", "the element unplugged"):
+        assert words in with_element
+        assert words not in without
+    assert "Begin with the tank drained and somebody at the plug." in without
 
 
 @pytest.mark.parametrize("form", FORMS)

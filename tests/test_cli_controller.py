@@ -67,10 +67,10 @@ def test_bench_run_goes_with_the_controller_too(plan_path: Path, tmp_path: Path)
     assert constants(plan_path, "--bench-run", "--format", "c", "--with-controller", folder) == 0
     written = files_in(folder)
     assert set(written) == set(BENCH_FILE_NAMES)
-    assert written["wash_timing_bench_run.h"] == FORMS["c"].text(bench_run(proven("clubhouse").plan))
+    assert written["wash_timing_rehearsal.h"] == FORMS["c"].text(bench_run(proven("clubhouse").plan))
     # Each controller names its own header and no other, and finds it.
     assert all("wash_timing.h" not in text for text in written.values())
-    assert '#include "wash_timing_bench_run.h"' in written["wash_controller.c"]
+    assert '#include "wash_timing_rehearsal.h"' in written["wash_controller.c"]
     assert compiler_says(folder) == ""
 
 
@@ -85,7 +85,7 @@ def test_neither_header_is_taken_for_the_other(plan_path: Path, tmp_path: Path) 
     assert set(files_in(folder)) == {*FILE_NAMES, *BENCH_FILE_NAMES}
     assert compiler_says(folder) == ""
     assert '#include "wash_timing.h"' in files_in(folder)["wash_controller.c"]
-    both = '#include "wash_timing.h"\n#include "wash_timing_bench_run.h"\n'
+    both = '#include "wash_timing.h"\n#include "wash_timing_rehearsal.h"\n'
     (folder / "wash_controller.c").write_text(both, encoding="utf-8")
     assert "error" in compiler_says(folder)
 

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import re
 import shutil
 import subprocess
+from collections.abc import Callable
 from dataclasses import asdict, replace
 from pathlib import Path
 
@@ -17,6 +20,7 @@ from plan_cases import WASH, cold_plan, plan_case, steam_plan, thermostat_plan
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
+from optimizer.emit.read import read_constants
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Round
 from optimizer.programme.plan import Plan
@@ -165,6 +169,28 @@ def test_no_title_can_break_the_header(title: str, tmp_path: Path) -> None:
     for compiler in COMPILERS:
         done = compiled(compiler, tmp_path, header, "-c")
         assert done.returncode == 0, done.stderr
+
+
+TITLES = [
+    *("a */ b", "a *) b", 'a """ b', "a ' b", "a \\", "=1+1", "+1", "-1", "@x", "a\tb", "new\nline", "a;b,c"),
+    *("\x1b[31m", "\x9b31m", "\x7f", "\u202e", "\u2028", "\ufeff", "Küche", "\ud800"),
+]
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize("make", [plan_case, lambda: bench_run(plan_case())])
+def test_a_title_is_only_a_title_in_every_form(make: Callable[[], Plan], form: str) -> None:
+    plan = make()
+    usual = FORMS[form].text(plan)
+    for title in TITLES:
+        goal = plan.inputs.goal.model_copy(update={"title": title})
+        text = FORMS[form].text(replace(plan, inputs=replace(plan.inputs, goal=goal)))
+        assert all(sign == "\n" or sign.isprintable() for sign in text)
+        assert text.count("\n") == usual.count("\n")
+        assert read_constants(text, "x") == plan.constants
+        if form == "csv":
+            cells = [cell for row in csv.reader(io.StringIO(text)) for cell in row]
+            assert not any(cell.startswith(("=", "+", "-", "@")) for cell in cells)
 
 
 @pytest.mark.parametrize("form", FORMS)

@@ -24,7 +24,7 @@ FORMS_HELP = (
 )
 
 CONTROLLER_HELP = (
-    "Write the header (wash_timing.h; wash_timing_bench_run.h with --bench-run) and a reference controller "
+    "Write the header (wash_timing.h; wash_timing_rehearsal.h with --bench-run) and a reference controller "
     "in C99 into this folder, which must exist."
 )
 

@@ -15,7 +15,7 @@ from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, 
 from optimizer.profile.messages import written
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, UINT16_MAX
 
-FILE_NAME, BENCH_FILE_NAME = "wash_timing.h", "wash_timing_bench_run.h"
+FILE_NAME, BENCH_FILE_NAME = "wash_timing.h", "wash_timing_rehearsal.h"
 """The header of a programme and of a bench run: two names, so that neither is taken for the other."""
 
 INCLUDE = "#include <stdint.h>"
@@ -44,7 +44,7 @@ MOVES_LINES = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]|\?\?|\\")
 
 
 def _write(sheet: Sheet) -> str:
-    guard = f"SCULLION_WASH_TIMING{'_BENCH_RUN' if sheet.bench_run else ''}_H"
+    guard = f"SCULLION_WASH_TIMING{'_REHEARSAL' if sheet.bench_run else ''}_H"
     parts = [
         "\n".join(["/*", *(f" * {line}".rstrip() for line in sheet.opening), " */"]),
         f"#ifndef {guard}\n#define {guard}\n\n{INCLUDE}",

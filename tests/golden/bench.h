@@ -48,8 +48,8 @@
  * - Local codes and licensed practice come first wherever they say otherwise.
  */
 
-#ifndef SCULLION_WASH_TIMING_BENCH_RUN_H
-#define SCULLION_WASH_TIMING_BENCH_RUN_H
+#ifndef SCULLION_WASH_TIMING_REHEARSAL_H
+#define SCULLION_WASH_TIMING_REHEARSAL_H
 
 #include <stdint.h>
 
@@ -303,4 +303,4 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
 /* A row of it; number counts from 0 */
 static inline const wash_round_t *wash_round(uint8_t number) { return &wash_rounds[number]; }
 
-#endif /* SCULLION_WASH_TIMING_BENCH_RUN_H */
+#endif /* SCULLION_WASH_TIMING_REHEARSAL_H */
