@@ -19,12 +19,11 @@ from planner_cases import FEW, THREE_RINSES, shipped, tiny
 
 from optimizer.errors import InputError, SolverError
 from optimizer.planner import solver as solve
-from optimizer.planner.feasibility import model_for
 from optimizer.planner.integer_model import Model
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
-from optimizer.planner.search import choose, choose_by_model
+from optimizer.planner.search import choose, choose_by_model, model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, run_solver
 from optimizer.planner.structure import ROUNDS_MOST
 from optimizer.programme.plan import Inputs

@@ -2,17 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from functools import lru_cache
-
 from optimizer.errors import SolverError
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
-from optimizer.planner.options import OptionTable
-from optimizer.planner.search import SLACK
+from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, Outcome, SolverName, run_solver
-from optimizer.planner.tabulate import Tabulator
 from optimizer.planner.trim import furthest, trim
 from optimizer.planner.trim_space import Space
 
@@ -71,16 +66,3 @@ class Feasibility:
             raise
         self.work += outcome.work
         return outcome
-
-
-def model_for(assessor: Assessor, objective: Objective, *, safe: bool) -> Model:
-    """Set up a model; if not safe, its lines are on the other side and all may fall a little short."""
-    timed = "limits.duration_min" not in (objective.aim, *objective.drop)
-    table = _table(assessor, safe, timed)
-    return Model(assessor, table, replace(objective, slack=0.0 if safe else SLACK))
-
-
-@lru_cache(maxsize=8)
-def _table(assessor: Assessor, safe: bool, timed: bool) -> OptionTable:
-    """Options of a machine, for as many questions as are asked about it."""
-    return Tabulator(assessor, safe=safe, timed=timed).table()

@@ -9,12 +9,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 
 from optimizer.planner.integer_model import MONEY_SCALE, Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import EpsilonConstraint, Objective
+from optimizer.planner.options import OptionTable
 from optimizer.planner.solver import Outcome, SolverName, run_solver
 from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
@@ -115,9 +117,7 @@ def choose_by_model(
     """Find the model's programme, neighbours left out: enough to know whether there is one."""
     for safe in (True, False):
         report("choosing the rounds")
-        model = Model(
-            assessor, Tabulator(assessor, safe=safe).table(), Objective(slack=0.0 if safe else SLACK)
-        )
+        model = model_for(assessor, Objective(), safe=safe)
         for _ in range(TRIES):
             outcome = run_solver(model.problem, solver)
             if outcome.status == "infeasible":
@@ -129,6 +129,19 @@ def choose_by_model(
                 return Choice(trimmed, _in_money(outcome))
             model.forbid(structure)
     return None
+
+
+def model_for(assessor: Assessor, objective: Objective, *, safe: bool) -> Model:
+    """Set up a model; if not safe, its lines are on the other side and all may fall a little short."""
+    timed = "limits.duration_min" not in (objective.aim, *objective.drop)
+    table = _table(assessor, safe, timed)
+    return Model(assessor, table, replace(objective, slack=0.0 if safe else SLACK))
+
+
+@lru_cache(maxsize=8)
+def _table(assessor: Assessor, safe: bool, timed: bool) -> OptionTable:
+    """The options, kept for the other questions that are asked about the same assessor."""
+    return Tabulator(assessor, safe=safe, timed=timed).table()
 
 
 def _in_money(outcome: Outcome) -> Outcome:
