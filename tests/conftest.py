@@ -11,9 +11,9 @@ import tempfile
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import batch_cases
 import planner_cases
 import pytest
-import study_cases
 from exploring import USUAL, cases
 from hypothesis import settings
 
@@ -57,8 +57,8 @@ def compared(tmp_path_factory: pytest.TempPathFactory) -> Compared:
 
 @pytest.fixture
 def log(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
-    """Folder in which the workers of `study_cases` note what they were given."""
+    """Folder in which the workers of `batch_cases` note what they were given."""
     folder = tmp_path / "log"
     folder.mkdir()
-    monkeypatch.setenv(study_cases.LOG, str(folder))
+    monkeypatch.setenv(batch_cases.LOG, str(folder))
     return folder

@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from start_cases import BERLIN, DENVER, at, hours_case, utc_s, windows_tariff
+from starts_cases import BERLIN, DENVER, at, hours_case, utc_s, windows_tariff
 
 from optimizer.errors import InputError
 from optimizer.profile.load import load_profile

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from planner_cases import FEW, tiny
-from start_cases import hours_case, utc_s
+from starts_cases import hours_case, utc_s
 
 from optimizer.errors import NoPlanError
 from optimizer.profile.prices import Prices

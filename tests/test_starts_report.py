@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 from plan_cases import certificate_case, plan_case
 from profile_cases import Ended, scullion, shipped_text
-from start_cases import windows_tariff
+from starts_cases import windows_tariff
 from width_cases import assert_fits
 
 from optimizer.errors import InputError

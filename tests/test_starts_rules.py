@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from plan_cases import plan_case, trace_case
-from start_cases import BERLIN, DENVER, at, hours_case, run_case, utc_s, windows_tariff
+from starts_cases import BERLIN, DENVER, at, hours_case, run_case, utc_s, windows_tariff
 
 from optimizer.errors import InputError
 from optimizer.profile.load import load_profile

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 from check_cases import THERMOSTAT, circuit, five_rounds, five_rounds_by_thermostat, goal, machine
-from constants_cases import plan_of, tables
+from emit_cases import plan_of, tables
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st

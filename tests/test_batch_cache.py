@@ -9,10 +9,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import batch_cases
 import pytest
-import study_cases
+from batch_cases import copied, given, refused, summed, three
 from calling import call
-from study_cases import copied, given, refused, summed, three
 
 from optimizer.batch import cases as cases_module
 from optimizer.batch import run_cases as pool
@@ -83,7 +83,7 @@ def kept(folder: Path) -> tuple[list[Case], Path]:
     """Three cases and the folder that holds their answers."""
     cases, cache = three(folder), folder / "cache"
     for case in cases:
-        AnswerCache(cache).put(study_cases.answered(case), case)
+        AnswerCache(cache).put(batch_cases.answered(case), case)
     return cases, cache
 
 
@@ -135,7 +135,7 @@ def test_damaged_answer_is_found_anew(tmp_path: Path, log: Path, monkeypatch: py
     path = cache / f"{cases[1].key}.answer"
     before = path.read_bytes()
     path.write_bytes(DAMAGE["one letter"](before))
-    monkeypatch.setattr(workers, "solve_case", study_cases.answered)
+    monkeypatch.setattr(workers, "solve_case", batch_cases.answered)
     study = run_cases(cases, WorkerSettings(jobs=1, cache=cache))
     assert (summed(study), study.progress) == (refused(0, 1, 2), Progress(3, 3, 2))
     assert given(log) == [0, 1, 1, 2]
@@ -150,7 +150,7 @@ def test_command_says_which_edited_answer_it_did_not_use(
     cases, cache = kept(tmp_path)
     path = cache / f"{cases[1].key}.answer"
     path.write_bytes(digit_changed(path.read_bytes()))
-    monkeypatch.setattr(workers, "solve_case", study_cases.answered)
+    monkeypatch.setattr(workers, "solve_case", batch_cases.answered)
     goals = ",".join(case.inputs.names[1] for case in cases)
     words = ["compare", "--machine", "clubhouse", "--goal", goals, "--cache", str(cache), "--json"]
     assert call(*words) == EXIT_NO_PLAN
@@ -183,7 +183,7 @@ def test_disk_that_fails_does_not_cost_the_study(
         )
 
     monkeypatch.setattr("optimizer.batch.cache.write_text_atomic", full)
-    monkeypatch.setattr(workers, "solve_case", study_cases.answered)
+    monkeypatch.setattr(workers, "solve_case", batch_cases.answered)
     study = run_cases(three(tmp_path), WorkerSettings(jobs=1, cache=tmp_path / "cache"))
     assert summed(study) == refused(0, 1, 2)
     assert [issue.found for issue in study.not_cached] == ["disk full"]

@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from check_cases import THERMOSTAT, circuit, five_rounds, five_rounds_by_thermostat, goal, machine
-from constants_cases import PLANS, plan_of, tables
+from emit_cases import PLANS, plan_of, tables
 from exploring import cases
 from hypothesis import given
 from plan_cases import plan_case

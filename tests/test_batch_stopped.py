@@ -15,8 +15,8 @@ from pathlib import Path
 
 import psutil
 import pytest
+from batch_cases import LOG, goals
 from patience import PATIENCE_S, wait_for
-from study_cases import LOG, goals
 
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import StudyRequest, read_cases
@@ -27,9 +27,9 @@ ENV = os.environ | {"PYTHONPATH": os.pathsep.join(map(str, (ROOT, ROOT / "tests"
 
 HANGS = """
 import sys
-import study_cases
+import batch_cases
 from optimizer.batch import workers
-workers.solve_case = study_cases.first_answered_others_hang
+workers.solve_case = batch_cases.first_answered_others_hang
 from optimizer.__main__ import main
 main()
 """
@@ -68,12 +68,12 @@ def study(folder: Path, count: int, *program: str) -> Iterator[tuple[subprocess.
 
 SIGNAL_AT_BIRTH = """
 import multiprocessing, os, signal, sys
-import study_cases
+import batch_cases
 from pathlib import Path
 from optimizer.batch import workers as module
-module.solve_case = study_cases.answered
+module.solve_case = batch_cases.answered
 workers = module.WorkerProcesses(2)
-futures = [workers.submit(case) for case in study_cases.three(Path(sys.argv[1]))[:2]]
+futures = [workers.submit(case) for case in batch_cases.three(Path(sys.argv[1]))[:2]]
 for child in multiprocessing.active_children():
     os.kill(child.pid, signal.SIGINT)
 print(sum("no plan" in future.result() for future in futures))

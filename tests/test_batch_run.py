@@ -8,9 +8,9 @@ from concurrent.futures import wait
 from contextlib import suppress
 from pathlib import Path
 
+import batch_cases
 import pytest
-import study_cases
-from study_cases import copied, given, refused, summed, three
+from batch_cases import copied, given, refused, summed, three
 
 from optimizer.batch import run_cases as pool
 from optimizer.batch import workers
@@ -30,7 +30,7 @@ def test_results_come_in_the_order_of_the_cases(
     tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     told: list[Progress] = []
-    monkeypatch.setattr(workers, "solve_case", study_cases.answered_backwards)
+    monkeypatch.setattr(workers, "solve_case", batch_cases.answered_backwards)
     study = run_cases(three(tmp_path), WorkerSettings(jobs=3), told.append)
     assert summed(study) == refused(0, 1, 2)
     assert told == [Progress(3, finished, 0) for finished in range(4)]
@@ -39,7 +39,7 @@ def test_results_come_in_the_order_of_the_cases(
 
 def test_equal_cases_are_planned_once(tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     twins = tuple(str(copied(tmp_path, name)) for name in ("a.toml", "b.toml"))
-    study = run_with(study_cases.answered, read_cases(StudyRequest(("clubhouse",), twins)), monkeypatch)
+    study = run_with(batch_cases.answered, read_cases(StudyRequest(("clubhouse",), twins)), monkeypatch)
     assert given(log) == [0]
     assert [result.case.inputs.names[1] for result in study.results if result] == list(twins)
     assert study.progress == Progress(1, 1, 0)
@@ -48,7 +48,7 @@ def test_equal_cases_are_planned_once(tmp_path: Path, log: Path, monkeypatch: py
 def test_case_of_a_dead_worker_is_given_out_again(
     tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    study = run_with(study_cases.second_dies_once, three(tmp_path), monkeypatch)
+    study = run_with(batch_cases.second_dies_once, three(tmp_path), monkeypatch)
     assert summed(study) == refused(0, 1, 2)
     # Noted before it died, when it came back, and when it was answered; the others once.
     assert given(log) == [0, 1, 1, 1, 2]
@@ -57,7 +57,7 @@ def test_case_of_a_dead_worker_is_given_out_again(
 def test_case_that_kills_its_worker_twice_has_failed_and_no_other(
     tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(workers, "solve_case", study_cases.second_always_dies)
+    monkeypatch.setattr(workers, "solve_case", batch_cases.second_always_dies)
     cases, cache = three(tmp_path), tmp_path / "cache"
     study = run_cases(cases, WorkerSettings(jobs=2, cache=cache))
     assert [one and one[0] for one in summed(study)] == ["no plan", "failed", "no plan"]
@@ -69,7 +69,7 @@ def test_case_that_kills_its_worker_twice_has_failed_and_no_other(
 def test_worker_that_dies_without_a_case_is_replaced(
     tmp_path: Path, log: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(workers, "solve_case", study_cases.answered)
+    monkeypatch.setattr(workers, "solve_case", batch_cases.answered)
     before = set(multiprocessing.active_children())
     processes = workers.WorkerProcesses(1)
     first, second, _ = three(tmp_path)
@@ -94,8 +94,8 @@ def test_worker_that_dies_without_a_case_is_replaced(
 @pytest.mark.parametrize(
     ("worker", "says"),
     [
-        (study_cases.second_answers_another, "answers another case"),
-        (study_cases.second_raises, "RuntimeError: broken"),
+        (batch_cases.second_answers_another, "answers another case"),
+        (batch_cases.second_raises, "RuntimeError: broken"),
     ],
 )
 def test_no_case_costs_the_others(
