@@ -7,13 +7,13 @@ import os
 import secrets
 import shutil
 import stat
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextvars import ContextVar
-from functools import lru_cache
+from functools import lru_cache, partial
 from pathlib import Path
 from typing import BinaryIO
 
-from optimizer.errors import CONTROL, InputError, InputIssue
+from optimizer.errors import CONTROL, InputError, InputIssue, attempt
 
 MOST_BYTES = 1_000_000
 """A profile or a plan is a few thousand bytes; more than this is another kind of file [B]."""
@@ -205,6 +205,33 @@ def make_folder(folder: Path, option: str) -> None:
 
 def _bad_folder(option: str, folder: Path, rule: str, found: str) -> InputIssue:
     return InputIssue(option, "", f"the folder {folder} {rule}", found, "give a folder of your own")
+
+
+def refuse_all_occupied(paths: Sequence[Path | None], *, force: bool) -> None:
+    """Refuse places to write to, each as `refuse_occupied` does, and two that are the same.
+
+    Parameters
+    ----------
+    paths : sequence of Path or None
+        Where something is to be written; None where nothing is.
+    force : bool
+        Whether files that are already there are to be replaced.
+
+    Raises
+    ------
+    InputError
+        With an issue for each place.
+    """
+    issues: list[InputIssue] = []
+    targets = list[str]()
+    for path in filter(None, paths):
+        attempt(issues, partial(refuse_occupied, path, force=force))
+        targets.append(os.path.realpath(path))
+        if targets.count(targets[-1]) == 2:
+            rule = "is named for two things to write"
+            issues.append(InputIssue(str(path), "", rule, "", "give each a name of its own"))
+    if issues:
+        raise InputError(issues)
 
 
 def write_text_atomic(path: Path, text: str, *, force: bool) -> None:

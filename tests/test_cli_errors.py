@@ -233,6 +233,15 @@ def test_force_never_writes_over_a_file_that_the_command_reads(
     assert contents(own) == before
 
 
+def test_two_answers_are_not_written_to_one_file(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    before = contents(own)
+    asked = ["--machine", "./machine.toml", "--goal", "./goal.toml", "--out", "new", "--csv", "sub/../new"]
+    ended = scullion(capsys, "starts", *asked, "--force")
+    assert (ended.code, ended.out) == (3, "")
+    assert "is named for two things to write" in " ".join(ended.err.split())
+    assert contents(own) == before
+
+
 def test_a_file_of_another_command_may_be_written_over(own: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert scullion(capsys, "profiles", "show", "./machine.toml").code == 0
     assert scullion(capsys, "profiles", "new", "machine", "machine.toml", "--force").code == 0

@@ -28,7 +28,7 @@ _Formatter: Any = typer.Context.formatter_class
 
 
 class _HelpFormatter(_Formatter):  # type: ignore[misc]
-    """Leaves most of a narrow terminal to the help, not to the names of the options."""
+    """Keeps the names of the options narrow on a narrow terminal, so that their help has room."""
 
     def write_dl(self, rows: Any, col_max: int = 30, col_spacing: int = 2) -> None:
         super().write_dl(rows, min(col_max, self.width // 3), col_spacing)
@@ -39,7 +39,7 @@ class _Context(typer.Context):
 
 
 class Commands(TyperGroup):
-    """The commands; notes for their end whether JSON is asked for, and leaves the ending to `run`."""
+    """A group of commands that notes whether JSON is asked for, and leaves errors and exit codes to `run`."""
 
     context_class = _Context
 
@@ -122,7 +122,7 @@ def _message(error: Exception) -> int:
 
 
 def _usage_report(message: str, context: Any) -> str:
-    """Say what is wrong with the words of a command; without any, what words there are."""
+    """Say what is wrong with the words of a command; where there are none, the message is the help."""
     if context is None or message == context.get_help():
         return message
     hint = f"See {context.command_path} --help."

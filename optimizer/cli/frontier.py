@@ -67,8 +67,8 @@ def frontier(
     """
     from optimizer.files import (
         make_folder,
+        refuse_all_occupied,
         refuse_folder,
-        refuse_occupied,
         write_bytes_atomic,
         write_text_atomic,
     )
@@ -87,9 +87,7 @@ def frontier(
     form = attempt(issues, partial(_form, plot))
     inputs = attempt(issues, partial(load_inputs, machine, goal, circuit, tariff))
     plan_paths = _plan_paths(plans, points + 1) if plans is not None and plans.is_dir() else []
-    for path in (csv, plot, *plan_paths):
-        if path is not None:
-            attempt(issues, partial(refuse_occupied, path, force=force))
+    attempt(issues, partial(refuse_all_occupied, (csv, plot, *plan_paths), force=force))
     if plans is not None:
         attempt(issues, partial(refuse_folder, plans, "--plans"))
     if issues or axes is None or inputs is None:

@@ -69,27 +69,24 @@ def starts(
     Of a plan file; or, with --machine and --goal, of the programme that is cheapest together with its start.
     Ends with exit code 4 where no start is possible.
     """
-    from optimizer.files import refuse_occupied
+    from optimizer.files import refuse_all_occupied
     from optimizer.programme.inputs import load_inputs
     from optimizer.report.starts import starts_report, starts_to_dict
     from optimizer.starts.span import SpanRequest
     from optimizer.starts.when import StartRequest, plan_and_start, when_to_start
 
     request = StartRequest(SpanRequest(first, until, now, every), tuple(quiet or ()), finish_by)
-    places = [path for path in (out, csv) if path is not None]
     if plan is None:
         if machine is None or goal is None:
             raise typer.BadParameter("give a plan file, or both --machine and --goal")
         inputs = load_inputs(machine, goal, circuit, tariff)
-        for path in places:
-            refuse_occupied(path, force=force)
+        refuse_all_occupied((out, csv), force=force)
         with progress("planning") as report:
             answer = plan_and_start(inputs, request, solver.value, report)
     else:
         if any((machine, goal, circuit, out)):
             raise typer.BadParameter("a plan file stands alone: no --machine, --goal, --circuit or --out")
-        for path in places:
-            refuse_occupied(path, force=force)
+        refuse_all_occupied((csv,), force=force)
         answer = when_to_start(*proven(plan, "so no start is recommended"), tariff, request)
     _write(answer, out, csv, force)
     if as_json:

@@ -116,7 +116,7 @@ COLUMNS = {
     "year_money": Column("a year", CURRENCY),
     "co2_kg": Column("CO2", "kg", _places(2)),
 }
-"""The columns that are more than a name over a text."""
+"""Columns with a head of their own; any other is headed by its name and written as text."""
 
 
 @dataclass(frozen=True)

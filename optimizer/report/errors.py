@@ -79,21 +79,17 @@ def error_report(error: ScullionError) -> str:
 
 
 def error_to_dict(error: ScullionError) -> dict[str, Any]:
-    """Give an error as plain data."""
+    """Give an error as plain data: kind, exit code, message, and every issue, reason or failure there is."""
+    kind, message, more = "solver", str(error), dict[str, Any]()
     match error:
         case InputError():
-            issues = [asdict(issue) for issue in error.issues]
-            kind, more = (
-                "bad input",
-                {"message": f"bad input: {count(len(issues), 'issue')}", "issues": issues},
-            )
+            kind, message = "bad input", f"bad input: {count(len(error.issues), 'issue')}"
+            more = {"issues": [asdict(issue) for issue in error.issues]}
         case NoPlanError():
-            kind, more = "no plan", {"message": error.headline, **no_plan_to_dict(error)}
+            kind, message, more = "no plan", error.headline, no_plan_to_dict(error)
         case CheckFailedError():
-            kind, more = "check failed", {"message": error.headline, "failures": list(error.failures)}
-        case _:
-            kind, more = "solver", {"message": str(error)}
-    return {"kind": kind, "exit_code": error.exit_code, **more}
+            kind, message, more = "check failed", error.headline, {"failures": list(error.failures)}
+    return {"kind": kind, "exit_code": error.exit_code, "message": message, **more}
 
 
 def issue_report(issues: Sequence[InputIssue]) -> str:

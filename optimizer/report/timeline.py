@@ -82,7 +82,7 @@ def _label(text: str) -> str:
 
 
 def _shares(on: NDArray[np.bool_], parts: Sequence[slice], step_min: float) -> str:
-    """Draw the share of each column in which an output is on; never nothing where it was on at all."""
+    """Draw the share of each column in which an output is on; at least the lowest block where it was on."""
     shares = [float(on[part].sum()) / (step_min * S_PER_MIN) for part in parts]
     return "".join(BLOCKS[max(round(share * EIGHTHS), 1)] if share else OFF for share in shares)
 
