@@ -29,13 +29,13 @@ def scullion(*words: str | Path) -> Done:
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Done]:
     path = tmp_path_factory.mktemp("plan") / "plan.json"
-    return path, scullion("plan", "clubhouse", "everyday", "--out", path, "--json")
+    return path, scullion("plan", "cold-shed", "everyday", "--out", path, "--json")
 
 
 @pytest.fixture(scope="module")
 def in_words(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Done]:
     path = tmp_path_factory.mktemp("plan") / "again.json"
-    return path, scullion("plan", "clubhouse", "everyday", "--out", path)
+    return path, scullion("plan", "cold-shed", "everyday", "--out", path)
 
 
 @pytest.fixture(scope="module")
@@ -65,7 +65,7 @@ def test_plan_writes_json_and_nothing_else_to_standard_output(
 ) -> None:
     path, done = planned
     content = json.loads(done.stdout)
-    assert content["names"]["machine"] == "clubhouse"
+    assert content["names"]["machine"] == "cold-shed"
     assert content["certificate"]["proven"] is True
     assert done.stderr == ""
     assert read(path).constants.input_sha256 == content["inputs_sha256"]
