@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from pathlib import Path
 from typing import Any
@@ -178,7 +179,9 @@ def test_file_that_cannot_be_a_profile(
     before = sorted(tmp_path.rglob("*"))
     for option in ([], ["--json"]):
         ended = scullion(capsys, "profiles", "show", path, *option)
-        assert (ended.code, ended.out) == (3, "")
+        assert ended.code == 3
+        found = json.loads(ended.out)["error"]["issues"] if option else []
+        assert [issue["rule"].startswith(rule) for issue in found] == ([True] if option else [])
         assert ended.err.startswith(f"Bad input: 1 issue.\n\n- {path}\n    rule   {rule}")
         assert "Traceback" not in ended.err
     assert sorted(tmp_path.rglob("*")) == before
