@@ -116,7 +116,7 @@ def test_message_in_full(
     monkeypatch.chdir(tmp_path)
     text = changed("machine", "clubhouse", ("capacity_l = 28", "capacity_l = 28000"), ("rest_s = 20", ""))
     Path("my.toml").write_text(text, encoding="utf-8")
-    ended = scullion(capsys, "profiles", "show", "my.toml")
+    ended = scullion(capsys, "plan", "my.toml", "everyday")
     assert (ended.code, ended.out) == (3, "")
     assert (
         ended.err
