@@ -7,6 +7,7 @@ import os
 import pickle
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import batch_cases
@@ -40,17 +41,15 @@ def test_key_counts_content_and_not_names(tmp_path: Path) -> None:
     assert len({shipped.key, changed.key, dearer.key}) == 3
 
 
-def test_key_counts_solver_and_source(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_key_counts_solver_and_source() -> None:
     (case,) = read_cases(StudyRequest(("clubhouse",), ("everyday",)))
     (by_cbc,) = read_cases(StudyRequest(("clubhouse",), ("everyday",), solver="cbc"))
     assert case.key != by_cbc.key
     assert case.engine.startswith("scullion 0.")
     assert ("HiGHS" in case.engine, "CBC" in by_cbc.engine) == (True, True)
-    cases_module.engine.cache_clear()
-    monkeypatch.setattr(cases_module, "CALCULATING_PARTS", ("units.py",))
-    (patched,) = read_cases(StudyRequest(("clubhouse",), ("everyday",)))
-    cases_module.engine.cache_clear()
-    assert patched.key != case.key
+    assert case.engine == cases_module.engine("auto")
+    other_source = cases_module.engine("auto", ("units.py",))
+    assert replace(case, engine=other_source).key != case.key
 
 
 def test_key_is_the_same_in_another_process() -> None:

@@ -252,7 +252,6 @@ def test_the_next_best_is_the_second_of_all_structures(dear: Explanation) -> Non
 
 
 @pytest.mark.slow
-@pytest.mark.slow
 def test_the_next_best_of_heated_structures(found: Explanation) -> None:
     costs = trimmed_by_structure(Assessor(found.plan.inputs))
     del costs[found.chosen.structure]

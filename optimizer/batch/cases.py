@@ -83,7 +83,7 @@ class Case:
 
 
 @cache
-def engine(solver: SolverName) -> str:
+def engine(solver: SolverName, parts: tuple[str, ...] = CALCULATING_PARTS) -> str:
     """Name all that an answer depends on besides the profiles: versions of the tool and its libraries.
 
     The source is in it, because a checkout changes without its version. `InputError` where the solver that
@@ -92,7 +92,7 @@ def engine(solver: SolverName) -> str:
     from optimizer.planner.solver import solver_label
 
     package, source = Path(str(resources.files("optimizer"))), hashlib.sha256()
-    for part in (package / name for name in CALCULATING_PARTS):
+    for part in (package / name for name in parts):
         for file in [part] if part.is_file() else sorted(part.rglob("*.py")):
             source.update(file.read_bytes())
     libraries = [f"{name} {version(name)}" for name in CALCULATING_LIBRARIES]
