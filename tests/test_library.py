@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import json
+import os
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
+from profile_cases import scullion
 
 import optimizer
 from optimizer.library.results import PlanResult
@@ -97,3 +100,27 @@ def test_the_cheapest_start_is_the_least_of_the_frame(planned: PlanResult) -> No
     found = optimizer.cost_starts(planned, "two-rate", request)
     assert found.cheapest["cost"] == found.frame["cost"].min()
     assert len(found.frame) == 24 * 4
+
+
+def test_a_comparison_without_workers_gives_what_the_command_gives(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In a script with no guard around its main part, where worker processes could not be started."""
+    script = tmp_path / "script.py"
+    script.write_text(
+        "import optimizer\n"
+        "frame = optimizer.compare(['cold-shed'], ['glasses', 'roasting-tins']).frame\n"
+        "print(list(frame['status']), f\"{frame['run_money'][0]:.4f}\")\n",
+        encoding="utf-8",
+    )
+    run = subprocess.run(
+        [sys.executable, str(script)],
+        env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    words = ("--machine", "cold-shed", "--goal", "glasses,roasting-tins", "--jobs", "1", "--json")
+    cases = json.loads(scullion(capsys, "compare", *words).out)["cases"]
+    assert run.stdout.split("]")[0] == "['planned', 'no plan'"
+    assert float(run.stdout.split()[-1]) == pytest.approx(cases[0]["run_money"], abs=1e-4)

@@ -13,7 +13,14 @@ from optimizer.batch.answer import Result, failed_answer, one_line, read_answer
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import Case
 from optimizer.batch.cluster import Cluster, cluster_issues
-from optimizer.batch.workers import WorkerDiedError, WorkerProcesses, Workers, interrupts_held, processors
+from optimizer.batch.workers import (
+    ThisProcess,
+    WorkerDiedError,
+    WorkerProcesses,
+    Workers,
+    interrupts_held,
+    processors,
+)
 from optimizer.errors import InputError, InputIssue
 
 
@@ -24,7 +31,8 @@ class WorkerSettings:
     Attributes
     ----------
     jobs : int or None
-        Worker processes [1]; as many as there are processors where left out.
+        Worker processes [1]; as many as there are processors where left out, none where it is 0: then
+        this process solves the cases itself.
     scheduler : str or None
         Address of a Dask scheduler to use instead.
     cache : Path or None
@@ -160,6 +168,8 @@ def _workers(settings: WorkerSettings, most: int) -> Iterator[Workers]:
     workers: Workers
     if settings.scheduler is not None:
         workers = Cluster(settings.scheduler, settings.connect_s)
+    elif settings.jobs == 0:
+        workers = ThisProcess()
     else:
         workers = WorkerProcesses(min(settings.jobs or processors(), most))
     try:

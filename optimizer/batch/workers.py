@@ -82,6 +82,27 @@ class Workers(Protocol):
         """End the workers; `at_once` gives up the cases they have."""
 
 
+class ThisProcess:
+    """No worker at all: each case is solved where it is given out, one after the other."""
+
+    most_at_once = 1
+    tries = 1
+    lost_case_message = ""
+
+    def submit(self, case: Case) -> Future[str]:
+        """Solve a case at once; Ctrl-C ends it."""
+        done: Future[str] = Future()
+        done.set_result(solve_case(case))
+        return done
+
+    def answer(self, ended: Future[str]) -> str:
+        """Take the answer."""
+        return ended.result()
+
+    def stop(self, *, at_once: bool) -> None:
+        """Nothing has to be ended."""
+
+
 class WorkerProcesses:
     """Worker processes of this computer."""
 

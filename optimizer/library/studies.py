@@ -27,7 +27,7 @@ def compare(
     circuits: Sequence[str] = (),
     tariffs: Sequence[str] = (),
     *,
-    jobs: int = 1,
+    jobs: int = 0,
     runs_per_year: int = RUNS_PER_YEAR,
 ) -> ComparisonResult:
     """Plan and prove every combination of profiles, each costed at every start of its tariff.
@@ -39,8 +39,8 @@ def compare(
     circuits, tariffs : sequence of str
         The same; each machine's usual one where empty.
     jobs : int
-        Worker processes [1], 1 or more. A script that asks for more than one needs the usual
-        ``if __name__ == "__main__":`` of multiprocessing.
+        Worker processes [1]; 0 for none: this process solves the cases one after the other. A script that
+        asks for workers needs the usual ``if __name__ == "__main__":`` of multiprocessing.
     runs_per_year : int
         Runs that a year's money is for [1], 1 or more.
 
