@@ -183,6 +183,8 @@ FORM_EDITS = {
         (swap("WASH_BENCH_RUN : BOOL := FALSE;", "WASH_BENCH_RUN : BOOL := 0;"), "one of FALSE, TRUE"),
         (swap("WASH_GAP_S : TIME := T#2s;", "wash_gap_s : TIME := T#2s;"), UNKNOWN),
         (swap("(* The programme", "(* The (* programme"), UNKNOWN),
+        (swap("WASH_GAP_S : TIME", "WASH_GAP_S\u00a0: TIME"), UNKNOWN),
+        (swap("WASH_GAP_S : TIME", "WASH_GAP_S\v: TIME"), UNKNOWN),
         (swap("END_VAR", ""), "end: is missing: END_VAR"),
         (swap("END_VAR", "END_VAR\nVAR_GLOBAL CONSTANT\nEND_VAR"), UNKNOWN),
     ],

@@ -15,7 +15,7 @@ from optimizer.emit.sheet import Form, Note, Sheet, Statement, whole
 BEGIN, END = "VAR_GLOBAL CONSTANT", "END_VAR"
 BOOLS = ("FALSE", "TRUE")
 COMMENT = re.compile(r"'[^'\n]*'|\(\*.*?(?:\*\)|\Z)", re.DOTALL)
-TOKEN = re.compile(r"'[^'\n]*'|[\w#]+|:=|\S")
+TOKEN = re.compile(r"'[^'\n]*'|[\w#]+|:=|[^ \t\r]", re.ASCII)
 TIME = re.compile(r"(?:T|TIME)#(?=\d)(?:(\d+)D_?)?(?:(\d+)H_?)?(?:(\d+)M_?)?(?:(\d+)S)?", re.A | re.I)
 UNITS_S = (86_400, 3600, 60, 1)
 """Days, hours, minutes, seconds [s]."""
