@@ -97,7 +97,7 @@ class TestGivingUp:
         assert caught.value.exit_code == EXIT_CHECK == 5
         assert "nothing was written" in caught.value.headline
         (line,) = caught.value.failures
-        assert line.startswith("dose fat: 5.94 min, at least 6 min (")
+        assert line.startswith("dose fat: 5.94 min, at least 6 min asked, 0.06 min SHORT (")
 
     @pytest.mark.parametrize("key", ["circuit.running_a", "overflow.level_l"])
     def test_a_fault_is_not_planned_around(self, key: str, spoilt: Callable[[Spoil], list[Plan]]) -> None:
@@ -130,7 +130,9 @@ class TestGivingUp:
 
 @pytest.mark.parametrize("worst", [math.nan, math.inf, -math.inf, 5.9])
 def test_a_line_never_prints_nan(worst: float) -> None:
-    line = prove._line(Row("dose.fat", "dose fat", "min", "at least", 6.0, worst, "nominal"))
+    line = Row("dose.fat", "dose fat", "min", "at least", 6.0, worst, "nominal").margin_line()
     assert "nan" not in line
     assert "inf" not in line
-    assert line.endswith("at least 6 min (nominal)")
+    assert ("SHORT" in line) == math.isfinite(worst)
+    assert line.endswith("(nominal)")
+    assert ", at least 6 min asked" in line

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
@@ -75,10 +76,12 @@ class Row:
     def against_limit(self, digits: int = 4) -> str:
         """Say what was met and what is asked: ``7.8 min, at least 8 min asked``."""
         worst, limit = (with_unit(short(value, digits), self.unit) for value in (self.worst, self.limit))
-        return f"{worst}, {self.sense} {limit} asked"
+        return f"{worst if math.isfinite(self.worst) else 'no number'}, {self.sense} {limit} asked"
 
     def margin_words(self) -> str:
         """Say how far the worst case stays from the limit, without the corner and without a full stop."""
+        if not math.isfinite(self.margin):
+            return f"{self.requirement}: {self.against_limit()}"
         gap = with_unit(short(abs(self.margin), 2), "K" if self.unit == "°C" else self.unit)
         to_spare = f"{gap} to spare" if self.passed else f"{gap} SHORT"
         return f"{self.requirement}: {self.against_limit()}, {to_spare}"
