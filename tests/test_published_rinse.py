@@ -16,7 +16,7 @@ from planner_cases import tiny
 
 from optimizer.physics.water import STEAM_J_PER_L
 from optimizer.planner.margins import Assessor
-from optimizer.planner.structure import Mode, Settings, Structure
+from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.programme.constants import KINDS
 from optimizer.units import L_PER_M3, S_PER_MIN
 
@@ -43,10 +43,11 @@ def residue(fills_l: list[float]) -> float:
     fill_s = np.array([[10.0, wash_l, *fills_l]]) / FLOW_L_PER_MIN * S_PER_MIN
     same = np.full_like(fill_s, 120.0)
     settings = Settings(fill_s, np.zeros_like(fill_s), same, np.full_like(fill_s, np.inf))
-    margins, _ = assessor.run(Structure(kinds, (Mode.UNHEATED,) * len(kinds)), settings)
+    structure = Structure(kinds, (Mode.UNHEATED,) * len(kinds))
+    margins, _ = assessor.run(Programme(structure, settings))
     decades = math.log10(RESIDUE_MAX)
-    spare = float(margins["rinse.residue"][0, 0]) + assessor.spare("rinse.residue")
-    return 10.0 ** (decades + decades * spare) * (1.0 + wash_l)
+    margin = float(margins["rinse.residue"][0, 0]) + assessor.backoff("rinse.residue")
+    return 10.0 ** (decades + decades * margin) * (1.0 + wash_l)
 
 
 # (1 + r)^-n, Gold Book F02503 with a distribution ratio of 1 (Pure Appl. Chem. 65 (1993) 2373); mapping ours.
@@ -110,5 +111,5 @@ class TestDrying:
             "goal__drying": {"method": "hot_rinse", "heat_factor": share},
         }
         assessor = Assessor(tiny(**changes))
-        over_k = (assessor.dry_c() - 20.0) / (1.0 + assessor.spare("drying.ware_heat"))
+        over_k = (assessor.dry_c() - 20.0) / (1.0 + assessor.backoff("drying.ware_heat"))
         assert over_k == pytest.approx(45.0, rel=6e-3)
