@@ -77,7 +77,7 @@ IEC = Form(
     sign=re.compile(r"^VAR_GLOBAL", re.MULTILINE),
     write=_write,
     statements=_statements,
-    named=re.compile(r"(?P<name>WASH_\w+) : .* := (?P<value>.+) ;", re.ASCII),
+    named=re.compile(r"(?P<name>WASH_\w+) : [^:;]* := (?P<value>[^:;]+) ;", re.ASCII),
     shown=in_c,
     literal=_literal,
     value=_value,

@@ -65,8 +65,7 @@ class _Reader:
         self.issues.append(InputIssue(self.subject, place, rule, found, fix or WRITE_AGAIN))
 
     def read(self, statements: Sequence[Statement]) -> Constants:
-        known = [*names(ROUNDS_MAX), *(FACTS if self.form.facts else ()), "input_sha256"]
-        name_of = {self.form.shown(name): name for name in known}
+        name_of = {self.form.shown(name): name for name in self._names(ROUNDS_MAX)}
         plain = [self._taken(statement, name_of) for statement in statements]
         self._complete()
         constants = None
@@ -78,6 +77,10 @@ class _Reader:
         if constants is None or self.issues:
             raise InputError(self.issues)
         return constants
+
+    def _names(self, rounds: int) -> list[str]:
+        """Names of all that stands in a file of so many rounds."""
+        return [*names(rounds), *(FACTS if self.form.facts else ()), "input_sha256"]
 
     @property
     def rounds(self) -> int:
@@ -127,12 +130,13 @@ class _Reader:
         if "rounds" in self.values and not self.rounds:
             rule = f"a programme has 1 to {ROUNDS_MAX} rounds"
             self.refuse(self.places["rounds"], rule, str(self.values["rounds"]))
-        wanted = [*names(self.rounds), *(FACTS if self.form.facts else ()), "input_sha256"]
+        wanted = self._names(self.rounds)
         for name in wanted:
             if name not in self.places:
                 self.refuse(self.form.shown(name), "is missing")
-        for name in self.values.keys() - set(wanted) if self.rounds else ():
-            self.refuse(self.places[name], f"there are only {self.rounds} rounds", str(self.values[name]))
+        for name, value in self.values.items() if self.rounds else ():
+            if name not in wanted:
+                self.refuse(self.places[name], f"there are only {self.rounds} rounds", str(value))
         if self.values.get("format", CONSTANTS_FORMAT) != CONSTANTS_FORMAT:
             rule = f"this version reads constants of format {CONSTANTS_FORMAT}"
             self.refuse(self.places["format"], rule, str(self.values["format"]))
@@ -153,8 +157,7 @@ class _Reader:
 
     def _compare(self, statements: Sequence[Statement], plain: Sequence[str]) -> None:
         """Refuse the first statements that are not as scullion writes them."""
-        wanted = [*names(self.rounds), *(FACTS if self.form.facts else ())]
-        values = {name: self.values.get(name, 0) for name in wanted}
+        values = {name: self.values.get(name, 0) for name in self._names(self.rounds)}
         written_again = self.form.write(Sheet.of_numbers(values, self.input_sha256))
         expected = [statement.words for statement in self.form.statements(written_again)]
         given = list(zip(plain, statements, strict=True))
