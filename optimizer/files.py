@@ -297,8 +297,8 @@ def write_bytes_atomic(path: Path, data: bytes, *, force: bool) -> None:
 def _new_file(folder: Path) -> Iterator[BinaryIO]:
     """A file to write that is gone at the end, unless it was renamed.
 
-    It is locked for as long as it is written. Whoever kills this process cannot make it clean up, but the
-    lock ends with the process, so that the next one knows what nobody writes any more.
+    It is locked while it is written. A killed process cannot clean up, but its lock ends with it, and the
+    next process removes what is no longer locked.
     """
     while True:
         # The name does not grow with the target's, which may be as long as the file system allows.

@@ -292,6 +292,21 @@ def test_inrush(device: str, multiple: float) -> None:
             assert found.passed is passes
 
 
+def test_a_pump_on_a_power_supply_starts_with_its_own_surge() -> None:
+    """Invented: 14 A as it starts, whatever its running current; 14 A and the rest on 5 times the rating."""
+    rig = {
+        "wash_pump.inrush_multiple": None,
+        "wash_pump.surge_a": {"nominal": 12.0, "low": 10.0, "high": 14.0},
+        "wash_pump.stall_a": 0.8,
+    }
+    peak_a = 3 / 230 + 900 / 230 + 14.0 + 1.0
+    for step, passes in ((0.001, True), (-0.001, False)):
+        feed = {"device": "breaker_c", "rating_a": peak_a / 5.0 + step}
+        found = row("circuit.inrush_a", wash_of(spray_element_s=100), rig=rig, feed=feed)
+        assert found.worst == pytest.approx(peak_a)
+        assert found.passed is passes
+
+
 def test_a_fuse_has_no_inrush_row() -> None:
     certificate = check(wash_of(), machine(), goal(), circuit({"device": "fuse_gg"}), draws=0)
     assert "circuit.inrush_a" not in {found.key for found in certificate.rows}
