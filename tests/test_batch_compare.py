@@ -97,6 +97,7 @@ def test_cache_gives_the_same_bytes_and_solves_nothing(
         ["cold-shed", "eco-everyday"],
     ]
     assert "WITHOUT A PLAN\n- cold-shed, roasting-tins: no plan." in text
+    assert "The element must never be on dry." in text
 
 
 def test_machine_that_does_not_fit_its_circuit_is_a_row(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -109,7 +110,9 @@ def test_machine_that_does_not_fit_its_circuit_is_a_row(monkeypatch: pytest.Monk
 def test_no_plan_at_all_is_exit_code_4(compared: Compared, capfd: pytest.CaptureFixture[str]) -> None:
     words = ["compare", "--machine", "cold-shed", "--goal", "roasting-tins", "--cache", compared.cache]
     assert call(*words) == 4
-    assert "ONE RUN" not in capfd.readouterr().out
+    out = capfd.readouterr().out
+    assert "ONE RUN" not in out
+    assert "The element must never be on dry." not in out  # no machine here has one
 
 
 def test_every_fault_at_once_and_before_any_work(

@@ -14,6 +14,7 @@ from optimizer.batch.run_cases import Progress, Study, WorkerSettings, run_cases
 from optimizer.check.certificate import tightest
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.planner.bill import electricity_of
+from optimizer.profile.machine import Machine
 from optimizer.profile.prices import PriceSeries
 from optimizer.programme.inputs import misfits
 from optimizer.starts.clock import local
@@ -60,11 +61,14 @@ class Comparison:
         How the work ended.
     runs_per_year : int
         Runs that the costs of a year are for [1].
+    machines : tuple of Machine
+        The machines of the cases, for the cautions.
     """
 
     table: DataFrame
     study: Study
     runs_per_year: int
+    machines: tuple[Machine, ...] = ()
 
 
 def compare(
@@ -94,7 +98,7 @@ def compare(
         rows.append(dict(zip(NAMES, case.inputs.names, strict=True)) | row)
     table = pd.DataFrame(rows, columns=list(COLUMNS))
     table = table.astype(dict.fromkeys(NUMBERS, "float64") | {"rounds": "Int64"})
-    return Comparison(_marked(table), study, runs_per_year)
+    return Comparison(_marked(table), study, runs_per_year, tuple(case.inputs.machine for case in cases))
 
 
 def _sentences(issues: Sequence[InputIssue]) -> str:

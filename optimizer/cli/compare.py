@@ -98,9 +98,10 @@ def compare(
     found = _compared(cases, settings, runs_per_year)
     table = sorted_by(found.table, sort) if sort else found.table
     if as_json:
-        print_json(comparison_to_dict(table, runs_per_year, interrupted=found.study.interrupted))
+        stopped = found.study.interrupted
+        print_json(comparison_to_dict(table, runs_per_year, interrupted=stopped, machines=found.machines))
     else:
-        print(comparison_report(table, runs_per_year, chosen))
+        print(comparison_report(table, runs_per_year, chosen, found.machines))
     if csv is not None:
         write_text_atomic(csv, comparison_to_csv(table), force=force)
     _end(found, cache)

@@ -33,7 +33,8 @@ class ComparisonResult(Result):
     def __str__(self) -> str:
         from optimizer.report.compare import comparison_report
 
-        return comparison_report(self.comparison.table, self.comparison.runs_per_year)
+        found = self.comparison
+        return comparison_report(found.table, found.runs_per_year, machines=found.machines)
 
     @property
     def frame(self) -> DataFrame:
@@ -44,7 +45,9 @@ class ComparisonResult(Result):
         from optimizer.report.compare import comparison_to_dict
 
         found = self.comparison
-        return comparison_to_dict(found.table, found.runs_per_year, interrupted=found.study.interrupted)
+        return comparison_to_dict(
+            found.table, found.runs_per_year, interrupted=found.study.interrupted, machines=found.machines
+        )
 
 
 @dataclass(frozen=True)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from optimizer.profile.machine import Machine
 from optimizer.programme.cautions import cautions
 from optimizer.report.case_table import MARK, CaseTable, case_names
 from optimizer.report.layout import bullets, command_line, section, wrapped
@@ -33,8 +34,10 @@ BAR = 30
 """Length of the progress bar [1]."""
 
 
-def comparison_report(table: DataFrame, runs_per_year: int, chosen: Sequence[str] = ()) -> str:
-    """Lay a comparison out."""
+def comparison_report(
+    table: DataFrame, runs_per_year: int, chosen: Sequence[str] = (), machines: Sequence[Machine] = ()
+) -> str:
+    """Lay a comparison of these machines out."""
     cases = _cases(table)
     named = case_names(cases)
     shared = f" on {', '.join(named.shared)}" if named.shared else ""
@@ -56,7 +59,7 @@ def comparison_report(table: DataFrame, runs_per_year: int, chosen: Sequence[str
     if planned:
         best = next(case for case in cases if "cheapest" in case["marks"])
         parts.append(section("NEXT", f"See the cheapest in full:\n{_plan_command(best)}"))
-    parts.append(section("CAUTIONS", bullets(cautions())))
+    parts.append(section("CAUTIONS", bullets(cautions(*machines))))
     return "\n\n".join(parts)
 
 
@@ -82,13 +85,15 @@ def _plan_command(case: dict[str, Any]) -> str:
     return command_line(["scullion", "plan", case["machine"], case["goal"], *options], "  ")
 
 
-def comparison_to_dict(table: DataFrame, runs_per_year: int, *, interrupted: bool) -> dict[str, Any]:
+def comparison_to_dict(
+    table: DataFrame, runs_per_year: int, *, interrupted: bool, machines: Sequence[Machine] = ()
+) -> dict[str, Any]:
     """Give a comparison as plain data."""
     return {
         "runs_per_year": runs_per_year,
         "interrupted": interrupted,
         "cases": _cases(table),
-        "cautions": list(cautions()),
+        "cautions": list(cautions(*machines)),
     }
 
 
