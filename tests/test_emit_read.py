@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import importlib.util
 import io
+import json
+import re
 import shutil
 import subprocess
 import sys
@@ -25,6 +27,7 @@ from optimizer.emit.iec import IEC
 from optimizer.emit.numbers import names, numbers, of_round
 from optimizer.emit.read import read_constants
 from optimizer.emit.relations import in_c
+from optimizer.errors import InputError
 from optimizer.programme.constants import ROUND_NUMBERS, Constants
 
 
@@ -133,6 +136,22 @@ def test_what_a_spreadsheet_saved_is_read(delimiter: str, quoting: int) -> None:
         assert read_constants(text, name) == plan().constants
     text = saved(FORMS["csv"].text(plan_case()), delimiter, quoting, shuffled=True)
     assert read_constants(text, "x") == plan_case().constants
+
+
+def test_keys_of_json_may_stand_in_any_order() -> None:
+    content = json.loads(FORMS["json"].text(plan_case()))
+    content["rounds"] = [dict(reversed(row.items())) for row in content["rounds"]]
+    assert read_constants(json.dumps(dict(reversed(content.items()))), "x") == plan_case().constants
+
+
+@pytest.mark.parametrize("form", ["c", "iec", "micropython"])
+def test_a_number_may_not_be_moved_where_the_order_counts(form: str) -> None:
+    text = FORMS[form].text(plan_case())
+    lines = text.splitlines(keepends=True)
+    (at,) = [n for n, line in enumerate(lines) if re.match(r"(#define| +|)\s*WASH_STAND_S\b.*1200", line)]
+    lines.insert(at + 4, lines.pop(at))
+    with pytest.raises(InputError, match="is not what scullion writes here"):
+        read_constants("".join(lines), "x")
 
 
 @pytest.mark.parametrize(
