@@ -50,7 +50,6 @@ class Space:
             self.slots += [("fill_s", i) for i in every]
         if assessor.thermostat:
             self.slots += [("setpoint_c", i) for i in heated if i in sprayed]
-        self.heated = heated
         self.scale = np.array(
             [{"setpoint_c": 50.0, "fill_s": 100.0}.get(name, 600.0) for name, _ in self.slots]
         )
