@@ -144,6 +144,28 @@ def test_a_reader_that_goes_away_changes_no_exit_code(words: list[str], code: in
     assert ended[0].stderr == ended[1].stderr
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize(
+    ("words", "code"), [(["profiles", "--json"], 1), (["check", "nothing", "--json"], 3)]
+)
+def test_an_error_that_cannot_be_written_is_still_told(words: list[str], code: int, tmp_path: Path) -> None:
+    env = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with Path("/dev/full").open("w") as full:
+        ended = subprocess.run(
+            command(*words),
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            cwd=tmp_path,
+            env=env,
+            check=False,
+        )
+    assert ended.returncode == code
+    assert ended.stderr.startswith("The system refused: " if code == 1 else "Bad input: 1 issue.")
+    assert "Traceback" not in ended.stderr
+    assert "Exception ignored" not in ended.stderr
+
+
 @pytest.mark.skipif(shutil.which("bash") is None, reason="no shell that has pipefail")
 @pytest.mark.parametrize("lines", ["0", "1"])
 def test_head_under_pipefail(lines: str, tmp_path: Path) -> None:

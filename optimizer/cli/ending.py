@@ -116,8 +116,12 @@ def _message(error: Exception) -> int:
         else:
             content = _unforeseen(error)
             print(content["message"], file=sys.stderr)
-    if _json_asked.get():
-        print_json({"error": content})
+    try:
+        if _json_asked.get():
+            print_json({"error": content})
+        print(end="", flush=True)
+    except OSError:  # what there was to say stands on standard error
+        drop_output(sys.stdout)
     return int(content["exit_code"])
 
 
@@ -131,7 +135,6 @@ def _usage_report(message: str, context: Any) -> str:
 
 def _unforeseen(error: Exception) -> dict[str, Any]:
     if isinstance(error, OSError):
-        drop_output(sys.stdout)
         return {"kind": "system", "exit_code": EXIT_BUG, "message": f"The system refused: {error}"}
     if os.environ.get("SCULLION_DEBUG") == "1":
         traceback.print_exc()
