@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import pytest
 from controller_cases import all_hooks
 from controller_plant import Run, Scenario, run
 from controller_rig import Error, State, compiled
+from plan_cases import MACHINE, plan_case
 from planner_cases import proven, shipped
 
 from optimizer.check.meters import longest_still_s
 from optimizer.emit.forms import MOVES_K, MOVES_LINE, MOVES_S, controller_files
+from optimizer.profile.machine import Machine
 from optimizer.prove import Proven, plan_and_prove
 
 WATTS = {"nominal": 170.0, "low": 165.0, "high": 175.0}
@@ -42,6 +45,7 @@ def test_a_proven_programme_runs_to_its_end_however_slowly_it_warms(slow: Proven
     assert (ended.state[-1] == State.IDLE).all()
 
 
+@pytest.mark.slow
 def test_ten_minutes_would_have_stopped_it(slow: Proven, tmp_path: Path) -> None:
     files = controller_files(slow.plan)
     (line,) = [
@@ -52,6 +56,16 @@ def test_ten_minutes_would_have_stopped_it(slow: Proven, tmp_path: Path) -> None
     assert not line.startswith(MOVES_LINE)
     files["wash_controller.c"] = files["wash_controller.c"].replace(line, MOVES_LINE)
     assert (runs(slow, tmp_path, files, to_error=True).error == Error.SENSOR_STUCK).any()
+
+
+@pytest.mark.parametrize(("rated_w", "longer"), [(900.0, False), (120.0, True)])
+def test_a_weak_element_is_given_the_longest_time_and_a_quarter_more(rated_w: float, longer: bool) -> None:
+    machine = Machine.model_validate(MACHINE | {"element": {**MACHINE["element"], "rated_w": rated_w}})
+    plan = plan_case(machine=machine)
+    still_s = longest_still_s(plan.constants, machine, MOVES_K)
+    assert (1.25 * still_s > MOVES_S == 600) == longer
+    given_s = max(600, math.ceil(1.25 * still_s))
+    assert f"#define WASH_SENSOR_MOVES_S {given_s}U " in controller_files(plan)["wash_controller.c"]
 
 
 def test_a_usual_machine_keeps_the_usual_ten_minutes() -> None:
