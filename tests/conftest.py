@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
+import signal
 import subprocess
 import sys
 import tempfile
@@ -22,7 +23,11 @@ settings.load_profile("scullion")
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Make the folder of plans that the workers of a run share; they find it by its variable."""
+    """Make the folder of plans that the workers of a run share; they find it by its variable.
+
+    A run that was started in the background ignores Ctrl-C, and so would the programs that its tests stop.
+    """
+    signal.signal(signal.SIGINT, signal.default_int_handler)
     if not hasattr(config, "workerinput"):
         os.environ[planner_cases.PLANS] = tempfile.mkdtemp(prefix="scullion-plans-")
 
