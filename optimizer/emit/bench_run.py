@@ -13,10 +13,9 @@ from dataclasses import replace
 
 from optimizer.check.bench_check import LEAST_S, MOST_S
 from optimizer.check.fills import carry_over_l
-from optimizer.emit.facts import fact_relations, facts
 from optimizer.emit.numbers import numbers, of_round
 from optimizer.emit.relations import Relation, RoundLength, Term, at_least, at_most, exactly, number
-from optimizer.emit.watchdogs import Limits, shape, watchdogs
+from optimizer.emit.shared_limits import Limits, fact_relations, facts, shape, watchdogs
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Kind, Round
 from optimizer.programme.plan import Plan

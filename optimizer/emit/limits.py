@@ -12,10 +12,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimizer.check.fills import least_fill_s, most_fill_s
-from optimizer.emit.facts import fact_relations, facts
 from optimizer.emit.numbers import numbers, of_round
 from optimizer.emit.relations import WIDE, Relation, Term, at_least, at_most, exactly, in_c, number
-from optimizer.emit.watchdogs import LONG_ON, Limits, length, shape, watchdogs
+from optimizer.emit.shared_limits import LONG_ON, Limits, fact_relations, facts, length, shape, watchdogs
 from optimizer.programme.constants import UINT16_MAX, Round
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN, whole_tenths

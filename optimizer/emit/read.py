@@ -15,8 +15,8 @@ from operator import itemgetter
 
 from optimizer.emit.forms import FORMS, form_of
 from optimizer.emit.numbers import CONSTANTS_FORMAT, FACTS, constants_from, names, numbers, of_round
+from optimizer.emit.shared_limits import is_watchdog
 from optimizer.emit.sheet import Form, Sheet, Statement, UnreadableError, most_of
-from optimizer.emit.watchdogs import is_watchdog
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.messages import written
 from optimizer.programme.constants import KINDS, ROUNDS_MAX, Constants

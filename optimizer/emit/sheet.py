@@ -25,7 +25,7 @@ from optimizer.emit.numbers import (
 )
 from optimizer.emit.opening import TITLED, cautions_of, opening
 from optimizer.emit.relations import Relation
-from optimizer.emit.watchdogs import UINT32_MAX, Limits
+from optimizer.emit.shared_limits import UINT32_MAX, Limits
 from optimizer.programme.constants import KINDS, Round
 from optimizer.programme.plan import Plan
 
