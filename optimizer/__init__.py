@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from optimizer.library.job import (
         check_plan,
         emit_constants,
+        emit_controller,
         load,
         plan,
         read_plan,
@@ -53,6 +54,7 @@ __all__ = [
     "compare",
     "cost_starts",
     "emit_constants",
+    "emit_controller",
     "explain",
     "frontier",
     "load",

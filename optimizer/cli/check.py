@@ -9,13 +9,11 @@ import typer
 
 from optimizer.cli.options import JsonOption
 from optimizer.cli.terminal import print_json, progress
-from optimizer.errors import EXIT_CHECK, CheckFailedError
+from optimizer.errors import EXIT_CHECK
 
 if TYPE_CHECKING:
-    from optimizer.check.certificate import Certificate
     from optimizer.cli.subject import Subject
-    from optimizer.programme.constants import Constants
-    from optimizer.programme.plan import Inputs, Plan
+    from optimizer.library.results import PlanResult
 
 
 check_app = typer.Typer()
@@ -83,10 +81,11 @@ Answer = tuple[bool, str, dict[str, object]]
 
 
 def _programme(subject: Subject, draws: int, seed: int) -> Answer:
-    from optimizer.report.certificate import certificate_report, certificate_to_dict
+    from optimizer.library import job
 
-    certificate = _certified(subject.constants, subject.inputs, draws, seed)
-    return certificate.passed, certificate_report(certificate), certificate_to_dict(certificate)
+    with progress("checking"):
+        found = job.check_plan(subject, draws=draws, seed=seed)
+    return found.passed, str(found), found.to_dict()
 
 
 def _bench(subject: Subject) -> Answer:
@@ -99,17 +98,15 @@ def _bench(subject: Subject) -> Answer:
 
 
 def _faults(file: Path, subject: Subject) -> tuple[str, dict[str, object]]:
-    from optimizer.check.faults.run_faults import run_faults
     from optimizer.errors import InputError, InputIssue
-    from optimizer.report.faults import fault_table, faults_to_dict
+    from optimizer.library import job
 
     if subject.constants.bench_run:
         rule, fix = "goes with a programme, and this is a bench run", "leave it out, or check the programme"
         raise InputError([InputIssue("--faults", "", rule, str(file), fix)])
-    inputs = subject.inputs
     with progress("running single faults"):
-        report = run_faults(subject.constants, inputs.machine, inputs.goal, inputs.circuit)
-    return fault_table(report), faults_to_dict(report)
+        found = job.single_faults(subject)
+    return str(found), found.to_dict()
 
 
 def _said_first(subject: Subject) -> list[str]:
@@ -119,7 +116,7 @@ def _said_first(subject: Subject) -> list[str]:
     return [f"{line}\n" for line in (*warnings, *map(wrapped, subject.notes))]
 
 
-def proven(path: Path, or_else: str) -> tuple[Plan, Certificate]:
+def passed_plan(path: Path, or_else: str) -> PlanResult:
     """Read a plan file, and go on only if what is in it passes the check.
 
     Parameters
@@ -131,7 +128,7 @@ def proven(path: Path, or_else: str) -> tuple[Plan, Certificate]:
 
     Returns
     -------
-    tuple of Plan and Certificate
+    PlanResult
         The plan, and the certificate that it passed.
 
     Raises
@@ -141,19 +138,9 @@ def proven(path: Path, or_else: str) -> tuple[Plan, Certificate]:
     CheckFailedError
         The check fails.
     """
-    from optimizer.check.certificate import failure_lines
-    from optimizer.files import read_text
-    from optimizer.programme.planfile import plan_from_json
-
-    plan = plan_from_json(read_text(path, "plan"), str(path))
-    certificate = _certified(plan.constants, plan.inputs, DRAWS, SEED)
-    if not certificate.passed:
-        raise CheckFailedError(f"{path}: the check failed, {or_else}", failure_lines(certificate.rows))
-    return plan, certificate
-
-
-def _certified(constants: Constants, inputs: Inputs, draws: int, seed: int) -> Certificate:
-    from optimizer.check.certify import check as run_check
+    from optimizer.library import job
 
     with progress("checking"):
-        return run_check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=draws, seed=seed)
+        found = job.read_plan(path)
+    found.require_passed(or_else)
+    return found

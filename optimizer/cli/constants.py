@@ -5,17 +5,12 @@ from __future__ import annotations
 import sys
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from optimizer.cli.check import proven
+from optimizer.cli.check import passed_plan
 from optimizer.cli.options import ForceOption, PlanArgument
-from optimizer.errors import CheckFailedError
-
-if TYPE_CHECKING:
-    from optimizer.programme.plan import Plan
-
 
 constants_app = typer.Typer()
 
@@ -54,8 +49,9 @@ def constants(
 
     The plan is checked first. Unless the check passes nothing is written, and the exit code is 5.
     """
-    from optimizer.emit.forms import FORMS, controller_file_names, controller_files
+    from optimizer.emit.forms import controller_file_names
     from optimizer.files import refuse_occupied, write_text_atomic
+    from optimizer.library import job
 
     _refuse_odd_options(form, out, with_controller)
     places = [out] if out else []
@@ -63,13 +59,12 @@ def constants(
         places = [with_controller / name for name in controller_file_names(bench_run=bench_run)]
     for place in places:
         refuse_occupied(place, force=force)
-    found, _ = proven(plan, "so no constants are written")
-    given = _bench_run(found) if bench_run else found
+    found = passed_plan(plan, "so no constants are written")
     if with_controller is not None:
-        for name, text in controller_files(given).items():
+        for name, text in job.emit_controller(found, rehearsal=bench_run).items():
             write_text_atomic(with_controller / name, text, force=force)
         return
-    text = FORMS[form or Form.C].text(given)
+    text = job.emit_constants(found, (form or Form.C).value, rehearsal=bench_run)
     if out is None:
         sys.stdout.write(text)
     else:
@@ -83,16 +78,3 @@ def _refuse_odd_options(form: Form | None, out: Path | None, with_controller: Pa
     elif out is not None or form not in (None, Form.C):
         rule = "writes a C99 header and its controller: leave out --out and other forms"
         raise typer.BadParameter(rule, param_hint="--with-controller")
-
-
-def _bench_run(found: Plan) -> Plan:
-    """Make the bench run of a plan, and check it before anybody gets it."""
-    from optimizer.check.bench_check import check_bench
-    from optimizer.check.certificate import failure_lines
-    from optimizer.emit.bench_run import bench_run
-
-    bench = bench_run(found)
-    rows = check_bench(bench.constants, found.inputs.machine, found.constants)
-    if failures := failure_lines(rows):
-        raise CheckFailedError("no bench run is harmless on this machine, so none is written", failures)
-    return bench

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import typer
 
-from optimizer.cli.check import proven
+from optimizer.cli.check import passed_plan
 from optimizer.cli.options import JsonOption, PlanArgument, SolverChoice, SolverOption
-from optimizer.cli.terminal import print_json, progress
+from optimizer.cli.terminal import print_answer, progress
 
 explain_app = typer.Typer()
 
@@ -23,13 +23,9 @@ def explain(
     other heat would cost or fall short of; and the next-best rounds. Ends with exit code 5 where the plan
     does not pass the check.
     """
-    from optimizer.report.explain import explain_report, explain_to_dict
-    from optimizer.whatif.explain import explain as find
+    from optimizer.library import studies
 
-    planned, certificate = proven(plan, "so there is nothing to explain")
+    planned = passed_plan(plan, "so there is nothing to explain")
     with progress("planning") as report:
-        found = find(planned, certificate, solver.value, report)
-    if as_json:
-        print_json(explain_to_dict(found))
-    else:
-        print(explain_report(found))
+        found = studies.explain(planned, solver=solver.value, tell=report)
+    print_answer(found, as_json=as_json)

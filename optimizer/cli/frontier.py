@@ -20,13 +20,12 @@ from optimizer.cli.options import (
     SolverOption,
     TariffOption,
 )
-from optimizer.cli.terminal import print_json, progress
+from optimizer.cli.terminal import print_answer, progress
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 
 if TYPE_CHECKING:
     from optimizer.planner.objective import Axis
     from optimizer.report.frontier import PictureForm
-    from optimizer.whatif.frontier import Frontier
 
 
 frontier_app = typer.Typer()
@@ -72,20 +71,14 @@ def frontier(
         write_bytes_atomic,
         write_text_atomic,
     )
-    from optimizer.programme.inputs import load_inputs
-    from optimizer.report.frontier import (
-        frontier_picture,
-        frontier_report,
-        frontier_to_csv,
-        frontier_to_dict,
-    )
+    from optimizer.library import job, studies
+    from optimizer.report.frontier import frontier_picture
     from optimizer.report.numbers import count
-    from optimizer.whatif.frontier import frontier as find_frontier
 
     issues: list[InputIssue] = []
     axes = attempt(issues, partial(_axes, between))
     form = attempt(issues, partial(_form, plot))
-    inputs = attempt(issues, partial(load_inputs, machine, goal, circuit, tariff))
+    inputs = attempt(issues, partial(job.load, machine, goal, circuit, tariff))
     plan_paths = _plan_paths(plans, points + 1) if plans is not None and plans.is_dir() else []
     attempt(issues, partial(refuse_all_occupied, (csv, plot, *plan_paths), force=force))
     if plans is not None:
@@ -93,20 +86,18 @@ def frontier(
     if issues or axes is None or inputs is None:
         raise InputError(issues)
     with progress("planning") as report:
-        found = find_frontier(inputs, axes, points, solver.value, report)
+        found = studies.frontier(inputs, axes, points=points, solver=solver.value, tell=report)
     if csv is not None:
-        write_text_atomic(csv, frontier_to_csv(found), force=force)
+        write_text_atomic(csv, found.to_csv(), force=force)
     if plot is not None and form is not None:
-        write_bytes_atomic(plot, frontier_picture(found, form), force=force)
+        write_bytes_atomic(plot, frontier_picture(found.found, form), force=force)
     if plans is not None:
         make_folder(plans, "--plans")
-        _write_plans(found, plans, force)
-    if as_json:
-        print_json(frontier_to_dict(found))
-    else:
-        print(frontier_report(found))
-    if found.interrupted:
-        print(f"Interrupted: {count(len(found.points), 'point')} found by then.", file=sys.stderr)
+        for path, planned in zip(_plan_paths(plans, len(found.plans)), found.plans, strict=True):
+            planned.save(path, force=force)
+    print_answer(found, as_json=as_json)
+    if found.found.interrupted:
+        print(f"Interrupted: {count(len(found.plans), 'point')} found by then.", file=sys.stderr)
         raise typer.Exit(EXIT_INTERRUPTED)
 
 
@@ -137,12 +128,3 @@ def _form(plot: Path | None) -> PictureForm | None:
 
 def _plan_paths(folder: Path, number: int) -> list[Path]:
     return [folder / f"point-{at}.json" for at in range(1, number + 1)]
-
-
-def _write_plans(found: Frontier, folder: Path, force: bool) -> None:
-    from optimizer.files import write_text_atomic
-    from optimizer.programme.planfile import plan_to_json
-
-    paths = _plan_paths(folder, len(found.points))
-    for path, point in zip(paths, found.points, strict=True):
-        write_text_atomic(path, plan_to_json(point.proven.plan), force=force)

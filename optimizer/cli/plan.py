@@ -17,7 +17,7 @@ from optimizer.cli.options import (
     SolverOption,
     TariffOption,
 )
-from optimizer.cli.terminal import print_json, progress
+from optimizer.cli.terminal import print_answer, progress
 from optimizer.errors import InputError, InputIssue, attempt
 
 plan_app = typer.Typer()
@@ -38,23 +38,17 @@ def plan(
 
     The programme is the cheapest that meets the goal in every corner of the measured tolerances.
     """
-    from optimizer.files import refuse_occupied, write_text_atomic
-    from optimizer.programme.inputs import load_inputs
-    from optimizer.programme.planfile import plan_to_json
-    from optimizer.prove import plan_and_prove
-    from optimizer.report.plan import plan_report, plan_to_dict
+    from optimizer.files import refuse_occupied
+    from optimizer.library import job
 
     issues: list[InputIssue] = []
-    inputs = attempt(issues, partial(load_inputs, machine, goal, circuit, tariff))
+    inputs = attempt(issues, partial(job.load, machine, goal, circuit, tariff))
     if out is not None:
         attempt(issues, partial(refuse_occupied, out, force=force))
     if issues or inputs is None:
         raise InputError(issues)
     with progress("planning") as report:
-        proven = plan_and_prove(inputs, solver=solver.value, report=report)
+        planned = job.plan(inputs, solver=solver.value, tell=report)
     if out is not None:
-        write_text_atomic(out, plan_to_json(proven.plan), force=force)
-    if as_json:
-        print_json(plan_to_dict(proven.plan, proven.certificate))
-    else:
-        print(plan_report(proven.plan, proven.certificate, None if out is None else str(out)))
+        planned = planned.save(out, force=force)
+    print_answer(planned, as_json=as_json)

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import typer
 
-from optimizer.cli.check import proven
+from optimizer.cli.check import passed_plan
 from optimizer.cli.options import JsonOption, PlanArgument
-from optimizer.cli.terminal import print_json
+from optimizer.cli.terminal import print_answer
 
 show_app = typer.Typer()
 
@@ -17,10 +17,4 @@ def show(plan: PlanArgument, as_json: JsonOption = False) -> None:
 
     The plan is checked first. Ends with exit code 5 where it does not pass the check.
     """
-    from optimizer.report.plan import plan_report, plan_to_dict
-
-    found, certificate = proven(plan, "so it is not shown as a programme to run")
-    if as_json:
-        print_json(plan_to_dict(found, certificate))
-    else:
-        print(plan_report(found, certificate, str(plan)))
+    print_answer(passed_plan(plan, "so it is not shown as a programme to run"), as_json=as_json)

@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from optimizer.cli.check import proven
+from optimizer.cli.check import passed_plan
 from optimizer.cli.options import ForceOption, JsonOption, SolverChoice
-from optimizer.cli.terminal import print_json, progress
-
-if TYPE_CHECKING:
-    from optimizer.starts.when import StartsAnswer
-
+from optimizer.cli.terminal import print_answer, progress
 
 starts_app = typer.Typer()
 
@@ -69,38 +65,26 @@ def starts(
     Of a plan file; or, with --machine and --goal, of the programme that is cheapest together with its start.
     Ends with exit code 4 where no start is possible.
     """
-    from optimizer.files import refuse_all_occupied
-    from optimizer.programme.inputs import load_inputs
-    from optimizer.report.starts import starts_report, starts_to_dict
+    from optimizer.files import refuse_all_occupied, write_text_atomic
+    from optimizer.library import job, studies
     from optimizer.starts.span import SpanRequest
-    from optimizer.starts.when import StartRequest, plan_and_start, when_to_start
+    from optimizer.starts.when import StartRequest
 
     request = StartRequest(SpanRequest(first, until, now, every), tuple(quiet or ()), finish_by)
     if plan is None:
         if machine is None or goal is None:
             raise typer.BadParameter("give a plan file, or both --machine and --goal")
-        inputs = load_inputs(machine, goal, circuit, tariff)
+        inputs = job.load(machine, goal, circuit, tariff)
         refuse_all_occupied((out, csv), force=force)
         with progress("planning") as report:
-            answer = plan_and_start(inputs, request, solver.value, report)
+            found = studies.plan_and_start(inputs, request, solver=solver.value, tell=report)
     else:
         if any((machine, goal, circuit, out)):
             raise typer.BadParameter("a plan file stands alone: no --machine, --goal, --circuit or --out")
         refuse_all_occupied((csv,), force=force)
-        answer = when_to_start(*proven(plan, "so no start is recommended"), tariff, request)
-    _write(answer, out, csv, force)
-    if as_json:
-        print_json(starts_to_dict(answer))
-    else:
-        print(starts_report(answer))
-
-
-def _write(answer: StartsAnswer, out: Path | None, csv: Path | None, force: bool) -> None:
-    from optimizer.files import write_text_atomic
-    from optimizer.programme.planfile import plan_to_json
-    from optimizer.report.starts import starts_to_csv
-
-    if out is not None and answer.joint is not None:
-        write_text_atomic(out, plan_to_json(answer.joint.best.proven.plan), force=force)
+        found = studies.cost_starts(passed_plan(plan, "so no start is recommended"), tariff, request)
+    if out is not None and found.planned is not None:
+        found.planned.save(out, force=force)
     if csv is not None:
-        write_text_atomic(csv, starts_to_csv(answer), force=force)
+        write_text_atomic(csv, found.to_csv(), force=force)
+    print_answer(found, as_json=as_json)

@@ -10,10 +10,13 @@ import unicodedata
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from threading import Timer
-from typing import Any, TextIO, cast
+from typing import TYPE_CHECKING, Any, TextIO, cast
 
 from optimizer.errors import escaped
 from optimizer.report.layout import USUAL
+
+if TYPE_CHECKING:
+    from optimizer.library.results import Result
 
 PLAIN_SIGNS = "scullion.plain"
 """Name under which encoders know the stand-ins."""
@@ -103,6 +106,14 @@ def drop_output(stream: TextIO) -> None:
         nothing = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nothing, stream.fileno())
         os.close(nothing)
+
+
+def print_answer(answer: Result, *, as_json: bool) -> None:
+    """Print an answer of the library in words, or as JSON."""
+    if as_json:
+        print_json(answer.to_dict())
+    else:
+        print(answer)
 
 
 def print_json(content: object) -> None:

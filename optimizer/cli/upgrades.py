@@ -15,7 +15,7 @@ from optimizer.cli.options import (
     SolverOption,
     TariffOption,
 )
-from optimizer.cli.terminal import print_json, progress
+from optimizer.cli.terminal import print_answer, progress
 from optimizer.errors import EXIT_NO_PLAN
 
 upgrades_app = typer.Typer()
@@ -37,16 +37,11 @@ def upgrades(
     most; a change may have no effect. Ends with exit code 4 where there is no programme now and no change
     makes one.
     """
-    from optimizer.programme.inputs import load_inputs
-    from optimizer.report.upgrades import upgrades_report, upgrades_to_dict
-    from optimizer.whatif.upgrades import upgrades as try_changes
+    from optimizer.library import job, studies
 
-    inputs = load_inputs(machine, goal, circuit, tariff)
+    inputs = job.load(machine, goal, circuit, tariff)
     with progress("planning") as report:
-        found = try_changes(inputs, solver.value, report)
-    if as_json:
-        print_json(upgrades_to_dict(found, runs_per_year))
-    else:
-        print(upgrades_report(found, runs_per_year))
-    if found.now is None and all(row.proven is None for row in found.rows):
+        found = studies.upgrades(inputs, runs_per_year=runs_per_year, solver=solver.value, tell=report)
+    print_answer(found, as_json=as_json)
+    if not found.any_plan:
         raise typer.Exit(EXIT_NO_PLAN)

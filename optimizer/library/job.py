@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from optimizer.errors import CheckFailedError
-from optimizer.library.results import CheckResult, FaultsResult, PlanResult
+from optimizer.library.results import CheckResult, FaultsResult, OnMachine, PlanResult
 from optimizer.programme.plan import Inputs, Plan
 
 if TYPE_CHECKING:
@@ -140,16 +140,16 @@ def read_plan(path: str | Path, *, draws: int = DRAWS, seed: int = SEED) -> Plan
     from optimizer.programme.planfile import plan_from_json
 
     found = plan_from_json(read_text(Path(path), "plan"), str(path))
-    return PlanResult(found, check_plan(found, draws=draws, seed=seed).certificate)
+    return PlanResult(found, check_plan(found, draws=draws, seed=seed).certificate, str(path))
 
 
-def check_plan(plan: Plan | PlanResult, *, draws: int = DRAWS, seed: int = SEED) -> CheckResult:
+def check_plan(plan: OnMachine, *, draws: int = DRAWS, seed: int = SEED) -> CheckResult:
     """Run the constants of a plan through the independent simulation.
 
     Parameters
     ----------
-    plan : Plan or PlanResult
-        The plan.
+    plan : Plan, PlanResult or other
+        The plan, or anything that has ``constants`` and ``inputs``.
     draws : int
         Random points inside the tolerances that are run beside the corners [1], 0 or more.
     seed : int
@@ -167,19 +167,18 @@ def check_plan(plan: Plan | PlanResult, *, draws: int = DRAWS, seed: int = SEED)
     """
     from optimizer.check.certify import check
 
-    one = plan_of(plan)
-    inputs = one.inputs
-    certificate = check(one.constants, inputs.machine, inputs.goal, inputs.circuit, draws=draws, seed=seed)
+    inputs = plan.inputs
+    certificate = check(plan.constants, inputs.machine, inputs.goal, inputs.circuit, draws=draws, seed=seed)
     return CheckResult(certificate)
 
 
-def single_faults(plan: Plan | PlanResult) -> FaultsResult:
+def single_faults(plan: OnMachine) -> FaultsResult:
     """Run a plan with one broken part at a time.
 
     Parameters
     ----------
-    plan : Plan or PlanResult
-        The plan.
+    plan : Plan, PlanResult or other
+        The plan, or anything that has ``constants`` and ``inputs``.
 
     Returns
     -------
@@ -193,8 +192,8 @@ def single_faults(plan: Plan | PlanResult) -> FaultsResult:
     """
     from optimizer.check.faults.run_faults import run_faults
 
-    one = plan_of(plan)
-    return FaultsResult(run_faults(one.constants, one.inputs.machine, one.inputs.goal, one.inputs.circuit))
+    inputs = plan.inputs
+    return FaultsResult(run_faults(plan.constants, inputs.machine, inputs.goal, inputs.circuit))
 
 
 def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: bool = False) -> str:
@@ -221,21 +220,55 @@ def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: 
     InputError
         The constants are for another kind of machine.
     """
+    from optimizer.emit.forms import FORMS
+
+    return FORMS[form].text(_to_emit(plan, rehearsal=rehearsal))
+
+
+def emit_controller(plan: Plan | PlanResult, *, rehearsal: bool = False) -> dict[str, str]:
+    """Write the constants as a C99 header, and the reference controller that includes it.
+
+    Parameters
+    ----------
+    plan : Plan or PlanResult
+        The plan.
+    rehearsal : bool
+        The bench run instead.
+
+    Returns
+    -------
+    dict of str to str
+        The text of each file by its name. The controller is an example to start from; its cautions come
+        first.
+
+    Raises
+    ------
+    CheckFailedError
+        The check does not pass, so nothing is written.
+    InputError
+        The constants are for another kind of machine.
+    """
+    from optimizer.emit.forms import controller_files
+
+    return controller_files(_to_emit(plan, rehearsal=rehearsal))
+
+
+def _to_emit(plan: Plan | PlanResult, *, rehearsal: bool) -> Plan:
+    """Check what is to be written, and give it: the plan, or its bench run."""
     from optimizer.check.bench_check import check_bench
     from optimizer.check.certificate import failure_lines
     from optimizer.emit.bench_run import bench_run
-    from optimizer.emit.forms import FORMS
 
-    one = plan_of(plan)
-    PlanResult(one, check_plan(one).certificate).require_passed("so no constants are written")
+    whole = checked(plan)
+    whole.require_passed("so no constants are written")
     if not rehearsal:
-        return FORMS[form].text(one)
-    shortened = bench_run(one)
-    if failures := failure_lines(check_bench(shortened.constants, one.inputs.machine, one.constants)):
+        return whole.plan
+    bench = bench_run(whole.plan)
+    if failures := failure_lines(check_bench(bench.constants, whole.inputs.machine, whole.constants)):
         raise CheckFailedError("no bench run is harmless on this machine, so none is written", failures)
-    return FORMS[form].text(shortened)
+    return bench
 
 
-def plan_of(plan: Plan | PlanResult) -> Plan:
-    """Give the plan of an answer, or the plan itself."""
-    return plan.plan if isinstance(plan, PlanResult) else plan
+def checked(plan: Plan | PlanResult) -> PlanResult:
+    """Give a plan with its certificate; what has one is not checked again."""
+    return plan if isinstance(plan, PlanResult) else PlanResult(plan, check_plan(plan).certificate)

@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from html import escape
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from optimizer.check.certificate import Certificate
 from optimizer.check.faults.outcome import FaultReport
 from optimizer.errors import CheckFailedError
+from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Inputs, Plan
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
+
+
+class OnMachine(Protocol):
+    """Constants with the profiles that they are held against: a plan, or a file of constants with its own."""
+
+    @property
+    def constants(self) -> Constants:
+        """The table of the controller."""
+
+    @property
+    def inputs(self) -> Inputs:
+        """Machine, goal, circuit and tariff."""
 
 
 class Result(ABC):
@@ -49,30 +62,23 @@ class PlanResult(Result):
         The programme, what it was planned for and what one run takes.
     certificate : Certificate
         What the check found.
+    source : str or None
+        The plan file it was read from, if it was.
     """
 
     plan: Plan
     certificate: Certificate
+    source: str | None = None
 
     def __str__(self) -> str:
-        return self.report()
-
-    def report(self, plan_file: str | None = None) -> str:
-        """Lay the plan out as ``scullion plan`` does.
-
-        Parameters
-        ----------
-        plan_file : str, optional
-            Where the plan has been written: the next steps then name it.
-
-        Returns
-        -------
-        str
-            The report.
-        """
         from optimizer.report.plan import plan_report
 
-        return plan_report(self.plan, self.certificate, plan_file)
+        return plan_report(self.plan, self.certificate, self.source)
+
+    @property
+    def constants(self) -> Constants:
+        """The table of the controller."""
+        return self.plan.constants
 
     @property
     def inputs(self) -> Inputs:
@@ -105,7 +111,7 @@ class PlanResult(Result):
 
         return plan_to_dict(self.plan, self.certificate)
 
-    def save(self, path: str | Path, *, force: bool = False) -> None:
+    def save(self, path: str | Path, *, force: bool = False) -> PlanResult:
         """Write the plan file that every command reads.
 
         Parameters
@@ -114,6 +120,11 @@ class PlanResult(Result):
             Where to.
         force : bool
             Replace a file that is there.
+
+        Returns
+        -------
+        PlanResult
+            The same, with the file as its ``source``.
 
         Raises
         ------
@@ -124,6 +135,7 @@ class PlanResult(Result):
         from optimizer.programme.planfile import plan_to_json
 
         write_text_atomic(Path(path), plan_to_json(self.plan), force=force)
+        return replace(self, source=str(path))
 
     def require_passed(self, or_else: str) -> None:
         """Go on only if the check passed.
@@ -141,7 +153,10 @@ class PlanResult(Result):
         from optimizer.check.certificate import failure_lines
 
         if not self.passed:
-            raise CheckFailedError(f"the check failed, {or_else}", failure_lines(self.certificate.rows))
+            where = f"{self.source}: " if self.source else ""
+            raise CheckFailedError(
+                f"{where}the check failed, {or_else}", failure_lines(self.certificate.rows)
+            )
 
 
 @dataclass(frozen=True)

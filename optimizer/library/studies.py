@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from optimizer.library.job import RUNS_PER_YEAR, SolverName, Tell, check_plan, plan_of, quiet
+from optimizer.library.job import RUNS_PER_YEAR, SolverName, Tell, checked, quiet
 from optimizer.library.results import PlanResult
 from optimizer.library.study_results import (
     ComparisonResult,
@@ -93,10 +93,9 @@ def cost_starts(
     """
     from optimizer.starts.when import StartRequest, when_to_start
 
-    one = plan_of(plan)
-    proven = plan if isinstance(plan, PlanResult) else PlanResult(one, check_plan(one).certificate)
+    proven = checked(plan)
     proven.require_passed("so no start is recommended")
-    return StartsResult(when_to_start(one, proven.certificate, tariff, request or StartRequest()))
+    return StartsResult(when_to_start(proven.plan, proven.certificate, tariff, request or StartRequest()))
 
 
 def plan_and_start(

@@ -78,6 +78,20 @@ class StartsResult(Result):
         return pd.DataFrame(columns | {"electricity": scan.costs - scan.run.fixed, "cost": scan.costs})
 
     @property
+    def planned(self) -> PlanResult | None:
+        """The programme that was chosen together with its start; None where one was given."""
+        if self.answer.joint is None:
+            return None
+        proven = self.answer.joint.best.proven
+        return PlanResult(proven.plan, proven.certificate)
+
+    def to_csv(self) -> str:
+        """Every start as CSV: UTC, local time with its offset, electricity, cost, currency."""
+        from optimizer.report.starts import starts_to_csv
+
+        return starts_to_csv(self.answer)
+
+    @property
     def cheapest(self) -> Series[Any]:
         """The row of `frame` that costs least, the earliest of equals."""
         frame = self.frame
@@ -113,6 +127,12 @@ class FrontierResult(Result):
 
         return pd.DataFrame([asdict(point.proven.plan.costs) for point in self.found.points])
 
+    def to_csv(self) -> str:
+        """The points as CSV."""
+        from optimizer.report.frontier import frontier_to_csv
+
+        return frontier_to_csv(self.found)
+
     @property
     def plans(self) -> list[PlanResult]:
         """The plan of each point, in the order of `frame`."""
@@ -143,6 +163,11 @@ class UpgradesResult(Result):
         from optimizer.report.upgrades import upgrades_report
 
         return upgrades_report(self.found, self.runs_per_year)
+
+    @property
+    def any_plan(self) -> bool:
+        """Whether there is a plan, now or with any of the changes."""
+        return self.found.now is not None or any(row.proven is not None for row in self.found.rows)
 
     @property
     def frame(self) -> DataFrame:
