@@ -7,7 +7,7 @@ import pytest
 from iapws import IAPWS97
 
 from optimizer.physics.evaporation import Air, evaporation_heat_w_per_m2, evaporation_kg_per_s_m2
-from optimizer.physics.mains import UK_MAINS_C, mains_temperature_c
+from optimizer.physics.water import UK_MAINS_C, mains_temperature_c
 
 
 class TestMains:

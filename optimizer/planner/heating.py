@@ -16,7 +16,7 @@ from optimizer.physics.thermal import heating_time_s
 from optimizer.physics.water import BOILING_C, STEAM_J_PER_L
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.margins import POOL_GROWTH
-from optimizer.planner.options import Line, Option, TableBasis
+from optimizer.planner.round_options import Line, Option, TableBasis
 from optimizer.planner.simulation import BOIL_SAFETY_FACTOR
 from optimizer.planner.structure import Mode
 from optimizer.programme.constants import GAP_S

@@ -27,7 +27,7 @@ from optimizer.planner.model_terms import (
     scaled,
 )
 from optimizer.planner.objective import LEAST_COST, Objective
-from optimizer.planner.options import PEAK_STEP_K, Option, OptionTable
+from optimizer.planner.round_options import PEAK_STEP_K, Option, OptionTable
 from optimizer.planner.structure import Mode, Programme, Structure
 from optimizer.programme.constants import KINDS
 from optimizer.units import S_PER_MIN

@@ -14,7 +14,7 @@ import pulp
 
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import AMOUNT_NAMES, Axis
-from optimizer.planner.options import Line, Option, OptionTable
+from optimizer.planner.round_options import Line, Option, OptionTable
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.programme.constants import KINDS
 from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN

@@ -16,7 +16,7 @@ import numpy as np
 from optimizer.planner.integer_model import MONEY_SCALE, Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import EpsilonConstraint, Objective
-from optimizer.planner.options import OptionTable
+from optimizer.planner.round_options import OptionTable
 from optimizer.planner.solver import Outcome, SolverName, run_solver
 from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator

@@ -14,7 +14,7 @@ import numpy as np
 from optimizer.physics import Array
 from optimizer.planner.heating import Heat, steam_options
 from optimizer.planner.lumped_round import LumpedRound
-from optimizer.planner.options import PEAK_STEP_K, Option, OptionTable, TableBasis
+from optimizer.planner.round_options import PEAK_STEP_K, Option, OptionTable, TableBasis
 from optimizer.planner.structure import Mode
 from optimizer.programme.constants import GAP_S, KINDS
 
