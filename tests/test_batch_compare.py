@@ -72,7 +72,18 @@ def test_csv_holds_the_same(compared: Compared) -> None:
         assert row["why"] == (case["why"] or "")
 
 
-def test_more_jobs_give_the_same_bytes(compared: Compared, capfdbinary: pytest.CaptureFixture[bytes]) -> None:
+def test_two_jobs_give_the_same_bytes(compared: Compared, capfdbinary: pytest.CaptureFixture[bytes]) -> None:
+    words = ("compare", "--machine", "cold-shed", "--goal", "eco-everyday,roasting-tins", "--json")
+    assert call(*words, "--cache", compared.cache) == 0
+    by_one = capfdbinary.readouterr()
+    assert call(*words, "--jobs", "2") == 0
+    assert capfdbinary.readouterr() == by_one
+
+
+@pytest.mark.slow
+def test_two_jobs_give_the_same_bytes_of_two_machines(
+    compared: Compared, capfdbinary: pytest.CaptureFixture[bytes]
+) -> None:
     assert call(*compared.words, "--jobs", "2", "--json") == 0
     assert capfdbinary.readouterr() == (compared.stdout, b"")
 

@@ -109,13 +109,22 @@ def test_answers_follow_the_terminal(
     assert 120 <= widths[200] <= 200
 
 
-def test_no_plan_gives_reasons_and_exit_code_4(tmp_path: Path) -> None:
+@pytest.mark.slow
+def test_hygiene_that_cannot_be_reached_is_a_reason() -> None:
     """Nothing counts for A0 below 65 °C (ISO 15883-1), which a machine without an element never reaches."""
-    in_json = scullion("plan", "cold-shed", "nursery", "--json", "--out", tmp_path / "plan.json")
+    in_json = scullion("plan", "cold-shed", "nursery", "--json")
     content = json.loads(in_json.stdout)["error"]
     assert in_json.returncode == content["exit_code"] == 4
     assert any("hygiene" in reason["requirement"] for reason in content["reasons"])
     assert "hygiene" in in_json.stderr, "to a person as well"
+
+
+def test_no_plan_gives_reasons_and_exit_code_4(tmp_path: Path) -> None:
+    in_json = scullion("plan", "cold-shed", "steamed-glasses", "--json", "--out", tmp_path / "plan.json")
+    content = json.loads(in_json.stdout)["error"]
+    assert in_json.returncode == content["exit_code"] == 4
+    assert any("no element" in reason["nearest"] for reason in content["reasons"])
+    assert "no element" in in_json.stderr, "to a person as well"
     in_words = scullion("plan", "cold-shed", "steamed-glasses")
     assert (in_words.returncode, in_words.stdout) == (4, "")
     assert "no element" in in_words.stderr

@@ -5,10 +5,12 @@ from __future__ import annotations
 import doctest
 import re
 import shlex
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
+from _pytest.mark import ParameterSet
 from profile_cases import scullion
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -66,7 +68,15 @@ def in_a_folder_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.chdir(tmp_path)
 
 
-@pytest.mark.parametrize("page", PAGES)
+LONG = ("docs/firmware.md", "docs/guarantee.md", "docs/library.md")
+"""Pages that plan anew what the README plans."""
+
+
+def long_ones_slow(pages: Iterable[str]) -> list[ParameterSet]:
+    return [pytest.param(page, marks=[pytest.mark.slow] * (page in LONG)) for page in pages]
+
+
+@pytest.mark.parametrize("page", long_ones_slow(PAGES))
 def test_every_command_runs(page: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run_blocks(page, capsys, slow=False) == []
 
@@ -110,7 +120,9 @@ def test_long_outputs_are_as_shown(
     assert shown_and_printed(page, capsys, slow=True) == []
 
 
-@pytest.mark.parametrize("page", [page for page in PAGES if any(b.kind == "pycon" for b in blocks(page))])
+@pytest.mark.parametrize(
+    "page", long_ones_slow(page for page in PAGES if any(b.kind == "pycon" for b in blocks(page)))
+)
 def test_python_sessions_give_what_they_show(page: str) -> None:
     session = "\n".join(
         line for block in blocks(page) if block.kind == "pycon" for line in (*block.lines, "")

@@ -42,6 +42,7 @@ class TestOilyWare:
         assert any(row.detergent_dg for row in found.plan.constants.rounds)
         assert not any(row.heated for row in found.plan.constants.rounds)
 
+    @pytest.mark.slow
     def test_heat_alone(self) -> None:
         found = heated_alone()
         assert found.certificate.passed
@@ -54,6 +55,7 @@ class TestOilyWare:
         changes = {"machine__inlet__water_c": hot, "goal__prerinse__rounds_min": 0, "goal__detergent": None}
         assert np.isfinite(worth(shipped("cold-shed", "everyday", **changes)).cost)
 
+    @pytest.mark.slow
     def test_both_cost_less_than_heat_alone(self) -> None:
         """Detergent costs less than the heat it saves, at these prices."""
         both, heat_alone = proven("clubhouse", "everyday").plan.costs, heated_alone().plan.costs

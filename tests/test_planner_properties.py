@@ -57,7 +57,7 @@ TIGHTER = [
     slow("timed", {"machine__tank__limit_c": 55.0}),
     ("no element", {"goal__rinse__spray_least_min": 4.0}),
     ("level switch", {"goal__dose__2__minutes": 16.0}),
-    ("thermostat", {"machine__tank__limit_c": 45.0}),
+    slow("thermostat", {"machine__tank__limit_c": 45.0}),
     ("level switch", {"goal__rinse__residue_max": 1e-4}),
     ("no element", {"goal__limits__duration_min": 210.0}),
     ("no element", {"goal__dose__1__minutes": 12.0}),
@@ -69,6 +69,7 @@ def test_tighter_limits_are_never_cheaper(pair: str, limit: dict[str, Any]) -> N
     assert now(pair, **limit).cost >= base(pair).cost * ROUNDING
 
 
+@pytest.mark.slow
 def test_a_circuit_that_carries_less_is_never_cheaper() -> None:
     """At 4.7 A the element no longer fits beside the wash pump, at 4.0 A not at all."""
     without_both, without_element = (now("timed", circuit__rating_a=amperes).cost for amperes in (5.2, 4.5))
@@ -90,7 +91,7 @@ def test_wider_tolerances_are_never_cheaper(pair: str, tolerance: dict[str, Any]
     assert now(pair, **tolerance).cost >= base(pair).cost * ROUNDING
 
 
-@pytest.mark.parametrize("pair", PAIRS)
+@pytest.mark.parametrize("pair", [slow(pair) if pair == "timed" else pair for pair in PAIRS])
 def test_time_worth_nothing_never_costs_more_money(pair: str) -> None:
     free = now(pair, goal__limits__time_weight=0.0)
     assert free.money <= base(pair).money / ROUNDING

@@ -47,6 +47,7 @@ class TestSameInputSameAnswer:
         once, twice = (plan(tiny(), search=FEW) for _ in range(2))
         assert plan_to_json(once) == plan_to_json(twice)
 
+    @pytest.mark.slow
     def test_in_two_processes(self) -> None:
         """With different hash seeds; and HiGHS, which greets on its first use, leaves descriptor 1 empty."""
         done = [

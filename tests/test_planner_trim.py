@@ -62,6 +62,7 @@ def test_whole_seconds_are_found_where_a_limit_is_tight() -> None:
     assert trimmed.objective <= float(cost[0]) * 1.003
 
 
+@pytest.mark.slow
 def test_a_thermostat_under_a_tight_duration_has_a_plan() -> None:
     """Time is worth nothing to this goal and does to the other, whose plan takes under an hour."""
     quick = choose(Assessor(shipped("garage-120v", "everyday", goal__limits__duration_min=100.0)))
