@@ -1,0 +1,351 @@
+"""A second simulator of the controller's table, written from the documents and the profiles' comments alone.
+
+It shares no code with planner, check or physics: it steps the table second by second (midpoint rule) for
+many points of the tolerances at once. A point gives every measured quantity one number; a dry start is a
+switch of its own. Water: IAPWS-IF97 by the package `iapws`. What the documents leave open is marked *open*.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from iapws import IAPWS97
+from numpy.typing import NDArray
+
+from optimizer.profile.goal import DRYING_C, Dose, Goal
+from optimizer.profile.machine import HEAT_CAPACITY_KJ_PER_KG_K, Machine
+from optimizer.profile.measured import Measured
+from optimizer.programme.constants import Constants, Round
+
+Numbers = NDArray[np.float64]
+Ends = tuple[float, float, float]
+State = tuple[Numbers, Numbers, Numbers]
+"""Bath [°C], ware [°C] and mass of the water [kg] of all points."""
+
+SENSOR = "element.sensor_k"
+"""Name of the quantity that no profile key holds: what the sensor reads over the bath [K]."""
+BOIL_C = 100.0
+"""Temperature at which the bath boils: at sea level [°C]; a machine states no height."""
+ROOM_HUMIDITY = 0.5
+"""*Open*: relative humidity of the room [1]; no key holds it."""
+
+_TABLE_C = np.arange(1.0, 102.0)
+_WATER = [IAPWS97(T=273.15 + t, x=0) for t in _TABLE_C]
+_RHO_KG_PER_L = np.array([w.rho / 1000.0 for w in _WATER])
+_CP_J_PER_KG_K = np.array([w.cp * 1000.0 for w in _WATER])
+_P_SAT_KPA = np.array([w.P * 1000.0 for w in _WATER])
+_VAPORISATION_J_PER_KG = np.array([(IAPWS97(T=273.15 + t, x=1).h - w.h) * 1e3
+                                   for t, w in zip(_TABLE_C, _WATER, strict=True)])  # fmt: skip
+
+
+def _at(t_c: Numbers | float, table: Numbers) -> Numbers:
+    return np.interp(t_c, _TABLE_C, table)
+
+
+def density_kg_per_l(t_c: Numbers) -> Numbers:
+    """Density of saturated water, IAPWS-IF97."""
+    return _at(t_c, _RHO_KG_PER_L)
+
+
+def box(machine: Machine) -> dict[str, Ends]:
+    """Low, nominal and high of every measured quantity; the sensor's error is one of them."""
+    found: dict[str, Ends] = {}
+    for table_name in type(machine).model_fields:
+        table = getattr(machine, table_name)
+        for key in getattr(type(table), "model_fields", ()):
+            value = getattr(table, key)
+            if isinstance(value, Measured):
+                found[f"{table_name}.{key}"] = (value.low, value.nominal, value.high)
+    if machine.element is not None and machine.element.control == "thermostat":
+        error_k = machine.element.sensor_error_k
+        found[SENSOR] = (-error_k, 0.0, error_k)
+    return found
+
+
+def shrunk(machine: Machine, point: Mapping[str, float]) -> Machine:
+    """The machine with every tolerance shrunk to a point, its sensor right."""
+    data: dict[str, Any] = machine.model_dump(mode="json")
+    for name, value in point.items():
+        table, key = name.split(".")
+        if name == SENSOR:
+            data[table]["sensor_error_k"] = 0.0
+        else:
+            data[table][key] = float(value)
+    return Machine.model_validate(data)
+
+
+@dataclass
+class Meters:
+    """What a run is judged by, one value a point."""
+
+    dose_min: dict[str, Numbers]
+    a0_s: Numbers
+    heat_units: Numbers
+    residue: Numbers
+    hottest_c: Numbers
+    hottest_prerinse_c: Numbers
+    least_element_l: Numbers
+    least_pump_l: Numbers
+    most_l: Numbers
+    duration_min: Numbers
+    electricity_kwh: Numbers
+    water_l: Numbers
+    drying: Numbers
+
+
+def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
+    """By the certificate's key: the values of all points, and whether the least of them is the worst."""
+    found = {f"dose.{name}": (dose_min, True) for name, dose_min in m.dose_min.items()}
+    found |= {"hygiene.a0": (m.a0_s, True), "hygiene.hue": (m.heat_units, True)}
+    found |= {"rinse.residue": (m.residue, False), "tank.bath_c": (m.hottest_c, False)}
+    found |= {"prerinse.bath_c": (m.hottest_prerinse_c, False), "overflow.level_l": (m.most_l, False)}
+    found |= {"cover.element_l": (m.least_element_l, True), "cover.suction_l": (m.least_pump_l, True)}
+    found |= {"limits.duration_min": (m.duration_min, False), "limits.water_l": (m.water_l, False)}
+    if goal.drying.method == "hot_rinse":  # steam is not in this model but for its boiling
+        found["drying.ware_heat"] = m.drying / goal.drying.heat_factor, True
+    return found
+
+
+@dataclass(frozen=True)
+class Outputs:
+    """What is on during a phase; `set_c` is the bath at which the sensor reads the setpoint."""
+
+    inlet: bool = False
+    pump: bool = False
+    element_s: float = 0.0
+    set_c: Numbers | None = None
+    until_set: bool = False
+    hysteresis_k: float = 0.0
+    other_w: Numbers | float = 0.0
+
+
+OFF = Outputs()
+
+
+@dataclass
+class _Run:
+    """Water mass, temperatures and meters of all points at one moment."""
+
+    machine: Machine
+    goal: Goal
+    q: dict[str, Numbers]
+    n: int
+    row: Round | None = None
+    detergent: bool = False
+    wet: bool = False
+    switched: bool = False
+    meters: Meters = field(init=False)
+
+    def __post_init__(self) -> None:
+        q, zero = self.q, np.zeros(self.n)
+        self.ware_j_per_k = 1000.0 * sum(
+            (cp * q[f"ware.{name}_kg"] for name, cp in HEAT_CAPACITY_KJ_PER_KG_K.items()), start=zero
+        )
+        self.tank_j_per_k = 1000.0 * q["tank.heat_capacity_kj_per_k"]
+        self.film_l, self.kg = zero.copy(), zero.copy()
+        self.bath_c, self.ware_c = q["room.air_c"].copy(), q["room.air_c"].copy()
+        doses = {dose.name: zero.copy() for dose in self.goal.dose}
+        inf = np.inf
+        starts = (0.0, 0.0, 0.0, -inf, -inf, inf, inf, -inf, 0.0, 0.0, 0.0, 0.0)
+        self.meters = Meters(doses, *(np.full(self.n, start) for start in starts))
+
+    @property
+    def litres(self) -> Numbers:
+        return self.kg / density_kg_per_l(self.bath_c)
+
+    def slopes(self, at: State, heat_w: Numbers, pump: bool, in_kg: Numbers) -> tuple[Numbers, Numbers]:
+        """Bath and ware [K/s]: the ware follows the bath by its response; what it takes, the bath loses."""
+        q, which = self.q, "spraying" if pump else "still"
+        bath_c, ware_c, kg = at
+        to_ware = (bath_c - ware_c) / q[f"ware.response_{which}_s"]
+        loss_w = q[f"tank.loss_{which}_w_per_k"] * (bath_c - q["room.air_c"])
+        cp = _at(bath_c, _CP_J_PER_KG_K)
+        mixing_w = in_kg * cp * (q["inlet.water_c"] - bath_c)
+        capacity = kg * cp + self.tank_j_per_k
+        return (heat_w - loss_w - self.ware_j_per_k * to_ware + mixing_w) / capacity, to_ware
+
+    def vapour_kg_per_s(self, pump: bool) -> Numbers:
+        """ASHRAE HVAC Applications over the vents, still air; still water: half."""
+        room_kpa = ROOM_HUMIDITY * _at(self.q["room.air_c"], _P_SAT_KPA)
+        drive = np.maximum(_at(self.bath_c, _P_SAT_KPA) - room_kpa, 0.0) * 1000.0
+        kg_per_s = self.machine.tank.vent_m2 * drive * 0.089 / _at(self.bath_c, _VAPORISATION_J_PER_KG)
+        return kg_per_s if pump else 0.5 * kg_per_s
+
+    def step(self, dt: Numbers, heat_w: Numbers, pump: bool, in_kg: Numbers) -> State:
+        """Bath, ware and water after a step of up to a second (midpoint rule)."""
+        d_bath, d_ware = self.slopes((self.bath_c, self.ware_c, self.kg), heat_w, pump, in_kg)
+        half = 0.5 * dt
+        mid = self.bath_c + half * d_bath, self.ware_c + half * d_ware, self.kg + half * in_kg
+        d_bath, d_ware = self.slopes(mid, heat_w, pump, in_kg)
+        bath_c = self.bath_c + dt * d_bath
+        excess_k = np.maximum(bath_c - BOIL_C, 0.0)
+        cp = _at(bath_c, _CP_J_PER_KG_K)
+        boiled = excess_k * (self.kg * cp + self.tank_j_per_k) / _at(bath_c, _VAPORISATION_J_PER_KG)
+        kg = self.kg + dt * in_kg - dt * self.vapour_kg_per_s(pump) - boiled
+        return bath_c - excess_k, self.ware_c + dt * d_ware, np.maximum(kg, 1e-6)
+
+    def phase(self, limit_s: Numbers | float, out: Outputs) -> None:
+        """Hold one set of outputs until each point's time is over, or its sensor ends it."""
+        q, zero = self.q, np.zeros(self.n)
+        limit = np.broadcast_to(np.asarray(limit_s, dtype=float), self.n).copy()
+        pump_w = q["wash_pump.power_w"] if out.pump else zero
+        warming_w = self.machine.wash_pump.heat_share * pump_w
+        in_l = q["inlet.flow_l_per_min"] / 60.0 if out.inlet else zero
+        in_kg = in_l * density_kg_per_l(q["inlet.water_c"])
+        full_w, on = zero, zero
+        if out.element_s > 0.0 and self.machine.element is not None:
+            full_w = q["element.rated_w"] * (q["supply.voltage_v"] / self.machine.element.rated_v) ** 2
+            # *Open*: whether a sensor already at the setpoint lets the element start; here it does not.
+            on = np.ones(self.n) if out.set_c is None else (self.bath_c < out.set_c).astype(float)
+        if out.until_set:
+            limit = np.where(on > 0.0, limit, 0.0)
+        elapsed = zero.copy()
+        while (dt := np.clip(limit - elapsed, 0.0, 1.0)).any():
+            duty = on if elapsed.max() < out.element_s else zero
+            new = self.step(dt, warming_w + duty * full_w, out.pump, in_kg)
+            if out.set_c is not None and duty.any():
+                crossed = (duty > 0.0) & (new[0] >= out.set_c) & (dt > 0.0)
+                if crossed.any():
+                    reach = (out.set_c - self.bath_c) / np.maximum(new[0] - self.bath_c, 1e-9)
+                    share = np.where(crossed, np.clip(reach, 0.0, 1.0), 1.0)
+                    if out.until_set:
+                        dt = dt * share
+                        limit = np.where(crossed, elapsed + dt, limit)
+                    else:
+                        duty = duty * share
+                    new = self.step(dt, warming_w + duty * full_w, out.pump, in_kg)
+                    on = np.where(crossed, 0.0, on)
+            if out.set_c is not None and not out.until_set:
+                on = np.where((on == 0.0) & (new[0] <= out.set_c - out.hysteresis_k), 1.0, on)
+            self.record(dt, new, out.pump, duty)
+            power_w = pump_w + duty * full_w + out.other_w + self.machine.supply.controller_w
+            self.meters.electricity_kwh += power_w * dt / 3.6e6
+            self.meters.water_l += dt * in_l
+            self.bath_c, self.ware_c, self.kg = new
+            elapsed += dt
+
+    def record(self, dt: Numbers, new: State, pump: bool, duty: Numbers) -> None:
+        """Add a step to the meters."""
+        m, row = self.meters, self.row
+        bath_c, ware_c, kg = new
+        moved = dt > 0.0
+        m.duration_min += dt / 60.0
+        if row is None:
+            return
+        hotter_c = np.maximum(self.bath_c, bath_c)
+        np.maximum(m.hottest_c, hotter_c, out=m.hottest_c, where=moved)
+        if row.kind == "prerinse" and pump:
+            np.maximum(m.hottest_prerinse_c, hotter_c, out=m.hottest_prerinse_c, where=moved)
+        litres = kg / density_kg_per_l(bath_c)
+        # A switch closes at what stands in the tank; a timed fill may meet a film that ran back.
+        in_tank_l = litres - self.film_l
+        np.maximum(m.most_l, in_tank_l if self.switched else litres, out=m.most_l, where=moved)
+        # *Open*: whether the film is part of what the spray holds up; here it is not, the safe side.
+        sump_l = in_tank_l - self.q["wash_pump.holdup_l"] if pump else in_tank_l
+        if pump:
+            np.minimum(m.least_pump_l, sump_l, out=m.least_pump_l, where=moved)
+        if row.kind != "steam":
+            np.minimum(m.least_element_l, sump_l, out=m.least_element_l, where=moved & (duty > 0.0))
+        if not self.wet:
+            return
+        middle_c = 0.5 * (self.ware_c + ware_c)
+        if row.kind == "rinse":
+            m.a0_s += dt * a0_rate(middle_c)
+            m.heat_units += dt * heat_unit_rate(middle_c)
+        for dose in self.goal.dose:
+            if row.kind in dose.kinds:
+                share = 1.0 if pump else dose.soak_share
+                if share > 0.0:
+                    m.dose_min[dose.name] += dt / 60.0 * share * dose_rate(dose, middle_c, self.detergent)
+
+    def drain(self, seconds: int) -> None:
+        """Pump down to the carry-over: what the sump keeps and, once it was sprayed, the film on the ware."""
+        q = self.q
+        before = self.kg.copy()
+        floor_kg = np.minimum(before, (q["tank.residual_l"] + self.film_l) * density_kg_per_l(self.bath_c))
+        out_kg = q["drain_pump.flow_l_per_min"] / 60.0 * density_kg_per_l(self.bath_c)
+        for _ in range(seconds):
+            self.kg = np.maximum(self.kg - out_kg, floor_kg)
+            self.phase(1.0, Outputs(other_w=q["drain_pump.power_w"]))
+
+
+def a0_rate(t_c: Numbers) -> Numbers:
+    """ISO 15883-1, Annex B: seconds at 80 °C with z = 10 K; from 65 °C on."""
+    return np.where(t_c >= 65.0, 10.0 ** ((t_c - 80.0) / 10.0), 0.0)
+
+
+def heat_unit_rate(t_c: Numbers) -> Numbers:
+    """Heat-unit equivalents per second (NSF/ANSI 3): none under 143 °F, no more above 165 °F."""
+    t_f = 1.8 * t_c + 32.0
+    return np.where(t_f >= 143.0, 3.03438e-17 * np.exp(0.265972 * np.minimum(t_f, 165.0)), 0.0)
+
+
+def dose_rate(dose: Dose, t_c: Numbers, detergent: bool) -> Numbers:
+    """Equivalent minutes a minute of spray, as the goal's comments say."""
+    floor_c = dose.floor_c if detergent else max(dose.floor_c, dose.bare_floor_c)
+    share = 1.0 if detergent else dose.bare_share
+    rate = 10.0 ** ((np.minimum(t_c, dose.ceiling_c) - dose.reference_c) / dose.z_k)
+    return np.where(t_c >= floor_c, share * rate, 0.0)
+
+
+def simulate(
+    table: Constants, machine: Machine, goal: Goal, points: Mapping[str, Numbers], dry: NDArray[np.bool_]
+) -> Meters:
+    """Run the table at every point; `dry` starts without carry-over."""
+    q = {name: np.asarray(value, dtype=float) for name, value in points.items()}
+    run = _Run(machine, goal, q, len(dry), switched=table.fill_control == "level")
+    run.film_l = np.where(dry, 0.0, q["ware.film_l"])
+    run.kg = np.where(dry, 0.0, (q["tank.residual_l"] + run.film_l) * density_kg_per_l(run.bath_c)) + 1e-6
+    run.phase(float(table.start_drain_s), Outputs(other_w=q["drain_pump.power_w"]))
+    last_wash = max((i for i, row in enumerate(table.rounds) if row.kind == "wash"), default=0)
+    left = np.ones(run.n)
+    for number, row in enumerate(table.rounds):
+        full_l = _round(run, row, table)
+        if number >= last_wash and row.kind in ("wash", "rinse"):
+            left = left * run.litres / full_l
+    run.meters.residue = left
+    # The film is weighed, so that its litres are kilograms.
+    film_j = q["ware.film_l"] * float(_at(DRYING_C, _VAPORISATION_J_PER_KG))
+    run.meters.drying = run.ware_j_per_k * (run.ware_c - q["room.air_c"]) / film_j
+    return run.meters
+
+
+def _round(run: _Run, row: Round, table: Constants) -> Numbers:
+    """Fill, heat, spray, rest, drain; gives the level: the volume that the round was filled to."""
+    run.row, run.detergent, run.wet, set_c = row, False, False, None
+    gap_s = float(table.gap_s)
+    if row.setpoint_dc > 0:
+        set_c = row.setpoint_dc / 10.0 - run.q.get(SENSOR, np.zeros(run.n))
+    run.phase(gap_s, OFF)
+    run.phase(_fill_s(run, row), Outputs(inlet=True, other_w=run.machine.inlet.valve_w))
+    full_l = run.litres
+    run.detergent = row.detergent_dg > 0
+    if row.heat_s:
+        run.phase(gap_s, OFF)
+        run.phase(row.heat_s, Outputs(element_s=row.heat_s, set_c=set_c, until_set=set_c is not None))
+    if row.spray_s:
+        run.phase(gap_s, OFF)
+        # *Open*: what of a round counts; here all from the start of its spray, which brings the liquor to
+        # the ware, to the end of its drain, for doses (as a soak where the spray is off) and for hygiene.
+        run.wet = True
+        element_s, hysteresis_k = float(row.spray_element_s), table.hysteresis_dk / 10.0
+        run.phase(element_s, Outputs(pump=True, element_s=element_s, set_c=set_c, hysteresis_k=hysteresis_k))
+        run.phase(row.spray_s - element_s, Outputs(pump=True))
+        run.film_l = run.q["ware.film_l"].copy()
+    if row.rest_s:
+        run.phase(gap_s, OFF)
+        run.phase(row.rest_s, OFF)
+    run.phase(gap_s, OFF)
+    run.drain(row.drain_s)
+    return full_l
+
+
+def _fill_s(run: _Run, row: Round) -> Numbers | float:
+    """*Open*: whether a level switch sees the film on the ware; here it does not."""
+    if not run.switched:
+        return float(row.fill_s)
+    missing_l = run.q["inlet.level_l"] + run.film_l - run.litres
+    return np.clip(missing_l / (run.q["inlet.flow_l_per_min"] / 60.0), 0.0, float(row.fill_s))
