@@ -14,7 +14,7 @@ import time
 from collections.abc import Sequence
 from importlib.metadata import version
 
-from optimizer.batch.cases import Case, Objective, read_cases
+from optimizer.batch.cases import Case, StudyRequest, read_cases
 from optimizer.batch.run_cases import WorkerSettings, run_cases
 
 MACHINES = ("clubhouse", "garage-120v")
@@ -39,7 +39,7 @@ def main() -> None:
     parser.add_argument("--rounds", type=int, default=2)
     asked = parser.parse_args()
     every = [int(part) for part in asked.jobs.split(",")]
-    cases = read_cases(Objective(MACHINES, GOALS))
+    cases = read_cases(StudyRequest(MACHINES, GOALS))
     took: dict[int, list[tuple[float, float]]] = {jobs: [] for jobs in every}
     for _ in range(asked.rounds):
         for jobs in every:

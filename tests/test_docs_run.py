@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import doctest
+import importlib.util
 import re
 import shlex
+import sys
 from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
@@ -166,3 +168,18 @@ def test_links_lead_somewhere() -> None:
 
 def test_readme_is_one_page() -> None:
     assert len((ROOT / "README.md").read_text(encoding="utf-8").splitlines()) <= 130
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "benchmarks").glob("*.py")), ids=lambda path: path.stem)
+def test_every_benchmark_loads(path: Path) -> None:
+    """What it imports is still there; what it measures is for whoever runs it."""
+    spec = importlib.util.spec_from_file_location(f"benchmark_{path.stem}", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    try:
+        spec.loader.exec_module(module)
+    finally:
+        del sys.modules[spec.name]
+    assert callable(module.main)
