@@ -9,24 +9,20 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from iapws import IAPWS97
 from numpy.typing import NDArray
+from tolerance_box import SENSOR
 
 from optimizer.profile.goal import DRYING_C, Dose, Goal
 from optimizer.profile.machine import HEAT_CAPACITY_KJ_PER_KG_K, Machine
-from optimizer.profile.measured import Measured
 from optimizer.programme.constants import Constants, Round
 
 Numbers = NDArray[np.float64]
-Ends = tuple[float, float, float]
 State = tuple[Numbers, Numbers, Numbers]
 """Bath [°C], ware [°C] and mass of the water [kg] of all points."""
 
-SENSOR = "element.sensor_k"
-"""Name of the quantity that no profile key holds: what the sensor reads over the bath [K]."""
 BOIL_C = 100.0
 """Temperature at which the bath boils: at sea level [°C]; a machine states no height."""
 ROOM_HUMIDITY = 0.5
@@ -48,33 +44,6 @@ def _at(t_c: Numbers | float, table: Numbers) -> Numbers:
 def density_kg_per_l(t_c: Numbers) -> Numbers:
     """Density of saturated water, IAPWS-IF97."""
     return _at(t_c, _RHO_KG_PER_L)
-
-
-def box(machine: Machine) -> dict[str, Ends]:
-    """Low, nominal and high of every measured quantity; the sensor's error is one of them."""
-    found: dict[str, Ends] = {}
-    for table_name in type(machine).model_fields:
-        table = getattr(machine, table_name)
-        for key in getattr(type(table), "model_fields", ()):
-            value = getattr(table, key)
-            if isinstance(value, Measured):
-                found[f"{table_name}.{key}"] = (value.low, value.nominal, value.high)
-    if machine.element is not None and machine.element.control == "thermostat":
-        error_k = machine.element.sensor_error_k
-        found[SENSOR] = (-error_k, 0.0, error_k)
-    return found
-
-
-def shrunk(machine: Machine, point: Mapping[str, float]) -> Machine:
-    """The machine with every tolerance shrunk to a point, its sensor right."""
-    data: dict[str, Any] = machine.model_dump(mode="json")
-    for name, value in point.items():
-        table, key = name.split(".")
-        if name == SENSOR:
-            data[table]["sensor_error_k"] = 0.0
-        else:
-            data[table][key] = float(value)
-    return Machine.model_validate(data)
 
 
 @dataclass
@@ -147,8 +116,7 @@ class _Run:
         self.tank_j_per_k = 1000.0 * q["tank.heat_capacity_kj_per_k"]
         self.film_l, self.kg = zero.copy(), zero.copy()
         self.bath_c, self.ware_c = q["room.air_c"].copy(), q["room.air_c"].copy()
-        doses = {dose.name: zero.copy() for dose in self.goal.dose}
-        inf = np.inf
+        doses, inf = {dose.name: zero.copy() for dose in self.goal.dose}, np.inf
         starts = (0.0, 0.0, 0.0, -inf, -inf, inf, inf, -inf, 0.0, 0.0, 0.0, 0.0)
         self.meters = Meters(doses, *(np.full(self.n, start) for start in starts))
 

@@ -13,7 +13,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from planner_cases import proven
-from second_opinion import SENSOR, box, judged, shrunk, simulate
+from second_opinion import a0_rate, heat_unit_rate, judged, simulate
+from tolerance_box import SENSOR, at_point, box
 
 import optimizer
 from optimizer.programme.constants import Round
@@ -51,15 +52,6 @@ def points(plan: Plan, number: int, seed: int) -> Iterator[dict[str, float]]:
             value = float(random.choice([low, nominal, high, random.uniform(low, high)]))
             point[name] = round(value, 1) if name == SENSOR else value  # a setpoint has tenths of a kelvin
         yield point
-
-
-def with_sensor(plan: Plan, point: dict[str, float]) -> Plan:
-    """The plan for a sensor that reads too much: the same as a right sensor and a lower setpoint."""
-    off_dc = round(10.0 * point.get(SENSOR, 0.0))
-    rows = tuple(replace(row, setpoint_dc=row.setpoint_dc - off_dc if row.setpoint_dc else 0)
-                 for row in plan.constants.rounds)  # fmt: skip
-    inputs = replace(plan.inputs, machine=shrunk(plan.inputs.machine, point))
-    return replace(plan, inputs=inputs, constants=replace(plan.constants, rounds=rows))
 
 
 def both_starts(plan: Plan, at: list[dict[str, float]]) -> list[dict[str, float]]:
@@ -107,7 +99,7 @@ def differences(plan: Plan, at: list[dict[str, float]]) -> list[str]:
     doses = {f"dose.{dose.name}" for dose in plan.inputs.goal.dose}
     found = []
     for number, (point, mine) in enumerate(zip(at, both_starts(plan, at), strict=True)):
-        theirs = certified(with_sensor(plan, point))
+        theirs = certified(at_point(plan, point))
         assert doses | {"tank.bath_c", "rinse.residue", "cover.suction_l"} <= set(theirs)
         for key in mine.keys() & theirs.keys():
             worst, have = theirs[key], mine[key]
@@ -116,6 +108,17 @@ def differences(plan: Plan, at: list[dict[str, float]]) -> list[str]:
             if not abs(have - worst) <= allowed(key, worst, point):
                 found.append(f"point {number}, {key}: certificate {worst:.6g}, second opinion {have:.6g}")
     return sorted(found)
+
+
+def test_its_rates_are_the_published_ones() -> None:
+    # ISO 15883-1, Annex B: 70 °C 100 min = 80 °C 10 min = 90 °C 1 min; nothing under 65 °C.
+    assert a0_rate(np.array([64.9, 65.0, 70.0, 80.0, 90.0])) == pytest.approx([0, 10**-1.5, 0.1, 1, 10])
+    # Heat-unit equivalents (NSF/ANSI 3): 143 °F for 1800 s = 161 °F for 15 s; nothing under 143 °F, no more
+    # above 165 °F.
+    at_c = (np.array([142.9, 143.001, 161.0, 165.0, 180.0]) - 32.0) / 1.8
+    rates = heat_unit_rate(at_c)
+    assert rates[:3] * (1.0, 1800.0, 15.0) == pytest.approx([0.0, 1800.0, 1800.0], rel=0.005)
+    assert rates[4] == pytest.approx(rates[3]) == pytest.approx(347.7, rel=0.005)
 
 
 @pytest.mark.parametrize(("machine", "goal"), QUICK)
@@ -156,6 +159,6 @@ def test_another_table_is_told_apart(change: Callable[[Round], Round]) -> None:
     here = next(points(plan, 1, seed=1))
     rows = tuple(change(row) if row.kind == "wash" else row for row in plan.constants.rounds)
     other = replace(plan, constants=replace(plan.constants, rounds=rows))
-    [mine], theirs = both_starts(other, [here]), certified(with_sensor(plan, here))
+    [mine], theirs = both_starts(other, [here]), certified(at_point(plan, here))
     both = mine.keys() & theirs.keys()
     assert any(abs(mine[key] - theirs[key]) > allowed(key, theirs[key], here) for key in both)
