@@ -20,16 +20,17 @@ PACKAGE = "optimizer"
 ALLOWED = {
     "units": set[str](),
     "errors": set[str](),
+    "defaults": set[str](),
     "files": {"errors"},
     "physics": {"units"},
     "profile": {"files", "errors", "units"},
     "programme": {"profile", "files", "errors", "units"},
     "planner": {"programme", "profile", "physics", "errors", "units"},
-    "check": {"programme", "profile", "physics.water", "errors", "units"},
+    "check": {"programme", "profile", "physics.water", "defaults", "errors", "units"},
     "emit": {"check", "programme", "profile", "errors", "units"},
     "prove": {"planner", "check", "programme", "errors"},
-    "starts": {"prove", "planner", "check", "programme", "profile", "errors", "units"},
-    "whatif": {"prove", "planner", "check", "programme", "profile", "errors", "units"},
+    "starts": {"prove", "planner", "check", "programme", "profile", "defaults", "errors", "units"},
+    "whatif": {"prove", "planner", "check", "programme", "profile", "defaults", "errors", "units"},
     "batch": {"starts", "prove", "planner", "check", "programme", "profile", "files", "errors", "units"},
     "report": {
         *("batch", "whatif", "starts", "prove", "check", "planner", "programme", "profile"),
@@ -38,13 +39,13 @@ ALLOWED = {
     "": {"library", "errors"},
     "library": {
         *("report", "batch", "whatif", "starts", "prove", "emit", "check", "planner"),
-        *("programme", "profile", "files", "errors"),
+        *("programme", "profile", "files", "defaults", "errors"),
     },
     "__main__": {"cli"},
     "cli": {
         "library",
         *("report", "batch", "whatif", "starts", "prove", "emit", "check", "planner", "programme", "profile"),
-        *("files", "errors", "units"),
+        *("files", "defaults", "errors", "units"),
     },
 }
 ONLY_IN = {

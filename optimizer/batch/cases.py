@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 CALCULATING_PARTS = (
     "units.py",
+    "defaults.py",
     "prove.py",
     "physics",
     "profile",

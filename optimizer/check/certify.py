@@ -9,6 +9,7 @@ from optimizer.check.meters import DoseMeter, HeatMeter, Meter, Recorder, WaterM
 from optimizer.check.phases import phases
 from optimizer.check.requirements import Findings
 from optimizer.check.worst_cases import build_cases
+from optimizer.defaults import DRAWS, SEED
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
@@ -60,7 +61,13 @@ def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) 
 
 
 def check(
-    constants: Constants, machine: Machine, goal: Goal, circuit: Circuit, *, draws: int = 64, seed: int = 1
+    constants: Constants,
+    machine: Machine,
+    goal: Goal,
+    circuit: Circuit,
+    *,
+    draws: int = DRAWS,
+    seed: int = SEED,
 ) -> Certificate:
     """Prove a programme on a machine, or show where it fails.
 

@@ -9,7 +9,9 @@ import typer
 
 from optimizer.cli.options import JsonOption
 from optimizer.cli.terminal import print_json, progress
-from optimizer.errors import EXIT_CHECK
+from optimizer.defaults import DRAWS, SEED
+from optimizer.errors import EXIT_CHECK, InputError, InputIssue
+from optimizer.report.layout import wrapped
 
 if TYPE_CHECKING:
     from optimizer.cli.subject import Subject
@@ -19,8 +21,6 @@ if TYPE_CHECKING:
 check_app = typer.Typer()
 
 MOST_DRAWS = 10_000
-DRAWS = 64
-SEED = 1
 NEEDED = "needed for a file of constants; in place of that in a plan file, such as one measured again"
 
 FileArgument = Annotated[
@@ -98,7 +98,6 @@ def _bench(subject: Subject) -> Answer:
 
 
 def _faults(file: Path, subject: Subject) -> tuple[str, dict[str, object]]:
-    from optimizer.errors import InputError, InputIssue
     from optimizer.library import job
 
     if subject.constants.bench_run:
@@ -110,8 +109,6 @@ def _faults(file: Path, subject: Subject) -> tuple[str, dict[str, object]]:
 
 
 def _said_first(subject: Subject) -> list[str]:
-    from optimizer.report.layout import wrapped
-
     warnings = [wrapped(warning, "Warning: ") for warning in subject.warnings]
     return [f"{line}\n" for line in (*warnings, *map(wrapped, subject.notes))]
 

@@ -11,7 +11,6 @@ import typer
 
 from optimizer.cli.ending import EXIT_INTERRUPTED
 from optimizer.cli.options import (
-    RUNS_PER_YEAR,
     SEVERAL,
     CircuitsOption,
     ForceOption,
@@ -24,7 +23,10 @@ from optimizer.cli.options import (
     TariffsOption,
 )
 from optimizer.cli.terminal import print_json, progress
+from optimizer.defaults import RUNS_PER_YEAR
 from optimizer.errors import EXIT_CHECK, EXIT_NO_PLAN, InputError, InputIssue, attempt, quoted
+from optimizer.files import refuse_occupied, write_text_atomic
+from optimizer.report.errors import issue_report
 
 if TYPE_CHECKING:
     from optimizer.batch.cases import Case
@@ -77,7 +79,6 @@ def compare(
     from optimizer.batch.cases import StudyRequest
     from optimizer.batch.compare import read_request, sorted_by
     from optimizer.batch.run_cases import WorkerSettings
-    from optimizer.files import refuse_occupied, write_text_atomic
     from optimizer.report.compare import comparison_report, comparison_to_csv, comparison_to_dict
 
     settings = WorkerSettings(jobs, scheduler, cache)
@@ -129,7 +130,6 @@ def _compared(cases: list[Case], settings: WorkerSettings, runs_per_year: int) -
 def _end(found: Comparison, cache: Path | None) -> None:
     """Say what went wrong with the work as a whole, and leave with the exit code that tells it."""
     from optimizer.report.compare import cache_remarks, interruption_note
-    from optimizer.report.errors import issue_report
 
     study, statuses = found.study, set(found.table["status"])
     if study.refused:

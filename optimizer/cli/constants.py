@@ -11,6 +11,7 @@ import typer
 
 from optimizer.cli.check import passed_plan
 from optimizer.cli.options import ForceOption, PlanArgument
+from optimizer.files import refuse_occupied, write_text_atomic
 
 constants_app = typer.Typer()
 
@@ -50,7 +51,6 @@ def constants(
     The plan is checked first. Unless the check passes nothing is written, and the exit code is 5.
     """
     from optimizer.emit.forms import controller_file_names
-    from optimizer.files import refuse_occupied, write_text_atomic
     from optimizer.library import job
 
     _refuse_odd_options(form, out, with_controller)

@@ -15,6 +15,7 @@ from typer.core import TyperGroup
 from optimizer.cli.terminal import drop_output, outlets, print_json, terminal_width
 from optimizer.errors import EXIT_USAGE, ScullionError
 from optimizer.files import files_read_are_kept
+from optimizer.report.errors import error_report, error_to_dict
 from optimizer.report.layout import WIDEST, page_width, pages_of, wrapped
 
 EXIT_BUG = 1
@@ -103,8 +104,6 @@ def _answered(command: Callable[[], object]) -> int:
 
 def _message(error: Exception) -> int:
     """Say what went wrong to a person and, where JSON is asked for, to a program as well."""
-    from optimizer.report.errors import error_report, error_to_dict
-
     with pages_of(terminal_width(sys.stderr)):
         if isinstance(error, ScullionError):
             content = error_to_dict(error)

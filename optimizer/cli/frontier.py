@@ -21,7 +21,16 @@ from optimizer.cli.options import (
     TariffOption,
 )
 from optimizer.cli.terminal import print_answer, progress
+from optimizer.defaults import POINTS
 from optimizer.errors import InputError, InputIssue, attempt, quoted
+from optimizer.files import (
+    make_folder,
+    refuse_all_occupied,
+    refuse_folder,
+    write_bytes_atomic,
+    write_text_atomic,
+)
+from optimizer.report.numbers import count
 
 if TYPE_CHECKING:
     from optimizer.planner.objective import Axis
@@ -31,7 +40,7 @@ if TYPE_CHECKING:
 frontier_app = typer.Typer()
 
 BETWEEN = "cost,minutes"
-POINTS, LEAST_POINTS, MOST_POINTS = 8, 2, 40
+LEAST_POINTS, MOST_POINTS = 2, 40
 
 
 @frontier_app.command()
@@ -64,16 +73,8 @@ def frontier(
     the other. The first quantity is made least under caps on the second. Ctrl-C ends the search and gives the
     points found by then.
     """
-    from optimizer.files import (
-        make_folder,
-        refuse_all_occupied,
-        refuse_folder,
-        write_bytes_atomic,
-        write_text_atomic,
-    )
     from optimizer.library import job, studies
     from optimizer.report.frontier import frontier_picture
-    from optimizer.report.numbers import count
 
     issues: list[InputIssue] = []
     axes = attempt(issues, partial(_axes, between))

@@ -17,8 +17,8 @@ class SolverChoice(StrEnum):
     CBC = "cbc"
 
 
-RUNS_PER_YEAR, MOST_RUNS = 200, 10_000
-"""Runs that a year is taken to have, and the most that may be asked for [1]."""
+MOST_RUNS = 10_000
+"""Most runs a year that may be asked for [1]."""
 
 SEVERAL = "several with commas between"
 USUAL_ONE = "the machine's usual one if left out"

@@ -19,6 +19,7 @@ from optimizer.cli.options import (
 )
 from optimizer.cli.terminal import print_answer, progress
 from optimizer.errors import InputError, InputIssue, attempt
+from optimizer.files import refuse_occupied
 
 plan_app = typer.Typer()
 
@@ -38,7 +39,6 @@ def plan(
 
     The programme is the cheapest that meets the goal in every corner of the measured tolerances.
     """
-    from optimizer.files import refuse_occupied
     from optimizer.library import job
 
     issues: list[InputIssue] = []

@@ -13,7 +13,14 @@ from optimizer.cli.ending import Commands
 from optimizer.cli.options import ForceOption, JsonOption
 from optimizer.cli.terminal import print_json
 from optimizer.files import read_text, write_text_atomic
-from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, Shipped, profile_path, shipped_profiles
+from optimizer.profile.shipped import (
+    PROFILE_KINDS,
+    ProfileKind,
+    Shipped,
+    profile_path,
+    shipped_profiles,
+    starting_text,
+)
 from optimizer.report.layout import wrapped
 
 profiles_app = typer.Typer(
@@ -85,8 +92,6 @@ def new_profile(
 
     It is valid as it stands; every comment says where the number below it comes from.
     """
-    from optimizer.profile.shipped import starting_text
-
     write_text_atomic(file, starting_text(_kind(kind)), force=force)
     print(f"Wrote {file}. Put your own numbers into it.", file=sys.stderr)
 

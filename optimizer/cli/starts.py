@@ -10,10 +10,12 @@ import typer
 from optimizer.cli.check import passed_plan
 from optimizer.cli.options import ForceOption, JsonOption, SolverChoice
 from optimizer.cli.terminal import print_answer, progress
+from optimizer.defaults import EVERY_MIN
+from optimizer.files import refuse_all_occupied, write_text_atomic
 
 starts_app = typer.Typer()
 
-EVERY_MIN, MOST_MIN = 15, 60
+MOST_MIN = 60
 TIME = "a date, or a local time such as 2026-03-28T22:00"
 
 
@@ -65,7 +67,6 @@ def starts(
     Of a plan file; or, with --machine and --goal, of the programme that is cheapest together with its start.
     Ends with exit code 4 where no start is possible.
     """
-    from optimizer.files import refuse_all_occupied, write_text_atomic
     from optimizer.library import job, studies
     from optimizer.starts.span import SpanRequest
     from optimizer.starts.when import StartRequest

@@ -5,7 +5,6 @@ from __future__ import annotations
 import typer
 
 from optimizer.cli.options import (
-    RUNS_PER_YEAR,
     CircuitOption,
     GoalArgument,
     JsonOption,
@@ -16,6 +15,7 @@ from optimizer.cli.options import (
     TariffOption,
 )
 from optimizer.cli.terminal import print_answer, progress
+from optimizer.defaults import RUNS_PER_YEAR
 from optimizer.errors import EXIT_NO_PLAN
 
 upgrades_app = typer.Typer()

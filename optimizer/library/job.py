@@ -6,27 +6,28 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from optimizer.check.certificate import failure_lines
+from optimizer.defaults import DRAWS, SEED
 from optimizer.errors import CheckFailedError
+from optimizer.files import read_text
 from optimizer.library.results import CheckResult, FaultsResult, OnMachine, PlanResult
+from optimizer.profile.shipped import shipped_profiles
+from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs, Plan
+from optimizer.programme.planfile import plan_from_json
 
 if TYPE_CHECKING:
     from pandas import DataFrame
 
-SolverName = Literal["auto", "highs", "cbc"]
+    from optimizer.planner.solver import SolverName
+
 FormName = Literal["c", "json", "csv", "micropython", "iec"]
 Tell = Callable[[str], None]
 """Told what is going on, for a progress line."""
 
-DRAWS, SEED = 64, 1
-"""Random draws of a check, and their seed, where none are asked for [1]."""
 
-RUNS_PER_YEAR = 200
-"""Runs that a year's money is for, where no number is given [1]."""
-
-
-def quiet(_: str) -> None:
-    """Tell nobody."""
+def no_progress(_: str) -> None:
+    """Show no progress: what `tell` is where it is left out."""
 
 
 def shipped() -> DataFrame:
@@ -44,8 +45,6 @@ def shipped() -> DataFrame:
     ['clubhouse', 'cold-shed', 'garage-120v', 'narrowboat']
     """
     import pandas as pd
-
-    from optimizer.profile.shipped import shipped_profiles
 
     rows = [{"kind": one.kind, "name": one.name, "title": one.title} for one in shipped_profiles()]
     return pd.DataFrame(rows)
@@ -77,12 +76,10 @@ def load(machine: str, goal: str, circuit: str | None = None, tariff: str | None
     >>> inputs.machine.tank.limit_c, inputs.names[2]
     (85.0, 'shared-6a')
     """
-    from optimizer.programme.inputs import load_inputs
-
     return load_inputs(machine, goal, circuit, tariff)
 
 
-def plan(inputs: Inputs, *, solver: SolverName = "auto", tell: Tell = quiet) -> PlanResult:
+def plan(inputs: Inputs, *, solver: SolverName = "auto", tell: Tell = no_progress) -> PlanResult:
     """Choose the programme that costs least and prove it by the independent check.
 
     Parameters
@@ -136,9 +133,6 @@ def read_plan(path: str | Path, *, draws: int = DRAWS, seed: int = SEED) -> Plan
     InputError
         The file cannot be read, or is not a sound plan.
     """
-    from optimizer.files import read_text
-    from optimizer.programme.planfile import plan_from_json
-
     found = plan_from_json(read_text(Path(path), "plan"), str(path))
     return PlanResult(found, check_plan(found, draws=draws, seed=seed).certificate, str(path))
 
@@ -256,7 +250,6 @@ def emit_controller(plan: Plan | PlanResult, *, rehearsal: bool = False) -> dict
 def _to_emit(plan: Plan | PlanResult, *, rehearsal: bool) -> Plan:
     """Check what is to be written, and give it: the plan, or its bench run."""
     from optimizer.check.bench_check import check_bench
-    from optimizer.check.certificate import failure_lines
     from optimizer.emit.bench_run import bench_run
 
     whole = checked(plan)

@@ -8,11 +8,13 @@ from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from optimizer.check.certificate import Certificate
+from optimizer.check.certificate import Certificate, failure_lines
 from optimizer.check.faults.outcome import FaultReport
 from optimizer.errors import CheckFailedError
+from optimizer.files import write_text_atomic
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Inputs, Plan
+from optimizer.programme.planfile import plan_to_json
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
@@ -131,9 +133,6 @@ class PlanResult(Result):
         InputError
             The file is there already, or cannot be written.
         """
-        from optimizer.files import write_text_atomic
-        from optimizer.programme.planfile import plan_to_json
-
         write_text_atomic(Path(path), plan_to_json(self.plan), force=force)
         return replace(self, source=str(path))
 
@@ -150,8 +149,6 @@ class PlanResult(Result):
         CheckFailedError
             The check failed.
         """
-        from optimizer.check.certificate import failure_lines
-
         if not self.passed:
             where = f"{self.source}: " if self.source else ""
             raise CheckFailedError(

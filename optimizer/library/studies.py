@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from optimizer.library.job import RUNS_PER_YEAR, SolverName, Tell, checked, quiet
+from optimizer.defaults import POINTS, RUNS_PER_YEAR
+from optimizer.library.job import Tell, checked, no_progress
 from optimizer.library.results import PlanResult
 from optimizer.library.study_results import (
     ComparisonResult,
@@ -18,6 +19,7 @@ from optimizer.programme.plan import Inputs, Plan
 
 if TYPE_CHECKING:
     from optimizer.planner.objective import Axis
+    from optimizer.planner.solver import SolverName
     from optimizer.starts.when import StartRequest
 
 
@@ -103,7 +105,7 @@ def plan_and_start(
     request: StartRequest | None = None,
     *,
     solver: SolverName = "auto",
-    tell: Tell = quiet,
+    tell: Tell = no_progress,
 ) -> StartsResult:
     """Choose a programme together with its start.
 
@@ -142,9 +144,9 @@ def frontier(
     inputs: Inputs,
     between: tuple[Axis, Axis] = ("cost", "minutes"),
     *,
-    points: int = 8,
+    points: int = POINTS,
     solver: SolverName = "auto",
-    tell: Tell = quiet,
+    tell: Tell = no_progress,
 ) -> FrontierResult:
     """Find proven plans between the least of one quantity and the least of another.
 
@@ -181,7 +183,7 @@ def upgrades(
     *,
     runs_per_year: int = RUNS_PER_YEAR,
     solver: SolverName = "auto",
-    tell: Tell = quiet,
+    tell: Tell = no_progress,
 ) -> UpgradesResult:
     """Say what one change to machine, circuit or goal would buy; each is planned and proven anew.
 
@@ -206,7 +208,7 @@ def upgrades(
     return UpgradesResult(try_changes(inputs, solver, tell), runs_per_year)
 
 
-def explain(plan: PlanResult, *, solver: SolverName = "auto", tell: Tell = quiet) -> ExplainResult:
+def explain(plan: PlanResult, *, solver: SolverName = "auto", tell: Tell = no_progress) -> ExplainResult:
     """Say why a plan is what it is: what binds it, and what else it might have been.
 
     Parameters

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.defaults import EVERY_MIN
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.profile.prices import PriceSeries
 from optimizer.profile.tariff import Tariff, minute_of_day
@@ -19,9 +20,6 @@ from optimizer.units import S_PER_MIN
 
 Array = NDArray[np.float64]
 
-
-EVERY_MIN = 15
-"""Distance of the starts where none is asked for [min]."""
 
 LONGEST_D = 400
 """A year of starts and some days [d]."""

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from optimizer.defaults import POINTS
 from optimizer.errors import CheckFailedError, NoPlanError
 from optimizer.planner.objective import Axis, EpsilonConstraint, amount
 from optimizer.planner.search import ALONE, Search
@@ -78,7 +79,7 @@ class Frontier:
 def frontier(
     inputs: Inputs,
     axes: tuple[Axis, Axis],
-    points: int = 8,
+    points: int = POINTS,
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
     search: Search = ALONE,
