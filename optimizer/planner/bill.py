@@ -105,12 +105,14 @@ def bill_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Ru
     duration_s = simulator.start_drain_s + runs.round_s[:, nominal].sum(axis=-1)
     energy_j = electricity_j(simulator, settings, runs, "nominal")[:, nominal]
     washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
-    dosing, per_kg = (goal.detergent.g_per_l, goal.detergent.price_per_kg) if goal.detergent else (0.0, 0.0)
-    # Detergent is dosed for the whole bath, the carry-over of the round before included.
-    detergent_g = dosing * (filled_l[:, washes] + simulator.corners.carry_over_l[nominal]).sum(axis=-1)
+    detergent_g = goal.detergent_g_per_l * simulator.corners.dosed_l(filled_l[:, washes]).sum(axis=-1)
     electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
     prices = unit_prices(inputs)
-    money = electricity_kwh * prices.per_kwh + water_l * prices.per_l + detergent_g / G_PER_KG * per_kg
+    money = (
+        electricity_kwh * prices.per_kwh
+        + water_l * prices.per_l
+        + detergent_g / G_PER_KG * goal.detergent_per_kg
+    )
     minutes = duration_s / S_PER_MIN
     waiting, tie = minutes * prices.waiting_per_min, minutes * prices.tie_per_min
     return Bill(electricity_kwh, water_l, detergent_g, duration_s, money, waiting, tie)

@@ -46,7 +46,7 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
     """Write a programme of one candidate as constants; ``runs`` is what it does in every corner."""
     machine, goal, corners = inputs.machine, inputs.goal, simulator.corners
     structure, settings = programme
-    filled_l, carry_over_l = runs.filled_l[0, corners.nominal], float(corners.carry_over_l[corners.nominal])
+    filled_l = runs.filled_l[0, corners.nominal]
     rounds = []
     for index, (kind, mode) in enumerate(zip(structure.kinds, structure.modes, strict=True)):
         element_s = round(settings.element_s[0, index]) if mode is not Mode.UNHEATED else 0
@@ -58,7 +58,7 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
         while_s = element_s if mode is Mode.WHILE_SPRAYING else 0
         rest_s = simulator.rest_s - (spray_s - while_s) if mode is not Mode.UNHEATED else 0.0
         setpoint_c = settings.setpoint_c[0, index]
-        dosing = goal.detergent.g_per_l if goal.detergent and KINDS[kind] == "wash" else 0.0
+        dosing = goal.detergent_g_per_l if KINDS[kind] == "wash" else 0.0
         rounds.append(
             Round(
                 kind=KINDS[kind],
@@ -69,16 +69,15 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
                 setpoint_dc=round(setpoint_c * 10.0) if np.isfinite(setpoint_c) and element_s else 0,
                 rest_s=max(math.ceil(rest_s), 0),
                 drain_s=math.ceil(runs.drain_s[0, index]),
-                detergent_dg=round(dosing * (filled_l[index] + carry_over_l) * 10.0),
+                detergent_dg=round(dosing * corners.dosed_l(float(filled_l[index])) * 10.0),
             )
         )
-    stands = goal.drying.method != "none"
     element = machine.element
     return Constants(
         start_drain_s=math.ceil(simulator.start_drain_s),
         gap_s=GAP_S,
         rounds=tuple(rounds),
-        stand_s=round(goal.drying.stand_min * S_PER_MIN) if stands else 0,
+        stand_s=round(goal.drying.standing_min * S_PER_MIN),
         control="thermostat" if simulator.thermostat else "timed",
         fill_control=machine.inlet.control,
         hysteresis_dk=round(element.hysteresis_k * 10.0) if element and simulator.thermostat else 0,

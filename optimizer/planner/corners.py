@@ -14,7 +14,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics import Array
+from optimizer.physics import Array, Real
 from optimizer.physics.thermal import element_power_w
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
@@ -83,6 +83,10 @@ class Corners:
     cold: NDArray[np.bool_]
     hot: NDArray[np.bool_]
     nominal: int
+
+    def dosed_l(self, filled_l: Real) -> Real:
+        """Bath that a wash's detergent is dosed for, nominal: the fill, and the carry-over before it [l]."""
+        return filled_l + float(self.carry_over_l[self.nominal])
 
     def only(self, numbers: NDArray[np.int64]) -> Corners:
         """Pick some of the corners; the nominal one must be among them."""

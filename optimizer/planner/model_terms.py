@@ -196,13 +196,12 @@ class Amounts:
 
     def money(self) -> list[Term]:
         """Electricity, water and detergent, without the value of waiting [currency]."""
-        prices, detergent = self.assessor.unit_prices(), self.assessor.inputs.goal.detergent
-        dosing = detergent.g_per_l * detergent.price_per_kg / G_PER_KG if detergent else 0.0
+        prices, goal = self.assessor.unit_prices(), self.assessor.inputs.goal
+        dosing = goal.detergent_g_per_l * goal.detergent_per_kg / G_PER_KG
         corners = self.assessor.simulator.corners
-        carry_over_l = float(corners.carry_over_l[corners.nominal])
         terms = scaled(self.electricity_kwh(), prices.per_kwh)
         for cell in self._cells():
-            dosed_l = cell.option.filled_l + carry_over_l if KINDS[cell.option.kind] == "wash" else 0.0
+            dosed_l = corners.dosed_l(cell.option.filled_l) if KINDS[cell.option.kind] == "wash" else 0.0
             terms.append((cell.use, cell.option.filled_l * prices.per_l + dosed_l * dosing))
         return terms
 

@@ -100,6 +100,11 @@ class Drying(ProfileModel):
     ] = 0.6
     stand_min: Annotated[float, Quantity("min", 0, 240, 20, "standing with the lid ajar")] = 0.0
 
+    @property
+    def standing_min(self) -> float:
+        """How long the load stands after the last drain, 0 where nothing is dried [min]."""
+        return self.stand_min if self.method != "none" else 0.0
+
 
 class Prerinse(ProfileModel):
     """Prerinse rounds."""
@@ -130,6 +135,16 @@ class Goal(ProfileModel):
     hygiene: Hygiene = Hygiene()
     drying: Drying = Drying()
     prerinse: Prerinse = Prerinse()
+
+    @property
+    def detergent_g_per_l(self) -> float:
+        """Detergent in a litre of a wash's bath, 0 without detergent [g/l]."""
+        return self.detergent.g_per_l if self.detergent else 0.0
+
+    @property
+    def detergent_per_kg(self) -> float:
+        """Price of the detergent, 0 without [currency/kg]."""
+        return self.detergent.price_per_kg if self.detergent else 0.0
 
     @model_validator(mode="after")
     def _doses_make_sense(self) -> Goal:

@@ -190,8 +190,7 @@ def choose_together(
 def _limited_to_hours(inputs: Inputs, hours: Hours, span: Span) -> Inputs:
     """Shorten the longest duration to what the hours leave: a longer programme could never be started."""
     goal = inputs.goal
-    stand_min = goal.drying.stand_min if goal.drying.method != "none" else 0.0
-    longest_min = longest_run_s(hours, span, stand_min * S_PER_MIN) / S_PER_MIN
+    longest_min = longest_run_s(hours, span, goal.drying.standing_min * S_PER_MIN) / S_PER_MIN
     if longest_min >= goal.limits.duration_min:
         return inputs
     limits = goal.limits.model_copy(update={"duration_min": max(longest_min, LEAST_MIN)})

@@ -97,14 +97,13 @@ class Run:
 def run_of(plan: Plan, power: Steps, tariff: Tariff | None = None) -> Run:
     """Take from a plan what the choice of a start needs; prices of its own tariff unless another is given."""
     inputs = plan.inputs if tariff is None else replace(plan.inputs, tariff=tariff)
-    prices, detergent, constants = unit_prices(inputs), inputs.goal.detergent, plan.constants
+    prices, constants = unit_prices(inputs), plan.constants
     carbon_per_kwh = prices.per_kwh - inputs.prices.mean_per_kwh
-    detergent_per_g = detergent.price_per_kg / G_PER_KG if detergent else 0.0
     return Run(
         power=power,
         fixed=power.integral / J_PER_KWH * carbon_per_kwh
         + plan.costs.water_l * prices.per_l
-        + plan.costs.detergent_g * detergent_per_g,
+        + plan.costs.detergent_g * (inputs.goal.detergent_per_kg / G_PER_KG),
         waiting=prices.waiting_per_min * power.last_s / S_PER_MIN,
         longest_s=max(float(constants.total_max_s - constants.stand_s), power.last_s),
         ready_s=max(float(constants.total_max_s), power.last_s + constants.stand_s),
