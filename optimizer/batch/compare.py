@@ -16,6 +16,7 @@ from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.planner.bill import electricity_of
 from optimizer.profile.machine import Machine
 from optimizer.profile.prices import PriceSeries
+from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.inputs import misfits
 from optimizer.starts.clock import local
 from optimizer.starts.hours import series_of
@@ -25,14 +26,13 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
 
-NAMES = ("machine", "goal", "circuit", "tariff")
 NUMBERS = (
     *("rounds", "duration_min", "water_l"),
     *("electricity_low_kwh", "electricity_kwh", "electricity_high_kwh", "peak_a"),
     *("run_money", "best_start_money", "worst_start_money", "year_money", "co2_kg"),
 )
 COLUMNS = (
-    *NAMES,
+    *PROFILE_KINDS,
     *("status", "rounds", "duration_min", "water_l"),
     *("electricity_low_kwh", "electricity_kwh", "electricity_high_kwh", "peak_a"),
     *("currency", "run_money", "best_start", "best_start_money", "worst_start", "worst_start_money"),
@@ -41,7 +41,7 @@ COLUMNS = (
 """Columns of the table. Money is in the row's currency."""
 
 SHOWABLE = tuple(name for name in COLUMNS if name != "why")
-SORTABLE = (*NAMES, *NUMBERS, "status")
+SORTABLE = (*PROFILE_KINDS, *NUMBERS, "status")
 MARKS = {"cheapest": "run_money", "quickest": "duration_min", "least water": "water_l"}
 """What is marked, and the column that decides; the cheapest of every currency is marked."""
 
@@ -95,7 +95,7 @@ def compare(
             row = {"status": "does not fit", "why": _sentences(issues[number])}
         else:
             row = _row(next(results), series[case.inputs.names[3]], runs_per_year)
-        rows.append(dict(zip(NAMES, case.inputs.names, strict=True)) | row)
+        rows.append(dict(zip(PROFILE_KINDS, case.inputs.names, strict=True)) | row)
     table = pd.DataFrame(rows, columns=list(COLUMNS))
     table = table.astype(dict.fromkeys(NUMBERS, "float64") | {"rounds": "Int64"})
     return Comparison(_marked(table), study, runs_per_year, tuple(case.inputs.machine for case in cases))

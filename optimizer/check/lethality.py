@@ -15,7 +15,7 @@ import numpy as np
 from optimizer.check.certificate import EarnedDose, Trace
 from optimizer.check.worst_cases import Array
 from optimizer.profile.goal import Dose, Goal
-from optimizer.programme.constants import Constants
+from optimizer.programme.constants import Constants, Round
 from optimizer.units import celsius_from_fahrenheit
 
 LEVEL_K = 1e-7
@@ -113,6 +113,11 @@ def soil_rate(dose: Dose, detergent: bool) -> Rate:
     return replace(rate, floor_c=max(dose.floor_c, dose.bare_floor_c), share=dose.bare_share)
 
 
+def soil_rate_in(dose: Dose, row: Round, goal: Goal) -> Rate:
+    """Give the rate of a soil dose in a round, by whether detergent is in it."""
+    return soil_rate(dose, row.kind == "wash" and row.detergent_dg > 0 and goal.detergent is not None)
+
+
 def earned_doses(goal: Goal, constants: Constants, trace: Trace) -> tuple[EarnedDose, ...]:
     """Find at which temperature of the ware each dose of a run was earned, if it was earned at all.
 
@@ -126,8 +131,7 @@ def earned_doses(goal: Goal, constants: Constants, trace: Trace) -> tuple[Earned
         for first, row in zip(starts, sprayed, strict=True):
             if row.kind in dose.kinds:
                 during = slice(first, first + row.spray_s)
-                detergent = row.kind == "wash" and row.detergent_dg > 0 and goal.detergent is not None
-                weights[during] = soil_rate(dose, detergent).at(trace.ware_c[during])
+                weights[during] = soil_rate_in(dose, row, goal).at(trace.ware_c[during])
         if weights.any():
             mean_c = float(np.average(trace.ware_c, weights=weights))
             found.append(EarnedDose(dose.name, mean_c, dose.reference_c))

@@ -8,7 +8,7 @@ import numpy as np
 
 from optimizer.check.certificate import Trace
 from optimizer.check.integrate import Simulation, Stretch
-from optimizer.check.lethality import HYGIENE, soil_rate
+from optimizer.check.lethality import HYGIENE, soil_rate_in
 from optimizer.check.worst_cases import Array, Cases, build_cases
 from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l
 from optimizer.profile.goal import Dose, Goal
@@ -46,8 +46,7 @@ class DoseMeter(Meter):
         for dose in self._goal.dose:
             share = self._share(dose, stretch)
             if share > 0.0:
-                detergent = row.kind == "wash" and row.detergent_dg > 0 and self._goal.detergent is not None
-                rate = soil_rate(dose, detergent)
+                rate = soil_rate_in(dose, row, self._goal)
                 self.doses_s[dose.name] += share * rate.integral_s(samples.time_s, samples.ware_c)
         if self._goal.hygiene.method != "none" and row.kind == "rinse":
             rate = HYGIENE[self._goal.hygiene.method]
@@ -58,6 +57,20 @@ class DoseMeter(Meter):
         if self._constants.rounds[stretch.phase.round].kind not in dose.kinds:
             return 0.0
         return 1.0 if stretch.phase.outputs.wash_pump else dose.soak_share
+
+
+def pool_and_level_l(cases: Cases, stretch: Stretch, *, by_level: bool) -> tuple[Array, Array]:
+    """Litres that cover element and suction, and litres in the tank: one row a case, one column a sample.
+
+    The film hangs on the ware and covers nothing. A level switch sees the tank alone; a timed fill is taken
+    to come on top of film and sump.
+    """
+    phase, samples = stretch.phase, stretch.samples
+    film_kg = cases.film_at_start_kg(max(phase.round, 0))
+    per_l = density_kg_per_l(np.minimum(samples.bath_c, BOILING_C))
+    above_film_kg = samples.water_kg - (film_kg + cases.holdup_kg * phase.outputs.wash_pump)[:, None]
+    in_tank_kg = samples.water_kg - (film_kg * float(by_level))[:, None]
+    return above_film_kg / per_l, in_tank_kg / per_l
 
 
 class WaterMeter(Meter):
@@ -107,25 +120,17 @@ class WaterMeter(Meter):
             self._drained(stretch)
 
     def _levels(self, stretch: Stretch) -> None:
-        cases, samples = self._cases, stretch.samples
-        film_kg = cases.film_at_start_kg(stretch.phase.round)
-        per_l = density_kg_per_l(np.minimum(samples.bath_c, BOILING_C))
-
-        def litres(less_kg: Array) -> Array:
-            return (samples.water_kg - less_kg[:, None]) / per_l
-
-        ran = samples.lasted_s > 0.0
-        spraying = stretch.phase.outputs.wash_pump
-        pool_l = litres(film_kg + cases.holdup_kg * spraying).min(axis=1)
+        samples, ran = stretch.samples, stretch.samples.lasted_s > 0.0
+        pools_l, levels_l = pool_and_level_l(self._cases, stretch, by_level=self._by_level)
+        pool_l = pools_l.min(axis=1)
         if stretch.phase.steam and self._element is not None:
             pool_l = pool_l - self._element.splash_l
             if not stretch.last:
                 self._boils_dry(samples.lasted_s, pool_l, self._element)
         self.element_l = np.where(ran & stretch.element, np.minimum(self.element_l, pool_l), self.element_l)
-        if spraying:
+        if stretch.phase.outputs.wash_pump:
             self.suction_l = np.where(ran, np.minimum(self.suction_l, pool_l), self.suction_l)
-        # A level switch sees the tank alone; a timed fill is taken to come on top of film and sump.
-        self.fullest_l = np.maximum(self.fullest_l, litres(film_kg * float(self._by_level)).max(axis=1))
+        self.fullest_l = np.maximum(self.fullest_l, levels_l.max(axis=1))
 
     def _boils_dry(self, heating_s: Array, pool_l: Array, element: Element) -> None:
         """Earliest: as if all of the element's power made steam, and no steam came back as water."""

@@ -11,9 +11,10 @@ import io
 import re
 from collections.abc import Iterator
 
-from optimizer.emit.opening import TITLED, harmless
+from optimizer.emit.opening import harmless
 from optimizer.emit.sheet import Form, Sheet, Statement, UnreadableError, whole
 from optimizer.profile.messages import written
+from optimizer.profile.shipped import PROFILE_KINDS
 
 HEAD = ("name", "unit", "value", "low", "high", "comment")
 CAUTION = "caution"
@@ -46,7 +47,7 @@ def _statements(text: str) -> Iterator[Statement]:
             if row and len(row) != len(HEAD):
                 rule = f"must have {len(HEAD)} cells: {', '.join(HEAD)}"
                 raise UnreadableError((place, rule, str(len(row))))
-            if row and not (row[0] in (CAUTION, *TITLED) and row[1] == row[2] == ""):
+            if row and not (row[0] in (CAUTION, *PROFILE_KINDS) and row[1] == row[2] == ""):
                 yield Statement(place, ",".join(row[:3]))
     except csv.Error as error:
         raise UnreadableError((f"line {rows.line_num}", f"is not CSV: {error}", "")) from error

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import textwrap
 
+from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
 
 COMMENT_WIDTH = 94
-TITLED = ("machine", "goal", "circuit", "tariff")
-"""Profiles whose titles stand above the numbers."""
 
 STEPS = (
     "Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for WASH_STAND_S.",
@@ -41,7 +40,7 @@ def opening(plan: Plan) -> list[str]:
     lines = ["Timing constants of a dish-washing programme for a home-made machine.", ""]
     if constants.bench_run:
         lines = [line for part in bench_words(plan) for line in (*_wrapped(part), "")]
-    lines += [f"{kind:<8} {harmless(getattr(inputs, kind).title)}" for kind in TITLED]
+    lines += [f"{kind:<8} {harmless(getattr(inputs, kind).title)}" for kind in PROFILE_KINDS]
     lines += ["inputs   sha256 " + constants.input_sha256, "", UNITS, "", "What the controller does:"]
     for number, step in enumerate(STEPS, start=1):
         lines += _wrapped(f"{number}. {step}")

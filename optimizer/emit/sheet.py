@@ -23,9 +23,10 @@ from optimizer.emit.numbers import (
     of_round,
     unit_of,
 )
-from optimizer.emit.opening import TITLED, cautions_of, opening
+from optimizer.emit.opening import cautions_of, opening
 from optimizer.emit.relations import Relation
 from optimizer.emit.shared_limits import UINT32_MAX, Limits
+from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.constants import KINDS, Round
 from optimizer.programme.plan import Plan
 
@@ -78,7 +79,7 @@ class Sheet:
             notes={name: _note(name, plan, found) for name in wanted},
             input_sha256=plan.constants.input_sha256,
             opening=tuple(opening(plan)),
-            titles={kind: getattr(plan.inputs, kind).title for kind in TITLED},
+            titles={kind: getattr(plan.inputs, kind).title for kind in PROFILE_KINDS},
             cautions=cautions_of(plan),
             assertions=found.relations,
         )

@@ -39,6 +39,9 @@ LOADS = {
 CURRENT = "circuit.running_a"
 """Key of the current that is left for the machine."""
 
+EVERY_PART = "only if every part stands it: tank, hoses, pump and glue"
+"""What to mind with a higher tank limit."""
+
 TANK_STEP_C = 1.0
 """Step in which a nearest tank limit is looked for [°C]."""
 
@@ -65,12 +68,12 @@ def current_reason(currents: Currents, mode: Mode) -> Reason:
     circuit = currents.circuit
     doing = LOADS.get(mode, "the element alone")
     if currents.running_a(mode) > circuit.available_a:
-        needed_a = math.ceil(currents.running_a(mode) * 10.0) / 10.0
+        needed_a = _up_to_tenth(currents.running_a(mode))
         asked = f"{circuit.available_a:.1f} A left for the machine"
         advice = "a circuit of its own, or a smaller background load"
         return Reason("current of the circuit", asked, f"{needed_a:g} A ({doing})", advice)
     multiple = INSTANT_TRIP_MULTIPLE[circuit.device]
-    needed_a = math.ceil(currents.starting_a(mode) * 10.0) / 10.0
+    needed_a = _up_to_tenth(currents.starting_a(mode))
     asked = f"{multiple * circuit.rating_a:g} A, {multiple:g} times the rating: the breaker may trip at once"
     advice = "a pump that starts softly, less on beside it, or a circuit an electrician finds fit for it"
     return Reason("current as a pump starts", asked, f"{needed_a:g} A ({doing})", advice)
@@ -94,7 +97,7 @@ def _switch(assessor: Assessor) -> Reason:
     """A level switch that closes too early for the pump."""
     switch_l = assessor.inputs.machine.inlet.level_l
     assert switch_l is not None
-    nearest_l = math.ceil(Tabulator(assessor).cover_l(Mode.UNHEATED) * 10.0) / 10.0
+    nearest_l = _up_to_tenth(Tabulator(assessor).cover_l(Mode.UNHEATED))
     advice = "raise the switch: the pump would draw air"
     asked = f"{switch_l.low:g} l at its lowest"
     return Reason("litres at the level switch", asked, f"{nearest_l:g} l", advice)
@@ -105,7 +108,7 @@ def _levels(assessor: Assessor) -> Reason:
     corners = assessor.simulator.corners
     least_s = Tabulator(assessor).cover_l(Mode.UNHEATED) / float(corners.inlet_l_per_s.min())
     most_l = least_s * float(corners.inlet_l_per_s.max()) + assessor.carry_over_high_l
-    nearest_l = math.ceil(most_l * (1.0 + assessor.backoff("overflow.level_l")) * 10.0) / 10.0
+    nearest_l = _up_to_tenth(most_l * (1.0 + assessor.backoff("overflow.level_l")))
     advice = "a bigger tank, a steadier inlet, or a pump that holds less water up"
     asked = f"{assessor.inputs.machine.tank.capacity_l:g} l to the lip"
     return Reason("size of the tank", asked, f"{nearest_l:g} l to spray at all", advice)
@@ -173,8 +176,8 @@ def _tank(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
     least_c = _least_step(machine.tank.limit_c, most_c, plans_at)
     if least_c is None:
         return None
-    advice = "only if every part stands it: tank, hoses, pump and glue"
-    return Reason("tank limit", f"{machine.tank.limit_c:g} °C", f"{least_c:g} °C", advice, "tank.bath_c")
+    now, nearest = f"{machine.tank.limit_c:g} °C", f"{least_c:g} °C"
+    return Reason("tank limit", now, nearest, EVERY_PART, "tank.bath_c")
 
 
 def _prerinses(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
@@ -190,6 +193,10 @@ def _prerinses(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
             nearest = f"at least {rounds}" if rounds else "none"
             return Reason("number of prerinses", least, nearest, advice, "prerinse.rounds")
     return None
+
+
+def _up_to_tenth(value: float) -> float:
+    return math.ceil(value * 10.0) / 10.0
 
 
 def _least_step(low: float, high: float, works: Callable[[float], bool]) -> float | None:

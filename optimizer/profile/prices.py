@@ -119,6 +119,32 @@ def week_prices(electricity: Electricity) -> tuple[float, ...]:
     return tuple(week)
 
 
+def readings(at: datetime, zone: ZoneInfo) -> list[datetime]:
+    """Find the instants at which the clocks of a zone show a local time.
+
+    Parameters
+    ----------
+    at : datetime
+        The local time, without an offset.
+    zone : ZoneInfo
+        The zone.
+
+    Returns
+    -------
+    list of datetime
+        None where the clocks skip it, two where they show it twice, in order; with their offsets.
+
+    Examples
+    --------
+    >>> twice = readings(datetime(2026, 10, 25, 2, 30), ZoneInfo("Europe/Berlin"))
+    >>> [one.isoformat() for one in twice]
+    ['2026-10-25T02:30:00+02:00', '2026-10-25T02:30:00+01:00']
+    """
+    found = [at.replace(tzinfo=zone, fold=fold) for fold in (0, 1)]
+    real = [one for one in found if one.astimezone(UTC).astimezone(zone).replace(tzinfo=None) == at]
+    return real[:1] if len(real) == 2 and real[0].utcoffset() == real[1].utcoffset() else real
+
+
 def read_series(path: Path, tariff: Tariff) -> PriceSeries:
     """Read a price series: CSV with the columns ``start_utc,price_per_kwh`` or ``start_local,price_per_kwh``.
 
@@ -235,12 +261,13 @@ class _Series:
         if self.column == "start_utc":
             raise ValueError("a time without its offset")
         zone = ZoneInfo(self.tariff.electricity.zone)
-        first, second = (at.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
-        if first.utcoffset() == second.utcoffset():
-            return first.astimezone(UTC)
-        if first.astimezone(UTC).astimezone(zone).replace(tzinfo=None) != at:
+        found = readings(at, zone)
+        if len(found) == 1:
+            return found[0].astimezone(UTC)
+        if not found:
             rule = f"the clocks of {zone.key} never show this time: they go forward over it"
             raise _BadLineError(rule, written(at.isoformat()), "leave the line out, or write its offset")
+        first, second = found
         rule = f"the clocks of {zone.key} show this time twice that night"
         fix = f"write the offset of each: {first.isoformat()} first, then {second.isoformat()}"
         raise _BadLineError(rule, written(at.isoformat()), fix)

@@ -25,7 +25,8 @@ worth a thousandth of that, and only what no currency reaches is refused."""
 
 STRONG_SHARE = 1e-5
 """Share of the widest range of a price that is believable in one of `STRONG_CURRENCIES` [1]."""
-Clock = Annotated[str, Form(r"([01][0-9]|2[0-3]):[0-5][0-9]", "a time of day from 00:00 to 23:59", "22:30")]
+TIME_OF_DAY = r"([01][0-9]|2[0-3]):[0-5][0-9]"
+Clock = Annotated[str, Form(TIME_OF_DAY, "a time of day from 00:00 to 23:59", "22:30")]
 Day = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 DAYS: tuple[Day, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 MINUTES_PER_DAY = 1440

@@ -7,12 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from optimizer.profile.shipped import is_path
+from optimizer.profile.shipped import PROFILE_KINDS, is_path
 from optimizer.report.layout import NOTHING, bullets, columns, page_width
 from optimizer.report.numbers import amount, money_decimals
 from optimizer.units import figure
-
-KINDS = ("machine", "goal", "circuit", "tariff")
 
 
 @dataclass(frozen=True)
@@ -39,11 +37,12 @@ class CaseNames:
 
 def case_names(cases: Sequence[dict[str, Any]]) -> CaseNames:
     """Name cases by what differs between them; a path is cut to its stem where that is enough."""
-    columns = {kind: _brief([case[kind] for case in cases]) for kind in KINDS}
+    columns: dict[str, list[str]] = {kind: _brief([case[kind] for case in cases]) for kind in PROFILE_KINDS}
     heads = _telling(columns)
-    shared = [columns[kind][0] for kind in KINDS if kind not in heads and len(set(columns[kind])) == 1]
+    other = [kind for kind in PROFILE_KINDS if kind not in heads]
+    shared = [columns[kind][0] for kind in other if len(set(columns[kind])) == 1]
     # What is left follows from the machine: its usual circuit and tariff.
-    rest = [kind for kind in KINDS if kind not in heads and len(set(columns[kind])) > 1]
+    rest = [kind for kind in other if len(set(columns[kind])) > 1]
     follows = dict(zip(columns["machine"], _rows(columns, rest), strict=True)) if rest else {}
     lines = [f"{machine}: {', '.join(parts)}" for machine, parts in follows.items()]
     names = _rows(columns, heads)
@@ -57,7 +56,7 @@ def case_names(cases: Sequence[dict[str, Any]]) -> CaseNames:
 def _telling(columns: dict[str, list[str]]) -> list[str]:
     """Kinds that tell the cases apart; the goal where there is only one case."""
     telling: list[str] = []
-    for kind in KINDS:
+    for kind in PROFILE_KINDS:
         before = len(set(_rows(columns, telling))) if telling else 1
         if len(set(_rows(columns, [*telling, kind]))) > before:
             telling.append(kind)

@@ -7,6 +7,7 @@ from typing import Any
 
 from optimizer.planner.alternatives import KELVIN, SHARE, Alternative
 from optimizer.planner.structure import Mode
+from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS
 from optimizer.report.certificate import rows_to_list
@@ -184,7 +185,7 @@ def explain_to_dict(found: Explanation) -> dict[str, Any]:
     """Give the same as plain data."""
     inputs = found.plan.inputs
     return {
-        "names": dict(zip(("machine", "goal", "circuit", "tariff"), inputs.names, strict=True)),
+        "names": dict(zip(PROFILE_KINDS, inputs.names, strict=True)),
         "currency": inputs.tariff.currency,
         "rounds": structure_words(found.chosen.structure),
         "cost": found.cost,

@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 from optimizer.errors import InputError, InputIssue
 from optimizer.planner.objective import Axis
+from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
@@ -23,7 +24,6 @@ SIZE_IN = (6.4, 4.4)
 """Width and height of the picture [in]."""
 
 MARKS = {True: "knee", False: ""}
-WORDS: dict[Axis, str] = {"cost": "cost", "minutes": "minutes", "energy": "energy", "water": "water"}
 CSV_HEAD = (
     *("knee", "money", "duration_min", "electricity_kwh", "water_l", "detergent_g", "peak_a"),
     *(f"{kind}_rounds" for kind in KINDS),
@@ -45,7 +45,7 @@ def frontier_report(found: Frontier) -> str:
 
 def _verdict(found: Frontier) -> str:
     machine, goal, _, _ = found.inputs.names
-    first, second = (WORDS[axis] for axis in found.axes)
+    first, second = found.axes
     points = count(len(found.points), "plan")
     if found.interrupted:
         return f"{goal} on {machine}, {first} against {second}: interrupted; {points} so far, each proven."
@@ -93,7 +93,7 @@ def _notes(found: Frontier) -> list[str]:
         notes.append("knee: furthest below the straight line between the two ends.")
     if found.missed:
         caps = count(found.missed, "cap")
-        notes.append(f"Under {caps} on the {WORDS[found.axes[1]]} between the ends no plan was found.")
+        notes.append(f"Under {caps} on the {found.axes[1]} between the ends no plan was found.")
     return notes
 
 
@@ -121,7 +121,7 @@ def frontier_to_csv(found: Frontier) -> str:
 def frontier_to_dict(found: Frontier) -> dict[str, Any]:
     """Give a frontier as plain data."""
     return {
-        "names": dict(zip(("machine", "goal", "circuit", "tariff"), found.inputs.names, strict=True)),
+        "names": dict(zip(PROFILE_KINDS, found.inputs.names, strict=True)),
         "currency": found.inputs.tariff.currency,
         "axes": list(found.axes),
         "points": [_point(point, knee=number == found.knee) for number, point in enumerate(found.points)],
@@ -168,7 +168,7 @@ def frontier_picture(found: Frontier, form: PictureForm) -> bytes:
         axes.plot(*at, marker="o", markersize=11, fillstyle="none", color="tab:red")
         axes.annotate("knee", at, xytext=(8, 8), textcoords="offset points", color="tab:red")
     currency = found.inputs.tariff.currency
-    labels = [f"{WORDS[axis]} of a run [{axis_unit(axis, currency)}]" for axis in found.axes]
+    labels = [f"{axis} of a run [{axis_unit(axis, currency)}]" for axis in found.axes]
     machine, goal, _, _ = found.inputs.names
     # A name may hold a dollar sign, which is no formula here, and letters that the font does not have.
     for put, text in ((axes.set_xlabel, labels[0]), (axes.set_ylabel, labels[1])):

@@ -6,6 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
+from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
 from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, runs
@@ -132,7 +133,7 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
     """Give a plan and its proof as plain data."""
     inputs, solve, constants = plan.inputs, plan.solve, plan.constants
     return {
-        "names": dict(zip(("machine", "goal", "circuit", "tariff"), inputs.names, strict=True)),
+        "names": dict(zip(PROFILE_KINDS, inputs.names, strict=True)),
         "inputs_sha256": constants.input_sha256,
         "currency": inputs.tariff.currency,
         "run": {key: plain(value) for key, value in asdict(plan.costs).items()},

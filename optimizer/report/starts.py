@@ -8,6 +8,7 @@ import math
 from datetime import UTC, datetime
 from typing import Any
 
+from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.report.layout import NOTHING, bullets, columns, section, wrapped
 from optimizer.report.numbers import amount, count, mmss, money_decimals, plain
@@ -151,7 +152,7 @@ def starts_to_dict(answer: StartsAnswer) -> dict[str, Any]:
         for at_s, cost in zip(scan.starts_s, scan.costs, strict=True)
     ]
     return {
-        "names": dict(zip(("machine", "goal", "circuit", "tariff"), answer.names, strict=True)),
+        "names": dict(zip(PROFILE_KINDS, answer.names, strict=True)),
         "currency": answer.tariff.currency,
         "zone": zone.key,
         "quiet": [quiet.model_dump() for quiet in answer.rules.quiet],

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from optimizer.errors import NoPlanError
+from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Costs
 from optimizer.report.errors import no_plan_report, no_plan_to_dict
@@ -97,7 +98,7 @@ def _why(row: Upgrade) -> str:
 def upgrades_to_dict(found: Upgrades, runs_per_year: int) -> dict[str, Any]:
     """Give the same as plain data."""
     return {
-        "names": dict(zip(("machine", "goal", "circuit", "tariff"), found.inputs.names, strict=True)),
+        "names": dict(zip(PROFILE_KINDS, found.inputs.names, strict=True)),
         "currency": found.inputs.tariff.currency,
         "runs_per_year": runs_per_year,
         "now": None if found.now is None else _run(found.now.plan.costs),

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.errors import InputError, InputIssue, quoted
+from optimizer.profile.prices import readings
 from optimizer.profile.tariff import MINUTES_PER_DAY, MINUTES_PER_WEEK
 from optimizer.starts.steps import Steps
 from optimizer.units import S_PER_MIN
@@ -51,12 +52,12 @@ def instant_s(text: str, zone: ZoneInfo, option: str) -> int:
         return int(at.timestamp())
     if _is_date(text):
         return day_start_s(at.date(), zone)
-    readings = _readings(at, zone)
-    if len(readings) == 1:
-        return int(readings[0].timestamp())
-    if readings:
+    found = readings(at, zone)
+    if len(found) == 1:
+        return int(found[0].timestamp())
+    if found:
         rule = f"comes twice in {zone.key}, where the clock goes back then"
-        fix = " or ".join(f"{reading.isoformat(timespec='minutes')}" for reading in readings)
+        fix = " or ".join(f"{reading.isoformat(timespec='minutes')}" for reading in found)
     else:
         rule = f"does not exist in {zone.key}, where the clock goes forward then"
         fix = f"{at.replace(tzinfo=zone).astimezone(UTC).astimezone(zone):%Y-%m-%dT%H:%M}"
@@ -78,13 +79,6 @@ def _is_date(text: str) -> bool:
     except ValueError:
         return False
     return True
-
-
-def _readings(at: datetime, zone: ZoneInfo) -> list[datetime]:
-    """Instants at which the clock shows a local time: none, one or two, in order."""
-    found = [at.replace(tzinfo=zone, fold=fold) for fold in (0, 1)]
-    real = [one for one in found if one.astimezone(UTC).astimezone(zone).replace(tzinfo=None) == at]
-    return real[:1] if len(real) == 2 and real[0].utcoffset() == real[1].utcoffset() else real
 
 
 def day_start_s(day: date, zone: ZoneInfo) -> int:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from optimizer.errors import InputError, InputIssue, quoted
 from optimizer.profile.prices import PriceSeries, read_series, week_prices
 from optimizer.profile.shipped import profile_path
-from optimizer.profile.tariff import MINUTES_PER_DAY, Quiet, Tariff, minute_of_day
+from optimizer.profile.tariff import MINUTES_PER_DAY, TIME_OF_DAY, Quiet, Tariff, minute_of_day
 from optimizer.starts.clock import ClockMinutes
 from optimizer.starts.run_cost import Run
 from optimizer.starts.steps import Steps
@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 
-CLOCK = re.compile(r"([01][0-9]|2[0-3]):[0-5][0-9]")
+CLOCK = re.compile(TIME_OF_DAY)
 DAY_S = MINUTES_PER_DAY * int(S_PER_MIN)
 
 DAYS_ON = 9

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from optimizer.check.certificate import Row
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.margins import Assessor
+from optimizer.planner.obstacles import CURRENT
 from optimizer.planner.structure import Mode
 from optimizer.programme.plan import Inputs
 from optimizer.prove import Proven
@@ -19,8 +20,6 @@ NOTHING_TO_SPARE = 0.01
 
 COUNTED = ("prerinse.rounds", "prerinse.spray_min", "rinse.rounds", "rinse.spray_min")
 """Rows that bind where they are met exactly: a programme has no more of these than it is asked for."""
-
-CURRENT = "circuit.running_a"
 
 LESS, MORE, TWICE = 0.9, 1.1, 2.0
 """Steps as a share of the value [1]: of what must be reached, of a limit, and of a residue."""
@@ -96,7 +95,7 @@ class _Step:
 
 def relaxed(inputs: Inputs, key: str, requirement: str) -> Change | None:
     """Relax a requirement by a step, or say why that cannot be; None where there is no step to make."""
-    if key == "circuit.running_a":
+    if key == CURRENT:
         return one_ampere(inputs)
     if key == "tank.bath_c":
         return tank_limit(inputs)

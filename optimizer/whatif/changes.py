@@ -11,6 +11,7 @@ from pydantic import ValidationError
 
 from optimizer.planner.corners import WATER_J_PER_KG_K
 from optimizer.planner.current_limit import Currents
+from optimizer.planner.obstacles import EVERY_PART
 from optimizer.planner.structure import Mode
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
@@ -213,8 +214,7 @@ def tank_limit(inputs: Inputs) -> Change:
             "tank-limit", "a higher tank limit", None, f"{most_c:g} °C is what {tank.material} stands"
         )
     words = f"tank limit {limit_c:g} °C instead of {tank.limit_c:g} °C"
-    note = "only if every part stands it: tank, hoses, pump and glue"
-    return changed(inputs, "tank-limit", words, {"machine.tank.limit_c": limit_c}, note)
+    return changed(inputs, "tank-limit", words, {"machine.tank.limit_c": limit_c}, EVERY_PART)
 
 
 def _tolerances(inputs: Inputs) -> Iterator[Change]:

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from optimizer.check.equations import State
 from optimizer.check.faults.guards import HarmKind
 from optimizer.check.integrate import Stretch
-from optimizer.check.meters import Meter
+from optimizer.check.meters import Meter, pool_and_level_l
 from optimizer.check.worst_cases import Array, Cases
-from optimizer.physics.water import BOILING_C, density_kg_per_l
+from optimizer.physics.water import BOILING_C
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -201,14 +201,8 @@ class FaultMeter(Meter):
 
     def _litres(self, stretch: Stretch) -> tuple[Array, Array]:
         """Litres that cover element and suction, and litres in the tank."""
-        phase, samples, cases = stretch.phase, stretch.samples, self.cases
-        per_l = density_kg_per_l(np.minimum(samples.bath_c, BOILING_C))
-        film_kg = cases.film_at_start_kg(max(phase.round, 0))
-        by_level = float(self.constants.fill_control == "level")
-        pool_kg = samples.water_kg - (film_kg + cases.holdup_kg * phase.outputs.wash_pump)[:, None]
-        # A level switch sees the tank alone; a timed fill is taken to come on top of film and sump.
-        level_kg = samples.water_kg - (film_kg * by_level)[:, None]
-        splash_l = (
-            self.machine.element.splash_l if self._steams(phase.round) and self.machine.element else 0.0
-        )
-        return pool_kg / per_l - splash_l, level_kg / per_l
+        by_level = self.constants.fill_control == "level"
+        pool_l, level_l = pool_and_level_l(self.cases, stretch, by_level=by_level)
+        steams = self._steams(stretch.phase.round)
+        splash_l = self.machine.element.splash_l if steams and self.machine.element else 0.0
+        return pool_l - splash_l, level_l
