@@ -10,8 +10,8 @@ import statistics
 import time
 
 from optimizer.check.faults.run_faults import run_faults
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.programme.inputs import load_inputs
-from optimizer.prove import plan_and_prove
 
 PAIRS = ("clubhouse/everyday", "narrowboat/everyday", "garage-120v/everyday", "cold-shed/glasses",
          "garage-120v/steamed-glasses")  # fmt: skip

@@ -17,8 +17,8 @@ from importlib.metadata import version
 
 import numpy as np
 
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.programme.inputs import load_inputs
-from optimizer.prove import plan_and_prove
 from optimizer.starts.run_cost import cost_of_starts, power_steps
 from optimizer.starts.steps import Steps
 

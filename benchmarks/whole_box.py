@@ -25,10 +25,10 @@ from tolerance_box import at_point, box
 
 import optimizer
 from optimizer.errors import NoPlanError
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_from_json
-from optimizer.prove import plan_and_prove
 
 Numbers = NDArray[np.float64]
 Certified = dict[str, tuple[float, float, str]]

@@ -19,10 +19,10 @@ from numpy.typing import NDArray
 from plan_cases import MACHINE, plan_case
 
 from optimizer.emit.forms import FORMS
+from optimizer.plan_and_prove import Proven
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Round
 from optimizer.programme.plan import Plan
-from optimizer.prove import Proven
 
 SHIPPED = ("clubhouse", "narrowboat", "garage-120v", "cold-shed")
 """Timed; thermostat and level switch; thermostat; no element."""

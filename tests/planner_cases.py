@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 from nested import changed
 
 from optimizer.errors import NoPlanError
+from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import Search, choose
 from optimizer.planner.structure import ROUNDS_MOST
@@ -24,7 +25,6 @@ from optimizer.profile.prices import Prices
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs
-from optimizer.prove import Proven, plan_and_prove
 
 PLANS = "SCULLION_TEST_PLANS"
 """Variable with the folder of the shipped pairs' plans that this run of the tests has made."""

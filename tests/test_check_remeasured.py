@@ -12,10 +12,10 @@ from calling import call
 from profile_cases import shipped_text
 
 from optimizer.emit.forms import FORMS
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
-from optimizer.prove import plan_and_prove
 
 Shown = Callable[..., tuple[int, str, str]]
 FAST = ["--draws", "0"]

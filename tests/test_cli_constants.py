@@ -17,12 +17,12 @@ from optimizer.check.bench_check import check_bench
 from optimizer.check.certificate import Row
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
-from optimizer.prove import plan_and_prove
 
 NAMES = ["--machine", "cold-shed", "--goal", "glasses"]
 Shown = Callable[..., tuple[int, str, str]]
@@ -194,7 +194,7 @@ def test_a_place_that_is_taken_is_refused_before_the_work(
     def work(*_: object, **__: object) -> None:
         pytest.fail("the work was begun")
 
-    monkeypatch.setattr("optimizer.prove.plan_and_prove", work)
+    monkeypatch.setattr("optimizer.plan_and_prove.plan_and_prove", work)
     monkeypatch.setattr("optimizer.check.certify.check", work)
     (tmp_path / "taken").write_text("mine", encoding="utf-8")
     words = [str(plan_path) if word == "{plan}" else word for word in command]

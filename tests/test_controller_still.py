@@ -14,8 +14,8 @@ from planner_cases import proven, shipped
 
 from optimizer.check.meters import longest_still_s
 from optimizer.emit.forms import MOVES_K, MOVES_LINE, MOVES_S, controller_files
+from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.profile.machine import Machine
-from optimizer.prove import Proven, plan_and_prove
 
 WATTS = {"nominal": 170.0, "low": 165.0, "high": 175.0}
 SLOW = {"machine__element__rated_w": WATTS, "goal__limits__duration_min": 480.0}

@@ -28,24 +28,27 @@ ALLOWED = {
     "planner": {"programme", "profile", "physics", "errors", "units"},
     "check": {"programme", "profile", "physics.water", "defaults", "errors", "units"},
     "emit": {"check", "programme", "profile", "errors", "units"},
-    "prove": {"planner", "check", "programme", "errors"},
-    "starts": {"prove", "planner", "check", "programme", "profile", "defaults", "errors", "units"},
-    "whatif": {"prove", "planner", "check", "programme", "profile", "defaults", "errors", "units"},
-    "batch": {"starts", "prove", "planner", "check", "programme", "profile", "files", "errors", "units"},
+    "plan_and_prove": {"planner", "check", "programme", "errors"},
+    "starts": {"plan_and_prove", "planner", "check", "programme", "profile", "defaults", "errors", "units"},
+    "whatif": {"plan_and_prove", "planner", "check", "programme", "profile", "defaults", "errors", "units"},
+    "batch": {
+        *("starts", "plan_and_prove", "planner", "check", "programme", "profile"),
+        *("files", "errors", "units"),
+    },
     "report": {
-        *("batch", "whatif", "starts", "prove", "check", "planner", "programme", "profile"),
+        *("batch", "whatif", "starts", "plan_and_prove", "check", "planner", "programme", "profile"),
         *("errors", "units"),
     },
     "": {"library", "errors"},
     "library": {
-        *("report", "batch", "whatif", "starts", "prove", "emit", "check", "planner"),
+        *("report", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
         *("programme", "profile", "files", "defaults", "errors"),
     },
     "__main__": {"cli"},
     "cli": {
         "library",
-        *("report", "batch", "whatif", "starts", "prove", "emit", "check", "planner", "programme", "profile"),
-        *("files", "defaults", "errors", "units"),
+        *("report", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
+        *("programme", "profile", "files", "defaults", "errors", "units"),
     },
 }
 ONLY_IN = {

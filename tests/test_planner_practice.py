@@ -11,12 +11,12 @@ from planner_cases import FEW, proven, shipped, tiny, worth
 from published_figures import BENCHMARKS, BY_HAND
 
 from optimizer.errors import NoPlanError
+from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.make_plan import plan
 from optimizer.planner.simulation import Simulator
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
-from optimizer.prove import Proven, plan_and_prove
 from optimizer.units import J_PER_KWH
 
 

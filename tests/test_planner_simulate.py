@@ -11,12 +11,12 @@ from scipy.integrate import quad, solve_ivp
 
 from optimizer.check.certificate import Row
 from optimizer.physics.water import density_kg_per_l
+from optimizer.plan_and_prove import Proven
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.corners import WATER_J_PER_KG_K
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.programme.constants import GAP_S, KINDS
-from optimizer.prove import Proven
 from optimizer.units import J_PER_KWH, S_PER_MIN
 
 WASH = KINDS.index("wash")

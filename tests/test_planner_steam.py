@@ -14,13 +14,13 @@ from optimizer.check.certify import check
 from optimizer.check.equations import Drive, State, advance
 from optimizer.errors import NoPlanError
 from optimizer.physics.thermal import heating_time_s
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.make_plan import plan
 from optimizer.planner.obstacles import steam_refused
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs, Plan
-from optimizer.prove import plan_and_prove
 from optimizer.report.plan import plan_report
 
 STEAM_KJ_PER_KG = IAPWS97(T=373.15, x=1).h - IAPWS97(T=373.15, x=0).h

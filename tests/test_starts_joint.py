@@ -10,9 +10,9 @@ from planner_cases import FEW, tiny
 from starts_cases import hours_case, utc_s
 
 from optimizer.errors import NoPlanError
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.profile.prices import Prices
 from optimizer.programme.plan import Inputs
-from optimizer.prove import plan_and_prove
 from optimizer.starts.hours import Hours, Rules
 from optimizer.starts.joint import MOST_LEVELS, Joint, choose_together, price_levels
 from optimizer.starts.run_cost import power_steps, run_of

@@ -15,10 +15,10 @@ from starts_cases import windows_tariff
 from width_cases import assert_fits
 
 from optimizer.errors import InputError
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.planfile import plan_from_json, plan_to_json
-from optimizer.prove import plan_and_prove
 from optimizer.report.starts import CSV_HEAD, starts_report, starts_to_csv, starts_to_dict
 from optimizer.report.starts_chart import NO_START, ROWS, starts_chart
 from optimizer.report.timeline import BLOCKS

@@ -19,6 +19,7 @@ from test_planner_oracle import COLD, RINSE, WASH, every_settings, structures
 from width_cases import assert_fits
 
 from optimizer.check.certify import check
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import ALONE, Search
 from optimizer.planner.structure import Programme, Settings, Structure
@@ -26,7 +27,6 @@ from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import Space
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
-from optimizer.prove import plan_and_prove
 from optimizer.report.explain import explain_report, explain_to_dict
 from optimizer.whatif import explain as module
 from optimizer.whatif.binding import relaxed

@@ -22,10 +22,10 @@ from width_cases import assert_fits
 
 from optimizer.check.certify import check
 from optimizer.errors import NoPlanError
+from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.make_plan import plan
 from optimizer.planner.objective import Axis
 from optimizer.programme.planfile import plan_from_json
-from optimizer.prove import Proven, plan_and_prove
 from optimizer.report.frontier import (
     CSV_HEAD,
     frontier_picture,

@@ -15,7 +15,14 @@ from optimizer.profile.machine import MATERIAL_LIMIT_C
 from optimizer.report.upgrades import upgrades_report, upgrades_to_dict
 from optimizer.whatif import upgrades as module
 from optimizer.whatif.binding import NOTHING_TO_SPARE, spare
-from optimizer.whatif.changes import Change, changed, changes, fitted_element, next_size_a, one_ampere
+from optimizer.whatif.possible_changes import (
+    Change,
+    changed,
+    changes,
+    fitted_element,
+    next_size_a,
+    one_ampere,
+)
 from optimizer.whatif.upgrades import NOISE, Upgrade, Upgrades, upgrades
 
 RELAXING = ("one-ampere", "next-circuit", "ten-minutes", "tank-limit", "tolerances")

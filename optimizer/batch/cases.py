@@ -4,14 +4,11 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
-from functools import cache, partial
-from importlib import resources
-from importlib.metadata import version
+from functools import partial
 from itertools import product
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from optimizer import __version__
+from optimizer.batch.cache_key import engine
 from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.programme.inputs import read_inputs
 from optimizer.programme.plan import Inputs
@@ -19,23 +16,6 @@ from optimizer.programme.planfile import inputs_sha256
 
 if TYPE_CHECKING:
     from optimizer.planner.solver import SolverName
-
-CALCULATING_PARTS = (
-    "units.py",
-    "defaults.py",
-    "prove.py",
-    "physics",
-    "profile",
-    "programme",
-    "planner",
-    "check",
-    "starts",
-    "batch",
-)
-"""Parts of the package on which an answer depends."""
-
-CALCULATING_LIBRARIES = ("numpy", "scipy")
-"""Libraries, besides the solver's, on which an answer depends: trim and check use them."""
 
 
 @dataclass(frozen=True)
@@ -81,23 +61,6 @@ class Case:
     def key(self) -> str:
         """SHA-256 over profiles, prices and engine; the names they go by do not count."""
         return hashlib.sha256(f"{inputs_sha256(self.inputs)} {self.engine}".encode()).hexdigest()
-
-
-@cache
-def engine(solver: SolverName, parts: tuple[str, ...] = CALCULATING_PARTS) -> str:
-    """Name all that an answer depends on besides the profiles: versions of the tool and its libraries.
-
-    The source is in it, because a checkout changes without its version. `InputError` where the solver that
-    was asked for is not installed.
-    """
-    from optimizer.planner.solver import solver_label
-
-    package, source = Path(str(resources.files("optimizer"))), hashlib.sha256()
-    for part in (package / name for name in parts):
-        for file in [part] if part.is_file() else sorted(part.rglob("*.py")):
-            source.update(file.read_bytes())
-    libraries = [f"{name} {version(name)}" for name in CALCULATING_LIBRARIES]
-    return ", ".join([f"scullion {__version__}", source.hexdigest()[:16], solver_label(solver), *libraries])
 
 
 def read_cases(request: StudyRequest) -> list[Case]:

@@ -18,9 +18,10 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Protocol
 
 from optimizer.batch.answer import failed_answer, one_line, proven_answer, refused_answer
-from optimizer.batch.cases import Case, engine
+from optimizer.batch.cache_key import engine
+from optimizer.batch.cases import Case
 from optimizer.errors import CheckFailedError, NoPlanError, ScullionError
-from optimizer.prove import plan_and_prove
+from optimizer.plan_and_prove import plan_and_prove
 
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess

@@ -105,7 +105,7 @@ def plan(inputs: Inputs, *, solver: SolverName = "auto", tell: Tell = no_progres
     SolverError
         The solver is missing, or stopped without an answer.
     """
-    from optimizer.prove import plan_and_prove
+    from optimizer.plan_and_prove import plan_and_prove
 
     proven = plan_and_prove(inputs, solver=solver, report=tell)
     return PlanResult(proven.plan, proven.certificate)

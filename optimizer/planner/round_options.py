@@ -15,6 +15,15 @@ from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
 from optimizer.units import S_PER_MIN
 
+FILL_STEPS = {"prerinse": (1.0,), "wash": (1.0, 1.35), "rinse": (1.0, 1.3, 1.7, 2.2, 2.9)}
+"""Levels to choose from, as multiples of the least fill that covers pump and element [1]."""
+
+HEATED_STEPS = (1.0, 1.35)
+"""The same for heated rounds, where more water is more to heat [1]."""
+
+LEAST_FILL_L = 0.5
+"""Least fill of a round [l]."""
+
 PEAK_STEP_K = 5.0
 """Step of the peak temperatures to choose from [K]."""
 

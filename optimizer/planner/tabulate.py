@@ -14,18 +14,17 @@ import numpy as np
 from optimizer.physics import Array
 from optimizer.planner.heating import Heat, steam_options
 from optimizer.planner.lumped_round import LumpedRound
-from optimizer.planner.round_options import PEAK_STEP_K, Option, OptionTable, TableBasis
+from optimizer.planner.round_options import (
+    FILL_STEPS,
+    HEATED_STEPS,
+    LEAST_FILL_L,
+    PEAK_STEP_K,
+    Option,
+    OptionTable,
+    TableBasis,
+)
 from optimizer.planner.structure import Mode
 from optimizer.programme.constants import GAP_S, KINDS
-
-FILL_STEPS = {"prerinse": (1.0,), "wash": (1.0, 1.35), "rinse": (1.0, 1.3, 1.7, 2.2, 2.9)}
-"""Levels to choose from, as multiples of the least fill that covers pump and element [1]."""
-
-HEATED_STEPS = (1.0, 1.35)
-"""The same for heated rounds, where more water is more to heat [1]."""
-
-LEAST_FILL_L = 0.5
-"""Least fill of a round [l]."""
 
 
 class Tabulator(TableBasis):

@@ -20,7 +20,7 @@ from pydantic.json_schema import JsonSchemaValue
 from pydantic_core import CoreSchema, InitErrorDetails, PydanticCustomError, core_schema
 
 from optimizer.errors import CONTROL
-from optimizer.units import celsius_from_fahrenheit
+from optimizer.profile.did_you_mean import in_another_unit
 
 MEASURED_FORMS = "{ nominal, low, high } or { nominal, tolerance_pct }"
 
@@ -174,28 +174,6 @@ def _unquoted(value: object) -> str:
         return "a plain number"
 
 
-TIMES = {
-    "W": (1000.0,),
-    "l": (0.001, 1000.0),
-    "kg": (0.001,),
-    "A": (0.001,),
-    "kJ/K": (0.001,),
-    "m2": (1e-4,),
-    "l/min": (60.0, 1.0 / 60.0),
-    "s": (60.0,),
-    "min": (1.0 / 60.0,),
-    "kg/kWh": (0.001,),
-}
-"""By unit, what a value in another usual unit has to be multiplied by [1]: kW; ml and m3; g; mA; J/K; cm2;
-l/s and l/h; min; s; g/kWh. A unit that is not here has no other that builders mix it up with."""
-
-PERCENT = 0.01
-"""A share given in per cent has to be multiplied by this [1]."""
-
-NO_WATER_C = 100.0
-"""From here on a temperature of water was read off in °F [°C]."""
-
-
 @dataclass(frozen=True)
 class Quantity:
     """Annotation of a profile field: its unit and the range in which a value is believable.
@@ -241,24 +219,13 @@ class Quantity:
         if wrong is None:
             return value
         rule = f"must lie between {self.least:g} and {self.most:g}{self._space_unit}"
-        raise broken(rule, self._fix(wrong))
+        meant = in_another_unit(wrong, self.unit, self.least, self.most)
+        raise broken(rule, f"{meant or f'typical: {self.typical:g}{self._space_unit}'} ({self.how})")
 
     @property
     def _space_unit(self) -> str:
         """The unit behind a number; a pure number has none."""
         return "" if self.unit == "1" else f" {self.unit}"
-
-    def _fix(self, wrong: float) -> str:
-        """Offer the value in the right unit where it is believable as read in another, else a typical one."""
-        factors = (PERCENT,) if self.unit == "1" and self.most <= 1.0 else TIMES.get(self.unit, ())
-        for factor in factors:
-            if self.least <= wrong * factor <= self.most and wrong != 0.0:
-                return f"did you mean {wrong * factor:g}{self._space_unit}? ({self.how})"
-        if self.unit == "°C" and wrong >= NO_WATER_C:
-            celsius = celsius_from_fahrenheit(wrong)
-            if self.least <= celsius <= self.most:
-                return f"did you mean {celsius:.3g} °C, which is {wrong:g} °F? ({self.how})"
-        return f"typical: {self.typical:g}{self._space_unit} ({self.how})"
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from optimizer.check.faults.guards import Severity
-from optimizer.check.faults.outcome import FaultReport, FaultRow, guards_needed
+from optimizer.check.faults.outcome import FaultReport, FaultRow, Severity, guards_needed
 from optimizer.report.layout import NOTHING, column_lines, wrapped
 from optimizer.report.numbers import count, mmss, plain
 

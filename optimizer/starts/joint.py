@@ -24,12 +24,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.errors import NoPlanError
+from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.bill import unit_prices
 from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.profile.prices import Prices
 from optimizer.programme.plan import Inputs
-from optimizer.prove import Proven, plan_and_prove
 from optimizer.starts.hours import Hours
 from optimizer.starts.run_cost import power_steps, run_of
 from optimizer.starts.scan import Scan, scan

@@ -6,14 +6,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimizer.check.certificate import Row
+from optimizer.plan_and_prove import Proven
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import CURRENT
 from optimizer.planner.structure import Mode
 from optimizer.programme.plan import Inputs
-from optimizer.prove import Proven
 from optimizer.units import S_PER_MIN
-from optimizer.whatif.changes import Change, changed, one_ampere, tank_limit
+from optimizer.whatif.possible_changes import Change, changed, one_ampere, tank_limit
 
 NOTHING_TO_SPARE = 0.01
 """Margin below which a requirement binds, as a share of its limit [1]."""

@@ -8,14 +8,14 @@ from dataclasses import dataclass, replace
 
 from optimizer.check.certificate import Certificate, Row
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
+from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.alternatives import Alternative
 from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs, Plan
-from optimizer.prove import Proven, plan_and_prove
 from optimizer.whatif.binding import binding, relaxed
-from optimizer.whatif.changes import Change
 from optimizer.whatif.others import OtherProgramme, OtherProgrammes, RoundsTried, StepTried
+from optimizer.whatif.possible_changes import Change
 from optimizer.whatif.upgrades import NOISE
 
 

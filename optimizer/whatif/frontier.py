@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 
 from optimizer.defaults import POINTS
 from optimizer.errors import CheckFailedError, NoPlanError
+from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.objective import Axis, EpsilonConstraint, amount
 from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs
-from optimizer.prove import Proven, plan_and_prove
 
 LAST_CAP_ABOVE = 0.002
 """Share by which the last cap is above the least there is: whole seconds do not meet it exactly [1]."""

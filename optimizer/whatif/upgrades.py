@@ -9,15 +9,15 @@ from typing import Literal
 
 from optimizer.check.certificate import Row
 from optimizer.errors import CheckFailedError, NoPlanError, Reason, SolverError
+from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.margins import Assessor
 from optimizer.planner.reasons import all_at_once, asked_keys, nearest, together
 from optimizer.planner.search import ALONE, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs
-from optimizer.prove import Proven, plan_and_prove
 from optimizer.whatif.binding import binding
-from optimizer.whatif.changes import Change, changes
+from optimizer.whatif.possible_changes import Change, changes
 
 NOISE = 0.003
 """Share of a run's cost below which a difference is none: two searches do not end on the same second [1]."""

@@ -1,4 +1,4 @@
-"""The kinds of harm, how bad each is, and the guards that stand against it beside the controller."""
+"""The kinds of harm, and the guards that stand against each beside the controller."""
 
 from __future__ import annotations
 
@@ -7,24 +7,7 @@ from typing import Literal
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 
-Severity = Literal["harmless", "spoils the wash", "damage", "danger"]
-SEVERITIES: tuple[Severity, ...] = ("harmless", "spoils the wash", "damage", "danger")
-"""From the least to the worst."""
-
 HarmKind = Literal["dry", "hot", "overflow", "pump_dry", "locked", "hot_element", "wash"]
-
-SEVERITY_OF: dict[HarmKind, Severity] = {
-    "dry": "danger",
-    "hot": "danger",
-    "overflow": "damage",
-    "pump_dry": "damage",
-    "locked": "damage",
-    "hot_element": "damage",
-    "wash": "spoils the wash",
-}
-"""dry: the element is on and not covered. hot: the bath is hotter than the tank stands. overflow: water over
-the lip. pump_dry, locked: the wash pump runs without water, or its rotor is locked. hot_element: the element
-is still hot when the water leaves it. wash: the ware is not clean."""
 
 FLOAT_SWITCH = "float switch in series with the element"
 CUT_OUT = "thermal cut-out with manual reset in series with the element"

@@ -4,13 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from optimizer.check.certificate import Row
-from optimizer.check.faults.guards import SEVERITIES, SEVERITY_OF, Guards, HarmKind, Severity
+from optimizer.check.faults.guards import Guards, HarmKind
 from optimizer.check.faults.harm_meter import Extremes
 from optimizer.units import S_PER_MIN
+
+Severity = Literal["harmless", "spoils the wash", "damage", "danger"]
+SEVERITIES: tuple[Severity, ...] = ("harmless", "spoils the wash", "damage", "danger")
+"""From the least to the worst."""
+
+SEVERITY_OF: dict[HarmKind, Severity] = {
+    "dry": "danger",
+    "hot": "danger",
+    "overflow": "damage",
+    "pump_dry": "damage",
+    "locked": "damage",
+    "hot_element": "damage",
+    "wash": "spoils the wash",
+}
+"""dry: the element is on and not covered. hot: the bath is hotter than the tank stands. overflow: water over
+the lip. pump_dry, locked: the wash pump runs without water, or its rotor is locked. hot_element: the element
+is still hot when the water leaves it. wash: the ware is not clean."""
 
 SHORT_S = 100.0
 """Times below this are written in seconds alone [s]."""

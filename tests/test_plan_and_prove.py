@@ -11,13 +11,13 @@ from typing import Any
 import pytest
 from planner_cases import FEW, tiny
 
-from optimizer import prove
+from optimizer import plan_and_prove as prove
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certify import check
 from optimizer.errors import EXIT_CHECK, CheckFailedError, NoPlanError
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.make_plan import plan
 from optimizer.programme.plan import Plan
-from optimizer.prove import plan_and_prove
 
 Spoil = Callable[[int, Row], Row]
 
