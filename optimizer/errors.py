@@ -17,12 +17,12 @@ EXIT_CHECK = 5
 
 
 CONTROL = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
-"""Signs that a terminal acts on instead of showing them, or that turn the order of a line round; line ends
-and tabs are none of them."""
+"""Characters that a terminal acts on instead of showing them, or that reverse the order of a line; line ends
+and tabs are not among them."""
 
 
 def escaped(text: str) -> str:
-    r"""Write every sign that a terminal would act on as an escape, the one that JSON has for it.
+    r"""Write every character that a terminal would act on as an escape, as JSON does.
 
     Parameters
     ----------
@@ -32,7 +32,7 @@ def escaped(text: str) -> str:
     Returns
     -------
     str
-        The text; all else in it, line ends too, is as it was.
+        The text; everything else in it, line ends too, is unchanged.
 
     Examples
     --------
@@ -174,7 +174,7 @@ class Reason:
 
 
 Easing = Literal["", "any", "all"]
-"""What has to give way of several reasons: any one of them, all together; empty where it is not known."""
+"""Which of several reasons must be eased: any one of them, or all together; empty where it is not known."""
 
 
 class NoPlanError(ScullionError):
@@ -187,10 +187,11 @@ class NoPlanError(ScullionError):
     reasons : sequence of Reason
         The requirements that stand in the way, each with its nearest possible value.
     easing : str
-        What of them has to give way: ``any`` or ``all``.
+        Which of them must be eased: ``any`` or ``all``.
     iis : sequence of Reason
-        An irreducible infeasible subset: requirements that cannot all hold together, whatever becomes of the
-        others, while all but any one of them can; two or more, or none where none was found.
+        An irreducible infeasible subset: requirements that cannot all hold together, even with all others
+        left out, and that can as soon as any one of them is left out; two or more, or none where none was
+        found.
     upgrades : str
         Arguments with which ``scullion upgrades`` looks for a change that helps; empty where it does not.
     """

@@ -14,7 +14,7 @@ from optimizer.check.certify import check
 from optimizer.profile.machine import MATERIAL_LIMIT_C
 from optimizer.report.upgrades import upgrades_report, upgrades_to_dict
 from optimizer.whatif import upgrades as module
-from optimizer.whatif.binding import NOTHING_TO_SPARE, spare
+from optimizer.whatif.binding import BINDS_BELOW, least_margins
 from optimizer.whatif.possible_changes import (
     Change,
     changed,
@@ -94,10 +94,10 @@ def test_what_makes_a_programme_possible_comes_first(from_nothing: Upgrades) -> 
 
 def test_what_binds_has_next_to_nothing_to_spare(found: Upgrades) -> None:
     assert found.now is not None
-    shares = spare(found.now)
+    shares = least_margins(found.now)
     bound = {row.key for row in found.binding}
     assert {"dose.fat", "rinse.spray_min"} <= bound
-    assert bound == {key for key, share in shares.items() if share < NOTHING_TO_SPARE}
+    assert bound == {key for key, share in shares.items() if share < BINDS_BELOW}
     assert "limits.duration_min" not in bound
 
 

@@ -1,4 +1,4 @@
-"""What a case comes to, as text that travels: from a worker, from a cluster, into the cache and back."""
+"""The answer to a case as text, as workers, a cluster and the cache pass it on."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from optimizer.starts.steps import Steps
 
 Status = Literal["planned", "no plan", "check failed", "failed"]
 CACHEABLE: tuple[Status, ...] = ("planned", "no plan")
-"""What is kept: the same case comes to it every time. Anything else is worth another try."""
+"""What the cache keeps: a case gives these every time. Anything else is tried again."""
 
 
 class Power(NamedTuple):
@@ -36,7 +36,7 @@ class Power(NamedTuple):
 
 
 class Answer(BaseModel):
-    """What a case comes to: plain data, the same bytes wherever it was found."""
+    """The answer to a case: plain data, the same bytes wherever it was found."""
 
     model_config = ConfigDict(extra="forbid", frozen=True, ser_json_inf_nan="constants")
 

@@ -1,4 +1,4 @@
-"""The cases of a study: which four profiles, and a key that names what is asked and who answers."""
+"""The cases of a study: which four profiles, and a key for what is asked and which program answers."""
 
 from __future__ import annotations
 

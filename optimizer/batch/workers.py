@@ -1,8 +1,8 @@
 """Worker processes: what one does with a case, how cases are given out, and Ctrl-C.
 
 Each worker stands behind an executor of its own. A pool of several breaks as a whole when one of its
-processes dies, and does not say which case that one had; a process a pool costs nothing more and leaves no
-doubt.
+processes dies, and does not say which case that one had; a pool for each process costs nothing more, and
+the case is known.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ _ONE_AT_A_TIME = threading.Lock()
 
 
 def solve_case(case: Case) -> str:
-    """Plan and prove a case in a worker; a bug in the tool is an answer too: no case costs the others."""
+    """Plan and prove a case in a worker; a bug in the tool is an answer too, and the other cases go on."""
     try:
         with _ONE_AT_A_TIME:
             return _answer(case)

@@ -1,4 +1,4 @@
-"""What the check hands back: one row a requirement, the words for a row, and the nominal run to draw."""
+"""The result of a check: one row a requirement, the words for a row, and the nominal run to draw."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ EXACT_KEYS = frozenset(
         "rinse.spray_min",
     }
 )
-"""Rows that hold or do not: a good programme meets their limit exactly, so their margin says nothing."""
+"""Rows that a good programme meets exactly, so that their margin says nothing."""
 
 
 @dataclass(frozen=True)
@@ -111,8 +111,8 @@ class Trace:
 
 
 FAR_K = 15.0
-"""A dose earned further than this from its reference leans on its z more than on its minutes [K]; our choice,
-at which a z of 33 K makes three minutes of one."""
+"""A dose earned further than this from its reference depends more on its z than on its minutes [K]; our
+choice: over 15 K a z of 33 K makes one minute count as three, or three as one."""
 
 
 @dataclass(frozen=True)

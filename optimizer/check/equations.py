@@ -1,7 +1,7 @@
 """The equations of the check: two nodes, bath (water and tank) and ware, integrated for all cases at once.
 
-The cases know nothing of each other, and within a phase nothing depends on the time. So each case runs on a
-clock of its own: with ``sigma`` from 0 to 1, ``dy/dsigma = duration · dy/dt``. One call of the integrator
+The cases are independent of each other, and within a phase nothing depends on the time. So each case has a
+time of its own: with ``sigma`` from 0 to 1, ``dy/dsigma = duration · dy/dt``. One call of the integrator
 takes every case from the start to the end of its phase, however long that is.
 """
 

@@ -1,4 +1,4 @@
-"""Between which ends a fill may lie: the shortest covers element and suction, the longest does not run over.
+"""Shortest and longest fill: the shortest covers element and suction, the longest does not run over.
 
 Litres and seconds only, in the worst corner of the tolerances. The simulation is the proof; these are the
 limits within which a fill may be edited by hand at all.

@@ -61,8 +61,8 @@ def terminal_width(stream: TextIO | None) -> int:
 class Outlet:
     """A standard stream through which everything is printed.
 
-    Control characters, which a file may hold, reach the terminal as escapes. A reader that goes away, as
-    ``head`` does, has enough: the rest is dropped, so that the command ends as it would have without it.
+    Control characters, which a file may hold, reach the terminal as escapes. Where the reader closes
+    the pipe, as ``head`` does, the rest is dropped, and the command ends as it would have otherwise.
     """
 
     def __init__(self, stream: TextIO) -> None:

@@ -20,9 +20,9 @@ FORMS: dict[str, Form] = {"json": JSON, "csv": CSV, "c": C99, "iec": IEC, "micro
 SOURCES = ("wash_controller.h", "wash_controller.c")
 """The reference controller, which steps through the header."""
 
-MOVES_K, MOVES_S, STILL_SPARE = 1.0, 600, 1.25
-"""A sensor is taken for dead that has not moved by so much [K] in so long [s], or in the longest time that a
-sound one stands still in any corner and a quarter more [1]: readings are coarse, and lag behind the bath."""
+MOVES_K, MOVES_S, STILL_FACTOR = 1.0, 600, 1.25
+"""A sensor counts as dead if its reading has not changed by so much [K] in so long [s], or in this multiple
+of the longest time for which a sound one stands still in any corner [1]: readings are coarse, and late."""
 
 MOVES_LINE = f"#define WASH_SENSOR_MOVES_S {MOVES_S}U"
 
@@ -51,7 +51,7 @@ def controller_files(plan: Plan) -> dict[str, str]:
     """
     header, *sources = controller_file_names(bench_run=plan.constants.bench_run)
     still_s = longest_still_s(plan.constants, plan.inputs.machine, MOVES_K)
-    moves_s = max(MOVES_S, math.ceil(still_s * STILL_SPARE))
+    moves_s = max(MOVES_S, math.ceil(still_s * STILL_FACTOR))
     found = {header: C99.text(plan)}
     for name in sources:
         text = (files("optimizer.emit") / name).read_text(encoding="utf-8")

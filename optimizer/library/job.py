@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 FormName = Literal["c", "json", "csv", "micropython", "iec"]
 Tell = Callable[[str], None]
-"""Told what is going on, for a progress line."""
+"""Is told each step, for a progress line."""
 
 
 def no_progress(_: str) -> None:

@@ -126,7 +126,7 @@ def linear_dose_s(start_c: Real, end_c: Real | float, duration_s: Real | float, 
 
 @dataclass(frozen=True)
 class Ramp:
-    """A lump of water, tank and ware under constant heat: C dT/dt = P - UA (T - T_room).
+    """Water, tank and ware as one body under constant heat: C dT/dt = P - UA (T - T_room).
 
     Attributes
     ----------
@@ -147,14 +147,14 @@ class Ramp:
 
 
 def ramp_dose_s(start_c: Number, end_c: Number, ramp: Ramp, spec: DoseSpec) -> Array:
-    """Dose gathered while a lump is heated from one temperature to another, losses included.
+    """Dose gathered while a body is heated from one temperature to another, losses included.
 
     Parameters
     ----------
     start_c, end_c : float or ndarray
         Temperatures at the start and the end [°C].
     ramp : Ramp
-        The lump and its heat.
+        The body and its heat.
     spec : DoseSpec
         The dose.
 
@@ -176,17 +176,17 @@ def ramp_dose_s(start_c: Number, end_c: Number, ramp: Ramp, spec: DoseSpec) -> A
     >>> f"{ramp_dose_s(15.0, 80.0, ramp, A0):.1f}"
     '382.6'
     """
-    lump = (ramp.capacity_j_per_k, ramp.power_w, ramp.loss_w_per_k, ramp.room_c)
+    body = (ramp.capacity_j_per_k, ramp.power_w, ramp.loss_w_per_k, ramp.room_c)
     start, end = np.asarray(start_c, dtype=float), np.maximum(start_c, end_c)
-    total_s = heating_time_s(start, end, *lump)
+    total_s = heating_time_s(start, end, *body)
     reached = np.isfinite(total_s)
     end = np.where(reached, end, start)
-    at_floor_s = heating_time_s(start, np.clip(spec.floor_c, start, end), *lump)
-    at_ceiling_s = heating_time_s(start, np.clip(spec.ceiling_c, start, end), *lump)
+    at_floor_s = heating_time_s(start, np.clip(spec.floor_c, start, end), *body)
+    at_ceiling_s = heating_time_s(start, np.clip(spec.ceiling_c, start, end), *body)
     half_s = 0.5 * (at_ceiling_s - at_floor_s)
     dose_s = np.zeros_like(half_s)
     for node, weight in zip(_NODES, _WEIGHTS, strict=True):
-        temperature_c = temperature_after_c(start, at_floor_s + half_s * (1.0 + node), *lump)
+        temperature_c = temperature_after_c(start, at_floor_s + half_s * (1.0 + node), *body)
         dose_s += half_s * weight * rate(temperature_c, spec)
     capped_s = np.where(reached, total_s, 0.0) - at_ceiling_s
     return np.where(reached, dose_s + capped_s * rate(end, spec), np.inf)

@@ -1,6 +1,6 @@
 """Closed forms of heating, cooling, filling and draining, and the power of an element.
 
-One lump: ``C dT/dt = P - UA (T - T_room)``. Two nodes (bath and ware): the same with an exchange
+One body: ``C dT/dt = P - UA (T - T_room)``. Two nodes (bath and ware): the same with an exchange
 ``G (T_bath - T_ware)``. All functions take scalars or arrays that broadcast against each other.
 """
 
@@ -51,14 +51,14 @@ def heating_time_s(
     loss_w_per_k: Number,
     room_c: Number,
 ) -> Array:
-    """Time to bring one lump from one temperature to another at constant power.
+    """Time to bring one body from one temperature to another at constant power.
 
     Parameters
     ----------
     start_c, target_c : float or ndarray
         Temperatures at the start and the end [°C].
     capacity_j_per_k : float or ndarray
-        Heat capacity of the lump, above 0 [J/K].
+        Heat capacity of the body, above 0 [J/K].
     power_w : float or ndarray
         Heat put in [W].
     loss_w_per_k : float or ndarray
@@ -101,7 +101,7 @@ def temperature_after_c(
     loss_w_per_k: Number,
     room_c: Number,
 ) -> Array:
-    """Temperature of one lump after a time at constant power.
+    """Temperature of one body after a time at constant power.
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def temperature_after_c(
     time_s : float or ndarray
         Time, 0 or more [s].
     capacity_j_per_k : float or ndarray
-        Heat capacity of the lump, above 0 [J/K].
+        Heat capacity of the body, above 0 [J/K].
     power_w : float or ndarray
         Heat put in [W].
     loss_w_per_k : float or ndarray
@@ -138,7 +138,7 @@ def temperature_after_c(
 
 
 def mixed_c(first_c: Number, first_j_per_k: Number, second_c: Number, second_j_per_k: Number) -> Array:
-    """Temperature of two lumps after they have shared their heat.
+    """Temperature of two bodies after they have exchanged heat.
 
     Parameters
     ----------

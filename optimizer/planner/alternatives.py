@@ -1,4 +1,4 @@
-"""What else a programme might have been: other rounds, other levels, more heat or less, each trimmed.
+"""Alternatives to a programme: other rounds, other levels, more heat or less, each trimmed.
 
 Where no numbers of an alternative hold, one requirement is brought as far as it goes with all others held,
 so that what falls short has a name. The search is local: that nothing was found is no proof.
@@ -43,8 +43,8 @@ SpaceOf = Callable[[str, frozenset[str]], Space]
 NAMED = 3
 """Requirements that are tried as the one that falls short, the shortest first [1]."""
 
-ASIDE = Budget(steps=300, nodes=100)
-"""For a question that the answer can do without."""
+SMALL = Budget(steps=300, nodes=100)
+"""For a question whose answer is useful and not necessary."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +103,7 @@ class Alternatives:
         assessor: Assessor,
         programme: Programme,
         solver: SolverName = "auto",
-        budget: Budget = ASIDE,
+        budget: Budget = SMALL,
     ) -> None:
         self._assessor, self._programme = assessor, programme
         self._structure, self._settings = programme
@@ -161,7 +161,7 @@ class Alternatives:
             space = Space(self._assessor, self._structure, aim, drop)
             chosen = space.pack(self._settings)[columns]
             moved = chosen + sign * (KELVIN if name == "setpoint_c" else SHARE * chosen)
-            # Past an end of the range as well: what falls short there has a margin that says so.
+            # It may lie outside of the usual range: a margin then says what falls short.
             low, high = space.low[columns], space.high[columns]
             space.low[columns] = np.minimum(low, moved) if sign < 0 else moved
             space.high[columns] = moved if sign < 0 else np.maximum(high, moved)
@@ -170,7 +170,7 @@ class Alternatives:
         return self._tried(space_of, self._settings)
 
     def _ask(self, narrow: Callable[[Model], None]) -> None:
-        """Trim what the model finds when it is narrowed; lines on the other side where it finds nothing."""
+        """Trim what a narrowed model finds: one with safe lines first, then one with optimistic ones."""
         for safe in (True, False):
             model = model_for(self._assessor, Objective(), safe=safe)
             narrow(model)

@@ -1,14 +1,15 @@
 """Why there is no plan: requirements that rule it out, and an irreducible infeasible subset (IIS) of them.
 
-An IIS cannot hold together, whatever becomes of the other requirements, and can as soon as any single member
-is left out. It is found by a deletion filter over requirements (Chinneck, Feasibility and Infeasibility in
-Optimization, 2008), each step of it a solve that stops at the first programme. A requirement that rules out a
-plan alone belongs to every IIS, and is never asked about. Where HiGHS can name rows of the relaxed model that
+The members of an IIS cannot hold together, even with all other requirements left out, and can as soon as any
+single member is left out. It is found by a deletion filter over requirements (Chinneck, Feasibility and
+Infeasibility in Optimization, 2008), each step of it a solve that stops at the first programme. A requirement
+that rules out a plan alone belongs to every IIS, and is never asked about. Where HiGHS can name rows of the relaxed model that
 conflict, the filter begins with the requirements among them; with CBC, or where the relaxed model is feasible
 (as often as not), there are no such rows and it begins with all.
 
-A step is asked of the model that gives way in everything first: what is impossible there is impossible.
-Members that are left are then asked about as the planner does it, with both models and a trim.
+A step is asked first of the model in which every requirement may fall a little short: what is impossible
+there is impossible. Members that are left are then asked about as the planner does it, with both models and
+a trim.
 
 Machine and circuit stand as they are: their limits join an IIS only where they rule out a plan alone.
 """
@@ -38,8 +39,8 @@ class Effort:
 
     ``full`` is the budget of a solve about one requirement, ``quick`` of one about a limit of machine or
     circuit or in the filter, ``nearest`` of one for a member's nearest value. ``filter_work`` is the work
-    after which the filter is given up, a solve or a step of HiGHS counting one: the reasons are known by
-    then, and shall not wait for it.
+    after which the filter is given up, a solve or a step of HiGHS counting one; the reasons are known by
+    then.
     """
 
     full: Budget
@@ -61,7 +62,7 @@ class Diagnosis:
     """Why there is no plan.
 
     ``reasons`` are what rules out every programme; else the requirements that do so alone; else those that do
-    so together. ``easing`` says whether any one of them has to give way, or all. ``iis`` has two members or
+    so together. ``easing`` says whether any one of them must be eased, or all. ``iis`` has two members or
     more, and is empty where none was found.
     """
 

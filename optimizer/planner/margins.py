@@ -46,8 +46,8 @@ DENSEST_C = 4.0
 WASH_SPRAY_LEAST_MIN = 1.0
 """Shortest spray of a wash round [min]."""
 
-EVAPORATES = 0.01
-"""Share of a fill that options leave for evaporation; trimming works it out [1]."""
+EVAPORATED_SHARE = 0.01
+"""Share of a fill that options allow for evaporation; trimming works with the simulated one [1]."""
 
 NEVER_BINDS = 9.0
 """Margin of a requirement that does not concern a round [1]."""
@@ -107,7 +107,7 @@ class Assessor:
     @property
     def cover_factor(self) -> float:
         """Litres filled to cover something over those that just cover it: backoff and evaporation [1]."""
-        return 1.0 + EVAPORATES + self.backoff("cover.element_l")
+        return 1.0 + EVAPORATED_SHARE + self.backoff("cover.element_l")
 
     @property
     def hot_growth(self) -> float:

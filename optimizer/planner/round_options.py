@@ -182,8 +182,8 @@ class TableBasis:
     assessor : Assessor
         Machine, goal and circuit with their corners.
     safe : bool
-        Lines that err on the safe side: too long a heating, too small a dose. False: on the other side, to
-        find structures which safe lines just miss.
+        Safe lines: too long a heating, too small a dose. False: optimistic lines, too short a heating and
+        too large a dose, to find structures that safe lines just miss.
     timed : bool
         Whether the longest duration is held; False: sprays and heatings of hours.
     """

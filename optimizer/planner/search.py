@@ -1,8 +1,8 @@
 """Search: tabulate, choose with the integer model, trim, and try the neighbours.
 
 The model picks the structure; trimming is so cheap that every structure one step away is trimmed too, and
-the cheapest is kept. Where safe lines find nothing, lines on the other side are tried before the answer is
-that there is no plan.
+the cheapest is kept. Where safe lines find nothing, optimistic ones are tried before the answer is that there
+is no plan.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ TRIES = 3
 """Structures the model is asked for, one after the other, when they can't be trimmed [1]."""
 
 SLACK = 0.03
-"""Share by which a programme of the model may fall short when lines are not on the safe side [1]."""
+"""Share by which a programme of the model may fall short when its lines are optimistic [1]."""
 
 PASSES = 3
 """Most steps from neighbour to neighbour [1]."""
@@ -45,8 +45,8 @@ class Search:
     known : tuple of Constants
         Programmes of other cases that may do here; the plan is no dearer than any of them that holds.
     why : bool
-        Whether to find out what stands in the way where there is no plan. What no programme can mend is
-        said either way.
+        Whether to find out what rules out a plan where there is none. What rules out every programme on this
+        machine and circuit is said either way.
     rounds_most : mapping of str to int
         Most rounds of each kind that are tried [1].
     """
@@ -132,7 +132,7 @@ def choose_by_model(
 
 
 def model_for(assessor: Assessor, objective: Objective, *, safe: bool) -> Model:
-    """Set up a model; if not safe, its lines are on the other side and all may fall a little short."""
+    """Set up a model; if not safe, its lines are optimistic and every requirement may fall a little short."""
     timed = "limits.duration_min" not in (objective.aim, *objective.drop)
     table = _table(assessor, safe, timed)
     return Model(assessor, table, replace(objective, slack=0.0 if safe else SLACK))

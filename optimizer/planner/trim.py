@@ -106,7 +106,7 @@ def _continuous(space: Space, start: Array) -> Array:
 
 
 class _Stalled(Exception):  # noqa: N818
-    """Raised through the solver to end a search that no longer gets anywhere."""
+    """Raised through the solver to end a search that no longer improves."""
 
 
 class _Points:
@@ -175,7 +175,7 @@ def _whole(space: Space, values: Array) -> Array | None:
             return now * unit if space.aim else _descend(space, now, low, high)
         moved, left = _mended(space, np.clip(now + singles, low, high))
         # Where one number can't mend it, two may: a litre more for the cover, and the heat that it needs. At
-        # first both are tried, as one number that mends a little may lead away from two that mend it all.
+        # first both are tried, as the best single move may lead away from the pair that repairs everything.
         stuck = left <= short or (look == 0 and left < FEASIBLE)
         if stuck and not space.aim and paired < PAIR_REPAIRS:
             paired += 1

@@ -34,7 +34,7 @@ LONGEST_LINE = 2000
 DECIMAL_COMMA = re.compile(r"=\s*[-+]?\d+,\d")
 UNQUOTED_TEXT = re.compile(r"=\s*[A-Za-z]")
 SAYS_ITS_KIND = re.compile(rf"^\s*kind\s*=\s*\W?({'|'.join(PROFILE_KINDS)})", re.MULTILINE)
-"""What a file that is meant to be a profile has in it; any other was given by mistake."""
+"""Found in every file that is meant to be a profile; a file without it was given by mistake."""
 
 
 @overload

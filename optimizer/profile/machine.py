@@ -255,13 +255,13 @@ class DrainPump(Pump):
     flow_l_per_min: Flow
 
 
-def _too_small(at: tuple[str, str], room_l: float, needs_l: dict[str, float]) -> list[Breach]:
+def _too_small(at: tuple[str, str], space_l: float, needs_l: dict[str, float]) -> list[Breach]:
     return [
         Breach(
-            at, room_l, f"is less than {key} ({litres:g} l)", f"above {litres:g} l, or measure {key} again"
+            at, space_l, f"is less than {key} ({litres:g} l)", f"above {litres:g} l, or measure {key} again"
         )
         for key, litres in needs_l.items()
-        if litres > room_l
+        if litres > space_l
     ]
 
 

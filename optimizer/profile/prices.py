@@ -27,7 +27,7 @@ STEPS_MIN = (15, 30, 60)
 MOST_SERIES_BYTES = 4_000_000
 """Room for a year of quarter-hours with long decimals [B]."""
 MOST_ISSUES = 10
-"""A wrong column breaks every line: so many of them say enough [1]."""
+"""Issues of lines that are listed: a wrong column gives one for every line [1]."""
 
 
 @dataclass(frozen=True)

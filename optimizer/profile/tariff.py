@@ -200,18 +200,18 @@ class Electricity(ProfileModel):
     @model_validator(mode="after")
     def _windows_agree(self) -> Electricity:
         owner: dict[int, int] = {}
-        clashes: dict[int, int] = {}
+        overlaps: dict[int, int] = {}
         for number, window in enumerate(self.window):
             for minute in window.week_minutes():
                 first = owner.setdefault(minute, number)
                 if self.window[first].price_per_kwh != window.price_per_kwh:
-                    clashes.setdefault(number, first)
+                    overlaps.setdefault(number, first)
         fix = "end one where the other starts, or give both one price"
         refuse(
             [
                 Breach(("window", number), f"{self.window[number].start} to {self.window[number].until}",
                        f"overlaps window[{first + 1}], which has another price", fix)
-                for number, first in clashes.items()
+                for number, first in overlaps.items()
             ]
         )  # fmt: skip
         return self

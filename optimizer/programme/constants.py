@@ -1,6 +1,6 @@
 """The table a controller steps through: integers only, one row a round.
 
-This is the one meeting place of planner, check and emitters. It says what the controller does:
+It is all that the planner passes on to the check and to the emitters. The controller does this:
 
 * ``start_drain_s`` of draining, then the rounds in order; ``gap_s`` with every output off between
   any two phases, so that no two motors start together.

@@ -64,7 +64,7 @@ def no_plan_to_dict(error: NoPlanError) -> dict[str, Any]:
 
 
 MOST_SHOWN = 20
-"""A file of another kind breaks every rule: so many issues say enough [1]."""
+"""Issues that are listed: a file of another kind breaks every rule [1]."""
 
 
 def error_report(error: ScullionError) -> str:

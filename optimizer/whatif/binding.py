@@ -1,4 +1,4 @@
-"""Which requirements bind a plan, having next to nothing to spare, and each of them relaxed by a step."""
+"""Which requirements bind a plan, their margin being next to nothing, and each of them relaxed by a step."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from optimizer.programme.plan import Inputs
 from optimizer.units import S_PER_MIN
 from optimizer.whatif.possible_changes import Change, changed, one_ampere, tank_limit
 
-NOTHING_TO_SPARE = 0.01
+BINDS_BELOW = 0.01
 """Margin below which a requirement binds, as a share of its limit [1]."""
 
 COUNTED = ("prerinse.rounds", "prerinse.spray_min", "rinse.rounds", "rinse.spray_min")
@@ -33,24 +33,23 @@ MEASURED_NOTE = "what the machine needs, not a wish: only where it was measured 
 def binding(proven: Proven) -> list[Row]:
     """Find the requirements that bind a plan.
 
-    The planner keeps a little back from the check's limits, and counts the water over the element more
-    cautiously than the check does; so a requirement binds as well where the planner has nothing to spare. The
-    current binds where it keeps a way to heat out of the choice.
+    The planner has a backoff from the check's limits, and counts the water over the element more cautiously
+    than the check does; so a requirement binds as well where the planner's margin is nothing. The current
+    binds where a way to heat is not allowed because of it.
     """
-    shares = spare(proven)
+    shares = least_margins(proven)
     found = [
         (row.key in COUNTED, shares[row.key], row)
         for row in proven.certificate.rows
-        if shares.get(row.key, 1.0) < NOTHING_TO_SPARE
+        if shares.get(row.key, 1.0) < BINDS_BELOW
     ]
     return [row for _, _, row in sorted(found, key=lambda one: one[:2])]
 
 
-def spare(proven: Proven) -> dict[str, float]:
-    """Find what each requirement has to spare, as a share of its limit [1].
+def least_margins(proven: Proven) -> dict[str, float]:
+    """Find the margin of each requirement, as a share of its limit [1].
 
-    It is the check's margin or the planner's, whichever is less; of levels, less what a second of the inlet
-    gives.
+    It is the check's or the planner's, whichever is less; for levels, less what a second of the inlet gives.
     """
     inputs = proven.plan.inputs
     margins, _ = Assessor(inputs).run(programme_of(proven.plan.constants))

@@ -120,7 +120,7 @@ def explain(
 
 
 def _binding(proven: Proven, rounds: Iterable[RoundsTried]) -> list[Row]:
-    """What has next to nothing to spare, and what keeps the plan from having a round fewer or more."""
+    """What binds the plan, and what keeps it from having a round fewer or more."""
     rows = binding(proven)
     bound = {row.key for row in rows}
     keeps = {short.row.key for one in rounds if one.other is not None for short in one.other.short} - bound
@@ -132,7 +132,7 @@ def _bound(row: Row, change: Change | None, cost: float, solver: SolverName, sea
         return Bound(row, change, None, None)
     proven = _planned(change.inputs, solver, search)
     if proven is None:
-        # What held before still holds, so it is the time or the check that ended this one.
+        # An eased requirement rules nothing out, so the search or the check must have ended this one.
         return Bound(row, change, None, None)
     saving = cost - proven.plan.costs.with_waiting
     return Bound(row, change, proven, saving if saving > NOISE * abs(cost) else 0.0)

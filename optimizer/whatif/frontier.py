@@ -2,7 +2,7 @@
 
 ε-constraint: one quantity is made least under a cap on the other, and the cap is moved from where it does not
 bind to the least there is. Every point is a plan of its own, trimmed and proven. Unlike a weighted sum this
-finds the points in the dents of the frontier as well (Haimes, Lasdon, Wismer 1971).
+finds points where the frontier is not convex as well (Haimes, Lasdon, Wismer 1971).
 """
 
 from __future__ import annotations
@@ -25,7 +25,8 @@ SAME = 0.003
 """Points that differ by less than this in the second quantity count as equal in it [1]."""
 
 ROUNDING = 1e-9
-"""A point no further below the line than this, of the way from the line to the corner, lies on it [1]."""
+"""A point counts as on the line between the ends where it is below by no more than this share of the distance
+from the line to the corner at which both quantities are least [1]."""
 
 ENDS_APART = 0.02
 """Where the ends are closer than this in the second quantity, nothing between them is worth a plan [1]."""
@@ -153,5 +154,5 @@ def knee(at: list[tuple[float, float]]) -> int | None:
     (x_low, y_high), (x_high, y_low) = at[0], at[-1]
     below = [1.0 - (x - x_low) / (x_high - x_low) - (y - y_low) / (y_high - y_low) for x, y in at]
     best = max(range(len(at)), key=below.__getitem__)
-    # The distance is 1/√2 of this. The ends lie on the line, to the last digits.
+    # The distance is 1/√2 of this. The ends lie on the line, but for rounding.
     return best if below[best] > ROUNDING else None

@@ -1,4 +1,4 @@
-"""Programmes that were not chosen, held against the plan: other rounds, other levels, other heat."""
+"""Programmes that were not chosen, compared with the plan: other rounds, other levels, other heat."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class Shortfall:
     Attributes
     ----------
     row : Row
-        What the check finds; it may pass where the planner, which keeps a little back, does not.
+        What the check finds; it may pass where the planner, with its backoff, does not.
     share : float
         By how much it falls short, of the limit: the check's share, or the planner's where the check
         passes [1].
@@ -157,7 +157,7 @@ class OtherProgrammes:
         return self._other(self._others.next_best())
 
     def _equal_rounds(self) -> Iterator[tuple[int, ...]]:
-        """RoundsTried in a row of one kind and heat mode."""
+        """Rounds in a row of one kind and heat mode."""
         alike = list(zip(self._structure.kinds, self._structure.modes, strict=True))
         for _, places in groupby(range(len(alike)), key=alike.__getitem__):
             yield tuple(places)

@@ -20,7 +20,7 @@ from optimizer.whatif.binding import binding
 from optimizer.whatif.possible_changes import Change, changes
 
 NOISE = 0.003
-"""Share of a run's cost below which a difference is none: two searches do not end on the same second [1]."""
+"""Share of a run's cost below which a difference counts as none: two searches end some seconds apart [1]."""
 
 Status = Literal["planned", "no plan", "not here", "check failed", "no answer"]
 
