@@ -31,7 +31,7 @@ STILL_AIR_KW_PER_M2_KPA = 0.089
 """Evaporation into still air: kilowatts a square metre and kilopascal (ASHRAE HVAC Applications)."""
 
 ROOM_HUMIDITY = 0.5
-"""Relative humidity of the room, which nobody measures; a common value, no source [1]."""
+"""Relative humidity of the room, for which a profile has no key; a common value, no source [1]."""
 
 Slopes = Callable[[Array, Array, Array], tuple[Array, Array, Array]]
 """From bath [°C], ware [°C] and water [kg] to their slopes [K/s, K/s, kg/s]."""

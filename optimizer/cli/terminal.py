@@ -49,7 +49,7 @@ def _ascii_sign(sign: str) -> str:
 
 
 def terminal_width(stream: TextIO | None) -> int:
-    """Give the columns of the terminal behind a stream; `USUAL` where there is none or nobody knows."""
+    """Give the columns of the terminal behind a stream; `USUAL` where there is none or it is not known."""
     asked = os.environ.get("COLUMNS", "")
     if asked.isascii() and asked.isdigit() and int(asked):
         return int(asked)

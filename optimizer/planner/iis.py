@@ -3,9 +3,9 @@
 The members of an IIS cannot hold together, even with all other requirements left out, and can as soon as any
 single member is left out. It is found by a deletion filter over requirements (Chinneck, Feasibility and
 Infeasibility in Optimization, 2008), each step of it a solve that stops at the first programme. A requirement
-that rules out a plan alone belongs to every IIS, and is never asked about. Where HiGHS can name rows of the relaxed model that
-conflict, the filter begins with the requirements among them; with CBC, or where the relaxed model is feasible
-(as often as not), there are no such rows and it begins with all.
+that rules out a plan alone belongs to every IIS, and is never asked about. Where HiGHS can name rows of the
+relaxed model that conflict, the filter begins with the requirements among them; with CBC, or where the
+relaxed model is feasible (as often as not), there are no such rows and it begins with all.
 
 A step is asked first of the model in which every requirement may fall a little short: what is impossible
 there is impossible. Members that are left are then asked about as the planner does it, with both models and

@@ -1,8 +1,8 @@
 """The mixed-integer linear model that chooses the rounds of a programme.
 
 Positions stand in the order of the kinds; every position takes one option or is skipped. Washes and rinses
-fill their positions from the end, so that the last wash and the last rinse have a fixed place; what is
-skipped hands its temperatures on unchanged. Temperatures handed on are split over the options (convex hull,
+fill their positions from the end, so that the last wash and the last rinse have a fixed place; a skipped
+position leaves the temperatures as they are. Temperatures handed on are split over the options (convex hull,
 no big-M), and a round's dose is capped at the target, which keeps the relaxation tight.
 """
 

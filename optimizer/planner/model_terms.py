@@ -73,7 +73,7 @@ class Position:
     skip : LpVariable
         1 where it is empty [1].
     skip_cold, skip_second : LpVariable
-        Temperatures that an empty position hands on unchanged; else 0 [°C].
+        Temperatures handed on unchanged where the position is empty; else 0 [°C].
     cells : list of Cell
         Its options.
     doses : dict of int to LpVariable

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from optimizer.units import celsius_from_fahrenheit
 
-TIMES = {
+UNIT_FACTORS = {
     "W": (1000.0,),
     "l": (0.001, 1000.0),
     "kg": (0.001,),
@@ -16,14 +16,14 @@ TIMES = {
     "min": (1.0 / 60.0,),
     "kg/kWh": (0.001,),
 }
-"""By unit, what a value in another usual unit has to be multiplied by [1]: kW; ml and m3; g; mA; J/K; cm2;
-l/s and l/h; min; s; g/kWh. A unit that is not here has no other that builders mix it up with."""
+"""By unit, the factors from other usual units, in which a value may have been written [1]: kW; ml and m3; g;
+mA; J/K; cm2; l/s and l/h; min; s; g/kWh. For any other unit no mix-up is guessed at."""
 
 PERCENT = 0.01
-"""A share given in per cent has to be multiplied by this [1]."""
+"""Factor from per cent to a share [1]."""
 
 NO_WATER_C = 100.0
-"""From here on a temperature of water was read off in °F [°C]."""
+"""A temperature of water at or above this must have been read in °F [°C]."""
 
 
 def in_another_unit(wrong: float, unit: str, least: float, most: float) -> str:
@@ -49,7 +49,7 @@ def in_another_unit(wrong: float, unit: str, least: float, most: float) -> str:
     ('did you mean 28 l?', '')
     """
     space_unit = "" if unit == "1" else f" {unit}"
-    factors = (PERCENT,) if unit == "1" and most <= 1.0 else TIMES.get(unit, ())
+    factors = (PERCENT,) if unit == "1" and most <= 1.0 else UNIT_FACTORS.get(unit, ())
     for factor in factors:
         if least <= wrong * factor <= most and wrong != 0.0:
             return f"did you mean {wrong * factor:g}{space_unit}?"

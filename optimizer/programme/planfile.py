@@ -38,7 +38,7 @@ _RULES = {
     "finite_number": "must be a finite number",
     "string_type": "must be text",
 }
-"""Rules by pydantic's type of error; the others speak for themselves."""
+"""Rules by pydantic's type of error; for the others its own message is taken."""
 
 
 class Names(ProfileModel):

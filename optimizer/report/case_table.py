@@ -87,7 +87,7 @@ class Column:
     written : callable
         Writes a value that is no money.
     mark : str
-        What the case with the least of it is called, empty where nobody asks.
+        What the case with the least of it is called, empty where none is marked.
     """
 
     head: str

@@ -1,9 +1,9 @@
 """Local clocks: instants from what a person writes, and clock times laid over UTC.
 
-Inside, an instant is a number of seconds since 1970-01-01 UTC. A window such as 22:00 to 07:00 speaks of what
-the clock on the wall shows, so every minute of UTC is asked what that is: where the clock goes forward a
-window loses what is skipped, where it goes back it holds whatever it holds twice. No start can be lost or
-doubled, because starts are counted in UTC.
+Inside, an instant is a number of seconds since 1970-01-01 UTC. A window such as 22:00 to 07:00 is in local
+time, so the local time of every minute of UTC is looked up: where the clock goes forward a window loses what
+is skipped, where it goes back it holds the repeated hour twice. No start can be lost or doubled, because
+starts are counted in UTC.
 """
 
 from __future__ import annotations
