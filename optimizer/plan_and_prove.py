@@ -10,7 +10,7 @@ from optimizer.check.certificate import Certificate, failure_lines
 from optimizer.check.certify import check
 from optimizer.errors import CheckFailedError
 from optimizer.planner.make_plan import plan
-from optimizer.planner.search import ALONE, Search
+from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs, Plan
 
@@ -40,7 +40,7 @@ def plan_and_prove(
     *,
     solver: SolverName = "auto",
     report: Callable[[str], None] | None = None,
-    search: Search = ALONE,
+    search: Search = USUAL_SEARCH,
 ) -> Proven:
     """Plan a programme and prove it in every corner of the tolerances; ``report`` is told each step.
 

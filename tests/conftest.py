@@ -15,8 +15,12 @@ from typing import Any, NamedTuple
 import batch_cases
 import planner_cases
 import pytest
+from calling import Shown, call
 from exploring import USUAL, cases
 from hypothesis import settings
+
+from optimizer.programme.plan import Plan
+from optimizer.programme.planfile import plan_to_json
 
 settings.register_profile("scullion", cases(USUAL))
 settings.load_profile("scullion")
@@ -58,6 +62,25 @@ def compared(tmp_path_factory: pytest.TempPathFactory) -> Compared:
     done = subprocess.run(command, capture_output=True, check=False)
     assert (done.returncode, done.stderr) == (0, b"")
     return Compared(words, done.stdout, json.loads(done.stdout)["cases"], table, cache)
+
+
+@pytest.fixture(scope="module")
+def plan_path(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The plan of a module's own fixture `plan`, in a file."""
+    path = tmp_path_factory.mktemp("plan") / "plan.json"
+    path.write_text(plan_to_json(plan), encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def shown(capfd: pytest.CaptureFixture[str]) -> Shown:
+    """Run a command inside this process; its exit code and what it printed."""
+
+    def shown_by(*words: str | Path) -> tuple[int, str, str]:
+        code = call(*words)
+        return code, *capfd.readouterr()
+
+    return shown_by
 
 
 @pytest.fixture

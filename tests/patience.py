@@ -1,4 +1,4 @@
-"""How long tests wait: long enough for any machine that still moves, so that a wait in vain is a fault."""
+"""How long tests wait: long enough for any computer, however busy, so that only a hang takes longer."""
 
 from __future__ import annotations
 
@@ -12,5 +12,5 @@ PATIENCE_S = 600.0
 def wait_for(what: Callable[[], object]) -> None:
     end_s = time.monotonic() + PATIENCE_S
     while not what():
-        assert time.monotonic() < end_s, "waited in vain"
+        assert time.monotonic() < end_s, "it never came about"
         time.sleep(0.02)

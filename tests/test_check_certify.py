@@ -158,7 +158,7 @@ def test_the_ware_follows_the_bath_fast_in_the_spray_and_slowly_out_of_it() -> N
     behind_k = (1.0 - np.exp(-0.5)) / 0.5 * risen_k
     assert trace.bath_c[before] - trace.ware_c[before] == pytest.approx(behind_k, rel=0.02)
     gap_k = trace.bath_c - trace.ware_c
-    # The bath gives way as well: the gap closes faster by (1 + C_ware / C_bath), 4.2 over 49 kJ/K.
+    # The bath cools as well: the gap closes faster by (1 + C_ware / C_bath), 4.2 over 49 kJ/K.
     assert gap_k[after] / gap_k[before] == pytest.approx(
         np.exp(-3.0 * (1.0 + 4.2 / 49.5)), rel=0.05, abs=0.005
     )

@@ -3,45 +3,24 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from calling import call
+from calling import Shown
+from planner_cases import proven
 from profile_cases import shipped_text
 
 from optimizer.emit.forms import FORMS
-from optimizer.plan_and_prove import plan_and_prove
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Plan
-from optimizer.programme.planfile import plan_to_json
 
-Shown = Callable[..., tuple[int, str, str]]
 FAST = ["--draws", "0"]
 
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return plan_and_prove(load_inputs("cold-shed", "glasses")).plan
-
-
-@pytest.fixture(scope="module")
-def plan_path(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("plan") / "plan.json"
-    path.write_text(plan_to_json(plan), encoding="utf-8")
-    return path
-
-
-@pytest.fixture
-def shown(capfd: pytest.CaptureFixture[str]) -> Shown:
-    """Run a command inside this process; its exit code and what it printed."""
-
-    def shown_by(*words: str | Path) -> tuple[int, str, str]:
-        code = call(*words)
-        return code, *capfd.readouterr()
-
-    return shown_by
+    return proven("cold-shed", "glasses").plan
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""The emitters: byte for byte, and read back by compilers and parsers that know nothing of this project."""
+"""The emitters: byte for byte, and read back by compilers and parsers that are not of this project."""
 
 from __future__ import annotations
 
@@ -12,11 +12,12 @@ from collections.abc import Callable
 from dataclasses import asdict, replace
 from pathlib import Path
 
+import emit_cases
 import pytest
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
-from plan_cases import WASH, cold_plan, plan_case, steam_plan, thermostat_plan
+from plan_cases import WASH, plan_case, thermostat_plan
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
@@ -33,13 +34,7 @@ COMPILERS = {
 }
 STANDARDS = ["c99", "c11", "c17", "c++98", "c++11", "c++17"]
 STRICT = ["-Wall", "-Wextra", "-Werror", "-pedantic"]
-PLANS = {
-    "timed": plan_case,
-    "thermostat": thermostat_plan,
-    "cold": cold_plan,
-    "steam": steam_plan,
-    "bench": lambda: bench_run(plan_case()),
-}
+PLANS = {name: plan for name, plan in emit_cases.PLANS.items() if name != "bench of steam"}
 PRINT_TABLE = """
 #include <stdio.h>
 #include "wash_timing.h"

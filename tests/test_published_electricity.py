@@ -169,7 +169,7 @@ class TestPumpOnAPowerSupply:
         assert locked_a(before, 226.0) == pytest.approx(4.0 * 60.0 / (226.0 * 0.7))
 
     def test_without_them_the_hash_of_a_profile_is_what_it_was(self) -> None:
-        """A plan file of an earlier version stays valid: it knows nothing of the two keys."""
+        """A plan file of an earlier version stays valid: it has neither of the two keys."""
         dumped = tiny().machine.model_dump(mode="json")["wash_pump"]
         assert set(dumped) == {
             *("power_w", "power_factor", "inrush_multiple", "prime_l", "holdup_l", "heat_share")

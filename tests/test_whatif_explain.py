@@ -21,7 +21,7 @@ from width_cases import assert_fits
 from optimizer.check.certify import check
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.margins import Assessor
-from optimizer.planner.search import ALONE, Search
+from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.structure import Programme, Settings, Structure
 from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import Space
@@ -41,7 +41,7 @@ FEW = Search(rounds_most={"prerinse": 1, "wash": 1, "rinse": 3, "steam": 1})
 """One prerinse and one rinse more than the plan here has; a wash more is asked of `dear`."""
 
 
-def explained(plan: Plan, search: Search = ALONE) -> Explanation:
+def explained(plan: Plan, search: Search = USUAL_SEARCH) -> Explanation:
     machine, goal, circuit = plan.inputs.machine, plan.inputs.goal, plan.inputs.circuit
     return explain(plan, check(plan.constants, machine, goal, circuit), search=search)
 

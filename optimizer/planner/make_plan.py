@@ -11,7 +11,7 @@ from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.iis import diagnose
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles, steam_refused
-from optimizer.planner.search import ALONE, Choice, Search, choose
+from optimizer.planner.search import USUAL_SEARCH, Choice, Search, choose
 from optimizer.planner.solver import SolverName
 from optimizer.planner.structure import Structure
 from optimizer.programme.plan import Costs, Inputs, Plan, Solve
@@ -24,7 +24,7 @@ def plan(
     *,
     extra_backoff: Mapping[str, float] | None = None,
     report: Callable[[str], None] = lambda _: None,
-    search: Search = ALONE,
+    search: Search = USUAL_SEARCH,
 ) -> Plan:
     """Plan a programme: the cheapest found, or the best under the search's epsilon constraint.
 

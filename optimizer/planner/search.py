@@ -57,8 +57,8 @@ class Search:
     rounds_most: Mapping[str, int] = field(default_factory=lambda: ROUNDS_MOST)
 
 
-ALONE = Search()
-"""The search for a plan on its own."""
+USUAL_SEARCH = Search()
+"""The search for a plan by itself, of least cost."""
 
 
 @dataclass(frozen=True)

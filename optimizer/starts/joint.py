@@ -26,7 +26,7 @@ import numpy as np
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.bill import unit_prices
-from optimizer.planner.search import ALONE, Search
+from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.profile.prices import Prices
 from optimizer.programme.plan import Inputs
@@ -160,7 +160,7 @@ def choose_together(
     span: Span,
     solver: SolverName,
     report: Callable[[str], None],
-    search: Search = ALONE,
+    search: Search = USUAL_SEARCH,
 ) -> Joint:
     """Choose a programme and its start together; it may be that none of the programmes has a possible start.
 

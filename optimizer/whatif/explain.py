@@ -10,7 +10,7 @@ from optimizer.check.certificate import Certificate, Row
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.alternatives import Alternative
-from optimizer.planner.search import ALONE, Search
+from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs, Plan
 from optimizer.whatif.binding import binding, relaxed
@@ -91,7 +91,7 @@ def explain(
     certificate: Certificate,
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
-    search: Search = ALONE,
+    search: Search = USUAL_SEARCH,
 ) -> Explanation:
     """Explain a plan: relax what binds it, step by step, and try other programmes."""
     report("planning anew, to see whether this plan is the cheapest")

@@ -14,7 +14,7 @@ from optimizer.defaults import POINTS
 from optimizer.errors import CheckFailedError, NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.objective import Axis, EpsilonConstraint, amount
-from optimizer.planner.search import ALONE, Search
+from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs
 
@@ -83,7 +83,7 @@ def frontier(
     points: int = POINTS,
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
-    search: Search = ALONE,
+    search: Search = USUAL_SEARCH,
 ) -> Frontier:
     """Find the frontier of two quantities: the first is made least, the second capped.
 

@@ -13,7 +13,7 @@ from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.margins import Assessor
 from optimizer.planner.reasons import all_at_once, asked_keys, nearest, together
-from optimizer.planner.search import ALONE, Search
+from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs
 from optimizer.whatif.binding import binding
@@ -82,7 +82,7 @@ def upgrades(
     inputs: Inputs,
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
-    search: Search = ALONE,
+    search: Search = USUAL_SEARCH,
 ) -> Upgrades:
     """Plan anew with each change; `CheckFailedError` where the plan as things are could not be proven."""
     now: Proven | None = None
