@@ -85,13 +85,13 @@ def test_without_water_the_element_is_dry_for_as_long_as_it_is_on() -> None:
     assert "level or flow switch" in found.guard
 
 
-LUMP: dict[str, object] = PLAIN | THERMOSTAT | {
+ONE_BODY: dict[str, object] = PLAIN | THERMOSTAT | {
     "element.rated_w": 900.0,
     "ware.porcelain_kg": 0.1,
     "ware.response_still_s": 20000.0,
     "tank.limit_c": 75.0,
 }  # fmt: skip
-"""Hardly any ware: water and tank are one lump of C = 10 l · 0.9986 · 4.18 + 4.5 kJ/K that loses 6 W/K."""
+"""Hardly any ware: water and tank are one body of C = 10 l · 0.9986 · 4.18 + 4.5 kJ/K that loses 6 W/K."""
 C_J_PER_K = (9.986 * 4.18 + 4.5) * 1000.0
 TAU_S = C_J_PER_K / 6.0
 
@@ -106,7 +106,7 @@ def heats_for(heat_s: int) -> Constants:
 
 
 def lump_c(seconds: float, watts: float = 900.0) -> float:
-    """Temperature of the lump [°C]: T = T_inf - (T_inf - T_0) e^(-t/tau), T_inf = 18 °C + P/UA."""
+    """Temperature of the body [°C]: T = T_inf - (T_inf - T_0) e^(-t/tau), T_inf = 18 °C + P/UA."""
     return 18.0 + watts / 6.0 * (1.0 - math.exp(-seconds / TAU_S))
 
 
@@ -116,16 +116,16 @@ def lump_s(bath_c: float, watts: float = 900.0) -> float:
 
 
 def test_sensor_that_reads_cold_heats_until_its_time_is_up() -> None:
-    found = row(heats_for(2400), plain_machine(LUMP), "sensor.cold")
+    found = row(heats_for(2400), plain_machine(ONE_BODY), "sensor.cold")
     # 58 °C, where 40 °C was asked for: the longest heating keeps the tank below its 75 °C.
     assert found.bath_c == pytest.approx(lump_c(2400), abs=0.5)
     assert (found.severity, found.guard) == ("harmless", "")
-    sound = report(heats_for(2400), plain_machine(LUMP)).sound
+    sound = report(heats_for(2400), plain_machine(ONE_BODY)).sound
     assert sound.bath_c == pytest.approx(40.0, abs=0.05)
 
 
 def test_sensor_that_reads_cold_passes_the_limit_of_the_tank() -> None:
-    found = row(heats_for(5400), plain_machine(LUMP), "sensor.cold")
+    found = row(heats_for(5400), plain_machine(ONE_BODY), "sensor.cold")
     assert found.bath_c == pytest.approx(lump_c(5400), abs=0.7)
     assert found.after_s == pytest.approx(lump_s(75.0), rel=0.01)
     assert (found.severity, found.round, found.uncovered_s) == ("danger", 1, 0.0)
@@ -135,7 +135,7 @@ def test_sensor_that_reads_cold_passes_the_limit_of_the_tank() -> None:
 def test_sensor_that_reads_cold_may_boil_the_element_dry() -> None:
     """IAPWS (steam tables): 2256.5 kJ/kg at 100 °C, where a litre weighs 0.9584 kg."""
     watts = 6000.0
-    found = row(heats_for(4000), plain_machine(LUMP | {"element.rated_w": watts}), "sensor.cold")
+    found = row(heats_for(4000), plain_machine(ONE_BODY | {"element.rated_w": watts}), "sensor.cold")
     assert found.bath_c == 100.0
     loss_w = 6.0 * (100.0 - 18.0)
     boils_s = (9.986 - COVER_L * 0.9584) / ((watts - loss_w) / 2256.5e3)
@@ -145,7 +145,7 @@ def test_sensor_that_reads_cold_may_boil_the_element_dry() -> None:
 
 
 def test_sensor_that_reads_hot_never_heats() -> None:
-    rig = plain_machine(LUMP)
+    rig = plain_machine(ONE_BODY)
     heating = a_round("wash", heat_s=2400, spray_element_s=300, setpoint_dc=500)
     constants = programme(heating, control="thermostat", hysteresis_dk=10, bath_max_dc=750)
     asked = {"dose": [{"name": "fat", "reference_c": 55.0, "z_k": 30.0, "floor_c": 42.0, "minutes": 2.0,
@@ -163,7 +163,7 @@ def test_dose_without_heat_is_that_of_the_cold_bath() -> None:
     heating = a_round("wash", heat_s=2400, setpoint_dc=500)
     constants = programme(heating, control="thermostat", hysteresis_dk=10, bath_max_dc=750)
     asked = {"dose": [{"name": "milk", "reference_c": 50.0, "z_k": 49.0, "minutes": 2.0, "kinds": ["wash"]}]}
-    found = row(constants, plain_machine(LUMP), "sensor.hot", asked)
+    found = row(constants, plain_machine(ONE_BODY), "sensor.hot", asked)
     reached_min = 300.0 / 60.0 * 10.0 ** ((18.0 - 50.0) / 49.0)
     assert f"dose milk {reached_min:.3g} min, at least 2 min asked" in found.happens
 

@@ -54,12 +54,12 @@ def test_dead_drain_for_any_fill(fill_s: int, spray_s: int, capacity_l: int) -> 
     constants = programme(*(a_round("rinse", fill_s=fill_s, spray_s=spray_s) for _ in range(4)))
     found = row(constants, plain_machine(NO_ELEMENT, {"tank.capacity_l": float(capacity_l)}), "drain.dead")
     # In seconds of the inlet, which are whole numbers: four fills exactly to the lip do not run over.
-    room_s = round((capacity_l - CARRY_L) / IN_L_PER_S)
-    full_fills = room_s // fill_s
-    if 4 * fill_s <= room_s:
+    free_s = round((capacity_l - CARRY_L) / IN_L_PER_S)
+    full_fills = free_s // fill_s
+    if 4 * fill_s <= free_s:
         assert not found.overflows
     else:
-        over_s = START_S + full_fills * (fill_s + spray_s + 76) + room_s % fill_s
+        over_s = START_S + full_fills * (fill_s + spray_s + 76) + free_s % fill_s
         assert found.round == full_fills + 1
         assert found.after_s == pytest.approx(over_s, abs=S)
 

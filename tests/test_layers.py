@@ -59,7 +59,7 @@ ONLY_IN = {
     "numpy": ("physics", "planner", "check", "starts", "whatif", "batch", "report"),
 }
 PULP_AT_TOP = ("planner.integer_model", "planner.model_terms", "planner.solver")
-"""The model is made of PuLP's objects; its three modules are themselves imported inside functions."""
+"""The model is made of PuLP's objects; its three modules are loaded with what plans, and by no --help."""
 INSIDE_FUNCTIONS = {"pandas", "scipy", "pulp", "highspy", "matplotlib", "distributed"}
 
 

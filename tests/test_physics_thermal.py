@@ -133,47 +133,47 @@ nodes = st.builds(
 class TestTwoNodes:
     @FEW
     @given(nodes, bath, bath, times)
-    def test_against_solve_ivp(self, lump: TwoNodes, bath_c: float, ware_c: float, time_s: float) -> None:
+    def test_against_solve_ivp(self, nodes: TwoNodes, bath_c: float, ware_c: float, time_s: float) -> None:
         def slope(_: float, y: np.ndarray) -> list[float]:
-            crossing_w = lump.exchange_w_per_k * (y[0] - y[1])
-            heat_w = lump.power_w - lump.loss_w_per_k * (y[0] - lump.room_c) - crossing_w
-            return [heat_w / lump.bath_j_per_k, crossing_w / lump.ware_j_per_k]
+            crossing_w = nodes.exchange_w_per_k * (y[0] - y[1])
+            heat_w = nodes.power_w - nodes.loss_w_per_k * (y[0] - nodes.room_c) - crossing_w
+            return [heat_w / nodes.bath_j_per_k, crossing_w / nodes.ware_j_per_k]
 
         run = solve_ivp(slope, (0.0, time_s), [bath_c, ware_c], method="DOP853", **FINE)
-        assert np.array(lump.run(bath_c, ware_c).at(time_s)) == pytest.approx(run.y[:, -1], abs=1e-4)
+        assert np.array(nodes.run(bath_c, ware_c).at(time_s)) == pytest.approx(run.y[:, -1], abs=1e-4)
 
     @FEW
     @given(nodes, bath, bath, times)
     @example(TwoNodes(78054.0, 1005.0, 600.0, 17.0, 23.0, 26.0), 39.0, 42.0, 5541.0)
-    def test_energy_balances(self, lump: TwoNodes, bath_c: float, ware_c: float, time_s: float) -> None:
+    def test_energy_balances(self, nodes: TwoNodes, bath_c: float, ware_c: float, time_s: float) -> None:
         """Heat put in less heat lost is heat stored; the loss is integrated by quadrature.
 
         The ware may come to the bath's temperature in seconds of hours: a quadrature that is not told where
         looks past that. The example is one that it looked past, by the joule that the assertion missed.
         """
-        run = lump.run(bath_c, ware_c)
+        run = nodes.run(bath_c, ware_c)
         end_bath_c, end_ware_c = run.at(time_s)
-        stored_j = lump.bath_j_per_k * (end_bath_c - bath_c) + lump.ware_j_per_k * (end_ware_c - ware_c)
-        quick_s = lump.ware_j_per_k / lump.exchange_w_per_k
+        stored_j = nodes.bath_j_per_k * (end_bath_c - bath_c) + nodes.ware_j_per_k * (end_ware_c - ware_c)
+        quick_s = nodes.ware_j_per_k / nodes.exchange_w_per_k
         lost_j, _ = quad(
-            lambda t: lump.loss_w_per_k * float(run.at(t)[0] - lump.room_c),
+            lambda t: nodes.loss_w_per_k * float(run.at(t)[0] - nodes.room_c),
             0.0,
             time_s,
             limit=200,
             points=[share * quick_s for share in (1.0, 10.0) if share * quick_s < time_s],
         )
-        scale_j = lump.power_w * time_s + abs(lost_j) + 1e4
-        assert stored_j == pytest.approx(lump.power_w * time_s - lost_j, abs=1e-6 * scale_j)
+        scale_j = nodes.power_w * time_s + abs(lost_j) + 1e4
+        assert stored_j == pytest.approx(nodes.power_w * time_s - lost_j, abs=1e-6 * scale_j)
 
     @FEW
     @given(nodes, bath, bath, times)
     @example(TwoNodes(8000.0, 1000.0, 20.0, 48.0, 121.0, 40.0), 42.0, 41.0, 728.0)
-    def test_reached(self, lump: TwoNodes, bath_c: float, ware_c: float, time_s: float) -> None:
+    def test_reached(self, nodes: TwoNodes, bath_c: float, ware_c: float, time_s: float) -> None:
         """A bath that rises all the way is at the target when it is said to be, and not before.
 
         The example is one that Newton's steps alone miss: cold ware all but stops the bath at first.
         """
-        run = lump.run(bath_c, ware_c)
+        run = nodes.run(bath_c, ware_c)
         path_c = run.at(np.linspace(0.0, time_s, 200))[0]
         if (np.diff(path_c) <= 0.0).any() or path_c[-1] - path_c[0] < 0.5:
             return

@@ -1,4 +1,4 @@
-"""Plan, then prove: what the check finds short is kept back, and nothing leaves that does not pass."""
+"""Plan, then prove: the planner backs off from what the check finds short; no plan is given that fails."""
 
 from __future__ import annotations
 

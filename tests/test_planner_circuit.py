@@ -91,8 +91,8 @@ class TestStarting:
         """Pump at its inrush, element beside it, controller and all else on the circuit."""
         element_a, pump_a, controller_a = BY_HAND_A[supply]
         rating_a = 6.0 if supply == "230 V" else 10.0
-        room_a = INSTANT_TRIP_MULTIPLE[device] * rating_a - element_a - controller_a - 0.2
-        for inrush, fits in ((room_a / pump_a - 0.01, True), (room_a / pump_a + 0.01, False)):
+        free_a = INSTANT_TRIP_MULTIPLE[device] * rating_a - element_a - controller_a - 0.2
+        for inrush, fits in ((free_a / pump_a - 0.01, True), (free_a / pump_a + 0.01, False)):
             changes = {
                 "circuit__device": device,
                 "circuit__rating_a": rating_a,

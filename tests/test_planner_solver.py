@@ -197,7 +197,7 @@ class TestBudget:
         assert run_solver(problem, solver, budget=Budget(steps=0, nodes=0)).status == "infeasible"
 
     def test_same_work_same_answer(self) -> None:
-        """Cut off in the middle, twice: what is handed over hangs on no clock."""
+        """Cut off in the middle, twice: no answer depends on a clock."""
         budget = Budget(steps=25, nodes=0)
         once, twice = (
             run_solver(model_of(shipped("garage-120v", "everyday")).problem, budget=budget) for _ in range(2)

@@ -7,12 +7,9 @@ from functools import cache
 from importlib import resources
 from importlib.metadata import version
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from optimizer import __version__
-
-if TYPE_CHECKING:
-    from optimizer.planner.solver import SolverName
+from optimizer.planner.solver import SolverName, solver_label
 
 CALCULATING_PARTS = (
     "units.py",
@@ -39,8 +36,6 @@ def engine(solver: SolverName, parts: tuple[str, ...] = CALCULATING_PARTS) -> st
     The source is in it, because a checkout changes without its version. `InputError` where the solver that
     was asked for is not installed.
     """
-    from optimizer.planner.solver import solver_label
-
     package, source = Path(str(resources.files("optimizer"))), hashlib.sha256()
     for part in (package / name for name in parts):
         for file in [part] if part.is_file() else sorted(part.rglob("*.py")):

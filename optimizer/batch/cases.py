@@ -6,16 +6,13 @@ import hashlib
 from dataclasses import dataclass
 from functools import partial
 from itertools import product
-from typing import TYPE_CHECKING
 
 from optimizer.batch.cache_key import engine
 from optimizer.errors import InputError, InputIssue, attempt
+from optimizer.planner.solver import SolverName
 from optimizer.programme.inputs import read_inputs
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import inputs_sha256
-
-if TYPE_CHECKING:
-    from optimizer.planner.solver import SolverName
 
 
 @dataclass(frozen=True)
