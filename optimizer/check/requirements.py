@@ -13,7 +13,7 @@ from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
 from optimizer.check.phases import Phase, conflicts
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg
-from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Circuit
+from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DRYING_C, Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Kind
@@ -168,8 +168,8 @@ class Findings:
         rows = [
             Row("circuit.running_a", what, "A", "at most", circuit.available_a, running_a, corner),
         ]
-        if circuit.device in INSTANT_TRIP_MULTIPLE:
-            limit_a = INSTANT_TRIP_MULTIPLE[circuit.device] * circuit.rating_a
+        limit_a = circuit.instant_trip_a
+        if limit_a is not None:
             worst_a = starting_a + circuit.background_a.high
             what = "highest current as a pump starts, with all else on the circuit"
             rows.append(Row("circuit.inrush_a", what, "A", "at most", limit_a, worst_a, corner))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from optimizer.planner.structure import Mode
-from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Circuit
+from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 
 
@@ -40,6 +40,6 @@ class Currents:
 
     def fits(self, mode: Mode) -> bool:
         """Whether running and starting current of a round stay inside the circuit."""
-        multiple = INSTANT_TRIP_MULTIPLE.get(self.circuit.device)
-        starts = multiple is None or self.starting_a(mode) <= multiple * self.circuit.rating_a
+        trip_a = self.circuit.instant_trip_a
+        starts = trip_a is None or self.starting_a(mode) <= trip_a
         return starts and self.running_a(mode) <= self.circuit.available_a

@@ -74,7 +74,7 @@ def current_reason(currents: Currents, mode: Mode) -> Reason:
         return Reason("current of the circuit", asked, f"{needed_a:g} A ({doing})", advice)
     multiple = INSTANT_TRIP_MULTIPLE[circuit.device]
     needed_a = _up_to_tenth(currents.starting_a(mode))
-    asked = f"{multiple * circuit.rating_a:g} A, {multiple:g} times the rating: the breaker may trip at once"
+    asked = f"{circuit.instant_trip_a:g} A, {multiple:g} times the rating: the breaker may trip at once"
     advice = "a pump that starts softly, less on beside it, or a circuit an electrician finds fit for it"
     return Reason("current as a pump starts", asked, f"{needed_a:g} A ({doing})", advice)
 

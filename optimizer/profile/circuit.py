@@ -33,6 +33,12 @@ class Circuit(ProfileModel):
         """Current left for the machine with the background at its highest [A]."""
         return self.rating_a * self.usable_share - self.background_a.high
 
+    @property
+    def instant_trip_a(self) -> float | None:
+        """Lowest current at which the breaker may trip at once [A]; None for a fuse."""
+        multiple = INSTANT_TRIP_MULTIPLE.get(self.device)
+        return None if multiple is None else multiple * self.rating_a
+
     @model_validator(mode="after")
     def _something_left(self) -> Circuit:
         if self.available_a <= 0.0:
