@@ -109,7 +109,7 @@ def test_a_comparison_without_workers_gives_what_the_command_gives(
     script = tmp_path / "script.py"
     script.write_text(
         "import optimizer\n"
-        "frame = optimizer.compare(['cold-shed'], ['glasses', 'roasting-tins']).frame\n"
+        "frame = optimizer.compare(['cold-shed'], ['glasses']).frame\n"
         "print(list(frame['status']), f\"{frame['run_money'][0]:.4f}\")\n",
         encoding="utf-8",
     )
@@ -120,7 +120,7 @@ def test_a_comparison_without_workers_gives_what_the_command_gives(
         text=True,
         check=True,
     )
-    words = ("--machine", "cold-shed", "--goal", "glasses,roasting-tins", "--jobs", "1", "--json")
+    words = ("--machine", "cold-shed", "--goal", "glasses", "--jobs", "1", "--json")
     cases = json.loads(scullion(capsys, "compare", *words).out)["cases"]
-    assert run.stdout.split("]")[0] == "['planned', 'no plan'"
+    assert run.stdout.split("]")[0] == "['planned'"
     assert float(run.stdout.split()[-1]) == pytest.approx(cases[0]["run_money"], abs=1e-4)

@@ -30,7 +30,7 @@ COVER_SHARE = 0.002
 """Difference allowed in the litres over element and suction [1]: they are what hold-up and film leave."""
 TEMPERATURE_K = 0.01
 """Difference allowed where a bath rises by less than some kelvin [K]: a fill in one-second steps."""
-QUICK = (("clubhouse", "everyday"), ("garage-120v", "nursery"), ("narrowboat", "glasses"))
+QUICK = (("clubhouse", "everyday"), ("narrowboat", "glasses"))
 ALWAYS = ("everyday", "eco-everyday", "glasses")
 PLANNED = (
     *(("cold-shed", goal) for goal in ALWAYS),
