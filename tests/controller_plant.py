@@ -114,7 +114,7 @@ class Plant:
         self.cases = _pick(build_cases(machine, 0, 1), [scenario.case for scenario in scenarios])
         self.bath_c = self.cases.room_c.copy()
         self.ware_c = self.cases.room_c.copy()
-        self.water_kg = self.cases.start_share * self.cases.carry_kg
+        self.water_kg = self.cases.start_share * self.cases.carry_over_kg
         self.pumping = np.zeros(len(scenarios), bool)
         self._full_kg = machine.tank.capacity_l * self.cases.cold_kg_per_l
         self._from_s = np.array([scenario.from_s for scenario in scenarios])
@@ -193,7 +193,7 @@ class Plant:
 
     def _drive(self, inlet: Bools, element: Bools, draining: Bools, drain_share: Array) -> Drive:
         cases, pumping = self.cases, self.pumping
-        above_kg = np.maximum(self.water_kg - cases.carry_kg, 0.0)
+        above_kg = np.maximum(self.water_kg - cases.carry_over_kg, 0.0)
         return Drive(
             heat_w=cases.element_w * element + cases.pump_heat_w * pumping,
             loss_w_per_k=np.where(pumping, cases.loss_spraying_w_per_k, cases.loss_still_w_per_k),

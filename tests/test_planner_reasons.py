@@ -19,7 +19,7 @@ from optimizer.errors import EXIT_NO_PLAN, NoPlanError, Reason
 from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.iis import USUAL, diagnose
 from optimizer.planner.margins import Assessor
-from optimizer.planner.obstacles import limits, obstacles
+from optimizer.planner.obstacles import machine_limits, obstacles
 from optimizer.planner.reasons import nearest
 from optimizer.planner.search import choose_by_model
 
@@ -171,7 +171,7 @@ def reason_for(case: Case) -> Reason:
         (found,) = obstacles(assessor)
     elif case.key in LIMITS:
         asked = Feasibility(assessor, budget=USUAL.quick)
-        (found,) = (reason for reason in limits(asked) if reason.key == case.key)
+        (found,) = (reason for reason in machine_limits(asked) if reason.key == case.key)
     else:
         assert not obstacles(assessor)
         reached = nearest(Feasibility(assessor), case.key)

@@ -50,7 +50,7 @@ class Answer(BaseModel):
 
 
 @dataclass(frozen=True)
-class Result:
+class CaseResult:
     """The answer to a case.
 
     Attributes
@@ -104,7 +104,7 @@ def one_line(error: Exception) -> str:
     return f"{type(error).__name__}: {(str(error).splitlines() or [''])[0]}"
 
 
-def read_answer(text: str, case: Case) -> Result:
+def read_answer(text: str, case: Case) -> CaseResult:
     """Read an answer, trusting nothing in it.
 
     `InputError` where it is not whole, does not answer this case, or holds a plan that is not proven.
@@ -117,12 +117,12 @@ def read_answer(text: str, case: Case) -> Result:
         raise InputError([_unsound("answers another case, or is from another version")])
     if answer.status != "planned":
         why = [reason.sentence for reason in answer.reasons]
-        return Result(case, answer.status, why=(*why, *answer.notes))
+        return CaseResult(case, answer.status, why=(*why, *answer.notes))
     if answer.plan is None or answer.power is None or not all(row.passed for row in answer.rows):
         raise InputError([_unsound("holds no proven plan")])
     plan = plan_from_json(answer.plan, "answer")
     # The key covers profiles and prices; the names they go by may be others than when it was planned.
-    return Result(case, "planned", replace(plan, inputs=case.inputs), answer.rows, _steps(answer.power))
+    return CaseResult(case, "planned", replace(plan, inputs=case.inputs), answer.rows, _steps(answer.power))
 
 
 def _unsound(rule: str) -> InputIssue:

@@ -8,7 +8,7 @@ from functools import partial
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from optimizer.batch.answer import Result
+from optimizer.batch.answer import CaseResult
 from optimizer.batch.cases import Case, StudyRequest, read_cases
 from optimizer.batch.run_cases import Progress, Study, WorkerSettings, run_cases
 from optimizer.check.certificate import tightest
@@ -105,7 +105,7 @@ def _sentences(issues: Sequence[InputIssue]) -> str:
     return "; ".join(f"{issue.subject}, {issue.key} {issue.rule}, found {issue.found}" for issue in issues)
 
 
-def _row(result: Result | None, series: PriceSeries | None, runs_per_year: int) -> dict[str, Any]:
+def _row(result: CaseResult | None, series: PriceSeries | None, runs_per_year: int) -> dict[str, Any]:
     if result is None:
         return {"status": "not finished", "why": "interrupted before it was finished"}
     if result.plan is None or result.power is None:

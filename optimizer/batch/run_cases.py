@@ -9,7 +9,7 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from optimizer.batch.answer import Result, failed_answer, one_line, read_answer
+from optimizer.batch.answer import CaseResult, failed_answer, one_line, read_answer
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import Case
 from optimizer.batch.cluster import Cluster, cluster_issues
@@ -78,7 +78,7 @@ class Study:
 
     Attributes
     ----------
-    results : tuple of Result or None
+    results : tuple of CaseResult or None
         One a case, in the order of the cases; None where it was interrupted before.
     progress : Progress
         How far it came.
@@ -90,7 +90,7 @@ class Study:
         Entries of the cache that were not used.
     """
 
-    results: tuple[Result | None, ...]
+    results: tuple[CaseResult | None, ...]
     progress: Progress
     interrupted: bool
     not_cached: tuple[InputIssue, ...] = ()

@@ -72,7 +72,7 @@ class Simulation:
             Where the cases start; if left out, at room temperature, drained or dried out.
         """
         room_c = self.cases.room_c
-        state = start or State(room_c, room_c, self.cases.start_share * self.cases.carry_kg)
+        state = start or State(room_c, room_c, self.cases.start_share * self.cases.carry_over_kg)
         for phase in phases(self.constants) if delivered is None else delivered:
             for stretch in self._phase(phase, state):
                 yield stretch
@@ -105,7 +105,7 @@ class Simulation:
         drive = self._drive(phase, state, element)
         pumps_kg_per_s = cases.drain_kg_per_s * phase.outputs.drain_pump
         net_kg_per_s = pumps_kg_per_s - drive.inflow_kg_per_s
-        above_kg = np.maximum(state.water_kg - cases.carry_kg, 0.0)
+        above_kg = np.maximum(state.water_kg - cases.carry_over_kg, 0.0)
         longest_s = self._longest(phase)
         pumping_s = np.divide(above_kg, net_kg_per_s, out=longest_s.copy(), where=net_kg_per_s > 0.0)
         pumping_s = np.minimum(pumping_s, longest_s)
@@ -114,7 +114,7 @@ class Simulation:
         yield Stretch(phase, False, element, pumped)
         # What is left is known exactly: rounding in the integration must not look like water left behind.
         drained = pumping_s < longest_s
-        left_kg = np.where(drained, np.minimum(state.water_kg, cases.carry_kg), pumped.end.water_kg)
+        left_kg = np.where(drained, np.minimum(state.water_kg, cases.carry_over_kg), pumped.end.water_kg)
         left = replace(pumped.end, water_kg=left_kg)
         # Run dry, the pump takes what still comes in.
         drive = self._drive(phase, left, element)

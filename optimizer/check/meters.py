@@ -100,7 +100,7 @@ class WaterMeter(Meter):
         self._cases = cases
         self._element = element
         self._by_level = by_level
-        self._full_kg: Array = cases.carry_kg
+        self._full_kg: Array = cases.carry_over_kg
         self.uncovered_s = np.full(cases.count, np.inf)
         self.element_l = np.full(cases.count, np.inf)
         self.suction_l = np.full(cases.count, np.inf)
@@ -143,10 +143,10 @@ class WaterMeter(Meter):
             return
         end_kg = stretch.samples.end.water_kg
         first = stretch.phase.round == 0
-        full_kg = self._full_kg - self._cases.carry_kg * self._cases.start_share * first
+        full_kg = self._full_kg - self._cases.carry_over_kg * self._cases.start_share * first
         kept = np.divide(end_kg, full_kg, out=np.ones_like(end_kg), where=full_kg > 0.0)
         self.kept.append(kept)
-        above_l = np.maximum(end_kg - self._cases.carry_kg, 0.0) / self._cases.cold_kg_per_l
+        above_l = np.maximum(end_kg - self._cases.carry_over_kg, 0.0) / self._cases.cold_kg_per_l
         self.undrained_l = np.maximum(self.undrained_l, above_l)
 
 

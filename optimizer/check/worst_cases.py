@@ -151,7 +151,7 @@ class Cases:
         return len(self.names)
 
     @property
-    def carry_kg(self) -> Array:
+    def carry_over_kg(self) -> Array:
         """What a complete drain leaves behind, in the sump and on the ware [kg]."""
         return self.residual_kg + self.film_kg
 

@@ -76,11 +76,11 @@ def check(
         raise typer.Exit(EXIT_CHECK)
 
 
-Answer = tuple[bool, str, dict[str, object]]
+Checked = tuple[bool, str, dict[str, object]]
 """Whether all holds, in words, as plain data."""
 
 
-def _programme(subject: Subject, draws: int, seed: int) -> Answer:
+def _programme(subject: Subject, draws: int, seed: int) -> Checked:
     from optimizer.library import job
 
     with progress("checking"):
@@ -88,7 +88,7 @@ def _programme(subject: Subject, draws: int, seed: int) -> Answer:
     return found.passed, str(found), found.to_dict()
 
 
-def _bench(subject: Subject) -> Answer:
+def _bench(subject: Subject) -> Checked:
     from optimizer.check.bench_check import check_bench
     from optimizer.report.certificate import bench_report, bench_to_dict
 

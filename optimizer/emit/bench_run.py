@@ -15,7 +15,7 @@ from optimizer.check.bench_check import LEAST_S, MOST_S
 from optimizer.check.fills import carry_over_l
 from optimizer.emit.numbers import numbers, of_round
 from optimizer.emit.relations import Relation, RoundLength, Term, at_least, at_most, exactly, number
-from optimizer.emit.shared_limits import Limits, fact_relations, facts, shape, watchdogs
+from optimizer.emit.shared_limits import ConstantLimits, fact_relations, facts, shape, watchdogs
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Kind, Round
 from optimizer.programme.plan import Plan
@@ -70,7 +70,7 @@ def _fills_s(machine: Machine) -> int:
     return int(free_l / machine.inlet.flow_l_per_min.high * S_PER_MIN)
 
 
-def bench_limits(plan: Plan) -> Limits:
+def bench_limits(plan: Plan) -> ConstantLimits:
     """What must hold between the constants of a bench run that was checked."""
     constants, inputs = plan.constants, plan.inputs
     values = numbers(constants) | facts(inputs.machine, inputs.circuit)
@@ -85,7 +85,7 @@ def bench_limits(plan: Plan) -> Limits:
     longest = {name: MOST_S if value else 0 for name, value in values.items()}
     total_most_s = 2 * MOST_S + sum(RoundLength(place).value(longest) for place in rounds)
     relations += watchdogs(constants, fill_most_s=MOST_S, drain_least_s=LEAST_S, total_most_s=total_most_s)
-    return Limits(values, tuple(relations))
+    return ConstantLimits(values, tuple(relations))
 
 
 def _programme(constants: Constants) -> Iterator[Relation]:

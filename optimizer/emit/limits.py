@@ -14,7 +14,15 @@ from dataclasses import dataclass
 from optimizer.check.fills import least_fill_s, most_fill_s
 from optimizer.emit.numbers import numbers, of_round
 from optimizer.emit.relations import WIDE, Relation, Term, at_least, at_most, exactly, in_c, number
-from optimizer.emit.shared_limits import LONG_ON, Limits, fact_relations, facts, length, shape, watchdogs
+from optimizer.emit.shared_limits import (
+    LONG_ON,
+    ConstantLimits,
+    fact_relations,
+    facts,
+    length,
+    shape,
+    watchdogs,
+)
 from optimizer.programme.constants import UINT16_MAX, Round
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN, whole_tenths
@@ -26,7 +34,7 @@ BARE = "element or pump suction not covered"
 STOPS_ALWAYS = "the controller would never start"
 
 
-def limits(plan: Plan) -> Limits:
+def limits(plan: Plan) -> ConstantLimits:
     """Collect what must hold between the constants of a proven plan."""
     constants, inputs = plan.constants, plan.inputs
     values = numbers(constants) | facts(inputs.machine, inputs.circuit)
@@ -51,7 +59,7 @@ def limits(plan: Plan) -> Limits:
         drain_least_s=constants.drain_min_s,
         total_most_s=total_most_s,
     )
-    return Limits(values, tuple(relations))
+    return ConstantLimits(values, tuple(relations))
 
 
 def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:

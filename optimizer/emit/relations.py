@@ -8,12 +8,14 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from operator import eq, ge, le
 from typing import Literal
 
 from optimizer.emit.numbers import of_round
 from optimizer.programme.constants import UINT16_MAX
 
-Sense = Literal["<=", ">=", "=="]
+Operator = Literal["<=", ">=", "=="]
+HOLDS: dict[Operator, Callable[[int, int], bool]] = {"<=": le, ">=": ge, "==": eq}
 Values = Mapping[str, int]
 WIDE = "more than 16 bits hold"
 PHASES = ("fill_s", "heat_s", "spray_s", "rest_s", "drain_s")
@@ -84,7 +86,7 @@ class Relation:
     """What must hold between two sums of constants, and what is wrong where it does not."""
 
     left: Side
-    sense: Sense
+    operator: Operator
     right: Side
     message: str
 
@@ -96,14 +98,14 @@ class Relation:
     def holds(self, values: Values) -> bool:
         """Whether it holds."""
         left, right = (sum(term.value(values) for term in side) for side in (self.left, self.right))
-        return left <= right if self.sense == "<=" else left >= right if self.sense == ">=" else left == right
+        return HOLDS[self.operator](left, right)
 
     def in_c(self) -> str:
         """Write it as an assertion."""
         # Where int has 16 bits, comparing an unsigned with 65535 would always be true, and be warned of.
         long = any(term.names == set() and term.value({}) >= UINT16_MAX for term in (*self.left, *self.right))
         left, right = (_sum_in_c(side, long) for side in (self.left, self.right))
-        return f'WASH_ASSERT({left} {self.sense} {right}, "{self.message}");'
+        return f'WASH_ASSERT({left} {self.operator} {right}, "{self.message}");'
 
 
 def _sum_in_c(terms: Side, long: bool) -> str:

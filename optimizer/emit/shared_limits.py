@@ -37,7 +37,7 @@ LONG_ON = "element on for longer than was proven"
 
 
 @dataclass(frozen=True)
-class Limits:
+class ConstantLimits:
     """What must hold between constants, and the values, facts included, at which it does."""
 
     values: Values

@@ -25,7 +25,7 @@ from optimizer.emit.numbers import (
 )
 from optimizer.emit.opening import cautions_of, opening
 from optimizer.emit.relations import Relation
-from optimizer.emit.shared_limits import UINT32_MAX, Limits
+from optimizer.emit.shared_limits import UINT32_MAX, ConstantLimits
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.constants import KINDS, Round
 from optimizer.programme.plan import Plan
@@ -114,7 +114,7 @@ class Sheet:
             yield f"Round {number} of {count}: {KINDS[notes[0].value]}", notes
 
 
-def _note(name: str, plan: Plan, found: Limits) -> Note:
+def _note(name: str, plan: Plan, found: ConstantLimits) -> Note:
     value, (low, high) = found.values[name], found.range_of(name)
     if not name.startswith("round_"):
         return Note(name, value, low, high, MEANING_OF_FACT.get(name) or MEANING[name])
@@ -125,7 +125,7 @@ def _note(name: str, plan: Plan, found: Limits) -> Note:
     return Note(name, value, low, high, MEANING_OF_ROUND[inner] + kind, aside)
 
 
-def _aside(name: str, inner: str, row: Round, plan: Plan, found: Limits) -> str:
+def _aside(name: str, inner: str, row: Round, plan: Plan, found: ConstantLimits) -> str:
     """Which limit stands behind a number of a round of a programme."""
     machine, constants = plan.inputs.machine, plan.constants
     if inner == "fill_s":

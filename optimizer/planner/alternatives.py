@@ -17,7 +17,7 @@ import numpy as np
 from optimizer.errors import SolverError
 from optimizer.physics import Array
 from optimizer.planner.bill import Bill
-from optimizer.planner.feasibility import CLOSE_GAP
+from optimizer.planner.feasibility import CLOSE_GAP, NONE
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
@@ -36,7 +36,6 @@ SLOTS: dict[What, tuple[str, ...]] = {"level": ("fill_s",), "heat": ("setpoint_c
 SHARE, KELVIN = 0.1, 5.0
 """By how much a fill or an element's time is moved, as a share of what was chosen [1]; a set point [K]."""
 
-NONE: frozenset[str] = frozenset()
 SpaceOf = Callable[[str, frozenset[str]], Space]
 """Makes the variables of a structure with a requirement to aim at and others to leave out."""
 

@@ -138,7 +138,7 @@ def electricity_j(
 
 
 @dataclass(frozen=True)
-class Electricity:
+class ElectricityRange:
     """Electricity of a run: least in any corner, nominal, and most in any corner [kWh]."""
 
     low_kwh: float
@@ -146,7 +146,7 @@ class Electricity:
     high_kwh: float
 
 
-def electricity_of(plan: Plan) -> Electricity:
+def electricity_of(plan: Plan) -> ElectricityRange:
     """Electricity of a planned run over the corners that the planner counts with.
 
     A timed element is on for as long in every corner, so that its power alone counts. A thermostat's is on
@@ -158,7 +158,7 @@ def electricity_of(plan: Plan) -> Electricity:
     low_j, nominal_j, high_j = (
         electricity_j(simulator, programme.settings, runs, motors) for motors in ("low", "nominal", "high")
     )
-    return Electricity(
+    return ElectricityRange(
         low_kwh=float(low_j.min()) / J_PER_KWH,
         nominal_kwh=float(nominal_j[0, simulator.corners.nominal]) / J_PER_KWH,
         high_kwh=float(high_j.max()) / J_PER_KWH,

@@ -24,7 +24,7 @@ from optimizer.errors import Easing, Reason, SolverError
 from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
-from optimizer.planner.obstacles import limits, obstacles
+from optimizer.planner.obstacles import machine_limits, obstacles
 from optimizer.planner.reasons import all_at_once, alone, asked_keys, nearest, reason_of, together
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
@@ -76,7 +76,7 @@ def diagnose(assessor: Assessor, solver: SolverName = "auto", effort: Effort = U
     if found := obstacles(assessor):
         return Diagnosis(tuple(found))
     asked = Feasibility(assessor, solver, effort.full)
-    if found := [*alone(asked), *limits(Feasibility(assessor, solver, effort.quick))]:
+    if found := [*alone(asked), *machine_limits(Feasibility(assessor, solver, effort.quick))]:
         return Diagnosis(tuple(found), "any", iis(assessor, solver, found, effort))
     found, complete = together(asked)
     easing: Easing = "all" if found and complete else ""
@@ -102,7 +102,7 @@ def iis(
     if len(kept) + len(single) < 2:
         return ()
     others = search.every - search.certain - kept
-    members = list(single) or limits(Feasibility(assessor, solver, effort.quick), others)
+    members = list(single) or machine_limits(Feasibility(assessor, solver, effort.quick), others)
     asked = Feasibility(assessor, solver, effort.nearest)
     members += [_member(asked, key, others) for key in asked_keys(assessor) if key in kept]
     return tuple(members)

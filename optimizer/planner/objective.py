@@ -57,16 +57,16 @@ class EpsilonConstraint:
     def objective(self, bill: Bill, prices: UnitPrices) -> Array:
         """What is made least, in usual runs; one number a candidate [1]."""
         weights = self.weights(prices).items()
-        return np.asarray(sum(weight * amount(bill, axis) for axis, weight in weights))
+        return np.asarray(sum(weight * quantity(bill, axis) for axis, weight in weights))
 
     def margin(self, bill: Bill) -> Array:
         """Distance to the cap as a share of it, candidates × 1; 0 or more where it is kept [1]."""
         # A cost may be negative or 0 where electricity is paid for taking it.
         size = max(abs(self.most), 1e-6)
-        return np.asarray((self.most - amount(bill, self.capped)) / size)[:, None]
+        return np.asarray((self.most - quantity(bill, self.capped)) / size)[:, None]
 
 
-def amount(totals: Bill | Costs, axis: Axis) -> Any:
+def quantity(totals: Bill | Costs, axis: Axis) -> Any:
     """Pick one quantity [currency, min, kWh or l]: an array of a bill, a number of a plan's costs."""
     return getattr(totals, AMOUNT_NAMES[axis])
 

@@ -133,7 +133,7 @@ def steam_refused(machine: Machine, goal: Goal) -> Reason | None:
     return Reason("drying by steam", asked, f"its limit is {tank.limit_c:g} °C", f"{soft}; {instead}")
 
 
-def limits(asked: Feasibility, drop: frozenset[str] = frozenset()) -> list[Reason]:
+def machine_limits(asked: Feasibility, drop: frozenset[str] = frozenset()) -> list[Reason]:
     """Which of circuit, tank limit and number of prerinses, eased alone, makes a plan possible."""
     found = [ask(asked, drop) for ask in (_circuit, _tank, _prerinses)]
     return [reason for reason in found if reason is not None]

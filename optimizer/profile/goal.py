@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import model_validator
 
-from optimizer.profile.measured import TITLE, Breach, Form, ProfileModel, Quantity, refuse
+from optimizer.profile.measured import TITLE, Breach, ProfileModel, Quantity, TextForm, refuse
 
 RoundKind = Literal["prerinse", "wash", "rinse"]
 MOST_DOSES = 8
@@ -27,7 +27,7 @@ class Dose(ProfileModel):
     """
 
     name: Annotated[
-        str, Form("[a-z][a-z0-9-]{0,23}", "1 to 24 small letters, digits and -, a letter first", "grease")
+        str, TextForm("[a-z][a-z0-9-]{0,23}", "1 to 24 small letters, digits and -, a letter first", "grease")
     ]
     reference_c: Annotated[float, Quantity("°C", 10, 95, 50, "temperature at which the minutes are stated")]
     z_k: Annotated[float, Quantity("K", 3, 120, 33, "kelvin for ten times the rate")]

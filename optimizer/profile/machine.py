@@ -6,7 +6,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import SerializerFunctionWrapHandler, model_serializer, model_validator
 
-from optimizer.profile.measured import TITLE, Breach, Form, Measured, ProfileModel, Quantity, refuse
+from optimizer.profile.measured import TITLE, Breach, Measured, ProfileModel, Quantity, TextForm, refuse
 
 VOLTAGE_APART = 0.35
 """An element whose rating is further than this from the supply is one for another mains [1]."""
@@ -16,9 +16,11 @@ NAME_PLATE = "name-plate"
 BUCKET = "bucket, kitchen scales and stopwatch"
 
 Volts = Annotated[Measured, Quantity("V", 90, 270, 230, "multimeter at the socket, machine running and not")]
-Air = Annotated[Measured, Quantity("°C", -5, 45, 18, "thermometer beside the machine")]
-Water = Annotated[Measured, Quantity("°C", 1, 65, 12, "thermometer under the running inlet, over the year")]
-Flow = Annotated[Measured, Quantity("l/min", 0.2, 40, 6, BUCKET)]
+AirTemperature = Annotated[Measured, Quantity("°C", -5, 45, 18, "thermometer beside the machine")]
+WaterTemperature = Annotated[
+    Measured, Quantity("°C", 1, 65, 12, "thermometer under the running inlet, over the year")
+]
+FlowRate = Annotated[Measured, Quantity("l/min", 0.2, 40, 6, BUCKET)]
 PumpPower = Annotated[Measured, Quantity("W", 2, 1500, 85, WATT_METER)]
 PowerFactor = Annotated[float, Quantity("1", 0.3, 1, 0.6, "plug-in power meter, cos φ")]
 INRUSH = Quantity("1", 1, 12, 5, "clamp meter with peak hold; 3–8 where not measured")
@@ -45,14 +47,14 @@ class Supply(ProfileModel):
 class Room(ProfileModel):
     """Air around the machine."""
 
-    air_c: Air
+    air_c: AirTemperature
 
 
 class Inlet(ProfileModel):
     """Inlet valve: opened for a time, or until a level switch closes it."""
 
-    water_c: Water
-    flow_l_per_min: Flow
+    water_c: WaterTemperature
+    flow_l_per_min: FlowRate
     valve_w: Annotated[float, Quantity("W", 0, 30, 6, NAME_PLATE)]
     control: Literal["timed", "level"]
     level_l: Annotated[Measured, Quantity("l", 0.5, 200, 10, BUCKET)] | None = None
@@ -252,7 +254,7 @@ class WashPump(Pump):
 class DrainPump(Pump):
     """Pump that empties the sump."""
 
-    flow_l_per_min: Flow
+    flow_l_per_min: FlowRate
 
 
 def _too_small(at: tuple[str, str], space_l: float, needs_l: dict[str, float]) -> list[Breach]:
@@ -271,8 +273,10 @@ class Machine(ProfileModel):
     kind: Literal["machine"]
     title: Annotated[str, TITLE]
     about: str = ""
-    usual_circuit: Annotated[str, Form(".{1,200}", "the name of a circuit profile, or a path", "plug-10a")]
-    usual_tariff: Annotated[str, Form(".{1,200}", "the name of a tariff profile, or a path", "flat")]
+    usual_circuit: Annotated[
+        str, TextForm(".{1,200}", "the name of a circuit profile, or a path", "plug-10a")
+    ]
+    usual_tariff: Annotated[str, TextForm(".{1,200}", "the name of a tariff profile, or a path", "flat")]
     supply: Supply
     room: Room
     inlet: Inlet

@@ -229,7 +229,7 @@ class Quantity:
 
 
 @dataclass(frozen=True)
-class Form:
+class TextForm:
     """Annotation of a profile field that holds text: the form it must have.
 
     Attributes
@@ -269,4 +269,6 @@ class Form:
         raise broken(f"must be {self.words}", f"for example {self.example}")
 
 
-TITLE = Form(r"[^\x00-\x1f\x7f]{1,70}", "a title of 1 to 70 characters on one line", "A machine of our own")
+TITLE = TextForm(
+    r"[^\x00-\x1f\x7f]{1,70}", "a title of 1 to 70 characters on one line", "A machine of our own"
+)

@@ -12,7 +12,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from optimizer.errors import InputIssue, quoted
-from optimizer.profile.measured import MEASURED_FORMS, Form, Measured, ProfileModel, Quantity
+from optimizer.profile.measured import MEASURED_FORMS, Measured, ProfileModel, Quantity, TextForm
 
 Loc = tuple[str | int, ...]
 Model = type[ProfileModel]
@@ -231,9 +231,9 @@ def _table_of(field: FieldInfo | None) -> Model | None:
     return next((part for part in parts if isinstance(part, type) and issubclass(part, ProfileModel)), None)
 
 
-def _note(field: FieldInfo | None) -> Quantity | Form | None:
+def _note(field: FieldInfo | None) -> Quantity | TextForm | None:
     parts = [*field.metadata, *_parts(field.annotation)] if field else []
-    return next((part for part in parts if isinstance(part, Quantity | Form)), None)
+    return next((part for part in parts if isinstance(part, Quantity | TextForm)), None)
 
 
 def _choices(field: FieldInfo | None) -> list[str]:

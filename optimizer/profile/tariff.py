@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from optimizer.profile.measured import TITLE, Breach, Form, ProfileModel, Quantity, refuse
+from optimizer.profile.measured import TITLE, Breach, ProfileModel, Quantity, TextForm, refuse
 
 PRICE = Quantity("currency/kWh", -5e5, 1e6, 0.3, "the supplier's bill, taxes included")
 WATER = Quantity("currency/m3", 0, 5e7, 2.2, "the water bill")
@@ -26,7 +26,7 @@ worth a thousandth of that, and only what no currency reaches is refused."""
 STRONG_SHARE = 1e-5
 """Share of the widest range of a price that is believable in one of `STRONG_CURRENCIES` [1]."""
 TIME_OF_DAY = r"([01][0-9]|2[0-3]):[0-5][0-9]"
-Clock = Annotated[str, Form(TIME_OF_DAY, "a time of day from 00:00 to 23:59", "22:30")]
+Clock = Annotated[str, TextForm(TIME_OF_DAY, "a time of day from 00:00 to 23:59", "22:30")]
 Day = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 DAYS: tuple[Day, ...] = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 MINUTES_PER_DAY = 1440
@@ -223,7 +223,7 @@ class Tariff(ProfileModel):
     kind: Literal["tariff"]
     title: Annotated[str, TITLE]
     about: str = ""
-    currency: Annotated[str, Form("[A-Z]{3}", "three capital letters", "EUR")]
+    currency: Annotated[str, TextForm("[A-Z]{3}", "three capital letters", "EUR")]
     electricity: Electricity
     water_per_m3: Annotated[float, WATER]
     waste_per_m3: Annotated[float, WASTE]

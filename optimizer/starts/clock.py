@@ -19,11 +19,8 @@ from numpy.typing import NDArray
 from optimizer.errors import InputError, InputIssue, quoted
 from optimizer.profile.prices import readings
 from optimizer.profile.tariff import MINUTES_PER_DAY, MINUTES_PER_WEEK
-from optimizer.starts.steps import Steps
+from optimizer.starts.steps import Array, Steps
 from optimizer.units import S_PER_MIN
-
-Array = NDArray[np.float64]
-
 
 FIRST_YEAR, LAST_YEAR = 2000, 2099
 """Years an instant may lie in [1]: before, clocks followed other rules than the zones of today."""

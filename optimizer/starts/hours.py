@@ -16,10 +16,9 @@ from optimizer.profile.shipped import profile_path
 from optimizer.profile.tariff import MINUTES_PER_DAY, TIME_OF_DAY, Quiet, Tariff, minute_of_day
 from optimizer.starts.clock import ClockMinutes
 from optimizer.starts.run_cost import Run
-from optimizer.starts.steps import Steps
+from optimizer.starts.steps import Array, Steps
 from optimizer.units import S_PER_MIN
 
-Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
 

@@ -10,17 +10,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optimizer.check.certificate import Trace
 from optimizer.planner.bill import unit_prices
 from optimizer.profile.machine import Machine
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.plan import Plan
-from optimizer.starts.steps import Steps
+from optimizer.starts.steps import Array, Steps
 from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
-
-Array = NDArray[np.float64]
 
 
 def power_steps(trace: Trace, machine: Machine) -> Steps:

@@ -5,16 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optimizer.profile.prices import PriceSeries
 from optimizer.programme.plan import Plan
 from optimizer.starts.hours import Hours, rules_of
 from optimizer.starts.run_cost import Run, run_of
 from optimizer.starts.span import usual_span
-from optimizer.starts.steps import Steps
-
-Array = NDArray[np.float64]
+from optimizer.starts.steps import Array, Steps
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,6 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optimizer.defaults import EVERY_MIN
 from optimizer.errors import InputError, InputIssue, attempt, quoted
@@ -16,10 +15,8 @@ from optimizer.profile.prices import PriceSeries
 from optimizer.profile.tariff import Tariff, minute_of_day
 from optimizer.starts.clock import ClockMinutes, a_day_later_s, instant_s, local
 from optimizer.starts.hours import DAY_S, DAYS_ON, Hours, Rules
+from optimizer.starts.steps import Array
 from optimizer.units import S_PER_MIN
-
-Array = NDArray[np.float64]
-
 
 LONGEST_D = 400
 """A year of starts and some days [d]."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from optimizer.defaults import POINTS
 from optimizer.errors import CheckFailedError, NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
-from optimizer.planner.objective import Axis, EpsilonConstraint, amount
+from optimizer.planner.objective import Axis, EpsilonConstraint, quantity
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs
@@ -106,7 +106,7 @@ def frontier(
         found.append(solved(1, EpsilonConstraint(least, capped), why=True))
         found.append(solved(2, EpsilonConstraint(capped, least), found[0]))
         last = found[1]
-        high, low = (amount(end.plan.costs, capped) for end in found)
+        high, low = (quantity(end.plan.costs, capped) for end in found)
         step = (high - low) / (points - 1)
         for number in range(points - 1) if high - low > ENDS_APART * abs(high) else ():
             most = high - (number + 1) * step
@@ -127,7 +127,7 @@ def frontier(
 
 def _at(proven: Proven, axes: tuple[Axis, Axis]) -> tuple[float, float]:
     costs = proven.plan.costs
-    return amount(costs, axes[0]), amount(costs, axes[1])
+    return quantity(costs, axes[0]), quantity(costs, axes[1])
 
 
 def best_of(points: list[Point]) -> tuple[Point, ...]:
