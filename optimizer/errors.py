@@ -1,4 +1,4 @@
-"""Errors a user can meet. Each knows its exit code and says subject, rule, value found and a fix."""
+"""Errors a user can meet. Each has its exit code; issues name subject, rule, value found and a fix."""
 
 from __future__ import annotations
 

@@ -15,7 +15,7 @@ from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs, Plan
 
 TRIES = 4
-"""Plans made before a failed check is the answer [1]."""
+"""Plans that are made until one passes; after that the failed check is the answer [1]."""
 
 BACKOFF_STEP = 0.002
 """Backoff beyond the shortfall that the check found, a share of the limit [1]."""

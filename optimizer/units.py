@@ -83,7 +83,7 @@ def whole_tenths(value: float) -> int:
     >>> whole_tenths(75.0), whole_tenths(64.3), whole_tenths(64.39)
     (750, 643, 643)
     """
-    # 64.3 * 10 is a hair under 643: what lies closer than that to a whole number is one.
+    # In binary 64.3 * 10 is a little less than 643: what is that close to a whole number counts as it.
     return math.floor(round(value * 10.0, 6))
 
 

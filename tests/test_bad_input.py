@@ -282,7 +282,7 @@ SECRET = "hunter2-0123456789"
 def test_a_path_given_by_mistake_is_not_quoted(
     capsys: pytest.CaptureFixture[str], tmp_path: Path, text: str
 ) -> None:
-    """What lies in some other file stays there, whatever it was given as."""
+    """The text of some other file is never shown, whatever it was given as."""
     path = tmp_path / "my.toml"
     path.write_text(text)
     tariff = tmp_path / "tariff.toml"

@@ -1,4 +1,4 @@
-"""The two floods a fill lies between, against the simulation that is the proof."""
+"""The shortest and the longest fill that are allowed, against the simulation that is the proof."""
 
 from __future__ import annotations
 

@@ -60,7 +60,7 @@ def test_a_plan_is_held_against_the_machine_as_it_is_now(
 def test_the_verdict_is_that_of_its_constants_on_that_machine(
     plan: Plan, plan_path: Path, remeasured: Path, tmp_path: Path, shown: Shown
 ) -> None:
-    """Two roads to the same check: a plan with the machine exchanged, and constants with profiles named."""
+    """Two ways to the same check: a plan with the machine exchanged, and constants with profiles named."""
     constants = tmp_path / "wash_timing.csv"
     constants.write_text(FORMS["csv"].text(plan), encoding="utf-8")
     _, of_plan, _ = shown("check", plan_path, "--machine", remeasured, *FAST, "--json")

@@ -56,8 +56,8 @@ class Noise:
         return (self.told["flags"] & np.uint8(flag)) > 0
 
 
-def noise(name: str, seed: int, lie: float, upset: float, longest_ms: int) -> Noise:
-    """Tell copies what is mostly true of a machine on which all goes well, and lies at some rate.
+def noise(name: str, seed: int, wrong_rate: float, upset: float, longest_ms: int) -> Noise:
+    """Tell copies what the sensors of a sound machine say, with wrong readings at some rate.
 
     Readings are noise all the time, about the setpoints; `upset` is the rate of buttons and power cuts.
     """
@@ -78,12 +78,12 @@ def noise(name: str, seed: int, lie: float, upset: float, longest_ms: int) -> No
             )
             flags = (truth | In.POWER).astype(np.uint8)
             for flag in (In.BATH, In.FULL, In.COVERED, In.OVERFLOW):
-                flags ^= np.where(rng.random(COPIES) < lie, np.uint8(flag), np.uint8(0))
+                flags ^= np.where(rng.random(COPIES) < wrong_rate, np.uint8(flag), np.uint8(0))
             for flag in (In.POWER, In.STOP, In.SKIP):
                 flags ^= np.where(rng.random(COPIES) < upset, np.uint8(flag), np.uint8(0))
             flags |= np.where(rng.random(COPIES) < 0.2, np.uint8(In.START), np.uint8(0))
             told[place]["flags"] = flags
-            spike = rng.random(COPIES) < lie
+            spike = rng.random(COPIES) < wrong_rate
             told[place]["bath_dc"] = np.where(
                 spike, rng.integers(-400, 2000, COPIES), rng.integers(250, 600, COPIES)
             )
@@ -136,15 +136,15 @@ def assert_short(found: Noise, rows: tuple[Round, ...]) -> None:
 @given(
     name=st.sampled_from(sorted(PLANS)),
     seed=st.integers(0, 2**32 - 1),
-    lie=st.sampled_from([0.0, 0.001, 0.01, 0.1, 0.5]),
+    wrong_rate=st.sampled_from([0.0, 0.001, 0.01, 0.1, 0.5]),
     upset=st.sampled_from([0.0, 0.001, 0.01, 0.1]),
     longest_ms=st.sampled_from([200, 1000, 1900, 4000]),
 )
 def test_noise_never_endangers_anything(
-    name: str, seed: int, lie: float, upset: float, longest_ms: int
+    name: str, seed: int, wrong_rate: float, upset: float, longest_ms: int
 ) -> None:
     plan, rows, _ = PLANS[name]
-    found = noise(name, seed, lie, upset, longest_ms)
+    found = noise(name, seed, wrong_rate, upset, longest_ms)
     assert_harmless(found, rows, plan().constants.bath_max_dc)
     assert_short(found, rows)
 
@@ -152,7 +152,7 @@ def test_noise_never_endangers_anything(
 @pytest.mark.parametrize("name", PLANS)
 def test_the_noise_reaches_every_state_and_most_errors(name: str) -> None:
     """Guard: noise that stops every run at once would prove nothing."""
-    runs = [noise(name, seed, lie, upset, ms) for seed, lie, upset, ms in
+    runs = [noise(name, seed, wrong_rate, upset, ms) for seed, wrong_rate, upset, ms in
             ((1, 0.001, 0.001, 1000), (2, 0.05, 0.01, 1900), (3, 0.0, 0.01, 4000))]  # fmt: skip
     states = set(np.unique(np.concatenate([run.did["state"].ravel() for run in runs])).tolist())
     assert states == set(State)

@@ -1,4 +1,4 @@
-"""Every form is read back: by this project, and by compilers and parsers that know nothing of it."""
+"""Every form is read back: by this project, and by compilers and parsers from outside."""
 
 from __future__ import annotations
 

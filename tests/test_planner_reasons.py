@@ -215,7 +215,7 @@ def test_each_of_several_that_would_do_alone() -> None:
 
 
 def test_what_stands_in_the_way_only_together() -> None:
-    """A hundred minutes and twenty litres: neither alone would do, and giving way in both does."""
+    """A hundred minutes and twenty litres: easing either alone would not do, and easing both does."""
     pair, changes = (
         ("cold-shed", "everyday"),
         {"goal__limits__duration_min": 100.0, "goal__limits__water_l": 20.0},

@@ -124,7 +124,7 @@ def proven(request: pytest.FixtureRequest) -> Proven:
 
 
 def test_the_energy_is_the_planners(proven: Proven) -> None:
-    """Two roads: the planner's closed form, and the check's integration, second by second."""
+    """Two ways to the same cost: the planner's closed form, and the check's integration, second by second."""
     power = power_steps(proven.certificate.trace, proven.plan.inputs.machine)
     assert power.integral / 3.6e6 == pytest.approx(proven.plan.costs.electricity_kwh, rel=0.01)
     assert power.last_s / 60.0 == pytest.approx(proven.plan.costs.duration_min, rel=0.01)

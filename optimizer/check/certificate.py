@@ -125,7 +125,7 @@ class EarnedDose:
 
     @property
     def far(self) -> bool:
-        """Whether it was earned so far from its reference that a wrong z tells on the programme."""
+        """Whether it was earned so far from its reference that a wrong z matters."""
         return abs(self.mean_c - self.reference_c) > FAR_K
 
 

@@ -31,7 +31,7 @@ from optimizer.programme.constants import KINDS
 
 What = Literal["level", "heat"]
 SLOTS: dict[What, tuple[str, ...]] = {"level": ("fill_s",), "heat": ("setpoint_c", "element_s")}
-"""Which number of a round says how much; the first of them that it has."""
+"""The number of a round that stands for its level or its heat; the first of them that it has."""
 
 SHARE, KELVIN = 0.1, 5.0
 """By how much a fill or an element's time is moved, as a share of what was chosen [1]; a set point [K]."""
@@ -231,7 +231,7 @@ def _best(found: Iterable[Alternative]) -> Alternative | None:
 
 
 def _columns(space: Space, rounds: Sequence[int], what: What) -> tuple[str, list[int]]:
-    """Name and columns of the number that says how much; no columns where the rounds have none."""
+    """Name and columns of the number that stands for level or heat; no columns where the rounds have none."""
     if what == "heat" and all(space.structure.modes[index] is Mode.UNHEATED for index in rounds):
         return "", []
     for name in SLOTS[what]:

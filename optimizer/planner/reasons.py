@@ -12,7 +12,7 @@ from optimizer.planner.margins import Assessor
 from optimizer.units import S_PER_MIN
 
 ROUNDING = 0.005
-"""Margin that rounding to whole seconds may take: a requirement met by less is not met [1]."""
+"""Margin that rounding to whole seconds may use up: a requirement met by less counts as not met [1]."""
 
 
 def asked_keys(assessor: Assessor) -> list[str]:

@@ -227,7 +227,7 @@ OPTIONAL_TABLES: dict[ProfileKind, str] = {
 # stand_min = 20
 """,
 }
-"""What a profile to begin with says beyond its shipped model, as comments; it follows the last table."""
+"""What a profile to begin with holds beyond its shipped model, as comments; it follows the last table."""
 
 
 def starting_text(kind: ProfileKind) -> str:

@@ -149,7 +149,7 @@ def _group(found: Explanation, rounds: tuple[int, ...]) -> str:
 
 
 def _heat(one: Alternative, index: int) -> str:
-    """What says how much heat: the set point, or the element's time."""
+    """The number that stands for the heat: the set point, or the element's time."""
     setpoint_c = float(one.settings.setpoint_c[0, index])
     if plain(setpoint_c) is not None:
         return f"set to {setpoint_c:.1f} °C"
