@@ -2,9 +2,10 @@
 
 The names below are the library; ``docs/library.md`` shows them at work. The folders follow the job:
 ``profile`` describes machine, goal, circuit and tariff, ``physics`` holds the formulas, ``programme`` is what
-is chosen, ``planner`` chooses it, ``check`` proves it by a simulation of its own, ``emit`` writes it for the controller.
-``plan_and_prove`` plans and checks until the check passes, ``starts`` says when to run it, ``whatif`` what a
-change would bring, ``batch`` works on many cases, ``report`` lays answers out and ``cli`` prints them.
+is chosen, ``planner`` chooses it, ``check`` proves it by a simulation of its own, ``emit`` writes it for the
+controller. ``plan_and_prove`` plans and checks until the check passes, ``starts`` says when to run it,
+``whatif`` what a change would bring, ``batch`` works on many cases, ``report`` lays answers out and ``cli``
+prints them.
 """
 
 from __future__ import annotations
