@@ -83,21 +83,21 @@ def moved(one: Explanation, kind: int, what: str, sign: int) -> StepTried:
 
 
 def test_a_step_never_costs_more_and_its_plan_passes_the_check(found: Explanation) -> None:
-    assert {"dose.fat", "rinse.residue", "cover.element_l"} <= {bound.row.key for bound in found.bounds}
-    for bound in found.bounds:
-        assert bound.change is not None
-        assert bound.proven is not None, bound.row.key
-        assert bound.saving is not None
-        assert bound.saving >= 0.0
-        new, plan = bound.change.inputs, bound.proven.plan
+    assert {"dose.fat", "rinse.residue", "cover.element_l"} <= {one.row.key for one in found.binding}
+    for one in found.binding:
+        assert one.change is not None
+        assert one.proven is not None, one.row.key
+        assert one.saving is not None
+        assert one.saving >= 0.0
+        new, plan = one.change.inputs, one.proven.plan
         assert plan.inputs == new
         assert plan.costs.with_waiting <= found.cost * (1.0 + NOISE)
-        assert found.cost - plan.costs.with_waiting == pytest.approx(bound.saving, abs=NOISE * found.cost)
+        assert found.cost - plan.costs.with_waiting == pytest.approx(one.saving, abs=NOISE * found.cost)
         assert check(plan.constants, new.machine, new.goal, new.circuit, draws=8, seed=5).passed
 
 
 def test_what_saves_most_comes_first(found: Explanation) -> None:
-    savings = [bound.saving for bound in found.bounds]
+    savings = [one.saving for one in found.binding]
     assert savings == sorted(savings, reverse=True)
     assert savings[0] > NOISE * found.cost
 
@@ -266,9 +266,9 @@ def test_a_plan_that_is_not_the_cheapest_is_called_so(dear: Explanation) -> None
     assert "not the cheapest" in text
     assert any(other.more < 0.0 for other in others(dear) if not other.short)
     assert " LESS" in text
-    for bound in dear.bounds:
-        if bound.saving is not None:
-            assert 0.0 <= bound.saving <= dear.base_cost
+    for one in dear.binding:
+        if one.saving is not None:
+            assert 0.0 <= one.saving <= dear.base_cost
 
 
 def test_the_report_fits_the_terminal(found: Explanation, dear: Explanation) -> None:
@@ -302,7 +302,7 @@ def test_words_for_what_has_no_programme(found: Explanation) -> None:
 def test_json_says_the_same(found: Explanation, dear: Explanation) -> None:
     for one in (found, dear):
         content = json.loads(json.dumps(explain_to_dict(one), allow_nan=False))
-        assert [row["key"] for row in content["binding"]] == [bound.row.key for bound in one.bounds]
+        assert [row["key"] for row in content["binding"]] == [each.row.key for each in one.binding]
         assert len(content["level_and_heat"]) == len(one.moved)
         assert [row["then"] for row in content["number_of_rounds"]] == [row.then for row in one.rounds]
         for row in (*content["number_of_rounds"], *content["level_and_heat"]):

@@ -15,7 +15,7 @@ from optimizer.report.layout import bullets, section, wrapped
 from optimizer.report.numbers import mmss, plain
 from optimizer.report.rounds import HEATED, NUMBERS, kind_noun, structure_words
 from optimizer.units import S_PER_MIN, figure
-from optimizer.whatif.explain import Bound, Explanation
+from optimizer.whatif.explain import BindingRequirement, Explanation
 from optimizer.whatif.others import OtherProgramme, RoundsTried, Shortfall, StepTried
 from optimizer.whatif.upgrades import NOISE
 
@@ -36,7 +36,7 @@ def explain_report(found: Explanation) -> str:
     parts += [
         section(
             "WHAT BINDS, AND WHAT A STEP LESS OF IT WOULD SAVE",
-            "\n".join(_bound(found, row) for row in found.bounds),
+            "\n".join(_bind(found, row) for row in found.binding),
         ),
         section("WHY SO MANY ROUNDS", bullets(_rounds(found, row) for row in found.rounds)),
         _moved(found),
@@ -71,21 +71,21 @@ def _money(found: Explanation, amount: float) -> str:
     return f"{figure(abs(amount), 2)} {found.plan.inputs.tariff.currency}{share}"
 
 
-def _bound(found: Explanation, bound: Bound) -> str:
-    return f"{wrapped(bound.row.margin_words(), '- ')}\n{wrapped(_step(found, bound), INDENT)}"
+def _bind(found: Explanation, one: BindingRequirement) -> str:
+    return f"{wrapped(one.row.margin_words(), '- ')}\n{wrapped(_step(found, one), INDENT)}"
 
 
-def _step(found: Explanation, bound: Bound) -> str:
-    if bound.change is None:
+def _step(found: Explanation, one: BindingRequirement) -> str:
+    if one.change is None:
         return "no step to try"
     # The requirement stands in the line above.
-    step = bound.change.words.removeprefix(f"{bound.row.requirement}: ")
-    if bound.change.inputs is None:
-        return f"{step}: not possible, {bound.change.note}"
-    if bound.saving is None:
+    step = one.change.words.removeprefix(f"{one.row.requirement}: ")
+    if one.change.inputs is None:
+        return f"{step}: not possible, {one.change.note}"
+    if one.saving is None:
         return f"{step}: not known, no programme was proven in the time"
-    note = f" ({bound.change.note})" if bound.change.note else ""
-    return f"{step}: {f'saves {_money(found, bound.saving)} a run' if bound.saving else 'no effect'}{note}"
+    note = f" ({one.change.note})" if one.change.note else ""
+    return f"{step}: {f'saves {_money(found, one.saving)} a run' if one.saving else 'no effect'}{note}"
 
 
 def _rounds(found: Explanation, one: RoundsTried) -> str:
@@ -190,7 +190,7 @@ def explain_to_dict(found: Explanation) -> dict[str, Any]:
         "rounds": structure_words(found.chosen.structure),
         "cost": found.cost,
         "cheaper_cost": None if found.cheaper is None else found.base_cost,
-        "binding": [_bound_data(bound) for bound in found.bounds],
+        "binding": [_binding_data(one) for one in found.binding],
         "number_of_rounds": [
             {
                 "kind": one.kind,
@@ -217,14 +217,14 @@ def explain_to_dict(found: Explanation) -> dict[str, Any]:
     }
 
 
-def _bound_data(bound: Bound) -> dict[str, Any]:
-    (row,) = rows_to_list([bound.row])
-    change = bound.change
+def _binding_data(one: BindingRequirement) -> dict[str, Any]:
+    (row,) = rows_to_list([one.row])
+    change = one.change
     return {
         **row,
         "step": None if change is None else change.words,
         "note": "" if change is None else change.note,
-        "saving_per_run": bound.saving,
+        "saving_per_run": one.saving,
     }
 
 

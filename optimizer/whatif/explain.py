@@ -20,7 +20,7 @@ from optimizer.whatif.upgrades import NOISE
 
 
 @dataclass(frozen=True)
-class Bound:
+class BindingRequirement:
     """A requirement that binds, and the plan with it relaxed by a step.
 
     Attributes
@@ -54,7 +54,7 @@ class Explanation:
         Its programme, as the planner judges it.
     cheaper : Proven or None
         A cheaper plan for the same profiles, where planning anew found one.
-    bounds : tuple of Bound
+    binding : tuple of BindingRequirement
         What binds it, what saves most first.
     rounds : tuple of RoundsTried
         One fewer and one more of each kind.
@@ -69,7 +69,7 @@ class Explanation:
     plan: Plan
     chosen: Alternative
     cheaper: Proven | None
-    bounds: tuple[Bound, ...]
+    binding: tuple[BindingRequirement, ...]
     rounds: tuple[RoundsTried, ...]
     moved: tuple[StepTried, ...]
     next_best: OtherProgramme | None
@@ -110,32 +110,34 @@ def explain(
     if cheaper is not None:
         search = replace(search, known=(cheaper.plan.constants,))
     rows = _binding(Proven(plan, certificate), rounds)
-    bounds = []
+    eased = []
     for number, row in enumerate(rows, start=1):
         report(f"requirement {number} of {len(rows)}: {row.requirement}")
         change = relaxed(plan.inputs, row.key, row.requirement)
-        bounds.append(_bound(row, change, cost, solver, search))
-    bounds.sort(key=lambda bound: -1.0 if bound.saving is None else bound.saving, reverse=True)
-    return Explanation(plan, others.chosen, cheaper, tuple(bounds), rounds, moved, next_best, others.nominal)
+        eased.append(_eased(row, change, cost, solver, search))
+    eased.sort(key=lambda one: -1.0 if one.saving is None else one.saving, reverse=True)
+    return Explanation(plan, others.chosen, cheaper, tuple(eased), rounds, moved, next_best, others.nominal)
 
 
 def _binding(proven: Proven, rounds: Iterable[RoundsTried]) -> list[Row]:
     """What binds the plan, and what keeps it from having a round fewer or more."""
     rows = binding(proven)
-    bound = {row.key for row in rows}
-    keeps = {short.row.key for one in rounds if one.other is not None for short in one.other.short} - bound
+    bind = {row.key for row in rows}
+    keeps = {short.row.key for one in rounds if one.other is not None for short in one.other.short} - bind
     return [*rows, *(row for row in proven.certificate.rows if row.key in keeps)]
 
 
-def _bound(row: Row, change: Change | None, cost: float, solver: SolverName, search: Search) -> Bound:
+def _eased(
+    row: Row, change: Change | None, cost: float, solver: SolverName, search: Search
+) -> BindingRequirement:
     if change is None or change.inputs is None:
-        return Bound(row, change, None, None)
+        return BindingRequirement(row, change, None, None)
     proven = _planned(change.inputs, solver, search)
     if proven is None:
         # An eased requirement rules nothing out, so the search or the check must have ended this one.
-        return Bound(row, change, None, None)
+        return BindingRequirement(row, change, None, None)
     saving = cost - proven.plan.costs.with_waiting
-    return Bound(row, change, proven, saving if saving > NOISE * abs(cost) else 0.0)
+    return BindingRequirement(row, change, proven, saving if saving > NOISE * abs(cost) else 0.0)
 
 
 def _planned(inputs: Inputs, solver: SolverName, search: Search) -> Proven | None:
