@@ -20,7 +20,7 @@ import numpy as np
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.programme.inputs import load_inputs
 from optimizer.starts.run_cost import cost_of_starts, power_steps
-from optimizer.starts.steps import Steps
+from optimizer.starts.step_function import Steps
 
 PAIRS = ("clubhouse/everyday", "garage-120v/glasses", "narrowboat/glasses")
 STARTS = 17_520

@@ -21,7 +21,7 @@ from optimizer.planner.structure import ROUNDS_MOST
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.profile.prices import Prices
+from optimizer.profile.price_series import Prices
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs

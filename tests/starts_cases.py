@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from optimizer.profile.tariff import Tariff
 from optimizer.starts.hours import Hours, Rules, rules_of
 from optimizer.starts.run_cost import Run
-from optimizer.starts.steps import Steps
+from optimizer.starts.step_function import Steps
 
 BERLIN, DENVER = ZoneInfo("Europe/Berlin"), ZoneInfo("America/Denver")
 

@@ -15,7 +15,7 @@ from profile_cases import shipped_text
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.profile.load import load_profile, parse_profile, validate_profile
-from optimizer.profile.prices import read_series
+from optimizer.profile.price_series import read_series
 from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, folder_of, shipped_profiles
 from optimizer.report.errors import issue_report
 

@@ -25,11 +25,11 @@ from safe_by_hand import assert_safe
 
 from optimizer.check.bench_check import check_bench
 from optimizer.check.certify import check
+from optimizer.emit.assertions import in_c
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS, form_of
-from optimizer.emit.numbers import names, numbers
+from optimizer.emit.meanings import names, numbers
 from optimizer.emit.read import read_constants
-from optimizer.emit.relations import in_c
 from optimizer.errors import InputError, InputIssue
 from optimizer.programme.constants import ROUND_NUMBERS, Constants
 from optimizer.programme.plan import Plan

@@ -22,11 +22,11 @@ from hypothesis import given
 from plan_cases import plan_case
 
 from optimizer.check.certify import check
+from optimizer.emit.assertions import in_c
 from optimizer.emit.forms import FORMS, form_of
 from optimizer.emit.iec import IEC
-from optimizer.emit.numbers import names, numbers, of_round
+from optimizer.emit.meanings import names, numbers, of_round
 from optimizer.emit.read import read_constants
-from optimizer.emit.relations import in_c
 from optimizer.errors import InputError
 from optimizer.programme.constants import ROUND_NUMBERS, Constants
 

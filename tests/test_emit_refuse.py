@@ -9,10 +9,10 @@ from collections.abc import Callable
 import pytest
 from plan_cases import plan_case, thermostat_plan
 
+from optimizer.emit.assertions import in_c
 from optimizer.emit.forms import FORMS
-from optimizer.emit.numbers import OF_ROUND, names
+from optimizer.emit.meanings import OF_ROUND, names
 from optimizer.emit.read import read_constants
-from optimizer.emit.relations import in_c
 from optimizer.errors import InputError
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from plan_cases import cold_plan, machine_profile, plan_case, thermostat_plan
 
-from optimizer.planner.bill import electricity_of
+from optimizer.planner.cost import electricity_of
 from optimizer.programme.plan import Plan
 
 J_PER_KWH = 3.6e6

@@ -16,7 +16,14 @@ from profile_cases import changed, issues_in
 from optimizer.errors import InputError
 from optimizer.planner.make_plan import plan
 from optimizer.profile.load import load_profile, parse_profile
-from optimizer.profile.prices import MOST_ISSUES, Prices, PriceSeries, price_summary, read_series, week_prices
+from optimizer.profile.price_series import (
+    MOST_ISSUES,
+    Prices,
+    PriceSeries,
+    price_summary,
+    read_series,
+    week_prices,
+)
 from optimizer.profile.shipped import folder_of
 from optimizer.profile.tariff import (
     DAYS,

@@ -13,9 +13,9 @@ from plan_cases import machine_profile, plan_case, trace_case
 from planner_cases import shipped, tiny
 
 from optimizer.plan_and_prove import Proven, plan_and_prove
-from optimizer.planner.bill import unit_prices
+from optimizer.planner.cost import unit_prices
 from optimizer.starts.run_cost import cost_of_starts, power_steps, run_of
-from optimizer.starts.steps import Steps
+from optimizer.starts.step_function import Steps
 
 Array = NDArray[np.float64]
 

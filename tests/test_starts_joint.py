@@ -11,13 +11,13 @@ from starts_cases import hours_case, utc_s
 
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import plan_and_prove
-from optimizer.profile.prices import Prices
+from optimizer.profile.price_series import Prices
 from optimizer.programme.plan import Inputs
 from optimizer.starts.hours import Hours, Rules
 from optimizer.starts.joint import MOST_LEVELS, Joint, choose_together, price_levels
 from optimizer.starts.run_cost import power_steps, run_of
 from optimizer.starts.span import Span
-from optimizer.starts.steps import Steps
+from optimizer.starts.step_function import Steps
 from optimizer.starts.when import StartRequest, plan_and_start
 
 DAY = "2026-01-10"

@@ -14,7 +14,7 @@ from starts_cases import BERLIN, DENVER, at, hours_case, run_case, utc_s, window
 
 from optimizer.errors import InputError
 from optimizer.profile.load import load_profile
-from optimizer.profile.prices import PriceSeries
+from optimizer.profile.price_series import PriceSeries
 from optimizer.profile.tariff import Quiet
 from optimizer.starts.clock import clock_text, local
 from optimizer.starts.hours import Hours, Rules, rules_of

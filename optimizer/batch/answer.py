@@ -13,7 +13,7 @@ from optimizer.errors import CheckFailedError, InputError, InputIssue, NoPlanErr
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_from_json, plan_to_json
 from optimizer.starts.run_cost import power_steps
-from optimizer.starts.steps import Steps
+from optimizer.starts.step_function import Steps
 
 Status = Literal["planned", "no plan", "check failed", "failed"]
 CACHEABLE: tuple[Status, ...] = ("planned", "no plan")

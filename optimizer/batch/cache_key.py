@@ -13,7 +13,7 @@ from optimizer.planner.solver import SolverName, solver_label
 
 CALCULATING_PARTS = (
     "units.py",
-    "defaults.py",
+    "option_defaults.py",
     "plan_and_prove.py",
     "physics",
     "profile",

@@ -13,9 +13,9 @@ from optimizer.batch.cases import Case, StudyRequest, read_cases
 from optimizer.batch.run_cases import Progress, Study, WorkerSettings, run_cases
 from optimizer.check.certificate import tightest
 from optimizer.errors import InputError, InputIssue, attempt, quoted
-from optimizer.planner.bill import electricity_of
+from optimizer.planner.cost import electricity_of
 from optimizer.profile.machine import Machine
-from optimizer.profile.prices import PriceSeries
+from optimizer.profile.price_series import PriceSeries
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.inputs import misfits
 from optimizer.starts.clock import local

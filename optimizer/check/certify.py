@@ -9,8 +9,8 @@ from optimizer.check.meters import DoseMeter, HeatMeter, Meter, Recorder, WaterM
 from optimizer.check.phases import phases
 from optimizer.check.requirements import Findings
 from optimizer.check.worst_cases import build_cases
-from optimizer.defaults import DRAWS, SEED
 from optimizer.errors import InputError, InputIssue
+from optimizer.option_defaults import DRAWS, SEED
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine

@@ -9,8 +9,8 @@ import typer
 
 from optimizer.cli.options import JsonOption
 from optimizer.cli.terminal import print_json, progress
-from optimizer.defaults import DRAWS, SEED
 from optimizer.errors import EXIT_CHECK, InputError, InputIssue
+from optimizer.option_defaults import DRAWS, SEED
 from optimizer.report.layout import wrapped
 
 if TYPE_CHECKING:

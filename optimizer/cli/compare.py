@@ -23,9 +23,9 @@ from optimizer.cli.options import (
     TariffsOption,
 )
 from optimizer.cli.terminal import print_json, progress
-from optimizer.defaults import RUNS_PER_YEAR
 from optimizer.errors import EXIT_CHECK, EXIT_NO_PLAN, InputError, InputIssue, attempt, quoted
 from optimizer.files import refuse_occupied, write_text_atomic
+from optimizer.option_defaults import RUNS_PER_YEAR
 from optimizer.report.errors import issue_report
 
 if TYPE_CHECKING:

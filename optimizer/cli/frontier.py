@@ -21,7 +21,6 @@ from optimizer.cli.options import (
     TariffOption,
 )
 from optimizer.cli.terminal import print_answer, progress
-from optimizer.defaults import POINTS
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.files import (
     make_folder,
@@ -30,6 +29,7 @@ from optimizer.files import (
     write_bytes_atomic,
     write_text_atomic,
 )
+from optimizer.option_defaults import POINTS
 from optimizer.report.numbers import count
 
 if TYPE_CHECKING:

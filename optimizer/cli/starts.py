@@ -10,8 +10,8 @@ import typer
 from optimizer.cli.check import passed_plan
 from optimizer.cli.options import ForceOption, JsonOption, SolverChoice
 from optimizer.cli.terminal import print_answer, progress
-from optimizer.defaults import EVERY_MIN
 from optimizer.files import refuse_all_occupied, write_text_atomic
+from optimizer.option_defaults import EVERY_MIN
 
 starts_app = typer.Typer()
 

@@ -15,8 +15,8 @@ from optimizer.cli.options import (
     TariffOption,
 )
 from optimizer.cli.terminal import print_answer, progress
-from optimizer.defaults import RUNS_PER_YEAR
 from optimizer.errors import EXIT_NO_PLAN
+from optimizer.option_defaults import RUNS_PER_YEAR
 
 upgrades_app = typer.Typer()
 

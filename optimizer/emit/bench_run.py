@@ -13,8 +13,8 @@ from dataclasses import replace
 
 from optimizer.check.bench_check import LEAST_S, MOST_S
 from optimizer.check.fills import carry_over_l
-from optimizer.emit.numbers import numbers, of_round
-from optimizer.emit.relations import Relation, RoundLength, Term, at_least, at_most, exactly, number
+from optimizer.emit.assertions import Relation, RoundLength, Term, at_least, at_most, exactly, number
+from optimizer.emit.meanings import numbers, of_round
 from optimizer.emit.shared_limits import ConstantLimits, fact_relations, facts, shape, watchdogs
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Kind, Round

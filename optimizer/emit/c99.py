@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from optimizer.emit.numbers import of_round
-from optimizer.emit.relations import PHASES, Relation, in_c
+from optimizer.emit.assertions import PHASES, Relation, in_c
+from optimizer.emit.meanings import of_round
 from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, whole
 from optimizer.profile.messages import written
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, UINT16_MAX

@@ -8,8 +8,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from optimizer.emit.numbers import FLAGS
-from optimizer.emit.relations import in_c
+from optimizer.emit.assertions import in_c
+from optimizer.emit.meanings import FLAGS
 from optimizer.emit.sheet import Form, Note, Sheet, Statement, whole
 
 BEGIN, END = "VAR_GLOBAL CONSTANT", "END_VAR"

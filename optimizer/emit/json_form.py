@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
-from optimizer.emit.numbers import FLAGS, TOP
+from optimizer.emit.meanings import FLAGS, TOP
 from optimizer.emit.opening import printable
 from optimizer.emit.sheet import Form, Sheet, Statement, UnreadableError, whole
 from optimizer.errors import quoted

@@ -12,8 +12,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimizer.check.fills import least_fill_s, most_fill_s
-from optimizer.emit.numbers import numbers, of_round
-from optimizer.emit.relations import WIDE, Relation, Term, at_least, at_most, exactly, in_c, number
+from optimizer.emit.assertions import WIDE, Relation, Term, at_least, at_most, exactly, in_c, number
+from optimizer.emit.meanings import numbers, of_round
 from optimizer.emit.shared_limits import (
     LONG_ON,
     ConstantLimits,

@@ -7,8 +7,8 @@ import re
 import warnings
 from collections.abc import Iterator, Sequence
 
-from optimizer.emit.numbers import of_round
-from optimizer.emit.relations import in_c
+from optimizer.emit.assertions import in_c
+from optimizer.emit.meanings import of_round
 from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, whole
 from optimizer.programme.constants import ROUND_NUMBERS
 

@@ -14,7 +14,7 @@ from itertools import zip_longest
 from operator import itemgetter
 
 from optimizer.emit.forms import FORMS, form_of
-from optimizer.emit.numbers import CONSTANTS_FORMAT, FACTS, constants_from, names, numbers, of_round
+from optimizer.emit.meanings import CONSTANTS_FORMAT, FACTS, constants_from, names, numbers, of_round
 from optimizer.emit.shared_limits import is_watchdog
 from optimizer.emit.sheet import Form, Sheet, Statement, UnreadableError, most_of
 from optimizer.errors import InputError, InputIssue

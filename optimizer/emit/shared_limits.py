@@ -10,8 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimizer.check.currents import controller_a, element_a, motor_a
-from optimizer.emit.numbers import WATCHDOGS, of_round
-from optimizer.emit.relations import (
+from optimizer.emit.assertions import (
     WIDE,
     Relation,
     RoundLength,
@@ -24,6 +23,7 @@ from optimizer.emit.relations import (
     in_c,
     span,
 )
+from optimizer.emit.meanings import WATCHDOGS, of_round
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import UINT16_MAX, Constants

@@ -9,9 +9,10 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 
+from optimizer.emit.assertions import Relation
 from optimizer.emit.bench_run import bench_limits
 from optimizer.emit.limits import limits
-from optimizer.emit.numbers import (
+from optimizer.emit.meanings import (
     FACTS,
     FLAGS,
     MEANING,
@@ -24,7 +25,6 @@ from optimizer.emit.numbers import (
     unit_of,
 )
 from optimizer.emit.opening import cautions_of, opening
-from optimizer.emit.relations import Relation
 from optimizer.emit.shared_limits import UINT32_MAX, ConstantLimits
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.constants import KINDS, Round

@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from optimizer.check.certificate import failure_lines
-from optimizer.defaults import DRAWS, SEED
 from optimizer.errors import CheckFailedError
 from optimizer.files import read_text
 from optimizer.library.results import CheckResult, FaultsResult, OnMachine, PlanResult
+from optimizer.option_defaults import DRAWS, SEED
 from optimizer.profile.shipped import shipped_profiles
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs, Plan

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from optimizer.defaults import POINTS, RUNS_PER_YEAR
 from optimizer.library.job import Tell, checked, no_progress
 from optimizer.library.results import PlanResult
 from optimizer.library.study_results import (
@@ -15,6 +14,7 @@ from optimizer.library.study_results import (
     StartsResult,
     UpgradesResult,
 )
+from optimizer.option_defaults import POINTS, RUNS_PER_YEAR
 from optimizer.programme.plan import Inputs, Plan
 
 if TYPE_CHECKING:

@@ -6,8 +6,8 @@ import shlex
 from collections.abc import Callable, Mapping
 
 from optimizer.errors import NoPlanError
-from optimizer.planner.bill import Bill
 from optimizer.planner.convert_constants import constants_of, programme_of
+from optimizer.planner.cost import Bill
 from optimizer.planner.iis import diagnose
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles, steam_refused

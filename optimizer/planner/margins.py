@@ -13,8 +13,8 @@ import numpy as np
 
 from optimizer.physics import Array
 from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
-from optimizer.planner.bill import Bill, UnitPrices, bill_of, unit_prices
 from optimizer.planner.corners import Corners
+from optimizer.planner.cost import Bill, UnitPrices, bill_of, unit_prices
 from optimizer.planner.current_limit import Currents
 from optimizer.planner.objective import CAP, EpsilonConstraint
 from optimizer.planner.simulation import HOTTEST_BATH_C, Runs, Simulator

@@ -9,7 +9,7 @@ from typing import Any, Literal
 import numpy as np
 
 from optimizer.physics import Array
-from optimizer.planner.bill import USUAL_KWH, USUAL_L, Bill, UnitPrices
+from optimizer.planner.cost import USUAL_KWH, USUAL_L, Bill, UnitPrices
 from optimizer.programme.plan import Costs
 
 Axis = Literal["cost", "minutes", "energy", "water"]

@@ -12,7 +12,7 @@ from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DETERGENT
 from optimizer.profile.load import load_profile
 from optimizer.profile.machine import Machine
-from optimizer.profile.prices import Prices, price_summary
+from optimizer.profile.price_series import Prices, price_summary
 from optimizer.profile.shipped import is_path, profile_path
 from optimizer.profile.tariff import Tariff, unbelievable
 from optimizer.programme.plan import Inputs

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.profile.prices import Prices
+from optimizer.profile.price_series import Prices
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.constants import Constants
 

@@ -19,7 +19,7 @@ from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import ProfileModel
 from optimizer.profile.messages import key_path, written
-from optimizer.profile.prices import Prices
+from optimizer.profile.price_series import Prices
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import PLAN_FORMAT, Costs, Inputs, Plan, Solve

@@ -17,9 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.errors import InputError, InputIssue, quoted
-from optimizer.profile.prices import readings
+from optimizer.profile.price_series import readings
 from optimizer.profile.tariff import MINUTES_PER_DAY, MINUTES_PER_WEEK
-from optimizer.starts.steps import Array, Steps
+from optimizer.starts.step_function import Array, Steps
 from optimizer.units import S_PER_MIN
 
 FIRST_YEAR, LAST_YEAR = 2000, 2099

@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.errors import InputError, InputIssue, quoted
-from optimizer.profile.prices import PriceSeries, read_series, week_prices
+from optimizer.profile.price_series import PriceSeries, read_series, week_prices
 from optimizer.profile.shipped import profile_path
 from optimizer.profile.tariff import MINUTES_PER_DAY, TIME_OF_DAY, Quiet, Tariff, minute_of_day
 from optimizer.starts.clock import ClockMinutes
 from optimizer.starts.run_cost import Run
-from optimizer.starts.steps import Array, Steps
+from optimizer.starts.step_function import Array, Steps
 from optimizer.units import S_PER_MIN
 
 Mask = NDArray[np.bool_]

@@ -25,10 +25,10 @@ import numpy as np
 
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
-from optimizer.planner.bill import unit_prices
+from optimizer.planner.cost import unit_prices
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
-from optimizer.profile.prices import Prices
+from optimizer.profile.price_series import Prices
 from optimizer.programme.plan import Inputs
 from optimizer.starts.hours import Hours
 from optimizer.starts.run_cost import power_steps, run_of

@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.check.certificate import Trace
-from optimizer.planner.bill import unit_prices
+from optimizer.planner.cost import unit_prices
 from optimizer.profile.machine import Machine
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.plan import Plan
-from optimizer.starts.steps import Array, Steps
+from optimizer.starts.step_function import Array, Steps
 from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
 
 

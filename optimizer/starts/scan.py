@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.profile.prices import PriceSeries
+from optimizer.profile.price_series import PriceSeries
 from optimizer.programme.plan import Plan
 from optimizer.starts.hours import Hours, rules_of
 from optimizer.starts.run_cost import Run, run_of
 from optimizer.starts.span import usual_span
-from optimizer.starts.steps import Array, Steps
+from optimizer.starts.step_function import Array, Steps
 
 
 @dataclass(frozen=True)

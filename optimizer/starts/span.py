@@ -9,13 +9,13 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from optimizer.defaults import EVERY_MIN
 from optimizer.errors import InputError, InputIssue, attempt, quoted
-from optimizer.profile.prices import PriceSeries
+from optimizer.option_defaults import EVERY_MIN
+from optimizer.profile.price_series import PriceSeries
 from optimizer.profile.tariff import Tariff, minute_of_day
 from optimizer.starts.clock import ClockMinutes, a_day_later_s, instant_s, local
 from optimizer.starts.hours import DAY_S, DAYS_ON, Hours, Rules
-from optimizer.starts.steps import Array
+from optimizer.starts.step_function import Array
 from optimizer.units import S_PER_MIN
 
 LONGEST_D = 400

@@ -13,7 +13,7 @@ from optimizer.errors import InputError, InputIssue, NoPlanError, Reason, attemp
 from optimizer.planner.solver import SolverName
 from optimizer.profile.load import load_profile
 from optimizer.profile.machine import Machine
-from optimizer.profile.prices import PriceSeries
+from optimizer.profile.price_series import PriceSeries
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.plan import Inputs, Plan
 from optimizer.starts.clock import clock_text, local

@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from optimizer.defaults import POINTS
 from optimizer.errors import CheckFailedError, NoPlanError
+from optimizer.option_defaults import POINTS
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.objective import Axis, EpsilonConstraint, quantity
 from optimizer.planner.search import USUAL_SEARCH, Search

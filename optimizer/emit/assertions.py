@@ -11,7 +11,7 @@ from functools import cached_property
 from operator import eq, ge, le
 from typing import Literal
 
-from optimizer.emit.numbers import of_round
+from optimizer.emit.meanings import of_round
 from optimizer.programme.constants import UINT16_MAX
 
 Operator = Literal["<=", ">=", "=="]
