@@ -48,6 +48,7 @@ def test_certificate_of_a_file_is_that_of_its_plan(
     assert in_words[1].startswith("Proven: ")
 
 
+@pytest.mark.slow
 def test_same_plan_checked_in_two_processes_gives_the_same_bytes(plan_path: Path) -> None:
     answers = []
     for seed in ("1", "2"):

@@ -123,6 +123,7 @@ class TestEffort:
         assert found.reasons[0].nearest.endswith("the search for reasons gave up at its budget")
         assert (found.easing, found.iis) == ("", ())
 
+    @pytest.mark.slow
     def test_ten_times_the_effort_finds_the_same(self) -> None:
         ample = replace(USUAL, quick=Budget(600, 200), nearest=Budget(300, 100), filter_work=1500)
         judge = assessor(CASES["dose and duration"][0])

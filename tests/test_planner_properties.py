@@ -56,7 +56,7 @@ TIGHTER = [
     slow("timed", {"goal__limits__duration_min": 66.0}),
     slow("timed", {"machine__tank__limit_c": 55.0}),
     ("no element", {"goal__rinse__spray_least_min": 4.0}),
-    ("level switch", {"goal__dose__2__minutes": 16.0}),
+    slow("level switch", {"goal__dose__2__minutes": 16.0}),
     slow("thermostat", {"machine__tank__limit_c": 45.0}),
     ("level switch", {"goal__rinse__residue_max": 1e-4}),
     ("no element", {"goal__limits__duration_min": 210.0}),
