@@ -8,8 +8,8 @@ DRAWS, SEED = 64, 1
 RUNS_PER_YEAR = 200
 """Runs that a year's money is for [1]."""
 
-POINTS = 8
-"""Points that are looked for on a frontier [1]."""
+POINTS, LEAST_POINTS = 8, 2
+"""Points that are looked for on a frontier, and the fewest that may be [1]."""
 
 EVERY_MIN = 15
 """From one possible start to the next [min]."""

@@ -6,7 +6,9 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 from profile_cases import scullion
@@ -61,8 +63,9 @@ def test_a_plan_prints_as_the_command_and_holds_its_rounds(planned: PlanResult) 
 def test_a_kept_plan_is_read_and_checked_again(planned: PlanResult, tmp_path: Path) -> None:
     path = tmp_path / "plan.json"
     saved = planned.save(path)
-    with pytest.raises(optimizer.InputError, match="already there"):
+    with pytest.raises(optimizer.InputError, match="already there") as caught:
         planned.save(path)
+    assert caught.value.issues[0].fix == "give force=True to replace it, or another name"
     again = optimizer.read_plan(path)
     assert (again.plan.constants, again.passed) == (planned.plan.constants, True)
     assert str(again) == str(saved) != str(planned)
@@ -124,3 +127,43 @@ def test_a_comparison_without_workers_gives_what_the_command_gives(
     cases = json.loads(scullion(capsys, "compare", *words).out)["cases"]
     assert run.stdout.split("]")[0] == "['planned'"
     assert float(run.stdout.split()[-1]) == pytest.approx(cases[0]["run_money"], abs=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("call", "parameters"),
+    [
+        (lambda inputs, _: optimizer.frontier(inputs, points=1), ["points"]),
+        (lambda inputs, _: optimizer.frontier(inputs, points=2.5), ["points"]),
+        (lambda inputs, _: optimizer.frontier(inputs, ("cost", "joy"), points=0), ["between", "points"]),
+        (lambda inputs, _: optimizer.frontier(inputs, ("cost", "cost")), ["between"]),
+        (lambda inputs, _: optimizer.frontier(inputs, "cost"), ["between"]),
+        (lambda inputs, _: optimizer.plan(inputs, solver="gurobi"), ["solver"]),
+        (
+            lambda inputs, _: optimizer.upgrades(inputs, runs_per_year=0, solver="x"),
+            ["runs_per_year", "solver"],
+        ),
+        (lambda inputs, _: optimizer.plan_and_start(inputs, solver="x"), ["solver"]),
+        (lambda _, plan: optimizer.emit_constants(plan, "xml"), ["form"]),
+        (lambda _, plan: optimizer.check_plan(plan, draws=-1), ["draws"]),
+        (lambda _, plan: optimizer.check_plan(plan, draws=True, seed=-1), ["draws", "seed"]),
+        (lambda _, plan: optimizer.explain(plan, solver="x"), ["solver"]),
+        (lambda *_: optimizer.read_plan("no-such-file", draws=-1), ["draws"]),
+        (lambda *_: optimizer.compare("mine.toml", "supper.toml"), ["machines", "goals"]),
+        (lambda *_: optimizer.compare([], ["glasses"]), ["machines"]),
+        (lambda *_: optimizer.compare(None, [1], "x", jobs=-1), ["machines", "goals", "circuits", "jobs"]),
+    ],
+)
+def test_an_argument_that_cannot_be_is_refused_by_its_name(
+    planned: PlanResult, call: Callable[[Any, Any], object], parameters: list[str]
+) -> None:
+    """The issues name the parameter, the rule, what was found and a fix."""
+    with pytest.raises(optimizer.InputError) as caught:
+        call(planned.inputs, planned)
+    assert [issue.subject for issue in caught.value.issues] == parameters
+    assert all(issue.rule and issue.found and issue.fix for issue in caught.value.issues)
+
+
+def test_the_least_arguments_are_taken(planned: PlanResult) -> None:
+    """One step inside each limit."""
+    assert len(optimizer.frontier(planned.inputs, points=2).plans) <= 3
+    assert optimizer.check_plan(planned, draws=0, seed=0).certificate.draws == 0

@@ -29,7 +29,7 @@ from optimizer.files import (
     write_bytes_atomic,
     write_text_atomic,
 )
-from optimizer.option_defaults import POINTS
+from optimizer.option_defaults import LEAST_POINTS, POINTS
 from optimizer.report.numbers import count
 
 if TYPE_CHECKING:
@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 frontier_app = typer.Typer()
 
 BETWEEN = "cost,minutes"
-LEAST_POINTS, MOST_POINTS = 2, 40
+MOST_POINTS = 40
 
 
 @frontier_app.command()

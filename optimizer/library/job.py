@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, get_args
 
 from optimizer.check.certificate import failure_lines
-from optimizer.errors import CheckFailedError
+from optimizer.errors import CheckFailedError, InputIssue
 from optimizer.files import read_text
+from optimizer.library.arguments import not_one_of, not_whole, require
 from optimizer.library.results import CheckResult, FaultsResult, OnMachine, PlanResult
 from optimizer.option_defaults import DRAWS, SEED
 from optimizer.profile.shipped import shipped_profiles
@@ -98,6 +99,8 @@ def plan(inputs: Inputs, *, solver: SolverName = "auto", tell: Tell = no_progres
 
     Raises
     ------
+    InputError
+        There is no solver of that name.
     NoPlanError
         No programme meets the goal; carries the reasons with the nearest values.
     CheckFailedError
@@ -106,7 +109,9 @@ def plan(inputs: Inputs, *, solver: SolverName = "auto", tell: Tell = no_progres
         The solver is missing, or stopped without an answer.
     """
     from optimizer.plan_and_prove import plan_and_prove
+    from optimizer.planner.solver import SolverName
 
+    require(not_one_of("solver", solver, get_args(SolverName)))
     proven = plan_and_prove(inputs, solver=solver, report=tell)
     return PlanResult(proven.plan, proven.certificate)
 
@@ -131,8 +136,9 @@ def read_plan(path: str | Path, *, draws: int = DRAWS, seed: int = SEED) -> Plan
     Raises
     ------
     InputError
-        The file cannot be read, or is not a sound plan.
+        The file cannot be read, or is not a sound plan; or draws or seed are below 0.
     """
+    require(*_bad_draws(draws, seed))
     found = plan_from_json(read_text(Path(path), "plan"), str(path))
     return PlanResult(found, check_plan(found, draws=draws, seed=seed).certificate, str(path))
 
@@ -157,13 +163,18 @@ def check_plan(plan: OnMachine, *, draws: int = DRAWS, seed: int = SEED) -> Chec
     Raises
     ------
     InputError
-        The constants are for another kind of machine.
+        The constants are for another kind of machine; or draws or seed are below 0.
     """
     from optimizer.check.certify import check
 
+    require(*_bad_draws(draws, seed))
     inputs = plan.inputs
     certificate = check(plan.constants, inputs.machine, inputs.goal, inputs.circuit, draws=draws, seed=seed)
     return CheckResult(certificate)
+
+
+def _bad_draws(draws: int, seed: int) -> tuple[InputIssue | None, ...]:
+    return not_whole("draws", draws, 0), not_whole("seed", seed, 0)
 
 
 def single_faults(plan: OnMachine) -> FaultsResult:
@@ -212,10 +223,11 @@ def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: 
     CheckFailedError
         The check does not pass, so nothing is written.
     InputError
-        The constants are for another kind of machine.
+        The constants are for another kind of machine, or there is no such form.
     """
     from optimizer.emit.forms import FORMS
 
+    require(not_one_of("form", form, get_args(FormName)))
     return FORMS[form].text(_to_emit(plan, rehearsal=rehearsal))
 
 

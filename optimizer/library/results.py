@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from optimizer.check.certificate import Certificate, failure_lines
 from optimizer.check.faults.outcome import FaultReport
-from optimizer.errors import CheckFailedError
+from optimizer.errors import CheckFailedError, InputError
 from optimizer.files import write_text_atomic
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Inputs, Plan
@@ -133,7 +133,13 @@ class PlanResult(Result):
         InputError
             The file is there already, or cannot be written.
         """
-        write_text_atomic(Path(path), plan_to_json(self.plan), force=force)
+        try:
+            write_text_atomic(Path(path), plan_to_json(self.plan), force=force)
+        except InputError as error:
+            # The message is the command's: here the option is an argument.
+            raise InputError(
+                [replace(one, fix=one.fix.replace("--force", "force=True")) for one in error.issues]
+            ) from error
         return replace(self, source=str(path))
 
     def require_passed(self, or_else: str) -> None:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
+from optimizer.library.arguments import not_names, not_one_of, not_two_of, not_whole, require
 from optimizer.library.job import Tell, checked, no_progress
 from optimizer.library.results import PlanResult
 from optimizer.library.study_results import (
@@ -14,7 +15,7 @@ from optimizer.library.study_results import (
     StartsResult,
     UpgradesResult,
 )
-from optimizer.option_defaults import POINTS, RUNS_PER_YEAR
+from optimizer.option_defaults import LEAST_POINTS, POINTS, RUNS_PER_YEAR
 from optimizer.programme.plan import Inputs, Plan
 
 if TYPE_CHECKING:
@@ -54,12 +55,20 @@ def compare(
     Raises
     ------
     InputError
-        With every issue of all files.
+        With every issue of all files; or an argument that is no list of names, or out of its range.
     """
     from optimizer.batch.cases import StudyRequest, read_cases
     from optimizer.batch.compare import compare as compare_cases
     from optimizer.batch.run_cases import WorkerSettings
 
+    require(
+        not_names("machines", machines, "clubhouse", least=1),
+        not_names("goals", goals, "everyday", least=1),
+        not_names("circuits", circuits, "shared-6a"),
+        not_names("tariffs", tariffs, "two-rate"),
+        not_whole("jobs", jobs, 0),
+        not_whole("runs_per_year", runs_per_year, 1),
+    )
     request = StudyRequest(tuple(machines), tuple(goals), tuple(circuits), tuple(tariffs))
     return ComparisonResult(compare_cases(read_cases(request), WorkerSettings(jobs), runs_per_year))
 
@@ -128,15 +137,17 @@ def plan_and_start(
     Raises
     ------
     InputError
-        The request cannot be read.
+        The request cannot be read, or there is no solver of that name.
     NoPlanError
         There is no programme, or none that can be started.
     CheckFailedError
         A programme does not pass its check.
     """
+    from optimizer.planner.solver import SolverName
     from optimizer.starts.when import StartRequest
     from optimizer.starts.when import plan_and_start as choose_both
 
+    require(not_one_of("solver", solver, get_args(SolverName)))
     return StartsResult(choose_both(inputs, request or StartRequest(), solver, tell))
 
 
@@ -170,11 +181,20 @@ def frontier(
 
     Raises
     ------
+    InputError
+        `between` is no pair of these, `points` is too small, or there is no solver of that name.
     NoPlanError
         No programme meets the goal.
     """
+    from optimizer.planner.objective import AXES
+    from optimizer.planner.solver import SolverName
     from optimizer.whatif.frontier import frontier as find
 
+    require(
+        not_two_of("between", between, AXES),
+        not_whole("points", points, LEAST_POINTS),
+        not_one_of("solver", solver, get_args(SolverName)),
+    )
     return FrontierResult(find(inputs, between, points, solver, tell))
 
 
@@ -202,9 +222,16 @@ def upgrades(
     -------
     UpgradesResult
         One row a change.
+
+    Raises
+    ------
+    InputError
+        `runs_per_year` is below 1, or there is no solver of that name.
     """
+    from optimizer.planner.solver import SolverName
     from optimizer.whatif.upgrades import upgrades as try_changes
 
+    require(not_whole("runs_per_year", runs_per_year, 1), not_one_of("solver", solver, get_args(SolverName)))
     return UpgradesResult(try_changes(inputs, solver, tell), runs_per_year)
 
 
@@ -227,10 +254,14 @@ def explain(plan: PlanResult, *, solver: SolverName = "auto", tell: Tell = no_pr
 
     Raises
     ------
+    InputError
+        There is no solver of that name.
     CheckFailedError
         The plan does not pass the check.
     """
+    from optimizer.planner.solver import SolverName
     from optimizer.whatif.explain import explain as find
 
+    require(not_one_of("solver", solver, get_args(SolverName)))
     plan.require_passed("so there is nothing to explain")
     return ExplainResult(find(plan.plan, plan.certificate, solver, tell))
