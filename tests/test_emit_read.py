@@ -199,3 +199,17 @@ def test_a_parser_of_the_standard_reads_the_constants(name: str) -> None:
         )
         assert found.pop(shown) == literal
     assert found == {}
+
+
+@pytest.mark.parametrize(
+    ("form", "sign"), [("csv", "round_1_fill_s,"), ("c", "#define WASH_ROUND_1_FILL_S ")]
+)
+@pytest.mark.parametrize("times", [1, 40])
+def test_a_number_given_twice_gets_a_fix(form: str, sign: str, times: int) -> None:
+    text = FORMS[form].text(plan_case())
+    (line,) = [line for line in text.splitlines(keepends=True) if line.startswith(sign)]
+    with pytest.raises(InputError) as caught:
+        read_constants(text.replace(line, line * (1 + times)), "x")
+    issues = caught.value.issues
+    assert all("stands here a second time" in issue.rule for issue in issues[:times])
+    assert [issue.fix for issue in issues] == ["write the file again with scullion constants"] * len(issues)

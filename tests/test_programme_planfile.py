@@ -81,6 +81,37 @@ def test_edited_profile_is_found_by_its_hash() -> None:
     assert "make the plan again" in issue
 
 
+def test_a_hash_that_does_not_fit_blames_no_one_part() -> None:
+    """Prices and the hash itself may have been edited as well as a profile."""
+    for text in (
+        edited("prices", "mean_per_kwh", value=0.31),
+        edited("constants", "input_sha256", value="0" * 64),
+    ):
+        (issue,) = issues_of(text)
+        assert "the profiles, the prices or the hash itself were edited by hand" in issue
+
+
+ROUNDS = json.loads(TEXT)["constants"]["rounds"]
+
+
+@pytest.mark.parametrize(
+    ("path", "value", "key", "fix"),
+    [
+        (("rounds", 1, "spray_s"), -5, "rounds[2].spray_s", "at least 1"),
+        (("rounds", 1, "spray_s"), 65536, "rounds[2].spray_s", "at most 65535"),
+        (("rounds", 1, "spray_s"), 1e30, "rounds[2].spray_s", "make the plan again with scullion plan"),
+        (("start_drain_s",), 0, "start_drain_s", "at least 1"),
+        (("rounds",), [], "rounds", "add a wash round"),
+        (("rounds",), [*ROUNDS, *ROUNDS[-1:] * 29], "rounds", "leave out 1 of them"),
+        (("rounds",), ROUNDS[::-1], "rounds[3].kind", "every wash before the first rinse"),
+    ],
+)
+def test_edited_constants_get_a_fix(path: tuple[str | int, ...], value: Any, key: str, fix: str) -> None:
+    (issue,) = issues_of(edited("constants", *path, value=value))
+    assert issue.startswith(f"plan.json: constants.{key}: ")
+    assert issue.endswith(f"\n    fix: {fix}")
+
+
 def test_edited_constants_are_left_to_the_check() -> None:
     plan = plan_from_json(edited("constants", "rounds", 1, "spray_s", value=1100), "x")
     assert plan.constants.rounds[1].spray_s == 1100

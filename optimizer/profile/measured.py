@@ -22,6 +22,7 @@ from pydantic_core import CoreSchema, InitErrorDetails, PydanticCustomError, cor
 from optimizer.errors import CONTROL
 from optimizer.profile.did_you_mean import in_another_unit
 
+NO_CONTROL, IN_LETTERS = "must hold no control character", "write it in plain letters"
 MEASURED_FORMS = "{ nominal, low, high } or { nominal, tolerance_pct }"
 
 
@@ -35,7 +36,7 @@ class ProfileModel(BaseModel):
     def _shown_as_it_is(cls, value: Any) -> Any:
         # Texts are printed, and an escape written into one would reach the terminal.
         if isinstance(value, str) and CONTROL.search(value):
-            raise broken("must hold no control character", "write it in plain letters")
+            raise broken(NO_CONTROL, IN_LETTERS)
         return value
 
 
@@ -264,6 +265,8 @@ class TextForm:
         }
 
     def _matching(self, value: str) -> str:
+        if CONTROL.search(value):  # before the form, which would only be said to be another one
+            raise broken(NO_CONTROL, IN_LETTERS)
         if re.fullmatch(self.pattern, value):
             return value
         raise broken(f"must be {self.words}", f"for example {self.example}")

@@ -20,10 +20,13 @@ the inlet open, the shortest drain, the length of the programme. Only ``bath_max
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, fields
+from itertools import pairwise
 from typing import Literal
 
 from optimizer.errors import InputIssue
+from optimizer.profile.messages import written
 
 Kind = Literal["prerinse", "wash", "rinse", "steam"]
 KINDS: tuple[Kind, ...] = ("prerinse", "wash", "rinse", "steam")
@@ -178,21 +181,29 @@ class Constants:
             found += _range_issue(subject, key, getattr(self, key), least)
         if not 1 <= len(self.rounds) <= ROUNDS_MAX:
             rule = f"a programme has 1 to {ROUNDS_MAX} rounds"
-            found.append(InputIssue(subject, "rounds", rule, str(len(self.rounds))))
+            fix = f"leave out {len(self.rounds) - ROUNDS_MAX} of them" if self.rounds else "add a wash round"
+            found.append(InputIssue(subject, "rounds", rule, str(len(self.rounds)), fix))
         for number, row in enumerate(self.rounds, start=1):
             found += _round_issues(subject, f"rounds[{number}]", row, self)
-        order = [KINDS.index(row.kind) for row in self.rounds]
-        if order != sorted(order):
-            kinds = ", ".join(row.kind for row in self.rounds)
-            found.append(InputIssue(subject, "rounds", "the order is prerinse, wash, rinse, steam", kinds))
-        return found
+        return found + _order_issues(subject, self.rounds)
 
 
 def _range_issue(subject: str, key: str, value: object, least: int) -> list[InputIssue]:
     if isinstance(value, int) and not isinstance(value, bool) and least <= value <= UINT16_MAX:
         return []
     rule = f"must be a whole number from {least} to {UINT16_MAX}"
-    return [InputIssue(subject, key, rule, str(value))]
+    fix = f"at most {UINT16_MAX}" if isinstance(value, int) and value > UINT16_MAX else f"at least {least}"
+    return [InputIssue(subject, key, rule, written(value), fix)]
+
+
+def _order_issues(subject: str, rounds: Sequence[Round]) -> list[InputIssue]:
+    """Point to the first round that stands after one of a later kind."""
+    for number, (before, row) in enumerate(pairwise(rounds), start=2):
+        if KINDS.index(row.kind) < KINDS.index(before.kind):
+            rule, fix = f"the order is {', '.join(KINDS)}", f"every {row.kind} before the first {before.kind}"
+            found = f"{row.kind} after {before.kind}"
+            return [InputIssue(subject, f"rounds[{number}].kind", rule, found, fix)]
+    return []
 
 
 def _round_issues(subject: str, key: str, row: Round, table: Constants) -> list[InputIssue]:
@@ -210,11 +221,15 @@ def _round_issues(subject: str, key: str, row: Round, table: Constants) -> list[
         rule = "a steam round has no spray and no setpoint"
         found.append(InputIssue(subject, key, rule, f"{row.spray_s} s, {row.setpoint_dc} dC", "0 for both"))
     elif row.kind != "steam" and row.heated and table.control == "thermostat" and row.setpoint_dc == 0:
-        found.append(InputIssue(subject, f"{key}.setpoint_dc", "a thermostat round needs a setpoint", "0"))
+        fix = f"1 to {table.bath_max_dc} (bath_max_dc)"
+        found.append(
+            InputIssue(subject, f"{key}.setpoint_dc", "a thermostat round needs a setpoint", "0", fix)
+        )
     if row.setpoint_dc > table.bath_max_dc:
         rule, fix = "is above bath_max_dc, where the controller stops", f"at most {table.bath_max_dc}"
         found.append(InputIssue(subject, f"{key}.setpoint_dc", rule, str(row.setpoint_dc), fix))
     if row.element_max_s > UINT16_MAX:
         rule = f"the element may be on for at most {UINT16_MAX} s in a round"
-        found.append(InputIssue(subject, key, rule, str(row.element_max_s)))
+        fix = "a shorter heat_s or spray_element_s"
+        found.append(InputIssue(subject, key, rule, str(row.element_max_s), fix))
     return found

@@ -170,7 +170,7 @@ def plan_from_json(text: str, subject: str) -> Plan:
         rule = "a plan holds a programme, and this is a bench run"
         issues.append(InputIssue(subject, "constants.bench_run", rule, "true", PLAN_AGAIN))
     if plan.constants.input_sha256 != inputs_sha256(plan.inputs):
-        rule = "the hash does not fit: the profiles inside were edited by hand"
+        rule = "the hash does not fit: the profiles, the prices or the hash itself were edited by hand"
         found = written(plan.constants.input_sha256)
         issues.append(InputIssue(subject, "constants.input_sha256", rule, found, PLAN_AGAIN))
     if issues:
