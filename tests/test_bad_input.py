@@ -85,6 +85,12 @@ MACHINE_FAULTS = [
     ('material = "PP"', 'material = "HDP"',
      ("tank.material", 'must be "PP" or "HDPE" or "LDPE" or "ABS" or "PC" or "PMMA" or "PVC" or "stainless"',
       '"HDP"', '"HDPE"')),
+    ('material = "PP"', 'material = "Steel"',
+     ("tank.material", 'must be "PP" or "HDPE" or "LDPE" or "ABS" or "PC" or "PMMA" or "PVC" or "stainless"',
+      '"Steel"', '"stainless"')),
+    ('material = "PP"', 'material = "oak"',
+     ("tank.material", 'must be "PP" or "HDPE" or "LDPE" or "ABS" or "PC" or "PMMA" or "PVC" or "stainless"',
+      '"oak"', "one of PP, HDPE, LDPE, ABS, PC, PMMA, PVC, stainless")),
     ('material = "PP"', 'material = "LDPE"',
      ("tank.limit_c", "is above what LDPE stands for long (50 °C)", "85", "50 or less")),
     ('usual_tariff = "two-rate"', "usual_tariff = 2",
@@ -249,6 +255,7 @@ def test_escapes_written_into_a_text_are_refused(key: str, sign: str) -> None:
         validate_profile("machine", data, "my.toml")
     (issue,) = caught.value.issues
     assert issue.key == key
+    assert issue.rule == "must hold no control character"
     assert all(char.isprintable() for char in issue.found)
 
 

@@ -6,6 +6,7 @@ import math
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -15,6 +16,7 @@ from profile_cases import changed, issues_in
 
 from optimizer.errors import InputError
 from optimizer.planner.make_plan import plan
+from optimizer.profile.did_you_mean import zone_meant
 from optimizer.profile.load import load_profile, parse_profile
 from optimizer.profile.price_series import (
     MOST_ISSUES,
@@ -195,7 +197,9 @@ def test_series_that_is_none(tmp_path: Path, text: str, issue: str) -> None:
 
 
 NOT_UTC = "start_utc must be a time in UTC or with its offset, to the minute"
-NO_PRICE = "price_per_kwh must be a number from -10 to 10"
+NO_PRICE = "price_per_kwh must be a finite number"
+OUTSIDE = "price_per_kwh must lie between -5 and 10 EUR/kWh"
+BILL = "(the supplier's bill, taxes included)"
 EXAMPLE = "the price of 1 kWh in the tariff's currency, EUR: 0.25"
 
 
@@ -231,11 +235,24 @@ EXAMPLE = "the price of 1 kWh in the tariff's currency, EUR: 0.25"
         ("2025-03-03T01:00:07Z,0.2", f'line 4: {NOT_UTC} | "2025-03-03T01:00:07Z" | 2025-03-03T00:30:00Z'),
         ("2025-03-03T01:00Z,nan", f'line 4: {NO_PRICE} | "nan" | {EXAMPLE}'),
         ("2025-03-03T01:00Z,-inf", f'line 4: {NO_PRICE} | "-inf" | {EXAMPLE}'),
-        ("2025-03-03T01:00Z,10.01", f'line 4: {NO_PRICE} | "10.01" | {EXAMPLE}'),
+        (
+            "2025-03-03T01:00Z,10.01",
+            f'line 4: {OUTSIDE} | "10.01" | did you mean 0.1001 EUR/kWh? {BILL}',
+        ),
+        ("2025-03-03T01:00Z,30.1", f'line 4: {OUTSIDE} | "30.1" | did you mean 0.301 EUR/kWh? {BILL}'),
+        ("2025-03-03T01:00Z,80.1", f'line 4: {OUTSIDE} | "80.1" | did you mean 0.801 EUR/kWh? {BILL}'),
+        ("2025-03-03T01:00Z,-5.01", f'line 4: {OUTSIDE} | "-5.01" | did you mean -0.0501 EUR/kWh? {BILL}'),
+        ("2025-03-03T01:00Z,5000", f'line 4: {OUTSIDE} | "5000" | typical: 0.3 EUR/kWh {BILL}'),
         ("2025-03-03T01:00Z,cheap", f'line 4: {NO_PRICE} | "cheap" | {EXAMPLE}'),
         (
             "2025-03-03T01:00Z,0,2",
             'line 4: must hold one time and one price | "2025-03-03T01:00Z,0,2" '
+            "| a decimal point, 0.2, or semicolons between the columns in every line, the first too: "
+            "start_utc;price_per_kwh",
+        ),
+        (
+            "2025-03-03T01:00Z,0.2,late",
+            'line 4: must hold one time and one price | "2025-03-03T01:00Z,0.2,late" '
             "| a time, a comma, and a price with a decimal point",
         ),
         (
@@ -325,6 +342,25 @@ class TestLocalTimes:
         )
         assert (found.step_min, found.per_kwh) == (60, (0.1, 0.2, 0.3, 0.4))
 
+    @pytest.mark.parametrize(
+        ("line", "rule", "found", "comes_next"),
+        [
+            ("2025-10-26T04:00;0,2", "leaves a gap after", "2025-10-26T04:00", "2025-10-26T02:00+02:00"),
+            ("2025-10-26 04:00;0,2", "leaves a gap after", "2025-10-26 04:00", "2025-10-26T02:00+02:00"),
+            ("2025-10-26T01:00;0,2", "has the time of", "2025-10-26T01:00", "2025-10-26T02:00+02:00"),
+        ],
+    )
+    def test_a_gap_is_shown_in_the_times_of_the_file(
+        self, tmp_path: Path, line: str, rule: str, found: str, comes_next: str
+    ) -> None:
+        text = f"{LOCAL_HEAD}2025-10-26T00:00;0,2\n2025-10-26T01:00;0,2\n{line}\n"
+        assert series_issues(tmp_path / "a.csv", text) == [
+            f"line 4: {rule} the line before | {found} | {comes_next} comes next"
+        ]
+        summer = f"{LOCAL_HEAD}2025-07-10T00:00;0,2\n2025-07-10T01:00;0,2\n2025-07-10T03:00;0,2\n"
+        (issue,) = series_issues(tmp_path / "a.csv", summer)
+        assert issue.endswith("| 2025-07-10T03:00 | 2025-07-10T02:00 comes next")
+
     @pytest.mark.parametrize("line", ["03.03.2025 00:30;0,2", "soon;0,2", "2025-03-03T00:30:07;0,2", ";0,2"])
     def test_what_is_no_time(self, tmp_path: Path, line: str) -> None:
         (issue,) = series_issues(tmp_path / "a.csv", f"{LOCAL_HEAD}2025-03-03T00:00;0,2\n{line}\n")
@@ -356,11 +392,23 @@ class TestCurrencyOfAnySize:
     def test_the_same_in_pounds_is_a_mistake(self) -> None:
         found = issues_in("tariff", changed("tariff", "flat", *self.YEN[1:]))
         assert [str(issue) for issue in found] == [
-            "my.toml: water_per_m3: must lie between 0 and 500 GBP/m3, found 900\n"
-            "    fix: did you mean 9 GBP/m3? (the water bill)",
             "my.toml: electricity.price_per_kwh: must lie between -5 and 10 GBP/kWh, found 300\n"
             "    fix: did you mean 3 GBP/kWh? (the supplier's bill, taxes included)",
+            "my.toml: water_per_m3: must lie between 0 and 500 GBP/m3, found 900\n"
+            "    fix: did you mean 9 GBP/m3? (the water bill)",
         ]
+
+    def test_a_price_below_nothing_is_told_in_the_currency_of_the_tariff(self) -> None:
+        """Together with what is wrong elsewhere in the file."""
+        changes = ("water_per_m3 = 2.1", "water_per_m3 = -1"), ('title = "', 'titel = "')
+        found = issues_in("tariff", changed("tariff", "flat", *changes))
+        assert {(issue.key, issue.rule) for issue in found} == {
+            ("water_per_m3", "must lie between 0 and 500 GBP/m3"),
+            ("titel", "is not a key of this table"),
+        }
+        yen = changed("tariff", "flat", self.YEN[0], ("water_per_m3 = 2.1", "water_per_m3 = -1"))
+        (issue,) = issues_in("tariff", yen)
+        assert issue.rule == "must lie between 0 and 5e+07 JPY/m3"
 
     @pytest.mark.parametrize(
         ("price", "sound"), [(10.0, True), (10.001, False), (-5.0, True), (-5.01, False)]
@@ -417,6 +465,16 @@ def test_all_bad_lines_are_reported_together_up_to_a_limit(tmp_path: Path) -> No
     assert len(series_issues(tmp_path / "a.csv", HEAD + "".join(lines[:MOST_ISSUES]))) == MOST_ISSUES
 
 
+@pytest.mark.parametrize("head", [HEAD, LOCAL_HEAD])
+def test_prices_at_the_end_of_the_calendar(tmp_path: Path, head: str) -> None:
+    sign = ";" if ";" in head else ","
+    times = ["9999-12-31T23:00+00:00", "9999-12-31T23:30+00:00", "9999-12-31T23:00+00:00"]
+    found = series_issues(tmp_path / "a.csv", head + "".join(f"{time}{sign}0.2\n" for time in times))
+    assert [issue.split(" | ")[0] for issue in found] == [
+        f"line {number}: its year must be 1970 to 2199" for number in (2, 3, 4)
+    ]
+
+
 def test_field_longer_than_csv_allows(tmp_path: Path) -> None:
     found = series_issues(tmp_path / "a.csv", HEAD + '"' + "x" * 200_000)
     assert len(found) == 1
@@ -441,7 +499,7 @@ def test_known_zones(zone: str) -> None:
 
 @pytest.mark.parametrize(
     ("zone", "near"),
-    [("Europe/Berlim", "Europe/Berlin"), ("Europe", "Europe/Rome"), ("../UTC", "UTC"), ("", "Europe/Berlin")],
+    [("Europe/Berlim", "Europe/Berlin"), ("Europe", "Europe/Rome"), ("../UTC", "UTC")],
 )
 def test_unknown_zones(zone: str, near: str) -> None:
     text = changed("tariff", "two-rate", ("Europe/Berlin", zone))
@@ -450,3 +508,31 @@ def test_unknown_zones(zone: str, near: str) -> None:
     assert issue.rule == "must be a zone of the IANA time zone database"
     assert issue.found == f'"{zone}"'
     assert issue.fix == f'zone = "{near}"'
+
+
+ELSEWHERE = 'zone = "Europe/Berlin", or another large town of your own zone'
+SUMMER = '; where clocks change with summer time, a place such as "Europe/Berlin"'
+
+
+@pytest.mark.parametrize(
+    ("zone", "fix"),
+    [
+        ("UTC+1", f'zone = "Etc/GMT-1"{SUMMER}'),
+        ("GMT-05:00", f'zone = "Etc/GMT+5"{SUMMER}'),
+        ("+14", f'zone = "Etc/GMT-14"{SUMMER}'),
+        ("UTC+15", ELSEWHERE),
+        ("UTC+5:30", ELSEWHERE),
+        ("CEST", ELSEWHERE),
+        ("", ELSEWHERE),
+    ],
+)
+def test_zones_by_their_offset(zone: str, fix: str) -> None:
+    (issue,) = issues_in("tariff", changed("tariff", "two-rate", ("Europe/Berlin", zone)))
+    assert issue.fix == fix
+
+
+@pytest.mark.parametrize("hours", [-12, -5, 0, 1, 14])
+def test_the_zone_offered_has_the_offset_asked_for(hours: int) -> None:
+    """UTC+1 is Etc/GMT-1 (IANA time zone database, file etcetera)."""
+    offered = zone_meant(f"UTC{hours:+d}").split('"')[1]
+    assert datetime(2025, 1, 1, tzinfo=ZoneInfo(offered)).utcoffset() == timedelta(hours=hours)

@@ -1,6 +1,12 @@
-"""What a value that is out of range was probably meant to be: the same quantity in another unit."""
+"""What was probably meant: a value in another unit, a choice under another name, a zone by its offset, and
+what is often wrong with a line that is not TOML."""
 
 from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from difflib import get_close_matches
+from zoneinfo import available_timezones
 
 from optimizer.units import celsius_from_fahrenheit
 
@@ -24,6 +30,34 @@ PERCENT = 0.01
 
 NO_WATER_C = 100.0
 """A temperature of water at or above this must have been read in °F [°C]."""
+
+OTHER_WORDS = {
+    "steel": "stainless",
+    "stainless steel": "stainless",
+    "inox": "stainless",
+    "polypropylene": "PP",
+    "polyethylene": "HDPE",
+    "polycarbonate": "PC",
+    "acrylic": "PMMA",
+    "vinyl": "PVC",
+    "timer": "timed",
+    "time": "timed",
+    "sensor": "thermostat",
+    "float": "level",
+    "switch": "level",
+    "fixed": "flat",
+    "csv": "series",
+}
+"""Other words for a choice, in small letters, and the choice they stand for (common usage, *no source*)."""
+
+DECIMAL_COMMA = re.compile(r"=\s*[-+]?\d+,\d")
+UNQUOTED_TEXT = re.compile(r"=\s*[A-Za-z]")
+
+OFFSET = re.compile(r"(?:UTC|GMT)?\s*([+-])(\d{1,2})(?::?(00))?", re.IGNORECASE)
+"""An offset from UTC in whole hours, written in place of a time zone."""
+ABBREVIATION = re.compile("[A-Z]{3,5}")
+"""Short name of a time zone; many are used for several, so that none of them is guessed at."""
+PLACE = '"Europe/Berlin"'
 
 
 def in_another_unit(wrong: float, unit: str, least: float, most: float) -> str:
@@ -58,3 +92,88 @@ def in_another_unit(wrong: float, unit: str, least: float, most: float) -> str:
         if least <= celsius <= most:
             return f"did you mean {celsius:.3g} °C, which is {wrong:g} °F?"
     return ""
+
+
+def choice_meant(word: str, choices: Sequence[str]) -> str:
+    """Find which of a few words another one stands for, spelling and case aside.
+
+    Parameters
+    ----------
+    word : str
+        What was written.
+    choices : sequence of str
+        The words allowed.
+
+    Returns
+    -------
+    str
+        One of them; empty where none is near.
+
+    Examples
+    --------
+    >>> choice_meant("Steel", ["PP", "stainless"]), choice_meant("hdp", ["PP", "HDPE"])
+    ('stainless', 'HDPE')
+    """
+    known = {other: choice for other, choice in OTHER_WORDS.items() if choice in choices}
+    known |= {choice.casefold(): choice for choice in choices}
+    near = get_close_matches(word.strip().casefold(), known, 1)
+    return known[near[0]] if near else ""
+
+
+def zone_meant(zone: str) -> str:
+    """Say how a time zone that is not in the IANA database should be written.
+
+    Parameters
+    ----------
+    zone : str
+        What was written.
+
+    Returns
+    -------
+    str
+        A line of a tariff. Where an offset was written, the zone of that offset: in the names of the
+        database its sign is the other way round (IANA, file ``etcetera``).
+
+    Examples
+    --------
+    >>> zone_meant("Europe/Berlim")
+    'zone = "Europe/Berlin"'
+    >>> zone_meant("UTC+1")
+    'zone = "Etc/GMT-1"; where clocks change with summer time, a place such as "Europe/Berlin"'
+    """
+    zones = available_timezones()
+    if offset := OFFSET.fullmatch(zone.strip()):
+        name = f"Etc/GMT{'-' if offset[1] == '+' else '+'}{int(offset[2])}"
+        if name in zones:
+            return f'zone = "{name}"; where clocks change with summer time, a place such as {PLACE}'
+    guessable = not ABBREVIATION.fullmatch(zone) and not any(sign.isdigit() for sign in zone)
+    if near := get_close_matches(zone, zones if guessable else (), 1):
+        return f'zone = "{near[0]}"'
+    return f"zone = {PLACE}, or another large town of your own zone"
+
+
+def toml_meant(line: str) -> str:
+    """Say what is often wrong with a line that is not TOML.
+
+    Parameters
+    ----------
+    line : str
+        The line.
+
+    Returns
+    -------
+    str
+        What to write instead.
+
+    Examples
+    --------
+    >>> toml_meant("capacity_l = 28,5")
+    'write the decimals behind a point, not a comma'
+    """
+    if line.startswith("["):
+        return "write a table's name between brackets, on a line of its own: [tank]"
+    if DECIMAL_COMMA.search(line):
+        return "write the decimals behind a point, not a comma"
+    if UNQUOTED_TEXT.search(line):
+        return "put text into double quotes"
+    return "write key = value; a # starts a comment"

@@ -14,6 +14,7 @@ from pydantic import ValidationError
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.profile.circuit import Circuit
+from optimizer.profile.did_you_mean import toml_meant
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.profile.messages import issues_of, written
@@ -31,8 +32,6 @@ MODELS: dict[ProfileKind, type[Profile]] = {
 LONGEST_LINE = 2000
 """Memory for a dotted key grows with the square of its length, and a key stands on one line [1]."""
 
-DECIMAL_COMMA = re.compile(r"=\s*[-+]?\d+,\d")
-UNQUOTED_TEXT = re.compile(r"=\s*[A-Za-z]")
 SAYS_ITS_KIND = re.compile(rf"^\s*kind\s*=\s*\W?({'|'.join(PROFILE_KINDS)})", re.MULTILINE)
 """Found in every file that is meant to be a profile; a file without it was given by mistake."""
 
@@ -165,7 +164,7 @@ def validate_profile(kind: ProfileKind, data: Mapping[str, Any], subject: str) -
         fix = f'kind = "{kind}" as the first line, or give the file of a {kind} profile'
         raise InputError([InputIssue(subject, "kind", "is missing", "", fix)])
     try:
-        return model.model_validate(data)
+        return model.model_validate(data, context={"currency": data.get("currency")})
     except ValidationError as error:
         issues = issues_of(error, model, subject)
         if said is None:  # another file, given by mistake, may hold secrets
@@ -207,14 +206,7 @@ def _not_toml(message: str, text: str, subject: str) -> InputIssue:
     number, column = int(place[1]), int(place[2])
     line = text.replace("\r\n", "\n").split("\n")[number - 1]
     rule = f"is not TOML, line {number} column {column}: {message[: place.start()]}"
-    if line.startswith("["):
-        fix = "write a table's name between brackets, on a line of its own: [tank]"
-    elif DECIMAL_COMMA.search(line):
-        fix = "write the decimals behind a point, not a comma"
-    elif UNQUOTED_TEXT.search(line):
-        fix = "put text into double quotes"
-    else:
-        fix = "write key = value; a # starts a comment"
+    fix = toml_meant(line)
     if not SAYS_ITS_KIND.search(text):
         return InputIssue(subject, "", rule, "", f"give the file of a profile, or in this one: {fix}")
     return InputIssue(subject, "", rule, written(line.strip()), fix)

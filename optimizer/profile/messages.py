@@ -12,6 +12,7 @@ from pydantic.fields import FieldInfo
 from pydantic_core import ErrorDetails
 
 from optimizer.errors import InputIssue, quoted
+from optimizer.profile.did_you_mean import choice_meant
 from optimizer.profile.measured import MEASURED_FORMS, Measured, ProfileModel, Quantity, TextForm
 
 Loc = tuple[str | int, ...]
@@ -139,8 +140,10 @@ def _explain(error: ErrorDetails, model: Model) -> tuple[str, str, str]:
             return "is not a key of this table", found, _known_key(model, loc)
         case "literal_error":
             choices = _choices(field)
-            near = get_close_matches(str(error["input"]), choices, 1) or choices
-            return f"must be {_either(choices)}", found, f'"{near[0]}"'
+            near = choice_meant(str(error["input"]), choices)
+            # In a long list the one that was meant is easily overlooked, and the first is a guess at random.
+            fix = f'"{near}"' if near else f"one of {', '.join(choices)}"
+            return f"must be {_either(choices)}", found, f'"{choices[0]}"' if len(choices) == 1 else fix
         case "finite_number":
             return "must be a finite number", found, example
         case "float_type":

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.profile.messages import written
-from optimizer.profile.tariff import MINUTES_PER_WEEK, PRICE, Electricity, Tariff, believable
+from optimizer.profile.tariff import MINUTES_PER_WEEK, PRICE, Electricity, Tariff, unbelievable
 
 SERIES_HEADS = {"start_utc": "in UTC or with its offset", "start_local": "in the tariff's zone"}
 """Names that the first column of a price series may have, and what its times then are."""
@@ -24,6 +24,8 @@ SERIES_WORDS = re.compile("start|time|date|price|utc|kwh", re.IGNORECASE)
 """What the first line of a file that is meant to be a price series has in it."""
 STEPS_MIN = (15, 30, 60)
 """Steps that a price series may have [min]."""
+YEARS = range(1970, 2200)
+"""Years that a price series may be of [1]: one step past the last year of a calendar has no date."""
 MOST_SERIES_BYTES = 4_000_000
 """Room for a year of quarter-hours with long decimals [B]."""
 MOST_ISSUES = 10
@@ -218,7 +220,7 @@ class _Series:
                 per_kwh.append(price)
         # A line that cannot be read would show once more as a gap.
         if not issues:
-            issues = _step_issues(self.subject, [number for number, _ in lines], starts)
+            issues = self._step_issues(lines, starts)
         if issues:
             raise InputError(_first_and_how_many_more(self.subject, issues))
         step = starts[1] - starts[0]
@@ -229,19 +231,24 @@ class _Series:
             fix = "a time, a comma, and a price with a decimal point"
             if self.delimiter == ";":
                 fix = "a time, a semicolon, and a price"
+            elif len(row) == 3 and (row[1] + row[2]).lstrip("+-").isdigit():
+                fix = (
+                    f"a decimal point, {row[1]}.{row[2]}, or semicolons between the columns in every line, "
+                    f"the first too: {self.column};{PRICE_COLUMN}"
+                )
             rule, found = "must hold one time and one price", written(self.delimiter.join(row))
             raise _BadLineError(rule, found, fix)
         start = self._instant(row[0])
-        least, most = believable(PRICE, self.tariff.currency)
-        most = max(abs(least), most)
         try:
             price = float(row[1].replace(",", ".") if self.delimiter == ";" else row[1])
         except ValueError:
             price = math.nan
-        if not abs(price) <= most:
-            rule = f"price_per_kwh must be a number from {-most:g} to {most:g}"
+        if not math.isfinite(price):
             fix = f"the price of 1 kWh in the tariff's currency, {self.tariff.currency}: 0.25"
-            raise _BadLineError(rule, written(row[1]), fix)
+            raise _BadLineError("price_per_kwh must be a finite number", written(row[1]), fix)
+        if wrong := unbelievable(price, PRICE, self.tariff.currency):
+            rule, fix = wrong
+            raise _BadLineError(f"price_per_kwh {rule}", written(row[1]), fix)
         return start, price
 
     def _instant(self, text: str) -> datetime:
@@ -254,6 +261,8 @@ class _Series:
             raise _BadLineError(rule, written(text), fix) from error
         if utc.second or utc.microsecond:
             raise _BadLineError(rule, written(text), fix)
+        if utc.year not in YEARS:
+            raise _BadLineError(f"its year must be {YEARS[0]} to {YEARS[-1]}", written(text), fix)
         return utc
 
     def _from_local(self, at: datetime) -> datetime:
@@ -272,6 +281,34 @@ class _Series:
         fix = f"write the offset of each: {first.isoformat()} first, then {second.isoformat()}"
         raise _BadLineError(rule, written(at.isoformat()), fix)
 
+    def _step_issues(self, lines: list[tuple[int, list[str]]], starts: list[datetime]) -> list[InputIssue]:
+        step = starts[1] - starts[0]
+        if step not in [timedelta(minutes=minutes) for minutes in STEPS_MIN]:
+            rule = "the step from the first time to the second must be 15, 30 or 60 min"
+            found, fix = f"{step / timedelta(minutes=1):g} min", "times in order, one step apart"
+            return [InputIssue(self.subject, f"line {lines[1][0]}", rule, found, fix)]
+        issues = []
+        for (number, row), before, start in zip(lines[1:], starts, starts[1:], strict=False):
+            if start - before != step:
+                if start == before:
+                    rule = "has the time of the line before"
+                elif start < before:
+                    rule = "is earlier than the line before"
+                else:
+                    rule = "leaves a gap after the line before"
+                found, fix = self._shown(start, row[0]), f"{self._shown(before + step)} comes next"
+                issues.append(InputIssue(self.subject, f"line {number}", rule, found, fix))
+        return issues
+
+    def _shown(self, utc: datetime, given: str = "") -> str:
+        """Write a time as the column has it; one in the tariff's zone as given, where it is."""
+        if self.column == "start_utc":
+            return f"{utc:%Y-%m-%dT%H:%M:%SZ}"
+        zone = ZoneInfo(self.tariff.electricity.zone)
+        local = utc.astimezone(zone)
+        twice = len(readings(local.replace(tzinfo=None, fold=0), zone)) == 2
+        return given or (local if twice else local.replace(tzinfo=None)).isoformat(timespec="minutes")
+
 
 def _first_and_how_many_more(subject: str, issues: list[InputIssue]) -> list[InputIssue]:
     more = len(issues) - MOST_ISSUES
@@ -283,23 +320,3 @@ def _first_and_how_many_more(subject: str, issues: list[InputIssue]) -> list[Inp
 
 class _BadLineError(Exception):
     """A line of a price series is refused; its arguments are rule, value found and fix."""
-
-
-def _step_issues(subject: str, numbers: list[int], starts: list[datetime]) -> list[InputIssue]:
-    step = starts[1] - starts[0]
-    if step not in [timedelta(minutes=minutes) for minutes in STEPS_MIN]:
-        rule = "the step from the first time to the second must be 15, 30 or 60 min"
-        found = f"{step / timedelta(minutes=1):g} min"
-        return [InputIssue(subject, f"line {numbers[1]}", rule, found, "times in order, one step apart")]
-    issues = []
-    for number, before, start in zip(numbers[1:], starts, starts[1:], strict=False):
-        if start - before != step:
-            if start == before:
-                rule = "has the time of the line before"
-            elif start < before:
-                rule = "is earlier than the line before"
-            else:
-                rule = "leaves a gap after the line before"
-            fix = f"{before + step:%Y-%m-%dT%H:%M:%SZ} comes next"
-            issues.append(InputIssue(subject, f"line {number}", rule, f"{start:%Y-%m-%dT%H:%M:%SZ}", fix))
-    return issues

@@ -2,20 +2,46 @@
 
 from __future__ import annotations
 
+import re
 import zoneinfo
 from collections.abc import Iterator
-from difflib import get_close_matches
-from typing import Annotated, Literal
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, GetCoreSchemaHandler, ValidationInfo, model_validator
+from pydantic_core import CoreSchema, core_schema
 
-from optimizer.profile.measured import TITLE, Breach, ProfileModel, Quantity, TextForm, refuse
+from optimizer.profile.did_you_mean import zone_meant
+from optimizer.profile.measured import TITLE, Breach, ProfileModel, Quantity, TextForm, broken, refuse
 
-PRICE = Quantity("currency/kWh", -5e5, 1e6, 0.3, "the supplier's bill, taxes included")
-WATER = Quantity("currency/m3", 0, 5e7, 2.2, "the water bill")
-WASTE = Quantity("currency/m3", 0, 5e7, 2.4, "the water bill, sewage part")
-WAITING = Quantity("currency/min", 0, 5e5, 0.002, "worth of a minute of waiting")
-CO2 = Quantity("currency/kg", 0, 5e5, 0.1, "if you price it")
+CURRENCY = TextForm("[A-Z]{3}", "three capital letters", "EUR")
+
+
+@dataclass(frozen=True)
+class Money(Quantity):
+    """Annotation of a price: believable in the currency of its file, where the validation is told of it.
+
+    The context of the validation holds that currency, so that a price is refused together with all else
+    that is wrong with the file.
+    """
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.with_info_after_validator_function(self._believable_there, handler(source))
+
+    def _believable_there(self, value: float, info: ValidationInfo) -> float:
+        currency = (info.context or {}).get("currency")
+        if not isinstance(currency, str) or not re.fullmatch(CURRENCY.pattern, currency):
+            return float(self._believable(value))
+        if wrong := unbelievable(value, self, currency):
+            raise broken(*wrong)
+        return value
+
+
+PRICE = Money("currency/kWh", -5e5, 1e6, 0.3, "the supplier's bill, taxes included")
+WATER = Money("currency/m3", 0, 5e7, 2.2, "the water bill")
+WASTE = Money("currency/m3", 0, 5e7, 2.4, "the water bill, sewage part")
+WAITING = Money("currency/min", 0, 5e5, 0.002, "worth of a minute of waiting")
+CO2 = Money("currency/kg", 0, 5e5, 0.1, "if you price it")
 Price = Annotated[float, PRICE]
 
 STRONG_CURRENCIES = frozenset({"AUD", "CAD", "CHF", "EUR", "GBP", "NZD", "SGD", "USD"})
@@ -192,9 +218,8 @@ class Electricity(ProfileModel):
         try:
             zoneinfo.ZoneInfo(self.zone)
         except (KeyError, ValueError, OSError):
-            near = get_close_matches(self.zone, zoneinfo.available_timezones(), 1) or ["Europe/Berlin"]
             rule = "must be a zone of the IANA time zone database"
-            refuse([Breach(("zone",), self.zone, rule, f'zone = "{near[0]}"')])
+            refuse([Breach(("zone",), self.zone, rule, zone_meant(self.zone))])
         return self
 
     @model_validator(mode="after")
@@ -223,7 +248,7 @@ class Tariff(ProfileModel):
     kind: Literal["tariff"]
     title: Annotated[str, TITLE]
     about: str = ""
-    currency: Annotated[str, TextForm("[A-Z]{3}", "three capital letters", "EUR")]
+    currency: Annotated[str, CURRENCY]
     electricity: Electricity
     water_per_m3: Annotated[float, WATER]
     waste_per_m3: Annotated[float, WASTE]
