@@ -69,7 +69,7 @@ def read_text(path: Path, kind: str, *, most_bytes: int = MOST_BYTES, own: bool 
         raise InputError([_unreadable(path, kind, error)]) from error
     if len(data) > most_bytes:
         rule = f"is larger than any {kind} ({most_bytes / 1e6:g} MB)"
-        raise InputError([InputIssue(str(path), "", rule, "", f"give the file of the {kind}")])
+        raise InputError([InputIssue(str(path), "", rule, "", f"give the path of a {kind}")])
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -123,7 +123,7 @@ def _unreadable(path: Path, kind: str, error: Exception) -> InputIssue:
             fix = f"save the {kind} in a file, and give that"
             return InputIssue(str(path), "", "is a pipe or a device, not a file", "", fix)
         case IsADirectoryError():
-            return InputIssue(str(path), "", "is a folder", "", f"give the file of a {kind} in it")
+            return InputIssue(str(path), "", "is a folder", "", f"give the path of a {kind} in it")
         case PermissionError():
             return InputIssue(str(path), "", "may not be read", "", "give yourself permission to read it")
         case _:

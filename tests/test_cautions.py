@@ -3,14 +3,19 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
-from plan_cases import MACHINE, cold_plan, machine_profile, plan_case
+from plan_cases import GOAL, MACHINE, ROWS, certificate_case, cold_plan, machine_profile, plan_case
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
+from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.cautions import cautions
+from optimizer.programme.cautions import HYGIENE, cautions
+from optimizer.programme.plan import Plan
+from optimizer.report.certificate import certificate_report
+from optimizer.report.plan import plan_report, plan_to_dict
 
 COLD = cold_plan().inputs.machine
 
@@ -52,3 +57,30 @@ def test_constants_carry_the_cautions_of_their_machine(form: str) -> None:
         found = [caution for caution in cautions() if " ".join(caution.split()) in words]
         assert found == list(cautions(plan.inputs.machine))
     assert json.loads(FORMS["json"].text(cold_plan()))["cautions"] == list(cautions(COLD))
+
+
+def hygienic_plan(method: str) -> Plan:
+    hygiene = {"method": method} if method == "none" else {"method": method, "target_s": 60.0}
+    goal = Goal.model_validate({**GOAL, "hygiene": hygiene})
+    plan = plan_case()
+    return replace(plan, inputs=replace(plan.inputs, goal=goal))
+
+
+@pytest.mark.parametrize(("method", "times"), [("none", 0), ("a0", 1), ("hue", 1)])
+def test_a_goal_with_hygiene_says_that_its_value_is_calculated(method: str, times: int) -> None:
+    plan = hygienic_plan(method)
+    rows = (*ROWS, replace(ROWS[0], key=f"hygiene.{method}")) if times else ROWS
+    certificate = certificate_case(plan.constants, *rows)
+    texts = [plan_report(plan, certificate), certificate_report(certificate)]
+    texts += [form.text(plan) for form in FORMS.values()]
+    for text in texts:
+        assert " ".join(text.replace("*", " ").split()).count(HYGIENE) == times
+    assert plan_to_dict(plan, certificate)["cautions"].count(HYGIENE) == times
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_goal_with_hygiene_changes_the_constants_by_that_sentence_only(form: str) -> None:
+    texts = [FORMS[form].text(hygienic_plan(method)) for method in ("none", "a0")]
+    words = [" ".join(text.replace("*", " ").split()) for text in texts]
+    assert len(words[1]) - len(words[0]) < len(HYGIENE) + 30
+    assert HYGIENE in words[1]

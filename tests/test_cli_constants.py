@@ -87,7 +87,37 @@ def test_a_file_for_another_kind_of_machine_is_bad_input(plan: Plan, tmp_path: P
     path = file_of(plan, "iec", tmp_path)
     code, out, err = shown("check", path, "--machine", "narrowboat", "--goal", "glasses")
     assert (code, out) == (3, "")
-    assert "control" in err
+    words = " ".join(err.split())
+    assert "wash_timing.iec: WASH_HAS_THERMOSTAT rule the machine's element is controlled by" in words
+    assert "constants:" not in words
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_constants_where_a_plan_is_asked_for_are_named_as_such(
+    form: str, plan: Plan, tmp_path: Path, shown: Shown
+) -> None:
+    path = file_of(plan, form, tmp_path)
+    for command in ("explain", "show", "starts"):
+        code, out, err = shown(command, path)
+        assert (code, out) == (3, "")
+        words = " ".join(err.split())
+        assert words.startswith("Bad input: 1 issue.")
+        assert "is a file of constants, not a plan" in words
+        assert "scullion check" in words
+
+
+def test_a_plan_with_a_key_missing_is_still_a_plan(plan_path: Path, tmp_path: Path, shown: Shown) -> None:
+    content = json.loads(plan_path.read_text(encoding="utf-8"))
+    del content["profiles"]
+    path = tmp_path / "plan.json"
+    path.write_text(json.dumps(content), encoding="utf-8")
+    assert "file of constants" not in shown("show", path)[2]
+
+
+def test_a_folder_where_a_file_is_asked_for(tmp_path: Path, shown: Shown) -> None:
+    assert "give the path of a plan or file of constants in it" in " ".join(
+        shown("check", tmp_path)[2].split()
+    )
 
 
 def test_a_file_edited_past_what_holds_fails(plan: Plan, tmp_path: Path, shown: Shown) -> None:

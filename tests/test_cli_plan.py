@@ -247,6 +247,13 @@ def test_wrong_options_are_usage_errors(words: list[str], plan_path: Path) -> No
     assert call("check", plan_path, *words) == 2
 
 
+def test_an_unknown_solver_is_told_in_plain_words(capfd: pytest.CaptureFixture[str]) -> None:
+    assert call("plan", "cold-shed", "glasses", "--solver", "none-such") == 2
+    shown = " ".join(capfd.readouterr().err.split())
+    assert "'none-such' is not one of 'auto'" in shown
+    assert "Value error" not in shown
+
+
 def test_unknown_form_is_a_usage_error(plan_path: Path) -> None:
     assert call("constants", plan_path, "--format", "pdf") == 2
     assert call("constants", plan_path) == 2

@@ -59,7 +59,7 @@ def test_file_used_as_a_folder(tmp_path: Path) -> None:
 
 def test_folder(tmp_path: Path) -> None:
     assert message(lambda: read(tmp_path)) == (
-        f"{tmp_path}: is a folder\n    fix: give the file of a goal profile in it"
+        f"{tmp_path}: is a folder\n    fix: give the path of a goal profile in it"
     )
 
 
@@ -76,7 +76,7 @@ def test_too_large(tmp_path: Path, size: int) -> None:
     path = tmp_path / "a.toml"
     path.write_bytes(b"#" * size)
     assert message(lambda: read(path)) == (
-        f"{path}: is larger than any goal profile (1 MB)\n    fix: give the file of the goal profile"
+        f"{path}: is larger than any goal profile (1 MB)\n    fix: give the path of a goal profile"
     )
 
 

@@ -148,6 +148,13 @@ def test_now(now: str, note: str) -> None:
         assert listed["2026-01-10T12:00:00+01:00"] == pytest.approx(found.present.cost)
 
 
+@pytest.mark.parametrize(("now", "past"), [("2026-01-10T23:30", False), ("2026-01-10T23:31", True)])
+def test_that_every_start_is_in_the_past_is_said(now: str, past: bool) -> None:
+    """The last of the starts, every 30 min, is at 23:30."""
+    text = starts_report(answer("2026-01-10", "2026-01-11", now=now))
+    assert ("Every start here is in the past." in text) == past
+
+
 def test_json_is_plain_and_complete() -> None:
     found = answer("2026-01-10", "2026-01-11")
     content = json.loads(json.dumps(starts_to_dict(found), allow_nan=False))

@@ -274,6 +274,19 @@ def test_quiet_hours_that_leave_too_little() -> None:
     ]
 
 
+@pytest.mark.parametrize(("until", "advised"), [("07:56", False), ("07:55", True)])
+def test_no_goal_is_advised_that_no_goal_may_have(until: str, advised: bool) -> None:
+    """A goal's longest duration is 5 min at the least; 4 min and 5 min are left here."""
+    first, last = "2026-01-10T00:00", "2026-01-11T00:00"
+    hours = hours_case("Europe/Berlin", first, last, quiet=f"08:00-{until}")
+    found = rules_of(windows_tariff("Europe/Berlin"), [f"08:00-{until}"])
+    (reason, *_) = no_start(
+        run_case(61.0), hours, found, Span(utc_s(first), utc_s(last), 0, 900), "x"
+    ).reasons
+    assert ("limits.duration_min = 5" in reason.advice) == ("limits" in reason.advice) == advised
+    assert "quiet hours shorter by" in reason.advice
+
+
 def test_a_stretch_that_just_holds_the_run() -> None:
     hours = hours_case("Europe/Berlin", "2026-01-10", "2026-01-11", quiet="08:00-07:00")
     minutes = np.arange(utc_s("2026-01-10"), utc_s("2026-01-11"), 60.0)

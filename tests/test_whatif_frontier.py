@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 from planner_cases import FEW, tiny
 from width_cases import assert_fits
 
+from optimizer.check.certificate import EarnedDose
 from optimizer.check.certify import check
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
@@ -34,7 +35,7 @@ from optimizer.report.frontier import (
     frontier_to_dict,
 )
 from optimizer.whatif import frontier as module
-from optimizer.whatif.frontier import Frontier, frontier, knee
+from optimizer.whatif.frontier import Frontier, Point, frontier, knee
 
 POINTS = 5
 PLENTY = {"goal__limits__duration_min": 240.0}
@@ -164,6 +165,22 @@ def test_the_table_fits_the_terminal_and_marks_the_knee(found: Frontier) -> None
     assert f"{found.points[1].at[0]:.3f}" in marked
     assert "each proven" in text
     assert "electrician" in text
+
+
+def test_doses_earned_far_from_their_temperature_are_named_once(found: Frontier) -> None:
+    def with_doses(number: int, *doses: EarnedDose) -> Point:
+        point = found.points[number]
+        certificate = replace(point.proven.certificate, earned=doses)
+        return replace(point, proven=replace(point.proven, certificate=certificate))
+
+    near, far, farther = (EarnedDose("grease", at_c, 50.0) for at_c in (49.0, 30.0, 20.0))
+    points = (with_doses(0, near), with_doses(1, far), with_doses(2, farther))
+    several = replace(found, points=points, knee=None)
+    text = " ".join(frontier_report(several).split())
+    assert text.count("Earned far from the temperature") == 1
+    assert "in plan 2 (grease at 30 °C), plan 3 (grease at 20 °C)." in text
+    assert "find the minutes by trial loads" in frontier_to_dict(several)["cautions"][-1]
+    assert "Earned far" not in frontier_report(replace(several, points=(points[0],)))
 
 
 def test_csv_and_json_give_the_same_points(found: Frontier) -> None:

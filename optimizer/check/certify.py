@@ -32,7 +32,12 @@ def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) 
     element = machine.element
     control = "timed" if element is None else element.control
     if constants.control != control:
-        rule = f"the machine's element is {control}" if element else "a machine without an element is timed"
+        by = "time" if control == "timed" else "a thermostat"
+        rule = (
+            f"the machine's element is controlled by {by}"
+            if element
+            else "a machine without an element is timed"
+        )
         found.append(InputIssue(SUBJECT, "control", rule, constants.control, control))
     if constants.fill_control != machine.inlet.control:
         rule = (

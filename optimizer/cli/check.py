@@ -62,7 +62,8 @@ def check(
 
     profiles = {"machine": machine, "goal": goal, "circuit": circuit, "tariff": tariff}
     subject = load_subject(file, profiles)
-    answer = _bench(subject) if subject.constants.bench_run else _programme(subject, draws, seed)
+    with subject.named_in_issues():
+        answer = _bench(subject) if subject.constants.bench_run else _programme(subject, draws, seed)
     passed, text, content = answer
     if faults:
         table, found = _faults(file, subject)

@@ -110,8 +110,9 @@ def _message(error: Exception) -> int:
             print(error_report(error), file=sys.stderr)
         # The class of usage errors has moved between versions of typer; what it offers has not.
         elif (usage := getattr(error, "format_message", None)) is not None:
-            content = {"kind": "usage", "exit_code": EXIT_USAGE, "message": usage()}
-            print(_usage_report(usage(), getattr(error, "ctx", None)), file=sys.stderr)
+            message = usage().replace("Value error, ", "")  # a word of the library that reads the options
+            content = {"kind": "usage", "exit_code": EXIT_USAGE, "message": message}
+            print(_usage_report(message, getattr(error, "ctx", None)), file=sys.stderr)
         else:
             content = _unforeseen(error)
             print(content["message"], file=sys.stderr)

@@ -32,7 +32,13 @@ def starts(
         typer.Option(help="Tariff profile; the plan's own or the machine's usual one if left out."),
     ] = None,
     first: Annotated[
-        str | None, typer.Option("--from", metavar="TIME", help=f"First start: {TIME}; now if left out.")
+        str | None,
+        typer.Option(
+            "--from",
+            metavar="TIME",
+            help=f"First start: {TIME}; if left out now, or the beginning of a price series that does not "
+            "hold now.",
+        ),
     ] = None,
     until: Annotated[
         str | None,

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from optimizer.check.certify import SUBJECT as CONSTANTS
 from optimizer.emit.bench_run import bench_sha256
 from optimizer.emit.forms import form_of
-from optimizer.emit.read import read_constants
+from optimizer.emit.read import read_constants, written_as
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.programme.constants import Constants
@@ -32,12 +35,30 @@ class Subject:
         What a reader of the result has to know.
     replaced : dict
         By kind, the names of the profile that the plan holds and of the one that it is checked against.
+    file : str
+        The file that it was read from.
+    form : str or None
+        The form of the constants; None for a plan.
     """
 
     constants: Constants
     inputs: Inputs
     warnings: tuple[str, ...] = ()
     replaced: dict[str, tuple[str, str]] = field(default_factory=dict)
+    file: str = ""
+    form: str | None = None
+
+    @contextmanager
+    def named_in_issues(self) -> Iterator[None]:
+        """Name the file in whatever is found to be wrong with the constants."""
+        try:
+            yield
+        except InputError as error:
+            found = [
+                written_as(one, self.form, self.file) if one.subject == CONSTANTS else one
+                for one in error.issues
+            ]
+            raise InputError(found) from error
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -70,7 +91,7 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
         The file cannot be read or is neither, a profile that is needed is not named, or a named one cannot
         be used.
     """
-    subject, text = str(path), read_text(path, "plan, or file of constants")
+    subject, text = str(path), read_text(path, "plan or file of constants")
     form = form_of(text)
     if form is None:
         fix = "give a file that scullion plan or scullion constants wrote"
@@ -79,13 +100,13 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
         plan = plan_from_json(text, subject)
         held = dict(zip(asked, plan.inputs.names, strict=True))
         replaced = {kind: (held[kind], name) for kind, name in asked.items() if name is not None}
-        return Subject(plan.constants, exchange(plan.inputs, **asked), replaced=replaced)
+        return Subject(plan.constants, exchange(plan.inputs, **asked), replaced=replaced, file=subject)
     constants = read_constants(text, subject)
     machine, goal = (asked[kind] for kind in NEEDED)
     if machine is None or goal is None:
         raise InputError([_needed(kind) for kind in NEEDED if asked[kind] is None])
     inputs = load_inputs(machine, goal, asked["circuit"], asked["tariff"])
-    return Subject(constants, inputs, _warnings(constants, inputs))
+    return Subject(constants, inputs, _warnings(constants, inputs), file=subject, form=form)
 
 
 def _needed(kind: str) -> InputIssue:

@@ -51,6 +51,15 @@ def _shown(name: str) -> str:
     return key_path(("rounds", int(found[1]) - 1, _key(name))) if found else _key(name)
 
 
+def holds_constants(text: str) -> bool:
+    """Whether JSON is a file of constants, whatever is wrong with it: a plan holds these keys further in."""
+    try:
+        content = json.loads(text)
+    except (ValueError, RecursionError):
+        return False
+    return isinstance(content, dict) and content.keys() >= {"rounds", "bath_max_dc"}
+
+
 def _statements(text: str) -> Iterator[Statement]:
     """One statement a key, and one for the number of rounds; cautions and titles are only words."""
     twice: list[str] = []

@@ -45,7 +45,7 @@ def opening(plan: Plan) -> list[str]:
     for number, step in enumerate(STEPS, start=1):
         lines += _wrapped(f"{number}. {step}")
     lines += ["", "CAUTIONS"]
-    for caution in cautions(inputs.machine):
+    for caution in cautions(inputs.machine, goal=inputs.goal):
         lines += _wrapped(f"- {caution}")
     return lines
 
@@ -69,7 +69,10 @@ def bench_words(plan: Plan) -> tuple[str, ...]:
 
 def cautions_of(plan: Plan) -> tuple[str, ...]:
     """What a form without an opening has to say beside its numbers."""
-    return (*(bench_words(plan) if plan.constants.bench_run else ()), *cautions(plan.inputs.machine))
+    return (
+        *(bench_words(plan) if plan.constants.bench_run else ()),
+        *cautions(plan.inputs.machine, goal=plan.inputs.goal),
+    )
 
 
 def _wrapped(text: str) -> list[str]:

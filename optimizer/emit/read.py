@@ -24,6 +24,8 @@ from optimizer.programme.constants import KINDS, ROUNDS_MAX, Constants
 WRITE_AGAIN = "write the file again with scullion constants"
 SHA256 = re.compile(r"[0-9a-f]{64}")
 ISSUE_KEY = re.compile(r"rounds\[(\d+)\]\.(\w+)")
+WORD_NAMES = {"control": "has_thermostat", "fill_control": "fill_by_level"}
+"""Attributes of constants that stand in most forms as a flag of another name."""
 DIFFERENCES = 5
 """How many of them are shown at most [1]: more of them mostly have one cause."""
 
@@ -47,6 +49,20 @@ def read_constants(text: str, subject: str) -> Constants:
             reader.refuse(place, rule, found)
         raise InputError(reader.issues) from error
     return reader.read(statements)
+
+
+def written_as(issue: InputIssue, form: str | None, subject: str) -> InputIssue:
+    """Name what is wrong with constants by their file, and by their name as it stands in that form.
+
+    Without a form they stand in a plan.
+    """
+    inner = ISSUE_KEY.fullmatch(issue.key)
+    name = of_round(int(inner[1]), inner[2]) if inner else issue.key
+    if form is None:
+        return replace(issue, subject=subject, key=f"constants.{issue.key}")
+    known = {**WORD_NAMES, **{one: one for one in names(ROUNDS_MAX)}}
+    key = FORMS[form].shown(known[name]) if name in known else issue.key
+    return replace(issue, subject=subject, key=key)
 
 
 @dataclass

@@ -139,8 +139,22 @@ def read_plan(path: str | Path, *, draws: int = DRAWS, seed: int = SEED) -> Plan
         The file cannot be read, or is not a sound plan; or draws or seed are below 0.
     """
     require(*_bad_draws(draws, seed))
-    found = plan_from_json(read_text(Path(path), "plan"), str(path))
+    text = read_text(Path(path), "plan")
+    require(_constants_instead(text, str(path)))
+    found = plan_from_json(text, str(path))
     return PlanResult(found, check_plan(found, draws=draws, seed=seed).certificate, str(path))
+
+
+def _constants_instead(text: str, subject: str) -> InputIssue | None:
+    """Say so where a file holds constants and not a plan."""
+    from optimizer.emit.forms import form_of
+    from optimizer.emit.json_form import holds_constants
+
+    form = form_of(text)
+    if form is None or (form == "json" and not holds_constants(text)):
+        return None
+    fix = f"give the plan file; to prove these constants: scullion check {subject} --machine ... --goal ..."
+    return InputIssue(subject, "", "is a file of constants, not a plan", "", fix)
 
 
 def check_plan(plan: OnMachine, *, draws: int = DRAWS, seed: int = SEED) -> CheckResult:

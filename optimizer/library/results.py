@@ -194,9 +194,10 @@ class CheckResult(Result):
         return pd.DataFrame(rows_to_list(self.certificate.rows))
 
     def to_dict(self) -> dict[str, Any]:
-        from optimizer.report.certificate import certificate_to_dict
+        from optimizer.report.certificate import certificate_cautions, certificate_to_dict
 
-        return certificate_to_dict(self.certificate)
+        cautions = certificate_cautions(self.certificate)
+        return {**certificate_to_dict(self.certificate), "cautions": cautions}
 
 
 @dataclass(frozen=True)

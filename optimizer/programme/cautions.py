@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 
 SCALDING_C = 45.0
@@ -23,16 +24,22 @@ MEASURED = (
     "The numbers hold for the machine as it was measured. After any change, or where a measured value was a "
     "guess: measure, plan and check again."
 )
+HYGIENE = (
+    "The hygiene value (A0 or heat units) is calculated, not measured: it is no sterilisation, it proves no "
+    "disinfection, and the machine is no medical device."
+)
 LOCAL = "Local codes and licensed practice come first wherever they say otherwise."
 
 
-def cautions(*machines: Machine) -> tuple[str, ...]:
+def cautions(*machines: Machine, goal: Goal | None = None) -> tuple[str, ...]:
     """List the cautions for what is there: none about an element where no machine has one.
 
     Parameters
     ----------
     machines : Machine
-        The machines that an answer is about. Where none is named, every caution is given.
+        The machines that an answer is about. Where none is named, every caution about machines is given.
+    goal : Goal, optional
+        The goal that it is about; one that asks for hygiene has a caution of its own.
 
     Returns
     -------
@@ -42,4 +49,6 @@ def cautions(*machines: Machine) -> tuple[str, ...]:
     """
     element = not machines or any(machine.element is not None for machine in machines)
     hot = element or any(machine.inlet.water_c.high >= SCALDING_C for machine in machines)
-    return (MAINS, *((ELEMENT,) if element else ()), *((HOT,) if hot else ()), MEASURED, LOCAL)
+    hygiene = goal is not None and goal.hygiene.method != "none"
+    found = (MAINS, ELEMENT * element, HOT * hot, MEASURED, LOCAL, HYGIENE * hygiene)
+    return tuple(caution for caution in found if caution)

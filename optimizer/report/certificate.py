@@ -6,18 +6,29 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
+from optimizer.programme.cautions import HYGIENE
 from optimizer.report.layout import column_lines, wrapped
 from optimizer.report.numbers import count, plain
 from optimizer.units import short, with_unit
 
 HOLDS = {True: "holds", False: "FAILS"}
 INDENT = " " * 7
+FAR_DOSE = (
+    "How much a minute counts there follows from z alone, and a wrong z is not in the tolerances: find the "
+    "minutes by trial loads at about that temperature."
+)
 
 
 def certificate_report(certificate: Certificate) -> str:
     """Lay a certificate out: the verdict, then the requirements, those that fail first, then cautions."""
-    cautions = [wrapped(f"Caution: {sentence}") for sentence in far_dose_cautions(certificate)]
+    cautions = [wrapped(f"Caution: {sentence}") for sentence in certificate_cautions(certificate)]
     return "\n\n".join([wrapped(_verdict(certificate)), _table(certificate.rows), *cautions])
+
+
+def certificate_cautions(certificate: Certificate) -> list[str]:
+    """Say what a certificate does not prove: about hygiene, and of doses earned far from their reference."""
+    hygiene = any(row.key.startswith("hygiene.") for row in certificate.rows)
+    return [*([HYGIENE] if hygiene else []), *far_dose_cautions(certificate)]
 
 
 def far_dose_cautions(certificate: Certificate) -> list[str]:
@@ -26,10 +37,20 @@ def far_dose_cautions(certificate: Certificate) -> list[str]:
     if not far:
         return []
     places = ", ".join(f"{d.name} at {d.mean_c:.0f} °C (stated at {short(d.reference_c)} °C)" for d in far)
+    return [f"Earned far from the temperature at which its minutes are stated: {places}. {FAR_DOSE}"]
+
+
+def far_doses_of_plans(certificates: Sequence[Certificate]) -> list[str]:
+    """Say the same of numbered plans, in one sentence, if it is so of any of them."""
+    places: list[str] = []
+    for number, certificate in enumerate(certificates, start=1):
+        far = [f"{dose.name} at {dose.mean_c:.0f} °C" for dose in certificate.earned if dose.far]
+        if far:
+            places.append(f"plan {number} ({', '.join(far)})")
+    if not places:
+        return []
     return [
-        f"Earned far from the temperature at which its minutes are stated: {places}. How much a minute "
-        "counts there follows from z alone, and a wrong z is not in the tolerances: find the minutes by "
-        "trial loads at about that temperature."
+        f"Earned far from the temperature at which its minutes are stated, in {', '.join(places)}. {FAR_DOSE}"
     ]
 
 

@@ -42,7 +42,7 @@ def explain_report(found: Explanation) -> str:
         _moved(found),
         section("THE NEXT-BEST ROUNDS", wrapped(_next_best(found))),
         wrapped(HOW),
-        section("CAUTIONS", bullets(cautions(found.plan.inputs.machine))),
+        section("CAUTIONS", bullets(cautions(found.plan.inputs.machine, goal=found.plan.inputs.goal))),
     ]
     return "\n\n".join(part for part in parts if part)
 
@@ -213,7 +213,7 @@ def explain_to_dict(found: Explanation) -> dict[str, Any]:
             for one in found.moved
         ],
         "next_best": _data(found, found.next_best),
-        "cautions": list(cautions(found.plan.inputs.machine)),
+        "cautions": list(cautions(found.plan.inputs.machine, goal=found.plan.inputs.goal)),
     }
 
 

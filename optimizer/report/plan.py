@@ -36,7 +36,10 @@ def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = No
         section("ONE RUN", _one_run(plan, certificate)),
         section("TIGHTEST, in the worst case of the tolerances", tightest),
         section("NEXT", _next_steps(plan, plan_file)),
-        section("CAUTIONS", bullets([*cautions(plan.inputs.machine), *far_dose_cautions(certificate)])),
+        section(
+            "CAUTIONS",
+            bullets([*cautions(plan.inputs.machine, goal=plan.inputs.goal), *far_dose_cautions(certificate)]),
+        ),
     ]
     return "\n\n".join(sections)
 
@@ -152,5 +155,5 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
             "bound": plain(solve.bound),
             "gap": plain(solve.gap),
         },
-        "cautions": [*cautions(plan.inputs.machine), *far_dose_cautions(certificate)],
+        "cautions": [*cautions(plan.inputs.machine, goal=plan.inputs.goal), *far_dose_cautions(certificate)],
     }

@@ -79,6 +79,8 @@ def _notes(answer: StartsAnswer, decimals: int) -> list[str]:
     if present.obstacle:
         mark = "* " if present.cost is not None else ""
         notes.append(f"{mark}Now ({clock_text(present.time_s, zone)}) is not possible: {present.obstacle}.")
+    if scan.starts_s[-1] < present.time_s:
+        notes.append("Every start here is in the past.")
     if rules.quiet:
         hours = ", ".join(f"{quiet.start} to {quiet.until}" for quiet in rules.quiet)
         notes.append(f"No run touches the quiet hours {hours}.")

@@ -27,6 +27,9 @@ from optimizer.units import S_PER_MIN
 SEARCH_D = 7
 """For so long after the last start asked for, one that works is looked for [d]."""
 
+LEAST_GOAL_MIN = 5
+"""Shortest duration that a goal may ask for [min]."""
+
 
 @dataclass(frozen=True)
 class StartRequest:
@@ -205,14 +208,15 @@ def _minutes(seconds: float) -> str:
 def _too_quiet(run: Run, hours: Hours, rules: Rules, span: Span) -> Reason:
     found = stretches(hours, span.first_s, span.until_s + SEARCH_D * DAY_S)
     longest_s = max((b - a for a, b in found), default=0.0)
+    minutes = int(longest_s / S_PER_MIN)
+    or_shorter = f", or a plan with limits.duration_min = {minutes} in its goal" * (minutes >= LEAST_GOAL_MIN)
     return Reason(
         requirement="quiet hours",
         asked=f"{' and '.join(f'{quiet.start} to {quiet.until}' for quiet in rules.quiet)}; "
         f"a run takes up to {_minutes(run.longest_s)}",
-        nearest=f"the longest stretch without quiet hours is {int(longest_s / S_PER_MIN)} min, "
+        nearest=f"the longest stretch without quiet hours is {minutes} min, "
         f"{_minutes(run.longest_s - longest_s)} too short",
-        advice=f"quiet hours shorter by {_minutes(run.longest_s - longest_s)}, or a plan with "
-        f"limits.duration_min = {int(longest_s / S_PER_MIN)} in its goal",
+        advice=f"quiet hours shorter by {_minutes(run.longest_s - longest_s)}{or_shorter}",
     )
 
 
