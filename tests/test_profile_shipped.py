@@ -7,15 +7,17 @@ import re
 import tomllib
 from itertools import pairwise
 from pathlib import Path
+from typing import get_args
 
 import pytest
 from profile_cases import Ended, changed, issues_in, scullion, shipped_text
+from pydantic import BaseModel
 
 from optimizer.errors import InputError
 from optimizer.profile.goal import Goal
 from optimizer.profile.load import MODELS, kind_of, load_profile, parse_profile, validate_profile
-from optimizer.profile.machine import Machine
-from optimizer.profile.measured import Measured
+from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
+from optimizer.profile.measured import Measured, ProfileModel
 from optimizer.profile.shipped import (
     PROFILE_KINDS,
     ProfileKind,
@@ -24,6 +26,7 @@ from optimizer.profile.shipped import (
     shipped_profiles,
     starting_text,
 )
+from optimizer.profile.tariff import Tariff
 from optimizer.programme.inputs import load_inputs
 
 SHIPPED: dict[ProfileKind, list[str]] = {
@@ -263,7 +266,15 @@ def uncommented(text: str, *names: str) -> str:
 def test_new_machine_shows_its_alternatives() -> None:
     text = starting_text("machine")
     names = {found.split()[0] for found in COMMENTED.findall(text)}
-    assert names == {"level_l", "surge_a", "stall_a", "sensor_error_k"}
+    assert names == {
+        *("level_l", "surge_a", "stall_a", "sensor_error_k"),
+        *("plastic_kg", "steam_share", "splash_l"),
+    }
+    more = uncommented(text, "plastic_kg", "steam_share", "splash_l")
+    machine = parse_profile("machine", more, "my.toml")
+    assert isinstance(machine, Machine)
+    assert machine.ware.plastic_kg.nominal == 0.5
+    assert all(f'"{material}"' in text for material in MATERIAL_LIMIT_C)
     level = uncommented(text, "level_l").replace('control = "timed"', 'control = "level"', 1)
     machine = parse_profile("machine", level, "my.toml")
     assert isinstance(machine, Machine)
@@ -283,6 +294,35 @@ def test_new_goal_shows_its_optional_tables() -> None:
     assert (goal.hygiene.method, goal.drying.method, goal.limits.water_l) == ("a0", "hot_rinse", 60.0)
     tables = {line.strip("[]") for line in uncommented(text).splitlines() if line.startswith("[")}
     assert tables == {key for key in Goal.model_fields if key not in ("kind", "title", "about")}
+
+
+@every_kind
+def test_new_profile_shows_every_key(kind: ProfileKind) -> None:
+    """Each key of each table stands in the file, as it is or in a comment."""
+    text = starting_text(kind)
+    tables: list[type[BaseModel]] = [MODELS[kind]]
+    keys = set()
+    for table in tables:
+        for key, field in table.model_fields.items():
+            keys.add(key)
+            inner = [field.annotation, *get_args(field.annotation)]
+            tables += [one for one in inner if isinstance(one, type) and issubclass(one, ProfileModel)]
+    absent = {key for key in keys - set(Measured.model_fields) if not re.search(rf"\b{key}\b", text)}
+    assert absent == set()
+    assert len(tables) > 1
+
+
+def test_new_tariff_shows_the_other_forms() -> None:
+    text = starting_text("tariff")
+    top, _, rest = text.partition("\n[electricity]\n")
+    assert rest
+    more = parse_profile("tariff", uncommented(top) + "\n[electricity]\n" + rest, "my.toml")
+    assert isinstance(more, Tariff)
+    assert (more.co2_kg_per_kwh, more.finish_by, len(more.quiet)) == (0.3, "07:00", 1)
+    block = rest[rest.index("# [electricity]\n") :]
+    series = parse_profile("tariff", f"{top}\n{uncommented(block)}", "my.toml")
+    assert isinstance(series, Tariff)
+    assert (series.electricity.form, series.electricity.series_csv) == ("series", "my-prices.csv")
 
 
 def test_new_machine_can_be_planned_for(tmp_path: Path) -> None:

@@ -207,6 +207,17 @@ CAUTION = """\
 
 
 OPTIONAL_TABLES: dict[ProfileKind, str] = {
+    "tariff": """\
+
+# Instead of [electricity] and all its windows: prices from a CSV file beside
+# this one, a line for every 15, 30 or 60 min. Its first line is
+# start_utc,price_per_kwh or, in the clock time of the zone,
+# start_local,price_per_kwh. The same price at all hours: form = "flat".
+# [electricity]
+# form = "series"
+# series_csv = "my-prices.csv"
+# zone = "Europe/Berlin"
+""",
     "goal": """\
 # the most water a run may take
 # water_l = 60
