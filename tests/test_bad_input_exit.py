@@ -12,12 +12,14 @@ from pathlib import Path
 
 import pytest
 from patience import PATIENCE_S
+from planner_cases import proven
 from profile_cases import ROOT, scullion
 
 from optimizer import __version__
 from optimizer.cli.ending import run
 from optimizer.errors import CheckFailedError, InputError, InputIssue, NoPlanError, Reason, SolverError
 from optimizer.profile.shipped import shipped_profiles
+from optimizer.programme.planfile import plan_to_json
 
 HEAVY = ("numpy", "pandas", "scipy", "pulp", "highspy", "rich")
 LOADED = f"""
@@ -29,6 +31,12 @@ try:
 finally:
     print([name for name in {HEAVY} if name in sys.modules], file=sys.stderr)
 """
+
+
+@pytest.fixture(scope="module")
+def shipped_plan_text() -> str:
+    """Give the plan file of the quickest shipped profiles."""
+    return plan_to_json(proven("cold-shed", "glasses").plan)
 
 
 def python(*words: str, cwd: Path, home: Path = ROOT, **env: str) -> subprocess.CompletedProcess[str]:
@@ -134,7 +142,63 @@ def test_full_disk_behind_standard_output(tmp_path: Path) -> None:
             text=True,
             check=False,
         )
-    assert (ended.returncode, ended.stderr) == (1, "The system refused: [Errno 28] No space left on device\n")
+    told = "The output could not be written: No space left on device.\n"
+    assert (ended.returncode, ended.stderr) == (1, told)
+
+
+CLOSED = """
+import os, sys
+number, words = int(sys.argv[1]), sys.argv[2:]
+os.close(number)
+os.execv(sys.executable, [sys.executable, "-m", "optimizer", *words])
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a closed stream is not handed on")
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["--help"],
+        ["--version"],
+        ["profiles"],
+        ["profiles", "show", "everyday", "--json"],
+        ["plan", "cold-shed", "glasses", "--out", "new.json"],
+        ["show", "plan.json"],
+        ["check", "plan.json"],
+        ["starts", "plan.json"],
+        ["constants", "plan.json", "--format", "c"],
+    ],
+    ids=" ".join,
+)
+def test_closed_standard_output(tmp_path: Path, words: list[str], shipped_plan_text: str) -> None:
+    """Every command says the same; and the file that was asked for is there, as is the answer."""
+    (tmp_path / "plan.json").write_text(shipped_plan_text, encoding="utf-8")
+    ended = python("-c", CLOSED, "1", *words, cwd=tmp_path)
+    assert (ended.returncode, ended.stdout, ended.stderr) == (
+        1,
+        "",
+        "The output could not be written: standard output is closed.\n",
+    )
+    if "--out" in words:
+        assert (tmp_path / "new.json").read_text(encoding="utf-8") == shipped_plan_text
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a closed stream is not handed on")
+def test_closed_standard_output_that_nothing_is_said_on(tmp_path: Path, shipped_plan_text: str) -> None:
+    (tmp_path / "plan.json").write_text(shipped_plan_text, encoding="utf-8")
+    words = ["constants", "plan.json", "--format", "c", "--out", "a.h"]
+    ended = python("-c", CLOSED, "1", *words, cwd=tmp_path)
+    assert (ended.returncode, ended.stderr) == (0, "")
+    assert (tmp_path / "a.h").stat().st_size > 0
+    ended = python("-c", CLOSED, "1", "show", "nothing", "--json", cwd=tmp_path)
+    assert (ended.returncode, ended.stderr.splitlines()[0]) == (3, "Bad input: 1 issue.")
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="a closed stream is not handed on")
+def test_closed_standard_error(tmp_path: Path) -> None:
+    """What is said there does not go to standard output instead."""
+    ended = python("-c", CLOSED, "2", "show", "nothing", cwd=tmp_path)
+    assert (ended.returncode, ended.stdout) == (3, "")
 
 
 ENDS = [

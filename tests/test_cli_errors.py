@@ -161,7 +161,9 @@ def test_an_error_that_cannot_be_written_is_still_told(words: list[str], code: i
             check=False,
         )
     assert ended.returncode == code
-    assert ended.stderr.startswith("The system refused: " if code == 1 else "Bad input: 1 issue.")
+    assert ended.stderr.startswith(
+        "The output could not be written: " if code == 1 else "Bad input: 1 issue."
+    )
     assert "Traceback" not in ended.stderr
     assert "Exception ignored" not in ended.stderr
 

@@ -12,7 +12,7 @@ from typing import Any
 import typer
 from typer.core import TyperGroup
 
-from optimizer.cli.terminal import drop_output, outlets, print_json, terminal_width
+from optimizer.cli.terminal import OutputError, drop_output, outlets, print_json, terminal_width
 from optimizer.errors import EXIT_USAGE, ScullionError
 from optimizer.files import files_read_are_kept
 from optimizer.report.errors import error_report, error_to_dict
@@ -134,6 +134,8 @@ def _usage_report(message: str, context: Any) -> str:
 
 
 def _unforeseen(error: Exception) -> dict[str, Any]:
+    if isinstance(error, OutputError):
+        return {"kind": "system", "exit_code": EXIT_BUG, "message": str(error)}
     if isinstance(error, OSError):
         return {"kind": "system", "exit_code": EXIT_BUG, "message": f"The system refused: {error}"}
     if os.environ.get("SCULLION_DEBUG") == "1":

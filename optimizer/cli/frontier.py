@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -86,7 +88,7 @@ def frontier(
         attempt(issues, partial(refuse_folder, plans, "--plans"))
     if issues or axes is None or inputs is None:
         raise InputError(issues)
-    with progress("planning") as report:
+    with _told_if_interrupted(), progress("planning") as report:
         found = studies.frontier(inputs, axes, points=points, solver=solver.value, tell=report)
     if csv is not None:
         write_text_atomic(csv, found.to_csv(), force=force)
@@ -98,8 +100,21 @@ def frontier(
             planned.save(path, force=force)
     print_answer(found, as_json=as_json)
     if found.found.interrupted:
-        print(f"Interrupted: {count(len(found.plans), 'point')} found by then.", file=sys.stderr)
-        raise typer.Exit(EXIT_INTERRUPTED)
+        raise _interrupted(len(found.plans))
+
+
+@contextmanager
+def _told_if_interrupted() -> Iterator[None]:
+    """Ctrl-C gets this far only before the first point is found."""
+    try:
+        yield
+    except KeyboardInterrupt:
+        raise _interrupted(0) from None
+
+
+def _interrupted(points: int) -> typer.Exit:
+    print(f"Interrupted: {count(points, 'point')} found by then.", file=sys.stderr)
+    return typer.Exit(EXIT_INTERRUPTED)
 
 
 def _axes(text: str) -> tuple[Axis, Axis]:

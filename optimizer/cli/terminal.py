@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import io
 import json
 import os
 import sys
@@ -58,11 +59,28 @@ def terminal_width(stream: TextIO | None) -> int:
     return USUAL
 
 
+class OutputError(OSError):
+    """Standard output takes nothing."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(f"The output could not be written: {reason}.")
+
+
+class _Closed(io.TextIOBase):
+    """Stands for a standard output that the caller closed."""
+
+    def write(self, text: str) -> int:
+        if text:
+            raise OutputError("standard output is closed")
+        return 0
+
+
 class Outlet:
     """A standard stream through which everything is printed.
 
     Control characters, which a file may hold, reach the terminal as escapes. Where the reader closes
     the pipe, as ``head`` does, the rest is dropped, and the command ends as it would have otherwise.
+    `OutputError` where the system takes nothing for another reason.
     """
 
     def __init__(self, stream: TextIO) -> None:
@@ -75,29 +93,54 @@ class Outlet:
         try:
             # A carriage return that belongs to a line end is no sign to act on.
             self.stream.write("\r\n".join(map(escaped, text.split("\r\n"))))
-        except BrokenPipeError:
-            drop_output(self.stream)
+        except OSError as error:
+            self._failed(error)
         return len(text)
 
     def flush(self) -> None:
         try:
             self.stream.flush()
-        except BrokenPipeError:
-            drop_output(self.stream)
+        except OSError as error:
+            self._failed(error)
+
+    def _failed(self, error: OSError) -> None:
+        if not isinstance(error, BrokenPipeError):
+            raise error if isinstance(error, OutputError) else OutputError(error.strerror or str(error))
+        drop_output(self.stream)
 
 
 @contextmanager
 def outlets() -> Iterator[None]:
-    """Print through outlets; a stream that the caller closed stays as it is."""
+    """Print through outlets.
+
+    Where the caller closed standard output, the first thing printed there raises `OutputError`; where it
+    closed standard error, what is said there is dropped.
+    """
     streams = sys.stdout, sys.stderr
-    if sys.stdout is not None:
-        sys.stdout = cast(TextIO, Outlet(sys.stdout))
-    if sys.stderr is not None:
-        sys.stderr = cast(TextIO, Outlet(sys.stderr))
+    sys.stdout = cast(TextIO, Outlet(sys.stdout or cast(TextIO, _Closed())))
+    sys.stderr = cast(TextIO, Outlet(sys.stderr or io.StringIO()))
+    try:
+        with _descriptors_taken():
+            yield
+    finally:
+        sys.stdout, sys.stderr = streams
+
+
+@contextmanager
+def _descriptors_taken() -> Iterator[None]:
+    """Keep files from getting the number of a closed standard stream: a solver would print into them."""
+    taken = []
+    for number in (0, 1, 2):
+        try:
+            os.fstat(number)
+        except OSError:
+            # The system gives the lowest number that is free, and the lower ones are taken.
+            taken.append(os.open(os.devnull, os.O_RDWR))
     try:
         yield
     finally:
-        sys.stdout, sys.stderr = streams
+        for number in taken:
+            os.close(number)
 
 
 def drop_output(stream: TextIO) -> None:
@@ -139,7 +182,6 @@ def progress(first: str, after_s: float = AFTER_S) -> Iterator[Callable[[str], N
     callable
         Takes the name of the next step.
     """
-    # Where standard error was closed by the caller it is None.
     if sys.stderr is None or not sys.stderr.isatty() or os.environ.get("TERM") == "dumb":
         yield lambda _: None
         return

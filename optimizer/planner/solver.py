@@ -18,6 +18,7 @@ from typing import Any, Literal
 import pulp
 
 from optimizer.errors import InputError, InputIssue, SolverError
+from optimizer.planner.interrupts import interrupts_noted
 
 SolverName = Literal["auto", "highs", "cbc"]
 Installed = Literal["highs", "cbc"]
@@ -112,10 +113,12 @@ def _solve(problem: pulp.LpProblem, name: Installed, gap: float, budget: Budget)
     def ask(_type: object, _message: str, _out: object, answer: Any, _data: object) -> None:
         nonlocal steps
         steps += 1
-        answer.user_interrupt = steps > budget.steps
+        answer.user_interrupt = steps > budget.steps or bool(interrupts)
 
     ask_type = pulp.HiGHS.hscb.HighsCallbackType.kCallbackMipInterrupt
-    _run_highs(problem, gapRel=gap, callbackTuple=(ask, None), callbacksToActivate=[ask_type])
+    # HiGHS drops what its callback raises, and would go on.
+    with interrupts_noted(held=True) as interrupts:
+        _run_highs(problem, gapRel=gap, callbackTuple=(ask, None), callbacksToActivate=[ask_type])
     return steps
 
 
@@ -165,7 +168,12 @@ def _run_highs(problem: pulp.LpProblem, **options: Any) -> None:
 
 def _run_cbc(problem: pulp.LpProblem, **options: Any) -> None:
     """Its files go to a folder that is gone afterwards, however it ends."""
-    with TemporaryDirectory(prefix="scullion-") as folder, _stdout_closed():
+    # CBC is stopped by the terminal's Ctrl-C as well, and then writes an answer, or fails.
+    with (
+        interrupts_noted(held=False),
+        TemporaryDirectory(prefix="scullion-") as folder,
+        _stdout_closed(),
+    ):
         cbc = pulp.PULP_CBC_CMD(msg=False, threads=1, **options)
         cbc.tmpDir = folder
         try:
@@ -221,7 +229,8 @@ def _relaxed(problem: pulp.LpProblem, name: Installed) -> float:
 @contextmanager
 def _stdout_closed() -> Iterator[None]:
     """Send file descriptor 1 to nowhere: HiGHS prints there on its first use whatever it is told."""
-    sys.stdout.flush()
+    if sys.stdout is not None:
+        sys.stdout.flush()
     try:
         kept = os.dup(1)
     except OSError:  # no descriptor 1 at all: nothing to protect
