@@ -133,17 +133,7 @@ def _unreadable(path: Path, kind: str, error: Exception) -> InputIssue:
 def refuse_occupied(path: Path, *, force: bool) -> None:
     """Refuse a place to write to before the work is done, rather than after it.
 
-    Parameters
-    ----------
-    path : Path
-        Where something is to be written.
-    force : bool
-        Whether a file that is already there is to be replaced.
-
-    Raises
-    ------
-    InputError
-        If the place is taken, or its folder does not exist.
+    `InputError` where the place is taken and `force` does not replace it, or its folder does not exist.
     """
     try:
         issue = _occupied(path, Path(os.path.realpath(path)), force)
@@ -158,17 +148,7 @@ def refuse_occupied(path: Path, *, force: bool) -> None:
 def refuse_folder(folder: Path, option: str) -> None:
     """Refuse a folder that cannot be made or written to, before the work is done rather than after it.
 
-    Parameters
-    ----------
-    folder : Path
-        The folder; it need not be there yet.
-    option : str
-        The option that names it, for the message.
-
-    Raises
-    ------
-    InputError
-        It, or the nearest folder above it that is there, is not a folder or may not be written to.
+    `InputError` names `option`; the folder need not be there yet.
     """
     there = folder
     while not os.path.lexists(there) and there != there.parent:
@@ -182,20 +162,7 @@ def refuse_folder(folder: Path, option: str) -> None:
 
 
 def make_folder(folder: Path, option: str) -> None:
-    """Make a folder to write to, and those above it, where they are missing.
-
-    Parameters
-    ----------
-    folder : Path
-        The folder.
-    option : str
-        The option that names it, for the message.
-
-    Raises
-    ------
-    InputError
-        It cannot be made or written to.
-    """
+    """Make a folder to write to, and those above it, where they are missing; `InputError` names `option`."""
     refuse_folder(folder, option)
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -210,17 +177,7 @@ def _bad_folder(option: str, folder: Path, rule: str, found: str) -> InputIssue:
 def refuse_all_occupied(paths: Sequence[Path | None], *, force: bool) -> None:
     """Refuse places to write to, each as `refuse_occupied` does, and two that are the same.
 
-    Parameters
-    ----------
-    paths : sequence of Path or None
-        Where something is to be written; None where nothing is.
-    force : bool
-        Whether files that are already there are to be replaced.
-
-    Raises
-    ------
-    InputError
-        With an issue for each place.
+    `InputError` with an issue for each place; None stands where nothing is to be written.
     """
     issues: list[InputIssue] = []
     targets = list[str]()
@@ -235,22 +192,7 @@ def refuse_all_occupied(paths: Sequence[Path | None], *, force: bool) -> None:
 
 
 def write_text_atomic(path: Path, text: str, *, force: bool) -> None:
-    """Write a text file whole or not at all, as UTF-8 with the line ends of `text`.
-
-    Parameters
-    ----------
-    path : Path
-        Where to. A symbolic link is followed.
-    text : str
-        What to write.
-    force : bool
-        Replace a file that is already there.
-
-    Raises
-    ------
-    InputError
-        As `write_bytes_atomic` does.
-    """
+    """Write a text file as `write_bytes_atomic` does, as UTF-8 with the line ends of `text`."""
     write_bytes_atomic(path, text.encode("utf-8"), force=force)
 
 
