@@ -18,6 +18,7 @@ import pytest
 from calling import Shown, call
 from exploring import USUAL, cases
 from hypothesis import settings
+from long_cases import LONG_CASES
 
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
@@ -34,6 +35,18 @@ def pytest_configure(config: pytest.Config) -> None:
     signal.signal(signal.SIGINT, signal.default_int_handler)
     if not hasattr(config, "workerinput"):
         os.environ[planner_cases.PLANS] = tempfile.mkdtemp(prefix="scullion-plans-")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Mark the long cases; one that is named there and is not in its file any more ends the run."""
+    by_name = {item.nodeid.removeprefix("tests/"): item for item in items}
+    for name in LONG_CASES & by_name.keys():
+        by_name[name].add_marker(pytest.mark.slow)
+    files = {name.split("::")[0] for name in by_name}
+    gone = [name for name in LONG_CASES - by_name.keys() if name.split("::")[0] in files]
+    if gone and not any("::" in word for word in config.args):
+        raise pytest.UsageError(f"tests/long_cases.py names what is not there: {', '.join(sorted(gone))}")
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:

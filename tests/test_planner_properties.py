@@ -58,7 +58,7 @@ TIGHTER = [
     ("no element", {"goal__rinse__spray_least_min": 4.0}),
     slow("level switch", {"goal__dose__2__minutes": 16.0}),
     slow("thermostat", {"machine__tank__limit_c": 45.0}),
-    ("level switch", {"goal__rinse__residue_max": 1e-4}),
+    slow("level switch", {"goal__rinse__residue_max": 1e-4}),
     ("no element", {"goal__limits__duration_min": 210.0}),
     ("no element", {"goal__dose__1__minutes": 12.0}),
 ]
