@@ -15,9 +15,8 @@ from optimizer.cli.constants import constants_app
 from optimizer.cli.ending import Commands, run
 from optimizer.cli.explain import explain_app
 from optimizer.cli.frontier import frontier_app
-from optimizer.cli.plan import plan_app
+from optimizer.cli.plan import plan_app, show_app
 from optimizer.cli.profiles import profiles_app
-from optimizer.cli.show import show_app
 from optimizer.cli.starts import starts_app
 from optimizer.cli.terminal import use_stand_ins
 from optimizer.cli.upgrades import upgrades_app

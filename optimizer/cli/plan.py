@@ -1,4 +1,4 @@
-"""`scullion plan`: choose a programme, prove it, and say what it is."""
+"""`scullion plan`: choose a programme, prove it, and say what it is; `scullion show`: say it again."""
 
 from __future__ import annotations
 
@@ -6,12 +6,14 @@ from functools import partial
 
 import typer
 
+from optimizer.cli.check import passed_plan
 from optimizer.cli.options import (
     CircuitOption,
     ForceOption,
     GoalArgument,
     JsonOption,
     MachineArgument,
+    PlanArgument,
     PlanFileOption,
     SolverChoice,
     SolverOption,
@@ -22,6 +24,7 @@ from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.files import refuse_occupied
 
 plan_app = typer.Typer()
+show_app = typer.Typer()
 
 
 @plan_app.command()
@@ -52,3 +55,12 @@ def plan(
     if out is not None:
         planned = planned.save(out, force=force)
     print_answer(planned, as_json=as_json)
+
+
+@show_app.command()
+def show(plan: PlanArgument, as_json: JsonOption = False) -> None:
+    """Print a plan file as `scullion plan` printed it.
+
+    The plan is checked first. Ends with exit code 5 where it does not pass the check.
+    """
+    print_answer(passed_plan(plan, "so it is not shown as a programme to run"), as_json=as_json)
