@@ -87,17 +87,17 @@ def test_no_draw_is_worse_than_the_worst_corner(control: str) -> None:
     assert {key: row.worst for key, row in by_key(drawn).items()} == pytest.approx(
         {key: row.worst for key, row in by_key(certificate_of(control)).items()}, rel=1e-4, abs=1e-9
     )
-    assert not [row.key for row in drawn.rows if row.corner.startswith("draw") and row.key != "drain.left_l"]
+    assert not [row.key for row in drawn.rows if row.point.startswith("draw") and row.key != "drain.left_l"]
 
 
 def test_the_corner_is_named_by_what_matters() -> None:
     rows = by_key(certificate_of("timed"))
-    assert rows["rinse.residue"].corner == "low flow, large carry-over"
-    assert rows["cover.element_l"].corner == "low flow, dry start and small carry-over"
-    assert rows["rinse.rounds"].corner == rows["limits.duration_min"].corner == "every corner"
-    hot = rows["tank.bath_c"].corner
+    assert rows["rinse.residue"].point == "low flow, large carry-over"
+    assert rows["cover.element_l"].point == "low flow, dry start and small carry-over"
+    assert rows["rinse.rounds"].point == rows["limits.duration_min"].point == "every point"
+    hot = rows["tank.bath_c"].point
     assert hot.startswith("high voltage, warm inlet, warm room, low flow, dry start")
-    assert rows["dose.milk"].corner.startswith(
+    assert rows["dose.milk"].point.startswith(
         "low voltage, cold inlet, cold room, high flow, large carry-over"
     )
 
@@ -180,7 +180,7 @@ def test_a_thermostat_holds_the_bath_between_its_two_switchings() -> None:
 def test_a_sensor_error_shifts_the_bath() -> None:
     rows = by_key(certificate_of("thermostat"))
     assert rows["tank.bath_c"].worst == pytest.approx(56.0, abs=0.01)
-    assert rows["tank.bath_c"].corner.endswith("sensor reads low")
+    assert rows["tank.bath_c"].point.endswith("sensor reads low")
 
 
 def test_a_level_switch_fills_to_its_level_whatever_the_flow() -> None:

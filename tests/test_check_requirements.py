@@ -242,16 +242,16 @@ def test_conflicts() -> None:
     assert row("outputs.conflicts", wash_of(spray_element_s=300, rest_s=26)).passed
     failed = row("outputs.conflicts", wash_of(spray_element_s=300, rest_s=25))
     assert not failed.passed
-    assert "29 s" in failed.corner
+    assert "29 s" in failed.point
 
 
 def test_several_conflicts_are_counted_and_the_first_is_named() -> None:
     hot = a_round("wash", spray_element_s=300)
     failed = row("outputs.conflicts", programme(hot, hot, hot))
     assert failed.worst == 3.0
-    assert failed.corner == "wash (round 1): element off for 2 s before the drain, 30 s needed; 2 more"
+    assert failed.point == "wash (round 1): element off for 2 s before the drain, 30 s needed; 2 more"
     alone = row("outputs.conflicts", wash_of(spray_element_s=300, rest_s=25))
-    assert alone.corner.endswith("30 s needed")
+    assert alone.point.endswith("30 s needed")
 
 
 def test_running_current() -> None:

@@ -130,7 +130,7 @@ class TestGivingUp:
 
 @pytest.mark.parametrize("worst", [math.nan, math.inf, -math.inf, 5.9])
 def test_a_line_never_prints_nan(worst: float) -> None:
-    line = Row("dose.fat", "dose fat", "min", "at least", 6.0, worst, "nominal").margin_line()
+    line = Row("dose.fat", "dose fat", "min", "at least", 6.0, None, worst, "nominal").margin_line()
     assert "nan" not in line
     assert "inf" not in line
     assert ("SHORT" in line) == math.isfinite(worst)

@@ -20,6 +20,7 @@ LONG = Row(
     "l",
     "at least",
     123.456,
+    None,
     100.0,
     ", ".join(["low inlet flow", "high carry-over", "low voltage", "cold inlet", "cold room"] * 3),
 )
@@ -56,9 +57,9 @@ def test_one_row_is_in_the_singular() -> None:
     assert certificate_report(one).startswith("Proven: 1 requirement met in 1 corner and 1 draw (seed 1).")
 
 
-def test_row_shows_limit_worst_margin_and_corner() -> None:
+def test_row_shows_limit_worst_margin_and_point() -> None:
     lines = certificate_report(certificate()).splitlines()
-    assert " ".join(lines[2].split()) == "limit worst margin corner"
+    assert " ".join(lines[2].split()) == "limit worst margin point"
     assert lines[3] == "holds  dose grease"
     assert " ".join(lines[4].split()) == "at least 12 min 12.04 0.04 low voltage, cold inlet, cold room,"
     assert lines[5].strip() == "high level"
@@ -66,10 +67,10 @@ def test_row_shows_limit_worst_margin_and_corner() -> None:
 
 def test_columns_line_up() -> None:
     lines = certificate_report(certificate()).splitlines()[2:]
-    corner = lines[0].index("corner")
+    point = lines[0].index("point")
     numbers = [line for line in lines if line.startswith("       at ")]
     assert len(numbers) == len(ROWS)
-    assert all(line[corner - 3] != " " and line[corner] != " " for line in numbers)
+    assert all(line[point - 3] != " " and line[point] != " " for line in numbers)
 
 
 def test_margin_in_words() -> None:
@@ -96,6 +97,23 @@ def test_a_value_that_is_none_fails_and_is_never_nan() -> None:
     assert content["proven"] is False
     assert content["requirements"][0]["worst"] is None
     assert content["requirements"][0]["holds"] is False
+
+
+def test_a_row_holds_by_the_worse_of_bound_and_worst_found() -> None:
+    grease, bath = ROWS[0], ROWS[1]
+    for row, holds, margin in (
+        (replace(grease, guaranteed=12.0), True, 0.0),
+        (replace(grease, guaranteed=11.9), False, -0.1),
+        (replace(grease, guaranteed=12.5, worst=11.9), False, -0.1),
+        (replace(bath, guaranteed=75.0), True, 0.0),
+        (replace(bath, guaranteed=75.1), False, -0.1),
+        (replace(bath, guaranteed=70.0, worst=75.1), False, -0.1),
+    ):
+        assert row.passed is holds
+        assert abs(row.margin - margin) < 1e-9
+    for broken in (replace(grease, guaranteed=math.nan), replace(grease, guaranteed=13.0, worst=math.nan)):
+        assert not broken.passed
+    assert replace(grease, guaranteed=11.9).margin_line().startswith("dose grease: 11.9 min, at least 12 min")
 
 
 def test_data_has_what_the_table_has() -> None:

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from itertools import groupby, zip_longest
 
-from optimizer.check.certificate import EVERY_CORNER, Row
+from optimizer.check.certificate import EVERY_POINT, Row
 from optimizer.check.certify import SUBJECT, misfits
 from optimizer.check.fills import all_fills_l, carry_over_l
 from optimizer.check.phases import OFF, Outputs, phases
@@ -43,7 +43,7 @@ def check_bench(
     element_s = float(sum(phase.longest_s for phase in phases(constants) if phase.outputs.element))
     capacity_l = machine.tank.capacity_l
     level_l = carry_over_l(machine) + all_fills_l(constants, machine)
-    corner = "fastest inlet, most carry-over, no drain works"
+    point = "fastest inlet, most carry-over, no drain works"
     out_of_order = float(_differences(constants, programme))
     return (
         Row(
@@ -52,13 +52,25 @@ def check_bench(
             "1",
             "at most",
             0.0,
+            None,
             out_of_order,
-            EVERY_CORNER,
+            EVERY_POINT,
         ),
-        Row("bench.element_s", "element on", "s", "at most", 0.0, element_s, EVERY_CORNER),
-        Row("bench.level_l", "water in the tank", "l", "at most", capacity_l, level_l, corner),
-        Row("bench.least_s", "shortest phase", "s", "at least", float(LEAST_S), min(lengths_s), EVERY_CORNER),
-        Row("bench.most_s", "longest phase", "s", "at most", float(MOST_S), max(lengths_s), EVERY_CORNER),
+        Row("bench.element_s", "element on", "s", "at most", 0.0, None, element_s, EVERY_POINT),
+        Row("bench.level_l", "water in the tank", "l", "at most", capacity_l, None, level_l, point),
+        Row(
+            "bench.least_s",
+            "shortest phase",
+            "s",
+            "at least",
+            float(LEAST_S),
+            None,
+            min(lengths_s),
+            EVERY_POINT,
+        ),
+        Row(
+            "bench.most_s", "longest phase", "s", "at most", float(MOST_S), None, max(lengths_s), EVERY_POINT
+        ),
     )
 
 

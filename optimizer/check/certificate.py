@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 Sense = Literal["at least", "at most"]
 
-EVERY_CORNER = "every corner"
-"""Corner of a row whose value no tolerance touches."""
+EVERY_POINT = "every point"
+"""Point of a row whose value no tolerance touches."""
 
 EXACT_KEYS = frozenset(
     {
@@ -44,10 +44,14 @@ class Row:
         The requirement in words.
     unit : str
         Unit of the numbers; ``1`` for a pure number.
-    limit, worst : float
-        The limit and the worst value met [unit of the row].
-    corner : str
-        The corner that caused it, in words (``low voltage, cold inlet, …``), or ``draw 17``.
+    limit : float
+        What is asked [unit of the row].
+    guaranteed : float or None
+        What a bound says of every point of the tolerances; None without a bound [unit of the row].
+    worst : float
+        The worst value found [unit of the row].
+    point : str
+        The point that caused it, in words (``low voltage, cold inlet, …``), or ``draw 17``.
     """
 
     key: str
@@ -55,13 +59,27 @@ class Row:
     unit: str
     sense: Sense
     limit: float
+    guaranteed: float | None
     worst: float
-    corner: str
+    point: str
+
+    @property
+    def held(self) -> float:
+        """What the requirement is judged by: the guaranteed value, or the worst found without a bound.
+
+        Where the two contradict each other it is the worse of them.
+        """
+        if self.guaranteed is None:
+            return self.worst
+        both = (self.guaranteed, self.worst)
+        if any(map(math.isnan, both)):
+            return math.nan
+        return min(both) if self.sense == "at least" else max(both)
 
     @property
     def margin(self) -> float:
         """Distance from the limit, positive on the safe side [unit of the row]."""
-        return self.worst - self.limit if self.sense == "at least" else self.limit - self.worst
+        return self.held - self.limit if self.sense == "at least" else self.limit - self.held
 
     @property
     def margin_share(self) -> float:
@@ -70,16 +88,16 @@ class Row:
 
     @property
     def passed(self) -> bool:
-        """Whether the requirement holds in every corner and draw."""
+        """Whether the requirement holds: by its guaranteed value, and at every point that was run."""
         return self.margin >= 0.0
 
     def against_limit(self, digits: int = 4) -> str:
         """Say what was met and what is asked: ``7.8 min, at least 8 min asked``."""
-        worst, limit = (with_unit(short(value, digits), self.unit) for value in (self.worst, self.limit))
-        return f"{worst if math.isfinite(self.worst) else 'no number'}, {self.sense} {limit} asked"
+        held, limit = (with_unit(short(value, digits), self.unit) for value in (self.held, self.limit))
+        return f"{held if math.isfinite(self.held) else 'no number'}, {self.sense} {limit} asked"
 
     def margin_words(self) -> str:
-        """Say how far the worst case stays from the limit, without the corner and without a full stop."""
+        """Say how far the worst case stays from the limit, without the point and without a full stop."""
         if not math.isfinite(self.margin):
             return f"{self.requirement}: {self.against_limit()}"
         gap = with_unit(short(abs(self.margin), 2), "K" if self.unit == "°C" else self.unit)
@@ -87,8 +105,8 @@ class Row:
         return f"{self.requirement}: {self.against_limit()}, {to_spare}"
 
     def margin_line(self) -> str:
-        """Say how far the worst case stays from the limit, and in which corner."""
-        return f"{self.margin_words()} ({self.corner})"
+        """Say how far the worst case stays from the limit, and at which point."""
+        return f"{self.margin_words()} ({self.point})"
 
 
 def failure_lines(rows: Iterable[Row]) -> list[str]:

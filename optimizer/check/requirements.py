@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.check.certificate import EVERY_CORNER, Row, Sense
+from optimizer.check.certificate import EVERY_POINT, Row, Sense
 from optimizer.check.currents import peaks_a
 from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
 from optimizer.check.phases import Phase, conflicts
@@ -22,8 +22,8 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 ROUNDING = 1e-12
 """Values closer than this share count as equal, so that a limit met exactly does not fail by rounding [1]."""
 
-CURRENT_CORNER = "high voltage at the element, low voltage at the motors"
-MOTOR_CORNER = "low voltage"
+CURRENT_POINT = "high voltage at the element, low voltage at the motors"
+MOTOR_POINT = "low voltage"
 """The same for a machine without an element."""
 
 
@@ -54,13 +54,13 @@ class Findings:
         )
 
     def _row(self, key: str, requirement: str, unit: str, sense: Sense, limit: float, values: Array) -> Row:
-        """Pick the worst case; a value that no tolerance touches belongs to every corner."""
+        """Pick the worst case; a value that no tolerance touches belongs to every point."""
         case = int(np.argmin(values) if sense == "at least" else np.argmax(values))
-        corner = EVERY_CORNER if bool(np.all(values == values[case])) else self.cases.name_of(case, values)
+        point = EVERY_POINT if bool(np.all(values == values[case])) else self.cases.name_of(case, values)
         worst = float(values[case])
         if math.isclose(worst, limit, rel_tol=ROUNDING):
             worst = limit
-        return Row(key, requirement, unit, sense, limit, worst, corner)
+        return Row(key, requirement, unit, sense, limit, None, worst, point)
 
     def _dose_rows(self) -> list[Row]:
         rows = [
@@ -106,12 +106,21 @@ class Findings:
         sprays_min = [row.spray_s / S_PER_MIN for row in self.constants.rounds if row.kind == kind]
         count = float(len(sprays_min))
         rows = [
-            Row(f"{kind}.rounds", f"{kind} rounds", "1", "at least", float(rounds_min), count, EVERY_CORNER)
+            Row(
+                f"{kind}.rounds",
+                f"{kind} rounds",
+                "1",
+                "at least",
+                float(rounds_min),
+                None,
+                count,
+                EVERY_POINT,
+            )
         ]
         if sprays_min:
             what, worst = f"shortest {kind} spray", min(sprays_min)
             rows.append(
-                Row(f"{kind}.spray_min", what, "min", "at least", spray_least_min, worst, EVERY_CORNER)
+                Row(f"{kind}.spray_min", what, "min", "at least", spray_least_min, None, worst, EVERY_POINT)
             )
         return rows
 
@@ -154,25 +163,34 @@ class Findings:
         )
         kinds = tuple(row.kind for row in self.constants.rounds)
         found = conflicts(self.sequence, kinds, 0 if element is None else element.rest_s)
-        corner = _first_and_how_many_more(found) if found else EVERY_CORNER
+        point = _first_and_how_many_more(found) if found else EVERY_POINT
         rows.append(
-            Row("outputs.conflicts", "conflicts of outputs", "1", "at most", 0.0, float(len(found)), corner)
+            Row(
+                "outputs.conflicts",
+                "conflicts of outputs",
+                "1",
+                "at most",
+                0.0,
+                None,
+                float(len(found)),
+                point,
+            )
         )
         return rows
 
     def _circuit_rows(self) -> list[Row]:
         circuit = self.circuit
-        corner = MOTOR_CORNER if self.machine.element is None else CURRENT_CORNER
+        point = MOTOR_POINT if self.machine.element is None else CURRENT_POINT
         running_a, starting_a = peaks_a(self.sequence, self.machine)
         what = "highest running current"
         rows = [
-            Row("circuit.running_a", what, "A", "at most", circuit.available_a, running_a, corner),
+            Row("circuit.running_a", what, "A", "at most", circuit.available_a, None, running_a, point),
         ]
         limit_a = circuit.instant_trip_a
         if limit_a is not None:
             worst_a = starting_a + circuit.background_a.high
             what = "highest current as a pump starts, with all else on the circuit"
-            rows.append(Row("circuit.inrush_a", what, "A", "at most", limit_a, worst_a, corner))
+            rows.append(Row("circuit.inrush_a", what, "A", "at most", limit_a, None, worst_a, point))
         return rows
 
     def _limit_rows(self) -> list[Row]:

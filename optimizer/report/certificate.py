@@ -68,10 +68,10 @@ def _table(rows: Sequence[Row]) -> str:
     rows = sorted(rows, key=lambda row: row.passed)
     cells = [("limit", "worst", "margin"), *map(_cells, rows)]
     head, *numbers = column_lines(cells, left=1, indent=INDENT)
-    out = [wrapped("corner", f"{head}  ")]
+    out = [wrapped("point", f"{head}  ")]
     for row, line in zip(rows, numbers, strict=True):
         out.append(wrapped(row.requirement, f"{HOLDS[row.passed]:<{len(INDENT)}}"))
-        out.append(wrapped(row.corner, f"{line}  "))
+        out.append(wrapped(row.point, f"{line}  "))
     return "\n".join(out)
 
 
@@ -129,10 +129,11 @@ def rows_to_list(rows: Iterable[Row]) -> list[dict[str, Any]]:
             "unit": row.unit,
             "sense": row.sense,
             "limit": plain(row.limit),
+            "guaranteed": None if row.guaranteed is None else plain(row.guaranteed),
             "worst": plain(row.worst),
             "margin": plain(row.margin),
             "holds": row.passed,
-            "corner": row.corner,
+            "point": row.point,
         }
         for row in rows
     ]
