@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,6 +29,35 @@ MOTOR_POINT = "low voltage"
 
 
 @dataclass(frozen=True)
+class Judged:
+    """A requirement that tolerances may touch, with its value in every case [unit of the row]."""
+
+    key: str
+    requirement: str
+    unit: str
+    sense: Sense
+    limit: float
+    values: Array
+
+    @property
+    def badness(self) -> Array:
+        """How bad each case is: the higher, the worse."""
+        return -self.values if self.sense == "at least" else self.values
+
+    def row(self, case: int, point: str) -> Row:
+        """Make the row of a case."""
+        worst = float(self.values[case])
+        if math.isclose(worst, self.limit, rel_tol=ROUNDING):
+            worst = self.limit
+        return Row(self.key, self.requirement, self.unit, self.sense, self.limit, None, worst, point)
+
+    def worst_row(self, names: Sequence[str]) -> Row:
+        """Pick the worst case; a value that no tolerance touches belongs to every point."""
+        case = int(self.badness.argmax())
+        return self.row(case, EVERY_POINT if bool(np.all(self.values == self.values[case])) else names[case])
+
+
+@dataclass(frozen=True)
 class Findings:
     """A finished simulation: what was run, its meters, and its phases in order."""
 
@@ -42,7 +72,15 @@ class Findings:
     sequence: list[Phase]
 
     def rows(self) -> tuple[Row, ...]:
-        """Hold every requirement against its limit: clean, hygienic, rinsed, dry, safe, within the limits."""
+        """Hold every requirement against its limit in the worst of the cases."""
+        every = self.judged()
+        return tuple(one if isinstance(one, Row) else one.worst_row(self.cases.names) for one in every)
+
+    def judged(self) -> tuple[Judged | Row, ...]:
+        """Judge every requirement: clean, hygienic, rinsed, dry, safe, within the limits.
+
+        A `Row` is one that is the same whatever the case.
+        """
         return (
             *self._dose_rows(),
             *self._rinse_rows(),
@@ -53,17 +91,13 @@ class Findings:
             *self._limit_rows(),
         )
 
-    def _row(self, key: str, requirement: str, unit: str, sense: Sense, limit: float, values: Array) -> Row:
-        """Pick the worst case; a value that no tolerance touches belongs to every point."""
-        case = int(np.argmin(values) if sense == "at least" else np.argmax(values))
-        point = EVERY_POINT if bool(np.all(values == values[case])) else self.cases.name_of(case, values)
-        worst = float(values[case])
-        if math.isclose(worst, limit, rel_tol=ROUNDING):
-            worst = limit
-        return Row(key, requirement, unit, sense, limit, None, worst, point)
+    def _row(
+        self, key: str, requirement: str, unit: str, sense: Sense, limit: float, values: Array
+    ) -> Judged:
+        return Judged(key, requirement, unit, sense, limit, values)
 
-    def _dose_rows(self) -> list[Row]:
-        rows = [
+    def _dose_rows(self) -> list[Judged | Row]:
+        rows: list[Judged | Row] = [
             self._row(f"dose.{dose.name}", f"dose {dose.name}", "min", "at least", dose.minutes,
                       self.doses.doses_s[dose.name] / S_PER_MIN)
             for dose in self.goal.dose
@@ -79,7 +113,7 @@ class Findings:
             )
         return rows
 
-    def _rinse_rows(self) -> list[Row]:
+    def _rinse_rows(self) -> list[Judged | Row]:
         kinds = [row.kind for row in self.constants.rounds]
         # Without a wash round the last prerinse is what has to be rinsed off.
         washes = (number for number, kind in enumerate(kinds) if kind not in ("rinse", "steam"))
@@ -92,7 +126,7 @@ class Findings:
             *self._round_rows("rinse", rinse.rounds_min, rinse.spray_least_min),
         ]
 
-    def _prerinse_rows(self) -> list[Row]:
+    def _prerinse_rows(self) -> list[Judged | Row]:
         prerinse = self.goal.prerinse
         rows = self._round_rows("prerinse", prerinse.rounds_min, prerinse.spray_least_min)
         if bool(np.isfinite(self.heat.prerinse_c).all()):
@@ -101,11 +135,11 @@ class Findings:
             rows.append(self._row("prerinse.bath_c", what, "°C", "at most", prerinse.limit_c, values))
         return rows
 
-    def _round_rows(self, kind: Kind, rounds_min: int, spray_least_min: float) -> list[Row]:
+    def _round_rows(self, kind: Kind, rounds_min: int, spray_least_min: float) -> list[Judged | Row]:
         """Rounds of a kind and their sprays, which are as written whatever the tolerances."""
         sprays_min = [row.spray_s / S_PER_MIN for row in self.constants.rounds if row.kind == kind]
         count = float(len(sprays_min))
-        rows = [
+        rows: list[Judged | Row] = [
             Row(
                 f"{kind}.rounds",
                 f"{kind} rounds",
@@ -124,13 +158,13 @@ class Findings:
             )
         return rows
 
-    def _drying_rows(self) -> list[Row]:
+    def _drying_rows(self) -> list[Judged | Row]:
         if self.goal.drying.method == "none":
             return []
         film_j = self.cases.film_kg * latent_heat_kj_per_kg(DRYING_C) * J_PER_KJ
         share = self.heat.ware_heat_j / (film_j * self.goal.drying.heat_factor)
         what = "ware heat after the last drain over what the film needs"
-        rows = [self._row("drying.ware_heat", what, "1", "at least", 1.0, share)]
+        rows: list[Judged | Row] = [self._row("drying.ware_heat", what, "1", "at least", 1.0, share)]
         for row in self.constants.rounds:
             if row.kind == "steam":
                 what = "steam: element uncovered at the earliest, after its switching off"
@@ -142,11 +176,13 @@ class Findings:
                 )
         return rows
 
-    def _tank_rows(self) -> list[Row]:
+    def _tank_rows(self) -> list[Judged | Row]:
         tank, element, water = self.machine.tank, self.machine.element, self.water
         boils = any(phase.steam for phase in self.sequence)
         limit_c = tank.limit_c if boils else min(tank.limit_c, BOILING_C)
-        rows = [self._row("tank.bath_c", "hottest bath", "°C", "at most", limit_c, self.heat.hottest_c)]
+        rows: list[Judged | Row] = [
+            self._row("tank.bath_c", "hottest bath", "°C", "at most", limit_c, self.heat.hottest_c)
+        ]
         if element is not None and bool(np.isfinite(water.element_l).any()):
             what = "water while the element is on: it stays covered"
             rows.append(self._row("cover.element_l", what, "l", "at least", element.cover_l, water.element_l))
@@ -193,10 +229,12 @@ class Findings:
             rows.append(Row("circuit.inrush_a", what, "A", "at most", limit_a, None, worst_a, point))
         return rows
 
-    def _limit_rows(self) -> list[Row]:
+    def _limit_rows(self) -> list[Judged | Row]:
         limits = self.goal.limits
         minutes = self.heat.elapsed_s / S_PER_MIN
-        rows = [self._row("limits.duration_min", "duration", "min", "at most", limits.duration_min, minutes)]
+        rows: list[Judged | Row] = [
+            self._row("limits.duration_min", "duration", "min", "at most", limits.duration_min, minutes)
+        ]
         if limits.water_l is not None:
             rows.append(
                 self._row(
