@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,10 +50,15 @@ class Judged:
             worst = self.limit
         return Row(self.key, self.requirement, self.unit, self.sense, self.limit, None, worst, point)
 
-    def worst_row(self, names: Sequence[str]) -> Row:
+    def worst_row(self, cases: Cases) -> Row:
         """Pick the worst case; a value that no tolerance touches belongs to every point."""
         case = int(self.badness.argmax())
-        return self.row(case, EVERY_POINT if bool(np.all(self.values == self.values[case])) else names[case])
+        return self.row(
+            case,
+            EVERY_POINT
+            if bool(np.all(self.values == self.values[case]))
+            else cases.name_of(case, self.values),
+        )
 
 
 @dataclass(frozen=True)
@@ -74,7 +78,7 @@ class Findings:
     def rows(self) -> tuple[Row, ...]:
         """Hold every requirement against its limit in the worst of the cases."""
         every = self.judged()
-        return tuple(one if isinstance(one, Row) else one.worst_row(self.cases.names) for one in every)
+        return tuple(one if isinstance(one, Row) else one.worst_row(self.cases) for one in every)
 
     def judged(self) -> tuple[Judged | Row, ...]:
         """Judge every requirement: clean, hygienic, rinsed, dry, safe, within the limits.
