@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from controller_cases import built, outputs_of, quick_plan
-from controller_rig import OUT, Error, Hook, In, On, Rig, State
+from controller_rig import IN, OUT, Error, Hook, In, On, Rig, State
 
 ALL = Hook.BATH | Hook.COVERED | Hook.OVERFLOW | Hook.FLAG | Hook.DETERGENT
 FINE = int(In.POWER | In.BATH | In.COVERED)
@@ -57,6 +57,16 @@ class Bench:
         usual = DRY if self.last["on"] & On.DRAIN_PUMP else FINE
         self.clock_ms += ms
         self.last = self.copies.step(self.clock_ms, (usual if flags is None else flags) | add, bath_dc)[0]
+        return self.last
+
+    def steps(self, number: int, **told: int) -> np.void:
+        """Step so often while the clock stands still."""
+        usual = DRY if self.last["on"] & On.DRAIN_PUMP else FINE
+        row = np.zeros(1, IN)
+        row["flags"], row["bath_dc"], row["more"] = usual, 200, number - 1
+        for name, value in told.items():
+            row[name] = value
+        self.last = self.copies.tell(self.clock_ms, row)[0]
         return self.last
 
     def start(self) -> np.void:

@@ -3,6 +3,7 @@
  *
  * Each argument is one copy: a number, the sum of the hooks it has (H_). Then, at every step, in the byte
  * order of the host: in comes the clock, uint32_t, and an in_t a copy; out goes an out_t a copy.
+ * A copy whose clock is wrong gets `skew_ms` on top, and it may make `more` steps at the same clock.
  */
 
 #include <stdio.h>
@@ -36,6 +37,9 @@ typedef struct {
     int16_t bath_dc;
     uint8_t flags; /* I_ */
     uint8_t unused;
+    uint16_t more;
+    uint16_t unused_too;
+    uint32_t skew_ms;
 } in_t;
 
 typedef struct {
@@ -63,8 +67,7 @@ static copy_t copies[MOST];
 
 static uint32_t clock_ms(void *context)
 {
-    (void)context;
-    return now_ms;
+    return now_ms + ((copy_t *)context)->in.skew_ms;
 }
 
 static void outputs(void *context, uint8_t on) { ((copy_t *)context)->out.on = on; }
@@ -109,6 +112,7 @@ static void wire(copy_t *copy, int has)
 static void step(copy_t *copy)
 {
     const uint8_t flags = copy->in.flags;
+    uint32_t steps;
     copy->out.answer = 2;
     copy->out.detergent_dg = 0;
     copy->out.doses = 0;
@@ -129,7 +133,9 @@ static void step(copy_t *copy)
         wash_stop(&copy->wash);
     }
     if ((flags & I_SKIP) == 0) {
-        (void)wash_step(&copy->wash);
+        for (steps = 0; steps < 1UL + copy->in.more; steps++) {
+            (void)wash_step(&copy->wash);
+        }
     }
     copy->out.state = copy->wash.state;
     copy->out.round = copy->wash.round;

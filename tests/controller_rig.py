@@ -25,7 +25,10 @@ CHECKED = ["-g", "-O1", "-fsanitize=undefined,address", "-fno-sanitize-recover=a
 needs_cc = pytest.mark.skipif(shutil.which("cc") is None, reason="no C compiler here")
 needs_cxx = pytest.mark.skipif(shutil.which("c++") is None, reason="no C++ compiler here")
 
-IN = np.dtype([("bath_dc", "=i2"), ("flags", "u1"), ("unused", "u1")])
+IN = np.dtype(
+    [("bath_dc", "=i2"), ("flags", "u1"), ("unused", "u1"), ("more", "=u2"), ("unused_too", "=u2"),
+     ("skew_ms", "=u4")]
+)  # fmt: skip
 OUT = np.dtype(
     [("on", "u1"), ("state", "u1"), ("round", "u1"), ("error", "u1"), ("detergent_dg", "=u2"),
      ("running", "u1"), ("answer", "u1"), ("doses", "u1"), ("unused", "u1")]
@@ -73,7 +76,7 @@ State = IntEnum(
 Error = IntEnum(
     "Error",
     "OK STOPPED HOOKS POWER_CUT LATE NOT_FILLED NOT_DRAINED UNCOVERED OVERFLOW TOO_HOT "
-    "SENSOR_LOST SENSOR_STUCK FILL_TIME ELEMENT_TIME TOTAL_TIME",
+    "SENSOR_LOST SENSOR_STUCK FILL_TIME ELEMENT_TIME TOTAL_TIME CLOCK_STOPPED",
     start=0,
 )
 
@@ -114,6 +117,10 @@ class Rig:
         """Step every copy and give back what each did."""
         told = np.zeros(self.count, IN)
         told["flags"], told["bath_dc"] = flags, bath_dc
+        return self.tell(clock_ms, told)
+
+    def tell(self, clock_ms: int, told: NDArray[np.void]) -> NDArray[np.void]:
+        """Step every copy, told everything that it can be told."""
         assert self.process.stdin is not None
         assert self.process.stdout is not None
         self.process.stdin.write(np.uint32(clock_ms % 2**32).tobytes() + told.tobytes())

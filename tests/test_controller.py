@@ -42,6 +42,22 @@ def test_compiles_as_cpp11_without_a_warning(name: str, tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
 
 
+@pytest.mark.skipif(shutil.which("avr-gcc") is None, reason="no compiler here whose int has 16 bits")
+@pytest.mark.parametrize("options", [(), ("-DWASH_STEPS_MAX_PER_S=32757UL", "-DWASH_CLOCK_TICK_MS=1000")])
+@pytest.mark.parametrize("name", PLANS)
+def test_compiles_where_int_has_16_bits(name: str, options: tuple[str, ...], tmp_path: Path) -> None:
+    command = ("avr-gcc", "-mmcu=atmega328p", "-std=c99", "-Os", "-Wconversion", "-Wshadow", *options)
+    done = compile_for(PLANS[name](), tmp_path, *command)
+    assert done.returncode == 0, done.stderr
+    memory = tmp_path / "memory.c"
+    memory.write_text('#include "wash_controller.h"\nchar fits[sizeof(wash_t) <= 64 ? 1 : -1];\n')
+    done = subprocess.run(
+        ["avr-gcc", "-I", SOURCES, "-c", memory, "-o", tmp_path / "memory.o"],
+        capture_output=True, text=True, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+
+
 @needs_cc
 @pytest.mark.skipif(shutil.which("nm") is None, reason="no nm here")
 def test_calls_nothing_that_could_allocate_wait_or_compute_in_floating_point(tmp_path: Path) -> None:

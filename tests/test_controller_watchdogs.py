@@ -79,7 +79,8 @@ def test_round_that_was_never_filled_never_heats(tmp_path: Path) -> None:
 
 
 def test_long_wait_for_the_element_does_not_count_as_the_run(tmp_path: Path) -> None:
-    slow = changed_source(tmp_path, narrowed("WASH_ELEMENT_REST_S", "400U"))
+    after_power_up = "a moment ago */\n    wash->pause_ms = "
+    slow = changed_source(tmp_path, (after_power_up, f"{after_power_up}400000UL + "))
     with rig(quick(source=slow), [ALL]) as copies:
         bench = Bench(copies)
         assert bench.start()["state"] == State.COOL

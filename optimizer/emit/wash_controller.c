@@ -10,6 +10,7 @@
  *   protection) are work for a licensed electrician; local codes and licensed practice come first.
  * - No program makes an element safe. A float switch in series with it, a thermal cut-out with manual reset
  *   and the RCD are not optional: they must stop the element with this controller stuck, wrong or absent.
+ * - It cannot see a clock that runs slow or fast: every time in here would be as wrong.
  * - It cannot see a relay that has welded shut (an element that stays on is dry after the next drain), a
  *   seized pump, or, without an overflow switch, an inlet valve that stays open. Feed the valve through a
  *   stop valve that an overflow switch closes by itself.
@@ -20,12 +21,25 @@
  * WHAT IT DOES
  * The table, phase by phase, with the pauses between them, as wash_timing.h says.
  *
+ * No drain begins before the element has been off for WASH_ELEMENT_REST_S, nothing begins within WASH_GAP_S
+ * of a motor's end: between two phases, and just so between two runs, however the first one ended.
+ *
  * When something is wrong, the safe state: every output off at once; wait until the element has cooled in
  * its water, at least WASH_GAP_S; drain once for WASH_START_DRAIN_S; stay off, with the reason in
- * wash_t.error, until the next wash_start(). Two reasons differ:
+ * wash_t.error, until the next wash_start(). Three reasons differ:
  * - WASH_ERROR_OVERFLOW does not wait for the element.
  * - WASH_ERROR_TOO_HOT does not drain. If the element is on although it should be off, the water is all
  *   that keeps it from burning. Pull the plug, let it cool, find out why.
+ * - WASH_ERROR_CLOCK_STOPPED waits for the clock: without one it stays off and does not drain.
+ *
+ * The clock. It has stopped if it shows the same on WASH_SAME_STEPS steps and one more, so within
+ * WASH_SAME_STEPS / (steps a second) of the last tick. With the values below that are
+ *     1,020 steps: 0.1 s at 10,000 steps a second, 2 s at 500, 10 s at 100, 102 s at 10.
+ * A loop that is paced to 100 a second or less and says so in WASH_STEPS_MAX_PER_S needs 20 to 22 steps:
+ *     0.2 s at 100 steps a second, 2 s at 10.
+ * A jump ahead by more than WASH_LATE_MS, or back by anything, is WASH_ERROR_LATE. In the safe state and
+ * between two runs such a step counts as no time at all, so that nothing begins sooner for it; for a pump
+ * that is on it counts as WASH_LATE_MS.
  *
  * After a power cut in a run, if the machine keeps the flag of the hooks was_running and set_running: wait
  * until the element has cooled, drain for WASH_START_DRAIN_S, begin again with round 1. The machine then
@@ -58,6 +72,12 @@
 #ifndef WASH_LATE_MS
 #define WASH_LATE_MS 2000UL /* [ms] longest time between two steps in a run */
 #endif
+#ifndef WASH_STEPS_MAX_PER_S
+#define WASH_STEPS_MAX_PER_S 500000 /* most steps a second; if there are more, runs end with CLOCK_STOPPED */
+#endif
+#ifndef WASH_CLOCK_TICK_MS
+#define WASH_CLOCK_TICK_MS 1 /* [ms] longest time between two ticks of the clock */
+#endif
 #ifndef WASH_LEVEL_STEADY_MS
 #define WASH_LEVEL_STEADY_MS 500UL /* [ms] the level switch must stay closed so long */
 #endif
@@ -75,8 +95,17 @@
 #define BATH_LOWEST_DC (-50)
 #define BATH_HIGHEST_DC 1200
 
+/* After an element nothing may begin for so long [s] */
+#define PAUSE_S (WASH_ELEMENT_REST_S > WASH_GAP_S ? WASH_ELEMENT_REST_S : WASH_GAP_S)
+
 /* Phases that overrun by a late step each: what the watchdogs allow */
 #define PHASES (12UL * WASH_ROUNDS + 4UL)
+
+/* So many steps may show the same time: twice those of one tick, and 20 for a few that follow each other fast */
+#define WASH_SAME_STEPS (20UL + 2UL * WASH_STEPS_MAX_PER_S * WASH_CLOCK_TICK_MS / 1000UL)
+#if WASH_SAME_STEPS > 65534
+#error "WASH_STEPS_MAX_PER_S, WASH_CLOCK_TICK_MS: step less often or take a finer clock; 16 bits count the steps"
+#endif
 
 #if WASH_TOTAL_MAX_S > 4000000
 #error "WASH_TOTAL_MAX_S: milliseconds would not fit into 32 bits"
@@ -168,22 +197,39 @@ static void begin_run(wash_t *wash)
     wash->round = 0U;
     wash->filled = false;
     wash->fill_ms = 0UL;
+    wash->drained_ms = 0UL;
     wash->element_ms = 0UL;
     wash->total_ms = 0UL;
     wash->lost_ms = 0UL;
     wash->still_ms = 0UL;
-    enter(wash, (uint8_t)(wash->hot_ms > 0UL ? WASH_STATE_COOL : WASH_STATE_START_DRAIN));
+    enter(wash, (uint8_t)(wash->pause_ms > 0UL ? WASH_STATE_COOL : WASH_STATE_START_DRAIN));
     note_running(wash, true);
 }
 
-/* Add the time since the last step to whatever it was spent on; returns it [ms] */
-static uint32_t tick(wash_t *wash)
+static bool clock_stopped(const wash_t *wash) { return wash->same_steps > WASH_SAME_STEPS; }
+
+/* What a step took on the clock; right across 2^32, and after a jump back more than any step [ms] */
+static uint32_t read_clock(wash_t *wash)
 {
     const uint32_t now_ms = wash->hooks->clock_ms(wash->hooks->context);
-    const uint32_t step_ms = now_ms - wash->clock_ms; /* right across 2^32 */
+    const uint32_t step_ms = now_ms - wash->clock_ms;
     wash->clock_ms = now_ms;
+    if (step_ms > 0UL) {
+        wash->same_steps = 0U;
+    } else if (!clock_stopped(wash)) {
+        wash->same_steps++;
+    }
+    return step_ms;
+}
+
+/* Add the time since the last step to whatever it was spent on; returns what the clock says it was [ms] */
+static uint32_t tick(wash_t *wash)
+{
+    const uint32_t clock_step_ms = read_clock(wash);
+    const uint32_t unsure_ms = wash->on != 0U ? WASH_LATE_MS : 0UL;
+    const uint32_t step_ms = clock_step_ms > WASH_LATE_MS ? unsure_ms : clock_step_ms;
     wash->state_ms += step_ms;
-    wash->hot_ms = wash->hot_ms > step_ms ? wash->hot_ms - step_ms : 0UL;
+    wash->pause_ms = wash->pause_ms > step_ms ? wash->pause_ms - step_ms : 0UL;
     if (wash->state != WASH_STATE_COOL) {
         wash->total_ms += step_ms;
     }
@@ -200,7 +246,7 @@ static uint32_t tick(wash_t *wash)
     } else {
         wash->still_ms = 0UL;
     }
-    return step_ms;
+    return clock_step_ms;
 }
 
 static void read_bath(wash_t *wash, uint32_t step_ms)
@@ -244,6 +290,9 @@ static uint8_t watch(const wash_t *wash, uint32_t step_ms)
     const wash_round_t *row = row_of(wash);
     if (step_ms > WASH_LATE_MS) {
         return WASH_ERROR_LATE;
+    }
+    if (clock_stopped(wash)) {
+        return WASH_ERROR_CLOCK_STOPPED;
     }
     if (hooks->overflow != NULL && hooks->overflow(hooks->context)) {
         return WASH_ERROR_OVERFLOW;
@@ -332,7 +381,7 @@ static void advance(wash_t *wash, uint32_t step_ms)
     const uint32_t lasted_ms = wash->state_ms;
     switch (wash->state) {
     case WASH_STATE_COOL:
-        if (lasted_ms >= ms(WASH_GAP_S) && wash->hot_ms == 0UL) {
+        if (lasted_ms >= ms(WASH_GAP_S) && wash->pause_ms == 0UL) {
             enter(wash, WASH_STATE_START_DRAIN);
         }
         break;
@@ -342,7 +391,7 @@ static void advance(wash_t *wash, uint32_t step_ms)
         }
         break;
     case WASH_STATE_GAP:
-        if (lasted_ms < ms(WASH_GAP_S)) {
+        if (lasted_ms < ms(WASH_GAP_S) || (wash->next == WASH_STATE_DRAIN && wash->pause_ms > 0UL)) {
             break;
         }
         if (wash->next == WASH_STATE_FILL && wash->drained_ms < ms(WASH_DRAIN_MIN_S)) {
@@ -376,13 +425,13 @@ static void advance(wash_t *wash, uint32_t step_ms)
         }
         break;
     case WASH_STATE_SAFE_OFF:
-        if (lasted_ms >= ms(WASH_GAP_S) && (wash->hot_ms == 0UL || wash->error == WASH_ERROR_OVERFLOW)) {
+        if (lasted_ms >= ms(WASH_GAP_S) && (wash->pause_ms == 0UL || wash->error == WASH_ERROR_OVERFLOW)) {
             const bool keeps_water = wash->error == WASH_ERROR_TOO_HOT;
             enter(wash, (uint8_t)(keeps_water ? WASH_STATE_IDLE : WASH_STATE_SAFE_DRAIN));
         }
         break;
     case WASH_STATE_SAFE_DRAIN:
-        if (lasted_ms >= ms(WASH_START_DRAIN_S)) {
+        if (lasted_ms >= ms(WASH_START_DRAIN_S) || clock_stopped(wash)) {
             enter(wash, WASH_STATE_IDLE);
         }
         break;
@@ -439,7 +488,9 @@ static uint8_t outputs(wash_t *wash)
 static void put_out(wash_t *wash, uint8_t on)
 {
     if (((wash->on | on) & WASH_ON_ELEMENT) != 0) {
-        wash->hot_ms = ms(WASH_ELEMENT_REST_S);
+        wash->pause_ms = ms(PAUSE_S);
+    } else if ((wash->on | on) != 0 && wash->pause_ms < ms(WASH_GAP_S)) {
+        wash->pause_ms = ms(WASH_GAP_S);
     }
     wash->on = on;
     wash->hooks->outputs(wash->hooks->context, on);
@@ -457,7 +508,7 @@ bool wash_init(wash_t *wash, const wash_hooks_t *hooks)
     wash->clock_ms = hooks->clock_ms(hooks->context);
     put_out(wash, 0U);
     /* What ran before is not known: the element may be hot, a motor may have started a moment ago */
-    wash->hot_ms = ms(WASH_ELEMENT_REST_S > WASH_GAP_S ? WASH_ELEMENT_REST_S : WASH_GAP_S);
+    wash->pause_ms = ms(PAUSE_S);
     if (hooks->was_running != NULL && hooks->was_running(hooks->context)) {
         if (WASH_RESTART_AFTER_CUT) {
             begin_run(wash);

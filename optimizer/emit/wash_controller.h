@@ -11,6 +11,8 @@
  *      a run does not begin before the element must have cooled: what went before is not known.
  *   3. wash_step() from the main loop, ten times a second or more, always; wash_start() and wash_stop() from
  *      the buttons. None of them waits. Nothing here may be called from an interrupt.
+ *      Say in WASH_STEPS_MAX_PER_S and WASH_CLOCK_TICK_MS how often the loop calls at most and how coarse the
+ *      clock is: from them follows how soon a clock that stops is noticed. See the top of wash_controller.c.
  *   4. Serve the hardware watchdog from the same loop, so that a hung program switches everything off.
  */
 
@@ -30,7 +32,7 @@ enum { WASH_ON_INLET = 1, WASH_ON_ELEMENT = 2, WASH_ON_WASH_PUMP = 4, WASH_ON_DR
 /* Where the controller stands */
 enum {
     WASH_STATE_IDLE,        /* every output off; wash_t.error says how the last run ended */
-    WASH_STATE_COOL,        /* every output off until an element has cooled in its water */
+    WASH_STATE_COOL,        /* every output off until an element has cooled in its water, a motor has paused */
     WASH_STATE_START_DRAIN, /* drain pump, whatever the tank holds */
     WASH_STATE_GAP,         /* every output off between two phases */
     WASH_STATE_FILL,
@@ -49,7 +51,7 @@ enum {
     WASH_ERROR_STOPPED,      /* wash_stop() */
     WASH_ERROR_HOOKS,        /* a hook that this programme needs is missing */
     WASH_ERROR_POWER_CUT,    /* power came back, and WASH_RESTART_AFTER_CUT is 0 */
-    WASH_ERROR_LATE,         /* wash_step() came too late, or the clock jumped */
+    WASH_ERROR_LATE,         /* wash_step() came too late, or the clock jumped ahead or back */
     WASH_ERROR_NOT_FILLED,   /* the fill is over and the element not covered, or the level switch open */
     WASH_ERROR_NOT_DRAINED,  /* the drain is over and a switch still sees water: blocked, or inlet open */
     WASH_ERROR_UNCOVERED,    /* the float switch opened while the element was to be on */
@@ -59,12 +61,13 @@ enum {
     WASH_ERROR_SENSOR_STUCK, /* element on and the reading does not move: sensor or element is dead */
     WASH_ERROR_FILL_TIME,    /* inlet open for longer than any fill */
     WASH_ERROR_ELEMENT_TIME, /* element on for longer than the round allows */
-    WASH_ERROR_TOTAL_TIME    /* the run takes longer than it can */
+    WASH_ERROR_TOTAL_TIME,   /* the run takes longer than it can */
+    WASH_ERROR_CLOCK_STOPPED /* many steps and the clock shows the same; it drains if the clock goes on */
 };
 
 /* What the controller needs of the machine. A hook must return at once and call nothing of this. */
 typedef struct {
-    /* Milliseconds from any start; runs over at 2^32. Needed. */
+    /* Milliseconds from any start; runs over at 2^32 and at nothing less. Needed. */
     uint32_t (*clock_ms)(void *context);
     /* Switch the four outputs to `on`, a sum of WASH_ON_; the same value comes again at every step. Needed. */
     void (*outputs)(void *context, uint8_t on);
@@ -100,16 +103,17 @@ typedef struct {
     bool bath_valid;      /* the last reading can be true */
     int16_t bath_dc;      /* the last reading that could [0.1 C] */
     int16_t moved_dc;     /* reading when the sensor last moved [0.1 C] */
+    uint16_t same_steps;  /* steps on which the clock has not moved */
     uint32_t clock_ms;    /* clock at the last step */
     uint32_t state_ms;    /* in this state */
     uint32_t total_ms;    /* in this run, without the wait before it */
     uint32_t fill_ms;     /* inlet open in this round */
-    uint32_t drained_ms;  /* drain pump on since the inlet was last open */
+    uint32_t drained_ms;  /* drain pump on since the inlet was last open in this run */
     uint32_t element_ms;  /* element on in this round */
     uint32_t still_ms;    /* element on without the sensor moving */
     uint32_t lost_ms;     /* without a valid reading */
     uint32_t full_ms;     /* level switch closed */
-    uint32_t hot_ms;      /* until the element has cooled */
+    uint32_t pause_ms;    /* until the element has cooled and the motors have paused */
 } wash_t;
 
 /* Get ready; false where a hook is missing. After a power cut in a run it drains and begins again. */
