@@ -15,7 +15,7 @@ import numpy as np
 from controller_rig import Hook, In, On, rig
 from numpy.typing import NDArray
 
-from optimizer.check.equations import Drive, slopes
+from optimizer.check.equations import Drive, State, slopes, spray_begins, spray_ends
 from optimizer.check.worst_cases import Array, Bools, Cases, build_cases
 from optimizer.physics.water import BOILING_C, density_kg_per_l
 from optimizer.profile.machine import Machine
@@ -115,6 +115,7 @@ class Plant:
         self.bath_c = self.cases.room_c.copy()
         self.ware_c = self.cases.room_c.copy()
         self.water_kg = self.cases.start_share * self.cases.carry_over_kg
+        self.film_kg = self.cases.start_share * self.cases.film_kg
         self.pumping = np.zeros(len(scenarios), bool)
         self._full_kg = machine.tank.capacity_l * self.cases.cold_kg_per_l
         self._from_s = np.array([scenario.from_s for scenario in scenarios])
@@ -172,13 +173,24 @@ class Plant:
         inlet = ((on & On.INLET) > 0) & ~self.has("inlet shut", time_s) | self.has("inlet open", time_s)
         element = ((on & On.ELEMENT) > 0) | self.has("element on", time_s)
         draining = ((on & On.DRAIN_PUMP) > 0) & ~self.has("drain dead", time_s)
-        self.pumping = ((on & On.WASH_PUMP) > 0) & ~self.has("pump seized", time_s)
+        self._pump(((on & On.WASH_PUMP) > 0) & ~self.has("pump seized", time_s))
         drive = self._drive(inlet, element, draining, np.where(self.has("drain slow", time_s), 0.2, 1.0))
         here = (self.bath_c, self.ware_c, self.water_kg)
         half = tuple(value + 0.5 * rate for value, rate in zip(here, self._rates(drive, *here), strict=True))
         bath_c, ware_c, water_kg = (v + r for v, r in zip(here, self._rates(drive, *half), strict=True))
         self.bath_c, self.ware_c = np.minimum(bath_c, BOILING_C), ware_c
         self.water_kg = np.clip(water_kg, 0.0, self._full_kg)
+
+    def _pump(self, pumping: Bools) -> None:
+        """Start and stop sprays: one mixes the film with the bath as it starts and leaves one as it stops."""
+        starts, stops = pumping & ~self.pumping, self.pumping & ~pumping
+        here = State(self.bath_c, self.ware_c, self.water_kg, self.film_kg)
+        mixed = spray_begins(here, self.cases.tank_j_per_k)
+        left = spray_ends(here, self.cases.film_kg, self.cases.ware_j_per_k)
+        self.bath_c = np.where(starts, mixed.bath_c, self.bath_c)
+        self.ware_c = np.where(stops, left.ware_c, self.ware_c)
+        self.film_kg = np.where(starts, mixed.film_kg, np.where(stops, left.film_kg, self.film_kg))
+        self.pumping = pumping
 
     @staticmethod
     def _rates(drive: Drive, bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
@@ -199,6 +211,7 @@ class Plant:
             loss_w_per_k=np.where(pumping, cases.loss_spraying_w_per_k, cases.loss_still_w_per_k),
             response_s=np.where(pumping, cases.response_spraying_s, cases.response_still_s),
             ware_j_per_k=cases.ware_j_per_k,
+            film_kg=self.film_kg,
             tank_j_per_k=cases.tank_j_per_k,
             room_c=cases.room_c,
             inlet_c=cases.inlet_c,

@@ -106,6 +106,7 @@ class _Run:
     detergent: bool = False
     wet: bool = False
     switched: bool = False
+    sprayed: bool = False
     meters: Meters = field(init=False)
 
     def __post_init__(self) -> None:
@@ -115,6 +116,7 @@ class _Run:
         )
         self.tank_j_per_k = 1000.0 * q["tank.heat_capacity_kj_per_k"]
         self.film_l, self.kg = zero.copy(), zero.copy()
+        self.hung_kg = zero.copy()  # of the water: what hangs on the ware, and is as warm as that
         self.bath_c, self.ware_c = q["room.air_c"].copy(), q["room.air_c"].copy()
         doses, inf = {dose.name: zero.copy() for dose in self.goal.dose}, np.inf
         starts = (0.0, 0.0, 0.0, -inf, -inf, inf, inf, -inf, 0.0, 0.0, 0.0, 0.0)
@@ -125,15 +127,34 @@ class _Run:
         return self.kg / density_kg_per_l(self.bath_c)
 
     def slopes(self, at: State, heat_w: Numbers, pump: bool, in_kg: Numbers) -> tuple[Numbers, Numbers]:
-        """Bath and ware [K/s]: the ware follows the bath by its response; what it takes, the bath loses."""
+        """Bath and ware [K/s]: the ware follows the bath by its response; what it takes, the bath loses.
+
+        The response was measured on bare plates: what crosses is theirs, and it warms the film that hangs on
+        them as well.
+        """
         q, which = self.q, "spraying" if pump else "still"
         bath_c, ware_c, kg = at
-        to_ware = (bath_c - ware_c) / q[f"ware.response_{which}_s"]
+        to_ware_w = self.ware_j_per_k * (bath_c - ware_c) / q[f"ware.response_{which}_s"]
+        wet_ware_j_per_k = self.ware_j_per_k + self.hung_kg * _at(ware_c, _CP_J_PER_KG_K)
         loss_w = q[f"tank.loss_{which}_w_per_k"] * (bath_c - q["room.air_c"])
         cp = _at(bath_c, _CP_J_PER_KG_K)
         mixing_w = in_kg * cp * (q["inlet.water_c"] - bath_c)
-        capacity = kg * cp + self.tank_j_per_k
-        return (heat_w - loss_w - self.ware_j_per_k * to_ware + mixing_w) / capacity, to_ware
+        capacity = (kg - self.hung_kg) * cp + self.tank_j_per_k
+        return (heat_w - loss_w - to_ware_w + mixing_w) / capacity, to_ware_w / wet_ware_j_per_k
+
+    def film(self, pump: bool) -> None:
+        """The spray washes the film into the bath, and leaves bath on the ware as it ends: heat is kept."""
+        cp_bath, cp_ware = _at(self.bath_c, _CP_J_PER_KG_K), _at(self.ware_c, _CP_J_PER_KG_K)
+        if pump:
+            bath = (self.kg - self.hung_kg) * cp_bath + self.tank_j_per_k
+            film = self.hung_kg * cp_ware
+            self.bath_c = (bath * self.bath_c + film * self.ware_c) / (bath + film)
+            self.hung_kg = np.zeros(self.n)
+        elif self.sprayed:
+            self.hung_kg = np.minimum(self.q["ware.film_l"], self.kg)
+            film = self.hung_kg * cp_bath
+            self.ware_c += film * (self.bath_c - self.ware_c) / (self.ware_j_per_k + film)
+        self.sprayed = pump
 
     def vapour_kg_per_s(self, pump: bool) -> Numbers:
         """ASHRAE HVAC Applications over the vents, still air; still water: half."""
@@ -151,12 +172,17 @@ class _Run:
         bath_c = self.bath_c + dt * d_bath
         excess_k = np.maximum(bath_c - BOIL_C, 0.0)
         cp = _at(bath_c, _CP_J_PER_KG_K)
-        boiled = excess_k * (self.kg * cp + self.tank_j_per_k) / _at(bath_c, _VAPORISATION_J_PER_KG)
+        boiled = (
+            excess_k
+            * ((self.kg - self.hung_kg) * cp + self.tank_j_per_k)
+            / _at(bath_c, _VAPORISATION_J_PER_KG)
+        )
         kg = self.kg + dt * in_kg - dt * self.vapour_kg_per_s(pump) - boiled
         return bath_c - excess_k, self.ware_c + dt * d_ware, np.maximum(kg, 1e-6)
 
     def phase(self, limit_s: Numbers | float, out: Outputs) -> None:
         """Hold one set of outputs until each point's time is over, or its sensor ends it."""
+        self.film(out.pump)
         q, zero = self.q, np.zeros(self.n)
         limit = np.broadcast_to(np.asarray(limit_s, dtype=float), self.n).copy()
         pump_w = q["wash_pump.power_w"] if out.pump else zero
@@ -267,6 +293,7 @@ def simulate(
     run = _Run(machine, goal, q, len(dry), switched=table.fill_control == "level")
     run.film_l = np.where(dry, 0.0, q["ware.film_l"])
     run.kg = np.where(dry, 0.0, (q["tank.residual_l"] + run.film_l) * density_kg_per_l(run.bath_c)) + 1e-6
+    run.hung_kg = run.film_l.copy()  # weighed: its litres are kilograms
     run.phase(float(table.start_drain_s), Outputs(other_w=q["drain_pump.power_w"]))
     last_wash = max((i for i, row in enumerate(table.rounds) if row.kind == "wash"), default=0)
     left = np.ones(run.n)

@@ -35,14 +35,14 @@ def drive(**changes: object) -> Drive:
     """A sealed 900 W kettle without loss and, but for a thousandth of a joule, without ware."""
     kettle = Drive(
         heat_w=one(900.0), loss_w_per_k=one(0.0), response_s=one(60.0), ware_j_per_k=one(1e-3),
-        tank_j_per_k=one(0.0), room_c=one(20.0), inlet_c=one(15.0), inflow_kg_per_s=one(0.0),
-        outflow_kg_per_s=one(0.0), vent_m2=0.0,
+        film_kg=one(0.0), tank_j_per_k=one(0.0), room_c=one(20.0), inlet_c=one(15.0),
+        inflow_kg_per_s=one(0.0), outflow_kg_per_s=one(0.0), vent_m2=0.0,
     )  # fmt: skip
     return replace(kettle, **changes)
 
 
 def at(bath_c: float, water_kg: float, ware_c: float | None = None) -> State:
-    return State(one(bath_c), one(bath_c if ware_c is None else ware_c), one(water_kg))
+    return State(one(bath_c), one(bath_c if ware_c is None else ware_c), one(water_kg), one(0.0))
 
 
 @pytest.mark.parametrize(("start_c", "end_c"), [(15.0, 55.0), (10.0, 65.0), (40.0, 95.0)])
@@ -114,10 +114,10 @@ def test_water_colder_than_the_dew_point_gains_none() -> None:
 def test_a_watched_case_stops_at_its_threshold_and_the_others_run_on() -> None:
     pair = drive(**{
         name: np.repeat(getattr(drive(), name), 3)
-        for name in ("heat_w", "loss_w_per_k", "response_s", "ware_j_per_k", "room_c", "inlet_c",
+        for name in ("heat_w", "loss_w_per_k", "response_s", "ware_j_per_k", "film_kg", "room_c", "inlet_c",
                      "inflow_kg_per_s", "outflow_kg_per_s")
     }, tank_j_per_k=np.array([40e3, 80e3, 40e3]))  # fmt: skip
-    start = State(np.full(3, 20.0), np.full(3, 20.0), np.zeros(3))
+    start = State(np.full(3, 20.0), np.full(3, 20.0), np.zeros(3), np.zeros(3))
     samples = advance(start, pair, np.array([4000.0, 4000.0, 0.0]), StopAt(np.full(3, 65.0), np.ones(3)))
     # 45 K at 900 W: 2000 s for 40 kJ/K, 4000 s for 80 kJ/K; the third may not run at all.
     assert samples.lasted_s == pytest.approx([2000.0, 4000.0, 0.0], abs=0.01)
@@ -126,7 +126,8 @@ def test_a_watched_case_stops_at_its_threshold_and_the_others_run_on() -> None:
 
 def stored_j(state: State, cases_ware: Array, cases_tank: Array) -> Array:
     return (
-        state.water_kg * enthalpy_j_per_kg(state.bath_c)
+        (state.water_kg - state.film_kg) * enthalpy_j_per_kg(state.bath_c)
+        + state.film_kg * enthalpy_j_per_kg(state.ware_c)
         + cases_tank * state.bath_c
         + cases_ware * state.ware_c
     )
@@ -152,7 +153,9 @@ def assert_energy_balances(constants: Constants, changes: dict[str, object]) -> 
     into_j, lost_j, first, last = np.zeros(cases.count), np.zeros(cases.count), None, None
     for stretch in Simulation(constants, cases, rig.tank.vent_m2).run():
         samples, on = stretch.samples, stretch.phase.outputs
-        first = first or State(samples.bath_c[:, 0], samples.ware_c[:, 0], samples.water_kg[:, 0])
+        first = first or State(
+            samples.bath_c[:, 0], samples.ware_c[:, 0], samples.water_kg[:, 0], samples.film_kg
+        )
         last = samples.end
         loss = cases.loss_spraying_w_per_k if on.wash_pump else cases.loss_still_w_per_k
         above_k = samples.bath_c - cases.room_c[:, None]

@@ -36,13 +36,16 @@ class Rig:
     bath_c: float = 0.0
     ware_c: float = 0.0
     kept_kg: float = 0.0
+    film_kg: float = 0.0
+    sprays: bool = False
     dose_s: float = 0.0
     peak_c: float = -np.inf
     element_on_s: float = 0.0
 
     def __post_init__(self) -> None:
         self.bath_c = self.ware_c = self._of("room_c")
-        self.kept_kg = self._of("carry_over_l") * self._of("wet_start") * float(density_kg_per_l(40.0))
+        wet_kg_per_l = self._of("wet_start") * float(density_kg_per_l(40.0))
+        self.kept_kg, self.film_kg = (self._of(name) * wet_kg_per_l for name in ("sump_l", "film_l"))
 
     def _of(self, name: str) -> float:
         return float(getattr(self.simulator.corners, name)[self.corner])
@@ -68,7 +71,9 @@ class Rig:
         on_w = (self._of("element_w") if element else 0.0) + (self._of("pump_heat_w") if spraying else 0.0)
         loss = self._of("loss_spraying_w_per_k" if spraying else "loss_still_w_per_k")
         exchange = self._of("exchange_spraying_w_per_k" if spraying else "exchange_still_w_per_k")
-        ware_j_per_k, tank_j_per_k = self._of("ware_j_per_k"), self._of("tank_j_per_k")
+        self.mix_or_wet(spraying)
+        ware_j_per_k = self._of("ware_j_per_k") + self.film_kg * WATER_J_PER_KG_K
+        tank_j_per_k = self._of("tank_j_per_k")
 
         def slope(t: float, y: np.ndarray) -> list[float]:
             bath_c, ware_c, _ = y
@@ -90,10 +95,25 @@ class Rig:
         lasted_s = float(run.t[-1])
         self.kept_kg += flow_kg_per_s * lasted_s
         self.dose_s += float(run.y[2, -1])
-        if flow_kg_per_s == 0.0:
-            self.peak_c = max(self.peak_c, float(run.y[0].max()))
+        if flow_kg_per_s >= 0.0:
+            # While water runs in only the end counts: the bath starts as warm as the one that was drained.
+            seen_c = run.y[0] if flow_kg_per_s == 0.0 else run.y[0, -1:]
+            self.peak_c = max(self.peak_c, float(seen_c.max()))
         self.element_on_s += lasted_s * element
         return lasted_s
+
+    def mix_or_wet(self, spraying: bool) -> None:
+        """As a spray begins its film becomes bath, as it ends some bath becomes film; heat is kept."""
+        if spraying and not self.sprays:
+            kept = self.kept_kg + self._of("tank_j_per_k") / WATER_J_PER_KG_K
+            self.bath_c = (kept * self.bath_c + self.film_kg * self.ware_c) / (kept + self.film_kg)
+            self.kept_kg, self.film_kg = self.kept_kg + self.film_kg, 0.0
+        if self.sprays and not spraying:
+            self.film_kg = self._of("film_l") * float(density_kg_per_l(40.0))
+            ware = self._of("ware_j_per_k") / WATER_J_PER_KG_K
+            self.ware_c = (ware * self.ware_c + self.film_kg * self.bath_c) / (ware + self.film_kg)
+            self.kept_kg -= self.film_kg
+        self.sprays = spraying
 
     def hold(self, time_s: float, off_at_c: float) -> None:
         """Spray under a thermostat that switches off at a temperature and on again below it."""
@@ -107,9 +127,8 @@ class Rig:
     def round(self, mode: Mode, fill_s: float, element_s: float, spray_s: float, setpoint_c: float) -> None:
         """Fill, heat, spray, rest, drain."""
         off_at_c = setpoint_c + self._of("sensor_k")
-        left_kg = self._of("carry_over_l") * float(density_kg_per_l(40.0))
+        left_kg = self._of("sump_l") * float(density_kg_per_l(40.0))
         self.go(fill_s, flow_kg_per_s=self._of("inlet_kg_per_s"))
-        water_kg = self.kept_kg
         if mode is Mode.THEN_SPRAY:
             self.go(element_s, element=True, off_at_c=off_at_c)
         if mode is Mode.WHILE_SPRAYING:
@@ -119,7 +138,8 @@ class Rig:
                 self.go(element_s, element=True, spraying=True, counts=True)
             spray_s -= element_s
         self.go(spray_s, spraying=True, counts=True)
-        drain_kg_per_s = self._of("drain_l_per_s")
+        self.mix_or_wet(False)
+        water_kg, drain_kg_per_s = self.kept_kg, self._of("drain_l_per_s")
         rest_s = self.simulator.rest_s - spray_s
         if mode is not Mode.UNHEATED and rest_s > 0.0:
             self.go(rest_s, counts=True)

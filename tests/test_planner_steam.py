@@ -62,6 +62,7 @@ def test_a_pool_boils_off_what_the_steam_table_says() -> None:
         loss_w_per_k=2.0 * one,
         response_s=1800.0 * one,
         ware_j_per_k=8000.0 * one,
+        film_kg=0.0 * one,
         tank_j_per_k=3000.0 * one,
         room_c=20.0 * one,
         inlet_c=10.0 * one,
@@ -70,7 +71,7 @@ def test_a_pool_boils_off_what_the_steam_table_says() -> None:
         vent_m2=0.0,
         steam_share=0.4,
     )
-    end = advance(State(100.0 * one, 20.0 * one, 5.0 * one), drive, 1800.0 * one).end
+    end = advance(State(100.0 * one, 20.0 * one, 5.0 * one, 0.0 * one), drive, 1800.0 * one).end
     net_j = (1000.0 - 2.0 * 80.0) * 1800.0
     assert 5.0 - end.water_kg[0] == pytest.approx(net_j / (STEAM_KJ_PER_KG * 1000.0), rel=2e-3)
     assert end.ware_c[0] == pytest.approx(20.0 + 0.4 * net_j / 8000.0, rel=1e-3)

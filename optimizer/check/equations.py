@@ -1,5 +1,7 @@
 """The equations of the check: two nodes, bath (water and tank) and ware, integrated for all cases at once.
 
+The film on the ware belongs to the ware while the wash pump is off, and to the bath while it sprays.
+
 The cases are independent of each other, and within a phase nothing depends on the time. So each case has a
 time of its own: with ``sigma`` from 0 to 1, ``dy/dsigma = duration · dy/dt``. One call of the integrator
 takes every case from the start to the end of its phase, however long that is.
@@ -8,7 +10,7 @@ takes every case from the start to the end of its phase, however long that is.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,17 +35,24 @@ STILL_AIR_KW_PER_M2_KPA = 0.089
 ROOM_HUMIDITY = 0.5
 """Relative humidity of the room, for which a profile has no key; a common value, no source [1]."""
 
+FILM_J_PER_KG_K = J_PER_KJ * specific_heat_kj_per_kg_k(40.0)
+"""Specific heat of the film on the ware, within 0.9 % from 0 to 100 °C (IAPWS-IF97) [J/(kg K)]."""
+
 Slopes = Callable[[Array, Array, Array], tuple[Array, Array, Array]]
 """From bath [°C], ware [°C] and water [kg] to their slopes [K/s, K/s, kg/s]."""
 
 
 @dataclass(frozen=True)
 class State:
-    """Where the cases stand: temperatures, and all water in the tank, hold-up and film included."""
+    """Where the cases stand: temperatures, and all water in the machine, hold-up and film included.
+
+    ``film_kg`` of it hangs on the ware, as warm as that; 0 while the pump sprays and it is part of the bath.
+    """
 
     bath_c: Array
     ware_c: Array
     water_kg: Array
+    film_kg: Array
 
 
 @dataclass(frozen=True)
@@ -57,20 +66,23 @@ class Drive:
     loss_w_per_k : ndarray
         Heat loss of the bath to the room [W/K]. It holds that of evaporation, because it was measured so.
     response_s : ndarray
-        Time constant with which the ware follows the bath [s].
+        Time constant with which the ware, without a film, follows the bath [s].
+    film_kg : ndarray
+        Water that hangs on the ware and is heated with it [kg]; 0 while the pump sprays.
     inflow_kg_per_s, outflow_kg_per_s : ndarray
         Water run in, at the temperature of the inlet, and water pumped out [kg/s].
     vent_m2 : float
         Opening through which water evaporates [m2]; 0 while the tank is not full.
     steam_share : float
         Above 0 the bath boils: its net heat turns water to steam, and this share of the heat condenses on
-        the ware until that is as hot as the bath [1]. What condenses is not counted as coming back.
+        ware and film until they are as hot as the bath [1]. What condenses is not counted as coming back.
     """
 
     heat_w: Array
     loss_w_per_k: Array
     response_s: Array
     ware_j_per_k: Array
+    film_kg: Array
     tank_j_per_k: Array
     room_c: Array
     inlet_c: Array
@@ -104,12 +116,16 @@ class StopAt:
 
 @dataclass(frozen=True)
 class Samples:
-    """What happened in a phase: one row a case, one column a sample; the time counts from its start."""
+    """What happened in a phase: one row a case, one column a sample; the time counts from its start.
+
+    The film on the ware is the same throughout: one value a case.
+    """
 
     time_s: Array
     bath_c: Array
     ware_c: Array
     water_kg: Array
+    film_kg: Array
 
     @property
     def lasted_s(self) -> Array:
@@ -119,7 +135,7 @@ class Samples:
     @property
     def end(self) -> State:
         """Where the cases stand at the end."""
-        return State(self.bath_c[:, -1], self.ware_c[:, -1], self.water_kg[:, -1])
+        return State(self.bath_c[:, -1], self.ware_c[:, -1], self.water_kg[:, -1], self.film_kg)
 
 
 def slopes(drive: Drive) -> Slopes:
@@ -127,13 +143,16 @@ def slopes(drive: Drive) -> Slopes:
 
     Notes
     -----
-    With water m [kg], its specific heat c [J/(kg K)], heat capacities C [J/K], temperatures T [°C], heat
-    P and loss UA [W, W/K], and the ware's time constant tau [s]::
+    With water m and film m_f [kg], their specific heat c [J/(kg K)], heat capacities C [J/K], temperatures T
+    [°C], heat P and loss UA [W, W/K], and the ware's time constant tau [s]::
 
-        (c m + C_tank) dT_bath/dt = P - UA (T_bath - T_room) - (C_ware / tau) (T_bath - T_ware)
-                                    + m'_in c (T_inlet - T_bath)
-        dT_ware/dt = (T_bath - T_ware) / tau
-        dm/dt      = m'_in - m'_out - w
+        (c (m - m_f) + C_tank) dT_bath/dt = P - UA (T_bath - T_room) - (C_ware / tau) (T_bath - T_ware)
+                                            + m'_in c (T_inlet - T_bath)
+        (c m_f + C_ware) dT_ware/dt = (C_ware / tau) (T_bath - T_ware)
+        dm/dt                       = m'_in - m'_out - w
+
+    The conductance C_ware / tau is the one that was measured; with a film the ware follows more slowly. Each
+    right side grows with the other temperature: of two runs the warmer one stays so.
 
     Evaporation is ``w = A (p_w - p_a) (0.089 + 0.0782 v) / h_fg`` [kg/s] with the vent A [m2], pressures
     [kPa] of saturated water and room air, air speed v [m/s] and heat of vaporisation h_fg [kJ/kg] (ASHRAE
@@ -141,6 +160,7 @@ def slopes(drive: Drive) -> Slopes:
     Only its mass is counted; its heat is part of the measured loss UA.
     """
     exchange_w_per_k = drive.ware_j_per_k / drive.response_s
+    ware_per_s = exchange_w_per_k / (drive.ware_j_per_k + FILM_J_PER_KG_K * drive.film_kg)
     fills = bool(np.any(drive.inflow_kg_per_s))
     net_kg_per_s = drive.inflow_kg_per_s - drive.outflow_kg_per_s
     air_kpa = ROOM_HUMIDITY * saturation_pressure_kpa(drive.room_c)
@@ -158,13 +178,13 @@ def slopes(drive: Drive) -> Slopes:
             middle_c = 0.5 * (drive.inlet_c + liquid_c)
             mixing_j_per_kg = J_PER_KJ * specific_heat_kj_per_kg_k(middle_c) * (drive.inlet_c - bath_c)
             heat_w = heat_w + drive.inflow_kg_per_s * mixing_j_per_kg
-        left_kg = np.maximum(water_kg, 0.0)
+        left_kg = np.maximum(water_kg - drive.film_kg, 0.0)
         bath_j_per_k = J_PER_KJ * specific_heat_kj_per_kg_k(liquid_c) * left_kg + drive.tank_j_per_k
         water_slope = net_kg_per_s
         if vent_kw_per_kpa > 0.0:
             excess_kpa = np.maximum(saturation_pressure_kpa(liquid_c) - air_kpa, 0.0) * (left_kg > 0.0)
             water_slope = net_kg_per_s - vent_kw_per_kpa * excess_kpa / latent_heat_kj_per_kg(liquid_c)
-        return heat_w / bath_j_per_k, above_ware_k / drive.response_s, water_slope
+        return heat_w / bath_j_per_k, ware_per_s * above_ware_k, water_slope
 
     return slope
 
@@ -175,22 +195,50 @@ def _boiling(drive: Drive) -> Slopes:
     Notes
     -----
     The net heat ``P_net = P - UA (T_bath - T_room)`` [W] makes steam: ``dm/dt = -P_net / h_fg`` [kg/s], and
-    the share s of it warms the ware: ``dT_ware/dt = s P_net / C_ware`` [K/s], up to the bath's temperature.
-    Without net heat the bath cools instead; without water it makes no steam.
+    the share s of it warms ware and film: ``dT_ware/dt = s P_net / (C_ware + c m_f)`` [K/s], up to the bath's
+    temperature. Without net heat the bath cools instead; without water it makes no steam.
     """
     steam_j_per_kg = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C)
+    wet_ware_j_per_k = drive.ware_j_per_k + FILM_J_PER_KG_K * drive.film_kg
 
     def slope(bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
-        left_kg = np.maximum(water_kg, 0.0)
+        left_kg = np.maximum(water_kg - drive.film_kg, 0.0)
         net_w = drive.heat_w - drive.loss_w_per_k * (bath_c - drive.room_c)
         steam_w = np.maximum(net_w, 0.0) * (left_kg > 0.0)
         bath_j_per_k = J_PER_KJ * specific_heat_kj_per_kg_k(BOILING_C) * left_kg + drive.tank_j_per_k
         # Over the last kelvin the ware's slope falls to 0 gradually: a jump would cost the integrator steps.
         colder = np.clip(bath_c - ware_c, 0.0, 1.0)
-        ware_slope = drive.steam_share * steam_w * colder / drive.ware_j_per_k
+        ware_slope = drive.steam_share * steam_w * colder / wet_ware_j_per_k
         return np.minimum(net_w, 0.0) / bath_j_per_k, ware_slope, -steam_w / steam_j_per_kg
 
     return slope
+
+
+def spray_begins(state: State, tank_j_per_k: Array) -> State:
+    """Mix the film with the bath: ``T_bath' = (C_bath T_bath + c m_f T_ware) / (C_bath + c m_f)``.
+
+    Heat is kept, and the bath after it rises with both temperatures before.
+    """
+    liquid_c = np.minimum(state.bath_c, BOILING_C)
+    in_tank_kg = np.maximum(state.water_kg - state.film_kg, 0.0)
+    bath_j_per_k = J_PER_KJ * specific_heat_kj_per_kg_k(liquid_c) * in_tank_kg + tank_j_per_k
+    film_j_per_k = FILM_J_PER_KG_K * state.film_kg
+    share = np.divide(
+        film_j_per_k, bath_j_per_k + film_j_per_k, out=np.zeros_like(film_j_per_k), where=film_j_per_k > 0.0
+    )
+    bath_c = state.bath_c + share * (state.ware_c - state.bath_c)
+    return replace(state, bath_c=bath_c, film_kg=np.zeros_like(share))
+
+
+def spray_ends(state: State, film_kg: Array, ware_j_per_k: Array) -> State:
+    """Leave a film of bath on the ware: ``T_ware' = (C_ware T_ware + c m_f T_bath) / (C_ware + c m_f)``.
+
+    Heat is kept, and the ware after it rises with both temperatures before.
+    """
+    film_kg = np.minimum(film_kg, state.water_kg)
+    film_j_per_k = FILM_J_PER_KG_K * film_kg
+    share = film_j_per_k / (ware_j_per_k + film_j_per_k)
+    return replace(state, ware_c=state.ware_c + share * (state.bath_c - state.ware_c), film_kg=film_kg)
 
 
 def advance(
@@ -211,7 +259,8 @@ def advance(
     start = np.concatenate([state.bath_c, state.ware_c, state.water_kg])
     cases = len(duration_s)
     if not runs.any():
-        return _samples(start.reshape(3, cases, 1).repeat(2, axis=2), np.zeros((cases, 2)), None)
+        still = start.reshape(3, cases, 1).repeat(2, axis=2)
+        return _samples(still, np.zeros((cases, 2)), drive.film_kg, None)
     slope = slopes(drive)
 
     def scaled(_: float, y: Array) -> Array:
@@ -235,7 +284,7 @@ def advance(
     sigma = np.append(steps.ravel(), solved.t[-1])
     values = dense(sigma).reshape(3, cases, len(sigma))
     values[:, :, -1] = solved.y[:, -1].reshape(3, cases)
-    return _samples(values, duration_s[:, None] * sigma, stop)
+    return _samples(values, duration_s[:, None] * sigma, drive.film_kg, stop)
 
 
 def _all_stopped(stop: StopAt, runs: Bools) -> Callable[[float, Array], float]:
@@ -248,7 +297,7 @@ def _all_stopped(stop: StopAt, runs: Bools) -> Callable[[float, Array], float]:
     return least_k
 
 
-def _samples(values: Array, time_s: Array, stop: StopAt | None) -> Samples:
+def _samples(values: Array, time_s: Array, film_kg: Array, stop: StopAt | None) -> Samples:
     """Pack the samples; where a case has stopped, hold it at its (interpolated) stop."""
     everything = np.concatenate([values, time_s[None]])
     if stop is not None:
@@ -266,4 +315,4 @@ def _samples(values: Array, time_s: Array, stop: StopAt | None) -> Samples:
         stopped = np.arange(passed.shape[1]) >= after[:, None]
         everything = np.where(stopped, at_stop[:, :, None], everything)
     bath_c, ware_c, water_kg, lasted_s = everything
-    return Samples(lasted_s, bath_c, ware_c, water_kg)
+    return Samples(lasted_s, bath_c, ware_c, water_kg, film_kg)

@@ -7,7 +7,17 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.check.equations import RTOL, SAMPLES_PER_STEP, Drive, Samples, State, StopAt, advance
+from optimizer.check.equations import (
+    RTOL,
+    SAMPLES_PER_STEP,
+    Drive,
+    Samples,
+    State,
+    StopAt,
+    advance,
+    spray_begins,
+    spray_ends,
+)
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array, Bools, Cases
 from optimizer.physics.water import BOILING_C
@@ -69,11 +79,18 @@ class Simulation:
         delivered : iterable of Phase, optional
             What the machine does, where a broken part makes that differ from what the controller asks.
         start : State, optional
-            Where the cases start; if left out, at room temperature, drained or dried out.
+            Where the cases start, the pump off; if left out, at room temperature, drained or dried out.
         """
-        room_c = self.cases.room_c
-        state = start or State(room_c, room_c, self.cases.start_share * self.cases.carry_over_kg)
+        cases = self.cases
+        left_kg, film_kg = cases.start_share * cases.carry_over_kg, cases.start_share * cases.film_kg
+        state = start or State(cases.room_c, cases.room_c, left_kg, film_kg)
+        sprays = False
         for phase in phases(self.constants) if delivered is None else delivered:
+            if phase.outputs.wash_pump and not sprays:
+                state = spray_begins(state, cases.tank_j_per_k)
+            elif sprays and not phase.outputs.wash_pump:
+                state = spray_ends(state, cases.film_kg, cases.ware_j_per_k)
+            sprays = phase.outputs.wash_pump
             for stretch in self._phase(phase, state):
                 yield stretch
                 end = stretch.samples.end
@@ -178,6 +195,7 @@ class Simulation:
             loss_w_per_k=cases.loss_spraying_w_per_k if spraying else cases.loss_still_w_per_k,
             response_s=cases.response_spraying_s if spraying else cases.response_still_s,
             ware_j_per_k=cases.ware_j_per_k,
+            film_kg=state.film_kg,
             tank_j_per_k=cases.tank_j_per_k,
             room_c=cases.room_c,
             inlet_c=cases.inlet_c,

@@ -254,9 +254,11 @@ class Recorder(Meter):
         """Give what was kept as one sample a second, from 0 to the last whole second."""
         recorded = np.hstack(self._samples)
         time_s = np.arange(np.floor(self._end_s + 1e-6) + 1.0)
-        bath_c, ware_c, water_kg = (np.interp(time_s, recorded[0], values) for values in recorded[1:])
-        # A whole second belongs to the phase that starts there, whatever rounding did to the summed times.
-        part = np.searchsorted(np.array([*self._starts_s, self._end_s]), time_s + 1e-6, side="right") - 1
+        # A whole second belongs to the phase that starts there, whatever rounding did to the summed times; as
+        # the pump starts or stops the film makes temperatures jump.
+        after_s = time_s + 1e-6
+        bath_c, ware_c, water_kg = (np.interp(after_s, recorded[0], values) for values in recorded[1:])
+        part = np.searchsorted(np.array([*self._starts_s, self._end_s]), after_s, side="right") - 1
         inlet, element, wash_pump, drain_pump = np.array([*self._outputs, (False,) * 4])[part].T
         level_l = water_kg / density_kg_per_l(np.minimum(bath_c, BOILING_C))
         return Trace(time_s, bath_c, ware_c, level_l, inlet, element, wash_pump, drain_pump)

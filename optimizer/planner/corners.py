@@ -41,8 +41,8 @@ class Corners:
         Flows [kg/s, l/s].
     level_l : ndarray
         Litres at which a level switch closes the inlet; nan for a timed fill [l].
-    sump_l, carry_over_l : ndarray
-        What a drain leaves in the sump, and the whole carry-over, film on the ware included [l].
+    sump_l, film_l : ndarray
+        What a drain leaves in the sump, and on the ware [l].
     wet_start : ndarray
         1 where a run starts with that carry-over, 0 where the machine is bone dry [1].
     ware_j_per_k, tank_j_per_k : ndarray
@@ -70,7 +70,7 @@ class Corners:
     drain_l_per_s: Array
     level_l: Array
     sump_l: Array
-    carry_over_l: Array
+    film_l: Array
     wet_start: Array
     ware_j_per_k: Array
     tank_j_per_k: Array
@@ -84,9 +84,19 @@ class Corners:
     hot: NDArray[np.bool_]
     nominal: int
 
+    @property
+    def sump_j_per_k(self) -> Array:
+        """Heat capacity of what stays in the sump [J/K]."""
+        return np.asarray(self.sump_l * float(density_kg_per_l(40.0)) * WATER_J_PER_KG_K)
+
+    @property
+    def film_j_per_k(self) -> Array:
+        """Heat capacity of the film on the ware [J/K]."""
+        return np.asarray(self.film_l * float(density_kg_per_l(40.0)) * WATER_J_PER_KG_K)
+
     def dosed_l(self, filled_l: Real) -> Real:
         """Bath that a wash's detergent is dosed for, nominal: the fill, and the carry-over before it [l]."""
-        return filled_l + float(self.carry_over_l[self.nominal])
+        return filled_l + float(self.sump_l[self.nominal] + self.film_l[self.nominal])
 
     def only(self, numbers: NDArray[np.int64]) -> Corners:
         """Pick some of the corners; the nominal one must be among them."""
@@ -160,7 +170,7 @@ def _corner(machine: Machine, ends: _Ends) -> dict[str, float]:
         "drain_l_per_s": end(machine.drain_pump.flow_l_per_min, ends.loss) / S_PER_MIN,
         "level_l": end(inlet.level_l, ends.level) if inlet.level_l else float("nan"),
         "sump_l": end(tank.residual_l, ends.carry_over),
-        "carry_over_l": end(tank.residual_l, ends.carry_over) + end(ware.film_l, ends.carry_over),
+        "film_l": end(ware.film_l, ends.carry_over),
         "wet_start": 0.0 if ends.carry_over == "low" else 1.0,
         "ware_j_per_k": ware_j_per_k,
         "tank_j_per_k": end(tank.heat_capacity_kj_per_k, ends.mass) * J_PER_KJ,

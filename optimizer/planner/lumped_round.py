@@ -23,7 +23,7 @@ class LumpedRound:
     inlet_c, room_c : float
         Inlet water and room temperature [°C].
     water_j_per_k, kept_j_per_k, ware_j_per_k : float
-        Heat capacity of the water let in, of tank and carry-over, of the ware [J/K].
+        Heat capacity of the water let in, of tank and sump, of the ware with the film on it [J/K].
     drain_w_per_k : float
         Mass flow of the drain times specific heat [W/K].
     loss_still_w_per_k, loss_spraying_w_per_k : float
@@ -57,8 +57,8 @@ class LumpedRound:
             inlet_c=float(corners.inlet_c[index]),
             room_c=float(corners.room_c[index]),
             water_j_per_k=float(filled_l * kg_per_l) * WATER_J_PER_KG_K,
-            kept_j_per_k=float(corners.tank_j_per_k[index] + corners.carry_over_l[index] * WATER_J_PER_KG_K),
-            ware_j_per_k=float(corners.ware_j_per_k[index]),
+            kept_j_per_k=float(corners.tank_j_per_k[index] + corners.sump_j_per_k[index]),
+            ware_j_per_k=float(corners.ware_j_per_k[index] + corners.film_j_per_k[index]),
             drain_w_per_k=float(corners.drain_l_per_s[index]) * WATER_J_PER_KG_K,
             loss_still_w_per_k=float(corners.loss_still_w_per_k[index]),
             loss_spraying_w_per_k=float(corners.loss_spraying_w_per_k[index]),
@@ -119,9 +119,9 @@ class LumpedRound:
         return temperature_after_c(start_c, time_s, self.all_j_per_k, self.pump_heat_w, loss, self.room_c)
 
     def handed_on_c(self) -> Line:
-        """Temperature of tank, carry-over and ware after the drain, of the one at the end of the spray.
+        """Temperature of tank, sump and ware after the drain, of the one at the end of the spray.
 
-        The ware keeps its temperature while tank and carry-over, ``C_kept``, cool to a share s of it above
+        Ware and film keep their temperature while tank and sump, ``C_kept``, cool to a share s of it above
         the room: ``T' − T_room = (C_ware + s · C_kept) / (C_ware + C_kept) · (T − T_room)``.
         """
         kept = self.kept_j_per_k

@@ -3,7 +3,8 @@
 Axes: ``[candidate, corner, round]``. Inside a phase bath and ware follow the exact solution of
 ``C_bath dT_bath/dt = P − UA (T_bath − T_room) − G (T_bath − T_ware)`` and
 ``C_ware dT_ware/dt = G (T_bath − T_ware)`` (`physics.two_nodes`); only doses are summed over a grid, each
-cell of it in closed form.
+cell of it in closed form. The film on the ware is part of C_ware while the pump is off; a spray mixes it into
+the bath, and leaves a new one.
 """
 
 from __future__ import annotations
@@ -15,9 +16,9 @@ from numpy.typing import NDArray
 
 from optimizer.physics import Array, Real
 from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
-from optimizer.physics.thermal import Flow, drained_c, filled_c, temperature_after_c
+from optimizer.physics.thermal import Flow, drained_c, filled_c, mixed_c, temperature_after_c
 from optimizer.physics.two_nodes import TwoNodes
-from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l
+from optimizer.physics.water import BOILING_C, STEAM_J_PER_L
 from optimizer.planner.corners import WATER_J_PER_KG_K, Corners, corners_of
 from optimizer.planner.structure import Mode, Programme
 from optimizer.planner.targets import DoseTargets, dose_targets_of
@@ -89,8 +90,8 @@ class Simulator:
         self.rest_s = float(machine.element.rest_s) if machine.element else 0.0
         self._drain_slow_l_per_s = machine.drain_pump.flow_l_per_min.low / S_PER_MIN
         self.start_drain_s = self.drain_s(machine.tank.capacity_l)
-        self._carry_over_kg = self.corners.carry_over_l * float(density_kg_per_l(40.0))
-        self._kept_j_per_k = self.corners.tank_j_per_k + self._carry_over_kg * WATER_J_PER_KG_K
+        self._film_j_per_k = self.corners.film_j_per_k
+        self._kept_j_per_k = self.corners.tank_j_per_k + self.corners.sump_j_per_k
 
     def run(self, programme: Programme) -> Runs:
         """Simulate all candidates of a programme."""
@@ -121,12 +122,13 @@ class Simulator:
         bath_c, ware_c = start_c
         # Fill.
         carry_over_share = corners.wet_start if index == 0 else 1.0
-        kept_j_per_k = corners.tank_j_per_k + self._carry_over_kg * WATER_J_PER_KG_K * carry_over_share
+        kept_j_per_k = corners.tank_j_per_k + corners.sump_j_per_k * carry_over_share
+        film_j_per_k = self._film_j_per_k * carry_over_share
         fill_s, filled_l = self._fill(settings.fill_s[:, index, None], corners.sump_l * carry_over_share)
         inflow = Flow(corners.inlet_kg_per_s * WATER_J_PER_KG_K, corners.inlet_c)
         bath_c = filled_c(bath_c, fill_s, kept_j_per_k, inflow, corners.loss_still_w_per_k, corners.room_c)
         water_j_per_k = corners.inlet_kg_per_s * fill_s * WATER_J_PER_KG_K
-        bath = _Bath(kept_j_per_k + water_j_per_k, bath_c, ware_c)
+        bath = _Bath(kept_j_per_k + water_j_per_k, film_j_per_k, bath_c, ware_c)
         # Heat, alone or while spraying.
         element_s = settings.element_s[:, index, None]
         off_at_c = settings.setpoint_c[:, index, None] + corners.sensor_k
@@ -139,9 +141,12 @@ class Simulator:
         peak_c = bath.bath_c
         if mode is Mode.THEN_SPRAY:
             heat_s = on_s = self._heat(bath, element_s, off_at_c)
+            peak_c = np.maximum(peak_c, bath.bath_c)
+            bath.spray_begins()
             rest_s = np.maximum(self.rest_s - spray_s, 0.0)
             element_s = np.zeros_like(element_s)
         elif mode is Mode.WHILE_SPRAYING:
+            bath.spray_begins()
             on_s, dose_s, top_c = self._heat_spraying(bath, element_s, off_at_c, kind)
             peak_c = np.maximum(peak_c, top_c)
             rest_s = np.maximum(self.rest_s - (spray_s - element_s), 0.0)
@@ -152,10 +157,13 @@ class Simulator:
             element_s = np.zeros_like(element_s)
         else:
             element_s = np.zeros_like(element_s)
+            bath.spray_begins()
         # Spray with the element off, rest, drain.
         peak_c = np.maximum(peak_c, bath.bath_c)
         dose_s = dose_s + self._spray(bath, np.maximum(spray_s - element_s, 0.0), corners.pump_heat_w, kind)
         peak_c = np.maximum(peak_c, bath.bath_c)
+        if mode is not Mode.STEAM:
+            bath.spray_ends(self._film_j_per_k, corners.ware_j_per_k)
         drain_s = self.drain_s(filled_l.max(axis=1, keepdims=True))
         dose_s = dose_s + self._rest_and_drain(bath, rest_s, (drain_s, water_j_per_k), kind)
         gaps_s = GAP_S * (3 + (mode is Mode.THEN_SPRAY) + (rest_s > 0.0))
@@ -194,7 +202,7 @@ class Simulator:
     def _steam(self, bath: _Bath, element_s: Array) -> Array:
         """Boil the pool: its steam heats the ware; returns what it may lose, splashes included [l].
 
-        ``C_ware ΔT = share · (P − UA (100 °C − T_room)) · t``.
+        ``C_ware ΔT = share · (P − UA (100 °C − T_room)) · t``, the film in C_ware.
         """
         corners, element = self.corners, self.machine.element
         assert element is not None
@@ -203,7 +211,7 @@ class Simulator:
         bath.bath_c, ware_c = run.at(up_s)
         boil_s = element_s - up_s
         net_w = np.maximum(corners.element_w - corners.loss_still_w_per_k * (BOILING_C - corners.room_c), 0.0)
-        rise_k = self.machine.ware.steam_share * net_w * boil_s / corners.ware_j_per_k
+        rise_k = self.machine.ware.steam_share * net_w * boil_s / (corners.ware_j_per_k + bath.film_j_per_k)
         bath.ware_c = np.minimum(ware_c + rise_k, BOILING_C)
         # An upper bound: all of the power makes steam, and no condensate runs back.
         return np.asarray(element.splash_l + BOIL_SAFETY_FACTOR * boil_s * corners.element_w / STEAM_J_PER_L)
@@ -271,7 +279,8 @@ class Simulator:
         corners = self.corners
         exchange = corners.exchange_spraying_w_per_k if spraying else corners.exchange_still_w_per_k
         loss = corners.loss_spraying_w_per_k if spraying else corners.loss_still_w_per_k
-        return TwoNodes(bath.j_per_k, corners.ware_j_per_k, exchange, loss, power_w, corners.room_c)
+        ware_j_per_k = corners.ware_j_per_k + bath.film_j_per_k
+        return TwoNodes(bath.j_per_k, ware_j_per_k, exchange, loss, power_w, corners.room_c)
 
     def _evaporated_l(self, peak_c: Array, time_s: Array) -> Array:
         flux = evaporation_kg_per_s_m2(np.minimum(peak_c, BOILING_C), DRY_AIR)
@@ -280,11 +289,23 @@ class Simulator:
 
 @dataclass
 class _Bath:
-    """Bath and ware while a round runs; moved on from phase to phase."""
+    """Bath, and ware with the film on it, while a round runs; moved on from phase to phase."""
 
     j_per_k: Array
+    film_j_per_k: Array
     bath_c: Array
     ware_c: Array
+
+    def spray_begins(self) -> None:
+        """Mix the film with the bath."""
+        self.bath_c = mixed_c(self.bath_c, self.j_per_k, self.ware_c, self.film_j_per_k)
+        self.j_per_k = self.j_per_k + self.film_j_per_k
+        self.film_j_per_k = np.zeros_like(self.film_j_per_k)
+
+    def spray_ends(self, film_j_per_k: Array, ware_j_per_k: Array) -> None:
+        """Leave a film of bath on the ware."""
+        self.ware_c = mixed_c(self.ware_c, ware_j_per_k, self.bath_c, film_j_per_k)
+        self.j_per_k, self.film_j_per_k = self.j_per_k - film_j_per_k, film_j_per_k
 
 
 @dataclass(frozen=True)

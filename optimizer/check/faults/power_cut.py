@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.check.equations import State
+from optimizer.check.equations import State, spray_ends
 from optimizer.check.faults.guards import guards_against
 from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
@@ -142,11 +142,15 @@ def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
     cuts = np.array([number for number, phase in enumerate(rig.asked) if phase.name != "gap"])
     ends = [sound.meter.ends[at] for at in cuts]
     start = State(*(np.concatenate([getattr(end, name) for end in ends])
-                    for name in ("bath_c", "ware_c", "water_kg")))  # fmt: skip
+                    for name in ("bath_c", "ware_c", "water_kg", "film_kg")))  # fmt: skip
     cases = repeated(rig.cases, len(ends))
     # Once it was sprayed on, the ware is wet, however dry it was at the start.
     sprayed = np.cumsum([phase.outputs.wash_pump for phase in rig.asked])[cuts] > 0
     wet = np.repeat(sprayed, rig.cases.count)
     cases = replace(cases, start_share=np.where(wet, 1.0, cases.start_share))
+    # Cut in a spray, the film stays on the ware.
+    ended, new = spray_ends(start, cases.film_kg, cases.ware_j_per_k), wet & (start.film_kg == 0.0)
+    start = replace(start, ware_c=np.where(new, ended.ware_c, start.ware_c),
+                    film_kg=np.where(new, ended.film_kg, start.film_kg))  # fmt: skip
     again = replace(rig, cases=cases).observe(rig.asked, start)
     return Restart(rig, sound, cuts, again).rows()
