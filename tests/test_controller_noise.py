@@ -29,12 +29,16 @@ PLANS: dict[str, tuple[Callable[[], Plan], tuple[Round, ...], Hook]] = {
 }
 OPTIONAL = (Hook.BATH, Hook.COVERED, Hook.OVERFLOW, Hook.FLAG, Hook.DETERGENT)
 LATE_MS = 2000
+JUMP_MS = 7000
+"""Least jump of a clock [ms]: more than the longest step and a late one, so that no step hides it."""
+SAME_STEPS = 20
+"""Steps on which a clock may show the same in a loop of at most 100 steps a second."""
 MOTORS = np.uint8(On.INLET | On.WASH_PUMP | On.DRAIN_PUMP)
 
 
 @cache
 def program(name: str) -> Path:
-    return built(PLANS[name][0]())
+    return built(PLANS[name][0](), "-DWASH_STEPS_MAX_PER_S=100")
 
 
 @dataclass(frozen=True)
@@ -56,10 +60,13 @@ class Noise:
         return (self.told["flags"] & np.uint8(flag)) > 0
 
 
-def noise(name: str, seed: int, wrong_rate: float, upset: float, longest_ms: int) -> Noise:
+def noise(
+    name: str, seed: int, wrong_rate: float, upset: float, longest_ms: int, clock_rate: float = 0.0
+) -> Noise:
     """Tell copies what the sensors of a sound machine say, with wrong readings at some rate.
 
-    Readings are noise all the time, about the setpoints; `upset` is the rate of buttons and power cuts.
+    Readings are noise all the time, about the setpoints; `upset` is the rate of buttons and power cuts,
+    `clock_rate` that of jumps of a copy's clock and of clocks that stop, to go on later where they stood.
     """
     rng = np.random.default_rng(seed)
     needed = PLANS[name][2]
@@ -69,6 +76,7 @@ def noise(name: str, seed: int, wrong_rate: float, upset: float, longest_ms: int
     clock_ms = int(rng.integers(0, 2**32)) + np.cumsum(rng.integers(1, longest_ms, STEPS))
     told = np.zeros((STEPS, COPIES), IN)
     did = np.zeros((STEPS, COPIES), OUT)
+    skew_ms, stands = np.zeros(COPIES, np.int64), np.zeros(COPIES, bool)
     with rig(program(name), [int(has) for has in hooks]) as copies:
         last = np.zeros(COPIES, OUT)
         for place in range(STEPS):
@@ -87,9 +95,38 @@ def noise(name: str, seed: int, wrong_rate: float, upset: float, longest_ms: int
             told[place]["bath_dc"] = np.where(
                 spike, rng.integers(-400, 2000, COPIES), rng.integers(250, 600, COPIES)
             )
-            last = copies.step(int(clock_ms[place]), flags, told[place]["bath_dc"])
+            if clock_rate > 0.0:
+                jumps = rng.random(COPIES) < clock_rate
+                stands ^= rng.random(COPIES) < np.where(stands, 0.02, clock_rate)
+                skew_ms += np.where(jumps, rng.integers(JUMP_MS, 2**32 - JUMP_MS, COPIES), 0)
+                skew_ms -= np.where(stands & ~jumps, clock_ms[place] - clock_ms[max(place - 1, 0)], 0)
+                told[place]["skew_ms"] = skew_ms % 2**32
+            last = copies.tell(int(clock_ms[place]) % 2**32, told[place])
             did[place] = last
     return Noise(hooks, clock_ms, told, did)
+
+
+def assert_pauses(found: Noise, gap_s: int) -> None:
+    """No motor starts within a pause of the step that saw one stop, in true time, whatever the clock says."""
+    motors = (found.did["on"] & MOTORS) > 0
+    for column in range(COPIES):
+        off_ms = None
+        for place in np.flatnonzero(motors[1:, column] != motors[:-1, column]):
+            at_ms = int(found.clock_ms[place + 1])
+            if motors[place, column]:
+                off_ms = at_ms
+            elif off_ms is not None:
+                assert at_ms - off_ms >= 1000 * gap_s
+
+
+def assert_stopped(found: Noise) -> None:
+    """Nothing is on once the clock has shown the same on a step more than is stated."""
+    moved_ms = np.diff(found.clock_ms[:, None] + found.told["skew_ms"], axis=0) % 2**32
+    stepped = ~found.says(In.SKIP)[1:]
+    same = np.zeros(COPIES, int)
+    for place, moved in enumerate(moved_ms != 0, start=1):
+        same = np.where(moved, 0, same + stepped[place - 1])
+        assert not found.did["on"][place][same > SAME_STEPS].any()
 
 
 def assert_harmless(found: Noise, rows: tuple[Round, ...], bath_max_dc: int) -> None:
@@ -139,14 +176,19 @@ def assert_short(found: Noise, rows: tuple[Round, ...]) -> None:
     wrong_rate=st.sampled_from([0.0, 0.001, 0.01, 0.1, 0.5]),
     upset=st.sampled_from([0.0, 0.001, 0.01, 0.1]),
     longest_ms=st.sampled_from([200, 1000, 1900, 4000]),
+    clock_rate=st.sampled_from([0.0, 0.002, 0.01]),
 )
 def test_noise_never_endangers_anything(
-    name: str, seed: int, wrong_rate: float, upset: float, longest_ms: int
+    name: str, seed: int, wrong_rate: float, upset: float, longest_ms: int, clock_rate: float
 ) -> None:
     plan, rows, _ = PLANS[name]
-    found = noise(name, seed, wrong_rate, upset, longest_ms)
-    assert_harmless(found, rows, plan().constants.bath_max_dc)
-    assert_short(found, rows)
+    found = noise(name, seed, wrong_rate, upset, longest_ms, clock_rate)
+    constants = plan().constants
+    assert_harmless(found, rows, constants.bath_max_dc)
+    assert_pauses(found, constants.gap_s)
+    assert_stopped(found)
+    if clock_rate == 0.0:
+        assert_short(found, rows)
 
 
 @pytest.mark.parametrize("name", PLANS)
@@ -154,9 +196,11 @@ def test_the_noise_reaches_every_state_and_most_errors(name: str) -> None:
     """Guard: noise that stops every run at once would prove nothing."""
     runs = [noise(name, seed, wrong_rate, upset, ms) for seed, wrong_rate, upset, ms in
             ((1, 0.001, 0.001, 1000), (2, 0.05, 0.01, 1900), (3, 0.0, 0.01, 4000))]  # fmt: skip
+    runs.append(noise(name, 4, 0.0, 0.001, 1000, clock_rate=0.002))
     states = set(np.unique(np.concatenate([run.did["state"].ravel() for run in runs])).tolist())
     assert states == set(State)
     errors = set(np.unique(np.concatenate([run.did["error"].ravel() for run in runs])).tolist())
-    wanted = {Error.STOPPED, Error.LATE, Error.NOT_DRAINED, Error.UNCOVERED, Error.OVERFLOW, Error.TOO_HOT}
+    wanted = {Error.STOPPED, Error.LATE, Error.NOT_DRAINED, Error.UNCOVERED, Error.OVERFLOW, Error.TOO_HOT,
+              Error.CLOCK_STOPPED}  # fmt: skip
     assert wanted <= errors
     assert any(run.is_on(On.ELEMENT).sum() > 500 for run in runs)

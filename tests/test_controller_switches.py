@@ -89,6 +89,18 @@ def test_switch_that_closes_in_the_last_moment_is_waited_for() -> None:
         assert (bench.step(100, FULL)["on"], bench.last["state"]) == (0, State.GAP)
 
 
+def test_switch_that_closes_in_the_last_moment_is_waited_for_by_slow_steps_too() -> None:
+    """Seen closed a step late and steady a step late: no fault, though the inlet was open 4.5 s longer."""
+    with filling() as bench:
+        for _ in range(SWITCHED[0].fill_s - 1):
+            assert bench.step(1000, EMPTY)["on"] == On.INLET
+        assert bench.step(999, EMPTY)["on"] == On.INLET
+        assert bench.step(1999, FULL)["on"] == On.INLET
+        assert bench.step(498, FULL)["on"] == On.INLET
+        bench.step(2000, FULL)
+        assert (bench.last["on"], bench.last["state"], bench.last["error"]) == (0, State.GAP, Error.OK)
+
+
 def test_level_switch_closed_after_a_drain_lets_no_more_water_in() -> None:
     with heating(SETPOINT_DC) as bench:
         while bench.last["state"] != State.DRAIN:

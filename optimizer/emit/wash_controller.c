@@ -37,9 +37,9 @@
  *     1,020 steps: 0.1 s at 10,000 steps a second, 2 s at 500, 10 s at 100, 102 s at 10.
  * A loop that is paced to 100 a second or less and says so in WASH_STEPS_MAX_PER_S needs 20 to 22 steps:
  *     0.2 s at 100 steps a second, 2 s at 10.
- * A jump ahead by more than WASH_LATE_MS, or back by anything, is WASH_ERROR_LATE. In the safe state and
- * between two runs such a step counts as no time at all, so that nothing begins sooner for it; for a pump
- * that is on it counts as WASH_LATE_MS.
+ * A clock that shows less than at the step before, or more than WASH_LATE_MS more, is WASH_ERROR_LATE. In
+ * the safe state and between two runs such a step counts as no time at all, and so does the first one of a
+ * clock that goes on, so that nothing begins sooner for it; for a pump that is on it counts as WASH_LATE_MS.
  *
  * After a power cut in a run, if the machine keeps the flag of the hooks was_running and set_running: wait
  * until the element has cooled, drain for WASH_START_DRAIN_S, begin again with round 1. The machine then
@@ -94,6 +94,9 @@
 /* Readings that no bath can have [0.1 C] */
 #define BATH_LOWEST_DC (-50)
 #define BATH_HIGHEST_DC 1200
+
+/* A step late where the switch closes in the last moment, the time until it is steady, and a step late again */
+#define FILL_SLACK_MS (2UL * WASH_LATE_MS + (WASH_FILL_BY_LEVEL ? WASH_LEVEL_STEADY_MS : 0UL))
 
 /* After an element nothing may begin for so long [s] */
 #define PAUSE_S (WASH_ELEMENT_REST_S > WASH_GAP_S ? WASH_ELEMENT_REST_S : WASH_GAP_S)
@@ -225,11 +228,13 @@ static uint32_t read_clock(wash_t *wash)
 /* Add the time since the last step to whatever it was spent on; returns what the clock says it was [ms] */
 static uint32_t tick(wash_t *wash)
 {
+    const bool stopped = clock_stopped(wash); /* if it goes on now, it may catch up what was no wait */
     const uint32_t clock_step_ms = read_clock(wash);
-    const uint32_t unsure_ms = wash->on != 0U ? WASH_LATE_MS : 0UL;
-    const uint32_t step_ms = clock_step_ms > WASH_LATE_MS ? unsure_ms : clock_step_ms;
-    wash->state_ms += step_ms;
-    wash->pause_ms = wash->pause_ms > step_ms ? wash->pause_ms - step_ms : 0UL;
+    const bool sure = !stopped && clock_step_ms <= WASH_LATE_MS;
+    const uint32_t step_ms = sure ? clock_step_ms : WASH_LATE_MS; /* for what is on */
+    const uint32_t wait_ms = sure ? clock_step_ms : 0UL;
+    wash->state_ms += wash->on != 0U ? step_ms : wait_ms;
+    wash->pause_ms = wash->pause_ms > wait_ms ? wash->pause_ms - wait_ms : 0UL;
     if (wash->state != WASH_STATE_COOL) {
         wash->total_ms += step_ms;
     }
@@ -307,7 +312,7 @@ static uint8_t watch(const wash_t *wash, uint32_t step_ms)
         && wash->still_ms > ms(WASH_SENSOR_MOVES_S)) {
         return WASH_ERROR_SENSOR_STUCK;
     }
-    if (wash->fill_ms > ms(WASH_FILL_MAX_S) + 2UL * WASH_LATE_MS) {
+    if (wash->fill_ms > ms(WASH_FILL_MAX_S) + FILL_SLACK_MS) {
         return WASH_ERROR_FILL_TIME;
     }
     if (wash->element_ms > ms((uint32_t)row->heat_s + row->spray_element_s) + 2UL * WASH_LATE_MS

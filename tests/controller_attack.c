@@ -1,0 +1,551 @@
+/*
+ * The reference controller on random tables, with everything around it going wrong at random.
+ *
+ * Arguments: the first seed and how many. A seed is a table, the hooks, the pace of the loop and what goes
+ * wrong. What must hold is watched from outside, in true time, which the controller does not see. Says which
+ * seed broke what, and ends with 1; else prints how often each error was met, and how many runs were done.
+ */
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "wash_controller.h"
+#include "wash_timing.h"
+
+enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS = WASH_ERROR_CLOCK_STOPPED + 1 };
+#define LATE_MS 2000U
+#define STEADY_MS (any.by_level ? 500U : 0U)
+#define SAME_STEPS 20U /* as compiled: at most 100 steps a second */
+#define NEVER (-1000000000LL)
+
+any_table_t any;
+uint32_t any_total_max_s;
+
+/* Around the controller */
+static struct {
+    uint64_t random;
+    unsigned long seed;
+    long step;
+    int64_t true_ms;
+    uint32_t offset_ms, held_ms, mask_ms;
+    bool held, powered, flag;
+    uint32_t read_ms;    /* what the clock showed last */
+    uint32_t shown_ms;   /* how far it moved at this step */
+    uint32_t same;       /* calls of the clock that showed the same */
+    uint8_t on;
+    bool sees_bath, sees_full, sees_covered, sees_overflow;
+    bool bath_valid, full, covered, overflow;
+    int16_t bath_dc;
+    /* Kept by the watch */
+    int64_t up_ms, last_on_ms, motor_off_ms, element_off_ms, drained_ms, invalid_ms;
+    uint32_t inlet_ms, heated_ms, safe_drain_ms, state_ms;
+    bool filled, overflowed;
+    uint8_t doses, due;
+    bool wanted_stop;
+} rig;
+
+static wash_t wash;
+static wash_hooks_t hooks;
+static unsigned long met[ERRORS], done, started;
+
+static uint32_t draw(void)
+{
+    rig.random = rig.random * 6364136223846793005ULL + 1442695040888963407ULL;
+    return (uint32_t)((rig.random >> 33) ^ (rig.random >> 61));
+}
+
+static uint32_t between(uint32_t least, uint32_t most) { return least + draw() % (most - least + 1U); }
+
+static bool chance(uint32_t in_100000) { return draw() % 100000U < in_100000; }
+
+static void must(bool holds, const char *what)
+{
+    if (!holds) {
+        printf("seed %lu, step %ld: %s (state %d, round %d, error %d, on %d, %lld ms)\n", rig.seed, rig.step, what,
+               wash.state, wash.round, wash.error, rig.on, (long long)rig.true_ms);
+        exit(1);
+    }
+}
+
+static uint32_t shown(void)
+{
+    return rig.held ? rig.held_ms : (rig.offset_ms + (uint32_t)rig.true_ms) & rig.mask_ms;
+}
+
+static uint32_t clock_ms(void *context)
+{
+    const uint32_t now_ms = shown();
+    uint32_t counted_ms;
+    (void)context;
+    rig.shown_ms = now_ms - rig.read_ms;
+    rig.same = rig.shown_ms == 0U ? rig.same + 1U : 0U;
+    rig.read_ms = now_ms;
+    counted_ms = rig.shown_ms > LATE_MS ? LATE_MS : rig.shown_ms;
+    rig.state_ms += counted_ms;
+    rig.inlet_ms += (rig.on & WASH_ON_INLET) != 0 ? counted_ms : 0U;
+    rig.heated_ms += (rig.on & WASH_ON_ELEMENT) != 0 ? counted_ms : 0U;
+    rig.safe_drain_ms = wash.state == WASH_STATE_SAFE_DRAIN ? rig.safe_drain_ms + counted_ms : 0U;
+    return now_ms;
+}
+
+static bool bath(void *context, int16_t *bath_dc)
+{
+    (void)context;
+    *bath_dc = rig.bath_dc;
+    return rig.bath_valid;
+}
+
+static bool full(void *context)
+{
+    (void)context;
+    return rig.full;
+}
+
+static bool covered(void *context)
+{
+    (void)context;
+    return rig.covered;
+}
+
+static bool overflow(void *context)
+{
+    (void)context;
+    return rig.overflow;
+}
+
+static bool was_running(void *context)
+{
+    (void)context;
+    return rig.flag;
+}
+
+static void set_running(void *context, bool running)
+{
+    (void)context;
+    rig.flag = running;
+}
+
+static void detergent(void *context, uint16_t detergent_dg)
+{
+    (void)context;
+    must(wash.state == WASH_STATE_FILL, "detergent outside a fill");
+    must(detergent_dg == any.row[wash.round].detergent_dg && detergent_dg > 0U, "another dose than the table's");
+    must(rig.doses++ == 0U, "a second dose in one fill");
+}
+
+/* Every change of the outputs passes here, whoever makes it */
+static void outputs(void *context, uint8_t on)
+{
+    const uint8_t motors = on & MOTORS, were = rig.on & MOTORS;
+    const wash_round_t *row = &any.row[wash.round];
+    const int64_t gap_ms = 1000LL * any.gap_s, rest_ms = 1000LL * any.element_rest_s;
+    (void)context;
+    must(motors == 0 || motors == WASH_ON_INLET || motors == WASH_ON_WASH_PUMP || motors == WASH_ON_DRAIN_PUMP,
+         "two motors at a time");
+    must(were == 0 || motors == 0 || motors == were, "one motor takes over from another");
+    must((on & WASH_ON_ELEMENT) == 0 || (motors & (WASH_ON_INLET | WASH_ON_DRAIN_PUMP)) == 0,
+         "element with water coming or going");
+    if (motors != 0 && were == 0) {
+        must(rig.true_ms - rig.last_on_ms >= gap_ms, "a motor without the pause before it");
+        must(rig.true_ms - rig.up_ms >= gap_ms, "a motor too soon after power-up");
+    }
+    if ((on & WASH_ON_ELEMENT) != 0) {
+        must(rig.true_ms - rig.motor_off_ms >= gap_ms || were != 0, "an element without the pause before it");
+        must(wash.state == WASH_STATE_HEAT || wash.state == WASH_STATE_SPRAY, "element outside heat and spray");
+        must(wash.state != WASH_STATE_HEAT || row->heat_s > 0U, "element where the table has none");
+        must(wash.state != WASH_STATE_SPRAY || row->spray_element_s > 0U, "element where the table has none");
+        must(rig.filled, "element in a round without a whole fill");
+        must(!rig.sees_covered || rig.covered, "element uncovered");
+        must(!rig.sees_bath || rig.bath_valid, "element without a reading");
+        must(!rig.sees_bath || rig.bath_dc <= (int32_t)any.bath_max_dc, "element in a bath too hot");
+        must(!rig.sees_overflow || !rig.overflow, "element in an overflow");
+        must(!any.thermostat || row->setpoint_dc == 0U || rig.bath_dc < (int32_t)row->setpoint_dc,
+             "element above the setpoint");
+    }
+    if ((on & WASH_ON_DRAIN_PUMP) != 0 && were == 0 && !rig.overflowed) {
+        must(rig.true_ms - rig.element_off_ms >= rest_ms, "a drain before the element has cooled");
+        must(rig.true_ms - rig.up_ms >= rest_ms, "a drain too soon after power-up");
+    }
+    if ((on & WASH_ON_INLET) != 0 && were == 0) {
+        must(rig.drained_ms >= 1000LL * any.drain_min_s, "a fill without a whole drain before it");
+        must(wash.state == WASH_STATE_FILL, "inlet outside a fill");
+        rig.inlet_ms = rig.heated_ms = 0U;
+        rig.doses = 0U;
+    }
+    if ((on & WASH_ON_INLET) != 0) {
+        rig.drained_ms = 0;
+        rig.filled = false;
+    }
+    if (were == WASH_ON_INLET && motors == 0) {
+        /* By level it may end at any time; else not before its time is over */
+        rig.filled = wash.state == WASH_STATE_GAP && (any.by_level ? rig.full : rig.inlet_ms >= 1000U * row->fill_s);
+        must(wash.state != WASH_STATE_GAP || rig.filled, "a fill that ended too soon");
+    }
+    if (rig.on != 0) {
+        rig.last_on_ms = rig.true_ms;
+    }
+    if (were != 0) {
+        rig.motor_off_ms = rig.true_ms;
+    }
+    if ((rig.on & WASH_ON_ELEMENT) != 0) {
+        rig.element_off_ms = rig.true_ms;
+    }
+    rig.on = on;
+}
+
+/* A table within the limits that a header asserts */
+static void draw_table(uint32_t most_s)
+{
+    uint8_t n;
+    memset(&any, 0, sizeof any);
+    any.rounds = (uint8_t)between(1U, chance(5000) ? ANY_ROUNDS : 4U);
+    any.by_level = chance(40000);
+    any.thermostat = chance(40000);
+    any.gap_s = (uint16_t)between(1U, 4U);
+    any.drain_min_s = (uint16_t)between(1U, 5U);
+    any.start_drain_s = (uint16_t)between(any.drain_min_s, any.drain_min_s + most_s);
+    any.stand_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
+    any.element_rest_s = (uint16_t)(chance(20000) ? 0U : between(1U, 2U * most_s));
+    any.hysteresis_dk = (uint16_t)between(1U, 30U);
+    any.bath_max_dc = (uint16_t)between(500U, 1000U);
+    any_total_max_s = (uint32_t)any.start_drain_s + any.stand_s;
+    for (n = 0U; n < any.rounds; n++) {
+        wash_round_t *row = &any.row[n];
+        uint32_t off_s, needed_s, gaps;
+        row->kind = (uint8_t)between(WASH_KIND_PRERINSE, WASH_KIND_STEAM);
+        row->fill_s = (uint16_t)between(1U, most_s);
+        if (row->kind == WASH_KIND_STEAM) {
+            row->heat_s = (uint16_t)between(1U, most_s);
+        } else {
+            row->heat_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
+            row->spray_s = (uint16_t)between(1U, most_s);
+            row->spray_element_s = (uint16_t)(chance(50000) ? 0U : between(1U, row->spray_s));
+        }
+        if (any.thermostat && row->kind != WASH_KIND_STEAM && row->heat_s + row->spray_element_s > 0) {
+            row->setpoint_dc = (uint16_t)between(300U, any.bath_max_dc);
+        }
+        row->rest_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
+        gaps = row->spray_s > 0U && row->spray_element_s == 0U ? 2U : 1U;
+        if (row->heat_s + row->spray_element_s > 0) {
+            off_s = row->spray_s + gaps * any.gap_s + (row->rest_s > 0U ? (uint32_t)row->rest_s + any.gap_s : 0U);
+            needed_s = (uint32_t)row->spray_element_s + any.element_rest_s;
+            if (off_s < needed_s) {
+                row->rest_s = (uint16_t)(row->rest_s + needed_s - off_s);
+            }
+        }
+        row->drain_s = (uint16_t)between(any.drain_min_s, any.drain_min_s + most_s);
+        row->detergent_dg = (uint16_t)(chance(50000) ? 0U : between(1U, 65535U));
+        any.fill_max_s = row->fill_s > any.fill_max_s ? row->fill_s : any.fill_max_s;
+        if (row->heat_s + row->spray_element_s > any.element_max_s) {
+            any.element_max_s = (uint16_t)(row->heat_s + row->spray_element_s);
+        }
+        any_total_max_s += row->fill_s + row->heat_s + row->spray_s + row->rest_s + row->drain_s;
+        any_total_max_s += any.gap_s
+                           * (2U + (row->heat_s > 0U) + (row->spray_s > 0U) + (row->rest_s > 0U));
+    }
+}
+
+static void draw_hooks(void)
+{
+    memset(&hooks, 0, sizeof hooks);
+    rig.sees_bath = any.thermostat || chance(60000);
+    rig.sees_full = any.by_level;
+    rig.sees_covered = chance(60000);
+    rig.sees_overflow = chance(60000);
+    hooks.clock_ms = clock_ms;
+    hooks.outputs = outputs;
+    hooks.bath = rig.sees_bath ? bath : NULL;
+    hooks.full = rig.sees_full ? full : NULL;
+    hooks.covered = rig.sees_covered ? covered : NULL;
+    hooks.overflow = rig.sees_overflow ? overflow : NULL;
+    hooks.detergent = chance(80000) ? detergent : NULL;
+    if (chance(60000)) {
+        hooks.was_running = was_running;
+        hooks.set_running = set_running;
+    }
+}
+
+/* Every error has its cause; a watchdog of the table's own never stops a sound controller */
+static void watch_error(uint8_t before)
+{
+    const uint8_t error = wash.error;
+    if (error == before || error == WASH_OK) {
+        return;
+    }
+    met[error]++;
+    must(error != WASH_ERROR_HOOKS && error != WASH_ERROR_POWER_CUT, "an error that cannot be");
+    must(error != WASH_ERROR_FILL_TIME && error != WASH_ERROR_ELEMENT_TIME && error != WASH_ERROR_TOTAL_TIME,
+         "a watchdog of the table stops the table");
+    must(error != WASH_ERROR_STOPPED || rig.wanted_stop, "stopped, and nobody did");
+    must(error != WASH_ERROR_LATE || rig.shown_ms > LATE_MS, "late, and it was not");
+    must(error != WASH_ERROR_CLOCK_STOPPED || rig.same > SAME_STEPS, "clock stopped, and it had not");
+    must(error != WASH_ERROR_NOT_FILLED || (rig.sees_covered && !rig.covered) || (rig.sees_full && !rig.full),
+         "not filled, and it was");
+    must(error != WASH_ERROR_NOT_DRAINED || (rig.sees_covered && rig.covered) || (rig.sees_full && rig.full),
+         "not drained, and it was");
+    must(error != WASH_ERROR_UNCOVERED || (rig.sees_covered && !rig.covered), "uncovered, and it was not");
+    must(error != WASH_ERROR_OVERFLOW || (rig.sees_overflow && rig.overflow), "overflow, and it was not");
+    must(error != WASH_ERROR_TOO_HOT || (rig.sees_bath && rig.bath_dc > (int32_t)any.bath_max_dc),
+         "too hot, and it was not");
+    must(error != WASH_ERROR_SENSOR_LOST || (rig.sees_bath && rig.invalid_ms > 5000), "lost, and it was not");
+    must(error != WASH_ERROR_SENSOR_STUCK, "stuck: no phase here lasts so long");
+}
+
+/* Where a phase of the table leads to; a fill, a heat and the states outside the rounds are told apart by length */
+static uint16_t length_s(const wash_round_t *row, uint8_t state)
+{
+    switch (state) {
+    case WASH_STATE_START_DRAIN:
+        return any.start_drain_s;
+    case WASH_STATE_GAP:
+        return any.gap_s;
+    case WASH_STATE_FILL:
+        return row->fill_s;
+    case WASH_STATE_HEAT:
+        return row->heat_s;
+    case WASH_STATE_SPRAY:
+        return row->spray_s;
+    case WASH_STATE_REST:
+        return row->rest_s;
+    case WASH_STATE_DRAIN:
+        return row->drain_s;
+    default:
+        return any.stand_s;
+    }
+}
+
+/* The phases come in the order of the table, none too short, none longer than by the step that ends it */
+static void watch_phase(uint8_t before, uint8_t round_before)
+{
+    const wash_round_t *row = &any.row[round_before];
+    const uint32_t least_ms = 1000U * length_s(row, before);
+    const bool sooner = (before == WASH_STATE_FILL && any.by_level)
+                        || (before == WASH_STATE_HEAT && any.thermostat && row->setpoint_dc > 0U);
+    const bool later = sooner || before == WASH_STATE_GAP;
+    uint8_t due;
+    if (before < WASH_STATE_START_DRAIN || before > WASH_STATE_STAND || wash.error != WASH_OK || rig.wanted_stop) {
+        return;
+    }
+    must(later || rig.state_ms <= least_ms + rig.shown_ms, "a phase too long");
+    if (wash.state == before) {
+        must(later || rig.state_ms < least_ms, "a phase goes on too long");
+        return;
+    }
+    must(sooner || rig.state_ms >= least_ms, "a phase too short");
+    if (before == WASH_STATE_GAP) {
+        /* A bath that is hot already is not heated: there the pause comes twice */
+        must(wash.state == rig.due
+                 || (rig.due == WASH_STATE_HEAT && any.thermostat && row->setpoint_dc > 0U
+                     && wash.state == WASH_STATE_SPRAY),
+             "another phase than the table's next");
+        return;
+    }
+    if (before == WASH_STATE_STAND) {
+        must(wash.state == WASH_STATE_IDLE, "after the stand it is not idle");
+        return;
+    }
+    if (before == WASH_STATE_DRAIN && round_before + 1 == any.rounds) {
+        must(wash.state == WASH_STATE_STAND, "after the last drain it does not stand");
+        return;
+    }
+    due = (uint8_t)(before == WASH_STATE_DRAIN || before == WASH_STATE_START_DRAIN ? WASH_STATE_FILL : before + 1);
+    while (length_s(row, due) == 0U) {
+        due++;
+    }
+    must(wash.state == WASH_STATE_GAP, "a phase without the pause before it");
+    must(wash.round == (before == WASH_STATE_DRAIN ? round_before + 1 : round_before), "another round");
+    rig.due = due;
+}
+
+static bool in_run(uint8_t state) { return state >= WASH_STATE_COOL && state <= WASH_STATE_STAND; }
+
+static void watch_step(uint8_t state_before, uint8_t error_before)
+{
+    const wash_round_t *row = &any.row[wash.round];
+    watch_error(error_before);
+    rig.overflowed = wash.error == WASH_ERROR_OVERFLOW;
+    must(rig.same <= SAME_STEPS + 1U || rig.on == 0, "an output on although the clock has stopped");
+    if (in_run(state_before)) {
+        must(rig.shown_ms <= LATE_MS || (rig.on == 0 && wash.error == WASH_ERROR_LATE), "a jump went by unseen");
+        must(!rig.sees_overflow || !rig.overflow || rig.on == 0, "an output on in an overflow");
+        must(!rig.sees_bath || !rig.bath_valid || rig.bath_dc <= (int32_t)any.bath_max_dc || rig.on == 0,
+             "an output on in a bath too hot");
+    }
+    must(wash.error == WASH_OK || wash.state >= WASH_STATE_SAFE_OFF || wash.state == WASH_STATE_IDLE,
+         "it goes on with an error");
+    must(wash.state != WASH_STATE_SAFE_OFF || rig.on == 0, "an output on in the safe state");
+    must(rig.inlet_ms <= 1000U * row->fill_s + 2U * LATE_MS + STEADY_MS || (rig.on & WASH_ON_INLET) == 0,
+         "inlet open too long");
+    must(rig.heated_ms <= 1000U * (row->heat_s + row->spray_element_s) + 2U * LATE_MS
+             || (rig.on & WASH_ON_ELEMENT) == 0, "element on too long");
+    must(rig.safe_drain_ms <= 1000U * any.start_drain_s + LATE_MS || wash.state != WASH_STATE_SAFE_DRAIN,
+         "the safe drain takes too long");
+    must(hooks.set_running == NULL || rig.flag == (in_run(wash.state) && wash.state != WASH_STATE_STAND),
+         "the flag says otherwise");
+    if (state_before == WASH_STATE_STAND && wash.state == WASH_STATE_IDLE) {
+        done++;
+    }
+}
+
+static void pass(uint32_t ms)
+{
+    rig.true_ms += ms;
+    rig.drained_ms += (rig.on & WASH_ON_DRAIN_PUMP) != 0 ? ms : 0U;
+}
+
+static void power_up(void)
+{
+    memset(&wash, (int)(draw() & 255U), sizeof wash);
+    rig.powered = true;
+    rig.on = 0;
+    rig.up_ms = rig.true_ms;
+    rig.held = false;
+    rig.offset_ms = draw();
+    if (chance(30000)) { /* it turns over, or its sign bit turns, in the first run */
+        rig.offset_ms = (chance(50000) ? 0U : 0x80000000U) - (uint32_t)rig.true_ms - between(0U, 200000U);
+    }
+    rig.read_ms = shown();
+    rig.same = 0U;
+    rig.state_ms = 0U;
+    rig.filled = false;
+    rig.overflowed = false;
+    if (hooks.set_running == NULL) {
+        rig.flag = false;
+    }
+    must(wash_init(&wash, &hooks), "no start although every hook is there");
+}
+
+static void cut_power(void)
+{
+    if (rig.on != 0) {
+        rig.last_on_ms = rig.true_ms;
+        rig.motor_off_ms = (rig.on & MOTORS) != 0 ? rig.true_ms : rig.motor_off_ms;
+        rig.element_off_ms = (rig.on & WASH_ON_ELEMENT) != 0 ? rig.true_ms : rig.element_off_ms;
+    }
+    rig.on = 0;
+    rig.true_ms += between(1U, 5000U);
+    power_up();
+}
+
+static void jump(uint32_t next_ms)
+{
+    static const uint32_t edges_ms[] = {2001U, 65535U, 65536U, 0x7FFFFFFFU, 0x80000000U, 0xFFFF0000U, 0xFFFFFFFFU};
+    uint32_t by_ms = chance(50000) ? edges_ms[between(0U, 6U)] : draw() * 2U + between(0U, 1U);
+    /* Seen from the next step it must be one: back by less than a step took, or ahead by little, is none */
+    if (by_ms + next_ms <= LATE_MS || by_ms < LATE_MS) {
+        by_ms = 0U - next_ms - 1U;
+    }
+    rig.offset_ms = shown() - (uint32_t)rig.true_ms + by_ms;
+    rig.held = false;
+}
+
+static void sensors(uint32_t wrong, uint32_t ms)
+{
+    rig.full = (wash.state == WASH_STATE_FILL && rig.inlet_ms > 500U) != chance(wrong);
+    rig.covered = ((rig.on & WASH_ON_DRAIN_PUMP) == 0) != chance(wrong);
+    rig.overflow = chance(wrong);
+    rig.bath_dc = (int16_t)(chance(wrong) ? (int32_t)between(0U, 65535U) - 32768 : (int32_t)between(150U, 499U));
+    rig.bath_valid = !chance(wrong);
+    if (!rig.bath_valid || rig.bath_dc < -50 || rig.bath_dc > 1200) {
+        rig.bath_valid = false;
+        rig.invalid_ms += ms;
+    } else {
+        rig.invalid_ms = 0;
+    }
+}
+
+static void try_seed(unsigned long seed)
+{
+    static const uint32_t paces_ms[] = {5U, 50U, 300U, 1000U, 1990U};
+    uint32_t wrong, upset, clock_upset, pace_ms, steps;
+    memset(&rig, 0, sizeof rig);
+    rig.seed = seed;
+    rig.random = seed * 0x9E3779B97F4A7C15ULL + 1U;
+    (void)draw();
+    pace_ms = paces_ms[between(0U, 4U)];
+    draw_table(pace_ms < 50U ? 3U : 12U);
+    draw_hooks();
+    wrong = chance(40000) ? 0U : between(1U, chance(20000) ? 20000U : 200U);
+    upset = chance(40000) ? 0U : between(1U, 600U);
+    clock_upset = chance(40000) ? 0U : between(1U, 600U);
+    steps = between(300U, 3000U);
+    rig.mask_ms = UINT32_MAX;
+    if (clock_upset > 0U && chance(10000)) {
+        rig.mask_ms = 0xFFFFU; /* a clock of 16 bits that was taken for one of 32 */
+    }
+    if (chance(300)) { /* phases of hours */
+        draw_table(20000U);
+        draw_hooks();
+        pace_ms = 1999U;
+        steps = 40000U;
+        wrong = upset = clock_upset = 0U;
+        rig.mask_ms = UINT32_MAX;
+    }
+    rig.last_on_ms = rig.motor_off_ms = rig.element_off_ms = NEVER;
+    rig.true_ms = (int64_t)between(0U, 100000U);
+    power_up();
+    for (rig.step = 0; rig.step < (long)steps; rig.step++) {
+        uint32_t ms = chance(1000) ? 0U : between(1U, pace_ms);
+        uint8_t state, error, number;
+        if (chance(clock_upset)) {
+            ms = between(1U, 30000U);
+        }
+        if (rig.mask_ms == UINT32_MAX && chance(clock_upset / 4U)) {
+            jump(ms);
+        }
+        if (rig.held ? chance(2000) : chance(clock_upset / 2U)) {
+            rig.held_ms = shown();
+            if (rig.held && (rig.same <= SAME_STEPS || chance(50000))) {
+                rig.offset_ms = rig.held_ms - (uint32_t)rig.true_ms; /* it goes on where it stood */
+            }
+            rig.held = !rig.held;
+        }
+        if (chance(upset)) {
+            cut_power();
+            continue;
+        }
+        pass(ms);
+        sensors(wrong, ms);
+        rig.wanted_stop = chance(upset);
+        state = wash.state;
+        error = wash.error;
+        number = wash.round;
+        if (rig.wanted_stop) {
+            wash_stop(&wash);
+        }
+        if (chance(30000) && wash_start(&wash)) {
+            must(wash.state == WASH_STATE_COOL || wash.state == WASH_STATE_START_DRAIN, "a start without a start");
+            started++;
+            state = wash.state;
+            error = WASH_OK;
+            rig.state_ms = rig.shown_ms = 0U;
+        }
+        (void)wash_step(&wash);
+        watch_phase(state, number);
+        if (wash.state != state || wash.state == WASH_STATE_IDLE) {
+            rig.state_ms = 0U;
+        }
+        watch_step(rig.wanted_stop ? WASH_STATE_IDLE : state, error);
+    }
+}
+
+int main(int count, char **words)
+{
+    unsigned long seed, first, number;
+    int error;
+    if (count != 3) {
+        return 2;
+    }
+    first = strtoul(words[1], NULL, 10);
+    number = strtoul(words[2], NULL, 10);
+    for (seed = first; seed < first + number; seed++) {
+        try_seed(seed);
+    }
+    printf("%lu %lu", started, done);
+    for (error = 0; error < ERRORS; error++) {
+        printf(" %lu", met[error]);
+    }
+    printf("\n");
+    return 0;
+}

@@ -1,0 +1,74 @@
+"""The reference controller on random tables: clock, sensors, switches, buttons and mains fail at random.
+
+`controller_attack.c` watches it from outside in true time, which the controller does not see: no motor starts
+within a pause of another's end, no drain bares a hot element, no element is on without a whole fill, nothing
+stays on with a dead clock, every phase has its length and its turn, every error its cause. Clocks begin about
+2^32 and 2^31 ms, stop, jump, or turn over at 16 bits. What it watches for are safety rules of our own
+(no source).
+"""
+
+from __future__ import annotations
+
+import subprocess
+from pathlib import Path
+
+import pytest
+from controller_rig import CHECKED, SOURCES, STRICT, TESTS, Error, needs_cc
+from exploring import TIMES
+
+pytestmark = needs_cc
+
+SEEDS = 1500
+PACED = "-DWASH_STEPS_MAX_PER_S=100"
+NEVER_MET = {
+    *(Error.OK, Error.HOOKS, Error.POWER_CUT, Error.SENSOR_STUCK),
+    *(Error.FILL_TIME, Error.ELEMENT_TIME, Error.TOTAL_TIME),
+}
+"""A sound table never meets its own watchdogs; the others cannot be met here."""
+
+LATE, NEXT = (
+    "step_ms > WASH_LATE_MS) {\n        return",
+    "wash->next == WASH_STATE_DRAIN && wash->pause_ms > 0UL",
+)
+MISTAKES = {
+    "a stopped clock goes by": ("    if (clock_stopped(wash)) {", "    if (false) {"),
+    "a pump goes on without a clock": ("(WASH_START_DRAIN_S) || clock_stopped(wash)", "(WASH_START_DRAIN_S)"),
+    "a clock that goes on counts what it missed": ("sure = !stopped &&", "sure = (stopped || true) &&"),
+    "a jump counts as a wait": ("clock_step_ms : 0UL", "clock_step_ms : step_ms"),
+    "a jump is no time for a pump": ("clock_step_ms : WASH_LATE_MS", "clock_step_ms : 0UL"),
+    "a jump goes by": (LATE, LATE.replace(">", "> 2UL *")),
+    "no pause between two runs": ("wash->pause_ms = ms(WASH_GAP_S);", "wash->pause_ms = 0UL;"),
+    "no pause after power-up": ("a moment ago */\n    wash->pause_ms = ms(PAUSE_S);", "a moment ago */"),
+    "a drain over a hot element": (NEXT, "false"),
+}
+"""Mistakes of a hand that changes the source, each the text that it replaces and what by."""
+
+
+def attack(folder: Path, source: Path, *options: str, first: int = 0, seeds: int = SEEDS) -> tuple[int, str]:
+    program = folder / "attack"
+    command = ["cc", "-std=c99", *STRICT, *options, PACED, f"-I{TESTS / 'any_table'}", f"-I{SOURCES}"]
+    files = [str(TESTS / "controller_attack.c"), str(source), "-o", str(program)]
+    built = subprocess.run([*command, *files], capture_output=True, text=True, check=False)
+    assert built.returncode == 0, built.stderr
+    done = subprocess.run([program, str(first), str(seeds)], capture_output=True, text=True, check=False)
+    return done.returncode, done.stdout + done.stderr
+
+
+def test_nothing_that_goes_wrong_endangers_anything_on_any_table(tmp_path: Path) -> None:
+    seeds = SEEDS * max(TIMES, 1)
+    code, said = attack(tmp_path, SOURCES / "wash_controller.c", *CHECKED, seeds=seeds)
+    assert code == 0, said
+    started, done, *met = map(int, said.split())
+    assert done > seeds
+    assert started > 2 * done, "half of the runs and more go wrong"
+    assert {error for error in Error if not met[error]} == NEVER_MET
+
+
+@pytest.mark.parametrize("name", MISTAKES)
+def test_the_attack_finds_a_mistake(name: str, tmp_path: Path) -> None:
+    old, new = MISTAKES[name]
+    text = (SOURCES / "wash_controller.c").read_text(encoding="utf-8")
+    assert text.count(old) == 1
+    (tmp_path / "wash_controller.c").write_text(text.replace(old, new), encoding="utf-8")
+    code, said = attack(tmp_path, tmp_path / "wash_controller.c", "-O1", seeds=4 * SEEDS)
+    assert code == 1, said
