@@ -132,24 +132,24 @@ def five_rounds() -> Constants:
     """A programme that meets the test goal: prerinse, wash, wash, cold rinse, hot rinse."""
     return programme(
         a_round("prerinse"),
-        a_round("wash", heat_s=1600, spray_s=2400, spray_element_s=1500, detergent_dg=300),
-        a_round("wash", spray_s=300, detergent_dg=100),
+        a_round("wash", heat_s=1600, spray_s=2400, spray_element_s=1500, detergent_dg=324),
+        a_round("wash", spray_s=300, detergent_dg=324),
         a_round("rinse"),
         a_round("rinse", spray_s=2400, spray_element_s=2400, rest_s=60),
-        stand_s=1200,
-    )
+        stand_s=1200, start_drain_s=155, bath_max_dc=740,
+    )  # fmt: skip
 
 
 def five_rounds_by_thermostat() -> Constants:
     """The same with a thermostat and a level switch."""
     return programme(
-        a_round("prerinse", fill_s=200),
-        a_round("wash", fill_s=200, heat_s=2400, spray_s=2400, spray_element_s=1500, detergent_dg=300,
+        a_round("prerinse", fill_s=120),
+        a_round("wash", fill_s=120, heat_s=2400, spray_s=2400, spray_element_s=1500, detergent_dg=321,
                 setpoint_dc=550),
-        a_round("wash", fill_s=200, spray_s=300, detergent_dg=100),
-        a_round("rinse", fill_s=200),
-        a_round("rinse", fill_s=200, spray_s=2400, spray_element_s=2400, setpoint_dc=500, rest_s=60),
-        stand_s=1200, control="thermostat", fill_control="level", hysteresis_dk=10,
+        a_round("wash", fill_s=120, spray_s=300, detergent_dg=321),
+        a_round("rinse", fill_s=120),
+        a_round("rinse", fill_s=120, spray_s=2400, spray_element_s=2400, setpoint_dc=500, rest_s=60),
+        stand_s=1200, start_drain_s=155, bath_max_dc=740, control="thermostat", fill_control="level", hysteresis_dk=10,
     )  # fmt: skip
 
 

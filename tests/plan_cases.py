@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.check.certificate import Certificate, Row, Trace
+from optimizer.planner.figures import costs_of
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -146,6 +147,11 @@ def steam_plan() -> Plan:
 def cold_plan() -> Plan:
     """Make a plan for a machine without an element, of a single round."""
     return plan_case(replace(RINSE, kind="wash", detergent_dg=5), machine=machine_profile(element=False))
+
+
+def with_own_figures(plan: Plan) -> Plan:
+    """Give a plan the costs that its profiles and constants come to, as a plan file must have them."""
+    return replace(plan, costs=costs_of(plan.inputs, plan.constants))
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from calling import call
+from plan_cases import with_own_figures
 
 from optimizer.cli.constants import Form
 from optimizer.emit.forms import FORMS
@@ -55,8 +56,8 @@ def spoilt_path(plan_path: Path, tmp_path: Path) -> Path:
     plan = read(plan_path)
     short = tuple(replace(r, heat_s=0, spray_s=9, spray_element_s=0) for r in plan.constants.rounds)
     path = tmp_path / "spoilt.json"
-    text = plan_to_json(replace(plan, constants=replace(plan.constants, rounds=short)))
-    path.write_text(text, encoding="utf-8")
+    spoilt = with_own_figures(replace(plan, constants=replace(plan.constants, rounds=short)))
+    path.write_text(plan_to_json(spoilt), encoding="utf-8")
     return path
 
 

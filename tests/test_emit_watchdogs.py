@@ -21,7 +21,7 @@ def test_watchdogs_are_the_ends_of_the_table() -> None:
     assert [row.element_max_s for row in table.rounds] == [0, 1600 + 1500, 0, 0, 2400]
     assert table.element_max_s == 3100
     assert table.fill_max_s == 100
-    assert (table.drain_min_s, replace(table, start_drain_s=90).drain_min_s) == (10, 70)
+    assert (table.drain_min_s, replace(table, start_drain_s=10).drain_min_s) == (70, 10)
 
 
 @pytest.mark.parametrize("table", [five_rounds(), five_rounds_by_thermostat(), plan_case().constants])

@@ -8,6 +8,8 @@ from optimizer.check.lethality import earned_doses
 from optimizer.check.meters import DoseMeter, HeatMeter, Meter, Recorder, WaterMeter
 from optimizer.check.phases import phases
 from optimizer.check.requirements import Findings
+from optimizer.check.sensor_meter import SensorMeter
+from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk
 from optimizer.check.worst_cases import build_cases
 from optimizer.errors import InputError, InputIssue
 from optimizer.option_defaults import DRAWS, SEED
@@ -15,7 +17,6 @@ from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
-from optimizer.units import whole_tenths
 
 SUBJECT = "constants"
 
@@ -44,12 +45,19 @@ def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) 
             f"the machine's inlet is controlled by {'time' if machine.inlet.control == 'timed' else 'level'}"
         )
         found.append(InputIssue(SUBJECT, "fill_control", rule, constants.fill_control, machine.inlet.control))
+    most_dk = hysteresis_most_dk(machine)
     if constants.control == "thermostat" and constants.hysteresis_dk < 1:
         rule = "a thermostat needs a gap between off and on again"
         found.append(InputIssue(SUBJECT, "hysteresis_dk", rule, str(constants.hysteresis_dk), "at least 1"))
-    limit_dc = whole_tenths(machine.tank.limit_c)
+    elif constants.hysteresis_dk > most_dk:
+        rule = "is a wider gap between off and on again than the machine was measured with"
+        fix = f"at most {most_dk}" if most_dk else "0, a timed element has none"
+        found.append(InputIssue(SUBJECT, "hysteresis_dk", rule, str(constants.hysteresis_dk), fix))
+    limit_dc = bath_max_most_dc(machine)
     if constants.bath_max_dc > limit_dc:
-        rule, fix = f"the tank stands {machine.tank.limit_c:g} °C", f"at most {limit_dc}"
+        error_k = machine.element.sensor_error_k if machine.element and most_dk else 0.0
+        wrong = f" and the bath may be {error_k:g} K hotter than it reads" if error_k else ""
+        rule, fix = f"the tank stands {machine.tank.limit_c:g} °C{wrong}", f"at most {limit_dc}"
         found.append(InputIssue(SUBJECT, "bath_max_dc", rule, str(constants.bath_max_dc), fix))
     for number, row in enumerate(constants.rounds, start=1):
         if row.heated and element is None:
@@ -57,11 +65,10 @@ def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) 
             found.append(
                 InputIssue(SUBJECT, key, "the machine has no element", "a heated round", "0 s of element")
             )
-        if row.setpoint_dc and constants.control == "timed":
+        if row.setpoint_dc and (constants.control == "timed" or not row.heated):
             key, fix = f"rounds[{number}].setpoint_dc", "0"
-            found.append(
-                InputIssue(SUBJECT, key, "a timed element has no setpoint", str(row.setpoint_dc), fix)
-            )
+            rule = "a timed element has no setpoint" if row.heated else "an unheated round has no setpoint"
+            found.append(InputIssue(SUBJECT, key, rule, str(row.setpoint_dc), fix))
     return found
 
 
@@ -86,14 +93,15 @@ def check(
     doses = DoseMeter(goal, constants, cases)
     water = WaterMeter(cases, constants.fill_control == "level", machine.element)
     heat = HeatMeter(constants, cases)
+    sensor = SensorMeter(constants, cases)
     recorder = Recorder(case=cases.count - 1)
-    meters: tuple[Meter, ...] = (doses, water, heat, recorder)
+    meters: tuple[Meter, ...] = (doses, water, heat, sensor, recorder)
     simulation = Simulation(constants, cases, machine.tank.vent_m2, steam_share=machine.ware.steam_share)
     for stretch in simulation.run():
         for meter in meters:
             meter.add(stretch)
     findings = Findings(
-        constants, machine, goal, circuit, cases, doses, water, heat, sequence=phases(constants)
+        constants, machine, goal, circuit, cases, doses, water, heat, phases(constants), sensor
     )
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace)

@@ -65,7 +65,7 @@ def running_a(on: Outputs, machine: Machine) -> float:
 
 def starting_a(before: Outputs, on: Outputs, machine: Machine) -> float:
     """Highest current in the moment in which outputs change; 0 where no pump starts."""
-    extra_a = 0.0
+    extra_a, starts = 0.0, False
     for pump, was_on, is_on in (
         (machine.wash_pump, before.wash_pump, on.wash_pump),
         (machine.drain_pump, before.drain_pump, on.drain_pump),
@@ -73,7 +73,8 @@ def starting_a(before: Outputs, on: Outputs, machine: Machine) -> float:
         if is_on and not was_on:
             low_v = machine.supply.voltage_v.low
             extra_a += start_a(pump, low_v) - motor_a(pump, low_v)
-    return running_a(on, machine) + extra_a if extra_a > 0.0 else 0.0
+            starts = True
+    return running_a(on, machine) + extra_a if starts else 0.0
 
 
 def seized_a(on: Outputs, machine: Machine) -> float:

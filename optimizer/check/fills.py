@@ -1,7 +1,8 @@
-"""Shortest and longest fill: the shortest covers element and suction, the longest does not run over.
+"""Fills and the start drain in litres and seconds: least and most, at the worst end of every tolerance.
 
-Litres and seconds only, in the worst corner of the tolerances. The simulation is the proof; these are the
-limits within which a fill may be edited by hand at all.
+Balances of volumes that grow or fall with each quantity, so that an end of the tolerances is the worst of
+them all. For a timed fill the simulation is the proof, and these are the limits within which it may be edited
+by hand at all; a level switch that sticks and a tank that a power cut left full are judged by these alone.
 """
 
 from __future__ import annotations
@@ -48,6 +49,43 @@ def most_fill_s(machine: Machine) -> int:
     swells = float(density_kg_per_l(machine.inlet.water_c.low) / density_kg_per_l(hot_c))
     free_l = machine.tank.capacity_l / swells - carry_over_l(machine)
     return math.floor(max(free_l, 0.0) / machine.inlet.flow_l_per_min.high * S_PER_MIN)
+
+
+STUCK_SHARE, STUCK_S = 1.05, 10.0
+"""Longest fill of a level switch over what the slowest inlet needs [1], and seconds on top of it [s]: while
+the switch sticks the inlet is open for so long and no longer; *no source*, our choice."""
+
+
+def level_fill_least_s(machine: Machine) -> float:
+    """Time that the slowest inlet needs to the highest level, into a dry machine [s]; 0 without a switch.
+
+    ``t = V_level / q``. The film is not in it: the ware takes it out of the carry-over.
+    """
+    level_l = machine.inlet.level_l
+    return 0.0 if level_l is None else level_l.high / machine.inlet.flow_l_per_min.low * S_PER_MIN
+
+
+def level_fill_most_s(machine: Machine) -> float:
+    """Longest that the inlet may be open while the level switch sticks [s]; 0 without a switch."""
+    return 0.0 if machine.inlet.level_l is None else level_fill_least_s(machine) * STUCK_SHARE + STUCK_S
+
+
+def start_drain_left_l(machine: Machine, start_drain_s: float) -> float:
+    """Water above the carry-over that the start drain leaves of a full tank, at the slowest pump [l].
+
+    ``V = V_tank - V_residual - q t``: the power may have been cut while the tank was as full as it can be.
+    The next fill comes on top of what is left.
+    """
+    free_l = machine.tank.capacity_l - machine.tank.residual_l.low
+    return max(free_l - start_drain_s / S_PER_MIN * machine.drain_pump.flow_l_per_min.low, 0.0)
+
+
+def start_drain_least_s(machine: Machine) -> int:
+    """Shortest start drain that empties a full tank at the slowest pump [s]."""
+    free_l = machine.tank.capacity_l - machine.tank.residual_l.low
+    least_s = math.ceil(free_l / machine.drain_pump.flow_l_per_min.low * S_PER_MIN)
+    # Seconds are rounded up in binary: one less may do, one more may be needed.
+    return next(s for s in (least_s - 1, least_s, least_s + 1) if start_drain_left_l(machine, s) == 0.0)
 
 
 def carry_over_l(machine: Machine) -> float:

@@ -9,8 +9,11 @@ import numpy as np
 
 from optimizer.check.certificate import EVERY_POINT, Row, Sense
 from optimizer.check.currents import peaks_a
+from optimizer.check.dosing import excess
 from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
 from optimizer.check.phases import Phase, conflicts
+from optimizer.check.sensor_meter import SensorMeter
+from optimizer.check.table_rows import heating_row, stand_least_s, table_rows
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg
 from optimizer.profile.circuit import Circuit
@@ -63,7 +66,10 @@ class Judged:
 
 @dataclass(frozen=True)
 class Findings:
-    """A finished simulation: what was run, its meters, and its phases in order."""
+    """A finished simulation: what was run, its meters, and its phases in order.
+
+    Without a meter of the sensor nothing is said about what the sensor sees.
+    """
 
     constants: Constants
     machine: Machine
@@ -74,6 +80,7 @@ class Findings:
     water: WaterMeter
     heat: HeatMeter
     sequence: list[Phase]
+    sensor: SensorMeter | None = None
 
     def rows(self) -> tuple[Row, ...]:
         """Hold every requirement against its limit in the worst of the cases."""
@@ -93,6 +100,8 @@ class Findings:
             *self._tank_rows(),
             *self._circuit_rows(),
             *self._limit_rows(),
+            *table_rows(self.constants, self.machine, self.goal),
+            *self._sensor_rows(),
         )
 
     def _row(
@@ -119,10 +128,15 @@ class Findings:
 
     def _rinse_rows(self) -> list[Judged | Row]:
         kinds = [row.kind for row in self.constants.rounds]
-        # Without a wash round the last prerinse is what has to be rinsed off.
-        washes = (number for number, kind in enumerate(kinds) if kind not in ("rinse", "steam"))
+        # Without a wash round the last prerinse is what has to be rinsed off; detergent wherever it goes in.
+        washes = (
+            number
+            for number, row in enumerate(self.constants.rounds)
+            if row.kind not in ("rinse", "steam") or row.detergent_dg
+        )
         rinsed = slice(max(washes, default=0), sum(kind != "steam" for kind in kinds))
         residue = np.prod([np.ones(self.cases.count), *self.water.kept[rinsed]], axis=0)
+        residue = residue * excess(self.constants, self.machine, self.goal)
         rinse = self.goal.rinse
         what = "share of the last wash that stays"
         return [
@@ -239,6 +253,11 @@ class Findings:
         rows: list[Judged | Row] = [
             self._row("limits.duration_min", "duration", "min", "at most", limits.duration_min, minutes)
         ]
+        if self.constants.stand_s:
+            asked_min = stand_least_s(self.goal) / S_PER_MIN
+            whole_min = minutes + self.constants.stand_s / S_PER_MIN
+            what, most_min = "duration and standing", limits.duration_min + asked_min
+            rows.append(self._row("limits.standing_min", what, "min", "at most", most_min, whole_min))
         if limits.water_l is not None:
             rows.append(
                 self._row(
@@ -246,6 +265,17 @@ class Findings:
                 )
             )
         return rows
+
+    def _sensor_rows(self) -> list[Judged | Row]:
+        """Judge what the sensor sees: no sound run stops it, no heating has time to spare."""
+        if self.sensor is None:
+            return []
+        limit_c = self.constants.bath_max_dc / 10.0
+        what = "hottest reading: the watchdog must let it pass"
+        rows: list[Judged | Row] = [
+            self._row("watchdog.reading_c", what, "°C", "at most", limit_c, self.sensor.hottest_c)
+        ]
+        return [*rows, *heating_row(self.constants, self.sensor.slowest_s)]
 
 
 def _first_and_how_many_more(found: list[str]) -> str:

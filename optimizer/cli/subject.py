@@ -13,10 +13,11 @@ from optimizer.emit.forms import form_of
 from optimizer.emit.read import read_constants, written_as
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
+from optimizer.library.job import plan_in
 from optimizer.programme.constants import Constants
 from optimizer.programme.inputs import exchange, load_inputs
 from optimizer.programme.plan import Inputs
-from optimizer.programme.planfile import inputs_sha256, plan_from_json
+from optimizer.programme.planfile import inputs_sha256
 
 NEEDED = ("machine", "goal")
 
@@ -97,7 +98,7 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
         fix = "give a file that scullion plan or scullion constants wrote"
         raise InputError([InputIssue(subject, "", "is neither a plan nor constants in any form", "", fix)])
     if form == "json" and '"profiles"' in text:
-        plan = plan_from_json(text, subject)
+        plan = plan_in(text, subject)
         held = dict(zip(asked, plan.inputs.names, strict=True))
         replaced = {kind: (held[kind], name) for kind, name in asked.items() if name is not None}
         return Subject(plan.constants, exchange(plan.inputs, **asked), replaced=replaced, file=subject)

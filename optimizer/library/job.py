@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
 from optimizer.check.certificate import failure_lines
-from optimizer.errors import CheckFailedError, InputIssue
+from optimizer.errors import CheckFailedError, InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.library.arguments import not_one_of, not_whole, require
 from optimizer.library.results import CheckResult, FaultsResult, OnMachine, PlanResult
@@ -141,8 +141,18 @@ def read_plan(path: str | Path, *, draws: int = DRAWS, seed: int = SEED) -> Plan
     require(*_bad_draws(draws, seed))
     text = read_text(Path(path), "plan")
     require(_constants_instead(text, str(path)))
-    found = plan_from_json(text, str(path))
+    found = plan_in(text, str(path))
     return PlanResult(found, check_plan(found, draws=draws, seed=seed).certificate, str(path))
+
+
+def plan_in(text: str, subject: str) -> Plan:
+    """Read a plan, whose figures must be those of its own table; `subject` names the file in messages."""
+    from optimizer.planner.figures import wrong_figures
+
+    found = plan_from_json(text, subject)
+    if issues := wrong_figures(found, subject):
+        raise InputError(issues)
+    return found
 
 
 def _constants_instead(text: str, subject: str) -> InputIssue | None:

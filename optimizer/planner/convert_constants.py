@@ -6,8 +6,10 @@ import math
 
 import numpy as np
 
+from optimizer.physics.water import BOILING_C
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.profile.machine import Machine
 from optimizer.programme.constants import GAP_S, KINDS, Constants, Round
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import inputs_sha256
@@ -81,9 +83,21 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
         control="thermostat" if simulator.thermostat else "timed",
         fill_control=machine.inlet.control,
         hysteresis_dk=round(element.hysteresis_k * 10.0) if element and simulator.thermostat else 0,
-        bath_max_dc=whole_tenths(machine.tank.limit_c),
+        bath_max_dc=_bath_max_dc(machine),
         input_sha256=inputs_sha256(inputs),
     )
+
+
+def _bath_max_dc(machine: Machine) -> int:
+    """Highest reading at which the bath, hotter than it by the sensor's error, is within the tank's limit.
+
+    Where the tank stands the boil, boiling water must not stop the run: its sensor may read high.
+    """
+    element, limit_c = machine.element, machine.tank.limit_c
+    error_k = element.sensor_error_k if element is not None and element.control == "thermostat" else 0.0
+    if limit_c >= BOILING_C:
+        return whole_tenths(max(limit_c - error_k, BOILING_C + error_k))
+    return whole_tenths(limit_c - error_k)
 
 
 def _fill_s(simulator: Simulator, settings: Settings, index: int) -> int:

@@ -7,15 +7,13 @@ from collections.abc import Callable, Mapping
 
 from optimizer.errors import NoPlanError
 from optimizer.planner.convert_constants import constants_of, programme_of
-from optimizer.planner.cost import Bill
+from optimizer.planner.figures import costs_of
 from optimizer.planner.iis import diagnose
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.search import USUAL_SEARCH, Choice, Search, choose
 from optimizer.planner.solver import SolverName
-from optimizer.planner.structure import Structure
-from optimizer.programme.plan import Costs, Inputs, Plan, Solve
-from optimizer.units import S_PER_MIN
+from optimizer.programme.plan import Inputs, Plan, Solve
 
 
 def plan(
@@ -64,16 +62,12 @@ def _upgrades(inputs: Inputs) -> str:
 
 def _plan(assessor: Assessor, choice: Choice) -> Plan:
     programme, outcome = choice.trimmed.programme, choice.outcome
-    _, bill = assessor.run(programme)
     runs = assessor.simulator.run(programme)
     constants = constants_of(assessor.inputs, assessor.simulator, programme, runs)
-    # The planner counts drains in fractions of a second, the constants in whole ones.
-    rounded_s = constants.start_drain_s - assessor.simulator.start_drain_s
-    rounded_s += sum(row.drain_s for row in constants.rounds) - float(runs.drain_s.sum())
     return Plan(
         inputs=assessor.inputs,
         constants=constants,
-        costs=_costs(assessor, programme.structure, bill, rounded_s, constants.detergent_g),
+        costs=costs_of(assessor.inputs, constants),
         solve=Solve(
             solver=outcome.solver,
             status=outcome.status,
@@ -81,23 +75,4 @@ def _plan(assessor: Assessor, choice: Choice) -> Plan:
             bound=outcome.bound,
             gap=outcome.gap,
         ),
-    )
-
-
-def _costs(
-    assessor: Assessor, structure: Structure, bill: Bill, rounded_s: float, detergent_g: float
-) -> Costs:
-    prices = assessor.inputs.prices
-    kwh = float(bill.electricity_kwh[0])
-    money = float(bill.money[0])
-    return Costs(
-        electricity_kwh=kwh,
-        water_l=float(bill.water_l[0]),
-        detergent_g=detergent_g,
-        duration_min=(float(bill.duration_s[0]) + rounded_s) / S_PER_MIN,
-        money=money,
-        money_low=money + kwh * (prices.least_per_kwh - prices.mean_per_kwh),
-        money_high=money + kwh * (prices.most_per_kwh - prices.mean_per_kwh),
-        waiting=float(bill.waiting[0]),
-        peak_a=max(assessor.currents.running_a(mode) for mode in structure.modes),
     )

@@ -1,0 +1,165 @@
+"""Requirements on numbers of the table that act only when something goes wrong, or are amounts.
+
+No simulated run shows them. Each value is worked out at the worst end of every tolerance it depends on, and
+changes in one direction with each of them, so that it is the guaranteed value as well as the worst.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from optimizer.check.certificate import EVERY_POINT, Row
+from optimizer.check.dosing import TENTHS_PER_G, detergent_span_dg
+from optimizer.check.fills import level_fill_least_s, level_fill_most_s, start_drain_left_l
+from optimizer.physics.water import BOILING_C, STEAM_J_PER_L
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Element, Machine
+from optimizer.programme.constants import Constants, Round
+from optimizer.units import S_PER_MIN, whole_tenths
+
+HEAT_SHARE, HEAT_S = 1.1, 10.0
+"""Longest heating over what the slowest point needs [1], and seconds on top of it [s]: a sensor that reads
+cold heats for so long and no longer; *no source*, our choice."""
+
+
+def table_rows(constants: Constants, machine: Machine, goal: Goal) -> list[Row]:
+    """Judge start drain, longest fills, longest heatings, detergent and standing."""
+    return [
+        _start_drain(constants, machine),
+        *_level_fills(constants, machine),
+        *_cold_sensor(constants, machine),
+        *_detergent(constants, machine, goal),
+        *_standing(constants, goal),
+    ]
+
+
+def _start_drain(constants: Constants, machine: Machine) -> Row:
+    left_l = start_drain_left_l(machine, constants.start_drain_s)
+    what = "water of a full tank that the start drain leaves, after a power cut"
+    return Row("start_drain.left_l", what, "l", "at most", 0.0, left_l, left_l, "slow drain, small residual")
+
+
+def _level_fills(constants: Constants, machine: Machine) -> list[Row]:
+    if machine.inlet.level_l is None:
+        return []
+    longest_s = [float(row.fill_s) for row in constants.rounds]
+    least_s, most_s = level_fill_least_s(machine), level_fill_most_s(machine)
+    short_s, long_s = min(longest_s), max(longest_s)
+    reaches, stuck = "longest fill: the level switch must close in it", "longest fill: if the switch sticks"
+    slow = f"slow inlet, high level, {_first(constants, 'fill_s', short_s)}"
+    return [
+        Row("fill.reaches_s", reaches, "s", "at least", least_s, short_s, short_s, slow),
+        Row("fill.stuck_s", stuck, "s", "at most", most_s, long_s, long_s,
+            _first(constants, "fill_s", long_s)),
+    ]  # fmt: skip
+
+
+def _first(constants: Constants, name: str, value: float) -> str:
+    number = next(n for n, row in enumerate(constants.rounds, start=1) if getattr(row, name) == value)
+    return _place(number, constants.rounds[number - 1])
+
+
+def _place(number: int, row: Round) -> str:
+    return f"{row.kind} (round {number})"
+
+
+def _cold_sensor(constants: Constants, machine: Machine) -> list[Row]:
+    """Water left where the sensor reads cold for as long as the table allows.
+
+    ``V = V_fill - P t / (h_fg rho)``, as if all heat made steam from the first second on.
+    """
+    element = machine.element
+    if element is None or constants.control != "thermostat":
+        return []
+    found = []
+    for number, row in enumerate(constants.rounds, start=1):
+        if row.setpoint_dc:
+            boiled_l = _highest_w(machine, element) * row.element_max_s / STEAM_J_PER_L
+            point = f"high voltage, slow inlet, {_place(number, row)}"
+            found.append((_least_water_l(machine, row, first=number == 1) - boiled_l, point))
+    if not found:
+        return []
+    left_l, point = min(found)
+    what = "water left in a heated round if the sensor reads cold"
+    return [Row("cold_sensor.left_l", what, "l", "at least", 0.0, left_l, left_l, point)]
+
+
+def _highest_w(machine: Machine, element: Element) -> float:
+    return element.rated_w.high * (machine.supply.voltage_v.high / element.rated_v) ** 2
+
+
+def _least_water_l(machine: Machine, row: Round, *, first: bool) -> float:
+    inlet = machine.inlet
+    if inlet.level_l is not None:
+        return inlet.level_l.low
+    there_l = 0.0 if first else machine.tank.residual_l.low
+    return there_l + row.fill_s / S_PER_MIN * inlet.flow_l_per_min.low
+
+
+def _detergent(constants: Constants, machine: Machine, goal: Goal) -> list[Row]:
+    """Give the round with the least of what it needs, and the one with the most over what it may have."""
+    little, much = [], []
+    for number, row in enumerate(constants.rounds, start=1):
+        least_dg, most_dg = detergent_span_dg(machine, goal, row)
+        place = _place(number, row)
+        much.append((most_dg - row.detergent_dg, most_dg, row.detergent_dg, place))
+        if least_dg:
+            little.append((row.detergent_dg - least_dg, least_dg, row.detergent_dg, place))
+    _, limit_dg, dosed_dg, place = min(much)
+    limit_g, dosed_g = limit_dg / TENTHS_PER_G, dosed_dg / TENTHS_PER_G
+    most = "detergent of a round: no more than its bath asks for, none but in a wash"
+    rows = [Row("detergent.most_g", most, "g", "at most", limit_g, dosed_g, dosed_g, place)]
+    if little:
+        _, limit_dg, dosed_dg, place = min(little)
+        limit_g, dosed_g = limit_dg / TENTHS_PER_G, dosed_dg / TENTHS_PER_G
+        least = "detergent of a wash: what its bath asks for"
+        rows.insert(0, Row("detergent.least_g", least, "g", "at least", limit_g, dosed_g, dosed_g, place))
+    return rows
+
+
+def stand_least_s(goal: Goal) -> int:
+    """Shortest standing after the last drain, as the goal's drying asks, in whole seconds [s]."""
+    return round(goal.drying.standing_min * S_PER_MIN)
+
+
+def _standing(constants: Constants, goal: Goal) -> list[Row]:
+    asked_s = stand_least_s(goal)
+    if not asked_s:
+        return []
+    asked_min, stand_min = asked_s / S_PER_MIN, constants.stand_s / S_PER_MIN
+    what = "standing after the last drain: the load dries"
+    return [Row("drying.stand_min", what, "min", "at least", asked_min, stand_min, stand_min, EVERY_POINT)]
+
+
+def heating_row(constants: Constants, slowest_s: Mapping[int, float]) -> list[Row]:
+    """Judge the longest heatings; ``slowest_s`` is by round, from 0, what the slowest point took [s]."""
+    found = []
+    for number, needed_s in slowest_s.items():
+        row = constants.rounds[number]
+        most_s = needed_s * HEAT_SHARE + HEAT_S
+        found.append((most_s - row.heat_s, most_s, float(row.heat_s), _place(number + 1, row)))
+    if not found:
+        return []
+    _, most_s, heat_s, place = min(found)
+    what = "longest heating: if the sensor reads cold"
+    return [Row("heat.cold_sensor_s", what, "s", "at most", most_s, heat_s, heat_s, place)]
+
+
+def bath_max_most_dc(machine: Machine) -> int:
+    """Highest reading that the watchdog may let pass [0.1 °C].
+
+    The bath may be hotter than the sensor reads by its error. A tank that stands the boil cannot get too hot
+    under water; there the limit must let a sound reading of boiling water pass.
+    """
+    element, limit_c = machine.element, machine.tank.limit_c
+    error_k = element.sensor_error_k if element is not None and element.control == "thermostat" else 0.0
+    most_c = limit_c - error_k
+    if limit_c >= BOILING_C:
+        most_c = max(most_c, BOILING_C + error_k)
+    return whole_tenths(most_c)
+
+
+def hysteresis_most_dk(machine: Machine) -> int:
+    """Largest gap between off and on again that the machine was measured with [0.1 K]; 0 if it is timed."""
+    element = machine.element
+    return round(element.hysteresis_k * 10.0) if element and element.control == "thermostat" else 0
