@@ -48,9 +48,17 @@ def assert_safe(table: Constants, plan: Plan) -> None:
     rig, element = plan.inputs.machine, plan.inputs.machine.element
     assert element is not None
     assert table.gap_s >= 1
-    assert table.bath_max_dc <= 10.0 * rig.tank.limit_c
+    error_k = element.sensor_error_k if table.control == "thermostat" else 0.0
+    assert table.bath_max_dc <= 10.0 * (rig.tank.limit_c - error_k)
+    full_l = rig.tank.capacity_l - rig.tank.residual_l.low
+    assert table.start_drain_s * rig.drain_pump.flow_l_per_min.low / 60.0 >= full_l - 1e-9
+    if rig.inlet.level_l is not None:
+        # The inlet stays open if the switch sticks: not for long after the slowest fill is over.
+        slowest_s = 60.0 * rig.inlet.level_l.high / rig.inlet.flow_l_per_min.low
+        assert all(slowest_s <= row.fill_s <= 1.05 * slowest_s + 10.0 for row in table.rounds)
     for number, row in enumerate(table.rounds):
         assert_level(number, row, table, rig)
+        assert_detergent(row, rig, plan.inputs.goal.detergent_g_per_l)
         if row.heat_s or row.spray_element_s:
             assert row.spray_element_s <= row.spray_s
             assert seconds_off(row, table) >= element.rest_s
@@ -97,6 +105,16 @@ def assert_level(number: int, row: Round, table: Constants, rig: Machine) -> Non
         assert rig.element is not None
         assert covered_l >= rig.element.cover_l + rig.wash_pump.holdup_l.high * bool(row.spray_element_s)
     assert covered_l >= rig.wash_pump.prime_l + rig.wash_pump.holdup_l.high
+
+
+def assert_detergent(row: Round, rig: Machine, g_per_l: float) -> None:
+    """A wash has what its litres ask for, to the tenth of a gram, and a tenth more at most; nothing else has."""
+    film_l = rig.ware.film_l.nominal
+    bath_l = row.fill_s * rig.inlet.flow_l_per_min.nominal / 60.0 + rig.tank.residual_l.nominal + film_l
+    if rig.inlet.level_l is not None:
+        bath_l = rig.inlet.level_l.nominal + film_l
+    asked_g = g_per_l * bath_l if row.kind == "wash" else 0.0
+    assert asked_g - 0.051 <= row.detergent_dg / 10.0 <= 1.1 * asked_g + 0.051
 
 
 def seconds_off(row: Round, table: Constants) -> int:

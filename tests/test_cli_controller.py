@@ -10,6 +10,7 @@ import pytest
 from calling import call
 from controller_cases import proven
 from controller_rig import SOURCES, STRICT, needs_cc
+from plan_cases import with_own_figures
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS, controller_file_names
@@ -113,7 +114,7 @@ def test_a_folder_that_is_not_there_is_bad_input(plan_path: Path, tmp_path: Path
 def test_nothing_is_written_unless_the_check_passes(tmp_path: Path) -> None:
     plan = proven("clubhouse").plan
     short = tuple(replace(row, spray_s=9, spray_element_s=0) for row in plan.constants.rounds)
-    path = stored(replace(plan, constants=replace(plan.constants, rounds=short)), tmp_path)
+    path = stored(with_own_figures(replace(plan, constants=replace(plan.constants, rounds=short))), tmp_path)
     folder = tmp_path / "firmware"
     folder.mkdir()
     assert constants(path, "--with-controller", folder) == 5

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from calling import call
-from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, plan_case
+from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, plan_case, with_own_figures
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.json_form import JSON
@@ -17,7 +17,7 @@ from optimizer.programme.planfile import plan_to_json
 @pytest.fixture
 def plan_path(tmp_path: Path) -> Path:
     path = tmp_path / "plan.json"
-    path.write_text(plan_to_json(plan_case(PRERINSE, WASH, RINSE, HOT_RINSE)), encoding="utf-8")
+    path.write_text(plan_to_json(with_own_figures(plan_case(PRERINSE, WASH, RINSE, HOT_RINSE))), encoding="utf-8")
     return path
 
 

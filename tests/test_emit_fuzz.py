@@ -49,24 +49,28 @@ AIM = goal(
 FEED = circuit()
 TIMED = programme(
     a_round("prerinse", drain_s=60),
-    a_round("wash", fill_s=95, heat_s=1500, spray_s=2400, spray_element_s=1400, drain_s=60, rest_s=20),
+    a_round("wash", fill_s=95, heat_s=1500, spray_s=2400, spray_element_s=1400, drain_s=60, rest_s=20,
+            detergent_dg=309),
     a_round("rinse", drain_s=60),
     a_round("rinse", spray_s=300, drain_s=60),
+    start_drain_s=70,
     stand_s=600,
     bath_max_dc=620,
     input_sha256="0" * 64,
-)
+)  # fmt: skip
 HELD = programme(
-    a_round("prerinse", fill_s=200),
-    a_round("wash", fill_s=200, heat_s=2600, spray_s=2000, spray_element_s=2000, setpoint_dc=600, rest_s=30),
-    a_round("rinse", fill_s=200),
-    a_round("rinse", fill_s=200),
+    a_round("prerinse", fill_s=117),
+    a_round("wash", fill_s=117, heat_s=2600, spray_s=2000, spray_element_s=2000, setpoint_dc=600, rest_s=30,
+            detergent_dg=321),
+    a_round("rinse", fill_s=117),
+    a_round("rinse", fill_s=117),
+    start_drain_s=100,
     control="thermostat",
     fill_control="level",
     hysteresis_dk=10,
-    bath_max_dc=620,
+    bath_max_dc=610,
     input_sha256="0" * 64,
-)
+)  # fmt: skip
 
 
 def plan_for(table: Constants, changes: dict[str, Any]) -> Plan:
