@@ -149,7 +149,8 @@ def five_rounds_by_thermostat() -> Constants:
         a_round("wash", fill_s=120, spray_s=300, detergent_dg=321),
         a_round("rinse", fill_s=120),
         a_round("rinse", fill_s=120, spray_s=2400, spray_element_s=2400, setpoint_dc=500, rest_s=60),
-        stand_s=1200, start_drain_s=155, bath_max_dc=740, control="thermostat", fill_control="level", hysteresis_dk=10,
+        stand_s=1200, start_drain_s=155, bath_max_dc=740, control="thermostat", fill_control="level",
+        hysteresis_dk=10,
     )  # fmt: skip
 
 

@@ -108,7 +108,7 @@ def assert_level(number: int, row: Round, table: Constants, rig: Machine) -> Non
 
 
 def assert_detergent(row: Round, rig: Machine, g_per_l: float) -> None:
-    """A wash has what its litres ask for, to the tenth of a gram, and a tenth more at most; nothing else has."""
+    """A wash has what its litres ask for, and a tenth more at most; no other round has any."""
     film_l = rig.ware.film_l.nominal
     bath_l = row.fill_s * rig.inlet.flow_l_per_min.nominal / 60.0 + rig.tank.residual_l.nominal + film_l
     if rig.inlet.level_l is not None:

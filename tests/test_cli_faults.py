@@ -17,7 +17,8 @@ from optimizer.programme.planfile import plan_to_json
 @pytest.fixture
 def plan_path(tmp_path: Path) -> Path:
     path = tmp_path / "plan.json"
-    path.write_text(plan_to_json(with_own_figures(plan_case(PRERINSE, WASH, RINSE, HOT_RINSE))), encoding="utf-8")
+    plan = with_own_figures(plan_case(PRERINSE, WASH, RINSE, HOT_RINSE))
+    path.write_text(plan_to_json(plan), encoding="utf-8")
     return path
 
 

@@ -86,7 +86,8 @@ def test_check_faults_and_constants_of_a_plan(planned: PlanResult) -> None:
 def test_no_constants_of_a_plan_that_fails_its_check(planned: PlanResult) -> None:
     from dataclasses import replace
 
-    rounds = tuple(replace(row, spray_s=60, spray_element_s=0, setpoint_dc=0) for row in planned.plan.constants.rounds)
+    short = {"spray_s": 60, "spray_element_s": 0, "setpoint_dc": 0}
+    rounds = tuple(replace(row, **short) for row in planned.plan.constants.rounds)
     spoilt = replace(planned.plan, constants=replace(planned.plan.constants, rounds=rounds))
     assert not optimizer.check_plan(spoilt).passed
     with pytest.raises(optimizer.CheckFailedError):
