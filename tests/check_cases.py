@@ -59,6 +59,8 @@ MACHINE: dict[str, Any] = {
         "cover_l": 7.5,
         "rest_s": 30,
         "control": "timed",
+        "sensor_over_mean_k": 0.0,
+        "top_over_mean_k": 0.0,
     },
 }
 

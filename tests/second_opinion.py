@@ -80,7 +80,8 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
 
 @dataclass(frozen=True)
 class Outputs:
-    """What is on during a phase; `set_c` is the bath at which the sensor reads the setpoint."""
+    """What is on during a phase; `set_c` is the mean bath at which the sensor reads the setpoint, and the
+    hottest water is by `top_k` hotter than that mean."""
 
     inlet: bool = False
     pump: bool = False
@@ -88,6 +89,7 @@ class Outputs:
     set_c: Numbers | None = None
     until_set: bool = False
     hysteresis_k: float = 0.0
+    top_k: Numbers | float = 0.0
     other_w: Numbers | float = 0.0
 
 
@@ -214,23 +216,23 @@ class _Run:
                     on = np.where(crossed, 0.0, on)
             if out.set_c is not None and not out.until_set:
                 on = np.where((on == 0.0) & (new[0] <= out.set_c - out.hysteresis_k), 1.0, on)
-            self.record(dt, new, out.pump, duty)
+            self.record(dt, new, out, duty)
             power_w = pump_w + duty * full_w + out.other_w + self.machine.supply.controller_w
             self.meters.electricity_kwh += power_w * dt / 3.6e6
             self.meters.water_l += dt * in_l
             self.bath_c, self.ware_c, self.kg = new
             elapsed += dt
 
-    def record(self, dt: Numbers, new: State, pump: bool, duty: Numbers) -> None:
+    def record(self, dt: Numbers, new: State, out: Outputs, duty: Numbers) -> None:
         """Add a step to the meters."""
-        m, row = self.meters, self.row
+        m, row, pump = self.meters, self.row, out.pump
         bath_c, ware_c, kg = new
         moved = dt > 0.0
         m.duration_min += dt / 60.0
         if row is None:
             return
         hotter_c = np.maximum(self.bath_c, bath_c)
-        np.maximum(m.hottest_c, hotter_c, out=m.hottest_c, where=moved)
+        np.maximum(m.hottest_c, hotter_c + out.top_k, out=m.hottest_c, where=moved)
         if row.kind == "prerinse" and pump:
             np.maximum(m.hottest_prerinse_c, hotter_c, out=m.hottest_prerinse_c, where=moved)
         litres = kg / density_kg_per_l(bath_c)
@@ -320,7 +322,11 @@ def _round(run: _Run, row: Round, table: Constants) -> Numbers:
     run.detergent = row.detergent_dg > 0
     if row.heat_s:
         run.phase(gap_s, OFF)
-        run.phase(row.heat_s, Outputs(element_s=row.heat_s, set_c=set_c, until_set=set_c is not None))
+        # Pump off, the bath is in layers: the sensor sits in warmer water than the mean, the top is warmest.
+        mean_c = None if set_c is None else set_c - run.q["element.sensor_over_mean_k"]
+        top_k = run.q["element.top_over_mean_k"]
+        run.phase(row.heat_s, Outputs(element_s=row.heat_s, set_c=mean_c, until_set=set_c is not None,
+                                      top_k=top_k))  # fmt: skip
     if row.spray_s:
         run.phase(gap_s, OFF)
         # *Open*: what of a round counts; here all from the start of its spray, which brings the liquor to

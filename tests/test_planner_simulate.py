@@ -130,7 +130,8 @@ class Rig:
         left_kg = self._of("sump_l") * float(density_kg_per_l(40.0))
         self.go(fill_s, flow_kg_per_s=self._of("inlet_kg_per_s"))
         if mode is Mode.THEN_SPRAY:
-            self.go(element_s, element=True, off_at_c=off_at_c)
+            self.go(element_s, element=True, off_at_c=off_at_c - self._of("sensor_over_mean_k"))
+            self.peak_c = max(self.peak_c, self.bath_c + self._of("top_over_mean_k"))
         if mode is Mode.WHILE_SPRAYING:
             if np.isfinite(off_at_c):
                 self.hold(element_s, off_at_c)

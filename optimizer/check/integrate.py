@@ -140,7 +140,8 @@ class Simulation:
         yield Stretch(phase, True, element, samples)
 
     def _heat_to_setpoint(self, phase: Phase, state: State) -> Iterator[Stretch]:
-        reached = StopAt(self._setpoint_c(phase), np.ones(self.cases.count))
+        """Heat with the pump off until the sensor reads its setpoint, in water hotter than the mean."""
+        reached = StopAt(self._setpoint_c(phase) - self.cases.sensor_over_mean_k, np.ones(self.cases.count))
         colder = reached.beyond_k(state.bath_c) < 0.0
         yield self._stretch(phase, state, self._longest(phase) * colder, self._all(True), reached)
 
@@ -205,7 +206,7 @@ class Simulation:
         )
 
     def _setpoint_c(self, phase: Phase) -> Array:
-        """Bath temperature at which the sensor reads the setpoint [°C]."""
+        """Temperature where the sensor sits at which it reads the setpoint [°C]."""
         return 0.1 * self.constants.rounds[phase.round].setpoint_dc - self.cases.sensor_error_k
 
     def _longest(self, phase: Phase) -> Array:

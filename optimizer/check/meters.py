@@ -150,11 +150,23 @@ class WaterMeter(Meter):
         self.undrained_l = np.maximum(self.undrained_l, above_l)
 
 
+def hottest_water_c(cases: Cases, stretch: Stretch) -> Array:
+    """Hottest water in the tank [°C]: one row a case, one column a sample.
+
+    Heated with the pump off a bath is in layers: its top is hotter than the mean that is integrated, up to
+    the boil.
+    """
+    bath_c = stretch.samples.bath_c
+    layered = stretch.element & (not stretch.phase.outputs.wash_pump)
+    top_c = np.minimum(bath_c + cases.top_over_mean_k[:, None], np.maximum(bath_c, BOILING_C))
+    return np.where(layered[:, None], top_c, bath_c)
+
+
 class HeatMeter(Meter):
     """Temperatures and times, up to the end of the last drain."""
 
     hottest_c: Array
-    """Hottest bath [°C]."""
+    """Hottest water [°C]."""
     prerinse_c: Array
     """Hottest bath while spraying in a prerinse [°C]; -inf without one."""
     ware_heat_j: Array
@@ -175,8 +187,8 @@ class HeatMeter(Meter):
         phase, samples = stretch.phase, stretch.samples
         if phase.name == "stand":
             return
+        self.hottest_c = np.maximum(self.hottest_c, hottest_water_c(self._cases, stretch).max(axis=1))
         bath_c = samples.bath_c.max(axis=1)
-        self.hottest_c = np.maximum(self.hottest_c, bath_c)
         if phase.outputs.wash_pump and self._constants.rounds[phase.round].kind == "prerinse":
             self.prerinse_c = np.maximum(self.prerinse_c, bath_c)
         if phase.name == "drain":

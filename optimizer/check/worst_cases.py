@@ -34,7 +34,10 @@ class Tolerances:
     holdup_l : Measured
         Water that ware and walls hold up while the pump sprays [l].
     sensor_error_k : Measured
-        Reading of the sensor less the bath temperature [K].
+        Reading of the sensor less the temperature where it sits [K].
+    sensor_over_mean_k, top_over_mean_k : Measured
+        Where the sensor sits and where it is hottest, less the mean of the bath, as a heating with the pump
+        off ends [K].
     start_share : Measured
         Share of the carry-over that is still there at the start: the machine may have dried out [1].
     """
@@ -57,6 +60,8 @@ class Tolerances:
     response_spraying_s: Measured
     response_still_s: Measured
     sensor_error_k: Measured
+    sensor_over_mean_k: Measured
+    top_over_mean_k: Measured
     start_share: Measured
 
 
@@ -72,7 +77,7 @@ FACTORS: tuple[tuple[tuple[str, str], tuple[str, ...]], ...] = (
     (("light ware", "heavy ware"), ("ware_kj_per_k", "tank_kj_per_k")),
     (("low losses", "high losses"), ("loss_still_w_per_k", "loss_spraying_w_per_k")),
     (("quick ware", "slow ware"), ("response_spraying_s", "response_still_s")),
-    (("sensor reads low", "sensor reads high"), ("sensor_error_k",)),
+    (("sensor reads low", "sensor reads high"), ("sensor_error_k", "sensor_over_mean_k")),
 )
 """What differs from corner to corner: the words for the low and the high end, and the quantities that go to
 their ends together."""
@@ -80,14 +85,14 @@ their ends together."""
 SAME_SHARE = 1e-3
 """Values that differ by less than this share count as the same [1]."""
 
-BAD_ENDS = {"holdup_l": 1.0, "drain_l_per_min": 0.0}
+BAD_ENDS = {"holdup_l": 1.0, "drain_l_per_min": 0.0, "top_over_mean_k": 1.0}
 """Quantities whose bad end (0 low, 1 high) is taken to be the same for every requirement: they have it in all
 corners, and vary in the draws alone."""
 
 HOT_ENDS = {
     "voltage_v": 1, "rated_w": 1, "wash_pump_w": 1, "inlet_c": 1, "room_c": 1, "ware_kj_per_k": 0,
     "tank_kj_per_k": 0, "loss_still_w_per_k": 0, "loss_spraying_w_per_k": 0, "response_spraying_s": 1,
-    "response_still_s": 1, "sensor_error_k": 0,
+    "response_still_s": 1, "sensor_error_k": 0, "sensor_over_mean_k": 0, "top_over_mean_k": 1,
 }  # fmt: skip
 """Faults: end of each quantity, 0 low and 1 high, that makes the bath hot; the other end makes it cold."""
 
@@ -116,7 +121,10 @@ class Cases:
     response_spraying_s, response_still_s : ndarray
         Time constant with which the ware follows the bath [s].
     sensor_error_k : ndarray
-        Reading of the sensor less the bath temperature [K].
+        Reading of the sensor less the temperature where it sits [K].
+    sensor_over_mean_k, top_over_mean_k : ndarray
+        Where the sensor sits and where it is hottest, less the mean of the bath, as a heating with the pump
+        off ends [K].
     start_share : ndarray
         Share of the carry-over that is there at the start [1].
     cold_kg_per_l : ndarray
@@ -142,6 +150,8 @@ class Cases:
     response_spraying_s: Array
     response_still_s: Array
     sensor_error_k: Array
+    sensor_over_mean_k: Array
+    top_over_mean_k: Array
     start_share: Array
     cold_kg_per_l: Array
 
@@ -176,7 +186,8 @@ class Cases:
 def tolerances(machine: Machine) -> Tolerances:
     """Collect the measured quantities of a machine."""
     element, tank, ware = machine.element, machine.tank, machine.ware
-    error = element.sensor_error_k if element is not None and element.control == "thermostat" else 0.0
+    senses = element is not None and element.control == "thermostat"
+    error = element.sensor_error_k if element is not None and senses else 0.0
     return Tolerances(
         voltage_v=machine.supply.voltage_v,
         rated_w=EXACT_ZERO if element is None else element.rated_w,
@@ -196,6 +207,8 @@ def tolerances(machine: Machine) -> Tolerances:
         response_spraying_s=ware.response_spraying_s,
         response_still_s=ware.response_still_s,
         sensor_error_k=Measured(nominal=0.0, low=-error, high=error),
+        sensor_over_mean_k=element.sensor_over_mean_k if element is not None and senses else EXACT_ZERO,
+        top_over_mean_k=EXACT_ZERO if element is None else element.top_over_mean_k,
         start_share=Measured(nominal=1.0, low=0.0, high=1.0),
     )
 
@@ -270,6 +283,8 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
         response_spraying_s=table["response_spraying_s"],
         response_still_s=table["response_still_s"],
         sensor_error_k=table["sensor_error_k"],
+        sensor_over_mean_k=table["sensor_over_mean_k"],
+        top_over_mean_k=table["top_over_mean_k"],
         start_share=table["start_share"],
         cold_kg_per_l=cold_kg_per_l,
     )

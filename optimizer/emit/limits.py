@@ -162,8 +162,14 @@ class _Round:
         if not row.heated or row.setpoint_dc == 0 or element is None:
             yield exactly(name, row.setpoint_dc, "no sensor stops the element here")
             return
-        limit_c = min(tank.limit_c, goal.prerinse.limit_c) if row.kind == "prerinse" else tank.limit_c
-        most_dc = max(whole_tenths(max(limit_c - element.sensor_error_k, 0.0)), row.setpoint_dc)
+        limit_c, mean_c, over_k = tank.limit_c, tank.limit_c, element.sensor_error_k
+        if row.heat_s:
+            # Heated with the pump off: the tank must stand the top; what is sprayed is the mean.
+            mean_c -= element.top_over_mean_k.high
+            over_k -= element.sensor_over_mean_k.low
+        if row.kind == "prerinse":
+            limit_c, mean_c = (min(each, goal.prerinse.limit_c) for each in (limit_c, mean_c))
+        most_dc = max(whole_tenths(max(mean_c - over_k, 0.0)), row.setpoint_dc)
         yield from at_least(name, 1, "the element would never come on")
         yield at_most(name, most_dc, f"with the sensor's error the bath may pass {limit_c:g} C")
         yield Relation(

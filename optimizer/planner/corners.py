@@ -52,7 +52,10 @@ class Corners:
     exchange_spraying_w_per_k, exchange_still_w_per_k : ndarray
         Conductance between bath and ware [W/K].
     sensor_k : ndarray
-        True bath temperature less what the sensor reads [K].
+        True temperature where the sensor sits less what it reads [K].
+    sensor_over_mean_k, top_over_mean_k : ndarray
+        Where the sensor sits and where it is hottest, less the mean of the bath, as a heating with the pump
+        off ends [K].
     hysteresis_k : float
         Gap between thermostat off and on again [K].
     cold, hot : ndarray of bool
@@ -79,6 +82,8 @@ class Corners:
     exchange_spraying_w_per_k: Array
     exchange_still_w_per_k: Array
     sensor_k: Array
+    sensor_over_mean_k: Array
+    top_over_mean_k: Array
     hysteresis_k: float
     cold: NDArray[np.bool_]
     hot: NDArray[np.bool_]
@@ -155,11 +160,15 @@ def _corner(machine: Machine, ends: _Ends) -> dict[str, float]:
     flow_end: End = ends.level if inlet.level_l is None or ends.level == "nominal" else "low"
     flow_l_per_s = end(inlet.flow_l_per_min, flow_end) / S_PER_MIN
     ware_j_per_k = end(ware.heat_capacity_kj_per_k, ends.mass) * J_PER_KJ
-    element_w, sensor_k = 0.0, 0.0
+    element_w, sensor_k, sensor_over_mean_k, top_over_mean_k = 0.0, 0.0, 0.0, 0.0
     if element is not None:
         supply_v = end(machine.supply.voltage_v, ends.heat)
         element_w = element_power_w(supply_v, end(element.rated_w, ends.heat), element.rated_v)
         sensor_k = {"cold": -1.0, "nominal": 0.0, "hot": 1.0}[ends.warmth] * element.sensor_error_k
+        late: dict[str, End] = {"cold": "high", "nominal": "nominal", "hot": "low"}
+        sensor_over_mean_k = end(element.sensor_over_mean_k, late[ends.warmth])
+        early: dict[str, End] = {"cold": "low", "nominal": "nominal", "hot": "high"}
+        top_over_mean_k = end(element.top_over_mean_k, early[ends.warmth])
     return {
         "element_w": element_w,
         "pump_heat_w": end(machine.wash_pump.power_w, ends.supply) * machine.wash_pump.heat_share,
@@ -179,4 +188,6 @@ def _corner(machine: Machine, ends: _Ends) -> dict[str, float]:
         "exchange_spraying_w_per_k": ware_j_per_k / end(ware.response_spraying_s, ends.loss),
         "exchange_still_w_per_k": ware_j_per_k / end(ware.response_still_s, ends.loss),
         "sensor_k": sensor_k,
+        "sensor_over_mean_k": sensor_over_mean_k,
+        "top_over_mean_k": top_over_mean_k,
     }

@@ -45,8 +45,19 @@ class Heat:
 
     @property
     def _sensor_k(self) -> float:
-        element = self.basis.assessor.inputs.machine.element
-        return element.sensor_error_k if element is not None and self.basis.thermostat else 0.0
+        """Cold corner: what the sensor reads above the bath where it stops the element [K]."""
+        corners = self.basis.assessor.simulator.corners
+        layered_k = float(corners.sensor_over_mean_k[self.basis.cold]) if self._alone else 0.0
+        return layered_k - float(corners.sensor_k[self.basis.cold]) if self.basis.thermostat else 0.0
+
+    @property
+    def _later_k(self) -> float:
+        """Second corner: bath where the thermostat stops the element, less that in the cold corner [K]."""
+        corners, second = self.basis.assessor.simulator.corners, self.basis.second
+        if not self.basis.thermostat:
+            return 0.0
+        layered_k = float(corners.sensor_over_mean_k[second]) if self._alone else 0.0
+        return self._sensor_k + float(corners.sensor_k[second]) - layered_k
 
     def _time_s(self, lumped: LumpedRound, handed_on_c: Array, peak_c: float) -> Array:
         return (
@@ -76,7 +87,7 @@ class Heat:
         """Element time, nominal: of the cold temperature for a timed element, else of the second [s]."""
         if self.mode is Mode.UNHEATED or not self.basis.thermostat:
             return self.element_s()
-        target_c = self.peak_c + self._sensor_k
+        target_c = self.peak_c + self._later_k
         return Line.over(lambda y: self._time_s(self.second, y, target_c), self._range_c(), above=None)
 
     def ramp_dose_s(self) -> tuple[Line, ...]:
@@ -111,7 +122,7 @@ class Heat:
         if self.mode is Mode.UNHEATED:
             return Line.over(self.second.start_c, self.basis.handed_on_range_c, above=None)
         if self.basis.thermostat:
-            return Line(self.peak_c + self._sensor_k)
+            return Line(self.peak_c + self._later_k)
         at_c, on_s = self._middle()
         slope = (self._second_after(at_c + 1.0, on_s) - self._second_after(at_c - 1.0, on_s)) / 2.0
         base = self._second_after(at_c, on_s) - slope * at_c - self.second_per_element() * on_s
@@ -132,13 +143,15 @@ class Heat:
 
     def _second_after(self, handed_on_c: float, on_s: float) -> float:
         """Second corner: the bath at its hottest, which the tank must stand [°C]."""
-        return self.second.heated_c(handed_on_c, on_s, alone=self._alone)
+        corners = self.basis.assessor.simulator.corners
+        top_k = float(corners.top_over_mean_k[self.basis.second]) if self._alone else 0.0
+        return self.second.heated_c(handed_on_c, on_s, alone=self._alone) + top_k
 
     def second_c(self) -> float:
         """Second corner: about the temperature that the spray cools from [°C]."""
         if self.mode is Mode.UNHEATED:
             return float(self.second.start_c(np.array(self.second.room_c)))
-        return self.peak_c + self._sensor_k
+        return self.peak_c + self._later_k
 
     def setpoint_c(self) -> float:
         """Thermostat reading to stop at; inf where timed [°C]."""
@@ -160,7 +173,7 @@ class Heat:
         held_c = self.hold_c()
         if math.isnan(held_c):
             return 0.0
-        loss_w = nominal.loss_spraying_w_per_k * (held_c + self._sensor_k - nominal.room_c)
+        loss_w = nominal.loss_spraying_w_per_k * (held_c + self._later_k - nominal.room_c)
         return float(np.clip((loss_w - nominal.pump_heat_w) / nominal.element_w, 0.0, 1.0))
 
 

@@ -140,8 +140,8 @@ class Simulator:
         boiled_l = np.zeros_like(bath_c)
         peak_c = bath.bath_c
         if mode is Mode.THEN_SPRAY:
-            heat_s = on_s = self._heat(bath, element_s, off_at_c)
-            peak_c = np.maximum(peak_c, bath.bath_c)
+            heat_s = on_s = self._heat(bath, element_s, off_at_c - corners.sensor_over_mean_k)
+            peak_c = np.maximum(peak_c, bath.bath_c + corners.top_over_mean_k)
             bath.spray_begins()
             rest_s = np.maximum(self.rest_s - spray_s, 0.0)
             element_s = np.zeros_like(element_s)

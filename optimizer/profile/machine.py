@@ -149,6 +149,13 @@ class Element(ProfileModel):
     sensor_error_k: Annotated[float, Quantity("K", 0, 10, 1, "sensor against a thermometer, largest gap")] = (
         0.0
     )
+    # Sensor and hottest water over the mean bath as a heating with the pump off ends: our choice, no source.
+    sensor_over_mean_k: Annotated[
+        Measured, Quantity("K", -15, 20, 1, "heated with the pump off: fall of its reading as that starts")
+    ] = Measured(nominal=1.0, low=0.0, high=2.0)
+    top_over_mean_k: Annotated[
+        Measured, Quantity("K", 0, 25, 2, "thermometer under the surface: its fall as the pump starts")
+    ] = Measured(nominal=2.0, low=0.0, high=4.0)
     splash_l: Annotated[float, Quantity("l", 0, 10, 0.2, "what a boiling pool throws at the walls")] = 0.2
     hysteresis_k: Annotated[float, Quantity("K", 0.1, 10, 1, "gap between switching off and on again")] = 1.0
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from optimizer.check.equations import State
 from optimizer.check.faults.guards import HarmKind
 from optimizer.check.integrate import Stretch
-from optimizer.check.meters import Meter, pool_and_level_l
+from optimizer.check.meters import Meter, hottest_water_c, pool_and_level_l
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.physics.water import BOILING_C
 from optimizer.profile.machine import Machine
@@ -150,7 +150,7 @@ class FaultMeter(Meter):
         number = stretch.phase.round
         pool_l, level_l = self._litres(stretch)
         # While it is drained or filled, a bath at the boil may warm on in the model, not in the tank.
-        bath_c = np.minimum(samples.bath_c, BOILING_C)
+        bath_c = np.minimum(hottest_water_c(self.cases, stretch), BOILING_C)
         self.hottest_c = np.maximum(self.hottest_c, bath_c.max(axis=1))
         self.fullest_l = np.maximum(self.fullest_l, level_l.max(axis=1))
 
