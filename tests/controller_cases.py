@@ -106,7 +106,7 @@ QUICK_MACHINE = Machine.model_validate(
 """A rig that fills, heats and empties in seconds, so that short phases stand up to the header's limits."""
 QUICK = (
     Round("prerinse", 4, 0, 5, 0, 0, 0, 7, 0),
-    Round("wash", 5, 6, 9, 4, 0, 3, 8, 21),
+    Round("wash", 5, 6, 9, 4, 0, 3, 8, 21, soak_s=6),
     Round("rinse", 4, 5, 4, 0, 0, 0, 7, 0),
     Round("rinse", 4, 0, 6, 6, 0, 2, 8, 0),
     Round("steam", 3, 9, 0, 0, 0, 4, 7, 0),
@@ -123,7 +123,8 @@ SWITCHED = (
 
 def quick_plan(rows: Sequence[Round] = QUICK, **numbers: object) -> Plan:
     """Make a plan of short phases."""
-    return plan_case(*rows, machine=QUICK_MACHINE, **({"start_drain_s": 9, "stand_s": 6} | numbers))
+    usual = {"start_drain_s": 9, "stand_s": 6, "after_soak_s": 3 if any(row.soak_s for row in rows) else 0}
+    return plan_case(*rows, machine=QUICK_MACHINE, **(usual | numbers))
 
 
 def switched_plan() -> Plan:

@@ -71,7 +71,9 @@ class On(IntFlag):
 
 
 State = IntEnum(
-    "State", "IDLE COOL START_DRAIN GAP FILL HEAT SPRAY REST DRAIN STAND SAFE_OFF SAFE_DRAIN", start=0
+    "State",
+    "IDLE COOL START_DRAIN GAP FILL HEAT SPRAY SOAK LAST_SPRAY REST DRAIN STAND SAFE_OFF SAFE_DRAIN",
+    start=0,
 )
 Error = IntEnum(
     "Error",

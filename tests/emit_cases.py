@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from hypothesis import strategies as st
-from plan_cases import cold_plan, machine_profile, plan_case, steam_plan, thermostat_plan
+from plan_cases import cold_plan, machine_profile, plan_case, soaked_plan, steam_plan, thermostat_plan
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.programme.constants import KINDS, Constants, Round
@@ -15,12 +15,15 @@ PLANS = {
     "timed": plan_case,
     "thermostat": thermostat_plan,
     "cold": cold_plan,
+    "soaked": soaked_plan,
     "steam": steam_plan,
     "bench": lambda: bench_run(plan_case()),
     "bench of steam": lambda: bench_run(steam_plan()),
+    "bench of a soak": lambda: bench_run(soaked_plan()),
 }
 
 SHORT = st.integers(0, 9000)
+AFTER_SOAK_S = 60
 
 
 @st.composite
@@ -28,13 +31,15 @@ def rounds(draw: st.DrawFn) -> Round:
     """Any well-formed round of a timed programme."""
     kind = draw(st.sampled_from(KINDS))
     spray_s = 0 if kind == "steam" else draw(st.integers(1, 9000))
+    soaks = kind == "wash" and spray_s > AFTER_SOAK_S and draw(st.booleans())
     return Round(
         kind=kind,
         fill_s=draw(st.integers(1, 9000)),
         heat_s=draw(st.integers(1 if kind == "steam" else 0, 9000)),
         spray_s=spray_s,
-        spray_element_s=draw(st.integers(0, spray_s)),
+        spray_element_s=draw(st.integers(0, spray_s - AFTER_SOAK_S * soaks)),
         setpoint_dc=0,
+        soak_s=draw(st.integers(1, 9000)) if soaks else 0,
         rest_s=draw(SHORT),
         drain_s=draw(st.integers(1, 9000)),
         detergent_dg=draw(st.integers(0, 65535)),
@@ -52,6 +57,7 @@ def tables(draw: st.DrawFn) -> Constants:
     return Constants(
         start_drain_s=draw(st.integers(1, 65535)),
         gap_s=draw(st.integers(1, 65535)),
+        after_soak_s=AFTER_SOAK_S if any(row.soak_s for row in rows) else 0,
         rounds=tuple(rows),
         stand_s=draw(st.integers(0, 65535)),
         control="thermostat" if thermostat else "timed",

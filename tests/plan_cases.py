@@ -144,6 +144,11 @@ def steam_plan() -> Plan:
     return plan_case(WASH, RINSE, steam, machine=machine, bath_max_dc=1000)
 
 
+def soaked_plan() -> Plan:
+    """Make a plan whose wash soaks for a quarter of an hour before the last minute of its spray."""
+    return plan_case(PRERINSE, replace(WASH, soak_s=900, rest_s=0), RINSE, HOT_RINSE, after_soak_s=60)
+
+
 def cold_plan() -> Plan:
     """Make a plan for a machine without an element, of a single round."""
     return plan_case(replace(RINSE, kind="wash", detergent_dg=5), machine=machine_profile(element=False))
@@ -170,7 +175,8 @@ def phases(constants: Constants) -> list[Phase]:
         found += [
             Phase("inlet", row.fill_s),
             Phase("still", row.heat_s, row.heat_s),
-            Phase("wash_pump", row.spray_s, row.spray_element_s),
+            Phase("wash_pump", row.spray_s - constants.after_soak_s * bool(row.soak_s), row.spray_element_s),
+            *([Phase("still", row.soak_s), Phase("wash_pump", constants.after_soak_s)] if row.soak_s else []),
             Phase("still", row.rest_s),
             Phase("drain_pump", row.drain_s),
         ]

@@ -60,7 +60,7 @@ def assert_safe(table: Constants, plan: Plan) -> None:
         assert_level(number, row, table, rig)
         assert_detergent(row, rig, plan.inputs.goal.detergent_g_per_l)
         if row.heat_s or row.spray_element_s:
-            assert row.spray_element_s <= row.spray_s
+            assert row.spray_element_s + table.after_soak_s * bool(row.soak_s) <= row.spray_s
             assert seconds_off(row, table) >= element.rest_s
         if row.setpoint_dc:
             assert row.setpoint_dc <= table.bath_max_dc
@@ -78,6 +78,7 @@ def assert_safe(table: Constants, plan: Plan) -> None:
             part + table.gap_s for row in table.rounds
             for part in (row.fill_s, row.heat_s, row.spray_s, row.rest_s, row.drain_s) if part
         )  # fmt: skip
+        run_s += sum(row.soak_s + 2 * table.gap_s for row in table.rounds if row.soak_s)
         assert run_s <= 60.0 * plan.inputs.goal.limits.duration_min
 
 
@@ -120,6 +121,7 @@ def assert_detergent(row: Round, rig: Machine, g_per_l: float) -> None:
 def seconds_off(row: Round, table: Constants) -> int:
     """Seconds from the element's last second to the drain."""
     rest_s = row.rest_s + table.gap_s if row.rest_s else 0
+    rest_s += row.soak_s + 2 * table.gap_s if row.soak_s else 0
     if row.spray_element_s:
         return row.spray_s - row.spray_element_s + table.gap_s + rest_s
     return table.gap_s + row.spray_s + table.gap_s + rest_s

@@ -334,7 +334,14 @@ def _round(run: _Run, row: Round, table: Constants) -> Numbers:
         run.wet = True
         element_s, hysteresis_k = float(row.spray_element_s), table.hysteresis_dk / 10.0
         run.phase(element_s, Outputs(pump=True, element_s=element_s, set_c=set_c, hysteresis_k=hysteresis_k))
-        run.phase(row.spray_s - element_s, Outputs(pump=True))
+        after_s = float(table.after_soak_s if row.soak_s else 0)
+        run.phase(row.spray_s - after_s - element_s, Outputs(pump=True))
+        if row.soak_s:
+            run.film_l = run.q["ware.film_l"].copy()
+            run.phase(gap_s, OFF)
+            run.phase(row.soak_s, OFF)
+            run.phase(gap_s, OFF)
+            run.phase(after_s, Outputs(pump=True))
         run.film_l = run.q["ware.film_l"].copy()
     if row.rest_s:
         run.phase(gap_s, OFF)

@@ -227,4 +227,6 @@ def test_missing_hooks_are_refused() -> None:
 def test_the_rounds_have_every_phase_and_every_kind() -> None:
     """Guard: what the quick programme leaves out is not tested here."""
     assert {row.kind for row in QUICK} == {"prerinse", "wash", "rinse", "steam"}
-    assert all(any(getattr(row, name) for row in QUICK) for name in ("heat_s", "spray_element_s", "rest_s"))
+    assert all(
+        any(getattr(row, name) for row in QUICK) for name in ("heat_s", "spray_element_s", "soak_s", "rest_s")
+    )

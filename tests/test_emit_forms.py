@@ -40,11 +40,12 @@ PRINT_TABLE = """
 #include "wash_timing.h"
 int main(void) {
     unsigned number;
-    printf("%u %u %u\\n", WASH_START_DRAIN_S, WASH_GAP_S, WASH_STAND_S);
+    printf("%u %u %u %u\\n", WASH_START_DRAIN_S, WASH_GAP_S, WASH_AFTER_SOAK_S, WASH_STAND_S);
     for (number = 0U; number < WASH_ROUNDS; number++) {
         const wash_round_t *row = wash_round((uint8_t)number);
-        printf("%d %d %d %d %d %d %d %d %d\\n", row->kind, row->fill_s, row->heat_s, row->spray_s,
-               row->spray_element_s, row->setpoint_dc, row->rest_s, row->drain_s, row->detergent_dg);
+        printf("%d %d %d %d %d %d %d %d %d %d\\n", row->kind, row->fill_s, row->heat_s, row->spray_s,
+               row->spray_element_s, row->setpoint_dc, row->soak_s, row->rest_s,
+               row->drain_s, row->detergent_dg);
     }
     return 0;
 }
@@ -116,7 +117,7 @@ def test_compiled_table_holds_the_constants(name: str, compiler: str, tmp_path: 
     assert done.returncode == 0, done.stderr
     printed = subprocess.run([tmp_path / "main.out"], capture_output=True, text=True, check=True).stdout
     constants = plan.constants
-    expected = [[constants.start_drain_s, constants.gap_s, constants.stand_s]]
+    expected = [[constants.start_drain_s, constants.gap_s, constants.after_soak_s, constants.stand_s]]
     for row in constants.rounds:
         expected.append([KINDS.index(row.kind), *(getattr(row, name) for name in ROUND_NUMBERS)])
     assert [[int(word) for word in line.split()] for line in printed.splitlines()] == expected
@@ -133,7 +134,7 @@ def test_every_macro_has_a_unit_and_a_comment() -> None:
     numbers = re.findall(
         r"^#define (WASH_\w+) +(\w+) /\* (.*) \*/$", FORMS["c"].text(thermostat_plan()), re.M
     )
-    assert len(numbers) == 14 + 4 * 10 + 5
+    assert len(numbers) == 15 + 4 * 11 + 5
     unitless = [
         f"WASH_{name}" for name in ("FORMAT", "ROUNDS", "BENCH_RUN", "FILL_BY_LEVEL", "HAS_THERMOSTAT")
     ]
@@ -203,7 +204,7 @@ def test_forms_carry_hash_and_cautions_and_no_place_of_the_maker(form: str) -> N
 def test_json_constants_are_integers_with_units() -> None:
     plan = thermostat_plan()
     read = json.loads(FORMS["json"].text(plan))
-    assert read["format"] == 1
+    assert read["format"] == 2
     for row, stored in zip(plan.constants.rounds, read["rounds"], strict=True):
         assert all(type(stored[name]) is int for name in ROUND_NUMBERS)
         assert stored.pop("element_max_s") == row.heat_s + row.spray_element_s
@@ -216,7 +217,8 @@ def test_json_constants_are_integers_with_units() -> None:
 @cases(15)
 @given(st.lists(st.tuples(*[st.integers(1, 30000)] * len(ROUND_NUMBERS)), min_size=1, max_size=11))
 def test_any_numbers_stand_in_the_macros(tmp_path: Path, numbers: list[tuple[int, ...]]) -> None:
-    plan = plan_case(*(Round("wash", *row) for row in numbers))
+    rows = [Round("wash", **dict(zip(ROUND_NUMBERS, row, strict=True))) for row in numbers]
+    plan = plan_case(*rows, after_soak_s=60)
     macros = dict(
         line.split()[1:3]
         for line in FORMS["c"].text(plan).splitlines()

@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, machine_profile, plan_case, steam_plan
+from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, machine_profile, plan_case, soaked_plan, steam_plan
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.c99 import C99
@@ -262,6 +262,37 @@ def test_bounds_by_hand() -> None:
     assert warm["WASH_BATH_MAX_DC"].low == 655
     # The level switch closes within 9.5 l at 5 l/min; what the planner added is the ceiling.
     assert (warm["WASH_ROUND_2_FILL_S"].low, warm["WASH_ROUND_2_FILL_S"].high) == (114, 150)
+
+
+def test_bounds_of_a_soak_by_hand() -> None:
+    """An hour by the goal, a minute of spray on either side, no heat after it."""
+    found = macros(C99.text(soaked_plan()))
+    # 30 + 336 + (96 + 1500 + 1200 + 900 + 62 and 6 pauses of 2) + 268 + 1732 + 1200 of standing
+    assert found["WASH_TOTAL_MAX_S"] == Macro("WASH_TOTAL_MAX_S", 7336, 7336, 10200)
+    assert found["WASH_ROUND_2_SOAK_S"] == Macro("WASH_ROUND_2_SOAK_S", 900, 1, 3600)
+    assert found["WASH_AFTER_SOAK_S"] == Macro("WASH_AFTER_SOAK_S", 60, 60, 1200 - 480)
+    assert found["WASH_ROUND_2_SPRAY_S"].low == 480 + 60
+    assert found["WASH_ROUND_1_SOAK_S"] == Macro("WASH_ROUND_1_SOAK_S", 0, 0, 0)
+    assert macros(C99.text(timed()))["WASH_AFTER_SOAK_S"] == Macro("WASH_AFTER_SOAK_S", 0, 0, 0)
+
+
+@pytest.mark.parametrize(
+    ("changes", "message"),
+    [
+        ({"WASH_ROUND_2_SOAK_S": 3600, "WASH_TOTAL_MAX_S": 10200}, ""),
+        ({"WASH_ROUND_2_SOAK_S": 3601, "WASH_TOTAL_MAX_S": 10200}, "longer than the goal lets the ware soak"),
+        ({"WASH_ROUND_2_SOAK_S": 901}, "WASH_TOTAL_MAX_S"),
+        ({"WASH_AFTER_SOAK_S": 59}, "what a soak loosens is not sprayed off"),
+        ({"WASH_AFTER_SOAK_S": 721}, "element on after the soak"),
+        ({"WASH_AFTER_SOAK_S": 720}, ""),
+        ({"WASH_ROUND_2_SPRAY_S": 119, "WASH_ROUND_2_SPRAY_ELEMENT_S": 0}, "wet all over before it soaks"),
+        ({"WASH_ROUND_2_SPRAY_S": 120, "WASH_ROUND_2_SPRAY_ELEMENT_S": 0}, ""),
+        ({"WASH_ROUND_3_SOAK_S": 1}, "no soak was proven here"),
+    ],
+)
+def test_relations_of_a_soak(changes: dict[str, int], message: str, tmp_path: Path) -> None:
+    found = refusal(soaked_plan(), changes, tmp_path)
+    assert (message in found) if message else found == ""
 
 
 def test_a_prerinse_may_not_be_set_above_its_own_ceiling() -> None:

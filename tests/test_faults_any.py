@@ -24,16 +24,21 @@ MACHINES = {
 }
 
 
+AFTER_SOAK_S = 60
+
+
 @st.composite
 def rounds(draw: st.DrawFn, kind: Any, heated: bool, setpoint_dc: int) -> Round:
     spray_s = draw(st.integers(1, 900))
     heats = heated and draw(st.booleans())
+    soaks = kind == "wash" and spray_s > AFTER_SOAK_S and draw(st.booleans())
     return a_round(
         kind,
         fill_s=draw(st.integers(1, 400)),
         heat_s=draw(st.integers(0, 1200)) if heats else 0,
         spray_s=spray_s,
-        spray_element_s=draw(st.integers(0, spray_s)) if heats else 0,
+        spray_element_s=draw(st.integers(0, spray_s - AFTER_SOAK_S * soaks)) if heats else 0,
+        soak_s=draw(st.integers(1, 1800)) if soaks else 0,
         setpoint_dc=setpoint_dc,
         rest_s=draw(st.integers(0, 60)),
         drain_s=draw(st.integers(1, 400)),
@@ -47,7 +52,10 @@ def programmes(draw: st.DrawFn) -> tuple[Constants, Machine]:
     setpoint_dc = draw(st.integers(1, 700)) if thermostat else 0
     kinds = draw(st.sampled_from([("wash",), ("wash", "rinse"), ("prerinse", "wash"), ("rinse", "rinse")]))
     table = [draw(rounds(kind, name != "no element", setpoint_dc)) for kind in kinds]
-    kind_of = {"control": "thermostat", "fill_control": "level", "hysteresis_dk": 10} if thermostat else {}
+    kind_of: dict[str, Any] = (
+        {"control": "thermostat", "fill_control": "level", "hysteresis_dk": 10} if thermostat else {}
+    )
+    kind_of["after_soak_s"] = AFTER_SOAK_S if any(row.soak_s for row in table) else 0
     return programme(*table, start_drain_s=draw(st.integers(1, 300)), **kind_of), MACHINES[name]
 
 

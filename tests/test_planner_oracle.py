@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import fields
 from itertools import product
 from typing import Any
 
@@ -80,7 +81,7 @@ def every_settings(assessor: Assessor, structure: Structure, coarse: bool) -> It
     for start in range(0, len(table), BATCH):
         rows = table[start : start + BATCH]
         fill_s, spray_s, element_s, setpoint_c = (rows[:, column::4] for column in range(4))
-        yield Settings(fill_s, element_s, spray_s + element_s * whiles, setpoint_c)
+        yield Settings(fill_s, element_s, spray_s + element_s * whiles, setpoint_c, 0.0 * fill_s)
 
 
 def cheapest(assessor: Assessor) -> float:
@@ -105,9 +106,7 @@ def cheapest(assessor: Assessor) -> float:
 
 def holds(assessor: Assessor, structure: Structure, settings: Settings, at: int) -> bool:
     one = slice(at, at + 1)
-    picked = Settings(
-        *(getattr(settings, name)[one] for name in ("fill_s", "element_s", "spray_s", "setpoint_c"))
-    )
+    picked = Settings(*(getattr(settings, field.name)[one] for field in fields(Settings)))
     margins, _ = assessor.run(Programme(structure, picked))
     return all(float(margin.min()) >= 0.0 for margin in margins.values())
 

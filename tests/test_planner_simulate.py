@@ -124,8 +124,10 @@ class Rig:
             time_s -= self.go(time_s, element=element, spraying=True, counts=True, off_at_c=off_at_c, **edge)
             element = not element
 
-    def round(self, mode: Mode, fill_s: float, element_s: float, spray_s: float, setpoint_c: float) -> None:
-        """Fill, heat, spray, rest, drain."""
+    def round(
+        self, mode: Mode, fill_s: float, element_s: float, spray_s: float, setpoint_c: float, soak_s: float
+    ) -> None:
+        """Fill, heat, spray, rest, drain; a soak stands between two pauses of 2 s and a minute of spray."""
         off_at_c = setpoint_c + self._of("sensor_k")
         left_kg = self._of("sump_l") * float(density_kg_per_l(40.0))
         self.go(fill_s, flow_kg_per_s=self._of("inlet_kg_per_s"))
@@ -138,7 +140,14 @@ class Rig:
             else:
                 self.go(element_s, element=True, spraying=True, counts=True)
             spray_s -= element_s
-        self.go(spray_s, spraying=True, counts=True)
+        if soak_s:
+            spray_s -= 60.0
+            self.go(spray_s, spraying=True, counts=True)
+            self.go(soak_s + 4.0, counts=True)
+            self.go(60.0, spraying=True, counts=True)
+            spray_s += soak_s + 60.0
+        else:
+            self.go(spray_s, spraying=True, counts=True)
         self.mix_or_wet(False)
         water_kg, drain_kg_per_s = self.kept_kg, self._of("drain_l_per_s")
         rest_s = self.simulator.rest_s - spray_s
@@ -160,7 +169,13 @@ ROUNDS = {
     "held by a thermostat": (Mode.WHILE_SPRAYING, 60.0, 3000.0, 3300.0, 45.0),
     "thermostat alone": (Mode.THEN_SPRAY, 60.0, 3000.0, 900.0, 55.0),
     "thermostat never reached": (Mode.WHILE_SPRAYING, 60.0, 1200.0, 1500.0, 70.0),
+    "unheated, warm feed, soaked": (Mode.UNHEATED, 60.0, 0.0, 900.0, np.inf),
+    "heated while spraying, soaked": (Mode.WHILE_SPRAYING, 60.0, 1500.0, 1620.0, np.inf),
+    "heated, then sprayed and soaked": (Mode.THEN_SPRAY, 60.0, 1400.0, 600.0, np.inf),
 }
+SOAKS = {"unheated, warm feed, soaked": 3600.0, "heated while spraying, soaked": 1800.0,
+         "heated, then sprayed and soaked": 900.0}  # fmt: skip
+"""Soak before the last minute of the spray [s]."""
 
 
 @pytest.mark.parametrize("name", ROUNDS)
@@ -179,14 +194,16 @@ def test_one_round_against_solve_ivp(name: str) -> None:
         if mode is Mode.UNHEATED
         else {}
     )
-    inputs = tiny(**changes, **feed)
+    soak_s = SOAKS.get(name, 0.0)
+    inputs = tiny(**changes, **feed, goal__dose__0__soak_share=0.3 if soak_s else 0.0)
     simulator = Simulator(inputs.machine, inputs.goal)
     one = np.array([[1.0]])
-    settings = Settings(one * fill_s, one * element_s, one * spray_s, one * setpoint_c)
-    runs = simulator.run(Programme(Structure((WASH,), (mode,)), settings))
+    settings = Settings(one * fill_s, one * element_s, one * spray_s, one * setpoint_c, one * soak_s)
+    structure = Structure((WASH,), (mode,), (0,) if soak_s else ())
+    runs = simulator.run(Programme(structure, settings))
     for corner in range(0, len(simulator.corners.room_c), 3):
         rig = Rig(simulator, corner)
-        rig.round(mode, fill_s, element_s, spray_s, setpoint_c)
+        rig.round(mode, fill_s, element_s, spray_s, setpoint_c, soak_s)
         over_s = runs.dose_s[0, corner, 0] - rig.dose_s
         assert -0.01 * rig.dose_s - 2.0 < over_s < 0.003 * rig.dose_s + 0.1
         assert runs.peak_c[0, corner, 0] == pytest.approx(rig.peak_c, abs=0.2)
@@ -201,7 +218,7 @@ def test_a_held_bath_peaks_where_the_thermostat_switches_off() -> None:
     inputs = tiny(**THERMOSTAT)
     simulator = Simulator(inputs.machine, inputs.goal)
     one = np.array([[1.0]])
-    settings = Settings(60.0 * one, 4000.0 * one, 4000.0 * one, 50.0 * one)
+    settings = Settings(60.0 * one, 4000.0 * one, 4000.0 * one, 50.0 * one, 0.0 * one)
     runs = simulator.run(Programme(Structure((WASH,), (Mode.WHILE_SPRAYING,)), settings))
     hot = simulator.corners.hot
     assert runs.peak_c[0, hot, 0] == pytest.approx(51.0, abs=1e-6)

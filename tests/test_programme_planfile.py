@@ -50,7 +50,7 @@ def test_the_text_is_canonical_json() -> None:
     assert TEXT.endswith("}\n")
     content = json.loads(TEXT)
     assert json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False) + "\n" == TEXT
-    assert content["format"] == 1
+    assert content["format"] == 2
     assert set(content["profiles"]) == {"machine", "goal", "circuit", "tariff"}
 
 
@@ -70,8 +70,8 @@ def test_hash_moves_with_profiles_and_prices_but_not_with_names() -> None:
 
 
 def test_other_format_is_named_and_nothing_else() -> None:
-    (issue,) = issues_of(edited("format", value=2))
-    assert "format: this version reads plan format 1, found 2" in issue
+    (issue,) = issues_of(edited("format", value=1))
+    assert "format: this version reads plan format 2, found 1" in issue
     assert "scullion plan" in issue
 
 

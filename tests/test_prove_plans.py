@@ -40,7 +40,9 @@ def test_duration_is_the_sum_of_the_phases() -> None:
     table = found.constants
     phases_s = [table.start_drain_s]
     for row in table.rounds:
-        phases_s += [part for part in (row.fill_s, row.heat_s, row.spray_s, row.rest_s, row.drain_s) if part]
+        after_s = table.after_soak_s if row.soak_s else 0
+        spray_s = (row.spray_s - after_s, row.soak_s, after_s)
+        phases_s += [part for part in (row.fill_s, row.heat_s, *spray_s, row.rest_s, row.drain_s) if part]
     total_s = sum(phases_s) + table.gap_s * (len(phases_s) - 1)
     assert found.costs.duration_min * 60.0 == pytest.approx(total_s, abs=1.0)
 

@@ -6,7 +6,7 @@ import json
 import subprocess
 import sys
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -201,10 +201,10 @@ def test_nothing_among_many_programmes_holds_where_one_is_said_to_fall_short(fou
         margins, _ = assessor.run(Programme(structure, programmes), corners)
         return int((np.concatenate(list(margins.values()), axis=1).min(axis=1) >= 0.0).sum())
 
-    setpoint_c = np.full(shape, np.inf)
-    assert holds(Settings(fill_s, element_s, spray_s, setpoint_c)) == 0
+    others = np.full(shape, np.inf), np.zeros(shape)
+    assert holds(Settings(fill_s, element_s, spray_s, *others)) == 0
     fill_s[:, wash] = draw.uniform(chosen.fill_s[0, wash], 110.0, TRIES)
-    assert holds(Settings(fill_s, element_s, spray_s, setpoint_c)) > 0, "draws that never hold show nothing"
+    assert holds(Settings(fill_s, element_s, spray_s, *others)) > 0, "draws that never hold show nothing"
 
 
 def test_more_or_less_is_what_was_asked_for(found: Explanation) -> None:
@@ -227,10 +227,7 @@ def trimmed_by_structure(assessor: Assessor) -> dict[Structure, float]:
             costs = np.where(worst >= 0.0, bill.objective, np.inf)
             at = int(costs.argmin())
             if costs[at] < (np.inf if best is None else best[0]):
-                one = [
-                    getattr(settings, name)[at : at + 1]
-                    for name in ("fill_s", "element_s", "spray_s", "setpoint_c")
-                ]
+                one = [getattr(settings, field.name)[at : at + 1] for field in fields(Settings)]
                 best = float(costs[at]), Settings(*one)
         if best is not None:
             trimmed = trim(Space(assessor, structure), best[1])

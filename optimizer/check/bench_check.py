@@ -5,7 +5,7 @@ A bench run is for watching valves and pumps with the lid open. It begins with a
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import groupby, zip_longest
 
@@ -15,7 +15,7 @@ from optimizer.check.fills import all_fills_l, carry_over_l
 from optimizer.check.phases import OFF, Outputs, phases
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.machine import Machine
-from optimizer.programme.constants import Constants, Kind
+from optimizer.programme.constants import Constants, Round
 
 LEAST_S, MOST_S = 2, 6
 """A phase of a bench run lasts so long at least and at most [s]: long enough to see, too short to harm."""
@@ -76,9 +76,9 @@ def check_bench(
 
 def _differences(constants: Constants, programme: Constants | None) -> int:
     """Count the switchings that are not in their place."""
-    kinds = [row.kind for row in constants.rounds]
     if programme is None:
-        return _count_unlike(_switchings(constants), _usual_order(kinds))
+        return _count_unlike(_switchings(constants), _usual_order(constants.rounds))
+    kinds = [row.kind for row in constants.rounds]
     other = [row.kind for row in programme.rounds]
     return _count_unlike(kinds, other) + _count_unlike(_switchings(constants), _switchings(programme))
 
@@ -93,10 +93,11 @@ def _switchings(constants: Constants) -> list[Switching]:
     return [step for step, _ in groupby(steps) if step[1] != OFF]
 
 
-def _usual_order(kinds: list[Kind]) -> list[Switching]:
+def _usual_order(rounds: Sequence[Round]) -> list[Switching]:
     found = [(-1, Outputs(drain_pump=True))]
-    for number, kind in enumerate(kinds):
+    for number, row in enumerate(rounds):
         found.append((number, Outputs(inlet=True)))
-        found += [(number, Outputs(wash_pump=True))] if kind != "steam" else []
+        sprays = 0 if row.kind == "steam" else 2 if row.soak_s else 1
+        found += [(number, Outputs(wash_pump=True))] * sprays
         found.append((number, Outputs(drain_pump=True)))
     return found

@@ -33,6 +33,8 @@ EXACT_KEYS = frozenset(
         "fill.reaches_s",
         "fill.stuck_s",
         "heat.cold_sensor_s",
+        "soak.min",
+        "soak.spray_min",
     }
 )
 """Rows that a good programme meets exactly, so that their margin says nothing."""

@@ -121,17 +121,22 @@ def soil_rate_in(dose: Dose, row: Round, goal: Goal) -> Rate:
 def earned_doses(goal: Goal, constants: Constants, trace: Trace) -> tuple[EarnedDose, ...]:
     """Find at which temperature of the ware each dose of a run was earned, if it was earned at all.
 
-    Only sprays are looked at: what the ware soaks while the spray is off is little, at about the same heat.
+    Sprays and soaks are looked at: what rest and drain add is little, at about the same heat.
     """
     starts = np.flatnonzero(np.diff(trace.wash_pump.astype(int), prepend=0) == 1)
     sprayed = [row for row in constants.rounds if row.spray_s > 0]
+    # A soak parts a spray in two: the second does not begin a round.
+    firsts = np.cumsum([0, *(1 + bool(row.soak_s) for row in sprayed)])
+    assert firsts[-1] == len(starts), "as many sprays in the trace as in the table"
     found = []
     for dose in goal.dose:
         weights = np.zeros_like(trace.ware_c)
-        for first, row in zip(starts, sprayed, strict=True):
+        for first, row in zip(starts[firsts[:-1]], sprayed, strict=True):
             if row.kind in dose.kinds:
-                during = slice(first, first + row.spray_s)
-                weights[during] = soil_rate_in(dose, row, goal).at(trace.ware_c[during])
+                soak_s = row.soak_s + 2 * constants.gap_s if row.soak_s else 0
+                during = slice(first, first + row.spray_s + soak_s)
+                share = np.where(trace.wash_pump[during], 1.0, dose.soak_share)
+                weights[during] = share * soil_rate_in(dose, row, goal).at(trace.ware_c[during])
         if weights.any():
             mean_c = float(np.average(trace.ware_c, weights=weights))
             found.append(EarnedDose(dose.name, mean_c, dose.reference_c))

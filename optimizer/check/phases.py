@@ -8,7 +8,7 @@ from typing import Literal
 
 from optimizer.programme.constants import Constants, Kind, Round
 
-Name = Literal["drain", "gap", "fill", "heat", "spray", "rest", "stand"]
+Name = Literal["drain", "gap", "fill", "heat", "spray", "soak", "rest", "stand"]
 End = Literal["time", "level", "setpoint"]
 
 
@@ -32,7 +32,7 @@ class Phase:
     Attributes
     ----------
     name : str
-        ``drain``, ``gap``, ``fill``, ``heat``, ``spray``, ``rest`` or ``stand``.
+        ``drain``, ``gap``, ``fill``, ``heat``, ``spray``, ``soak``, ``rest`` or ``stand``.
     round : int
         Which round it belongs to [1], from 0; -1 before the first.
     longest_s : int
@@ -96,14 +96,17 @@ def _round_phases(constants: Constants, number: int, row: Round) -> Iterator[Pha
         steam = row.kind == "steam"
         end: End = "setpoint" if thermostat and not steam else "time"
         yield Phase("heat", number, row.heat_s, Outputs(element=True), end, wet=True, steam=steam)
-    spray = Phase(
-        "spray", number, row.spray_s - row.spray_element_s, Outputs(wash_pump=True), wet=True, sprayed=True
-    )
+    before_s, after_s = row.split_spray_s(constants.after_soak_s)
+    unheated_s = before_s - row.spray_element_s
+    spray = Phase("spray", number, unheated_s, Outputs(wash_pump=True), wet=True, sprayed=True)
     if row.spray_element_s:
         heated = Outputs(wash_pump=True, element=True)
         yield replace(spray, longest_s=row.spray_element_s, outputs=heated, cycles=thermostat)
-    if spray.longest_s:
+    if unheated_s:
         yield spray
+    if row.soak_s:
+        yield Phase("soak", number, row.soak_s, wet=True, sprayed=True)
+        yield replace(spray, longest_s=after_s)
     if row.rest_s:
         yield Phase("rest", number, row.rest_s, wet=True, sprayed=True)
     yield Phase("drain", number, row.drain_s, Outputs(drain_pump=True), sprayed=True)

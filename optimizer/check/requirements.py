@@ -13,6 +13,7 @@ from optimizer.check.dosing import excess
 from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
 from optimizer.check.phases import Phase, conflicts
 from optimizer.check.sensor_meter import SensorMeter
+from optimizer.check.soak_rows import soak_rows
 from optimizer.check.table_rows import heating_row, stand_least_s, table_rows
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg
@@ -96,6 +97,7 @@ class Findings:
             *self._dose_rows(),
             *self._rinse_rows(),
             *self._prerinse_rows(),
+            *soak_rows(self.constants, self.goal),
             *self._drying_rows(),
             *self._tank_rows(),
             *self._circuit_rows(),

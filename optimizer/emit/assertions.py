@@ -18,19 +18,24 @@ Operator = Literal["<=", ">=", "=="]
 HOLDS: dict[Operator, Callable[[int, int], bool]] = {"<=": le, ">=": ge, "==": eq}
 Values = Mapping[str, int]
 WIDE = "more than 16 bits hold"
-PHASES = ("fill_s", "heat_s", "spray_s", "rest_s", "drain_s")
+PHASES = ("fill_s", "heat_s", "spray_s", "soak_s", "rest_s", "drain_s")
 
 
 @dataclass(frozen=True)
 class Term:
     """One constant of a sum, counted `times` times; a bare number, `times`, where the name is empty.
 
-    A `phase` is the length of a phase, to which its pause is added unless it is 0.
+    A `phase` is the length of a phase, to which its pause is added unless it is 0; a soak has two pauses.
     """
 
     name: str
     times: int = 1
     phase: bool = False
+
+    @property
+    def pauses(self) -> int:
+        """Pauses that go with it."""
+        return self.phase * (2 if self.name.endswith("_soak_s") else 1)
 
     @property
     def names(self) -> frozenset[str]:
@@ -42,14 +47,14 @@ class Term:
         if not self.name:
             return self.times
         value = values[self.name]
-        return self.times * (value + values["gap_s"] * self.phase if value else 0)
+        return self.times * (value + values["gap_s"] * self.pauses if value else 0)
 
     def in_c(self, *, long: bool) -> str:
         """Write it in C, as an unsigned long where a sum may pass 16 bits (`long`)."""
         if not self.name:
             return f"{self.times}{'UL' if long or self.times > UINT16_MAX else 'U'}"
         if self.phase:
-            return f"WASH_PHASE_S({in_c(self.name)})"
+            return f"WASH_{'SOAK' if self.pauses > 1 else 'PHASE'}_S({in_c(self.name)})"
         return f"{self.times}UL * {in_c(self.name)}" if long or self.times != 1 else in_c(self.name)
 
 

@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from optimizer.check.bench_check import LEAST_S, MOST_S
 from optimizer.check.fills import carry_over_l
-from optimizer.emit.assertions import Relation, RoundLength, Term, at_least, at_most, exactly, number
+from optimizer.emit.assertions import Relation, RoundLength, Term, at_least, at_most, exactly, in_c, number
 from optimizer.emit.meanings import numbers, of_round
 from optimizer.emit.shared_limits import ConstantLimits, fact_relations, facts, shape, watchdogs
 from optimizer.profile.machine import Machine
@@ -22,6 +22,7 @@ from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN
 
 SPRAY_S = REST_S = STAND_S = 4
+AFTER_SOAK_S = MOST_S // 2
 """Phases that only have to be seen [s]."""
 
 UNSEEN = "too short to be seen"
@@ -38,6 +39,7 @@ def bench_run(plan: Plan) -> Plan:
         start_drain_s=MOST_S,
         gap_s=min(max(whole.gap_s, LEAST_S), MOST_S),
         rounds=tuple(_shortened(row, fill_s) for row in whole.rounds),
+        after_soak_s=AFTER_SOAK_S if whole.after_soak_s else 0,
         stand_s=STAND_S if whole.stand_s else 0,
         input_sha256=bench_sha256(whole.input_sha256, [row.kind for row in whole.rounds]),
         bench_run=True,
@@ -55,9 +57,10 @@ def _shortened(row: Round, fill_s: int) -> Round:
         kind=row.kind,
         fill_s=fill_s,
         heat_s=0,
-        spray_s=SPRAY_S if row.spray_s else 0,
+        spray_s=MOST_S if row.soak_s else SPRAY_S if row.spray_s else 0,
         spray_element_s=0,
         setpoint_dc=0,
+        soak_s=REST_S if row.soak_s else 0,
         rest_s=REST_S if row.rest_s or row.heated else 0,
         drain_s=MOST_S,
         detergent_dg=0,
@@ -91,14 +94,18 @@ def bench_limits(plan: Plan) -> ConstantLimits:
 def _programme(constants: Constants) -> Iterator[Relation]:
     yield from _seconds("start_drain_s", constants.start_drain_s)
     yield from _seconds("gap_s", constants.gap_s)
+    yield from _seconds("after_soak_s", constants.after_soak_s)
     yield from _seconds("stand_s", constants.stand_s)
     for name in ("hysteresis_dk", "bath_max_dc"):
         yield exactly(name, getattr(constants, name), "nothing is heated in a bench run")
 
 
 def _round(place: int, row: Round) -> Iterator[Relation]:
-    for name in ("fill_s", "spray_s", "rest_s", "drain_s"):
+    for name in ("fill_s", "spray_s", "soak_s", "rest_s", "drain_s"):
         yield from _seconds(of_round(place, name), getattr(row, name))
+    if row.soak_s:
+        parts = (Term("after_soak_s"), *number(LEAST_S))
+        yield Relation(parts, "<=", (Term(of_round(place, "spray_s")),), f"{in_c('after_soak_s')}: {UNSEEN}")
     for name in ("heat_s", "spray_element_s", "setpoint_dc", "detergent_dg"):
         yield exactly(
             of_round(place, name), 0, NO_ELEMENT if name != "detergent_dg" else "no detergent in a bench run"

@@ -19,7 +19,9 @@ FILE_NAME, BENCH_FILE_NAME = "wash_timing.h", "wash_timing_rehearsal.h"
 """The header of a programme and of a bench run: two names, so that neither is taken for the other."""
 
 INCLUDE = "#include <stdint.h>"
-_ROUND_LENGTH = " + ".join(f"WASH_PHASE_S(WASH_ROUND_##n##_{phase.upper()})" for phase in PHASES)
+_ROUND_LENGTH = " + ".join(
+    f"WASH_{'SOAK' if phase == 'soak_s' else 'PHASE'}_S(WASH_ROUND_##n##_{phase.upper()})" for phase in PHASES
+)
 ASSERT_MACROS = f"""\
 /* Stops the compiler where a number was edited past a limit; a compiler without static assertions says that
    an array has a negative size, on the line that names the number */
@@ -33,8 +35,9 @@ ASSERT_MACROS = f"""\
 #define WASH_JOIN(left, right) WASH_JOIN_NOW(left, right)
 #define WASH_JOIN_NOW(left, right) left##right
 
-/* A phase at its longest with its pause, nothing where it is left out; the phases of round n */
+/* A phase at its longest with its pause, a soak with two, nothing where it is left out; all of round n */
 #define WASH_PHASE_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + {in_c("gap_s")} : 0UL)
+#define WASH_SOAK_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + 2UL * {in_c("gap_s")} : 0UL)
 #define WASH_ROUND_LENGTH_S(n) ({_ROUND_LENGTH})"""
 
 COMMENT = re.compile(r'"[^"\n]*"|//[^\n]*|/\*.*?(?:\*/|\Z)', re.DOTALL)

@@ -23,6 +23,7 @@ from optimizer.emit.shared_limits import (
     shape,
     watchdogs,
 )
+from optimizer.emit.soak_limits import after_soak_limits, soak_limits
 from optimizer.programme.constants import UINT16_MAX, Round
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN, whole_tenths
@@ -67,8 +68,9 @@ def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:
     yield from at_least("start_drain_s", constants.start_drain_s, LEAVES_WATER)
     yield _longest("start_drain_s", constants.start_drain_s, spare_s)
     yield from at_least("gap_s", 1, "two motors would start together")
-    pauses = sum(bool(phase_s) for row in constants.rounds for phase_s in row.phases_s)
+    pauses = sum(row.pauses for row in constants.rounds)
     yield _longest("gap_s", constants.gap_s, spare_s // pauses)
+    yield from after_soak_limits(plan)
     yield from at_least("stand_s", constants.stand_s, "shorter than the goal asks")
     yield _longest("stand_s", constants.stand_s, spare_s)
     if constants.control == "thermostat":
@@ -146,7 +148,8 @@ class _Round:
         late = self._both("spray_element_s", "spray_s", "element on after the spray")
         yield Relation(within, "<=", (self._term("spray_s"),), late)
         gaps = 2 if row.spray_s and not row.spray_element_s else 1
-        off = (self._term("spray_s"), Term("gap_s", gaps), self._term("rest_s", phase=True))
+        rests = [self._term(name, phase=True) for name in ("rest_s", *(["soak_s"] if row.soak_s else []))]
+        off = (self._term("spray_s"), Term("gap_s", gaps), *rests)
         needed = (*within, Term("element_rest_s"))
         names = [self._name("rest_s"), self._name("spray_s"), "gap_s", "element_rest_s"]
         hot = f"{', '.join(map(in_c, names))}: the element would be hot when the water leaves"
@@ -183,6 +186,9 @@ class _Round:
         else:
             yield from at_least(self._name("spray_s"), 1, "a round has to spray")
             yield _longest(self._name("spray_s"), row.spray_s, self.spare_s)
+        yield from soak_limits(self.plan, self.place, row)
+        if row.soak_s:
+            yield _longest(self._name("soak_s"), row.soak_s, self.spare_s)
         pause_s = 0 if row.rest_s else self.plan.constants.gap_s
         yield _longest(self._name("rest_s"), row.rest_s, max(self.spare_s - pause_s, 0))
         yield from at_least(self._name("drain_s"), row.drain_s, LEAVES_WATER)

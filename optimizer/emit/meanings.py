@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Constants, Round
 
-CONSTANTS_FORMAT = 1
+CONSTANTS_FORMAT = 2
 """Version of every form [1]."""
 
 TOP = (
@@ -19,6 +19,7 @@ TOP = (
     "rounds",
     "start_drain_s",
     "gap_s",
+    "after_soak_s",
     "stand_s",
     "fill_by_level",
     "has_thermostat",
@@ -40,6 +41,7 @@ MEANING = {
     "rounds": "rounds in the table",
     "start_drain_s": "drain pump on before the first round",
     "gap_s": "every output off between two phases",
+    "after_soak_s": "last part of a spray, after its soak",
     "stand_s": "the load stands after the last drain",
     "fill_by_level": "1: a level switch ends the fill",
     "has_thermostat": "1: a sensor stops the element",
@@ -57,6 +59,7 @@ MEANING_OF_ROUND = {
     "spray_s": "wash pump on",
     "spray_element_s": "element on, from the start of the spray",
     "setpoint_dc": "sensor reading that stops the element",
+    "soak_s": "every output off before the last part of the spray",
     "rest_s": "every output off before the drain",
     "drain_s": "drain pump on",
     "detergent_dg": "detergent, goes in when the fill ends",
@@ -109,6 +112,7 @@ def numbers(constants: Constants) -> dict[str, int]:
         "rounds": len(constants.rounds),
         "start_drain_s": constants.start_drain_s,
         "gap_s": constants.gap_s,
+        "after_soak_s": constants.after_soak_s,
         "stand_s": constants.stand_s,
         "fill_by_level": int(constants.fill_control == "level"),
         "has_thermostat": int(constants.control == "thermostat"),
@@ -132,6 +136,7 @@ def constants_from(values: Mapping[str, int], input_sha256: str) -> Constants:
     return Constants(
         start_drain_s=values["start_drain_s"],
         gap_s=values["gap_s"],
+        after_soak_s=values["after_soak_s"],
         rounds=tuple(rows),
         stand_s=values["stand_s"],
         control="thermostat" if values["has_thermostat"] else "timed",

@@ -22,6 +22,8 @@ STEPS = (
     "If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying the element "
     "goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and _SPRAY_ELEMENT_S are then the longest "
     "it may be on. A setpoint of 0 is none.",
+    "If _SOAK_S is not 0, the spray has two parts, the second as long as WASH_AFTER_SOAK_S, with _SOAK_S of "
+    "soak between them: every output off, and a pause on either side. The element stays off after the soak.",
     "rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.",
     "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if the element "
     "is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for longer than "

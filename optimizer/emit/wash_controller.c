@@ -102,7 +102,7 @@
 #define PAUSE_S (WASH_ELEMENT_REST_S > WASH_GAP_S ? WASH_ELEMENT_REST_S : WASH_GAP_S)
 
 /* Phases that overrun by a late step each: what the watchdogs allow */
-#define PHASES (12UL * WASH_ROUNDS + 4UL)
+#define PHASES (14UL * WASH_ROUNDS + 4UL)
 
 /* So many steps may show the same time: twice those of one tick, and 20 for a few that follow each other fast */
 #define WASH_SAME_STEPS (20UL + 2UL * WASH_STEPS_MAX_PER_S * WASH_CLOCK_TICK_MS / 1000UL)
@@ -166,8 +166,12 @@ static uint16_t length_s(const wash_round_t *row, uint8_t phase)
         return row->fill_s;
     case WASH_STATE_HEAT:
         return row->heat_s;
-    case WASH_STATE_SPRAY:
-        return row->spray_s;
+    case WASH_STATE_SPRAY: /* up to the soak, where the round has one */
+        return (uint16_t)(row->soak_s > 0U ? row->spray_s - WASH_AFTER_SOAK_S : row->spray_s);
+    case WASH_STATE_SOAK:
+        return row->soak_s;
+    case WASH_STATE_LAST_SPRAY:
+        return (uint16_t)(row->soak_s > 0U ? WASH_AFTER_SOAK_S : 0U);
     case WASH_STATE_REST:
         return row->rest_s;
     default:
@@ -414,6 +418,8 @@ static void advance(wash_t *wash, uint32_t step_ms)
         break;
     case WASH_STATE_HEAT:
     case WASH_STATE_SPRAY:
+    case WASH_STATE_SOAK:
+    case WASH_STATE_LAST_SPRAY:
     case WASH_STATE_REST:
         if (lasted_ms >= ms(length_s(row, wash->state))) {
             pause_before(wash, (uint8_t)(wash->state + 1U));
@@ -485,6 +491,8 @@ static uint8_t outputs(wash_t *wash)
     case WASH_STATE_SPRAY:
         heats = element(wash, row_of(wash)->spray_element_s);
         return (uint8_t)(WASH_ON_WASH_PUMP + (heats ? WASH_ON_ELEMENT : 0));
+    case WASH_STATE_LAST_SPRAY:
+        return WASH_ON_WASH_PUMP;
     default:
         return 0U;
     }

@@ -38,6 +38,8 @@ enum {
     WASH_STATE_FILL,
     WASH_STATE_HEAT,
     WASH_STATE_SPRAY,
+    WASH_STATE_SOAK,        /* every output off, the ware wet, before the last part of the spray */
+    WASH_STATE_LAST_SPRAY,
     WASH_STATE_REST,
     WASH_STATE_DRAIN,
     WASH_STATE_STAND,       /* every output off while the load dries */

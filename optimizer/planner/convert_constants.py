@@ -10,7 +10,7 @@ from optimizer.physics.water import BOILING_C
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.profile.machine import Machine
-from optimizer.programme.constants import GAP_S, KINDS, Constants, Round
+from optimizer.programme.constants import GAP_S, KINDS, SPRAY_BY_SOAK_S, Constants, Round
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import inputs_sha256
 from optimizer.units import S_PER_MIN, whole_tenths
@@ -25,13 +25,16 @@ FILL_EXTRA_S = 5
 def programme_of(constants: Constants) -> Programme:
     """Read constants as a programme; a round heated both alone and while spraying counts as heated alone."""
     rows = constants.rounds
-    structure = Structure(tuple(KINDS.index(row.kind) for row in rows), tuple(_mode(row) for row in rows))
+    soaked = tuple(index for index, row in enumerate(rows) if row.soak_s)
+    kinds = tuple(KINDS.index(row.kind) for row in rows)
+    structure = Structure(kinds, tuple(_mode(row) for row in rows), soaked)
     setpoints_c = [row.setpoint_dc / 10.0 if row.setpoint_dc else np.inf for row in rows]
     settings = Settings(
         fill_s=np.array([[float(row.fill_s) for row in rows]]),
         element_s=np.array([[float(row.element_max_s) for row in rows]]),
         spray_s=np.array([[float(row.spray_s) for row in rows]]),
         setpoint_c=np.array([setpoints_c]),
+        soak_s=np.array([[float(row.soak_s) for row in rows]]),
     )
     return Programme(structure, settings)
 
@@ -58,7 +61,8 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
             element_s = min(element_s, math.ceil(slowest_s * HEAT_CEILING) + 1)
         spray_s = round(settings.spray_s[0, index])
         while_s = element_s if mode is Mode.WHILE_SPRAYING else 0
-        rest_s = simulator.rest_s - (spray_s - while_s) if mode is not Mode.UNHEATED else 0.0
+        soak_s = round(settings.soak_s[0, index])
+        rest_s = simulator.rest_s - (spray_s - while_s) - soak_s if mode is not Mode.UNHEATED else 0.0
         setpoint_c = settings.setpoint_c[0, index]
         dosing = goal.detergent_g_per_l if KINDS[kind] == "wash" else 0.0
         rounds.append(
@@ -69,6 +73,7 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
                 spray_s=spray_s,
                 spray_element_s=while_s,
                 setpoint_dc=round(setpoint_c * 10.0) if np.isfinite(setpoint_c) and element_s else 0,
+                soak_s=soak_s,
                 rest_s=max(math.ceil(rest_s), 0),
                 drain_s=math.ceil(runs.drain_s[0, index]),
                 detergent_dg=round(dosing * corners.dosed_l(float(filled_l[index])) * 10.0),
@@ -83,6 +88,7 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
         control="thermostat" if simulator.thermostat else "timed",
         fill_control=machine.inlet.control,
         hysteresis_dk=round(element.hysteresis_k * 10.0) if element and simulator.thermostat else 0,
+        after_soak_s=SPRAY_BY_SOAK_S if structure.soaked else 0,
         bath_max_dc=_bath_max_dc(machine),
         input_sha256=inputs_sha256(inputs),
     )

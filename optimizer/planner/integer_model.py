@@ -29,7 +29,7 @@ from optimizer.planner.model_terms import (
 from optimizer.planner.objective import LEAST_COST, Objective
 from optimizer.planner.round_options import PEAK_STEP_K, Option, OptionTable
 from optimizer.planner.structure import Mode, Programme, Structure
-from optimizer.programme.constants import KINDS
+from optimizer.programme.constants import KINDS, SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
 
 HEATED_RINSES = 1
@@ -77,7 +77,8 @@ class Model:
             cold, second = self._var(f"cold_{mark}", None), self._var(f"second_{mark}", None)
             spray = [self._var(f"spray_{mark}_{k}") for k in range(len(self.table.segments_s))]
             hold = self._var(f"hold_{mark}") if option.hold_rates.size else None
-            cells.append(Cell(option, use, cold, second, spray, hold))
+            soak = self._var(f"soak_{mark}") if option.soak_rates.size else None
+            cells.append(Cell(option, use, cold, second, spray, hold, soak))
             for length_s, var in zip(self.table.segments_s, spray, strict=True):
                 self._at_most([(var, 1.0), (use, -length_s / S_PER_MIN)])
             if hold is not None:
@@ -102,6 +103,12 @@ class Model:
         if cell.option.mode is Mode.WHILE_SPRAYING:
             terms = terms + scaled(cell.on_cold(cell.option.element_s), 1.0 / S_PER_MIN)
         self._at_least([*terms, (cell.use, -self.assessor.spray_least_s(kind) / S_PER_MIN)])
+        if cell.soak is not None:
+            # As the longest soak stands between two sprays, so shorter ones have their share of them.
+            share = SPRAY_BY_SOAK_S / self.assessor.longest_soak_s
+            self._at_least([*cell.sprays(), (cell.soak, -share)])
+            self._at_least([*terms, (cell.soak, -2.0 * share)])
+            self._at_most([(cell.soak, 1.0), (cell.use, -self.assessor.longest_soak_s / S_PER_MIN)])
 
     # --- rows ---------------------------------------------------------------------------------------
 
@@ -183,7 +190,8 @@ class Model:
 
     def _cold_end(self, cell: Cell) -> list[Term]:
         drops = zip(cell.spray, cell.option.cold_drop, strict=True)
-        return [*cell.on_cold(cell.option.cold_end_c), *((var, -drop * S_PER_MIN) for var, drop in drops)]
+        fall = [*((var, drop) for var, drop in drops), *scaled(cell.soaks(), cell.option.cold_soak_drop)]
+        return [*cell.on_cold(cell.option.cold_end_c), *scaled(fall, -S_PER_MIN)]
 
     def _second_out(self, position: Position) -> list[Term]:
         terms: list[Term] = [(position.skip_second, 1.0)]
@@ -194,6 +202,7 @@ class Model:
             end += [
                 (var, -drop * S_PER_MIN) for var, drop in zip(cell.spray, option.second_drop, strict=True)
             ]
+            end += scaled(cell.soaks(), -option.second_soak_drop * S_PER_MIN)
             terms += [(cell.use, line.base), *scaled(end, line.slope)]
         return terms
 
@@ -242,6 +251,8 @@ class Model:
                 yield var, float(option.rates[segment, target])
             if cell.hold is not None:
                 yield cell.hold, float(option.hold_rates[target])
+            if cell.soak is not None:
+                yield cell.soak, float(option.soak_rates[target])
 
     def _limits(self) -> None:
         goal, slack = self.assessor.inputs.goal, self.objective.slack

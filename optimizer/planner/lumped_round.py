@@ -118,6 +118,12 @@ class LumpedRound:
         loss = self.loss_spraying_w_per_k
         return temperature_after_c(start_c, time_s, self.all_j_per_k, self.pump_heat_w, loss, self.room_c)
 
+    def soaking_c(self, start_c: float, time_s: Array) -> Array:
+        """Temperature while everything is off [°C]."""
+        return temperature_after_c(
+            start_c, time_s, self.all_j_per_k, 0.0, self.loss_still_w_per_k, self.room_c
+        )
+
     def handed_on_c(self) -> Line:
         """Temperature of tank, sump and ware after the drain, of the one at the end of the spray.
 

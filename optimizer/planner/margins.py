@@ -20,7 +20,7 @@ from optimizer.planner.objective import CAP, EpsilonConstraint
 from optimizer.planner.simulation import HOTTEST_BATH_C, Runs, Simulator
 from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, Structure
 from optimizer.profile.goal import DRYING_C
-from optimizer.programme.constants import KINDS
+from optimizer.programme.constants import KINDS, SPRAY_BY_SOAK_S
 from optimizer.programme.plan import Inputs
 from optimizer.units import J_PER_KJ, S_PER_MIN
 
@@ -45,6 +45,9 @@ DENSEST_C = 4.0
 
 WASH_SPRAY_LEAST_MIN = 1.0
 """Shortest spray of a wash round [min]."""
+
+SOAK_LEAST_S = 60.0
+"""Shortest soak that is worth its pauses [s]; *no source*."""
 
 EVAPORATED_SHARE = 0.01
 """Share of a fill that options allow for evaporation; trimming works with the simulated one [1]."""
@@ -123,6 +126,17 @@ class Assessor:
         """Share of its limit by which a requirement is held stricter than asked [1]."""
         return BACKOFF.get(key.partition(".")[0], 0.0) + self.extra_backoff.get(key, 0.0)
 
+    @property
+    def longest_soak_s(self) -> float:
+        """Longest soak of a wash [s]."""
+        return self.inputs.goal.limits.soak_min * S_PER_MIN
+
+    def soaks(self, kind: int) -> bool:
+        """Whether a kind of round may soak, and some of the rate is left to a dose while it does."""
+        targets = self.simulator.targets
+        counts = bool((targets.share[kind] * targets.soak_share).any())
+        return KINDS[kind] == "wash" and counts and self.longest_soak_s >= SOAK_LEAST_S
+
     def spray_least_s(self, kind: int) -> float:
         """Shortest spray of a kind of round [s]."""
         goal = self.inputs.goal
@@ -190,12 +204,10 @@ class Assessor:
             )
         for key, margin in margins.items():
             margin -= self.backoff(key)
-        margins["order.spray"] = _flat(
-            np.where(
-                np.array(structure.modes) == Mode.WHILE_SPRAYING, settings.spray_s - settings.element_s, 0.0
-            )
-            / S_PER_MIN
-        )
+        after_s = np.array([SPRAY_BY_SOAK_S * (i in structure.soaked) for i in range(len(structure.kinds))])
+        whiles = np.array(structure.modes) == Mode.WHILE_SPRAYING
+        unheated_s = np.where(whiles, settings.spray_s - after_s - settings.element_s, 0.0)
+        margins["order.spray"] = _flat(unheated_s / S_PER_MIN)
         return margins
 
     def _residue(self, structure: Structure, runs: Runs) -> Array:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import pulp
 
-from optimizer.planner.margins import Assessor
+from optimizer.planner.margins import SOAK_LEAST_S, Assessor
 from optimizer.planner.objective import AMOUNT_NAMES, Axis
 from optimizer.planner.round_options import Line, Option, OptionTable
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
@@ -38,6 +38,8 @@ class Cell:
         Spray segments [min].
     hold : LpVariable or None
         Spray while a thermostat holds the bath [min].
+    soak : LpVariable or None
+        Soak [min].
     """
 
     option: Option
@@ -46,6 +48,7 @@ class Cell:
     second: pulp.LpVariable
     spray: list[pulp.LpVariable]
     hold: pulp.LpVariable | None
+    soak: pulp.LpVariable | None = None
 
     def on_cold(self, line: Line) -> list[Term]:
         """A line of the cold temperature handed on."""
@@ -58,6 +61,10 @@ class Cell:
     def sprays(self) -> list[Term]:
         """Spray after the heating [min]."""
         return [(var, 1.0) for var in (*self.spray, *([self.hold] if self.hold is not None else []))]
+
+    def soaks(self) -> list[Term]:
+        """Soak [min]; nothing where the round has none."""
+        return [(self.soak, 1.0)] if self.soak is not None else []
 
 
 @dataclass
@@ -115,8 +122,10 @@ def value_of(terms: Iterable[Term]) -> float:
 def read_programme(positions: Sequence[Position]) -> Programme:
     """The programme that a solved model chose."""
     cells = [cell for position in positions for cell in position.cells if (cell.use.value() or 0.0) > 0.5]
+    soak_s = [(cell.soak.value() or 0.0) * S_PER_MIN if cell.soak is not None else 0.0 for cell in cells]
+    soaked = tuple(index for index, time_s in enumerate(soak_s) if time_s >= SOAK_LEAST_S)
     structure = Structure(
-        tuple(cell.option.kind for cell in cells), tuple(cell.option.mode for cell in cells)
+        tuple(cell.option.kind for cell in cells), tuple(cell.option.mode for cell in cells), soaked
     )
     element_s = [max(value_of(cell.on_cold(cell.option.element_s)), 0.0) for cell in cells]
     spray_s = [value_of(cell.sprays()) * S_PER_MIN for cell in cells]
@@ -129,6 +138,7 @@ def read_programme(positions: Sequence[Position]) -> Programme:
         element_s=np.array([element_s]),
         spray_s=np.array([spray_s]),
         setpoint_c=np.array([[cell.option.setpoint_c for cell in cells]]),
+        soak_s=np.array([[time_s if index in soaked else 0.0 for index, time_s in enumerate(soak_s)]]),
     )
     return Programme(structure, settings)
 
@@ -162,6 +172,7 @@ class Amounts:
         for cell in self._cells():
             terms += [(cell.use, cell.option.other_s / S_PER_MIN), *cell.sprays()]
             terms += scaled(cell.on_cold(cell.option.element_s), 1.0 / S_PER_MIN)
+            terms += cell.soaks()
         return terms
 
     def water_l(self) -> list[Term]:
@@ -191,6 +202,7 @@ class Amounts:
             terms += scaled(cell.sprays(), (pump_w + controller_w) * S_PER_MIN)
             if cell.hold is not None:
                 terms.append((cell.hold, option.hold_share * element_w * S_PER_MIN))
+            terms += scaled(cell.soaks(), controller_w * S_PER_MIN)
             terms.append((cell.use, option.other_j + controller_w * option.other_s))
         return scaled(terms, 1.0 / J_PER_KWH)
 

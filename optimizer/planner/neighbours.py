@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from optimizer.programme.constants import KINDS
 def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
     """Programmes one step away, to be trimmed: a round fewer, one more, one heated in another way."""
     structure, least = programme.structure, assessor.rounds_least
+    yield from _soaks_otherwise(programme, assessor)
     for kind, name in enumerate(KINDS):
         places = [i for i, k in enumerate(structure.kinds) if k == kind]
         if len(places) > least[name]:
@@ -43,15 +44,24 @@ def _twice(programme: Programme, index: int) -> Programme:
 
 def _picked(programme: Programme, rounds: list[int]) -> Programme:
     structure, settings = programme
-    return Programme(
-        Structure(tuple(structure.kinds[i] for i in rounds), tuple(structure.modes[i] for i in rounds)),
-        Settings(
-            settings.fill_s[:, rounds],
-            settings.element_s[:, rounds],
-            settings.spray_s[:, rounds],
-            settings.setpoint_c[:, rounds],
-        ),
-    )
+    soaked = tuple(place for place, i in enumerate(rounds) if i in structure.soaked)
+    kinds, modes = tuple(structure.kinds[i] for i in rounds), tuple(structure.modes[i] for i in rounds)
+    picked = {field.name: getattr(settings, field.name)[:, rounds] for field in fields(Settings)}
+    return Programme(Structure(kinds, modes, soaked), Settings(**picked))
+
+
+def _soaks_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
+    """The same with one wash that soaks, or soaks no more; from half of the longest soak."""
+    structure, settings = programme
+    for index, kind in enumerate(structure.kinds):
+        if not assessor.soaks(kind):
+            continue
+        soaks = index not in structure.soaked
+        others = set(structure.soaked) ^ {index}
+        soak_s, spray_s = settings.soak_s.copy(), settings.spray_s.copy()
+        soak_s[:, index] = 0.5 * assessor.longest_soak_s if soaks else 0.0
+        numbers = replace(settings, soak_s=soak_s, spray_s=spray_s)
+        yield Programme(replace(structure, soaked=tuple(sorted(others))), numbers)
 
 
 def _heated(programme: Programme, index: int, mode: Mode, assessor: Assessor) -> Programme:
@@ -70,4 +80,4 @@ def _heated(programme: Programme, index: int, mode: Mode, assessor: Assessor) ->
         least_s = assessor.spray_least_s(structure.kinds[index])
         spray_s[:, index] = np.maximum(spray_s[:, index] - element_s[:, index], least_s)
     numbers = replace(settings, element_s=element_s, spray_s=spray_s, setpoint_c=setpoint_c)
-    return Programme(Structure(structure.kinds, modes), numbers)
+    return Programme(replace(structure, modes=modes), numbers)

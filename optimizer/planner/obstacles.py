@@ -85,7 +85,7 @@ def _hot_feed(assessor: Assessor) -> Reason:
     pump = assessor.inputs.machine.wash_pump
     fill_s = (pump.prime_l + pump.holdup_l.high) / float(corners.inlet_l_per_s.min())
     round_of = np.array([[fill_s]])
-    settings = Settings(round_of, 0.0 * round_of, round_of, np.full_like(round_of, np.inf))
+    settings = Settings(round_of, 0.0 * round_of, round_of, np.full_like(round_of, np.inf), 0.0 * round_of)
     runs = assessor.simulator.run(Programme(Structure((PRERINSE,), (Mode.UNHEATED,)), settings))
     hottest_c = float(runs.peak_c[:, corners.hot].max()) * (1.0 + assessor.backoff("prerinse.bath_c"))
     advice = "feed cooler water, or rounds_min = 0 in [prerinse]"

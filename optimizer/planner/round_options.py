@@ -105,6 +105,10 @@ class Option:
         Dose rates, segments × targets [1].
     hold_rates : ndarray
         Dose rates while a thermostat holds the bath; empty where it can't [1].
+    soak_rates : ndarray
+        Dose rates while the ware soaks, one a target; empty where the round does not [1].
+    cold_soak_drop, second_soak_drop : float
+        Fall of the two temperatures while it soaks [K/s].
     hold_share : float
         Share of the time the element is on while it holds, nominal [1].
     cold_handed_on_c, second_handed_on_c : Line
@@ -135,6 +139,9 @@ class Option:
     second_drop: Array
     rates: Array
     hold_rates: Array
+    soak_rates: Array
+    cold_soak_drop: float
+    second_soak_drop: float
     hold_share: float
     cold_handed_on_c: Line
     second_handed_on_c: Line

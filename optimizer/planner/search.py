@@ -109,7 +109,8 @@ def _allowed(assessor: Assessor, structure: Structure) -> bool:
     """Whether machine and circuit allow its heat modes, and each kind has the least rounds."""
     least = assessor.rounds_least
     enough = all(structure.kinds.count(kind) >= least[name] for kind, name in enumerate(KINDS))
-    return enough and all(map(assessor.heats, structure.modes))
+    soaks = all(assessor.soaks(structure.kinds[index]) for index in structure.soaked)
+    return enough and soaks and all(map(assessor.heats, structure.modes))
 
 
 def choose_by_model(
@@ -126,6 +127,8 @@ def choose_by_model(
             structure, start = model.chosen()
             report("trimming the durations")
             trimmed = trim(Space(assessor, structure), start)
+            if trimmed is None and structure.soaked:
+                trimmed = trim(Space(assessor, replace(structure, soaked=())), start)
             if trimmed is not None:
                 return Choice(trimmed, _in_money(outcome))
             model.forbid(structure)

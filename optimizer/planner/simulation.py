@@ -24,7 +24,7 @@ from optimizer.planner.structure import Mode, Programme
 from optimizer.planner.targets import DoseTargets, dose_targets_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.constants import GAP_S
+from optimizer.programme.constants import GAP_S, SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
 
 GRID = np.linspace(0.0, 1.0, 15) ** 2
@@ -132,7 +132,10 @@ class Simulator:
         # Heat, alone or while spraying.
         element_s = settings.element_s[:, index, None]
         off_at_c = settings.setpoint_c[:, index, None] + corners.sensor_k
-        spray_s = settings.spray_s[:, index, None]
+        soaks = index in structure.soaked
+        soak_s = settings.soak_s[:, index, None]
+        after_s = SPRAY_BY_SOAK_S * float(soaks)
+        spray_s = settings.spray_s[:, index, None] - after_s
         dose_s = np.zeros((*bath_c.shape, len(self.targets.keys)))
         on_s = np.zeros_like(bath_c)
         heat_s = np.zeros_like(bath_c)
@@ -143,13 +146,13 @@ class Simulator:
             heat_s = on_s = self._heat(bath, element_s, off_at_c - corners.sensor_over_mean_k)
             peak_c = np.maximum(peak_c, bath.bath_c + corners.top_over_mean_k)
             bath.spray_begins()
-            rest_s = np.maximum(self.rest_s - spray_s, 0.0)
+            rest_s = np.maximum(self.rest_s - spray_s - after_s - soak_s, 0.0)
             element_s = np.zeros_like(element_s)
         elif mode is Mode.WHILE_SPRAYING:
             bath.spray_begins()
             on_s, dose_s, top_c = self._heat_spraying(bath, element_s, off_at_c, kind)
             peak_c = np.maximum(peak_c, top_c)
-            rest_s = np.maximum(self.rest_s - (spray_s - element_s), 0.0)
+            rest_s = np.maximum(self.rest_s - (spray_s + after_s - element_s) - soak_s, 0.0)
         elif mode is Mode.STEAM:
             heat_s = on_s = np.broadcast_to(element_s, bath_c.shape)
             boiled_l = self._steam(bath, element_s)
@@ -162,11 +165,17 @@ class Simulator:
         peak_c = np.maximum(peak_c, bath.bath_c)
         dose_s = dose_s + self._spray(bath, np.maximum(spray_s - element_s, 0.0), corners.pump_heat_w, kind)
         peak_c = np.maximum(peak_c, bath.bath_c)
+        if soaks:
+            bath.spray_ends(self._film_j_per_k, corners.ware_j_per_k)
+            dose_s = dose_s + self._soak(bath, soak_s + 2 * GAP_S, kind)
+            bath.spray_begins()
+            dose_s = dose_s + self._spray(bath, np.full_like(spray_s, after_s), corners.pump_heat_w, kind)
         if mode is not Mode.STEAM:
             bath.spray_ends(self._film_j_per_k, corners.ware_j_per_k)
         drain_s = self.drain_s(filled_l.max(axis=1, keepdims=True))
         dose_s = dose_s + self._rest_and_drain(bath, rest_s, (drain_s, water_j_per_k), kind)
-        gaps_s = GAP_S * (3 + (mode is Mode.THEN_SPRAY) + (rest_s > 0.0))
+        gaps_s = GAP_S * (3 + (mode is Mode.THEN_SPRAY) + 2 * soaks + (rest_s > 0.0))
+        spray_s = spray_s + after_s
         return _RoundRun(
             bath_c=bath.bath_c,
             ware_c=bath.ware_c,
@@ -174,8 +183,8 @@ class Simulator:
             peak_c=peak_c,
             filled_l=filled_l,
             element_on_s=on_s,
-            round_s=fill_s + heat_s + spray_s + rest_s + drain_s + gaps_s,
-            evaporated_l=boiled_l + self._evaporated_l(peak_c, heat_s + spray_s),
+            round_s=fill_s + heat_s + spray_s + soak_s + rest_s + drain_s + gaps_s,
+            evaporated_l=boiled_l + self._evaporated_l(peak_c, heat_s + spray_s + soak_s),
             drain_s=drain_s[:, 0],
         )
 
@@ -260,6 +269,15 @@ class Simulator:
         bath.bath_c, bath.ware_c = bath_c[-1], ware_c[-1]
         cells_s = np.moveaxis(np.diff(at_s, axis=0), 0, -1)
         return self.targets.sum_cells(np.moveaxis(ware_c, 0, -1), cells_s, kind)
+
+    def _soak(self, bath: _Bath, time_s: Array, kind: int) -> Array:
+        """Everything off, the ware wet; moves the bath on and returns the dose [s]."""
+        run = self._nodes(bath, 0.0, spraying=False).run(bath.bath_c, bath.ware_c)
+        at_s = GRID[:, None, None] * np.broadcast_to(time_s, bath.bath_c.shape)
+        bath_c, ware_c = run.at(at_s)
+        bath.bath_c, bath.ware_c = bath_c[-1], ware_c[-1]
+        cells_s = np.moveaxis(np.diff(at_s, axis=0), 0, -1)
+        return self.targets.sum_cells(np.moveaxis(ware_c, 0, -1), cells_s, kind) * self.targets.soak_share
 
     def _rest_and_drain(self, bath: _Bath, rest_s: Array, drain: tuple[Array, Array], kind: int) -> Array:
         """Rest and drain; what the ware soaks meanwhile is returned as a dose [s]."""

@@ -32,10 +32,13 @@ class Structure:
         Index into `KINDS`, a round each [1].
     modes : tuple of Mode
         Heat mode, a round each.
+    soaked : tuple of int
+        Indices of the rounds that soak, rising [1].
     """
 
     kinds: tuple[int, ...]
     modes: tuple[Mode, ...]
+    soaked: tuple[int, ...] = ()
 
     @property
     def last_wash(self) -> int:
@@ -44,9 +47,11 @@ class Structure:
 
     @property
     def label(self) -> str:
-        """Short name, the heated rounds marked (``pr wa+ ri ri``)."""
+        """Short name, the heated rounds marked, and those that soak (``pr wa+ ri ri``, ``pr wa~. ri``)."""
         marks = {Mode.UNHEATED: "", Mode.WHILE_SPRAYING: "~", Mode.THEN_SPRAY: "+", Mode.STEAM: ""}
-        return " ".join(KINDS[k][0:2] + marks[m] for k, m in zip(self.kinds, self.modes, strict=True))
+        soaks = ["." * (index in self.soaked) for index in range(len(self.kinds))]
+        rounds = zip(self.kinds, self.modes, soaks, strict=True)
+        return " ".join(KINDS[kind][0:2] + marks[mode] + soak for kind, mode, soak in rounds)
 
 
 @dataclass(frozen=True)
@@ -63,12 +68,15 @@ class Settings:
         Wash pump on [s].
     setpoint_c : ndarray
         Sensor reading at which the element goes off; inf where it is timed [°C].
+    soak_s : ndarray
+        Everything off before the last part of the spray; 0 in a round that does not soak [s].
     """
 
     fill_s: Array
     element_s: Array
     spray_s: Array
     setpoint_c: Array
+    soak_s: Array
 
 
 class Programme(NamedTuple):

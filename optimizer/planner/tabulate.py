@@ -26,6 +26,9 @@ from optimizer.planner.round_options import (
 from optimizer.planner.structure import Mode
 from optimizer.programme.constants import GAP_S, KINDS
 
+BEFORE_SOAK_S = 300.0
+"""Spray after the heating and before a soak that safe lines count with [s]."""
+
 
 class Tabulator(TableBasis):
     """Lists the options."""
@@ -160,6 +163,9 @@ class Tabulator(TableBasis):
             second_drop=self._drops(second, second_from_c),
             rates=rates,
             hold_rates=targets.rate(np.array(held), kind) if not math.isnan(held) else np.zeros(0),
+            soak_rates=self._soak_rates(kind, cold, cold_from_c),
+            cold_soak_drop=self._soak_drop(cold, cold_from_c),
+            second_soak_drop=self._soak_drop(second, second_from_c),
             hold_share=heat.hold_share(nominal),
             cold_handed_on_c=cold.handed_on_c(),
             second_handed_on_c=second.handed_on_c(),
@@ -190,6 +196,21 @@ class Tabulator(TableBasis):
         weights = self.segments_s
         falling = [isotonic_regression(rate, weights=weights, increasing=False).x for rate in rates.T]
         return np.stack(falling, axis=-1)
+
+    def _soak_rates(self, kind: int, lumped: LumpedRound, start_c: float) -> Array:
+        """Dose rates of a soak of the longest time, which follows a spray; empty where the round has none."""
+        if not self.assessor.soaks(kind):
+            return np.zeros(0)
+        targets = self.assessor.simulator.targets
+        from_c = float(lumped.coasting_c(start_c, np.array(BEFORE_SOAK_S * self.safe)))
+        at_s = np.linspace(0.05, 0.95, 10) * self.assessor.longest_soak_s
+        rates = targets.rate(lumped.soaking_c(from_c, at_s), kind).mean(axis=0)
+        return np.asarray(rates * targets.soak_share)
+
+    def _soak_drop(self, lumped: LumpedRound, start_c: float) -> float:
+        """Fall of the temperature in a soak of the longest time [K/s]."""
+        longest_s = max(self.assessor.longest_soak_s, 1.0)
+        return float(start_c - lumped.soaking_c(start_c, np.array(longest_s))) / longest_s
 
     def _drops(self, lumped: LumpedRound, start_c: float) -> Array:
         edges_c = lumped.coasting_c(start_c, np.concatenate([[0.0], np.cumsum(self.segments_s)]))

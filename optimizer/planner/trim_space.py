@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from optimizer.physics import Array
-from optimizer.planner.margins import Assessor
+from optimizer.planner.margins import SOAK_LEAST_S, Assessor
 from optimizer.planner.objective import CAP
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.programme.constants import SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
 
 FEASIBLE = -1e-9
@@ -48,6 +49,7 @@ class Space:
         self.slots += [("element_s", i) for i in heated]
         if machine.inlet.control == "timed":
             self.slots += [("fill_s", i) for i in every]
+        self.slots += [("soak_s", i) for i in structure.soaked]
         if assessor.thermostat:
             self.slots += [("setpoint_c", i) for i in heated if i in sprayed]
         self.scale = np.array(
@@ -62,18 +64,22 @@ class Space:
         longest_s = goal.limits.duration_min * S_PER_MIN if held else LONGEST_S
         slowest = self.assessor.simulator.corners.inlet_l_per_s.min()
         low = {"element_s": 1.0, "fill_s": machine.wash_pump.prime_l / slowest / 4.0, "setpoint_c": 20.0}
+        low["soak_s"] = SOAK_LEAST_S
         high = {
             "element_s": longest_s,
             "spray_s": longest_s,
             "fill_s": machine.tank.capacity_l / slowest,
             "setpoint_c": self.assessor.bath_limit_c,
+            "soak_s": self.assessor.longest_soak_s,
         }
-        lows = [
-            self.assessor.spray_least_s(self.structure.kinds[i]) if name == "spray_s" else low[name]
-            for name, i in self.slots
-        ]
+        lows = [self._spray_least_s(i) if name == "spray_s" else low[name] for name, i in self.slots]
         # Where the longest phase allowed is shorter than the shortest asked, a margin falls short.
         return np.array(lows), np.maximum([high[name] for name, _ in self.slots], lows)
+
+    def _spray_least_s(self, index: int) -> float:
+        """Shortest spray of a round: one that soaks has some before and some after it [s]."""
+        by_soak_s = 2.0 * SPRAY_BY_SOAK_S * (index in self.structure.soaked)
+        return max(self.assessor.spray_least_s(self.structure.kinds[index]), by_soak_s)
 
     def programme(self, values: Array) -> Programme:
         """Candidates of vectors of variables, with their structure."""
@@ -87,6 +93,7 @@ class Space:
             "element_s": np.zeros(shape),
             "spray_s": np.zeros(shape),
             "setpoint_c": np.full(shape, TIMED_C),
+            "soak_s": np.zeros(shape),
         }
         for column, (name, index) in enumerate(self.slots):
             arrays[name][:, index] = values[:, column]

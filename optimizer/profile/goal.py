@@ -15,6 +15,9 @@ MOST_DOSES = 8
 DRYING_C = 60.0
 """Temperature at which the film on the ware takes its heat of vaporisation [°C]; *no source*, a value between
 the heat of a last rinse and the room."""
+SOAK_MIN = 60.0
+"""Longest rest inside a wash where a goal does not say [min]; *no source*, our choice: in a shut machine the
+ware stays wet for longer."""
 TRIAL = "set by the user, or learnt from trial loads"
 
 
@@ -120,6 +123,7 @@ class Limits(ProfileModel):
     duration_min: Annotated[float, Quantity("min", 5, 900, 150, "the longest you are ready to wait")]
     time_weight: Annotated[float, Quantity("1", 0, 10, 1, "0: time is worth nothing")] = 1.0
     water_l: Annotated[float, Quantity("l", 2, 600, 60, "the most you can spare")] | None = None
+    soak_min: Annotated[float, Quantity("min", 0, 240, 60, "longest soak of a wash, 0: none")] = SOAK_MIN
 
 
 class Goal(ProfileModel):

@@ -5,10 +5,13 @@ It is all that the planner passes on to the check and to the emitters. The contr
 * ``start_drain_s`` of draining, then the rounds in order; ``gap_s`` with every output off between
   any two phases, so that no two motors start together.
 * A round is fill, heat, spray, rest, drain. A phase of 0 s is left out together with its gap.
+* A wash may soak: everything off for ``soak_s`` before the last ``after_soak_s`` of its spray, with a gap on
+  either side. The ware stays wet, and what came loose is sprayed off it.
 * fill: inlet open for ``fill_s`` (with a level switch: until it closes, at most ``fill_s``).
 * heat: element alone for ``heat_s`` (``setpoint_dc`` > 0: until the sensor reads it, at most ``heat_s``).
 * spray: wash pump for ``spray_s``; element from its start for ``spray_element_s`` (``setpoint_dc`` > 0:
   off when the sensor reads the setpoint, on again the hysteresis below it, never after ``spray_element_s``).
+  It is off during a soak and after it.
 * rest: everything off. drain: drain pump for ``drain_s``.
 * after the last drain the load stands for ``stand_s``.
 * A ``steam`` round, if there is one, comes last: a shallow pool that the element boils for ``heat_s``, with
@@ -21,7 +24,7 @@ the inlet open, the shortest drain, the length of the programme. Only ``bath_max
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from itertools import pairwise
 from typing import Literal
 
@@ -39,6 +42,9 @@ ROUNDS_MAX = 32
 """Rounds a table may have [1]; more than any programme needs."""
 GAP_S = 2
 """Pause with every output off between two phases [s]."""
+SPRAY_BY_SOAK_S = 60
+"""Spray before a soak and after it at least: the ware is wet all over, and what came loose is sprayed off it
+[s]; *no source*, our choice: the shortest spray of a wash."""
 
 
 @dataclass(frozen=True)
@@ -59,6 +65,8 @@ class Round:
         Element on from the start of the spray [s]; with a thermostat it may cycle for so long.
     setpoint_dc : int
         Sensor reading at which the element goes off [0.1 °C]; 0 where the element is timed.
+    soak_s : int
+        Everything off before the last part of the spray [s]; only in a wash.
     rest_s : int
         Everything off before the drain [s].
     drain_s : int
@@ -73,6 +81,7 @@ class Round:
     spray_s: int
     spray_element_s: int
     setpoint_dc: int
+    soak_s: int = field(default=0, kw_only=True)
     rest_s: int
     drain_s: int
     detergent_dg: int
@@ -89,8 +98,18 @@ class Round:
 
     @property
     def phases_s(self) -> tuple[int, ...]:
-        """Fill, heat, spray, rest and drain at their longest [s]."""
-        return self.fill_s, self.heat_s, self.spray_s, self.rest_s, self.drain_s
+        """Fill, heat, spray, soak, rest and drain at their longest [s]."""
+        return self.fill_s, self.heat_s, self.spray_s, self.soak_s, self.rest_s, self.drain_s
+
+    @property
+    def pauses(self) -> int:
+        """Pauses of the round, one a phase; a soak has two, as it parts the spray [1]."""
+        return sum(map(bool, self.phases_s)) + bool(self.soak_s)
+
+    def split_spray_s(self, after_soak_s: int) -> tuple[int, int]:
+        """Spray before the soak and after it; all of it before, where the round has none [s]."""
+        after_s = after_soak_s if self.soak_s else 0
+        return self.spray_s - after_s, after_s
 
 
 ROUND_NUMBERS = tuple(field.name for field in fields(Round) if field.name != "kind")
@@ -107,6 +126,8 @@ class Constants:
         Drain pump on before the first round [s].
     gap_s : int
         Pause between two phases [s].
+    after_soak_s : int
+        Last part of the spray of a round that soaks, after its soak [s]; 0 where no round has one.
     rounds : tuple of Round
         The rounds in order.
     stand_s : int
@@ -135,6 +156,7 @@ class Constants:
     bath_max_dc: int
     input_sha256: str
     bench_run: bool = False
+    after_soak_s: int = 0
 
     @property
     def element_max_s(self) -> int:
@@ -154,7 +176,7 @@ class Constants:
     @property
     def total_max_s(self) -> int:
         """Watchdog: the whole programme with every phase at its longest, pauses and standing too [s]."""
-        rounds_s = sum(phase_s + self.gap_s for row in self.rounds for phase_s in row.phases_s if phase_s)
+        rounds_s = sum(sum(row.phases_s) + row.pauses * self.gap_s for row in self.rounds)
         return self.start_drain_s + rounds_s + self.stand_s
 
     @property
@@ -176,7 +198,14 @@ class Constants:
             Empty where the table is well formed.
         """
         found: list[InputIssue] = []
-        tops = {"start_drain_s": 1, "gap_s": 1, "stand_s": 0, "hysteresis_dk": 0, "bath_max_dc": 1}
+        tops = {
+            "start_drain_s": 1,
+            "gap_s": 1,
+            "after_soak_s": 0,
+            "stand_s": 0,
+            "hysteresis_dk": 0,
+            "bath_max_dc": 1,
+        }
         for key, least in tops.items():
             found += _range_issue(subject, key, getattr(self, key), least)
         if not 1 <= len(self.rounds) <= ROUNDS_MAX:
@@ -185,6 +214,9 @@ class Constants:
             found.append(InputIssue(subject, "rounds", rule, str(len(self.rounds)), fix))
         for number, row in enumerate(self.rounds, start=1):
             found += _round_issues(subject, f"rounds[{number}]", row, self)
+        if self.after_soak_s and not any(row.soak_s for row in self.rounds):
+            rule = "must be 0 where no round has a soak"
+            found.append(InputIssue(subject, "after_soak_s", rule, written(self.after_soak_s), "0"))
         return found + _order_issues(subject, self.rounds)
 
 
@@ -206,6 +238,23 @@ def _order_issues(subject: str, rounds: Sequence[Round]) -> list[InputIssue]:
     return []
 
 
+def _soak_issues(subject: str, key: str, row: Round, after_soak_s: int) -> list[InputIssue]:
+    """Find what is wrong with a soak: it stands in a wash, between two parts of its spray."""
+    if not row.soak_s:
+        return []
+    if row.kind != "wash":
+        return [InputIssue(subject, f"{key}.soak_s", "only a wash may soak", str(row.soak_s), "0")]
+    if not 0 < after_soak_s < row.spray_s:
+        rule = "must leave some of the spray before the soak and some after it"
+        found, fix = f"{after_soak_s} of {row.spray_s} s", f"1 to {max(row.spray_s - 1, 1)}"
+        return [InputIssue(subject, "after_soak_s", rule, found, fix)]
+    if row.spray_element_s > row.spray_s - after_soak_s:
+        rule = "the element may not be on after the soak"
+        fix = f"at most {row.spray_s - after_soak_s}"
+        return [InputIssue(subject, f"{key}.spray_element_s", rule, str(row.spray_element_s), fix)]
+    return []
+
+
 def _round_issues(subject: str, key: str, row: Round, table: Constants) -> list[InputIssue]:
     found: list[InputIssue] = []
     works = "spray_s" if row.kind != "steam" else None if table.bench_run else "heat_s"
@@ -214,6 +263,7 @@ def _round_issues(subject: str, key: str, row: Round, table: Constants) -> list[
         found += _range_issue(subject, f"{key}.{name}", getattr(row, name), least)
     if found:
         return found
+    found += _soak_issues(subject, key, row, table.after_soak_s)
     if row.spray_element_s > row.spray_s:
         rule, fix = "the element may not be on longer than the spray", f"at most {row.spray_s}"
         found.append(InputIssue(subject, f"{key}.spray_element_s", rule, str(row.spray_element_s), fix))

@@ -11,7 +11,7 @@ from optimizer.profile.price_series import Prices
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.constants import Constants
 
-PLAN_FORMAT = 1
+PLAN_FORMAT = 2
 """Number of the plan file's format [1]; one more with every change that older versions cannot read."""
 
 

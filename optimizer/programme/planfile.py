@@ -72,7 +72,7 @@ class Solver(ProfileModel, from_attributes=True):
 class PlanFile(ProfileModel):
     """A plan as it is stored: one key a table of it, each validated and written by its own type."""
 
-    format: Literal[1]
+    format: Literal[2]
     scullion: str
     names: Names
     profiles: Profiles
@@ -124,7 +124,7 @@ def plan_to_json(plan: Plan) -> str:
     """
     inputs = plan.inputs
     content = PlanFile(
-        format=1,
+        format=2,
         scullion=__version__,
         names=Names(**dict(zip(Names.model_fields, inputs.names, strict=True))),
         profiles=Profiles.model_validate(inputs),

@@ -108,6 +108,7 @@ def rounds_table(plan: Plan, trace: Trace) -> str:
         ("element", "m:ss"),
         ("set", "°C"),
         ("peak", "°C"),
+        ("soak", "m:ss"),
         ("rest", "m:ss"),
         ("drain", "m:ss"),
         ("detergent", "g"),
@@ -138,6 +139,7 @@ def _cells(plan: Plan, number: int, row: Round, peak_c: float) -> list[str]:
         _time(row.spray_element_s),
         f"{row.setpoint_dc / TENTHS:.1f}" if row.setpoint_dc else NOTHING,
         f"{peak_c:.0f}",
+        _time(row.soak_s),
         _time(row.rest_s),
         mmss(row.drain_s),
         f"{row.detergent_dg / TENTHS:.1f}" if row.detergent_dg else NOTHING,
@@ -159,6 +161,9 @@ def _notes(plan: Plan) -> list[str]:
         notes.append("heat: element on, pump off.")
     if any(row.spray_element_s for row in constants.rounds):
         notes.append("element: on with the pump, from the start of the spray.")
+    if constants.after_soak_s:
+        last = mmss(constants.after_soak_s)
+        notes.append(f"soak: all off before the last {last} of the spray; what it loosened is sprayed off.")
     if any(row.setpoint_dc for row in constants.rounds):
         notes.append("The sensor stops the element at the set temperature; its times are the longest.")
     if constants.fill_control == "level":

@@ -22,8 +22,11 @@
  * 7. If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying
  *   the element goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and
  *   _SPRAY_ELEMENT_S are then the longest it may be on. A setpoint of 0 is none.
- * 8. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
- * 9. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
+ * 8. If _SOAK_S is not 0, the spray has two parts, the second as long as WASH_AFTER_SOAK_S, with
+ *   _SOAK_S of soak between them: every output off, and a pause on either side. The element
+ *   stays off after the soak.
+ * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
+ * 10. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
  *   the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for
  *   longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No
  *   drain is shorter than WASH_DRAIN_MIN_S.
@@ -52,16 +55,17 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_INPUT_SHA256 "0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef"
 
 /* The programme as a whole */
-#define WASH_FORMAT            1U /* version of this file's layout; 1 and nothing else */
+#define WASH_FORMAT            2U /* version of this file's layout; 2 and nothing else */
 #define WASH_BENCH_RUN         0U /* 1: only rehearses the programme, the element never on; 0 and nothing else */
 #define WASH_ROUNDS            4U /* rounds in the table; 4 and nothing else */
 #define WASH_START_DRAIN_S    30U /* [s] drain pump on before the first round; 30, allowed 30 to 3276 */
 #define WASH_GAP_S             2U /* [s] every output off between two phases; 2, allowed 1 to 204 */
+#define WASH_AFTER_SOAK_S      0U /* [s] last part of a spray, after its soak; 0 and nothing else */
 #define WASH_STAND_S        1200U /* [s] the load stands after the last drain; 1200, allowed 1200 to 4446 */
 #define WASH_FILL_BY_LEVEL     1U /* 1: a level switch ends the fill; 1 and nothing else */
 #define WASH_HAS_THERMOSTAT    1U /* 1: a sensor stops the element; 1 and nothing else */
 #define WASH_HYSTERESIS_DK    10U /* [0.1 K] thermostat: on again so far below; 10, allowed 1 to 10 */
-#define WASH_BATH_MAX_DC     750U /* [0.1 C] watchdog: hottest the sensor may read; 750, allowed 655 to 750 */
+#define WASH_BATH_MAX_DC     740U /* [0.1 C] watchdog: hottest the sensor may read; 740, allowed 655 to 750 */
 #define WASH_FILL_MAX_S       96U /* [s] watchdog: longest fill; 96 and nothing else */
 #define WASH_DRAIN_MIN_S      30U /* [s] watchdog: shortest drain; 30 and nothing else */
 #define WASH_ELEMENT_MAX_S  3200U /* [s] watchdog: longest the element is on in any round; 3200 and nothing else */
@@ -74,6 +78,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_1_SPRAY_S                       180U /* [s] wash pump on; 180, allowed 1 to 3426 */
 #define WASH_ROUND_1_SPRAY_ELEMENT_S                 0U /* [s] element on, from the start of the spray; 0 and nothing else */
 #define WASH_ROUND_1_SETPOINT_DC                     0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
+#define WASH_ROUND_1_SOAK_S                          0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain; 0, allowed 0 to 3244 */
 #define WASH_ROUND_1_DRAIN_S                        60U /* [s] drain pump on; 60, allowed 60 to 3306 */
 #define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0, allowed 0 to 65535 */
@@ -86,6 +91,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_SPRAY_S                  1200U /* [s] wash pump on; 1200, allowed 1200 to 4446 */
 #define WASH_ROUND_2_SPRAY_ELEMENT_S          1200U /* [s] element on, from the start of the spray; 1200, allowed 0 to 1200; at most, ceiling 75 C (tank) */
 #define WASH_ROUND_2_SETPOINT_DC               520U /* [0.1 C] sensor reading that stops the element; 520, allowed 1 to 740; ceiling 75 C (tank) */
+#define WASH_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 16 to 3266 */
 #define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 62 to 3308 */
 #define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 0 to 65535 */
@@ -98,6 +104,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_3_SPRAY_S                    120U /* [s] wash pump on; 120, allowed 1 to 3366 */
 #define WASH_ROUND_3_SPRAY_ELEMENT_S              0U /* [s] element on, from the start of the spray; 0 and nothing else */
 #define WASH_ROUND_3_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
+#define WASH_ROUND_3_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain; 0, allowed 0 to 3244 */
 #define WASH_ROUND_3_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 58 to 3304 */
 #define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0, allowed 0 to 65535 */
@@ -110,6 +117,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_4_SPRAY_S                    240U /* [s] wash pump on; 240, allowed 120 to 3486 */
 #define WASH_ROUND_4_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; 120, allowed 0 to 120; at most, ceiling 75 C (tank) */
 #define WASH_ROUND_4_SETPOINT_DC                655U /* [0.1 C] sensor reading that stops the element; 655, allowed 1 to 740; ceiling 75 C (tank) */
+#define WASH_ROUND_4_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_4_REST_S                      20U /* [s] every output off before the drain; 20, allowed 0 to 3266 */
 #define WASH_ROUND_4_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 58 to 3304 */
 #define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0, allowed 0 to 65535 */
@@ -134,13 +142,14 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_JOIN(left, right) WASH_JOIN_NOW(left, right)
 #define WASH_JOIN_NOW(left, right) left##right
 
-/* A phase at its longest with its pause, nothing where it is left out; the phases of round n */
+/* A phase at its longest with its pause, a soak with two, nothing where it is left out; all of round n */
 #define WASH_PHASE_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + WASH_GAP_S : 0UL)
-#define WASH_ROUND_LENGTH_S(n) (WASH_PHASE_S(WASH_ROUND_##n##_FILL_S) + WASH_PHASE_S(WASH_ROUND_##n##_HEAT_S) + WASH_PHASE_S(WASH_ROUND_##n##_SPRAY_S) + WASH_PHASE_S(WASH_ROUND_##n##_REST_S) + WASH_PHASE_S(WASH_ROUND_##n##_DRAIN_S))
+#define WASH_SOAK_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + 2UL * WASH_GAP_S : 0UL)
+#define WASH_ROUND_LENGTH_S(n) (WASH_PHASE_S(WASH_ROUND_##n##_FILL_S) + WASH_PHASE_S(WASH_ROUND_##n##_HEAT_S) + WASH_PHASE_S(WASH_ROUND_##n##_SPRAY_S) + WASH_SOAK_S(WASH_ROUND_##n##_SOAK_S) + WASH_PHASE_S(WASH_ROUND_##n##_REST_S) + WASH_PHASE_S(WASH_ROUND_##n##_DRAIN_S))
 
 /* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold
    what keeps the machine safe, not what gets the ware clean. Prove it again with scullion check. */
-WASH_ASSERT(WASH_FORMAT == 1U, "WASH_FORMAT: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_FORMAT == 2U, "WASH_FORMAT: the controller would take the table for another, plan again");
 WASH_ASSERT(WASH_BENCH_RUN == 0U, "WASH_BENCH_RUN: the controller would take the table for another, plan again");
 WASH_ASSERT(WASH_ROUNDS == 4U, "WASH_ROUNDS: the controller would take the table for another, plan again");
 WASH_ASSERT(WASH_FILL_BY_LEVEL == 1U, "WASH_FILL_BY_LEVEL: the controller would take the table for another, plan again");
@@ -153,6 +162,7 @@ WASH_ASSERT(WASH_START_DRAIN_S >= 30U, "WASH_START_DRAIN_S: shorter than was pro
 WASH_ASSERT(WASH_START_DRAIN_S <= 3276U, "WASH_START_DRAIN_S: longer than the goal allows");
 WASH_ASSERT(WASH_GAP_S >= 1U, "WASH_GAP_S: two motors would start together");
 WASH_ASSERT(WASH_GAP_S <= 204U, "WASH_GAP_S: longer than the goal allows");
+WASH_ASSERT(WASH_AFTER_SOAK_S == 0U, "WASH_AFTER_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_STAND_S >= 1200U, "WASH_STAND_S: shorter than the goal asks");
 WASH_ASSERT(WASH_STAND_S <= 4446U, "WASH_STAND_S: longer than the goal allows");
 WASH_ASSERT(WASH_HYSTERESIS_DK >= 1U, "WASH_HYSTERESIS_DK: the element would chatter");
@@ -166,6 +176,7 @@ WASH_ASSERT(WASH_ROUND_1_SPRAY_ELEMENT_S <= 0U, "WASH_ROUND_1_SPRAY_ELEMENT_S: e
 WASH_ASSERT(WASH_ROUND_1_SETPOINT_DC == 0U, "WASH_ROUND_1_SETPOINT_DC: no sensor stops the element here");
 WASH_ASSERT(WASH_ROUND_1_SPRAY_S >= 1U, "WASH_ROUND_1_SPRAY_S: a round has to spray");
 WASH_ASSERT(WASH_ROUND_1_SPRAY_S <= 3426U, "WASH_ROUND_1_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_1_SOAK_S == 0U, "WASH_ROUND_1_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_ROUND_1_REST_S <= 3244U, "WASH_ROUND_1_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_1_DRAIN_S >= 60U, "WASH_ROUND_1_DRAIN_S: shorter than was proven to empty the tank");
 WASH_ASSERT(WASH_ROUND_1_DRAIN_S <= 3306U, "WASH_ROUND_1_DRAIN_S: longer than the goal allows");
@@ -181,6 +192,7 @@ WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC <= 740U, "WASH_ROUND_2_SETPOINT_DC: with th
 WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC <= WASH_BATH_MAX_DC, "WASH_ROUND_2_SETPOINT_DC: above WASH_BATH_MAX_DC");
 WASH_ASSERT(WASH_ROUND_2_SPRAY_S >= 1U, "WASH_ROUND_2_SPRAY_S: a round has to spray");
 WASH_ASSERT(WASH_ROUND_2_SPRAY_S <= 4446U, "WASH_ROUND_2_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_2_SOAK_S == 0U, "WASH_ROUND_2_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_ROUND_2_REST_S <= 3266U, "WASH_ROUND_2_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= 62U, "WASH_ROUND_2_DRAIN_S: shorter than was proven to empty the tank");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S <= 3308U, "WASH_ROUND_2_DRAIN_S: longer than the goal allows");
@@ -192,6 +204,7 @@ WASH_ASSERT(WASH_ROUND_3_SPRAY_ELEMENT_S <= 0U, "WASH_ROUND_3_SPRAY_ELEMENT_S: e
 WASH_ASSERT(WASH_ROUND_3_SETPOINT_DC == 0U, "WASH_ROUND_3_SETPOINT_DC: no sensor stops the element here");
 WASH_ASSERT(WASH_ROUND_3_SPRAY_S >= 1U, "WASH_ROUND_3_SPRAY_S: a round has to spray");
 WASH_ASSERT(WASH_ROUND_3_SPRAY_S <= 3366U, "WASH_ROUND_3_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_3_SOAK_S == 0U, "WASH_ROUND_3_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_ROUND_3_REST_S <= 3244U, "WASH_ROUND_3_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_3_DRAIN_S >= 58U, "WASH_ROUND_3_DRAIN_S: shorter than was proven to empty the tank");
 WASH_ASSERT(WASH_ROUND_3_DRAIN_S <= 3304U, "WASH_ROUND_3_DRAIN_S: longer than the goal allows");
@@ -207,6 +220,7 @@ WASH_ASSERT(WASH_ROUND_4_SETPOINT_DC <= 740U, "WASH_ROUND_4_SETPOINT_DC: with th
 WASH_ASSERT(WASH_ROUND_4_SETPOINT_DC <= WASH_BATH_MAX_DC, "WASH_ROUND_4_SETPOINT_DC: above WASH_BATH_MAX_DC");
 WASH_ASSERT(WASH_ROUND_4_SPRAY_S >= 1U, "WASH_ROUND_4_SPRAY_S: a round has to spray");
 WASH_ASSERT(WASH_ROUND_4_SPRAY_S <= 3486U, "WASH_ROUND_4_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_4_SOAK_S == 0U, "WASH_ROUND_4_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_ROUND_4_REST_S <= 3266U, "WASH_ROUND_4_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_4_DRAIN_S >= 58U, "WASH_ROUND_4_DRAIN_S: shorter than was proven to empty the tank");
 WASH_ASSERT(WASH_ROUND_4_DRAIN_S <= 3304U, "WASH_ROUND_4_DRAIN_S: longer than the goal allows");
@@ -255,6 +269,7 @@ typedef struct {
     uint16_t spray_s;
     uint16_t spray_element_s;
     uint16_t setpoint_dc;
+    uint16_t soak_s;
     uint16_t rest_s;
     uint16_t drain_s;
     uint16_t detergent_dg;
@@ -267,6 +282,7 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_1_SPRAY_S,
       WASH_ROUND_1_SPRAY_ELEMENT_S,
       WASH_ROUND_1_SETPOINT_DC,
+      WASH_ROUND_1_SOAK_S,
       WASH_ROUND_1_REST_S,
       WASH_ROUND_1_DRAIN_S,
       WASH_ROUND_1_DETERGENT_DG },
@@ -276,6 +292,7 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_2_SPRAY_S,
       WASH_ROUND_2_SPRAY_ELEMENT_S,
       WASH_ROUND_2_SETPOINT_DC,
+      WASH_ROUND_2_SOAK_S,
       WASH_ROUND_2_REST_S,
       WASH_ROUND_2_DRAIN_S,
       WASH_ROUND_2_DETERGENT_DG },
@@ -285,6 +302,7 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_3_SPRAY_S,
       WASH_ROUND_3_SPRAY_ELEMENT_S,
       WASH_ROUND_3_SETPOINT_DC,
+      WASH_ROUND_3_SOAK_S,
       WASH_ROUND_3_REST_S,
       WASH_ROUND_3_DRAIN_S,
       WASH_ROUND_3_DETERGENT_DG },
@@ -294,6 +312,7 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_4_SPRAY_S,
       WASH_ROUND_4_SPRAY_ELEMENT_S,
       WASH_ROUND_4_SETPOINT_DC,
+      WASH_ROUND_4_SOAK_S,
       WASH_ROUND_4_REST_S,
       WASH_ROUND_4_DRAIN_S,
       WASH_ROUND_4_DETERGENT_DG },
