@@ -35,14 +35,15 @@ static struct {
     uint32_t same;       /* calls of the clock that showed the same */
     uint8_t on;
     bool sees_bath, sees_full, sees_covered, sees_overflow;
-    bool bath_valid, full, covered, overflow;
+    bool bath_valid, said_valid, gone, full, covered, overflow;
     int16_t bath_dc;
     /* Kept by the watch */
-    int64_t up_ms, last_on_ms, motor_off_ms, element_off_ms, drained_ms, invalid_ms;
+    int64_t up_ms, last_on_ms, motor_off_ms, element_off_ms, drained_ms;
     uint32_t inlet_ms, heated_ms, safe_drain_ms, state_ms;
     bool filled, overflowed;
+    uint32_t lost_ms, closed_ms, waited_ms;
     uint8_t doses, due;
-    bool wanted_stop;
+    bool wanted_stop, calls_for_heat, told;
 } rig;
 
 static wash_t wash;
@@ -76,12 +77,14 @@ static uint32_t shown(void)
 static uint32_t clock_ms(void *context)
 {
     const uint32_t now_ms = shown();
+    const bool stopped = rig.same > SAME_STEPS;
     uint32_t counted_ms;
     (void)context;
     rig.shown_ms = now_ms - rig.read_ms;
     rig.same = rig.shown_ms == 0U ? rig.same + 1U : 0U;
     rig.read_ms = now_ms;
     counted_ms = rig.shown_ms > LATE_MS ? LATE_MS : rig.shown_ms;
+    rig.waited_ms += rig.shown_ms > LATE_MS || stopped ? 0U : rig.shown_ms;
     rig.state_ms += counted_ms;
     rig.inlet_ms += (rig.on & WASH_ON_INLET) != 0 ? counted_ms : 0U;
     rig.heated_ms += (rig.on & WASH_ON_ELEMENT) != 0 ? counted_ms : 0U;
@@ -93,7 +96,7 @@ static bool bath(void *context, int16_t *bath_dc)
 {
     (void)context;
     *bath_dc = rig.bath_dc;
-    return rig.bath_valid;
+    return rig.said_valid;
 }
 
 static bool full(void *context)
@@ -192,6 +195,7 @@ static void outputs(void *context, uint8_t on)
         rig.element_off_ms = rig.true_ms;
     }
     rig.on = on;
+    rig.told = true;
 }
 
 /* A table within the limits that a header asserts */
@@ -288,7 +292,7 @@ static void watch_error(uint8_t before)
     must(error != WASH_ERROR_OVERFLOW || (rig.sees_overflow && rig.overflow), "overflow, and it was not");
     must(error != WASH_ERROR_TOO_HOT || (rig.sees_bath && rig.bath_dc > (int32_t)any.bath_max_dc),
          "too hot, and it was not");
-    must(error != WASH_ERROR_SENSOR_LOST || (rig.sees_bath && rig.invalid_ms > 5000), "lost, and it was not");
+    must(error != WASH_ERROR_SENSOR_LOST || (rig.sees_bath && rig.lost_ms > 5000U), "lost, and it was not");
     must(error != WASH_ERROR_SENSOR_STUCK, "stuck: no phase here lasts so long");
 }
 
@@ -315,6 +319,8 @@ static uint16_t length_s(const wash_round_t *row, uint8_t state)
     }
 }
 
+static bool wet(void) { return (rig.sees_full && rig.full) || (rig.sees_covered && rig.covered); }
+
 /* The phases come in the order of the table, none too short, none longer than by the step that ends it */
 static void watch_phase(uint8_t before, uint8_t round_before)
 {
@@ -333,6 +339,12 @@ static void watch_phase(uint8_t before, uint8_t round_before)
         return;
     }
     must(sooner || rig.state_ms >= least_ms, "a phase too short");
+    must((before != WASH_STATE_DRAIN && before != WASH_STATE_START_DRAIN) || !wet(), "a wet drain goes by");
+    must(before != WASH_STATE_FILL || !rig.sees_covered || rig.covered || row->heat_s + row->spray_element_s == 0,
+         "a heated round goes on uncovered");
+    must(before != WASH_STATE_FILL || !any.by_level || rig.closed_ms >= 500U, "a level switch not yet steady");
+    must(before != WASH_STATE_FILL || row->detergent_dg == 0U || hooks.detergent == NULL || rig.doses == 1U,
+         "no detergent");
     if (before == WASH_STATE_GAP) {
         /* A bath that is hot already is not heated: there the pause comes twice */
         must(wash.state == rig.due
@@ -358,6 +370,46 @@ static void watch_phase(uint8_t before, uint8_t round_before)
     rig.due = due;
 }
 
+/* The element is on whenever the table, the sensor and the float switch have it on, and then alone */
+static void watch_element(uint8_t before)
+{
+    const wash_round_t *row = &any.row[wash.round];
+    const bool heat = wash.state == WASH_STATE_HEAT, spray = wash.state == WASH_STATE_SPRAY;
+    const uint32_t longest_ms = 1000U * (heat ? row->heat_s : row->spray_element_s);
+    const uint32_t lasted_ms = wash.state == before ? rig.state_ms : 0U;
+    bool due = (heat || spray) && lasted_ms < longest_ms && (!rig.sees_bath || rig.bath_valid);
+    rig.calls_for_heat = rig.calls_for_heat || wash.state != before;
+    if (due && any.thermostat && row->setpoint_dc > 0U) {
+        if (rig.bath_dc >= (int32_t)row->setpoint_dc) {
+            rig.calls_for_heat = false;
+        } else if (rig.bath_dc <= (int32_t)row->setpoint_dc - (int32_t)any.hysteresis_dk) {
+            rig.calls_for_heat = true;
+        }
+        due = rig.calls_for_heat;
+    }
+    must(due == ((rig.on & WASH_ON_ELEMENT) != 0), "the element is not as it should be");
+    must(spray == ((rig.on & WASH_ON_WASH_PUMP) != 0), "the wash pump is not as it should be");
+    must((wash.state == WASH_STATE_FILL) == ((rig.on & WASH_ON_INLET) != 0), "the inlet is not as it should be");
+    must((wash.state == WASH_STATE_DRAIN || wash.state == WASH_STATE_START_DRAIN
+          || wash.state == WASH_STATE_SAFE_DRAIN) == ((rig.on & WASH_ON_DRAIN_PUMP) != 0),
+         "the drain pump is not as it should be");
+}
+
+/* Waits come to an end, as soon as they may */
+static void watch_wait(uint8_t before, uint8_t error_before)
+{
+    const uint32_t gap_ms = 1000U * any.gap_s;
+    const uint32_t rest_ms = any.element_rest_s > any.gap_s ? 1000U * any.element_rest_s : gap_ms;
+    if (wash.state != before || wash.error != error_before) {
+        return;
+    }
+    must(before != WASH_STATE_COOL || rig.waited_ms < rest_ms, "it cools for ever");
+    must(before != WASH_STATE_SAFE_OFF || wash.error == WASH_ERROR_OVERFLOW || rig.waited_ms < rest_ms,
+         "it is off for ever");
+    must(before != WASH_STATE_SAFE_OFF || wash.error != WASH_ERROR_OVERFLOW || rig.waited_ms < gap_ms,
+         "it does not drain an overflow");
+}
+
 static bool in_run(uint8_t state) { return state >= WASH_STATE_COOL && state <= WASH_STATE_STAND; }
 
 static void watch_step(uint8_t state_before, uint8_t error_before)
@@ -368,6 +420,7 @@ static void watch_step(uint8_t state_before, uint8_t error_before)
     must(rig.same <= SAME_STEPS + 1U || rig.on == 0, "an output on although the clock has stopped");
     if (in_run(state_before)) {
         must(rig.shown_ms <= LATE_MS || (rig.on == 0 && wash.error == WASH_ERROR_LATE), "a jump went by unseen");
+        must(rig.lost_ms <= 5000U || wash.error != WASH_OK, "a sensor is lost and it goes on");
         must(!rig.sees_overflow || !rig.overflow || rig.on == 0, "an output on in an overflow");
         must(!rig.sees_bath || !rig.bath_valid || rig.bath_dc <= (int32_t)any.bath_max_dc || rig.on == 0,
              "an output on in a bath too hot");
@@ -413,7 +466,11 @@ static void power_up(void)
     if (hooks.set_running == NULL) {
         rig.flag = false;
     }
+    rig.told = false;
+    rig.lost_ms = rig.waited_ms = 0U;
     must(wash_init(&wash, &hooks), "no start although every hook is there");
+    must(rig.told && rig.on == 0, "outputs not switched off at power-up");
+    must(wash.state == (rig.flag ? WASH_STATE_COOL : WASH_STATE_IDLE), "another beginning after power-up");
 }
 
 static void cut_power(void)
@@ -440,30 +497,34 @@ static void jump(uint32_t next_ms)
     rig.held = false;
 }
 
-static void sensors(uint32_t wrong, uint32_t ms)
+static void sensors(uint32_t wrong)
 {
     rig.full = (wash.state == WASH_STATE_FILL && rig.inlet_ms > 500U) != chance(wrong);
     rig.covered = ((rig.on & WASH_ON_DRAIN_PUMP) == 0) != chance(wrong);
     rig.overflow = chance(wrong);
     rig.bath_dc = (int16_t)(chance(wrong) ? (int32_t)between(0U, 65535U) - 32768 : (int32_t)between(150U, 499U));
-    rig.bath_valid = !chance(wrong);
-    if (!rig.bath_valid || rig.bath_dc < -50 || rig.bath_dc > 1200) {
-        rig.bath_valid = false;
-        rig.invalid_ms += ms;
-    } else {
-        rig.invalid_ms = 0;
+    if (chance(wrong) && any.thermostat) { /* about the edges of the thermostat */
+        rig.bath_dc = (int16_t)(any.row[wash.round].setpoint_dc - (chance(50000) ? 0 : any.hysteresis_dk)
+                                + (int32_t)between(0U, 2U) - 1);
     }
+    rig.gone = chance(wrong / 2U) ? !rig.gone : rig.gone && !chance(10000);
+    rig.bath_valid = !rig.gone && !chance(wrong);
+    rig.said_valid = rig.bath_valid;
+    rig.bath_valid = rig.bath_valid && rig.bath_dc >= -50 && rig.bath_dc <= 1200;
 }
 
 static void try_seed(unsigned long seed)
 {
-    static const uint32_t paces_ms[] = {5U, 50U, 300U, 1000U, 1990U};
+    static const uint32_t paces_ms[] = {5U, 50U, 300U, 1000U, 1990U, 100U, 500U, 1000U, 2000U};
+    bool steady, closed = false;
     uint32_t wrong, upset, clock_upset, pace_ms, steps;
     memset(&rig, 0, sizeof rig);
     rig.seed = seed;
     rig.random = seed * 0x9E3779B97F4A7C15ULL + 1U;
     (void)draw();
-    pace_ms = paces_ms[between(0U, 4U)];
+    pace_ms = between(0U, 8U);
+    steady = pace_ms > 4U;
+    pace_ms = paces_ms[pace_ms];
     draw_table(pace_ms < 50U ? 3U : 12U);
     draw_hooks();
     wrong = chance(40000) ? 0U : between(1U, chance(20000) ? 20000U : 200U);
@@ -486,7 +547,7 @@ static void try_seed(unsigned long seed)
     rig.true_ms = (int64_t)between(0U, 100000U);
     power_up();
     for (rig.step = 0; rig.step < (long)steps; rig.step++) {
-        uint32_t ms = chance(1000) ? 0U : between(1U, pace_ms);
+        uint32_t ms = chance(1000) ? 0U : steady ? pace_ms : between(1U, pace_ms);
         uint8_t state, error, number;
         if (chance(clock_upset)) {
             ms = between(1U, 30000U);
@@ -506,15 +567,18 @@ static void try_seed(unsigned long seed)
             continue;
         }
         pass(ms);
-        sensors(wrong, ms);
+        sensors(wrong);
         rig.wanted_stop = chance(upset);
         state = wash.state;
         error = wash.error;
         number = wash.round;
         if (rig.wanted_stop) {
             wash_stop(&wash);
+            must(!in_run(state) || (rig.on == 0 && wash.state == WASH_STATE_SAFE_OFF), "a stop that does not stop");
         }
         if (chance(30000) && wash_start(&wash)) {
+            must(state == WASH_STATE_IDLE, "a start in a run");
+            rig.lost_ms = rig.waited_ms = 0U;
             must(wash.state == WASH_STATE_COOL || wash.state == WASH_STATE_START_DRAIN, "a start without a start");
             started++;
             state = wash.state;
@@ -522,9 +586,16 @@ static void try_seed(unsigned long seed)
             rig.state_ms = rig.shown_ms = 0U;
         }
         (void)wash_step(&wash);
+        if (in_run(state) && !rig.wanted_stop && rig.sees_bath) {
+            rig.lost_ms = rig.bath_valid ? 0U : rig.lost_ms + (rig.shown_ms > LATE_MS ? 0U : rig.shown_ms);
+        }
+        rig.closed_ms = !rig.full || state != WASH_STATE_FILL ? 0U : rig.closed_ms + (closed ? rig.shown_ms : 0U);
+        closed = rig.full && state == WASH_STATE_FILL;
         watch_phase(state, number);
-        if (wash.state != state || wash.state == WASH_STATE_IDLE) {
-            rig.state_ms = 0U;
+        watch_wait(state, error);
+        watch_element(state);
+        if (wash.state != state || wash.state == WASH_STATE_IDLE || wash.error != error) {
+            rig.state_ms = rig.waited_ms = 0U;
         }
         watch_step(rig.wanted_stop ? WASH_STATE_IDLE : state, error);
     }

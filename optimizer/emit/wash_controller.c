@@ -357,7 +357,7 @@ static void fill_by_level(wash_t *wash, uint32_t step_ms)
         return;
     }
     wash->full_ms = wash->full_ms == 0UL ? 1UL : wash->full_ms + step_ms; /* 1: seen closed, not for long */
-    if (wash->full_ms >= WASH_LEVEL_STEADY_MS) {
+    if (wash->full_ms > WASH_LEVEL_STEADY_MS) {
         end_fill(wash);
     }
 }
