@@ -1,0 +1,88 @@
+"""Boxes of the tolerances: every quantity between two ends, in the units of the equations; how to split them.
+
+A bound holds for every point of a box. Of many small boxes that fill the whole one, the worst bound is closer
+to the worst point than the bound of the one box.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise, product
+
+import numpy as np
+
+from optimizer.check.worst_cases import QUANTITIES, Array, Cases, cases_at, tolerances
+from optimizer.profile.machine import Machine
+
+SPLITTABLE = tuple(name for name in QUANTITIES if name != "holdup_l")
+"""Quantities whose halves may give better bounds; the hold-up only counts litres, and has one bad end."""
+
+
+@dataclass(frozen=True)
+class Boxes:
+    """Two ends of everything the equations need, one value a box.
+
+    Attributes
+    ----------
+    least, most : Cases
+        Low and high end of each quantity. Litres are turned into mass at the density of the warm end of the
+        inlet water in ``least`` and of its cold end in ``most``, so that both masses are ends as well.
+    inlet_low_c, inlet_high_c : ndarray
+        Ends of the inlet water [°C]; ``least.inlet_c`` and ``most.inlet_c`` are the other way round.
+    """
+
+    least: Cases
+    most: Cases
+    inlet_low_c: Array
+    inlet_high_c: Array
+
+    @property
+    def count(self) -> int:
+        """How many boxes there are [1]."""
+        return len(self.inlet_low_c)
+
+
+def ends_of(machine: Machine) -> dict[str, tuple[float, float]]:
+    """Low and high end of every measured quantity, by the names of `Tolerances`."""
+    measured = tolerances(machine)
+    return {name: (getattr(measured, name).low, getattr(measured, name).high) for name in QUANTITIES}
+
+
+def split(machine: Machine, parts: Mapping[str, int]) -> Boxes:
+    """Cut the tolerances of a machine into boxes: of each quantity as many equal parts as asked, else one."""
+    pieces = []
+    for name, (low, high) in ends_of(machine).items():
+        count = parts.get(name, 1) if low < high else 1
+        cuts = np.linspace(low, high, count + 1)
+        pieces.append(list(pairwise(cuts)))
+    return boxes_at(machine, np.array(list(product(*pieces))))
+
+
+def halves(machine: Machine, names: tuple[str, ...]) -> Boxes:
+    """The whole box, then for each name its lower and its upper half, all else whole."""
+    ends = ends_of(machine)
+    rows = [list(ends.values())]
+    for name in names:
+        low, high = ends[name]
+        middle = 0.5 * (low + high)
+        rows += [list((ends | {name: half}).values()) for half in ((low, middle), (middle, high))]
+    return boxes_at(machine, np.array(rows))
+
+
+def points(machine: Machine, table: Mapping[str, Array]) -> Boxes:
+    """Boxes without width, at given values of every quantity."""
+    values = np.stack([table[name] for name in QUANTITIES], axis=1)
+    return boxes_at(machine, np.stack([values, values], axis=2))
+
+
+def boxes_at(machine: Machine, ends: Array) -> Boxes:
+    """Boxes of given ends: boxes × quantities × (low, high)."""
+    low, high = (dict(zip(QUANTITIES, ends[:, :, end].T.copy(), strict=True)) for end in (0, 1))
+    names = ("",) * len(ends)
+    return Boxes(
+        least=cases_at(machine, names, 0, low | {"inlet_c": high["inlet_c"]}),
+        most=cases_at(machine, names, 0, high | {"inlet_c": low["inlet_c"]}),
+        inlet_low_c=low["inlet_c"],
+        inlet_high_c=high["inlet_c"],
+    )

@@ -1,0 +1,351 @@
+"""Run a programme between its bounds: the lower and the upper course of every box, phase after phase."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.check.bound_box import Boxes
+from optimizer.check.bound_equations import C0_J_PER_KG_K, Acting, Bounding, ends, flipped
+from optimizer.check.phases import Phase, phases
+from optimizer.check.worst_cases import Array
+from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants
+from optimizer.units import J_PER_KJ
+
+SPRAY_STEPS = (1 / 3, 1.5)
+"""First and longest step while spraying, shares of the ware's quickest time constant [1]: what is quick dies out
+at first; Runge and Kutta's method is stable up to some 2.3 of it."""
+
+STILL_STEPS_S, FLOW_STEPS_S = (30.0, 120.0), (20.0, 20.0)
+"""First and longest step at rest, and while water runs in or out [s]."""
+
+STEP_GROWS = 1.5
+"""Each step over the one before, up to the longest [1]."""
+
+ALWAYS_C = 1e3
+"""A threshold that no bath reaches [°C]."""
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """A phase between its bounds; arrays are samples × (lower course, upper course) × boxes.
+
+    Attributes
+    ----------
+    time_s : ndarray
+        Times of the samples from the start of the phase [s].
+    bath_c, ware_c : ndarray
+        Bath and ware [°C].
+    ware_slope : ndarray
+        Slope of the ware's courses [K/s].
+    water_kg : ndarray
+        Most and least water; the lower, colder course goes with the most [kg].
+    least_s, most_s : ndarray
+        How long the phase lasts at least and at most, one a box [s].
+    """
+
+    phase: Phase
+    time_s: Array
+    bath_c: Array
+    ware_c: Array
+    ware_slope: Array
+    water_kg: Array
+    least_s: Array
+    most_s: Array
+
+
+class BoundCourse:
+    """A programme on a machine in boxes of its tolerances."""
+
+    def __init__(self, constants: Constants, machine: Machine, boxes: Boxes) -> None:
+        self._constants = constants
+        self._by_level = constants.fill_control == "level"
+        self._steam_share = machine.ware.steam_share
+        self.bounding = Bounding(boxes, machine.tank.vent_m2)
+        self._film_kg = np.zeros((2, boxes.count))
+
+    def run(self) -> Iterator[Bounds]:
+        """Give the bounds of one phase after the other, the standing at the end left out."""
+        eqs = self.bounding
+        room_c = eqs.room_c
+        water_kg = eqs.start_share * eqs.carry_kg
+        mixed_c = eqs.mixed_from(room_c, room_c, water_kg, self._film_kg)
+        state = np.stack([mixed_c, room_c, room_c, water_kg])
+        for phase in phases(self._constants):
+            if phase.name == "stand":
+                return
+            if not phase.longest_s and phase.end == "time":
+                continue
+            bounds, state = self._phase(phase, state)
+            yield bounds
+
+    def _phase(self, phase: Phase, state: Array) -> tuple[Bounds, Array]:
+        eqs, on = self.bounding, phase.outputs
+        eqs.start_kg = state[3]
+        acting = Acting(
+            heat_w=eqs.element_w * on.element + eqs.pump_heat_w * on.wash_pump,
+            spraying=on.wash_pump,
+            wet=phase.wet,
+            film_kg=self._film_kg,
+            drains=phase.name == "drain",
+            fills=phase.name == "fill",
+        )
+        if phase.steam:
+            return self._boil(phase, acting, state)
+        if phase.end == "setpoint":
+            return self._heat(phase, acting, state)
+        if phase.end == "level":
+            return self._fill_to_level(phase, acting, state)
+        if phase.cycles:
+            row = self._constants.rounds[phase.round]
+            off_c = 0.1 * row.setpoint_dc - eqs.error_k
+            on_c = off_c[0] - 0.1 * self._constants.hysteresis_dk
+            acting = replace(
+                acting,
+                heat_w=eqs.pump_heat_w * on.wash_pump,
+                switched_w=eqs.element_w,
+                on_below_c=on_c,
+                cap_c=np.maximum(off_c[1], state[2, 1]),
+            )
+        whole = np.full(eqs.count, float(phase.longest_s))
+        samples, slopes, time_s = self._integrate(phase, acting, state, phase.longest_s)
+        return self._bounds(phase, samples, slopes, time_s, whole, whole), samples[-1]
+
+    def _integrate(
+        self, phase: Phase, acting: Acting, state: Array, lasts_s: float
+    ) -> tuple[Array, Array, Array]:
+        """Runge and Kutta's fourth-order method in equal steps: samples, slopes of the ware, times."""
+        eqs = self.bounding
+        first_s, most_s = STILL_STEPS_S
+        if acting.spraying:
+            quick_s = float(eqs.response_s[1].min())
+            first_s, most_s = SPRAY_STEPS[0] * quick_s, SPRAY_STEPS[1] * quick_s
+            if acting.on_below_c is not None:
+                most_s = first_s
+        elif acting.drains or acting.fills:
+            first_s, most_s = FLOW_STEPS_S
+        times_s = _times_s(lasts_s, first_s, most_s)
+        start_kg = state[3]
+
+        def placed(time_s: float, at: Array) -> Array:
+            if not acting.drains:
+                return at
+            # What is left is known as a whole: from the slowest drain to the quickest, down to the carry-over.
+            left_kg = np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - flipped(eqs.drain) * time_s)
+            return np.stack([at[0], at[1], at[2], left_kg])
+
+        def slope(time_s: float, at: Array) -> Array:
+            return eqs.slopes(acting, time_s, placed(time_s, at))
+
+        samples, slopes = [state], []
+        for time_s, step_s in zip(times_s[:-1], np.diff(times_s), strict=True):
+            at = samples[-1]
+            first = slope(time_s, at)
+            second = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * first)
+            third = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * second)
+            fourth = slope(time_s + step_s, at + step_s * third)
+            after = at + step_s / 6.0 * (first + 2.0 * (second + third) + fourth)
+            slopes.append(first[1])
+            samples.append(eqs.held(acting, at, placed(time_s + step_s, after)))
+        slopes.append(slope(lasts_s, samples[-1])[1])
+        return np.array(samples), np.array(slopes), times_s
+
+    def _bounds(
+        self, phase: Phase, samples: Array, slopes: Array, time_s: Array, least_s: Array, most_s: Array
+    ) -> Bounds:
+        return Bounds(
+            phase=phase,
+            time_s=time_s,
+            bath_c=samples[:, 2],
+            ware_c=samples[:, 1],
+            ware_slope=slopes,
+            water_kg=samples[:, 3],
+            least_s=least_s,
+            most_s=most_s,
+        )
+
+    def _heat(self, phase: Phase, acting: Acting, state: Array) -> tuple[Bounds, Array]:
+        """Heat to a setpoint: every point of a box stops when its own sensor reads it, or at the longest."""
+        eqs = self.bounding
+        stop_c = 0.1 * self._constants.rounds[phase.round].setpoint_dc - eqs.error_k
+        acting = replace(
+            acting,
+            heat_w=np.zeros_like(acting.heat_w),
+            switched_w=eqs.element_w,
+            on_below_c=np.full(eqs.count, ALWAYS_C),
+            cap_c=np.maximum(stop_c[1], state[2, 1]),
+        )
+        samples, slopes, time_s = self._integrate(phase, acting, state, phase.longest_s)
+        bath_c = samples[:, 2]
+        # The first may stop where the upper course meets the lowest stop, the last where the lower one meets
+        # the highest.
+        first_s = _reached_s(time_s, bath_c[:, 1], stop_c[0])
+        last_s = _reached_s(time_s, bath_c[:, 0], stop_c[1])
+        least, most = _at(time_s, samples, first_s), _at(time_s, samples, last_s)
+        water_kg = ends(least[3, 0], most[3, 1])
+        # Some stop by the sensor, with a bath that is known; others by the time, with their heat known. What
+        # bounds both is the worse of the two, not the coldest bath with the coldest ware.
+        may_stop, may_last = bath_c[-1, 1] >= stop_c[0], bath_c[-1, 0] < stop_c[1]
+        stops_c = self._ware_at_stop(acting, state, samples, time_s, stop_c)
+        lasts_c = samples[-1, 1]
+        ware_c = ends(
+            np.minimum(np.where(may_stop, stops_c[0], np.inf), np.where(may_last, lasts_c[0], np.inf)),
+            np.where(may_last, lasts_c[1], np.minimum(stops_c[1], most[1, 1])),
+        )
+        bath_at_stop = ends(np.maximum(stop_c[0], state[2, 0]), np.maximum(stop_c[1], state[2, 1]))
+        stopped = eqs.mixed_from(bath_at_stop, ends(stops_c[0], ware_c[1]), water_kg, acting.film_kg)
+        lasted = samples[-1, 0]
+        mixed_c = ends(
+            np.minimum(np.where(may_stop, stopped[0], np.inf), np.where(may_last, lasted[0], np.inf)),
+            stopped[1],
+        )
+        bath_c = ends(
+            np.where(may_last, np.minimum(bath_at_stop[0], bath_c[-1, 0]), bath_at_stop[0]),
+            np.minimum(bath_at_stop[1], np.maximum(bath_c[-1, 1], state[2, 1])),
+        )
+        end = np.stack([mixed_c, ware_c, bath_c, water_kg])
+        return self._bounds(phase, samples, slopes, time_s, first_s, last_s), end
+
+    def _ware_at_stop(
+        self, acting: Acting, state: Array, samples: Array, time_s: Array, stop_c: Array
+    ) -> Array:
+        """Ware where the sensor ends the heating: by the bath's rise in place of the time."""
+        bath_c, water_kg = samples[:, 2], ends(samples[0, 3, 0], samples[-1, 3, 1])
+        # Every bath has passed the warmest start by the time at which the lower course does.
+        crossed_s = _reached_s(time_s, bath_c[:, 0], state[2, 1])
+        until = np.where(time_s[:, None] <= crossed_s, samples[:, 1, 0], np.inf).min(axis=0)
+        until = np.minimum(until, _at(time_s, samples, crossed_s)[1, 0])
+        from_c = ends(state[2, 1], state[2, 0])
+        return self.bounding.ware_as_bath_rises(acting, from_c, ends(until, state[1, 1]), stop_c, water_kg)
+
+    def _fill_to_level(self, phase: Phase, acting: Acting, state: Array) -> tuple[Bounds, Array]:
+        """Fill to a level switch: the level is known, the time lies between that of most and least missing."""
+        eqs = self.bounding
+        film_kg = eqs.all_film_kg * (eqs.start_share if phase.round == 0 else 1.0)
+        level_kg = eqs.level_kg + film_kg
+        longest = float(phase.longest_s)
+        missing_kg = ends(
+            np.maximum(level_kg[0] - state[3, 1], 0.0), np.maximum(level_kg[1] - state[3, 0], 0.0)
+        )
+        least_s, most_s = (np.minimum(missing_kg[1 - end] / eqs.flow[end], longest) for end in (0, 1))
+        whole_kg = np.maximum(state[3], np.minimum(level_kg, state[3] + eqs.flow * longest))
+        mixed_c, ware_c, bath_c, _ = self._mixed(state, whole_kg, acting.film_kg)
+        # All water in one moment, and for the whole time the most that the fill may lose or gain beside that:
+        # the bath stays between what it was and the inlet.
+        _, far = eqs.bath_from(acting, state)
+        far = ends(np.minimum(far[0], state[2, 1]), np.maximum(far[1], state[2, 0]))
+        edge_c = ends(np.maximum(far[0], eqs.inlet_c[0]), np.minimum(far[1], eqs.inlet_c[1]))
+        sign = np.array([[1.0], [-1.0]])
+        lost_j = (
+            most_s * np.where(sign * (edge_c - eqs.room_c) > 0.0, eqs.loss[0], 0.0) * (edge_c - eqs.room_c)
+        )
+        over_k = np.where(sign * (edge_c - state[1]) > 0.0, edge_c - state[1], 0.0)
+        passed_j = most_s * eqs.ware / flipped(eqs.response_s[0]) * over_k
+        bath_j_per_k = flipped(C0_J_PER_KG_K * (whole_kg - acting.film_kg) + eqs.tank) * 0.99
+        bath_c = bath_c - (lost_j + passed_j) / bath_j_per_k
+        mixed_c = mixed_c - lost_j / (bath_j_per_k + flipped(eqs.ware))
+        other_c = ends(np.minimum(far[1], eqs.inlet_c[0]), np.maximum(far[0], eqs.inlet_c[1]))
+        share = -np.expm1(-most_s / flipped(eqs.response_s[0]))
+        below_k = np.where(sign * (ware_c - other_c) > 0.0, ware_c - other_c, 0.0)
+        end = np.stack([mixed_c, ware_c - share * below_k, bath_c, whole_kg])
+        samples = np.stack([state, end])
+        slopes = np.zeros_like(samples[:, 1])
+        return self._bounds(phase, samples, slopes, np.array([0.0, longest]), least_s, most_s), end
+
+    def _mixed(self, state: Array, whole_kg: Array, film_kg: Array) -> Array:
+        """Let in all water of a fill in one moment: what was there keeps its heat, the inlet brings none."""
+        eqs = self.bounding
+        mixed_c, ware_c, bath_c, before_kg = state
+        # Of the heat above the inlet's the share stays that tank, ware and old water are of the whole; the
+        # least where much is let in onto little.
+        little, much = flipped(before_kg), before_kg
+        added, less = np.maximum(whole_kg - little, 0.0), np.maximum(flipped(whole_kg) - much, 0.0)
+        bare = (flipped(eqs.tank) + flipped(eqs.ware)) / C0_J_PER_KG_K + little
+        heavy = (eqs.tank + eqs.ware) / C0_J_PER_KG_K + much
+        over_k = mixed_c - eqs.inlet_c
+        mixed_c = eqs.inlet_c + over_k * np.where(
+            over_k >= 0.0, bare / (bare + added), heavy / (heavy + less)
+        )
+        bare = flipped(eqs.tank) / C0_J_PER_KG_K + little - flipped(film_kg)
+        heavy = eqs.tank / C0_J_PER_KG_K + much - film_kg
+        over_k = bath_c - eqs.inlet_c
+        bath_c = eqs.inlet_c + over_k * np.where(over_k >= 0.0, bare / (bare + added), heavy / (heavy + less))
+        return np.stack([mixed_c, ware_c, bath_c, whole_kg])
+
+    def _boil(self, phase: Phase, acting: Acting, state: Array) -> tuple[Bounds, Array]:
+        """Bring the pool to the boil and let it boil: from when on lies between the two courses."""
+        eqs = self.bounding
+        longest = float(phase.longest_s)
+        boils_c = BOILING_C
+        acting = replace(
+            acting,
+            heat_w=np.zeros_like(acting.heat_w),
+            switched_w=eqs.element_w,
+            on_below_c=np.full(eqs.count, ALWAYS_C),
+            cap_c=np.full(eqs.count, boils_c),
+        )
+        samples, slopes, time_s = self._integrate(phase, acting, state, longest)
+        bath_c = np.minimum(samples[:, 2], boils_c)
+        first_s = _reached_s(time_s, bath_c[:, 1], np.full(eqs.count, boils_c))
+        last_s = _reached_s(time_s, bath_c[:, 0], np.full(eqs.count, boils_c))
+        steam_j_per_kg = J_PER_KJ * float(latent_heat_kj_per_kg(boils_c))
+        net_w = np.maximum(eqs.element_w - eqs.loss[0] * (boils_c - eqs.room_c), 0.0)
+        left_s = ends(longest - last_s, longest - first_s)
+        # The ware is warmed by the bath until that boils, then by steam. When it boils is not known: the
+        # coldest ware is that of the worst moment, the hottest that of the latest ware and the earliest boil.
+        may_boil = (time_s[1:, None] >= first_s) & (time_s[:-1, None] <= last_s)
+        steamed_k = self._steam_share * net_w[0] / eqs.ware[0] * (longest - time_s[1:, None])
+        coldest_c = np.minimum(samples[:-1, 1, 0] + steamed_k, np.maximum(boils_c - 1.0, samples[:-1, 1, 0]))
+        coldest_c = np.where(may_boil, coldest_c, np.inf).min(axis=0)
+        lasts_c = np.where(last_s >= longest, samples[-1, 1, 0], np.inf)
+        most = _at(time_s, samples, last_s)
+        least = _at(time_s, samples, first_s)
+        warmed_k = self._steam_share * net_w[1] / eqs.ware[1] * left_s[1]
+        ware_c = ends(np.minimum(coldest_c, lasts_c), np.minimum(most[1, 1] + warmed_k, boils_c))
+        gone_kg = net_w / steam_j_per_kg * left_s
+        water_kg = np.maximum(ends(most[3, 0], least[3, 1]) - gone_kg, 0.0)
+        bath_c = np.stack([bath_c[-1, 0], bath_c[-1, 1]])
+        mixed_c = eqs.mixed_from(bath_c, ware_c, water_kg, acting.film_kg)
+        end = np.stack([mixed_c, ware_c, bath_c, water_kg])
+        samples = np.concatenate([samples, end[None]])
+        bounds = self._bounds(
+            phase, samples, np.concatenate([slopes, slopes[-1:]]), np.append(time_s, longest), first_s, last_s
+        )
+        return bounds, end
+
+
+def _times_s(lasts_s: float, first_s: float, most_s: float) -> Array:
+    """Times of steps that grow from the first to the longest and end at the end of a phase [s]."""
+    steps_s = [min(first_s, lasts_s)]
+    while sum(steps_s) < lasts_s:
+        steps_s.append(min(steps_s[-1] * STEP_GROWS, most_s))
+    times_s = np.concatenate([[0.0], np.cumsum(steps_s)])
+    return np.asarray(times_s * (lasts_s / times_s[-1]))
+
+
+def _reached_s(time_s: Array, bath_c: Array, threshold_c: Array) -> Array:
+    """When a rising course (samples × boxes) first is at a temperature [s]; the last time where it never is."""
+    there = bath_c >= threshold_c
+    after = np.where(there.any(axis=0), there.argmax(axis=0), len(time_s) - 1)
+    before = np.maximum(after - 1, 0)
+    box = np.arange(bath_c.shape[1])
+    short_k, over_k = threshold_c - bath_c[before, box], bath_c[after, box] - threshold_c
+    whole_k = short_k + over_k
+    share = np.where(
+        there.any(axis=0) & (whole_k > 0.0), short_k / np.where(whole_k > 0.0, whole_k, 1.0), 1.0
+    )
+    share = np.clip(np.where(after == 0, 0.0, share), 0.0, 1.0)
+    return np.asarray(time_s[before] + share * (time_s[after] - time_s[before]))
+
+
+def _at(time_s: Array, samples: Array, when_s: Array) -> Array:
+    """Samples (times × numbers × courses × boxes) at a time of each box, by straight lines."""
+    after = np.clip(np.searchsorted(time_s, when_s), 1, len(time_s) - 1)
+    share = (when_s - time_s[after - 1]) / (time_s[after] - time_s[after - 1])
+    box = np.arange(len(when_s))
+    early, late = samples[after - 1][box, :, :, box], samples[after][box, :, :, box]
+    return np.asarray(np.moveaxis(early + share[:, None, None] * (late - early), 0, -1))

@@ -1,0 +1,299 @@
+"""Bounding equations: a course below and a course above every course that a box of tolerances allows.
+
+The two nodes are cooperative: each temperature rises with the other. So the course whose slopes are, at each
+state, the least that any point of the box gives stays below all others, and that of the greatest slopes above
+them (Müller 1927, Kamke 1932; Scott and Barton, Automatica 49 (2013) 93). The points may even wander within the
+box during a run.
+
+How close the bound comes hangs on what is taken for the state. With bath and ware, the heat that passes
+between them counts twice: as much as may be leaves the bath, as little as may be reaches the ware. Here the
+state is the *mixed* temperature S, that of bath and ware brought together, and the ware's W. What passes
+between them does not change S, and filling, draining and spraying up a film of water change neither S nor W by
+a jump that is not monotone. With m kg of water, film f of it on the ware, heat capacities C, h(T) the
+enthalpy of water above that of the inlet water at B, and c0 a constant near the specific heat of water::
+
+    (c0 m + C_tank + C_ware) (S - B) = (m - f) h(T) + f h(W) + C_tank (T - B) + C_ware (W - B)
+    (c0 m + C_tank + C_ware) dS/dt   = P - UA (T - T_room) - (m'_out + w) (h(T) - c0 (S - B)) - m'_in c0 (S - B)
+    dW/dt = (T - W) C_ware / tau / (C_ware + c f)
+
+The bath T follows from S and W. It is bounded once more by its own equation, because there the water's mass
+wanders without harm; of the two bounds the better one counts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.check.bound_box import Boxes
+from optimizer.check.equations import ROOM_HUMIDITY, STILL_AIR_KW_PER_M2_KPA
+from optimizer.check.worst_cases import Array
+from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg, saturation_pressure_kpa
+from optimizer.units import J_PER_KJ
+
+C0_J_PER_KG_K = 4190.0
+"""Constant near the specific heat of water, for the definition of the mixed temperature alone [J/(kg K)]."""
+
+CP_COEFFICIENTS = (4.21653, -2.53461e-3, 5.74235e-5, -5.38313e-7, 2.18671e-9)
+"""Those of `specific_heat_kj_per_kg_k`, constant first; a test holds the two together."""
+
+SECTION_STEPS = 20
+"""Steps of the bath's temperature while it is heated to a setpoint [1]."""
+
+
+def enthalpy_j_per_kg(temperature_c: Array) -> Array:
+    """Enthalpy of liquid water above that at 0 °C: the integral of its specific heat [J/kg]."""
+    total = np.zeros_like(temperature_c)
+    for power in range(len(CP_COEFFICIENTS), 0, -1):
+        total = (total + CP_COEFFICIENTS[power - 1] / power) * temperature_c
+    return J_PER_KJ * total
+
+
+def specific_heat_j_per_kg_k(temperature_c: Array) -> Array:
+    """Specific heat of liquid water [J/(kg K)]."""
+    total = np.zeros_like(temperature_c)
+    for coefficient in reversed(CP_COEFFICIENTS):
+        total = total * temperature_c + coefficient
+    return J_PER_KJ * total
+
+
+def ends(least: Array, most: Array) -> Array:
+    """What is good for a hot course the more of it there is: low for the lower course, high for the upper."""
+    return np.stack([least, most])
+
+
+def flipped(averse: Array) -> Array:
+    """The other end for each course: high where it was low."""
+    return averse[..., ::-1, :]
+
+
+@dataclass(frozen=True)
+class Acting:
+    """What acts during a phase; the first of two rows is the lower course, the second the upper.
+
+    Attributes
+    ----------
+    heat_w : ndarray
+        Heat of element and pump [W]; of the element alone in ``switched_w``, where a thermostat may cut it.
+    spraying, wet, drains, fills : bool
+        What is on, and whether the tank holds the water of the round.
+    film_kg : ndarray
+        Film that hangs on the ware apart from the bath, most for the lower course [kg].
+    on_below_c : ndarray
+        Bath under which a thermostat's element is surely on, one a box [°C]; it counts for the lower course.
+        The upper course has it on all the time.
+    cap_c : ndarray
+        Bath that none gets beyond while the element is switched, one a box [°C].
+    """
+
+    heat_w: Array
+    spraying: bool
+    wet: bool
+    film_kg: Array
+    switched_w: Array | None = None
+    on_below_c: Array | None = None
+    cap_c: Array | None = None
+    drains: bool = False
+    fills: bool = False
+
+
+class Bounding:
+    """The two bounding courses of all boxes: slopes of mixed, ware and bath temperature and of the mass.
+
+    Arrays have two rows, the lower course and the upper, and a column a box. Of quantities of which much
+    makes the bath cold (masses, heat capacities, losses, time constants) the high end stands in the first
+    row: the *averse* end. `flipped` gives the other one.
+    """
+
+    def __init__(self, boxes: Boxes, vent_m2: float) -> None:
+        least, most = boxes.least, boxes.most
+
+        def averse(name: str) -> Array:
+            return ends(getattr(most, name), getattr(least, name))
+
+        self.count = boxes.count
+        self.element_w = ends(least.element_w, most.element_w)
+        self.pump_heat_w = ends(least.pump_heat_w, most.pump_heat_w)
+        self.inlet_c = ends(boxes.inlet_low_c, boxes.inlet_high_c)
+        self.room_c = ends(least.room_c, most.room_c)
+        self.error_k = averse("sensor_error_k")
+        self.tank = averse("tank_j_per_k")
+        self.ware = averse("ware_j_per_k")
+        self.loss = (averse("loss_still_w_per_k"), averse("loss_spraying_w_per_k"))
+        self.response_s = (averse("response_still_s"), averse("response_spraying_s"))
+        self.flow = averse("flow_kg_per_s")
+        self.drain = averse("drain_kg_per_s")
+        self.level_kg = averse("level_kg")
+        self.residual_kg = averse("residual_kg")
+        self.all_film_kg = averse("film_kg")
+        self.start_share = averse("start_share")
+        self.carry_kg = self.residual_kg + self.all_film_kg
+        self._inlet_j_per_kg = enthalpy_j_per_kg(self.inlet_c)
+        self._vent_kw_per_kpa = vent_m2 * STILL_AIR_KW_PER_M2_KPA
+        self._air_kpa = ROOM_HUMIDITY * saturation_pressure_kpa(self.room_c)
+        self.start_kg: Array = np.zeros((2, self.count))
+
+    def slopes(self, acting: Acting, time_s: float, state: Array) -> Array:
+        """Slopes of S [K/s], W [K/s], T [K/s] and the water's mass [kg/s], at a time of the phase."""
+        mixed_c, ware_c, bath_c, water_kg = state
+        spraying = int(acting.spraying)
+        near, far = self.bath_from(acting, state)
+        near = np.stack([np.maximum(near[0], bath_c[0]), np.minimum(near[1], bath_c[1])])
+        far = np.stack([np.minimum(far[0], bath_c[1]), np.maximum(far[1], bath_c[0])])
+        heat_w = acting.heat_w
+        bath_heat_w = heat_w
+        if acting.switched_w is not None:
+            heat_w = heat_w + acting.switched_w * self._on(acting, far)
+            bath_heat_w = bath_heat_w + acting.switched_w * self._on(acting, bath_c)
+
+        loss = self.loss[spraying]
+        gone_kg_per_s = self.evaporation(far, acting.wet)
+        leaves = C0_J_PER_KG_K * (far - mixed_c) + self._bend(far)
+        net_w = heat_w - np.where(far > self.room_c, loss, flipped(loss)) * (far - self.room_c)
+        net_w = net_w - gone_kg_per_s * leaves
+        if acting.drains:
+            running = water_kg > self.carry_kg * (1.0 + 1e-9)
+            most = flipped(self.drain) * running[0]
+            none = self.drain * running[1]
+            fastest, slowest = ends(most[0], none[1]), ends(none[0], most[1])
+            net_w = net_w - np.where(leaves >= 0.0, fastest, slowest) * leaves
+        total = C0_J_PER_KG_K * water_kg + self.tank + self.ware
+        mixed_slope = net_w / np.where(net_w >= 0.0, total, flipped(total))
+
+        response_s = self.response_s[spraying]
+        lag_s = response_s * (1.0 + C0_J_PER_KG_K * acting.film_kg / flipped(self.ware))
+        quick_s = flipped(response_s) * (1.0 + C0_J_PER_KG_K * flipped(acting.film_kg) / self.ware)
+        above_k = near - ware_c
+        ware_slope = above_k / np.where(above_k >= 0.0, lag_s, quick_s)
+
+        exchange = self.ware / flipped(response_s)
+        over_k = bath_c - ware_c
+        bath_w = bath_heat_w - np.where(bath_c > self.room_c, loss, flipped(loss)) * (bath_c - self.room_c)
+        bath_w = bath_w - np.where(over_k >= 0.0, exchange, flipped(exchange)) * over_k
+        heat_j_per_kg_k = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C))
+        bath = heat_j_per_kg_k * (water_kg - acting.film_kg) + self.tank
+        bath_slope = bath_w / np.where(bath_w >= 0.0, bath, flipped(bath))
+
+        water_slope = -self.evaporation(bath_c, acting.wet)
+        if acting.fills:
+            water_slope = water_slope + self.flow
+            # The share that the fill takes off grows with the flow, and falls with all that was there before.
+            before, after = (
+                flipped(self.start_kg) + self.flow * time_s,
+                self.start_kg + flipped(self.flow) * time_s,
+            )
+            quick = self.flow / (before + (flipped(self.tank) + flipped(self.ware)) / C0_J_PER_KG_K)
+            slow = flipped(self.flow) / (after + (self.tank + self.ware) / C0_J_PER_KG_K)
+            over_k = mixed_c - self.inlet_c
+            mixed_slope = mixed_slope - np.where(over_k >= 0.0, quick, slow) * over_k
+            over = enthalpy_j_per_kg(bath_c) - self._inlet_j_per_kg
+            film_kg = acting.film_kg
+            quick = self.flow / (heat_j_per_kg_k * (before - flipped(film_kg)) + flipped(self.tank))
+            slow = flipped(self.flow) / (heat_j_per_kg_k * (after - film_kg) + self.tank)
+            bath_slope = bath_slope - np.where(over >= 0.0, quick, slow) * over
+        return np.stack([mixed_slope, ware_slope, bath_slope, water_slope])
+
+    def evaporation(self, bath_c: Array, wet: bool) -> Array:
+        """Water that evaporates [kg/s], as the equations of the check have it."""
+        if not wet or self._vent_kw_per_kpa == 0.0:
+            return np.zeros_like(bath_c)
+        liquid_c = np.minimum(bath_c, BOILING_C)
+        excess_kpa = np.maximum(saturation_pressure_kpa(liquid_c) - self._air_kpa, 0.0)
+        return np.asarray(self._vent_kw_per_kpa * excess_kpa / latent_heat_kj_per_kg(liquid_c))
+
+    def bath_from(self, acting: Acting, state: Array) -> tuple[Array, Array]:
+        """Bath at the edge of the state: least (lower course) or most [°C], and the other way round."""
+        mixed_c, ware_c, _, water_kg = state
+        film_kg = acting.film_kg
+        over_k = mixed_c - ware_c
+        bath = C0_J_PER_KG_K * (water_kg - film_kg) + self.tank
+        # Much film and ware beside little bath make the bath differ much from the mixture.
+        much = (self.ware + C0_J_PER_KG_K * film_kg) / flipped(bath)
+        little = flipped(self.ware + C0_J_PER_KG_K * film_kg) / bath
+        bend = self._bend(mixed_c)
+        share, other = bend * water_kg / bath, bend * flipped(water_kg) / flipped(bath)
+        high, low = np.maximum(share, other), np.minimum(share, other)
+        near = mixed_c + np.where(over_k >= 0.0, little, much) * over_k - ends(high[0], low[1])
+        far = mixed_c + np.where(over_k >= 0.0, much, little) * over_k - ends(low[0], high[1])
+        return near, far
+
+    def ware_as_bath_rises(
+        self, acting: Acting, from_c: Array, ware_c: Array, to_c: Array, water_kg: Array
+    ) -> Array:
+        """Ware when a bath, heated by the element alone, has risen from one temperature to another [°C].
+
+        Time is left out: ``dW/dT = (T - W) / tau / (dT/dt)``. The ware stays coldest where the bath rises
+        quickest, which is not what makes the bath itself cold. A bath that may not rise at all gives the
+        ware the temperature ``to_c`` in the upper course. ``water_kg`` is the most and the least of the phase.
+        """
+        response_s, loss = self.response_s[0], self.loss[0]
+        lag_s = response_s * (1.0 + C0_J_PER_KG_K * acting.film_kg / flipped(self.ware))
+        quick_s = flipped(response_s) * (1.0 + C0_J_PER_KG_K * flipped(acting.film_kg) / self.ware)
+        exchange = self.ware / flipped(response_s)
+        power_w, room_c = flipped(self.element_w), flipped(self.room_c)
+        pool_kg = water_kg - acting.film_kg
+        rise_k = np.maximum(to_c - from_c, 0.0) / SECTION_STEPS
+
+        def bath_slope(bath_c: Array, at_c: Array, *, quick: bool) -> Array:
+            """Greatest slope of the bath for the lower course, least for the upper; or the other way round."""
+            over_room = bath_c - (room_c if quick else flipped(room_c))
+            over_ware = bath_c - at_c
+            losing, passing = (flipped(loss), flipped(exchange)) if quick else (loss, exchange)
+            net_w = (power_w if quick else self.element_w) - np.where(
+                over_room >= 0.0, losing, flipped(losing)
+            ) * over_room
+            net_w = net_w - np.where(over_ware >= 0.0, passing, flipped(passing)) * over_ware
+            bath = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C)) * pool_kg + self.tank
+            return np.asarray(net_w / (flipped(bath) if quick else bath))
+
+        def slope(bath_c: Array, at_c: Array) -> Array:
+            over_k = bath_c - at_c
+            fast, slow = bath_slope(bath_c, at_c, quick=True), bath_slope(bath_c, at_c, quick=False)
+            rising = over_k / lag_s / np.where(fast > 0.0, fast, np.inf)
+            falling = over_k / quick_s / np.where(slow > 0.0, slow, 1e-9)
+            return np.where(over_k >= 0.0, rising, falling)
+
+        for number in range(SECTION_STEPS):
+            bath_c = from_c + number * rise_k
+            first = slope(bath_c, ware_c)
+            second = slope(bath_c + 0.5 * rise_k, ware_c + 0.5 * rise_k * first)
+            third = slope(bath_c + 0.5 * rise_k, ware_c + 0.5 * rise_k * second)
+            fourth = slope(bath_c + rise_k, ware_c + rise_k * third)
+            ware_c = ware_c + rise_k / 6.0 * (first + 2.0 * (second + third) + fourth)
+        return ware_c
+
+    def mixed_from(self, bath_c: Array, ware_c: Array, water_kg: Array, film_kg: Array) -> Array:
+        """Mixed temperature of a bath and a ware: the least for the lower course, the most for the upper."""
+        bath = C0_J_PER_KG_K * (water_kg - film_kg) + self.tank
+        ware = self.ware + C0_J_PER_KG_K * film_kg
+        over_k = bath_c - ware_c
+        much, little = ware / (ware + flipped(bath)), flipped(ware) / (flipped(ware) + bath)
+        bend = self._bend(bath_c) * water_kg / (bath + ware)
+        other = self._bend(bath_c) * flipped(water_kg) / flipped(bath + ware)
+        high, low = np.maximum(bend, other), np.minimum(bend, other)
+        return bath_c - np.where(over_k >= 0.0, much, little) * over_k + ends(low[0], high[1])
+
+    def _bend(self, temperature_c: Array) -> Array:
+        """By how much the enthalpy of water above the inlet's is more than c0 times the difference [J/kg]."""
+        over = enthalpy_j_per_kg(temperature_c) - self._inlet_j_per_kg
+        return np.asarray(over - C0_J_PER_KG_K * (temperature_c - self.inlet_c))
+
+    def _on(self, acting: Acting, bath_c: Array) -> Array:
+        """Whether a thermostat's element is on: surely (lower course), or perhaps (upper course)."""
+        assert acting.on_below_c is not None
+        return np.stack([bath_c[0] <= acting.on_below_c, np.ones(self.count)])
+
+    def held(self, acting: Acting, before: Array, state: Array) -> Array:
+        """Keep the courses where a switched element keeps them: the lower one may not pass its threshold."""
+        if acting.on_below_c is None or acting.cap_c is None:
+            return state
+        mixed_c, ware_c, bath_c, water_kg = state
+        _, far_before = self.bath_from(acting, before)
+        _, far = self.bath_from(acting, state)
+        low_c = acting.on_below_c
+        past_k = np.where(far_before[0] <= low_c + 1e-9, np.maximum(far[0] - low_c, 0.0), 0.0)
+        low = np.where(before[2, 0] <= low_c + 1e-9, np.minimum(bath_c[0], low_c), bath_c[0])
+        bath_c = ends(low, np.minimum(bath_c[1], acting.cap_c))
+        most = self.mixed_from(bath_c, ware_c, water_kg, acting.film_kg)[1]
+        return np.stack([ends(mixed_c[0] - past_k, np.minimum(mixed_c[1], most)), ware_c, bath_c, water_kg])

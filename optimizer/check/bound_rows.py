@@ -1,0 +1,225 @@
+"""What the bounds of a course mean for each requirement: a value that no point of a box can break."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.check.bound_box import Boxes
+from optimizer.check.bound_course import BoundCourse, Bounds
+from optimizer.check.lethality import HYGIENE, Rate, soil_rate_in
+from optimizer.check.worst_cases import Array
+from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l, latent_heat_kj_per_kg
+from optimizer.profile.goal import DRYING_C, Goal
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants
+from optimizer.units import J_PER_KJ, S_PER_MIN
+
+BETWEEN = 4
+"""Points of a step at which the ware's course is read between its samples [1]."""
+
+WATER_VARIES = 0.0035
+"""Share by which the specific heat of water differs between two temperatures 25 K apart, 5 to 100 °C [1]."""
+
+Values = dict[str, Array]
+"""By the key of a requirement, one value a box in the unit of its row."""
+
+
+def values_of(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> Values:
+    """Bound every requirement that hangs on the course: least where at least is asked, else most."""
+    course = BoundCourse(constants, machine, boxes)
+    reader = _Reader(constants, machine, goal, boxes, course)
+    for bounds in course.run():
+        reader.add(bounds)
+    found = reader.values()
+    if goal.drying.method != "none":
+        found["drying.ware_heat"] = _ware_heat(constants, machine, goal, boxes)
+    return found
+
+
+class _Reader:
+    """Follows the bounds of one course."""
+
+    def __init__(
+        self, constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, course: BoundCourse
+    ) -> None:
+        self._constants, self._machine, self._goal, self._boxes = constants, machine, goal, boxes
+        self._eqs = course.bounding
+        self._by_level = constants.fill_control == "level"
+        count = boxes.count
+        self._doses_s = {dose.name: np.zeros(count) for dose in goal.dose}
+        self._hygiene_s = np.zeros(count)
+        self._hottest_c = np.full(count, -np.inf)
+        self._prerinse_c = np.full(count, -np.inf)
+        self._element_l, self._suction_l = np.full(count, np.inf), np.full(count, np.inf)
+        self._fullest_l, self._undrained_l = np.full(count, -np.inf), np.zeros(count)
+        self._filled_l, self._elapsed_s = np.zeros(count), np.zeros(count)
+        self._uncovered_s = np.full(count, np.inf)
+        self._kept: list[Array] = []
+
+    def add(self, bounds: Bounds) -> None:
+        """Count one phase."""
+        phase = bounds.phase
+        self._elapsed_s += bounds.most_s
+        hottest_c = bounds.bath_c[:, 1].max(axis=0)
+        self._hottest_c = np.maximum(self._hottest_c, hottest_c)
+        kind = self._constants.rounds[phase.round].kind if phase.round >= 0 else ""
+        if phase.outputs.wash_pump and kind == "prerinse":
+            self._prerinse_c = np.maximum(self._prerinse_c, hottest_c)
+        if phase.name == "fill":
+            self._fills(bounds)
+        if phase.wet:
+            self._levels(bounds)
+        if phase.name == "drain" and phase.round >= 0:
+            self._drains(bounds)
+        if phase.sprayed:
+            self._doses(bounds)
+
+    def values(self) -> Values:
+        """Give the bound of each requirement."""
+        goal = self._goal
+        found = {f"dose.{name}": dose_s / S_PER_MIN for name, dose_s in self._doses_s.items()}
+        if goal.hygiene.method != "none":
+            found[f"hygiene.{goal.hygiene.method}"] = self._hygiene_s
+        kinds = [row.kind for row in self._constants.rounds]
+        washes = (number for number, kind in enumerate(kinds) if kind not in ("rinse", "steam"))
+        rinsed = slice(max(washes, default=0), sum(kind != "steam" for kind in kinds))
+        found["rinse.residue"] = np.prod([np.ones(self._boxes.count), *self._kept[rinsed]], axis=0)
+        found["tank.bath_c"] = self._hottest_c
+        if np.isfinite(self._prerinse_c).all():
+            found["prerinse.bath_c"] = self._prerinse_c
+        if np.isfinite(self._element_l).any():
+            found["cover.element_l"] = self._element_l
+        found["cover.suction_l"] = self._suction_l
+        found["overflow.level_l"] = self._fullest_l
+        found["drain.left_l"] = self._undrained_l
+        found["limits.duration_min"] = self._elapsed_s / S_PER_MIN
+        found["limits.water_l"] = self._filled_l
+        if any(kind == "steam" for kind in kinds):
+            found["steam.uncovered_min"] = self._uncovered_s / S_PER_MIN
+        return found
+
+    def _fills(self, bounds: Bounds) -> None:
+        if self._by_level:
+            let_in_kg = np.maximum(bounds.water_kg[-1, 0] - bounds.water_kg[0, 1], 0.0)
+            self._filled_l += let_in_kg / self._boxes.least.cold_kg_per_l
+        else:
+            most = self._boxes.most
+            self._filled_l += bounds.most_s * most.flow_kg_per_s / most.cold_kg_per_l
+
+    def _film_kg(self, round_number: int) -> Array:
+        """Film of each course's water that covers nothing: of the most water the most, of the least the least."""
+        film_kg = self._eqs.all_film_kg
+        return film_kg * self._eqs.start_share if round_number == 0 else film_kg
+
+    def _levels(self, bounds: Bounds) -> None:
+        phase, element = bounds.phase, self._machine.element
+        film_kg = self._film_kg(max(phase.round, 0))
+        liquid_c = np.minimum(bounds.bath_c, BOILING_C)
+        # Cold water is dense: least litres at the lower course's bath, most at the upper one's.
+        held_up_kg = self._boxes.most.holdup_kg * phase.outputs.wash_pump
+        pool_kg = bounds.water_kg[:, 1] - film_kg[1] - held_up_kg
+        pool_l = (pool_kg / density_kg_per_l(np.maximum(liquid_c[:, 0], 4.0))).min(axis=0)
+        in_tank_kg = bounds.water_kg[:, 0] - film_kg[0] * float(self._by_level)
+        most_l = (in_tank_kg / density_kg_per_l(np.maximum(liquid_c[:, 1], 4.0))).max(axis=0)
+        self._fullest_l = np.maximum(self._fullest_l, most_l)
+        if phase.steam and element is not None:
+            pool_l = pool_l - element.splash_l
+            # The pool before it boils; the sample that was added last is the end of the boiling.
+            start_kg = bounds.water_kg[:-1, 1].min(axis=0) - film_kg[1]
+            start_l = start_kg / density_kg_per_l(np.maximum(liquid_c[0, 0], 4.0)) - element.splash_l
+            above_l = start_l - element.cover_l
+            self._uncovered_s = bounds.least_s + above_l * STEAM_J_PER_L / self._boxes.most.element_w
+        if phase.outputs.element:
+            self._element_l = np.minimum(self._element_l, pool_l)
+        if phase.outputs.wash_pump:
+            self._suction_l = np.minimum(self._suction_l, pool_l)
+
+    def _drains(self, bounds: Bounds) -> None:
+        eqs, first = self._eqs, bounds.phase.round == 0
+        carry_kg, share = eqs.carry_kg, eqs.start_share
+        most_kg, least_kg = bounds.water_kg[0, 0], bounds.water_kg[0, 1]
+        # What a drain has to take: the carry-over is in the water already, with the same end.
+        if self._by_level:
+            to_take_kg = most_kg - eqs.all_film_kg[0] - eqs.residual_kg[1]
+            full_kg = least_kg - eqs.all_film_kg[1] + eqs.all_film_kg[0]
+            if first:
+                to_take_kg = most_kg - share[1] * (eqs.all_film_kg[1] + eqs.residual_kg[1])
+                full_kg = least_kg - share[1] * eqs.all_film_kg[1] - share[0] * eqs.residual_kg[0]
+        else:
+            to_take_kg = most_kg - carry_kg[0] * (share[0] if first else 1.0)
+            full_kg = least_kg - carry_kg[1] + carry_kg[0]
+            if first:
+                full_kg = least_kg - share[1] * carry_kg[1]
+        left_kg = np.maximum(to_take_kg - eqs.drain[1] * bounds.phase.longest_s, 0.0)
+        self._undrained_l = np.maximum(self._undrained_l, left_kg / self._boxes.least.cold_kg_per_l)
+        kept = np.divide(carry_kg[0] + left_kg, full_kg, out=np.ones_like(full_kg), where=full_kg > 0.0)
+        self._kept.append(kept)
+
+    def _doses(self, bounds: Bounds) -> None:
+        phase = bounds.phase
+        row = self._constants.rounds[phase.round]
+        counts = [dose for dose in self._goal.dose if row.kind in dose.kinds]
+        hygiene = self._goal.hygiene.method if row.kind == "rinse" else "none"
+        if not counts and hygiene == "none":
+            return
+        time_s, ware_c = _coldest_ware(bounds)
+        for dose in counts:
+            share = 1.0 if phase.outputs.wash_pump else dose.soak_share
+            if share > 0.0:
+                rate: Rate = soil_rate_in(dose, row, self._goal)
+                self._doses_s[dose.name] += share * rate.integral_s(time_s, ware_c)
+        if hygiene != "none":
+            self._hygiene_s += HYGIENE[hygiene].integral_s(time_s, ware_c)
+
+
+def _coldest_ware(bounds: Bounds) -> tuple[Array, Array]:
+    """The lower course of the ware, read between its samples by cubics: times, boxes × times [s, °C]."""
+    u = np.arange(BETWEEN) / BETWEEN
+    step_s = np.diff(bounds.time_s)[:, None, None]
+    start_c, end_c = bounds.ware_c[:-1, 0, :, None], bounds.ware_c[1:, 0, :, None]
+    start, end = bounds.ware_slope[:-1, 0, :, None], bounds.ware_slope[1:, 0, :, None]
+    within = (
+        (2 * u**3 - 3 * u**2 + 1) * start_c
+        + (u**3 - 2 * u**2 + u) * step_s * start
+        + (3 * u**2 - 2 * u**3) * end_c
+        + (u**3 - u**2) * step_s * end
+    )
+    boxes = bounds.ware_c.shape[2]
+    ware_c = np.moveaxis(within, 1, 0).reshape(boxes, -1)
+    ware_c = np.concatenate([ware_c, bounds.ware_c[-1, 0][:, None]], axis=1)
+    time_s = np.append(
+        (bounds.time_s[:-1, None] + np.diff(bounds.time_s)[:, None] * u).ravel(), bounds.time_s[-1]
+    )
+    return time_s[None], ware_c
+
+
+def _ware_heat(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> Array:
+    """Least heat of the ware above the room over what its film needs.
+
+    Counted from the room's temperature, every temperature falls where inlet and setpoint do: a warm room is
+    the bad one, though it warms the ware. So the room is put at its warm end, and inlet and setpoint get the
+    room's width on top. Only the specific heat of water knows of temperatures as such; it is given a width.
+    """
+    least, most = boxes.least, boxes.most
+    wide_k = most.room_c - least.room_c
+    masses = ("flow_kg_per_s", "level_kg", "residual_kg", "film_kg")
+    scaled = Boxes(
+        least=replace(
+            least,
+            room_c=most.room_c,
+            sensor_error_k=least.sensor_error_k - wide_k,
+            **{name: getattr(least, name) * (1.0 - WATER_VARIES) for name in masses},
+        ),
+        most=replace(most, **{name: getattr(most, name) * (1.0 + WATER_VARIES) for name in masses}),
+        inlet_low_c=boxes.inlet_low_c,
+        inlet_high_c=boxes.inlet_high_c + wide_k,
+    )
+    ware_c = most.room_c
+    for bounds in BoundCourse(constants, machine, scaled).run():
+        if bounds.phase.name == "drain":
+            ware_c = bounds.ware_c[-1, 0]
+    film_j = most.film_kg * latent_heat_kj_per_kg(DRYING_C) * J_PER_KJ * goal.drying.heat_factor
+    above_k = ware_c - most.room_c
+    return np.where(above_k >= 0.0, least.ware_j_per_k, most.ware_j_per_k) * above_k / film_j

@@ -1,0 +1,137 @@
+"""Branch and bound over the tolerances: split the boxes that bound a requirement until they do it closely."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.check.bound_box import SPLITTABLE, boxes_at, ends_of
+from optimizer.check.bound_rows import Values, values_of
+from optimizer.check.certificate import Sense
+from optimizer.check.worst_cases import QUANTITIES, Array
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants
+
+PASSES = 4
+"""Batches of boxes after the first [1]."""
+
+SPLIT_MOST = (64, 256, 256, 256)
+"""Boxes that are made in each pass at the most [1]."""
+
+CLOSE = 0.005
+"""A bound this close to the worst value found is close enough, a share of it [1]."""
+
+HALVED = 4
+"""Quantities in which a box is halved at once, those that promise most; 16 boxes come of one [1]."""
+
+FIRST_HALVED = 6
+"""The same for the first box [1]."""
+
+
+@dataclass(frozen=True)
+class Aim:
+    """What a bound is looked for: its requirement's sense, limit and worst value found so far."""
+
+    sense: Sense
+    limit: float
+    worst: float
+
+    @property
+    def sign(self) -> float:
+        """1 where more is better, else -1."""
+        return 1.0 if self.sense == "at least" else -1.0
+
+    def enough(self, bound: float) -> bool:
+        """Whether a bound need not be closer: it holds the limit, or lies close to the worst value found."""
+        good, worst, limit = (self.sign * value for value in (bound, self.worst, self.limit))
+        return good >= limit or good >= worst - CLOSE * abs(self.worst)
+
+
+def guaranteed(
+    constants: Constants, machine: Machine, goal: Goal, aims: Mapping[str, Aim]
+) -> dict[str, float]:
+    """Bound each requirement over the whole box of tolerances: what no point of it can break."""
+    ends = ends_of(machine)
+    moving = [name for name in SPLITTABLE if ends[name][0] < ends[name][1]]
+    numbers = [QUANTITIES.index(name) for name in moving]
+    whole = np.array(list(ends.values()))[None]
+    width = np.where(whole[0, :, 1] > whole[0, :, 0], whole[0, :, 1] - whole[0, :, 0], 1.0)
+
+    tried = np.concatenate([whole, *(_halves(whole[0], number) for number in numbers)])
+    values = values_of(constants, machine, goal, boxes_at(machine, tried))
+    keys = [key for key in aims if key in values]
+    gains = {key: _gains(aims[key].sign * values[key], numbers) for key in keys}
+    leaves, found = whole, {key: values[key][:1] for key in keys}
+    for passed in range(PASSES):
+        picked = _picked(aims, keys, found, gains, leaves, width, passed)
+        if not picked:
+            break
+        split = np.concatenate([_split(leaves[leaf], names) for leaf, names in picked.items()])
+        new = values_of(constants, machine, goal, boxes_at(machine, split))
+        stay = np.array([leaf not in picked for leaf in range(len(leaves))])
+        # A part's bound may come out worse than that of the whole, which holds for it as well.
+        parents = np.repeat(list(picked), [2 ** len(names) for names in picked.values()])
+        for key in keys:
+            better = np.maximum if aims[key].sign > 0.0 else np.minimum
+            found[key] = np.concatenate([found[key][stay], better(new[key], found[key][parents])])
+        leaves = np.concatenate([leaves[stay], split])
+    return {key: float(found[key].min() if aims[key].sign > 0.0 else found[key].max()) for key in keys}
+
+
+def _picked(
+    aims: Mapping[str, Aim], keys: Iterable[str], found: Values, gains: Mapping[str, Array],
+    leaves: Array, width: Array, passed: int,
+) -> dict[int, tuple[int, ...]]:  # fmt: skip
+    """Boxes to split, each with the quantities that promise most for the requirement that it bounds."""
+    open_keys = [
+        key for key in keys
+        if not aims[key].enough(float((aims[key].sign * found[key]).min() * aims[key].sign))
+    ]  # fmt: skip
+    picked: dict[int, tuple[int, ...]] = {}
+    halved = FIRST_HALVED if passed == 0 else HALVED
+    room = SPLIT_MOST[passed] // 2**halved
+    for place in range(len(leaves)):
+        for key in open_keys:
+            order = np.argsort(aims[key].sign * found[key], kind="stable")
+            if place >= len(order) or len(picked) >= room:
+                continue
+            leaf = int(order[place])
+            if leaf in picked or aims[key].enough(float(found[key][leaf])):
+                continue
+            shares = (leaves[leaf][:, 1] - leaves[leaf][:, 0]) / width
+            promise = gains[key] * shares
+            best = np.argsort(-promise, kind="stable")[:halved]
+            names = tuple(int(number) for number in best if promise[number] > 0.0)
+            if names:
+                picked[leaf] = names
+        if len(picked) >= room:
+            break
+    return picked
+
+
+def _halves(box: Array, number: int) -> Array:
+    """The lower and the upper half of a box in one quantity."""
+    low, high = box.copy(), box.copy()
+    low[number, 1] = high[number, 0] = 0.5 * (box[number, 0] + box[number, 1])
+    return np.stack([low, high])
+
+
+def _split(box: Array, numbers: Iterable[int]) -> Array:
+    """All parts of a box that is halved in several quantities."""
+    parts = box[None]
+    for number in numbers:
+        parts = np.concatenate([_halves(part, number) for part in parts])
+    return parts
+
+
+def _gains(good: Array, numbers: list[int]) -> Array:
+    """By how much the bound gets better as each quantity alone is halved; the whole box comes first."""
+    gains = np.zeros(len(QUANTITIES))
+    for place, number in enumerate(numbers):
+        halves = good[1 + 2 * place : 3 + 2 * place]
+        if np.isfinite(good[0]) and np.isfinite(halves).all():
+            gains[number] = max(float(halves.min() - good[0]), 0.0)
+    return gains
