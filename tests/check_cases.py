@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
+import numpy as np
 from nested import changed
 
+from optimizer.check.box import box_of
+from optimizer.check.worst_cases import Cases
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -162,3 +166,11 @@ THERMOSTAT = {
     "inlet.control": "level",
     "inlet.level_l": {"nominal": 10.5, "low": 10.0, "high": 11.0},
 }
+
+
+def sample_cases(machine: Machine, draws: int = 0, seed: int = 1) -> Cases:
+    """Cases to run: balanced ends of all tolerances, draws inside them, and the nominal one last."""
+    box = box_of(machine)
+    ends = box.vertices(box.screening())
+    cases = box.cases(np.vstack([ends, box.draws(draws, seed), box.nominal]))
+    return replace(cases, corners=len(ends))

@@ -12,11 +12,12 @@ from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
 import numpy as np
+from check_cases import sample_cases
 from controller_rig import Hook, In, On, rig
 from numpy.typing import NDArray
 
 from optimizer.check.equations import Drive, State, slopes, spray_begins, spray_ends
-from optimizer.check.worst_cases import Array, Bools, Cases, build_cases
+from optimizer.check.worst_cases import Array, Bools, Cases
 from optimizer.physics.water import BOILING_C, density_kg_per_l
 from optimizer.profile.machine import Machine
 
@@ -111,7 +112,7 @@ class Plant:
 
     def __init__(self, machine: Machine, scenarios: list[Scenario]) -> None:
         self.machine = machine
-        self.cases = _pick(build_cases(machine, 0, 1), [scenario.case for scenario in scenarios])
+        self.cases = _pick(sample_cases(machine), [scenario.case for scenario in scenarios])
         self.bath_c = self.cases.room_c.copy()
         self.ware_c = self.cases.room_c.copy()
         self.water_kg = self.cases.start_share * self.cases.carry_over_kg

@@ -256,4 +256,4 @@ ROWS = (
 
 def certificate_case(constants: Constants, *rows: Row) -> Certificate:
     """Make a certificate of the rows given (six that pass where none is)."""
-    return Certificate(rows or ROWS, corners=128, draws=64, seed=1, trace=trace_case(constants))
+    return Certificate(rows or ROWS, points=912, draws=64, seed=1, trace=trace_case(constants))

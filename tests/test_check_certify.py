@@ -1,4 +1,4 @@
-"""The check as a whole: corners, draws, accuracy, determinism, the trace."""
+"""The check as a whole: points, accuracy, determinism, the trace."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from check_cases import (
     goal,
     machine,
     programme,
+    sample_cases,
 )
 
 from optimizer.check.certificate import Certificate, Row
@@ -24,7 +25,6 @@ from optimizer.check.certify import check
 from optimizer.check.equations import RTOL
 from optimizer.check.integrate import Simulation
 from optimizer.check.meters import DoseMeter
-from optimizer.check.worst_cases import build_cases
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -60,46 +60,40 @@ def test_a_sound_programme_passes(control: str) -> None:
     assert certificate.draws == 64
 
 
-def test_corners_are_the_full_factorial_of_what_varies() -> None:
-    assert certificate_of("timed").corners == 2**8
-    assert certificate_of("thermostat").corners == 2**9
-    # Without any tolerance the machine may still be dry or wet when it starts.
-    assert check(five_rounds(), machine(tolerances=False), goal(), circuit(), draws=0).corners == 2
-
-
-def test_corners_and_draws_lie_inside_the_tolerances() -> None:
-    cases = build_cases(machine(), draws=200, seed=7)
-    assert cases.count == 256 + 200 + 1
-    assert set(cases.room_c[:256]) == {14.0, 25.0}
-    assert (cases.room_c[256:-1].min(), cases.room_c[256:-1].max()) == pytest.approx((14.0, 25.0), abs=0.3)
-    assert cases.room_c[-1] == 18.0
-    assert sorted(set(cases.ware_j_per_k[:256])) == pytest.approx([1050.0 * 3.2, 1050.0 * 4.8])
-    # Power of a resistor goes with the square of the voltage.
-    assert cases.element_w[:256].max() == pytest.approx(945.0 * (240.0 / 230.0) ** 2)
-    assert cases.element_w[:256].min() == pytest.approx(855.0 * (220.0 / 230.0) ** 2)
+def test_points_lie_inside_the_tolerances() -> None:
+    cases = sample_cases(machine(), draws=200, seed=7)
+    ends = slice(0, cases.corners)
+    assert set(cases.room_c[ends]) == {14.0, 25.0}
+    assert (cases.room_c.min(), cases.room_c.max(), cases.room_c[-1]) == (14.0, 25.0, 18.0)
+    assert sorted(set(cases.ware_j_per_k[ends])) == pytest.approx([1050.0 * 3.2, 1050.0 * 4.8])
+    # Power of a resistor goes with the square of the voltage; each has its own tolerance.
+    assert cases.element_w.max() == pytest.approx(945.0 * (240.0 / 230.0) ** 2)
+    assert cases.element_w.min() == pytest.approx(855.0 * (220.0 / 230.0) ** 2)
+    assert len({round(watts, 6) for watts in cases.element_w[ends]}) == 4
 
 
 @pytest.mark.parametrize("control", RIGS)
-def test_no_draw_is_worse_than_the_worst_corner(control: str) -> None:
-    """Other draws, 200 in place of 64: the worst is that of the corners, and none of it is a draw."""
+def test_no_draw_is_worse_than_the_worst_found(control: str) -> None:
+    """Other draws, 300 in place of 64, and another seed: the worst is the same."""
     constants, rig = RIGS[control]
-    drawn = check(constants, rig, goal(), circuit(), draws=200, seed=5)
+    drawn = check(constants, rig, goal(), circuit(), draws=300, seed=5)
+    assert drawn.points > certificate_of(control).points
     assert {key: row.worst for key, row in by_key(drawn).items()} == pytest.approx(
-        {key: row.worst for key, row in by_key(certificate_of(control)).items()}, rel=1e-4, abs=1e-9
+        {key: row.worst for key, row in by_key(certificate_of(control)).items()}, rel=1e-4, abs=1e-6
     )
-    assert not [row.key for row in drawn.rows if row.point.startswith("draw") and row.key != "drain.left_l"]
 
 
-def test_the_corner_is_named_by_what_matters() -> None:
+def test_the_point_is_named_by_what_matters() -> None:
     rows = by_key(certificate_of("timed"))
-    assert rows["rinse.residue"].point == "low flow, large carry-over"
-    assert rows["cover.element_l"].point == "low flow, dry start and small carry-over"
+    assert set(rows["rinse.residue"].point.split(", ")) == {
+        "slow inlet", "much left in the sump", "thick film",
+    }  # fmt: skip
+    assert set(rows["cover.element_l"].point.split(", ")) >= {"slow inlet", "little left in the sump"}
     assert rows["rinse.rounds"].point == rows["limits.duration_min"].point == "every point"
-    hot = rows["tank.bath_c"].point
-    assert hot.startswith("high voltage, warm inlet, warm room, low flow, dry start")
-    assert rows["dose.milk"].point.startswith(
-        "low voltage, cold inlet, cold room, high flow, large carry-over"
-    )
+    hot = set(rows["tank.bath_c"].point.split(", "))
+    assert hot >= {"high voltage", "strong element", "warm inlet", "warm room", "light tank", "light ware"}
+    cold = set(rows["dose.milk"].point.split(", "))
+    assert cold >= {"low voltage", "weak element", "cold inlet", "cold room", "heavy ware"}
 
 
 @pytest.mark.parametrize(("constants", "rig"), FEW)
@@ -113,7 +107,7 @@ def test_the_same_plan_gives_the_same_certificate(constants: Constants, rig: Mac
 @pytest.mark.parametrize(("constants", "rig"), FEW)
 def test_doses_are_accurate_to_a_thousandth(constants: Constants, rig: Machine) -> None:
     def doses(**accuracy: Any) -> dict[str, np.ndarray]:
-        cases = build_cases(rig, draws=16, seed=1)
+        cases = sample_cases(rig, draws=16, seed=1)
         meter = DoseMeter(goal(), constants, cases)
         for stretch in Simulation(constants, cases, rig.tank.vent_m2, **accuracy).run():
             meter.add(stretch)
@@ -182,7 +176,7 @@ def test_a_thermostat_holds_the_bath_between_its_two_switchings() -> None:
 def test_a_sensor_error_shifts_the_bath() -> None:
     rows = by_key(certificate_of("thermostat"))
     assert rows["tank.bath_c"].worst == pytest.approx(56.0, abs=0.01)
-    assert rows["tank.bath_c"].point.endswith("sensor reads low")
+    assert "sensor reads low" in rows["tank.bath_c"].point
 
 
 def test_a_level_switch_fills_to_its_level_whatever_the_flow() -> None:

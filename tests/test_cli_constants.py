@@ -57,7 +57,7 @@ def test_same_plan_checked_in_two_processes_gives_the_same_bytes(plan_path: Path
         answers.append(subprocess.run(command, capture_output=True, check=True, env=environment).stdout)
     assert answers[0] == answers[1]
     content = json.loads(answers[0])
-    assert content["proven"] is True
+    assert content["passed"] is True
     assert len(content["requirements"]) > 10
 
 

@@ -67,7 +67,7 @@ def test_plan_writes_json_and_nothing_else_to_standard_output(
     path, done = planned
     content = json.loads(done.stdout)
     assert content["names"]["machine"] == "cold-shed"
-    assert content["certificate"]["proven"] is True
+    assert content["certificate"]["passed"] is True
     assert done.stderr == ""
     assert read(path).constants.input_sha256 == content["inputs_sha256"]
 
@@ -192,7 +192,7 @@ def test_check_prints_the_table_and_fails(spoilt_path: Path, capfd: pytest.Captu
     assert "FAILS  dose grease" in text
     assert call("check", spoilt_path, "--draws", "0", "--json") == 5
     content = json.loads(capfd.readouterr().out)
-    assert content["proven"] is False
+    assert content["passed"] is False
     assert "dose.grease" in [row["key"] for row in content["requirements"] if not row["holds"]]
 
 

@@ -14,11 +14,11 @@ from iapws import IAPWS97
 from planner_cases import tiny
 from scipy.linalg import expm
 
+from optimizer.check.box import box_of
 from optimizer.check.certificate import Trace
 from optimizer.check.certify import check
 from optimizer.check.equations import Drive, State, advance, spray_begins, spray_ends
 from optimizer.check.integrate import Simulation
-from optimizer.check.worst_cases import build_cases
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.profile.machine import Machine
@@ -121,12 +121,12 @@ def test_a_bath_heated_with_the_pump_off_falls_when_the_spray_begins(by_thermost
 def test_a_dry_start_has_no_film_until_its_first_spray() -> None:
     """The same bath heated in a machine that was dry or wet: only the wet one has a film to mix in."""
     rig = machine(SLOW, tolerances=False)
-    dry_wet = build_cases(rig, draws=0, seed=1)
+    dry_wet = box_of(rig).cases(np.array([[0.0], [1.0]]))
     stretches = list(Simulation(programme(a_round("wash", heat_s=1500)), dry_wet, 0.0).run())
     number = next(n for n, stretch in enumerate(stretches) if stretch.phase.outputs.wash_pump)
     before, spray, after = (stretches[n].samples for n in (number - 1, number, number + 1))
     falls_k = before.bath_c[:, -1] - spray.bath_c[:, 0]
-    assert dry_wet.start_share.tolist() == [0.0, 1.0, 1.0]
+    assert dry_wet.start_share.tolist() == [0.0, 1.0]
     assert (falls_k[0], before.film_kg[0]) == (0.0, 0.0)
     assert falls_k[1] > 0.4
     assert after.film_kg == pytest.approx(0.25, rel=0.003)

@@ -32,14 +32,31 @@ def certificate(*rows: Row) -> Certificate:
 
 def test_passed_certificate_says_so_first() -> None:
     text = certificate_report(certificate())
-    assert text.startswith("Proven: 6 requirements met in 128 corners and 64 draws (seed 1).\n")
+    assert text.startswith("Met: 6 requirements, 0 proven and 6 by the worst of 912 runs (seed 1).\n")
     assert text.count("holds  ") == 6
     assert "FAILS" not in text
 
 
+def test_proven_is_said_of_what_a_bound_holds_alone() -> None:
+    rows = [replace(row, guaranteed=row.limit) for row in ROWS]
+    partly = " ".join(certificate_report(certificate(*rows[:4], *ROWS[4:])).split())
+    assert partly.startswith("Met: 6 requirements, 4 proven and 2 by the worst of 912 runs (seed 1).")
+    wholly = " ".join(certificate_report(certificate(*rows)).split())
+    assert wholly.startswith(
+        "Proven: 6 requirements met at every point of the tolerances; worst found in 912 runs (seed 1)."
+    )
+    for text, proven in ((partly, False), (wholly, True)):
+        assert text.lower().startswith("proven") == proven
+    for some, proven in ((rows[:4] + list(ROWS[4:]), False), (rows, True)):
+        content = certificate_to_dict(certificate(*some))
+        assert (content["passed"], content["proven"]) == (True, proven)
+    broken = certificate_to_dict(certificate(replace(rows[0], guaranteed=11.9), *rows[1:]))
+    assert (broken["passed"], broken["proven"]) == (False, False)
+
+
 def test_failures_come_first_and_in_words() -> None:
     text = " ".join(certificate_report(certificate(*ROWS, LONG)).split())
-    assert text.startswith("NOT PROVEN: 1 of 7 requirements not met in 128 corners and 64 draws (seed 1).")
+    assert text.startswith("NOT MET: 1 of 7 requirements, worst of 912 runs (seed 1).")
     assert "Do not run this programme." in text
     assert text.index("FAILS water at the suction while the wash pump runs") < text.index("holds")
     assert text.count("FAILS") == 1
@@ -53,16 +70,17 @@ def test_no_line_is_wider_than_a_terminal() -> None:
 
 
 def test_one_row_is_in_the_singular() -> None:
-    one = replace(certificate(ROWS[0]), corners=1, draws=1)
-    assert certificate_report(one).startswith("Proven: 1 requirement met in 1 corner and 1 draw (seed 1).")
+    one = replace(certificate(replace(ROWS[0], guaranteed=12.0)), points=1)
+    assert certificate_report(one).startswith("Proven: 1 requirement met at every point of the tolerances; ")
+    assert "worst found in 1 run (seed 1)." in " ".join(certificate_report(one).split())
 
 
 def test_row_shows_limit_worst_margin_and_point() -> None:
     lines = certificate_report(certificate()).splitlines()
-    assert " ".join(lines[2].split()) == "limit worst margin point"
+    assert " ".join(lines[2].split()) == "limit guaranteed worst found margin point"
     assert lines[3] == "holds  dose grease"
-    assert " ".join(lines[4].split()) == "at least 12 min 12.04 0.04 low voltage, cold inlet, cold room,"
-    assert lines[5].strip() == "high level"
+    assert " ".join(lines[4].split()) == "at least 12 min - 12.04 0.04"
+    assert lines[5] == "       low voltage, cold inlet, cold room, high level"
 
 
 def test_columns_line_up() -> None:
@@ -70,7 +88,9 @@ def test_columns_line_up() -> None:
     point = lines[0].index("point")
     numbers = [line for line in lines if line.startswith("       at ")]
     assert len(numbers) == len(ROWS)
-    assert all(line[point - 3] != " " and line[point] != " " for line in numbers)
+    assert all(line[point - 3] != " " for line in numbers)
+    assert all(line[point] != " " for line in numbers if len(line) > point)
+    assert any(len(line) > point for line in numbers)
 
 
 def test_margin_in_words() -> None:
@@ -118,7 +138,7 @@ def test_a_row_holds_by_the_worse_of_bound_and_worst_found() -> None:
 
 def test_data_has_what_the_table_has() -> None:
     content = certificate_to_dict(certificate())
-    assert (content["proven"], content["corners"], content["draws"], content["seed"]) == (True, 128, 64, 1)
+    assert (content["passed"], content["points"], content["draws"], content["seed"]) == (True, 912, 64, 1)
     first = content["requirements"][0]
     assert first["key"] == "dose.grease"
     assert (first["unit"], first["sense"], first["limit"], first["worst"]) == ("min", "at least", 12.0, 12.04)

@@ -79,9 +79,7 @@ def test_sections_in_the_order_in_which_people_ask() -> None:
 
 def test_verdict() -> None:
     verdict = " ".join(report(plan_case()).split("\n\n")[0].split())
-    assert verdict == (
-        "supper on tote: proven in 128 corners and 64 draws; 88 min, 1.01 kWh, 35.4 l, 0.58 EUR a run."
-    )
+    assert verdict == ("supper on tote: met, worst of 912 runs; 88 min, 1.01 kWh, 35.4 l, 0.58 EUR a run.")
 
 
 def test_verdict_says_that_the_search_was_cut_off() -> None:
@@ -96,7 +94,7 @@ def test_verdict_says_that_the_search_was_cut_off() -> None:
 def test_verdict_never_calls_a_failed_check_proven() -> None:
     plan = plan_case()
     certificate = certificate_case(plan.constants, replace(ROWS[0], worst=11.0))
-    assert plan_report(plan, certificate).startswith("supper on tote: NOT PROVEN in 128 corners")
+    assert plan_report(plan, certificate).startswith("supper on tote: NOT MET, worst of 912 runs;")
 
 
 def test_rounds_table_of_a_timed_machine() -> None:
@@ -206,6 +204,6 @@ def test_report_as_data() -> None:
     assert content["rounds"][1]["setpoint_dc"] == 520
     assert content["rounds"][1]["level_l"] == 9.5
     assert content["run"]["electricity_kwh"] == plan.costs.electricity_kwh
-    assert content["certificate"]["proven"] is True
+    assert content["certificate"]["passed"] is True
     assert content["inputs_sha256"] == plan.constants.input_sha256
     assert "seconds" not in json.dumps(content)

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import groupby, zip_longest
 
-from optimizer.check.certificate import EVERY_POINT, Row
+from optimizer.check.certificate import Row, exact_row
 from optimizer.check.certify import SUBJECT, misfits
 from optimizer.check.fills import all_fills_l, carry_over_l
 from optimizer.check.phases import OFF, Outputs, phases
@@ -46,31 +46,11 @@ def check_bench(
     point = "fastest inlet, most carry-over, no drain works"
     out_of_order = float(_differences(constants, programme))
     return (
-        Row(
-            "bench.order",
-            "switchings unlike the programme's",
-            "1",
-            "at most",
-            0.0,
-            None,
-            out_of_order,
-            EVERY_POINT,
-        ),
-        Row("bench.element_s", "element on", "s", "at most", 0.0, None, element_s, EVERY_POINT),
-        Row("bench.level_l", "water in the tank", "l", "at most", capacity_l, None, level_l, point),
-        Row(
-            "bench.least_s",
-            "shortest phase",
-            "s",
-            "at least",
-            float(LEAST_S),
-            None,
-            min(lengths_s),
-            EVERY_POINT,
-        ),
-        Row(
-            "bench.most_s", "longest phase", "s", "at most", float(MOST_S), None, max(lengths_s), EVERY_POINT
-        ),
+        exact_row("bench.order", "switchings unlike the programme's", "1", ("at most", 0.0), out_of_order),
+        exact_row("bench.element_s", "element on", "s", ("at most", 0.0), element_s),
+        exact_row("bench.level_l", "water in the tank", "l", ("at most", capacity_l), level_l, point),
+        exact_row("bench.least_s", "shortest phase", "s", ("at least", float(LEAST_S)), min(lengths_s)),
+        exact_row("bench.most_s", "longest phase", "s", ("at most", float(MOST_S)), max(lengths_s)),
     )
 
 

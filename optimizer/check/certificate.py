@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 from optimizer.units import short, with_unit
@@ -18,6 +18,9 @@ Sense = Literal["at least", "at most"]
 
 EVERY_POINT = "every point"
 """Point of a row whose value no tolerance touches."""
+
+TOLD = 4
+"""Quantities of a point that a line names; how many more there are is said [1]."""
 
 EXACT_KEYS = frozenset(
     {
@@ -113,8 +116,22 @@ class Row:
         return f"{self.requirement}: {self.against_limit()}, {to_spare}"
 
     def margin_line(self) -> str:
-        """Say how far the worst case stays from the limit, and at which point."""
-        return f"{self.margin_words()} ({self.point})"
+        """Say how far the worst case stays from the limit, and at which point, in few words."""
+        words = self.point.split(", ")
+        more = [f"{len(words) - TOLD} more"] if len(words) > TOLD + 1 else []
+        return f"{self.margin_words()} ({', '.join(words[:TOLD] + more if more else words)})"
+
+
+def exact_row(
+    key: str,
+    requirement: str,
+    unit: str,
+    limit: tuple[Sense, float],
+    value: float,
+    point: str = EVERY_POINT,
+) -> Row:
+    """Make a row whose worst value is worked out and not searched for: it is guaranteed."""
+    return Row(key, requirement, unit, *limit, value, value, point)
 
 
 def failure_lines(rows: Iterable[Row]) -> list[str]:
@@ -157,19 +174,46 @@ class EarnedDose:
 
 @dataclass(frozen=True)
 class Certificate:
-    """The result of a check: its rows, how much was tried (with the seed of the draws), the nominal run."""
+    """The result of a check.
+
+    Attributes
+    ----------
+    rows : tuple of Row
+        The requirements.
+    points : int
+        How many points of the tolerances were run [1].
+    draws, seed : int
+        How many of them were drawn at random [1], and the seed.
+    trace : Trace
+        The nominal run.
+    earned : tuple of EarnedDose
+        Where its doses were earned.
+    worst_points : mapping
+        By requirement key: the worst point found, each quantity of `Tolerances` in its unit.
+    """
 
     rows: tuple[Row, ...]
-    corners: int
+    points: int
     draws: int
     seed: int
     trace: Trace
     earned: tuple[EarnedDose, ...] = ()
+    worst_points: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
     @property
     def passed(self) -> bool:
         """Whether every requirement holds."""
         return all(row.passed for row in self.rows)
+
+    @property
+    def unproven(self) -> list[Row]:
+        """Requirements without a bound: what is known of them is the worst of the runs."""
+        return [row for row in self.rows if row.guaranteed is None]
+
+    @property
+    def proven(self) -> bool:
+        """Whether every requirement holds, and by a bound at every point of the tolerances."""
+        return self.passed and not self.unproven
 
     def tightest(self, count: int) -> list[Row]:
         """Pick the rows with the smallest margin relative to their limit, as `tightest` does."""

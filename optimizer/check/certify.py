@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from optimizer.check.certificate import Certificate
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.check.box import Box, box_of
+from optimizer.check.certificate import EVERY_POINT, Certificate, Row
+from optimizer.check.equations import RTOL
 from optimizer.check.integrate import Simulation
 from optimizer.check.lethality import earned_doses
 from optimizer.check.meters import DoseMeter, HeatMeter, Meter, Recorder, WaterMeter
 from optimizer.check.phases import phases
-from optimizer.check.requirements import Findings
+from optimizer.check.requirements import Findings, Judged
 from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk
-from optimizer.check.worst_cases import build_cases
+from optimizer.check.worst_cases import Array
+from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import InputError, InputIssue
 from optimizer.option_defaults import DRAWS, SEED
 from optimizer.profile.circuit import Circuit
@@ -19,6 +26,15 @@ from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
 SUBJECT = "constants"
+
+SEARCH_RTOL = 1e-5
+"""Relative tolerance of the integration while worst points are searched for [1]."""
+
+RUN_AGAIN = 2
+"""Worst points of each requirement that are run again with finer steps [1]."""
+
+NO_QUANTITY = "no quantity by itself matters"
+"""Point of a row whose value no single quantity changes by much."""
 
 
 def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) -> list[InputIssue]:
@@ -72,6 +88,43 @@ def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) 
     return found
 
 
+@dataclass(frozen=True)
+class Runs:
+    """A programme on a machine, to be run at points of the tolerances."""
+
+    constants: Constants
+    machine: Machine
+    goal: Goal
+    circuit: Circuit
+    box: Box
+
+    def run(self, points: Array, rtol: float = RTOL, others: tuple[Meter, ...] = ()) -> Findings:
+        """Run points; other meters follow the run."""
+        constants, machine, cases = self.constants, self.machine, self.box.cases(points)
+        doses = DoseMeter(self.goal, constants, cases)
+        water = WaterMeter(cases, constants.fill_control == "level", machine.element)
+        heat = HeatMeter(constants, cases)
+        sensor = SensorMeter(constants, cases)
+        steam_share = machine.ware.steam_share
+        simulation = Simulation(constants, cases, machine.tank.vent_m2, rtol, steam_share)
+        for stretch in simulation.run():
+            for meter in (doses, water, heat, sensor, *others):
+                meter.add(stretch)
+        return Findings(
+            constants, machine, self.goal, self.circuit, cases, doses, water, heat, phases(constants), sensor
+        )
+
+    def badness(self, points: Array) -> Array:
+        """How bad each point is for each requirement that tolerances may touch, for the search.
+
+        After the requirements come the heatings that the sensor ends: how long a sound one may take.
+        """
+        found = self.run(points, SEARCH_RTOL)
+        columns = [one.badness for one in found.judged() if isinstance(one, Judged)]
+        heatings = () if found.sensor is None else found.sensor.heating_s.values()
+        return np.stack([*columns, *heatings], axis=1)
+
+
 def check(
     constants: Constants,
     machine: Machine,
@@ -83,26 +136,33 @@ def check(
 ) -> Certificate:
     """Prove a programme on a machine, or show where it fails.
 
-    It is run in all corners of the tolerances and in random draws inside them; the same inputs give the
-    same certificate. Constants that are not well formed, or not for this kind of machine, raise InputError.
+    The worst points of the tolerances are searched for, and run again with finer steps; the same inputs
+    give the same certificate. Constants that are not well formed, or not for this kind of machine, raise
+    InputError.
     """
     issues = misfits(constants, machine)
     if issues:
         raise InputError(issues)
-    cases = build_cases(machine, draws, seed)
-    doses = DoseMeter(goal, constants, cases)
-    water = WaterMeter(cases, constants.fill_control == "level", machine.element)
-    heat = HeatMeter(constants, cases)
-    sensor = SensorMeter(constants, cases)
-    recorder = Recorder(case=cases.count - 1)
-    meters: tuple[Meter, ...] = (doses, water, heat, sensor, recorder)
-    simulation = Simulation(constants, cases, machine.tank.vent_m2, steam_share=machine.ware.steam_share)
-    for stretch in simulation.run():
-        for meter in meters:
-            meter.add(stretch)
-    findings = Findings(
-        constants, machine, goal, circuit, cases, doses, water, heat, phases(constants), sensor
+    runs = Runs(constants, machine, goal, circuit, box_of(machine))
+    search = WorstPoints(runs.box, runs.badness)
+    search.find(draws, seed)
+    touched = search.touched()
+    # The nominal point comes last: its run is the one to draw.
+    points = np.array(
+        [*(point for which in touched for point in search.worst(which, RUN_AGAIN)), runs.box.nominal]
+    )
+    recorder = Recorder(case=len(points) - 1)
+    judged = runs.run(points, others=(recorder,)).judged()
+    searched = [one for one in judged if isinstance(one, Judged)]
+    worst = [points[int(one.badness.argmax())] for one in searched]
+    told = [which for which in touched if which < len(searched)]
+    words = search.named([(which, worst[which]) for which in told])
+    named = {searched[which].key: said or NO_QUANTITY for which, said in zip(told, words, strict=True)}
+    rows = tuple(
+        one if isinstance(one, Row) else one.row(int(one.badness.argmax()), named.get(one.key, EVERY_POINT))
+        for one in judged
     )
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace)
-    return Certificate(findings.rows(), cases.corners, draws, seed, trace, earned)
+    found = {one.key: runs.box.table(point) for one, point in zip(searched, worst, strict=True)}
+    return Certificate(rows, search.count, draws, seed, trace, earned, found)

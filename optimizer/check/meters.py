@@ -6,10 +6,13 @@ from abc import ABC, abstractmethod
 
 import numpy as np
 
+from optimizer.check.box import box_of
 from optimizer.check.certificate import Trace
 from optimizer.check.integrate import Simulation, Stretch
 from optimizer.check.lethality import HYGIENE, soil_rate_in
-from optimizer.check.worst_cases import Array, Cases, build_cases
+from optimizer.check.worst_cases import Array, Cases
+from optimizer.check.worst_points import WorstPoints
+from optimizer.option_defaults import DRAWS, SEED
 from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.machine import Element, Machine
@@ -231,13 +234,20 @@ class StillSensorMeter(Meter):
 
 
 def longest_still_s(constants: Constants, machine: Machine, moves_k: float) -> float:
-    """Longest time for which a sound sensor stands still while the element is on, in any corner [s]."""
-    cases = build_cases(machine, 0, 1)
-    meter = StillSensorMeter(cases, moves_k)
-    simulation = Simulation(constants, cases, machine.tank.vent_m2, steam_share=machine.ware.steam_share)
-    for stretch in simulation.run():
-        meter.add(stretch)
-    return float(meter.longest_s.max())
+    """Longest time for which a sound sensor stands still while the element is on, at any point [s]."""
+    box = box_of(machine)
+
+    def still_s(points: Array) -> Array:
+        cases = box.cases(points)
+        meter = StillSensorMeter(cases, moves_k)
+        simulation = Simulation(constants, cases, machine.tank.vent_m2, steam_share=machine.ware.steam_share)
+        for stretch in simulation.run():
+            meter.add(stretch)
+        return meter.longest_s[:, None]
+
+    search = WorstPoints(box, still_s)
+    search.find(DRAWS, SEED)
+    return search.worst_value(0)
 
 
 class Recorder(Meter):

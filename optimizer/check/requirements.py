@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.check.certificate import EVERY_POINT, Row, Sense
+from optimizer.check.certificate import EVERY_POINT, Row, Sense, exact_row
 from optimizer.check.currents import peaks_a
 from optimizer.check.dosing import excess
 from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
@@ -54,14 +55,12 @@ class Judged:
             worst = self.limit
         return Row(self.key, self.requirement, self.unit, self.sense, self.limit, None, worst, point)
 
-    def worst_row(self, cases: Cases) -> Row:
+    def worst_row(self, names: Sequence[str]) -> Row:
         """Pick the worst case; a value that no tolerance touches belongs to every point."""
         case = int(self.badness.argmax())
         return self.row(
             case,
-            EVERY_POINT
-            if bool(np.all(self.values == self.values[case]))
-            else cases.name_of(case, self.values),
+            EVERY_POINT if bool(np.all(self.values == self.values[case])) else names[case],
         )
 
 
@@ -86,7 +85,7 @@ class Findings:
     def rows(self) -> tuple[Row, ...]:
         """Hold every requirement against its limit in the worst of the cases."""
         every = self.judged()
-        return tuple(one if isinstance(one, Row) else one.worst_row(self.cases) for one in every)
+        return tuple(one if isinstance(one, Row) else one.worst_row(self.cases.names) for one in every)
 
     def judged(self) -> tuple[Judged | Row, ...]:
         """Judge every requirement: clean, hygienic, rinsed, dry, safe, within the limits.
@@ -160,22 +159,11 @@ class Findings:
         sprays_min = [row.spray_s / S_PER_MIN for row in self.constants.rounds if row.kind == kind]
         count = float(len(sprays_min))
         rows: list[Judged | Row] = [
-            Row(
-                f"{kind}.rounds",
-                f"{kind} rounds",
-                "1",
-                "at least",
-                float(rounds_min),
-                None,
-                count,
-                EVERY_POINT,
-            )
+            exact_row(f"{kind}.rounds", f"{kind} rounds", "1", ("at least", float(rounds_min)), count)
         ]
         if sprays_min:
             what, worst = f"shortest {kind} spray", min(sprays_min)
-            rows.append(
-                Row(f"{kind}.spray_min", what, "min", "at least", spray_least_min, None, worst, EVERY_POINT)
-            )
+            rows.append(exact_row(f"{kind}.spray_min", what, "min", ("at least", spray_least_min), worst))
         return rows
 
     def _drying_rows(self) -> list[Judged | Row]:
@@ -221,15 +209,8 @@ class Findings:
         found = conflicts(self.sequence, kinds, 0 if element is None else element.rest_s)
         point = _first_and_how_many_more(found) if found else EVERY_POINT
         rows.append(
-            Row(
-                "outputs.conflicts",
-                "conflicts of outputs",
-                "1",
-                "at most",
-                0.0,
-                None,
-                float(len(found)),
-                point,
+            exact_row(
+                "outputs.conflicts", "conflicts of outputs", "1", ("at most", 0.0), float(len(found)), point
             )
         )
         return rows
@@ -240,13 +221,13 @@ class Findings:
         running_a, starting_a = peaks_a(self.sequence, self.machine)
         what = "highest running current"
         rows = [
-            Row("circuit.running_a", what, "A", "at most", circuit.available_a, None, running_a, point),
+            exact_row("circuit.running_a", what, "A", ("at most", circuit.available_a), running_a, point),
         ]
         limit_a = circuit.instant_trip_a
         if limit_a is not None:
             worst_a = starting_a + circuit.background_a.high
             what = "highest current as a pump starts, with all else on the circuit"
-            rows.append(Row("circuit.inrush_a", what, "A", "at most", limit_a, None, worst_a, point))
+            rows.append(exact_row("circuit.inrush_a", what, "A", ("at most", limit_a), worst_a, point))
         return rows
 
     def _limit_rows(self) -> list[Judged | Row]:
@@ -277,7 +258,8 @@ class Findings:
         rows: list[Judged | Row] = [
             self._row("watchdog.reading_c", what, "°C", "at most", limit_c, self.sensor.hottest_c)
         ]
-        return [*rows, *heating_row(self.constants, self.sensor.slowest_s)]
+        slowest_s = {number: float(taken_s.max()) for number, taken_s in self.sensor.heating_s.items()}
+        return [*rows, *heating_row(self.constants, slowest_s)]
 
 
 def _first_and_how_many_more(found: list[str]) -> str:

@@ -15,14 +15,14 @@ class SensorMeter(Meter):
 
     hottest_c: Array
     """Hottest reading while anything may be on [°C]."""
-    slowest_s: dict[int, float]
-    """By round, from 0: the longest that a heating to a setpoint took in any case [s]."""
+    heating_s: dict[int, Array]
+    """By round, from 0: how long its heating to the setpoint took in each case [s]."""
 
     def __init__(self, constants: Constants, cases: Cases) -> None:
         self._constants = constants
         self._cases = cases
         self.hottest_c = np.full(cases.count, -np.inf)
-        self.slowest_s = {}
+        self.heating_s = {}
 
     def add(self, stretch: Stretch) -> None:
         """Count every phase but the standing at the end."""
@@ -32,4 +32,4 @@ class SensorMeter(Meter):
         reading_c = samples.bath_c.max(axis=1) + self._cases.sensor_error_k
         self.hottest_c = np.maximum(self.hottest_c, reading_c)
         if phase.end == "setpoint":
-            self.slowest_s[phase.round] = float(samples.lasted_s.max())
+            self.heating_s[phase.round] = samples.lasted_s

@@ -1,9 +1,8 @@
-"""The cases of a run: corners of the tolerances, random draws inside, the nominal one; five for faults."""
+"""The measured quantities of a machine, and the cases of a run: one value a case; five cases for faults."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, fields
-from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,28 +66,6 @@ class Tolerances:
 
 QUANTITIES = tuple(field.name for field in fields(Tolerances))
 
-FACTORS: tuple[tuple[tuple[str, str], tuple[str, ...]], ...] = (
-    (("low voltage", "high voltage"), ("voltage_v", "rated_w", "wash_pump_w")),
-    (("cold inlet", "warm inlet"), ("inlet_c",)),
-    (("cold room", "warm room"), ("room_c",)),
-    (("low flow", "high flow"), ("flow_l_per_min",)),
-    (("low level switch", "high level switch"), ("level_l",)),
-    (("dry start and small carry-over", "large carry-over"), ("start_share", "residual_l", "film_l")),
-    (("light ware", "heavy ware"), ("ware_kj_per_k", "tank_kj_per_k")),
-    (("low losses", "high losses"), ("loss_still_w_per_k", "loss_spraying_w_per_k")),
-    (("quick ware", "slow ware"), ("response_spraying_s", "response_still_s")),
-    (("sensor reads low", "sensor reads high"), ("sensor_error_k", "sensor_over_mean_k")),
-)
-"""What differs from corner to corner: the words for the low and the high end, and the quantities that go to
-their ends together."""
-
-SAME_SHARE = 1e-3
-"""Values that differ by less than this share count as the same [1]."""
-
-BAD_ENDS = {"holdup_l": 1.0, "drain_l_per_min": 0.0, "top_over_mean_k": 1.0}
-"""Quantities whose bad end (0 low, 1 high) is taken to be the same for every requirement: they have it in all
-corners, and vary in the draws alone."""
-
 HOT_ENDS = {
     "voltage_v": 1, "rated_w": 1, "wash_pump_w": 1, "inlet_c": 1, "room_c": 1, "ware_kj_per_k": 0,
     "tank_kj_per_k": 0, "loss_still_w_per_k": 0, "loss_spraying_w_per_k": 0, "response_spraying_s": 1,
@@ -111,9 +88,9 @@ class Cases:
     Attributes
     ----------
     names : tuple of str
-        Name of each case: a corner in words, ``draw 17``, ``nominal`` (the last).
+        Name of each case.
     corners : int
-        How many of them are corners [1]; they come first.
+        How many of them are at ends of the tolerances [1]; they come first.
     element_w, pump_heat_w : ndarray
         Power of the element at the voltage of the case, heat of the wash pump that reaches the bath [W].
     level_kg, residual_kg, film_kg, holdup_kg : ndarray
@@ -169,19 +146,6 @@ class Cases:
         """Film on the ware when a round (from 0) begins [kg]: it is in the machine and covers nothing."""
         return self.film_kg * self.start_share if round_number == 0 else self.film_kg
 
-    def name_of(self, case: int, values: Array) -> str:
-        """Name a case by what matters for a value (one a case).
-
-        Of a corner only those ends are named that all corners with the same value share: a tolerance
-        that does not touch the value is left out.
-        """
-        if case >= self.corners:
-            return self.names[case]
-        near = np.abs(values[: self.corners] - values[case]) <= SAME_SHARE * abs(values[case])
-        same = [set(self.names[other].split(", ")) for other in np.flatnonzero(near)]
-        words = self.names[case].split(", ")
-        return ", ".join(word for word in words if all(word in names for names in same)) or self.names[case]
-
 
 def tolerances(machine: Machine) -> Tolerances:
     """Collect the measured quantities of a machine."""
@@ -211,51 +175,6 @@ def tolerances(machine: Machine) -> Tolerances:
         top_over_mean_k=EXACT_ZERO if element is None else element.top_over_mean_k,
         start_share=Measured(nominal=1.0, low=0.0, high=1.0),
     )
-
-
-def build_cases(machine: Machine, draws: int, seed: int) -> Cases:
-    """Lay out the corners, then random draws inside the tolerances, then the nominal case.
-
-    A quantity without tolerance makes no corners of its own.
-    """
-    measured = tolerances(machine)
-    low, nominal, high = (
-        np.array([getattr(getattr(measured, name), end) for name in QUANTITIES])
-        for end in ("low", "nominal", "high")
-    )
-    names, ends = _corner_ends(measured)
-    within = np.random.default_rng(seed).uniform(size=(draws, len(QUANTITIES)))
-    share = np.vstack([ends, within])
-    # Both ends exactly as measured; and where low and high are the same, rounding must make no difference.
-    values = np.vstack([np.where(share == 1.0, high, low + share * (high - low)), nominal])
-    names += [f"draw {number}" for number in range(1, draws + 1)]
-    table = dict(zip(QUANTITIES, values.T.copy(), strict=True))
-    return cases_at(machine, (*names, "nominal"), len(ends), table)
-
-
-def _corner_ends(measured: Tolerances) -> tuple[list[str], Array]:
-    """Name the corners, and give each quantity its low (0) or high (1) end in each of them."""
-
-    def varies(name: str) -> bool:
-        quantity: Measured = getattr(measured, name)
-        return quantity.low < quantity.high
-
-    bad_ends = dict(BAD_ENDS)
-    if measured.level_l is not NO_SWITCH:
-        # The switch sets the level; the flow only sets how long a fill takes, and slow is the bad end.
-        bad_ends["flow_l_per_min"] = 0.0
-    factors = [
-        factor for factor in FACTORS if any(varies(name) and name not in bad_ends for name in factor[1])
-    ]
-    names: list[str] = []
-    rows: list[list[float]] = []
-    for ends in product((0, 1), repeat=len(factors)):
-        row = dict.fromkeys(QUANTITIES, 0.0) | bad_ends
-        for factor, end in zip(factors, ends, strict=True):
-            row |= dict.fromkeys(factor[1], float(end))
-        names.append(", ".join(factor[0][end] for factor, end in zip(factors, ends, strict=True)))
-        rows.append(list(row.values()))
-    return names, np.array(rows)
 
 
 def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict[str, Array]) -> Cases:

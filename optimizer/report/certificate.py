@@ -7,7 +7,7 @@ from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
 from optimizer.programme.cautions import HYGIENE
-from optimizer.report.layout import column_lines, wrapped
+from optimizer.report.layout import NOTHING, column_lines, wrapped
 from optimizer.report.numbers import count, plain
 from optimizer.units import short, with_unit
 
@@ -64,41 +64,49 @@ def bench_report(rows: Sequence[Row], total_s: int) -> str:
 
 
 def _table(rows: Sequence[Row]) -> str:
-    """Give two lines a row, one of words and one of numbers."""
+    """Give a line of words and one of numbers for each row, and a long point on lines of its own."""
     rows = sorted(rows, key=lambda row: row.passed)
-    cells = [("limit", "worst", "margin"), *map(_cells, rows)]
+    cells = [("limit", "guaranteed", "worst found", "margin"), *map(_cells, rows)]
     head, *numbers = column_lines(cells, left=1, indent=INDENT)
     out = [wrapped("point", f"{head}  ")]
     for row, line in zip(rows, numbers, strict=True):
         out.append(wrapped(row.requirement, f"{HOLDS[row.passed]:<{len(INDENT)}}"))
-        out.append(wrapped(row.point, f"{line}  "))
+        beside = wrapped(row.point, f"{line}  ")
+        # A long point stands below its numbers, over the width of the page.
+        out += [line.rstrip(), wrapped(row.point, INDENT)] if "\n" in beside else [beside]
     return "\n".join(out)
 
 
-def runs(certificate: Certificate) -> str:
-    """Say how much was tried: ``128 corners and 64 draws``."""
-    return f"{count(certificate.corners, 'corner')} and {count(certificate.draws, 'draw')}"
+def standing(certificate: Certificate) -> str:
+    """Say how far a certificate goes: ``proven at every point of the tolerances``, ``worst of 912 runs``."""
+    met = "met, worst of" if certificate.passed else "NOT MET, worst of"
+    tried = count(certificate.points, "run")
+    return "proven at every point of the tolerances" if certificate.proven else f"{met} {tried}"
 
 
 def _verdict(certificate: Certificate) -> str:
-    asked = count(len(certificate.rows), "requirement")
-    tried = f"{runs(certificate)} (seed {certificate.seed})"
+    rows, unproven = len(certificate.rows), len(certificate.unproven)
+    asked, tried = count(rows, "requirement"), f"{count(certificate.points, 'run')} (seed {certificate.seed})"
     failed = sum(not row.passed for row in certificate.rows)
-    if not failed:
-        return f"Proven: {asked} met in {tried}."
-    return f"NOT PROVEN: {failed} of {asked} not met in {tried}. Do not run this programme."
+    if failed:
+        return f"NOT MET: {failed} of {asked}, worst of {tried}. Do not run this programme."
+    if not unproven:
+        return f"Proven: {asked} met at every point of the tolerances; worst found in {tried}."
+    return f"Met: {asked}, {rows - unproven} proven and {unproven} by the worst of {tried}."
 
 
 def _cells(row: Row) -> tuple[str, ...]:
     limit = with_unit(f"{row.sense} {short(row.limit)}", row.unit)
-    return limit, short(row.worst), short(row.margin, 2)
+    guaranteed = NOTHING if row.guaranteed is None else short(row.guaranteed)
+    return limit, guaranteed, short(row.worst), short(row.margin, 2)
 
 
 def certificate_to_dict(certificate: Certificate) -> dict[str, Any]:
     """Give a certificate as plain data: verdict, counts and rows."""
     return {
-        "proven": certificate.passed,
-        "corners": certificate.corners,
+        "passed": certificate.passed,
+        "proven": certificate.proven,
+        "points": certificate.points,
         "draws": certificate.draws,
         "seed": certificate.seed,
         "requirements": rows_to_list(certificate.rows),

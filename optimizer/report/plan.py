@@ -9,7 +9,7 @@ from optimizer.check.certificate import Certificate, Row
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
-from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, runs
+from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, standing
 from optimizer.report.layout import bullets, command_line, section, wrapped
 from optimizer.report.numbers import mmss, money, plain
 from optimizer.report.rounds import rounds_table, rounds_to_list
@@ -47,9 +47,8 @@ def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = No
 def _verdict(plan: Plan, certificate: Certificate) -> str:
     machine, goal, _, _ = plan.inputs.names
     costs, solve = plan.costs, plan.solve
-    proof = "proven in" if certificate.passed else "NOT PROVEN in"
     sentence = (
-        f"{goal} on {machine}: {proof} {runs(certificate)}; {costs.duration_min:.0f} min, "
+        f"{goal} on {machine}: {standing(certificate)}; {costs.duration_min:.0f} min, "
         f"{costs.electricity_kwh:.2f} kWh, {costs.water_l:.1f} l, {_money(plan, costs.money)} a run."
     )
     if solve.status == "optimal":

@@ -1,0 +1,180 @@
+"""The search for worst points, against every point of small boxes, and against points that others found."""
+
+from __future__ import annotations
+
+from functools import cache
+from itertools import product
+from typing import Any
+
+import numpy as np
+import pytest
+from check_cases import THERMOSTAT, circuit, five_rounds, five_rounds_by_thermostat, goal, machine
+
+from optimizer.check.box import Box, box_of
+from optimizer.check.certify import Runs, check
+from optimizer.check.requirements import Judged
+from optimizer.check.worst_cases import Array
+from optimizer.check.worst_points import WorstPoints
+from optimizer.programme.constants import Constants
+
+LIKE = {"abs": 1e-6, "rel": 1e-4}
+EXACT: dict[str, Any] = {
+    "supply.voltage_v": 230.0, "room.air_c": 18.0, "inlet.water_c": 12.0, "inlet.flow_l_per_min": 6.0,
+    "tank.heat_capacity_kj_per_k": 4.5, "tank.loss_still_w_per_k": 6.0, "tank.loss_spraying_w_per_k": 9.0,
+    "tank.residual_l": 0.6, "ware.porcelain_kg": 4.0, "ware.film_l": 0.2, "ware.response_spraying_s": 45.0,
+    "ware.response_still_s": 1800.0, "wash_pump.power_w": 85.0, "wash_pump.holdup_l": 1.5,
+    "drain_pump.flow_l_per_min": 12.0, "element.rated_w": 900.0,
+}  # fmt: skip
+"""The test rig without tolerances; the start alone may be dry or wet."""
+WIDE: dict[str, Any] = {
+    "supply.voltage_v": {"nominal": 230.0, "low": 207.0, "high": 253.0},
+    "room.air_c": {"nominal": 18.0, "low": 8.0, "high": 30.0},
+    "inlet.water_c": {"nominal": 12.0, "low": 5.0, "high": 22.0},
+    "tank.heat_capacity_kj_per_k": {"nominal": 4.5, "tolerance_pct": 40.0},
+    "tank.residual_l": {"nominal": 1.2, "low": 0.2, "high": 2.4},
+    "ware.film_l": {"nominal": 0.4, "low": 0.05, "high": 0.8},
+    "ware.porcelain_kg": {"nominal": 4.0, "tolerance_pct": 40.0},
+    "ware.response_spraying_s": {"nominal": 100.0, "low": 30.0, "high": 240.0},
+}
+GROUPS = {
+    "water": ("tank.residual_l", "ware.film_l", "inlet.water_c", "room.air_c"),
+    "masses": ("tank.heat_capacity_kj_per_k", "ware.porcelain_kg", "supply.voltage_v", "tank.residual_l"),
+    "lag": ("ware.response_spraying_s", "ware.porcelain_kg", "supply.voltage_v", "room.air_c"),
+}
+"""Quantities with a wide tolerance, all others exact: 3^5 points, the start included."""
+
+
+def rig(control: str, group: str) -> tuple[Constants, Runs]:
+    changes = EXACT | {name: WIDE[name] for name in GROUPS[group]}
+    changes |= THERMOSTAT if control == "thermostat" else {}
+    constants = five_rounds_by_thermostat() if control == "thermostat" else five_rounds()
+    built = machine(changes)
+    return constants, Runs(constants, built, goal(), circuit(), box_of(built))
+
+
+@cache
+def searched(control: str, group: str) -> tuple[Runs, WorstPoints]:
+    _, runs = rig(control, group)
+    search = WorstPoints(runs.box, runs.badness)
+    search.find(draws=16, seed=1)
+    return runs, search
+
+
+def every_point(box: Box) -> Array:
+    """All combinations of low, nominal and high."""
+    return np.array(list(product(*np.stack([box.low, box.nominal, box.high], axis=1))))
+
+
+CASES = [pytest.param(c, g, id=f"{c}-{g}") for c in ("timed", "thermostat") for g in GROUPS]
+
+
+@pytest.mark.parametrize(("control", "group"), CASES)
+def test_none_of_all_combinations_is_worse(control: str, group: str) -> None:
+    """Oracle: every combination of low, nominal and high, run one and all."""
+    runs, search = searched(control, group)
+    grid = every_point(runs.box)
+    assert len(grid) == 3**runs.box.size >= 3**5
+    bad = runs.badness(grid)
+    for which in search.touched():
+        worst = search.worst_value(which)
+        assert worst >= bad[:, which].max() - 1e-4 * abs(worst)
+
+
+@pytest.mark.parametrize(("control", "group"), CASES)
+def test_no_single_move_from_a_worst_point_makes_it_worse(control: str, group: str) -> None:
+    """Property: a worst point is a fixed point of all single moves."""
+    runs, search = searched(control, group)
+    for which in search.touched():
+        (point,) = search.worst(which)
+        singles = []
+        for place, value in runs.box.moves(point):
+            singles.append(point.copy())
+            singles[-1][place] = value
+        bad = runs.badness(np.array([point, *singles]))[:, which]
+        assert bad.max() <= bad[0] + 1e-4 * abs(bad[0])
+
+
+def test_rows_are_the_fine_runs_of_the_worst_points() -> None:
+    """Each row's point, run by itself, gives the value that the row states."""
+    constants, runs = rig("timed", "masses")
+    found = check(constants, runs.machine, runs.goal, runs.circuit)
+    values = {row.key: row for row in found.rows}
+    for key, table in found.worst_points.items():
+        point = np.array([[table[name] for name in runs.box.names]])
+        (alone,) = [one for one in runs.run(point).judged() if one.key == key]
+        assert isinstance(alone, Judged)
+        assert values[key].worst == pytest.approx(float(alone.values[0]), rel=1e-5, abs=1e-9)
+
+
+def bumpy(box: Box, peak: Array) -> Any:
+    """Badness that is highest at a point, product of one bump a quantity: no quantity acts by itself."""
+
+    def badness(points: Array) -> Array:
+        share = (points - peak) / (box.high - box.low)
+        return np.exp(-2.0 * share**2).prod(axis=1)[:, None]
+
+    return badness
+
+
+def test_the_nominal_value_is_tried_as_well() -> None:
+    """Worst at nominal in some quantities, at an end in others."""
+    box = box_of(machine())
+    peak = np.where(np.arange(box.size) % 3 == 0, box.nominal, box.high)
+    search = WorstPoints(box, bumpy(box, peak))
+    search.find(draws=0, seed=1)
+    assert search.worst_value(0) == 1.0
+    assert np.array_equal(search.worst(0)[0], peak)
+
+
+def test_two_quantities_that_hurt_only_together_are_found() -> None:
+    """Alone each of the two makes it better: no single move from nominal helps."""
+    box = box_of(machine())
+
+    def badness(points: Array) -> Array:
+        high = (points == box.high)[:, :4].astype(float)
+        return np.asarray(10.0 * high[:, 0] * high[:, 3] - high.sum(axis=1))[:, None]
+
+    search = WorstPoints(box, badness)
+    search.find(draws=0, seed=1)
+    assert search.worst_value(0) == 8.0
+
+
+def test_no_number_counts_as_the_worst() -> None:
+    box = box_of(machine())
+
+    def badness(points: Array) -> Array:
+        return np.where(points[:, :1] == box.high[0], np.nan, 1.0)
+
+    search = WorstPoints(box, badness)
+    search.find(draws=0, seed=1)
+    assert search.worst_value(0) == np.inf
+    assert search.worst(0)[0][0] == box.high[0]
+
+
+@pytest.mark.parametrize("size", [1, 2, 3, 7, 8, 16, 19])
+def test_the_design_holds_all_pairs_of_ends_equally_often(size: int) -> None:
+    """What defines a two-level design of resolution IV (Box, Hunter and Hunter): any three columns hold all
+    eight combinations of ends equally often."""
+    ends = np.arange(float(size))
+    half = Box(machine(), tuple("x" * size), ends, ends, ends + 1.0).screening()
+    signs = np.where(half, 1, -1)
+    assert len(signs) in (4, 8, 16, 32, 64)
+    assert len(signs) < 4 * (size + 1)
+    assert (signs.sum(axis=0) == 0).all()
+    for first in range(size):
+        for second in range(first):
+            assert signs[:, first] @ signs[:, second] == 0
+            for third in range(second):
+                assert (signs[:, first] * signs[:, second] * signs[:, third]).sum() == 0
+
+
+def test_draws_mix_ends_with_values_from_inside() -> None:
+    box = box_of(machine())
+    points = box.draws(400, seed=2)
+    assert np.array_equal(points, box.draws(400, seed=2))
+    assert (points >= box.low).all()
+    assert (points <= box.high).all()
+    at_end = (points == box.low) | (points == box.high)
+    assert 0.6 < at_end.mean() < 0.74
+    inside = (points - box.low) / (box.high - box.low)
+    assert inside[~at_end].mean() == pytest.approx(0.5, abs=0.02)
