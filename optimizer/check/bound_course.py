@@ -17,8 +17,8 @@ from optimizer.programme.constants import Constants
 from optimizer.units import J_PER_KJ
 
 SPRAY_STEPS = (1 / 3, 1.5)
-"""First and longest step while spraying, shares of the ware's quickest time constant [1]: what is quick dies out
-at first; Runge and Kutta's method is stable up to some 2.3 of it."""
+"""First and longest step while spraying, shares of the ware's quickest time constant [1]: what is quick dies
+out at first; Runge and Kutta's method is stable up to some 2.3 of it."""
 
 STILL_STEPS_S, FLOW_STEPS_S = (30.0, 120.0), (20.0, 20.0)
 """First and longest step at rest, and while water runs in or out [s]."""
@@ -134,7 +134,7 @@ class BoundCourse:
         def placed(time_s: float, at: Array) -> Array:
             if not acting.drains:
                 return at
-            # What is left is known as a whole: from the slowest drain to the quickest, down to the carry-over.
+            # What is left is known as a whole: by slowest and quickest drain, down to the carry-over.
             left_kg = np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - flipped(eqs.drain) * time_s)
             return np.stack([at[0], at[1], at[2], left_kg])
 
@@ -223,7 +223,7 @@ class BoundCourse:
         return self.bounding.ware_as_bath_rises(acting, from_c, ends(until, state[1, 1]), stop_c, water_kg)
 
     def _fill_to_level(self, phase: Phase, acting: Acting, state: Array) -> tuple[Bounds, Array]:
-        """Fill to a level switch: the level is known, the time lies between that of most and least missing."""
+        """Fill to a level switch: the level is known, the time hangs on what is missing."""
         eqs = self.bounding
         film_kg = eqs.all_film_kg * (eqs.start_share if phase.round == 0 else 1.0)
         level_kg = eqs.level_kg + film_kg
@@ -328,7 +328,7 @@ def _times_s(lasts_s: float, first_s: float, most_s: float) -> Array:
 
 
 def _reached_s(time_s: Array, bath_c: Array, threshold_c: Array) -> Array:
-    """When a rising course (samples × boxes) first is at a temperature [s]; the last time where it never is."""
+    """When a rising course (samples × boxes) first is at a temperature, else the last time [s]."""
     there = bath_c >= threshold_c
     after = np.where(there.any(axis=0), there.argmax(axis=0), len(time_s) - 1)
     before = np.maximum(after - 1, 0)

@@ -1,19 +1,20 @@
 """Bounding equations: a course below and a course above every course that a box of tolerances allows.
 
 The two nodes are cooperative: each temperature rises with the other. So the course whose slopes are, at each
-state, the least that any point of the box gives stays below all others, and that of the greatest slopes above
-them (Müller 1927, Kamke 1932; Scott and Barton, Automatica 49 (2013) 93). The points may even wander within the
-box during a run.
+state, the least that any point of the box gives stays below all others, and that of the greatest slopes
+above them (Müller 1927, Kamke 1932; Scott and Barton, Automatica 49 (2013) 93). The points may even wander
+within the box during a run.
 
 How close the bound comes hangs on what is taken for the state. With bath and ware, the heat that passes
 between them counts twice: as much as may be leaves the bath, as little as may be reaches the ware. Here the
 state is the *mixed* temperature S, that of bath and ware brought together, and the ware's W. What passes
-between them does not change S, and filling, draining and spraying up a film of water change neither S nor W by
-a jump that is not monotone. With m kg of water, film f of it on the ware, heat capacities C, h(T) the
-enthalpy of water above that of the inlet water at B, and c0 a constant near the specific heat of water::
+between them does not change S, and every jump at a fill, a drain or a film of water is monotone in both. With
+m kg of water, film f of it on the ware, heat capacities C, h(T) the enthalpy of water above that of the inlet
+water at B, and c0 a constant near the specific heat of water::
 
     (c0 m + C_tank + C_ware) (S - B) = (m - f) h(T) + f h(W) + C_tank (T - B) + C_ware (W - B)
-    (c0 m + C_tank + C_ware) dS/dt   = P - UA (T - T_room) - (m'_out + w) (h(T) - c0 (S - B)) - m'_in c0 (S - B)
+    (c0 m + C_tank + C_ware) dS/dt = P - UA (T - T_room) - (m'_out + w) (h(T) - c0 (S - B))
+                                     - m'_in c0 (S - B)
     dW/dt = (T - W) C_ware / tau / (C_ware + c f)
 
 The bath T follows from S and W. It is bounded once more by its own equation, because there the water's mass
@@ -225,7 +226,7 @@ class Bounding:
 
         Time is left out: ``dW/dT = (T - W) / tau / (dT/dt)``. The ware stays coldest where the bath rises
         quickest, which is not what makes the bath itself cold. A bath that may not rise at all gives the
-        ware the temperature ``to_c`` in the upper course. ``water_kg`` is the most and the least of the phase.
+        ware the temperature ``to_c`` in the upper course. ``water_kg`` is the most and least of the phase.
         """
         response_s, loss = self.response_s[0], self.loss[0]
         lag_s = response_s * (1.0 + C0_J_PER_KG_K * acting.film_kg / flipped(self.ware))
@@ -236,7 +237,7 @@ class Bounding:
         rise_k = np.maximum(to_c - from_c, 0.0) / SECTION_STEPS
 
         def bath_slope(bath_c: Array, at_c: Array, *, quick: bool) -> Array:
-            """Greatest slope of the bath for the lower course, least for the upper; or the other way round."""
+            """Greatest slope of the bath for the lower course, least for the upper; or the other way."""
             over_room = bath_c - (room_c if quick else flipped(room_c))
             over_ware = bath_c - at_c
             losing, passing = (flipped(loss), flipped(exchange)) if quick else (loss, exchange)

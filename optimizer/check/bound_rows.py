@@ -109,7 +109,7 @@ class _Reader:
             self._filled_l += bounds.most_s * most.flow_kg_per_s / most.cold_kg_per_l
 
     def _film_kg(self, round_number: int) -> Array:
-        """Film of each course's water that covers nothing: of the most water the most, of the least the least."""
+        """Film of each course's water that covers nothing: most of the most, least of the least."""
         film_kg = self._eqs.all_film_kg
         return film_kg * self._eqs.start_share if round_number == 0 else film_kg
 

@@ -1,70 +1,28 @@
-"""Requirements that rule out a plan, in words: what is asked, the nearest value, and what would help."""
+"""A requirement that rules out a plan, in words: what is asked, the nearest value, and what would help."""
 
 from __future__ import annotations
 
 import math
-from contextlib import suppress
 from dataclasses import replace
 
-from optimizer.errors import Reason, SolverError
-from optimizer.planner.feasibility import Feasibility
+from optimizer.errors import Reason
 from optimizer.planner.margins import Assessor
 from optimizer.units import S_PER_MIN
-
-ROUNDING = 0.005
-"""Margin that rounding to whole seconds may use up: a requirement met by less counts as not met [1]."""
-
-
-def asked_keys(assessor: Assessor) -> list[str]:
-    """Keys of the requirements that a question may leave out."""
-    goal = assessor.inputs.goal
-    keys = [*assessor.simulator.targets.keys, "rinse.residue", "limits.duration_min"]
-    keys += ["limits.water_l"] if goal.limits.water_l is not None else []
-    return [*keys, "drying.ware_heat"] if goal.drying.method == "hot_rinse" else keys
-
-
-def alone(asked: Feasibility) -> list[Reason]:
-    """Requirements each of which, eased alone, makes a plan possible; one that is given up is left out."""
-    found = [_nearest_found(asked, key) for key in asked_keys(asked.assessor)]
-    return [reason for reason in found if reason is not None]
-
-
-def together(asked: Feasibility) -> tuple[list[Reason], bool]:
-    """Requirements that make a plan possible only when all are eased, and whether these are all.
-
-    For a goal that no single requirement rules out. Each is as far as it goes with the others left out.
-    """
-    keys = asked_keys(asked.assessor)
-    dropped = frozenset(keys)
-    for key in keys:
-        with suppress(SolverError):
-            if asked.fits(dropped - {key}):
-                dropped -= {key}
-    found = [_nearest_found(asked, key, dropped - {key}) for key in keys if key in dropped]
-    return [reason for reason in found if reason is not None], not asked.gave_up and None not in found
-
-
-def nearest(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) -> Reason | None:
-    """How far a requirement goes under the others.
-
-    None where it can be met, or the others cannot be met even without it.
-    """
-    margin = asked.furthest(key, drop)
-    if margin is None or margin >= ROUNDING:
-        return None
-    return reason_of(asked.assessor, key, min(margin, 0.0))
-
-
-def _nearest_found(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) -> Reason | None:
-    """The same; None as well where the search is given up."""
-    with suppress(SolverError):
-        return nearest(asked, key, drop)
-    return None
 
 
 def reason_of(assessor: Assessor, key: str, margin: float) -> Reason:
     """Put a requirement's best margin into words; the margin is 0 or less [1]."""
     return replace(_worded(assessor, key, margin), key=key)
+
+
+def all_at_once(assessor: Assessor, *, gave_up: bool) -> Reason:
+    """Say that no programme was found for all requirements, where none was found to rule it out."""
+    wanted = f"all that {assessor.inputs.names[1]} asks, at once"
+    nearest_value = "no programme found, each alone within reach"
+    if gave_up:
+        nearest_value = "no programme found; the search for reasons gave up at its budget"
+    advice = "ask for a little less: a longer duration, a larger residue, fewer minutes of a dose"
+    return Reason("requirements together", wanted, nearest_value, advice)
 
 
 def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
@@ -157,13 +115,3 @@ def _up(value: float) -> float:
     """Round up to two figures."""
     step = 10.0 ** (math.floor(math.log10(value)) - 1)
     return math.ceil(value * 1.0001 / step) * step
-
-
-def all_at_once(asked: Feasibility) -> Reason:
-    """Say that no programme was found for all requirements, where none was found to rule it out."""
-    wanted = f"all that {asked.assessor.inputs.names[1]} asks, at once"
-    nearest_value = "no programme found, each alone within reach"
-    if asked.gave_up:
-        nearest_value = "no programme found; the search for reasons gave up at its budget"
-    advice = "ask for a little less: a longer duration, a larger residue, fewer minutes of a dose"
-    return Reason("requirements together", wanted, nearest_value, advice)

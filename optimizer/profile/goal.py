@@ -18,6 +18,8 @@ the heat of a last rinse and the room."""
 SOAK_MIN = 60.0
 """Longest rest inside a wash where a goal does not say [min]; *no source*, our choice: in a shut machine the
 ware stays wet for longer."""
+LEAST_DURATION_MIN = 5
+"""Shortest duration that a goal may ask for [min]."""
 TRIAL = "set by the user, or learnt from trial loads"
 
 
@@ -120,7 +122,9 @@ class Prerinse(ProfileModel):
 class Limits(ProfileModel):
     """Outer limits."""
 
-    duration_min: Annotated[float, Quantity("min", 5, 900, 150, "the longest you are ready to wait")]
+    duration_min: Annotated[
+        float, Quantity("min", LEAST_DURATION_MIN, 900, 150, "the longest you are ready to wait")
+    ]
     time_weight: Annotated[float, Quantity("1", 0, 10, 1, "0: time is worth nothing")] = 1.0
     water_l: Annotated[float, Quantity("l", 2, 600, 60, "the most you can spare")] | None = None
     soak_min: Annotated[float, Quantity("min", 0, 240, 60, "longest soak of a wash, 0: none")] = SOAK_MIN
