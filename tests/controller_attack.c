@@ -208,6 +208,7 @@ static void draw_table(uint32_t most_s)
     any.thermostat = chance(40000);
     any.gap_s = (uint16_t)between(1U, 4U);
     any.drain_min_s = (uint16_t)between(1U, 5U);
+    any.after_soak_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
     any.start_drain_s = (uint16_t)between(any.drain_min_s, any.drain_min_s + most_s);
     any.stand_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
     any.element_rest_s = (uint16_t)(chance(20000) ? 0U : between(1U, 2U * most_s));
@@ -225,6 +226,10 @@ static void draw_table(uint32_t most_s)
             row->heat_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
             row->spray_s = (uint16_t)between(1U, most_s);
             row->spray_element_s = (uint16_t)(chance(50000) ? 0U : between(1U, row->spray_s));
+            if (any.after_soak_s > 0U && row->kind == WASH_KIND_WASH && chance(60000)) {
+                row->soak_s = (uint16_t)between(1U, most_s);
+                row->spray_s = (uint16_t)(row->spray_s + any.after_soak_s);
+            }
         }
         if (any.thermostat && row->kind != WASH_KIND_STEAM && row->heat_s + row->spray_element_s > 0) {
             row->setpoint_dc = (uint16_t)between(300U, any.bath_max_dc);
@@ -232,7 +237,8 @@ static void draw_table(uint32_t most_s)
         row->rest_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
         gaps = row->spray_s > 0U && row->spray_element_s == 0U ? 2U : 1U;
         if (row->heat_s + row->spray_element_s > 0) {
-            off_s = row->spray_s + gaps * any.gap_s + (row->rest_s > 0U ? (uint32_t)row->rest_s + any.gap_s : 0U);
+            off_s = row->spray_s + gaps * any.gap_s + (row->rest_s > 0U ? (uint32_t)row->rest_s + any.gap_s : 0U)
+                    + (row->soak_s > 0U ? row->soak_s + 2U * any.gap_s : 0U);
             needed_s = (uint32_t)row->spray_element_s + any.element_rest_s;
             if (off_s < needed_s) {
                 row->rest_s = (uint16_t)(row->rest_s + needed_s - off_s);
@@ -244,9 +250,10 @@ static void draw_table(uint32_t most_s)
         if (row->heat_s + row->spray_element_s > any.element_max_s) {
             any.element_max_s = (uint16_t)(row->heat_s + row->spray_element_s);
         }
-        any_total_max_s += row->fill_s + row->heat_s + row->spray_s + row->rest_s + row->drain_s;
+        any_total_max_s += row->fill_s + row->heat_s + row->spray_s + row->soak_s + row->rest_s + row->drain_s;
         any_total_max_s += any.gap_s
-                           * (2U + (row->heat_s > 0U) + (row->spray_s > 0U) + (row->rest_s > 0U));
+                           * (2U + (row->heat_s > 0U) + (row->spray_s > 0U) + 2U * (row->soak_s > 0U)
+                              + (row->rest_s > 0U));
     }
 }
 
@@ -309,7 +316,11 @@ static uint16_t length_s(const wash_round_t *row, uint8_t state)
     case WASH_STATE_HEAT:
         return row->heat_s;
     case WASH_STATE_SPRAY:
-        return row->spray_s;
+        return (uint16_t)(row->spray_s - (row->soak_s > 0U ? any.after_soak_s : 0U));
+    case WASH_STATE_SOAK:
+        return row->soak_s;
+    case WASH_STATE_LAST_SPRAY:
+        return row->soak_s > 0U ? any.after_soak_s : 0U;
     case WASH_STATE_REST:
         return row->rest_s;
     case WASH_STATE_DRAIN:
@@ -388,7 +399,8 @@ static void watch_element(uint8_t before)
         due = rig.calls_for_heat;
     }
     must(due == ((rig.on & WASH_ON_ELEMENT) != 0), "the element is not as it should be");
-    must(spray == ((rig.on & WASH_ON_WASH_PUMP) != 0), "the wash pump is not as it should be");
+    must((spray || wash.state == WASH_STATE_LAST_SPRAY) == ((rig.on & WASH_ON_WASH_PUMP) != 0),
+         "the wash pump is not as it should be");
     must((wash.state == WASH_STATE_FILL) == ((rig.on & WASH_ON_INLET) != 0), "the inlet is not as it should be");
     must((wash.state == WASH_STATE_DRAIN || wash.state == WASH_STATE_START_DRAIN
           || wash.state == WASH_STATE_SAFE_DRAIN) == ((rig.on & WASH_ON_DRAIN_PUMP) != 0),

@@ -10,12 +10,12 @@ enum { ANY_ROUNDS = 12 };
 
 typedef struct {
     uint8_t kind;
-    uint16_t fill_s, heat_s, spray_s, spray_element_s, setpoint_dc, rest_s, drain_s, detergent_dg;
+    uint16_t fill_s, heat_s, spray_s, spray_element_s, setpoint_dc, soak_s, rest_s, drain_s, detergent_dg;
 } wash_round_t;
 
 typedef struct {
     uint8_t rounds, by_level, thermostat;
-    uint16_t start_drain_s, gap_s, stand_s, hysteresis_dk, bath_max_dc;
+    uint16_t start_drain_s, gap_s, after_soak_s, stand_s, hysteresis_dk, bath_max_dc;
     uint16_t fill_max_s, drain_min_s, element_max_s, element_rest_s;
     wash_round_t row[ANY_ROUNDS];
 } any_table_t;
@@ -27,6 +27,7 @@ extern uint32_t any_total_max_s; /* by itself: the preprocessor looks at it */
 #define WASH_ROUNDS any.rounds
 #define WASH_START_DRAIN_S any.start_drain_s
 #define WASH_GAP_S any.gap_s
+#define WASH_AFTER_SOAK_S any.after_soak_s
 #define WASH_STAND_S any.stand_s
 #define WASH_FILL_BY_LEVEL any.by_level
 #define WASH_HAS_THERMOSTAT any.thermostat
