@@ -66,22 +66,48 @@ class BoundCourse:
         self._by_level = constants.fill_control == "level"
         self._steam_share = machine.ware.steam_share
         self.bounding = Bounding(boxes, machine.tank.vent_m2)
-        self._film_kg = np.zeros((2, boxes.count))
+        eqs = self.bounding
+        # Until the first spray the film is what is left of an earlier run, as much of it as of the sump.
+        self._film_kg = self._apart_kg = eqs.start_share * eqs.all_film_kg
+        self._sprays = False
 
     def run(self) -> Iterator[Bounds]:
         """Give the bounds of one phase after the other, the standing at the end left out."""
         eqs = self.bounding
         room_c = eqs.room_c
         water_kg = eqs.start_share * eqs.carry_kg
-        mixed_c = eqs.mixed_from(room_c, room_c, water_kg, self._film_kg)
+        mixed_c = eqs.mixed_from(self._still(), room_c, room_c, water_kg)
         state = np.stack([mixed_c, room_c, room_c, water_kg])
         for phase in phases(self._constants):
             if phase.name == "stand":
                 return
             if not phase.longest_s and phase.end == "time":
                 continue
+            state = self._film(phase, state)
             bounds, state = self._phase(phase, state)
             yield bounds
+
+    def _still(self) -> Acting:
+        """Nothing on, the film where it is."""
+        return Acting(np.zeros_like(self._film_kg), False, False, self._film_kg, self._apart_kg)
+
+    def _film(self, phase: Phase, state: Array) -> Array:
+        """Let the film change sides where the pump starts or stops."""
+        eqs, sprays = self.bounding, phase.outputs.wash_pump
+        before, self._sprays = self._sprays, sprays
+        if sprays and not before:
+            state = eqs.spray_begins(self._still(), state)
+            self._film_kg = self._apart_kg = np.zeros_like(eqs.all_film_kg)
+        elif before and not sprays:
+            state = eqs.spray_ends(state)
+            film_kg = eqs.all_film_kg
+            self._film_kg = self._apart_kg = film_kg
+            if phase.round == 0:
+                # What was missing in the film at the start has come out of the fill.
+                self._apart_kg = eqs.start_share * film_kg + (1.0 - eqs.start_share) * flipped(film_kg)
+        if phase.name == "fill":
+            self._apart_kg = self._film_kg
+        return state
 
     def _phase(self, phase: Phase, state: Array) -> tuple[Bounds, Array]:
         eqs, on = self.bounding, phase.outputs
@@ -91,6 +117,7 @@ class BoundCourse:
             spraying=on.wash_pump,
             wet=phase.wet,
             film_kg=self._film_kg,
+            apart_kg=self._apart_kg,
             drains=phase.name == "drain",
             fills=phase.name == "fill",
         )
@@ -171,7 +198,7 @@ class BoundCourse:
     def _heat(self, phase: Phase, acting: Acting, state: Array) -> tuple[Bounds, Array]:
         """Heat to a setpoint: every point of a box stops when its own sensor reads it, or at the longest."""
         eqs = self.bounding
-        stop_c = 0.1 * self._constants.rounds[phase.round].setpoint_dc - eqs.error_k
+        stop_c = 0.1 * self._constants.rounds[phase.round].setpoint_dc - eqs.error_k - eqs.over_mean_k
         acting = replace(
             acting,
             heat_w=np.zeros_like(acting.heat_w),
@@ -197,7 +224,7 @@ class BoundCourse:
             np.where(may_last, lasts_c[1], np.minimum(stops_c[1], most[1, 1])),
         )
         bath_at_stop = ends(np.maximum(stop_c[0], state[2, 0]), np.maximum(stop_c[1], state[2, 1]))
-        stopped = eqs.mixed_from(bath_at_stop, ends(stops_c[0], ware_c[1]), water_kg, acting.film_kg)
+        stopped = eqs.mixed_from(acting, bath_at_stop, ends(stops_c[0], ware_c[1]), water_kg)
         lasted = samples[-1, 0]
         mixed_c = ends(
             np.minimum(np.where(may_stop, stopped[0], np.inf), np.where(may_last, lasted[0], np.inf)),
@@ -233,7 +260,7 @@ class BoundCourse:
         )
         least_s, most_s = (np.minimum(missing_kg[1 - end] / eqs.flow[end], longest) for end in (0, 1))
         whole_kg = np.maximum(state[3], np.minimum(level_kg, state[3] + eqs.flow * longest))
-        mixed_c, ware_c, bath_c, _ = self._mixed(state, whole_kg, acting.film_kg)
+        mixed_c, ware_c, bath_c, _ = self._mixed(state, whole_kg, acting.apart_kg)
         # All water in one moment, and for the whole time the most that the fill may lose or gain beside that:
         # the bath stays between what it was and the inlet.
         _, far = eqs.bath_from(acting, state)
@@ -245,7 +272,7 @@ class BoundCourse:
         )
         over_k = np.where(sign * (edge_c - state[1]) > 0.0, edge_c - state[1], 0.0)
         passed_j = most_s * eqs.ware / flipped(eqs.response_s[0]) * over_k
-        bath_j_per_k = flipped(C0_J_PER_KG_K * (whole_kg - acting.film_kg) + eqs.tank) * 0.99
+        bath_j_per_k = flipped(C0_J_PER_KG_K * (whole_kg - acting.apart_kg) + eqs.tank) * 0.99
         bath_c = bath_c - (lost_j + passed_j) / bath_j_per_k
         mixed_c = mixed_c - lost_j / (bath_j_per_k + flipped(eqs.ware))
         other_c = ends(np.minimum(far[1], eqs.inlet_c[0]), np.maximum(far[0], eqs.inlet_c[1]))
@@ -256,7 +283,7 @@ class BoundCourse:
         slopes = np.zeros_like(samples[:, 1])
         return self._bounds(phase, samples, slopes, np.array([0.0, longest]), least_s, most_s), end
 
-    def _mixed(self, state: Array, whole_kg: Array, film_kg: Array) -> Array:
+    def _mixed(self, state: Array, whole_kg: Array, apart_kg: Array) -> Array:
         """Let in all water of a fill in one moment: what was there keeps its heat, the inlet brings none."""
         eqs = self.bounding
         mixed_c, ware_c, bath_c, before_kg = state
@@ -270,8 +297,8 @@ class BoundCourse:
         mixed_c = eqs.inlet_c + over_k * np.where(
             over_k >= 0.0, bare / (bare + added), heavy / (heavy + less)
         )
-        bare = flipped(eqs.tank) / C0_J_PER_KG_K + little - flipped(film_kg)
-        heavy = eqs.tank / C0_J_PER_KG_K + much - film_kg
+        bare = flipped(eqs.tank) / C0_J_PER_KG_K + little - flipped(apart_kg)
+        heavy = eqs.tank / C0_J_PER_KG_K + much - apart_kg
         over_k = bath_c - eqs.inlet_c
         bath_c = eqs.inlet_c + over_k * np.where(over_k >= 0.0, bare / (bare + added), heavy / (heavy + less))
         return np.stack([mixed_c, ware_c, bath_c, whole_kg])
@@ -309,7 +336,7 @@ class BoundCourse:
         gone_kg = net_w / steam_j_per_kg * left_s
         water_kg = np.maximum(ends(most[3, 0], least[3, 1]) - gone_kg, 0.0)
         bath_c = np.stack([bath_c[-1, 0], bath_c[-1, 1]])
-        mixed_c = eqs.mixed_from(bath_c, ware_c, water_kg, acting.film_kg)
+        mixed_c = eqs.mixed_from(acting, bath_c, ware_c, water_kg)
         end = np.stack([mixed_c, ware_c, bath_c, water_kg])
         samples = np.concatenate([samples, end[None]])
         bounds = self._bounds(

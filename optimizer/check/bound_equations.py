@@ -28,19 +28,28 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.check.bound_box import Boxes
-from optimizer.check.equations import ROOM_HUMIDITY, STILL_AIR_KW_PER_M2_KPA
+from optimizer.check.equations import FILM_J_PER_KG_K, ROOM_HUMIDITY, STILL_AIR_KW_PER_M2_KPA
 from optimizer.check.worst_cases import Array
 from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg, saturation_pressure_kpa
 from optimizer.units import J_PER_KJ
 
-C0_J_PER_KG_K = 4190.0
-"""Constant near the specific heat of water, for the definition of the mixed temperature alone [J/(kg K)]."""
+C0_J_PER_KG_K = FILM_J_PER_KG_K
+"""Constant near the specific heat of water, for the film and for the definition of the mixed temperature
+[J/(kg K)]."""
+
+JUMP_K = 0.004
+"""Width given to a jump of the film between ware and bath [K]: the check mixes with specific heats, here it is
+enthalpies; 0.3 kg of film and 60 K make 0.002 K of it."""
 
 CP_COEFFICIENTS = (4.21653, -2.53461e-3, 5.74235e-5, -5.38313e-7, 2.18671e-9)
 """Those of `specific_heat_kj_per_kg_k`, constant first; a test holds the two together."""
 
 SECTION_STEPS = 20
 """Steps of the bath's temperature while it is heated to a setpoint [1]."""
+
+
+WIDER = np.array([[1.0], [-1.0]])
+"""Down for the lower course, up for the upper one [1]."""
 
 
 def enthalpy_j_per_kg(temperature_c: Array) -> Array:
@@ -81,6 +90,8 @@ class Acting:
         What is on, and whether the tank holds the water of the round.
     film_kg : ndarray
         Film that hangs on the ware apart from the bath, most for the lower course [kg].
+    apart_kg : ndarray
+        What of the course's water is therefore not in the bath [kg].
     on_below_c : ndarray
         Bath under which a thermostat's element is surely on, one a box [°C]; it counts for the lower course.
         The upper course has it on all the time.
@@ -92,6 +103,7 @@ class Acting:
     spraying: bool
     wet: bool
     film_kg: Array
+    apart_kg: Array
     switched_w: Array | None = None
     on_below_c: Array | None = None
     cap_c: Array | None = None
@@ -119,6 +131,7 @@ class Bounding:
         self.inlet_c = ends(boxes.inlet_low_c, boxes.inlet_high_c)
         self.room_c = ends(least.room_c, most.room_c)
         self.error_k = averse("sensor_error_k")
+        self.over_mean_k = averse("sensor_over_mean_k")
         self.tank = averse("tank_j_per_k")
         self.ware = averse("ware_j_per_k")
         self.loss = (averse("loss_still_w_per_k"), averse("loss_spraying_w_per_k"))
@@ -173,7 +186,7 @@ class Bounding:
         bath_w = bath_heat_w - np.where(bath_c > self.room_c, loss, flipped(loss)) * (bath_c - self.room_c)
         bath_w = bath_w - np.where(over_k >= 0.0, exchange, flipped(exchange)) * over_k
         heat_j_per_kg_k = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C))
-        bath = heat_j_per_kg_k * (water_kg - acting.film_kg) + self.tank
+        bath = heat_j_per_kg_k * (water_kg - acting.apart_kg) + self.tank
         bath_slope = bath_w / np.where(bath_w >= 0.0, bath, flipped(bath))
 
         water_slope = -self.evaporation(bath_c, acting.wet)
@@ -189,9 +202,9 @@ class Bounding:
             over_k = mixed_c - self.inlet_c
             mixed_slope = mixed_slope - np.where(over_k >= 0.0, quick, slow) * over_k
             over = enthalpy_j_per_kg(bath_c) - self._inlet_j_per_kg
-            film_kg = acting.film_kg
-            quick = self.flow / (heat_j_per_kg_k * (before - flipped(film_kg)) + flipped(self.tank))
-            slow = flipped(self.flow) / (heat_j_per_kg_k * (after - film_kg) + self.tank)
+            apart_kg = acting.apart_kg
+            quick = self.flow / (heat_j_per_kg_k * (before - flipped(apart_kg)) + flipped(self.tank))
+            slow = flipped(self.flow) / (heat_j_per_kg_k * (after - apart_kg) + self.tank)
             bath_slope = bath_slope - np.where(over >= 0.0, quick, slow) * over
         return np.stack([mixed_slope, ware_slope, bath_slope, water_slope])
 
@@ -208,12 +221,13 @@ class Bounding:
         mixed_c, ware_c, _, water_kg = state
         film_kg = acting.film_kg
         over_k = mixed_c - ware_c
-        bath = C0_J_PER_KG_K * (water_kg - film_kg) + self.tank
+        pool_kg = water_kg - acting.apart_kg
+        bath = C0_J_PER_KG_K * pool_kg + self.tank
         # Much film and ware beside little bath make the bath differ much from the mixture.
         much = (self.ware + C0_J_PER_KG_K * film_kg) / flipped(bath)
         little = flipped(self.ware + C0_J_PER_KG_K * film_kg) / bath
         bend = self._bend(mixed_c)
-        share, other = bend * water_kg / bath, bend * flipped(water_kg) / flipped(bath)
+        share, other = bend * pool_kg / bath, bend * flipped(pool_kg) / flipped(bath)
         high, low = np.maximum(share, other), np.minimum(share, other)
         near = mixed_c + np.where(over_k >= 0.0, little, much) * over_k - ends(high[0], low[1])
         far = mixed_c + np.where(over_k >= 0.0, much, little) * over_k - ends(low[0], high[1])
@@ -233,7 +247,7 @@ class Bounding:
         quick_s = flipped(response_s) * (1.0 + C0_J_PER_KG_K * flipped(acting.film_kg) / self.ware)
         exchange = self.ware / flipped(response_s)
         power_w, room_c = flipped(self.element_w), flipped(self.room_c)
-        pool_kg = water_kg - acting.film_kg
+        pool_kg = water_kg - acting.apart_kg
         rise_k = np.maximum(to_c - from_c, 0.0) / SECTION_STEPS
 
         def bath_slope(bath_c: Array, at_c: Array, *, quick: bool) -> Array:
@@ -264,16 +278,37 @@ class Bounding:
             ware_c = ware_c + rise_k / 6.0 * (first + 2.0 * (second + third) + fourth)
         return ware_c
 
-    def mixed_from(self, bath_c: Array, ware_c: Array, water_kg: Array, film_kg: Array) -> Array:
+    def mixed_from(self, acting: Acting, bath_c: Array, ware_c: Array, water_kg: Array) -> Array:
         """Mixed temperature of a bath and a ware: the least for the lower course, the most for the upper."""
-        bath = C0_J_PER_KG_K * (water_kg - film_kg) + self.tank
-        ware = self.ware + C0_J_PER_KG_K * film_kg
+        pool_kg = water_kg - acting.apart_kg
+        bath = C0_J_PER_KG_K * pool_kg + self.tank
+        ware = self.ware + C0_J_PER_KG_K * acting.film_kg
         over_k = bath_c - ware_c
         much, little = ware / (ware + flipped(bath)), flipped(ware) / (flipped(ware) + bath)
-        bend = self._bend(bath_c) * water_kg / (bath + ware)
-        other = self._bend(bath_c) * flipped(water_kg) / flipped(bath + ware)
+        bend = self._bend(bath_c) * pool_kg / (bath + ware)
+        other = self._bend(bath_c) * flipped(pool_kg) / flipped(bath + ware)
         high, low = np.maximum(bend, other), np.minimum(bend, other)
         return bath_c - np.where(over_k >= 0.0, much, little) * over_k + ends(low[0], high[1])
+
+    def spray_begins(self, acting: Acting, state: Array) -> Array:
+        """Mix the film with the bath; ``acting`` is what was before. The mixed temperature stays."""
+        mixed_c, ware_c, bath_c, water_kg = state
+        film = C0_J_PER_KG_K * acting.film_kg
+        bath_j_per_k = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C)) * (water_kg - acting.apart_kg)
+        bath_j_per_k = bath_j_per_k + self.tank
+        much, little = film / (film + flipped(bath_j_per_k)), flipped(film) / (flipped(film) + bath_j_per_k)
+        over_k = bath_c - ware_c
+        bath_c = bath_c - np.where(over_k >= 0.0, much, little) * over_k
+        return np.stack([mixed_c - WIDER * JUMP_K, ware_c, bath_c, water_kg])
+
+    def spray_ends(self, state: Array) -> Array:
+        """Leave a film of the bath on the ware. The mixed temperature stays."""
+        mixed_c, ware_c, bath_c, water_kg = state
+        film = C0_J_PER_KG_K * self.all_film_kg
+        much, little = film / (film + flipped(self.ware)), flipped(film) / (flipped(film) + self.ware)
+        over_k = bath_c - ware_c
+        ware_c = ware_c + np.where(over_k >= 0.0, little, much) * over_k
+        return np.stack([mixed_c - WIDER * JUMP_K, ware_c, bath_c, water_kg])
 
     def _bend(self, temperature_c: Array) -> Array:
         """By how much the enthalpy of water above the inlet's is more than c0 times the difference [J/kg]."""
@@ -296,5 +331,5 @@ class Bounding:
         past_k = np.where(far_before[0] <= low_c + 1e-9, np.maximum(far[0] - low_c, 0.0), 0.0)
         low = np.where(before[2, 0] <= low_c + 1e-9, np.minimum(bath_c[0], low_c), bath_c[0])
         bath_c = ends(low, np.minimum(bath_c[1], acting.cap_c))
-        most = self.mixed_from(bath_c, ware_c, water_kg, acting.film_kg)[1]
+        most = self.mixed_from(acting, bath_c, ware_c, water_kg)[1]
         return np.stack([ends(mixed_c[0] - past_k, np.minimum(mixed_c[1], most)), ware_c, bath_c, water_kg])

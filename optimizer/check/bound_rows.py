@@ -8,6 +8,7 @@ import numpy as np
 
 from optimizer.check.bound_box import Boxes
 from optimizer.check.bound_course import BoundCourse, Bounds
+from optimizer.check.dosing import excess
 from optimizer.check.lethality import HYGIENE, Rate, soil_rate_in
 from optimizer.check.worst_cases import Array
 from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l, latent_heat_kj_per_kg
@@ -51,7 +52,7 @@ class _Reader:
         self._doses_s = {dose.name: np.zeros(count) for dose in goal.dose}
         self._hygiene_s = np.zeros(count)
         self._hottest_c = np.full(count, -np.inf)
-        self._prerinse_c = np.full(count, -np.inf)
+        self._prerinse_c, self._reading_c = np.full(count, -np.inf), np.full(count, -np.inf)
         self._element_l, self._suction_l = np.full(count, np.inf), np.full(count, np.inf)
         self._fullest_l, self._undrained_l = np.full(count, -np.inf), np.zeros(count)
         self._filled_l, self._elapsed_s = np.zeros(count), np.zeros(count)
@@ -63,7 +64,11 @@ class _Reader:
         phase = bounds.phase
         self._elapsed_s += bounds.most_s
         hottest_c = bounds.bath_c[:, 1].max(axis=0)
-        self._hottest_c = np.maximum(self._hottest_c, hottest_c)
+        top_c = hottest_c
+        if phase.outputs.element and not phase.outputs.wash_pump:
+            top_c = np.minimum(hottest_c + self._boxes.most.top_over_mean_k, np.maximum(hottest_c, BOILING_C))
+        self._hottest_c = np.maximum(self._hottest_c, top_c)
+        self._reading_c = np.maximum(self._reading_c, self._read_c(bounds))
         kind = self._constants.rounds[phase.round].kind if phase.round >= 0 else ""
         if phase.outputs.wash_pump and kind == "prerinse":
             self._prerinse_c = np.maximum(self._prerinse_c, hottest_c)
@@ -83,10 +88,15 @@ class _Reader:
         if goal.hygiene.method != "none":
             found[f"hygiene.{goal.hygiene.method}"] = self._hygiene_s
         kinds = [row.kind for row in self._constants.rounds]
-        washes = (number for number, kind in enumerate(kinds) if kind not in ("rinse", "steam"))
+        washes = (
+            number
+            for number, row in enumerate(self._constants.rounds)
+            if row.kind not in ("rinse", "steam") or row.detergent_dg
+        )
         rinsed = slice(max(washes, default=0), sum(kind != "steam" for kind in kinds))
-        found["rinse.residue"] = np.prod([np.ones(self._boxes.count), *self._kept[rinsed]], axis=0)
-        found["tank.bath_c"] = self._hottest_c
+        residue = np.prod([np.ones(self._boxes.count), *self._kept[rinsed]], axis=0)
+        found["rinse.residue"] = residue * excess(self._constants, self._machine, goal)
+        found["tank.bath_c"], found["watchdog.reading_c"] = self._hottest_c, self._reading_c
         if np.isfinite(self._prerinse_c).all():
             found["prerinse.bath_c"] = self._prerinse_c
         if np.isfinite(self._element_l).any():
@@ -95,10 +105,19 @@ class _Reader:
         found["overflow.level_l"] = self._fullest_l
         found["drain.left_l"] = self._undrained_l
         found["limits.duration_min"] = self._elapsed_s / S_PER_MIN
+        found["limits.standing_min"] = (self._elapsed_s + self._constants.stand_s) / S_PER_MIN
         found["limits.water_l"] = self._filled_l
         if any(kind == "steam" for kind in kinds):
             found["steam.uncovered_min"] = self._uncovered_s / S_PER_MIN
         return found
+
+    def _read_c(self, bounds: Bounds) -> Array:
+        """Hottest reading of a phase: the sensor's error on top of the bath, and a setpoint as it reads it."""
+        reading_c = bounds.bath_c[:, 1] + self._boxes.most.sensor_error_k
+        if bounds.phase.end == "setpoint" or bounds.phase.cycles:
+            setpoint_c = 0.1 * self._constants.rounds[bounds.phase.round].setpoint_dc
+            return np.asarray(np.minimum(reading_c.max(axis=0), np.maximum(reading_c[0], setpoint_c)))
+        return np.asarray(reading_c.max(axis=0))
 
     def _fills(self, bounds: Bounds) -> None:
         if self._by_level:
