@@ -81,7 +81,7 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
 @dataclass(frozen=True)
 class Outputs:
     """What is on during a phase; `set_c` is the mean bath at which the sensor reads the setpoint, and the
-    hottest water is by `top_k` hotter than that mean."""
+    hottest water is by `top_k` hotter than that mean. What runs in is as warm as `in_c`, or as the inlet."""
 
     inlet: bool = False
     pump: bool = False
@@ -90,6 +90,7 @@ class Outputs:
     until_set: bool = False
     hysteresis_k: float = 0.0
     top_k: Numbers | float = 0.0
+    in_c: Numbers | None = None
     other_w: Numbers | float = 0.0
 
 
@@ -128,7 +129,9 @@ class _Run:
     def litres(self) -> Numbers:
         return self.kg / density_kg_per_l(self.bath_c)
 
-    def slopes(self, at: State, heat_w: Numbers, pump: bool, in_kg: Numbers) -> tuple[Numbers, Numbers]:
+    def slopes(
+        self, at: State, heat_w: Numbers, pump: bool, inflow: tuple[Numbers, Numbers]
+    ) -> tuple[Numbers, Numbers]:
         """Bath and ware [K/s]: the ware follows the bath by its response; what it takes, the bath loses.
 
         The response was measured on bare plates: what crosses is theirs, and it warms the film that hangs on
@@ -140,7 +143,8 @@ class _Run:
         wet_ware_j_per_k = self.ware_j_per_k + self.hung_kg * _at(ware_c, _CP_J_PER_KG_K)
         loss_w = q[f"tank.loss_{which}_w_per_k"] * (bath_c - q["room.air_c"])
         cp = _at(bath_c, _CP_J_PER_KG_K)
-        mixing_w = in_kg * cp * (q["inlet.water_c"] - bath_c)
+        in_kg, in_c = inflow
+        mixing_w = in_kg * cp * (in_c - bath_c)
         capacity = (kg - self.hung_kg) * cp + self.tank_j_per_k
         return (heat_w - loss_w - to_ware_w + mixing_w) / capacity, to_ware_w / wet_ware_j_per_k
 
@@ -165,12 +169,13 @@ class _Run:
         kg_per_s = self.machine.tank.vent_m2 * drive * 0.089 / _at(self.bath_c, _VAPORISATION_J_PER_KG)
         return kg_per_s if pump else 0.5 * kg_per_s
 
-    def step(self, dt: Numbers, heat_w: Numbers, pump: bool, in_kg: Numbers) -> State:
+    def step(self, dt: Numbers, heat_w: Numbers, pump: bool, inflow: tuple[Numbers, Numbers]) -> State:
         """Bath, ware and water after a step of up to a second (midpoint rule)."""
-        d_bath, d_ware = self.slopes((self.bath_c, self.ware_c, self.kg), heat_w, pump, in_kg)
+        in_kg, _ = inflow
+        d_bath, d_ware = self.slopes((self.bath_c, self.ware_c, self.kg), heat_w, pump, inflow)
         half = 0.5 * dt
         mid = self.bath_c + half * d_bath, self.ware_c + half * d_ware, self.kg + half * in_kg
-        d_bath, d_ware = self.slopes(mid, heat_w, pump, in_kg)
+        d_bath, d_ware = self.slopes(mid, heat_w, pump, inflow)
         bath_c = self.bath_c + dt * d_bath
         excess_k = np.maximum(bath_c - BOIL_C, 0.0)
         cp = _at(bath_c, _CP_J_PER_KG_K)
@@ -190,7 +195,8 @@ class _Run:
         pump_w = q["wash_pump.power_w"] if out.pump else zero
         warming_w = self.machine.wash_pump.heat_share * pump_w
         in_l = q["inlet.flow_l_per_min"] / 60.0 if out.inlet else zero
-        in_kg = in_l * density_kg_per_l(q["inlet.water_c"])
+        in_c = q["inlet.water_c"] if out.in_c is None else out.in_c
+        inflow = in_l * density_kg_per_l(in_c), in_c
         full_w, on = zero, zero
         if out.element_s > 0.0 and self.machine.element is not None:
             full_w = q["element.rated_w"] * (q["supply.voltage_v"] / self.machine.element.rated_v) ** 2
@@ -201,7 +207,7 @@ class _Run:
         elapsed = zero.copy()
         while (dt := np.clip(limit - elapsed, 0.0, 1.0)).any():
             duty = on if elapsed.max() < out.element_s else zero
-            new = self.step(dt, warming_w + duty * full_w, out.pump, in_kg)
+            new = self.step(dt, warming_w + duty * full_w, out.pump, inflow)
             if out.set_c is not None and duty.any():
                 crossed = (duty > 0.0) & (new[0] >= out.set_c) & (dt > 0.0)
                 if crossed.any():
@@ -212,7 +218,7 @@ class _Run:
                         limit = np.where(crossed, elapsed + dt, limit)
                     else:
                         duty = duty * share
-                    new = self.step(dt, warming_w + duty * full_w, out.pump, in_kg)
+                    new = self.step(dt, warming_w + duty * full_w, out.pump, inflow)
                     on = np.where(crossed, 0.0, on)
             if out.set_c is not None and not out.until_set:
                 on = np.where((on == 0.0) & (new[0] <= out.set_c - out.hysteresis_k), 1.0, on)
@@ -317,7 +323,10 @@ def _round(run: _Run, row: Round, table: Constants) -> Numbers:
     if row.setpoint_dc > 0:
         set_c = row.setpoint_dc / 10.0 - run.q.get(SENSOR, np.zeros(run.n))
     run.phase(gap_s, OFF)
-    run.phase(_fill_s(run, row), Outputs(inlet=True, other_w=run.machine.inlet.valve_w))
+    # What stands in the pipe has the temperature of the room, and comes in first.
+    pipe_s, fed_s = _fill_s(run, row)
+    run.phase(pipe_s, Outputs(inlet=True, other_w=run.machine.inlet.valve_w, in_c=run.q["room.air_c"]))
+    run.phase(fed_s, Outputs(inlet=True, other_w=run.machine.inlet.valve_w))
     full_l = run.litres
     run.detergent = row.detergent_dg > 0
     if row.heat_s:
@@ -351,9 +360,15 @@ def _round(run: _Run, row: Round, table: Constants) -> Numbers:
     return full_l
 
 
-def _fill_s(run: _Run, row: Round) -> Numbers | float:
-    """*Open*: whether a level switch sees the film on the ware; here it does not."""
-    if not run.switched:
-        return float(row.fill_s)
-    missing_l = run.q["inlet.level_l"] + run.film_l - run.litres
-    return np.clip(missing_l / (run.q["inlet.flow_l_per_min"] / 60.0), 0.0, float(row.fill_s))
+def _fill_s(run: _Run, row: Round) -> tuple[Numbers, Numbers]:
+    """Seconds with water of the pipe, and with water of the feed.
+
+    *Open*: whether a level switch sees the film on the ware; here it does not.
+    """
+    l_per_s, pipe_l = run.q["inlet.flow_l_per_min"] / 60.0, run.q["inlet.pipe_l"]
+    open_s = np.full(run.n, float(row.fill_s))
+    if run.switched:
+        missing_l = run.q["inlet.level_l"] + run.film_l - run.litres
+        open_s = np.clip(missing_l / l_per_s, 0.0, open_s)
+    pipe_s = np.minimum(pipe_l / l_per_s, open_s)
+    return pipe_s, open_s - pipe_s

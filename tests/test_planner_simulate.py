@@ -130,6 +130,7 @@ class Rig:
         """Fill, heat, spray, rest, drain; a soak stands between two pauses of 2 s and a minute of spray."""
         off_at_c = setpoint_c + self._of("sensor_k")
         left_kg = self._of("sump_l") * float(density_kg_per_l(40.0))
+        assert self._of("pipe_l") == 0.0
         self.go(fill_s, flow_kg_per_s=self._of("inlet_kg_per_s"))
         if mode is Mode.THEN_SPRAY:
             self.go(element_s, element=True, off_at_c=off_at_c - self._of("sensor_over_mean_k"))

@@ -9,14 +9,17 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
+from nested import changed
 from planner_cases import proven
 from second_opinion import a0_rate, heat_unit_rate, judged, simulate
 from tolerance_box import SENSOR, at_point, box
 
 import optimizer
+from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Round
 from optimizer.programme.plan import Plan
 
@@ -125,6 +128,21 @@ def test_its_rates_are_the_published_ones() -> None:
 def test_the_certificate_agrees_with_a_second_simulator(machine: str, goal: str) -> None:
     plan = proven(machine, goal).plan
     assert differences(plan, list(points(plan, 4, seed=1))) == []
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        pytest.param({"inlet.water_c": {"nominal": 52.0, "low": 48.0, "high": 56.0},
+                      "inlet.pipe_l": {"nominal": 1.2, "low": 0.8, "high": 1.6}}, id="hot feed with a pipe"),
+    ],
+)  # fmt: skip
+def test_the_certificate_agrees_on_another_machine(changes: dict[str, Any]) -> None:
+    """The same table on a machine it was not made for: what fails must fail alike."""
+    plan = proven("clubhouse", "everyday").plan
+    machine = Machine.model_validate(changed(plan.inputs.machine.model_dump(), changes))
+    other = replace(plan, inputs=replace(plan.inputs, machine=machine))
+    assert differences(other, list(points(other, 4, seed=3))) == []
 
 
 @pytest.mark.slow

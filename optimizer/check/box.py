@@ -35,6 +35,7 @@ WORDS = {
     "sensor_error_k": ("sensor reads low", "sensor reads high", "K"),
     "sensor_over_mean_k": ("sensor in a cold layer", "sensor in a warm layer", "K"),
     "top_over_mean_k": ("flat layers", "steep layers", "K"),
+    "pipe_l": ("little in the pipe", "much in the pipe", "l"),
     "start_share": ("dry start", "wet start", "of the carry-over at the start"),
 }
 """Words for the low and the high end of each quantity, and its unit."""

@@ -20,7 +20,7 @@ from optimizer.check.equations import (
 )
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array, Bools, Cases
-from optimizer.physics.water import BOILING_C
+from optimizer.physics.water import BOILING_C, density_kg_per_l
 from optimizer.programme.constants import Constants
 
 
@@ -100,7 +100,7 @@ class Simulation:
         if phase.name == "drain":
             return self._drain(phase, state)
         if phase.name == "fill":
-            return iter([self._stretch(phase, state, self._fill_s(phase, state))])
+            return self._fill(phase, state)
         if phase.steam:
             return self._boil(phase, state)
         if phase.end == "setpoint":
@@ -109,12 +109,29 @@ class Simulation:
             return self._hold(phase, state)
         return iter([self._stretch(phase, state, self._longest(phase))])
 
-    def _fill_s(self, phase: Phase, state: State) -> Array:
-        """How long the inlet is open in each case: as written, or until the level switch closes [s]."""
+    def _fill(self, phase: Phase, state: State) -> Iterator[Stretch]:
+        """Let in what stood in the pipe, as warm as the room, then water as warm as the inlet's."""
+        cases, on, inlet = self.cases, self._all(phase.outputs.element), phase.outputs.inlet
+        pipe_kg_per_s = cases.flow_l_per_s * density_kg_per_l(cases.room_c)
+        pipe_s, open_s = self._fill_s(phase, state, pipe_kg_per_s)
+        if pipe_s.any():
+            drive = self._drive(phase, state, on)
+            drive = replace(drive, inlet_c=cases.room_c, inflow_kg_per_s=pipe_kg_per_s * inlet)
+            flushed = self._advance(state, drive, pipe_s)
+            yield Stretch(phase, False, on, flushed)
+            state = flushed.end
+        yield self._stretch(phase, state, open_s - pipe_s)
+
+    def _fill_s(self, phase: Phase, state: State, pipe_kg_per_s: Array) -> tuple[Array, Array]:
+        """How long the pipe runs cold, and how long the inlet is open: as written, or by level switch [s]."""
+        cases, longest_s = self.cases, self._longest(phase)
+        pipe_s = np.minimum(cases.pipe_l / cases.flow_l_per_s, longest_s)
         if phase.end == "time":
-            return self._longest(phase)
-        missing_kg = self.cases.level_kg + self.cases.film_at_start_kg(phase.round) - state.water_kg
-        return np.clip(missing_kg / self.cases.flow_kg_per_s, 0.0, phase.longest_s)
+            return pipe_s, longest_s
+        missing_kg = np.maximum(cases.level_kg + cases.film_at_start_kg(phase.round) - state.water_kg, 0.0)
+        pipe_s = np.minimum(pipe_s, missing_kg / pipe_kg_per_s)
+        fed_s = (missing_kg - pipe_s * pipe_kg_per_s) / cases.flow_kg_per_s
+        return pipe_s, np.minimum(pipe_s + np.maximum(fed_s, 0.0), longest_s)
 
     def _drain(self, phase: Phase, state: State) -> Iterator[Stretch]:
         """Pump until only the carry-over is left, then run dry for the rest of the time."""

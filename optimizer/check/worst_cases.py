@@ -37,6 +37,8 @@ class Tolerances:
     sensor_over_mean_k, top_over_mean_k : Measured
         Where the sensor sits and where it is hottest, less the mean of the bath, as a heating with the pump
         off ends [K].
+    pipe_l : Measured
+        Water that stands in the pipe, as warm as the room: it comes in first, in every fill [l].
     start_share : Measured
         Share of the carry-over that is still there at the start: the machine may have dried out [1].
     """
@@ -61,6 +63,7 @@ class Tolerances:
     sensor_error_k: Measured
     sensor_over_mean_k: Measured
     top_over_mean_k: Measured
+    pipe_l: Measured
     start_share: Measured
 
 
@@ -70,6 +73,7 @@ HOT_ENDS = {
     "voltage_v": 1, "rated_w": 1, "wash_pump_w": 1, "inlet_c": 1, "room_c": 1, "ware_kj_per_k": 0,
     "tank_kj_per_k": 0, "loss_still_w_per_k": 0, "loss_spraying_w_per_k": 0, "response_spraying_s": 1,
     "response_still_s": 1, "sensor_error_k": 0, "sensor_over_mean_k": 0, "top_over_mean_k": 1,
+    "pipe_l": 0,
 }  # fmt: skip
 """Faults: end of each quantity, 0 low and 1 high, that makes the bath hot; the other end makes it cold."""
 
@@ -102,6 +106,8 @@ class Cases:
     sensor_over_mean_k, top_over_mean_k : ndarray
         Where the sensor sits and where it is hottest, less the mean of the bath, as a heating with the pump
         off ends [K].
+    pipe_l : ndarray
+        Water that stands in the pipe, as warm as the room: it comes in first, in every fill [l].
     start_share : ndarray
         Share of the carry-over that is there at the start [1].
     cold_kg_per_l : ndarray
@@ -129,6 +135,7 @@ class Cases:
     sensor_error_k: Array
     sensor_over_mean_k: Array
     top_over_mean_k: Array
+    pipe_l: Array
     start_share: Array
     cold_kg_per_l: Array
 
@@ -136,6 +143,11 @@ class Cases:
     def count(self) -> int:
         """How many cases there are [1]."""
         return len(self.names)
+
+    @property
+    def flow_l_per_s(self) -> Array:
+        """What the inlet lets in [l/s]."""
+        return self.flow_kg_per_s / self.cold_kg_per_l
 
     @property
     def carry_over_kg(self) -> Array:
@@ -173,6 +185,7 @@ def tolerances(machine: Machine) -> Tolerances:
         sensor_error_k=Measured(nominal=0.0, low=-error, high=error),
         sensor_over_mean_k=element.sensor_over_mean_k if element is not None and senses else EXACT_ZERO,
         top_over_mean_k=EXACT_ZERO if element is None else element.top_over_mean_k,
+        pipe_l=machine.inlet.pipe_l,
         start_share=Measured(nominal=1.0, low=0.0, high=1.0),
     )
 
@@ -204,6 +217,7 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
         sensor_error_k=table["sensor_error_k"],
         sensor_over_mean_k=table["sensor_over_mean_k"],
         top_over_mean_k=table["top_over_mean_k"],
+        pipe_l=table["pipe_l"],
         start_share=table["start_share"],
         cold_kg_per_l=cold_kg_per_l,
     )

@@ -39,6 +39,8 @@ class Corners:
         Inlet water and room temperature [°C].
     inlet_kg_per_s, inlet_l_per_s, drain_l_per_s : ndarray
         Flows [kg/s, l/s].
+    pipe_l : ndarray
+        Water that stands in the inlet's pipe, as warm as the room: it comes in first [l].
     level_l : ndarray
         Litres at which a level switch closes the inlet; nan for a timed fill [l].
     sump_l, film_l : ndarray
@@ -71,6 +73,7 @@ class Corners:
     inlet_kg_per_s: Array
     inlet_l_per_s: Array
     drain_l_per_s: Array
+    pipe_l: Array
     level_l: Array
     sump_l: Array
     film_l: Array
@@ -98,6 +101,11 @@ class Corners:
     def film_j_per_k(self) -> Array:
         """Heat capacity of the film on the ware [J/K]."""
         return np.asarray(self.film_l * float(density_kg_per_l(40.0)) * WATER_J_PER_KG_K)
+
+    def fed_c(self, filled_l: Array) -> Array:
+        """Mean temperature of what a fill lets in, the water of the pipe first [°C]."""
+        share = np.minimum(self.pipe_l / filled_l, 1.0)
+        return np.asarray(self.inlet_c + share * (self.room_c - self.inlet_c))
 
     def dosed_l(self, filled_l: Real) -> Real:
         """Bath that a wash's detergent is dosed for, nominal: the fill, and the carry-over before it [l]."""
@@ -155,7 +163,10 @@ def _corner(machine: Machine, ends: _Ends) -> dict[str, float]:
         return float(getattr(value, which))
 
     inlet, tank, ware, element = machine.inlet, machine.tank, machine.ware, machine.element
-    inlet_c = end(inlet.water_c, ends.supply)
+    inlet_c, room_c = end(inlet.water_c, ends.supply), end(machine.room.air_c, ends.supply)
+    # Water that stood in the pipe chills a hot feed and warms a cold one.
+    chills = room_c < inlet_c
+    pipe: dict[str, End] = {"cold": "high" if chills else "low", "hot": "low" if chills else "high"}
     # A switch sets the level, whatever the flow; a slow one takes longest.
     flow_end: End = ends.level if inlet.level_l is None or ends.level == "nominal" else "low"
     flow_l_per_s = end(inlet.flow_l_per_min, flow_end) / S_PER_MIN
@@ -173,10 +184,11 @@ def _corner(machine: Machine, ends: _Ends) -> dict[str, float]:
         "element_w": element_w,
         "pump_heat_w": end(machine.wash_pump.power_w, ends.supply) * machine.wash_pump.heat_share,
         "inlet_c": inlet_c,
-        "room_c": end(machine.room.air_c, ends.supply),
+        "room_c": room_c,
         "inlet_l_per_s": flow_l_per_s,
         "inlet_kg_per_s": flow_l_per_s * density_kg_per_l(inlet_c),
         "drain_l_per_s": end(machine.drain_pump.flow_l_per_min, ends.loss) / S_PER_MIN,
+        "pipe_l": end(inlet.pipe_l, pipe.get(ends.warmth, "nominal")),
         "level_l": end(inlet.level_l, ends.level) if inlet.level_l else float("nan"),
         "sump_l": end(tank.residual_l, ends.carry_over),
         "film_l": end(ware.film_l, ends.carry_over),

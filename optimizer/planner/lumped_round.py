@@ -21,7 +21,7 @@ class LumpedRound:
     element_w, pump_heat_w : float
         Heat of the element and of the wash pump [W].
     inlet_c, room_c : float
-        Inlet water and room temperature [°C].
+        Temperature of what the inlet lets in, in the mean, and of the room [°C].
     water_j_per_k, kept_j_per_k, ware_j_per_k : float
         Heat capacity of the water let in, of tank and sump, of the ware with the film on it [J/K].
     drain_w_per_k : float
@@ -54,7 +54,7 @@ class LumpedRound:
         return cls(
             element_w=float(corners.element_w[index]),
             pump_heat_w=float(corners.pump_heat_w[index]),
-            inlet_c=float(corners.inlet_c[index]),
+            inlet_c=float(corners.fed_c(np.maximum(filled_l, 1e-6))[index]),
             room_c=float(corners.room_c[index]),
             water_j_per_k=float(filled_l * kg_per_l) * WATER_J_PER_KG_K,
             kept_j_per_k=float(corners.tank_j_per_k[index] + corners.sump_j_per_k[index]),

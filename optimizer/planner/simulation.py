@@ -125,7 +125,7 @@ class Simulator:
         kept_j_per_k = corners.tank_j_per_k + corners.sump_j_per_k * carry_over_share
         film_j_per_k = self._film_j_per_k * carry_over_share
         fill_s, filled_l = self._fill(settings.fill_s[:, index, None], corners.sump_l * carry_over_share)
-        inflow = Flow(corners.inlet_kg_per_s * WATER_J_PER_KG_K, corners.inlet_c)
+        inflow = Flow(corners.inlet_kg_per_s * WATER_J_PER_KG_K, corners.fed_c(np.maximum(filled_l, 1e-6)))
         bath_c = filled_c(bath_c, fill_s, kept_j_per_k, inflow, corners.loss_still_w_per_k, corners.room_c)
         water_j_per_k = corners.inlet_kg_per_s * fill_s * WATER_J_PER_KG_K
         bath = _Bath(kept_j_per_k + water_j_per_k, film_j_per_k, bath_c, ware_c)

@@ -58,6 +58,9 @@ class Inlet(ProfileModel):
     valve_w: Annotated[float, Quantity("W", 0, 30, 6, NAME_PLATE)]
     control: Literal["timed", "level"]
     level_l: Annotated[Measured, Quantity("l", 0.5, 200, 10, BUCKET)] | None = None
+    pipe_l: Annotated[
+        Measured, Quantity("l", 0, 20, 1, "hot feed, pipe cold: litres before it runs hot, into a bucket")
+    ] = Measured(nominal=0.0, low=0.0, high=0.0)
 
     @model_validator(mode="after")
     def _level_given(self) -> Inlet:
