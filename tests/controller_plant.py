@@ -207,6 +207,7 @@ class Plant:
     def _drive(self, inlet: Bools, element: Bools, draining: Bools, drain_share: Array) -> Drive:
         cases, pumping = self.cases, self.pumping
         above_kg = np.maximum(self.water_kg - cases.carry_over_kg, 0.0)
+        drain_kg_per_s = cases.drain_l_per_s * density_kg_per_l(np.minimum(self.bath_c, BOILING_C))
         return Drive(
             heat_w=cases.element_w * element + cases.pump_heat_w * pumping,
             loss_w_per_k=np.where(pumping, cases.loss_spraying_w_per_k, cases.loss_still_w_per_k),
@@ -217,7 +218,7 @@ class Plant:
             room_c=cases.room_c,
             inlet_c=cases.inlet_c,
             inflow_kg_per_s=cases.flow_kg_per_s * inlet,
-            outflow_kg_per_s=np.minimum(cases.drain_kg_per_s * drain_share, above_kg) * draining,
+            outflow_kg_per_s=np.minimum(drain_kg_per_s * drain_share, above_kg) * draining,
             vent_m2=self.machine.tank.vent_m2,
         )
 

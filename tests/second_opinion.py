@@ -28,6 +28,9 @@ BOIL_C = 100.0
 ROOM_HUMIDITY = 0.5
 """*Open*: relative humidity of the room [1]; no key holds it."""
 
+WEIGHED_KG_PER_L = 0.998
+"""What kitchen scales make of a litre: water of a kitchen."""
+
 _TABLE_C = np.arange(1.0, 102.0)
 _WATER = [IAPWS97(T=273.15 + t, x=0) for t in _TABLE_C]
 _RHO_KG_PER_L = np.array([w.rho / 1000.0 for w in _WATER])
@@ -157,7 +160,7 @@ class _Run:
             self.bath_c = (bath * self.bath_c + film * self.ware_c) / (bath + film)
             self.hung_kg = np.zeros(self.n)
         elif self.sprayed:
-            self.hung_kg = np.minimum(self.q["ware.film_l"], self.kg)
+            self.hung_kg = np.minimum(self.q["ware.film_l"] * WEIGHED_KG_PER_L, self.kg)
             film = self.hung_kg * cp_bath
             self.ware_c += film * (self.bath_c - self.ware_c) / (self.ware_j_per_k + film)
         self.sprayed = pump
@@ -243,10 +246,12 @@ class _Run:
             np.maximum(m.hottest_prerinse_c, hotter_c, out=m.hottest_prerinse_c, where=moved)
         litres = kg / density_kg_per_l(bath_c)
         # A switch closes at what stands in the tank; a timed fill may meet a film that ran back.
-        in_tank_l = litres - self.film_l
+        # Film and hold-up were weighed: warm they take more room.
+        weighed_l = WEIGHED_KG_PER_L / density_kg_per_l(bath_c)
+        in_tank_l = litres - self.film_l * weighed_l
         np.maximum(m.most_l, in_tank_l if self.switched else litres, out=m.most_l, where=moved)
         # *Open*: whether the film is part of what the spray holds up; here it is not, the safe side.
-        sump_l = in_tank_l - self.q["wash_pump.holdup_l"] if pump else in_tank_l
+        sump_l = in_tank_l - self.q["wash_pump.holdup_l"] * weighed_l if pump else in_tank_l
         if pump:
             np.minimum(m.least_pump_l, sump_l, out=m.least_pump_l, where=moved)
         if row.kind != "steam":
@@ -264,10 +269,13 @@ class _Run:
                     m.dose_min[dose.name] += dt / 60.0 * share * dose_rate(dose, middle_c, self.detergent)
 
     def drain(self, seconds: int) -> None:
-        """Pump down to the carry-over: what the sump keeps and, once it was sprayed, the film on the ware."""
+        """Pump down to the carry-over: what the sump keeps and, once it was sprayed, the film on the ware.
+
+        Both were weighed; what the pump moves was measured in litres.
+        """
         q = self.q
         before = self.kg.copy()
-        floor_kg = np.minimum(before, (q["tank.residual_l"] + self.film_l) * density_kg_per_l(self.bath_c))
+        floor_kg = np.minimum(before, (q["tank.residual_l"] + self.film_l) * WEIGHED_KG_PER_L)
         out_kg = q["drain_pump.flow_l_per_min"] / 60.0 * density_kg_per_l(self.bath_c)
         for _ in range(seconds):
             self.kg = np.maximum(self.kg - out_kg, floor_kg)
@@ -300,15 +308,16 @@ def simulate(
     q = {name: np.asarray(value, dtype=float) for name, value in points.items()}
     run = _Run(machine, goal, q, len(dry), switched=table.fill_control == "level")
     run.film_l = np.where(dry, 0.0, q["ware.film_l"])
-    run.kg = np.where(dry, 0.0, (q["tank.residual_l"] + run.film_l) * density_kg_per_l(run.bath_c)) + 1e-6
-    run.hung_kg = run.film_l.copy()  # weighed: its litres are kilograms
+    run.kg = np.where(dry, 0.0, (q["tank.residual_l"] + run.film_l) * WEIGHED_KG_PER_L) + 1e-6
+    run.hung_kg = run.film_l * WEIGHED_KG_PER_L
     run.phase(float(table.start_drain_s), Outputs(other_w=q["drain_pump.power_w"]))
     last_wash = max((i for i, row in enumerate(table.rounds) if row.kind == "wash"), default=0)
     left = np.ones(run.n)
     for number, row in enumerate(table.rounds):
-        full_l = _round(run, row, table)
+        full_kg = _round(run, row, table)
         if number >= last_wash and row.kind in ("wash", "rinse"):
-            left = left * run.litres / full_l
+            # Volumes at one temperature: what is left cold is not less of the liquor for being denser.
+            left = left * run.kg / full_kg
     run.meters.residue = left
     # The film is weighed, so that its litres are kilograms.
     film_j = q["ware.film_l"] * float(_at(DRYING_C, _VAPORISATION_J_PER_KG))
@@ -317,7 +326,7 @@ def simulate(
 
 
 def _round(run: _Run, row: Round, table: Constants) -> Numbers:
-    """Fill, heat, spray, rest, drain; gives the level: the volume that the round was filled to."""
+    """Fill, heat, spray, rest, drain; gives what the round was filled to [kg]."""
     run.row, run.detergent, run.wet, set_c = row, False, False, None
     gap_s = float(table.gap_s)
     if row.setpoint_dc > 0:
@@ -327,7 +336,7 @@ def _round(run: _Run, row: Round, table: Constants) -> Numbers:
     pipe_s, fed_s = _fill_s(run, row)
     run.phase(pipe_s, Outputs(inlet=True, other_w=run.machine.inlet.valve_w, in_c=run.q["room.air_c"]))
     run.phase(fed_s, Outputs(inlet=True, other_w=run.machine.inlet.valve_w))
-    full_l = run.litres
+    full_kg = run.kg.copy()
     run.detergent = row.detergent_dg > 0
     if row.heat_s:
         run.phase(gap_s, OFF)
@@ -357,7 +366,7 @@ def _round(run: _Run, row: Round, table: Constants) -> Numbers:
         run.phase(row.rest_s, OFF)
     run.phase(gap_s, OFF)
     run.drain(row.drain_s)
-    return full_l
+    return full_kg
 
 
 def _fill_s(run: _Run, row: Round) -> tuple[Numbers, Numbers]:

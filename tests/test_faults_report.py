@@ -135,7 +135,7 @@ def test_cases_are_the_ends_of_the_tolerances() -> None:
     assert cases.names == (*FAULT_CORNERS, "nominal")
     assert list(cases.room_c) == [25.0, 25.0, 14.0, 14.0, 18.0]
     assert cases.flow_kg_per_s[0] > cases.flow_kg_per_s[4] > cases.flow_kg_per_s[1]
-    assert cases.drain_kg_per_s[0] < cases.drain_kg_per_s[4] < cases.drain_kg_per_s[1]
+    assert cases.drain_l_per_s[0] < cases.drain_l_per_s[4] < cases.drain_l_per_s[1]
     assert list(cases.start_share) == [1.0, 0.0, 1.0, 0.0, 1.0]
 
 

@@ -150,15 +150,17 @@ class Rig:
         else:
             self.go(spray_s, spraying=True, counts=True)
         self.mix_or_wet(False)
-        water_kg, drain_kg_per_s = self.kept_kg, self._of("drain_l_per_s")
+        kg_per_l = float(density_kg_per_l(self.bath_c))
+        water_kg, drain_kg_per_s = self.kept_kg, self._of("drain_l_per_s") * kg_per_l
         rest_s = self.simulator.rest_s - spray_s
         if mode is not Mode.UNHEATED and rest_s > 0.0:
             self.go(rest_s, counts=True)
         drained_s = (water_kg - left_kg) / drain_kg_per_s
         slowest = self.simulator.machine.drain_pump.flow_l_per_min.low / S_PER_MIN
         self.go(drained_s, flow_kg_per_s=-drain_kg_per_s, counts=True)
-        fill_l_per_s = float(self.simulator.corners.inlet_l_per_s.max())
-        idle_s = fill_s * fill_l_per_s / slowest + 3.0 - drained_s
+        # The longest drain of any point: the quickest fill, as warm as the hottest bath.
+        most_l = fill_s * float(self.simulator.corners.inlet_kg_per_s.max()) / kg_per_l
+        idle_s = most_l / slowest + 3.0 - drained_s
         self.go(idle_s, counts=True)
 
 

@@ -171,7 +171,9 @@ class _Reader:
             full_kg = least_kg - carry_kg[1] + carry_kg[0]
             if first:
                 full_kg = least_kg - share[1] * carry_kg[1]
-        left_kg = np.maximum(to_take_kg - eqs.drain[1] * bounds.phase.longest_s, 0.0)
+        lightest_kg_per_l = density_kg_per_l(np.minimum(bounds.bath_c[0, 1], BOILING_C))
+        least_kg_per_s = eqs.drain_l_per_s[1] * lightest_kg_per_l
+        left_kg = np.maximum(to_take_kg - least_kg_per_s * bounds.phase.longest_s, 0.0)
         self._undrained_l = np.maximum(self._undrained_l, left_kg / self._boxes.least.cold_kg_per_l)
         kept = np.divide(carry_kg[0] + left_kg, full_kg, out=np.ones_like(full_kg), where=full_kg > 0.0)
         self._kept.append(kept)

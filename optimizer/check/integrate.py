@@ -134,10 +134,14 @@ class Simulation:
         return pipe_s, np.minimum(pipe_s + np.maximum(fed_s, 0.0), longest_s)
 
     def _drain(self, phase: Phase, state: State) -> Iterator[Stretch]:
-        """Pump until only the carry-over is left, then run dry for the rest of the time."""
+        """Pump until only the carry-over is left, then run dry for the rest of the time.
+
+        The pump moves litres; the hotter they are the less they weigh.
+        """
         cases, element = self.cases, self._all(phase.outputs.element)
         drive = self._drive(phase, state, element)
-        pumps_kg_per_s = cases.drain_kg_per_s * phase.outputs.drain_pump
+        kg_per_l = density_kg_per_l(np.minimum(state.bath_c, BOILING_C))
+        pumps_kg_per_s = cases.drain_l_per_s * kg_per_l * phase.outputs.drain_pump
         net_kg_per_s = pumps_kg_per_s - drive.inflow_kg_per_s
         above_kg = np.maximum(state.water_kg - cases.carry_over_kg, 0.0)
         longest_s = self._longest(phase)

@@ -15,6 +15,9 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
+WEIGHED_KG_PER_L = 0.998
+"""Litres on kitchen scales in kilograms: water at 20 °C (IAPWS-IF97) [kg/l]."""
+
 EXACT_ZERO = Measured(nominal=0.0, low=0.0, high=0.0)
 NO_SWITCH = Measured(nominal=1e9, low=1e9, high=1e9)
 """A level that is never reached: the machine has no level switch [l]."""
@@ -111,7 +114,7 @@ class Cases:
     start_share : ndarray
         Share of the carry-over that is there at the start [1].
     cold_kg_per_l : ndarray
-        Density of the inlet water [kg/l]; turns measured litres into mass.
+        Density of the inlet water [kg/l]; turns what runs in, and the level of a switch, into mass.
     """
 
     names: tuple[str, ...]
@@ -121,7 +124,7 @@ class Cases:
     inlet_c: Array
     room_c: Array
     flow_kg_per_s: Array
-    drain_kg_per_s: Array
+    drain_l_per_s: Array
     level_kg: Array
     residual_kg: Array
     film_kg: Array
@@ -203,11 +206,11 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
         inlet_c=table["inlet_c"],
         room_c=table["room_c"],
         flow_kg_per_s=table["flow_l_per_min"] * kg_per_s,
-        drain_kg_per_s=table["drain_l_per_min"] * kg_per_s,
+        drain_l_per_s=table["drain_l_per_min"] / S_PER_MIN,
         level_kg=table["level_l"] * cold_kg_per_l,
-        residual_kg=table["residual_l"] * cold_kg_per_l,
-        film_kg=table["film_l"] * cold_kg_per_l,
-        holdup_kg=table["holdup_l"] * cold_kg_per_l,
+        residual_kg=table["residual_l"] * WEIGHED_KG_PER_L,
+        film_kg=table["film_l"] * WEIGHED_KG_PER_L,
+        holdup_kg=table["holdup_l"] * WEIGHED_KG_PER_L,
         ware_j_per_k=table["ware_kj_per_k"] * J_PER_KJ,
         tank_j_per_k=table["tank_kj_per_k"] * J_PER_KJ,
         loss_still_w_per_k=table["loss_still_w_per_k"],

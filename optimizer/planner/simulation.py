@@ -18,7 +18,7 @@ from optimizer.physics import Array, Real
 from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
 from optimizer.physics.thermal import Flow, drained_c, filled_c, mixed_c, temperature_after_c
 from optimizer.physics.two_nodes import TwoNodes
-from optimizer.physics.water import BOILING_C, STEAM_J_PER_L
+from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l
 from optimizer.planner.corners import WATER_J_PER_KG_K, Corners, corners_of
 from optimizer.planner.structure import Mode, Programme
 from optimizer.planner.targets import DoseTargets, dose_targets_of
@@ -172,7 +172,9 @@ class Simulator:
             dose_s = dose_s + self._spray(bath, np.full_like(spray_s, after_s), corners.pump_heat_w, kind)
         if mode is not Mode.STEAM:
             bath.spray_ends(self._film_j_per_k, corners.ware_j_per_k)
-        drain_s = self.drain_s(filled_l.max(axis=1, keepdims=True))
+        # The drain pumps litres, and warm water takes more of them.
+        drained_l = corners.inlet_kg_per_s * fill_s / density_kg_per_l(np.minimum(bath.bath_c, BOILING_C))
+        drain_s = self.drain_s(drained_l.max(axis=1, keepdims=True))
         dose_s = dose_s + self._rest_and_drain(bath, rest_s, (drain_s, water_j_per_k), kind)
         gaps_s = GAP_S * (3 + (mode is Mode.THEN_SPRAY) + 2 * soaks + (rest_s > 0.0))
         spray_s = spray_s + after_s
@@ -287,7 +289,8 @@ class Simulator:
         soak_s = (rest_s + drain_s)[..., None] * self.targets.soak_share
         dose_s = self.targets.rate(bath.ware_c, kind) * soak_s
         kept, loss, room_c = self._kept_j_per_k, corners.loss_still_w_per_k, corners.room_c
-        flow_w_per_k = corners.drain_l_per_s * WATER_J_PER_KG_K
+        kg_per_l = density_kg_per_l(np.minimum(bath.bath_c, BOILING_C))
+        flow_w_per_k = corners.drain_l_per_s * kg_per_l * WATER_J_PER_KG_K
         cooled_c = drained_c(bath.bath_c, water_j_per_k, kept, flow_w_per_k, loss, room_c)
         idle_s = np.maximum(drain_s - water_j_per_k / flow_w_per_k, 0.0)
         bath.bath_c = temperature_after_c(cooled_c, idle_s, kept, 0.0, loss, room_c)

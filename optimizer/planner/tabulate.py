@@ -140,7 +140,8 @@ class Tabulator(TableBasis):
         rates = self._rates(kind, cold, rates_from_c)
         held = heat.hold_c()
         targets = self.assessor.simulator.targets
-        drain_s = self.assessor.simulator.drain_s(float(corners.inlet_l_per_s.max() * fill_s))
+        growth = 1.0 if mode is Mode.UNHEATED else self.assessor.hot_growth
+        drain_s = self.assessor.simulator.drain_s(growth * float(corners.inlet_l_per_s.max() * fill_s))
         rest_s = self.assessor.simulator.rest_s if mode is Mode.WHILE_SPRAYING else 0.0
         fill_s = nominal.filled_l / float(corners.inlet_l_per_s[corners.nominal])
         phases = 3 + (mode is Mode.THEN_SPRAY)

@@ -57,7 +57,7 @@ class Rig:
         ``drain_share`` is the flow of the drain pump over what was measured [1].
         """
         machine, constants = self.machine, self.constants
-        cases = replace(self.cases, drain_kg_per_s=self.cases.drain_kg_per_s * drain_share)
+        cases = replace(self.cases, drain_l_per_s=self.cases.drain_l_per_s * drain_share)
         meter = FaultMeter(constants, machine, cases)
         doses = DoseMeter(self.goal, constants, cases)
         water = WaterMeter(cases, constants.fill_control == "level", machine.element)
