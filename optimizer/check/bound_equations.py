@@ -30,7 +30,12 @@ import numpy as np
 from optimizer.check.bound_box import Boxes
 from optimizer.check.equations import FILM_J_PER_KG_K, ROOM_HUMIDITY, STILL_AIR_KW_PER_M2_KPA
 from optimizer.check.worst_cases import Array
-from optimizer.physics.water import BOILING_C, density_kg_per_l, latent_heat_kj_per_kg, saturation_pressure_kpa
+from optimizer.physics.water import (
+    BOILING_C,
+    density_kg_per_l,
+    latent_heat_kj_per_kg,
+    saturation_pressure_kpa,
+)
 from optimizer.units import J_PER_KJ
 
 C0_J_PER_KG_K = FILM_J_PER_KG_K
@@ -137,7 +142,7 @@ class Bounding:
         self.loss = (averse("loss_still_w_per_k"), averse("loss_spraying_w_per_k"))
         self.response_s = (averse("response_still_s"), averse("response_spraying_s"))
         self.flow = averse("flow_kg_per_s")
-        # Litres pumped: of water at its lightest and at its densest.
+        # Litres pumped: of water at its densest and at its lightest.
         self.drain_l_per_s = averse("drain_l_per_s")
         self.drain = self.drain_l_per_s * np.array([[1.0], [density_kg_per_l(BOILING_C)]])
         self.level_kg = averse("level_kg")
