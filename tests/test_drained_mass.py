@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from check_cases import a_round, circuit, goal, machine, programme
+from check_cases import a_round, circuit, goal, machine, programme, sample_cases
 from iapws import IAPWS97
 from planner_cases import tiny
 
 from optimizer.check.certify import check
 from optimizer.check.integrate import Simulation
-from optimizer.check.worst_cases import build_cases
 from optimizer.planner.simulation import Simulator
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 
@@ -24,7 +23,7 @@ def kg_per_l(t_c: float) -> float:
 
 def test_a_hot_drain_moves_less_mass() -> None:
     """12 l/min for 20 s are 4 l: of water at 61 °C 3.93 kg, of water at 12 °C 4.00 kg."""
-    cases = build_cases(machine(HOT_FEED, tolerances=False), draws=0, seed=1)
+    cases = sample_cases(machine(HOT_FEED, tolerances=False))
     table = programme(a_round("wash", drain_s=20))
     *_, drain = (
         s for s in Simulation(table, cases, 0.0).run() if s.phase.name == "drain" and s.phase.round == 0
@@ -54,7 +53,7 @@ def test_a_drain_just_long_enough_for_cold_water_leaves_hot_water() -> None:
 def test_what_a_drain_leaves_is_weighed() -> None:
     """A sponge on kitchen scales: as many kilograms after a hot round as after a cold one."""
     for feed in ({}, HOT_FEED):
-        cases = build_cases(machine(feed, tolerances=False), draws=0, seed=1)
+        cases = sample_cases(machine(feed, tolerances=False))
         assert cases.carry_over_kg == pytest.approx(0.8 * kg_per_l(20.0), rel=1e-3)
 
 
@@ -62,7 +61,7 @@ def test_the_planner_drains_a_hot_bath_for_longer() -> None:
     inputs = tiny()
     simulator = Simulator(inputs.machine, inputs.goal)
     one = np.array([[1.0, 1.0]])
-    settings = Settings(60.0 * one, np.array([[0.0, 1500.0]]), 300.0 * one, np.inf * one)
+    settings = Settings(60.0 * one, np.array([[0.0, 1500.0]]), 300.0 * one, np.inf * one, 0.0 * one)
     runs = simulator.run(Programme(Structure((1, 1), (Mode.UNHEATED, Mode.WHILE_SPRAYING)), settings))
     cold_s, hot_s = runs.drain_s[0]
     hot_c = float(runs.peak_c[0, simulator.corners.hot, 1].max())

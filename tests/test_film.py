@@ -137,7 +137,7 @@ def planned_peak_and_end(film_l: float) -> tuple[Runs, int]:
     inputs = tiny(machine__ware__film_l=ware)
     simulator = Simulator(inputs.machine, inputs.goal)
     one = np.array([[1.0, 1.0]])
-    settings = Settings(60.0 * one, np.array([[0.0, 900.0]]), 300.0 * one, np.inf * one)
+    settings = Settings(60.0 * one, np.array([[0.0, 900.0]]), 300.0 * one, np.inf * one, 0.0 * one)
     runs = simulator.run(Programme(Structure((0, 1), (Mode.UNHEATED, Mode.THEN_SPRAY)), settings))
     return runs, simulator.corners.nominal
 

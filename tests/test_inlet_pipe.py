@@ -94,7 +94,7 @@ def test_the_planner_takes_the_end_that_is_bad() -> None:
     lumped = LumpedRound.of(corners, corners.nominal, 60.0)
     assert lumped.inlet_c == pytest.approx((18.0 + 5.0 * 50.0) / 6.0, abs=0.01)
     simulator, one = Simulator(inputs.machine, inputs.goal), np.ones((1, 1))
-    settings = Settings(60.0 * one, 0.0 * one, 60.0 * one, np.inf * one)
+    settings = Settings(60.0 * one, 0.0 * one, 60.0 * one, np.inf * one, 0.0 * one)
     runs = simulator.run(Programme(Structure((1,), (Mode.UNHEATED,)), settings))
     # 0.4 l of sump and 3 kJ/K at 18 °C: (44.7 · 25.1 + 18 · 4.67) / 29.7 = 40.5 °C.
     assert runs.peak_c[0, corners.nominal, 0] == pytest.approx(40.5, abs=0.3)

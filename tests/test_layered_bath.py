@@ -92,7 +92,7 @@ def planned(sensor_k: dict[str, float]) -> tuple[Runs, Simulator]:
                   machine__element__top_over_mean_k=4.0)  # fmt: skip
     simulator = Simulator(inputs.machine, inputs.goal)
     one = np.ones((1, 1))
-    settings = Settings(60.0 * one, 3000.0 * one, 600.0 * one, 55.0 * one)
+    settings = Settings(60.0 * one, 3000.0 * one, 600.0 * one, 55.0 * one, 0.0 * one)
     return simulator.run(Programme(Structure((1,), (Mode.THEN_SPRAY,)), settings)), simulator
 
 
