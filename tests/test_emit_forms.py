@@ -144,7 +144,9 @@ def test_every_macro_has_a_unit_and_a_comment() -> None:
         nominal = (
             KINDS.index(value.removeprefix("WASH_KIND_").lower()) if "KIND" in value else value.strip("UL")
         )
-        assert re.search(rf"; {nominal}(, allowed \d+ to \d+| and nothing else)(;|$)", comment), comment
+        assert re.search(
+            rf"; {nominal}(, allowed \d+ to \d+| and nothing else|, follows from the phases)(;|$)", comment
+        ), comment
 
 
 def test_prerinse_ceiling_is_the_lower_of_the_two() -> None:

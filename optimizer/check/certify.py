@@ -69,11 +69,14 @@ def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) 
         rule = "is a wider gap between off and on again than the machine was measured with"
         fix = f"at most {most_dk}" if most_dk else "0, a timed element has none"
         found.append(InputIssue(SUBJECT, "hysteresis_dk", rule, str(constants.hysteresis_dk), fix))
-    limit_dc = bath_max_most_dc(machine)
+    limit_dc = bath_max_most_dc(constants, machine)
     if constants.bath_max_dc > limit_dc:
-        error_k = machine.element.sensor_error_k if machine.element and most_dk else 0.0
-        wrong = f" and the bath may be {error_k:g} K hotter than it reads" if error_k else ""
-        rule, fix = f"the tank stands {machine.tank.limit_c:g} °C{wrong}", f"at most {limit_dc}"
+        limit_c = machine.tank.limit_c
+        hotter_k = limit_c - limit_dc / 10.0
+        wrong = (
+            f", and its water may be {hotter_k:.3g} K hotter than the sensor reads" if hotter_k > 0.1 else ""
+        )
+        rule, fix = f"the tank stands {limit_c:g} °C{wrong}", f"at most {limit_dc}"
         found.append(InputIssue(SUBJECT, "bath_max_dc", rule, str(constants.bath_max_dc), fix))
     for number, row in enumerate(constants.rounds, start=1):
         if row.heated and element is None:

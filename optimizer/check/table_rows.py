@@ -145,18 +145,22 @@ def heating_row(constants: Constants, slowest_s: Mapping[int, float]) -> list[Ro
     return [Row("heat.cold_sensor_s", what, "s", "at most", most_s, heat_s, heat_s, place)]
 
 
-def bath_max_most_dc(machine: Machine) -> int:
+def bath_max_most_dc(constants: Constants, machine: Machine) -> int:
     """Highest reading that the watchdog may let pass [0.1 °C].
 
-    The bath may be hotter than the sensor reads by its error. A tank that stands the boil cannot get too hot
-    under water; there the limit must let a sound reading of boiling water pass.
+    The bath may be hotter than the sensor reads by its error, and heated with the pump off by its layers. A
+    tank that stands the boil cannot get too hot under water; there a sound reading of boiling water passes.
     """
-    element, limit_c = machine.element, machine.tank.limit_c
-    error_k = element.sensor_error_k if element is not None and element.control == "thermostat" else 0.0
-    most_c = limit_c - error_k
-    if limit_c >= BOILING_C:
-        most_c = max(most_c, BOILING_C + error_k)
-    return whole_tenths(most_c)
+    limit_c, over_k = machine.tank.limit_c, 0.0
+    element = machine.element
+    if element is not None and element.control == "thermostat":
+        over_k = element.sensor_error_k
+        if any(row.heat_s and row.setpoint_dc for row in constants.rounds):
+            over_k += max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
+    most_c = limit_c - over_k
+    if limit_c >= BOILING_C and element is not None:
+        most_c = max(most_c, BOILING_C + element.sensor_error_k)
+    return whole_tenths(max(most_c, 0.1))
 
 
 def hysteresis_most_dk(machine: Machine) -> int:

@@ -113,6 +113,32 @@ class Relation:
         return f'WASH_ASSERT({left} {self.operator} {right}, "{self.message}");'
 
 
+@dataclass(frozen=True)
+class OneOf:
+    """A constant that must equal one of several others, and what is wrong where it does not."""
+
+    name: str
+    others: tuple[str, ...]
+    message: str
+
+    @property
+    def names(self) -> frozenset[str]:
+        """Constants that it is about."""
+        return frozenset({self.name, *self.others})
+
+    def holds(self, values: Values) -> bool:
+        """Whether it holds."""
+        return values[self.name] in [values[other] for other in self.others]
+
+    def in_c(self) -> str:
+        """Write it as an assertion."""
+        any_of = " || ".join(f"{in_c(self.name)} == {in_c(other)}" for other in self.others)
+        return f'WASH_ASSERT({any_of}, "{self.message}");'
+
+
+Limit = Relation | OneOf
+
+
 def _sum_in_c(terms: Side, long: bool) -> str:
     return " + ".join(term.in_c(long=long or len(terms) > 1) for term in terms)
 
@@ -171,7 +197,7 @@ def exactly(name: str, value: int, why: str) -> Relation:
     return Relation((Term(name),), "==", number(value), f"{in_c(name)}: {why}")
 
 
-def span(name: str, values: Values, relations: Iterable[Relation], most: int) -> tuple[int, int]:
+def span(name: str, values: Values, relations: Iterable[Limit], most: int) -> tuple[int, int]:
     """Find the least and the greatest value of one constant, up to `most`, while all others stay.
 
     All relations hold at the present values. What holds at both ends holds between them, because every side

@@ -13,7 +13,17 @@ from dataclasses import replace
 
 from optimizer.check.bench_check import LEAST_S, MOST_S
 from optimizer.check.fills import carry_over_l
-from optimizer.emit.assertions import Relation, RoundLength, Term, at_least, at_most, exactly, in_c, number
+from optimizer.emit.assertions import (
+    Limit,
+    Relation,
+    RoundLength,
+    Term,
+    at_least,
+    at_most,
+    exactly,
+    in_c,
+    number,
+)
 from optimizer.emit.meanings import numbers, of_round
 from optimizer.emit.shared_limits import ConstantLimits, fact_relations, facts, shape, watchdogs
 from optimizer.profile.machine import Machine
@@ -77,7 +87,7 @@ def bench_limits(plan: Plan) -> ConstantLimits:
     """What must hold between the constants of a bench run that was checked."""
     constants, inputs = plan.constants, plan.inputs
     values = numbers(constants) | facts(inputs.machine, inputs.circuit)
-    relations = [*shape(constants, values), *_programme(constants)]
+    relations: list[Limit] = [*shape(constants, values), *_programme(constants)]
     rounds = range(1, len(constants.rounds) + 1)
     for place, row in zip(rounds, constants.rounds, strict=True):
         relations += _round(place, row)

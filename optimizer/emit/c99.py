@@ -9,9 +9,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from optimizer.emit.assertions import ASSERT_MACROS, Relation, in_c
+from optimizer.emit.assertions import ASSERT_MACROS, Limit, in_c
 from optimizer.emit.meanings import of_round
-from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, whole
+from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, ranges_beside, whole
 from optimizer.profile.messages import written
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, UINT16_MAX
 
@@ -21,7 +21,7 @@ FILE_NAME, BENCH_FILE_NAME = "wash_timing.h", "wash_timing_rehearsal.h"
 INCLUDE = "#include <stdint.h>"
 
 COMMENT = re.compile(r'"[^"\n]*"|//[^\n]*|/\*.*?(?:\*/|\Z)', re.DOTALL)
-ASSERTION = re.compile(r'WASH_ASSERT\([\w*+<>= ()]+, "[^"\\]*"\);', re.ASCII)
+ASSERTION = re.compile(r'WASH_ASSERT\([\w*+<>=| ()]+, "[^"\\]*"\);', re.ASCII)
 MOVES_LINES = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]|\?\?|\\")
 """What ends or joins lines in some compilers and not in others: none of it is ever written."""
 
@@ -69,7 +69,7 @@ def _literal(name: str, value: int) -> str:
     return f"{value}{'UL' if value > UINT16_MAX else 'U'}"
 
 
-def _assertions(relations: Sequence[Relation]) -> str:
+def _assertions(relations: Sequence[Limit]) -> str:
     head = (
         "/* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold\n"
         "   what keeps the machine safe, not what gets the ware clean. Prove it again with scullion check. */"
@@ -132,4 +132,5 @@ C99 = Form(
     value=_value,
     quote='"',
     facts=True,
+    printed=ranges_beside,
 )

@@ -12,7 +12,7 @@ import re
 from collections.abc import Iterator
 
 from optimizer.emit.opening import harmless
-from optimizer.emit.sheet import Form, Sheet, Statement, UnreadableError, whole
+from optimizer.emit.sheet import Form, Ranges, Sheet, Statement, UnreadableError, whole
 from optimizer.profile.messages import written
 from optimizer.profile.shipped import PROFILE_KINDS
 
@@ -29,7 +29,8 @@ def _write(sheet: Sheet) -> str:
     notes = [*sheet.top, *(note for _, notes in sheet.rounds() for note in notes)]
     for note in notes:
         comment = "; ".join(filter(None, (note.meaning, note.aside)))
-        rows.append((note.name, note.unit, note.value, note.low, note.high, comment))
+        ends = ("", "") if note.follows else (note.low, note.high)
+        rows.append((note.name, note.unit, note.value, *ends, comment))
     rows += [(CAUTION, "", "", "", "", caution) for caution in sheet.cautions]
     out = io.StringIO()
     csv.writer(out, lineterminator="\n").writerows(rows)
@@ -53,6 +54,18 @@ def _statements(text: str) -> Iterator[Statement]:
         raise UnreadableError((f"line {rows.line_num}", f"is not CSV: {error}", "")) from error
 
 
+def _printed(text: str) -> Ranges:
+    """Read the ranges in the rows that have one; what is no range is only words."""
+    sign = SIGN.match(text)
+    rows = csv.reader(io.StringIO(text, newline=""), strict=True, delimiter=sign[2] if sign else ",")
+    found = {}
+    for row in rows:
+        low, high = (whole(cell) for cell in row[3:5]) if len(row) == len(HEAD) else (None, None)
+        if low is not None and high is not None:
+            found[CSV.shown(row[0])] = low, high
+    return found
+
+
 CSV = Form(
     sign=SIGN,
     write=_write,
@@ -63,4 +76,5 @@ CSV = Form(
     value=lambda _, literal: whole(literal),
     quote="",
     ordered=False,
+    printed=_printed,
 )

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 
 from optimizer.emit.assertions import in_c
 from optimizer.emit.meanings import FLAGS
-from optimizer.emit.sheet import Form, Note, Sheet, Statement, whole
+from optimizer.emit.sheet import Form, Note, Sheet, Statement, ranges_beside, whole
 
 BEGIN, END = "VAR_GLOBAL CONSTANT", "END_VAR"
 BOOLS = ("FALSE", "TRUE")
@@ -82,4 +82,5 @@ IEC = Form(
     literal=_literal,
     value=_value,
     quote="'",
+    printed=ranges_beside,
 )

@@ -9,10 +9,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from optimizer.check.fills import least_fill_s, most_fill_s
-from optimizer.emit.assertions import WIDE, Relation, Term, at_least, at_most, exactly, in_c, number
+from optimizer.check.dosing import SPARE_SHARE, asked_dg, detergent_span_dg
+from optimizer.check.fills import (
+    least_fill_s,
+    level_fill_least_s,
+    level_fill_most_s,
+    most_fill_s,
+    start_drain_least_s,
+)
+from optimizer.check.sensor_meter import hottest_reading_c
+from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk, stand_least_s
+from optimizer.emit.assertions import WIDE, Limit, Relation, Term, at_least, at_most, exactly, in_c, number
 from optimizer.emit.meanings import numbers, of_round
 from optimizer.emit.shared_limits import (
     LONG_ON,
@@ -32,18 +41,21 @@ OVER = "the tank may run over"
 LEAVES_WATER = "shorter than was proven to empty the tank"
 TOO_LONG = "longer than the goal allows"
 BARE = "element or pump suction not covered"
-STOPS_ALWAYS = "the controller would never start"
+STOPS = "the controller would stop a sound programme"
+WEAK, STRONG = "too little detergent for so much water", "too much detergent for so little water"
 
 
 def limits(plan: Plan) -> ConstantLimits:
     """Collect what must hold between the constants of a proven plan."""
     constants, inputs = plan.constants, plan.inputs
     values = numbers(constants) | facts(inputs.machine, inputs.circuit)
-    allowed_s = math.floor(inputs.goal.limits.duration_min * S_PER_MIN) + constants.stand_s
-    # Where a switch or a sensor ends a phase, the longest phases together may be more than the goal allows.
-    total_most_s = max(allowed_s, constants.total_max_s)
-    spare_s = total_most_s - constants.total_max_s
-    relations = [*shape(constants, values), *_programme(plan, spare_s)]
+    waits_s, fills = _level_waits_s(plan), []
+    if waits_s:
+        fills = [Term(of_round(place, "fill_s")) for place in range(1, len(constants.rounds) + 1)]
+    sound_s = constants.total_max_s + waits_s - sum(term.value(values) for term in fills)
+    most_s = max(_allowed_s(plan), sound_s)
+    spare_s = most_s - sound_s
+    relations: list[Limit] = [*shape(constants, values), *_programme(plan, spare_s)]
     fill_most_s = 0
     for place, row in enumerate(constants.rounds, start=1):
         one = _Round(plan, place, row, spare_s)
@@ -53,34 +65,49 @@ def limits(plan: Plan) -> ConstantLimits:
     relations += fact_relations(values, together=together)
     first, last = in_c("start_drain_s"), in_c("stand_s")
     whole = f"all phases from {first} to {last}: {TOO_LONG}"
-    relations.append(Relation(length(constants), "<=", number(total_most_s), whole))
+    relations.append(Relation(length(constants), "<=", (*number(most_s - waits_s), *fills), whole))
     relations += watchdogs(
         constants,
         fill_most_s=fill_most_s,
-        drain_least_s=constants.drain_min_s,
-        total_most_s=total_most_s,
+        drain_least_s=min(constants.drain_min_s, start_drain_least_s(inputs.machine)),
+        total_most_s=most_s - waits_s + (fill_most_s * len(fills) if fills else 0),
     )
     return ConstantLimits(values, tuple(relations))
 
 
+def _allowed_s(plan: Plan) -> int:
+    """What the goal allows for the programme and the standing that it asks for [s]."""
+    goal = plan.inputs.goal
+    return math.floor(goal.limits.duration_min * S_PER_MIN + 1e-6) + stand_least_s(goal)
+
+
+def _level_waits_s(plan: Plan) -> int:
+    """Time that the slowest inlet takes to the level switch in all rounds together [s]; 0 without one."""
+    return len(plan.constants.rounds) * math.ceil(level_fill_least_s(plan.inputs.machine))
+
+
 def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:
-    constants = plan.constants
-    yield from at_least("start_drain_s", constants.start_drain_s, LEAVES_WATER)
+    constants, machine = plan.constants, plan.inputs.machine
+    emptied_s = min(start_drain_least_s(machine), constants.start_drain_s)
+    yield from at_least("start_drain_s", emptied_s, "a tank that a power cut left full is not emptied")
     yield _longest("start_drain_s", constants.start_drain_s, spare_s)
     yield from at_least("gap_s", 1, "two motors would start together")
     pauses = sum(row.pauses for row in constants.rounds)
     yield _longest("gap_s", constants.gap_s, spare_s // pauses)
     yield from after_soak_limits(plan)
-    yield from at_least("stand_s", constants.stand_s, "shorter than the goal asks")
+    stands_s = min(stand_least_s(plan.inputs.goal), constants.stand_s)
+    yield from at_least("stand_s", stands_s, "shorter than the goal asks")
     yield _longest("stand_s", constants.stand_s, spare_s)
     if constants.control == "thermostat":
         yield from at_least("hysteresis_dk", 1, "the element would chatter")
-        yield at_most("hysteresis_dk", constants.hysteresis_dk, "the bath would cool further than was proven")
+        most_dk = max(hysteresis_most_dk(machine), constants.hysteresis_dk)
+        yield at_most("hysteresis_dk", most_dk, "the bath would cool further than was measured")
     else:
         yield exactly("hysteresis_dk", constants.hysteresis_dk, "a timed element has none")
-    tank_dc = whole_tenths(plan.inputs.machine.tank.limit_c)
-    yield from at_least("bath_max_dc", 1, STOPS_ALWAYS)
-    yield at_most("bath_max_dc", max(tank_dc, constants.bath_max_dc), "the tank does not stand it")
+    most_dc = max(bath_max_most_dc(constants, machine), constants.bath_max_dc)
+    sound_dc = math.ceil(hottest_reading_c(constants, machine) * 10.0) + 1
+    yield from at_least("bath_max_dc", min(sound_dc, constants.bath_max_dc), STOPS)
+    yield at_most("bath_max_dc", most_dc, "the tank does not stand it")
 
 
 @dataclass(frozen=True)
@@ -97,13 +124,14 @@ class _Round:
         yield from self._element()
         yield from self._setpoint()
         yield from self._phases()
+        yield from self._detergent()
 
     def fill_span_s(self) -> tuple[int, int]:
         """Shortest and longest fill, whatever the other phases [s]."""
         machine, row, inlet = self.plan.inputs.machine, self.row, self.plan.inputs.machine.inlet
         if inlet.level_l is not None:
-            slowest_s = math.ceil(inlet.level_l.high / inlet.flow_l_per_min.low * S_PER_MIN)
-            return min(slowest_s, row.fill_s), row.fill_s
+            least_s, most_s = level_fill_least_s(machine), level_fill_most_s(machine)
+            return min(math.ceil(least_s), row.fill_s), max(math.floor(most_s), row.fill_s)
         least_s = least_fill_s(machine, row, first=self.place == 1)
         if row.kind == "steam":
             least_s = row.fill_s
@@ -123,7 +151,7 @@ class _Round:
         by_level = self.plan.constants.fill_control == "level"
         if by_level:
             yield from at_least(name, least_s, "the level switch may not have closed by then")
-            yield at_most(name, most_s, "inlet open for longer than was proven")
+            yield at_most(name, most_s, "inlet open for too long if the switch sticks")
             return
         yield from at_least(name, least_s, f"{BARE} under {least_s} s")
         yield at_most(name, most_s, f"{OVER} after {most_s} s")
@@ -193,7 +221,32 @@ class _Round:
         yield _longest(self._name("rest_s"), row.rest_s, max(self.spare_s - pause_s, 0))
         yield from at_least(self._name("drain_s"), row.drain_s, LEAVES_WATER)
         yield _longest(self._name("drain_s"), row.drain_s, self.spare_s)
-        yield at_most(self._name("detergent_dg"), UINT16_MAX, WIDE)
+
+    def _detergent(self) -> Iterator[Relation]:
+        """Hold the detergent to the water; in whole numbers, each safe by less than a tenth of a gram."""
+        machine, goal, row, name = self.plan.inputs.machine, self.plan.inputs.goal, self.row, "detergent_dg"
+        least_dg, most_dg = detergent_span_dg(machine, goal, row)
+        least_dg, most_dg = min(least_dg, row.detergent_dg), max(most_dg, row.detergent_dg)
+        yield from at_least(self._name(name), least_dg, WEAK)
+        if not most_dg:
+            yield exactly(self._name(name), 0, "detergent goes into a wash only")
+            return
+        yield at_most(self._name(name), most_dg, STRONG)
+        if machine.inlet.level_l is not None:
+            return
+        # Tenths of a gram that a second more of water asks for, in hundredths.
+        a_second = math.ceil(100.0 * (asked_dg(machine, goal, replace(row, fill_s=1))
+                                      - asked_dg(machine, goal, replace(row, fill_s=0))))  # fmt: skip
+        both = f"{in_c(self._name('fill_s'))}, {in_c(self._name(name))}"
+        yield Relation(
+            (self._term("fill_s", a_second), *number(100 * least_dg)), "<=",
+            (self._term(name, 100), *number(a_second * row.fill_s)), f"{both}: {WEAK}",
+        )  # fmt: skip
+        at_most_a_second = math.ceil(a_second * (1.0 + SPARE_SHARE))
+        yield Relation(
+            (self._term(name, 100), *number(at_most_a_second * row.fill_s)), "<=",
+            (self._term("fill_s", at_most_a_second), *number(100 * most_dg)), f"{both}: {STRONG}",
+        )  # fmt: skip
 
 
 def _longest(name: str, value_s: int, spare_s: int) -> Relation:

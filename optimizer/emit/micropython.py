@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 
 from optimizer.emit.assertions import in_c
 from optimizer.emit.meanings import of_round
-from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, whole
+from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, ranges_beside, whole
 from optimizer.programme.constants import ROUND_NUMBERS
 
 IMPORT = """\
@@ -70,4 +70,5 @@ MICROPYTHON = Form(
     literal=lambda _, value: str(value),
     value=lambda _, literal: whole(literal),
     quote="'",
+    printed=ranges_beside,
 )

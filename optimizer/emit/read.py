@@ -16,7 +16,7 @@ from operator import itemgetter
 from optimizer.emit.forms import FORMS, form_of
 from optimizer.emit.meanings import CONSTANTS_FORMAT, FACTS, constants_from, names, numbers, of_round
 from optimizer.emit.shared_limits import is_watchdog
-from optimizer.emit.sheet import Form, Sheet, Statement, UnreadableError, most_of
+from optimizer.emit.sheet import Form, Ranges, Sheet, Statement, UnreadableError, most_of
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.messages import written
 from optimizer.programme.constants import KINDS, ROUNDS_MAX, Constants
@@ -48,7 +48,7 @@ def read_constants(text: str, subject: str) -> Constants:
         for place, rule, found in error.issues:
             reader.refuse(place, rule, found)
         raise InputError(reader.issues) from error
-    return reader.read(statements)
+    return reader.read(statements, FORMS[name].printed(text))
 
 
 def written_as(issue: InputIssue, form: str | None, subject: str) -> InputIssue:
@@ -80,7 +80,7 @@ class _Reader:
     def refuse(self, place: str, rule: str, found: str = "", fix: str = "") -> None:
         self.issues.append(InputIssue(self.subject, place, rule, found, fix or WRITE_AGAIN))
 
-    def read(self, statements: Sequence[Statement]) -> Constants:
+    def read(self, statements: Sequence[Statement], printed: Ranges) -> Constants:
         name_of = {self.form.shown(name): name for name in self._names(ROUNDS_MAX)}
         plain = [self._taken(statement, name_of) for statement in statements]
         self._complete()
@@ -88,6 +88,7 @@ class _Reader:
         if not self.issues:
             constants = constants_from(self.values, self.input_sha256)
             self._sound(constants)
+            self._within(printed)
         if self.rounds:
             self._compare(statements, plain)
         if constants is None or self.issues:
@@ -170,6 +171,16 @@ class _Reader:
             if is_watchdog(name) and self.values[name] != value:
                 rule, found = "does not follow from the other numbers", str(self.values[name])
                 self.refuse(self.places[name], rule, found, str(value))
+
+    def _within(self, printed: Ranges) -> None:
+        """Refuse a number outside the range that the file itself prints beside it: no proof covers it."""
+        for name, place in self.places.items():
+            ends = printed.get(self.form.shown(name))
+            if ends is None or name not in self.values or ends[0] <= self.values[name] <= ends[1]:
+                continue
+            rule = f"is outside the range that this file prints beside it, {ends[0]} to {ends[1]}"
+            fix = f"{ends[0]} to {ends[1]}, or plan again and {WRITE_AGAIN}"
+            self.refuse(place, rule, str(self.values[name]), fix)
 
     def _compare(self, statements: Sequence[Statement], plain: Sequence[str]) -> None:
         """Refuse the first statements that are not as scullion writes them."""

@@ -12,6 +12,9 @@ from dataclasses import dataclass
 from optimizer.check.currents import controller_a, element_a, motor_a
 from optimizer.emit.assertions import (
     WIDE,
+    Limit,
+    OneOf,
+    Operator,
     Relation,
     RoundLength,
     Side,
@@ -32,7 +35,7 @@ UINT32_MAX = 2**32 - 1
 FIXED = ("format", "bench_run", "rounds", "fill_by_level", "has_thermostat")
 
 OTHER_SHAPE = "the controller would take the table for another, plan again"
-STOPS = "the watchdog would stop a sound programme"
+FOLLOWS = "follows from the phases, change it with them"
 LONG_ON = "element on for longer than was proven"
 
 
@@ -41,7 +44,7 @@ class ConstantLimits:
     """What must hold between constants, and the values, facts included, at which it does."""
 
     values: Values
-    relations: tuple[Relation, ...]
+    relations: tuple[Limit, ...]
 
     def range_of(self, name: str) -> tuple[int, int]:
         """Find the least and greatest value of one constant while the others stay.
@@ -86,28 +89,34 @@ def length(constants: Constants) -> Side:
 
 def watchdogs(
     constants: Constants, *, fill_most_s: int, drain_least_s: int, total_most_s: int
-) -> Iterator[Relation]:
-    """Let every watchdog pass what is in the table, and no more than was proven."""
-    drains = ["start_drain_s"]
+) -> Iterator[Limit]:
+    """Let every watchdog be what follows from the table, and no more than was proven."""
+    drains, fills, elements = ["start_drain_s"], [], []
     for number, row in enumerate(constants.rounds, start=1):
         fill, drain, on = (of_round(number, name) for name in ("fill_s", "drain_s", "element_max_s"))
         heat, spray = of_round(number, "heat_s"), of_round(number, "spray_element_s")
         yield at_most(on, row.element_max_s, LONG_ON)
-        yield _passes((Term(heat), Term(spray)), on)
-        yield _passes((Term(on),), "element_max_s")
-        yield _passes((Term(fill),), "fill_max_s")
+        yield Relation((Term(heat), Term(spray)), "==", (Term(on),), f"{in_c(on)}: {FOLLOWS}")
+        elements.append(on)
+        fills.append(fill)
         drains.append(drain)
     yield at_most("element_max_s", constants.element_max_s, LONG_ON)
     yield at_most("fill_max_s", fill_most_s, "the inlet may be open for too long")
     yield from at_least("drain_min_s", drain_least_s, "a drain may not be so short")
-    for drain in drains:
-        yield Relation((Term("drain_min_s"),), "<=", (Term(drain),), f"{in_c('drain_min_s')}: {STOPS}")
-    yield _passes(length(constants), "total_max_s")
+    yield from _follows("element_max_s", elements, "<=")
+    yield from _follows("fill_max_s", fills, "<=")
+    yield from _follows("drain_min_s", drains, ">=")
+    whole = f"{in_c('total_max_s')}: {FOLLOWS}"
+    yield Relation(length(constants), "==", (Term("total_max_s"),), whole)
     yield at_most("total_max_s", total_most_s, "longer than it may take")
 
 
-def _passes(what: Side, watchdog: str) -> Relation:
-    return Relation(what, "<=", (Term(watchdog),), f"{in_c(watchdog)}: {STOPS}")
+def _follows(watchdog: str, phases: list[str], operator: Operator) -> Iterator[Limit]:
+    """Let a watchdog be the longest or the shortest of several phases: past none of them, equal to one."""
+    message = f"{in_c(watchdog)}: {FOLLOWS}"
+    for phase in phases:
+        yield Relation((Term(phase),), operator, (Term(watchdog),), message)
+    yield OneOf(watchdog, tuple(phases), message)
 
 
 def facts(machine: Machine, circuit: Circuit) -> dict[str, int]:

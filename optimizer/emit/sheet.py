@@ -9,7 +9,7 @@ import re
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from optimizer.emit.assertions import Relation
+from optimizer.emit.assertions import Limit
 from optimizer.emit.bench_run import bench_limits
 from optimizer.emit.limits import limits
 from optimizer.emit.meanings import (
@@ -25,7 +25,7 @@ from optimizer.emit.meanings import (
     unit_of,
 )
 from optimizer.emit.opening import cautions_of, opening
-from optimizer.emit.shared_limits import UINT32_MAX, ConstantLimits
+from optimizer.emit.shared_limits import UINT32_MAX, ConstantLimits, is_watchdog
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.constants import KINDS, Round
 from optimizer.programme.plan import Plan
@@ -51,9 +51,16 @@ class Note:
         return unit_of(self.name)
 
     @property
+    def follows(self) -> bool:
+        """Whether it follows from other numbers and is changed with them only."""
+        return is_watchdog(self.name)
+
+    @property
     def comment(self) -> str:
         """Unit, meaning, value and range in one line."""
         unit = "" if self.unit == "1" else f"[{self.unit}] "
+        if self.follows:
+            return f"{unit}{self.meaning}; {self.value}, follows from the phases"
         only = f"{self.value} and nothing else"
         allowed = only if self.low == self.high else f"{self.value}, allowed {self.low} to {self.high}"
         return "; ".join(filter(None, (f"{unit}{self.meaning}", allowed, self.aside)))
@@ -68,7 +75,7 @@ class Sheet:
     opening: tuple[str, ...] = ()
     titles: Mapping[str, str] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
-    assertions: tuple[Relation, ...] = ()
+    assertions: tuple[Limit, ...] = ()
 
     @classmethod
     def of_plan(cls, plan: Plan) -> Sheet:
@@ -163,6 +170,38 @@ class UnreadableError(Exception):
         super().__init__(*issues)
 
 
+Ranges = Mapping[str, tuple[int, int]]
+"""By name as it is shown: least and most that a file prints beside a number [unit of the name]."""
+
+_DIGITS = "[0-9]{1,10}"
+BESIDE = re.compile(
+    rf"\b(?P<name>WASH_\w+)\b.*; "
+    rf"(?:{_DIGITS}, allowed (?P<low>{_DIGITS}) to (?P<high>{_DIGITS})|(?P<only>{_DIGITS}) and nothing else)"
+    r"(?=[; ]|$)",
+    re.ASCII,
+)
+
+
+def no_ranges(_: str) -> Ranges:
+    """Find no ranges, in a form that prints none."""
+    return {}
+
+
+def ranges_beside(text: str) -> Ranges:
+    """Find the ranges in the comments of a text, each on the line of its number.
+
+    Examples
+    --------
+    >>> ranges_beside("#define WASH_GAP_S 2U /* [s] pause; 2, allowed 1 to 9 */")
+    {'WASH_GAP_S': (1, 9)}
+    """
+    found = {}
+    for match in filter(None, map(BESIDE.search, text.splitlines())):
+        low, high = match["low"] or match["only"], match["high"] or match["only"]
+        found[match["name"]] = int(low), int(high)
+    return found
+
+
 @dataclass(frozen=True)
 class Form:
     """One way to write constants, and all that a reader of it has to know.
@@ -171,7 +210,7 @@ class Form:
     a line, row or key; it raises `UnreadableError`. `named` finds `name` and `value` in a statement. `shown`
     writes a name, `literal` a value by name, and `value` reads it, None where it is none. `quote` stands
     around the hash. `facts`: the numbers of machine and circuit are in it too. `ordered`: statements mean
-    something else in another order.
+    something else in another order. `printed` finds the range that a text prints beside a number.
     """
 
     sign: re.Pattern[str]
@@ -184,6 +223,7 @@ class Form:
     quote: str
     facts: bool = False
     ordered: bool = True
+    printed: Callable[[str], Ranges] = no_ranges
 
     def text(self, plan: Plan) -> str:
         """Write the constants of a proven plan, or of a bench run that was checked."""

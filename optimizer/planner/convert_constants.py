@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -89,21 +90,26 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
         fill_control=machine.inlet.control,
         hysteresis_dk=round(element.hysteresis_k * 10.0) if element and simulator.thermostat else 0,
         after_soak_s=SPRAY_BY_SOAK_S if structure.soaked else 0,
-        bath_max_dc=_bath_max_dc(machine),
+        bath_max_dc=_bath_max_dc(machine, rounds),
         input_sha256=inputs_sha256(inputs),
     )
 
 
-def _bath_max_dc(machine: Machine) -> int:
-    """Highest reading at which the bath, hotter than it by the sensor's error, is within the tank's limit.
+def _bath_max_dc(machine: Machine, rounds: Sequence[Round]) -> int:
+    """Highest reading at which the water is within the tank's limit.
 
+    It may be hotter than the sensor reads by the sensor's error, and heated with the pump off by its layers.
     Where the tank stands the boil, boiling water must not stop the run: its sensor may read high.
     """
-    element, limit_c = machine.element, machine.tank.limit_c
-    error_k = element.sensor_error_k if element is not None and element.control == "thermostat" else 0.0
-    if limit_c >= BOILING_C:
-        return whole_tenths(max(limit_c - error_k, BOILING_C + error_k))
-    return whole_tenths(limit_c - error_k)
+    element, limit_c, over_k = machine.element, machine.tank.limit_c, 0.0
+    if element is not None and element.control == "thermostat":
+        over_k = element.sensor_error_k
+        if any(row.heat_s and row.setpoint_dc for row in rounds):
+            over_k += max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
+    most_c = limit_c - over_k
+    if limit_c >= BOILING_C and element is not None:
+        most_c = max(most_c, BOILING_C + element.sensor_error_k)
+    return whole_tenths(max(most_c, 0.1))
 
 
 def _fill_s(simulator: Simulator, settings: Settings, index: int) -> int:

@@ -74,10 +74,10 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_HAS_THERMOSTAT   0U /* 1: a sensor stops the element; 0 and nothing else */
 #define WASH_HYSTERESIS_DK    0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
 #define WASH_BATH_MAX_DC    750U /* [0.1 C] watchdog: hottest the sensor may read; 750 and nothing else */
-#define WASH_FILL_MAX_S       6U /* [s] watchdog: longest fill; 6 and nothing else */
-#define WASH_DRAIN_MIN_S      6U /* [s] watchdog: shortest drain; 6, allowed 2 to 6 */
-#define WASH_ELEMENT_MAX_S    0U /* [s] watchdog: longest the element is on in any round; 0 and nothing else */
-#define WASH_TOTAL_MAX_S    110U /* [s] watchdog: the whole programme at its longest; 110, allowed 110 to 180 */
+#define WASH_FILL_MAX_S       6U /* [s] watchdog: longest fill; 6, follows from the phases */
+#define WASH_DRAIN_MIN_S      6U /* [s] watchdog: shortest drain; 6, follows from the phases */
+#define WASH_ELEMENT_MAX_S    0U /* [s] watchdog: longest the element is on in any round; 0, follows from the phases */
+#define WASH_TOTAL_MAX_S    110U /* [s] watchdog: the whole programme at its longest; 110, follows from the phases */
 
 /* Round 1 of 4: prerinse */
 #define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
@@ -90,7 +90,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain; 0 and nothing else */
 #define WASH_ROUND_1_DRAIN_S                         6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
-#define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
+#define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
 
 /* Round 2 of 4: wash */
 #define WASH_ROUND_2_KIND            WASH_KIND_WASH /* kind, wash; 1 and nothing else */
@@ -103,7 +103,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_REST_S                      4U /* [s] every output off before the drain; 4, allowed 2 to 6 */
 #define WASH_ROUND_2_DRAIN_S                     6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_2_DETERGENT_DG                0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
-#define WASH_ROUND_2_ELEMENT_MAX_S               0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
+#define WASH_ROUND_2_ELEMENT_MAX_S               0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
 
 /* Round 3 of 4: rinse */
 #define WASH_ROUND_3_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
@@ -116,7 +116,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain; 0 and nothing else */
 #define WASH_ROUND_3_DRAIN_S                      6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
-#define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
+#define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
 
 /* Round 4 of 4: rinse */
 #define WASH_ROUND_4_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
@@ -129,7 +129,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_4_REST_S                       4U /* [s] every output off before the drain; 4, allowed 2 to 6 */
 #define WASH_ROUND_4_DRAIN_S                      6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
-#define WASH_ROUND_4_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
+#define WASH_ROUND_4_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
 
 /* Facts about machine and circuit, for the limits below */
 #define WASH_ELEMENT_REST_S   20U /* [s] off in water until the element may be bare; 20, allowed 20 to 65535 */
@@ -236,30 +236,33 @@ WASH_ASSERT(WASH_ELEMENT_MA <= WASH_CIRCUIT_MA, "WASH_ELEMENT_MA: more than the 
 WASH_ASSERT(WASH_PUMP_MA <= WASH_CIRCUIT_MA, "WASH_PUMP_MA: more than the circuit leaves, WASH_CIRCUIT_MA");
 WASH_ASSERT(WASH_DRAIN_MA <= WASH_CIRCUIT_MA, "WASH_DRAIN_MA: more than the circuit leaves, WASH_CIRCUIT_MA");
 WASH_ASSERT(WASH_ROUND_1_ELEMENT_MAX_S <= 0U, "WASH_ROUND_1_ELEMENT_MAX_S: element on for longer than was proven");
-WASH_ASSERT(1UL * WASH_ROUND_1_HEAT_S + 1UL * WASH_ROUND_1_SPRAY_ELEMENT_S <= WASH_ROUND_1_ELEMENT_MAX_S, "WASH_ROUND_1_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_1_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_1_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(1UL * WASH_ROUND_1_HEAT_S + 1UL * WASH_ROUND_1_SPRAY_ELEMENT_S == WASH_ROUND_1_ELEMENT_MAX_S, "WASH_ROUND_1_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_2_ELEMENT_MAX_S <= 0U, "WASH_ROUND_2_ELEMENT_MAX_S: element on for longer than was proven");
-WASH_ASSERT(1UL * WASH_ROUND_2_HEAT_S + 1UL * WASH_ROUND_2_SPRAY_ELEMENT_S <= WASH_ROUND_2_ELEMENT_MAX_S, "WASH_ROUND_2_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_2_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_2_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(1UL * WASH_ROUND_2_HEAT_S + 1UL * WASH_ROUND_2_SPRAY_ELEMENT_S == WASH_ROUND_2_ELEMENT_MAX_S, "WASH_ROUND_2_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= 0U, "WASH_ROUND_3_ELEMENT_MAX_S: element on for longer than was proven");
-WASH_ASSERT(1UL * WASH_ROUND_3_HEAT_S + 1UL * WASH_ROUND_3_SPRAY_ELEMENT_S <= WASH_ROUND_3_ELEMENT_MAX_S, "WASH_ROUND_3_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_3_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(1UL * WASH_ROUND_3_HEAT_S + 1UL * WASH_ROUND_3_SPRAY_ELEMENT_S == WASH_ROUND_3_ELEMENT_MAX_S, "WASH_ROUND_3_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= 0U, "WASH_ROUND_4_ELEMENT_MAX_S: element on for longer than was proven");
-WASH_ASSERT(1UL * WASH_ROUND_4_HEAT_S + 1UL * WASH_ROUND_4_SPRAY_ELEMENT_S <= WASH_ROUND_4_ELEMENT_MAX_S, "WASH_ROUND_4_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_4_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(1UL * WASH_ROUND_4_HEAT_S + 1UL * WASH_ROUND_4_SPRAY_ELEMENT_S == WASH_ROUND_4_ELEMENT_MAX_S, "WASH_ROUND_4_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ELEMENT_MAX_S <= 0U, "WASH_ELEMENT_MAX_S: element on for longer than was proven");
 WASH_ASSERT(WASH_FILL_MAX_S <= 6U, "WASH_FILL_MAX_S: the inlet may be open for too long");
 WASH_ASSERT(WASH_DRAIN_MIN_S >= 2U, "WASH_DRAIN_MIN_S: a drain may not be so short");
-WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_START_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_1_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_2_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_3_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_4_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
-WASH_ASSERT(1UL * WASH_START_DRAIN_S + WASH_ROUND_LENGTH_S(1) + WASH_ROUND_LENGTH_S(2) + WASH_ROUND_LENGTH_S(3) + WASH_ROUND_LENGTH_S(4) + 1UL * WASH_STAND_S <= WASH_TOTAL_MAX_S, "WASH_TOTAL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_1_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_2_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ELEMENT_MAX_S == WASH_ROUND_1_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_2_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_3_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_4_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_1_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_2_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_3_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_4_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_FILL_MAX_S == WASH_ROUND_1_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_2_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_3_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_4_FILL_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_START_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_1_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_3_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_4_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_DRAIN_MIN_S == WASH_START_DRAIN_S || WASH_DRAIN_MIN_S == WASH_ROUND_1_DRAIN_S || WASH_DRAIN_MIN_S == WASH_ROUND_2_DRAIN_S || WASH_DRAIN_MIN_S == WASH_ROUND_3_DRAIN_S || WASH_DRAIN_MIN_S == WASH_ROUND_4_DRAIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(1UL * WASH_START_DRAIN_S + WASH_ROUND_LENGTH_S(1) + WASH_ROUND_LENGTH_S(2) + WASH_ROUND_LENGTH_S(3) + WASH_ROUND_LENGTH_S(4) + 1UL * WASH_STAND_S == WASH_TOTAL_MAX_S, "WASH_TOTAL_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_TOTAL_MAX_S <= 180U, "WASH_TOTAL_MAX_S: longer than it may take");
 
 /* The same numbers as a table, for a controller that steps through it */

@@ -65,11 +65,11 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_FILL_BY_LEVEL     0U /* 1: a level switch ends the fill; 0 and nothing else */
 #define WASH_HAS_THERMOSTAT    0U /* 1: a sensor stops the element; 0 and nothing else */
 #define WASH_HYSTERESIS_DK     0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
-#define WASH_BATH_MAX_DC     750U /* [0.1 C] watchdog: hottest the sensor may read; 750, allowed 1 to 750 */
-#define WASH_FILL_MAX_S       96U /* [s] watchdog: longest fill; 96, allowed 96 to 239 */
-#define WASH_DRAIN_MIN_S      30U /* [s] watchdog: shortest drain; 30 and nothing else */
-#define WASH_ELEMENT_MAX_S  1980U /* [s] watchdog: longest the element is on in any round; 1980 and nothing else */
-#define WASH_TOTAL_MAX_S    6454U /* [s] watchdog: the whole programme at its longest; 6454, allowed 6454 to 10200 */
+#define WASH_BATH_MAX_DC     750U /* [0.1 C] watchdog: hottest the sensor may read; 750, allowed 541 to 750 */
+#define WASH_FILL_MAX_S       96U /* [s] watchdog: longest fill; 96, follows from the phases */
+#define WASH_DRAIN_MIN_S      30U /* [s] watchdog: shortest drain; 30, follows from the phases */
+#define WASH_ELEMENT_MAX_S  1980U /* [s] watchdog: longest the element is on in any round; 1980, follows from the phases */
+#define WASH_TOTAL_MAX_S    6454U /* [s] watchdog: the whole programme at its longest; 6454, follows from the phases */
 
 /* Round 1 of 4: prerinse */
 #define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
@@ -81,8 +81,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_1_SOAK_S                          0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain; 0, allowed 0 to 3744 */
 #define WASH_ROUND_1_DRAIN_S                        60U /* [s] drain pump on; 60, allowed 60 to 3806 */
-#define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0, allowed 0 to 65535 */
-#define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
+#define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
+#define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
 
 /* Round 2 of 4: wash */
 #define WASH_ROUND_2_KIND            WASH_KIND_WASH /* kind, wash; 1 and nothing else */
@@ -94,8 +94,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 0 to 3766 */
 #define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 62 to 3808 */
-#define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 0 to 65535 */
-#define WASH_ROUND_2_ELEMENT_MAX_S            1980U /* [s] watchdog: longest the element is on in this round; 1980 and nothing else */
+#define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 288 to 343 */
+#define WASH_ROUND_2_ELEMENT_MAX_S            1980U /* [s] watchdog: longest the element is on in this round; 1980, follows from the phases */
 
 /* Round 3 of 4: rinse */
 #define WASH_ROUND_3_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
@@ -107,8 +107,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_3_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain; 0, allowed 0 to 3744 */
 #define WASH_ROUND_3_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 58 to 3804 */
-#define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0, allowed 0 to 65535 */
-#define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0 and nothing else */
+#define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
+#define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
 
 /* Round 4 of 4: rinse */
 #define WASH_ROUND_4_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
@@ -120,8 +120,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_4_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_4_REST_S                      20U /* [s] every output off before the drain; 20, allowed 0 to 3766 */
 #define WASH_ROUND_4_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 58 to 3804 */
-#define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0, allowed 0 to 65535 */
-#define WASH_ROUND_4_ELEMENT_MAX_S             1440U /* [s] watchdog: longest the element is on in this round; 1440 and nothing else */
+#define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
+#define WASH_ROUND_4_ELEMENT_MAX_S             1440U /* [s] watchdog: longest the element is on in this round; 1440, follows from the phases */
 
 /* Facts about machine and circuit, for the limits below */
 #define WASH_ELEMENT_REST_S   20U /* [s] off in water until the element may be bare; 20, allowed 20 to 144 */
@@ -158,7 +158,7 @@ WASH_ASSERT(WASH_ROUND_1_KIND == 0U, "WASH_ROUND_1_KIND: another kind of round h
 WASH_ASSERT(WASH_ROUND_2_KIND == 1U, "WASH_ROUND_2_KIND: another kind of round has other limits, plan again");
 WASH_ASSERT(WASH_ROUND_3_KIND == 2U, "WASH_ROUND_3_KIND: another kind of round has other limits, plan again");
 WASH_ASSERT(WASH_ROUND_4_KIND == 2U, "WASH_ROUND_4_KIND: another kind of round has other limits, plan again");
-WASH_ASSERT(WASH_START_DRAIN_S >= 30U, "WASH_START_DRAIN_S: shorter than was proven to empty the tank");
+WASH_ASSERT(WASH_START_DRAIN_S >= 30U, "WASH_START_DRAIN_S: a tank that a power cut left full is not emptied");
 WASH_ASSERT(WASH_START_DRAIN_S <= 3776U, "WASH_START_DRAIN_S: longer than the goal allows");
 WASH_ASSERT(WASH_GAP_S >= 1U, "WASH_GAP_S: two motors would start together");
 WASH_ASSERT(WASH_GAP_S <= 236U, "WASH_GAP_S: longer than the goal allows");
@@ -166,7 +166,7 @@ WASH_ASSERT(WASH_AFTER_SOAK_S == 0U, "WASH_AFTER_SOAK_S: no soak was proven here
 WASH_ASSERT(WASH_STAND_S >= 1200U, "WASH_STAND_S: shorter than the goal asks");
 WASH_ASSERT(WASH_STAND_S <= 4946U, "WASH_STAND_S: longer than the goal allows");
 WASH_ASSERT(WASH_HYSTERESIS_DK == 0U, "WASH_HYSTERESIS_DK: a timed element has none");
-WASH_ASSERT(WASH_BATH_MAX_DC >= 1U, "WASH_BATH_MAX_DC: the controller would never start");
+WASH_ASSERT(WASH_BATH_MAX_DC >= 541U, "WASH_BATH_MAX_DC: the controller would stop a sound programme");
 WASH_ASSERT(WASH_BATH_MAX_DC <= 750U, "WASH_BATH_MAX_DC: the tank does not stand it");
 WASH_ASSERT(WASH_ROUND_1_FILL_S >= 78U, "WASH_ROUND_1_FILL_S: element or pump suction not covered under 78 s");
 WASH_ASSERT(WASH_ROUND_1_FILL_S <= 239U, "WASH_ROUND_1_FILL_S: the tank may run over after 239 s");
@@ -180,7 +180,7 @@ WASH_ASSERT(WASH_ROUND_1_SOAK_S == 0U, "WASH_ROUND_1_SOAK_S: no soak was proven 
 WASH_ASSERT(WASH_ROUND_1_REST_S <= 3744U, "WASH_ROUND_1_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_1_DRAIN_S >= 60U, "WASH_ROUND_1_DRAIN_S: shorter than was proven to empty the tank");
 WASH_ASSERT(WASH_ROUND_1_DRAIN_S <= 3806U, "WASH_ROUND_1_DRAIN_S: longer than the goal allows");
-WASH_ASSERT(1UL * WASH_ROUND_1_DETERGENT_DG <= 65535UL, "WASH_ROUND_1_DETERGENT_DG: more than 16 bits hold");
+WASH_ASSERT(WASH_ROUND_1_DETERGENT_DG == 0U, "WASH_ROUND_1_DETERGENT_DG: detergent goes into a wash only");
 WASH_ASSERT(WASH_ROUND_2_FILL_S >= 96U, "WASH_ROUND_2_FILL_S: element or pump suction not covered under 96 s");
 WASH_ASSERT(WASH_ROUND_2_FILL_S <= 239U, "WASH_ROUND_2_FILL_S: the tank may run over after 239 s");
 WASH_ASSERT(62UL * WASH_ROUND_2_FILL_S <= 96UL * WASH_ROUND_2_DRAIN_S, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_DRAIN_S: so much water asks for a longer drain");
@@ -196,7 +196,10 @@ WASH_ASSERT(WASH_ROUND_2_SOAK_S == 0U, "WASH_ROUND_2_SOAK_S: no soak was proven 
 WASH_ASSERT(WASH_ROUND_2_REST_S <= 3766U, "WASH_ROUND_2_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= 62U, "WASH_ROUND_2_DRAIN_S: shorter than was proven to empty the tank");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S <= 3808U, "WASH_ROUND_2_DRAIN_S: longer than the goal allows");
-WASH_ASSERT(1UL * WASH_ROUND_2_DETERGENT_DG <= 65535UL, "WASH_ROUND_2_DETERGENT_DG: more than 16 bits hold");
+WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG >= 288U, "WASH_ROUND_2_DETERGENT_DG: too little detergent for so much water");
+WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG <= 343U, "WASH_ROUND_2_DETERGENT_DG: too much detergent for so little water");
+WASH_ASSERT(300UL * WASH_ROUND_2_FILL_S + 28800UL <= 100UL * WASH_ROUND_2_DETERGENT_DG + 28800UL, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_DETERGENT_DG: too little detergent for so much water");
+WASH_ASSERT(100UL * WASH_ROUND_2_DETERGENT_DG + 31680UL <= 330UL * WASH_ROUND_2_FILL_S + 34300UL, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_DETERGENT_DG: too much detergent for so little water");
 WASH_ASSERT(WASH_ROUND_3_FILL_S >= 74U, "WASH_ROUND_3_FILL_S: element or pump suction not covered under 74 s");
 WASH_ASSERT(WASH_ROUND_3_FILL_S <= 239U, "WASH_ROUND_3_FILL_S: the tank may run over after 239 s");
 WASH_ASSERT(58UL * WASH_ROUND_3_FILL_S <= 84UL * WASH_ROUND_3_DRAIN_S, "WASH_ROUND_3_FILL_S, WASH_ROUND_3_DRAIN_S: so much water asks for a longer drain");
@@ -209,7 +212,7 @@ WASH_ASSERT(WASH_ROUND_3_SOAK_S == 0U, "WASH_ROUND_3_SOAK_S: no soak was proven 
 WASH_ASSERT(WASH_ROUND_3_REST_S <= 3744U, "WASH_ROUND_3_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_3_DRAIN_S >= 58U, "WASH_ROUND_3_DRAIN_S: shorter than was proven to empty the tank");
 WASH_ASSERT(WASH_ROUND_3_DRAIN_S <= 3804U, "WASH_ROUND_3_DRAIN_S: longer than the goal allows");
-WASH_ASSERT(1UL * WASH_ROUND_3_DETERGENT_DG <= 65535UL, "WASH_ROUND_3_DETERGENT_DG: more than 16 bits hold");
+WASH_ASSERT(WASH_ROUND_3_DETERGENT_DG == 0U, "WASH_ROUND_3_DETERGENT_DG: detergent goes into a wash only");
 WASH_ASSERT(WASH_ROUND_4_FILL_S >= 84U, "WASH_ROUND_4_FILL_S: element or pump suction not covered under 84 s");
 WASH_ASSERT(WASH_ROUND_4_FILL_S <= 239U, "WASH_ROUND_4_FILL_S: the tank may run over after 239 s");
 WASH_ASSERT(58UL * WASH_ROUND_4_FILL_S <= 84UL * WASH_ROUND_4_DRAIN_S, "WASH_ROUND_4_FILL_S, WASH_ROUND_4_DRAIN_S: so much water asks for a longer drain");
@@ -225,7 +228,7 @@ WASH_ASSERT(WASH_ROUND_4_SOAK_S == 0U, "WASH_ROUND_4_SOAK_S: no soak was proven 
 WASH_ASSERT(WASH_ROUND_4_REST_S <= 3766U, "WASH_ROUND_4_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_4_DRAIN_S >= 58U, "WASH_ROUND_4_DRAIN_S: shorter than was proven to empty the tank");
 WASH_ASSERT(WASH_ROUND_4_DRAIN_S <= 3804U, "WASH_ROUND_4_DRAIN_S: longer than the goal allows");
-WASH_ASSERT(1UL * WASH_ROUND_4_DETERGENT_DG <= 65535UL, "WASH_ROUND_4_DETERGENT_DG: more than 16 bits hold");
+WASH_ASSERT(WASH_ROUND_4_DETERGENT_DG == 0U, "WASH_ROUND_4_DETERGENT_DG: detergent goes into a wash only");
 WASH_ASSERT(WASH_ELEMENT_REST_S >= 20U, "WASH_ELEMENT_REST_S: not what was measured, plan again");
 WASH_ASSERT(WASH_ELEMENT_MA >= 4083U, "WASH_ELEMENT_MA: not what was measured, plan again");
 WASH_ASSERT(WASH_PUMP_MA >= 643U, "WASH_PUMP_MA: not what was measured, plan again");
@@ -236,30 +239,33 @@ WASH_ASSERT(1UL * WASH_ELEMENT_MA + 1UL * WASH_PUMP_MA <= WASH_CIRCUIT_MA, "WASH
 WASH_ASSERT(WASH_DRAIN_MA <= WASH_CIRCUIT_MA, "WASH_DRAIN_MA: more than the circuit leaves, WASH_CIRCUIT_MA");
 WASH_ASSERT(1UL * WASH_START_DRAIN_S + WASH_ROUND_LENGTH_S(1) + WASH_ROUND_LENGTH_S(2) + WASH_ROUND_LENGTH_S(3) + WASH_ROUND_LENGTH_S(4) + 1UL * WASH_STAND_S <= 10200U, "all phases from WASH_START_DRAIN_S to WASH_STAND_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_1_ELEMENT_MAX_S <= 0U, "WASH_ROUND_1_ELEMENT_MAX_S: element on for longer than was proven");
-WASH_ASSERT(1UL * WASH_ROUND_1_HEAT_S + 1UL * WASH_ROUND_1_SPRAY_ELEMENT_S <= WASH_ROUND_1_ELEMENT_MAX_S, "WASH_ROUND_1_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_1_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_1_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(1UL * WASH_ROUND_1_HEAT_S + 1UL * WASH_ROUND_1_SPRAY_ELEMENT_S == WASH_ROUND_1_ELEMENT_MAX_S, "WASH_ROUND_1_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_2_ELEMENT_MAX_S <= 1980U, "WASH_ROUND_2_ELEMENT_MAX_S: element on for longer than was proven");
-WASH_ASSERT(1UL * WASH_ROUND_2_HEAT_S + 1UL * WASH_ROUND_2_SPRAY_ELEMENT_S <= WASH_ROUND_2_ELEMENT_MAX_S, "WASH_ROUND_2_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_2_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_2_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(1UL * WASH_ROUND_2_HEAT_S + 1UL * WASH_ROUND_2_SPRAY_ELEMENT_S == WASH_ROUND_2_ELEMENT_MAX_S, "WASH_ROUND_2_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= 0U, "WASH_ROUND_3_ELEMENT_MAX_S: element on for longer than was proven");
-WASH_ASSERT(1UL * WASH_ROUND_3_HEAT_S + 1UL * WASH_ROUND_3_SPRAY_ELEMENT_S <= WASH_ROUND_3_ELEMENT_MAX_S, "WASH_ROUND_3_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_3_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(1UL * WASH_ROUND_3_HEAT_S + 1UL * WASH_ROUND_3_SPRAY_ELEMENT_S == WASH_ROUND_3_ELEMENT_MAX_S, "WASH_ROUND_3_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= 1440U, "WASH_ROUND_4_ELEMENT_MAX_S: element on for longer than was proven");
-WASH_ASSERT(1UL * WASH_ROUND_4_HEAT_S + 1UL * WASH_ROUND_4_SPRAY_ELEMENT_S <= WASH_ROUND_4_ELEMENT_MAX_S, "WASH_ROUND_4_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_ROUND_4_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(1UL * WASH_ROUND_4_HEAT_S + 1UL * WASH_ROUND_4_SPRAY_ELEMENT_S == WASH_ROUND_4_ELEMENT_MAX_S, "WASH_ROUND_4_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ELEMENT_MAX_S <= 1980U, "WASH_ELEMENT_MAX_S: element on for longer than was proven");
 WASH_ASSERT(WASH_FILL_MAX_S <= 239U, "WASH_FILL_MAX_S: the inlet may be open for too long");
 WASH_ASSERT(WASH_DRAIN_MIN_S >= 30U, "WASH_DRAIN_MIN_S: a drain may not be so short");
-WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_START_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_1_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_2_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_3_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
-WASH_ASSERT(WASH_DRAIN_MIN_S <= WASH_ROUND_4_DRAIN_S, "WASH_DRAIN_MIN_S: the watchdog would stop a sound programme");
-WASH_ASSERT(1UL * WASH_START_DRAIN_S + WASH_ROUND_LENGTH_S(1) + WASH_ROUND_LENGTH_S(2) + WASH_ROUND_LENGTH_S(3) + WASH_ROUND_LENGTH_S(4) + 1UL * WASH_STAND_S <= WASH_TOTAL_MAX_S, "WASH_TOTAL_MAX_S: the watchdog would stop a sound programme");
+WASH_ASSERT(WASH_ROUND_1_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_2_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ELEMENT_MAX_S == WASH_ROUND_1_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_2_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_3_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_4_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_1_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_2_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_3_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_4_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_FILL_MAX_S == WASH_ROUND_1_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_2_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_3_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_4_FILL_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_START_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_1_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_3_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_4_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_DRAIN_MIN_S == WASH_START_DRAIN_S || WASH_DRAIN_MIN_S == WASH_ROUND_1_DRAIN_S || WASH_DRAIN_MIN_S == WASH_ROUND_2_DRAIN_S || WASH_DRAIN_MIN_S == WASH_ROUND_3_DRAIN_S || WASH_DRAIN_MIN_S == WASH_ROUND_4_DRAIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
+WASH_ASSERT(1UL * WASH_START_DRAIN_S + WASH_ROUND_LENGTH_S(1) + WASH_ROUND_LENGTH_S(2) + WASH_ROUND_LENGTH_S(3) + WASH_ROUND_LENGTH_S(4) + 1UL * WASH_STAND_S == WASH_TOTAL_MAX_S, "WASH_TOTAL_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_TOTAL_MAX_S <= 10200U, "WASH_TOTAL_MAX_S: longer than it may take");
 
 /* The same numbers as a table, for a controller that steps through it */
