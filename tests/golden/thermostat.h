@@ -65,7 +65,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_FILL_BY_LEVEL     1U /* 1: a level switch ends the fill; 1 and nothing else */
 #define WASH_HAS_THERMOSTAT    1U /* 1: a sensor stops the element; 1 and nothing else */
 #define WASH_HYSTERESIS_DK    10U /* [0.1 K] thermostat: on again so far below; 10, allowed 1 to 10 */
-#define WASH_BATH_MAX_DC     740U /* [0.1 C] watchdog: hottest the sensor may read; 740, allowed 655 to 740 */
+#define WASH_BATH_MAX_DC     700U /* [0.1 C] watchdog: hottest the sensor may read; 700, allowed 655 to 700 */
 #define WASH_FILL_MAX_S       96U /* [s] watchdog: longest fill; 96, follows from the phases */
 #define WASH_DRAIN_MIN_S      30U /* [s] watchdog: shortest drain; 30, follows from the phases */
 #define WASH_ELEMENT_MAX_S  3200U /* [s] watchdog: longest the element is on in any round; 3200, follows from the phases */
@@ -168,7 +168,7 @@ WASH_ASSERT(WASH_STAND_S <= 4344U, "WASH_STAND_S: longer than the goal allows");
 WASH_ASSERT(WASH_HYSTERESIS_DK >= 1U, "WASH_HYSTERESIS_DK: the element would chatter");
 WASH_ASSERT(WASH_HYSTERESIS_DK <= 10U, "WASH_HYSTERESIS_DK: the bath would cool further than was measured");
 WASH_ASSERT(WASH_BATH_MAX_DC >= 521U, "WASH_BATH_MAX_DC: the controller would stop a sound programme");
-WASH_ASSERT(WASH_BATH_MAX_DC <= 740U, "WASH_BATH_MAX_DC: the tank does not stand it");
+WASH_ASSERT(WASH_BATH_MAX_DC <= 700U, "WASH_BATH_MAX_DC: the tank does not stand it");
 WASH_ASSERT(WASH_ROUND_1_FILL_S >= 90U, "WASH_ROUND_1_FILL_S: the level switch may not have closed by then");
 WASH_ASSERT(WASH_ROUND_1_FILL_S <= 129U, "WASH_ROUND_1_FILL_S: inlet open for too long if the switch sticks");
 WASH_ASSERT(WASH_ROUND_1_HEAT_S <= 0U, "WASH_ROUND_1_HEAT_S: element on for longer than was proven");
