@@ -1,38 +1,59 @@
-"""Plan, then prove: where the check finds a requirement short, back off from it and plan again."""
+"""Plan, then prove: where the check finds a requirement short, count with its worst point and plan again."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
+from optimizer.check.box import box_of
 from optimizer.check.certificate import Certificate, failure_lines
 from optimizer.check.certify import check
+from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import CheckFailedError
+from optimizer.option_defaults import SEED
+from optimizer.planner.convert_constants import programme_of
+from optimizer.planner.corners import NOTHING_KEPT, KeptBack, WorstPoint
 from optimizer.planner.make_plan import plan
+from optimizer.planner.margins import Assessor
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
+from optimizer.planner.worst_corners import Badness, Finder
+from optimizer.profile.machine import Machine
 from optimizer.programme.plan import Inputs, Plan
 
 TRIES = 4
 """Plans that are made until one passes; after that the failed check is the answer [1]."""
 
-BACKOFF_STEP = 0.002
-"""Backoff beyond the shortfall that the check found, a share of the limit [1]."""
+BACKOFF_STEP = 0.001
+"""Margin that another try aims at, a share of the limit [1]."""
+
+NEAR_SHARE = 0.01
+"""Where a plan falls short, the planner is given the worst points of requirements that hold by less than this
+share of their limits as well [1]."""
 
 BACKOFF_KEYS = (
     *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "cover."),
-    *("drying.", "steam.", "limits.", "rinse.residue"),
+    *("drying.", "steam.", "limits.", "rinse.residue", "watchdog."),
 )
 """Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
+
+POINT_KEYS = ("dose.", "hygiene.", "tank.", "prerinse.bath_c", "drying.", "limits.duration_min")
+"""Requirements whose worst points the planner can count with; others it knows from the ends themselves."""
 
 
 @dataclass(frozen=True)
 class Proven:
-    """A plan with the certificate that it passed."""
+    """A plan with the certificate that it passed, and what was kept back for it beyond the usual."""
 
     plan: Plan
     certificate: Certificate
+    backoff: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def kept(self) -> KeptBack:
+        """What another programme must be held to, to be judged by the rules of this one."""
+        return KeptBack(self.backoff, points_of(self.certificate))
 
 
 def plan_and_prove(
@@ -42,7 +63,10 @@ def plan_and_prove(
     report: Callable[[str], None] | None = None,
     search: Search = USUAL_SEARCH,
 ) -> Proven:
-    """Plan a programme and prove it in every corner of the tolerances; ``report`` is told each step.
+    """Plan a programme and check it at the worst points of the tolerances; ``report`` is told each step.
+
+    Where the check finds a requirement short, its worst points join the corners of the planner, and what is
+    still missing there is kept back. The rounds stay, if they can, and are trimmed again.
 
     Raises
     ------
@@ -52,16 +76,56 @@ def plan_and_prove(
         The check still finds a requirement short after several plans.
     """
     tell = report or (lambda _: None)
-    backoff: dict[str, float] = {}
+    kept, planned, find = NOTHING_KEPT, None, _finder(inputs.machine)
     for _ in range(TRIES):
-        planned = plan(inputs, solver, extra_backoff=backoff, report=tell, search=search)
-        tell("running the check in every corner")
+        planned = plan(inputs, solver, kept=kept, start=planned, find=find, report=tell, search=search)
+        tell("looking for the worst points of the tolerances")
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
-            return Proven(planned, certificate)
-        if not all(row.key.startswith(BACKOFF_KEYS) and math.isfinite(row.worst) for row in failed):
+            return Proven(planned, certificate, kept.backoff)
+        if not all(row.key.startswith(BACKOFF_KEYS) and math.isfinite(row.margin) for row in failed):
             break
-        for row in failed:
-            backoff[row.key] = backoff.get(row.key, 0.0) - row.margin_share + BACKOFF_STEP
+        kept = _taught(planned, certificate, kept)
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
+
+
+def _finder(machine: Machine) -> Finder:
+    """Search for worst points in the planner's simulation as the check does in its own."""
+    box = box_of(machine)
+
+    def find(keys: Sequence[str], badness: Badness) -> list[WorstPoint]:
+        search = WorstPoints(box, lambda points: badness(box.tables(points)))
+        search.find(0, SEED)
+        return [WorstPoint(keys[which], box.table(search.worst(which)[0])) for which in search.touched()]
+
+    return find
+
+
+def points_of(certificate: Certificate, keys: Iterable[str] | None = None) -> tuple[WorstPoint, ...]:
+    """Give the worst points that a check found and the planner can count with; of some requirements or all."""
+    asked = certificate.worst_points if keys is None else keys
+    return tuple(
+        WorstPoint(key, certificate.worst_points[key])
+        for key in asked
+        if key.startswith(POINT_KEYS) and key in certificate.worst_points
+    )
+
+
+def _taught(planned: Plan, certificate: Certificate, kept: KeptBack) -> KeptBack:
+    """Add what a check that failed teaches: points to count with, and what to keep back beside them.
+
+    From try to try a margin of the check follows the planner's: where the planner sees a margin of p at its
+    corners and points, and the check one of c, holding p - c more brings c to nothing.
+    """
+    near = [row for row in certificate.rows if row.margin_share < NEAR_SHARE]
+    found = points_of(certificate, [row.key for row in near])
+    kept = KeptBack(kept.backoff, (*kept.points, *(point for point in found if point not in kept.points)))
+    margins, _ = Assessor(planned.inputs, kept).run(programme_of(planned.constants))
+    backoff = dict(kept.backoff)
+    for row in near:
+        if row.key.startswith(BACKOFF_KEYS):
+            seen = float(margins[row.key].min()) if row.key in margins else 0.0
+            more = seen - row.margin_share + BACKOFF_STEP
+            backoff[row.key] = backoff.get(row.key, 0.0) + max(more, 0.0)
+    return KeptBack(backoff, kept.points)

@@ -29,7 +29,7 @@ ALLOWED = {
     "planner": {"programme", "profile", "physics", "interrupts", "errors", "units"},
     "check": {"programme", "profile", "physics.water", "option_defaults", "errors", "units"},
     "emit": {"check", "programme", "profile", "errors", "units"},
-    "plan_and_prove": {"planner", "check", "programme", "errors"},
+    "plan_and_prove": {"planner", "check", "programme", "profile", "option_defaults", "errors"},
     "starts": {
         "plan_and_prove",
         "planner",

@@ -84,7 +84,7 @@ class TestSecondTry:
         told: list[str] = []
         proven = plan_and_prove(tiny(), search=FEW, report=told.append)
         assert plans == [proven.plan]
-        assert "running the check in every corner" in told
+        assert "looking for the worst points of the tolerances" in told
         assert all(math.isfinite(row.worst) for row in proven.certificate.rows)
 
 

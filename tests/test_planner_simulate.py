@@ -13,7 +13,7 @@ from optimizer.check.certificate import Row
 from optimizer.physics.water import density_kg_per_l
 from optimizer.plan_and_prove import Proven
 from optimizer.planner.convert_constants import programme_of
-from optimizer.planner.corners import WATER_J_PER_KG_K
+from optimizer.planner.corners import WATER_J_PER_KG_K, corners_of
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.programme.constants import GAP_S, KINDS
@@ -253,7 +253,9 @@ PAIRS = [
 
 
 def planned(found: Proven) -> tuple[Simulator, Runs]:
-    simulator = Simulator(found.plan.inputs.machine, found.plan.inputs.goal)
+    machine = found.plan.inputs.machine
+    # The worst points that the check found are among the planner's corners.
+    simulator = Simulator(machine, found.plan.inputs.goal, corners_of(machine, found.kept.points))
     return simulator, simulator.run(programme_of(found.plan.constants))
 
 

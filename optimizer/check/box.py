@@ -102,16 +102,17 @@ class Box:
 
     def cases(self, points: Array) -> Cases:
         """Make cases of points."""
+        return cases_at(self.machine, ("",) * len(points), len(points), self.tables(points))
+
+    def tables(self, points: Array) -> dict[str, Array]:
+        """Give every quantity of `Tolerances` its values at points."""
         every: Tolerances = tolerances(self.machine)
         table = {name: np.full(len(points), getattr(every, name).nominal) for name in QUANTITIES}
-        table |= dict(zip(self.names, points.T.copy(), strict=True))
-        return cases_at(self.machine, ("",) * len(points), len(points), table)
+        return table | dict(zip(self.names, points.T.copy(), strict=True))
 
     def table(self, point: Array) -> dict[str, float]:
         """Give every quantity of `Tolerances` its value at a point."""
-        every = tolerances(self.machine)
-        nominal = {name: float(getattr(every, name).nominal) for name in QUANTITIES}
-        return nominal | dict(zip(self.names, map(float, point), strict=True))
+        return {name: float(values[0]) for name, values in self.tables(point[None]).items()}
 
     def words(self, point: Array, places: Iterable[int]) -> str:
         """Say where a point lies, by some of its quantities."""

@@ -1,13 +1,15 @@
-"""Corners: the ends of the tolerances that the planner counts with; a cold set, a hot set, the nominal one.
+"""Corners: the points of the tolerances that the planner counts with; a cold set, a hot set, the nominal one.
 
 Which end is the bad one is known for most quantities. It is not for the level and the carry-over (more water
 is slower to heat, but keeps more heat for the next round), nor for masses and losses (a room warmer than the
-water heats it), so both ends are tried.
+water heats it), so both ends are tried. Quantities move together here, which no check allows: the worst
+points that a check finds join the corners.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, fields
 from itertools import product
 from typing import Any, Literal
 
@@ -132,33 +134,121 @@ class _Ends:
     loss: End
 
 
-def corners_of(machine: Machine) -> Corners:
-    """Set up the corners of a machine: the cold ones, the hot ones, the nominal one last."""
+@dataclass(frozen=True)
+class WorstPoint:
+    """A point of the tolerances that a check found to be the worst for a requirement.
+
+    Attributes
+    ----------
+    key : str
+        The requirement.
+    at : mapping
+        Value of each measured quantity, by the check's names and in its units.
+    """
+
+    key: str
+    at: Mapping[str, float]
+
+    @property
+    def cold(self) -> bool:
+        """Whether it belongs to the cold set: too little heat there is what hurts."""
+        return self.key.startswith(("dose.", "hygiene.", "drying."))
+
+    @property
+    def hot(self) -> bool:
+        """Whether it belongs to the hot set."""
+        return self.key.startswith(("tank.", "prerinse."))
+
+
+def corners_of(machine: Machine, points: Sequence[WorstPoint] = ()) -> Corners:
+    """Set up the corners of a machine: the cold ones, the hot ones, the nominal one last.
+
+    Points that a check found come before the usual corners, the hot ones after them.
+    """
+    cold, hot, nominal = _usual(machine)
+    before = [point for point in points if not point.hot]
+    after = [point.at for point in points if point.hot]
+    tables = [*(point.at for point in before), *cold, *hot, *after, nominal]
+    in_cold = [*(point.cold for point in before), *[True] * len(cold), *[False] * (len(hot) + len(after) + 1)]
+    in_hot = [False] * (len(before) + len(cold)) + [True] * (len(hot) + len(after)) + [False]
+    return corners_at(machine, _columns(tables), np.array(in_cold), np.array(in_hot))
+
+
+def corners_beside(machine: Machine, table: Mapping[str, Array]) -> Corners:
+    """Set up any points, one value a point by the check's names, and the usual corners after them."""
+    cold, hot, nominal = _usual(machine)
+    usual = _columns([*cold, *hot, nominal])
+    columns = {name: np.concatenate([table[name], values]) for name, values in usual.items()}
+    neither = np.zeros(len(columns["room_c"]), dtype=bool)
+    return corners_at(machine, columns, neither, neither)
+
+
+def _columns(tables: Sequence[Mapping[str, float]]) -> dict[str, Array]:
+    return {name: np.array([table[name] for table in tables]) for name in tables[-1]}
+
+
+def _usual(machine: Machine) -> tuple[list[dict[str, float]], list[dict[str, float]], dict[str, float]]:
+    """Give the cold corners, the hot ones and the nominal one."""
     element = machine.element
     both: tuple[End, End] = ("low", "high")
     # A strong element ends a thermostat's heating early, while the ware is still cold: both may be bad.
     heats: tuple[End, ...] = (
         both[::-1] if element is not None and element.control == "thermostat" else ("low",)
     )
-    ends = [_Ends("cold", heat, "low", *rest) for heat in heats for rest in product(both, both, both, both)]
-    ends += [
-        _Ends("hot", "high", "high", level, carry_over, "low", "low")
-        for level, carry_over in product(both, both)
-    ]
+    cold = [_Ends("cold", heat, "low", *rest) for heat in heats for rest in product(both, both, both, both)]
+    hot = [_Ends("hot", "high", "high", level, carry, "low", "low") for level, carry in product(both, both)]
     middle: End = "nominal"
-    ends.append(_Ends("nominal", middle, middle, middle, middle, middle, middle))
-    rows = [_corner(machine, end) for end in ends]
-    columns = {key: np.array([row[key] for row in rows]) for key in rows[0]}
-    return Corners(
-        **columns,
-        hysteresis_k=element.hysteresis_k if element else 0.0,
-        cold=np.array([end.warmth == "cold" for end in ends]),
-        hot=np.array([end.warmth == "hot" for end in ends]),
-        nominal=len(ends) - 1,
+    nominal = _Ends("nominal", middle, middle, middle, middle, middle, middle)
+    return (
+        [_table(machine, ends) for ends in cold],
+        [_table(machine, ends) for ends in hot],
+        _table(machine, nominal),
     )
 
 
-def _corner(machine: Machine, ends: _Ends) -> dict[str, float]:
+def corners_at(
+    machine: Machine, table: Mapping[str, Array], cold: NDArray[np.bool_], hot: NDArray[np.bool_]
+) -> Corners:
+    """Make corners of measured quantities, one value a corner by the check's names; the last is nominal."""
+    element, count = machine.element, len(cold)
+    flow_l_per_s = table["flow_l_per_min"] / S_PER_MIN
+    ware_j_per_k = table["ware_kj_per_k"] * J_PER_KJ
+    element_w = np.zeros(count)
+    if element is not None:
+        element_w = np.asarray(element_power_w(table["voltage_v"], table["rated_w"], element.rated_v))
+    return Corners(
+        element_w=element_w,
+        pump_heat_w=table["wash_pump_w"] * machine.wash_pump.heat_share,
+        inlet_c=table["inlet_c"],
+        room_c=table["room_c"],
+        inlet_l_per_s=flow_l_per_s,
+        inlet_kg_per_s=flow_l_per_s * density_kg_per_l(table["inlet_c"]),
+        drain_l_per_s=table["drain_l_per_min"] / S_PER_MIN,
+        pipe_l=table["pipe_l"],
+        level_l=table["level_l"] if machine.inlet.level_l else np.full(count, np.nan),
+        sump_l=table["residual_l"],
+        film_l=table["film_l"],
+        wet_start=table["start_share"],
+        ware_j_per_k=ware_j_per_k,
+        tank_j_per_k=table["tank_kj_per_k"] * J_PER_KJ,
+        loss_still_w_per_k=table["loss_still_w_per_k"],
+        loss_spraying_w_per_k=table["loss_spraying_w_per_k"],
+        exchange_spraying_w_per_k=ware_j_per_k / table["response_spraying_s"],
+        exchange_still_w_per_k=ware_j_per_k / table["response_still_s"],
+        # The check has what the sensor reads over its bath, the planner the bath over what it reads.
+        sensor_k=-table["sensor_error_k"],
+        sensor_over_mean_k=table["sensor_over_mean_k"],
+        top_over_mean_k=table["top_over_mean_k"],
+        hysteresis_k=element.hysteresis_k if element else 0.0,
+        cold=cold,
+        hot=hot,
+        nominal=count - 1,
+    )
+
+
+def _table(machine: Machine, ends: _Ends) -> dict[str, float]:
+    """Give the measured quantities their values in a corner, by the check's names."""
+
     def end(value: Measured, which: End) -> float:
         return float(getattr(value, which))
 
@@ -169,37 +259,53 @@ def _corner(machine: Machine, ends: _Ends) -> dict[str, float]:
     pipe: dict[str, End] = {"cold": "high" if chills else "low", "hot": "low" if chills else "high"}
     # A switch sets the level, whatever the flow; a slow one takes longest.
     flow_end: End = ends.level if inlet.level_l is None or ends.level == "nominal" else "low"
-    flow_l_per_s = end(inlet.flow_l_per_min, flow_end) / S_PER_MIN
-    ware_j_per_k = end(ware.heat_capacity_kj_per_k, ends.mass) * J_PER_KJ
-    element_w, sensor_k, sensor_over_mean_k, top_over_mean_k = 0.0, 0.0, 0.0, 0.0
+    rated_w, error_k, sensor_over_mean_k, top_over_mean_k = 0.0, 0.0, 0.0, 0.0
     if element is not None:
-        supply_v = end(machine.supply.voltage_v, ends.heat)
-        element_w = element_power_w(supply_v, end(element.rated_w, ends.heat), element.rated_v)
-        sensor_k = {"cold": -1.0, "nominal": 0.0, "hot": 1.0}[ends.warmth] * element.sensor_error_k
+        rated_w = end(element.rated_w, ends.heat)
+        error_k = {"cold": 1.0, "nominal": 0.0, "hot": -1.0}[ends.warmth] * element.sensor_error_k
         late: dict[str, End] = {"cold": "high", "nominal": "nominal", "hot": "low"}
         sensor_over_mean_k = end(element.sensor_over_mean_k, late[ends.warmth])
         early: dict[str, End] = {"cold": "low", "nominal": "nominal", "hot": "high"}
         top_over_mean_k = end(element.top_over_mean_k, early[ends.warmth])
     return {
-        "element_w": element_w,
-        "pump_heat_w": end(machine.wash_pump.power_w, ends.supply) * machine.wash_pump.heat_share,
+        "voltage_v": end(machine.supply.voltage_v, ends.heat),
+        "rated_w": rated_w,
+        "wash_pump_w": end(machine.wash_pump.power_w, ends.supply),
         "inlet_c": inlet_c,
         "room_c": room_c,
-        "inlet_l_per_s": flow_l_per_s,
-        "inlet_kg_per_s": flow_l_per_s * density_kg_per_l(inlet_c),
-        "drain_l_per_s": end(machine.drain_pump.flow_l_per_min, ends.loss) / S_PER_MIN,
+        "flow_l_per_min": end(inlet.flow_l_per_min, flow_end),
+        "drain_l_per_min": end(machine.drain_pump.flow_l_per_min, ends.loss),
         "pipe_l": end(inlet.pipe_l, pipe.get(ends.warmth, "nominal")),
         "level_l": end(inlet.level_l, ends.level) if inlet.level_l else float("nan"),
-        "sump_l": end(tank.residual_l, ends.carry_over),
+        "residual_l": end(tank.residual_l, ends.carry_over),
         "film_l": end(ware.film_l, ends.carry_over),
-        "wet_start": 0.0 if ends.carry_over == "low" else 1.0,
-        "ware_j_per_k": ware_j_per_k,
-        "tank_j_per_k": end(tank.heat_capacity_kj_per_k, ends.mass) * J_PER_KJ,
+        "start_share": 0.0 if ends.carry_over == "low" else 1.0,
+        "ware_kj_per_k": end(ware.heat_capacity_kj_per_k, ends.mass),
+        "tank_kj_per_k": end(tank.heat_capacity_kj_per_k, ends.mass),
         "loss_still_w_per_k": end(tank.loss_still_w_per_k, ends.loss),
         "loss_spraying_w_per_k": end(tank.loss_spraying_w_per_k, ends.loss),
-        "exchange_spraying_w_per_k": ware_j_per_k / end(ware.response_spraying_s, ends.loss),
-        "exchange_still_w_per_k": ware_j_per_k / end(ware.response_still_s, ends.loss),
-        "sensor_k": sensor_k,
+        "response_spraying_s": end(ware.response_spraying_s, ends.loss),
+        "response_still_s": end(ware.response_still_s, ends.loss),
+        "sensor_error_k": error_k,
         "sensor_over_mean_k": sensor_over_mean_k,
         "top_over_mean_k": top_over_mean_k,
     }
+
+
+@dataclass(frozen=True)
+class KeptBack:
+    """What checks of earlier plans taught.
+
+    Attributes
+    ----------
+    backoff : mapping of str to float
+        What to keep back beyond the usual, by requirement key: shares of the limits [1].
+    points : tuple of WorstPoint
+        Points to count with beside the usual corners.
+    """
+
+    backoff: Mapping[str, float] = field(default_factory=dict)
+    points: tuple[WorstPoint, ...] = ()
+
+
+NOTHING_KEPT = KeptBack()

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 
 from optimizer.errors import NoPlanError
 from optimizer.planner.convert_constants import constants_of, programme_of
+from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.figures import costs_of
 from optimizer.planner.iis import diagnose
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles, steam_refused
-from optimizer.planner.search import USUAL_SEARCH, Choice, Search, choose
-from optimizer.planner.solver import SolverName
+from optimizer.planner.search import USUAL_SEARCH, Choice, Search, choose, choose_again
+from optimizer.planner.solver import Outcome, SolverName, Status
+from optimizer.planner.worst_corners import Finder
 from optimizer.programme.plan import Inputs, Plan, Solve
 
 
@@ -20,14 +22,16 @@ def plan(
     inputs: Inputs,
     solver: SolverName = "auto",
     *,
-    extra_backoff: Mapping[str, float] | None = None,
+    kept: KeptBack = NOTHING_KEPT,
+    start: Plan | None = None,
+    find: Finder | None = None,
     report: Callable[[str], None] = lambda _: None,
     search: Search = USUAL_SEARCH,
 ) -> Plan:
     """Plan a programme: the cheapest found, or the best under the search's epsilon constraint.
 
-    ``extra_backoff`` adds to the backoff of requirements, by key as shares of their limits; ``report`` hears
-    of each step, for a progress line.
+    ``kept`` is what checks of earlier plans taught; ``start`` is such a plan, whose rounds are kept where
+    they still hold. ``find`` searches the worst points of the tolerances; ``report`` hears of each step.
 
     Raises
     ------
@@ -39,9 +43,15 @@ def plan(
         headline = f"Drying by steam, which {inputs.names[1]} asks for, is not for {inputs.names[0]}"
         raise NoPlanError(headline, [refused], upgrades=_upgrades(inputs))
     assessor = Assessor(
-        inputs, extra_backoff, epsilon_constraint=search.epsilon_constraint, rounds_most=search.rounds_most
+        inputs, kept, epsilon_constraint=search.epsilon_constraint, rounds_most=search.rounds_most
     )
-    choice = choose(assessor, solver, report, [programme_of(constants) for constants in search.known])
+    choice = None
+    if start is not None:
+        report("trimming the durations again")
+        choice = choose_again(assessor, programme_of(start.constants), _outcome(start), find)
+    if choice is None:
+        known = [programme_of(constants) for constants in search.known]
+        choice = choose(assessor, solver, report, known, find)
     if choice is None:
         machine, goal = inputs.names[0], inputs.names[1]
         headline = f"No programme on {machine} meets {goal} on the circuit {inputs.names[2]}"
@@ -58,6 +68,13 @@ def _upgrades(inputs: Inputs) -> str:
     machine, goal, circuit, _ = inputs.names
     usual = circuit == inputs.machine.usual_circuit
     return shlex.join([machine, goal, *([] if usual else ["--circuit", circuit])])
+
+
+def _outcome(plan: Plan) -> Outcome:
+    """How the solve that a plan came from ended."""
+    solve = plan.solve
+    status: Status = "optimal" if solve.status == "optimal" else "search budget"
+    return Outcome(status, solve.solver, solve.objective, solve.bound, work=0)
 
 
 def _plan(assessor: Assessor, choice: Choice) -> Plan:

@@ -8,13 +8,14 @@ does not carry is left out beforehand.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from optimizer.physics import Array
 from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
-from optimizer.planner.corners import Corners
+from optimizer.planner.corners import NOTHING_KEPT, Corners, KeptBack, WorstPoint, corners_of
 from optimizer.planner.cost import Bill, UnitPrices, bill_of, unit_prices
 from optimizer.planner.objective import CAP, EpsilonConstraint
 from optimizer.planner.simulation import HOTTEST_BATH_C, Runs, Simulator
@@ -61,7 +62,7 @@ NEVER_BINDS = 9.0
 class Assessor:
     """Judges candidates by margins and costs.
 
-    ``extra_backoff`` adds to the backoff by requirement key; what the check found short comes in here.
+    ``kept`` adds to the backoff and to the corners; what the check found short comes in here.
     ``unblock`` allows heat modes whatever the circuit says, to ask what a bigger one would bring.
     ``rounds_most`` caps the rounds of each kind; fewer make small models.
     """
@@ -69,15 +70,15 @@ class Assessor:
     def __init__(
         self,
         inputs: Inputs,
-        extra_backoff: Mapping[str, float] | None = None,
+        kept: KeptBack = NOTHING_KEPT,
         unblock: frozenset[Mode] = frozenset(),
         epsilon_constraint: EpsilonConstraint | None = None,
         rounds_most: Mapping[str, int] = ROUNDS_MOST,
     ) -> None:
         self.inputs = inputs
-        self.simulator = Simulator(inputs.machine, inputs.goal)
+        self.kept = kept
+        self.simulator = Simulator(inputs.machine, inputs.goal, corners_of(inputs.machine, kept.points))
         self.currents = Currents(inputs.machine, inputs.circuit)
-        self.extra_backoff = dict(extra_backoff or {})
         self._narrow: dict[tuple[int, ...], Simulator] = {}
         self.unblock = unblock
         self.epsilon_constraint = epsilon_constraint
@@ -85,7 +86,17 @@ class Assessor:
 
     def again(self, inputs: Inputs, unblock: frozenset[Mode] = frozenset()) -> Assessor:
         """Judge other profiles by the same rules, for the least cost."""
-        return Assessor(inputs, self.extra_backoff, unblock, rounds_most=self.rounds_most)
+        # Points were found for one machine, and lie in its tolerances.
+        kept = self.kept if inputs.machine == self.inputs.machine else replace(self.kept, points=())
+        return Assessor(inputs, kept, unblock, rounds_most=self.rounds_most)
+
+    def count_with(self, points: Iterable[WorstPoint]) -> None:
+        """Judge by further points of the tolerances from now on."""
+        new = [point for point in points if point not in self.kept.points]
+        self.kept = replace(self.kept, points=(*self.kept.points, *new))
+        machine = self.inputs.machine
+        self.simulator = Simulator(machine, self.inputs.goal, corners_of(machine, self.kept.points))
+        self._narrow.clear()
 
     @property
     def thermostat(self) -> bool:
@@ -126,7 +137,7 @@ class Assessor:
 
     def backoff(self, key: str) -> float:
         """Share of its limit by which a requirement is held stricter than asked [1]."""
-        return BACKOFF.get(key.partition(".")[0], 0.0) + self.extra_backoff.get(key, 0.0)
+        return BACKOFF.get(key.partition(".")[0], 0.0) + self.kept.backoff.get(key, 0.0)
 
     @property
     def longest_soak_s(self) -> float:
@@ -162,7 +173,7 @@ class Assessor:
             if corner_numbers not in self._narrow:
                 inputs = self.inputs
                 self._narrow[corner_numbers] = Simulator(
-                    inputs.machine, inputs.goal, np.array(corner_numbers)
+                    inputs.machine, inputs.goal, self.simulator.corners.only(np.array(corner_numbers))
                 )
             simulator = self._narrow[corner_numbers]
         runs = simulator.run(programme)

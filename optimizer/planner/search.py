@@ -22,7 +22,8 @@ from optimizer.planner.solver import Outcome, SolverName, run_solver
 from optimizer.planner.structure import ROUNDS_MOST, Programme, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.planner.trim import Trimmed, trim
-from optimizer.planner.trim_space import Space
+from optimizer.planner.trim_space import FEASIBLE, Space
+from optimizer.planner.worst_corners import Finder, worst_corners
 from optimizer.programme.constants import KINDS, Constants
 
 TRIES = 3
@@ -33,6 +34,10 @@ SLACK = 0.03
 
 PASSES = 3
 """Most steps from neighbour to neighbour [1]."""
+
+
+GROWTHS = 3
+"""Most times that worst points join the corners [1]."""
 
 
 @dataclass(frozen=True)
@@ -75,18 +80,58 @@ def choose(
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
     known: Sequence[Programme] = (),
+    find: Finder | None = None,
 ) -> Choice | None:
     """Find the cheapest programme: the model's, a known one that holds, or a neighbour of these.
 
-    None where there is no programme. ``report`` is told each step, for a progress line.
+    None where there is no programme. ``report`` is told each step, for a progress line. With ``find`` it
+    holds at the worst points of the tolerances, which join the corners of the assessor.
     """
-    choice = choose_by_model(assessor, solver, report)
+    choice = _grown(assessor, choose_by_model(assessor, solver, report), solver, find)
     if choice is None:
         return None
     best = choice.trimmed
     for tried in _known(assessor, known):
         best = tried if tried.objective < best.objective else best
-    return replace(choice, trimmed=_with_neighbours(assessor, best))
+    return _grown(assessor, replace(choice, trimmed=_with_neighbours(assessor, best)), solver, find)
+
+
+def choose_again(
+    assessor: Assessor, earlier: Programme, outcome: Outcome, find: Finder | None = None
+) -> Choice | None:
+    """Trim a programme that was chosen under laxer rules again, without model and neighbours.
+
+    None where its structure no longer holds. The model's bound holds for stricter rules as well.
+    """
+    structure, settings = earlier
+    trimmed = trim(Space(assessor, structure), settings)
+    return None if trimmed is None else _grown(assessor, Choice(trimmed, outcome), None, find)
+
+
+def _grown(
+    assessor: Assessor, choice: Choice | None, solver: SolverName | None, find: Finder | None
+) -> Choice | None:
+    """Let the worst points of a choice join the corners, and trim it again, until it holds at all of them.
+
+    Where its structure holds no longer, the model is asked again, if there is a solver for it.
+    """
+    if find is None:
+        return choice
+    for _ in range(GROWTHS):
+        if choice is None:
+            break
+        programme = choice.trimmed.programme
+        assessor.count_with(worst_corners(assessor, programme, find))
+        margins, _bill = assessor.run(programme)
+        if min(float(margin.min()) for margin in margins.values()) >= FEASIBLE:
+            break
+        structure, settings = programme
+        trimmed = trim(Space(assessor, structure), settings)
+        if trimmed is not None:
+            choice = replace(choice, trimmed=trimmed)
+        else:
+            choice = None if solver is None else choose_by_model(assessor, solver)
+    return choice
 
 
 def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:

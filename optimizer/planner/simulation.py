@@ -12,7 +12,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from optimizer.physics import Array, Real
 from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
@@ -78,13 +77,12 @@ class Runs:
 
 
 class Simulator:
-    """Simulates programmes on one machine for the doses of one goal, in all corners or those numbered."""
+    """Simulates programmes on one machine for the doses of one goal, in the usual corners or those given."""
 
-    def __init__(self, machine: Machine, goal: Goal, corner_numbers: NDArray[np.int64] | None = None) -> None:
+    def __init__(self, machine: Machine, goal: Goal, corners: Corners | None = None) -> None:
         self.machine = machine
         self.goal = goal
-        every = corners_of(machine)
-        self.corners: Corners = every if corner_numbers is None else every.only(corner_numbers)
+        self.corners: Corners = corners or corners_of(machine)
         self.targets: DoseTargets = dose_targets_of(goal)
         self.thermostat = machine.element is not None and machine.element.control == "thermostat"
         self.rest_s = float(machine.element.rest_s) if machine.element else 0.0

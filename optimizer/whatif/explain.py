@@ -95,7 +95,8 @@ def explain(
 ) -> Explanation:
     """Explain a plan: relax what binds it, step by step, and try other programmes."""
     report("planning anew, to see whether this plan is the cheapest")
-    others = OtherProgrammes(plan, solver, search.rounds_most)
+    proven = Proven(plan, certificate)
+    others = OtherProgrammes(proven, solver, search.rounds_most)
     search = replace(search, known=(plan.constants,), why=False)
     anew = _planned(plan.inputs, solver, search)
     cost, cheaper = others.chosen.cost, None
@@ -109,7 +110,7 @@ def explain(
     next_best = others.next_best()
     if cheaper is not None:
         search = replace(search, known=(cheaper.plan.constants,))
-    rows = _binding(Proven(plan, certificate), rounds)
+    rows = _binding(proven, rounds)
     eased = []
     for number, row in enumerate(rows, start=1):
         report(f"requirement {number} of {len(rows)}: {row.requirement}")

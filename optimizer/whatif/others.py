@@ -9,13 +9,13 @@ from typing import Literal
 
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
+from optimizer.plan_and_prove import Proven
 from optimizer.planner.alternatives import Alternative, Alternatives, What
 from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.margins import Assessor
 from optimizer.planner.solver import SolverName
 from optimizer.planner.structure import ROUNDS_MOST
 from optimizer.programme.constants import KINDS, Kind
-from optimizer.programme.plan import Plan
 from optimizer.whatif.upgrades import NOISE
 
 ASKED_KINDS: tuple[Kind, ...] = ("prerinse", "wash", "rinse")
@@ -112,11 +112,13 @@ class StepTried:
 class OtherProgrammes:
     """The programmes beside a plan, each trimmed by the planner and run through the check."""
 
-    def __init__(self, plan: Plan, solver: SolverName, rounds_most: Mapping[str, int] = ROUNDS_MOST) -> None:
-        self._plan = plan
+    def __init__(
+        self, proven: Proven, solver: SolverName, rounds_most: Mapping[str, int] = ROUNDS_MOST
+    ) -> None:
+        self._plan = plan = proven.plan
         programme = programme_of(plan.constants)
         self._structure = programme.structure
-        self._assessor = Assessor(plan.inputs, rounds_most=rounds_most)
+        self._assessor = Assessor(plan.inputs, proven.kept, rounds_most=rounds_most)
         self._others = Alternatives(self._assessor, programme, solver)
         self._cost = self.chosen.cost
 

@@ -1,0 +1,49 @@
+"""How bad a programme is at points of the tolerances, by the planner's own simulation.
+
+Which of them are the worst, another part searches: it hands in a `Finder`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+
+from optimizer.physics import Array
+from optimizer.planner.corners import WorstPoint, corners_beside
+from optimizer.planner.margins import Assessor
+from optimizer.planner.simulation import Simulator
+from optimizer.planner.structure import Mode, Programme
+from optimizer.programme.constants import KINDS
+
+Badness = Callable[[Mapping[str, Array]], Array]
+"""From measured quantities, one value a point by the check's names, to points × requirements: the higher, the
+worse."""
+
+Finder = Callable[[Sequence[str], Badness], Sequence[WorstPoint]]
+"""Finds the worst point for each of the requirements."""
+
+
+def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Sequence[WorstPoint]:
+    """Find the worst points of the tolerances for a programme of one candidate."""
+    inputs, structure = assessor.inputs, programme.structure
+    heated = [i for i, mode in enumerate(structure.modes) if mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY)]
+    prerinses = [i for i, kind in enumerate(structure.kinds) if KINDS[kind] == "prerinse"]
+    peaks = {"tank.bath_c": heated, "prerinse.bath_c": prerinses}
+    dries = inputs.goal.drying.method != "none"
+    targets = assessor.simulator.targets
+    keys = [*targets.keys, *(key for key, rounds in peaks.items() if rounds), "limits.duration_min"]
+    keys += ["drying.ware_heat"] if dries else []
+
+    def badness(table: Mapping[str, Array]) -> Array:
+        count = len(table["room_c"])
+        simulator = Simulator(inputs.machine, inputs.goal, corners_beside(inputs.machine, table))
+        runs = simulator.run(programme)
+        columns = [*(-runs.dose_s[0, :count] / targets.target_s).T]
+        columns += [runs.peak_c[0, :count, rounds].max(axis=0) for rounds in peaks.values() if rounds]
+        columns.append(runs.round_s[0, :count].sum(axis=-1))
+        if dries:
+            columns.append((table["room_c"] - runs.ware_end_c[0, :count]) * table["ware_kj_per_k"])
+        return np.stack(columns, axis=1)
+
+    return find(keys, badness)
