@@ -103,7 +103,7 @@ def _finder(machine: Machine) -> Finder:
 
 
 def points_of(certificate: Certificate, keys: Iterable[str] | None = None) -> tuple[WorstPoint, ...]:
-    """Give the worst points that a check found and the planner can count with; of some requirements or all."""
+    """Give the worst points of a check that the planner can count with, for some requirements or all."""
     asked = certificate.worst_points if keys is None else keys
     return tuple(
         WorstPoint(key, certificate.worst_points[key])
