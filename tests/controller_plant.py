@@ -179,7 +179,7 @@ class Plant:
         here = (self.bath_c, self.ware_c, self.water_kg)
         half = tuple(value + 0.5 * rate for value, rate in zip(here, self._rates(drive, *here), strict=True))
         bath_c, ware_c, water_kg = (v + r for v, r in zip(here, self._rates(drive, *half), strict=True))
-        self.bath_c, self.ware_c = np.minimum(bath_c, BOILING_C), ware_c
+        self.bath_c, self.ware_c = np.minimum(bath_c, self.cases.boils_c), ware_c
         self.water_kg = np.clip(water_kg, 0.0, self._full_kg)
 
     def _pump(self, pumping: Bools) -> None:
@@ -193,11 +193,12 @@ class Plant:
         self.film_kg = np.where(starts, mixed.film_kg, np.where(stops, left.film_kg, self.film_kg))
         self.pumping = pumping
 
-    @staticmethod
-    def _rates(drive: Drive, bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
+    def _rates(
+        self, drive: Drive, bath_c: Array, ware_c: Array, water_kg: Array
+    ) -> tuple[Array, Array, Array]:
         """Slopes of bath, ware and water; those of a bath that boils where it does."""
         rates = slopes(drive)(bath_c, ware_c, water_kg)
-        boils = bath_c >= BOILING_C
+        boils = bath_c >= self.cases.boils_c
         if not boils.any():
             return rates
         boiling = slopes(replace(drive, steam_share=STEAM_SHARE))(bath_c, ware_c, water_kg)

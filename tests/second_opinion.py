@@ -23,8 +23,6 @@ Numbers = NDArray[np.float64]
 State = tuple[Numbers, Numbers, Numbers]
 """Bath [°C], ware [°C] and mass of the water [kg] of all points."""
 
-BOIL_C = 100.0
-"""Temperature at which the bath boils: at sea level [°C]; a machine states no height."""
 ROOM_HUMIDITY = 0.5
 """*Open*: relative humidity of the room [1]; no key holds it."""
 
@@ -38,6 +36,12 @@ _CP_J_PER_KG_K = np.array([w.cp * 1000.0 for w in _WATER])
 _P_SAT_KPA = np.array([w.P * 1000.0 for w in _WATER])
 _VAPORISATION_J_PER_KG = np.array([(IAPWS97(T=273.15 + t, x=1).h - w.h) * 1e3
                                    for t, w in zip(_TABLE_C, _WATER, strict=True)])  # fmt: skip
+
+
+def boil_c(height_m: float) -> float:
+    """Boiling point in the standard atmosphere (ISO 2533: 288.15 K, 6.5 K/km), by IAPWS-IF97."""
+    share = (1.0 - 2.25577e-5 * height_m) ** 5.25588
+    return float(IAPWS97(P=0.101325 * share, x=0).T - 273.15)
 
 
 def _at(t_c: Numbers | float, table: Numbers) -> Numbers:
@@ -120,6 +124,7 @@ class _Run:
         self.ware_j_per_k = 1000.0 * sum(
             (cp * q[f"ware.{name}_kg"] for name, cp in HEAT_CAPACITY_KJ_PER_KG_K.items()), start=zero
         )
+        self.boil_c = boil_c(self.machine.room.height_m)
         self.tank_j_per_k = 1000.0 * q["tank.heat_capacity_kj_per_k"]
         self.film_l, self.kg = zero.copy(), zero.copy()
         self.hung_kg = zero.copy()  # of the water: what hangs on the ware, and is as warm as that
@@ -180,7 +185,7 @@ class _Run:
         mid = self.bath_c + half * d_bath, self.ware_c + half * d_ware, self.kg + half * in_kg
         d_bath, d_ware = self.slopes(mid, heat_w, pump, inflow)
         bath_c = self.bath_c + dt * d_bath
-        excess_k = np.maximum(bath_c - BOIL_C, 0.0)
+        excess_k = np.maximum(bath_c - self.boil_c, 0.0)
         cp = _at(bath_c, _CP_J_PER_KG_K)
         boiled = (
             excess_k

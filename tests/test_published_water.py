@@ -75,3 +75,26 @@ def test_arrays_keep_their_shape() -> None:
         assert function(grid).shape == (3, 2)
         assert function(grid)[0, 0] == pytest.approx(function(40.0))
         assert isinstance(function(40.0), float)
+
+
+@pytest.mark.parametrize(
+    ("height_m", "kpa"),
+    [(0.0, 101.325), (1000.0, 89.875), (2000.0, 79.495), (3000.0, 70.109), (5000.0, 54.020)],
+)
+def test_pressure_of_the_standard_atmosphere(height_m: float, kpa: float) -> None:
+    # Source: table of ISO 2533 (the same as the U.S. Standard Atmosphere 1976); the values from memory.
+    assert water.air_pressure_kpa(height_m) == pytest.approx(kpa, abs=0.001)
+
+
+@pytest.mark.parametrize("height_m", [0.0, 300.0, 1000.0, 2000.0, 3000.0, 5000.0])
+def test_boiling_point_above_sea_level(height_m: float) -> None:
+    # Source: IAPWS-IF97 (package iapws), saturation temperature at that pressure; 99.974 °C at 101.325 kPa.
+    boils_c = IAPWS97(P=water.air_pressure_kpa(height_m) / 1000.0, x=0).T - 273.15
+    assert water.boiling_c(height_m) == pytest.approx(boils_c, abs=0.05)
+
+
+def test_water_boils_at_100_c_at_sea_level_and_sooner_above() -> None:
+    assert water.boiling_c(0.0) == water.BOILING_C
+    assert water.boiling_c(1.0) == pytest.approx(water.BOILING_C - 0.0033, abs=2e-4)
+    # Common practice, no source: a kelvin every 300 m or so.
+    assert water.boiling_c(1500.0) == pytest.approx(95.0, abs=0.2)

@@ -11,7 +11,7 @@ from optimizer.check.bound_box import Boxes
 from optimizer.check.bound_equations import C0_J_PER_KG_K, Acting, Bounding, ends, flipped
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array
-from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg
+from optimizer.physics.water import boiling_c, latent_heat_kj_per_kg
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.units import J_PER_KJ
@@ -65,6 +65,7 @@ class BoundCourse:
         self._constants = constants
         self._by_level = constants.fill_control == "level"
         self._steam_share = machine.ware.steam_share
+        self._boils_c = boiling_c(machine.room.height_m)
         self.bounding = Bounding(boxes, machine.tank.vent_m2)
         eqs = self.bounding
         # Until the first spray the film is what is left of an earlier run, as much of it as of the sump.
@@ -307,7 +308,7 @@ class BoundCourse:
         """Bring the pool to the boil and let it boil: from when on lies between the two courses."""
         eqs = self.bounding
         longest = float(phase.longest_s)
-        boils_c = BOILING_C
+        boils_c = self._boils_c
         acting = replace(
             acting,
             heat_w=np.zeros_like(acting.heat_w),

@@ -135,6 +135,11 @@ class Bounding:
         self.pump_heat_w = ends(least.pump_heat_w, most.pump_heat_w)
         self.inlet_c = ends(boxes.inlet_low_c, boxes.inlet_high_c)
         self.room_c = ends(least.room_c, most.room_c)
+        if most.pipe_l.any():
+            # What stands in the pipe is as warm as the room.
+            self.inlet_c = ends(
+                np.minimum(self.inlet_c, self.room_c)[0], np.maximum(self.inlet_c, self.room_c)[1]
+            )
         self.error_k = averse("sensor_error_k")
         self.over_mean_k = averse("sensor_over_mean_k")
         self.tank = averse("tank_j_per_k")

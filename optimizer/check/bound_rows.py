@@ -11,7 +11,7 @@ from optimizer.check.bound_course import BoundCourse, Bounds
 from optimizer.check.dosing import excess
 from optimizer.check.lethality import HYGIENE, Rate, soil_rate_in
 from optimizer.check.worst_cases import Array
-from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l, latent_heat_kj_per_kg
+from optimizer.physics.water import BOILING_C, density_kg_per_l, latent_heat_kj_per_kg, steam_j_per_l
 from optimizer.profile.goal import DRYING_C, Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
@@ -66,7 +66,9 @@ class _Reader:
         hottest_c = bounds.bath_c[:, 1].max(axis=0)
         top_c = hottest_c
         if phase.outputs.element and not phase.outputs.wash_pump:
-            top_c = np.minimum(hottest_c + self._boxes.most.top_over_mean_k, np.maximum(hottest_c, BOILING_C))
+            top_c = np.minimum(
+                hottest_c + self._boxes.most.top_over_mean_k, np.maximum(hottest_c, self._boxes.most.boils_c)
+            )
         self._hottest_c = np.maximum(self._hottest_c, top_c)
         self._reading_c = np.maximum(self._reading_c, self._read_c(bounds))
         kind = self._constants.rounds[phase.round].kind if phase.round >= 0 else ""
@@ -149,7 +151,10 @@ class _Reader:
             start_kg = bounds.water_kg[:-1, 1].min(axis=0) - film_kg[1]
             start_l = start_kg / density_kg_per_l(np.maximum(liquid_c[0, 0], 4.0)) - element.splash_l
             above_l = start_l - element.cover_l
-            self._uncovered_s = bounds.least_s + above_l * STEAM_J_PER_L / self._boxes.most.element_w
+            self._uncovered_s = (
+                bounds.least_s
+                + above_l * steam_j_per_l(float(self._boxes.most.boils_c[0])) / self._boxes.most.element_w
+            )
         if phase.outputs.element:
             self._element_l = np.minimum(self._element_l, pool_l)
         if phase.outputs.wash_pump:

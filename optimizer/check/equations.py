@@ -198,14 +198,15 @@ def _boiling(drive: Drive) -> Slopes:
     the share s of it warms ware and film: ``dT_ware/dt = s P_net / (C_ware + c m_f)`` [K/s], up to the bath's
     temperature. Without net heat the bath cools instead; without water it makes no steam.
     """
-    steam_j_per_kg = J_PER_KJ * latent_heat_kj_per_kg(BOILING_C)
     wet_ware_j_per_k = drive.ware_j_per_k + FILM_J_PER_KG_K * drive.film_kg
 
     def slope(bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
         left_kg = np.maximum(water_kg - drive.film_kg, 0.0)
         net_w = drive.heat_w - drive.loss_w_per_k * (bath_c - drive.room_c)
         steam_w = np.maximum(net_w, 0.0) * (left_kg > 0.0)
-        bath_j_per_k = J_PER_KJ * specific_heat_kj_per_kg_k(BOILING_C) * left_kg + drive.tank_j_per_k
+        liquid_c = np.minimum(bath_c, BOILING_C)
+        steam_j_per_kg = J_PER_KJ * latent_heat_kj_per_kg(liquid_c)
+        bath_j_per_k = J_PER_KJ * specific_heat_kj_per_kg_k(liquid_c) * left_kg + drive.tank_j_per_k
         # Over the last kelvin the ware's slope falls to 0 gradually: a jump would cost the integrator steps.
         colder = np.clip(bath_c - ware_c, 0.0, 1.0)
         ware_slope = drive.steam_share * steam_w * colder / wet_ware_j_per_k

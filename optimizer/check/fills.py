@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 
-from optimizer.physics.water import BOILING_C, density_kg_per_l
+from optimizer.physics.water import boiling_c, density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Round
 from optimizer.units import S_PER_MIN
@@ -45,7 +45,7 @@ def most_fill_s(machine: Machine) -> int:
     most carry-over V_carry [l], densities rho [kg/l] of the coldest inlet water and of water as hot as the
     tank stands, because water that warms takes more room (IAPWS-IF97: 2.5 % from 10 to 75 °C).
     """
-    hot_c = min(machine.tank.limit_c, BOILING_C)
+    hot_c = min(machine.tank.limit_c, boiling_c(machine.room.height_m))
     swells = float(density_kg_per_l(machine.inlet.water_c.low) / density_kg_per_l(hot_c))
     free_l = machine.tank.capacity_l / swells - carry_over_l(machine)
     return math.floor(max(free_l, 0.0) / machine.inlet.flow_l_per_min.high * S_PER_MIN)

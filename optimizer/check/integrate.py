@@ -169,7 +169,7 @@ class Simulation:
     def _boil(self, phase: Phase, state: State) -> Iterator[Stretch]:
         """Bring the pool to the boil, then let it boil for the rest of the time."""
         on = self._all(phase.outputs.element)
-        boils = StopAt(np.full(self.cases.count, BOILING_C), np.ones(self.cases.count))
+        boils = StopAt(self.cases.boils_c, np.ones(self.cases.count))
         stretch = self._stretch(phase, state, self._longest(phase), on, boils)
         yield replace(stretch, last=False)
         left_s = np.maximum(phase.longest_s - stretch.samples.lasted_s, 0.0)

@@ -13,7 +13,7 @@ from optimizer.check.lethality import HYGIENE, soil_rate_in
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.check.worst_points import WorstPoints
 from optimizer.option_defaults import DRAWS, SEED
-from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l
+from optimizer.physics.water import BOILING_C, density_kg_per_l, steam_j_per_l
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.machine import Element, Machine
 from optimizer.programme.constants import Constants
@@ -138,7 +138,8 @@ class WaterMeter(Meter):
     def _boils_dry(self, heating_s: Array, pool_l: Array, element: Element) -> None:
         """Earliest: as if all of the element's power made steam, and no steam came back as water."""
         above_l = pool_l - element.cover_l
-        self.uncovered_s = heating_s + above_l * STEAM_J_PER_L / np.maximum(self._cases.element_w, 1e-9)
+        needs_j_per_l = steam_j_per_l(float(self._cases.boils_c[0]))
+        self.uncovered_s = heating_s + above_l * needs_j_per_l / np.maximum(self._cases.element_w, 1e-9)
 
     def _drained(self, stretch: Stretch) -> None:
         if not stretch.last:
@@ -161,7 +162,7 @@ def hottest_water_c(cases: Cases, stretch: Stretch) -> Array:
     """
     bath_c = stretch.samples.bath_c
     layered = stretch.element & (not stretch.phase.outputs.wash_pump)
-    top_c = np.minimum(bath_c + cases.top_over_mean_k[:, None], np.maximum(bath_c, BOILING_C))
+    top_c = np.minimum(bath_c + cases.top_over_mean_k[:, None], np.maximum(bath_c, cases.boils_c[:, None]))
     return np.where(layered[:, None], top_c, bath_c)
 
 

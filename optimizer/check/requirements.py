@@ -17,7 +17,7 @@ from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.soak_rows import soak_rows
 from optimizer.check.table_rows import heating_row, stand_least_s, table_rows
 from optimizer.check.worst_cases import Array, Cases
-from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg
+from optimizer.physics.water import boiling_c, latent_heat_kj_per_kg
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DRYING_C, Goal
 from optimizer.profile.machine import Machine
@@ -187,7 +187,7 @@ class Findings:
     def _tank_rows(self) -> list[Judged | Row]:
         tank, element, water = self.machine.tank, self.machine.element, self.water
         boils = any(phase.steam for phase in self.sequence)
-        limit_c = tank.limit_c if boils else min(tank.limit_c, BOILING_C)
+        limit_c = tank.limit_c if boils else min(tank.limit_c, boiling_c(self.machine.room.height_m))
         rows: list[Judged | Row] = [
             self._row("tank.bath_c", "hottest bath", "°C", "at most", limit_c, self.heat.hottest_c)
         ]

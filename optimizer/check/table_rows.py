@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from optimizer.check.certificate import EVERY_POINT, Row
 from optimizer.check.dosing import TENTHS_PER_G, detergent_span_dg
 from optimizer.check.fills import level_fill_least_s, level_fill_most_s, start_drain_left_l
-from optimizer.physics.water import BOILING_C, STEAM_J_PER_L
+from optimizer.physics.water import boiling_c, steam_j_per_l
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Element, Machine
 from optimizer.programme.constants import Constants, Round
@@ -74,7 +74,8 @@ def _cold_sensor(constants: Constants, machine: Machine) -> list[Row]:
     found = []
     for number, row in enumerate(constants.rounds, start=1):
         if row.setpoint_dc:
-            boiled_l = _highest_w(machine, element) * row.element_max_s / STEAM_J_PER_L
+            needs_j_per_l = steam_j_per_l(boiling_c(machine.room.height_m))
+            boiled_l = _highest_w(machine, element) * row.element_max_s / needs_j_per_l
             point = f"high voltage, slow inlet, {_place(number, row)}"
             found.append((_least_water_l(machine, row, first=number == 1) - boiled_l, point))
     if not found:
@@ -158,8 +159,9 @@ def bath_max_most_dc(constants: Constants, machine: Machine) -> int:
         if any(row.heat_s and row.setpoint_dc for row in constants.rounds):
             over_k += max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
     most_c = limit_c - over_k
-    if limit_c >= BOILING_C and element is not None:
-        most_c = max(most_c, BOILING_C + element.sensor_error_k)
+    boils_c = boiling_c(machine.room.height_m)
+    if limit_c >= boils_c and element is not None:
+        most_c = max(most_c, boils_c + element.sensor_error_k)
     return whole_tenths(max(most_c, 0.1))
 
 

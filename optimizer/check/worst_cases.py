@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics.water import density_kg_per_l
+from optimizer.physics.water import boiling_c, density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured
 from optimizer.units import J_PER_KJ, S_PER_MIN
@@ -115,6 +115,8 @@ class Cases:
         Share of the carry-over that is there at the start [1].
     cold_kg_per_l : ndarray
         Density of the inlet water [kg/l]; turns what runs in, and the level of a switch, into mass.
+    boils_c : ndarray
+        Boiling point at the height of the machine, the same in all cases [°C].
     """
 
     names: tuple[str, ...]
@@ -141,6 +143,7 @@ class Cases:
     pipe_l: Array
     start_share: Array
     cold_kg_per_l: Array
+    boils_c: Array
 
     @property
     def count(self) -> int:
@@ -223,6 +226,7 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
         pipe_l=table["pipe_l"],
         start_share=table["start_share"],
         cold_kg_per_l=cold_kg_per_l,
+        boils_c=np.full_like(cold_kg_per_l, boiling_c(machine.room.height_m)),
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from optimizer.physics.water import BOILING_C
+from optimizer.physics.water import boiling_c
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.profile.machine import Machine
@@ -107,8 +107,9 @@ def _bath_max_dc(machine: Machine, rounds: Sequence[Round]) -> int:
         if any(row.heat_s and row.setpoint_dc for row in rounds):
             over_k += max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
     most_c = limit_c - over_k
-    if limit_c >= BOILING_C and element is not None:
-        most_c = max(most_c, BOILING_C + element.sensor_error_k)
+    boils_c = boiling_c(machine.room.height_m)
+    if limit_c >= boils_c and element is not None:
+        most_c = max(most_c, boils_c + element.sensor_error_k)
     return whole_tenths(max(most_c, 0.1))
 
 

@@ -13,7 +13,7 @@ import numpy as np
 from optimizer.physics import Array
 from optimizer.physics.dose import Ramp, ramp_dose_s
 from optimizer.physics.thermal import heating_time_s
-from optimizer.physics.water import BOILING_C, STEAM_J_PER_L
+from optimizer.physics.water import steam_j_per_l
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.margins import POOL_GROWTH
 from optimizer.planner.round_options import Line, Option, TableBasis
@@ -181,26 +181,29 @@ class Heat:
 class Boil:
     """A pool that is brought to the boil and steams the ware to a temperature.
 
-    ``share`` is the share of the steam that condenses on the ware, above 0.
+    ``share`` is the share of the steam that condenses on the ware, above 0; ``boils_c`` the boiling point.
     """
 
     lumped: LumpedRound
     ware_c: float
     share: float
+    boils_c: float
 
     def heating_s(self, handed_on_c: Array) -> Array:
         """Time to the boil [s]."""
         lumped = self.lumped
         start_c, loss = lumped.bath_start_c(handed_on_c), lumped.loss_still_w_per_k
-        return heating_time_s(start_c, BOILING_C, lumped.bath_j_per_k, lumped.element_w, loss, lumped.room_c)
+        return heating_time_s(
+            start_c, self.boils_c, lumped.bath_j_per_k, lumped.element_w, loss, lumped.room_c
+        )
 
     def element_s(self, handed_on_c: Array) -> Array:
         """Time until the ware has its temperature; inf where the element does not keep a pool boiling [s].
 
-        ``t = t_boil + C_ware (T_ware − T_handed_on) / (share · (P − UA (100 °C − T_room)))``.
+        ``t = t_boil + C_ware (T_ware − T_handed_on) / (share · (P − UA (T_boil − T_room)))``.
         """
         lumped = self.lumped
-        net_w = lumped.element_w - lumped.loss_still_w_per_k * (BOILING_C - lumped.room_c)
+        net_w = lumped.element_w - lumped.loss_still_w_per_k * (self.boils_c - lumped.room_c)
         heat_j = lumped.ware_j_per_k * np.maximum(self.ware_c - handed_on_c, 0.0)
         boil_s = heat_j / (self.share * net_w) if net_w > 0.0 else np.full_like(handed_on_c, np.inf)
         return np.asarray(self.heating_s(handed_on_c) + boil_s)
@@ -229,12 +232,13 @@ def _pool(basis: TableBasis, kind: int, fill_s: float, least_left_l: float) -> O
     corners, targets = assessor.simulator.corners, assessor.simulator.targets
     lumped_rounds = [LumpedRound.of(corners, index, fill_s) for index in range(len(corners.room_c))]
     hot, nominal = lumped_rounds[basis.hot], lumped_rounds[corners.nominal]
-    boils = Boil(lumped_rounds[basis.cold], assessor.dry_c(), machine.ware.steam_share)
+    boils_c = assessor.simulator.boils_c
+    boils = Boil(lumped_rounds[basis.cold], assessor.dry_c(), machine.ware.steam_share, boils_c)
     longest_s = float(boils.element_s(np.array(basis.handed_on_range_c[0])))
     # Rinses are seldom heated before a steam round: the pool starts from water and room.
-    soonest_s = float(Boil(hot, 0.0, 1.0).heating_s(np.array(max(hot.inlet_c, hot.room_c))))
+    soonest_s = float(Boil(hot, 0.0, 1.0, boils_c).heating_s(np.array(max(hot.inlet_c, hot.room_c))))
     pool_l = min(lumped.filled_l for lumped in lumped_rounds) + machine.tank.residual_l.low
-    boiled_l = BOIL_SAFETY_FACTOR * (longest_s - soonest_s) * hot.element_w / STEAM_J_PER_L
+    boiled_l = BOIL_SAFETY_FACTOR * (longest_s - soonest_s) * hot.element_w / steam_j_per_l(boils_c)
     if not math.isfinite(longest_s) or pool_l - boiled_l < least_left_l:
         return None
     range_c = (basis.handed_on_range_c[0], min(basis.handed_on_range_c[1], boils.ware_c))
@@ -247,7 +251,7 @@ def _pool(basis: TableBasis, kind: int, fill_s: float, least_left_l: float) -> O
         kind=kind,
         mode=Mode.STEAM,
         fill_s=inlet_s,
-        peak_c=BOILING_C,
+        peak_c=boils_c,
         setpoint_c=math.inf,
         element_s=line,
         energy_on_s=line,

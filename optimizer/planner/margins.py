@@ -18,7 +18,7 @@ from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
 from optimizer.planner.corners import NOTHING_KEPT, Corners, KeptBack, WorstPoint, corners_of
 from optimizer.planner.cost import Bill, UnitPrices, bill_of, unit_prices
 from optimizer.planner.objective import CAP, EpsilonConstraint
-from optimizer.planner.simulation import HOTTEST_BATH_C, Runs, Simulator
+from optimizer.planner.simulation import BELOW_BOIL_K, Runs, Simulator
 from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, Structure
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DRYING_C
@@ -118,7 +118,7 @@ class Assessor:
     @property
     def bath_limit_c(self) -> float:
         """Hottest bath: what the tank stands, and no boiling under a spray [°C]."""
-        return min(self.inputs.machine.tank.limit_c, HOTTEST_BATH_C)
+        return min(self.inputs.machine.tank.limit_c, self.simulator.boils_c - BELOW_BOIL_K)
 
     @property
     def cover_factor(self) -> float:

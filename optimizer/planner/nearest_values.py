@@ -19,7 +19,7 @@ from optimizer.planner.objective import Objective
 from optimizer.planner.obstacles import current_reason
 from optimizer.planner.reasons import reason_of
 from optimizer.planner.search import model_for
-from optimizer.planner.simulation import HOTTEST_BATH_C
+from optimizer.planner.simulation import BELOW_BOIL_K
 from optimizer.planner.solver import FULL, Budget, Outcome, SolverName, run_solver
 from optimizer.planner.structure import Mode
 from optimizer.planner.trim import furthest, trim
@@ -175,7 +175,9 @@ def _tank(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
     machine = inputs.machine
     if machine.element is None:
         return None
-    most_c = min(MATERIAL_LIMIT_C[machine.tank.material], math.ceil(HOTTEST_BATH_C))
+    most_c = min(
+        MATERIAL_LIMIT_C[machine.tank.material], math.ceil(asked.assessor.simulator.boils_c - BELOW_BOIL_K)
+    )
 
     def plans_at(limit_c: float) -> bool:
         tank = machine.tank.model_copy(update={"limit_c": limit_c})

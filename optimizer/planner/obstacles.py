@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from optimizer.errors import Reason
-from optimizer.physics.water import BOILING_C
+from optimizer.physics.water import boiling_c
 from optimizer.planner.margins import Assessor, Currents
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
@@ -106,7 +106,7 @@ def steam_refused(machine: Machine, goal: Goal) -> Reason | None:
     instead = 'method = "hot_rinse" in [drying] dries by the heat of the last rinse instead'
     if machine.element is None:
         return Reason("drying by steam", "an element that boils a pool", "no element", instead)
-    tank, least_c = machine.tank, BOILING_C + STEAM_TANK_MARGIN_K
+    tank, least_c = machine.tank, _up_to_tenth(boiling_c(machine.room.height_m) + STEAM_TANK_MARGIN_K)
     if tank.limit_c >= least_c:
         return None
     soft = (

@@ -17,7 +17,7 @@ from optimizer.physics import Array, Real
 from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
 from optimizer.physics.thermal import Flow, drained_c, filled_c, mixed_c, temperature_after_c
 from optimizer.physics.two_nodes import TwoNodes
-from optimizer.physics.water import BOILING_C, STEAM_J_PER_L, density_kg_per_l
+from optimizer.physics.water import BOILING_C, boiling_c, density_kg_per_l, steam_j_per_l
 from optimizer.planner.corners import WATER_J_PER_KG_K, Corners, corners_of
 from optimizer.planner.structure import Mode, Programme
 from optimizer.planner.targets import DoseTargets, dose_targets_of
@@ -32,8 +32,8 @@ GRID = np.linspace(0.0, 1.0, 15) ** 2
 DRY_AIR = Air(humidity=0.0)
 """Air that takes up the most water [-]."""
 
-HOTTEST_BATH_C = 97.0
-"""Hottest bath of a round that is not meant to boil [°C]."""
+BELOW_BOIL_K = 3.0
+"""How far below its boiling point a bath stays that is not meant to boil [K]."""
 
 BOIL_SAFETY_FACTOR = 1.1
 """Boiling time that the pool must last for, as a multiple of the time it is to boil [1]."""
@@ -85,6 +85,7 @@ class Simulator:
         self.corners: Corners = corners or corners_of(machine)
         self.targets: DoseTargets = dose_targets_of(goal)
         self.thermostat = machine.element is not None and machine.element.control == "thermostat"
+        self.boils_c = boiling_c(machine.room.height_m)
         self.rest_s = float(machine.element.rest_s) if machine.element else 0.0
         self._drain_slow_l_per_s = machine.drain_pump.flow_l_per_min.low / S_PER_MIN
         self.start_drain_s = self.drain_s(machine.tank.capacity_l)
@@ -211,19 +212,22 @@ class Simulator:
     def _steam(self, bath: _Bath, element_s: Array) -> Array:
         """Boil the pool: its steam heats the ware; returns what it may lose, splashes included [l].
 
-        ``C_ware ΔT = share · (P − UA (100 °C − T_room)) · t``, the film in C_ware.
+        ``C_ware ΔT = share · (P − UA (T_boil − T_room)) · t``, the film in C_ware.
         """
         corners, element = self.corners, self.machine.element
         assert element is not None
         run = self._nodes(bath, corners.element_w, spraying=False).run(bath.bath_c, bath.ware_c)
-        up_s = run.reached_s(np.array(BOILING_C), np.broadcast_to(element_s, bath.bath_c.shape))
+        up_s = run.reached_s(np.array(self.boils_c), np.broadcast_to(element_s, bath.bath_c.shape))
         bath.bath_c, ware_c = run.at(up_s)
         boil_s = element_s - up_s
-        net_w = np.maximum(corners.element_w - corners.loss_still_w_per_k * (BOILING_C - corners.room_c), 0.0)
+        net_w = np.maximum(
+            corners.element_w - corners.loss_still_w_per_k * (self.boils_c - corners.room_c), 0.0
+        )
         rise_k = self.machine.ware.steam_share * net_w * boil_s / (corners.ware_j_per_k + bath.film_j_per_k)
-        bath.ware_c = np.minimum(ware_c + rise_k, BOILING_C)
+        bath.ware_c = np.minimum(ware_c + rise_k, self.boils_c)
         # An upper bound: all of the power makes steam, and no condensate runs back.
-        return np.asarray(element.splash_l + BOIL_SAFETY_FACTOR * boil_s * corners.element_w / STEAM_J_PER_L)
+        boiled_l = boil_s * corners.element_w / steam_j_per_l(self.boils_c)
+        return np.asarray(element.splash_l + BOIL_SAFETY_FACTOR * boiled_l)
 
     def _heat_spraying(
         self, bath: _Bath, element_s: Array, off_at_c: Array, kind: int

@@ -48,6 +48,7 @@ class Room(ProfileModel):
     """Air around the machine."""
 
     air_c: AirTemperature
+    height_m: Annotated[float, Quantity("m", 0, 5000, 200, "height above sea level, from a map")] = 0.0
 
 
 class Inlet(ProfileModel):

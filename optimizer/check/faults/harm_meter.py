@@ -13,7 +13,6 @@ from optimizer.check.equations import State
 from optimizer.check.integrate import Stretch
 from optimizer.check.meters import Meter, hottest_water_c, pool_and_level_l
 from optimizer.check.worst_cases import Array, Cases
-from optimizer.physics.water import BOILING_C
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -22,8 +21,8 @@ HarmKind = Literal["dry", "hot", "overflow", "pump_dry", "locked", "hot_element"
 NOISE = 5e-3
 """Less than this beyond a limit is the noise of the integration, not harm [K, l]."""
 
-ABOUT_TO_BOIL_C = BOILING_C - 0.1
-"""From here on a bath counts as boiling [°C]."""
+ABOUT_TO_BOIL_K = 0.1
+"""So little below its boiling point a bath counts as boiling [K]."""
 
 MEASURED: tuple[HarmKind, ...] = ("dry", "hot", "overflow", "pump_dry")
 """Kinds of harm that a run shows by itself, the worst first."""
@@ -152,7 +151,7 @@ class FaultMeter(Meter):
         number = stretch.phase.round
         pool_l, level_l = self._litres(stretch)
         # While it is drained or filled, a bath at the boil may warm on in the model, not in the tank.
-        bath_c = np.minimum(hottest_water_c(self.cases, stretch), BOILING_C)
+        bath_c = np.minimum(hottest_water_c(self.cases, stretch), self.cases.boils_c[:, None])
         self.hottest_c = np.maximum(self.hottest_c, bath_c.max(axis=1))
         self.fullest_l = np.maximum(self.fullest_l, level_l.max(axis=1))
 
@@ -179,7 +178,11 @@ class FaultMeter(Meter):
         It is the limit of the tank or, in a round that is not for steam, the boil.
         """
         limit_c = self.machine.tank.limit_c
-        return limit_c if self._steams(number) else min(limit_c, ABOUT_TO_BOIL_C)
+        return limit_c if self._steams(number) else min(limit_c, self._about_to_boil_c)
+
+    @property
+    def _about_to_boil_c(self) -> float:
+        return float(self.cases.boils_c[0]) - ABOUT_TO_BOIL_K
 
     def _steams(self, number: int) -> bool:
         return number >= 0 and self.constants.rounds[number].kind == "steam"
@@ -189,7 +192,7 @@ class FaultMeter(Meter):
         limit_c = self.machine.tank.limit_c
         if self.harm_above_c(number) < limit_c:
             return "boils"
-        top = "boils" if met.bath_c >= ABOUT_TO_BOIL_C else f"up to {met.bath_c:.0f} °C"
+        top = "boils" if met.bath_c >= self._about_to_boil_c else f"up to {met.bath_c:.0f} °C"
         return f"{top}, above the {limit_c:g} °C that the tank stands,"
 
     def extremes(self, pick: NDArray[np.int_] | None = None) -> Extremes:
