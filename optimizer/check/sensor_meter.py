@@ -10,7 +10,6 @@ import numpy as np
 from optimizer.check.integrate import Simulation, Stretch
 from optimizer.check.meters import Meter
 from optimizer.check.worst_cases import Array, Cases, fault_cases, repeated
-from optimizer.physics.water import BOILING_C
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -44,7 +43,9 @@ class SensorMeter(Meter):
     def _reading_c(self, stretch: Stretch) -> Array:
         """What the sensor reads, in a layer of its own while the bath is heated with the pump off [°C]."""
         bath_c, cases = stretch.samples.bath_c, self._cases
-        layer_c = np.minimum(bath_c + cases.sensor_over_mean_k[:, None], np.maximum(bath_c, BOILING_C))
+        layer_c = np.minimum(
+            bath_c + cases.sensor_over_mean_k[:, None], np.maximum(bath_c, cases.boils_c[:, None])
+        )
         layered = stretch.element & (not stretch.phase.outputs.wash_pump)
         reading_c: Array = np.where(layered[:, None], layer_c, bath_c) + cases.sensor_error_k[:, None]
         return reading_c

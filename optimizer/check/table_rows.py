@@ -6,6 +6,7 @@ changes in one direction with each of them, so that it is the guaranteed value a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from optimizer.check.certificate import EVERY_POINT, Row
@@ -161,7 +162,7 @@ def bath_max_most_dc(constants: Constants, machine: Machine) -> int:
     most_c = limit_c - over_k
     boils_c = boiling_c(machine.room.height_m)
     if limit_c >= boils_c and element is not None:
-        most_c = max(most_c, boils_c + element.sensor_error_k)
+        most_c = max(most_c, math.ceil(10.0 * (boils_c + element.sensor_error_k)) / 10.0)
     return whole_tenths(max(most_c, 0.1))
 
 

@@ -109,7 +109,7 @@ def _bath_max_dc(machine: Machine, rounds: Sequence[Round]) -> int:
     most_c = limit_c - over_k
     boils_c = boiling_c(machine.room.height_m)
     if limit_c >= boils_c and element is not None:
-        most_c = max(most_c, boils_c + element.sensor_error_k)
+        most_c = max(most_c, math.ceil(10.0 * (boils_c + element.sensor_error_k)) / 10.0)
     return whole_tenths(max(most_c, 0.1))
 
 
