@@ -1,6 +1,7 @@
 """Hold the planner against a global search over the same simulation.
 
-For every structure of up to five rounds, differential evolution (scipy) looks for the cheapest numbers: once
+For every structure of up to five rounds, heated in any way or in two at once, washes with a soak or without,
+at any level, differential evolution (scipy) looks for the cheapest numbers: once
 free of whole seconds, once in the whole seconds and tenths of a degree that a controller holds. Each of the
 two searches has the whole time. It goes in equal parts to stages: all structures, then the better third of
 them, and so on down to two, each going on with its own population. Nothing is taken from the planner. The
@@ -64,10 +65,16 @@ def structures(assessor: Assessor) -> list[Structure]:
             continue
         kinds = tuple(kind for kind, count in enumerate(counts) for _ in range(count))
         for modes in itertools.product(*(heat_modes(assessor, kinds, i) for i in range(len(kinds)))):
-            structure = Structure(kinds, modes)
-            if not Space(assessor, structure).short_when_full():
-                found.append(structure)
+            if Space(assessor, Structure(kinds, modes)).short_when_full():
+                continue
+            found += [Structure(kinds, modes, soaked) for soaked in soaks(assessor, kinds)]
     return found
+
+
+def soaks(assessor: Assessor, kinds: tuple[int, ...]) -> list[tuple[int, ...]]:
+    """Every choice of the rounds that soak."""
+    may = [index for index, kind in enumerate(kinds) if assessor.soaks(kind)]
+    return [chosen for count in range(len(may) + 1) for chosen in itertools.combinations(may, count)]
 
 
 def heat_modes(assessor: Assessor, kinds: tuple[int, ...], index: int) -> list[Mode]:

@@ -81,7 +81,9 @@ def every_settings(assessor: Assessor, structure: Structure, coarse: bool) -> It
     for start in range(0, len(table), BATCH):
         rows = table[start : start + BATCH]
         fill_s, spray_s, element_s, setpoint_c = (rows[:, column::4] for column in range(4))
-        yield Settings(fill_s, element_s, spray_s + element_s * whiles, setpoint_c, 0.0 * fill_s)
+        yield Settings(
+            fill_s, element_s, spray_s + element_s * whiles, setpoint_c, 0.0 * fill_s, 0.0 * fill_s
+        )
 
 
 def cheapest(assessor: Assessor) -> float:

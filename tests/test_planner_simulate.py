@@ -201,7 +201,9 @@ def test_one_round_against_solve_ivp(name: str) -> None:
     inputs = tiny(**changes, **feed, goal__dose__0__soak_share=0.3 if soak_s else 0.0)
     simulator = Simulator(inputs.machine, inputs.goal)
     one = np.array([[1.0]])
-    settings = Settings(one * fill_s, one * element_s, one * spray_s, one * setpoint_c, one * soak_s)
+    settings = Settings(
+        one * fill_s, one * element_s, one * spray_s, one * setpoint_c, one * soak_s, 0.0 * one
+    )
     structure = Structure((WASH,), (mode,), (0,) if soak_s else ())
     runs = simulator.run(Programme(structure, settings))
     for corner in range(0, len(simulator.corners.room_c), 3):
@@ -221,7 +223,7 @@ def test_a_held_bath_peaks_where_the_thermostat_switches_off() -> None:
     inputs = tiny(**THERMOSTAT)
     simulator = Simulator(inputs.machine, inputs.goal)
     one = np.array([[1.0]])
-    settings = Settings(60.0 * one, 4000.0 * one, 4000.0 * one, 50.0 * one, 0.0 * one)
+    settings = Settings(60.0 * one, 4000.0 * one, 4000.0 * one, 50.0 * one, 0.0 * one, 0.0 * one)
     runs = simulator.run(Programme(Structure((WASH,), (Mode.WHILE_SPRAYING,)), settings))
     hot = simulator.corners.hot
     assert runs.peak_c[0, hot, 0] == pytest.approx(51.0, abs=1e-6)

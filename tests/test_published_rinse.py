@@ -42,7 +42,9 @@ def residue(fills_l: list[float]) -> float:
     kinds = (KINDS.index("prerinse"), KINDS.index("wash"), *(KINDS.index("rinse") for _ in fills_l))
     fill_s = np.array([[10.0, wash_l, *fills_l]]) / FLOW_L_PER_MIN * S_PER_MIN
     same = np.full_like(fill_s, 120.0)
-    settings = Settings(fill_s, np.zeros_like(fill_s), same, np.full_like(fill_s, np.inf), 0.0 * fill_s)
+    settings = Settings(
+        fill_s, np.zeros_like(fill_s), same, np.full_like(fill_s, np.inf), 0.0 * fill_s, 0.0 * fill_s
+    )
     structure = Structure(kinds, (Mode.UNHEATED,) * len(kinds))
     margins, _ = assessor.run(Programme(structure, settings))
     decades = math.log10(RESIDUE_MAX)

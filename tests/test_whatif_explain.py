@@ -201,7 +201,7 @@ def test_nothing_among_many_programmes_holds_where_one_is_said_to_fall_short(fou
         margins, _ = assessor.run(Programme(structure, programmes), corners)
         return int((np.concatenate(list(margins.values()), axis=1).min(axis=1) >= 0.0).sum())
 
-    others = np.full(shape, np.inf), np.zeros(shape)
+    others = np.full(shape, np.inf), np.zeros(shape), np.zeros(shape)
     assert holds(Settings(fill_s, element_s, spray_s, *others)) == 0
     fill_s[:, wash] = draw.uniform(chosen.fill_s[0, wash], 110.0, TRIES)
     assert holds(Settings(fill_s, element_s, spray_s, *others)) > 0, "draws that never hold show nothing"

@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.physics.water import boiling_c
 from optimizer.planner.simulation import Runs, Simulator
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import GAP_S, KINDS, SPRAY_BY_SOAK_S, Constants, Round
 from optimizer.programme.plan import Inputs
@@ -24,18 +24,22 @@ FILL_EXTRA_S = 5
 
 
 def programme_of(constants: Constants) -> Programme:
-    """Read constants as a programme; a round heated both alone and while spraying counts as heated alone."""
+    """Read constants as a programme."""
     rows = constants.rounds
     soaked = tuple(index for index, row in enumerate(rows) if row.soak_s)
     kinds = tuple(KINDS.index(row.kind) for row in rows)
     structure = Structure(kinds, tuple(_mode(row) for row in rows), soaked)
+    both = [mode is Mode.BOTH_WAYS for mode in structure.modes]
     setpoints_c = [row.setpoint_dc / 10.0 if row.setpoint_dc else np.inf for row in rows]
     settings = Settings(
         fill_s=np.array([[float(row.fill_s) for row in rows]]),
-        element_s=np.array([[float(row.element_max_s) for row in rows]]),
+        element_s=np.array(
+            [[float(row.heat_s if two else row.element_max_s) for row, two in zip(rows, both, strict=True)]]
+        ),
         spray_s=np.array([[float(row.spray_s) for row in rows]]),
         setpoint_c=np.array([setpoints_c]),
         soak_s=np.array([[float(row.soak_s) for row in rows]]),
+        while_s=np.array([[float(row.spray_element_s * two) for row, two in zip(rows, both, strict=True)]]),
     )
     return Programme(structure, settings)
 
@@ -44,7 +48,7 @@ def _mode(row: Round) -> Mode:
     if row.kind == "steam":
         return Mode.STEAM
     if row.heat_s:
-        return Mode.THEN_SPRAY
+        return Mode.BOTH_WAYS if row.spray_element_s else Mode.THEN_SPRAY
     return Mode.WHILE_SPRAYING if row.spray_element_s else Mode.UNHEATED
 
 
@@ -56,12 +60,12 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
     rounds = []
     for index, (kind, mode) in enumerate(zip(structure.kinds, structure.modes, strict=True)):
         element_s = round(settings.element_s[0, index]) if mode is not Mode.UNHEATED else 0
-        if mode is Mode.THEN_SPRAY and simulator.thermostat:
+        if mode in ALONE and simulator.thermostat:
             # The ceiling of a thermostat's heating is a watchdog: as low as the slowest corner allows.
             slowest_s = float(runs.element_on_s[0, :, index].max())
             element_s = min(element_s, math.ceil(slowest_s * HEAT_CEILING) + 1)
         spray_s = round(settings.spray_s[0, index])
-        while_s = element_s if mode is Mode.WHILE_SPRAYING else 0
+        while_s = element_s if mode is Mode.WHILE_SPRAYING else round(settings.while_s[0, index])
         soak_s = round(settings.soak_s[0, index])
         rest_s = simulator.rest_s - (spray_s - while_s) - soak_s if mode is not Mode.UNHEATED else 0.0
         setpoint_c = settings.setpoint_c[0, index]
@@ -70,7 +74,7 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
             Round(
                 kind=KINDS[kind],
                 fill_s=_fill_s(simulator, settings, index),
-                heat_s=element_s if mode in (Mode.THEN_SPRAY, Mode.STEAM) else 0,
+                heat_s=element_s if mode in (*ALONE, Mode.STEAM) else 0,
                 spray_s=spray_s,
                 spray_element_s=while_s,
                 setpoint_dc=round(setpoint_c * 10.0) if np.isfinite(setpoint_c) and element_s else 0,

@@ -19,7 +19,7 @@ from optimizer.planner.corners import NOTHING_KEPT, Corners, KeptBack, WorstPoin
 from optimizer.planner.cost import Bill, UnitPrices, bill_of, unit_prices
 from optimizer.planner.objective import CAP, EpsilonConstraint
 from optimizer.planner.simulation import BELOW_BOIL_K, Runs, Simulator
-from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, Structure
+from optimizer.planner.structure import ALONE, ROUNDS_MOST, TOGETHER, Mode, Programme, Structure
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DRYING_C
 from optimizer.profile.machine import Machine
@@ -198,7 +198,7 @@ class Assessor:
             key: runs.dose_s[:, cold, number] / targets.target_s[number] - 1.0
             for number, key in enumerate(targets.keys)
         }
-        heated = np.array([mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) for mode in structure.modes])
+        heated = np.array([mode not in (Mode.UNHEATED, Mode.STEAM) for mode in structure.modes])
         prerinses = np.array([KINDS[kind] == "prerinse" for kind in structure.kinds])
         hot_c = runs.peak_c[:, hot]
         if heated.any():
@@ -218,8 +218,9 @@ class Assessor:
         for key, margin in margins.items():
             margin -= self.backoff(key)
         after_s = np.array([SPRAY_BY_SOAK_S * (i in structure.soaked) for i in range(len(structure.kinds))])
-        whiles = np.array(structure.modes) == Mode.WHILE_SPRAYING
-        unheated_s = np.where(whiles, settings.spray_s - after_s - settings.element_s, 0.0)
+        modes = np.array(structure.modes)
+        heated_s = np.where(modes == Mode.BOTH_WAYS, settings.while_s, settings.element_s)
+        unheated_s = np.where(np.isin(modes, TOGETHER), settings.spray_s - after_s - heated_s, 0.0)
         margins["order.spray"] = _flat(unheated_s / S_PER_MIN)
         return margins
 
@@ -259,7 +260,7 @@ class Assessor:
         out = {"cover.suction_l": np.where(steams, NEVER_BINDS, spraying_l / pump.prime_l - 1.0)}
         if element is not None:
             alone = (np.array(structure.modes) == Mode.THEN_SPRAY) | steams
-            while_spraying = np.array(structure.modes) == Mode.WHILE_SPRAYING
+            while_spraying = np.isin(np.array(structure.modes), TOGETHER)
             covering_l = np.where(alone, least_l, np.where(while_spraying, spraying_l, np.inf))
             out["cover.element_l"] = np.minimum(covering_l / element.cover_l - 1.0, NEVER_BINDS)
         heated = np.array(structure.modes) != Mode.UNHEATED
@@ -315,13 +316,13 @@ class Currents:
 
     def running_a(self, mode: Mode) -> float:
         """Highest running current of a round [A]."""
-        spraying_a = self.pump_a + (self.element_a if mode is Mode.WHILE_SPRAYING else 0.0)
-        alone_a = self.element_a if mode in (Mode.THEN_SPRAY, Mode.STEAM) else 0.0
+        spraying_a = self.pump_a + (self.element_a if mode in TOGETHER else 0.0)
+        alone_a = self.element_a if mode in (*ALONE, Mode.STEAM) else 0.0
         return self.controller_a + max(spraying_a, alone_a, self.drain_a, self.valve_a)
 
     def starting_a(self, mode: Mode) -> float:
         """Highest current while a pump starts, with what else is on the circuit [A]."""
-        others_a = self.element_a if mode is Mode.WHILE_SPRAYING else 0.0
+        others_a = self.element_a if mode in TOGETHER else 0.0
         started_a = max(self._pump_start_a + others_a, self._drain_start_a)
         return started_a + self.controller_a + self.circuit.background_a.high
 

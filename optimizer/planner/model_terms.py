@@ -138,6 +138,7 @@ def read_programme(positions: Sequence[Position]) -> Programme:
         element_s=np.array([element_s]),
         spray_s=np.array([spray_s]),
         setpoint_c=np.array([[cell.option.setpoint_c for cell in cells]]),
+        while_s=np.zeros((1, len(cells))),
         soak_s=np.array([[time_s if index in soaked else 0.0 for index, time_s in enumerate(soak_s)]]),
     )
     return Programme(structure, settings)

@@ -27,6 +27,7 @@ PRERINSE = KINDS.index("prerinse")
 LOADS = {
     Mode.UNHEATED: "the pumps",
     Mode.WHILE_SPRAYING: "element and wash pump together",
+    Mode.BOTH_WAYS: "element and wash pump together",
 }
 """What runs in a heat mode; in all others it is the element alone."""
 
@@ -70,7 +71,9 @@ def _hot_feed(assessor: Assessor) -> Reason:
     pump = assessor.inputs.machine.wash_pump
     fill_s = (pump.prime_l + pump.holdup_l.high) / float(corners.inlet_l_per_s.min())
     round_of = np.array([[fill_s]])
-    settings = Settings(round_of, 0.0 * round_of, round_of, np.full_like(round_of, np.inf), 0.0 * round_of)
+    settings = Settings(
+        round_of, 0.0 * round_of, round_of, np.full_like(round_of, np.inf), 0.0 * round_of, 0.0 * round_of
+    )
     runs = assessor.simulator.run(Programme(Structure((PRERINSE,), (Mode.UNHEATED,)), settings))
     hottest_c = float(runs.peak_c[:, corners.hot].max()) * (1.0 + assessor.backoff("prerinse.bath_c"))
     advice = "feed cooler water, or rounds_min = 0 in [prerinse]"

@@ -19,7 +19,7 @@ from optimizer.physics.thermal import Flow, drained_c, filled_c, mixed_c, temper
 from optimizer.physics.two_nodes import TwoNodes
 from optimizer.physics.water import BOILING_C, boiling_c, density_kg_per_l, steam_j_per_l
 from optimizer.planner.corners import WATER_J_PER_KG_K, Corners, corners_of
-from optimizer.planner.structure import Mode, Programme
+from optimizer.planner.structure import ALONE, TOGETHER, Mode, Programme
 from optimizer.planner.targets import DoseTargets, dose_targets_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -141,16 +141,15 @@ class Simulator:
         rest_s = np.zeros_like(spray_s)
         boiled_l = np.zeros_like(bath_c)
         peak_c = bath.bath_c
-        if mode is Mode.THEN_SPRAY:
+        if mode in ALONE:
             heat_s = on_s = self._heat(bath, element_s, off_at_c - corners.sensor_over_mean_k)
             peak_c = np.maximum(peak_c, bath.bath_c + corners.top_over_mean_k)
+            element_s = settings.while_s[:, index, None]
+        if mode in (*ALONE, Mode.WHILE_SPRAYING):
             bath.spray_begins()
-            rest_s = np.maximum(self.rest_s - spray_s - after_s - soak_s, 0.0)
-            element_s = np.zeros_like(element_s)
-        elif mode is Mode.WHILE_SPRAYING:
-            bath.spray_begins()
-            on_s, dose_s, top_c = self._heat_spraying(bath, element_s, off_at_c, kind)
-            peak_c = np.maximum(peak_c, top_c)
+            if mode in TOGETHER:
+                while_s, dose_s, top_c = self._heat_spraying(bath, element_s, off_at_c, kind)
+                on_s, peak_c = on_s + while_s, np.maximum(peak_c, top_c)
             rest_s = np.maximum(self.rest_s - (spray_s + after_s - element_s) - soak_s, 0.0)
         elif mode is Mode.STEAM:
             heat_s = on_s = np.broadcast_to(element_s, bath_c.shape)
@@ -175,7 +174,7 @@ class Simulator:
         drained_l = corners.inlet_kg_per_s * fill_s / density_kg_per_l(np.minimum(bath.bath_c, BOILING_C))
         drain_s = self.drain_s(drained_l.max(axis=1, keepdims=True))
         dose_s = dose_s + self._rest_and_drain(bath, rest_s, (drain_s, water_j_per_k), kind)
-        gaps_s = GAP_S * (3 + (mode is Mode.THEN_SPRAY) + 2 * soaks + (rest_s > 0.0))
+        gaps_s = GAP_S * (3 + (mode in ALONE) + 2 * soaks + (rest_s > 0.0))
         spray_s = spray_s + after_s
         return _RoundRun(
             bath_c=bath.bath_c,

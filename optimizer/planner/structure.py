@@ -20,6 +20,14 @@ class Mode(IntEnum):
     WHILE_SPRAYING = 1
     THEN_SPRAY = 2
     STEAM = 3
+    BOTH_WAYS = 4
+    """Alone, and then on while spraying."""
+
+
+ALONE = (Mode.THEN_SPRAY, Mode.BOTH_WAYS)
+"""Modes in which the element is on with the pump off, steam left out."""
+TOGETHER = (Mode.WHILE_SPRAYING, Mode.BOTH_WAYS)
+"""Modes in which element and wash pump are on together."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +57,7 @@ class Structure:
     def label(self) -> str:
         """Short name, the heated rounds marked, and those that soak (``pr wa+ ri ri``, ``pr wa~. ri``)."""
         marks = {Mode.UNHEATED: "", Mode.WHILE_SPRAYING: "~", Mode.THEN_SPRAY: "+", Mode.STEAM: ""}
+        marks[Mode.BOTH_WAYS] = "+~"
         soaks = ["." * (index in self.soaked) for index in range(len(self.kinds))]
         rounds = zip(self.kinds, self.modes, soaks, strict=True)
         return " ".join(KINDS[kind][0:2] + marks[mode] + soak for kind, mode, soak in rounds)
@@ -63,13 +72,16 @@ class Settings:
     fill_s : ndarray
         Inlet open; not used with a level switch [s].
     element_s : ndarray
-        Element on, alone or from the start of the spray, as the round's mode says [s].
+        Element on, alone or from the start of the spray, as the round's mode says; alone in one heated both
+        ways [s].
     spray_s : ndarray
         Wash pump on [s].
     setpoint_c : ndarray
         Sensor reading at which the element goes off; inf where it is timed [°C].
     soak_s : ndarray
         Everything off before the last part of the spray; 0 in a round that does not soak [s].
+    while_s : ndarray
+        Element on from the start of the spray in a round heated both ways; 0 in any other [s].
     """
 
     fill_s: Array
@@ -77,6 +89,7 @@ class Settings:
     spray_s: Array
     setpoint_c: Array
     soak_s: Array
+    while_s: Array
 
 
 class Programme(NamedTuple):

@@ -49,6 +49,7 @@ class Space:
         self.slots += [("element_s", i) for i in heated]
         if machine.inlet.control == "timed":
             self.slots += [("fill_s", i) for i in every]
+        self.slots += [("while_s", i) for i in every if structure.modes[i] is Mode.BOTH_WAYS]
         self.slots += [("soak_s", i) for i in structure.soaked]
         if assessor.thermostat:
             self.slots += [("setpoint_c", i) for i in heated if i in sprayed]
@@ -64,13 +65,14 @@ class Space:
         longest_s = goal.limits.duration_min * S_PER_MIN if held else LONGEST_S
         slowest = self.assessor.simulator.corners.inlet_l_per_s.min()
         low = {"element_s": 1.0, "fill_s": machine.wash_pump.prime_l / slowest / 4.0, "setpoint_c": 20.0}
-        low["soak_s"] = SOAK_LEAST_S
+        low |= {"soak_s": SOAK_LEAST_S, "while_s": 1.0}
         high = {
             "element_s": longest_s,
             "spray_s": longest_s,
             "fill_s": machine.tank.capacity_l / slowest,
             "setpoint_c": self.assessor.bath_limit_c,
             "soak_s": self.assessor.longest_soak_s,
+            "while_s": longest_s,
         }
         lows = [self._spray_least_s(i) if name == "spray_s" else low[name] for name, i in self.slots]
         # Where the longest phase allowed is shorter than the shortest asked, a margin falls short.
@@ -94,6 +96,7 @@ class Space:
             "spray_s": np.zeros(shape),
             "setpoint_c": np.full(shape, TIMED_C),
             "soak_s": np.zeros(shape),
+            "while_s": np.zeros(shape),
         }
         for column, (name, index) in enumerate(self.slots):
             arrays[name][:, index] = values[:, column]

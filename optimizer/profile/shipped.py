@@ -221,6 +221,8 @@ OPTIONAL_TABLES: dict[ProfileKind, str] = {
     "goal": """\
 # the most water a run may take
 # water_l = 60
+# the longest that a wash may soak with the pump off, minutes; 0: not at all
+# soak_min = 60
 
 # What a goal may have besides. Take the marks off the lines you want.
 

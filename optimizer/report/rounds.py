@@ -21,6 +21,7 @@ HEATED = {
     Mode.WHILE_SPRAYING: " heated while spraying",
     Mode.THEN_SPRAY: " heated before the spray",
     Mode.STEAM: "",
+    Mode.BOTH_WAYS: " heated before the spray and in it",
 }
 NOUNS: dict[Kind, tuple[str, str]] = {
     "prerinse": ("prerinse", "prerinses"),
