@@ -14,6 +14,7 @@ import pytest
 from planner_cases import FEW, tiny
 
 from optimizer.check.certify import check
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.make_plan import plan
 from optimizer.programme.constants import Round
 from optimizer.programme.plan import Inputs, Plan
@@ -116,12 +117,13 @@ def test_the_element_is_off_in_a_soak_and_after_it() -> None:
     """On a machine that heats, the dose at a temperature that only heat reaches."""
     dose = {"name": "fat", "reference_c": 50.0, "z_k": 33.0, "floor_c": 35.0, "minutes": 6.0,
             "kinds": ["wash"], "soak_share": 0.6}  # fmt: skip
-    found = planned(tiny(goal__dose__0=dose, tariff__value_per_min=0.0))
-    wash, inputs = wash_of(found), found.inputs
+    proven = plan_and_prove(tiny(goal__dose__0=dose, tariff__value_per_min=0.0), search=FEW)
+    found = proven.plan
+    wash = wash_of(found)
     assert wash.soak_s > 0
     assert wash.heated
     assert wash.spray_element_s <= wash.spray_s - found.constants.after_soak_s
-    assert check(found.constants, inputs.machine, inputs.goal, inputs.circuit).passed
+    assert proven.certificate.passed
     dry = planned(tiny(goal__dose__0=dose, tariff__value_per_min=0.0, goal__limits__soak_min=0.0))
     assert found.costs.money < dry.costs.money
 

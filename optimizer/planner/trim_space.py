@@ -21,6 +21,10 @@ HELPED_BY_LEVEL = ("rinse.residue", "cover.suction_l", "cover.element_l")
 """Requirements that a higher level never makes worse; with the shortest heat and spray least evaporates."""
 AIM_ENOUGH = 0.02
 """Margin beyond which the requirement aimed at counts as reached [1]."""
+SCALE = {"setpoint_c": 50.0, "fill_s": 100.0, "soak_s": 7200.0}
+"""Size of a step of the search [unit of the number]: a second of soak changes a cost the least of all."""
+UNIT = {"setpoint_c": 0.1, "soak_s": 5.0}
+"""Steps in which numbers are chosen, whole seconds but for these [°C, s]."""
 LONGEST_S = 54_000.0
 """Longest phase where the duration is not held: the most a goal may ask for [s]."""
 
@@ -53,10 +57,8 @@ class Space:
         self.slots += [("soak_s", i) for i in structure.soaked]
         if assessor.thermostat:
             self.slots += [("setpoint_c", i) for i in heated if i in sprayed]
-        self.scale = np.array(
-            [{"setpoint_c": 50.0, "fill_s": 100.0}.get(name, 600.0) for name, _ in self.slots]
-        )
-        self.unit = np.array([0.1 if name == "setpoint_c" else 1.0 for name, _ in self.slots])
+        self.scale = np.array([SCALE.get(name, 600.0) for name, _ in self.slots])
+        self.unit = np.array([UNIT.get(name, 1.0) for name, _ in self.slots])
         self.low, self.high = self._bounds()
 
     def _bounds(self) -> tuple[Array, Array]:
