@@ -20,8 +20,8 @@ SPRAY_STEPS = (1 / 3, 1.5)
 """First and longest step while spraying, shares of the ware's quickest time constant [1]: what is quick dies
 out at first; Runge and Kutta's method is stable up to some 2.3 of it."""
 
-STILL_STEPS_S, FLOW_STEPS_S = (30.0, 120.0), (20.0, 20.0)
-"""First and longest step at rest, and while water runs in or out [s]."""
+STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (3.0, 20.0), (10.0, 10.0)
+"""First and longest step at rest, and while water runs in and out [s]."""
 
 STEP_GROWS = 1.5
 """Each step over the one before, up to the longest [1]."""
@@ -119,7 +119,6 @@ class BoundCourse:
             wet=phase.wet,
             film_kg=self._film_kg,
             apart_kg=self._apart_kg,
-            drains=phase.name == "drain",
             fills=phase.name == "fill",
         )
         if phase.steam:
@@ -146,7 +145,7 @@ class BoundCourse:
     def _integrate(
         self, phase: Phase, acting: Acting, state: Array, lasts_s: float
     ) -> tuple[Array, Array, Array]:
-        """Runge and Kutta's fourth-order method in equal steps: samples, slopes of the ware, times."""
+        """Runge and Kutta's fourth-order method in equal steps: samples, their slopes, times."""
         eqs = self.bounding
         first_s, most_s = STILL_STEPS_S
         if acting.spraying:
@@ -154,17 +153,29 @@ class BoundCourse:
             first_s, most_s = SPRAY_STEPS[0] * quick_s, SPRAY_STEPS[1] * quick_s
             if acting.on_below_c is not None:
                 most_s = first_s
-        elif acting.drains or acting.fills:
-            first_s, most_s = FLOW_STEPS_S
+        elif phase.name in ("drain", "fill"):
+            first_s, most_s = FILL_STEPS_S if acting.fills else DRAIN_STEPS_S
         times_s = _times_s(lasts_s, first_s, most_s)
         start_kg = state[3]
 
+        def left_kg(time_s: float) -> Array:
+            """What is left is known as a whole: by slowest and quickest drain, down to the carry-over."""
+            gone_kg = flipped(eqs.drain) * time_s
+            return np.asarray(np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - gone_kg))
+
         def placed(time_s: float, at: Array) -> Array:
-            if not acting.drains:
+            if phase.name != "drain":
                 return at
-            # What is left is known as a whole: by slowest and quickest drain, down to the carry-over.
-            left_kg = np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - flipped(eqs.drain) * time_s)
-            return np.stack([at[0], at[1], at[2], left_kg])
+            # Straight between the times of the samples, as the outflow is even there.
+            number = min(int(np.searchsorted(times_s, time_s, side="right")), len(times_s) - 1)
+            early_s, late_s = times_s[number - 1], times_s[number]
+            share = (time_s - early_s) / (late_s - early_s)
+            now_kg = left_kg(early_s) + share * (left_kg(late_s) - left_kg(early_s))
+            return np.stack([at[0], at[1], at[2], now_kg])
+
+        # The slowest drain runs longest, and may be as quick as the quickest until then.
+        above_kg = np.maximum(start_kg - eqs.carry_kg, 0.0)
+        running_s = np.minimum(above_kg / flipped(eqs.drain), lasts_s)
 
         def slope(time_s: float, at: Array) -> Array:
             return eqs.slopes(acting, time_s, placed(time_s, at))
@@ -172,14 +183,17 @@ class BoundCourse:
         samples, slopes = [state], []
         for time_s, step_s in zip(times_s[:-1], np.diff(times_s), strict=True):
             at = samples[-1]
+            if phase.name == "drain":
+                share = np.clip((running_s - time_s) / step_s, 0.0, 1.0)
+                acting = replace(acting, outflow=ends(eqs.drain[0] * share[0], eqs.drain[1] * share[1]))
             first = slope(time_s, at)
             second = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * first)
             third = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * second)
             fourth = slope(time_s + step_s, at + step_s * third)
             after = at + step_s / 6.0 * (first + 2.0 * (second + third) + fourth)
-            slopes.append(first[1])
+            slopes.append(first)
             samples.append(eqs.held(acting, at, placed(time_s + step_s, after)))
-        slopes.append(slope(lasts_s, samples[-1])[1])
+        slopes.append(slope(lasts_s, samples[-1]))
         return np.array(samples), np.array(slopes), times_s
 
     def _bounds(
@@ -190,7 +204,7 @@ class BoundCourse:
             time_s=time_s,
             bath_c=samples[:, 2],
             ware_c=samples[:, 1],
-            ware_slope=slopes,
+            ware_slope=slopes[:, 1],
             water_kg=samples[:, 3],
             least_s=least_s,
             most_s=most_s,
@@ -211,7 +225,7 @@ class BoundCourse:
         bath_c = samples[:, 2]
         # The first may stop where the upper course meets the lowest stop, the last where the lower one meets
         # the highest.
-        first_s = _reached_s(time_s, bath_c[:, 1], stop_c[0])
+        first_s = _reached_s(time_s, bath_c[:, 1], stop_c[0], slopes[:, 2, 1])
         last_s = _reached_s(time_s, bath_c[:, 0], stop_c[1])
         least, most = _at(time_s, samples, first_s), _at(time_s, samples, last_s)
         water_kg = ends(least[3, 0], most[3, 1])
@@ -281,7 +295,7 @@ class BoundCourse:
         below_k = np.where(sign * (ware_c - other_c) > 0.0, ware_c - other_c, 0.0)
         end = np.stack([mixed_c, ware_c - share * below_k, bath_c, whole_kg])
         samples = np.stack([state, end])
-        slopes = np.zeros_like(samples[:, 1])
+        slopes = np.zeros_like(samples)
         return self._bounds(phase, samples, slopes, np.array([0.0, longest]), least_s, most_s), end
 
     def _mixed(self, state: Array, whole_kg: Array, apart_kg: Array) -> Array:
@@ -318,7 +332,7 @@ class BoundCourse:
         )
         samples, slopes, time_s = self._integrate(phase, acting, state, longest)
         bath_c = np.minimum(samples[:, 2], boils_c)
-        first_s = _reached_s(time_s, bath_c[:, 1], np.full(eqs.count, boils_c))
+        first_s = _reached_s(time_s, bath_c[:, 1], np.full(eqs.count, boils_c), slopes[:, 2, 1])
         last_s = _reached_s(time_s, bath_c[:, 0], np.full(eqs.count, boils_c))
         steam_j_per_kg = J_PER_KJ * float(latent_heat_kj_per_kg(boils_c))
         net_w = np.maximum(eqs.element_w - eqs.loss[0] * (boils_c - eqs.room_c), 0.0)
@@ -340,8 +354,14 @@ class BoundCourse:
         mixed_c = eqs.mixed_from(acting, bath_c, ware_c, water_kg)
         end = np.stack([mixed_c, ware_c, bath_c, water_kg])
         samples = np.concatenate([samples, end[None]])
+        whole_s = np.full(eqs.count, longest)
         bounds = self._bounds(
-            phase, samples, np.concatenate([slopes, slopes[-1:]]), np.append(time_s, longest), first_s, last_s
+            phase,
+            samples,
+            np.concatenate([slopes, slopes[-1:]]),
+            np.append(time_s, longest),
+            first_s,
+            whole_s,
         )
         return bounds, end
 
@@ -355,14 +375,20 @@ def _times_s(lasts_s: float, first_s: float, most_s: float) -> Array:
     return np.asarray(times_s * (lasts_s / times_s[-1]))
 
 
-def _reached_s(time_s: Array, bath_c: Array, threshold_c: Array) -> Array:
-    """When a rising course (samples × boxes) first is at a temperature, else the last time [s]."""
+def _reached_s(time_s: Array, bath_c: Array, threshold_c: Array, slope: Array | None = None) -> Array:
+    """When a rising course (samples × boxes) first is at a temperature, else the last time [s].
+
+    A bath that is heated rises ever more slowly. So the chord between two samples is late, and the tangent
+    at the first of them, by its ``slope``, is early.
+    """
     there = bath_c >= threshold_c
     after = np.where(there.any(axis=0), there.argmax(axis=0), len(time_s) - 1)
     before = np.maximum(after - 1, 0)
     box = np.arange(bath_c.shape[1])
     short_k, over_k = threshold_c - bath_c[before, box], bath_c[after, box] - threshold_c
     whole_k = short_k + over_k
+    if slope is not None:
+        whole_k = slope[before, box] * (time_s[after] - time_s[before])
     share = np.where(
         there.any(axis=0) & (whole_k > 0.0), short_k / np.where(whole_k > 0.0, whole_k, 1.0), 1.0
     )

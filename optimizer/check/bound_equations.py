@@ -43,8 +43,8 @@ C0_J_PER_KG_K = FILM_J_PER_KG_K
 [J/(kg K)]."""
 
 JUMP_K = 0.004
-"""Width given to a jump of the film between ware and bath [K]: the check mixes with specific heats, here it is
-enthalpies; 0.3 kg of film and 60 K make 0.002 K of it."""
+"""Width given to a jump of the film between ware and bath [K]: the check mixes with specific heats, here it
+is enthalpies; 0.3 kg of film and 60 K make 0.002 K of it."""
 
 CP_COEFFICIENTS = (4.21653, -2.53461e-3, 5.74235e-5, -5.38313e-7, 2.18671e-9)
 """Those of `specific_heat_kj_per_kg_k`, constant first; a test holds the two together."""
@@ -91,8 +91,10 @@ class Acting:
     ----------
     heat_w : ndarray
         Heat of element and pump [W]; of the element alone in ``switched_w``, where a thermostat may cut it.
-    spraying, wet, drains, fills : bool
+    spraying, wet, fills : bool
         What is on, and whether the tank holds the water of the round.
+    outflow : ndarray or None
+        Water that the drain pump takes, most for the lower course [kg/s].
     film_kg : ndarray
         Film that hangs on the ware apart from the bath, most for the lower course [kg].
     apart_kg : ndarray
@@ -112,7 +114,7 @@ class Acting:
     switched_w: Array | None = None
     on_below_c: Array | None = None
     cap_c: Array | None = None
-    drains: bool = False
+    outflow: Array | None = None
     fills: bool = False
 
 
@@ -178,12 +180,8 @@ class Bounding:
         leaves = C0_J_PER_KG_K * (far - mixed_c) + self._bend(far)
         net_w = heat_w - np.where(far > self.room_c, loss, flipped(loss)) * (far - self.room_c)
         net_w = net_w - gone_kg_per_s * leaves
-        if acting.drains:
-            running = water_kg > self.carry_kg * (1.0 + 1e-9)
-            most = flipped(self.drain) * running[0]
-            none = self.drain * running[1]
-            fastest, slowest = ends(most[0], none[1]), ends(none[0], most[1])
-            net_w = net_w - np.where(leaves >= 0.0, fastest, slowest) * leaves
+        if acting.outflow is not None:
+            net_w = net_w - np.where(leaves >= 0.0, acting.outflow, flipped(acting.outflow)) * leaves
         total = C0_J_PER_KG_K * water_kg + self.tank + self.ware
         mixed_slope = net_w / np.where(net_w >= 0.0, total, flipped(total))
 

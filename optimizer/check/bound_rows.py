@@ -114,7 +114,7 @@ class _Reader:
         return found
 
     def _read_c(self, bounds: Bounds) -> Array:
-        """Hottest reading of a phase: the sensor's error on top of the bath, and a setpoint as it reads it."""
+        """Hottest reading of a phase: the sensor's error on top of the bath, and a setpoint as it reads."""
         reading_c = bounds.bath_c[:, 1] + self._boxes.most.sensor_error_k
         if bounds.phase.end == "setpoint" or bounds.phase.cycles:
             setpoint_c = 0.1 * self._constants.rounds[bounds.phase.round].setpoint_dc
