@@ -121,6 +121,14 @@ def test_lost_sensor_turns_the_element_off_at_once_and_ends_the_run_after_5_s(
         assert_safe(bench, Error.SENSOR_LOST, was_on=False)
 
 
+@pytest.mark.parametrize(("bath_dc", "error"), [(-50, Error.OK), (1200, Error.TOO_HOT)])
+def test_last_readings_that_a_bath_can_have_count(bath_dc: int, error: int) -> None:
+    with rig(quick(), [ALL]) as copies:
+        bench = started(copies, State.HEAT, 1)
+        assert bench.step(100, bath_dc=bath_dc)["error"] == error
+        assert bool(bench.last["on"] & On.ELEMENT) == (error == Error.OK)
+
+
 def test_lost_sensor_has_its_5_s_again_in_the_next_run() -> None:
     with rig(quick(), [ALL]) as copies:
         bench = started(copies, State.HEAT, 1)
