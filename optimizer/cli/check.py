@@ -53,9 +53,9 @@ def check(
     ] = False,
     as_json: JsonOption = False,
 ) -> None:
-    """Prove the constants in a file.
+    """Check the constants in a file.
 
-    They are run through a simulation in every corner of the measured tolerances; a bench run is held
+    The worst points of the measured tolerances are searched for by simulation; a bench run is held
     against what it must not do. Ends with exit code 5 where a requirement does not hold.
     """
     from optimizer.cli.subject import load_subject

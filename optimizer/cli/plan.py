@@ -40,7 +40,7 @@ def plan(
 ) -> None:
     """Plan a programme and prove it.
 
-    The programme is the cheapest that meets the goal in every corner of the measured tolerances.
+    The programme is the cheapest that meets the goal at the worst points of the measured tolerances.
     """
     from optimizer.library import job
 

@@ -124,7 +124,7 @@ def read_plan(path: str | Path, *, draws: int = DRAWS, seed: int = SEED) -> Plan
     path : str or Path
         The plan file.
     draws : int
-        Random points inside the tolerances that are run beside the corners [1], 0 or more.
+        Random points of the tolerances that the search starts from as well [1], 0 or more.
     seed : int
         Seed of these draws [1], 0 or more.
 
@@ -163,7 +163,7 @@ def check_plan(plan: OnMachine, *, draws: int = DRAWS, seed: int = SEED) -> Chec
     plan : Plan, PlanResult or other
         The plan, or anything that has ``constants`` and ``inputs``.
     draws : int
-        Random points inside the tolerances that are run beside the corners [1], 0 or more.
+        Random points of the tolerances that the search starts from as well [1], 0 or more.
     seed : int
         Seed of these draws [1], 0 or more.
 

@@ -83,7 +83,7 @@ class Costs:
     waiting : float
         Value of the waiting time [currency]; part of what the planner minimises, not of ``money``.
     peak_a : float
-        Highest running current, worst corner [A].
+        Highest running current, worst case [A].
     """
 
     electricity_kwh: float
