@@ -54,7 +54,7 @@ def test_a_plan_is_held_against_the_machine_as_it_is_now(
     assert words.startswith(
         f"Checked against the machine {remeasured}, in place of cold-shed, which the plan"
     )
-    assert "NOT PROVEN" in words
+    assert "NOT MET" in words
 
 
 def test_the_verdict_is_that_of_its_constants_on_that_machine(

@@ -180,7 +180,7 @@ def test_a_controller_is_not_written_over_the_plan(
 def test_check_passes_what_was_planned(plan_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     assert call("check", plan_path, "--draws", "8", "--seed", "3") == 0
     text = capfd.readouterr().out
-    assert text.startswith("Proven: ")
+    assert text.startswith("Met: ")
     assert "8 draws (seed 3)" in text
     assert max(map(len, text.splitlines())) <= 80
 
@@ -188,7 +188,7 @@ def test_check_passes_what_was_planned(plan_path: Path, capfd: pytest.CaptureFix
 def test_check_prints_the_table_and_fails(spoilt_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     assert call("check", spoilt_path, "--draws", "0") == 5
     text = capfd.readouterr().out
-    assert text.startswith("NOT PROVEN: ")
+    assert text.startswith("NOT MET: ")
     assert "FAILS  dose grease" in text
     assert call("check", spoilt_path, "--draws", "0", "--json") == 5
     content = json.loads(capfd.readouterr().out)

@@ -22,7 +22,7 @@ SOURCES = ("wash_controller.h", "wash_controller.c")
 
 MOVES_K, MOVES_S, STILL_FACTOR = 1.0, 600, 1.25
 """A sensor counts as dead if its reading has not changed by so much [K] in so long [s], or in this multiple
-of the longest time for which a sound one stands still at any point found [1]: readings are coarse, and late."""
+of the longest time for which a sound one stands still at any point [1]: readings are coarse, and late."""
 
 MOVES_LINE = f"#define WASH_SENSOR_MOVES_S {MOVES_S}U"
 

@@ -22,7 +22,7 @@ from optimizer.whatif.upgrades import NOISE
 INDENT = " " * 4
 HOW = (
     "Each step is planned and checked anew. The other programmes are trimmed by the planner's own simulation "
-    "and run through the check at its worst points, without draws. Where one falls short, these are the numbers "
+    "and run through the check without draws. Where one falls short, these are the numbers "
     "that a search from this plan came nearest with; it is no proof that there are none. A difference under "
     f"{100.0 * NOISE:g} % of a run is called none."
 )
