@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.check.bound_box import Boxes
-from optimizer.check.bound_equations import C0_J_PER_KG_K, Acting, Bounding, ends, flipped
+from optimizer.check.bound_equations import C0_J_PER_KG_K, Acting, Bounding, Inflow, ends, flipped
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array
-from optimizer.physics.water import boiling_c, latent_heat_kj_per_kg
+from optimizer.physics.water import boiling_c, density_kg_per_l, latent_heat_kj_per_kg
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.units import J_PER_KJ
@@ -112,14 +112,12 @@ class BoundCourse:
 
     def _phase(self, phase: Phase, state: Array) -> tuple[Bounds, Array]:
         eqs, on = self.bounding, phase.outputs
-        eqs.start_kg = state[3]
         acting = Acting(
             heat_w=eqs.element_w * on.element + eqs.pump_heat_w * on.wash_pump,
             spraying=on.wash_pump,
             wet=phase.wet,
             film_kg=self._film_kg,
             apart_kg=self._apart_kg,
-            fills=phase.name == "fill",
         )
         if phase.steam:
             return self._boil(phase, acting, state)
@@ -146,7 +144,7 @@ class BoundCourse:
         self, phase: Phase, acting: Acting, state: Array, lasts_s: float
     ) -> tuple[Array, Array, Array]:
         """Runge and Kutta's fourth-order method in equal steps: samples, their slopes, times."""
-        eqs = self.bounding
+        eqs, fills = self.bounding, phase.name == "fill" and phase.end == "time"
         first_s, most_s = STILL_STEPS_S
         if acting.spraying:
             quick_s = float(eqs.response_s[1].min())
@@ -154,13 +152,17 @@ class BoundCourse:
             if acting.on_below_c is not None:
                 most_s = first_s
         elif phase.name in ("drain", "fill"):
-            first_s, most_s = FILL_STEPS_S if acting.fills else DRAIN_STEPS_S
+            first_s, most_s = FILL_STEPS_S if fills else DRAIN_STEPS_S
         times_s = _times_s(lasts_s, first_s, most_s)
         start_kg = state[3]
 
+        # The pump moves litres, of water as dense as it was when the drain began.
+        liquid_c = np.clip(state[2], 4.0, self._boils_c)
+        drain = eqs.drain_l_per_s * density_kg_per_l(liquid_c)
+
         def left_kg(time_s: float) -> Array:
             """What is left is known as a whole: by slowest and quickest drain, down to the carry-over."""
-            gone_kg = flipped(eqs.drain) * time_s
+            gone_kg = flipped(drain) * time_s
             return np.asarray(np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - gone_kg))
 
         def placed(time_s: float, at: Array) -> Array:
@@ -175,7 +177,7 @@ class BoundCourse:
 
         # The slowest drain runs longest, and may be as quick as the quickest until then.
         above_kg = np.maximum(start_kg - eqs.carry_kg, 0.0)
-        running_s = np.minimum(above_kg / flipped(eqs.drain), lasts_s)
+        running_s = np.minimum(above_kg / flipped(drain), lasts_s)
 
         def slope(time_s: float, at: Array) -> Array:
             return eqs.slopes(acting, time_s, placed(time_s, at))
@@ -185,7 +187,9 @@ class BoundCourse:
             at = samples[-1]
             if phase.name == "drain":
                 share = np.clip((running_s - time_s) / step_s, 0.0, 1.0)
-                acting = replace(acting, outflow=ends(eqs.drain[0] * share[0], eqs.drain[1] * share[1]))
+                acting = replace(acting, outflow=ends(drain[0] * share[0], drain[1] * share[1]))
+            if fills:
+                acting = replace(acting, inflow=self._inflow(start_kg, time_s, step_s))
             first = slope(time_s, at)
             second = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * first)
             third = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * second)
@@ -195,6 +199,29 @@ class BoundCourse:
             samples.append(eqs.held(acting, at, placed(time_s + step_s, after)))
         slopes.append(slope(lasts_s, samples[-1]))
         return np.array(samples), np.array(slopes), times_s
+
+    def _inflow(self, start_kg: Array, time_s: float, step_s: float) -> Inflow:
+        """Water let in during a step: of the pipe, perhaps of the pipe, of the inlet."""
+        eqs = self.bounding
+        cold_k = eqs.pipe_k()
+        # The pipe is surely not flushed before the second of these times, and surely after the first.
+        surely_s, perhaps_s = eqs.pipe_s[1], eqs.pipe_s[0]
+        most_kg_per_s = np.maximum(eqs.pipe_kg_per_s[0], eqs.flow[0])
+        least_kg_per_s = np.minimum(eqs.pipe_kg_per_s[1], eqs.flow[1])
+        kg_per_s = (eqs.pipe_kg_per_s, ends(most_kg_per_s, least_kg_per_s), eqs.flow)
+        perhaps_k = ends(np.maximum(cold_k[0], 0.0), np.minimum(cold_k[1], 0.0))
+        colder_k = (cold_k, perhaps_k, np.zeros_like(cold_k))
+
+        def parts(until_s: float) -> tuple[Array, ...]:
+            early, late = np.minimum(until_s, surely_s), np.minimum(until_s, perhaps_s)
+            return early, late - early, until_s - late
+
+        before, after = parts(time_s), parts(time_s + step_s)
+        let_in = [(late - early) * flow for early, late, flow in zip(before, after, kg_per_s, strict=True)]
+        had = sum(early * flow for early, flow in zip(before, kg_per_s, strict=True))
+        total = np.maximum(sum(let_in), 1e-12)
+        cold = sum(part * over for part, over in zip(let_in, colder_k, strict=True)) / total
+        return Inflow(total / step_s, time_s, flipped(start_kg) + had, cold)
 
     def _bounds(
         self, phase: Phase, samples: Array, slopes: Array, time_s: Array, least_s: Array, most_s: Array
@@ -278,9 +305,14 @@ class BoundCourse:
         mixed_c, ware_c, bath_c, _ = self._mixed(state, whole_kg, acting.apart_kg)
         # All water in one moment, and for the whole time the most that the fill may lose or gain beside that:
         # the bath stays between what it was and the inlet.
+        mixed_c, bath_c = (
+            mixed_c + self._from_pipe(whole_kg),
+            bath_c + self._from_pipe(whole_kg, bath_only=True),
+        )
+        warmest = np.maximum(eqs.inlet_c, eqs.room_c)[0], np.minimum(eqs.inlet_c, eqs.room_c)[1]
         _, far = eqs.bath_from(acting, state)
         far = ends(np.minimum(far[0], state[2, 1]), np.maximum(far[1], state[2, 0]))
-        edge_c = ends(np.maximum(far[0], eqs.inlet_c[0]), np.minimum(far[1], eqs.inlet_c[1]))
+        edge_c = ends(np.maximum(far[0], warmest[0]), np.minimum(far[1], warmest[1]))
         sign = np.array([[1.0], [-1.0]])
         lost_j = (
             most_s * np.where(sign * (edge_c - eqs.room_c) > 0.0, eqs.loss[0], 0.0) * (edge_c - eqs.room_c)
@@ -290,13 +322,23 @@ class BoundCourse:
         bath_j_per_k = flipped(C0_J_PER_KG_K * (whole_kg - acting.apart_kg) + eqs.tank) * 0.99
         bath_c = bath_c - (lost_j + passed_j) / bath_j_per_k
         mixed_c = mixed_c - lost_j / (bath_j_per_k + flipped(eqs.ware))
-        other_c = ends(np.minimum(far[1], eqs.inlet_c[0]), np.maximum(far[0], eqs.inlet_c[1]))
+        coldest = np.minimum(eqs.inlet_c, eqs.room_c)[0], np.maximum(eqs.inlet_c, eqs.room_c)[1]
+        other_c = ends(np.minimum(far[1], coldest[0]), np.maximum(far[0], coldest[1]))
         share = -np.expm1(-most_s / flipped(eqs.response_s[0]))
         below_k = np.where(sign * (ware_c - other_c) > 0.0, ware_c - other_c, 0.0)
         end = np.stack([mixed_c, ware_c - share * below_k, bath_c, whole_kg])
         samples = np.stack([state, end])
         slopes = np.zeros_like(samples)
         return self._bounds(phase, samples, slopes, np.array([0.0, longest]), least_s, most_s), end
+
+    def _from_pipe(self, whole_kg: Array, *, bath_only: bool = False) -> Array:
+        """What the water of the pipe does to the mixture of a whole fill [K]."""
+        eqs = self.bounding
+        pipe_kg = eqs.pipe_kg_per_s * eqs.pipe_s
+        total_kg = whole_kg + (eqs.tank + (0.0 if bath_only else eqs.ware)) / C0_J_PER_KG_K
+        cold_k = eqs.pipe_k()
+        most, least = pipe_kg / flipped(total_kg), flipped(pipe_kg) / total_kg
+        return np.asarray(-np.where(cold_k >= 0.0, most, least) * cold_k)
 
     def _mixed(self, state: Array, whole_kg: Array, apart_kg: Array) -> Array:
         """Let in all water of a fill in one moment: what was there keeps its heat, the inlet brings none."""

@@ -84,6 +84,29 @@ def flipped(averse: Array) -> Array:
 
 
 @dataclass(frozen=True)
+class Inflow:
+    """What the inlet lets in during a step, most for the lower course.
+
+    Attributes
+    ----------
+    kg_per_s : ndarray
+        Water [kg/s].
+    from_s : float
+        Start of the step [s].
+    before_kg : ndarray
+        Water in the machine at the start of the step where least was there before and most has been let in
+        since (first row), and the other way round (second row) [kg].
+    cold_k : ndarray
+        By how much its mean is colder than the inlet's water, negative where it is warmer: of the pipe [K].
+    """
+
+    kg_per_s: Array
+    from_s: float
+    before_kg: Array
+    cold_k: Array
+
+
+@dataclass(frozen=True)
 class Acting:
     """What acts during a phase; the first of two rows is the lower course, the second the upper.
 
@@ -91,10 +114,12 @@ class Acting:
     ----------
     heat_w : ndarray
         Heat of element and pump [W]; of the element alone in ``switched_w``, where a thermostat may cut it.
-    spraying, wet, fills : bool
+    spraying, wet : bool
         What is on, and whether the tank holds the water of the round.
     outflow : ndarray or None
         Water that the drain pump takes, most for the lower course [kg/s].
+    inflow : Inflow or None
+        What the inlet lets in.
     film_kg : ndarray
         Film that hangs on the ware apart from the bath, most for the lower course [kg].
     apart_kg : ndarray
@@ -115,7 +140,7 @@ class Acting:
     on_below_c: Array | None = None
     cap_c: Array | None = None
     outflow: Array | None = None
-    fills: bool = False
+    inflow: Inflow | None = None
 
 
 class Bounding:
@@ -137,11 +162,6 @@ class Bounding:
         self.pump_heat_w = ends(least.pump_heat_w, most.pump_heat_w)
         self.inlet_c = ends(boxes.inlet_low_c, boxes.inlet_high_c)
         self.room_c = ends(least.room_c, most.room_c)
-        if most.pipe_l.any():
-            # What stands in the pipe is as warm as the room.
-            self.inlet_c = ends(
-                np.minimum(self.inlet_c, self.room_c)[0], np.maximum(self.inlet_c, self.room_c)[1]
-            )
         self.error_k = averse("sensor_error_k")
         self.over_mean_k = averse("sensor_over_mean_k")
         self.tank = averse("tank_j_per_k")
@@ -149,9 +169,10 @@ class Bounding:
         self.loss = (averse("loss_still_w_per_k"), averse("loss_spraying_w_per_k"))
         self.response_s = (averse("response_still_s"), averse("response_spraying_s"))
         self.flow = averse("flow_kg_per_s")
-        # Litres pumped: of water at its densest and at its lightest.
         self.drain_l_per_s = averse("drain_l_per_s")
-        self.drain = self.drain_l_per_s * np.array([[1.0], [density_kg_per_l(BOILING_C)]])
+        # What stood in the pipe comes in first, as warm as the room.
+        self.pipe_kg_per_s = averse("flow_l_per_s") * density_kg_per_l(np.stack([least.room_c, most.room_c]))
+        self.pipe_s = averse("pipe_l") / flipped(averse("flow_l_per_s"))
         self.level_kg = averse("level_kg")
         self.residual_kg = averse("residual_kg")
         self.all_film_kg = averse("film_kg")
@@ -160,7 +181,6 @@ class Bounding:
         self._inlet_j_per_kg = enthalpy_j_per_kg(self.inlet_c)
         self._vent_kw_per_kpa = vent_m2 * STILL_AIR_KW_PER_M2_KPA
         self._air_kpa = ROOM_HUMIDITY * saturation_pressure_kpa(self.room_c)
-        self.start_kg: Array = np.zeros((2, self.count))
 
     def slopes(self, acting: Acting, time_s: float, state: Array) -> Array:
         """Slopes of S [K/s], W [K/s], T [K/s] and the water's mass [kg/s], at a time of the phase."""
@@ -200,21 +220,20 @@ class Bounding:
         bath_slope = bath_w / np.where(bath_w >= 0.0, bath, flipped(bath))
 
         water_slope = -self.evaporation(bath_c, acting.wet)
-        if acting.fills:
-            water_slope = water_slope + self.flow
+        if acting.inflow is not None:
+            let_in, apart_kg = acting.inflow, acting.apart_kg
+            water_slope = water_slope + let_in.kg_per_s
             # The share that the fill takes off grows with the flow, and falls with all that was there before.
-            before, after = (
-                flipped(self.start_kg) + self.flow * time_s,
-                self.start_kg + flipped(self.flow) * time_s,
-            )
-            quick = self.flow / (before + (flipped(self.tank) + flipped(self.ware)) / C0_J_PER_KG_K)
-            slow = flipped(self.flow) / (after + (self.tank + self.ware) / C0_J_PER_KG_K)
-            over_k = mixed_c - self.inlet_c
+            quick_kg = let_in.before_kg + let_in.kg_per_s * (time_s - let_in.from_s)
+            slow_kg = flipped(quick_kg)
+            quick = let_in.kg_per_s / (quick_kg + (flipped(self.tank) + flipped(self.ware)) / C0_J_PER_KG_K)
+            slow = flipped(let_in.kg_per_s) / (slow_kg + (self.tank + self.ware) / C0_J_PER_KG_K)
+            over_k = mixed_c - self.inlet_c + let_in.cold_k
             mixed_slope = mixed_slope - np.where(over_k >= 0.0, quick, slow) * over_k
-            over = enthalpy_j_per_kg(bath_c) - self._inlet_j_per_kg
-            apart_kg = acting.apart_kg
-            quick = self.flow / (heat_j_per_kg_k * (before - flipped(apart_kg)) + flipped(self.tank))
-            slow = flipped(self.flow) / (heat_j_per_kg_k * (after - apart_kg) + self.tank)
+            over = enthalpy_j_per_kg(bath_c) - self._inlet_j_per_kg + C0_J_PER_KG_K * let_in.cold_k
+            quick_j = heat_j_per_kg_k * (quick_kg - flipped(apart_kg)) + flipped(self.tank)
+            slow_j = heat_j_per_kg_k * (slow_kg - apart_kg) + self.tank
+            quick, slow = let_in.kg_per_s / quick_j, flipped(let_in.kg_per_s) / slow_j
             bath_slope = bath_slope - np.where(over >= 0.0, quick, slow) * over
         return np.stack([mixed_slope, ware_slope, bath_slope, water_slope])
 
@@ -299,6 +318,10 @@ class Bounding:
         other = self._bend(bath_c) * flipped(pool_kg) / flipped(bath + ware)
         high, low = np.maximum(bend, other), np.minimum(bend, other)
         return bath_c - np.where(over_k >= 0.0, much, little) * over_k + ends(low[0], high[1])
+
+    def pipe_k(self) -> Array:
+        """By how much the pipe's water is colder than the inlet's, as enthalpy over c0 [K]."""
+        return np.asarray((self._inlet_j_per_kg - enthalpy_j_per_kg(self.room_c)) / C0_J_PER_KG_K)
 
     def spray_begins(self, acting: Acting, state: Array) -> Array:
         """Mix the film with the bath; ``acting`` is what was before. The mixed temperature stays."""

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.check.bound_search import Aim, guaranteed
 from optimizer.check.box import Box, box_of
 from optimizer.check.certificate import EVERY_POINT, Certificate, Row
 from optimizer.check.equations import RTOL
@@ -165,7 +166,15 @@ def check(
         one if isinstance(one, Row) else one.row(int(one.badness.argmax()), named.get(one.key, EVERY_POINT))
         for one in judged
     )
+    rows = _bounded(rows, constants, machine, goal)
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace)
     found = {one.key: runs.box.table(point) for one, point in zip(searched, worst, strict=True)}
     return Certificate(rows, search.count, draws, seed, trace, earned, found)
+
+
+def _bounded(rows: tuple[Row, ...], constants: Constants, machine: Machine, goal: Goal) -> tuple[Row, ...]:
+    """Put beside each worst value found what no point of the tolerances can break."""
+    aims = {row.key: Aim(row.sense, row.limit, row.worst) for row in rows if row.guaranteed is None}
+    bounds = guaranteed(constants, machine, goal, aims)
+    return tuple(replace(row, guaranteed=bounds.get(row.key, row.guaranteed)) for row in rows)
