@@ -15,6 +15,8 @@ MOST_DOSES = 8
 DRYING_C = 60.0
 """Temperature at which the film on the ware takes its heat of vaporisation [°C]; *no source*, a value between
 the heat of a last rinse and the room."""
+SOAK_MOST_MIN = 240.0
+"""Most that a goal may allow a soak [min]."""
 SOAK_MIN = 60.0
 """Longest rest inside a wash where a goal does not say [min]; *no source*, our choice: in a shut machine the
 ware stays wet for longer."""
@@ -127,7 +129,9 @@ class Limits(ProfileModel):
     ]
     time_weight: Annotated[float, Quantity("1", 0, 10, 1, "0: time is worth nothing")] = 1.0
     water_l: Annotated[float, Quantity("l", 2, 600, 60, "the most you can spare")] | None = None
-    soak_min: Annotated[float, Quantity("min", 0, 240, 60, "longest soak of a wash, 0: none")] = SOAK_MIN
+    soak_min: Annotated[float, Quantity("min", 0, SOAK_MOST_MIN, 60, "longest soak of a wash, 0: none")] = (
+        SOAK_MIN
+    )
 
 
 class Goal(ProfileModel):

@@ -55,7 +55,7 @@ def kind_noun(kind: Kind, number: int) -> str:
 
 
 def structure_words(structure: Structure) -> str:
-    """Say which rounds follow each other and how each is heated.
+    """Say which rounds follow each other, how each is heated, and which soak.
 
     Parameters
     ----------
@@ -72,11 +72,14 @@ def structure_words(structure: Structure) -> str:
     >>> cold, hot = Mode.UNHEATED, Mode.THEN_SPRAY
     >>> structure_words(Structure((0, 1, 2, 2), (cold, hot, cold, cold)))
     'one prerinse, one wash heated before the spray, two rinses'
+    >>> structure_words(Structure((1, 2), (cold, cold), soaked=(0,)))
+    'one wash with a soak, one rinse'
     """
     parts = []
-    for (kind, mode), rounds in groupby(zip(structure.kinds, structure.modes, strict=True)):
+    soaks = [" with a soak" * (index in structure.soaked) for index in range(len(structure.kinds))]
+    for (kind, mode, soak), rounds in groupby(zip(structure.kinds, structure.modes, soaks, strict=True)):
         number = len(list(rounds))
-        parts.append(f"{NUMBERS[number]} {kind_noun(KINDS[kind], number)}{HEATED[mode]}")
+        parts.append(f"{NUMBERS[number]} {kind_noun(KINDS[kind], number)}{HEATED[mode]}{soak}")
     return ", ".join(parts)
 
 

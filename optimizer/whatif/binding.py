@@ -11,6 +11,7 @@ from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import CURRENT
 from optimizer.planner.structure import Mode
+from optimizer.profile.goal import SOAK_MOST_MIN
 from optimizer.programme.plan import Inputs
 from optimizer.units import S_PER_MIN
 from optimizer.whatif.possible_changes import Change, changed, one_ampere, tank_limit
@@ -18,7 +19,7 @@ from optimizer.whatif.possible_changes import Change, changed, one_ampere, tank_
 BINDS_BELOW = 0.01
 """Margin below which a requirement binds, as a share of its limit [1]."""
 
-COUNTED = ("prerinse.rounds", "prerinse.spray_min", "rinse.rounds", "rinse.spray_min")
+COUNTED = ("prerinse.rounds", "prerinse.spray_min", "rinse.rounds", "rinse.spray_min", "soak.min")
 """Rows that bind where they are met exactly: a programme has no more of these than it is asked for."""
 
 LESS, MORE, TWICE = 0.9, 1.1, 2.0
@@ -130,6 +131,9 @@ def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
     yield "prerinse.bath_c", _Step("goal.prerinse.limit_c", now, now + WARMER_K, "°C")
     now = goal.limits.duration_min
     yield "limits.duration_min", _Step("goal.limits.duration_min", now, MORE * now, "min")
+    now = goal.limits.soak_min
+    if now < SOAK_MOST_MIN:
+        yield "soak.min", _Step("goal.limits.soak_min", now, min(TWICE * now, SOAK_MOST_MIN), "min")
     if goal.limits.water_l is not None:
         now = goal.limits.water_l
         yield "limits.water_l", _Step("goal.limits.water_l", now, MORE * now, "l")
