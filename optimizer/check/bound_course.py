@@ -134,7 +134,7 @@ class BoundCourse:
                 heat_w=eqs.pump_heat_w * on.wash_pump,
                 switched_w=eqs.element_w,
                 on_below_c=on_c,
-                cap_c=np.maximum(off_c[1], state[2, 1]),
+                cap_c=off_c[1],
             )
         whole = np.full(eqs.count, float(phase.longest_s))
         samples, slopes, time_s = self._integrate(phase, acting, state, phase.longest_s)
@@ -196,7 +196,7 @@ class BoundCourse:
             fourth = slope(time_s + step_s, at + step_s * third)
             after = at + step_s / 6.0 * (first + 2.0 * (second + third) + fourth)
             slopes.append(first)
-            samples.append(eqs.held(acting, at, placed(time_s + step_s, after)))
+            samples.append(eqs.held(acting, at, placed(time_s + step_s, after), step_s))
         slopes.append(slope(lasts_s, samples[-1]))
         return np.array(samples), np.array(slopes), times_s
 

@@ -23,7 +23,7 @@ wanders without harm; of the two bounds the better one counts.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -351,18 +351,29 @@ class Bounding:
     def _on(self, acting: Acting, bath_c: Array) -> Array:
         """Whether a thermostat's element is on: surely (lower course), or perhaps (upper course)."""
         assert acting.on_below_c is not None
-        return np.stack([bath_c[0] <= acting.on_below_c, np.ones(self.count)])
+        if acting.cap_c is None:
+            return np.stack([bath_c[0] <= acting.on_below_c, np.ones(self.count)])
+        return np.stack([bath_c[0] <= acting.on_below_c, bath_c[1] < acting.cap_c]).astype(float)
 
-    def held(self, acting: Acting, before: Array, state: Array) -> Array:
-        """Keep the courses where a switched element keeps them: the lower one may not pass its threshold."""
+    def held(self, acting: Acting, before: Array, state: Array, step_s: float) -> Array:
+        """Keep the courses where a switched element keeps them: neither may be heated past its threshold.
+
+        What the pump alone adds in a step they may gain beyond it.
+        """
         if acting.on_below_c is None or acting.cap_c is None:
             return state
+        gains_k = np.zeros_like(state[2])
+        if acting.spraying:
+            edge_c = ends(acting.on_below_c, np.maximum(acting.cap_c, before[2, 1]))
+            off = self.slopes(replace(acting, switched_w=None), 0.0, np.stack([*state[:2], edge_c, state[3]]))
+            gains_k = np.maximum(off[2], 0.0) * step_s
         mixed_c, ware_c, bath_c, water_kg = state
         _, far_before = self.bath_from(acting, before)
         _, far = self.bath_from(acting, state)
         low_c = acting.on_below_c
-        past_k = np.where(far_before[0] <= low_c + 1e-9, np.maximum(far[0] - low_c, 0.0), 0.0)
-        low = np.where(before[2, 0] <= low_c + 1e-9, np.minimum(bath_c[0], low_c), bath_c[0])
-        bath_c = ends(low, np.minimum(bath_c[1], acting.cap_c))
+        most_c = low_c + gains_k[0]
+        past_k = np.where(far_before[0] <= low_c + 1e-9, np.maximum(far[0] - most_c, 0.0), 0.0)
+        low = np.where(before[2, 0] <= low_c + 1e-9, np.minimum(bath_c[0], most_c), bath_c[0])
+        bath_c = ends(low, np.minimum(bath_c[1], np.maximum(acting.cap_c, before[2, 1]) + gains_k[1]))
         most = self.mixed_from(acting, bath_c, ware_c, water_kg)[1]
         return np.stack([ends(mixed_c[0] - past_k, np.minimum(mixed_c[1], most)), ware_c, bath_c, water_kg])
