@@ -88,6 +88,21 @@ def start_drain_least_s(machine: Machine) -> int:
     return next(s for s in (least_s - 1, least_s, least_s + 1) if start_drain_left_l(machine, s) == 0.0)
 
 
+def drain_least_s(machine: Machine, row: Round) -> int:
+    """Shortest drain that takes out what a round lets in, at the slowest pump [s].
+
+    ``t = V rho_cold / (rho_hot q)``: the pump moves litres, and water as hot as the tank stands takes more
+    room than it did when it was let in.
+    """
+    inlet = machine.inlet
+    filled_l = row.fill_s / S_PER_MIN * inlet.flow_l_per_min.high
+    if inlet.level_l is not None:
+        filled_l = min(filled_l, inlet.level_l.high - machine.tank.residual_l.low)
+    hot_c = min(machine.tank.limit_c, boiling_c(machine.room.height_m)) if row.heated else inlet.water_c.high
+    swells = float(density_kg_per_l(inlet.water_c.low) / density_kg_per_l(hot_c))
+    return math.ceil(filled_l * swells / machine.drain_pump.flow_l_per_min.low * S_PER_MIN)
+
+
 def carry_over_l(machine: Machine) -> float:
     """Most water that a complete drain leaves in the sump and on the ware."""
     return machine.tank.residual_l.high + machine.ware.film_l.high

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from optimizer.check.dosing import SPARE_SHARE, asked_dg, detergent_span_dg
 from optimizer.check.fills import (
+    drain_least_s,
     least_fill_s,
     level_fill_least_s,
     level_fill_most_s,
@@ -38,7 +39,7 @@ from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN, whole_tenths
 
 OVER = "the tank may run over"
-LEAVES_WATER = "shorter than was proven to empty the tank"
+LEAVES_WATER = "too short to empty the tank"
 TOO_LONG = "longer than the goal allows"
 BARE = "element or pump suction not covered"
 STOPS = "the controller would stop a sound programme"
@@ -212,15 +213,24 @@ class _Round:
         if row.kind == "steam":
             yield exactly(self._name("spray_s"), 0, "a steam round has no spray")
         else:
-            yield from at_least(self._name("spray_s"), 1, "a round has to spray")
+            yield from at_least(
+                self._name("spray_s"), self._spray_least_s(), "a round has to spray for so long"
+            )
             yield _longest(self._name("spray_s"), row.spray_s, self.spare_s)
         yield from soak_limits(self.plan, self.place, row)
         if row.soak_s:
             yield _longest(self._name("soak_s"), row.soak_s, self.spare_s)
         pause_s = 0 if row.rest_s else self.plan.constants.gap_s
         yield _longest(self._name("rest_s"), row.rest_s, max(self.spare_s - pause_s, 0))
-        yield from at_least(self._name("drain_s"), row.drain_s, LEAVES_WATER)
+        emptied_s = min(drain_least_s(self.plan.inputs.machine, row), row.drain_s)
+        yield from at_least(self._name("drain_s"), emptied_s, LEAVES_WATER)
         yield _longest(self._name("drain_s"), row.drain_s, self.spare_s)
+
+    def _spray_least_s(self) -> int:
+        """Shortest spray that the goal lets a prerinse and a rinse have, and a second of any other [s]."""
+        goal, row = self.plan.inputs.goal, self.row
+        least_min = {"prerinse": goal.prerinse.spray_least_min, "rinse": goal.rinse.spray_least_min}
+        return min(max(math.ceil(least_min.get(row.kind, 0.0) * S_PER_MIN - 1e-6), 1), row.spray_s)
 
     def _detergent(self) -> Iterator[Relation]:
         """Hold the detergent to the water; in whole numbers, each safe by less than a tenth of a gram."""
