@@ -1,11 +1,11 @@
 """Hold the planner against a global search over the same simulation.
 
 For every structure of up to five rounds, heated in any way or in two at once, washes with a soak or without,
-at any level, differential evolution (scipy) looks for the cheapest numbers: once
-free of whole seconds, once in the whole seconds and tenths of a degree that a controller holds. Each of the
-two searches has the whole time. It goes in equal parts to stages: all structures, then the better third of
-them, and so on down to two, each going on with its own population. Nothing is taken from the planner. The
-planner's cost over each search's best is printed for every pair of machine and goal that has a plan.
+differential evolution (scipy) looks for the cheapest numbers, levels included: once free of whole seconds,
+once in the whole seconds and tenths of a degree that a controller holds. Each of the two searches has the
+whole time. It goes in equal parts to stages: all structures, then the better third of them, and so on down to
+two, each going on with its own population. Nothing is taken from the planner. The planner's cost over each
+search's best is printed for every pair of machine and goal that has a plan.
 
     python benchmarks/global_search.py [--seconds 300] [--processes 2] [MACHINE/GOAL ...]
 """
@@ -38,7 +38,7 @@ MOST_ROUNDS = 5
 KEPT_SHARE, FINALISTS = 1 / 3, 2
 PENALTY = 20.0
 POWER = 3
-"""Variables are searched by this root: most phases are far shorter than the longest they may be."""
+"""Variables are searched by this root: most phases are far shorter than the longest they may be. Not so soaks."""
 COLUMNS = {
     "machine": "machine",
     "goal": "goal",
@@ -97,6 +97,7 @@ class Search:
     def __init__(self, space: Space, seed: int, *, whole: bool) -> None:
         self.space, self.seed, self.whole = space, seed, whole
         self.low, self.high = space.low, space.high
+        self.power = np.array([1 if name == "soak_s" else POWER for name, _ in space.slots])
         if whole:
             self.low, self.high = np.ceil(space.low / space.unit), np.floor(space.high / space.unit)
         self.best = self.least = np.inf
@@ -110,7 +111,7 @@ class Search:
 
     def values(self, x: np.ndarray) -> np.ndarray:
         """Candidates × variables in their units, from variables × candidates in 0 to 1."""
-        values = self.low + (self.high - self.low) * x.T**POWER
+        values = self.low + (self.high - self.low) * x.T**self.power
         return np.rint(values) * self.space.unit if self.whole else values
 
     def cost(self, x: np.ndarray) -> np.ndarray:
