@@ -38,7 +38,7 @@ MOST_ROUNDS = 5
 KEPT_SHARE, FINALISTS = 1 / 3, 2
 PENALTY = 20.0
 POWER = 3
-"""Variables are searched by this root: most phases are far shorter than the longest they may be, but soaks."""
+"""Variables but soaks are searched by this root: most phases are far shorter than the longest they may be."""
 COLUMNS = {
     "machine": "machine",
     "goal": "goal",
