@@ -25,8 +25,6 @@ OVERFLOW_SHARE = 0.97
 """Share of the tank at which its overflow switch closes [1]."""
 CUT_S = 7
 """Length of a power cut [s]."""
-STEAM_SHARE = 0.4
-"""Share of the steam that condenses on the ware, as in the check [1]."""
 STUCK_COLD_C, STUCK_HOT_C = 10.0, 58.0
 
 
@@ -201,7 +199,7 @@ class Plant:
         boils = bath_c >= self.cases.boils_c
         if not boils.any():
             return rates
-        boiling = slopes(replace(drive, steam_share=STEAM_SHARE))(bath_c, ware_c, water_kg)
+        boiling = slopes(replace(drive, steam_share=self.cases.steam_share))(bath_c, ware_c, water_kg)
         bath, ware, water = (np.where(boils, b, r) for b, r in zip(boiling, rates, strict=True))
         return bath, ware, water
 
@@ -217,6 +215,7 @@ class Plant:
             film_kg=self.film_kg,
             tank_j_per_k=cases.tank_j_per_k,
             room_c=cases.room_c,
+            humidity=cases.humidity,
             inlet_c=cases.inlet_c,
             inflow_kg_per_s=cases.flow_kg_per_s * inlet,
             outflow_kg_per_s=np.minimum(drain_kg_per_s * drain_share, above_kg) * draining,

@@ -6,18 +6,19 @@ import math
 import os
 import pickle
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import fields, replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import numpy as np
 from nested import changed
 
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import Search, choose
-from optimizer.planner.structure import ROUNDS_MOST
+from optimizer.planner.structure import ROUNDS_MOST, Settings
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -198,3 +199,12 @@ def worth(inputs: Inputs, rounds_most: Mapping[str, int] = ROUNDS_MOST) -> Worth
         return NOTHING_FOUND
     _, bill = assessor.run(choice.trimmed.programme)
     return Worth(float(bill.money[0]), float(bill.with_waiting[0]))
+
+
+def settings_of(**numbers: Any) -> Settings:
+    """Numbers of rounds by name, lists or single numbers; what is not named is 0, and no setpoint."""
+    rounds = max(np.size(value) for value in numbers.values())
+    usual = {field.name: 0.0 for field in fields(Settings)} | {"setpoint_c": np.inf} | numbers
+    return Settings(
+        **{name: np.broadcast_to(np.asarray(value, float), (1, rounds)) for name, value in usual.items()}
+    )

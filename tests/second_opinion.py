@@ -23,8 +23,6 @@ Numbers = NDArray[np.float64]
 State = tuple[Numbers, Numbers, Numbers]
 """Bath [°C], ware [°C] and mass of the water [kg] of all points."""
 
-ROOM_HUMIDITY = 0.5
-"""*Open*: relative humidity of the room [1]; no key holds it."""
 
 WEIGHED_KG_PER_L = 0.998
 """What kitchen scales make of a litre: water of a kitchen."""
@@ -172,7 +170,7 @@ class _Run:
 
     def vapour_kg_per_s(self, pump: bool) -> Numbers:
         """ASHRAE HVAC Applications over the vents, still air; still water: half."""
-        room_kpa = ROOM_HUMIDITY * _at(self.q["room.air_c"], _P_SAT_KPA)
+        room_kpa = 0.01 * self.q["room.humidity_pct"] * _at(self.q["room.air_c"], _P_SAT_KPA)
         drive = np.maximum(_at(self.bath_c, _P_SAT_KPA) - room_kpa, 0.0) * 1000.0
         kg_per_s = self.machine.tank.vent_m2 * drive * 0.089 / _at(self.bath_c, _VAPORISATION_J_PER_KG)
         return kg_per_s if pump else 0.5 * kg_per_s

@@ -36,7 +36,7 @@ def drive(**changes: object) -> Drive:
     """A sealed 900 W kettle without loss and, but for a thousandth of a joule, without ware."""
     kettle = Drive(
         heat_w=one(900.0), loss_w_per_k=one(0.0), response_s=one(60.0), ware_j_per_k=one(1e-3),
-        film_kg=one(0.0), tank_j_per_k=one(0.0), room_c=one(20.0), inlet_c=one(15.0),
+        film_kg=one(0.0), tank_j_per_k=one(0.0), room_c=one(20.0), humidity=one(0.5), inlet_c=one(15.0),
         inflow_kg_per_s=one(0.0), outflow_kg_per_s=one(0.0), vent_m2=0.0,
     )  # fmt: skip
     return replace(kettle, **changes)
@@ -115,8 +115,8 @@ def test_water_colder_than_the_dew_point_gains_none() -> None:
 def test_a_watched_case_stops_at_its_threshold_and_the_others_run_on() -> None:
     pair = drive(**{
         name: np.repeat(getattr(drive(), name), 3)
-        for name in ("heat_w", "loss_w_per_k", "response_s", "ware_j_per_k", "film_kg", "room_c", "inlet_c",
-                     "inflow_kg_per_s", "outflow_kg_per_s")
+        for name in ("humidity", "heat_w", "loss_w_per_k", "response_s", "ware_j_per_k", "film_kg", "room_c",
+                     "inlet_c", "inflow_kg_per_s", "outflow_kg_per_s")
     }, tank_j_per_k=np.array([40e3, 80e3, 40e3]))  # fmt: skip
     start = State(np.full(3, 20.0), np.full(3, 20.0), np.zeros(3), np.zeros(3))
     samples = advance(start, pair, np.array([4000.0, 4000.0, 0.0]), StopAt(np.full(3, 65.0), np.ones(3)))

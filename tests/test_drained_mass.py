@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from check_cases import a_round, circuit, goal, machine, programme, sample_cases
 from iapws import IAPWS97
-from planner_cases import tiny
+from planner_cases import settings_of, tiny
 
 from optimizer.check.certify import check
 from optimizer.check.integrate import Simulation
 from optimizer.planner.simulation import Simulator
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import Mode, Programme, Structure
 
 HOT_FEED = {"inlet.water_c": 65.0, "room.air_c": 45.0, "tank.loss_still_w_per_k": 0.2,
             "tank.loss_spraying_w_per_k": 0.2, "tank.vent_m2": 0.0}  # fmt: skip
@@ -60,8 +60,7 @@ def test_what_a_drain_leaves_is_weighed() -> None:
 def test_the_planner_drains_a_hot_bath_for_longer() -> None:
     inputs = tiny()
     simulator = Simulator(inputs.machine, inputs.goal)
-    one = np.array([[1.0, 1.0]])
-    settings = Settings(60.0 * one, np.array([[0.0, 1500.0]]), 300.0 * one, np.inf * one, 0.0 * one)
+    settings = settings_of(fill_s=60.0, element_s=[0.0, 1500.0], spray_s=300.0)
     runs = simulator.run(Programme(Structure((1, 1), (Mode.UNHEATED, Mode.WHILE_SPRAYING)), settings))
     cold_s, hot_s = runs.drain_s[0]
     hot_c = float(runs.peak_c[0, simulator.corners.hot, 1].max())

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from check_cases import a_round, circuit, goal, machine, programme
 from iapws import IAPWS97
-from planner_cases import tiny
+from planner_cases import settings_of, tiny
 from scipy.linalg import expm
 
 from optimizer.check.box import box_of
@@ -20,7 +20,7 @@ from optimizer.check.certify import check
 from optimizer.check.equations import Drive, State, advance, spray_begins, spray_ends
 from optimizer.check.integrate import Simulation
 from optimizer.planner.simulation import Runs, Simulator
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import Mode, Programme, Structure
 from optimizer.profile.machine import Machine
 
 ONE = np.ones(1)
@@ -90,7 +90,7 @@ def test_a_still_bath_heats_the_film_through_the_ware() -> None:
     drive = Drive(
         heat_w=900.0 * ONE, loss_w_per_k=9.0 * ONE, response_s=1800.0 * ONE, ware_j_per_k=ware * ONE,
         film_kg=0.25 * ONE, tank_j_per_k=tank * ONE, room_c=20.0 * ONE, inlet_c=15.0 * ONE,
-        inflow_kg_per_s=0.0 * ONE, outflow_kg_per_s=0.0 * ONE, vent_m2=0.0,
+        humidity=0.5 * ONE, inflow_kg_per_s=0.0 * ONE, outflow_kg_per_s=0.0 * ONE, vent_m2=0.0,
     )  # fmt: skip
     # All the water there is hangs on the ware: what is in the tank is its 40 kJ/K.
     end = advance(State(50.0 * ONE, 15.0 * ONE, 0.25 * ONE, 0.25 * ONE), drive, 1800.0 * ONE).end
@@ -136,8 +136,7 @@ def planned_peak_and_end(film_l: float) -> tuple[Runs, int]:
     ware = {"nominal": film_l, "low": film_l, "high": film_l}
     inputs = tiny(machine__ware__film_l=ware)
     simulator = Simulator(inputs.machine, inputs.goal)
-    one = np.array([[1.0, 1.0]])
-    settings = Settings(60.0 * one, np.array([[0.0, 900.0]]), 300.0 * one, np.inf * one, 0.0 * one)
+    settings = settings_of(fill_s=60.0, element_s=[0.0, 900.0], spray_s=300.0)
     runs = simulator.run(Programme(Structure((0, 1), (Mode.UNHEATED, Mode.THEN_SPRAY)), settings))
     return runs, simulator.corners.nominal
 

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from check_cases import a_round, circuit, goal, machine, programme
 from iapws import IAPWS97
-from planner_cases import tiny
+from planner_cases import settings_of, tiny
 
 from optimizer.check.certificate import Certificate
 from optimizer.check.certify import check
@@ -20,7 +20,7 @@ from optimizer.check.table_rows import bath_max_most_dc
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import steam_refused
 from optimizer.planner.simulation import Simulator
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import Mode, Programme, Structure
 
 BOILS_C = float(IAPWS97(P=0.079495, x=0).T) - 273.15
 HIGH: dict[str, Any] = {"room.height_m": 2000.0}
@@ -68,8 +68,8 @@ def test_the_planner_steams_at_the_boil_of_the_height() -> None:
     ends = []
     for height_m in (0.0, 2000.0):
         inputs = tiny(**steel, machine__room__height_m=height_m)
-        simulator, one = Simulator(inputs.machine, inputs.goal), np.ones((1, 1))
-        settings = Settings(60.0 * one, 7200.0 * one, 0.0 * one, np.inf * one, 0.0 * one)
+        simulator = Simulator(inputs.machine, inputs.goal)
+        settings = settings_of(fill_s=60.0, element_s=7200.0)
         runs = simulator.run(Programme(Structure((3,), (Mode.STEAM,)), settings))
         ends.append(float(runs.ware_end_c[0, simulator.corners.nominal]))
     assert ends == [pytest.approx(100.0, abs=0.1), pytest.approx(BOILS_C, abs=0.1)]

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from check_cases import THERMOSTAT, a_round, circuit, goal, machine, programme
 from iapws import IAPWS97
-from planner_cases import tiny
+from planner_cases import settings_of, tiny
 
 from optimizer.check.certificate import Trace
 from optimizer.check.certify import check
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.simulation import Simulator
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import Mode, Programme, Structure
 
 HOT: dict[str, Any] = {"inlet.water_c": 55.0, "room.air_c": 15.0, "ware.response_still_s": 20_000.0,
                        "tank.loss_still_w_per_k": 0.2}  # fmt: skip
@@ -93,8 +93,8 @@ def test_the_planner_takes_the_end_that_is_bad() -> None:
     # 6 l of fill, nominal: 1 l at 18 °C and 5 l at 50 °C.
     lumped = LumpedRound.of(corners, corners.nominal, 60.0)
     assert lumped.inlet_c == pytest.approx((18.0 + 5.0 * 50.0) / 6.0, abs=0.01)
-    simulator, one = Simulator(inputs.machine, inputs.goal), np.ones((1, 1))
-    settings = Settings(60.0 * one, 0.0 * one, 60.0 * one, np.inf * one, 0.0 * one)
+    simulator = Simulator(inputs.machine, inputs.goal)
+    settings = settings_of(fill_s=60.0, spray_s=60.0)
     runs = simulator.run(Programme(Structure((1,), (Mode.UNHEATED,)), settings))
     # 0.4 l of sump and 3 kJ/K at 18 °C: (44.7 · 25.1 + 18 · 4.67) / 29.7 = 40.5 °C.
     assert runs.peak_c[0, corners.nominal, 0] == pytest.approx(40.5, abs=0.3)

@@ -10,12 +10,12 @@ from typing import Any
 import numpy as np
 import pytest
 from check_cases import THERMOSTAT, a_round, circuit, goal, machine, programme
-from planner_cases import tiny
+from planner_cases import settings_of, tiny
 
 from optimizer.check.certificate import Certificate
 from optimizer.check.certify import check
 from optimizer.planner.simulation import Runs, Simulator
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import Mode, Programme, Structure
 from optimizer.profile.machine import Machine
 
 ALONE = a_round("wash", fill_s=200, heat_s=3200, spray_s=300, setpoint_dc=550)
@@ -91,8 +91,7 @@ def planned(sensor_k: dict[str, float]) -> tuple[Runs, Simulator]:
                   machine__element__hysteresis_k=2.0, machine__element__sensor_over_mean_k=sensor_k,
                   machine__element__top_over_mean_k=4.0)  # fmt: skip
     simulator = Simulator(inputs.machine, inputs.goal)
-    one = np.ones((1, 1))
-    settings = Settings(60.0 * one, 3000.0 * one, 600.0 * one, 55.0 * one, 0.0 * one)
+    settings = settings_of(fill_s=60.0, element_s=3000.0, spray_s=600.0, setpoint_c=55.0)
     return simulator.run(Programme(Structure((1,), (Mode.THEN_SPRAY,)), settings)), simulator
 
 

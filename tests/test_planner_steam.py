@@ -65,11 +65,12 @@ def test_a_pool_boils_off_what_the_steam_table_says() -> None:
         film_kg=0.0 * one,
         tank_j_per_k=3000.0 * one,
         room_c=20.0 * one,
+        humidity=0.5 * one,
         inlet_c=10.0 * one,
         inflow_kg_per_s=0.0 * one,
         outflow_kg_per_s=0.0 * one,
         vent_m2=0.0,
-        steam_share=0.4,
+        steam_share=0.4 * one,
     )
     end = advance(State(100.0 * one, 20.0 * one, 5.0 * one, 0.0 * one), drive, 1800.0 * one).end
     net_j = (1000.0 - 2.0 * 80.0) * 1800.0

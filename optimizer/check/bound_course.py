@@ -64,7 +64,7 @@ class BoundCourse:
     def __init__(self, constants: Constants, machine: Machine, boxes: Boxes) -> None:
         self._constants = constants
         self._by_level = constants.fill_control == "level"
-        self._steam_share = machine.ware.steam_share
+        self._steam_share = boxes.least.steam_share, boxes.most.steam_share
         self._boils_c = boiling_c(machine.room.height_m)
         self.bounding = Bounding(boxes, machine.tank.vent_m2)
         eqs = self.bounding
@@ -382,13 +382,14 @@ class BoundCourse:
         # The ware is warmed by the bath until that boils, then by steam. When it boils is not known: the
         # coldest ware is that of the worst moment, the hottest that of the latest ware and the earliest boil.
         may_boil = (time_s[1:, None] >= first_s) & (time_s[:-1, None] <= last_s)
-        steamed_k = self._steam_share * net_w[0] / eqs.ware[0] * (longest - time_s[1:, None])
+        wet_ware = eqs.ware + C0_J_PER_KG_K * acting.film_kg
+        steamed_k = self._steam_share[0] * net_w[0] / wet_ware[0] * (longest - time_s[1:, None])
         coldest_c = np.minimum(samples[:-1, 1, 0] + steamed_k, np.maximum(boils_c - 1.0, samples[:-1, 1, 0]))
         coldest_c = np.where(may_boil, coldest_c, np.inf).min(axis=0)
         lasts_c = np.where(last_s >= longest, samples[-1, 1, 0], np.inf)
         most = _at(time_s, samples, last_s)
         least = _at(time_s, samples, first_s)
-        warmed_k = self._steam_share * net_w[1] / eqs.ware[1] * left_s[1]
+        warmed_k = self._steam_share[1] * net_w[1] / eqs.ware[1] * left_s[1]
         ware_c = ends(np.minimum(coldest_c, lasts_c), np.minimum(most[1, 1] + warmed_k, boils_c))
         gone_kg = net_w / steam_j_per_kg * left_s
         water_kg = np.maximum(ends(most[3, 0], least[3, 1]) - gone_kg, 0.0)

@@ -28,7 +28,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.check.bound_box import Boxes
-from optimizer.check.equations import FILM_J_PER_KG_K, ROOM_HUMIDITY, STILL_AIR_KW_PER_M2_KPA
+from optimizer.check.equations import FILM_J_PER_KG_K, STILL_AIR_KW_PER_M2_KPA
 from optimizer.check.worst_cases import Array
 from optimizer.physics.water import (
     BOILING_C,
@@ -180,7 +180,9 @@ class Bounding:
         self.carry_kg = self.residual_kg + self.all_film_kg
         self._inlet_j_per_kg = enthalpy_j_per_kg(self.inlet_c)
         self._vent_kw_per_kpa = vent_m2 * STILL_AIR_KW_PER_M2_KPA
-        self._air_kpa = ROOM_HUMIDITY * saturation_pressure_kpa(self.room_c)
+        # Damp air leaves the most water, which goes with the lower course.
+        damp, dry = (each.humidity * saturation_pressure_kpa(each.room_c) for each in (most, least))
+        self._air_kpa = ends(damp, dry)
 
     def slopes(self, acting: Acting, time_s: float, state: Array) -> Array:
         """Slopes of S [K/s], W [K/s], T [K/s] and the water's mass [kg/s], at a time of the phase."""

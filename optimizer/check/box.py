@@ -35,6 +35,8 @@ WORDS = {
     "sensor_error_k": ("sensor reads low", "sensor reads high", "K"),
     "sensor_over_mean_k": ("sensor in a cold layer", "sensor in a warm layer", "K"),
     "top_over_mean_k": ("flat layers", "steep layers", "K"),
+    "humidity_pct": ("dry air", "damp air", "% of humidity"),
+    "steam_share": ("little steam on the ware", "much steam on the ware", "of the steam on the ware"),
     "pipe_l": ("little in the pipe", "much in the pipe", "l"),
     "start_share": ("dry start", "wet start", "of the carry-over at the start"),
 }

@@ -109,8 +109,7 @@ class Runs:
         water = WaterMeter(cases, constants.fill_control == "level", machine.element)
         heat = HeatMeter(constants, cases)
         sensor = SensorMeter(constants, cases)
-        steam_share = machine.ware.steam_share
-        simulation = Simulation(constants, cases, machine.tank.vent_m2, rtol, steam_share)
+        simulation = Simulation(constants, cases, machine.tank.vent_m2, rtol)
         for stretch in simulation.run():
             for meter in (doses, water, heat, sensor, *others):
                 meter.add(stretch)

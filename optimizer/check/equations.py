@@ -32,9 +32,6 @@ SAMPLES_PER_STEP = 8
 STILL_AIR_KW_PER_M2_KPA = 0.089
 """Evaporation into still air: kilowatts a square metre and kilopascal (ASHRAE HVAC Applications)."""
 
-ROOM_HUMIDITY = 0.5
-"""Relative humidity of the room, for which a profile has no key; a common value, no source [1]."""
-
 FILM_J_PER_KG_K = J_PER_KJ * specific_heat_kj_per_kg_k(40.0)
 """Specific heat of the film on the ware, within 0.9 % from 0 to 100 °C (IAPWS-IF97) [J/(kg K)]."""
 
@@ -71,11 +68,14 @@ class Drive:
         Water that hangs on the ware and is heated with it [kg]; 0 while the pump sprays.
     inflow_kg_per_s, outflow_kg_per_s : ndarray
         Water run in, at the temperature of the inlet, and water pumped out [kg/s].
+    humidity : ndarray
+        Relative humidity of the room [1].
     vent_m2 : float
         Opening through which water evaporates [m2]; 0 while the tank is not full.
-    steam_share : float
-        Above 0 the bath boils: its net heat turns water to steam, and this share of the heat condenses on
-        ware and film until they are as hot as the bath [1]. What condenses is not counted as coming back.
+    steam_share : ndarray or None
+        Where it is given the bath boils: its net heat turns water to steam, and this share of the heat
+        condenses on ware and film until they are as hot as the bath [1]. What condenses is not counted as
+        coming back.
     """
 
     heat_w: Array
@@ -85,11 +85,12 @@ class Drive:
     film_kg: Array
     tank_j_per_k: Array
     room_c: Array
+    humidity: Array
     inlet_c: Array
     inflow_kg_per_s: Array
     outflow_kg_per_s: Array
     vent_m2: float
-    steam_share: float = 0.0
+    steam_share: Array | None = None
 
 
 @dataclass(frozen=True)
@@ -156,18 +157,18 @@ def slopes(drive: Drive) -> Slopes:
 
     Evaporation is ``w = A (p_w - p_a) (0.089 + 0.0782 v) / h_fg`` [kg/s] with the vent A [m2], pressures
     [kPa] of saturated water and room air, air speed v [m/s] and heat of vaporisation h_fg [kJ/kg] (ASHRAE
-    HVAC Applications, read in secondary pages), here with v = 0 and room air of 50 % relative humidity.
+    HVAC Applications, read in secondary pages), here with v = 0.
     Only its mass is counted; its heat is part of the measured loss UA.
     """
     exchange_w_per_k = drive.ware_j_per_k / drive.response_s
     ware_per_s = exchange_w_per_k / (drive.ware_j_per_k + FILM_J_PER_KG_K * drive.film_kg)
     fills = bool(np.any(drive.inflow_kg_per_s))
     net_kg_per_s = drive.inflow_kg_per_s - drive.outflow_kg_per_s
-    air_kpa = ROOM_HUMIDITY * saturation_pressure_kpa(drive.room_c)
+    air_kpa = drive.humidity * saturation_pressure_kpa(drive.room_c)
     vent_kw_per_kpa = drive.vent_m2 * STILL_AIR_KW_PER_M2_KPA
 
-    if drive.steam_share > 0.0:
-        return _boiling(drive)
+    if drive.steam_share is not None:
+        return _boiling(drive, drive.steam_share)
 
     def slope(bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
         # The properties of water are fitted up to the boil, and held there.
@@ -189,7 +190,7 @@ def slopes(drive: Drive) -> Slopes:
     return slope
 
 
-def _boiling(drive: Drive) -> Slopes:
+def _boiling(drive: Drive, steam_share: Array) -> Slopes:
     """Build the right-hand side of a bath that boils.
 
     Notes
@@ -209,7 +210,7 @@ def _boiling(drive: Drive) -> Slopes:
         bath_j_per_k = J_PER_KJ * specific_heat_kj_per_kg_k(liquid_c) * left_kg + drive.tank_j_per_k
         # Over the last kelvin the ware's slope falls to 0 gradually: a jump would cost the integrator steps.
         colder = np.clip(bath_c - ware_c, 0.0, 1.0)
-        ware_slope = drive.steam_share * steam_w * colder / wet_ware_j_per_k
+        ware_slope = steam_share * steam_w * colder / wet_ware_j_per_k
         return np.minimum(net_w, 0.0) / bath_j_per_k, ware_slope, -steam_w / steam_j_per_kg
 
     return slope

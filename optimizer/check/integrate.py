@@ -52,8 +52,6 @@ class Simulation:
         Opening through which water evaporates [m2].
     rtol : float
         Relative tolerance of the integration [1].
-    steam_share : float
-        Share of a boiling pool's steam that condenses on the ware, above 0 [1].
     cover_kg : float
         With less water than this at the start of a stretch the element heats itself and not the bath [kg].
     lip_kg : float
@@ -66,7 +64,6 @@ class Simulation:
     cases: Cases
     vent_m2: float
     rtol: float = RTOL
-    steam_share: float = 0.4
     cover_kg: float = 0.0
     lip_kg: float = np.inf
     samples_per_step: int = SAMPLES_PER_STEP
@@ -174,7 +171,7 @@ class Simulation:
         yield replace(stretch, last=False)
         left_s = np.maximum(phase.longest_s - stretch.samples.lasted_s, 0.0)
         end = stretch.samples.end
-        drive = replace(self._drive(phase, end, on), steam_share=self.steam_share)
+        drive = replace(self._drive(phase, end, on), steam_share=self.cases.steam_share)
         yield Stretch(phase, True, on, self._advance(end, drive, left_s))
 
     def _hold(self, phase: Phase, state: State) -> Iterator[Stretch]:
@@ -220,6 +217,7 @@ class Simulation:
             film_kg=state.film_kg,
             tank_j_per_k=cases.tank_j_per_k,
             room_c=cases.room_c,
+            humidity=cases.humidity,
             inlet_c=cases.inlet_c,
             inflow_kg_per_s=cases.flow_kg_per_s * phase.outputs.inlet,
             outflow_kg_per_s=np.zeros(cases.count),

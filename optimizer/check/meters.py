@@ -241,7 +241,7 @@ def longest_still_s(constants: Constants, machine: Machine, moves_k: float) -> f
     def still_s(points: Array) -> Array:
         cases = box.cases(points)
         meter = StillSensorMeter(cases, moves_k)
-        simulation = Simulation(constants, cases, machine.tank.vent_m2, steam_share=machine.ware.steam_share)
+        simulation = Simulation(constants, cases, machine.tank.vent_m2)
         for stretch in simulation.run():
             meter.add(stretch)
         return meter.longest_s[:, None]

@@ -61,9 +61,7 @@ def hottest_reading_c(constants: Constants, machine: Machine) -> float:
     error_k = np.abs(few.sensor_error_k)
     both = replace(repeated(few, 2), sensor_error_k=np.concatenate([-error_k, error_k]))
     meter = SensorMeter(constants, both)
-    simulation = Simulation(
-        constants, both, machine.tank.vent_m2, ROUGH, steam_share=machine.ware.steam_share
-    )
+    simulation = Simulation(constants, both, machine.tank.vent_m2, ROUGH)
     for stretch in simulation.run():
         meter.add(stretch)
     return float(meter.hottest_c.max())

@@ -40,6 +40,10 @@ class Tolerances:
     sensor_over_mean_k, top_over_mean_k : Measured
         Where the sensor sits and where it is hottest, less the mean of the bath, as a heating with the pump
         off ends [K].
+    humidity_pct : Measured
+        Relative humidity of the room; exact where nothing evaporates [%].
+    steam_share : Measured
+        Share of a boiling pool's heat that condenses on ware and film; exact where nothing may boil [1].
     pipe_l : Measured
         Water that stands in the pipe, as warm as the room: it comes in first, in every fill [l].
     start_share : Measured
@@ -66,6 +70,8 @@ class Tolerances:
     sensor_error_k: Measured
     sensor_over_mean_k: Measured
     top_over_mean_k: Measured
+    humidity_pct: Measured
+    steam_share: Measured
     pipe_l: Measured
     start_share: Measured
 
@@ -76,12 +82,13 @@ HOT_ENDS = {
     "voltage_v": 1, "rated_w": 1, "wash_pump_w": 1, "inlet_c": 1, "room_c": 1, "ware_kj_per_k": 0,
     "tank_kj_per_k": 0, "loss_still_w_per_k": 0, "loss_spraying_w_per_k": 0, "response_spraying_s": 1,
     "response_still_s": 1, "sensor_error_k": 0, "sensor_over_mean_k": 0, "top_over_mean_k": 1,
-    "pipe_l": 0,
+    "pipe_l": 0, "steam_share": 1,
 }  # fmt: skip
 """Faults: end of each quantity, 0 low and 1 high, that makes the bath hot; the other end makes it cold."""
 
 MUCH_ENDS = {
     "flow_l_per_min": 1, "drain_l_per_min": 0, "level_l": 1, "residual_l": 1, "film_l": 1, "start_share": 1,
+    "humidity_pct": 1,
 }  # fmt: skip
 """Faults: end of each quantity that brings much water into the tank; the other end brings little."""
 
@@ -109,6 +116,10 @@ class Cases:
     sensor_over_mean_k, top_over_mean_k : ndarray
         Where the sensor sits and where it is hottest, less the mean of the bath, as a heating with the pump
         off ends [K].
+    humidity : ndarray
+        Relative humidity of the room [1].
+    steam_share : ndarray
+        Share of a boiling pool's heat that condenses on ware and film [1].
     pipe_l : ndarray
         Water that stands in the pipe, as warm as the room: it comes in first, in every fill [l].
     start_share : ndarray
@@ -140,6 +151,8 @@ class Cases:
     sensor_error_k: Array
     sensor_over_mean_k: Array
     top_over_mean_k: Array
+    humidity: Array
+    steam_share: Array
     pipe_l: Array
     start_share: Array
     cold_kg_per_l: Array
@@ -168,6 +181,7 @@ class Cases:
 def tolerances(machine: Machine) -> Tolerances:
     """Collect the measured quantities of a machine."""
     element, tank, ware = machine.element, machine.tank, machine.ware
+    boils = element is not None and tank.limit_c >= boiling_c(machine.room.height_m)
     senses = element is not None and element.control == "thermostat"
     error = element.sensor_error_k if element is not None and senses else 0.0
     return Tolerances(
@@ -191,9 +205,15 @@ def tolerances(machine: Machine) -> Tolerances:
         sensor_error_k=Measured(nominal=0.0, low=-error, high=error),
         sensor_over_mean_k=element.sensor_over_mean_k if element is not None and senses else EXACT_ZERO,
         top_over_mean_k=EXACT_ZERO if element is None else element.top_over_mean_k,
+        humidity_pct=machine.room.humidity_pct if tank.vent_m2 else _exact(machine.room.humidity_pct),
+        steam_share=ware.steam_share if boils else _exact(ware.steam_share),
         pipe_l=machine.inlet.pipe_l,
         start_share=Measured(nominal=1.0, low=0.0, high=1.0),
     )
+
+
+def _exact(quantity: Measured) -> Measured:
+    return Measured(nominal=quantity.nominal, low=quantity.nominal, high=quantity.nominal)
 
 
 def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict[str, Array]) -> Cases:
@@ -223,6 +243,8 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
         sensor_error_k=table["sensor_error_k"],
         sensor_over_mean_k=table["sensor_over_mean_k"],
         top_over_mean_k=table["top_over_mean_k"],
+        humidity=table["humidity_pct"] / 100.0,
+        steam_share=table["steam_share"],
         pipe_l=table["pipe_l"],
         start_share=table["start_share"],
         cold_kg_per_l=cold_kg_per_l,

@@ -41,6 +41,8 @@ class Corners:
         Inlet water and room temperature [°C].
     inlet_kg_per_s, inlet_l_per_s, drain_l_per_s : ndarray
         Flows [kg/s, l/s].
+    steam_share : ndarray
+        Share of a boiling pool's heat that condenses on ware and film [1].
     pipe_l : ndarray
         Water that stands in the inlet's pipe, as warm as the room: it comes in first [l].
     level_l : ndarray
@@ -75,6 +77,7 @@ class Corners:
     inlet_kg_per_s: Array
     inlet_l_per_s: Array
     drain_l_per_s: Array
+    steam_share: Array
     pipe_l: Array
     level_l: Array
     sump_l: Array
@@ -224,6 +227,7 @@ def corners_at(
         inlet_l_per_s=flow_l_per_s,
         inlet_kg_per_s=flow_l_per_s * density_kg_per_l(table["inlet_c"]),
         drain_l_per_s=table["drain_l_per_min"] / S_PER_MIN,
+        steam_share=table["steam_share"],
         pipe_l=table["pipe_l"],
         level_l=table["level_l"] if machine.inlet.level_l else np.full(count, np.nan),
         sump_l=table["residual_l"],
@@ -257,6 +261,7 @@ def _table(machine: Machine, ends: _Ends) -> dict[str, float]:
     # Water that stood in the pipe chills a hot feed and warms a cold one.
     chills = room_c < inlet_c
     pipe: dict[str, End] = {"cold": "high" if chills else "low", "hot": "low" if chills else "high"}
+    steam: dict[str, End] = {"cold": "low", "nominal": "nominal", "hot": "high"}
     # A switch sets the level, whatever the flow; a slow one takes longest.
     flow_end: End = ends.level if inlet.level_l is None or ends.level == "nominal" else "low"
     rated_w, error_k, sensor_over_mean_k, top_over_mean_k = 0.0, 0.0, 0.0, 0.0
@@ -275,6 +280,7 @@ def _table(machine: Machine, ends: _Ends) -> dict[str, float]:
         "room_c": room_c,
         "flow_l_per_min": end(inlet.flow_l_per_min, flow_end),
         "drain_l_per_min": end(machine.drain_pump.flow_l_per_min, ends.loss),
+        "steam_share": end(ware.steam_share, steam[ends.warmth]),
         "pipe_l": end(inlet.pipe_l, pipe.get(ends.warmth, "nominal")),
         "level_l": end(inlet.level_l, ends.level) if inlet.level_l else float("nan"),
         "residual_l": end(tank.residual_l, ends.carry_over),

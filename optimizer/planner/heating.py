@@ -233,7 +233,8 @@ def _pool(basis: TableBasis, kind: int, fill_s: float, least_left_l: float) -> O
     lumped_rounds = [LumpedRound.of(corners, index, fill_s) for index in range(len(corners.room_c))]
     hot, nominal = lumped_rounds[basis.hot], lumped_rounds[corners.nominal]
     boils_c = assessor.simulator.boils_c
-    boils = Boil(lumped_rounds[basis.cold], assessor.dry_c(), machine.ware.steam_share, boils_c)
+    share = float(corners.steam_share[basis.cold])
+    boils = Boil(lumped_rounds[basis.cold], assessor.dry_c(), share, boils_c)
     longest_s = float(boils.element_s(np.array(basis.handed_on_range_c[0])))
     # Rinses are seldom heated before a steam round: the pool starts from water and room.
     soonest_s = float(Boil(hot, 0.0, 1.0, boils_c).heating_s(np.array(max(hot.inlet_c, hot.room_c))))

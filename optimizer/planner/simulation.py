@@ -222,7 +222,7 @@ class Simulator:
         net_w = np.maximum(
             corners.element_w - corners.loss_still_w_per_k * (self.boils_c - corners.room_c), 0.0
         )
-        rise_k = self.machine.ware.steam_share * net_w * boil_s / (corners.ware_j_per_k + bath.film_j_per_k)
+        rise_k = corners.steam_share * net_w * boil_s / (corners.ware_j_per_k + bath.film_j_per_k)
         bath.ware_c = np.minimum(ware_c + rise_k, self.boils_c)
         # An upper bound: all of the power makes steam, and no condensate runs back.
         boiled_l = boil_s * corners.element_w / steam_j_per_l(self.boils_c)

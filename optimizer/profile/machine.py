@@ -48,6 +48,10 @@ class Room(ProfileModel):
     """Air around the machine."""
 
     air_c: AirTemperature
+    # The defaults of humidity_pct and of steam_share in [ware] are our choice, no source.
+    humidity_pct: Annotated[Measured, Quantity("%", 0, 100, 50, "hygrometer beside the machine")] = Measured(
+        nominal=50.0, low=20.0, high=80.0
+    )
     height_m: Annotated[float, Quantity("m", 0, 5000, 200, "height above sea level, from a map")] = 0.0
 
 
@@ -109,8 +113,8 @@ class Ware(ProfileModel):
         Quantity("s", 5, 600, 45, "time a plate takes to close 63 % of its gap to the bath, spraying"),
     ]
     steam_share: Annotated[
-        float, Quantity("1", 0.05, 1, 0.4, "plate's rise over the pool's boiling, thermometer on a plate")
-    ] = 0.4
+        Measured, Quantity("1", 0.05, 1, 0.4, "plate's rise over the pool's boiling, thermometer on a plate")
+    ] = Measured(nominal=0.4, low=0.3, high=0.5)
     response_still_s: Annotated[Measured, Quantity("s", 120, 20000, 1800, "the same, pump off")] = Measured(
         nominal=1800.0, low=1200.0, high=3000.0
     )

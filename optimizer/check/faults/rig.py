@@ -69,7 +69,6 @@ class Rig:
             cases,
             machine.tank.vent_m2,
             RTOL,
-            machine.ware.steam_share,
             cover_kg=machine.element.cover_l * cold_kg_per_l if machine.element else 0.0,
             lip_kg=machine.tank.capacity_l * cold_kg_per_l,
         )
