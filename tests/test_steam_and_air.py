@@ -34,10 +34,10 @@ def test_what_is_not_measured_has_a_stated_tolerance() -> None:
 
 
 def ware_heat(share: Any) -> float:
-    """Worst heat of the ware after a rinse and a pool that boils for a quarter of an hour or so."""
+    """Worst heat of the ware after a rinse and a pool that boils for some minutes."""
     changes = {"ware.steam_share": share, "element.rated_w": 1500.0}
     rig = machine(STEEL | changes, tolerances=False)
-    steam = a_round("steam", fill_s=90, heat_s=4000, spray_s=0, rest_s=60)
+    steam = a_round("steam", fill_s=90, heat_s=3500, spray_s=0, rest_s=60)
     drying = goal({"drying": {"method": "steam", "heat_factor": 0.6}})
     found = check(programme(a_round("rinse"), steam), rig, drying, circuit(), draws=0)
     return next(row.worst for row in found.rows if row.key == "drying.ware_heat")
@@ -45,7 +45,7 @@ def ware_heat(share: Any) -> float:
 
 def test_the_worst_share_of_the_steam_is_the_least() -> None:
     assert ware_heat(SHARES) == pytest.approx(ware_heat(0.3), rel=1e-4)
-    assert ware_heat(0.3) < 0.9 * ware_heat(0.4)
+    assert ware_heat(0.3) < 0.95 * ware_heat(0.4)
 
 
 def test_the_planner_steams_for_the_least_share() -> None:
