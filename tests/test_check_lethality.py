@@ -123,6 +123,18 @@ def run_of(*rounds: Round, ware_c: list[float]) -> tuple[Constants, Trace]:
     return constants, Trace(np.arange(len(on), dtype=float), ware, ware, ware, off, off, on, off)
 
 
+def test_a_soak_weighs_by_its_share() -> None:
+    """240 s at 50 °C, 604 s of soak and pauses at 30 °C for a fifth, 60 s at 30 °C; all of it one round's."""
+    table = programme(a_round("wash", detergent_dg=300, soak_s=600), a_round("rinse"), after_soak_s=60)
+    on = np.repeat([False, True, False, True, False, True], [1, 240, 604, 60, 9, 300])
+    ware = np.where(np.arange(len(on)) <= 240, 50.0, 30.0)
+    off = np.zeros_like(on)
+    run = Trace(np.arange(len(on), dtype=float), ware, ware, ware, off, off, on, off)
+    earned = {dose.name: dose for dose in earned_doses(goal(), table, run)}
+    cold = (0.2 * 604.0 + 60.0) * 10.0 ** (-20.0 / 49.0)
+    assert earned["milk"].mean_c == pytest.approx((240.0 * 50.0 + cold * 30.0) / (240.0 + cold), abs=1e-9)
+
+
 def test_mean_temperature_is_weighted_by_the_dose() -> None:
     """Milk, z 49 K: at 20 and at 50 °C for 300 s each; by hand (20·r + 50)/(r + 1) with r = 10^(-30/49)."""
     washes = [a_round("wash", detergent_dg=300), a_round("wash", detergent_dg=300)]

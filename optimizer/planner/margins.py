@@ -25,7 +25,7 @@ from optimizer.profile.goal import DRYING_C
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import KINDS, SPRAY_BY_SOAK_S
 from optimizer.programme.plan import Inputs
-from optimizer.units import J_PER_KJ, S_PER_MIN
+from optimizer.units import J_PER_KJ, J_PER_KWH, S_PER_MIN
 
 BACKOFF = {
     "dose": 0.004,
@@ -144,11 +144,27 @@ class Assessor:
         """Longest soak of a wash [s]."""
         return self.inputs.goal.limits.soak_min * S_PER_MIN
 
-    def soaks(self, kind: int) -> bool:
+    def may_soak(self, kind: int) -> bool:
         """Whether a kind of round may soak, and some of the rate is left to a dose while it does."""
+        return KINDS[kind] == "wash" and self._soak_share > 0.0 and self.longest_soak_s >= SOAK_LEAST_S
+
+    def soaks(self, kind: int) -> bool:
+        """Whether a soak may pay besides: less than the spray, as short as its share, that does the same."""
+        if not self.may_soak(kind):
+            return False
+        if self.epsilon_constraint is not None:
+            return True
+        machine, prices = self.inputs.machine, self.unit_prices()
+        a_min = prices.waiting_per_min + prices.tie_per_min
+        a_w = prices.per_kwh * S_PER_MIN / J_PER_KWH
+        soak = a_min + a_w * machine.supply.controller_w
+        return soak < self._soak_share * (soak + a_w * machine.wash_pump.power_w.nominal)
+
+    @property
+    def _soak_share(self) -> float:
+        """Largest share of the rate that is left to a dose while a wash soaks [1]."""
         targets = self.simulator.targets
-        counts = bool((targets.share[kind] * targets.soak_share).any())
-        return KINDS[kind] == "wash" and counts and self.longest_soak_s >= SOAK_LEAST_S
+        return float((targets.soak_share * (targets.share[KINDS.index("wash")] > 0.0)).max())
 
     def spray_least_s(self, kind: int) -> float:
         """Shortest spray of a kind of round [s]."""

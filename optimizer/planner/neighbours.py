@@ -54,7 +54,7 @@ def _soaks_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Progr
     """The same with one wash that soaks, or soaks no more; from half of the longest soak."""
     structure, settings = programme
     for index, kind in enumerate(structure.kinds):
-        if not assessor.soaks(kind):
+        if not (assessor.soaks(kind) or index in structure.soaked):
             continue
         soaks = index not in structure.soaked
         others = set(structure.soaked) ^ {index}
