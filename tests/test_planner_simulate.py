@@ -41,6 +41,8 @@ class Rig:
     dose_s: float = 0.0
     peak_c: float = -np.inf
     element_on_s: float = 0.0
+    soak_s: float = 0.0
+    while_s: float = 0.0
 
     def __post_init__(self) -> None:
         self.bath_c = self.ware_c = self._of("room_c")
@@ -124,29 +126,28 @@ class Rig:
             time_s -= self.go(time_s, element=element, spraying=True, counts=True, off_at_c=off_at_c, **edge)
             element = not element
 
-    def round(
-        self, mode: Mode, fill_s: float, element_s: float, spray_s: float, setpoint_c: float, soak_s: float
-    ) -> None:
+    def round(self, mode: Mode, fill_s: float, element_s: float, spray_s: float, setpoint_c: float) -> None:
         """Fill, heat, spray, rest, drain; a soak stands between two pauses of 2 s and a minute of spray."""
         off_at_c = setpoint_c + self._of("sensor_k")
         left_kg = self._of("sump_l") * float(density_kg_per_l(40.0))
         assert self._of("pipe_l") == 0.0
         self.go(fill_s, flow_kg_per_s=self._of("inlet_kg_per_s"))
-        if mode is Mode.THEN_SPRAY:
+        if mode in (Mode.THEN_SPRAY, Mode.BOTH_WAYS):
             self.go(element_s, element=True, off_at_c=off_at_c - self._of("sensor_over_mean_k"))
             self.peak_c = max(self.peak_c, self.bath_c + self._of("top_over_mean_k"))
-        if mode is Mode.WHILE_SPRAYING:
+            element_s = self.while_s
+        if mode in (Mode.WHILE_SPRAYING, Mode.BOTH_WAYS):
             if np.isfinite(off_at_c):
                 self.hold(element_s, off_at_c)
             else:
                 self.go(element_s, element=True, spraying=True, counts=True)
             spray_s -= element_s
-        if soak_s:
+        if self.soak_s:
             spray_s -= 60.0
             self.go(spray_s, spraying=True, counts=True)
-            self.go(soak_s + 4.0, counts=True)
+            self.go(self.soak_s + 4.0, counts=True)
             self.go(60.0, spraying=True, counts=True)
-            spray_s += soak_s + 60.0
+            spray_s += self.soak_s + 60.0
         else:
             self.go(spray_s, spraying=True, counts=True)
         self.mix_or_wet(False)
@@ -175,10 +176,15 @@ ROUNDS = {
     "unheated, warm feed, soaked": (Mode.UNHEATED, 60.0, 0.0, 900.0, np.inf),
     "heated while spraying, soaked": (Mode.WHILE_SPRAYING, 60.0, 1500.0, 1620.0, np.inf),
     "heated, then sprayed and soaked": (Mode.THEN_SPRAY, 60.0, 1400.0, 600.0, np.inf),
+    "heated both ways": (Mode.BOTH_WAYS, 60.0, 700.0, 1500.0, np.inf),
+    "heated both ways and soaked": (Mode.BOTH_WAYS, 60.0, 700.0, 1500.0, np.inf),
+    "heated both ways by a thermostat": (Mode.BOTH_WAYS, 60.0, 900.0, 1000.0, 45.0),
 }
 SOAKS = {"unheated, warm feed, soaked": 3600.0, "heated while spraying, soaked": 1800.0,
-         "heated, then sprayed and soaked": 900.0}  # fmt: skip
+         "heated, then sprayed and soaked": 900.0, "heated both ways and soaked": 900.0}  # fmt: skip
 """Soak before the last minute of the spray [s]."""
+WHILE_S = 900.0
+"""Element on from the start of the spray in a round heated both ways [s]."""
 
 
 @pytest.mark.parametrize("name", ROUNDS)
@@ -201,14 +207,13 @@ def test_one_round_against_solve_ivp(name: str) -> None:
     inputs = tiny(**changes, **feed, goal__dose__0__soak_share=0.3 if soak_s else 0.0)
     simulator = Simulator(inputs.machine, inputs.goal)
     one = np.array([[1.0]])
-    settings = Settings(
-        one * fill_s, one * element_s, one * spray_s, one * setpoint_c, one * soak_s, 0.0 * one
-    )
+    while_s = WHILE_S if mode is Mode.BOTH_WAYS else 0.0
+    settings = Settings(*(one * value for value in (fill_s, element_s, spray_s, setpoint_c, soak_s, while_s)))
     structure = Structure((WASH,), (mode,), (0,) if soak_s else ())
     runs = simulator.run(Programme(structure, settings))
     for corner in range(0, len(simulator.corners.room_c), 3):
-        rig = Rig(simulator, corner)
-        rig.round(mode, fill_s, element_s, spray_s, setpoint_c, soak_s)
+        rig = Rig(simulator, corner, soak_s=soak_s, while_s=while_s)
+        rig.round(mode, fill_s, element_s, spray_s, setpoint_c)
         over_s = runs.dose_s[0, corner, 0] - rig.dose_s
         assert -0.01 * rig.dose_s - 2.0 < over_s < 0.003 * rig.dose_s + 0.1
         assert runs.peak_c[0, corner, 0] == pytest.approx(rig.peak_c, abs=0.2)

@@ -58,10 +58,9 @@ def _soaks_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Progr
             continue
         soaks = index not in structure.soaked
         others = set(structure.soaked) ^ {index}
-        soak_s, spray_s = settings.soak_s.copy(), settings.spray_s.copy()
+        soak_s = settings.soak_s.copy()
         soak_s[:, index] = 0.5 * assessor.longest_soak_s if soaks else 0.0
-        numbers = replace(settings, soak_s=soak_s, spray_s=spray_s)
-        yield Programme(replace(structure, soaked=tuple(sorted(others))), numbers)
+        yield Programme(replace(structure, soaked=tuple(sorted(others))), replace(settings, soak_s=soak_s))
 
 
 def _heated(programme: Programme, index: int, mode: Mode, assessor: Assessor) -> Programme:
