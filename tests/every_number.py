@@ -6,16 +6,18 @@ import json
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
+import numpy as np
 from check_cases import exact
 
-from optimizer.check.certify import check
+from optimizer.check.box import box_of
+from optimizer.check.certify import Runs, check, misfits
 from optimizer.emit.forms import FORMS
 from optimizer.emit.limits import limits
 from optimizer.emit.meanings import constants_from, numbers
 from optimizer.emit.read import read_constants
-from optimizer.emit.shared_limits import FIXED, is_watchdog
-from optimizer.emit.sheet import Sheet
+from optimizer.emit.shared_limits import FIXED, ConstantLimits, is_watchdog
 from optimizer.errors import InputError
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.profile.machine import Machine
@@ -40,6 +42,16 @@ class Judge:
     plan: Plan
     known: dict[Constants, tuple[str, ...]] = field(default_factory=dict)
 
+    @cached_property
+    def texts(self) -> dict[str, str]:
+        """The plan's file in every form."""
+        return {name: form.text(self.plan) for name, form in FORMS.items()}
+
+    @cached_property
+    def ranges(self) -> ConstantLimits:
+        """What the plan's files print beside the numbers."""
+        return limits(self.plan)
+
     def with_value(self, name: str, value: int) -> Constants:
         constants = self.plan.constants
         return constants_from({**numbers(constants), name: value}, constants.input_sha256)
@@ -51,12 +63,22 @@ class Judge:
         return self.known[constants]
 
     def _refusal(self, constants: Constants) -> tuple[str, ...]:
+        """Run the check at the points there are, a dry machine and a wet one, without search and bounds."""
+        inputs = self.plan.inputs
+        issues = misfits(constants, inputs.machine)
+        if issues:
+            return tuple(f"bad input: {issue.key}" for issue in issues)
+        runs = Runs(constants, inputs.machine, inputs.goal, inputs.circuit, box_of(inputs.machine))
+        points = np.array([runs.box.low, runs.box.high])
+        return tuple(row.key for row in runs.run(points).rows() if not row.passed)
+
+    def refused_by_check(self, constants: Constants) -> bool:
+        """Whether the whole check refuses it."""
         inputs = self.plan.inputs
         try:
-            found = check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0)
-        except InputError as error:
-            return tuple(f"bad input: {issue.key}" for issue in error.issues)
-        return tuple(row.key for row in found.rows if not row.passed)
+            return not check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).passed
+        except InputError:
+            return True
 
     def passes(self, name: str, value: int) -> bool:
         return not self.refusal(self.with_value(name, value))
@@ -64,7 +86,7 @@ class Judge:
     def limit(self, name: str, step: int) -> int:
         """The last value that passes, going down (step -1) or up (1)."""
         value = numbers(self.plan.constants)[name]
-        end = limits(self.plan).range_of(name)[step > 0]
+        end = self.ranges.range_of(name)[step > 0]
         far = -1 if step < 0 else UINT16_MAX + 1
         if self.passes(name, end):
             return self._last(lambda v: self.passes(name, v), end, far, step)
@@ -85,9 +107,8 @@ class Judge:
 
     def refused_as_text(self, changes: Mapping[str, int]) -> dict[str, tuple[str, ...]]:
         """By form, what is refused of the plan's file with other numbers, edited by hand."""
-        sheet, found = Sheet.of_plan(self.plan), {}
-        for name, form in FORMS.items():
-            text = form.write(sheet)
+        found = {}
+        for name, text in self.texts.items():
             for changed, value in changes.items():
                 text = _with_value(name, text, changed, value)
             try:

@@ -334,6 +334,22 @@ def test_a_pump_on_a_power_supply_starts_with_its_own_surge() -> None:
         assert found.passed is passes
 
 
+def test_a_pump_that_starts_without_a_surge_still_starts() -> None:
+    """An inrush multiple of 1: the current of the start is the running one, by hand, and not none."""
+    running_a = 3 / 230 + 900 / 230 + 85 / 138
+    found = row("circuit.inrush_a", wash_of(spray_element_s=100), rig={"wash_pump.inrush_multiple": 1.0})
+    assert found.worst == pytest.approx(running_a + 1.0)
+
+
+def test_the_film_comes_on_top_of_the_level_switch() -> None:
+    """10.5 l at the switch and 0.2 l on the ware that may drip into the tank, by hand."""
+    rig = {"inlet.control": "level", "inlet.level_l": 10.5, "tank.capacity_l": 10.7}
+    filled = replace(wash_of(fill_s=110), fill_control="level")
+    found = row("overflow.level_l", filled, rig=rig)
+    assert found.worst == pytest.approx(10.7, abs=5e-3)
+    assert not row("overflow.level_l", filled, rig=rig | {"tank.capacity_l": 10.69}).passed
+
+
 def test_a_fuse_has_no_inrush_row() -> None:
     certificate = check(wash_of(), machine(), goal(), circuit({"device": "fuse_gg"}), draws=0)
     assert "circuit.inrush_a" not in {found.key for found in certificate.rows}

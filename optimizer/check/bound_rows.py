@@ -142,8 +142,7 @@ class _Reader:
         held_up_kg = self._boxes.most.holdup_kg * phase.outputs.wash_pump
         pool_kg = bounds.water_kg[:, 1] - film_kg[1] - held_up_kg
         pool_l = (pool_kg / density_kg_per_l(np.maximum(liquid_c[:, 0], 4.0))).min(axis=0)
-        in_tank_kg = bounds.water_kg[:, 0] - film_kg[0] * float(self._by_level)
-        most_l = (in_tank_kg / density_kg_per_l(np.maximum(liquid_c[:, 1], 4.0))).max(axis=0)
+        most_l = (bounds.water_kg[:, 0] / density_kg_per_l(np.maximum(liquid_c[:, 1], 4.0))).max(axis=0)
         self._fullest_l = np.maximum(self._fullest_l, most_l)
         if phase.steam and element is not None:
             pool_l = pool_l - element.splash_l

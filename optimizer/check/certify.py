@@ -106,7 +106,7 @@ class Runs:
         """Run points; other meters follow the run."""
         constants, machine, cases = self.constants, self.machine, self.box.cases(points)
         doses = DoseMeter(self.goal, constants, cases)
-        water = WaterMeter(cases, constants.fill_control == "level", machine.element)
+        water = WaterMeter(cases, machine.element)
         heat = HeatMeter(constants, cases)
         sensor = SensorMeter(constants, cases)
         simulation = Simulation(constants, cases, machine.tank.vent_m2, rtol)

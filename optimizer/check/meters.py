@@ -62,18 +62,17 @@ class DoseMeter(Meter):
         return 1.0 if stretch.phase.outputs.wash_pump else dose.soak_share
 
 
-def pool_and_level_l(cases: Cases, stretch: Stretch, *, by_level: bool) -> tuple[Array, Array]:
+def pool_and_level_l(cases: Cases, stretch: Stretch) -> tuple[Array, Array]:
     """Litres that cover element and suction, and litres in the tank: one row a case, one column a sample.
 
-    The film hangs on the ware and covers nothing. A level switch sees the tank alone; a timed fill is taken
-    to come on top of film and sump.
+    The film hangs on the ware and covers nothing, and yet it may drip into a tank that is full: a level
+    switch sees the tank alone, so that the film comes on top of its level, as it does of a timed fill.
     """
     phase, samples = stretch.phase, stretch.samples
     film_kg = cases.film_at_start_kg(max(phase.round, 0))
     per_l = density_kg_per_l(np.minimum(samples.bath_c, BOILING_C))
     above_film_kg = samples.water_kg - (film_kg + cases.holdup_kg * phase.outputs.wash_pump)[:, None]
-    in_tank_kg = samples.water_kg - (film_kg * float(by_level))[:, None]
-    return above_film_kg / per_l, in_tank_kg / per_l
+    return above_film_kg / per_l, samples.water_kg / per_l
 
 
 class WaterMeter(Meter):
@@ -99,10 +98,9 @@ class WaterMeter(Meter):
     uncovered_s: Array
     """Steam round: earliest time at which the boiling pool would uncover the element [s]; inf without one."""
 
-    def __init__(self, cases: Cases, by_level: bool, element: Element | None = None) -> None:
+    def __init__(self, cases: Cases, element: Element | None = None) -> None:
         self._cases = cases
         self._element = element
-        self._by_level = by_level
         self._full_kg: Array = cases.carry_over_kg
         self.uncovered_s = np.full(cases.count, np.inf)
         self.element_l = np.full(cases.count, np.inf)
@@ -124,7 +122,7 @@ class WaterMeter(Meter):
 
     def _levels(self, stretch: Stretch) -> None:
         samples, ran = stretch.samples, stretch.samples.lasted_s > 0.0
-        pools_l, levels_l = pool_and_level_l(self._cases, stretch, by_level=self._by_level)
+        pools_l, levels_l = pool_and_level_l(self._cases, stretch)
         pool_l = pools_l.min(axis=1)
         if stretch.phase.steam and self._element is not None:
             pool_l = pool_l - self._element.splash_l

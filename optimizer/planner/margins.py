@@ -270,7 +270,7 @@ class Assessor:
         most_l = runs.filled_l.max(axis=1) + self.carry_over_high_l
         if machine.inlet.level_l is not None:
             least_l = machine.inlet.level_l.low - runs.evaporated_l.max(axis=1)
-            most_l = np.full_like(least_l, machine.inlet.level_l.high)
+            most_l = np.full_like(least_l, machine.inlet.level_l.high + machine.ware.film_l.high)
         spraying_l = least_l - pump.holdup_l.high
         steams = np.array(structure.modes) == Mode.STEAM
         out = {"cover.suction_l": np.where(steams, NEVER_BINDS, spraying_l / pump.prime_l - 1.0)}

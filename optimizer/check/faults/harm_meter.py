@@ -206,8 +206,7 @@ class FaultMeter(Meter):
 
     def _litres(self, stretch: Stretch) -> tuple[Array, Array]:
         """Litres that cover element and suction, and litres in the tank."""
-        by_level = self.constants.fill_control == "level"
-        pool_l, level_l = pool_and_level_l(self.cases, stretch, by_level=by_level)
+        pool_l, level_l = pool_and_level_l(self.cases, stretch)
         steams = self._steams(stretch.phase.round)
         splash_l = self.machine.element.splash_l if steams and self.machine.element else 0.0
         return pool_l - splash_l, level_l

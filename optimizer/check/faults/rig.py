@@ -60,7 +60,7 @@ class Rig:
         cases = replace(self.cases, drain_l_per_s=self.cases.drain_l_per_s * drain_share)
         meter = FaultMeter(constants, machine, cases)
         doses = DoseMeter(self.goal, constants, cases)
-        water = WaterMeter(cases, constants.fill_control == "level", machine.element)
+        water = WaterMeter(cases, machine.element)
         heat = HeatMeter(constants, cases)
         meters: tuple[Meter, ...] = (meter, doses, water, heat)
         cold_kg_per_l = float(density_kg_per_l(machine.inlet.water_c.nominal))
