@@ -5,7 +5,6 @@ Boiling points: IAPWS-IF97 at the pressure of the standard atmosphere (ISO 2533)
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 import numpy as np
@@ -90,8 +89,9 @@ def test_a_tank_for_steam_needs_to_stand_the_boil_of_the_height_and_no_more() ->
 
 def test_a_watchdog_lets_boiling_water_pass_at_any_height() -> None:
     thermostat = {"element.control": "thermostat", "element.sensor_error_k": 1.5}
-    # PP stands 97 °C: above the boil at 2000 m, so that a sensor that reads 1.5 K high must not stop the run.
+    # 95 °C are above the boil at 2000 m, so that a sensor that reads 1.5 K high must not stop the run, nor
+    # weather that lets water boil 1 K later.
     rig = {"tank.material": "PP", "tank.limit_c": 95.0} | thermostat
     table = programme(a_round("wash"))
     assert bath_max_most_dc(table, machine(rig)) == 935
-    assert bath_max_most_dc(table, machine(rig | HIGH)) == math.ceil(10.0 * (BOILS_C + 1.5))
+    assert bath_max_most_dc(table, machine(rig | HIGH)) == int(10.0 * (BOILS_C + 1.5 + 1.0))

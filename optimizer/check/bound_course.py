@@ -376,6 +376,8 @@ class BoundCourse:
         bath_c = np.minimum(samples[:, 2], boils_c)
         first_s = _reached_s(time_s, bath_c[:, 1], np.full(eqs.count, boils_c), slopes[:, 2, 1])
         last_s = _reached_s(time_s, bath_c[:, 0], np.full(eqs.count, boils_c))
+        # Where nothing has a tolerance both are the same moment, but for rounding.
+        first_s, last_s = np.minimum(first_s, last_s), np.maximum(first_s, last_s)
         steam_j_per_kg = J_PER_KJ * float(latent_heat_kj_per_kg(boils_c))
         net_w = np.maximum(eqs.element_w - eqs.loss[0] * (boils_c - eqs.room_c), 0.0)
         left_s = ends(longest - last_s, longest - first_s)

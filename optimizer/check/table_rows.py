@@ -6,13 +6,12 @@ changes in one direction with each of them, so that it is the guaranteed value a
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 
 from optimizer.check.certificate import EVERY_POINT, Row
 from optimizer.check.dosing import TENTHS_PER_G, detergent_span_dg
 from optimizer.check.fills import level_fill_least_s, level_fill_most_s, start_drain_left_l
-from optimizer.physics.water import boiling_c, steam_j_per_l
+from optimizer.physics.water import WEATHER_K, boiling_c, steam_j_per_l
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Element, Machine
 from optimizer.programme.constants import Constants, Round
@@ -162,7 +161,7 @@ def bath_max_most_dc(constants: Constants, machine: Machine) -> int:
     most_c = limit_c - over_k
     boils_c = boiling_c(machine.room.height_m)
     if limit_c >= boils_c and element is not None:
-        most_c = max(most_c, math.ceil(10.0 * (boils_c + element.sensor_error_k)) / 10.0)
+        most_c = max(most_c, boils_c + WEATHER_K + element.sensor_error_k)
     return whole_tenths(max(most_c, 0.1))
 
 

@@ -12,6 +12,10 @@ from optimizer.units import J_PER_KJ
 BOILING_C = 100.0
 """Boiling point of water at sea level, 101.325 kPa, to 0.03 K [°C]; the fits of this module end here."""
 
+WEATHER_K = 1.0
+"""By how much the weather moves the boil, either way [K]: 3 % of the pressure of the air are 0.9 K
+(IAPWS-IF97); that it varies by so much is common knowledge, no source."""
+
 SEA_LEVEL_KPA, SEA_LEVEL_K, LAPSE_K_PER_M, LAPSE_POWER = 101.325, 288.15, 0.0065, 5.25588
 """Standard atmosphere up to 11 km: pressure and temperature at sea level, fall of temperature, and
 ``g / (R lapse)`` [kPa, K, K/m, 1] (ISO 2533, ICAO Doc 7488)."""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from optimizer.physics.water import boiling_c
+from optimizer.physics.water import WEATHER_K, boiling_c
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
 from optimizer.profile.machine import Machine
@@ -113,7 +113,7 @@ def _bath_max_dc(machine: Machine, rounds: Sequence[Round]) -> int:
     most_c = limit_c - over_k
     boils_c = boiling_c(machine.room.height_m)
     if limit_c >= boils_c and element is not None:
-        most_c = max(most_c, math.ceil(10.0 * (boils_c + element.sensor_error_k)) / 10.0)
+        most_c = max(most_c, boils_c + WEATHER_K + element.sensor_error_k)
     return whole_tenths(max(most_c, 0.1))
 
 
