@@ -22,11 +22,12 @@ from optimizer.planner.worst_corners import Badness, Finder
 from optimizer.profile.machine import Machine
 from optimizer.programme.plan import Inputs, Plan
 
-TRIES = 4
+TRIES = 5
 """Plans that are made until one passes; after that the failed check is the answer [1]."""
 
-BACKOFF_STEP = 0.001
-"""Margin that another try aims at, a share of the limit [1]."""
+BACKOFF_STEP = 0.0025
+"""Margin that the second try aims at, a share of the limit, and each later one at twice the one before [1]:
+the bound is cut off by a budget of boxes, and stays just under the limit where many of them do."""
 
 NEAR_SHARE = 0.01
 """Where a plan falls short, the planner is given the worst points of requirements that hold by less than this
@@ -77,7 +78,7 @@ def plan_and_prove(
     """
     tell = report or (lambda _: None)
     kept, planned, find = NOTHING_KEPT, None, _finder(inputs.machine)
-    for _ in range(TRIES):
+    for number in range(TRIES):
         planned = plan(inputs, solver, kept=kept, start=planned, find=find, report=tell, search=search)
         tell("looking for the worst points of the tolerances")
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
@@ -86,7 +87,7 @@ def plan_and_prove(
             return Proven(planned, certificate, kept.backoff)
         if not all(row.key.startswith(BACKOFF_KEYS) and math.isfinite(row.margin) for row in failed):
             break
-        kept = _taught(planned, certificate, kept)
+        kept = _taught(planned, certificate, kept, BACKOFF_STEP * 2.0**number)
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
 
 
@@ -112,7 +113,7 @@ def points_of(certificate: Certificate, keys: Iterable[str] | None = None) -> tu
     )
 
 
-def _taught(planned: Plan, certificate: Certificate, kept: KeptBack) -> KeptBack:
+def _taught(planned: Plan, certificate: Certificate, kept: KeptBack, step: float) -> KeptBack:
     """Add what a check that failed teaches: points to count with, and what to keep back beside them.
 
     From try to try a margin of the check follows the planner's: where the planner sees a margin of p at its
@@ -126,6 +127,6 @@ def _taught(planned: Plan, certificate: Certificate, kept: KeptBack) -> KeptBack
     for row in near:
         if row.key.startswith(BACKOFF_KEYS):
             seen = float(margins[row.key].min()) if row.key in margins else 0.0
-            more = seen - row.margin_share + BACKOFF_STEP
+            more = seen - row.margin_share + step
             backoff[row.key] = backoff.get(row.key, 0.0) + max(more, 0.0)
     return KeptBack(backoff, kept.points)

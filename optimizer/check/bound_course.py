@@ -46,6 +46,8 @@ class Bounds:
         Most and least water; the lower, colder course goes with the most [kg].
     least_s, most_s : ndarray
         How long the phase lasts at least and at most, one a box [s].
+    cap_c : ndarray or None
+        Bath at which the phase stops heating, one a box [°C].
     """
 
     phase: Phase
@@ -56,6 +58,7 @@ class Bounds:
     water_kg: Array
     least_s: Array
     most_s: Array
+    cap_c: Array | None = None
 
 
 class BoundCourse:
@@ -277,7 +280,7 @@ class BoundCourse:
             np.minimum(bath_at_stop[1], np.maximum(bath_c[-1, 1], state[2, 1])),
         )
         end = np.stack([mixed_c, ware_c, bath_c, water_kg])
-        return self._bounds(phase, samples, slopes, time_s, first_s, last_s), end
+        return replace(self._bounds(phase, samples, slopes, time_s, first_s, last_s), cap_c=acting.cap_c), end
 
     def _ware_at_stop(
         self, acting: Acting, state: Array, samples: Array, time_s: Array, stop_c: Array
@@ -408,7 +411,7 @@ class BoundCourse:
             first_s,
             whole_s,
         )
-        return bounds, end
+        return replace(bounds, cap_c=acting.cap_c), end
 
 
 def _times_s(lasts_s: float, first_s: float, most_s: float) -> Array:

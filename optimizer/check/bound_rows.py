@@ -20,6 +20,10 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 BETWEEN = 4
 """Points of a step at which the ware's course is read between its samples [1]."""
 
+STEPS_K = 0.05
+"""How far the steps of the courses may put a bath off [K]; at random points without tolerance it differed
+from the check's own integration by 0.035 K at the most."""
+
 WATER_VARIES = 0.0035
 """Share by which the specific heat of water differs between two temperatures 25 K apart, 5 to 100 °C [1]."""
 
@@ -63,14 +67,14 @@ class _Reader:
         """Count one phase."""
         phase = bounds.phase
         self._elapsed_s += bounds.most_s
-        hottest_c = bounds.bath_c[:, 1].max(axis=0)
+        hottest_c = _hottest_c(bounds)
         top_c = hottest_c
         if phase.outputs.element and not phase.outputs.wash_pump:
             top_c = np.minimum(
                 hottest_c + self._boxes.most.top_over_mean_k, np.maximum(hottest_c, self._boxes.most.boils_c)
             )
         self._hottest_c = np.maximum(self._hottest_c, top_c)
-        self._reading_c = np.maximum(self._reading_c, self._read_c(bounds))
+        self._reading_c = np.maximum(self._reading_c, self._read_c(bounds, hottest_c))
         kind = self._constants.rounds[phase.round].kind if phase.round >= 0 else ""
         if phase.outputs.wash_pump and kind == "prerinse":
             self._prerinse_c = np.maximum(self._prerinse_c, hottest_c)
@@ -113,13 +117,14 @@ class _Reader:
             found["steam.uncovered_min"] = self._uncovered_s / S_PER_MIN
         return found
 
-    def _read_c(self, bounds: Bounds) -> Array:
+    def _read_c(self, bounds: Bounds, hottest_c: Array) -> Array:
         """Hottest reading of a phase: the sensor's error on top of the bath, and a setpoint as it reads."""
-        reading_c = bounds.bath_c[:, 1] + self._boxes.most.sensor_error_k
-        if bounds.phase.end == "setpoint" or bounds.phase.cycles:
+        reading_c = hottest_c + self._boxes.most.sensor_error_k
+        if bounds.phase.end == "setpoint":
             setpoint_c = 0.1 * self._constants.rounds[bounds.phase.round].setpoint_dc
-            return np.asarray(np.minimum(reading_c.max(axis=0), np.maximum(reading_c[0], setpoint_c)))
-        return np.asarray(reading_c.max(axis=0))
+            before_c = bounds.bath_c[0, 1] + self._boxes.most.sensor_error_k
+            return np.asarray(np.minimum(reading_c, np.maximum(before_c, setpoint_c)))
+        return np.asarray(reading_c)
 
     def _fills(self, bounds: Bounds) -> None:
         if self._by_level:
@@ -197,6 +202,19 @@ class _Reader:
                 self._doses_s[dose.name] += share * rate.integral_s(time_s, ware_c)
         if hygiene != "none":
             self._hygiene_s += HYGIENE[hygiene].integral_s(time_s, ware_c)
+
+
+def _hottest_c(bounds: Bounds) -> Array:
+    """Hottest bath of a phase [°C], with what the steps may have put it off.
+
+    A bath that only cools was counted before, and one that a sensor or the boil stops is known.
+    """
+    bath_c = bounds.bath_c[:, 1]
+    hottest_c = bath_c.max(axis=0)
+    widened_c = np.where(hottest_c > bath_c[0] + 1e-9, hottest_c + STEPS_K, hottest_c)
+    if bounds.cap_c is None:
+        return np.asarray(widened_c)
+    return np.asarray(np.minimum(widened_c, np.maximum(bounds.cap_c, bath_c[0])))
 
 
 def _coldest_ware(bounds: Bounds) -> tuple[Array, Array]:

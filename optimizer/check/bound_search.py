@@ -32,12 +32,12 @@ FIRST_HALVED = 6
 """The same for the first box [1]."""
 
 
-STEPS_SHARE, STEPS_K = 1e-3, 0.05
-"""How far the steps of the courses may put a bound off [1, K]: at random points without tolerance it differed
-from the check's own integration by 0.08 % of a dose and 0.035 K at the most."""
+STEPS_SHARE = 1e-3
+"""How far the steps of the courses may put a bound off [1]: at random points without tolerance it differed
+from the check's own integration by 0.08 % of a dose at the most."""
 
-EXACT = ("rinse.", "drain.", "cover.suction_l", "limits.water_l")
-"""Bounds that no course of temperatures comes into."""
+EXACT = ("rinse.", "drain.", "cover.suction_l", "limits.water_l", "tank.", "prerinse.", "watchdog.")
+"""Bounds that no course of temperatures comes into, or that have it counted already."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ def _widened(key: str, aim: Aim, values: Array) -> float:
     """The worst of the boxes, with what the steps may have put it off; never better than what was found."""
     bound = aim.sign * float((aim.sign * values).min())
     if not key.startswith(EXACT):
-        bound -= aim.sign * (STEPS_K if key.endswith("_c") else STEPS_SHARE * abs(bound))
+        bound -= aim.sign * STEPS_SHARE * abs(bound)
     if math.isclose(bound, aim.limit, rel_tol=1e-12):
         bound = aim.limit
     return aim.sign * min(aim.sign * bound, aim.sign * aim.worst)
