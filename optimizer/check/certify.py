@@ -15,6 +15,7 @@ from optimizer.check.lethality import earned_doses
 from optimizer.check.meters import DoseMeter, HeatMeter, Meter, Recorder, WaterMeter
 from optimizer.check.phases import phases
 from optimizer.check.requirements import Findings, Judged
+from optimizer.check.second_run import LastState, hottest_again, judged_twice
 from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk
 from optimizer.check.worst_cases import Array
@@ -155,7 +156,10 @@ def check(
         [*(point for which in touched for point in search.worst(which, RUN_AGAIN)), runs.box.nominal]
     )
     recorder = Recorder(case=len(points) - 1)
-    judged = runs.run(points, others=(recorder,)).judged()
+    last = LastState()
+    findings = runs.run(points, others=(recorder, last))
+    again = hottest_again(constants, machine, findings.cases, last.state)
+    judged = judged_twice(findings.judged(), again)
     searched = [one for one in judged if isinstance(one, Judged)]
     worst = [points[int(one.badness.argmax())] for one in searched]
     told = [which for which in touched if which < len(searched)]

@@ -1,0 +1,58 @@
+"""A second run on a machine that is still warm: hotter than the first where nothing stops it."""
+
+from __future__ import annotations
+
+import pytest
+from check_cases import a_round, circuit, goal, machine, programme
+
+from optimizer.check.certificate import Row
+from optimizer.check.certify import check
+from optimizer.programme.constants import Constants
+
+STEADY = {
+    "inlet.water_c": 15.0,
+    "room.air_c": 20.0,
+    "tank.vent_m2": 0.0,
+    "tank.loss_still_w_per_k": 0.2,
+    "tank.loss_spraying_w_per_k": 0.2,
+    "tank.limit_c": 95.0,
+    "wash_pump.heat_share": 0.0,
+    "ware.response_still_s": 20000.0,
+    "element.cover_l": 1.0,
+    "element.top_over_mean_k": 0.0,
+}
+
+
+def row(key: str, table: Constants) -> Row:
+    found = check(table, machine(STEADY, tolerances=False), goal(), circuit(), draws=0)
+    return next(row for row in found.rows if row.key == key)
+
+
+def test_a_warm_tank_warms_the_prerinse_of_the_next_run() -> None:
+    """Mixing by hand: tank and carry-over at the end of the hot rinse, 10 l of inlet water, a cold load.
+
+    Specific heats: 4.18 kJ/(kg K) of water (IAPWS-IF97), 4.5 kJ/K of tank, 4.2 kJ/K of porcelain.
+    """
+    hot = a_round("rinse", heat_s=2400, spray_s=120, rest_s=60, drain_s=80)
+    table = programme(a_round("prerinse", spray_s=1), hot, start_drain_s=1)
+    end_c = check(table, machine(STEADY, tolerances=False), goal(), circuit(), draws=0).trace.bath_c[-1]
+    assert end_c > 50.0
+    kept_kj_per_k, film_kj_per_k, water_kj_per_k = 4.5 + 0.6 * 4.18, 0.2 * 4.18, 10.0 * 4.18
+    mixed_c = kept_kj_per_k * end_c + film_kj_per_k * 20.0 + water_kj_per_k * 15.0
+    mixed_c /= kept_kj_per_k + film_kj_per_k + water_kj_per_k
+    assert row("prerinse.bath_c", table).worst == pytest.approx(mixed_c, abs=0.3)
+    cold = programme(a_round("prerinse", spray_s=1), a_round("rinse"), start_drain_s=1)
+    assert row("prerinse.bath_c", cold).worst < 16.5
+
+
+def test_a_timed_heating_ends_hotter_in_the_second_run() -> None:
+    """Heat by hand: what the warm tank brings along is shared by the water of the first round."""
+    wash = a_round("wash", heat_s=1800, spray_s=60, rest_s=60, drain_s=80, detergent_dg=324)
+    table = programme(wash, start_drain_s=1)
+    found = check(table, machine(STEADY, tolerances=False), goal(), circuit(), draws=0)
+    first_c, end_c = found.trace.bath_c.max(), found.trace.bath_c[-1]
+    kept_kj_per_k = 4.5 + 0.6 * 4.18
+    share = kept_kj_per_k / (kept_kj_per_k + 10.0 * 4.18)
+    again_c = row("tank.bath_c", table).worst
+    assert again_c == pytest.approx(first_c + share * (end_c - 20.0), abs=1.0)
+    assert again_c > first_c + 2.0
