@@ -248,11 +248,11 @@ class _Run:
         if row.kind == "prerinse" and pump:
             np.maximum(m.hottest_prerinse_c, hotter_c, out=m.hottest_prerinse_c, where=moved)
         litres = kg / density_kg_per_l(bath_c)
-        # A switch closes at what stands in the tank; a timed fill may meet a film that ran back.
+        # A fill, by time or by switch, may meet a film that runs back.
         # Film and hold-up were weighed: warm they take more room.
         weighed_l = WEIGHED_KG_PER_L / density_kg_per_l(bath_c)
         in_tank_l = litres - self.film_l * weighed_l
-        np.maximum(m.most_l, in_tank_l if self.switched else litres, out=m.most_l, where=moved)
+        np.maximum(m.most_l, litres, out=m.most_l, where=moved)
         # *Open*: whether the film is part of what the spray holds up; here it is not, the safe side.
         sump_l = in_tank_l - self.q["wash_pump.holdup_l"] * weighed_l if pump else in_tank_l
         if pump:
