@@ -261,7 +261,7 @@ class BoundCourse:
         water_kg = ends(least[3, 0], most[3, 1])
         # Some stop by the sensor, with a bath that is known; others by the time, with their heat known. What
         # bounds both is the worse of the two, not the coldest bath with the coldest ware.
-        may_stop, may_last = bath_c[-1, 1] >= stop_c[0], bath_c[-1, 0] < stop_c[1]
+        may_stop, may_last = bath_c[:, 1].max(axis=0) >= stop_c[0], bath_c[-1, 0] < stop_c[1]
         stops_c = self._ware_at_stop(acting, state, samples, time_s, stop_c)
         lasts_c = samples[-1, 1]
         ware_c = ends(
@@ -277,7 +277,7 @@ class BoundCourse:
         )
         bath_c = ends(
             np.where(may_last, np.minimum(bath_at_stop[0], bath_c[-1, 0]), bath_at_stop[0]),
-            np.minimum(bath_at_stop[1], np.maximum(bath_c[-1, 1], state[2, 1])),
+            np.minimum(bath_at_stop[1], bath_c[:, 1].max(axis=0)),
         )
         end = np.stack([mixed_c, ware_c, bath_c, water_kg])
         return replace(self._bounds(phase, samples, slopes, time_s, first_s, last_s), cap_c=acting.cap_c), end

@@ -351,11 +351,13 @@ class Bounding:
         return np.asarray(over - C0_J_PER_KG_K * (temperature_c - self.inlet_c))
 
     def _on(self, acting: Acting, bath_c: Array) -> Array:
-        """Whether a thermostat's element is on: surely (lower course), or perhaps (upper course)."""
+        """Whether a thermostat's element is on: surely (lower course), or perhaps (upper course).
+
+        The upper course has it on up to its cap and there as well: `held` keeps it at the cap. Switched off
+        there, it would fall below baths that are still on their way.
+        """
         assert acting.on_below_c is not None
-        if acting.cap_c is None:
-            return np.stack([bath_c[0] <= acting.on_below_c, np.ones(self.count)])
-        return np.stack([bath_c[0] <= acting.on_below_c, bath_c[1] < acting.cap_c]).astype(float)
+        return np.stack([bath_c[0] <= acting.on_below_c, np.ones(self.count)])
 
     def held(self, acting: Acting, before: Array, state: Array, step_s: float) -> Array:
         """Keep the courses where a switched element keeps them: neither may be heated past its threshold.
