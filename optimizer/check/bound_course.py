@@ -303,8 +303,11 @@ class BoundCourse:
         missing_kg = ends(
             np.maximum(level_kg[0] - state[3, 1], 0.0), np.maximum(level_kg[1] - state[3, 0], 0.0)
         )
-        least_s, most_s = (np.minimum(missing_kg[1 - end] / eqs.flow[end], longest) for end in (0, 1))
-        whole_kg = np.maximum(state[3], np.minimum(level_kg, state[3] + eqs.flow * longest))
+        # The pipe's water is of another density: where that brings more, most of it stood in the pipe.
+        let_in_kg = ends(self._let_in_kg(0, longest), self._let_in_kg(1, longest))
+        least_s = self._level_s(missing_kg[1], 0, longest)
+        most_s = self._level_s(missing_kg[0], 1, longest)
+        whole_kg = np.maximum(state[3], np.minimum(level_kg, state[3] + let_in_kg))
         mixed_c, ware_c, bath_c, _ = self._mixed(state, whole_kg, acting.apart_kg)
         # All water in one moment, and for the whole time the most that the fill may lose or gain beside that:
         # the bath stays between what it was and the inlet.
@@ -333,6 +336,25 @@ class BoundCourse:
         samples = np.stack([state, end])
         slopes = np.zeros_like(samples)
         return self._bounds(phase, samples, slopes, np.array([0.0, longest]), least_s, most_s), end
+
+    def _piped_s(self, end: int, *, more: bool) -> Array:
+        """How long the pipe runs for the quickest (0) or slowest (1) inlet, that more or less may be in [s]."""
+        eqs = self.bounding
+        heavier = eqs.pipe_kg_per_s[end] > eqs.flow[end]
+        return np.where(heavier == more, eqs.pipe_s[0], eqs.pipe_s[1])
+
+    def _let_in_kg(self, end: int, longest_s: float) -> Array:
+        """Most (0) or least (1) water that the inlet lets in before the time ends the fill [kg]."""
+        eqs = self.bounding
+        piped_s = np.minimum(self._piped_s(end, more=end == 0), longest_s)
+        return piped_s * eqs.pipe_kg_per_s[end] + (longest_s - piped_s) * eqs.flow[end]
+
+    def _level_s(self, missing_kg: Array, end: int, longest_s: float) -> Array:
+        """Time in which the quickest (0) or slowest (1) inlet lets in what is missing at a level switch [s]."""
+        eqs = self.bounding
+        piped_s = np.minimum(self._piped_s(end, more=end == 0), missing_kg / eqs.pipe_kg_per_s[end])
+        fed_s = np.maximum(missing_kg - piped_s * eqs.pipe_kg_per_s[end], 0.0) / eqs.flow[end]
+        return np.minimum(piped_s + fed_s, longest_s)
 
     def _from_pipe(self, whole_kg: Array, *, bath_only: bool = False) -> Array:
         """What the water of the pipe does to the mixture of a whole fill [K]."""

@@ -62,6 +62,7 @@ class _Reader:
         self._filled_l, self._elapsed_s = np.zeros(count), np.zeros(count)
         self._uncovered_s = np.full(count, np.inf)
         self._kept: list[Array] = []
+        self._carried = np.ones(count, dtype=bool)
 
     def add(self, bounds: Bounds) -> None:
         """Count one phase."""
@@ -119,17 +120,28 @@ class _Reader:
 
     def _read_c(self, bounds: Bounds, hottest_c: Array) -> Array:
         """Hottest reading of a phase: the sensor's error on top of the bath, and a setpoint as it reads."""
-        reading_c = hottest_c + self._boxes.most.sensor_error_k
-        if bounds.phase.end == "setpoint":
-            setpoint_c = 0.1 * self._constants.rounds[bounds.phase.round].setpoint_dc
-            before_c = bounds.bath_c[0, 1] + self._boxes.most.sensor_error_k
-            return np.asarray(np.minimum(reading_c, np.maximum(before_c, setpoint_c)))
-        return np.asarray(reading_c)
+        phase, most = bounds.phase, self._boxes.most
+        layered = phase.outputs.element and not phase.outputs.wash_pump
+
+        def reading_c(bath_c: Array) -> Array:
+            """Read a bath; heated with the pump off it is in layers, up to the boil."""
+            layer_c = np.minimum(bath_c + most.sensor_over_mean_k, np.maximum(bath_c, most.boils_c))
+            return np.asarray((layer_c if layered else bath_c) + most.sensor_error_k)
+
+        if phase.end == "setpoint":
+            setpoint_c = 0.1 * self._constants.rounds[phase.round].setpoint_dc
+            before_c = reading_c(bounds.bath_c[0, 1])
+            return np.asarray(np.minimum(reading_c(hottest_c), np.maximum(before_c, setpoint_c)))
+        return reading_c(hottest_c)
 
     def _fills(self, bounds: Bounds) -> None:
         if self._by_level:
             let_in_kg = np.maximum(bounds.water_kg[-1, 0] - bounds.water_kg[0, 1], 0.0)
             self._filled_l += let_in_kg / self._boxes.least.cold_kg_per_l
+            # What stood in the pipe is lighter where the room is warmer: as much mass is more litres.
+            most = self._boxes.most
+            lighter = 1.0 - density_kg_per_l(most.room_c) / most.cold_kg_per_l
+            self._filled_l += most.pipe_l * np.maximum(lighter, 0.0)
         else:
             most = self._boxes.most
             self._filled_l += bounds.most_s * most.flow_kg_per_s / most.cold_kg_per_l
@@ -168,7 +180,8 @@ class _Reader:
         eqs, first = self._eqs, bounds.phase.round == 0
         carry_kg, share = eqs.carry_kg, eqs.start_share
         most_kg, least_kg = bounds.water_kg[0, 0], bounds.water_kg[0, 1]
-        # What a drain has to take: the carry-over is in the water already, with the same end.
+        # What a drain has to take: the carry-over is in the water already, with the same end, if the drain
+        # before came down to it.
         if self._by_level:
             to_take_kg = most_kg - eqs.all_film_kg[0] - eqs.residual_kg[1]
             full_kg = least_kg - eqs.all_film_kg[1] + eqs.all_film_kg[0]
@@ -180,6 +193,10 @@ class _Reader:
             full_kg = least_kg - carry_kg[1] + carry_kg[0]
             if first:
                 full_kg = least_kg - share[1] * carry_kg[1]
+        if not first:
+            to_take_kg = np.where(self._carried, to_take_kg, most_kg - carry_kg[1])
+            full_kg = np.where(self._carried, full_kg, least_kg)
+        self._carried = (least_kg >= carry_kg[0]) & (bounds.water_kg[-1, 0] <= carry_kg[0])
         lightest_kg_per_l = density_kg_per_l(np.minimum(bounds.bath_c[0, 1], BOILING_C))
         least_kg_per_s = eqs.drain_l_per_s[1] * lightest_kg_per_l
         left_kg = np.maximum(to_take_kg - least_kg_per_s * bounds.phase.longest_s, 0.0)
@@ -263,6 +280,8 @@ def _ware_heat(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes)
     for bounds in BoundCourse(constants, machine, scaled).run():
         if bounds.phase.name == "drain":
             ware_c = bounds.ware_c[-1, 0]
-    film_j = most.film_kg * latent_heat_kj_per_kg(DRYING_C) * J_PER_KJ * goal.drying.heat_factor
     above_k = ware_c - most.room_c
-    return np.where(above_k >= 0.0, least.ware_j_per_k, most.ware_j_per_k) * above_k / film_j
+    worst_j_per_k = np.where(above_k >= 0.0, least.ware_j_per_k, most.ware_j_per_k)
+    film_kg = np.where(above_k >= 0.0, most.film_kg, least.film_kg)
+    film_j = film_kg * latent_heat_kj_per_kg(DRYING_C) * J_PER_KJ * goal.drying.heat_factor
+    return worst_j_per_k * above_k / film_j
