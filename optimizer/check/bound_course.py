@@ -16,11 +16,14 @@ from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.units import J_PER_KJ
 
-SPRAY_STEPS = (1 / 3, 1.5)
+SPRAY_STEPS = (1 / 6, 1.5)
 """First and longest step while spraying, shares of the ware's quickest time constant [1]: what is quick dies
 out at first; Runge and Kutta's method is stable up to some 2.3 of it."""
 
-STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (3.0, 20.0), (10.0, 10.0)
+SWITCHED_STEPS = 1 / 3
+"""Longest step while a thermostat switches, in the same unit [1]."""
+
+STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (3.0, 20.0), (4.0, 4.0)
 """First and longest step at rest, and while water runs in and out [s]."""
 
 STEP_GROWS = 1.5
@@ -146,14 +149,14 @@ class BoundCourse:
     def _integrate(
         self, phase: Phase, acting: Acting, state: Array, lasts_s: float
     ) -> tuple[Array, Array, Array]:
-        """Runge and Kutta's fourth-order method in equal steps: samples, their slopes, times."""
+        """Runge and Kutta's fourth-order method in steps that grow: samples, their slopes, times."""
         eqs, fills = self.bounding, phase.name == "fill" and phase.end == "time"
         first_s, most_s = STILL_STEPS_S
         if acting.spraying:
             quick_s = float(eqs.response_s[1].min())
             first_s, most_s = SPRAY_STEPS[0] * quick_s, SPRAY_STEPS[1] * quick_s
             if acting.on_below_c is not None:
-                most_s = first_s
+                most_s = SWITCHED_STEPS * quick_s
         elif phase.name in ("drain", "fill"):
             first_s, most_s = FILL_STEPS_S if fills else DRAIN_STEPS_S
         times_s = _times_s(lasts_s, first_s, most_s)
@@ -338,23 +341,23 @@ class BoundCourse:
         return self._bounds(phase, samples, slopes, np.array([0.0, longest]), least_s, most_s), end
 
     def _piped_s(self, end: int, *, more: bool) -> Array:
-        """How long the pipe runs for the quickest (0) or slowest (1) inlet, that more or less may be in [s]."""
+        """How long the pipe runs at the quickest (0) or slowest (1) inlet, for more or for less water [s]."""
         eqs = self.bounding
         heavier = eqs.pipe_kg_per_s[end] > eqs.flow[end]
-        return np.where(heavier == more, eqs.pipe_s[0], eqs.pipe_s[1])
+        return np.asarray(np.where(heavier == more, eqs.pipe_s[0], eqs.pipe_s[1]))
 
     def _let_in_kg(self, end: int, longest_s: float) -> Array:
         """Most (0) or least (1) water that the inlet lets in before the time ends the fill [kg]."""
         eqs = self.bounding
         piped_s = np.minimum(self._piped_s(end, more=end == 0), longest_s)
-        return piped_s * eqs.pipe_kg_per_s[end] + (longest_s - piped_s) * eqs.flow[end]
+        return np.asarray(piped_s * eqs.pipe_kg_per_s[end] + (longest_s - piped_s) * eqs.flow[end])
 
     def _level_s(self, missing_kg: Array, end: int, longest_s: float) -> Array:
-        """Time in which the quickest (0) or slowest (1) inlet lets in what is missing at a level switch [s]."""
+        """Time that the quickest (0) or slowest (1) inlet takes for what is missing at a level switch [s]."""
         eqs = self.bounding
         piped_s = np.minimum(self._piped_s(end, more=end == 0), missing_kg / eqs.pipe_kg_per_s[end])
         fed_s = np.maximum(missing_kg - piped_s * eqs.pipe_kg_per_s[end], 0.0) / eqs.flow[end]
-        return np.minimum(piped_s + fed_s, longest_s)
+        return np.asarray(np.minimum(piped_s + fed_s, longest_s))
 
     def _from_pipe(self, whole_kg: Array, *, bath_only: bool = False) -> Array:
         """What the water of the pipe does to the mixture of a whole fill [K]."""

@@ -17,7 +17,7 @@ from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.units import J_PER_KJ, S_PER_MIN
 
-BETWEEN = 4
+BETWEEN = 6
 """Points of a step at which the ware's course is read between its samples [1]."""
 
 STEPS_K = 0.05
