@@ -47,9 +47,9 @@ def stretch(
     return Stretch(phase, last, np.array([phase.outputs.element]), samples)
 
 
-def water_meter(*stretches: Stretch, by_level: bool = False, **changes: Any) -> WaterMeter:
+def water_meter(*stretches: Stretch, **changes: Any) -> WaterMeter:
     rig = machine({f"element.{name}": value for name, value in changes.items()})
-    meter = WaterMeter(cases(), by_level, rig.element)
+    meter = WaterMeter(cases(), rig.element)
     for one in stretches:
         meter.add(one)
     return meter
@@ -62,12 +62,6 @@ def test_the_most_and_the_least_water_wherever_in_a_stretch() -> None:
     # The film of 0.2 l hangs on the ware, 1.5 l are in the air.
     assert meter.suction_l[0] == pytest.approx(9.0 - 1.7, abs=1e-3)
     assert meter.element_l[0] == np.inf
-
-
-def test_the_level_switch_sees_no_film() -> None:
-    spray = Phase("spray", 1, 60, PUMP, wet=True)
-    meter = water_meter(stretch(spray, [0, 60], [20.0] * 2, [12.0, 12.0]), by_level=True)
-    assert meter.fullest_l[0] == pytest.approx(11.8, abs=1e-3)
 
 
 def test_a_still_bath_holds_nothing_up_and_covers_the_element_alone() -> None:

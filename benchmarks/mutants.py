@@ -1,0 +1,301 @@
+"""Whether the tests notice a mistake in the check: change its code in one place, run its tests, count.
+
+python benchmarks/mutants.py [--mutants 40] [--seed 1] [--only currents ...] [--list]
+
+It changes `optimizer/check` (the faults apart) and the limits of the constants, in a copy of the project.
+A mutant is killed where one of the tests of its file fails; those tests are listed here, the quickest first, and
+end at the first failure. The budget counts mutants, never minutes; what loops is ended by its processor time.
+
+The changes are those of cosmic-ray (MIT, `pip install cosmic-ray`, for developers alone), by its operators and
+its rewriting. Its runner has one test command for all files, so that each mutant would take the whole suite.
+mutmut runs every test once to find which of them touch what, and then all of those, in one process that keeps
+what a test has cached. Both lack mistakes of this field: another end of a tolerance, floor for ceil, least for
+most, a part left out of a sum. Those are added here as operators of cosmic-ray's kind.
+"""
+
+from __future__ import annotations
+
+import argparse
+import ast
+import os
+import random
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, ClassVar
+
+from cosmic_ray.ast import ast_nodes, get_ast
+from cosmic_ray.mutating import mutate_code
+from cosmic_ray.operators.operator import Operator
+from cosmic_ray.plugins import get_operator, operator_names
+
+ROOT = Path(__file__).resolve().parents[1]
+MOST_CPU_S = 600
+"""A run of tests that takes more processor time than this has looped: killed [s]."""
+
+CHECK, EMIT = "optimizer/check", "optimizer/emit"
+ROWS = ("check_every_number", "check_requirements", "check_certify")
+RUN = (
+    "check_equations",
+    "film",
+    "layered_bath",
+    "drained_mass",
+    "inlet_pipe",
+    "check_requirements",
+    "check_certify",
+)
+BOUNDS = ("check_bounds", "check_bound_rows", "check_fills", "check_requirements", "check_certify")
+LIMITS = ("emit_limits", "check_every_number", "emit_read")
+TESTS = {
+    f"{CHECK}/bound_box.py": BOUNDS,
+    f"{CHECK}/bound_course.py": BOUNDS,
+    f"{CHECK}/bound_equations.py": BOUNDS,
+    f"{CHECK}/bound_rows.py": BOUNDS,
+    f"{CHECK}/bound_search.py": BOUNDS,
+    f"{CHECK}/box.py": ("check_box", "check_worst_points", "check_certify"),
+    f"{CHECK}/certificate.py": ("check_certificate", "report_certificate", "check_certify"),
+    f"{CHECK}/certify.py": ("check_phases", "height", *ROWS),
+    f"{CHECK}/currents.py": ("check_currents", "published_electricity", "check_requirements"),
+    f"{CHECK}/dosing.py": ("check_table_rows", *ROWS),
+    f"{CHECK}/equations.py": ("check_equations", "film", "planner_steam", "height", "check_requirements"),
+    f"{CHECK}/fills.py": ("check_fills", "emit_limits", "check_every_number"),
+    f"{CHECK}/integrate.py": RUN,
+    f"{CHECK}/lethality.py": ("check_lethality", "published_hygiene", "check_requirements"),
+    f"{CHECK}/meters.py": ("check_meters", "controller_still", *RUN),
+    f"{CHECK}/phases.py": ("check_phases", "check_requirements"),
+    f"{CHECK}/requirements.py": ("height", *ROWS),
+    f"{CHECK}/sensor_meter.py": ("check_meters", "layered_bath", "check_every_number", "emit_limits"),
+    f"{CHECK}/soak_rows.py": ("check_requirements",),
+    f"{CHECK}/table_rows.py": ("check_table_rows", "height", *ROWS, "emit_limits"),
+    f"{CHECK}/worst_cases.py": ("check_worst_cases", "check_certify", "layered_bath", "faults_element"),
+    f"{CHECK}/worst_points.py": ("check_worst_points", "check_certify"),
+    f"{EMIT}/limits.py": LIMITS,
+    f"{EMIT}/shared_limits.py": LIMITS,
+    f"{EMIT}/soak_limits.py": LIMITS,
+}  # fmt: skip
+"""Tests by the file that they test, the quickest first: `tests/test_NAME.py`."""
+
+
+class OtherName(Operator):
+    """Put another name in place of one: another end of a tolerance, another rounding, most for least."""
+
+    PAIRS: ClassVar = {
+        "high": "nominal", "low": "nominal", "nominal": "high", "ceil": "floor", "floor": "ceil",
+        "max": "min", "min": "max", "maximum": "minimum", "minimum": "maximum", "argmax": "argmin",
+        "any": "all", "all": "any",
+    }  # fmt: skip
+
+    def mutation_positions(self, node: Any) -> Iterator[Any]:
+        """Give the names that have another."""
+        if node.type == "name" and node.value in self.PAIRS:
+            yield node.start_pos, node.end_pos
+
+    def mutate(self, node: Any, index: int) -> Any:
+        """Replace the name."""
+        node.value = self.PAIRS[node.value]
+        return node
+
+    @classmethod
+    def examples(cls) -> tuple[()]:
+        """Give none."""
+        return ()
+
+
+class LeftOut(Operator):
+    """Leave a part out of a sum, a product or a condition, or a statement that adds to something."""
+
+    def mutation_positions(self, node: Any) -> Iterator[Any]:
+        """Give each part, and each statement."""
+        if node.type in ("arith_expr", "term", "and_test", "or_test"):
+            for part in node.children[::2]:
+                yield part.start_pos, part.end_pos
+        elif node.type == "expr_stmt" and getattr(node.children[1], "value", "=") != "=":
+            yield node.start_pos, node.end_pos
+
+    def mutate(self, node: Any, index: int) -> Any:
+        """Drop the part with the operator before it; the first one with the operator after it."""
+        if node.type == "expr_stmt":
+            return get_ast("pass").children[0]
+        place = 2 * index
+        del node.children[slice(0, 2) if place == 0 else slice(place - 1, place + 1)]
+        return node
+
+    @classmethod
+    def examples(cls) -> tuple[()]:
+        """Give none."""
+        return ()
+
+
+BLUNT = ("NoOp", "Variable", "Exception", "Decorator", "Pow", "Shift", "Bit", "Invert", "FloorDiv", "Mod",
+         "Is_", "IsNot_", "_Is", "Eq_Gt", "Eq_Lt")  # fmt: skip
+"""Operators that are left out, by a part of their names: those that numbers do not take, so that any run
+would notice, and the order of texts."""
+
+OPERATORS: dict[str, Operator] = {
+    name.removeprefix("core/"): get_operator(name)()
+    for name in sorted(operator_names())
+    if not any(word in name for word in BLUNT)
+} | {"OtherName": OtherName(), "LeftOut": LeftOut()}
+"""By name."""
+
+
+@dataclass(frozen=True)
+class Mutant:
+    """One change of one file."""
+
+    path: str
+    operator: str
+    occurrence: int
+    line: int
+
+    def text(self) -> str:
+        """Give the whole file with the change."""
+        source = (ROOT / self.path).read_text(encoding="utf-8")
+        return str(mutate_code(source, OPERATORS[self.operator], self.occurrence) or source)
+
+    def told(self) -> str:
+        """Say what was changed: the lines that differ."""
+        before = (ROOT / self.path).read_text(encoding="utf-8").splitlines()
+        after = self.text().splitlines()
+        pairs = [(old.strip(), new.strip()) for old, new in zip(before, after, strict=False) if old != new]
+        old, new = pairs[0] if pairs else ("", "")
+        return f"{self.path}:{self.line} {self.operator}\n    - {old}\n    + {new}"
+
+
+def meaning(source: str) -> str:
+    """Give what a module does: its tree without annotations and docstrings."""
+    tree = ast.parse(source)
+    for node in ast.walk(tree):
+        for name in ("annotation", "returns"):
+            if getattr(node, name, None) is not None:
+                setattr(node, name, ast.Constant(value=0))
+        if isinstance(body := getattr(node, "body", None), list):
+            # A string by itself documents; a pass changes nothing.
+            node.body = [line for line in body if not _is_text(line)] or [ast.Pass()]  # type: ignore[attr-defined]
+    return ast.dump(tree)
+
+
+def _is_text(line: ast.AST) -> bool:
+    return isinstance(line, ast.Expr) and isinstance(line.value, ast.Constant)
+
+
+def all_mutants(path: str) -> Iterator[Mutant]:
+    """Give every place at which an operator can change a file, whether that means anything or not."""
+    source = (ROOT / path).read_text(encoding="utf-8")
+    nodes = list(ast_nodes(get_ast(source)))
+    for name, operator in OPERATORS.items():
+        found = [at for node in nodes for at in operator.mutation_positions(node)]
+        for occurrence, (start, _) in enumerate(found):
+            yield Mutant(path, name, occurrence, start[0])
+
+
+def tells(mutant: Mutant) -> bool:
+    """Whether the change can be told at all: it is Python, and other than a type or a text."""
+    try:
+        return meaning(mutant.text()) != meaning((ROOT / mutant.path).read_text(encoding="utf-8"))
+    except (SyntaxError, ValueError):
+        return False
+
+
+def sample(paths: Iterable[str], count: int, seed: int) -> list[Mutant]:
+    """Draw mutants, every place as likely, whatever the operator."""
+    by_place: dict[tuple[str, int], list[Mutant]] = {}
+    for path in paths:
+        for mutant in all_mutants(path):
+            by_place.setdefault((path, mutant.line), []).append(mutant)
+    places, draw, found = sorted(by_place), random.Random(seed), []
+    draw.shuffle(places)
+    for place in places:
+        choices = by_place[place]
+        draw.shuffle(choices)
+        found += [one for one in choices if tells(one)][:1]
+        if len(found) == count:
+            break
+    return found
+
+
+class Copy:
+    """A copy of the project in which files are changed and tests are run."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        for name in ("optimizer", "tests", "profiles", "pyproject.toml", "README.md"):
+            copy = shutil.copytree if (ROOT / name).is_dir() else shutil.copy
+            copy(ROOT / name, folder / name)
+        # By content: two versions of a file within one second must not share their compiled form.
+        compiled = [sys.executable, "-m", "compileall", "-q", "-f", "--invalidation-mode", "checked-hash"]
+        subprocess.run([*compiled, "optimizer"], cwd=folder, check=True)
+        self._broken: dict[str, list[str]] = {}
+
+    def broken(self, name: str) -> list[str]:
+        """Find the tests of a file that fail as it is: they say nothing of a mutant."""
+        if name not in self._broken:
+            _, said = self._pytest([f"tests/test_{name}.py", "-rfE"])
+            lines = [line.split(" - ")[0].split() for line in said.splitlines()]
+            self._broken[name] = [w[1] for w in lines if len(w) > 1 and w[0] in ("FAILED", "ERROR")]
+            for test in self._broken[name]:
+                print(f"left out, it fails as it is: {test}", flush=True)
+        return self._broken[name]
+
+    def killed_by(self, mutant: Mutant) -> str | None:
+        """Run the tests of a mutant: the first that fails, None where it survives."""
+        path = self._folder / mutant.path
+        before = path.read_text(encoding="utf-8")
+        names = [name for name in TESTS[mutant.path] if (ROOT / f"tests/test_{name}.py").exists()]
+        try:
+            for name in names:
+                path.write_text(before, encoding="utf-8")
+                skip = [word for test in self.broken(name) for word in ("--deselect", test)]
+                path.write_text(mutant.text(), encoding="utf-8")
+                code, said = self._pytest(["-x", f"tests/test_{name}.py", *skip])
+                if code not in (0, 5):
+                    failed = [line for line in said.splitlines() if line.startswith(("FAILED", "ERROR"))]
+                    return (failed or [f"ended with {code}"])[0].split(" - ")[0]
+        finally:
+            path.write_text(before, encoding="utf-8")
+        return None
+
+    def _pytest(self, words: list[str]) -> tuple[int, str]:
+        command = [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *words]
+        done = subprocess.run(
+            command, cwd=self._folder, capture_output=True, text=True, check=False,
+            env={**os.environ, "PYTHONDONTWRITEBYTECODE": "1"}, preexec_fn=_within_limit,
+        )  # fmt: skip
+        return done.returncode, done.stdout
+
+
+def _within_limit() -> None:
+    resource.setrlimit(resource.RLIMIT_CPU, (MOST_CPU_S, MOST_CPU_S))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    parser.add_argument("--mutants", type=int, default=40)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", nargs="*", default=[], help="files, by a part of their names")
+    parser.add_argument("--list", action="store_true", help="show the mutants, run nothing")
+    asked = parser.parse_args()
+    paths = [p for p in TESTS if (ROOT / p).exists() and (not asked.only or any(o in p for o in asked.only))]
+    mutants = sample(paths, asked.mutants, asked.seed)
+    if asked.list:
+        print("\n".join(mutant.told() for mutant in mutants))
+        return
+    survivors = 0
+    with tempfile.TemporaryDirectory() as folder:
+        copy = Copy(Path(folder))
+        for number, mutant in enumerate(mutants, start=1):
+            killer = copy.killed_by(mutant)
+            survivors += killer is None
+            print(f"{number}. {f'killed by {killer}' if killer else 'SURVIVED'}: {mutant.told()}", flush=True)
+    print(f"{len(mutants) - survivors} of {len(mutants)} mutants killed, seed {asked.seed}")
+
+
+if __name__ == "__main__":
+    main()
