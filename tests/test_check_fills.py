@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 import pytest
-from check_cases import a_round, circuit, goal, machine, programme
+from check_cases import THERMOSTAT, a_round, circuit, goal, machine, programme
+from iapws import IAPWS97
 
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
-from optimizer.check.fills import least_fill_s, most_fill_s
+from optimizer.check.fills import (
+    all_fills_l,
+    carry_over_l,
+    drain_least_s,
+    least_fill_s,
+    level_fill_least_s,
+    level_fill_most_s,
+    most_fill_s,
+    start_drain_least_s,
+    start_drain_left_l,
+)
 from optimizer.programme.constants import Constants, Round
 
 
@@ -56,3 +67,74 @@ def test_no_fill_where_the_tank_is_full_already() -> None:
     rig = machine({"tank.capacity_l": 10.6, "tank.residual_l": {"nominal": 9.0, "low": 8.0, "high": 10.5}})
     assert most_fill_s(rig) == 0
     assert least_fill_s(rig, a_round("wash", heat_s=9), first=False) == 0
+
+
+@pytest.mark.parametrize(
+    ("numbers", "first", "least_s"),
+    [
+        ({}, True, 72),  # 5 l to prime and 1.8 l of hold-up at 5.7 l/min: 71.6 s
+        ({}, False, 67),  # 0.5 l are there: 66.3 s
+        ({"heat_s": 60}, True, 79),  # 7.5 l over the element are more: 78.9 s
+        ({"spray_element_s": 60}, True, 98),  # and 1.8 l of hold-up: 97.9 s
+        ({"heat_s": 60, "spray_element_s": 60}, False, 93),  # 92.6 s
+        ({"heat_s": 60, "spray_s": 0}, True, 79),
+        ({"spray_s": 0}, True, 0),
+    ],
+)
+def test_shortest_fill_by_hand(numbers: dict[str, int], first: bool, least_s: int) -> None:
+    assert least_fill_s(machine(), a_round("wash", **numbers), first=first) == least_s
+
+
+def kg_per_l(t_c: float) -> float:
+    return float(IAPWS97(T=273.15 + t_c, P=0.101325).rho) / 1000.0
+
+
+@pytest.mark.parametrize(("capacity_l", "limit_c", "hot_c"), [(26.0, 75.0, 75.0), (20.0, 110.0, 99.97)])
+def test_longest_fill_by_hand(capacity_l: float, limit_c: float, hot_c: float) -> None:
+    """The tank less what 8 °C swell by, less 1.05 l, at 6.3 l/min, in whole seconds that still fit."""
+    rig = machine({"tank.capacity_l": capacity_l, "tank.limit_c": limit_c, "tank.material": "stainless"})
+    fits_s = (capacity_l * kg_per_l(hot_c) / kg_per_l(8.0) - 1.05) / 6.3 * 60.0
+    assert 0.05 < fits_s % 1.0 < 0.995
+    assert most_fill_s(rig) == int(fits_s)
+
+
+def test_a_level_switch_by_hand() -> None:
+    """11 l at 5.7 l/min: 115.8 s; a twentieth and 10 s on top of it while it sticks."""
+    rig = machine(THERMOSTAT)
+    assert level_fill_least_s(rig) == pytest.approx(11.0 / 5.7 * 60.0)
+    assert level_fill_most_s(rig) == pytest.approx(1.05 * 11.0 / 5.7 * 60.0 + 10.0)
+    assert (level_fill_least_s(machine()), level_fill_most_s(machine())) == (0.0, 0.0)
+
+
+def test_the_start_drain_by_hand() -> None:
+    """Of 28 l 0.5 stay; 27.5 l at 10.8 l/min take 152.8 s."""
+    assert start_drain_left_l(machine(), 100) == pytest.approx(27.5 - 18.0)
+    assert start_drain_left_l(machine(), 152) == pytest.approx(27.5 - 27.36)
+    assert start_drain_left_l(machine(), 153) == 0.0
+    assert start_drain_least_s(machine()) == 153
+    # Whole seconds need none more: 27 l at 10.8 l/min.
+    assert start_drain_least_s(machine({"tank.capacity_l": 27.5})) == 150
+
+
+@pytest.mark.parametrize(
+    ("numbers", "hot_c", "changes", "let_in_l"),
+    [
+        ({}, 18.0, {}, 10.5),
+        ({"heat_s": 60}, 75.0, {}, 10.5),
+        ({"fill_s": 200}, 18.0, THERMOSTAT, 10.5),  # up to 11 l, 0.5 l were there
+        ({"fill_s": 50}, 18.0, THERMOSTAT, 5.25),
+    ],
+)
+def test_shortest_drain_by_hand(
+    numbers: dict[str, int], hot_c: float, changes: dict[str, object], let_in_l: float
+) -> None:
+    """What 100 s at 6.3 l/min let in at 8 °C, as large as it gets, at 10.8 l/min."""
+    needs_s = let_in_l * kg_per_l(8.0) / kg_per_l(hot_c) / 10.8 * 60.0
+    assert drain_least_s(machine(changes), a_round("wash", **numbers)) == int(needs_s) + 1
+
+
+def test_carry_over_and_all_water_by_hand() -> None:
+    assert carry_over_l(machine()) == pytest.approx(0.8 + 0.25)
+    assert all_fills_l(programme(a_round("wash", fill_s=100), a_round("rinse", fill_s=50)), machine()) == (
+        pytest.approx(150.0 / 60.0 * 6.3)
+    )

@@ -1,0 +1,109 @@
+"""How far numbers may be edited, worked out by hand; in test_emit_limits compilers judge."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from plan_cases import PRERINSE, RINSE, WASH, machine_profile, plan_case, soaked_plan, steam_plan
+
+from optimizer.emit.limits import limits
+from optimizer.programme.plan import Plan
+
+
+def timed() -> Plan:
+    return plan_case(PRERINSE, WASH)
+
+
+def by_level(fill_s: int) -> Plan:
+    machine = machine_profile(level=True)
+    return plan_case(replace(PRERINSE, fill_s=fill_s), replace(WASH, fill_s=fill_s), machine=machine)
+
+
+def span(plan: Plan, name: str) -> tuple[int, int]:
+    return limits(plan).range_of(name)
+
+
+def own_span(plan: Plan, name: str) -> tuple[int, int]:
+    return limits(plan).widest_range_of(name)
+
+
+@pytest.mark.parametrize(("fill_s", "ends"), [(120, (114, 129)), (100, (100, 129)), (140, (114, 140))])
+def test_longest_fill_of_a_level_switch(fill_s: int, ends: tuple[int, int]) -> None:
+    """9.5 l at 5 l/min: 114 s; a twentieth and 10 s more while it sticks: 129.7 s. What was proven stays."""
+    assert own_span(by_level(fill_s), "round_1_fill_s") == ends
+
+
+def test_fills_of_a_timed_inlet() -> None:
+    """From 6.5 l at 5 l/min into a dry machine, 8.6 l into a wet one, to the lip: 239 s at 6.6 l/min."""
+    assert own_span(timed(), "round_1_fill_s") == (78, 239)
+    # 7.5 l and 1.5 l held up; 0.4 l are there: 103.2 s. Proven are 96.
+    assert own_span(plan_case(PRERINSE, replace(WASH, fill_s=120)), "round_2_fill_s") == (104, 239)
+    assert own_span(timed(), "round_2_fill_s") == (96, 239)
+
+
+def test_what_a_programme_may_still_take() -> None:
+    """150 min and 20 of standing are 10,200 s, 5746 more than the table: for one phase, or for 8 pauses."""
+    plan, spare_s = timed(), 10200 - 4454
+    assert span(plan, "start_drain_s")[1] == 30 + spare_s
+    assert span(plan, "stand_s") == (1200, 1200 + spare_s)
+    assert span(plan, "gap_s") == (1, 2 + spare_s // 8)
+    assert span(plan, "round_1_spray_s") == (120, 180 + spare_s)
+    assert span(plan, "round_1_drain_s")[1] == 60 + spare_s
+    # A rest brings a pause along; where there is one already it does not.
+    assert span(plan, "round_1_rest_s") == (0, spare_s - 2)
+    assert span(plan, "round_2_rest_s")[1] == 20 + spare_s
+
+
+def test_no_number_is_wider_than_its_type() -> None:
+    plan = timed()
+    goal = plan.inputs.goal
+    long = goal.limits.model_copy(update={"duration_min": 1440.0})
+    inputs = replace(plan.inputs, goal=goal.model_copy(update={"limits": long}))
+    # A day is 86,400 s, and 65,535 the most that two bytes hold.
+    assert own_span(replace(plan, inputs=inputs), "round_1_spray_s") == (120, 65535)
+
+
+def test_the_element_is_on_for_what_was_proven() -> None:
+    assert own_span(timed(), "round_2_heat_s") == (0, 1500)
+    assert own_span(timed(), "round_2_spray_element_s") == (0, 480)
+    assert own_span(timed(), "round_1_heat_s") == (0, 0)
+    assert own_span(steam_plan(), "round_3_heat_s") == (1, 1500)
+    assert own_span(steam_plan(), "round_3_spray_s") == (0, 0)
+
+
+def test_detergent_of_a_bath() -> None:
+    """96 s at 6 l/min on 0.6 and 0.2 l are 10.4 l: 31.2 g at 3 g/l, to half a tenth; a tenth of it more.
+
+    The table has 28.8 g, and what was proven stays.
+    """
+    right = plan_case(PRERINSE, replace(WASH, detergent_dg=312))
+    assert own_span(right, "round_2_detergent_dg") == (312, 343)
+    assert own_span(timed(), "round_2_detergent_dg") == (288, 343)
+    assert own_span(timed(), "round_1_detergent_dg") == (0, 0)
+
+
+def test_the_start_drain() -> None:
+    """27.3 l at 12 l/min are 136.5 s; the table has 30, and what was proven stays."""
+    rig = machine_profile()
+    rig = rig.model_copy(update={"tank": rig.tank.model_copy(update={"capacity_l": 27.7})})
+    assert own_span(plan_case(PRERINSE, WASH, machine=rig), "start_drain_s")[0] == 30
+    assert own_span(plan_case(PRERINSE, WASH, machine=rig, start_drain_s=150), "start_drain_s")[0] == 137
+
+
+def test_drains_are_held_to_what_a_fill_needs() -> None:
+    """9.24 l at 6.6 l/min in 84 s of 8 °C, which at 16 °C are 0.1 % more, at 12 l/min: 46.3 s."""
+    assert own_span(plan_case(WASH, replace(RINSE, drain_s=60)), "round_2_drain_s")[0] == 47
+
+
+def test_a_soak_by_the_goal() -> None:
+    assert own_span(soaked_plan(), "round_2_soak_s") == (1, 3600)
+
+
+def test_a_constant_is_held_by_its_watchdog_only_when_it_is_edited_alone() -> None:
+    found = limits(timed())
+    assert found.range_of("total_max_s") == (4454, 4454)
+    assert found.range_of("element_max_s") == (1980, 1980)
+    assert found.range_of("fill_max_s") == (96, 96)
+    assert found.range_of("drain_min_s") == (30, 30)
+    assert found.widest_range_of("fill_max_s")[1] == 239
