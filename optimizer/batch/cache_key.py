@@ -1,4 +1,4 @@
-"""The key of a cached answer: its profiles and all that calculates; where it is another, nothing is reused."""
+"""Key of a cached answer: its profiles and all that calculates; where it is another, nothing is reused."""
 
 from __future__ import annotations
 
