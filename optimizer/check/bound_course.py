@@ -77,14 +77,19 @@ class BoundCourse:
         # Until the first spray the film is what is left of an earlier run, as much of it as of the sump.
         self._film_kg = self._apart_kg = eqs.start_share * eqs.all_film_kg
         self._sprays = False
+        self._end: Array = np.zeros((4, 2, boxes.count))
 
-    def run(self) -> Iterator[Bounds]:
-        """Give the bounds of one phase after the other, the standing at the end left out."""
+    def run(self, *, again: bool = False) -> Iterator[Bounds]:
+        """Give the bounds of one phase after the other, the standing at the end left out.
+
+        A run ``again`` begins where the last one ended, with a load at room temperature, and as wet.
+        """
         eqs = self.bounding
         room_c = eqs.room_c
-        water_kg = eqs.start_share * eqs.carry_kg
-        mixed_c = eqs.mixed_from(self._still(), room_c, room_c, water_kg)
-        state = np.stack([mixed_c, room_c, room_c, water_kg])
+        water_kg = self._end[3] if again else eqs.start_share * eqs.carry_kg
+        bath_c = self._end[2] if again else room_c
+        mixed_c = eqs.mixed_from(self._still(), bath_c, room_c, water_kg)
+        state = np.stack([mixed_c, room_c, bath_c, water_kg])
         for phase in phases(self._constants):
             if phase.name == "stand":
                 return
@@ -92,6 +97,7 @@ class BoundCourse:
                 continue
             state = self._film(phase, state)
             bounds, state = self._phase(phase, state)
+            self._end = state
             yield bounds
 
     def _still(self) -> Acting:

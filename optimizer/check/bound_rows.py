@@ -43,6 +43,17 @@ def values_of(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) 
     return found
 
 
+def hottest_again(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> Values:
+    """Bound the temperatures of a second run, begun as the last drain of the first ends, with a cold load."""
+    course = BoundCourse(constants, machine, boxes)
+    for _ in course.run():
+        pass
+    reader = _Reader(constants, machine, goal, boxes, course)
+    for bounds in course.run(again=True):
+        reader.add(bounds)
+    return reader.values()
+
+
 class _Reader:
     """Follows the bounds of one course."""
 
