@@ -97,6 +97,19 @@ def test_cut_in_the_rest_counts_the_rest_so_far() -> None:
     assert found["drain"].severity == "harmless"
 
 
+def test_cut_in_a_soak_has_a_row_of_its_own() -> None:
+    """Heated in the spray before it: at its beginning the element was on 0 s ago, at its end 600 s."""
+    row = a_round("wash", spray_s=360, spray_element_s=300, soak_s=600)
+    found = cuts(programme(row, a_round("rinse"), start_drain_s=60, after_soak_s=60), plain_machine())
+    assert found["soak"].fault == "power cut while soaking"
+    assert found["soak"].severity == "damage"
+    assert found["drain"].severity == "harmless"
+    # With a minute of spray after the heat and before the soak it has cooled by then.
+    row = a_round("wash", spray_s=420, spray_element_s=300, soak_s=600)
+    found = cuts(programme(row, a_round("rinse"), start_drain_s=60, after_soak_s=60), plain_machine())
+    assert found["soak"].severity == "harmless"
+
+
 def test_prerinse_after_a_hot_wash_may_be_too_warm() -> None:
     changes = {"element.rated_w": 1500.0, "tank.limit_c": 100.0}
     rounds = (a_round("prerinse"), a_round("wash", heat_s=2400, spray_s=300, rest_s=30), a_round("rinse"))
