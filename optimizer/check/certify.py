@@ -179,5 +179,7 @@ def check(
 def _bounded(rows: tuple[Row, ...], constants: Constants, machine: Machine, goal: Goal) -> tuple[Row, ...]:
     """Put beside each worst value found what no point of the tolerances can break."""
     aims = {row.key: Aim(row.sense, row.limit, row.worst) for row in rows if row.guaranteed is None}
-    bounds = guaranteed(constants, machine, goal, aims)
+    # A programme without sense, 18 hours of element say, has no number as its bound, and so fails.
+    with np.errstate(over="ignore", invalid="ignore"):
+        bounds = guaranteed(constants, machine, goal, aims)
     return tuple(replace(row, guaranteed=bounds.get(row.key, row.guaranteed)) for row in rows)

@@ -1,0 +1,196 @@
+"""Numbers that no sound run shows: each by litres, seconds, grams or watts worked out by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from check_cases import (
+    THERMOSTAT,
+    a_round,
+    circuit,
+    five_rounds,
+    five_rounds_by_thermostat,
+    goal,
+    machine,
+    programme,
+)
+
+from optimizer.check.certificate import Row
+from optimizer.check.certify import check, misfits
+from optimizer.check.dosing import excess
+from optimizer.check.fills import start_drain_least_s
+from optimizer.check.sensor_meter import hottest_reading_c
+from optimizer.check.table_rows import bath_max_most_dc, heating_row, table_rows
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants
+
+WASH = a_round("wash", detergent_dg=324)
+
+
+def rows(
+    table: Constants, rig: Machine | None = None, aim: dict[str, object] | None = None
+) -> dict[str, Row]:
+    return {row.key: row for row in table_rows(table, rig or machine(), goal(aim))}
+
+
+@pytest.mark.parametrize(("start_drain_s", "left_l"), [(153, 0.0), (152, 27.5 - 152 * 10.8 / 60), (1, 27.32)])
+def test_start_drain_empties_a_full_tank(start_drain_s: int, left_l: float) -> None:
+    """28 l to the lip less 0.5 l of residual at 12 l/min less 10 %: 152.8 s."""
+    found = rows(programme(WASH, start_drain_s=start_drain_s))["start_drain.left_l"]
+    assert found.worst == found.guaranteed == pytest.approx(left_l)
+    assert found.passed is (left_l == 0.0)
+    assert start_drain_least_s(machine()) == 153
+
+
+@pytest.mark.parametrize(
+    ("fill_s", "failing"), [(115, "fill.reaches_s"), (116, None), (131, None), (132, "fill.stuck_s")]
+)
+def test_longest_fill_of_a_level_switch(fill_s: int, failing: str | None) -> None:
+    """11 l at 6 l/min less 5 %: 115.8 s; a switch that sticks gets 5 % and 10 s on top: 131.6 s."""
+    table = programme(replace(WASH, fill_s=fill_s, detergent_dg=321), fill_control="level", start_drain_s=200)
+    found = rows(table, machine(THERMOSTAT | {"element": None}))
+    assert [key for key, row in found.items() if not row.passed] == ([failing] if failing else [])
+
+
+@pytest.mark.parametrize(
+    ("kind", "detergent_dg", "failing"),
+    [
+        ("wash", 323, "detergent.least_g"),
+        ("wash", 324, None),
+        ("wash", 356, None),
+        ("wash", 357, "detergent.most_g"),
+        ("wash", 0, "detergent.least_g"),
+        ("rinse", 1, "detergent.most_g"),
+        ("prerinse", 1, "detergent.most_g"),
+    ],
+)
+def test_detergent_by_the_grams_of_the_bath(kind: str, detergent_dg: int, failing: str | None) -> None:
+    """100 s at 6 l/min, 0.6 l of residual and 0.2 l of film, 3 g/l: 32.4 g; a tenth more is 35.64 g."""
+    table = programme(a_round(kind, detergent_dg=detergent_dg), start_drain_s=200)  # type: ignore[arg-type]
+    assert [key for key, row in rows(table).items() if not row.passed] == ([failing] if failing else [])
+
+
+def test_detergent_that_is_over_or_in_a_rinse_counts_as_residue() -> None:
+    """50 g in the last rinse: no rinse comes after it; 64.8 g in the wash: twice what the rinses are for."""
+    assert excess(programme(replace(WASH, detergent_dg=648)), machine(), goal()) == pytest.approx(647.5 / 324)
+    assert excess(programme(WASH), machine(), goal()) == 1.0
+    rig, feed = machine(tolerances=False), circuit()
+
+    def residue(table: Constants) -> float:
+        found = check(table, rig, goal(), feed, draws=0).rows
+        return next(row.worst for row in found if row.key == "rinse.residue")
+
+    sound = programme(a_round("prerinse"), WASH, a_round("rinse"), start_drain_s=200)
+    dosed = programme(a_round("prerinse"), WASH, a_round("rinse", detergent_dg=500), start_drain_s=200)
+    assert residue(dosed) > 5.0 * residue(sound)
+
+
+def test_standing_as_the_drying_asks() -> None:
+    aim = {"drying": {"method": "hot_rinse", "stand_min": 20.0}}
+    table = programme(WASH, start_drain_s=200)
+    assert rows(replace(table, stand_s=1200), aim=aim)["drying.stand_min"].passed
+    assert not rows(replace(table, stand_s=1199), aim=aim)["drying.stand_min"].passed
+    assert "drying.stand_min" not in rows(table)
+
+
+def test_a_cold_sensor_boils_no_bath_dry() -> None:
+    """900 W + 5 % at 240 of 230 V are 1029 W: in 65535 s they boil away 67.4 MJ / 2.16 MJ/l = 31 l."""
+    held = five_rounds_by_thermostat()
+    long = replace(held.rounds[1], heat_s=65535 - 1500)
+    rig = machine(THERMOSTAT)
+    assert rows(held, rig)["cold_sensor.left_l"].passed
+    found = rows(replace(held, rounds=(held.rounds[0], long, *held.rounds[2:])), rig)["cold_sensor.left_l"]
+    # Heat of vaporisation at 100 °C: 2256.5 kJ/kg; 0.9584 kg/l (IAPWS-IF97).
+    assert found.worst == pytest.approx(
+        10.0 - 65535 * 945.0 * (240 / 230) ** 2 / (2256.5e3 * 0.9584), rel=1e-3
+    )
+    assert not found.passed
+
+
+@pytest.mark.parametrize(("heat_s", "passes"), [(1000, True), (1110, True), (1111, False), (65535, False)])
+def test_a_heating_has_a_tenth_and_ten_seconds_to_spare(heat_s: int, passes: bool) -> None:
+    """The slowest heating takes 1000 s: at most 1110 s."""
+    table = programme(a_round("wash", heat_s=heat_s, setpoint_dc=400))
+    (found,) = heating_row(table, {0: 1000.0})
+    assert found.passed is passes
+    assert heating_row(table, {}) == []
+
+
+def test_the_watchdog_of_the_bath_counts_the_error_and_the_layers() -> None:
+    """75 °C less 1 K of error, and less 4 K of top over mean where a bath is heated with the pump off."""
+    held = five_rounds_by_thermostat()
+    still = replace(held, rounds=tuple(replace(row, heat_s=0) for row in held.rounds))
+    rig = machine(THERMOSTAT | {"element.top_over_mean_k": 4.0, "element.sensor_over_mean_k": 0.0})
+    assert bath_max_most_dc(still, rig) == 740
+    assert bath_max_most_dc(held, rig) == 700
+    assert bath_max_most_dc(five_rounds(), machine()) == 750
+    for bath_max_dc, keys in ((740, []), (741, ["bath_max_dc"])):
+        assert [i.key for i in misfits(replace(still, bath_max_dc=bath_max_dc), rig)] == keys
+
+
+def test_the_watchdog_lets_a_sound_run_pass() -> None:
+    """The hottest reading of the timed programme, found without the check's own search, is its limit."""
+    table, rig = five_rounds(), machine(tolerances=False)
+    hottest_dc = hottest_reading_c(table, rig) * 10.0
+
+    def passes(bath_max_dc: int) -> bool:
+        found = check(replace(table, bath_max_dc=bath_max_dc), rig, goal(), circuit(), draws=0).rows
+        return next(row.passed for row in found if row.key == "watchdog.reading_c")
+
+    assert passes(int(hottest_dc) + 2)
+    assert not passes(int(hottest_dc) - 1)
+    assert not passes(1)
+
+
+@pytest.mark.parametrize(
+    ("change", "key"),
+    [
+        ({"hysteresis_dk": 1}, "hysteresis_dk"),
+        ({"bath_max_dc": 751}, "bath_max_dc"),
+    ],
+)
+def test_what_a_timed_machine_has_no_use_for(change: dict[str, int], key: str) -> None:
+    assert [issue.key for issue in misfits(replace(five_rounds(), **change), machine())] == [key]  # type: ignore[arg-type]
+
+
+def test_a_round_without_heat_has_no_setpoint() -> None:
+    held = five_rounds_by_thermostat()
+    rinsed = replace(held.rounds[3], setpoint_dc=300)
+    table = replace(held, rounds=(*held.rounds[:3], rinsed, held.rounds[4]))
+    assert [issue.key for issue in misfits(table, machine(THERMOSTAT))][-1:] == ["rounds[4].setpoint_dc"]
+
+
+HELD_RIG = THERMOSTAT | {"element.top_over_mean_k": 0.0, "element.sensor_over_mean_k": 0.0}
+DRIES = {
+    "drying": {"method": "hot_rinse", "heat_factor": 0.1, "stand_min": 20.0},
+    "limits.duration_min": 160.0,
+}
+
+
+def edited(number: int, **numbers: int) -> Constants:
+    held = five_rounds_by_thermostat()
+    rounds = list(held.rounds)
+    rounds[number] = replace(rounds[number], **numbers)
+    return replace(held, rounds=tuple(rounds))
+
+
+@pytest.mark.parametrize(
+    ("table", "refused"),
+    [
+        (five_rounds_by_thermostat(), None),
+        (replace(five_rounds_by_thermostat(), start_drain_s=1), "start_drain.left_l"),
+        (edited(0, fill_s=65535), "fill.stuck_s"),
+        (edited(1, heat_s=63000), "heat.cold_sensor_s"),
+        (edited(1, detergent_dg=1), "detergent.least_g"),
+        (edited(4, detergent_dg=500), "detergent.most_g"),
+        (replace(five_rounds_by_thermostat(), stand_s=0), "drying.stand_min"),
+        (replace(five_rounds_by_thermostat(), bath_max_dc=550), "watchdog.reading_c"),
+    ],
+)
+def test_an_edit_that_no_sound_run_would_show_is_refused(table: Constants, refused: str | None) -> None:
+    """A bath that the pump warms past its setpoint by a little is read above a watchdog at the setpoint."""
+    rig = machine(HELD_RIG, tolerances=False)
+    found = check(table, rig, goal(DRIES), circuit(), draws=0)
+    failing = [row.key for row in found.rows if not row.passed]
+    assert (refused in failing) if refused else failing == []
