@@ -10,7 +10,7 @@ from check_cases import THERMOSTAT, a_round, circuit, five_rounds, goal, machine
 from optimizer.check.certify import check
 from optimizer.check.phases import OFF, Outputs, Phase, conflicts, phases
 from optimizer.errors import InputError
-from optimizer.programme.constants import Constants, Round
+from optimizer.programme.constants import Constants
 
 THERMOSTAT_ALONE = {"element.control": "thermostat", "element.sensor_error_k": 1.0}
 
@@ -46,40 +46,6 @@ def test_doses_count_from_the_spray_to_the_end_of_the_drain() -> None:
     assert ("gap", False, False) in found
     assert ("drain", False, False) in found
     assert ("heat", False, True) in found
-
-
-def test_a_soak_parts_the_spray_with_a_pause_on_either_side() -> None:
-    """By hand: of 300 s, 120 heated and 120 not before the soak, the last 60 after it; the ware stays wet."""
-    row = a_round("wash", spray_s=300, spray_element_s=120, soak_s=900)
-    found = phases(programme(row, after_soak_s=60))
-    assert [(p.name, p.longest_s) for p in found[4:]] == [
-        ("spray", 120), ("spray", 120), ("gap", 2), ("soak", 900), ("gap", 2), ("spray", 60), ("gap", 2),
-        ("drain", 70),
-    ]  # fmt: skip
-    heated, *others = found[4:]
-    assert heated.outputs == Outputs(wash_pump=True, element=True)
-    assert not any(p.outputs.element for p in others)
-    assert all(p.sprayed for p in others)
-    assert all(p.wet for p in others[:-1])
-    assert programme(row, after_soak_s=60).total_max_s == sum(p.longest_s for p in found)
-
-
-@pytest.mark.parametrize(
-    ("row", "after_soak_s", "words"),
-    [
-        (a_round("rinse", soak_s=60), 60, "only a wash may soak"),
-        (a_round("wash", soak_s=60), 0, "some of the spray before the soak and some after it"),
-        (a_round("wash", soak_s=60), 300, "some of the spray before the soak and some after it"),
-        (a_round("wash", soak_s=60, spray_element_s=241), 60, "may not be on after the soak"),
-        (a_round("wash"), 60, "must be 0 where no round has a soak"),
-        (a_round("wash", soak_s=60, spray_element_s=240), 60, ""),
-        (a_round("wash", soak_s=60), 299, ""),
-        (a_round("wash", soak_s=60), 1, ""),
-    ],
-)
-def test_a_soak_that_no_machine_may_be_given(row: Round, after_soak_s: int, words: str) -> None:
-    found = programme(row, after_soak_s=after_soak_s).issues("x")
-    assert [words in issue.rule for issue in found] == [True] * bool(words)
 
 
 def test_the_shortest_well_formed_programme_has_no_conflict() -> None:
