@@ -108,6 +108,39 @@ def test_evaporation_of_an_open_surface(water_c: float, w_per_m2: float) -> None
     assert -1000.0 * water_slope[0] * latent == pytest.approx(w_per_m2, rel=2e-3)
 
 
+def boiling(heat_w: float, ware_c: float, water_kg: float = 5.0) -> tuple[float, ...]:
+    """Slopes of a pool at 100 °C, 0.3 of its steam for 8 kJ/K of ware and a film of 0.2 kg."""
+    pool = drive(
+        heat_w=one(heat_w), loss_w_per_k=one(2.0), ware_j_per_k=one(8000.0), film_kg=one(0.2),
+        tank_j_per_k=one(3000.0), steam_share=one(0.3),
+    )  # fmt: skip
+    return tuple(float(value[0]) for value in slopes(pool)(one(100.0), one(ware_c), one(water_kg)))
+
+
+def test_a_share_of_the_steam_warms_ware_and_film() -> None:
+    """1000 W less 160 W of loss: 840 W over 2257 kJ/kg (IAPWS-IF97), 0.3 of them into 8.84 kJ/K."""
+    bath_k, ware_k, water_kg = boiling(1000.0, 50.0)
+    assert bath_k == 0.0
+    assert ware_k == pytest.approx(0.3 * 840.0 / (8000.0 + 0.2 * 4179.0), rel=1e-3)
+    latent_kj_per_kg = IAPWS97(T=373.124, x=1).h - IAPWS97(T=373.124, x=0).h
+    assert water_kg == pytest.approx(-0.840 / latent_kj_per_kg, rel=2e-3)
+
+
+def test_no_ware_gets_hotter_than_the_steam() -> None:
+    whole = boiling(1000.0, 99.0)[1]
+    assert boiling(1000.0, 98.0)[1] == pytest.approx(whole)
+    assert boiling(1000.0, 99.75)[1] == pytest.approx(whole / 4.0)
+    assert boiling(1000.0, 100.0)[1] == boiling(1000.0, 101.0)[1] == 0.0
+
+
+def test_a_pool_without_net_heat_cools_and_an_empty_one_makes_no_steam() -> None:
+    """160 W of loss from 4.8 kg at 4.216 kJ/(kg K) (IAPWS-IF97) and 3 kJ/K of tank."""
+    bath_k, ware_k, water_kg = boiling(0.0, 50.0)
+    assert bath_k == pytest.approx(-160.0 / (4.8 * 4216.0 + 3000.0), rel=1e-3)
+    assert (ware_k, water_kg) == (0.0, 0.0)
+    assert boiling(1000.0, 50.0, water_kg=0.2)[1:] == (0.0, 0.0)
+
+
 def test_water_colder_than_the_dew_point_gains_none() -> None:
     assert slopes(drive(vent_m2=1.0))(one(5.0), one(5.0), one(10.0))[2][0] == 0.0
 
