@@ -204,6 +204,10 @@ def steam_j_per_l(boils_c: float) -> float:
     float
         Heat [J/l].
 
+    Notes
+    -----
+    ``h_fg rho``, both at the boiling point: `latent_heat_kj_per_kg` and `density_kg_per_l`.
+
     Examples
     --------
     >>> f"{steam_j_per_l(100.0) / 1e6:.3f}"
