@@ -181,7 +181,7 @@ def test_check_passes_what_was_planned(plan_path: Path, capfd: pytest.CaptureFix
     assert call("check", plan_path, "--draws", "8", "--seed", "3") == 0
     text = capfd.readouterr().out
     assert text.startswith("Met: ")
-    assert "8 draws (seed 3)" in text
+    assert "runs (seed 3)" in text
     assert max(map(len, text.splitlines())) <= 80
 
 

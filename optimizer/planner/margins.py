@@ -223,7 +223,9 @@ class Assessor:
             margins["prerinse.bath_c"] = _flat(1.0 - hot_c[:, :, prerinses] / goal.prerinse.limit_c)
         margins["rinse.residue"] = self._residue(structure, runs)
         margins |= self._levels(structure, runs)
-        longest_s = self.simulator.start_drain_s + runs.round_s.sum(axis=-1)
+        # Constants give drains in whole seconds, rounded up: each may take a second longer than here.
+        rounded_s = len(structure.kinds) + 1
+        longest_s = self.simulator.start_drain_s + runs.round_s.sum(axis=-1) + rounded_s
         margins["limits.duration_min"] = 1.0 - longest_s / (goal.limits.duration_min * S_PER_MIN)
         if goal.limits.water_l is not None:
             margins["limits.water_l"] = 1.0 - runs.filled_l.sum(axis=-1) / goal.limits.water_l
