@@ -25,7 +25,7 @@ from optimizer.programme.plan import Inputs, Plan
 TRIES = 5
 """Plans that are made until one passes; after that the failed check is the answer [1]."""
 
-BACKOFF_STEP = 0.0025
+BACKOFF_STEP = 0.0015
 """Margin that the second try aims at, a share of the limit, and each later one at twice the one before [1]:
 the bound is cut off by a budget of boxes, and stays just under the limit where many of them do."""
 
