@@ -125,7 +125,7 @@ def _taught(planned: Plan, certificate: Certificate, kept: KeptBack, step: float
     margins, _ = Assessor(planned.inputs, kept).run(programme_of(planned.constants))
     backoff = dict(kept.backoff)
     for row in near:
-        if row.key.startswith(BACKOFF_KEYS):
+        if row.key.startswith(BACKOFF_KEYS) and (row.key in margins or not row.passed):
             seen = float(margins[row.key].min()) if row.key in margins else 0.0
             more = seen - row.margin_share + step
             backoff[row.key] = backoff.get(row.key, 0.0) + max(more, 0.0)
