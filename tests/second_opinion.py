@@ -307,7 +307,10 @@ def dose_rate(dose: Dose, t_c: Numbers, detergent: bool) -> Numbers:
 def simulate(
     table: Constants, machine: Machine, goal: Goal, points: Mapping[str, Numbers], dry: NDArray[np.bool_]
 ) -> Meters:
-    """Run the table at every point; `dry` starts without carry-over."""
+    """Run the table at every point; `dry` starts without carry-over.
+
+    The hottest bath may be that of a run begun as the last drain of this one ends, with a cold load, wet.
+    """
     q = {name: np.asarray(value, dtype=float) for name, value in points.items()}
     run = _Run(machine, goal, q, len(dry), switched=table.fill_control == "level")
     run.film_l = np.where(dry, 0.0, q["ware.film_l"])
@@ -325,6 +328,14 @@ def simulate(
     # The film is weighed, so that its litres are kilograms.
     film_j = q["ware.film_l"] * float(_at(DRYING_C, _VAPORISATION_J_PER_KG))
     run.meters.drying = run.ware_j_per_k * (run.ware_c - q["room.air_c"]) / film_j
+    again = _Run(machine, goal, q, run.n, switched=run.switched)
+    again.film_l, again.kg, again.bath_c = q["ware.film_l"].copy(), run.kg.copy(), run.bath_c.copy()
+    again.hung_kg = again.film_l * WEIGHED_KG_PER_L
+    again.phase(float(table.start_drain_s), Outputs())
+    for row in table.rounds:
+        _round(again, row, table)
+    for name in ("hottest_c", "hottest_prerinse_c"):
+        setattr(run.meters, name, np.maximum(getattr(run.meters, name), getattr(again.meters, name)))
     return run.meters
 
 
