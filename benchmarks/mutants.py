@@ -48,7 +48,7 @@ MOST_CPU_S = 600
 """A run of tests that takes more processor time than this has looped: killed [s]."""
 
 CHECK, EMIT = "optimizer/check", "optimizer/emit"
-RUN = ("film", "inlet_pipe", "drained_mass", "layered_bath", "check_equations")
+RUN = ("check_integrate", "film", "inlet_pipe", "drained_mass", "layered_bath", "check_equations")
 BOUNDS = ("check_fills", "check_requirements", "check_certify")
 LIMITS = ("emit_ranges", "emit_limits")
 TESTS = {

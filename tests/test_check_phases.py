@@ -10,7 +10,7 @@ from check_cases import THERMOSTAT, a_round, circuit, five_rounds, goal, machine
 from optimizer.check.certify import check
 from optimizer.check.phases import OFF, Outputs, Phase, conflicts, phases
 from optimizer.errors import InputError
-from optimizer.programme.constants import Constants
+from optimizer.programme.constants import Constants, Kind
 
 THERMOSTAT_ALONE = {"element.control": "thermostat", "element.sensor_error_k": 1.0}
 
@@ -71,6 +71,23 @@ def test_a_motor_that_starts_as_another_stops_is_no_conflict_but_two_starts_are(
     drain = Phase("drain", 0, 60, Outputs(drain_pump=True))
     assert conflicts([spray, drain], ("wash",), 0) == []
     assert conflicts([replace(spray, longest_s=0), drain], ("wash",), 0) != []
+
+
+@pytest.mark.parametrize(
+    ("number", "kinds", "where"),
+    [(-1, ("wash",), "start"), (0, ("wash",), "wash (round 1)"), (1, ("wash", "rinse"), "rinse (round 2)")],
+)
+def test_a_conflict_says_where(number: int, kinds: tuple[Kind, ...], where: str) -> None:
+    both = Phase("rest", number, 60, Outputs(inlet=True, element=True))
+    assert conflicts([both], kinds, 0) == [f"{where}: element on while filling or draining"]
+    if number >= 0:
+        hot = [
+            Phase("heat", number, 60, Outputs(element=True)),
+            Phase("gap", number, 9),
+            Phase("drain", number, 60),
+        ]
+        assert conflicts(hot, kinds, 10) == [f"{where}: element off for 9 s before the drain, 10 s needed"]
+        assert conflicts(hot, kinds, 9) == []
 
 
 @pytest.mark.parametrize(
