@@ -10,7 +10,7 @@ import numpy as np
 from optimizer.check.bound_box import Boxes
 from optimizer.check.bound_equations import C0_J_PER_KG_K, Acting, Bounding, Inflow, ends, flipped
 from optimizer.check.phases import Phase, phases
-from optimizer.check.worst_cases import Array
+from optimizer.check.worst_cases import Array, Bools
 from optimizer.physics.water import boiling_c, density_kg_per_l, latent_heat_kj_per_kg
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
@@ -23,7 +23,7 @@ out at first; Runge and Kutta's method is stable up to some 2.3 of it."""
 SWITCHED_STEPS = 1 / 3
 """Longest step while a thermostat switches, in the same unit [1]."""
 
-STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (3.0, 20.0), (4.0, 4.0)
+STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 4.0)
 """First and longest step at rest, and while water runs in and out [s]."""
 
 STEP_GROWS = 1.5
@@ -64,6 +64,11 @@ class Bounds:
     cap_c: Array | None = None
 
 
+def drained(bounds: Bounds, carry_kg: Array) -> Bools:
+    """Whether a drain comes down to the carry-over at every point of a box."""
+    return np.asarray((bounds.water_kg[0, 1] >= carry_kg[0]) & (bounds.water_kg[-1, 0] <= carry_kg[0]))
+
+
 class BoundCourse:
     """A programme on a machine in boxes of its tolerances."""
 
@@ -78,6 +83,8 @@ class BoundCourse:
         self._film_kg = self._apart_kg = eqs.start_share * eqs.all_film_kg
         self._sprays = False
         self._end: Array = np.zeros((4, 2, boxes.count))
+        # Whether the last drain came down to the carry-over: then much film goes with much water.
+        self._tied = np.ones(eqs.count, dtype=bool)
 
     def run(self, *, again: bool = False) -> Iterator[Bounds]:
         """Give the bounds of one phase after the other, the standing at the end left out.
@@ -98,6 +105,8 @@ class BoundCourse:
             state = self._film(phase, state)
             bounds, state = self._phase(phase, state)
             self._end = state
+            if phase.name == "drain" and phase.round >= 0:
+                self._tied = drained(bounds, eqs.carry_kg)
             yield bounds
 
     def _still(self) -> Acting:
@@ -120,6 +129,7 @@ class BoundCourse:
                 self._apart_kg = eqs.start_share * film_kg + (1.0 - eqs.start_share) * flipped(film_kg)
         if phase.name == "fill":
             self._apart_kg = self._film_kg
+        self._apart_kg = np.where(self._tied, self._apart_kg, flipped(self._film_kg))
         return state
 
     def _phase(self, phase: Phase, state: Array) -> tuple[Bounds, Array]:
@@ -369,7 +379,9 @@ class BoundCourse:
         """What the water of the pipe does to the mixture of a whole fill [K]."""
         eqs = self.bounding
         pipe_kg = eqs.pipe_kg_per_s * eqs.pipe_s
-        total_kg = whole_kg + (eqs.tank + (0.0 if bath_only else eqs.ware)) / C0_J_PER_KG_K
+        total_kg = whole_kg + (eqs.tank + eqs.ware) / C0_J_PER_KG_K
+        if bath_only:
+            total_kg = whole_kg - self._apart_kg + eqs.tank / C0_J_PER_KG_K
         cold_k = eqs.pipe_k()
         most, least = pipe_kg / flipped(total_kg), flipped(pipe_kg) / total_kg
         return np.asarray(-np.where(cold_k >= 0.0, most, least) * cold_k)

@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.check.bound_box import Boxes
-from optimizer.check.bound_course import BoundCourse, Bounds
+from optimizer.check.bound_course import BoundCourse, Bounds, drained
+from optimizer.check.bound_equations import WIDER, flipped
 from optimizer.check.dosing import excess
 from optimizer.check.lethality import HYGIENE, Rate, soil_rate_in
 from optimizer.check.worst_cases import Array
@@ -79,9 +80,10 @@ class _Reader:
         """Count one phase."""
         phase = bounds.phase
         self._elapsed_s += bounds.most_s
-        hottest_c = _hottest_c(bounds)
+        layered = phase.outputs.element and not phase.outputs.wash_pump
+        hottest_c = _hottest_c(bounds, counted=not layered)
         top_c = hottest_c
-        if phase.outputs.element and not phase.outputs.wash_pump:
+        if layered:
             top_c = np.minimum(
                 hottest_c + self._boxes.most.top_over_mean_k, np.maximum(hottest_c, self._boxes.most.boils_c)
             )
@@ -89,7 +91,7 @@ class _Reader:
         self._reading_c = np.maximum(self._reading_c, self._read_c(bounds, hottest_c))
         kind = self._constants.rounds[phase.round].kind if phase.round >= 0 else ""
         if phase.outputs.wash_pump and kind == "prerinse":
-            self._prerinse_c = np.maximum(self._prerinse_c, hottest_c)
+            self._prerinse_c = np.maximum(self._prerinse_c, _hottest_c(bounds, counted=False))
         if phase.name == "fill":
             self._fills(bounds)
         if phase.wet:
@@ -160,12 +162,14 @@ class _Reader:
     def _film_kg(self, round_number: int) -> Array:
         """Film of each course's water that covers nothing: most of the most, least of the least."""
         film_kg = self._eqs.all_film_kg
-        return film_kg * self._eqs.start_share if round_number == 0 else film_kg
+        if round_number == 0:
+            return film_kg * self._eqs.start_share
+        return np.where(self._carried, film_kg, flipped(film_kg))
 
     def _levels(self, bounds: Bounds) -> None:
         phase, element = bounds.phase, self._machine.element
         film_kg = self._film_kg(max(phase.round, 0))
-        liquid_c = np.minimum(bounds.bath_c, BOILING_C)
+        liquid_c = np.minimum(bounds.bath_c - WIDER * STEPS_K, BOILING_C)
         # Cold water is dense: least litres at the lower course's bath, most at the upper one's.
         held_up_kg = self._boxes.most.holdup_kg * phase.outputs.wash_pump
         pool_kg = bounds.water_kg[:, 1] - film_kg[1] - held_up_kg
@@ -207,7 +211,7 @@ class _Reader:
         if not first:
             to_take_kg = np.where(self._carried, to_take_kg, most_kg - carry_kg[1])
             full_kg = np.where(self._carried, full_kg, least_kg)
-        self._carried = (least_kg >= carry_kg[0]) & (bounds.water_kg[-1, 0] <= carry_kg[0])
+        self._carried = drained(bounds, carry_kg)
         lightest_kg_per_l = density_kg_per_l(np.minimum(bounds.bath_c[0, 1], BOILING_C))
         least_kg_per_s = eqs.drain_l_per_s[1] * lightest_kg_per_l
         left_kg = np.maximum(to_take_kg - least_kg_per_s * bounds.phase.longest_s, 0.0)
@@ -232,14 +236,15 @@ class _Reader:
             self._hygiene_s += HYGIENE[hygiene].integral_s(time_s, ware_c)
 
 
-def _hottest_c(bounds: Bounds) -> Array:
+def _hottest_c(bounds: Bounds, *, counted: bool) -> Array:
     """Hottest bath of a phase [°C], with what the steps may have put it off.
 
-    A bath that only cools was counted before, and one that a sensor or the boil stops is known.
+    A bath that only cools may be ``counted`` before, and one that a sensor or the boil stops is known.
     """
     bath_c = bounds.bath_c[:, 1]
     hottest_c = bath_c.max(axis=0)
-    widened_c = np.where(hottest_c > bath_c[0] + 1e-9, hottest_c + STEPS_K, hottest_c)
+    cools = counted & (hottest_c <= bath_c[0] + 1e-9)
+    widened_c = np.where(cools, hottest_c, hottest_c + STEPS_K)
     if bounds.cap_c is None:
         return np.asarray(widened_c)
     return np.asarray(np.minimum(widened_c, np.maximum(bounds.cap_c, bath_c[0])))
