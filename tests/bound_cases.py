@@ -19,7 +19,7 @@ from optimizer.check.requirements import Judged
 from optimizer.check.worst_cases import QUANTITIES
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.constants import Constants
+from optimizer.programme.constants import Constants, Kind
 
 Numbers = NDArray[np.float64]
 
@@ -144,10 +144,12 @@ def random_case(seed: int) -> tuple[Constants, Machine, Goal]:
     if by_level:
         changes |= {"inlet.control": "level", "inlet.level_l": wide(water_l, random)}
     rig = machine(changes)
+    assert rig.element is not None
+    kinds: tuple[Kind, ...] = ("prerinse", "wash", "rinse")
 
     rounds = []
     for number in range(int(random.integers(1, 6))):
-        kind = ("prerinse", "wash", "rinse")[int(random.integers(0, 3))] if number else "wash"
+        kind = kinds[int(random.integers(0, 3))] if number else kinds[1]
         # Some level switches close in time, some fills are cut; some drains are too short.
         share = between(0.6, 2.2) if by_level else between(0.7, 1.2)
         drain_l = water_l * between(0.5 if random.uniform() < 0.15 else 1.1, 1.6)

@@ -24,7 +24,7 @@ from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Cases
 from optimizer.physics.water import density_kg_per_l, specific_heat_kj_per_kg_k
 from optimizer.profile.machine import Machine
-from optimizer.programme.constants import Constants
+from optimizer.programme.constants import Constants, Round
 
 HOLDS_S = 7
 """How long a quantity stays as it is [s]."""
@@ -183,7 +183,7 @@ ROUNDS = (
 def test_wandering_quantities_stay_within_the_bounds(by_thermostat: bool) -> None:
     rig = machine(THERMOSTAT if by_thermostat else {})
     tops: dict[str, Any] = {"start_drain_s": 30}
-    rounds = ROUNDS
+    rounds: tuple[Round, ...] = ROUNDS
     if by_thermostat:
         tops |= {"control": "thermostat", "fill_control": "level", "hysteresis_dk": 20}
     else:
