@@ -219,11 +219,12 @@ PRIME_S = 78  # (5.0 + 1.5) l at 5 l/min, first round, dry machine
 @pytest.mark.parametrize(
     ("changes", "message"),
     [
-        # The first fill may grow to the lip if the drain grows too (60 s for 90 s), or shrink to the prime.
-        ({"WASH_ROUND_1_FILL_S": LIP_S, "WASH_ROUND_1_DRAIN_S": 160}, ""),
+        # The first fill may grow to the lip if the drain grows too (90 s are 9.9 l, at 12 l/min 50 s), or
+        # shrink to the prime.
+        ({"WASH_ROUND_1_FILL_S": LIP_S, "WASH_ROUND_1_DRAIN_S": 133}, ""),
         ({"WASH_ROUND_1_FILL_S": LIP_S + 1, "WASH_ROUND_1_DRAIN_S": 170}, "may run over"),
-        ({"WASH_ROUND_1_FILL_S": LIP_S, "WASH_ROUND_1_DRAIN_S": 159}, "longer drain"),
-        ({"WASH_ROUND_1_FILL_S": LIP_S, "WASH_ROUND_1_DRAIN_S": 160, "WASH_FILL_MAX_S": 120},
+        ({"WASH_ROUND_1_FILL_S": LIP_S, "WASH_ROUND_1_DRAIN_S": 132}, "longer drain"),
+        ({"WASH_ROUND_1_FILL_S": LIP_S, "WASH_ROUND_1_DRAIN_S": 133, "WASH_FILL_MAX_S": 120},
          "WASH_FILL_MAX_S"),
         ({"WASH_ROUND_1_FILL_S": PRIME_S}, ""),
         ({"WASH_ROUND_1_FILL_S": PRIME_S - 1}, "not covered under 78 s"),
@@ -270,7 +271,8 @@ def test_bounds_by_hand() -> None:
     found = macros(C99.text(timed()))
     nominal = {name: macro.value for name, macro in found.items()}
     assert found["WASH_ROUND_2_HEAT_S"].high == nominal["WASH_ROUND_2_HEAT_S"] == 1500
-    assert found["WASH_ROUND_2_DRAIN_S"].low == nominal["WASH_ROUND_2_DRAIN_S"] == 62
+    # 10.56 l of 8 °C are 10.83 l at the 75 °C that the tank stands (IAPWS-95 tables): 54.2 s at 12 l/min
+    assert (found["WASH_ROUND_2_DRAIN_S"].low, nominal["WASH_ROUND_2_DRAIN_S"]) == (55, 62)
     assert found["WASH_START_DRAIN_S"].low == 30
     assert found["WASH_BATH_MAX_DC"].high == 750
     # 30 + (90 + 180 + 60 + 3 pauses of 2) + (96 + 1500 + 1200 + 20 + 62 + 5 pauses of 2) + 1200 of standing

@@ -157,7 +157,8 @@ class _Round:
         yield from at_least(name, least_s, f"{BARE} under {least_s} s")
         yield at_most(name, most_s, f"{OVER} after {most_s} s")
         short = "so much water asks for a longer drain"
-        yield Relation((self._term("fill_s", row.drain_s),), "<=", (self._term("drain_s", row.fill_s),),
+        drained = (self._term("drain_s", row.fill_s),)
+        yield Relation((self._term("fill_s", self._drain_least_s()),), "<=", drained,
                        self._both("fill_s", "drain_s", short))  # fmt: skip
         if row.heated and row.setpoint_dc == 0:
             hot = "so little water gets hotter than was proven"
@@ -222,9 +223,12 @@ class _Round:
             yield _longest(self._name("soak_s"), row.soak_s, self.spare_s)
         pause_s = 0 if row.rest_s else self.plan.constants.gap_s
         yield _longest(self._name("rest_s"), row.rest_s, max(self.spare_s - pause_s, 0))
-        emptied_s = min(drain_least_s(self.plan.inputs.machine, row), row.drain_s)
-        yield from at_least(self._name("drain_s"), emptied_s, LEAVES_WATER)
+        yield from at_least(self._name("drain_s"), self._drain_least_s(), LEAVES_WATER)
         yield _longest(self._name("drain_s"), row.drain_s, self.spare_s)
+
+    def _drain_least_s(self) -> int:
+        """Shortest drain for what the round lets in [s]."""
+        return min(drain_least_s(self.plan.inputs.machine, self.row), self.row.drain_s)
 
     def _spray_least_s(self) -> int:
         """Shortest spray that the goal lets a prerinse and a rinse have, and a second of any other [s]."""

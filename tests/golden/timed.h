@@ -73,14 +73,14 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Round 1 of 4: prerinse */
 #define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
-#define WASH_ROUND_1_FILL_S                         90U /* [s] inlet open; 90, allowed 78 to 90; 78 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_ROUND_1_FILL_S                         90U /* [s] inlet open; 90, allowed 78 to 108; 78 to 239 with drain and element in proportion, the tank holds 28 l */
 #define WASH_ROUND_1_HEAT_S                          0U /* [s] element on, pump off; 0 and nothing else */
 #define WASH_ROUND_1_SPRAY_S                       180U /* [s] wash pump on; 180, allowed 120 to 3926 */
 #define WASH_ROUND_1_SPRAY_ELEMENT_S                 0U /* [s] element on, from the start of the spray; 0 and nothing else */
 #define WASH_ROUND_1_SETPOINT_DC                     0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_1_SOAK_S                          0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain; 0, allowed 0 to 3744 */
-#define WASH_ROUND_1_DRAIN_S                        60U /* [s] drain pump on; 60, allowed 60 to 3806 */
+#define WASH_ROUND_1_DRAIN_S                        60U /* [s] drain pump on; 60, allowed 50 to 3806 */
 #define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
 
@@ -93,33 +93,33 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_SETPOINT_DC                 0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 0 to 3766 */
-#define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 62 to 3808 */
+#define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 55 to 3808 */
 #define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 288 to 343 */
 #define WASH_ROUND_2_ELEMENT_MAX_S            1980U /* [s] watchdog: longest the element is on in this round; 1980, follows from the phases */
 
 /* Round 3 of 4: rinse */
 #define WASH_ROUND_3_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
-#define WASH_ROUND_3_FILL_S                      84U /* [s] inlet open; 84, allowed 74 to 84; 74 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_ROUND_3_FILL_S                      84U /* [s] inlet open; 84, allowed 74 to 103; 74 to 239 with drain and element in proportion, the tank holds 28 l */
 #define WASH_ROUND_3_HEAT_S                       0U /* [s] element on, pump off; 0 and nothing else */
 #define WASH_ROUND_3_SPRAY_S                    120U /* [s] wash pump on; 120, allowed 120 to 3866 */
 #define WASH_ROUND_3_SPRAY_ELEMENT_S              0U /* [s] element on, from the start of the spray; 0 and nothing else */
 #define WASH_ROUND_3_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_3_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain; 0, allowed 0 to 3744 */
-#define WASH_ROUND_3_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 58 to 3804 */
+#define WASH_ROUND_3_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 47 to 3804 */
 #define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
 
 /* Round 4 of 4: rinse */
 #define WASH_ROUND_4_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
-#define WASH_ROUND_4_FILL_S                      84U /* [s] inlet open; 84 and nothing else; 84 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_ROUND_4_FILL_S                      84U /* [s] inlet open; 84, allowed 84 to 101; 84 to 239 with drain and element in proportion, the tank holds 28 l */
 #define WASH_ROUND_4_HEAT_S                    1320U /* [s] element on, pump off; 1320, allowed 0 to 1320; ceiling 75 C (tank) */
 #define WASH_ROUND_4_SPRAY_S                    240U /* [s] wash pump on; 240, allowed 120 to 3986 */
 #define WASH_ROUND_4_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; 120, allowed 0 to 120; ceiling 75 C (tank) */
 #define WASH_ROUND_4_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_4_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_4_REST_S                      20U /* [s] every output off before the drain; 20, allowed 0 to 3766 */
-#define WASH_ROUND_4_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 58 to 3804 */
+#define WASH_ROUND_4_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 48 to 3804 */
 #define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_4_ELEMENT_MAX_S             1440U /* [s] watchdog: longest the element is on in this round; 1440, follows from the phases */
 
@@ -170,7 +170,7 @@ WASH_ASSERT(WASH_BATH_MAX_DC >= 541U, "WASH_BATH_MAX_DC: the controller would st
 WASH_ASSERT(WASH_BATH_MAX_DC <= 750U, "WASH_BATH_MAX_DC: the tank does not stand it");
 WASH_ASSERT(WASH_ROUND_1_FILL_S >= 78U, "WASH_ROUND_1_FILL_S: element or pump suction not covered under 78 s");
 WASH_ASSERT(WASH_ROUND_1_FILL_S <= 239U, "WASH_ROUND_1_FILL_S: the tank may run over after 239 s");
-WASH_ASSERT(60UL * WASH_ROUND_1_FILL_S <= 90UL * WASH_ROUND_1_DRAIN_S, "WASH_ROUND_1_FILL_S, WASH_ROUND_1_DRAIN_S: so much water asks for a longer drain");
+WASH_ASSERT(50UL * WASH_ROUND_1_FILL_S <= 90UL * WASH_ROUND_1_DRAIN_S, "WASH_ROUND_1_FILL_S, WASH_ROUND_1_DRAIN_S: so much water asks for a longer drain");
 WASH_ASSERT(WASH_ROUND_1_HEAT_S <= 0U, "WASH_ROUND_1_HEAT_S: element on for longer than was proven");
 WASH_ASSERT(WASH_ROUND_1_SPRAY_ELEMENT_S <= 0U, "WASH_ROUND_1_SPRAY_ELEMENT_S: element on for longer than was proven");
 WASH_ASSERT(WASH_ROUND_1_SETPOINT_DC == 0U, "WASH_ROUND_1_SETPOINT_DC: no sensor stops the element here");
@@ -183,7 +183,7 @@ WASH_ASSERT(WASH_ROUND_1_DRAIN_S <= 3806U, "WASH_ROUND_1_DRAIN_S: longer than th
 WASH_ASSERT(WASH_ROUND_1_DETERGENT_DG == 0U, "WASH_ROUND_1_DETERGENT_DG: detergent goes into a wash only");
 WASH_ASSERT(WASH_ROUND_2_FILL_S >= 96U, "WASH_ROUND_2_FILL_S: element or pump suction not covered under 96 s");
 WASH_ASSERT(WASH_ROUND_2_FILL_S <= 239U, "WASH_ROUND_2_FILL_S: the tank may run over after 239 s");
-WASH_ASSERT(62UL * WASH_ROUND_2_FILL_S <= 96UL * WASH_ROUND_2_DRAIN_S, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_DRAIN_S: so much water asks for a longer drain");
+WASH_ASSERT(55UL * WASH_ROUND_2_FILL_S <= 96UL * WASH_ROUND_2_DRAIN_S, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_DRAIN_S: so much water asks for a longer drain");
 WASH_ASSERT(96UL * WASH_ROUND_2_HEAT_S + 96UL * WASH_ROUND_2_SPRAY_ELEMENT_S <= 1980UL * WASH_ROUND_2_FILL_S, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_HEAT_S: so little water gets hotter than was proven");
 WASH_ASSERT(WASH_ROUND_2_HEAT_S <= 1500U, "WASH_ROUND_2_HEAT_S: element on for longer than was proven");
 WASH_ASSERT(WASH_ROUND_2_SPRAY_ELEMENT_S <= 480U, "WASH_ROUND_2_SPRAY_ELEMENT_S: element on for longer than was proven");
@@ -202,7 +202,7 @@ WASH_ASSERT(300UL * WASH_ROUND_2_FILL_S + 28800UL <= 100UL * WASH_ROUND_2_DETERG
 WASH_ASSERT(100UL * WASH_ROUND_2_DETERGENT_DG + 31680UL <= 330UL * WASH_ROUND_2_FILL_S + 34300UL, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_DETERGENT_DG: too much detergent for so little water");
 WASH_ASSERT(WASH_ROUND_3_FILL_S >= 74U, "WASH_ROUND_3_FILL_S: element or pump suction not covered under 74 s");
 WASH_ASSERT(WASH_ROUND_3_FILL_S <= 239U, "WASH_ROUND_3_FILL_S: the tank may run over after 239 s");
-WASH_ASSERT(58UL * WASH_ROUND_3_FILL_S <= 84UL * WASH_ROUND_3_DRAIN_S, "WASH_ROUND_3_FILL_S, WASH_ROUND_3_DRAIN_S: so much water asks for a longer drain");
+WASH_ASSERT(47UL * WASH_ROUND_3_FILL_S <= 84UL * WASH_ROUND_3_DRAIN_S, "WASH_ROUND_3_FILL_S, WASH_ROUND_3_DRAIN_S: so much water asks for a longer drain");
 WASH_ASSERT(WASH_ROUND_3_HEAT_S <= 0U, "WASH_ROUND_3_HEAT_S: element on for longer than was proven");
 WASH_ASSERT(WASH_ROUND_3_SPRAY_ELEMENT_S <= 0U, "WASH_ROUND_3_SPRAY_ELEMENT_S: element on for longer than was proven");
 WASH_ASSERT(WASH_ROUND_3_SETPOINT_DC == 0U, "WASH_ROUND_3_SETPOINT_DC: no sensor stops the element here");
@@ -215,7 +215,7 @@ WASH_ASSERT(WASH_ROUND_3_DRAIN_S <= 3804U, "WASH_ROUND_3_DRAIN_S: longer than th
 WASH_ASSERT(WASH_ROUND_3_DETERGENT_DG == 0U, "WASH_ROUND_3_DETERGENT_DG: detergent goes into a wash only");
 WASH_ASSERT(WASH_ROUND_4_FILL_S >= 84U, "WASH_ROUND_4_FILL_S: element or pump suction not covered under 84 s");
 WASH_ASSERT(WASH_ROUND_4_FILL_S <= 239U, "WASH_ROUND_4_FILL_S: the tank may run over after 239 s");
-WASH_ASSERT(58UL * WASH_ROUND_4_FILL_S <= 84UL * WASH_ROUND_4_DRAIN_S, "WASH_ROUND_4_FILL_S, WASH_ROUND_4_DRAIN_S: so much water asks for a longer drain");
+WASH_ASSERT(48UL * WASH_ROUND_4_FILL_S <= 84UL * WASH_ROUND_4_DRAIN_S, "WASH_ROUND_4_FILL_S, WASH_ROUND_4_DRAIN_S: so much water asks for a longer drain");
 WASH_ASSERT(84UL * WASH_ROUND_4_HEAT_S + 84UL * WASH_ROUND_4_SPRAY_ELEMENT_S <= 1440UL * WASH_ROUND_4_FILL_S, "WASH_ROUND_4_FILL_S, WASH_ROUND_4_HEAT_S: so little water gets hotter than was proven");
 WASH_ASSERT(WASH_ROUND_4_HEAT_S <= 1320U, "WASH_ROUND_4_HEAT_S: element on for longer than was proven");
 WASH_ASSERT(WASH_ROUND_4_SPRAY_ELEMENT_S <= 120U, "WASH_ROUND_4_SPRAY_ELEMENT_S: element on for longer than was proven");
