@@ -9,13 +9,15 @@ from typing import Any
 import numpy as np
 import pytest
 from check_cases import THERMOSTAT, circuit, five_rounds, five_rounds_by_thermostat, goal, machine
+from planner_cases import shipped
 
 from optimizer.check.box import Box, box_of
+from optimizer.check.certificate import Row
 from optimizer.check.certify import Runs, check
 from optimizer.check.requirements import Judged
 from optimizer.check.worst_cases import Array
 from optimizer.check.worst_points import WorstPoints
-from optimizer.programme.constants import Constants
+from optimizer.programme.constants import Constants, Round
 
 LIKE = {"abs": 1e-6, "rel": 1e-4}
 EXACT: dict[str, Any] = {
@@ -36,6 +38,8 @@ WIDE: dict[str, Any] = {
     "ware.porcelain_kg": {"nominal": 4.0, "tolerance_pct": 40.0},
     "ware.response_spraying_s": {"nominal": 100.0, "low": 30.0, "high": 240.0},
 }
+ONCE = ("dose.", "hygiene.", "rinse.", "cover.suction_l", "limits.")
+"""Requirements that a first run is the worst for."""
 GROUPS = {
     "water": ("tank.residual_l", "ware.film_l", "inlet.water_c", "room.air_c"),
     "masses": ("tank.heat_capacity_kj_per_k", "ware.porcelain_kg", "supply.voltage_v", "tank.residual_l"),
@@ -99,7 +103,10 @@ def test_rows_are_the_fine_runs_of_the_worst_points() -> None:
     constants, runs = rig("timed", "masses")
     found = check(constants, runs.machine, runs.goal, runs.circuit)
     values = {row.key: row for row in found.rows}
-    for key, table in found.worst_points.items():
+    # The hottest of two runs in a row, the second on a warm machine, is none of a run by itself.
+    once = {key: table for key, table in found.worst_points.items() if key.startswith(ONCE)}
+    assert len(once) > 4
+    for key, table in once.items():
         point = np.array([[table[name] for name in runs.box.names]])
         (alone,) = [one for one in runs.run(point).judged() if one.key == key]
         assert isinstance(alone, Judged)
@@ -178,3 +185,40 @@ def test_draws_mix_ends_with_values_from_inside() -> None:
     assert 0.6 < at_end.mean() < 0.74
     inside = (points - box.low) / (box.high - box.low)
     assert inside[~at_end].mean() == pytest.approx(0.5, abs=0.02)
+
+
+def garage(goal_name: str, bath_max_dc: int, *rows: Round, stand_s: int = 0) -> dict[str, Row]:
+    inputs = shipped("garage-120v", goal_name)
+    table = Constants(
+        start_drain_s=173, gap_s=2, rounds=rows, stand_s=stand_s, control="thermostat", fill_control="timed",
+        hysteresis_dk=20, bath_max_dc=bath_max_dc, input_sha256="",
+    )  # fmt: skip
+    found = Runs(table, inputs.machine, inputs.goal, inputs.circuit, box_of(inputs.machine))
+    search = WorstPoints(found.box, found.badness)
+    search.find(draws=64, seed=1)
+    points = np.array([search.worst(which)[0] for which in search.touched()])
+    return {row.key: row for row in found.run(points).rows()}
+
+
+COLD_ROUNDS = (
+    Round("prerinse", 60, 0, 120, 0, 0, 0, 56, 0),
+    Round("rinse", 57, 0, 120, 0, 0, 0, 53, 0),
+    Round("rinse", 57, 0, 120, 0, 0, 0, 53, 0),
+)
+
+
+def test_what_an_independent_attack_found_is_found() -> None:
+    """Two programmes that corners with quantities in groups had certified, 61.8 s and 25.3 min; the second
+    opinion's search found 52.2 s and 24.1 min in the same box. The model has become stricter since: no more
+    than that. The water and the detergent are not looked at here."""
+    first, *rinses = COLD_ROUNDS
+    nursery = garage(
+        "nursery", 1040, first, Round("wash", 57, 1245, 1269, 0, 467, 0, 53, 222), *rinses,
+        Round("rinse", 57, 3305, 310, 0, 919, 0, 53, 0), stand_s=1200,
+    )  # fmt: skip
+    assert nursery["hygiene.a0"].worst <= 52.2 * 1.001
+    assert nursery["dose.milk"].worst <= 9.967 * 1.001
+    tins = garage(
+        "roasting-tins", 1040, first, Round("wash", 57, 3181, 879, 0, 891, 0, 53, 296), *rinses, rinses[0]
+    )
+    assert tins["dose.fat"].worst <= 24.09 * 1.001
