@@ -25,7 +25,7 @@ Numbers = NDArray[np.float64]
 
 NEAR_K = 0.01
 """How far a bound may be on the wrong side of a temperature without width [K]."""
-NEAR_SHARE = 2e-6
+NEAR_SHARE = 2e-5
 """How far a bound may be on the wrong side of litres and residue [1]: two ways to integrate."""
 SMALL_MIN = 3.0
 """Doses under this many minutes are compared as if they were as long [min]."""
@@ -73,7 +73,7 @@ def allowed(key: str, value: Numbers) -> Numbers:
     """How far a bound may be on the wrong side, for its steps [unit of the row]."""
     if key.endswith("_c"):
         return np.full_like(value, NEAR_K)
-    if key.startswith(("dose", "hygiene", "drying")):
+    if key.startswith(("dose", "hygiene", "drying", "limits.duration", "limits.standing", "steam")):
         return STEPS_SHARE * np.maximum(np.abs(value), SMALL_MIN)
     return NEAR_SHARE * np.maximum(np.abs(value), 1.0)
 

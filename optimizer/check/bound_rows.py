@@ -212,7 +212,7 @@ class _Reader:
             to_take_kg = np.where(self._carried, to_take_kg, most_kg - carry_kg[1])
             full_kg = np.where(self._carried, full_kg, least_kg)
         self._carried = drained(bounds, carry_kg)
-        lightest_kg_per_l = density_kg_per_l(np.minimum(bounds.bath_c[0, 1], BOILING_C))
+        lightest_kg_per_l = density_kg_per_l(np.minimum(bounds.bath_c[0, 1] + STEPS_K, BOILING_C))
         least_kg_per_s = eqs.drain_l_per_s[1] * lightest_kg_per_l
         left_kg = np.maximum(to_take_kg - least_kg_per_s * bounds.phase.longest_s, 0.0)
         self._undrained_l = np.maximum(self._undrained_l, left_kg / self._boxes.least.cold_kg_per_l)
