@@ -167,12 +167,14 @@ class Mutant:
 
 
 def meaning(source: str) -> str:
-    """Give what a module does: its tree without annotations and docstrings."""
+    """Give what a module does: its tree without annotations, docstrings and decorators of classes."""
     tree = ast.parse(source)
     for node in ast.walk(tree):
         for name in ("annotation", "returns"):
             if getattr(node, name, None) is not None:
                 setattr(node, name, ast.Constant(value=0))
+        if isinstance(node, ast.ClassDef):
+            node.decorator_list = []  # frozen or not: nothing in the project writes to one
         if isinstance(body := getattr(node, "body", None), list):
             # A string by itself documents; a pass changes nothing.
             node.body = [line for line in body if not _is_text(line)] or [ast.Pass()]  # type: ignore[attr-defined]

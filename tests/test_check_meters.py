@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 import pytest
-from check_cases import THERMOSTAT, a_round, machine, programme
+from check_cases import THERMOSTAT, a_round, goal, machine, programme
 from iapws import IAPWS97
 
 from optimizer.check.box import box_of
 from optimizer.check.equations import Samples
 from optimizer.check.integrate import Stretch
-from optimizer.check.meters import HeatMeter, Recorder, WaterMeter
+from optimizer.check.meters import DoseMeter, HeatMeter, Recorder, WaterMeter
 from optimizer.check.phases import OFF, Outputs, Phase
 from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.worst_cases import Cases
@@ -237,3 +237,30 @@ def test_a_trace_has_a_sample_a_second_of_the_case_asked_for() -> None:
     assert not trace.inlet.any()
     assert not trace.drain_pump.any()
     assert trace.level_l[0] == pytest.approx(9.0, abs=1e-3)
+
+
+def test_doses_by_the_second_at_their_reference() -> None:
+    """At 50 °C milk counts 1 a second in a wash with detergent, a fifth of it while it soaks; z is 49 K."""
+    table = programme(a_round("prerinse"), a_round("wash", detergent_dg=300), a_round("rinse"))
+    spray, soak = Phase("spray", 1, 60, PUMP, sprayed=True), Phase("soak", 1, 60, sprayed=True)
+
+    def milk_s(*phases: Phase, ware_c: float = 50.0) -> float:
+        meter = DoseMeter(goal(), table, cases())
+        for phase in phases:
+            meter.add(stretch(phase, [0, 60], [50.0] * 2, [9.0] * 2, ware_c=ware_c))
+        return float(meter.doses_s["milk"][0])
+
+    assert milk_s(spray) == pytest.approx(60.0)
+    assert milk_s(spray, soak) == pytest.approx(60.0 + 12.0)
+    assert milk_s(spray, ware_c=99.0) == pytest.approx(600.0)
+    assert milk_s(replace(spray, round=0), replace(spray, round=2), replace(spray, sprayed=False)) == 0.0
+
+
+def test_hygiene_is_earned_in_rinses_alone() -> None:
+    """A0: one a second at 80 °C (ISO 15883-1), whether the pump runs or not, from the first spray on."""
+    meter = DoseMeter(goal({"hygiene": {"method": "a0", "target_s": 60.0}}), TABLE, cases())
+    for number in (0, 1, 2):
+        spray = Phase("spray", number, 60, PUMP, sprayed=True)
+        for phase in (spray, replace(spray, outputs=OFF), replace(spray, sprayed=False)):
+            meter.add(stretch(phase, [0, 60], [50.0] * 2, [9.0] * 2, ware_c=80.0))
+    assert meter.hygiene_s[0] == pytest.approx(120.0)
