@@ -66,7 +66,8 @@ def test_water_that_the_first_drain_does_not_take_comes_on_top() -> None:
 
 def test_level_switch_takes_what_is_left_into_account() -> None:
     constants = programme(a_round("wash", fill_s=200), a_round("rinse", fill_s=200), fill_control="level")
-    assert cuts(constants, plain_machine(LEVEL))["spray"].level_l == pytest.approx(10.5, abs=0.01)
+    # 10.5 l where the switch closes, and 0.2 l of film that may drip.
+    assert cuts(constants, plain_machine(LEVEL))["spray"].level_l == pytest.approx(10.7, abs=0.01)
 
 
 HEATED = programme(a_round("wash", heat_s=150, spray_s=300, rest_s=30), a_round("rinse"), start_drain_s=60)

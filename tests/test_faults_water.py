@@ -118,8 +118,8 @@ LEVEL_ROUND_S = 200 + 2 + 300 + 2 + 70 + 2
 def test_level_switch_that_never_closes_fills_for_the_longest() -> None:
     found = row(by_level(), plain_machine(LEVEL), "level.open")
     # 20 l come in and 14 l leave a round: 0.8, 6.8, 12.8 l when the fills begin.
-    after_s = 2 * LEVEL_ROUND_S + (LIP_L + 0.2 - 12.8) / IN_L_PER_S
-    # The film hangs on the ware: a level switch does not see it, so the lip is 0.2 l further away.
+    # The film may drip into a full tank, so that it counts to the lip although the switch does not see it.
+    after_s = 2 * LEVEL_ROUND_S + (LIP_L - 12.8) / IN_L_PER_S
     assert (found.severity, found.round) == ("damage", 3)
     assert found.after_s == pytest.approx(after_s, abs=S)
     assert "level switch has not closed within the longest fill" in found.guard
@@ -130,7 +130,7 @@ def test_level_switch_that_never_closes_and_a_fill_that_the_tank_holds() -> None
         programme(a_round("rinse", fill_s=200), fill_control="level"), plain_machine(LEVEL), "level.open"
     )
     assert (found.severity, found.overflows, found.guard) == ("spoils the wash", False, "")
-    assert found.level_l == pytest.approx(20.8 - 0.2, abs=0.01)
+    assert found.level_l == pytest.approx(20.8, abs=0.01)
 
 
 def test_level_switch_that_is_closed_lets_no_water_in() -> None:
@@ -143,4 +143,5 @@ def test_level_switch_that_is_closed_lets_no_water_in() -> None:
 def test_level_switch_keeps_a_dead_drain_from_running_over() -> None:
     found = row(by_level(), plain_machine(LEVEL), "drain.dead")
     assert (found.severity, found.overflows, found.guard) == ("spoils the wash", False, "")
-    assert found.level_l == pytest.approx(10.5, abs=0.01)
+    # 10.5 l where the switch closes, and 0.2 l of film that may drip.
+    assert found.level_l == pytest.approx(10.7, abs=0.01)
