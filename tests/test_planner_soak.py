@@ -55,7 +55,8 @@ def test_the_longest_soak_and_the_shortest_spray_that_goes_with_it() -> None:
     assert 1200 - 4 <= wash.soak_s <= 1200
     assert found.constants.after_soak_s == 60
     by_hand_s = 30.0 * 60.0 - SHARE * (wash.soak_s + 4.0 + 2.0 + wash.drain_s)
-    assert by_hand_s <= wash.spray_s <= by_hand_s * 1.006
+    # What the planner keeps back, a share of the whole dose, and the drain, which may end early.
+    assert by_hand_s <= wash.spray_s <= by_hand_s + 0.004 * 1800.0 + SHARE * wash.drain_s
     inputs = found.inputs
     certificate = check(found.constants, inputs.machine, inputs.goal, inputs.circuit)
     assert certificate.passed
