@@ -49,7 +49,7 @@ MOST_CPU_S = 600
 
 CHECK, EMIT = "optimizer/check", "optimizer/emit"
 RUN = ("check_integrate", "film", "inlet_pipe", "drained_mass", "layered_bath", "check_equations")
-BOUNDS = ("check_fills", "check_requirements", "check_certify")
+BOUNDS = ("check_bounds_by_hand", "check_bounds_search", "check_bounds_points", "check_bounds_wander")
 LIMITS = ("emit_ranges", "emit_limits")
 TESTS = {
     f"{CHECK}/bound_box.py": BOUNDS,

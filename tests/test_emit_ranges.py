@@ -107,3 +107,20 @@ def test_a_constant_is_held_by_its_watchdog_only_when_it_is_edited_alone() -> No
     assert found.range_of("fill_max_s") == (96, 96)
     assert found.range_of("drain_min_s") == (30, 30)
     assert found.widest_range_of("fill_max_s")[1] == 239
+
+
+def test_more_water_asks_for_more_detergent() -> None:
+    """6.2 g/l at 6.1 l/min are 0.63033 g a second, counted as 0.631; 10.56 l ask for 65.5 g.
+
+    71.8 g are 6.3 g more: for 9.98 s more of water, in whole seconds 9.
+    """
+    plan = plan_case(PRERINSE, replace(WASH, detergent_dg=655))
+    machine, goal = plan.inputs.machine, plan.inputs.goal
+    assert goal.detergent is not None
+    flow = machine.inlet.flow_l_per_min.model_copy(update={"nominal": 6.1})
+    inlet = machine.inlet.model_copy(update={"flow_l_per_min": flow})
+    strong = goal.model_copy(update={"detergent": goal.detergent.model_copy(update={"g_per_l": 6.2})})
+    inputs = replace(plan.inputs, machine=machine.model_copy(update={"inlet": inlet}), goal=strong)
+    found = limits(replace(plan, inputs=inputs))
+    more = {**found.values, "round_2_detergent_dg": 718, "round_2_drain_s": 120}
+    assert replace(found, values=more).range_of("round_2_fill_s")[1] == 96 + 9
