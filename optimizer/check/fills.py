@@ -88,6 +88,10 @@ def start_drain_least_s(machine: Machine) -> int:
     return next(s for s in (least_s - 1, least_s, least_s + 1) if start_drain_left_l(machine, s) == 0.0)
 
 
+WARMED_K = 20.0
+"""A bath that is not heated is warmer by less than this than inlet and room [K]; *no source*, our choice."""
+
+
 def drain_least_s(machine: Machine, row: Round) -> int:
     """Shortest drain that takes out what a round lets in, at the slowest pump [s].
 
@@ -98,7 +102,10 @@ def drain_least_s(machine: Machine, row: Round) -> int:
     filled_l = row.fill_s / S_PER_MIN * inlet.flow_l_per_min.high
     if inlet.level_l is not None:
         filled_l = min(filled_l, inlet.level_l.high - machine.tank.residual_l.low)
-    hot_c = min(machine.tank.limit_c, boiling_c(machine.room.height_m)) if row.heated else inlet.water_c.high
+    hot_c = min(machine.tank.limit_c, boiling_c(machine.room.height_m))
+    if not row.heated:
+        # Warmed by the room, the pump and what a hot round before it left in tank and ware.
+        hot_c = min(hot_c, max(inlet.water_c.high, machine.room.air_c.high) + WARMED_K)
     swells = float(density_kg_per_l(inlet.water_c.low) / density_kg_per_l(hot_c))
     return math.ceil(filled_l * swells / machine.drain_pump.flow_l_per_min.low * S_PER_MIN)
 
