@@ -285,7 +285,11 @@ class BoundCourse:
         lasts_c = samples[-1, 1]
         ware_c = ends(
             np.minimum(np.where(may_stop, stops_c[0], np.inf), np.where(may_last, lasts_c[0], np.inf)),
-            np.where(may_last, lasts_c[1], np.minimum(stops_c[1], most[1, 1])),
+            np.where(
+                may_last,
+                np.maximum(lasts_c[1], least[1, 1]),
+                np.minimum(stops_c[1], np.maximum(most[1, 1], least[1, 1])),
+            ),
         )
         bath_at_stop = ends(np.maximum(stop_c[0], state[2, 0]), np.maximum(stop_c[1], state[2, 1]))
         stopped = eqs.mixed_from(acting, bath_at_stop, ends(stops_c[0], ware_c[1]), water_kg)
@@ -311,7 +315,12 @@ class BoundCourse:
         until = np.where(time_s[:, None] <= crossed_s, samples[:, 1, 0], np.inf).min(axis=0)
         until = np.minimum(until, _at(time_s, samples, crossed_s)[1, 0])
         from_c = ends(state[2, 1], state[2, 0])
-        return self.bounding.ware_as_bath_rises(acting, from_c, ends(until, state[1, 1]), stop_c, water_kg)
+        start_c = ends(until, state[1, 1])
+        rising = self.bounding.ware_as_bath_rises(acting, from_c, start_c, stop_c, water_kg)
+        # A ware that is hotter than the bath cools meanwhile: coldest at the last stop, hottest at the first.
+        from_c, to_c = ends(state[2, 1], state[2, 1]), ends(stop_c[1], stop_c[0])
+        cooling = self.bounding.ware_as_bath_rises(acting, from_c, start_c, to_c, water_kg)
+        return ends(np.minimum(rising[0], cooling[0]), np.maximum(rising[1], cooling[1]))
 
     def _fill_to_level(self, phase: Phase, acting: Acting, state: Array) -> tuple[Bounds, Array]:
         """Fill to a level switch: the level is known, the time hangs on what is missing."""
