@@ -32,6 +32,7 @@ EXACT_KEYS = frozenset(
         "rinse.spray_min",
         "start_drain.left_l",
         "detergent.least_g",
+        "detergent.most_g",
         "drying.stand_min",
         "fill.reaches_s",
         "fill.stuck_s",
