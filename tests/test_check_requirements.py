@@ -1,7 +1,13 @@
-"""Every requirement: it holds at its limit and fails one step past it."""
+"""Every requirement: it holds at its limit and fails one step past it.
+
+Without tolerances the worst value found is exact, and is judged at the limit itself. The guaranteed value
+beside it is never better; it may be worse by what docs/guarantee.md takes off for the steps of the courses,
+0.2 % and 0.05 K, and no more.
+"""
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Any
 
@@ -10,6 +16,7 @@ from check_cases import a_round, circuit, goal, machine, programme
 
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
+from optimizer.physics.water import density_kg_per_l
 from optimizer.programme.constants import Constants, Round
 from optimizer.report.certificate import certificate_report
 
@@ -38,6 +45,39 @@ def row(
     return next(found for found in certificate.rows if found.key == key)
 
 
+STEPS_SHARE, STEPS_K = 0.002, 0.05
+"""What docs/guarantee.md takes off a bound for the steps of a course [1, K]."""
+
+ROUNDING = 1e-6
+"""What the integration of the check itself may be off [unit of the row]."""
+
+LITRES_SHARE = 0.05 * 4e-4
+"""Share by which 0.05 K change the litres of water at 40 °C: its density falls by 0.39 g/l a kelvin, from
+992.22 kg/m³ at 40 °C to 988.03 at 50 (IAPWS-IF97) [1]."""
+
+WARM_KG_PER_L = 0.99222
+"""Water at 40 °C (IAPWS-IF97)."""
+
+
+def holds(found: Row, put_off: float) -> bool:
+    """Whether the worst found holds its limit; the bound is on the safe side, and put off by so much."""
+    sign = 1.0 if found.sense == "at least" else -1.0
+    assert found.guaranteed is not None
+    assert 0.0 <= sign * (found.worst - found.guaranteed) <= put_off + ROUNDING
+    return sign * (found.worst - found.limit) >= 0.0
+
+
+def of_weighed_l(litres: float) -> float:
+    """Litres at 40 °C of litres that were weighed, as kilograms at 20 °C: 0.998 kg/l (DEVELOPERS.md)."""
+    return litres * 0.998 / float(density_kg_per_l(40.0))
+
+
+def test_weighed_litres_take_more_room_at_40_c() -> None:
+    # Source: IAPWS-IF97, 998.2 kg/m³ at 20 °C and 992.22 at 40.
+    assert density_kg_per_l(40.0) == pytest.approx(WARM_KG_PER_L, abs=2e-5)
+    assert of_weighed_l(1.5) == pytest.approx(1.5 * 998.2 / 992.22, rel=3e-4)
+
+
 def wash_of(**numbers: int) -> Constants:
     return programme(a_round("prerinse"), a_round("wash", **numbers), a_round("rinse"))
 
@@ -47,8 +87,14 @@ def test_dose_to_the_second() -> None:
     assert row("dose.soil", wash_of(spray_s=300, detergent_dg=1), aim=aim).worst == pytest.approx(
         5.0, abs=1e-9
     )
-    assert row("dose.soil", wash_of(spray_s=300, detergent_dg=1), aim=aim).passed
-    assert not row("dose.soil", wash_of(spray_s=299, detergent_dg=1), aim=aim).passed
+    at_limit = row("dose.soil", wash_of(spray_s=300, detergent_dg=1), aim=aim)
+    assert holds(at_limit, 5.0 * STEPS_SHARE)
+    assert not at_limit.passed  # 5 min less 0.2 % are guaranteed
+    past = row("dose.soil", wash_of(spray_s=299, detergent_dg=1), aim=aim)
+    assert not holds(past, 5.0 * STEPS_SHARE)
+    assert not past.passed
+    # 0.2 % of 300 s are 0.6 s: one second more.
+    assert row("dose.soil", wash_of(spray_s=301, detergent_dg=1), aim=aim).passed
 
 
 def test_without_detergent_only_the_bare_share_counts() -> None:
@@ -85,21 +131,29 @@ def test_hygiene_counts_rinse_rounds_and_holds_to_the_second(method: str) -> Non
 
     at_limit_s = hygiene(200, 60.0, a_round("wash")).worst
     assert at_limit_s > 1.0
-    assert hygiene(200, at_limit_s, a_round("wash")).passed
+    # A bath 0.05 K colder: an A0 changes tenfold in 10 K, heat-unit equivalents by e^0.265972 a °F.
+    colder = math.exp(-STEPS_K * {"a0": math.log(10.0) / 10.0, "hue": 0.265972 * 1.8}[method])
+    put_off_s = at_limit_s * (1.0 - colder * (1.0 - STEPS_SHARE))
+    assert holds(hygiene(200, at_limit_s, a_round("wash")), put_off_s)
+    assert not holds(hygiene(199, at_limit_s, a_round("wash")), put_off_s)
     assert not hygiene(199, at_limit_s, a_round("wash")).passed
+    assert hygiene(200, at_limit_s - put_off_s, a_round("wash")).passed
     # A hot wash leaves the rinse a little warmer, but its own heat does not count.
     hot_wash = a_round("wash", heat_s=1000, spray_s=600)
     aim = {"hygiene": {"method": method, "target_s": 60.0}}
     assert row(f"hygiene.{method}", programme(hot_wash), rig=hot, aim=aim).worst == 0.0
 
 
-# Source: IUPAC Gold Book F02503, residue after n exchanges (1 + r)^-n, r = V_fill / V_left, perfect mixing.
+# Source: IUPAC Gold Book F02503, residue after n exchanges (1 + r)^-n, r = V_fill / V_left, perfect mixing;
+# by weight here, so that what was left at 20 °C and what runs in at 40 °C are each as heavy as they are.
 @pytest.mark.parametrize(
     ("ratio", "residues"), [(9, (0.1, 0.01, 0.001)), (4, (0.2, 0.04, 0.008)), (19, (0.05, 0.0025, 1.25e-4))]
 )
 def test_rinsing_dilutes_by_the_exchange_formula(ratio: int, residues: tuple[float, ...]) -> None:
-    # 1 l stays behind, 0.1 l/s run in; a prerinse first, so that the machine is wet when the wash begins.
-    rig = {"tank.residual_l": 0.8, "ware.film_l": 0.2}
+    # As much as 1 l of the inlet's water stays behind, 0.1 l/s run in; a prerinse first, so that the machine
+    # is wet when the wash begins.
+    weighed_l = 1.0 / of_weighed_l(1.0)
+    rig = {"tank.residual_l": 0.8 * weighed_l, "ware.film_l": 0.2 * weighed_l}
     for rinses, residue in enumerate(residues):
         rounds = [
             a_round(kind, fill_s=10 * ratio, drain_s=200)
@@ -109,9 +163,21 @@ def test_rinsing_dilutes_by_the_exchange_formula(ratio: int, residues: tuple[flo
         assert found.worst == pytest.approx(residue, rel=1e-9)
 
 
+def test_what_was_weighed_at_20_c_is_more_of_the_water_of_40_c() -> None:
+    """1 l that was weighed is 0.998 kg, the 10 l of a fill are 9.9222 kg: by hand 0.09139, and not 1/11."""
+    rig = {"tank.residual_l": 0.8, "ware.film_l": 0.2}
+    found = row("rinse.residue", programme(a_round("prerinse"), a_round("wash")), rig=rig)
+    assert found.worst == pytest.approx(0.998 / (0.998 + 10.0 * WARM_KG_PER_L), rel=1e-5)
+    assert found.worst == pytest.approx(0.091390, abs=2e-6)
+
+
 def test_residue_to_the_second() -> None:
-    rig, aim = {"tank.residual_l": 0.8, "ware.film_l": 0.2}, {"rinse.residue_max": 1.0 / 11.0**2}
+    # By weight 1 l of 20 °C on 10 l of 40 °C, in the wash and in the rinse.
+    left_kg, let_in_kg = 0.998, 10.0 * float(density_kg_per_l(40.0))
+    most = (left_kg / (left_kg + let_in_kg)) ** 2
+    rig, aim = {"tank.residual_l": 0.8, "ware.film_l": 0.2}, {"rinse.residue_max": most * (1.0 + 1e-9)}
     rounds = [a_round("prerinse"), a_round("wash"), a_round("rinse")]
+    assert row("rinse.residue", programme(*rounds), rig=rig, aim=aim).worst == pytest.approx(most, rel=1e-10)
     assert row("rinse.residue", programme(*rounds), rig=rig, aim=aim).passed
     rounds[2] = replace(rounds[2], fill_s=99)
     assert not row("rinse.residue", programme(*rounds), rig=rig, aim=aim).passed
@@ -143,8 +209,12 @@ def test_shortest_spray(kind: str) -> None:
 
 def test_prerinse_temperature() -> None:
     aim = {"prerinse.limit_c": 40.0}
-    assert row("prerinse.bath_c", wash_of(), aim=aim).passed
-    assert not row("prerinse.bath_c", wash_of(), rig={"inlet.water_c": 40.1}, aim=aim).passed
+    assert holds(row("prerinse.bath_c", wash_of(), aim=aim), STEPS_K)
+    past = row("prerinse.bath_c", wash_of(), rig={"inlet.water_c": 40.1}, aim=aim)
+    # Warmer water meets the machine: the upper course itself lies 1e-5 K over the exact one.
+    assert not holds(past, STEPS_K + 1e-5)
+    assert not past.passed
+    assert row("prerinse.bath_c", wash_of(), aim={"prerinse.limit_c": 40.0 + STEPS_K + 1e-9}).passed
 
 
 def test_without_a_prerinse_there_is_no_prerinse_temperature() -> None:
@@ -153,9 +223,13 @@ def test_without_a_prerinse_there_is_no_prerinse_temperature() -> None:
 
 
 def test_tank_temperature() -> None:
-    rig = {"tank.limit_c": row("tank.bath_c", wash_of(heat_s=600)).worst}
-    assert row("tank.bath_c", wash_of(heat_s=600), rig=rig).passed
-    assert not row("tank.bath_c", wash_of(heat_s=601), rig=rig).passed
+    limit_c = row("tank.bath_c", wash_of(heat_s=600)).worst
+    rig = {"tank.limit_c": limit_c}
+    assert holds(row("tank.bath_c", wash_of(heat_s=600), rig=rig), STEPS_K)
+    past = row("tank.bath_c", wash_of(heat_s=601), rig=rig)
+    assert not holds(past, STEPS_K)
+    assert not past.passed
+    assert row("tank.bath_c", wash_of(heat_s=600), rig={"tank.limit_c": limit_c + STEPS_K + ROUNDING}).passed
 
 
 def test_no_bath_may_boil_whatever_the_tank_stands() -> None:
@@ -165,27 +239,44 @@ def test_no_bath_may_boil_whatever_the_tank_stands() -> None:
 
 def test_element_cover_of_a_dry_machine() -> None:
     # 0.1 l/s: 75 s bring 7.5 l; heating from 40 °C only makes it more.
-    rig = {"element.cover_l": 7.5}
-    assert row("cover.element_l", programme(a_round("wash", fill_s=75, heat_s=60)), rig=rig).passed
-    assert not row("cover.element_l", programme(a_round("wash", fill_s=74, heat_s=60)), rig=rig).passed
+    rig, put_off_l = {"element.cover_l": 7.5}, 7.5 * (STEPS_SHARE + LITRES_SHARE)
+    at_limit = programme(a_round("wash", fill_s=75, heat_s=60))
+    assert holds(row("cover.element_l", at_limit, rig=rig), put_off_l)
+    past = row("cover.element_l", programme(a_round("wash", fill_s=74, heat_s=60)), rig=rig)
+    assert not holds(past, put_off_l)
+    assert not past.passed
+    assert row("cover.element_l", at_limit, rig={"element.cover_l": 7.5 - put_off_l}).passed
 
 
 def test_element_cover_while_spraying_lacks_the_holdup_and_gains_the_residual() -> None:
     first = programme(a_round("wash", fill_s=90, spray_element_s=100))
     later = programme(a_round("prerinse"), a_round("wash", fill_s=84, spray_element_s=100))
     rig = {"element.cover_l": 7.5, "element.rated_w": 50.0}
-    assert row("cover.element_l", first, rig=rig).worst == pytest.approx(7.5, abs=1e-6)
-    # The sump keeps 0.6 l; the film of 0.2 l hangs on the ware.
-    assert row("cover.element_l", later, rig=rig).worst == pytest.approx(7.5, abs=1e-3)
+    # 9 l of 40 °C less the hold-up, 1.5 l weighed at 20 °C and 1.5087 l at 40: 7.4913 l by hand.
+    found = row("cover.element_l", first, rig=rig)
+    assert found.worst == pytest.approx(9.0 - of_weighed_l(1.5), abs=1e-6)
+    assert found.worst == pytest.approx(7.4913, abs=1e-4)
+    # The sump keeps 0.6 l, which are 0.6035 l at 40 °C; the film of 0.2 l hangs on the ware.
+    second = row("cover.element_l", later, rig=rig)
+    assert second.worst == pytest.approx(8.4 + of_weighed_l(0.6) - of_weighed_l(1.5), abs=1e-3)
     assert "cover.element_l" not in {
         found.key for found in check(wash_of(), machine(), goal(), circuit(), draws=0).rows
     }
 
 
 def test_suction_cover() -> None:
-    rig = {"wash_pump.prime_l": 5.0}
+    # 6.5 l of 40 °C less the hold-up of 1.5 l at 20 °C, 1.5087 l at 40: 4.9913 l by hand.
+    least_l = 6.5 - of_weighed_l(1.5)
+    assert least_l == pytest.approx(4.9913, abs=1e-4)
+    rig, put_off_l = {"wash_pump.prime_l": least_l - ROUNDING}, 6.5 * LITRES_SHARE
+    at_limit = row("cover.suction_l", programme(a_round("wash", fill_s=65)), rig=rig)
+    assert at_limit.worst == pytest.approx(least_l, abs=ROUNDING)
+    assert holds(at_limit, put_off_l)
+    past = row("cover.suction_l", programme(a_round("wash", fill_s=64)), rig=rig)
+    assert not holds(past, put_off_l)
+    assert not past.passed
+    rig = {"wash_pump.prime_l": least_l - put_off_l - ROUNDING}
     assert row("cover.suction_l", programme(a_round("wash", fill_s=65)), rig=rig).passed
-    assert not row("cover.suction_l", programme(a_round("wash", fill_s=64)), rig=rig).passed
 
 
 def test_evaporation_lowers_the_cover() -> None:
@@ -206,9 +297,18 @@ def test_evaporation_lowers_the_cover() -> None:
 
 
 def test_overflow() -> None:
-    rig = {"tank.capacity_l": 10.8}
+    # 10 l of 40 °C on 0.8 l that were weighed at 20 °C and are 0.8047 l at 40: 10.8047 l by hand.
+    most_l = 10.0 + of_weighed_l(0.8)
+    assert most_l == pytest.approx(10.8047, abs=1e-4)
+    rig, put_off_l = {"tank.capacity_l": most_l + ROUNDING}, most_l * (STEPS_SHARE + LITRES_SHARE)
+    at_limit = row("overflow.level_l", wash_of(fill_s=100), rig=rig)
+    assert at_limit.worst == pytest.approx(most_l, abs=ROUNDING)
+    assert holds(at_limit, put_off_l)
+    past = row("overflow.level_l", wash_of(fill_s=101), rig=rig)
+    assert not holds(past, put_off_l * 1.01)  # 1 % more water
+    assert not past.passed
+    rig = {"tank.capacity_l": most_l + put_off_l + ROUNDING}
     assert row("overflow.level_l", wash_of(fill_s=100), rig=rig).passed
-    assert not row("overflow.level_l", wash_of(fill_s=101), rig=rig).passed
 
 
 def test_hot_water_takes_more_room() -> None:
@@ -220,8 +320,12 @@ def test_hot_water_takes_more_room() -> None:
 
 def test_drain() -> None:
     # 10 l at 12 l/min: 50 s.
-    assert row("drain.left_l", wash_of(drain_s=50)).passed
+    # Water 0.05 K hotter is lighter, and the pump moves litres: as many litres more are to be pumped.
+    put_off_l = 10.0 * LITRES_SHARE
+    assert holds(row("drain.left_l", wash_of(drain_s=50)), put_off_l)
+    assert row("drain.left_l", wash_of(drain_s=51)).passed
     failed = row("drain.left_l", wash_of(drain_s=49))
+    assert not holds(failed, put_off_l)
     assert failed.worst == pytest.approx(0.2, abs=1e-6)
     assert not failed.passed
 
@@ -235,7 +339,8 @@ def test_a_slow_drain_pump_is_the_worst() -> None:
 
 def test_a_wet_drain_is_carried_over() -> None:
     wet = row("overflow.level_l", wash_of(drain_s=40), rig={"tank.capacity_l": 13.0}).worst
-    assert wet == pytest.approx(10.8 + 2.0, abs=1e-6)
+    # The carry-over of 0.8 l was weighed at 20 °C: 0.8047 l at 40, as in the overflow.
+    assert wet == pytest.approx(10.0 + of_weighed_l(0.8) + 2.0, abs=1e-6)
 
 
 def test_conflicts() -> None:
@@ -331,8 +436,23 @@ def test_a_fuse_has_no_inrush_row() -> None:
 def test_duration_to_the_second_without_the_standing() -> None:
     # 10 + 3 rounds of 2 + 100 + 2 + 300 + 2 + 70 s = 1438 s; the stand does not count.
     aim = {"limits.duration_min": 1438 / 60}
-    assert row("limits.duration_min", replace(wash_of(), stand_s=600), aim=aim).passed
+    at_limit = row("limits.duration_min", replace(wash_of(), stand_s=600), aim=aim)
+    assert at_limit.passed
+    assert at_limit.guaranteed == at_limit.worst == 1438 / 60
     assert not row("limits.duration_min", wash_of(spray_s=301), aim=aim).passed
+
+
+def test_a_duration_that_a_switch_ends_is_bounded_and_not_exact() -> None:
+    rig = {"inlet.control": "level", "inlet.level_l": 10.5}
+    rounds = (a_round("prerinse", fill_s=110), a_round("wash", fill_s=110), a_round("rinse", fill_s=110))
+    found = row("limits.duration_min", programme(*rounds, fill_control="level"), rig=rig)
+    # By hand, dry at first: 10.5 l at 6 l/min, then twice 10.5 l less the 0.6 l of 20 °C in the sump.
+    minutes = (1438 - 300) / 60 + 10.5 / 6.0 + 2.0 * (10.5 - of_weighed_l(0.6)) / 6.0
+    assert found.worst == pytest.approx(minutes, abs=1e-6)
+    assert found.guaranteed is not None
+    # Over a start from dry to wet the bound takes the film on top of the level with a sump that is dry.
+    most_min = minutes + of_weighed_l(0.2) / 6.0
+    assert minutes * (1.0 + STEPS_SHARE) < found.guaranteed <= most_min * (1.0 + STEPS_SHARE) + ROUNDING
 
 
 def test_water() -> None:
@@ -349,11 +469,21 @@ def test_drying_by_the_heat_of_the_ware() -> None:
     ware_k = found.worst * 0.1 * 0.2 * 0.9922 * 2357.7 / (4.0 * 1.05)
     assert 10.0 < ware_k < 20.0
     share = 0.1 * found.worst
-    assert row(
-        "drying.ware_heat", wash_of(), rig=rig, aim={"drying": {"method": "hot_rinse", "heat_factor": share}}
-    ).margin == pytest.approx(0.0, abs=1e-9)
-    aim["drying"]["heat_factor"] = share * 1.0001
-    assert not row("drying.ware_heat", wash_of(), rig=rig, aim=aim).passed
+
+    def of_factor(factor: float) -> Row:
+        drying = {"drying": {"method": "hot_rinse", "heat_factor": factor}}
+        return row("drying.ware_heat", wash_of(), rig=rig, aim=drying)
+
+    # Beside the steps the bound gives the specific heat of water a width of 0.35 %; because tank and ware
+    # store heat as well, less than 0.1 % comes of it here.
+    put_off = STEPS_SHARE + 0.001
+    at_limit = of_factor(share)
+    assert at_limit.worst == pytest.approx(1.0, abs=1e-9)
+    assert holds(of_factor(share * (1.0 - 1e-9)), put_off)
+    past = of_factor(share * 1.0001)
+    assert not holds(past, put_off)
+    assert not past.passed
+    assert of_factor(share / (1.0 + put_off)).passed
 
 
 def test_without_a_rinse_and_a_wash_all_of_it_stays() -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.check.bound_box import SPLITTABLE, Boxes, boxes_at, ends_of
 from optimizer.check.bound_rows import Values, hottest_again, values_of
 from optimizer.check.certificate import Sense
+from optimizer.check.phases import phases
 from optimizer.check.worst_cases import QUANTITIES, Array
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -39,17 +40,24 @@ from the check's own integration by 0.16 % of a dose at the most, one of less th
 EXACT = ("rinse.", "drain.", "cover.suction_l", "limits.water_l", "tank.", "prerinse.", "watchdog.")
 """Bounds that no course of temperatures comes into, or that have it counted already."""
 
+LASTING = ("limits.duration_min", "limits.standing_min")
+"""How long a run takes: exact where the time alone ends every phase."""
+
 AGAIN = ("tank.bath_c", "prerinse.bath_c")
 """Requirements that hold in a second run as well."""
 
 
 @dataclass(frozen=True)
 class Aim:
-    """What a bound is looked for: its requirement's sense, limit and worst value found so far."""
+    """What a bound is looked for: its requirement's sense, limit and worst value found so far.
+
+    An ``exact`` bound is not put off by the steps of a course.
+    """
 
     sense: Sense
     limit: float
     worst: float
+    exact: bool = False
 
     @property
     def sign(self) -> float:
@@ -60,9 +68,9 @@ class Aim:
         """The worse of two values."""
         return self.sign * min(self.sign * one, self.sign * other)
 
-    def less_steps(self, key: str, values: Array) -> Array:
+    def less_steps(self, values: Array) -> Array:
         """Take off what the steps of a course may have put a bound off."""
-        return values if key.startswith(EXACT) else values - self.sign * STEPS_SHARE * np.abs(values)
+        return values if self.exact else values - self.sign * STEPS_SHARE * np.abs(values)
 
     def final(self, values: Array) -> float:
         """The bound of the worst box, never better than what was found; a limit met exactly is met."""
@@ -81,6 +89,9 @@ def guaranteed(
     constants: Constants, machine: Machine, goal: Goal, aims: Mapping[str, Aim]
 ) -> dict[str, float]:
     """Bound each requirement over the whole box of tolerances: what no point of it can break."""
+    by_time = all(phase.end == "time" for phase in phases(constants))
+    exact = (*EXACT, *LASTING) if by_time else EXACT
+    aims = {key: replace(aim, exact=key.startswith(exact)) for key, aim in aims.items()}
     bounds = _bounds(machine, aims, lambda boxes: values_of(constants, machine, goal, boxes))
     # A second run, begun at once, is on a warm machine. It is bounded by itself, because it takes as long.
     twice = {key: aim for key, aim in aims.items() if key in AGAIN and key in bounds}
@@ -100,7 +111,7 @@ def _bounds(
 
     def run(ends_in: Array) -> Values:
         values = values_in(boxes_at(machine, ends_in))
-        return {key: aims[key].less_steps(key, value) for key, value in values.items() if key in aims}
+        return {key: aims[key].less_steps(value) for key, value in values.items() if key in aims}
 
     values = run(whole)
     keys = list(values)

@@ -107,7 +107,18 @@ class Round:
         return sum(map(bool, self.phases_s)) + bool(self.soak_s)
 
     def split_spray_s(self, after_soak_s: int) -> tuple[int, int]:
-        """Spray before the soak and after it; all of it before, where the round has none [s]."""
+        """Split the spray at the soak.
+
+        Parameters
+        ----------
+        after_soak_s : int
+            Spray after the soak, of the table that the round stands in [s].
+
+        Returns
+        -------
+        tuple of int
+            Spray before the soak and after it; all of it before, where the round has no soak [s].
+        """
         after_s = after_soak_s if self.soak_s else 0
         return self.spray_s - after_s, after_s
 
