@@ -88,7 +88,23 @@ def small_budget(monkeypatch: pytest.MonkeyPatch) -> tuple[int, ...]:
 def test_a_bound_is_enough_that_holds_the_limit_or_is_close(
     sense: Any, limit: float, worst: float, bound: float, enough: bool
 ) -> None:
-    assert Aim(sense, limit, worst).enough(bound) is enough
+    assert Aim(sense, limit, worst).enough("dose.milk", bound) is enough
+
+
+@pytest.mark.parametrize(
+    ("key", "worst", "bound", "enough"),
+    [
+        ("cover.element_l", 7.504, 7.499, False),
+        ("cover.element_l", 7.504, 7.5, True),
+        # A level that falls short anyhow, and what is no level: half a per cent is close.
+        ("cover.element_l", 7.499, 7.47, True),
+        ("dose.milk", 7.504, 7.499, True),
+    ],
+)
+def test_a_level_that_holds_is_bounded_until_its_bound_holds(
+    key: str, worst: float, bound: float, enough: bool
+) -> None:
+    assert Aim("at least", 7.5, worst).enough(key, bound) is enough
 
 
 def test_nothing_is_split_where_the_whole_box_is_enough(boxes_run: list[int]) -> None:

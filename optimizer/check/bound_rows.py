@@ -25,6 +25,10 @@ STEPS_K = 0.05
 """How far the steps of the courses may put a bath off [K]; at random points without tolerance it differed
 from the check's own integration by 0.035 K at the most."""
 
+STEPS_EVAPORATED = 0.01
+"""How far the steps may put off what evaporates, a share of it [1]: the vapour pressure changes by some 5 % a
+kelvin, and a bath is off by a twentieth of one."""
+
 WATER_VARIES = 0.0035
 """Share by which the specific heat of water differs between two temperatures 25 K apart, 5 to 100 °C [1]."""
 
@@ -72,6 +76,8 @@ class _Reader:
         self._element_l, self._suction_l = np.full(count, np.inf), np.full(count, np.inf)
         self._fullest_l, self._undrained_l = np.full(count, -np.inf), np.zeros(count)
         self._filled_l, self._elapsed_s = np.zeros(count), np.zeros(count)
+        # Water at the end of the last fill, of which some evaporates.
+        self._full_kg = np.zeros((2, count))
         self._uncovered_s = np.full(count, np.inf)
         self._kept: list[Array] = []
         self._carried = np.ones(count, dtype=bool)
@@ -94,6 +100,7 @@ class _Reader:
             self._prerinse_c = np.maximum(self._prerinse_c, _hottest_c(bounds, counted=False))
         if phase.name == "fill":
             self._fills(bounds)
+            self._full_kg = bounds.water_kg[-1]
         if phase.wet:
             self._levels(bounds)
         if phase.name == "drain" and phase.round >= 0:
@@ -172,9 +179,11 @@ class _Reader:
         liquid_c = np.minimum(bounds.bath_c - WIDER * STEPS_K, BOILING_C)
         # Cold water is dense: least litres at the lower course's bath, most at the upper one's.
         held_up_kg = self._boxes.most.holdup_kg * phase.outputs.wash_pump
-        pool_kg = bounds.water_kg[:, 1] - film_kg[1] - held_up_kg
+        off_kg = STEPS_EVAPORATED * np.maximum(self._full_kg - bounds.water_kg, 0.0)
+        pool_kg = bounds.water_kg[:, 1] - off_kg[:, 1] - film_kg[1] - held_up_kg
         pool_l = (pool_kg / density_kg_per_l(np.maximum(liquid_c[:, 0], 4.0))).min(axis=0)
-        most_l = (bounds.water_kg[:, 0] / density_kg_per_l(np.maximum(liquid_c[:, 1], 4.0))).max(axis=0)
+        most_kg = bounds.water_kg[:, 0] + off_kg[:, 0]
+        most_l = (most_kg / density_kg_per_l(np.maximum(liquid_c[:, 1], 4.0))).max(axis=0)
         self._fullest_l = np.maximum(self._fullest_l, most_l)
         if phase.steam and element is not None:
             pool_l = pool_l - element.splash_l

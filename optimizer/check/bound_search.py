@@ -37,7 +37,11 @@ STEPS_SHARE = 2e-3
 """How far the steps of the courses may put a bound off [1]: at random points without tolerance it differed
 from the check's own integration by 0.16 % of a dose at the most, one of less than three minutes."""
 
-EXACT = ("rinse.", "drain.", "cover.suction_l", "limits.water_l", "tank.", "prerinse.", "watchdog.")
+LITRES = ("cover.", "overflow.")
+"""Levels: a fill is chosen to the second, which is 1 % of it, so that their bounds are wanted to a tenth of a
+per cent; it is the inlet's temperature that is split for it, and little else."""
+
+EXACT = (*LITRES, "rinse.", "drain.", "limits.water_l", "tank.", "prerinse.", "watchdog.")
 """Bounds that no course of temperatures comes into, or that have it counted already."""
 
 LASTING = ("limits.duration_min", "limits.standing_min")
@@ -79,10 +83,12 @@ class Aim:
             bound = self.limit
         return self.worse(bound, self.worst)
 
-    def enough(self, bound: float) -> bool:
+    def enough(self, key: str, bound: float) -> bool:
         """Whether a bound need not be closer: it holds the limit, or lies close to the worst value found."""
         good, worst, limit = (self.sign * value for value in (bound, self.worst, self.limit))
-        return good >= limit or good >= worst - CLOSE * abs(self.worst)
+        # A level that holds wherever it was run is worth finding out to the end.
+        open_end = key.startswith(LITRES) and worst >= limit
+        return good >= limit or (not open_end and good >= worst - CLOSE * abs(self.worst))
 
 
 def guaranteed(
@@ -115,7 +121,7 @@ def _bounds(
 
     values = run(whole)
     keys = list(values)
-    if all(aims[key].enough(float(values[key][0])) for key in keys):
+    if all(aims[key].enough(key, float(values[key][0])) for key in keys):
         return {key: aims[key].final(values[key]) for key in keys}
     values = run(np.concatenate([whole, *(_halves(whole[0], number) for number in numbers)]))
     gains = {key: _gains(aims[key].sign * values[key], numbers) for key in keys}
@@ -143,7 +149,7 @@ def _picked(
     """Boxes to split, each with the quantities that promise most for the requirement that it bounds."""
     open_keys = [
         key for key in keys
-        if not aims[key].enough(float((aims[key].sign * found[key]).min() * aims[key].sign))
+        if not aims[key].enough(key, float((aims[key].sign * found[key]).min() * aims[key].sign))
     ]  # fmt: skip
     picked: dict[int, tuple[int, ...]] = {}
     halved = FIRST_HALVED if passed == 0 else HALVED
@@ -154,7 +160,7 @@ def _picked(
             if place >= len(order) or len(picked) >= room:
                 continue
             leaf = int(order[place])
-            if leaf in picked or aims[key].enough(float(found[key][leaf])):
+            if leaf in picked or aims[key].enough(key, float(found[key][leaf])):
                 continue
             shares = (leaves[leaf][:, 1] - leaves[leaf][:, 0]) / width
             promise = gains[key] * shares

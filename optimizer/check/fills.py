@@ -14,17 +14,26 @@ from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Round
 from optimizer.units import S_PER_MIN
 
+DENSEST_C = 4.0
+"""Temperature at which water is densest [°C]."""
+
+LEVEL_SPARE = 0.001
+"""Least share of a level by which a fill has to be more than it [1]: by as much, what a check guarantees of a
+level may lie under the least that it finds; *no source*, our choice."""
+
 
 def least_fill_s(machine: Machine, row: Round, *, first: bool) -> int:
     """Shortest fill that covers element and pump suction [s]; 0 where the carry-over alone is enough.
 
     Notes
     -----
-    ``t = (V_needed - V_residual) / q``, rounded up to whole seconds: slowest inlet q [l/s], least water in
-    the sump V_residual [l], none before the first round, because the machine may have dried out. V_needed
-    [l] is the larger of what primes the pump, plus the hold-up of its spray, and what covers the element,
-    plus the hold-up if it is on during the spray. The film on the ware covers nothing. Evaporation is left
-    out: what boils or steams away is for the simulation to count. No source: a balance of volumes.
+    ``t = (V_needed (1 + spare) - V_residual) / q``, rounded up to whole seconds: slowest inlet q [l/s], least
+    water in the sump V_residual [l], none before the first round, because the machine may have dried out.
+    V_needed [l] is the larger of what primes the pump, plus the hold-up of its spray, and what covers the
+    element, plus the hold-up if it is on during the spray. The film on the ware covers nothing. To spare is
+    what the warmest water loses in volume as it cools to the coldest room (IAPWS-IF97), and a thousandth at
+    least. Evaporation is left out: what boils or steams away is for the simulation to count. No source: a
+    balance of volumes.
     """
     held_up_l = machine.wash_pump.holdup_l.high
     needed_l = 0.0
@@ -32,8 +41,13 @@ def least_fill_s(machine: Machine, row: Round, *, first: bool) -> int:
         needed_l = machine.wash_pump.prime_l + held_up_l
     if row.heated and machine.element is not None:
         needed_l = max(needed_l, machine.element.cover_l + held_up_l * bool(row.spray_element_s))
+    warm_c = machine.inlet.water_c.high
+    cooled_c = max(min(warm_c, machine.room.air_c.low), DENSEST_C)
+    shrinks = float(density_kg_per_l(cooled_c) / density_kg_per_l(warm_c)) - 1.0
+    needed_l *= 1.0 + max(shrinks, LEVEL_SPARE)
     there_l = 0.0 if first else machine.tank.residual_l.low
-    return math.ceil(max(needed_l - there_l, 0.0) / machine.inlet.flow_l_per_min.low * S_PER_MIN)
+    missing_l = max(needed_l - there_l, 0.0)
+    return math.ceil(missing_l / machine.inlet.flow_l_per_min.low * S_PER_MIN)
 
 
 def most_fill_s(machine: Machine) -> int:
