@@ -8,25 +8,29 @@ import pytest
 from planner_cases import shipped, tiny
 
 from optimizer.check.certify import check
+from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import choose
 from optimizer.planner.structure import Mode, Structure
 from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import Space
-from optimizer.programme.plan import Plan
 
 
 @pytest.fixture(scope="module")
-def unhurried() -> Plan:
-    return plan(tiny(goal__limits__duration_min=240.0, tariff__value_per_min=0.0))
+def unhurried() -> Proven:
+    return plan_and_prove(tiny(goal__limits__duration_min=240.0, tariff__value_per_min=0.0))
 
 
 @pytest.mark.parametrize("seed", range(4))
-def test_a_wash_into_a_dry_machine_still_rinses(unhurried: Plan, seed: int) -> None:
-    """No prerinse: what the first drain leaves is a share of what was let in, and of nothing else."""
-    inputs, constants = unhurried.inputs, unhurried.constants
+def test_a_wash_into_a_dry_machine_still_rinses(unhurried: Proven, seed: int) -> None:
+    """No prerinse: what the first drain leaves is a share of what was let in, and of nothing else.
+
+    The dose may take a second plan, to be guaranteed; the rinse is right in the first.
+    """
+    inputs, constants = unhurried.plan.inputs, unhurried.plan.constants
     assert constants.rounds[0].kind == "wash"
+    assert unhurried.backoff.get("rinse.residue", 0.0) == 0.0
     assert check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=256, seed=seed).passed
 
 
@@ -45,11 +49,11 @@ def test_the_residue_of_a_first_round_is_counted_as_if_it_had_started_dry() -> N
 
 
 def test_whole_seconds_are_found_where_a_limit_is_tight() -> None:
-    """37 min are enough for 42 s of water, heated for 687 s and sprayed for 1140 s: these hold, so trimming
+    """37 min are enough for 42 s of water, heated for 688 s and sprayed for 1136 s: these hold, so trimming
     has to end at something as good, from wherever it starts."""
     judge = Assessor(tiny(goal__limits__duration_min=37.0, tariff__value_per_min=0.0))
     space = Space(judge, Structure((1, 2), (Mode.THEN_SPRAY, Mode.UNHEATED)))
-    values = {("spray_s", 0): 1140.0, ("spray_s", 1): 120.0, ("element_s", 0): 687.0}
+    values = {("spray_s", 0): 1136.0, ("spray_s", 1): 120.0, ("element_s", 0): 688.0}
     values |= {("fill_s", 0): 42.0, ("fill_s", 1): 48.0}
     known = np.array([values[slot] for slot in space.slots])
     assert space.holds(known)
