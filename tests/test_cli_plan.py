@@ -180,7 +180,8 @@ def test_a_controller_is_not_written_over_the_plan(
 def test_check_passes_what_was_planned(plan_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     assert call("check", plan_path, "--draws", "8", "--seed", "3") == 0
     text = capfd.readouterr().out
-    assert text.startswith("Met: ")
+    assert text.startswith("Proven: ")
+    assert "met at every point of the tolerances" in " ".join(text.split())
     assert "runs (seed 3)" in text
     assert max(map(len, text.splitlines())) <= 80
 

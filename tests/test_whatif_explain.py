@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 from calling import call
 from patience import PATIENCE_S
+from plan_cases import with_own_figures
 from planner_cases import tiny
 from test_planner_oracle import COLD, RINSE, WASH, every_settings, structures
 from width_cases import assert_fits
@@ -59,7 +60,7 @@ def dear_plan() -> Plan:
         replace(row, spray_s=row.spray_s + 600) if row.kind == "wash" else row
         for row in plan.constants.rounds
     )
-    return replace(plan, constants=replace(plan.constants, rounds=longer))
+    return with_own_figures(replace(plan, constants=replace(plan.constants, rounds=longer)))
 
 
 @pytest.fixture(scope="module")
@@ -328,10 +329,13 @@ def test_the_command_ends_like_others_on_a_bad_plan(
     assert edited != text
     path.write_text(edited, encoding="utf-8")
     assert ended(str(path)) == 3
-    assert "edited by hand" in capfd.readouterr().err
+    assert "the hash does not fit" in " ".join(capfd.readouterr().err.split())
     few = tuple(replace(row, fill_s=10) for row in dear_plan.constants.rounds)
     failing = replace(dear_plan, constants=replace(dear_plan.constants, rounds=few))
     path.write_text(plan_to_json(failing), encoding="utf-8")
+    assert ended(str(path)) == 3, "its figures are those of the plan before"
+    assert "is not what the constants of this file come to" in " ".join(capfd.readouterr().err.split())
+    path.write_text(plan_to_json(with_own_figures(failing)), encoding="utf-8")
     assert ended(str(path)) == 5
     out, err = capfd.readouterr()
     assert out == ""

@@ -95,10 +95,12 @@ def explain(
 ) -> Explanation:
     """Explain a plan: relax what binds it, step by step, and try other programmes."""
     report("planning anew, to see whether this plan is the cheapest")
-    proven = Proven(plan, certificate)
-    others = OtherProgrammes(proven, solver, search.rounds_most)
+    rounds_most = search.rounds_most
     search = replace(search, known=(plan.constants,), why=False)
     anew = _planned(plan.inputs, solver, search)
+    # A plan does not say what was kept back to make it provable; planning anew has learnt it again.
+    proven = Proven(plan, certificate, {} if anew is None else anew.backoff)
+    others = OtherProgrammes(proven, solver, rounds_most)
     cost, cheaper = others.chosen.cost, None
     if anew is not None and anew.plan.costs.with_waiting < cost - NOISE * abs(cost):
         cheaper, cost = anew, anew.plan.costs.with_waiting
