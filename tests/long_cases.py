@@ -51,23 +51,23 @@ LONG_CASES = frozenset(
         "test_planner_practice.py::TestOilyWare::test_neither",
         "test_batch_run.py::test_worker_that_dies_without_a_case_is_replaced",
         "test_cli_faults.py::test_json_has_them_only_if_asked",
-        "test_check_bounds_search.py::test_a_second_simulator_breaks_nothing_that_is_guaranteed[garage-120v-nursery]",  # noqa: E501
-        "test_check_bounds_search.py::test_a_second_simulator_breaks_nothing_that_is_guaranteed[narrowboat-glasses]",  # noqa: E501
+        "test_check_bounds_search.py::test_a_second_simulator_breaks_nothing_that_is_guaranteed[garage-120v-nursery]",
+        "test_check_bounds_search.py::test_a_second_simulator_breaks_nothing_that_is_guaranteed[narrowboat-glasses]",
         "test_check_worst_points.py::test_none_of_all_combinations_is_worse[thermostat-water]",
         "test_check_worst_points.py::test_none_of_all_combinations_is_worse[thermostat-lag]",
         "test_check_worst_points.py::test_none_of_all_combinations_is_worse[thermostat-masses]",
-        "test_controller_machines.py::test_thermostat_machine_goes_through_the_phases_of_the_check[narrowboat]",  # noqa: E501
+        "test_controller_machines.py::test_thermostat_machine_goes_through_the_phases_of_the_check[narrowboat]",
         "test_check_certify.py::test_the_same_plan_gives_the_same_certificate[thermostat]",
-        "test_check_table_rows.py::test_an_edit_that_no_sound_run_would_show_is_refused[table7-watchdog.reading_c]",  # noqa: E501
-        "test_check_table_rows.py::test_an_edit_that_no_sound_run_would_show_is_refused[table3-heat.cold_sensor_s]",  # noqa: E501
-        "test_check_table_rows.py::test_an_edit_that_no_sound_run_would_show_is_refused[table5-detergent.most_g]",  # noqa: E501
+        "test_check_table_rows.py::test_an_edit_that_no_sound_run_would_show_is_refused[table7-watchdog.reading_c]",
+        "test_check_table_rows.py::test_an_edit_that_no_sound_run_would_show_is_refused[table3-heat.cold_sensor_s]",
+        "test_check_table_rows.py::test_an_edit_that_no_sound_run_would_show_is_refused[table5-detergent.most_g]",
         "test_library.py::test_a_comparison_without_workers_gives_what_the_command_gives",
         "test_batch_cluster.py::test_a_cluster_gives_the_answers_of_this_process",
         "test_check_every_number.py::test_one_step_past_its_limit_every_form_is_refused[clubhouse/everyday whole]",  # noqa: E501
         "test_check_certify.py::test_no_draw_is_worse_than_the_worst_found[thermostat]",
         "test_prove_plans.py::test_planner_and_check_take_two_roads_to_one_answer[clubhouse-roasting-tins]",
         "test_prove_plans.py::test_eco_is_the_same_cleaning_for_less",
-        "test_check_bounds_search.py::test_the_same_input_gives_the_same_values_and_none_is_better_than_the_worst_found",  # noqa: E501
+        "test_check_bounds_search.py::test_the_same_input_gives_the_same_values_and_none_is_better_than_the_worst_found",
         "test_check_remeasured.py::test_goal_and_circuit_are_exchanged_and_a_tariff_changes_nothing",
         "test_bad_input_exit.py::test_closed_standard_output[plan cold-shed glasses --out new.json]",
         "test_library.py::test_no_constants_of_a_plan_that_fails_its_check",

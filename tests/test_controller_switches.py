@@ -181,6 +181,9 @@ def test_steam_round_is_timed_although_there_is_a_thermostat() -> None:
             bench.step(500, FULL if wet or reached else EMPTY, bath_dc=SWITCHED[1].setpoint_dc)
             assert bench.last["error"] == Error.OK
         seconds = 1
-        while bench.step(1000, FULL, bath_dc=740)["on"] == On.ELEMENT:
+        # As hot as the watchdog lets it be, above every set point.
+        hot_dc = switched_plan().constants.bath_max_dc
+        assert hot_dc > max(row.setpoint_dc for row in SWITCHED)
+        while bench.step(1000, FULL, bath_dc=hot_dc)["on"] == On.ELEMENT:
             seconds += 1
         assert (seconds, bench.last["state"]) == (SWITCHED[2].heat_s, State.GAP)

@@ -54,7 +54,7 @@ def test_a_plan_prints_as_the_command_and_holds_its_rounds(planned: PlanResult) 
     assert list(frame["kind"]) == [row.kind for row in planned.plan.constants.rounds]
     assert list(frame["spray_s"]) == [row.spray_s for row in planned.plan.constants.rounds]
     assert planned.costs["water_l"] == planned.plan.costs.water_l
-    assert str(planned).startswith("glasses on narrowboat: met, worst of ")
+    assert str(planned).startswith("glasses on narrowboat: proven at every point of the tolerances")
     html = planned._repr_html_()
     assert "<table" in html
     assert html.count("<tr") == len(frame) + 1
