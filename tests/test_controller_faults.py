@@ -90,7 +90,8 @@ def wash_moments(machine: str) -> dict[str, int]:
     state, number = sound.state[:, 0], sound.round[:, 0]
     fill = int(np.flatnonzero((state == State.FILL) & (number == WASH))[0])
     spray = int(np.flatnonzero((state == State.SPRAY) & (number == WASH))[0])
-    heated = np.flatnonzero(sound.is_on(On.ELEMENT)[:, 0])
+    # Of the wash alone: a prerinse may be heated too, for too short a time to judge a sensor by.
+    heated = np.flatnonzero(sound.is_on(On.ELEMENT)[:, 0] & (number == WASH))
     return {"fill": fill + 5, "heating": (int(heated[0]) if heated.size else spray) + 100}
 
 
