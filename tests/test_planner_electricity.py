@@ -8,6 +8,7 @@ import pytest
 from plan_cases import cold_plan, machine_profile, plan_case, thermostat_plan
 
 from optimizer.planner.cost import electricity_of
+from optimizer.profile.measured import Measured
 from optimizer.programme.plan import Plan
 
 J_PER_KWH = 3.6e6
@@ -54,13 +55,58 @@ def test_motors_take_their_own_tolerance() -> None:
     assert found.nominal_kwh - found.low_kwh == pytest.approx(8.5 * spray_s / J_PER_KWH, rel=0.02)
 
 
-def test_thermostat_takes_what_the_bath_needs() -> None:
-    """Water that comes in 8 K warmer needs so much less heat: 4186 J/(kg K), handbook value at 20 °C.
+def exact(value: float) -> Measured:
+    return Measured(nominal=value, low=value, high=value)
 
-    Carry-over, losses and sensor make up the rest, our estimate: 15 % of that.
+
+def calm(plan: Plan, *, water_k: float, error_k: float, place_k: float) -> Plan:
+    """Give a plan a machine whose water, sensor and sensor's place alone have tolerances; nothing is lost.
+
+    The ware takes no heat while the pump stands still, and the element is on at no other time.
     """
-    plan = thermostat_plan()
+    machine = plan.inputs.machine
+    assert machine.element is not None
+    new = {
+        "supply": {"voltage_v": exact(230.0)},
+        "inlet": {
+            "flow_l_per_min": exact(6.0),
+            "water_c": Measured(nominal=12.0, low=12.0 - water_k / 2.0, high=12.0 + water_k / 2.0),
+        },
+        "tank": {"residual_l": exact(0.6), "loss_still_w_per_k": exact(0.01)},
+        "ware": {"response_still_s": exact(1e6)},
+        "element": {
+            "sensor_error_k": error_k / 2.0,
+            "sensor_over_mean_k": Measured(nominal=place_k / 2.0, low=0.0, high=place_k),
+        },
+    }
+    parts = {name: getattr(machine, name).model_copy(update=values) for name, values in new.items()}
+    return replace(plan, inputs=replace(plan.inputs, machine=machine.model_copy(update=parts)))
+
+
+def until_warm(plan: Plan) -> Plan:
+    """Heat until the sensor reads the setpoint, with the pump off."""
     rows = [replace(row, heat_s=row.heat_s and 9000, spray_element_s=0) for row in plan.constants.rounds]
-    found = electricity_of(replace(plan, constants=replace(plan.constants, rounds=tuple(rows))))
+    return replace(plan, constants=replace(plan.constants, rounds=tuple(rows)))
+
+
+@pytest.mark.parametrize(
+    ("water_k", "error_k", "place_k"), [(8.0, 0.0, 0.0), (0.0, 2.0, 0.0), (0.0, 0.0, 2.0), (8.0, 2.0, 2.0)]
+)
+def test_thermostat_takes_what_the_bath_needs(water_k: float, error_k: float, place_k: float) -> None:
+    """Water that comes in 8 K warmer needs so much less heat, and so does a bath that is stopped 2 K earlier.
+
+    Two baths of 9.5 l: 4186 J/(kg K), handbook value at 20 °C, and 4.5 kJ/K of tank.
+    """
+    found = electricity_of(
+        until_warm(calm(thermostat_plan(), water_k=water_k, error_k=error_k, place_k=place_k))
+    )
+    by_hand = 2 * (9.5 * 4186.0 + 4500.0) * (water_k + error_k + place_k) / J_PER_KWH
+    assert found.high_kwh - found.low_kwh == pytest.approx(by_hand, rel=0.03)
+    assert found.nominal_kwh - found.low_kwh == pytest.approx(by_hand / 2.0, rel=0.05)
+
+
+def test_losses_and_ware_widen_what_a_thermostat_takes() -> None:
+    """8 K of water, 2 K of sensor and 2 K of its place, by hand as above: all else comes on top."""
+    found = electricity_of(until_warm(thermostat_plan()))
     assert found.low_kwh < found.nominal_kwh < found.high_kwh
-    assert found.high_kwh - found.low_kwh == pytest.approx(2 * 9.5 * 4186.0 * 8.0 / J_PER_KWH, rel=0.15)
+    assert found.high_kwh - found.low_kwh > 2 * (9.5 * 4186.0 + 4500.0) * 12.0 / J_PER_KWH

@@ -177,6 +177,27 @@ def corners_of(machine: Machine, points: Sequence[WorstPoint] = ()) -> Corners:
     return corners_at(machine, _columns(tables), np.array(in_cold), np.array(in_hot))
 
 
+def corners_of_electricity(machine: Machine) -> Corners:
+    """Set up the usual corners, and those in which a programme takes least and most electricity.
+
+    A thermostat ends a heating early in the cold corners and late in the hot ones, which is bad for a dose or
+    a tank. Most electricity goes into cold water that is heated late, least into warm water heated early.
+    """
+    element = machine.element
+    if element is None or element.control == "timed":
+        return corners_of(machine)
+    error_k, over_mean_k = element.sensor_error_k, element.sensor_over_mean_k
+    late = {"sensor_error_k": -error_k, "sensor_over_mean_k": over_mean_k.low}
+    early = {"sensor_error_k": error_k, "sensor_over_mean_k": over_mean_k.high}
+    ends: tuple[End, End] = ("low", "high")
+    points = []
+    for heat, carry_over in product(ends, ends):
+        most = _Ends("cold", heat, "low", "high", carry_over, "high", "high")
+        least = _Ends("hot", heat, "high", "low", carry_over, "low", "low")
+        points += [_table(machine, most) | late, _table(machine, least) | early]
+    return corners_of(machine, [WorstPoint("electricity", point) for point in points])
+
+
 def corners_beside(machine: Machine, table: Mapping[str, Array]) -> Corners:
     """Set up any points, one value a point by the check's names, and the usual corners after them."""
     cold, hot, nominal = _usual(machine)

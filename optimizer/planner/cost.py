@@ -9,6 +9,7 @@ import numpy as np
 
 from optimizer.physics import Array
 from optimizer.planner.convert_constants import programme_of
+from optimizer.planner.corners import corners_of_electricity
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import Programme, Settings
 from optimizer.programme.constants import KINDS
@@ -147,12 +148,13 @@ class ElectricityRange:
 
 
 def electricity_of(plan: Plan) -> ElectricityRange:
-    """Electricity of a planned run over the corners that the planner counts with.
+    """Electricity of a planned run over the corners that the planner counts with, and its own.
 
     A timed element is on for as long in every corner, so that its power alone counts. A thermostat's is on
-    until the bath is warm, so that its corners are simulated.
+    until the sensor reads that the bath is warm, so that its corners are simulated.
     """
-    simulator = Simulator(plan.inputs.machine, plan.inputs.goal)
+    machine = plan.inputs.machine
+    simulator = Simulator(machine, plan.inputs.goal, corners_of_electricity(machine))
     programme = programme_of(plan.constants)
     runs = simulator.run(programme)
     low_j, nominal_j, high_j = (
