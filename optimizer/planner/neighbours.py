@@ -9,6 +9,7 @@ import numpy as np
 
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.trim_space import ELEMENT_LEAST_S
 from optimizer.programme.constants import KINDS
 
 
@@ -31,6 +32,20 @@ def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
             for other in (Mode.UNHEATED, *modes):
                 if other is not mode:
                     yield _heated(programme, index, other, assessor)
+
+
+def without_idle_heat(programme: Programme) -> Programme | None:
+    """The same, unheated where the element is on for its least time, which heats nothing; None if nowhere."""
+    structure, settings = programme
+    idle = [
+        mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) and settings.element_s[0, index] <= ELEMENT_LEAST_S
+        for index, mode in enumerate(structure.modes)
+    ]
+    if not any(idle):
+        return None
+    pairs = zip(structure.modes, idle, strict=True)
+    modes = tuple(Mode.UNHEATED if least else mode for mode, least in pairs)
+    return Programme(replace(structure, modes=modes), settings)
 
 
 def _without(programme: Programme, index: int) -> Programme:

@@ -15,7 +15,7 @@ import numpy as np
 
 from optimizer.planner.integer_model import MONEY_SCALE, Model
 from optimizer.planner.margins import Assessor
-from optimizer.planner.neighbours import neighbours
+from optimizer.planner.neighbours import neighbours, without_idle_heat
 from optimizer.planner.objective import EpsilonConstraint, Objective
 from optimizer.planner.round_options import OptionTable
 from optimizer.planner.solver import Outcome, SolverName, run_solver
@@ -120,6 +120,7 @@ def _grown(
     for _ in range(GROWTHS):
         if choice is None:
             break
+        choice = replace(choice, trimmed=_without_idle_heat(assessor, choice.trimmed))
         programme = choice.trimmed.programme
         assessor.count_with(worst_corners(assessor, programme, find))
         margins, _bill = assessor.run(programme)
@@ -132,6 +133,16 @@ def _grown(
         else:
             choice = None if solver is None else choose_by_model(assessor, solver)
     return choice
+
+
+def _without_idle_heat(assessor: Assessor, trimmed: Trimmed) -> Trimmed:
+    """Leave out heatings of the least length, where the programme is no dearer without them.
+
+    A structure that was trimmed again for more corners may no longer need a heating that it was chosen with.
+    """
+    plain = without_idle_heat(trimmed.programme)
+    tried = None if plain is None else trim(Space(assessor, plain.structure), plain.settings)
+    return trimmed if tried is None or tried.objective > trimmed.objective else tried
 
 
 def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:

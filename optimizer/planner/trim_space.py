@@ -25,6 +25,8 @@ SCALE = {"setpoint_c": 50.0, "fill_s": 100.0, "soak_s": 7200.0}
 """Size of a step of the search [unit of the number]: a second of soak changes a cost the least of all."""
 UNIT = {"setpoint_c": 0.1, "soak_s": 5.0}
 """Steps in which numbers are chosen, whole seconds but for these [°C, s]."""
+ELEMENT_LEAST_S = 1.0
+"""Shortest time of the element in a heated round [s]."""
 LONGEST_S = 54_000.0
 """Longest phase where the duration is not held: the most a goal may ask for [s]."""
 
@@ -66,8 +68,8 @@ class Space:
         held = "limits.duration_min" not in (self.aim, *self.drop)
         longest_s = goal.limits.duration_min * S_PER_MIN if held else LONGEST_S
         slowest = self.assessor.simulator.corners.inlet_l_per_s.min()
-        low = {"element_s": 1.0, "fill_s": machine.wash_pump.prime_l / slowest / 4.0, "setpoint_c": 20.0}
-        low |= {"soak_s": SOAK_LEAST_S, "while_s": 1.0}
+        low = {"element_s": ELEMENT_LEAST_S, "while_s": ELEMENT_LEAST_S, "setpoint_c": 20.0}
+        low |= {"soak_s": SOAK_LEAST_S, "fill_s": machine.wash_pump.prime_l / slowest / 4.0}
         high = {
             "element_s": longest_s,
             "spray_s": longest_s,
