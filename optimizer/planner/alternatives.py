@@ -17,12 +17,11 @@ import numpy as np
 from optimizer.errors import SolverError
 from optimizer.physics import Array
 from optimizer.planner.cost import Bill
-from optimizer.planner.feasibility import CLOSE_GAP, NONE
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
-from optimizer.planner.neighbours import neighbours
 from optimizer.planner.objective import Objective
-from optimizer.planner.search import model_for
+from optimizer.planner.reasons import CLOSE_GAP, NONE
+from optimizer.planner.search import model_for, neighbours
 from optimizer.planner.simulation import Runs
 from optimizer.planner.solver import Budget, SolverName, run_solver
 from optimizer.planner.structure import Mode, Programme, Settings, Structure

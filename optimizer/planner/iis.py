@@ -21,11 +21,18 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from optimizer.errors import Easing, Reason, SolverError
-from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
 from optimizer.planner.obstacles import machine_limits, obstacles
-from optimizer.planner.reasons import all_at_once, alone, asked_keys, nearest, reason_of, together
+from optimizer.planner.reasons import (
+    Feasibility,
+    all_at_once,
+    alone,
+    asked_keys,
+    nearest,
+    reason_of,
+    together,
+)
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
 

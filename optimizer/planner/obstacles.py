@@ -15,9 +15,8 @@ import numpy as np
 
 from optimizer.errors import Reason, SolverError
 from optimizer.physics.water import BOILING_C
-from optimizer.planner.current_limit import Currents
-from optimizer.planner.feasibility import Feasibility
-from optimizer.planner.margins import Assessor
+from optimizer.planner.margins import Assessor, Currents
+from optimizer.planner.reasons import Feasibility
 from optimizer.planner.simulation import HOTTEST_BATH_C
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator

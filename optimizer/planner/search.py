@@ -15,11 +15,10 @@ import numpy as np
 
 from optimizer.planner.integer_model import MONEY_SCALE, Model
 from optimizer.planner.margins import Assessor
-from optimizer.planner.neighbours import neighbours
 from optimizer.planner.objective import EpsilonConstraint, Objective
 from optimizer.planner.round_options import OptionTable
 from optimizer.planner.solver import Outcome, SolverName, run_solver
-from optimizer.planner.structure import ROUNDS_MOST, Programme, Structure
+from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.planner.trim import Trimmed, trim
 from optimizer.planner.trim_space import Space
@@ -165,3 +164,64 @@ def _with_neighbours(assessor: Assessor, start: Trimmed) -> Trimmed:
             break
         best = found
     return best
+
+
+def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
+    """Programmes one step away, to be trimmed: a round fewer, one more, one heated in another way."""
+    structure, least = programme.structure, assessor.rounds_least
+    for kind, name in enumerate(KINDS):
+        places = [i for i, k in enumerate(structure.kinds) if k == kind]
+        if len(places) > least[name]:
+            # One of each mode: rounds of the same mode are as good as each other.
+            for place in {structure.modes[i]: i for i in places}.values():
+                yield _without(programme, place)
+        if places and len(places) < assessor.rounds_most[name]:
+            yield _twice(programme, places[0] if name == "rinse" else places[-1])
+    modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
+    for index, mode in enumerate(structure.modes):
+        last = index == len(structure.kinds) - 1 or KINDS[structure.kinds[index]] != "rinse"
+        if last and assessor.simulator.targets.counts(structure.kinds[index]):
+            for other in (Mode.UNHEATED, *modes):
+                if other is not mode:
+                    yield _heated(programme, index, other, assessor)
+
+
+def _without(programme: Programme, index: int) -> Programme:
+    return _picked(programme, [i for i in range(len(programme.structure.kinds)) if i != index])
+
+
+def _twice(programme: Programme, index: int) -> Programme:
+    rounds = list(range(len(programme.structure.kinds)))
+    return _picked(programme, [*rounds[: index + 1], index, *rounds[index + 1 :]])
+
+
+def _picked(programme: Programme, rounds: list[int]) -> Programme:
+    structure, settings = programme
+    return Programme(
+        Structure(tuple(structure.kinds[i] for i in rounds), tuple(structure.modes[i] for i in rounds)),
+        Settings(
+            settings.fill_s[:, rounds],
+            settings.element_s[:, rounds],
+            settings.spray_s[:, rounds],
+            settings.setpoint_c[:, rounds],
+        ),
+    )
+
+
+def _heated(programme: Programme, index: int, mode: Mode, assessor: Assessor) -> Programme:
+    """The same with one round heated in another way, from its element time as it was or half an hour."""
+    structure, settings = programme
+    modes = tuple(mode if i == index else m for i, m in enumerate(structure.modes))
+    element_s, spray_s = settings.element_s.copy(), settings.spray_s.copy()
+    setpoint_c = settings.setpoint_c.copy()
+    was = structure.modes[index]
+    if was is Mode.UNHEATED:
+        element_s[:, index] = 1800.0
+        setpoint_c[:, index] = 50.0 if assessor.thermostat else np.inf
+    if mode is Mode.WHILE_SPRAYING:
+        spray_s[:, index] = spray_s[:, index] + element_s[:, index]
+    elif was is Mode.WHILE_SPRAYING:
+        least_s = assessor.spray_least_s(structure.kinds[index])
+        spray_s[:, index] = np.maximum(spray_s[:, index] - element_s[:, index], least_s)
+    numbers = replace(settings, element_s=element_s, spray_s=spray_s, setpoint_c=setpoint_c)
+    return Programme(Structure(structure.kinds, modes), numbers)

@@ -10,9 +10,8 @@ from typing import Literal
 from optimizer.check.certificate import Row
 from optimizer.errors import CheckFailedError, NoPlanError, Reason, SolverError
 from optimizer.plan_and_prove import Proven, plan_and_prove
-from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.margins import Assessor
-from optimizer.planner.reasons import all_at_once, asked_keys, nearest, together
+from optimizer.planner.reasons import Feasibility, all_at_once, asked_keys, nearest, together
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs
