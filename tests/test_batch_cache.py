@@ -15,9 +15,9 @@ import pytest
 from batch_cases import copied, given, refused, summed, three
 from calling import call
 
-from optimizer.batch import cache_key, workers
 from optimizer.batch import cases as cases_module
 from optimizer.batch import run_cases as pool
+from optimizer.batch import workers
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import Case, StudyRequest, read_cases
 from optimizer.batch.run_cases import Progress, WorkerSettings, run_cases
@@ -47,8 +47,8 @@ def test_key_counts_solver_and_source() -> None:
     assert case.key != by_cbc.key
     assert case.engine.startswith("scullion 0.")
     assert ("HiGHS" in case.engine, "CBC" in by_cbc.engine) == (True, True)
-    assert case.engine == cache_key.engine("auto")
-    other_source = cache_key.engine("auto", ("units.py",))
+    assert case.engine == cases_module.engine("auto")
+    other_source = cases_module.engine("auto", ("units.py",))
     assert replace(case, engine=other_source).key != case.key
 
 

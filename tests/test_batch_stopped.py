@@ -20,7 +20,7 @@ from patience import PATIENCE_S, wait_for
 
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import StudyRequest, read_cases
-from optimizer.batch.workers import interrupts_held
+from optimizer.interrupts import interrupts_held
 
 ROOT = Path(__file__).resolve().parent.parent
 ENV = os.environ | {"PYTHONPATH": os.pathsep.join(map(str, (ROOT, ROOT / "tests")))}

@@ -19,8 +19,16 @@ from fault_cases import LEVEL, plain_machine
 
 from optimizer.check.certificate import Certificate
 from optimizer.check.certify import check
-from optimizer.check.faults.guards import CUT_OUT, FLOAT_SWITCH, PUMP_CUT_OUT, RCD
-from optimizer.check.faults.outcome import SEVERITIES, FaultReport, FaultRow, guards_needed
+from optimizer.check.faults.outcome import (
+    CUT_OUT,
+    FLOAT_SWITCH,
+    PUMP_CUT_OUT,
+    RCD,
+    SEVERITIES,
+    FaultReport,
+    FaultRow,
+    guards_needed,
+)
 from optimizer.check.faults.run_faults import run_faults
 from optimizer.check.integrate import Simulation
 from optimizer.check.phases import phases

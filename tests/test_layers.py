@@ -20,12 +20,13 @@ PACKAGE = "optimizer"
 ALLOWED = {
     "units": set[str](),
     "errors": set[str](),
+    "interrupts": set[str](),
     "option_defaults": set[str](),
     "files": {"errors"},
     "physics": {"units"},
     "profile": {"files", "errors", "units"},
     "programme": {"profile", "files", "errors", "units"},
-    "planner": {"programme", "profile", "physics", "errors", "units"},
+    "planner": {"programme", "profile", "physics", "interrupts", "errors", "units"},
     "check": {"programme", "profile", "physics.water", "option_defaults", "errors", "units"},
     "emit": {"check", "programme", "profile", "errors", "units"},
     "plan_and_prove": {"planner", "check", "programme", "errors"},
@@ -51,7 +52,7 @@ ALLOWED = {
     },
     "batch": {
         *("starts", "plan_and_prove", "planner", "check", "programme", "profile"),
-        *("files", "errors", "units"),
+        *("files", "interrupts", "errors", "units"),
     },
     "report": {
         *("batch", "whatif", "starts", "plan_and_prove", "check", "planner", "programme", "profile"),

@@ -16,8 +16,8 @@ from calling import call
 from planner_cases import FEW, tiny
 from test_planner_solver import market_split
 
+from optimizer.interrupts import interrupts_noted
 from optimizer.planner import solver as solve
-from optimizer.planner.interrupts import interrupts_noted
 from optimizer.planner.solver import Budget, run_solver
 from optimizer.whatif.frontier import frontier
 

@@ -18,10 +18,10 @@ from optimizer.batch.workers import (
     WorkerDiedError,
     WorkerProcesses,
     Workers,
-    interrupts_held,
     processors,
 )
 from optimizer.errors import InputError, InputIssue
+from optimizer.interrupts import interrupts_held
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Worker processes: what one does with a case, how cases are given out, and Ctrl-C.
+"""Worker processes: what one does with a case, and how cases are given out.
 
 Each worker stands behind an executor of its own. A pool of several breaks as a whole when one of its
 processes dies, and does not say which case that one had; a pool for each process costs nothing more, and
@@ -11,16 +11,14 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Iterator
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
 from typing import TYPE_CHECKING, Protocol
 
 from optimizer.batch.answer import failed_answer, one_line, proven_answer, refused_answer
-from optimizer.batch.cache_key import engine
-from optimizer.batch.cases import Case
+from optimizer.batch.cases import Case, engine
 from optimizer.errors import CheckFailedError, NoPlanError, ScullionError
+from optimizer.interrupts import interrupts_held
 from optimizer.plan_and_prove import plan_and_prove
 
 if TYPE_CHECKING:
@@ -167,31 +165,6 @@ def _follow_parent() -> None:
         os._exit(1)
 
     threading.Thread(target=watch, daemon=True).start()
-
-
-@contextmanager
-def interrupts_held() -> Iterator[None]:
-    """Hold Ctrl-C back until the block has ended.
-
-    Worker processes that are started in the block never see it: a terminal sends it to them as well, but it
-    is for their parent to stop them.
-    """
-    arrived: list[int] = []
-    # Only the main thread may have a handler. Others are never interrupted.
-    main = threading.current_thread() is threading.main_thread()
-    before = signal.signal(signal.SIGINT, lambda number, _: arrived.append(number)) if main else None
-    # A process inherits what is blocked. That alone would not do: a library's thread may take the signal.
-    masks = hasattr(signal, "pthread_sigmask")
-    mask = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT}) if masks else set()
-    try:
-        yield
-    finally:
-        if masks:
-            signal.pthread_sigmask(signal.SIG_SETMASK, mask)
-        if main:
-            signal.signal(signal.SIGINT, before)
-    if arrived and callable(before):
-        before(signal.SIGINT, None)
 
 
 def processors() -> int:

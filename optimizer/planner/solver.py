@@ -18,7 +18,7 @@ from typing import Any, Literal
 import pulp
 
 from optimizer.errors import InputError, InputIssue, SolverError
-from optimizer.planner.interrupts import interrupts_noted
+from optimizer.interrupts import interrupts_noted
 
 SolverName = Literal["auto", "highs", "cbc"]
 Installed = Literal["highs", "cbc"]

@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.equations import State
-from optimizer.check.faults.guards import HarmKind
 from optimizer.check.integrate import Stretch
 from optimizer.check.meters import Meter, pool_and_level_l
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.physics.water import BOILING_C
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
+
+HarmKind = Literal["dry", "hot", "overflow", "pump_dry", "locked", "hot_element", "wash"]
 
 NOISE = 5e-3
 """Less than this beyond a limit is the noise of the integration, not harm [K, l]."""

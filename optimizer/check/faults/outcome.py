@@ -1,4 +1,4 @@
-"""What a broken part leads to: the harm, the sentence that says it, and one row a fault."""
+"""What a broken part leads to: the harm, the guards against it, the sentence that says it, a row a fault."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ from typing import Literal
 import numpy as np
 
 from optimizer.check.certificate import Row
-from optimizer.check.faults.guards import Guards, HarmKind
-from optimizer.check.faults.harm_meter import Extremes
+from optimizer.check.faults.harm_meter import Extremes, HarmKind
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.machine import Machine
 from optimizer.units import S_PER_MIN
 
 Severity = Literal["harmless", "spoils the wash", "damage", "danger"]
@@ -195,3 +196,50 @@ def wash_sentence(missed: Sequence[Row]) -> str:
     row = min(missed, key=lambda row: row.margin_share)
     more = f"; {len(missed) - 1} more missed" if len(missed) > 1 else ""
     return f"Not as asked: {row.requirement} {row.against_limit(digits=3)}{more}."
+
+
+FLOAT_SWITCH = "float switch in series with the element"
+CUT_OUT = "thermal cut-out with manual reset in series with the element"
+RCD = "RCD (30 mA, ground-fault protection) ahead of the machine"
+PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
+SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
+STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
+
+Guards = dict[HarmKind, tuple[str, ...]]
+
+
+def guards_against(fault: str, machine: Machine) -> Guards:
+    """Name what stands against each kind of harm that a fault (by its key) may do."""
+    guards = _usual_guards(machine)
+    if fault == "inlet.open":
+        # Closing the valve that sticks does not help.
+        guards["overflow"] = (SECOND_VALVE,)
+    if machine.inlet.level_l is not None:
+        stopped: dict[str, tuple[HarmKind, ...]] = {
+            "inlet.shut": ("dry", "pump_dry"),
+            "level.open": ("overflow",),
+        }
+        guards |= {kind: (*guards[kind], STOPS_UNFILLED) for kind in stopped.get(fault, ())}
+    return guards
+
+
+def _usual_guards(machine: Machine) -> Guards:
+    """Name what stands against each kind of harm, whatever the fault; without an element, nothing for one."""
+    element = machine.element is not None
+    return {
+        "dry": (FLOAT_SWITCH, CUT_OUT) if element else (),
+        "hot": (CUT_OUT,) if element else (PUMP_CUT_OUT,),
+        "overflow": ("overflow switch under the lip that closes the inlet valve",),
+        "pump_dry": ("level or flow switch without which nothing sprays",),
+        "locked": ("thermal protector in the motor of the wash pump",),
+        "hot_element": (
+            "controller that waits with all off, for the rest of the element, before its first drain",
+        ),
+        "wash": (),
+    }
+
+
+def not_optional(machine: Machine, circuit: Circuit) -> tuple[str, ...]:
+    """Name the guards that a machine has whatever its programme: the RCD, and two for an element."""
+    rcd = RCD if circuit.rcd else f"{RCD}: its circuit has none"
+    return (rcd,) if machine.element is None else (FLOAT_SWITCH, CUT_OUT, rcd)

@@ -9,9 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.equations import State
-from optimizer.check.faults.guards import guards_against
 from optimizer.check.faults.harm_meter import MEASURED
-from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
+from optimizer.check.faults.outcome import FaultRow, Harm, guards_against, harm_sentence, lasting, make_row
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.phases import Name, Phase
 from optimizer.check.worst_cases import Array, repeated

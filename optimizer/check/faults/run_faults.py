@@ -10,15 +10,16 @@ import numpy as np
 from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
-from optimizer.check.faults.guards import guards_against, not_optional
 from optimizer.check.faults.harm_meter import MEASURED, FaultMeter, worst_of
 from optimizer.check.faults.outcome import (
     FaultReport,
     FaultRow,
     Harm,
+    guards_against,
     harm_sentence,
     lasting,
     make_row,
+    not_optional,
     wash_sentence,
 )
 from optimizer.check.faults.power_cut import power_cuts
