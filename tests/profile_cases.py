@@ -13,10 +13,21 @@ from calling import call
 
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.load import parse_profile
-from optimizer.profile.shipped import ProfileKind, profile_path
+from optimizer.profile.shipped import PROFILE_KINDS, ProfileKind, profile_path
 
 ROOT = Path(__file__).resolve().parent.parent
 NOBODY = 65534
+
+SHIPPED: dict[ProfileKind, list[str]] = {
+    "machine": ["clubhouse", "cold-shed", "garage-120v", "narrowboat"],
+    "goal": ["eco-everyday", "everyday", "glasses", "nursery", "roasting-tins", "steamed-glasses"],
+    "circuit": ["branch-15a-120v", "plug-10a", "plug-13a-fused", "shared-6a"],
+    "tariff": ["flat", "generator", "half-hourly", "three-rate", "two-rate"],
+}
+EVERY = [(kind, name) for kind, names in SHIPPED.items() for name in names]
+
+every_shipped = pytest.mark.parametrize(("kind", "name"), EVERY)
+every_kind = pytest.mark.parametrize("kind", PROFILE_KINDS)
 
 
 class Ended(NamedTuple):

@@ -13,13 +13,7 @@ from optimizer.batch.answer import CaseResult, failed_answer, one_line, read_ans
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import Case
 from optimizer.batch.cluster import Cluster, cluster_issues
-from optimizer.batch.workers import (
-    ThisProcess,
-    WorkerDiedError,
-    WorkerProcesses,
-    Workers,
-    processors,
-)
+from optimizer.batch.workers import ThisProcess, WorkerDiedError, WorkerProcesses, Workers, processors
 from optimizer.errors import InputError, InputIssue
 from optimizer.interrupts import interrupts_held
 

@@ -15,6 +15,8 @@ MOST_DOSES = 8
 DRYING_C = 60.0
 """Temperature at which the film on the ware takes its heat of vaporisation [°C]; *no source*, a value between
 the heat of a last rinse and the room."""
+LEAST_DURATION_MIN = 5
+"""Shortest duration that a goal may ask for [min]."""
 TRIAL = "set by the user, or learnt from trial loads"
 
 
@@ -117,7 +119,9 @@ class Prerinse(ProfileModel):
 class Limits(ProfileModel):
     """Outer limits."""
 
-    duration_min: Annotated[float, Quantity("min", 5, 900, 150, "the longest you are ready to wait")]
+    duration_min: Annotated[
+        float, Quantity("min", LEAST_DURATION_MIN, 900, 150, "the longest you are ready to wait")
+    ]
     time_weight: Annotated[float, Quantity("1", 0, 10, 1, "0: time is worth nothing")] = 1.0
     water_l: Annotated[float, Quantity("l", 2, 600, 60, "the most you can spare")] | None = None
 

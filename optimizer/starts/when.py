@@ -11,6 +11,7 @@ import numpy as np
 from optimizer.check.certificate import Certificate
 from optimizer.errors import InputError, InputIssue, NoPlanError, Reason, attempt
 from optimizer.planner.solver import SolverName
+from optimizer.profile.goal import LEAST_DURATION_MIN
 from optimizer.profile.load import load_profile
 from optimizer.profile.machine import Machine
 from optimizer.profile.price_series import PriceSeries
@@ -26,9 +27,6 @@ from optimizer.units import S_PER_MIN
 
 SEARCH_D = 7
 """For so long after the last start asked for, one that works is looked for [d]."""
-
-LEAST_GOAL_MIN = 5
-"""Shortest duration that a goal may ask for [min]."""
 
 
 @dataclass(frozen=True)
@@ -209,7 +207,9 @@ def _too_quiet(run: Run, hours: Hours, rules: Rules, span: Span) -> Reason:
     found = stretches(hours, span.first_s, span.until_s + SEARCH_D * DAY_S)
     longest_s = max((b - a for a, b in found), default=0.0)
     minutes = int(longest_s / S_PER_MIN)
-    or_shorter = f", or a plan with limits.duration_min = {minutes} in its goal" * (minutes >= LEAST_GOAL_MIN)
+    or_shorter = ""
+    if minutes >= LEAST_DURATION_MIN:
+        or_shorter = f", or a plan with limits.duration_min = {minutes} in its goal"
     return Reason(
         requirement="quiet hours",
         asked=f"{' and '.join(f'{quiet.start} to {quiet.until}' for quiet in rules.quiet)}; "
