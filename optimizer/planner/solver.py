@@ -173,9 +173,12 @@ def _run_cbc(problem: pulp.LpProblem, **options: Any) -> None:
         interrupts_noted(held=False),
         TemporaryDirectory(prefix="scullion-") as folder,
         _stdout_closed(),
+        open(os.devnull, "w", encoding="utf-8") as nowhere,
     ):
         cbc = pulp.PULP_CBC_CMD(msg=False, threads=1, **options)
         cbc.tmpDir = folder
+        # PuLP leaves its own open where CBC does not start or is interrupted.
+        cbc.get_pipe = lambda: nowhere
         try:
             problem.solve(cbc)
         # Without a solver's exit code or its file PuLP says so; a file that is none it fails to read.
