@@ -41,6 +41,16 @@ LONG_CASES = frozenset(
         "test_planner_shipped.py::test_proven_or_explained[narrowboat/glasses]",
         "test_planner_shipped.py::test_proven_or_explained[cold-shed/eco-everyday]",
         "test_planner_shipped.py::test_proven_or_explained[clubhouse/roasting-tins]",
+        "test_planner_shipped.py::test_both_controls_and_both_heat_modes_are_among_them",
+        "test_planner_oracle.py::test_no_programme_on_the_grid_is_cheaper[thermostat]",
+        "test_planner_solver.py::TestBothSolvers::test_same_cost",
+        "test_report_faults.py::test_no_line_is_wider_than_a_terminal",
+        "test_batch_stopped.py::test_workers_leave_ctrl_c_to_their_parent_from_the_first_moment",
+        "test_planner_properties.py::test_time_worth_nothing_never_costs_more_money[thermostat]",
+        "test_planner_oracle.py::test_nothing_on_the_grid[no water to rinse]",
+        "test_planner_practice.py::TestOilyWare::test_neither",
+        "test_batch_run.py::test_worker_that_dies_without_a_case_is_replaced",
+        "test_cli_faults.py::test_json_has_them_only_if_asked",
     }
 )
 """By file, and as pytest names them."""
