@@ -16,8 +16,6 @@ from optimizer.starts.run_cost import power_steps
 from optimizer.starts.step_function import Steps
 
 Status = Literal["planned", "no plan", "check failed", "failed"]
-CACHEABLE: tuple[Status, ...] = ("planned", "no plan")
-"""What the cache keeps: a case gives these every time. Anything else is tried again."""
 
 
 class Power(NamedTuple):

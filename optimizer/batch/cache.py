@@ -12,10 +12,13 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
-from optimizer.batch.answer import CACHEABLE, read_answer
+from optimizer.batch.answer import Status, read_answer
 from optimizer.batch.cases import Case
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import make_folder, read_text, write_text_atomic
+
+CACHEABLE: tuple[Status, ...] = ("planned", "no plan")
+"""What is kept: a case gives these every time. Anything else is tried again."""
 
 
 class AnswerCache:

@@ -123,6 +123,26 @@ def in_c(name: str) -> str:
     return f"WASH_{name.upper()}"
 
 
+_ROUND_LENGTH = " + ".join(f"WASH_PHASE_S(WASH_ROUND_##n##_{phase.upper()})" for phase in PHASES)
+ASSERT_MACROS = f"""\
+/* Stops the compiler where a number was edited past a limit; a compiler without static assertions says that
+   an array has a negative size, on the line that names the number */
+#if defined(__cplusplus) && __cplusplus >= 201103L
+#define WASH_ASSERT(holds, message) static_assert(holds, message)
+#elif !defined(__cplusplus) && defined(__STDC_VERSION__) && __STDC_VERSION__ >= 201112L
+#define WASH_ASSERT(holds, message) _Static_assert(holds, message)
+#else
+#define WASH_ASSERT(holds, message) typedef char WASH_JOIN(wash_assert_on_line_, __LINE__)[(holds) ? 1 : -1]
+#endif
+#define WASH_JOIN(left, right) WASH_JOIN_NOW(left, right)
+#define WASH_JOIN_NOW(left, right) left##right
+
+/* A phase at its longest with its pause, nothing where it is left out; the phases of round n */
+#define WASH_PHASE_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + {in_c("gap_s")} : 0UL)
+#define WASH_ROUND_LENGTH_S(n) ({_ROUND_LENGTH})"""
+"""What an assertion in C is written with, also for a compiler that has none of its own."""
+
+
 def number(value: int) -> tuple[Term, ...]:
     """Make a side of a relation from a bare number."""
     return (Term("", value),)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from optimizer.emit.assertions import PHASES, Relation, in_c
+from optimizer.emit.assertions import ASSERT_MACROS, Relation, in_c
 from optimizer.emit.meanings import of_round
 from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, whole
 from optimizer.profile.messages import written
@@ -19,23 +19,6 @@ FILE_NAME, BENCH_FILE_NAME = "wash_timing.h", "wash_timing_rehearsal.h"
 """The header of a programme and of a bench run: two names, so that neither is taken for the other."""
 
 INCLUDE = "#include <stdint.h>"
-_ROUND_LENGTH = " + ".join(f"WASH_PHASE_S(WASH_ROUND_##n##_{phase.upper()})" for phase in PHASES)
-ASSERT_MACROS = f"""\
-/* Stops the compiler where a number was edited past a limit; a compiler without static assertions says that
-   an array has a negative size, on the line that names the number */
-#if defined(__cplusplus) && __cplusplus >= 201103L
-#define WASH_ASSERT(holds, message) static_assert(holds, message)
-#elif !defined(__cplusplus) && defined(__STDC_VERSION__) && __STDC_VERSION__ >= 201112L
-#define WASH_ASSERT(holds, message) _Static_assert(holds, message)
-#else
-#define WASH_ASSERT(holds, message) typedef char WASH_JOIN(wash_assert_on_line_, __LINE__)[(holds) ? 1 : -1]
-#endif
-#define WASH_JOIN(left, right) WASH_JOIN_NOW(left, right)
-#define WASH_JOIN_NOW(left, right) left##right
-
-/* A phase at its longest with its pause, nothing where it is left out; the phases of round n */
-#define WASH_PHASE_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + {in_c("gap_s")} : 0UL)
-#define WASH_ROUND_LENGTH_S(n) ({_ROUND_LENGTH})"""
 
 COMMENT = re.compile(r'"[^"\n]*"|//[^\n]*|/\*.*?(?:\*/|\Z)', re.DOTALL)
 ASSERTION = re.compile(r'WASH_ASSERT\([\w*+<>= ()]+, "[^"\\]*"\);', re.ASCII)

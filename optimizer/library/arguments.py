@@ -58,6 +58,18 @@ def not_names(parameter: str, value: Any, example: str, *, least: int = 0) -> In
     return None
 
 
+def not_a_plan(text: str, subject: str) -> InputIssue | None:
+    """Say so where a file holds constants and not a plan."""
+    from optimizer.emit.forms import form_of
+    from optimizer.emit.json_form import holds_constants
+
+    form = form_of(text)
+    if form is None or (form == "json" and not holds_constants(text)):
+        return None
+    fix = f"give the plan file; to prove these constants: scullion check {subject} --machine ... --goal ..."
+    return InputIssue(subject, "", "is a file of constants, not a plan", "", fix)
+
+
 def _found(value: object) -> str:
     return "None" if value is None else written(list(value) if isinstance(value, tuple) else value)
 

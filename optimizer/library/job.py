@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Literal, get_args
 from optimizer.check.certificate import failure_lines
 from optimizer.errors import CheckFailedError, InputIssue
 from optimizer.files import read_text
-from optimizer.library.arguments import not_one_of, not_whole, require
+from optimizer.library.arguments import not_a_plan, not_one_of, not_whole, require
 from optimizer.library.results import CheckResult, FaultsResult, OnMachine, PlanResult
 from optimizer.option_defaults import DRAWS, SEED
 from optimizer.profile.shipped import shipped_profiles
@@ -140,21 +140,9 @@ def read_plan(path: str | Path, *, draws: int = DRAWS, seed: int = SEED) -> Plan
     """
     require(*_bad_draws(draws, seed))
     text = read_text(Path(path), "plan")
-    require(_constants_instead(text, str(path)))
+    require(not_a_plan(text, str(path)))
     found = plan_from_json(text, str(path))
     return PlanResult(found, check_plan(found, draws=draws, seed=seed).certificate, str(path))
-
-
-def _constants_instead(text: str, subject: str) -> InputIssue | None:
-    """Say so where a file holds constants and not a plan."""
-    from optimizer.emit.forms import form_of
-    from optimizer.emit.json_form import holds_constants
-
-    form = form_of(text)
-    if form is None or (form == "json" and not holds_constants(text)):
-        return None
-    fix = f"give the plan file; to prove these constants: scullion check {subject} --machine ... --goal ..."
-    return InputIssue(subject, "", "is a file of constants, not a plan", "", fix)
 
 
 def check_plan(plan: OnMachine, *, draws: int = DRAWS, seed: int = SEED) -> CheckResult:

@@ -14,6 +14,9 @@ INSTANT_TRIP_MULTIPLE = {"breaker_b": 3.0, "breaker_c": 5.0, "breaker_d": 10.0}
 """Lowest multiple of the rating at which a breaker may trip at once (IEC 60898-1: B 3–5, C 5–10,
 D 10–20). A fuse has no such step; its row is absent."""
 
+SUPPLY_APART = 0.15
+"""A machine measured further than this from its circuit's nominal voltage was measured elsewhere [1]."""
+
 
 class Circuit(ProfileModel):
     """A circuit of the house, the boat or the shed."""
@@ -38,6 +41,21 @@ class Circuit(ProfileModel):
         """Lowest current at which the breaker may trip at once [A]; None for a fuse."""
         multiple = INSTANT_TRIP_MULTIPLE.get(self.device)
         return None if multiple is None else multiple * self.rating_a
+
+    def may_supply(self, measured_v: float) -> bool:
+        """Tell whether a machine may have been measured on this circuit, going by its voltage alone.
+
+        Parameters
+        ----------
+        measured_v : float
+            Voltage measured at the machine [V].
+
+        Returns
+        -------
+        bool
+            Whether it is near enough to the circuit's nominal voltage.
+        """
+        return abs(measured_v / self.voltage_v - 1.0) <= SUPPLY_APART
 
     @model_validator(mode="after")
     def _something_left(self) -> Circuit:

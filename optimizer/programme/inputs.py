@@ -17,9 +17,6 @@ from optimizer.profile.shipped import is_path, profile_path
 from optimizer.profile.tariff import Tariff, unbelievable
 from optimizer.programme.plan import Inputs
 
-SUPPLY_APART = 0.15
-"""A machine measured further than this from its circuit's nominal voltage was measured elsewhere [1]."""
-
 
 def load_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str | None = None) -> Inputs:
     """Load the four profiles of a plan and hold them against each other.
@@ -180,7 +177,7 @@ def misfits(inputs: Inputs) -> list[InputIssue]:
     machine, circuit = inputs.machine, inputs.circuit
     machine_name, circuit_name = inputs.names[0], inputs.names[2]
     volts = machine.supply.voltage_v.nominal
-    if abs(volts / circuit.voltage_v - 1.0) > SUPPLY_APART:
+    if not circuit.may_supply(volts):
         rule = f"is not the voltage of the circuit {circuit_name} ({circuit.voltage_v:g} V)"
         fix = "another circuit, or measure at this one's socket"
         return [InputIssue(machine_name, "supply.voltage_v", rule, f"{volts:g} V", fix)]
