@@ -18,8 +18,8 @@ from planner_cases import THREE_RINSES, answer, shipped
 from optimizer.errors import EXIT_NO_PLAN, NoPlanError, Reason
 from optimizer.planner.iis import USUAL, diagnose
 from optimizer.planner.margins import Assessor
-from optimizer.planner.obstacles import machine_limits, obstacles
-from optimizer.planner.reasons import Feasibility, nearest
+from optimizer.planner.nearest_values import Feasibility, machine_limits, nearest
+from optimizer.planner.obstacles import obstacles
 from optimizer.planner.search import choose_by_model
 
 Changes = dict[str, Any]

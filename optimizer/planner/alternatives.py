@@ -1,4 +1,4 @@
-"""Alternatives to a programme: other rounds, other levels, more heat or less, each trimmed.
+"""Alternatives to the programme of a plan: other rounds, other levels, more heat or less, each trimmed.
 
 Where no numbers of an alternative hold, one requirement is brought as far as it goes with all others held,
 so that what falls short has a name. The search is local: that nothing was found is no proof.
@@ -19,8 +19,8 @@ from optimizer.physics import Array
 from optimizer.planner.cost import Bill
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
+from optimizer.planner.nearest_values import CLOSE_GAP, NONE
 from optimizer.planner.objective import Objective
-from optimizer.planner.reasons import CLOSE_GAP, NONE
 from optimizer.planner.search import model_for, neighbours
 from optimizer.planner.simulation import Runs
 from optimizer.planner.solver import Budget, SolverName, run_solver

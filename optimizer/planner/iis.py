@@ -22,17 +22,17 @@ from dataclasses import dataclass, replace
 
 from optimizer.errors import Easing, Reason, SolverError
 from optimizer.planner.margins import Assessor
-from optimizer.planner.objective import Objective
-from optimizer.planner.obstacles import machine_limits, obstacles
-from optimizer.planner.reasons import (
+from optimizer.planner.nearest_values import (
     Feasibility,
-    all_at_once,
     alone,
     asked_keys,
+    machine_limits,
     nearest,
-    reason_of,
     together,
 )
+from optimizer.planner.objective import Objective
+from optimizer.planner.obstacles import obstacles
+from optimizer.planner.reasons import all_at_once, reason_of
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
 
@@ -87,7 +87,8 @@ def diagnose(assessor: Assessor, solver: SolverName = "auto", effort: Effort = U
         return Diagnosis(tuple(found), "any", iis(assessor, solver, found, effort))
     found, complete = together(asked)
     easing: Easing = "all" if found and complete else ""
-    return Diagnosis(tuple(found or [all_at_once(asked)]), easing, iis(assessor, solver, (), effort))
+    reasons = tuple(found or [all_at_once(assessor, gave_up=asked.gave_up)])
+    return Diagnosis(reasons, easing, iis(assessor, solver, (), effort))
 
 
 def iis(

@@ -1,28 +1,23 @@
-"""Obstacles in machine and circuit: what rules out every programme, and limits that rule out this goal's.
+"""Obstacles: what in machine or circuit rules out every programme, whatever the goal asks of doses and times.
 
-A pump that trips the breaker, water fed too hot or levels that do not fit rule out every programme. Current,
-tank limit and number of prerinses are asked about by easing each alone.
+A pump that trips the breaker, water fed too hot, levels that do not fit, a tank that does not stand steam.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
-from contextlib import suppress
-from dataclasses import replace
+from collections.abc import Iterator
 
 import numpy as np
 
-from optimizer.errors import Reason, SolverError
+from optimizer.errors import Reason
 from optimizer.physics.water import BOILING_C
 from optimizer.planner.margins import Assessor, Currents
-from optimizer.planner.reasons import Feasibility
-from optimizer.planner.simulation import HOTTEST_BATH_C
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE
 from optimizer.profile.goal import Goal
-from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
+from optimizer.profile.machine import Machine
 from optimizer.programme.constants import KINDS
 
 STEAM_TANK_MARGIN_K = 2.0
@@ -34,15 +29,6 @@ LOADS = {
     Mode.WHILE_SPRAYING: "element and wash pump together",
 }
 """What runs in a heat mode; in all others it is the element alone."""
-
-CURRENT = "circuit.running_a"
-"""Key of the current that is left for the machine."""
-
-EVERY_PART = "only if every part stands it: tank, hoses, pump and glue"
-"""What to mind with a higher tank limit."""
-
-TANK_STEP_C = 1.0
-"""Step in which a nearest tank limit is looked for [°C]."""
 
 
 def obstacles(assessor: Assessor) -> list[Reason]:
@@ -132,79 +118,5 @@ def steam_refused(machine: Machine, goal: Goal) -> Reason | None:
     return Reason("drying by steam", asked, f"its limit is {tank.limit_c:g} °C", f"{soft}; {instead}")
 
 
-def machine_limits(asked: Feasibility, drop: frozenset[str] = frozenset()) -> list[Reason]:
-    """Which of circuit, tank limit and number of prerinses, eased alone, makes a plan possible."""
-    found = [ask(asked, drop) for ask in (_circuit, _tank, _prerinses)]
-    return [reason for reason in found if reason is not None]
-
-
-def _fits(asked: Feasibility, assessor: Assessor, drop: frozenset[str]) -> bool:
-    """Whether a programme is found; a search that ends at its budget has found none."""
-    with suppress(SolverError):
-        return Feasibility(assessor, asked.solver, asked.budget).fits(drop)
-    return False
-
-
-def _circuit(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
-    """The least current at which a plan exists, where the circuit keeps heat modes out."""
-    assessor = asked.assessor
-    currents = assessor.currents
-    if assessor.inputs.machine.element is None:
-        return None
-    blocked = [mode for mode in (Mode.THEN_SPRAY, Mode.WHILE_SPRAYING) if not currents.fits(mode)]
-    blocked.sort(key=currents.running_a)
-    for number, mode in enumerate(blocked, start=1):
-        if _fits(asked, assessor.again(assessor.inputs, frozenset(blocked[:number])), drop):
-            return replace(current_reason(currents, mode), key=CURRENT)
-    return None
-
-
-def _tank(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
-    """The least tank limit at which a plan exists, up to what the material stands."""
-    inputs = asked.assessor.inputs
-    machine = inputs.machine
-    if machine.element is None:
-        return None
-    most_c = min(MATERIAL_LIMIT_C[machine.tank.material], math.ceil(HOTTEST_BATH_C))
-
-    def plans_at(limit_c: float) -> bool:
-        tank = machine.tank.model_copy(update={"limit_c": limit_c})
-        hotter = replace(inputs, machine=machine.model_copy(update={"tank": tank}))
-        return _fits(asked, asked.assessor.again(hotter), drop)
-
-    least_c = _least_step(machine.tank.limit_c, most_c, plans_at)
-    if least_c is None:
-        return None
-    now, nearest = f"{machine.tank.limit_c:g} °C", f"{least_c:g} °C"
-    return Reason("tank limit", now, nearest, EVERY_PART, "tank.bath_c")
-
-
-def _prerinses(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
-    """The most prerinses, fewer than are asked for, with which a plan exists."""
-    inputs = asked.assessor.inputs
-    goal = inputs.goal
-    for rounds in reversed(range(goal.prerinse.rounds_min)):
-        prerinse = goal.prerinse.model_copy(update={"rounds_min": rounds})
-        fewer = replace(inputs, goal=goal.model_copy(update={"prerinse": prerinse}))
-        if _fits(asked, asked.assessor.again(fewer), drop):
-            advice = "scrape the ware better, if that will do instead"
-            least = f"at least {goal.prerinse.rounds_min}"
-            nearest = f"at least {rounds}" if rounds else "none"
-            return Reason("number of prerinses", least, nearest, advice, "prerinse.rounds")
-    return None
-
-
 def _up_to_tenth(value: float) -> float:
     return math.ceil(value * 10.0) / 10.0
-
-
-def _least_step(low: float, high: float, works: Callable[[float], bool]) -> float | None:
-    """Least value on a grid of steps for which something works, given that it does not at ``low``."""
-    if high <= low or not works(high):
-        return None
-    while high - low > TANK_STEP_C:
-        middle = math.floor((low + high) / 2.0)
-        if middle <= low:
-            break
-        low, high = (low, middle) if works(middle) else (middle, high)
-    return high

@@ -1,134 +1,28 @@
-"""Requirements that rule out a plan: whether others can hold without them, how far one goes, and in words.
-
-Each reason says what is asked, the nearest value, and what would help.
-"""
+"""A requirement that rules out a plan, in words: what is asked, the nearest value, and what would help."""
 
 from __future__ import annotations
 
 import math
-from contextlib import suppress
 from dataclasses import replace
 
-from optimizer.errors import Reason, SolverError
-from optimizer.planner.integer_model import Model
+from optimizer.errors import Reason
 from optimizer.planner.margins import Assessor
-from optimizer.planner.objective import Objective
-from optimizer.planner.search import model_for
-from optimizer.planner.solver import FULL, Budget, Outcome, SolverName, run_solver
-from optimizer.planner.trim import furthest, trim
-from optimizer.planner.trim_space import Space
 from optimizer.units import S_PER_MIN
-
-ANY_GAP = 1.0
-"""Gap at which the solver takes the first programme it finds [1]."""
-
-CLOSE_GAP = 0.01
-"""Gap at which a requirement counts as brought as far as it goes; trimming does the rest [1]."""
-
-ROUNDING = 0.005
-"""Margin that rounding to whole seconds may use up: a requirement met by less counts as not met [1]."""
-
-NONE: frozenset[str] = frozenset()
-
-
-class Feasibility:
-    """Questions about one machine and goal, each solve cut off at a budget; ``work`` is what they took.
-
-    A solve that is cut off before it knows ends a question with a `SolverError`; ``gave_up`` remembers it.
-    """
-
-    def __init__(self, assessor: Assessor, solver: SolverName = "auto", budget: Budget = FULL) -> None:
-        self.assessor, self.solver, self.budget = assessor, solver, budget
-        self.work, self.gave_up = 0, False
-
-    def possible(self, drop: frozenset[str] = NONE) -> bool:
-        """Whether the model that may fall a little short finds a programme; where not, there is none."""
-        model = model_for(self.assessor, Objective(drop=drop), safe=False)
-        return self._solve(model, ANY_GAP).status != "infeasible"
-
-    def fits(self, drop: frozenset[str] = NONE) -> bool:
-        """Whether a programme is found that holds with the requirements ``drop`` left out."""
-        for safe in (True, False):
-            model = model_for(self.assessor, Objective(drop=drop), safe=safe)
-            if self._solve(model, ANY_GAP).status == "infeasible":
-                continue
-            structure, start = model.chosen()
-            if trim(Space(self.assessor, structure, drop=drop), start) is not None:
-                return True
-        return False
-
-    def furthest(self, key: str, drop: frozenset[str] = NONE) -> float | None:
-        """Best margin of one requirement under the others [1]; None where they can't be met even so."""
-        for safe in (True, False):
-            model = model_for(self.assessor, Objective(aim=key, drop=drop), safe=safe)
-            if self._solve(model, CLOSE_GAP).status == "infeasible":
-                continue
-            structure, start = model.chosen()
-            margin = furthest(Space(self.assessor, structure, aim=key, drop=drop), start)
-            if margin is not None:
-                return margin
-        return None
-
-    def _solve(self, model: Model, gap: float) -> Outcome:
-        try:
-            outcome = run_solver(model.problem, self.solver, gap, self.budget)
-        except SolverError:
-            self.gave_up = True
-            raise
-        self.work += outcome.work
-        return outcome
-
-
-def asked_keys(assessor: Assessor) -> list[str]:
-    """Keys of the requirements that a question may leave out."""
-    goal = assessor.inputs.goal
-    keys = [*assessor.simulator.targets.keys, "rinse.residue", "limits.duration_min"]
-    keys += ["limits.water_l"] if goal.limits.water_l is not None else []
-    return [*keys, "drying.ware_heat"] if goal.drying.method == "hot_rinse" else keys
-
-
-def alone(asked: Feasibility) -> list[Reason]:
-    """Requirements each of which, eased alone, makes a plan possible; one that is given up is left out."""
-    found = [_nearest_found(asked, key) for key in asked_keys(asked.assessor)]
-    return [reason for reason in found if reason is not None]
-
-
-def together(asked: Feasibility) -> tuple[list[Reason], bool]:
-    """Requirements that make a plan possible only when all are eased, and whether these are all.
-
-    For a goal that no single requirement rules out. Each is as far as it goes with the others left out.
-    """
-    keys = asked_keys(asked.assessor)
-    dropped = frozenset(keys)
-    for key in keys:
-        with suppress(SolverError):
-            if asked.fits(dropped - {key}):
-                dropped -= {key}
-    found = [_nearest_found(asked, key, dropped - {key}) for key in keys if key in dropped]
-    return [reason for reason in found if reason is not None], not asked.gave_up and None not in found
-
-
-def nearest(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) -> Reason | None:
-    """How far a requirement goes under the others.
-
-    None where it can be met, or the others cannot be met even without it.
-    """
-    margin = asked.furthest(key, drop)
-    if margin is None or margin >= ROUNDING:
-        return None
-    return reason_of(asked.assessor, key, min(margin, 0.0))
-
-
-def _nearest_found(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) -> Reason | None:
-    """The same; None as well where the search is given up."""
-    with suppress(SolverError):
-        return nearest(asked, key, drop)
-    return None
 
 
 def reason_of(assessor: Assessor, key: str, margin: float) -> Reason:
     """Put a requirement's best margin into words; the margin is 0 or less [1]."""
     return replace(_worded(assessor, key, margin), key=key)
+
+
+def all_at_once(assessor: Assessor, *, gave_up: bool) -> Reason:
+    """Say that no programme was found for all requirements, where none was found to rule it out."""
+    wanted = f"all that {assessor.inputs.names[1]} asks, at once"
+    nearest_value = "no programme found, each alone within reach"
+    if gave_up:
+        nearest_value = "no programme found; the search for reasons gave up at its budget"
+    advice = "ask for a little less: a longer duration, a larger residue, fewer minutes of a dose"
+    return Reason("requirements together", wanted, nearest_value, advice)
 
 
 def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
@@ -221,13 +115,3 @@ def _up(value: float) -> float:
     """Round up to two figures."""
     step = 10.0 ** (math.floor(math.log10(value)) - 1)
     return math.ceil(value * 1.0001 / step) * step
-
-
-def all_at_once(asked: Feasibility) -> Reason:
-    """Say that no programme was found for all requirements, where none was found to rule it out."""
-    wanted = f"all that {asked.assessor.inputs.names[1]} asks, at once"
-    nearest_value = "no programme found, each alone within reach"
-    if asked.gave_up:
-        nearest_value = "no programme found; the search for reasons gave up at its budget"
-    advice = "ask for a little less: a longer duration, a larger residue, fewer minutes of a dose"
-    return Reason("requirements together", wanted, nearest_value, advice)

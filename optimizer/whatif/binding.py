@@ -9,7 +9,7 @@ from optimizer.check.certificate import Row
 from optimizer.plan_and_prove import Proven
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.margins import Assessor
-from optimizer.planner.obstacles import CURRENT
+from optimizer.planner.nearest_values import CURRENT
 from optimizer.planner.structure import Mode
 from optimizer.programme.plan import Inputs
 from optimizer.units import S_PER_MIN

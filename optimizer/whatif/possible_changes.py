@@ -11,7 +11,7 @@ from pydantic import ValidationError
 
 from optimizer.planner.corners import WATER_J_PER_KG_K
 from optimizer.planner.margins import Currents
-from optimizer.planner.obstacles import EVERY_PART
+from optimizer.planner.nearest_values import EVERY_PART
 from optimizer.planner.structure import Mode
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal

@@ -11,7 +11,8 @@ from optimizer.check.certificate import Row
 from optimizer.errors import CheckFailedError, NoPlanError, Reason, SolverError
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.margins import Assessor
-from optimizer.planner.reasons import Feasibility, all_at_once, asked_keys, nearest, together
+from optimizer.planner.nearest_values import Feasibility, asked_keys, nearest, together
+from optimizer.planner.reasons import all_at_once
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs
@@ -142,7 +143,7 @@ def _first_reason(
             if reason is not None:
                 return (reason,)
         found, _ = together(asked)
-        return tuple(found[:1]) or (all_at_once(asked),)
+        return tuple(found[:1]) or (all_at_once(assessor, gave_up=asked.gave_up),)
     return ()
 
 
