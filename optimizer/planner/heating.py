@@ -1,6 +1,6 @@
 """Heated options: how long a round is heated, how hot it gets, what dose it gathers; pools of steam rounds.
 
-All are straight lines of the temperature handed on (`options.Line`).
+All are straight lines of the temperature handed on (`round_options.Line`).
 """
 
 from __future__ import annotations
