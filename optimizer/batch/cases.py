@@ -1,39 +1,16 @@
-"""The cases of a study: which four profiles, and a key for what is asked and which program answers."""
+"""The cases of a study: every combination of the profiles asked for."""
 
 from __future__ import annotations
 
-import hashlib
 from dataclasses import dataclass
-from functools import cache, partial
-from importlib import resources
-from importlib.metadata import version
+from functools import partial
 from itertools import product
-from pathlib import Path
 
-from optimizer import __version__
+from optimizer.batch.cache_key import cache_key, engine
 from optimizer.errors import InputError, InputIssue, attempt
-from optimizer.planner.solver import SolverName, solver_label
+from optimizer.planner.solver import SolverName
 from optimizer.programme.inputs import read_inputs
 from optimizer.programme.plan import Inputs
-from optimizer.programme.planfile import inputs_sha256
-
-CALCULATING_PARTS = (
-    "units.py",
-    "interrupts.py",
-    "option_defaults.py",
-    "plan_and_prove.py",
-    "physics",
-    "profile",
-    "programme",
-    "planner",
-    "check",
-    "starts",
-    "batch",
-)
-"""Parts of the package on which an answer depends."""
-
-CALCULATING_LIBRARIES = ("numpy", "scipy")
-"""Libraries, besides the solver's, on which an answer depends: trim and check use them."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +55,7 @@ class Case:
     @property
     def key(self) -> str:
         """SHA-256 over profiles, prices and engine; the names they go by do not count."""
-        return hashlib.sha256(f"{inputs_sha256(self.inputs)} {self.engine}".encode()).hexdigest()
+        return cache_key(self.inputs, self.engine)
 
 
 def read_cases(request: StudyRequest) -> list[Case]:
@@ -96,18 +73,3 @@ def read_cases(request: StudyRequest) -> list[Case]:
         raise InputError(list(dict.fromkeys(issues)))
     assert label is not None
     return [Case(inputs, label, request.solver) for inputs in read if inputs is not None]
-
-
-@cache
-def engine(solver: SolverName, parts: tuple[str, ...] = CALCULATING_PARTS) -> str:
-    """Name all that an answer depends on besides the profiles: versions of the tool and its libraries.
-
-    The source is in it, because a checkout changes without its version. `InputError` where the solver that
-    was asked for is not installed.
-    """
-    package, source = Path(str(resources.files("optimizer"))), hashlib.sha256()
-    for part in (package / name for name in parts):
-        for file in [part] if part.is_file() else sorted(part.rglob("*.py")):
-            source.update(file.read_bytes())
-    libraries = [f"{name} {version(name)}" for name in CALCULATING_LIBRARIES]
-    return ", ".join([f"scullion {__version__}", source.hexdigest()[:16], solver_label(solver), *libraries])

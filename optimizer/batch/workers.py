@@ -16,7 +16,8 @@ from concurrent.futures.process import BrokenProcessPool
 from typing import TYPE_CHECKING, Protocol
 
 from optimizer.batch.answer import failed_answer, one_line, proven_answer, refused_answer
-from optimizer.batch.cases import Case, engine
+from optimizer.batch.cache_key import engine
+from optimizer.batch.cases import Case
 from optimizer.errors import CheckFailedError, NoPlanError, ScullionError
 from optimizer.interrupts import interrupts_held
 from optimizer.plan_and_prove import plan_and_prove
