@@ -7,7 +7,7 @@ to the worst point than the bound of the one box.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from itertools import pairwise, product
 
 import numpy as np
@@ -85,4 +85,23 @@ def boxes_at(machine: Machine, ends: Array) -> Boxes:
         most=cases_at(machine, names, 0, high | {"inlet_c": low["inlet_c"]}),
         inlet_low_c=low["inlet_c"],
         inlet_high_c=high["inlet_c"],
+    )
+
+
+def together(one: Boxes, other: Boxes) -> Boxes:
+    """All boxes of two sets, to be run at once."""
+
+    def both(first: Cases, second: Cases) -> Cases:
+        arrays = {
+            field.name: np.concatenate([getattr(first, field.name), getattr(second, field.name)])
+            for field in fields(Cases)
+            if field.name not in ("names", "corners")
+        }
+        return Cases(names=first.names + second.names, corners=0, **arrays)
+
+    return Boxes(
+        least=both(one.least, other.least),
+        most=both(one.most, other.most),
+        inlet_low_c=np.concatenate([one.inlet_low_c, other.inlet_low_c]),
+        inlet_high_c=np.concatenate([one.inlet_high_c, other.inlet_high_c]),
     )

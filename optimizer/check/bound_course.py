@@ -23,7 +23,7 @@ out at first; Runge and Kutta's method is stable up to some 2.3 of it."""
 SWITCHED_STEPS = 1 / 3
 """Longest step while a thermostat switches, in the same unit [1]."""
 
-STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 4.0)
+STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 8.0)
 """First and longest step at rest, and while water runs in and out [s]."""
 
 STEP_GROWS = 1.5
@@ -64,6 +64,18 @@ class Bounds:
     cap_c: Array | None = None
 
 
+@dataclass(frozen=True)
+class End:
+    """Where runs end: mixed, ware and bath temperature and water; and whether the last drain was complete."""
+
+    state: Array
+    drained: Bools
+
+    def first(self, count: int) -> End:
+        """The first boxes only."""
+        return End(self.state[..., :count], self.drained[:count])
+
+
 def drained(bounds: Bounds, carry_kg: Array) -> Bools:
     """Whether a drain comes down to the carry-over at every point of a box."""
     return np.asarray((bounds.water_kg[0, 1] >= carry_kg[0]) & (bounds.water_kg[-1, 0] <= carry_kg[0]))
@@ -82,21 +94,29 @@ class BoundCourse:
         # Until the first spray the film is what is left of an earlier run, as much of it as of the sump.
         self._film_kg = self._apart_kg = eqs.start_share * eqs.all_film_kg
         self._sprays = False
-        self._end: Array = np.zeros((4, 2, boxes.count))
+        self._state: Array = np.zeros((4, 2, boxes.count))
         # Whether the last drain came down to the carry-over: then much film goes with much water.
         self._tied = np.ones(eqs.count, dtype=bool)
 
-    def run(self, *, again: bool = False) -> Iterator[Bounds]:
+    @property
+    def end(self) -> End:
+        """Where the run has come to."""
+        return End(self._state, self._tied)
+
+    def run(self, start: End | None = None) -> Iterator[Bounds]:
         """Give the bounds of one phase after the other, the standing at the end left out.
 
-        A run ``again`` begins where the last one ended, with a load at room temperature, and as wet.
+        A run begins with a load at room temperature, and with all else so; or where another run ended, which
+        has left its film on the ware.
         """
         eqs = self.bounding
         room_c = eqs.room_c
-        water_kg = self._end[3] if again else eqs.start_share * eqs.carry_kg
-        bath_c = self._end[2] if again else room_c
+        water_kg, bath_c = eqs.start_share * eqs.carry_kg, room_c
+        if start is not None:
+            water_kg, bath_c, self._tied = start.state[3], start.state[2], start.drained
+            self._film_kg = self._apart_kg = eqs.all_film_kg
         mixed_c = eqs.mixed_from(self._still(), bath_c, room_c, water_kg)
-        state = np.stack([mixed_c, room_c, bath_c, water_kg])
+        self._state = state = np.stack([mixed_c, room_c, bath_c, water_kg])
         for phase in phases(self._constants):
             if phase.name == "stand":
                 return
@@ -104,7 +124,7 @@ class BoundCourse:
                 continue
             state = self._film(phase, state)
             bounds, state = self._phase(phase, state)
-            self._end = state
+            self._state = state
             if phase.name == "drain" and phase.round >= 0:
                 self._tied = drained(bounds, eqs.carry_kg)
             yield bounds
@@ -175,12 +195,20 @@ class BoundCourse:
                 most_s = SWITCHED_STEPS * quick_s
         elif phase.name in ("drain", "fill"):
             first_s, most_s = FILL_STEPS_S if fills else DRAIN_STEPS_S
-        times_s = _times_s(lasts_s, first_s, most_s)
         start_kg = state[3]
-
         # The pump moves litres, of water as dense as it was when the drain began.
         liquid_c = np.clip(state[2], 4.0, self._boils_c)
         drain = eqs.drain_l_per_s * density_kg_per_l(liquid_c)
+        # The slowest drain runs longest, and may be as quick as the quickest until then.
+        above_kg = np.maximum(start_kg - eqs.carry_kg, 0.0)
+        running_s = np.minimum(above_kg / flipped(drain), lasts_s)
+        if phase.name == "drain":
+            # All that still runs has run out by then; after it the tank is at rest.
+            times_s = _times_s(float(running_s.max()), first_s, most_s)
+            rest_s = _times_s(lasts_s - times_s[-1], most_s, STILL_STEPS_S[1])
+            times_s = np.concatenate([times_s, times_s[-1] + rest_s[1:]])
+        else:
+            times_s = _times_s(lasts_s, first_s, most_s)
 
         def left_kg(time_s: float) -> Array:
             """What is left is known as a whole: by slowest and quickest drain, down to the carry-over."""
@@ -195,11 +223,9 @@ class BoundCourse:
             early_s, late_s = times_s[number - 1], times_s[number]
             share = (time_s - early_s) / (late_s - early_s)
             now_kg = left_kg(early_s) + share * (left_kg(late_s) - left_kg(early_s))
-            return np.stack([at[0], at[1], at[2], now_kg])
-
-        # The slowest drain runs longest, and may be as quick as the quickest until then.
-        above_kg = np.maximum(start_kg - eqs.carry_kg, 0.0)
-        running_s = np.minimum(above_kg / flipped(drain), lasts_s)
+            after = at.copy()
+            after[3] = now_kg
+            return after
 
         def slope(time_s: float, at: Array) -> Array:
             return eqs.slopes(acting, time_s, placed(time_s, at))
@@ -468,6 +494,8 @@ class BoundCourse:
 
 def _times_s(lasts_s: float, first_s: float, most_s: float) -> Array:
     """Times of steps that grow from the first to the longest and end at the end of a phase [s]."""
+    if lasts_s <= 0.0:
+        return np.zeros(1)
     steps_s = [min(first_s, lasts_s)]
     while sum(steps_s) < lasts_s:
         steps_s.append(min(steps_s[-1] * STEP_GROWS, most_s))

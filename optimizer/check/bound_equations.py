@@ -49,6 +49,11 @@ is enthalpies; 0.3 kg of film and 60 K make 0.002 K of it."""
 CP_COEFFICIENTS = (4.21653, -2.53461e-3, 5.74235e-5, -5.38313e-7, 2.18671e-9)
 """Those of `specific_heat_kj_per_kg_k`, constant first; a test holds the two together."""
 
+ENTHALPY_COEFFICIENTS = tuple(
+    J_PER_KJ * coefficient / power for power, coefficient in enumerate(CP_COEFFICIENTS, start=1)
+)
+"""Those of its integral, of the first power first."""
+
 SECTION_STEPS = 20
 """Steps of the bath's temperature while it is heated to a setpoint [1]."""
 
@@ -59,23 +64,29 @@ WIDER = np.array([[1.0], [-1.0]])
 
 def enthalpy_j_per_kg(temperature_c: Array) -> Array:
     """Enthalpy of liquid water above that at 0 °C: the integral of its specific heat [J/kg]."""
-    total = np.zeros_like(temperature_c)
-    for power in range(len(CP_COEFFICIENTS), 0, -1):
-        total = (total + CP_COEFFICIENTS[power - 1] / power) * temperature_c
-    return J_PER_KJ * total
+    total = ENTHALPY_COEFFICIENTS[-1] * temperature_c
+    for coefficient in ENTHALPY_COEFFICIENTS[-2::-1]:
+        total += coefficient
+        total *= temperature_c
+    return np.asarray(total)
 
 
 def specific_heat_j_per_kg_k(temperature_c: Array) -> Array:
     """Specific heat of liquid water [J/(kg K)]."""
-    total = np.zeros_like(temperature_c)
-    for coefficient in reversed(CP_COEFFICIENTS):
-        total = total * temperature_c + coefficient
-    return J_PER_KJ * total
+    total = J_PER_KJ * CP_COEFFICIENTS[-1] * temperature_c
+    for coefficient in CP_COEFFICIENTS[-2:0:-1]:
+        total += J_PER_KJ * coefficient
+        total *= temperature_c
+    total += J_PER_KJ * CP_COEFFICIENTS[0]
+    return np.asarray(total)
 
 
 def ends(least: Array, most: Array) -> Array:
     """What is good for a hot course the more of it there is: low for the lower course, high for the upper."""
-    return np.stack([least, most])
+    shape = np.broadcast_shapes(np.shape(least), np.shape(most))
+    both = np.empty((2, *shape))
+    both[0], both[1] = least, most
+    return both
 
 
 def flipped(averse: Array) -> Array:
@@ -189,18 +200,21 @@ class Bounding:
         mixed_c, ware_c, bath_c, water_kg = state
         spraying = int(acting.spraying)
         near, far = self.bath_from(acting, state)
-        near = np.stack([np.maximum(near[0], bath_c[0]), np.minimum(near[1], bath_c[1])])
-        far = np.stack([np.minimum(far[0], bath_c[1]), np.maximum(far[1], bath_c[0])])
+        np.maximum(near[0], bath_c[0], out=near[0])
+        np.minimum(near[1], bath_c[1], out=near[1])
+        np.minimum(far[0], bath_c[1], out=far[0])
+        np.maximum(far[1], bath_c[0], out=far[1])
         heat_w = acting.heat_w
         bath_heat_w = heat_w
         if acting.switched_w is not None:
             heat_w = heat_w + acting.switched_w * self._on(acting, far)
             bath_heat_w = bath_heat_w + acting.switched_w * self._on(acting, bath_c)
 
-        loss = self.loss[spraying]
+        loss, less = self.loss[spraying], flipped(self.loss[spraying])
         gone_kg_per_s = self.evaporation(far, acting.wet)
         leaves = C0_J_PER_KG_K * (far - mixed_c) + self._bend(far)
-        net_w = heat_w - np.where(far > self.room_c, loss, flipped(loss)) * (far - self.room_c)
+        over_k = far - self.room_c
+        net_w = heat_w - np.where(over_k > 0.0, loss, less) * over_k
         net_w = net_w - gone_kg_per_s * leaves
         if acting.outflow is not None:
             net_w = net_w - np.where(leaves >= 0.0, acting.outflow, flipped(acting.outflow)) * leaves
@@ -214,8 +228,9 @@ class Bounding:
         ware_slope = above_k / np.where(above_k >= 0.0, lag_s, quick_s)
 
         exchange = self.ware / flipped(response_s)
+        over_k = bath_c - self.room_c
+        bath_w = bath_heat_w - np.where(over_k > 0.0, loss, less) * over_k
         over_k = bath_c - ware_c
-        bath_w = bath_heat_w - np.where(bath_c > self.room_c, loss, flipped(loss)) * (bath_c - self.room_c)
         bath_w = bath_w - np.where(over_k >= 0.0, exchange, flipped(exchange)) * over_k
         heat_j_per_kg_k = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C))
         bath = heat_j_per_kg_k * (water_kg - acting.apart_kg) + self.tank
@@ -237,7 +252,9 @@ class Bounding:
             slow_j = heat_j_per_kg_k * (slow_kg - apart_kg) + self.tank
             quick, slow = let_in.kg_per_s / quick_j, flipped(let_in.kg_per_s) / slow_j
             bath_slope = bath_slope - np.where(over >= 0.0, quick, slow) * over
-        return np.stack([mixed_slope, ware_slope, bath_slope, water_slope])
+        found = np.empty_like(state)
+        found[0], found[1], found[2], found[3] = mixed_slope, ware_slope, bath_slope, water_slope
+        return found
 
     def evaporation(self, bath_c: Array, wet: bool) -> Array:
         """Water that evaporates [kg/s], as the equations of the check have it."""
@@ -259,9 +276,11 @@ class Bounding:
         little = flipped(self.ware + C0_J_PER_KG_K * film_kg) / bath
         bend = self._bend(mixed_c)
         share, other = bend * pool_kg / bath, bend * flipped(pool_kg) / flipped(bath)
-        high, low = np.maximum(share, other), np.minimum(share, other)
-        near = mixed_c + np.where(over_k >= 0.0, little, much) * over_k - ends(high[0], low[1])
-        far = mixed_c + np.where(over_k >= 0.0, much, little) * over_k - ends(low[0], high[1])
+        most, least = np.maximum(share, other), np.minimum(share, other)
+        most[1], least[1] = least[1], most[1].copy()
+        warmer = over_k >= 0.0
+        near = mixed_c + np.where(warmer, little, much) * over_k - most
+        far = mixed_c + np.where(warmer, much, little) * over_k - least
         return near, far
 
     def ware_as_bath_rises(

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.check.bound_box import Boxes
-from optimizer.check.bound_course import BoundCourse, Bounds, drained
+from optimizer.check.bound_box import Boxes, together
+from optimizer.check.bound_course import BoundCourse, Bounds, End, drained
 from optimizer.check.bound_equations import WIDER, flipped
 from optimizer.check.dosing import excess
 from optimizer.check.lethality import HYGIENE, Rate, soil_rate_in
@@ -38,23 +38,34 @@ Values = dict[str, Array]
 
 def values_of(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> Values:
     """Bound every requirement that hangs on the course: least where at least is asked, else most."""
-    course = BoundCourse(constants, machine, boxes)
-    reader = _Reader(constants, machine, goal, boxes, course)
+    return values_and_end(constants, machine, goal, boxes)[0]
+
+
+def values_and_end(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> tuple[Values, End]:
+    """Bound every requirement, and where the run ends, for a second run to begin there."""
+    dries, count = goal.drying.method != "none", boxes.count
+    run = together(boxes, _warm_room(boxes)) if dries else boxes
+    course = BoundCourse(constants, machine, run)
+    reader = _Reader(constants, machine, goal, run, course)
     for bounds in course.run():
         reader.add(bounds)
-    found = reader.values()
-    if goal.drying.method != "none":
-        found["drying.ware_heat"] = _ware_heat(constants, machine, goal, boxes)
-    return found
+    found = {key: value[:count] for key, value in reader.values().items()}
+    if dries:
+        found["drying.ware_heat"] = _ware_heat(goal, boxes, reader.drained_c[count:])
+    return found, course.end.first(count)
 
 
-def hottest_again(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> Values:
-    """Bound the temperatures of a second run, begun as the last drain of the first ends, with a cold load."""
+def values_again(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, start: End) -> Values:
+    """Bound a second run, begun where a first one ended, with a cold load."""
+    wet = np.ones(boxes.count)
+    boxes = replace(
+        boxes,
+        least=replace(boxes.least, start_share=wet),
+        most=replace(boxes.most, start_share=wet),
+    )
     course = BoundCourse(constants, machine, boxes)
-    for _ in course.run():
-        pass
     reader = _Reader(constants, machine, goal, boxes, course)
-    for bounds in course.run(again=True):
+    for bounds in course.run(start):
         reader.add(bounds)
     return reader.values()
 
@@ -81,6 +92,8 @@ class _Reader:
         self._uncovered_s = np.full(count, np.inf)
         self._kept: list[Array] = []
         self._carried = np.ones(count, dtype=bool)
+        # Coldest ware at the end of the last drain.
+        self.drained_c = boxes.least.room_c
 
     def add(self, bounds: Bounds) -> None:
         """Count one phase."""
@@ -103,6 +116,8 @@ class _Reader:
             self._full_kg = bounds.water_kg[-1]
         if phase.wet:
             self._levels(bounds)
+        if phase.name == "drain":
+            self.drained_c = bounds.ware_c[-1, 0]
         if phase.name == "drain" and phase.round >= 0:
             self._drains(bounds)
         if phase.sprayed:
@@ -280,8 +295,8 @@ def _coldest_ware(bounds: Bounds) -> tuple[Array, Array]:
     return time_s[None], ware_c
 
 
-def _ware_heat(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> Array:
-    """Least heat of the ware above the room over what its film needs.
+def _warm_room(boxes: Boxes) -> Boxes:
+    """Put boxes where the ware's heat above the room is least.
 
     Counted from the room's temperature, every temperature falls where inlet and setpoint do: a warm room is
     the bad one, though it warms the ware. So the room is put at its warm end, and inlet and setpoint get the
@@ -290,7 +305,7 @@ def _ware_heat(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes)
     least, most = boxes.least, boxes.most
     wide_k = most.room_c - least.room_c
     masses = ("flow_kg_per_s", "level_kg", "residual_kg", "film_kg")
-    scaled = Boxes(
+    return Boxes(
         least=replace(
             least,
             room_c=most.room_c,
@@ -301,10 +316,11 @@ def _ware_heat(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes)
         inlet_low_c=boxes.inlet_low_c,
         inlet_high_c=boxes.inlet_high_c + wide_k,
     )
-    ware_c = most.room_c
-    for bounds in BoundCourse(constants, machine, scaled).run():
-        if bounds.phase.name == "drain":
-            ware_c = bounds.ware_c[-1, 0]
+
+
+def _ware_heat(goal: Goal, boxes: Boxes, ware_c: Array) -> Array:
+    """Least heat of the ware above the room over what its film needs, by its coldest end in a warm room."""
+    least, most = boxes.least, boxes.most
     above_k = ware_c - most.room_c
     worst_j_per_k = np.where(above_k >= 0.0, least.ware_j_per_k, most.ware_j_per_k)
     film_kg = np.where(above_k >= 0.0, most.film_kg, least.film_kg)

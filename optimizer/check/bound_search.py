@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.check.bound_box import SPLITTABLE, Boxes, boxes_at, ends_of
-from optimizer.check.bound_rows import Values, hottest_again, values_of
+from optimizer.check.bound_course import End
+from optimizer.check.bound_rows import Values, values_again, values_and_end
 from optimizer.check.certificate import Sense
 from optimizer.check.phases import phases
 from optimizer.check.worst_cases import QUANTITIES, Array
@@ -17,31 +18,29 @@ from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
-PASSES = 4
+BOXES = 256
+"""Boxes that are made in each pass at the most [1]: as many cost half as much again as one."""
+
+PASSES = 6
 """Batches of boxes after the first [1]."""
 
-SPLIT_MOST = (64, 256, 256, 256)
-"""Boxes that are made in each pass at the most [1]."""
+NEAR = 0.02
+"""A dose that holds is bounded at least this closely to the worst value found, a share of it [1]."""
 
 CLOSE = 0.005
-"""A bound this close to the worst value found is close enough, a share of it [1]."""
+"""The same for a requirement that some point was found to break [1]."""
 
-HALVED = 4
-"""Quantities in which a box is halved at once, those that promise most; 16 boxes come of one [1]."""
+HALVINGS = 4
+"""Halvings of each box that is split, if there is room for them all [1]; 16 boxes come of one."""
 
-FIRST_HALVED = 6
-"""The same for the first box [1]."""
-
+GAIN_SHARE = 1e-3
+"""What a batch must gain to be worth another where the limit is held, a share of the worst found [1]."""
 
 STEPS_SHARE = 2e-3
 """How far the steps of the courses may put a bound off [1]: at random points without tolerance it differed
 from the check's own integration by 0.16 % of a dose at the most, one of less than three minutes."""
 
-LITRES = ("cover.", "overflow.")
-"""Levels: a fill is chosen to the second, which is 1 % of it, so that their bounds are wanted to a tenth of a
-per cent; it is the inlet's temperature that is split for it, and little else."""
-
-EXACT = (*LITRES, "rinse.", "drain.", "limits.water_l", "tank.", "prerinse.", "watchdog.")
+EXACT = ("cover.", "overflow.", "rinse.", "drain.", "limits.water_l", "tank.", "prerinse.", "watchdog.")
 """Bounds that no course of temperatures comes into, or that have it counted already."""
 
 LASTING = ("limits.duration_min", "limits.standing_min")
@@ -84,11 +83,15 @@ class Aim:
         return self.worse(bound, self.worst)
 
     def enough(self, key: str, bound: float) -> bool:
-        """Whether a bound need not be closer: it holds the limit, or lies close to the worst value found."""
+        """Whether a bound need not be closer.
+
+        One that holds the limit need not, but for a dose; nor one that lies close to a worst value found
+        that breaks the limit.
+        """
         good, worst, limit = (self.sign * value for value in (bound, self.worst, self.limit))
-        # A level that holds wherever it was run is worth finding out to the end.
-        open_end = key.startswith(LITRES) and worst >= limit
-        return good >= limit or (not open_end and good >= worst - CLOSE * abs(self.worst))
+        if good >= limit:
+            return not key.startswith("dose.") or good >= worst - NEAR * abs(worst)
+        return worst < limit and good >= worst - CLOSE * abs(worst)
 
 
 def guaranteed(
@@ -98,79 +101,144 @@ def guaranteed(
     by_time = all(phase.end == "time" for phase in phases(constants))
     exact = (*EXACT, *LASTING) if by_time else EXACT
     aims = {key: replace(aim, exact=key.startswith(exact)) for key, aim in aims.items()}
-    bounds = _bounds(machine, aims, lambda boxes: values_of(constants, machine, goal, boxes))
+    ends: list[End] = []
+
+    def once(boxes: Boxes) -> Values:
+        values, end = values_and_end(constants, machine, goal, boxes)
+        ends.append(end.first(1))
+        return values
+
+    def twice(boxes: Boxes) -> Values:
+        return values_again(
+            constants, machine, goal, boxes, values_and_end(constants, machine, goal, boxes)[1]
+        )
+
+    bounds = _bounds(machine, aims, once)
     # A second run, begun at once, is on a warm machine. It is bounded by itself, because it takes as long.
-    twice = {key: aim for key, aim in aims.items() if key in AGAIN and key in bounds}
-    again = _bounds(machine, twice, lambda boxes: hottest_again(constants, machine, goal, boxes))
+    second = {key: aim for key, aim in aims.items() if key in AGAIN and key in bounds}
+    if not second:
+        return bounds
+    # The first box of the first batch is the whole.
+    values = values_again(constants, machine, goal, boxes_at(machine, _whole(machine)), ends[0])
+    values = {key: aim.less_steps(values[key]) for key, aim in second.items()}
+    if all(aim.enough(key, float(values[key][0])) for key, aim in second.items()):
+        again = {key: aim.final(values[key]) for key, aim in second.items()}
+    else:
+        again = _bounds(machine, second, twice)
     return bounds | {key: aims[key].worse(bounds[key], again[key]) for key in again}
+
+
+def _whole(machine: Machine) -> Array:
+    """The ends of all tolerances, as one box."""
+    return np.array(list(ends_of(machine).values()))[None]
 
 
 def _bounds(
     machine: Machine, aims: Mapping[str, Aim], values_in: Callable[[Boxes], Values]
 ) -> dict[str, float]:
     """Split the tolerances until each requirement is bounded closely enough, or the boxes are spent."""
-    ends = ends_of(machine)
-    moving = [name for name in SPLITTABLE if ends[name][0] < ends[name][1]]
-    numbers = [QUANTITIES.index(name) for name in moving]
-    whole = np.array(list(ends.values()))[None]
-    width = np.where(whole[0, :, 1] > whole[0, :, 0], whole[0, :, 1] - whole[0, :, 0], 1.0)
+    whole = _whole(machine)
+    moving = [QUANTITIES.index(name) for name in SPLITTABLE]
+    moving = [number for number in moving if whole[0, number, 0] < whole[0, number, 1]]
 
-    def run(ends_in: Array) -> Values:
-        values = values_in(boxes_at(machine, ends_in))
-        return {key: aims[key].less_steps(value) for key, value in values.items() if key in aims}
+    def run(boxes: Array) -> Values:
+        """Bound boxes, each value the higher the better."""
+        values = values_in(boxes_at(machine, boxes))
+        return {key: aims[key].sign * aims[key].less_steps(values[key]) for key in values if key in aims}
 
-    values = run(whole)
-    keys = list(values)
-    if all(aims[key].enough(key, float(values[key][0])) for key in keys):
-        return {key: aims[key].final(values[key]) for key in keys}
-    values = run(np.concatenate([whole, *(_halves(whole[0], number) for number in numbers)]))
-    gains = {key: _gains(aims[key].sign * values[key], numbers) for key in keys}
-    leaves, found = whole, {key: values[key][:1] for key in keys}
-    for passed in range(PASSES):
-        picked = _picked(aims, keys, found, gains, leaves, width, passed)
+    tried = run(_tried(whole[0], moving))
+    leaves = _Leaves(whole, np.zeros((1, len(QUANTITIES)), dtype=int), {key: tried[key][:1] for key in tried})
+    gains = {key: _gains(good, moving) for key, good in tried.items()}
+    open_keys = list(tried)
+    for number in range(PASSES):
+        open_keys = [key for key in open_keys if not aims[key].enough(key, leaves.bound(key, aims[key]))]
+        if not open_keys:
+            break
+        if number:
+            # What promised most in the whole box may promise little in the part that bounds it now.
+            worst = [int(leaves.good[key].argmin()) for key in open_keys]
+            places = {leaf: place for place, leaf in enumerate(dict.fromkeys(worst))}
+            tried = run(np.concatenate([_tried(leaves.ends[leaf], moving) for leaf in places]))
+            for key, leaf in zip(open_keys, worst, strict=True):
+                part = np.split(tried[key], len(places))[places[leaf]]
+                gains[key] = _gains(part, moving) * 2.0 ** leaves.halved[leaf]
+        picked = _picked(aims, open_keys, leaves, gains)
         if not picked:
             break
-        split = np.concatenate([_split(leaves[leaf], names) for leaf, names in picked.items()])
-        new = run(split)
-        stay = np.array([leaf not in picked for leaf in range(len(leaves))])
+        before = leaves
+        leaves = leaves.split(picked, run)
+        open_keys = [
+            key for key in open_keys
+            if leaves.good[key].min() < aims[key].sign * aims[key].limit
+            or leaves.good[key].min() > before.good[key].min() + GAIN_SHARE * abs(aims[key].worst)
+        ]  # fmt: skip
+    return {key: aims[key].final(aims[key].sign * good) for key, good in leaves.good.items()}
+
+
+@dataclass(frozen=True)
+class _Leaves:
+    """Boxes that fill the whole one: their ends, how often each was halved in each quantity, their bounds."""
+
+    ends: Array
+    halved: Array
+    good: Values
+
+    def bound(self, key: str, aim: Aim) -> float:
+        """The bound of the worst box."""
+        return aim.sign * float(self.good[key].min())
+
+    def split(self, picked: Mapping[int, Array], run: Callable[[Array], Values]) -> _Leaves:
+        """Split some boxes, each so often in each quantity."""
+        parts = np.concatenate([_split(self.ends[leaf], times) for leaf, times in picked.items()])
+        new = run(parts)
+        stay = np.array([leaf not in picked for leaf in range(len(self.ends))])
+        counts = [2 ** int(times.sum()) for times in picked.values()]
+        parents = np.repeat(list(picked), counts)
+        more = np.repeat(np.array(list(picked.values())), counts, axis=0)
         # A part's bound may come out worse than that of the whole, which holds for it as well.
-        parents = np.repeat(list(picked), [2 ** len(names) for names in picked.values()])
-        for key in keys:
-            better = np.maximum if aims[key].sign > 0.0 else np.minimum
-            found[key] = np.concatenate([found[key][stay], better(new[key], found[key][parents])])
-        leaves = np.concatenate([leaves[stay], split])
-    return {key: aims[key].final(found[key]) for key in keys}
+        good = {
+            key: np.concatenate([old[stay], np.maximum(new[key], old[parents])])
+            for key, old in self.good.items()
+        }
+        return _Leaves(
+            np.concatenate([self.ends[stay], parts]),
+            np.concatenate([self.halved[stay], self.halved[parents] + more]),
+            good,
+        )
 
 
 def _picked(
-    aims: Mapping[str, Aim], keys: Iterable[str], found: Values, gains: Mapping[str, Array],
-    leaves: Array, width: Array, passed: int,
-) -> dict[int, tuple[int, ...]]:  # fmt: skip
-    """Boxes to split, each with the quantities that promise most for the requirement that it bounds."""
-    open_keys = [
-        key for key in keys
-        if not aims[key].enough(key, float((aims[key].sign * found[key]).min() * aims[key].sign))
-    ]  # fmt: skip
-    picked: dict[int, tuple[int, ...]] = {}
-    halved = FIRST_HALVED if passed == 0 else HALVED
-    room = SPLIT_MOST[passed] // 2**halved
-    for place in range(len(leaves)):
-        for key in open_keys:
-            order = np.argsort(aims[key].sign * found[key], kind="stable")
-            if place >= len(order) or len(picked) >= room:
-                continue
-            leaf = int(order[place])
-            if leaf in picked or aims[key].enough(key, float(found[key][leaf])):
-                continue
-            shares = (leaves[leaf][:, 1] - leaves[leaf][:, 0]) / width
-            promise = gains[key] * shares
-            best = np.argsort(-promise, kind="stable")[:halved]
-            names = tuple(int(number) for number in best if promise[number] > 0.0)
-            if names:
-                picked[leaf] = names
-        if len(picked) >= room:
-            break
-    return picked
+    aims: Mapping[str, Aim], keys: Iterable[str], leaves: _Leaves, gains: Mapping[str, Array]
+) -> dict[int, Array]:
+    """Boxes to split, with how often in each quantity; those that bound a requirement worst come first."""
+    waiting = []
+    for key in keys:
+        for place, leaf in enumerate(np.argsort(leaves.good[key], kind="stable")):
+            bound = aims[key].sign * float(leaves.good[key][leaf])
+            if not gains[key].any() or aims[key].enough(key, bound):
+                break
+            waiting.append((place, int(leaf), key))
+    # All worst ones, then all second ones, each in the order of the requirements.
+    waiting.sort(key=lambda one: one[0])
+    picked: dict[int, str] = {}
+    for _, leaf, key in waiting:
+        if len(picked) < BOXES // 2**HALVINGS:
+            picked.setdefault(leaf, key)
+    halvings = int(math.log2(BOXES // max(len(picked), 1)))
+    return {leaf: _times(gains[key], leaves.halved[leaf], halvings) for leaf, key in picked.items()}
+
+
+def _times(gains: Array, halved: Array, halvings: int) -> Array:
+    """How often to halve a box in each quantity: each time in the one that promises most then."""
+    times = np.zeros_like(halved)
+    for _ in range(halvings):
+        times[int(np.argmax(gains * 0.5 ** (halved + times)))] += 1
+    return times
+
+
+def _tried(box: Array, moving: Iterable[int]) -> Array:
+    """A box, then its halves in each quantity alone."""
+    return np.concatenate([box[None], *(_halves(box, number) for number in moving)])
 
 
 def _halves(box: Array, number: int) -> Array:
@@ -180,18 +248,19 @@ def _halves(box: Array, number: int) -> Array:
     return np.stack([low, high])
 
 
-def _split(box: Array, numbers: Iterable[int]) -> Array:
-    """All parts of a box that is halved in several quantities."""
+def _split(box: Array, times: Array) -> Array:
+    """All parts of a box that is halved some times in each quantity."""
     parts = box[None]
-    for number in numbers:
-        parts = np.concatenate([_halves(part, number) for part in parts])
+    for number, often in enumerate(times):
+        for _ in range(int(often)):
+            parts = np.concatenate([_halves(part, number) for part in parts])
     return parts
 
 
-def _gains(good: Array, numbers: list[int]) -> Array:
-    """By how much the bound gets better as each quantity alone is halved; the whole box comes first."""
+def _gains(good: Array, moving: list[int]) -> Array:
+    """By how much a bound gets better as each quantity alone is halved, from the boxes of `_tried`."""
     gains = np.zeros(len(QUANTITIES))
-    for place, number in enumerate(numbers):
+    for place, number in enumerate(moving):
         halves = good[1 + 2 * place : 3 + 2 * place]
         if np.isfinite(good[0]) and np.isfinite(halves).all():
             gains[number] = max(float(halves.min() - good[0]), 0.0)
