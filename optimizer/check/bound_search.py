@@ -21,7 +21,7 @@ from optimizer.programme.constants import Constants
 BOXES = 256
 """Boxes that are made in each pass at the most [1]: as many cost half as much again as one."""
 
-PASSES = 6
+PASSES = 14
 """Batches of boxes after the first [1]."""
 
 NEAR = 0.02
@@ -32,9 +32,6 @@ CLOSE = 0.005
 
 HALVINGS = 4
 """Halvings of each box that is split, if there is room for them all [1]; 16 boxes come of one."""
-
-GAIN_SHARE = 1e-3
-"""What a batch must gain to be worth another where the limit is held, a share of the worst found [1]."""
 
 STEPS_SHARE = 2e-3
 """How far the steps of the courses may put a bound off [1]: at random points without tolerance it differed
@@ -82,16 +79,19 @@ class Aim:
             bound = self.limit
         return self.worse(bound, self.worst)
 
-    def enough(self, key: str, bound: float) -> bool:
-        """Whether a bound need not be closer.
+    def wanted(self, key: str) -> float:
+        """How good a bound need be: it holds the limit; that of a dose is close to the worst found as well.
 
-        One that holds the limit need not, but for a dose; nor one that lies close to a worst value found
-        that breaks the limit.
+        Where some point was found to break the limit, close to the worst found is all that can be had.
         """
-        good, worst, limit = (self.sign * value for value in (bound, self.worst, self.limit))
-        if good >= limit:
-            return not key.startswith("dose.") or good >= worst - NEAR * abs(worst)
-        return worst < limit and good >= worst - CLOSE * abs(worst)
+        worst, limit = self.sign * self.worst, self.sign * self.limit
+        if worst < limit:
+            return self.sign * (worst - CLOSE * abs(worst))
+        return self.sign * max(limit, worst - NEAR * abs(worst)) if key.startswith("dose.") else self.limit
+
+    def enough(self, key: str, bound: float) -> bool:
+        """Whether a bound need not be closer."""
+        return self.sign * bound >= self.sign * self.wanted(key)
 
 
 def guaranteed(
@@ -150,6 +150,7 @@ def _bounds(
     leaves = _Leaves(whole, np.zeros((1, len(QUANTITIES)), dtype=int), {key: tried[key][:1] for key in tried})
     gains = {key: _gains(good, moving) for key, good in tried.items()}
     open_keys = list(tried)
+    courses = {key: [float(good.min())] for key, good in leaves.good.items()}
     for number in range(PASSES):
         open_keys = [key for key in open_keys if not aims[key].enough(key, leaves.bound(key, aims[key]))]
         if not open_keys:
@@ -165,13 +166,11 @@ def _bounds(
         picked = _picked(aims, open_keys, leaves, gains)
         if not picked:
             break
-        before = leaves
         leaves = leaves.split(picked, run)
-        open_keys = [
-            key for key in open_keys
-            if leaves.good[key].min() < aims[key].sign * aims[key].limit
-            or leaves.good[key].min() > before.good[key].min() + GAIN_SHARE * abs(aims[key].worst)
-        ]  # fmt: skip
+        for key in open_keys:
+            courses[key].append(float(leaves.good[key].min()))
+        left = PASSES - 1 - number
+        open_keys = [key for key in open_keys if _in_reach(courses[key], aims[key], key, left)]
     return {key: aims[key].final(aims[key].sign * good) for key, good in leaves.good.items()}
 
 
@@ -205,6 +204,13 @@ class _Leaves:
             np.concatenate([self.halved[stay], self.halved[parents] + more]),
             good,
         )
+
+
+def _in_reach(course: list[float], aim: Aim, key: str, left: int) -> bool:
+    """Whether a bound gets where it is wanted if it gains twice as much a batch as in the last two."""
+    if len(course) < 3 or not math.isfinite(course[-1]):
+        return True
+    return course[-1] + left * (course[-1] - course[-3]) >= aim.sign * aim.wanted(key)
 
 
 def _picked(

@@ -25,7 +25,7 @@ STARTS = 3
 PASSES = 12
 """Most passes of single moves [1]."""
 
-GAIN_SHARE = 1e-5
+GAIN_SHARE = 1e-4
 """Share of its value by which a requirement must get worse for a move to count [1]."""
 
 SAME_SHARE = 1e-3

@@ -29,7 +29,7 @@ from optimizer.units import J_PER_KJ, J_PER_KWH, S_PER_MIN
 
 BACKOFF = {
     "dose": 0.008,
-    "hygiene": 0.008,
+    "hygiene": 0.05,
     "tank": 0.004,
     "prerinse": 0.004,
     "cover": 0.004,
@@ -38,8 +38,8 @@ BACKOFF = {
 }
 """Backoff by the first word of the requirement, a share of its limit: the check integrates finer than the
 planner does (water that warms and evaporates, heat that leaks while the inlet runs), bounds a dose to some
-0.6 % below the worst that it finds, and must find the requirement met; of the residue it is a share of its
-decades [1]."""
+0.6 % below the worst that it finds, and must find the requirement met. A kelvin is a quarter of a lethality,
+so that its share is a fifth of a kelvin; that of the residue is of its decades [1]."""
 
 POOL_GROWTH = 1.045
 """Volume of a pool at the boil over that of a cold one: 4.3 % from 4 to 100 °C (IAPWS-IF97) [1]."""
