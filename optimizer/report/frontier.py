@@ -53,12 +53,13 @@ def _verdict(found: Frontier) -> str:
     machine, goal, _, _ = found.inputs.names
     first, second = found.axes
     points = count(len(found.points), "plan")
+    each = "each proven" if all(point.proven.certificate.proven for point in found.points) else "each checked"
     if found.interrupted:
-        return f"{goal} on {machine}, {first} against {second}: interrupted; {points} so far, each proven."
+        return f"{goal} on {machine}, {first} against {second}: interrupted; {points} so far, {each}."
     if len(found.points) == 1:
         return f"{goal} on {machine}: the plan with the least {first} has the least {second}, too."
     return (
-        f"{goal} on {machine}, {first} against {second}: {points}, each proven; none has less {first} than "
+        f"{goal} on {machine}, {first} against {second}: {points}, {each}; none has less {first} than "
         f"another without more {second}."
     )
 
@@ -143,7 +144,8 @@ def _point(point: Point, *, knee: bool) -> dict[str, Any]:
         "knee": knee,
         "run": {key: plain(value) for key, value in vars(plan.costs).items()},
         "rounds": rounds_to_list(plan, certificate.trace),
-        "proven": certificate.passed,
+        "passed": certificate.passed,
+        "proven": certificate.proven,
     }
 
 
