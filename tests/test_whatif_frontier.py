@@ -65,9 +65,11 @@ def test_every_point_passes_the_check_anew(found: Frontier) -> None:
 
 def test_the_ends_are_what_the_planner_finds_for_each_alone(found: Frontier) -> None:
     """Least cost: time is worth nothing. Least minutes: nothing but time is worth anything (1 a minute)."""
-    cheapest = plan(tiny(**PLENTY, tariff__value_per_min=0.0), search=FEW).costs
+    cheapest = plan_and_prove(tiny(**PLENTY, tariff__value_per_min=0.0), search=FEW).plan.costs
     nothing = {"tariff__water_per_m3": 0.0, "tariff__waste_per_m3": 0.0, "goal__detergent__price_per_kg": 0.0}
-    quickest = plan(tiny(0.0, **PLENTY, **nothing, tariff__value_per_min=1.0), search=FEW).costs
+    quickest = plan_and_prove(
+        tiny(0.0, **PLENTY, **nothing, tariff__value_per_min=1.0), search=FEW
+    ).plan.costs
     assert found.points[0].at[0] == pytest.approx(cheapest.money, rel=0.003)
     assert found.points[-1].at[1] == pytest.approx(quickest.duration_min, rel=0.005)
 

@@ -30,6 +30,8 @@ PAIRED_MOST = 14
 """Variables up to which any two may move together by any step [1]."""
 BATCH = 1000
 """Candidates that are simulated at once [1]."""
+TRADED = (1.0, 10.0, 1.0)
+"""How far one number may go up for another to go down by one, one look after the other [1]."""
 STALL_LOOKS, STALL_GAIN = 25, 1e-5
 """Points without a gain of that share of the cost after which the search ends [1]."""
 
@@ -215,11 +217,15 @@ def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
     """Step single numbers down, and pairs one up and one down, while the cost falls and all margins hold."""
     unit, size = space.unit, len(start)
     now = start
-    single = -np.eye(size)
-    pairs = np.array([np.eye(size)[i] - np.eye(size)[j] for i in range(size) for j in range(size) if i != j])
+    one = np.eye(size)
+    single = -one
+    # Late heat buys little spray: many seconds of the one may stand for a second of the other.
+    traded = [
+        np.array([up * one[i] - one[j] for i in range(size) for j in range(size) if i != j]) for up in TRADED
+    ]
     cost = float(space.run((now * unit)[None])[1][0])
     for step in (16.0, 4.0, 1.0):
-        for moves in (single, pairs) if step == 1.0 else (single,):
+        for moves in (single, *traded) if step == 1.0 else (single,):
             while True:
                 tries = np.clip(now + step * moves, low, high)
                 margins, objective = space.run(tries * unit)
