@@ -13,8 +13,8 @@ from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import CheckFailedError
 from optimizer.option_defaults import SEED
 from optimizer.planner.convert_constants import programme_of
-from optimizer.planner.corners import NOTHING_KEPT, KeptBack, WorstPoint
-from optimizer.planner.make_plan import plan
+from optimizer.planner.corners import KeptBack, WorstPoint
+from optimizer.planner.make_plan import NOTHING_TAUGHT, Taught, plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
@@ -77,17 +77,18 @@ def plan_and_prove(
         The check still finds a requirement short after several plans.
     """
     tell = report or (lambda _: None)
-    kept, planned, find = NOTHING_KEPT, None, _finder(inputs.machine)
+    taught, find = NOTHING_TAUGHT, _finder(inputs.machine)
     for number in range(TRIES):
-        planned = plan(inputs, solver, kept=kept, start=planned, find=find, report=tell, search=search)
+        planned = plan(inputs, solver, taught=taught, find=find, report=tell, search=search)
         tell("looking for the worst points of the tolerances")
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
-            return Proven(planned, certificate, kept.backoff)
+            return Proven(planned, certificate, taught.kept.backoff)
         if not all(row.key.startswith(BACKOFF_KEYS) and math.isfinite(row.margin) for row in failed):
             break
-        kept = _taught(planned, certificate, kept, BACKOFF_STEP * 2.0**number)
+        kept = _kept_after(planned, certificate, taught.kept, BACKOFF_STEP * 2.0**number)
+        taught = Taught(kept, planned)
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
 
 
@@ -113,7 +114,7 @@ def points_of(certificate: Certificate, keys: Iterable[str] | None = None) -> tu
     )
 
 
-def _taught(planned: Plan, certificate: Certificate, kept: KeptBack, step: float) -> KeptBack:
+def _kept_after(planned: Plan, certificate: Certificate, kept: KeptBack, step: float) -> KeptBack:
     """Add what a check that failed teaches: points to count with, and what to keep back beside them.
 
     From try to try a margin of the check follows the planner's: where the planner sees a margin of p at its

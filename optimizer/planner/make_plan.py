@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from optimizer.errors import NoPlanError
 from optimizer.planner.convert_constants import constants_of, programme_of
@@ -18,20 +19,30 @@ from optimizer.planner.worst_corners import Finder
 from optimizer.programme.plan import Inputs, Plan, Solve
 
 
+@dataclass(frozen=True)
+class Taught:
+    """What checks of earlier plans taught: what to keep back, and the last plan, whose rounds stay."""
+
+    kept: KeptBack = NOTHING_KEPT
+    last: Plan | None = None
+
+
+NOTHING_TAUGHT = Taught()
+"""What a first plan starts with."""
+
+
 def plan(
     inputs: Inputs,
     solver: SolverName = "auto",
     *,
-    kept: KeptBack = NOTHING_KEPT,
-    start: Plan | None = None,
+    taught: Taught = NOTHING_TAUGHT,
     find: Finder | None = None,
     report: Callable[[str], None] = lambda _: None,
     search: Search = USUAL_SEARCH,
 ) -> Plan:
     """Plan a programme: the cheapest found, or the best under the search's epsilon constraint.
 
-    ``kept`` is what checks of earlier plans taught; ``start`` is such a plan, whose rounds are kept where
-    they still hold. ``find`` searches the worst points of the tolerances; ``report`` hears of each step.
+    ``find`` searches the worst points of the tolerances; ``report`` hears of each step.
 
     Raises
     ------
@@ -43,12 +54,13 @@ def plan(
         headline = f"Drying by steam, which {inputs.names[1]} asks for, is not for {inputs.names[0]}"
         raise NoPlanError(headline, [refused], upgrades=_upgrades(inputs))
     assessor = Assessor(
-        inputs, kept, epsilon_constraint=search.epsilon_constraint, rounds_most=search.rounds_most
+        inputs, taught.kept, epsilon_constraint=search.epsilon_constraint, rounds_most=search.rounds_most
     )
     choice = None
-    if start is not None:
+    if taught.last is not None:
         report("trimming the durations again")
-        choice = choose_again(assessor, programme_of(start.constants), _outcome(start), find)
+        earlier = programme_of(taught.last.constants)
+        choice = choose_again(assessor, earlier, _outcome(taught.last), find)
     if choice is None:
         known = [programme_of(constants) for constants in search.known]
         choice = choose(assessor, solver, report, known, find)
