@@ -149,7 +149,7 @@ def test_no_alternative_is_cheaper_and_what_holds_passes_the_check(found: Explan
         margins, bill = assessor.run(one.programme)
         holds = min(float(margin.min()) for margin in margins.values()) >= -1e-9
         if other.short and holds:
-            # What the planner keeps back is for the bound of the plan; that of another may lie a little lower.
+            # What is kept back is for the bound of the plan; that of another may lie a little lower.
             assert max(one.share for one in other.short) < 0.001
         else:
             assert holds == (not other.short)
