@@ -8,7 +8,11 @@ from typing import Any
 import numpy as np
 from nested import changed
 
+from optimizer.check.bound_search import Aim, guaranteed
 from optimizer.check.box import box_of
+from optimizer.check.certificate import EVERY_POINT, Row
+from optimizer.check.certify import Runs, misfits
+from optimizer.check.second_run import LastState, hottest_again, judged_twice
 from optimizer.check.worst_cases import Cases
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
@@ -174,3 +178,27 @@ def sample_cases(machine: Machine, draws: int = 0, seed: int = 1) -> Cases:
     ends = box.vertices(box.screening())
     cases = box.cases(np.vstack([ends, box.draws(draws, seed), box.nominal]))
     return replace(cases, corners=len(ends))
+
+
+AGAIN = ("tank.bath_c", "prerinse.bath_c")
+"""Rows that a second run is judged by as well."""
+
+
+def row_of(
+    key: str, constants: Constants, machine: Machine, goal: Goal, circuit: Circuit, *, bounded: bool = True
+) -> Row:
+    """One row as the check makes it where four quantities at the most have a tolerance: all corners are run.
+
+    It takes no search, and no other row's bound; not bounded, it is enough for the worst value found.
+    """
+    assert misfits(constants, machine) == []
+    runs, last = Runs(constants, machine, goal, circuit, box_of(machine)), LastState()
+    assert runs.box.size <= 4
+    found = runs.run(np.vstack([runs.box.vertices(runs.box.screening()), runs.box.nominal]), others=(last,))
+    again = hottest_again(constants, machine, found.cases, last.state) if key in AGAIN else {}
+    (one,) = (one for one in judged_twice(found.judged(), again) if one.key == key)
+    row = one if isinstance(one, Row) else one.row(int(one.badness.argmax()), EVERY_POINT)
+    if not bounded or row.guaranteed is not None:
+        return row
+    bounds = guaranteed(constants, machine, goal, {key: Aim(row.sense, row.limit, row.worst)})
+    return replace(row, guaranteed=bounds.get(key))

@@ -58,9 +58,6 @@ LONG_CASES = frozenset(
         "test_check_worst_points.py::test_none_of_all_combinations_is_worse[thermostat-masses]",
         "test_controller_machines.py::test_thermostat_machine_goes_through_the_phases_of_the_check[narrowboat]",
         "test_check_certify.py::test_the_same_plan_gives_the_same_certificate[thermostat]",
-        "test_check_table_rows.py::test_an_edit_that_no_sound_run_would_show_is_refused[table7-watchdog.reading_c]",
-        "test_check_table_rows.py::test_an_edit_that_no_sound_run_would_show_is_refused[table3-heat.cold_sensor_s]",
-        "test_check_table_rows.py::test_an_edit_that_no_sound_run_would_show_is_refused[table5-detergent.most_g]",
         "test_library.py::test_a_comparison_without_workers_gives_what_the_command_gives",
         "test_batch_cluster.py::test_a_cluster_gives_the_answers_of_this_process",
         "test_check_every_number.py::test_one_step_past_its_limit_every_form_is_refused[clubhouse/everyday whole]",  # noqa: E501

@@ -24,8 +24,8 @@ from optimizer.check.certificate import EarnedDose
 from optimizer.check.certify import check
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
-from optimizer.planner.make_plan import plan
 from optimizer.planner.objective import Axis
+from optimizer.programme.plan import Costs, Inputs
 from optimizer.programme.planfile import plan_from_json
 from optimizer.report.frontier import (
     CSV_HEAD,
@@ -63,13 +63,16 @@ def test_every_point_passes_the_check_anew(found: Frontier) -> None:
         assert point.at == (plan_of.costs.money, plan_of.costs.duration_min)
 
 
+def proven(inputs: Inputs) -> Costs:
+    """What the plan costs that passes its check, as every point of a frontier does."""
+    return plan_and_prove(inputs, search=FEW).plan.costs
+
+
 def test_the_ends_are_what_the_planner_finds_for_each_alone(found: Frontier) -> None:
     """Least cost: time is worth nothing. Least minutes: nothing but time is worth anything (1 a minute)."""
-    cheapest = plan_and_prove(tiny(**PLENTY, tariff__value_per_min=0.0), search=FEW).plan.costs
+    cheapest = proven(tiny(**PLENTY, tariff__value_per_min=0.0))
     nothing = {"tariff__water_per_m3": 0.0, "tariff__waste_per_m3": 0.0, "goal__detergent__price_per_kg": 0.0}
-    quickest = plan_and_prove(
-        tiny(0.0, **PLENTY, **nothing, tariff__value_per_min=1.0), search=FEW
-    ).plan.costs
+    quickest = proven(tiny(0.0, **PLENTY, **nothing, tariff__value_per_min=1.0))
     assert found.points[0].at[0] == pytest.approx(cheapest.money, rel=0.003)
     assert found.points[-1].at[1] == pytest.approx(quickest.duration_min, rel=0.005)
 
@@ -77,8 +80,8 @@ def test_the_ends_are_what_the_planner_finds_for_each_alone(found: Frontier) -> 
 def test_a_point_between_is_the_plan_for_that_duration(found: Frontier) -> None:
     """The same programme comes of the goal itself, if its longest duration is the point's."""
     middle = found.points[1]
-    longest = {"goal__limits__duration_min": middle.at[1] + 0.05, "tariff__value_per_min": 0.0}
-    assert plan(tiny(**longest), search=FEW).costs.money == pytest.approx(middle.at[0], rel=0.005)
+    longest = PLENTY | {"goal__limits__duration_min": middle.at[1] + 0.05, "tariff__value_per_min": 0.0}
+    assert proven(tiny(**longest)).money == pytest.approx(middle.at[0], rel=0.005)
 
 
 def interrupted_at(call: int, monkeypatch: pytest.MonkeyPatch) -> None:
