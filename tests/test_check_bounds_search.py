@@ -120,6 +120,33 @@ def test_the_budget_of_boxes_holds(boxes_run: list[int], small_budget: tuple[int
     assert [made % each for made in tried] == [0] * (batches - 1)
 
 
+def test_a_second_run_is_split_until_both_of_its_temperatures_hold(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: inlet of 8 to 18 °C; the prerinse is 30 °C and the inlet's width, 40 °C in the whole box."""
+
+    class Nothing:
+        def first(self, _: int) -> None:
+            return
+
+    def first_run(_: object, __: object, ___: object, boxes: Boxes) -> tuple[Values, Any]:
+        return dict.fromkeys(("tank.bath_c", "prerinse.bath_c"), np.full(boxes.count, 20.0)), Nothing()
+
+    def second_run(*given: Any) -> Values:
+        boxes: Boxes = given[3]
+        wide_k = boxes.inlet_high_c - boxes.inlet_low_c
+        return {"tank.bath_c": np.full(boxes.count, 60.0), "prerinse.bath_c": 30.0 + wide_k}
+
+    monkeypatch.setattr(bound_search, "values_and_end", first_run)
+    monkeypatch.setattr(bound_search, "values_again", second_run)
+    aims = {"tank.bath_c": Aim("at most", 75.0, 20.0), "prerinse.bath_c": Aim("at most", 36.0, 20.0)}
+    table, rig, aim = timed()
+    found = guaranteed(table, rig, aim, aims)
+    assert found["tank.bath_c"] == 60.0
+    assert 20.0 < found["prerinse.bath_c"] <= 36.0
+    # Where the whole box is enough for both nothing is split, and the second run counts all the same.
+    aims["prerinse.bath_c"] = Aim("at most", 40.0, 20.0)
+    assert guaranteed(table, rig, aim, aims) == {"tank.bath_c": 60.0, "prerinse.bath_c": 40.0}
+
+
 @pytest.mark.usefixtures("small_budget")
 def test_the_same_input_gives_the_same_values_and_none_is_better_than_the_worst_found() -> None:
     table, rig, aim = timed()

@@ -9,6 +9,7 @@ from iapws import IAPWS97
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
 from optimizer.check.fills import (
+    DENSEST_C,
     all_fills_l,
     carry_over_l,
     drain_least_s,
@@ -109,6 +110,11 @@ def test_a_wide_range_of_inlet_temperatures_is_guaranteed_from_the_shortest_fill
     assert next(row for row in rows if row.key == "cover.element_l").passed
 
 
+def test_water_is_densest_at_4_c() -> None:
+    """IAPWS-IF97: at 101.325 kPa water is densest at 4.0 °C."""
+    assert kg_per_l(DENSEST_C) > max(kg_per_l(DENSEST_C - 0.5), kg_per_l(DENSEST_C + 0.5))
+
+
 def kg_per_l(t_c: float) -> float:
     return float(IAPWS97(T=273.15 + t_c, P=0.101325).rho) / 1000.0
 
@@ -143,16 +149,21 @@ def test_the_start_drain_by_hand() -> None:
 @pytest.mark.parametrize(
     ("numbers", "hot_c", "changes", "let_in_l"),
     [
-        ({}, 18.0, {}, 10.5),
+        ({}, 45.0, {}, 10.5),
+        ({"fill_s": 300}, 45.0, {}, 31.5),  # 176.7 s; at 25 °C they would be 175.6
         ({"heat_s": 60}, 75.0, {}, 10.5),
-        ({"fill_s": 200}, 18.0, THERMOSTAT, 10.5),  # up to 11 l, 0.5 l were there
-        ({"fill_s": 50}, 18.0, THERMOSTAT, 5.25),
+        ({"fill_s": 300, "heat_s": 60}, 75.0, {}, 31.5),  # 179.5 s
+        ({"fill_s": 200}, 45.0, THERMOSTAT, 10.5),  # up to 11 l, 0.5 l were there
+        ({"fill_s": 50}, 45.0, THERMOSTAT, 5.25),
     ],
 )
 def test_shortest_drain_by_hand(
     numbers: dict[str, int], hot_c: float, changes: dict[str, object], let_in_l: float
 ) -> None:
-    """What 100 s at 6.3 l/min let in at 8 °C, as large as it gets, at 10.8 l/min."""
+    """What 100 s at 6.3 l/min let in at 8 °C, as large as it gets, at 10.8 l/min.
+
+    Unheated that is 20 K over a room of 25 °C, heated the 75 °C that the tank stands.
+    """
     needs_s = let_in_l * kg_per_l(8.0) / kg_per_l(hot_c) / 10.8 * 60.0
     assert drain_least_s(machine(changes), a_round("wash", **numbers)) == int(needs_s) + 1
 

@@ -34,6 +34,25 @@ def test_phases_follow_the_table() -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.parametrize(
+    ("control", "fill_control", "ends"),
+    [
+        ("timed", "timed", {"fill": "time", "heat": "time", "steam": "time"}),
+        ("thermostat", "timed", {"fill": "time", "heat": "setpoint", "steam": "time"}),
+        ("timed", "level", {"fill": "level", "heat": "time", "steam": "time"}),
+    ],
+)
+def test_what_ends_a_phase(control: str, fill_control: str, ends: dict[str, str]) -> None:
+    """A sensor ends a heating of a thermostat, but not the boiling of a pool; a switch ends a fill."""
+    rounds = a_round("wash", heat_s=9, spray_element_s=9), a_round("steam", heat_s=9, spray_s=0)
+    found = phases(programme(*rounds, control=control, fill_control=fill_control))
+    assert {"steam" if p.steam else p.name: p.end for p in found if p.name in ("fill", "heat")} == ends
+    assert {p.end for p in found if p.name not in ("fill", "heat")} == {"time"}
+    assert {(p.outputs.element, p.cycles) for p in found if p.name == "spray"} == {
+        (True, control == "thermostat"), (False, False),
+    }  # fmt: skip
+
+
 def test_a_phase_of_no_length_takes_its_gap_along() -> None:
     found = [phase.name for phase in phases(programme(a_round("rinse")))]
     assert found == ["drain", "gap", "fill", "gap", "spray", "gap", "drain"]

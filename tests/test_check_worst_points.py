@@ -146,6 +146,63 @@ def test_two_quantities_that_hurt_only_together_are_found() -> None:
     assert search.worst_value(0) == 8.0
 
 
+def at_ends(box: Box, seed: int) -> Array:
+    """A vertex, drawn, that is no point of the design."""
+    return box.vertices(np.random.default_rng(seed).uniform(size=box.size) < 0.5)
+
+
+def test_it_climbs_on_as_long_as_a_move_helps() -> None:
+    """A chain of ten by hand: a link counts 2 where all before it hold, and costs 1 where one does not.
+
+    So one move helps at a time, and the mean effect of most links points the other way.
+    """
+    box = box_of(machine())
+    target = at_ends(box, 3)
+
+    def badness(points: Array) -> Array:
+        holds = (points == target)[:, :10]
+        held = np.cumprod(holds, axis=1)
+        return np.asarray(3.0 * held.sum(axis=1) - holds.sum(axis=1))[:, None]
+
+    screened = badness(box.vertices(box.screening()))
+    assert screened.max() < 12.0
+    search = WorstPoints(box, badness)
+    search.find(draws=0, seed=1)
+    assert search.worst_value(0) == 20.0
+    assert np.array_equal(search.worst(0)[0][:10], target[:10])
+
+
+def test_the_worst_is_guessed_as_if_each_quantity_acted_by_itself() -> None:
+    """Only vertices count, by how many of their ends are those of the worst: the second batch is that one."""
+    box, batches = box_of(machine()), []
+    target = at_ends(box, 4)
+
+    def badness(points: Array) -> Array:
+        batches.append(points)
+        ends = ((points == box.low) | (points == box.high)).all(axis=1)
+        return np.where(ends, (points == target).sum(axis=1), 0.0)[:, None]
+
+    WorstPoints(box, badness).find(draws=0, seed=1)
+    assert batches[1].tolist() == [target.tolist()]
+
+
+def test_the_best_start_may_lead_nowhere() -> None:
+    """Starts of 8, 4 and 3, all else 0; one move leads from the second to 9, from the third to 10."""
+    box = box_of(machine())
+    starts = box.vertices(box.screening())[:3]
+    above = [starts[1].copy(), starts[2].copy()]
+    above[0][5], above[1][7] = box.nominal[5], box.nominal[7]
+    heights = zip((8.0, 4.0, 3.0, 9.0, 10.0), (*starts, *above), strict=True)
+    height = {point.tobytes(): value for value, point in heights}
+
+    def badness(points: Array) -> Array:
+        return np.array([[height.get(point.tobytes(), 0.0)] for point in points])
+
+    search = WorstPoints(box, badness)
+    search.find(draws=0, seed=1)
+    assert search.worst_value(0) == 10.0
+
+
 def test_no_number_counts_as_the_worst() -> None:
     box = box_of(machine())
 

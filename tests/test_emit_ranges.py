@@ -96,6 +96,14 @@ def test_drains_are_held_to_what_a_fill_needs() -> None:
     assert own_span(plan_case(WASH, replace(RINSE, drain_s=60)), "round_2_drain_s")[0] == 47
 
 
+@pytest.mark.parametrize(("hysteresis_dk", "most_dk"), [(4, 10), (15, 15)])
+def test_the_hysteresis_that_was_measured_or_proven(hysteresis_dk: int, most_dk: int) -> None:
+    """1 K was measured; what was proven stays."""
+    machine = machine_profile(thermostat=True)
+    plan = plan_case(PRERINSE, machine=machine, hysteresis_dk=hysteresis_dk)
+    assert own_span(plan, "hysteresis_dk") == (1, most_dk)
+
+
 def test_a_soak_by_the_goal() -> None:
     assert own_span(soaked_plan(), "round_2_soak_s") == (1, 3600)
 
