@@ -18,6 +18,7 @@ import pytest
 from calling import Shown, call
 from exploring import USUAL, cases
 from hypothesis import settings
+from kept_checks import keep_checks
 from long_cases import LONG_CASES
 
 from optimizer.programme.plan import Plan
@@ -28,13 +29,14 @@ settings.load_profile("scullion")
 
 
 def pytest_configure(config: pytest.Config) -> None:
-    """Make the folder of plans that the workers of a run share; they find it by its variable.
+    """Make the folder of plans and checks that the workers of a run share; they find it by its variable.
 
     A run that was started in the background ignores Ctrl-C, and so would the programs that its tests stop.
     """
     signal.signal(signal.SIGINT, signal.default_int_handler)
     if not hasattr(config, "workerinput"):
         os.environ[planner_cases.PLANS] = tempfile.mkdtemp(prefix="scullion-plans-")
+    keep_checks(Path(os.environ[planner_cases.PLANS]))
 
 
 @pytest.hookimpl(tryfirst=True)

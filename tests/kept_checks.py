@@ -1,0 +1,51 @@
+"""Checks that several tests ask for are worked out once a run of the tests; its workers share a folder of them.
+
+The same input gives the same certificate, as the tests show that check twice by `inspect.unwrap(check)`.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+import os
+import pickle
+import sys
+from pathlib import Path
+
+from optimizer.check import certify
+from optimizer.check.certificate import Certificate
+from optimizer.option_defaults import DRAWS, SEED
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.goal import Goal
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants
+
+
+def keep_checks(folder: Path) -> None:
+    """Let every module of this process that has `check` ask the folder first."""
+    check = certify.check
+
+    @functools.wraps(check)
+    def kept(
+        constants: Constants,
+        machine: Machine,
+        goal: Goal,
+        circuit: Circuit,
+        *,
+        draws: int = DRAWS,
+        seed: int = SEED,
+    ) -> Certificate:
+        asked = repr((constants, machine, goal, circuit, draws, seed))
+        path = folder / f"check {hashlib.sha256(asked.encode()).hexdigest()}"
+        if path.exists():
+            found: Certificate = pickle.loads(path.read_bytes())
+            return found
+        found = check(constants, machine, goal, circuit, draws=draws, seed=seed)
+        new = path.with_name(f"{path.name} {os.getpid()}")
+        new.write_bytes(pickle.dumps(found))
+        new.replace(path)
+        return found
+
+    for module in list(sys.modules.values()):
+        if getattr(module, "check", None) is check:
+            module.check = kept  # type: ignore[attr-defined]
