@@ -175,6 +175,23 @@ def test_the_film_changes_sides_as_a_balance_of_heat_says() -> None:
         assert ended[1, course, 0] == pytest.approx(by_hand_c, abs=0.01)
 
 
+@pytest.mark.parametrize(("bath_c", "ware_c"), [(20.5, 20.0), (30.0, 50.0), (20.0, 20.5)])
+def test_the_film_that_stays_warms_or_cools_the_ware(bath_c: float, ware_c: float) -> None:
+    """*No source*: the same balance; a bath that is colder cools most with the thickest film."""
+    rig = machine({"ware.film_l": {"nominal": 0.2, "low": 0.1, "high": 0.3}}, tolerances=False)
+    box = box_of(rig)
+    bounding = Bounding(boxes_of(box, box.low[None], box.high[None]), 0.0)
+    state = np.array([[[value], [value]] for value in (25.0, ware_c, bath_c, 10.0)])
+    ended = bounding.spray_ends(state)
+    ware = 4.0 * HEAT_CAPACITY_KJ_PER_KG_K["porcelain"] * 1000.0
+    for course, litres in enumerate((0.1, 0.3) if bath_c > ware_c else (0.3, 0.1)):
+        c_film = C0_J_PER_KG_K * 0.998 * litres
+        by_hand_c = (ware * ware_c + c_film * bath_c) / (ware + c_film)
+        assert ended[1, course, 0] == pytest.approx(by_hand_c, abs=0.001)
+    # The mixture stays, but for a width of 0.004 K.
+    assert ended[0, :, 0] == pytest.approx([25.0 - 0.004, 25.0 + 0.004], abs=1e-9)
+
+
 def test_the_pump_heats_past_the_setpoint_and_no_course_stays_below_it() -> None:
     """The upper course stays at its cap while others still come up to it: the lower one is never above it."""
     rig = machine(THERMOSTAT | {"element.rated_w": 500.0, "tank.loss_still_w_per_k": 9.0}, tolerances=False)

@@ -145,6 +145,17 @@ def test_no_point_of_many_random_machines_breaks_the_bound(seed: int) -> None:
     assert broken(table, rig, aim, low, high, each=16, seed=seed) == []
 
 
+def test_detergent_over_what_is_asked_counts_as_residue() -> None:
+    """By hand: 64.8 g where 32.4 g are asked for are twice as much to rinse off, but for 0.05 g."""
+    rig, aim = machine(tolerances=False), everything()
+    at = points(rig, box_of(rig).tables(box_of(rig).nominal[None]))
+    asked, twice = (
+        values_of(programme(a_round("wash", detergent_dg=dosed_dg), a_round("rinse")), rig, aim, at)
+        for dosed_dg in (324, 648)
+    )
+    assert twice["rinse.residue"] == pytest.approx(asked["rinse.residue"] * 647.5 / 324.0, rel=1e-9)
+
+
 def test_parts_of_a_box_bound_as_well_as_the_whole() -> None:
     table, rig = case("timed")
     box, aim = box_of(rig), everything()

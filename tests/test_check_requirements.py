@@ -11,11 +11,13 @@ import math
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 from check_cases import a_round, circuit, goal, machine, programme, row_of
 
+from optimizer.check.box import box_of
 from optimizer.check.certificate import Row
-from optimizer.check.certify import check
+from optimizer.check.certify import Runs, check
 from optimizer.physics.water import density_kg_per_l
 from optimizer.programme.constants import Constants
 from optimizer.report.certificate import certificate_report
@@ -267,6 +269,22 @@ def test_element_cover_while_spraying_lacks_the_holdup_and_gains_the_residual() 
     assert second == pytest.approx(8.4 + of_weighed_l(0.6) - of_weighed_l(1.5), abs=1e-3)
     cold = check(wash_of(), machine(tolerances=False), goal(), circuit(), draws=0)
     assert "cover.element_l" not in {found.key for found in cold.rows}
+
+
+def test_an_element_that_comes_on_at_some_points_alone_has_to_be_covered() -> None:
+    """A setpoint of 20 °C: a feed of 8 °C is heated, one of 40 °C is not. The fill lacks 2 l of 7.5."""
+    wide = {"nominal": 20.0, "low": 8.0, "high": 40.0}
+    rig = machine({"inlet.water_c": wide, "element.control": "thermostat", "element.sensor_error_k": 0.0,
+                   "element.sensor_over_mean_k": 0.0, "room.air_c": 20.0})  # fmt: skip
+    box = box_of(rig)
+    ends = np.array([box.nominal, box.nominal])
+    ends[:, box.names.index("inlet_c")] = 8.0, 40.0
+    table = programme(
+        a_round("wash", fill_s=49, heat_s=60, setpoint_dc=200), control="thermostat", hysteresis_dk=10
+    )
+    found = {one.key: one for one in Runs(table, rig, goal(), circuit(), box).run(ends).rows()}
+    assert found["cover.element_l"].worst == pytest.approx(5.5, abs=0.02)
+    assert not found["cover.element_l"].passed
 
 
 def test_suction_cover() -> None:

@@ -72,6 +72,15 @@ def test_detergent_by_the_grams_of_the_bath(kind: str, detergent_dg: int, failin
     assert [key for key, row in rows(table).items() if not row.passed] == ([failing] if failing else [])
 
 
+def test_of_several_rounds_the_worst_dosed_is_named() -> None:
+    """32.4 g a wash; one of them has 0.1 g less, another 0.1 g more than a tenth over it."""
+    washes = [a_round("wash", detergent_dg=dosed_dg) for dosed_dg in (330, 323, 357, 324)]
+    found = rows(programme(a_round("prerinse"), *washes, a_round("rinse"), start_drain_s=200))
+    least, most = found["detergent.least_g"], found["detergent.most_g"]
+    assert (least.limit, least.worst, least.point, least.passed) == (32.4, 32.3, "wash (round 3)", False)
+    assert (most.limit, most.worst, most.point, most.passed) == (35.6, 35.7, "wash (round 4)", False)
+
+
 def test_detergent_that_is_over_or_in_a_rinse_counts_as_residue() -> None:
     """50 g in the last rinse: no rinse comes after it; 64.8 g in the wash: twice what the rinses are for."""
     assert excess(programme(replace(WASH, detergent_dg=648)), machine(), goal()) == pytest.approx(647.5 / 324)

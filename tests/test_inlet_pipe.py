@@ -10,8 +10,9 @@ from check_cases import THERMOSTAT, a_round, circuit, goal, machine, programme
 from iapws import IAPWS97
 from planner_cases import settings_of, tiny
 
+from optimizer.check.box import box_of
 from optimizer.check.certificate import Trace
-from optimizer.check.certify import check
+from optimizer.check.certify import Runs, check
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.simulation import Simulator
 from optimizer.planner.structure import Mode, Programme, Structure
@@ -58,6 +59,16 @@ def test_it_comes_first_and_in_every_fill() -> None:
         # 2 l at 6 l/min run for 20 s: nothing warms the bath until then.
         assert trace.bath_c[start + 20] <= trace.bath_c[start] + 0.01
         assert trace.bath_c[start + 30] > trace.bath_c[start + 20] + 1.0
+
+
+def test_a_fill_lasts_as_long_as_it_is_written_with_a_pipe_or_without() -> None:
+    """10 s of start drain, 100 of fill, 300 of spray, 70 of drain and three pauses of 2 s."""
+    for pipe_l in (0.0, 2.0, 20.0):
+        rig = machine(HOT | {"inlet.pipe_l": pipe_l}, tolerances=False)
+        box = box_of(rig)
+        found = Runs(programme(a_round("wash")), rig, goal(), circuit(), box).run(box.nominal[None])
+        assert found.heat.elapsed_s.tolist() == [486.0]
+        assert found.water.filled_l.tolist() == pytest.approx([10.0], rel=1e-9)
 
 
 def test_a_fill_shorter_than_the_pipe_stays_cold() -> None:
