@@ -61,7 +61,7 @@ LIBRARIES = iapws, np, pydantic, scipy.integrate
 """What the tests import, loaded once for all of their runs."""
 
 ROOT = Path(__file__).resolve().parents[1]
-MOST_CPU_S = 600
+MOST_CPU_S = 90
 """A run of tests that takes more processor time than this has looped: killed [s]."""
 
 CHECK, EMIT = "optimizer/check", "optimizer/emit"

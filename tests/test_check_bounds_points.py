@@ -156,6 +156,18 @@ def test_detergent_over_what_is_asked_counts_as_residue() -> None:
     assert twice["rinse.residue"] == pytest.approx(asked["rinse.residue"] * 647.5 / 324.0, rel=1e-9)
 
 
+def test_a_sensor_that_stops_a_heating_reads_its_setpoint() -> None:
+    """By hand: 55 °C at the end, in whatever layer the sensor sits. Sprayed, 55 °C and its error of 1 K."""
+    still = {"wash_pump.heat_share": 0.0}
+    rig = machine(THERMOSTAT | LAYERS | still)
+    heated = a_round("wash", fill_s=120, heat_s=3000, spray_s=2, setpoint_dc=550)
+    table = programme(heated, control="thermostat", fill_control="level", hysteresis_dk=10)
+    box = box_of(rig)
+    bound = values_of(table, rig, everything(), boxes_of(box, box.low[None], box.high[None]))
+    # The coldest layer is 1 K over the mean, so that the mean comes to 55 °C where the sensor reads low.
+    assert bound["watchdog.reading_c"][0] == pytest.approx(56.0, abs=0.15)
+
+
 def test_parts_of_a_box_bound_as_well_as_the_whole() -> None:
     table, rig = case("timed")
     box, aim = box_of(rig), everything()

@@ -108,13 +108,13 @@ def test_evaporation_of_an_open_surface(water_c: float, w_per_m2: float) -> None
     assert -1000.0 * water_slope[0] * latent == pytest.approx(w_per_m2, rel=2e-3)
 
 
-def boiling(heat_w: float, ware_c: float, water_kg: float = 5.0) -> tuple[float, ...]:
-    """Slopes of a pool at 100 °C, 0.3 of its steam for 8 kJ/K of ware and a film of 0.2 kg."""
+def boiling(heat_w: float, ware_c: float, water_kg: float = 5.0, bath_c: float = 100.0) -> tuple[float, ...]:
+    """Slopes of a pool that boils, 0.3 of its steam for 8 kJ/K of ware and a film of 0.2 kg."""
     pool = drive(
         heat_w=one(heat_w), loss_w_per_k=one(2.0), ware_j_per_k=one(8000.0), film_kg=one(0.2),
         tank_j_per_k=one(3000.0), steam_share=one(0.3),
     )  # fmt: skip
-    return tuple(float(value[0]) for value in slopes(pool)(one(100.0), one(ware_c), one(water_kg)))
+    return tuple(float(value[0]) for value in slopes(pool)(one(bath_c), one(ware_c), one(water_kg)))
 
 
 def test_a_share_of_the_steam_warms_ware_and_film() -> None:
@@ -124,6 +124,13 @@ def test_a_share_of_the_steam_warms_ware_and_film() -> None:
     assert ware_k == pytest.approx(0.3 * 840.0 / (8000.0 + 0.2 * 4179.0), rel=1e-3)
     latent_kj_per_kg = IAPWS97(T=373.124, x=1).h - IAPWS97(T=373.124, x=0).h
     assert water_kg == pytest.approx(-0.840 / latent_kj_per_kg, rel=2e-3)
+
+
+def test_a_pool_that_boils_early_takes_more_heat_a_kilogram() -> None:
+    """At 90 °C, as at 2900 m: 1000 W less 140 W of loss over 2283 kJ/kg (IAPWS-IF97), not 2257."""
+    latent_kj_per_kg = IAPWS97(T=363.15, x=1).h - IAPWS97(T=363.15, x=0).h
+    assert latent_kj_per_kg == pytest.approx(2282.6, abs=0.5)
+    assert boiling(1000.0, 50.0, bath_c=90.0)[2] == pytest.approx(-0.860 / latent_kj_per_kg, rel=2e-3)
 
 
 def test_no_ware_gets_hotter_than_the_steam() -> None:

@@ -19,7 +19,7 @@ from check_cases import (
 
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check, misfits
-from optimizer.check.dosing import excess
+from optimizer.check.dosing import detergent_span_dg, excess
 from optimizer.check.fills import start_drain_least_s
 from optimizer.check.sensor_meter import hottest_reading_c
 from optimizer.check.table_rows import bath_max_most_dc, heating_row, table_rows
@@ -70,6 +70,21 @@ def test_detergent_by_the_grams_of_the_bath(kind: str, detergent_dg: int, failin
     """100 s at 6 l/min, 0.6 l of residual and 0.2 l of film, 3 g/l: 32.4 g; a tenth more is 35.64 g."""
     table = programme(a_round(kind, detergent_dg=detergent_dg), start_drain_s=200)  # type: ignore[arg-type]
     assert [key for key, row in rows(table).items() if not row.passed] == ([failing] if failing else [])
+
+
+@pytest.mark.parametrize(
+    ("g_per_l", "least_dg", "most_dg"),
+    [
+        (3.004, 324, 357),  # 324.43 and 356.88 tenths of a gram
+        (3.005, 325, 357),  # 324.54 and 356.99
+        (3.01, 325, 358),  # 325.08 and 357.59
+        (0.1, 11, 12),  # 10.8 and 11.88
+    ],
+)
+def test_detergent_to_the_nearest_tenth_of_a_gram(g_per_l: float, least_dg: int, most_dg: int) -> None:
+    """10.8 l of bath; the table has whole tenths of a gram, and a tenth more than is asked may be in it."""
+    aim = goal({"detergent.g_per_l": g_per_l})
+    assert detergent_span_dg(machine(), aim, WASH) == (least_dg, most_dg)
 
 
 def test_of_several_rounds_the_worst_dosed_is_named() -> None:

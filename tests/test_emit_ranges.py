@@ -8,6 +8,7 @@ import pytest
 from plan_cases import PRERINSE, RINSE, WASH, machine_profile, plan_case, soaked_plan, steam_plan
 
 from optimizer.emit.limits import limits
+from optimizer.emit.shared_limits import facts
 from optimizer.programme.plan import Plan
 
 
@@ -102,6 +103,27 @@ def test_the_hysteresis_that_was_measured_or_proven(hysteresis_dk: int, most_dk:
     machine = machine_profile(thermostat=True)
     plan = plan_case(PRERINSE, machine=machine, hysteresis_dk=hysteresis_dk)
     assert own_span(plan, "hysteresis_dk") == (1, most_dk)
+
+
+def test_what_a_circuit_leaves_beside_the_pump() -> None:
+    """Heated while it sprays the element has to fit beside the pump, heated before it by itself."""
+    both, before = timed(), plan_case(PRERINSE, replace(WASH, spray_element_s=0))
+    known = limits(both).values
+    assert span(both, "element_ma")[1] == known["circuit_ma"] - known["pump_ma"]
+    assert span(before, "element_ma")[1] == known["circuit_ma"]
+
+
+def test_facts_by_hand() -> None:
+    """240 V at 900 W of 230 V: 4083.2 mA; 85 and 15 W at 220 V and 0.6: 643.9 and 113.6; 3 W: 13.6."""
+    machine, circuit = machine_profile(), timed().inputs.circuit
+    assert facts(machine, circuit) == {
+        "element_rest_s": 20, "element_ma": 4083, "pump_ma": 643, "drain_ma": 113, "circuit_ma": 5486,
+    }  # fmt: skip
+    cold = facts(machine_profile(element=False), circuit)
+    assert (cold["element_rest_s"], cold["element_ma"]) == (0, 0)
+    # A circuit that leaves less than the controller takes leaves nothing.
+    background = circuit.background_a.model_copy(update={"high": 5.99})
+    assert facts(machine, circuit.model_copy(update={"background_a": background}))["circuit_ma"] == 0
 
 
 def test_a_soak_by_the_goal() -> None:
