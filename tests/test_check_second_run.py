@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import product
+
+import numpy as np
 import pytest
 from check_cases import a_round, circuit, goal, machine, programme
+from nested import changed
 
+from optimizer.check.box import box_of
 from optimizer.check.certificate import Row
-from optimizer.check.certify import check
+from optimizer.check.certify import Runs, check
+from optimizer.check.second_run import LastState, hottest_again
 from optimizer.programme.constants import Constants
 
 STEADY = {
@@ -56,3 +62,33 @@ def test_a_timed_heating_ends_hotter_in_the_second_run() -> None:
     again_c = row("tank.bath_c", table).worst
     assert again_c == pytest.approx(first_c + share * (end_c - 20.0), abs=1.0)
     assert again_c > first_c + 2.0
+
+
+WIDE = {
+    "supply.voltage_v": {"nominal": 230.0, "low": 215.0, "high": 245.0},
+    "tank.heat_capacity_kj_per_k": {"nominal": 4.5, "tolerance_pct": 40.0},
+    "tank.residual_l": {"nominal": 0.9, "low": 0.3, "high": 1.5},
+    "ware.porcelain_kg": {"nominal": 4.0, "tolerance_pct": 40.0},
+}
+
+
+def test_no_combination_of_ends_has_a_hotter_second_run() -> None:
+    """Oracle: low, nominal and high of each quantity, all combinations, run twice one and all.
+
+    A first prerinse is warmest with heavy ware, a hot rinse with a light tank and little water; the second
+    prerinse with light ware, a heavy tank and much water left: a point that is the worst of no first run.
+    """
+    hot = a_round("rinse", heat_s=2000, spray_s=600, rest_s=60, drain_s=80)
+    table = programme(a_round("prerinse"), hot, start_drain_s=1)
+    rig = machine({name: value for name, value in STEADY.items() if name not in WIDE}, tolerances=False)
+    rig = type(rig).model_validate(changed(rig.model_dump(), WIDE))
+    box = box_of(rig)
+    grid = np.array(list(product(*np.stack([box.low, box.nominal, box.high], axis=1))))
+    last = LastState()
+    first = Runs(table, rig, goal(), circuit(), box).run(grid, others=(last,))
+    again = hottest_again(table, rig, first.cases, last.state)
+    found = {row.key: row for row in check(table, rig, goal(), circuit(), draws=16).rows}
+    for key, values in again.items():
+        assert found[key].worst == pytest.approx(float(values.max()), abs=0.01), key
+    assert "light ware" in found["prerinse.bath_c"].point
+    assert "heavy tank" in found["prerinse.bath_c"].point

@@ -15,7 +15,7 @@ from optimizer.check.lethality import earned_doses
 from optimizer.check.meters import DoseMeter, HeatMeter, Meter, Recorder, WaterMeter
 from optimizer.check.phases import phases
 from optimizer.check.requirements import Findings, Judged
-from optimizer.check.second_run import LastState, hottest_again, judged_twice
+from optimizer.check.second_run import AGAIN, LastState, hottest_again, judged_twice, search_again
 from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk
 from optimizer.check.worst_cases import Array
@@ -151,20 +151,23 @@ def check(
     search = WorstPoints(runs.box, runs.badness)
     search.find(draws, seed)
     touched = search.touched()
+    ends = [point for which in touched for point in search.worst(which, RUN_AGAIN)]
+    again, warmer = search_again(constants, machine, runs.box, [*ends, runs.box.nominal], SEARCH_RTOL)
+    ends += [point for which in warmer for point in again.worst(which, RUN_AGAIN)]
     # The nominal point comes last: its run is the one to draw.
-    points = np.array(
-        [*(point for which in touched for point in search.worst(which, RUN_AGAIN)), runs.box.nominal]
-    )
+    points = np.array([*ends, runs.box.nominal])
     recorder = Recorder(case=len(points) - 1)
     last = LastState()
     findings = runs.run(points, others=(recorder, last))
-    again = hottest_again(constants, machine, findings.cases, last.state)
-    judged = judged_twice(findings.judged(), again)
+    judged = judged_twice(findings.judged(), hottest_again(constants, machine, findings.cases, last.state))
     searched = [one for one in judged if isinstance(one, Judged)]
     worst = [points[int(one.badness.argmax())] for one in searched]
     told = [which for which in touched if which < len(searched)]
     words = search.named([(which, worst[which]) for which in told])
     named = {searched[which].key: said or NO_QUANTITY for which, said in zip(told, words, strict=True)}
+    places = {one.key: point for one, point in zip(searched, worst, strict=True)}
+    words = again.named([(which, places[AGAIN[which]]) for which in warmer])
+    named |= {AGAIN[which]: said or NO_QUANTITY for which, said in zip(warmer, words, strict=True)}
     rows = tuple(
         one if isinstance(one, Row) else one.row(int(one.badness.argmax()), named.get(one.key, EVERY_POINT))
         for one in judged
@@ -172,8 +175,8 @@ def check(
     rows = _bounded(rows, constants, machine, goal)
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace)
-    found = {one.key: runs.box.table(point) for one, point in zip(searched, worst, strict=True)}
-    return Certificate(rows, search.count, draws, seed, trace, earned, found)
+    found = {key: runs.box.table(point) for key, point in places.items()}
+    return Certificate(rows, search.count + again.count, draws, seed, trace, earned, found)
 
 
 def _bounded(rows: tuple[Row, ...], constants: Constants, machine: Machine, goal: Goal) -> tuple[Row, ...]:

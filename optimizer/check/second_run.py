@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 import numpy as np
 
+from optimizer.check.box import Box
 from optimizer.check.certificate import Row
-from optimizer.check.equations import State
+from optimizer.check.equations import RTOL, State
 from optimizer.check.integrate import Simulation, Stretch
 from optimizer.check.meters import HeatMeter, Meter
 from optimizer.check.requirements import Judged
 from optimizer.check.worst_cases import Array, Cases
+from optimizer.check.worst_points import SAME_SHARE, WorstPoints
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
+
+AGAIN = ("tank.bath_c", "prerinse.bath_c")
+"""Requirements that hold in a second run as well."""
 
 
 class LastState(Meter):
@@ -27,7 +33,9 @@ class LastState(Meter):
             self.state = stretch.samples.end
 
 
-def hottest_again(constants: Constants, machine: Machine, cases: Cases, end: State) -> dict[str, Array]:
+def hottest_again(
+    constants: Constants, machine: Machine, cases: Cases, end: State, rtol: float = RTOL
+) -> dict[str, Array]:
     """Run a programme from where it ended: by requirement its temperature in every case [°C].
 
     Tank and what the drain left are as warm as they were; the load is at room temperature, and as wet.
@@ -35,9 +43,38 @@ def hottest_again(constants: Constants, machine: Machine, cases: Cases, end: Sta
     wet = replace(cases, start_share=np.ones(cases.count))
     heat = HeatMeter(constants, wet)
     start = replace(end, ware_c=cases.room_c, film_kg=cases.film_kg)
-    for stretch in Simulation(constants, wet, machine.tank.vent_m2).run(start=start):
+    for stretch in Simulation(constants, wet, machine.tank.vent_m2, rtol).run(start=start):
         heat.add(stretch)
-    return {"tank.bath_c": heat.hottest_c, "prerinse.bath_c": heat.prerinse_c}
+    return dict(zip(AGAIN, (heat.hottest_c, heat.prerinse_c), strict=True))
+
+
+def search_again(
+    constants: Constants, machine: Machine, box: Box, starts: Iterable[Array], rtol: float
+) -> tuple[WorstPoints, list[int]]:
+    """Search the hottest second runs, in the order of `AGAIN`, and say which of them beat every first run.
+
+    The starts are what is worst for some requirement in a first run; where no second run from there is
+    hotter than all first ones, none is looked for.
+    """
+
+    def badness(points: Array) -> Array:
+        cases, last = box.cases(points), LastState()
+        heat = HeatMeter(constants, cases)
+        for stretch in Simulation(constants, cases, machine.tank.vent_m2, rtol).run():
+            last.add(stretch)
+            heat.add(stretch)
+        again = hottest_again(constants, machine, cases, last.state, rtol)
+        return np.stack([*again.values(), heat.hottest_c, heat.prerinse_c], axis=1)
+
+    search = WorstPoints(box, badness)
+    search.run(starts)
+    warmer = [
+        which
+        for which in range(len(AGAIN))
+        if search.worst_value(which) > search.worst_value(which + len(AGAIN)) * (1.0 + SAME_SHARE)
+    ]
+    search.climb(warmer)
+    return search, warmer
 
 
 def judged_twice(judged: tuple[Judged | Row, ...], again: dict[str, Array]) -> tuple[Judged | Row, ...]:

@@ -56,6 +56,10 @@ class WorstPoints:
         self.run(guess for some in guesses.values() for guess in some)
         self._climb([(which, start) for which in guesses for start in self._worst(which, STARTS)])
 
+    def climb(self, requirements: Iterable[int]) -> None:
+        """Search for some requirements from the worst points that were run."""
+        self._climb([(which, self._worst(which, 1)[0]) for which in requirements])
+
     def touched(self) -> list[int]:
         """Find the requirements whose value differs from point to point."""
         bad = np.array(self._bad)
