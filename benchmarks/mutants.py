@@ -66,7 +66,13 @@ MOST_CPU_S = 90
 
 CHECK, EMIT = "optimizer/check", "optimizer/emit"
 RUN = ("check_integrate", "film", "inlet_pipe", "drained_mass", "layered_bath", "check_equations")
-BOUNDS = ("check_bounds_by_hand", "check_bounds_points", "check_bounds_wander", "check_bounds_search")
+BOUNDS = (
+    "check_bounds_slopes",
+    "check_bounds_by_hand",
+    "check_bounds_points",
+    "check_bounds_wander",
+    "check_bounds_search",
+)
 LIMITS = ("emit_ranges", "emit_limits", "emit_watchdogs")
 TESTS = {
     f"{CHECK}/bench_check.py": ("emit_bench_run",),

@@ -215,6 +215,21 @@ def test_no_number_counts_as_the_worst() -> None:
     assert search.worst(0)[0][0] == box.high[0]
 
 
+def test_a_point_is_named_by_what_changes_the_value_most_first() -> None:
+    """Of 107.05 the room makes 5, the inlet 2, the voltage 0.05: that is less than a thousandth."""
+    box = box_of(machine())
+    parts = {"inlet_c": 2.0, "voltage_v": 0.05, "room_c": 5.0}
+
+    def badness(points: Array) -> Array:
+        places = [box.names.index(name) for name in parts]
+        return 100.0 + (points == box.high)[:, places] @ np.array([*parts.values()])[:, None]
+
+    search = WorstPoints(box, badness)
+    named = search.named([(0, box.high), (0, box.nominal), (0, np.where(box.high > 20.0, box.high, box.low))])
+    assert named[:2] == ["warm room, warm inlet", ""]
+    assert named[2] == "warm room"
+
+
 @pytest.mark.parametrize("size", [1, 2, 3, 7, 8, 16, 19])
 def test_the_design_holds_all_pairs_of_ends_equally_often(size: int) -> None:
     """What defines a two-level design of resolution IV (Box, Hunter and Hunter): any three columns hold all
