@@ -198,7 +198,12 @@ def row_of(
     again = hottest_again(constants, machine, found.cases, last.state) if key in AGAIN else {}
     (one,) = (one for one in judged_twice(found.judged(), again) if one.key == key)
     row = one if isinstance(one, Row) else one.row(int(one.badness.argmax()), EVERY_POINT)
-    if not bounded or row.guaranteed is not None:
+    return with_bound(row, constants, machine, goal) if bounded else row
+
+
+def with_bound(row: Row, constants: Constants, machine: Machine, goal: Goal) -> Row:
+    """Put beside the worst value found what is guaranteed, as the check does, for this row alone."""
+    if row.guaranteed is not None:
         return row
-    bounds = guaranteed(constants, machine, goal, {key: Aim(row.sense, row.limit, row.worst)})
-    return replace(row, guaranteed=bounds.get(key))
+    bounds = guaranteed(constants, machine, goal, {row.key: Aim(row.sense, row.limit, row.worst)})
+    return replace(row, guaranteed=bounds.get(row.key))

@@ -17,10 +17,6 @@ LONG_CASES = frozenset(
         "test_planner_shipped.py::test_proven_or_explained[garage-120v/roasting-tins]",
         "test_planner_shipped.py::test_proven_or_explained[garage-120v/steamed-glasses]",
         "test_planner_shipped.py::test_proven_or_explained[narrowboat/nursery]",
-        "test_planner_simulate.py::TestAgainstTheCheck::test_worst_dose_within_1_pct[clubhouse/roasting-tins]",
-        "test_planner_simulate.py::TestAgainstTheCheck::test_worst_dose_within_1_pct[narrowboat/roasting-tins]",
-        "test_planner_simulate.py::TestAgainstTheCheck::test_electricity_within_1_pct[clubhouse/roasting-tins]",
-        "test_planner_simulate.py::TestAgainstTheCheck::test_electricity_within_1_pct[narrowboat/roasting-tins]",
         "test_planner_solver.py::TestBudget::test_a_shipped_profile_takes_a_tenth_of_the_budget",
         "test_planner_solver.py::TestBudget::test_more_work_comes_nearer[cbc-budgets1]",
         "test_whatif_explain.py::test_the_next_best_is_the_second_of_all_structures",
@@ -68,6 +64,12 @@ LONG_CASES = frozenset(
         "test_check_remeasured.py::test_goal_and_circuit_are_exchanged_and_a_tariff_changes_nothing",
         "test_bad_input_exit.py::test_closed_standard_output[plan cold-shed glasses --out new.json]",
         "test_library.py::test_no_constants_of_a_plan_that_fails_its_check",
+        "test_second_opinion.py::test_the_certificate_agrees_with_a_second_simulator[narrowboat-glasses]",
+        "test_second_opinion.py::test_what_a_nominal_run_takes[narrowboat-glasses]",
+        "test_check_worst_points.py::test_no_single_move_from_a_worst_point_makes_it_worse[thermostat-water]",
+        "test_check_worst_points.py::test_no_single_move_from_a_worst_point_makes_it_worse[thermostat-masses]",
+        "test_planner_iis.py::test_the_members_are_those_of_the_arithmetic[water, residue and prerinses]",
+        "test_planner_iis.py::test_the_members_cannot_hold_and_can_without_any_one[water, residue and prerinses]",  # noqa: E501
     }
 )
 """By file, and as pytest names them."""

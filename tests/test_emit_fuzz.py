@@ -143,7 +143,7 @@ def test_the_plans_that_are_edited_pass_and_are_safe(name: str) -> None:
     assert_safe(PLANS[name].constants, PLANS[name])
 
 
-@cases(200)
+@cases(120)
 @given(ANY_SET, st.integers(0, 10**6))
 def test_any_bit_flipped(chosen: tuple[str, str], bit: int) -> None:
     data = bytearray(text_of(*chosen).encode())
@@ -225,7 +225,7 @@ NUMBER = st.integers(0, 99) | st.integers(0, 70_000) | st.sampled_from([65535, 6
 DIGITS = "0123456789"
 
 
-@cases(200)
+@cases(120)
 @given(
     ANY_SET, st.integers(0, 10**6), NUMBER | st.sampled_from(["", "-1", "1.5", "0x10", "1e3", "٣", "True"])
 )
@@ -258,7 +258,7 @@ def edited_tables(draw: st.DrawFn) -> tuple[str, Constants]:
     return name, table
 
 
-@cases(15)
+@cases(8)
 @given(edited_tables(), st.sampled_from(list(FORMS)))
 def test_edited_constants_that_pass_are_safe(edited: tuple[str, Constants], form: str) -> None:
     name, table = edited

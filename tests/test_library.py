@@ -21,7 +21,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 @pytest.fixture(scope="module")
 def planned() -> PlanResult:
-    return optimizer.plan(optimizer.load("narrowboat", "glasses"))
+    return optimizer.plan(optimizer.load("cold-shed", "glasses"))
 
 
 def test_every_public_name_is_there_and_documented() -> None:
@@ -54,7 +54,7 @@ def test_a_plan_prints_as_the_command_and_holds_its_rounds(planned: PlanResult) 
     assert list(frame["kind"]) == [row.kind for row in planned.plan.constants.rounds]
     assert list(frame["spray_s"]) == [row.spray_s for row in planned.plan.constants.rounds]
     assert planned.costs["water_l"] == planned.plan.costs.water_l
-    assert str(planned).startswith("glasses on narrowboat: proven at every point of the tolerances")
+    assert str(planned).startswith("glasses on cold-shed: proven at every point of the tolerances")
     html = planned._repr_html_()
     assert "<table" in html
     assert html.count("<tr") == len(frame) + 1

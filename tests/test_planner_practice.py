@@ -65,9 +65,7 @@ class TestOilyWare:
 class TestShapeOfAProgramme:
     """A programme starts with a drain and repeats drain, fill, wash: common practice, no source."""
 
-    @pytest.mark.parametrize(
-        "pair", [("clubhouse", "everyday"), ("narrowboat", "roasting-tins")], ids="/".join
-    )
+    @pytest.mark.parametrize("pair", [("clubhouse", "everyday"), ("narrowboat", "everyday")], ids="/".join)
     def test_drain_fill_wash(self, pair: tuple[str, str]) -> None:
         trace = proven(*pair).certificate.trace
         outputs = {"drain": trace.drain_pump, "fill": trace.inlet, "wash": trace.wash_pump}

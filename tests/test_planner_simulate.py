@@ -252,8 +252,8 @@ def test_dose_grid_is_fine_enough() -> None:
 
 PAIRS = [
     ("clubhouse", "everyday"),
-    ("clubhouse", "roasting-tins"),
-    ("narrowboat", "roasting-tins"),
+    pytest.param(("clubhouse", "roasting-tins"), marks=pytest.mark.slow, id="clubhouse/roasting-tins"),
+    pytest.param(("narrowboat", "roasting-tins"), marks=pytest.mark.slow, id="narrowboat/roasting-tins"),
     ("garage-120v", "everyday"),
     ("cold-shed", "everyday"),
 ]
