@@ -68,6 +68,7 @@ LONG_CASES = frozenset(
         "test_second_opinion.py::test_what_a_nominal_run_takes[narrowboat-glasses]",
         "test_check_worst_points.py::test_no_single_move_from_a_worst_point_makes_it_worse[thermostat-water]",
         "test_check_worst_points.py::test_no_single_move_from_a_worst_point_makes_it_worse[thermostat-masses]",
+        "test_check_table_rows.py::test_what_is_edited_below_passes",
         "test_planner_iis.py::test_the_members_are_those_of_the_arithmetic[water, residue and prerinses]",
         "test_planner_iis.py::test_the_members_cannot_hold_and_can_without_any_one[water, residue and prerinses]",  # noqa: E501
     }
