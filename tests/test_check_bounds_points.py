@@ -156,6 +156,16 @@ def test_detergent_over_what_is_asked_counts_as_residue() -> None:
     assert twice["rinse.residue"] == pytest.approx(asked["rinse.residue"] * 647.5 / 324.0, rel=1e-9)
 
 
+def test_a_bath_that_is_sprayed_has_no_layers() -> None:
+    """Heated under the pump alone: the hottest water is the bath, whatever its layers would be at rest."""
+    rig = machine(LAYERS, tolerances=False)
+    table = programme(a_round("wash", spray_s=900, spray_element_s=600))
+    box, aim = box_of(rig), everything()
+    bound = values_of(table, rig, aim, points(rig, box.tables(box.nominal[None])))["tank.bath_c"]
+    (found,) = judged(table, rig, aim, box.nominal[None])["tank.bath_c"][0]
+    assert found - 0.01 <= bound[0] <= found + 0.1
+
+
 def test_a_sensor_that_stops_a_heating_reads_its_setpoint() -> None:
     """By hand: 55 °C at the end, in whatever layer the sensor sits. Sprayed, 55 °C and its error of 1 K."""
     still = {"wash_pump.heat_share": 0.0}

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import product
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -123,12 +124,10 @@ def test_the_budget_of_boxes_holds(boxes_run: list[int], small_budget: tuple[int
 def test_a_second_run_is_split_until_both_of_its_temperatures_hold(monkeypatch: pytest.MonkeyPatch) -> None:
     """By hand: inlet of 8 to 18 °C; the prerinse is 30 °C and the inlet's width, 40 °C in the whole box."""
 
-    class Nothing:
-        def first(self, _: int) -> None:
-            return
-
     def first_run(_: object, __: object, ___: object, boxes: Boxes) -> tuple[Values, Any]:
-        return dict.fromkeys(("tank.bath_c", "prerinse.bath_c"), np.full(boxes.count, 20.0)), Nothing()
+        return dict.fromkeys(("tank.bath_c", "prerinse.bath_c"), np.full(boxes.count, 20.0)), SimpleNamespace(
+            first=int
+        )
 
     def second_run(*given: Any) -> Values:
         boxes: Boxes = given[3]
@@ -145,6 +144,35 @@ def test_a_second_run_is_split_until_both_of_its_temperatures_hold(monkeypatch: 
     # Where the whole box is enough for both nothing is split, and the second run counts all the same.
     aims["prerinse.bath_c"] = Aim("at most", 40.0, 20.0)
     assert guaranteed(table, rig, aim, aims) == {"tank.bath_c": 60.0, "prerinse.bath_c": 40.0}
+
+
+def test_it_gives_up_after_14_batches_of_256_boxes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """By hand: only the box at the low ends is bad, by 1 less each time that one of two widths is halved.
+
+    256 boxes are 8 halvings of one box: 14 batches come to 14 · 8 = 112, where 113 are asked for.
+    """
+    counts: list[int] = []
+
+    def bounded(_: object, __: object, ___: object, boxes: Boxes) -> tuple[Values, Any]:
+        counts.append(boxes.count)
+        least, most = boxes.least, boxes.most
+        halvings = np.log2(32.0 / (most.room_c - least.room_c) / (most.start_share - least.start_share))
+        at_low = (least.room_c == 0.0) & (least.start_share == 0.0)
+        return {"cover.suction_l": np.where(at_low, halvings, 1e6)}, SimpleNamespace(first=int)
+
+    monkeypatch.setattr(bound_search, "values_and_end", bounded)
+    rig = machine({"room.air_c": {"nominal": 18.0, "low": 0.0, "high": 32.0}}, tolerances=False)
+    table, _, aim = timed()
+    found = guaranteed(table, rig, aim, {"cover.suction_l": Aim("at least", 113.0, 1000.0)})
+    assert found == {"cover.suction_l": 112.0}
+    # The whole box and the halves of three widths, the parts, and before each further batch the same of the
+    # worst box.
+    assert counts == [7, *[256, 7] * 13, 256]
+    counts.clear()
+    assert guaranteed(table, rig, aim, {"cover.suction_l": Aim("at least", 16.0, 1000.0)}) == {
+        "cover.suction_l": 16.0
+    }
+    assert counts == [7, 256, 7, 256]
 
 
 @pytest.mark.usefixtures("small_budget")

@@ -172,6 +172,26 @@ def test_it_climbs_on_as_long_as_a_move_helps() -> None:
     assert np.array_equal(search.worst(0)[0][:10], target[:10])
 
 
+def test_it_gives_up_after_twelve_passes() -> None:
+    """A chain of 60 quantities: two batches to begin with, two in the first pass and one in each further.
+
+    The single moves from where a pass ends are run with it, and are known to the next.
+    """
+    ends, batches = np.zeros(60), []
+    box = Box(machine(), tuple("x" * 60), ends, ends + 0.4, ends + 1.0)
+    target = at_ends(box, 3)
+
+    def badness(points: Array) -> Array:
+        batches.append(len(points))
+        holds = points == target
+        return np.asarray(3.0 * np.cumprod(holds, axis=1).sum(axis=1) - holds.sum(axis=1))[:, None]
+
+    search = WorstPoints(box, badness)
+    search.find(draws=0, seed=1)
+    assert search.worst_value(0) < 120.0
+    assert len(batches) == 2 + 2 + 11
+
+
 def test_the_worst_is_guessed_as_if_each_quantity_acted_by_itself() -> None:
     """Only vertices count, by how many of their ends are those of the worst: the second batch is that one."""
     box, batches = box_of(machine()), []
