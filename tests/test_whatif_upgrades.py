@@ -13,6 +13,7 @@ from width_cases import assert_fits
 
 from optimizer.check.certify import check
 from optimizer.profile.machine import MATERIAL_LIMIT_C
+from optimizer.programme.plan import Inputs
 from optimizer.report.upgrades import upgrades_report, upgrades_to_dict
 from optimizer.whatif import upgrades as module
 from optimizer.whatif.binding import BINDS_BELOW, least_margins
@@ -34,8 +35,21 @@ def by_key(found: Upgrades) -> dict[str, Upgrade]:
     return {row.change.key: row for row in found.rows}
 
 
+def of_keys(inputs: Inputs, keys: tuple[str, ...]) -> Upgrades:
+    """What some of the changes buy."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(module, "changes", lambda inputs: [one for one in changes(inputs) if one.key in keys])
+        return upgrades(inputs, search=FEW)
+
+
 @pytest.fixture(scope="module")
 def found() -> Upgrades:
+    """What relaxes, and one that has no plan."""
+    return of_keys(tiny(), (*RELAXING, "detergent-for-heat"))
+
+
+@pytest.fixture(scope="module")
+def all_of_them() -> Upgrades:
     return upgrades(tiny(), search=FEW)
 
 
@@ -43,9 +57,7 @@ def found() -> Upgrades:
 def from_nothing() -> Upgrades:
     """A duration that no programme keeps, and one ten minutes longer does; a few changes of each kind."""
     keys = ("ten-minutes", "next-circuit", "element-up", "detergent-for-heat")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(module, "changes", lambda inputs: [one for one in changes(inputs) if one.key in keys])
-        return upgrades(tiny(goal__limits__duration_min=20.0), search=FEW)
+    return of_keys(tiny(goal__limits__duration_min=20.0), keys)
 
 
 @pytest.mark.parametrize("key", RELAXING)
@@ -59,7 +71,18 @@ def test_relaxing_never_costs_more(found: Upgrades, key: str) -> None:
     assert row.saving >= 0.0
 
 
+@pytest.mark.slow
+def test_every_change_has_its_row_and_its_plan_passes(all_of_them: Upgrades) -> None:
+    assert {row.change.key for row in all_of_them.rows} == {one.key for one in changes(tiny())}
+    assert_plans_pass(all_of_them)
+    assert_order(all_of_them)
+
+
 def test_every_plan_passes_the_check_of_its_own_profiles(found: Upgrades) -> None:
+    assert_plans_pass(found)
+
+
+def assert_plans_pass(found: Upgrades) -> None:
     for row in found.rows:
         if row.proven is not None and row.change.inputs is not None:
             new = row.change.inputs
@@ -71,6 +94,10 @@ def test_every_plan_passes_the_check_of_its_own_profiles(found: Upgrades) -> Non
 
 
 def test_what_saves_most_comes_first_and_what_has_no_plan_last(found: Upgrades) -> None:
+    assert_order(found)
+
+
+def assert_order(found: Upgrades) -> None:
     savings = [row.saving for row in found.rows if row.saving is not None]
     assert savings == sorted(savings, reverse=True)
     ranks = [{"planned": 0, "check failed": 1, "no plan": 1, "not here": 2}[row.status] for row in found.rows]
