@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.check.bound_box import Boxes
+from optimizer.check.bound_box import Boxes, together
 from optimizer.check.bound_equations import C0_J_PER_KG_K, Acting, Bounding, Inflow, ends, flipped
+from optimizer.check.bound_hold import PARTS, Heated, Hold
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array, Bools
 from optimizer.physics.water import boiling_c, density_kg_per_l, latent_heat_kj_per_kg
@@ -20,18 +22,20 @@ SPRAY_STEPS = (1 / 6, 1.5)
 """First and longest step while spraying, shares of the ware's quickest time constant [1]: what is quick dies
 out at first; Runge and Kutta's method is stable up to some 2.3 of it."""
 
-SWITCHED_STEPS = 1 / 3
+SWITCHED_STEPS = 1.0
 """Longest step while a thermostat switches, in the same unit [1]."""
+
+MOST_SWITCHED_S = 40.0
+"""The same in seconds [s]."""
 
 STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 8.0)
 """First and longest step at rest, and while water runs in and out [s]."""
 
-STEP_GROWS = 1.5
-"""Each step over the one before, up to the longest [1]."""
-
 ALWAYS_C = 1e3
 """A threshold that no bath reaches [°C]."""
 
+STEP_GROWS = 1.5
+"""Each step over the one before, up to the longest [1]."""
 
 @dataclass(frozen=True)
 class Bounds:
@@ -43,8 +47,9 @@ class Bounds:
         Times of the samples from the start of the phase [s].
     bath_c, ware_c : ndarray
         Bath and ware [°C].
-    ware_slope : ndarray
-        Slope of the ware's courses [K/s].
+    coldest_c, coldest_slope : ndarray
+        Lower course of the ware and its slope, one or more that bound all points together: samples × courses
+        × boxes [°C, K/s].
     water_kg : ndarray
         Most and least water; the lower, colder course goes with the most [kg].
     least_s, most_s : ndarray
@@ -57,7 +62,8 @@ class Bounds:
     time_s: Array
     bath_c: Array
     ware_c: Array
-    ware_slope: Array
+    coldest_c: Array
+    coldest_slope: Array
     water_kg: Array
     least_s: Array
     most_s: Array
@@ -90,6 +96,7 @@ class BoundCourse:
         self._steam_share = boxes.least.steam_share, boxes.most.steam_share
         self._boils_c = boiling_c(machine.room.height_m)
         self.bounding = Bounding(boxes, machine.tank.vent_m2)
+        self._many = Bounding(functools.reduce(together, [boxes] * PARTS), machine.tank.vent_m2)
         eqs = self.bounding
         # Until the first spray the film is what is left of an earlier run, as much of it as of the sump.
         self._film_kg = self._apart_kg = eqs.start_share * eqs.all_film_kg
@@ -177,8 +184,18 @@ class BoundCourse:
                 switched_w=eqs.element_w,
                 on_below_c=on_c,
                 cap_c=off_c[1],
+                off_low_c=off_c[0],
             )
         whole = np.full(eqs.count, float(phase.longest_s))
+        if phase.cycles:
+            # Heated up to the highest threshold, and held there.
+            always = replace(acting, on_below_c=acting.cap_c)
+            colder = eqs.not_above(acting, state)
+            samples, slopes, time_s = self._integrate(phase, always, colder, phase.longest_s)
+            samples[0] = state
+            held = Hold(eqs, self._many, acting, Heated(time_s, samples, slopes)).run()
+            bounds = self._bounds(phase, held.samples, slopes, time_s, whole, whole)
+            return replace(bounds, coldest_c=held.ware_c, coldest_slope=held.ware_slope), held.samples[-1]
         samples, slopes, time_s = self._integrate(phase, acting, state, phase.longest_s)
         return self._bounds(phase, samples, slopes, time_s, whole, whole), samples[-1]
 
@@ -192,7 +209,7 @@ class BoundCourse:
             quick_s = float(eqs.response_s[1].min())
             first_s, most_s = SPRAY_STEPS[0] * quick_s, SPRAY_STEPS[1] * quick_s
             if acting.on_below_c is not None:
-                most_s = SWITCHED_STEPS * quick_s
+                most_s = min(SWITCHED_STEPS * quick_s, MOST_SWITCHED_S)
         elif phase.name in ("drain", "fill"):
             first_s, most_s = FILL_STEPS_S if fills else DRAIN_STEPS_S
         start_kg = state[3]
@@ -279,7 +296,8 @@ class BoundCourse:
             time_s=time_s,
             bath_c=samples[:, 2],
             ware_c=samples[:, 1],
-            ware_slope=slopes[:, 1],
+            coldest_c=samples[:, 1, :1],
+            coldest_slope=slopes[:, 1, :1],
             water_kg=samples[:, 3],
             least_s=least_s,
             most_s=most_s,

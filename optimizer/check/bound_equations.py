@@ -140,6 +140,8 @@ class Acting:
         The upper course has it on all the time.
     cap_c : ndarray
         Bath that none gets beyond while the element is switched, one a box [°C].
+    off_low_c : ndarray
+        Lowest bath at which a thermostat that holds a bath switches off, one a box [°C].
     """
 
     heat_w: Array
@@ -150,6 +152,7 @@ class Acting:
     switched_w: Array | None = None
     on_below_c: Array | None = None
     cap_c: Array | None = None
+    off_low_c: Array | None = None
     outflow: Array | None = None
     inflow: Inflow | None = None
 
@@ -283,6 +286,42 @@ class Bounding:
         far = mixed_c + np.where(warmer, much, little) * over_k - least
         return near, far
 
+    def not_above(self, acting: Acting, state: Array) -> Array:
+        """The lower course no warmer than the cap of what acts."""
+        assert acting.cap_c is not None
+        found = state.copy()
+        found[2, 0] = np.minimum(state[2, 0], acting.cap_c)
+        found[0, 0] = np.minimum(state[0, 0], self.mixed_from(acting, found[2], state[1], state[3])[0])
+        return found
+
+    def least_bath(self, acting: Acting, mixed_c: Array, ware_c: Array, water_kg: Array) -> Array:
+        """Least bath at the edge of a lower course alone, as in `bath_from`; its arrays may have more axes."""
+        ware = self.ware + C0_J_PER_KG_K * acting.film_kg
+        pool_kg = water_kg - acting.apart_kg
+        bath = C0_J_PER_KG_K * pool_kg + self.tank
+        over_k = mixed_c - ware_c
+        bend = enthalpy_j_per_kg(mixed_c) - self._inlet_j_per_kg[0] - C0_J_PER_KG_K * (mixed_c - self.inlet_c[0])
+        share = pool_kg / bath
+        most = bend * np.where(bend >= 0.0, share.max(axis=0), share.min(axis=0))
+        return np.asarray(mixed_c + np.where(over_k >= 0.0, ware[1] / bath[0], ware[0] / bath[1]) * over_k - most)
+
+    def least_mixed(self, acting: Acting, bath_c: Array, ware_c: Array, water_kg: Array) -> Array:
+        """Least mixed temperature for a lower course alone, as in `mixed_from`; its arrays may have more axes."""
+        most_kg, least_kg = water_kg[0] - acting.apart_kg[0], water_kg[1] - acting.apart_kg[1]
+        ware = self.ware + C0_J_PER_KG_K * acting.film_kg
+        most, least = C0_J_PER_KG_K * most_kg + self.tank[0], C0_J_PER_KG_K * least_kg + self.tank[1]
+        over_k = bath_c - ware_c
+        share = np.where(over_k >= 0.0, ware[0] / (ware[0] + least), ware[1] / (ware[1] + most))
+        bend = enthalpy_j_per_kg(bath_c) - self._inlet_j_per_kg[0] - C0_J_PER_KG_K * (bath_c - self.inlet_c[0])
+        one, other = most_kg / (most + ware[0]), least_kg / (least + ware[1])
+        return np.asarray(bath_c - share * over_k + np.minimum(bend * one, bend * other))
+
+    def least_ware_slope(self, acting: Acting, near_c: Array, ware_c: Array) -> Array:
+        """Slope of the ware of a lower course alone beside a bath, while the pump sprays [K/s]."""
+        above_k = near_c - ware_c
+        slow_s, quick_s = self.response_s[int(acting.spraying)]
+        return np.asarray(above_k / np.where(above_k >= 0.0, slow_s, quick_s))
+
     def ware_as_bath_rises(
         self, acting: Acting, from_c: Array, ware_c: Array, to_c: Array, water_kg: Array
     ) -> Array:
@@ -372,10 +411,14 @@ class Bounding:
     def _on(self, acting: Acting, bath_c: Array) -> Array:
         """Whether a thermostat's element is on: surely (lower course), or perhaps (upper course).
 
+        Where it holds a bath the lower course is that of baths that have not been switched off yet.
+
         The upper course has it on up to its cap and there as well: `held` keeps it at the cap. Switched off
         there, it would fall below baths that are still on their way.
         """
         assert acting.on_below_c is not None
+        if acting.off_low_c is not None:
+            return np.ones((2, self.count))
         return np.stack([bath_c[0] <= acting.on_below_c, np.ones(self.count)])
 
     def held(self, acting: Acting, before: Array, state: Array, step_s: float) -> Array:

@@ -21,6 +21,9 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 BETWEEN = 6
 """Points of a step at which the ware's course is read between its samples [1]."""
 
+BETWEEN_HELD = 3
+"""The same where a thermostat holds the bath: its steps are shorter [1]."""
+
 STEPS_K = 0.05
 """How far the steps of the courses may put a bath off [K]; at random points without tolerance it differed
 from the check's own integration by 0.035 K at the most."""
@@ -255,9 +258,9 @@ class _Reader:
             share = 1.0 if phase.outputs.wash_pump else dose.soak_share
             if share > 0.0:
                 rate: Rate = soil_rate_in(dose, row, self._goal)
-                self._doses_s[dose.name] += share * rate.integral_s(time_s, ware_c)
+                self._doses_s[dose.name] += share * rate.integral_s(time_s, ware_c).min(axis=0)
         if hygiene != "none":
-            self._hygiene_s += HYGIENE[hygiene].integral_s(time_s, ware_c)
+            self._hygiene_s += HYGIENE[hygiene].integral_s(time_s, ware_c).min(axis=0)
 
 
 def _hottest_c(bounds: Bounds, *, counted: bool) -> Array:
@@ -275,24 +278,24 @@ def _hottest_c(bounds: Bounds, *, counted: bool) -> Array:
 
 
 def _coldest_ware(bounds: Bounds) -> tuple[Array, Array]:
-    """The lower course of the ware, read between its samples by cubics: times, boxes × times [s, °C]."""
-    u = np.arange(BETWEEN) / BETWEEN
-    step_s = np.diff(bounds.time_s)[:, None, None]
-    start_c, end_c = bounds.ware_c[:-1, 0, :, None], bounds.ware_c[1:, 0, :, None]
-    start, end = bounds.ware_slope[:-1, 0, :, None], bounds.ware_slope[1:, 0, :, None]
+    """The lower courses of the ware, read between samples by cubics: times, courses × boxes × times [s, °C]."""
+    between = BETWEEN if bounds.coldest_c.shape[1] == 1 else BETWEEN_HELD
+    u = np.arange(between) / between
+    step_s = np.diff(bounds.time_s)[:, None, None, None]
+    start_c, end_c = bounds.coldest_c[:-1, ..., None], bounds.coldest_c[1:, ..., None]
+    start, end = bounds.coldest_slope[:-1, ..., None], bounds.coldest_slope[1:, ..., None]
     within = (
         (2 * u**3 - 3 * u**2 + 1) * start_c
         + (u**3 - 2 * u**2 + u) * step_s * start
         + (3 * u**2 - 2 * u**3) * end_c
         + (u**3 - u**2) * step_s * end
     )
-    boxes = bounds.ware_c.shape[2]
-    ware_c = np.moveaxis(within, 1, 0).reshape(boxes, -1)
-    ware_c = np.concatenate([ware_c, bounds.ware_c[-1, 0][:, None]], axis=1)
+    ware_c = np.moveaxis(within, 0, 2).reshape(*bounds.coldest_c.shape[1:], -1)
+    ware_c = np.concatenate([ware_c, bounds.coldest_c[-1, ..., None]], axis=2)
     time_s = np.append(
         (bounds.time_s[:-1, None] + np.diff(bounds.time_s)[:, None] * u).ravel(), bounds.time_s[-1]
     )
-    return time_s[None], ware_c
+    return time_s[None, None], ware_c
 
 
 def _warm_room(boxes: Boxes) -> Boxes:

@@ -1,0 +1,263 @@
+"""DOC"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.check.bound_equations import C0_J_PER_KG_K, Acting, Bounding
+from optimizer.check.worst_cases import Array, Bools
+
+EDGES = (0.0, 0.4, 0.6, 0.7, 0.8, 0.9, 1.0)
+"""Where the parts begin and end [1]: early ones have the greater doses, and may be long."""
+
+PARTS = len(EDGES) - 1
+
+MOST_J_PER_KG_K = 4220.0
+"""No less than the specific heat of water between 0 and 100 °C [J/(kg K)]."""
+
+SURELY = 0.75
+"""Share of what an element gives that must do to keep a bath from cooling for it to be held [1]."""
+
+BEND_K = 1.0
+"""More than enthalpy over c0 differs from the temperature, of water between 0 and 100 °C [K]."""
+
+Numbers = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Heated:
+    """Courses of baths that are heated up to the highest threshold, and held there: as of `BoundCourse`.
+
+    Attributes
+    ----------
+    time_s : ndarray
+        Times of the samples [s].
+    samples, slopes : ndarray
+        Samples × (mixed, ware, bath, water) × (lower course, upper course) × boxes.
+    """
+
+    time_s: Array
+    samples: Array
+    slopes: Array
+
+
+@dataclass(frozen=True)
+class Held:
+    """A hold between its bounds.
+
+    Attributes
+    ----------
+    samples : ndarray
+        As those of `Heated`.
+    ware_c, ware_slope : ndarray
+        Lower course of the ware and its slope, of each part: samples × parts × boxes [°C, K/s].
+    """
+
+    samples: Array
+    ware_c: Array
+    ware_slope: Array
+
+
+@dataclass(frozen=True)
+class _Parts:
+    """When points of a part are first switched off: parts × boxes.
+
+    Attributes
+    ----------
+    first, last : ndarray
+        Number of the sample at which a part begins, and of that at which it ends; the number of samples and
+        more where that is never [1].
+    from_c : ndarray
+        Least bath at that time [°C].
+    mixed_c : ndarray
+        Least mixed temperature at that time [°C]; -inf where a point may stay on up to the end.
+    """
+
+    first: Numbers
+    last: Numbers
+    from_c: Array
+    mixed_c: Array
+
+
+class Hold:
+    """A hold of some boxes."""
+
+    def __init__(self, eqs: Bounding, many: Bounding, acting: Acting, heated: Heated) -> None:
+        """Take what acts, the boxes, and the same boxes `PARTS` times over."""
+        self._eqs, self._many, self._heated = eqs, many, heated
+        assert acting.on_below_c is not None
+        self._acting, self._of_parts, self._on_c = acting, _repeated(acting), acting.on_below_c
+        self._parts = self._split()
+        self._shape, self._flat = (4, 2, PARTS, eqs.count), (4, 2, PARTS * eqs.count)
+        self._gained_k = _gained_k(eqs, acting, heated)
+        count = len(heated.samples)
+        last = np.minimum(self._parts.last, count - 1)
+        # Mixed temperature at the start from which a bath may come to the end of the part.
+        self._from_c = self._parts.mixed_c - self._gained_k[last, np.arange(eqs.count)]
+
+    def _split(self) -> _Parts:
+        """Split the time in which points are first switched off."""
+        eqs, acting, samples = self._eqs, self._acting, self._heated.samples
+        assert acting.off_low_c is not None and acting.cap_c is not None
+        count, box = len(samples), np.arange(eqs.count)
+        after = _first(samples[:, 2, 1] >= acting.off_low_c)
+        begins = np.where(after < count, np.maximum(after - 1, 0), count)
+        ended = np.maximum(_first(samples[:, 2, 0] >= acting.cap_c), begins)
+        edges = np.rint(begins + np.array(EDGES)[:, None] * (ended - begins)).astype(int)
+        first, last = edges[:-1], edges[1:]
+        number = np.arange(count)[:, None, None]
+        during = (number >= np.minimum(first, count - 1)) & (number <= last)
+        ware_c, bath_c = (
+            np.where(during, samples[:, None, row, 0], np.inf).min(axis=0) for row in (1, 2)
+        )
+        from_c = np.maximum(acting.off_low_c, bath_c)
+        most_kg = samples[np.minimum(first, count - 1), 3, 0, box]
+        least_kg = samples[np.minimum(last, count - 1), 3, 1, box]
+        mixed_c = eqs.least_mixed(acting, from_c, ware_c, np.stack([most_kg, least_kg]))
+        return _Parts(first, last, from_c, np.where(last < count, mixed_c, -np.inf))
+
+    def run(self) -> Held:
+        """Bound the hold."""
+        heated = self._heated
+        state = np.repeat(heated.samples[0][:, :, None], PARTS, axis=2)
+        steps_s = np.append(np.diff(heated.time_s), 0.0)
+        states, slopes = [], []
+        for number, step_s in enumerate(steps_s.tolist()):
+            state = self._begun(number, state)
+            states.append(state[:, 0])
+            on = state[2, 0] <= self._on_c
+            first, off_slope = self._slope(number, 0, state, on)
+            slopes.append(first[1, 0])
+            if number == len(steps_s) - 1:
+                break
+            second, off_2 = self._slope(number, 1, state + 0.5 * step_s * first, on)
+            third, off_3 = self._slope(number, 1, state + 0.5 * step_s * second, on)
+            fourth, off_4 = self._slope(number, 2, state + step_s * third, on)
+            after = state + step_s / 6.0 * (first + 2.0 * (second + third) + fourth)
+            if (number >= self._parts.first).any():
+                off_slope = np.minimum(np.minimum(off_slope, off_2), np.minimum(off_3, off_4))
+                self._switch(on, state, after, off_slope * step_s, step_s)
+            state = after
+        return self._joined(np.array(states), np.array(slopes))
+
+    def _begun(self, number: int, state: Array) -> Array:
+        """Let parts begin, and keep F where points may come to it that are switched off later."""
+        samples, parts = self._heated.samples, self._parts
+        state = state.copy()
+        state[:, 1] = samples[number][:, 1, None]
+        state[2, 1] = np.maximum(state[2, 1], samples[min(number + 1, len(samples) - 1), 2, 1])
+        starts, waits = number == parts.first, (number >= parts.first) & (number < parts.last)
+        if (starts | waits).any():
+            mixed_c = self._eqs.least_mixed(self._acting, parts.from_c, state[1, 0], state[3])
+            for row, warmest_c in ((0, mixed_c), (2, parts.from_c)):
+                kept_c = np.where(waits, np.minimum(state[row, 0], warmest_c), state[row, 0])
+                state[row, 0] = np.where(starts, warmest_c, kept_c)
+        return state
+
+    def _rise(self, water_kg: Array) -> Array:
+        """By how much an element that is on makes F rise more at the least [K/s]."""
+        assert self._acting.switched_w is not None
+        return np.asarray(self._acting.switched_w[0] / (MOST_J_PER_KG_K * water_kg + self._eqs.tank[0]))
+
+    def _switch(self, on: Bools, before: Array, after: Array, off_k: Array, step_s: float) -> None:
+        """Keep F at the lower threshold, where the element is surely on and surely warms the bath."""
+        rise_k = self._rise(before[3, 0]) * step_s
+        held_c = np.maximum(np.minimum(after[2, 0], self._on_c), before[2, 0] + off_k)
+        holds = off_k + SURELY * rise_k >= 0.0
+        falls_c = np.where(holds, np.maximum(after[2, 0], self._on_c), after[2, 0])
+        after[2, 0] = np.where(on, held_c, falls_c)
+        mixed_c = self._eqs.least_mixed(self._acting, after[2, 0], after[1, 0], after[3])
+        after[0, 0] = np.maximum(after[0, 0], mixed_c)
+
+    def _slope(self, number: int, stage: int, state: Array, on: Bools) -> tuple[Array, Array]:
+        """Slopes at the start (0), in the middle (1) or at the end (2) of a step; and of F without element."""
+        parts = self._parts
+        begun, closed = number >= parts.first, number >= parts.last
+        heated, heated_slope, gained_k = self._at(number, stage)
+        found = np.zeros_like(state)
+        warmed = np.zeros_like(state[1, 0])
+        if not closed.all():
+            warmed = self._warmed(heated, gained_k, state[1, 0])
+        if not begun.any():
+            found[1, 0] = warmed
+            found[3, 0] = heated_slope[3, 0]
+            return found, found[2, 0]
+        found = self._many.slopes(self._of_parts, 0.0, state.reshape(self._flat)).reshape(self._shape)
+        found[:, 1] = 0.0
+        coldest = np.where(closed, found[1, 0], np.minimum(found[1, 0], warmed))
+        found[1, 0] = np.where(begun, coldest, warmed)
+        most = np.where(closed, found[3, 0], np.maximum(found[3, 0], heated_slope[3, 0]))
+        found[3, 0] = np.where(begun, most, heated_slope[3, 0])
+        off_slope = found[2, 0].copy()
+        found[2, 0] += on * self._rise(state[3, 0])
+        # The pump alone may warm F, but not points that are switched off later.
+        for row in (0, 2):
+            kept = np.where(begun, np.minimum(found[row, 0], 0.0), 0.0)
+            found[row, 0] = np.where(closed, found[row, 0], kept)
+        return found, off_slope
+
+    def _at(self, number: int, stage: int) -> tuple[Array, Array, Array]:
+        """State of the heated courses, its slope, and by how much the mixed temperature may have risen."""
+        samples, slopes, gained_k = self._heated.samples, self._heated.slopes, self._gained_k
+        if stage != 1:
+            place = min(number + stage // 2, len(samples) - 1)
+            return samples[place], slopes[place], gained_k[place]
+        step_s = self._heated.time_s[number + 1] - self._heated.time_s[number]
+        one, other, rises, ends_in = samples[number], samples[number + 1], slopes[number], slopes[number + 1]
+        middle = 0.5 * (one + other) + step_s / 8.0 * (rises - ends_in)
+        return middle, 0.5 * (rises + ends_in), 0.5 * (gained_k[number] + gained_k[number + 1])
+
+    def _warmed(self, heated: Array, gained_k: Array, ware_c: Array) -> Array:
+        """Slope of the ware beside a bath that is still heated."""
+        mixed_c = np.maximum(heated[0, 0], self._from_c + gained_k)
+        near_c = self._eqs.least_bath(self._acting, mixed_c, ware_c, heated[3])
+        return self._eqs.least_ware_slope(self._acting, np.maximum(near_c, heated[2, 0]), ware_c)
+
+    def _joined(self, lower: Array, slopes: Array) -> Held:
+        """What bounds all points together: the colder one of A, while it counts, and of each F."""
+        parts, samples = self._parts, self._heated.samples.copy()
+        number = np.arange(len(samples))[:, None]
+        heats = number < parts.last[-1]
+        begun = number[:, None] >= parts.first
+        for row in (0, 2):
+            fallen_c = np.where(begun, lower[:, row], np.inf).min(axis=1)
+            samples[:, row, 0] = np.minimum(np.where(heats, samples[:, row, 0], np.inf), fallen_c)
+        samples[:, 1, 0] = lower[:, 1].min(axis=1)
+        samples[:, 3, 0] = lower[:, 3].max(axis=1)
+        return Held(samples, lower[:, 1], slopes)
+
+
+def _gained_k(eqs: Bounding, acting: Acting, heated: Heated) -> Array:
+    """By how much the mixed temperature may have risen at the most since the start: samples × boxes [K]."""
+    assert acting.switched_w is not None
+    loss = eqs.loss[int(acting.spraying)]
+    rates = []
+    for mixed, ware, bath, water in heated.samples:
+        over_k = bath[0] - eqs.room_c[1]
+        net_w = acting.heat_w[1] + acting.switched_w[1] - np.where(over_k > 0.0, loss[1], loss[0]) * over_k
+        # Vapour takes water along that may be colder than the mixture.
+        colder_k = np.maximum(ware[1] - bath[0], 0.0) + BEND_K
+        net_w = net_w + eqs.evaporation(bath, acting.wet)[1] * C0_J_PER_KG_K * colder_k
+        rates.append(np.maximum(net_w, 0.0) / (C0_J_PER_KG_K * water[1] + eqs.tank[1] + eqs.ware[1]))
+    rate = np.array(rates)
+    steps_k = np.maximum(rate[1:], rate[:-1]) * np.diff(heated.time_s)[:, None]
+    return np.concatenate([np.zeros_like(rate[:1]), np.cumsum(steps_k, axis=0)])
+
+
+def _first(there: Bools) -> Numbers:
+    """Number of the first sample for which something holds, else how many there are: one a box."""
+    return np.asarray(np.where(there.any(axis=0), there.argmax(axis=0), len(there)))
+
+
+def _repeated(acting: Acting) -> Acting:
+    """What acts on F of all parts, whose element is off."""
+    heat_w, film_kg, apart_kg = (
+        np.concatenate([array] * PARTS, axis=-1) for array in (acting.heat_w, acting.film_kg, acting.apart_kg)
+    )
+    return replace(
+        acting, heat_w=heat_w, film_kg=film_kg, apart_kg=apart_kg,
+        switched_w=None, on_below_c=None, cap_c=None, off_low_c=None,
+    )  # fmt: skip
