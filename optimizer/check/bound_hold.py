@@ -128,18 +128,20 @@ class Hold:
         for number, step_s in enumerate(steps_s.tolist()):
             state = self._begun(number, state)
             states.append(state[:, 0])
+            # Up to the lower threshold the element is surely on; F is not heated beyond it.
             on = state[2, 0] <= self._on_c
-            first, off_slope = self._slope(number, 0, state, on)
+            most = np.where(on, (self._on_c - state[2, 0]) / max(step_s, 1e-9), -np.inf)
+            first, off_slope = self._slope(number, 0, state, most)
             slopes.append(first[1, 0])
             if number == len(steps_s) - 1:
                 break
-            second, off_2 = self._slope(number, 1, state + 0.5 * step_s * first, on)
-            third, off_3 = self._slope(number, 1, state + 0.5 * step_s * second, on)
-            fourth, off_4 = self._slope(number, 2, state + step_s * third, on)
+            second, off_2 = self._slope(number, 1, state + 0.5 * step_s * first, most)
+            third, off_3 = self._slope(number, 1, state + 0.5 * step_s * second, most)
+            fourth, off_4 = self._slope(number, 2, state + step_s * third, most)
             after = state + step_s / 6.0 * (first + 2.0 * (second + third) + fourth)
             if (number >= self._parts.first).any():
                 off_slope = np.minimum(np.minimum(off_slope, off_2), np.minimum(off_3, off_4))
-                self._switch(on, state, after, off_slope * step_s, step_s)
+                self._switch(on, after, off_slope + SURELY * self._rise(state[3, 0]))
             state = after
         return self._joined(np.array(states), np.array(slopes))
 
@@ -162,18 +164,18 @@ class Hold:
         assert self._acting.switched_w is not None
         return np.asarray(self._acting.switched_w[0] / (MOST_J_PER_KG_K * water_kg + self._eqs.tank[0]))
 
-    def _switch(self, on: Bools, before: Array, after: Array, off_k: Array, step_s: float) -> None:
-        """Keep F at the lower threshold, where the element is surely on and surely warms the bath."""
-        rise_k = self._rise(before[3, 0]) * step_s
-        held_c = np.maximum(np.minimum(after[2, 0], self._on_c), before[2, 0] + off_k)
-        holds = off_k + SURELY * rise_k >= 0.0
-        falls_c = np.where(holds, np.maximum(after[2, 0], self._on_c), after[2, 0])
-        after[2, 0] = np.where(on, held_c, falls_c)
+    def _switch(self, on: Bools, after: Array, gained_k: Array) -> None:
+        """Keep F at the lower threshold when it comes there, if the element surely warms the bath."""
+        falls_c = np.where(gained_k >= 0.0, np.maximum(after[2, 0], self._on_c), after[2, 0])
+        after[2, 0] = np.where(on, after[2, 0], falls_c)
         mixed_c = self._eqs.least_mixed(self._acting, after[2, 0], after[1, 0], after[3])
         after[0, 0] = np.maximum(after[0, 0], mixed_c)
 
-    def _slope(self, number: int, stage: int, state: Array, on: Bools) -> tuple[Array, Array]:
-        """Slopes at the start (0), in the middle (1) or at the end (2) of a step; and of F without element."""
+    def _slope(self, number: int, stage: int, state: Array, most: Array) -> tuple[Array, Array]:
+        """Slopes at the start (0), in the middle (1) or at the end (2) of a step; and of F without element.
+
+        ``most`` is what the element may warm F to, -inf where it may be off [K/s].
+        """
         parts = self._parts
         begun, closed = number >= parts.first, number >= parts.last
         heated, heated_slope, gained_k = self._at(number, stage)
@@ -189,10 +191,10 @@ class Hold:
         found[:, 1] = 0.0
         coldest = np.where(closed, found[1, 0], np.minimum(found[1, 0], warmed))
         found[1, 0] = np.where(begun, coldest, warmed)
-        most = np.where(closed, found[3, 0], np.maximum(found[3, 0], heated_slope[3, 0]))
-        found[3, 0] = np.where(begun, most, heated_slope[3, 0])
+        wettest = np.where(closed, found[3, 0], np.maximum(found[3, 0], heated_slope[3, 0]))
+        found[3, 0] = np.where(begun, wettest, heated_slope[3, 0])
         off_slope = found[2, 0].copy()
-        found[2, 0] += on * self._rise(state[3, 0])
+        found[2, 0] = np.maximum(off_slope, np.minimum(off_slope + self._rise(state[3, 0]), most))
         # The pump alone may warm F, but not points that are switched off later.
         for row in (0, 2):
             kept = np.where(begun, np.minimum(found[row, 0], 0.0), 0.0)
