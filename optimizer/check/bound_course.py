@@ -37,6 +37,7 @@ ALWAYS_C = 1e3
 STEP_GROWS = 1.5
 """Each step over the one before, up to the longest [1]."""
 
+
 @dataclass(frozen=True)
 class Bounds:
     """A phase between its bounds; arrays are samples × (lower course, upper course) × boxes.

@@ -295,24 +295,30 @@ class Bounding:
         return found
 
     def least_bath(self, acting: Acting, mixed_c: Array, ware_c: Array, water_kg: Array) -> Array:
-        """Least bath at the edge of a lower course alone, as in `bath_from`; its arrays may have more axes."""
+        """Least bath at the edge of lower courses alone, as in `bath_from`: any axes, the last one boxes."""
         ware = self.ware + C0_J_PER_KG_K * acting.film_kg
         pool_kg = water_kg - acting.apart_kg
         bath = C0_J_PER_KG_K * pool_kg + self.tank
         over_k = mixed_c - ware_c
-        bend = enthalpy_j_per_kg(mixed_c) - self._inlet_j_per_kg[0] - C0_J_PER_KG_K * (mixed_c - self.inlet_c[0])
+        bend = (
+            enthalpy_j_per_kg(mixed_c) - self._inlet_j_per_kg[0] - C0_J_PER_KG_K * (mixed_c - self.inlet_c[0])
+        )
         share = pool_kg / bath
         most = bend * np.where(bend >= 0.0, share.max(axis=0), share.min(axis=0))
-        return np.asarray(mixed_c + np.where(over_k >= 0.0, ware[1] / bath[0], ware[0] / bath[1]) * over_k - most)
+        return np.asarray(
+            mixed_c + np.where(over_k >= 0.0, ware[1] / bath[0], ware[0] / bath[1]) * over_k - most
+        )
 
     def least_mixed(self, acting: Acting, bath_c: Array, ware_c: Array, water_kg: Array) -> Array:
-        """Least mixed temperature for a lower course alone, as in `mixed_from`; its arrays may have more axes."""
+        """Least mixed temperature of lower courses alone, as in `mixed_from`: any axes, the last one boxes."""
         most_kg, least_kg = water_kg[0] - acting.apart_kg[0], water_kg[1] - acting.apart_kg[1]
         ware = self.ware + C0_J_PER_KG_K * acting.film_kg
         most, least = C0_J_PER_KG_K * most_kg + self.tank[0], C0_J_PER_KG_K * least_kg + self.tank[1]
         over_k = bath_c - ware_c
         share = np.where(over_k >= 0.0, ware[0] / (ware[0] + least), ware[1] / (ware[1] + most))
-        bend = enthalpy_j_per_kg(bath_c) - self._inlet_j_per_kg[0] - C0_J_PER_KG_K * (bath_c - self.inlet_c[0])
+        bend = (
+            enthalpy_j_per_kg(bath_c) - self._inlet_j_per_kg[0] - C0_J_PER_KG_K * (bath_c - self.inlet_c[0])
+        )
         one, other = most_kg / (most + ware[0]), least_kg / (least + ware[1])
         return np.asarray(bath_c - share * over_k + np.minimum(bend * one, bend * other))
 

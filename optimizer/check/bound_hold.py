@@ -1,4 +1,41 @@
-"""DOC"""
+"""The lower course of a bath that a thermostat holds while the pump sprays: heated, then fallen.
+
+Each point of a box is at a first time t1 found to be at or above the temperature at which its thermostat
+switches off, at the start or later. Until then it is heated all the time. After it the bath falls, and is
+heated again at its lower threshold at the latest. With the lowest and the highest upper threshold ``off`` of
+the box, the lowest lower one ``on``, the mixed temperature S, the ware W and the bath T (see
+`bound_equations`), these bound it:
+
+- **A**, the lower course of baths that are heated all the time (Müller, Kamke): ``T(t) >= A(t)`` for
+  ``t <= t1``. A reaches ``off_high`` by the time at which every point has been switched off. The upper
+  course, heated up to ``off_high`` and held there, is above all points, and below ``off_low`` as long as
+  none has been switched off. So t1 lies between the two times; it is cut into `PARTS`, and each point
+  belongs to one of them, say from u to v. Where A does not get to ``off_high`` the last part goes on to the
+  end, and holds the points that are never switched off.
+- **B**, back in time from the switching. At t1 ``T >= off_low`` and, as it was heated, ``T >= A(t1)``, and W
+  is not below A's ware: so S is at least some S1, the least of this for t1 from u to v. No heated S rises
+  quicker than a rate r(t), by most power, least heat capacity, and the least loss of a bath at A or above.
+  If S were below ``S1 - (integral of r from t to v)`` at some t < t1, it could not be at S1 at t1. So
+  ``S(t) >= B(t)`` there. (A point that starts low rises late, but one that is switched off early has
+  started high; this is what B knows and A does not.)
+- **F**, from u on: it starts at ``T = max(off_low, least A from u to v)`` and the least S of such a bath.
+  Its slope is the least of an element that is off. At or below ``on_low`` the element of a point that has
+  been switched off is surely on: there F may rise, up to ``on_low`` and not beyond. Until v, F is kept at or
+  below that start (and its S below that of such a bath beside the coldest ware), so that it is below every
+  point of the part at its t1, and by its slopes from then on. F's element is never taken to be on in the
+  equation of S. But as every such ``T >= F`` and W is known, S is at least that of the two.
+
+A point of the part has ``T >= max(A, near(max(A's S, B), W))`` up to t1, where ``near`` is the least bath of
+S and W, and ``T >= F`` after it. The ware of the part is warmed by the first up to u, by the colder of the
+two from u to v, by F from v on. Each point has at least the dose of its part, so the least of all parts
+bounds a dose; the lower course that later phases go on from is the coldest of the parts at its end.
+
+Each inequality asks, at each moment, for ends of the box only. So all this holds for quantities that wander
+in the box while the bath is held, the sensor's error too, as far as the bounds of other phases do. It takes
+the thermostat as the check has it: it looks all the time, at a bath that the pump stirs, without a lag; the
+film is part of the bath while the pump sprays; an element that is on gives its power at once. The steps in
+time are allowed for as in other phases, see `bound_search.STEPS_SHARE`.
+"""
 
 from __future__ import annotations
 
@@ -11,18 +48,20 @@ from optimizer.check.bound_equations import C0_J_PER_KG_K, Acting, Bounding
 from optimizer.check.worst_cases import Array, Bools
 
 EDGES = (0.0, 0.4, 0.6, 0.7, 0.8, 0.9, 1.0)
-"""Where the parts begin and end [1]: early ones have the greater doses, and may be long."""
+"""Where the parts of the time in which points are first switched off begin and end, shares of it [1]: points
+of early ones have the greater doses, so these may be long."""
 
 PARTS = len(EDGES) - 1
+"""How many parts there are [1]."""
 
 MOST_J_PER_KG_K = 4220.0
 """No less than the specific heat of water between 0 and 100 °C [J/(kg K)]."""
 
 SURELY = 0.75
-"""Share of what an element gives that must do to keep a bath from cooling for it to be held [1]."""
+"""F stays at the lower threshold where this share of the element's heat keeps the bath from cooling [1]."""
 
 BEND_K = 1.0
-"""More than enthalpy over c0 differs from the temperature, of water between 0 and 100 °C [K]."""
+"""More than enthalpy over c0 differs from a temperature difference, of water between 0 and 100 °C [K]."""
 
 Numbers = NDArray[np.int64]
 
@@ -101,7 +140,8 @@ class Hold:
     def _split(self) -> _Parts:
         """Split the time in which points are first switched off."""
         eqs, acting, samples = self._eqs, self._acting, self._heated.samples
-        assert acting.off_low_c is not None and acting.cap_c is not None
+        assert acting.off_low_c is not None
+        assert acting.cap_c is not None
         count, box = len(samples), np.arange(eqs.count)
         after = _first(samples[:, 2, 1] >= acting.off_low_c)
         begins = np.where(after < count, np.maximum(after - 1, 0), count)
@@ -110,9 +150,7 @@ class Hold:
         first, last = edges[:-1], edges[1:]
         number = np.arange(count)[:, None, None]
         during = (number >= np.minimum(first, count - 1)) & (number <= last)
-        ware_c, bath_c = (
-            np.where(during, samples[:, None, row, 0], np.inf).min(axis=0) for row in (1, 2)
-        )
+        ware_c, bath_c = (np.where(during, samples[:, None, row, 0], np.inf).min(axis=0) for row in (1, 2))
         from_c = np.maximum(acting.off_low_c, bath_c)
         most_kg = samples[np.minimum(first, count - 1), 3, 0, box]
         least_kg = samples[np.minimum(last, count - 1), 3, 1, box]
@@ -150,10 +188,13 @@ class Hold:
         samples, parts = self._heated.samples, self._parts
         state = state.copy()
         state[:, 1] = samples[number][:, 1, None]
-        state[2, 1] = np.maximum(state[2, 1], samples[min(number + 1, len(samples) - 1), 2, 1])
+        later = samples[min(number + 1, len(samples) - 1)]
+        state[2, 1] = np.maximum(state[2, 1], later[2, 1])
         starts, waits = number == parts.first, (number >= parts.first) & (number < parts.last)
         if (starts | waits).any():
-            mixed_c = self._eqs.least_mixed(self._acting, parts.from_c, state[1, 0], state[3])
+            # During the step the ware may cool, to that of A at the least.
+            ware_c = np.minimum(state[1, 0], later[1, 0])
+            mixed_c = self._eqs.least_mixed(self._acting, parts.from_c, ware_c, state[3])
             for row, warmest_c in ((0, mixed_c), (2, parts.from_c)):
                 kept_c = np.where(waits, np.minimum(state[row, 0], warmest_c), state[row, 0])
                 state[row, 0] = np.where(starts, warmest_c, kept_c)
@@ -237,7 +278,7 @@ def _gained_k(eqs: Bounding, acting: Acting, heated: Heated) -> Array:
     assert acting.switched_w is not None
     loss = eqs.loss[int(acting.spraying)]
     rates = []
-    for mixed, ware, bath, water in heated.samples:
+    for _, ware, bath, water in heated.samples:
         over_k = bath[0] - eqs.room_c[1]
         net_w = acting.heat_w[1] + acting.switched_w[1] - np.where(over_k > 0.0, loss[1], loss[0]) * over_k
         # Vapour takes water along that may be colder than the mixture.

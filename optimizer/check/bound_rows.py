@@ -278,7 +278,7 @@ def _hottest_c(bounds: Bounds, *, counted: bool) -> Array:
 
 
 def _coldest_ware(bounds: Bounds) -> tuple[Array, Array]:
-    """The lower courses of the ware, read between samples by cubics: times, courses × boxes × times [s, °C]."""
+    """Lower courses of the ware, read between samples by cubics: times, courses × boxes × times [s, °C]."""
     between = BETWEEN if bounds.coldest_c.shape[1] == 1 else BETWEEN_HELD
     u = np.arange(between) / between
     step_s = np.diff(bounds.time_s)[:, None, None, None]
