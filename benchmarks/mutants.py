@@ -71,6 +71,7 @@ BOUNDS = (
     "check_bounds_by_hand",
     "check_bounds_points",
     "check_bounds_wander",
+    "check_bounds_hold",
     "check_bounds_search",
 )
 LIMITS = ("emit_ranges", "emit_limits", "emit_watchdogs")

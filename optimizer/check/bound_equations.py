@@ -295,7 +295,7 @@ class Bounding:
         return found
 
     def least_bath(self, acting: Acting, mixed_c: Array, ware_c: Array, water_kg: Array) -> Array:
-        """Least bath at the edge of lower courses alone, as in `bath_from`: any axes, the last one boxes."""
+        """Least bath at the edge of lower courses alone, as in `bath_from`; the last axis are the boxes."""
         ware = self.ware + C0_J_PER_KG_K * acting.film_kg
         pool_kg = water_kg - acting.apart_kg
         bath = C0_J_PER_KG_K * pool_kg + self.tank
@@ -310,7 +310,7 @@ class Bounding:
         )
 
     def least_mixed(self, acting: Acting, bath_c: Array, ware_c: Array, water_kg: Array) -> Array:
-        """Least mixed temperature of lower courses alone, as in `mixed_from`: any axes, the last one boxes."""
+        """Least mixed temperature of lower courses alone, as in `mixed_from`; the last axis are the boxes."""
         most_kg, least_kg = water_kg[0] - acting.apart_kg[0], water_kg[1] - acting.apart_kg[1]
         ware = self.ware + C0_J_PER_KG_K * acting.film_kg
         most, least = C0_J_PER_KG_K * most_kg + self.tank[0], C0_J_PER_KG_K * least_kg + self.tank[1]
