@@ -132,6 +132,17 @@ def test_a_cold_sensor_boils_no_bath_dry() -> None:
     assert not found.passed
 
 
+@pytest.mark.parametrize(("heated", "there_l"), [(0, 0.0), (1, 0.5)])
+def test_a_cold_sensor_in_a_timed_fill(heated: int, there_l: float) -> None:
+    """100 s at 5.7 l/min are 9.5 l, into a dry machine or onto 0.5 l; 1029 W boil away 0.29 l in 600 s."""
+    rounds = [a_round("wash"), a_round("wash")]
+    rounds[heated] = a_round("wash", heat_s=600, setpoint_dc=500)
+    table = programme(*rounds, control="thermostat", hysteresis_dk=10)
+    rig = machine({"element.control": "thermostat", "element.sensor_error_k": 1.0})
+    boiled_l = 600.0 * 945.0 * (240 / 230) ** 2 / (2256.5e3 * 0.9584)
+    assert rows(table, rig)["cold_sensor.left_l"].worst == pytest.approx(9.5 + there_l - boiled_l, abs=1e-3)
+
+
 @pytest.mark.parametrize(("heat_s", "passes"), [(1000, True), (1110, True), (1111, False), (65535, False)])
 def test_a_heating_has_a_tenth_and_ten_seconds_to_spare(heat_s: int, passes: bool) -> None:
     """The slowest heating takes 1000 s: at most 1110 s."""

@@ -61,6 +61,18 @@ def test_it_comes_first_and_in_every_fill() -> None:
         assert trace.bath_c[start + 30] > trace.bath_c[start + 20] + 1.0
 
 
+def test_a_pipe_that_is_empty_at_one_end_is_full_at_the_other() -> None:
+    """Both ends in one run: the bath fed without a pipe is hot, the other one mixes with 4 l at 15 °C."""
+    pipe = {"inlet.pipe_l": {"nominal": 2.0, "low": 0.0, "high": 4.0}}
+    rig = machine({**HOT, **pipe, "ware.response_spraying_s": 45.0})
+    box = box_of(rig)
+    ends = np.array([box.nominal, box.nominal])
+    ends[:, box.names.index("pipe_l")] = 0.0, 4.0
+    hot_c, cold_c = Runs(programme(a_round("wash")), rig, goal(), circuit(), box).run(ends).heat.hottest_c
+    assert hot_c == pytest.approx(mixed_c(0.0, 10.0), abs=0.25)
+    assert cold_c == pytest.approx(mixed_c(4.0, 6.0), abs=0.25)
+
+
 def test_a_fill_lasts_as_long_as_it_is_written_with_a_pipe_or_without() -> None:
     """10 s of start drain, 100 of fill, 300 of spray, 70 of drain and three pauses of 2 s."""
     for pipe_l in (0.0, 2.0, 20.0):
