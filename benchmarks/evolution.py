@@ -287,7 +287,7 @@ def main() -> None:
     for case in cases(asked):
         begin_s = time.process_time()
         search = Evolution(case.plan, case.certificate, asked.only)
-        each = asked.points // (2 * len(search.aims))
+        each = asked.points // (2 * max(len(search.aims), 1))
         for number, key in enumerate(search.aims):
             for around in (False, True):
                 search.attack(key, around=around, budget=each, seed=2 * number + around)
