@@ -226,19 +226,25 @@ def _picked(
             waiting.append((place, int(leaf), key))
     # All worst ones, then all second ones, each in the order of the requirements.
     waiting.sort(key=lambda one: one[0])
-    picked: dict[int, str] = {}
+    picked: dict[int, list[str]] = {}
     for _, leaf, key in waiting:
-        if len(picked) < BOXES // 2**HALVINGS:
-            picked.setdefault(leaf, key)
+        if leaf in picked or len(picked) < BOXES // 2**HALVINGS:
+            picked.setdefault(leaf, []).append(key)
     halvings = int(math.log2(BOXES // max(len(picked), 1)))
-    return {leaf: _times(gains[key], leaves.halved[leaf], halvings) for leaf, key in picked.items()}
+    return {
+        leaf: _times([gains[key] for key in its], leaves.halved[leaf], halvings)
+        for leaf, its in picked.items()
+    }
 
 
-def _times(gains: Array, halved: Array, halvings: int) -> Array:
-    """How often to halve a box in each quantity: each time in the one that promises most then."""
+def _times(gains: list[Array], halved: Array, halvings: int) -> Array:
+    """How often to halve a box in each quantity.
+
+    The requirements take turns, each with the quantity that promises most for it then.
+    """
     times = np.zeros_like(halved)
-    for _ in range(halvings):
-        times[int(np.argmax(gains * 0.5 ** (halved + times)))] += 1
+    for turn in range(halvings):
+        times[int(np.argmax(gains[turn % len(gains)] * 0.5 ** (halved + times)))] += 1
     return times
 
 
