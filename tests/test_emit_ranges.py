@@ -9,6 +9,7 @@ from plan_cases import PRERINSE, RINSE, WASH, machine_profile, plan_case, soaked
 
 from optimizer.emit.limits import limits
 from optimizer.emit.shared_limits import facts
+from optimizer.profile.measured import Measured
 from optimizer.programme.plan import Plan
 
 
@@ -95,6 +96,23 @@ def test_the_start_drain() -> None:
 def test_drains_are_held_to_what_a_fill_needs() -> None:
     """9.24 l at 6.6 l/min in 84 s of 8 °C, which at 16 °C are 0.1 % more, at 12 l/min: 46.3 s."""
     assert own_span(plan_case(WASH, replace(RINSE, drain_s=60)), "round_2_drain_s")[0] == 47
+
+
+@pytest.mark.parametrize(("heat_s", "most_dc"), [(300, 705), (0, 740)])
+def test_the_highest_setpoint_of_a_bath_in_layers(heat_s: int, most_dc: int) -> None:
+    """The tank stands 75 °C. Heated at rest its top is up to 5 K over the mean, the sensor at least 1.5 K.
+
+    So the mean comes to 70 °C, where a sensor that reads 1 K low has 70.5; sprayed there is the error alone.
+    """
+    machine = machine_profile(thermostat=True)
+    assert machine.element is not None
+    layers = {
+        "top_over_mean_k": Measured(nominal=3.0, low=2.0, high=5.0),
+        "sensor_over_mean_k": Measured(nominal=2.0, low=1.5, high=2.5),
+    }
+    rig = machine.model_copy(update={"element": machine.element.model_copy(update=layers)})
+    wash = replace(WASH, heat_s=heat_s, spray_s=120, spray_element_s=60, setpoint_dc=500)
+    assert own_span(plan_case(PRERINSE, wash, machine=rig), "round_2_setpoint_dc") == (1, most_dc)
 
 
 @pytest.mark.parametrize(("hysteresis_dk", "most_dk"), [(4, 10), (15, 15)])
