@@ -12,15 +12,16 @@ from iapws import IAPWS97
 from numpy.polynomial import Polynomial
 
 from optimizer.check.bound_box import halves, split
-from optimizer.check.bound_course import BoundCourse, Bounds
-from optimizer.check.bound_equations import (
+from optimizer.check.bound_course import BoundCourse
+from optimizer.check.bound_equations import Bounding
+from optimizer.check.bound_sides import (
     C0_J_PER_KG_K,
     CP_COEFFICIENTS,
     Acting,
-    Bounding,
     enthalpy_j_per_kg,
     specific_heat_j_per_kg_k,
 )
+from optimizer.check.bound_steps import Bounds
 from optimizer.check.box import box_of
 from optimizer.physics.water import specific_heat_kj_per_kg_k
 from optimizer.profile.machine import HEAT_CAPACITY_KJ_PER_KG_K, Machine

@@ -17,8 +17,9 @@ from check_cases import THERMOSTAT, a_round, machine, programme
 from test_check_bounds_by_hand import NO_WARE
 
 from optimizer.check.bound_box import points
-from optimizer.check.bound_course import BoundCourse, Bounds
+from optimizer.check.bound_course import BoundCourse
 from optimizer.check.bound_rows import values_of
+from optimizer.check.bound_steps import Bounds
 from optimizer.check.box import box_of
 from optimizer.physics.water import specific_heat_kj_per_kg_k
 from optimizer.profile.machine import Machine

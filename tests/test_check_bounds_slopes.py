@@ -13,7 +13,8 @@ from bound_cases import boxes_of
 from check_cases import machine
 from iapws import IAPWS97
 
-from optimizer.check.bound_equations import C0_J_PER_KG_K, Acting, Bounding, Inflow
+from optimizer.check.bound_equations import Bounding
+from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting, Inflow
 from optimizer.check.box import box_of
 
 WIDE: dict[str, Any] = {

@@ -44,7 +44,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.check.bound_equations import C0_J_PER_KG_K, Acting, Bounding
+from optimizer.check.bound_equations import Bounding
+from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
 from optimizer.check.worst_cases import Array, Bools
 
 EDGES = (0.0, 0.4, 0.6, 0.7, 0.8, 0.9, 1.0)

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.check.bound_box import Boxes, together
-from optimizer.check.bound_course import BoundCourse, Bounds, End, drained
-from optimizer.check.bound_equations import WIDER, flipped
+from optimizer.check.bound_course import BoundCourse, End, drained
+from optimizer.check.bound_sides import WIDER, flipped
+from optimizer.check.bound_steps import Bounds
 from optimizer.check.dosing import excess
 from optimizer.check.lethality import HYGIENE, Rate, soil_rate_in
 from optimizer.check.worst_cases import Array

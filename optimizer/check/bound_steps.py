@@ -1,0 +1,178 @@
+"""Integrate the two bounding courses of all boxes through a phase, in steps that grow."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.check.bound_equations import Bounding
+from optimizer.check.bound_sides import Acting, Inflow, ends, flipped
+from optimizer.check.phases import Phase
+from optimizer.check.worst_cases import Array
+from optimizer.physics.water import density_kg_per_l
+
+SPRAY_STEPS = (1 / 6, 1.5)
+"""First and longest step while spraying, shares of the ware's quickest time constant [1]: what is quick dies
+out at first; Runge and Kutta's method is stable up to some 2.3 of it."""
+
+SWITCHED_STEPS = 1.0
+"""Longest step while a thermostat switches, in the same unit [1]."""
+
+MOST_SWITCHED_S = 40.0
+"""The same in seconds [s]."""
+
+STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 8.0)
+"""First and longest step at rest, and while water runs in and out [s]."""
+
+STEP_GROWS = 1.5
+"""Each step over the one before, up to the longest [1]."""
+
+
+@dataclass(frozen=True)
+class Bounds:
+    """A phase between its bounds; arrays are samples × (lower course, upper course) × boxes.
+
+    Attributes
+    ----------
+    time_s : ndarray
+        Times of the samples from the start of the phase [s].
+    bath_c, ware_c : ndarray
+        Bath and ware [°C].
+    coldest_c, coldest_slope : ndarray
+        Lower course of the ware and its slope, one or more that bound all points together: samples × courses
+        × boxes [°C, K/s].
+    water_kg : ndarray
+        Most and least water; the lower, colder course goes with the most [kg].
+    least_s, most_s : ndarray
+        How long the phase lasts at least and at most, one a box [s].
+    cap_c : ndarray or None
+        Bath at which the phase stops heating, one a box [°C].
+    """
+
+    phase: Phase
+    time_s: Array
+    bath_c: Array
+    ware_c: Array
+    coldest_c: Array
+    coldest_slope: Array
+    water_kg: Array
+    least_s: Array
+    most_s: Array
+    cap_c: Array | None = None
+
+
+def bounds_of(
+    phase: Phase, samples: Array, slopes: Array, time_s: Array, least_s: Array, most_s: Array
+) -> Bounds:
+    """Lay out the courses of a phase."""
+    return Bounds(
+        phase=phase,
+        time_s=time_s,
+        bath_c=samples[:, 2],
+        ware_c=samples[:, 1],
+        coldest_c=samples[:, 1, :1],
+        coldest_slope=slopes[:, 1, :1],
+        water_kg=samples[:, 3],
+        least_s=least_s,
+        most_s=most_s,
+    )
+
+
+def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tuple[Array, Array, Array]:
+    """Runge and Kutta's fourth-order method in steps that grow: samples, their slopes, times."""
+    lasts_s, fills = float(phase.longest_s), phase.name == "fill" and phase.end == "time"
+    first_s, most_s = STILL_STEPS_S
+    if acting.spraying:
+        quick_s = float(eqs.response_s[1].min())
+        first_s, most_s = SPRAY_STEPS[0] * quick_s, SPRAY_STEPS[1] * quick_s
+        if acting.on_below_c is not None:
+            most_s = min(SWITCHED_STEPS * quick_s, MOST_SWITCHED_S)
+    elif phase.name in ("drain", "fill"):
+        first_s, most_s = FILL_STEPS_S if fills else DRAIN_STEPS_S
+    start_kg = state[3]
+    # The pump moves litres, of water as dense as it was when the drain began.
+    liquid_c = np.clip(state[2], 4.0, eqs.boils_c)
+    drain = eqs.drain_l_per_s * density_kg_per_l(liquid_c)
+    # The slowest drain runs longest, and may be as quick as the quickest until then.
+    above_kg = np.maximum(start_kg - eqs.carry_kg, 0.0)
+    running_s = np.minimum(above_kg / flipped(drain), lasts_s)
+    if phase.name == "drain":
+        # All that still runs has run out by then; after it the tank is at rest.
+        times_s = _times_s(float(running_s.max()), first_s, most_s)
+        rest_s = _times_s(lasts_s - times_s[-1], most_s, STILL_STEPS_S[1])
+        times_s = np.concatenate([times_s, times_s[-1] + rest_s[1:]])
+    else:
+        times_s = _times_s(lasts_s, first_s, most_s)
+
+    def left_kg(time_s: float) -> Array:
+        """What is left is known as a whole: by slowest and quickest drain, down to the carry-over."""
+        gone_kg = flipped(drain) * time_s
+        return np.asarray(np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - gone_kg))
+
+    def placed(time_s: float, at: Array) -> Array:
+        if phase.name != "drain":
+            return at
+        # Straight between the times of the samples, as the outflow is even there.
+        number = min(int(np.searchsorted(times_s, time_s, side="right")), len(times_s) - 1)
+        early_s, late_s = times_s[number - 1], times_s[number]
+        share = (time_s - early_s) / (late_s - early_s)
+        now_kg = left_kg(early_s) + share * (left_kg(late_s) - left_kg(early_s))
+        after = at.copy()
+        after[3] = now_kg
+        return after
+
+    def slope(time_s: float, at: Array) -> Array:
+        return eqs.slopes(acting, time_s, placed(time_s, at))
+
+    samples, slopes = [state], []
+    for time_s, step_s in zip(times_s[:-1], np.diff(times_s), strict=True):
+        at = samples[-1]
+        if phase.name == "drain":
+            share = np.clip((running_s - time_s) / step_s, 0.0, 1.0)
+            acting = replace(acting, outflow=ends(drain[0] * share[0], drain[1] * share[1]))
+        if fills:
+            acting = replace(acting, inflow=_inflow(eqs, start_kg, time_s, step_s))
+        first = slope(time_s, at)
+        second = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * first)
+        third = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * second)
+        fourth = slope(time_s + step_s, at + step_s * third)
+        after = at + step_s / 6.0 * (first + 2.0 * (second + third) + fourth)
+        slopes.append(first)
+        samples.append(eqs.held(acting, at, placed(time_s + step_s, after), step_s))
+    slopes.append(slope(lasts_s, samples[-1]))
+    return np.array(samples), np.array(slopes), times_s
+
+
+def _inflow(eqs: Bounding, start_kg: Array, time_s: float, step_s: float) -> Inflow:
+    """Water let in during a step: of the pipe, perhaps of the pipe, of the inlet."""
+    cold_k = eqs.pipe_k()
+    # The pipe is surely not flushed before the second of these times, and surely after the first.
+    surely_s, perhaps_s = eqs.pipe_s[1], eqs.pipe_s[0]
+    most_kg_per_s = np.maximum(eqs.pipe_kg_per_s[0], eqs.flow[0])
+    least_kg_per_s = np.minimum(eqs.pipe_kg_per_s[1], eqs.flow[1])
+    kg_per_s = (eqs.pipe_kg_per_s, ends(most_kg_per_s, least_kg_per_s), eqs.flow)
+    perhaps_k = ends(np.maximum(cold_k[0], 0.0), np.minimum(cold_k[1], 0.0))
+    colder_k = (cold_k, perhaps_k, np.zeros_like(cold_k))
+
+    def parts(until_s: float) -> tuple[Array, ...]:
+        early, late = np.minimum(until_s, surely_s), np.minimum(until_s, perhaps_s)
+        return early, late - early, until_s - late
+
+    before, after = parts(time_s), parts(time_s + step_s)
+    let_in = [(late - early) * flow for early, late, flow in zip(before, after, kg_per_s, strict=True)]
+    had = sum(early * flow for early, flow in zip(before, kg_per_s, strict=True))
+    total = np.maximum(sum(let_in), 1e-12)
+    cold = sum(part * over for part, over in zip(let_in, colder_k, strict=True)) / total
+    return Inflow(total / step_s, time_s, flipped(start_kg) + had, cold)
+
+
+def _times_s(lasts_s: float, first_s: float, most_s: float) -> Array:
+    """Times of steps that grow from the first to the longest and end at the end of a phase [s]."""
+    if lasts_s <= 0.0:
+        return np.zeros(1)
+    steps_s = [min(first_s, lasts_s)]
+    while sum(steps_s) < lasts_s:
+        steps_s.append(min(steps_s[-1] * STEP_GROWS, most_s))
+    times_s = np.concatenate([[0.0], np.cumsum(steps_s)])
+    return np.asarray(times_s * (lasts_s / times_s[-1]))
