@@ -1,0 +1,117 @@
+"""Bounds of a whole run: how much water is in the bath, how much on the ware, by hand.
+
+*No source*: Newton's law of cooling, of any text-book, tells the water in a bath by the speed at which it
+cools: ``T = T_room + (T_0 - T_room) exp(-UA t / C)``.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from bound_cases import boxes_of
+from check_cases import THERMOSTAT, a_round, machine, programme
+from test_check_bounds_by_hand import courses
+
+from optimizer.check.bound_course import BoundCourse
+from optimizer.check.bound_steps import Bounds
+from optimizer.check.box import box_of
+from optimizer.physics.water import density_kg_per_l, specific_heat_kj_per_kg_k
+
+ROOM_C, LOSS_W_PER_K, SUMP_KG, REST_S = 18.0, 12.0, 0.6 * 0.998, 3600
+SOME_FILM: dict[str, Any] = {
+    "ware.porcelain_kg": 1e-3,
+    "ware.film_l": {"nominal": 0.9, "low": 0.4, "high": 1.5},
+    "ware.response_spraying_s": 30.0,
+    "ware.response_still_s": 20000.0,
+    "inlet.water_c": 50.0,
+    "room.air_c": ROOM_C,
+    "tank.loss_still_w_per_k": LOSS_W_PER_K,
+    "wash_pump.prime_l": 1.0,
+}
+MUCH_KG, LITTLE_KG = 1.5 * 0.998, 0.4 * 0.998
+FED_KG = 10.0 * float(density_kg_per_l(np.array(50.0)))
+
+
+def cooled_c(rest: Bounds, course: int, pool_kg: float) -> float:
+    """Where a bath of so much water comes to, from where the course of the rest begins."""
+    start_c, end_c = rest.bath_c[0, course, 0], rest.bath_c[-1, course, 0]
+    c_j = 1000.0 * specific_heat_kj_per_kg_k(0.5 * (start_c + end_c))
+    return float(ROOM_C + (start_c - ROOM_C) * np.exp(-LOSS_W_PER_K * REST_S / (c_j * pool_kg + 4500.0)))
+
+
+@pytest.mark.parametrize(
+    ("number", "drain_s", "least_kg", "most_kg"),
+    [
+        # The machine may have dried out: then the thickest film has come out of the fill.
+        (0, 70, FED_KG - MUCH_KG, SUMP_KG + FED_KG),
+        # After a complete drain film and sump are what was left.
+        (1, 70, SUMP_KG + FED_KG, SUMP_KG + FED_KG),
+    ],
+    ids=["first", "after a complete drain"],
+)
+def test_a_bath_that_rests_has_the_water_that_is_not_on_the_ware(
+    number: int, drain_s: int, least_kg: float, most_kg: float
+) -> None:
+    row = a_round("wash", fill_s=100, spray_s=60, rest_s=REST_S, drain_s=drain_s)
+    rig = machine(SOME_FILM, tolerances=False)
+    rest = courses(programme(row, row, bath_max_dc=600), rig)[f"rest {number}"]
+    # Little water cools quickest.
+    assert rest.bath_c[-1, 0, 0] == pytest.approx(cooled_c(rest, 0, least_kg), abs=0.1)
+    assert rest.bath_c[-1, 1, 0] == pytest.approx(cooled_c(rest, 1, most_kg), abs=0.1)
+
+
+def test_after_a_drain_that_was_too_short_any_film_goes_with_any_water() -> None:
+    """30 s take 6 l of the 10; what is left is known as a whole, the film of it is not."""
+    row = a_round("wash", fill_s=70, spray_s=60, rest_s=REST_S, drain_s=30)
+    rig = machine(SOME_FILM, tolerances=False)
+    bounds = courses(programme(row, row, bath_max_dc=600), rig)
+    rest = bounds["rest 1"]
+    most_kg, least_kg = rest.water_kg[0, :, 0]
+    assert rest.bath_c[-1, 0, 0] == pytest.approx(cooled_c(rest, 0, least_kg - MUCH_KG), abs=0.1)
+    assert rest.bath_c[-1, 1, 0] == pytest.approx(cooled_c(rest, 1, most_kg - LITTLE_KG), abs=0.1)
+
+
+def test_water_in_a_run_by_hand() -> None:
+    """0.4 to 1.5 l of film and 0.6 l of sump, or all dried out: 10 l in, all out, 10 l in."""
+    row = a_round("wash", fill_s=100, spray_s=60, drain_s=70)
+    bounds = courses(programme(row, row, bath_max_dc=600), machine(SOME_FILM, tolerances=False))
+    much_kg, little_kg = SUMP_KG + MUCH_KG, SUMP_KG + LITTLE_KG
+    for name, most_kg, least_kg in (
+        ("gap 0", much_kg, little_kg),  # the last of the round: after its drain
+        ("spray 0", much_kg + FED_KG, FED_KG),
+        ("drain 0", much_kg, little_kg),
+        ("spray 1", much_kg + FED_KG, little_kg + FED_KG),
+    ):
+        assert bounds[name].water_kg[-1, :, 0] == pytest.approx([most_kg, least_kg], rel=2e-3), name
+
+
+def test_ware_warms_by_its_distance_from_the_bath() -> None:
+    """``dW/dt = (T - W) / tau``, without tolerances: 45 s while the pump sprays."""
+    box = box_of(machine({"inlet.water_c": 50.0}, tolerances=False))
+    boxes = boxes_of(box, box.nominal[None], box.nominal[None])
+    run = BoundCourse(programme(a_round("wash", fill_s=100), bath_max_dc=600), box.machine, boxes).run()
+    spray = next(one for one in run if one.phase.name == "spray")
+    by_hand = (spray.bath_c[:, 0, 0] - spray.ware_c[:, 0, 0]) / 45.0
+    assert by_hand[0] > 0.4
+    assert spray.coldest_slope[:, 0, 0] == pytest.approx(by_hand, rel=0.02, abs=1e-3)
+    assert spray.coldest_c[:, 0, 0] == pytest.approx(spray.ware_c[:, 0, 0])
+
+
+def test_a_second_run_begins_with_what_the_first_one_left() -> None:
+    """Bath, film and water of the end; the ware is a new load, as warm as the room."""
+    rig = machine(SOME_FILM | THERMOSTAT | {"inlet.level_l": 10.0}, tolerances=False)
+    box = box_of(rig)
+    boxes = boxes_of(box, box.low[None], box.high[None])
+    row = a_round("wash", fill_s=120, spray_s=60, drain_s=70)
+    table = programme(row, control="thermostat", fill_control="level", hysteresis_dk=10, bath_max_dc=600)
+    one = BoundCourse(table, rig, boxes)
+    first = list(one.run())
+    assert one.end.state[3, :, 0] == pytest.approx([SUMP_KG + MUCH_KG, SUMP_KG + LITTLE_KG], rel=2e-3)
+    again = next(iter(BoundCourse(table, rig, boxes).run(one.end)))
+    assert again.bath_c[0, :, 0] == pytest.approx(one.end.state[2, :, 0])
+    assert again.ware_c[0, :, 0] == pytest.approx([ROOM_C] * 2)
+    assert again.water_kg[0, :, 0] == pytest.approx(one.end.state[3, :, 0])
+    assert first[0].bath_c[0, :, 0] == pytest.approx([ROOM_C] * 2)
+    assert first[0].water_kg[0, :, 0] == pytest.approx([SUMP_KG + MUCH_KG, 0.0])

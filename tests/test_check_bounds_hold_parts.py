@@ -1,0 +1,155 @@
+"""The parts of a hold on courses that are given, each step worked out by hand.
+
+*No source*: mixtures of two bodies, and slopes of a bath by its balance. Enthalpy of water by IAPWS-IF97.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from bound_cases import Numbers, boxes_of
+from check_cases import THERMOSTAT, machine
+from iapws import IAPWS97
+
+from optimizer.check.bound_box import together
+from optimizer.check.bound_equations import Bounding
+from optimizer.check.bound_hold import PARTS, Heated, Held, Hold
+from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
+from optimizer.check.box import box_of
+
+POOL_KG, WARE_J_PER_K, TANK_J_PER_K, INLET_C, ROOM_C = 10.0, 4200.0, 4500.0, 15.0, 18.0
+ELEMENT_W, LOSS_W_PER_K, RESPONSE_S = 900.0, 9.0, 45.0
+OFF_C, ON_C = 40.0, 38.0
+FIXED: dict[str, Any] = {"inlet.water_c": INLET_C, "room.air_c": ROOM_C, "element.sensor_error_k": 0.0}
+
+
+def h_j(at_c: float) -> float:
+    """Enthalpy above that of the inlet's water."""
+    return 1e3 * float(IAPWS97(T=273.15 + at_c, P=0.101325).h - IAPWS97(T=273.15 + INLET_C, P=0.101325).h)
+
+
+def mixed_c(bath_c: float, ware_c: float) -> float:
+    """Mixed temperature of bath and ware while the pump sprays, all film in the bath."""
+    heat_j = POOL_KG * h_j(bath_c) + TANK_J_PER_K * (bath_c - INLET_C) + WARE_J_PER_K * (ware_c - INLET_C)
+    return INLET_C + heat_j / (C0_J_PER_KG_K * POOL_KG + TANK_J_PER_K + WARE_J_PER_K)
+
+
+def hold_of(
+    low_c: list[float],
+    high_c: list[float],
+    ware_c: list[float],
+    *,
+    above_k: float = 0.0,
+    step_s: float = 1.0,
+    changes: dict[str, Any] | None = None,
+) -> Held:
+    """Hold a bath of which the lower and the upper course are given, and the ware of both.
+
+    Of the mixed temperature the lower course may be known better than by bath and ware: ``above_k``.
+    """
+    box = box_of(machine(THERMOSTAT | FIXED | (changes or {}), tolerances=False))
+    boxes = boxes_of(box, box.nominal[None], box.nominal[None])
+    many = boxes
+    for _ in range(PARTS - 1):
+        many = together(many, boxes)
+    none, one = np.zeros((2, 1)), np.ones(1)
+    eqs = Bounding(boxes, 0.0)
+    acting = Acting(
+        none, True, True, none, none,
+        switched_w=eqs.element_w, on_below_c=ON_C * one, cap_c=OFF_C * one, off_low_c=OFF_C * one,
+    )  # fmt: skip
+    count = len(low_c)
+    samples = np.zeros((count, 4, 2, 1))
+    for course, bath_c in enumerate((low_c, high_c)):
+        mixtures = [mixed_c(bath, ware) for bath, ware in zip(bath_c, ware_c, strict=True)]
+        samples[:, 0, course, 0] = mixtures + (above_k if course == 0 else 0.0) * np.ones(count)
+        samples[:, 1, course, 0], samples[:, 2, course, 0] = ware_c, bath_c
+    samples[:, 3] = POOL_KG
+    times_s: Numbers = step_s * np.arange(count, dtype=float)
+    return Hold(eqs, Bounding(many, 0.0), acting, Heated(times_s, samples, np.zeros_like(samples))).run()
+
+
+def test_a_fall_begins_beside_the_ware_as_cold_as_it_is_a_step_later() -> None:
+    """Switched off in the first step, while the ware cools from 60 to 50 °C: then S is that of 50 °C."""
+    hold = hold_of([39.0, 41.0, 41.0], [39.5, 41.0, 41.0], [60.0, 50.0, 50.0], above_k=9.0)
+    assert hold.samples[0, 2, 0, 0] == pytest.approx(39.0)
+    assert hold.samples[0, 0, 0, 0] == pytest.approx(mixed_c(OFF_C, 50.0), abs=0.005)
+
+
+def test_a_fall_is_kept_below_all_that_are_switched_off_later() -> None:
+    """Switched off within five steps; the ware cools by 4 K in each, and so does what the last ones have."""
+    low_c, high_c = [39.0, 39.2, 39.4, 39.6, 39.8, 40.0], [39.9, 40.1, 40.2, 40.3, 40.4, 40.5]
+    ware_c = [60.0, 56.0, 52.0, 48.0, 44.0, 42.0]
+    hold = hold_of(low_c, high_c, ware_c, above_k=9.0)
+    # The first part is the first two fifths: it waits at the second sample, and ends at the third.
+    for number in (0, 1):
+        by_hand_c = mixed_c(OFF_C, ware_c[number + 1])
+        assert hold.samples[number, 0, 0, 0] == pytest.approx(by_hand_c, abs=0.005)
+
+
+def test_the_colder_of_heated_and_fallen_baths_bounds_them_all() -> None:
+    """The heated bath while some are still heated, then the one that fell first: 198 W into 50.5 kJ/K."""
+    low_c, high_c = [39.0, 39.5, 40.0, 40.2, 40.2], [39.9, 40.1, 40.2, 40.3, 40.4]
+    hold = hold_of(low_c, high_c, [40.0] * 5, step_s=10.0)
+    bath_c = hold.samples[:, 2, 0, 0]
+    assert bath_c[:2] == pytest.approx(low_c[:2])
+    bath = POOL_KG * 4179.0 + TANK_J_PER_K
+    fall_k = LOSS_W_PER_K * (OFF_C - ROOM_C) / (bath + 0.5 * WARE_J_PER_K)
+    # The first has been switched off as the phase began, or at the end of the first step at the latest.
+    late_c, early_c = (OFF_C - fall_k * time_s for time_s in (20.0, 40.0))
+    assert early_c - 0.01 <= bath_c[4] <= late_c + 0.01
+    assert bath_c[4] < bath_c[3] < bath_c[2] < OFF_C
+
+
+def test_ware_beside_a_bath_that_no_thermostat_has_switched_off_follows_the_heated_one() -> None:
+    """All are heated for all the time: the bath stays at 30 °C, and ware of 20 °C comes nearer to it."""
+    hold = hold_of([30.0] * 4, [30.0] * 4, [20.0] * 4, step_s=5.0)
+    assert hold.samples[:, 2, 0, 0] == pytest.approx([30.0] * 4)
+    time_s = 5.0 * np.arange(4)
+    by_hand_c = 30.0 - 10.0 * np.exp(-time_s / RESPONSE_S)
+    # While it warms, the mixture that was given would make the bath colder: the given bath counts.
+    assert hold.samples[:, 1, 0, 0] == pytest.approx(by_hand_c, abs=0.01)
+    assert hold.ware_slope[:, :, 0] == pytest.approx(
+        np.tile((30.0 - by_hand_c[:, None]) / RESPONSE_S, PARTS), rel=1e-3
+    )
+
+
+def by_thermostat(bath_c: float, ware_c: float, element_w: float, loss_w_per_k: float, steps: int) -> Numbers:
+    """A bath that was just switched off, in steps of 0.1 s: its temperature every 40 s. Euler's method."""
+    on, found, bath = False, [bath_c], POOL_KG * 4179.0 + TANK_J_PER_K
+    for step in range(1, 400 * steps + 1):
+        on = on or bath_c <= ON_C
+        passed_w = WARE_J_PER_K / RESPONSE_S * (bath_c - ware_c)
+        ware_c += 0.1 * (bath_c - ware_c) / RESPONSE_S
+        bath_c += 0.1 * (on * element_w - loss_w_per_k * (bath_c - ROOM_C) - passed_w) / bath
+        if step % 400 == 0:
+            found.append(bath_c)
+    return np.array(found)
+
+
+@pytest.mark.parametrize("element_w", [200.0, 460.0, 640.0, 720.0])
+def test_an_element_too_weak_for_the_lower_threshold_does_not_keep_the_bath_there(element_w: float) -> None:
+    """Bath, tank and ware lose 40 W/K to a room 20 K colder: the element is on, and the bath cools on."""
+    changes = {"element.rated_w": element_w, "tank.loss_spraying_w_per_k": 40.0}
+    low_c = [40.0, *[40.5] * 14]
+    fallen_c = hold_of(low_c, low_c, [39.9] * 15, step_s=40.0, changes=changes).samples[:, 2, 0, 0]
+    by_hand_c = by_thermostat(40.0, 39.9, element_w, 40.0, 14)
+    crossed = int(np.argmax(by_hand_c < ON_C))
+    assert 2 < crossed < 10
+    # Never above it; below it by no more than one step without the element.
+    assert (fallen_c <= by_hand_c + 0.01).all()
+    assert (fallen_c >= by_hand_c - 40.0 * element_w / (POOL_KG * 4179.0 + TANK_J_PER_K)).all()
+    assert fallen_c[: crossed - 1] == pytest.approx(by_hand_c[: crossed - 1], abs=0.01)
+
+
+def test_an_element_that_is_strong_enough_keeps_the_bath_at_the_lower_threshold_at_once() -> None:
+    """1200 W and more stand against 800 W."""
+    for element_w in (1200.0, 1500.0):
+        changes = {"element.rated_w": element_w, "tank.loss_spraying_w_per_k": 40.0}
+        low_c = [40.0, *[40.5] * 14]
+        fallen_c = hold_of(low_c, low_c, [39.9] * 15, step_s=40.0, changes=changes).samples[:, 2, 0, 0]
+        by_hand_c = by_thermostat(40.0, 39.9, 0.0, 40.0, 14)
+        assert fallen_c == pytest.approx(np.maximum(by_hand_c, ON_C), abs=0.01)
+        assert fallen_c.min() == pytest.approx(ON_C, abs=1e-6)
