@@ -42,8 +42,8 @@ planner does (water that warms and evaporates, heat that leaks while the inlet r
 so that its share is a fifth of a kelvin; that of the residue is of its decades [1]."""
 
 HELD_DOSE_BACKOFF = 0.014
-"""The same of a dose where a thermostat may hold the bath while the pump sprays: its bound lies lower, by some
-1.5 % [1]."""
+"""The same of a dose where a thermostat may hold the bath while the pump sprays: its bound lies some 1.5 %
+below the worst that is found [1]."""
 
 POOL_GROWTH = 1.045
 """Volume of a pool at the boil over that of a cold one: 4.3 % from 4 to 100 °C (IAPWS-IF97) [1]."""
