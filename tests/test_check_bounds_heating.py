@@ -90,6 +90,38 @@ def test_ware_is_coldest_beside_the_bath_that_rises_quickest() -> None:
     assert bounds.cap_c == pytest.approx([51.0])
 
 
+def test_ware_is_coldest_beside_the_bath_that_had_been_the_warmest() -> None:
+    """Ware of 14 °C, a bath of 14 to 34 °C: the warmest is heated by 15 K only."""
+    _, end = heated(at((15.0, 33.0), 14.0, (14.0, 34.0), POOL_KG + FILM_KG))
+    assert end[1, 0, 0] == pytest.approx(ware_c(34.0, 14.0, 49.0, 1000.0, 900.0), abs=0.3)
+    assert end[1, 1, 0] == pytest.approx(ware_c(14.0, 14.0, 51.0, 800.0, 500.0), abs=0.3)
+
+
+def at_the_stop(to_c: float, heat_w: float, loss_w_per_k: float, response_s: float) -> float:
+    """Ware of 4200 J/K beside a bath that is heated from 20 °C in a room of 10: two bodies in steps of 0.5 s."""
+    bath_c, ware_c = 20.0, 20.0
+    lag_s = response_s * (1.0 + C0_J_PER_KG_K * FILM_KG / 4200.0)
+    while bath_c < to_c:
+        passed_w = 4200.0 / response_s * (bath_c - ware_c)
+        ware_c += 0.5 * (bath_c - ware_c) / lag_s
+        lost_w = loss_w_per_k * (bath_c - 10.0) + passed_w
+        bath_c += 0.5 * (heat_w - lost_w) / (POOL_KG * 4180.0 + TANK_J_PER_K)
+    return ware_c
+
+
+def test_much_ware_is_coldest_where_least_is_lost_and_passed_on() -> None:
+    """Then the bath rises quickest; hottest where most is lost: both are points of the box."""
+    changes = {
+        "ware.porcelain_kg": 4.0,
+        "room.air_c": 10.0,
+        "tank.loss_still_w_per_k": {"nominal": 7.0, "low": 2.0, "high": 12.0},
+    }
+    bounds, end = heated(at(20.0, 20.0, 20.0, POOL_KG + FILM_KG), changes=changes, heat_s=8000)
+    assert bounds.most_s[0] < 8000.0
+    by_hand_c = [at_the_stop(49.0, 1000.0, 2.0, 900.0), at_the_stop(51.0, 800.0, 12.0, 500.0)]
+    assert end[1, :, 0] == pytest.approx(by_hand_c, abs=0.1)
+
+
 def test_ware_that_is_hotter_than_the_bath_cools_until_the_last_stop() -> None:
     """Ware of 80 °C, slow, beside a bath that is heated from 20 to 49 or 51 °C, and never as hot."""
     slow = {"ware.response_still_s": {"nominal": 7000.0, "low": 5000.0, "high": 9000.0}}

@@ -116,6 +116,28 @@ def test_ware_beside_a_bath_that_no_thermostat_has_switched_off_follows_the_heat
     )
 
 
+@pytest.mark.parametrize("before_c", [38.5, 39.7])
+def test_a_bath_that_is_heated_past_its_threshold_in_a_step_is_put_back_to_it(before_c: float) -> None:
+    """To 40.6 °C in a step, where heating ends at 40: then bath and mixture are those of 40 °C; no pump."""
+    box = box_of(machine(THERMOSTAT | FIXED | {"ware.porcelain_kg": 1e-3}, tolerances=False))
+    eqs = Bounding(boxes_of(box, box.nominal[None], box.nominal[None]), 0.0)
+    none, one = np.zeros((2, 1)), np.ones(1)
+    acting = Acting(
+        none, False, True, none, none, switched_w=eqs.element_w, on_below_c=OFF_C * one, cap_c=OFF_C * one
+    )
+
+    def at(bath_c: float) -> Numbers:
+        heat_j = POOL_KG * h_j(bath_c) + TANK_J_PER_K * (bath_c - INLET_C)
+        mixed_c = INLET_C + heat_j / (C0_J_PER_KG_K * POOL_KG + TANK_J_PER_K)
+        return np.array([np.full((2, 1), value) for value in (mixed_c, bath_c, bath_c, POOL_KG)])
+
+    kept = eqs.held(acting, at(before_c), at(40.6), 30.0)
+    assert kept[2, :, 0] == pytest.approx([OFF_C] * 2)
+    assert kept[0, :, 0] == pytest.approx([float(at(OFF_C)[0, 0, 0])] * 2, abs=0.01)
+    # What was above it before falls as it does.
+    assert eqs.held(acting, at(40.8), at(40.6), 30.0)[:, 0] == pytest.approx(at(40.6)[:, 0])
+
+
 def by_thermostat(bath_c: float, ware_c: float, element_w: float, loss_w_per_k: float, steps: int) -> Numbers:
     """A bath that was just switched off, in steps of 0.1 s: its temperature every 40 s. Euler's method."""
     on, found, bath = False, [bath_c], POOL_KG * 4179.0 + TANK_J_PER_K

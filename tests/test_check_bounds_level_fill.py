@@ -167,6 +167,23 @@ def test_a_fill_may_lose_as_much_as_the_slowest_one_does() -> None:
     assert end[[0, 2], 1, 0] == pytest.approx([40.0, 40.0], abs=0.02)
 
 
+@pytest.mark.parametrize(("old_c", "others_c"), [(60.0, 15.0), (5.0, 40.0)])
+def test_ware_may_come_as_near_to_the_old_water_as_the_whole_fill_lets_it(
+    old_c: float, others_c: float
+) -> None:
+    """5 kg of another temperature than ware, room and inlet: the last drop may have been late."""
+    old_kg = 5.0 + FILM_KG
+    bath, ware = C0_J_PER_KG_K * 5.0 + TANK_J_PER_K, WARE_J_PER_K + C0_J_PER_KG_K * FILM_KG
+    mixed_c = (bath * old_c + ware * others_c) / (bath + ware)
+    changes = {"ware.response_still_s": 600.0, "inlet.water_c": others_c, "room.air_c": others_c}
+    bounds, end, _ = filled(changes, at(mixed_c, others_c, old_c, old_kg))
+    share = 1.0 - np.exp(-float(bounds.most_s[0]) / 600.0)
+    assert share > 0.05
+    side = 1 if old_c > others_c else 0
+    assert end[1, side, 0] == pytest.approx(others_c + share * (old_c - others_c), abs=0.15)
+    assert end[1, 1 - side, 0] == pytest.approx(others_c, abs=0.01)
+
+
 @pytest.mark.parametrize(("ware_c", "bath_c"), [(15.0, 40.0), (40.0, 15.0)])
 def test_ware_takes_or_gives_in_a_fill_what_the_quickest_ware_does(ware_c: float, bath_c: float) -> None:
     """Bath and inlet alike, ware 25 K colder or warmer, with a time constant of 600 to 900 s."""

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 from check_cases import THERMOSTAT, a_round, machine, programme
+from iapws import IAPWS97
 
 from optimizer.check.box import box_of
 from optimizer.check.equations import State
@@ -129,3 +130,23 @@ def test_a_thermostat_switches_off_at_its_setpoint_and_on_again_a_hysteresis_bel
     assert len(found) > 3
     assert all(one != other for one, other in pairwise(on))
     assert ends_c == [50.0 if heats else 49.0 for heats in on[:-1]]
+
+
+def test_a_bath_evaporates_while_it_stands() -> None:
+    """0.089 kW/(m2 kPa) (ASHRAE) through 0.01 m2, into a room of 20 °C and 50 % humidity.
+
+    Pressure and latent heat of saturated water by IAPWS-IF97, at the mean of the bath.
+    """
+    changes = {"tank.vent_m2": 0.01, "inlet.water_c": 60.0, "room.humidity_pct": 50.0, "tank.limit_c": 90.0}
+    rig = EVEN | changes
+    box = box_of(machine(rig, tolerances=False))
+    table = programme(a_round("wash", rest_s=600), bath_max_dc=700)
+    ran = list(Simulation(table, box.cases(box.nominal[None]), 0.01).run())
+    (rest,) = (one for one in ran if one.phase.name == "rest")
+    start_c, end_c = float(rest.samples.bath_c[0, 0]), float(rest.samples.end.bath_c[0])
+    bath = IAPWS97(T=273.15 + 0.5 * (start_c + end_c), x=0)
+    vapour = IAPWS97(T=bath.T, x=1)
+    air_kpa = 0.5 * 1000.0 * IAPWS97(T=293.15, x=0).P
+    gone_kg = 0.01 * 0.089 * (1000.0 * bath.P - air_kpa) / (vapour.h - bath.h) * 600.0
+    assert gone_kg > 0.002
+    assert rest.samples.water_kg[0, 0] - rest.samples.end.water_kg[0] == pytest.approx(gone_kg, rel=0.02)
