@@ -98,7 +98,7 @@ def test_ware_is_coldest_beside_the_bath_that_had_been_the_warmest() -> None:
 
 
 def at_the_stop(to_c: float, heat_w: float, loss_w_per_k: float, response_s: float) -> float:
-    """Ware of 4200 J/K beside a bath that is heated from 20 °C in a room of 10: two bodies in steps of 0.5 s."""
+    """Ware of 4200 J/K beside a bath that is heated from 20 °C in a room of 10, by steps of 0.5 s."""
     bath_c, ware_c = 20.0, 20.0
     lag_s = response_s * (1.0 + C0_J_PER_KG_K * FILM_KG / 4200.0)
     while bath_c < to_c:

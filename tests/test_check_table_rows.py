@@ -54,6 +54,15 @@ def test_longest_fill_of_a_level_switch(fill_s: int, failing: str | None) -> Non
     assert [key for key, row in found.items() if not row.passed] == ([failing] if failing else [])
 
 
+def test_the_shortest_and_the_longest_fill_are_named_by_their_rounds() -> None:
+    fills = [("prerinse", 125), ("wash", 118), ("rinse", 130), ("rinse", 130)]
+    table = programme(*(a_round(kind, fill_s=fill_s) for kind, fill_s in fills), fill_control="level")
+    found = rows(table, machine(THERMOSTAT | {"element": None}))
+    assert (found["fill.reaches_s"].worst, found["fill.stuck_s"].worst) == (118.0, 130.0)
+    assert found["fill.reaches_s"].point.endswith("wash (round 2)")
+    assert found["fill.stuck_s"].point == "rinse (round 3)"
+
+
 @pytest.mark.parametrize(
     ("kind", "detergent_dg", "failing"),
     [

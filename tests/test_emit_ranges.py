@@ -184,7 +184,7 @@ def test_more_water_asks_for_more_detergent() -> None:
 
 @pytest.mark.parametrize(("fill_s", "most_dg"), [(96, 343), (90, 323), (93, 333)])
 def test_less_water_bears_less_detergent(fill_s: int, most_dg: int) -> None:
-    """34.3 g are a tenth more than 10.4 l ask for; of 0.3 g a second, and a tenth more, each second has 0.33."""
+    """34.3 g are a tenth more than 10.4 l ask for; a second of water bears 0.3 g and a tenth more."""
     found = limits(plan_case(PRERINSE, replace(WASH, detergent_dg=312)))
     less = {**found.values, "round_2_fill_s": fill_s}
     assert replace(found, values=less).range_of("round_2_detergent_dg")[1] == most_dg
