@@ -171,8 +171,9 @@ def test_readme_is_one_page() -> None:
 
 
 @pytest.mark.parametrize("path", sorted((ROOT / "benchmarks").glob("*.py")), ids=lambda path: path.stem)
-def test_every_benchmark_loads(path: Path) -> None:
+def test_every_benchmark_loads(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What it imports is still there; what it measures is for whoever runs it."""
+    monkeypatch.syspath_prepend(path.parent)
     spec = importlib.util.spec_from_file_location(f"benchmark_{path.stem}", path)
     assert spec is not None
     assert spec.loader is not None
