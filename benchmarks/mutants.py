@@ -85,7 +85,7 @@ TESTS = {
     f"{CHECK}/bound_level_fill.py": ("check_bounds_level_fill", *BOUNDS),
     f"{CHECK}/bound_sides.py": BOUNDS,
     f"{CHECK}/bound_steps.py": ("check_bounds_course", *BOUNDS),
-    f"{CHECK}/bound_rows.py": BOUNDS[1:],
+    f"{CHECK}/bound_rows.py": (*BOUNDS[1:3], "check_bounds_course", *BOUNDS[3:]),
     f"{CHECK}/bound_search.py": BOUNDS[:0:-1],
     f"{CHECK}/box.py": ("check_box", "check_worst_cases", "check_worst_points"),
     f"{CHECK}/certificate.py": ("check_certificate", "report_certificate"),

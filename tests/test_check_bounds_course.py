@@ -10,11 +10,14 @@ from typing import Any
 
 import numpy as np
 import pytest
-from bound_cases import boxes_of
+from bound_cases import boxes_of, everything
 from check_cases import THERMOSTAT, a_round, machine, programme
 from test_check_bounds_by_hand import courses
 
-from optimizer.check.bound_course import BoundCourse
+from optimizer.check.bound_course import BoundCourse, End
+from optimizer.check.bound_equations import Bounding
+from optimizer.check.bound_rows import values_again, values_of
+from optimizer.check.bound_sides import Acting
 from optimizer.check.bound_steps import Bounds
 from optimizer.check.box import box_of
 from optimizer.physics.water import density_kg_per_l, specific_heat_kj_per_kg_k
@@ -115,3 +118,30 @@ def test_a_second_run_begins_with_what_the_first_one_left() -> None:
     assert again.water_kg[0, :, 0] == pytest.approx(one.end.state[3, :, 0])
     assert first[0].bath_c[0, :, 0] == pytest.approx([ROOM_C] * 2)
     assert first[0].water_kg[0, :, 0] == pytest.approx([SUMP_KG + MUCH_KG, 0.0])
+
+
+@pytest.mark.parametrize("by_level", [False, True])
+def test_a_second_run_from_a_wet_machine_at_room_temperature_is_a_first_run(by_level: bool) -> None:
+    """*No source*: a machine that did not dry out, and stands as warm as the room, has no other second run."""
+    rig = machine(THERMOSTAT if by_level else {})
+    tops: dict[str, Any] = {"control": "thermostat", "fill_control": "level", "hysteresis_dk": 10}
+    row = a_round("wash", fill_s=110, heat_s=1500, spray_s=600, setpoint_dc=450 * by_level, drain_s=75)
+    table = programme(row, row, start_drain_s=0, **(tops if by_level else {}))
+    box = box_of(rig)
+    ends = np.stack([box.low[None], box.high[None]])
+    ends[:, 0, list(box.names).index("start_share")] = 1.0
+    wet = boxes_of(box, *ends)
+    eqs = Bounding(wet, 0.0)
+    none = np.zeros((2, 1))
+    still = Acting(none, False, False, eqs.all_film_kg, eqs.all_film_kg)
+    mixed_c = eqs.mixed_from(still, eqs.room_c, eqs.room_c, eqs.carry_kg)
+    state = np.stack([mixed_c, eqs.room_c, eqs.room_c, eqs.carry_kg])
+    first = values_of(table, rig, everything(), wet)
+    # The whole box, in which the machine may have dried out: a second run never has.
+    whole = boxes_of(box, box.low[None], box.high[None])
+    again = values_again(table, rig, everything(), whole, End(state, np.ones(1, dtype=bool)))
+    assert first["dose.milk"][0] > 1.0
+    for key in ("dose.milk", "dose.fat", "tank.bath_c", "rinse.residue"):
+        if key in again:
+            assert again[key] == pytest.approx(first[key], rel=1e-6), key
+    assert {"dose.milk", "tank.bath_c"} <= again.keys()
