@@ -122,7 +122,7 @@ def test_a_second_run_begins_with_what_the_first_one_left() -> None:
 
 @pytest.mark.parametrize("by_level", [False, True])
 def test_a_second_run_from_a_wet_machine_at_room_temperature_is_a_first_run(by_level: bool) -> None:
-    """*No source*: a machine that did not dry out, and stands as warm as the room, has no other second run."""
+    """*No source*: did it not dry out, and is it as warm as the room, a second run is no other."""
     rig = machine(THERMOSTAT if by_level else {})
     tops: dict[str, Any] = {"control": "thermostat", "fill_control": "level", "hysteresis_dk": 10}
     row = a_round("wash", fill_s=110, heat_s=1500, spray_s=600, setpoint_dc=450 * by_level, drain_s=75)
@@ -143,5 +143,5 @@ def test_a_second_run_from_a_wet_machine_at_room_temperature_is_a_first_run(by_l
     assert first["dose.milk"][0] > 1.0
     for key in ("dose.milk", "dose.fat", "tank.bath_c", "rinse.residue"):
         if key in again:
-            assert again[key] == pytest.approx(first[key], rel=1e-6), key
+            assert again[key] == pytest.approx(first[key], rel=1e-5), key
     assert {"dose.milk", "tank.bath_c"} <= again.keys()

@@ -116,6 +116,25 @@ def test_ware_beside_a_bath_that_no_thermostat_has_switched_off_follows_the_heat
     )
 
 
+def test_ware_beside_a_mixture_that_is_known_to_be_warmer_follows_the_bath_of_that() -> None:
+    """The mixture is 2 K warmer than by a bath of 30 °C and ware of 20: then that bath is warmer as well."""
+    hold = hold_of([30.0] * 7, [30.0] * 7, [20.0] * 7, step_s=5.0, above_k=2.0)
+    known_c, low_c, high_c = mixed_c(30.0, 20.0) + 2.0, 30.0, 40.0
+    for _ in range(30):
+        near_c = 0.5 * (low_c + high_c)
+        low_c, high_c = (near_c, high_c) if mixed_c(near_c, 20.0) < known_c else (low_c, near_c)
+    # By as much as the ware gains the bath of such a mixture is less; no less than the 30 °C that it has.
+    share = WARE_J_PER_K / (POOL_KG * 4179.0 + TANK_J_PER_K)
+    ware_c, by_hand_c = 20.0, [20.0]
+    for step in range(1, 301):
+        beside_c = max(near_c - share * (ware_c - 20.0), 30.0)
+        ware_c += 0.1 * (beside_c - ware_c) / RESPONSE_S
+        if step % 50 == 0:
+            by_hand_c.append(ware_c)
+    assert near_c > 32.0
+    assert hold.samples[:, 1, 0, 0] == pytest.approx(by_hand_c, abs=0.01)
+
+
 @pytest.mark.parametrize("before_c", [38.5, 39.7])
 def test_a_bath_that_is_heated_past_its_threshold_in_a_step_is_put_back_to_it(before_c: float) -> None:
     """To 40.6 °C in a step, where heating ends at 40: then bath and mixture are those of 40 °C; no pump."""
