@@ -135,6 +135,24 @@ def test_ware_beside_a_mixture_that_is_known_to_be_warmer_follows_the_bath_of_th
     assert hold.samples[:, 1, 0, 0] == pytest.approx(by_hand_c, abs=0.01)
 
 
+@pytest.mark.parametrize("loss_w_per_k", [9.0, 30.0])
+def test_what_is_switched_off_soon_was_not_much_colder_before(loss_w_per_k: float) -> None:
+    """Off at 40 °C in the first 40 s: until then a mixture rises no quicker than at 900 W and least loss.
+
+    The least loss is that of the lower course, of 30 °C. What comes later may have been as cold as that.
+    """
+    low_c, high_c = [30.0, 30.0, 30.0, 30.0, 30.0, 40.0], [39.0, 40.1, 40.2, 40.3, 40.4, 40.5]
+    changes = {"tank.loss_spraying_w_per_k": loss_w_per_k}
+    hold = hold_of(low_c, high_c, [20.0] * 6, step_s=20.0, changes=changes)
+    bath = POOL_KG * 4179.0 + TANK_J_PER_K
+    # Of the mixture; the bath is as much more as its heat is less than that of the mixture.
+    rate_w = ELEMENT_W - loss_w_per_k * (30.0 - ROOM_C)
+    for part, last in enumerate((2, 3, 4)):
+        near_c = OFF_C - rate_w * 20.0 * last / bath
+        slope = float(hold.ware_slope[0, part, 0])
+        assert slope == pytest.approx((max(near_c, 30.0) - 20.0) / RESPONSE_S, rel=0.005)
+
+
 @pytest.mark.parametrize("before_c", [38.5, 39.7])
 def test_a_bath_that_is_heated_past_its_threshold_in_a_step_is_put_back_to_it(before_c: float) -> None:
     """To 40.6 °C in a step, where heating ends at 40: then bath and mixture are those of 40 °C; no pump."""

@@ -51,8 +51,12 @@ def test_both_ends_of_every_quantity(name: str) -> None:
     assert (box.low[place], box.nominal[place], box.high[place]) == pytest.approx(ENDS[name])
 
 
+SENSED = {"element.sensor_error_k": 1.5}
+"""Of a sensor that nothing is switched by."""
+
+
 def test_what_a_machine_does_not_have_has_no_tolerance() -> None:
-    timed, cold = tolerances(machine(LAYERS)), tolerances(machine({"element": None}))
+    timed, cold = tolerances(machine(LAYERS | SENSED)), tolerances(machine({"element": None}))
     for name in ("sensor_error_k", "sensor_over_mean_k"):
         assert ends(getattr(timed, name)) == (0.0, 0.0, 0.0)
     assert ends(timed.top_over_mean_k) == (0.5, 1.0, 2.0)
