@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -142,6 +143,11 @@ def test_mean_temperature_is_weighted_by_the_dose() -> None:
     ratio = 10.0 ** (-30.0 / 49.0)
     assert earned["milk"].mean_c == pytest.approx((20.0 * ratio + 50.0) / (ratio + 1.0), abs=1e-9)
     assert earned["milk"].reference_c == 50.0
+    # 10 s of the one and 300 s of the other: each second counts.
+    washes[0] = replace(washes[0], spray_s=10)
+    earned = {dose.name: dose for dose in earned_doses(goal(), *run_of(*washes, ware_c=[20.0, 50.0]))}
+    by_hand_c = (10.0 * ratio * 20.0 + 300.0 * 50.0) / (10.0 * ratio + 300.0)
+    assert earned["milk"].mean_c == pytest.approx(by_hand_c, abs=1e-9)
     # Below its floor of 42 °C nothing counts; in the rinse neither milk nor fat does.
     assert earned["fat"].mean_c == pytest.approx(50.0)
     rounds = [a_round("wash", detergent_dg=300), a_round("rinse")]
