@@ -120,6 +120,23 @@ def test_a_second_run_begins_with_what_the_first_one_left() -> None:
     assert first[0].water_kg[0, :, 0] == pytest.approx([SUMP_KG + MUCH_KG, 0.0])
 
 
+def test_a_bath_that_is_warmed_by_the_pump_is_put_off_by_its_steps() -> None:
+    """0.05 K (docs/guarantee.md) above the upper course, which is hottest as the spray ends."""
+    rig = machine({"wash_pump.power_w": 500.0, "wash_pump.heat_share": 1.0}, tolerances=False)
+    table = programme(a_round("wash", spray_s=1200))
+    box = box_of(rig)
+    boxes = boxes_of(box, box.low[None], box.high[None])
+    warmed_c = [one.bath_c[:, 1, 0] for one in BoundCourse(table, rig, boxes).run()]
+    hottest_c = max(float(one_c.max()) for one_c in warmed_c)
+    assert hottest_c > 18.5
+    assert values_of(table, rig, everything(), boxes)["tank.bath_c"] == pytest.approx([hottest_c + 0.05])
+    # One that only cools, from a room of 18 °C by water of 12, was hottest as it began.
+    cold = programme(a_round("wash", spray_s=100))
+    still = machine({"wash_pump.heat_share": 0.0}, tolerances=False)
+    boxes = boxes_of(box_of(still), box.low[None], box.high[None])
+    assert values_of(cold, still, everything(), boxes)["tank.bath_c"] == pytest.approx([18.0], abs=1e-6)
+
+
 @pytest.mark.parametrize("by_level", [False, True])
 def test_a_second_run_from_a_wet_machine_at_room_temperature_is_a_first_run(by_level: bool) -> None:
     """*No source*: did it not dry out, and is it as warm as the room, a second run is no other."""

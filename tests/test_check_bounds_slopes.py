@@ -111,6 +111,29 @@ def test_water_that_comes_in_takes_the_bath_along(inlet_c: float, at_c: float) -
     assert ends(found, 1) == pytest.approx([0.0, 0.0], abs=1e-4)
 
 
+@pytest.mark.parametrize("over_k", [0.5, 20.0, -0.5, -20.0])
+def test_water_of_a_flow_that_is_not_known_takes_most_where_that_is_worse(over_k: float) -> None:
+    """0.08 to 0.12 kg/s onto 2 to 2.5 kg, so much warmer or colder than the inlet, 10 s after a start."""
+    at_c, rig = 30.0, machine(WIDE | {"inlet.water_c": 30.0 - over_k, "room.air_c": 30.0}, tolerances=False)
+    box = box_of(rig)
+    eqs = Bounding(boxes_of(box, box.low[None], box.high[None]), 0.0)
+    none = np.zeros((2, 1))
+    # In the first row most flows onto the least that was there.
+    flow = Inflow(np.array([[0.12], [0.08]]), 0.0, np.array([[2.0], [2.5]]), none)
+    acting = Acting(none, spraying=False, wet=True, film_kg=none, apart_kg=none, inflow=flow)
+    at = np.array([np.full((2, 1), value) for value in (at_c, at_c, at_c, 3.0)])
+    mixed = eqs.slopes(acting, 10.0, at)
+    quick = 0.12 / (2.0 + 1.2 + (4000.0 + 3150.0) / C0_J_PER_KG_K)
+    slow = 0.08 / (2.5 + 0.8 + (5000.0 + 5250.0) / C0_J_PER_KG_K)
+    by_hand = [-quick * over_k, -slow * over_k] if over_k > 0.0 else [-slow * over_k, -quick * over_k]
+    assert ends(mixed, 0) == pytest.approx(by_hand, rel=1e-3, abs=2e-5)
+    heat = heat_j_per_kg_k(at_c)
+    bath_quick = 0.12 * heat / (heat * 3.2 + 4000.0)
+    bath_slow = 0.08 * heat / (heat * 3.3 + 5000.0)
+    by_hand = [-bath_quick * over_k, -bath_slow * over_k]
+    assert ends(mixed, 2) == pytest.approx(by_hand if over_k > 0.0 else by_hand[::-1], rel=3e-3)
+
+
 def test_what_evaporates_takes_water_from_the_warm_bath_most() -> None:
     """As the check has it: 0.089 kW/(m2 kPa) into still air (ASHRAE), here through 0.01 m2.
 

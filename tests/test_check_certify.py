@@ -22,11 +22,13 @@ from check_cases import (
 )
 from kept_checks import no_bounds
 
+from optimizer.check.box import box_of
 from optimizer.check.certificate import Certificate, Row
-from optimizer.check.certify import check
+from optimizer.check.certify import Runs, check
 from optimizer.check.equations import RTOL
 from optimizer.check.integrate import Simulation
 from optimizer.check.meters import DoseMeter
+from optimizer.check.requirements import Judged
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -60,6 +62,26 @@ def test_a_sound_programme_passes(control: str) -> None:
     assert [row.key for row in certificate.rows if not row.passed] == []
     assert certificate.passed
     assert certificate.draws == 64
+
+
+def test_heatings_are_searched_for_their_slowest_point_as_well() -> None:
+    """10 kg and 4.5 kJ/K from 20 to 50 °C: 900 W, or 810 W, less 0.2 W/K over 15 K."""
+    changes = {"room.air_c": 20.0, "inlet.water_c": 20.0, "inlet.level_l": 10.0, "tank.vent_m2": 0.0,
+               "tank.loss_still_w_per_k": 0.2, "ware.response_still_s": 20000.0, "ware.porcelain_kg": 1.0,
+               "element.rated_w": {"nominal": 900.0, "low": 810.0, "high": 990.0}}  # fmt: skip
+    rig = machine(THERMOSTAT | {"element.sensor_error_k": 0.0} | changes, tolerances=False)
+    rounds = (a_round("wash", fill_s=120, heat_s=3000, setpoint_dc=500), a_round("rinse", fill_s=120))
+    table = programme(*rounds, control="thermostat", fill_control="level", hysteresis_dk=10)
+    box = box_of(rig)
+    runs = Runs(table, rig, goal(), circuit(), box)
+    slow = np.where(np.array(box.names) == "rated_w", box.low, box.nominal)
+    found = runs.badness(np.stack([box.nominal, slow]))
+    judged = [one for one in runs.run(box.nominal[None]).judged() if isinstance(one, Judged)]
+    assert found.shape == (2, len(judged) + 1)
+    heat_j = 30.0 * (10.0 * 0.9982 * 4180.0 + 4500.0)
+    # 1 kg of porcelain, 1050 J/K, is warmed by 1050 / 20000 W a kelvin, over 15 K at the mean.
+    taken_w = 15.0 * (0.2 + 1050.0 / 20000.0)
+    assert found[:, -1] == pytest.approx([heat_j / (900.0 - taken_w), heat_j / (810.0 - taken_w)], rel=5e-3)
 
 
 def test_points_lie_inside_the_tolerances() -> None:
