@@ -464,6 +464,9 @@ def test_duration_to_the_second_without_the_standing() -> None:
     assert at_limit.passed
     assert at_limit.guaranteed == at_limit.worst == 1438 / 60
     assert not row("limits.duration_min", wash_of(spray_s=301), aim=aim).passed
+    # Of the standing there is a row of its own: 10 min on top, and as many as the goal asks for.
+    standing = row("limits.standing_min", replace(wash_of(), stand_s=600), aim=aim)
+    assert (standing.worst, standing.limit) == (pytest.approx(1438 / 60 + 10.0), pytest.approx(1438 / 60))
 
 
 def test_a_duration_that_a_switch_ends_is_bounded_and_not_exact() -> None:
