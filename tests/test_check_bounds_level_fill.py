@@ -184,6 +184,23 @@ def test_ware_may_come_as_near_to_the_old_water_as_the_whole_fill_lets_it(
     assert end[1, 1 - side, 0] == pytest.approx(others_c, abs=0.01)
 
 
+@pytest.mark.parametrize(
+    ("inlet_c", "room_c", "others_c"),
+    [(50.0, 15.0, 15.0), (5.0, 40.0, 40.0), (15.0, 30.0, 15.0), (40.0, 10.0, 40.0)],
+)
+def test_ware_may_come_as_near_to_inlet_or_room_as_the_whole_fill_lets_it(
+    inlet_c: float, room_c: float, others_c: float
+) -> None:
+    """No bath is beyond old water, inlet and room; any may have been there all the time."""
+    changes = {"ware.response_still_s": 600.0, "inlet.water_c": inlet_c, "room.air_c": room_c}
+    bounds, end, _ = filled(changes, at(others_c, others_c, others_c, 1.0 + FILM_KG))
+    share = 1.0 - np.exp(-float(bounds.most_s[0]) / 600.0)
+    far_c = room_c if inlet_c == others_c else inlet_c
+    side = 1 if far_c > others_c else 0
+    assert end[1, side, 0] == pytest.approx(others_c + share * (far_c - others_c), abs=0.15)
+    assert end[1, 1 - side, 0] == pytest.approx(others_c, abs=0.01)
+
+
 @pytest.mark.parametrize(("ware_c", "bath_c"), [(15.0, 40.0), (40.0, 15.0)])
 def test_ware_takes_or_gives_in_a_fill_what_the_quickest_ware_does(ware_c: float, bath_c: float) -> None:
     """Bath and inlet alike, ware 25 K colder or warmer, with a time constant of 600 to 900 s."""
