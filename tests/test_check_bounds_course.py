@@ -90,6 +90,26 @@ def test_water_in_a_run_by_hand() -> None:
         assert bounds[name].water_kg[-1, :, 0] == pytest.approx([most_kg, least_kg], rel=2e-3), name
 
 
+@pytest.mark.parametrize(("inlet_c", "room_c"), [(50.0, 15.0), (5.0, 30.0)])
+def test_a_timed_fill_begins_with_what_stood_in_the_pipe(inlet_c: float, room_c: float) -> None:
+    """1 to 3 l as warm as the room, of 10; into a dry tank, or one with 0.6 l: a balance of heat."""
+    pipe = {"nominal": 2.0, "low": 1.0, "high": 3.0}
+    changes = {"inlet.pipe_l": pipe, "inlet.water_c": inlet_c, "room.air_c": room_c, "ware.film_l": 0.005,
+               "tank.loss_still_w_per_k": 0.2}  # fmt: skip
+    bounds = courses(programme(a_round("wash", fill_s=100)), machine(SOME_FILM | changes, tolerances=False))
+    inlet_kg, room_kg = (float(density_kg_per_l(np.array(at_c))) for at_c in (inlet_c, room_c))
+    by_hand_c = []
+    for pipe_l, sump_l in ((3.0, 0.6), (1.0, 0.0)):
+        fed_j, had_j = 4185.0 * (10.0 - pipe_l) * inlet_kg, 4185.0 * (pipe_l * room_kg + sump_l) + 4500.0
+        by_hand_c.append((fed_j * inlet_c + had_j * room_c) / (fed_j + had_j))
+    spray = bounds["spray 0"]
+    found_c = spray.bath_c[0, :, 0] if inlet_c > room_c else spray.bath_c[0, ::-1, 0]
+    outside_k = (np.array(by_hand_c) - found_c) * ([1.0, -1.0] if inlet_c > room_c else [-1.0, 1.0])
+    # Never inside; and outside by little, for the least water may go with the most of the pipe.
+    assert (outside_k >= -0.03).all()
+    assert (outside_k <= 0.7).all()
+
+
 def test_a_slow_drain_is_followed_to_its_end() -> None:
     """3.6 to 12 l/min, 10 l: between two samples what is left may be read as a straight line."""
     flow = {"nominal": 6.0, "low": 3.6, "high": 12.0}

@@ -46,6 +46,7 @@ def hold_of(
     changes: dict[str, Any] | None = None,
     hot_ware_c: float | None = None,
     vent_m2: float = 0.0,
+    rises_k_per_s: float = 0.0,
 ) -> Held:
     """Hold a bath of which the lower and the upper course are given, and the ware of both.
 
@@ -71,8 +72,10 @@ def hold_of(
     samples[:, 3] = POOL_KG
     if hot_ware_c is not None:
         samples[:, 1, 1] = hot_ware_c
+    slopes = np.zeros_like(samples)
+    slopes[:, (0, 2)] = rises_k_per_s
     times_s: Numbers = step_s * np.arange(count, dtype=float)
-    return Hold(eqs, Bounding(many, vent_m2), acting, Heated(times_s, samples, np.zeros_like(samples))).run()
+    return Hold(eqs, Bounding(many, vent_m2), acting, Heated(times_s, samples, slopes)).run()
 
 
 def test_a_fall_begins_beside_the_ware_as_cold_as_it_is_a_step_later() -> None:
@@ -118,6 +121,16 @@ def test_ware_beside_a_bath_that_no_thermostat_has_switched_off_follows_the_heat
     assert hold.ware_slope[:, :, 0] == pytest.approx(
         np.tile((30.0 - by_hand_c[:, None]) / RESPONSE_S, PARTS), rel=1e-3
     )
+
+
+def test_ware_beside_a_bath_that_rises_lags_behind_it() -> None:
+    """``W = T - r tau (1 - exp(-t / tau))``: 0.1 K/s from 20 °C, read in mid-step as well."""
+    time_s = 20.0 * np.arange(6)
+    bath_c = list(20.0 + 0.1 * time_s)
+    hold = hold_of(bath_c, bath_c, [20.0] * 6, step_s=20.0, rises_k_per_s=0.1)
+    # As the ware of the given course is no warmer than 20 °C, the bath itself is what counts.
+    by_hand_c = bath_c - 0.1 * RESPONSE_S * (1.0 - np.exp(-time_s / RESPONSE_S))
+    assert hold.samples[:, 1, 0, 0] == pytest.approx(by_hand_c, abs=0.01)
 
 
 def test_ware_beside_a_mixture_that_is_known_to_be_warmer_follows_the_bath_of_that() -> None:
