@@ -174,6 +174,7 @@ def test_of_baths_some_of_which_read_their_setpoint_already_each_end_counts() ->
     """47 to 53 °C, stops of 49 to 51: the coldest is heated to 49, the hottest stays."""
     bounds, end = heated(at((47.0, 53.0), 47.0, (47.0, 53.0), POOL_KG + FILM_KG))
     assert end[2, :, 0] == pytest.approx([49.0, 53.0], abs=1e-6)
+    assert bounds.cap_c == pytest.approx([53.0])
     assert bounds.least_s.tolist() == [0.0]
     taken_s = (j_per_k(47.0, 51.0) + 0.5 * WARE_J_PER_K) * 4.0 / 800.0
     assert bounds.most_s == pytest.approx([taken_s], rel=0.03)
