@@ -18,6 +18,8 @@ from optimizer.check.bound_level_fill import fill_to_level
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
 from optimizer.check.bound_steps import Bounds
 from optimizer.check.box import box_of
+from optimizer.check.equations import State
+from optimizer.check.integrate import Simulation
 from optimizer.check.phases import phases
 
 FILM_KG, WARE_J_PER_K, TANK_J_PER_K = 0.1 * 0.998, 4200.0, 4500.0
@@ -182,6 +184,36 @@ def test_ware_may_come_as_near_to_the_old_water_as_the_whole_fill_lets_it(
     side = 1 if old_c > others_c else 0
     assert end[1, side, 0] == pytest.approx(others_c + share * (old_c - others_c), abs=0.15)
     assert end[1, 1 - side, 0] == pytest.approx(others_c, abs=0.01)
+
+
+@pytest.mark.parametrize(("old_c", "others_c"), [((20.0, 60.0), 15.0), ((5.0, 36.0), 40.0)])
+def test_ware_beside_old_water_of_any_temperature_is_within_the_bounds(
+    old_c: tuple[float, float], others_c: float
+) -> None:
+    """Of 5 kg that may be at 20 to 60 °C, or at 5 to 36, the check's own integration runs the worst end."""
+    old_kg, worst_c = 5.0 + FILM_KG, max(old_c, key=lambda one_c: abs(one_c - others_c))
+    bath, ware = C0_J_PER_KG_K * 5.0 + TANK_J_PER_K, WARE_J_PER_K + C0_J_PER_KG_K * FILM_KG
+    mixed_c = tuple((bath * one_c + ware * others_c) / (bath + ware) for one_c in old_c)
+    changes = {"ware.response_still_s": 600.0, "inlet.water_c": others_c, "room.air_c": others_c}
+    bounds, end, _ = filled(changes, at((mixed_c[0], mixed_c[1]), others_c, old_c, old_kg))
+    box = box_of(machine(THERMOSTAT | FED | changes | {"tank.vent_m2": 0.0}, tolerances=False))
+    table = programme(
+        a_round("wash", fill_s=300),
+        control="thermostat",
+        fill_control="level",
+        hysteresis_dk=10,
+        start_drain_s=0,
+    )
+    start = State(*(np.array([one]) for one in (worst_c, others_c, old_kg, FILM_KG)))
+    ran = Simulation(table, box.cases(box.nominal[None]), 0.0).run(start=start)
+    point = next(one.samples.end for one in ran if one.phase.name == "fill")
+    ware_c = float(point.ware_c[0])
+    assert abs(ware_c - others_c) > 1.5
+    assert end[1, 0, 0] - 0.01 <= ware_c <= end[1, 1, 0] + 0.01
+    # Nor is the bound further off than ware beside the worst of the old water all the time.
+    side = 1 if worst_c > others_c else 0
+    share = 1.0 - np.exp(-float(bounds.most_s[0]) / 600.0)
+    assert end[1, side, 0] == pytest.approx(others_c + share * (worst_c - others_c), abs=0.15)
 
 
 @pytest.mark.parametrize(

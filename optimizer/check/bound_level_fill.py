@@ -30,7 +30,7 @@ def fill_to_level(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> 
         bath_c + _from_pipe(eqs, whole_kg, acting.apart_kg, bath_only=True),
     )
     warmest = np.maximum(eqs.inlet_c, eqs.room_c)[0], np.minimum(eqs.inlet_c, eqs.room_c)[1]
-    _, far = eqs.bath_from(acting, state)
+    near, far = eqs.bath_from(acting, state)
     far = ends(np.minimum(far[0], state[2, 1]), np.maximum(far[1], state[2, 0]))
     edge_c = ends(np.maximum(far[0], warmest[0]), np.minimum(far[1], warmest[1]))
     sign = np.array([[1.0], [-1.0]])
@@ -41,7 +41,9 @@ def fill_to_level(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> 
     bath_c = bath_c - (lost_j + passed_j) / bath_j_per_k
     mixed_c = mixed_c - lost_j / (bath_j_per_k + flipped(eqs.ware))
     coldest = np.minimum(eqs.inlet_c, eqs.room_c)[0], np.maximum(eqs.inlet_c, eqs.room_c)[1]
-    other_c = ends(np.minimum(far[1], coldest[0]), np.maximum(far[0], coldest[1]))
+    # The ware of either course follows the bath of the same: the least of all baths, or the most.
+    near = ends(np.maximum(near[0], state[2, 0]), np.minimum(near[1], state[2, 1]))
+    other_c = ends(np.minimum(near[0], coldest[0]), np.maximum(near[1], coldest[1]))
     share = -np.expm1(-most_s / flipped(eqs.response_s[0]))
     below_k = np.where(sign * (ware_c - other_c) > 0.0, ware_c - other_c, 0.0)
     end = np.stack([mixed_c, ware_c - share * below_k, bath_c, whole_kg])
