@@ -26,6 +26,8 @@ HOLDS = 1e-6
 """Shortfall that counts as none before the whole-second step [1]."""
 REPAIRS, PAIR_REPAIRS = 40, 6
 """Most moves that mend what rounding up broke, and how many of these may move two numbers [1]."""
+AIM_WEIGHT = 0.1
+"""Shortfall that counts as much as all of what is aimed at [1]."""
 PAIRED_MOST = 14
 """Variables up to which any two may move together by any step [1]."""
 BATCH = 1000
@@ -169,7 +171,7 @@ def _whole(space: Space, values: Array) -> Array | None:
     low, high = np.ceil(space.low / unit), np.floor(space.high / unit)
     now = np.clip(np.ceil(values / unit - 1e-6), low, high)
     singles = np.vstack([step * np.eye(len(now)) for step in (1, -1, 4, -4, 16, -16, 64, -64)])
-    short = _short(space, now[None] * unit)[0]
+    short = float(_short(space, now[None] * unit)[0][0])
     paired = 0
     for look in range(REPAIRS):
         if short >= FEASIBLE:
@@ -191,9 +193,9 @@ def _whole(space: Space, values: Array) -> Array | None:
 
 
 def _mended(space: Space, tries: Array) -> tuple[Array, float]:
-    """The candidate that is least short, and its shortfall."""
-    found = _short(space, tries * space.unit)
-    pick = int(found.argmax())
+    """The candidate that is least short, and its shortfall; one that gives up much of an aim comes last."""
+    found, objective = _short(space, tries * space.unit)
+    pick = int((found - AIM_WEIGHT * objective).argmax() if space.aim else found.argmax())
     return tries[pick], float(found[pick])
 
 
@@ -207,10 +209,11 @@ def _pairs(singles: Array) -> Array:
     return np.asarray(singles[first] + singles[second])
 
 
-def _short(space: Space, values: Array) -> Array:
-    """Sum of all shortfalls of candidates, 0 or less; in batches, to bound the memory."""
-    batches = np.array_split(values, math.ceil(len(values) / BATCH))
-    return np.concatenate([np.minimum(space.run(batch)[0], 0.0).sum(axis=1) for batch in batches])
+def _short(space: Space, values: Array) -> tuple[Array, Array]:
+    """Sum of all shortfalls of candidates, 0 or less, and what is made least; in batches, for the memory."""
+    runs = [space.run(batch) for batch in np.array_split(values, math.ceil(len(values) / BATCH))]
+    short = [np.minimum(margins, 0.0).sum(axis=1) for margins, _ in runs]
+    return np.concatenate(short), np.concatenate([objective for _, objective in runs])
 
 
 def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
