@@ -244,7 +244,9 @@ class _Run:
         if row is None:
             return
         hotter_c = np.maximum(self.bath_c, bath_c)
-        np.maximum(m.hottest_c, hotter_c + out.top_k, out=m.hottest_c, where=moved)
+        # The top is hotter than the mean by what was measured, but no hotter than boiling water.
+        top_c = np.minimum(hotter_c + out.top_k, np.maximum(hotter_c, self.boil_c))
+        np.maximum(m.hottest_c, top_c, out=m.hottest_c, where=moved)
         if row.kind == "prerinse" and pump:
             np.maximum(m.hottest_prerinse_c, hotter_c, out=m.hottest_prerinse_c, where=moved)
         litres = kg / density_kg_per_l(bath_c)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
+from optimizer.check.table_rows import bath_max_most_dc
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured
 from optimizer.programme.plan import Plan
@@ -46,10 +47,14 @@ def shrunk(machine: Machine, point: Mapping[str, float]) -> Machine:
 def at_point(plan: Plan, point: Mapping[str, float]) -> Plan:
     """The plan with every tolerance shrunk to a point.
 
-    A sensor that reads too much is the same as a right sensor and a lower setpoint.
+    A sensor that reads too much is the same as a right sensor and a lower setpoint. One that is right reads
+    less of boiling water at the most: the watchdog may let pass no more than that.
     """
     off_dc = round(10.0 * point.get(SENSOR, 0.0))
     rows = tuple(replace(row, setpoint_dc=row.setpoint_dc - off_dc if row.setpoint_dc else 0)
                  for row in plan.constants.rounds)  # fmt: skip
-    inputs = replace(plan.inputs, machine=shrunk(plan.inputs.machine, point))
-    return replace(plan, inputs=inputs, constants=replace(plan.constants, rounds=rows))
+    machine = shrunk(plan.inputs.machine, point)
+    constants = replace(plan.constants, rounds=rows)
+    bath_max_dc = min(constants.bath_max_dc, bath_max_most_dc(constants, machine))
+    constants = replace(constants, bath_max_dc=bath_max_dc)
+    return replace(plan, inputs=replace(plan.inputs, machine=machine), constants=constants)
