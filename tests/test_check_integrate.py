@@ -57,6 +57,8 @@ def test_a_bath_is_heated_from_just_below_its_setpoint(setpoint_dc: int, heats: 
     end_c = float(heat.samples.end.bath_c[0])
     assert end_c == pytest.approx(max(setpoint_dc / 10.0, 20.0), abs=1e-3)
     assert (heat.samples.lasted_s[0] > 0.0) == heats
+    # No sample lies beyond the stop.
+    assert float(heat.samples.bath_c.max()) == pytest.approx(end_c, abs=1e-9)
 
 
 def test_a_heating_ends_at_its_longest() -> None:

@@ -88,6 +88,7 @@ def test_detergent_by_the_grams_of_the_bath(kind: str, detergent_dg: int, failin
         (3.005, 325, 357),  # 324.54 and 356.99
         (3.01, 325, 358),  # 325.08 and 357.59
         (0.1, 11, 12),  # 10.8 and 11.88
+        (3.125, 337, 371),  # 337.5 and 371.25
     ],
 )
 def test_detergent_to_the_nearest_tenth_of_a_gram(g_per_l: float, least_dg: int, most_dg: int) -> None:
