@@ -25,7 +25,8 @@ OVERFLOW_SHARE = 0.97
 """Share of the tank at which its overflow switch closes [1]."""
 CUT_S = 7
 """Length of a power cut [s]."""
-STUCK_COLD_C, STUCK_HOT_C = 10.0, 58.0
+STUCK_COLD_C, STUCK_HOT_C = 10.0, 65.0
+"""Below the water of a wash; above every setpoint here, and not yet too hot for any controller."""
 
 
 @dataclass(frozen=True)
@@ -116,6 +117,7 @@ class Plant:
         self.water_kg = self.cases.start_share * self.cases.carry_over_kg
         self.film_kg = self.cases.start_share * self.cases.film_kg
         self.pumping = np.zeros(len(scenarios), bool)
+        self.heating = np.zeros(len(scenarios), bool)
         self._full_kg = machine.tank.capacity_l * self.cases.cold_kg_per_l
         self._from_s = np.array([scenario.from_s for scenario in scenarios])
         self._is = {name: np.array([s.fault == name for s in scenarios]) for name in FAULTS}
@@ -152,15 +154,24 @@ class Plant:
             In.STOP: self.during("stop", time_s),
         }
         flags = sum(np.where(on, np.uint8(bit), np.uint8(0)) for bit, on in bits.items())
+        at_sensor_c = self.at_sensor_c()
         self._still_c = np.where(
-            np.isnan(self._still_c) & self.has("sensor still", time_s), self.bath_c, self._still_c
+            np.isnan(self._still_c) & self.has("sensor still", time_s), at_sensor_c, self._still_c
         )
-        seen_c = np.where(self.has("sensor still", time_s), self._still_c, self.bath_c)
+        seen_c = np.where(self.has("sensor still", time_s), self._still_c, at_sensor_c)
         seen_c = np.where(self.has("sensor cold", time_s), STUCK_COLD_C, seen_c)
         seen_c = np.where(self.has("sensor hot", time_s), STUCK_HOT_C, seen_c)
         return np.asarray(flags, np.uint8), np.rint(10.0 * (seen_c + self.cases.sensor_error_k)).astype(
             np.int16
         )
+
+    def at_sensor_c(self) -> Array:
+        """Temperature where the sensor sits: in a layer while the bath is heated with the pump off [°C]."""
+        layer_c = np.minimum(
+            self.bath_c + self.cases.sensor_over_mean_k, np.maximum(self.bath_c, self.cases.boils_c)
+        )
+        found: Array = np.where(self.heating & ~self.pumping, layer_c, self.bath_c)
+        return found
 
     @property
     def _cover_l(self) -> float:
@@ -172,6 +183,7 @@ class Plant:
         inlet = ((on & On.INLET) > 0) & ~self.has("inlet shut", time_s) | self.has("inlet open", time_s)
         element = ((on & On.ELEMENT) > 0) | self.has("element on", time_s)
         draining = ((on & On.DRAIN_PUMP) > 0) & ~self.has("drain dead", time_s)
+        self.heating = element
         self._pump(((on & On.WASH_PUMP) > 0) & ~self.has("pump seized", time_s))
         drive = self._drive(inlet, element, draining, np.where(self.has("drain slow", time_s), 0.2, 1.0))
         here = (self.bath_c, self.ware_c, self.water_kg)

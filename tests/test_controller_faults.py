@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from controller_cases import SHIPPED, all_hooks, by_machine, least_hooks, program, proven, sound_run
-from controller_plant import CUT_S, Run, Scenario, run
+from controller_plant import CUT_S, STUCK_HOT_C, Run, Scenario, run
 from controller_rig import Error, Hook, On, State, needs_cc
 
 pytestmark = needs_cc
@@ -197,7 +197,10 @@ def test_fault_is_seen_in_time_and_ends_in_the_safe_state(machine: str, hooks: s
 def test_what_the_controller_cannot_see_is_left_to_the_guards(machine: str, hooks: str, fault: str) -> None:
     """No error is raised: this must stay true of what is written, or what is written must change."""
     run, harm = faulty_run(machine), UNSEEN[machine, hooks, fault]
-    column = run.column(f"{hooks}: {fault}")
+    column, constants = run.column(f"{hooks}: {fault}"), proven(machine).plan.constants
+    if fault == "sensor hot":  # below a setpoint it would heat on, and be seen not to move
+        highest_dc = max(row.setpoint_dc for row in constants.rounds)
+        assert highest_dc < 10.0 * STUCK_HOT_C < constants.bath_max_dc
     assert not run.error[:, column].any()
     assert run.state[-1, column] == (State.SPRAY if machine == "cold-shed" else State.IDLE)
     heats = run.is_on(On.ELEMENT)[:, column]
