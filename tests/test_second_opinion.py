@@ -33,7 +33,7 @@ LITRES_SHARE = 0.001
 COVER_SHARE = 0.002
 """Difference allowed in the litres over element and suction [1]: they are what hold-up and film leave."""
 TEMPERATURE_K = 0.01
-"""Difference allowed where a bath rises by less than some kelvin [K]: a fill in one-second steps."""
+"""Difference allowed where a bath rises by less than some kelvin [K]: a fill is in steps."""
 QUICK = (("clubhouse", "everyday"), ("narrowboat", "glasses"))
 ALWAYS = ("everyday", "eco-everyday", "glasses")
 PLANNED = (
