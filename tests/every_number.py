@@ -7,6 +7,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import product
 
 import numpy as np
 from check_cases import exact
@@ -63,13 +64,18 @@ class Judge:
         return self.known[constants]
 
     def _refusal(self, constants: Constants) -> tuple[str, ...]:
-        """Run the check at the points there are, a dry machine and a wet one, without search and bounds."""
+        """Run the check at all corners there are, without search and bounds.
+
+        What has no exact value is how wet the machine is at the start and, with a thermostat, how the sensor
+        errs: the slowest heating is that of a wet machine whose sensor reads low.
+        """
         inputs = self.plan.inputs
         issues = misfits(constants, inputs.machine)
         if issues:
             return tuple(f"bad input: {issue.key}" for issue in issues)
         runs = Runs(constants, inputs.machine, inputs.goal, inputs.circuit, box_of(inputs.machine))
-        points = np.array([runs.box.low, runs.box.high])
+        ends = np.array(list(product((False, True), repeat=runs.box.size)))
+        points = runs.box.vertices(ends)
         return tuple(row.key for row in runs.run(points).rows() if not row.passed)
 
     def refused_by_check(self, constants: Constants) -> bool:

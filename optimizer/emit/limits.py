@@ -43,6 +43,7 @@ LEAVES_WATER = "too short to empty the tank"
 TOO_LONG = "longer than the goal allows"
 BARE = "element or pump suction not covered"
 STOPS = "the controller would stop a sound programme"
+UNHEATED = "an unheated round has no setpoint"
 WEAK, STRONG = "too little detergent for so much water", "too much detergent for so little water"
 
 
@@ -204,6 +205,8 @@ class _Round:
             limit_c, mean_c = (min(each, goal.prerinse.limit_c) for each in (limit_c, mean_c))
         most_dc = max(whole_tenths(max(mean_c - over_k, 0.0)), row.setpoint_dc)
         yield from at_least(name, 1, "the element would never come on")
+        on = (self._term("heat_s"), self._term("spray_element_s"))
+        yield Relation(on, ">=", number(1), self._both("heat_s", "spray_element_s", UNHEATED))
         yield at_most(name, most_dc, f"with the sensor's error the bath may pass {limit_c:g} C")
         yield Relation(
             (Term(name),), "<=", (Term("bath_max_dc"),), f"{in_c(name)}: above {in_c('bath_max_dc')}"
