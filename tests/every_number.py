@@ -54,8 +54,11 @@ class Judge:
         return limits(self.plan)
 
     def with_value(self, name: str, value: int) -> Constants:
+        return self.with_values({name: value})
+
+    def with_values(self, changes: Mapping[str, int]) -> Constants:
         constants = self.plan.constants
-        return constants_from({**numbers(constants), name: value}, constants.input_sha256)
+        return constants_from({**numbers(constants), **changes}, constants.input_sha256)
 
     def refusal(self, constants: Constants) -> tuple[str, ...]:
         """What the check refuses: keys of rows that fail, or of what is not well formed; empty: it passes."""
