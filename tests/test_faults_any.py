@@ -32,14 +32,16 @@ def rounds(draw: st.DrawFn, kind: Any, heated: bool, setpoint_dc: int) -> Round:
     spray_s = draw(st.integers(1, 900))
     heats = heated and draw(st.booleans())
     soaks = kind == "wash" and spray_s > AFTER_SOAK_S and draw(st.booleans())
+    heat_s = draw(st.integers(0, 1200)) if heats else 0
+    spray_element_s = draw(st.integers(0, spray_s - AFTER_SOAK_S * soaks)) if heats else 0
     return a_round(
         kind,
         fill_s=draw(st.integers(1, 400)),
-        heat_s=draw(st.integers(0, 1200)) if heats else 0,
+        heat_s=heat_s,
         spray_s=spray_s,
-        spray_element_s=draw(st.integers(0, spray_s - AFTER_SOAK_S * soaks)) if heats else 0,
+        spray_element_s=spray_element_s,
         soak_s=draw(st.integers(1, 1800)) if soaks else 0,
-        setpoint_dc=setpoint_dc,
+        setpoint_dc=setpoint_dc if heat_s or spray_element_s else 0,
         rest_s=draw(st.integers(0, 60)),
         drain_s=draw(st.integers(1, 400)),
     )
