@@ -13,16 +13,12 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from optimizer.check import certify
 from optimizer.check.certificate import Certificate
-from optimizer.option_defaults import DRAWS, SEED
-from optimizer.profile.circuit import Circuit
-from optimizer.profile.goal import Goal
-from optimizer.profile.machine import Machine
-from optimizer.programme.constants import Constants
 
 
 def keep_checks(folder: Path) -> None:
@@ -30,23 +26,15 @@ def keep_checks(folder: Path) -> None:
     check, guaranteed = certify.check, certify.guaranteed
 
     @functools.wraps(check)
-    def kept(
-        constants: Constants,
-        machine: Machine,
-        goal: Goal,
-        circuit: Circuit,
-        *,
-        draws: int = DRAWS,
-        seed: int = SEED,
-    ) -> Certificate:
+    def kept(*args: Any, **options: Any) -> Certificate:
         if certify.guaranteed is not guaranteed:
-            return check(constants, machine, goal, circuit, draws=draws, seed=seed)
-        asked = repr((constants, machine, goal, circuit, draws, seed))
+            return check(*args, **options)
+        asked = repr((args, sorted(options.items())))
         path = folder / f"check {hashlib.sha256(asked.encode()).hexdigest()}"
         if path.exists():
             found: Certificate = pickle.loads(path.read_bytes())
             return found
-        found = check(constants, machine, goal, circuit, draws=draws, seed=seed)
+        found = check(*args, **options)
         new = path.with_name(f"{path.name} {os.getpid()}")
         new.write_bytes(pickle.dumps(found))
         new.replace(path)

@@ -13,6 +13,7 @@ from optimizer.check.bound_course import End
 from optimizer.check.bound_rows import Values, values_again, values_and_end
 from optimizer.check.certificate import Sense
 from optimizer.check.phases import phases
+from optimizer.check.second_run import AGAIN
 from optimizer.check.worst_cases import QUANTITIES, Array
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -42,9 +43,6 @@ EXACT = ("cover.", "overflow.", "rinse.", "drain.", "limits.water_l", "tank.", "
 
 LASTING = ("limits.duration_min", "limits.standing_min")
 """How long a run takes: exact where the time alone ends every phase."""
-
-AGAIN = ("tank.bath_c", "prerinse.bath_c")
-"""Requirements that hold in a second run as well."""
 
 
 @dataclass(frozen=True)
