@@ -61,7 +61,7 @@ CIRCUIT = {
     "rating_a": 6.0,
     "usable_share": 1.0,
     "background_a": {"nominal": 0.3, "low": 0.0, "high": 0.5},
-    "rcd": True,
+    "earth_fault": "rcd_30ma",
 }
 TARIFF = {
     "kind": "tariff",

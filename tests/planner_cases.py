@@ -106,7 +106,7 @@ TINY_CIRCUIT: dict[str, Any] = {
     "rating_a": 10.0,
     "usable_share": 1.0,
     "background_a": 0.2,
-    "rcd": True,
+    "earth_fault": "rcd_30ma",
 }
 
 TINY_TARIFF: dict[str, Any] = {

@@ -6,37 +6,71 @@ import json
 from dataclasses import replace
 
 import pytest
-from plan_cases import GOAL, MACHINE, ROWS, certificate_case, cold_plan, machine_profile, plan_case
+from plan_cases import GOAL, MACHINE, ROWS, certificate_case, cold_plan, plan_case
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.cautions import HYGIENE, cautions
-from optimizer.programme.plan import Plan
+from optimizer.programme.cautions import HYGIENE, UNATTENDED, caution_groups, cautions
+from optimizer.programme.plan import Inputs, Plan
 from optimizer.report.certificate import certificate_report
+from optimizer.report.layout import pages_of
 from optimizer.report.plan import plan_report, plan_to_dict
 
-COLD = cold_plan().inputs.machine
+COLD = cold_plan().inputs
+"""Profiles without an element, its inlet cold."""
+ABOUT_ELEMENTS = ("A dry element", "Hot water", "Float switch", "No plastic")
 
 
-def warm_inlet(water_c: float) -> Machine:
+def warm_inlet(water_c: float) -> Inputs:
     bare = {key: value for key, value in MACHINE.items() if key != "element"}
-    return Machine.model_validate(bare | {"inlet": {**MACHINE["inlet"], "water_c": water_c}})
+    machine = Machine.model_validate(bare | {"inlet": {**MACHINE["inlet"], "water_c": water_c}})
+    return replace(COLD, machine=machine)
 
 
 def test_a_machine_with_an_element_gets_every_caution() -> None:
-    assert cautions(machine_profile()) == cautions() == cautions(COLD, machine_profile())
-    assert len(cautions()) == 5
+    usual = plan_case().inputs
+    assert cautions(usual)[1:] == cautions()[1:] == cautions(COLD, usual)[1:]
+    assert len(cautions()) == 11
 
 
 def test_a_machine_without_an_element_gets_none_about_one() -> None:
-    assert cautions(COLD) == tuple(one for one in cautions() if not one.startswith(("The element", "Hot")))
+    assert cautions(COLD)[1:] == tuple(one for one in cautions()[1:] if not one.startswith(ABOUT_ELEMENTS))
 
 
 @pytest.mark.parametrize(("water_c", "warned"), [(44.9, False), (45.0, True), (60.0, True)])
 def test_water_that_comes_hot_scalds_without_an_element(water_c: float, warned: bool) -> None:
     assert any("scald" in caution for caution in cautions(warm_inlet(water_c))) == warned
+
+
+@pytest.mark.parametrize("dosed", [True, False])
+def test_detergent_is_warned_of_where_there_is_any(dosed: bool) -> None:
+    goal = Goal.model_validate({**GOAL, "detergent": GOAL["detergent"] if dosed else None})
+    assert any("alkaline" in caution for caution in cautions(replace(COLD, goal=goal))) == dosed
+
+
+@pytest.mark.parametrize("width", [40, 80, 200])
+def test_what_kills_comes_first_a_line_each_and_the_verdict_before_all(width: int) -> None:
+    plan = plan_case()
+    with pages_of(width):
+        text = plan_report(plan, certificate_case(plan.constants, *ROWS))
+    lines = text.splitlines()
+    assert lines[0].startswith("supper on tote")
+    first, last = lines.index("What kills:"), lines.index("What harms:")
+    if width >= 80:
+        assert last - first - 1 == len(caution_groups(plan.inputs)[0][1]) == 4
+    assert all(len(line) <= width for line in lines)
+
+
+def test_every_answer_says_never_to_leave_it_alone() -> None:
+    """The report of a check too: a proof makes nobody watch."""
+    plan = plan_case()
+    certificate = certificate_case(plan.constants, *ROWS)
+    texts = [certificate_report(certificate), plan_report(plan, certificate)]
+    texts += [form.text(plan) for form in FORMS.values()]
+    for text in texts:
+        assert " ".join(text.replace("*", " ").split()).count(UNATTENDED) == 1
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -54,8 +88,8 @@ def test_constants_carry_the_cautions_of_their_machine(form: str) -> None:
     for plan in (plan_case(), cold_plan()):
         text = FORMS[form].text(plan)
         words = " ".join(text.replace("*", " ").split())
-        found = [caution for caution in cautions() if " ".join(caution.split()) in words]
-        assert found == list(cautions(plan.inputs.machine))
+        found = [caution for caution in cautions()[1:] if " ".join(caution.split()) in words]
+        assert found == list(cautions(plan.inputs)[1:])
     assert json.loads(FORMS["json"].text(cold_plan()))["cautions"] == list(cautions(COLD))
 
 

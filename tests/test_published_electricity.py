@@ -80,7 +80,7 @@ def of_device(device: str, rating_a: float, usable_share: float = 1.0) -> Circui
         rating_a=rating_a,
         usable_share=usable_share,
         background_a=0.0,
-        rcd=True,
+        earth_fault="rcd_30ma",
     )
 
 

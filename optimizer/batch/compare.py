@@ -14,10 +14,10 @@ from optimizer.batch.run_cases import Progress, Study, WorkerSettings, run_cases
 from optimizer.check.certificate import tightest
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.planner.cost import electricity_of
-from optimizer.profile.machine import Machine
 from optimizer.profile.price_series import PriceSeries
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.inputs import misfits
+from optimizer.programme.plan import Inputs
 from optimizer.starts.clock import local
 from optimizer.starts.hours import series_of
 from optimizer.starts.scan import Scan, scan_usual
@@ -61,14 +61,14 @@ class Comparison:
         How the work ended.
     runs_per_year : int
         Runs that the costs of a year are for [1].
-    machines : tuple of Machine
-        The machines of the cases, for the cautions.
+    inputs : tuple of Inputs
+        The profiles of the cases, for the cautions.
     """
 
     table: DataFrame
     study: Study
     runs_per_year: int
-    machines: tuple[Machine, ...] = ()
+    inputs: tuple[Inputs, ...] = ()
 
 
 def compare(
@@ -98,7 +98,7 @@ def compare(
         rows.append(dict(zip(PROFILE_KINDS, case.inputs.names, strict=True)) | row)
     table = pd.DataFrame(rows, columns=list(COLUMNS))
     table = table.astype(dict.fromkeys(NUMBERS, "float64") | {"rounds": "Int64"})
-    return Comparison(_marked(table), study, runs_per_year, tuple(case.inputs.machine for case in cases))
+    return Comparison(_marked(table), study, runs_per_year, tuple(case.inputs for case in cases))
 
 
 def _sentences(issues: Sequence[InputIssue]) -> str:

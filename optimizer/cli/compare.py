@@ -100,9 +100,9 @@ def compare(
     table = sorted_by(found.table, sort) if sort else found.table
     if as_json:
         stopped = found.study.interrupted
-        print_json(comparison_to_dict(table, runs_per_year, interrupted=stopped, machines=found.machines))
+        print_json(comparison_to_dict(table, runs_per_year, interrupted=stopped, inputs=found.inputs))
     else:
-        print(comparison_report(table, runs_per_year, chosen, found.machines))
+        print(comparison_report(table, runs_per_year, chosen, found.inputs))
     if csv is not None:
         write_text_atomic(csv, comparison_to_csv(table), force=force)
     _end(found, cache)

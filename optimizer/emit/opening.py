@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 
 from optimizer.profile.shipped import PROFILE_KINDS
-from optimizer.programme.cautions import cautions
+from optimizer.programme.cautions import caution_groups, cautions
 from optimizer.programme.plan import Plan
 
 COMMENT_WIDTH = 94
@@ -46,9 +46,12 @@ def opening(plan: Plan) -> list[str]:
     lines += ["inputs   sha256 " + constants.input_sha256, "", UNITS, "", "What the controller does:"]
     for number, step in enumerate(STEPS, start=1):
         lines += _wrapped(f"{number}. {step}")
-    lines += ["", "CAUTIONS"]
-    for caution in cautions(inputs.machine, goal=inputs.goal):
-        lines += _wrapped(f"- {caution}")
+    for heading, sentences in caution_groups(inputs):
+        lines += [
+            "",
+            f"CAUTIONS: {heading.lower()}",
+            *(line for one in sentences for line in _wrapped(f"- {one}")),
+        ]
     return lines
 
 
@@ -73,7 +76,7 @@ def cautions_of(plan: Plan) -> tuple[str, ...]:
     """What a form without an opening has to say beside its numbers."""
     return (
         *(bench_words(plan) if plan.constants.bench_run else ()),
-        *cautions(plan.inputs.machine, goal=plan.inputs.goal),
+        *cautions(plan.inputs),
     )
 
 

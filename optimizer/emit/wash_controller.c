@@ -6,10 +6,12 @@
  * AN EXAMPLE TO START FROM, NOT A PRODUCT. It was tried on a simulated machine, never on yours.
  *
  * CAUTIONS
- * - Mains voltage and water kill together. Wiring, protective earth and a 30 mA RCD (ground-fault
- *   protection) are work for a licensed electrician; local codes and licensed practice come first.
+ * - Mains voltage and water kill. Wiring, protective earth and the earth-fault device are work for a licensed
+ *   electrician; local codes and licensed practice come first. The device is a 30 mA RCD; in North America a
+ *   class A GFCI (UL 943, trips at 4-6 mA); behind an inverter either trips only if its neutral is bonded.
  * - No program makes an element safe. A float switch in series with it, a thermal cut-out with manual reset
- *   and the RCD are not optional: they must stop the element with this controller stuck, wrong or absent.
+ *   and that device are not optional: they must stop the element with this controller stuck, wrong or absent.
+ * - Never leave it running alone, or while you sleep.
  * - It cannot see a clock that runs slow or fast: every time in here would be as wrong.
  * - It cannot see a relay that has welded shut (an element that stays on is dry after the next drain), a
  *   seized pump, or, without an overflow switch, an inlet valve that stays open. Feed the valve through a

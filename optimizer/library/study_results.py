@@ -34,7 +34,7 @@ class ComparisonResult(Result):
         from optimizer.report.compare import comparison_report
 
         found = self.comparison
-        return comparison_report(found.table, found.runs_per_year, machines=found.machines)
+        return comparison_report(found.table, found.runs_per_year, inputs=found.inputs)
 
     @property
     def frame(self) -> DataFrame:
@@ -46,7 +46,7 @@ class ComparisonResult(Result):
 
         found = self.comparison
         return comparison_to_dict(
-            found.table, found.runs_per_year, interrupted=found.study.interrupted, machines=found.machines
+            found.table, found.runs_per_year, interrupted=found.study.interrupted, inputs=found.inputs
         )
 
 

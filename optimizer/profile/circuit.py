@@ -10,6 +10,10 @@ from optimizer.profile.measured import TITLE, Breach, Measured, ProfileModel, Qu
 
 Device = Literal["breaker_b", "breaker_c", "breaker_d", "fuse_gg", "fuse_plug"]
 
+EarthFault = Literal["rcd_30ma", "gfci_class_a", "inverter", "none"]
+"""What protects people from an earth fault: by IEC rules an RCD of 30 mA, in North America a class A
+ground-fault interrupter, behind an inverter either one, if its neutral is bonded to earth; or nothing."""
+
 INSTANT_TRIP_MULTIPLE = {"breaker_b": 3.0, "breaker_c": 5.0, "breaker_d": 10.0}
 """Lowest multiple of the rating at which a breaker may trip at once (IEC 60898-1: B 3–5, C 5–10,
 D 10–20). A fuse has no such step; its row is absent."""
@@ -29,7 +33,7 @@ class Circuit(ProfileModel):
     rating_a: Annotated[float, Quantity("A", 1, 63, 16, "printed on the breaker or the fuse")]
     usable_share: Annotated[float, Quantity("1", 0.3, 1, 1, "share to count on; 0.8 where a rule says so")]
     background_a: Annotated[Measured, Quantity("A", 0, 60, 0.5, "clamp meter, everything else on")]
-    rcd: bool
+    earth_fault: EarthFault
 
     @property
     def available_a(self) -> float:

@@ -1,24 +1,32 @@
-"""The cautions that travel with everything a person may act on."""
+"""The cautions that travel with everything a person may act on: the few that kill first, a line each."""
 
 from __future__ import annotations
 
-from optimizer.profile.goal import Goal
-from optimizer.profile.machine import Machine
+from collections.abc import Sequence
+
+from optimizer.programme.earth_fault import mains_caution
+from optimizer.programme.plan import Inputs
 
 SCALDING_C = 45.0
 """Water from here on scalds within minutes [°C]; *no source*, well on the safe side."""
 
-MAINS = (
-    "Mains voltage and water kill together. Wiring, protective earth and a 30 mA RCD (ground-fault "
-    "protection) are work for a licensed electrician, by the local code."
+ELEMENT = "A dry element sets fire: float switch, manual-reset cut-out in series with it."
+HOT = "Hot water and steam scald: lid shut while it runs, cool before you reach in."
+UNATTENDED = "Never leave a home-made machine running alone, or while you sleep."
+
+FLOAT = (
+    "Float switch: rated for the element's current, or through a contactor (a small reed welds shut). See it "
+    "open after every drain."
 )
-ELEMENT = (
-    "The element must never be on dry. Whatever the controller says, a float switch in series with it and a "
-    "thermal cut-out with manual reset have to stop it."
+PLASTIC = "No plastic may touch the element or come near it dry: polypropylene and polyethylene burn."
+WATER = (
+    "End the inlet above the rim (air gap, EN 1717), or foul water may run back into the mains. Shut the "
+    "tap after each run: hoses burst."
 )
-HOT = (
-    "Hot water and steam scald. Keep the lid shut while the machine runs, and let it cool before you reach "
-    "in."
+STANDING = "Leave no warm water standing in it: drain it, lid open. Germs grow in it."
+DETERGENT = (
+    "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, rinse off "
+    "splashes."
 )
 MEASURED = (
     "The numbers hold for the machine as it was measured. After any change, or where a measured value was a "
@@ -30,25 +38,43 @@ HYGIENE = (
 )
 LOCAL = "Local codes and licensed practice come first wherever they say otherwise."
 
+Group = tuple[str, tuple[str, ...]]
 
-def cautions(*machines: Machine, goal: Goal | None = None) -> tuple[str, ...]:
-    """List the cautions for what is there: none about an element where no machine has one.
+
+def caution_groups(*inputs: Inputs) -> tuple[Group, ...]:
+    """Group the cautions for what is there: what kills, what does harm, what the numbers do not say.
 
     Parameters
     ----------
-    machines : Machine
-        The machines that an answer is about. Where none is named, every caution about machines is given.
-    goal : Goal, optional
-        The goal that it is about; one that asks for hygiene has a caution of its own.
+    inputs : Inputs
+        The profiles that an answer is about. Where none is named, every caution about machines is given.
 
     Returns
     -------
-    tuple of str
-        Plain sentences in ASCII, so that a header for any compiler can carry them. Every supply of a machine
-        profile is mains voltage (90 V or more).
+    tuple
+        Heading and sentences of each group, in ASCII, so that a header for any compiler can carry them.
+        None is about an element, hot water, detergent or hygiene where there is none. Every supply of a
+        machine profile is mains voltage (90 V or more).
     """
-    element = not machines or any(machine.element is not None for machine in machines)
-    hot = element or any(machine.inlet.water_c.high >= SCALDING_C for machine in machines)
-    hygiene = goal is not None and goal.hygiene.method != "none"
-    found = (MAINS, ELEMENT * element, HOT * hot, MEASURED, LOCAL, HYGIENE * hygiene)
-    return tuple(caution for caution in found if caution)
+    element = not inputs or any(one.machine.element is not None for one in inputs)
+    hot = element or any(one.machine.inlet.water_c.high >= SCALDING_C for one in inputs)
+    dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
+    hygiene = any(one.goal.hygiene.method != "none" for one in inputs)
+    mains = dict.fromkeys(mains_caution(one.circuit) for one in inputs) or [mains_caution(None)]
+    kills = (*mains, ELEMENT * element, HOT * hot, UNATTENDED)
+    harms = (FLOAT * element, PLASTIC * element, WATER, STANDING, DETERGENT * dosed)
+    numbers = (MEASURED, LOCAL, HYGIENE * hygiene)
+    return (
+        ("What kills", _there(kills)),
+        ("What harms", _there(harms)),
+        ("What the numbers are", _there(numbers)),
+    )
+
+
+def _there(sentences: Sequence[str]) -> tuple[str, ...]:
+    return tuple(filter(None, sentences))
+
+
+def cautions(*inputs: Inputs) -> tuple[str, ...]:
+    """List the cautions of `caution_groups` one after the other, those that kill first."""
+    return tuple(sentence for _, sentences in caution_groups(*inputs) for sentence in sentences)

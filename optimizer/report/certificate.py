@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
-from optimizer.programme.cautions import HYGIENE
+from optimizer.programme.cautions import HYGIENE, UNATTENDED
 from optimizer.report.layout import NOTHING, column_lines, wrapped
 from optimizer.report.numbers import count, plain
 from optimizer.units import short, with_unit
@@ -26,9 +26,9 @@ def certificate_report(certificate: Certificate) -> str:
 
 
 def certificate_cautions(certificate: Certificate) -> list[str]:
-    """Say what a certificate does not prove: about hygiene, and of doses earned far from their reference."""
+    """Say what no proof changes, and what this one leaves open: hygiene, doses far from their reference."""
     hygiene = any(row.key.startswith("hygiene.") for row in certificate.rows)
-    return [*([HYGIENE] if hygiene else []), *far_dose_cautions(certificate)]
+    return [UNATTENDED, *([HYGIENE] if hygiene else []), *far_dose_cautions(certificate)]
 
 
 def far_dose_cautions(certificate: Certificate) -> list[str]:

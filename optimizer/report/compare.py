@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from optimizer.profile.machine import Machine
 from optimizer.profile.shipped import PROFILE_KINDS, is_path
 from optimizer.programme.cautions import cautions
+from optimizer.programme.plan import Inputs
+from optimizer.report.cautions import cautions_section
 from optimizer.report.layout import NOTHING, bullets, columns, command_line, page_width, section, wrapped
 from optimizer.report.numbers import amount, count, money_decimals
 from optimizer.units import figure
@@ -40,9 +41,9 @@ BAR = 30
 
 
 def comparison_report(
-    table: DataFrame, runs_per_year: int, chosen: Sequence[str] = (), machines: Sequence[Machine] = ()
+    table: DataFrame, runs_per_year: int, chosen: Sequence[str] = (), inputs: Sequence[Inputs] = ()
 ) -> str:
-    """Lay a comparison of these machines out."""
+    """Lay a comparison of cases with these profiles out."""
     cases = _cases(table)
     named = case_names(cases)
     shared = f" on {', '.join(named.shared)}" if named.shared else ""
@@ -64,7 +65,7 @@ def comparison_report(
     if planned:
         best = next(case for case in cases if "cheapest" in case["marks"])
         parts.append(section("NEXT", f"See the cheapest in full:\n{_plan_command(best)}"))
-    parts.append(section("CAUTIONS", bullets(cautions(*machines))))
+    parts.append(cautions_section(*inputs))
     return "\n\n".join(parts)
 
 
@@ -91,14 +92,14 @@ def _plan_command(case: dict[str, Any]) -> str:
 
 
 def comparison_to_dict(
-    table: DataFrame, runs_per_year: int, *, interrupted: bool, machines: Sequence[Machine] = ()
+    table: DataFrame, runs_per_year: int, *, interrupted: bool, inputs: Sequence[Inputs] = ()
 ) -> dict[str, Any]:
     """Give a comparison as plain data."""
     return {
         "runs_per_year": runs_per_year,
         "interrupted": interrupted,
         "cases": _cases(table),
-        "cautions": list(cautions(*machines)),
+        "cautions": list(cautions(*inputs)),
     }
 
 

@@ -10,6 +10,7 @@ from optimizer.planner.structure import Mode
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS
+from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import rows_to_list
 from optimizer.report.layout import bullets, section, wrapped
 from optimizer.report.numbers import mmss, plain
@@ -42,7 +43,7 @@ def explain_report(found: Explanation) -> str:
         _moved(found),
         section("THE NEXT-BEST ROUNDS", wrapped(_next_best(found))),
         wrapped(HOW),
-        section("CAUTIONS", bullets(cautions(found.plan.inputs.machine, goal=found.plan.inputs.goal))),
+        cautions_section(found.plan.inputs),
     ]
     return "\n\n".join(part for part in parts if part)
 
@@ -213,7 +214,7 @@ def explain_to_dict(found: Explanation) -> dict[str, Any]:
             for one in found.moved
         ],
         "next_best": _data(found, found.next_best),
-        "cautions": list(cautions(found.plan.inputs.machine, goal=found.plan.inputs.goal)),
+        "cautions": list(cautions(found.plan.inputs)),
     }
 
 

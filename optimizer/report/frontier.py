@@ -13,8 +13,9 @@ from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
+from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import far_doses_of_plans
-from optimizer.report.layout import bullets, columns, section, wrapped
+from optimizer.report.layout import columns, wrapped
 from optimizer.report.numbers import amount, count, money_decimals, plain
 from optimizer.report.rounds import kind_noun, rounds_to_list
 from optimizer.whatif.frontier import Frontier, Point
@@ -40,13 +41,11 @@ def axis_unit(axis: Axis, currency: str) -> str:
 def frontier_report(found: Frontier) -> str:
     """Lay a frontier out."""
     parts = [wrapped(_verdict(found)), _table(found), "\n".join(wrapped(note) for note in _notes(found))]
-    last = section("CAUTIONS", bullets(_cautions(found)))
-    return "\n\n".join([*parts, last])
+    return "\n\n".join([*parts, cautions_section(found.inputs, after=_far_doses(found))])
 
 
-def _cautions(found: Frontier) -> list[str]:
-    far = far_doses_of_plans([point.proven.certificate for point in found.points])
-    return [*cautions(found.inputs.machine, goal=found.inputs.goal), *far]
+def _far_doses(found: Frontier) -> list[str]:
+    return far_doses_of_plans([point.proven.certificate for point in found.points])
 
 
 def _verdict(found: Frontier) -> str:
@@ -134,7 +133,7 @@ def frontier_to_dict(found: Frontier) -> dict[str, Any]:
         "points": [_point(point, knee=number == found.knee) for number, point in enumerate(found.points)],
         "missed_caps": found.missed,
         "interrupted": found.interrupted,
-        "cautions": _cautions(found),
+        "cautions": [*cautions(found.inputs), *_far_doses(found)],
     }
 
 

@@ -9,6 +9,7 @@ from optimizer.check.certificate import Certificate, Row
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
+from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, standing
 from optimizer.report.layout import bullets, command_line, section, wrapped
 from optimizer.report.numbers import mmss, money, plain
@@ -36,10 +37,7 @@ def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = No
         section("ONE RUN", _one_run(plan, certificate)),
         section("TIGHTEST, in the worst case of the tolerances", tightest),
         section("NEXT", _next_steps(plan, plan_file)),
-        section(
-            "CAUTIONS",
-            bullets([*cautions(plan.inputs.machine, goal=plan.inputs.goal), *far_dose_cautions(certificate)]),
-        ),
+        cautions_section(plan.inputs, after=far_dose_cautions(certificate)),
     ]
     return "\n\n".join(sections)
 
@@ -154,5 +152,5 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
             "bound": plain(solve.bound),
             "gap": plain(solve.gap),
         },
-        "cautions": [*cautions(plan.inputs.machine, goal=plan.inputs.goal), *far_dose_cautions(certificate)],
+        "cautions": [*cautions(plan.inputs), *far_dose_cautions(certificate)],
     }

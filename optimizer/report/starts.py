@@ -10,7 +10,8 @@ from typing import Any
 
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
-from optimizer.report.layout import NOTHING, bullets, columns, section, wrapped
+from optimizer.report.cautions import cautions_section
+from optimizer.report.layout import NOTHING, columns, section, wrapped
 from optimizer.report.numbers import amount, count, mmss, money_decimals, plain
 from optimizer.report.starts_chart import starts_chart
 from optimizer.starts.clock import clock_text, local
@@ -19,8 +20,7 @@ from optimizer.starts.when import StartsAnswer
 from optimizer.units import S_PER_MIN
 
 UNWATCHED = (
-    "The cheapest start may lie at an hour at which nobody watches. Never leave a home-made machine running "
-    "alone or while the household sleeps, whatever that saves."
+    "The cheapest start may lie at an hour at which nobody watches: take another, whatever that saves."
 )
 CSV_HEAD = ["start_utc", "start_local", "electricity", "a_run", "currency"]
 
@@ -35,7 +35,7 @@ def starts_report(answer: StartsAnswer) -> str:
     ]
     if answer.joint is not None:
         sections.append(section("PROGRAMMES", _programmes(answer, answer.joint, decimals)))
-    sections.append(section("CAUTIONS", bullets([UNWATCHED, *cautions(answer.machine)])))
+    sections.append(cautions_section(answer.inputs, before=[UNWATCHED]))
     return "\n\n".join(sections)
 
 
@@ -178,7 +178,7 @@ def starts_to_dict(answer: StartsAnswer) -> dict[str, Any]:
         },
         "starts": starts,
         "joint": answer.joint and _joint_to_dict(answer.joint),
-        "cautions": [UNWATCHED, *cautions(answer.machine)],
+        "cautions": [UNWATCHED, *cautions(answer.inputs)],
     }
 
 

@@ -7,7 +7,8 @@ from typing import Any
 from optimizer.errors import NoPlanError
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
-from optimizer.programme.plan import Costs
+from optimizer.programme.plan import Costs, Inputs
+from optimizer.report.cautions import cautions_section
 from optimizer.report.errors import no_plan_report, no_plan_to_dict
 from optimizer.report.layout import NOTHING, bullets, column_lines, section, wrapped
 from optimizer.report.numbers import amount, count, money_decimals, plain
@@ -40,8 +41,13 @@ def upgrades_report(found: Upgrades, runs_per_year: int) -> str:
         rows = [row for row in found.rows if row.status == status]
         if rows:
             parts.append(section(title, bullets(map(_why, rows))))
-    parts.append(section("CAUTIONS", bullets(cautions())))
+    parts.append(cautions_section(*_all_inputs(found)))
     return "\n\n".join(parts)
+
+
+def _all_inputs(found: Upgrades) -> list[Inputs]:
+    """The profiles as they are, and with each change: one may fit an element."""
+    return [found.inputs, *(row.change.inputs for row in found.rows if row.change.inputs is not None)]
 
 
 def _verdict(found: Upgrades, runs_per_year: int) -> str:
@@ -108,7 +114,7 @@ def upgrades_to_dict(found: Upgrades, runs_per_year: int) -> dict[str, Any]:
             for row in found.binding
         ],
         "changes": [_change(row, runs_per_year) for row in found.rows],
-        "cautions": list(cautions()),
+        "cautions": list(cautions(*_all_inputs(found))),
     }
 
 

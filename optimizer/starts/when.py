@@ -13,7 +13,6 @@ from optimizer.errors import InputError, InputIssue, NoPlanError, Reason, attemp
 from optimizer.planner.solver import SolverName
 from optimizer.profile.goal import LEAST_DURATION_MIN
 from optimizer.profile.load import load_profile
-from optimizer.profile.machine import Machine
 from optimizer.profile.price_series import PriceSeries
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.plan import Inputs, Plan
@@ -75,8 +74,8 @@ class StartsAnswer:
     ----------
     names : tuple of str
         Machine, goal, circuit and tariff.
-    machine : Machine
-        The machine that is started.
+    inputs : Inputs
+        The profiles of what is started.
     tariff : Tariff
         The tariff.
     rules : Rules
@@ -92,7 +91,7 @@ class StartsAnswer:
     """
 
     names: tuple[str, str, str, str]
-    machine: Machine
+    inputs: Inputs
     tariff: Tariff
     rules: Rules
     span: Span
@@ -107,9 +106,7 @@ def when_to_start(
     """Cost a plan at every start; under another tariff than its own where one is named (a name or a path)."""
     machine, goal, circuit, own = plan.inputs.names
     tariff = plan.inputs.tariff if tariff_name is None else load_profile("tariff", tariff_name)
-    prepared = _Prepared.of(
-        plan.inputs.machine, tariff, (machine, goal, circuit, tariff_name or own), request
-    )
+    prepared = _Prepared.of(plan.inputs, tariff, (machine, goal, circuit, tariff_name or own), request)
     run = run_of(plan, power_steps(certificate.trace, plan.inputs.machine), tariff)
     return prepared.answer(scan(run, prepared.hours, prepared.span.starts_s))
 
@@ -121,7 +118,7 @@ def plan_and_start(
 
     `NoPlanError` where there is no programme, or none that can be started.
     """
-    prepared = _Prepared.of(inputs.machine, inputs.tariff, inputs.names, request)
+    prepared = _Prepared.of(inputs, inputs.tariff, inputs.names, request)
     joint = choose_together(inputs, prepared.hours, prepared.span, solver, report)
     return prepared.answer(joint.best.scan, joint)
 
@@ -131,7 +128,7 @@ class _Prepared:
     """A request made ready: the tariff laid out over time, and the starts to look at."""
 
     names: tuple[str, str, str, str]
-    machine: Machine
+    inputs: Inputs
     tariff: Tariff
     series: PriceSeries | None
     rules: Rules
@@ -140,7 +137,7 @@ class _Prepared:
 
     @classmethod
     def of(
-        cls, machine: Machine, tariff: Tariff, names: tuple[str, str, str, str], request: StartRequest
+        cls, inputs: Inputs, tariff: Tariff, names: tuple[str, str, str, str], request: StartRequest
     ) -> _Prepared:
         issues: list[InputIssue] = []
         series = series_of(tariff, names[3])
@@ -149,7 +146,7 @@ class _Prepared:
         if rules is None or span is None:
             raise InputError(issues)
         hours = Hours.of(tariff, series, rules, span.first_s, span.until_s)
-        return cls(names, machine, tariff, series, rules, span, hours)
+        return cls(names, inputs, tariff, series, rules, span, hours)
 
     def answer(self, found: Scan, joint: Joint | None = None) -> StartsAnswer:
         if not found.starts_s.size:
@@ -159,7 +156,7 @@ class _Prepared:
         present = self._present(found.run)
         return StartsAnswer(
             names=self.names,
-            machine=self.machine,
+            inputs=self.inputs,
             tariff=self.tariff,
             rules=self.rules,
             span=self.span,

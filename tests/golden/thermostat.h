@@ -31,13 +31,23 @@
  *   longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No
  *   drain is shorter than WASH_DRAIN_MIN_S.
  *
- * CAUTIONS
- * - Mains voltage and water kill together. Wiring, protective earth and a 30 mA RCD
- *   (ground-fault protection) are work for a licensed electrician, by the local code.
- * - The element must never be on dry. Whatever the controller says, a float switch in series
- *   with it and a thermal cut-out with manual reset have to stop it.
- * - Hot water and steam scald. Keep the lid shut while the machine runs, and let it cool before
- *   you reach in.
+ * CAUTIONS: what kills
+ * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
+ * - A dry element sets fire: float switch, manual-reset cut-out in series with it.
+ * - Hot water and steam scald: lid shut while it runs, cool before you reach in.
+ * - Never leave a home-made machine running alone, or while you sleep.
+ *
+ * CAUTIONS: what harms
+ * - Float switch: rated for the element's current, or through a contactor (a small reed welds
+ *   shut). See it open after every drain.
+ * - No plastic may touch the element or come near it dry: polypropylene and polyethylene burn.
+ * - End the inlet above the rim (air gap, EN 1717), or foul water may run back into the mains.
+ *   Shut the tap after each run: hoses burst.
+ * - Leave no warm water standing in it: drain it, lid open. Germs grow in it.
+ * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
+ *   rinse off splashes.
+ *
+ * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured
  *   value was a guess: measure, plan and check again.
  * - Local codes and licensed practice come first wherever they say otherwise.

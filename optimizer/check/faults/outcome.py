@@ -12,6 +12,7 @@ from optimizer.check.certificate import Row
 from optimizer.check.faults.harm_meter import Extremes, HarmKind
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
+from optimizer.programme.earth_fault import earth_fault_guard
 from optimizer.units import S_PER_MIN
 
 Severity = Literal["harmless", "spoils the wash", "damage", "danger"]
@@ -200,7 +201,6 @@ def wash_sentence(missed: Sequence[Row]) -> str:
 
 FLOAT_SWITCH = "float switch in series with the element"
 CUT_OUT = "thermal cut-out with manual reset in series with the element"
-RCD = "RCD (30 mA, ground-fault protection) ahead of the machine"
 PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
@@ -240,6 +240,6 @@ def _usual_guards(machine: Machine) -> Guards:
 
 
 def not_optional(machine: Machine, circuit: Circuit) -> tuple[str, ...]:
-    """Name the guards that a machine has whatever its programme: the RCD, and two for an element."""
-    rcd = RCD if circuit.rcd else f"{RCD}: its circuit has none"
-    return (rcd,) if machine.element is None else (FLOAT_SWITCH, CUT_OUT, rcd)
+    """Name the guards that a machine has whatever its programme: against earth faults, and for an element."""
+    earth = earth_fault_guard(circuit)
+    return (earth,) if machine.element is None else (FLOAT_SWITCH, CUT_OUT, earth)

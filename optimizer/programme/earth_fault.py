@@ -1,0 +1,33 @@
+"""Earth-fault protection by place: which device protects people, in the words of every output.
+
+IEC 60364-4-41 has an RCD of 30 mA for the socket circuits of a household (from memory). UL 943 has a class A
+ground-fault interrupter trip at 6 mA and not under 4 mA (secondary page); where it holds, devices of 30 mA
+protect equipment. Behind an inverter whose output floats an earth fault has no way back, so no current flows
+and nothing trips: that is the law of the circuit (Kirchhoff), whatever the device.
+"""
+
+from __future__ import annotations
+
+from optimizer.profile.circuit import Circuit, EarthFault
+
+ANYWHERE = "30 mA RCD (in North America a class A GFCI, UL 943)"
+"""The device where the place is not known."""
+
+DEVICE: dict[EarthFault, str] = {
+    "rcd_30ma": "30 mA RCD",
+    "gfci_class_a": "class A GFCI (trips at 4-6 mA, UL 943; a 30 mA device protects equipment, not people)",
+    "inverter": "RCD or GFCI (behind an inverter it trips only if the inverter's neutral is bonded to earth)",
+    "none": f"{ANYWHERE}, which the circuit does NOT have",
+}
+"""The device that protects people, in ASCII, by what the circuit profile says."""
+
+
+def mains_caution(circuit: Circuit | None) -> str:
+    """Say that mains and water kill, and what stands against it on this circuit, or on any."""
+    device = ANYWHERE if circuit is None else DEVICE[circuit.earth_fault]
+    return f"Mains voltage and water kill. Needed: earth, licensed electrician, {device}."
+
+
+def earth_fault_guard(circuit: Circuit) -> str:
+    """Name the device as a guard of a machine on this circuit."""
+    return f"{DEVICE[circuit.earth_fault]} ahead of the machine"

@@ -1,0 +1,89 @@
+"""Which device protects people from an earth fault: by the place that the circuit profile states.
+
+30 mA: IEC 60364-4-41, socket circuits (from memory). Class A, 4 to 6 mA: UL 943 (secondary page). Behind
+an inverter: Kirchhoff; a floating output gives a fault no way back, so nothing flows to trip on.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from check_cases import circuit, five_rounds, goal, machine
+from plan_cases import CIRCUIT, ROWS, certificate_case, plan_case
+from planner_cases import shipped
+
+from optimizer.check.faults.run_faults import run_faults
+from optimizer.emit.forms import FORMS
+from optimizer.profile.circuit import Circuit
+from optimizer.profile.shipped import shipped_names
+from optimizer.programme.cautions import cautions
+from optimizer.programme.inputs import load_inputs
+from optimizer.programme.plan import Plan
+from optimizer.report.cautions import cautions_section
+from optimizer.report.plan import plan_report
+
+WORDS = {
+    "rcd_30ma": ["30 mA RCD."],
+    "gfci_class_a": ["class A GFCI", "4-6 mA", "UL 943", "a 30 mA device protects equipment, not people"],
+    "inverter": ["RCD or GFCI", "only if the inverter's neutral is bonded to earth"],
+    "none": ["30 mA RCD", "in North America a class A GFCI, UL 943", "the circuit does NOT have"],
+}
+
+
+def plan_behind(earth_fault: str) -> Plan:
+    plan = plan_case()
+    behind = Circuit.model_validate({**CIRCUIT, "earth_fault": earth_fault})
+    return replace(plan, inputs=replace(plan.inputs, circuit=behind))
+
+
+@pytest.mark.parametrize("earth_fault", WORDS)
+def test_every_output_names_the_device_of_the_place_and_no_other(earth_fault: str) -> None:
+    plan = plan_behind(earth_fault)
+    texts = [plan_report(plan, certificate_case(plan.constants, *ROWS))]
+    texts += [form.text(plan) for form in FORMS.values()]
+    for text in texts:
+        words = " ".join(text.replace("*", " ").split())
+        (first, *_) = cautions(plan.inputs)
+        assert first in words
+        assert words.count("Mains voltage and water kill") == 1
+    assert all(part in first for part in WORDS[earth_fault])
+
+
+@pytest.mark.parametrize("earth_fault", WORDS)
+def test_it_is_a_guard_that_is_not_optional(earth_fault: str) -> None:
+    report = run_faults(five_rounds(), machine(), goal(), circuit({"earth_fault": earth_fault}))
+    assert all(part.removesuffix(".") in report.not_optional[-1] for part in WORDS[earth_fault])
+
+
+def test_thirty_milliamperes_protect_nobody_in_north_america() -> None:
+    (first, *_) = cautions(plan_behind("gfci_class_a").inputs)
+    assert "30 mA RCD" not in first
+    (first, *_) = cautions(plan_behind("rcd_30ma").inputs)
+    assert "GFCI" not in first
+
+
+def test_an_answer_about_several_places_names_each_once() -> None:
+    plans = [plan_behind(earth_fault) for earth_fault in ("rcd_30ma", "gfci_class_a", "rcd_30ma")]
+    text = " ".join(cautions_section(*(plan.inputs for plan in plans)).split())
+    assert text.count("Mains voltage and water kill") == 2
+    assert text.index("What kills") < text.index("30 mA RCD.") < text.index("class A GFCI")
+
+
+def test_an_answer_about_no_place_names_both_devices() -> None:
+    assert all(words in cautions()[0] for words in ("30 mA RCD", "class A GFCI", "UL 943"))
+
+
+def test_shipped_circuits_say_what_their_place_has() -> None:
+    found = {name: load_inputs("clubhouse", "everyday", name).circuit for name in ("shared-6a", "plug-10a")}
+    found |= {name: load_inputs("narrowboat", "glasses", name).circuit for name in ("inverter-10a",)}
+    assert {name: one.earth_fault for name, one in found.items()} == {
+        "shared-6a": "rcd_30ma",
+        "plug-10a": "rcd_30ma",
+        "inverter-10a": "inverter",
+    }
+    for name in shipped_names("machine"):
+        usual = shipped(name, "everyday").circuit
+        if usual.voltage_v < 150.0:
+            assert usual.earth_fault == "gfci_class_a"
+    assert shipped("narrowboat", "everyday").circuit.earth_fault == "inverter"
