@@ -213,6 +213,7 @@ static void draw_table(uint32_t most_s)
     any.stand_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
     any.element_rest_s = (uint16_t)(chance(20000) ? 0U : between(1U, 2U * most_s));
     any.hysteresis_dk = (uint16_t)between(1U, 30U);
+    any.restart = (uint8_t)chance(50000);
     any.bath_max_dc = (uint16_t)between(500U, 1000U);
     any_total_max_s = (uint32_t)any.start_drain_s + any.stand_s;
     for (n = 0U; n < any.rounds; n++) {
@@ -440,6 +441,7 @@ static void watch_step(uint8_t state_before, uint8_t error_before)
     must(wash.error == WASH_OK || wash.state >= WASH_STATE_SAFE_OFF || wash.state == WASH_STATE_IDLE,
          "it goes on with an error");
     must(wash.state != WASH_STATE_SAFE_OFF || rig.on == 0, "an output on in the safe state");
+    must(wash.error != WASH_ERROR_POWER_CUT || rig.on == 0, "something moves by itself after a power cut");
     must(rig.inlet_ms <= 1000U * row->fill_s + 2U * LATE_MS + STEADY_MS || (rig.on & WASH_ON_INLET) == 0,
          "inlet open too long");
     must(rig.heated_ms <= 1000U * (row->heat_s + row->spray_element_s) + 2U * LATE_MS
@@ -461,6 +463,7 @@ static void pass(uint32_t ms)
 
 static void power_up(void)
 {
+    bool cut;
     memset(&wash, (int)(draw() & 255U), sizeof wash);
     rig.powered = true;
     rig.on = 0;
@@ -480,9 +483,13 @@ static void power_up(void)
     }
     rig.told = false;
     rig.lost_ms = rig.waited_ms = 0U;
+    cut = rig.flag;
     must(wash_init(&wash, &hooks), "no start although every hook is there");
     must(rig.told && rig.on == 0, "outputs not switched off at power-up");
-    must(wash.state == (rig.flag ? WASH_STATE_COOL : WASH_STATE_IDLE), "another beginning after power-up");
+    must(wash.state == (!cut ? WASH_STATE_IDLE : any.restart ? WASH_STATE_COOL : WASH_STATE_SAFE_OFF),
+         "another beginning after power-up");
+    must((wash.error == WASH_ERROR_POWER_CUT) == (cut && !any.restart), "another reason after power-up");
+    met[WASH_ERROR_POWER_CUT] += wash.error == WASH_ERROR_POWER_CUT;
 }
 
 static void cut_power(void)

@@ -18,7 +18,7 @@ from optimizer.emit.forms import FORMS
 from optimizer.emit.limits import limits
 from optimizer.emit.meanings import constants_from, numbers
 from optimizer.emit.read import read_constants
-from optimizer.emit.shared_limits import FIXED, ConstantLimits, is_watchdog
+from optimizer.emit.shared_limits import CHOICES, FIXED, ConstantLimits, is_watchdog
 from optimizer.errors import InputError
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.profile.machine import Machine
@@ -163,7 +163,7 @@ def judged_names(constants: Constants) -> list[str]:
         name
         for name in numbers(constants)
         if not is_watchdog(name)
-        and name not in FIXED
+        and name not in (*FIXED, *CHOICES)
         and not name.endswith("_kind")
         and (not name.startswith("round_") or int(name.split("_")[1]) in kept.values())
     ]

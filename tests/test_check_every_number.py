@@ -15,7 +15,7 @@ from every_number import OUTSIDE, Judge, judged_names, plan_without_tolerances
 from optimizer.emit.forms import FORMS
 from optimizer.emit.meanings import FLAGS, WATCHDOGS, numbers
 from optimizer.emit.read import read_constants
-from optimizer.emit.shared_limits import FIXED, is_watchdog
+from optimizer.emit.shared_limits import CHOICES, FIXED, is_watchdog
 from optimizer.errors import InputError
 from optimizer.programme.constants import KINDS, UINT16_MAX, Constants, Round
 
@@ -106,7 +106,7 @@ def test_every_number_has_its_judges() -> None:
     assert table | rounds == set(JUDGED_BY)
     constants = judge_of(QUICK).plan.constants
     others = {inner(name) for name in numbers(constants) if not is_watchdog(name)} - set(JUDGED_BY)
-    assert others == {*FIXED, "kind"}
+    assert others == {*FIXED, *CHOICES, "kind"}
 
 
 @pytest.mark.parametrize(("pair", "part"), cases())

@@ -7,13 +7,14 @@ hardware are for.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 
 import numpy as np
 import pytest
-from controller_cases import SHIPPED, all_hooks, by_machine, least_hooks, program, proven, sound_run
-from controller_plant import CUT_S, STUCK_HOT_C, Run, Scenario, run
+from controller_cases import SHIPPED, all_hooks, built, by_machine, least_hooks, program, proven, sound_run
+from controller_plant import CUT_S, Run, Scenario, run
 from controller_rig import Error, Hook, On, State, needs_cc
 
 pytestmark = needs_cc
@@ -164,6 +165,15 @@ def faulty_run(machine: str) -> Run:
     return run(inputs.machine, program(machine), scenarios, total_s + max(cuts.values()) + 200)
 
 
+@cache
+def restarted_run(machine: str) -> Run:
+    """Cut the power in every state, WASH_RESTART_AFTER_CUT being 1."""
+    plan, run_before = proven(machine).plan, faulty_run(machine)
+    cuts = [scenario for scenario in run_before.scenarios if scenario.name.startswith("cut: ")]
+    again = built(replace(plan, constants=replace(plan.constants, restart_after_cut=True)))
+    return run(plan.inputs.machine, again, cuts, len(run_before.on))
+
+
 @pytest.mark.parametrize(("machine", "hooks", "fault"), by_machine(FOUND))
 def test_fault_is_seen_in_time_and_ends_in_the_safe_state(machine: str, hooks: str, fault: str) -> None:
     (wanted, when), run = FOUND[machine, hooks, fault], faulty_run(machine)
@@ -228,8 +238,8 @@ def test_welded_relay_runs_the_element_dry_unless_the_bath_gets_too_hot_first(
 
 
 @pytest.mark.parametrize("machine", by_machine(SHIPPED))
-def test_power_cut_in_any_state_cools_drains_and_begins_again(machine: str) -> None:
-    run, plan = faulty_run(machine), proven(machine).plan
+def test_with_restart_a_power_cut_in_any_state_cools_drains_and_begins_again(machine: str) -> None:
+    run, plan = restarted_run(machine), proven(machine).plan
     start_drain_s = plan.constants.start_drain_s
     rest_s = plan.inputs.machine.element.rest_s if plan.inputs.machine.element else 0
     cuts = [scenario for scenario in run.scenarios if scenario.name.startswith("cut: ")]
@@ -252,11 +262,13 @@ def test_power_cut_in_any_state_cools_drains_and_begins_again(machine: str) -> N
 
 
 @pytest.mark.parametrize("machine", by_machine(SHIPPED))
-def test_without_the_flag_a_power_cut_ends_the_run(machine: str) -> None:
+@pytest.mark.parametrize(("cut", "error"), [("cut", Error.POWER_CUT), ("cut, no flag", Error.OK)])
+def test_a_power_cut_ends_the_run_with_or_without_the_flag(machine: str, cut: str, error: int) -> None:
+    """Nothing starts by itself; with the flag the controller knows why it stands."""
     run = faulty_run(machine)
-    cuts = [scenario for scenario in run.scenarios if scenario.name.startswith("cut, no flag: ")]
+    cuts = [scenario for scenario in run.scenarios if scenario.name.startswith(f"{cut}: ")]
     assert len(cuts) >= 5
     for scenario in cuts:
         column = run.column(scenario.name)
         assert not run.on[scenario.from_s :, column].any()
-        assert run.state[-1, column] == State.IDLE
+        assert (run.state[-1, column], run.error[-1, column]) == (State.IDLE, error)

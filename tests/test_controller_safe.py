@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from functools import cache
+from pathlib import Path
+
 import pytest
 from controller_bench import (
     ALL,
@@ -16,6 +19,7 @@ from controller_bench import (
     quick,
     started,
 )
+from controller_cases import built, quick_plan
 from controller_rig import Error, Hook, In, On, State, needs_cc, rig
 
 pytestmark = needs_cc
@@ -175,8 +179,34 @@ def test_boiling_water_keeps_the_sensor_still() -> None:
 
 
 @pytest.mark.parametrize(("state", "number"), PLACES[:-1], ids=NAMES[:-1])
-def test_power_cut_in_a_run_cools_drains_and_begins_again(state: int, number: int) -> None:
+def test_power_cut_in_a_run_starts_nothing_by_itself(state: int, number: int) -> None:
+    """A pulled plug is a cut as well, and hands may be in the tank: the water waits for a person too."""
     with rig(quick(), [ALL]) as copies:
+        bench = started(copies, state, number)
+        bench.step(flags=0)
+        on = [int(bench.step()["on"]) for _ in range(300)]
+        assert not any(on)
+        assert (bench.last["state"], bench.last["error"], bench.last["running"]) == (
+            State.IDLE,
+            Error.POWER_CUT,
+            0,
+        )
+        # Started by a person, it drains what stood there and goes through the whole programme.
+        on = [int(bench.start()["on"]), *bench.outputs(len(expected()) - 1)]
+        assert on == expected()
+
+
+@cache
+def restarting() -> Path:
+    """Compile the controller for the header of someone who wrote WASH_RESTART_AFTER_CUT 1 into it."""
+    return built(quick_plan(restart_after_cut=True))
+
+
+@pytest.mark.parametrize(("state", "number"), PLACES[:-1], ids=NAMES[:-1])
+def test_only_where_the_header_says_so_a_power_cut_cools_drains_and_begins_again(
+    state: int, number: int
+) -> None:
+    with rig(restarting(), [ALL]) as copies:
         bench = started(copies, state, number)
         assert bench.last["running"]
         for _ in range(3):
@@ -213,11 +243,3 @@ def test_power_cut_in_the_safe_state_does_not_start_again_what_went_wrong() -> N
         for place in range(100):
             bench.step(flags=0 if place < 3 else FINE)
             assert (bench.last["on"], bench.last["running"]) == (0, 0)
-
-
-def test_power_cut_may_end_in_a_drain_alone() -> None:
-    with rig(quick("-DWASH_RESTART_AFTER_CUT=0"), [ALL]) as copies:
-        bench = started(copies, State.HEAT, 1)
-        bench.step(flags=0)
-        bench.step()
-        assert_safe(bench, Error.POWER_CUT, was_on=True)

@@ -134,9 +134,10 @@ def test_every_macro_has_a_unit_and_a_comment() -> None:
     numbers = re.findall(
         r"^#define (WASH_\w+) +(\w+) /\* (.*) \*/$", FORMS["c"].text(thermostat_plan()), re.M
     )
-    assert len(numbers) == 15 + 4 * 11 + 5
+    assert len(numbers) == 16 + 4 * 11 + 5
     unitless = [
-        f"WASH_{name}" for name in ("FORMAT", "ROUNDS", "BENCH_RUN", "FILL_BY_LEVEL", "HAS_THERMOSTAT")
+        f"WASH_{name}"
+        for name in ("FORMAT", "ROUNDS", "BENCH_RUN", "FILL_BY_LEVEL", "HAS_THERMOSTAT", "RESTART_AFTER_CUT")
     ]
     for name, value, comment in numbers:
         unit = {"S": "s", "DC": "0.1 C", "DK": "0.1 K", "DG": "0.1 g", "MA": "mA"}.get(name.rsplit("_")[-1])

@@ -26,7 +26,7 @@ from optimizer.check.certify import check
 from optimizer.emit.assertions import in_c
 from optimizer.emit.forms import FORMS, form_of
 from optimizer.emit.iec import IEC
-from optimizer.emit.meanings import names, numbers, of_round
+from optimizer.emit.meanings import FLAGS, names, numbers, of_round
 from optimizer.emit.read import read_constants
 from optimizer.emit.shared_limits import is_watchdog
 from optimizer.errors import InputError
@@ -194,7 +194,7 @@ def test_a_parser_of_the_standard_reads_the_constants(name: str) -> None:
     assert str(block.attrs) == "CONSTANT"
     found = {str(item.spec.variables[0]): str(item.init.value) for item in block.items}
     assert found.pop("WASH_INPUT_SHA256") == f"'{plan.constants.input_sha256}'"
-    flags = {"WASH_BENCH_RUN", "WASH_FILL_BY_LEVEL", "WASH_HAS_THERMOSTAT"}
+    flags = {in_c(flag) for flag in FLAGS}
     for number, value in numbers(plan.constants).items():
         shown = in_c(number)
         literal = (

@@ -38,7 +38,7 @@ def lasts(seconds: int) -> str:
 
 def test_a_cut_costs_the_time_and_the_water_so_far() -> None:
     found = cuts(RINSES, plain_machine(NO_ELEMENT))
-    assert list(found) == ["fill", "spray", "drain"]
+    assert list(found) == ["fill", "spray", "drain", "returns"]
     usual = f"in all instead of {lasts(RUN_S)}"
     # The latest cut of each kind: at the end of the last fill, spray and drain.
     before_s = {"fill": START_S + 2 * ROUND_S + 100, "spray": RUN_S - 72, "drain": RUN_S}
@@ -149,3 +149,24 @@ def test_standing_is_a_phase_too() -> None:
     constants = programme(*RINSES.rounds, stand_s=600)
     found = cuts(constants, plain_machine(NO_ELEMENT))["stand"]
     assert f"{lasts(2 * RUN_S + 600)} in all instead of {lasts(RUN_S)}" in found.happens
+
+
+@pytest.mark.parametrize("rig", [plain_machine(), plain_machine(NO_ELEMENT)], ids=["element", "none"])
+def test_nothing_starts_by_itself_unless_the_constants_say_so(rig: Machine) -> None:
+    """Common practice (no source): a machine with a pulled plug may have hands in it.
+
+    Drain 10 s, pause 2 s, fill 100 s, pause 2 s; then 40 s of heat and a pause, then the spray.
+    """
+    rounds = (a_round("wash", heat_s=40, rest_s=30) if rig.element else a_round("wash"), a_round("rinse"))
+    found = cuts(programme(*rounds), rig)
+    assert (found["returns"].severity, found["returns"].guard) == ("harmless", "")
+    assert "Nothing moves until someone starts it" in found["returns"].happens
+    begins = "Started again at once, the controller drains"
+    assert all(found[name].happens.startswith(begins) for name in ("fill", "spray"))
+    itself = cuts(programme(*rounds, restart_after_cut=True), rig)
+    row = itself["returns"]
+    assert (row.severity, row.after_s, row.round) == ("danger", 0.0, 0)
+    moves = "water after 12 s, spray after 2 min 36 s, element after 1 min 54 s"
+    assert (moves if rig.element else "water after 12 s, spray after 1 min 54 s.") in row.happens
+    assert "WASH_RESTART_AFTER_CUT at 0" in row.guards
+    assert all(itself[name].happens.startswith("The controller drains") for name in ("fill", "spray"))

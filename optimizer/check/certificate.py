@@ -191,6 +191,8 @@ class Certificate:
         Where its doses were earned.
     worst_points : mapping
         By requirement key: the worst point found, each quantity of `Tolerances` in its unit.
+    restarts : bool
+        Whether the constants let the machine start by itself as the power comes back.
     """
 
     rows: tuple[Row, ...]
@@ -200,6 +202,7 @@ class Certificate:
     trace: Trace
     earned: tuple[EarnedDose, ...] = ()
     worst_points: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+    restarts: bool = False
 
     @property
     def passed(self) -> bool:

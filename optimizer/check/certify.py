@@ -175,8 +175,8 @@ def check(
     rows = _bounded(rows, constants, machine, goal)
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace)
-    found = {key: runs.box.table(point) for key, point in places.items()}
-    return Certificate(rows, search.count + again.count, draws, seed, trace, earned, found)
+    found = {one.key: runs.box.table(point) for one, point in zip(searched, worst, strict=True)}
+    return Certificate(rows, search.count, draws, seed, trace, earned, found, constants.restart_after_cut)
 
 
 def _bounded(rows: tuple[Row, ...], constants: Constants, machine: Machine, goal: Goal) -> tuple[Row, ...]:

@@ -53,6 +53,7 @@ def bench_run(plan: Plan) -> Plan:
         stand_s=STAND_S if whole.stand_s else 0,
         input_sha256=bench_sha256(whole.input_sha256, [row.kind for row in whole.rounds]),
         bench_run=True,
+        restart_after_cut=False,
     )
     return replace(plan, constants=constants)
 
@@ -106,6 +107,7 @@ def _programme(constants: Constants) -> Iterator[Relation]:
     yield from _seconds("gap_s", constants.gap_s)
     yield from _seconds("after_soak_s", constants.after_soak_s)
     yield from _seconds("stand_s", constants.stand_s)
+    yield exactly("restart_after_cut", 0, "a bench run is started by a person")
     for name in ("hysteresis_dk", "bath_max_dc"):
         yield exactly(name, getattr(constants, name), "nothing is heated in a bench run")
 

@@ -20,6 +20,7 @@ WORDS: dict[str, tuple[str, tuple[object, ...]]] = {
     "bench_run": ("bench_run", (False, True)),
     "fill_by_level": ("fill_control", ("timed", "level")),
     "has_thermostat": ("control", ("timed", "thermostat")),
+    "restart_after_cut": ("restart_after_cut", (False, True)),
 }
 """Flags that are words here: key, and what 0 and 1 are called."""
 PROSE = ("cautions", "titles")

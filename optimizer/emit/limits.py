@@ -93,6 +93,7 @@ def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:
     emptied_s = min(start_drain_least_s(machine), constants.start_drain_s)
     yield from at_least("start_drain_s", emptied_s, "a tank that a power cut left full is not emptied")
     yield _longest("start_drain_s", constants.start_drain_s, spare_s)
+    yield at_most("restart_after_cut", 1, "0 or 1")
     yield from at_least("gap_s", 1, "two motors would start together")
     pauses = sum(row.pauses for row in constants.rounds)
     yield _longest("gap_s", constants.gap_s, spare_s // pauses)

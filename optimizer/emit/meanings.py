@@ -29,8 +29,9 @@ TOP = (
     "drain_min_s",
     "element_max_s",
     "total_max_s",
+    "restart_after_cut",
 )
-FLAGS = ("bench_run", "fill_by_level", "has_thermostat")
+FLAGS = ("bench_run", "fill_by_level", "has_thermostat", "restart_after_cut")
 OF_ROUND = ("kind", *ROUND_NUMBERS, "element_max_s")
 WATCHDOGS = ("fill_max_s", "drain_min_s", "element_max_s", "total_max_s")
 """Numbers of the whole programme that follow from the others."""
@@ -51,6 +52,7 @@ MEANING = {
     "drain_min_s": "watchdog: shortest drain",
     "element_max_s": "watchdog: longest the element is on in any round",
     "total_max_s": "watchdog: the whole programme at its longest",
+    "restart_after_cut": "1: STARTS BY ITSELF as power returns, whoever has hands in it",
 }
 MEANING_OF_ROUND = {
     "kind": "kind",
@@ -119,6 +121,7 @@ def numbers(constants: Constants) -> dict[str, int]:
         "hysteresis_dk": constants.hysteresis_dk,
         "bath_max_dc": constants.bath_max_dc,
         **{name: getattr(constants, name) for name in WATCHDOGS},
+        "restart_after_cut": int(constants.restart_after_cut),
     }
     for number, row in enumerate(constants.rounds, start=1):
         found[of_round(number, "kind")] = KINDS.index(row.kind)
@@ -145,4 +148,5 @@ def constants_from(values: Mapping[str, int], input_sha256: str) -> Constants:
         bath_max_dc=values["bath_max_dc"],
         input_sha256=input_sha256,
         bench_run=bool(values["bench_run"]),
+        restart_after_cut=bool(values["restart_after_cut"]),
     )

@@ -25,6 +25,8 @@ STEPS = (
     "If _SOAK_S is not 0, the spray has two parts, the second as long as WASH_AFTER_SOAK_S, with _SOAK_S of "
     "soak between them: every output off, and a pause on either side. The element stays off after the soak.",
     "rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.",
+    "After a power cut, a pulled plug too: every output stays off until a person starts it. Only if "
+    "WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.",
     "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if the element "
     "is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for longer than "
     "WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No drain is shorter than "
@@ -46,7 +48,7 @@ def opening(plan: Plan) -> list[str]:
     lines += ["inputs   sha256 " + constants.input_sha256, "", UNITS, "", "What the controller does:"]
     for number, step in enumerate(STEPS, start=1):
         lines += _wrapped(f"{number}. {step}")
-    for heading, sentences in caution_groups(inputs):
+    for heading, sentences in caution_groups(inputs, restarts=constants.restart_after_cut):
         lines += [
             "",
             f"CAUTIONS: {heading.lower()}",
@@ -76,7 +78,7 @@ def cautions_of(plan: Plan) -> tuple[str, ...]:
     """What a form without an opening has to say beside its numbers."""
     return (
         *(bench_words(plan) if plan.constants.bench_run else ()),
-        *cautions(plan.inputs),
+        *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
     )
 
 

@@ -33,6 +33,8 @@ from optimizer.programme.constants import UINT16_MAX, Constants
 
 UINT32_MAX = 2**32 - 1
 FIXED = ("format", "bench_run", "rounds", "fill_by_level", "has_thermostat")
+CHOICES = ("restart_after_cut",)
+"""What a person may choose, either way: a caution says what it means."""
 
 OTHER_SHAPE = "the controller would take the table for another, plan again"
 FOLLOWS = "follows from the phases, change it with them"

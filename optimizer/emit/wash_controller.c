@@ -28,10 +28,11 @@
  *
  * When something is wrong, the safe state: every output off at once; wait until the element has cooled in
  * its water, at least WASH_GAP_S; drain once for WASH_START_DRAIN_S; stay off, with the reason in
- * wash_t.error, until the next wash_start(). Three reasons differ:
+ * wash_t.error, until the next wash_start(). Four reasons differ:
  * - WASH_ERROR_OVERFLOW does not wait for the element.
  * - WASH_ERROR_TOO_HOT does not drain. If the element is on although it should be off, the water is all
  *   that keeps it from burning. Pull the plug, let it cool, find out why.
+ * - WASH_ERROR_POWER_CUT does not drain: nothing moves until a person starts it.
  * - WASH_ERROR_CLOCK_STOPPED waits for the clock: without one it stays off and does not drain.
  *
  * The clock. It has stopped if it shows the same on WASH_SAME_STEPS steps and one more, so within
@@ -43,9 +44,11 @@
  * the safe state and between two runs such a step counts as no time at all, and so does the first one of a
  * clock that goes on, so that nothing begins sooner for it; for a pump that is on it counts as WASH_LATE_MS.
  *
- * After a power cut in a run, if the machine keeps the flag of the hooks was_running and set_running: wait
- * until the element has cooled, drain for WASH_START_DRAIN_S, begin again with round 1. The machine then
- * starts by itself: leave the flag out, or set WASH_RESTART_AFTER_CUT to 0, where that may hurt someone.
+ * After a power cut in a run nothing starts by itself: a pulled plug is a cut as well, and hands may be in
+ * the tank. The water stays; the next wash_start() drains it. If the machine keeps the flag of the hooks
+ * was_running and set_running, the reason is WASH_ERROR_POWER_CUT. Only if WASH_RESTART_AFTER_CUT in the
+ * header is 1, and the flag is kept, does it begin again: wait until the element has cooled, drain for
+ * WASH_START_DRAIN_S, round 1. Then hands must be kept out by a lid switch in the supply of pump and element.
  *
  * In a bench run the element is never on, and no switch has to have closed after a fill or opened after a
  * drain: phases of seconds neither fill the tank nor empty it.
@@ -65,9 +68,6 @@
 
 /* What you may set for your machine, here or on the compiler's command line */
 
-#ifndef WASH_RESTART_AFTER_CUT
-#define WASH_RESTART_AFTER_CUT 1 /* 0: after a power cut drain, then stay off with WASH_ERROR_POWER_CUT */
-#endif
 #ifndef WASH_FLOAT_OPENS_EMPTY
 #define WASH_FLOAT_OPENS_EMPTY 1 /* 0: what a drain leaves keeps the float switch closed */
 #endif
@@ -439,7 +439,7 @@ static void advance(wash_t *wash, uint32_t step_ms)
         break;
     case WASH_STATE_SAFE_OFF:
         if (lasted_ms >= ms(WASH_GAP_S) && (wash->pause_ms == 0UL || wash->error == WASH_ERROR_OVERFLOW)) {
-            const bool keeps_water = wash->error == WASH_ERROR_TOO_HOT;
+            const bool keeps_water = wash->error == WASH_ERROR_TOO_HOT || wash->error == WASH_ERROR_POWER_CUT;
             enter(wash, (uint8_t)(keeps_water ? WASH_STATE_IDLE : WASH_STATE_SAFE_DRAIN));
         }
         break;

@@ -52,7 +52,7 @@ enum {
     WASH_OK,                 /* it has not, or all went well */
     WASH_ERROR_STOPPED,      /* wash_stop() */
     WASH_ERROR_HOOKS,        /* a hook that this programme needs is missing */
-    WASH_ERROR_POWER_CUT,    /* power came back, and WASH_RESTART_AFTER_CUT is 0 */
+    WASH_ERROR_POWER_CUT,    /* power came back; the water stays in, nothing moves until wash_start() */
     WASH_ERROR_LATE,         /* wash_step() came too late, or the clock jumped ahead or back */
     WASH_ERROR_NOT_FILLED,   /* the fill is over and the element not covered, or the level switch open */
     WASH_ERROR_NOT_DRAINED,  /* the drain is over and a switch still sees water: blocked, or inlet open */
@@ -118,7 +118,7 @@ typedef struct {
     uint32_t pause_ms;    /* until the element has cooled and the motors have paused */
 } wash_t;
 
-/* Get ready; false where a hook is missing. After a power cut in a run it drains and begins again. */
+/* Get ready; false where a hook is missing. After a power cut in a run it stays off, see WASH_ERROR_POWER_CUT. */
 bool wash_init(wash_t *wash, const wash_hooks_t *hooks);
 
 /* Begin a run: start drain, then round 1. False, and nothing happens, if it is not idle or lacks a hook. */

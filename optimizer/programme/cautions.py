@@ -13,6 +13,7 @@ SCALDING_C = 45.0
 ELEMENT = "A dry element sets fire: float switch, manual-reset cut-out in series with it."
 HOT = "Hot water and steam scald: lid shut while it runs, cool before you reach in."
 UNATTENDED = "Never leave a home-made machine running alone, or while you sleep."
+RESTART = "It STARTS BY ITSELF as power returns (WASH_RESTART_AFTER_CUT 1): set it to 0."
 
 FLOAT = (
     "Float switch: rated for the element's current, or through a contactor (a small reed welds shut). See it "
@@ -41,13 +42,15 @@ LOCAL = "Local codes and licensed practice come first wherever they say otherwis
 Group = tuple[str, tuple[str, ...]]
 
 
-def caution_groups(*inputs: Inputs) -> tuple[Group, ...]:
+def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]:
     """Group the cautions for what is there: what kills, what does harm, what the numbers do not say.
 
     Parameters
     ----------
     inputs : Inputs
         The profiles that an answer is about. Where none is named, every caution about machines is given.
+    restarts : bool
+        Whether the constants let the machine start by itself as the power comes back.
 
     Returns
     -------
@@ -61,7 +64,7 @@ def caution_groups(*inputs: Inputs) -> tuple[Group, ...]:
     dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
     hygiene = any(one.goal.hygiene.method != "none" for one in inputs)
     mains = dict.fromkeys(mains_caution(one.circuit) for one in inputs) or [mains_caution(None)]
-    kills = (*mains, ELEMENT * element, HOT * hot, UNATTENDED)
+    kills = (RESTART * restarts, *mains, ELEMENT * element, HOT * hot, UNATTENDED)
     harms = (FLOAT * element, PLASTIC * element, WATER, STANDING, DETERGENT * dosed)
     numbers = (MEASURED, LOCAL, HYGIENE * hygiene)
     return (
@@ -75,6 +78,7 @@ def _there(sentences: Sequence[str]) -> tuple[str, ...]:
     return tuple(filter(None, sentences))
 
 
-def cautions(*inputs: Inputs) -> tuple[str, ...]:
+def cautions(*inputs: Inputs, restarts: bool = False) -> tuple[str, ...]:
     """List the cautions of `caution_groups` one after the other, those that kill first."""
-    return tuple(sentence for _, sentences in caution_groups(*inputs) for sentence in sentences)
+    groups = caution_groups(*inputs, restarts=restarts)
+    return tuple(sentence for _, sentences in groups for sentence in sentences)

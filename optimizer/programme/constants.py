@@ -155,6 +155,9 @@ class Constants:
         Hash of the profiles the numbers came from; of a bench run, one of its own made from that.
     bench_run : bool
         Whether this only rehearses a programme, in seconds and with the element never on.
+    restart_after_cut : bool
+        Whether the machine starts by itself as the power comes back; false unless someone edits it, because a
+        pulled plug is a cut as well, and hands may be in the tank.
     """
 
     start_drain_s: int
@@ -168,6 +171,7 @@ class Constants:
     input_sha256: str
     bench_run: bool = False
     after_soak_s: int = 0
+    restart_after_cut: bool = False
 
     @property
     def element_max_s(self) -> int:
@@ -225,6 +229,9 @@ class Constants:
             found.append(InputIssue(subject, "rounds", rule, str(len(self.rounds)), fix))
         for number, row in enumerate(self.rounds, start=1):
             found += _round_issues(subject, f"rounds[{number}]", row, self)
+        if self.bench_run and self.restart_after_cut:
+            rule = "a bench run is started by a person, never by itself"
+            found.append(InputIssue(subject, "restart_after_cut", rule, "true", "false"))
         if self.after_soak_s and not any(row.soak_s for row in self.rounds):
             rule = "must be 0 where no round has a soak"
             found.append(InputIssue(subject, "after_soak_s", rule, written(self.after_soak_s), "0"))

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
-from optimizer.programme.cautions import HYGIENE, UNATTENDED
+from optimizer.programme.cautions import HYGIENE, RESTART, UNATTENDED
 from optimizer.report.layout import NOTHING, column_lines, wrapped
 from optimizer.report.numbers import count, plain
 from optimizer.units import short, with_unit
@@ -27,8 +27,9 @@ def certificate_report(certificate: Certificate) -> str:
 
 def certificate_cautions(certificate: Certificate) -> list[str]:
     """Say what no proof changes, and what this one leaves open: hygiene, doses far from their reference."""
-    hygiene = any(row.key.startswith("hygiene.") for row in certificate.rows)
-    return [UNATTENDED, *([HYGIENE] if hygiene else []), *far_dose_cautions(certificate)]
+    restarts = [RESTART] if certificate.restarts else []
+    hygiene = [HYGIENE] if any(row.key.startswith("hygiene.") for row in certificate.rows) else []
+    return [*restarts, UNATTENDED, *hygiene, *far_dose_cautions(certificate)]
 
 
 def far_dose_cautions(certificate: Certificate) -> list[str]:

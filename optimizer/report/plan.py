@@ -37,7 +37,11 @@ def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = No
         section("ONE RUN", _one_run(plan, certificate)),
         section("TIGHTEST, in the worst case of the tolerances", tightest),
         section("NEXT", _next_steps(plan, plan_file)),
-        cautions_section(plan.inputs, after=far_dose_cautions(certificate)),
+        cautions_section(
+            plan.inputs,
+            after=far_dose_cautions(certificate),
+            restarts=plan.constants.restart_after_cut,
+        ),
     ]
     return "\n\n".join(sections)
 
@@ -152,5 +156,8 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
             "bound": plain(solve.bound),
             "gap": plain(solve.gap),
         },
-        "cautions": [*cautions(plan.inputs), *far_dose_cautions(certificate)],
+        "cautions": [
+            *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
+            *far_dose_cautions(certificate),
+        ],
     }

@@ -14,7 +14,7 @@ typedef struct {
 } wash_round_t;
 
 typedef struct {
-    uint8_t rounds, by_level, thermostat;
+    uint8_t rounds, by_level, thermostat, restart;
     uint16_t start_drain_s, gap_s, after_soak_s, stand_s, hysteresis_dk, bath_max_dc;
     uint16_t fill_max_s, drain_min_s, element_max_s, element_rest_s;
     wash_round_t row[ANY_ROUNDS];
@@ -33,6 +33,7 @@ extern uint32_t any_total_max_s; /* by itself: the preprocessor looks at it */
 #define WASH_HAS_THERMOSTAT any.thermostat
 #define WASH_HYSTERESIS_DK any.hysteresis_dk
 #define WASH_BATH_MAX_DC any.bath_max_dc
+#define WASH_RESTART_AFTER_CUT any.restart
 #define WASH_FILL_MAX_S any.fill_max_s
 #define WASH_DRAIN_MIN_S any.drain_min_s
 #define WASH_ELEMENT_MAX_S any.element_max_s

@@ -34,7 +34,9 @@
  *   _SOAK_S of soak between them: every output off, and a pause on either side. The element
  *   stays off after the soak.
  * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
- * 10. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
+ * 10. After a power cut, a pulled plug too: every output stays off until a person starts it.
+ *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
+ * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
  *   the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for
  *   longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No
  *   drain is shorter than WASH_DRAIN_MIN_S.
@@ -73,21 +75,22 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_INPUT_SHA256 "0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef"
 
 /* The programme as a whole */
-#define WASH_FORMAT           2U /* version of this file's layout; 2 and nothing else */
-#define WASH_BENCH_RUN        1U /* 1: only rehearses the programme, the element never on; 1 and nothing else */
-#define WASH_ROUNDS           4U /* rounds in the table; 4 and nothing else */
-#define WASH_START_DRAIN_S    6U /* [s] drain pump on before the first round; 6, allowed 2 to 6 */
-#define WASH_GAP_S            2U /* [s] every output off between two phases; 2, allowed 2 to 6 */
-#define WASH_AFTER_SOAK_S     0U /* [s] last part of a spray, after its soak; 0 and nothing else */
-#define WASH_STAND_S          4U /* [s] the load stands after the last drain; 4, allowed 2 to 6 */
-#define WASH_FILL_BY_LEVEL    0U /* 1: a level switch ends the fill; 0 and nothing else */
-#define WASH_HAS_THERMOSTAT   0U /* 1: a sensor stops the element; 0 and nothing else */
-#define WASH_HYSTERESIS_DK    0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
-#define WASH_BATH_MAX_DC    750U /* [0.1 C] watchdog: hottest the sensor may read; 750 and nothing else */
-#define WASH_FILL_MAX_S       6U /* [s] watchdog: longest fill; 6, follows from the phases */
-#define WASH_DRAIN_MIN_S      6U /* [s] watchdog: shortest drain; 6, follows from the phases */
-#define WASH_ELEMENT_MAX_S    0U /* [s] watchdog: longest the element is on in any round; 0, follows from the phases */
-#define WASH_TOTAL_MAX_S    110U /* [s] watchdog: the whole programme at its longest; 110, follows from the phases */
+#define WASH_FORMAT              2U /* version of this file's layout; 2 and nothing else */
+#define WASH_BENCH_RUN           1U /* 1: only rehearses the programme, the element never on; 1 and nothing else */
+#define WASH_ROUNDS              4U /* rounds in the table; 4 and nothing else */
+#define WASH_START_DRAIN_S       6U /* [s] drain pump on before the first round; 6, allowed 2 to 6 */
+#define WASH_GAP_S               2U /* [s] every output off between two phases; 2, allowed 2 to 6 */
+#define WASH_AFTER_SOAK_S        0U /* [s] last part of a spray, after its soak; 0 and nothing else */
+#define WASH_STAND_S             4U /* [s] the load stands after the last drain; 4, allowed 2 to 6 */
+#define WASH_FILL_BY_LEVEL       0U /* 1: a level switch ends the fill; 0 and nothing else */
+#define WASH_HAS_THERMOSTAT      0U /* 1: a sensor stops the element; 0 and nothing else */
+#define WASH_HYSTERESIS_DK       0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
+#define WASH_BATH_MAX_DC       750U /* [0.1 C] watchdog: hottest the sensor may read; 750 and nothing else */
+#define WASH_FILL_MAX_S          6U /* [s] watchdog: longest fill; 6, follows from the phases */
+#define WASH_DRAIN_MIN_S         6U /* [s] watchdog: shortest drain; 6, follows from the phases */
+#define WASH_ELEMENT_MAX_S       0U /* [s] watchdog: longest the element is on in any round; 0, follows from the phases */
+#define WASH_TOTAL_MAX_S       110U /* [s] watchdog: the whole programme at its longest; 110, follows from the phases */
+#define WASH_RESTART_AFTER_CUT   0U /* 1: STARTS BY ITSELF as power returns, whoever has hands in it; 0 and nothing else */
 
 /* Round 1 of 4: prerinse */
 #define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
@@ -183,6 +186,7 @@ WASH_ASSERT(WASH_GAP_S <= 6U, "WASH_GAP_S: too long for a bench run");
 WASH_ASSERT(WASH_AFTER_SOAK_S == 0U, "WASH_AFTER_SOAK_S: the programme has no such phase");
 WASH_ASSERT(WASH_STAND_S >= 2U, "WASH_STAND_S: too short to be seen");
 WASH_ASSERT(WASH_STAND_S <= 6U, "WASH_STAND_S: too long for a bench run");
+WASH_ASSERT(WASH_RESTART_AFTER_CUT == 0U, "WASH_RESTART_AFTER_CUT: a bench run is started by a person");
 WASH_ASSERT(WASH_HYSTERESIS_DK == 0U, "WASH_HYSTERESIS_DK: nothing is heated in a bench run");
 WASH_ASSERT(WASH_BATH_MAX_DC == 750U, "WASH_BATH_MAX_DC: nothing is heated in a bench run");
 WASH_ASSERT(WASH_ROUND_1_FILL_S >= 2U, "WASH_ROUND_1_FILL_S: too short to be seen");

@@ -26,7 +26,9 @@
  *   _SOAK_S of soak between them: every output off, and a pause on either side. The element
  *   stays off after the soak.
  * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
- * 10. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
+ * 10. After a power cut, a pulled plug too: every output stays off until a person starts it.
+ *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
+ * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
  *   the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for
  *   longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No
  *   drain is shorter than WASH_DRAIN_MIN_S.
@@ -65,21 +67,22 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_INPUT_SHA256 "0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef"
 
 /* The programme as a whole */
-#define WASH_FORMAT            2U /* version of this file's layout; 2 and nothing else */
-#define WASH_BENCH_RUN         0U /* 1: only rehearses the programme, the element never on; 0 and nothing else */
-#define WASH_ROUNDS            4U /* rounds in the table; 4 and nothing else */
-#define WASH_START_DRAIN_S    30U /* [s] drain pump on before the first round; 30, allowed 30 to 3776 */
-#define WASH_GAP_S             2U /* [s] every output off between two phases; 2, allowed 1 to 236 */
-#define WASH_AFTER_SOAK_S      0U /* [s] last part of a spray, after its soak; 0 and nothing else */
-#define WASH_STAND_S        1200U /* [s] the load stands after the last drain; 1200, allowed 1200 to 4946 */
-#define WASH_FILL_BY_LEVEL     0U /* 1: a level switch ends the fill; 0 and nothing else */
-#define WASH_HAS_THERMOSTAT    0U /* 1: a sensor stops the element; 0 and nothing else */
-#define WASH_HYSTERESIS_DK     0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
-#define WASH_BATH_MAX_DC     750U /* [0.1 C] watchdog: hottest the sensor may read; 750, allowed 541 to 750 */
-#define WASH_FILL_MAX_S       96U /* [s] watchdog: longest fill; 96, follows from the phases */
-#define WASH_DRAIN_MIN_S      30U /* [s] watchdog: shortest drain; 30, follows from the phases */
-#define WASH_ELEMENT_MAX_S  1980U /* [s] watchdog: longest the element is on in any round; 1980, follows from the phases */
-#define WASH_TOTAL_MAX_S    6454U /* [s] watchdog: the whole programme at its longest; 6454, follows from the phases */
+#define WASH_FORMAT               2U /* version of this file's layout; 2 and nothing else */
+#define WASH_BENCH_RUN            0U /* 1: only rehearses the programme, the element never on; 0 and nothing else */
+#define WASH_ROUNDS               4U /* rounds in the table; 4 and nothing else */
+#define WASH_START_DRAIN_S       30U /* [s] drain pump on before the first round; 30, allowed 30 to 3776 */
+#define WASH_GAP_S                2U /* [s] every output off between two phases; 2, allowed 1 to 236 */
+#define WASH_AFTER_SOAK_S         0U /* [s] last part of a spray, after its soak; 0 and nothing else */
+#define WASH_STAND_S           1200U /* [s] the load stands after the last drain; 1200, allowed 1200 to 4946 */
+#define WASH_FILL_BY_LEVEL        0U /* 1: a level switch ends the fill; 0 and nothing else */
+#define WASH_HAS_THERMOSTAT       0U /* 1: a sensor stops the element; 0 and nothing else */
+#define WASH_HYSTERESIS_DK        0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
+#define WASH_BATH_MAX_DC        750U /* [0.1 C] watchdog: hottest the sensor may read; 750, allowed 541 to 750 */
+#define WASH_FILL_MAX_S          96U /* [s] watchdog: longest fill; 96, follows from the phases */
+#define WASH_DRAIN_MIN_S         30U /* [s] watchdog: shortest drain; 30, follows from the phases */
+#define WASH_ELEMENT_MAX_S     1980U /* [s] watchdog: longest the element is on in any round; 1980, follows from the phases */
+#define WASH_TOTAL_MAX_S       6454U /* [s] watchdog: the whole programme at its longest; 6454, follows from the phases */
+#define WASH_RESTART_AFTER_CUT    0U /* 1: STARTS BY ITSELF as power returns, whoever has hands in it; 0, allowed 0 to 1 */
 
 /* Round 1 of 4: prerinse */
 #define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
@@ -170,6 +173,7 @@ WASH_ASSERT(WASH_ROUND_3_KIND == 2U, "WASH_ROUND_3_KIND: another kind of round h
 WASH_ASSERT(WASH_ROUND_4_KIND == 2U, "WASH_ROUND_4_KIND: another kind of round has other limits, plan again");
 WASH_ASSERT(WASH_START_DRAIN_S >= 30U, "WASH_START_DRAIN_S: a tank that a power cut left full is not emptied");
 WASH_ASSERT(WASH_START_DRAIN_S <= 3776U, "WASH_START_DRAIN_S: longer than the goal allows");
+WASH_ASSERT(WASH_RESTART_AFTER_CUT <= 1U, "WASH_RESTART_AFTER_CUT: 0 or 1");
 WASH_ASSERT(WASH_GAP_S >= 1U, "WASH_GAP_S: two motors would start together");
 WASH_ASSERT(WASH_GAP_S <= 236U, "WASH_GAP_S: longer than the goal allows");
 WASH_ASSERT(WASH_AFTER_SOAK_S == 0U, "WASH_AFTER_SOAK_S: no soak was proven here, plan again");

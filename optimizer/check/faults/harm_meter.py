@@ -16,7 +16,7 @@ from optimizer.check.worst_cases import Array, Cases
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
-HarmKind = Literal["dry", "hot", "overflow", "pump_dry", "locked", "hot_element", "wash"]
+HarmKind = Literal["dry", "hot", "overflow", "pump_dry", "locked", "hot_element", "wash", "starts"]
 
 NOISE = 5e-3
 """Less than this beyond a limit is the noise of the integration, not harm [K, l]."""

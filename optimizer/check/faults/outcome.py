@@ -27,10 +27,11 @@ SEVERITY_OF: dict[HarmKind, Severity] = {
     "locked": "damage",
     "hot_element": "damage",
     "wash": "spoils the wash",
+    "starts": "danger",
 }
 """dry: the element is on and not covered. hot: the bath is hotter than the tank stands. overflow: water over
 the lip. pump_dry, locked: the wash pump runs without water, or its rotor is locked. hot_element: the element
-is still hot when the water leaves it. wash: the ware is not clean."""
+is still hot when the water leaves it. wash: the ware is not clean. starts: it starts by itself."""
 
 SHORT_S = 100.0
 """Times below this are written in seconds alone [s]."""
@@ -187,7 +188,7 @@ def harm_sentence(harm: Harm, counted_from: str, kinds: Sequence[str], too_hot: 
             return f"The tank runs over in {where}, {when}."
         case "pump_dry":
             return f"The wash pump runs dry from {where}, {when}, for {total} in all."
-        case "hot_element" | "locked" | "wash":
+        case "hot_element" | "locked" | "wash" | "starts":
             # These have sentences of their own, where they are found.
             return ""
 
@@ -203,6 +204,8 @@ FLOAT_SWITCH = "float switch in series with the element"
 CUT_OUT = "thermal cut-out with manual reset in series with the element"
 PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
+NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
+LID_SWITCH = "lid switch in the supply of pumps and element"
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
 
 Guards = dict[HarmKind, tuple[str, ...]]
@@ -236,6 +239,7 @@ def _usual_guards(machine: Machine) -> Guards:
             "controller that waits with all off, for the rest of the element, before its first drain",
         ),
         "wash": (),
+        "starts": (NO_RESTART, LID_SWITCH),
     }
 
 

@@ -1,4 +1,7 @@
-"""Cut the power at each point of a programme; when it is back, the controller drains and starts over."""
+"""Cut the power at each point of a programme; it is back at once, and the programme starts over.
+
+By itself only where the constants let it; else as soon as someone starts it, which may be at once.
+"""
 
 from __future__ import annotations
 
@@ -57,7 +60,30 @@ class Restart:
             if ends:
                 # It begins as the phase before it ends: the pause between them changes little.
                 found.append(self._row(name, np.unique([(number - 1, number) for number in ends])))
-        return found
+        return [*found, self._starts_by_itself()]
+
+    def _starts_by_itself(self) -> FaultRow:
+        """Say what moves as the power comes back with nobody at the machine, or with hands in it."""
+        what, constants = ("power.returns", "starts by itself as the power comes back"), self.rig.constants
+        guards, met = guards_against(what[0], self.rig.machine), self.sound.meter.extremes()
+        if not constants.restart_after_cut:
+            words = "Nothing moves until someone starts it (WASH_RESTART_AFTER_CUT is 0); the water stays in."
+            return make_row(what, words, (), met, guards)
+        element = [phase for phase in self.rig.asked if phase.outputs.element]
+        first = {
+            "water": self._first_s("inlet"),
+            "spray": self._first_s("wash_pump"),
+            **({"element": self._first_s("element")} if element else {}),
+        }
+        moves = ", ".join(f"{name} after {lasting(after_s)}" for name, after_s in first.items())
+        words = f"WASH_RESTART_AFTER_CUT is 1: drain pump at once, {moves}. Hands may be in the tank."
+        return make_row(what, words, [Harm("starts", 0.0, -1, 0.0)], met, guards)
+
+    def _first_s(self, output: str) -> float:
+        """When an output is first on, after a start [s]; as soon as in any case."""
+        begins_s = self.sound.meter.begins_s
+        on = (number for number, phase in enumerate(self.rig.asked) if getattr(phase.outputs, output))
+        return float(begins_s[next(on)].min())
 
     def _row(self, name: Name, chosen: Numbers) -> FaultRow:
         count = self.rig.cases.count
@@ -96,8 +122,9 @@ class Restart:
         usual_s = float(sound.heat.elapsed_s.max())
         more_l = float(_filled_l(self.rig, sound)[cuts + 1].max())
         dosed = any(row.detergent_dg for row in constants.rounds)
+        started = "The controller" if constants.restart_after_cut else "Started again at once, the controller"
         return (
-            f"The controller drains for {lasting(constants.start_drain_s)} and starts over: "
+            f"{started} drains for {lasting(constants.start_drain_s)} and starts over: "
             f"{lasting(total_s)} in all instead of {lasting(usual_s)}, up to {more_l:.1f} l more water"
             f"{', and detergent again' if dosed else ''}."
         )
