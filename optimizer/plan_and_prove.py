@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Certificate, failure_lines
@@ -38,6 +38,10 @@ BACKOFF_KEYS = (
     *("drying.", "steam.", "limits.", "rinse.residue", "watchdog."),
 )
 """Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
+
+WATCHDOG_SPARE_K, TENTHS = 1.0, 10.0
+"""The watchdog of the bath lets the hottest reading of a sound run pass by so much [K]: a spike must not end
+a run; *no source*, our choice."""
 
 POINT_KEYS = ("dose.", "hygiene.", "tank.", "prerinse.bath_c", "drying.", "limits.duration_min")
 """Requirements whose worst points the planner can count with; others it knows from the ends themselves."""
@@ -84,12 +88,26 @@ def plan_and_prove(
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
-            return Proven(planned, certificate, taught.kept.backoff)
+            return _watched(Proven(planned, certificate, kept.backoff))
         if not all(row.key.startswith(BACKOFF_KEYS) and math.isfinite(row.margin) for row in failed):
             break
         kept = _kept_after(planned, certificate, taught.kept, BACKOFF_STEP * 2.0**number)
         taught = Taught(kept, planned)
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
+
+
+def _watched(proven: Proven) -> Proven:
+    """Lower the watchdog of the bath from the tank's limit to the hottest reading, sensor error included."""
+    planned, certificate = proven.plan, proven.certificate
+    readings_c = [row.held for row in certificate.rows if row.key == "watchdog.reading_c"]
+    if not readings_c:
+        return proven
+    inputs, most_dc = planned.inputs, math.ceil((max(readings_c) + WATCHDOG_SPARE_K) * TENTHS)
+    if most_dc >= planned.constants.bath_max_dc:
+        return proven
+    planned = replace(planned, constants=replace(planned.constants, bath_max_dc=most_dc))
+    certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
+    return replace(proven, plan=planned, certificate=certificate) if certificate.passed else proven
 
 
 def _finder(machine: Machine) -> Finder:

@@ -175,7 +175,7 @@ def random_case(seed: int) -> tuple[Constants, Machine, Goal]:
         "fill_control": "level" if by_level else "timed",
         "hysteresis_dk": int(random.integers(1, 60)) if thermostat else 0,
         "after_soak_s": 30 if any(row.soak_s for row in rounds) else 0,
-        "bath_max_dc": 1000,
+        "bath_max_dc": 1000 if thermostat else 0,
         "start_drain_s": int(between(5, 100)),
     }
     return programme(*rounds, **tops), rig, everything()

@@ -134,7 +134,9 @@ def programme(*rounds: Round, **tops: Any) -> Constants:
     """Make a table of constants around some rounds, timed unless told otherwise."""
     usual: dict[str, Any] = {"start_drain_s": 10, "gap_s": 2, "stand_s": 0, "control": "timed",
                              "fill_control": "timed", "hysteresis_dk": 0, "input_sha256": "",
-                             "bath_max_dc": max([400, *(row.setpoint_dc for row in rounds)])}  # fmt: skip
+                             "bath_max_dc": 0}  # fmt: skip
+    if tops.get("control") == "thermostat":
+        usual["bath_max_dc"] = max([400, *(row.setpoint_dc for row in rounds)])
     return Constants(rounds=rounds, **(usual | tops))
 
 
@@ -146,7 +148,7 @@ def five_rounds() -> Constants:
         a_round("wash", spray_s=300, detergent_dg=324),
         a_round("rinse"),
         a_round("rinse", spray_s=2400, spray_element_s=2400, rest_s=60),
-        stand_s=1200, start_drain_s=155, bath_max_dc=740,
+        stand_s=1200, start_drain_s=155,
     )  # fmt: skip
 
 

@@ -13,7 +13,7 @@
 #include "wash_controller.h"
 #include "wash_timing.h"
 
-enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS = WASH_ERROR_CLOCK_STOPPED + 1 };
+enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS = WASH_ERROR_FLOAT_CLOSED + 1 };
 #define LATE_MS 2000U
 #define STEADY_MS (any.by_level ? 500U : 0U)
 #define SAME_STEPS 20U /* as compiled: at most 100 steps a second */
@@ -294,8 +294,8 @@ static void watch_error(uint8_t before)
     must(error != WASH_ERROR_CLOCK_STOPPED || rig.same > SAME_STEPS, "clock stopped, and it had not");
     must(error != WASH_ERROR_NOT_FILLED || (rig.sees_covered && !rig.covered) || (rig.sees_full && !rig.full),
          "not filled, and it was");
-    must(error != WASH_ERROR_NOT_DRAINED || (rig.sees_covered && rig.covered) || (rig.sees_full && rig.full),
-         "not drained, and it was");
+    must(error != WASH_ERROR_NOT_DRAINED || (rig.sees_full && rig.full), "not drained, and it was");
+    must(error != WASH_ERROR_FLOAT_CLOSED || (rig.sees_covered && rig.covered), "float closed, and it was open");
     must(error != WASH_ERROR_UNCOVERED || (rig.sees_covered && !rig.covered), "uncovered, and it was not");
     must(error != WASH_ERROR_OVERFLOW || (rig.sees_overflow && rig.overflow), "overflow, and it was not");
     must(error != WASH_ERROR_TOO_HOT || (rig.sees_bath && rig.bath_dc > (int32_t)any.bath_max_dc),

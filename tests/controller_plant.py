@@ -56,7 +56,16 @@ class Scenario:
 
 FAULTS = (
     *("inlet shut", "inlet open", "drain dead", "drain slow", "pump seized", "element on"),
-    *("sensor cold", "sensor hot", "sensor still", "sensor lost", "float open", "power cut", "stop"),
+    *(
+        "sensor cold",
+        "sensor hot",
+        "sensor still",
+        "sensor lost",
+        "float open",
+        "float closed",
+        "power cut",
+        "stop",
+    ),
 )
 
 
@@ -148,7 +157,8 @@ class Plant:
         bits = {
             In.BATH: ~self.has("sensor lost", time_s),
             In.FULL: pool_kg >= self.cases.level_kg,
-            In.COVERED: (self.litres(pool_kg) >= self._cover_l) & ~self.has("float open", time_s),
+            In.COVERED: ((self.litres(pool_kg) >= self._cover_l) & ~self.has("float open", time_s))
+            | self.has("float closed", time_s),
             In.OVERFLOW: self.water_kg >= OVERFLOW_SHARE * self._full_kg,
             In.POWER: ~self.during("power cut", time_s, CUT_S),
             In.STOP: self.during("stop", time_s),

@@ -110,7 +110,7 @@ def plan_case(*rows: Round, machine: Machine | None = None, **numbers: object) -
         control=machine.element.control if machine.element else "timed",
         fill_control=machine.inlet.control,
         hysteresis_dk=10 if machine.element and machine.element.control == "thermostat" else 0,
-        bath_max_dc=700 if machine.element and machine.element.control == "thermostat" else 750,
+        bath_max_dc=700 if machine.element and machine.element.control == "thermostat" else 0,
         input_sha256=inputs_sha256(inputs),
     )
     constants = replace(constants, **numbers)

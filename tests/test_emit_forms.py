@@ -21,6 +21,7 @@ from plan_cases import WASH, plan_case, thermostat_plan
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
+from optimizer.emit.opening import guards_of
 from optimizer.emit.read import read_constants
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Round
@@ -214,7 +215,11 @@ def test_json_constants_are_integers_with_units() -> None:
         assert stored == asdict(row)
     assert (read["gap_s"], read["hysteresis_dk"], read["control"]) == (2, 10, "thermostat")
     assert (read["fill_max_s"], read["drain_min_s"], read["bench_run"]) == (96, 30, False)
-    assert read["cautions"] == list(cautions(plan.inputs))
+    assert read["cautions"] == [
+        *cautions(plan.inputs),
+        *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
+    ]
+    assert any("between 60 and 75 C" in caution for caution in read["cautions"])
 
 
 @cases(15)

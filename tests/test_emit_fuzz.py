@@ -55,7 +55,6 @@ TIMED = programme(
     a_round("rinse", spray_s=300, drain_s=60),
     start_drain_s=70,
     stand_s=600,
-    bath_max_dc=620,
     input_sha256="0" * 64,
 )  # fmt: skip
 HELD = programme(

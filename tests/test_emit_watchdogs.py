@@ -7,11 +7,11 @@ from dataclasses import replace
 import pytest
 from check_cases import a_round, five_rounds, five_rounds_by_thermostat, programme
 from plan_cases import plan_case, run_s
-from planner_cases import shipped
+from planner_cases import proven, shipped
 
-from optimizer.check.certify import misfits
+from optimizer.check.certify import check, misfits
 from optimizer.check.phases import phases
-from optimizer.planner.make_plan import plan
+from optimizer.check.table_rows import bath_max_most_dc
 from optimizer.programme.constants import ROUNDS_MAX, UINT16_MAX, Constants
 from optimizer.units import whole_tenths
 
@@ -45,7 +45,8 @@ def test_highest_temperature_has_a_range_and_lies_above_every_setpoint(
     row = a_round("wash", heat_s=9, setpoint_dc=500)
     table = programme(row, control="thermostat", hysteresis_dk=10, bath_max_dc=500)
     assert table.issues("x") == []
-    assert [issue.key for issue in programme(a_round("rinse"), bath_max_dc=0).issues("x")] == ["bath_max_dc"]
+    assert [issue.key for issue in replace(table, bath_max_dc=0).issues("x")][:1] == ["bath_max_dc"]
+    assert programme(a_round("rinse"), bath_max_dc=0).issues("x") == []
     assert [issue.key for issue in replace(table, **tops).issues("x")] == ([key] if key else [])
 
 
@@ -57,13 +58,29 @@ def test_element_time_of_a_round_and_number_of_rounds_fit_their_types() -> None:
     assert [f.key for f in programme(*[a_round("rinse")] * (ROUNDS_MAX + 1)).issues("x")] == ["rounds"]
 
 
-def test_the_planner_sets_the_limit_of_the_tank_and_the_check_holds_it() -> None:
-    inputs = shipped("cold-shed", "everyday", machine__tank__limit_c=54.37)
-    table = plan(inputs).constants
-    assert table.bath_max_dc == 543
+@pytest.mark.parametrize("machine", ["clubhouse", "cold-shed"])
+def test_where_nothing_reads_the_bath_it_has_no_watchdog(machine: str) -> None:
+    inputs = shipped(machine, "everyday")
+    table = proven(machine, "everyday").plan.constants
+    assert table.bath_max_dc == 0
     assert misfits(table, inputs.machine) == []
-    (issue,) = misfits(replace(table, bath_max_dc=544), inputs.machine)
-    assert (issue.key, issue.fix) == ("bath_max_dc", "at most 543")
+    (issue,) = misfits(replace(table, bath_max_dc=600), inputs.machine)
+    assert (issue.key, issue.fix) == ("bath_max_dc", "0")
+
+
+def test_a_thermostat_has_one_at_its_hottest_reading_and_not_at_the_limit_of_the_tank() -> None:
+    """The hottest reading guaranteed, the sensor's error in it, and 1 K; a second check passes it as well."""
+    found = proven("narrowboat", "everyday")
+    inputs, table = found.plan.inputs, found.plan.constants
+    (row,) = [row for row in found.certificate.rows if row.key == "watchdog.reading_c"]
+    assert row.guaranteed is not None
+    assert 0.5 < table.bath_max_dc / 10.0 - row.guaranteed < 1.5
+    assert table.bath_max_dc < bath_max_most_dc(table, inputs.machine)
+    warmest_dc = max(row.setpoint_dc for row in table.rounds)
+    assert warmest_dc < table.bath_max_dc
+    assert check(table, inputs.machine, inputs.goal, inputs.circuit).passed
+    (issue,) = misfits(replace(table, bath_max_dc=900), inputs.machine)
+    assert (issue.key, issue.fix) == ("bath_max_dc", f"at most {bath_max_most_dc(table, inputs.machine)}")
 
 
 def test_no_tenth_of_a_limit_is_lost_or_won() -> None:

@@ -21,10 +21,8 @@ from kept_checks import no_bounds
 
 from optimizer.check.certificate import Certificate
 from optimizer.check.certify import check
+from optimizer.check.faults.guards import CUT_OUT, FLOAT_SWITCH, PUMP_CUT_OUT
 from optimizer.check.faults.outcome import (
-    CUT_OUT,
-    FLOAT_SWITCH,
-    PUMP_CUT_OUT,
     SEVERITIES,
     FaultReport,
     FaultRow,
@@ -40,23 +38,24 @@ from optimizer.programme.constants import Constants
 from optimizer.report.faults import fault_table
 
 COLD = programme(a_round("prerinse"), a_round("wash", spray_s=1800, detergent_dg=300), a_round("rinse"))
-WATER = ["inlet.shut", "inlet.open", "drain.dead", "drain.slow"]
+WATER = ["inlet.shut", "inlet.open", "drain.dead", "drain.slow", "drain.runs", "tank.leaks"]
+PUMP = ["pump.seized", "pump.runs", "pump.starved"]
 SWITCH = ["level.open", "level.closed"]
 SENSOR = ["sensor.cold", "sensor.hot"]
 ELEMENT = ["element.dead", "element.on", "element.stays_on"]
 
 KINDS = {
-    "timed": (five_rounds(), machine(), [*WATER, "pump.seized", *ELEMENT]),
+    "timed": (five_rounds(), machine(), [*WATER, *PUMP, *ELEMENT]),
     "thermostat and level switch": (
         five_rounds_by_thermostat(),
         machine(THERMOSTAT),
-        [*WATER, *SWITCH, "pump.seized", *SENSOR, *ELEMENT],
+        [*WATER, *SWITCH, *PUMP, *SENSOR, *ELEMENT],
     ),
-    "no element": (COLD, machine({"element": None}), [*WATER, "pump.seized"]),
+    "no element": (COLD, machine({"element": None}), [*WATER, *PUMP]),
     "no element, level switch": (
         replace(COLD, fill_control="level"),
         machine({"element": None, **LEVEL}),
-        [*WATER, *SWITCH, "pump.seized"],
+        [*WATER, *SWITCH, *PUMP],
     ),
 }
 
@@ -86,7 +85,9 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
     cuts = ["fill", "heat", "spray", "rest", "drain", "stand"]
     if not set(heated) & set(case.parts):
         cuts = ["fill", "spray", "drain"]
-    assert [row.key for row in case.report.rows] == case.parts + [f"power.{name}" for name in cuts]
+    alone = ["float.closed"] if set(heated) & set(case.parts) else []
+    powers = [f"power.{name}" for name in (*cuts, "returns")]
+    assert [row.key for row in case.report.rows] == [*case.parts, *alone, "circuit.compressor", *powers]
     for row in case.report.rows:
         assert row.severity in SEVERITIES
         assert row.happens.endswith(".")
@@ -170,7 +171,10 @@ def test_three_guards_are_not_optional_whatever_the_programme() -> None:
     The RCD of 30 mA is that of IEC 60364-4-41 for socket circuits (from memory).
     """
     rcd = "30 mA RCD ahead of the machine"
-    assert faults(COLD, machine()).not_optional == (FLOAT_SWITCH, CUT_OUT, rcd)
+    float_switch, cut_out, last = faults(COLD, machine()).not_optional
+    assert float_switch.startswith("float switch in series with the element")
+    assert cut_out.startswith("thermal cut-out with manual reset in series with the element")
+    assert last == rcd
     assert faults(COLD, machine({"element": None})).not_optional == (rcd,)
 
 
@@ -195,13 +199,15 @@ def test_without_an_element_the_cut_out_is_in_series_with_the_pump_that_heats() 
 def test_guards_come_once_those_against_the_worst_first() -> None:
     found = faults(five_rounds(), machine())
     guards = guards_needed(found)
-    assert guards[:3] == [FLOAT_SWITCH, CUT_OUT, "30 mA RCD ahead of the machine"]
+    assert guards[:3] == list(found.not_optional)
     assert len(set(guards)) == len(guards)
-    assert {guard for row in found.rows for guard in row.guards} <= set(guards)
+    named = {guard for row in found.rows for guard in row.guards}
+    assert all(any(guard.startswith(name) for guard in guards) for name in named)
+    assert not {FLOAT_SWITCH, CUT_OUT} & set(guards), "said once, and with what to buy"
     danger = FaultRow("b", "", "", "danger", 1.0, 1, 20.0, 1.0, False, 9.0, ("against danger",))
-    damage = replace(danger, key="a", severity="damage", guards=("against damage", FLOAT_SWITCH))
-    small = replace(found, rows=(damage, danger), not_optional=(FLOAT_SWITCH,))
-    assert guards_needed(small) == [FLOAT_SWITCH, "against danger", "against damage"]
+    damage = replace(danger, key="a", severity="damage", guards=("against damage", "float"))
+    small = replace(found, rows=(damage, danger), not_optional=("float",))
+    assert guards_needed(small) == ["float", "against danger", "against damage"]
 
 
 def test_what_the_programme_misses_by_itself_is_not_blamed_on_a_fault() -> None:

@@ -72,7 +72,10 @@ def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) 
         fix = f"at most {most_dk}" if most_dk else "0, a timed element has none"
         found.append(InputIssue(SUBJECT, "hysteresis_dk", rule, str(constants.hysteresis_dk), fix))
     limit_dc = bath_max_most_dc(constants, machine)
-    if constants.bath_max_dc > limit_dc:
+    if control == "timed" and constants.bath_max_dc:
+        rule = "nothing reads the bath of a machine without a thermostat: it has no watchdog"
+        found.append(InputIssue(SUBJECT, "bath_max_dc", rule, str(constants.bath_max_dc), "0"))
+    elif constants.bath_max_dc > limit_dc:
         limit_c = machine.tank.limit_c
         hotter_k = limit_c - limit_dc / 10.0
         wrong = (

@@ -94,7 +94,7 @@ class Simulation:
                 state = replace(end, water_kg=np.minimum(end.water_kg, self.lip_kg))
 
     def _phase(self, phase: Phase, state: State) -> Iterator[Stretch]:
-        if phase.name == "drain":
+        if phase.name == "drain" or phase.outputs.drain_pump or phase.leak_share:
             return self._drain(phase, state)
         if phase.name == "fill":
             return self._fill(phase, state)
@@ -138,7 +138,7 @@ class Simulation:
         cases, element = self.cases, self._all(phase.outputs.element)
         drive = self._drive(phase, state, element)
         kg_per_l = density_kg_per_l(np.minimum(state.bath_c, BOILING_C))
-        pumps_kg_per_s = cases.drain_l_per_s * kg_per_l * phase.outputs.drain_pump
+        pumps_kg_per_s = cases.drain_l_per_s * kg_per_l * (phase.outputs.drain_pump + phase.leak_share)
         net_kg_per_s = pumps_kg_per_s - drive.inflow_kg_per_s
         above_kg = np.maximum(state.water_kg - cases.carry_over_kg, 0.0)
         longest_s = self._longest(phase)

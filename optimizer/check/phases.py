@@ -49,6 +49,8 @@ class Phase:
         Whether the spray of the round has begun and its drain not ended: doses count.
     steam : bool
         Whether the element may bring the pool to the boil: a shallow pool without a spray.
+    leak_share : float
+        Water that runs off by itself, over the drain pump's flow [1]; 0 but in a fault.
     """
 
     name: Name
@@ -60,6 +62,7 @@ class Phase:
     wet: bool = False
     sprayed: bool = False
     steam: bool = False
+    leak_share: float = 0.0
 
 
 def phases(constants: Constants) -> list[Phase]:

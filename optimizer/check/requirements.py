@@ -251,7 +251,7 @@ class Findings:
 
     def _sensor_rows(self) -> list[Judged | Row]:
         """Judge what the sensor sees: no sound run stops it, no heating has time to spare."""
-        if self.sensor is None:
+        if self.sensor is None or self.constants.control == "timed":
             return []
         limit_c = self.constants.bath_max_dc / 10.0
         what = "hottest reading: the watchdog must let it pass"

@@ -147,20 +147,20 @@ def heating_row(constants: Constants, slowest_s: Mapping[int, float]) -> list[Ro
 
 
 def bath_max_most_dc(constants: Constants, machine: Machine) -> int:
-    """Highest reading that the watchdog may let pass [0.1 °C].
+    """Highest reading that the watchdog may let pass [0.1 °C]; 0, none, where nothing reads the bath.
 
     The bath may be hotter than the sensor reads by its error, and heated with the pump off by its layers. A
     tank that stands the boil cannot get too hot under water; there a sound reading of boiling water passes.
     """
-    limit_c, over_k = machine.tank.limit_c, 0.0
-    element = machine.element
-    if element is not None and element.control == "thermostat":
-        over_k = element.sensor_error_k
-        if any(row.heat_s and row.setpoint_dc for row in constants.rounds):
-            over_k += max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
+    element, limit_c = machine.element, machine.tank.limit_c
+    if element is None or element.control != "thermostat":
+        return 0
+    over_k = element.sensor_error_k
+    if any(row.heat_s and row.setpoint_dc for row in constants.rounds):
+        over_k += max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
     most_c = limit_c - over_k
     boils_c = boiling_c(machine.room.height_m)
-    if limit_c >= boils_c and element is not None:
+    if limit_c >= boils_c:
         most_c = max(most_c, boils_c + WEATHER_K + element.sensor_error_k)
     return whole_tenths(max(most_c, 0.1))
 

@@ -47,7 +47,7 @@ MEANING = {
     "fill_by_level": "1: a level switch ends the fill",
     "has_thermostat": "1: a sensor stops the element",
     "hysteresis_dk": "thermostat: on again so far below",
-    "bath_max_dc": "watchdog: hottest the sensor may read",
+    "bath_max_dc": "watchdog: hottest the sensor may read; 0: none, nothing reads it",
     "fill_max_s": "watchdog: longest fill",
     "drain_min_s": "watchdog: shortest drain",
     "element_max_s": "watchdog: longest the element is on in any round",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 
+from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import caution_groups, cautions
 from optimizer.programme.plan import Plan
@@ -27,10 +28,10 @@ STEPS = (
     "rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.",
     "After a power cut, a pulled plug too: every output stays off until a person starts it. Only if "
     "WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.",
-    "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if the element "
-    "is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for longer than "
-    "WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No drain is shorter than "
-    "WASH_DRAIN_MIN_S.",
+    "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0: nothing reads "
+    "the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for "
+    "longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No drain is "
+    "shorter than WASH_DRAIN_MIN_S.",
 )
 UNITS = "Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram."
 
@@ -48,6 +49,9 @@ def opening(plan: Plan) -> list[str]:
     lines += ["inputs   sha256 " + constants.input_sha256, "", UNITS, "", "What the controller does:"]
     for number, step in enumerate(STEPS, start=1):
         lines += _wrapped(f"{number}. {step}")
+    if guards := guards_of(plan):
+        lines += ["", "GUARDS TO BUY, not optional whatever the constants"]
+        lines += [line for one in guards for line in _wrapped(f"- {one}")]
     for heading, sentences in caution_groups(inputs, restarts=constants.restart_after_cut):
         lines += [
             "",
@@ -74,11 +78,21 @@ def bench_words(plan: Plan) -> tuple[str, ...]:
     )
 
 
+def guards_of(plan: Plan) -> list[str]:
+    """Name the guards that are not optional, in ASCII; a bench run heats nothing and asks for none."""
+    inputs = plan.inputs
+    if plan.constants.bench_run:
+        return []
+    required = Protection.of(plan.constants, inputs.machine, inputs.circuit).required
+    return [guard.replace("°C", "C") for guard in required]
+
+
 def cautions_of(plan: Plan) -> tuple[str, ...]:
     """What a form without an opening has to say beside its numbers."""
     return (
         *(bench_words(plan) if plan.constants.bench_run else ()),
         *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
+        *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
     )
 
 

@@ -50,6 +50,9 @@
  * header is 1, and the flag is kept, does it begin again: wait until the element has cooled, drain for
  * WASH_START_DRAIN_S, round 1. Then hands must be kept out by a lid switch in the supply of pump and element.
  *
+ * Where the float switch is read back (hook covered), every drain proves that it still opens. Its contacts carry
+ * the element's current, or a contactor does: a small reed welds shut and is a guard no more.
+ *
  * In a bench run the element is never on, and no switch has to have closed after a fill or opened after a
  * drain: phases of seconds neither fill the tank nor empty it.
  *
@@ -69,7 +72,10 @@
 /* What you may set for your machine, here or on the compiler's command line */
 
 #ifndef WASH_FLOAT_OPENS_EMPTY
-#define WASH_FLOAT_OPENS_EMPTY 1 /* 0: what a drain leaves keeps the float switch closed */
+#define WASH_FLOAT_OPENS_EMPTY 1 /* 0: what a drain leaves keeps it closed; then nobody proves that it opens */
+#endif
+#ifndef WASH_READ_MAX_DC
+#define WASH_READ_MAX_DC WASH_BATH_MAX_DC /* [0.1 C] hottest it may read; state it where a timed machine has a sensor */
 #endif
 #ifndef WASH_LATE_MS
 #define WASH_LATE_MS 2000UL /* [ms] longest time between two steps in a run */
@@ -288,10 +294,19 @@ static bool covered(const wash_t *wash)
 
 static bool full(const wash_t *wash) { return wash->hooks->full(wash->hooks->context); }
 
-static bool still_wet(const wash_t *wash)
+/* What a switch says against a drain that is over: water is left, or the float switch cannot open any more */
+static uint8_t watch_drained(const wash_t *wash)
 {
-    return (WASH_FILL_BY_LEVEL && full(wash))
-           || (WASH_FLOAT_OPENS_EMPTY && wash->hooks->covered != NULL && covered(wash));
+    if (WASH_BENCH_RUN) {
+        return WASH_OK;
+    }
+    if (WASH_FILL_BY_LEVEL && full(wash)) {
+        return WASH_ERROR_NOT_DRAINED;
+    }
+    if (WASH_FLOAT_OPENS_EMPTY && wash->hooks->covered != NULL && covered(wash)) {
+        return WASH_ERROR_FLOAT_CLOSED;
+    }
+    return WASH_OK;
 }
 
 /* What is wrong, whatever the phase; WASH_OK if nothing is. Boiling water keeps the sensor still. */
@@ -308,7 +323,7 @@ static uint8_t watch(const wash_t *wash, uint32_t step_ms)
     if (hooks->overflow != NULL && hooks->overflow(hooks->context)) {
         return WASH_ERROR_OVERFLOW;
     }
-    if (wash->bath_valid && (int32_t)wash->bath_dc > (int32_t)WASH_BATH_MAX_DC) {
+    if (WASH_READ_MAX_DC > 0U && wash->bath_valid && (int32_t)wash->bath_dc > (int32_t)WASH_READ_MAX_DC) {
         return WASH_ERROR_TOO_HOT;
     }
     if (wash->lost_ms > WASH_SENSOR_LOST_MS) {
@@ -366,8 +381,9 @@ static void fill_by_level(wash_t *wash, uint32_t step_ms)
 
 static void end_drain(wash_t *wash)
 {
-    if (!WASH_BENCH_RUN && still_wet(wash)) {
-        fail(wash, WASH_ERROR_NOT_DRAINED);
+    const uint8_t error = watch_drained(wash);
+    if (error != WASH_OK) {
+        fail(wash, error);
     } else if (wash->state == WASH_STATE_START_DRAIN) {
         begin_round(wash, 0U);
     } else if (wash->round + 1U < WASH_ROUNDS) {

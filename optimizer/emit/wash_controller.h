@@ -55,16 +55,17 @@ enum {
     WASH_ERROR_POWER_CUT,    /* power came back; the water stays in, nothing moves until wash_start() */
     WASH_ERROR_LATE,         /* wash_step() came too late, or the clock jumped ahead or back */
     WASH_ERROR_NOT_FILLED,   /* the fill is over and the element not covered, or the level switch open */
-    WASH_ERROR_NOT_DRAINED,  /* the drain is over and a switch still sees water: blocked, or inlet open */
+    WASH_ERROR_NOT_DRAINED,  /* the drain is over and the level switch sees water: blocked, or inlet open */
     WASH_ERROR_UNCOVERED,    /* the float switch opened while the element was to be on */
     WASH_ERROR_OVERFLOW,     /* the overflow switch closed; see the top of wash_controller.c */
-    WASH_ERROR_TOO_HOT,      /* the sensor reads more than WASH_BATH_MAX_DC; see there, the water stays in */
+    WASH_ERROR_TOO_HOT,      /* the sensor reads more than WASH_READ_MAX_DC; see there, the water stays in */
     WASH_ERROR_SENSOR_LOST,  /* no reading, or one that no bath can have */
     WASH_ERROR_SENSOR_STUCK, /* element on and the reading does not move: sensor or element is dead */
     WASH_ERROR_FILL_TIME,    /* inlet open for longer than any fill */
     WASH_ERROR_ELEMENT_TIME, /* element on for longer than the round allows */
     WASH_ERROR_TOTAL_TIME,   /* the run takes longer than it can */
-    WASH_ERROR_CLOCK_STOPPED /* many steps and the clock shows the same; it drains if the clock goes on */
+    WASH_ERROR_CLOCK_STOPPED, /* many steps and the clock shows the same; it drains if the clock goes on */
+    WASH_ERROR_FLOAT_CLOSED  /* a drain is over and the float switch is closed: stuck or welded, or water left */
 };
 
 /* What the controller needs of the machine. A hook must return at once and call nothing of this. */
@@ -79,7 +80,9 @@ typedef struct {
     /* The level switch that ends a fill is closed. Needed if WASH_FILL_BY_LEVEL is 1; else NULL. */
     bool (*full)(void *context);
     /* The float switch in series with the element is closed: water covers it. Read it from a contact of its
-       own or through an isolating coupler, debounced: the element goes off at the first false. NULL: blind. */
+       own or through an isolating coupler, debounced: the element goes off at the first false. After every
+       drain it must be false, or WASH_ERROR_FLOAT_CLOSED: a small reed in the element's own circuit welds
+       shut, and nothing shows it until the element is dry. NULL: blind, look for yourself. */
     bool (*covered)(void *context);
     /* The overflow switch is closed. NULL where there is none. */
     bool (*overflow)(void *context);

@@ -100,19 +100,21 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
 
 
 def _bath_max_dc(machine: Machine, rounds: Sequence[Round]) -> int:
-    """Highest reading at which the water is within the tank's limit.
+    """Highest reading at which the water is within the tank's limit, until the proof knows the hottest one.
 
-    It may be hotter than the sensor reads by the sensor's error, and heated with the pump off by its layers.
+    0 where nothing reads the bath. The water may be hotter than the sensor reads by the sensor's error, and
+    heated with the pump off by its layers.
     Where the tank stands the boil, boiling water must not stop the run: its sensor may read high.
     """
-    element, limit_c, over_k = machine.element, machine.tank.limit_c, 0.0
-    if element is not None and element.control == "thermostat":
-        over_k = element.sensor_error_k
-        if any(row.heat_s and row.setpoint_dc for row in rounds):
-            over_k += max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
+    element, limit_c = machine.element, machine.tank.limit_c
+    if element is None or element.control != "thermostat":
+        return 0
+    over_k = element.sensor_error_k
+    if any(row.heat_s and row.setpoint_dc for row in rounds):
+        over_k += max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
     most_c = limit_c - over_k
     boils_c = boiling_c(machine.room.height_m)
-    if limit_c >= boils_c and element is not None:
+    if limit_c >= boils_c:
         most_c = max(most_c, boils_c + WEATHER_K + element.sensor_error_k)
     return whole_tenths(max(most_c, 0.1))
 

@@ -150,7 +150,7 @@ class Constants:
     hysteresis_dk : int
         Thermostat: gap between off and on again [0.1 K]; 0 where the element is timed.
     bath_max_dc : int
-        Watchdog: highest temperature the controller may see, the limit of the tank [0.1 °C].
+        Watchdog: hottest reading of a sound run and a little [0.1 °C]; 0, none, where nothing reads the bath.
     input_sha256 : str
         Hash of the profiles the numbers came from; of a bench run, one of its own made from that.
     bench_run : bool
@@ -219,7 +219,7 @@ class Constants:
             "after_soak_s": 0,
             "stand_s": 0,
             "hysteresis_dk": 0,
-            "bath_max_dc": 1,
+            "bath_max_dc": int(self.control == "thermostat"),
         }
         for key, least in tops.items():
             found += _range_issue(subject, key, getattr(self, key), least)

@@ -6,6 +6,7 @@ from dataclasses import asdict
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
+from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
@@ -36,6 +37,7 @@ def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = No
         section("WHAT IS ON, AND HOW WARM THE BATH IS (nominal)", timeline(certificate.trace)),
         section("ONE RUN", _one_run(plan, certificate)),
         section("TIGHTEST, in the worst case of the tolerances", tightest),
+        section("GUARDS TO BUY, not optional whatever the constants", bullets(_guards(plan))),
         section("NEXT", _next_steps(plan, plan_file)),
         cautions_section(
             plan.inputs,
@@ -59,6 +61,11 @@ def _verdict(plan: Plan, certificate: Certificate) -> str:
         f"{sentence} The solver stopped at its {solve.status}: a programme up to "
         f"{solve.gap:.1%} cheaper may exist."
     )
+
+
+def _guards(plan: Plan) -> tuple[str, ...]:
+    inputs = plan.inputs
+    return Protection.of(plan.constants, inputs.machine, inputs.circuit).required
 
 
 def _money(plan: Plan, amount: float) -> str:
@@ -156,6 +163,7 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
             "bound": plain(solve.bound),
             "gap": plain(solve.gap),
         },
+        "guards": list(_guards(plan)),
         "cautions": [
             *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
             *far_dose_cautions(certificate),

@@ -36,10 +36,10 @@
  * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
  * 10. After a power cut, a pulled plug too: every output stays off until a person starts it.
  *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
- * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
- *   the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for
- *   longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No
- *   drain is shorter than WASH_DRAIN_MIN_S.
+ * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
+ *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
+ *   the inlet is open for longer than WASH_FILL_MAX_S, or if the programme takes longer than
+ *   WASH_TOTAL_MAX_S. No drain is shorter than WASH_DRAIN_MIN_S.
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
@@ -85,7 +85,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_FILL_BY_LEVEL       0U /* 1: a level switch ends the fill; 0 and nothing else */
 #define WASH_HAS_THERMOSTAT      0U /* 1: a sensor stops the element; 0 and nothing else */
 #define WASH_HYSTERESIS_DK       0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
-#define WASH_BATH_MAX_DC       750U /* [0.1 C] watchdog: hottest the sensor may read; 750 and nothing else */
+#define WASH_BATH_MAX_DC         0U /* [0.1 C] watchdog: hottest the sensor may read; 0: none, nothing reads it; 0 and nothing else */
 #define WASH_FILL_MAX_S          6U /* [s] watchdog: longest fill; 6, follows from the phases */
 #define WASH_DRAIN_MIN_S         6U /* [s] watchdog: shortest drain; 6, follows from the phases */
 #define WASH_ELEMENT_MAX_S       0U /* [s] watchdog: longest the element is on in any round; 0, follows from the phases */
@@ -188,7 +188,7 @@ WASH_ASSERT(WASH_STAND_S >= 2U, "WASH_STAND_S: too short to be seen");
 WASH_ASSERT(WASH_STAND_S <= 6U, "WASH_STAND_S: too long for a bench run");
 WASH_ASSERT(WASH_RESTART_AFTER_CUT == 0U, "WASH_RESTART_AFTER_CUT: a bench run is started by a person");
 WASH_ASSERT(WASH_HYSTERESIS_DK == 0U, "WASH_HYSTERESIS_DK: nothing is heated in a bench run");
-WASH_ASSERT(WASH_BATH_MAX_DC == 750U, "WASH_BATH_MAX_DC: nothing is heated in a bench run");
+WASH_ASSERT(WASH_BATH_MAX_DC == 0U, "WASH_BATH_MAX_DC: nothing is heated in a bench run");
 WASH_ASSERT(WASH_ROUND_1_FILL_S >= 2U, "WASH_ROUND_1_FILL_S: too short to be seen");
 WASH_ASSERT(WASH_ROUND_1_FILL_S <= 6U, "WASH_ROUND_1_FILL_S: too long for a bench run");
 WASH_ASSERT(WASH_ROUND_1_SPRAY_S >= 2U, "WASH_ROUND_1_SPRAY_S: too short to be seen");

@@ -28,10 +28,17 @@
  * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
  * 10. After a power cut, a pulled plug too: every output stays off until a person starts it.
  *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
- * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
- *   the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for
- *   longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No
- *   drain is shorter than WASH_DRAIN_MIN_S.
+ * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
+ *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
+ *   the inlet is open for longer than WASH_FILL_MAX_S, or if the programme takes longer than
+ *   WASH_TOTAL_MAX_S. No drain is shorter than WASH_DRAIN_MIN_S.
+ *
+ * GUARDS TO BUY, not optional whatever the constants
+ * - float switch in series with the element, its contacts rated for 4.1 A, or through a
+ *   contactor (a small reed welds shut)
+ * - thermal cut-out with manual reset in series with the element, its feeler in the bath, that
+ *   trips between 60 and 75 C
+ * - 30 mA RCD ahead of the machine
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
@@ -77,7 +84,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_FILL_BY_LEVEL        1U /* 1: a level switch ends the fill; 1 and nothing else */
 #define WASH_HAS_THERMOSTAT       1U /* 1: a sensor stops the element; 1 and nothing else */
 #define WASH_HYSTERESIS_DK       10U /* [0.1 K] thermostat: on again so far below; 10, allowed 1 to 10 */
-#define WASH_BATH_MAX_DC        700U /* [0.1 C] watchdog: hottest the sensor may read; 700, allowed 655 to 700 */
+#define WASH_BATH_MAX_DC        700U /* [0.1 C] watchdog: hottest the sensor may read; 0: none, nothing reads it; 700, allowed 655 to 700 */
 #define WASH_FILL_MAX_S          96U /* [s] watchdog: longest fill; 96, follows from the phases */
 #define WASH_DRAIN_MIN_S         30U /* [s] watchdog: shortest drain; 30, follows from the phases */
 #define WASH_ELEMENT_MAX_S     3200U /* [s] watchdog: longest the element is on in any round; 3200, follows from the phases */

@@ -28,10 +28,17 @@
  * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
  * 10. After a power cut, a pulled plug too: every output stays off until a person starts it.
  *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
- * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC, if
- *   the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for
- *   longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No
- *   drain is shorter than WASH_DRAIN_MIN_S.
+ * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
+ *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
+ *   the inlet is open for longer than WASH_FILL_MAX_S, or if the programme takes longer than
+ *   WASH_TOTAL_MAX_S. No drain is shorter than WASH_DRAIN_MIN_S.
+ *
+ * GUARDS TO BUY, not optional whatever the constants
+ * - float switch in series with the element, its contacts rated for 4.1 A, or through a
+ *   contactor (a small reed welds shut)
+ * - thermal cut-out with manual reset in series with the element, its feeler in the bath, that
+ *   trips between 58 and 75 C
+ * - 30 mA RCD ahead of the machine
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
@@ -77,7 +84,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_FILL_BY_LEVEL        0U /* 1: a level switch ends the fill; 0 and nothing else */
 #define WASH_HAS_THERMOSTAT       0U /* 1: a sensor stops the element; 0 and nothing else */
 #define WASH_HYSTERESIS_DK        0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
-#define WASH_BATH_MAX_DC        750U /* [0.1 C] watchdog: hottest the sensor may read; 750, allowed 541 to 750 */
+#define WASH_BATH_MAX_DC          0U /* [0.1 C] watchdog: hottest the sensor may read; 0: none, nothing reads it; 0 and nothing else */
 #define WASH_FILL_MAX_S          96U /* [s] watchdog: longest fill; 96, follows from the phases */
 #define WASH_DRAIN_MIN_S         30U /* [s] watchdog: shortest drain; 30, follows from the phases */
 #define WASH_ELEMENT_MAX_S     1980U /* [s] watchdog: longest the element is on in any round; 1980, follows from the phases */
@@ -180,8 +187,7 @@ WASH_ASSERT(WASH_AFTER_SOAK_S == 0U, "WASH_AFTER_SOAK_S: no soak was proven here
 WASH_ASSERT(WASH_STAND_S >= 1200U, "WASH_STAND_S: shorter than the goal asks");
 WASH_ASSERT(WASH_STAND_S <= 4946U, "WASH_STAND_S: longer than the goal allows");
 WASH_ASSERT(WASH_HYSTERESIS_DK == 0U, "WASH_HYSTERESIS_DK: a timed element has none");
-WASH_ASSERT(WASH_BATH_MAX_DC >= 541U, "WASH_BATH_MAX_DC: the controller would stop a sound programme");
-WASH_ASSERT(WASH_BATH_MAX_DC <= 750U, "WASH_BATH_MAX_DC: the tank does not stand it");
+WASH_ASSERT(WASH_BATH_MAX_DC == 0U, "WASH_BATH_MAX_DC: nothing reads the bath");
 WASH_ASSERT(WASH_ROUND_1_FILL_S >= 79U, "WASH_ROUND_1_FILL_S: element or pump suction not covered under 79 s");
 WASH_ASSERT(WASH_ROUND_1_FILL_S <= 239U, "WASH_ROUND_1_FILL_S: the tank may run over after 239 s");
 WASH_ASSERT(50UL * WASH_ROUND_1_FILL_S <= 90UL * WASH_ROUND_1_DRAIN_S, "WASH_ROUND_1_FILL_S, WASH_ROUND_1_DRAIN_S: so much water asks for a longer drain");

@@ -16,6 +16,9 @@ from optimizer.profile.machine import Machine
 
 Phases = tuple[Phase, ...]
 
+LEAK_SHARE = 0.5
+"""A hose that siphons, or a tank that leaks, loses this share of the drain pump's flow [1]; *no source*."""
+
 SLOW_SHARE = 0.5
 """A slow drain moves this share of its flow, at the low end of its tolerance too [1]."""
 
@@ -75,7 +78,7 @@ def catalogue(machine: Machine) -> tuple[SingleFault, ...]:
     pump = SingleFault("pump.seized", "wash pump seized", f"Nothing is sprayed.{still}",
                        "first spray should have begun", _pump_seized)  # fmt: skip
     water = [*_water_faults(machine), *_level_faults(machine)]
-    return (*water, pump, *_sensor_faults(machine), *_element_faults(machine))
+    return (*water, pump, *_pump_faults(), *_sensor_faults(machine), *_element_faults(machine))
 
 
 def _water_faults(machine: Machine) -> list[SingleFault]:
@@ -94,6 +97,21 @@ def _water_faults(machine: Machine) -> list[SingleFault]:
                     _always(_no_drain)),
         SingleFault("drain.slow", "drain at half its low flow", "A clogged sieve, a kinked hose.", "start",
                     _slow_drain),
+        SingleFault("drain.runs", "drain pump runs unasked", "It runs until someone pulls the plug.",
+                    "drain pump begins", _sticking(_drains, _where_water_matters)),
+        SingleFault("tank.leaks", "drain hose siphons, or the tank leaks",
+                    f"It loses {LEAK_SHARE:.0%} of the drain pump's flow.", "water begins to run off",
+                    _sticking(_leaks, _where_water_matters)),
+    ]  # fmt: skip
+
+
+def _pump_faults() -> list[SingleFault]:
+    return [
+        SingleFault("pump.runs", "wash pump does not stop", "It runs on until someone pulls the plug.",
+                    "pump should have stopped", _sticking(_sprays_on, _after_sprays)),
+        SingleFault("pump.starved", "foam or a blocked sieve starves the wash pump",
+                    "It draws air: nothing is sprayed, and the bath is not stirred.",
+                    "first spray should have begun", _pump_seized),
     ]  # fmt: skip
 
 
@@ -177,6 +195,23 @@ def _after_heating(asked: Phases) -> Iterator[int]:
     )
 
 
+def _after_sprays(asked: Phases) -> Iterator[int]:
+    """Give the moments at which the wash pump should stop."""
+    return (
+        number
+        for number in range(1, len(asked))
+        if asked[number - 1].outputs.wash_pump and not asked[number].outputs.wash_pump
+    )
+
+
+def _where_water_matters(asked: Phases) -> Iterator[int]:
+    """Give the moments from which water is needed: where the element or the wash pump goes on."""
+    for number in range(1, len(asked)):
+        before, on = asked[number - 1].outputs, asked[number].outputs
+        if (on.element and not before.element) or (on.wash_pump and not before.wash_pump):
+            yield number
+
+
 def _from_the_start(_: Phases) -> Iterator[int]:
     """Give the first phase."""
     yield 0
@@ -195,6 +230,21 @@ def _water_runs(phase: Phase) -> Phase:
 def _no_drain(phase: Phase) -> Phase:
     """Keep the drain pump off."""
     return replace(phase, outputs=replace(phase.outputs, drain_pump=False))
+
+
+def _drains(phase: Phase) -> Phase:
+    """Keep the drain pump on: no level is reached, and a thermostat whose sensor hangs in air heats on."""
+    return replace(phase, outputs=replace(phase.outputs, drain_pump=True), end="time", cycles=False)
+
+
+def _leaks(phase: Phase) -> Phase:
+    """Let water run off by itself; the same of level and sensor."""
+    return replace(phase, leak_share=LEAK_SHARE, end="time", cycles=False)
+
+
+def _sprays_on(phase: Phase) -> Phase:
+    """Keep the wash pump on."""
+    return replace(phase, outputs=replace(phase.outputs, wash_pump=True))
 
 
 def _no_spray(phase: Phase) -> Phase:

@@ -9,10 +9,8 @@ from typing import Literal
 import numpy as np
 
 from optimizer.check.certificate import Row
+from optimizer.check.faults.guards import Guards
 from optimizer.check.faults.harm_meter import Extremes, HarmKind
-from optimizer.profile.circuit import Circuit
-from optimizer.profile.machine import Machine
-from optimizer.programme.earth_fault import earth_fault_guard
 from optimizer.units import S_PER_MIN
 
 Severity = Literal["harmless", "spoils the wash", "damage", "danger"]
@@ -128,8 +126,9 @@ class FaultReport:
 def guards_needed(report: FaultReport) -> list[str]:
     """List the guards: those that are not optional, then those that faults ask for, the worst first."""
     worst_first = sorted(report.rows, key=lambda row: -SEVERITIES.index(row.severity))
-    named = [*report.not_optional, *(guard for row in worst_first for guard in row.guards)]
-    return list(dict.fromkeys(named))
+    asked = (guard for row in worst_first for guard in row.guards)
+    others = (guard for guard in asked if not any(must.startswith(guard) for must in report.not_optional))
+    return list(dict.fromkeys([*report.not_optional, *others]))
 
 
 def make_row(
@@ -198,52 +197,3 @@ def wash_sentence(missed: Sequence[Row]) -> str:
     row = min(missed, key=lambda row: row.margin_share)
     more = f"; {len(missed) - 1} more missed" if len(missed) > 1 else ""
     return f"Not as asked: {row.requirement} {row.against_limit(digits=3)}{more}."
-
-
-FLOAT_SWITCH = "float switch in series with the element"
-CUT_OUT = "thermal cut-out with manual reset in series with the element"
-PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
-SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
-NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
-LID_SWITCH = "lid switch in the supply of pumps and element"
-STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
-
-Guards = dict[HarmKind, tuple[str, ...]]
-
-
-def guards_against(fault: str, machine: Machine) -> Guards:
-    """Name what stands against each kind of harm that a fault (by its key) may do."""
-    guards = _usual_guards(machine)
-    if fault == "inlet.open":
-        # Closing the valve that sticks does not help.
-        guards["overflow"] = (SECOND_VALVE,)
-    if machine.inlet.level_l is not None:
-        stopped: dict[str, tuple[HarmKind, ...]] = {
-            "inlet.shut": ("dry", "pump_dry"),
-            "level.open": ("overflow",),
-        }
-        guards |= {kind: (*guards[kind], STOPS_UNFILLED) for kind in stopped.get(fault, ())}
-    return guards
-
-
-def _usual_guards(machine: Machine) -> Guards:
-    """Name what stands against each kind of harm, whatever the fault; without an element, nothing for one."""
-    element = machine.element is not None
-    return {
-        "dry": (FLOAT_SWITCH, CUT_OUT) if element else (),
-        "hot": (CUT_OUT,) if element else (PUMP_CUT_OUT,),
-        "overflow": ("overflow switch under the lip that closes the inlet valve",),
-        "pump_dry": ("level or flow switch without which nothing sprays",),
-        "locked": ("thermal protector in the motor of the wash pump",),
-        "hot_element": (
-            "controller that waits with all off, for the rest of the element, before its first drain",
-        ),
-        "wash": (),
-        "starts": (NO_RESTART, LID_SWITCH),
-    }
-
-
-def not_optional(machine: Machine, circuit: Circuit) -> tuple[str, ...]:
-    """Name the guards that a machine has whatever its programme: against earth faults, and for an element."""
-    earth = earth_fault_guard(circuit)
-    return (earth,) if machine.element is None else (FLOAT_SWITCH, CUT_OUT, earth)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from optimizer.check.equations import State, spray_ends
 from optimizer.check.faults.harm_meter import MEASURED
-from optimizer.check.faults.outcome import FaultRow, Harm, guards_against, harm_sentence, lasting, make_row
+from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.phases import Name, Phase
 from optimizer.check.worst_cases import Array, repeated
@@ -65,7 +65,7 @@ class Restart:
     def _starts_by_itself(self) -> FaultRow:
         """Say what moves as the power comes back with nobody at the machine, or with hands in it."""
         what, constants = ("power.returns", "starts by itself as the power comes back"), self.rig.constants
-        guards, met = guards_against(what[0], self.rig.machine), self.sound.meter.extremes()
+        guards, met = self.rig.protection.against(what[0]), self.sound.meter.extremes()
         if not constants.restart_after_cut:
             words = "Nothing moves until someone starts it (WASH_RESTART_AFTER_CUT is 0); the water stays in."
             return make_row(what, words, (), met, guards)
@@ -112,7 +112,7 @@ class Restart:
             harms.append(Harm("wash", np.inf, 0, 0.0))
             sentences.append(f"A prerinse is at {prerinse_c:.0f} °C, above {limit_c:g} °C: protein may set.")
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
-        guards = guards_against(what[0], self.rig.machine)
+        guards = self.rig.protection.against(what[0])
         return make_row(what, " ".join(sentences), harms, worst, guards)
 
     def _opening(self, cuts: Numbers, pick: Numbers) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from optimizer.check.certificate import Row
 from optimizer.check.equations import State
+from optimizer.check.faults.guards import Protection
 from optimizer.check.faults.harm_meter import FaultMeter
 from optimizer.check.integrate import Simulation
 from optimizer.check.meters import DoseMeter, HeatMeter, Meter, WaterMeter
@@ -48,6 +49,11 @@ class Rig:
     circuit: Circuit
     cases: Cases
     asked: tuple[Phase, ...]
+
+    @property
+    def protection(self) -> Protection:
+        """What protects the machine whatever happens."""
+        return Protection.of(self.constants, self.machine, self.circuit)
 
     def observe(
         self, delivered: Iterable[Phase], start: State | None = None, drain_share: float = 1.0

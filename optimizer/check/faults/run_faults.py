@@ -10,16 +10,15 @@ import numpy as np
 from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
+from optimizer.check.faults.compressor import compressor_row
 from optimizer.check.faults.harm_meter import MEASURED, FaultMeter, worst_of
 from optimizer.check.faults.outcome import (
     FaultReport,
     FaultRow,
     Harm,
-    guards_against,
     harm_sentence,
     lasting,
     make_row,
-    not_optional,
     wash_sentence,
 )
 from optimizer.check.faults.power_cut import power_cuts
@@ -49,11 +48,23 @@ def run_faults(constants: Constants, machine: Machine, goal: Goal, circuit: Circ
     rows = [run_fault(rig, fault, sound) for fault in catalogue(machine)]
     return FaultReport(
         sound=make_row(("none", "no fault"), "", (), sound.meter.extremes(), {}),
-        rows=(*rows, *power_cuts(rig, sound)),
-        not_optional=not_optional(machine, circuit),
+        rows=(*rows, *_float_stuck(rig, sound), compressor_row(rig, sound), *power_cuts(rig, sound)),
+        not_optional=rig.protection.required,
         corners=rig.cases.names,
         has_element=machine.element is not None,
     )
+
+
+def _float_stuck(rig: Rig, sound: Observation) -> list[FaultRow]:
+    """Say of a float switch that cannot open any more that nothing shows it, and what does."""
+    if rig.machine.element is None:
+        return []
+    what = ("float.closed", "float switch stuck or welded shut")
+    happens = (
+        "Nothing shows it, and nothing else stops the element at once when the water is gone. See it open "
+        "after every drain; a controller that reads it does (WASH_ERROR_FLOAT_CLOSED)."
+    )
+    return [make_row(what, happens, (), sound.meter.extremes(), {})]
 
 
 def make_rig(constants: Constants, machine: Machine, goal: Goal, circuit: Circuit) -> Rig:
@@ -66,7 +77,7 @@ def make_rig(constants: Constants, machine: Machine, goal: Goal, circuit: Circui
 
 def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     """Run one fault at each moment at which its part may fail; ``sound`` is the run without a fault."""
-    name, guards = (fault.key, fault.fault), guards_against(fault.key, rig.machine)
+    name, guards = (fault.key, fault.fault), rig.protection.against(fault.key)
     deliveries = fault.deliver(rig.asked)
     if not deliveries:
         return make_row(name, "The programme does not use it.", (), sound.meter.extremes(), guards)
@@ -79,6 +90,8 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
         locked = _locked(rig)
         harms.append(locked)
         sentences.append(_locked_sentence(rig, locked))
+    if fault.key == "pump.starved":
+        harms.append(replace(_locked(rig), kind="pump_dry"))
     kinds = [row.kind for row in rig.constants.rounds]
     sentences += [
         harm_sentence(harm, fault.counted_from, kinds, meters[0].too_hot(harm.round, met)) for harm in harms
