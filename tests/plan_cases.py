@@ -107,6 +107,7 @@ def plan_case(*rows: Round, machine: Machine | None = None, **numbers: object) -
         gap_s=2,
         rounds=rows or (PRERINSE, WASH, RINSE, HOT_RINSE),
         stand_s=1200,
+        lid_open_after_s=120,
         control=machine.element.control if machine.element else "timed",
         fill_control=machine.inlet.control,
         hysteresis_dk=10 if machine.element and machine.element.control == "thermostat" else 0,
@@ -141,7 +142,7 @@ def steam_plan() -> Plan:
     tank = machine.tank.model_copy(update={"limit_c": 100.0})
     steam = Round("steam", 110, 1500, 0, 0, 0, 20, 60, 0)
     machine = machine.model_copy(update={"tank": tank})
-    return plan_case(WASH, RINSE, steam, machine=machine, bath_max_dc=1000)
+    return plan_case(WASH, RINSE, steam, machine=machine)
 
 
 def soaked_plan() -> Plan:

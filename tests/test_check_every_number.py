@@ -33,6 +33,7 @@ JUDGED_BY = {
     "gap_s": (("bad input",), (*LONG, *CLEAN)),
     "after_soak_s": (("soak.", *UNSIGNED), ("soak.", *CLEAN, "bad input")),
     "stand_s": (("drying.stand_min", *UNSIGNED), LONG),
+    "lid_open_after_s": (("lid.shut_s", *UNSIGNED), ("lid.ajar_s",)),
     "hysteresis_dk": (UNSIGNED, (*CLEAN, "bad input")),
     "bath_max_dc": (("watchdog.reading_c", "bad input"), ("bad input",)),
     "fill_s": (("cover.", "fill.reaches_s", "rinse.residue", "detergent.most_g", "tank.", "steam."),

@@ -139,7 +139,8 @@ def test_marked_everywhere(form: str) -> None:
 def test_any_bench_run_that_passes_cannot_flood(table: Constants, capacity_l: float) -> None:
     """Litres by hand: the fastest inlet for all fills on top of the most carry-over, no drain."""
     # Made to fit the machine; all else is any table.
-    plan = plan_of(replace(table, hysteresis_dk=10 * (table.control == "thermostat"), bath_max_dc=740))
+    warm = table.control == "thermostat"
+    plan = plan_of(replace(table, hysteresis_dk=10 * warm, bath_max_dc=740 * warm))
     tank = plan.inputs.machine.tank.model_copy(update={"capacity_l": capacity_l})
     rig = plan.inputs.machine.model_copy(update={"tank": tank})
     plan = replace(plan, inputs=replace(plan.inputs, machine=rig))

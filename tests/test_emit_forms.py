@@ -135,7 +135,7 @@ def test_every_macro_has_a_unit_and_a_comment() -> None:
     numbers = re.findall(
         r"^#define (WASH_\w+) +(\w+) /\* (.*) \*/$", FORMS["c"].text(thermostat_plan()), re.M
     )
-    assert len(numbers) == 16 + 4 * 11 + 5
+    assert len(numbers) == 17 + 4 * 11 + 5
     unitless = [
         f"WASH_{name}"
         for name in ("FORMAT", "ROUNDS", "BENCH_RUN", "FILL_BY_LEVEL", "HAS_THERMOSTAT", "RESTART_AFTER_CUT")

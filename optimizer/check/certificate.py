@@ -34,6 +34,8 @@ EXACT_KEYS = frozenset(
         "detergent.least_g",
         "detergent.most_g",
         "drying.stand_min",
+        "lid.shut_s",
+        "lid.ajar_s",
         "fill.reaches_s",
         "fill.stuck_s",
         "heat.cold_sensor_s",

@@ -15,6 +15,7 @@ from optimizer.physics.water import WEATHER_K, boiling_c, steam_j_per_l
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Element, Machine
 from optimizer.programme.constants import Constants, Round
+from optimizer.programme.lid import lid_shut_least_s
 from optimizer.units import S_PER_MIN, whole_tenths
 
 HEAT_SHARE, HEAT_S = 1.1, 10.0
@@ -23,13 +24,14 @@ cold heats for so long and no longer; *no source*, our choice."""
 
 
 def table_rows(constants: Constants, machine: Machine, goal: Goal) -> list[Row]:
-    """Judge start drain, longest fills, longest heatings, detergent and standing."""
+    """Judge start drain, longest fills, longest heatings, detergent, standing and lid."""
     return [
         _start_drain(constants, machine),
         *_level_fills(constants, machine),
         *_cold_sensor(constants, machine),
         *_detergent(constants, machine, goal),
         *_standing(constants, goal),
+        *_lid(constants, goal),
     ]
 
 
@@ -130,6 +132,24 @@ def _standing(constants: Constants, goal: Goal) -> list[Row]:
     asked_min, stand_min = asked_s / S_PER_MIN, constants.stand_s / S_PER_MIN
     what = "standing after the last drain: the load dries"
     return [Row("drying.stand_min", what, "min", "at least", asked_min, stand_min, stand_min, EVERY_POINT)]
+
+
+def lid_span_s(constants: Constants, goal: Goal) -> tuple[int, int]:
+    """Least and most time for which the lid stays shut after the last drain [s]: what is left dries ajar."""
+    least_s = lid_shut_least_s(goal)
+    return least_s, max(least_s, constants.stand_s) if least_s else 0
+
+
+def _lid(constants: Constants, goal: Goal) -> list[Row]:
+    (least_s, most_s), shut_s = lid_span_s(constants, goal), float(constants.lid_open_after_s)
+    if not least_s and not shut_s:
+        return []
+    least = "lid shut after the last drain: steam must have settled"
+    most = "lid shut after the last drain: the load dries with it ajar"
+    return [
+        Row("lid.shut_s", least, "s", "at least", float(least_s), shut_s, shut_s, EVERY_POINT),
+        Row("lid.ajar_s", most, "s", "at most", float(most_s), shut_s, shut_s, EVERY_POINT),
+    ]
 
 
 def heating_row(constants: Constants, slowest_s: Mapping[int, float]) -> list[Row]:

@@ -54,6 +54,7 @@ def bench_run(plan: Plan) -> Plan:
         input_sha256=bench_sha256(whole.input_sha256, [row.kind for row in whole.rounds]),
         bench_run=True,
         restart_after_cut=False,
+        lid_open_after_s=0,
     )
     return replace(plan, constants=constants)
 
@@ -108,7 +109,7 @@ def _programme(constants: Constants) -> Iterator[Relation]:
     yield from _seconds("after_soak_s", constants.after_soak_s)
     yield from _seconds("stand_s", constants.stand_s)
     yield exactly("restart_after_cut", 0, "a bench run is started by a person")
-    for name in ("hysteresis_dk", "bath_max_dc"):
+    for name in ("hysteresis_dk", "bath_max_dc", "lid_open_after_s"):
         yield exactly(name, getattr(constants, name), "nothing is heated in a bench run")
 
 

@@ -21,7 +21,7 @@ from optimizer.check.fills import (
     start_drain_least_s,
 )
 from optimizer.check.sensor_meter import hottest_reading_c
-from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk, stand_least_s
+from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk, lid_span_s, stand_least_s
 from optimizer.emit.assertions import WIDE, Limit, Relation, Term, at_least, at_most, exactly, in_c, number
 from optimizer.emit.meanings import numbers, of_round
 from optimizer.emit.shared_limits import (
@@ -101,6 +101,10 @@ def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:
     stands_s = min(stand_least_s(plan.inputs.goal), constants.stand_s)
     yield from at_least("stand_s", stands_s, "shorter than the goal asks")
     yield _longest("stand_s", constants.stand_s, spare_s)
+    least_s, most_s = lid_span_s(constants, plan.inputs.goal)
+    shut_s = constants.lid_open_after_s
+    yield from at_least("lid_open_after_s", min(least_s, shut_s), "steam comes out as the lid opens")
+    yield at_most("lid_open_after_s", max(most_s, shut_s), "the load dries with the lid ajar")
     if constants.control == "thermostat":
         yield from at_least("hysteresis_dk", 1, "the element would chatter")
         most_dk = max(hysteresis_most_dk(machine), constants.hysteresis_dk)

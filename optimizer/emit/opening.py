@@ -26,6 +26,8 @@ STEPS = (
     "If _SOAK_S is not 0, the spray has two parts, the second as long as WASH_AFTER_SOAK_S, with _SOAK_S of "
     "soak between them: every output off, and a pause on either side. The element stays off after the soak.",
     "rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.",
+    "Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar while the load "
+    "stands. 0: nothing is dried.",
     "After a power cut, a pulled plug too: every output stays off until a person starts it. Only if "
     "WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.",
     "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0: nothing reads "

@@ -12,6 +12,7 @@ from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import GAP_S, KINDS, SPRAY_BY_SOAK_S, Constants, Round
+from optimizer.programme.lid import lid_shut_least_s
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import inputs_sha256
 from optimizer.units import S_PER_MIN, whole_tenths
@@ -90,6 +91,7 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
         gap_s=GAP_S,
         rounds=tuple(rounds),
         stand_s=round(goal.drying.standing_min * S_PER_MIN),
+        lid_open_after_s=lid_shut_least_s(goal),
         control="thermostat" if simulator.thermostat else "timed",
         fill_control=machine.inlet.control,
         hysteresis_dk=round(element.hysteresis_k * 10.0) if element and simulator.thermostat else 0,

@@ -105,7 +105,9 @@ class Drying(ProfileModel):
     heat_factor: Annotated[
         float, Quantity("1", 0.1, 3, 0.6, "heat of the ware over that to dry its film")
     ] = 0.6
-    stand_min: Annotated[float, Quantity("min", 0, 240, 20, "standing with the lid ajar")] = 0.0
+    stand_min: Annotated[
+        float, Quantity("min", 0, 240, 20, "after the last drain: lid shut first, then ajar")
+    ] = 0.0
 
     @property
     def standing_min(self) -> float:

@@ -236,7 +236,8 @@ OPTIONAL_TABLES: dict[ProfileKind, str] = {
 # method = "hot_rinse"
 # heat of the ware over the heat that its film of water needs
 # heat_factor = 0.6
-# standing with the lid ajar, minutes
+# standing after the last drain, minutes: lid shut for the first 2 of them (5
+# after steam, which is experimental), then ajar
 # stand_min = 20
 """,
 }

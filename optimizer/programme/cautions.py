@@ -14,6 +14,10 @@ ELEMENT = "A dry element sets fire: float switch, manual-reset cut-out in series
 HOT = "Hot water and steam scald: lid shut while it runs, cool before you reach in."
 UNATTENDED = "Never leave a home-made machine running alone, or while you sleep."
 RESTART = "It STARTS BY ITSELF as power returns (WASH_RESTART_AFTER_CUT 1): set it to 0."
+STEAM = (
+    "Drying by steam is experimental. Lid shut until WASH_LID_OPEN_AFTER_S after the last drain, then ajar, "
+    "face and hands away: steam comes out."
+)
 
 FLOAT = (
     "Float switch: rated for the element's current, or through a contactor (a small reed welds shut). See it "
@@ -56,15 +60,16 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
     -------
     tuple
         Heading and sentences of each group, in ASCII, so that a header for any compiler can carry them.
-        None is about an element, hot water, detergent or hygiene where there is none. Every supply of a
+        None is about an element, hot water, steam, detergent or hygiene without one. Every supply of a
         machine profile is mains voltage (90 V or more).
     """
     element = not inputs or any(one.machine.element is not None for one in inputs)
     hot = element or any(one.machine.inlet.water_c.high >= SCALDING_C for one in inputs)
     dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
+    steams = any(one.goal.drying.method == "steam" for one in inputs)
     hygiene = any(one.goal.hygiene.method != "none" for one in inputs)
     mains = dict.fromkeys(mains_caution(one.circuit) for one in inputs) or [mains_caution(None)]
-    kills = (RESTART * restarts, *mains, ELEMENT * element, HOT * hot, UNATTENDED)
+    kills = (RESTART * restarts, *mains, ELEMENT * element, HOT * hot, UNATTENDED, STEAM * steams)
     harms = (FLOAT * element, PLASTIC * element, WATER, STANDING, DETERGENT * dosed)
     numbers = (MEASURED, LOCAL, HYGIENE * hygiene)
     return (

@@ -158,6 +158,8 @@ class Constants:
     restart_after_cut : bool
         Whether the machine starts by itself as the power comes back; false unless someone edits it, because a
         pulled plug is a cut as well, and hands may be in the tank.
+    lid_open_after_s : int
+        Lid shut until so long after the last drain, then ajar [s]; 0 where nothing is dried.
     """
 
     start_drain_s: int
@@ -172,6 +174,7 @@ class Constants:
     bench_run: bool = False
     after_soak_s: int = 0
     restart_after_cut: bool = False
+    lid_open_after_s: int = 0
 
     @property
     def element_max_s(self) -> int:
@@ -218,6 +221,7 @@ class Constants:
             "gap_s": 1,
             "after_soak_s": 0,
             "stand_s": 0,
+            "lid_open_after_s": 0,
             "hysteresis_dk": 0,
             "bath_max_dc": int(self.control == "thermostat"),
         }

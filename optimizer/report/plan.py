@@ -88,12 +88,17 @@ def _one_run(plan: Plan, certificate: Certificate) -> str:
          f"{inputs.names[2]} ({short(circuit.rating_a)} A {DEVICES[circuit.device]}), worst case"),
         ("solver", f"{solve.solver}: {solve.status}, within {solve.gap:.2%} of the proven bound"),
     ]  # fmt: skip
+    if constants.lid_open_after_s:
+        facts.append(
+            ("lid", f"shut until {mmss(constants.lid_open_after_s)} after the last drain, then ajar")
+        )
     facts += [("steam", _steam(row)) for row in certificate.rows if row.key == "steam.uncovered_min"]
     return "\n".join(wrapped(text, f"{name:<14}") for name, text in facts)
 
 
 def _steam(row: Row) -> str:
-    return f"element uncovered after {row.worst:.0f} min at the earliest; switched off at {row.limit:.0f}"
+    bare = f"element uncovered after {row.worst:.0f} min at the earliest"
+    return f"experimental; {bare}; switched off at {row.limit:.0f}"
 
 
 def _cost(plan: Plan) -> str:

@@ -34,9 +34,11 @@
  *   _SOAK_S of soak between them: every output off, and a pause on either side. The element
  *   stays off after the soak.
  * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
- * 10. After a power cut, a pulled plug too: every output stays off until a person starts it.
+ * 10. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
+ *   while the load stands. 0: nothing is dried.
+ * 11. After a power cut, a pulled plug too: every output stays off until a person starts it.
  *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
- * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
+ * 12. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
  *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
  *   the inlet is open for longer than WASH_FILL_MAX_S, or if the programme takes longer than
  *   WASH_TOTAL_MAX_S. No drain is shorter than WASH_DRAIN_MIN_S.
@@ -82,6 +84,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_GAP_S               2U /* [s] every output off between two phases; 2, allowed 2 to 6 */
 #define WASH_AFTER_SOAK_S        0U /* [s] last part of a spray, after its soak; 0 and nothing else */
 #define WASH_STAND_S             4U /* [s] the load stands after the last drain; 4, allowed 2 to 6 */
+#define WASH_LID_OPEN_AFTER_S    0U /* [s] lid shut until so long after the last drain, then ajar; 0 and nothing else */
 #define WASH_FILL_BY_LEVEL       0U /* 1: a level switch ends the fill; 0 and nothing else */
 #define WASH_HAS_THERMOSTAT      0U /* 1: a sensor stops the element; 0 and nothing else */
 #define WASH_HYSTERESIS_DK       0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
@@ -189,6 +192,7 @@ WASH_ASSERT(WASH_STAND_S <= 6U, "WASH_STAND_S: too long for a bench run");
 WASH_ASSERT(WASH_RESTART_AFTER_CUT == 0U, "WASH_RESTART_AFTER_CUT: a bench run is started by a person");
 WASH_ASSERT(WASH_HYSTERESIS_DK == 0U, "WASH_HYSTERESIS_DK: nothing is heated in a bench run");
 WASH_ASSERT(WASH_BATH_MAX_DC == 0U, "WASH_BATH_MAX_DC: nothing is heated in a bench run");
+WASH_ASSERT(WASH_LID_OPEN_AFTER_S == 0U, "WASH_LID_OPEN_AFTER_S: nothing is heated in a bench run");
 WASH_ASSERT(WASH_ROUND_1_FILL_S >= 2U, "WASH_ROUND_1_FILL_S: too short to be seen");
 WASH_ASSERT(WASH_ROUND_1_FILL_S <= 6U, "WASH_ROUND_1_FILL_S: too long for a bench run");
 WASH_ASSERT(WASH_ROUND_1_SPRAY_S >= 2U, "WASH_ROUND_1_SPRAY_S: too short to be seen");

@@ -26,9 +26,11 @@
  *   _SOAK_S of soak between them: every output off, and a pause on either side. The element
  *   stays off after the soak.
  * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
- * 10. After a power cut, a pulled plug too: every output stays off until a person starts it.
+ * 10. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
+ *   while the load stands. 0: nothing is dried.
+ * 11. After a power cut, a pulled plug too: every output stays off until a person starts it.
  *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
- * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
+ * 12. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
  *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
  *   the inlet is open for longer than WASH_FILL_MAX_S, or if the programme takes longer than
  *   WASH_TOTAL_MAX_S. No drain is shorter than WASH_DRAIN_MIN_S.
@@ -81,6 +83,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_GAP_S                2U /* [s] every output off between two phases; 2, allowed 1 to 198 */
 #define WASH_AFTER_SOAK_S         0U /* [s] last part of a spray, after its soak; 0 and nothing else */
 #define WASH_STAND_S           1200U /* [s] the load stands after the last drain; 1200, allowed 1200 to 4344 */
+#define WASH_LID_OPEN_AFTER_S   120U /* [s] lid shut until so long after the last drain, then ajar; 120, allowed 120 to 1200 */
 #define WASH_FILL_BY_LEVEL        1U /* 1: a level switch ends the fill; 1 and nothing else */
 #define WASH_HAS_THERMOSTAT       1U /* 1: a sensor stops the element; 1 and nothing else */
 #define WASH_HYSTERESIS_DK       10U /* [0.1 K] thermostat: on again so far below; 10, allowed 1 to 10 */
@@ -186,6 +189,8 @@ WASH_ASSERT(WASH_GAP_S <= 198U, "WASH_GAP_S: longer than the goal allows");
 WASH_ASSERT(WASH_AFTER_SOAK_S == 0U, "WASH_AFTER_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_STAND_S >= 1200U, "WASH_STAND_S: shorter than the goal asks");
 WASH_ASSERT(WASH_STAND_S <= 4344U, "WASH_STAND_S: longer than the goal allows");
+WASH_ASSERT(WASH_LID_OPEN_AFTER_S >= 120U, "WASH_LID_OPEN_AFTER_S: steam comes out as the lid opens");
+WASH_ASSERT(WASH_LID_OPEN_AFTER_S <= 1200U, "WASH_LID_OPEN_AFTER_S: the load dries with the lid ajar");
 WASH_ASSERT(WASH_HYSTERESIS_DK >= 1U, "WASH_HYSTERESIS_DK: the element would chatter");
 WASH_ASSERT(WASH_HYSTERESIS_DK <= 10U, "WASH_HYSTERESIS_DK: the bath would cool further than was measured");
 WASH_ASSERT(WASH_BATH_MAX_DC >= 521U, "WASH_BATH_MAX_DC: the controller would stop a sound programme");

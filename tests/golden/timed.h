@@ -26,9 +26,11 @@
  *   _SOAK_S of soak between them: every output off, and a pause on either side. The element
  *   stays off after the soak.
  * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
- * 10. After a power cut, a pulled plug too: every output stays off until a person starts it.
+ * 10. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
+ *   while the load stands. 0: nothing is dried.
+ * 11. After a power cut, a pulled plug too: every output stays off until a person starts it.
  *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
- * 11. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
+ * 12. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
  *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
  *   the inlet is open for longer than WASH_FILL_MAX_S, or if the programme takes longer than
  *   WASH_TOTAL_MAX_S. No drain is shorter than WASH_DRAIN_MIN_S.
@@ -81,6 +83,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_GAP_S                2U /* [s] every output off between two phases; 2, allowed 1 to 236 */
 #define WASH_AFTER_SOAK_S         0U /* [s] last part of a spray, after its soak; 0 and nothing else */
 #define WASH_STAND_S           1200U /* [s] the load stands after the last drain; 1200, allowed 1200 to 4946 */
+#define WASH_LID_OPEN_AFTER_S   120U /* [s] lid shut until so long after the last drain, then ajar; 120, allowed 120 to 1200 */
 #define WASH_FILL_BY_LEVEL        0U /* 1: a level switch ends the fill; 0 and nothing else */
 #define WASH_HAS_THERMOSTAT       0U /* 1: a sensor stops the element; 0 and nothing else */
 #define WASH_HYSTERESIS_DK        0U /* [0.1 K] thermostat: on again so far below; 0 and nothing else */
@@ -186,6 +189,8 @@ WASH_ASSERT(WASH_GAP_S <= 236U, "WASH_GAP_S: longer than the goal allows");
 WASH_ASSERT(WASH_AFTER_SOAK_S == 0U, "WASH_AFTER_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_STAND_S >= 1200U, "WASH_STAND_S: shorter than the goal asks");
 WASH_ASSERT(WASH_STAND_S <= 4946U, "WASH_STAND_S: longer than the goal allows");
+WASH_ASSERT(WASH_LID_OPEN_AFTER_S >= 120U, "WASH_LID_OPEN_AFTER_S: steam comes out as the lid opens");
+WASH_ASSERT(WASH_LID_OPEN_AFTER_S <= 1200U, "WASH_LID_OPEN_AFTER_S: the load dries with the lid ajar");
 WASH_ASSERT(WASH_HYSTERESIS_DK == 0U, "WASH_HYSTERESIS_DK: a timed element has none");
 WASH_ASSERT(WASH_BATH_MAX_DC == 0U, "WASH_BATH_MAX_DC: nothing reads the bath");
 WASH_ASSERT(WASH_ROUND_1_FILL_S >= 79U, "WASH_ROUND_1_FILL_S: element or pump suction not covered under 79 s");
