@@ -56,7 +56,7 @@ def macro(name: str, value: str) -> Edit:
 
 UNKNOWN = "is not what scullion writes here"
 WHOLE = "must be a whole number from 0 to 4294967295"
-GAP = "#define WASH_GAP_S             2U"
+GAP = "#define WASH_GAP_S                2U"
 
 
 @pytest.mark.parametrize(

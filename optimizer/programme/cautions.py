@@ -28,7 +28,7 @@ WATER = (
     "End the inlet above the rim (air gap, EN 1717), or foul water may run back into the mains. Shut the "
     "tap after each run: hoses burst."
 )
-STANDING = "Leave no warm water standing in it: drain it, lid open. Germs grow in it."
+STANDING = "Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool."
 DETERGENT = (
     "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, rinse off "
     "splashes."
@@ -84,6 +84,19 @@ def _there(sentences: Sequence[str]) -> tuple[str, ...]:
 
 
 def cautions(*inputs: Inputs, restarts: bool = False) -> tuple[str, ...]:
-    """List the cautions of `caution_groups` one after the other, those that kill first."""
+    """List the cautions of `caution_groups` one after the other, those that kill first.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        The profiles that an answer is about.
+    restarts : bool
+        Whether the constants let the machine start by itself as the power comes back.
+
+    Returns
+    -------
+    tuple of str
+        Plain sentences in ASCII.
+    """
     groups = caution_groups(*inputs, restarts=restarts)
     return tuple(sentence for _, sentences in groups for sentence in sentences)

@@ -297,7 +297,7 @@ def _round_issues(subject: str, key: str, row: Round, table: Constants) -> list[
         found.append(
             InputIssue(subject, f"{key}.setpoint_dc", "a thermostat round needs a setpoint", "0", fix)
         )
-    if row.setpoint_dc > table.bath_max_dc:
+    if 0 < table.bath_max_dc < row.setpoint_dc:
         rule, fix = "is above bath_max_dc, where the controller stops", f"at most {table.bath_max_dc}"
         found.append(InputIssue(subject, f"{key}.setpoint_dc", rule, str(row.setpoint_dc), fix))
     if row.element_max_s > UINT16_MAX:

@@ -23,11 +23,33 @@ DEVICE: dict[EarthFault, str] = {
 
 
 def mains_caution(circuit: Circuit | None) -> str:
-    """Say that mains and water kill, and what stands against it on this circuit, or on any."""
+    """Say that mains and water kill, and what stands against it.
+
+    Parameters
+    ----------
+    circuit : Circuit or None
+        The circuit; None where the place is not known.
+
+    Returns
+    -------
+    str
+        A sentence in ASCII.
+    """
     device = ANYWHERE if circuit is None else DEVICE[circuit.earth_fault]
     return f"Mains voltage and water kill. Needed: earth, licensed electrician, {device}."
 
 
 def earth_fault_guard(circuit: Circuit) -> str:
-    """Name the device as a guard of a machine on this circuit."""
+    """Name the device as a guard of a machine.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The circuit that feeds the machine.
+
+    Returns
+    -------
+    str
+        The guard in ASCII.
+    """
     return f"{DEVICE[circuit.earth_fault]} ahead of the machine"

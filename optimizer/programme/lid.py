@@ -13,7 +13,17 @@ SHUT_S = {"none": 0, "hot_rinse": 120, "steam": 300}
 
 
 def lid_shut_least_s(goal: Goal) -> int:
-    """How long the lid stays shut after the last drain, at least [s]; 0 where nothing is dried.
+    """How long the lid stays shut after the last drain, at least.
+
+    Parameters
+    ----------
+    goal : Goal
+        The goal, with its way of drying.
+
+    Returns
+    -------
+    int
+        Time [s]; 0 where nothing is dried.
 
     Examples
     --------

@@ -55,7 +55,7 @@
  * - No plastic may touch the element or come near it dry: polypropylene and polyethylene burn.
  * - End the inlet above the rim (air gap, EN 1717), or foul water may run back into the mains.
  *   Shut the tap after each run: hoses burst.
- * - Leave no warm water standing in it: drain it, lid open. Germs grow in it.
+ * - Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
  *   rinse off splashes.
  *

@@ -37,7 +37,7 @@
  *
  * GUARDS TO BUY, not optional whatever the constants
  * - float switch in series with the element, its contacts rated for 4.1 A, or through a
- *   contactor (a small reed welds shut)
+ *   contactor
  * - thermal cut-out with manual reset in series with the element, its feeler in the bath, that
  *   trips between 60 and 75 C
  * - 30 mA RCD ahead of the machine
@@ -54,7 +54,7 @@
  * - No plastic may touch the element or come near it dry: polypropylene and polyethylene burn.
  * - End the inlet above the rim (air gap, EN 1717), or foul water may run back into the mains.
  *   Shut the tap after each run: hoses burst.
- * - Leave no warm water standing in it: drain it, lid open. Germs grow in it.
+ * - Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
  *   rinse off splashes.
  *

@@ -50,8 +50,7 @@ class Protection:
             "sheath": "its feeler on the element's SHEATH (an open bath never passes the boil)",
         }
         return (
-            f"{FLOAT_SWITCH}, its contacts rated for {highest_a:g} A, or through a "
-            "contactor (a small reed welds shut)",
+            f"{FLOAT_SWITCH}, its contacts rated for {highest_a:g} A, or through a contactor",
             f"{CUT_OUT}, {feels[trip.place]}, that trips between {trip.low_c} and {trip.high_c} °C",
         )
 
