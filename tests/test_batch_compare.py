@@ -108,7 +108,7 @@ def test_cache_gives_the_same_bytes_and_solves_nothing(
         ["cold-shed", "eco-everyday"],
     ]
     assert "WITHOUT A PLAN\n- cold-shed, roasting-tins: no plan." in text
-    assert "The element must never be on dry." in text
+    assert "A dry element sets fire" in text
 
 
 def test_machine_that_does_not_fit_its_circuit_is_a_row(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -123,7 +123,7 @@ def test_no_plan_at_all_is_exit_code_4(compared: Compared, capfd: pytest.Capture
     assert call(*words) == 4
     out = capfd.readouterr().out
     assert "ONE RUN" not in out
-    assert "The element must never be on dry." not in out  # no machine here has one
+    assert "A dry element sets fire" not in out  # no machine here has one
 
 
 def test_every_fault_at_once_and_before_any_work(

@@ -97,8 +97,7 @@ def _one_run(plan: Plan, certificate: Certificate) -> str:
 
 
 def _steam(row: Row) -> str:
-    bare = f"element uncovered after {row.worst:.0f} min at the earliest"
-    return f"experimental; {bare}; switched off at {row.limit:.0f}"
+    return f"element uncovered after {row.worst:.0f} min at the earliest; switched off at {row.limit:.0f}"
 
 
 def _cost(plan: Plan) -> str:
