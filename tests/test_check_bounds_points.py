@@ -47,7 +47,6 @@ def steamed() -> Constants:
         a_round("wash", heat_s=1200, detergent_dg=324),
         a_round("rinse"),
         a_round("steam", spray_s=0, heat_s=4200),
-        bath_max_dc=1000,
     )
 
 
