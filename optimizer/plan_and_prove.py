@@ -88,7 +88,7 @@ def plan_and_prove(
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
-            return _watched(Proven(planned, certificate, kept.backoff))
+            return _watched(Proven(planned, certificate, taught.kept.backoff))
         if not all(row.key.startswith(BACKOFF_KEYS) and math.isfinite(row.margin) for row in failed):
             break
         kept = _kept_after(planned, certificate, taught.kept, BACKOFF_STEP * 2.0**number)

@@ -59,7 +59,7 @@ def test_a_bath_that_rests_has_the_water_that_is_not_on_the_ware(
 ) -> None:
     row = a_round("wash", fill_s=100, spray_s=60, rest_s=REST_S, drain_s=drain_s)
     rig = machine(SOME_FILM, tolerances=False)
-    rest = courses(programme(row, row, bath_max_dc=600), rig)[f"rest {number}"]
+    rest = courses(programme(row, row), rig)[f"rest {number}"]
     # Little water cools quickest.
     assert rest.bath_c[-1, 0, 0] == pytest.approx(cooled_c(rest, 0, least_kg), abs=0.1)
     assert rest.bath_c[-1, 1, 0] == pytest.approx(cooled_c(rest, 1, most_kg), abs=0.1)
@@ -69,7 +69,7 @@ def test_after_a_drain_that_was_too_short_any_film_goes_with_any_water() -> None
     """30 s take 6 l of the 10; what is left is known as a whole, the film of it is not."""
     row = a_round("wash", fill_s=70, spray_s=60, rest_s=REST_S, drain_s=30)
     rig = machine(SOME_FILM, tolerances=False)
-    bounds = courses(programme(row, row, bath_max_dc=600), rig)
+    bounds = courses(programme(row, row), rig)
     rest = bounds["rest 1"]
     most_kg, least_kg = rest.water_kg[0, :, 0]
     assert rest.bath_c[-1, 0, 0] == pytest.approx(cooled_c(rest, 0, least_kg - MUCH_KG), abs=0.1)
@@ -79,7 +79,7 @@ def test_after_a_drain_that_was_too_short_any_film_goes_with_any_water() -> None
 def test_water_in_a_run_by_hand() -> None:
     """0.4 to 1.5 l of film and 0.6 l of sump, or all dried out: 10 l in, all out, 10 l in."""
     row = a_round("wash", fill_s=100, spray_s=60, drain_s=70)
-    bounds = courses(programme(row, row, bath_max_dc=600), machine(SOME_FILM, tolerances=False))
+    bounds = courses(programme(row, row), machine(SOME_FILM, tolerances=False))
     much_kg, little_kg = SUMP_KG + MUCH_KG, SUMP_KG + LITTLE_KG
     for name, most_kg, least_kg in (
         ("gap 0", much_kg, little_kg),  # the last of the round: after its drain
@@ -135,7 +135,7 @@ def test_ware_warms_by_its_distance_from_the_bath() -> None:
     """``dW/dt = (T - W) / tau``, without tolerances: 45 s while the pump sprays."""
     box = box_of(machine({"inlet.water_c": 50.0}, tolerances=False))
     boxes = boxes_of(box, box.nominal[None], box.nominal[None])
-    run = BoundCourse(programme(a_round("wash", fill_s=100), bath_max_dc=600), box.machine, boxes).run()
+    run = BoundCourse(programme(a_round("wash", fill_s=100)), box.machine, boxes).run()
     spray = next(one for one in run if one.phase.name == "spray")
     by_hand = (spray.bath_c[:, 0, 0] - spray.ware_c[:, 0, 0]) / 45.0
     assert by_hand[0] > 0.4
@@ -149,7 +149,7 @@ def test_a_second_run_begins_with_what_the_first_one_left() -> None:
     box = box_of(rig)
     boxes = boxes_of(box, box.low[None], box.high[None])
     row = a_round("wash", fill_s=120, spray_s=60, drain_s=70)
-    table = programme(row, control="thermostat", fill_control="level", hysteresis_dk=10, bath_max_dc=600)
+    table = programme(row, control="thermostat", fill_control="level", hysteresis_dk=10)
     one = BoundCourse(table, rig, boxes)
     first = list(one.run())
     assert one.end.state[3, :, 0] == pytest.approx([SUMP_KG + MUCH_KG, SUMP_KG + LITTLE_KG], rel=2e-3)

@@ -142,7 +142,7 @@ def test_a_bath_evaporates_while_it_stands() -> None:
     changes = {"tank.vent_m2": 0.01, "inlet.water_c": 60.0, "room.humidity_pct": 50.0, "tank.limit_c": 90.0}
     rig = EVEN | changes
     box = box_of(machine(rig, tolerances=False))
-    table = programme(a_round("wash", rest_s=600), bath_max_dc=700)
+    table = programme(a_round("wash", rest_s=600))
     ran = list(Simulation(table, box.cases(box.nominal[None]), 0.01).run())
     (rest,) = (one for one in ran if one.phase.name == "rest")
     start_c, end_c = float(rest.samples.bath_c[0, 0]), float(rest.samples.end.bath_c[0])

@@ -180,3 +180,9 @@ def test_a_tank_that_gets_hotter_than_its_sensor_reads_is_told_so() -> None:
     assert issue.rule == "the tank stands 75 °C, and its water may be 1 K hotter than the sensor reads"
     (issue,) = misfits(replace(five_rounds(), bath_max_dc=751), machine())
     assert "nothing reads the bath" in issue.rule
+
+
+def test_a_bench_run_is_refused_unless_one_is_expected() -> None:
+    rehearsed = replace(five_rounds(), bench_run=True)
+    assert [issue.key for issue in misfits(rehearsed, machine())] == ["bench_run"]
+    assert misfits(rehearsed, machine(), bench_run=True) == []

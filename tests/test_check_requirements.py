@@ -244,7 +244,7 @@ def test_no_bath_may_boil_whatever_the_tank_stands() -> None:
     rig = {"tank.material": "stainless", "tank.limit_c": 110.0}
     assert row("tank.bath_c", wash_of(), rig=rig).limit == 100.0
     # But a pool that makes steam: one round of it, whatever the others are.
-    steamed = programme(a_round("wash"), a_round("steam", spray_s=0, heat_s=60), bath_max_dc=1000)
+    steamed = programme(a_round("wash"), a_round("steam", spray_s=0, heat_s=60))
     assert row("tank.bath_c", steamed, rig=rig).limit == 110.0
 
 

@@ -14,7 +14,7 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from controller_cases import SHIPPED, all_hooks, built, by_machine, least_hooks, program, proven, sound_run
-from controller_plant import CUT_S, Run, Scenario, run
+from controller_plant import CUT_S, STUCK_HOT_C, Run, Scenario, run
 from controller_rig import Error, Hook, On, State, needs_cc
 
 pytestmark = needs_cc

@@ -178,8 +178,9 @@ def check(
     rows = _bounded(rows, constants, machine, goal)
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace)
-    found = {one.key: runs.box.table(point) for one, point in zip(searched, worst, strict=True)}
-    return Certificate(rows, search.count, draws, seed, trace, earned, found, constants.restart_after_cut)
+    found = {key: runs.box.table(point) for key, point in places.items()}
+    count, restarts = search.count + again.count, constants.restart_after_cut
+    return Certificate(rows, count, draws, seed, trace, earned, found, restarts)
 
 
 def _bounded(rows: tuple[Row, ...], constants: Constants, machine: Machine, goal: Goal) -> tuple[Row, ...]:
