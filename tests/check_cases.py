@@ -98,6 +98,7 @@ CIRCUIT: dict[str, Any] = {
     "rating_a": 10.0,
     "usable_share": 1.0,
     "background_a": {"nominal": 0.5, "low": 0.2, "high": 1.0},
+    "compressor_start_a": 9.6,
     "earth_fault": "rcd_30ma",
 }
 

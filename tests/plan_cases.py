@@ -61,6 +61,7 @@ CIRCUIT = {
     "rating_a": 6.0,
     "usable_share": 1.0,
     "background_a": {"nominal": 0.3, "low": 0.0, "high": 0.5},
+    "compressor_start_a": 9.6,
     "earth_fault": "rcd_30ma",
 }
 TARIFF = {

@@ -106,6 +106,7 @@ TINY_CIRCUIT: dict[str, Any] = {
     "rating_a": 10.0,
     "usable_share": 1.0,
     "background_a": 0.2,
+    "compressor_start_a": 0.0,
     "earth_fault": "rcd_30ma",
 }
 

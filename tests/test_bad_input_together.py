@@ -23,7 +23,7 @@ def misfits(*names: str) -> list[InputIssue]:
 
 def with_element(tmp_path: Path, rated_w: float) -> str:
     path = tmp_path / "my.toml"
-    text = changed("machine", "clubhouse", ("{ nominal = 900, tolerance_pct = 3 }", repr(rated_w)))
+    text = changed("machine", "clubhouse", ("{ nominal = 880, tolerance_pct = 3 }", repr(rated_w)))
     path.write_text(text, encoding="utf-8")
     return str(path)
 
@@ -35,15 +35,15 @@ def test_element_bigger_than_the_circuit(tmp_path: Path) -> None:
         InputIssue(
             path,
             "element.rated_w",
-            "takes more than the circuit shared-6a has left (5.5 A: 6 A less 0.5 A beside the machine)",
+            "takes more than the circuit shared-6a has left (4.8 A: 6 A less 1.2 A beside the machine)",
             "6.75 A at 238 V",
-            "at most 1222 W here, a circuit with more left, or less on it beside the machine",
+            "at most 1066 W here, a circuit with more left, or less on it beside the machine",
         )
     ]
 
 
 def test_element_at_the_very_end_of_the_circuit(tmp_path: Path) -> None:
-    most_w = 5.5 * 230.0**2 / 238.0
+    most_w = 4.8 * 230.0**2 / 238.0
     assert load_inputs(with_element(tmp_path, most_w * (1.0 - 1e-9)), "everyday").circuit.rating_a == 6.0
     (issue,) = misfits(with_element(tmp_path, most_w * (1.0 + 1e-9)), "everyday")
     assert issue.key == "element.rated_w"

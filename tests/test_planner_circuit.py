@@ -129,5 +129,5 @@ class TestStarting:
             else inputs.machine.drain_pump.power_factor
         )
         high_w = getattr(inputs.machine, pump).power_w.high
-        by_hand_a = 12.0 * high_w / (225.0 * factor) + 3.0 / 225.0 + 0.5
+        by_hand_a = 12.0 * high_w / (225.0 * factor) + 3.0 / 225.0 + 1.2  # all else on the circuit
         assert float(reason.nearest.split()[0]) == pytest.approx(by_hand_a, abs=0.1)

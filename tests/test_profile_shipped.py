@@ -102,10 +102,49 @@ def test_material_limits_allow_each_shipped_tank() -> None:
 
 @pytest.mark.parametrize("name", SHIPPED["machine"])
 def test_supply_lies_within_the_published_range(name: str) -> None:
-    """230 V ± 10 % (Regulation (EU) 2019/2022 Art. 2); 114–126 V (ANSI C84.1 range A, from memory)."""
+    """230 V ± 10 % (EN 50160, secondary page; Regulation (EU) 2019/2022 Art. 2).
+
+    120 V: 114–126 V at the service (ANSI C84.1 range A, from memory), and 5 % less of it where the wiring of
+    the house takes its share (secondary page). Narrower only where it was logged for a year.
+    """
     volts = load_profile("machine", name).supply.voltage_v
-    low, high = (207.0, 253.0) if volts.nominal > 200.0 else (114.0, 126.0)
+    low, high = (207.0, 253.0) if volts.nominal > 200.0 else (108.0, 126.0)
     assert low <= volts.low < volts.high <= high
+    logged = re.search(r"logged at the [^#]*for a year", comment_at("machine", name, "voltage_v")) is not None
+    assert logged == ((volts.low, volts.high) != (low, high))
+
+
+@pytest.mark.parametrize("name", SHIPPED["machine"])
+def test_tolerances_are_those_of_a_year(name: str) -> None:
+    """A name-plate's element: +5 / -10 % (IEC 60335-1 clause 10, from memory); an inlet without a regulator:
+    15 % (common practice, no source)."""
+    rig = load_profile("machine", name)
+    flow = rig.inlet.flow_l_per_min
+    assert (flow.low, flow.high) == pytest.approx((0.85 * flow.nominal, 1.15 * flow.nominal))
+    assert "without a pressure or" in comment_at("machine", name, "flow_l_per_min")
+    if rig.element is not None:
+        watts, comment = rig.element.rated_w, comment_at("machine", name, "rated_w")
+        by_plate = (watts.low, watts.high) == pytest.approx((0.9 * watts.nominal, 1.05 * watts.nominal))
+        assert by_plate != comment.startswith("ohm-meter, unplugged")
+        assert comment.startswith("name-plate: ") == by_plate
+
+
+@pytest.mark.parametrize("name", SHIPPED["circuit"])
+def test_a_compressor_is_counted_as_it_runs_and_as_it_starts(name: str) -> None:
+    """A small one runs on 1.2 A (common practice, no source), and starts on 3 to 8 times that."""
+    circuit = load_profile("circuit", name)
+    start_a = circuit.compressor_start_a
+    if start_a.high > 0.0:
+        assert circuit.background_a.high >= 1.2
+        assert 3.0 * 1.2 <= start_a.low < start_a.high == pytest.approx(8.0 * 1.2)
+
+
+def comment_at(kind: ProfileKind, name: str, key: str) -> str:
+    """The comment above a key of a shipped profile, as one line."""
+    lines = shipped_text(kind, name).splitlines()
+    at = next(number for number, line in enumerate(lines) if line.startswith(f"{key} = "))
+    first = next(number for number in range(at - 1, -1, -1) if not lines[number].startswith("# "))
+    return " ".join(line.removeprefix("# ") for line in lines[first + 1 : at])
 
 
 def test_three_ways_to_write_a_measured_value() -> None:

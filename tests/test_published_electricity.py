@@ -80,6 +80,7 @@ def of_device(device: str, rating_a: float, usable_share: float = 1.0) -> Circui
         rating_a=rating_a,
         usable_share=usable_share,
         background_a=0.0,
+        compressor_start_a=0.0,
         earth_fault="rcd_30ma",
     )
 

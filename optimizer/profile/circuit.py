@@ -32,7 +32,13 @@ class Circuit(ProfileModel):
     device: Device
     rating_a: Annotated[float, Quantity("A", 1, 63, 16, "printed on the breaker or the fuse")]
     usable_share: Annotated[float, Quantity("1", 0.3, 1, 1, "share to count on; 0.8 where a rule says so")]
-    background_a: Annotated[Measured, Quantity("A", 0, 60, 0.5, "clamp meter, everything else on")]
+    background_a: Annotated[
+        Measured, Quantity("A", 0, 60, 1.2, "clamp meter over a week, everything else on")
+    ]
+    compressor_start_a: Annotated[
+        Measured,
+        Quantity("A", 0, 400, 9.6, "clamp meter with peak hold, largest compressor on it; 0: there is none"),
+    ]
     earth_fault: EarthFault
 
     @property
