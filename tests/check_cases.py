@@ -60,6 +60,7 @@ MACHINE: dict[str, Any] = {
         "power_factor": 0.5,
         "inrush_multiple": 3.0,
         "flow_l_per_min": {"nominal": 12.0, "tolerance_pct": 10.0},
+        "drain_lag_s": 0.0,
     },
     "element": {
         "rated_w": {"nominal": 900.0, "tolerance_pct": 5.0},

@@ -41,7 +41,7 @@ MACHINE = {
     },
     "ware": {"porcelain_kg": 4.0, "settings": 6, "film_l": 0.2, "response_spraying_s": 45.0},
     "wash_pump": {**PUMP, "power_w": 85.0, "prime_l": 5.0, "holdup_l": 1.5, "heat_share": 0.5},
-    "drain_pump": {**PUMP, "power_w": 15.0, "flow_l_per_min": 12.0},
+    "drain_pump": {**PUMP, "power_w": 15.0, "flow_l_per_min": 12.0, "drain_lag_s": 0.0},
     "element": {"rated_w": 900.0, "rated_v": 230.0, "cover_l": 7.5, "rest_s": 20, "control": "timed"},
 }
 GOAL = {

@@ -51,7 +51,8 @@ def assert_safe(table: Constants, plan: Plan) -> None:
     error_k = element.sensor_error_k if table.control == "thermostat" else 0.0
     assert table.bath_max_dc <= 10.0 * (rig.tank.limit_c - error_k)
     full_l = rig.tank.capacity_l - rig.tank.residual_l.low
-    assert table.start_drain_s * rig.drain_pump.flow_l_per_min.low / 60.0 >= full_l - 1e-9
+    pump, pumps_s = rig.drain_pump, table.start_drain_s - rig.drain_pump.drain_lag_s.high
+    assert pumps_s * pump.flow_l_per_min.low / 60.0 >= full_l - 1e-9
     if rig.inlet.level_l is not None:
         # The inlet stays open if the switch sticks: not for long after the slowest fill is over.
         slowest_s = 60.0 * rig.inlet.level_l.high / rig.inlet.flow_l_per_min.low
@@ -99,7 +100,8 @@ def assert_level(number: int, row: Round, table: Constants, rig: Machine) -> Non
     # wet start with much residual only, so the first drain may leave up to a film more than the usual rest;
     # the switch sees that and lets in so much less.
     spare_l = 0.05 + (film.high if rig.inlet.level_l is not None and number == 0 else 0.0)
-    assert row.drain_s * rig.drain_pump.flow_l_per_min.low / 60.0 >= most_l - spare_l
+    pumps_s = row.drain_s - rig.drain_pump.drain_lag_s.high
+    assert pumps_s * rig.drain_pump.flow_l_per_min.low / 60.0 >= most_l - spare_l
     # Warm water stands a little higher than it was let in.
     covered_l = (least_l + there_l) * 1.02
     if row.heat_s or row.spray_element_s:

@@ -281,14 +281,16 @@ class _Run:
     def drain(self, seconds: int) -> None:
         """Pump down to the carry-over: what the sump keeps and, once it was sprayed, the film on the ware.
 
-        Both were weighed; what the pump moves was measured in litres.
+        Both were weighed; what the pump moves was measured in litres. For its lag a drain pumps nothing.
+        *Open*: which seconds these are; here the last ones.
         """
         q = self.q
         before = self.kg.copy()
         floor_kg = np.minimum(before, (q["tank.residual_l"] + self.film_l) * WEIGHED_KG_PER_L)
         out_kg = q["drain_pump.flow_l_per_min"] / 60.0 * density_kg_per_l(self.bath_c)
-        for _ in range(seconds):
-            self.kg = np.maximum(self.kg - out_kg, floor_kg)
+        for second in range(seconds):
+            pumps = np.clip(seconds - q["drain_pump.drain_lag_s"] - second, 0.0, 1.0)
+            self.kg = np.maximum(self.kg - pumps * out_kg, floor_kg)
             self.phase(1.0, Outputs(other_w=q["drain_pump.power_w"]))
 
 

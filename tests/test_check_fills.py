@@ -161,6 +161,16 @@ def test_the_start_drain_by_hand() -> None:
     assert start_drain_least_s(machine({"tank.capacity_l": 27.5})) == 150
 
 
+def test_the_lag_of_a_drain_by_hand() -> None:
+    """The longest lag, 12 s, is on top of volume over flow: the pump takes nothing for so long."""
+    rig = machine({"drain_pump.drain_lag_s": {"nominal": 8.0, "low": 5.0, "high": 12.0}})
+    assert start_drain_left_l(rig, 12) == start_drain_left_l(rig, 5) == pytest.approx(27.5)
+    assert start_drain_left_l(rig, 164) == pytest.approx(27.5 - 27.36)
+    assert start_drain_left_l(rig, 165) == 0.0
+    assert start_drain_least_s(rig) == 153 + 12
+    assert drain_least_s(rig, a_round("wash")) == drain_least_s(machine(), a_round("wash")) + 12
+
+
 @pytest.mark.parametrize(
     ("numbers", "hot_c", "changes", "let_in_l"),
     [

@@ -360,6 +360,19 @@ def test_a_slow_drain_pump_is_the_worst() -> None:
     assert worst("drain.left_l", wash_of(drain_s=55), rig=rig) == pytest.approx(0.1, abs=1e-6)
 
 
+def test_a_drain_has_its_lag_beyond_volume_over_flow() -> None:
+    """10 l at 12 l/min, and 8 s in which nothing is pumped: the longest lag is the worst."""
+    rig = {"drain_pump.drain_lag_s": {"nominal": 6.0, "low": 3.0, "high": 8.0}}
+    put_off_l = 10.0 * LITRES_SHARE
+    assert holds(row("drain.left_l", wash_of(drain_s=58), rig=rig), put_off_l)
+    assert row("drain.left_l", wash_of(drain_s=59), rig=rig).passed
+    failed = row("drain.left_l", wash_of(drain_s=57), rig=rig)
+    assert not holds(failed, put_off_l)
+    assert failed.worst == pytest.approx(0.2, abs=1e-6)
+    # All of a drain shorter than its lag: the whole fill stays.
+    assert worst("drain.left_l", wash_of(drain_s=8), rig=rig) == pytest.approx(10.0, abs=1e-3)
+
+
 def test_a_wet_drain_is_carried_over() -> None:
     wet = worst("overflow.level_l", wash_of(drain_s=40), rig={"tank.capacity_l": 13.0})
     # The carry-over of 0.8 l was weighed at 20 °C: 0.8047 l at 40, as in the overflow.

@@ -161,7 +161,8 @@ class Rig:
         self.go(drained_s, flow_kg_per_s=-drain_kg_per_s, counts=True)
         # The longest drain of any point: the quickest fill, as warm as the hottest bath.
         most_l = fill_s * float(self.simulator.corners.inlet_kg_per_s.max()) / kg_per_l
-        idle_s = most_l / slowest + 3.0 - drained_s
+        lag_s = self.simulator.machine.drain_pump.drain_lag_s.high
+        idle_s = most_l / slowest + lag_s + 1.0 - drained_s
         self.go(idle_s, counts=True)
 
 

@@ -83,6 +83,7 @@ class Bounding:
         self.response_s = (averse("response_still_s"), averse("response_spraying_s"))
         self.flow = averse("flow_kg_per_s")
         self.drain_l_per_s = averse("drain_l_per_s")
+        self.drain_lag_s = averse("drain_lag_s")
         # What stood in the pipe comes in first, as warm as the room.
         self.pipe_kg_per_s = averse("flow_l_per_s") * density_kg_per_l(np.stack([least.room_c, most.room_c]))
         self.pipe_s = averse("pipe_l") / flipped(averse("flow_l_per_s"))

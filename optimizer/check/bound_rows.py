@@ -242,7 +242,8 @@ class _Reader:
         self._carried = drained(bounds, carry_kg)
         lightest_kg_per_l = density_kg_per_l(np.minimum(bounds.bath_c[0, 1] + STEPS_K, BOILING_C))
         least_kg_per_s = eqs.drain_l_per_s[1] * lightest_kg_per_l
-        left_kg = np.maximum(to_take_kg - least_kg_per_s * bounds.phase.longest_s, 0.0)
+        pumps_s = np.maximum(bounds.phase.longest_s - eqs.drain_lag_s[0], 0.0)
+        left_kg = np.maximum(to_take_kg - least_kg_per_s * pumps_s, 0.0)
         self._undrained_l = np.maximum(self._undrained_l, left_kg / self._boxes.least.cold_kg_per_l)
         kept = np.divide(carry_kg[0] + left_kg, full_kg, out=np.ones_like(full_kg), where=full_kg > 0.0)
         self._kept.append(kept)

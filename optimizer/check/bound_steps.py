@@ -96,7 +96,9 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
     drain = eqs.drain_l_per_s * density_kg_per_l(liquid_c)
     # The slowest drain runs longest, and may be as quick as the quickest until then.
     above_kg = np.maximum(start_kg - eqs.carry_kg, 0.0)
-    running_s = np.minimum(above_kg / flipped(drain), lasts_s)
+    # Of a drain the lag pumps nothing: its last seconds. The longest lag leaves the most water.
+    ends_s = np.maximum(lasts_s - eqs.drain_lag_s, 0.0)
+    running_s = np.minimum(above_kg / flipped(drain), flipped(ends_s))
     if phase.name == "drain":
         # All that still runs has run out by then; after it the tank is at rest.
         times_s = _times_s(float(running_s.max()), first_s, most_s)
@@ -107,7 +109,7 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
 
     def left_kg(time_s: float) -> Array:
         """What is left is known as a whole: by slowest and quickest drain, down to the carry-over."""
-        gone_kg = flipped(drain) * time_s
+        gone_kg = flipped(drain) * np.minimum(time_s, ends_s)
         return np.asarray(np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - gone_kg))
 
     def placed(time_s: float, at: Array) -> Array:

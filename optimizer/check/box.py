@@ -22,6 +22,7 @@ WORDS = {
     "room_c": ("cold room", "warm room", "°C"),
     "flow_l_per_min": ("slow inlet", "quick inlet", "l/min"),
     "drain_l_per_min": ("slow drain", "quick drain", "l/min"),
+    "drain_lag_s": ("short run-off", "long run-off", "s"),
     "level_l": ("low level switch", "high level switch", "l"),
     "residual_l": ("little left in the sump", "much left in the sump", "l"),
     "film_l": ("thin film", "thick film", "l"),

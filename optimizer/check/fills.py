@@ -87,17 +87,19 @@ def level_fill_most_s(machine: Machine) -> float:
 def start_drain_left_l(machine: Machine, start_drain_s: float) -> float:
     """Water above the carry-over that the start drain leaves of a full tank, at the slowest pump [l].
 
-    ``V = V_tank - V_residual - q t``: the power may have been cut while the tank was as full as it can be.
-    The next fill comes on top of what is left.
+    ``V = V_tank - V_residual - q (t - t_lag)``: the power may have been cut while the tank was as full as it
+    can be. The next fill comes on top of what is left.
     """
     free_l = machine.tank.capacity_l - machine.tank.residual_l.low
-    return max(free_l - start_drain_s / S_PER_MIN * machine.drain_pump.flow_l_per_min.low, 0.0)
+    pumps_s = max(start_drain_s - machine.drain_pump.drain_lag_s.high, 0.0)
+    return max(free_l - pumps_s / S_PER_MIN * machine.drain_pump.flow_l_per_min.low, 0.0)
 
 
 def start_drain_least_s(machine: Machine) -> int:
     """Shortest start drain that empties a full tank at the slowest pump [s]."""
     free_l = machine.tank.capacity_l - machine.tank.residual_l.low
-    least_s = math.ceil(free_l / machine.drain_pump.flow_l_per_min.low * S_PER_MIN)
+    pump = machine.drain_pump
+    least_s = math.ceil(free_l / pump.flow_l_per_min.low * S_PER_MIN + pump.drain_lag_s.high)
     # Seconds are rounded up in binary: one less may do, one more may be needed.
     return next(s for s in (least_s - 1, least_s, least_s + 1) if start_drain_left_l(machine, s) == 0.0)
 
@@ -109,8 +111,8 @@ WARMED_K = 20.0
 def drain_least_s(machine: Machine, row: Round) -> int:
     """Shortest drain that takes out what a round lets in, at the slowest pump [s].
 
-    ``t = V rho_cold / (rho_hot q)``: the pump moves litres, and water as hot as the tank stands takes more
-    room than it did when it was let in.
+    ``t = V rho_cold / (rho_hot q) + t_lag``: the pump moves litres, and water as hot as the tank stands takes
+    more room than it did when it was let in.
     """
     inlet = machine.inlet
     filled_l = row.fill_s / S_PER_MIN * inlet.flow_l_per_min.high
@@ -121,7 +123,8 @@ def drain_least_s(machine: Machine, row: Round) -> int:
         # Warmed by the room, the pump and what a hot round before it left in tank and ware.
         hot_c = min(hot_c, max(inlet.water_c.high, machine.room.air_c.high) + WARMED_K)
     swells = float(density_kg_per_l(inlet.water_c.low) / density_kg_per_l(hot_c))
-    return math.ceil(filled_l * swells / machine.drain_pump.flow_l_per_min.low * S_PER_MIN)
+    pump = machine.drain_pump
+    return math.ceil(filled_l * swells / pump.flow_l_per_min.low * S_PER_MIN + pump.drain_lag_s.high)
 
 
 def carry_over_l(machine: Machine) -> float:

@@ -133,6 +133,7 @@ class Simulation:
     def _drain(self, phase: Phase, state: State) -> Iterator[Stretch]:
         """Pump until only the carry-over is left, then run dry for the rest of the time.
 
+        A drain takes its lag beyond volume over flow: that much of its time pumps nothing, the last of it.
         The pump moves litres; the hotter they are the less they weigh.
         """
         cases, element = self.cases, self._all(phase.outputs.element)
@@ -143,12 +144,15 @@ class Simulation:
         above_kg = np.maximum(state.water_kg - cases.carry_over_kg, 0.0)
         longest_s = self._longest(phase)
         pumping_s = np.divide(above_kg, net_kg_per_s, out=longest_s.copy(), where=net_kg_per_s > 0.0)
-        pumping_s = np.minimum(pumping_s, longest_s)
+        ends_s = longest_s
+        if phase.name == "drain":
+            ends_s = np.maximum(longest_s - cases.drain_lag_s, 0.0)
+        pumping_s = np.minimum(pumping_s, ends_s)
         drive = replace(drive, outflow_kg_per_s=pumps_kg_per_s)
         pumped = self._advance(state, drive, pumping_s)
         yield Stretch(phase, False, element, pumped)
         # What is left is known exactly: rounding in the integration must not look like water left behind.
-        drained = pumping_s < longest_s
+        drained = pumping_s < ends_s
         left_kg = np.where(drained, np.minimum(state.water_kg, cases.carry_over_kg), pumped.end.water_kg)
         left = replace(pumped.end, water_kg=left_kg)
         # Run dry, the pump takes what still comes in.

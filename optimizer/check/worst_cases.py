@@ -31,6 +31,8 @@ class Tolerances:
     ----------
     rated_w : Measured
         Rated power of the element, 0 where there is none [W].
+    drain_lag_s : Measured
+        Time of a drain beyond volume over flow: run-off from ware and walls, and the pump priming again [s].
     level_l : Measured
         Water at which the level switch closes; `NO_SWITCH` where there is none [l].
     holdup_l : Measured
@@ -57,6 +59,7 @@ class Tolerances:
     room_c: Measured
     flow_l_per_min: Measured
     drain_l_per_min: Measured
+    drain_lag_s: Measured
     level_l: Measured
     residual_l: Measured
     film_l: Measured
@@ -87,8 +90,8 @@ HOT_ENDS = {
 """Faults: end of each quantity, 0 low and 1 high, that makes the bath hot; the other end makes it cold."""
 
 MUCH_ENDS = {
-    "flow_l_per_min": 1, "drain_l_per_min": 0, "level_l": 1, "residual_l": 1, "film_l": 1, "start_share": 1,
-    "humidity_pct": 1,
+    "flow_l_per_min": 1, "drain_l_per_min": 0, "drain_lag_s": 1, "level_l": 1, "residual_l": 1, "film_l": 1,
+    "start_share": 1, "humidity_pct": 1,
 }  # fmt: skip
 """Faults: end of each quantity that brings much water into the tank; the other end brings little."""
 
@@ -107,6 +110,8 @@ class Cases:
         How many of them are at ends of the tolerances [1]; they come first.
     element_w, pump_heat_w : ndarray
         Power of the element at the voltage of the case, heat of the wash pump that reaches the bath [W].
+    drain_lag_s : ndarray
+        Time of each drain in which nothing is pumped [s].
     level_kg, residual_kg, film_kg, holdup_kg : ndarray
         Water at the level switch, in the sump after a drain, on the ware, held up while spraying [kg].
     response_spraying_s, response_still_s : ndarray
@@ -138,6 +143,7 @@ class Cases:
     room_c: Array
     flow_kg_per_s: Array
     drain_l_per_s: Array
+    drain_lag_s: Array
     level_kg: Array
     residual_kg: Array
     film_kg: Array
@@ -192,6 +198,7 @@ def tolerances(machine: Machine) -> Tolerances:
         room_c=machine.room.air_c,
         flow_l_per_min=machine.inlet.flow_l_per_min,
         drain_l_per_min=machine.drain_pump.flow_l_per_min,
+        drain_lag_s=machine.drain_pump.drain_lag_s,
         level_l=machine.inlet.level_l or NO_SWITCH,
         residual_l=tank.residual_l,
         film_l=ware.film_l,
@@ -230,6 +237,7 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
         room_c=table["room_c"],
         flow_kg_per_s=table["flow_l_per_min"] * kg_per_s,
         drain_l_per_s=table["drain_l_per_min"] / S_PER_MIN,
+        drain_lag_s=table["drain_lag_s"],
         level_kg=table["level_l"] * cold_kg_per_l,
         residual_kg=table["residual_l"] * WEIGHED_KG_PER_L,
         film_kg=table["film_l"] * WEIGHED_KG_PER_L,

@@ -38,8 +38,9 @@ BELOW_BOIL_K = 3.0
 BOIL_SAFETY_FACTOR = 1.1
 """Boiling time that the pool must last for, as a multiple of the time it is to boil [1]."""
 
-DRAIN_EXTRA_S = 3.0
-"""Draining beyond the time that the slowest drain needs, for the hose to run empty [s]."""
+DRAIN_EXTRA_S = 1.0
+"""Draining beyond the time that the slowest drain and the longest lag need [s]: water is hottest, and needs
+longest, at a point of the tolerances that need not be a corner."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +89,7 @@ class Simulator:
         self.boils_c = boiling_c(machine.room.height_m)
         self.rest_s = float(machine.element.rest_s) if machine.element else 0.0
         self._drain_slow_l_per_s = machine.drain_pump.flow_l_per_min.low / S_PER_MIN
+        self._drain_lag_s = machine.drain_pump.drain_lag_s.high
         self.start_drain_s = self.drain_s(machine.tank.capacity_l)
         self._film_j_per_k = self.corners.film_j_per_k
         self._kept_j_per_k = self.corners.tank_j_per_k + self.corners.sump_j_per_k
@@ -197,8 +199,8 @@ class Simulator:
         return np.broadcast_to(fill_s, (len(fill_s), len(flow))), fill_s * flow
 
     def drain_s(self, litres: Real) -> Real:
-        """Drain time that the slowest drain needs [s]."""
-        return litres / self._drain_slow_l_per_s + DRAIN_EXTRA_S
+        """Drain time that the slowest drain needs, with the longest lag [s]."""
+        return litres / self._drain_slow_l_per_s + self._drain_lag_s + DRAIN_EXTRA_S
 
     def _heat(self, bath: _Bath, element_s: Array, off_at_c: Array) -> Array:
         """Element alone; returns how long it was on [s]."""

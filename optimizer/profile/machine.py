@@ -270,6 +270,11 @@ class DrainPump(Pump):
     """Pump that empties the sump."""
 
     flow_l_per_min: FlowRate
+    # The default is our choice, no source.
+    drain_lag_s: Annotated[
+        Measured,
+        Quantity("s", 0, 120, 6, "tank looks empty: stopwatch until no more comes out of the hose"),
+    ] = Measured(nominal=6.0, low=3.0, high=10.0)
 
 
 def _too_small(at: tuple[str, str], space_l: float, needs_l: dict[str, float]) -> list[Breach]:
