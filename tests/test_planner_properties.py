@@ -72,12 +72,12 @@ def test_tighter_limits_are_never_cheaper(pair: str, limit: dict[str, Any]) -> N
 @pytest.mark.slow
 def test_a_circuit_that_carries_less_is_never_cheaper() -> None:
     """At 4.7 A the element no longer fits beside the wash pump, at 4.0 A not at all."""
-    without_both, without_element = (now("timed", circuit__rating_a=amperes).cost for amperes in (5.2, 4.5))
+    without_both, without_element = (now("timed", circuit__rating_a=amperes).cost for amperes in (5.9, 5.2))
     assert base("timed").cost < without_both < without_element
 
 
 WIDER = [
-    slow("timed", {"machine__inlet__flow_l_per_min": {"nominal": 6.0, "tolerance_pct": 14.0}}),
+    slow("timed", {"machine__inlet__flow_l_per_min": {"nominal": 6.0, "tolerance_pct": 20.0}}),
     ("no element", {"machine__tank__residual_l": {"nominal": 0.5, "low": 0.2, "high": 1.2}}),
     ("level switch", {"machine__inlet__level_l": {"nominal": 5.5, "tolerance_pct": 9.0}}),
     ("thermostat", {"machine__element__sensor_error_k": 4.0}),
