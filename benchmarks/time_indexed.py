@@ -181,7 +181,8 @@ class TimeIndexed:
             + machine.drain_pump.power_w.nominal * pulp.lpSum(self.pumping)
             + machine.supply.controller_w * pulp.lpSum(self.running)
         )
-        dosing = goal.detergent.g_per_l * goal.detergent.price_per_kg / G_PER_KG if goal.detergent else 0.0
+        detergent = goal.detergent
+        dosing = detergent.least_g_per_l * detergent.price_per_kg / G_PER_KG if detergent else 0.0
         water = prices.per_l * nominal_l * pulp.lpSum(self.fill)
         carry_over_l = float(
             self.assessor.simulator.corners.carry_over_l[self.assessor.simulator.corners.nominal]

@@ -35,7 +35,7 @@ share of their limits as well [1]."""
 
 BACKOFF_KEYS = (
     *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "cover."),
-    *("drying.", "steam.", "limits.", "rinse.residue", "watchdog."),
+    *("drying.", "steam.", "limits.", "rinse.residue", "rinse.soil", "rinse.film_mg_per_l", "watchdog."),
 )
 """Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
 

@@ -29,6 +29,7 @@ MACHINE: dict[str, Any] = {
     "inlet": {
         "water_c": {"nominal": 12.0, "low": 8.0, "high": 18.0},
         "flow_l_per_min": {"nominal": 6.0, "tolerance_pct": 5.0},
+        "hardness_mmol_per_l": 1.5,
         "valve_w": 6.0,
         "control": "timed",
     },
@@ -85,8 +86,8 @@ GOAL: dict[str, Any] = {
         {"name": "heat", "reference_c": 55.0, "z_k": 12.9, "floor_c": 40.0, "minutes": 0.05,
          "kinds": ["wash", "rinse"]},
     ],
-    "detergent": {"g_per_l": 3.0, "price_per_kg": 4.0},
-    "rinse": {"residue_max": 0.005, "rounds_min": 1},
+    "detergent": {"g_per_setting": 0.5, "least_g_per_l": 2.75, "price_per_kg": 4.0, "dissolving_min": 0.0},
+    "rinse": {"residue_max": 0.05, "rounds_min": 1},
     "prerinse": {"rounds_min": 1, "limit_c": 40.0},
     "limits": {"duration_min": 150.0},
 }  # fmt: skip

@@ -27,6 +27,7 @@ MACHINE = {
     "inlet": {
         "water_c": {"nominal": 12.0, "low": 8.0, "high": 16.0},
         "flow_l_per_min": {"nominal": 6.0, "low": 5.0, "high": 6.6},
+        "hardness_mmol_per_l": 1.5,
         "valve_w": 6.0,
         "control": "timed",
     },
@@ -50,7 +51,7 @@ GOAL = {
     "dose": [{"name": "grease", "reference_c": 50.0, "z_k": 33.0, "minutes": 12.0, "kinds": ["wash"]}],
     "rinse": {"residue_max": 0.001},
     "limits": {"duration_min": 150.0},
-    "detergent": {"g_per_l": 3.0, "price_per_kg": 4.0},
+    "detergent": {"g_per_setting": 0.5, "least_g_per_l": 2.75, "price_per_kg": 4.0, "dissolving_min": 0.0},
     "drying": {"method": "hot_rinse", "stand_min": 20.0},
 }
 CIRCUIT = {

@@ -5,6 +5,7 @@ It shares nothing with the check: what the check passes is held against it.
 
 from __future__ import annotations
 
+from optimizer.profile.goal import Detergent
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Round
 from optimizer.programme.plan import Plan
@@ -59,7 +60,7 @@ def assert_safe(table: Constants, plan: Plan) -> None:
         assert all(slowest_s <= row.fill_s <= 1.05 * slowest_s + 10.0 for row in table.rounds)
     for number, row in enumerate(table.rounds):
         assert_level(number, row, table, rig)
-        assert_detergent(row, rig, plan.inputs.goal.detergent_g_per_l)
+        assert_detergent(row, rig, plan.inputs.goal.detergent)
         if row.heat_s or row.spray_element_s:
             assert row.spray_element_s + table.after_soak_s * bool(row.soak_s) <= row.spray_s
             assert seconds_off(row, table) >= element.rest_s
@@ -110,14 +111,22 @@ def assert_level(number: int, row: Round, table: Constants, rig: Machine) -> Non
     assert covered_l >= rig.wash_pump.prime_l + rig.wash_pump.holdup_l.high
 
 
-def assert_detergent(row: Round, rig: Machine, g_per_l: float) -> None:
-    """A wash has what its litres ask for, and a tenth more at most; no other round has any."""
-    film_l = rig.ware.film_l.nominal
-    bath_l = row.fill_s * rig.inlet.flow_l_per_min.nominal / 60.0 + rig.tank.residual_l.nominal + film_l
+def assert_detergent(row: Round, rig: Machine, detergent: Detergent | None) -> None:
+    """A wash has what load and litres ask for, and no more than it bears; no other round has any."""
+    grams = row.detergent_dg / 10.0
+    if row.kind != "wash" or detergent is None:
+        assert grams == 0.0
+        return
+    flow, sump_l, film_l = rig.inlet.flow_l_per_min, rig.tank.residual_l, rig.ware.film_l
+    most_l = row.fill_s * flow.high / 60.0 + sump_l.high + film_l.high
+    least_l = row.fill_s * flow.low / 60.0 + sump_l.low + film_l.low
     if rig.inlet.level_l is not None:
-        bath_l = rig.inlet.level_l.nominal + film_l
-    asked_g = g_per_l * bath_l if row.kind == "wash" else 0.0
-    assert asked_g - 0.051 <= row.detergent_dg / 10.0 <= 1.1 * asked_g + 0.051
+        most_l, least_l = rig.inlet.level_l.high + film_l.high, rig.inlet.level_l.low
+    hardest = max(rig.inlet.hardness_mmol_per_l.high - detergent.hardness_mmol_per_l, 0.0)
+    harder = 1.0 + detergent.more_per_mmol_per_l * hardest
+    assert grams >= harder * detergent.g_per_setting * rig.ware.settings - 1e-6
+    assert grams >= harder * detergent.least_g_per_l * most_l - 1e-6
+    assert grams <= detergent.most_g_per_l * least_l + 1e-6
 
 
 def seconds_off(row: Round, table: Constants) -> int:

@@ -63,6 +63,8 @@ class Meters:
     a0_s: Numbers
     heat_units: Numbers
     residue: Numbers
+    soil: Numbers
+    film_mg_per_l: Numbers
     hottest_c: Numbers
     hottest_prerinse_c: Numbers
     least_element_l: Numbers
@@ -78,7 +80,8 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
     """By the certificate's key: the values of all points, and whether the least of them is the worst."""
     found = {f"dose.{name}": (dose_min, True) for name, dose_min in m.dose_min.items()}
     found |= {"hygiene.a0": (m.a0_s, True), "hygiene.hue": (m.heat_units, True)}
-    found |= {"rinse.residue": (m.residue, False), "tank.bath_c": (m.hottest_c, False)}
+    found |= {"rinse.residue": (m.residue, False), "rinse.soil": (m.soil, False)}
+    found |= {"rinse.film_mg_per_l": (m.film_mg_per_l, False), "tank.bath_c": (m.hottest_c, False)}
     found |= {"prerinse.bath_c": (m.hottest_prerinse_c, False), "overflow.level_l": (m.most_l, False)}
     found |= {"cover.element_l": (m.least_element_l, True), "cover.suction_l": (m.least_pump_l, True)}
     found |= {"limits.duration_min": (m.duration_min, False), "limits.water_l": (m.water_l, False)}
@@ -116,6 +119,7 @@ class _Run:
     n: int
     row: Round | None = None
     detergent: bool = False
+    pumped_s: Numbers = field(init=False)
     wet: bool = False
     switched: bool = False
     sprayed: bool = False
@@ -129,10 +133,11 @@ class _Run:
         self.boil_c = boil_c(self.machine.room.height_m)
         self.tank_j_per_k = 1000.0 * q["tank.heat_capacity_kj_per_k"]
         self.film_l, self.kg = zero.copy(), zero.copy()
+        self.pumped_s = zero.copy()
         self.hung_kg = zero.copy()  # of the water: what hangs on the ware, and is as warm as that
         self.bath_c, self.ware_c = q["room.air_c"].copy(), q["room.air_c"].copy()
         doses, inf = {dose.name: zero.copy() for dose in self.goal.dose}, np.inf
-        starts = (0.0, 0.0, 0.0, -inf, -inf, inf, inf, -inf, 0.0, 0.0, 0.0, 0.0)
+        starts = (0.0, 0.0, 0.0, 0.0, 0.0, -inf, -inf, inf, inf, -inf, 0.0, 0.0, 0.0, 0.0)
         self.meters = Meters(doses, *(np.full(self.n, start) for start in starts))
 
     @property
@@ -269,6 +274,12 @@ class _Run:
         if not self.wet:
             return
         middle_c = 0.5 * (self.ware_c + ware_c)
+        # Detergent counts once it has dissolved, and it dissolves while the pump runs.
+        detergent = self.goal.detergent
+        dissolved_s = 60.0 * detergent.dissolving_min if detergent is not None else np.inf
+        dissolved = self.pumped_s + 0.5 * dt > dissolved_s
+        if pump:
+            self.pumped_s += dt
         if row.kind == "rinse":
             m.a0_s += dt * a0_rate(middle_c)
             m.heat_units += dt * heat_unit_rate(middle_c)
@@ -276,7 +287,9 @@ class _Run:
             if row.kind in dose.kinds:
                 share = 1.0 if pump else dose.soak_share
                 if share > 0.0:
-                    m.dose_min[dose.name] += dt / 60.0 * share * dose_rate(dose, middle_c, self.detergent)
+                    with_it, without = (dose_rate(dose, middle_c, it) for it in (True, False))
+                    rate = np.where(dissolved & self.detergent, with_it, without)
+                    m.dose_min[dose.name] += dt / 60.0 * share * rate
 
     def drain(self, seconds: int) -> None:
         """Pump down to the carry-over: what the sump keeps and, once it was sprayed, the film on the ware.
@@ -327,13 +340,22 @@ def simulate(
     run.hung_kg = run.film_l * WEIGHED_KG_PER_L
     run.phase(float(table.start_drain_s), Outputs(other_w=q["drain_pump.power_w"]))
     last_wash = max((i for i, row in enumerate(table.rounds) if row.kind == "wash"), default=0)
-    left = np.ones(run.n)
+    # What is in the machine: all soil of the last wash, and grams of detergent. Liquor leaves as strong as
+    # it is.
+    soil, grams, wash_kg, film_kg = np.ones(run.n), np.zeros(run.n), np.ones(run.n), np.ones(run.n)
     for number, row in enumerate(table.rounds):
         full_kg = _round(run, row, table)
+        if row.kind == "steam":
+            continue
+        grams = (grams + row.detergent_dg / 10.0) * run.kg / full_kg
+        wash_kg = full_kg if number == last_wash else wash_kg
+        film_kg = run.kg.copy()
         if number >= last_wash and row.kind in ("wash", "rinse"):
-            # Volumes at one temperature: what is left cold is not less of the liquor for being denser.
-            left = left * run.kg / full_kg
-    run.meters.residue = left
+            soil = soil * run.kg / full_kg
+    run.meters.soil = soil
+    # Over the last wash, in which all of it was in its whole bath.
+    run.meters.residue = soil / film_kg * wash_kg
+    run.meters.film_mg_per_l = 1000.0 * grams / film_kg * WEIGHED_KG_PER_L
     # The film is weighed, so that its litres are kilograms.
     film_j = q["ware.film_l"] * float(_at(DRYING_C, _VAPORISATION_J_PER_KG))
     run.meters.drying = run.ware_j_per_k * (run.ware_c - q["room.air_c"]) / film_j
@@ -351,6 +373,7 @@ def simulate(
 def _round(run: _Run, row: Round, table: Constants) -> Numbers:
     """Fill, heat, spray, rest, drain; gives what the round was filled to [kg]."""
     run.row, run.detergent, run.wet, set_c = row, False, False, None
+    run.pumped_s = np.zeros(run.n)
     gap_s = float(table.gap_s)
     if row.setpoint_dc > 0:
         set_c = row.setpoint_dc / 10.0 - run.q.get(SENSOR, np.zeros(run.n))

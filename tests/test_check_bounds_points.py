@@ -28,6 +28,7 @@ from exploring import TIMES
 from optimizer.check.bound_box import points
 from optimizer.check.bound_rows import values_of
 from optimizer.check.box import box_of
+from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -144,15 +145,27 @@ def test_no_point_of_many_random_machines_breaks_the_bound(seed: int) -> None:
     assert broken(table, rig, aim, low, high, each=16, seed=seed) == []
 
 
-def test_detergent_over_what_is_asked_counts_as_residue() -> None:
-    """By hand: 64.8 g where 32.4 g are asked for are twice as much to rinse off, but for 0.05 g."""
+def test_what_stays_is_bounded_in_both_words_and_by_weight() -> None:
+    """By hand, without tolerances: 0.8 l stay behind, 10 l run in, 64.8 g go into the second of three rounds.
+
+    The film is 0.8 / 10.8 as strong as the wash; of the soil 0.8 / 10.8 stays after the wash's own drain, and
+    as much of that after the rinse. Twice the detergent is twice the milligrams and neither of the shares.
+    """
     rig, aim = machine(tolerances=False), everything()
     at = points(rig, box_of(rig).tables(box_of(rig).nominal[None]))
-    asked, twice = (
-        values_of(programme(a_round("wash", detergent_dg=dosed_dg), a_round("rinse")), rig, aim, at)
-        for dosed_dg in (324, 648)
+    once, twice = (
+        values_of(
+            programme(a_round("prerinse"), a_round("wash", detergent_dg=dg), a_round("rinse")), rig, aim, at
+        )
+        for dg in (324, 648)
     )
-    assert twice["rinse.residue"] == pytest.approx(asked["rinse.residue"] * 647.5 / 324.0, rel=1e-9)
+    let_in_kg = 10.0 * float(density_kg_per_l(12.0))
+    share = 0.8 * 0.998 / (0.8 * 0.998 + let_in_kg)
+    assert once["rinse.residue"] == twice["rinse.residue"] == pytest.approx(share, rel=2e-3)
+    assert once["rinse.soil"] == twice["rinse.soil"] == pytest.approx(share**2, rel=4e-3)
+    for found, grams in ((once, 32.4), (twice, 64.8)):
+        mg_per_l = grams * 1000.0 * 0.998 / (0.8 * 0.998 + let_in_kg) * share
+        assert found["rinse.film_mg_per_l"] == pytest.approx(mg_per_l, rel=4e-3)
 
 
 def test_a_bath_that_is_sprayed_has_no_layers() -> None:

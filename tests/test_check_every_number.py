@@ -36,8 +36,8 @@ JUDGED_BY = {
     "lid_open_after_s": (("lid.shut_s", *UNSIGNED), ("lid.ajar_s",)),
     "hysteresis_dk": (UNSIGNED, (*CLEAN, "bad input")),
     "bath_max_dc": (("watchdog.reading_c", "bad input"), ("bad input",)),
-    "fill_s": (("cover.", "fill.reaches_s", "rinse.residue", "detergent.most_g", "tank.", "steam."),
-               ("fill.stuck_s", "overflow.", "drain.", "detergent.least_g", "limits.water_l", *CLEAN)),
+    "fill_s": (("cover.", "fill.reaches_s", "rinse.residue", "detergent.most_g_per_l", "tank.", "steam."),
+               ("fill.stuck_s", "overflow.", "drain.", "detergent.least_g_per_l", "limits.water_l", *CLEAN)),
     "heat_s": ((*CLEAN, *UNSIGNED), ("heat.cold_sensor_s", "steam.", *NEEDS, *LONG)),
     "spray_s": ((*CLEAN, "prerinse.spray_min", "rinse.spray_min", *UNSIGNED, "soak."),
                 (*LONG, *CLEAN, *NEEDS)),
@@ -46,7 +46,7 @@ JUDGED_BY = {
     "soak_s": ((*CLEAN, *UNSIGNED), (*LONG, *CLEAN, "soak.", "bad input")),
     "rest_s": (("outputs.conflicts", *UNSIGNED), (*LONG, *CLEAN)),
     "drain_s": (("drain.left_l", *CLEAN), (*LONG, *CLEAN)),
-    "detergent_dg": (("detergent.least_g", *UNSIGNED), ("detergent.most_g", *CLEAN)),
+    "detergent_dg": (("detergent.least_g", *UNSIGNED), ("detergent.most_g_per_l", "detergent.elsewhere_g")),
 }  # fmt: skip
 
 QUICK = "clubhouse/everyday"

@@ -75,13 +75,14 @@ def test_the_element_is_on_for_what_was_proven() -> None:
 
 
 def test_detergent_of_a_bath() -> None:
-    """96 s at 6 l/min on 0.6 and 0.2 l are 10.4 l: 31.2 g at 3 g/l, to half a tenth; a tenth of it more.
+    """96 s at 6.6 l/min, 0.8 and 0.2 l are 11.56 l: 31.79 g at 2.75 g/l.
 
-    The table has 28.8 g, and what was proven stays.
+    96 s at 5 l/min, 0.4 and 0.2 l are 8.6 l: they bear 68.8 g at 8 g/l. The table has 28.8 g,
+    and what was proven stays.
     """
-    right = plan_case(PRERINSE, replace(WASH, detergent_dg=312))
-    assert own_span(right, "round_2_detergent_dg") == (312, 343)
-    assert own_span(timed(), "round_2_detergent_dg") == (288, 343)
+    right = plan_case(PRERINSE, replace(WASH, detergent_dg=318))
+    assert own_span(right, "round_2_detergent_dg") == (318, 688)
+    assert own_span(timed(), "round_2_detergent_dg") == (288, 688)
     assert own_span(timed(), "round_1_detergent_dg") == (0, 0)
 
 
@@ -166,25 +167,23 @@ def test_a_constant_is_held_by_its_watchdog_only_when_it_is_edited_alone() -> No
 
 
 def test_more_water_asks_for_more_detergent() -> None:
-    """6.2 g/l at 6.1 l/min are 0.63033 g a second, counted as 0.631; 10.56 l ask for 65.5 g.
+    """6.2 g/l at 6.6 l/min are 0.682 g a second; 11.56 l ask for 71.672 g, in tenths 71.7.
 
-    71.8 g are 6.3 g more: for 9.98 s more of water, in whole seconds 9.
+    78.0 g are 6.3 g more: for 9.2 s more of water, in whole seconds 9.
     """
-    plan = plan_case(PRERINSE, replace(WASH, detergent_dg=655))
-    machine, goal = plan.inputs.machine, plan.inputs.goal
+    plan = plan_case(PRERINSE, replace(WASH, detergent_dg=717))
+    goal = plan.inputs.goal
     assert goal.detergent is not None
-    flow = machine.inlet.flow_l_per_min.model_copy(update={"nominal": 6.1})
-    inlet = machine.inlet.model_copy(update={"flow_l_per_min": flow})
-    strong = goal.model_copy(update={"detergent": goal.detergent.model_copy(update={"g_per_l": 6.2})})
-    inputs = replace(plan.inputs, machine=machine.model_copy(update={"inlet": inlet}), goal=strong)
-    found = limits(replace(plan, inputs=inputs))
-    more = {**found.values, "round_2_detergent_dg": 718, "round_2_drain_s": 120}
+    detergent = goal.detergent.model_copy(update={"least_g_per_l": 6.2, "most_g_per_l": 12.0})
+    strong = goal.model_copy(update={"detergent": detergent})
+    found = limits(replace(plan, inputs=replace(plan.inputs, goal=strong)))
+    more = {**found.values, "round_2_detergent_dg": 780, "round_2_drain_s": 120}
     assert replace(found, values=more).range_of("round_2_fill_s")[1] == 96 + 9
 
 
-@pytest.mark.parametrize(("fill_s", "most_dg"), [(96, 343), (90, 323), (93, 333)])
+@pytest.mark.parametrize(("fill_s", "most_dg"), [(96, 688), (90, 647), (93, 667)])
 def test_less_water_bears_less_detergent(fill_s: int, most_dg: int) -> None:
-    """34.3 g are a tenth more than 10.4 l ask for; a second of water bears 0.3 g and a tenth more."""
-    found = limits(plan_case(PRERINSE, replace(WASH, detergent_dg=312)))
+    """8 g/l of 8.6 l are 68.8 g; a second of water at 5 l/min bears 0.667 g, counted as 0.667."""
+    found = limits(plan_case(PRERINSE, replace(WASH, detergent_dg=318)))
     less = {**found.values, "round_2_fill_s": fill_s}
     assert replace(found, values=less).range_of("round_2_detergent_dg")[1] == most_dg

@@ -6,7 +6,7 @@ import json
 from dataclasses import replace
 
 import pytest
-from planner_cases import THREE_RINSES, shipped, tiny
+from planner_cases import FOUR_RINSES, shipped, tiny
 
 from optimizer.errors import NoPlanError, Reason
 from optimizer.planner.iis import USUAL, Diagnosis, Effort, diagnose, iis
@@ -37,7 +37,7 @@ CASES: dict[str, tuple[Inputs, set[str]]] = {
 
 
 def assessor(inputs: Inputs) -> Assessor:
-    return Assessor(inputs, rounds_most=THREE_RINSES)
+    return Assessor(inputs, rounds_most=FOUR_RINSES)
 
 
 @pytest.fixture(scope="module", params=sorted(CASES))

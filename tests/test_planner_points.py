@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from planner_cases import THREE_RINSES, shipped, tiny
+from planner_cases import FOUR_RINSES, shipped, tiny
 
 from optimizer.check.box import box_of
 from optimizer.check.worst_points import WorstPoints
@@ -86,7 +86,7 @@ def test_the_search_finds_the_worst_of_all_ends_in_the_planners_simulation() -> 
         "wash_pump__holdup_l": 1.0, "tank__loss_still_w_per_k": 6.0,
     }.items()}  # fmt: skip
     inputs = tiny(**APART, **exact)
-    assessor = Assessor(inputs, rounds_most=THREE_RINSES)
+    assessor = Assessor(inputs, rounds_most=FOUR_RINSES)
     choice = choose(assessor)
     assert choice is not None
     seen: dict[str, tuple[float, float]] = {}
@@ -109,13 +109,13 @@ def test_a_programme_holds_at_the_points_that_were_found() -> None:
     """Without points it does not: no usual corner has a strong element, heavy ware and a light tank."""
     inputs = shipped("garage-120v", "roasting-tins")
     find = _finder(inputs.machine)
-    loose, strict = (Assessor(inputs, rounds_most=THREE_RINSES) for _ in range(2))
+    loose, strict = (Assessor(inputs, rounds_most=FOUR_RINSES) for _ in range(2))
     first, second = choose(loose), choose(strict, find=find)
     assert first is not None
     assert second is not None
     assert second.trimmed.objective > first.trimmed.objective
     for choice, holds in ((first, False), (second, True)):
-        judge = Assessor(inputs, rounds_most=THREE_RINSES)
+        judge = Assessor(inputs, rounds_most=FOUR_RINSES)
         judge.count_with(worst_corners(judge, choice.trimmed.programme, find))
         margins, _ = judge.run(choice.trimmed.programme)
         assert (min(float(margin.min()) for margin in margins.values()) >= FEASIBLE) is holds
@@ -124,7 +124,7 @@ def test_a_programme_holds_at_the_points_that_were_found() -> None:
 def test_what_a_point_gives_does_not_hang_on_the_others() -> None:
     """A batch of points gives each what it gives alone: the drains are those of all corners."""
     inputs = tiny(**APART)
-    assessor = Assessor(inputs, rounds_most=THREE_RINSES)
+    assessor = Assessor(inputs, rounds_most=FOUR_RINSES)
     choice = choose(assessor)
     assert choice is not None
 

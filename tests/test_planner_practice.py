@@ -184,13 +184,14 @@ class TestHousehold:
     def test_less_of_both_than_by_hand(self, machine: str) -> None:
         """By hand, observed (Stamminger; Berkholz et al. 2010): a plan takes less energy a setting.
 
-        Less water, too, except on the narrowboat, whose three settings share five levels of a small tank.
+        Less water, too, except on the narrowboat: its three settings share six levels of a small tank,
+        four of them rinses, because a rinse counts by the concentration that it leaves.
         """
         found = proven(machine, "everyday").plan
         settings = found.inputs.machine.ware.settings
         assert found.costs.electricity_kwh / settings < min(h.energy_kwh / h.settings for h in BY_HAND)
         by_hand_l = max(h.water_l / h.settings for h in BY_HAND)
-        assert found.costs.water_l / settings < by_hand_l * (1.25 if machine == "narrowboat" else 1.0)
+        assert found.costs.water_l / settings < by_hand_l * (1.5 if machine == "narrowboat" else 1.0)
 
 
 def test_where_everything_is_free_the_shortest_programme_is_taken() -> None:
@@ -202,16 +203,23 @@ def test_where_everything_is_free_the_shortest_programme_is_taken() -> None:
     assert found.costs.duration_min == pytest.approx(quickest.costs.duration_min, rel=0.01)
 
 
-def test_detergent_is_dosed_for_the_whole_bath() -> None:
-    """No source, common practice: a dose in g/l is for the litres sprayed, carry-over among them."""
+def test_detergent_is_dosed_for_load_water_and_hardness() -> None:
+    """No source, common practice: grams by place setting, strong enough in all the water, more in hard water.
+
+    Laboratories dose 30 g for 12 settings (secondary): 2.5 g a setting. Here the litres ask for more.
+    """
     found = proven("clubhouse", "everyday").plan
     machine, goal = found.inputs.machine, found.inputs.goal
     washes = [row for row in found.constants.rounds if row.kind == "wash"]
-    flow_l_per_s = machine.inlet.flow_l_per_min.nominal / 60.0
-    left_l = machine.tank.residual_l.nominal + machine.ware.film_l.nominal
-    bath_l = [row.fill_s * flow_l_per_s + left_l for row in washes]
+    flow_l_per_s = machine.inlet.flow_l_per_min.high / 60.0
+    left_l = machine.tank.residual_l.high + machine.ware.film_l.high
     assert goal.detergent is not None
-    for row, litres in zip(washes, bath_l, strict=True):
-        assert row.detergent_dg / 10.0 == pytest.approx(goal.detergent.g_per_l * litres, abs=0.06)
+    assert (goal.detergent.g_per_setting, machine.ware.settings) == (30.0 / 12.0, 8)
+    # 2.5 mmol/l are 1 above the packet's 1.5: 15 % more.
+    assert machine.inlet.hardness_mmol_per_l.high == 2.5
+    for row in washes:
+        fullest_l = row.fill_s * flow_l_per_s + left_l
+        grams = 1.15 * max(goal.detergent.least_g_per_l * fullest_l, 20.0)
+        assert grams - 1e-6 <= row.detergent_dg / 10.0 <= grams + 0.1
     # What a run is said to take is what its rounds dose, to the tenth of a gram: 31.65 g are 31.6 in both.
     assert found.costs.detergent_g == sum(row.detergent_dg for row in washes) / 10.0

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
-from planner_cases import THREE_RINSES, answer, shipped
+from planner_cases import FOUR_RINSES, answer, shipped
 
 from optimizer.errors import EXIT_NO_PLAN, NoPlanError, Reason
 from optimizer.planner.iis import USUAL, diagnose
@@ -160,7 +160,7 @@ CASES = {
 
 
 def judged(pair: tuple[str, str], changes: Changes) -> Assessor:
-    return Assessor(shipped(*pair, **changes), rounds_most=THREE_RINSES)
+    return Assessor(shipped(*pair, **changes), rounds_most=FOUR_RINSES)
 
 
 def reason_for(case: Case) -> Reason:

@@ -15,7 +15,7 @@ from types import SimpleNamespace
 
 import pulp
 import pytest
-from planner_cases import FEW, THREE_RINSES, shipped, tiny
+from planner_cases import FEW, FOUR_RINSES, shipped, tiny
 
 from optimizer.errors import InputError, SolverError
 from optimizer.planner import solver as solve
@@ -39,7 +39,7 @@ sys.stderr.write(plan_to_json(plan(load_inputs("cold-shed", "glasses"))))
 """
 
 
-def model_of(inputs: Inputs, rounds_most: dict[str, int] = THREE_RINSES) -> Model:
+def model_of(inputs: Inputs, rounds_most: dict[str, int] = FOUR_RINSES) -> Model:
     return model_for(Assessor(inputs, rounds_most=rounds_most), Objective(), safe=True)
 
 
@@ -80,7 +80,7 @@ class TestBothSolvers:
             assert outcome.status == "optimal"
             assert 0.0 <= outcome.gap <= 1.01 * solve.GAP
             assert outcome.bound <= outcome.objective
-            choice = choose(Assessor(inputs, rounds_most=THREE_RINSES), solver)
+            choice = choose(Assessor(inputs, rounds_most=FOUR_RINSES), solver)
             assert choice is not None
             found[solver] = (outcome.objective, choice.trimmed.objective)
         assert found["highs"][0] == pytest.approx(found["cbc"][0], rel=2.1 * solve.GAP)
@@ -217,7 +217,7 @@ class TestBudget:
 
         solved = pulp.LpProblem.solve
         monkeypatch.setattr(pulp.LpProblem, "solve", cut_off)
-        choice = choose_by_model(Assessor(tiny(), rounds_most=THREE_RINSES))
+        choice = choose_by_model(Assessor(tiny(), rounds_most=FOUR_RINSES))
         assert choice is not None
         assert choice.outcome.status == "search budget"
 

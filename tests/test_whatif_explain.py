@@ -36,7 +36,7 @@ from optimizer.whatif.explain import Explanation, explain
 from optimizer.whatif.others import OtherProgramme, RoundsTried, StepTried
 from optimizer.whatif.upgrades import NOISE
 
-CLEAN = 0.002
+CLEAN = 0.02
 """A residue that a full tank does not reach with one rinse, as `test_one_rinse_cannot_do` shows by hand."""
 TRIES = 20_000
 FEW = Search(rounds_most={"prerinse": 1, "wash": 1, "rinse": 3, "steam": 1})
@@ -116,7 +116,7 @@ def test_what_saves_most_comes_first(found: Explanation) -> None:
     ("key", "read", "then"),
     [
         ("dose.fat", lambda new: new.goal.dose[0].minutes, 5.4),
-        ("rinse.residue", lambda new: new.goal.rinse.residue_max, 0.04),
+        ("rinse.residue", lambda new: new.goal.rinse.residue_max, 0.3),
         ("rinse.rounds", lambda new: new.goal.rinse.rounds_min, 0),
         ("rinse.spray_min", lambda new: new.goal.rinse.spray_least_min, 1.8),
         ("prerinse.bath_c", lambda new: new.goal.prerinse.limit_c, 45.0),
@@ -178,13 +178,13 @@ def test_what_is_named_short_is_short_in_the_check(found: Explanation) -> None:
 
 
 def test_one_rinse_cannot_do(found: Explanation) -> None:
-    """By hand: 0.5 + 0.15 l stay behind of 12 l at the most, after the wash and after the rinse."""
-    assert CLEAN < (0.65 / 12.0) ** 2
+    """By hand: 0.5 + 0.15 l stay behind, and the rinse thins them to 12 l at the most."""
+    assert CLEAN < 0.65 / 12.0
     (fewer,) = (row for row in found.rounds if row.kind == "rinse" and row.then == 1)
     assert (fewer.now, found.chosen.rounds(RINSE)) == (2, 2)
     assert fewer.other is not None
     assert [one.row.key for one in fewer.other.short] == ["rinse.residue"]
-    assert (0.65 / 12.0) ** 2 <= fewer.other.short[0].row.worst <= 1.4 * (0.65 / 12.0) ** 2
+    assert 0.65 / 12.0 <= fewer.other.short[0].row.worst <= 1.4 * 0.65 / 12.0
 
 
 def test_a_tenth_less_water_cannot_do(found: Explanation) -> None:
@@ -291,7 +291,7 @@ def test_the_report_fits_the_terminal(found: Explanation, dear: Explanation) -> 
         assert "electrician" in text
     text = explain_report(found)
     assert "5.4 min instead of 6 min: saves" in text
-    assert "one rinse instead of two: falls short: share of the last wash that stays" in text
+    assert "one rinse instead of two: falls short: concentration in the last film" in text
 
 
 def test_words_for_what_has_no_programme(found: Explanation) -> None:

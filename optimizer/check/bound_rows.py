@@ -10,8 +10,9 @@ from optimizer.check.bound_box import Boxes, together
 from optimizer.check.bound_course import BoundCourse, End, drained
 from optimizer.check.bound_sides import WIDER, flipped
 from optimizer.check.bound_steps import Bounds
-from optimizer.check.dosing import excess
-from optimizer.check.lethality import HYGIENE, Rate, soil_rate_in
+from optimizer.check.certificate import WARE_END
+from optimizer.check.lethality import HYGIENE, dissolving_s, soil_dose_s
+from optimizer.check.residue import Rinsing
 from optimizer.check.worst_cases import Array
 from optimizer.physics.water import BOILING_C, density_kg_per_l, latent_heat_kj_per_kg, steam_j_per_l
 from optimizer.profile.goal import DRYING_C, Goal
@@ -86,6 +87,8 @@ class _Reader:
         count = boxes.count
         self._doses_s = {dose.name: np.zeros(count) for dose in goal.dose}
         self._hygiene_s = np.zeros(count)
+        # How long the pump has sprayed in this round; every spray is as long as it is written.
+        self._sprayed_s = 0.0
         self._hottest_c = np.full(count, -np.inf)
         self._prerinse_c, self._reading_c = np.full(count, -np.inf), np.full(count, -np.inf)
         self._element_l, self._suction_l = np.full(count, np.inf), np.full(count, np.inf)
@@ -94,7 +97,11 @@ class _Reader:
         # Water at the end of the last fill, of which some evaporates.
         self._full_kg = np.zeros((2, count))
         self._uncovered_s = np.full(count, np.inf)
+        # What came with a round and what its drain leaves over its bath, at the most; and the least bath.
+        self._came: list[Array] = []
         self._kept: list[Array] = []
+        self._least_kg: list[Array] = []
+        self._left_kg = np.zeros(count)
         self._carried = np.ones(count, dtype=bool)
         # Coldest ware at the end of the last drain.
         self.drained_c = boxes.least.room_c
@@ -126,6 +133,9 @@ class _Reader:
             self._drains(bounds)
         if phase.sprayed:
             self._doses(bounds)
+            self._sprayed_s += phase.longest_s * phase.outputs.wash_pump
+        else:
+            self._sprayed_s = 0.0
 
     def values(self) -> Values:
         """Give the bound of each requirement."""
@@ -133,15 +143,9 @@ class _Reader:
         found = {f"dose.{name}": dose_s / S_PER_MIN for name, dose_s in self._doses_s.items()}
         if goal.hygiene.method != "none":
             found[f"hygiene.{goal.hygiene.method}"] = self._hygiene_s
-        kinds = [row.kind for row in self._constants.rounds]
-        washes = (
-            number
-            for number, row in enumerate(self._constants.rounds)
-            if row.kind not in ("rinse", "steam") or row.detergent_dg
-        )
-        rinsed = slice(max(washes, default=0), sum(kind != "steam" for kind in kinds))
-        residue = np.prod([np.ones(self._boxes.count), *self._kept[rinsed]], axis=0)
-        found["rinse.residue"] = residue * excess(self._constants, self._machine, goal)
+        rinsing = Rinsing(self._constants, self._came, self._kept, self._least_kg)
+        found |= {key: values for key, (_, _, _, values) in rinsing.told(goal).items()}
+        found[WARE_END] = self.drained_c
         found["tank.bath_c"], found["watchdog.reading_c"] = self._hottest_c, self._reading_c
         if np.isfinite(self._prerinse_c).all():
             found["prerinse.bath_c"] = self._prerinse_c
@@ -153,7 +157,7 @@ class _Reader:
         found["limits.duration_min"] = self._elapsed_s / S_PER_MIN
         found["limits.standing_min"] = (self._elapsed_s + self._constants.stand_s) / S_PER_MIN
         found["limits.water_l"] = self._filled_l
-        if any(kind == "steam" for kind in kinds):
+        if any(row.kind == "steam" for row in self._constants.rounds):
             found["steam.uncovered_min"] = self._uncovered_s / S_PER_MIN
         return found
 
@@ -247,6 +251,11 @@ class _Reader:
         self._undrained_l = np.maximum(self._undrained_l, left_kg / self._boxes.least.cold_kg_per_l)
         kept = np.divide(carry_kg[0] + left_kg, full_kg, out=np.ones_like(full_kg), where=full_kg > 0.0)
         self._kept.append(kept)
+        # What came is what the last drain left, in the bath with the same end: much of it is in a full bath.
+        came_kg = np.zeros_like(left_kg) if first else carry_kg[0] + self._left_kg
+        self._came.append(np.divide(came_kg, full_kg, out=np.ones_like(full_kg), where=full_kg > 0.0))
+        self._least_kg.append(full_kg if first else least_kg)
+        self._left_kg = left_kg
 
     def _doses(self, bounds: Bounds) -> None:
         phase = bounds.phase
@@ -256,11 +265,12 @@ class _Reader:
         if not counts and hygiene == "none":
             return
         time_s, ware_c = _coldest_ware(bounds)
+        left_s = dissolving_s(row, self._goal) - self._sprayed_s
         for dose in counts:
             share = 1.0 if phase.outputs.wash_pump else dose.soak_share
             if share > 0.0:
-                rate: Rate = soil_rate_in(dose, row, self._goal)
-                self._doses_s[dose.name] += share * rate.integral_s(time_s, ware_c).min(axis=0)
+                dose_s = soil_dose_s(dose, left_s, time_s, ware_c, spraying=phase.outputs.wash_pump)
+                self._doses_s[dose.name] += share * dose_s.min(axis=0)
         if hygiene != "none":
             self._hygiene_s += HYGIENE[hygiene].integral_s(time_s, ware_c).min(axis=0)
 

@@ -19,6 +19,9 @@ Sense = Literal["at least", "at most"]
 EVERY_POINT = "every point"
 """Point of a row whose value no tolerance touches."""
 
+WARE_END = "ware.end_c"
+"""Key of what is told of the ware's temperature."""
+
 TOLD = 4
 """Quantities of a point that a line names; how many more there are is said [1]."""
 
@@ -32,7 +35,8 @@ EXACT_KEYS = frozenset(
         "rinse.spray_min",
         "start_drain.left_l",
         "detergent.least_g",
-        "detergent.most_g",
+        "detergent.least_g_per_l",
+        "detergent.elsewhere_g",
         "drying.stand_min",
         "lid.shut_s",
         "lid.ajar_s",
@@ -176,6 +180,30 @@ class EarnedDose:
 
 
 @dataclass(frozen=True)
+class Told:
+    """A value that is told whether it is asked for or not: on the nominal machine, and at its worst.
+
+    Attributes
+    ----------
+    key, what, unit : str
+        As in a `Row`.
+    sense : str
+        ``at least`` where the least is the worst.
+    nominal : float
+        The value on the nominal machine [unit].
+    guaranteed : float
+        What no point of the tolerances passes [unit]; not as close as that of a requirement.
+    """
+
+    key: str
+    what: str
+    unit: str
+    sense: Sense
+    nominal: float
+    guaranteed: float
+
+
+@dataclass(frozen=True)
 class Certificate:
     """The result of a check.
 
@@ -195,6 +223,8 @@ class Certificate:
         By requirement key: the worst point found, each quantity of `Tolerances` in its unit.
     restarts : bool
         Whether the constants let the machine start by itself as the power comes back.
+    told : tuple of Told
+        What is left on the ware, and how warm it comes out.
     """
 
     rows: tuple[Row, ...]
@@ -205,11 +235,16 @@ class Certificate:
     earned: tuple[EarnedDose, ...] = ()
     worst_points: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     restarts: bool = False
+    told: tuple[Told, ...] = ()
 
     @property
     def passed(self) -> bool:
         """Whether every requirement holds."""
         return all(row.passed for row in self.rows)
+
+    def told_of(self, key: str) -> Told | None:
+        """What is told under a key; None where nothing is."""
+        return next((one for one in self.told if one.key == key), None)
 
     @property
     def unproven(self) -> list[Row]:

@@ -8,7 +8,7 @@ import numpy as np
 
 from optimizer.check.bound_search import Aim, guaranteed
 from optimizer.check.box import Box, box_of
-from optimizer.check.certificate import EVERY_POINT, Certificate, Row
+from optimizer.check.certificate import EVERY_POINT, Certificate, Row, Told
 from optimizer.check.equations import RTOL
 from optimizer.check.integrate import Simulation
 from optimizer.check.lethality import earned_doses
@@ -165,9 +165,9 @@ def check(
     judged = judged_twice(findings.judged(), hottest_again(constants, machine, findings.cases, last.state))
     searched = [one for one in judged if isinstance(one, Judged)]
     worst = [points[int(one.badness.argmax())] for one in searched]
-    told = [which for which in touched if which < len(searched)]
-    words = search.named([(which, worst[which]) for which in told])
-    named = {searched[which].key: said or NO_QUANTITY for which, said in zip(told, words, strict=True)}
+    mine = [which for which in touched if which < len(searched)]
+    words = search.named([(which, worst[which]) for which in mine])
+    named = {searched[which].key: said or NO_QUANTITY for which, said in zip(mine, words, strict=True)}
     places = {one.key: point for one, point in zip(searched, worst, strict=True)}
     words = again.named([(which, places[AGAIN[which]]) for which in warmer])
     named |= {AGAIN[which]: said or NO_QUANTITY for which, said in zip(warmer, words, strict=True)}
@@ -175,18 +175,36 @@ def check(
         one if isinstance(one, Row) else one.row(int(one.badness.argmax()), named.get(one.key, EVERY_POINT))
         for one in judged
     )
-    rows = _bounded(rows, constants, machine, goal)
+    rows, told = _bounded(rows, findings.told(), constants, machine, goal)
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace)
     found = {key: runs.box.table(point) for key, point in places.items()}
     count, restarts = search.count + again.count, constants.restart_after_cut
-    return Certificate(rows, count, draws, seed, trace, earned, found, restarts)
+    return Certificate(rows, count, draws, seed, trace, earned, found, restarts, told)
 
 
-def _bounded(rows: tuple[Row, ...], constants: Constants, machine: Machine, goal: Goal) -> tuple[Row, ...]:
-    """Put beside each worst value found what no point of the tolerances can break."""
-    aims = {row.key: Aim(row.sense, row.limit, row.worst) for row in rows if row.guaranteed is None}
+def _bounded(
+    rows: tuple[Row, ...], told: tuple[Judged, ...], constants: Constants, machine: Machine, goal: Goal
+) -> tuple[tuple[Row, ...], tuple[Told, ...]]:
+    """Put beside each worst value found what no point of the tolerances can break.
+
+    What is told without a limit is bounded over the whole box at once, and no closer.
+    """
+    aims = {one.key: Aim(one.sense, one.limit, float(one.values[int(one.badness.argmax())])) for one in told}
+    aims |= {row.key: Aim(row.sense, row.limit, row.worst) for row in rows if row.guaranteed is None}
     # A programme without sense, 18 hours of element say, has no number as its bound, and so fails.
     with np.errstate(over="ignore", invalid="ignore"):
         bounds = guaranteed(constants, machine, goal, aims)
-    return tuple(replace(row, guaranteed=bounds.get(row.key, row.guaranteed)) for row in rows)
+    rows = tuple(replace(row, guaranteed=bounds.get(row.key, row.guaranteed)) for row in rows)
+    return rows, tuple(
+        # The nominal point comes last.
+        Told(
+            one.key,
+            one.requirement,
+            one.unit,
+            one.sense,
+            float(one.values[-1]),
+            bounds.get(one.key, aims[one.key].worst),
+        )
+        for one in told
+    )

@@ -16,7 +16,10 @@ from optimizer.check.certificate import EarnedDose, Trace
 from optimizer.check.worst_cases import Array
 from optimizer.profile.goal import Dose, Goal
 from optimizer.programme.constants import Constants, Round
-from optimizer.units import celsius_from_fahrenheit
+from optimizer.units import S_PER_MIN, celsius_from_fahrenheit
+
+SOON_S = 1e-6
+"""Less than this is no time left [s]: phases are added up."""
 
 LEVEL_K = 1e-7
 """Below this change between two samples the rate in the middle stands for the integral [K]."""
@@ -113,9 +116,44 @@ def soil_rate(dose: Dose, detergent: bool) -> Rate:
     return replace(rate, floor_c=max(dose.floor_c, dose.bare_floor_c), share=dose.bare_share)
 
 
-def soil_rate_in(dose: Dose, row: Round, goal: Goal) -> Rate:
-    """Give the rate of a soil dose in a round, by whether detergent is in it."""
-    return soil_rate(dose, row.kind == "wash" and row.detergent_dg > 0 and goal.detergent is not None)
+def dissolving_s(row: Round, goal: Goal) -> float:
+    """Time that the pump has to spray until detergent counts in a round [s]; inf in one without."""
+    if row.kind != "wash" or row.detergent_dg == 0 or goal.detergent is None:
+        return math.inf
+    return goal.detergent.dissolving_min * S_PER_MIN
+
+
+def soil_dose_s(dose: Dose, left_s: Array | float, time_s: Array, ware_c: Array, *, spraying: bool) -> Array:
+    """Integrate a soil dose along samples, the last axis being time [s].
+
+    Until the pump has sprayed for another ``left_s`` the bath counts as plain water; with the pump off
+    nothing goes on dissolving.
+    """
+    bare, full = soil_rate(dose, False), soil_rate(dose, True)
+    left_s = np.asarray(left_s, dtype=float)
+    if (left_s <= SOON_S).all():
+        return full.integral_s(time_s, ware_c)
+    lasts_s = time_s[..., -1] - time_s[..., 0]
+    if (left_s >= lasts_s).all() if spraying else (left_s > SOON_S).all():
+        return bare.integral_s(time_s, ware_c)
+    if not spraying:
+        return np.where(left_s > SOON_S, bare.integral_s(time_s, ware_c), full.integral_s(time_s, ware_c))
+    before, after = _parted(time_s, ware_c, time_s[..., 0] + left_s)
+    return bare.integral_s(*before) + full.integral_s(*after)
+
+
+def _parted(time_s: Array, value: Array, at_s: Array) -> tuple[tuple[Array, Array], tuple[Array, Array]]:
+    """Part samples at a time, straight between them; each part keeps all places, some without length."""
+    time_s = np.broadcast_to(time_s, value.shape)
+    at_s = np.clip(np.broadcast_to(at_s, value.shape[:-1])[..., None], time_s[..., :1], time_s[..., -1:])
+    place = np.clip((time_s <= at_s).sum(axis=-1, keepdims=True) - 1, 0, value.shape[-1] - 2)
+    (t_0, t_1), (v_0, v_1) = (
+        [np.take_along_axis(one, place + k, axis=-1) for k in (0, 1)] for one in (time_s, value)
+    )
+    share = np.divide(at_s - t_0, t_1 - t_0, out=np.zeros_like(t_0), where=t_1 > t_0)
+    there = v_0 + share * (v_1 - v_0)
+    before = np.minimum(time_s, at_s), np.where(time_s < at_s, value, there)
+    return before, (np.maximum(time_s, at_s), np.where(time_s < at_s, there, value))
 
 
 def earned_doses(goal: Goal, constants: Constants, trace: Trace) -> tuple[EarnedDose, ...]:
@@ -136,7 +174,9 @@ def earned_doses(goal: Goal, constants: Constants, trace: Trace) -> tuple[Earned
                 soak_s = row.soak_s + 2 * constants.gap_s if row.soak_s else 0
                 during = slice(first, first + row.spray_s + soak_s)
                 share = np.where(trace.wash_pump[during], 1.0, dose.soak_share)
-                weights[during] = share * soil_rate_in(dose, row, goal).at(trace.ware_c[during])
+                dissolved = np.cumsum(trace.wash_pump[during]) > dissolving_s(row, goal)
+                rates = [soil_rate(dose, detergent).at(trace.ware_c[during]) for detergent in (False, True)]
+                weights[during] = share * np.where(dissolved, rates[1], rates[0])
         if weights.any():
             mean_c = float(np.average(trace.ware_c, weights=weights))
             found.append(EarnedDose(dose.name, mean_c, dose.reference_c))

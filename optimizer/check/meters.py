@@ -9,7 +9,7 @@ import numpy as np
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Trace
 from optimizer.check.integrate import Simulation, Stretch
-from optimizer.check.lethality import HYGIENE, soil_rate_in
+from optimizer.check.lethality import HYGIENE, dissolving_s, soil_dose_s
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.check.worst_points import WorstPoints
 from optimizer.option_defaults import DRAWS, SEED
@@ -40,17 +40,24 @@ class DoseMeter(Meter):
         self._constants = constants
         self.doses_s = {dose.name: np.zeros(cases.count) for dose in goal.dose}
         self.hygiene_s = np.zeros(cases.count)
+        # How long the pump has sprayed in this round: detergent dissolves meanwhile.
+        self._sprayed_s = np.zeros(cases.count)
 
     def add(self, stretch: Stretch) -> None:
         """Count doses from the first spray of a round to the end of its drain."""
         if not stretch.phase.sprayed:
+            self._sprayed_s = np.zeros_like(self._sprayed_s)
             return
         samples, row = stretch.samples, self._constants.rounds[stretch.phase.round]
+        sprays = stretch.phase.outputs.wash_pump
+        left_s = dissolving_s(row, self._goal) - self._sprayed_s
         for dose in self._goal.dose:
             share = self._share(dose, stretch)
             if share > 0.0:
-                rate = soil_rate_in(dose, row, self._goal)
-                self.doses_s[dose.name] += share * rate.integral_s(samples.time_s, samples.ware_c)
+                dose_s = soil_dose_s(dose, left_s, samples.time_s, samples.ware_c, spraying=sprays)
+                self.doses_s[dose.name] += share * dose_s
+        if sprays:
+            self._sprayed_s = self._sprayed_s + samples.lasted_s
         if self._goal.hygiene.method != "none" and row.kind == "rinse":
             rate = HYGIENE[self._goal.hygiene.method]
             self.hygiene_s += rate.integral_s(samples.time_s, samples.ware_c)
@@ -92,9 +99,11 @@ class WaterMeter(Meter):
     """Water run in, at inlet temperature [l]."""
     undrained_l: Array
     """Most water above the carry-over at the end of a drain [l]."""
-    kept: list[Array]
-    """Share of each round's water that its drain left behind [1]. In the first round it is a share of what
-    was let in: the machine may have dried out before, whatever it holds after."""
+    full_kg: list[Array]
+    """Water of each round as its drain begins [kg]. Of the first round it is what was let in: the machine may
+    have dried out before, whatever it holds after."""
+    left_kg: list[Array]
+    """Water that the drain of each round left behind [kg]."""
     uncovered_s: Array
     """Steam round: earliest time at which the boiling pool would uncover the element [s]; inf without one."""
 
@@ -108,7 +117,7 @@ class WaterMeter(Meter):
         self.fullest_l = np.full(cases.count, -np.inf)
         self.filled_l = np.zeros(cases.count)
         self.undrained_l = np.full(cases.count, -np.inf)
-        self.kept = []
+        self.full_kg, self.left_kg = [], []
 
     def add(self, stretch: Stretch) -> None:
         """Count the water of a fill, the levels of a wet phase, and what a drain leaves."""
@@ -145,9 +154,8 @@ class WaterMeter(Meter):
             return
         end_kg = stretch.samples.end.water_kg
         first = stretch.phase.round == 0
-        full_kg = self._full_kg - self._cases.carry_over_kg * self._cases.start_share * first
-        kept = np.divide(end_kg, full_kg, out=np.ones_like(end_kg), where=full_kg > 0.0)
-        self.kept.append(kept)
+        self.full_kg.append(self._full_kg - self._cases.carry_over_kg * self._cases.start_share * first)
+        self.left_kg.append(end_kg)
         above_l = np.maximum(end_kg - self._cases.carry_over_kg, 0.0) / self._cases.cold_kg_per_l
         self.undrained_l = np.maximum(self.undrained_l, above_l)
 
@@ -173,6 +181,8 @@ class HeatMeter(Meter):
     """Hottest bath while spraying in a prerinse [°C]; -inf without one."""
     ware_heat_j: Array
     """Heat of the ware above the room at the end of the last drain [J]."""
+    ware_end_c: Array
+    """Ware at the end of the last drain [°C]."""
     elapsed_s: Array
     """Time to the end of the last drain [s]."""
 
@@ -182,6 +192,7 @@ class HeatMeter(Meter):
         self.hottest_c = np.full(cases.count, -np.inf)
         self.prerinse_c = np.full(cases.count, -np.inf)
         self.ware_heat_j = np.zeros(cases.count)
+        self.ware_end_c = cases.room_c
         self.elapsed_s = np.zeros(cases.count)
 
     def add(self, stretch: Stretch) -> None:
@@ -194,6 +205,7 @@ class HeatMeter(Meter):
         if phase.outputs.wash_pump and self._constants.rounds[phase.round].kind == "prerinse":
             self.prerinse_c = np.maximum(self.prerinse_c, bath_c)
         if phase.name == "drain":
+            self.ware_end_c = samples.end.ware_c
             self.ware_heat_j = self._cases.ware_j_per_k * (samples.end.ware_c - self._cases.room_c)
         if phase.end == "time":
             # Whole seconds as written, not a sum of parts: a limit may be met to the second.

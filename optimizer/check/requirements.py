@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.check.certificate import EVERY_POINT, Row, Sense, exact_row
+from optimizer.check.certificate import EVERY_POINT, WARE_END, Row, Sense, exact_row
 from optimizer.check.currents import peaks_a
-from optimizer.check.dosing import excess
 from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
 from optimizer.check.phases import Phase, conflicts
+from optimizer.check.residue import Rinsing
 from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.soak_rows import soak_rows
 from optimizer.check.table_rows import heating_row, stand_least_s, table_rows
@@ -128,22 +128,27 @@ class Findings:
         return rows
 
     def _rinse_rows(self) -> list[Judged | Row]:
-        kinds = [row.kind for row in self.constants.rounds]
-        # Without a wash round the last prerinse is what has to be rinsed off; detergent wherever it goes in.
-        washes = (
-            number
-            for number, row in enumerate(self.constants.rounds)
-            if row.kind not in ("rinse", "steam") or row.detergent_dg
-        )
-        rinsed = slice(max(washes, default=0), sum(kind != "steam" for kind in kinds))
-        residue = np.prod([np.ones(self.cases.count), *self.water.kept[rinsed]], axis=0)
-        residue = residue * excess(self.constants, self.machine, self.goal)
         rinse = self.goal.rinse
-        what = "share of the last wash that stays"
-        return [
-            self._row("rinse.residue", what, "1", "at most", rinse.residue_max, residue),
-            *self._round_rows("rinse", rinse.rounds_min, rinse.spray_least_min),
+        asked = [
+            self._row(key, what, unit, "at most", limit, values)
+            for key, (what, unit, limit, values) in self._rinsing.told(self.goal).items()
+            if limit is not None
         ]
+        return [*asked, *self._round_rows("rinse", rinse.rounds_min, rinse.spray_least_min)]
+
+    @property
+    def _rinsing(self) -> Rinsing:
+        return Rinsing.of(self.constants, self.water.full_kg, self.water.left_kg)
+
+    def told(self) -> tuple[Judged, ...]:
+        """What a reader wants to know, asked for or not: its limit is none that anything could break."""
+        rinsing = [
+            self._row(key, what, unit, "at most", math.inf, values)
+            for key, (what, unit, _, values) in self._rinsing.told(self.goal).items()
+        ]
+        what = "ware after the last drain"
+        ware = self._row(WARE_END, what, "°C", "at least", -math.inf, self.heat.ware_end_c)
+        return (*rinsing, ware)
 
     def _prerinse_rows(self) -> list[Judged | Row]:
         prerinse = self.goal.prerinse

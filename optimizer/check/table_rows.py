@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from optimizer.check.certificate import EVERY_POINT, Row
-from optimizer.check.dosing import TENTHS_PER_G, detergent_span_dg
+from optimizer.check.detergent_rows import detergent_rows
 from optimizer.check.fills import level_fill_least_s, level_fill_most_s, start_drain_left_l
 from optimizer.physics.water import WEATHER_K, boiling_c, steam_j_per_l
 from optimizer.profile.goal import Goal
@@ -29,7 +29,7 @@ def table_rows(constants: Constants, machine: Machine, goal: Goal) -> list[Row]:
         _start_drain(constants, machine),
         *_level_fills(constants, machine),
         *_cold_sensor(constants, machine),
-        *_detergent(constants, machine, goal),
+        *detergent_rows(constants, machine, goal),
         *_standing(constants, goal),
         *_lid(constants, goal),
     ]
@@ -97,27 +97,6 @@ def _least_water_l(machine: Machine, row: Round, *, first: bool) -> float:
         return inlet.level_l.low
     there_l = 0.0 if first else machine.tank.residual_l.low
     return there_l + row.fill_s / S_PER_MIN * inlet.flow_l_per_min.low
-
-
-def _detergent(constants: Constants, machine: Machine, goal: Goal) -> list[Row]:
-    """Give the round with the least of what it needs, and the one with the most over what it may have."""
-    little, much = [], []
-    for number, row in enumerate(constants.rounds, start=1):
-        least_dg, most_dg = detergent_span_dg(machine, goal, row)
-        place = _place(number, row)
-        much.append((most_dg - row.detergent_dg, most_dg, row.detergent_dg, place))
-        if least_dg:
-            little.append((row.detergent_dg - least_dg, least_dg, row.detergent_dg, place))
-    _, limit_dg, dosed_dg, place = min(much)
-    limit_g, dosed_g = limit_dg / TENTHS_PER_G, dosed_dg / TENTHS_PER_G
-    most = "detergent of a round: no more than its bath asks for, none but in a wash"
-    rows = [Row("detergent.most_g", most, "g", "at most", limit_g, dosed_g, dosed_g, place)]
-    if little:
-        _, limit_dg, dosed_dg, place = min(little)
-        limit_g, dosed_g = limit_dg / TENTHS_PER_G, dosed_dg / TENTHS_PER_G
-        least = "detergent of a wash: what its bath asks for"
-        rows.insert(0, Row("detergent.least_g", least, "g", "at least", limit_g, dosed_g, dosed_g, place))
-    return rows
 
 
 def stand_least_s(goal: Goal) -> int:

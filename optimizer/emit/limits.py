@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from optimizer.check.dosing import SPARE_SHARE, asked_dg, detergent_span_dg
+from optimizer.check.dosing import TENTHS_PER_G, by_litres_dg, detergent_span_dg, least_g_per_l
 from optimizer.check.fills import (
     drain_least_s,
     least_fill_s,
@@ -250,27 +250,29 @@ class _Round:
     def _detergent(self) -> Iterator[Relation]:
         """Hold the detergent to the water; in whole numbers, each safe by less than a tenth of a gram."""
         machine, goal, row, name = self.plan.inputs.machine, self.plan.inputs.goal, self.row, "detergent_dg"
-        least_dg, most_dg = detergent_span_dg(machine, goal, row)
+        first = self.place == 1
+        least_dg, most_dg = detergent_span_dg(machine, goal, row, first=first)
         least_dg, most_dg = min(least_dg, row.detergent_dg), max(most_dg, row.detergent_dg)
         yield from at_least(self._name(name), least_dg, WEAK)
         if not most_dg:
             yield exactly(self._name(name), 0, "detergent goes into a wash only")
             return
         yield at_most(self._name(name), most_dg, STRONG)
-        if machine.inlet.level_l is not None:
+        if machine.inlet.level_l is not None or goal.detergent is None:
             return
-        # Tenths of a gram that a second more of water asks for, in hundredths.
-        a_second = math.ceil(100.0 * (asked_dg(machine, goal, replace(row, fill_s=1))
-                                      - asked_dg(machine, goal, replace(row, fill_s=0))))  # fmt: skip
+        # Tenths of a gram that a second more of water asks for, and bears, in hundredths.
+        flow, hundredths = machine.inlet.flow_l_per_min, 100.0 * TENTHS_PER_G / S_PER_MIN
+        asked = math.ceil(least_g_per_l(machine, goal) * flow.high * hundredths)
+        borne = math.ceil(goal.detergent.most_g_per_l * flow.low * hundredths)
+        by_litres = min(by_litres_dg(machine, goal, row, first=first), row.detergent_dg)
         both = f"{in_c(self._name('fill_s'))}, {in_c(self._name(name))}"
         yield Relation(
-            (self._term("fill_s", a_second), *number(100 * least_dg)), "<=",
-            (self._term(name, 100), *number(a_second * row.fill_s)), f"{both}: {WEAK}",
+            (self._term("fill_s", asked), *number(100 * by_litres)), "<=",
+            (self._term(name, 100), *number(asked * row.fill_s)), f"{both}: {WEAK}",
         )  # fmt: skip
-        at_most_a_second = math.ceil(a_second * (1.0 + SPARE_SHARE))
         yield Relation(
-            (self._term(name, 100), *number(at_most_a_second * row.fill_s)), "<=",
-            (self._term("fill_s", at_most_a_second), *number(100 * most_dg)), f"{both}: {STRONG}",
+            (self._term(name, 100), *number(borne * row.fill_s)), "<=",
+            (self._term("fill_s", borne), *number(100 * most_dg)), f"{both}: {STRONG}",
         )  # fmt: skip
 
 

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from optimizer.physics.water import WEATHER_K, boiling_c
+from optimizer.planner.detergent import Dosing
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
 from optimizer.profile.machine import Machine
@@ -55,9 +56,8 @@ def _mode(row: Round) -> Mode:
 
 def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Runs) -> Constants:
     """Write a programme of one candidate as constants; ``runs`` is what it does in every corner."""
-    machine, goal, corners = inputs.machine, inputs.goal, simulator.corners
+    machine, goal, dosing = inputs.machine, inputs.goal, Dosing(inputs.machine, inputs.goal)
     structure, settings = programme
-    filled_l = runs.filled_l[0, corners.nominal]
     rounds = []
     for index, (kind, mode) in enumerate(zip(structure.kinds, structure.modes, strict=True)):
         element_s = round(settings.element_s[0, index]) if mode is not Mode.UNHEATED else 0
@@ -70,11 +70,12 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
         soak_s = round(settings.soak_s[0, index])
         rest_s = simulator.rest_s - (spray_s - while_s) - soak_s if mode is not Mode.UNHEATED else 0.0
         setpoint_c = settings.setpoint_c[0, index]
-        dosing = goal.detergent_g_per_l if KINDS[kind] == "wash" else 0.0
+        fill_s = _fill_s(simulator, settings, index)
+        dosed_g = float(dosing.dosed_g(np.array(float(fill_s)))) if KINDS[kind] == "wash" else 0.0
         rounds.append(
             Round(
                 kind=KINDS[kind],
-                fill_s=_fill_s(simulator, settings, index),
+                fill_s=fill_s,
                 heat_s=element_s if mode in (*ALONE, Mode.STEAM) else 0,
                 spray_s=spray_s,
                 spray_element_s=while_s,
@@ -82,7 +83,7 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
                 soak_s=soak_s,
                 rest_s=max(math.ceil(rest_s), 0),
                 drain_s=math.ceil(runs.drain_s[0, index]),
-                detergent_dg=round(dosing * corners.dosed_l(float(filled_l[index])) * 10.0),
+                detergent_dg=math.ceil(dosed_g * 10.0 - 1e-6),
             )
         )
     element = machine.element

@@ -16,7 +16,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics import Array, Real
+from optimizer.physics import Array
 from optimizer.physics.thermal import element_power_w
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
@@ -111,10 +111,6 @@ class Corners:
         """Mean temperature of what a fill lets in, the water of the pipe first [°C]."""
         share = np.minimum(self.pipe_l / filled_l, 1.0)
         return np.asarray(self.inlet_c + share * (self.room_c - self.inlet_c))
-
-    def dosed_l(self, filled_l: Real) -> Real:
-        """Bath that a wash's detergent is dosed for, nominal: the fill, and the carry-over before it [l]."""
-        return filled_l + float(self.sump_l[self.nominal] + self.film_l[self.nominal])
 
     def only(self, numbers: NDArray[np.int64]) -> Corners:
         """Pick some of the corners; the nominal one must be among them."""

@@ -10,6 +10,7 @@ import numpy as np
 from optimizer.physics import Array
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.corners import corners_of_electricity
+from optimizer.planner.detergent import Dosing
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import Programme, Settings
 from optimizer.programme.constants import KINDS
@@ -106,7 +107,7 @@ def bill_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Ru
     duration_s = simulator.start_drain_s + runs.round_s[:, nominal].sum(axis=-1)
     energy_j = electricity_j(simulator, settings, runs, "nominal")[:, nominal]
     washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
-    detergent_g = goal.detergent_g_per_l * simulator.corners.dosed_l(filled_l[:, washes]).sum(axis=-1)
+    detergent_g = Dosing(inputs.machine, goal).dosed_g(settings.fill_s[:, washes]).sum(axis=-1)
     electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
     prices = unit_prices(inputs)
     money = (

@@ -261,6 +261,7 @@ def _pool(basis: TableBasis, kind: int, fill_s: float, least_left_l: float) -> O
         second_end_c=none,
         second_per_element=0.0,
         second_mix=1.0,
+        undissolved_s=np.zeros(len(targets.keys)),
         cold_drop=zeros,
         second_drop=zeros,
         rates=np.zeros((len(zeros), len(targets.keys))),

@@ -248,6 +248,7 @@ class Model:
     def _dose_terms(self, cell: Cell, target: int) -> Iterator[Term]:
         option = cell.option
         yield from scaled(cell.on_cold(option.ramp_dose_s[target]), 1.0 / S_PER_MIN)
+        yield cell.use, -float(option.undissolved_s[target]) / S_PER_MIN
         for segment, var in enumerate(cell.spray):
             yield var, float(option.rates[segment, target])
         if cell.hold is not None:
@@ -268,6 +269,14 @@ class Model:
             self._mark("rinse.residue")
             factor = 1.0 + self.assessor.backoff("rinse.residue") - slack
             self._at_most(self.amounts.residue(), math.log10(goal.rinse.residue_max) * factor)
+        if goal.rinse.soil_max is not None and self._kept("rinse.soil"):
+            self._mark("rinse.soil")
+            factor = 1.0 + self.assessor.backoff("rinse.soil") - slack
+            self._at_most(self.amounts.soil(), math.log10(goal.rinse.soil_max) * factor)
+        if goal.rinse.film_mg_per_l is not None and goal.detergent and self._kept("rinse.film_mg_per_l"):
+            self._mark("rinse.film_mg_per_l")
+            backoff = self.assessor.backoff("rinse.film_mg_per_l") - slack
+            self._at_most(self.amounts.film(), math.log10(goal.rinse.film_mg_per_l * (1.0 - backoff)))
         if goal.drying.method == "hot_rinse" and self._kept("drying.ware_heat"):
             self._mark("drying.ware_heat")
             dry_c, room_c = self.assessor.dry_c(), self.assessor.inputs.machine.room.air_c.high
@@ -303,6 +312,10 @@ class Model:
             terms = self.amounts.most_water_l()
         elif aim == "rinse.residue":
             terms = self.amounts.residue()
+        elif aim == "rinse.soil":
+            terms = self.amounts.soil()
+        elif aim == "rinse.film_mg_per_l":
+            terms = self.amounts.film()
         elif aim == "drying.ware_heat":
             terms = scaled(self._cold_out(self._of("rinse")[-1]), -1.0)
         elif aim in targets.keys:

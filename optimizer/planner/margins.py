@@ -17,6 +17,7 @@ from optimizer.physics import Array
 from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
 from optimizer.planner.corners import NOTHING_KEPT, Corners, KeptBack, WorstPoint, corners_of
 from optimizer.planner.cost import Bill, UnitPrices, bill_of, unit_prices
+from optimizer.planner.detergent import MG_PER_G, Dosing
 from optimizer.planner.objective import CAP, EpsilonConstraint
 from optimizer.planner.simulation import BELOW_BOIL_K, Runs, Simulator
 from optimizer.planner.structure import ALONE, ROUNDS_MOST, TOGETHER, Mode, Programme, Structure
@@ -84,6 +85,7 @@ class Assessor:
         self.kept = kept
         self.simulator = Simulator(inputs.machine, inputs.goal, corners_of(inputs.machine, kept.points))
         self.currents = Currents(inputs.machine, inputs.circuit)
+        self.dosing = Dosing(inputs.machine, inputs.goal)
         self._may_hold = self.thermostat and self.currents.fits(Mode.WHILE_SPRAYING)
         self._narrow: dict[tuple[int, ...], Simulator] = {}
         self.unblock = unblock
@@ -175,14 +177,15 @@ class Assessor:
         return float((targets.soak_share * (targets.share[KINDS.index("wash")] > 0.0)).max())
 
     def spray_least_s(self, kind: int) -> float:
-        """Shortest spray of a kind of round [s]."""
-        goal = self.inputs.goal
+        """Shortest spray of a kind of round [s]; a wash sprays until its detergent has dissolved."""
+        goal, dissolving_min = self.inputs.goal, self.simulator.dissolving_s / S_PER_MIN
         least_min = {
             "prerinse": goal.prerinse.spray_least_min,
             "rinse": goal.rinse.spray_least_min,
             "steam": 0.0,
+            "wash": max(WASH_SPRAY_LEAST_MIN, dissolving_min),
         }
-        return least_min.get(KINDS[kind], WASH_SPRAY_LEAST_MIN) * S_PER_MIN
+        return least_min[KINDS[kind]] * S_PER_MIN
 
     def unit_prices(self) -> UnitPrices:
         """Prices as the planner counts with them."""
@@ -229,7 +232,7 @@ class Assessor:
             margins["tank.bath_c"] = _flat(1.0 - hot_c[:, :, heated] / self.bath_limit_c)
         if prerinses.any():
             margins["prerinse.bath_c"] = _flat(1.0 - hot_c[:, :, prerinses] / goal.prerinse.limit_c)
-        margins["rinse.residue"] = self._residue(structure, runs)
+        margins |= self._residue(structure, runs, settings.fill_s)
         margins |= self._levels(structure, runs)
         # Constants give drains in whole seconds, rounded up: each may take a second longer than here.
         rounded_s = len(structure.kinds) + 1
@@ -250,19 +253,36 @@ class Assessor:
         margins["order.spray"] = _flat(unheated_s / S_PER_MIN)
         return margins
 
-    def _residue(self, structure: Structure, runs: Runs) -> Array:
-        """Decades by which the residue is under its limit, per decade of the limit.
+    def _residue(self, structure: Structure, runs: Runs, fill_s: Array) -> dict[str, Array]:
+        """What is left under its limits, in decades per decade; detergent of a wash and of the last film.
 
-        Each round from the last wash on leaves the share ``carry-over / (carry-over + fill)`` of the soil.
+        Each rinse thins what came with it to ``carry-over / (carry-over + fill)``; the drain
+        of the last wash leaves as large a share of the soil.
         """
-        carry_over_l = self.carry_over_high_l
-        rounds = slice(structure.last_wash, sum(mode is not Mode.STEAM for mode in structure.modes))
+        carry_over_l, rinse = self.carry_over_high_l, self.inputs.goal.rinse
+        last_wash, end = structure.last_wash, sum(mode is not Mode.STEAM for mode in structure.modes)
         full_l = carry_over_l + runs.filled_l.min(axis=1)
         # The machine may have dried out before the first round.
         full_l[:, 0] -= carry_over_l
-        shares = carry_over_l / full_l[:, rounds]
-        decades = math.log10(self.inputs.goal.rinse.residue_max)
-        return np.asarray((decades - np.log10(shares).sum(axis=-1, keepdims=True)) / -decades)
+        decades = np.log10(carry_over_l / full_l)
+        out = {
+            "rinse.residue": _decades_under(rinse.residue_max, decades[:, last_wash + 1 : end]),
+        }
+        if rinse.soil_max is not None:
+            out["rinse.soil"] = _decades_under(rinse.soil_max, decades[:, last_wash:end])
+        detergent = self.inputs.goal.detergent
+        if detergent is None:
+            return out
+        film_g_per_l, strongest_g_per_l = np.zeros(len(fill_s)), np.zeros(len(fill_s))
+        for index, kind in enumerate(structure.kinds[:end]):
+            film_g_per_l = film_g_per_l * carry_over_l / full_l[:, index] * (index > 0)
+            if KINDS[kind] == "wash":
+                dosed = self.dosing.strongest_g_per_l(fill_s[:, index], first=index == 0)
+                film_g_per_l, strongest_g_per_l = film_g_per_l + dosed, np.maximum(strongest_g_per_l, dosed)
+        out["detergent.most_g_per_l"] = 1.0 - strongest_g_per_l[:, None] / detergent.most_g_per_l
+        if rinse.film_mg_per_l is not None:
+            out["rinse.film_mg_per_l"] = 1.0 - film_g_per_l[:, None] * MG_PER_G / rinse.film_mg_per_l
+        return out
 
     @property
     def carry_over_high_l(self) -> float:
@@ -315,6 +335,12 @@ class Assessor:
         """Heat that the largest film needs to evaporate, times the goal's factor; a litre is a kilogram."""
         film_l, factor = self.inputs.machine.ware.film_l.high, self.inputs.goal.drying.heat_factor
         return film_l * factor * latent_heat_kj_per_kg(DRYING_C)
+
+
+def _decades_under(limit: float, decades: Array) -> Array:
+    """Decades by which a product, decades of its factors given, is under its limit, per decade of that."""
+    most = math.log10(limit)
+    return np.asarray((most - decades.sum(axis=-1, keepdims=True)) / -most)
 
 
 def _flat(margins: Array) -> Array:

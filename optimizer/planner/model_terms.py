@@ -6,12 +6,14 @@ kilowatt-hours, money and residue.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
 import pulp
 
+from optimizer.planner.detergent import MG_PER_G
 from optimizer.planner.margins import SOAK_LEAST_S, Assessor
 from optimizer.planner.objective import AMOUNT_NAMES, Axis
 from optimizer.planner.round_options import Line, Option, OptionTable
@@ -210,18 +212,31 @@ class Amounts:
     def money(self) -> list[Term]:
         """Electricity, water and detergent, without the value of waiting [currency]."""
         prices, goal = self.assessor.unit_prices(), self.assessor.inputs.goal
-        dosing = goal.detergent_g_per_l * goal.detergent_per_kg / G_PER_KG
-        corners = self.assessor.simulator.corners
+        dosing, per_g = self.assessor.dosing, goal.detergent_per_kg / G_PER_KG
         terms = scaled(self.electricity_kwh(), prices.per_kwh)
         for cell in self._cells():
-            dosed_l = corners.dosed_l(cell.option.filled_l) if KINDS[cell.option.kind] == "wash" else 0.0
-            terms.append((cell.use, cell.option.filled_l * prices.per_l + dosed_l * dosing))
+            wash = KINDS[cell.option.kind] == "wash"
+            dosed_g = float(dosing.dosed_g(np.array(cell.option.fill_s))) if wash else 0.0
+            terms.append((cell.use, cell.option.filled_l * prices.per_l + dosed_g * per_g))
         return terms
 
     def residue(self) -> list[Term]:
-        """Logarithm to base ten of the residue: the last wash's own drain counts, and every rinse."""
-        counted = [of_kind(self.positions, "wash")[-1], *of_kind(self.positions, "rinse")]
+        """Logarithm to base ten of the ratio of concentrations: every rinse counts."""
+        counted = of_kind(self.positions, "rinse")
         return [(cell.use, cell.option.residue_decades) for place in counted for cell in place.cells]
+
+    def soil(self) -> list[Term]:
+        """Logarithm to base ten of the share of the soil: the last wash's own drain counts as well."""
+        last_wash = of_kind(self.positions, "wash")[-1]
+        return [*((cell.use, cell.option.residue_decades) for cell in last_wash.cells), *self.residue()]
+
+    def film(self) -> list[Term]:
+        """Logarithm to base ten of the detergent in the last film [mg/l]: that of the last wash alone."""
+        dosing, terms = self.assessor.dosing, self.residue()
+        for cell in of_kind(self.positions, "wash")[-1].cells:
+            g_per_l = float(dosing.strongest_g_per_l(np.array(cell.option.fill_s)))
+            terms.append((cell.use, math.log10(g_per_l * MG_PER_G)))
+        return terms
 
     def _cells(self) -> Iterator[Cell]:
         for position in self.positions:

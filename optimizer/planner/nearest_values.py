@@ -99,6 +99,8 @@ def asked_keys(assessor: Assessor) -> list[str]:
     """Keys of the requirements that a question may leave out."""
     goal = assessor.inputs.goal
     keys = [*assessor.simulator.targets.keys, "rinse.residue", "limits.duration_min"]
+    keys += ["rinse.soil"] if goal.rinse.soil_max is not None else []
+    keys += ["rinse.film_mg_per_l"] if goal.rinse.film_mg_per_l is not None and goal.detergent else []
     keys += ["limits.water_l"] if goal.limits.water_l is not None else []
     return [*keys, "drying.ware_heat"] if goal.drying.method == "hot_rinse" else keys
 

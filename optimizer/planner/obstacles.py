@@ -19,6 +19,7 @@ from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import KINDS
+from optimizer.units import S_PER_MIN
 
 STEAM_TANK_MARGIN_K = 2.0
 """By how much a tank's limit must be above the boil [K]."""
@@ -43,7 +44,9 @@ def _obstacles(assessor: Assessor) -> Iterator[Reason]:
         return
     options = Tabulator(assessor).table().options
     machine = assessor.inputs.machine
-    if not options[KINDS.index("wash")]:
+    if not options[KINDS.index("wash")] and (strong := _strong(assessor)):
+        yield strong
+    elif not options[KINDS.index("wash")]:
         yield _switch(assessor) if machine.inlet.level_l is not None else _levels(assessor)
     elif not options[PRERINSE] and assessor.inputs.goal.prerinse.rounds_min > 0:
         yield _hot_feed(assessor)
@@ -89,6 +92,20 @@ def _switch(assessor: Assessor) -> Reason:
     advice = "raise the switch: the pump would draw air"
     asked = f"{switch_l.low:g} l at its lowest"
     return Reason("litres at the level switch", asked, f"{nearest_l:g} l", advice)
+
+
+def _strong(assessor: Assessor) -> Reason | None:
+    """A load whose detergent is too strong in as much water as the tank holds, or as the switch lets in."""
+    goal, machine, dosing = assessor.inputs.goal, assessor.inputs.machine, assessor.dosing
+    if goal.detergent is None:
+        return None
+    longest_s = machine.tank.capacity_l / machine.inlet.flow_l_per_min.high * S_PER_MIN
+    if dosing.shortest_fill_s(first=False) <= (0.0 if machine.inlet.level_l is not None else longest_s):
+        return None
+    found = float(dosing.strongest_g_per_l(np.array(longest_s)))
+    asked = f"{goal.detergent.most_g_per_l:g} g/l"
+    advice = "fewer grams a setting, a smaller load, or more water in the wash"
+    return Reason("strongest bath of a wash", asked, f"{_up_to_tenth(found):g} g/l", advice)
 
 
 def _levels(assessor: Assessor) -> Reason:

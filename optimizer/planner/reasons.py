@@ -40,14 +40,28 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
         least_l = math.ceil(asked_l * (1.0 - margin) * 10.0 + 0.5) / 10.0
         advice = "spare more water, or leave less behind after a drain"
         return Reason("water of a run", f"{asked_l:g} l", f"{least_l:g} l", advice)
-    if key == "rinse.residue":
-        # Up to seven fills, each rounded down by up to a second so that nothing runs over.
-        share = _up(goal.rinse.residue_max**reached * 1.1)
-        advice = "leave less behind after a drain, fill higher, or allow more water"
-        return Reason("rinse residue", f"{goal.rinse.residue_max:g}", f"{share:.2g}", advice)
+    if key.startswith("rinse."):
+        return _rinse_reason(assessor, key, margin, reached)
     asked = f"ware heat {goal.drying.heat_factor:g} of the film's"
     factor = math.floor(goal.drying.heat_factor * max(reached, 0.0) * 0.998 * 100.0) / 100.0
     return Reason("drying by a hot rinse", asked, _reached(factor), "a hotter last rinse, or less film")
+
+
+def _rinse_reason(assessor: Assessor, key: str, margin: float, reached: float) -> Reason:
+    rinse = assessor.inputs.goal.rinse
+    advice = "leave less behind after a drain, fill higher, or allow more water"
+    if key == "rinse.film_mg_per_l":
+        most = rinse.film_mg_per_l or 0.0
+        return Reason(
+            "detergent in the last film",
+            f"{most:g} mg/l",
+            f"{_up(most * (1.0 - margin) * 1.1):.2g} mg/l",
+            advice,
+        )
+    limit = rinse.residue_max if key == "rinse.residue" else rinse.soil_max or 1.0
+    what = "rinse residue" if key == "rinse.residue" else "share of the soil that stays"
+    # Up to seven fills, each rounded down by up to a second so that nothing runs over.
+    return Reason(what, f"{limit:g}", f"{_up(limit**reached * 1.1):.2g}", advice)
 
 
 def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:

@@ -99,6 +99,8 @@ class Option:
         Timed: rise of the second temperature per second of element; else 0 [K/s].
     second_mix : float
         Share of the bath in the mix when a spray starts after the bath was heated alone; 1 otherwise [1].
+    undissolved_s : ndarray
+        Dose that its spray falls short of while detergent dissolves, one a target [s].
     cold_drop, second_drop : ndarray
         Fall of the two temperatures in each segment of the spray [K/s].
     rates : ndarray
@@ -135,6 +137,7 @@ class Option:
     second_end_c: Line
     second_per_element: float
     second_mix: float
+    undissolved_s: Array
     cold_drop: Array
     second_drop: Array
     rates: Array

@@ -20,10 +20,10 @@ from optimizer.physics.two_nodes import TwoNodes
 from optimizer.physics.water import BOILING_C, boiling_c, density_kg_per_l, steam_j_per_l
 from optimizer.planner.corners import WATER_J_PER_KG_K, Corners, corners_of
 from optimizer.planner.structure import ALONE, TOGETHER, Mode, Programme
-from optimizer.planner.targets import DoseTargets, dose_targets_of
+from optimizer.planner.targets import UNDISSOLVED, DoseTargets, dose_targets_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.constants import GAP_S, SPRAY_BY_SOAK_S
+from optimizer.programme.constants import GAP_S, KINDS, SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
 
 GRID = np.linspace(0.0, 1.0, 15) ** 2
@@ -87,6 +87,8 @@ class Simulator:
         self.targets: DoseTargets = dose_targets_of(goal)
         self.thermostat = machine.element is not None and machine.element.control == "thermostat"
         self.boils_c = boiling_c(machine.room.height_m)
+        detergent = goal.detergent
+        self.dissolving_s = detergent.dissolving_min * S_PER_MIN if detergent is not None else 0.0
         self.rest_s = float(machine.element.rest_s) if machine.element else 0.0
         self._drain_slow_l_per_s = machine.drain_pump.flow_l_per_min.low / S_PER_MIN
         self._drain_lag_s = machine.drain_pump.drain_lag_s.high
@@ -143,6 +145,7 @@ class Simulator:
         rest_s = np.zeros_like(spray_s)
         boiled_l = np.zeros_like(bath_c)
         peak_c = bath.bath_c
+        sprayed_s = np.zeros_like(element_s)
         if mode in ALONE:
             heat_s = on_s = self._heat(bath, element_s, off_at_c - corners.sensor_over_mean_k)
             peak_c = np.maximum(peak_c, bath.bath_c + corners.top_over_mean_k)
@@ -151,6 +154,7 @@ class Simulator:
             bath.spray_begins()
             if mode in TOGETHER:
                 while_s, dose_s, top_c = self._heat_spraying(bath, element_s, off_at_c, kind)
+                sprayed_s = element_s
                 on_s, peak_c = on_s + while_s, np.maximum(peak_c, top_c)
             rest_s = np.maximum(self.rest_s - (spray_s + after_s - element_s) - soak_s, 0.0)
         elif mode is Mode.STEAM:
@@ -163,7 +167,8 @@ class Simulator:
             bath.spray_begins()
         # Spray with the element off, rest, drain.
         peak_c = np.maximum(peak_c, bath.bath_c)
-        dose_s = dose_s + self._spray(bath, np.maximum(spray_s - element_s, 0.0), corners.pump_heat_w, kind)
+        coasting = _Spray(np.maximum(spray_s - element_s, 0.0), corners.pump_heat_w, sprayed_s)
+        dose_s = dose_s + self._dissolving(bath, coasting, kind)
         peak_c = np.maximum(peak_c, bath.bath_c)
         if soaks:
             bath.spray_ends(self._film_j_per_k, corners.ware_j_per_k)
@@ -241,7 +246,7 @@ class Simulator:
         power_w = self.corners.element_w + self.corners.pump_heat_w
         run = self._nodes(bath, power_w, spraying=True).run(bath.bath_c, bath.ware_c)
         up_s = run.reached_s(off_at_c, np.broadcast_to(element_s, bath.bath_c.shape))
-        dose_s = self._spray(bath, up_s, power_w, kind)
+        dose_s = self._dissolving(bath, _Spray(up_s, power_w, np.zeros_like(up_s)), kind)
         top_c = bath.bath_c
         hold_s = element_s - up_s
         if not (hold_s > 0.0).any():
@@ -260,7 +265,22 @@ class Simulator:
         bath.bath_c = np.where(hold_s > 0.0, off_at_c - self.corners.hysteresis_k, bath.bath_c)
         bath.ware_c = ware_c[..., -1]
         on_s = up_s + np.clip(held_j / self.corners.element_w, 0.0, hold_s)
-        return on_s, dose_s + self.targets.sum_cells(ware_c, np.diff(at_s, axis=-1), kind), top_c
+        cells_s = np.diff(at_s, axis=-1)
+        held_s = self.targets.sum_cells(ware_c, cells_s, kind)
+        if KINDS[kind] == "wash" and bool((up_s < self.dissolving_s).any()):
+            undissolved_s = np.clip((self.dissolving_s - up_s)[..., None] - at_s[..., :-1], 0.0, cells_s)
+            held_s = held_s - self.targets.sum_cells(ware_c, undissolved_s, kind)
+            held_s = held_s + self.targets.sum_cells(ware_c, undissolved_s, UNDISSOLVED)
+        return on_s, dose_s + held_s, top_c
+
+    def _dissolving(self, bath: _Bath, spray: _Spray, kind: int) -> Array:
+        """Spray at constant heat, at first perhaps with undissolved detergent; gives the dose [s]."""
+        dissolved = bool((spray.before_s >= self.dissolving_s).all())
+        if KINDS[kind] != "wash" or dissolved:
+            return self._spray(bath, spray.time_s, spray.power_w, kind)
+        undissolved_s = np.clip(self.dissolving_s - spray.before_s, 0.0, spray.time_s)
+        dose_s = self._spray(bath, undissolved_s, spray.power_w, UNDISSOLVED)
+        return dose_s + self._spray(bath, spray.time_s - undissolved_s, spray.power_w, kind)
 
     def _spray(self, bath: _Bath, time_s: Array, power_w: Array, kind: int) -> Array:
         """Wash pump on at constant heat; moves the bath on and returns the dose [s]."""
@@ -309,6 +329,15 @@ class Simulator:
     def _evaporated_l(self, peak_c: Array, time_s: Array) -> Array:
         flux = evaporation_kg_per_s_m2(np.minimum(peak_c, BOILING_C), DRY_AIR)
         return np.asarray(flux * self.machine.tank.vent_m2 * time_s)
+
+
+@dataclass(frozen=True)
+class _Spray:
+    """A spray at constant heat: how long [s], heat into the bath [W], and how long it sprayed before [s]."""
+
+    time_s: Array
+    power_w: Array
+    before_s: Array
 
 
 @dataclass

@@ -24,6 +24,7 @@ from optimizer.planner.round_options import (
     TableBasis,
 )
 from optimizer.planner.structure import Mode
+from optimizer.planner.targets import UNDISSOLVED
 from optimizer.programme.constants import GAP_S, KINDS
 
 BEFORE_SOAK_S = 300.0
@@ -88,12 +89,16 @@ class Tabulator(TableBasis):
         cover_l = self.cover_l(mode)
         if machine.inlet.level_l is not None:
             fits = machine.inlet.level_l.low >= cover_l
+            if KINDS[kind] == "wash":
+                fits = fits and self.assessor.dosing.shortest_fill_s(first=False) == 0.0
             lumped = LumpedRound.of(corners, corners.nominal, 0.0)
             return [lumped.filled_l / float(corners.inlet_l_per_s[corners.nominal])] if fits else []
         first = kind == 0 or (kind == 1 and self.assessor.inputs.goal.prerinse.rounds_min == 0)
         # However much a drain leaves, a round has some fresh water.
         least_l = max(cover_l - (0.0 if first else machine.tank.residual_l.low), LEAST_FILL_L)
         least_s = least_l / float(corners.inlet_l_per_s.min())
+        if KINDS[kind] == "wash":
+            least_s = max(least_s, self.assessor.dosing.shortest_fill_s(first=first))
         growth = 1.0 if mode is Mode.UNHEATED else self.assessor.hot_growth
         most_l = machine.tank.capacity_l * (1.0 - self.assessor.backoff("overflow.level_l")) / growth
         most_s = (most_l - self.assessor.carry_over_high_l) / float(corners.inlet_l_per_s.max())
@@ -160,6 +165,7 @@ class Tabulator(TableBasis):
             second_end_c=heat.second_end_c(),
             second_per_element=heat.second_per_element(),
             second_mix=second.bath_j_per_k / second.all_j_per_k if mode is Mode.THEN_SPRAY else 1.0,
+            undissolved_s=self._undissolved_s(kind, heat),
             cold_drop=self._drops(cold, cold_from_c),
             second_drop=self._drops(second, second_from_c),
             rates=rates,
@@ -178,6 +184,20 @@ class Tabulator(TableBasis):
                 carry_over_l / (min(filled_l) + (0.0 if self._may_be_dry(kind) else carry_over_l))
             ),
         )
+
+    def _undissolved_s(self, kind: int, heat: Heat) -> Array:
+        """Dose that a wash in the cold corner falls short of while its detergent dissolves, by target [s]."""
+        simulator, cold, low_c = self.assessor.simulator, heat.cold, self.handed_on_range_c[0]
+        if KINDS[kind] != "wash" or not simulator.dissolving_s:
+            return np.zeros(len(simulator.targets.keys))
+        at_s = np.linspace(0.05, 0.95, 10) * simulator.dissolving_s
+        if heat.mode is Mode.WHILE_SPRAYING:
+            ware_c = np.array([min(cold.heated_c(low_c, s, alone=False), heat.peak_c) for s in at_s])
+        else:
+            from_c = float(cold.start_c(np.array(low_c))) if heat.mode is Mode.UNHEATED else heat.peak_c
+            ware_c = cold.coasting_c(from_c, at_s)
+        rates = [simulator.targets.rate(ware_c, counted).mean(axis=0) for counted in (kind, UNDISSOLVED)]
+        return np.asarray((rates[0] - rates[1]) * simulator.dissolving_s)
 
     def _may_be_dry(self, kind: int) -> bool:
         """Whether a round may be the first one, into a machine that has dried out."""

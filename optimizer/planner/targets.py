@@ -13,6 +13,9 @@ from optimizer.profile.goal import Dose, Goal
 from optimizer.programme.constants import KINDS
 from optimizer.units import S_PER_MIN
 
+UNDISSOLVED = len(KINDS)
+"""In the place of a kind: a wash whose detergent has not dissolved, which counts as plain water."""
+
 HYGIENE = {"a0": A0, "hue": HEAT_UNITS}
 
 
@@ -32,7 +35,7 @@ class DoseTargets:
     reference_c, z_k, ceiling_c : ndarray
         Rate of the dose [°C, K, °C].
     share : ndarray
-        Rate factor, kinds × targets; 0 where a kind of round does not count [1].
+        Rate factor, kinds × targets, `UNDISSOLVED` last; 0 where a kind of round does not count [1].
     floor_c : ndarray
         No effect below, kinds × targets [°C].
     soak_share : ndarray
@@ -88,8 +91,8 @@ def dose_targets_of(goal: Goal) -> DoseTargets:
 
 def _soil_row(dose: Dose, goal: Goal) -> tuple[object, ...]:
     shares, floors = [], []
-    for kind in KINDS:
-        bare = kind != "wash" or goal.detergent is None
+    for number, kind in enumerate([*KINDS, "wash"]):
+        bare = kind != "wash" or goal.detergent is None or number == UNDISSOLVED
         shares.append((dose.bare_share if bare else 1.0) if kind in dose.kinds else 0.0)
         floors.append(max(dose.floor_c, dose.bare_floor_c) if bare else dose.floor_c)
     return (
@@ -106,7 +109,7 @@ def _soil_row(dose: Dose, goal: Goal) -> tuple[object, ...]:
 
 def _hygiene_row(method: str, target_s: float) -> tuple[object, ...]:
     spec = HYGIENE[method]
-    counts = [1.0 if kind == "rinse" else 0.0 for kind in KINDS]
-    floors = [spec.floor_c] * len(KINDS)
+    counts = [*(1.0 if kind == "rinse" else 0.0 for kind in KINDS), 0.0]
+    floors = [spec.floor_c] * len(counts)
     ceiling_c = spec.ceiling_c if math.isfinite(spec.ceiling_c) else 120.0
     return f"hygiene.{method}", target_s, spec.reference_c, spec.z_k, ceiling_c, counts, floors, 1.0

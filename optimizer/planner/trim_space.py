@@ -17,7 +17,7 @@ TIMED_C = np.inf
 """Set point of an element that no thermostat stops [°C]."""
 HURT_BY_ROUNDING = ("limits.duration_min", "limits.water_l", CAP)
 """Limits that rounding up to whole seconds may break."""
-HELPED_BY_LEVEL = ("rinse.residue", "cover.suction_l", "cover.element_l")
+HELPED_BY_LEVEL = ("rinse.residue", "rinse.soil", "cover.suction_l", "cover.element_l")
 """Requirements that a higher level never makes worse; with the shortest heat and spray least evaporates."""
 AIM_ENOUGH = 0.02
 """Margin beyond which the requirement aimed at counts as reached [1]."""
@@ -84,8 +84,8 @@ class Space:
 
     def _spray_least_s(self, index: int) -> float:
         """Shortest spray of a round: one that soaks has some before and some after it [s]."""
-        by_soak_s = 2.0 * SPRAY_BY_SOAK_S * (index in self.structure.soaked)
-        return max(self.assessor.spray_least_s(self.structure.kinds[index]), by_soak_s)
+        least_s = self.assessor.spray_least_s(self.structure.kinds[index])
+        return least_s + SPRAY_BY_SOAK_S if index in self.structure.soaked else least_s
 
     def programme(self, values: Array) -> Programme:
         """Candidates of vectors of variables, with their structure."""

@@ -63,20 +63,77 @@ DETERGENT = Quantity("currency/kg", 0, 2e7, 4, "the packet, in the tariff's curr
 
 
 class Detergent(ProfileModel):
-    """Detergent of every wash round (leave the table out to wash with plain water)."""
+    """Detergent of every wash round (leave the table out to wash with plain water).
 
-    g_per_l: Annotated[
-        float, Quantity("g/l", 0.1, 30, 3, "the packet's dose over the litres it is meant for")
+    A wash gets the grams of the load, ``g_per_setting`` times the place settings that go in, and no less than
+    ``least_g_per_l`` in its fullest bath; both are for water of ``hardness_mmol_per_l`` or softer, and times
+    ``1 + more_per_mmol_per_l (H - hardness_mmol_per_l)`` in water of a higher hardness H. That rule is ours.
+    In its smallest bath it may be no stronger than ``most_g_per_l``. Until the pump has sprayed for
+    ``dissolving_min`` the bath counts as plain water.
+    """
+
+    g_per_setting: Annotated[
+        float, Quantity("g", 0, 20, 2.5, "the packet's dose over the place settings it is meant for")
+    ]
+    least_g_per_l: Annotated[
+        float, Quantity("g/l", 0.1, 30, 3, "what the minutes of the doses were found with")
     ]
     price_per_kg: Annotated[float, DETERGENT]
+    most_g_per_l: Annotated[float, Quantity("g/l", 0.2, 60, 8, "more foams, and is hard on glass")] = 8.0
+    dissolving_min: Annotated[
+        float, Quantity("min", 0, 15, 2, "spraying until none is seen in the sump; liquid: 0")
+    ] = 2.0
+    hardness_mmol_per_l: Annotated[
+        float, Quantity("mmol/l", 0, 10, 1.5, "the packet: water that its grams are for")
+    ] = 1.5
+    more_per_mmol_per_l: Annotated[
+        float,
+        Quantity("1", 0, 1, 0.15, "share more for each mmol/l above; the packet's grams for hard water"),
+    ] = 0.15
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Detergent:
+        if self.most_g_per_l <= self.least_g_per_l:
+            rule = f"must lie above least_g_per_l ({self.least_g_per_l:g} g/l)"
+            refuse([Breach(("most_g_per_l",), self.most_g_per_l, rule, f"{2.0 * self.least_g_per_l:g}")])
+        return self
+
+    def more_by(self, hardness_mmol_per_l: float) -> float:
+        """What the hardness of the water makes of the grams.
+
+        Parameters
+        ----------
+        hardness_mmol_per_l : float
+            Calcium and magnesium of the water together [mmol/l], 0 or more.
+
+        Returns
+        -------
+        float
+            Factor ``1 + s max(H - H_0, 0)`` [1], 1 or more: s is ``more_per_mmol_per_l``, H_0
+            ``hardness_mmol_per_l``. The rule is ours, no source; that packets state grams for soft, medium
+            and hard water is common practice.
+        """
+        return 1.0 + self.more_per_mmol_per_l * max(hardness_mmol_per_l - self.hardness_mmol_per_l, 0.0)
 
 
 class Rinse(ProfileModel):
-    """Rinse quality."""
+    """Rinse quality.
+
+    What is left after the last drain is said in two ways that must not be mixed up: a ratio of concentrations
+    (the last film over the last wash), and a share of the soil (what is left of all that was in the last
+    wash, sump and film together). The second is less by about what the wash's own drain takes away.
+    """
 
     residue_max: Annotated[
-        float, Quantity("1", 1e-7, 0.5, 0.001, "share of the last wash's soil and detergent that may stay")
+        float, Quantity("1", 1e-7, 0.5, 0.001, "concentration in the last film over that in the last wash")
     ]
+    soil_max: (
+        Annotated[float, Quantity("1", 1e-9, 0.5, 0.0001, "share of the last wash's soil that may stay")]
+        | None
+    ) = None
+    film_mg_per_l: (
+        Annotated[float, Quantity("mg/l", 0.001, 5000, 5, "most detergent in the last film")] | None
+    ) = None
     rounds_min: Annotated[int, Quantity("1", 0, 6, 1, "rinse rounds, whatever the residue asks")] = 1
     spray_least_min: Annotated[float, Quantity("min", 0.2, 60, 2, "until every piece was reached")] = 2.0
 
@@ -149,11 +206,6 @@ class Goal(ProfileModel):
     hygiene: Hygiene = Hygiene()
     drying: Drying = Drying()
     prerinse: Prerinse = Prerinse()
-
-    @property
-    def detergent_g_per_l(self) -> float:
-        """Detergent in a litre of a wash's bath, 0 without detergent [g/l]."""
-        return self.detergent.g_per_l if self.detergent else 0.0
 
     @property
     def detergent_per_kg(self) -> float:

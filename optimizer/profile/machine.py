@@ -63,6 +63,10 @@ class Inlet(ProfileModel):
     valve_w: Annotated[float, Quantity("W", 0, 30, 6, NAME_PLATE)]
     control: Literal["timed", "level"]
     level_l: Annotated[Measured, Quantity("l", 0.5, 200, 10, BUCKET)] | None = None
+    # Where it was not measured the water may be hard: our choice, no source.
+    hardness_mmol_per_l: Annotated[
+        Measured, Quantity("mmol/l", 0, 10, 2, "your supplier's water report, or a test strip: 5.6 °dH = 1")
+    ] = Measured(nominal=2.0, low=0.5, high=3.5)
     pipe_l: Annotated[
         Measured, Quantity("l", 0, 20, 1, "hot feed, pipe cold: litres before it runs hot, into a bucket")
     ] = Measured(nominal=0.0, low=0.0, high=0.0)

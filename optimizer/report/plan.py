@@ -12,6 +12,7 @@ from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
 from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, standing
+from optimizer.report.last_film import last_film_lines, last_film_to_dict
 from optimizer.report.layout import bullets, command_line, section, wrapped
 from optimizer.report.numbers import mmss, money, plain
 from optimizer.report.rounds import rounds_table, rounds_to_list
@@ -31,11 +32,13 @@ DEVICES = {
 def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = None) -> str:
     """Lay out a plan and its proof."""
     tightest = bullets(row.margin_line() for row in certificate.tightest(TIGHTEST))
+    on_the_ware = last_film_lines(plan, certificate)
     sections = [
         wrapped(_verdict(plan, certificate)),
         section("ROUNDS (nominal)", rounds_table(plan, certificate.trace)),
         section("WHAT IS ON, AND HOW WARM THE BATH IS (nominal)", timeline(certificate.trace)),
         section("ONE RUN", _one_run(plan, certificate)),
+        *(section("WHAT STAYS ON THE WARE", _facts(lines)) for lines in [on_the_ware] if lines),
         section("TIGHTEST, in the worst case of the tolerances", tightest),
         section("GUARDS TO BUY, not optional whatever the constants", bullets(_guards(plan))),
         section("NEXT", _next_steps(plan, plan_file)),
@@ -93,6 +96,10 @@ def _one_run(plan: Plan, certificate: Certificate) -> str:
             ("lid", f"shut until {mmss(constants.lid_open_after_s)} after the last drain, then ajar")
         )
     facts += [("steam", _steam(row)) for row in certificate.rows if row.key == "steam.uncovered_min"]
+    return _facts(facts)
+
+
+def _facts(facts: list[tuple[str, str]]) -> str:
     return "\n".join(wrapped(text, f"{name:<14}") for name, text in facts)
 
 
@@ -160,6 +167,7 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
         "fill_control": constants.fill_control,
         "rounds": rounds_to_list(plan, certificate.trace),
         "certificate": certificate_to_dict(certificate),
+        "on_the_ware": last_film_to_dict(plan, certificate),
         "solver": {
             "name": solve.solver,
             "status": solve.status,

@@ -118,6 +118,15 @@ def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
         yield f"hygiene.{goal.hygiene.method}", _Step("goal.hygiene.target_s", now, LESS * now, "s")
     now = goal.rinse.residue_max
     yield "rinse.residue", _Step("goal.rinse.residue_max", now, TWICE * now)
+    if goal.rinse.soil_max is not None:
+        now = goal.rinse.soil_max
+        yield "rinse.soil", _Step("goal.rinse.soil_max", now, TWICE * now)
+    if goal.rinse.film_mg_per_l is not None:
+        now = goal.rinse.film_mg_per_l
+        yield "rinse.film_mg_per_l", _Step("goal.rinse.film_mg_per_l", now, TWICE * now, "mg/l")
+    if goal.detergent is not None:
+        now = goal.detergent.most_g_per_l
+        yield "detergent.most_g_per_l", _Step("goal.detergent.most_g_per_l", now, MORE * now, "g/l")
     now = goal.drying.heat_factor
     yield "drying.ware_heat", _Step("goal.drying.heat_factor", now, LESS * now)
     for kind in ("prerinse", "rinse"):

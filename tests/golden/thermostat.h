@@ -117,7 +117,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 16 to 3164 */
 #define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 47 to 3206 */
-#define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 288 to 320 */
+#define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 267 to 760 */
 #define WASH_ROUND_2_ELEMENT_MAX_S            3200U /* [s] watchdog: longest the element is on in this round; 3200, follows from the phases */
 
 /* Round 3 of 4: rinse */
@@ -223,8 +223,8 @@ WASH_ASSERT(WASH_ROUND_2_SOAK_S == 0U, "WASH_ROUND_2_SOAK_S: no soak was proven 
 WASH_ASSERT(WASH_ROUND_2_REST_S <= 3164U, "WASH_ROUND_2_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= 47U, "WASH_ROUND_2_DRAIN_S: too short to empty the tank");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S <= 3206U, "WASH_ROUND_2_DRAIN_S: longer than the goal allows");
-WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG >= 288U, "WASH_ROUND_2_DETERGENT_DG: too little detergent for so much water");
-WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG <= 320U, "WASH_ROUND_2_DETERGENT_DG: too much detergent for so little water");
+WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG >= 267U, "WASH_ROUND_2_DETERGENT_DG: too little detergent for so much water");
+WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG <= 760U, "WASH_ROUND_2_DETERGENT_DG: too much detergent for so little water");
 WASH_ASSERT(WASH_ROUND_3_FILL_S >= 84U, "WASH_ROUND_3_FILL_S: the level switch may not have closed by then");
 WASH_ASSERT(WASH_ROUND_3_FILL_S <= 129U, "WASH_ROUND_3_FILL_S: inlet open for too long if the switch sticks");
 WASH_ASSERT(WASH_ROUND_3_HEAT_S <= 0U, "WASH_ROUND_3_HEAT_S: element on for longer than was proven");

@@ -117,7 +117,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 0 to 3766 */
 #define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 55 to 3808 */
-#define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 288 to 343 */
+#define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 288 to 688 */
 #define WASH_ROUND_2_ELEMENT_MAX_S            1980U /* [s] watchdog: longest the element is on in this round; 1980, follows from the phases */
 
 /* Round 3 of 4: rinse */
@@ -222,9 +222,9 @@ WASH_ASSERT(WASH_ROUND_2_REST_S <= 3766U, "WASH_ROUND_2_REST_S: longer than the 
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= 55U, "WASH_ROUND_2_DRAIN_S: too short to empty the tank");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S <= 3808U, "WASH_ROUND_2_DRAIN_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG >= 288U, "WASH_ROUND_2_DETERGENT_DG: too little detergent for so much water");
-WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG <= 343U, "WASH_ROUND_2_DETERGENT_DG: too much detergent for so little water");
-WASH_ASSERT(300UL * WASH_ROUND_2_FILL_S + 28800UL <= 100UL * WASH_ROUND_2_DETERGENT_DG + 28800UL, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_DETERGENT_DG: too little detergent for so much water");
-WASH_ASSERT(100UL * WASH_ROUND_2_DETERGENT_DG + 31680UL <= 330UL * WASH_ROUND_2_FILL_S + 34300UL, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_DETERGENT_DG: too much detergent for so little water");
+WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG <= 688U, "WASH_ROUND_2_DETERGENT_DG: too much detergent for so little water");
+WASH_ASSERT(303UL * WASH_ROUND_2_FILL_S + 28800UL <= 100UL * WASH_ROUND_2_DETERGENT_DG + 29088UL, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_DETERGENT_DG: too little detergent for so much water");
+WASH_ASSERT(100UL * WASH_ROUND_2_DETERGENT_DG + 64032UL <= 667UL * WASH_ROUND_2_FILL_S + 68800UL, "WASH_ROUND_2_FILL_S, WASH_ROUND_2_DETERGENT_DG: too much detergent for so little water");
 WASH_ASSERT(WASH_ROUND_3_FILL_S >= 74U, "WASH_ROUND_3_FILL_S: element or pump suction not covered under 74 s");
 WASH_ASSERT(WASH_ROUND_3_FILL_S <= 239U, "WASH_ROUND_3_FILL_S: the tank may run over after 239 s");
 WASH_ASSERT(47UL * WASH_ROUND_3_FILL_S <= 84UL * WASH_ROUND_3_DRAIN_S, "WASH_ROUND_3_FILL_S, WASH_ROUND_3_DRAIN_S: so much water asks for a longer drain");

@@ -23,7 +23,15 @@ from optimizer.programme.constants import Constants
 RTOL = 1e-5
 """Relative tolerance of the integration [1]; what a fault does need not be known more closely."""
 
-WASH_KEYS = ("dose.", "hygiene.", "rinse.residue", "prerinse.bath_c", "drying.")
+WASH_KEYS = (
+    "dose.",
+    "hygiene.",
+    "rinse.residue",
+    "rinse.soil",
+    "rinse.film_mg_per_l",
+    "prerinse.bath_c",
+    "drying.",
+)
 """Requirements of the wash: what a fault may spoil."""
 
 SHORT_SHARE = 1e-3

@@ -1,0 +1,66 @@
+"""Requirements on the detergent of each round: by the load, by the litre, and where it does not belong.
+
+Each value is worked out at the worst end of every quantity that it depends on, so that it is guaranteed.
+"""
+
+from __future__ import annotations
+
+import math
+
+from optimizer.check.certificate import EVERY_POINT, Row, exact_row
+from optimizer.check.dosing import TENTHS_PER_G, bath_span_l, least_g_per_l, load_g
+from optimizer.profile.goal import Detergent, Goal
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants, Round
+
+Placed = tuple[float, str]
+"""A value, and the round that it is of."""
+
+
+def detergent_rows(constants: Constants, machine: Machine, goal: Goal) -> list[Row]:
+    """Judge the detergent of all rounds, of each requirement the worst one."""
+    washes = [
+        (number, row)
+        for number, row in enumerate(constants.rounds, start=1)
+        if goal.detergent and row.kind == "wash"
+    ]
+    others = [
+        (row.detergent_dg / TENTHS_PER_G, _place(number, row))
+        for number, row in enumerate(constants.rounds, start=1)
+        if (number, row) not in washes
+    ]
+    rows = _of_washes(washes, machine, goal, goal.detergent) if goal.detergent and washes else []
+    if others:
+        dosed_g, place = max(others)
+        what = "detergent but in a wash"
+        at = place if dosed_g else EVERY_POINT
+        rows.append(exact_row("detergent.elsewhere_g", what, "g", ("at most", 0.0), dosed_g, at))
+    return rows
+
+
+def _of_washes(
+    washes: list[tuple[int, Round]], machine: Machine, goal: Goal, detergent: Detergent
+) -> list[Row]:
+    by_load: list[Placed] = []
+    weakest: list[Placed] = []
+    strongest: list[Placed] = []
+    for number, row in washes:
+        least_l, most_l = bath_span_l(machine, row, first=number == 1)
+        dosed_g, place = row.detergent_dg / TENTHS_PER_G, _place(number, row)
+        by_load.append((dosed_g, place))
+        weakest.append((dosed_g / most_l, f"fast inlet, much left over, {place}"))
+        strongest.append(
+            (dosed_g / least_l if least_l else math.inf, f"slow inlet, little left over, {place}")
+        )
+    asked = (load_g(machine, goal), least_g_per_l(machine, goal), detergent.most_g_per_l)
+    load = f"detergent of a wash: {detergent.g_per_setting:g} g a setting, hardness counted"
+    weak, strong = "weakest bath of a wash, hardness counted", "strongest bath of a wash"
+    return [
+        exact_row("detergent.least_g", load, "g", ("at least", asked[0]), *min(by_load)),
+        exact_row("detergent.least_g_per_l", weak, "g/l", ("at least", asked[1]), *min(weakest)),
+        exact_row("detergent.most_g_per_l", strong, "g/l", ("at most", asked[2]), *max(strongest)),
+    ]
+
+
+def _place(number: int, row: Round) -> str:
+    return f"{row.kind} (round {number})"

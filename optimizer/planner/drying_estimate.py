@@ -1,0 +1,73 @@
+"""What drying by a hot last rinse would cost where the goal asks for none: an estimate, not a plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from optimizer.planner.corners import WATER_J_PER_KG_K
+from optimizer.planner.margins import Assessor
+from optimizer.planner.structure import Mode
+from optimizer.programme.plan import Plan
+from optimizer.units import J_PER_KWH, S_PER_MIN
+
+KG_PER_L = 0.99
+"""Density of the rinse while it is heated, near 40 °C [kg/l]."""
+
+
+@dataclass(frozen=True)
+class DryingEstimate:
+    """What a hot last rinse would add to a run on the nominal machine.
+
+    Attributes
+    ----------
+    why_not : str
+        Why this machine cannot; empty where it can, and then the numbers hold.
+    ware_c : float
+        Ware that dries its film in a warm room, worst case [°C].
+    electricity_kwh, money, minutes : float
+        More electricity, money and time a run [kWh, currency, min].
+    """
+
+    why_not: str = ""
+    ware_c: float = 0.0
+    electricity_kwh: float = 0.0
+    money: float = 0.0
+    minutes: float = 0.0
+
+
+def estimate_drying(plan: Plan, ends_c: float) -> DryingEstimate:
+    """Estimate a hot last rinse that begins at the temperature at which the run ends now [°C].
+
+    ``t = C (T - T_0) / (P - UA (T_mean - T_room))``: bath, tank and ware heated as one body while spraying,
+    to the least temperature of the ware that dries its film with the goal's heat factor.
+    """
+    inputs, rinses = plan.inputs, [row for row in plan.constants.rounds if row.kind == "rinse"]
+    machine, element, assessor = inputs.machine, inputs.machine.element, Assessor(inputs)
+    if element is None:
+        return DryingEstimate("it has no element")
+    if not rinses:
+        return DryingEstimate("the programme has no rinse to heat")
+    dry_c = assessor.dry_c()
+    if dry_c > assessor.bath_limit_c:
+        factor, most_c = inputs.goal.drying.heat_factor, assessor.bath_limit_c
+        hot = f"for a heat_factor of {factor:g} the ware would have to be at {dry_c:.0f} °C"
+        return DryingEstimate(f"{hot}, and its bath may reach {most_c:.0f} °C", dry_c)
+    modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
+    if not modes:
+        return DryingEstimate("the circuit does not carry the element", dry_c)
+    holdup_l = machine.wash_pump.holdup_l.high if Mode.WHILE_SPRAYING in modes else 0.0
+    inlet, level_l = machine.inlet, machine.inlet.level_l
+    filled_l = rinses[-1].fill_s / S_PER_MIN * inlet.flow_l_per_min.nominal
+    bath_l = max(level_l.nominal if level_l else filled_l, element.cover_l + holdup_l)
+    capacity_j_per_k = bath_l * KG_PER_L * WATER_J_PER_KG_K + 1000.0 * (
+        machine.tank.heat_capacity_kj_per_k.nominal + machine.ware.heat_capacity_kj_per_k.nominal
+    )
+    element_w = element.rated_w.nominal * (machine.supply.voltage_v.nominal / element.rated_v) ** 2
+    mean_k = 0.5 * (dry_c + ends_c) - machine.room.air_c.nominal
+    loss_w = machine.tank.loss_spraying_w_per_k.nominal * mean_k
+    if element_w <= loss_w:
+        return DryingEstimate("the element is too weak", dry_c)
+    heating_s = capacity_j_per_k * max(dry_c - ends_c, 0.0) / (element_w - loss_w)
+    kwh = element_w * heating_s / J_PER_KWH
+    money = kwh * assessor.unit_prices().per_kwh
+    return DryingEstimate("", dry_c, kwh, money, heating_s / S_PER_MIN)
