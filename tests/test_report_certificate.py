@@ -10,6 +10,7 @@ from plan_cases import ROWS, certificate_case, plan_case
 from width_cases import assert_fits
 
 from optimizer.check.certificate import Certificate, Row, failure_lines
+from optimizer.check.requirements import OPEN_LOOP_BATH
 from optimizer.errors import NoPlanError, Reason
 from optimizer.report.certificate import certificate_report, certificate_to_dict
 from optimizer.report.errors import no_plan_report, no_plan_to_dict
@@ -52,6 +53,14 @@ def test_proven_is_said_of_what_a_bound_holds_alone() -> None:
         assert (content["passed"], content["proven"]) == (True, proven)
     broken = certificate_to_dict(certificate(replace(rows[0], guaranteed=11.9), *rows[1:]))
     assert (broken["passed"], broken["proven"]) == (False, False)
+
+
+def test_a_timed_bath_too_near_the_limit_says_what_helps() -> None:
+    near = Row("tank.bath_c", OPEN_LOOP_BATH, "°C", "at most", 70.0, 71.5, 71.0, "high voltage")
+    for row, helps in ((near, True), (replace(near, guaranteed=69.5, worst=69.0), False)):
+        text = " ".join(certificate_report(certificate(*ROWS, row)).split())
+        assert ("fit a thermostat, or log your voltage" in text) == helps
+        assert "hottest bath, heated by time alone: 5 K under the tank's limit" in text
 
 
 def test_failures_come_first_and_in_words() -> None:

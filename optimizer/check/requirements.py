@@ -15,17 +15,20 @@ from optimizer.check.phases import Phase, conflicts
 from optimizer.check.residue import Rinsing
 from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.soak_rows import soak_rows
-from optimizer.check.table_rows import heating_row, stand_least_s, table_rows
+from optimizer.check.table_rows import heating_row, open_loop, stand_least_s, table_rows
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.physics.water import boiling_c, latent_heat_kj_per_kg
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DRYING_C, Goal
-from optimizer.profile.machine import Machine
+from optimizer.profile.machine import OPEN_LOOP_K, Machine
 from optimizer.programme.constants import Constants, Kind
 from optimizer.units import J_PER_KJ, S_PER_MIN
 
 ROUNDING = 1e-12
 """Values closer than this share count as equal, so that a limit met exactly does not fail by rounding [1]."""
+
+OPEN_LOOP_BATH = f"hottest bath, heated by time alone: {OPEN_LOOP_K:g} K under the tank's limit"
+"""The row of the hottest bath where nothing reads it."""
 
 CURRENT_POINT = "high voltage at the element, low voltage at the motors"
 MOTOR_POINT = "low voltage"
@@ -192,9 +195,13 @@ class Findings:
     def _tank_rows(self) -> list[Judged | Row]:
         tank, element, water = self.machine.tank, self.machine.element, self.water
         boils = any(phase.steam for phase in self.sequence)
-        limit_c = tank.limit_c if boils else min(tank.limit_c, boiling_c(self.machine.room.height_m))
+        what, limit_c = "hottest bath", tank.limit_c
+        if open_loop(self.constants, self.machine):
+            what, limit_c = OPEN_LOOP_BATH, tank.limit_c - OPEN_LOOP_K
+        elif not boils:
+            limit_c = min(limit_c, boiling_c(self.machine.room.height_m))
         rows: list[Judged | Row] = [
-            self._row("tank.bath_c", "hottest bath", "°C", "at most", limit_c, self.heat.hottest_c)
+            self._row("tank.bath_c", what, "°C", "at most", limit_c, self.heat.hottest_c)
         ]
         if element is not None and bool(np.isfinite(water.element_l).any()):
             what = "water while the element is on: it stays covered"

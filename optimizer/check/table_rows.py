@@ -145,6 +145,15 @@ def heating_row(constants: Constants, slowest_s: Mapping[int, float]) -> list[Ro
     return [Row("heat.cold_sensor_s", what, "s", "at most", most_s, heat_s, heat_s, place)]
 
 
+def open_loop(constants: Constants, machine: Machine) -> bool:
+    """Whether a bath is heated by time alone in a tank that it may get too hot for."""
+    element = machine.element
+    if element is None or element.control != "timed":
+        return False
+    heats = any(row.heated and row.kind != "steam" for row in constants.rounds)
+    return heats and machine.tank.limit_c < boiling_c(machine.room.height_m)
+
+
 def bath_max_most_dc(constants: Constants, machine: Machine) -> int:
     """Highest reading that the watchdog may let pass [0.1 °C]; 0, none, where nothing reads the bath.
 

@@ -23,7 +23,7 @@ from optimizer.planner.simulation import BELOW_BOIL_K, Runs, Simulator
 from optimizer.planner.structure import ALONE, ROUNDS_MOST, TOGETHER, Mode, Programme, Structure
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DRYING_C
-from optimizer.profile.machine import Machine
+from optimizer.profile.machine import OPEN_LOOP_K, Machine
 from optimizer.programme.constants import KINDS, SPRAY_BY_SOAK_S
 from optimizer.programme.plan import Inputs
 from optimizer.units import J_PER_KJ, J_PER_KWH, S_PER_MIN
@@ -124,9 +124,16 @@ class Assessor:
         }
 
     @property
-    def bath_limit_c(self) -> float:
-        """Hottest bath: what the tank stands, and no boiling under a spray [°C]."""
+    def hottest_c(self) -> float:
+        """Hottest water there may be: what the tank stands, and no boiling under a spray [°C]."""
         return min(self.inputs.machine.tank.limit_c, self.simulator.boils_c - BELOW_BOIL_K)
+
+    @property
+    def bath_limit_c(self) -> float:
+        """Hottest bath to heat to: a timed element keeps its distance from the tank's limit [°C]."""
+        tank_c, element = self.inputs.machine.tank.limit_c, self.inputs.machine.element
+        open_loop = element is not None and element.control == "timed" and tank_c < self.simulator.boils_c
+        return min(self.hottest_c, tank_c - OPEN_LOOP_K) if open_loop else self.hottest_c
 
     @property
     def cover_factor(self) -> float:
@@ -136,7 +143,7 @@ class Assessor:
     @property
     def hot_growth(self) -> float:
         """Volume of the hottest bath over that of a cold one [1]."""
-        return float(density_kg_per_l(DENSEST_C) / density_kg_per_l(self.bath_limit_c))
+        return float(density_kg_per_l(DENSEST_C) / density_kg_per_l(self.hottest_c))
 
     def heats(self, mode: Mode) -> bool:
         """Whether machine and circuit allow a heat mode."""

@@ -24,7 +24,7 @@ from optimizer.planner.solver import FULL, Budget, Outcome, SolverName, run_solv
 from optimizer.planner.structure import Mode
 from optimizer.planner.trim import furthest, trim
 from optimizer.planner.trim_space import Space
-from optimizer.profile.machine import MATERIAL_LIMIT_C
+from optimizer.profile.machine import MATERIAL_LIMIT_C, OPEN_LOOP_ADVICE
 
 ANY_GAP = 1.0
 """Gap at which the solver takes the first programme it finds [1]."""
@@ -174,12 +174,13 @@ def _circuit(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
 def _tank(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
     """The least tank limit at which a plan exists, up to what the material stands."""
     inputs = asked.assessor.inputs
-    machine = inputs.machine
+    machine, boils_c = inputs.machine, asked.assessor.simulator.boils_c
     if machine.element is None:
         return None
-    most_c = min(
-        MATERIAL_LIMIT_C[machine.tank.material], math.ceil(asked.assessor.simulator.boils_c - BELOW_BOIL_K)
-    )
+    # A bath that is held must not boil; one heated by time alone may come near the limit only at the boil.
+    timed = machine.element.control == "timed"
+    boils_c -= 0.0 if timed else BELOW_BOIL_K
+    most_c = min(MATERIAL_LIMIT_C[machine.tank.material], math.ceil(boils_c))
 
     def plans_at(limit_c: float) -> bool:
         tank = machine.tank.model_copy(update={"limit_c": limit_c})
@@ -190,7 +191,8 @@ def _tank(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
     if least_c is None:
         return None
     now, nearest = f"{machine.tank.limit_c:g} °C", f"{least_c:g} °C"
-    return Reason("tank limit", now, nearest, EVERY_PART, "tank.bath_c")
+    advice = f"{EVERY_PART}; or {OPEN_LOOP_ADVICE}" if timed else EVERY_PART
+    return Reason("tank limit", now, nearest, advice, "tank.bath_c")
 
 
 def _prerinses(asked: Feasibility, drop: frozenset[str]) -> Reason | None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from optimizer.errors import Reason
 from optimizer.planner.margins import Assessor
+from optimizer.profile.machine import OPEN_LOOP_ADVICE, OPEN_LOOP_K
 from optimizer.units import S_PER_MIN
 
 
@@ -72,7 +73,7 @@ def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
     if key.startswith("hygiene."):
         name = "A0" if key.endswith("a0") else "heat units"
         # In the warm corner a timed element nears the tank's limit while the cold corner is still far off.
-        advice = "more time, a higher tank limit, or " + _heat_advice(assessor)
+        advice = _heat_advice(assessor)
         if most_s == 0.0:
             floor_c = targets.floor_c[-1, target]
             advice = f"the rinse stays under {floor_c:.0f} °C, below which nothing counts: {advice}"
@@ -91,9 +92,10 @@ def _reached(most: float, unit: str = "") -> str:
 
 def _heat_advice(assessor: Assessor) -> str:
     element = assessor.inputs.machine.element
-    if element is None:
-        return "an element"
-    return "a stronger element" if element.control == "thermostat" else "a thermostat on the element"
+    if element is not None and element.control == "timed":
+        return f"more time, or a higher tank limit; {OPEN_LOOP_ADVICE}"
+    needed = "an element" if element is None else "a stronger element"
+    return f"more time, a higher tank limit, or {needed}"
 
 
 def _dose_advice(assessor: Assessor, target: int, *, reached_nothing: bool) -> list[str]:
@@ -116,6 +118,8 @@ def _dose_advice(assessor: Assessor, target: int, *, reached_nothing: bool) -> l
         advice.append("wash with detergent")
     if machine.element is None:
         advice.append("fit an element, or fill with hot water")
+    elif reached_nothing and machine.element.control == "timed":
+        advice.append(f"{OPEN_LOOP_ADVICE}: its warm end is {OPEN_LOOP_K:g} K under the tank's limit by then")
     return [*advice, "allow more time"] if not reached_nothing else advice
 
 

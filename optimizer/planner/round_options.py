@@ -237,4 +237,4 @@ class TableBasis:
         """Range of temperatures handed on [°C]."""
         corners = self.assessor.simulator.corners
         low_c = min(float(corners.inlet_c.min()), float(corners.room_c.min()))
-        return low_c, self.assessor.bath_limit_c
+        return low_c, self.assessor.hottest_c

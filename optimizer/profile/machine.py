@@ -11,6 +11,14 @@ from optimizer.profile.measured import TITLE, Breach, Measured, ProfileModel, Qu
 VOLTAGE_APART = 0.35
 """An element whose rating is further than this from the supply is one for another mains [1]."""
 
+OPEN_LOOP_K = 5.0
+"""How far under the tank's limit the hottest bath of a timed element has to stay [K]: nothing reads it, and
+what was not measured (scale, a tired thermometer) comes on top. Our choice, *no source*. A tank that stands
+the boil cannot get too hot under water, and needs no such distance."""
+
+OPEN_LOOP_ADVICE = "fit a thermostat, or log your voltage"
+"""What brings the ends of a timed heating closer together."""
+
 WATT_METER = "plug-in power meter"
 NAME_PLATE = "name-plate"
 BUCKET = "bucket, kitchen scales and stopwatch"

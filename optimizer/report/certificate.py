@@ -6,6 +6,8 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
+from optimizer.check.requirements import OPEN_LOOP_BATH
+from optimizer.profile.machine import OPEN_LOOP_ADVICE
 from optimizer.programme.cautions import HYGIENE, RESTART, UNATTENDED
 from optimizer.report.layout import NOTHING, column_lines, wrapped
 from optimizer.report.numbers import count, plain
@@ -22,7 +24,9 @@ FAR_DOSE = (
 def certificate_report(certificate: Certificate) -> str:
     """Lay a certificate out: the verdict, then the requirements, those that fail first, then cautions."""
     cautions = [wrapped(f"Caution: {sentence}") for sentence in certificate_cautions(certificate)]
-    return "\n\n".join([wrapped(_verdict(certificate)), _table(certificate.rows), *cautions])
+    too_near = [row for row in certificate.rows if row.requirement == OPEN_LOOP_BATH and not row.passed]
+    advice = [wrapped(f"The tank may get too hot: {OPEN_LOOP_ADVICE}.")] if too_near else []
+    return "\n\n".join([wrapped(_verdict(certificate)), _table(certificate.rows), *advice, *cautions])
 
 
 def certificate_cautions(certificate: Certificate) -> list[str]:

@@ -1,0 +1,64 @@
+"""Heating by time alone stays 5 K under the tank's limit: planner and check agree, the reason says why
+
+The distance is our choice, *no source*. How far the ends of such a heating lie apart follows from Ohm's law:
+the watts go with the square of the voltage.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import pytest
+from planner_cases import answer, shipped, tiny
+
+from optimizer.errors import NoPlanError
+from optimizer.plan_and_prove import plan_and_prove
+from optimizer.planner.margins import Assessor
+from optimizer.planner.simulation import BELOW_BOIL_K
+
+UNLOGGED: dict[str, Any] = {
+    "machine__supply__voltage_v": {"nominal": 230.0, "tolerance_pct": 10.0},
+    "machine__element__rated_w": {"nominal": 900.0, "low": 810.0, "high": 945.0},
+}
+THERMOSTAT: dict[str, Any] = {
+    "machine__element__control": "thermostat",
+    "machine__element__sensor_error_k": 1.0,
+    "machine__element__hysteresis_k": 1.5,
+}
+
+
+def limit_c(**changes: Any) -> float:
+    return Assessor(tiny(**changes)).bath_limit_c
+
+
+def test_the_planner_keeps_the_distance_too() -> None:
+    assert limit_c(machine__tank__limit_c=75.0) == 70.0
+    assert limit_c(machine__tank__limit_c=75.0, **THERMOSTAT) == 75.0
+    # Water under a lid at sea level is at its boil, and the tank stands it.
+    stands = {"machine__tank__material": "stainless", "machine__tank__limit_c": 105.0}
+    assert limit_c(**stands) == pytest.approx(100.0 - BELOW_BOIL_K, abs=0.1)
+
+
+@pytest.mark.slow
+def test_what_was_not_logged_asks_for_a_thermostat() -> None:
+    """Fat counts from 40 °C: the cold end is not there yet when the warm one is 5 K under the limit.
+
+    900 W by the name-plate at 230 V ± 10 %: 810 · 0.81 = 656 W to 945 · 1.21 = 1143 W.
+    """
+    with pytest.raises(NoPlanError) as caught:
+        plan_and_prove(shipped("clubhouse", "roasting-tins", **UNLOGGED))
+    advice = " ".join(reason.advice for reason in caught.value.reasons)
+    assert "fit a thermostat, or log your voltage" in advice
+    held = plan_and_prove(shipped("clubhouse", "roasting-tins", **UNLOGGED, **THERMOSTAT))
+    assert held.certificate.passed
+
+
+@pytest.mark.slow
+def test_no_timed_plan_comes_nearer() -> None:
+    """Roasting tins take the clubhouse as far as it may go: 85 °C of its hoses, less 5 K."""
+    proven = answer("clubhouse", "roasting-tins")
+    assert not isinstance(proven, NoPlanError)
+    (bath,) = (row for row in proven.certificate.rows if row.key == "tank.bath_c")
+    assert (bath.limit, bath.passed) == (80.0, True)
+    assert 78.0 < bath.worst <= (bath.guaranteed or math.inf) <= 80.0
