@@ -11,6 +11,7 @@ import pytest
 from profile_cases import EVERY, Ended, every_kind, every_shipped, scullion, shipped_text
 from pydantic import BaseModel
 
+from optimizer.plan_and_prove import plan_and_prove
 from optimizer.profile.goal import Goal
 from optimizer.profile.load import MODELS, load_profile, parse_profile, validate_profile
 from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
@@ -109,7 +110,7 @@ def test_new_machine_shows_its_alternatives() -> None:
     text = starting_text("machine")
     names = {found.split()[0] for found in COMMENTED.findall(text)}
     assert names == {
-        *("level_l", "surge_a", "stall_a", "sensor_error_k", "sensor_over_mean_k"),
+        *("level_l", "surge_a", "stall_a", "sensor_over_mean_k"),
         *("plastic_kg", "steam_share", "splash_l", "pipe_l"),
     }
     more = uncommented(text, "plastic_kg", "steam_share", "splash_l", "sensor_over_mean_k", "pipe_l")
@@ -167,10 +168,35 @@ def test_new_tariff_shows_the_other_forms() -> None:
     assert (series.electricity.form, series.electricity.series_csv) == ("series", "my-prices.csv")
 
 
-def test_new_machine_can_be_planned_for(tmp_path: Path) -> None:
+def test_new_machine_has_the_tolerances_of_a_year() -> None:
+    """230 V ± 10 % (EN 50160, secondary page); a name-plate's element +5 / -10 % (IEC 60335-1 clause 10, from
+    memory); an inlet without a regulator ± 15 % (common practice, no source); a sensor reads the bath."""
+    found = parse_profile("machine", starting_text("machine"), "my.toml")
+    assert isinstance(found, Machine)
+    assert found.element is not None
+    volts, watts, flow = found.supply.voltage_v, found.element.rated_w, found.inlet.flow_l_per_min
+    assert (volts.low, volts.high) == pytest.approx((207.0, 253.0))
+    assert (watts.low, watts.high) == pytest.approx((0.9 * watts.nominal, 1.05 * watts.nominal))
+    assert (flow.low, flow.high) == pytest.approx((0.85 * flow.nominal, 1.15 * flow.nominal))
+    assert found.element.control == "thermostat"
+    assert "logged at the machine" not in starting_text("machine")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("goal", ["everyday", "glasses", "roasting-tins"])
+def test_new_machine_can_be_planned_for(tmp_path: Path, goal: str) -> None:
     path = tmp_path / "my.toml"
     path.write_text(starting_text("machine"), encoding="utf-8")
-    assert isinstance(load_inputs(str(path), "everyday").machine, Machine)
+    assert plan_and_prove(load_inputs(str(path), goal)).certificate.passed
+
+
+def test_timed_is_written_by_leaving_two_keys_out() -> None:
+    lines = starting_text("machine").splitlines(keepends=True)
+    kept = "".join(line for line in lines if not line.startswith(("sensor_error_k", "hysteresis_k")))
+    timed = parse_profile("machine", kept.replace('"thermostat"\n', '"timed"\n'), "my.toml")
+    assert isinstance(timed, Machine)
+    assert timed.element is not None
+    assert timed.element.control == "timed"
 
 
 def test_new_keeps_a_file_that_is_there(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
