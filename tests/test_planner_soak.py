@@ -56,8 +56,9 @@ def test_the_longest_soak_and_the_shortest_spray_that_goes_with_it() -> None:
     assert 1200 - 4 <= wash.soak_s <= 1200
     assert found.constants.after_soak_s == 60
     by_hand_s = 30.0 * 60.0 - SHARE * (wash.soak_s + 4.0 + 2.0 + wash.drain_s)
-    # What the planner keeps back, a share of the whole dose, and a second for rounding.
-    assert by_hand_s <= wash.spray_s <= by_hand_s + BACKOFF["dose"] * 1800.0 + 1.0
+    # What the planner keeps back, a share of the whole dose, and a second for rounding; what the drain was
+    # rounded up is in the table and was not counted by the planner.
+    assert by_hand_s <= wash.spray_s <= by_hand_s + BACKOFF["dose"] * 1800.0 + 1.0 + SHARE * 1.0
     inputs = found.inputs
     certificate = check(found.constants, inputs.machine, inputs.goal, inputs.circuit)
     assert certificate.passed
