@@ -66,6 +66,7 @@ PLACES = {
     "loss_spraying_w_per_k": "tank.loss_spraying_w_per_k",
     "response_spraying_s": "ware.response_spraying_s", "response_still_s": "ware.response_still_s",
     "sensor_error_k": SENSOR, "sensor_over_mean_k": "element.sensor_over_mean_k",
+    "mechanics_factor": "wash_pump.mechanics_factor",
     "top_over_mean_k": "element.top_over_mean_k", "humidity_pct": "room.humidity_pct",
     "steam_share": "ware.steam_share", "pipe_l": "inlet.pipe_l",
 }  # fmt: skip
@@ -202,7 +203,8 @@ def random_inputs(seed: int) -> tuple[str, Inputs] | None:
                 value["low"] = scale * max(nominal - (nominal - low) * below - more[0], 0.3 * nominal)
                 value["high"] = scale * (nominal + (high - nominal) * above + more[1])
     for dose in goal["dose"]:
-        dose["minutes"] *= random.uniform(0.6, 1.4)
+        share = random.uniform(0.6, 1.4)
+        dose["minutes"] = {end: share * value for end, value in dose["minutes"].items()}
     try:
         machine = Machine.model_validate(data)
         aim = type(inputs.goal).model_validate(goal)

@@ -13,7 +13,7 @@ from optimizer.check.faults.run_faults import run_faults
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.programme.inputs import load_inputs
 
-PAIRS = ("clubhouse/everyday", "narrowboat/everyday", "garage-120v/everyday", "cold-shed/glasses",
+PAIRS = ("clubhouse/everyday", "narrowboat/everyday", "garage-120v/everyday", "cold-shed/fresh-cups",
          "garage-120v/steamed-glasses")  # fmt: skip
 
 

@@ -34,7 +34,7 @@ NEAR_SHARE = 0.01
 share of their limits as well [1]."""
 
 BACKOFF_KEYS = (
-    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "cover."),
+    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.bath_c", "cover."),
     *("drying.", "steam.", "limits.", "rinse.residue", "rinse.soil", "rinse.film_mg_per_l", "watchdog."),
 )
 """Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
@@ -43,7 +43,10 @@ WATCHDOG_SPARE_K, TENTHS = 1.0, 10.0
 """The watchdog of the bath lets the hottest reading of a sound run pass by so much [K]: a spike must not end
 a run; *no source*, our choice."""
 
-POINT_KEYS = ("dose.", "hygiene.", "tank.", "prerinse.bath_c", "drying.", "limits.duration_min")
+POINT_KEYS = (
+    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.bath_c"),
+    *("drying.", "limits.duration_min"),
+)
 """Requirements whose worst points the planner can count with; others it knows from the ends themselves."""
 
 

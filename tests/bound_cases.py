@@ -154,6 +154,7 @@ def random_case(seed: int) -> tuple[Constants, Machine, Goal]:
     # From a generator of its own, so that a seed goes on meaning the same case in all else.
     apart = np.random.default_rng(seed + 10**6)
     changes["drain_pump.drain_lag_s"] = wide(float(apart.uniform(0.0, 8.0)), apart)
+    changes["wash_pump.mechanics_factor"] = wide(float(apart.uniform(0.5, 2.0)), apart)
     if random.uniform() < 0.4:
         changes["inlet.pipe_l"] = wide(between(0.2, 3.0), random)
     if thermostat:
@@ -205,5 +206,5 @@ def everything(changes: Mapping[str, Any] | None = None) -> Goal:
     """The test goal with hygiene and drying, so that all requirements are judged."""
     hot = {"drying": {"method": "hot_rinse", "stand_min": 20.0},
            "hygiene": {"method": "a0", "target_s": 60.0},
-           "limits.water_l": 200.0}  # fmt: skip
+           "limits.water_l": 200.0, "detergent.spray_least_c": 30.0}  # fmt: skip
     return goal(hot | dict(changes or {}))

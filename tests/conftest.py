@@ -76,7 +76,7 @@ def compared(tmp_path_factory: pytest.TempPathFactory) -> Compared:
     """Compare two shipped machines with two shipped goals; one of the four has no plan."""
     folder = tmp_path_factory.mktemp("compare")
     table, cache = folder / "table.csv", folder / "cache"
-    words = ("compare", "--machine", "clubhouse,cold-shed", "--goal", "eco-everyday,roasting-tins")
+    words = ("compare", "--machine", "clubhouse,cold-shed", "--goal", "fresh-cups,roasting-tins")
     options = ["--jobs", "1", "--json", "--csv", str(table), "--cache", str(cache)]
     command = [sys.executable, "-m", "optimizer", *words, *options]
     done = subprocess.run(command, capture_output=True, check=False)

@@ -69,7 +69,7 @@ LONG_CASES = frozenset(
         "test_prove_plans.py::test_eco_is_the_same_cleaning_for_less",
         "test_check_bounds_search.py::test_the_same_input_gives_the_same_values_and_none_is_better_than_the_worst_found",
         "test_check_remeasured.py::test_goal_and_circuit_are_exchanged_and_a_tariff_changes_nothing",
-        "test_bad_input_exit.py::test_closed_standard_output[plan cold-shed glasses --out new.json]",
+        "test_bad_input_exit.py::test_closed_standard_output[plan cold-shed fresh-cups --out new.json]",
         "test_library.py::test_no_constants_of_a_plan_that_fails_its_check",
         "test_second_opinion.py::test_the_certificate_agrees_with_a_second_simulator[narrowboat-glasses]",
         "test_second_opinion.py::test_what_a_nominal_run_takes[narrowboat-glasses]",

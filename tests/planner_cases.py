@@ -6,6 +6,7 @@ import math
 import os
 import pickle
 from collections.abc import Mapping
+from copy import deepcopy
 from dataclasses import fields, replace
 from functools import lru_cache
 from pathlib import Path
@@ -122,8 +123,24 @@ TINY_TARIFF: dict[str, Any] = {
 }
 
 
+SOIL = {
+    "name": "soil", "reference_c": 50.0, "z_k": 33.0, "floor_c": 3.0, "minutes": 8.0, "kinds": ["wash"],
+    "bare_share": 0.5, "bare_floor_c": 42.0, "soak_share": 0.2,
+}  # fmt: skip
+BY_WATER = SOIL | {"kinds": ["prerinse", "wash"], "floor_c": 0.0, "bare_floor_c": 0.0}
+COLD_WASH: dict[str, Any] = {
+    "goal__dose": [
+        SOIL,
+        BY_WATER | {"name": "egg", "reference_c": 40.0, "z_k": 27.0},
+        BY_WATER | {"name": "milk", "z_k": 49.0, "minutes": 10.0},
+    ],
+    "goal__detergent__spray_least_c": 0.0,
+}
+"""Changes that make everyday's cleaning one that cold water does in hours: there is no such soil."""
+
+
 def _validated(parts: dict[str, Any], changes: dict[str, Any]) -> dict[str, Any]:
-    new = changed(parts, changes)
+    new = changed(parts, deepcopy(changes))  # a change of a change must not stay
     return {kind: model.model_validate(new[kind]) for kind, model in MODELS.items()}
 
 

@@ -20,7 +20,15 @@ NOBODY = 65534
 
 SHIPPED: dict[ProfileKind, list[str]] = {
     "machine": ["clubhouse", "cold-shed", "garage-120v", "narrowboat"],
-    "goal": ["eco-everyday", "everyday", "glasses", "nursery", "roasting-tins", "steamed-glasses"],
+    "goal": [
+        "eco-everyday",
+        "everyday",
+        "fresh-cups",
+        "glasses",
+        "nursery",
+        "roasting-tins",
+        "steamed-glasses",
+    ],
     "circuit": ["branch-15a-120v", "inverter-10a", "plug-10a", "plug-13a-fused", "shared-6a"],
     "tariff": ["flat", "generator", "half-hourly", "three-rate", "two-rate"],
 }

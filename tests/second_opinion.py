@@ -74,6 +74,7 @@ class Meters:
     electricity_kwh: Numbers
     water_l: Numbers
     drying: Numbers
+    coldest_end_c: Numbers
 
 
 def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
@@ -87,6 +88,8 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
     found |= {"limits.duration_min": (m.duration_min, False), "limits.water_l": (m.water_l, False)}
     if goal.drying.method == "hot_rinse":  # steam is not in this model but for its boiling
         found["drying.ware_heat"] = m.drying / goal.drying.heat_factor, True
+    if goal.detergent is not None and goal.detergent.spray_least_c > 0.0:
+        found["detergent.bath_c"] = m.coldest_end_c, True
     return found
 
 
@@ -137,7 +140,7 @@ class _Run:
         self.hung_kg = zero.copy()  # of the water: what hangs on the ware, and is as warm as that
         self.bath_c, self.ware_c = q["room.air_c"].copy(), q["room.air_c"].copy()
         doses, inf = {dose.name: zero.copy() for dose in self.goal.dose}, np.inf
-        starts = (0.0, 0.0, 0.0, 0.0, 0.0, -inf, -inf, inf, inf, -inf, 0.0, 0.0, 0.0, 0.0)
+        starts = (0.0, 0.0, 0.0, 0.0, 0.0, -inf, -inf, inf, inf, -inf, 0.0, 0.0, 0.0, 0.0, inf)
         self.meters = Meters(doses, *(np.full(self.n, start) for start in starts))
 
     @property
@@ -285,11 +288,17 @@ class _Run:
             m.heat_units += dt * heat_unit_rate(middle_c)
         for dose in self.goal.dose:
             if row.kind in dose.kinds:
-                share = 1.0 if pump else dose.soak_share
-                if share > 0.0:
+                # The strength of the spray: 1 where it is as strong as that of the minutes.
+                share = self.q["wash_pump.mechanics_factor"] if pump else dose.soak_share
+                if np.any(share > 0.0):
                     with_it, without = (dose_rate(dose, middle_c, it) for it in (True, False))
                     rate = np.where(dissolved & self.detergent, with_it, without)
                     m.dose_min[dose.name] += dt / 60.0 * share * rate
+
+    def pump_stops(self) -> None:
+        """Note how cold a bath with detergent is as its spray ends."""
+        if self.detergent:
+            self.meters.coldest_end_c = np.minimum(self.meters.coldest_end_c, self.bath_c)
 
     def drain(self, seconds: int) -> None:
         """Pump down to the carry-over: what the sump keeps and, once it was sprayed, the film on the ware.
@@ -400,12 +409,14 @@ def _round(run: _Run, row: Round, table: Constants) -> Numbers:
         run.phase(element_s, Outputs(pump=True, element_s=element_s, set_c=set_c, hysteresis_k=hysteresis_k))
         after_s = float(table.after_soak_s if row.soak_s else 0)
         run.phase(row.spray_s - after_s - element_s, Outputs(pump=True))
+        run.pump_stops()
         if row.soak_s:
             run.film_l = run.q["ware.film_l"].copy()
             run.phase(gap_s, OFF)
             run.phase(row.soak_s, OFF)
             run.phase(gap_s, OFF)
             run.phase(after_s, Outputs(pump=True))
+            run.pump_stops()
         run.film_l = run.q["ware.film_l"].copy()
     if row.rest_s:
         run.phase(gap_s, OFF)

@@ -36,7 +36,7 @@ finally:
 @pytest.fixture(scope="module")
 def shipped_plan_text() -> str:
     """Give the plan file of the quickest shipped profiles."""
-    return plan_to_json(proven("cold-shed", "glasses").plan)
+    return plan_to_json(proven("cold-shed", "fresh-cups").plan)
 
 
 def python(*words: str, cwd: Path, home: Path = ROOT, **env: str) -> subprocess.CompletedProcess[str]:
@@ -162,7 +162,7 @@ os.execv(sys.executable, [sys.executable, "-m", "optimizer", *words])
         ["--version"],
         ["profiles"],
         ["profiles", "show", "everyday", "--json"],
-        ["plan", "cold-shed", "glasses", "--out", "new.json"],
+        ["plan", "cold-shed", "fresh-cups", "--out", "new.json"],
         ["show", "plan.json"],
         ["check", "plan.json"],
         ["starts", "plan.json"],

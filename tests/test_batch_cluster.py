@@ -82,7 +82,7 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 
 def test_a_cluster_gives_the_answers_of_this_process() -> None:
-    cases = read_cases(StudyRequest(("cold-shed",), ("eco-everyday", "steamed-glasses")))
+    cases = read_cases(StudyRequest(("cold-shed",), ("fresh-cups", "steamed-glasses")))
     with distributed.LocalCluster(
         n_workers=1,
         threads_per_worker=1,
@@ -112,7 +112,7 @@ def test_nothing_is_lost_or_doubled_when_a_worker_is_killed(
             os.kill(cluster.workers[name].pid, signal.SIGKILL)
             killed.append(cases_on_it)
 
-    cases = read_cases(StudyRequest(("clubhouse", "cold-shed"), ("eco-everyday", "roasting-tins")))
+    cases = read_cases(StudyRequest(("clubhouse", "cold-shed"), ("fresh-cups", "roasting-tins")))
     study = run_cases(cases, WorkerSettings(scheduler=cluster.address, cache=tmp_path / "cache"), tell)
     assert len(killed) == 1
     assert killed[0] >= 1, "it had work when it was killed"

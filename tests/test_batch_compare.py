@@ -18,9 +18,9 @@ from optimizer.batch.run_cases import WorkerSettings
 
 def test_every_combination_is_a_row_in_the_order_given(compared: Compared) -> None:
     assert [(case["machine"], case["goal"]) for case in compared.cases] == [
-        ("clubhouse", "eco-everyday"),
+        ("clubhouse", "fresh-cups"),
         ("clubhouse", "roasting-tins"),
-        ("cold-shed", "eco-everyday"),
+        ("cold-shed", "fresh-cups"),
         ("cold-shed", "roasting-tins"),
     ]
     assert {(case["circuit"], case["tariff"]) for case in compared.cases[:2]} == {("shared-6a", "two-rate")}
@@ -73,7 +73,7 @@ def test_csv_holds_the_same(compared: Compared) -> None:
 
 
 def test_two_jobs_give_the_same_bytes(compared: Compared, capfdbinary: pytest.CaptureFixture[bytes]) -> None:
-    words = ("compare", "--machine", "cold-shed", "--goal", "eco-everyday,roasting-tins", "--json")
+    words = ("compare", "--machine", "cold-shed", "--goal", "fresh-cups,roasting-tins", "--json")
     assert call(*words, "--cache", compared.cache) == 0
     by_one = capfdbinary.readouterr()
     assert call(*words, "--jobs", "2") == 0
@@ -104,8 +104,8 @@ def test_cache_gives_the_same_bytes_and_solves_nothing(
     order = [line.split()[:2] for line in text.splitlines() if line.startswith(("clubhouse ", "cold-shed "))]
     assert order[:3] == [
         ["clubhouse", "roasting-tins"],
-        ["clubhouse", "eco-everyday"],
-        ["cold-shed", "eco-everyday"],
+        ["clubhouse", "fresh-cups"],
+        ["cold-shed", "fresh-cups"],
     ]
     assert "WITHOUT A PLAN\n- cold-shed, roasting-tins: no plan." in text
     assert "A dry element sets fire" in text

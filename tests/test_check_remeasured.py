@@ -20,7 +20,7 @@ FAST = ["--draws", "0"]
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return proven("cold-shed", "glasses").plan
+    return proven("cold-shed", "fresh-cups").plan
 
 
 @pytest.fixture
@@ -91,7 +91,7 @@ def test_goal_and_circuit_are_exchanged_and_a_tariff_changes_nothing(
         {row["key"]: row["limit"] for row in rows}["circuit.running_a"]
         for rows in (requirements, json.loads(out)["requirements"])
     ]
-    assert limits[1] == pytest.approx(load_inputs("cold-shed", "glasses", other).circuit.available_a)
+    assert limits[1] == pytest.approx(load_inputs("cold-shed", "fresh-cups", other).circuit.available_a)
     assert limits[0] != limits[1]
     code, out, _ = shown("check", plan_path, "--tariff", "half-hourly", *FAST, "--json")
     assert (code, json.loads(out)["requirements"]) == (0, requirements)

@@ -21,12 +21,12 @@ from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Plan
 
-NAMES = ["--machine", "cold-shed", "--goal", "glasses"]
+NAMES = ["--machine", "cold-shed", "--goal", "fresh-cups"]
 
 
 @pytest.fixture(scope="module")
 def plan() -> Plan:
-    return proven("cold-shed", "glasses").plan
+    return proven("cold-shed", "fresh-cups").plan
 
 
 def file_of(plan: Plan, form: str, folder: Path) -> Path:
@@ -191,7 +191,7 @@ def test_no_bench_run_unless_it_is_harmless(
 
 
 @pytest.mark.parametrize(
-    "command", [["plan", "cold-shed", "glasses"], ["constants", "{plan}", "--format", "c"]]
+    "command", [["plan", "cold-shed", "fresh-cups"], ["constants", "{plan}", "--format", "c"]]
 )
 @pytest.mark.parametrize("place", ["taken", "no/folder/file"])
 def test_a_place_that_is_taken_is_refused_before_the_work(

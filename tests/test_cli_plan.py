@@ -30,13 +30,13 @@ def scullion(*words: str | Path) -> Done:
 @pytest.fixture(scope="module")
 def planned(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Done]:
     path = tmp_path_factory.mktemp("plan") / "plan.json"
-    return path, scullion("plan", "cold-shed", "everyday", "--out", path, "--json")
+    return path, scullion("plan", "cold-shed", "fresh-cups", "--out", path, "--json")
 
 
 @pytest.fixture(scope="module")
 def in_words(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Done]:
     path = tmp_path_factory.mktemp("plan") / "again.json"
-    return path, scullion("plan", "cold-shed", "everyday", "--out", path)
+    return path, scullion("plan", "cold-shed", "fresh-cups", "--out", path)
 
 
 @pytest.fixture(scope="module")
@@ -250,7 +250,7 @@ def test_wrong_options_are_usage_errors(words: list[str], plan_path: Path) -> No
 
 
 def test_an_unknown_solver_is_told_in_plain_words(capfd: pytest.CaptureFixture[str]) -> None:
-    assert call("plan", "cold-shed", "glasses", "--solver", "none-such") == 2
+    assert call("plan", "cold-shed", "fresh-cups", "--solver", "none-such") == 2
     shown = " ".join(capfd.readouterr().err.split())
     assert "'none-such' is not one of 'auto'" in shown
     assert "Value error" not in shown

@@ -21,7 +21,7 @@ ROOT = Path(__file__).resolve().parent.parent
 
 @pytest.fixture(scope="module")
 def planned() -> PlanResult:
-    return optimizer.plan(optimizer.load("cold-shed", "glasses"))
+    return optimizer.plan(optimizer.load("cold-shed", "fresh-cups"))
 
 
 def test_every_public_name_is_there_and_documented() -> None:
@@ -54,7 +54,7 @@ def test_a_plan_prints_as_the_command_and_holds_its_rounds(planned: PlanResult) 
     assert list(frame["kind"]) == [row.kind for row in planned.plan.constants.rounds]
     assert list(frame["spray_s"]) == [row.spray_s for row in planned.plan.constants.rounds]
     assert planned.costs["water_l"] == planned.plan.costs.water_l
-    assert str(planned).startswith("glasses on cold-shed: proven at every point of the tolerances")
+    assert str(planned).startswith("fresh-cups on cold-shed: proven at every point of the tolerances")
     html = planned._repr_html_()
     assert "<table" in html
     assert html.count("<tr") == len(frame) + 1
@@ -113,7 +113,7 @@ def test_a_comparison_without_workers_gives_what_the_command_gives(
     script = tmp_path / "script.py"
     script.write_text(
         "import optimizer\n"
-        "frame = optimizer.compare(['cold-shed'], ['glasses']).frame\n"
+        "frame = optimizer.compare(['cold-shed'], ['fresh-cups']).frame\n"
         "print(list(frame['status']), f\"{frame['run_money'][0]:.4f}\")\n",
         encoding="utf-8",
     )
@@ -124,7 +124,7 @@ def test_a_comparison_without_workers_gives_what_the_command_gives(
         text=True,
         check=True,
     )
-    words = ("--machine", "cold-shed", "--goal", "glasses", "--jobs", "1", "--json")
+    words = ("--machine", "cold-shed", "--goal", "fresh-cups", "--jobs", "1", "--json")
     cases = json.loads(scullion(capsys, "compare", *words).out)["cases"]
     assert run.stdout.split("]")[0] == "['planned'"
     assert float(run.stdout.split()[-1]) == pytest.approx(cases[0]["run_money"], abs=1e-4)

@@ -95,7 +95,7 @@ def test_cbc_finds_the_same_iis() -> None:
 
 
 def test_one_requirement_that_cannot_be_met_is_no_iis() -> None:
-    found = diagnose(assessor(shipped("cold-shed", "roasting-tins")))
+    found = diagnose(assessor(shipped("cold-shed", "roasting-tins", goal__detergent__spray_least_c=0.0)))
     assert found.iis == ()
     assert found.easing == "all"
 

@@ -61,9 +61,9 @@ def test_highs_stops_at_once(steps: list[int]) -> None:
 @pytest.mark.parametrize(
     "words",
     [
-        ["plan", "cold-shed", "glasses"],
-        ["plan", "cold-shed", "glasses", "--json"],
-        ["upgrades", "cold-shed", "glasses"],
+        ["plan", "cold-shed", "fresh-cups"],
+        ["plan", "cold-shed", "fresh-cups", "--json"],
+        ["upgrades", "cold-shed", "fresh-cups"],
         ["starts", "--machine", "cold-shed", "--goal", "glasses"],
     ],
     ids=" ".join,
@@ -77,7 +77,7 @@ def test_a_command_ends_without_a_word(
 
 
 def test_a_frontier_without_a_point_says_so(steps: list[int], capfd: pytest.CaptureFixture[str]) -> None:
-    assert call("frontier", "cold-shed", "glasses", "--json") == 130
+    assert call("frontier", "cold-shed", "fresh-cups", "--json") == 130
     assert capfd.readouterr() == ("", "Interrupted: 0 points found by then.\n")
     assert len(steps) >= AT_STEP
 

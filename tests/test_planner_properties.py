@@ -10,7 +10,7 @@ from _pytest.mark import ParameterSet
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
-from planner_cases import FEW, FEW_ROUNDS, Worth, shipped, tiny, worth
+from planner_cases import COLD_WASH, FEW, FEW_ROUNDS, Worth, shipped, tiny, worth
 
 from optimizer.planner.make_plan import plan
 
@@ -23,15 +23,17 @@ PAIRS = {
     "thermostat": ("garage-120v", "everyday"),
     "no element": ("cold-shed", "everyday"),
 }
+BASES = {"no element": COLD_WASH}
+"""Changes of a pair before any other."""
 
 
 @lru_cache
 def base(pair: str) -> Worth:
-    return worth(shipped(*PAIRS[pair]))
+    return now(pair)
 
 
 def now(pair: str, **changes: Any) -> Worth:
-    return worth(shipped(*PAIRS[pair], **changes))
+    return worth(shipped(*PAIRS[pair], **BASES.get(pair, {}), **changes))
 
 
 def slow(*case: Any) -> ParameterSet:

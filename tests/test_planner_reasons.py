@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import pytest
-from planner_cases import FOUR_RINSES, answer, shipped
+from planner_cases import COLD_WASH, FOUR_RINSES, answer, shipped
 
 from optimizer.errors import EXIT_NO_PLAN, NoPlanError, Reason
 from optimizer.planner.iis import USUAL, diagnose
@@ -50,9 +50,9 @@ HOT_FEED: Changes = {"machine__inlet__water_c": {"nominal": 50.0, "low": 45.0, "
 CASES = {
     "dose": Case(
         ("cold-shed", "everyday"),
-        {"goal__dose__0__minutes": 12.0},
-        "dose.grease",
-        "dose grease",
+        COLD_WASH | {"goal__dose__0__minutes": 12.0},
+        "dose.soil",
+        "dose soil",
         lambda minutes: {"goal__dose__0__minutes": minutes},
         beyond=1.05,
         words=("12 min at 50 °C", "within reach", "fit an element, or fill with hot water", "more time"),
@@ -77,7 +77,7 @@ CASES = {
     ),
     "duration": Case(
         ("cold-shed", "everyday"),
-        {"goal__limits__duration_min": 120.0},
+        COLD_WASH | {"goal__limits__duration_min": 120.0},
         "limits.duration_min",
         "longest duration",
         lambda minutes: {"goal__limits__duration_min": minutes},
@@ -95,7 +95,7 @@ CASES = {
     ),
     "water": Case(
         ("cold-shed", "everyday"),
-        {"goal__limits__water_l": 20.0},
+        COLD_WASH | {"goal__limits__water_l": 20.0},
         "limits.water_l",
         "water of a run",
         lambda litres: {"goal__limits__water_l": litres},
@@ -104,7 +104,7 @@ CASES = {
     ),
     "circuit": Case(
         ("narrowboat", "everyday"),
-        {"goal__detergent": None, "circuit__rating_a": 2.5},
+        {"goal__dose": COLD_WASH["goal__dose"], "goal__detergent": None, "circuit__rating_a": 2.5},
         "circuit.running_a",
         "current of the circuit",
         lambda amperes: {"circuit__rating_a": amperes + 0.5},
@@ -122,7 +122,7 @@ CASES = {
     ),
     "level switch": Case(
         ("cold-shed", "everyday"),
-        switch_at(6.1),
+        COLD_WASH | switch_at(6.1),
         "",
         "litres at the level switch",
         switch_at,
@@ -131,7 +131,7 @@ CASES = {
     ),
     "size of the tank": Case(
         ("cold-shed", "everyday"),
-        {"machine__tank__capacity_l": 6.2},
+        COLD_WASH | {"machine__tank__capacity_l": 6.2},
         "",
         "size of the tank",
         lambda litres: {"machine__tank__capacity_l": litres},
@@ -217,7 +217,7 @@ def test_what_stands_in_the_way_only_together() -> None:
     """A hundred minutes and twenty litres: easing either alone would not do, and easing both does."""
     pair, changes = (
         ("cold-shed", "everyday"),
-        {"goal__limits__duration_min": 100.0, "goal__limits__water_l": 20.0},
+        COLD_WASH | {"goal__limits__duration_min": 100.0, "goal__limits__water_l": 20.0},
     )
     diagnosis = diagnose(judged(pair, changes))
     found = {reason.requirement: reason for reason in diagnosis.reasons}
@@ -256,7 +256,7 @@ def test_heat_that_a_timed_element_cannot_reach() -> None:
 
 def test_a_spray_longer_than_the_run_may_take() -> None:
     """Sixty minutes of rinse spray in a run of six: no traceback, and the least minutes."""
-    changes = {"goal__limits__duration_min": 6.0, "goal__rinse__spray_least_min": 60.0}
+    changes = COLD_WASH | {"goal__limits__duration_min": 6.0, "goal__rinse__spray_least_min": 60.0}
     reason = nearest(Feasibility(judged(("cold-shed", "everyday"), changes)), "limits.duration_min")
     assert reason is not None
     assert math.isfinite(number(reason.nearest))

@@ -256,7 +256,7 @@ PAIRS = [
     pytest.param(("clubhouse", "roasting-tins"), marks=pytest.mark.slow, id="clubhouse/roasting-tins"),
     pytest.param(("narrowboat", "roasting-tins"), marks=pytest.mark.slow, id="narrowboat/roasting-tins"),
     ("garage-120v", "everyday"),
-    ("cold-shed", "everyday"),
+    ("cold-shed", "fresh-cups"),
 ]
 
 
@@ -286,9 +286,12 @@ class TestAgainstTheCheck:
     def test_peak_bath_within_half_a_kelvin(self, pair: tuple[str, str]) -> None:
         found = proven(*pair)
         simulator, runs = planned(found)
-        assert runs.peak_c[0, simulator.corners.hot].max() == pytest.approx(
-            rows_of(found)["tank.bath_c"].worst, abs=0.5
-        )
+        planned_c, worst_c = runs.peak_c[0, simulator.corners.hot].max(), rows_of(found)["tank.bath_c"].worst
+        if found.plan.inputs.machine.element is None:
+            # Nothing heats: the hottest is the empty tank in a warm room, before it is filled.
+            assert planned_c <= worst_c == found.plan.inputs.machine.room.air_c.high
+            return
+        assert planned_c == pytest.approx(worst_c, abs=0.5)
 
     def test_duration_to_the_second_where_all_is_timed(self, pair: tuple[str, str]) -> None:
         """Where a switch or a sensor decides, the check meets the longest run and the planner expects it."""
@@ -325,7 +328,9 @@ class TestAgainstTheCheck:
         left_l = machine.tank.residual_l.high + machine.ware.film_l.high
         rinses = [row.kind == "rinse" for row in found.plan.constants.rounds]
         least_l = runs.filled_l[0].min(axis=0)
-        shares = [left_l / (left_l + least_l[i]) for i, rinse in enumerate(rinses) if rinse]
+        # A first round may find the machine dry: then what it lets in is all that there is.
+        full_l = least_l + left_l * (np.arange(len(least_l)) > 0)
+        shares = [left_l / full_l[i] for i, rinse in enumerate(rinses) if rinse]
         assert float(np.prod(shares)) == pytest.approx(rows_of(found)["rinse.residue"].worst, rel=0.01)
         level_l = found.certificate.trace.level_l
         seen_l = np.clip(np.diff(level_l), 0.0, None)[found.certificate.trace.inlet[:-1]].sum()

@@ -35,7 +35,7 @@ import sys
 from optimizer.planner.make_plan import plan
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.planfile import plan_to_json
-sys.stderr.write(plan_to_json(plan(load_inputs("cold-shed", "glasses"))))
+sys.stderr.write(plan_to_json(plan(load_inputs("cold-shed", "fresh-cups"))))
 """
 
 
@@ -64,7 +64,7 @@ class TestSameInputSameAnswer:
         assert done[0].stderr == done[1].stderr
         assert done[0].stderr.startswith(b"{")
         assert [process.stdout for process in done] == [b"", b""]
-        assert plan_to_json(plan(shipped("cold-shed", "glasses"))).encode() == done[0].stderr
+        assert plan_to_json(plan(shipped("cold-shed", "fresh-cups"))).encode() == done[0].stderr
 
     def test_a_model_is_written_the_same_every_time(self) -> None:
         assert str(model_of(tiny()).problem) == str(model_of(tiny()).problem)

@@ -38,7 +38,7 @@ TEMPERATURE_K = 0.01
 QUICK = (("clubhouse", "everyday"), ("narrowboat", "glasses"))
 ALWAYS = ("everyday", "eco-everyday", "glasses")
 PLANNED = (
-    *(("cold-shed", goal) for goal in ALWAYS),
+    ("cold-shed", "fresh-cups"),
     *(("clubhouse", goal) for goal in (*ALWAYS, "roasting-tins")),
     *(("narrowboat", goal) for goal in (*ALWAYS, "roasting-tins")),
     *(("garage-120v", goal) for goal in (*ALWAYS, "roasting-tins", "nursery", "steamed-glasses")),

@@ -115,7 +115,7 @@ CASES = {
     "timed element": tiny,
     "thermostat and level switch": lambda: shipped("narrowboat", "glasses"),
     "thermostat at 120 V": lambda: shipped("garage-120v", "glasses"),
-    "no element": lambda: shipped("cold-shed", "glasses"),
+    "no element": lambda: shipped("cold-shed", "fresh-cups"),
 }
 
 

@@ -174,7 +174,7 @@ def test_json_is_plain_and_complete() -> None:
 def plan_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A machine without an element is planned in less than a second."""
     path = tmp_path_factory.mktemp("plan") / "plan.json"
-    plan = plan_and_prove(load_inputs("cold-shed", "glasses", None, "two-rate")).plan
+    plan = plan_and_prove(load_inputs("cold-shed", "fresh-cups", None, "two-rate")).plan
     path.write_text(plan_to_json(plan), encoding="utf-8")
     return path
 
@@ -212,7 +212,7 @@ def test_programme_and_start_together(tmp_path: Path, capsys: pytest.CaptureFixt
         "--machine",
         "cold-shed",
         "--goal",
-        "glasses",
+        "fresh-cups",
         "--tariff",
         "two-rate",
         "--now",

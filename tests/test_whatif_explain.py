@@ -115,7 +115,7 @@ def test_what_saves_most_comes_first(found: Explanation) -> None:
 @pytest.mark.parametrize(
     ("key", "read", "then"),
     [
-        ("dose.fat", lambda new: new.goal.dose[0].minutes, 5.4),
+        ("dose.fat", lambda new: new.goal.dose[0].minutes.high, 5.4),
         ("rinse.residue", lambda new: new.goal.rinse.residue_max, 0.3),
         ("rinse.rounds", lambda new: new.goal.rinse.rounds_min, 0),
         ("rinse.spray_min", lambda new: new.goal.rinse.spray_least_min, 1.8),

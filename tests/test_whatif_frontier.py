@@ -123,14 +123,14 @@ def test_the_command_prints_and_writes_the_points_found_by_then(
     stopped = replace(found, points=found.points[:1], knee=None, interrupted=True)
     monkeypatch.setattr(module, "frontier", lambda *_: stopped)
     plans, table = tmp_path / "new" / "plans", tmp_path / "f.csv"
-    assert call("frontier", "cold-shed", "glasses", "--json", "--plans", plans, "--csv", table) == 130
+    assert call("frontier", "cold-shed", "fresh-cups", "--json", "--plans", plans, "--csv", table) == 130
     shown = capfd.readouterr()
     answer = json.loads(shown.out)
     assert (answer["interrupted"], len(answer["points"])) == (True, 1)
     assert shown.err.startswith("Interrupted: 1 point found by then.")
     assert [path.name for path in plans.iterdir()] == ["point-1.json"]
     assert table.read_text(encoding="utf-8").count("\n") == 2
-    assert call("frontier", "cold-shed", "glasses", "--plans", plans) == 3
+    assert call("frontier", "cold-shed", "fresh-cups", "--plans", plans) == 3
     assert "--force" in capfd.readouterr().err
 
 
@@ -215,7 +215,7 @@ def test_the_command_writes_table_picture_and_plans(
     tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
     places = {"--csv": tmp_path / "f.csv", "--plot": tmp_path / "f.svg", "--plans": tmp_path}
-    words = ["cold-shed", "glasses", "--between", "water,minutes", "--points", "2", "--json"]
+    words = ["cold-shed", "fresh-cups", "--between", "water,minutes", "--points", "2", "--json"]
     assert call("frontier", *words, *(word for pair in places.items() for word in pair)) == 0
     shown = capfd.readouterr()
     answer = json.loads(shown.out)
@@ -245,7 +245,7 @@ def test_the_command_writes_table_picture_and_plans(
 def test_what_cannot_be_done_is_said_before_planning(
     words: list[str], said: str, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    assert call("frontier", "cold-shed", "glasses", *words) == 3
+    assert call("frontier", "cold-shed", "fresh-cups", *words) == 3
     shown = capfd.readouterr()
     assert shown.out == ""
     assert said in shown.err
@@ -255,7 +255,7 @@ def test_a_plot_without_the_library_is_refused(
     monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
 ) -> None:
     monkeypatch.setitem(sys.modules, "matplotlib", None)
-    assert call("frontier", "cold-shed", "glasses", "--plot", "f.png") == 3
+    assert call("frontier", "cold-shed", "fresh-cups", "--plot", "f.png") == 3
     assert ".[plot]" in capfd.readouterr().err
 
 

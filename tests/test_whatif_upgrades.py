@@ -269,5 +269,5 @@ def test_the_command_ends_with_4_where_nothing_helps(
     helpless = replace(from_nothing, rows=tuple(row for row in from_nothing.rows if row.proven is None))
     for answer, code in ((from_nothing, 0), (helpless, 4)):
         monkeypatch.setattr(module, "upgrades", lambda *_, answer=answer: answer)
-        assert call("upgrades", "cold-shed", "glasses", "--json") == code
+        assert call("upgrades", "cold-shed", "fresh-cups", "--json") == code
         assert json.loads(capfd.readouterr().out)["now"] is None

@@ -13,8 +13,11 @@ import numpy as np
 from optimizer.check.worst_cases import QUANTITIES, Array, Cases, cases_at, tolerances
 from optimizer.profile.machine import Machine
 
-SPLITTABLE = tuple(name for name in QUANTITIES if name not in ("holdup_l", "drain_lag_s"))
-"""Quantities whose halves may give better bounds; the other two have one bad end, whatever the rest does."""
+ONE_BAD_END = ("holdup_l", "drain_lag_s", "mechanics_factor")
+"""Quantities with one bad end, whatever the rest does."""
+
+SPLITTABLE = tuple(name for name in QUANTITIES if name not in ONE_BAD_END)
+"""Quantities whose halves may give better bounds."""
 
 
 @dataclass(frozen=True)

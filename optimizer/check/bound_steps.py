@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.check.bound_equations import Bounding
-from optimizer.check.bound_sides import Acting, Inflow, ends, flipped
+from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting, Inflow, ends, flipped
 from optimizer.check.phases import Phase
 from optimizer.check.worst_cases import Array
 from optimizer.physics.water import density_kg_per_l
@@ -15,6 +15,10 @@ from optimizer.physics.water import density_kg_per_l
 SPRAY_STEPS = (1 / 6, 1.5)
 """First and longest step while spraying, shares of the ware's quickest time constant [1]: what is quick dies
 out at first; Runge and Kutta's method is stable up to some 2.3 of it."""
+
+COUPLED = 1.3
+"""One and the ratio of heat capacities, ware over bath, up to which the steps are as long as that [1]: bath
+and ware come together in the time constant over it."""
 
 SWITCHED_STEPS = 1.0
 """Longest step while a thermostat switches, in the same unit [1]."""
@@ -84,7 +88,9 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
     lasts_s, fills = float(phase.longest_s), phase.name == "fill" and phase.end == "time"
     first_s, most_s = STILL_STEPS_S
     if acting.spraying:
-        quick_s = float(eqs.response_s[1].min())
+        pool = C0_J_PER_KG_K * (state[3, 1] - acting.apart_kg[1]) + eqs.tank[1]
+        together = 1.0 + float((eqs.ware[0] / np.maximum(pool, 1.0)).max())
+        quick_s = float(eqs.response_s[1].min()) * min(COUPLED / together, 1.0)
         first_s, most_s = SPRAY_STEPS[0] * quick_s, SPRAY_STEPS[1] * quick_s
         if acting.on_below_c is not None:
             most_s = min(SWITCHED_STEPS * quick_s, MOST_SWITCHED_S)

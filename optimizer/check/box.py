@@ -39,6 +39,7 @@ WORDS = {
     "humidity_pct": ("dry air", "damp air", "% of humidity"),
     "steam_share": ("little steam on the ware", "much steam on the ware", "of the steam on the ware"),
     "pipe_l": ("little in the pipe", "much in the pipe", "l"),
+    "mechanics_factor": ("weak spray", "strong spray", "times the dose rate"),
     "start_share": ("dry start", "wet start", "of the carry-over at the start"),
 }
 """Words for the low and the high end of each quantity, and its unit."""

@@ -225,6 +225,8 @@ class Certificate:
         Whether the constants let the machine start by itself as the power comes back.
     told : tuple of Told
         What is left on the ware, and how warm it comes out.
+    on_your_minutes : tuple of str
+        Doses whose minutes are one number, as the goal has them: how far they may be off is not in the proof.
     """
 
     rows: tuple[Row, ...]
@@ -236,6 +238,7 @@ class Certificate:
     worst_points: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     restarts: bool = False
     told: tuple[Told, ...] = ()
+    on_your_minutes: tuple[str, ...] = ()
 
     @property
     def passed(self) -> bool:

@@ -177,10 +177,11 @@ def check(
     )
     rows, told = _bounded(rows, findings.told(), constants, machine, goal)
     trace = recorder.trace()
-    earned = earned_doses(goal, constants, trace)
+    earned = earned_doses(goal, constants, trace, machine.wash_pump.mechanics_factor.nominal)
     found = {key: runs.box.table(point) for key, point in places.items()}
     count, restarts = search.count + again.count, constants.restart_after_cut
-    return Certificate(rows, count, draws, seed, trace, earned, found, restarts, told)
+    on_minutes = goal.plain_minutes
+    return Certificate(rows, count, draws, seed, trace, earned, found, restarts, told, on_minutes)
 
 
 def _bounded(

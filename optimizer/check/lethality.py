@@ -156,10 +156,13 @@ def _parted(time_s: Array, value: Array, at_s: Array) -> tuple[tuple[Array, Arra
     return before, (np.maximum(time_s, at_s), np.where(time_s < at_s, there, value))
 
 
-def earned_doses(goal: Goal, constants: Constants, trace: Trace) -> tuple[EarnedDose, ...]:
+def earned_doses(
+    goal: Goal, constants: Constants, trace: Trace, mechanics: float = 1.0
+) -> tuple[EarnedDose, ...]:
     """Find at which temperature of the ware each dose of a run was earned, if it was earned at all.
 
-    Sprays and soaks are looked at: what rest and drain add is little, at about the same heat.
+    Sprays and soaks are looked at: what rest and drain add is little, at about the same heat. A second of
+    spray counts as much as ``mechanics`` says [1].
     """
     starts = np.flatnonzero(np.diff(trace.wash_pump.astype(int), prepend=0) == 1)
     sprayed = [row for row in constants.rounds if row.spray_s > 0]
@@ -173,7 +176,7 @@ def earned_doses(goal: Goal, constants: Constants, trace: Trace) -> tuple[Earned
             if row.kind in dose.kinds:
                 soak_s = row.soak_s + 2 * constants.gap_s if row.soak_s else 0
                 during = slice(first, first + row.spray_s + soak_s)
-                share = np.where(trace.wash_pump[during], 1.0, dose.soak_share)
+                share = np.where(trace.wash_pump[during], mechanics, dose.soak_share)
                 dissolved = np.cumsum(trace.wash_pump[during]) > dissolving_s(row, goal)
                 rates = [soil_rate(dose, detergent).at(trace.ware_c[during]) for detergent in (False, True)]
                 weights[during] = share * np.where(dissolved, rates[1], rates[0])

@@ -38,6 +38,7 @@ class DoseMeter(Meter):
     def __init__(self, goal: Goal, constants: Constants, cases: Cases) -> None:
         self._goal = goal
         self._constants = constants
+        self._mechanics = cases.mechanics_factor
         self.doses_s = {dose.name: np.zeros(cases.count) for dose in goal.dose}
         self.hygiene_s = np.zeros(cases.count)
         # How long the pump has sprayed in this round: detergent dissolves meanwhile.
@@ -53,7 +54,7 @@ class DoseMeter(Meter):
         left_s = dissolving_s(row, self._goal) - self._sprayed_s
         for dose in self._goal.dose:
             share = self._share(dose, stretch)
-            if share > 0.0:
+            if np.any(share > 0.0):
                 dose_s = soil_dose_s(dose, left_s, samples.time_s, samples.ware_c, spraying=sprays)
                 self.doses_s[dose.name] += share * dose_s
         if sprays:
@@ -62,11 +63,11 @@ class DoseMeter(Meter):
             rate = HYGIENE[self._goal.hygiene.method]
             self.hygiene_s += rate.integral_s(samples.time_s, samples.ware_c)
 
-    def _share(self, dose: Dose, stretch: Stretch) -> float:
-        """Share of the time that counts: all of it while the pump sprays, less while the ware soaks."""
+    def _share(self, dose: Dose, stretch: Stretch) -> Array:
+        """What a second counts: by how strong the spray is; less while the ware soaks, whatever the spray."""
         if self._constants.rounds[stretch.phase.round].kind not in dose.kinds:
-            return 0.0
-        return 1.0 if stretch.phase.outputs.wash_pump else dose.soak_share
+            return np.zeros(1)
+        return self._mechanics if stretch.phase.outputs.wash_pump else np.array([dose.soak_share])
 
 
 def pool_and_level_l(cases: Cases, stretch: Stretch) -> tuple[Array, Array]:
@@ -179,6 +180,8 @@ class HeatMeter(Meter):
     """Hottest water [°C]."""
     prerinse_c: Array
     """Hottest bath while spraying in a prerinse [°C]; -inf without one."""
+    with_detergent_c: Array
+    """Coldest bath as a spray with detergent ends [°C]; inf without one."""
     ware_heat_j: Array
     """Heat of the ware above the room at the end of the last drain [J]."""
     ware_end_c: Array
@@ -191,6 +194,8 @@ class HeatMeter(Meter):
         self._cases = cases
         self.hottest_c = np.full(cases.count, -np.inf)
         self.prerinse_c = np.full(cases.count, -np.inf)
+        # The bath as a spray with detergent last stood counts as the pump stops.
+        self.with_detergent_c, self._sprayed_c = np.full((2, cases.count), np.inf)
         self.ware_heat_j = np.zeros(cases.count)
         self.ware_end_c = cases.room_c
         self.elapsed_s = np.zeros(cases.count)
@@ -204,6 +209,11 @@ class HeatMeter(Meter):
         bath_c = samples.bath_c.max(axis=1)
         if phase.outputs.wash_pump and self._constants.rounds[phase.round].kind == "prerinse":
             self.prerinse_c = np.maximum(self.prerinse_c, bath_c)
+        if not phase.outputs.wash_pump:
+            self.with_detergent_c = np.minimum(self.with_detergent_c, self._sprayed_c)
+            self._sprayed_c = np.full_like(self._sprayed_c, np.inf)
+        elif self._constants.rounds[phase.round].detergent_dg:
+            self._sprayed_c = samples.end.bath_c
         if phase.name == "drain":
             self.ware_end_c = samples.end.ware_c
             self.ware_heat_j = self._cases.ware_j_per_k * (samples.end.ware_c - self._cases.room_c)

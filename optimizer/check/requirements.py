@@ -99,6 +99,7 @@ class Findings:
             *self._dose_rows(),
             *self._rinse_rows(),
             *self._prerinse_rows(),
+            *self._detergent_rows(),
             *soak_rows(self.constants, self.goal),
             *self._drying_rows(),
             *self._tank_rows(),
@@ -115,7 +116,7 @@ class Findings:
 
     def _dose_rows(self) -> list[Judged | Row]:
         rows: list[Judged | Row] = [
-            self._row(f"dose.{dose.name}", f"dose {dose.name}", "min", "at least", dose.minutes,
+            self._row(f"dose.{dose.name}", f"dose {dose.name}", "min", "at least", dose.minutes.high,
                       self.doses.doses_s[dose.name] / S_PER_MIN)
             for dose in self.goal.dose
         ]  # fmt: skip
@@ -161,6 +162,13 @@ class Findings:
             values = self.heat.prerinse_c
             rows.append(self._row("prerinse.bath_c", what, "°C", "at most", prerinse.limit_c, values))
         return rows
+
+    def _detergent_rows(self) -> list[Judged | Row]:
+        least_c, found_c = self.goal.spray_least_c, self.heat.with_detergent_c
+        if least_c == 0.0 or not bool(np.isfinite(found_c).all()):
+            return []
+        what = "coldest bath as a spray with detergent ends"
+        return [self._row("detergent.bath_c", what, "°C", "at least", least_c, found_c)]
 
     def _round_rows(self, kind: Kind, rounds_min: int, spray_least_min: float) -> list[Judged | Row]:
         """Rounds of a kind and their sprays, which are as written whatever the tolerances."""

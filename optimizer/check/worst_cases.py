@@ -48,6 +48,8 @@ class Tolerances:
         Share of a boiling pool's heat that condenses on ware and film; exact where nothing may boil [1].
     pipe_l : Measured
         Water that stands in the pipe, as warm as the room: it comes in first, in every fill [l].
+    mechanics_factor : Measured
+        Dose rate under this machine's spray over that on which the goal's minutes were set [1].
     start_share : Measured
         Share of the carry-over that is still there at the start: the machine may have dried out [1].
     """
@@ -76,6 +78,7 @@ class Tolerances:
     humidity_pct: Measured
     steam_share: Measured
     pipe_l: Measured
+    mechanics_factor: Measured
     start_share: Measured
 
 
@@ -94,6 +97,9 @@ MUCH_ENDS = {
     "start_share": 1, "humidity_pct": 1,
 }  # fmt: skip
 """Faults: end of each quantity that brings much water into the tank; the other end brings little."""
+
+WEAK = ("mechanics_factor",)
+"""Faults: quantities at their low end in every corner; what a fault spoils is spoilt most there."""
 
 FAULT_CORNERS = ("hot, much water", "hot, little water", "cold, much water", "cold, little water")
 
@@ -127,6 +133,8 @@ class Cases:
         Share of a boiling pool's heat that condenses on ware and film [1].
     pipe_l : ndarray
         Water that stands in the pipe, as warm as the room: it comes in first, in every fill [l].
+    mechanics_factor : ndarray
+        Dose rate under the spray over that of the goal's minutes [1].
     start_share : ndarray
         Share of the carry-over that is there at the start [1].
     cold_kg_per_l : ndarray
@@ -160,6 +168,7 @@ class Cases:
     humidity: Array
     steam_share: Array
     pipe_l: Array
+    mechanics_factor: Array
     start_share: Array
     cold_kg_per_l: Array
     boils_c: Array
@@ -215,6 +224,7 @@ def tolerances(machine: Machine) -> Tolerances:
         humidity_pct=machine.room.humidity_pct if tank.vent_m2 else _exact(machine.room.humidity_pct),
         steam_share=ware.steam_share if boils else _exact(ware.steam_share),
         pipe_l=machine.inlet.pipe_l,
+        mechanics_factor=machine.wash_pump.mechanics_factor,
         start_share=Measured(nominal=1.0, low=0.0, high=1.0),
     )
 
@@ -254,6 +264,7 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
         humidity=table["humidity_pct"] / 100.0,
         steam_share=table["steam_share"],
         pipe_l=table["pipe_l"],
+        mechanics_factor=table["mechanics_factor"],
         start_share=table["start_share"],
         cold_kg_per_l=cold_kg_per_l,
         boils_c=np.full_like(cold_kg_per_l, boiling_c(machine.room.height_m)),
@@ -277,7 +288,7 @@ def fault_cases(machine: Machine) -> Cases:
             much = MUCH_ENDS[name]
             picks = (much, 1 - much, much, 1 - much)
         else:
-            picks = (1, 1, 1, 1)
+            picks = (0, 0, 0, 0) if name in WEAK else (1, 1, 1, 1)
         table[name] = np.array([*(ends[pick] for pick in picks), measured.nominal])
     return cases_at(machine, (*FAULT_CORNERS, "nominal"), len(FAULT_CORNERS), table)
 

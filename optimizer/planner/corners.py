@@ -45,6 +45,8 @@ class Corners:
         Share of a boiling pool's heat that condenses on ware and film [1].
     pipe_l : ndarray
         Water that stands in the inlet's pipe, as warm as the room: it comes in first [l].
+    mechanics : ndarray
+        Dose rate under the spray over that of the goal's minutes [1].
     level_l : ndarray
         Litres at which a level switch closes the inlet; nan for a timed fill [l].
     sump_l, film_l : ndarray
@@ -79,6 +81,7 @@ class Corners:
     drain_l_per_s: Array
     steam_share: Array
     pipe_l: Array
+    mechanics: Array
     level_l: Array
     sump_l: Array
     film_l: Array
@@ -151,7 +154,7 @@ class WorstPoint:
     @property
     def cold(self) -> bool:
         """Whether it belongs to the cold set: too little heat there is what hurts."""
-        return self.key.startswith(("dose.", "hygiene.", "drying."))
+        return self.key.startswith(("dose.", "hygiene.", "drying.", "detergent."))
 
     @property
     def hot(self) -> bool:
@@ -246,6 +249,7 @@ def corners_at(
         drain_l_per_s=table["drain_l_per_min"] / S_PER_MIN,
         steam_share=table["steam_share"],
         pipe_l=table["pipe_l"],
+        mechanics=table["mechanics_factor"],
         level_l=table["level_l"] if machine.inlet.level_l else np.full(count, np.nan),
         sump_l=table["residual_l"],
         film_l=table["film_l"],
@@ -299,6 +303,7 @@ def _table(machine: Machine, ends: _Ends) -> dict[str, float]:
         "drain_l_per_min": end(machine.drain_pump.flow_l_per_min, ends.loss),
         "steam_share": end(ware.steam_share, steam[ends.warmth]),
         "pipe_l": end(inlet.pipe_l, pipe.get(ends.warmth, "nominal")),
+        "mechanics_factor": end(machine.wash_pump.mechanics_factor, steam[ends.warmth]),
         "level_l": end(inlet.level_l, ends.level) if inlet.level_l else float("nan"),
         "residual_l": end(tank.residual_l, ends.carry_over),
         "film_l": end(ware.film_l, ends.carry_over),

@@ -100,7 +100,8 @@ class Heat:
         ramp = Ramp(cold.all_j_per_k, power_w, cold.loss_spraying_w_per_k, cold.room_c)
 
         def line(target: int) -> Line:
-            share, spec = float(targets.share[self.kind, target]), targets.spec(target, self.kind)
+            share = float(targets.share[self.kind, target] * self.basis.under_spray[target])
+            spec = targets.spec(target, self.kind)
             if share == 0.0:
                 return Line(0.0)
             return Line.over(

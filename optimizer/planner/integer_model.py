@@ -35,6 +35,9 @@ from optimizer.units import S_PER_MIN
 HEATED_RINSES = 1
 """Rinses, counted from the last, that may be heated [1]: heat in an earlier one goes down the drain."""
 
+WARM = "detergent.bath_c"
+"""Key of the least bath as a spray with detergent ends."""
+
 MONEY_SCALE = 100.0
 """Model units of money in one unit of currency, for the solver's tolerances [1]."""
 
@@ -57,6 +60,7 @@ class Model:
         self._even_rinses()
         self._hand_on()
         self._doses()
+        self._ends_warm()
         self._limits()
         self._aim()
 
@@ -245,6 +249,26 @@ class Model:
                 self._mark(key)
                 self._at_least(gathered, target_min)
 
+    def _ends_warm(self) -> None:
+        """Let no spray with detergent end colder than the goal asks."""
+        key, least_c = WARM, self.assessor.inputs.goal.spray_least_c
+        if least_c == 0.0 or not self._kept(key):
+            return
+        # With slack the limit is eased by a step of the peaks: the best may lie between two of them.
+        least_c = least_c * (1.0 + self.assessor.backoff(key)) - PEAK_STEP_K * bool(self.objective.slack)
+        for position in self._of("wash"):
+            for cell in position.cells:
+                self._mark(key)
+                self._at_least([*self._cold_end(cell), (cell.use, -least_c)])
+
+    def _coldest_end(self) -> pulp.LpVariable:
+        """Coldest end of a spray with detergent, as far as the model can tell."""
+        coldest = self._var("coldest_end", None)
+        for position in self._of("wash"):
+            ends = [term for cell in position.cells for term in self._cold_end(cell)]
+            self._at_least([*ends, (position.skip, self.table.handed_on_range_c[1]), (coldest, -1.0)])
+        return coldest
+
     def _dose_terms(self, cell: Cell, target: int) -> Iterator[Term]:
         option = cell.option
         yield from scaled(cell.on_cold(option.ramp_dose_s[target]), 1.0 / S_PER_MIN)
@@ -318,6 +342,8 @@ class Model:
             terms = self.amounts.film()
         elif aim == "drying.ware_heat":
             terms = scaled(self._cold_out(self._of("rinse")[-1]), -1.0)
+        elif aim == WARM:
+            terms = [(self._coldest_end(), -1.0)]
         elif aim in targets.keys:
             target = targets.keys.index(aim)
             terms = [(dose, -1.0) for place in self.positions for dose in place.doses.get(target, [])]

@@ -33,6 +33,7 @@ BACKOFF = {
     "hygiene": 0.05,
     "tank": 0.004,
     "prerinse": 0.004,
+    "detergent": 0.012,
     "cover": 0.004,
     "drying": 0.008,
     "rinse": 0.0005,
@@ -179,9 +180,10 @@ class Assessor:
 
     @property
     def _soak_share(self) -> float:
-        """Largest share of the rate that is left to a dose while a wash soaks [1]."""
-        targets = self.simulator.targets
-        return float((targets.soak_share * (targets.share[KINDS.index("wash")] > 0.0)).max())
+        """Largest share of the spray's rate that is left to a dose while a wash soaks [1]."""
+        targets, corners = self.simulator.targets, self.simulator.corners
+        counts = targets.share[KINDS.index("wash")] > 0.0
+        return float((targets.soak_share * counts).max() / corners.mechanics[corners.nominal])
 
     def spray_least_s(self, kind: int) -> float:
         """Shortest spray of a kind of round [s]; a wash sprays until its detergent has dissolved."""
@@ -239,6 +241,10 @@ class Assessor:
             margins["tank.bath_c"] = _flat(1.0 - hot_c[:, :, heated] / self.bath_limit_c)
         if prerinses.any():
             margins["prerinse.bath_c"] = _flat(1.0 - hot_c[:, :, prerinses] / goal.prerinse.limit_c)
+        washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
+        if goal.spray_least_c > 0.0 and washes.any():
+            ends_c = runs.spray_end_c[:, cold]
+            margins["detergent.bath_c"] = _flat(ends_c[:, :, washes] / goal.spray_least_c - 1.0)
         margins |= self._residue(structure, runs, settings.fill_s)
         margins |= self._levels(structure, runs)
         # Constants give drains in whole seconds, rounded up: each may take a second longer than here.

@@ -13,6 +13,7 @@ import numpy as np
 from optimizer.errors import Reason
 from optimizer.physics.water import boiling_c
 from optimizer.planner.margins import Assessor, Currents
+from optimizer.planner.reasons import reason_of, warm_reason
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE
@@ -42,6 +43,7 @@ def _obstacles(assessor: Assessor) -> Iterator[Reason]:
     if not assessor.heats(Mode.UNHEATED):
         yield current_reason(assessor.currents, Mode.UNHEATED)
         return
+    yield from _never_warm(assessor)
     options = Tabulator(assessor).table().options
     machine = assessor.inputs.machine
     if not options[KINDS.index("wash")] and (strong := _strong(assessor)):
@@ -66,6 +68,25 @@ def current_reason(currents: Currents, mode: Mode) -> Reason:
     asked = f"{circuit.instant_trip_a:g} A, {multiple:g} times the rating: the breaker may trip at once"
     advice = "a pump that starts softly, less on beside it, or a circuit an electrician finds fit for it"
     return Reason("current as a pump starts", asked, f"{needed_a:g} A ({doing})", advice)
+
+
+def _never_warm(assessor: Assessor) -> Iterator[Reason]:
+    """Give a machine without an element whose sprays with detergent end too cold, whatever the times.
+
+    Nothing in it is ever warmer than ``max(T_inlet, T_room + P_pump / UA)``, the pump's heat over the loss.
+    """
+    inputs, corners, targets = assessor.inputs, assessor.simulator.corners, assessor.simulator.targets
+    if inputs.machine.element is not None:
+        return
+    by_pump_c = corners.room_c + corners.pump_heat_w / corners.loss_spraying_w_per_k
+    most_c = float(np.maximum(corners.inlet_c, by_pump_c)[corners.cold].min())
+    if most_c >= inputs.goal.spray_least_c:
+        return
+    yield warm_reason(assessor, most_c, "at the most")
+    floors_c = np.where(targets.share > 0.0, targets.floor_c, np.inf).min(axis=0)
+    for key, floor_c in zip(targets.keys, floors_c, strict=True):
+        if floor_c > most_c:
+            yield reason_of(assessor, key, -1.0 - assessor.backoff(key))
 
 
 def _hot_feed(assessor: Assessor) -> Reason:

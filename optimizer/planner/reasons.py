@@ -41,6 +41,9 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
         least_l = math.ceil(asked_l * (1.0 - margin) * 10.0 + 0.5) / 10.0
         advice = "spare more water, or leave less behind after a drain"
         return Reason("water of a run", f"{asked_l:g} l", f"{least_l:g} l", advice)
+    if key == "detergent.bath_c":
+        # What is trimmed to it holds a little less.
+        return warm_reason(assessor, goal.spray_least_c * reached * 0.998, "within reach")
     if key.startswith("rinse."):
         return _rinse_reason(assessor, key, margin, reached)
     asked = f"ware heat {goal.drying.heat_factor:g} of the film's"
@@ -63,6 +66,19 @@ def _rinse_reason(assessor: Assessor, key: str, margin: float, reached: float) -
     what = "rinse residue" if key == "rinse.residue" else "share of the soil that stays"
     # Up to seven fills, each rounded down by up to a second so that nothing runs over.
     return Reason(what, f"{limit:g}", f"{_up(limit**reached * 1.1):.2g}", advice)
+
+
+def warm_reason(assessor: Assessor, most_c: float, how_far: str) -> Reason:
+    """Say that a spray with detergent ends too cold."""
+    no_element = assessor.inputs.machine.element is None
+    heat = "fit an element, or fill with hot water" if no_element else _heat_advice(assessor)
+    return Reason(
+        "least spray temperature with detergent",
+        f"{assessor.inputs.goal.spray_least_c:g} °C as it ends",
+        f"{math.floor(most_c * 10.0) / 10.0:g} °C {how_far}",
+        f"{heat}: colder, fat stays solid and protein foams",
+        key="detergent.bath_c",
+    )
 
 
 def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:

@@ -215,6 +215,12 @@ class TableBasis:
         return int(weak[-1])
 
     @property
+    def under_spray(self) -> Array:
+        """Factor of the cold corner's spray on the rate of each target [1]."""
+        simulator = self.assessor.simulator
+        return simulator.targets.under_spray(simulator.corners.mechanics[self.cold])
+
+    @property
     def hot(self) -> int:
         """Hot corner with the least to heat [1]."""
         return int(np.flatnonzero(self.assessor.simulator.corners.hot)[0])

@@ -53,6 +53,8 @@ class Runs:
         Equivalent seconds of every dose target, ``[candidate, corner, target]`` [s].
     peak_c : ndarray
         Highest bath temperature of a round [°C].
+    spray_end_c : ndarray
+        Coldest bath as the spray of a round ends, before a soak and after it [°C].
     filled_l : ndarray
         Water let in by a round [l].
     element_on_s : ndarray
@@ -69,6 +71,7 @@ class Runs:
 
     dose_s: Array
     peak_c: Array
+    spray_end_c: Array
     filled_l: Array
     element_on_s: Array
     round_s: Array
@@ -94,6 +97,7 @@ class Simulator:
         self._drain_lag_s = machine.drain_pump.drain_lag_s.high
         self.start_drain_s = self.drain_s(machine.tank.capacity_l)
         self._film_j_per_k = self.corners.film_j_per_k
+        self._under_spray = self.targets.under_spray(self.corners.mechanics)
         self._kept_j_per_k = self.corners.tank_j_per_k + self.corners.sump_j_per_k
 
     def run(self, programme: Programme) -> Runs:
@@ -111,6 +115,7 @@ class Simulator:
         return Runs(
             dose_s=dose_s,
             peak_c=np.stack([done.peak_c for done in rounds], axis=-1),
+            spray_end_c=np.stack([done.spray_end_c for done in rounds], axis=-1),
             filled_l=np.stack([done.filled_l for done in rounds], axis=-1),
             element_on_s=np.stack([done.element_on_s for done in rounds], axis=-1),
             round_s=np.stack([done.round_s for done in rounds], axis=-1),
@@ -170,11 +175,13 @@ class Simulator:
         coasting = _Spray(np.maximum(spray_s - element_s, 0.0), corners.pump_heat_w, sprayed_s)
         dose_s = dose_s + self._dissolving(bath, coasting, kind)
         peak_c = np.maximum(peak_c, bath.bath_c)
+        spray_end_c = bath.bath_c
         if soaks:
             bath.spray_ends(self._film_j_per_k, corners.ware_j_per_k)
             dose_s = dose_s + self._soak(bath, soak_s + 2 * GAP_S, kind)
             bath.spray_begins()
             dose_s = dose_s + self._spray(bath, np.full_like(spray_s, after_s), corners.pump_heat_w, kind)
+            spray_end_c = np.minimum(spray_end_c, bath.bath_c)
         if mode is not Mode.STEAM:
             bath.spray_ends(self._film_j_per_k, corners.ware_j_per_k)
         # The drain pumps litres, and warm water takes more of them.
@@ -188,6 +195,7 @@ class Simulator:
             ware_c=bath.ware_c,
             dose_s=dose_s,
             peak_c=peak_c,
+            spray_end_c=spray_end_c,
             filled_l=filled_l,
             element_on_s=on_s,
             round_s=fill_s + heat_s + spray_s + soak_s + rest_s + drain_s + gaps_s,
@@ -271,7 +279,7 @@ class Simulator:
             undissolved_s = np.clip((self.dissolving_s - up_s)[..., None] - at_s[..., :-1], 0.0, cells_s)
             held_s = held_s - self.targets.sum_cells(ware_c, undissolved_s, kind)
             held_s = held_s + self.targets.sum_cells(ware_c, undissolved_s, UNDISSOLVED)
-        return on_s, dose_s + held_s, top_c
+        return on_s, dose_s + held_s * self._under_spray, top_c
 
     def _dissolving(self, bath: _Bath, spray: _Spray, kind: int) -> Array:
         """Spray at constant heat, at first perhaps with undissolved detergent; gives the dose [s]."""
@@ -293,7 +301,7 @@ class Simulator:
         bath_c, ware_c = run.at(at_s)
         bath.bath_c, bath.ware_c = bath_c[-1], ware_c[-1]
         cells_s = np.moveaxis(np.diff(at_s, axis=0), 0, -1)
-        return self.targets.sum_cells(np.moveaxis(ware_c, 0, -1), cells_s, kind)
+        return self.targets.sum_cells(np.moveaxis(ware_c, 0, -1), cells_s, kind) * self._under_spray
 
     def _soak(self, bath: _Bath, time_s: Array, kind: int) -> Array:
         """Everything off, the ware wet; moves the bath on and returns the dose [s]."""
@@ -367,6 +375,7 @@ class _RoundRun:
     ware_c: Array
     dose_s: Array
     peak_c: Array
+    spray_end_c: Array
     filled_l: Array
     element_on_s: Array
     round_s: Array

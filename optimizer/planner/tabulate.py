@@ -144,7 +144,7 @@ class Tabulator(TableBasis):
             rates_from_c = float(cold.start_c(np.array(max(cold.inlet_c, cold.room_c))))
         rates = self._rates(kind, cold, rates_from_c)
         held = heat.hold_c()
-        targets = self.assessor.simulator.targets
+        targets, under_spray = self.assessor.simulator.targets, self.under_spray
         growth = 1.0 if mode is Mode.UNHEATED else self.assessor.hot_growth
         drain_s = self.assessor.simulator.drain_s(growth * float(corners.inlet_l_per_s.max() * fill_s))
         rest_s = self.assessor.simulator.rest_s if mode is Mode.WHILE_SPRAYING else 0.0
@@ -169,7 +169,7 @@ class Tabulator(TableBasis):
             cold_drop=self._drops(cold, cold_from_c),
             second_drop=self._drops(second, second_from_c),
             rates=rates,
-            hold_rates=targets.rate(np.array(held), kind) if not math.isnan(held) else np.zeros(0),
+            hold_rates=np.zeros(0) if math.isnan(held) else targets.rate(np.array(held), kind) * under_spray,
             soak_rates=self._soak_rates(kind, cold, cold_from_c),
             cold_soak_drop=self._soak_drop(cold, cold_from_c),
             second_soak_drop=self._soak_drop(second, second_from_c),
@@ -197,7 +197,7 @@ class Tabulator(TableBasis):
             from_c = float(cold.start_c(np.array(low_c))) if heat.mode is Mode.UNHEATED else heat.peak_c
             ware_c = cold.coasting_c(from_c, at_s)
         rates = [simulator.targets.rate(ware_c, counted).mean(axis=0) for counted in (kind, UNDISSOLVED)]
-        return np.asarray((rates[0] - rates[1]) * simulator.dissolving_s)
+        return np.asarray((rates[0] - rates[1]) * self.under_spray * simulator.dissolving_s)
 
     def _may_be_dry(self, kind: int) -> bool:
         """Whether a round may be the first one, into a machine that has dried out."""
@@ -207,7 +207,8 @@ class Tabulator(TableBasis):
         """Dose rates of the segments; never rising, so that the model fills the segments in order."""
         edges_s = np.concatenate([[0.0], np.cumsum(self.segments_s)])
         at_s = edges_s[:-1, None] + np.linspace(0.05, 0.95, 10) * self.segments_s[:, None]
-        rates = self.assessor.simulator.targets.rate(lumped.coasting_c(start_c, at_s), kind).mean(axis=1)
+        targets = self.assessor.simulator.targets
+        rates = targets.rate(lumped.coasting_c(start_c, at_s), kind).mean(axis=1) * self.under_spray
         if self.safe:
             return np.asarray(np.minimum.accumulate(rates, axis=0))
         from scipy.optimize import isotonic_regression

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.physics import Array
 from optimizer.physics.dose import A0, HEAT_UNITS, DoseSpec, straight_doses_s
@@ -40,6 +41,8 @@ class DoseTargets:
         No effect below, kinds × targets [°C].
     soak_share : ndarray
         Share of the rate left with the spray off [1].
+    sprayed_off : ndarray of bool
+        Whether the spray does part of the work, so that a stronger one does more; not so for hygiene.
     """
 
     keys: tuple[str, ...]
@@ -50,6 +53,11 @@ class DoseTargets:
     share: Array
     floor_c: Array
     soak_share: Array
+    sprayed_off: NDArray[np.bool_]
+
+    def under_spray(self, mechanics: Array) -> Array:
+        """Factor on each rate under a spray so strong, with one more axis for the targets [1]."""
+        return np.where(self.sprayed_off, np.asarray(mechanics)[..., None], 1.0)
 
     def rate(self, ware_c: Array, kind: int) -> Array:
         """Equivalent seconds a second in a kind of round, with one more axis for the targets [1]."""
@@ -85,8 +93,8 @@ def dose_targets_of(goal: Goal) -> DoseTargets:
     if goal.hygiene.method != "none" and goal.hygiene.target_s is not None:
         rows.append(_hygiene_row(goal.hygiene.method, goal.hygiene.target_s))
     keys, *columns = zip(*rows, strict=True)
-    target, reference, z, ceiling, share, floor, soak = (np.array(column) for column in columns)
-    return DoseTargets(tuple(keys), target, reference, z, ceiling, share.T, floor.T, soak)
+    target, reference, z, ceiling, share, floor, soak, off = (np.array(column) for column in columns)
+    return DoseTargets(tuple(keys), target, reference, z, ceiling, share.T, floor.T, soak, off)
 
 
 def _soil_row(dose: Dose, goal: Goal) -> tuple[object, ...]:
@@ -97,13 +105,14 @@ def _soil_row(dose: Dose, goal: Goal) -> tuple[object, ...]:
         floors.append(max(dose.floor_c, dose.bare_floor_c) if bare else dose.floor_c)
     return (
         f"dose.{dose.name}",
-        dose.minutes * S_PER_MIN,
+        dose.minutes.high * S_PER_MIN,
         dose.reference_c,
         dose.z_k,
         dose.ceiling_c,
         shares,
         floors,
         dose.soak_share,
+        True,
     )
 
 
@@ -112,4 +121,4 @@ def _hygiene_row(method: str, target_s: float) -> tuple[object, ...]:
     counts = [*(1.0 if kind == "rinse" else 0.0 for kind in KINDS), 0.0]
     floors = [spec.floor_c] * len(counts)
     ceiling_c = spec.ceiling_c if math.isfinite(spec.ceiling_c) else 120.0
-    return f"hygiene.{method}", target_s, spec.reference_c, spec.z_k, ceiling_c, counts, floors, 1.0
+    return f"hygiene.{method}", target_s, spec.reference_c, spec.z_k, ceiling_c, counts, floors, 1.0, False

@@ -34,6 +34,9 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
     targets = assessor.simulator.targets
     keys = [*targets.keys, *(key for key, rounds in peaks.items() if rounds), "limits.duration_min"]
     keys += ["drying.ware_heat"] if dries else []
+    washes = [i for i, kind in enumerate(structure.kinds) if KINDS[kind] == "wash"]
+    warm = inputs.goal.spray_least_c > 0.0 and bool(washes)
+    keys += ["detergent.bath_c"] if warm else []
 
     def badness(table: Mapping[str, Array]) -> Array:
         count = len(table["room_c"])
@@ -44,6 +47,8 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
         columns.append(runs.round_s[0, :count].sum(axis=-1))
         if dries:
             columns.append((table["room_c"] - runs.ware_end_c[0, :count]) * table["ware_kj_per_k"])
+        if warm:
+            columns.append(-runs.spray_end_c[0, :count, washes].min(axis=0))
         return np.stack(columns, axis=1)
 
     return find(keys, badness)

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import model_validator
 
-from optimizer.profile.measured import TITLE, Breach, ProfileModel, Quantity, TextForm, refuse
+from optimizer.profile.measured import TITLE, Breach, Measured, ProfileModel, Quantity, TextForm, refuse
 
 RoundKind = Literal["prerinse", "wash", "rinse"]
 MOST_DOSES = 8
@@ -30,7 +30,8 @@ class Dose(ProfileModel):
 
     The rate is ``10^((T - reference_c) / z_k)`` of the ware temperature, 0 below the floor, constant
     above the ceiling. Without detergent only ``bare_share`` of it counts, and none below
-    ``bare_floor_c``.
+    ``bare_floor_c``. It is that of a spray as strong as the one on which the minutes were set; another
+    machine's has the ``mechanics_factor`` of its wash pump. A run must reach the high end of the minutes.
     """
 
     name: Annotated[
@@ -40,11 +41,16 @@ class Dose(ProfileModel):
     z_k: Annotated[float, Quantity("K", 3, 120, 33, "kelvin for ten times the rate")]
     floor_c: Annotated[float, Quantity("°C", 0, 95, 0, "no effect below, with detergent")] = 0.0
     ceiling_c: Annotated[float, Quantity("°C", 10, 120, 70, "no further gain above")] = 120.0
-    minutes: Annotated[float, Quantity("min", 0.05, 600, 12, TRIAL)]
+    minutes: Annotated[Measured, Quantity("min", 0.05, 600, 12, TRIAL)]
     kinds: list[RoundKind]
     bare_share: Annotated[float, Quantity("1", 0, 1, 0.4, "share of the rate left without detergent")] = 1.0
     bare_floor_c: Annotated[float, Quantity("°C", 0, 95, 42, "no effect below, without detergent")] = 0.0
     soak_share: Annotated[float, Quantity("1", 0, 1, 0.2, "share of the rate left with the spray off")] = 0.0
+
+    @property
+    def minutes_plain(self) -> bool:
+        """Whether the minutes are one number, without a low and a high end."""
+        return self.minutes.low == self.minutes.high
 
     @model_validator(mode="after")
     def _ordered(self) -> Dose:
@@ -90,6 +96,9 @@ class Detergent(ProfileModel):
         float,
         Quantity("1", 0, 1, 0.15, "share more for each mmol/l above; the packet's grams for hard water"),
     ] = 0.15
+    spray_least_c: Annotated[
+        float, Quantity("°C", 0, 90, 35, "bath as a spray with detergent ends: foam, fat; 0: not asked")
+    ] = 0.0
 
     @model_validator(mode="after")
     def _ordered(self) -> Detergent:
@@ -211,6 +220,16 @@ class Goal(ProfileModel):
     def detergent_per_kg(self) -> float:
         """Price of the detergent, 0 without [currency/kg]."""
         return self.detergent.price_per_kg if self.detergent else 0.0
+
+    @property
+    def spray_least_c(self) -> float:
+        """Least bath as a spray with detergent ends, 0 where none is asked [°C]."""
+        return self.detergent.spray_least_c if self.detergent else 0.0
+
+    @property
+    def plain_minutes(self) -> tuple[str, ...]:
+        """Names of the doses whose minutes have no low and high end."""
+        return tuple(dose.name for dose in self.dose if dose.minutes_plain)
 
     @model_validator(mode="after")
     def _doses_make_sense(self) -> Goal:

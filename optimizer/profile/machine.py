@@ -276,6 +276,9 @@ class WashPump(Pump):
         Measured, Quantity("l", 0.05, 20, 1.5, "drop of the level when the spray starts, in litres")
     ]
     heat_share: Annotated[float, Quantity("1", 0, 1, 0.5, "share of its power that warms the water")]
+    mechanics_factor: Annotated[
+        Measured, Quantity("1", 0.1, 10, 1, "minutes of a dose here by trials: those of the goal over them")
+    ] = Measured(nominal=1.0, low=1.0, high=1.0)
 
 
 class DrainPump(Pump):

@@ -15,6 +15,8 @@ from optimizer.units import short, with_unit
 
 HOLDS = {True: "holds", False: "FAILS"}
 INDENT = " " * 7
+ON_YOUR_MINUTES = "on your minutes"
+"""Said of a proof where the minutes of a dose are one number: how far that may be off is not in it."""
 FAR_DOSE = (
     "How much a minute counts there follows from z alone, and a wrong z is not in the tolerances: find the "
     "minutes by trial loads at about that temperature."
@@ -83,10 +85,14 @@ def _table(rows: Sequence[Row]) -> str:
 
 
 def standing(certificate: Certificate) -> str:
-    """Say how far a certificate goes: ``proven at every point of the tolerances``, ``worst of 912 runs``."""
+    """Say how far a certificate goes: ``proven at every point of the tolerances``, ``worst of 912 runs``.
+
+    Where the minutes of a dose are one number, it goes as far as those are right: ``on your minutes``.
+    """
     met = "met, worst of" if certificate.passed else "NOT MET, worst of"
     tried = count(certificate.points, "run")
-    return "proven at every point of the tolerances" if certificate.proven else f"{met} {tried}"
+    said = "proven at every point of the tolerances" if certificate.proven else f"{met} {tried}"
+    return f"{said}, {ON_YOUR_MINUTES}" if certificate.on_your_minutes and certificate.passed else said
 
 
 def _verdict(certificate: Certificate) -> str:
@@ -95,9 +101,10 @@ def _verdict(certificate: Certificate) -> str:
     failed = sum(not row.passed for row in certificate.rows)
     if failed:
         return f"NOT MET: {failed} of {asked}, worst of {tried}. Do not run this programme."
+    on = f", {ON_YOUR_MINUTES}" if certificate.on_your_minutes else ""
     if not unproven:
-        return f"Proven: {asked} met at every point of the tolerances; worst found in {tried}."
-    return f"Met: {asked}, {rows - unproven} proven and {unproven} by the worst of {tried}."
+        return f"Proven{on}: {asked} met at every point of the tolerances; worst found in {tried}."
+    return f"Met{on}: {asked}, {rows - unproven} proven and {unproven} by the worst of {tried}."
 
 
 def _cells(row: Row) -> tuple[str, ...]:
@@ -115,6 +122,7 @@ def certificate_to_dict(certificate: Certificate) -> dict[str, Any]:
         "draws": certificate.draws,
         "seed": certificate.seed,
         "requirements": rows_to_list(certificate.rows),
+        "on_your_minutes": list(certificate.on_your_minutes),
         "doses_earned": [
             {
                 "name": dose.name,

@@ -19,6 +19,9 @@ from optimizer.whatif.possible_changes import Change, changed, one_ampere, tank_
 BINDS_BELOW = 0.01
 """Margin below which a requirement binds, as a share of its limit [1]."""
 
+COOLER_K = 5.0
+"""Step of the least spray temperature with detergent [K]."""
+
 COUNTED = ("prerinse.rounds", "prerinse.spray_min", "rinse.rounds", "rinse.spray_min", "soak.min")
 """Rows that bind where they are met exactly: a programme has no more of these than it is asked for."""
 
@@ -91,6 +94,8 @@ class _Step:
     then: float
     unit: str = ""
     note: str = ""
+    written: object = None
+    """What stands in the profile instead of the number ``then``; None where it does."""
 
 
 def relaxed(inputs: Inputs, key: str, requirement: str) -> Change | None:
@@ -103,16 +108,18 @@ def relaxed(inputs: Inputs, key: str, requirement: str) -> Change | None:
     if step is None:
         return None
     unit = f" {step.unit}" if step.unit else ""
+    written = step.then if step.written is None else step.written
     words = f"{step.then:.4g}{unit} instead of {step.now:.4g}{unit}"
-    return changed(inputs, key, f"{requirement}: {words}", {step.path: step.then}, step.note)
+    return changed(inputs, key, f"{requirement}: {words}", {step.path: written}, step.note)
 
 
 def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
     """Every requirement that is one value of the profiles."""
     goal, machine = inputs.goal, inputs.machine
     for number, dose in enumerate(goal.dose):
-        now = dose.minutes
-        yield f"dose.{dose.name}", _Step(f"goal.dose.{number}.minutes", now, LESS * now, "min")
+        now = dose.minutes.high
+        path, less = f"goal.dose.{number}.minutes", {e: LESS * v for e, v in dose.minutes}
+        yield f"dose.{dose.name}", _Step(path, now, LESS * now, "min", written=less)
     if goal.hygiene.target_s is not None:
         now = goal.hygiene.target_s
         yield f"hygiene.{goal.hygiene.method}", _Step("goal.hygiene.target_s", now, LESS * now, "s")
@@ -138,6 +145,10 @@ def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
         yield f"{kind}.spray_min", _Step(f"goal.{kind}.spray_least_min", now, LESS * now, "min")
     now = goal.prerinse.limit_c
     yield "prerinse.bath_c", _Step("goal.prerinse.limit_c", now, now + WARMER_K, "°C")
+    if goal.spray_least_c > 0.0:
+        now = goal.spray_least_c
+        less_c = max(now - COOLER_K, 0.0)
+        yield "detergent.bath_c", _Step("goal.detergent.spray_least_c", now, less_c, "°C")
     now = goal.limits.duration_min
     yield "limits.duration_min", _Step("goal.limits.duration_min", now, MORE * now, "min")
     now = goal.limits.soak_min

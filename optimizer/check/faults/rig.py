@@ -30,6 +30,7 @@ WASH_KEYS = (
     "rinse.soil",
     "rinse.film_mg_per_l",
     "prerinse.bath_c",
+    "detergent.bath_c",
     "drying.",
 )
 """Requirements of the wash: what a fault may spoil."""
