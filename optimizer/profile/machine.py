@@ -23,7 +23,7 @@ WATT_METER = "plug-in power meter"
 NAME_PLATE = "name-plate"
 BUCKET = "bucket, kitchen scales and stopwatch"
 
-Volts = Annotated[Measured, Quantity("V", 90, 270, 230, "multimeter at the socket, machine running and not")]
+Volts = Annotated[Measured, Quantity("V", 90, 270, 230, "logged at the socket for a year, or else ± 10 %")]
 AirTemperature = Annotated[Measured, Quantity("°C", -5, 45, 18, "thermometer beside the machine")]
 WaterTemperature = Annotated[
     Measured, Quantity("°C", 1, 65, 12, "thermometer under the running inlet, over the year")
