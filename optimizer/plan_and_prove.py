@@ -34,7 +34,7 @@ NEAR_SHARE = 0.01
 share of their limits as well [1]."""
 
 BACKOFF_KEYS = (
-    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.bath_c", "cover."),
+    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.bath_c", "drain.bath_c", "cover."),
     *("drying.", "steam.", "limits.", "rinse.residue", "rinse.soil", "rinse.film_mg_per_l", "watchdog."),
 )
 """Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
@@ -44,7 +44,7 @@ WATCHDOG_SPARE_K, TENTHS = 1.0, 10.0
 a run; *no source*, our choice."""
 
 POINT_KEYS = (
-    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.bath_c"),
+    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.bath_c", "drain.bath_c"),
     *("drying.", "limits.duration_min"),
 )
 """Requirements whose worst points the planner can count with; others it knows from the ends themselves."""
@@ -144,7 +144,7 @@ def _kept_after(planned: Plan, certificate: Certificate, kept: KeptBack, step: f
     near = [row for row in certificate.rows if row.margin_share < NEAR_SHARE]
     found = points_of(certificate, [row.key for row in near])
     kept = KeptBack(kept.backoff, (*kept.points, *(point for point in found if point not in kept.points)))
-    margins, _ = Assessor(planned.inputs, kept).run(programme_of(planned.constants))
+    margins, _ = Assessor(planned.inputs, kept).run(programme_of(planned.constants, planned.inputs.machine))
     backoff = dict(kept.backoff)
     for row in near:
         if row.key.startswith(BACKOFF_KEYS) and (row.key in margins or not row.passed):

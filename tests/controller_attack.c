@@ -40,7 +40,7 @@ static struct {
     /* Kept by the watch */
     int64_t up_ms, last_on_ms, motor_off_ms, element_off_ms, drained_ms;
     uint32_t inlet_ms, heated_ms, safe_drain_ms, state_ms;
-    bool filled, overflowed;
+    bool filled, overflowed, tops_up;
     uint32_t lost_ms, closed_ms, waited_ms;
     uint8_t doses, due;
     bool wanted_stop, calls_for_heat, told;
@@ -171,6 +171,10 @@ static void outputs(void *context, uint8_t on)
         must(rig.true_ms - rig.up_ms >= rest_ms, "a drain too soon after power-up");
     }
     if ((on & WASH_ON_INLET) != 0 && were == 0) {
+        rig.tops_up = wash.state == WASH_STATE_TOP_UP;
+        rig.inlet_ms = 0U;
+    }
+    if ((on & WASH_ON_INLET) != 0 && were == 0 && !rig.tops_up) {
         must(rig.drained_ms >= 1000LL * any.drain_min_s, "a fill without a whole drain before it");
         must(wash.state == WASH_STATE_FILL, "inlet outside a fill");
         rig.inlet_ms = rig.heated_ms = 0U;
@@ -178,9 +182,12 @@ static void outputs(void *context, uint8_t on)
     }
     if ((on & WASH_ON_INLET) != 0) {
         rig.drained_ms = 0;
-        rig.filled = false;
+        rig.filled = rig.filled && rig.tops_up;
     }
-    if (were == WASH_ON_INLET && motors == 0) {
+    if (were == WASH_ON_INLET && motors == 0 && rig.tops_up) {
+        must(wash.state != WASH_STATE_GAP || rig.inlet_ms >= 1000U * row->top_up_s, "a top-up that ended too soon");
+    }
+    if (were == WASH_ON_INLET && motors == 0 && !rig.tops_up) {
         /* By level it may end at any time; else not before its time is over */
         rig.filled = wash.state == WASH_STATE_GAP && (any.by_level ? rig.full : rig.inlet_ms >= 1000U * row->fill_s);
         must(wash.state != WASH_STATE_GAP || rig.filled, "a fill that ended too soon");
@@ -245,16 +252,21 @@ static void draw_table(uint32_t most_s)
                 row->rest_s = (uint16_t)(row->rest_s + needed_s - off_s);
             }
         }
+        row->top_up_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
+        row->mix_s = (uint16_t)(row->top_up_s == 0U || row->kind == WASH_KIND_STEAM || chance(50000)
+                                    ? 0U : between(1U, most_s));
         row->drain_s = (uint16_t)between(any.drain_min_s, any.drain_min_s + most_s);
         row->detergent_dg = (uint16_t)(chance(50000) ? 0U : between(1U, 65535U));
         any.fill_max_s = row->fill_s > any.fill_max_s ? row->fill_s : any.fill_max_s;
+        any.fill_max_s = row->top_up_s > any.fill_max_s ? row->top_up_s : any.fill_max_s;
         if (row->heat_s + row->spray_element_s > any.element_max_s) {
             any.element_max_s = (uint16_t)(row->heat_s + row->spray_element_s);
         }
         any_total_max_s += row->fill_s + row->heat_s + row->spray_s + row->soak_s + row->rest_s + row->drain_s;
+        any_total_max_s += (uint32_t)row->top_up_s + row->mix_s;
         any_total_max_s += any.gap_s
                            * (2U + (row->heat_s > 0U) + (row->spray_s > 0U) + 2U * (row->soak_s > 0U)
-                              + (row->rest_s > 0U));
+                              + (row->rest_s > 0U) + (row->top_up_s > 0U) + (row->mix_s > 0U));
     }
 }
 
@@ -324,6 +336,10 @@ static uint16_t length_s(const wash_round_t *row, uint8_t state)
         return row->soak_s > 0U ? any.after_soak_s : 0U;
     case WASH_STATE_REST:
         return row->rest_s;
+    case WASH_STATE_TOP_UP:
+        return row->top_up_s;
+    case WASH_STATE_MIX:
+        return row->mix_s;
     case WASH_STATE_DRAIN:
         return row->drain_s;
     default:
@@ -400,9 +416,9 @@ static void watch_element(uint8_t before)
         due = rig.calls_for_heat;
     }
     must(due == ((rig.on & WASH_ON_ELEMENT) != 0), "the element is not as it should be");
-    must((spray || wash.state == WASH_STATE_LAST_SPRAY) == ((rig.on & WASH_ON_WASH_PUMP) != 0),
+    must((spray || wash.state == WASH_STATE_LAST_SPRAY || wash.state == WASH_STATE_MIX) == ((rig.on & WASH_ON_WASH_PUMP) != 0),
          "the wash pump is not as it should be");
-    must((wash.state == WASH_STATE_FILL) == ((rig.on & WASH_ON_INLET) != 0), "the inlet is not as it should be");
+    must((wash.state == WASH_STATE_FILL || wash.state == WASH_STATE_TOP_UP) == ((rig.on & WASH_ON_INLET) != 0), "the inlet is not as it should be");
     must((wash.state == WASH_STATE_DRAIN || wash.state == WASH_STATE_START_DRAIN
           || wash.state == WASH_STATE_SAFE_DRAIN) == ((rig.on & WASH_ON_DRAIN_PUMP) != 0),
          "the drain pump is not as it should be");

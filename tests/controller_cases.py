@@ -104,7 +104,7 @@ QUICK_MACHINE = Machine.model_validate(
 """A rig that fills, heats and empties in seconds, so that short phases stand up to the header's limits."""
 QUICK = (
     Round("prerinse", 4, 0, 5, 0, 0, 0, 7, 0),
-    Round("wash", 5, 6, 9, 4, 0, 3, 8, 21, soak_s=6),
+    Round("wash", 5, 6, 9, 4, 0, 3, 8, 21, soak_s=6, top_up_s=2, mix_s=3),
     Round("rinse", 4, 5, 4, 0, 0, 0, 7, 0),
     Round("rinse", 4, 0, 6, 6, 0, 2, 8, 0),
     Round("steam", 3, 9, 0, 0, 0, 4, 7, 0),
@@ -112,9 +112,9 @@ QUICK = (
 
 
 SWITCHED = (
-    Round("wash", 9, 30, 40, 25, 400, 0, 7, 0, soak_s=5),
+    Round("wash", 9, 30, 40, 25, 400, 0, 7, 0, soak_s=5, top_up_s=2, mix_s=3),
     Round("rinse", 9, 0, 30, 30, 500, 2, 7, 0),
-    Round("steam", 9, 9, 0, 0, 0, 4, 7, 0),
+    Round("steam", 9, 9, 0, 0, 0, 4, 7, 0, top_up_s=3),
 )
 """Heat to the setpoint and hold; hold only; boil."""
 

@@ -5,7 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 from hypothesis import strategies as st
-from plan_cases import cold_plan, machine_profile, plan_case, soaked_plan, steam_plan, thermostat_plan
+from plan_cases import (
+    cold_plan,
+    machine_profile,
+    plan_case,
+    soaked_plan,
+    steam_plan,
+    thermostat_plan,
+    topped_plan,
+)
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.programme.constants import KINDS, Constants, Round
@@ -17,9 +25,11 @@ PLANS = {
     "cold": cold_plan,
     "soaked": soaked_plan,
     "steam": steam_plan,
+    "topped": topped_plan,
     "bench": lambda: bench_run(plan_case()),
     "bench of steam": lambda: bench_run(steam_plan()),
     "bench of a soak": lambda: bench_run(soaked_plan()),
+    "bench of a top-up": lambda: bench_run(topped_plan()),
 }
 
 SHORT = st.integers(0, 9000)
@@ -32,6 +42,7 @@ def rounds(draw: st.DrawFn) -> Round:
     kind = draw(st.sampled_from(KINDS))
     spray_s = 0 if kind == "steam" else draw(st.integers(1, 9000))
     soaks = kind == "wash" and spray_s > AFTER_SOAK_S and draw(st.booleans())
+    top_up_s = draw(st.integers(1, 9000)) if draw(st.booleans()) else 0
     return Round(
         kind=kind,
         fill_s=draw(st.integers(1, 9000)),
@@ -41,6 +52,8 @@ def rounds(draw: st.DrawFn) -> Round:
         setpoint_dc=0,
         soak_s=draw(st.integers(1, 9000)) if soaks else 0,
         rest_s=draw(SHORT),
+        top_up_s=top_up_s,
+        mix_s=draw(SHORT) if top_up_s and kind != "steam" else 0,
         drain_s=draw(st.integers(1, 9000)),
         detergent_dg=draw(st.integers(0, 65535)),
     )

@@ -42,7 +42,13 @@ MACHINE = {
     },
     "ware": {"porcelain_kg": 4.0, "settings": 6, "film_l": 0.2, "response_spraying_s": 45.0},
     "wash_pump": {**PUMP, "power_w": 85.0, "prime_l": 5.0, "holdup_l": 1.5, "heat_share": 0.5},
-    "drain_pump": {**PUMP, "power_w": 15.0, "flow_l_per_min": 12.0, "drain_lag_s": 0.0},
+    "drain_pump": {
+        **PUMP,
+        "power_w": 15.0,
+        "flow_l_per_min": 12.0,
+        "drain_lag_s": 0.0,
+        "drain_limit_c": 100.0,
+    },
     "element": {"rated_w": 900.0, "rated_v": 230.0, "cover_l": 7.5, "rest_s": 20, "control": "timed"},
 }
 GOAL = {
@@ -152,6 +158,21 @@ def soaked_plan() -> Plan:
     return plan_case(PRERINSE, replace(WASH, soak_s=900, rest_s=0), RINSE, HOT_RINSE, after_soak_s=60)
 
 
+def topped_plan() -> Plan:
+    """Make a plan whose drain pipe stands 60 °C: a top-up stirred in, one that is not, a rest."""
+    machine = machine_profile()
+    inlet = machine.inlet.model_copy(update={"unmixed_share": 0.1})
+    drain_pump = machine.drain_pump.model_copy(update={"drain_limit_c": 60.0})
+    machine = machine.model_copy(update={"inlet": inlet, "drain_pump": drain_pump})
+    rows = (
+        PRERINSE,
+        replace(WASH, top_up_s=50, mix_s=60, drain_s=WASH.drain_s + 30),
+        replace(HOT_RINSE, rest_s=900),
+        replace(HOT_RINSE, top_up_s=40, drain_s=HOT_RINSE.drain_s + 30),
+    )
+    return plan_case(*rows, machine=machine)
+
+
 def cold_plan() -> Plan:
     """Make a plan for a machine without an element, of a single round."""
     return plan_case(replace(RINSE, kind="wash", detergent_dg=5), machine=machine_profile(element=False))
@@ -181,6 +202,8 @@ def phases(constants: Constants) -> list[Phase]:
             Phase("wash_pump", row.spray_s - constants.after_soak_s * bool(row.soak_s), row.spray_element_s),
             *([Phase("still", row.soak_s), Phase("wash_pump", constants.after_soak_s)] if row.soak_s else []),
             Phase("still", row.rest_s),
+            Phase("inlet", row.top_up_s),
+            Phase("wash_pump", row.mix_s),
             Phase("drain_pump", row.drain_s),
         ]
     pause = Phase("still", constants.gap_s)

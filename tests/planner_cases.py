@@ -81,6 +81,7 @@ TINY_MACHINE: dict[str, Any] = {
         "heat_share": 0.5,
     },
     "drain_pump": {
+        "drain_limit_c": 100.0,
         "power_w": 15.0,
         "power_factor": 0.6,
         "inrush_multiple": 4.0,

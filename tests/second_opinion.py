@@ -75,6 +75,7 @@ class Meters:
     water_l: Numbers
     drying: Numbers
     coldest_end_c: Numbers
+    hottest_drained_c: Numbers
 
 
 def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
@@ -84,6 +85,7 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
     found |= {"rinse.residue": (m.residue, False), "rinse.soil": (m.soil, False)}
     found |= {"rinse.film_mg_per_l": (m.film_mg_per_l, False), "tank.bath_c": (m.hottest_c, False)}
     found |= {"prerinse.bath_c": (m.hottest_prerinse_c, False), "overflow.level_l": (m.most_l, False)}
+    found |= {"drain.bath_c": (m.hottest_drained_c, False)}
     found |= {"cover.element_l": (m.least_element_l, True), "cover.suction_l": (m.least_pump_l, True)}
     found |= {"limits.duration_min": (m.duration_min, False), "limits.water_l": (m.water_l, False)}
     if goal.drying.method == "hot_rinse":  # steam is not in this model but for its boiling
@@ -126,6 +128,7 @@ class _Run:
     wet: bool = False
     switched: bool = False
     sprayed: bool = False
+    unmixed_from_c: Numbers | None = None
     meters: Meters = field(init=False)
 
     def __post_init__(self) -> None:
@@ -140,7 +143,7 @@ class _Run:
         self.hung_kg = zero.copy()  # of the water: what hangs on the ware, and is as warm as that
         self.bath_c, self.ware_c = q["room.air_c"].copy(), q["room.air_c"].copy()
         doses, inf = {dose.name: zero.copy() for dose in self.goal.dose}, np.inf
-        starts = (0.0, 0.0, 0.0, 0.0, 0.0, -inf, -inf, inf, inf, -inf, 0.0, 0.0, 0.0, 0.0, inf)
+        starts = (0.0, 0.0, 0.0, 0.0, 0.0, -inf, -inf, inf, inf, -inf, 0.0, 0.0, 0.0, 0.0, inf, -inf)
         self.meters = Meters(doses, *(np.full(self.n, start) for start in starts))
 
     @property
@@ -311,9 +314,21 @@ class _Run:
         floor_kg = np.minimum(before, (q["tank.residual_l"] + self.film_l) * WEIGHED_KG_PER_L)
         out_kg = q["drain_pump.flow_l_per_min"] / 60.0 * density_kg_per_l(self.bath_c)
         for second in range(seconds):
+            self.drained()
             pumps = np.clip(seconds - q["drain_pump.drain_lag_s"] - second, 0.0, 1.0)
             self.kg = np.maximum(self.kg - pumps * out_kg, floor_kg)
             self.phase(1.0, Outputs(other_w=q["drain_pump.power_w"]))
+
+    def drained(self) -> None:
+        """Note how hot the drained water may be: of a bath topped up and not stirred the top comes last.
+
+        *Open*: whether it gets hotter while it drains, beside hot ware; here it does, as the whole bath does.
+        """
+        hot_c = self.bath_c
+        if self.unmixed_from_c is not None:
+            share = self.machine.inlet.unmixed_share
+            hot_c = hot_c + share * np.maximum(self.unmixed_from_c - hot_c, 0.0)
+        np.maximum(self.meters.hottest_drained_c, hot_c, out=self.meters.hottest_drained_c)
 
 
 def a0_rate(t_c: Numbers) -> Numbers:
@@ -374,7 +389,7 @@ def simulate(
     again.phase(float(table.start_drain_s), Outputs())
     for row in table.rounds:
         _round(again, row, table)
-    for name in ("hottest_c", "hottest_prerinse_c"):
+    for name in ("hottest_c", "hottest_prerinse_c", "hottest_drained_c"):
         setattr(run.meters, name, np.maximum(getattr(run.meters, name), getattr(again.meters, name)))
     return run.meters
 
@@ -421,9 +436,32 @@ def _round(run: _Run, row: Round, table: Constants) -> Numbers:
     if row.rest_s:
         run.phase(gap_s, OFF)
         run.phase(row.rest_s, OFF)
+    run.unmixed_from_c = None
+    if row.top_up_s:
+        _top_up(run, row, gap_s)
     run.phase(gap_s, OFF)
     run.drain(row.drain_s)
     return full_kg
+
+
+def _top_up(run: _Run, row: Round, gap_s: float) -> None:
+    """Cold water before the drain, by time alone; from then on nothing cleans, and nothing is thinned.
+
+    What is left in the pipe of a hot feed counts as hot. A minute of the pump stirs it in.
+    """
+    run.wet = False
+    run.phase(gap_s, OFF)
+    before_c = run.bath_c.copy()
+    pipe_s = np.minimum(run.q["inlet.pipe_l"] / (run.q["inlet.flow_l_per_min"] / 60.0), float(row.top_up_s))
+    pipe_c = np.maximum(run.q["room.air_c"], run.q["inlet.water_c"])
+    run.phase(pipe_s, Outputs(inlet=True, other_w=run.machine.inlet.valve_w, in_c=pipe_c))
+    run.phase(row.top_up_s - pipe_s, Outputs(inlet=True, other_w=run.machine.inlet.valve_w))
+    if row.mix_s:
+        run.phase(gap_s, OFF)
+        run.phase(row.mix_s, Outputs(pump=True))
+        run.pump_stops()
+    if row.mix_s < 60:
+        run.unmixed_from_c = before_c
 
 
 def _fill_s(run: _Run, row: Round) -> tuple[Numbers, Numbers]:

@@ -29,6 +29,7 @@ QUICK_SENSOR = "-DWASH_SENSOR_MOVES_S=3U"
 PLACES = [
     *((state, 0) for state in (State.START_DRAIN, State.GAP, State.FILL, State.SPRAY, State.DRAIN)),
     *((state, 1) for state in (State.HEAT, State.SPRAY, State.SOAK, State.LAST_SPRAY, State.REST)),
+    *((state, 1) for state in (State.TOP_UP, State.MIX)),
     *((State.SPRAY, 3), (State.HEAT, 4), (State.STAND, 4)),
 ]
 """A state and the round in which it is visited: together every state of a run but COOL."""

@@ -44,9 +44,9 @@ int main(void) {
     printf("%u %u %u %u\\n", WASH_START_DRAIN_S, WASH_GAP_S, WASH_AFTER_SOAK_S, WASH_STAND_S);
     for (number = 0U; number < WASH_ROUNDS; number++) {
         const wash_round_t *row = wash_round((uint8_t)number);
-        printf("%d %d %d %d %d %d %d %d %d %d\\n", row->kind, row->fill_s, row->heat_s, row->spray_s,
+        printf("%d %d %d %d %d %d %d %d %d %d %d %d\\n", row->kind, row->fill_s, row->heat_s, row->spray_s,
                row->spray_element_s, row->setpoint_dc, row->soak_s, row->rest_s,
-               row->drain_s, row->detergent_dg);
+               row->top_up_s, row->mix_s, row->drain_s, row->detergent_dg);
     }
     return 0;
 }
@@ -135,7 +135,7 @@ def test_every_macro_has_a_unit_and_a_comment() -> None:
     numbers = re.findall(
         r"^#define (WASH_\w+) +(\w+) /\* (.*) \*/$", FORMS["c"].text(thermostat_plan()), re.M
     )
-    assert len(numbers) == 17 + 4 * 11 + 5
+    assert len(numbers) == 17 + 4 * 13 + 5
     unitless = [
         f"WASH_{name}"
         for name in ("FORMAT", "ROUNDS", "BENCH_RUN", "FILL_BY_LEVEL", "HAS_THERMOSTAT", "RESTART_AFTER_CUT")
@@ -208,7 +208,7 @@ def test_forms_carry_hash_and_cautions_and_no_place_of_the_maker(form: str) -> N
 def test_json_constants_are_integers_with_units() -> None:
     plan = thermostat_plan()
     read = json.loads(FORMS["json"].text(plan))
-    assert read["format"] == 2
+    assert read["format"] == 3
     for row, stored in zip(plan.constants.rounds, read["rounds"], strict=True):
         assert all(type(stored[name]) is int for name in ROUND_NUMBERS)
         assert stored.pop("element_max_s") == row.heat_s + row.spray_element_s

@@ -33,6 +33,7 @@ def rounds(draw: st.DrawFn, kind: Any, heated: bool, setpoint_dc: int) -> Round:
     heats = heated and draw(st.booleans())
     soaks = kind == "wash" and spray_s > AFTER_SOAK_S and draw(st.booleans())
     heat_s = draw(st.integers(0, 1200)) if heats else 0
+    top_up_s = draw(st.integers(1, 200)) if draw(st.booleans()) else 0
     spray_element_s = draw(st.integers(0, spray_s - AFTER_SOAK_S * soaks)) if heats else 0
     return a_round(
         kind,
@@ -43,6 +44,8 @@ def rounds(draw: st.DrawFn, kind: Any, heated: bool, setpoint_dc: int) -> Round:
         soak_s=draw(st.integers(1, 1800)) if soaks else 0,
         setpoint_dc=setpoint_dc if heat_s or spray_element_s else 0,
         rest_s=draw(st.integers(0, 60)),
+        top_up_s=top_up_s,
+        mix_s=draw(st.integers(0, 90)) if top_up_s else 0,
         drain_s=draw(st.integers(1, 400)),
     )
 

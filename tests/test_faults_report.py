@@ -38,7 +38,15 @@ from optimizer.programme.constants import Constants
 from optimizer.report.faults import fault_table
 
 COLD = programme(a_round("prerinse"), a_round("wash", spray_s=1800, detergent_dg=300), a_round("rinse"))
-WATER = ["inlet.shut", "inlet.open", "drain.dead", "drain.slow", "drain.runs", "tank.leaks"]
+WATER = [
+    "inlet.shut",
+    "inlet.open",
+    "inlet.no_top_up",
+    "drain.dead",
+    "drain.slow",
+    "drain.runs",
+    "tank.leaks",
+]
 PUMP = ["pump.seized", "pump.runs", "pump.starved"]
 SWITCH = ["level.open", "level.closed"]
 SENSOR = ["sensor.cold", "sensor.hot"]

@@ -155,7 +155,7 @@ def water_kg(found: Proven, second: int) -> float:
 def planned_element_kwh(found: Plan) -> float:
     """What the planner says that the element takes, nominal; only the wash is heated."""
     simulator = Simulator(found.inputs.machine, found.inputs.goal)
-    programme, nominal = programme_of(found.constants), simulator.corners.nominal
+    programme, nominal = programme_of(found.constants, found.inputs.machine), simulator.corners.nominal
     structure, runs = programme.structure, simulator.run(programme)
     assert [KINDS[k] for k, m in zip(structure.kinds, structure.modes, strict=True) if m] == ["wash"]
     return float(simulator.corners.element_w[nominal] * runs.element_on_s[0, nominal].sum()) / J_PER_KWH

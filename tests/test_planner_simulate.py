@@ -264,7 +264,7 @@ def planned(found: Proven) -> tuple[Simulator, Runs]:
     machine = found.plan.inputs.machine
     # The worst points that the check found are among the planner's corners.
     simulator = Simulator(machine, found.plan.inputs.goal, corners_of(machine, found.kept.points))
-    return simulator, simulator.run(programme_of(found.plan.constants))
+    return simulator, simulator.run(programme_of(found.plan.constants, machine))
 
 
 def rows_of(found: Proven) -> dict[str, Row]:

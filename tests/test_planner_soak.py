@@ -135,7 +135,7 @@ def test_rounds_come_back_from_their_constants() -> None:
     from optimizer.planner.convert_constants import programme_of
 
     found = planned(steady())
-    structure, settings = programme_of(found.constants)
+    structure, settings = programme_of(found.constants, found.inputs.machine)
     index = [row.kind for row in found.constants.rounds].index("wash")
     assert structure.soaked == (index,)
     assert settings.soak_s[0].tolist() == [float(row.soak_s) for row in found.constants.rounds]
@@ -144,4 +144,4 @@ def test_rounds_come_back_from_their_constants() -> None:
         after_soak_s=0,
         rounds=tuple(replace(row, soak_s=0) for row in found.constants.rounds),
     )
-    assert programme_of(bare).structure.soaked == ()
+    assert programme_of(bare, found.inputs.machine).structure.soaked == ()

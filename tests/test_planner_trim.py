@@ -93,7 +93,7 @@ def test_a_heating_of_one_second_is_left_out() -> None:
     assert found.constants.rounds[0].kind == "prerinse"
     assert all(not row.heated or row.element_max_s > 1 for row in found.constants.rounds)
     judge = Assessor(found.inputs)
-    best = programme_of(found.constants)
+    best = programme_of(found.constants, found.inputs.machine)
     assert without_idle_heat(best) is None
     first = np.arange(len(found.constants.rounds)) == 0
     idle = replace(best.settings, element_s=np.where(first, 1.0, best.settings.element_s),

@@ -79,5 +79,7 @@ def _usual_order(rounds: Sequence[Round]) -> list[Switching]:
         found.append((number, Outputs(inlet=True)))
         sprays = 0 if row.kind == "steam" else 2 if row.soak_s else 1
         found += [(number, Outputs(wash_pump=True))] * sprays
+        found += [(number, Outputs(inlet=True))] * bool(row.top_up_s)
+        found += [(number, Outputs(wash_pump=True))] * bool(row.mix_s)
         found.append((number, Outputs(drain_pump=True)))
     return found

@@ -78,17 +78,29 @@ class BoundCourse:
             self._film_kg = self._apart_kg = eqs.all_film_kg
         mixed_c = eqs.mixed_from(self._still(), bath_c, room_c, water_kg)
         self._state = state = np.stack([mixed_c, room_c, bath_c, water_kg])
+        filled_kg = water_kg
         for phase in phases(self._constants):
             if phase.name == "stand":
                 return
             if not phase.longest_s and phase.end == "time":
                 continue
             state = self._film(phase, state)
+            if phase.name == "top_up":
+                state = self._run_back(state, filled_kg)
             bounds, state = self._phase(phase, state)
             self._state = state
+            if phase.name == "fill":
+                filled_kg = state[3]
             if phase.name == "drain" and phase.round >= 0:
                 self._tied = drained(bounds, eqs.carry_kg)
             yield bounds
+
+    def _run_back(self, state: Array, filled_kg: Array) -> Array:
+        """Let what evaporated run back, as warm as the bath: the worst for level and drain."""
+        _, ware_c, bath_c, water_kg = state
+        water_kg = np.maximum(water_kg, filled_kg)
+        mixed_c = self.bounding.mixed_from(self._still(), bath_c, ware_c, water_kg)
+        return np.stack([mixed_c, ware_c, bath_c, water_kg])
 
     def _still(self) -> Acting:
         """Nothing on, the film where it is."""

@@ -109,6 +109,9 @@ class _Reader:
         self._least_kg: list[Array] = []
         self._left_kg = np.zeros(count)
         self._carried = np.ones(count, dtype=bool)
+        self._drained_c = np.full(count, -np.inf)
+        # Round that a top-up was last let into, and what its bath was before: hottest, and least water.
+        self._topped_in, self._before_c, self._before_kg = -1, np.zeros(count), np.zeros(count)
         # Coldest ware at the end of the last drain.
         self.drained_c = boxes.least.room_c
 
@@ -136,6 +139,11 @@ class _Reader:
         if phase.name == "fill":
             self._fills(bounds)
             self._full_kg = bounds.water_kg[-1]
+        if phase.name == "top_up":
+            self._fills(bounds)
+            self._full_kg = self._full_kg + bounds.water_kg[-1] - bounds.water_kg[0]
+            self._topped_in, self._before_kg = phase.round, bounds.water_kg[0, 1]
+            self._before_c = bounds.bath_c[0, 1] + STEPS_K
         if phase.wet:
             self._levels(bounds)
         if phase.name == "drain":
@@ -157,6 +165,7 @@ class _Reader:
         rinsing = Rinsing(self._constants, self._came, self._kept, self._least_kg)
         found |= {key: values for key, (_, _, _, values) in rinsing.told(goal).items()}
         found[WARE_END] = self.drained_c
+        found["drain.bath_c"] = self._drained_c
         found["tank.bath_c"], found["watchdog.reading_c"] = self._hottest_c, self._reading_c
         if np.isfinite(self._prerinse_c).all():
             found["prerinse.bath_c"] = self._prerinse_c
@@ -191,7 +200,7 @@ class _Reader:
         return reading_c(hottest_c)
 
     def _fills(self, bounds: Bounds) -> None:
-        if self._by_level:
+        if self._by_level and bounds.phase.name == "fill":
             let_in_kg = np.maximum(bounds.water_kg[-1, 0] - bounds.water_kg[0, 1], 0.0)
             self._filled_l += let_in_kg / self._boxes.least.cold_kg_per_l
             # What stood in the pipe is lighter where the room is warmer: as much mass is more litres.
@@ -256,7 +265,12 @@ class _Reader:
         if not first:
             to_take_kg = np.where(self._carried, to_take_kg, most_kg - carry_kg[1])
             full_kg = np.where(self._carried, full_kg, least_kg)
+        if self._topped_in == bounds.phase.round:
+            # A top-up is not counted to thin what stays.
+            thick_kg = np.minimum(least_kg, self._before_kg)
+            full_kg, least_kg = full_kg - least_kg + thick_kg, thick_kg
         self._carried = drained(bounds, carry_kg)
+        self._drained_c = np.maximum(self._drained_c, self._drawn_c(bounds))
         lightest_kg_per_l = density_kg_per_l(np.minimum(bounds.bath_c[0, 1] + STEPS_K, BOILING_C))
         least_kg_per_s = eqs.drain_l_per_s[1] * lightest_kg_per_l
         pumps_s = np.maximum(bounds.phase.longest_s - eqs.drain_lag_s[0], 0.0)
@@ -269,6 +283,15 @@ class _Reader:
         self._came.append(np.divide(came_kg, full_kg, out=np.ones_like(full_kg), where=full_kg > 0.0))
         self._least_kg.append(full_kg if first else least_kg)
         self._left_kg = left_kg
+
+    def _drawn_c(self, bounds: Bounds) -> Array:
+        """Hottest water that a drain takes: above the mean where a top-up is not stirred in."""
+        hottest_c = _hottest_c(bounds, counted=False)
+        row = self._constants.rounds[bounds.phase.round]
+        if self._topped_in != bounds.phase.round or row.stirred:
+            return hottest_c
+        share = self._boxes.most.unmixed_share
+        return np.asarray(hottest_c + share * np.maximum(self._before_c - hottest_c, 0.0))
 
     def _doses(self, bounds: Bounds) -> None:
         phase = bounds.phase

@@ -85,7 +85,7 @@ def bounds_of(
 
 def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tuple[Array, Array, Array]:
     """Runge and Kutta's fourth-order method in steps that grow: samples, their slopes, times."""
-    lasts_s, fills = float(phase.longest_s), phase.name == "fill" and phase.end == "time"
+    lasts_s, fills = float(phase.longest_s), phase.outputs.inlet and phase.end == "time"
     first_s, most_s = STILL_STEPS_S
     if acting.spraying:
         pool = C0_J_PER_KG_K * (state[3, 1] - acting.apart_kg[1]) + eqs.tank[1]
@@ -94,7 +94,7 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
         first_s, most_s = SPRAY_STEPS[0] * quick_s, SPRAY_STEPS[1] * quick_s
         if acting.on_below_c is not None:
             most_s = min(SWITCHED_STEPS * quick_s, MOST_SWITCHED_S)
-    elif phase.name in ("drain", "fill"):
+    elif phase.name in ("drain", "fill", "top_up"):
         first_s, most_s = FILL_STEPS_S if fills else DRAIN_STEPS_S
     start_kg = state[3]
     # The pump moves litres, of water as dense as it was when the drain began.
@@ -112,6 +112,9 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
         times_s = np.concatenate([times_s, times_s[-1] + rest_s[1:]])
     else:
         times_s = _times_s(lasts_s, first_s, most_s)
+
+    # A top-up has to cool: what a hot feed left in the pipe shortly before may not have cooled yet.
+    pipe_k = np.minimum(eqs.pipe_k(), 0.0) if phase.name == "top_up" else eqs.pipe_k()
 
     def left_kg(time_s: float) -> Array:
         """What is left is known as a whole: by slowest and quickest drain, down to the carry-over."""
@@ -140,7 +143,7 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
             share = np.clip((running_s - time_s) / step_s, 0.0, 1.0)
             acting = replace(acting, outflow=ends(drain[0] * share[0], drain[1] * share[1]))
         if fills:
-            acting = replace(acting, inflow=_inflow(eqs, start_kg, time_s, step_s))
+            acting = replace(acting, inflow=_inflow(eqs, start_kg, (time_s, step_s), pipe_k))
         first = slope(time_s, at)
         second = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * first)
         third = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * second)
@@ -152,9 +155,9 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
     return np.array(samples), np.array(slopes), times_s
 
 
-def _inflow(eqs: Bounding, start_kg: Array, time_s: float, step_s: float) -> Inflow:
-    """Water let in during a step: of the pipe, perhaps of the pipe, of the inlet."""
-    cold_k = eqs.pipe_k()
+def _inflow(eqs: Bounding, start_kg: Array, step: tuple[float, float], cold_k: Array) -> Inflow:
+    """Water let in during a step (its start, its length): of the pipe, perhaps of the pipe, of the inlet."""
+    time_s, step_s = step
     # The pipe is surely not flushed before the second of these times, and surely after the first.
     surely_s, perhaps_s = eqs.pipe_s[1], eqs.pipe_s[0]
     most_kg_per_s = np.maximum(eqs.pipe_kg_per_s[0], eqs.flow[0])

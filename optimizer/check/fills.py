@@ -65,6 +65,20 @@ def most_fill_s(machine: Machine) -> int:
     return math.floor(max(free_l, 0.0) / machine.inlet.flow_l_per_min.high * S_PER_MIN)
 
 
+def most_top_up_s(machine: Machine, fill_s: int) -> int:
+    """Longest top-up that cannot run over, onto a fill of so long or onto the level of a switch [s].
+
+    Volumes as in `most_fill_s`; the film drips into a tank whose switch saw the level without it.
+    """
+    level_l = machine.inlet.level_l
+    if level_l is None:
+        return max(most_fill_s(machine) - fill_s, 0)
+    hot_c = min(machine.tank.limit_c, boiling_c(machine.room.height_m))
+    swells = float(density_kg_per_l(machine.inlet.water_c.low) / density_kg_per_l(hot_c))
+    free_l = machine.tank.capacity_l / swells - level_l.high - machine.ware.film_l.high
+    return math.floor(max(free_l, 0.0) / machine.inlet.flow_l_per_min.high * S_PER_MIN)
+
+
 STUCK_SHARE, STUCK_S = 1.05, 10.0
 """Longest fill of a level switch over what the slowest inlet needs [1], and seconds on top of it [s]: while
 the switch sticks the inlet is open for so long and no longer; *no source*, our choice."""
@@ -118,6 +132,7 @@ def drain_least_s(machine: Machine, row: Round) -> int:
     filled_l = row.fill_s / S_PER_MIN * inlet.flow_l_per_min.high
     if inlet.level_l is not None:
         filled_l = min(filled_l, inlet.level_l.high - machine.tank.residual_l.low)
+    filled_l += row.top_up_s / S_PER_MIN * inlet.flow_l_per_min.high
     hot_c = min(machine.tank.limit_c, boiling_c(machine.room.height_m))
     if not row.heated:
         # Warmed by the room, the pump and what a hot round before it left in tank and ware.
@@ -134,4 +149,8 @@ def carry_over_l(machine: Machine) -> float:
 
 def all_fills_l(constants: Constants, machine: Machine) -> float:
     """Most water that all fills of a programme let in together; a level switch is not counted on."""
-    return sum(row.fill_s for row in constants.rounds) / S_PER_MIN * machine.inlet.flow_l_per_min.high
+    return (
+        sum(row.fill_s + row.top_up_s for row in constants.rounds)
+        / S_PER_MIN
+        * machine.inlet.flow_l_per_min.high
+    )

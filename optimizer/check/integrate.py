@@ -81,22 +81,27 @@ class Simulation:
         cases = self.cases
         left_kg, film_kg = cases.start_share * cases.carry_over_kg, cases.start_share * cases.film_kg
         state = start or State(cases.room_c, cases.room_c, left_kg, film_kg)
-        sprays = False
+        sprays, filled_kg = False, state.water_kg
         for phase in phases(self.constants) if delivered is None else delivered:
             if phase.outputs.wash_pump and not sprays:
                 state = spray_begins(state, cases.tank_j_per_k)
             elif sprays and not phase.outputs.wash_pump:
                 state = spray_ends(state, cases.film_kg, cases.ware_j_per_k)
             sprays = phase.outputs.wash_pump
+            if phase.name == "top_up":
+                # The worst for level and drain: what boiled away has condensed, and all of it runs back.
+                state = replace(state, water_kg=np.maximum(state.water_kg, filled_kg))
             for stretch in self._phase(phase, state):
                 yield stretch
                 end = stretch.samples.end
                 state = replace(end, water_kg=np.minimum(end.water_kg, self.lip_kg))
+            if phase.name == "fill":
+                filled_kg = state.water_kg
 
     def _phase(self, phase: Phase, state: State) -> Iterator[Stretch]:
         if phase.name == "drain" or phase.outputs.drain_pump or phase.leak_share:
             return self._drain(phase, state)
-        if phase.name == "fill":
+        if phase.name in ("fill", "top_up"):
             return self._fill(phase, state)
         if phase.steam:
             return self._boil(phase, state)
@@ -107,13 +112,17 @@ class Simulation:
         return iter([self._stretch(phase, state, self._longest(phase))])
 
     def _fill(self, phase: Phase, state: State) -> Iterator[Stretch]:
-        """Let in what stood in the pipe, as warm as the room, then water as warm as the inlet's."""
+        """Let in what stood in the pipe, as warm as the room, then water as warm as the inlet's.
+
+        A top-up has to cool: what a hot feed left in the pipe shortly before may not have cooled yet.
+        """
         cases, on, inlet = self.cases, self._all(phase.outputs.element), phase.outputs.inlet
+        pipe_c = np.maximum(cases.room_c, cases.inlet_c) if phase.name == "top_up" else cases.room_c
         pipe_kg_per_s = cases.flow_l_per_s * density_kg_per_l(cases.room_c)
         pipe_s, open_s = self._fill_s(phase, state, pipe_kg_per_s)
         if pipe_s.any():
             drive = self._drive(phase, state, on)
-            drive = replace(drive, inlet_c=cases.room_c, inflow_kg_per_s=pipe_kg_per_s * inlet)
+            drive = replace(drive, inlet_c=pipe_c, inflow_kg_per_s=pipe_kg_per_s * inlet)
             flushed = self._advance(state, drive, pipe_s)
             yield Stretch(phase, False, on, flushed)
             state = flushed.end

@@ -166,8 +166,8 @@ def earned_doses(
     """
     starts = np.flatnonzero(np.diff(trace.wash_pump.astype(int), prepend=0) == 1)
     sprayed = [row for row in constants.rounds if row.spray_s > 0]
-    # A soak parts a spray in two: the second does not begin a round.
-    firsts = np.cumsum([0, *(1 + bool(row.soak_s) for row in sprayed)])
+    # A soak parts a spray in two, and a top-up is stirred in: neither begins a round.
+    firsts = np.cumsum([0, *(1 + bool(row.soak_s) + bool(row.mix_s) for row in sprayed)])
     assert firsts[-1] == len(starts), "as many sprays in the trace as in the table"
     found = []
     for dose in goal.dose:

@@ -101,8 +101,9 @@ class WaterMeter(Meter):
     undrained_l: Array
     """Most water above the carry-over at the end of a drain [l]."""
     full_kg: list[Array]
-    """Water of each round as its drain begins [kg]. Of the first round it is what was let in: the machine may
-    have dried out before, whatever it holds after."""
+    """Water of each round as its drain begins, or a top-up before that, which is not counted to thin it: what
+    is not stirred leaves first [kg]. Of the first round it is what was let in: the machine may have dried out
+    before, whatever it holds after."""
     left_kg: list[Array]
     """Water that the drain of each round left behind [kg]."""
     uncovered_s: Array
@@ -112,6 +113,7 @@ class WaterMeter(Meter):
         self._cases = cases
         self._element = element
         self._full_kg: Array = cases.carry_over_kg
+        self._topped_in = -1
         self.uncovered_s = np.full(cases.count, np.inf)
         self.element_l = np.full(cases.count, np.inf)
         self.suction_l = np.full(cases.count, np.inf)
@@ -123,8 +125,10 @@ class WaterMeter(Meter):
     def add(self, stretch: Stretch) -> None:
         """Count the water of a fill, the levels of a wet phase, and what a drain leaves."""
         phase, samples = stretch.phase, stretch.samples
-        if phase.name == "fill":
+        if phase.name in ("fill", "top_up"):
             self.filled_l += samples.lasted_s * self._cases.flow_kg_per_s / self._cases.cold_kg_per_l
+        if phase.name == "top_up" and self._topped_in != phase.round:
+            self._topped_in, self._full_kg = phase.round, samples.water_kg[:, 0]
         if phase.wet:
             self._levels(stretch)
         if phase.name == "drain" and phase.round >= 0:
@@ -151,7 +155,8 @@ class WaterMeter(Meter):
 
     def _drained(self, stretch: Stretch) -> None:
         if not stretch.last:
-            self._full_kg = stretch.samples.water_kg[:, 0]
+            if self._topped_in != stretch.phase.round:
+                self._full_kg = stretch.samples.water_kg[:, 0]
             return
         end_kg = stretch.samples.end.water_kg
         first = stretch.phase.round == 0
@@ -173,6 +178,33 @@ def hottest_water_c(cases: Cases, stretch: Stretch) -> Array:
     return np.where(layered[:, None], top_c, bath_c)
 
 
+class DrainedWater:
+    """How hot the water is that a drain takes.
+
+    A pump stirs what it sprays, and a bath that rests is stirred as it cools from above. Cold water that is
+    let into it and not stirred lies under the hot, and the drain takes the bottom first: the hottest of it is
+    as far above the mean as the measured share of what the mean has fallen by.
+    """
+
+    def __init__(self, constants: Constants, cases: Cases) -> None:
+        self._constants = constants
+        self._share = cases.unmixed_share[:, None]
+        self._topped_in = -1
+        self._before_c: Array = cases.room_c[:, None]
+
+    def add(self, stretch: Stretch) -> Array | None:
+        """Give the hottest water of a drain [°C], cases × samples; None of other phases."""
+        phase, bath_c = stretch.phase, stretch.samples.bath_c
+        if phase.name == "top_up" and self._topped_in != phase.round:
+            self._topped_in, self._before_c = phase.round, bath_c[:, :1]
+        if phase.name != "drain":
+            return None
+        if self._topped_in != phase.round or self._constants.rounds[phase.round].stirred:
+            return bath_c
+        fallen_k = np.maximum(self._before_c - bath_c, 0.0)
+        return np.asarray(bath_c + self._share * fallen_k)
+
+
 class HeatMeter(Meter):
     """Temperatures and times, up to the end of the last drain."""
 
@@ -182,6 +214,8 @@ class HeatMeter(Meter):
     """Hottest bath while spraying in a prerinse [°C]; -inf without one."""
     with_detergent_c: Array
     """Coldest bath as a spray with detergent ends [°C]; inf without one."""
+    drained_c: Array
+    """Hottest water that the drain of a round takes [°C]."""
     ware_heat_j: Array
     """Heat of the ware above the room at the end of the last drain [J]."""
     ware_end_c: Array
@@ -192,6 +226,8 @@ class HeatMeter(Meter):
     def __init__(self, constants: Constants, cases: Cases) -> None:
         self._constants = constants
         self._cases = cases
+        self._drained = DrainedWater(constants, cases)
+        self.drained_c = np.full(cases.count, -np.inf)
         self.hottest_c = np.full(cases.count, -np.inf)
         self.prerinse_c = np.full(cases.count, -np.inf)
         # The bath as a spray with detergent last stood counts as the pump stops.
@@ -214,6 +250,9 @@ class HeatMeter(Meter):
             self._sprayed_c = np.full_like(self._sprayed_c, np.inf)
         elif self._constants.rounds[phase.round].detergent_dg:
             self._sprayed_c = samples.end.bath_c
+        drained_c = self._drained.add(stretch)
+        if drained_c is not None and phase.round >= 0:
+            self.drained_c = np.maximum(self.drained_c, drained_c.max(axis=1))
         if phase.name == "drain":
             self.ware_end_c = samples.end.ware_c
             self.ware_heat_j = self._cases.ware_j_per_k * (samples.end.ware_c - self._cases.room_c)

@@ -8,7 +8,7 @@ from typing import Literal
 
 from optimizer.programme.constants import Constants, Kind, Round
 
-Name = Literal["drain", "gap", "fill", "heat", "spray", "soak", "rest", "stand"]
+Name = Literal["drain", "gap", "fill", "heat", "spray", "soak", "rest", "top_up", "mix", "stand"]
 End = Literal["time", "level", "setpoint"]
 
 
@@ -32,7 +32,8 @@ class Phase:
     Attributes
     ----------
     name : str
-        ``drain``, ``gap``, ``fill``, ``heat``, ``spray``, ``soak``, ``rest`` or ``stand``.
+        ``drain``, ``gap``, ``fill``, ``heat``, ``spray``, ``soak``, ``rest``, ``top_up``, ``mix`` or
+        ``stand``.
     round : int
         Which round it belongs to [1], from 0; -1 before the first.
     longest_s : int
@@ -46,7 +47,8 @@ class Phase:
     wet : bool
         Whether the tank holds the water of the round, all of it.
     sprayed : bool
-        Whether the spray of the round has begun and its drain not ended: doses count.
+        Whether the spray of the round has begun and neither a top-up nor the end of its drain has come:
+        doses count.
     steam : bool
         Whether the element may bring the pool to the boil: a shallow pool without a spray.
     leak_share : float
@@ -112,7 +114,12 @@ def _round_phases(constants: Constants, number: int, row: Round) -> Iterator[Pha
         yield replace(spray, longest_s=after_s)
     if row.rest_s:
         yield Phase("rest", number, row.rest_s, wet=True, sprayed=True)
-    yield Phase("drain", number, row.drain_s, Outputs(drain_pump=True), sprayed=True)
+    if row.top_up_s:
+        yield Phase("top_up", number, row.top_up_s, Outputs(inlet=True), wet=True)
+    if row.mix_s:
+        yield Phase("mix", number, row.mix_s, Outputs(wash_pump=True), wet=True)
+    # Cooled and thinned, the bath is not counted to clean any more.
+    yield Phase("drain", number, row.drain_s, Outputs(drain_pump=True), sprayed=not row.top_up_s)
 
 
 def conflicts(sequence: list[Phase], kinds: tuple[Kind, ...], element_rest_s: int) -> list[str]:

@@ -225,6 +225,10 @@ class Findings:
         rows.append(
             self._row("drain.left_l", "water a drain fails to remove", "l", "at most", 0.0, water.undrained_l)
         )
+        if not self.machine.drain_pump.stands_the_boil:
+            limit_c = self.machine.drain_pump.drain_limit_c
+            what = "drain temperature: hottest water that a drain takes"
+            rows.append(self._row("drain.bath_c", what, "°C", "at most", limit_c, self.heat.drained_c))
         kinds = tuple(row.kind for row in self.constants.rounds)
         found = conflicts(self.sequence, kinds, 0 if element is None else element.rest_s)
         point = _first_and_how_many_more(found) if found else EVERY_POINT

@@ -18,7 +18,7 @@ from optimizer.check.worst_points import SAME_SHARE, WorstPoints
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
-AGAIN = ("tank.bath_c", "prerinse.bath_c")
+AGAIN = ("tank.bath_c", "prerinse.bath_c", "drain.bath_c")
 """Requirements that hold in a second run as well."""
 
 
@@ -45,7 +45,7 @@ def hottest_again(
     start = replace(end, ware_c=cases.room_c, film_kg=cases.film_kg)
     for stretch in Simulation(constants, wet, machine.tank.vent_m2, rtol).run(start=start):
         heat.add(stretch)
-    return dict(zip(AGAIN, (heat.hottest_c, heat.prerinse_c), strict=True))
+    return dict(zip(AGAIN, (heat.hottest_c, heat.prerinse_c, heat.drained_c), strict=True))
 
 
 def search_again(
@@ -64,13 +64,14 @@ def search_again(
             last.add(stretch)
             heat.add(stretch)
         again = hottest_again(constants, machine, cases, last.state, rtol)
-        return np.stack([*again.values(), heat.hottest_c, heat.prerinse_c], axis=1)
+        return np.stack([*again.values(), heat.hottest_c, heat.prerinse_c, heat.drained_c], axis=1)
 
     search = WorstPoints(box, badness)
     search.run(starts)
     warmer = [
         which
         for which in range(len(AGAIN))
+        if not (AGAIN[which] == "drain.bath_c" and machine.drain_pump.stands_the_boil)
         if search.worst_value(which) > search.worst_value(which + len(AGAIN)) * (1.0 + SAME_SHARE)
     ]
     search.climb(warmer)

@@ -51,15 +51,52 @@ class SensorMeter(Meter):
         return reading_c
 
 
+COOLED_K = 2.0
+"""A round whose bath comes no closer than this to what the drain pipe stands has nothing to cool [K]; *no
+source*, our choice."""
+
+
+class HottestOfRounds(Meter):
+    """Hottest bath of each round while anything is on or it rests [°C]."""
+
+    def __init__(self, constants: Constants, cases: Cases) -> None:
+        self.hottest_c = np.full((len(constants.rounds), cases.count), -np.inf)
+
+    def add(self, stretch: Stretch) -> None:
+        """Count every phase of a round but its drain."""
+        number = stretch.phase.round
+        if number >= 0 and stretch.phase.name not in ("drain", "stand"):
+            bath_c = stretch.samples.bath_c.max(axis=1)
+            self.hottest_c[number] = np.maximum(self.hottest_c[number], bath_c)
+
+
+@lru_cache(maxsize=16)
+def cooled_rounds(constants: Constants, machine: Machine) -> tuple[bool, ...]:
+    """Say of each round whether its bath is too hot for the drain pipe before it has cooled, or nearly so."""
+    if machine.drain_pump.stands_the_boil:
+        return (False,) * len(constants.rounds)
+    cases = _both_readings(machine)
+    meter = HottestOfRounds(constants, cases)
+    for stretch in Simulation(constants, cases, machine.tank.vent_m2, ROUGH).run():
+        meter.add(stretch)
+    hottest_c = meter.hottest_c.max(axis=1)
+    return tuple(bool(each) for each in hottest_c > machine.drain_pump.drain_limit_c - COOLED_K)
+
+
+def _both_readings(machine: Machine) -> Cases:
+    """Hot and cold ends of the tolerances, the sensor low in half of the cases and high in the others."""
+    few = fault_cases(machine)
+    error_k = np.abs(few.sensor_error_k)
+    return replace(repeated(few, 2), sensor_error_k=np.concatenate([-error_k, error_k]))
+
+
 @lru_cache(maxsize=16)
 def hottest_reading_c(constants: Constants, machine: Machine) -> float:
     """Hottest reading of a sound run, at the hot and the cold ends of the tolerances [°C].
 
     The sensor reads low in half of the cases and high in the others.
     """
-    few = fault_cases(machine)
-    error_k = np.abs(few.sensor_error_k)
-    both = replace(repeated(few, 2), sensor_error_k=np.concatenate([-error_k, error_k]))
+    both = _both_readings(machine)
     meter = SensorMeter(constants, both)
     simulation = Simulation(constants, both, machine.tank.vent_m2, ROUGH)
     for stretch in simulation.run():

@@ -139,6 +139,9 @@ class Cases:
         Share of the carry-over that is there at the start [1].
     cold_kg_per_l : ndarray
         Density of the inlet water [kg/l]; turns what runs in, and the level of a switch, into mass.
+    unmixed_share : ndarray
+        Top-up that no pump stirs: hottest water less the mean, over the fall of the mean; the same in all
+        cases [1].
     boils_c : ndarray
         Boiling point at the height of the machine, the same in all cases [°C].
     """
@@ -171,6 +174,7 @@ class Cases:
     mechanics_factor: Array
     start_share: Array
     cold_kg_per_l: Array
+    unmixed_share: Array
     boils_c: Array
 
     @property
@@ -267,6 +271,7 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
         mechanics_factor=table["mechanics_factor"],
         start_share=table["start_share"],
         cold_kg_per_l=cold_kg_per_l,
+        unmixed_share=np.full_like(cold_kg_per_l, machine.inlet.unmixed_share),
         boils_c=np.full_like(cold_kg_per_l, boiling_c(machine.room.height_m)),
     )
 

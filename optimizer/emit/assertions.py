@@ -18,7 +18,7 @@ Operator = Literal["<=", ">=", "=="]
 HOLDS: dict[Operator, Callable[[int, int], bool]] = {"<=": le, ">=": ge, "==": eq}
 Values = Mapping[str, int]
 WIDE = "more than 16 bits hold"
-PHASES = ("fill_s", "heat_s", "spray_s", "soak_s", "rest_s", "drain_s")
+PHASES = ("fill_s", "heat_s", "spray_s", "soak_s", "rest_s", "top_up_s", "mix_s", "drain_s")
 
 
 @dataclass(frozen=True)

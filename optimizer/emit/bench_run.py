@@ -43,7 +43,9 @@ NO_ELEMENT = "no element in a bench run"
 def bench_run(plan: Plan) -> Plan:
     """Make the bench run of a plan; whether it is harmless is for the check to say."""
     whole = plan.constants
-    fill_s = min(max(_fills_s(plan.inputs.machine) // len(whole.rounds), LEAST_S), MOST_S)
+    top_ups_s = LEAST_S * sum(bool(row.top_up_s) for row in whole.rounds)
+    fill_s = (_fills_s(plan.inputs.machine) - top_ups_s) // len(whole.rounds)
+    fill_s = min(max(fill_s, LEAST_S), MOST_S)
     constants = replace(
         whole,
         start_drain_s=MOST_S,
@@ -74,6 +76,8 @@ def _shortened(row: Round, fill_s: int) -> Round:
         setpoint_dc=0,
         soak_s=REST_S if row.soak_s else 0,
         rest_s=REST_S if row.rest_s or row.heated else 0,
+        top_up_s=LEAST_S if row.top_up_s else 0,
+        mix_s=REST_S if row.mix_s else 0,
         drain_s=MOST_S,
         detergent_dg=0,
     )
@@ -93,7 +97,7 @@ def bench_limits(plan: Plan) -> ConstantLimits:
     rounds = range(1, len(constants.rounds) + 1)
     for place, row in zip(rounds, constants.rounds, strict=True):
         relations += _round(place, row)
-    fills = tuple(Term(of_round(place, "fill_s")) for place in rounds)
+    fills = tuple(Term(of_round(place, name)) for place in rounds for name in ("fill_s", "top_up_s"))
     floods = "all fills together: they flood the tank if nothing drains"
     relations.append(Relation(fills, "<=", number(_fills_s(inputs.machine)), floods))
     relations += fact_relations(values, together=False)
@@ -114,7 +118,7 @@ def _programme(constants: Constants) -> Iterator[Relation]:
 
 
 def _round(place: int, row: Round) -> Iterator[Relation]:
-    for name in ("fill_s", "spray_s", "soak_s", "rest_s", "drain_s"):
+    for name in ("fill_s", "spray_s", "soak_s", "rest_s", "top_up_s", "mix_s", "drain_s"):
         yield from _seconds(of_round(place, name), getattr(row, name))
     if row.soak_s:
         parts = (Term("after_soak_s"), *number(LEAST_S))

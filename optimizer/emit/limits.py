@@ -18,9 +18,10 @@ from optimizer.check.fills import (
     level_fill_least_s,
     level_fill_most_s,
     most_fill_s,
+    most_top_up_s,
     start_drain_least_s,
 )
-from optimizer.check.sensor_meter import hottest_reading_c
+from optimizer.check.sensor_meter import cooled_rounds, hottest_reading_c
 from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk, lid_span_s, stand_least_s
 from optimizer.emit.assertions import WIDE, Limit, Relation, Term, at_least, at_most, exactly, in_c, number
 from optimizer.emit.meanings import numbers, of_round
@@ -34,7 +35,7 @@ from optimizer.emit.shared_limits import (
     watchdogs,
 )
 from optimizer.emit.soak_limits import after_soak_limits, soak_limits
-from optimizer.programme.constants import UINT16_MAX, Round
+from optimizer.programme.constants import MIX_LEAST_S, UINT16_MAX, Round
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN, whole_tenths
 
@@ -44,6 +45,9 @@ TOO_LONG = "longer than the goal allows"
 BARE = "element or pump suction not covered"
 STOPS = "the controller would stop a sound programme"
 UNHEATED = "an unheated round has no setpoint"
+HOT_DRAIN = "the drain pipe does not stand what would be drained"
+UNSTIRRED = "the top-up is not stirred in"
+NO_TOP_UP = "no top-up was proven here, plan again"
 WEAK, STRONG = "too little detergent for so much water", "too much detergent for so little water"
 
 
@@ -62,7 +66,7 @@ def limits(plan: Plan) -> ConstantLimits:
     for place, row in enumerate(constants.rounds, start=1):
         one = _Round(plan, place, row, spare_s)
         relations += one.relations()
-        fill_most_s = max(fill_most_s, one.fill_span_s()[1])
+        fill_most_s = max(fill_most_s, one.fill_span_s()[1], one.top_up_most_s())
     together = any(row.spray_element_s for row in constants.rounds)
     relations += fact_relations(values, together=together)
     first, last = in_c("start_drain_s"), in_c("stand_s")
@@ -134,6 +138,7 @@ class _Round:
         yield from self._element()
         yield from self._setpoint()
         yield from self._phases()
+        yield from self._cooling()
         yield from self._detergent()
 
     def fill_span_s(self) -> tuple[int, int]:
@@ -166,8 +171,9 @@ class _Round:
         yield from at_least(name, least_s, f"{BARE} under {least_s} s")
         yield at_most(name, most_s, f"{OVER} after {most_s} s")
         short = "so much water asks for a longer drain"
-        drained = (self._term("drain_s", row.fill_s),)
-        yield Relation((self._term("fill_s", self._drain_least_s()),), "<=", drained,
+        let_in_s, needed_s = row.fill_s + row.top_up_s, self._drain_least_s()
+        let_in = (self._term("fill_s", needed_s), self._term("top_up_s", needed_s))
+        yield Relation(let_in if row.top_up_s else let_in[:1], "<=", (self._term("drain_s", let_in_s),),
                        self._both("fill_s", "drain_s", short))  # fmt: skip
         if row.heated and row.setpoint_dc == 0:
             hot = "so little water gets hotter than was proven"
@@ -187,7 +193,8 @@ class _Round:
         late = self._both("spray_element_s", "spray_s", "element on after the spray")
         yield Relation(within, "<=", (self._term("spray_s"),), late)
         gaps = 2 if row.spray_s and not row.spray_element_s else 1
-        rests = [self._term(name, phase=True) for name in ("rest_s", *(["soak_s"] if row.soak_s else []))]
+        others = [name for name in ("soak_s", "top_up_s", "mix_s") if getattr(row, name)]
+        rests = [self._term(name, phase=True) for name in ("rest_s", *others)]
         off = (self._term("spray_s"), Term("gap_s", gaps), *rests)
         needed = (*within, Term("element_rest_s"))
         names = [self._name("rest_s"), self._name("spray_s"), "gap_s", "element_rest_s"]
@@ -211,6 +218,9 @@ class _Round:
             over_k -= element.sensor_over_mean_k.low
         if row.kind == "prerinse":
             limit_c, mean_c = (min(each, goal.prerinse.limit_c) for each in (limit_c, mean_c))
+        drain = self.plan.inputs.machine.drain_pump
+        if not drain.stands_the_boil:
+            mean_c = min(mean_c, drain.drain_limit_c)
         most_dc = max(whole_tenths(max(mean_c - over_k, 0.0)), row.setpoint_dc)
         yield from at_least(name, 1, "the element would never come on")
         on = (self._term("heat_s"), self._term("spray_element_s"))
@@ -236,6 +246,39 @@ class _Round:
         yield _longest(self._name("rest_s"), row.rest_s, max(self.spare_s - pause_s, 0))
         yield from at_least(self._name("drain_s"), self._drain_least_s(), LEAVES_WATER)
         yield _longest(self._name("drain_s"), row.drain_s, self.spare_s)
+
+    def _cooling(self) -> Iterator[Relation]:
+        """Cool what is drained as long as was proven, where it was too hot for the drain pipe before."""
+        row, machine = self.row, self.plan.inputs.machine
+        if not row.top_up_s:
+            yield exactly(self._name("top_up_s"), 0, NO_TOP_UP)
+            yield exactly(self._name("mix_s"), 0, NO_TOP_UP)
+        else:
+            yield from at_least(self._name("top_up_s"), row.top_up_s, HOT_DRAIN)
+            most_s = self.top_up_most_s()
+            yield at_most(self._name("top_up_s"), most_s, f"{OVER} after {most_s} s")
+            if row.stirred:
+                yield from at_least(self._name("mix_s"), min(MIX_LEAST_S, row.mix_s), UNSTIRRED)
+                yield _longest(self._name("mix_s"), row.mix_s, self.spare_s)
+            else:
+                yield exactly(self._name("mix_s"), row.mix_s, "no stirring was proven here, plan again")
+            if machine.inlet.level_l is None:
+                both = self._both("fill_s", "top_up_s", OVER)
+                most_s = max(most_fill_s(machine), row.fill_s + row.top_up_s)
+                filled = (self._term("fill_s"), self._term("top_up_s"))
+                yield Relation(filled, "<=", number(most_s), both)
+                more = self._both("fill_s", "top_up_s", "a larger bath needs a longer top-up")
+                yield Relation((self._term("fill_s", row.top_up_s),), "<=",
+                               (self._term("top_up_s", row.fill_s),), more)  # fmt: skip
+        if cooled_rounds(self.plan.constants, machine)[self.place - 1]:
+            for name in ("spray_s", "soak_s", "rest_s"):
+                yield from at_least(self._name(name), getattr(row, name), HOT_DRAIN)
+
+    def top_up_most_s(self) -> int:
+        """Longest top-up that cannot run over [s]; 0 where the round has none."""
+        row, machine = self.row, self.plan.inputs.machine
+        fill_s = self.fill_span_s()[0]
+        return max(most_top_up_s(machine, fill_s), row.top_up_s) if row.top_up_s else 0
 
     def _drain_least_s(self) -> int:
         """Shortest drain for what the round lets in [s]."""

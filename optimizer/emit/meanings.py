@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Constants, Round
 
-CONSTANTS_FORMAT = 2
+CONSTANTS_FORMAT = 3
 """Version of every form [1]."""
 
 TOP = (
@@ -65,6 +65,8 @@ MEANING_OF_ROUND = {
     "setpoint_dc": "sensor reading that stops the element",
     "soak_s": "every output off before the last part of the spray",
     "rest_s": "every output off before the drain",
+    "top_up_s": "inlet open before the drain, to cool what is drained",
+    "mix_s": "wash pump on after the top-up, to stir it in",
     "drain_s": "drain pump on",
     "detergent_dg": "detergent, goes in when the fill ends",
     "element_max_s": "watchdog: longest the element is on in this round",

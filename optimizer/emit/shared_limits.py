@@ -100,7 +100,7 @@ def watchdogs(
         yield at_most(on, row.element_max_s, LONG_ON)
         yield Relation((Term(heat), Term(spray)), "==", (Term(on),), f"{in_c(on)}: {FOLLOWS}")
         elements.append(on)
-        fills.append(fill)
+        fills += [fill, of_round(number, "top_up_s")]
         drains.append(drain)
     yield at_most("element_max_s", constants.element_max_s, LONG_ON)
     yield at_most("fill_max_s", fill_most_s, "the inlet may be open for too long")

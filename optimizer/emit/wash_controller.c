@@ -110,7 +110,7 @@
 #define PAUSE_S (WASH_ELEMENT_REST_S > WASH_GAP_S ? WASH_ELEMENT_REST_S : WASH_GAP_S)
 
 /* Phases that overrun by a late step each: what the watchdogs allow */
-#define PHASES (14UL * WASH_ROUNDS + 4UL)
+#define PHASES (18UL * WASH_ROUNDS + 4UL)
 
 /* So many steps may show the same time: twice those of one tick, and 20 for a few that follow each other fast */
 #define WASH_SAME_STEPS (20UL + 2UL * WASH_STEPS_MAX_PER_S * WASH_CLOCK_TICK_MS / 1000UL)
@@ -182,6 +182,10 @@ static uint16_t length_s(const wash_round_t *row, uint8_t phase)
         return (uint16_t)(row->soak_s > 0U ? WASH_AFTER_SOAK_S : 0U);
     case WASH_STATE_REST:
         return row->rest_s;
+    case WASH_STATE_TOP_UP:
+        return row->top_up_s;
+    case WASH_STATE_MIX:
+        return row->mix_s;
     default:
         return row->drain_s;
     }
@@ -192,6 +196,9 @@ static void pause_before(wash_t *wash, uint8_t phase)
 {
     while (length_s(row_of(wash), phase) == 0U) {
         phase++;
+    }
+    if (phase == WASH_STATE_TOP_UP) {
+        wash->fill_ms = 0UL; /* the inlet opens anew */
     }
     wash->next = phase;
     enter(wash, WASH_STATE_GAP);
@@ -439,6 +446,8 @@ static void advance(wash_t *wash, uint32_t step_ms)
     case WASH_STATE_SOAK:
     case WASH_STATE_LAST_SPRAY:
     case WASH_STATE_REST:
+    case WASH_STATE_TOP_UP:
+    case WASH_STATE_MIX:
         if (lasted_ms >= ms(length_s(row, wash->state))) {
             pause_before(wash, (uint8_t)(wash->state + 1U));
         }
@@ -502,6 +511,7 @@ static uint8_t outputs(wash_t *wash)
     case WASH_STATE_SAFE_DRAIN:
         return WASH_ON_DRAIN_PUMP;
     case WASH_STATE_FILL:
+    case WASH_STATE_TOP_UP:
         return WASH_ON_INLET;
     case WASH_STATE_HEAT:
         heats = element(wash, row_of(wash)->heat_s);
@@ -510,6 +520,7 @@ static uint8_t outputs(wash_t *wash)
         heats = element(wash, row_of(wash)->spray_element_s);
         return (uint8_t)(WASH_ON_WASH_PUMP + (heats ? WASH_ON_ELEMENT : 0));
     case WASH_STATE_LAST_SPRAY:
+    case WASH_STATE_MIX:
         return WASH_ON_WASH_PUMP;
     default:
         return 0U;

@@ -41,6 +41,8 @@ enum {
     WASH_STATE_SOAK,        /* every output off, the ware wet, before the last part of the spray */
     WASH_STATE_LAST_SPRAY,
     WASH_STATE_REST,
+    WASH_STATE_TOP_UP,      /* inlet, by time: cold water, so that the drain pipe stands what is drained */
+    WASH_STATE_MIX,         /* wash pump: stirs it in */
     WASH_STATE_DRAIN,
     WASH_STATE_STAND,       /* every output off while the load dries */
     WASH_STATE_SAFE_OFF,    /* something was wrong: every output off, the element cools in its water */

@@ -25,12 +25,14 @@ FILL_EXTRA_S = 5
 """Level switch: time the inlet may be open beyond what the slowest flow needs into a dry machine [s]."""
 
 
-def programme_of(constants: Constants) -> Programme:
+def programme_of(constants: Constants, machine: Machine) -> Programme:
     """Read constants as a programme."""
     rows = constants.rounds
     soaked = tuple(index for index, row in enumerate(rows) if row.soak_s)
     kinds = tuple(KINDS.index(row.kind) for row in rows)
-    structure = Structure(kinds, tuple(_mode(row) for row in rows), soaked)
+    rested = tuple(index for index, row in enumerate(rows) if row.rest_s > _element_rest_s(row, machine))
+    topped = tuple(index for index, row in enumerate(rows) if row.top_up_s)
+    structure = Structure(kinds, tuple(_mode(row) for row in rows), soaked, rested, topped)
     both = [mode is Mode.BOTH_WAYS for mode in structure.modes]
     setpoints_c = [row.setpoint_dc / 10.0 if row.setpoint_dc else np.inf for row in rows]
     settings = Settings(
@@ -42,8 +44,18 @@ def programme_of(constants: Constants) -> Programme:
         setpoint_c=np.array([setpoints_c]),
         soak_s=np.array([[float(row.soak_s) for row in rows]]),
         while_s=np.array([[float(row.spray_element_s * two) for row, two in zip(rows, both, strict=True)]]),
+        cool_s=np.array([[float(row.rest_s * (index in rested)) for index, row in enumerate(rows)]]),
+        top_up_s=np.array([[float(row.top_up_s) for row in rows]]),
+        mix_s=np.array([[float(row.mix_s) for row in rows]]),
     )
     return Programme(structure, settings)
+
+
+def _element_rest_s(row: Round, machine: Machine) -> int:
+    """Rest that the element asks for before the drain [s]."""
+    if machine.element is None or not row.heated:
+        return 0
+    return max(machine.element.rest_s - (row.spray_s - row.spray_element_s) - row.soak_s, 0)
 
 
 def _mode(row: Round) -> Mode:
@@ -81,7 +93,9 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
                 spray_element_s=while_s,
                 setpoint_dc=round(setpoint_c * 10.0) if np.isfinite(setpoint_c) and element_s else 0,
                 soak_s=soak_s,
-                rest_s=max(math.ceil(rest_s), 0),
+                rest_s=max(math.ceil(rest_s), round(settings.cool_s[0, index]), 0),
+                top_up_s=round(settings.top_up_s[0, index]),
+                mix_s=round(settings.mix_s[0, index]),
                 drain_s=math.ceil(runs.drain_s[0, index]),
                 detergent_dg=math.ceil(dosed_g * 10.0 - 1e-6),
             )

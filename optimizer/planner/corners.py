@@ -159,7 +159,7 @@ class WorstPoint:
     @property
     def hot(self) -> bool:
         """Whether it belongs to the hot set."""
-        return self.key.startswith(("tank.", "prerinse."))
+        return self.key.startswith(("tank.", "prerinse.", "drain."))
 
 
 def corners_of(machine: Machine, points: Sequence[WorstPoint] = ()) -> Corners:

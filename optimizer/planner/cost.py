@@ -108,7 +108,8 @@ def bill_of(inputs: Inputs, simulator: Simulator, programme: Programme, runs: Ru
     energy_j = electricity_j(simulator, settings, runs, "nominal")[:, nominal]
     washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
     detergent_g = Dosing(inputs.machine, goal).dosed_g(settings.fill_s[:, washes]).sum(axis=-1)
-    electricity_kwh, water_l = energy_j / J_PER_KWH, filled_l.sum(axis=-1)
+    electricity_kwh = energy_j / J_PER_KWH
+    water_l = (filled_l + runs.topped_l[:, nominal]).sum(axis=-1)
     prices = unit_prices(inputs)
     money = (
         electricity_kwh * prices.per_kwh
@@ -130,11 +131,12 @@ def electricity_j(
     machine, corners, start_s = simulator.machine, simulator.corners, simulator.start_drain_s
     wash_w = getattr(machine.wash_pump.power_w, motors)
     drain_w = getattr(machine.drain_pump.power_w, motors)
-    pumps_j = wash_w * settings.spray_s.sum(axis=-1) + drain_w * (runs.drain_s.sum(axis=-1) + start_s)
+    sprays_s = (settings.spray_s + settings.mix_s).sum(axis=-1)
+    pumps_j = wash_w * sprays_s + drain_w * (runs.drain_s.sum(axis=-1) + start_s)
     return np.asarray(
         corners.element_w * runs.element_on_s.sum(axis=-1)
         + pumps_j[:, None]
-        + machine.inlet.valve_w * runs.filled_l.sum(axis=-1) / corners.inlet_l_per_s
+        + machine.inlet.valve_w * (runs.filled_l + runs.topped_l).sum(axis=-1) / corners.inlet_l_per_s
         + machine.supply.controller_w * (start_s + runs.round_s.sum(axis=-1))
     )
 
@@ -156,7 +158,7 @@ def electricity_of(plan: Plan) -> ElectricityRange:
     """
     machine = plan.inputs.machine
     simulator = Simulator(machine, plan.inputs.goal, corners_of_electricity(machine))
-    programme = programme_of(plan.constants)
+    programme = programme_of(plan.constants, machine)
     runs = simulator.run(programme)
     low_j, nominal_j, high_j = (
         electricity_j(simulator, programme.settings, runs, motors) for motors in ("low", "nominal", "high")

@@ -21,7 +21,7 @@ SAME_SHARE = 1e-4
 
 def costs_of(inputs: Inputs, constants: Constants) -> Costs:
     """Work out what one run takes on the nominal machine."""
-    simulator, programme = Simulator(inputs.machine, inputs.goal), programme_of(constants)
+    simulator, programme = Simulator(inputs.machine, inputs.goal), programme_of(constants, inputs.machine)
     runs = simulator.run(programme)
     bill = bill_of(inputs, simulator, programme, runs)
     # The planner counts drains in fractions of a second, the constants in whole ones.

@@ -14,6 +14,7 @@ from optimizer.physics import Array
 from optimizer.physics.dose import Ramp, ramp_dose_s
 from optimizer.physics.thermal import heating_time_s
 from optimizer.physics.water import steam_j_per_l
+from optimizer.planner.cooling import Cooling
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.margins import POOL_GROWTH
 from optimizer.planner.round_options import Line, Option, TableBasis
@@ -154,6 +155,21 @@ class Heat:
             return float(self.second.start_c(np.array(self.second.room_c)))
         return self.peak_c + self._later_k
 
+    def drained_c(self) -> float:
+        """About the hottest bath, mixed with the ware, that a drain may have to take [°C]."""
+        assessor, element = self.basis.assessor, self.basis.assessor.inputs.machine.element
+        if self.mode is Mode.UNHEATED or element is None:
+            return -math.inf
+        if self.basis.thermostat:
+            # The sensor may be off either way, and sit in water hotter than the mean by more or less.
+            layers = element.sensor_over_mean_k
+            off_k = 2.0 * element.sensor_error_k + self._alone * (layers.high - layers.low)
+            return min(self.peak_c + off_k, assessor.bath_limit_c)
+        at_c, on_s = self._middle()
+        bath_c = self.second.heated_c(at_c, on_s, alone=self._alone)
+        share = self.second.bath_j_per_k / self.second.all_j_per_k if self._alone else 1.0
+        return max(share * bath_c + (1.0 - share) * at_c, self.peak_c)
+
     def setpoint_c(self) -> float:
         """Thermostat reading to stop at; inf where timed [°C]."""
         if self.mode is Mode.UNHEATED or not self.basis.thermostat:
@@ -224,7 +240,9 @@ def steam_options(basis: TableBasis, kind: int) -> list[Option]:
     if machine.inlet.level_l is not None:
         fills = [0.0]
     found = [_pool(basis, kind, fill_s, least_left_l) for fill_s in fills if fill_s <= most_s]
-    return [option for option in found if option is not None]
+    cooling = Cooling(basis)
+    boils_c = assessor.simulator.boils_c
+    return [fit for option in found if option is not None for fit in cooling.fit(option, boils_c)]
 
 
 def _pool(basis: TableBasis, kind: int, fill_s: float, least_left_l: float) -> Option | None:

@@ -59,10 +59,10 @@ def plan(
     choice = None
     if taught.last is not None:
         report("trimming the durations again")
-        earlier = programme_of(taught.last.constants)
+        earlier = programme_of(taught.last.constants, inputs.machine)
         choice = choose_again(assessor, earlier, _outcome(taught.last), find)
     if choice is None:
-        known = [programme_of(constants) for constants in search.known]
+        known = [programme_of(constants, inputs.machine) for constants in search.known]
         choice = choose(assessor, solver, report, known, find)
     if choice is None:
         machine, goal = inputs.names[0], inputs.names[1]

@@ -34,6 +34,7 @@ BACKOFF = {
     "tank": 0.004,
     "prerinse": 0.004,
     "detergent": 0.012,
+    "drain": 0.006,
     "cover": 0.004,
     "drying": 0.008,
     "rinse": 0.0005,
@@ -55,6 +56,10 @@ DENSEST_C = 4.0
 
 WASH_SPRAY_LEAST_MIN = 1.0
 """Shortest spray of a wash round [min]."""
+
+FED_WARM_K = 15.0
+"""A feed no colder than so much below what the drain pipe stands is looked at in unheated rounds too [K]; *no
+source*."""
 
 SOAK_LEAST_S = 60.0
 """Shortest soak that is worth its pauses [s]; *no source*."""
@@ -135,6 +140,28 @@ class Assessor:
         tank_c, element = self.inputs.machine.tank.limit_c, self.inputs.machine.element
         open_loop = element is not None and element.control == "timed" and tank_c < self.simulator.boils_c
         return min(self.hottest_c, tank_c - OPEN_LOOP_K) if open_loop else self.hottest_c
+
+    @property
+    def drain_limit_c(self) -> float:
+        """Hottest water that the drain pipe stands [°C]."""
+        return self.inputs.machine.drain_pump.drain_limit_c
+
+    @property
+    def may_drain_hot(self) -> bool:
+        """Whether a bath may be too hot for the drain pipe."""
+        hottest_c = min(self.inputs.machine.tank.limit_c, self.simulator.boils_c)
+        stands = self.inputs.machine.drain_pump.stands_the_boil
+        return not stands and hottest_c > self.drain_limit_c * (1.0 - self.backoff("drain.bath_c"))
+
+    @property
+    def _fed_warm(self) -> bool:
+        """Whether the feed alone brings a bath near what the drain pipe stands."""
+        return self.inputs.machine.inlet.water_c.high > self.drain_limit_c - FED_WARM_K
+
+    def mixes(self, kind: int, *, last: bool) -> bool:
+        """Whether a top-up is stirred in: not where that would cool ware that is to dry hot."""
+        dries = self.inputs.goal.drying.method == "hot_rinse" and KINDS[kind] == "rinse" and last
+        return KINDS[kind] != "steam" and not dries
 
     @property
     def cover_factor(self) -> float:
@@ -245,6 +272,10 @@ class Assessor:
         if goal.spray_least_c > 0.0 and washes.any():
             ends_c = runs.spray_end_c[:, cold]
             margins["detergent.bath_c"] = _flat(ends_c[:, :, washes] / goal.spray_least_c - 1.0)
+        drained = heated | (np.array(structure.modes) == Mode.STEAM) | self._fed_warm
+        if self.may_drain_hot and drained.any():
+            drained_c = runs.drained_c[:, hot][:, :, drained]
+            margins["drain.bath_c"] = _flat(1.0 - drained_c / self.drain_limit_c)
         margins |= self._residue(structure, runs, settings.fill_s)
         margins |= self._levels(structure, runs)
         # Constants give drains in whole seconds, rounded up: each may take a second longer than here.
@@ -252,7 +283,9 @@ class Assessor:
         longest_s = self.simulator.start_drain_s + runs.round_s.sum(axis=-1) + rounded_s
         margins["limits.duration_min"] = 1.0 - longest_s / (goal.limits.duration_min * S_PER_MIN)
         if goal.limits.water_l is not None:
-            margins["limits.water_l"] = 1.0 - runs.filled_l.sum(axis=-1) / goal.limits.water_l
+            margins["limits.water_l"] = (
+                1.0 - (runs.filled_l + runs.topped_l).sum(axis=-1) / goal.limits.water_l
+            )
         if goal.drying.method != "none":
             margins["drying.ware_heat"] = (
                 self._ware_heat(runs.ware_end_c[:, cold], corners.ware_j_per_k[cold]) - 1.0
@@ -310,10 +343,11 @@ class Assessor:
         sump_l = np.full(len(structure.kinds), machine.tank.residual_l.low)
         sump_l[0] = 0.0
         least_l = runs.filled_l.min(axis=1) + sump_l - runs.evaporated_l.max(axis=1)
-        most_l = runs.filled_l.max(axis=1) + self.carry_over_high_l
+        topped_l = runs.topped_l.max(axis=1)
+        most_l = runs.filled_l.max(axis=1) + self.carry_over_high_l + topped_l
         if machine.inlet.level_l is not None:
             least_l = machine.inlet.level_l.low - runs.evaporated_l.max(axis=1)
-            most_l = np.full_like(least_l, machine.inlet.level_l.high + machine.ware.film_l.high)
+            most_l = np.full_like(least_l, machine.inlet.level_l.high + machine.ware.film_l.high) + topped_l
         spraying_l = least_l - pump.holdup_l.high
         steams = np.array(structure.modes) == Mode.STEAM
         out = {"cover.suction_l": np.where(steams, NEVER_BINDS, spraying_l / pump.prime_l - 1.0)}

@@ -126,9 +126,10 @@ def read_programme(positions: Sequence[Position]) -> Programme:
     cells = [cell for position in positions for cell in position.cells if (cell.use.value() or 0.0) > 0.5]
     soak_s = [(cell.soak.value() or 0.0) * S_PER_MIN if cell.soak is not None else 0.0 for cell in cells]
     soaked = tuple(index for index, time_s in enumerate(soak_s) if time_s >= SOAK_LEAST_S)
-    structure = Structure(
-        tuple(cell.option.kind for cell in cells), tuple(cell.option.mode for cell in cells), soaked
-    )
+    rested = tuple(index for index, cell in enumerate(cells) if cell.option.cool_s)
+    topped = tuple(index for index, cell in enumerate(cells) if cell.option.top_up_s)
+    kinds, modes = (tuple(getattr(cell.option, name) for cell in cells) for name in ("kind", "mode"))
+    structure = Structure(kinds, modes, soaked, rested, topped)
     element_s = [max(value_of(cell.on_cold(cell.option.element_s)), 0.0) for cell in cells]
     spray_s = [value_of(cell.sprays()) * S_PER_MIN for cell in cells]
     for index, cell in enumerate(cells):
@@ -141,6 +142,9 @@ def read_programme(positions: Sequence[Position]) -> Programme:
         spray_s=np.array([spray_s]),
         setpoint_c=np.array([[cell.option.setpoint_c for cell in cells]]),
         while_s=np.zeros((1, len(cells))),
+        cool_s=np.array([[cell.option.cool_s for cell in cells]]),
+        top_up_s=np.array([[cell.option.top_up_s for cell in cells]]),
+        mix_s=np.zeros((1, len(cells))),
         soak_s=np.array([[time_s if index in soaked else 0.0 for index, time_s in enumerate(soak_s)]]),
     )
     return Programme(structure, settings)
@@ -180,7 +184,7 @@ class Amounts:
 
     def water_l(self) -> list[Term]:
         """Water that is filled, nominal [l]."""
-        return [(cell.use, cell.option.filled_l) for cell in self._cells()]
+        return [(cell.use, cell.option.filled_l + cell.option.topped_l) for cell in self._cells()]
 
     def most_water_l(self) -> list[Term]:
         """Water that is filled with the inlet at its fastest [l]."""
@@ -217,7 +221,8 @@ class Amounts:
         for cell in self._cells():
             wash = KINDS[cell.option.kind] == "wash"
             dosed_g = float(dosing.dosed_g(np.array(cell.option.fill_s))) if wash else 0.0
-            terms.append((cell.use, cell.option.filled_l * prices.per_l + dosed_g * per_g))
+            water_l = cell.option.filled_l + cell.option.topped_l
+            terms.append((cell.use, water_l * prices.per_l + dosed_g * per_g))
         return terms
 
     def residue(self) -> list[Term]:

@@ -17,6 +17,7 @@ def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
     """Programmes one step away, to be trimmed: a round fewer, one more, one heated in another way."""
     structure, least = programme.structure, assessor.rounds_least
     yield from _soaks_otherwise(programme, assessor)
+    yield from _cooled_otherwise(programme, assessor)
     for kind, name in enumerate(KINDS):
         places = [i for i, k in enumerate(structure.kinds) if k == kind]
         if len(places) > least[name]:
@@ -59,10 +60,13 @@ def _twice(programme: Programme, index: int) -> Programme:
 
 def _picked(programme: Programme, rounds: list[int]) -> Programme:
     structure, settings = programme
-    soaked = tuple(place for place, i in enumerate(rounds) if i in structure.soaked)
+    soaked, rested, topped = (
+        tuple(place for place, i in enumerate(rounds) if i in some)
+        for some in (structure.soaked, structure.rested, structure.topped)
+    )
     kinds, modes = tuple(structure.kinds[i] for i in rounds), tuple(structure.modes[i] for i in rounds)
     picked = {field.name: getattr(settings, field.name)[:, rounds] for field in fields(Settings)}
-    return Programme(Structure(kinds, modes, soaked), Settings(**picked))
+    return Programme(Structure(kinds, modes, soaked, rested, topped), Settings(**picked))
 
 
 def _soaks_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
@@ -76,6 +80,42 @@ def _soaks_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Progr
         soak_s = settings.soak_s.copy()
         soak_s[:, index] = 0.5 * assessor.longest_soak_s if soaks else 0.0
         yield Programme(replace(structure, soaked=tuple(sorted(others))), replace(settings, soak_s=soak_s))
+
+
+COOLED_SHARE = 0.9
+"""A drain that comes to this share of what its pipe stands is tried with a rest and a top-up [1]."""
+
+UNCOOLED_SHARE = 1.15
+"""A bath hotter than this share of what the drain pipe stands is not tried without either [1]."""
+
+RESTED_S, TOPPED_S = 600.0, 60.0
+"""Rest and top-up that a round is first tried with [s]."""
+
+
+def _cooled_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
+    """The same with one round that rests or is topped up before its drain, does both, or no more."""
+    structure, settings = programme
+    if not assessor.may_drain_hot:
+        return
+    runs = assessor.simulator.run(programme)
+    baths_c = runs.peak_c[0].max(axis=0)
+    for index, hottest_c in enumerate(runs.drained_c[0].max(axis=0)):
+        if hottest_c < COOLED_SHARE * assessor.drain_limit_c:
+            continue
+        now = index in structure.rested, index in structure.topped
+        for rests, tops in ((False, False), (True, False), (False, True), (True, True)):
+            hot = baths_c[index] > UNCOOLED_SHARE * assessor.drain_limit_c
+            if (rests, tops) == now or (hot and not (rests or tops)):
+                continue
+            changed = replace(
+                structure,
+                rested=tuple(sorted({*structure.rested} - {index} | ({index} if rests else set()))),
+                topped=tuple(sorted({*structure.topped} - {index} | ({index} if tops else set()))),
+            )
+            cool_s, top_up_s = settings.cool_s.copy(), settings.top_up_s.copy()
+            cool_s[:, index] = np.maximum(cool_s[:, index], RESTED_S) * rests
+            top_up_s[:, index] = np.maximum(top_up_s[:, index], TOPPED_S) * tops
+            yield Programme(changed, replace(settings, cool_s=cool_s, top_up_s=top_up_s))
 
 
 def _heated(programme: Programme, index: int, mode: Mode, assessor: Assessor) -> Programme:

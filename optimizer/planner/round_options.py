@@ -120,9 +120,13 @@ class Option:
     other_j : float
         Electricity of inlet valve and drain pump [J].
     filled_l, filled_high_l : float
-        Water, nominal and at the most [l].
+        Water, nominal and at the most [l]; at the most the top-up is in it.
     residue_decades : float
         Decades of residue that its drain leaves, worst corner [1].
+    cool_s, top_up_s : float
+        Rest before the drain, and inlet open before it, until the drain pipe stands what is drained [s].
+    topped_l : float
+        Water of the top-up, nominal [l].
     """
 
     kind: int
@@ -153,6 +157,9 @@ class Option:
     filled_l: float
     filled_high_l: float
     residue_decades: float
+    cool_s: float = 0.0
+    top_up_s: float = 0.0
+    topped_l: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -67,6 +67,12 @@ class Runs:
         Ware after the last drain, ``[candidate, corner]`` [°C].
     drain_s : ndarray
         Drain pump on in a round, ``[candidate, round]`` [s].
+    rest_s : ndarray
+        Everything off before the drain, ``[candidate, round]`` [s].
+    topped_l : ndarray
+        Water let in by a top-up [l].
+    drained_c : ndarray
+        Hottest water that the drain of a round takes [°C].
     """
 
     dose_s: Array
@@ -78,6 +84,9 @@ class Runs:
     evaporated_l: Array
     ware_end_c: Array
     drain_s: Array
+    rest_s: Array
+    topped_l: Array
+    drained_c: Array
 
 
 class Simulator:
@@ -122,6 +131,9 @@ class Simulator:
             evaporated_l=np.stack([done.evaporated_l for done in rounds], axis=-1),
             ware_end_c=ware_c,
             drain_s=np.stack([done.drain_s for done in rounds], axis=-1),
+            rest_s=np.stack([done.rest_s for done in rounds], axis=-1),
+            topped_l=np.stack([done.topped_l for done in rounds], axis=-1),
+            drained_c=np.stack([done.drained_c for done in rounds], axis=-1),
         )
 
     def _round(self, programme: Programme, index: int, start_c: tuple[Array, Array]) -> _RoundRun:
@@ -185,10 +197,21 @@ class Simulator:
         if mode is not Mode.STEAM:
             bath.spray_ends(self._film_j_per_k, corners.ware_j_per_k)
         # The drain pumps litres, and warm water takes more of them.
-        drained_l = corners.inlet_kg_per_s * fill_s / density_kg_per_l(np.minimum(bath.bath_c, BOILING_C))
+        per_l = density_kg_per_l(np.minimum(bath.bath_c, BOILING_C))
+        top_s, mix_s = settings.top_up_s[:, index, None], settings.mix_s[:, index, None]
+        drained_l = corners.inlet_kg_per_s * (fill_s + top_s) / per_l
         drain_s = self.drain_s(drained_l.max(axis=1, keepdims=True))
-        dose_s = dose_s + self._rest_and_drain(bath, rest_s, (drain_s, water_j_per_k), kind)
-        gaps_s = GAP_S * (3 + (mode in ALONE) + 2 * soaks + (rest_s > 0.0))
+        rest_s = np.maximum(rest_s, settings.cool_s[:, index, None])
+        topped = index in structure.topped
+        dose_s = dose_s + self._rest(bath, rest_s, rest_s if topped else rest_s + drain_s, kind)
+        drained_c, topped_l = bath.bath_c, np.zeros_like(bath_c)
+        if topped:
+            drained_c, topped_l = self._top_up(bath, top_s, mix_s)
+            # The pump that stirs sprays as well.
+            spray_end_c = np.where(mix_s > 0.0, np.minimum(spray_end_c, bath.bath_c), spray_end_c)
+            water_j_per_k = water_j_per_k + corners.inlet_kg_per_s * top_s * WATER_J_PER_KG_K
+        self._drain(bath, drain_s, water_j_per_k)
+        gaps_s = GAP_S * (3 + (mode in ALONE) + 2 * soaks + (rest_s > 0.0) + topped + (mix_s > 0.0))
         spray_s = spray_s + after_s
         return _RoundRun(
             bath_c=bath.bath_c,
@@ -198,9 +221,12 @@ class Simulator:
             spray_end_c=spray_end_c,
             filled_l=filled_l,
             element_on_s=on_s,
-            round_s=fill_s + heat_s + spray_s + soak_s + rest_s + drain_s + gaps_s,
+            round_s=fill_s + heat_s + spray_s + soak_s + rest_s + top_s + mix_s + drain_s + gaps_s,
             evaporated_l=boiled_l + self._evaporated_l(peak_c, heat_s + spray_s + soak_s),
             drain_s=drain_s[:, 0],
+            rest_s=rest_s[:, 0],
+            topped_l=topped_l,
+            drained_c=drained_c,
         )
 
     def _fill(self, fill_s: Array, sump_l: Array) -> tuple[Array, Array]:
@@ -312,20 +338,46 @@ class Simulator:
         cells_s = np.moveaxis(np.diff(at_s, axis=0), 0, -1)
         return self.targets.sum_cells(np.moveaxis(ware_c, 0, -1), cells_s, kind) * self.targets.soak_share
 
-    def _rest_and_drain(self, bath: _Bath, rest_s: Array, drain: tuple[Array, Array], kind: int) -> Array:
-        """Rest and drain; what the ware soaks meanwhile is returned as a dose [s]."""
-        corners, (drain_s, water_j_per_k) = self.corners, drain
+    def _rest(self, bath: _Bath, rest_s: Array, counts_s: Array, kind: int) -> Array:
+        """Rest; what the ware soaks meanwhile, and in a drain after it, is returned as a dose [s]."""
         run = self._nodes(bath, 0.0, spraying=False).run(bath.bath_c, bath.ware_c)
         bath.bath_c, bath.ware_c = run.at(np.broadcast_to(rest_s, bath.bath_c.shape))
-        soak_s = (rest_s + drain_s)[..., None] * self.targets.soak_share
-        dose_s = self.targets.rate(bath.ware_c, kind) * soak_s
+        return np.asarray(
+            self.targets.rate(bath.ware_c, kind) * counts_s[..., None] * self.targets.soak_share
+        )
+
+    def _top_up(self, bath: _Bath, top_s: Array, mix_s: Array) -> tuple[Array, Array]:
+        """Let cold water in, and stir it in by the pump; gives the hottest water then [°C], the litres [l].
+
+        What stands in the pipe of a hot feed may still be hot. Not stirred, the hottest water is above the
+        mean by a share of what the mean has fallen.
+        """
+        corners, before_c = self.corners, bath.bath_c
+        litres = np.broadcast_to(top_s * corners.inlet_l_per_s, bath.bath_c.shape)
+        fed_c = np.maximum(corners.fed_c(np.maximum(litres, 1e-6)), corners.inlet_c)
+        inflow = Flow(corners.inlet_kg_per_s * WATER_J_PER_KG_K, fed_c)
+        bath.bath_c = filled_c(
+            before_c, top_s, bath.j_per_k, inflow, corners.loss_still_w_per_k, corners.room_c
+        )
+        bath.j_per_k = bath.j_per_k + corners.inlet_kg_per_s * top_s * WATER_J_PER_KG_K
+        hottest_c = bath.bath_c + self.machine.inlet.unmixed_share * np.maximum(before_c - bath.bath_c, 0.0)
+        if mix_s.any():
+            bath.spray_begins()
+            run = self._nodes(bath, corners.pump_heat_w, spraying=True).run(bath.bath_c, bath.ware_c)
+            bath.bath_c, bath.ware_c = run.at(np.broadcast_to(mix_s, bath.bath_c.shape))
+            bath.spray_ends(self._film_j_per_k, corners.ware_j_per_k)
+            hottest_c = bath.bath_c
+        return np.asarray(hottest_c), np.asarray(litres)
+
+    def _drain(self, bath: _Bath, drain_s: Array, water_j_per_k: Array) -> None:
+        """Drain: what stays cools with the tank."""
+        corners = self.corners
         kept, loss, room_c = self._kept_j_per_k, corners.loss_still_w_per_k, corners.room_c
         kg_per_l = density_kg_per_l(np.minimum(bath.bath_c, BOILING_C))
         flow_w_per_k = corners.drain_l_per_s * kg_per_l * WATER_J_PER_KG_K
         cooled_c = drained_c(bath.bath_c, water_j_per_k, kept, flow_w_per_k, loss, room_c)
         idle_s = np.maximum(drain_s - water_j_per_k / flow_w_per_k, 0.0)
         bath.bath_c = temperature_after_c(cooled_c, idle_s, kept, 0.0, loss, room_c)
-        return np.asarray(dose_s)
 
     def _nodes(self, bath: _Bath, power_w: Array | float, *, spraying: bool) -> TwoNodes:
         corners = self.corners
@@ -381,3 +433,6 @@ class _RoundRun:
     round_s: Array
     evaporated_l: Array
     drain_s: Array
+    rest_s: Array
+    topped_l: Array
+    drained_c: Array

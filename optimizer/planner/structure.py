@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import NamedTuple
 
+import numpy as np
+
 from optimizer.physics import Array
-from optimizer.programme.constants import KINDS
+from optimizer.programme.constants import KINDS, ROUNDS_MAX
 
 ROUNDS_MOST: dict[str, int] = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}
 """Most rounds of a kind that the planner tries [1]."""
@@ -42,11 +44,16 @@ class Structure:
         Heat mode, a round each.
     soaked : tuple of int
         Indices of the rounds that soak, rising [1].
+    rested, topped : tuple of int
+        Indices of the rounds that rest before the drain until the bath has cooled, and of those that are
+        topped up with cold water for it, rising [1].
     """
 
     kinds: tuple[int, ...]
     modes: tuple[Mode, ...]
     soaked: tuple[int, ...] = ()
+    rested: tuple[int, ...] = ()
+    topped: tuple[int, ...] = ()
 
     @property
     def last_wash(self) -> int:
@@ -55,10 +62,13 @@ class Structure:
 
     @property
     def label(self) -> str:
-        """Short name, the heated rounds marked, and those that soak (``pr wa+ ri ri``, ``pr wa~. ri``)."""
+        """Short name; marks say which rounds are heated, soak, rest and are topped up (``wa~. ri+-=``)."""
         marks = {Mode.UNHEATED: "", Mode.WHILE_SPRAYING: "~", Mode.THEN_SPRAY: "+", Mode.STEAM: ""}
         marks[Mode.BOTH_WAYS] = "+~"
-        soaks = ["." * (index in self.soaked) for index in range(len(self.kinds))]
+        soaks = [
+            "." * (index in self.soaked) + "-" * (index in self.rested) + "=" * (index in self.topped)
+            for index in range(len(self.kinds))
+        ]
         rounds = zip(self.kinds, self.modes, soaks, strict=True)
         return " ".join(KINDS[kind][0:2] + marks[mode] + soak for kind, mode, soak in rounds)
 
@@ -82,6 +92,10 @@ class Settings:
         Everything off before the last part of the spray; 0 in a round that does not soak [s].
     while_s : ndarray
         Element on from the start of the spray in a round heated both ways; 0 in any other [s].
+    cool_s : ndarray
+        Everything off before the drain at least; the element may ask for more [s].
+    top_up_s, mix_s : ndarray
+        Inlet open before the drain, and wash pump on after that; 0 in a round that is not topped up [s].
     """
 
     fill_s: Array
@@ -90,6 +104,9 @@ class Settings:
     setpoint_c: Array
     soak_s: Array
     while_s: Array
+    cool_s: Array = field(default_factory=lambda: np.zeros((1, ROUNDS_MAX)))
+    top_up_s: Array = field(default_factory=lambda: np.zeros((1, ROUNDS_MAX)))
+    mix_s: Array = field(default_factory=lambda: np.zeros((1, ROUNDS_MAX)))
 
 
 class Programme(NamedTuple):

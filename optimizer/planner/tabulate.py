@@ -12,6 +12,7 @@ import math
 import numpy as np
 
 from optimizer.physics import Array
+from optimizer.planner.cooling import Cooling
 from optimizer.planner.heating import Heat, steam_options
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.round_options import (
@@ -63,7 +64,7 @@ class Tabulator(TableBasis):
             peaks = [math.nan] if mode is Mode.UNHEATED else self._peaks(kind)
             for fill_s in self._fills(kind, mode):
                 found = [self._option(kind, mode, fill_s, peak_c) for peak_c in peaks]
-                options += [option for option in found if option is not None]
+                options += [option for fit in found for option in fit]
         return options
 
     def _worth_heating(self, kind: int) -> bool:
@@ -125,17 +126,17 @@ class Tabulator(TableBasis):
             return max(cover_l, element.cover_l * factor)
         return cover_l
 
-    def _option(self, kind: int, mode: Mode, fill_s: float, peak_c: float) -> Option | None:
-        """One option; None where the machine can't do it."""
+    def _option(self, kind: int, mode: Mode, fill_s: float, peak_c: float) -> list[Option]:
+        """One option, or two ways of cooling it before its drain; none where the machine can't do it."""
         corners, machine = self.assessor.simulator.corners, self.assessor.inputs.machine
         cold, second, nominal = (
             LumpedRound.of(corners, index, fill_s) for index in (self.cold, self.second, corners.nominal)
         )
         heat = Heat(self, kind, mode, peak_c, cold, second)
         if mode is not Mode.UNHEATED and not heat.possible():
-            return None
+            return []
         if KINDS[kind] == "prerinse" and self._fed_hot(fill_s):
-            return None
+            return []
         low_c = float(cold.start_c(np.array(self.handed_on_range_c[0])))
         cold_from_c = low_c if mode is Mode.UNHEATED else peak_c
         second_from_c = heat.second_c()
@@ -152,7 +153,7 @@ class Tabulator(TableBasis):
         phases = 3 + (mode is Mode.THEN_SPRAY)
         carry_over_l = self.assessor.carry_over_high_l
         filled_l = [LumpedRound.of(corners, i, fill_s).filled_l for i in range(len(corners.room_c))]
-        return Option(
+        option = Option(
             kind=kind,
             mode=mode,
             fill_s=fill_s,
@@ -184,6 +185,7 @@ class Tabulator(TableBasis):
                 carry_over_l / (min(filled_l) + (0.0 if self._may_be_dry(kind) else carry_over_l))
             ),
         )
+        return Cooling(self).fit(option, heat.drained_c())
 
     def _undissolved_s(self, kind: int, heat: Heat) -> Array:
         """Dose that a wash in the cold corner falls short of while its detergent dissolves, by target [s]."""

@@ -8,7 +8,7 @@ from optimizer.physics import Array
 from optimizer.planner.margins import SOAK_LEAST_S, Assessor
 from optimizer.planner.objective import CAP
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
-from optimizer.programme.constants import SPRAY_BY_SOAK_S
+from optimizer.programme.constants import MIX_LEAST_S, SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
 
 FEASIBLE = -1e-9
@@ -21,7 +21,7 @@ HELPED_BY_LEVEL = ("rinse.residue", "rinse.soil", "cover.suction_l", "cover.elem
 """Requirements that a higher level never makes worse; with the shortest heat and spray least evaporates."""
 AIM_ENOUGH = 0.02
 """Margin beyond which the requirement aimed at counts as reached [1]."""
-SCALE = {"setpoint_c": 50.0, "fill_s": 100.0, "soak_s": 7200.0}
+SCALE = {"setpoint_c": 50.0, "fill_s": 100.0, "soak_s": 7200.0, "cool_s": 1800.0, "top_up_s": 100.0}
 """Size of a step of the search [unit of the number]: a second of soak changes a cost the least of all."""
 UNIT = {"setpoint_c": 0.1, "soak_s": 5.0}
 """Steps in which numbers are chosen, whole seconds but for these [°C, s]."""
@@ -57,6 +57,8 @@ class Space:
             self.slots += [("fill_s", i) for i in every]
         self.slots += [("while_s", i) for i in every if structure.modes[i] is Mode.BOTH_WAYS]
         self.slots += [("soak_s", i) for i in structure.soaked]
+        self.slots += [("cool_s", i) for i in structure.rested]
+        self.slots += [("top_up_s", i) for i in structure.topped]
         if assessor.thermostat:
             self.slots += [("setpoint_c", i) for i in heated if i in sprayed]
         self.scale = np.array([SCALE.get(name, 600.0) for name, _ in self.slots])
@@ -69,6 +71,7 @@ class Space:
         longest_s = goal.limits.duration_min * S_PER_MIN if held else LONGEST_S
         slowest = self.assessor.simulator.corners.inlet_l_per_s.min()
         low = {"element_s": ELEMENT_LEAST_S, "while_s": ELEMENT_LEAST_S, "setpoint_c": 20.0}
+        low |= {"cool_s": 0.0, "top_up_s": 1.0}
         low |= {"soak_s": SOAK_LEAST_S, "fill_s": machine.wash_pump.prime_l / slowest / 4.0}
         high = {
             "element_s": longest_s,
@@ -77,6 +80,8 @@ class Space:
             "setpoint_c": self.assessor.bath_limit_c,
             "soak_s": self.assessor.longest_soak_s,
             "while_s": longest_s,
+            "cool_s": longest_s,
+            "top_up_s": machine.tank.capacity_l / slowest,
         }
         lows = [self._spray_least_s(i) if name == "spray_s" else low[name] for name, i in self.slots]
         # Where the longest phase allowed is shorter than the shortest asked, a margin falls short.
@@ -101,7 +106,13 @@ class Space:
             "setpoint_c": np.full(shape, TIMED_C),
             "soak_s": np.zeros(shape),
             "while_s": np.zeros(shape),
+            "cool_s": np.zeros(shape),
+            "top_up_s": np.zeros(shape),
+            "mix_s": np.zeros(shape),
         }
+        for index in self.structure.topped:
+            mixes = self.assessor.mixes(self.structure.kinds[index], last=index == self.rounds - 1)
+            arrays["mix_s"][:, index] = MIX_LEAST_S * mixes
         for column, (name, index) in enumerate(self.slots):
             arrays[name][:, index] = values[:, column]
         return Settings(**arrays)

@@ -30,6 +30,7 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
     heated = [i for i, mode in enumerate(structure.modes) if mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY)]
     prerinses = [i for i, kind in enumerate(structure.kinds) if KINDS[kind] == "prerinse"]
     peaks = {"tank.bath_c": heated, "prerinse.bath_c": prerinses}
+    drains = range(len(structure.modes)) if assessor.may_drain_hot else ()
     dries = inputs.goal.drying.method != "none"
     targets = assessor.simulator.targets
     keys = [*targets.keys, *(key for key, rounds in peaks.items() if rounds), "limits.duration_min"]
@@ -37,6 +38,7 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
     washes = [i for i, kind in enumerate(structure.kinds) if KINDS[kind] == "wash"]
     warm = inputs.goal.spray_least_c > 0.0 and bool(washes)
     keys += ["detergent.bath_c"] if warm else []
+    keys += ["drain.bath_c"] if drains else []
 
     def badness(table: Mapping[str, Array]) -> Array:
         count = len(table["room_c"])
@@ -49,6 +51,8 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
             columns.append((table["room_c"] - runs.ware_end_c[0, :count]) * table["ware_kj_per_k"])
         if warm:
             columns.append(-runs.spray_end_c[0, :count, washes].min(axis=0))
+        if drains:
+            columns.append(runs.drained_c[0, :count].max(axis=-1))
         return np.stack(columns, axis=1)
 
     return find(keys, badness)

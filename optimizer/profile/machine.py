@@ -8,6 +8,9 @@ from pydantic import SerializerFunctionWrapHandler, model_serializer, model_vali
 
 from optimizer.profile.measured import TITLE, Breach, Measured, ProfileModel, Quantity, TextForm, refuse
 
+DRAIN_STANDS_C = 100.0
+"""A drain pipe that stands so much stands whatever a tank holds: nothing has to cool before a drain [°C]."""
+
 VOLTAGE_APART = 0.35
 """An element whose rating is further than this from the supply is one for another mains [1]."""
 
@@ -78,6 +81,11 @@ class Inlet(ProfileModel):
     pipe_l: Annotated[
         Measured, Quantity("l", 0, 20, 1, "hot feed, pipe cold: litres before it runs hot, into a bucket")
     ] = Measured(nominal=0.0, low=0.0, high=0.0)
+    # Without a measurement a top-up that no pump stirs counts for nothing: the safe side.
+    unmixed_share: Annotated[
+        float,
+        Quantity("1", 0, 1, 0.15, "cold let into a hot bath: hottest spot less mean, over the mean's fall"),
+    ] = 1.0
 
     @model_validator(mode="after")
     def _level_given(self) -> Inlet:
@@ -290,6 +298,15 @@ class DrainPump(Pump):
         Measured,
         Quantity("s", 0, 120, 6, "tank looks empty: stopwatch until no more comes out of the hose"),
     ] = Measured(nominal=6.0, low=3.0, high=10.0)
+    # Default from memory and secondary pages: many drain pipes and plumbing codes allow about 60 °C (140 °F).
+    drain_limit_c: Annotated[
+        float, Quantity("°C", 30, 100, 60, "data sheet of the drain pipe, local code")
+    ] = 60.0
+
+    @property
+    def stands_the_boil(self) -> bool:
+        """Whether the drain pipe stands boiling water, so that nothing has to cool before a drain."""
+        return self.drain_limit_c >= DRAIN_STANDS_C
 
 
 def _too_small(at: tuple[str, str], space_l: float, needs_l: dict[str, float]) -> list[Breach]:
@@ -348,6 +365,11 @@ class Machine(ProfileModel):
         if water_c >= self.tank.limit_c:
             rule = f"its high end must stay below tank.limit_c ({self.tank.limit_c:g} °C)"
             fix = "feed cooler water, or a tank that stands it"
+            found.append(Breach(("inlet", "water_c"), water_c, rule, fix))
+        pipe_c = self.drain_pump.drain_limit_c
+        if water_c >= pipe_c and not self.drain_pump.stands_the_boil:
+            rule = f"its high end must stay below drain_pump.drain_limit_c ({pipe_c:g} °C)"
+            fix = "feed cooler water, or a drain pipe that stands it"
             found.append(Breach(("inlet", "water_c"), water_c, rule, fix))
         if self.element is not None and abs(self.element.rated_v / volts - 1.0) > VOLTAGE_APART:
             rule = f"does not fit supply.voltage_v ({volts:g} V)"

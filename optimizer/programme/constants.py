@@ -4,7 +4,7 @@ It is all that the planner passes on to the check and to the emitters. The contr
 
 * ``start_drain_s`` of draining, then the rounds in order; ``gap_s`` with every output off between
   any two phases, so that no two motors start together.
-* A round is fill, heat, spray, rest, drain. A phase of 0 s is left out together with its gap.
+* A round is fill, heat, spray, rest, top-up, mix, drain. A phase of 0 s is left out together with its gap.
 * A wash may soak: everything off for ``soak_s`` before the last ``after_soak_s`` of its spray, with a gap on
   either side. The ware stays wet, and what came loose is sprayed off it.
 * fill: inlet open for ``fill_s`` (with a level switch: until it closes, at most ``fill_s``).
@@ -12,7 +12,9 @@ It is all that the planner passes on to the check and to the emitters. The contr
 * spray: wash pump for ``spray_s``; element from its start for ``spray_element_s`` (``setpoint_dc`` > 0:
   off when the sensor reads the setpoint, on again the hysteresis below it, never after ``spray_element_s``).
   It is off during a soak and after it.
-* rest: everything off. drain: drain pump for ``drain_s``.
+* rest: everything off. top-up: inlet open for ``top_up_s``, by time, whatever a level switch says: cold
+  water, so that the drain pipe stands what is drained. mix: wash pump for ``mix_s``, which stirs it in.
+* drain: drain pump for ``drain_s``.
 * after the last drain the load stands for ``stand_s``.
 * A ``steam`` round, if there is one, comes last: a shallow pool that the element boils for ``heat_s``, with
   no spray. Its element is always timed (``setpoint_dc`` 0): water that boils gets no hotter.
@@ -45,6 +47,9 @@ GAP_S = 2
 SPRAY_BY_SOAK_S = 60
 """Spray before a soak and after it at least: the ware is wet all over, and what came loose is sprayed off it
 [s]; *no source*, our choice: the shortest spray of a wash."""
+MIX_LEAST_S = 60
+"""Wash pump on for so long at least, or a top-up does not count as stirred into the bath [s]; *no source*,
+our choice: pumps of such machines turn a bath over several times in it."""
 
 
 @dataclass(frozen=True)
@@ -69,6 +74,10 @@ class Round:
         Everything off before the last part of the spray [s]; only in a wash.
     rest_s : int
         Everything off before the drain [s].
+    top_up_s : int
+        Inlet open before the drain, to cool what is drained [s].
+    mix_s : int
+        Wash pump on after a top-up [s]; without a top-up 0.
     drain_s : int
         Drain pump on [s].
     detergent_dg : int
@@ -83,6 +92,8 @@ class Round:
     setpoint_dc: int
     soak_s: int = field(default=0, kw_only=True)
     rest_s: int
+    top_up_s: int = field(default=0, kw_only=True)
+    mix_s: int = field(default=0, kw_only=True)
     drain_s: int
     detergent_dg: int
 
@@ -98,8 +109,14 @@ class Round:
 
     @property
     def phases_s(self) -> tuple[int, ...]:
-        """Fill, heat, spray, soak, rest and drain at their longest [s]."""
-        return self.fill_s, self.heat_s, self.spray_s, self.soak_s, self.rest_s, self.drain_s
+        """Fill, heat, spray, soak, rest, top-up, mix and drain at their longest [s]."""
+        before_s = (self.fill_s, self.heat_s, self.spray_s, self.soak_s, self.rest_s)
+        return (*before_s, self.top_up_s, self.mix_s, self.drain_s)
+
+    @property
+    def stirred(self) -> bool:
+        """Whether a top-up is stirred into the bath, so that its drain takes water of one temperature."""
+        return self.mix_s >= MIX_LEAST_S
 
     @property
     def pauses(self) -> int:
@@ -183,8 +200,8 @@ class Constants:
 
     @property
     def fill_max_s(self) -> int:
-        """Watchdog: longest the inlet is open in any round [s]."""
-        return max(row.fill_s for row in self.rounds)
+        """Watchdog: longest the inlet is open at a time [s]."""
+        return max(max(row.fill_s, row.top_up_s) for row in self.rounds)
 
     @property
     def drain_min_s(self) -> int:
@@ -286,12 +303,16 @@ def _round_issues(subject: str, key: str, row: Round, table: Constants) -> list[
     if found:
         return found
     found += _soak_issues(subject, key, row, table.after_soak_s)
+    if row.mix_s and not row.top_up_s:
+        rule = "there is no top-up to be stirred in"
+        found.append(InputIssue(subject, f"{key}.mix_s", rule, str(row.mix_s), "0, or a top_up_s"))
     if row.spray_element_s > row.spray_s:
         rule, fix = "the element may not be on longer than the spray", f"at most {row.spray_s}"
         found.append(InputIssue(subject, f"{key}.spray_element_s", rule, str(row.spray_element_s), fix))
-    if row.kind == "steam" and (row.spray_s or row.setpoint_dc):
-        rule = "a steam round has no spray and no setpoint"
-        found.append(InputIssue(subject, key, rule, f"{row.spray_s} s, {row.setpoint_dc} dC", "0 for both"))
+    if row.kind == "steam" and (row.spray_s or row.setpoint_dc or row.mix_s):
+        rule = "a steam round has no spray, no mix and no setpoint"
+        what = f"{row.spray_s} s, {row.mix_s} s, {row.setpoint_dc} dC"
+        found.append(InputIssue(subject, key, rule, what, "0 for all"))
     elif row.kind != "steam" and row.heated and table.control == "thermostat" and row.setpoint_dc == 0:
         fix = f"1 to {table.bath_max_dc} (bath_max_dc)"
         found.append(

@@ -87,9 +87,12 @@ TENTHS = 10.0
 
 
 def round_starts(trace: Trace) -> list[int]:
-    """Find the sample with which each round begins: its inlet opens."""
-    inlet = trace.inlet
-    return [int(before) + 1 for before in (inlet[1:] & ~inlet[:-1]).nonzero()[0]]
+    """Find the sample with which each round begins: its inlet opens, for the first time since a drain."""
+    inlet, starts = trace.inlet, [0]
+    for before in (inlet[1:] & ~inlet[:-1]).nonzero()[0]:
+        if trace.drain_pump[starts[-1] : before + 1].any():
+            starts.append(int(before) + 1)
+    return starts[1:]
 
 
 def round_peaks_c(trace: Trace) -> list[float]:
@@ -114,6 +117,8 @@ def rounds_table(plan: Plan, trace: Trace) -> str:
         ("peak", "°C"),
         ("soak", "m:ss"),
         ("rest", "m:ss"),
+        ("top-up", "m:ss"),
+        ("mix", "m:ss"),
         ("drain", "m:ss"),
         ("detergent", "g"),
     ]
@@ -145,6 +150,8 @@ def _cells(plan: Plan, number: int, row: Round, peak_c: float) -> list[str]:
         f"{peak_c:.0f}",
         _time(row.soak_s),
         _time(row.rest_s),
+        _time(row.top_up_s),
+        _time(row.mix_s),
         mmss(row.drain_s),
         f"{row.detergent_dg / TENTHS:.1f}" if row.detergent_dg else NOTHING,
     ]
@@ -168,6 +175,10 @@ def _notes(plan: Plan) -> list[str]:
     if constants.after_soak_s:
         last = mmss(constants.after_soak_s)
         notes.append(f"soak: all off before the last {last} of the spray; what it loosened is sprayed off.")
+    if any(row.top_up_s for row in constants.rounds):
+        stirred = "; mix: the wash pump stirs it in" if any(row.mix_s for row in constants.rounds) else ""
+        limit_c = plan.inputs.machine.drain_pump.drain_limit_c
+        notes.append(f"top-up: cold water before the drain, whose pipe stands {limit_c:g} °C{stirred}.")
     if any(row.setpoint_dc for row in constants.rounds):
         notes.append("The sensor stops the element at the set temperature; its times are the longest.")
     if constants.fill_control == "level":

@@ -56,7 +56,7 @@ def least_margins(proven: Proven) -> dict[str, float]:
     It is the check's or the planner's, whichever is less; for levels, less what a second of the inlet gives.
     """
     inputs = proven.plan.inputs
-    margins, _ = Assessor(inputs, proven.kept).run(programme_of(proven.plan.constants))
+    margins, _ = Assessor(inputs, proven.kept).run(programme_of(proven.plan.constants, inputs.machine))
     planned = {key: float(margin.min()) for key, margin in margins.items()}
     shares = {}
     for row in proven.certificate.rows:

@@ -116,7 +116,7 @@ class OtherProgrammes:
         self, proven: Proven, solver: SolverName, rounds_most: Mapping[str, int] = ROUNDS_MOST
     ) -> None:
         self._plan = plan = proven.plan
-        programme = programme_of(plan.constants)
+        programme = programme_of(plan.constants, plan.inputs.machine)
         self._structure = programme.structure
         self._assessor = Assessor(plan.inputs, proven.kept, rounds_most=rounds_most)
         self._others = Alternatives(self._assessor, programme, solver)

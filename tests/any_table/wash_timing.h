@@ -10,7 +10,8 @@ enum { ANY_ROUNDS = 12 };
 
 typedef struct {
     uint8_t kind;
-    uint16_t fill_s, heat_s, spray_s, spray_element_s, setpoint_dc, soak_s, rest_s, drain_s, detergent_dg;
+    uint16_t fill_s, heat_s, spray_s, spray_element_s, setpoint_dc, soak_s, rest_s, top_up_s, mix_s,
+        drain_s, detergent_dg;
 } wash_round_t;
 
 typedef struct {

@@ -77,7 +77,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_INPUT_SHA256 "0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef"
 
 /* The programme as a whole */
-#define WASH_FORMAT              2U /* version of this file's layout; 2 and nothing else */
+#define WASH_FORMAT              3U /* version of this file's layout; 3 and nothing else */
 #define WASH_BENCH_RUN           1U /* 1: only rehearses the programme, the element never on; 1 and nothing else */
 #define WASH_ROUNDS              4U /* rounds in the table; 4 and nothing else */
 #define WASH_START_DRAIN_S       6U /* [s] drain pump on before the first round; 6, allowed 2 to 6 */
@@ -104,6 +104,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_1_SETPOINT_DC                     0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_1_SOAK_S                          0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain; 0 and nothing else */
+#define WASH_ROUND_1_TOP_UP_S                        0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
+#define WASH_ROUND_1_MIX_S                           0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
 #define WASH_ROUND_1_DRAIN_S                         6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -117,6 +119,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_SETPOINT_DC                 0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_2_REST_S                      4U /* [s] every output off before the drain; 4, allowed 2 to 6 */
+#define WASH_ROUND_2_TOP_UP_S                    0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
+#define WASH_ROUND_2_MIX_S                       0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
 #define WASH_ROUND_2_DRAIN_S                     6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_2_DETERGENT_DG                0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_2_ELEMENT_MAX_S               0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -130,6 +134,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_3_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_3_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain; 0 and nothing else */
+#define WASH_ROUND_3_TOP_UP_S                     0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
+#define WASH_ROUND_3_MIX_S                        0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
 #define WASH_ROUND_3_DRAIN_S                      6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -143,6 +149,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_4_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_4_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_4_REST_S                       4U /* [s] every output off before the drain; 4, allowed 2 to 6 */
+#define WASH_ROUND_4_TOP_UP_S                     0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
+#define WASH_ROUND_4_MIX_S                        0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
 #define WASH_ROUND_4_DRAIN_S                      6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_4_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -169,11 +177,11 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 /* A phase at its longest with its pause, a soak with two, nothing where it is left out; all of round n */
 #define WASH_PHASE_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + WASH_GAP_S : 0UL)
 #define WASH_SOAK_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + 2UL * WASH_GAP_S : 0UL)
-#define WASH_ROUND_LENGTH_S(n) (WASH_PHASE_S(WASH_ROUND_##n##_FILL_S) + WASH_PHASE_S(WASH_ROUND_##n##_HEAT_S) + WASH_PHASE_S(WASH_ROUND_##n##_SPRAY_S) + WASH_SOAK_S(WASH_ROUND_##n##_SOAK_S) + WASH_PHASE_S(WASH_ROUND_##n##_REST_S) + WASH_PHASE_S(WASH_ROUND_##n##_DRAIN_S))
+#define WASH_ROUND_LENGTH_S(n) (WASH_PHASE_S(WASH_ROUND_##n##_FILL_S) + WASH_PHASE_S(WASH_ROUND_##n##_HEAT_S) + WASH_PHASE_S(WASH_ROUND_##n##_SPRAY_S) + WASH_SOAK_S(WASH_ROUND_##n##_SOAK_S) + WASH_PHASE_S(WASH_ROUND_##n##_REST_S) + WASH_PHASE_S(WASH_ROUND_##n##_TOP_UP_S) + WASH_PHASE_S(WASH_ROUND_##n##_MIX_S) + WASH_PHASE_S(WASH_ROUND_##n##_DRAIN_S))
 
 /* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold
    what keeps the machine safe, not what gets the ware clean. Prove it again with scullion check. */
-WASH_ASSERT(WASH_FORMAT == 2U, "WASH_FORMAT: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_FORMAT == 3U, "WASH_FORMAT: the controller would take the table for another, plan again");
 WASH_ASSERT(WASH_BENCH_RUN == 1U, "WASH_BENCH_RUN: the controller would take the table for another, plan again");
 WASH_ASSERT(WASH_ROUNDS == 4U, "WASH_ROUNDS: the controller would take the table for another, plan again");
 WASH_ASSERT(WASH_FILL_BY_LEVEL == 0U, "WASH_FILL_BY_LEVEL: the controller would take the table for another, plan again");
@@ -199,6 +207,8 @@ WASH_ASSERT(WASH_ROUND_1_SPRAY_S >= 2U, "WASH_ROUND_1_SPRAY_S: too short to be s
 WASH_ASSERT(WASH_ROUND_1_SPRAY_S <= 6U, "WASH_ROUND_1_SPRAY_S: too long for a bench run");
 WASH_ASSERT(WASH_ROUND_1_SOAK_S == 0U, "WASH_ROUND_1_SOAK_S: the programme has no such phase");
 WASH_ASSERT(WASH_ROUND_1_REST_S == 0U, "WASH_ROUND_1_REST_S: the programme has no such phase");
+WASH_ASSERT(WASH_ROUND_1_TOP_UP_S == 0U, "WASH_ROUND_1_TOP_UP_S: the programme has no such phase");
+WASH_ASSERT(WASH_ROUND_1_MIX_S == 0U, "WASH_ROUND_1_MIX_S: the programme has no such phase");
 WASH_ASSERT(WASH_ROUND_1_DRAIN_S >= 2U, "WASH_ROUND_1_DRAIN_S: too short to be seen");
 WASH_ASSERT(WASH_ROUND_1_DRAIN_S <= 6U, "WASH_ROUND_1_DRAIN_S: too long for a bench run");
 WASH_ASSERT(WASH_ROUND_1_HEAT_S == 0U, "WASH_ROUND_1_HEAT_S: no element in a bench run");
@@ -212,6 +222,8 @@ WASH_ASSERT(WASH_ROUND_2_SPRAY_S <= 6U, "WASH_ROUND_2_SPRAY_S: too long for a be
 WASH_ASSERT(WASH_ROUND_2_SOAK_S == 0U, "WASH_ROUND_2_SOAK_S: the programme has no such phase");
 WASH_ASSERT(WASH_ROUND_2_REST_S >= 2U, "WASH_ROUND_2_REST_S: too short to be seen");
 WASH_ASSERT(WASH_ROUND_2_REST_S <= 6U, "WASH_ROUND_2_REST_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_2_TOP_UP_S == 0U, "WASH_ROUND_2_TOP_UP_S: the programme has no such phase");
+WASH_ASSERT(WASH_ROUND_2_MIX_S == 0U, "WASH_ROUND_2_MIX_S: the programme has no such phase");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= 2U, "WASH_ROUND_2_DRAIN_S: too short to be seen");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S <= 6U, "WASH_ROUND_2_DRAIN_S: too long for a bench run");
 WASH_ASSERT(WASH_ROUND_2_HEAT_S == 0U, "WASH_ROUND_2_HEAT_S: no element in a bench run");
@@ -224,6 +236,8 @@ WASH_ASSERT(WASH_ROUND_3_SPRAY_S >= 2U, "WASH_ROUND_3_SPRAY_S: too short to be s
 WASH_ASSERT(WASH_ROUND_3_SPRAY_S <= 6U, "WASH_ROUND_3_SPRAY_S: too long for a bench run");
 WASH_ASSERT(WASH_ROUND_3_SOAK_S == 0U, "WASH_ROUND_3_SOAK_S: the programme has no such phase");
 WASH_ASSERT(WASH_ROUND_3_REST_S == 0U, "WASH_ROUND_3_REST_S: the programme has no such phase");
+WASH_ASSERT(WASH_ROUND_3_TOP_UP_S == 0U, "WASH_ROUND_3_TOP_UP_S: the programme has no such phase");
+WASH_ASSERT(WASH_ROUND_3_MIX_S == 0U, "WASH_ROUND_3_MIX_S: the programme has no such phase");
 WASH_ASSERT(WASH_ROUND_3_DRAIN_S >= 2U, "WASH_ROUND_3_DRAIN_S: too short to be seen");
 WASH_ASSERT(WASH_ROUND_3_DRAIN_S <= 6U, "WASH_ROUND_3_DRAIN_S: too long for a bench run");
 WASH_ASSERT(WASH_ROUND_3_HEAT_S == 0U, "WASH_ROUND_3_HEAT_S: no element in a bench run");
@@ -237,13 +251,15 @@ WASH_ASSERT(WASH_ROUND_4_SPRAY_S <= 6U, "WASH_ROUND_4_SPRAY_S: too long for a be
 WASH_ASSERT(WASH_ROUND_4_SOAK_S == 0U, "WASH_ROUND_4_SOAK_S: the programme has no such phase");
 WASH_ASSERT(WASH_ROUND_4_REST_S >= 2U, "WASH_ROUND_4_REST_S: too short to be seen");
 WASH_ASSERT(WASH_ROUND_4_REST_S <= 6U, "WASH_ROUND_4_REST_S: too long for a bench run");
+WASH_ASSERT(WASH_ROUND_4_TOP_UP_S == 0U, "WASH_ROUND_4_TOP_UP_S: the programme has no such phase");
+WASH_ASSERT(WASH_ROUND_4_MIX_S == 0U, "WASH_ROUND_4_MIX_S: the programme has no such phase");
 WASH_ASSERT(WASH_ROUND_4_DRAIN_S >= 2U, "WASH_ROUND_4_DRAIN_S: too short to be seen");
 WASH_ASSERT(WASH_ROUND_4_DRAIN_S <= 6U, "WASH_ROUND_4_DRAIN_S: too long for a bench run");
 WASH_ASSERT(WASH_ROUND_4_HEAT_S == 0U, "WASH_ROUND_4_HEAT_S: no element in a bench run");
 WASH_ASSERT(WASH_ROUND_4_SPRAY_ELEMENT_S == 0U, "WASH_ROUND_4_SPRAY_ELEMENT_S: no element in a bench run");
 WASH_ASSERT(WASH_ROUND_4_SETPOINT_DC == 0U, "WASH_ROUND_4_SETPOINT_DC: no element in a bench run");
 WASH_ASSERT(WASH_ROUND_4_DETERGENT_DG == 0U, "WASH_ROUND_4_DETERGENT_DG: no detergent in a bench run");
-WASH_ASSERT(1UL * WASH_ROUND_1_FILL_S + 1UL * WASH_ROUND_2_FILL_S + 1UL * WASH_ROUND_3_FILL_S + 1UL * WASH_ROUND_4_FILL_S <= 245U, "all fills together: they flood the tank if nothing drains");
+WASH_ASSERT(1UL * WASH_ROUND_1_FILL_S + 1UL * WASH_ROUND_1_TOP_UP_S + 1UL * WASH_ROUND_2_FILL_S + 1UL * WASH_ROUND_2_TOP_UP_S + 1UL * WASH_ROUND_3_FILL_S + 1UL * WASH_ROUND_3_TOP_UP_S + 1UL * WASH_ROUND_4_FILL_S + 1UL * WASH_ROUND_4_TOP_UP_S <= 245U, "all fills together: they flood the tank if nothing drains");
 WASH_ASSERT(WASH_ELEMENT_REST_S >= 20U, "WASH_ELEMENT_REST_S: not what was measured, plan again");
 WASH_ASSERT(WASH_ELEMENT_MA >= 4083U, "WASH_ELEMENT_MA: not what was measured, plan again");
 WASH_ASSERT(WASH_PUMP_MA >= 643U, "WASH_PUMP_MA: not what was measured, plan again");
@@ -270,10 +286,14 @@ WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_
 WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ELEMENT_MAX_S == WASH_ROUND_1_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_2_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_3_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_4_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_1_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_1_TOP_UP_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_2_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_2_TOP_UP_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_3_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_3_TOP_UP_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_4_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
-WASH_ASSERT(WASH_FILL_MAX_S == WASH_ROUND_1_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_2_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_3_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_4_FILL_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_4_TOP_UP_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_FILL_MAX_S == WASH_ROUND_1_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_1_TOP_UP_S || WASH_FILL_MAX_S == WASH_ROUND_2_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_2_TOP_UP_S || WASH_FILL_MAX_S == WASH_ROUND_3_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_3_TOP_UP_S || WASH_FILL_MAX_S == WASH_ROUND_4_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_4_TOP_UP_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_START_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_1_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
@@ -293,6 +313,8 @@ typedef struct {
     uint16_t setpoint_dc;
     uint16_t soak_s;
     uint16_t rest_s;
+    uint16_t top_up_s;
+    uint16_t mix_s;
     uint16_t drain_s;
     uint16_t detergent_dg;
 } wash_round_t;
@@ -306,6 +328,8 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_1_SETPOINT_DC,
       WASH_ROUND_1_SOAK_S,
       WASH_ROUND_1_REST_S,
+      WASH_ROUND_1_TOP_UP_S,
+      WASH_ROUND_1_MIX_S,
       WASH_ROUND_1_DRAIN_S,
       WASH_ROUND_1_DETERGENT_DG },
     { WASH_ROUND_2_KIND,
@@ -316,6 +340,8 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_2_SETPOINT_DC,
       WASH_ROUND_2_SOAK_S,
       WASH_ROUND_2_REST_S,
+      WASH_ROUND_2_TOP_UP_S,
+      WASH_ROUND_2_MIX_S,
       WASH_ROUND_2_DRAIN_S,
       WASH_ROUND_2_DETERGENT_DG },
     { WASH_ROUND_3_KIND,
@@ -326,6 +352,8 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_3_SETPOINT_DC,
       WASH_ROUND_3_SOAK_S,
       WASH_ROUND_3_REST_S,
+      WASH_ROUND_3_TOP_UP_S,
+      WASH_ROUND_3_MIX_S,
       WASH_ROUND_3_DRAIN_S,
       WASH_ROUND_3_DETERGENT_DG },
     { WASH_ROUND_4_KIND,
@@ -336,6 +364,8 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_4_SETPOINT_DC,
       WASH_ROUND_4_SOAK_S,
       WASH_ROUND_4_REST_S,
+      WASH_ROUND_4_TOP_UP_S,
+      WASH_ROUND_4_MIX_S,
       WASH_ROUND_4_DRAIN_S,
       WASH_ROUND_4_DETERGENT_DG },
 };

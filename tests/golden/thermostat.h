@@ -76,7 +76,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_INPUT_SHA256 "0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef"
 
 /* The programme as a whole */
-#define WASH_FORMAT               2U /* version of this file's layout; 2 and nothing else */
+#define WASH_FORMAT               3U /* version of this file's layout; 3 and nothing else */
 #define WASH_BENCH_RUN            0U /* 1: only rehearses the programme, the element never on; 0 and nothing else */
 #define WASH_ROUNDS               4U /* rounds in the table; 4 and nothing else */
 #define WASH_START_DRAIN_S       30U /* [s] drain pump on before the first round; 30, allowed 30 to 3174 */
@@ -103,6 +103,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_1_SETPOINT_DC                     0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_1_SOAK_S                          0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain; 0, allowed 0 to 3142 */
+#define WASH_ROUND_1_TOP_UP_S                        0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
+#define WASH_ROUND_1_MIX_S                           0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
 #define WASH_ROUND_1_DRAIN_S                        60U /* [s] drain pump on; 60, allowed 46 to 3204 */
 #define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -116,6 +118,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_SETPOINT_DC               520U /* [0.1 C] sensor reading that stops the element; 520, allowed 1 to 700; ceiling 75 C (tank) */
 #define WASH_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 16 to 3164 */
+#define WASH_ROUND_2_TOP_UP_S                    0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
+#define WASH_ROUND_2_MIX_S                       0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
 #define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 47 to 3206 */
 #define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 267 to 760 */
 #define WASH_ROUND_2_ELEMENT_MAX_S            3200U /* [s] watchdog: longest the element is on in this round; 3200, follows from the phases */
@@ -129,6 +133,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_3_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_3_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain; 0, allowed 0 to 3142 */
+#define WASH_ROUND_3_TOP_UP_S                     0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
+#define WASH_ROUND_3_MIX_S                        0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
 #define WASH_ROUND_3_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 46 to 3202 */
 #define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -142,6 +148,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_4_SETPOINT_DC                655U /* [0.1 C] sensor reading that stops the element; 655, allowed 1 to 700; ceiling 75 C (tank) */
 #define WASH_ROUND_4_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_4_REST_S                      20U /* [s] every output off before the drain; 20, allowed 0 to 3164 */
+#define WASH_ROUND_4_TOP_UP_S                     0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
+#define WASH_ROUND_4_MIX_S                        0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
 #define WASH_ROUND_4_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 47 to 3202 */
 #define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_4_ELEMENT_MAX_S             1440U /* [s] watchdog: longest the element is on in this round; 1440, follows from the phases */
@@ -168,11 +176,11 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 /* A phase at its longest with its pause, a soak with two, nothing where it is left out; all of round n */
 #define WASH_PHASE_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + WASH_GAP_S : 0UL)
 #define WASH_SOAK_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + 2UL * WASH_GAP_S : 0UL)
-#define WASH_ROUND_LENGTH_S(n) (WASH_PHASE_S(WASH_ROUND_##n##_FILL_S) + WASH_PHASE_S(WASH_ROUND_##n##_HEAT_S) + WASH_PHASE_S(WASH_ROUND_##n##_SPRAY_S) + WASH_SOAK_S(WASH_ROUND_##n##_SOAK_S) + WASH_PHASE_S(WASH_ROUND_##n##_REST_S) + WASH_PHASE_S(WASH_ROUND_##n##_DRAIN_S))
+#define WASH_ROUND_LENGTH_S(n) (WASH_PHASE_S(WASH_ROUND_##n##_FILL_S) + WASH_PHASE_S(WASH_ROUND_##n##_HEAT_S) + WASH_PHASE_S(WASH_ROUND_##n##_SPRAY_S) + WASH_SOAK_S(WASH_ROUND_##n##_SOAK_S) + WASH_PHASE_S(WASH_ROUND_##n##_REST_S) + WASH_PHASE_S(WASH_ROUND_##n##_TOP_UP_S) + WASH_PHASE_S(WASH_ROUND_##n##_MIX_S) + WASH_PHASE_S(WASH_ROUND_##n##_DRAIN_S))
 
 /* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold
    what keeps the machine safe, not what gets the ware clean. Prove it again with scullion check. */
-WASH_ASSERT(WASH_FORMAT == 2U, "WASH_FORMAT: the controller would take the table for another, plan again");
+WASH_ASSERT(WASH_FORMAT == 3U, "WASH_FORMAT: the controller would take the table for another, plan again");
 WASH_ASSERT(WASH_BENCH_RUN == 0U, "WASH_BENCH_RUN: the controller would take the table for another, plan again");
 WASH_ASSERT(WASH_ROUNDS == 4U, "WASH_ROUNDS: the controller would take the table for another, plan again");
 WASH_ASSERT(WASH_FILL_BY_LEVEL == 1U, "WASH_FILL_BY_LEVEL: the controller would take the table for another, plan again");
@@ -206,6 +214,8 @@ WASH_ASSERT(WASH_ROUND_1_SOAK_S == 0U, "WASH_ROUND_1_SOAK_S: no soak was proven 
 WASH_ASSERT(WASH_ROUND_1_REST_S <= 3142U, "WASH_ROUND_1_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_1_DRAIN_S >= 46U, "WASH_ROUND_1_DRAIN_S: too short to empty the tank");
 WASH_ASSERT(WASH_ROUND_1_DRAIN_S <= 3204U, "WASH_ROUND_1_DRAIN_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_1_TOP_UP_S == 0U, "WASH_ROUND_1_TOP_UP_S: no top-up was proven here, plan again");
+WASH_ASSERT(WASH_ROUND_1_MIX_S == 0U, "WASH_ROUND_1_MIX_S: no top-up was proven here, plan again");
 WASH_ASSERT(WASH_ROUND_1_DETERGENT_DG == 0U, "WASH_ROUND_1_DETERGENT_DG: detergent goes into a wash only");
 WASH_ASSERT(WASH_ROUND_2_FILL_S >= 96U, "WASH_ROUND_2_FILL_S: the level switch may not have closed by then");
 WASH_ASSERT(WASH_ROUND_2_FILL_S <= 129U, "WASH_ROUND_2_FILL_S: inlet open for too long if the switch sticks");
@@ -223,6 +233,8 @@ WASH_ASSERT(WASH_ROUND_2_SOAK_S == 0U, "WASH_ROUND_2_SOAK_S: no soak was proven 
 WASH_ASSERT(WASH_ROUND_2_REST_S <= 3164U, "WASH_ROUND_2_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= 47U, "WASH_ROUND_2_DRAIN_S: too short to empty the tank");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S <= 3206U, "WASH_ROUND_2_DRAIN_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_2_TOP_UP_S == 0U, "WASH_ROUND_2_TOP_UP_S: no top-up was proven here, plan again");
+WASH_ASSERT(WASH_ROUND_2_MIX_S == 0U, "WASH_ROUND_2_MIX_S: no top-up was proven here, plan again");
 WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG >= 267U, "WASH_ROUND_2_DETERGENT_DG: too little detergent for so much water");
 WASH_ASSERT(WASH_ROUND_2_DETERGENT_DG <= 760U, "WASH_ROUND_2_DETERGENT_DG: too much detergent for so little water");
 WASH_ASSERT(WASH_ROUND_3_FILL_S >= 84U, "WASH_ROUND_3_FILL_S: the level switch may not have closed by then");
@@ -236,6 +248,8 @@ WASH_ASSERT(WASH_ROUND_3_SOAK_S == 0U, "WASH_ROUND_3_SOAK_S: no soak was proven 
 WASH_ASSERT(WASH_ROUND_3_REST_S <= 3142U, "WASH_ROUND_3_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_3_DRAIN_S >= 46U, "WASH_ROUND_3_DRAIN_S: too short to empty the tank");
 WASH_ASSERT(WASH_ROUND_3_DRAIN_S <= 3202U, "WASH_ROUND_3_DRAIN_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_3_TOP_UP_S == 0U, "WASH_ROUND_3_TOP_UP_S: no top-up was proven here, plan again");
+WASH_ASSERT(WASH_ROUND_3_MIX_S == 0U, "WASH_ROUND_3_MIX_S: no top-up was proven here, plan again");
 WASH_ASSERT(WASH_ROUND_3_DETERGENT_DG == 0U, "WASH_ROUND_3_DETERGENT_DG: detergent goes into a wash only");
 WASH_ASSERT(WASH_ROUND_4_FILL_S >= 84U, "WASH_ROUND_4_FILL_S: the level switch may not have closed by then");
 WASH_ASSERT(WASH_ROUND_4_FILL_S <= 129U, "WASH_ROUND_4_FILL_S: inlet open for too long if the switch sticks");
@@ -253,6 +267,8 @@ WASH_ASSERT(WASH_ROUND_4_SOAK_S == 0U, "WASH_ROUND_4_SOAK_S: no soak was proven 
 WASH_ASSERT(WASH_ROUND_4_REST_S <= 3164U, "WASH_ROUND_4_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_4_DRAIN_S >= 47U, "WASH_ROUND_4_DRAIN_S: too short to empty the tank");
 WASH_ASSERT(WASH_ROUND_4_DRAIN_S <= 3202U, "WASH_ROUND_4_DRAIN_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_4_TOP_UP_S == 0U, "WASH_ROUND_4_TOP_UP_S: no top-up was proven here, plan again");
+WASH_ASSERT(WASH_ROUND_4_MIX_S == 0U, "WASH_ROUND_4_MIX_S: no top-up was proven here, plan again");
 WASH_ASSERT(WASH_ROUND_4_DETERGENT_DG == 0U, "WASH_ROUND_4_DETERGENT_DG: detergent goes into a wash only");
 WASH_ASSERT(WASH_ELEMENT_REST_S >= 20U, "WASH_ELEMENT_REST_S: not what was measured, plan again");
 WASH_ASSERT(WASH_ELEMENT_MA >= 4083U, "WASH_ELEMENT_MA: not what was measured, plan again");
@@ -280,10 +296,14 @@ WASH_ASSERT(WASH_ROUND_3_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_
 WASH_ASSERT(WASH_ROUND_4_ELEMENT_MAX_S <= WASH_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ELEMENT_MAX_S == WASH_ROUND_1_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_2_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_3_ELEMENT_MAX_S || WASH_ELEMENT_MAX_S == WASH_ROUND_4_ELEMENT_MAX_S, "WASH_ELEMENT_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_1_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_1_TOP_UP_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_2_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_2_TOP_UP_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_3_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_3_TOP_UP_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_4_FILL_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
-WASH_ASSERT(WASH_FILL_MAX_S == WASH_ROUND_1_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_2_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_3_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_4_FILL_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_ROUND_4_TOP_UP_S <= WASH_FILL_MAX_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
+WASH_ASSERT(WASH_FILL_MAX_S == WASH_ROUND_1_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_1_TOP_UP_S || WASH_FILL_MAX_S == WASH_ROUND_2_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_2_TOP_UP_S || WASH_FILL_MAX_S == WASH_ROUND_3_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_3_TOP_UP_S || WASH_FILL_MAX_S == WASH_ROUND_4_FILL_S || WASH_FILL_MAX_S == WASH_ROUND_4_TOP_UP_S, "WASH_FILL_MAX_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_START_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_1_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= WASH_DRAIN_MIN_S, "WASH_DRAIN_MIN_S: follows from the phases, change it with them");
@@ -303,6 +323,8 @@ typedef struct {
     uint16_t setpoint_dc;
     uint16_t soak_s;
     uint16_t rest_s;
+    uint16_t top_up_s;
+    uint16_t mix_s;
     uint16_t drain_s;
     uint16_t detergent_dg;
 } wash_round_t;
@@ -316,6 +338,8 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_1_SETPOINT_DC,
       WASH_ROUND_1_SOAK_S,
       WASH_ROUND_1_REST_S,
+      WASH_ROUND_1_TOP_UP_S,
+      WASH_ROUND_1_MIX_S,
       WASH_ROUND_1_DRAIN_S,
       WASH_ROUND_1_DETERGENT_DG },
     { WASH_ROUND_2_KIND,
@@ -326,6 +350,8 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_2_SETPOINT_DC,
       WASH_ROUND_2_SOAK_S,
       WASH_ROUND_2_REST_S,
+      WASH_ROUND_2_TOP_UP_S,
+      WASH_ROUND_2_MIX_S,
       WASH_ROUND_2_DRAIN_S,
       WASH_ROUND_2_DETERGENT_DG },
     { WASH_ROUND_3_KIND,
@@ -336,6 +362,8 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_3_SETPOINT_DC,
       WASH_ROUND_3_SOAK_S,
       WASH_ROUND_3_REST_S,
+      WASH_ROUND_3_TOP_UP_S,
+      WASH_ROUND_3_MIX_S,
       WASH_ROUND_3_DRAIN_S,
       WASH_ROUND_3_DETERGENT_DG },
     { WASH_ROUND_4_KIND,
@@ -346,6 +374,8 @@ static const wash_round_t wash_rounds[WASH_ROUNDS] = {
       WASH_ROUND_4_SETPOINT_DC,
       WASH_ROUND_4_SOAK_S,
       WASH_ROUND_4_REST_S,
+      WASH_ROUND_4_TOP_UP_S,
+      WASH_ROUND_4_MIX_S,
       WASH_ROUND_4_DRAIN_S,
       WASH_ROUND_4_DETERGENT_DG },
 };

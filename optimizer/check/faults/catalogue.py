@@ -93,6 +93,8 @@ def _water_faults(machine: Machine) -> list[SingleFault]:
         SingleFault("inlet.open", "inlet does not close",
                     f"Water runs until someone shuts the tap. The drain pump {match}: {flows}.",
                     "fill should have ended", _sticking(_water_runs, _after_fills)),
+        SingleFault("inlet.no_top_up", "no cold water for a top-up", "The bath goes down the drain as it is.",
+                    "first top-up should have begun", _always(_no_top_up)),
         SingleFault("drain.dead", "drain pump dead", f"No water leaves. {stacks}", "start",
                     _always(_no_drain)),
         SingleFault("drain.slow", "drain at half its low flow", "A clogged sieve, a kinked hose.", "start",
@@ -185,7 +187,7 @@ def _slow_drain(asked: Phases) -> list[Delivery]:
 
 def _after_fills(asked: Phases) -> Iterator[int]:
     """Give the moments at which an inlet should close."""
-    return (number for number, before in enumerate(asked[:-1], start=1) if before.name == "fill")
+    return (number for number, before in enumerate(asked[:-1], start=1) if before.name in ("fill", "top_up"))
 
 
 def _after_heating(asked: Phases) -> Iterator[int]:
@@ -220,6 +222,11 @@ def _from_the_start(_: Phases) -> Iterator[int]:
 def _no_water(phase: Phase) -> Phase:
     """Keep the inlet shut; a level switch then never closes."""
     return replace(_never_full(phase), outputs=replace(phase.outputs, inlet=False))
+
+
+def _no_top_up(phase: Phase) -> Phase:
+    """Keep the inlet shut in a top-up: a tap that was turned off, a filter that has clogged."""
+    return _no_water(phase) if phase.name == "top_up" else phase
 
 
 def _water_runs(phase: Phase) -> Phase:

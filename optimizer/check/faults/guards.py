@@ -20,6 +20,7 @@ NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
 LID_SWITCH = "lid switch in the supply of pumps and element"
 PUMP_IN_SERIES = "level switch in series with the wash pump"
 FLOW_SWITCH = "flow or pressure switch behind the wash pump"
+COOL_FIRST = "drain pipe that stands the boil, or a bath left to cool before anything drains it"
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
 
 Guards = dict[HarmKind, tuple[str, ...]]
@@ -91,6 +92,7 @@ class Protection:
             "hot_element": (
                 "controller that waits with all off, for the rest of the element, before its first drain",
             ),
+            "hot_drain": (COOL_FIRST,),
             "wash": (),
             "starts": (NO_RESTART, LID_SWITCH),
         }

@@ -11,12 +11,14 @@ from numpy.typing import NDArray
 
 from optimizer.check.equations import State
 from optimizer.check.integrate import Stretch
-from optimizer.check.meters import Meter, hottest_water_c, pool_and_level_l
+from optimizer.check.meters import DrainedWater, Meter, hottest_water_c, pool_and_level_l
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
-HarmKind = Literal["dry", "hot", "overflow", "pump_dry", "locked", "hot_element", "wash", "starts"]
+HarmKind = Literal[
+    "dry", "hot", "overflow", "pump_dry", "locked", "hot_element", "hot_drain", "wash", "starts"
+]
 
 NOISE = 5e-3
 """Less than this beyond a limit is the noise of the integration, not harm [K, l]."""
@@ -24,7 +26,7 @@ NOISE = 5e-3
 ABOUT_TO_BOIL_K = 0.1
 """So little below its boiling point a bath counts as boiling [K]."""
 
-MEASURED: tuple[HarmKind, ...] = ("dry", "hot", "overflow", "pump_dry")
+MEASURED: tuple[HarmKind, ...] = ("dry", "hot", "overflow", "pump_dry", "hot_drain")
 """Kinds of harm that a run shows by itself, the worst first."""
 
 
@@ -134,6 +136,7 @@ class FaultMeter(Meter):
     ends: list[State] = field(init=False)
 
     def __post_init__(self) -> None:
+        self._drained = DrainedWater(self.constants, self.cases)
         count = self.cases.count
         self.tallies = {
             kind: Tally(np.full(count, np.inf), np.zeros(count, dtype=int), np.zeros(count))
@@ -161,6 +164,11 @@ class FaultMeter(Meter):
         limit_c = np.where(stretch.element, self.harm_above_c(number), machine.tank.limit_c)
         count("hot", bath_c - limit_c[:, None])
         count("overflow", level_l - machine.tank.capacity_l)
+        drained_c = self._drained.add(stretch)
+        if drained_c is not None and on.drain_pump and not machine.drain_pump.stands_the_boil:
+            wet = samples.water_kg > self.cases.carry_over_kg[:, None]
+            drawn_c = np.minimum(drained_c, self.cases.boils_c[:, None])
+            count("hot_drain", np.where(wet, drawn_c - machine.drain_pump.drain_limit_c, -np.inf))
         if on.wash_pump:
             count("pump_dry", machine.wash_pump.prime_l - pool_l)
         if machine.element is not None:

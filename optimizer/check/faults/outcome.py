@@ -24,12 +24,14 @@ SEVERITY_OF: dict[HarmKind, Severity] = {
     "pump_dry": "damage",
     "locked": "damage",
     "hot_element": "damage",
+    "hot_drain": "damage",
     "wash": "spoils the wash",
     "starts": "danger",
 }
 """dry: the element is on and not covered. hot: the bath is hotter than the tank stands. overflow: water over
 the lip. pump_dry, locked: the wash pump runs without water, or its rotor is locked. hot_element: the element
-is still hot when the water leaves it. wash: the ware is not clean. starts: it starts by itself."""
+is still hot when the water leaves it. hot_drain: a drain takes water hotter than its pipe stands. wash: the
+ware is not clean. starts: it starts by itself."""
 
 SHORT_S = 100.0
 """Times below this are written in seconds alone [s]."""
@@ -187,6 +189,8 @@ def harm_sentence(harm: Harm, counted_from: str, kinds: Sequence[str], too_hot: 
             return f"The tank runs over in {where}, {when}."
         case "pump_dry":
             return f"The wash pump runs dry from {where}, {when}, for {total} in all."
+        case "hot_drain":
+            return f"Water too hot for the drain pipe goes down it in {where}, {when}, for {total} in all."
         case "hot_element" | "locked" | "wash" | "starts":
             # These have sentences of their own, where they are found.
             return ""

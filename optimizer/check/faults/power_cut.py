@@ -21,7 +21,8 @@ from optimizer.check.worst_cases import Array, repeated
 Numbers = NDArray[np.int_]
 
 CUT_IN: dict[Name, str] = {"fill": "filling", "heat": "heating", "spray": "spraying", "soak": "soaking",
-                           "rest": "resting", "drain": "draining", "stand": "the load stands"}  # fmt: skip
+                           "rest": "resting", "top_up": "topping up", "mix": "stirring", "drain": "draining",
+                           "stand": "the load stands"}  # fmt: skip
 """Phases in which the power is cut, at their beginning and at their end."""
 
 PRERINSE_NOISE_K = 0.1

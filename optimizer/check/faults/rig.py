@@ -104,5 +104,5 @@ class Rig:
 def _may_boil(phase: Phase) -> Phase:
     """Let an element that only time switches off bring the bath to the boil, and boil the water away."""
     unchecked = phase.outputs.element and phase.end == "time" and not phase.cycles
-    stirs = phase.outputs.inlet or phase.name in ("fill", "drain")
+    stirs = phase.outputs.inlet or phase.name in ("fill", "top_up", "drain")
     return replace(phase, steam=True) if unchecked and not stirs else phase
