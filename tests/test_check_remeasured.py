@@ -64,7 +64,7 @@ def test_the_verdict_is_that_of_its_constants_on_that_machine(
     constants = tmp_path / "wash_timing.csv"
     constants.write_text(FORMS["csv"].text(plan), encoding="utf-8")
     _, of_plan, _ = shown("check", plan_path, "--machine", remeasured, *FAST, "--json")
-    named = ("--machine", remeasured, "--goal", "glasses", "--circuit", plan.inputs.names[2])
+    named = ("--machine", remeasured, "--goal", "fresh-cups", "--circuit", plan.inputs.names[2])
     _, of_file, _ = shown("check", constants, *named, *FAST, "--json")
     exchanged, given = json.loads(of_plan), json.loads(of_file)
     assert exchanged["requirements"] == given["requirements"]
@@ -84,7 +84,7 @@ def test_goal_and_circuit_are_exchanged_and_a_tariff_changes_nothing(
     content = json.loads(out)
     assert code == (5 if failed(content) else 0)
     assert {row["key"] for row in content["requirements"]} != {row["key"] for row in requirements}
-    assert content["replaced"]["goal"] == {"plan": "glasses", "check": "everyday"}
+    assert content["replaced"]["goal"] == {"plan": "fresh-cups", "check": "everyday"}
     other = "plug-10a" if plan.inputs.names[2] != "plug-10a" else "plug-13a-fused"
     _, out, _ = shown("check", plan_path, "--circuit", other, *FAST, "--json")
     limits = [

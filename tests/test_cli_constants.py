@@ -46,7 +46,7 @@ def test_certificate_of_a_file_is_that_of_its_plan(
     in_words = shown("check", file_of(plan, form, tmp_path), *NAMES, "--draws", "8")
     assert in_words == shown("check", plan_path, "--draws", "8")
     rows = json.loads(of_file[1])["requirements"]
-    proven = f"Proven: {len(rows)} requirements met at every point of the tolerances; "
+    proven = f"Proven, on your minutes: {len(rows)} requirements met at every point of the tolerances; "
     assert " ".join(in_words[1].split()).startswith(proven)
 
 

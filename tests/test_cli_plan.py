@@ -93,7 +93,7 @@ def test_a_plan_that_fails_its_check_is_not_shown(
     assert call("show", spoilt_path) == 5
     shown = capfd.readouterr()
     assert shown.out == ""
-    assert "dose grease" in shown.err
+    assert "dose drinks" in shown.err
 
 
 def test_answers_follow_the_terminal(
@@ -180,7 +180,7 @@ def test_a_controller_is_not_written_over_the_plan(
 def test_check_passes_what_was_planned(plan_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     assert call("check", plan_path, "--draws", "8", "--seed", "3") == 0
     text = capfd.readouterr().out
-    assert text.startswith("Proven: ")
+    assert text.startswith("Proven, on your minutes: ")
     assert "met at every point of the tolerances" in " ".join(text.split())
     assert "runs (seed 3)" in text
     assert max(map(len, text.splitlines())) <= 80
@@ -190,11 +190,11 @@ def test_check_prints_the_table_and_fails(spoilt_path: Path, capfd: pytest.Captu
     assert call("check", spoilt_path, "--draws", "0") == 5
     text = capfd.readouterr().out
     assert text.startswith("NOT MET: ")
-    assert "FAILS  dose grease" in text
+    assert "FAILS  dose drinks" in text
     assert call("check", spoilt_path, "--draws", "0", "--json") == 5
     content = json.loads(capfd.readouterr().out)
     assert content["passed"] is False
-    assert "dose.grease" in [row["key"] for row in content["requirements"] if not row["holds"]]
+    assert "dose.drinks" in [row["key"] for row in content["requirements"] if not row["holds"]]
 
 
 def test_constants_go_to_standard_output_or_to_a_file(
@@ -226,7 +226,7 @@ def test_no_constants_unless_the_check_passes(
     assert call("constants", spoilt_path, "--format", "c") == 5
     shown = capfd.readouterr()
     assert shown.out == ""
-    assert "dose grease" in shown.err
+    assert "dose drinks" in shown.err
     assert not path.exists()
 
 
