@@ -458,7 +458,8 @@ static void watch_step(uint8_t state_before, uint8_t error_before)
          "it goes on with an error");
     must(wash.state != WASH_STATE_SAFE_OFF || rig.on == 0, "an output on in the safe state");
     must(wash.error != WASH_ERROR_POWER_CUT || rig.on == 0, "something moves by itself after a power cut");
-    must(rig.inlet_ms <= 1000U * row->fill_s + 2U * LATE_MS + STEADY_MS || (rig.on & WASH_ON_INLET) == 0,
+    must(rig.inlet_ms <= 1000U * (rig.tops_up ? row->top_up_s : row->fill_s) + 2U * LATE_MS + STEADY_MS
+             || (rig.on & WASH_ON_INLET) == 0,
          "inlet open too long");
     must(rig.heated_ms <= 1000U * (row->heat_s + row->spray_element_s) + 2U * LATE_MS
              || (rig.on & WASH_ON_ELEMENT) == 0, "element on too long");

@@ -1,8 +1,8 @@
 """Searches for the nearest value where there is no plan: how far a requirement or a machine limit goes.
 
 A requirement (a dose, hygiene, residue, duration, water, drying) is brought as far as it goes by a model that
-aims at it. Current of the circuit, tank limit and number of prerinses are eased step by step, each alone,
-until a plan is found.
+aims at it. Current of the circuit, limits of tank and drain pipe and number of prerinses are eased step by
+step, each alone, until a plan is found.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from optimizer.planner.solver import FULL, Budget, Outcome, SolverName, run_solv
 from optimizer.planner.structure import Mode
 from optimizer.planner.trim import furthest, trim
 from optimizer.planner.trim_space import Space
-from optimizer.profile.machine import MATERIAL_LIMIT_C, OPEN_LOOP_ADVICE
+from optimizer.profile.machine import DRAIN_STANDS_C, MATERIAL_LIMIT_C, OPEN_LOOP_ADVICE
 
 ANY_GAP = 1.0
 """Gap at which the solver takes the first programme it finds [1]."""
@@ -146,8 +146,8 @@ def _nearest_found(asked: Feasibility, key: str, drop: frozenset[str] = frozense
 
 
 def machine_limits(asked: Feasibility, drop: frozenset[str] = frozenset()) -> list[Reason]:
-    """Which of circuit, tank limit and number of prerinses, eased alone, makes a plan possible."""
-    found = [ask(asked, drop) for ask in (_circuit, _tank, _prerinses)]
+    """Which of circuit, tank, drain pipe and number of prerinses, eased alone, makes a plan possible."""
+    found = [ask(asked, drop) for ask in (_circuit, _tank, _drain, _prerinses)]
     return [reason for reason in found if reason is not None]
 
 
@@ -194,6 +194,26 @@ def _tank(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
     now, nearest = f"{machine.tank.limit_c:g} °C", f"{least_c:g} °C"
     advice = f"{EVERY_PART}; or {OPEN_LOOP_ADVICE}" if timed else EVERY_PART
     return Reason("tank limit", now, nearest, advice, "tank.bath_c")
+
+
+def _drain(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
+    """The least limit of the drain pipe at which a plan exists."""
+    inputs = asked.assessor.inputs
+    machine = inputs.machine
+    if not asked.assessor.may_drain_hot:
+        return None
+
+    def plans_at(limit_c: float) -> bool:
+        pipe = machine.drain_pump.model_copy(update={"drain_limit_c": limit_c})
+        hotter = replace(inputs, machine=machine.model_copy(update={"drain_pump": pipe}))
+        return _fits(asked, asked.assessor.again(hotter), drop)
+
+    least_c = _least_step(machine.drain_pump.drain_limit_c, DRAIN_STANDS_C, plans_at)
+    if least_c is None:
+        return None
+    now, nearest = f"{machine.drain_pump.drain_limit_c:g} °C", f"{least_c:g} °C"
+    advice = "a drain pipe that stands it, where the local code lets it; or a larger tank to top up"
+    return Reason("drain temperature", now, nearest, advice, "drain.bath_c")
 
 
 def _prerinses(asked: Feasibility, drop: frozenset[str]) -> Reason | None:

@@ -12,6 +12,7 @@ from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import CURRENT
 from optimizer.planner.structure import Mode
 from optimizer.profile.goal import SOAK_MOST_MIN
+from optimizer.profile.machine import DRAIN_STANDS_C
 from optimizer.programme.plan import Inputs
 from optimizer.units import S_PER_MIN
 from optimizer.whatif.possible_changes import Change, changed, one_ampere, tank_limit
@@ -143,6 +144,10 @@ def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
             yield f"{kind}.rounds", _Step(f"goal.{kind}.rounds_min", now, now - 1)
         now = asked.spray_least_min
         yield f"{kind}.spray_min", _Step(f"goal.{kind}.spray_least_min", now, LESS * now, "min")
+    now = machine.drain_pump.drain_limit_c
+    if not machine.drain_pump.stands_the_boil:
+        then = min(now + WARMER_K, DRAIN_STANDS_C)
+        yield "drain.bath_c", _Step("machine.drain_pump.drain_limit_c", now, then, "°C")
     now = goal.prerinse.limit_c
     yield "prerinse.bath_c", _Step("goal.prerinse.limit_c", now, now + WARMER_K, "°C")
     if goal.spray_least_c > 0.0:
