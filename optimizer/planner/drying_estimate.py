@@ -36,10 +36,11 @@ class DryingEstimate:
 
 
 def estimate_drying(plan: Plan, ends_c: float) -> DryingEstimate:
-    """Estimate a hot last rinse that begins at the temperature at which the run ends now [°C].
+    """Estimate a hot last rinse that begins at the coldest temperature at which the run may end now [°C].
 
     ``t = C (T - T_0) / (P - UA (T_mean - T_room))``: bath, tank and ware heated as one body while spraying,
-    to the least temperature of the ware that dries its film with the goal's heat factor.
+    to the least temperature of the ware that dries its film with the goal's heat factor. A heavy load in a
+    cold room has to get there as well: a timed element is on for so long with any other, at its own power.
     """
     inputs, rinses = plan.inputs, [row for row in plan.constants.rounds if row.kind == "rinse"]
     machine, element, assessor = inputs.machine, inputs.machine.element, Assessor(inputs)
@@ -60,14 +61,17 @@ def estimate_drying(plan: Plan, ends_c: float) -> DryingEstimate:
     filled_l = rinses[-1].fill_s / S_PER_MIN * inlet.flow_l_per_min.nominal
     bath_l = max(level_l.nominal if level_l else filled_l, element.cover_l + holdup_l)
     capacity_j_per_k = bath_l * KG_PER_L * WATER_J_PER_KG_K + 1000.0 * (
-        machine.tank.heat_capacity_kj_per_k.nominal + machine.ware.heat_capacity_kj_per_k.nominal
+        machine.tank.heat_capacity_kj_per_k.high + machine.ware.heat_capacity_kj_per_k.high
     )
-    element_w = element.rated_w.nominal * (machine.supply.voltage_v.nominal / element.rated_v) ** 2
-    mean_k = 0.5 * (dry_c + ends_c) - machine.room.air_c.nominal
-    loss_w = machine.tank.loss_spraying_w_per_k.nominal * mean_k
-    if element_w <= loss_w:
+    volts, rated_w = machine.supply.voltage_v, element.rated_w
+    nominal_w = rated_w.nominal * (volts.nominal / element.rated_v) ** 2
+    weak_w = rated_w.low * (volts.low / element.rated_v) ** 2
+    heats_w = weak_w if element.control == "timed" else nominal_w
+    mean_k = 0.5 * (dry_c + ends_c) - machine.room.air_c.low
+    net_w = heats_w - machine.tank.loss_spraying_w_per_k.high * mean_k
+    if net_w <= 0.0:
         return DryingEstimate("the element is too weak", dry_c)
-    heating_s = capacity_j_per_k * max(dry_c - ends_c, 0.0) / (element_w - loss_w)
-    kwh = element_w * heating_s / J_PER_KWH
+    heating_s = capacity_j_per_k * max(dry_c - ends_c, 0.0) / net_w
+    kwh = (nominal_w + machine.wash_pump.power_w.nominal) * heating_s / J_PER_KWH
     money = kwh * assessor.unit_prices().per_kwh
     return DryingEstimate("", dry_c, kwh, money, heating_s / S_PER_MIN)

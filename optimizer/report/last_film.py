@@ -93,13 +93,13 @@ def _wet(plan: Plan, ware: Told) -> str:
     if not wet(plan):
         return ""
     out = "It comes out cold and wet" if ware.nominal < WARM_C else "It comes out wet"
-    cost, currency = estimate_drying(plan, ware.nominal), plan.inputs.tariff.currency
+    cost, currency = estimate_drying(plan, ware.guaranteed), plan.inputs.tariff.currency
     if cost.why_not:
         return f". {out}; this machine cannot dry it by a hot last rinse: {cost.why_not}"
     return (
         f". {out}; a last rinse that leaves it at {cost.ware_c:.0f} °C would dry it for about "
         f"{cost.electricity_kwh:.2f} kWh, {money(cost.money, currency)} and {cost.minutes:.0f} min more, an "
-        'estimate; method = "hot_rinse" in [drying] plans it'
+        "estimate, which `scullion upgrades` puts a plan to"
     )
 
 
@@ -108,7 +108,7 @@ def last_film_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
     ware, film_l = certificate.told_of(WARE_END), plan.inputs.machine.ware.film_l
     if ware is None:
         return {}
-    cost: DryingEstimate | None = estimate_drying(plan, ware.nominal) if wet(plan) else None
+    cost: DryingEstimate | None = estimate_drying(plan, ware.guaranteed) if wet(plan) else None
     fewer = fewer_rinses(plan, certificate)
     return {
         "values": [

@@ -38,6 +38,9 @@ HOT_FILL_C = {"nominal": 50.0, "low": 45.0, "high": 55.0}
 DETERGENT = {"g_per_setting": 2.5, "least_g_per_l": 3.0, "price_per_kg": 4.0}
 """A usual detergent [g, g/l, currency/kg]; 30 g for 12 settings is what laboratories dose."""
 
+STAND_MIN = 20.0
+"""Standing after a hot last rinse where the goal has none [min]; *no source*, what the shipped goals ask."""
+
 ELEMENT_W = (300.0, 500.0, 750.0, 1000.0, 1500.0, 2000.0, 2500.0, 3000.0)
 """Usual immersion elements [W], from memory; +5 % and -10 % as IEC 60335-1 allows, from memory."""
 
@@ -112,7 +115,7 @@ def changed(inputs: Inputs, key: str, words: str, values: Mapping[str, Any], not
 def changes(inputs: Inputs) -> list[Change]:
     """List the changes worth trying, each on its own."""
     parts: tuple[Callable[[Inputs], Iterator[Change]], ...] = (
-        *(_circuit, _element, _limits, _tank, _tolerances, _hot_fill, _thermostat, _instead),
+        *(_circuit, _element, _limits, _tank, _tolerances, _hot_fill, _thermostat, _drying, _instead),
     )
     return [change for part in parts for change in part(inputs)]
 
@@ -264,6 +267,18 @@ def _thermostat(inputs: Inputs) -> Iterator[Change]:
         return
     values = {"machine.element.control": "thermostat", "machine.element.sensor_error_k": 1.0}
     yield changed(inputs, "thermostat", words, values, "its sensor taken to be right within 1 K")
+
+
+def _drying(inputs: Inputs) -> Iterator[Change]:
+    """Ware that comes out dry: what that costs, by a plan."""
+    drying, words = inputs.goal.drying, "dried by a hot last rinse instead of coming out wet"
+    if drying.method != "none":
+        yield Change("hot-rinse-drying", words, None, "it dries already")
+    elif inputs.machine.element is None:
+        yield Change("hot-rinse-drying", words, None, "there is no element")
+    else:
+        values = {"goal.drying.method": "hot_rinse", "goal.drying.stand_min": drying.stand_min or STAND_MIN}
+        yield changed(inputs, "hot-rinse-drying", words, values, f"heat_factor {drying.heat_factor:g}")
 
 
 def _instead(inputs: Inputs) -> Iterator[Change]:
