@@ -33,7 +33,7 @@ BACKOFF = {
     "hygiene": 0.05,
     "tank": 0.004,
     "prerinse": 0.004,
-    "detergent": 0.012,
+    "detergent.bath_c": 0.012,
     "drain": 0.006,
     "cover": 0.004,
     "drying": 0.008,
@@ -181,7 +181,11 @@ class Assessor:
     def backoff(self, key: str) -> float:
         """Share of its limit by which a requirement is held stricter than asked [1]."""
         word = key.partition(".")[0]
-        usual = HELD_DOSE_BACKOFF if word == "dose" and self._may_hold else BACKOFF.get(word, 0.0)
+        usual = (
+            HELD_DOSE_BACKOFF
+            if word == "dose" and self._may_hold
+            else BACKOFF.get(key, BACKOFF.get(word, 0.0))
+        )
         return usual + self.kept.backoff.get(key, 0.0)
 
     @property
