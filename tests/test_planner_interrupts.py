@@ -64,7 +64,7 @@ def test_highs_stops_at_once(steps: list[int]) -> None:
         ["plan", "cold-shed", "fresh-cups"],
         ["plan", "cold-shed", "fresh-cups", "--json"],
         ["upgrades", "cold-shed", "fresh-cups"],
-        ["starts", "--machine", "cold-shed", "--goal", "glasses"],
+        ["starts", "--machine", "cold-shed", "--goal", "fresh-cups"],
     ],
     ids=" ".join,
 )
