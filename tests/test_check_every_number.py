@@ -19,7 +19,7 @@ from optimizer.emit.shared_limits import CHOICES, FIXED, is_watchdog
 from optimizer.errors import InputError
 from optimizer.programme.constants import KINDS, UINT16_MAX, Constants, Round
 
-CLEAN = ("dose.", "hygiene.", "drying.ware_heat", "rinse.residue")
+CLEAN = ("dose.", "hygiene.", "drying.ware_heat", "rinse.residue", "detergent.bath_c")
 """What heat and time are for."""
 LONG = ("limits.duration_min", "limits.standing_min")
 UNSIGNED = ("bad input",)
@@ -55,7 +55,9 @@ JUDGED_BY = {
 QUICK = "clubhouse/everyday"
 PAIRS = (QUICK, "narrowboat/everyday", "garage-120v/nursery", "garage-120v/steamed-glasses")
 
-PROGRAMME_MISSED = re.compile(r"dose\.|hygiene\.|drying\.|rinse\.|prerinse\.|limits\.|soak\.")
+PROGRAMME_MISSED = re.compile(
+    r"dose\.|hygiene\.|drying\.|rinse\.|prerinse\.|limits\.|soak\.|detergent\.bath_c"
+)
 """Rows that say whether the ware gets clean in time; a printed range speaks of the others, of the machine."""
 
 COLD = "heat.cold_sensor_s"
