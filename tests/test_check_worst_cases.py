@@ -24,7 +24,7 @@ ENDS = {
     "response_still_s": (1200.0, 1800.0, 3000.0), "sensor_error_k": (-1.0, 0.0, 1.0),
     "sensor_over_mean_k": (0.2, 0.5, 1.5), "top_over_mean_k": (0.5, 1.0, 2.0), "pipe_l": (0.2, 0.3, 0.5),
     "humidity_pct": (30.0, 40.0, 70.0), "steam_share": (0.2, 0.4, 0.7), "start_share": (0.0, 1.0, 1.0),
-    "mechanics_factor": (0.8, 1.1, 1.3),
+    "mechanics_factor": (0.8, 1.1, 1.3), "drain_lag_s": (2.0, 5.0, 9.0),
 }  # fmt: skip
 """The test rig's profile by hand: each quantity at its low end, nominal and at its high end."""
 LAYERS: dict[str, Any] = {
@@ -34,6 +34,7 @@ LAYERS: dict[str, Any] = {
     "room.humidity_pct": {"nominal": 40.0, "low": 30.0, "high": 70.0},
     "ware.steam_share": {"nominal": 0.4, "low": 0.2, "high": 0.7},
     "tank.vent_m2": 0.01,
+    "drain_pump.drain_lag_s": {"nominal": 5.0, "low": 2.0, "high": 9.0},
     "wash_pump.mechanics_factor": {"nominal": 1.1, "low": 0.8, "high": 1.3},
     "tank.material": "stainless",
     "tank.limit_c": 100.0,
@@ -99,7 +100,7 @@ def test_units_of_a_case() -> None:
         "tank_j_per_k": 4050.0, "loss_still_w_per_k": 5.1, "loss_spraying_w_per_k": 7.65,
         "response_spraying_s": 30.0, "response_still_s": 1200.0, "sensor_error_k": -1.0,
         "sensor_over_mean_k": 0.2, "top_over_mean_k": 0.5, "pipe_l": 0.2, "start_share": 0.0,
-        "mechanics_factor": 0.8,
+        "mechanics_factor": 0.8, "drain_lag_s": 2.0,
         "humidity": 0.3, "steam_share": 0.2, "cold_kg_per_l": cold,
     }  # fmt: skip
     found = {name: float(getattr(low, name)[0]) for name in expected}

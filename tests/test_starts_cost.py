@@ -137,7 +137,7 @@ def test_at_one_price_every_start_costs_what_the_plan_says(proven: Proven) -> No
     run = run_of(plan, power_steps(proven.certificate.trace, plan.inputs.machine))
     flat = Steps.of([0.0, 1e6], [plan.inputs.prices.mean_per_kwh])
     cost = run.costs(flat, np.arange(0.0, 9e5, 1800.0))
-    # A thermostat that holds the bath for most of a spray switches by a saw-tooth; the planner takes its mean.
+    # A thermostat that holds the bath for most of a spray makes a saw-tooth; the planner takes its mean.
     held = any(row.spray_element_s and row.setpoint_dc for row in plan.constants.rounds)
     assert cost == pytest.approx(plan.costs.money, rel=2e-3 if held else 1e-3)
     assert np.ptp(cost) < 1e-9
