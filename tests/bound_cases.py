@@ -88,7 +88,7 @@ def inside(low: Numbers, high: Numbers, each: int, seed: int) -> tuple[Numbers, 
 
 def allowed(key: str, value: Numbers) -> Numbers:
     """How far a bound may be on the wrong side, for its steps [unit of the row]."""
-    if key.endswith("_c"):
+    if key.endswith(("_c", "_k")):
         return np.full_like(value, NEAR_K)
     if key.startswith(("dose", "hygiene", "drying", "limits.duration", "limits.standing", "steam")):
         return STEPS_SHARE * np.maximum(np.abs(value), SMALL_MIN)
@@ -206,5 +206,6 @@ def everything(changes: Mapping[str, Any] | None = None) -> Goal:
     """The test goal with hygiene and drying, so that all requirements are judged."""
     hot = {"drying": {"method": "hot_rinse", "stand_min": 20.0},
            "hygiene": {"method": "a0", "target_s": 60.0},
-           "limits.water_l": 200.0, "detergent.spray_least_c": 30.0}  # fmt: skip
+           "limits.water_l": 200.0, "detergent.spray_least_c": 30.0,
+           "limits.ware_drop_k": 40.0, "limits.ware_rise_k": 40.0}  # fmt: skip
     return goal(hot | dict(changes or {}))

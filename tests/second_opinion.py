@@ -76,6 +76,8 @@ class Meters:
     drying: Numbers
     coldest_end_c: Numbers
     hottest_drained_c: Numbers
+    drop_k: Numbers
+    rise_k: Numbers
 
 
 def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
@@ -88,6 +90,7 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
     found |= {"drain.bath_c": (m.hottest_drained_c, False)}
     found |= {"cover.element_l": (m.least_element_l, True), "cover.suction_l": (m.least_pump_l, True)}
     found |= {"limits.duration_min": (m.duration_min, False), "limits.water_l": (m.water_l, False)}
+    found |= {"ware.drop_k": (m.drop_k, False), "ware.rise_k": (m.rise_k, False)}
     if goal.drying.method == "hot_rinse":  # steam is not in this model but for its boiling
         found["drying.ware_heat"] = m.drying / goal.drying.heat_factor, True
     if goal.detergent is not None and goal.detergent.spray_least_c > 0.0:
@@ -143,7 +146,26 @@ class _Run:
         self.hung_kg = zero.copy()  # of the water: what hangs on the ware, and is as warm as that
         self.bath_c, self.ware_c = q["room.air_c"].copy(), q["room.air_c"].copy()
         doses, inf = {dose.name: zero.copy() for dose in self.goal.dose}, np.inf
-        starts = (0.0, 0.0, 0.0, 0.0, 0.0, -inf, -inf, inf, inf, -inf, 0.0, 0.0, 0.0, 0.0, inf, -inf)
+        starts = (
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+            -inf,
+            -inf,
+            inf,
+            inf,
+            -inf,
+            0.0,
+            0.0,
+            0.0,
+            0.0,
+            inf,
+            -inf,
+            -inf,
+            -inf,
+        )
         self.meters = Meters(doses, *(np.full(self.n, start) for start in starts))
 
     @property
@@ -172,6 +194,11 @@ class _Run:
     def film(self, pump: bool) -> None:
         """The spray washes the film into the bath, and leaves bath on the ware as it ends: heat is kept."""
         cp_bath, cp_ware = _at(self.bath_c, _CP_J_PER_KG_K), _at(self.ware_c, _CP_J_PER_KG_K)
+        if pump and not self.sprayed:
+            # What hits the ware is the bath before the ware's film has mixed into it.
+            over_k = self.ware_c - self.bath_c
+            self.meters.drop_k = np.maximum(self.meters.drop_k, over_k)
+            self.meters.rise_k = np.maximum(self.meters.rise_k, -over_k)
         if pump:
             bath = (self.kg - self.hung_kg) * cp_bath + self.tank_j_per_k
             film = self.hung_kg * cp_ware
@@ -389,7 +416,7 @@ def simulate(
     again.phase(float(table.start_drain_s), Outputs())
     for row in table.rounds:
         _round(again, row, table)
-    for name in ("hottest_c", "hottest_prerinse_c", "hottest_drained_c"):
+    for name in ("hottest_c", "hottest_prerinse_c", "hottest_drained_c", "drop_k", "rise_k"):
         setattr(run.meters, name, np.maximum(getattr(run.meters, name), getattr(again.meters, name)))
     return run.meters
 

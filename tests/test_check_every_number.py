@@ -24,7 +24,9 @@ CLEAN = ("dose.", "hygiene.", "drying.ware_heat", "rinse.residue", "detergent.ba
 LONG = ("limits.duration_min", "limits.standing_min")
 UNSIGNED = ("bad input",)
 """No number is below 0, and what the machine has no use for is 0."""
-NEEDS = ("cover.", "tank.", "watchdog.reading_c", "outputs.conflicts", "circuit.", "bad input")
+STEPS = ("ware.drop_k", "ware.rise_k")
+"""What a colder or a hotter bath does to the ware."""
+NEEDS = (*STEPS, "cover.", "tank.", "watchdog.reading_c", "outputs.conflicts", "circuit.", "bad input")
 """What a phase that was not there, or not so long, would ask for."""
 
 JUDGED_BY = {
@@ -37,13 +39,14 @@ JUDGED_BY = {
     "hysteresis_dk": (UNSIGNED, (*CLEAN, "bad input")),
     "bath_max_dc": (("watchdog.reading_c", "bad input"), ("bad input",)),
     "fill_s": (("cover.", "drain.bath_c", "fill.reaches_s", "rinse.residue", "detergent.most_g_per_l",
-                "tank.", "steam."),
-               ("fill.stuck_s", "overflow.", "drain.", "detergent.least_g_per_l", "limits.water_l", *CLEAN)),
-    "heat_s": ((*CLEAN, *UNSIGNED), ("heat.cold_sensor_s", "drain.bath_c", "steam.", *NEEDS, *LONG)),
+                "tank.", "steam.", *STEPS),
+               ("fill.stuck_s", "overflow.", "drain.", "detergent.least_g_per_l", "limits.water_l", *CLEAN,
+                *STEPS)),
+    "heat_s": ((*CLEAN, *STEPS, *UNSIGNED), ("heat.cold_sensor_s", "drain.bath_c", "steam.", *NEEDS, *LONG)),
     "spray_s": ((*CLEAN, "drain.bath_c", "prerinse.spray_min", "rinse.spray_min", *UNSIGNED, "soak."),
                 (*LONG, *CLEAN, *NEEDS)),
     "spray_element_s": ((*CLEAN, *UNSIGNED), (*NEEDS, "heat.", "drain.bath_c")),
-    "setpoint_dc": ((*CLEAN, *UNSIGNED), (*NEEDS, "drain.bath_c")),
+    "setpoint_dc": ((*CLEAN, *STEPS, *UNSIGNED), (*NEEDS, "drain.bath_c")),
     "soak_s": ((*CLEAN, *UNSIGNED), (*LONG, *CLEAN, "soak.", "bad input")),
     "rest_s": (("outputs.conflicts", "drain.bath_c", *UNSIGNED), (*LONG, *CLEAN)),
     "top_up_s": (("drain.bath_c", *UNSIGNED), ("overflow.", "drain.left_l", "limits.water_l", *LONG)),

@@ -85,10 +85,13 @@ def test_no_combination_of_ends_has_a_hotter_second_run() -> None:
     box = box_of(rig)
     grid = np.array(list(product(*np.stack([box.low, box.nominal, box.high], axis=1))))
     last = LastState()
-    first = Runs(table, rig, goal(), circuit(), box).run(grid, others=(last,))
+    aim = goal({"limits.ware_drop_k": 40.0, "limits.ware_rise_k": 40.0})
+    first = Runs(table, rig, aim, circuit(), box).run(grid, others=(last,))
     again = hottest_again(table, rig, first.cases, last.state)
-    found = {row.key: row for row in check(table, rig, goal(), circuit(), draws=16).rows}
+    found = {row.key: row for row in check(table, rig, aim, circuit(), draws=16).rows}
+    once = {row.key: row.worst for row in first.rows()}
     for key, values in again.items():
-        assert found[key].worst == pytest.approx(float(values.max()), abs=0.01), key
+        worst = max(once[key], float(values.max()))
+        assert found[key].worst == pytest.approx(worst, abs=0.01), key
     assert "light ware" in found["prerinse.bath_c"].point
     assert "heavy tank" in found["prerinse.bath_c"].point

@@ -10,6 +10,7 @@ from optimizer.check.bound_box import Boxes, together
 from optimizer.check.bound_course import BoundCourse, End, drained
 from optimizer.check.bound_sides import WIDER, flipped
 from optimizer.check.bound_steps import Bounds
+from optimizer.check.bound_ware_over import WareOver
 from optimizer.check.certificate import WARE_END
 from optimizer.check.lethality import HYGIENE, dissolving_s, soil_dose_s
 from optimizer.check.residue import Rinsing
@@ -100,6 +101,8 @@ class _Reader:
         self._element_l, self._suction_l = np.full(count, np.inf), np.full(count, np.inf)
         self._fullest_l, self._undrained_l = np.full(count, -np.inf), np.zeros(count)
         self._filled_l, self._elapsed_s = np.zeros(count), np.zeros(count)
+        self._drop_k, self._rise_k = np.full(count, -np.inf), np.full(count, -np.inf)
+        self._sprays, self._step_k, self._over = False, np.zeros((2, count)), WareOver(self._eqs)
         # Water at the end of the last fill, of which some evaporates.
         self._full_kg = np.zeros((2, count))
         self._uncovered_s = np.full(count, np.inf)
@@ -136,6 +139,15 @@ class _Reader:
             self._sprayed_c = np.full_like(self._sprayed_c, np.inf)
         elif self._constants.rounds[phase.round].detergent_dg:
             self._sprayed_c = bounds.bath_c[-1, 0] - SPRAY_END_K
+        if phase.outputs.wash_pump and not self._sprays:
+            self._drop_k = np.maximum(self._drop_k, self._step_k[0])
+            self._rise_k = np.maximum(self._rise_k, self._step_k[1])
+        self._sprays = phase.outputs.wash_pump
+        # The hottest ware over the coldest bath, and the other way round.
+        self._over.add(bounds, carried=self._carried)
+        ware_c, bath_c = bounds.ware_c[-1], bounds.bath_c[-1]
+        drop_k = np.minimum(ware_c[1] - bath_c[0], self._over.most_k)
+        self._step_k = np.stack([drop_k, bath_c[1] - ware_c[0]]) + 2.0 * STEPS_K
         if phase.name == "fill":
             self._fills(bounds)
             self._full_kg = bounds.water_kg[-1]
@@ -167,6 +179,7 @@ class _Reader:
         found[WARE_END] = self.drained_c
         found["drain.bath_c"] = self._drained_c
         found["tank.bath_c"], found["watchdog.reading_c"] = self._hottest_c, self._reading_c
+        found["ware.drop_k"], found["ware.rise_k"] = self._drop_k, self._rise_k
         if np.isfinite(self._prerinse_c).all():
             found["prerinse.bath_c"] = self._prerinse_c
         if np.isfinite(self._with_detergent_c).all():

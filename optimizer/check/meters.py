@@ -222,6 +222,10 @@ class HeatMeter(Meter):
     """Ware at the end of the last drain [°C]."""
     elapsed_s: Array
     """Time to the end of the last drain [s]."""
+    drop_k: Array
+    """Most that the ware is hotter than the bath, before the film mixes into it, as a spray begins [K]."""
+    rise_k: Array
+    """Most that it is colder [K]."""
 
     def __init__(self, constants: Constants, cases: Cases) -> None:
         self._constants = constants
@@ -235,12 +239,19 @@ class HeatMeter(Meter):
         self.ware_heat_j = np.zeros(cases.count)
         self.ware_end_c = cases.room_c
         self.elapsed_s = np.zeros(cases.count)
+        self.drop_k, self.rise_k = np.full(cases.count, -np.inf), np.full(cases.count, -np.inf)
+        self._sprays, self._over_k = False, np.zeros(cases.count)
 
     def add(self, stretch: Stretch) -> None:
         """Count every phase but the standing at the end."""
         phase, samples = stretch.phase, stretch.samples
         if phase.name == "stand":
             return
+        if phase.outputs.wash_pump and not self._sprays:
+            self.drop_k = np.maximum(self.drop_k, self._over_k)
+            self.rise_k = np.maximum(self.rise_k, -self._over_k)
+        self._sprays = phase.outputs.wash_pump
+        self._over_k = samples.end.ware_c - samples.end.bath_c
         self.hottest_c = np.maximum(self.hottest_c, hottest_water_c(self._cases, stretch).max(axis=1))
         bath_c = samples.bath_c.max(axis=1)
         if phase.outputs.wash_pump and self._constants.rounds[phase.round].kind == "prerinse":

@@ -103,6 +103,7 @@ class Findings:
             *soak_rows(self.constants, self.goal),
             *self._drying_rows(),
             *self._tank_rows(),
+            *self._step_rows(),
             *self._circuit_rows(),
             *self._limit_rows(),
             *table_rows(self.constants, self.machine, self.goal),
@@ -238,6 +239,18 @@ class Findings:
             )
         )
         return rows
+
+    def _step_rows(self) -> list[Judged | Row]:
+        """Steps of temperature that the ware meets as a spray begins, where the goal limits them."""
+        limits = self.goal.limits
+        found: list[Judged | Row] = []
+        for key, words, most_k, values in (
+            ("ware.drop_k", "ware over the bath as a spray begins", limits.ware_drop_k, self.heat.drop_k),
+            ("ware.rise_k", "bath over the ware as a spray begins", limits.ware_rise_k, self.heat.rise_k),
+        ):
+            if most_k is not None and bool(np.isfinite(values).all()):
+                found.append(self._row(key, words, "K", "at most", most_k, values))
+        return found
 
     def _circuit_rows(self) -> list[Row]:
         circuit = self.circuit

@@ -18,7 +18,7 @@ from optimizer.check.worst_points import SAME_SHARE, WorstPoints
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
-AGAIN = ("tank.bath_c", "prerinse.bath_c", "drain.bath_c")
+AGAIN = ("tank.bath_c", "prerinse.bath_c", "drain.bath_c", "ware.drop_k", "ware.rise_k")
 """Requirements that hold in a second run as well."""
 
 
@@ -36,7 +36,7 @@ class LastState(Meter):
 def hottest_again(
     constants: Constants, machine: Machine, cases: Cases, end: State, rtol: float = RTOL
 ) -> dict[str, Array]:
-    """Run a programme from where it ended: by requirement its temperature in every case [°C].
+    """Run a programme from where it ended: by requirement its temperature or step in every case [°C, K].
 
     Tank and what the drain left are as warm as they were; the load is at room temperature, and as wet.
     """
@@ -45,16 +45,27 @@ def hottest_again(
     start = replace(end, ware_c=cases.room_c, film_kg=cases.film_kg)
     for stretch in Simulation(constants, wet, machine.tank.vent_m2, rtol).run(start=start):
         heat.add(stretch)
-    return dict(zip(AGAIN, (heat.hottest_c, heat.prerinse_c, heat.drained_c), strict=True))
+    return _counted(heat)
+
+
+def _counted(heat: HeatMeter) -> dict[str, Array]:
+    """What a meter holds of the requirements of `AGAIN`."""
+    values = (heat.hottest_c, heat.prerinse_c, heat.drained_c, heat.drop_k, heat.rise_k)
+    return dict(zip(AGAIN, values, strict=True))
 
 
 def search_again(
-    constants: Constants, machine: Machine, box: Box, starts: Iterable[Array], rtol: float
+    constants: Constants,
+    machine: Machine,
+    box: Box,
+    starts: Iterable[Array],
+    rtol: float,
+    keys: Iterable[str] = AGAIN,
 ) -> tuple[WorstPoints, list[int]]:
-    """Search the hottest second runs, in the order of `AGAIN`, and say which of them beat every first run.
+    """Search the worst second runs, in the order of `AGAIN`, and say which of them beat every first run.
 
     The starts are what is worst for some requirement in a first run; where no second run from there is
-    hotter than all first ones, none is looked for.
+    worse than all first ones, none is looked for. Nor is it for requirements that are not in ``keys``.
     """
 
     def badness(points: Array) -> Array:
@@ -64,15 +75,16 @@ def search_again(
             last.add(stretch)
             heat.add(stretch)
         again = hottest_again(constants, machine, cases, last.state, rtol)
-        return np.stack([*again.values(), heat.hottest_c, heat.prerinse_c, heat.drained_c], axis=1)
+        return np.stack([*again.values(), *_counted(heat).values()], axis=1)
 
     search = WorstPoints(box, badness)
     search.run(starts)
     warmer = [
         which
-        for which in range(len(AGAIN))
-        if not (AGAIN[which] == "drain.bath_c" and machine.drain_pump.stands_the_boil)
-        if search.worst_value(which) > search.worst_value(which + len(AGAIN)) * (1.0 + SAME_SHARE)
+        for which, key in enumerate(AGAIN)
+        if key in keys
+        and not (key == "drain.bath_c" and machine.drain_pump.stands_the_boil)
+        and search.worst_value(which) > search.worst_value(which + len(AGAIN)) * (1.0 + SAME_SHARE)
     ]
     search.climb(warmer)
     return search, warmer

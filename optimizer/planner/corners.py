@@ -25,6 +25,8 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 
 End = Literal["low", "nominal", "high"]
 
+BOTH_ENDS: tuple[End, End] = ("low", "high")
+
 WATER_J_PER_KG_K = 4180.0
 """Specific heat of water between 5 and 95 °C, within 0.4 % (IAPWS-IF97) [J/(kg K)]."""
 
@@ -68,6 +70,8 @@ class Corners:
         Gap between thermostat off and on again [K].
     cold, hot : ndarray of bool
         Which corners belong to the cold and to the hot set.
+    stepped : ndarray of bool
+        In which of them the steps between ware and bath are looked at.
     nominal : int
         Index of the nominal corner [1].
     """
@@ -98,6 +102,7 @@ class Corners:
     hysteresis_k: float
     cold: NDArray[np.bool_]
     hot: NDArray[np.bool_]
+    stepped: NDArray[np.bool_]
     nominal: int
 
     @property
@@ -161,6 +166,11 @@ class WorstPoint:
         """Whether it belongs to the hot set."""
         return self.key.startswith(("tank.", "prerinse.", "drain."))
 
+    @property
+    def stepped(self) -> bool:
+        """Whether the step between ware and bath is looked at there."""
+        return self.key.startswith("ware.")
+
 
 def corners_of(machine: Machine, points: Sequence[WorstPoint] = ()) -> Corners:
     """Set up the corners of a machine: the cold ones, the hot ones, the nominal one last.
@@ -173,7 +183,28 @@ def corners_of(machine: Machine, points: Sequence[WorstPoint] = ()) -> Corners:
     tables = [*(point.at for point in before), *cold, *hot, *after, nominal]
     in_cold = [*(point.cold for point in before), *[True] * len(cold), *[False] * (len(hot) + len(after) + 1)]
     in_hot = [False] * (len(before) + len(cold)) + [True] * (len(hot) + len(after)) + [False]
-    return corners_at(machine, _columns(tables), np.array(in_cold), np.array(in_hot))
+    stepped = [point.stepped for point in before] + [False] * (len(tables) - len(before))
+    sets = CornerSets(np.array(in_cold), np.array(in_hot), np.array(stepped))
+    return corners_at(machine, _columns(tables), sets)
+
+
+def step_points(machine: Machine) -> tuple[WorstPoint, ...]:
+    """Where the steps between ware and bath are about largest, by the planner's own guess.
+
+    A drop: hot in all but the inlet's water, which is cold, with little water and with much. A rise: a strong
+    element and little water, and a cold room; the inlet's water cold or warm.
+    """
+    cold_inlet = {"inlet_c": machine.inlet.water_c.low}
+    cold_room = {"room_c": machine.room.air_c.low, "response_still_s": machine.ware.response_still_s.high}
+    little, much = (
+        _table(machine, _Ends("hot", "high", "high", level, "low", "low", "low")) for level in BOTH_ENDS
+    )
+    return (
+        WorstPoint("ware.drop_k", little | cold_inlet),
+        WorstPoint("ware.drop_k", much | cold_inlet),
+        WorstPoint("ware.rise_k", little | cold_inlet | cold_room),
+        WorstPoint("ware.rise_k", little | cold_room),
+    )
 
 
 def corners_of_electricity(machine: Machine) -> Corners:
@@ -202,8 +233,8 @@ def corners_beside(machine: Machine, table: Mapping[str, Array]) -> Corners:
     cold, hot, nominal = _usual(machine)
     usual = _columns([*cold, *hot, nominal])
     columns = {name: np.concatenate([table[name], values]) for name, values in usual.items()}
-    neither = np.zeros(len(columns["room_c"]), dtype=bool)
-    return corners_at(machine, columns, neither, neither)
+    none = np.zeros(len(columns["room_c"]), dtype=bool)
+    return corners_at(machine, columns, CornerSets(none, none, none))
 
 
 def _columns(tables: Sequence[Mapping[str, float]]) -> dict[str, Array]:
@@ -229,11 +260,18 @@ def _usual(machine: Machine) -> tuple[list[dict[str, float]], list[dict[str, flo
     )
 
 
-def corners_at(
-    machine: Machine, table: Mapping[str, Array], cold: NDArray[np.bool_], hot: NDArray[np.bool_]
-) -> Corners:
+@dataclass(frozen=True)
+class CornerSets:
+    """Which of some corners belong to which set, one value a corner, as in `Corners`."""
+
+    cold: NDArray[np.bool_]
+    hot: NDArray[np.bool_]
+    stepped: NDArray[np.bool_]
+
+
+def corners_at(machine: Machine, table: Mapping[str, Array], sets: CornerSets) -> Corners:
     """Make corners of measured quantities, one value a corner by the check's names; the last is nominal."""
-    element, count = machine.element, len(cold)
+    element, count = machine.element, len(sets.cold)
     flow_l_per_s = table["flow_l_per_min"] / S_PER_MIN
     ware_j_per_k = table["ware_kj_per_k"] * J_PER_KJ
     element_w = np.zeros(count)
@@ -265,8 +303,9 @@ def corners_at(
         sensor_over_mean_k=table["sensor_over_mean_k"],
         top_over_mean_k=table["top_over_mean_k"],
         hysteresis_k=element.hysteresis_k if element else 0.0,
-        cold=cold,
-        hot=hot,
+        cold=sets.cold,
+        hot=sets.hot,
+        stepped=sets.stepped,
         nominal=count - 1,
     )
 

@@ -130,6 +130,29 @@ class Heat:
         base = self._second_after(at_c, on_s) - slope * at_c - self.second_per_element() * on_s
         return Line(base, slope)
 
+    def before_spray_c(self) -> Line:
+        """Second corner: bath heated alone, as the spray begins, without what the element time adds [°C]."""
+        if not self._alone:
+            return Line(0.0)
+        corners, second = self.basis.assessor.simulator.corners, self.basis.second
+        if self.basis.thermostat:
+            return Line(self.setpoint_c() - self._sensor_k + self._later_k)
+        line = self.second_end_c()
+        # The tank must stand the top; what is sprayed is the mean.
+        return Line(line.base - float(corners.top_over_mean_k[second]), line.slope)
+
+    def step_share(self) -> float:
+        """Share of the difference between ware and a bath heated alone that is left after the heating [1].
+
+        Of a bath that rises evenly for a time t the ware makes up all but ``(1 - exp(-t / tau)) tau / t``.
+        """
+        if not self._alone:
+            return 1.0
+        slow_s = self.basis.assessor.inputs.machine.ware.response_still_s.high
+        _, on_s = self._middle()
+        lags = max(on_s, 1.0) / slow_s
+        return -math.expm1(-lags) / lags
+
     def second_per_element(self) -> float:
         """Rise of the second temperature with the time of a timed element [K/s]."""
         if self.mode is Mode.UNHEATED or self.basis.thermostat:
@@ -291,6 +314,9 @@ def _pool(basis: TableBasis, kind: int, fill_s: float, least_left_l: float) -> O
         hold_share=0.0,
         cold_handed_on_c=none,
         second_handed_on_c=none,
+        drop_k=None,
+        before_spray_c=none,
+        step_share=1.0,
         other_s=inlet_s + assessor.simulator.rest_s + drain_s + 4 * GAP_S,
         other_j=machine.inlet.valve_w * inlet_s + machine.drain_pump.power_w.nominal * drain_s,
         filled_l=nominal.filled_l,

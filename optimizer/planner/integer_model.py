@@ -29,11 +29,16 @@ from optimizer.planner.model_terms import (
 from optimizer.planner.objective import LEAST_COST, Objective
 from optimizer.planner.round_options import PEAK_STEP_K, Option, OptionTable
 from optimizer.planner.structure import Mode, Programme, Structure
+from optimizer.planner.tabulate import WARM_RINSE_C
 from optimizer.programme.constants import KINDS, SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
 
 HEATED_RINSES = 1
-"""Rinses, counted from the last, that may be heated [1]: heat in an earlier one goes down the drain."""
+"""Rinses, counted from the last, that may be heated [1]: heat in an earlier one goes down the drain, but
+where it keeps the ware from being chilled: that is the work of the first position, a warm rinse or none."""
+
+STEP_SPREAD_K = 2.0
+"""By how much a step may be larger in a corner of its own than in that of the second temperature [K]."""
 
 WARM = "detergent.bath_c"
 """Key of the least bath as a spray with detergent ends."""
@@ -50,6 +55,7 @@ class Model:
         self.problem = pulp.LpProblem("programme", pulp.LpMinimize)
         # Requirement of a row, by the order in which the rows were added.
         self.row_keys: dict[int, str] = {}
+        self._largest_step: pulp.LpVariable | None = None
         self.positions = [
             self._position(kind, number)
             for kind, name in enumerate(KINDS)
@@ -98,9 +104,20 @@ class Model:
         return Position(kind, number, skip, handed_on[0], handed_on[1], cells)
 
     def _options(self, kind: int, number: int) -> list[Option]:
-        """Options of a position; only the last rinses are heated."""
+        """Options of a position; only the last rinses are heated, and the first where that must be warm."""
+        options = self.table.options[kind]
+        if KINDS[kind] == "rinse" and number == 0 and self._warm_first:
+            heated = [option for option in options if option.mode is Mode.THEN_SPRAY]
+            least_s = min((option.fill_s for option in heated), default=0.0)
+            warm = [opt for opt in heated if opt.fill_s <= least_s and opt.peak_c <= WARM_RINSE_C]
+            return [*(option for option in options if option.mode is Mode.UNHEATED), *warm]
         late = KINDS[kind] != "rinse" or number >= self.assessor.rounds_most["rinse"] - HEATED_RINSES
-        return [opt for opt in self.table.options[kind] if late or opt.mode is Mode.UNHEATED]
+        heats = late and self.assessor.heat_counts(kind)
+        return [option for option in options if heats or option.mode is Mode.UNHEATED]
+
+    @property
+    def _warm_first(self) -> bool:
+        return self.assessor.warms_first_rinse
 
     def _spray_least(self, kind: int, cell: Cell) -> None:
         terms = cell.sprays()
@@ -140,15 +157,20 @@ class Model:
         least = self.assessor.rounds_least
         for name in KINDS:
             places = self._of(name)
-            for earlier, later in pairwise(places):
+            ordered = places[1:] if name == "rinse" and self._warm_first else places
+            for earlier, later in pairwise(ordered):
                 self._at_least([(earlier.skip, 1.0), (later.skip, -1.0)])
+            if ordered is not places:
+                # A warm rinse stands in the first position whatever their number, a cold one as any other.
+                cold = [(cell.use, 1.0) for cell in places[0].cells if cell.option.mode is Mode.UNHEATED]
+                self._at_most([*cold, (places[1].skip, 1.0)], 1.0)
             self._at_most([(place.skip, 1.0) for place in places], len(places) - least[name])
 
     def _hand_on(self) -> None:
         """Hand both temperatures from position to position."""
         # Where the rinses are neither heated nor counted, nothing depends on what is handed on to them.
         counted = [
-            place for place in self.positions if KINDS[place.kind] != "rinse" or not self._plain_rinses
+            place for place in self.positions if KINDS[place.kind] != "rinse" or self._rinses_are_counted
         ]
         for index, position in enumerate(counted):
             for start_c, into, out in (
@@ -162,19 +184,56 @@ class Model:
                     self._equal([*terms, *scaled(out(self.positions[index - 1]), -1.0)])
             for cell in position.cells:
                 self._stands_heat(cell)
+                self._steps(cell)
+
+    def _steps(self, cell: Cell) -> None:
+        """Neither a drop nor a rise past its limit, in the corner of the second temperature."""
+        option = cell.option
+        if option.mode is Mode.STEAM:
+            return
+        terms: dict[str, list[Term]] = {"ware.drop_k": [], "ware.rise_k": []}
+        if option.drop_k is None:
+            heated = [*cell.on_second(option.before_spray_c),
+                      *scaled(cell.on_cold(option.element_s), option.second_per_element)]  # fmt: skip
+            over = scaled([(cell.second, 1.0), *scaled(heated, -1.0)], option.step_share)
+            terms = {"ware.drop_k": over, "ware.rise_k": scaled(over, -1.0)}
+        else:
+            terms["ware.drop_k"] = cell.on_second(option.drop_k)
+        for key, limit_k in self.assessor.step_limits_k.items():
+            if not terms[key] or key in self.objective.drop:
+                continue
+            spread = [(cell.use, STEP_SPREAD_K * (not self.objective.slack))]
+            if key == self.objective.aim:
+                self._at_most([*terms[key], *spread, (self._step(), -1.0)])
+                continue
+            most_k = limit_k * (1.0 - self.assessor.backoff(key) + self.objective.slack)
+            self._mark(key)
+            self._at_most([*terms[key], *spread, (cell.use, -most_k)])
+
+    def _step(self) -> pulp.LpVariable:
+        """The largest step, where it is what is made least [K]."""
+        if self._largest_step is None:
+            self._largest_step = self._var("largest_step")
+        return self._largest_step
 
     @property
     def _plain_rinses(self) -> bool:
-        """Whether rinses serve the residue alone."""
+        """Whether rinses serve the residue alone, the warm one left out."""
         kind = KINDS.index("rinse")
-        heated = any(option.mode is not Mode.UNHEATED for option in self.table.options[kind])
+        last = self._of("rinse")[-1]
+        heated = any(cell.option.mode is not Mode.UNHEATED for cell in last.cells)
         return not heated and not self.assessor.simulator.targets.counts(kind)
+
+    @property
+    def _rinses_are_counted(self) -> bool:
+        """Whether anything depends on the temperatures handed on to the rinses."""
+        return not self._plain_rinses or bool(self.assessor.step_limits_k)
 
     def _even_rinses(self) -> None:
         """Order rinses that differ only in their level by rising level, so that equal plans count once."""
         if not self._plain_rinses:
             return
-        places = self._of("rinse")
+        places = self._of("rinse")[1 if self._warm_first else 0 :]
         for earlier, later in pairwise(places):
             litres = [(cell.use, cell.option.filled_l) for cell in later.cells]
             self._at_least([*litres, *((cell.use, -cell.option.filled_l) for cell in earlier.cells)])
@@ -344,6 +403,8 @@ class Model:
             terms = scaled(self._cold_out(self._of("rinse")[-1]), -1.0)
         elif aim == WARM:
             terms = [(self._coldest_end(), -1.0)]
+        elif aim in self.assessor.step_limits_k:
+            terms = [(self._step(), 1.0)]
         elif aim in targets.keys:
             target = targets.keys.index(aim)
             terms = [(dose, -1.0) for place in self.positions for dose in place.doses.get(target, [])]

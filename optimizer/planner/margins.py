@@ -15,7 +15,7 @@ import numpy as np
 
 from optimizer.physics import Array
 from optimizer.physics.water import density_kg_per_l, latent_heat_kj_per_kg
-from optimizer.planner.corners import NOTHING_KEPT, Corners, KeptBack, WorstPoint, corners_of
+from optimizer.planner.corners import NOTHING_KEPT, Corners, KeptBack, WorstPoint, corners_of, step_points
 from optimizer.planner.cost import Bill, UnitPrices, bill_of, unit_prices
 from optimizer.planner.detergent import MG_PER_G, Dosing
 from optimizer.planner.objective import CAP, EpsilonConstraint
@@ -38,11 +38,13 @@ BACKOFF = {
     "cover": 0.004,
     "drying": 0.008,
     "rinse": 0.0005,
+    "ware": 0.05,
 }
 """Backoff by the first word of the requirement, a share of its limit: the check integrates finer than the
 planner does (water that warms and evaporates, heat that leaks while the inlet runs), bounds a dose to some
 0.6 % below the worst that it finds, and must find the requirement met. A kelvin is a quarter of a lethality,
-so that its share is a fifth of a kelvin; that of the residue is of its decades [1]."""
+so that its share is a fifth of a kelvin; that of the residue is of its decades. The bound of a step between
+ware and bath lies a kelvin or two over the worst that is found [1]."""
 
 HELD_DOSE_BACKOFF = 0.014
 """The same of a dose where a thermostat may hold the bath while the pump sprays: its bound lies some 1.5 %
@@ -89,7 +91,7 @@ class Assessor:
     ) -> None:
         self.inputs = inputs
         self.kept = kept
-        self.simulator = Simulator(inputs.machine, inputs.goal, corners_of(inputs.machine, kept.points))
+        self.simulator = self._simulator()
         self.currents = Currents(inputs.machine, inputs.circuit)
         self.dosing = Dosing(inputs.machine, inputs.goal)
         self._may_hold = self.thermostat and self.currents.fits(Mode.WHILE_SPRAYING)
@@ -108,14 +110,35 @@ class Assessor:
         """Judge by further points of the tolerances from now on."""
         new = [point for point in points if point not in self.kept.points]
         self.kept = replace(self.kept, points=(*self.kept.points, *new))
-        machine = self.inputs.machine
-        self.simulator = Simulator(machine, self.inputs.goal, corners_of(machine, self.kept.points))
+        self.simulator = self._simulator()
         self._narrow.clear()
+
+    def _simulator(self) -> Simulator:
+        machine, goal = self.inputs.machine, self.inputs.goal
+        points = (*(step_points(machine) if self.step_limits_k else ()), *self.kept.points)
+        return Simulator(machine, goal, corners_of(machine, points))
+
+    @property
+    def step_limits_k(self) -> dict[str, float]:
+        """Largest step between ware and bath as a spray begins, by requirement; only what the goal limits."""
+        limits = self.inputs.goal.limits
+        asked = {"ware.drop_k": limits.ware_drop_k, "ware.rise_k": limits.ware_rise_k}
+        return {key: most_k for key, most_k in asked.items() if most_k is not None}
 
     @property
     def thermostat(self) -> bool:
         """Whether the machine's element is thermostat-controlled."""
         return self.simulator.thermostat
+
+    @property
+    def warms_first_rinse(self) -> bool:
+        """Whether the first rinse may be heated so that it does not chill the ware."""
+        return "ware.drop_k" in self.step_limits_k and self.rounds_most["rinse"] > 1
+
+    def heat_counts(self, kind: int) -> bool:
+        """Whether the heat of a kind of round counts for a dose, or dries the ware."""
+        dries = KINDS[kind] == "rinse" and self.inputs.goal.drying.method == "hot_rinse"
+        return dries or self.simulator.targets.counts(kind)
 
     @property
     def rounds_least(self) -> dict[str, int]:
@@ -280,6 +303,10 @@ class Assessor:
         if self.may_drain_hot and drained.any():
             drained_c = runs.drained_c[:, hot][:, :, drained]
             margins["drain.bath_c"] = _flat(1.0 - drained_c / self.drain_limit_c)
+        over_k = runs.over_k[:, corners.stepped]
+        for key, most_k in self.step_limits_k.items():
+            step_k = over_k if key == "ware.drop_k" else -over_k
+            margins[key] = _flat(1.0 - step_k / most_k)
         margins |= self._residue(structure, runs, settings.fill_s)
         margins |= self._levels(structure, runs)
         # Constants give drains in whole seconds, rounded up: each may take a second longer than here.

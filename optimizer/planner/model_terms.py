@@ -151,12 +151,16 @@ def read_programme(positions: Sequence[Position]) -> Programme:
 
 
 def modes_by_position(positions: Sequence[Position], structure: Structure) -> dict[int, Mode]:
-    """Heat mode of each position that a structure fills, by index; each kind is filled from its end."""
+    """Heat mode of each position that a structure fills, by index; each kind is filled from its end, but for
+    a warm first rinse."""
     found: dict[int, Mode] = {}
     for kind in range(len(KINDS)):
         places = [index for index, position in enumerate(positions) if position.kind == kind]
         modes = [mode for one, mode in zip(structure.kinds, structure.modes, strict=True) if one == kind]
-        found |= dict(zip(places[len(places) - len(modes) :], modes, strict=True))
+        taken = places[len(places) - len(modes) :]
+        if KINDS[kind] == "rinse" and len(modes) > 1 and modes[0] is Mode.THEN_SPRAY:
+            taken[0] = places[0]
+        found |= dict(zip(taken, modes, strict=True))
     return found
 
 

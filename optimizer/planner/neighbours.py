@@ -26,6 +26,7 @@ def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
                 yield _without(programme, place)
         if places and len(places) < assessor.rounds_most[name]:
             yield _twice(programme, places[0] if name == "rinse" else places[-1])
+    yield from _first_rinse_otherwise(programme, assessor)
     modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
     for index, mode in enumerate(structure.modes):
         last = index == len(structure.kinds) - 1 or KINDS[structure.kinds[index]] != "rinse"
@@ -33,6 +34,19 @@ def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
             for other in (Mode.UNHEATED, *modes):
                 if other is not mode:
                     yield _heated(programme, index, other, assessor)
+
+
+def _first_rinse_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
+    """The same with the first rinse warm, so that it does not chill the ware, or cold again."""
+    structure = programme.structure
+    rinse = KINDS.index("rinse")
+    if not assessor.warms_first_rinse or rinse not in structure.kinds:
+        return
+    first = structure.kinds.index(rinse)
+    if structure.modes[first] is not Mode.UNHEATED:
+        yield _heated(programme, first, Mode.UNHEATED, assessor)
+    elif assessor.heats(Mode.THEN_SPRAY):
+        yield _heated(programme, first, Mode.THEN_SPRAY, assessor)
 
 
 def without_idle_heat(programme: Programme) -> Programme | None:

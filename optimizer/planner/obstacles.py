@@ -13,7 +13,8 @@ import numpy as np
 from optimizer.errors import Reason
 from optimizer.physics.water import boiling_c
 from optimizer.planner.margins import Assessor, Currents
-from optimizer.planner.reasons import reason_of, warm_reason
+from optimizer.planner.reasons import reason_of, step_reason, warm_reason
+from optimizer.planner.simulation import Runs
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE
@@ -52,6 +53,8 @@ def _obstacles(assessor: Assessor) -> Iterator[Reason]:
         yield _switch(assessor) if machine.inlet.level_l is not None else _levels(assessor)
     elif not options[PRERINSE] and assessor.inputs.goal.prerinse.rounds_min > 0:
         yield _hot_feed(assessor)
+    else:
+        yield from _hot_first_bath(assessor)
 
 
 def current_reason(currents: Currents, mode: Mode) -> Reason:
@@ -89,16 +92,33 @@ def _never_warm(assessor: Assessor) -> Iterator[Reason]:
             yield reason_of(assessor, key, -1.0 - assessor.backoff(key))
 
 
-def _hot_feed(assessor: Assessor) -> Reason:
-    """Water that is too hot for a prerinse as it comes in."""
-    goal, corners = assessor.inputs.goal, assessor.simulator.corners
-    pump = assessor.inputs.machine.wash_pump
+def _least_round(assessor: Assessor) -> Runs:
+    """Run a first round that is not heated, of as little water as can be sprayed."""
+    pump, corners = assessor.inputs.machine.wash_pump, assessor.simulator.corners
     fill_s = (pump.prime_l + pump.holdup_l.high) / float(corners.inlet_l_per_s.min())
     round_of = np.array([[fill_s]])
     settings = Settings(
         round_of, 0.0 * round_of, round_of, np.full_like(round_of, np.inf), 0.0 * round_of, 0.0 * round_of
     )
-    runs = assessor.simulator.run(Programme(Structure((PRERINSE,), (Mode.UNHEATED,)), settings))
+    return assessor.simulator.run(Programme(Structure((PRERINSE,), (Mode.UNHEATED,)), settings))
+
+
+def _hot_first_bath(assessor: Assessor) -> Iterator[Reason]:
+    """Water that, as it comes in, is too hot for the ware it is sprayed on first."""
+    key = "ware.rise_k"
+    most_k = assessor.step_limits_k.get(key, math.inf)
+    if math.isinf(most_k):
+        return
+    stepped = assessor.simulator.corners.stepped
+    rise_k = -float(_least_round(assessor).over_k[:, stepped].min()) / (1.0 - assessor.backoff(key))
+    if rise_k > most_k:
+        yield step_reason(assessor, key, rise_k)
+
+
+def _hot_feed(assessor: Assessor) -> Reason:
+    """Water that is too hot for a prerinse as it comes in."""
+    goal, corners = assessor.inputs.goal, assessor.simulator.corners
+    runs = _least_round(assessor)
     hottest_c = float(runs.peak_c[:, corners.hot].max()) * (1.0 + assessor.backoff("prerinse.bath_c"))
     advice = "feed cooler water, or rounds_min = 0 in [prerinse]"
     limit = f"{goal.prerinse.limit_c:g} °C"

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from optimizer.errors import Reason
 from optimizer.planner.margins import Assessor
+from optimizer.planner.structure import Mode
 from optimizer.profile.machine import OPEN_LOOP_ADVICE, OPEN_LOOP_K
 from optimizer.units import S_PER_MIN
 
@@ -46,6 +47,8 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
         return warm_reason(assessor, goal.spray_least_c * reached * 0.998, "within reach")
     if key.startswith("rinse."):
         return _rinse_reason(assessor, key, margin, reached)
+    if key in assessor.step_limits_k:
+        return step_reason(assessor, key, assessor.step_limits_k[key] * (1.0 - margin))
     asked = f"ware heat {goal.drying.heat_factor:g} of the film's"
     factor = math.floor(goal.drying.heat_factor * max(reached, 0.0) * 0.998 * 100.0) / 100.0
     return Reason("drying by a hot rinse", asked, _reached(factor), "a hotter last rinse, or less film")
@@ -79,6 +82,17 @@ def warm_reason(assessor: Assessor, most_c: float, how_far: str) -> Reason:
         f"{heat}: colder, fat stays solid and protein foams",
         key="detergent.bath_c",
     )
+
+
+def step_reason(assessor: Assessor, key: str, least_k: float) -> Reason:
+    """Say how far a step between ware and bath must be let go, as a spray begins."""
+    asked, nearest = f"{assessor.step_limits_k[key]:g} K", f"{math.ceil(least_k + 0.1):g} K"
+    if key == "ware.drop_k":
+        heats = assessor.heats(Mode.THEN_SPRAY)
+        warmer = "a warmer feed" if heats else "an element that warms the first rinse, or a warmer feed"
+        return Reason("drop from ware to bath", asked, nearest, f"a cooler wash for longer, or {warmer}")
+    advice = "a cooler feed, or heating while it sprays where the circuit carries it"
+    return Reason("rise from ware to bath", asked, nearest, advice)
 
 
 def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:

@@ -115,6 +115,14 @@ class Option:
         Share of the time the element is on while it holds, nominal [1].
     cold_handed_on_c, second_handed_on_c : Line
         Temperature handed on to the next round, of the one at the end of the spray [°C].
+    drop_k : Line or None
+        Ware over bath as the spray begins, of the second temperature; None where the bath is heated first
+        [K].
+    before_spray_c : Line
+        Second corner: bath as the spray begins where it is heated first, without what the element time adds
+        [°C].
+    step_share : float
+        Share of the difference between ware and such a bath that is left after the heating [1].
     other_s : float
         Fill, rest, drain and gaps [s].
     other_j : float
@@ -152,6 +160,9 @@ class Option:
     hold_share: float
     cold_handed_on_c: Line
     second_handed_on_c: Line
+    drop_k: Line | None
+    before_spray_c: Line
+    step_share: float
     other_s: float
     other_j: float
     filled_l: float

@@ -63,6 +63,9 @@ class Runs:
         Length of a round with its gaps [s].
     evaporated_l : ndarray
         Upper bound of the water evaporated by a round [l].
+    over_k : ndarray
+        Ware less bath as each spray of a round begins, before the film mixes into it, the stirring of a
+        top-up as well; 0 without a spray; ``[candidate, corner, spray]`` [K].
     ware_end_c : ndarray
         Ware after the last drain, ``[candidate, corner]`` [°C].
     drain_s : ndarray
@@ -82,6 +85,7 @@ class Runs:
     element_on_s: Array
     round_s: Array
     evaporated_l: Array
+    over_k: Array
     ware_end_c: Array
     drain_s: Array
     rest_s: Array
@@ -129,6 +133,7 @@ class Simulator:
             element_on_s=np.stack([done.element_on_s for done in rounds], axis=-1),
             round_s=np.stack([done.round_s for done in rounds], axis=-1),
             evaporated_l=np.stack([done.evaporated_l for done in rounds], axis=-1),
+            over_k=np.stack([each for done in rounds for each in done.over_k], axis=-1),
             ware_end_c=ware_c,
             drain_s=np.stack([done.drain_s for done in rounds], axis=-1),
             rest_s=np.stack([done.rest_s for done in rounds], axis=-1),
@@ -161,12 +166,15 @@ class Simulator:
         heat_s = np.zeros_like(bath_c)
         rest_s = np.zeros_like(spray_s)
         boiled_l = np.zeros_like(bath_c)
+        over = [np.zeros_like(bath_c)]
         peak_c = bath.bath_c
         sprayed_s = np.zeros_like(element_s)
         if mode in ALONE:
             heat_s = on_s = self._heat(bath, element_s, off_at_c - corners.sensor_over_mean_k)
             peak_c = np.maximum(peak_c, bath.bath_c + corners.top_over_mean_k)
             element_s = settings.while_s[:, index, None]
+        if mode is not Mode.STEAM:
+            over = [bath.ware_c - bath.bath_c]
         if mode in (*ALONE, Mode.WHILE_SPRAYING):
             bath.spray_begins()
             if mode in TOGETHER:
@@ -206,7 +214,8 @@ class Simulator:
         dose_s = dose_s + self._rest(bath, rest_s, rest_s if topped else rest_s + drain_s, kind)
         drained_c, topped_l = bath.bath_c, np.zeros_like(bath_c)
         if topped:
-            drained_c, topped_l = self._top_up(bath, top_s, mix_s)
+            drained_c, topped_l, stirred_over_k = self._top_up(bath, top_s, mix_s)
+            over.append(stirred_over_k)
             # The pump that stirs sprays as well.
             spray_end_c = np.where(mix_s > 0.0, np.minimum(spray_end_c, bath.bath_c), spray_end_c)
             water_j_per_k = water_j_per_k + corners.inlet_kg_per_s * top_s * WATER_J_PER_KG_K
@@ -222,6 +231,7 @@ class Simulator:
             filled_l=filled_l,
             element_on_s=on_s,
             round_s=fill_s + heat_s + spray_s + soak_s + rest_s + top_s + mix_s + drain_s + gaps_s,
+            over_k=tuple(over),
             evaporated_l=boiled_l + self._evaporated_l(peak_c, heat_s + spray_s + soak_s),
             drain_s=drain_s[:, 0],
             rest_s=rest_s[:, 0],
@@ -346,8 +356,10 @@ class Simulator:
             self.targets.rate(bath.ware_c, kind) * counts_s[..., None] * self.targets.soak_share
         )
 
-    def _top_up(self, bath: _Bath, top_s: Array, mix_s: Array) -> tuple[Array, Array]:
-        """Let cold water in, and stir it in by the pump; gives the hottest water then [°C], the litres [l].
+    def _top_up(self, bath: _Bath, top_s: Array, mix_s: Array) -> tuple[Array, Array, Array]:
+        """Let cold water in, and stir it in by the pump.
+
+        Gives the hottest water then [°C], the litres [l], and ware less bath as the stirring begins [K].
 
         What stands in the pipe of a hot feed may still be hot. Not stirred, the hottest water is above the
         mean by a share of what the mean has fallen.
@@ -361,13 +373,14 @@ class Simulator:
         )
         bath.j_per_k = bath.j_per_k + corners.inlet_kg_per_s * top_s * WATER_J_PER_KG_K
         hottest_c = bath.bath_c + self.machine.inlet.unmixed_share * np.maximum(before_c - bath.bath_c, 0.0)
+        over_k = np.where(mix_s > 0.0, bath.ware_c - bath.bath_c, 0.0)
         if mix_s.any():
             bath.spray_begins()
             run = self._nodes(bath, corners.pump_heat_w, spraying=True).run(bath.bath_c, bath.ware_c)
             bath.bath_c, bath.ware_c = run.at(np.broadcast_to(mix_s, bath.bath_c.shape))
             bath.spray_ends(self._film_j_per_k, corners.ware_j_per_k)
             hottest_c = bath.bath_c
-        return np.asarray(hottest_c), np.asarray(litres)
+        return np.asarray(hottest_c), np.asarray(litres), np.asarray(over_k)
 
     def _drain(self, bath: _Bath, drain_s: Array, water_j_per_k: Array) -> None:
         """Drain: what stays cools with the tank."""
@@ -432,6 +445,7 @@ class _RoundRun:
     element_on_s: Array
     round_s: Array
     evaporated_l: Array
+    over_k: tuple[Array, ...]
     drain_s: Array
     rest_s: Array
     topped_l: Array

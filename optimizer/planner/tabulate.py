@@ -8,6 +8,7 @@ second one: the hot corner's for a timed element (the tank must stand it), the n
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 
@@ -20,6 +21,7 @@ from optimizer.planner.round_options import (
     HEATED_STEPS,
     LEAST_FILL_L,
     PEAK_STEP_K,
+    Line,
     Option,
     OptionTable,
     TableBasis,
@@ -27,6 +29,9 @@ from optimizer.planner.round_options import (
 from optimizer.planner.structure import Mode
 from optimizer.planner.targets import UNDISSOLVED
 from optimizer.programme.constants import GAP_S, KINDS
+
+WARM_RINSE_C = 55.0
+"""Hottest peak of a rinse that only keeps the ware from being chilled [°C]."""
 
 BEFORE_SOAK_S = 300.0
 """Spray after the heating and before a soak that safe lines count with [s]."""
@@ -59,18 +64,24 @@ class Tabulator(TableBasis):
             return steam_options(self, kind)
         options: list[Option] = []
         for mode in self._modes():
-            if mode in blocked or (mode is not Mode.UNHEATED and not self._worth_heating(kind)):
+            if mode in blocked or not self._worth_heating(kind, mode):
                 continue
             peaks = [math.nan] if mode is Mode.UNHEATED else self._peaks(kind)
-            for fill_s in self._fills(kind, mode):
+            fills = self._fills(kind, mode)
+            if mode is not Mode.UNHEATED and not self._heat_counts(kind):
+                peaks, fills = [peak_c for peak_c in peaks if peak_c <= WARM_RINSE_C], fills[:1]
+            for fill_s in fills:
                 found = [self._option(kind, mode, fill_s, peak_c) for peak_c in peaks]
                 options += [option for fit in found for option in fit]
         return options
 
-    def _worth_heating(self, kind: int) -> bool:
-        """Whether a dose counts, or the last rinse must dry the ware."""
-        dries = KINDS[kind] == "rinse" and self.assessor.inputs.goal.drying.method == "hot_rinse"
-        return dries or self.assessor.simulator.targets.counts(kind)
+    def _worth_heating(self, kind: int, mode: Mode) -> bool:
+        """Whether heat counts, or warms a bath before the spray so that the ware is not chilled."""
+        warms = mode is Mode.THEN_SPRAY and KINDS[kind] == "rinse" and self.assessor.warms_first_rinse
+        return mode is Mode.UNHEATED or warms or self._heat_counts(kind)
+
+    def _heat_counts(self, kind: int) -> bool:
+        return self.assessor.heat_counts(kind)
 
     def _peaks(self, kind: int) -> list[float]:
         machine, goal = self.assessor.inputs.machine, self.assessor.inputs.goal
@@ -177,6 +188,9 @@ class Tabulator(TableBasis):
             hold_share=heat.hold_share(nominal),
             cold_handed_on_c=cold.handed_on_c(),
             second_handed_on_c=second.handed_on_c(),
+            drop_k=None if mode is Mode.THEN_SPRAY else self._drop_k(second),
+            before_spray_c=heat.before_spray_c(),
+            step_share=heat.step_share(),
             other_s=fill_s + rest_s + drain_s + phases * GAP_S,
             other_j=machine.inlet.valve_w * fill_s + machine.drain_pump.power_w.nominal * drain_s,
             filled_l=nominal.filled_l,
@@ -200,6 +214,11 @@ class Tabulator(TableBasis):
             ware_c = cold.coasting_c(from_c, at_s)
         rates = [simulator.targets.rate(ware_c, counted).mean(axis=0) for counted in (kind, UNDISSOLVED)]
         return np.asarray((rates[0] - rates[1]) * self.under_spray * simulator.dissolving_s)
+
+    def _drop_k(self, second: LumpedRound) -> Line:
+        """Ware over the bath of an unheated fill, the inlet at its coldest."""
+        coldest = replace(second, inlet_c=float(self.assessor.simulator.corners.inlet_c.min()))
+        return Line.over(lambda y: y - coldest.bath_start_c(y), self.handed_on_range_c, above=None)
 
     def _may_be_dry(self, kind: int) -> bool:
         """Whether a round may be the first one, into a machine that has dried out."""

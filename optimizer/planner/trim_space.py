@@ -141,7 +141,8 @@ class Space:
         margins, _ = self.assessor.run(self.programme(values[None]))
         cold = np.flatnonzero(corners.cold)
         # The last cold corner is the weakest one with the most to heat, the base of every other.
-        keep = {*np.flatnonzero(corners.hot), corners.nominal, int(cold[-1]), *self.corner_numbers}
+        keep = {*np.flatnonzero(corners.hot | corners.stepped), corners.nominal, int(cold[-1])}
+        keep |= set(self.corner_numbers)
         for key in (*self.assessor.simulator.targets.keys, "drying.ware_heat"):
             if key in margins:
                 keep |= {int(cold[i]) for i in margins[key][0].argsort()[:2]}

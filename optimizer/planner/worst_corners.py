@@ -39,6 +39,8 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
     warm = inputs.goal.spray_least_c > 0.0 and bool(washes)
     keys += ["detergent.bath_c"] if warm else []
     keys += ["drain.bath_c"] if drains else []
+    steps = list(assessor.step_limits_k)
+    keys += steps
 
     def badness(table: Mapping[str, Array]) -> Array:
         count = len(table["room_c"])
@@ -53,6 +55,8 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
             columns.append(-runs.spray_end_c[0, :count, washes].min(axis=0))
         if drains:
             columns.append(runs.drained_c[0, :count].max(axis=-1))
+        over_k = runs.over_k[0, :count]
+        columns += [(over_k if key == "ware.drop_k" else -over_k).max(axis=-1) for key in steps]
         return np.stack(columns, axis=1)
 
     return find(keys, badness)

@@ -189,14 +189,24 @@ class Prerinse(ProfileModel):
     spray_least_min: Annotated[float, Quantity("min", 0.2, 60, 2, "until every piece was reached")] = 2.0
 
 
+DROP = Quantity("K", 5, 100, 40, "ware over bath as a spray begins; glass: tested at 42 (ASTM C149)")
+RISE = Quantity("K", 5, 100, 50, "bath over ware as a spray begins; glass stands more of this")
+
+
 class Limits(ProfileModel):
-    """Outer limits."""
+    """Outer limits.
+
+    The steps of temperature, ``ware_drop_k`` and ``ware_rise_k``, are differences between ware and bath as a
+    spray begins; left out, any step may be. Values for glass and porcelain are from memory.
+    """
 
     duration_min: Annotated[
         float, Quantity("min", LEAST_DURATION_MIN, 900, 150, "the longest you are ready to wait")
     ]
     time_weight: Annotated[float, Quantity("1", 0, 10, 1, "0: time is worth nothing")] = 1.0
     water_l: Annotated[float, Quantity("l", 2, 600, 60, "the most you can spare")] | None = None
+    ware_drop_k: Annotated[float, DROP] | None = None
+    ware_rise_k: Annotated[float, RISE] | None = None
     soak_min: Annotated[float, Quantity("min", 0, SOAK_MOST_MIN, 60, "longest soak of a wash, 0: none")] = (
         SOAK_MIN
     )

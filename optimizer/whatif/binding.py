@@ -156,6 +156,11 @@ def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
         yield "detergent.bath_c", _Step("goal.detergent.spray_least_c", now, less_c, "°C")
     now = goal.limits.duration_min
     yield "limits.duration_min", _Step("goal.limits.duration_min", now, MORE * now, "min")
+    for name in ("ware_drop_k", "ware_rise_k"):
+        most_k = getattr(goal.limits, name)
+        if most_k is not None:
+            step = _Step(f"goal.limits.{name}", most_k, MORE * most_k, "K")
+            yield name.replace("ware_", "ware."), step
     now = goal.limits.soak_min
     if now < SOAK_MOST_MIN:
         yield "soak.min", _Step("goal.limits.soak_min", now, min(TWICE * now, SOAK_MOST_MIN), "min")
