@@ -86,6 +86,7 @@ TINY_MACHINE: dict[str, Any] = {
         "power_factor": 0.6,
         "inrush_multiple": 4.0,
         "flow_l_per_min": {"nominal": 9.0, "low": 8.0, "high": 10.0},
+        "drain_lag_s": 2.0,
     },
 }
 
