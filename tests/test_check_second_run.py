@@ -91,6 +91,9 @@ def test_no_combination_of_ends_has_a_hotter_second_run() -> None:
     found = {row.key: row for row in check(table, rig, aim, circuit(), draws=16).rows}
     once = {row.key: row.worst for row in first.rows()}
     for key, values in again.items():
+        if key not in once:
+            assert key == "drain.bath_c"  # the pipe stands the boil
+            continue
         worst = max(once[key], float(values.max()))
         assert found[key].worst == pytest.approx(worst, abs=0.01), key
     assert "light ware" in found["prerinse.bath_c"].point
