@@ -107,6 +107,8 @@ def _watched(proven: Proven) -> Proven:
     if not readings_c:
         return proven
     inputs, most_dc = planned.inputs, math.ceil((max(readings_c) + WATCHDOG_SPARE_K) * TENTHS)
+    # A bath that time stops before its setpoint comes to read it nowhere.
+    most_dc = max(most_dc, *(row.setpoint_dc for row in planned.constants.rounds))
     if most_dc >= planned.constants.bath_max_dc:
         return proven
     planned = replace(planned, constants=replace(planned.constants, bath_max_dc=most_dc))
