@@ -81,9 +81,8 @@ def every_settings(assessor: Assessor, structure: Structure, coarse: bool) -> It
     for start in range(0, len(table), BATCH):
         rows = table[start : start + BATCH]
         fill_s, spray_s, element_s, setpoint_c = (rows[:, column::4] for column in range(4))
-        yield Settings(
-            fill_s, element_s, spray_s + element_s * whiles, setpoint_c, 0.0 * fill_s, 0.0 * fill_s
-        )
+        none = [0.0 * fill_s] * 5  # no soak, no second heating, no rest, no top-up
+        yield Settings(fill_s, element_s, spray_s + element_s * whiles, setpoint_c, *none)
 
 
 def cheapest(assessor: Assessor) -> float:

@@ -131,7 +131,7 @@ def electricity_j(
     machine, corners, start_s = simulator.machine, simulator.corners, simulator.start_drain_s
     wash_w = getattr(machine.wash_pump.power_w, motors)
     drain_w = getattr(machine.drain_pump.power_w, motors)
-    sprays_s = (settings.spray_s + settings.mix_s).sum(axis=-1)
+    sprays_s = settings.spray_s.sum(axis=-1) + settings.mix_s.sum(axis=-1)
     pumps_j = wash_w * sprays_s + drain_w * (runs.drain_s.sum(axis=-1) + start_s)
     return np.asarray(
         corners.element_w * runs.element_on_s.sum(axis=-1)

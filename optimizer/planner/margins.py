@@ -375,10 +375,10 @@ class Assessor:
         sump_l[0] = 0.0
         least_l = runs.filled_l.min(axis=1) + sump_l - runs.evaporated_l.max(axis=1)
         topped_l = runs.topped_l.max(axis=1)
-        most_l = runs.filled_l.max(axis=1) + self.carry_over_high_l + topped_l
+        most_l = runs.filled_l.max(axis=1) + self.carry_over_high_l
         if machine.inlet.level_l is not None:
             least_l = machine.inlet.level_l.low - runs.evaporated_l.max(axis=1)
-            most_l = np.full_like(least_l, machine.inlet.level_l.high + machine.ware.film_l.high) + topped_l
+            most_l = np.full_like(least_l, machine.inlet.level_l.high + machine.ware.film_l.high)
         spraying_l = least_l - pump.holdup_l.high
         steams = np.array(structure.modes) == Mode.STEAM
         out = {"cover.suction_l": np.where(steams, NEVER_BINDS, spraying_l / pump.prime_l - 1.0)}
@@ -389,7 +389,11 @@ class Assessor:
             out["cover.element_l"] = np.minimum(covering_l / element.cover_l - 1.0, NEVER_BINDS)
         heated = np.array(structure.modes) != Mode.UNHEATED
         growth = np.where(steams, POOL_GROWTH, np.where(heated, self.hot_growth, 1.0))
-        out["overflow.level_l"] = 1.0 - most_l * growth / machine.tank.capacity_l
+        # Topped up, a bath is no hotter in its mean than what the drain pipe stands.
+        mean_c = min(self.drain_limit_c, self.hottest_c)
+        cooled = float(density_kg_per_l(DENSEST_C) / density_kg_per_l(mean_c))
+        topped_l = (most_l + topped_l) * np.where(topped_l > 0.0, cooled, 0.0)
+        out["overflow.level_l"] = 1.0 - np.maximum(most_l * growth, topped_l) / machine.tank.capacity_l
         return out
 
     def dry_c(self) -> float:
