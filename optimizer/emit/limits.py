@@ -49,9 +49,6 @@ UNHEATED = "an unheated round has no setpoint"
 HOT_DRAIN = "the drain pipe does not stand what would be drained"
 UNSTIRRED = "the top-up is not stirred in"
 NO_TOP_UP = "no top-up was proven here, plan again"
-MORE_SPRAY_S = 3600
-"""By how much a spray may be longer than proven where the drain pipe does not stand the boil [s]; *no
-source*."""
 WEAK, STRONG = "too little detergent for so much water", "too much detergent for so little water"
 
 
@@ -242,10 +239,7 @@ class _Round:
             yield from at_least(
                 self._name("spray_s"), self._spray_least_s(), "a round has to spray for so long"
             )
-            # The pump warms what it sprays, and the drain pipe stands only so much.
-            stands, spare_s = self.plan.inputs.machine.drain_pump.stands_the_boil, self._spray_spare_s()
-            spare_s = spare_s if stands else min(spare_s, MORE_SPRAY_S)
-            yield _longest(self._name("spray_s"), row.spray_s, spare_s)
+            yield _longest(self._name("spray_s"), row.spray_s, self._spray_spare_s())
         yield from soak_limits(self.plan, self.place, row)
         if row.soak_s:
             yield _longest(self._name("soak_s"), row.soak_s, self._covered_spare_s())
