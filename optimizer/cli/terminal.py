@@ -43,9 +43,9 @@ def _stand_in(error: UnicodeError) -> tuple[str, int]:
 
 
 def _ascii_sign(sign: str) -> str:
-    """Give a letter without its accent, a blank for the degree sign, a question mark for anything else."""
-    if sign == "°":
-        return " "
+    """Give a letter without its accent, a blank for the degree sign, a question mark for most else."""
+    if sign in "°±":
+        return " " if sign == "°" else "+/-"
     return unicodedata.normalize("NFKD", sign).encode("ascii", "ignore").decode("ascii")[:1] or "?"
 
 
