@@ -138,6 +138,10 @@ def test_what_is_no_number(spot: Spot, value: Any) -> None:
         "stall_a",
         "target_s",
         "water_l",
+        "soil_max",
+        "film_mg_per_l",
+        "ware_drop_k",
+        "ware_rise_k",
         "co2_kg_per_kwh",
         "price_per_kwh",
     ):

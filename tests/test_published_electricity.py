@@ -173,7 +173,8 @@ class TestPumpOnAPowerSupply:
         """A plan file of an earlier version stays valid: it has neither of the two keys."""
         dumped = tiny().machine.model_dump(mode="json")["wash_pump"]
         assert set(dumped) == {
-            *("power_w", "power_factor", "inrush_multiple", "prime_l", "holdup_l", "heat_share")
+            *("power_w", "power_factor", "inrush_multiple", "prime_l", "holdup_l"),
+            *("heat_share", "mechanics_factor"),
         }
         again = tiny(**self.CHANGES).machine
         assert Machine.model_validate_json(again.model_dump_json()) == again

@@ -32,6 +32,10 @@ class End:
         """The first boxes only."""
         return End(self.state[..., :count], self.drained[:count])
 
+    def spread(self, count: int) -> End:
+        """The end of one box for as many boxes inside it."""
+        return End(np.repeat(self.state, count, axis=-1), np.repeat(self.drained, count))
+
 
 def drained(bounds: Bounds, carry_kg: Array) -> Bools:
     """Whether a drain comes down to the carry-over at every point of a box."""

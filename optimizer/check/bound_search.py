@@ -131,6 +131,10 @@ def guaranteed(
         ends.append(end.first(1))
         return values
 
+    def from_whole(boxes: Boxes) -> Values:
+        # Wherever the first run of any box ended.
+        return values_again(constants, machine, goal, boxes, ends[0].spread(boxes.count))
+
     def twice(boxes: Boxes) -> Values:
         return values_again(
             constants, machine, goal, boxes, values_and_end(constants, machine, goal, boxes)[1]
@@ -145,10 +149,11 @@ def guaranteed(
     values = values_again(constants, machine, goal, boxes_at(machine, _whole(machine)), ends[0])
     none = {key: np.full(1, aim.sign * -math.inf) for key, aim in second.items()}
     values = {key: aim.less_steps(values.get(key, none[key])) for key, aim in second.items()}
-    if all(aim.enough(key, float(values[key][0])) for key, aim in second.items()):
-        again = {key: aim.final(values[key]) for key, aim in second.items()}
-    else:
-        again = _bounds(machine, second, twice)
+    again = {key: aim.final(values[key]) for key, aim in second.items()}
+    for values_in in (from_whole, twice):
+        left = {key: aim for key, aim in second.items() if not aim.enough(key, again[key])}
+        if left:
+            again |= _bounds(machine, left, values_in)
     return bounds | {key: aims[key].worse(bounds[key], again[key]) for key in again}
 
 
