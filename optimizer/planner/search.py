@@ -211,6 +211,12 @@ def _in_money(outcome: Outcome) -> Outcome:
 def _with_neighbours(assessor: Assessor, start: Trimmed) -> Trimmed:
     """Trim every structure one step away, move to the cheapest, and again while that helps."""
     best, seen = start, {start.programme.structure}
+    # The model's lines are on the safe side: what it cools may need no cooling, nor any neighbour of it.
+    plain = replace(best.programme.structure, rested=(), topped=())
+    if plain not in seen:
+        seen.add(plain)
+        tried = trim(Space(assessor, plain), best.programme.settings, worse_than=best.objective)
+        best = best if tried is None else tried
     for _ in range(PASSES):
         found = best
         for structure, settings in neighbours(best.programme, assessor):
