@@ -127,7 +127,7 @@ def test_level_switch_that_never_closes_fills_for_the_longest() -> None:
 
 
 def test_level_switch_that_never_closes_and_a_fill_that_the_tank_holds() -> None:
-    """0.8 and 20 l; 70 s of drain leave 6.8 l, and 20 l more stay under the lip: a rinse of a quarter wash."""
+    """0.8 and 20 l; 70 s of drain leave 6.8 l, and 20 l more stay under the lip."""
     table = programme(a_round("wash", fill_s=200), a_round("rinse", fill_s=200), fill_control="level")
     found = row(table, plain_machine(LEVEL), "level.open")
     assert (found.severity, found.overflows, found.guard) == ("spoils the wash", False, "")
