@@ -59,9 +59,10 @@ QUICK = "clubhouse/everyday"
 PAIRS = (QUICK, "narrowboat/everyday", "garage-120v/nursery", "garage-120v/steamed-glasses")
 
 PROGRAMME_MISSED = re.compile(
-    r"dose\.|hygiene\.|drying\.|rinse\.|prerinse\.|limits\.|soak\.|detergent\.bath_c"
+    r"dose\.|hygiene\.|drying\.|rinse\.|prerinse\.|limits\.|soak\.|detergent\.bath_c|watchdog\."
 )
-"""Rows that say whether the ware gets clean in time; a printed range speaks of the others, of the machine."""
+"""Rows that say whether the ware gets clean in time, or a sound run is stopped; a printed range speaks of the
+others, of the machine."""
 
 COLD = "heat.cold_sensor_s"
 """Sets the longest heating against a sound one to the setpoint: lower, that asks for a shorter `heat_s` too.
