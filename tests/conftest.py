@@ -19,7 +19,7 @@ from calling import Shown, call
 from exploring import USUAL, cases
 from hypothesis import settings
 from kept_checks import keep_checks
-from long_cases import LONG_CASES
+from long_cases import LONG_CASES, LONG_FIXTURES
 
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
@@ -43,10 +43,15 @@ def pytest_configure(config: pytest.Config) -> None:
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Mark the long cases; one that is named there and is not in its file any more ends the run."""
     by_name = {item.nodeid.removeprefix("tests/"): item for item in items}
-    for name in LONG_CASES & by_name.keys():
-        by_name[name].add_marker(pytest.mark.slow)
+    there = set(by_name)
+    for name, item in by_name.items():
+        file = name.split("::")[0]
+        needs = {f"{file}::{fixture}" for fixture in getattr(item, "fixturenames", ())}
+        there |= needs
+        if name in LONG_CASES or needs & LONG_FIXTURES:
+            item.add_marker(pytest.mark.slow)
     files = {name.split("::")[0] for name in by_name}
-    gone = [name for name in LONG_CASES - by_name.keys() if name.split("::")[0] in files]
+    gone = [name for name in (LONG_CASES | LONG_FIXTURES) - there if name.split("::")[0] in files]
     if gone and not any("::" in word for word in config.args):
         raise pytest.UsageError(f"tests/long_cases.py names what is not there: {', '.join(sorted(gone))}")
 

@@ -78,6 +78,36 @@ LONG_CASES = frozenset(
         "test_check_table_rows.py::test_what_is_edited_below_passes",
         "test_planner_iis.py::test_the_members_are_those_of_the_arithmetic[water, residue and prerinses]",
         "test_planner_iis.py::test_the_members_cannot_hold_and_can_without_any_one[water, residue and prerinses]",  # noqa: E501
+        "test_check_certify.py::test_a_sound_programme_passes[thermostat]",
+        "test_controller_faults.py::test_fault_is_seen_in_time_and_ends_in_the_safe_state[narrowboat-all-inlet shut]",  # noqa: E501
+        "test_controller_faults.py::test_fault_is_seen_in_time_and_ends_in_the_safe_state[clubhouse-all-inlet open]",  # noqa: E501
+        "test_controller_faults.py::test_with_restart_a_power_cut_in_any_state_cools_drains_and_begins_again[narrowboat]",
+        "test_planner_practice.py::TestHousehold::test_less_of_both_than_by_hand[garage-120v]",
+        "test_planner_practice.py::TestHousehold::test_eco_everyday_against_the_benchmarks",
+        "test_planner_practice.py::TestHeat::test_heat_of_the_wash_balances[clubhouse]",
+        "test_check_certify.py::test_the_same_plan_gives_the_same_certificate[timed]",
+        "test_planner_soak.py::test_the_element_is_off_in_a_soak_and_after_it",
+        "test_starts_joint.py::test_no_programme_at_any_start_costs_less_than_the_bound",
+        "test_check_every_number.py::test_one_step_past_its_limit_every_form_is_refused[clubhouse/everyday wash]",  # noqa: E501
+        "test_faults_report.py::test_every_part_has_its_faults_and_no_part_that_is_not_there[thermostat and level switch]",  # noqa: E501
+        "test_faults_report.py::test_without_a_fault_the_run_is_that_of_the_certificate[thermostat and level switch]",  # noqa: E501
+        "test_restart.py::test_the_check_sees_it",
+        "test_check_bounds_search.py::test_a_second_simulator_breaks_nothing_that_is_guaranteed[clubhouse-everyday]",
+        "test_emit_watchdogs.py::test_where_nothing_reads_the_bath_it_has_no_watchdog[cold-shed]",
+        "test_planner_properties.py::test_wider_tolerances_are_never_cheaper[level switch-{'machine__inlet__level_l': {'nominal': 5.5, 'tolerance_pct': 9.0}}]",  # noqa: E501
     }
 )
 """By file, and as pytest names them."""
+
+LONG_FIXTURES = frozenset(
+    {
+        "test_whatif_explain.py::found",
+        "test_whatif_frontier.py::found",
+        "test_batch_compare.py::compared",
+        "test_batch_cluster.py::compared",
+        "test_whatif_upgrades.py::found",
+        "test_planner_trim.py::unhurried",
+        "test_whatif_upgrades.py::all_of_them",
+    }
+)
+"""By file: what takes long to make, so that every test that needs it is a long one."""

@@ -257,7 +257,7 @@ def edited_tables(draw: st.DrawFn) -> tuple[str, Constants]:
     return name, table
 
 
-@cases(8)
+@cases(5)
 @given(edited_tables(), st.sampled_from(list(FORMS)))
 def test_edited_constants_that_pass_are_safe(edited: tuple[str, Constants], form: str) -> None:
     name, table = edited
@@ -268,7 +268,7 @@ def test_edited_constants_that_pass_are_safe(edited: tuple[str, Constants], form
     judge(FORMS[form].text(replace(plan, constants=table)), plan)
 
 
-@cases(8)
+@cases(5)
 @given(edited_tables())
 def test_edited_plans_give_no_constants_unless_they_pass(
     tmp_path_factory: pytest.TempPathFactory, edited: tuple[str, Constants]

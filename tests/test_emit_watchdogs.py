@@ -78,7 +78,10 @@ def test_a_thermostat_has_one_at_its_hottest_reading_and_not_at_the_limit_of_the
     assert table.bath_max_dc < bath_max_most_dc(table, inputs.machine)
     warmest_dc = max(row.setpoint_dc for row in table.rounds)
     assert warmest_dc < table.bath_max_dc
-    assert check(table, inputs.machine, inputs.goal, inputs.circuit).passed
+    again = check(table, inputs.machine, inputs.goal, inputs.circuit)
+    assert again.passed
+    said, anew = ([(row.key, row.limit, row.worst) for row in one.rows] for one in (found.certificate, again))
+    assert said == anew
     (issue,) = misfits(replace(table, bath_max_dc=900), inputs.machine)
     assert (issue.key, issue.fix) == ("bath_max_dc", f"at most {bath_max_most_dc(table, inputs.machine)}")
 

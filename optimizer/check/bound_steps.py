@@ -22,10 +22,10 @@ SWITCHED_STEPS = 1.0
 MOST_SWITCHED_S = 40.0
 """The same in seconds [s]."""
 
-STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 8.0)
+STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (3.0, 24.0), (8.0, 16.0)
 """First and longest step at rest, and while water runs in and out [s]."""
 
-STEP_GROWS = 1.5
+STEP_GROWS = 2.0
 """Each step over the one before, up to the longest [1]."""
 
 
