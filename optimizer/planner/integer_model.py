@@ -234,25 +234,26 @@ class Model:
             for position in self.positions:
                 if targets.share[position.kind, target] == 0.0:
                     continue
-                dose = self._var(f"dose_{KINDS[position.kind]}{position.number}_{target}")
-                position.doses[target] = dose
-                self._at_most([(dose, 1.0), *scaled(self._dose_terms(position, target), -1.0)])
-                self._at_most([(dose, 1.0), (position.skip, target_min)], target_min)
-                gathered.append((dose, 1.0))
+                for index, cell in enumerate(position.cells):
+                    # Capped at the target option by option: the relaxation cannot pay for a part of each.
+                    dose = self._var(f"dose_{KINDS[position.kind]}{position.number}_{index}_{target}")
+                    position.doses.setdefault(target, []).append(dose)
+                    self._at_most([(dose, 1.0), *scaled(self._dose_terms(cell, target), -1.0)])
+                    self._at_most([(dose, 1.0), (cell.use, -target_min)])
+                    gathered.append((dose, 1.0))
             if self._kept(key):
                 self._mark(key)
                 self._at_least(gathered, target_min)
 
-    def _dose_terms(self, position: Position, target: int) -> Iterator[Term]:
-        for cell in position.cells:
-            option = cell.option
-            yield from scaled(cell.on_cold(option.ramp_dose_s[target]), 1.0 / S_PER_MIN)
-            for segment, var in enumerate(cell.spray):
-                yield var, float(option.rates[segment, target])
-            if cell.hold is not None:
-                yield cell.hold, float(option.hold_rates[target])
-            if cell.soak is not None:
-                yield cell.soak, float(option.soak_rates[target])
+    def _dose_terms(self, cell: Cell, target: int) -> Iterator[Term]:
+        option = cell.option
+        yield from scaled(cell.on_cold(option.ramp_dose_s[target]), 1.0 / S_PER_MIN)
+        for segment, var in enumerate(cell.spray):
+            yield var, float(option.rates[segment, target])
+        if cell.hold is not None:
+            yield cell.hold, float(option.hold_rates[target])
+        if cell.soak is not None:
+            yield cell.soak, float(option.soak_rates[target])
 
     def _limits(self) -> None:
         goal, slack = self.assessor.inputs.goal, self.objective.slack
@@ -306,7 +307,7 @@ class Model:
             terms = scaled(self._cold_out(self._of("rinse")[-1]), -1.0)
         elif aim in targets.keys:
             target = targets.keys.index(aim)
-            terms = [(place.doses[target], -1.0) for place in self.positions if target in place.doses]
+            terms = [(dose, -1.0) for place in self.positions for dose in place.doses.get(target, [])]
         else:
             terms = self._cost_terms()
         self.problem.setObjective(expression(terms))

@@ -83,7 +83,7 @@ class Position:
         Temperatures handed on unchanged where the position is empty; else 0 [°C].
     cells : list of Cell
         Its options.
-    doses : dict of int to LpVariable
+    doses : dict of int to list of LpVariable
         Capped dose of each target that counts [min].
     """
 
@@ -93,7 +93,7 @@ class Position:
     skip_cold: pulp.LpVariable
     skip_second: pulp.LpVariable
     cells: list[Cell]
-    doses: dict[int, pulp.LpVariable] = field(default_factory=dict)
+    doses: dict[int, list[pulp.LpVariable]] = field(default_factory=dict)
 
 
 def of_kind(positions: Iterable[Position], name: str) -> list[Position]:
