@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from dose_cases import linear_dose_s
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
-from optimizer.physics.dose import A0, HEAT_UNITS, DoseSpec, Ramp, linear_dose_s, ramp_dose_s, rate
+from optimizer.physics.dose import A0, HEAT_UNITS, DoseSpec, Ramp, ramp_dose_s, rate
 from optimizer.physics.thermal import heating_time_s
 
 MILK = DoseSpec(reference_c=50.0, z_k=49.0)

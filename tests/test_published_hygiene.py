@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from dose_cases import linear_dose_s
 
 from optimizer.physics.dose import (
     A0,
@@ -11,7 +12,6 @@ from optimizer.physics.dose import (
     HUE_SCALE_PER_S,
     HUE_SLOPE_PER_F,
     DoseSpec,
-    linear_dose_s,
     rate,
 )
 from optimizer.profile.load import load_profile

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.physics import Array
-from optimizer.physics.dose import A0, HEAT_UNITS, DoseSpec, linear_dose_s
+from optimizer.physics.dose import A0, HEAT_UNITS, DoseSpec, straight_doses_s
 from optimizer.profile.goal import Dose, Goal
 from optimizer.programme.constants import KINDS
 from optimizer.units import S_PER_MIN
@@ -71,7 +71,7 @@ class DoseTargets:
         """Doses of a ware temperature that is straight between n + 1 nodes; targets on the last axis [s]."""
         out = np.zeros((*ware_c.shape[:-1], len(self.keys)))
         for target in np.flatnonzero(self.share[kind]):
-            cells = linear_dose_s(ware_c[..., :-1], ware_c[..., 1:], cells_s, self.spec(int(target), kind))
+            cells = straight_doses_s(ware_c, cells_s, self.spec(int(target), kind))
             out[..., target] = self.share[kind, target] * cells.sum(axis=-1)
         return out
 
