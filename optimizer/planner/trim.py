@@ -30,12 +30,18 @@ AIM_WEIGHT = 0.1
 """Shortfall that counts as much as all of what is aimed at [1]."""
 PAIRED_MOST = 14
 """Variables up to which any two may move together by any step [1]."""
-BATCH = 1000
+BATCH = 250
 """Candidates that are simulated at once [1]."""
 TRADED = (1.0, 10.0, 1.0)
 """How far one number may go up for another to go down by one, one look after the other [1]."""
 STALL_LOOKS, STALL_GAIN = 25, 1e-5
 """Points without a gain of that share of the cost after which the search ends [1]."""
+
+FAR_SHORT = 0.5
+"""Sum of shortfalls, each a share of its limit, that rounding alone never causes [1]."""
+
+HOPED_PACE = 8.0
+"""From far short, repairs go on if they get there at so many times the pace of the last one [1]."""
 
 
 @dataclass(frozen=True)
@@ -178,6 +184,8 @@ def _whole(space: Space, values: Array) -> Array | None:
             # An aim is as far as the continuous step brought it; a second less does not matter.
             return now * unit if space.aim else _descend(space, now, low, high)
         moved, left = _mended(space, np.clip(now + singles, low, high))
+        if left < -FAR_SHORT and left + (REPAIRS - look) * HOPED_PACE * max(left - short, 0.0) < 0.0:
+            return None
         # Where one number can't mend it, two may: a litre more for the cover, and the heat that it needs. At
         # first both are tried, as the best single move may lead away from the pair that repairs everything.
         stuck = left <= short or (look == 0 and left < FEASIBLE)
