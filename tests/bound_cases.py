@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
+from itertools import pairwise, product
 from typing import Any
 
 import numpy as np
 from check_cases import a_round, circuit, goal, machine, programme
 from numpy.typing import NDArray
 
-from optimizer.check.bound_box import Boxes, boxes_at
+from optimizer.check.bound_box import Boxes, boxes_at, ends_of
 from optimizer.check.bound_rows import values_of
 from optimizer.check.bound_search import STEPS_SHARE
 from optimizer.check.box import Box, box_of
@@ -29,6 +30,22 @@ NEAR_SHARE = 2e-5
 """How far a bound may be on the wrong side of litres and residue [1]: two ways to integrate."""
 SMALL_MIN = 3.0
 """Doses under this many minutes are compared as if they were as long [min]."""
+
+
+def split(machine: Machine, parts: Mapping[str, int]) -> Boxes:
+    """Cut the tolerances of a machine into boxes: of each quantity as many equal parts as asked, else one."""
+    pieces = []
+    for name, (low, high) in ends_of(machine).items():
+        count = parts.get(name, 1) if low < high else 1
+        cuts = np.linspace(low, high, count + 1)
+        pieces.append(list(pairwise(cuts)))
+    return boxes_at(machine, np.array(list(product(*pieces))))
+
+
+def points(machine: Machine, table: Mapping[str, Numbers]) -> Boxes:
+    """Boxes without width, at given values of every quantity."""
+    values = np.stack([table[name] for name in QUANTITIES], axis=1)
+    return boxes_at(machine, np.stack([values, values], axis=2))
 
 
 def judged(

@@ -6,12 +6,11 @@ from typing import Any
 
 import numpy as np
 import pytest
-from bound_cases import boxes_of
+from bound_cases import boxes_of, split
 from check_cases import THERMOSTAT, a_round, machine, programme
 from iapws import IAPWS97
 from numpy.polynomial import Polynomial
 
-from optimizer.check.bound_box import halves, split
 from optimizer.check.bound_course import BoundCourse
 from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_sides import (
@@ -216,7 +215,7 @@ def test_boxes_fill_the_whole_one() -> None:
         assert getattr(parts.most, name).max() == getattr(whole.most, name)[0]
     rooms = sorted(set(zip(parts.least.room_c.tolist(), parts.most.room_c.tolist(), strict=True)))
     assert [low for low, _ in rooms[1:]] == [high for _, high in rooms[:-1]]
-    two = halves(rig, ("room_c",))
+    two = split(rig, {"room_c": 2})
     # 14 to 25 °C: the middle is 19.5 °C.
-    assert two.least.room_c.tolist() == [14.0, 14.0, 19.5]
-    assert two.most.room_c.tolist() == [25.0, 19.5, 25.0]
+    assert two.least.room_c.tolist() == [14.0, 19.5]
+    assert two.most.room_c.tolist() == [19.5, 25.0]

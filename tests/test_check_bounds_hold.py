@@ -12,11 +12,10 @@ from typing import Any
 
 import numpy as np
 import pytest
-from bound_cases import Numbers, allowed, boxes_of, broken, everything, judged, random_case, sub_boxes
+from bound_cases import Numbers, allowed, boxes_of, broken, everything, judged, points, random_case, sub_boxes
 from check_cases import THERMOSTAT, a_round, machine, programme
 from test_check_bounds_by_hand import NO_WARE
 
-from optimizer.check.bound_box import points
 from optimizer.check.bound_course import BoundCourse
 from optimizer.check.bound_rows import values_of
 from optimizer.check.bound_steps import Bounds

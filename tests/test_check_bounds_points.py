@@ -19,13 +19,13 @@ from bound_cases import (
     everything,
     inside,
     judged,
+    points,
     random_case,
     sub_boxes,
 )
 from check_cases import THERMOSTAT, a_round, five_rounds, five_rounds_by_thermostat, machine, programme
 from exploring import TIMES
 
-from optimizer.check.bound_box import points
 from optimizer.check.bound_rows import values_of
 from optimizer.check.box import box_of
 from optimizer.profile.machine import Machine

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from bound_cases import everything, judged, random_case
+from bound_cases import everything, judged, random_case, split
 from check_cases import machine, programme
 from exploring import TIMES
 from planner_cases import proven
@@ -21,7 +21,7 @@ from test_second_opinion import PLANNED, allowed
 from tolerance_box import box as tolerance_box
 
 from optimizer.check import bound_search
-from optimizer.check.bound_box import SPLITTABLE, Boxes, ends_of, split
+from optimizer.check.bound_box import SPLITTABLE, Boxes, ends_of
 from optimizer.check.bound_course import End
 from optimizer.check.bound_rows import Values, values_and_end, values_of
 from optimizer.check.bound_search import Aim, guaranteed

@@ -6,9 +6,7 @@ to the worst point than the bound of the one box.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from itertools import pairwise, product
 
 import numpy as np
 
@@ -47,33 +45,6 @@ def ends_of(machine: Machine) -> dict[str, tuple[float, float]]:
     """Low and high end of every measured quantity, by the names of `Tolerances`."""
     measured = tolerances(machine)
     return {name: (getattr(measured, name).low, getattr(measured, name).high) for name in QUANTITIES}
-
-
-def split(machine: Machine, parts: Mapping[str, int]) -> Boxes:
-    """Cut the tolerances of a machine into boxes: of each quantity as many equal parts as asked, else one."""
-    pieces = []
-    for name, (low, high) in ends_of(machine).items():
-        count = parts.get(name, 1) if low < high else 1
-        cuts = np.linspace(low, high, count + 1)
-        pieces.append(list(pairwise(cuts)))
-    return boxes_at(machine, np.array(list(product(*pieces))))
-
-
-def halves(machine: Machine, names: tuple[str, ...]) -> Boxes:
-    """The whole box, then for each name its lower and its upper half, all else whole."""
-    ends = ends_of(machine)
-    rows = [list(ends.values())]
-    for name in names:
-        low, high = ends[name]
-        middle = 0.5 * (low + high)
-        rows += [list((ends | {name: half}).values()) for half in ((low, middle), (middle, high))]
-    return boxes_at(machine, np.array(rows))
-
-
-def points(machine: Machine, table: Mapping[str, Array]) -> Boxes:
-    """Boxes without width, at given values of every quantity."""
-    values = np.stack([table[name] for name in QUANTITIES], axis=1)
-    return boxes_at(machine, np.stack([values, values], axis=2))
 
 
 def boxes_at(machine: Machine, ends: Array) -> Boxes:
