@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from itertools import product
 from types import SimpleNamespace
@@ -26,6 +27,7 @@ from optimizer.check.bound_course import End
 from optimizer.check.bound_rows import Values, values_and_end, values_of
 from optimizer.check.bound_search import Aim, guaranteed
 from optimizer.check.box import box_of
+from optimizer.check.certificate import Sense
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
@@ -175,6 +177,15 @@ def test_it_gives_up_after_14_batches_of_256_boxes(monkeypatch: pytest.MonkeyPat
         "cover.suction_l": 16.0
     }
     assert counts == [7, 256, 7, 256]
+
+
+@pytest.mark.parametrize(("sense", "worst", "runaway"), [("at least", 8.0, 8.2), ("at most", 60.0, 58.0)])
+def test_a_bound_far_better_than_the_worst_found_is_none(sense: Sense, worst: float, runaway: float) -> None:
+    """No point can be worse than what holds for all: the course that says so has run away."""
+    aim, none = Aim(sense, worst, worst), -math.inf if sense == "at least" else math.inf
+    assert aim.final(np.array([runaway, runaway])) == none
+    assert aim.final(np.array([math.nan])) == none
+    assert aim.final(np.array([0.5 * (worst + runaway)])) == worst
 
 
 @pytest.mark.usefixtures("small_budget")

@@ -2,8 +2,8 @@
 
 The two nodes are cooperative: each temperature rises with the other. So the course whose slopes are, at each
 state, the least that any point of the box gives stays below all others, and that of the greatest slopes
-above them (Müller 1927, Kamke 1932; Scott and Barton, Automatica 49 (2013) 93). The points may even wander
-within the box during a run.
+above them (Müller 1927, Kamke 1932; Scott and Barton, Automatica 49 (2013) 93). But for heat capacities the
+points may even wander within their box during a run; not from one box into another: the worst box is taken.
 
 How close the bound comes hangs on what is taken for the state. With bath and ware, the heat that passes
 between them counts twice: as much as may be leaves the bath, as little as may be reaches the ware. Here the

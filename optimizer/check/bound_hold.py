@@ -31,7 +31,7 @@ two from u to v, by F from v on. Each point has at least the dose of its part, s
 bounds a dose; the lower course that later phases go on from is the coldest of the parts at its end.
 
 Each inequality asks, at each moment, for ends of the box only. So all this holds for quantities that wander
-in the box while the bath is held, the sensor's error too, as far as the bounds of other phases do. It takes
+in their box while the bath is held, the sensor's error too, as far as the bounds of other phases do. It takes
 the thermostat as the check has it: it looks all the time, at a bath that the pump stirs, without a lag; the
 film is part of the bath while the pump sprays; an element that is on gives its power at once. The steps in
 time are allowed for as in other phases, see `bound_search.STEPS_SHARE`.

@@ -41,6 +41,10 @@ from the check's own integration by 0.16 % of a dose at the most, one of less th
 EXACT = ("cover.", "overflow.", "rinse.", "drain.", "limits.water_l", "tank.", "prerinse.", "watchdog.")
 """Bounds that no course of temperatures comes into, or that have it counted already."""
 
+IMPOSSIBLE = 0.02
+"""A bound that is better than the worst found by more than this is the fault of a course that ran away: a
+share of the worst found, or of one where that is less [1]."""
+
 LASTING = ("limits.duration_min", "limits.standing_min")
 """How long a run takes: exact where the time alone ends every phase."""
 
@@ -49,13 +53,15 @@ LASTING = ("limits.duration_min", "limits.standing_min")
 class Aim:
     """What a bound is looked for: its requirement's sense, limit and worst value found so far.
 
-    An ``exact`` bound is not put off by the steps of a course.
+    An ``exact`` bound is not put off by the steps of a course. The worst of a ``warmer`` one may be that of a
+    second run, of which this is no bound.
     """
 
     sense: Sense
     limit: float
     worst: float
     exact: bool = False
+    warmer: bool = False
 
     @property
     def sign(self) -> float:
@@ -71,8 +77,13 @@ class Aim:
         return values if self.exact else values - self.sign * STEPS_SHARE * np.abs(values)
 
     def final(self, values: Array) -> float:
-        """The bound of the worst box, never better than what was found; a limit met exactly is met."""
+        """The bound of the worst box, never better than what was found; a limit met exactly is met.
+
+        A bound that is far better than what was found bounds nothing: there is none then, and none holds.
+        """
         bound = self.sign * float((self.sign * values).min())
+        if not self.sign * (bound - self.worst) <= IMPOSSIBLE * max(abs(self.worst), 1.0) and not self.warmer:
+            return self.sign * -math.inf
         if math.isclose(bound, self.limit, rel_tol=1e-12):
             bound = self.limit
         return self.worse(bound, self.worst)
@@ -98,7 +109,9 @@ def guaranteed(
     """Bound each requirement over the whole box of tolerances: what no point of it can break."""
     by_time = all(phase.end == "time" for phase in phases(constants))
     exact = (*EXACT, *LASTING) if by_time else EXACT
-    aims = {key: replace(aim, exact=key.startswith(exact)) for key, aim in aims.items()}
+    aims = {
+        key: replace(aim, exact=key.startswith(exact), warmer=key in AGAIN) for key, aim in aims.items()
+    }
     ends: list[End] = []
 
     def once(boxes: Boxes) -> Values:
@@ -118,7 +131,8 @@ def guaranteed(
         return bounds
     # The first box of the first batch is the whole.
     values = values_again(constants, machine, goal, boxes_at(machine, _whole(machine)), ends[0])
-    values = {key: aim.less_steps(values[key]) for key, aim in second.items()}
+    none = {key: np.full(1, aim.sign * -math.inf) for key, aim in second.items()}
+    values = {key: aim.less_steps(values.get(key, none[key])) for key, aim in second.items()}
     if all(aim.enough(key, float(values[key][0])) for key, aim in second.items()):
         again = {key: aim.final(values[key]) for key, aim in second.items()}
     else:

@@ -7,14 +7,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.check.bound_equations import Bounding
-from optimizer.check.bound_sides import Acting, Inflow, ends, flipped
+from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting, Inflow, ends, flipped
 from optimizer.check.phases import Phase
 from optimizer.check.worst_cases import Array
 from optimizer.physics.water import density_kg_per_l
 
 SPRAY_STEPS = (1 / 6, 1.5)
-"""First and longest step while spraying, shares of the ware's quickest time constant [1]: what is quick dies
-out at first; Runge and Kutta's method is stable up to some 2.3 of it."""
+"""First and longest step while spraying, shares of the time in which bath and ware come together [1]: what is
+quick dies out at first; Runge and Kutta's method is stable up to some 2.7 of it. No step of any phase is
+longer."""
+
+COUPLED = 1.3
+"""One and the ratio of heat capacities, ware over bath, of a usual load [1]: up to it steps are as long as if
+the ware alone came to the bath."""
 
 SWITCHED_STEPS = 1.0
 """Longest step while a thermostat switches, in the same unit [1]."""
@@ -22,10 +27,10 @@ SWITCHED_STEPS = 1.0
 MOST_SWITCHED_S = 40.0
 """The same in seconds [s]."""
 
-STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (3.0, 24.0), (8.0, 16.0)
+STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 8.0)
 """First and longest step at rest, and while water runs in and out [s]."""
 
-STEP_GROWS = 2.0
+STEP_GROWS = 1.5
 """Each step over the one before, up to the longest [1]."""
 
 
@@ -83,13 +88,15 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
     """Runge and Kutta's fourth-order method in steps that grow: samples, their slopes, times."""
     lasts_s, fills = float(phase.longest_s), phase.name == "fill" and phase.end == "time"
     first_s, most_s = STILL_STEPS_S
+    quick_s = _quick_s(eqs, acting, eqs.carry_kg[1] if phase.name == "drain" else state[3, 1])
     if acting.spraying:
-        quick_s = float(eqs.response_s[1].min())
         first_s, most_s = SPRAY_STEPS[0] * quick_s, SPRAY_STEPS[1] * quick_s
         if acting.on_below_c is not None:
             most_s = min(SWITCHED_STEPS * quick_s, MOST_SWITCHED_S)
     elif phase.name in ("drain", "fill"):
         first_s, most_s = FILL_STEPS_S if fills else DRAIN_STEPS_S
+    longest_s = SPRAY_STEPS[1] * quick_s
+    first_s, most_s = min(first_s, longest_s), min(most_s, longest_s)
     start_kg = state[3]
     # The pump moves litres, of water as dense as it was when the drain began.
     liquid_c = np.clip(state[2], 4.0, eqs.boils_c)
@@ -100,7 +107,7 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
     if phase.name == "drain":
         # All that still runs has run out by then; after it the tank is at rest.
         times_s = _times_s(float(running_s.max()), first_s, most_s)
-        rest_s = _times_s(lasts_s - times_s[-1], most_s, STILL_STEPS_S[1])
+        rest_s = _times_s(lasts_s - times_s[-1], most_s, min(STILL_STEPS_S[1], longest_s))
         times_s = np.concatenate([times_s, times_s[-1] + rest_s[1:]])
     else:
         times_s = _times_s(lasts_s, first_s, most_s)
@@ -142,6 +149,18 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
         samples.append(eqs.held(acting, at, placed(time_s + step_s, after), step_s))
     slopes.append(slope(lasts_s, samples[-1]))
     return np.array(samples), np.array(slopes), times_s
+
+
+def _quick_s(eqs: Bounding, acting: Acting, least_kg: Array) -> float:
+    """Shortest time in which bath and ware come together, and the bath loses its heat [s].
+
+    ``1 / ((1 + C_ware / C_bath) / tau + UA / C_bath)``.
+    """
+    spraying = int(acting.spraying)
+    bath = np.maximum(C0_J_PER_KG_K * (least_kg - acting.apart_kg[1]), 0.0) + eqs.tank[1]
+    together = np.maximum((1.0 + eqs.ware[0] / bath) / COUPLED, 1.0)
+    rate = together / eqs.response_s[spraying][1] + eqs.loss[spraying][0] / bath / COUPLED
+    return float(1.0 / rate.max())
 
 
 def _inflow(eqs: Bounding, start_kg: Array, time_s: float, step_s: float) -> Inflow:
