@@ -146,8 +146,11 @@ def steam_plan() -> Plan:
 
 
 def soaked_plan() -> Plan:
-    """Make a plan whose wash soaks for a quarter of an hour before the last minute of its spray."""
-    return plan_case(PRERINSE, replace(WASH, soak_s=900, rest_s=0), RINSE, HOT_RINSE, after_soak_s=60)
+    """Make a plan whose wash soaks for a quarter of an hour before its last minute of spray; without a vent."""
+    plan = plan_case(PRERINSE, replace(WASH, soak_s=900, rest_s=0), RINSE, HOT_RINSE, after_soak_s=60)
+    machine = plan.inputs.machine
+    tank = machine.tank.model_copy(update={"vent_m2": 0.0})
+    return replace(plan, inputs=replace(plan.inputs, machine=machine.model_copy(update={"tank": tank})))
 
 
 def cold_plan() -> Plan:

@@ -144,6 +144,29 @@ def test_facts_by_hand() -> None:
     assert facts(machine, circuit.model_copy(update={"background_a": background}))["circuit_ma"] == 0
 
 
+def test_a_spray_by_what_the_pump_and_its_vapour_make_of_the_bath() -> None:
+    """By hand: a pump that warms by 600 W settles some 100 K over the room (6 W/K), far over the tank's 75 °C.
+
+    Through a vent of 2 m2 the saturated vapour of 75 °C (38.6 kPa, IAPWS-IF97) takes 0.089 · 38.6 · 2 / 2321 =
+    2.96 g/s: the 0.99 l (0.97 kg) that 7.5 l have over the pump's 6.51 l last for 327 s.
+    """
+    plan = timed()
+    _, longer = own_span(plan, "round_1_spray_s")
+    machine = plan.inputs.machine
+
+    def longest_s(part: str, **values: object) -> int:
+        changed = getattr(machine, part).model_copy(update=values)
+        inputs = replace(plan.inputs, machine=machine.model_copy(update={part: changed}))
+        return own_span(replace(plan, inputs=inputs), "round_1_spray_s")[1]
+
+    proven_s = plan.constants.rounds[0].spray_s
+    assert longest_s("wash_pump", heat_share=0.0) == longer > proven_s
+    strong = machine.wash_pump.power_w.model_copy(update={"nominal": 600.0, "low": 600.0, "high": 600.0})
+    assert longest_s("wash_pump", heat_share=1.0, power_w=strong) == proven_s
+    assert longest_s("tank", vent_m2=2.0) == pytest.approx(327, abs=2)
+    assert longest_s("tank", vent_m2=0.0) == longer
+
+
 def test_a_soak_by_the_goal() -> None:
     plan = soaked_plan()
     assert own_span(plan, "round_2_soak_s") == (1, 3600)

@@ -109,9 +109,7 @@ def guaranteed(
     """Bound each requirement over the whole box of tolerances: what no point of it can break."""
     by_time = all(phase.end == "time" for phase in phases(constants))
     exact = (*EXACT, *LASTING) if by_time else EXACT
-    aims = {
-        key: replace(aim, exact=key.startswith(exact), warmer=key in AGAIN) for key, aim in aims.items()
-    }
+    aims = {key: replace(aim, exact=key.startswith(exact), warmer=key in AGAIN) for key, aim in aims.items()}
     ends: list[End] = []
 
     def once(boxes: Boxes) -> Values:

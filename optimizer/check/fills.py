@@ -9,7 +9,14 @@ from __future__ import annotations
 
 import math
 
-from optimizer.physics.water import boiling_c, density_kg_per_l
+from optimizer.check.equations import STILL_AIR_KW_PER_M2_KPA
+from optimizer.physics.water import (
+    BOILING_C,
+    boiling_c,
+    density_kg_per_l,
+    latent_heat_kj_per_kg,
+    saturation_pressure_kpa,
+)
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Round
 from optimizer.units import S_PER_MIN
@@ -35,6 +42,14 @@ def least_fill_s(machine: Machine, row: Round, *, first: bool) -> int:
     least. Evaporation is left out: what boils or steams away is for the simulation to count. No source: a
     balance of volumes.
     """
+    needed_l = _covering_l(machine, row)
+    there_l = 0.0 if first else machine.tank.residual_l.low
+    missing_l = max(needed_l - there_l, 0.0)
+    return math.ceil(missing_l / machine.inlet.flow_l_per_min.low * S_PER_MIN)
+
+
+def _covering_l(machine: Machine, row: Round) -> float:
+    """Water that primes the pump and covers the element of a round, and what it loses in volume [l]."""
     held_up_l = machine.wash_pump.holdup_l.high
     needed_l = 0.0
     if row.spray_s:
@@ -45,9 +60,26 @@ def least_fill_s(machine: Machine, row: Round, *, first: bool) -> int:
     cooled_c = max(min(warm_c, machine.room.air_c.low), DENSEST_C)
     shrinks = float(density_kg_per_l(cooled_c) / density_kg_per_l(warm_c)) - 1.0
     needed_l *= 1.0 + max(shrinks, LEVEL_SPARE)
-    there_l = 0.0 if first else machine.tank.residual_l.low
-    missing_l = max(needed_l - there_l, 0.0)
-    return math.ceil(missing_l / machine.inlet.flow_l_per_min.low * S_PER_MIN)
+    return needed_l
+
+
+def sprays_covered_s(machine: Machine, row: Round, *, first: bool) -> float:
+    """How long a round can spray before its vapour uncovers element or pump suction [s]; inf without a vent.
+
+    Vapour of a bath as hot as the tank stands, into dry still air: 0.089 kW/(m² kPa) over the heat of
+    evaporation (ASHRAE HVAC Applications, secondary source), from the least water of the fill.
+    """
+    if machine.tank.vent_m2 == 0.0:
+        return math.inf
+    level_l, hot_c = machine.inlet.level_l, min(machine.tank.limit_c, BOILING_C)
+    if level_l is None:
+        filled_l = row.fill_s / S_PER_MIN * machine.inlet.flow_l_per_min.low
+        least_l = filled_l + (0.0 if first else machine.tank.residual_l.low)
+    else:
+        least_l = level_l.low
+    kg_per_s = machine.tank.vent_m2 * STILL_AIR_KW_PER_M2_KPA * float(saturation_pressure_kpa(hot_c))
+    kg_per_s /= float(latent_heat_kj_per_kg(hot_c))
+    return max(least_l - _covering_l(machine, row), 0.0) * float(density_kg_per_l(hot_c)) / kg_per_s
 
 
 def most_fill_s(machine: Machine) -> int:

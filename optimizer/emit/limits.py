@@ -18,6 +18,7 @@ from optimizer.check.fills import (
     level_fill_least_s,
     level_fill_most_s,
     most_fill_s,
+    sprays_covered_s,
     start_drain_least_s,
 )
 from optimizer.check.sensor_meter import hottest_reading_c
@@ -228,14 +229,33 @@ class _Round:
             yield from at_least(
                 self._name("spray_s"), self._spray_least_s(), "a round has to spray for so long"
             )
-            yield _longest(self._name("spray_s"), row.spray_s, self.spare_s)
+            yield _longest(self._name("spray_s"), row.spray_s, self._spray_spare_s())
         yield from soak_limits(self.plan, self.place, row)
         if row.soak_s:
-            yield _longest(self._name("soak_s"), row.soak_s, self.spare_s)
+            yield _longest(self._name("soak_s"), row.soak_s, self._covered_spare_s())
         pause_s = 0 if row.rest_s else self.plan.constants.gap_s
         yield _longest(self._name("rest_s"), row.rest_s, max(self.spare_s - pause_s, 0))
         yield from at_least(self._name("drain_s"), self._drain_least_s(), LEAVES_WATER)
         yield _longest(self._name("drain_s"), row.drain_s, self.spare_s)
+
+    def _spray_spare_s(self) -> int:
+        """By how much a round may spray longer [s]: not at all where the pump warms the bath too far by then.
+
+        Under the pump alone a bath comes to ``T_room + P / UA``; below what it must not pass, it never does.
+        """
+        machine = self.plan.inputs.machine
+        warms_w = machine.wash_pump.power_w.high * machine.wash_pump.heat_share
+        settles_c = machine.room.air_c.high + warms_w / machine.tank.loss_spraying_w_per_k.low
+        stands_c = machine.tank.limit_c
+        if self.row.kind == "prerinse":
+            stands_c = min(stands_c, self.plan.inputs.goal.prerinse.limit_c)
+        return 0 if settles_c > stands_c else self._covered_spare_s()
+
+    def _covered_spare_s(self) -> int:
+        """By how much a round may last longer before its vapour uncovers element or pump suction [s]."""
+        row, machine = self.row, self.plan.inputs.machine
+        left_s = sprays_covered_s(machine, row, first=self.place == 1) - row.spray_s - row.soak_s
+        return int(min(self.spare_s, max(left_s, 0.0)))
 
     def _drain_least_s(self) -> int:
         """Shortest drain for what the round lets in [s]."""
