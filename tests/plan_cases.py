@@ -146,7 +146,7 @@ def steam_plan() -> Plan:
 
 
 def soaked_plan() -> Plan:
-    """Make a plan whose wash soaks for a quarter of an hour before its last minute of spray; without a vent."""
+    """Make a plan whose wash soaks for a quarter of an hour before its last spray; it has no vent."""
     plan = plan_case(PRERINSE, replace(WASH, soak_s=900, rest_s=0), RINSE, HOT_RINSE, after_soak_s=60)
     machine = plan.inputs.machine
     tank = machine.tank.model_copy(update={"vent_m2": 0.0})

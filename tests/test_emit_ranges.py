@@ -145,10 +145,10 @@ def test_facts_by_hand() -> None:
 
 
 def test_a_spray_by_what_the_pump_and_its_vapour_make_of_the_bath() -> None:
-    """By hand: a pump that warms by 600 W settles some 100 K over the room (6 W/K), far over the tank's 75 °C.
+    """By hand: a pump that warms by 600 W settles some 100 K over the room (6 W/K); the tank stands 75 °C.
 
-    Through a vent of 2 m2 the saturated vapour of 75 °C (38.6 kPa, IAPWS-IF97) takes 0.089 · 38.6 · 2 / 2321 =
-    2.96 g/s: the 0.99 l (0.97 kg) that 7.5 l have over the pump's 6.51 l last for 327 s.
+    Through a vent of 2 m2 the saturated vapour of 75 °C (38.6 kPa, IAPWS-IF97) takes away
+    0.089 · 38.6 · 2 / 2321 = 2.96 g/s: the 0.97 kg that 7.5 l have over the pump's 6.51 l last for 327 s.
     """
     plan = timed()
     _, longer = own_span(plan, "round_1_spray_s")

@@ -74,13 +74,23 @@ class Space:
             "element_s": longest_s,
             "spray_s": longest_s,
             "fill_s": machine.tank.capacity_l / slowest,
-            "setpoint_c": self.assessor.bath_limit_c,
+            "setpoint_c": self._setpoint_most_c(),
             "soak_s": self.assessor.longest_soak_s,
             "while_s": longest_s,
         }
         lows = [self._spray_least_s(i) if name == "spray_s" else low[name] for name, i in self.slots]
         # Where the longest phase allowed is shorter than the shortest asked, a margin falls short.
         return np.array(lows), np.maximum([high[name] for name, _ in self.slots], lows)
+
+    def _setpoint_most_c(self) -> float:
+        """Highest setpoint that the watchdog of the bath lets pass [°C], whether it is reached or not."""
+        element, most_c = self.assessor.inputs.machine.element, self.assessor.bath_limit_c
+        if element is None or not self.assessor.thermostat:
+            return most_c
+        most_c -= element.sensor_error_k
+        if {Mode.THEN_SPRAY, Mode.BOTH_WAYS} & set(self.structure.modes):
+            most_c -= max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
+        return most_c
 
     def _spray_least_s(self, index: int) -> float:
         """Shortest spray of a round: one that soaks has some before and some after it [s]."""
