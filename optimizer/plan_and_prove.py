@@ -39,7 +39,7 @@ BACKOFF_KEYS = (
 )
 """Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
 
-WATCHDOG_SPARE_K, TENTHS = 1.0, 10.0
+WATCHDOG, WATCHDOG_SPARE_K, TENTHS = "watchdog.reading_c", 1.0, 10.0
 """The watchdog of the bath lets the hottest reading of a sound run pass by so much [K]: a spike must not end
 a run; *no source*, our choice."""
 
@@ -97,17 +97,24 @@ def plan_and_prove(
 
 
 def _watched(proven: Proven) -> Proven:
-    """Lower the watchdog of the bath from the tank's limit to the hottest reading, sensor error included."""
+    """Lower the watchdog of the bath from the tank's limit to the hottest reading, sensor error included.
+
+    A sound run knows nothing of the watchdog, so of the certificate no more than that limit changes.
+    """
     planned, certificate = proven.plan, proven.certificate
-    readings_c = [row.held for row in certificate.rows if row.key == "watchdog.reading_c"]
+    readings_c = [row.held for row in certificate.rows if row.key == WATCHDOG]
     if not readings_c:
         return proven
-    inputs, most_dc = planned.inputs, math.ceil((max(readings_c) + WATCHDOG_SPARE_K) * TENTHS)
+    # A bath that time stops before its setpoint comes to read it nowhere.
+    setpoints_dc = [row.setpoint_dc for row in planned.constants.rounds]
+    most_dc = max(math.ceil((max(readings_c) + WATCHDOG_SPARE_K) * TENTHS), *setpoints_dc)
     if most_dc >= planned.constants.bath_max_dc:
         return proven
     planned = replace(planned, constants=replace(planned.constants, bath_max_dc=most_dc))
-    certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
-    return replace(proven, plan=planned, certificate=certificate) if certificate.passed else proven
+    rows = tuple(
+        replace(row, limit=most_dc / TENTHS) if row.key == WATCHDOG else row for row in certificate.rows
+    )
+    return replace(proven, plan=planned, certificate=replace(certificate, rows=rows))
 
 
 def _finder(machine: Machine) -> Finder:
