@@ -42,6 +42,7 @@ from optimizer.units import S_PER_MIN, whole_tenths
 OVER = "the tank may run over"
 LEAVES_WATER = "too short to empty the tank"
 TOO_LONG = "longer than the goal allows"
+WARM_OR_DRY = "the pump may warm the bath too far, or its vapour bare it"
 BARE = "element or pump suction not covered"
 STOPS = "the controller would stop a sound programme"
 UNHEATED = "an unheated round has no setpoint"
@@ -229,7 +230,9 @@ class _Round:
             yield from at_least(
                 self._name("spray_s"), self._spray_least_s(), "a round has to spray for so long"
             )
-            yield _longest(self._name("spray_s"), row.spray_s, self._spray_spare_s())
+            spare_s = self._spray_spare_s()
+            why = TOO_LONG if spare_s == self.spare_s else WARM_OR_DRY
+            yield _longest(self._name("spray_s"), row.spray_s, spare_s, why)
         yield from soak_limits(self.plan, self.place, row)
         if row.soak_s:
             yield _longest(self._name("soak_s"), row.soak_s, self._covered_spare_s())
@@ -294,7 +297,7 @@ class _Round:
         )  # fmt: skip
 
 
-def _longest(name: str, value_s: int, spare_s: int) -> Relation:
+def _longest(name: str, value_s: int, spare_s: int, why: str = TOO_LONG) -> Relation:
     """Bound a phase by what the programme may still take, or by its type."""
     most_s = value_s + spare_s
-    return at_most(name, min(most_s, UINT16_MAX), TOO_LONG if most_s <= UINT16_MAX else WIDE)
+    return at_most(name, min(most_s, UINT16_MAX), why if most_s <= UINT16_MAX else WIDE)
