@@ -95,6 +95,19 @@ LONG_CASES = frozenset(
         "test_check_bounds_search.py::test_a_second_simulator_breaks_nothing_that_is_guaranteed[clubhouse-everyday]",
         "test_emit_watchdogs.py::test_where_nothing_reads_the_bath_it_has_no_watchdog[cold-shed]",
         "test_planner_properties.py::test_wider_tolerances_are_never_cheaper[level switch-{'machine__inlet__level_l': {'nominal': 5.5, 'tolerance_pct': 9.0}}]",  # noqa: E501
+        "test_controller_faults.py::test_fault_is_seen_in_time_and_ends_in_the_safe_state[narrowboat-all-inlet open]",  # noqa: E501
+        "test_controller_faults.py::test_fault_is_seen_in_time_and_ends_in_the_safe_state[clubhouse-all-drain dead]",  # noqa: E501
+        "test_controller_faults.py::test_with_restart_a_power_cut_in_any_state_cools_drains_and_begins_again[clubhouse]",
+        "test_faults_report.py::test_nothing_is_said_of_an_element_that_is_not_there[thermostat and level switch]",  # noqa: E501
+        "test_faults_report.py::test_guards_come_once_those_against_the_worst_first",
+        "test_emit_watchdogs.py::test_a_thermostat_has_one_at_its_hottest_reading_and_not_at_the_limit_of_the_tank",
+        "test_check_table_rows.py::test_an_edit_that_no_sound_run_would_show_is_refused[table6-watchdog.reading_c]",
+        "test_check_certify.py::test_a_thermostat_holds_the_bath_between_its_two_switchings",
+        "test_check_certify.py::test_a_sensor_error_shifts_the_bath",
+        "test_planner_simulate.py::TestAgainstTheCheck::test_worst_dose_within_1_pct[garage-120v/everyday]",
+        "test_planner_properties.py::test_time_worth_nothing_never_costs_more_money[level switch]",
+        "test_planner_properties.py::test_price_dose_and_residue_on_a_tiny_machine",
+        "test_check_worst_points.py::test_rows_are_the_fine_runs_of_the_worst_points",
     }
 )
 """By file, and as pytest names them."""
@@ -108,6 +121,7 @@ LONG_FIXTURES = frozenset(
         "test_whatif_upgrades.py::found",
         "test_planner_trim.py::unhurried",
         "test_whatif_upgrades.py::all_of_them",
+        "test_whatif_upgrades.py::from_nothing",
     }
 )
 """By file: what takes long to make, so that every test that needs it is a long one."""

@@ -222,7 +222,7 @@ def test_json_constants_are_integers_with_units() -> None:
     assert any("between 60 and 75 C" in caution for caution in read["cautions"])
 
 
-@cases(8)
+@cases(5)
 @given(st.lists(st.tuples(*[st.integers(1, 30000)] * len(ROUND_NUMBERS)), min_size=1, max_size=11))
 def test_any_numbers_stand_in_the_macros(tmp_path: Path, numbers: list[tuple[int, ...]]) -> None:
     rows = [Round("wash", **dict(zip(ROUND_NUMBERS, row, strict=True))) for row in numbers]

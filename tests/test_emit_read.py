@@ -43,7 +43,7 @@ def test_what_is_written_comes_back(name: str, form: str) -> None:
     assert read_constants(text.replace("\n", "\r\n"), "x") == plan.constants
 
 
-@cases(8)
+@cases(5)
 @given(tables())
 def test_any_table_comes_back_in_every_form(table: Constants) -> None:
     assert table.issues("x") == []
