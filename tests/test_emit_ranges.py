@@ -148,7 +148,8 @@ def test_a_spray_by_what_the_pump_and_its_vapour_make_of_the_bath() -> None:
     """By hand: a pump that warms by 600 W settles some 100 K over the room (6 W/K); the tank stands 75 °C.
 
     Through a vent of 2 m2 the saturated vapour of 75 °C (38.6 kPa, IAPWS-IF97) takes away
-    0.089 · 38.6 · 2 / 2321 = 2.96 g/s: the 0.97 kg that 7.5 l have over the pump's 6.51 l last for 327 s.
+    0.089 · 38.6 · 2 / 2321 = 2.96 g/s: the 0.97 kg that 7.5 l have over the pump's 6.51 l last for 327 s. Of a
+    fill that just covers the pump a hundredth, 0.063 kg, lasts for 21 s on top of its spray.
     """
     plan = timed()
     _, longer = own_span(plan, "round_1_spray_s")
@@ -165,6 +166,12 @@ def test_a_spray_by_what_the_pump_and_its_vapour_make_of_the_bath() -> None:
     assert longest_s("wash_pump", heat_share=1.0, power_w=strong) == proven_s
     assert longest_s("tank", vent_m2=2.0) == pytest.approx(327, abs=2)
     assert longest_s("tank", vent_m2=0.0) == longer
+    short = plan_case(replace(PRERINSE, fill_s=70), WASH)
+    tank = machine.tank.model_copy(update={"vent_m2": 2.0})
+    inputs = replace(short.inputs, machine=short.inputs.machine.model_copy(update={"tank": tank}))
+    assert own_span(replace(short, inputs=inputs), "round_1_spray_s")[1] == pytest.approx(
+        proven_s + 21, abs=1
+    )
 
 
 def test_a_soak_by_the_goal() -> None:

@@ -63,11 +63,16 @@ def _covering_l(machine: Machine, row: Round) -> float:
     return needed_l
 
 
-def sprays_covered_s(machine: Machine, row: Round, *, first: bool) -> float:
-    """How long a round can spray before its vapour uncovers element or pump suction [s]; inf without a vent.
+VAPOUR_SHARE = 0.01
+"""Less vapour than this share of the water that has to be there bares nothing [1]; *no source*, our choice."""
+
+
+def vapour_spare_s(machine: Machine, row: Round, *, first: bool) -> float:
+    """How much longer a round can last before its vapour uncovers element or pump suction [s]; inf if never.
 
     Vapour of a bath as hot as the tank stands, into dry still air: 0.089 kW/(m² kPa) over the heat of
-    evaporation (ASHRAE HVAC Applications, secondary source), from the least water of the fill.
+    evaporation (ASHRAE HVAC Applications, secondary source), from the least water of the fill; and the time
+    in which it is a hundredth of that water, whatever the fill.
     """
     if machine.tank.vent_m2 == 0.0:
         return math.inf
@@ -79,7 +84,9 @@ def sprays_covered_s(machine: Machine, row: Round, *, first: bool) -> float:
         least_l = level_l.low
     kg_per_s = machine.tank.vent_m2 * STILL_AIR_KW_PER_M2_KPA * float(saturation_pressure_kpa(hot_c))
     kg_per_s /= float(latent_heat_kj_per_kg(hot_c))
-    return max(least_l - _covering_l(machine, row), 0.0) * float(density_kg_per_l(hot_c)) / kg_per_s
+    needed_l, s_per_l = _covering_l(machine, row), float(density_kg_per_l(hot_c)) / kg_per_s
+    left_s = (least_l - needed_l) * s_per_l - row.spray_s - row.soak_s
+    return max(left_s, VAPOUR_SHARE * needed_l * s_per_l)
 
 
 def most_fill_s(machine: Machine) -> int:

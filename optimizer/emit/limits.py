@@ -18,8 +18,8 @@ from optimizer.check.fills import (
     level_fill_least_s,
     level_fill_most_s,
     most_fill_s,
-    sprays_covered_s,
     start_drain_least_s,
+    vapour_spare_s,
 )
 from optimizer.check.sensor_meter import hottest_reading_c
 from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk, lid_span_s, stand_least_s
@@ -256,9 +256,8 @@ class _Round:
 
     def _covered_spare_s(self) -> int:
         """By how much a round may last longer before its vapour uncovers element or pump suction [s]."""
-        row, machine = self.row, self.plan.inputs.machine
-        left_s = sprays_covered_s(machine, row, first=self.place == 1) - row.spray_s - row.soak_s
-        return int(min(self.spare_s, max(left_s, 0.0)))
+        left_s = vapour_spare_s(self.plan.inputs.machine, self.row, first=self.place == 1)
+        return int(min(self.spare_s, left_s))
 
     def _drain_least_s(self) -> int:
         """Shortest drain for what the round lets in [s]."""
