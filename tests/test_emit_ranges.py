@@ -148,7 +148,7 @@ def test_a_spray_by_what_the_pump_and_its_vapour_make_of_the_bath() -> None:
     """By hand: a pump that warms by 600 W settles some 100 K over the room (6 W/K); the tank stands 75 °C.
 
     Through a vent of 2 m2 the saturated vapour of 75 °C (38.6 kPa, IAPWS-IF97) takes away
-    0.089 · 38.6 · 2 / 2321 = 2.96 g/s: the 0.97 kg that 7.5 l have over the pump's 6.51 l last for 327 s. Of a
+    0.089 · 38.6 · 2 / 2321 = 2.96 g/s: the 0.97 kg that 7.5 l have over the pump's 6.51 l last 327 s. Of a
     fill that just covers the pump a hundredth, 0.063 kg, lasts for 21 s on top of its spray.
     """
     plan = timed()

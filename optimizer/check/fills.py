@@ -64,7 +64,7 @@ def _covering_l(machine: Machine, row: Round) -> float:
 
 
 VAPOUR_SHARE = 0.01
-"""Less vapour than this share of the water that has to be there bares nothing [1]; *no source*, our choice."""
+"""Less vapour than this share of the water that has to be there bares nothing [1]: *no source*."""
 
 
 def vapour_spare_s(machine: Machine, row: Round, *, first: bool) -> float:
