@@ -52,8 +52,9 @@ JUDGED_BY = {
 QUICK = "clubhouse/everyday"
 PAIRS = (QUICK, "narrowboat/everyday", "garage-120v/nursery", "garage-120v/steamed-glasses")
 
-PROGRAMME_MISSED = re.compile(r"dose\.|hygiene\.|drying\.|rinse\.|prerinse\.|limits\.|soak\.")
-"""Rows that say whether the ware gets clean in time; a printed range speaks of the others, of the machine."""
+PROGRAMME_MISSED = re.compile(r"dose\.|hygiene\.|drying\.|rinse\.|prerinse\.|limits\.|soak\.|watchdog\.")
+"""Rows that say whether the ware gets clean in time, or a sound run is stopped; a printed range speaks of the
+others, of the machine."""
 
 COLD = "heat.cold_sensor_s"
 """Sets the longest heating against a sound one to the setpoint: lower, that asks for a shorter `heat_s` too.
