@@ -137,7 +137,7 @@ class Assessor:
 
     def heat_counts(self, kind: int) -> bool:
         """Whether the heat of a kind of round counts for a dose, or dries the ware."""
-        dries = KINDS[kind] == "rinse" and self.inputs.goal.drying.method == "hot_rinse"
+        dries = KINDS[kind] == {"hot_rinse": "rinse", "steam": "steam"}.get(self.inputs.goal.drying.method)
         return dries or self.simulator.targets.counts(kind)
 
     @property
