@@ -29,21 +29,22 @@ def with_element(tmp_path: Path, rated_w: float) -> str:
 
 
 def test_element_bigger_than_the_circuit(tmp_path: Path) -> None:
-    """By Ohm's law 1500 W at 230 V is 35.27 Ω, through which 238 V drives 6.75 A."""
+    """By Ohm's law 1500 W at 230 V is 35.27 Ω, through which 238 V drives 6.75 A; 3 W at 225 V: 0.013 A."""
     path = with_element(tmp_path, 1500.0)
     assert misfits(path, "everyday") == [
         InputIssue(
             path,
             "element.rated_w",
-            "takes more than the circuit shared-6a has left (5.5 A: 6 A less 0.5 A beside the machine)",
+            "takes more than the circuit shared-6a has left (5.49 A: 6 A less 0.5 A beside the machine "
+            "and 0.013 A for its controller)",
             "6.75 A at 238 V",
-            "at most 1222 W here, a circuit with more left, or less on it beside the machine",
+            "at most 1219 W here, a circuit with more left, or less on it beside the machine",
         )
     ]
 
 
 def test_element_at_the_very_end_of_the_circuit(tmp_path: Path) -> None:
-    most_w = 5.5 * 230.0**2 / 238.0
+    most_w = (5.5 - 3.0 / 225.0) * 230.0**2 / 238.0
     assert load_inputs(with_element(tmp_path, most_w * (1.0 - 1e-9)), "everyday").circuit.rating_a == 6.0
     (issue,) = misfits(with_element(tmp_path, most_w * (1.0 + 1e-9)), "everyday")
     assert issue.key == "element.rated_w"

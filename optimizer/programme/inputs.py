@@ -196,6 +196,8 @@ def _too_much_current(
     machine: Machine, machine_name: str, circuit: Circuit, circuit_name: str
 ) -> list[InputIssue]:
     low_v, high_v = machine.supply.voltage_v.low, machine.supply.voltage_v.high
+    # The controller is on all the time.
+    left_a = circuit.available_a - machine.supply.controller_w / low_v
     loads = []
     if machine.element is not None:
         current_a = machine.element.highest_a(high_v)
@@ -206,17 +208,18 @@ def _too_much_current(
         InputIssue(
             machine_name,
             key,
-            f"takes more than the circuit {circuit_name} has left ({_available(circuit)})",
+            f"takes more than the circuit {circuit_name} has left ({_available(circuit, left_a)})",
             f"{current_a:.3g} A at {at_v:g} V",
-            f"at most {int(power_w * circuit.available_a / current_a)} W here, a circuit with more left, or "
+            f"at most {int(power_w * max(left_a, 0.0) / current_a)} W here, a circuit with more left, or "
             "less on it beside the machine",
         )
         for key, at_v, current_a, power_w in loads
-        if current_a > circuit.available_a
+        if current_a > left_a
     ]
 
 
-def _available(circuit: Circuit) -> str:
+def _available(circuit: Circuit, left_a: float) -> str:
     share = "" if circuit.usable_share == 1.0 else f" times {circuit.usable_share:g}"
-    background = f"less {circuit.background_a.high:g} A beside the machine"
-    return f"{circuit.available_a:.3g} A: {circuit.rating_a:g} A{share} {background}"
+    controller = f"{circuit.available_a - left_a:.2g} A for its controller"
+    background = f"less {circuit.background_a.high:g} A beside the machine and {controller}"
+    return f"{left_a:.3g} A: {circuit.rating_a:g} A{share} {background}"
