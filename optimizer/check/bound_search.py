@@ -147,8 +147,9 @@ def guaranteed(
         return bounds
     # The first box of the first batch is the whole.
     values = values_again(constants, machine, goal, boxes_at(machine, _whole(machine)), ends[0])
-    none = {key: np.full(1, aim.sign * -math.inf) for key, aim in second.items()}
-    values = {key: aim.less_steps(values.get(key, none[key])) for key, aim in second.items()}
+    values = {
+        key: aim.less_steps(values.get(key, np.full(1, aim.sign * -math.inf))) for key, aim in second.items()
+    }
     again = {key: aim.final(values[key]) for key, aim in second.items()}
     for values_in in (from_whole, twice):
         left = {key: aim for key, aim in second.items() if not aim.enough(key, again[key])}

@@ -63,6 +63,15 @@ def _covering_l(machine: Machine, row: Round) -> float:
     return needed_l
 
 
+def least_water_l(machine: Machine, row: Round, *, first: bool) -> float:
+    """Least water in the tank as the fill of a round ends, by the slowest inlet or the lowest switch [l]."""
+    inlet = machine.inlet
+    if inlet.level_l is not None:
+        return inlet.level_l.low
+    there_l = 0.0 if first else machine.tank.residual_l.low
+    return there_l + row.fill_s / S_PER_MIN * inlet.flow_l_per_min.low
+
+
 VAPOUR_SHARE = 0.01
 """Less vapour than this share of the water that has to be there bares nothing [1]: *no source*."""
 
@@ -76,12 +85,7 @@ def vapour_spare_s(machine: Machine, row: Round, *, first: bool) -> float:
     """
     if machine.tank.vent_m2 == 0.0:
         return math.inf
-    level_l, hot_c = machine.inlet.level_l, min(machine.tank.limit_c, BOILING_C)
-    if level_l is None:
-        filled_l = row.fill_s / S_PER_MIN * machine.inlet.flow_l_per_min.low
-        least_l = filled_l + (0.0 if first else machine.tank.residual_l.low)
-    else:
-        least_l = level_l.low
+    least_l, hot_c = least_water_l(machine, row, first=first), min(machine.tank.limit_c, BOILING_C)
     kg_per_s = machine.tank.vent_m2 * STILL_AIR_KW_PER_M2_KPA * float(saturation_pressure_kpa(hot_c))
     kg_per_s /= float(latent_heat_kj_per_kg(hot_c))
     needed_l, s_per_l = _covering_l(machine, row), float(density_kg_per_l(hot_c)) / kg_per_s

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 
 from optimizer.check.certificate import EVERY_POINT, Row
 from optimizer.check.detergent_rows import detergent_rows
-from optimizer.check.fills import level_fill_least_s, level_fill_most_s, start_drain_left_l
+from optimizer.check.fills import least_water_l, level_fill_least_s, level_fill_most_s, start_drain_left_l
 from optimizer.physics.water import WEATHER_K, boiling_c, steam_j_per_l
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Element, Machine
@@ -79,7 +79,7 @@ def _cold_sensor(constants: Constants, machine: Machine) -> list[Row]:
             needs_j_per_l = steam_j_per_l(boiling_c(machine.room.height_m))
             boiled_l = _highest_w(machine, element) * row.element_max_s / needs_j_per_l
             point = f"high voltage, slow inlet, {_place(number, row)}"
-            found.append((_least_water_l(machine, row, first=number == 1) - boiled_l, point))
+            found.append((least_water_l(machine, row, first=number == 1) - boiled_l, point))
     if not found:
         return []
     left_l, point = min(found)
@@ -89,14 +89,6 @@ def _cold_sensor(constants: Constants, machine: Machine) -> list[Row]:
 
 def _highest_w(machine: Machine, element: Element) -> float:
     return element.rated_w.high * (machine.supply.voltage_v.high / element.rated_v) ** 2
-
-
-def _least_water_l(machine: Machine, row: Round, *, first: bool) -> float:
-    inlet = machine.inlet
-    if inlet.level_l is not None:
-        return inlet.level_l.low
-    there_l = 0.0 if first else machine.tank.residual_l.low
-    return there_l + row.fill_s / S_PER_MIN * inlet.flow_l_per_min.low
 
 
 def stand_least_s(goal: Goal) -> int:

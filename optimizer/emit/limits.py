@@ -117,7 +117,6 @@ def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:
         yield at_most("hysteresis_dk", most_dk, "the bath would cool further than was measured")
     else:
         yield exactly("hysteresis_dk", constants.hysteresis_dk, "a timed element has none")
-    if constants.control == "timed":
         yield exactly("bath_max_dc", constants.bath_max_dc, "nothing reads the bath")
         return
     most_dc = max(bath_max_most_dc(constants, machine), constants.bath_max_dc)

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 import numpy as np
 
 from optimizer.physics.water import WEATHER_K, boiling_c
 from optimizer.planner.detergent import Dosing
 from optimizer.planner.simulation import Runs, Simulator
-from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
+from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure, over_reading_k
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import GAP_S, KINDS, SPRAY_BY_SOAK_S, Constants, Round
 from optimizer.programme.lid import lid_shut_least_s
@@ -111,12 +110,12 @@ def constants_of(inputs: Inputs, simulator: Simulator, programme: Programme, run
         fill_control=machine.inlet.control,
         hysteresis_dk=round(element.hysteresis_k * 10.0) if element and simulator.thermostat else 0,
         after_soak_s=SPRAY_BY_SOAK_S if structure.soaked else 0,
-        bath_max_dc=_bath_max_dc(machine, rounds),
+        bath_max_dc=_bath_max_dc(machine, structure),
         input_sha256=inputs_sha256(inputs),
     )
 
 
-def _bath_max_dc(machine: Machine, rounds: Sequence[Round]) -> int:
+def _bath_max_dc(machine: Machine, structure: Structure) -> int:
     """Highest reading at which the water is within the tank's limit, until the proof knows the hottest one.
 
     0 where nothing reads the bath. The water may be hotter than the sensor reads by the sensor's error, and
@@ -126,10 +125,7 @@ def _bath_max_dc(machine: Machine, rounds: Sequence[Round]) -> int:
     element, limit_c = machine.element, machine.tank.limit_c
     if element is None or element.control != "thermostat":
         return 0
-    over_k = element.sensor_error_k
-    if any(row.heat_s and row.setpoint_dc for row in rounds):
-        over_k += max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
-    most_c = limit_c - over_k
+    most_c = limit_c - over_reading_k(element, structure.modes)
     boils_c = boiling_c(machine.room.height_m)
     if limit_c >= boils_c:
         most_c = max(most_c, boils_c + WEATHER_K + element.sensor_error_k)

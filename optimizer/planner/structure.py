@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import IntEnum
 from typing import NamedTuple
@@ -9,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from optimizer.physics import Array
+from optimizer.profile.machine import Element
 from optimizer.programme.constants import KINDS, ROUNDS_MAX
 
 ROUNDS_MOST: dict[str, int] = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}
@@ -30,6 +32,12 @@ ALONE = (Mode.THEN_SPRAY, Mode.BOTH_WAYS)
 """Modes in which the element is on with the pump off, steam left out."""
 TOGETHER = (Mode.WHILE_SPRAYING, Mode.BOTH_WAYS)
 """Modes in which element and wash pump are on together."""
+
+
+def over_reading_k(element: Element, modes: Iterable[Mode]) -> float:
+    """By how much a bath may be hotter than its sensor reads: its error, its layers if heated alone [K]."""
+    layers_k = max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
+    return element.sensor_error_k + (layers_k if any(mode in ALONE for mode in modes) else 0.0)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ import numpy as np
 from optimizer.physics import Array
 from optimizer.planner.margins import SOAK_LEAST_S, Assessor
 from optimizer.planner.objective import CAP
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import Mode, Programme, Settings, Structure, over_reading_k
 from optimizer.programme.constants import MIX_LEAST_S, SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
 
@@ -92,10 +92,7 @@ class Space:
         element, most_c = self.assessor.inputs.machine.element, self.assessor.bath_limit_c
         if element is None or not self.assessor.thermostat:
             return most_c
-        most_c -= element.sensor_error_k
-        if {Mode.THEN_SPRAY, Mode.BOTH_WAYS} & set(self.structure.modes):
-            most_c -= max(element.top_over_mean_k.high - element.sensor_over_mean_k.low, 0.0)
-        return most_c
+        return most_c - over_reading_k(element, self.structure.modes)
 
     def _spray_least_s(self, index: int) -> float:
         """Shortest spray of a round: one that soaks has some before and some after it [s]."""
