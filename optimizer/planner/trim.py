@@ -34,6 +34,8 @@ BATCH = 250
 """Candidates that are simulated at once [1]."""
 TRADED = (1.0, 10.0, 1.0)
 """How far one number may go up for another to go down by one, one look after the other [1]."""
+FURTHER = (2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 64.0, 128.0, 256.0)
+"""Multiples of a move that helped that are tried as well [1]."""
 STALL_LOOKS, STALL_GAIN = 25, 1e-5
 """Points without a gain of that share of the cost after which the search ends [1]."""
 
@@ -42,6 +44,9 @@ FAR_SHORT = 0.5
 
 HOPED_PACE = 8.0
 """From far short, repairs go on if they get there at so many times the pace of the last one [1]."""
+
+GIVEN_UP = 0.1
+"""Shortfall of one requirement at which the search gives up a structure that is not the only one [1]."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +60,8 @@ class Trimmed:
 def trim(space: Space, start: Settings, *, worse_than: float = np.inf) -> Trimmed | None:
     """Find the cheapest numbers of a structure; the start need not hold.
 
-    None where none was found that holds, or the continuous optimum is not below ``worse_than``.
+    None where none was found that holds, or the continuous optimum is not below ``worse_than``. With such a
+    programme in hand, one that is far short between whole seconds is not repaired.
     """
     if space.short_when_full():
         return None
@@ -63,10 +69,11 @@ def trim(space: Space, start: Settings, *, worse_than: float = np.inf) -> Trimme
     for _ in range(CORNER_TRIES):
         space.look_at_binding_corners(values)
         values = _continuous(space, values)
-        if float(space.run(values[None])[1][0]) >= worse_than:
+        margins, objective = space.run(values[None])
+        if objective[0] >= worse_than or (worse_than < np.inf and margins.min() < -GIVEN_UP):
             return None
         whole = _whole(space, values)
-        if whole is None and space.run(values[None])[0].min() >= -10.0 * HOLDS:
+        if whole is None and margins.min() >= -10.0 * HOLDS:
             # It holds, but no whole seconds near it do: search again with a backoff for rounding up.
             space.back_off_for_rounding(values)
             values = _continuous(space, values)
@@ -244,5 +251,14 @@ def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
                 pick = int(prices.argmin())
                 if not prices[pick] < cost - 1e-12:
                     break
-                now, cost = tries[pick], float(prices[pick])
+                move = tries[pick] - now
+                # What helps once may help many times.
+                further = np.clip(now + np.outer(FURTHER, move), low, high)
+                margins, objective = space.run(further * unit)
+                more = np.where(margins.min(axis=1) >= FEASIBLE, objective, np.inf)
+                best = int(more.argmin())
+                if more[best] < prices[pick]:
+                    now, cost = further[best], float(more[best])
+                else:
+                    now, cost = tries[pick], float(prices[pick])
     return np.asarray(now * unit)
