@@ -13,7 +13,7 @@ from controller_rig import Error, State, compiled
 from plan_cases import MACHINE, plan_case
 from planner_cases import proven, shipped
 
-from optimizer.check.meters import longest_still_s
+from optimizer.check.sensor_meter import longest_still_s
 from optimizer.emit.forms import MOVES_K, MOVES_LINE, MOVES_S, controller_files
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.profile.machine import Machine

@@ -6,16 +6,13 @@ from abc import ABC, abstractmethod
 
 import numpy as np
 
-from optimizer.check.box import box_of
 from optimizer.check.certificate import Trace
-from optimizer.check.integrate import Simulation, Stretch
+from optimizer.check.integrate import Stretch
 from optimizer.check.lethality import HYGIENE, dissolving_s, soil_dose_s
 from optimizer.check.worst_cases import Array, Cases
-from optimizer.check.worst_points import WorstPoints
-from optimizer.option_defaults import DRAWS, SEED
 from optimizer.physics.water import BOILING_C, density_kg_per_l, steam_j_per_l
 from optimizer.profile.goal import Dose, Goal
-from optimizer.profile.machine import Element, Machine
+from optimizer.profile.machine import Element
 from optimizer.programme.constants import Constants
 
 
@@ -272,53 +269,6 @@ class HeatMeter(Meter):
             self.elapsed_s += phase.longest_s * stretch.last
         else:
             self.elapsed_s += samples.lasted_s
-
-
-class StillSensorMeter(Meter):
-    """How long the sensor of the bath reads the same while the element is on.
-
-    A controller takes a sensor that stands still for too long for a dead one, so it has to know how long
-    a sound one may. A change of at least ``moves_k`` counts as a movement.
-    """
-
-    longest_s: Array
-    """Longest time without a movement while the element was on, one value a case [s]."""
-
-    def __init__(self, cases: Cases, moves_k: float) -> None:
-        self._moves_k = moves_k
-        self._since_s = np.zeros(cases.count)
-        self._moved_c = np.full(cases.count, np.nan)
-        self.longest_s = np.zeros(cases.count)
-
-    def add(self, stretch: Stretch) -> None:
-        """Count the time since the last movement; it starts again whenever the element is off."""
-        samples = stretch.samples
-        # Boiling water keeps the sensor still: a controller does not look then.
-        on = stretch.element & (not stretch.phase.steam)
-        self._moved_c = np.where(np.isnan(self._moved_c), samples.bath_c[:, 0], self._moved_c)
-        for step_s, now_c in zip(np.diff(samples.time_s, axis=1).T, samples.bath_c[:, 1:].T, strict=True):
-            self._since_s = self._since_s + step_s
-            self.longest_s = np.where(on, np.maximum(self.longest_s, self._since_s), self.longest_s)
-            moved = ~on | (np.abs(now_c - self._moved_c) >= self._moves_k)
-            self._since_s = np.where(moved, 0.0, self._since_s)
-            self._moved_c = np.where(moved, now_c, self._moved_c)
-
-
-def longest_still_s(constants: Constants, machine: Machine, moves_k: float) -> float:
-    """Longest time for which a sound sensor stands still while the element is on, at any point [s]."""
-    box = box_of(machine)
-
-    def still_s(points: Array) -> Array:
-        cases = box.cases(points)
-        meter = StillSensorMeter(cases, moves_k)
-        simulation = Simulation(constants, cases, machine.tank.vent_m2)
-        for stretch in simulation.run():
-            meter.add(stretch)
-        return meter.longest_s[:, None]
-
-    search = WorstPoints(box, still_s)
-    search.find(DRAWS, SEED)
-    return search.worst_value(0)
 
 
 class Recorder(Meter):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from importlib.resources import files
 
-from optimizer.check.meters import longest_still_s
+from optimizer.check.sensor_meter import longest_still_s
 from optimizer.emit.c99 import BENCH_FILE_NAME, C99, FILE_NAME
 from optimizer.emit.csv_form import CSV
 from optimizer.emit.iec import IEC
