@@ -73,7 +73,7 @@ def structures(assessor: Assessor) -> list[Structure]:
 
 def soaks(assessor: Assessor, kinds: tuple[int, ...]) -> list[tuple[int, ...]]:
     """Every choice of the rounds that soak."""
-    may = [index for index, kind in enumerate(kinds) if assessor.may_soak(kind)]
+    may = [index for index, kind in enumerate(kinds) if assessor.soaking.may(kind)]
     return [chosen for count in range(len(may) + 1) for chosen in itertools.combinations(may, count)]
 
 

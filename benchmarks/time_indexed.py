@@ -157,7 +157,7 @@ class TimeIndexed:
             self.problem += pulp.lpSum(counted[target]) >= target_min
 
     def _rinse(self) -> None:
-        carry_over_l = self.assessor.carry_over_high_l
+        carry_over_l = self.assessor.water.carry_over_high_l
         filled_l = self.lumped.filled_l * self._flow_low() / self._flow_high()
         decades = math.log10(carry_over_l / (carry_over_l + filled_l))
         rinses = pulp.lpSum(self._fills(2))

@@ -8,8 +8,9 @@ import pytest
 from planner_cases import FEW, shipped, tiny
 
 from optimizer.errors import NoPlanError
+from optimizer.planner.circuit_load import Currents
 from optimizer.planner.make_plan import plan
-from optimizer.planner.margins import Assessor, Currents
+from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
 from optimizer.planner.tabulate import Tabulator
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE

@@ -13,7 +13,7 @@ from pydantic import ValidationError
 from optimizer.check.currents import locked_a, motor_a, running_a, starting_a
 from optimizer.check.phases import OFF, Outputs
 from optimizer.physics.thermal import element_power_w
-from optimizer.planner.margins import Currents
+from optimizer.planner.circuit_load import Currents
 from optimizer.planner.structure import Mode
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Circuit, Device
 from optimizer.profile.load import load_profile

@@ -14,8 +14,8 @@ import numpy as np
 from optimizer.physics.water import density_kg_per_l
 from optimizer.planner.corners import WATER_J_PER_KG_K
 from optimizer.planner.lumped_round import LumpedRound
-from optimizer.planner.margins import DENSEST_C
 from optimizer.planner.round_options import Line, Option, TableBasis
+from optimizer.planner.water_margins import DENSEST_C
 from optimizer.programme.constants import GAP_S, MIX_LEAST_S
 from optimizer.units import S_PER_MIN
 
@@ -129,7 +129,7 @@ class Cooling:
         """Most water of a round that is topped up, as warm as it may be by then [l]."""
         assessor, machine = self._assessor, self._assessor.inputs.machine
         growth = float(density_kg_per_l(DENSEST_C) / density_kg_per_l(self._limit_c))
-        full_l = option.filled_high_l + assessor.carry_over_high_l
+        full_l = option.filled_high_l + assessor.water.carry_over_high_l
         if machine.inlet.level_l is not None:
             full_l = machine.inlet.level_l.high + machine.ware.film_l.high
         return (full_l + top_high_l) * growth

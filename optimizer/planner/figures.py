@@ -6,9 +6,9 @@ import math
 from dataclasses import fields
 
 from optimizer.errors import InputIssue
+from optimizer.planner.circuit_load import Currents
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.cost import bill_of
-from optimizer.planner.margins import Currents
 from optimizer.planner.simulation import Simulator
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Costs, Inputs, Plan

@@ -16,10 +16,10 @@ from optimizer.physics.thermal import heating_time_s
 from optimizer.physics.water import steam_j_per_l
 from optimizer.planner.cooling import Cooling
 from optimizer.planner.lumped_round import LumpedRound
-from optimizer.planner.margins import POOL_GROWTH
 from optimizer.planner.round_options import Line, Option, TableBasis
 from optimizer.planner.simulation import BOIL_SAFETY_FACTOR
 from optimizer.planner.structure import Mode
+from optimizer.planner.water_margins import POOL_GROWTH
 from optimizer.programme.constants import GAP_S
 
 POOL_STEPS = (1.1, 1.2, 1.35, 1.5, 1.75, 2.0, 2.4)
@@ -258,7 +258,7 @@ def steam_options(basis: TableBasis, kind: int) -> list[Option]:
         return []
     flows = assessor.simulator.corners.inlet_l_per_s
     least_left_l = element.cover_l * assessor.cover_factor + element.splash_l
-    most_s = (machine.tank.capacity_l / POOL_GROWTH - assessor.carry_over_high_l) / float(flows.max())
+    most_s = (machine.tank.capacity_l / POOL_GROWTH - assessor.water.carry_over_high_l) / float(flows.max())
     fills = [(least_left_l * step - machine.tank.residual_l.low) / float(flows.min()) for step in POOL_STEPS]
     if machine.inlet.level_l is not None:
         fills = [0.0]

@@ -126,10 +126,10 @@ class Model:
         self._at_least([*terms, (cell.use, -self.assessor.spray_least_s(kind) / S_PER_MIN)])
         if cell.soak is not None:
             # As the longest soak stands between two sprays, so shorter ones have their share of them.
-            share = SPRAY_BY_SOAK_S / self.assessor.longest_soak_s
+            share = SPRAY_BY_SOAK_S / self.assessor.soaking.longest_s
             self._at_least([*cell.sprays(), (cell.soak, -share)])
             self._at_least([*terms, (cell.soak, -2.0 * share)])
-            self._at_most([(cell.soak, 1.0), (cell.use, -self.assessor.longest_soak_s / S_PER_MIN)])
+            self._at_most([(cell.soak, 1.0), (cell.use, -self.assessor.soaking.longest_s / S_PER_MIN)])
 
     # --- rows ---------------------------------------------------------------------------------------
 

@@ -14,9 +14,10 @@ import numpy as np
 import pulp
 
 from optimizer.planner.detergent import MG_PER_G
-from optimizer.planner.margins import SOAK_LEAST_S, Assessor
+from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import AMOUNT_NAMES, Axis
 from optimizer.planner.round_options import Line, Option, OptionTable
+from optimizer.planner.soaking import SOAK_LEAST_S
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.programme.constants import KINDS
 from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN

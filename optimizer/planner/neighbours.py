@@ -87,12 +87,12 @@ def _soaks_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Progr
     """The same with one wash that soaks, or soaks no more; from half of the longest soak."""
     structure, settings = programme
     for index, kind in enumerate(structure.kinds):
-        if not (assessor.soaks(kind) or index in structure.soaked):
+        if not (assessor.soaking.pays(kind) or index in structure.soaked):
             continue
         soaks = index not in structure.soaked
         others = set(structure.soaked) ^ {index}
         soak_s = settings.soak_s.copy()
-        soak_s[:, index] = 0.5 * assessor.longest_soak_s if soaks else 0.0
+        soak_s[:, index] = 0.5 * assessor.soaking.longest_s if soaks else 0.0
         yield Programme(replace(structure, soaked=tuple(sorted(others))), replace(settings, soak_s=soak_s))
 
 

@@ -12,7 +12,8 @@ import numpy as np
 
 from optimizer.errors import Reason
 from optimizer.physics.water import boiling_c
-from optimizer.planner.margins import Assessor, Currents
+from optimizer.planner.circuit_load import Currents
+from optimizer.planner.margins import Assessor
 from optimizer.planner.reasons import reason_of, step_reason, warm_reason
 from optimizer.planner.simulation import Runs
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
@@ -153,7 +154,7 @@ def _levels(assessor: Assessor) -> Reason:
     """A tank that runs over, inlet at its fastest, when the pump is covered, inlet at its slowest."""
     corners = assessor.simulator.corners
     least_s = Tabulator(assessor).cover_l(Mode.UNHEATED) / float(corners.inlet_l_per_s.min())
-    most_l = least_s * float(corners.inlet_l_per_s.max()) + assessor.carry_over_high_l
+    most_l = least_s * float(corners.inlet_l_per_s.max()) + assessor.water.carry_over_high_l
     nearest_l = _up_to_tenth(most_l * (1.0 + assessor.backoff("overflow.level_l")))
     advice = "a bigger tank, a steadier inlet, or a pump that holds less water up"
     asked = f"{assessor.inputs.machine.tank.capacity_l:g} l to the lip"

@@ -165,7 +165,7 @@ def _allowed(assessor: Assessor, structure: Structure) -> bool:
     """Whether machine and circuit allow its heat modes, and each kind has the least rounds."""
     least = assessor.rounds_least
     enough = all(structure.kinds.count(kind) >= least[name] for kind, name in enumerate(KINDS))
-    soaks = all(assessor.may_soak(structure.kinds[index]) for index in structure.soaked)
+    soaks = all(assessor.soaking.may(structure.kinds[index]) for index in structure.soaked)
     return enough and soaks and all(map(assessor.heats, structure.modes))
 
 

@@ -111,9 +111,9 @@ class Tabulator(TableBasis):
         least_s = least_l / float(corners.inlet_l_per_s.min())
         if KINDS[kind] == "wash":
             least_s = max(least_s, self.assessor.dosing.shortest_fill_s(first=first))
-        growth = 1.0 if mode is Mode.UNHEATED else self.assessor.hot_growth
+        growth = 1.0 if mode is Mode.UNHEATED else self.assessor.water.hot_growth
         most_l = machine.tank.capacity_l * (1.0 - self.assessor.backoff("overflow.level_l")) / growth
-        most_s = (most_l - self.assessor.carry_over_high_l) / float(corners.inlet_l_per_s.max())
+        most_s = (most_l - self.assessor.water.carry_over_high_l) / float(corners.inlet_l_per_s.max())
         steps = FILL_STEPS[KINDS[kind]] if mode is Mode.UNHEATED else HEATED_STEPS
         fills = [least_s * step for step in steps if least_s * step < most_s]
         full = KINDS[kind] == "rinse" and mode is Mode.UNHEATED and most_s > least_s
@@ -157,12 +157,12 @@ class Tabulator(TableBasis):
         rates = self._rates(kind, cold, rates_from_c)
         held = heat.hold_c()
         targets, under_spray = self.assessor.simulator.targets, self.under_spray
-        growth = 1.0 if mode is Mode.UNHEATED else self.assessor.hot_growth
+        growth = 1.0 if mode is Mode.UNHEATED else self.assessor.water.hot_growth
         drain_s = self.assessor.simulator.drain_s(growth * float(corners.inlet_l_per_s.max() * fill_s))
         rest_s = self.assessor.simulator.rest_s if mode is Mode.WHILE_SPRAYING else 0.0
         fill_s = nominal.filled_l / float(corners.inlet_l_per_s[corners.nominal])
         phases = 3 + (mode is Mode.THEN_SPRAY)
-        carry_over_l = self.assessor.carry_over_high_l
+        carry_over_l = self.assessor.water.carry_over_high_l
         filled_l = [LumpedRound.of(corners, i, fill_s).filled_l for i in range(len(corners.room_c))]
         option = Option(
             kind=kind,
@@ -242,17 +242,17 @@ class Tabulator(TableBasis):
 
     def _soak_rates(self, kind: int, lumped: LumpedRound, start_c: float) -> Array:
         """Dose rates of a soak of the longest time, which follows a spray; empty where the round has none."""
-        if not self.assessor.soaks(kind):
+        if not self.assessor.soaking.pays(kind):
             return np.zeros(0)
         targets = self.assessor.simulator.targets
         from_c = float(lumped.coasting_c(start_c, np.array(BEFORE_SOAK_S * self.safe)))
-        at_s = np.linspace(0.05, 0.95, 10) * self.assessor.longest_soak_s
+        at_s = np.linspace(0.05, 0.95, 10) * self.assessor.soaking.longest_s
         rates = targets.rate(lumped.soaking_c(from_c, at_s), kind).mean(axis=0)
         return np.asarray(rates * targets.soak_share)
 
     def _soak_drop(self, lumped: LumpedRound, start_c: float) -> float:
         """Fall of the temperature in a soak of the longest time [K/s]."""
-        longest_s = max(self.assessor.longest_soak_s, 1.0)
+        longest_s = max(self.assessor.soaking.longest_s, 1.0)
         return float(start_c - lumped.soaking_c(start_c, np.array(longest_s))) / longest_s
 
     def _drops(self, lumped: LumpedRound, start_c: float) -> Array:

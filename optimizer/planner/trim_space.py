@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from optimizer.physics import Array
-from optimizer.planner.margins import SOAK_LEAST_S, Assessor
+from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import CAP
+from optimizer.planner.soaking import SOAK_LEAST_S
 from optimizer.planner.structure import Mode, Programme, Settings, Structure, over_reading_k
 from optimizer.programme.constants import MIX_LEAST_S, SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
@@ -78,7 +79,7 @@ class Space:
             "spray_s": longest_s,
             "fill_s": machine.tank.capacity_l / slowest,
             "setpoint_c": self._setpoint_most_c(),
-            "soak_s": self.assessor.longest_soak_s,
+            "soak_s": self.assessor.soaking.longest_s,
             "while_s": longest_s,
             "cool_s": longest_s,
             "top_up_s": machine.tank.capacity_l / slowest,

@@ -1,0 +1,49 @@
+"""When a wash may soak with everything off, for how long, and whether that can pay."""
+
+from __future__ import annotations
+
+from optimizer.planner.cost import unit_prices
+from optimizer.planner.simulation import Simulator
+from optimizer.programme.constants import KINDS
+from optimizer.programme.plan import Inputs
+from optimizer.units import J_PER_KWH, S_PER_MIN
+
+SOAK_LEAST_S = 60.0
+"""Shortest soak that is worth its pauses [s]; *no source*."""
+
+
+class Soaking:
+    """Soaks of one job; where ``always``, they are tried whether they pay or not."""
+
+    def __init__(self, inputs: Inputs, simulator: Simulator, *, always: bool) -> None:
+        self._inputs, self._always = inputs, always
+        self._targets = simulator.targets
+        self._mechanics = simulator.corners.mechanics[simulator.corners.nominal]
+
+    @property
+    def longest_s(self) -> float:
+        """Longest soak of a wash [s]."""
+        return self._inputs.goal.limits.soak_min * S_PER_MIN
+
+    def may(self, kind: int) -> bool:
+        """Whether a kind of round may soak, and some of the rate is left to a dose while it does."""
+        return KINDS[kind] == "wash" and self._soak_share > 0.0 and self.longest_s >= SOAK_LEAST_S
+
+    def pays(self, kind: int) -> bool:
+        """Whether a soak may pay besides: less than the spray, as short as its share, that does the same."""
+        if not self.may(kind):
+            return False
+        if self._always:
+            return True
+        machine, prices = self._inputs.machine, unit_prices(self._inputs)
+        a_min = prices.waiting_per_min + prices.tie_per_min
+        a_w = prices.per_kwh * S_PER_MIN / J_PER_KWH
+        soak = a_min + a_w * machine.supply.controller_w
+        return soak < self._soak_share * (soak + a_w * machine.wash_pump.power_w.nominal)
+
+    @property
+    def _soak_share(self) -> float:
+        """Largest share of the spray's rate that is left to a dose while a wash soaks [1]."""
+        targets = self._targets
+        counts = targets.share[KINDS.index("wash")] > 0.0
+        return float((targets.soak_share * counts).max() / self._mechanics)
