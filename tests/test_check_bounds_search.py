@@ -126,15 +126,17 @@ def test_the_budget_of_boxes_holds(boxes_run: list[int], small_budget: tuple[int
 def test_a_second_run_is_split_until_both_of_its_temperatures_hold(monkeypatch: pytest.MonkeyPatch) -> None:
     """By hand: inlet of 8 to 18 °C; the prerinse is 30 °C and the inlet's width, 40 °C in the whole box."""
 
-    def first_run(_: object, __: object, ___: object, boxes: Boxes) -> tuple[Values, Any]:
-        return dict.fromkeys(("tank.bath_c", "prerinse.bath_c"), np.full(boxes.count, 20.0)), SimpleNamespace(
-            first=int
-        )
+    def ended(count: int) -> End:
+        return End(np.zeros((4, 2, count)), np.ones(count, dtype=bool))
+
+    def first_run(_: object, __: object, ___: object, boxes: Boxes) -> tuple[Values, End]:
+        values = np.full(boxes.count, 20.0)
+        return dict.fromkeys(("tank.bath_c", "prerinse.bath_c"), values), ended(boxes.count)
 
     def second_run(*given: Any) -> Values:
         boxes: Boxes = given[3]
-        # Where the first run has ended, of all boxes or of the first: no values.
-        assert given[4] == 1 or isinstance(given[4], SimpleNamespace)
+        # Each box begins where the whole one ended, or where it ended itself.
+        assert given[4].state.shape[-1] == boxes.count
         wide_k = boxes.inlet_high_c - boxes.inlet_low_c
         return {"tank.bath_c": np.full(boxes.count, 60.0), "prerinse.bath_c": 30.0 + wide_k}
 

@@ -32,6 +32,8 @@ from optimizer.check.bound_sides import (
     C0_J_PER_KG_K,
     WIDER,
     Acting,
+    Exchange,
+    bend_j_per_kg,
     ends,
     enthalpy_j_per_kg,
     flipped,
@@ -49,9 +51,6 @@ from optimizer.physics.water import (
 JUMP_K = 0.004
 """Width given to a jump of the film between ware and bath [K]: the check mixes with specific heats, here it
 is enthalpies; 0.3 kg of film and 60 K make 0.002 K of it."""
-
-SECTION_STEPS = 20
-"""Steps of the bath's temperature while it is heated to a setpoint [1]."""
 
 
 class Bounding:
@@ -93,15 +92,39 @@ class Bounding:
         self.start_share = averse("start_share")
         self.carry_kg = self.residual_kg + self.all_film_kg
         self._inlet_j_per_kg = enthalpy_j_per_kg(self.inlet_c)
+        self._inlet_bend_j_per_kg = bend_j_per_kg(self.inlet_c)
+        self._solid = self.tank + self.ware
+        self._exchange: tuple[Array | None, bool, Exchange | None] = None, False, None
         self._vent_kw_per_kpa = vent_m2 * STILL_AIR_KW_PER_M2_KPA
         # Damp air leaves the most water, which goes with the lower course.
         damp, dry = (each.humidity * saturation_pressure_kpa(each.room_c) for each in (most, least))
         self._air_kpa = ends(damp, dry)
 
+    def exchange(self, acting: Acting) -> Exchange:
+        """What stays the same during a phase; kept as long as the film stays where it is."""
+        known_kg, sprays, found = self._exchange
+        if known_kg is acting.film_kg and sprays == acting.spraying and found is not None:
+            return found
+        spraying = int(acting.spraying)
+        response_s, film = self.response_s[spraying], C0_J_PER_KG_K * acting.film_kg
+        ware, passes = self.ware + film, self.ware / flipped(response_s)
+        found = Exchange(
+            loss=self.loss[spraying],
+            less=flipped(self.loss[spraying]),
+            lag_s=response_s * (1.0 + film / flipped(self.ware)),
+            quick_s=flipped(response_s) * (1.0 + flipped(film) / self.ware),
+            passes=passes,
+            less_passes=flipped(passes),
+            ware=ware,
+            other_ware=flipped(ware),
+        )
+        self._exchange = acting.film_kg, acting.spraying, found
+        return found
+
     def slopes(self, acting: Acting, time_s: float, state: Array) -> Array:
         """Slopes of S [K/s], W [K/s], T [K/s] and the water's mass [kg/s], at a time of the phase."""
         mixed_c, ware_c, bath_c, water_kg = state
-        spraying = int(acting.spraying)
+        fixed, found = self.exchange(acting), np.empty_like(state)
         near, far = self.bath_from(acting, state)
         np.maximum(near[0], bath_c[0], out=near[0])
         np.minimum(near[1], bath_c[1], out=near[1])
@@ -113,51 +136,51 @@ class Bounding:
             heat_w = heat_w + acting.switched_w * self._on(acting, far)
             bath_heat_w = bath_heat_w + acting.switched_w * self._on(acting, bath_c)
 
-        loss, less = self.loss[spraying], flipped(self.loss[spraying])
-        gone_kg_per_s = self.evaporation(far, acting.wet)
         leaves = C0_J_PER_KG_K * (far - mixed_c) + self._bend(far)
         over_k = far - self.room_c
-        net_w = heat_w - np.where(over_k > 0.0, loss, less) * over_k
-        net_w = net_w - gone_kg_per_s * leaves
+        net_w = heat_w - np.where(over_k > 0.0, fixed.loss, fixed.less) * over_k
+        if self._evaporates(acting):
+            net_w -= self.evaporation(far, acting.wet) * leaves
         if acting.outflow is not None:
-            net_w = net_w - np.where(leaves >= 0.0, acting.outflow, flipped(acting.outflow)) * leaves
-        total = C0_J_PER_KG_K * water_kg + self.tank + self.ware
+            net_w -= np.where(leaves >= 0.0, acting.outflow, flipped(acting.outflow)) * leaves
+        total = C0_J_PER_KG_K * water_kg + self._solid
         mixed_slope = net_w / np.where(net_w >= 0.0, total, flipped(total))
 
-        response_s = self.response_s[spraying]
-        lag_s = response_s * (1.0 + C0_J_PER_KG_K * acting.film_kg / flipped(self.ware))
-        quick_s = flipped(response_s) * (1.0 + C0_J_PER_KG_K * flipped(acting.film_kg) / self.ware)
         above_k = near - ware_c
-        ware_slope = above_k / np.where(above_k >= 0.0, lag_s, quick_s)
+        np.divide(above_k, np.where(above_k >= 0.0, fixed.lag_s, fixed.quick_s), out=found[1])
 
-        exchange = self.ware / flipped(response_s)
         over_k = bath_c - self.room_c
-        bath_w = bath_heat_w - np.where(over_k > 0.0, loss, less) * over_k
+        bath_w = bath_heat_w - np.where(over_k > 0.0, fixed.loss, fixed.less) * over_k
         over_k = bath_c - ware_c
-        bath_w = bath_w - np.where(over_k >= 0.0, exchange, flipped(exchange)) * over_k
+        bath_w -= np.where(over_k >= 0.0, fixed.passes, fixed.less_passes) * over_k
         heat_j_per_kg_k = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C))
         bath = heat_j_per_kg_k * (water_kg - acting.apart_kg) + self.tank
         bath_slope = bath_w / np.where(bath_w >= 0.0, bath, flipped(bath))
 
-        water_slope = -self.evaporation(bath_c, acting.wet)
+        if self._evaporates(acting):
+            np.negative(self.evaporation(bath_c, acting.wet), out=found[3])
+        else:
+            found[3] = 0.0
         if acting.inflow is not None:
             let_in, apart_kg = acting.inflow, acting.apart_kg
-            water_slope = water_slope + let_in.kg_per_s
+            found[3] += let_in.kg_per_s
             # The share that the fill takes off grows with the flow, and falls with all that was there before.
             quick_kg = let_in.before_kg + let_in.kg_per_s * (time_s - let_in.from_s)
             slow_kg = flipped(quick_kg)
             quick = let_in.kg_per_s / (quick_kg + (flipped(self.tank) + flipped(self.ware)) / C0_J_PER_KG_K)
             slow = flipped(let_in.kg_per_s) / (slow_kg + (self.tank + self.ware) / C0_J_PER_KG_K)
             over_k = mixed_c - self.inlet_c + let_in.cold_k
-            mixed_slope = mixed_slope - np.where(over_k >= 0.0, quick, slow) * over_k
+            mixed_slope -= np.where(over_k >= 0.0, quick, slow) * over_k
             over = enthalpy_j_per_kg(bath_c) - self._inlet_j_per_kg + C0_J_PER_KG_K * let_in.cold_k
             quick_j = heat_j_per_kg_k * (quick_kg - flipped(apart_kg)) + flipped(self.tank)
             slow_j = heat_j_per_kg_k * (slow_kg - apart_kg) + self.tank
             quick, slow = let_in.kg_per_s / quick_j, flipped(let_in.kg_per_s) / slow_j
-            bath_slope = bath_slope - np.where(over >= 0.0, quick, slow) * over
-        found = np.empty_like(state)
-        found[0], found[1], found[2], found[3] = mixed_slope, ware_slope, bath_slope, water_slope
+            bath_slope -= np.where(over >= 0.0, quick, slow) * over
+        found[0], found[2] = mixed_slope, bath_slope
         return found
+
+    def _evaporates(self, acting: Acting) -> bool:
+        return acting.wet and self._vent_kw_per_kpa != 0.0
 
     def evaporation(self, bath_c: Array, wet: bool) -> Array:
         """Water that evaporates [kg/s], as the equations of the check have it."""
@@ -170,20 +193,24 @@ class Bounding:
     def bath_from(self, acting: Acting, state: Array) -> tuple[Array, Array]:
         """Bath at the edge of the state: least (lower course) or most [°C], and the other way round."""
         mixed_c, ware_c, _, water_kg = state
-        film_kg = acting.film_kg
         over_k = mixed_c - ware_c
         pool_kg = water_kg - acting.apart_kg
         bath = C0_J_PER_KG_K * pool_kg + self.tank
         # Much film and ware beside little bath make the bath differ much from the mixture.
-        much = (self.ware + C0_J_PER_KG_K * film_kg) / flipped(bath)
-        little = flipped(self.ware + C0_J_PER_KG_K * film_kg) / bath
-        bend = self._bend(mixed_c)
-        share, other = bend * pool_kg / bath, bend * flipped(pool_kg) / flipped(bath)
+        little = self.exchange(acting).other_ware / bath
+        much = flipped(little)
+        bend, pool_share = self._bend(mixed_c), pool_kg / bath
+        share, other = bend * pool_share, bend * flipped(pool_share)
         most, least = np.maximum(share, other), np.minimum(share, other)
-        most[1], least[1] = least[1], most[1].copy()
         warmer = over_k >= 0.0
-        near = mixed_c + np.where(warmer, little, much) * over_k - most
-        far = mixed_c + np.where(warmer, much, little) * over_k - least
+        near, far = np.where(warmer, little, much), np.where(warmer, much, little)
+        for edge in (near, far):
+            edge *= over_k
+            edge += mixed_c
+        near[0] -= most[0]
+        near[1] -= least[1]
+        far[0] -= least[0]
+        far[1] -= most[1]
         return near, far
 
     def not_above(self, acting: Acting, state: Array) -> Array:
@@ -228,51 +255,6 @@ class Bounding:
         slow_s, quick_s = self.response_s[int(acting.spraying)]
         return np.asarray(above_k / np.where(above_k >= 0.0, slow_s, quick_s))
 
-    def ware_as_bath_rises(
-        self, acting: Acting, from_c: Array, ware_c: Array, to_c: Array, water_kg: Array
-    ) -> Array:
-        """Ware when a bath, heated by the element alone, has risen from one temperature to another [°C].
-
-        Time is left out: ``dW/dT = (T - W) / tau / (dT/dt)``. The ware stays coldest where the bath rises
-        quickest, which is not what makes the bath itself cold. A bath that may not rise at all gives the
-        ware the temperature ``to_c`` in the upper course. ``water_kg`` is the most and least of the phase.
-        """
-        response_s, loss = self.response_s[0], self.loss[0]
-        lag_s = response_s * (1.0 + C0_J_PER_KG_K * acting.film_kg / flipped(self.ware))
-        quick_s = flipped(response_s) * (1.0 + C0_J_PER_KG_K * flipped(acting.film_kg) / self.ware)
-        exchange = self.ware / flipped(response_s)
-        power_w, room_c = flipped(self.element_w), flipped(self.room_c)
-        pool_kg = water_kg - acting.apart_kg
-        rise_k = np.maximum(to_c - from_c, 0.0) / SECTION_STEPS
-
-        def bath_slope(bath_c: Array, at_c: Array, *, quick: bool) -> Array:
-            """Greatest slope of the bath for the lower course, least for the upper; or the other way."""
-            over_room = bath_c - (room_c if quick else flipped(room_c))
-            over_ware = bath_c - at_c
-            losing, passing = (flipped(loss), flipped(exchange)) if quick else (loss, exchange)
-            net_w = (power_w if quick else self.element_w) - np.where(
-                over_room >= 0.0, losing, flipped(losing)
-            ) * over_room
-            net_w = net_w - np.where(over_ware >= 0.0, passing, flipped(passing)) * over_ware
-            bath = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C)) * pool_kg + self.tank
-            return np.asarray(net_w / (flipped(bath) if quick else bath))
-
-        def slope(bath_c: Array, at_c: Array) -> Array:
-            over_k = bath_c - at_c
-            fast, slow = bath_slope(bath_c, at_c, quick=True), bath_slope(bath_c, at_c, quick=False)
-            rising = over_k / lag_s / np.where(fast > 0.0, fast, np.inf)
-            falling = over_k / quick_s / np.where(slow > 0.0, slow, 1e-9)
-            return np.where(over_k >= 0.0, rising, falling)
-
-        for number in range(SECTION_STEPS):
-            bath_c = from_c + number * rise_k
-            first = slope(bath_c, ware_c)
-            second = slope(bath_c + 0.5 * rise_k, ware_c + 0.5 * rise_k * first)
-            third = slope(bath_c + 0.5 * rise_k, ware_c + 0.5 * rise_k * second)
-            fourth = slope(bath_c + rise_k, ware_c + rise_k * third)
-            ware_c = ware_c + rise_k / 6.0 * (first + 2.0 * (second + third) + fourth)
-        return ware_c
-
     def mixed_from(self, acting: Acting, bath_c: Array, ware_c: Array, water_kg: Array) -> Array:
         """Mixed temperature of a bath and a ware: the least for the lower course, the most for the upper."""
         pool_kg = water_kg - acting.apart_kg
@@ -311,8 +293,7 @@ class Bounding:
 
     def _bend(self, temperature_c: Array) -> Array:
         """By how much the enthalpy of water above the inlet's is more than c0 times the difference [J/kg]."""
-        over = enthalpy_j_per_kg(temperature_c) - self._inlet_j_per_kg
-        return np.asarray(over - C0_J_PER_KG_K * (temperature_c - self.inlet_c))
+        return bend_j_per_kg(temperature_c) - self._inlet_bend_j_per_kg
 
     def _on(self, acting: Acting, bath_c: Array) -> Array:
         """Whether a thermostat's element is on: surely (lower course), or perhaps (upper course).

@@ -25,14 +25,27 @@ ENTHALPY_COEFFICIENTS = tuple(
 )
 """Those of its integral, of the first power first."""
 
+BEND_COEFFICIENTS = (ENTHALPY_COEFFICIENTS[0] - C0_J_PER_KG_K, *ENTHALPY_COEFFICIENTS[1:])
+"""Those of the enthalpy less that of a constant specific heat."""
+
 WIDER = np.array([[1.0], [-1.0]])
 """Down for the lower course, up for the upper one [1]."""
 
 
 def enthalpy_j_per_kg(temperature_c: Array) -> Array:
     """Enthalpy of liquid water above that at 0 °C: the integral of its specific heat [J/kg]."""
-    total = ENTHALPY_COEFFICIENTS[-1] * temperature_c
-    for coefficient in ENTHALPY_COEFFICIENTS[-2::-1]:
+    return _powers(ENTHALPY_COEFFICIENTS, temperature_c)
+
+
+def bend_j_per_kg(temperature_c: Array) -> Array:
+    """Enthalpy of liquid water less that of a constant specific heat, both above 0 °C [J/kg]."""
+    return _powers(BEND_COEFFICIENTS, temperature_c)
+
+
+def _powers(coefficients: tuple[float, ...], temperature_c: Array) -> Array:
+    """Polynomial without a constant, its coefficients from the first power on."""
+    total = coefficients[-1] * temperature_c
+    for coefficient in coefficients[-2::-1]:
         total += coefficient
         total *= temperature_c
     return np.asarray(total)
@@ -122,3 +135,29 @@ class Acting:
     off_low_c: Array | None = None
     outflow: Array | None = None
     inflow: Inflow | None = None
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """What stays the same during a phase: losses, lags and heat capacities, the averse end of each first.
+
+    Attributes
+    ----------
+    loss, less : ndarray
+        Heat lost, by the averse end and by the other [W/K].
+    lag_s, quick_s : ndarray
+        Time in which ware and film come to the bath, by the averse end and by the other [s].
+    passes, less_passes : ndarray
+        Conductance between bath and ware, by the averse end and by the other [W/K].
+    ware, other_ware : ndarray
+        Heat capacity of ware and film, by the averse end and by the other [J/K].
+    """
+
+    loss: Array
+    less: Array
+    lag_s: Array
+    quick_s: Array
+    passes: Array
+    less_passes: Array
+    ware: Array
+    other_ware: Array
