@@ -41,9 +41,9 @@ def solve(
         assessor = Assessor(inputs, rounds_most=rounds)
         model = Model(assessor, Tabulator(assessor).table())
         started = time.perf_counter()
-        outcome = run_solver(model.problem)
+        outcome = run_solver(model.rows.problem)
         seconds = time.perf_counter() - started
-    return model.problem.numVariables(), seconds, outcome.objective
+    return model.rows.problem.numVariables(), seconds, outcome.objective
 
 
 def main() -> None:

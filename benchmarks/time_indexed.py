@@ -203,7 +203,7 @@ def main() -> None:
     assessor = Assessor(load_inputs(asked.machine, asked.goal))
     started = time.perf_counter()
     model = Model(assessor, Tabulator(assessor).table())
-    outcome = run_solver(model.problem)
+    outcome = run_solver(model.rows.problem)
     seconds = time.perf_counter() - started
     choice = choose(assessor)
     assert choice is not None
@@ -211,7 +211,7 @@ def main() -> None:
     fill_s = float(choice.trimmed.programme.settings.fill_s[0, wash])
     print("| model | variables | status | objective | bound | seconds |")
     print("| --- | --- | --- | --- | --- | --- |")
-    size = model.problem.numVariables()
+    size = model.rows.problem.numVariables()
     print(f"| rounds (the planner's) | {size} | {outcome.status} | {outcome.objective / 100:.4f} "
           f"| {outcome.bound / 100:.4f} | {seconds:.2f} |", flush=True)  # fmt: skip
     plain = TimeIndexed(assessor, fill_s, asked.minutes)

@@ -70,15 +70,16 @@ ALLOWED = {
         *("programme", "profile", "files", "option_defaults", "errors", "units"),
     },
 }
+MODEL = ("planner.model_rows", "planner.model_positions", "planner.model_temperatures", "planner.model_terms")
 ONLY_IN = {
-    "pulp": ("planner.integer_model", "planner.model_terms", "planner.solver"),
-    "highspy": ("planner.integer_model", "planner.solver"),
+    "pulp": (*MODEL, "planner.solver"),
+    "highspy": ("planner.solver",),
     "typer": ("cli",),
     "click": ("cli",),
     "numpy": ("physics", "planner", "check", "starts", "whatif", "batch", "report"),
 }
-PULP_AT_TOP = ("planner.integer_model", "planner.model_terms", "planner.solver")
-"""The model is made of PuLP's objects; its three modules are loaded with what plans, and by no --help."""
+PULP_AT_TOP = (*MODEL, "planner.solver")
+"""The model is made of PuLP's objects; its modules are loaded with what plans, and by no --help."""
 INSIDE_FUNCTIONS = {"pandas", "scipy", "pulp", "highspy", "matplotlib", "distributed"}
 
 

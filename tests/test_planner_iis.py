@@ -77,16 +77,16 @@ def test_rows_that_highs_names_hold_the_iis() -> None:
     but those of the IIS where the relaxed model is infeasible."""
     judge = assessor(tiny(**LITTLE_WATER))
     model = model_for(judge, Objective(), safe=True)
-    rows = relaxed_conflict(model.problem)
+    rows = relaxed_conflict(model.rows.problem)
     assert rows is not None
-    named = {model.row_keys[row] for row in rows if row in model.row_keys}
+    named = {model.rows.keys[row] for row in rows if row in model.rows.keys}
     assert named == {"limits.water_l", "rinse.residue"}
 
 
 def test_a_feasible_relaxation_and_another_solver_name_no_rows() -> None:
     model = model_for(assessor(tiny()), Objective(), safe=True)
-    assert relaxed_conflict(model.problem) is None
-    assert relaxed_conflict(model.problem, "cbc") is None
+    assert relaxed_conflict(model.rows.problem) is None
+    assert relaxed_conflict(model.rows.problem, "cbc") is None
 
 
 def test_cbc_finds_the_same_iis() -> None:

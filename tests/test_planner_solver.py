@@ -67,7 +67,7 @@ class TestSameInputSameAnswer:
         assert plan_to_json(plan(shipped("cold-shed", "fresh-cups"))).encode() == done[0].stderr
 
     def test_a_model_is_written_the_same_every_time(self) -> None:
-        assert str(model_of(tiny()).problem) == str(model_of(tiny()).problem)
+        assert str(model_of(tiny()).rows.problem) == str(model_of(tiny()).rows.problem)
 
 
 class TestBothSolvers:
@@ -76,7 +76,7 @@ class TestBothSolvers:
         inputs = tiny()
         found = {}
         for solver in ("highs", "cbc"):
-            outcome = run_solver(model_of(inputs).problem, solver)
+            outcome = run_solver(model_of(inputs).rows.problem, solver)
             assert outcome.status == "optimal"
             assert 0.0 <= outcome.gap <= 1.01 * solve.GAP
             assert outcome.bound <= outcome.objective
@@ -88,12 +88,12 @@ class TestBothSolvers:
 
     @pytest.mark.parametrize("solver", ["highs", "cbc"])
     def test_both_say_infeasible(self, solver: SolverName) -> None:
-        outcome = run_solver(model_of(tiny(goal__limits__duration_min=6.0)).problem, solver)
+        outcome = run_solver(model_of(tiny(goal__limits__duration_min=6.0)).rows.problem, solver)
         assert outcome.status == "infeasible"
 
     def test_label_names_the_solver_that_ran(self) -> None:
-        assert run_solver(model_of(tiny()).problem, "cbc").solver.startswith("CBC with PuLP ")
-        assert run_solver(model_of(tiny()).problem).solver.startswith("HiGHS ")
+        assert run_solver(model_of(tiny()).rows.problem, "cbc").solver.startswith("CBC with PuLP ")
+        assert run_solver(model_of(tiny()).rows.problem).solver.startswith("HiGHS ")
 
 
 class TestMissingSolver:
@@ -104,7 +104,7 @@ class TestMissingSolver:
         gone = "HiGHS" if solver == "highs" else "PULP_CBC_CMD"
         monkeypatch.setattr(getattr(pulp, gone), "available", lambda self: False)
         with pytest.raises(InputError) as caught:
-            run_solver(model_of(tiny()).problem, solver)
+            run_solver(model_of(tiny()).rows.problem, solver)
         (issue,) = caught.value.issues
         assert (issue.subject, issue.rule) == ("--solver", "this solver is not installed")
         assert issue.fix
@@ -112,7 +112,7 @@ class TestMissingSolver:
 
     def test_auto_takes_the_other(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(pulp.HiGHS, "available", lambda self: False)
-        assert run_solver(model_of(tiny()).problem).solver.startswith("CBC")
+        assert run_solver(model_of(tiny()).rows.problem).solver.startswith("CBC")
 
 
 class TestBrokenCbc:
@@ -137,7 +137,7 @@ class TestBrokenCbc:
         monkeypatch.setattr(pulp.PULP_CBC_CMD, "pulp_cbc_path", str(fake))
         monkeypatch.setattr("tempfile.tempdir", str(folder))
         with pytest.raises(SolverError, match=r"CBC .* did not run(.|\n)*--solver highs"):
-            run_solver(model_of(tiny()).problem, "cbc")
+            run_solver(model_of(tiny()).rows.problem, "cbc")
         # A file that is left open is a warning, and here a failure, as soon as it is collected.
         gc.collect()
         assert list(folder.iterdir()) == []
@@ -145,7 +145,7 @@ class TestBrokenCbc:
     def test_missing_file(self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(pulp.PULP_CBC_CMD, "pulp_cbc_path", str(tmp_path / "gone"))
         with pytest.raises(InputError, match="not installed"):
-            run_solver(model_of(tiny()).problem, "cbc")
+            run_solver(model_of(tiny()).rows.problem, "cbc")
 
 
 def market_split(rows: int, columns: int) -> pulp.LpProblem:
@@ -176,7 +176,7 @@ class TestBudget:
 
     @pytest.mark.parametrize(("solver", "budgets"), [("highs", (3, 5, 1000)), ("cbc", (0, 1000))])
     def test_more_work_comes_nearer(self, solver: SolverName, budgets: tuple[int, ...]) -> None:
-        problem = model_of(shipped("garage-120v", "nursery"), ROUNDS_MOST).problem
+        problem = model_of(shipped("garage-120v", "nursery"), ROUNDS_MOST).rows.problem
         found = [run_solver(problem, solver, budget=Budget(work, work)) for work in budgets]
         assert [outcome.status for outcome in found[:1] + found[-1:]] == ["search budget", "optimal"]
         for before, after in itertools.pairwise(found):
@@ -192,21 +192,21 @@ class TestBudget:
     @pytest.mark.parametrize("solver", ["highs", "cbc"])
     def test_infeasible_without_work_is_a_proof(self, solver: SolverName) -> None:
         """Both see it before their first step or node."""
-        problem = model_of(tiny(goal__limits__duration_min=6.0)).problem
+        problem = model_of(tiny(goal__limits__duration_min=6.0)).rows.problem
         assert run_solver(problem, solver, budget=Budget(steps=0, nodes=0)).status == "infeasible"
 
     def test_same_work_same_answer(self) -> None:
         """Cut off in the middle, twice: no answer depends on a clock."""
         budget = Budget(steps=8, nodes=0)
         inputs = shipped("garage-120v", "everyday")
-        problems = [model_of(inputs, ROUNDS_MOST).problem for _ in range(2)]
+        problems = [model_of(inputs, ROUNDS_MOST).rows.problem for _ in range(2)]
         once, twice = (run_solver(problem, budget=budget) for problem in problems)
         assert once == twice
         assert once.status == "search budget"
 
     def test_a_shipped_profile_takes_a_tenth_of_the_budget(self) -> None:
         """Of all shipped pairs it takes the most."""
-        outcome = run_solver(model_of(shipped("clubhouse", "roasting-tins"), ROUNDS_MOST).problem)
+        outcome = run_solver(model_of(shipped("clubhouse", "roasting-tins"), ROUNDS_MOST).rows.problem)
         assert outcome.status == "optimal"
         assert outcome.work < 0.1 * FULL.steps
 
@@ -224,18 +224,18 @@ class TestBudget:
 
     def test_no_bound_is_no_gap_of_nothing(self) -> None:
         """Cut off before HiGHS has a bound, the relaxation is one; the gap is never 0 for want of it."""
-        model = model_of(tiny())
-        objective = run_solver(model.problem).objective
+        problem = model_of(tiny()).rows.problem
+        objective = run_solver(problem).objective
         nothing_yet = SimpleNamespace(mip_dual_bound=-math.inf)
-        model.problem.solverModel = SimpleNamespace(getInfo=lambda: nothing_yet)
-        bound = solve._bound(model.problem, "highs", None)
+        problem.solverModel = SimpleNamespace(getInfo=lambda: nothing_yet)
+        bound = solve._bound(problem, "highs", None)
         assert 0.0 < bound < 0.999 * objective
-        assert float(pulp.value(model.problem.objective)) == pytest.approx(objective), "the solution stays"
+        assert float(pulp.value(problem.objective)) == pytest.approx(objective), "the solution stays"
 
 
 @pytest.mark.parametrize("solver", ["highs", "cbc"])
 def test_standard_output_stays_empty(solver: SolverName, capfd: pytest.CaptureFixture[str]) -> None:
-    run_solver(model_of(tiny()).problem, solver)
+    run_solver(model_of(tiny()).rows.problem, solver)
     assert capfd.readouterr().out == ""
 
 

@@ -175,7 +175,8 @@ class Alternatives:
             model = model_for(self._assessor, Objective(), safe=safe)
             narrow(model)
             with suppress(SolverError):
-                if run_solver(model.problem, self._solver, CLOSE_GAP, self._budget).status == "infeasible":
+                problem = model.rows.problem
+                if run_solver(problem, self._solver, CLOSE_GAP, self._budget).status == "infeasible":
                     continue
                 if self._add(model.chosen()).holds:
                     return

@@ -158,10 +158,10 @@ class _Filter:
     def _conflict(self) -> frozenset[str] | None:
         """Requirements among HiGHS's conflicting rows of the relaxed model."""
         model = model_for(self.asked.assessor, Objective(), safe=False)
-        rows = relaxed_conflict(model.problem, self.asked.solver)
+        rows = relaxed_conflict(model.rows.problem, self.asked.solver)
         if rows is None:
             return None
-        return frozenset(model.row_keys[row] for row in rows if row in model.row_keys)
+        return frozenset(model.rows.keys[row] for row in rows if row in model.rows.keys)
 
 
 def _member(asked: Feasibility, key: str, others: frozenset[str]) -> Reason:

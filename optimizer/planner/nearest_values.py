@@ -87,7 +87,7 @@ class Feasibility:
 
     def _solve(self, model: Model, gap: float) -> Outcome:
         try:
-            outcome = run_solver(model.problem, self.solver, gap, self.budget)
+            outcome = run_solver(model.rows.problem, self.solver, gap, self.budget)
         except SolverError:
             self.gave_up = True
             raise

@@ -177,7 +177,7 @@ def choose_by_model(
         report("choosing the rounds")
         model = model_for(assessor, Objective(), safe=safe)
         for _ in range(TRIES):
-            outcome = run_solver(model.problem, solver)
+            outcome = run_solver(model.rows.problem, solver)
             if outcome.status == "infeasible":
                 break
             structure, start = model.chosen()

@@ -1,0 +1,164 @@
+"""Temperatures in the integer model: handed on from round to round, and the limits that hang on them.
+
+They are split over the options of a position (convex hull, no big-M); a skipped position leaves them as they
+are.
+"""
+
+from __future__ import annotations
+
+import pulp
+
+from optimizer.planner.margins import Assessor
+from optimizer.planner.model_positions import Positions
+from optimizer.planner.model_rows import Rows
+from optimizer.planner.model_terms import Cell, Position, Term, scaled
+from optimizer.planner.round_options import PEAK_STEP_K, OptionTable
+from optimizer.planner.structure import Mode
+from optimizer.programme.constants import KINDS
+from optimizer.units import S_PER_MIN
+
+STEP_SPREAD_K = 2.0
+"""By how much a step may be larger in a corner of its own than in that of the second temperature [K]."""
+
+WARM = "detergent.bath_c"
+"""Key of the least bath as a spray with detergent ends."""
+
+
+class Temperatures:
+    """The cold and the second temperature of one model."""
+
+    def __init__(self, rows: Rows, assessor: Assessor, table: OptionTable, positions: Positions) -> None:
+        self._rows, self._assessor, self._table, self._positions = rows, assessor, table, positions
+        self._largest_step: pulp.LpVariable | None = None
+        self._hand_on()
+
+    def _hand_on(self) -> None:
+        """Hand both temperatures from position to position."""
+        # Where the rinses are neither heated nor counted, nothing depends on what is handed on to them.
+        counted = [
+            place for place in self._positions.all if KINDS[place.kind] != "rinse" or self._rinses_are_counted
+        ]
+        for index, position in enumerate(counted):
+            for start_c, into, out in (
+                (self._table.start_c[0], self._cold_in, self.cold_out),
+                (self._table.start_c[1], self._second_in, self._second_out),
+            ):
+                terms = into(position)
+                if index == 0:
+                    self._rows.equal(terms, start_c)
+                else:
+                    self._rows.equal([*terms, *scaled(out(self._positions.all[index - 1]), -1.0)])
+            for cell in position.cells:
+                self._stands_heat(cell)
+                self._steps(cell)
+
+    def _steps(self, cell: Cell) -> None:
+        """Neither a drop nor a rise past its limit, in the corner of the second temperature."""
+        option = cell.option
+        if option.mode is Mode.STEAM:
+            return
+        terms: dict[str, list[Term]] = {"ware.drop_k": [], "ware.rise_k": []}
+        if option.drop_k is None:
+            heated = [*cell.on_second(option.before_spray_c),
+                      *scaled(cell.on_cold(option.element_s), option.second_per_element)]  # fmt: skip
+            over = scaled([(cell.second, 1.0), *scaled(heated, -1.0)], option.step_share)
+            terms = {"ware.drop_k": over, "ware.rise_k": scaled(over, -1.0)}
+        else:
+            terms["ware.drop_k"] = cell.on_second(option.drop_k)
+        for key, limit_k in self._assessor.step_limits_k.items():
+            if not terms[key] or key in self._rows.objective.drop:
+                continue
+            spread = [(cell.use, STEP_SPREAD_K * (not self._rows.objective.slack))]
+            if key == self._rows.objective.aim:
+                self._rows.at_most([*terms[key], *spread, (self.largest_step(), -1.0)])
+                continue
+            most_k = limit_k * (1.0 - self._assessor.backoff(key) + self._rows.objective.slack)
+            self._rows.mark(key)
+            self._rows.at_most([*terms[key], *spread, (cell.use, -most_k)])
+
+    def largest_step(self) -> pulp.LpVariable:
+        """The largest step, where it is what is made least [K]."""
+        if self._largest_step is None:
+            self._largest_step = self._rows.var("largest_step")
+        return self._largest_step
+
+    @property
+    def _rinses_are_counted(self) -> bool:
+        """Whether anything depends on the temperatures handed on to the rinses."""
+        return not self._positions.plain_rinses or bool(self._assessor.step_limits_k)
+
+    def _cold_in(self, position: Position) -> list[Term]:
+        return [(position.skip_cold, 1.0), *((cell.cold, 1.0) for cell in position.cells)]
+
+    def _second_in(self, position: Position) -> list[Term]:
+        return [(position.skip_second, 1.0), *((cell.second, 1.0) for cell in position.cells)]
+
+    def cold_out(self, position: Position) -> list[Term]:
+        """The cold temperature that a position hands on [°C]."""
+        terms: list[Term] = [(position.skip_cold, 1.0)]
+        for cell in position.cells:
+            line = cell.option.cold_handed_on_c
+            terms += [(cell.use, line.base), *scaled(_cold_end(cell), line.slope)]
+        return terms
+
+    def _second_out(self, position: Position) -> list[Term]:
+        terms: list[Term] = [(position.skip_second, 1.0)]
+        for cell in position.cells:
+            option, line = cell.option, cell.option.second_handed_on_c
+            end = scaled(_second_peak(cell), option.second_mix)
+            end += [(cell.second, 1.0 - option.second_mix)]
+            end += [
+                (var, -drop * S_PER_MIN) for var, drop in zip(cell.spray, option.second_drop, strict=True)
+            ]
+            end += scaled(cell.soaks(), -option.second_soak_drop * S_PER_MIN)
+            terms += [(cell.use, line.base), *scaled(end, line.slope)]
+        return terms
+
+    def _stands_heat(self, cell: Cell) -> None:
+        """A timed element must not overheat the tank, or the prerinse, in the hot corner."""
+        if cell.option.mode in (Mode.UNHEATED, Mode.STEAM) or self._table.thermostat:
+            return
+        limits = {"tank.bath_c": self._assessor.bath_limit_c}
+        if KINDS[cell.option.kind] == "prerinse":
+            limits["prerinse.bath_c"] = self._assessor.inputs.goal.prerinse.limit_c
+        for key, limit_c in limits.items():
+            if self._rows.kept(key):
+                # With slack the limit is eased by a step of the peaks: the best may lie between two of them.
+                step_k = PEAK_STEP_K if self._rows.objective.slack else 0.0
+                most_c = limit_c * (1.0 - self._assessor.backoff(key)) + step_k
+                self._rows.at_most([*_second_peak(cell), (cell.use, -most_c)])
+
+    def ends_warm(self) -> None:
+        """Let no spray with detergent end colder than the goal asks."""
+        least_c = self._assessor.inputs.goal.spray_least_c
+        if least_c == 0.0 or not self._rows.kept(WARM):
+            return
+        # With slack the limit is eased by a step of the peaks: the best may lie between two of them.
+        step_k = PEAK_STEP_K * bool(self._rows.objective.slack)
+        least_c = least_c * (1.0 + self._assessor.backoff(WARM)) - step_k
+        for position in self._positions.of("wash"):
+            for cell in position.cells:
+                self._rows.mark(WARM)
+                self._rows.at_least([*_cold_end(cell), (cell.use, -least_c)])
+
+    def coldest_end(self) -> pulp.LpVariable:
+        """Coldest end of a spray with detergent, as far as the model can tell."""
+        coldest = self._rows.var("coldest_end", None)
+        for position in self._positions.of("wash"):
+            ends = [term for cell in position.cells for term in _cold_end(cell)]
+            self._rows.at_least([*ends, (position.skip, self._table.handed_on_range_c[1]), (coldest, -1.0)])
+        return coldest
+
+
+def _cold_end(cell: Cell) -> list[Term]:
+    """The bath as its spray ends, in the cold corner [°C]."""
+    drops = zip(cell.spray, cell.option.cold_drop, strict=True)
+    fall = [*((var, drop) for var, drop in drops), *scaled(cell.soaks(), cell.option.cold_soak_drop)]
+    return [*cell.on_cold(cell.option.cold_end_c), *scaled(fall, -S_PER_MIN)]
+
+
+def _second_peak(cell: Cell) -> list[Term]:
+    """The bath as its heating ends, in the corner of the second temperature [°C]."""
+    option = cell.option
+    on = scaled(cell.on_cold(option.element_s), option.second_per_element)
+    return [*cell.on_second(option.second_end_c), *on]
