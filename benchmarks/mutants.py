@@ -74,18 +74,22 @@ BOUNDS = (
     "check_bounds_wander",
     "check_bounds_search",
 )
+ROWS = (*BOUNDS[1:3], "check_bounds_course", *BOUNDS[3:])
 LIMITS = ("emit_ranges", "emit_limits", "emit_watchdogs")
 TESTS = {
     f"{CHECK}/bench_check.py": ("emit_bench_run",),
     f"{CHECK}/bound_box.py": BOUNDS[1:],
     f"{CHECK}/bound_course.py": ("check_bounds_course", *BOUNDS),
+    f"{CHECK}/bound_doses.py": ROWS,
+    f"{CHECK}/bound_drains.py": ROWS,
     f"{CHECK}/bound_equations.py": (*BOUNDS[:2], "check_bounds_course", "check_bounds_heating", *BOUNDS[2:]),
     f"{CHECK}/bound_heating.py": ("check_bounds_heating", *BOUNDS),
     f"{CHECK}/bound_hold.py": ("check_bounds_hold_parts", "check_bounds_hold", *BOUNDS),
     f"{CHECK}/bound_level_fill.py": ("check_bounds_level_fill", *BOUNDS),
     f"{CHECK}/bound_sides.py": BOUNDS,
+    f"{CHECK}/bound_step_errors.py": ROWS,
     f"{CHECK}/bound_steps.py": ("check_bounds_course", *BOUNDS),
-    f"{CHECK}/bound_rows.py": (*BOUNDS[1:3], "check_bounds_course", *BOUNDS[3:]),
+    f"{CHECK}/bound_rows.py": ROWS,
     f"{CHECK}/bound_search.py": BOUNDS[:0:-1],
     f"{CHECK}/box.py": ("check_box", "check_worst_cases", "check_worst_points"),
     f"{CHECK}/certificate.py": ("check_certificate", "report_certificate"),
