@@ -16,7 +16,8 @@ import pytest
 from kept_checks import no_bounds
 from nested import changed
 from planner_cases import proven
-from second_opinion import a0_rate, heat_unit_rate, judged, simulate
+from second_opinion import judged, simulate
+from second_opinion_formulas import a0_rate, heat_unit_rate
 from tolerance_box import SENSOR, at_point, box
 
 import optimizer
