@@ -75,6 +75,13 @@ BOUNDS = (
     "check_bounds_search",
 )
 ROWS = (*BOUNDS[1:3], "check_bounds_course", *BOUNDS[3:])
+REQUIREMENTS = (
+    "check_requirements_limits",
+    "check_requirements_circuit",
+    "check_requirements_temperatures",
+    "check_requirements_levels",
+    "check_requirements_doses",
+)
 LIMITS = ("emit_ranges", "emit_limits", "emit_watchdogs")
 TESTS = {
     f"{CHECK}/bench_check.py": ("emit_bench_run",),
@@ -101,9 +108,9 @@ TESTS = {
     f"{CHECK}/fills.py": ("check_fills", "emit_ranges"),
     f"{CHECK}/integrate.py": (*RUN, "check_worst_cases", "check_second_run", "check_soak", "check_certify"),
     f"{CHECK}/lethality.py": ("check_lethality", "published_hygiene"),
-    f"{CHECK}/meters.py": ("check_meters", "check_requirements"),
+    f"{CHECK}/meters.py": ("check_meters", *REQUIREMENTS),
     f"{CHECK}/phases.py": ("check_phases", "check_soak"),
-    f"{CHECK}/requirements.py": ("check_requirements", "height", "check_soak", "check_second_run"),
+    f"{CHECK}/requirements.py": (*REQUIREMENTS, "height", "check_soak", "check_second_run"),
     f"{CHECK}/second_run.py": ("check_second_run",),
     f"{CHECK}/sensor_meter.py": ("check_meters", "layered_bath", "controller_still", "emit_ranges",
                                  "check_table_rows"),

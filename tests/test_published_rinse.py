@@ -1,6 +1,6 @@
 """What the planner says of rinsing and drying against published formulas.
 
-The check's rows are held against the same formulas in test_check_requirements.
+The check's rows are held against the same formulas in test_check_requirements_doses.py.
 """
 
 from __future__ import annotations

@@ -1,0 +1,82 @@
+"""Temperatures of prerinse and tank, and drying: each holds at its limit and fails one step past it."""
+
+from __future__ import annotations
+
+import pytest
+from check_cases import THERMOSTAT, a_round, circuit, five_rounds_by_thermostat, goal, machine, programme
+from requirement_cases import ROUNDING, STEPS_K, STEPS_SHARE, holds, row, wash_of, worst
+
+from optimizer.check.certificate import Row
+from optimizer.check.certify import check
+
+
+def test_prerinse_temperature() -> None:
+    aim = {"prerinse.limit_c": 40.0}
+    assert holds(row("prerinse.bath_c", wash_of(), aim=aim), STEPS_K)
+    past = row("prerinse.bath_c", wash_of(), rig={"inlet.water_c": 40.1}, aim=aim)
+    # Warmer water meets the machine: the upper course itself lies 1e-5 K over the exact one.
+    assert not holds(past, STEPS_K + 1e-5)
+    assert not past.passed
+    assert row("prerinse.bath_c", wash_of(), aim={"prerinse.limit_c": 40.0 + STEPS_K + 1e-9}).passed
+
+
+def test_without_a_prerinse_there_is_no_prerinse_temperature() -> None:
+    exact = machine(tolerances=False)
+    certificate = check(programme(a_round("wash")), exact, goal(), circuit(), draws=0)
+    assert "prerinse.bath_c" not in {found.key for found in certificate.rows}
+
+
+def test_tank_temperature() -> None:
+    """A bath that is heated by time alone stays 5 K under what the tank stands: our choice, *no source*."""
+    limit_c = worst("tank.bath_c", wash_of(heat_s=600)) + 5.0
+    rig = {"tank.limit_c": limit_c}
+    assert holds(row("tank.bath_c", wash_of(heat_s=600), rig=rig), STEPS_K)
+    past = row("tank.bath_c", wash_of(heat_s=601), rig=rig)
+    assert not holds(past, STEPS_K)
+    assert not past.passed
+    assert row("tank.bath_c", wash_of(heat_s=600), rig={"tank.limit_c": limit_c + STEPS_K + ROUNDING}).passed
+
+
+def test_only_a_bath_heated_by_time_alone_keeps_its_distance() -> None:
+    """Not one that a thermostat reads, one that is not heated, or one whose tank stands its boiling."""
+    timed = row("tank.bath_c", wash_of(heat_s=600), rig={"tank.limit_c": 75.0})
+    assert (timed.limit, "5 K under the tank's limit" in timed.requirement) == (70.0, True)
+    cold = row("tank.bath_c", wash_of(), rig={"tank.limit_c": 75.0})
+    assert (cold.limit, cold.requirement) == (75.0, "hottest bath")
+    held = five_rounds_by_thermostat()
+    assert row("tank.bath_c", held, rig=THERMOSTAT | {"tank.limit_c": 75.0}).limit == 75.0
+    assert row("tank.bath_c", wash_of(heat_s=600), rig={"tank.limit_c": 99.9}).limit == pytest.approx(94.9)
+    assert row("tank.bath_c", wash_of(heat_s=600), rig={"tank.limit_c": 100.0}).limit == 100.0
+
+
+def test_no_bath_may_boil_whatever_the_tank_stands() -> None:
+    rig = {"tank.material": "stainless", "tank.limit_c": 110.0}
+    assert row("tank.bath_c", wash_of(), rig=rig).limit == 100.0
+    # But a pool that makes steam: one round of it, whatever the others are.
+    steamed = programme(a_round("wash"), a_round("steam", spray_s=0, heat_s=60))
+    assert row("tank.bath_c", steamed, rig=rig).limit == 110.0
+
+
+def test_drying_by_the_heat_of_the_ware() -> None:
+    # 0.2 l of film at 60 °C: 2358 kJ/kg (IAPWS-IF97), 0.990 kg/l; 4 kg of porcelain at 1.05 kJ/(kg K).
+    aim = {"drying": {"method": "hot_rinse", "heat_factor": 0.1}}
+    rig = {"ware.response_still_s": 20000.0, "room.air_c": 20.0, "inlet.water_c": 40.0}
+    found = worst("drying.ware_heat", wash_of(), rig=rig, aim=aim)
+    ware_k = found * 0.1 * 0.2 * 0.9922 * 2357.7 / (4.0 * 1.05)
+    assert 10.0 < ware_k < 20.0
+    share = 0.1 * found
+
+    def of_factor(factor: float) -> Row:
+        drying = {"drying": {"method": "hot_rinse", "heat_factor": factor}}
+        return row("drying.ware_heat", wash_of(), rig=rig, aim=drying)
+
+    # Beside the steps the bound gives the specific heat of water a width of 0.35 %; because tank and ware
+    # store heat as well, less than 0.1 % comes of it here.
+    put_off = STEPS_SHARE + 0.001
+    at_limit = of_factor(share)
+    assert at_limit.worst == pytest.approx(1.0, abs=1e-9)
+    assert holds(of_factor(share * (1.0 - 1e-9)), put_off)
+    past = of_factor(share * 1.0001)
+    assert not holds(past, put_off)
+    assert not past.passed
+    assert of_factor(share / (1.0 + put_off)).passed
