@@ -8,12 +8,17 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.profile.price_series import PriceSeries
 from optimizer.profile.tariff import Tariff
+from optimizer.starts.clock import clock_text
 from optimizer.starts.hours import Hours, Rules, rules_of
 from optimizer.starts.run_cost import Run
+from optimizer.starts.scan import Scan
 from optimizer.starts.step_function import Steps
 
 BERLIN, DENVER = ZoneInfo("Europe/Berlin"), ZoneInfo("America/Denver")
+SERIES = PriceSeries(datetime(2026, 3, 28, tzinfo=UTC), 60, tuple([0.3, -0.2, 0.1] * 8))
+"""A day of hourly prices."""
 
 
 def utc_s(text: str) -> int:
@@ -72,3 +77,8 @@ def run_case(minutes: float = 60.0, power_w: float = 1000.0, stand_min: float = 
     """A run of one power."""
     length_s = 60.0 * minutes
     return Run(Steps.of([0.0, length_s], [power_w]), 0.25, 0.1, length_s, length_s + 60.0 * stand_min)
+
+
+def shown(found: Scan, number: int) -> str:
+    """A start by the local clock."""
+    return clock_text(found.starts_s[number], found.hours.zone)
