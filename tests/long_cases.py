@@ -5,7 +5,7 @@ LONG_CASES = frozenset(
         "test_bad_input_exit.py::test_closed_standard_output[show plan.json]",
         "test_controller_faults.py::test_fault_is_seen_in_time_and_ends_in_the_safe_state[narrowboat-least-inlet shut]",  # noqa: E501
         "test_controller_faults.py::test_fault_is_seen_in_time_and_ends_in_the_safe_state[clubhouse-all-inlet shut]",  # noqa: E501
-        "test_whatif_explain.py::test_only_the_answer_goes_to_standard_output",
+        "test_cli_explain.py::test_only_the_answer_goes_to_standard_output",
         "test_whatif_frontier.py::test_where_the_two_do_not_compete_there_is_one_plan",
         "test_planner_shipped.py::test_proven_or_explained[narrowboat/roasting-tins]",
         "test_starts_report.py::test_programme_and_start_together",

@@ -1,51 +1,32 @@
-"""Why a plan is what it is: steps that only relax, alternatives against brute force, words and JSON."""
+"""Why a plan is what it is: what a step saves, alternatives against brute force, words and JSON."""
 
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
-from collections.abc import Callable
 from dataclasses import fields, replace
-from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
-from calling import call
+from explain_cases import FEW, dear_explained, dear_in_full, explained
 from kept_checks import no_bounds
-from patience import PATIENCE_S
-from plan_cases import with_own_figures
 from planner_cases import tiny
-from test_planner_oracle import COLD, RINSE, WASH, every_settings, structures
+from test_planner_oracle import RINSE, WASH, every_settings, structures
 from width_cases import assert_fits
 
 from optimizer.check.certify import check
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.margins import Assessor
-from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.structure import Programme, Settings, Structure
 from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import Space
-from optimizer.programme.plan import Plan
-from optimizer.programme.planfile import plan_to_json
 from optimizer.report.explain import explain_report, explain_to_dict
-from optimizer.whatif import explain as module
-from optimizer.whatif.binding import relaxed
-from optimizer.whatif.explain import Explanation, explain
+from optimizer.whatif.explain import Explanation
 from optimizer.whatif.others import OtherProgramme, RoundsTried, StepTried
 from optimizer.whatif.upgrades import NOISE
 
 CLEAN = 0.02
 """A residue that a full tank does not reach with one rinse, as `test_one_rinse_cannot_do` shows by hand."""
 TRIES = 20_000
-FEW = Search(rounds_most={"prerinse": 1, "wash": 1, "rinse": 3, "steam": 1})
-"""One prerinse and one rinse more than the plan here has; a wash more is asked of `dear`."""
-
-
-def explained(plan: Plan, search: Search = USUAL_SEARCH) -> Explanation:
-    machine, goal, circuit = plan.inputs.machine, plan.inputs.goal, plan.inputs.circuit
-    return explain(plan, check(plan.constants, machine, goal, circuit), search=search)
 
 
 @pytest.fixture(scope="module")
@@ -54,26 +35,8 @@ def found() -> Explanation:
 
 
 @pytest.fixture(scope="module")
-def dear_plan() -> Plan:
-    """A cold plan whose wash sprays ten minutes longer than it has to."""
-    plan = plan_and_prove(tiny(**COLD), search=FEW).plan
-    longer = tuple(
-        replace(row, spray_s=row.spray_s + 600) if row.kind == "wash" else row
-        for row in plan.constants.rounds
-    )
-    return with_own_figures(replace(plan, constants=replace(plan.constants, rounds=longer)))
-
-
-@pytest.fixture(scope="module")
-def dear(dear_plan: Plan) -> Explanation:
-    """As it is judged by the worst values found."""
-    with no_bounds():
-        return explained(dear_plan, FEW)
-
-
-@pytest.fixture(scope="module")
-def dear_in_full(dear_plan: Plan) -> Explanation:
-    return explained(dear_plan)
+def dear() -> Explanation:
+    return dear_explained()
 
 
 def others(one: Explanation) -> list[OtherProgramme]:
@@ -110,43 +73,6 @@ def test_what_saves_most_comes_first(found: Explanation) -> None:
     savings = [one.saving for one in found.binding]
     assert savings == sorted(savings, reverse=True)
     assert savings[0] > NOISE * found.cost
-
-
-@pytest.mark.parametrize(
-    ("key", "read", "then"),
-    [
-        ("dose.fat", lambda new: new.goal.dose[0].minutes.high, 5.4),
-        ("rinse.residue", lambda new: new.goal.rinse.residue_max, 0.3),
-        ("rinse.rounds", lambda new: new.goal.rinse.rounds_min, 0),
-        ("rinse.spray_min", lambda new: new.goal.rinse.spray_least_min, 1.8),
-        ("prerinse.bath_c", lambda new: new.goal.prerinse.limit_c, 45.0),
-        ("limits.duration_min", lambda new: new.goal.limits.duration_min, 132.0),
-        ("cover.element_l", lambda new: new.machine.element.cover_l, 3.6),
-        ("cover.suction_l", lambda new: new.machine.wash_pump.prime_l, 2.7),
-        ("overflow.level_l", lambda new: new.machine.tank.capacity_l, 13.2),
-        ("tank.bath_c", lambda new: new.machine.tank.limit_c, 85.0),
-        ("circuit.running_a", lambda new: new.circuit.available_a, 10.8),
-    ],
-)
-def test_the_step_is_the_one_that_is_said(key: str, read: Callable[[Any], float], then: float) -> None:
-    """10 A less 0.2 A of other load leave 9.8 A; one more is 10.8 A."""
-    change = relaxed(tiny(), key, "it")
-    assert change is not None
-    assert change.inputs is not None, change.note
-    assert read(change.inputs) == pytest.approx(then)
-    assert f"{then:.4g}" in change.words
-
-
-@pytest.mark.parametrize("key", ["prerinse.rounds", "limits.water_l", "drain.left_l"])
-def test_no_step_where_nothing_is_asked(key: str) -> None:
-    assert relaxed(tiny(), key, "it") is None
-
-
-def test_a_tank_at_its_material_s_limit_cannot_be_relaxed() -> None:
-    change = relaxed(tiny(machine__tank__limit_c=100.0), "tank.bath_c", "it")
-    assert change is not None
-    assert change.inputs is None
-    assert "PP" in change.note
 
 
 def test_no_alternative_is_cheaper_and_what_holds_passes_the_check(found: Explanation) -> None:
@@ -251,8 +177,8 @@ def trimmed_by_structure(assessor: Assessor) -> dict[Structure, float]:
     return found
 
 
-def test_the_next_best_is_the_second_of_all_structures(dear_in_full: Explanation) -> None:
-    dear = dear_in_full
+def test_the_next_best_is_the_second_of_all_structures() -> None:
+    dear = dear_in_full()
     assessor = Assessor(dear.plan.inputs)
     costs = trimmed_by_structure(assessor)
     assert len(costs) > 3
@@ -326,60 +252,3 @@ def test_json_says_the_same(found: Explanation, dear: Explanation) -> None:
             content["next_best"]["costs_more"], abs=NOISE * content["cost"]
         )
         assert (content["cheaper_cost"] is None) == (one.cheaper is None)
-
-
-def ended(*words: str) -> int:
-    return call("explain", *words)
-
-
-def test_the_command_ends_like_others_on_a_bad_plan(
-    tmp_path: Path, dear_plan: Plan, capfd: pytest.CaptureFixture[str]
-) -> None:
-    path = tmp_path / "plan.json"
-    path.write_text("{", encoding="utf-8")
-    assert ended(str(path)) == 3
-    text = plan_to_json(dear_plan)
-    edited = text.replace('"capacity_l": 12.0', '"capacity_l": 13.0')
-    assert edited != text
-    path.write_text(edited, encoding="utf-8")
-    assert ended(str(path)) == 3
-    assert "the hash does not fit" in " ".join(capfd.readouterr().err.split())
-    few = tuple(replace(row, fill_s=10) for row in dear_plan.constants.rounds)
-    failing = replace(dear_plan, constants=replace(dear_plan.constants, rounds=few))
-    path.write_text(plan_to_json(failing), encoding="utf-8")
-    assert ended(str(path)) == 3, "its figures are those of the plan before"
-    assert "is not what the constants of this file come to" in " ".join(capfd.readouterr().err.split())
-    path.write_text(plan_to_json(with_own_figures(failing)), encoding="utf-8")
-    assert ended(str(path)) == 5
-    out, err = capfd.readouterr()
-    assert out == ""
-    assert "there is nothing to explain" in " ".join(err.split())
-
-
-def test_the_command_prints_the_explanation_alone(
-    tmp_path: Path,
-    dear_plan: Plan,
-    dear: Explanation,
-    monkeypatch: pytest.MonkeyPatch,
-    capfd: pytest.CaptureFixture[str],
-) -> None:
-    monkeypatch.setattr(module, "explain", lambda *_: dear)
-    path = tmp_path / "plan.json"
-    path.write_text(plan_to_json(dear_plan), encoding="utf-8")
-    assert ended(str(path), "--json") == 0
-    out, err = capfd.readouterr()
-    assert (json.loads(out), err) == (json.loads(json.dumps(explain_to_dict(dear))), "")
-    assert ended(str(path)) == 0
-    assert capfd.readouterr() == (explain_report(dear) + "\n", "")
-
-
-@pytest.mark.slow
-def test_only_the_answer_goes_to_standard_output(
-    tmp_path: Path, dear_plan: Plan, dear_in_full: Explanation
-) -> None:
-    path = tmp_path / "plan.json"
-    path.write_text(plan_to_json(dear_plan), encoding="utf-8")
-    words = [sys.executable, "-m", "optimizer", "explain", str(path), "--json"]
-    done = subprocess.run(words, capture_output=True, text=True, timeout=PATIENCE_S, check=False)
-    assert (done.returncode, done.stderr) == (0, "")
-    assert json.loads(done.stdout) == json.loads(json.dumps(explain_to_dict(dear_in_full)))
