@@ -14,7 +14,8 @@ from optimizer.check.box import box_of
 from optimizer.check.worst_points import WorstPoints
 from optimizer.physics import Array
 from optimizer.plan_and_prove import _finder
-from optimizer.planner.corners import Corners, WorstPoint, corners_of
+from optimizer.planner.corner_arrays import Corners
+from optimizer.planner.corners import WorstPoint, corners_of
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import choose
 from optimizer.planner.trim_space import FEASIBLE

@@ -13,7 +13,8 @@ from optimizer.check.certificate import Row
 from optimizer.physics.water import density_kg_per_l
 from optimizer.plan_and_prove import Proven
 from optimizer.planner.convert_constants import programme_of
-from optimizer.planner.corners import WATER_J_PER_KG_K, corners_of
+from optimizer.planner.corner_arrays import WATER_J_PER_KG_K
+from optimizer.planner.corners import corners_of
 from optimizer.planner.simulation import Runs, Simulator
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.programme.constants import GAP_S, KINDS

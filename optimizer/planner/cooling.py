@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.physics.water import density_kg_per_l
-from optimizer.planner.corners import WATER_J_PER_KG_K
+from optimizer.planner.corner_arrays import WATER_J_PER_KG_K
 from optimizer.planner.lumped_round import LumpedRound
 from optimizer.planner.round_options import Line, Option, TableBasis
 from optimizer.planner.water_margins import DENSEST_C

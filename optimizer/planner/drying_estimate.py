@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from optimizer.planner.corners import WATER_J_PER_KG_K
+from optimizer.planner.corner_arrays import WATER_J_PER_KG_K
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
 from optimizer.programme.plan import Plan

@@ -8,7 +8,7 @@ import numpy as np
 
 from optimizer.physics import Array
 from optimizer.physics.thermal import drained_c, heating_time_s, mixed_c, temperature_after_c
-from optimizer.planner.corners import WATER_J_PER_KG_K, Corners
+from optimizer.planner.corner_arrays import WATER_J_PER_KG_K, Corners
 from optimizer.planner.round_options import Line
 
 

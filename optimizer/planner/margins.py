@@ -16,7 +16,8 @@ import numpy as np
 from optimizer.physics import Array
 from optimizer.physics.water import latent_heat_kj_per_kg
 from optimizer.planner.circuit_load import Currents
-from optimizer.planner.corners import NOTHING_KEPT, Corners, KeptBack, WorstPoint, corners_of, step_points
+from optimizer.planner.corner_arrays import Corners
+from optimizer.planner.corners import NOTHING_KEPT, KeptBack, WorstPoint, corners_of, step_points
 from optimizer.planner.cost import Bill, UnitPrices, bill_of, unit_prices
 from optimizer.planner.detergent import Dosing
 from optimizer.planner.objective import CAP, EpsilonConstraint

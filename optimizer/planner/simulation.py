@@ -18,7 +18,8 @@ from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
 from optimizer.physics.thermal import Flow, drained_c, filled_c, mixed_c, temperature_after_c
 from optimizer.physics.two_nodes import TwoNodes
 from optimizer.physics.water import BOILING_C, boiling_c, density_kg_per_l, steam_j_per_l
-from optimizer.planner.corners import WATER_J_PER_KG_K, Corners, corners_of
+from optimizer.planner.corner_arrays import WATER_J_PER_KG_K, Corners
+from optimizer.planner.corners import corners_of
 from optimizer.planner.structure import ALONE, TOGETHER, Mode, Programme
 from optimizer.planner.targets import UNDISSOLVED, DoseTargets, dose_targets_of
 from optimizer.profile.goal import Goal

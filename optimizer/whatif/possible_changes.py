@@ -10,7 +10,7 @@ from typing import Any
 from pydantic import ValidationError
 
 from optimizer.planner.circuit_load import Currents
-from optimizer.planner.corners import WATER_J_PER_KG_K
+from optimizer.planner.corner_arrays import WATER_J_PER_KG_K
 from optimizer.planner.nearest_values import EVERY_PART
 from optimizer.planner.structure import Mode
 from optimizer.profile.circuit import Circuit
