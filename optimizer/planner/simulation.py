@@ -2,8 +2,8 @@
 
 Axes: ``[candidate, corner, round]``. Inside a phase bath and ware follow the exact solution of
 ``C_bath dT_bath/dt = P − UA (T_bath − T_room) − G (T_bath − T_ware)`` and
-``C_ware dT_ware/dt = G (T_bath − T_ware)`` (`physics.two_nodes`). The film on the ware is part of C_ware while
-the pump is off; a spray mixes it into the bath, and leaves a new one.
+``C_ware dT_ware/dt = G (T_bath − T_ware)`` (`physics.two_nodes`). The film on the ware is part of C_ware
+while the pump is off; a spray mixes it into the bath, and leaves a new one.
 """
 
 from __future__ import annotations
