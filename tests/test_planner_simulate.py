@@ -227,9 +227,8 @@ def test_one_round_against_solve_ivp(name: str) -> None:
 
 def test_a_held_bath_peaks_where_the_thermostat_switches_off() -> None:
     """Not at the bottom of its saw-tooth, or the tank would be up to a hysteresis hotter than planned."""
-    inputs = tiny(**THERMOSTAT)
+    inputs, one = tiny(**THERMOSTAT), np.array([[1.0]])
     simulator = Simulator(inputs.machine, inputs.goal)
-    one = np.array([[1.0]])
     settings = Settings(60.0 * one, 4000.0 * one, 4000.0 * one, 50.0 * one, 0.0 * one, 0.0 * one)
     runs = simulator.run(Programme(Structure((WASH,), (Mode.WHILE_SPRAYING,)), settings))
     hot = simulator.corners.hot
