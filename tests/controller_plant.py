@@ -195,7 +195,7 @@ class Plant:
         draining = ((on & On.DRAIN_PUMP) > 0) & ~self.has("drain dead", time_s)
         self.heating = element
         self._pump(((on & On.WASH_PUMP) > 0) & ~self.has("pump seized", time_s))
-        drive = self._drive(inlet, element, draining, np.where(self.has("drain slow", time_s), 0.2, 1.0))
+        drive = self._drive(inlet, element, draining, np.where(self.has("drain slow", time_s), 0.1, 1.0))
         here = (self.bath_c, self.ware_c, self.water_kg)
         half = tuple(value + 0.5 * rate for value, rate in zip(here, self._rates(drive, *here), strict=True))
         bath_c, ware_c, water_kg = (v + r for v, r in zip(here, self._rates(drive, *half), strict=True))

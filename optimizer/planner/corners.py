@@ -88,17 +88,23 @@ def corners_of(machine: Machine, points: Sequence[WorstPoint] = ()) -> Corners:
 def step_points(machine: Machine) -> tuple[WorstPoint, ...]:
     """Where the steps between ware and bath are about largest, by the planner's own guess.
 
-    A drop: hot in all but the inlet's water, which is cold, with little water and with much. A rise: a strong
+    A drop: hot in all but the inlet's water, which is cold, with little water and with much, on ware that a
+    spray cools slowly; where a thermostat has made it as hot, a weak element leaves the first rinse the
+    coldest. A rise: a strong
     element and little water, and a cold room; the inlet's water cold or warm.
     """
     cold_inlet = {"inlet_c": machine.inlet.water_c.low}
     cold_room = {"room_c": machine.room.air_c.low, "response_still_s": machine.ware.response_still_s.high}
+    chilled = cold_inlet | {"response_spraying_s": machine.ware.response_spraying_s.high}
     little, much = (
         _table(machine, _Ends("hot", "high", "high", level, "low", "low", "low")) for level in BOTH_ENDS
     )
+    weak = _table(machine, _Ends("hot", "low", "high", "high", "low", "low", "low"))
+    thermostat = machine.element is not None and machine.element.control == "thermostat"
     return (
-        WorstPoint("ware.drop_k", little | cold_inlet),
-        WorstPoint("ware.drop_k", much | cold_inlet),
+        *([WorstPoint("ware.drop_k", weak | chilled)] if thermostat else []),
+        WorstPoint("ware.drop_k", little | chilled),
+        WorstPoint("ware.drop_k", much | chilled),
         WorstPoint("ware.rise_k", little | cold_inlet | cold_room),
         WorstPoint("ware.rise_k", little | cold_room),
     )

@@ -36,7 +36,7 @@ PASSES = 3
 """Most steps from neighbour to neighbour [1]."""
 
 
-GROWTHS = 3
+GROWTHS = 6
 """Most times that worst points join the corners [1]."""
 
 
