@@ -72,14 +72,16 @@ class BoundCourse:
         """Give the bounds of one phase after the other, the standing at the end left out.
 
         A run begins with a load at room temperature, and with all else so; or where another run ended, which
-        has left its film on the ware.
+        has left its film on the ware: the last boxes, as many as have such a start.
         """
         eqs = self.bounding
         room_c = eqs.room_c
         water_kg, bath_c = eqs.start_share * eqs.carry_kg, room_c
         if start is not None:
-            water_kg, bath_c, self._tied = start.state[3], start.state[2], start.drained
-            self._film_kg = self._apart_kg = eqs.all_film_kg
+            first = eqs.count - len(start.drained)
+            water_kg = np.concatenate([water_kg[:, :first], start.state[3]], axis=1)
+            bath_c = np.concatenate([bath_c[:, :first], start.state[2]], axis=1)
+            self._tied = np.concatenate([self._tied[:first], start.drained])
         mixed_c = eqs.mixed_from(self._still(), bath_c, room_c, water_kg)
         self._state = state = np.stack([mixed_c, room_c, bath_c, water_kg])
         filled_kg = water_kg

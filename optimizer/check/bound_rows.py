@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 from dataclasses import replace
 
 import numpy as np
@@ -36,31 +37,57 @@ def values_of(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) 
 
 def values_and_end(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> tuple[Values, End]:
     """Bound every requirement, and where the run ends, for a second run to begin there."""
-    dries, count = goal.drying.method != "none", boxes.count
-    run = together(boxes, _warm_room(boxes)) if dries else boxes
-    course = BoundCourse(constants, machine, run)
-    reader = _Reader(constants, machine, goal, run, course)
-    for bounds in course.run():
-        reader.add(bounds)
-    found = {key: value[:count] for key, value in reader.values().items()}
-    if dries:
-        found["drying.ware_heat"] = _ware_heat(goal, boxes, reader.drained_c[count:])
-    return found, course.end.first(count)
+    sets = _sets(goal, boxes)
+    course, reader = _read(constants, machine, goal, functools.reduce(together, sets), None)
+    return _first(goal, boxes, reader), course.end.first(boxes.count)
 
 
 def values_again(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, start: End) -> Values:
     """Bound a second run, begun where a first one ended, with a cold load."""
+    return _read(constants, machine, goal, _wet(boxes), start)[1].values()
+
+
+def values_of_both(
+    constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, start: End
+) -> tuple[Values, Values]:
+    """Bound a first run, and a second one begun at ``start``: at once, as many boxes cost little more."""
+    sets, count = [*_sets(goal, boxes), _wet(boxes)], boxes.count
+    _, reader = _read(constants, machine, goal, functools.reduce(together, sets), start)
+    return _first(goal, boxes, reader), {key: value[-count:] for key, value in reader.values().items()}
+
+
+def _sets(goal: Goal, boxes: Boxes) -> list[Boxes]:
+    return [boxes, _warm_room(boxes)] if goal.drying.method != "none" else [boxes]
+
+
+def _wet(boxes: Boxes) -> Boxes:
+    """The same, with all that a drain leaves there at the start."""
     wet = np.ones(boxes.count)
-    boxes = replace(
+    return replace(
         boxes,
         least=replace(boxes.least, start_share=wet),
         most=replace(boxes.most, start_share=wet),
     )
+
+
+def _read(
+    constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, start: End | None
+) -> tuple[BoundCourse, _Reader]:
+    """Run boxes, the last of them from a start if there is one."""
     course = BoundCourse(constants, machine, boxes)
     reader = _Reader(constants, machine, goal, boxes, course)
     for bounds in course.run(start):
         reader.add(bounds)
-    return reader.values()
+    return course, reader
+
+
+def _first(goal: Goal, boxes: Boxes, reader: _Reader) -> Values:
+    """What a reader has of boxes that come first, and right behind them once more in a warm room."""
+    count = boxes.count
+    found = {key: value[:count] for key, value in reader.values().items()}
+    if goal.drying.method != "none":
+        found["drying.ware_heat"] = _ware_heat(goal, boxes, reader.drained_c[count : 2 * count])
+    return found
 
 
 class _Reader:

@@ -9,8 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.check.bound_box import SPLITTABLE, Boxes, boxes_at, ends_of
-from optimizer.check.bound_course import End
-from optimizer.check.bound_rows import Values, values_again, values_and_end
+from optimizer.check.bound_rows import Values, values_again, values_and_end, values_of_both
 from optimizer.check.certificate import Sense
 from optimizer.check.phases import phases
 from optimizer.check.second_run import AGAIN
@@ -49,6 +48,9 @@ EXACT = ("cover.", "overflow.", "rinse.", "drain.", "limits.water_l", "tank.", "
 IMPOSSIBLE = 0.02
 """A bound that is better than the worst found by more than this is the fault of a course that ran away: a
 share of the worst found, or of one where that is less [1]."""
+
+AGAIN_ALSO = "again."
+"""What the names of a second run's bounds begin with."""
 
 LASTING = ("limits.duration_min", "limits.standing_min")
 """How long a run takes: exact where the time alone ends every phase."""
@@ -124,38 +126,51 @@ def guaranteed(
         key: replace(aim, exact=key.startswith(exact), near=near, warmer=key in AGAIN)
         for key, aim in aims.items()
     }
-    ends: list[End] = []
-
-    def once(boxes: Boxes) -> Values:
-        values, end = values_and_end(constants, machine, goal, boxes)
-        ends.append(end.first(1))
-        return values
-
-    def from_whole(boxes: Boxes) -> Values:
-        # Wherever the first run of any box ended.
-        return values_again(constants, machine, goal, boxes, ends[0].spread(boxes.count))
-
-    def twice(boxes: Boxes) -> Values:
-        return values_again(
-            constants, machine, goal, boxes, values_and_end(constants, machine, goal, boxes)[1]
-        )
-
-    bounds = _bounds(machine, aims, once)
+    tries = boxes_at(machine, _tried(_whole(machine)[0], _moving(machine)))
+    tried, end = values_and_end(constants, machine, goal, tries)
+    # The first of the boxes that are tried is the whole.
+    start = end.first(1)
     # A second run, begun at once, is on a warm machine. It is bounded by itself, because it takes as long.
-    second = {key: aim for key, aim in aims.items() if key in AGAIN and key in bounds}
-    if not second:
-        return bounds
-    # The first box of the first batch is the whole.
-    values = values_again(constants, machine, goal, boxes_at(machine, _whole(machine)), ends[0])
-    values = {
-        key: aim.less_steps(values.get(key, np.full(1, aim.sign * -math.inf))) for key, aim in second.items()
-    }
-    again = {key: aim.final(values[key]) for key, aim in second.items()}
-    for values_in in (from_whole, twice):
-        left = {key: aim for key, aim in second.items() if not aim.enough(key, again[key])}
-        if left:
-            again |= _bounds(machine, left, values_in)
-    return bounds | {key: aims[key].worse(bounds[key], again[key]) for key in again}
+    second = {AGAIN_ALSO + key: aim for key, aim in aims.items() if key in AGAIN and key in tried}
+    again: dict[str, float] = {}
+    if second:
+        values = _named_again(
+            values_again(constants, machine, goal, boxes_at(machine, _whole(machine)), start)
+        )
+        values = {key: aim.less_steps(values.get(key, _none(aim))) for key, aim in second.items()}
+        again = {key: aim.final(values[key]) for key, aim in second.items()}
+    left = {key: aim for key, aim in second.items() if not aim.enough(key, again[key])}
+    if left:
+        # It begins wherever the first run of any box ended.
+        tried |= _named_again(values_again(constants, machine, goal, tries, start.spread(tries.count)))
+
+    def both(boxes: Boxes, keys: Iterable[str]) -> Values:
+        if not left.keys() & set(keys):
+            return values_and_end(constants, machine, goal, boxes)[0]
+        values, warm = values_of_both(constants, machine, goal, boxes, start.spread(boxes.count))
+        return values | _named_again(warm)
+
+    def twice(boxes: Boxes, _: Iterable[str]) -> Values:
+        ended = values_and_end(constants, machine, goal, boxes)[1]
+        return _named_again(values_again(constants, machine, goal, boxes, ended))
+
+    bounds = _bounds(machine, aims | left, tried, both)
+    again |= {key: bounds.pop(key) for key in left}
+    left = {key: aim for key, aim in left.items() if not aim.enough(key, again[key])}
+    if left:
+        again |= _bounds(machine, left, twice(tries, left), twice)
+    found = {key.removeprefix(AGAIN_ALSO): bound for key, bound in again.items()}
+    return bounds | {key: aims[key].worse(bounds[key], bound) for key, bound in found.items()}
+
+
+def _named_again(values: Values) -> Values:
+    """Values of a second run, by names that differ from those of the first."""
+    return {AGAIN_ALSO + key: value for key, value in values.items()}
+
+
+def _none(aim: Aim) -> Array:
+    """No bound, of one box."""
+    return np.full(1, aim.sign * -math.inf)
 
 
 def _whole(machine: Machine) -> Array:
@@ -163,20 +178,30 @@ def _whole(machine: Machine) -> Array:
     return np.array(list(ends_of(machine).values()))[None]
 
 
-def _bounds(
-    machine: Machine, aims: Mapping[str, Aim], values_in: Callable[[Boxes], Values]
-) -> dict[str, float]:
-    """Split the tolerances until each requirement is bounded closely enough, or the boxes are spent."""
-    whole = _whole(machine)
-    moving = [QUANTITIES.index(name) for name in SPLITTABLE]
-    moving = [number for number in moving if whole[0, number, 0] < whole[0, number, 1]]
+def _moving(machine: Machine) -> list[int]:
+    """Quantities that have a tolerance to split."""
+    whole = _whole(machine)[0]
+    numbers = [QUANTITIES.index(name) for name in SPLITTABLE]
+    return [number for number in numbers if whole[number, 0] < whole[number, 1]]
 
-    def run(boxes: Array) -> Values:
-        """Bound boxes, each value the higher the better."""
-        values = values_in(boxes_at(machine, boxes))
+
+def _bounds(
+    machine: Machine,
+    aims: Mapping[str, Aim],
+    tried_first: Values,
+    values_in: Callable[[Boxes, Iterable[str]], Values],
+) -> dict[str, float]:
+    """Split the tolerances until each requirement is bounded closely enough, or the boxes are spent.
+
+    ``tried_first`` has the values of the whole box and its halves, `_tried`.
+    """
+    whole, moving = _whole(machine), _moving(machine)
+
+    def good_of(values: Values) -> Values:
+        """Each value the higher the better."""
         return {key: aims[key].sign * aims[key].less_steps(values[key]) for key in values if key in aims}
 
-    tried = run(_tried(whole[0], moving))
+    tried = good_of(tried_first)
     leaves = _Leaves(whole, np.zeros((1, len(QUANTITIES)), dtype=int), {key: tried[key][:1] for key in tried})
     gains = {key: _gains(good, moving) for key, good in tried.items()}
     open_keys = list(tried)
@@ -185,6 +210,11 @@ def _bounds(
         open_keys = [key for key in open_keys if not aims[key].enough(key, leaves.bound(key, aims[key]))]
         if not open_keys:
             break
+        asked = tuple(open_keys)
+
+        def run(boxes: Array, asked: tuple[str, ...] = asked) -> Values:
+            return good_of(values_in(boxes_at(machine, boxes), asked))
+
         if number:
             # What promised most in the whole box may promise little in the part that bounds it now.
             worst = [int(leaves.good[key].argmin()) for key in open_keys]
@@ -226,7 +256,7 @@ class _Leaves:
         more = np.repeat(np.array(list(picked.values())), counts, axis=0)
         # A part's bound may come out worse than that of the whole, which holds for it as well.
         good = {
-            key: np.concatenate([old[stay], np.maximum(new[key], old[parents])])
+            key: np.concatenate([old[stay], np.maximum(new.get(key, -np.inf), old[parents])])
             for key, old in self.good.items()
         }
         return _Leaves(
