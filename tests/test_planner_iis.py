@@ -26,10 +26,11 @@ CASES: dict[str, tuple[Inputs, set[str]]] = {
     # Each round takes 3.9 l over the pump at the least, so that 9 l are two rounds, and the best two leave
     # (0.65 / 4.5) · (0.65 / (4.5 + 0.65)) = 0.018, not 0.001.
     "water and residue": (tiny(**LITTLE_WATER), {"limits.water_l", "rinse.residue"}),
-    # A prerinse, a wash and the three rinses that 0.001 takes are at least 6.9 l into a dry machine and four
-    # times 6.5 l at the slowest inlet, an eighth more at the fastest: 37 l; one round less is 30 l.
+    # Of 7.6 l 1.25 l stay, so that 0.001 takes four rinses. A prerinse, a wash over the element and these
+    # are at least 6.9 l into a dry machine, 8.8 l and four times 6.3 l at the slowest inlet, 22 % more at
+    # the fastest: 50 l; one round less is 42 l.
     "water, residue and prerinses": (
-        shipped("clubhouse", "everyday", goal__limits__water_l=36.0, goal__limits__duration_min=50.0),
+        shipped("clubhouse", "everyday", goal__limits__water_l=46.0, goal__limits__duration_min=150.0),
         {"limits.water_l", "rinse.residue", "prerinse.rounds"},
     ),
 }

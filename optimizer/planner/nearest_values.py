@@ -8,11 +8,12 @@ step, each alone, until a plan is found.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import replace
 
 from optimizer.errors import Reason, SolverError
+from optimizer.planner.eased_goals import eased, printed_value
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
@@ -34,6 +35,10 @@ CLOSE_GAP = 0.01
 
 ROUNDING = 0.005
 """Margin that rounding to whole seconds may use up: a requirement met by less counts as not met [1]."""
+
+STEPS_BACK = (0.0, 0.005, 0.01, 0.02, 0.04, 0.08, 0.16)
+"""How far a nearest value is taken back for which no programme is found, one after the other, as margins
+[1]."""
 
 NONE: frozenset[str] = frozenset()
 
@@ -124,19 +129,27 @@ def together(asked: Feasibility) -> tuple[list[Reason], bool]:
         with suppress(SolverError):
             if asked.fits(dropped - {key}):
                 dropped -= {key}
-    found = [_nearest_found(asked, key, dropped - {key}) for key in keys if key in dropped]
-    return [reason for reason in found if reason is not None], not asked.gave_up and None not in found
+    eased_keys = [key for key in keys if key in dropped]
+    margins: dict[str, float] = {}
+    for key in eased_keys:
+        with suppress(SolverError):
+            margin = asked.furthest(key, dropped - {key})
+            if margin is not None and margin < ROUNDING:
+                margins[key] = min(margin, 0.0)
+    complete = not asked.gave_up and len(margins) == len(eased_keys)
+    return _verified(asked, margins, NONE if complete else dropped - margins.keys()), complete
 
 
 def nearest(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) -> Reason | None:
-    """How far a requirement goes under the others.
+    """How far a requirement goes under the others, to a value for which a programme was found.
 
     None where it can be met, or the others cannot be met even without it.
     """
     margin = asked.furthest(key, drop)
     if margin is None or margin >= ROUNDING:
         return None
-    return reason_of(asked.assessor, key, min(margin, 0.0))
+    found = _verified(asked, {key: min(margin, 0.0)}, drop)
+    return found[0] if found else None
 
 
 def _nearest_found(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) -> Reason | None:
@@ -144,6 +157,23 @@ def _nearest_found(asked: Feasibility, key: str, drop: frozenset[str] = frozense
     with suppress(SolverError):
         return nearest(asked, key, drop)
     return None
+
+
+def _verified(asked: Feasibility, margins: Mapping[str, float], drop: frozenset[str]) -> list[Reason]:
+    """Put margins into words, each value as far back as a programme is found that holds all of them.
+
+    The values are those that are printed. None where there is no programme however far back.
+    """
+    assessor = asked.assessor
+    for back in STEPS_BACK:
+        reasons = [reason_of(assessor, key, margin - back) for key, margin in margins.items()]
+        values = {reason.key: printed_value(reason) for reason in reasons}
+        # What is nothing at the most is left out.
+        held = {key: value for key, value in values.items() if value > 0.0}
+        eased_inputs = replace(assessor.inputs, goal=eased(assessor.inputs.goal, held))
+        if _fits(asked, assessor.again(eased_inputs), drop | (values.keys() - held.keys())):
+            return reasons
+    return []
 
 
 def machine_limits(asked: Feasibility, drop: frozenset[str] = frozenset()) -> list[Reason]:

@@ -1,0 +1,53 @@
+"""A goal with some of its requirements eased to the values that a reason names."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+from optimizer.errors import Reason
+from optimizer.profile.goal import Dose, Goal
+from optimizer.profile.measured import Measured, ProfileModel
+
+PLACES = {
+    "limits.duration_min": ("limits", "duration_min"),
+    "limits.water_l": ("limits", "water_l"),
+    "ware.drop_k": ("limits", "ware_drop_k"),
+    "ware.rise_k": ("limits", "ware_rise_k"),
+    "rinse.residue": ("rinse", "residue_max"),
+    "rinse.soil": ("rinse", "soil_max"),
+    "rinse.film_mg_per_l": ("rinse", "film_mg_per_l"),
+    "hygiene.a0": ("hygiene", "target_s"),
+    "hygiene.heat_units": ("hygiene", "target_s"),
+    "detergent.bath_c": ("detergent", "spray_least_c"),
+    "drying.ware_heat": ("drying", "heat_factor"),
+}
+"""Section and key of a goal, by the requirement that they set; doses are found by their names."""
+
+
+def printed_value(reason: Reason) -> float:
+    """The number that a reason names as nearest, to the digits that are printed."""
+    found = re.match(r"[0-9.]+(e-?[0-9]+)?", reason.nearest)
+    assert found is not None, reason.nearest
+    return float(found.group())
+
+
+def eased(goal: Goal, values: Mapping[str, float]) -> Goal:
+    """Ask for these values instead, by the keys of their requirements, in the units of the goal."""
+    doses = [_eased_dose(dose, values.get(f"dose.{dose.name}")) for dose in goal.dose]
+    sections: dict[str, ProfileModel] = {}
+    for key, value in values.items():
+        if key in PLACES:
+            section, name = PLACES[key]
+            there: ProfileModel = sections.get(section, getattr(goal, section))
+            sections[section] = there.model_copy(update={name: value})
+    return goal.model_copy(update={"dose": doses, **sections})
+
+
+def _eased_dose(dose: Dose, most_min: float | None) -> Dose:
+    """A dose of fewer minutes, its ends in proportion: a run must reach the high one."""
+    if most_min is None:
+        return dose
+    old, share = dose.minutes, most_min / dose.minutes.high
+    minutes = Measured(nominal=old.nominal * share, low=old.low * share, high=most_min)
+    return dose.model_copy(update={"minutes": minutes})
