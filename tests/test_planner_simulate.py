@@ -255,7 +255,7 @@ PAIRS = [
     ("clubhouse", "everyday"),
     pytest.param(("clubhouse", "roasting-tins"), marks=pytest.mark.slow, id="clubhouse/roasting-tins"),
     pytest.param(("narrowboat", "roasting-tins"), marks=pytest.mark.slow, id="narrowboat/roasting-tins"),
-    ("garage-120v", "everyday"),
+    pytest.param(("garage-120v", "everyday"), marks=pytest.mark.slow, id="garage-120v/everyday"),
     ("cold-shed", "fresh-cups"),
 ]
 
