@@ -32,7 +32,7 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
     found |= {"limits.duration_min": (m.duration_min, False), "limits.water_l": (m.water_l, False)}
     found |= {"ware.drop_k": (m.drop_k, False), "ware.rise_k": (m.rise_k, False)}
     if goal.drying.method == "hot_rinse":  # steam is not in this model but for its boiling
-        found["drying.ware_heat"] = m.drying / goal.drying.heat_factor, True
+        found["drying.ware_heat"] = m.drying, True
     if goal.detergent is not None and goal.detergent.spray_least_c > 0.0:
         found["detergent.bath_c"] = m.coldest_end_c, True
     return found

@@ -86,7 +86,7 @@ def _first(goal: Goal, boxes: Boxes, reader: _Reader) -> Values:
     count = boxes.count
     found = {key: value[:count] for key, value in reader.values().items()}
     if goal.drying.method != "none":
-        found["drying.ware_heat"] = _ware_heat(goal, boxes, reader.drained_c[count : 2 * count])
+        found["drying.ware_heat"] = _ware_heat(boxes, reader.drained_c[count : 2 * count])
     return found
 
 
@@ -273,11 +273,11 @@ def _warm_room(boxes: Boxes) -> Boxes:
     )
 
 
-def _ware_heat(goal: Goal, boxes: Boxes, ware_c: Array) -> Array:
-    """Least heat of the ware above the room over what its film needs, by its coldest end in a warm room."""
+def _ware_heat(boxes: Boxes, ware_c: Array) -> Array:
+    """Least heat of the ware over what dries all of its film, by its coldest end in a warm room."""
     least, most = boxes.least, boxes.most
     above_k = ware_c - most.room_c
     worst_j_per_k = np.where(above_k >= 0.0, least.ware_j_per_k, most.ware_j_per_k)
     film_kg = np.where(above_k >= 0.0, most.film_kg, least.film_kg)
-    film_j = film_kg * latent_heat_kj_per_kg(DRYING_C) * J_PER_KJ * goal.drying.heat_factor
+    film_j = film_kg * latent_heat_kj_per_kg(DRYING_C) * J_PER_KJ
     return worst_j_per_k * above_k / film_j

@@ -187,9 +187,9 @@ class Findings:
         if self.goal.drying.method == "none":
             return []
         film_j = self.cases.film_kg * latent_heat_kj_per_kg(DRYING_C) * J_PER_KJ
-        share = self.heat.ware_heat_j / (film_j * self.goal.drying.heat_factor)
-        what = "ware heat after the last drain over what the film needs"
-        rows: list[Judged | Row] = [self._row("drying.ware_heat", what, "1", "at least", 1.0, share)]
+        what = "heat of the ware after the last drain, as a share of what dries all of its film"
+        share, asked = self.heat.ware_heat_j / film_j, self.goal.drying.heat_factor
+        rows: list[Judged | Row] = [self._row("drying.ware_heat", what, "1", "at least", asked, share)]
         for row in self.constants.rounds:
             if row.kind == "steam":
                 what = "steam: element uncovered at the earliest, after its switching off"

@@ -35,6 +35,12 @@ class DryingEstimate:
     minutes: float = 0.0
 
 
+def heat_share(plan: Plan) -> str:
+    """Say which part of the film's heat a goal's drying takes from the ware."""
+    factor = plan.inputs.goal.drying.heat_factor
+    return f"the heat that dries {100.0 * factor:g} % of its film (heat_factor {factor:g})"
+
+
 def estimate_drying(plan: Plan, ends_c: float) -> DryingEstimate:
     """Estimate a hot last rinse that begins at the coldest temperature at which the run may end now [°C].
 
@@ -50,9 +56,11 @@ def estimate_drying(plan: Plan, ends_c: float) -> DryingEstimate:
         return DryingEstimate("the programme has no rinse to heat")
     dry_c = assessor.dry_c()
     if dry_c > assessor.bath_limit_c:
-        factor, most_c = inputs.goal.drying.heat_factor, assessor.bath_limit_c
-        hot = f"for a heat_factor of {factor:g} the ware would have to be at {dry_c:.0f} °C"
-        return DryingEstimate(f"{hot}, and its bath may reach {most_c:.0f} °C", dry_c)
+        aim = f"for {heat_share(plan)} the ware would have to be"
+        if dry_c >= assessor.simulator.boils_c:
+            return DryingEstimate(f"{aim} hotter than boiling water: impossible", dry_c)
+        most_c = assessor.bath_limit_c
+        return DryingEstimate(f"{aim} at {dry_c:.0f} °C, and its bath may reach {most_c:.0f} °C", dry_c)
     modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
     if not modes:
         return DryingEstimate("the circuit does not carry the element", dry_c)

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any
 
-from optimizer.check.certificate import WARE_END, Certificate, Told
+from optimizer.check.certificate import WARE_END, Certificate, Row, Told
 from optimizer.check.dosing import bath_span_l
-from optimizer.planner.drying_estimate import DryingEstimate, estimate_drying
+from optimizer.planner.drying_estimate import DryingEstimate, estimate_drying, heat_share
 from optimizer.programme.plan import Plan
-from optimizer.report.numbers import money, plain
-from optimizer.units import figure, short
+from optimizer.report.numbers import apart, in_a_million, money, plain
+from optimizer.units import figure, short, with_unit
 
 WEIGHED_G_PER_L = 998.0
 """Grams of a litre of water that was weighed at 20 °C [g/l]."""
+PERCENT = 100.0
 WARM_C = 40.0
 """Ware under this comes out cold [°C]; *no source*, our choice: porcelain that dries by itself is hotter."""
 
@@ -42,13 +44,13 @@ def last_film_lines(plan: Plan, certificate: Certificate) -> list[tuple[str, str
     lines = [
         (
             "last film",
-            f"over the last wash, a ratio of concentrations: {_most(residue)} (at most "
-            f"{short(rinse.residue_max)} asked); {_rinses(plan, certificate)}",
+            f"over the last wash, a ratio of concentrations: "
+            f"{_millionths(residue, 'residue_max', rinse.residue_max)}; {_rinses(plan, certificate)}",
         ),
-        ("detergent", f"in that film, mg/l: {_most(film)}{_asked(rinse.film_mg_per_l, ' mg/l')}"),
+        ("detergent", f"in that film, mg/l: {_most(film, rinse.film_mg_per_l)}"),
         (
             "soil",
-            f"of the last wash's, sump and film together: {_most(soil)}{_asked(rinse.soil_max)}",
+            f"of the last wash's, sump and film together: {_millionths(soil, 'soil_max', rinse.soil_max)}",
         ),
     ]
     if plan.inputs.goal.detergent is None:
@@ -58,16 +60,40 @@ def last_film_lines(plan: Plan, certificate: Certificate) -> list[tuple[str, str
         f"{ware.nominal:.0f} °C after the last drain, at the worst {ware.guaranteed:.0f}; "
         f"{film_l.nominal * WEIGHED_G_PER_L:.0f} g of water on it, up to {film_l.high * WEIGHED_G_PER_L:.0f}"
     )
-    lines.append(("ware", f"{wet}{_wet(plan, ware)}"))
+    lines.append(("ware", f"{wet}{_wet(plan, ware)}{_dries(certificate)}"))
     return lines
 
 
-def _most(told: Told) -> str:
-    return f"{figure(told.nominal, 2)} nominal, {figure(told.guaranteed, 2)} at the worst"
+def _millionths(told: Told, key: str, limit: float | None) -> str:
+    """Write a small ratio so that nobody counts zeros, and so that it is told from its limit."""
+    most = in_a_million(told.guaranteed, limit)
+    words = f"{in_a_million(told.nominal)} in a million nominal, {most} at the worst"
+    return words if limit is None else f"{words} (at most {in_a_million(limit)} asked: {key} {short(limit)})"
 
 
-def _asked(limit: float | None, unit: str = "") -> str:
-    return "" if limit is None else f" (at most {short(limit)}{unit} asked)"
+def ware_heat(certificate: Certificate) -> Row | None:
+    """Give the row of the ware's heat for drying; None where the goal asks for none."""
+    return next((row for row in certificate.rows if row.key == "drying.ware_heat"), None)
+
+
+def _dries(certificate: Certificate) -> str:
+    """Say how much of its film the ware's own heat dries."""
+    row = ware_heat(certificate)
+    if row is None or not math.isfinite(row.held):
+        return ""
+    if row.held >= 1.0:
+        return ". At the worst it has the heat to dry all of its film"
+    share, asked = math.floor(PERCENT * max(row.held, 0.0)), short(PERCENT * row.limit)
+    heat = f"At the worst it has the heat to dry {share} % of its film ({asked} % asked)"
+    return f". {heat}; the rest dries in air"
+
+
+def _most(told: Told, limit: float | None) -> str:
+    nominal = f"{figure(told.nominal, 2)} nominal"
+    if limit is None:
+        return f"{nominal}, {figure(told.guaranteed, 2)} at the worst"
+    most, asked = apart(told.guaranteed, limit), with_unit(short(limit), told.unit)
+    return f"{nominal}, {most} at the worst (at most {asked} asked)"
 
 
 def _rinses(plan: Plan, certificate: Certificate) -> str:
@@ -77,7 +103,7 @@ def _rinses(plan: Plan, certificate: Certificate) -> str:
     words = f"{number} rinse{'s' * (number != 1)}"
     if fewer is None:
         return words
-    one_fewer = f"one fewer at these levels would leave {figure(fewer, 2)} at the worst"
+    one_fewer = f"one fewer at these levels would leave {in_a_million(fewer, limit)} at the worst"
     if fewer > limit:
         return f"{words} by that number: {one_fewer}"
     why = "by rounds_min" if number == asked else "for another requirement, or for less money"
@@ -97,9 +123,9 @@ def _wet(plan: Plan, ware: Told) -> str:
     if cost.why_not:
         return f". {out}; this machine cannot dry it by a hot last rinse: {cost.why_not}"
     return (
-        f". {out}; a last rinse that leaves it at {cost.ware_c:.0f} °C would dry it for about "
-        f"{cost.electricity_kwh:.2f} kWh, {money(cost.money, currency)} and {cost.minutes:.0f} min more, an "
-        "estimate, which `scullion upgrades` puts a plan to"
+        f". {out}; a last rinse that leaves it at {cost.ware_c:.0f} °C would give it {heat_share(plan)}, "
+        f"for about {cost.electricity_kwh:.2f} kWh, {money(cost.money, currency)} and {cost.minutes:.0f} min "
+        "more, an estimate, which `scullion upgrades` puts a plan to"
     )
 
 
@@ -109,7 +135,7 @@ def last_film_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
     if ware is None:
         return {}
     cost: DryingEstimate | None = estimate_drying(plan, ware.guaranteed) if wet(plan) else None
-    fewer = fewer_rinses(plan, certificate)
+    fewer, heat = fewer_rinses(plan, certificate), ware_heat(certificate)
     return {
         "values": [
             {
@@ -127,6 +153,9 @@ def last_film_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
             "most": plain(film_l.high * WEIGHED_G_PER_L),
         },
         "wet": wet(plan),
+        "ware_heat_share": None
+        if heat is None
+        else {"guaranteed": plain(heat.held), "asked": plain(heat.limit)},
         "cold": ware.nominal < WARM_C,
         "drying_estimate": None
         if cost is None

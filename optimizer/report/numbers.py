@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from optimizer.units import S_PER_MIN
+from optimizer.units import S_PER_MIN, figure, short
 
 
 def mmss(seconds: float) -> str:
@@ -108,6 +108,63 @@ def money_decimals(amounts: Iterable[float], *, fine: bool = False) -> int:
 def amount(value: float, decimals: int) -> str:
     """Write an amount with so many decimals [1], a zero without a sign."""
     return f"{round(value, decimals) + 0.0:.{decimals}f}"
+
+
+DIGITS_MOST = 9
+"""Significant digits after which two numbers are equal for a reader [1]."""
+
+
+def apart(value: float, limit: float, digits: int = 2) -> str:
+    """Write a number with so many digits that it reads as it stands to a limit.
+
+    Parameters
+    ----------
+    value, limit : float
+        The number and its limit, in the same unit [1].
+    digits : int
+        Significant digits where they are enough [1].
+
+    Returns
+    -------
+    str
+        The number; more digits only where fewer would read as the limit, or as past it.
+
+    Examples
+    --------
+    >>> apart(0.00102, 0.001), apart(0.0041, 0.001), apart(0.0009996, 0.001)
+    ('0.00102', '0.0041', '0.0009996')
+    """
+    for more in range(digits, DIGITS_MOST):
+        text = figure(value, more)
+        if (float(text) > limit, float(text) < limit) == (value > limit, value < limit):
+            return text
+    return figure(value, DIGITS_MOST)
+
+
+MILLION = 1e6
+
+
+def in_a_million(value: float, limit: float | None = None) -> str:
+    """Write a small share as so many in a million.
+
+    Parameters
+    ----------
+    value : float
+        The share [1].
+    limit : float, optional
+        Its limit, from which it is to be told apart [1].
+
+    Returns
+    -------
+    str
+        How many in a million.
+
+    Examples
+    --------
+    >>> in_a_million(9.1e-6), in_a_million(0.001), in_a_million(0.00100004, 0.001)
+    ('9.1', '1000', '1000.04')
+    """
+    return short(MILLION * value, 2) if limit is None else apart(MILLION * value, MILLION * limit)
 
 
 def plain(value: float) -> float | None:
