@@ -19,6 +19,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from plan_cases import WASH, plan_case, thermostat_plan
 
+from optimizer.check.phases import phases
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
 from optimizer.emit.opening import guards_of
@@ -74,6 +75,32 @@ def compiled(compiler: str, folder: Path, source: str, *options: str) -> subproc
 def test_golden_files(name: str, form: str) -> None:
     golden = GOLDEN / f"{name}.{ENDINGS[form]}"
     assert FORMS[form].text(fixed(PLANS[name]())) == golden.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("form", ["c", "micropython", "iec"])
+def test_what_the_controller_does_names_every_phase_of_a_round_in_its_order(form: str) -> None:
+    """Against the phases that the check steps through, not against the words themselves."""
+    plan = PLANS["topped"]()
+    text = " ".join(FORMS[form].text(plan).replace(" * ", " ").split())
+    (sentence,) = re.findall(r"2\. A round is ([^.]*), in this order", text)
+    stepped = [phase.name for phase in phases(plan.constants) if phase.name not in ("gap", "soak", "stand")]
+    named = [name.replace("-", "_") for name in sentence.split(", ")]
+    assert set(stepped) == set(named)
+    for number in range(len(plan.constants.rounds)):
+        of_round = [phase.name for phase in phases(plan.constants) if phase.round == number]
+        order = [named.index(name) for name in of_round if name in named]
+        assert order == sorted(order)
+    for words in (
+        "top-up: inlet open once more for _TOP_UP_S, by time, whatever a level switch says",
+        "mix: wash pump on for _MIX_S",
+        "leave out neither",
+    ):
+        assert words in text
+
+
+@pytest.mark.parametrize("form", ["c", "micropython", "iec", "csv"])
+def test_a_top_up_is_by_time_beside_its_number_too(form: str) -> None:
+    assert "by time whatever a level switch says" in FORMS[form].text(PLANS["topped"]())
 
 
 @needs_compilers

@@ -74,7 +74,7 @@ def test_any_programme_has_a_report(case: tuple[Constants, Machine]) -> None:
     assert max(map(len, text.splitlines())) <= 80
     assert "nan" not in text
     for row in report.rows:
-        assert bool(row.guards) == (row.severity in ("damage", "danger"))
+        assert bool(row.guards) == (row.severity in ("latent", "damage", "danger"))
         assert row.after_s is None or 0.0 <= row.after_s < math.inf
         assert 0.0 <= row.uncovered_s <= constants.total_max_s
         assert 0.0 <= row.level_l <= rig.tank.capacity_l

@@ -21,6 +21,7 @@ from fault_cases import (
     row,
 )
 
+from optimizer.check.faults.guards import BATH_CUT_OUT, SHEATH_CUT_OUT
 from optimizer.programme.constants import Constants
 
 S = 1.0
@@ -54,7 +55,8 @@ def test_element_that_does_not_go_off_is_bare_in_the_drain() -> None:
     bare_s = (DRAIN_S - FIRST_S) + 2 + REFILL_S + (DRAIN_S - LATER_S)
     assert found.uncovered_s == pytest.approx(bare_s, abs=2 * S)
     assert "float switch" in found.guard
-    assert "cut-out with manual reset" in found.guard
+    assert SHEATH_CUT_OUT in found.guards
+    assert BATH_CUT_OUT not in found.guards
     assert "until someone pulls the plug" in found.happens
 
 
@@ -129,7 +131,8 @@ def test_sensor_that_reads_cold_passes_the_limit_of_the_tank() -> None:
     assert found.bath_c == pytest.approx(lump_c(5400), abs=0.7)
     assert found.after_s == pytest.approx(lump_s(75.0), rel=0.01)
     assert (found.severity, found.round, found.uncovered_s) == ("danger", 1, 0.0)
-    assert found.guard == "thermal cut-out with manual reset in series with the element"
+    # Water covers the element: the cut-out in the bath stops it, the one on the sheath would not.
+    assert found.guards == (BATH_CUT_OUT,)
 
 
 def test_sensor_that_reads_cold_may_boil_the_element_dry() -> None:
@@ -172,12 +175,25 @@ def test_seized_pump_sprays_nothing_and_keeps_its_rotor_locked() -> None:
     found = row(heated(), plain_machine(), "pump.seized")
     # 85 W at 230 V and a power factor of 0.6 are 0.616 A; five times that as at its start.
     assert "about 3.1 A, for 10 min 0 s in all: the 10 A device of the circuit does not open" in found.happens
-    assert (found.severity, found.after_s, found.round) == ("damage", 0.0, 1)
-    assert found.guards == ("thermal protector in the motor of the wash pump",)
+    assert (found.severity, found.after_s, found.round) == ("danger", 0.0, 1)
+    assert found.guards == ("thermal protector or thermal fuse in the motor of the wash pump",)
     assert found.uncovered_s == 0.0
     # With 8.7 A of element beside it and 1 A of the house that is more than the 10 A.
     strong = row(heated(), plain_machine({"element.rated_w": 2000.0}), "pump.seized")
     assert "the 10 A device of the circuit opens late, if at all." in strong.happens
+
+
+@pytest.mark.parametrize(
+    ("material", "severity"),
+    [("PP", "danger"), ("HDPE", "danger"), ("PVC", "danger"), ("stainless", "damage")],
+)
+def test_a_stalled_motor_by_a_plastic_tank_is_a_danger(material: str, severity: str) -> None:
+    """A motor that stalls may burn (from memory), and plastic burns with it: the tank decides."""
+    rig = plain_machine({"tank.material": material, "tank.limit_c": 60.0})
+    found = row(heated(), rig, "pump.seized")
+    assert found.severity == severity
+    assert (f"the {material} of the tank" in found.happens) == (severity == "danger")
+    assert any("motor of the wash pump" in guard for guard in found.guards)
 
 
 def test_seized_pump_lets_the_bath_get_hotter() -> None:

@@ -12,7 +12,7 @@ from fault_cases import CARRY_L, COVER_L, EASY, HOLDUP_L, LEVEL, NO_ELEMENT, OUT
 
 from optimizer.check.faults.catalogue import LEAK_SHARE
 from optimizer.check.faults.compressor import compressor_row
-from optimizer.check.faults.guards import CUT_OUT, FLOAT_SWITCH, FLOW_SWITCH, PUMP_IN_SERIES
+from optimizer.check.faults.guards import FLOAT_SWITCH, FLOW_SWITCH, HOSE_LOOP, PUMP_IN_SERIES, SHEATH_CUT_OUT
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.check.faults.run_faults import make_rig
 from optimizer.programme.constants import Constants
@@ -34,7 +34,11 @@ def test_water_that_leaves_bares_a_live_element(key: str, out_l_per_s: float) ->
     assert (found.severity, found.round) == ("danger", 1)
     assert found.after_s == pytest.approx(bare_s, abs=S)
     assert found.uncovered_s == pytest.approx(150.0 - bare_s, abs=S)
-    assert found.guards[:2] == (FLOAT_SWITCH, CUT_OUT)
+    # A feeler in an emptied bath reads air: only one on the sheath stands against a bare element.
+    assert found.guards[:2] == (FLOAT_SWITCH, SHEATH_CUT_OUT)
+    assert not any("in the bath" in guard for guard in found.guards)
+    # A hose that hangs below the bath siphons it: a loop above the rim, or air in it (no source).
+    assert (HOSE_LOOP in found.guards) == (key == "tank.leaks")
     assert found.level_l == pytest.approx(10.0 + CARRY_L, abs=0.02), "full before it begins"
 
 

@@ -21,7 +21,7 @@ from kept_checks import no_bounds
 
 from optimizer.check.certificate import Certificate
 from optimizer.check.certify import check
-from optimizer.check.faults.guards import CUT_OUT, FLOAT_SWITCH, PUMP_CUT_OUT
+from optimizer.check.faults.guards import BATH_CUT_OUT, FLOAT_SWITCH, PUMP_CUT_OUT, SHEATH_CUT_OUT
 from optimizer.check.faults.outcome import (
     SEVERITIES,
     FaultReport,
@@ -100,8 +100,10 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
         assert row.severity in SEVERITIES
         assert row.happens.endswith(".")
         # Damage and danger need a guard and have a moment; what the constants hold by themselves needs none.
+        # A dead guard that nobody sees has to be tested, and harms at no moment of its own.
         hurts = row.severity in ("damage", "danger")
-        assert bool(row.guard) == hurts
+        assert bool(row.guard) == (hurts or row.severity == "latent")
+        assert (row.severity == "latent") == (row.key == "float.closed")
         assert (row.after_s is not None) == (row.round is not None) == hurts
         assert row.overflows == ("runs over" in row.happens)
         assert (row.uncovered_s > 0.0) == ("it burns" in row.happens)
@@ -173,15 +175,17 @@ def test_cases_are_the_ends_of_the_tolerances() -> None:
     assert list(cases.start_share) == [1.0, 0.0, 1.0, 0.0, 1.0]
 
 
-def test_three_guards_are_not_optional_whatever_the_programme() -> None:
+def test_four_guards_are_not_optional_whatever_the_programme() -> None:
     """Industrial tank-heater guidance: a plastic tank has a level control and a manual-reset cut-out besides.
 
     The RCD of 30 mA is that of IEC 60364-4-41 for socket circuits (from memory).
     """
     rcd = "30 mA RCD ahead of the machine"
-    float_switch, cut_out, last = faults(COLD, machine()).not_optional
+    float_switch, on_sheath, in_bath, last = faults(COLD, machine()).not_optional
     assert float_switch.startswith("float switch in series with the element")
-    assert cut_out.startswith("thermal cut-out with manual reset in series with the element")
+    assert on_sheath.startswith("thermal cut-out with manual reset in series with the element")
+    assert "its feeler on its SHEATH" in on_sheath
+    assert "in series with the element, its feeler in the bath, for the limit of the tank" in in_bath
     assert last == rcd
     assert faults(COLD, machine({"element": None})).not_optional == (rcd,)
 
@@ -207,11 +211,11 @@ def test_without_an_element_the_cut_out_is_in_series_with_the_pump_that_heats() 
 def test_guards_come_once_those_against_the_worst_first() -> None:
     found = faults(five_rounds(), machine())
     guards = guards_needed(found)
-    assert guards[:3] == list(found.not_optional)
+    assert guards[:4] == list(found.not_optional)
     assert len(set(guards)) == len(guards)
     named = {guard for row in found.rows for guard in row.guards}
     assert all(any(guard.startswith(name) for guard in guards) for name in named)
-    assert not {FLOAT_SWITCH, CUT_OUT} & set(guards), "said once, and with what to buy"
+    assert not {FLOAT_SWITCH, SHEATH_CUT_OUT, BATH_CUT_OUT} & set(guards), "said once, and with what to buy"
     danger = FaultRow("b", "", "", "danger", 1.0, 1, 20.0, 1.0, False, 9.0, ("against danger",))
     damage = replace(danger, key="a", severity="damage", guards=("against damage", "float"))
     small = replace(found, rows=(damage, danger), not_optional=("float",))

@@ -24,6 +24,8 @@ ROWS = (
             bath_c=50.7, level_l=24.3),
     replace(SOUND, key="sensor.cold", fault="sensor reads cold", happens="Nothing.", bath_c=81.0,
             level_l=8.4),
+    replace(SOUND, key="float.closed", fault="float stuck", happens="Unseen.", severity="latent",
+            guards=("float tested",)),
 )  # fmt: skip
 REPORT = FaultReport(SOUND, ROWS, (FLOAT, "RCD"), ("hot, much water", "nominal"))
 
@@ -39,7 +41,22 @@ def test_each_fault_has_its_mark_its_numbers_and_its_guard() -> None:
     assert lines[lines.index("spoils  drain slow") + 1].split() == ["-", "-", "51", "24.3", "-"]
     assert lines[lines.index("holds   sensor reads cold") + 1].split() == ["-", "-", "81", "8.4", "-"]
     assert "        guard: second valve" in lines
-    assert sum(line.startswith("        guard: ") for line in lines) == 2
+    assert sum(line.startswith("        guard: ") for line in lines) == 3
+
+
+def test_a_guard_that_is_dead_unseen_is_latent_and_never_said_to_hold() -> None:
+    """IEC 61508 calls such a failure of a guard dangerous and undetected (from memory)."""
+    lines = fault_table(REPORT).splitlines()
+    assert "latent  float stuck" in lines
+    assert "latent: a guard is dead, and nothing shows it until it is needed" in " ".join(lines).replace(
+        "  ", " "
+    )
+    real = run_faults(five_rounds_by_thermostat(), machine(THERMOSTAT), goal(), circuit())
+    (stuck,) = [row for row in faults_to_dict(real)["faults"] if row["key"] == "float.closed"]
+    assert stuck["severity"] == "latent"
+    assert list(stuck["guards"]) == [
+        "float switch seen to open after every drain, by the controller or by you"
+    ]
 
 
 def test_it_says_which_guards_are_not_optional() -> None:
@@ -49,7 +66,7 @@ def test_it_says_which_guards_are_not_optional() -> None:
     assert FLOAT not in after
     assert "- level or flow switch" in after
     assert "- second valve" in after
-    alone = fault_table(replace(REPORT, rows=ROWS[2:]))
+    alone = fault_table(replace(REPORT, rows=ROWS[2:4]))
     assert "NOT OPTIONAL" in alone
     assert "besides" not in alone
 

@@ -1,7 +1,8 @@
-"""What cut-out and float switch to buy: the range of its trip against the certificate, its contacts by Ohm.
+"""What cut-outs and float switch to buy: where they trip, against the certificate; contacts, by Ohm's law.
 
 No source for the margins; that an open bath never passes the boil is the steam tables' (IAPWS), and that
-polypropylene melts at about 160 °C is from memory.
+polypropylene melts at about 160 °C, that common cut-outs are off by 5 K or more, and the standard ratings of
+contacts are from memory.
 """
 
 from __future__ import annotations
@@ -11,12 +12,10 @@ from check_cases import a_round, circuit, programme
 from check_cases import machine as rig_of
 from planner_cases import proven
 
-from optimizer.check.faults.guards import Protection
-from optimizer.check.trip_range import SPARE_K, hottest_bath_c, trip_range
+from optimizer.check.faults.guards import AC_RATINGS_A, SHEATH_CUT_OUT, Protection, contacts
+from optimizer.check.trip_range import BUYABLE_K, SPARE_K, CutOuts, cut_outs, hottest_bath_c
 from optimizer.physics.water import boiling_c
 from optimizer.report.plan import plan_report, plan_to_dict
-
-STEAM = ("garage-120v", "steamed-glasses")
 
 
 @pytest.mark.parametrize(
@@ -31,61 +30,118 @@ def test_it_lets_the_guaranteed_hottest_bath_pass_and_trips_within_the_limit(mac
     found = proven(machine, goal)
     inputs, constants = found.plan.inputs, found.plan.constants
     (row,) = [row for row in found.certificate.rows if row.key == "tank.bath_c"]
-    trip = trip_range(constants, inputs.machine)
-    assert trip is not None
+    outs = cut_outs(constants, inputs.machine)
+    assert outs is not None
+    assert outs.bath is not None
     assert row.guaranteed is not None
     assert hottest_bath_c(constants, inputs.machine) == pytest.approx(row.worst, abs=1.5)
-    if trip.place == "bath":
-        assert row.guaranteed < trip.low_c <= row.guaranteed + SPARE_K + 1.5
-        assert trip.high_c <= inputs.machine.tank.limit_c
-        assert trip.high_c < boiling_c(inputs.machine.room.height_m)
+    assert row.guaranteed < outs.bath.low_c <= row.guaranteed + SPARE_K + 1.5
+    assert outs.bath.high_c <= inputs.machine.tank.limit_c
+    assert outs.bath.high_c < boiling_c(inputs.machine.room.height_m) < outs.sheath.low_c
 
 
 def test_plan_and_constants_print_what_to_buy() -> None:
     found = proven("clubhouse", "everyday")
-    inputs, trip = found.plan.inputs, trip_range(found.plan.constants, found.plan.inputs.machine)
-    assert trip is not None
+    inputs, outs = found.plan.inputs, cut_outs(found.plan.constants, found.plan.inputs.machine)
+    assert outs is not None
+    assert outs.bath is not None
     text = " ".join(plan_report(found.plan, found.certificate).split())
-    assert f"that trips between {trip.low_c} and {trip.high_c} °C" in text
+    assert f"that trips between {outs.sheath.low_c} and {outs.sheath.high_c} °C" in text
+    assert f"that trips between {outs.bath.low_c} and {outs.bath.high_c} °C" in text
+    assert "buy for the hottest that you will run" in text
     assert inputs.machine.element is not None
     # Ohm's law at the highest supply voltage.
     element, supply_v = inputs.machine.element, inputs.machine.supply.voltage_v.high
     rated_a = element.rated_w.high * supply_v / element.rated_v**2
     guard = plan_to_dict(found.plan, found.certificate)["guards"][0]
-    shown_a = float(guard.split("rated for ")[1].split(" A")[0])
-    assert rated_a <= shown_a <= rated_a + 0.1
+    assert contacts(rated_a, 230.0) in guard
+    flows_a = float(guard.split("(")[1].split(" A flow")[0])
+    assert rated_a <= flows_a <= rated_a + 0.1
     assert guard.endswith("or through a contactor")
 
 
-def heated(heat_s: int, **changes: object) -> object:
+@pytest.mark.parametrize("rating_a", AC_RATINGS_A)
+def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
+    """A rating itself is enough for its current, and no more."""
+    assert f"rated for {rating_a} A AC at 120 V or more ({rating_a} A flow)" in contacts(
+        float(rating_a), 120.0
+    )
+    assert f"rated for {rating_a} A AC" not in contacts(rating_a + 0.01, 120.0)
+    assert contacts(63.01, 120.0) == "through a contactor (63.1 A flow)"
+
+
+def heated(heat_s: int, **changes: object) -> CutOuts:
+    found = cut_outs(
+        programme(a_round("wash", heat_s=heat_s, rest_s=30)), rig_of({"tank.limit_c": 75.0, **changes})
+    )
+    assert found is not None
+    return found
+
+
+def required(heat_s: int, **changes: object) -> tuple[str, ...]:
     rig = rig_of({"tank.limit_c": 75.0, **changes})
-    return trip_range(programme(a_round("wash", heat_s=heat_s, rest_s=30)), rig)
+    return Protection.of(programme(a_round("wash", heat_s=heat_s, rest_s=30)), rig, circuit()).required
 
 
-def test_a_bath_too_near_the_limit_and_steam_ask_for_the_sheath() -> None:
-    """One second more of heat moves the range; where it closes, only the sheath is left."""
-    wide, closed = heated(1200), heated(6000)
-    assert (wide.place, closed.place) == ("bath", "sheath")  # type: ignore[attr-defined]
-    assert wide.high_c == 75  # type: ignore[attr-defined]
-    assert (closed.low_c, closed.high_c) == (120, 150)  # type: ignore[attr-defined]
+@pytest.mark.parametrize("limit_c", [10, 60, 85, 110])
+def test_one_sits_on_the_sheath_whatever_the_programme_and_the_tank(limit_c: int) -> None:
+    """A feeler in an emptied bath reads air."""
+    found = required(600, **{"tank.limit_c": max(float(limit_c), 40.0), "tank.material": "stainless"})
+    assert found[1].startswith(
+        "thermal cut-out with manual reset in series with the element, its feeler on its"
+    )
+    assert "its feeler on its SHEATH (one in an emptied bath reads air)" in found[1]
+    assert "that trips between 120 and 150 °C" in found[1]
+
+
+def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
+    """Ten kelvin apart one can be bought, nine apart none: the limit of the tank moves one end."""
+    bath = heated(1200).bath
+    assert bath is not None
+    assert (bath.high_c, bath.can_be_bought) == (75, True)
+    wide = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K)})
+    assert (
+        f"its feeler in the bath, for the limit of the tank, that trips between {bath.low_c} and" in wide[2]
+    )
+    narrow = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K - 1)})
+    assert "NO cut-out in the bath can be bought" in narrow[2]
+    assert f"let {bath.low_c - 1} °C pass and to trip by {bath.low_c + BUYABLE_K - 1} °C" in narrow[2]
+    assert "thermostat" in narrow[2]
+    assert "tank that stands a hotter bath" in narrow[2]
+    assert not any("trips between" in one for one in narrow[2:])
+    closed = heated(6000).bath
+    assert closed is not None
+    assert not closed.can_be_bought
+    assert "NO cut-out" in required(6000)[2]
+    faults = Protection.of(
+        programme(a_round("wash", heat_s=6000, rest_s=30)), rig_of({"tank.limit_c": 75.0}), circuit()
+    )
+    assert faults.against("sensor.cold")["hot"][0].startswith("thermostat with a sensor of its own")
+    assert "SHEATH" in faults.against("inlet.shut")["dry"][1]
+
+
+def test_steam_asks_for_the_sheath_alone() -> None:
     rig = rig_of({"tank.limit_c": 110.0, "tank.material": "stainless"})
     steam = programme(a_round("wash"), a_round("steam", fill_s=100, heat_s=600, spray_s=0))
-    found = trip_range(steam, rig)
+    found = cut_outs(steam, rig)
     assert found is not None
-    assert found.place == "sheath"
-    assert found.low_c > boiling_c(rig.room.height_m)
-    assert found.high_c < 160
-    required = Protection.of(steam, rig, circuit()).required
-    assert "on the element's SHEATH (an open bath never passes the boil)" in required[1]
-    assert trip_range(steam, rig_of({"element": None})) is None
+    assert found.bath is None
+    assert found.sheath.low_c > boiling_c(rig.room.height_m)
+    assert found.sheath.high_c < 160
+    asked = Protection.of(steam, rig, circuit()).required
+    assert not any("in the bath, for" in one or "NO cut-out" in one for one in asked)
+    assert Protection.of(steam, rig, circuit()).against("element.on")["hot"] == (SHEATH_CUT_OUT,)
+    assert cut_outs(steam, rig_of({"element": None})) is None
 
 
 def test_a_tank_that_stands_the_boil_is_cut_out_under_it() -> None:
     rig = rig_of({"tank.limit_c": 110.0, "tank.material": "stainless"})
-    found = trip_range(programme(a_round("wash", heat_s=600, rest_s=30)), rig)
+    found = cut_outs(programme(a_round("wash", heat_s=600, rest_s=30)), rig)
     assert found is not None
-    assert (found.place, found.high_c) == ("bath", 97)
+    assert found.bath is not None
+    assert (found.bath.high_c, found.tank_stands_boil) == (97, True)
     high = rig_of({"tank.limit_c": 110.0, "tank.material": "stainless", "room.height_m": 1000.0})
-    found = trip_range(programme(a_round("wash", heat_s=600, rest_s=30)), high)
+    found = cut_outs(programme(a_round("wash", heat_s=600, rest_s=30)), high)
     assert found is not None
-    assert found.high_c == 93
+    assert found.bath is not None
+    assert found.bath.high_c == 93

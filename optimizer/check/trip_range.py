@@ -1,8 +1,9 @@
-"""Between which temperatures the cut-out of an element has to trip, and what its feeler has to touch.
+"""Between which temperatures the cut-outs of an element have to trip: one on its sheath, one in the bath.
 
-One that feels the bath has to let the hottest sound bath pass and to trip before the tank suffers. An open
-bath never passes the boil: where a programme boils, or a sound bath comes too near either, only the element's
-own sheath shows that the water is gone.
+A feeler in an emptied bath reads air, and an open bath never passes the boil: only the element's own sheath
+shows that the water is gone, so that one sits there always. One in the bath stands for the tank: it has to
+let the hottest sound bath pass and to trip before the tank suffers. Where these two are close together none
+that can be bought does both, and where a programme boils there is none.
 """
 
 from __future__ import annotations
@@ -10,7 +11,6 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Literal
 
 from optimizer.check.integrate import Simulation
 from optimizer.check.meters import HeatMeter
@@ -19,8 +19,6 @@ from optimizer.check.worst_cases import fault_cases
 from optimizer.physics.water import boiling_c
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
-
-Place = Literal["bath", "sheath"]
 
 SPARE_K = 3.0
 """A cut-out in the bath trips so far above the hottest sound bath at least [K]: what few cases may miss, and
@@ -36,35 +34,62 @@ with scale on it: it trips above this [K]; *no source*, our choice."""
 SHEATH_MOST_C = 150.0
 """A sheath trips here at the latest [°C]: polypropylene melts at about 160 °C (from memory)."""
 
+BUYABLE_K = 10
+"""A narrower range is met by no cut-out that can be bought [K]: common ones hold ± 5 K or worse (from
+memory)."""
+
 
 @dataclass(frozen=True)
 class TripRange:
-    """What to buy: a cut-out that trips between two temperatures, its tolerance included.
+    """A cut-out that trips between two temperatures, its tolerance included.
 
     Attributes
     ----------
     low_c, high_c : int
         It must not trip below the one, and must have tripped at the other [°C].
-    place : str
-        What it feels: the ``bath``, or the element's ``sheath``.
     """
 
     low_c: int
     high_c: int
-    place: Place
+
+    @property
+    def can_be_bought(self) -> bool:
+        """Whether a common cut-out stays within it."""
+        return self.high_c - self.low_c >= BUYABLE_K
+
+
+@dataclass(frozen=True)
+class CutOuts:
+    """What the cut-outs of an element have to do under a programme.
+
+    Attributes
+    ----------
+    sheath : TripRange
+        Of the one on the element's sheath, which every element needs.
+    bath : TripRange or None
+        Of the one in the bath, whether or not it can be bought: its ends may have changed places. None where
+        the programme boils.
+    tank_stands_boil : bool
+        Whether the tank stands what an open bath may reach, so that the one in the bath may be missing.
+    """
+
+    sheath: TripRange
+    bath: TripRange | None
+    tank_stands_boil: bool
 
 
 @lru_cache(maxsize=16)
-def trip_range(constants: Constants, machine: Machine) -> TripRange | None:
-    """Work out what the cut-out of an element has to do under a programme; None without an element."""
+def cut_outs(constants: Constants, machine: Machine) -> CutOuts | None:
+    """Work out what the cut-outs of an element have to do under a programme; None without an element."""
     if machine.element is None:
         return None
-    boils_c = boiling_c(machine.room.height_m)
+    boils_c, limit_c = boiling_c(machine.room.height_m), machine.tank.limit_c
+    sheath = TripRange(math.ceil(boils_c + SHEATH_OVER_BOIL_K), math.floor(SHEATH_MOST_C))
+    if any(row.kind == "steam" for row in constants.rounds):
+        return CutOuts(sheath, None, limit_c >= boils_c)
     low_c = math.ceil(hottest_bath_c(constants, machine) + SPARE_K)
-    high_c = math.floor(min(machine.tank.limit_c, boils_c - UNDER_BOIL_K))
-    if any(row.kind == "steam" for row in constants.rounds) or low_c > high_c:
-        return TripRange(math.ceil(boils_c + SHEATH_OVER_BOIL_K), math.floor(SHEATH_MOST_C), "sheath")
-    return TripRange(low_c, high_c, "bath")
+    high_c = math.floor(min(limit_c, boils_c - UNDER_BOIL_K))
+    return CutOuts(sheath, TripRange(low_c, high_c), limit_c >= boils_c)
 
 
 def hottest_bath_c(constants: Constants, machine: Machine) -> float:

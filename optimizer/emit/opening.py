@@ -13,8 +13,8 @@ COMMENT_WIDTH = 94
 
 STEPS = (
     "Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for WASH_STAND_S.",
-    "A round is fill, heat, spray, rest, drain. Between any two phases every output is off for WASH_GAP_S; a "
-    "phase of 0 s is left out together with its pause.",
+    "A round is fill, heat, spray, rest, top-up, mix, drain, in this order. Between any two phases every "
+    "output is off for WASH_GAP_S; a phase of 0 s is left out together with its pause.",
     "fill: inlet open for _FILL_S. If WASH_FILL_BY_LEVEL is 1: until the level switch closes, at most "
     "_FILL_S; if it has not closed by then, stop and call for help.",
     "Detergent, _DETERGENT_DG of it, goes in when the fill ends.",
@@ -25,7 +25,10 @@ STEPS = (
     "it may be on. A setpoint of 0 is none.",
     "If _SOAK_S is not 0, the spray has two parts, the second as long as WASH_AFTER_SOAK_S, with _SOAK_S of "
     "soak between them: every output off, and a pause on either side. The element stays off after the soak.",
-    "rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.",
+    "rest: every output off for _REST_S.",
+    "top-up: inlet open once more for _TOP_UP_S, by time, whatever a level switch says. mix: wash pump on "
+    "for _MIX_S. They cool what is drained to what the drain pipe stands: leave out neither.",
+    "drain: drain pump on for _DRAIN_S.",
     "Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar while the load "
     "stands. 0: nothing is dried.",
     "After a power cut, a pulled plug too: every output stays off until a person starts it. Only if "

@@ -10,7 +10,8 @@
  *   electrician; local codes and licensed practice come first. The device is a 30 mA RCD; in North America a
  *   class A GFCI (UL 943, trips at 4-6 mA); behind an inverter either trips only if its neutral is bonded.
  * - No program makes an element safe. A float switch in series with it, a thermal cut-out with manual reset
- *   and that device are not optional: they must stop the element with this controller stuck, wrong or absent.
+ *   whose feeler is on its sheath, and that device are not optional: they must stop the element with this
+ *   controller stuck, wrong or absent.
  * - Never leave it running alone, or while you sleep.
  * - It cannot see a clock that runs slow or fast: every time in here would be as wrong.
  * - It cannot see a relay that has welded shut (an element that stays on is dry after the next drain), a

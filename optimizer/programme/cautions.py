@@ -10,7 +10,7 @@ from optimizer.programme.plan import Inputs
 SCALDING_C = 45.0
 """Water from here on scalds within minutes [°C]; *no source*, well on the safe side."""
 
-ELEMENT = "A dry element sets fire: float switch, manual-reset cut-out in series with it."
+ELEMENT = "A dry element sets fire: float switch, manual-reset cut-out on its sheath."
 HOT = "Hot water and steam scald: lid shut while it runs, cool before you reach in."
 UNATTENDED = "Never leave a home-made machine running alone, or while you sleep."
 RESTART = "It STARTS BY ITSELF as power returns (WASH_RESTART_AFTER_CUT 1): set it to 0."

@@ -12,6 +12,7 @@ from optimizer.report.numbers import count, mmss, plain
 MARKS: dict[Severity, str] = {
     "harmless": "holds",
     "spoils the wash": "spoils",
+    "latent": "latent",
     "damage": "DAMAGE",
     "danger": "DANGER",
 }
@@ -23,7 +24,7 @@ OVER = "+"
 LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
     "earliest. round: the one in which that begins (0: before the first). bath, level: the most met "
-    f"({OVER}: it runs over)."
+    f"({OVER}: it runs over). latent: a guard is dead, and nothing shows it until it is needed."
 )
 ELEMENT_LEGEND = " bare: the element is on and not covered; how hot it gets then is not modelled: it burns."
 

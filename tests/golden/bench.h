@@ -20,8 +20,9 @@
  * What the controller does:
  * 1. Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for
  *   WASH_STAND_S.
- * 2. A round is fill, heat, spray, rest, drain. Between any two phases every output is off for
- *   WASH_GAP_S; a phase of 0 s is left out together with its pause.
+ * 2. A round is fill, heat, spray, rest, top-up, mix, drain, in this order. Between any two
+ *   phases every output is off for WASH_GAP_S; a phase of 0 s is left out together with its
+ *   pause.
  * 3. fill: inlet open for _FILL_S. If WASH_FILL_BY_LEVEL is 1: until the level switch closes, at
  *   most _FILL_S; if it has not closed by then, stop and call for help.
  * 4. Detergent, _DETERGENT_DG of it, goes in when the fill ends.
@@ -33,19 +34,23 @@
  * 8. If _SOAK_S is not 0, the spray has two parts, the second as long as WASH_AFTER_SOAK_S, with
  *   _SOAK_S of soak between them: every output off, and a pause on either side. The element
  *   stays off after the soak.
- * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
- * 10. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
+ * 9. rest: every output off for _REST_S.
+ * 10. top-up: inlet open once more for _TOP_UP_S, by time, whatever a level switch says. mix:
+ *   wash pump on for _MIX_S. They cool what is drained to what the drain pipe stands: leave out
+ *   neither.
+ * 11. drain: drain pump on for _DRAIN_S.
+ * 12. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
  *   while the load stands. 0: nothing is dried.
- * 11. After a power cut, a pulled plug too: every output stays off until a person starts it.
+ * 13. After a power cut, a pulled plug too: every output stays off until a person starts it.
  *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
- * 12. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
+ * 14. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
  *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
  *   the inlet is open for longer than WASH_FILL_MAX_S, or if the programme takes longer than
  *   WASH_TOTAL_MAX_S. No drain is shorter than WASH_DRAIN_MIN_S.
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
- * - A dry element sets fire: float switch, manual-reset cut-out in series with it.
+ * - A dry element sets fire: float switch, manual-reset cut-out on its sheath.
  * - Hot water and steam scald: lid shut while it runs, cool before you reach in.
  * - Never leave a home-made machine running alone, or while you sleep.
  *
@@ -104,8 +109,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_1_SETPOINT_DC                     0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_1_SOAK_S                          0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain; 0 and nothing else */
-#define WASH_ROUND_1_TOP_UP_S                        0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
-#define WASH_ROUND_1_MIX_S                           0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
+#define WASH_ROUND_1_TOP_UP_S                        0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
+#define WASH_ROUND_1_MIX_S                           0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_1_DRAIN_S                         6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -119,8 +124,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_SETPOINT_DC                 0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_2_REST_S                      4U /* [s] every output off before the drain; 4, allowed 2 to 6 */
-#define WASH_ROUND_2_TOP_UP_S                    0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
-#define WASH_ROUND_2_MIX_S                       0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
+#define WASH_ROUND_2_TOP_UP_S                    0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
+#define WASH_ROUND_2_MIX_S                       0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_2_DRAIN_S                     6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_2_DETERGENT_DG                0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_2_ELEMENT_MAX_S               0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -134,8 +139,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_3_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_3_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain; 0 and nothing else */
-#define WASH_ROUND_3_TOP_UP_S                     0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
-#define WASH_ROUND_3_MIX_S                        0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
+#define WASH_ROUND_3_TOP_UP_S                     0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
+#define WASH_ROUND_3_MIX_S                        0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_3_DRAIN_S                      6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -149,8 +154,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_4_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_4_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_4_REST_S                       4U /* [s] every output off before the drain; 4, allowed 2 to 6 */
-#define WASH_ROUND_4_TOP_UP_S                     0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
-#define WASH_ROUND_4_MIX_S                        0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
+#define WASH_ROUND_4_TOP_UP_S                     0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
+#define WASH_ROUND_4_MIX_S                        0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_4_DRAIN_S                      6U /* [s] drain pump on; 6, allowed 2 to 6 */
 #define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_4_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */

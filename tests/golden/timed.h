@@ -12,8 +12,9 @@
  * What the controller does:
  * 1. Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for
  *   WASH_STAND_S.
- * 2. A round is fill, heat, spray, rest, drain. Between any two phases every output is off for
- *   WASH_GAP_S; a phase of 0 s is left out together with its pause.
+ * 2. A round is fill, heat, spray, rest, top-up, mix, drain, in this order. Between any two
+ *   phases every output is off for WASH_GAP_S; a phase of 0 s is left out together with its
+ *   pause.
  * 3. fill: inlet open for _FILL_S. If WASH_FILL_BY_LEVEL is 1: until the level switch closes, at
  *   most _FILL_S; if it has not closed by then, stop and call for help.
  * 4. Detergent, _DETERGENT_DG of it, goes in when the fill ends.
@@ -25,26 +26,33 @@
  * 8. If _SOAK_S is not 0, the spray has two parts, the second as long as WASH_AFTER_SOAK_S, with
  *   _SOAK_S of soak between them: every output off, and a pause on either side. The element
  *   stays off after the soak.
- * 9. rest: every output off for _REST_S. drain: drain pump on for _DRAIN_S.
- * 10. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
+ * 9. rest: every output off for _REST_S.
+ * 10. top-up: inlet open once more for _TOP_UP_S, by time, whatever a level switch says. mix:
+ *   wash pump on for _MIX_S. They cool what is drained to what the drain pipe stands: leave out
+ *   neither.
+ * 11. drain: drain pump on for _DRAIN_S.
+ * 12. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
  *   while the load stands. 0: nothing is dried.
- * 11. After a power cut, a pulled plug too: every output stays off until a person starts it.
+ * 13. After a power cut, a pulled plug too: every output stays off until a person starts it.
  *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
- * 12. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
+ * 14. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
  *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
  *   the inlet is open for longer than WASH_FILL_MAX_S, or if the programme takes longer than
  *   WASH_TOTAL_MAX_S. No drain is shorter than WASH_DRAIN_MIN_S.
  *
  * GUARDS TO BUY, not optional whatever the constants
- * - float switch in series with the element, its contacts rated for 4.1 A, or through a
- *   contactor
- * - thermal cut-out with manual reset in series with the element, its feeler in the bath, that
- *   trips between 58 and 75 C
+ * - float switch in series with the element, its contacts rated for 6 A AC at 230 V or more (4.1
+ *   A flow), or through a contactor
+ * - thermal cut-out with manual reset in series with the element, its feeler on its SHEATH (one
+ *   in an emptied bath reads air), that trips between 120 and 150 C
+ * - second cut-out with manual reset in series with the element, its feeler in the bath, for the
+ *   limit of the tank, that trips between 58 and 75 C, its tolerance included (the range of this
+ *   programme: buy for the hottest that you will run)
  * - 30 mA RCD ahead of the machine
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
- * - A dry element sets fire: float switch, manual-reset cut-out in series with it.
+ * - A dry element sets fire: float switch, manual-reset cut-out on its sheath.
  * - Hot water and steam scald: lid shut while it runs, cool before you reach in.
  * - Never leave a home-made machine running alone, or while you sleep.
  *
@@ -103,8 +111,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_1_SETPOINT_DC                     0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_1_SOAK_S                          0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_1_REST_S                          0U /* [s] every output off before the drain; 0, allowed 0 to 3744 */
-#define WASH_ROUND_1_TOP_UP_S                        0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
-#define WASH_ROUND_1_MIX_S                           0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
+#define WASH_ROUND_1_TOP_UP_S                        0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
+#define WASH_ROUND_1_MIX_S                           0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_1_DRAIN_S                        60U /* [s] drain pump on; 60, allowed 50 to 3806 */
 #define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -118,8 +126,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_SETPOINT_DC                 0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 0 to 3766 */
-#define WASH_ROUND_2_TOP_UP_S                    0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
-#define WASH_ROUND_2_MIX_S                       0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
+#define WASH_ROUND_2_TOP_UP_S                    0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
+#define WASH_ROUND_2_MIX_S                       0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 55 to 3808 */
 #define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 288 to 688 */
 #define WASH_ROUND_2_ELEMENT_MAX_S            1980U /* [s] watchdog: longest the element is on in this round; 1980, follows from the phases */
@@ -133,8 +141,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_3_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_3_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_3_REST_S                       0U /* [s] every output off before the drain; 0, allowed 0 to 3744 */
-#define WASH_ROUND_3_TOP_UP_S                     0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
-#define WASH_ROUND_3_MIX_S                        0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
+#define WASH_ROUND_3_TOP_UP_S                     0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
+#define WASH_ROUND_3_MIX_S                        0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_3_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 47 to 3804 */
 #define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
@@ -148,8 +156,8 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_4_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_ROUND_4_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_4_REST_S                      20U /* [s] every output off before the drain; 20, allowed 0 to 3766 */
-#define WASH_ROUND_4_TOP_UP_S                     0U /* [s] inlet open before the drain, to cool what is drained; 0 and nothing else */
-#define WASH_ROUND_4_MIX_S                        0U /* [s] wash pump on after the top-up, to stir it in; 0 and nothing else */
+#define WASH_ROUND_4_TOP_UP_S                     0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
+#define WASH_ROUND_4_MIX_S                        0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_4_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 48 to 3804 */
 #define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
 #define WASH_ROUND_4_ELEMENT_MAX_S             1440U /* [s] watchdog: longest the element is on in this round; 1440, follows from the phases */

@@ -6,24 +6,48 @@ import math
 from dataclasses import dataclass
 
 from optimizer.check.faults.harm_meter import HarmKind
-from optimizer.check.trip_range import TripRange, trip_range
+from optimizer.check.trip_range import CutOuts, cut_outs
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.programme.earth_fault import earth_fault_guard
 
 FLOAT_SWITCH = "float switch in series with the element"
-CUT_OUT = "thermal cut-out with manual reset in series with the element"
+SHEATH_CUT_OUT = "thermal cut-out with manual reset in series with the element, its feeler on its SHEATH"
+BATH_CUT_OUT = "second cut-out with manual reset in series with the element, its feeler in the bath"
+HOTTER_TANK = "tank that stands a hotter bath"
+THERMOSTAT = "thermostat with a sensor of its own in series with the element"
 PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
 NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
 LID_SWITCH = "lid switch in the supply of pumps and element"
 PUMP_IN_SERIES = "level switch in series with the wash pump"
 FLOW_SWITCH = "flow or pressure switch behind the wash pump"
+MOTOR_FUSE = "thermal protector or thermal fuse in the motor of the wash pump"
+HOSE_LOOP = "drain hose looped above the rim, or an air break in it"
+FLOAT_TESTED = "float switch seen to open after every drain, by the controller or by you"
+AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
+"""Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
 COOL_FIRST = "drain pipe that stands the boil, or a bath left to cool before anything drains it"
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
 
 Guards = dict[HarmKind, tuple[str, ...]]
+
+
+def contacts(highest_a: float, supply_v: float) -> str:
+    """Say what contacts to buy for a current: the next standard rating, at the voltage of the mains.
+
+    Examples
+    --------
+    >>> contacts(4.11, 230.0)
+    'its contacts rated for 6 A AC at 230 V or more (4.2 A flow), or through a contactor'
+    """
+    flows_a = math.ceil(highest_a * 10.0 - 1e-6) / 10.0
+    rating_a = next((rating for rating in AC_RATINGS_A if rating >= flows_a), None)
+    if rating_a is None:
+        return f"through a contactor ({flows_a:g} A flow)"
+    rated = f"rated for {rating_a} A AC at {supply_v:g} V or more"
+    return f"its contacts {rated} ({flows_a:g} A flow), or through a contactor"
 
 
 @dataclass(frozen=True)
@@ -32,28 +56,55 @@ class Protection:
 
     machine: Machine
     circuit: Circuit
-    trip: TripRange | None
+    cut_outs: CutOuts | None
 
     @classmethod
     def of(cls, constants: Constants, machine: Machine, circuit: Circuit) -> Protection:
         """Find what protects a machine that runs these constants."""
-        return cls(machine, circuit, trip_range(constants, machine))
+        return cls(machine, circuit, cut_outs(constants, machine))
 
     @property
     def _element_guards(self) -> tuple[str, ...]:
-        """Float switch and cut-out, and what to buy; none without an element."""
-        element, trip = self.machine.element, self.trip
-        if element is None or trip is None:
+        """Float switch and cut-outs, and what to buy; none without an element."""
+        element, found = self.machine.element, self.cut_outs
+        if element is None or found is None:
             return ()
-        highest_a = math.ceil(element.highest_a(self.machine.supply.voltage_v.high) * 10.0 - 1e-6) / 10.0
-        feels = {
-            "bath": "its feeler in the bath",
-            "sheath": "its feeler on the element's SHEATH (an open bath never passes the boil)",
-        }
+        volts = self.machine.supply.voltage_v
+        sheath = found.sheath
         return (
-            f"{FLOAT_SWITCH}, its contacts rated for {highest_a:g} A, or through a contactor",
-            f"{CUT_OUT}, {feels[trip.place]}, that trips between {trip.low_c} and {trip.high_c} °C",
+            f"{FLOAT_SWITCH}, {contacts(element.highest_a(volts.high), volts.nominal)}",
+            f"{SHEATH_CUT_OUT} (one in an emptied bath reads air), that trips between {sheath.low_c} and "
+            f"{sheath.high_c} °C",
+            *self._bath_guard(found),
         )
+
+    def _bath_guard(self, found: CutOuts) -> tuple[str, ...]:
+        """Say which cut-out stands for the tank, or that none can; nothing where the tank stands the boil."""
+        bath, stands = found.bath, "the boil" if found.tank_stands_boil else "the limit of the tank"
+        if bath is not None and bath.can_be_bought:
+            return (
+                f"{BATH_CUT_OUT}, for {stands}, that trips between {bath.low_c} and {bath.high_c} °C, its "
+                "tolerance included (the range of this programme: buy for the hottest that you will run)",
+            )
+        if found.tank_stands_boil:
+            return ()
+        why = "the programme boils"
+        if bath is not None:
+            why = f"it has to let {bath.low_c - 1} °C pass and to trip by {bath.high_c} °C"
+        return (
+            f"for {stands} NO cut-out in the bath can be bought: {why}, and common ones are off by 5 K or "
+            f"more. Besides that on the sheath a {THERMOSTAT}, or a {HOTTER_TANK}",
+        )
+
+    @property
+    def _against_heat(self) -> tuple[str, ...]:
+        """What stands against a bath that is too hot."""
+        found = self.cut_outs
+        if found is None:
+            return (PUMP_CUT_OUT,)
+        if found.bath is not None and found.bath.can_be_bought:
+            return (BATH_CUT_OUT,)
+        return (SHEATH_CUT_OUT,) if found.tank_stands_boil else (f"{THERMOSTAT}, or {HOTTER_TANK}",)
 
     @property
     def required(self) -> tuple[str, ...]:
@@ -72,6 +123,8 @@ class Protection:
         if fault == "pump.starved":
             # The level is right, the water does not come.
             guards["pump_dry"] = (FLOW_SWITCH,)
+        if fault == "tank.leaks":
+            guards |= {kind: (*guards[kind], HOSE_LOOP) for kind in ("dry", "pump_dry")}
         if self.machine.inlet.level_l is not None:
             stopped: dict[str, tuple[HarmKind, ...]] = {
                 "inlet.shut": ("dry", "pump_dry"),
@@ -84,11 +137,13 @@ class Protection:
         """Name what stands against each kind of harm, whatever the fault; nothing for what is not there."""
         element = self.machine.element is not None
         return {
-            "dry": (FLOAT_SWITCH, CUT_OUT) if element else (),
-            "hot": (CUT_OUT,) if element else (PUMP_CUT_OUT,),
+            "dry": (FLOAT_SWITCH, SHEATH_CUT_OUT) if element else (),
+            "hot": self._against_heat,
             "overflow": ("overflow switch under the lip that closes the inlet valve",),
             "pump_dry": ("level or flow switch without which nothing sprays",),
-            "locked": ("thermal protector in the motor of the wash pump",),
+            "locked": (MOTOR_FUSE,),
+            "locked_by_plastic": (MOTOR_FUSE,),
+            "unseen": (FLOAT_TESTED,),
             "hot_element": (
                 "controller that waits with all off, for the rest of the element, before its first drain",
             ),

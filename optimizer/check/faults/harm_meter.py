@@ -17,7 +17,17 @@ from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
 HarmKind = Literal[
-    "dry", "hot", "overflow", "pump_dry", "locked", "hot_element", "hot_drain", "wash", "starts"
+    "dry",
+    "hot",
+    "overflow",
+    "pump_dry",
+    "locked",
+    "locked_by_plastic",
+    "hot_element",
+    "hot_drain",
+    "unseen",
+    "wash",
+    "starts",
 ]
 
 NOISE = 5e-3

@@ -13,9 +13,9 @@ from optimizer.check.faults.guards import Guards
 from optimizer.check.faults.harm_meter import Extremes, HarmKind
 from optimizer.units import S_PER_MIN
 
-Severity = Literal["harmless", "spoils the wash", "damage", "danger"]
-SEVERITIES: tuple[Severity, ...] = ("harmless", "spoils the wash", "damage", "danger")
-"""From the least to the worst."""
+Severity = Literal["harmless", "spoils the wash", "latent", "damage", "danger"]
+SEVERITIES: tuple[Severity, ...] = ("harmless", "spoils the wash", "latent", "damage", "danger")
+"""From the least to the worst. latent: a guard is dead, which nobody sees until it is needed."""
 
 SEVERITY_OF: dict[HarmKind, Severity] = {
     "dry": "danger",
@@ -23,15 +23,18 @@ SEVERITY_OF: dict[HarmKind, Severity] = {
     "overflow": "damage",
     "pump_dry": "damage",
     "locked": "damage",
+    "locked_by_plastic": "danger",
     "hot_element": "damage",
     "hot_drain": "damage",
+    "unseen": "latent",
     "wash": "spoils the wash",
     "starts": "danger",
 }
 """dry: the element is on and not covered. hot: the bath is hotter than the tank stands. overflow: water over
-the lip. pump_dry, locked: the wash pump runs without water, or its rotor is locked. hot_element: the element
-is still hot when the water leaves it. hot_drain: a drain takes water hotter than its pipe stands. wash: the
-ware is not clean. starts: it starts by itself."""
+the lip. pump_dry, locked: the wash pump runs without water, or its rotor is locked; locked_by_plastic: by a
+tank of plastic, which burns with a motor that burns. hot_element: the element is still hot when the water
+leaves it. hot_drain: a drain takes water hotter than its pipe stands. unseen: a guard is dead, and nothing
+shows it. wash: the ware is not clean. starts: it starts by itself."""
 
 SHORT_S = 100.0
 """Times below this are written in seconds alone [s]."""
@@ -191,7 +194,7 @@ def harm_sentence(harm: Harm, counted_from: str, kinds: Sequence[str], too_hot: 
             return f"The wash pump runs dry from {where}, {when}, for {total} in all."
         case "hot_drain":
             return f"Water too hot for the drain pipe goes down it in {where}, {when}, for {total} in all."
-        case "hot_element" | "locked" | "wash" | "starts":
+        case "hot_element" | "locked" | "locked_by_plastic" | "unseen" | "wash" | "starts":
             # These have sentences of their own, where they are found.
             return ""
 

@@ -11,7 +11,7 @@ from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
-from optimizer.check.faults.harm_meter import MEASURED, FaultMeter, worst_of
+from optimizer.check.faults.harm_meter import MEASURED, FaultMeter, HarmKind, worst_of
 from optimizer.check.faults.outcome import (
     FaultReport,
     FaultRow,
@@ -30,6 +30,9 @@ from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
+
+NO_PLASTIC = ("stainless",)
+"""Materials of a tank that no motor sets on fire."""
 
 SAME_S = 0.1
 """Moments closer than this are the same: of several rounds, the first is named [s]."""
@@ -61,10 +64,11 @@ def _float_stuck(rig: Rig, sound: Observation) -> list[FaultRow]:
         return []
     what = ("float.closed", "float switch stuck or welded shut")
     happens = (
-        "Nothing shows it, and nothing else stops the element at once when the water is gone. See it open "
-        "after every drain; a controller that reads it does (WASH_ERROR_FLOAT_CLOSED)."
+        "Nothing shows it until it is needed: then nothing stops the element at once when the water is gone. "
+        "See it open after every drain; a controller that reads it does (WASH_ERROR_FLOAT_CLOSED)."
     )
-    return [make_row(what, happens, (), sound.meter.extremes(), {})]
+    unseen, guards = Harm("unseen", np.inf, -1, 0.0), rig.protection.against(what[0])
+    return [make_row(what, happens, [unseen], sound.meter.extremes(), guards)]
 
 
 def make_rig(constants: Constants, machine: Machine, goal: Goal, circuit: Circuit) -> Rig:
@@ -127,7 +131,8 @@ def _harms(deliveries: Sequence[Delivery], meters: Sequence[FaultMeter]) -> list
 def _locked(rig: Rig) -> Harm:
     """Make the harm of a rotor that is locked from the first spray on, for as long as anything sprays."""
     first = next(phase.round for phase in rig.asked if phase.outputs.wash_pump)
-    return Harm("locked", 0.0, first, float(sum(row.spray_s for row in rig.constants.rounds)))
+    kind: HarmKind = "locked" if rig.machine.tank.material in NO_PLASTIC else "locked_by_plastic"
+    return Harm(kind, 0.0, first, float(sum(row.spray_s for row in rig.constants.rounds)))
 
 
 def _locked_sentence(rig: Rig, locked: Harm) -> str:
@@ -137,7 +142,10 @@ def _locked_sentence(rig: Rig, locked: Harm) -> str:
     stuck_a = max(seized_a(phase.outputs, machine) for phase in rig.asked if phase.outputs.wash_pump)
     total_a = stuck_a + circuit.background_a.high
     trips = "opens late, if at all" if total_a > circuit.rating_a else "does not open"
+    burns = ""
+    if locked.kind == "locked_by_plastic":
+        burns = f" Its motor may burn, and the {machine.tank.material} of the tank with it."
     return (
         f"A locked rotor takes about {takes_a:.2g} A, for {lasting(locked.total_s)} in all: the "
-        f"{circuit.rating_a:g} A device of the circuit {trips}."
+        f"{circuit.rating_a:g} A device of the circuit {trips}.{burns}"
     )
