@@ -26,8 +26,8 @@ SCALE = {"setpoint_c": 50.0, "fill_s": 100.0, "soak_s": 7200.0, "cool_s": 1800.0
 """Size of a step of the search [unit of the number]: a second of soak changes a cost the least of all."""
 UNIT = {"setpoint_c": 0.1, "soak_s": 5.0}
 """Steps in which numbers are chosen, whole seconds but for these [°C, s]."""
-ELEMENT_LEAST_S = 1.0
-"""Shortest time of the element in a heated round [s]."""
+ELEMENT_LEAST_S = 120.0
+"""Shortest time of the element in a heated round [s]: *no source*, nobody heats a bath for less."""
 LONGEST_S = 54_000.0
 """Longest phase where the duration is not held: the most a goal may ask for [s]."""
 
