@@ -11,7 +11,7 @@ from optimizer.cli.terminal import STAND_INS, use_stand_ins
 
 def test_every_sign_of_a_chart_has_a_stand_in_of_one_column() -> None:
     """The signs by hand, as the reports use them."""
-    signs = "█▇▆▅▄▃▂▁┴─·…−–×"
+    signs = "█▇▆▅▄▃▂▁┴─·…−–×≤"
     plain = signs.encode("ascii", use_stand_ins()).decode("ascii")
     assert len(plain) == len(signs)
     assert "?" not in plain

@@ -30,6 +30,7 @@ PLANNED: dict[str, Any] = {
     "status": "planned",
     "rounds": 5,
     "duration_min": 92.4,
+    "duration_longest_min": 92.4,
     "water_l": 35.25,
     "electricity_low_kwh": 0.9,
     "electricity_kwh": 1.0,

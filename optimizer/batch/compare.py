@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from optimizer.batch.answer import CaseResult
 from optimizer.batch.cases import Case, StudyRequest, read_cases
 from optimizer.batch.run_cases import Progress, Study, WorkerSettings, run_cases
-from optimizer.check.certificate import tightest
+from optimizer.check.certificate import longest_min, tightest
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.planner.cost import electricity_of
 from optimizer.profile.price_series import PriceSeries
@@ -27,13 +27,13 @@ if TYPE_CHECKING:
 
 
 NUMBERS = (
-    *("rounds", "duration_min", "water_l"),
+    *("rounds", "duration_min", "duration_longest_min", "water_l"),
     *("electricity_low_kwh", "electricity_kwh", "electricity_high_kwh", "peak_a"),
     *("run_money", "best_start_money", "worst_start_money", "year_money", "co2_kg"),
 )
 COLUMNS = (
     *PROFILE_KINDS,
-    *("status", "rounds", "duration_min", "water_l"),
+    *("status", "rounds", "duration_min", "duration_longest_min", "water_l"),
     *("electricity_low_kwh", "electricity_kwh", "electricity_high_kwh", "peak_a"),
     *("currency", "run_money", "best_start", "best_start_money", "worst_start", "worst_start_money"),
     *("year_money", "co2_kg", "tightest", "marks", "why"),
@@ -117,6 +117,7 @@ def _row(result: CaseResult | None, series: PriceSeries | None, runs_per_year: i
         "status": result.status,
         "rounds": len(plan.constants.rounds),
         "duration_min": costs.duration_min,
+        "duration_longest_min": longest_min(result.rows),
         "water_l": costs.water_l,
         "electricity_low_kwh": electricity.low_kwh,
         "electricity_kwh": costs.electricity_kwh,

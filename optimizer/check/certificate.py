@@ -264,6 +264,12 @@ class Certificate:
         return tightest(self.rows, count)
 
 
+def longest_min(rows: Iterable[Row]) -> float | None:
+    """Give the longest run that the tolerances allow [min]; None where no row or no number says it."""
+    found = (row.held for row in rows if row.key == "limits.duration_min")
+    return next((held for held in found if math.isfinite(held)), None)
+
+
 def tightest(rows: Sequence[Row], count: int) -> list[Row]:
     """Pick the rows with the smallest margin relative to their limit, the tightest first.
 

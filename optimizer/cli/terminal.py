@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 PLAIN_SIGNS = "scullion.plain"
 """Name under which encoders know the stand-ins."""
 
-STAND_INS = dict(zip("█▇▆▅▄▃▂▁┴─·…−–×", "###===__+-..--x", strict=True))
+STAND_INS = dict(zip("█▇▆▅▄▃▂▁┴─·…−–×≤", "###===__+-..--x<", strict=True))
 """Signs of charts for encodings without them; one column each, so that a chart keeps its shape."""
 
 AFTER_S = 2.0

@@ -15,7 +15,7 @@ from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Inputs
 from optimizer.report.cautions import cautions_section
 from optimizer.report.layout import NOTHING, bullets, columns, command_line, page_width, section, wrapped
-from optimizer.report.numbers import amount, count, money_decimals
+from optimizer.report.numbers import amount, count, is_longer, money_decimals, whole
 from optimizer.units import figure
 
 if TYPE_CHECKING:
@@ -23,9 +23,12 @@ if TYPE_CHECKING:
 
     from optimizer.errors import InputIssue
 
+LONGEST = "duration_longest_min"
+"""Column of the longest runs, shown where one is longer than the nominal run by more than a minute."""
+
 SECTIONS = {
     "ONE RUN (nominal, at the mean price of electricity)": (
-        *("rounds", "duration_min", "water_l", "electricity_kwh", "peak_a"),
+        *("rounds", "duration_min", LONGEST, "water_l", "electricity_kwh", "peak_a"),
         *("run_money", "year_money", "co2_kg"),
     ),
     "ELECTRICITY IN ANY CORNER OF THE TOLERANCES, AND WHEN TO START": (
@@ -36,6 +39,7 @@ SECTIONS = {
 START_NOTE = (
     "Starts are in the tariff's local time, out of its quiet hours; of equal ones the first is given."
 )
+LONGEST_NOTE = "longest: the longest run that the tolerances allow, heating and filling in it."
 BAR = 30
 """Length of the progress bar [1]."""
 
@@ -55,7 +59,8 @@ def comparison_report(
         shown = range(len(cases)) if chosen else planned
         names = tuple(named.names[number] for number in shown)
         cells = CaseTable(named.heads, names, tuple(cases[number] for number in shown))
-        sections = {"THE COLUMNS ASKED FOR": chosen} if chosen else SECTIONS
+        shown_keys = {title: _told(keys, cells.cases) for title, keys in SECTIONS.items()}
+        sections = {"THE COLUMNS ASKED FOR": chosen} if chosen else shown_keys
         parts += [section(title, cells.laid_out(keys)) for title, keys in sections.items()]
         parts.append(_notes(cases))
     without = [number for number in range(len(cases)) if number not in planned]
@@ -75,11 +80,19 @@ def _cases(table: DataFrame) -> list[dict[str, Any]]:
     return [{str(name): value for name, value in row.items()} for row in plain.to_dict("records")]
 
 
+def _told(keys: Sequence[str], cases: Sequence[dict[str, Any]]) -> Sequence[str]:
+    """Leave the longest runs out where none tells more than the nominal one."""
+    if any(is_longer(case["duration_min"], case[LONGEST]) for case in cases):
+        return keys
+    return [key for key in keys if key != LONGEST]
+
+
 def _notes(cases: Sequence[dict[str, Any]]) -> str:
     several = len({case["currency"] for case in cases} - {None}) > 1
     of_each = "; money is compared within a currency" if several else ""
     legend = f"{MARK} cheapest, quickest, least water{of_each}."
-    return "\n".join(wrapped(note) for note in (legend, START_NOTE))
+    longer = any(is_longer(case["duration_min"], case[LONGEST]) for case in cases)
+    return "\n".join(wrapped(note) for note in (legend, *[LONGEST_NOTE] * longer, START_NOTE))
 
 
 def _why(name: Sequence[str], case: dict[str, Any]) -> str:
@@ -226,6 +239,7 @@ def _places(digits: int) -> Callable[[float], str]:
 
 COLUMNS = {
     "duration_min": Column("time", "min", _places(0), "quickest"),
+    LONGEST: Column("longest", "min", whole),
     "water_l": Column("water", "l", _places(1), "least water"),
     "electricity_low_kwh": Column("least energy", "kWh", _places(2)),
     "electricity_kwh": Column("energy", "kWh", _places(2)),

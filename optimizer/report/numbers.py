@@ -30,6 +30,54 @@ def mmss(seconds: float) -> str:
     return f"{minutes}:{rest:02d}"
 
 
+LONGER_MIN = 1.0
+"""Minutes by which the longest run has to differ to be told beside the nominal one [min]."""
+
+
+def nominal_and_longest(nominal_min: float, longest_min: float | None) -> str:
+    """Write the length of a run, and how long it may get where that is longer by more than a minute.
+
+    Parameters
+    ----------
+    nominal_min : float
+        Length of the nominal run [min].
+    longest_min : float or None
+        Longest run that the tolerances allow, written rounded up [min]; None where it is not known.
+
+    Returns
+    -------
+    str
+        One length or two.
+
+    Examples
+    --------
+    >>> nominal_and_longest(130.73, 179.2), nominal_and_longest(85.62, 85.62)
+    ('131 min, up to 180 min', '86 min')
+    """
+    nominal = f"{nominal_min:.0f} min"
+    if longest_min is None or not is_longer(nominal_min, longest_min):
+        return nominal
+    return f"{nominal}, up to {whole(longest_min)} min"
+
+
+def is_longer(nominal_min: float | None, longest_min: float | None) -> bool:
+    """Whether a longest run is to be told beside the nominal one."""
+    if nominal_min is None or longest_min is None:
+        return False
+    return longest_min - nominal_min > LONGER_MIN
+
+
+def whole(longest_min: float) -> str:
+    """Write a longest time in whole minutes; more than a tenth of one is rounded up.
+
+    Examples
+    --------
+    >>> whole(179.2), whole(180.04)
+    ('180', '180')
+    """
+    return f"{math.ceil(longest_min - 0.1)}"
+
+
 def count(number: int, noun: str) -> str:
     """Write a count with its noun.
 

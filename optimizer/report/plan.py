@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
-from optimizer.check.certificate import Certificate, Row
+from optimizer.check.certificate import Certificate, Row, longest_min
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
@@ -14,8 +14,8 @@ from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, standing
 from optimizer.report.last_film import last_film_lines, last_film_to_dict
 from optimizer.report.layout import bullets, command_line, section, wrapped
-from optimizer.report.numbers import mmss, money, plain
-from optimizer.report.rounds import rounds_table, rounds_to_list
+from optimizer.report.numbers import is_longer, mmss, money, nominal_and_longest, plain, whole
+from optimizer.report.rounds import rounds_table, rounds_title, rounds_to_list
 from optimizer.report.timeline import timeline
 from optimizer.units import S_PER_MIN, figure, short
 
@@ -35,7 +35,7 @@ def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = No
     on_the_ware = last_film_lines(plan, certificate)
     sections = [
         wrapped(_verdict(plan, certificate)),
-        section("ROUNDS (nominal)", rounds_table(plan, certificate.trace)),
+        section(rounds_title(plan.constants), rounds_table(plan, certificate.trace)),
         section("WHAT IS ON, AND HOW WARM THE BATH IS (nominal)", timeline(certificate.trace)),
         section("ONE RUN", _one_run(plan, certificate)),
         *(section("WHAT STAYS ON THE WARE", _facts(lines)) for lines in [on_the_ware] if lines),
@@ -55,7 +55,8 @@ def _verdict(plan: Plan, certificate: Certificate) -> str:
     machine, goal, _, _ = plan.inputs.names
     costs, solve = plan.costs, plan.solve
     sentence = (
-        f"{goal} on {machine}: {standing(certificate)}; {costs.duration_min:.0f} min, "
+        f"{goal} on {machine}: {standing(certificate)}; "
+        f"{nominal_and_longest(costs.duration_min, longest_min(certificate.rows))}, "
         f"{costs.electricity_kwh:.2f} kWh, {costs.water_l:.1f} l, {_money(plan, costs.money)} a run."
     )
     if solve.status == "optimal":
@@ -79,9 +80,12 @@ def _one_run(plan: Plan, certificate: Certificate) -> str:
     costs, inputs, constants, solve = plan.costs, plan.inputs, plan.constants, plan.solve
     circuit = inputs.circuit
     stand = f", then {constants.stand_s / S_PER_MIN:.0f} min standing" if constants.stand_s else ""
-    most_l = inputs.goal.limits.water_l
+    most_l, most_min = inputs.goal.limits.water_l, longest_min(certificate.rows)
+    longest = ""
+    if most_min is not None and is_longer(costs.duration_min, most_min):
+        longest = f", up to {whole(most_min)} min in the worst case"
     facts = [
-        ("duration", f"{mmss(costs.duration_min * S_PER_MIN)}{stand} (longest allowed "
+        ("duration", f"{mmss(costs.duration_min * S_PER_MIN)}{longest}{stand} (longest allowed "
          f"{short(inputs.goal.limits.duration_min)} min)"),
         ("electricity", f"{costs.electricity_kwh:.3f} kWh"),
         ("water", f"{costs.water_l:.1f} l" + (f" (at most {short(most_l)} l)" if most_l else "")),
@@ -159,6 +163,7 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
         "inputs_sha256": constants.input_sha256,
         "currency": inputs.tariff.currency,
         "run": {key: plain(value) for key, value in asdict(plan.costs).items()},
+        "duration_longest_min": longest_min(certificate.rows),
         "available_a": plain(inputs.circuit.available_a),
         "start_drain_s": constants.start_drain_s,
         "gap_s": constants.gap_s,

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
 from itertools import groupby, pairwise
 from typing import Any
 
 from optimizer.check.certificate import Trace
 from optimizer.planner.structure import Mode, Structure
-from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Kind, Round
+from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Constants, Kind, Round
 from optimizer.programme.plan import Plan
 from optimizer.report.layout import NOTHING, columns, wrapped
 from optimizer.report.numbers import mmss, plain
@@ -84,6 +86,8 @@ def structure_words(structure: Structure) -> str:
 
 
 TENTHS = 10.0
+LONGEST = "≤"
+"""Stands before a time that is the longest, as something else ends it sooner."""
 
 
 def round_starts(trace: Trace) -> list[int]:
@@ -100,6 +104,39 @@ def round_peaks_c(trace: Trace) -> list[float]:
     at_work = trace.wash_pump | trace.element
     parts = [slice(*ends) for ends in pairwise([*round_starts(trace), len(at_work)])]
     return [float(trace.bath_c[part][at_work[part]].max()) for part in parts]
+
+
+@dataclass(frozen=True)
+class Lasted:
+    """How long what something else than time ends lasted in a round of the nominal run [s]."""
+
+    fill_s: int
+    heat_s: int
+    spray_element_s: int
+
+
+def lasted(trace: Trace) -> list[Lasted]:
+    """Read from the nominal run how long each round filled and was heated, with the pump off and on."""
+    found = []
+    for start, stop in pairwise([*round_starts(trace), len(trace.inlet)]):
+        inlet, element, pump = (on[start:stop] for on in (trace.inlet, trace.element, trace.wash_pump))
+        fill_s = int(inlet.argmin())  # up to the first second without it: a top-up comes later
+        found.append(Lasted(fill_s, int((element & ~pump).sum()), int((element & pump).sum())))
+    return found
+
+
+def longest_times(constants: Constants, row: Round) -> tuple[str, ...]:
+    """Name the times of a round that are longest ones: a level switch or a sensor ends them sooner."""
+    names = ["fill_s"] if constants.fill_control == "level" else []
+    if constants.control == "thermostat" and row.setpoint_dc:
+        names += [name for name in ("heat_s", "spray_element_s") if getattr(row, name)]
+    return tuple(names)
+
+
+def rounds_title(constants: Constants) -> str:
+    """Head the table, and say where needed that not all of its times are nominal."""
+    some = any(longest_times(constants, row) for row in constants.rounds)
+    return f"ROUNDS (nominal; {LONGEST} longest time)" if some else "ROUNDS (nominal)"
 
 
 def rounds_table(plan: Plan, trace: Trace) -> str:
@@ -127,7 +164,7 @@ def rounds_table(plan: Plan, trace: Trace) -> str:
     kept = [i for i in range(len(heads)) if any(row[i] != NOTHING for row in rows)]
     names, units = ([head[part] for head in heads] for part in (0, 1))
     table = columns([[line[i] for i in kept] for line in (names, units, *rows)])
-    return "\n".join([table, "", *(wrapped(note) for note in _notes(plan))])
+    return "\n".join([table, "", *(wrapped(note) for note in _notes(plan, lasted(trace)))])
 
 
 def _litres(plan: Plan, row: Round) -> float:
@@ -139,13 +176,18 @@ def _litres(plan: Plan, row: Round) -> float:
 
 
 def _cells(plan: Plan, number: int, row: Round, peak_c: float) -> list[str]:
+    longest = longest_times(plan.constants, row)
+    fill, heat, element = (
+        f"{LONGEST * (name in longest)}{_time(getattr(row, name))}"
+        for name in ("fill_s", "heat_s", "spray_element_s")
+    )
     return [
         f"{number} {row.kind}",
         f"{_litres(plan, row):.1f}",
-        mmss(row.fill_s),
-        _time(row.heat_s),
+        fill,
+        heat,
         _time(row.spray_s),
-        _time(row.spray_element_s),
+        element,
         f"{row.setpoint_dc / TENTHS:.1f}" if row.setpoint_dc else NOTHING,
         f"{peak_c:.0f}",
         _time(row.soak_s),
@@ -161,7 +203,7 @@ def _time(seconds: int) -> str:
     return mmss(seconds) if seconds else NOTHING
 
 
-def _notes(plan: Plan) -> list[str]:
+def _notes(plan: Plan, nominal: Sequence[Lasted]) -> list[str]:
     constants = plan.constants
     stand = f" After the last: stand {mmss(constants.stand_s)}." if constants.stand_s else ""
     notes = [
@@ -180,10 +222,27 @@ def _notes(plan: Plan) -> list[str]:
         limit_c = plan.inputs.machine.drain_pump.drain_limit_c
         notes.append(f"top-up: cold water before the drain, whose pipe stands {limit_c:g} °C{stirred}.")
     if any(row.setpoint_dc for row in constants.rounds):
-        notes.append("The sensor stops the element at the set temperature; its times are the longest.")
+        notes.append(
+            f"The sensor stops the element at the set temperature; {LONGEST} is its longest time. "
+            f"In the nominal run: {_nominal_heating(constants, nominal)}."
+        )
     if constants.fill_control == "level":
-        notes.append("The level switch ends the fill; its time is the longest, then stop and call for help.")
+        fills = [mmss(found(one.fill_s for one in nominal)) for found in (min, max)]
+        notes.append(
+            f"The level switch ends the fill; {LONGEST} is its longest time, then stop and call for help. "
+            f"In the nominal run: {' to '.join(dict.fromkeys(fills))}."
+        )
     return notes
+
+
+def _nominal_heating(constants: Constants, nominal: Sequence[Lasted]) -> str:
+    """Say how long the element was on in each round that a sensor stops."""
+    rounds = enumerate(zip(constants.rounds, nominal, strict=True), start=1)
+    return ", ".join(
+        f"{mmss(one.heat_s + one.spray_element_s)} in round {number}"
+        for number, (row, one) in rounds
+        if row.setpoint_dc
+    )
 
 
 def rounds_to_list(plan: Plan, trace: Trace) -> list[dict[str, Any]]:
@@ -195,6 +254,8 @@ def rounds_to_list(plan: Plan, trace: Trace) -> list[dict[str, Any]]:
             **{name: getattr(row, name) for name in ROUND_NUMBERS},
             litres: plain(_litres(plan, row)),
             "peak_c": plain(peak_c),
+            "longest_times": list(longest_times(plan.constants, row)),
+            "nominal": asdict(one),
         }
-        for row, peak_c in zip(plan.constants.rounds, round_peaks_c(trace), strict=True)
+        for row, peak_c, one in zip(plan.constants.rounds, round_peaks_c(trace), lasted(trace), strict=True)
     ]
