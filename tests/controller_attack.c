@@ -132,9 +132,10 @@ static void set_running(void *context, bool running)
 static void detergent(void *context, uint16_t detergent_dg)
 {
     (void)context;
-    must(wash.state == WASH_STATE_FILL, "detergent outside a fill");
+    must(wash.state == WASH_STATE_SPRAY, "detergent not as a spray begins");
+    must((rig.on & MOTORS) == 0, "detergent after the pump has started");
     must(detergent_dg == any.row[wash.round].detergent_dg && detergent_dg > 0U, "another dose than the table's");
-    must(rig.doses++ == 0U, "a second dose in one fill");
+    must(rig.doses++ == 0U, "a second dose in one round");
 }
 
 /* Every change of the outputs passes here, whoever makes it */
@@ -371,9 +372,9 @@ static void watch_phase(uint8_t before, uint8_t round_before)
     must(before != WASH_STATE_FILL || !rig.sees_covered || rig.covered || row->heat_s + row->spray_element_s == 0,
          "a heated round goes on uncovered");
     must(before != WASH_STATE_FILL || !any.by_level || rig.closed_ms >= 500U, "a level switch not yet steady");
-    must(before != WASH_STATE_FILL || row->detergent_dg == 0U || hooks.detergent == NULL || rig.doses == 1U,
-         "no detergent");
     if (before == WASH_STATE_GAP) {
+        must(wash.state != WASH_STATE_SPRAY || row->detergent_dg == 0U || hooks.detergent == NULL || rig.doses == 1U,
+             "no detergent");
         /* A bath that is hot already is not heated: there the pause comes twice */
         must(wash.state == rig.due
                  || (rig.due == WASH_STATE_HEAT && any.thermostat && row->setpoint_dc > 0U

@@ -98,6 +98,17 @@ def test_what_the_controller_does_names_every_phase_of_a_round_in_its_order(form
         assert words in text
 
 
+@pytest.mark.parametrize("form", FORMS)
+def test_detergent_goes_in_as_the_spray_begins_in_every_form(form: str) -> None:
+    """In a bath that is heated with the pump off powder cakes (common practice, no source)."""
+    text = " ".join(FORMS[form].text(plan_case()).replace(" * ", " ").split())
+    assert "goes in as the spray begins, not before" in text
+    assert "through a capped funnel in the lid, which stays shut" in text
+    assert "fill ends" not in text
+    if form not in ("csv", "json"):
+        assert "goes in AS THE SPRAY BEGINS, from a dispenser, never with the fill" in text
+
+
 @pytest.mark.parametrize("form", ["c", "micropython", "iec", "csv"])
 def test_a_top_up_is_by_time_beside_its_number_too(form: str) -> None:
     assert "by time whatever a level switch says" in FORMS[form].text(PLANS["topped"]())

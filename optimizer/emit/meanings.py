@@ -68,7 +68,7 @@ MEANING_OF_ROUND = {
     "top_up_s": "inlet open before the drain, by time whatever a level switch says: cools what is drained",
     "mix_s": "wash pump on between top-up and drain, to stir it in",
     "drain_s": "drain pump on",
-    "detergent_dg": "detergent, goes in when the fill ends",
+    "detergent_dg": "detergent, goes in as the spray begins",
     "element_max_s": "watchdog: longest the element is on in this round",
 }
 MEANING_OF_FACT = {

@@ -17,9 +17,11 @@ STEPS = (
     "output is off for WASH_GAP_S; a phase of 0 s is left out together with its pause.",
     "fill: inlet open for _FILL_S. If WASH_FILL_BY_LEVEL is 1: until the level switch closes, at most "
     "_FILL_S; if it has not closed by then, stop and call for help.",
-    "Detergent, _DETERGENT_DG of it, goes in when the fill ends.",
     "heat: element on, pump off, for _HEAT_S.",
     "spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.",
+    "Detergent, _DETERGENT_DG of it, goes in AS THE SPRAY BEGINS, from a dispenser, never with the fill: in "
+    "a bath that is heated with the pump off powder cakes on bottom and element. By hand: within the half "
+    "minute before the spray, pump still off, through a capped funnel in the lid, which stays shut.",
     "If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying the element "
     "goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and _SPRAY_ELEMENT_S are then the longest "
     "it may be on. A setpoint of 0 is none.",

@@ -205,6 +205,16 @@ static void pause_before(wash_t *wash, uint8_t phase)
     enter(wash, WASH_STATE_GAP);
 }
 
+/* Out of the pause into its phase. Detergent goes in as the spray begins: it would cake in a bath that stands. */
+static void begin_phase(wash_t *wash)
+{
+    const uint16_t detergent_dg = row_of(wash)->detergent_dg;
+    enter(wash, wash->next);
+    if (wash->state == WASH_STATE_SPRAY && detergent_dg > 0U && wash->hooks->detergent != NULL) {
+        wash->hooks->detergent(wash->hooks->context, detergent_dg);
+    }
+}
+
 static void begin_round(wash_t *wash, uint8_t round)
 {
     wash->round = round;
@@ -361,9 +371,6 @@ static void end_fill(wash_t *wash)
         fail(wash, WASH_ERROR_NOT_FILLED);
         return;
     }
-    if (row->detergent_dg > 0U && wash->hooks->detergent != NULL) {
-        wash->hooks->detergent(wash->hooks->context, row->detergent_dg);
-    }
     wash->filled = true;
     pause_before(wash, WASH_STATE_HEAT);
 }
@@ -432,7 +439,7 @@ static void advance(wash_t *wash, uint32_t step_ms)
         if (wash->next == WASH_STATE_FILL && wash->drained_ms < ms(WASH_DRAIN_MIN_S)) {
             fail(wash, WASH_ERROR_NOT_DRAINED);
         } else {
-            enter(wash, wash->next);
+            begin_phase(wash);
         }
         break;
     case WASH_STATE_FILL:

@@ -81,7 +81,7 @@ class Round:
     drain_s : int
         Drain pump on [s].
     detergent_dg : int
-        Detergent put in when the fill ends [0.1 g].
+        Detergent put in as the spray begins [0.1 g].
     """
 
     kind: Kind

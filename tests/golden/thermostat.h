@@ -17,9 +17,12 @@
  *   pause.
  * 3. fill: inlet open for _FILL_S. If WASH_FILL_BY_LEVEL is 1: until the level switch closes, at
  *   most _FILL_S; if it has not closed by then, stop and call for help.
- * 4. Detergent, _DETERGENT_DG of it, goes in when the fill ends.
- * 5. heat: element on, pump off, for _HEAT_S.
- * 6. spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.
+ * 4. heat: element on, pump off, for _HEAT_S.
+ * 5. spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.
+ * 6. Detergent, _DETERGENT_DG of it, goes in AS THE SPRAY BEGINS, from a dispenser, never with
+ *   the fill: in a bath that is heated with the pump off powder cakes on bottom and element. By
+ *   hand: within the half minute before the spray, pump still off, through a capped funnel in
+ *   the lid, which stays shut.
  * 7. If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying
  *   the element goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and
  *   _SPRAY_ELEMENT_S are then the longest it may be on. A setpoint of 0 is none.
@@ -64,7 +67,8 @@
  *   Shut the tap after each run: hoses burst.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
- *   rinse off splashes.
+ *   rinse off splashes. It goes in as the spray begins, not before: powder cakes in a bath that
+ *   stands. By hand: through a capped funnel in the lid, which stays shut.
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured
@@ -114,7 +118,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_1_TOP_UP_S                        0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
 #define WASH_ROUND_1_MIX_S                           0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_1_DRAIN_S                        60U /* [s] drain pump on; 60, allowed 46 to 3204 */
-#define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
+#define WASH_ROUND_1_DETERGENT_DG                    0U /* [0.1 g] detergent, goes in as the spray begins; 0 and nothing else */
 #define WASH_ROUND_1_ELEMENT_MAX_S                   0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
 
 /* Round 2 of 4: wash */
@@ -129,7 +133,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_TOP_UP_S                    0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
 #define WASH_ROUND_2_MIX_S                       0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 47 to 3206 */
-#define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in when the fill ends; 288, allowed 267 to 760 */
+#define WASH_ROUND_2_DETERGENT_DG              288U /* [0.1 g] detergent, goes in as the spray begins; 288, allowed 267 to 760 */
 #define WASH_ROUND_2_ELEMENT_MAX_S            3200U /* [s] watchdog: longest the element is on in this round; 3200, follows from the phases */
 
 /* Round 3 of 4: rinse */
@@ -144,7 +148,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_3_TOP_UP_S                     0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
 #define WASH_ROUND_3_MIX_S                        0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_3_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 46 to 3202 */
-#define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
+#define WASH_ROUND_3_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in as the spray begins; 0 and nothing else */
 #define WASH_ROUND_3_ELEMENT_MAX_S                0U /* [s] watchdog: longest the element is on in this round; 0, follows from the phases */
 
 /* Round 4 of 4: rinse */
@@ -159,7 +163,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_4_TOP_UP_S                     0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
 #define WASH_ROUND_4_MIX_S                        0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_ROUND_4_DRAIN_S                     58U /* [s] drain pump on; 58, allowed 47 to 3202 */
-#define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in when the fill ends; 0 and nothing else */
+#define WASH_ROUND_4_DETERGENT_DG                 0U /* [0.1 g] detergent, goes in as the spray begins; 0 and nothing else */
 #define WASH_ROUND_4_ELEMENT_MAX_S             1440U /* [s] watchdog: longest the element is on in this round; 1440, follows from the phases */
 
 /* Facts about machine and circuit, for the limits below */
