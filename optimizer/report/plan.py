@@ -12,6 +12,7 @@ from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
 from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, standing
+from optimizer.report.detergent import detergent_line, doses_to_list
 from optimizer.report.last_film import last_film_lines, last_film_to_dict
 from optimizer.report.layout import bullets, command_line, section, wrapped
 from optimizer.report.numbers import is_longer, mmss, money, nominal_and_longest, plain, whole
@@ -89,7 +90,7 @@ def _one_run(plan: Plan, certificate: Certificate) -> str:
          f"{short(inputs.goal.limits.duration_min)} min)"),
         ("electricity", f"{costs.electricity_kwh:.3f} kWh"),
         ("water", f"{costs.water_l:.1f} l" + (f" (at most {short(most_l)} l)" if most_l else "")),
-        ("detergent", f"{costs.detergent_g:.1f} g"),
+        ("detergent", detergent_line(plan)),
         ("cost", _cost(plan)),
         ("peak current", f"{figure(costs.peak_a, 3)} A of the {figure(circuit.available_a, 3)} A left on "
          f"{inputs.names[2]} ({short(circuit.rating_a)} A {DEVICES[circuit.device]}), worst case"),
@@ -170,6 +171,7 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
         "stand_s": constants.stand_s,
         "control": constants.control,
         "fill_control": constants.fill_control,
+        "detergent": doses_to_list(plan),
         "rounds": rounds_to_list(plan, certificate.trace),
         "certificate": certificate_to_dict(certificate),
         "on_the_ware": last_film_to_dict(plan, certificate),
