@@ -10,11 +10,12 @@ from plan_cases import GOAL, MACHINE, ROWS, certificate_case, cold_plan, plan_ca
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
+from optimizer.library.results import CheckResult
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.cautions import HYGIENE, UNATTENDED, caution_groups, cautions
+from optimizer.programme.cautions import HYGIENE, RINSED, UNATTENDED, caution_groups, cautions
 from optimizer.programme.plan import Inputs, Plan
-from optimizer.report.certificate import certificate_report
+from optimizer.report.certificate import bench_report, bench_to_dict, certificate_report
 from optimizer.report.layout import pages_of
 from optimizer.report.plan import plan_report, plan_to_dict
 
@@ -32,7 +33,7 @@ def warm_inlet(water_c: float) -> Inputs:
 def test_a_machine_with_an_element_gets_every_caution() -> None:
     usual = plan_case().inputs
     assert cautions(usual)[1:] == cautions()[1:] == cautions(COLD, usual)[1:]
-    assert len(cautions()) == 11
+    assert len(cautions()) == 13
 
 
 def test_a_machine_without_an_element_gets_none_about_one() -> None:
@@ -67,7 +68,7 @@ def test_every_answer_says_never_to_leave_it_alone() -> None:
     """The report of a check too: a proof makes nobody watch."""
     plan = plan_case()
     certificate = certificate_case(plan.constants, *ROWS)
-    texts = [certificate_report(certificate), plan_report(plan, certificate)]
+    texts = [certificate_report(certificate, plan.inputs), plan_report(plan, certificate)]
     texts += [form.text(plan) for form in FORMS.values()]
     for text in texts:
         assert " ".join(text.replace("*", " ").split()).count(UNATTENDED) == 1
@@ -94,6 +95,53 @@ def test_constants_carry_the_cautions_of_their_machine(form: str) -> None:
     assert found[: len(cautions(COLD))] == list(cautions(COLD))
 
 
+def test_the_air_gap_has_its_measure() -> None:
+    """EN 1717: 20 mm at least, and twice the bore of the inlet (from memory)."""
+    (gap,) = [caution for caution in cautions() if "EN 1717" in caution]
+    assert "20 mm or more, and by twice its bore or more" in gap
+
+
+@pytest.mark.parametrize(
+    "words", ["stream down the wall, never over ware", "drain hose above the rim, or give it an air"]
+)
+def test_inlet_and_drain_hose_are_led_so_that_they_break_and_siphon_nothing(words: str) -> None:
+    """Common practice, no source: cold water on hot glass; a hose that hangs low."""
+    for inputs in (plan_case().inputs, COLD):
+        assert any(words in caution for caution in cautions(inputs))
+    for form in FORMS.values():
+        assert words in " ".join(form.text(plan_case()).replace(" * ", " ").split())
+
+
+def undosed() -> Plan:
+    plan = plan_case()
+    goal = Goal.model_validate({**GOAL, "detergent": None})
+    return replace(plan, inputs=replace(plan.inputs, goal=goal))
+
+
+def test_without_detergent_it_is_said_to_be_rinsed_in_verdict_and_cautions() -> None:
+    """Cold water and a spray take off what is fresh; shared dishes want heat and detergent (no source)."""
+    for plan, times in ((undosed(), 2), (plan_case(), 0)):
+        certificate = certificate_case(plan.constants, *ROWS)
+        for text in (plan_report(plan, certificate), certificate_report(certificate, plan.inputs)):
+            assert " ".join(text.split()).count(RINSED) == times
+            assert (RINSED in " ".join(text.split("\n\n")[0].split())) == bool(times)
+        for form in FORMS.values():
+            assert (RINSED in " ".join(form.text(plan).replace(" * ", " ").split())) == bool(times)
+        assert (RINSED in plan_to_dict(plan, certificate)["cautions"]) == bool(times)
+
+
+def test_a_check_prints_the_cautions_of_the_plan() -> None:
+    """Whoever checks a file is about to run it: as many as `plan` prints, on paper and as data."""
+    for plan in (plan_case(), undosed(), hygienic_plan("a0")):
+        certificate = certificate_case(plan.constants, *ROWS)
+        planned, result = plan_report(plan, certificate), CheckResult(certificate, plan.inputs)
+        assert str(result).split("CAUTIONS")[1] == planned.split("CAUTIONS")[1]
+        assert result.to_dict()["cautions"] == plan_to_dict(plan, certificate)["cautions"]
+    bench = bench_report([], 60, plan_case().inputs)
+    assert all(one in " ".join(bench.split()) for one in cautions(plan_case().inputs))
+    assert bench_to_dict([], 60, plan_case().inputs)["cautions"] == list(cautions(plan_case().inputs))
+
+
 def hygienic_plan(method: str) -> Plan:
     hygiene = {"method": method} if method == "none" else {"method": method, "target_s": 60.0}
     goal = Goal.model_validate({**GOAL, "hygiene": hygiene})
@@ -106,7 +154,7 @@ def test_a_goal_with_hygiene_says_that_its_value_is_calculated(method: str, time
     plan = hygienic_plan(method)
     rows = (*ROWS, replace(ROWS[0], key=f"hygiene.{method}")) if times else ROWS
     certificate = certificate_case(plan.constants, *rows)
-    texts = [plan_report(plan, certificate), certificate_report(certificate)]
+    texts = [plan_report(plan, certificate), certificate_report(certificate, plan.inputs)]
     texts += [form.text(plan) for form in FORMS.values()]
     for text in texts:
         assert " ".join(text.replace("*", " ").split()).count(HYGIENE) == times

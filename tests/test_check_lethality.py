@@ -11,6 +11,7 @@ from check_cases import a_round, circuit, goal, machine, programme
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
+from plan_cases import cold_plan
 from scipy.integrate import quad
 
 from optimizer.check.certificate import EarnedDose, Trace
@@ -163,6 +164,8 @@ def test_a_certificate_says_where_its_doses_were_earned() -> None:
     earned = {dose.name: dose for dose in certificate.earned}
     assert 12.0 < earned["milk"].mean_c < 18.0
     assert earned["milk"].far
-    assert "milk at 14 °C (stated at 50 °C)" in " ".join(certificate_report(certificate).split())
+    assert "milk at 14 °C (stated at 50 °C)" in " ".join(
+        certificate_report(certificate, cold_plan().inputs).split()
+    )
     told = {dose["name"]: dose["far"] for dose in certificate_to_dict(certificate)["doses_earned"]}
     assert told["milk"] is True

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from check_cases import a_round, circuit, goal, machine, programme
+from plan_cases import cold_plan, plan_case
 from requirement_cases import row, wash_of
 
 from optimizer.check.certify import check
@@ -28,9 +29,9 @@ def test_the_element_draws_most_at_high_voltage_and_the_motors_at_low() -> None:
 def test_nothing_is_said_of_an_element_that_is_not_there() -> None:
     cold = programme(a_round("prerinse"), a_round("wash", spray_s=1800), a_round("rinse"))
     certificate = check(cold, machine({"element": None}, tolerances=False), goal(), circuit(), draws=0)
-    assert "element" not in certificate_report(certificate)
+    assert "element" not in certificate_report(certificate, cold_plan().inputs)
     heated = check(wash_of(spray_element_s=300), machine(tolerances=False), goal(), circuit(), draws=0)
-    assert "element" in certificate_report(heated)
+    assert "element" in certificate_report(heated, plan_case().inputs)
 
 
 # Source: IEC 60898-1: a type B breaker may trip at once from 3 times its rating, C from 5, D from 10.

@@ -12,7 +12,8 @@ from width_cases import assert_fits
 from optimizer.check.certificate import Certificate, Row, failure_lines
 from optimizer.check.requirements import OPEN_LOOP_BATH
 from optimizer.errors import NoPlanError, Reason
-from optimizer.report.certificate import certificate_report, certificate_to_dict
+from optimizer.report.certificate import certificate_report as report
+from optimizer.report.certificate import certificate_to_dict
 from optimizer.report.errors import no_plan_report, no_plan_to_dict
 
 LONG = Row(
@@ -25,6 +26,10 @@ LONG = Row(
     100.0,
     ", ".join(["low inlet flow", "high carry-over", "low voltage", "cold inlet", "cold room"] * 3),
 )
+
+
+def certificate_report(certificate: Certificate) -> str:
+    return report(certificate, plan_case().inputs)
 
 
 def certificate(*rows: Row) -> Certificate:

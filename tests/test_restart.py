@@ -73,7 +73,7 @@ def test_it_is_0_or_1(form: str) -> None:
 def test_plan_and_check_say_it_too() -> None:
     plan = restarting()
     certificate = replace(certificate_case(plan.constants, *ROWS), restarts=True)
-    for text in (plan_report(plan, certificate), certificate_report(certificate)):
+    for text in (plan_report(plan, certificate), certificate_report(certificate, plan.inputs)):
         assert " ".join(text.split()).count(RESTART) == 1
     assert plan_to_dict(plan, certificate)["cautions"][0] == RESTART
     assert plan_from_json(plan_to_json(plan), "plan").constants.restart_after_cut

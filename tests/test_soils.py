@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 from check_cases import a_round, circuit, five_rounds, goal, machine, programme, row_of
+from plan_cases import plan_case
 from planner_cases import FEW, FEW_ROUNDS, tiny
 
 from optimizer.check.box import box_of
@@ -87,7 +88,7 @@ class TestMinutes:
         assert (plain.on_your_minutes, ranged.on_your_minutes) == (("soil",), ())
         for certificate, said in ((plain, True), (ranged, False)):
             met = replace(certificate, rows=tuple(row for row in certificate.rows if row.passed))
-            words = certificate_report(met).split(":")[0]
+            words = certificate_report(met, plan_case().inputs).split(":")[0]
             assert words == ("Proven, on your minutes" if said else "Proven")
             assert standing(met).endswith(", on your minutes") is said
             assert certificate_to_dict(met)["on_your_minutes"] == list(met.on_your_minutes)

@@ -95,7 +95,8 @@ def _bench(subject: Subject) -> Checked:
 
     rows = check_bench(subject.constants, subject.inputs.machine)
     total_s = subject.constants.total_max_s
-    return all(row.passed for row in rows), bench_report(rows, total_s), bench_to_dict(rows, total_s)
+    text, content = bench_report(rows, total_s, subject.inputs), bench_to_dict(rows, total_s, subject.inputs)
+    return all(row.passed for row in rows), text, content
 
 
 def _faults(file: Path, subject: Subject) -> tuple[str, dict[str, object]]:

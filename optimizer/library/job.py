@@ -182,7 +182,7 @@ def check_plan(plan: OnMachine, *, draws: int = DRAWS, seed: int = SEED) -> Chec
     require(*_bad_draws(draws, seed))
     inputs = plan.inputs
     certificate = check(plan.constants, inputs.machine, inputs.goal, inputs.circuit, draws=draws, seed=seed)
-    return CheckResult(certificate)
+    return CheckResult(certificate, inputs)
 
 
 def _bad_draws(draws: int, seed: int) -> tuple[InputIssue | None, ...]:

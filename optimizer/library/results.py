@@ -170,14 +170,17 @@ class CheckResult(Result):
     ----------
     certificate : Certificate
         What the check found.
+    inputs : Inputs
+        The profiles that it was held against.
     """
 
     certificate: Certificate
+    inputs: Inputs
 
     def __str__(self) -> str:
         from optimizer.report.certificate import certificate_report
 
-        return certificate_report(self.certificate)
+        return certificate_report(self.certificate, self.inputs)
 
     @property
     def passed(self) -> bool:
@@ -196,7 +199,7 @@ class CheckResult(Result):
     def to_dict(self) -> dict[str, Any]:
         from optimizer.report.certificate import certificate_cautions, certificate_to_dict
 
-        cautions = certificate_cautions(self.certificate)
+        cautions = certificate_cautions(self.certificate, self.inputs)
         return {**certificate_to_dict(self.certificate), "cautions": cautions}
 
 

@@ -197,7 +197,8 @@ class Limits(ProfileModel):
     """Outer limits.
 
     The steps of temperature, ``ware_drop_k`` and ``ware_rise_k``, are differences between ware and bath as a
-    spray begins; left out, any step may be. Values for glass and porcelain are from memory.
+    spray begins; left out, any step may be. What a stream of the inlet does to the ware that it falls on is
+    not judged. Values for glass and porcelain are from memory.
     """
 
     duration_min: Annotated[

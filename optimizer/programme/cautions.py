@@ -24,10 +24,17 @@ FLOAT = (
     "open after every drain."
 )
 PLASTIC = "No plastic may touch the element or come near it dry: polypropylene and polyethylene burn."
+# The measures of the air gap are from memory.
 WATER = (
-    "End the inlet above the rim (air gap, EN 1717), or foul water may run back into the mains. Shut the "
-    "tap after each run: hoses burst."
+    "End the inlet above the rim by 20 mm or more, and by twice its bore or more (air gap, EN 1717), or foul "
+    "water may run back into the mains. Shut the tap after each run: hoses burst."
 )
+STREAM = (
+    "Lead the inlet's stream down the wall, never over ware, in fills and top-ups: cold water breaks hot "
+    "glass."
+)
+HOSE = "Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the bath away."
+RINSED = "Rinsed, not washed (no detergent): what several people share wants hot water and detergent."
 STANDING = "Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool."
 DETERGENT = (
     "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, rinse off "
@@ -67,11 +74,21 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
     element = not inputs or any(one.machine.element is not None for one in inputs)
     hot = element or any(one.machine.inlet.water_c.high >= SCALDING_C for one in inputs)
     dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
+    rinsed = any(one.goal.detergent is None for one in inputs)
     steams = any(one.goal.drying.method == "steam" for one in inputs)
     hygiene = any(one.goal.hygiene.method != "none" for one in inputs)
     mains = dict.fromkeys(mains_caution(one.circuit) for one in inputs) or [mains_caution(None)]
     kills = (RESTART * restarts, *mains, ELEMENT * element, HOT * hot, UNATTENDED, STEAM * steams)
-    harms = (FLOAT * element, PLASTIC * element, WATER, STANDING, DETERGENT * dosed)
+    harms = (
+        RINSED * rinsed,
+        FLOAT * element,
+        PLASTIC * element,
+        WATER,
+        STREAM,
+        HOSE,
+        STANDING,
+        DETERGENT * dosed,
+    )
     numbers = (MEASURED, LOCAL, HYGIENE * hygiene)
     return (
         ("What kills", _there(kills)),

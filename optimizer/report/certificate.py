@@ -8,7 +8,9 @@ from typing import Any
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.requirements import OPEN_LOOP_BATH
 from optimizer.profile.machine import OPEN_LOOP_ADVICE
-from optimizer.programme.cautions import HYGIENE, RESTART, UNATTENDED
+from optimizer.programme.cautions import RINSED, cautions
+from optimizer.programme.plan import Inputs
+from optimizer.report.cautions import cautions_section
 from optimizer.report.layout import NOTHING, column_lines, wrapped
 from optimizer.report.numbers import count, plain
 from optimizer.units import short, with_unit
@@ -23,19 +25,21 @@ FAR_DOSE = (
 )
 
 
-def certificate_report(certificate: Certificate) -> str:
-    """Lay a certificate out: the verdict, then the requirements, those that fail first, then cautions."""
-    cautions = [wrapped(f"Caution: {sentence}") for sentence in certificate_cautions(certificate)]
+def certificate_report(certificate: Certificate, inputs: Inputs) -> str:
+    """Lay a certificate out: the verdict, then the requirements, those that fail first, then cautions.
+
+    The cautions are those of the plan: whoever checks a file is about to run it.
+    """
+    verdict = _verdict(certificate) + ("" if inputs.goal.detergent else f" {RINSED}")
+    warned = cautions_section(inputs, after=far_dose_cautions(certificate), restarts=certificate.restarts)
     too_near = [row for row in certificate.rows if row.requirement == OPEN_LOOP_BATH and not row.passed]
     advice = [wrapped(f"The tank may get too hot: {OPEN_LOOP_ADVICE}.")] if too_near else []
-    return "\n\n".join([wrapped(_verdict(certificate)), _table(certificate.rows), *advice, *cautions])
+    return "\n\n".join([wrapped(verdict), _table(certificate.rows), *advice, warned])
 
 
-def certificate_cautions(certificate: Certificate) -> list[str]:
-    """Say what no proof changes, and what this one leaves open: hygiene, doses far from their reference."""
-    restarts = [RESTART] if certificate.restarts else []
-    hygiene = [HYGIENE] if any(row.key.startswith("hygiene.") for row in certificate.rows) else []
-    return [*restarts, UNATTENDED, *hygiene, *far_dose_cautions(certificate)]
+def certificate_cautions(certificate: Certificate, inputs: Inputs) -> list[str]:
+    """Say what no proof changes, and what this one leaves open, as a plan does."""
+    return [*cautions(inputs, restarts=certificate.restarts), *far_dose_cautions(certificate)]
 
 
 def far_dose_cautions(certificate: Certificate) -> list[str]:
@@ -61,13 +65,13 @@ def far_doses_of_plans(certificates: Sequence[Certificate]) -> list[str]:
     ]
 
 
-def bench_report(rows: Sequence[Row], total_s: int) -> str:
+def bench_report(rows: Sequence[Row], total_s: int, inputs: Inputs) -> str:
     """Lay out the check of a bench run that takes ``total_s`` seconds, like a certificate."""
     asked, failed = count(len(rows), "requirement"), sum(not row.passed for row in rows)
     verdict = f"Bench run of {total_s} s, proven harmless: {asked} met. It washes nothing."
     if failed:
         verdict = f"BENCH RUN NOT PROVEN: {failed} of {asked} not met. Do not run it."
-    return f"{wrapped(verdict)}\n\n{_table(rows)}"
+    return "\n\n".join([wrapped(verdict), _table(rows), cautions_section(inputs)])
 
 
 def _table(rows: Sequence[Row]) -> str:
@@ -135,10 +139,16 @@ def certificate_to_dict(certificate: Certificate) -> dict[str, Any]:
     }
 
 
-def bench_to_dict(rows: Sequence[Row], total_s: int) -> dict[str, Any]:
-    """Give the check of a bench run as plain data: verdict, length and rows."""
+def bench_to_dict(rows: Sequence[Row], total_s: int, inputs: Inputs) -> dict[str, Any]:
+    """Give the check of a bench run as plain data: verdict, length, rows and cautions."""
     proven = all(row.passed for row in rows)
-    return {"bench_run": True, "proven": proven, "total_s": total_s, "requirements": rows_to_list(rows)}
+    return {
+        "bench_run": True,
+        "proven": proven,
+        "total_s": total_s,
+        "requirements": rows_to_list(rows),
+        "cautions": list(cautions(inputs)),
+    }
 
 
 def rows_to_list(rows: Iterable[Row]) -> list[dict[str, Any]]:

@@ -8,7 +8,7 @@ from typing import Any
 from optimizer.check.certificate import Certificate, Row, longest_min
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
-from optimizer.programme.cautions import cautions
+from optimizer.programme.cautions import RINSED, cautions
 from optimizer.programme.plan import Plan
 from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, standing
@@ -59,6 +59,7 @@ def _verdict(plan: Plan, certificate: Certificate) -> str:
         f"{goal} on {machine}: {standing(certificate)}; "
         f"{nominal_and_longest(costs.duration_min, longest_min(certificate.rows))}, "
         f"{costs.electricity_kwh:.2f} kWh, {costs.water_l:.1f} l, {_money(plan, costs.money)} a run."
+        f"{'' if plan.inputs.goal.detergent else f' {RINSED}'}"
     )
     if solve.status == "optimal":
         return sentence

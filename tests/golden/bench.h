@@ -61,8 +61,12 @@
  * - Float switch: rated for the element's current, or through a contactor (a small reed welds
  *   shut). See it open after every drain.
  * - No plastic may touch the element or come near it dry: polypropylene and polyethylene burn.
- * - End the inlet above the rim (air gap, EN 1717), or foul water may run back into the mains.
- *   Shut the tap after each run: hoses burst.
+ * - End the inlet above the rim by 20 mm or more, and by twice its bore or more (air gap, EN
+ *   1717), or foul water may run back into the mains. Shut the tap after each run: hoses burst.
+ * - Lead the inlet's stream down the wall, never over ware, in fills and top-ups: cold water
+ *   breaks hot glass.
+ * - Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the
+ *   bath away.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
  *   rinse off splashes. It goes in as the spray begins, not before: powder cakes in a bath that
