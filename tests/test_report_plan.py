@@ -25,6 +25,7 @@ from width_cases import assert_fits
 from optimizer.check.certificate import Trace
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
+from optimizer.report.numbers import drawn_of_left
 from optimizer.report.plan import plan_report, plan_to_dict
 from optimizer.report.rounds import round_peaks_c, rounds_table
 from optimizer.report.timeline import timeline
@@ -151,9 +152,40 @@ def test_peaks_of_a_trace_that_ends_while_the_last_drain_is_on() -> None:
 def test_one_run() -> None:
     text = section(report(plan_case()), "ONE RUN")
     assert "duration 87:34, then 20 min standing (longest allowed 150 min)" in text
-    assert "peak current 4.73 A of the 5.50 A left on shared (6 A B breaker), worst case" in text
+    # Rounded up what is drawn, down what is left, with a digit more than either needs.
+    assert (
+        f"peak current {drawn_of_left(plan_case().costs.peak_a, 5.5)} left on shared (6 A B breaker)" in text
+    )
+    assert "of the 5.500 A left on shared" in text
     assert "cost 0.58 EUR; the planner also counted 0.18 EUR for the waiting" in text
     assert "HiGHS 1.13.1: optimal, within 0.03% of the proven bound" in text
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"device": "breaker_c", "earth_fault": "gfci_class_a"}, "(6 A breaker, taken as type C)"),
+        (
+            {"device": "breaker_b", "earth_fault": "none", "voltage_v": 120.0},
+            "(6 A breaker, taken as type B)",
+        ),
+        ({"device": "breaker_d"}, "(6 A D breaker)"),
+        ({"device": "fuse_gg"}, "(6 A gG fuse)"),
+        ({"device": "fuse_plug", "earth_fault": "gfci_class_a"}, "(6 A plug fuse)"),
+    ],
+)
+def test_a_breaker_has_no_class_where_the_place_has_none(changes: dict[str, object], words: str) -> None:
+    """IEC 60898-1 has the classes B, C and D; breakers of North America have none (from memory)."""
+    plan = plan_case()
+    circuit = plan.inputs.circuit.model_copy(update=changes)
+    text = section(report(replace(plan, inputs=replace(plan.inputs, circuit=circuit))), "ONE RUN")
+    assert words in text
+
+
+@pytest.mark.parametrize("drawn_a", [11.0, 11.65, 11.699, 11.69999])
+def test_a_margin_of_current_is_never_rounded_away(drawn_a: float) -> None:
+    drawn, left = (float(part.split()[0]) for part in drawn_of_left(drawn_a, 11.7).split(" of the "))
+    assert drawn_a <= drawn < left <= 11.7
 
 
 def test_cost_has_a_range_where_the_price_has() -> None:

@@ -30,6 +30,39 @@ def mmss(seconds: float) -> str:
     return f"{minutes}:{rest:02d}"
 
 
+MOST_DECIMALS = 6
+"""Decimals of an ampere beyond which two currents count as equal [1]."""
+
+
+def drawn_of_left(drawn_a: float, left_a: float) -> str:
+    """Write a current beside what is left for it, rounded so that no margin is shown that is not there.
+
+    Parameters
+    ----------
+    drawn_a : float
+        What is drawn at the most, rounded up [A]; 0 or more.
+    left_a : float
+        What is left for it, rounded down [A]; above 0.
+
+    Returns
+    -------
+    str
+        Both with four figures, or with more where they are closer than that.
+
+    Examples
+    --------
+    >>> drawn_of_left(11.6712, 11.7), drawn_of_left(4.7301, 5.5), drawn_of_left(11.6999, 11.7)
+    ('11.68 A of the 11.70 A', '4.731 A of the 5.500 A', '11.6999 A of the 11.7000 A')
+    """
+    first = max(3 - math.floor(math.log10(left_a)), 0)
+    for decimals in range(first, max(first, MOST_DECIMALS) + 1):
+        scale = 10.0**decimals
+        up, down = math.ceil(drawn_a * scale - 1e-6) / scale, math.floor(left_a * scale + 1e-6) / scale
+        if up < down:
+            break
+    return f"{up:.{decimals}f} A of the {down:.{decimals}f} A"
+
+
 LONGER_MIN = 1.0
 """Minutes by which the longest run has to differ to be told beside the nominal one [min]."""
 

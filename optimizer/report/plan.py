@@ -9,25 +9,19 @@ from optimizer.check.certificate import Certificate, Row, longest_min
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import RINSED, cautions
+from optimizer.programme.circuit_device import device_words
 from optimizer.programme.plan import Plan
 from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, standing
 from optimizer.report.detergent import detergent_line, doses_to_list
 from optimizer.report.last_film import last_film_lines, last_film_to_dict
 from optimizer.report.layout import bullets, command_line, section, wrapped
-from optimizer.report.numbers import is_longer, mmss, money, nominal_and_longest, plain, whole
+from optimizer.report.numbers import drawn_of_left, is_longer, mmss, money, nominal_and_longest, plain, whole
 from optimizer.report.rounds import rounds_table, rounds_title, rounds_to_list
 from optimizer.report.timeline import timeline
-from optimizer.units import S_PER_MIN, figure, short
+from optimizer.units import S_PER_MIN, short
 
 TIGHTEST = 3
-DEVICES = {
-    "breaker_b": "B breaker",
-    "breaker_c": "C breaker",
-    "breaker_d": "D breaker",
-    "fuse_gg": "gG fuse",
-    "fuse_plug": "plug fuse",
-}
 
 
 def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = None) -> str:
@@ -93,8 +87,8 @@ def _one_run(plan: Plan, certificate: Certificate) -> str:
         ("water", f"{costs.water_l:.1f} l" + (f" (at most {short(most_l)} l)" if most_l else "")),
         ("detergent", detergent_line(plan)),
         ("cost", _cost(plan)),
-        ("peak current", f"{figure(costs.peak_a, 3)} A of the {figure(circuit.available_a, 3)} A left on "
-         f"{inputs.names[2]} ({short(circuit.rating_a)} A {DEVICES[circuit.device]}), worst case"),
+        ("peak current", f"{drawn_of_left(costs.peak_a, circuit.available_a)} left on {inputs.names[2]} "
+         f"({device_words(circuit)}), worst case"),
         ("solver", f"{solve.solver}: {solve.status}, within {solve.gap:.2%} of the proven bound"),
     ]  # fmt: skip
     if constants.lid_open_after_s:

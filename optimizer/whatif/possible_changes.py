@@ -17,6 +17,7 @@ from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
 from optimizer.profile.measured import Measured
+from optimizer.programme.circuit_device import LOW_MAINS_V
 from optimizer.programme.inputs import misfits
 from optimizer.programme.plan import Inputs
 from optimizer.units import J_PER_KWH
@@ -28,9 +29,6 @@ SIZES_A: dict[str, tuple[float, ...]] = {
     "120 V": (15, 20, 25, 30, 35, 40, 45, 50, 60),
 }
 """Usual ratings [A], from memory: IEC 60898-1, IEC 60269, BS 1362, NEC 240.6(A)."""
-
-LOW_MAINS_V = 150.0
-"""Below this nominal voltage ratings are those of 120 V mains [V]."""
 
 HOT_FILL_C = {"nominal": 50.0, "low": 45.0, "high": 55.0}
 """Inlet of a machine that is filled from the hot tap [°C]."""

@@ -12,6 +12,7 @@ import numpy as np
 from optimizer.check.currents import peaks_a
 from optimizer.check.faults.outcome import FaultRow, Harm, make_row
 from optimizer.check.faults.rig import Observation, Rig
+from optimizer.programme.circuit_device import device_words
 
 
 def compressor_row(rig: Rig, sound: Observation) -> FaultRow:
@@ -26,7 +27,7 @@ def compressor_row(rig: Rig, sound: Observation) -> FaultRow:
         words = f"The {circuit.rating_a:g} A device holds: {start_a:.1f} A for a moment, then {on_a:.1f} A."
     else:
         words = (
-            f"For a moment {start_a:.1f} A flow: the {circuit.rating_a:g} A breaker may open at once from "
+            f"For a moment {start_a:.1f} A flow: the device ({device_words(circuit)}) may open at once from "
             f"{trips_a:g} A on. The power is cut in mid-programme (see there); give the machine a circuit of "
             "its own."
         )
