@@ -14,7 +14,7 @@ LOW_MAINS_V = 150.0
 FUSES: dict[Device, str] = {"fuse_gg": "gG fuse", "fuse_plug": "plug fuse"}
 
 
-def without_classes(circuit: Circuit) -> bool:
+def _without_classes(circuit: Circuit) -> bool:
     """Whether the breakers of the circuit's place have no class: North America, by its guard or its mains."""
     return circuit.earth_fault == "gfci_class_a" or circuit.voltage_v < LOW_MAINS_V
 
@@ -36,6 +36,6 @@ def device_words(circuit: Circuit) -> str:
     if circuit.device in FUSES:
         return f"{rating} {FUSES[circuit.device]}"
     letter = circuit.device[-1].upper()
-    if without_classes(circuit):
+    if _without_classes(circuit):
         return f"{rating} breaker, taken as type {letter}"
     return f"{rating} {letter} breaker"
