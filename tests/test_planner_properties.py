@@ -124,5 +124,5 @@ def test_price_dose_and_residue_on_a_tiny_machine(
 def test_fewer_rounds_are_enough_for_the_tiny_machine() -> None:
     """Tests of upgrades, frontier and starts rely on it: the rounds left out are in none of its plans."""
     assert plan(tiny(), search=FEW).constants == plan(tiny()).constants
-    clean = tiny(goal__rinse__residue_max=0.004)
+    clean = tiny(goal__rinse__residue_max=0.012)
     assert plan(clean, search=FEW).constants == plan(clean).constants

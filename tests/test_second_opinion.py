@@ -35,7 +35,8 @@ LITRES_SHARE = 0.001
 COVER_SHARE = 0.002
 """Difference allowed in the litres over element and suction [1]: they are what hold-up and film leave."""
 TEMPERATURE_K = 0.01
-"""Difference allowed where a bath rises by less than some kelvin [K]: a fill is in steps."""
+"""Difference allowed where a bath rises, or differs from the ware, by less than some kelvin [K]: a fill is in
+steps."""
 QUICK = (("clubhouse", "everyday"), ("narrowboat", "glasses"))
 ALWAYS = ("everyday", "eco-everyday", "glasses")
 PLANNED = (
@@ -86,6 +87,8 @@ def allowed(key: str, worst: float, point: dict[str, float]) -> float:
     """How far the two may be apart, in the unit of the row."""
     if key.endswith("_c"):
         return max(SHARE * abs(worst - point["inlet.water_c"]), TEMPERATURE_K)
+    if key.startswith("ware."):
+        return max(SHARE * abs(worst), TEMPERATURE_K)
     if key in RESIDUES:
         return RESIDUE_SHARE * abs(worst)
     shares = {"cover": COVER_SHARE, "overflow": LITRES_SHARE, "limits": LITRES_SHARE}

@@ -194,12 +194,12 @@ class Alternatives:
     def _tried(self, space_of: SpaceOf, start: Settings) -> Alternative:
         space = space_of("", NONE)
         full_short = space.short_when_full()
-        trimmed = None if full_short else trim(space, start)
+        trimmed = None if full_short else trim(space, start, patient=False)
         if trimmed is not None:
             return self._alternative(trimmed.programme)
         nearest = nearest_point(space, start)
         for key in full_short[:1] or self._named(space, start, nearest):
-            alone = trim(space_of(key, frozenset(full_short) - {key}), start)
+            alone = trim(space_of(key, frozenset(full_short) - {key}), start, patient=False)
             if alone is not None:
                 again = None if full_short else trim(space, alone.programme.settings)
                 return self._alternative((again or alone).programme)

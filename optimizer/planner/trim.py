@@ -57,12 +57,15 @@ class Trimmed:
     objective: float
 
 
-def trim(space: Space, start: Settings, *, worse_than: float = np.inf) -> Trimmed | None:
+def trim(
+    space: Space, start: Settings, *, worse_than: float = np.inf, patient: bool = True
+) -> Trimmed | None:
     """Find the cheapest numbers of a structure; the start need not hold.
 
     None where none was found that holds, or the continuous optimum is not below ``worse_than``. With such a
-    programme in hand, one that is far short between whole seconds is not repaired.
+    programme in hand, or not ``patient``, one that is far short between whole seconds is not repaired.
     """
+    patient = patient and worse_than == np.inf
     if space.short_when_full():
         return None
     values = space.pack(start)
@@ -70,7 +73,7 @@ def trim(space: Space, start: Settings, *, worse_than: float = np.inf) -> Trimme
         space.look_at_binding_corners(values)
         values = _continuous(space, values)
         margins, objective = space.run(values[None])
-        if objective[0] >= worse_than or (worse_than < np.inf and margins.min() < -GIVEN_UP):
+        if objective[0] >= worse_than or (not patient and margins.min() < -GIVEN_UP):
             return None
         whole = _whole(space, values)
         if whole is None and margins.min() >= -10.0 * HOLDS:
