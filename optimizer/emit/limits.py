@@ -254,8 +254,11 @@ class _Round:
         """By how much a round may spray longer [s]: not at all where the pump warms the bath too far by then.
 
         Under the pump alone a bath comes to ``T_room + P / UA``; below what it must not pass, it never does.
+        Nor before a round that is cooled for the drain: warmer ware would make that one hotter.
         """
         machine = self.plan.inputs.machine
+        if any(cooled_rounds(self.plan.constants, machine)[self.place :]):
+            return 0
         warms_w = machine.wash_pump.power_w.high * machine.wash_pump.heat_share
         settles_c = machine.room.air_c.high + warms_w / machine.tank.loss_spraying_w_per_k.low
         stands_c = machine.tank.limit_c
