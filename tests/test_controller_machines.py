@@ -93,8 +93,9 @@ def test_no_corner_of_the_tolerances_raises_a_false_alarm(machine: str) -> None:
 @pytest.mark.parametrize("machine", by_machine(ALL))
 def test_detergent_goes_in_once_as_the_spray_of_its_round_begins(machine: str) -> None:
     """Not into a bath that is heated with the pump off, where powder cakes (common practice, no source)."""
-    constants, run = proven(machine).plan.constants, sound_run(machine)
-    assert any(row.detergent_dg for row in constants.rounds)
+    plan, run = proven(machine).plan, sound_run(machine)
+    constants = plan.constants
+    assert any(row.detergent_dg for row in constants.rounds) == (plan.inputs.goal.detergent is not None)
     for number, row in enumerate(constants.rounds):
         given = run.detergent_dg * (run.round == number)
         assert (given.sum(axis=0) == row.detergent_dg).all()

@@ -58,10 +58,10 @@ def test_element_time_of_a_round_and_number_of_rounds_fit_their_types() -> None:
     assert [f.key for f in programme(*[a_round("rinse")] * (ROUNDS_MAX + 1)).issues("x")] == ["rounds"]
 
 
-@pytest.mark.parametrize("machine", ["clubhouse", "cold-shed"])
-def test_where_nothing_reads_the_bath_it_has_no_watchdog(machine: str) -> None:
-    inputs = shipped(machine, "everyday")
-    table = proven(machine, "everyday").plan.constants
+@pytest.mark.parametrize(("machine", "goal"), [("clubhouse", "everyday"), ("cold-shed", "fresh-cups")])
+def test_where_nothing_reads_the_bath_it_has_no_watchdog(machine: str, goal: str) -> None:
+    inputs = shipped(machine, goal)
+    table = proven(machine, goal).plan.constants
     assert table.bath_max_dc == 0
     assert misfits(table, inputs.machine) == []
     (issue,) = misfits(replace(table, bath_max_dc=600), inputs.machine)
