@@ -114,6 +114,13 @@ def test_a_top_up_is_by_time_beside_its_number_too(form: str) -> None:
     assert "by time whatever a level switch says" in FORMS[form].text(PLANS["topped"]())
 
 
+@pytest.mark.parametrize("form", ["csv", "json"])
+def test_a_form_without_steps_says_how_a_drain_is_cooled_where_one_is(form: str) -> None:
+    words = "Between rest and drain, top-up: inlet open once more for _TOP_UP_S, by time"
+    assert words in FORMS[form].text(PLANS["topped"]())
+    assert words not in FORMS[form].text(plan_case())
+
+
 @needs_compilers
 @pytest.mark.parametrize("standard", STANDARDS)
 @pytest.mark.parametrize("name", PLANS)

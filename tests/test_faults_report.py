@@ -184,7 +184,7 @@ def test_four_guards_are_not_optional_whatever_the_programme() -> None:
     float_switch, on_sheath, in_bath, last = faults(COLD, machine()).not_optional
     assert float_switch.startswith("float switch in series with the element")
     assert on_sheath.startswith("thermal cut-out with manual reset in series with the element")
-    assert "its feeler on its SHEATH" in on_sheath
+    assert "its feeler on the element's SHEATH" in on_sheath
     assert "in series with the element, its feeler in the bath, for the limit of the tank" in in_bath
     assert last == rcd
     assert faults(COLD, machine({"element": None})).not_optional == (rcd,)

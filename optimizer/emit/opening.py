@@ -11,6 +11,10 @@ from optimizer.programme.plan import Plan
 
 COMMENT_WIDTH = 94
 
+TOP_UP_STEP = (
+    "top-up: inlet open once more for _TOP_UP_S, by time, whatever a level switch says. mix: wash pump on "
+    "for _MIX_S. They cool what is drained to what the drain pipe stands: leave out neither."
+)
 STEPS = (
     "Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for WASH_STAND_S.",
     "A round is fill, heat, spray, rest, top-up, mix, drain, in this order. Between any two phases every "
@@ -28,8 +32,7 @@ STEPS = (
     "If _SOAK_S is not 0, the spray has two parts, the second as long as WASH_AFTER_SOAK_S, with _SOAK_S of "
     "soak between them: every output off, and a pause on either side. The element stays off after the soak.",
     "rest: every output off for _REST_S.",
-    "top-up: inlet open once more for _TOP_UP_S, by time, whatever a level switch says. mix: wash pump on "
-    "for _MIX_S. They cool what is drained to what the drain pipe stands: leave out neither.",
+    TOP_UP_STEP,
     "drain: drain pump on for _DRAIN_S.",
     "Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar while the load "
     "stands. 0: nothing is dried.",
@@ -96,8 +99,10 @@ def guards_of(plan: Plan) -> list[str]:
 
 def cautions_of(plan: Plan) -> tuple[str, ...]:
     """What a form without an opening has to say beside its numbers."""
+    tops_up = any(row.top_up_s for row in plan.constants.rounds)
     return (
         *(bench_words(plan) if plan.constants.bench_run else ()),
+        *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
         *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
     )

@@ -46,8 +46,8 @@
  * GUARDS TO BUY, not optional whatever the constants
  * - float switch in series with the element, its contacts rated for 6 A AC at 230 V or more (4.1
  *   A flow), or through a contactor
- * - thermal cut-out with manual reset in series with the element, its feeler on its SHEATH (one
- *   in an emptied bath reads air), that trips between 120 and 150 C
+ * - thermal cut-out with manual reset in series with the element, its feeler on the element's
+ *   SHEATH (one in an emptied bath reads air), that trips between 120 and 150 C
  * - second cut-out with manual reset in series with the element, its feeler in the bath, for the
  *   limit of the tank, that trips between 58 and 75 C, its tolerance included (the range of this
  *   programme: buy for the hottest that you will run)

@@ -13,7 +13,9 @@ from optimizer.programme.constants import Constants
 from optimizer.programme.earth_fault import earth_fault_guard
 
 FLOAT_SWITCH = "float switch in series with the element"
-SHEATH_CUT_OUT = "thermal cut-out with manual reset in series with the element, its feeler on its SHEATH"
+SHEATH_CUT_OUT = (
+    "thermal cut-out with manual reset in series with the element, its feeler on the element's SHEATH"
+)
 BATH_CUT_OUT = "second cut-out with manual reset in series with the element, its feeler in the bath"
 HOTTER_TANK = "tank that stands a hotter bath"
 THERMOSTAT = "thermostat with a sensor of its own in series with the element"
