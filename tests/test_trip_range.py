@@ -98,10 +98,8 @@ def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
     assert bath is not None
     assert (bath.high_c, bath.can_be_bought) == (75, True)
     wide = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K)})
-    assert (
-        f"its feeler in the bath, for the limit of the tank, that trips between {bath.low_c} and" in wide[2]
+    assert f"for the limit of the tank, that trips between {bath.low_c} and" in wide[2]
     assert "buy for the hottest that you will run" in wide[2]
-    )
     narrow = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K - 1)})
     assert "NO cut-out in the bath can be bought" in narrow[2]
     assert f"let {bath.low_c - 1} °C pass and to trip by {bath.low_c + BUYABLE_K - 1} °C" in narrow[2]
