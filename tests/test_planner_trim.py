@@ -15,7 +15,7 @@ from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
-from optimizer.planner.neighbours import without_idle_heat
+from optimizer.planner.neighbours import without_little_heat
 from optimizer.planner.search import choose
 from optimizer.planner.structure import Mode, Programme, Structure
 from optimizer.planner.trim import trim
@@ -94,12 +94,12 @@ def test_a_heating_of_one_second_is_left_out() -> None:
     assert all(not row.heated or row.element_max_s > 1 for row in found.constants.rounds)
     judge = Assessor(found.inputs)
     best = programme_of(found.constants, found.inputs.machine)
-    assert without_idle_heat(best) is None
+    assert without_little_heat(best) is None
     first = np.arange(len(found.constants.rounds)) == 0
     idle = replace(best.settings, element_s=np.where(first, 1.0, best.settings.element_s),
                    setpoint_c=np.where(first, 22.7, best.settings.setpoint_c))  # fmt: skip
     modes = (Mode.WHILE_SPRAYING, *best.structure.modes[1:])
-    plain = without_idle_heat(Programme(replace(best.structure, modes=modes), idle))
+    plain = without_little_heat(Programme(replace(best.structure, modes=modes), idle))
     assert plain is not None
     assert plain.structure == best.structure
     # It costs no more without, and the heating of the wash, which counts, stays.

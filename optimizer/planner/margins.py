@@ -129,8 +129,13 @@ class Assessor:
         return "ware.drop_k" in self.step_limits_k and self.rounds_most["rinse"] > 1
 
     def heat_counts(self, kind: int) -> bool:
-        """Whether the heat of a kind of round counts for a dose, or dries the ware."""
+        """Whether the heat of a kind of round counts for a dose, or dries the ware.
+
+        A prerinse is cold, as practice has it, unless a dose asks for it alone.
+        """
         dries = KINDS[kind] == {"hot_rinse": "rinse", "steam": "steam"}.get(self.inputs.goal.drying.method)
+        if KINDS[kind] == "prerinse":
+            return any(dose.kinds == ["prerinse"] for dose in self.inputs.goal.dose)
         return dries or self.simulator.targets.counts(kind)
 
     @property

@@ -9,7 +9,6 @@ import numpy as np
 
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
-from optimizer.planner.trim_space import ELEMENT_LEAST_S
 from optimizer.programme.constants import KINDS
 
 
@@ -30,7 +29,7 @@ def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
     modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
     for index, mode in enumerate(structure.modes):
         last = index == len(structure.kinds) - 1 or KINDS[structure.kinds[index]] != "rinse"
-        if last and assessor.simulator.targets.counts(structure.kinds[index]):
+        if last and assessor.heat_counts(structure.kinds[index]):
             for other in (Mode.UNHEATED, *modes):
                 if other is not mode:
                     yield _heated(programme, index, other, assessor)
@@ -49,11 +48,15 @@ def _first_rinse_otherwise(programme: Programme, assessor: Assessor) -> Iterator
         yield _heated(programme, first, Mode.THEN_SPRAY, assessor)
 
 
-def without_idle_heat(programme: Programme) -> Programme | None:
-    """The same, unheated where the element is on for its least time, which heats nothing; None if nowhere."""
+LITTLE_HEAT_S = 300.0
+"""Element on in a round for so short that the round may do without [s]."""
+
+
+def without_little_heat(programme: Programme) -> Programme | None:
+    """The same, unheated where the element is on for a few minutes, which heat little; None if nowhere."""
     structure, settings = programme
     idle = [
-        mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) and settings.element_s[0, index] <= ELEMENT_LEAST_S
+        mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) and settings.element_s[0, index] <= LITTLE_HEAT_S
         for index, mode in enumerate(structure.modes)
     ]
     if not any(idle):

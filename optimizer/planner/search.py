@@ -15,7 +15,7 @@ import numpy as np
 
 from optimizer.planner.integer_model import MONEY_SCALE, Model
 from optimizer.planner.margins import Assessor
-from optimizer.planner.neighbours import neighbours, without_idle_heat
+from optimizer.planner.neighbours import neighbours, without_little_heat
 from optimizer.planner.objective import EpsilonConstraint, Objective
 from optimizer.planner.round_options import OptionTable
 from optimizer.planner.solver import Outcome, SolverName, run_solver
@@ -35,6 +35,9 @@ SLACK = 0.03
 PASSES = 3
 """Most steps from neighbour to neighbour [1]."""
 
+
+PLAINER_SHARE = 0.005
+"""What a programme may cost more without a heating of a few minutes, a share of its cost [1]: our choice."""
 
 GROWTHS = 6
 """Most times that worst points join the corners [1]."""
@@ -120,7 +123,7 @@ def _grown(
     for _ in range(GROWTHS):
         if choice is None:
             break
-        choice = replace(choice, trimmed=_without_idle_heat(assessor, choice.trimmed))
+        choice = replace(choice, trimmed=_without_little_heat(assessor, choice.trimmed))
         programme = choice.trimmed.programme
         assessor.count_with(worst_corners(assessor, programme, find))
         margins, _bill = assessor.run(programme)
@@ -135,14 +138,15 @@ def _grown(
     return choice
 
 
-def _without_idle_heat(assessor: Assessor, trimmed: Trimmed) -> Trimmed:
-    """Leave out heatings of the least length, where the programme is no dearer without them.
+def _without_little_heat(assessor: Assessor, trimmed: Trimmed) -> Trimmed:
+    """Leave out heatings of a few minutes, where the programme is hardly dearer without them.
 
     A structure that was trimmed again for more corners may no longer need a heating that it was chosen with.
     """
-    plain = without_idle_heat(trimmed.programme)
+    plain = without_little_heat(trimmed.programme)
     tried = None if plain is None else trim(Space(assessor, plain.structure), plain.settings)
-    return trimmed if tried is None or tried.objective > trimmed.objective else tried
+    dear = tried is None or tried.objective > trimmed.objective + PLAINER_SHARE * abs(trimmed.objective)
+    return trimmed if tried is None or dear else tried
 
 
 def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:
