@@ -245,3 +245,29 @@ def test_dose_grid_is_fine_enough() -> None:
         return 10.0 ** ((c - dose.reference_c) / dose.z_k) * (c >= dose.floor_c)
 
     assert 0.995 < summed / quad(rate, 0.0, 2400.0, limit=200)[0] < 1.0
+
+
+def test_hot_ware_warms_what_a_drain_takes_and_leaves() -> None:
+    """Ware at 95 °C over a bath of 45 °C that falls to the carry-over, then stays: by solve_ivp."""
+    inputs, one = tiny(machine__ware__response_still_s=600.0), np.array([[1.0]])
+    simulator = Simulator(inputs.machine, inputs.goal)
+    corners, drain_s = simulator.corners, 120.0
+    at_c = np.full((1, len(corners.room_c)), 45.0)
+    bath, _, _ = simulator.water.fill(60.0 * one, (at_c, at_c), first=False)
+    bath.bath_c, bath.ware_c = at_c, at_c + 50.0
+    found_c = simulator.water.warmed_c(bath, drain_s * one)[0]
+    kept = corners.tank_j_per_k + corners.sump_j_per_k
+    flow = corners.drain_l_per_s * float(density_kg_per_l(45.0)) * WATER_J_PER_KG_K
+    for n, end_c in enumerate(found_c):
+
+        def slope(t: float, bath_c: np.ndarray, n: int = n) -> np.ndarray:
+            left = kept[n] + max(float(bath.water_j_per_k[0, n]) - flow[n] * t, 0.0)
+            lost_w = corners.loss_still_w_per_k[n] * (bath_c - corners.room_c[n])
+            return np.asarray((corners.exchange_still_w_per_k[n] * (95.0 - bath_c) - lost_w) / left)
+
+        wanted_c = solve_ivp(slope, (0.0, drain_s), [45.0], max_step=0.5).y[0, -1]
+        assert wanted_c > 46.0
+        assert end_c == pytest.approx(wanted_c, abs=0.05)
+    # A bath that is hotter than its ware is not counted as colder than it was.
+    bath.ware_c = at_c - 20.0
+    assert (simulator.water.warmed_c(bath, drain_s * one) == 45.0).all()

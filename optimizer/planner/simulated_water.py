@@ -68,7 +68,7 @@ class WaterPhases:
             return filled_l / flow, filled_l
         return np.broadcast_to(fill_s, (len(fill_s), len(flow))), fill_s * flow
 
-    def top_up(self, bath: Bath, top_s: Array, mix_s: Array) -> tuple[Array, Array, Array]:
+    def top_up(self, bath: Bath, top_s: Array, mix_s: Array, drain_s: Array) -> tuple[Array, Array, Array]:
         """Let cold water in, and stir it in by the pump.
 
         Gives the hottest water then [°C], the litres [l], and ware less bath as the stirring begins [K].
@@ -86,7 +86,9 @@ class WaterPhases:
         let_in_j_per_k = corners.inlet_kg_per_s * top_s * WATER_J_PER_KG_K
         bath.j_per_k = bath.j_per_k + let_in_j_per_k
         bath.water_j_per_k = bath.water_j_per_k + let_in_j_per_k
-        hottest_c = bath.bath_c + self._machine.inlet.unmixed_share * np.maximum(before_c - bath.bath_c, 0.0)
+        # What boiled or was heated with the pump off leaves ware that is hotter than the bath after a top-up.
+        warmed_c = self.warmed_c(bath, drain_s)
+        hottest_c = warmed_c + self._machine.inlet.unmixed_share * np.maximum(before_c - warmed_c, 0.0)
         over_k = np.where(mix_s > 0.0, bath.ware_c - bath.bath_c, 0.0)
         if mix_s.any():
             bath.spray_begins()
@@ -105,6 +107,23 @@ class WaterPhases:
         cooled_c = drained_c(bath.bath_c, bath.water_j_per_k, kept, flow_w_per_k, loss, room_c)
         idle_s = np.maximum(drain_s - bath.water_j_per_k / flow_w_per_k, 0.0)
         bath.bath_c = temperature_after_c(cooled_c, idle_s, kept, 0.0, loss, room_c)
+
+    def warmed_c(self, bath: Bath, drain_s: Array) -> Array:
+        """Bath at the end of a drain, warmed by hotter ware all the while; call it before the drain [°C].
+
+        With ware and room held as they are, ``T_bath`` nears ``(G T_ware + UA T_room) / (G + UA)``, the more
+        quickly the less water is left: ``∫ dt / C`` over a heat capacity that falls evenly, then stays.
+        """
+        corners, kept = self._corners, self._kept_j_per_k
+        pull_w_per_k = corners.exchange_still_w_per_k + corners.loss_still_w_per_k
+        goal_c = corners.exchange_still_w_per_k * bath.ware_c + corners.loss_still_w_per_k * corners.room_c
+        per_l = density_kg_per_l(np.minimum(bath.bath_c, BOILING_C))
+        pumped_s = bath.water_j_per_k / (corners.drain_l_per_s * per_l * WATER_J_PER_KG_K)
+        idle_s = np.maximum(drain_s - pumped_s, 0.0)
+        full = kept + bath.water_j_per_k
+        s_k_per_j = pumped_s * np.log(full / kept) / bath.water_j_per_k + idle_s / kept
+        share = 1.0 - np.exp(-pull_w_per_k * s_k_per_j)
+        return np.asarray(bath.bath_c + share * np.maximum(goal_c / pull_w_per_k - bath.bath_c, 0.0))
 
     def evaporated_l(self, peak_c: Array, time_s: Array) -> Array:
         """The most that evaporates from a bath no hotter than its peak [l]."""

@@ -200,7 +200,7 @@ class Simulator:
         dose_s = dose_s + self._heat.rest(bath, rest_s, counts_s if topped else counts_s + drain_s, kind)
         drained_c, topped_l = bath.bath_c, np.zeros(shape)
         if topped:
-            drained_c, topped_l, stirred_over_k = self.water.top_up(bath, top_s, mix_s)
+            drained_c, topped_l, stirred_over_k = self.water.top_up(bath, top_s, mix_s, drain_s)
             over.append(stirred_over_k)
             # The pump that stirs sprays as well.
             spray_end_c = np.where(mix_s > 0.0, np.minimum(spray_end_c, bath.bath_c), spray_end_c)
