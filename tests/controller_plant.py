@@ -128,6 +128,7 @@ class Plant:
         self.pumping = np.zeros(len(scenarios), bool)
         self.heating = np.zeros(len(scenarios), bool)
         self._full_kg = machine.tank.capacity_l * self.cases.cold_kg_per_l
+        self._filled_kg = np.zeros(len(scenarios))
         self._from_s = np.array([scenario.from_s for scenario in scenarios])
         self._is = {name: np.array([s.fault == name for s in scenarios]) for name in FAULTS}
         self._still_c = np.full(len(scenarios), np.nan)
@@ -194,6 +195,8 @@ class Plant:
         element = ((on & On.ELEMENT) > 0) | self.has("element on", time_s)
         draining = ((on & On.DRAIN_PUMP) > 0) & ~self.has("drain dead", time_s)
         self.heating = element
+        # As in the check: what evaporated since the fill has run back before a top-up. A drain ends a fill.
+        self.water_kg = np.where(inlet, np.maximum(self.water_kg, self._filled_kg), self.water_kg)
         self._pump(((on & On.WASH_PUMP) > 0) & ~self.has("pump seized", time_s))
         drive = self._drive(inlet, element, draining, np.where(self.has("drain slow", time_s), 0.1, 1.0))
         here = (self.bath_c, self.ware_c, self.water_kg)
@@ -201,6 +204,7 @@ class Plant:
         bath_c, ware_c, water_kg = (v + r for v, r in zip(here, self._rates(drive, *half), strict=True))
         self.bath_c, self.ware_c = np.minimum(bath_c, self.cases.boils_c), ware_c
         self.water_kg = np.clip(water_kg, 0.0, self._full_kg)
+        self._filled_kg = np.where(draining, 0.0, np.where(inlet, self.water_kg, self._filled_kg))
 
     def _pump(self, pumping: Bools) -> None:
         """Start and stop sprays: one mixes the film with the bath as it starts and leaves one as it stops."""
