@@ -126,19 +126,21 @@ def _round(run: Run, row: Round, table: Constants) -> Numbers:
         run.phase(row.rest_s, OFF)
     run.unmixed_from_c = None
     if row.top_up_s:
-        _top_up(run, row, gap_s)
+        _top_up(run, row, gap_s, full_kg)
     run.phase(gap_s, OFF)
     run.drain(row.drain_s)
     return full_kg
 
 
-def _top_up(run: Run, row: Round, gap_s: float) -> None:
+def _top_up(run: Run, row: Round, gap_s: float, full_kg: Numbers) -> None:
     """Cold water before the drain, by time alone; from then on nothing cleans, and nothing is thinned.
 
-    What is left in the pipe of a hot feed counts as hot. A minute of the pump stirs it in.
+    What is left in the pipe of a hot feed counts as hot. A minute of the pump stirs it in. What had
+    evaporated has all run back from the lid by then, as warm as the bath (docs/guarantee.md).
     """
     run.wet = False
     run.phase(gap_s, OFF)
+    run.kg = np.maximum(run.kg, full_kg)
     before_c = run.bath_c.copy()
     pipe_s = np.minimum(run.q["inlet.pipe_l"] / (run.q["inlet.flow_l_per_min"] / 60.0), float(row.top_up_s))
     pipe_c = np.maximum(run.q["room.air_c"], run.q["inlet.water_c"])
