@@ -48,7 +48,7 @@ JUDGED_BY = {
     "spray_element_s": ((*CLEAN, *UNSIGNED), (*NEEDS, "heat.", "drain.bath_c")),
     "setpoint_dc": ((*CLEAN, *STEPS, *UNSIGNED), (*NEEDS, "drain.bath_c")),
     "soak_s": ((*CLEAN, *UNSIGNED), (*LONG, *CLEAN, "soak.", "bad input")),
-    "rest_s": (("outputs.conflicts", "drain.bath_c", *UNSIGNED), (*LONG, *CLEAN)),
+    "rest_s": (("outputs.conflicts", "drain.bath_c", *CLEAN, *UNSIGNED), (*LONG, *CLEAN)),
     "top_up_s": (("drain.bath_c", *UNSIGNED), ("overflow.", "drain.left_l", "limits.water_l", *LONG, *CLEAN)),
     "mix_s": (("drain.bath_c", *UNSIGNED), (*LONG, *CLEAN, "bad input", "drain.left_l")),
     "drain_s": (("drain.left_l", *CLEAN), (*LONG, *CLEAN)),
