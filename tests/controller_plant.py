@@ -25,7 +25,7 @@ OVERFLOW_SHARE = 0.97
 """Share of the tank at which its overflow switch closes [1]."""
 CUT_S = 7
 """Length of a power cut [s]."""
-STUCK_COLD_C, STUCK_HOT_C = 10.0, 65.0
+STUCK_COLD_C, STUCK_HOT_C = 10.0, 75.0
 """Below the water of a wash; above every setpoint here, and not yet too hot for any controller."""
 
 

@@ -22,6 +22,8 @@ BATH_NEAR_K = 0.02
 PHASE_NEAR_S, PHASE_NEAR_K, PHASE_NEAR_L = 3, 0.4, 0.2
 """Thermostat or level switch, at the end of every phase. They are looked at once a second, the sensor reads
 in 0.1 K and the level switch has to be seen closed twice: 2 s of the narrowboat's inlet are 0.13 l."""
+WATER_SHARE = 0.025
+"""These 0.13 l are so much of the bath of 5.3 l, which takes as much longer to warm [1]."""
 
 
 def outputs(trace: Trace) -> NDArray[np.uint8]:
@@ -62,11 +64,17 @@ def spells(on: NDArray[np.uint8]) -> list[tuple[int, int, int]]:
 @pytest.mark.parametrize("machine", by_machine(name for name in ALL if name not in TIMED))
 def test_thermostat_machine_goes_through_the_phases_of_the_check(machine: str) -> None:
     trace, run = proven(machine).certificate.trace, sound_run(machine)
-    ours, theirs = spells(run.on[:, 0]), spells(outputs(trace))
+    ours, theirs = (
+        # A bath that is warm enough is not heated: its sensor is read twice before the element goes off.
+        [spell for spell in found if spell[0] != On.ELEMENT or spell[2] - spell[1] > PHASE_NEAR_S]
+        for found in (spells(run.on[:, 0]), spells(outputs(trace)))
+    )
+    by_level = proven(machine).plan.constants.fill_control == "level"
     assert [label for label, _, _ in ours] == [label for label, _, _ in theirs]
     for (label, start, end), (_, from_s, to_s) in zip(ours, theirs, strict=True):
         to_s = min(to_s, len(trace.time_s) - 1)
         near_s = PHASE_NEAR_S if label in (On.INLET, On.ELEMENT) else 1
+        near_s += WATER_SHARE * (to_s - from_s) if by_level and label == On.ELEMENT else 0.0
         assert abs((end - start) - (to_s - from_s)) <= near_s, (label, start)
         assert abs(run.bath_c[end, 0] - trace.bath_c[to_s]) < PHASE_NEAR_K, (label, start)
         assert abs(run.ware_c[end, 0] - trace.ware_c[to_s]) < PHASE_NEAR_K, (label, start)

@@ -29,7 +29,8 @@ def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
     modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
     for index, mode in enumerate(structure.modes):
         last = index == len(structure.kinds) - 1 or KINDS[structure.kinds[index]] != "rinse"
-        if last and assessor.heat_counts(structure.kinds[index]):
+        kind = structure.kinds[index]
+        if last and assessor.simulator.targets.counts(kind) and assessor.heat_counts(kind):
             for other in (Mode.UNHEATED, *modes):
                 if other is not mode:
                     yield _heated(programme, index, other, assessor)
