@@ -31,7 +31,7 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
     found |= {"cover.element_l": (m.least_element_l, True), "cover.suction_l": (m.least_pump_l, True)}
     found |= {"limits.duration_min": (m.duration_min, False), "limits.water_l": (m.water_l, False)}
     found |= {"ware.drop_k": (m.drop_k, False), "ware.rise_k": (m.rise_k, False)}
-    if goal.drying.method == "hot_rinse":  # steam is not in this model but for its boiling
+    if goal.drying.method == "hot_rinse":
         found["drying.ware_heat"] = m.drying, True
     if goal.detergent is not None and goal.detergent.spray_least_c > 0.0:
         found["detergent.bath_c"] = m.coldest_end_c, True

@@ -180,7 +180,23 @@ class Run:
             excess_k * ((self.kg - self.hung_kg) * cp + self.tank_j_per_k) / vaporisation_j_per_kg(bath_c)
         )
         kg = self.kg + dt * in_kg - dt * self.vapour_kg_per_s(pump) - boiled
-        return bath_c - excess_k, self.ware_c + dt * d_ware, np.maximum(kg, 1e-6)
+        new = bath_c - excess_k, self.ware_c + dt * d_ware, np.maximum(kg, 1e-6)
+        return self.steamed(dt, heat_w, new) if self.row is not None and self.row.kind == "steam" else new
+
+    def steamed(self, dt: Numbers, heat_w: Numbers, new: State) -> State:
+        """Where the pool of a steam round boils: the element's power less the losses makes steam, and
+        `ware.steam_share` of it warms ware and film up to the boil (docs/machine.md)."""
+        net_w = heat_w - self.q["tank.loss_still_w_per_k"] * (self.boil_c - self.q["room.air_c"])
+        boils = (heat_w > 0.0) & (net_w > 0.0) & (self.bath_c >= self.boil_c - 1e-6)
+        wet_ware_j_per_k = self.ware_j_per_k + self.hung_kg * cp_j_per_kg_k(self.ware_c)
+        rise_k = dt * self.q["ware.steam_share"] * net_w / wet_ware_j_per_k
+        ware_c = np.minimum(self.ware_c + rise_k, np.maximum(self.ware_c, self.boil_c))
+        kg = np.maximum(self.kg - dt * net_w / vaporisation_j_per_kg(self.boil_c), 1e-6)
+        return (
+            np.where(boils, self.boil_c, new[0]),
+            np.where(boils, ware_c, new[1]),
+            np.where(boils, kg, new[2]),
+        )
 
     def phase(self, limit_s: Numbers | float, out: Outputs) -> None:
         """Hold one set of outputs until each point's time is over, or its sensor ends it."""
