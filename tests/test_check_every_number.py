@@ -50,7 +50,7 @@ JUDGED_BY = {
     "soak_s": ((*CLEAN, *UNSIGNED), (*LONG, *CLEAN, "soak.", "bad input")),
     "rest_s": (("outputs.conflicts", "drain.bath_c", *CLEAN, *UNSIGNED), (*LONG, *CLEAN)),
     "top_up_s": (("drain.bath_c", *UNSIGNED), ("overflow.", "drain.left_l", "limits.water_l", *LONG, *CLEAN)),
-    "mix_s": (("drain.bath_c", *UNSIGNED), (*LONG, *CLEAN, "bad input", "drain.left_l")),
+    "mix_s": (("drain.bath_c", *UNSIGNED), (*LONG, *CLEAN, "bad input", "drain.")),
     "drain_s": (("drain.left_l", *CLEAN), (*LONG, *CLEAN)),
     "detergent_dg": (("detergent.least_g", *UNSIGNED), ("detergent.most_g_per_l", "detergent.elsewhere_g")),
 }  # fmt: skip
