@@ -106,6 +106,7 @@ def test_the_search_finds_the_worst_of_all_ends_in_the_planners_simulation() -> 
         assert found >= worst - BATCH_SHARE * abs(worst)
 
 
+@pytest.mark.slow
 def test_a_programme_holds_at_the_points_that_were_found() -> None:
     """Without points it does not: no usual corner has a strong element, heavy ware and a light tank."""
     inputs = shipped("garage-120v", "roasting-tins")

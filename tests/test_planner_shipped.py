@@ -28,7 +28,7 @@ WITHOUT = {
 """Pairs that have no plan: too little heat, or a tank that does not stand steam."""
 
 
-SLOW = {("clubhouse", "nursery"), ("garage-120v", "nursery")}
+SLOW = {("clubhouse", "nursery"), ("garage-120v", "nursery"), ("garage-120v", "everyday")}
 """The longest to plan and to explain; the same goal has no plan on the narrowboat either."""
 
 
