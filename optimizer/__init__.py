@@ -10,6 +10,7 @@ prints them.
 
 from __future__ import annotations
 
+import os
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +22,10 @@ from optimizer.errors import (
     ScullionError,
     SolverError,
 )
+
+# The arrays are small: more threads of the linear algebra cost a quarter more processor time, and their sums
+# may differ in the last digit with the number of cores.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 if TYPE_CHECKING:
     from optimizer.library.job import (

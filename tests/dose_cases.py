@@ -12,5 +12,5 @@ from optimizer.physics.dose import DoseSpec, straight_doses_s
 def linear_dose_s(start_c: Any, end_c: Any, duration_s: Any, spec: DoseSpec) -> Any:
     """Equivalent seconds of a stretch of time in which the temperature changes linearly [s]."""
     start_c, end_c, duration_s = np.broadcast_arrays(start_c, end_c, duration_s)
-    nodes_c = np.stack([start_c, end_c], axis=-1).astype(float)
-    return straight_doses_s(nodes_c, duration_s[..., None], spec)[..., 0][()]
+    nodes_c = np.stack([start_c, end_c]).astype(float)
+    return straight_doses_s(nodes_c, duration_s[None], spec)[0][()]

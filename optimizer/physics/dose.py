@@ -90,16 +90,16 @@ def straight_doses_s(nodes_c: Array, cells_s: Array, spec: DoseSpec) -> Array:
 
     Parameters
     ----------
-    nodes_c : ndarray, shape (..., n + 1)
+    nodes_c : ndarray, shape (n + 1, ...)
         Temperatures at the nodes [°C].
-    cells_s : ndarray, shape (..., n)
+    cells_s : ndarray, shape (n, ...)
         Time from each node to the next [s], 0 or more.
     spec : DoseSpec
         The dose.
 
     Returns
     -------
-    ndarray, shape (..., n)
+    ndarray, shape (n, ...)
         Equivalent seconds at the reference temperature [s].
 
     Notes
@@ -114,17 +114,21 @@ def straight_doses_s(nodes_c: Array, cells_s: Array, spec: DoseSpec) -> Array:
     array([432.9, 600. ])
     """
     growth_per_k = _LN10 / spec.z_k
-    active_c = np.clip(nodes_c, spec.floor_c, spec.ceiling_c)
-    rates = np.exp(growth_per_k * (active_c - spec.reference_c))
+    rates = np.clip(nodes_c, spec.floor_c, spec.ceiling_c)
+    rates -= spec.reference_c
+    rates *= growth_per_k
+    np.exp(rates, out=rates)
     integral_k = rates / growth_per_k
-    if math.isfinite(spec.ceiling_c):
-        integral_k = integral_k + rates * np.maximum(nodes_c - spec.ceiling_c, 0.0)
-    span_k = np.diff(nodes_c, axis=-1)
+    if nodes_c.size and float(nodes_c.max()) > spec.ceiling_c:
+        integral_k += rates * np.maximum(nodes_c - spec.ceiling_c, 0.0)
+    span_k, mean = nodes_c[1:] - nodes_c[:-1], integral_k[1:] - integral_k[:-1]
     stands = np.abs(span_k) < _STANDS_K
-    mean = np.diff(integral_k, axis=-1) / np.where(stands, 1.0, span_k)
     if stands.any():
         counted = rates * (nodes_c >= spec.floor_c)
-        mean = np.where(stands, 0.5 * (counted[..., :-1] + counted[..., 1:]), mean)
+        mean /= np.where(stands, 1.0, span_k)
+        mean = np.where(stands, 0.5 * (counted[:-1] + counted[1:]), mean)
+    else:
+        mean /= span_k
     return np.asarray(mean * cells_s)
 
 

@@ -117,11 +117,20 @@ class TwoNodesRun:
         ``T_w = T_end + a exp(-t s) + b exp(-t f)`` with the slow and the fast decay rate; ``T_b`` follows
         from ``dT_w/dt = G/C_w (T_b - T_w)``.
         """
-        slow = self.slow_k * np.exp(-self.slow_per_s * time_s)
-        fast = self.fast_k * np.exp(-self.fast_per_s * time_s)
+        slow, fast = self._decayed_k(time_s)
         ware_c = self.settled_c + slow + fast
         bath_c = ware_c - (self.slow_per_s * slow + self.fast_per_s * fast) / self.ware_per_s
         return bath_c, ware_c
+
+    def ware_at(self, time_s: Number) -> Array:
+        """Temperature of the ware after a time [°C], as `at` gives it; `time_s` 0 or more [s]."""
+        slow, fast = self._decayed_k(time_s)
+        return np.asarray(self.settled_c + slow + fast)
+
+    def _decayed_k(self, time_s: Number) -> tuple[Array, Array]:
+        slow = self.slow_k * np.exp(-self.slow_per_s * time_s)
+        fast = self.fast_k * np.exp(-self.fast_per_s * time_s)
+        return slow, fast
 
     def reached_s(self, target_c: Number, horizon_s: Number) -> Array:
         """Time at which a rising bath first reaches a temperature.

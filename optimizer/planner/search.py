@@ -144,9 +144,11 @@ def _without_little_heat(assessor: Assessor, trimmed: Trimmed) -> Trimmed:
     A structure that was trimmed again for more corners may no longer need a heating that it was chosen with.
     """
     plain = without_little_heat(trimmed.programme)
-    tried = None if plain is None else trim(Space(assessor, plain.structure), plain.settings)
-    dear = tried is None or tried.objective > trimmed.objective + PLAINER_SHARE * abs(trimmed.objective)
-    return trimmed if tried is None or dear else tried
+    if plain is None:
+        return trimmed
+    most = trimmed.objective + PLAINER_SHARE * abs(trimmed.objective)
+    tried = trim(Space(assessor, plain.structure), plain.settings, worse_than=most)
+    return trimmed if tried is None or tried.objective > most else tried
 
 
 def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.physics import Array
+from optimizer.physics.two_nodes import TwoNodesRun
 from optimizer.physics.water import steam_j_per_l
 from optimizer.planner.corner_arrays import Corners
 from optimizer.planner.simulated_bath import Bath
@@ -19,6 +20,8 @@ from optimizer.programme.constants import KINDS
 
 GRID = np.linspace(0.0, 1.0, 15) ** 2
 """Nodes of the dose sum, as shares of a phase: dense at its start, where the ware lags behind."""
+CELLS = np.diff(GRID)
+"""What is between them."""
 
 BOIL_SAFETY_FACTOR = 1.1
 """Boiling time that the pool must last for, as a multiple of the time it is to boil [1]."""
@@ -95,21 +98,21 @@ class HeatPhases:
         # The bath is held half a hysteresis under the switching point, the mean of its saw-tooth.
         held_c = np.where(hold_s > 0.0, off_at_c - 0.5 * self._corners.hysteresis_k, bath.bath_c)
         pull = self._corners.exchange_spraying_w_per_k / self._corners.ware_j_per_k
-        at_s = GRID * hold_s[..., None]
-        ware_c = held_c[..., None] + (bath.ware_c - held_c)[..., None] * np.exp(-pull[:, None] * at_s)
+        at_s = GRID[:, None, None] * hold_s
+        ware_c = held_c + (bath.ware_c - held_c) * np.exp(-pull * at_s)
         held_j = (
             self._corners.loss_spraying_w_per_k * (held_c - self._corners.room_c) - self._corners.pump_heat_w
         ) * hold_s
-        held_j = held_j + self._corners.ware_j_per_k * (ware_c[..., -1] - bath.ware_c)
+        held_j = held_j + self._corners.ware_j_per_k * (ware_c[-1] - bath.ware_c)
         held_j = held_j + bath.j_per_k * (held_c - bath.bath_c)
         # It may end at the bottom of the saw-tooth.
         bath.bath_c = np.where(hold_s > 0.0, off_at_c - self._corners.hysteresis_k, bath.bath_c)
-        bath.ware_c = ware_c[..., -1]
+        bath.ware_c = ware_c[-1]
         on_s = up_s + np.clip(held_j / self._corners.element_w, 0.0, hold_s)
-        cells_s = np.diff(at_s, axis=-1)
+        cells_s = CELLS[:, None, None] * hold_s
         held_s = self._targets.sum_cells(ware_c, cells_s, kind)
         if KINDS[kind] == "wash" and bool((up_s < self._dissolving_s).any()):
-            undissolved_s = np.clip((self._dissolving_s - up_s)[..., None] - at_s[..., :-1], 0.0, cells_s)
+            undissolved_s = np.clip(self._dissolving_s - up_s - at_s[:-1], 0.0, cells_s)
             held_s = held_s - self._targets.sum_cells(ware_c, undissolved_s, kind)
             held_s = held_s + self._targets.sum_cells(ware_c, undissolved_s, UNDISSOLVED)
         return on_s, dose_s + held_s * self._under_spray, top_c
@@ -130,20 +133,19 @@ class HeatPhases:
         if not self._targets.counts(kind):
             bath.bath_c, bath.ware_c = run.at(end_s)
             return np.zeros((*bath.bath_c.shape, len(self._targets.keys)))
-        at_s = GRID[:, None, None] * end_s
-        bath_c, ware_c = run.at(at_s)
-        bath.bath_c, bath.ware_c = bath_c[-1], ware_c[-1]
-        cells_s = np.moveaxis(np.diff(at_s, axis=0), 0, -1)
-        return self._targets.sum_cells(np.moveaxis(ware_c, 0, -1), cells_s, kind) * self._under_spray
+        return self._dose_s(bath, run, end_s, kind) * self._under_spray
 
     def soak(self, bath: Bath, time_s: Array, kind: int) -> Array:
         """Everything off, the ware wet; moves the bath on and returns the dose [s]."""
+        end_s = np.broadcast_to(time_s, bath.bath_c.shape)
         run = bath.course(0.0, spraying=False)
-        at_s = GRID[:, None, None] * np.broadcast_to(time_s, bath.bath_c.shape)
-        bath_c, ware_c = run.at(at_s)
-        bath.bath_c, bath.ware_c = bath_c[-1], ware_c[-1]
-        cells_s = np.moveaxis(np.diff(at_s, axis=0), 0, -1)
-        return self._targets.sum_cells(np.moveaxis(ware_c, 0, -1), cells_s, kind) * self._targets.soak_share
+        return self._dose_s(bath, run, end_s, kind) * self._targets.soak_share
+
+    def _dose_s(self, bath: Bath, run: TwoNodesRun, end_s: Array, kind: int) -> Array:
+        """Doses of a course [s]; moves the bath on to its end."""
+        ware_c = run.ware_at(GRID[:, None, None] * end_s)
+        bath.bath_c, bath.ware_c = run.at(end_s)
+        return self._targets.sum_cells(ware_c, CELLS[:, None, None] * end_s, kind)
 
     def rest(self, bath: Bath, rest_s: Array, counts_s: Array, kind: int) -> Array:
         """Rest; what the ware soaks meanwhile, and in a drain after it, is returned as a dose [s]."""

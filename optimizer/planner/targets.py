@@ -79,11 +79,14 @@ class DoseTargets:
         return bool(self.share[kind].any())
 
     def sum_cells(self, ware_c: Array, cells_s: Array, kind: int) -> Array:
-        """Doses of a ware temperature that is straight between n + 1 nodes; targets on the last axis [s]."""
-        out = np.zeros((*ware_c.shape[:-1], len(self.keys)))
+        """Doses of a ware temperature that is straight between nodes; targets on the last axis [s].
+
+        The n + 1 nodes, and the n cells between them, are the first axis.
+        """
+        out = np.zeros((*ware_c.shape[1:], len(self.keys)))
         for target in np.flatnonzero(self.share[kind]):
             cells = straight_doses_s(ware_c, cells_s, self.spec(int(target), kind))
-            out[..., target] = self.share[kind, target] * cells.sum(axis=-1)
+            out[..., target] = self.share[kind, target] * cells.sum(axis=0)
         return out
 
 

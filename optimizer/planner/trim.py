@@ -28,8 +28,8 @@ REPAIRS, PAIR_REPAIRS = 40, 6
 """Most moves that mend what rounding up broke, and how many of these may move two numbers [1]."""
 AIM_WEIGHT = 0.1
 """Shortfall that counts as much as all of what is aimed at [1]."""
-PAIRED_MOST = 14
-"""Variables up to which any two may move together by any step [1]."""
+PAIRS_TRIED = 250
+"""Pairs of moves that are simulated, the most promising by what each move does alone [1]."""
 BATCH = 250
 """Candidates that are simulated at once [1]."""
 TRADED = (1.0, 10.0, 1.0)
@@ -193,7 +193,8 @@ def _whole(space: Space, values: Array) -> Array | None:
         if short >= FEASIBLE:
             # An aim is as far as the continuous step brought it; a second less does not matter.
             return now * unit if space.aim else _descend(space, now, low, high)
-        moved, left = _mended(space, np.clip(now + singles, low, high))
+        tries = np.clip(now + singles, low, high)
+        moved, left = _mended(space, tries)
         if left < -FAR_SHORT and left + (REPAIRS - look) * HOPED_PACE * max(left - short, 0.0) < 0.0:
             return None
         # Where one number can't mend it, two may: a litre more for the cover, and the heat that it needs. At
@@ -201,7 +202,7 @@ def _whole(space: Space, values: Array) -> Array | None:
         stuck = left <= short or (look == 0 and left < FEASIBLE)
         if stuck and not space.aim and paired < PAIR_REPAIRS:
             paired += 1
-            both, left_by_both = _mended(space, np.clip(now + _pairs(singles), low, high))
+            both, left_by_both = _mended(space, np.clip(_pairs(space, now, tries), low, high))
             if left_by_both >= FEASIBLE or left <= short:
                 moved, left = both, left_by_both
         if left <= short:
@@ -217,21 +218,26 @@ def _mended(space: Space, tries: Array) -> tuple[Array, float]:
     return tries[pick], float(found[pick])
 
 
-def _pairs(singles: Array) -> Array:
-    """Any two of the moves; where these are too many, one of the two is a single step."""
-    size = singles.shape[1]
-    first, second = np.triu_indices(len(singles), k=1)
-    if size > PAIRED_MOST:
-        few = first < 2 * size
-        first, second = first[few], second[few]
-    return np.asarray(singles[first] + singles[second])
+def _pairs(space: Space, now: Array, tries: Array) -> Array:
+    """Two of the moves at once: those that would be least short if each did what it does alone."""
+    margins, _ = _run(space, np.vstack([now[None], tries]) * space.unit)
+    gains = margins[1:] - margins[0]
+    first, second = np.triu_indices(len(tries), k=1)
+    hoped = np.minimum(margins[0] + gains[first] + gains[second], 0.0).sum(axis=1)
+    tried = np.argsort(-hoped, kind="stable")[:PAIRS_TRIED]
+    return np.asarray(tries[first[tried]] + tries[second[tried]] - now)
 
 
 def _short(space: Space, values: Array) -> tuple[Array, Array]:
-    """Sum of all shortfalls of candidates, 0 or less, and what is made least; in batches, for the memory."""
+    """Sum of all shortfalls of candidates, 0 or less, and what is made least."""
+    margins, objective = _run(space, values)
+    return np.minimum(margins, 0.0).sum(axis=1), objective
+
+
+def _run(space: Space, values: Array) -> tuple[Array, Array]:
+    """Margins of candidates, and what is made least; in batches, for the memory."""
     runs = [space.run(batch) for batch in np.array_split(values, math.ceil(len(values) / BATCH))]
-    short = [np.minimum(margins, 0.0).sum(axis=1) for margins, _ in runs]
-    return np.concatenate(short), np.concatenate([objective for _, objective in runs])
+    return np.concatenate([margins for margins, _ in runs]), np.concatenate([made for _, made in runs])
 
 
 def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
