@@ -40,6 +40,7 @@ if TYPE_CHECKING:
         frontier,
         plan_and_start,
         upgrades,
+        worth,
     )
 
 __version__ = "0.2.0"
@@ -65,9 +66,10 @@ __all__ = [
     "shipped",
     "single_faults",
     "upgrades",
+    "worth",
 ]
 
-_STUDIES = frozenset({"compare", "cost_starts", "explain", "frontier", "plan_and_start", "upgrades"})
+_STUDIES = frozenset({"compare", "cost_starts", "explain", "frontier", "plan_and_start", "upgrades", "worth"})
 
 
 def __getattr__(name: str) -> Any:

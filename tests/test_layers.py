@@ -41,6 +41,8 @@ ALLOWED = {
         "units",
     },
     "whatif": {
+        "measure.bench_tests",
+        "batch",
         "plan_and_prove",
         "planner",
         "check",

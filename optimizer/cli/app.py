@@ -20,6 +20,7 @@ from optimizer.cli.profiles import profiles_app
 from optimizer.cli.starts import starts_app
 from optimizer.cli.terminal import use_stand_ins
 from optimizer.cli.upgrades import upgrades_app
+from optimizer.cli.worth import worth_app
 
 app = typer.Typer(
     name="scullion",
@@ -59,6 +60,7 @@ app.add_typer(starts_app)
 app.add_typer(compare_app)
 app.add_typer(frontier_app)
 app.add_typer(upgrades_app)
+app.add_typer(worth_app)
 
 
 def main() -> None:

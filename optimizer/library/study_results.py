@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from optimizer.whatif.explain import Explanation
     from optimizer.whatif.frontier import Frontier
     from optimizer.whatif.upgrades import Upgrades
+    from optimizer.whatif.worth import Worth
 
 
 from optimizer.library.results import PlanResult, Result
@@ -190,6 +191,47 @@ class UpgradesResult(Result):
         from optimizer.report.upgrades import upgrades_to_dict
 
         return upgrades_to_dict(self.found, self.runs_per_year)
+
+
+@dataclass(frozen=True)
+class WorthResult(Result):
+    """Which measurement to repeat.
+
+    Attributes
+    ----------
+    found : Worth
+        The intervals, each half as wide, planned and proven anew.
+    runs_per_year : int
+        Runs that a year's saving is for [1].
+    """
+
+    found: Worth
+    runs_per_year: int
+
+    def __str__(self) -> str:
+        from optimizer.report.worth import worth_report
+
+        return worth_report(self.found, self.runs_per_year)
+
+    @property
+    def any_plan(self) -> bool:
+        """Whether there is a plan, now or with narrower intervals."""
+        return self.found.any_plan
+
+    @property
+    def frame(self) -> DataFrame:
+        """One row an interval: its ends, its test, how its planning ended, what it saves."""
+        import pandas as pd
+
+        columns = ("key", "unit", "nominal", "low", "high", "test", "minutes", "status")
+        money = ("saving_per_run", "saving_per_year", "saving_per_year_and_minute")
+        frame = pd.DataFrame(self.to_dict()["intervals"], columns=[*columns, *money])
+        return frame.astype(dict.fromkeys(("minutes", *money), float))
+
+    def to_dict(self) -> dict[str, Any]:
+        from optimizer.report.worth import worth_to_dict
+
+        return worth_to_dict(self.found, self.runs_per_year)
 
 
 @dataclass(frozen=True)

@@ -192,6 +192,25 @@ def _known_key(model: Model, loc: Loc) -> str:
     return f"leave it out; the keys here are {', '.join(parent.model_fields)}"
 
 
+def unit_of(model: Model, loc: Loc) -> str:
+    """Name the unit of a number of a profile.
+
+    Parameters
+    ----------
+    model : type
+        The model of the profile.
+    loc : tuple of str or int
+        Keys and list positions down to the number.
+
+    Returns
+    -------
+    str
+        Its unit; empty for a pure number, and for what is no number.
+    """
+    note = _note(_field_at(model, loc))
+    return note.unit if isinstance(note, Quantity) and note.unit != "1" else ""
+
+
 def _near_key(model: Model, loc: Loc) -> str:
     parent = _model_at(model, loc[:-1]) or model
     return next(iter(get_close_matches(str(loc[-1]), parent.model_fields, 1, cutoff=0.7)), "")
