@@ -202,7 +202,7 @@ def _root(bench: Bench, white_k: float, count: int, step_s: float, slope: Number
 
 
 def _watts_sd(truth: Truth, point: Point, name: str) -> float:
-    """Standard deviation of the power that the flips of the meter give, by a straight line through them [W]."""
+    """Standard deviation of the power by a straight line through the flips of the meter [W]."""
     session = next(one for one in protocol(truth) if one.name == name)
     assert session.element_from_s is not None
     watts = drawn_w(truth, point, session)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from bench_truth import Bench, Truth, stepped
@@ -16,7 +17,7 @@ from scipy.integrate import solve_ivp
 
 from optimizer.check.equations import Drive, slopes
 from optimizer.measure.bench_log import BenchLog
-from optimizer.measure.thermal_test import THERMAL_KEYS, ThermalTest
+from optimizer.measure.thermal_test import ThermalTest
 from optimizer.physics.water import specific_heat_kj_per_kg_k
 from optimizer.profile.machine import HEAT_CAPACITY_KJ_PER_KG_K
 
@@ -199,7 +200,7 @@ def _states(truth: Truth, session: Session, points: list[Point], start: Numbers,
     edges = [0.0, *([] if switch is None else [switch]), times[-1]]
     parts = list[Numbers]()
     state = start
-    for number, (begin, end) in enumerate(zip(edges[:-1], edges[1:], strict=True)):
+    for number, (begin, end) in enumerate(pairwise(edges)):
         slope = slopes(_drive(truth, session, points, element=number == 1))
         last = number == len(edges) - 2
         asked = times[(times >= begin) & ((times <= end) if last else (times < end))]

@@ -35,7 +35,7 @@ SPREAD_K = {"room.air_c": 1.8, "inlet.water_c": 1.5}
 """The same of temperatures over a year [K]."""
 
 MOVED = 0.3
-"""One number of a random machine lies so far from its shipped one at the most, as the logarithm of the ratio."""
+"""How far one number of a random machine lies from its shipped one, as the logarithm of the ratio [1]."""
 
 ONE_NUMBER = (
     "tank.heat_capacity_kj_per_k",
