@@ -23,11 +23,11 @@ WITHOUT: dict[Status, str] = {
     "not finished": "NOT FINISHED",
 }
 INDENT = " " * 4
+SAVES = "saves: what a year costs less with the interval half as wide. "
 HALF = (
-    "saves: what a year costs less with the interval half as wide, both ends half as far from the nominal "
-    "value. work: the test once, getting ready included. Half the width takes about four times the readings "
-    "where they scatter, and a better instrument where that is what limits them; an interval that is just "
-    "written down narrower proves nothing."
+    "halved: both ends half as far from the nominal value. work: the test once, getting ready included. Half "
+    "the width takes about four times the readings where they scatter, and a better instrument where that is "
+    "what limits them; an interval that is just written down narrower proves nothing."
 )
 
 
@@ -52,7 +52,7 @@ def worth_report(found: Worth, runs_per_year: int) -> str:
         if rows:
             parts.append(section(title, bullets(map(_why, rows))))
     if shown:
-        parts.append(wrapped(HALF))
+        parts.append(wrapped(SAVES + HALF if found.now else HALF))
     parts.append(cautions_section(found.inputs))
     return "\n\n".join(parts)
 
@@ -84,24 +84,18 @@ def _verdict(found: Worth, runs_per_year: int) -> str:
 
 def _table(found: Worth, rows: list[Narrowed], runs_per_year: int) -> str:
     currency = found.inputs.tariff.currency
-    yearly = [row.saving * runs_per_year for row in rows if row.saving is not None]
-    shares = [row.saving_per_minute * runs_per_year for row in rows if row.saving_per_minute is not None]
-    a_run = money_decimals((row.costs.with_waiting for row in rows if row.costs), fine=True)
-    cells = []
-    for row in rows:
-        assert row.costs is not None
-        year, share = row.saving, row.saving_per_minute
-        cells.append(
-            (
-                NOTHING if year is None else amount(year * runs_per_year, money_decimals(yearly)),
-                NOTHING if share is None else amount(share * runs_per_year, money_decimals(shares)),
-                NOTHING if row.minutes is None else f"{row.minutes:.0f}",
-                amount(row.costs.with_waiting, a_run),
-            )
-        )
-    head = ("saves", "a minute", "work", "costs")
-    units = (f"{currency}/year", f"{currency}/year", "min", f"{currency}/run")
-    first, second, *lines = column_lines([head, units, *cells])
+    year = [None if row.saving is None else row.saving * runs_per_year for row in rows]
+    share = [None if (each := row.saving_per_minute) is None else each * runs_per_year for row in rows]
+    work = [NOTHING if row.minutes is None else f"{row.minutes:.0f}" for row in rows]
+    run = [None if row.costs is None else row.costs.with_waiting for row in rows]
+    columns = [
+        ("saves", f"{currency}/year", *_amounts(year)),
+        ("a minute", f"{currency}/year", *_amounts(share)),
+        ("work", "min", *work),
+        ("costs", f"{currency}/run", *_amounts(run, fine=True)),
+    ]
+    # Without a plan now there is nothing to save.
+    first, second, *lines = column_lines(list(zip(*columns[0 if found.now else 2 :], strict=True)))
     out = [first, second]
     for row, line in zip(rows, lines, strict=True):
         assert row.interval is not None
@@ -109,6 +103,12 @@ def _table(found: Worth, rows: list[Narrowed], runs_per_year: int) -> str:
         test = row.interval.test
         out.append(wrapped("no test of the bench" if test is None else f"{test.name}: {test.do}", INDENT))
     return "\n".join(out)
+
+
+def _amounts(values: list[float | None], *, fine: bool = False) -> list[str]:
+    """Write the amounts of a column with the same decimals."""
+    decimals = money_decimals([value for value in values if value is not None] or [0.0], fine=fine)
+    return [NOTHING if value is None else amount(value, decimals) for value in values]
 
 
 def _ends(interval: Interval) -> str:
