@@ -12,8 +12,20 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from bench_thermal import ROOM_K, STEP_S, Conditions, Numbers, Point, courses, drawn_w, lagged, protocol
-from bench_truth import Bench, Truth
+from bench_thermal import (
+    LOST_SHARE,
+    ROOM_K,
+    STEP_S,
+    STOOD_K,
+    Conditions,
+    Numbers,
+    Point,
+    courses,
+    drawn_w,
+    lagged,
+    protocol,
+)
+from bench_truth import LAG_S, Bench, Truth
 
 NORMAL_95 = 1.959964
 SMALL = 1e-4
@@ -92,7 +104,8 @@ def _unknowns(truth: Truth, point: Point) -> list[Unknown]:
         ),
     ]
     if bench.lag_bath_s:
-        found += [of_bench("lag_bath_s", bench.lag_bath_s), of_bench("lag_ware_s", bench.lag_ware_s)]
+        half_s = 0.5 * (LAG_S[1] - LAG_S[0])
+        found += [of_bench("lag_bath_s", half_s), of_bench("lag_ware_s", half_s)]
     for session in protocol(truth):
         if session.follows:
             continue
@@ -101,12 +114,14 @@ def _unknowns(truth: Truth, point: Point) -> list[Unknown]:
             _condition(session.name, "drift_k", ROOM_K / np.sqrt(3.0)),
             _condition(session.name, "water_kg", stated.scales_error_kg / np.sqrt(3.0)),
         ]
+        found.append(_condition(session.name, "bath_k", STOOD_K))
+        if session.ware_in:
+            found.append(_condition(session.name, "ware_k", STOOD_K))
         if session.element_from_s is not None:
             found.append(_condition(session.name, "volts", np.inf))
         if session.poured_c is not None:
             found.append(_condition(session.name, "poured_c", np.inf))
-            if bench.pour_k:
-                found.append(_condition(session.name, "lost_k", bench.pour_k / np.sqrt(12.0)))
+            found.append(_condition(session.name, "lost_share", LOST_SHARE / np.sqrt(12.0)))
     return found
 
 

@@ -25,6 +25,10 @@ STEP_S = 10.0
 RTOL = 1e-8
 ROOM_K = 0.5
 """By how much the room may be another than it was read, while a test runs [K]."""
+LOST_SHARE = 0.01
+"""Share of its excess over the room that water loses at the most while it is poured [1]."""
+STOOD_K = 0.1
+"""How close to the room is what stood until it was as warm, standard deviation [K]."""
 SECURE_KG = 0.5
 """Water beyond what the pump and the element ask for [kg]."""
 
@@ -86,8 +90,10 @@ class Conditions:
         Voltage while the element is on [V].
     poured_c : float
         Temperature of the water just before it is poured [°C].
-    lost_k : float
-        What it loses while it is poured [K].
+    lost_share : float
+        Share of its excess over the room that it loses while it is poured [1].
+    bath_k, ware_k : float
+        What stood at the room's temperature is above it [K]: tank and water, and ware.
     """
 
     began_c: float
@@ -95,7 +101,9 @@ class Conditions:
     water_kg: float
     volts: float
     poured_c: float = 0.0
-    lost_k: float = 0.0
+    lost_share: float = 0.0
+    bath_k: float = 0.0
+    ware_k: float = 0.0
 
     @property
     def room_c(self) -> float:
@@ -163,7 +171,9 @@ def draw_point(truth: Truth, bench: Bench, rng: np.random.Generator) -> Point:
             water_kg=water_for(truth, session),
             volts=float(rng.normal(truth.mean["supply.voltage_v"], truth.sd["supply.voltage_v"])),
             poured_c=(session.poured_c or 0.0) + float(rng.uniform(-2.0, 2.0)),
-            lost_k=bench.pour_k * float(rng.uniform(0.0, 1.0)),
+            lost_share=float(rng.uniform(0.0, LOST_SHARE)),
+            bath_k=float(rng.normal(0.0, STOOD_K)),
+            ware_k=float(rng.normal(0.0, STOOD_K)),
         )
     return Point(truth.one, conditions, truth.mean["wash_pump.power_w"], ware_kj_per_k(truth), bench)
 
@@ -180,12 +190,13 @@ def courses(truth: Truth, points: list[Point], step_s: float = STEP_S) -> dict[s
         if session.follows:
             start = ends[session.follows]
         else:
-            bath = room.copy()
+            bath = room + np.array([one.bath_k for one in at])
             if session.poured_c is not None:
-                poured = np.array([one.poured_c - one.lost_k for one in at])
+                poured = np.array([one.poured_c for one in at])
+                poured = poured - np.array([one.lost_share for one in at]) * (poured - room)
                 heat = 1e3 * specific_heat_kj_per_kg_k(poured) * water
-                bath = (heat * poured + tank * room) / (heat + tank)
-            start = np.concatenate([bath, room, water])
+                bath = (heat * poured + tank * bath) / (heat + tank)
+            start = np.concatenate([bath, room + np.array([one.ware_k for one in at]), water])
         times = np.arange(0.0, session.last_s + 0.5 * step_s, step_s)
         states = _states(truth, session, points, start, times)
         count = len(points)
@@ -248,7 +259,7 @@ def _drive(truth: Truth, session: Session, points: list[Point], *, element: bool
         inlet_c=zero + 12.0,
         inflow_kg_per_s=zero,
         outflow_kg_per_s=zero,
-        vent_m2=truth.machine.tank.vent_m2,
+        vent_m2=truth.machine.tank.vent_m2 * points[0].bench.vent_share,
     )
 
 

@@ -37,6 +37,12 @@ SPREAD_K = {"room.air_c": 1.8, "inlet.water_c": 1.5}
 MOVED = 0.3
 """How far one number of a random machine lies from its shipped one, as the logarithm of the ratio [1]."""
 
+LAG_S = (2.0, 12.0)
+"""Time constant of a probe, from and to [s]."""
+
+VENT_SD = 0.5
+"""Standard deviation of the logarithm of the true evaporation over that of the formula [1]."""
+
 ONE_NUMBER = (
     "tank.heat_capacity_kj_per_k",
     "tank.loss_still_w_per_k",
@@ -104,8 +110,8 @@ class Bench:
         Standard deviation and time constant of a noise that stays for a while [K, s]; 0 for none.
     lag_bath_s, lag_ware_s : float
         Time constants with which the probes follow [s].
-    pour_k : float
-        What the water loses while it is poured [K].
+    vent_share : float
+        Evaporation over that of the formula [1].
     stated : Instruments
         What is known of them.
     """
@@ -121,7 +127,7 @@ class Bench:
     wander_s: float = 60.0
     lag_bath_s: float = 0.0
     lag_ware_s: float = 0.0
-    pour_k: float = 0.0
+    vent_share: float = 1.0
     stated: Instruments = field(default_factory=Instruments)
 
     def reads_c(
@@ -192,6 +198,9 @@ def random_bench(rng: np.random.Generator, wander_k: float = 0.0) -> Bench:
         meter_share=within(stated.meter_error_share),
         volts_share=within(stated.voltmeter_error_share),
         wander_k=wander_k,
+        lag_bath_s=float(rng.uniform(*LAG_S)),
+        lag_ware_s=float(rng.uniform(*LAG_S)),
+        vent_share=float(np.exp(rng.normal(0.0, VENT_SD))),
         stated=stated,
     )
 
