@@ -89,4 +89,3 @@ def point_of(measured: Machine, truth: Truth, rng: np.random.Generator) -> dict[
 
 PLAIN = ("wash_pump.heat_share", "tank.capacity_l", "element.cover_l", "wash_pump.prime_l")
 """Numbers that a profile holds without an interval, and that are measured."""
-
