@@ -24,12 +24,15 @@ class BenchTest:
         Work that it takes once, getting ready included [min].
     settles : tuple of str
         Keys of the machine profile, dotted; with ``circuit.`` before it, of the circuit's.
+    note : str
+        What stands against doing it again, without a full stop; empty where nothing does.
     """
 
     name: str
     do: str
     minutes: float
     settles: tuple[str, ...]
+    note: str = ""
 
 
 BENCH_TESTS = (
@@ -38,12 +41,14 @@ BENCH_TESTS = (
         "read the voltage at the machine's socket idle and loaded, at 12 hours of two days",
         25,
         ("supply.voltage_v",),
+        "it varies by itself: readings narrow it down to that and no further",
     ),
     BenchTest(
         "temperatures",
         "read a thermometer under the running inlet and one beside the machine, 12 times over the year",
         40,
         ("inlet.water_c", "room.air_c"),
+        "a year is as warm as it is: narrower only by a profile for each season",
     ),
     BenchTest(
         "humidity", "read a hygrometer beside the machine, 12 times over the year", 12, ("room.humidity_pct",)

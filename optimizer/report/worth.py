@@ -14,6 +14,7 @@ from optimizer.report.errors import no_plan_report, no_plan_to_dict
 from optimizer.report.layout import NOTHING, bullets, column_lines, section, wrapped
 from optimizer.report.numbers import amount, count, money, money_decimals, plain
 from optimizer.units import figure, short, with_unit
+from optimizer.whatif.upgrades import NOISE
 from optimizer.whatif.worth import Interval, Narrowed, Status, Worth
 
 WITHOUT: dict[Status, str] = {
@@ -74,7 +75,7 @@ def _verdict(found: Worth, runs_per_year: int) -> str:
     now = f"{figure(costs.with_waiting, 3)} {currency} a run{waiting}, {costs.duration_min:.0f} min"
     how = f"each of {count(number, 'interval')} halved on its own, planned and proven anew"
     missed = ""
-    if found.missed:
+    if found.missed > NOISE * abs(costs.with_waiting):
         missed = (
             f" It is {money(found.missed * runs_per_year, currency)} a year less than the plan: it was found "
             "on the way, and holds as things are."
@@ -102,6 +103,8 @@ def _table(found: Worth, rows: list[Narrowed], runs_per_year: int) -> str:
         out += [line, wrapped(_halved(row.interval), INDENT)]
         test = row.interval.test
         out.append(wrapped("no test of the bench" if test is None else f"{test.name}: {test.do}", INDENT))
+        if test is not None and test.note:
+            out.append(wrapped(f"({test.note})", INDENT))
     return "\n".join(out)
 
 
@@ -177,6 +180,7 @@ def _interval(row: Narrowed, runs_per_year: int) -> dict[str, Any]:
         "test": None if test is None else test.name,
         "do": None if test is None else test.do,
         "minutes": row.minutes,
+        "note": "" if test is None else test.note,
         "saving_per_year_and_minute": None if share is None else plain(share * runs_per_year),
         **_plan(row, runs_per_year),
     }
