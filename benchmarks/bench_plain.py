@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 
 import numpy as np
 from bench_truth import Bench, Truth, stepped
@@ -15,7 +16,6 @@ TIMES = 8
 HAND_S = 0.15
 """Standard deviation of a stopped time [s]."""
 SCALES_STEP_KG, STOPWATCH_STEP_S, VOLTS_STEP = 0.001, 0.1, 0.1
-MONTHS = 12
 HOURS = (0, 3, 6, 8, 10, 12, 14, 16, 18, 19, 20, 22)
 SAG = 0.004
 """What the voltage rises without load, as a share [1]."""
@@ -41,14 +41,14 @@ class Readings:
         What the level dropped as the spray started [kg].
     dry_kg : dict of str to tuple of float
         Load dry, by material [kg].
-    wet : tuple of (float, float)
-        Load wet and dry [kg].
+    wet_kg : dict of str to tuple of float
+        The same wet after a drain, by material [kg].
     parts_w : dict of str to tuple of (float, float)
         Power of each part and the voltage beside it [W, V].
     volts : tuple of (int, float, float)
         Hour, idle, loaded [V].
-    inlet_c, room_c : tuple of (int, float)
-        Month, temperature [°C].
+    inlet_c, room_c : tuple of (date, float)
+        Day, temperature [°C].
     """
 
     fills: tuple[tuple[float, float], ...]
@@ -60,11 +60,11 @@ class Readings:
     to_spit_kg: tuple[float, ...]
     drop_kg: tuple[float, ...]
     dry_kg: dict[str, tuple[float, ...]]
-    wet: tuple[tuple[float, float], ...]
+    wet_kg: dict[str, tuple[float, ...]]
     parts_w: dict[str, tuple[tuple[float, float], ...]]
     volts: tuple[tuple[int, float, float], ...]
-    inlet_c: tuple[tuple[int, float], ...]
-    room_c: tuple[tuple[int, float], ...]
+    inlet_c: tuple[tuple[date, float], ...]
+    room_c: tuple[tuple[date, float], ...]
 
 
 def readings(truth: Truth, bench: Bench, rng: np.random.Generator, times: int = TIMES) -> Readings:
@@ -100,6 +100,8 @@ def readings(truth: Truth, bench: Bench, rng: np.random.Generator, times: int = 
     load_kg = sum(one[f"ware.{name}_kg"] for name in materials)
     parts = {"wash_pump": "wash_pump.power_w", "drain_pump": "drain_pump.power_w"}
     at_v = rng.normal(mean["supply.voltage_v"], sd["supply.voltage_v"], times)
+    months = [date(2025, month, 15) for month in range(1, 13)]
+    year = [(on, truth.run(rng, float(on.timetuple().tm_yday))) for on in months]
     return Readings(
         fills=tuple(fills),
         switch_kg=tuple(kg(run["inlet.level_l"] * cold) for run in runs) if "inlet.level_l" in mean else (),
@@ -112,7 +114,13 @@ def readings(truth: Truth, bench: Bench, rng: np.random.Generator, times: int = 
         to_spit_kg=tuple(kg(one["wash_pump.prime_l"] * WEIGHED_KG_PER_L) for _ in range(2)),
         drop_kg=tuple(kg(run["wash_pump.holdup_l"] * WEIGHED_KG_PER_L) for run in runs),
         dry_kg={name: (kg(one[f"ware.{name}_kg"]),) for name in materials},
-        wet=tuple((kg(load_kg + run["ware.film_l"] * WEIGHED_KG_PER_L), kg(load_kg)) for run in runs),
+        wet_kg={
+            name: tuple(
+                kg(one[f"ware.{name}_kg"] * (1.0 + run["ware.film_l"] * WEIGHED_KG_PER_L / load_kg))
+                for run in runs
+            )
+            for name in materials
+        },
         parts_w={
             part: tuple((watts(run[key]), volts(v)) for run, v in zip(runs, at_v, strict=True))
             for part, key in parts.items()
@@ -123,11 +131,6 @@ def readings(truth: Truth, bench: Bench, rng: np.random.Generator, times: int = 
                 HOURS, rng.normal(mean["supply.voltage_v"], sd["supply.voltage_v"], 12), strict=True
             )
         ),
-        inlet_c=tuple(
-            (month + 1, celsius(rng.normal(mean["inlet.water_c"], sd["inlet.water_c"])))
-            for month in range(MONTHS)
-        ),
-        room_c=tuple(
-            (month + 1, celsius(rng.normal(mean["room.air_c"], sd["room.air_c"]))) for month in range(MONTHS)
-        ),
+        inlet_c=tuple((on, celsius(run["inlet.water_c"])) for on, run in year),
+        room_c=tuple((on, celsius(run["room.air_c"])) for on, run in year),
     )

@@ -31,8 +31,13 @@ VARIES = {
 }
 """What varies from run to run: standard deviation over the mean, about the middle of what is drawn [1]."""
 
-SPREAD_K = {"room.air_c": 1.8, "inlet.water_c": 1.5}
-"""The same of temperatures over a year [K]."""
+SPREAD_K = {"room.air_c": 0.8, "inlet.water_c": 0.5}
+"""Standard deviation of a temperature about its course over the year [K]."""
+
+SWING_K = {"room.air_c": 3.5, "inlet.water_c": 3.0}
+"""Half of what that course moves by [K]."""
+
+YEAR_DAYS, COLDEST_DAY = 365.25, 35.0
 
 MOVED = 0.3
 """How far one number of a random machine lies from its shipped one, as the logarithm of the ratio [1]."""
@@ -76,6 +81,8 @@ class Truth:
         What is one number, by key.
     mean, sd : dict of str to float
         What varies from run to run, by key: mean and standard deviation of its population.
+    swing : dict of str to float
+        Temperatures: half of what they move by over the year [K].
     machine : Machine
         The shipped machine's profile.
     """
@@ -84,11 +91,17 @@ class Truth:
     one: dict[str, float]
     mean: dict[str, float]
     sd: dict[str, float]
+    swing: dict[str, float]
     machine: Machine
 
-    def run(self, rng: np.random.Generator) -> dict[str, float]:
-        """Draw one run: a value for every key."""
-        varying = {key: max(rng.normal(self.mean[key], self.sd[key]), 1e-3) for key in self.mean}
+    def run(self, rng: np.random.Generator, day: float | None = None) -> dict[str, float]:
+        """Draw one run: a value for every key, on a day of the year."""
+        at = float(rng.uniform(0.0, YEAR_DAYS)) if day is None else day
+        course = -np.cos(2.0 * np.pi * (at - COLDEST_DAY) / YEAR_DAYS)
+        varying = {
+            key: max(float(rng.normal(mean + self.swing.get(key, 0.0) * course, self.sd[key])), 1e-3)
+            for key, mean in self.mean.items()
+        }
         return self.one | varying
 
     def nominal(self, key: str) -> float:
@@ -162,6 +175,7 @@ def random_truth(rng: np.random.Generator, like: str) -> Truth:
     """Move every number of a shipped machine."""
     machine = load_profile("machine", like)
     one, mean, sd = dict[str, float](), dict[str, float](), dict[str, float]()
+    swing = {key: swing_k * float(rng.uniform(0.5, 1.5)) for key, swing_k in SWING_K.items()}
     for key in ONE_NUMBER:
         shipped = value_of(machine, key)
         if shipped:
@@ -178,7 +192,7 @@ def random_truth(rng: np.random.Generator, like: str) -> Truth:
             close = 0.02 if key in ("supply.voltage_v", "inlet.level_l") else 0.15
             mean[key] = shipped * float(np.exp(rng.uniform(-close, close)))
             sd[key] = mean[key] * share * rng.uniform(0.5, 1.5)
-    return Truth(like, one, mean, sd, machine)
+    return Truth(like, one, mean, sd, swing, machine)
 
 
 def true_shipped(like: str) -> Truth:
@@ -187,7 +201,7 @@ def true_shipped(like: str) -> Truth:
     one = {key: shipped for key in ONE_NUMBER if (shipped := value_of(machine, key))}
     mean = {key: shipped for key in VARIES if (shipped := value_of(machine, key))}
     sd = {key: SPREAD_K.get(key, mean[key] * VARIES[key]) for key in mean}
-    return Truth(like, one, mean, sd, machine)
+    return Truth(like, one, mean, sd, dict(SWING_K), machine)
 
 
 def random_bench(rng: np.random.Generator, wander_k: float = 0.0) -> Bench:
