@@ -21,8 +21,8 @@ import numpy as np
 from bench_bound import bound_widths
 from bench_thermal import Point, draw_point, protocol, read, ware_kj_per_k
 from bench_truth import Bench, Truth, random_bench, random_truth
-
 from optimizer.measure.thermal_fit import fit_thermal
+
 from optimizer.measure.thermal_test import Known, ThermalTest
 from optimizer.profile.measured import Measured
 

@@ -21,6 +21,8 @@ class Estimate:
         How it came about, in a few words: ``tolerance interval, 95 % of runs``.
     remarks : tuple of str
         What stands against it, a sentence without a full stop each; empty where nothing does.
+    test : str
+        Table of the bench book that it comes from; empty where it comes from the thermal logs together.
     """
 
     key: str
@@ -30,6 +32,7 @@ class Estimate:
     readings: int
     method: str
     remarks: tuple[str, ...] = ()
+    test: str = ""
 
 
 @dataclass(frozen=True)
@@ -45,8 +48,10 @@ class Instruments:
     ----------
     thermometer_error_k, thermometer_step_k : float
         Of every thermometer [K].
-    scales_error_kg : float
+    scales_error_kg, scales_step_kg : float
         Of the kitchen scales [kg].
+    jug_error_share : float
+        Of a measuring jug or a marked bucket, as a share of what is in it [1].
     stopwatch_error_s : float
         Of a time that a person stopped, the hand included [s].
     meter_error_share : float
@@ -55,15 +60,18 @@ class Instruments:
         Last digit of its energy [kWh].
     meter_step_w : float
         Last digit of its power [W].
-    voltmeter_error_share : float
-        Of its volts, as a share of the reading [1].
+    voltmeter_error_share, ohmmeter_error_share : float
+        Of volts and of ohms, as a share of the reading [1].
     """
 
     thermometer_error_k: float = 0.5
     thermometer_step_k: float = 0.1
     scales_error_kg: float = 0.005
+    scales_step_kg: float = 0.001
+    jug_error_share: float = 0.02
     stopwatch_error_s: float = 0.3
     meter_error_share: float = 0.02
     meter_step_kwh: float = 0.01
     meter_step_w: float = 1.0
     voltmeter_error_share: float = 0.01
+    ohmmeter_error_share: float = 0.01

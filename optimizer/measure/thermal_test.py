@@ -57,7 +57,7 @@ class ThermalTest:
         Where the water was poured at once into the dry tank that was as warm as the room: temperature of
         the water just before, read with the thermometer of the bath [°C].
     element_from_s, element_until_s : float or None
-        When the element was switched, in the time of the log [s]; None: never on (from), on to the end (until).
+        When the element was switched, in the time of the log [s]; None: never on, on to the end.
     follows : str
         Name of the test that it goes on from without a break; empty where it has water of its own.
     begins_s, ends_s : float or None

@@ -95,6 +95,23 @@ def shipped_profiles() -> list[Shipped]:
     return found
 
 
+def bench_path(name: str) -> Path | None:
+    """Find the file of a shipped bench book.
+
+    Parameters
+    ----------
+    name : str
+        What was given: a name, or the path of a folder or a file.
+
+    Returns
+    -------
+    Path or None
+        The file; None where it is a path, or no shipped bench book has the name.
+    """
+    shipped = _profiles_folder() / "bench" / name / "bench.toml"
+    return shipped if not is_path(name) and not Path(name).exists() and shipped.is_file() else None
+
+
 def is_path(name: str) -> bool:
     """Tell a path from the name of a shipped profile: it has a slash or ends in ``.toml``.
 

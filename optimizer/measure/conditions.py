@@ -1,0 +1,197 @@
+"""Whether a thermal test can have gone as its condition says: what the log and the book have to agree on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optimizer.errors import InputIssue
+from optimizer.measure.book import Bench
+from optimizer.measure.thermal_test import ThermalTest
+from optimizer.units import S_PER_MIN, fahrenheit_from_celsius
+
+if TYPE_CHECKING:
+    from numpy import ndarray
+
+# What follows is our choice where no source is named.
+APART_K = 2.0
+"""Bath and room, or the end of a test and the start of the next, are not the same when further apart [K]."""
+END_S = 60.0
+"""A reading at the start or at the end of a test is the mean of so long [s]."""
+WARMS_S, WARMS_K = 120.0, 0.5
+"""With the element on for so long [s] the mean bath rises by more than this [K]: 50 W do that in 4 kg."""
+NEEDS_MIN = {
+    "the pump alone, to see what of its power warms": 12.0,
+    "the element on": 5.0,
+    "a cooling with the pump off": 8.0,
+    "a cooling with the pump on": 6.0,
+    "ware in a still bath": 3.0,
+    "ware under the spray": 2.0,
+}
+"""Shortest log by its test [min]: about two thirds of what the bench protocol asks for."""
+
+
+def condition_issues(bench: Bench, tests: Sequence[ThermalTest], subject: str) -> list[InputIssue]:
+    """Find where condition and log of a thermal test contradict each other."""
+    by_name = {test.name: test for test in tests}
+    found = []
+    for at, test in enumerate(tests, start=1):
+        for key, rule, seen, fix in _issues(bench, test, by_name):
+            found.append(InputIssue(subject, f"thermal[{at}].{key}", f"{test.name}: {rule}", seen, fix))
+    return found
+
+
+Finding = tuple[str, str, str, str]
+"""Key, rule, value found and fix."""
+
+
+def _issues(bench: Bench, test: ThermalTest, by_name: dict[str, ThermalTest]) -> Iterator[Finding]:
+    timed = list(_times(test))
+    yield from timed
+    yield from _masses(bench, test)
+    if timed:  # with wrong times nothing else can be looked up in the log
+        return
+    yield from _length(test)
+    yield from _start(test, by_name)
+    yield from _element(test)
+
+
+def condition_span_s(test: ThermalTest) -> tuple[float, float]:
+    """When the condition began and ended, in the time of the log [s]."""
+    ends_s = float(test.log.time_s[-1]) if test.ends_s is None else test.ends_s
+    return test.begins_s or 0.0, ends_s
+
+
+def _times(test: ThermalTest) -> Iterator[Finding]:
+    last_s = float(test.log.time_s[-1])
+    seen = f"the log ends at {last_s:g} s"
+    for key in ("begins_s", "ends_s", "element_from_s", "element_until_s"):
+        value = getattr(test, key)
+        if value is not None and value > last_s + END_S:
+            yield (
+                key,
+                f"{value:g} s is after the end of the log {test.log.name}",
+                seen,
+                "seconds from its first row",
+            )
+    for first, second in (("begins_s", "ends_s"), ("element_from_s", "element_until_s")):
+        before, after = getattr(test, first), getattr(test, second)
+        if before is not None and after is not None and after <= before:
+            yield (
+                second,
+                f"must come after {first} ({before:g} s)",
+                f"{after:g} s",
+                "seconds from its first row",
+            )
+    if test.element_until_s is not None and test.element_from_s is None:
+        yield "element_from_s", "is missing beside element_until_s", "", "element_from_s = 0"
+    for time_s, _ in test.meter_kwh:
+        if time_s > last_s + END_S:
+            yield (
+                "meter",
+                f"a flip at {time_s:g} s is after the end of the log",
+                seen,
+                "seconds from its first row",
+            )
+    kwh = [energy for _, energy in sorted(test.meter_kwh)]
+    if any(after <= before for before, after in pairwise(kwh)):
+        yield "meter", "its energy must rise from flip to flip", f"{kwh}", "the reading after each flip"
+
+
+def _masses(bench: Bench, test: ThermalTest) -> Iterator[Finding]:
+    ware = {name: sum(one.dry_kg) / len(one.dry_kg) for name, one in bench.ware.materials().items()}
+    if test.ware_in and sum(ware.values()) > 2.0 * test.water_kg:
+        rule = "the ware weighs more than twice its bath, and would hardly be wetted"
+        seen = f"{test.water_kg:g} kg of water, [ware] {sum(ware.values()):.4g} kg"
+        yield "water_kg", rule, seen, "all water in the machine, or weigh the ware again"
+    if test.ware_wet and not test.ware_in:
+        yield "ware_wet", "goes with ware_in = true", "ware_in = false", "ware_in = true, or leave it out"
+    if test.stood_at_room and test.poured_c is not None:
+        yield "poured_c", "water that was poured hot did not stand at the room", "", "one of the two"
+
+
+def _length(test: ThermalTest) -> Iterator[Finding]:
+    begins_s, ends_s = condition_span_s(test)
+    lasts_min = (ends_s - begins_s) / S_PER_MIN
+    kind = _kind(test)
+    if lasts_min < NEEDS_MIN[kind]:
+        rule = f"its log is too short for {kind}: {NEEDS_MIN[kind]:g} min at least"
+        yield (
+            "log",
+            rule,
+            f"{lasts_min:.1f} min in {test.log.name}",
+            "log it again, for longer; more is better",
+        )
+
+
+def _kind(test: ThermalTest) -> str:
+    if test.element_from_s is not None:
+        return "the element on"
+    if test.ware_in:
+        return "ware under the spray" if test.pump_on else "ware in a still bath"
+    if test.stood_at_room and test.pump_on:
+        return "the pump alone, to see what of its power warms"
+    return f"a cooling with the pump {'on' if test.pump_on else 'off'}"
+
+
+def _start(test: ThermalTest, by_name: dict[str, ThermalTest]) -> Iterator[Finding]:
+    begins_s, ends_s = condition_span_s(test)
+    start_c = _mean_c(test, begins_s, begins_s + END_S)
+    if test.stood_at_room and abs(start_c - test.room_c) > APART_K:
+        fix = "read both with one thermometer; leave stood_at_room out where the water had not stood"
+        if abs(start_c - fahrenheit_from_celsius(test.room_c)) < APART_K:
+            fix = "did you mean °F? Name the column of the log bath_f"
+        rule = f"stood_at_room, but its bath begins {abs(start_c - test.room_c):.1f} K from room_c"
+        yield "stood_at_room", rule, f"{start_c:.1f} °C in {test.log.name}, room {test.room_c:.1f} °C", fix
+    if test.poured_c is not None and start_c > test.poured_c + APART_K:
+        rule = f"the bath begins hotter than what was poured (poured_c, {test.poured_c:.1f} °C)"
+        yield "poured_c", rule, f"{start_c:.1f} °C in {test.log.name}", "the water just before it was poured"
+    if test.follows:
+        before = by_name[test.follows]
+        _, end_s = condition_span_s(before)
+        end_c = _mean_c(before, end_s - END_S, end_s)
+        apart_k = abs(start_c - end_c)
+        if before.log.name != test.log.name and apart_k > APART_K:
+            rule = f"follows {before.name}, but its bath begins {apart_k:.1f} K from where that ended"
+            fix = "leave follows out where something was done between the two"
+            yield "follows", rule, f"{end_c:.1f} °C, then {start_c:.1f} °C", fix
+    end_c = _mean_c(test, ends_s - END_S, ends_s)
+    cools = test.element_from_s is None and not test.pump_on
+    if cools and not test.ware_in and end_c > start_c + APART_K and start_c > test.room_c:
+        rule = f"the bath warms by {end_c - start_c:.1f} K with pump and element off"
+        yield (
+            "pump_on",
+            rule,
+            f"{start_c:.1f} to {end_c:.1f} °C",
+            "say when the element was on: element_from_s",
+        )
+
+
+def _element(test: ThermalTest) -> Iterator[Finding]:
+    if test.element_from_s is None:
+        return
+    _, ends_s = condition_span_s(test)
+    until_s = ends_s if test.element_until_s is None else min(test.element_until_s, ends_s)
+    on_s = until_s - test.element_from_s
+    if on_s < WARMS_S:
+        rule = f"the element is on for {on_s:.0f} s of the log, which says nothing"
+        yield "element_until_s", rule, "", f"{NEEDS_MIN['the element on']:g} min at least"
+        return
+    before_c = _mean_c(test, test.element_from_s, test.element_from_s + END_S / 2.0)
+    after_c = _mean_c(test, until_s - END_S / 2.0, until_s)
+    if after_c - before_c < max(WARMS_K, 0.001 * on_s):
+        rule = f"the element is on for {on_s:.0f} s and the bath does not warm"
+        seen = f"{before_c:.1f} to {after_c:.1f} °C in {test.log.name}"
+        yield "element_from_s", rule, seen, "look at the cut-out and the plug; or the times are wrong"
+
+
+def _mean_c(test: ThermalTest, since_s: float, until_s: float) -> float:
+    """Mean of the bath between two times of the log [°C]; the nearest reading where none lies there."""
+    time_s: ndarray = test.log.time_s
+    there = (time_s >= since_s) & (time_s <= until_s)
+    if not there.any():
+        there = np.arange(time_s.size) == int(np.abs(time_s - since_s).argmin())
+    return float(test.log.bath_c[there].mean())

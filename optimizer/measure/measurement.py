@@ -1,0 +1,176 @@
+"""A bench book measured: every estimate, what the tests leave open, and the machine that comes of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from functools import partial
+from importlib import import_module
+
+from optimizer.errors import InputError, InputIssue, attempt
+from optimizer.measure.contradictions import book_contradictions, estimate_contradictions, same_number
+from optimizer.measure.estimate import Estimate
+from optimizer.measure.intervals import Interval, clipped
+from optimizer.measure.measured_profile import (
+    ProfileParts,
+    known_of,
+    measured_machine,
+    measured_parts,
+    missing_keys,
+)
+from optimizer.measure.plain_tests import element_estimates, plain_estimates
+from optimizer.measure.read_book import Book, load_book
+from optimizer.measure.thermal_test import ThermalFit
+from optimizer.profile.did_you_mean import in_another_unit
+from optimizer.profile.load import load_profile
+from optimizer.profile.machine import Machine
+from optimizer.profile.messages import quantity_of
+
+Tell = Callable[[str], None]
+
+NOTHING_FITTED = ThermalFit(estimates=())
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """What a bench book says.
+
+    Attributes
+    ----------
+    book : Book
+        The book.
+    like : str
+        Name of the profile that the rest comes from; empty where there is none.
+    estimates : tuple of Estimate
+        One a key, in the order of a machine profile.
+    fit : ThermalFit
+        What the thermal logs say together, and what they leave open.
+    parts : ProfileParts
+        Every number of the profile with where it comes from.
+    machine : Machine or None
+        The profile; None where numbers are missing.
+    """
+
+    book: Book
+    like: str
+    estimates: tuple[Estimate, ...]
+    fit: ThermalFit
+    parts: ProfileParts
+    machine: Machine | None
+
+
+def measure(name: str, like: str | None = None, tell: Tell = lambda _: None) -> Measurement:
+    """Measure a bench book.
+
+    Parameters
+    ----------
+    name : str
+        Folder of the book, or the name of a shipped one.
+    like : str or None
+        Machine profile that every number without a test comes from.
+    tell : callable
+        Told what is going on.
+
+    `InputError` with every issue of the book, of its logs and between its tests.
+    """
+    issues: list[InputIssue] = []
+    tell("reading the logs")
+    book = attempt(issues, partial(load_book, name))
+    machine = None if like is None else attempt(issues, partial(load_profile, "machine", like))
+    if book is None or issues:
+        raise InputError(issues)
+    return measure_book(book, machine, like or "", tell)
+
+
+def measure_book(
+    book: Book, like: Machine | None = None, like_name: str = "", tell: Tell = lambda _: None
+) -> Measurement:
+    """Measure a bench book that was read; `InputError` with every issue."""
+    stated = {"kind": "machine", "title": book.bench.title, **book.bench.stated}
+    plain = _believable(book, plain_estimates(book))
+    before = measured_parts(plain, stated, like)
+    known = known_of(before)
+    needed = _needed(book, before)
+    if needed:
+        raise InputError(needed)
+    fit = NOTHING_FITTED
+    if book.tests:
+        fit_thermal = import_module("optimizer.measure.thermal_fit").fit_thermal
+        tell("fitting the logs")
+        fit = fit_thermal(book.tests, book.instruments, known)
+    element = _believable(book, element_estimates(book, known.rated_v))
+    fitted = _believable(book, list(fit.estimates))
+    estimates, issues = _one_a_key(book, [*plain, *fitted, *element])
+    by_key = {one.key: one for one in estimates}
+    issues += [*estimate_contradictions(book, by_key), *book_contradictions(book, by_key)]
+    if issues:
+        raise InputError(issues)
+    parts = measured_parts(estimates, stated, like)
+    machine = None if missing_keys(parts) else measured_machine(parts, book.subject)
+    order = {key: at for at, key in enumerate(parts)}
+    estimates.sort(key=lambda one: order[one.key])
+    return Measurement(book, like_name, tuple(estimates), fit, parts, machine)
+
+
+def _believable(book: Book, found: Sequence[Estimate]) -> list[Estimate]:
+    """Clip ends to what can be; `InputError` names each test whose number cannot be at all."""
+    issues, sound = list[InputIssue](), list[Estimate]()
+    for one in found:
+        quantity = quantity_of(Machine, tuple(one.key.split(".")))
+        assert quantity is not None, one.key
+        if quantity.least <= one.nominal <= quantity.most:
+            interval = Interval(one.nominal, one.low, one.high, one.method, one.remarks)
+            ends = clipped(interval, quantity.least, quantity.most, quantity.unit)
+            sound.append(replace(one, low=ends.low, high=ends.high, remarks=ends.remarks))
+            continue
+        unit = "" if quantity.unit == "1" else f" {quantity.unit}"
+        rule = f"{one.key} comes to what no machine has: {quantity.least:g} to {quantity.most:g}{unit}"
+        meant = in_another_unit(one.nominal, quantity.unit, quantity.least, quantity.most)
+        fix = meant or f"look at each reading and its unit (typical: {quantity.typical:g}{unit})"
+        issues.append(InputIssue(book.subject, one.test or "thermal", rule, f"{one.nominal:.4g}{unit}", fix))
+    if issues:
+        raise InputError(issues)
+    return sound
+
+
+def _needed(book: Book, parts: ProfileParts) -> list[InputIssue]:
+    """Find what the thermal tests rest on and nothing gives."""
+    known, issues = known_of(parts), []
+    rests = (
+        ("pump_on", known.pump_w is None, "the watts of the wash pump", "[meter] with wash_pump"),
+        ("ware_in", known.ware_kj_per_k is None, "the masses of the ware", "[ware]"),
+        (
+            "element_from_s",
+            known.rated_v is None,
+            "the voltage that rated_w is meant at",
+            "[element] rated_v",
+        ),
+    )
+    for at, test in enumerate(book.tests, start=1):
+        for key, absent, what, where in rests:
+            if absent and getattr(test, key) not in (None, False):
+                rule, fix = (
+                    f"{test.name} rests on {what}, which nothing gives",
+                    f"fill in {where}, or give --like",
+                )
+                issues.append(InputIssue(book.subject, f"thermal[{at}].{key}", rule, "", fix))
+    return issues
+
+
+def _one_a_key(book: Book, found: Sequence[Estimate]) -> tuple[list[Estimate], list[InputIssue]]:
+    """Of several estimates of a number keep the narrowest, and say what the others are."""
+    by_key: dict[str, list[Estimate]] = {}
+    for one in found:
+        by_key.setdefault(one.key, []).append(one)
+    kept, issues = list[Estimate](), list[InputIssue]()
+    for several in by_key.values():
+        issues += same_number(book, several)
+        best = min(several, key=lambda one: one.high - one.low)
+        others = [
+            f"{one.nominal:.4g} ({one.low:.4g} to {one.high:.4g}) by {one.test or 'the thermal logs'}"
+            for one in several
+            if one is not best
+        ]
+        also = (f"also {', '.join(others)}",) if others else ()
+        kept.append(replace(best, remarks=(*best.remarks, *also)))
+    return kept, issues
