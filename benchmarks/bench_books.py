@@ -104,7 +104,10 @@ def book_tables(truth: Truth, said: Readings, tests: tuple[ThermalTest, ...]) ->
             name: {"dry_kg": list(dry), "wet_kg": list(said.wet_kg[name])}
             for name, dry in said.dry_kg.items()
         },
-        "meter": {part: [{"w": w, "v": v} for w, v in rows] for part, rows in said.parts_w.items()},
+        "meter": {
+            part: [{"w": w, "v": v} for w, v in rows]
+            for part, rows in {"controller": said.controller_w, **said.parts_w}.items()
+        },
         "thermal": [_thermal(test) for test in tests],
     }
     if truth.machine.element is not None:

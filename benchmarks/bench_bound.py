@@ -24,6 +24,7 @@ from bench_thermal import (
     drawn_w,
     lagged,
     protocol,
+    ware_sd_kj_per_k,
 )
 from bench_truth import LAG_S, Bench, Truth
 
@@ -100,7 +101,7 @@ def _unknowns(truth: Truth, point: Point) -> list[Unknown]:
             "ware",
             lambda at, by: replace(at, ware_kj_per_k=at.ware_kj_per_k + by),
             SMALL,
-            stated.scales_error_kg / np.sqrt(3.0),
+            ware_sd_kj_per_k(truth),
         ),
     ]
     if bench.lag_bath_s:

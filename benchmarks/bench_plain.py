@@ -8,9 +8,9 @@ from datetime import date
 import numpy as np
 from bench_truth import Bench, Truth, stepped
 
-from optimizer.check.worst_cases import WEIGHED_KG_PER_L
 from optimizer.physics.water import density_kg_per_l
 
+WATER_KG_PER_L = float(density_kg_per_l(20.0))
 TIMES = 8
 """How often each of them is read [1]."""
 HAND_S = 0.15
@@ -43,8 +43,10 @@ class Readings:
         Load dry, by material [kg].
     wet_kg : dict of str to tuple of float
         The same wet after a drain, by material [kg].
+    controller_w : tuple of (float, float)
+        Power with every output off, and the voltage beside it [W, V].
     parts_w : dict of str to tuple of (float, float)
-        Power of each part and the voltage beside it [W, V].
+        Power with one part on, and the voltage beside it [W, V].
     volts : tuple of (int, float, float)
         Hour, idle, loaded [V].
     inlet_c, room_c : tuple of (date, float)
@@ -61,6 +63,7 @@ class Readings:
     drop_kg: tuple[float, ...]
     dry_kg: dict[str, tuple[float, ...]]
     wet_kg: dict[str, tuple[float, ...]]
+    controller_w: tuple[tuple[float, float], ...]
     parts_w: dict[str, tuple[tuple[float, float], ...]]
     volts: tuple[tuple[int, float, float], ...]
     inlet_c: tuple[tuple[date, float], ...]
@@ -94,11 +97,12 @@ def readings(truth: Truth, bench: Bench, rng: np.random.Generator, times: int = 
         drained_l = 0.6 * truth.one["tank.capacity_l"] + float(rng.uniform(-1.0, 1.0))
         empty_s = 60.0 * drained_l / run["drain_pump.flow_l_per_min"]
         none_s = empty_s + run["drain_pump.drain_lag_s"]
-        drains.append((kg(drained_l * WEIGHED_KG_PER_L), seconds(empty_s), seconds(none_s)))
+        drains.append((kg(drained_l * WATER_KG_PER_L), seconds(empty_s), seconds(none_s)))
     one, mean, sd = truth.one, truth.mean, truth.sd
-    materials = [key for key in ("porcelain", "glass", "stainless", "plastic") if f"ware.{key}_kg" in one]
-    load_kg = sum(one[f"ware.{name}_kg"] for name in materials)
+    materials = [key for key in ("porcelain", "glass", "stainless", "plastic") if f"ware.{key}_kg" in mean]
+    loads = [{name: run[f"ware.{name}_kg"] for name in materials} for run in runs]
     parts = {"wash_pump": "wash_pump.power_w", "drain_pump": "drain_pump.power_w"}
+    idle_w = truth.machine.supply.controller_w
     at_v = rng.normal(mean["supply.voltage_v"], sd["supply.voltage_v"], times)
     months = [date(2025, month, 15) for month in range(1, 13)]
     year = [(on, truth.run(rng, float(on.timetuple().tm_yday))) for on in months]
@@ -106,23 +110,24 @@ def readings(truth: Truth, bench: Bench, rng: np.random.Generator, times: int = 
         fills=tuple(fills),
         switch_kg=tuple(kg(run["inlet.level_l"] * cold) for run in runs) if "inlet.level_l" in mean else (),
         drains=tuple(drains),
-        sponge_kg=tuple(kg(run["tank.residual_l"] * WEIGHED_KG_PER_L) for run in runs),
-        to_lip_kg=tuple(kg(one["tank.capacity_l"] * WEIGHED_KG_PER_L) for _ in range(2)),
-        to_cover_kg=tuple(kg(one["element.cover_l"] * WEIGHED_KG_PER_L) for _ in range(2))
+        sponge_kg=tuple(kg(run["tank.residual_l"] * WATER_KG_PER_L) for run in runs),
+        to_lip_kg=tuple(kg(one["tank.capacity_l"] * WATER_KG_PER_L) for _ in range(2)),
+        to_cover_kg=tuple(kg(one["element.cover_l"] * WATER_KG_PER_L) for _ in range(2))
         if "element.cover_l" in one
         else (),
-        to_spit_kg=tuple(kg(one["wash_pump.prime_l"] * WEIGHED_KG_PER_L) for _ in range(2)),
-        drop_kg=tuple(kg(run["wash_pump.holdup_l"] * WEIGHED_KG_PER_L) for run in runs),
-        dry_kg={name: (kg(one[f"ware.{name}_kg"]),) for name in materials},
+        to_spit_kg=tuple(kg(one["wash_pump.prime_l"] * WATER_KG_PER_L) for _ in range(2)),
+        drop_kg=tuple(kg(run["wash_pump.holdup_l"] * WATER_KG_PER_L) for run in runs),
+        dry_kg={name: tuple(kg(load[name]) for load in loads) for name in materials},
         wet_kg={
             name: tuple(
-                kg(one[f"ware.{name}_kg"] * (1.0 + run["ware.film_l"] * WEIGHED_KG_PER_L / load_kg))
-                for run in runs
+                kg(load[name] * (1.0 + run["ware.film_l"] * WATER_KG_PER_L / sum(load.values())))
+                for load, run in zip(loads, runs, strict=True)
             )
             for name in materials
         },
+        controller_w=tuple((watts(idle_w), volts(v)) for v in at_v[:2]),
         parts_w={
-            part: tuple((watts(run[key]), volts(v)) for run, v in zip(runs, at_v, strict=True))
+            part: tuple((watts(run[key] + idle_w), volts(v)) for run, v in zip(runs, at_v, strict=True))
             for part, key in parts.items()
         },
         volts=tuple(

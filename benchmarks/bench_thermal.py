@@ -152,10 +152,16 @@ class Point:
     bench: Bench
 
 
-def ware_kj_per_k(truth: Truth) -> float:
-    """True heat capacity of the load [kJ/K]."""
+def ware_kj_per_k(run: Mapping[str, float]) -> float:
+    """Heat capacity of the load of a run [kJ/K]."""
     cp = HEAT_CAPACITY_KJ_PER_KG_K
-    return sum(cp[name] * truth.one.get(f"ware.{name}_kg", 0.0) for name in cp)
+    return sum(cp[name] * run.get(f"ware.{name}_kg", 0.0) for name in cp)
+
+
+def ware_sd_kj_per_k(truth: Truth) -> float:
+    """Standard deviation of that from load to load [kJ/K]."""
+    cp = HEAT_CAPACITY_KJ_PER_KG_K
+    return float(np.sqrt(sum((cp[name] * truth.sd.get(f"ware.{name}_kg", 0.0)) ** 2 for name in cp)))
 
 
 def draw_point(truth: Truth, bench: Bench, rng: np.random.Generator) -> Point:
@@ -175,7 +181,8 @@ def draw_point(truth: Truth, bench: Bench, rng: np.random.Generator) -> Point:
             bath_k=float(rng.normal(0.0, STOOD_K)),
             ware_k=float(rng.normal(0.0, STOOD_K)),
         )
-    return Point(truth.one, conditions, truth.mean["wash_pump.power_w"], ware_kj_per_k(truth), bench)
+    run = truth.run(rng)
+    return Point(truth.one, conditions, run["wash_pump.power_w"], ware_kj_per_k(run), bench)
 
 
 def courses(truth: Truth, points: list[Point], step_s: float = STEP_S) -> dict[str, tuple[Numbers, Numbers]]:
