@@ -38,6 +38,7 @@ if TYPE_CHECKING:
         cost_starts,
         explain,
         frontier,
+        measure_book,
         plan_and_start,
         upgrades,
         worth,
@@ -60,6 +61,7 @@ __all__ = [
     "explain",
     "frontier",
     "load",
+    "measure_book",
     "plan",
     "plan_and_start",
     "read_plan",
@@ -69,7 +71,12 @@ __all__ = [
     "worth",
 ]
 
-_STUDIES = frozenset({"compare", "cost_starts", "explain", "frontier", "plan_and_start", "upgrades", "worth"})
+_STUDIES = frozenset(
+    {
+        *("compare", "cost_starts", "explain", "frontier", "measure_book", "plan_and_start", "upgrades"),
+        "worth",
+    }
+)
 
 
 def __getattr__(name: str) -> Any:

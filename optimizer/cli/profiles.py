@@ -41,6 +41,16 @@ class KindChoice(StrEnum):
     TARIFF = "tariff"
 
 
+class NewChoice(StrEnum):
+    """What can be started, as the command line takes it."""
+
+    BENCH = "bench"
+    MACHINE = "machine"
+    GOAL = "goal"
+    CIRCUIT = "circuit"
+    TARIFF = "tariff"
+
+
 KindArgument = Annotated[KindChoice, typer.Argument(metavar="KIND", help="machine, goal, circuit or tariff.")]
 
 
@@ -84,14 +94,25 @@ def show_profile(
 
 @profiles_app.command("new")
 def new_profile(
-    kind: KindArgument,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it, for example mine.toml.")],
+    kind: Annotated[
+        NewChoice, typer.Argument(metavar="KIND", help="bench, machine, goal, circuit or tariff.")
+    ],
+    file: Annotated[
+        Path,
+        typer.Argument(metavar="FILE", help="Where to write it, for example mine.toml; for bench a folder."),
+    ],
     force: ForceOption = False,
 ) -> None:
     """Write a commented file to begin with.
 
-    It is valid as it stands; every comment says where the number below it comes from.
+    It is valid as it stands; every comment says where the number below it comes from. A bench book is a
+    folder: its file says which test to do, in which order and for how long, and scullion measure reads it.
     """
+    if kind is NewChoice.BENCH:
+        from optimizer.measure.new_book import write_new_book
+
+        print(f"Wrote {write_new_book(file, force=force)}. Put your readings into it.", file=sys.stderr)
+        return
     write_text_atomic(file, starting_text(_kind(kind)), force=force)
     print(f"Wrote {file}. Put your own numbers into it.", file=sys.stderr)
 
@@ -104,7 +125,7 @@ def show_schema(kind: KindArgument) -> None:
     print_json(MODELS[_kind(kind)].model_json_schema())
 
 
-def _kind(choice: KindChoice) -> ProfileKind:
+def _kind(choice: KindChoice | NewChoice) -> ProfileKind:
     return next(kind for kind in PROFILE_KINDS if kind == choice.value)
 
 

@@ -12,6 +12,7 @@ from optimizer.library.study_results import (
     ComparisonResult,
     ExplainResult,
     FrontierResult,
+    MeasureResult,
     StartsResult,
     UpgradesResult,
     WorthResult,
@@ -282,6 +283,33 @@ def worth(
         not_one_of("solver", solver, get_args(SolverName)),
     )
     return WorthResult(try_intervals(inputs, WorkerSettings(jobs), solver, tell), runs_per_year)
+
+
+def measure_book(book: str, like: str | None = None, *, tell: Tell = no_progress) -> MeasureResult:
+    """Make a machine profile of a bench book.
+
+    Parameters
+    ----------
+    book : str
+        Folder of the book, or the name of a shipped one.
+    like : str, optional
+        Machine profile that every number without a test comes from: a name or a path.
+    tell : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    MeasureResult
+        One row a number, with its ends.
+
+    Raises
+    ------
+    InputError
+        With every issue of the book and its logs, and every two tests that cannot both be true.
+    """
+    from optimizer.measure.measurement import measure
+
+    return MeasureResult(measure(book, like, tell))
 
 
 def explain(plan: PlanResult, *, solver: SolverName = "auto", tell: Tell = no_progress) -> ExplainResult:

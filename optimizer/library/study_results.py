@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
 
     from optimizer.batch.compare import Comparison
+    from optimizer.measure.measurement import Measurement
+    from optimizer.profile.machine import Machine
     from optimizer.starts.when import StartsAnswer
     from optimizer.whatif.explain import Explanation
     from optimizer.whatif.frontier import Frontier
@@ -16,6 +19,7 @@ if TYPE_CHECKING:
     from optimizer.whatif.worth import Worth
 
 
+from optimizer.files import write_text_atomic
 from optimizer.library.results import PlanResult, Result
 
 
@@ -143,6 +147,62 @@ class FrontierResult(Result):
         from optimizer.report.frontier import frontier_to_dict
 
         return frontier_to_dict(self.found)
+
+
+@dataclass(frozen=True)
+class MeasureResult(Result):
+    """What a bench book says.
+
+    Attributes
+    ----------
+    found : Measurement
+        The estimates, what they leave open and the profile.
+    before : Machine or None
+        The profile that was there before, to be shown beside the new one.
+    """
+
+    found: Measurement
+    before: Machine | None = None
+
+    def __str__(self) -> str:
+        from optimizer.report.measure import measure_report
+
+        return measure_report(self.found, self.before)
+
+    @property
+    def frame(self) -> DataFrame:
+        """One row a number: its ends in the unit of its key, readings, method."""
+        import pandas as pd
+
+        names = ("key", "nominal", "low", "high", "readings", "method", "test")
+        return pd.DataFrame([{name: getattr(one, name) for name in names} for one in self.found.estimates])
+
+    @property
+    def machine(self) -> Machine | None:
+        """The machine profile; None where numbers are missing."""
+        return self.found.machine
+
+    def save(self, path: str | Path, *, force: bool = False) -> None:
+        """Write the profile as ``scullion measure --out`` does.
+
+        Parameters
+        ----------
+        path : str or Path
+            Where to.
+        force : bool
+            Replace a file that is there.
+
+        Raises
+        ------
+        InputError
+            Numbers are missing, the file is there and `force` is not given, or it cannot be written.
+        """
+        write_text_atomic(Path(path), self.found.text(), force=force)
+
+    def to_dict(self) -> dict[str, Any]:
+        from optimizer.report.measure import measure_to_dict
+
+        return measure_to_dict(self.found, self.before)
 
 
 @dataclass(frozen=True)

@@ -240,7 +240,7 @@ class Bench(ProfileModel):
     meter: MeterTable = MeterTable()
     element: ElementTable | None = None
     thermal: list[ThermalTable] = NONE
-    stated: dict[str, dict[str, Any]] = Field(default_factory=dict)
+    stated: dict[str, Any] = Field(default_factory=dict)
 
     @model_validator(mode="after")
     def _names_differ(self) -> Bench:

@@ -69,13 +69,13 @@ def measured_parts(
     """Put the values of a profile together; later sources give way to earlier ones."""
     parts: ProfileParts = {}
     if like is not None:
-        for key, value in _leaves(like.model_dump(mode="json", exclude_unset=True)):
+        for key, value in leaves(like.model_dump(mode="json", exclude_unset=True)):
             if key != "about":  # it tells of the other machine
                 parts[key] = Part(key, value, "like")
     if any(one.key.startswith("ware.") and one.key.endswith("_kg") for one in estimates):
         # The load is the one that was weighed, not that load with what another machine has beside it.
         parts = {key: part for key, part in parts.items() if not _is_mass(key)}
-    for key, value in _leaves(dict(stated)):
+    for key, value in leaves(dict(stated)):
         parts[key] = Part(key, value, "stated")
     for estimate in estimates:
         parts[estimate.key] = _of_estimate(estimate)
@@ -135,12 +135,12 @@ def _is_mass(key: str) -> bool:
     return key.startswith("ware.") and key.endswith("_kg")
 
 
-def _leaves(tables: Mapping[str, Any], path: str = "") -> Iterator[tuple[str, Any]]:
+def leaves(tables: Mapping[str, Any], path: str = "") -> Iterator[tuple[str, Any]]:
     """Values of nested tables by dotted key; a number with its ends is one value."""
     for name, value in tables.items():
         key = f"{path}.{name}" if path else name
         if isinstance(value, Mapping) and "nominal" not in value:
-            yield from _leaves(value, key)
+            yield from leaves(value, key)
         elif value is not None:
             yield key, value
 

@@ -2,33 +2,56 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from importlib import import_module
+from typing import Any
 
 from optimizer.errors import InputError, InputIssue, attempt
+from optimizer.measure.bench_tests import settled_by
 from optimizer.measure.contradictions import book_contradictions, estimate_contradictions, same_number
 from optimizer.measure.estimate import Estimate
 from optimizer.measure.intervals import Interval, clipped
 from optimizer.measure.measured_profile import (
     ProfileParts,
     known_of,
+    leaves,
     measured_machine,
     measured_parts,
     missing_keys,
+    nested,
 )
 from optimizer.measure.plain_tests import element_estimates, plain_estimates
+from optimizer.measure.profile_text import profile_text
 from optimizer.measure.read_book import Book, load_book
 from optimizer.measure.thermal_test import ThermalFit
 from optimizer.profile.did_you_mean import in_another_unit
 from optimizer.profile.load import load_profile
 from optimizer.profile.machine import Machine
+from optimizer.profile.measured import Measured
 from optimizer.profile.messages import quantity_of
 
 Tell = Callable[[str], None]
 
 NOTHING_FITTED = ThermalFit(estimates=())
+
+
+@dataclass(frozen=True)
+class Moved:
+    """A value of a profile that is another one than before.
+
+    Attributes
+    ----------
+    key : str
+        Its dotted key.
+    old, new : object
+        As a profile writes it; None where it is not there.
+    """
+
+    key: str
+    old: Any
+    new: Any
 
 
 @dataclass(frozen=True)
@@ -57,6 +80,24 @@ class Measurement:
     fit: ThermalFit
     parts: ProfileParts
     machine: Machine | None
+
+    def moved(self, before: Machine) -> tuple[Moved, ...]:
+        """What differs from a profile that was there before."""
+        old = dict(leaves(before.model_dump(mode="json", exclude_unset=True)))
+        new = dict(leaves(nested(self.parts)))
+        keys = [*new, *(key for key in old if key not in new)]
+        return tuple(
+            Moved(key, old.get(key), new.get(key))
+            for key in keys
+            if _ends(old.get(key)) != _ends(new.get(key))
+        )
+
+    def text(self) -> str:
+        """The profile as a file; `InputError` names every key that is missing for it."""
+        missing = missing_keys(self.parts)
+        if missing:
+            raise InputError([_absent(self.book.subject, key) for key in missing])
+        return profile_text(self.parts, self.book.bench.title, self.like)
 
 
 def measure(name: str, like: str | None = None, tell: Tell = lambda _: None) -> Measurement:
@@ -110,6 +151,20 @@ def measure_book(
     order = {key: at for at, key in enumerate(parts)}
     estimates.sort(key=lambda one: order[one.key])
     return Measurement(book, like_name, tuple(estimates), fit, parts, machine)
+
+
+def _ends(value: Any) -> Any:
+    """A value so that two forms of one are equal."""
+    is_number = isinstance(value, int | float | Mapping) and not isinstance(value, bool)
+    return Measured.model_validate(value) if is_number else value
+
+
+def _absent(subject: str, key: str) -> InputIssue:
+    test = settled_by(key)
+    fix = "state it in [stated], or give --like MACHINE"
+    if test is not None:
+        fix = f'measure it (test "{test.name}", {test.minutes:.0f} min), or give --like MACHINE'
+    return InputIssue(subject, key, "no test settles it, and a profile needs it", "", fix)
 
 
 def _believable(book: Book, found: Sequence[Estimate]) -> list[Estimate]:
