@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from optimizer.errors import InputIssue
-from optimizer.measure.book import Bench
-from optimizer.measure.thermal_test import ThermalTest
+from optimizer.errors import InputError, InputIssue
+from optimizer.measure.book import ThermalTable
+from optimizer.measure.thermal_input import refuse_tests
+from optimizer.measure.thermal_test import Known, ThermalTest
 from optimizer.units import S_PER_MIN, fahrenheit_from_celsius
 
 if TYPE_CHECKING:
@@ -19,10 +21,10 @@ if TYPE_CHECKING:
 # What follows is our choice where no source is named.
 APART_K = 2.0
 """Bath and room, or the end of a test and the start of the next, are not the same when further apart [K]."""
+APART_WARE_K = 8.0
+"""The same where a spray begins over cold ware, which takes heat out of the bath in seconds [K]."""
 END_S = 60.0
 """A reading at the start or at the end of a test is the mean of so long [s]."""
-WARMS_S, WARMS_K = 120.0, 0.5
-"""With the element on for so long [s] the mean bath rises by more than this [K]: 50 W do that in 4 kg."""
 NEEDS_MIN = {
     "the pump alone, to see what of its power warms": 12.0,
     "the element on": 5.0,
@@ -34,29 +36,49 @@ NEEDS_MIN = {
 """Shortest log by its test [min]: about two thirds of what the bench protocol asks for."""
 
 
-def condition_issues(bench: Bench, tests: Sequence[ThermalTest], subject: str) -> list[InputIssue]:
+def condition_issues(tests: Sequence[ThermalTest], known: Known, subject: str) -> list[InputIssue]:
     """Find where condition and log of a thermal test contradict each other."""
     by_name = {test.name: test for test in tests}
     found = []
     for at, test in enumerate(tests, start=1):
-        for key, rule, seen, fix in _issues(bench, test, by_name):
+        for key, rule, seen, fix in _issues(test, by_name):
             found.append(InputIssue(subject, f"thermal[{at}].{key}", f"{test.name}: {rule}", seen, fix))
-    return found
+    named = {issue.key.split(".")[0] for issue in found}
+    return [
+        *found,
+        *(issue for issue in _unfit(tests, known, subject) if issue.key.split(".")[0] not in named),
+    ]
+
+
+def _unfit(tests: Sequence[ThermalTest], known: Known, subject: str) -> list[InputIssue]:
+    """What the fit refuses; it names a log, and the book has a place for it."""
+    try:
+        refuse_tests(tests, known)
+    except InputError as error:
+        places = {test.log.name: f"thermal[{at}]" for at, test in reversed(list(enumerate(tests, start=1)))}
+        return [
+            replace(one, subject=subject, key=_place(places[one.subject], one.key)) for one in error.issues
+        ]
+    return []
+
+
+def _place(table: str, key: str) -> str:
+    """Key of the book that an issue of the fit is about; what it says of a column is about the log."""
+    return f"{table}.{key}" if key in ThermalTable.model_fields else f"{table}.log"
 
 
 Finding = tuple[str, str, str, str]
 """Key, rule, value found and fix."""
 
 
-def _issues(bench: Bench, test: ThermalTest, by_name: dict[str, ThermalTest]) -> Iterator[Finding]:
+def _issues(test: ThermalTest, by_name: dict[str, ThermalTest]) -> Iterator[Finding]:
     timed = list(_times(test))
     yield from timed
-    yield from _masses(bench, test)
+    yield from _words(test)
     if timed:  # with wrong times nothing else can be looked up in the log
         return
     yield from _length(test)
     yield from _start(test, by_name)
-    yield from _element(test)
 
 
 def condition_span_s(test: ThermalTest) -> tuple[float, float]:
@@ -101,12 +123,8 @@ def _times(test: ThermalTest) -> Iterator[Finding]:
         yield "meter", "its energy must rise from flip to flip", f"{kwh}", "the reading after each flip"
 
 
-def _masses(bench: Bench, test: ThermalTest) -> Iterator[Finding]:
-    ware = {name: sum(one.dry_kg) / len(one.dry_kg) for name, one in bench.ware.materials().items()}
-    if test.ware_in and sum(ware.values()) > 2.0 * test.water_kg:
-        rule = "the ware weighs more than twice its bath, and would hardly be wetted"
-        seen = f"{test.water_kg:g} kg of water, [ware] {sum(ware.values()):.4g} kg"
-        yield "water_kg", rule, seen, "all water in the machine, or weigh the ware again"
+def _words(test: ThermalTest) -> Iterator[Finding]:
+    """Words of a condition that do not go together."""
     if test.ware_wet and not test.ware_in:
         yield "ware_wet", "goes with ware_in = true", "ware_in = false", "ware_in = true, or leave it out"
     if test.stood_at_room and test.poured_c is not None:
@@ -150,14 +168,7 @@ def _start(test: ThermalTest, by_name: dict[str, ThermalTest]) -> Iterator[Findi
         rule = f"the bath begins hotter than what was poured (poured_c, {test.poured_c:.1f} °C)"
         yield "poured_c", rule, f"{start_c:.1f} °C in {test.log.name}", "the water just before it was poured"
     if test.follows:
-        before = by_name[test.follows]
-        _, end_s = condition_span_s(before)
-        end_c = _mean_c(before, end_s - END_S, end_s)
-        apart_k = abs(start_c - end_c)
-        if before.log.name != test.log.name and apart_k > APART_K:
-            rule = f"follows {before.name}, but its bath begins {apart_k:.1f} K from where that ended"
-            fix = "leave follows out where something was done between the two"
-            yield "follows", rule, f"{end_c:.1f} °C, then {start_c:.1f} °C", fix
+        yield from _goes_on(test, by_name[test.follows])
     end_c = _mean_c(test, ends_s - END_S, ends_s)
     cools = test.element_from_s is None and not test.pump_on
     if cools and not test.ware_in and end_c > start_c + APART_K and start_c > test.room_c:
@@ -170,22 +181,18 @@ def _start(test: ThermalTest, by_name: dict[str, ThermalTest]) -> Iterator[Findi
         )
 
 
-def _element(test: ThermalTest) -> Iterator[Finding]:
-    if test.element_from_s is None:
-        return
-    _, ends_s = condition_span_s(test)
-    until_s = ends_s if test.element_until_s is None else min(test.element_until_s, ends_s)
-    on_s = until_s - test.element_from_s
-    if on_s < WARMS_S:
-        rule = f"the element is on for {on_s:.0f} s of the log, which says nothing"
-        yield "element_until_s", rule, "", f"{NEEDS_MIN['the element on']:g} min at least"
-        return
-    before_c = _mean_c(test, test.element_from_s, test.element_from_s + END_S / 2.0)
-    after_c = _mean_c(test, until_s - END_S / 2.0, until_s)
-    if after_c - before_c < max(WARMS_K, 0.001 * on_s):
-        rule = f"the element is on for {on_s:.0f} s and the bath does not warm"
-        seen = f"{before_c:.1f} to {after_c:.1f} °C in {test.log.name}"
-        yield "element_from_s", rule, seen, "look at the cut-out and the plug; or the times are wrong"
+def _goes_on(test: ThermalTest, before: ThermalTest) -> Iterator[Finding]:
+    """A test that follows another has to begin where that ended."""
+    begins_s, _ = condition_span_s(test)
+    _, ended_s = condition_span_s(before)
+    start_c, end_c = _mean_c(test, begins_s, begins_s), _mean_c(before, ended_s, ended_s)
+    most_k = APART_WARE_K if test.ware_in else APART_K
+    if abs(end_c - start_c) > most_k:
+        rule = (
+            f"follows {before.name}, but its bath begins {abs(start_c - end_c):.1f} K from where that ended"
+        )
+        fix = "leave follows out where something was done between the two"
+        yield "follows", rule, f"{end_c:.1f} °C, then {start_c:.1f} °C", fix
 
 
 def _mean_c(test: ThermalTest, since_s: float, until_s: float) -> float:

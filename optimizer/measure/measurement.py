@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
-from importlib import import_module
 from typing import Any
 
 from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.measure.bench_tests import settled_by
+from optimizer.measure.conditions import condition_issues
 from optimizer.measure.contradictions import book_contradictions, estimate_contradictions, same_number
 from optimizer.measure.estimate import Estimate
 from optimizer.measure.intervals import Interval, clipped
@@ -25,6 +25,7 @@ from optimizer.measure.measured_profile import (
 from optimizer.measure.plain_tests import element_estimates, plain_estimates
 from optimizer.measure.profile_text import profile_text
 from optimizer.measure.read_book import Book, load_book
+from optimizer.measure.thermal_fit import fit_thermal
 from optimizer.measure.thermal_test import ThermalFit
 from optimizer.profile.did_you_mean import in_another_unit
 from optimizer.profile.load import load_profile
@@ -131,12 +132,10 @@ def measure_book(
     plain = _believable(book, plain_estimates(book))
     before = measured_parts(plain, stated, like)
     known = known_of(before)
-    needed = _needed(book, before)
-    if needed:
-        raise InputError(needed)
+    if refused := condition_issues(book.tests, known, book.subject):
+        raise InputError(refused)
     fit = NOTHING_FITTED
     if book.tests:
-        fit_thermal = import_module("optimizer.measure.thermal_fit").fit_thermal
         tell("fitting the logs")
         fit = fit_thermal(book.tests, book.instruments, known)
     element = _believable(book, element_estimates(book, known.rated_v))
@@ -186,30 +185,6 @@ def _believable(book: Book, found: Sequence[Estimate]) -> list[Estimate]:
     if issues:
         raise InputError(issues)
     return sound
-
-
-def _needed(book: Book, parts: ProfileParts) -> list[InputIssue]:
-    """Find what the thermal tests rest on and nothing gives."""
-    known, issues = known_of(parts), []
-    rests = (
-        ("pump_on", known.pump_w is None, "the watts of the wash pump", "[meter] with wash_pump"),
-        ("ware_in", known.ware_kj_per_k is None, "the masses of the ware", "[ware]"),
-        (
-            "element_from_s",
-            known.rated_v is None,
-            "the voltage that rated_w is meant at",
-            "[element] rated_v",
-        ),
-    )
-    for at, test in enumerate(book.tests, start=1):
-        for key, absent, what, where in rests:
-            if absent and getattr(test, key) not in (None, False):
-                rule, fix = (
-                    f"{test.name} rests on {what}, which nothing gives",
-                    f"fill in {where}, or give --like",
-                )
-                issues.append(InputIssue(book.subject, f"thermal[{at}].{key}", rule, "", fix))
-    return issues
 
 
 def _one_a_key(book: Book, found: Sequence[Estimate]) -> tuple[list[Estimate], list[InputIssue]]:

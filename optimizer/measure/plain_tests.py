@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.measure.book import Bench, Flow, FlowTable, MeterReading, Weighed
 from optimizer.measure.estimate import Estimate, Instruments
@@ -166,7 +166,10 @@ class _Tools:
             )
             method = run_to_run if varies else one_number
             stated = PUMP * abs(watts[0]) if varies else 0.0
-            found.append(estimate(key, method(watts, errors, stated), len(watts), f"meter.{part}"))
+            one = estimate(key, method(watts, errors, stated), len(watts), f"meter.{part}")
+            if not meter.controller:
+                one = replace(one, remarks=(*one.remarks, "what the controller takes is in it"))
+            found.append(one)
             factors = [reading.pf for reading in readings if reading.pf is not None]
             if varies and factors:
                 errors = Errors(POWER_FACTOR_ERROR, step_error(0.01))

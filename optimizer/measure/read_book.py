@@ -15,7 +15,6 @@ from optimizer.files import read_text
 from optimizer.measure.bench_log import BenchLog, read_log
 from optimizer.measure.book import BOOK_FILE, Bench, book_path
 from optimizer.measure.calibration import Calibration, two_points
-from optimizer.measure.conditions import condition_issues
 from optimizer.measure.estimate import Instruments
 from optimizer.measure.thermal_test import ThermalTest
 from optimizer.profile.load import parse_toml
@@ -71,10 +70,7 @@ def load_book(name: str) -> Book:
     logs = {log: attempt(issues, partial(_log, path.parent / log, subject, log)) for log in _logs_of(tables)}
     if bench is None or issues:
         raise InputError(issues)
-    book = make_book(bench, {log: found for log, found in logs.items() if found}, subject)
-    if found := condition_issues(bench, book.tests, subject):
-        raise InputError(found)
-    return book
+    return make_book(bench, {log: found for log, found in logs.items() if found}, subject)
 
 
 def validate_bench(tables: Mapping[str, Any], subject: str) -> Bench:

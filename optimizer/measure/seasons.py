@@ -83,7 +83,7 @@ def _curve(days: Sequence[date], celsius: Sequence[float], errors: Errors) -> In
         row = np.array([1.0, math.cos(at), math.sin(at)])
         factor = tolerance_factor(round(1.0 / float(row @ inverse @ row), 6), free=free)
         ends.append(mean + side * (swing + math.hypot(factor * scatter, errors.common)))
-    method = "curve of the year, 95 % of days at its ends"
+    method = "curve of the year"
     return Interval(mean, min(ends[0], mean), max(ends[1], mean), method)
 
 

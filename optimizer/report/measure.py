@@ -31,6 +31,8 @@ METHODS = {
     "95 % of runs": "95 % of runs lie between the ends, with 95 % confidence (ISO 16269-6)",
     "95 % interval": "one number, 95 % interval of its mean, instruments included (GUM)",
     "one reading": "instrument error and, for what differs from run to run, a stated spread",
+    "curve of the year": "a year's swing through the dates, and 95 % of days at either end of it",
+    "joint fit": "95 % interval of the fit of all thermal logs at once (profile likelihood)",
     "few readings": "two to five readings: instrument error and a stated spread about their mean",
 }
 """By method as it stands in the table: what it means."""
@@ -83,10 +85,10 @@ def _is_number(part: Part) -> bool:
 
 
 def _table(estimates: tuple[Estimate, ...]) -> str:
-    rows = [["number", "nominal", "low", "high", "unit", "readings", "method"]]
+    rows = [["number", "nominal", "low", "high", "unit", "n", "method"]]
     for one in estimates:
         digits = (short(one.nominal), short(one.low), short(one.high))
-        rows.append([one.key, *digits, _unit(one.key), str(one.readings), one.method])
+        rows.append([one.key, *digits, _unit(one.key), str(one.readings), _method(one)])
     return columns(rows)
 
 
@@ -95,8 +97,14 @@ def _unit(key: str) -> str:
 
 
 def _legend(estimates: tuple[Estimate, ...]) -> str:
-    used = dict.fromkeys(one.method for one in estimates)
-    return "\n".join(wrapped(f"{method}: {METHODS[method]}.") for method in used if method in METHODS)
+    used = dict.fromkeys(map(_method, estimates))
+    lines = [f"{method}: {METHODS[method]}." for method in used if method in METHODS]
+    return "\n".join(map(wrapped, ["n: readings, of a log its rows.", *lines]))
+
+
+def _method(one: Estimate) -> str:
+    """The method, short enough for a table."""
+    return one.method.partition(" of the thermal logs")[0]
 
 
 def _open(one: Inseparable) -> str:
