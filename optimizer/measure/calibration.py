@@ -24,6 +24,9 @@ practice, *no source*."""
 PRESSURE_ERROR_K = 0.1
 """What the boil may be off where the air's pressure was read [K]: 3 hPa of a weather report, our choice."""
 
+WEATHER_SIGMAS = 3.0
+"""How many standard deviations `WEATHER_K` is [1]: 10 hPa are one, in common years (no source)."""
+
 USED_C = 70.0
 """Up to where a bath is measured [°C]; the error of the boil counts there by 0.7."""
 
@@ -126,13 +129,13 @@ def two_points(
         Last digit of the thermometer [K].
     """
     boils_c = boiling_at_c(height_m, sea_level_hpa)
-    weather_k = WEATHER_K if sea_level_hpa is None else PRESSURE_ERROR_K
+    u_weather = WEATHER_K / WEATHER_SIGMAS if sea_level_hpa is None else PRESSURE_ERROR_K / math.sqrt(3.0)
     ice, boiling = float(np.mean(ice_c)), float(np.mean(boiling_readings_c))
     line = straight_line([ice, boiling], [ICE_C - ice, boils_c - boiling])
     # Between the two points their errors count by how near they are; u of a rectangle is its half / sqrt(3).
     near = min(1.0, USED_C / boils_c)
     u_ice = math.hypot(ICE_ERROR_K / math.sqrt(3.0), _u_mean(ice_c, step_k))
-    u_boil = math.hypot(weather_k / math.sqrt(3.0), _u_mean(boiling_readings_c, step_k))
+    u_boil = math.hypot(u_weather, _u_mean(boiling_readings_c, step_k))
     u_bends = BENDS_K / math.sqrt(3.0)
     at_most = max(math.hypot((1.0 - share) * u_ice, share * u_boil, u_bends) for share in (0.0, near))
     return Calibration(line, math.sqrt(3.0) * at_most, boils_c)
