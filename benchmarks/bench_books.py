@@ -29,8 +29,8 @@ SEED = 9
 INVENTED = """\
 # Invented data: no such machine stands anywhere. Readings and logs were made by
 # a script (benchmarks/bench_books.py) from the equations of the check and the
-# nominal numbers of the shipped machine {like}, with the noise, the last digits
-# and the errors of cheap instruments.
+# nominal numbers of the shipped machine {like}, with the noise, the last
+# digits and the errors of cheap instruments.
 #
 # Caution: mains voltage, a hot element and scalding water. Measure powers and
 # currents through a plug-in meter, never on bare terminals; have the wiring
@@ -81,6 +81,17 @@ def book_tables(truth: Truth, said: Readings, tests: tuple[ThermalTest, ...]) ->
     tables: Tables = {
         "kind": "bench",
         "title": f"Bench of an invented machine like {truth.like}",
+        "instruments": {
+            "thermometer_error_k": 0.5,
+            "thermometer_step_k": 0.1,
+            "scales_error_kg": 0.005,
+            "scales_step_kg": 0.001,
+            "stopwatch_error_s": 0.3,
+            "meter_error_pct": 2,
+            "meter_step_w": 1,
+            "meter_step_kwh": 0.01,
+            "voltmeter_error_pct": 1,
+        },
         "voltages": {
             "idle": [{"v": idle, "hour": hour} for hour, idle, _ in said.volts],
             "loaded": [{"v": loaded, "hour": hour} for hour, _, loaded in said.volts],
@@ -113,6 +124,18 @@ def book_tables(truth: Truth, said: Readings, tests: tuple[ThermalTest, ...]) ->
     if truth.machine.element is not None:
         tables["element"] = {"rated_v": truth.machine.element.rated_v}
     return tables
+
+
+def stated_of(truth: Truth) -> Tables:
+    """What is printed on a part, chosen, or told: all of the profile that no test of the book measures."""
+    told = {*truth.one, *truth.mean, "supply.controller_w", "element.rated_v"}
+    tables = truth.machine.model_dump(mode="json", exclude_unset=True)
+    stated: Tables = {key: tables[key] for key in ("usual_circuit", "usual_tariff")}
+    for name, table in tables.items():
+        if isinstance(table, dict) and name != "about":
+            rest = {key: value for key, value in table.items() if f"{name}.{key}" not in told}
+            stated |= {name: rest} if rest else {}
+    return stated
 
 
 def _log_name(test: ThermalTest) -> str:
@@ -150,6 +173,22 @@ def log_text(log: BenchLog) -> str:
     return "\n".join(lines) + "\n"
 
 
+REMARKS = {
+    "instruments": "data sheets; the scales with a litre of water on them",
+    "voltages": "at the machine's socket: off, and with its element on",
+    "temperatures": "thermometer under the running inlet and beside the machine, the 15th of each month",
+    "fills": "bucket, kitchen scales and stopwatch",
+    "drains": "the same, hose at its real height; lag_s: from empty until no more came",
+    "sponge": "taken up after a drain, the sponge's own weight off",
+    "buckets": "poured in until it spat, stood 50 mm over the element, reached the lip",
+    "level_drop": "poured back up to the mark while it sprayed",
+    "ware": "eight full loads, dry and wet after a drain",
+    "meter": "plug-in power meter, one part on at a time",
+    "element": "name-plate",
+    "stated": "printed on a part, chosen, or told: no test here measures it",
+}
+
+
 def toml_text(tables: Mapping[str, Any], path: str = "") -> str:
     """Write tables as TOML: numbers and lists of a table first, then its tables."""
     lines, inner = list[str](), list[str]()
@@ -157,8 +196,10 @@ def toml_text(tables: Mapping[str, Any], path: str = "") -> str:
         key = f"{path}.{name}" if path else name
         if name == "thermal":
             inner += [f"\n[[{key}]]\n{toml_text(row)}" for row in value]
-        elif isinstance(value, Mapping):
+        elif isinstance(value, Mapping) and "nominal" not in value:
             body = toml_text(value, key)
+            if key in REMARKS:
+                inner.append(f"\n# {REMARKS[key]}")
             inner.append(
                 f"\n[{key}]\n{body}" if any(not isinstance(one, Mapping) for one in value.values()) else body
             )
@@ -171,6 +212,8 @@ def toml_text(tables: Mapping[str, Any], path: str = "") -> str:
 
 
 def _value(value: object) -> str:
+    if isinstance(value, Mapping):
+        return f"{{ {', '.join(f'{key} = {_value(one)}' for key, one in value.items())} }}"
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, str):
@@ -201,7 +244,9 @@ def main() -> None:
     given = asked.parse_args()
     rng = np.random.default_rng(given.seed)
     truth = random_truth(rng, given.like) if given.random else true_shipped(given.like)
-    write_book(invented_book(truth, random_bench(rng), rng), given.folder)
+    book = invented_book(truth, random_bench(rng), rng)
+    book.tables["stated"] = stated_of(truth)
+    write_book(book, given.folder)
 
 
 if __name__ == "__main__":

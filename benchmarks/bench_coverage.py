@@ -27,7 +27,7 @@ import numpy as np
 from bench_books import InventedBook, invented_book
 from bench_bound import NORMAL_95, bound_widths
 from bench_executed import executed
-from bench_plain import HAND_S, TIMES
+from bench_plain import BUCKETS, EYE_KG, HAND_S, TIMES
 from bench_truth import COLDEST_DAY, YEAR_DAYS, Truth, random_bench, random_truth
 from scipy.stats import norm
 
@@ -38,8 +38,6 @@ from optimizer.measure.read_book import make_book
 
 MACHINES = ("clubhouse", "narrowboat", "garage-120v", "cold-shed")
 WANDER_K = 0.1
-RECTANGLE_95 = 0.95
-"""Half-width of the middle 95 % of a rectangle over its own [1]."""
 
 Row = dict[str, Any]
 
@@ -103,7 +101,8 @@ def least_width(truth: Truth, key: str) -> float:
     """Width that a method would give that knew the spread of the runs; of one number, its instrument's."""
     stated = Instruments()
     if key in truth.one:
-        return 2.0 * RECTANGLE_95 * stated.scales_error_kg
+        sd = float(np.hypot(EYE_KG / np.sqrt(BUCKETS), stated.scales_error_kg / np.sqrt(3.0)))
+        return 2.0 * NORMAL_95 * sd
     number, sd = truth.mean[key], truth.sd[key]
     if key.endswith("power_w"):
         sd = float(np.hypot(sd, stated.meter_step_w / np.sqrt(12.0)))

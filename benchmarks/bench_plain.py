@@ -11,10 +11,12 @@ from bench_truth import Bench, Truth, stepped
 from optimizer.physics.water import density_kg_per_l
 
 WATER_KG_PER_L = float(density_kg_per_l(20.0))
-TIMES = 8
+BUCKETS, TIMES = 6, 8
 """How often each of them is read [1]."""
 HAND_S = 0.15
 """Standard deviation of a stopped time [s]."""
+EYE_KG = 0.015
+"""Standard deviation of what is poured in up to a mark or to where something happens [kg]."""
 SCALES_STEP_KG, STOPWATCH_STEP_S, VOLTS_STEP = 0.001, 0.1, 0.1
 HOURS = (0, 3, 6, 8, 10, 12, 14, 16, 18, 19, 20, 22)
 SAG = 0.004
@@ -111,11 +113,17 @@ def readings(truth: Truth, bench: Bench, rng: np.random.Generator, times: int = 
         switch_kg=tuple(kg(run["inlet.level_l"] * cold) for run in runs) if "inlet.level_l" in mean else (),
         drains=tuple(drains),
         sponge_kg=tuple(kg(run["tank.residual_l"] * WATER_KG_PER_L) for run in runs),
-        to_lip_kg=tuple(kg(one["tank.capacity_l"] * WATER_KG_PER_L) for _ in range(2)),
-        to_cover_kg=tuple(kg(one["element.cover_l"] * WATER_KG_PER_L) for _ in range(2))
+        to_lip_kg=tuple(
+            kg(one["tank.capacity_l"] * WATER_KG_PER_L + rng.normal(0.0, EYE_KG)) for _ in range(BUCKETS)
+        ),
+        to_cover_kg=tuple(
+            kg(one["element.cover_l"] * WATER_KG_PER_L + rng.normal(0.0, EYE_KG)) for _ in range(BUCKETS)
+        )
         if "element.cover_l" in one
         else (),
-        to_spit_kg=tuple(kg(one["wash_pump.prime_l"] * WATER_KG_PER_L) for _ in range(2)),
+        to_spit_kg=tuple(
+            kg(one["wash_pump.prime_l"] * WATER_KG_PER_L + rng.normal(0.0, EYE_KG)) for _ in range(BUCKETS)
+        ),
         drop_kg=tuple(kg(run["wash_pump.holdup_l"] * WATER_KG_PER_L) for run in runs),
         dry_kg={name: tuple(kg(load[name]) for load in loads) for name in materials},
         wet_kg={
