@@ -129,6 +129,8 @@ def measure_book(
 ) -> Measurement:
     """Measure a bench book that was read; `InputError` with every issue."""
     stated = {"kind": "machine", "title": book.bench.title, **book.bench.stated}
+    if book.bench.element is not None:
+        stated["element"] = {"rated_v": book.bench.element.rated_v, **stated.get("element", {})}
     plain = _believable(book, plain_estimates(book))
     before = measured_parts(plain, stated, like)
     known = known_of(before)
