@@ -102,7 +102,10 @@ def first_and_how_many_more(subject: str, issues: Sequence[InputIssue]) -> list[
     """Keep the first issues of lines, and say that there are more."""
     if len(issues) <= MOST_ISSUES:
         return list(issues)
-    return [*issues[:MOST_ISSUES], InputIssue(subject, "", "more of its lines have an issue")]
+    return [
+        *issues[:MOST_ISSUES],
+        InputIssue(subject, "", "more of its lines have an issue", "", "mend these first"),
+    ]
 
 
 def read_columns(text: str, subject: str) -> LogColumns:

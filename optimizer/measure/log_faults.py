@@ -26,9 +26,10 @@ JUMP_K, JUMP_K_PER_S = 10.0, 0.3
 """A bath moves less from one row to the next: 0.3 K/s is 3 kW in 2.4 l of water [K] and [K/s]."""
 SPIKE_K = 15.0
 """A reading further than this from both of its neighbours is none [K]."""
-STUCK_S, STUCK_BESIDE_S, STUCK_STEPS, STUCK_K = 300.0, 120.0, 5.0, 1.0
-"""A probe is stuck when it shows one value for so long [s] while by its course before and after, each over so
-long at least [s], the bath must have moved by more than so many of its steps [1] and kelvins [K]."""
+STUCK_S, STUCK_STEPS, STUCK_K, SUDDEN_S, SUDDEN_STEPS = 300.0, 5.0, 1.0, 60.0, 3.0
+"""A probe is stuck when it shows one value for so long [s] while by its course before and after the bath must
+have moved by more than so many of its steps [1] and kelvins [K]; at the end of a log, when in the last minute
+before [s] it still moved by more than so many steps [1]."""
 
 
 def clock_issues(columns: LogColumns, time_s: ndarray) -> list[InputIssue]:
@@ -158,17 +159,35 @@ def _stuck(columns: LogColumns, what: str, time_s: ndarray) -> Iterator[InputIss
     long = time_s[ends] - time_s[starts] >= STUCK_S
     for start, end in zip(starts[long], ends[long], strict=True):
         lasts_s = float(time_s[end] - time_s[start])
-        before = int(np.searchsorted(time_s, time_s[start] - lasts_s))
-        after = int(np.searchsorted(time_s, time_s[end] + lasts_s, side="right")) - 1
-        sides = [
-            abs(readings_c[to] - readings_c[since]) / (time_s[to] - time_s[since]) * lasts_s
-            for since, to in ((before, start), (end, after))
-            if time_s[to] - time_s[since] >= STUCK_BESIDE_S
-        ]
-        if sides and min(sides) > least_k:
+        before_k = _moved_k(readings_c, time_s, start, -lasts_s)
+        after_k = _moved_k(readings_c, time_s, end, lasts_s)
+        if after_k is None:
+            # A bath that comes to rest slows down first; one that was still moving does not stop at once.
+            sudden_k = _moved_k(readings_c, time_s, start, -SUDDEN_S)
+            stuck = sudden_k is not None and sudden_k > SUDDEN_STEPS * step_k
+        else:
+            stuck = min(after_k, after_k if before_k is None else before_k) > least_k
+        if stuck:
             rule = f"{name} is stuck: one value for {lasts_s / 60.0:.0f} min while the bath moves"
             fix = "end the log before that, or log again"
             yield _at(columns, int(start), rule, f"{readings_c[start]:g} °C", fix)
+
+
+def _moved_k(readings_c: ndarray, time_s: ndarray, row: int, over_s: float) -> float | None:
+    """By how much a reading moves in a time before or after a row [K], at its pace where less was logged.
+
+    None where less than half a minute, or a tenth of that time, was logged.
+    """
+    goal_s = time_s[row] + over_s
+    if over_s < 0.0:
+        other = int(np.searchsorted(time_s, goal_s))
+    else:
+        other = int(np.searchsorted(time_s, goal_s, side="right")) - 1
+    other = min(max(other, 0), time_s.size - 1)
+    logged_s = abs(float(time_s[other] - time_s[row]))
+    if logged_s < max(30.0, 0.1 * abs(over_s)):
+        return None
+    return float(abs(readings_c[other] - readings_c[row]) / logged_s * abs(over_s))
 
 
 def _first(found: ndarray) -> list[int]:
