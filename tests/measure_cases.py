@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from optimizer.errors import InputError, InputIssue
 
+MARKED = re.compile(r"# (\[|[a-z_]+ = |        )")
+"""A line of a new book that stands behind a mark."""
+
+HEAD = 'kind = "bench"\ntitle = "A book"\n'
 PLAIN = """\
 kind = "bench"
 title = "A small book"
@@ -69,3 +74,9 @@ def one_issue(step: Callable[[], object]) -> InputIssue:
     (issue,) = issues(step)
     assert issue.fix, "a fix is always named"
     return issue
+
+
+def without_marks(text: str) -> str:
+    """A new book with its readings in place."""
+    lines = [line[2:] if MARKED.match(line) else line for line in text.splitlines()]
+    return "\n".join(lines)

@@ -136,6 +136,8 @@ def measure_book(
     known = known_of(before)
     if refused := condition_issues(book.tests, known, book.subject):
         raise InputError(refused)
+    if refused := _contradictions(book, plain):
+        raise InputError(refused)
     fit = NOTHING_FITTED
     if book.tests:
         tell("fitting the logs")
@@ -143,8 +145,6 @@ def measure_book(
     element = _believable(book, element_estimates(book, known.rated_v))
     fitted = _believable(book, list(fit.estimates))
     estimates, issues = _one_a_key(book, [*plain, *fitted, *element])
-    by_key = {one.key: one for one in estimates}
-    issues += [*estimate_contradictions(book, by_key), *book_contradictions(book, by_key)]
     if issues:
         raise InputError(issues)
     parts = measured_parts(estimates, stated, like)
@@ -152,6 +152,12 @@ def measure_book(
     order = {key: at for at, key in enumerate(parts)}
     estimates.sort(key=lambda one: order[one.key])
     return Measurement(book, like_name, tuple(estimates), fit, parts, machine)
+
+
+def _contradictions(book: Book, plain: Sequence[Estimate]) -> list[InputIssue]:
+    """Find tests that cannot both be true, before the logs are fitted."""
+    by_key = {one.key: one for one in plain}
+    return [*estimate_contradictions(book, by_key), *book_contradictions(book, by_key)]
 
 
 def _ends(value: Any) -> Any:
@@ -181,7 +187,7 @@ def _believable(book: Book, found: Sequence[Estimate]) -> list[Estimate]:
             continue
         unit = "" if quantity.unit == "1" else f" {quantity.unit}"
         rule = f"{one.key} comes to what no machine has: {quantity.least:g} to {quantity.most:g}{unit}"
-        meant = in_another_unit(one.nominal, quantity.unit, quantity.least, quantity.most)
+        meant = in_another_unit(float(f"{one.nominal:.3g}"), quantity.unit, quantity.least, quantity.most)
         fix = meant or f"look at each reading and its unit (typical: {quantity.typical:g}{unit})"
         issues.append(InputIssue(book.subject, one.test or "thermal", rule, f"{one.nominal:.4g}{unit}", fix))
     if issues:

@@ -18,8 +18,12 @@ from optimizer.measure.calibration import Calibration, two_points
 from optimizer.measure.estimate import Instruments
 from optimizer.measure.thermal_test import ThermalTest
 from optimizer.profile.load import parse_toml
+from optimizer.profile.machine import Machine
 from optimizer.profile.messages import issues_of, written
 from optimizer.profile.shipped import bench_path
+
+MISSING = "is missing"
+"""What a profile says of a key that is not there."""
 
 USUAL_THERMOMETER_K = 0.5
 """Error of a thermometer of which nothing is said [K]: what cheap ones claim."""
@@ -81,9 +85,22 @@ def validate_bench(tables: Mapping[str, Any], subject: str) -> Bench:
         shown = written(said) if isinstance(said, str) else ""
         raise InputError([InputIssue(subject, "kind", rule, shown, 'kind = "bench", on the first line')])
     try:
-        return Bench.model_validate(dict(tables))
+        bench = Bench.model_validate(dict(tables))
     except ValidationError as error:
         raise InputError(issues_of(error, Bench, subject)) from error
+    if wrong := _wrongly_stated(bench.stated, subject):
+        raise InputError(wrong)
+    return bench
+
+
+def _wrongly_stated(stated: Mapping[str, Any], subject: str) -> list[InputIssue]:
+    """What a machine profile would refuse of what is stated, left aside that much of it is missing."""
+    try:
+        Machine.model_validate({"kind": "machine", "title": "-", **stated})
+    except ValidationError as error:
+        issues = issues_of(error, Machine, subject)
+        return [replace(one, key=f"stated.{one.key}") for one in issues if one.rule != MISSING]
+    return []
 
 
 def make_book(bench: Bench, logs: Mapping[str, BenchLog], subject: str) -> Book:
