@@ -10,7 +10,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from optimizer.errors import InputError, InputIssue, attempt
+from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.files import read_text
 from optimizer.measure.bench_log import BenchLog, read_log
 from optimizer.measure.book import BOOK_FILE, Bench, book_path
@@ -20,7 +20,7 @@ from optimizer.measure.thermal_test import ThermalTest
 from optimizer.profile.load import parse_toml
 from optimizer.profile.machine import Machine
 from optimizer.profile.messages import issues_of, written
-from optimizer.profile.shipped import bench_path
+from optimizer.profile.shipped import bench_names, bench_path, is_path
 
 MISSING = "is missing"
 """What a profile says of a key that is not there."""
@@ -64,9 +64,12 @@ def load_book(name: str) -> Book:
     `InputError` with every issue of the book and of its logs.
     """
     path = bench_path(name) or book_path(Path(name))
-    if Path(name).is_file() and path.suffix != ".toml":
+    if Path(name).is_file() and Path(name).suffix != ".toml":
         rule = f"is a file, and a bench book is a folder with {BOOK_FILE} in it"
         raise InputError([InputIssue(name, "", rule, "", "give the folder")])
+    if not is_path(name) and not path.parent.exists():
+        rule, fix = "is neither a folder nor a shipped bench book", f"shipped: {', '.join(bench_names())}"
+        raise InputError([InputIssue("bench book", "", f"a name that {rule}", quoted(name), fix)])
     subject = str(path)
     tables = parse_toml(read_text(path, "bench book"), subject)
     issues: list[InputIssue] = []

@@ -95,6 +95,17 @@ def shipped_profiles() -> list[Shipped]:
     return found
 
 
+def bench_names() -> list[str]:
+    """List the names of the shipped bench books.
+
+    Returns
+    -------
+    list of str
+        Names of their folders in alphabetical order.
+    """
+    return sorted(path.parent.name for path in (_profiles_folder() / "bench").glob("*/bench.toml"))
+
+
 def bench_path(name: str) -> Path | None:
     """Find the file of a shipped bench book.
 
