@@ -12,8 +12,8 @@ from optimizer.physics import Array
 
 COVER = 2.4
 """Half-width of an interval in standard deviations [1]. 1.96 would do for 95 % if the noise were known;
-the rest is for what its own estimate leaves open. `benchmarks/bench_books.py` counts how often the true number lies
-inside."""
+the rest is for what its own estimate leaves open. `benchmarks/bench_books.py` counts how often the true
+number lies inside."""
 
 ROUNDS = 8
 """Rounds in which both ends of all intervals are sought together [1]; the last ones change nothing."""
