@@ -2,7 +2,7 @@
 
 The fit solves thousands of systems of some 30 unknowns. OpenBLAS gives each of them to all cores, which on a
 busy machine takes ten times as long as one core does (2 cores under load: 4-17 s for a book, 0.9 s with one
-thread). It reads the variable as numpy is loaded, so that it is set here, before any module of this folder does.
+thread). It reads the variable as numpy is loaded, so it is set here, before any module of this folder does.
 """
 
 import os

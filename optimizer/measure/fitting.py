@@ -11,6 +11,9 @@ from optimizer.physics import Array
 
 Loss = Literal["linear", "soft_l1"]
 
+MOST_TRIALS = 80
+"""A fit with slopes of its own ends after so many trials [1]: logs that fit need a dozen."""
+
 
 def least_squares(
     residuals: Callable[[Array], Array],
@@ -18,6 +21,7 @@ def least_squares(
     bounds: tuple[Array, Array] | None = None,
     jacobian: Callable[[Array], Array] | None = None,
     loss: Loss = "linear",
+    close: float = 1e-9,
 ) -> Array:
     """Find the parameters with the least sum of squares.
 
@@ -31,6 +35,8 @@ def least_squares(
         Least and highest parameters; None: none.
     jacobian : callable or None
         Slopes of the residuals, shape (rows, parameters); None: by differences.
+    close : float
+        With slopes given: it ends where the sum of squares falls by less than this share [1].
     loss : str
         ``linear``, or ``soft_l1``: residuals far above 1 count as their size and not as its square.
 
@@ -60,8 +66,9 @@ def least_squares(
         bounds=(-np.inf, np.inf) if bounds is None else bounds,
         loss=loss,
         x_scale="jac",
-        ftol=1e-12 if jacobian is None else 1e-9,
-        xtol=1e-12 if jacobian is None else 1e-8,
+        ftol=1e-15 if jacobian is None else close,
+        xtol=1e-15 if jacobian is None else 1e-8,
+        max_nfev=None if jacobian is None else MOST_TRIALS,
         gtol=None if jacobian is None else 1e-9,
     )
     return np.asarray(found.x)

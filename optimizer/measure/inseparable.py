@@ -20,7 +20,8 @@ from optimizer.physics import Array
 from optimizer.units import S_PER_MIN, figure
 
 OPEN = 0.5
-"""A number is settled where the half-width of its interval is at most this share of it [1]."""
+"""A number is settled where the half-width of its interval is at most this share of it, or of 0.5 for a share
+of the pump's power [1]."""
 
 GOOD = 0.12
 """A test is said to part numbers where it brings the half-widths of all of them to this share [1]."""

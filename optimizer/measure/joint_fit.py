@@ -103,7 +103,7 @@ def _not_knocked(off_k: Array) -> Bools:
     """Points that are not far off their neighbours."""
     if len(off_k) < 2 * NEIGHBOURS + 1:
         return np.ones(len(off_k), dtype=bool)
-    padded = np.pad(off_k, NEIGHBOURS, mode="reflect")
+    padded = np.pad(off_k, NEIGHBOURS, mode="reflect", reflect_type="odd")
     windows = np.lib.stride_tricks.sliding_window_view(padded, 2 * NEIGHBOURS + 1)
     apart = np.abs(off_k - np.median(windows, axis=1))
     far = apart > max(KNOCKED * 1.4826 * float(np.median(apart)), KNOCKED_K)

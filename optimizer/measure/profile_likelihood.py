@@ -22,6 +22,12 @@ CLOSE = 0.08
 """An end is taken where the square root of the rise is within this share of `COVER` [1]; others are sought
 one by one."""
 
+CLOSE_SQUARES = 1e-4
+"""The others are fitted anew until the sum of squares falls by less than this share [1]."""
+
+PLAINLY_OPEN = 1.5
+"""Where the covariance makes the half-width of a coordinate more than this, no ends are sought [1]."""
+
 HALVINGS = 12
 """Steps of the search for one end on its own [1]."""
 
@@ -63,9 +69,17 @@ def intervals(fit: Fitted, names: list[str]) -> dict[str, Interval]:
     An end is where ``min chi2 - chi2_best = COVER^2`` with the number held there and all others free again.
     The others follow by Gauss-Newton steps with the slopes of the best fit; all ends are sought at once.
     """
-    if not names:
-        return {}
     parameters = fit.problem.parameters
+    widths = {
+        name: COVER * np.sqrt(fit.covariance[at, at])
+        for name in names
+        for at in [parameters.index[(name, -1)]]
+    }
+    nowhere = [name for name in names if widths[name] > PLAINLY_OPEN]
+    found = {name: _anywhere(fit, name) for name in nowhere}
+    names = [name for name in names if name not in found]
+    if not names:
+        return found
     places = [parameters.index[(name, -1)] for name in names]
     least, most = parameters.bounds
     best, slopes = fit.coordinates, fit.slopes
@@ -89,12 +103,17 @@ def intervals(fit: Fitted, names: list[str]) -> dict[str, Interval]:
     rise = (fit.problem.off(cases) ** 2).sum(axis=1) - lowest
     for at in np.flatnonzero(np.abs(np.sqrt(np.maximum(rise, 0.0)) / COVER - 1.0) > CLOSE):
         ends[at] = _end_alone(fit, int(held[at]), float(sign[at]), lowest)
-    found = {}
     for i, (name, place) in enumerate(zip(names, places, strict=True)):
         low, high = float(ends[2 * i]), float(ends[2 * i + 1])
         at_bound = low <= least[place] + 1e-9 or high >= most[place] - 1e-9
         found[name] = Interval(min(low, float(best[place])), max(high, float(best[place])), at_bound)
     return found
+
+
+def _anywhere(fit: Fitted, name: str) -> Interval:
+    """The bounds of a coordinate that the logs leave open."""
+    parameter = fit.problem.parameters.list[fit.problem.parameters.index[(name, -1)]]
+    return Interval(parameter.least, parameter.most, True)
 
 
 def _others_step(slopes: Array, place: int) -> Array:
@@ -124,6 +143,7 @@ def _end_alone(fit: Fitted, place: int, sign: float, lowest: float) -> float:
             start,
             (least[free], most[free]),
             lambda x: fit.problem.jacobian(whole(x))[:, free],
+            close=CLOSE_SQUARES,
         )
         return float((fit.problem.residuals(whole(at)) ** 2).sum()) - lowest, at
 

@@ -7,11 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from optimizer.errors import InputError, InputIssue
+from optimizer.measure.contradicting_test import contradiction
 from optimizer.measure.estimate import Estimate, Instruments
 from optimizer.measure.inseparable import OPEN, half_widths, open_numbers
 from optimizer.measure.joint_fit import Fitted, fit_jointly
 from optimizer.measure.profile_likelihood import COVER, Interval, intervals
-from optimizer.measure.residuals import MOST_STEPS, Step, contradictions, largest_step, remarks_of
+from optimizer.measure.residuals import MOST_STEPS, Step, largest_step, remarks_of
 from optimizer.measure.thermal_input import refuse_tests
 from optimizer.measure.thermal_parameters import KEY_OF, Parameters
 from optimizer.measure.thermal_sessions import bench_of
@@ -19,6 +21,10 @@ from optimizer.measure.thermal_test import Course, Inseparable, Known, ThermalFi
 from optimizer.units import figure
 
 METHOD = "joint fit of the thermal logs, 95 %"
+HOPELESS, HOPELESS_K = 8.0, 0.5
+"""Tests that contradict each other are refused where one is off by so many standard deviations [1], or where
+what is left wanders by more than any thermometer does [K]; below that it is said. Our choice, *no source*."""
+
 BAND = 1.96
 """Half-width of the band around a fitted course, in standard deviations of a reading [1]."""
 
@@ -64,6 +70,12 @@ def fit_thermal(tests: Sequence[ThermalTest], instruments: Instruments, known: K
         steps.append(step)
         places = tuple((one.series, one.point) for one in steps)
         fit = fit_jointly(Parameters(bench, instruments, known, steps=places), fit)
+    odd = contradiction(fit)
+    if odd is not None and (odd.deviations > HOPELESS or max(fit.noise.wander_k) > HOPELESS_K):
+        first = bench.first(odd.session)
+        fix = "look at that test's water, room, lid and log again, or leave it out"
+        rule = f"the thermal tests contradict each other: {odd.words}"
+        raise InputError([InputIssue(first.log.name, "", rule, "", fix)])
     found = intervals(fit, fit.problem.parameters.wanted)
     still_open = [name for name, interval in found.items() if _is_open(fit, name, interval)]
     unsettled: tuple[Inseparable, ...] = ()
@@ -74,7 +86,7 @@ def fit_thermal(tests: Sequence[ThermalTest], instruments: Instruments, known: K
     estimates = [_estimate(fit, name, found[name]) for name in found if name not in still_open]
     if leaning:
         estimates += _leaning(fit, leaning, instruments, known)
-    if contradictions(fit):
+    if odd is not None:
         # Which number is wrong depends on which test is: all of them lean on it.
         remark = "the thermal tests contradict each other, see below"
         estimates = [replace(one, remarks=(*one.remarks, remark)) for one in estimates]
@@ -103,7 +115,7 @@ def _leaning(fit: Fitted, leaning: tuple[str, ...], instruments: Instruments, kn
 
 def _is_open(fit: Fitted, name: str, interval: Interval) -> bool:
     low, nominal, high = _values(fit, name, interval)
-    scale = 1.0 if name == "share" else nominal
+    scale = 0.5 if name == "share" else nominal
     return bool(max(high - nominal, nominal - low) > OPEN * scale) or (interval.at_bound and name != "share")
 
 

@@ -25,11 +25,11 @@ FILM_J_PER_KG_K = J_PER_KJ * specific_heat_kj_per_kg_k(40.0)
 FIRST_STEP_S = 1.0
 """First step after a switching [s]; each is longer by `GROWTH` than the one before."""
 
-GROWTH = 1.15
+GROWTH = 1.25
 """Growth of the steps [1]."""
 
-LEAST_STEPS = 30
-"""A step is at most this part of a session [1]; with 30 the tests find less than 2 mK of error."""
+LEAST_STEPS = 24
+"""A step is at most this part of a session [1]; with these three the tests find less than 2 mK of error."""
 
 
 @dataclass(frozen=True)

@@ -243,7 +243,7 @@ def averaged(
         Mean time [s], mean reading [°C], readings [1] and span [s] of each point; how many readings were
         left out because they were far from the others of their point [1].
     """
-    widest_s = (time_s[-1] - time_s[0]) / (0.7 * MOST_POINTS)
+    widest_s = (time_s[-1] - time_s[0]) / (0.65 * MOST_POINTS)
     edges = [time_s[0] - 1e-9]
     while edges[-1] < time_s[-1]:
         since = edges[-1] - switchings_s

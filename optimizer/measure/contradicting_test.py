@@ -1,0 +1,152 @@
+"""Which test does not go with the others, and what would explain it: its water, its lid, its room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from optimizer.measure.joint_fit import Fitted
+from optimizer.measure.score_test import column, score
+from optimizer.measure.thermal_sessions import Series
+from optimizer.physics import Array
+from optimizer.units import figure
+
+NOTICED = 4.0
+"""A test is said not to go with the others where one change of it takes so many standard deviations [1]: with
+some 40 changes looked at, one book in 400 is wronged if the noise is as it was found."""
+
+NEARLY = 0.7
+"""Another change that explains this share of what the best one explains is named beside it [1]."""
+
+MOST_RIVALS = 4
+"""So many changes that would explain it are named [1]."""
+
+
+@dataclass(frozen=True)
+class Change:
+    """A change of one test, and how much better the logs would fit with it.
+
+    Attributes
+    ----------
+    session : int
+        The water it is looked for in.
+    size : float
+        How large it is, in the coordinate of its column.
+    deviations : float
+        How many standard deviations it is away from none [1].
+    words : str
+        The change in words.
+    """
+
+    session: int
+    size: float
+    deviations: float
+    words: str
+
+
+def names_of(fit: Fitted, session: int) -> str:
+    """Name the tests on a body of water."""
+    tests = fit.problem.bench.tests
+    return " + ".join(f'"{tests[i].name}"' for i in fit.problem.bench.sessions[session].tests)
+
+
+@dataclass(frozen=True)
+class Contradiction:
+    """A body of water that does not go with the others.
+
+    Attributes
+    ----------
+    session : int
+        Which.
+    deviations : float
+        Standard deviations of the change that would explain it best [1].
+    words : str
+        A sentence without a full stop.
+    """
+
+    session: int
+    deviations: float
+    words: str
+
+
+def contradiction(fit: Fitted) -> Contradiction | None:
+    """Say which test contradicts the others, and what would explain it.
+
+    Parameters
+    ----------
+    fit : Fitted
+        The joint fit.
+
+    Returns
+    -------
+    Contradiction or None
+        The test that is furthest off: one that is wrong pulls the others along. None where all go together.
+    """
+    sessions = fit.problem.bench.sessions
+    tried = [change for at in range(len(sessions)) for change in _changes_of(fit, at)]
+    best = max(tried, key=lambda change: abs(change.deviations))
+    if abs(best.deviations) < NOTICED:
+        return None
+    here = sorted((c for c in tried if c.session == best.session), key=lambda c: -abs(c.deviations))
+    rivals = [c.words for c in here if abs(c.deviations) >= NEARLY * abs(best.deviations)]
+    others = " nor ".join(names_of(fit, at) for at in range(len(sessions)) if at != best.session)
+    against = f"does not go with {others}" if others else "does not go with the equations"
+    words = f"{names_of(fit, best.session)} {against}, unless {'; or '.join(rivals[:MOST_RIVALS])}"
+    return Contradiction(best.session, abs(best.deviations), words)
+
+
+def _changes_of(fit: Fitted, session: int) -> list[Change]:
+    """Changes of one body of water."""
+    parameters = fit.problem.parameters
+    slopes, _ = fit.problem.slopes(fit.coordinates)
+    off = fit.problem.residuals(fit.coordinates)
+    affecting = set(parameters.affecting(session))
+    tried = []
+    for name, wording in _WORDS.items():
+        place = parameters.index.get((name, session), parameters.index.get((name, -1)))
+        if place is None or place not in affecting:
+            continue
+
+        def slope_of(i: int, series: Series, place: int = place) -> Array | None:
+            return slopes[i][:, place] if series.session == session else None
+
+        size, deviations = score(fit, column(fit, slope_of), off)
+        tried.append(Change(session, size, deviations, _sized(fit, place, size, wording)))
+    for probe, name in ((0, "bath"), (1, "ware")):
+
+        def drift_of(_: int, series: Series, probe: int = probe) -> Array | None:
+            if series.session != session or series.probe != probe:
+                return None
+            return np.asarray(series.time_s / 3600.0)
+
+        size, deviations = score(fit, column(fit, drift_of), off)
+        words = f"the probe in the {name} drifts by {size:+.1f} K an hour"
+        tried.append(Change(session, size, deviations, words))
+    return tried
+
+
+_WORDS = {
+    "water": ("its water is {value} kg and not {known} kg", ""),
+    "still": ("its loss with the pump off is {value} W/K and that of the others {known} W/K", "lid"),
+    "spraying": ("its loss with the pump on is {value} W/K and that of the others {known} W/K", "lid"),
+    "room": ("its room is off by {shift} K", ""),
+    "tank": ("its tank holds {value} kJ/K and that of the others {known} kJ/K", ""),
+    "ware": ("its load holds {value} kJ/K and not {known} kJ/K", ""),
+    "element": ("its element has {value} W and that of the others {known} W", ""),
+    "pump": ("its pump takes {value} W and not {known} W", ""),
+    "pour": ("the poured water had lost {shift} of its excess over the room", ""),
+    "bath_start": ("its water did not begin as warm as the room but {shift} K off", ""),
+    "ware_start": ("its load did not begin as warm as the room but {shift} K off", ""),
+}
+
+
+def _sized(fit: Fitted, place: int, size: float, wording: tuple[str, str]) -> str:
+    parameter = fit.problem.parameters.list[place]
+    at = float(fit.coordinates[place])
+    known, value = (float(parameter.value(np.array(c))) for c in (at, np.clip(at + size, -6.0, 6.0)))
+    shift = f"{size:+.2g}"
+    words = wording[0].format(value=figure(value, 3), known=figure(known, 3), shift=shift)
+    if wording[1] == "lid" and size > 0.0:
+        words += " (was its lid open)"
+    return words
