@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -18,9 +17,6 @@ if TYPE_CHECKING:
     from optimizer.profile.machine import Machine
 
 measure_app = typer.Typer()
-
-ONE_THREAD = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS")
-"""Variables by which numpy's linear algebra is told how many threads to have."""
 
 
 @measure_app.command()
@@ -48,11 +44,6 @@ def measure(
     book to begin with.
     """
     from dataclasses import replace
-
-    # The fit's matrices are small: threads of the linear algebra would only wait for each other, on a busy
-    # computer ten times as long as the work takes. It is read as numpy is loaded.
-    for name in ONE_THREAD:
-        os.environ.setdefault(name, "1")
 
     from optimizer.library import studies
     from optimizer.report.measure import measured_note
