@@ -71,9 +71,10 @@ class _Tools:
             by_jug * tools.jug_error_share,
             (1.0 - by_jug) * tools.scales_error_kg / (sum(litres) / many),
         )
-        hand = tools.stopwatch_error_s / math.sqrt(3.0) / (sum(run.s for run in table.runs) / many)
+        late = tools.stopwatch_error_s / (sum(run.s for run in table.runs) / many)
         step = step_error(tools.scales_step_kg) / (sum(litres) / many)
-        errors = Errors(share * mean, math.hypot(hand, step) * mean)
+        # A hand may be late each time anew, or always by as much.
+        errors = Errors(math.hypot(share, late) * mean, math.hypot(late / math.sqrt(3.0), step) * mean)
         return estimate(key, run_to_run(flows, errors, FLOW * mean), many, test)
 
     def _litres(self, run: Flow, water_c: float) -> float:
