@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from math import cos, hypot, pi
 from typing import Any
 
 import pytest
@@ -60,10 +61,12 @@ def test_flow_by_hand() -> None:
     """Litres at 12 °C are kilograms over 0.9995 (Kell 1975), and a minute has 60 s."""
     one = found(HEAD + "[fills]\nwater_c = 12\nruns = [{ kg = 5.997, s = 60 }]")["inlet.flow_l_per_min"]
     assert one.nominal == pytest.approx(6.0, abs=1e-3)
-    scales, watch = 0.005 / 5.997, 0.3 / 3**0.5 / 60.0
-    assert one.high == pytest.approx(6.0 * (1.0 + 0.15 + scales + 2.0 * watch), rel=1e-3)
+    always, anew = 0.3 / 60.0, 0.3 / 3**0.5 / 60.0
+    assert one.high == pytest.approx(6.0 * (1.15 + hypot(0.005 / 5.997, always) + 2.0 * anew), rel=1e-4)
     by_jug = found(HEAD + "[fills]\nruns = [{ l = 6, s = 60 }]")["inlet.flow_l_per_min"]
-    assert by_jug.high - by_jug.nominal == pytest.approx(6.0 * (0.15 + 0.02 + 2.0 * watch), rel=1e-3)
+    assert by_jug.high - by_jug.nominal == pytest.approx(
+        6.0 * (0.15 + hypot(0.02, always) + 2.0 * anew), rel=1e-4
+    )
 
 
 def test_element_by_meter_and_by_ohms() -> None:
@@ -117,8 +120,6 @@ def test_hours_without_a_voltage_are_named() -> None:
 
 def test_a_year_of_temperatures_is_a_curve() -> None:
     """Mains of 12 °C that swing by 5 K, so: 7 to 17 °C, and the thermometer's 0.5 K."""
-    from math import cos, pi
-
     days = [f"2026-{month:02d}-15" for month in range(1, 13)]
     celsius = [12.0 - 5.0 * cos(2 * pi * (30.4 * month - 25) / 365.25) for month in range(12)]
     readings = ", ".join(f"{{ on = {day}, c = {c:.1f} }}" for day, c in zip(days, celsius, strict=True))
