@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -9,6 +10,7 @@ import pytest
 from measure_cases import HEAD, PLAIN, THERMAL, book, cooling, issues, log_text, one_issue
 
 from optimizer.measure.measurement import measure
+from optimizer.profile.shipped import bench_path
 
 COOLING = log_text(cooling)
 
@@ -156,3 +158,30 @@ def test_conditions_that_a_log_does_not_bear_out(
     assert found.key == f"thermal[1].{key}"
     assert rule in found.rule
     assert fix in found.fix
+
+
+DEMO = Path(str(bench_path("clubhouse"))).parent
+
+
+def test_two_logs_that_cannot_both_be_true(tmp_path: Path) -> None:
+    """The demo with more water said to be in one test than there was."""
+    folder = tmp_path / "b"
+    shutil.copytree(DEMO, folder)
+    text = (folder / "bench.toml").read_text(encoding="utf-8")
+    assert "water_kg = 9.5" in text
+    (folder / "bench.toml").write_text(text.replace("water_kg = 9.5", "water_kg = 12.5", 1), encoding="utf-8")
+    one = one_issue(lambda: measure(str(folder), "clubhouse"))
+    assert one.subject.endswith("bench.toml")
+    assert one.key == "thermal[1].log"
+    assert "contradict each other" in one.rule
+    assert '"hot pour"' in one.rule
+
+
+def test_a_number_needs_what_its_log_rests_on(tmp_path: Path) -> None:
+    """Without ware, pump and element in the book, and nothing to be like."""
+    text = PLAIN + THERMAL.replace("pump_on = false", "pump_on = true\nware_in = true\nelement_from_s = 0")
+    warm = log_text(lambda at: 20.0 + at / 60.0)
+    told = issues(lambda: measure(str(book(tmp_path / "b", text, cooling=warm))))
+    assert [one.key for one in told] == [
+        f"thermal[1].{key}" for key in ("element_from_s", "pump_on", "ware_in")
+    ]

@@ -51,15 +51,23 @@ def condition_issues(tests: Sequence[ThermalTest], known: Known, subject: str) -
 
 
 def _unfit(tests: Sequence[ThermalTest], known: Known, subject: str) -> list[InputIssue]:
-    """What the fit refuses; it names a log, and the book has a place for it."""
+    """What the fit refuses before it begins."""
     try:
         refuse_tests(tests, known)
     except InputError as error:
-        places = {test.log.name: f"thermal[{at}]" for at, test in reversed(list(enumerate(tests, start=1)))}
-        return [
-            replace(one, subject=subject, key=_place(places[one.subject], one.key)) for one in error.issues
-        ]
+        return in_book(error.issues, tests, subject)
     return []
+
+
+def in_book(issues: Sequence[InputIssue], tests: Sequence[ThermalTest], subject: str) -> list[InputIssue]:
+    """Place issues of the fit, which name a log, in the book that names the log."""
+    places = {test.log.name: f"thermal[{at}]" for at, test in reversed(list(enumerate(tests, start=1)))}
+    return [
+        replace(one, subject=subject, key=_place(places[one.subject], one.key))
+        if one.subject in places
+        else one
+        for one in issues
+    ]
 
 
 def _place(table: str, key: str) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 
 from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.measure.bench_tests import settled_by
-from optimizer.measure.conditions import condition_issues
+from optimizer.measure.conditions import condition_issues, in_book
 from optimizer.measure.contradictions import book_contradictions, estimate_contradictions, same_number
 from optimizer.measure.estimate import Estimate
 from optimizer.measure.intervals import Interval, clipped
@@ -141,7 +141,10 @@ def measure_book(
     fit = NOTHING_FITTED
     if book.tests:
         tell("fitting the logs")
-        fit = fit_thermal(book.tests, book.instruments, known)
+        try:
+            fit = fit_thermal(book.tests, book.instruments, known)
+        except InputError as error:
+            raise InputError(in_book(error.issues, book.tests, book.subject)) from error
     element = _believable(book, element_estimates(book, known.rated_v))
     fitted = _believable(book, list(fit.estimates))
     estimates, issues = _one_a_key(book, [*plain, *fitted, *element])
