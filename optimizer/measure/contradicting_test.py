@@ -19,6 +19,10 @@ some 40 changes looked at, one book in 400 is wronged if the noise is as it was 
 NEARLY = 0.7
 """Another change that explains this share of what the best one explains is named beside it [1]."""
 
+MOST_FACTOR, MOST_OFF_K = 1.1, 12.0
+"""A change beyond a factor of e^1.1 = 3, or beyond so many kelvins, is named only where nothing else
+explains as much [1], [K]; our choice, *no source*."""
+
 MOST_RIVALS = 4
 """So many changes that would explain it are named [1]."""
 
@@ -37,12 +41,15 @@ class Change:
         How many standard deviations it is away from none [1].
     words : str
         The change in words.
+    likely : bool
+        Whether it is of a size that happens.
     """
 
     session: int
     size: float
     deviations: float
     words: str
+    likely: bool = True
 
 
 def names_of(fit: Fitted, session: int) -> str:
@@ -90,6 +97,7 @@ def contradiction(fit: Fitted) -> Contradiction | None:
         return None
     here = sorted((c for c in tried if c.session == best.session), key=lambda c: -abs(c.deviations))
     rivals = [c.words for c in here if abs(c.deviations) >= NEARLY * abs(best.deviations)]
+    rivals = [c.words for c in here if c.likely and c.words in rivals] or rivals[:1]
     others = " nor ".join(names_of(fit, at) for at in range(len(sessions)) if at != best.session)
     against = f"does not go with {others}" if others else "does not go with the equations"
     words = f"{names_of(fit, best.session)} {against}, unless {'; or '.join(rivals[:MOST_RIVALS])}"
@@ -112,7 +120,8 @@ def _changes_of(fit: Fitted, session: int) -> list[Change]:
             return slopes[i][:, place] if series.session == session else None
 
         size, deviations = score(fit, column(fit, slope_of), off)
-        tried.append(Change(session, size, deviations, _sized(fit, place, size, wording)))
+        words = _sized(fit, place, size, wording)
+        tried.append(Change(session, size, deviations, words, _likely(fit, place, size)))
     for probe, name in ((0, "bath"), (1, "ware")):
 
         def drift_of(_: int, series: Series, probe: int = probe) -> Array | None:
@@ -139,6 +148,14 @@ _WORDS = {
     "bath_start": ("its water did not begin as warm as the room but {shift} K off", ""),
     "ware_start": ("its load did not begin as warm as the room but {shift} K off", ""),
 }
+
+
+def _likely(fit: Fitted, place: int, size: float) -> bool:
+    """Whether a change of a parameter is of a size that happens; water gains no heat as it is poured."""
+    parameter = fit.problem.parameters.list[place]
+    if parameter.name == "pour":
+        return float(parameter.value(fit.coordinates[place]) + size) > 0.0
+    return abs(size) < (MOST_FACTOR if parameter.logarithmic else MOST_OFF_K)
 
 
 def _sized(fit: Fitted, place: int, size: float, wording: tuple[str, str]) -> str:

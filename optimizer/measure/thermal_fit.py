@@ -21,7 +21,7 @@ from optimizer.measure.thermal_test import Course, Inseparable, Known, ThermalFi
 from optimizer.units import figure
 
 METHOD = "joint fit of the thermal logs, 95 %"
-HOPELESS, HOPELESS_K = 8.0, 0.5
+HOPELESS, HOPELESS_K = 5.0, 0.5
 """Tests that contradict each other are refused where one is off by so many standard deviations [1], or where
 what is left wanders by more than any thermometer does [K]; below that it is said. Our choice, *no source*."""
 
@@ -85,7 +85,7 @@ def fit_thermal(tests: Sequence[ThermalTest], instruments: Instruments, known: K
         leaning = tuple(name for name in still_open if KEY_OF[name] in known.like)
     estimates = [_estimate(fit, name, found[name]) for name in found if name not in still_open]
     if leaning:
-        estimates += _leaning(fit, leaning, instruments, known)
+        estimates += _leaning(fit, still_open, leaning, instruments, known)
     if odd is not None:
         # Which number is wrong depends on which test is: all of them lean on it.
         remark = "the thermal tests contradict each other, see below"
@@ -95,10 +95,16 @@ def fit_thermal(tests: Sequence[ThermalTest], instruments: Instruments, known: K
     return ThermalFit(tuple(estimates), unsettled, remarks_of(fit, steps), courses(fit))
 
 
-def _leaning(fit: Fitted, leaning: tuple[str, ...], instruments: Instruments, known: Known) -> list[Estimate]:
+def _leaning(
+    fit: Fitted,
+    still_open: Sequence[str],
+    leaning: tuple[str, ...],
+    instruments: Instruments,
+    known: Known,
+) -> list[Estimate]:
     """Estimates of open numbers, each with the others as in the profile that the machine is like."""
     found = []
-    for name in leaning:
+    for name in still_open:
         others = tuple(other for other in leaning if other != name)
         if not others:
             continue
