@@ -9,7 +9,7 @@ profile. The same seed gives the same bytes.
 from __future__ import annotations
 
 import argparse
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -234,14 +234,14 @@ def write_book(book: InventedBook, folder: Path) -> None:
     (folder / "bench.toml").write_text(text, encoding="utf-8")
 
 
-def main() -> None:
-    """Write one book."""
+def main(words: Sequence[str] | None = None) -> None:
+    """Write one book; the words of the command line where none are given."""
     asked = argparse.ArgumentParser()
     asked.add_argument("folder", type=Path)
     asked.add_argument("--like", default="clubhouse")
     asked.add_argument("--seed", type=int, default=SEED)
     asked.add_argument("--random", action="store_true", help="move every number of the machine")
-    given = asked.parse_args()
+    given = asked.parse_args(words)
     rng = np.random.default_rng(given.seed)
     truth = random_truth(rng, given.like) if given.random else true_shipped(given.like)
     book = invented_book(truth, random_bench(rng), rng)

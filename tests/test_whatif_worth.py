@@ -13,6 +13,7 @@ from calling import Shown, call
 from planner_cases import FEW, shipped, tiny
 from width_cases import assert_fits
 
+import optimizer
 from optimizer.batch.run_cases import WorkerSettings
 from optimizer.errors import NoPlanError, Reason
 from optimizer.measure.bench_tests import BENCH_TESTS, settled_by
@@ -20,7 +21,7 @@ from optimizer.plan_and_prove import plan_and_prove
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured
-from optimizer.profile.shipped import profile_path, shipped_names
+from optimizer.profile.shipped import folder_of, profile_path, shipped_names
 from optimizer.programme.plan import Costs, Inputs
 from optimizer.report.worth import worth_report, worth_to_dict
 from optimizer.whatif import worth as module
@@ -310,6 +311,31 @@ def test_the_command_agrees_with_a_plan_of_the_edited_file(tmp_path: Path, shown
         assert now - counted == pytest.approx(row["saving_per_run"], abs=NOISE * now)
         seen += row["saving_per_run"] > 0.0
     assert seen
+
+
+class TestBook:
+    def test_a_book_is_measured_first(
+        self, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+    ) -> None:
+        """Folder or file: the intervals are those of the profile that measure makes of it."""
+        book = folder_of("machine").parent / "bench" / "clubhouse"
+        given: list[Inputs] = []
+
+        def noted(inputs: Inputs, *_: object) -> Worth:
+            given.append(inputs)
+            return example()
+
+        monkeypatch.setattr(module, "worth", noted)
+        for name in (book, book / "bench.toml"):
+            assert call("worth", name, "everyday", "--json") == 0
+        capfd.readouterr()
+        measured = optimizer.measure_book(str(book)).machine
+        assert [one.machine for one in given] == [measured, measured]
+        assert given[0].names[1:] == ("everyday", "shared-6a", "two-rate")
+
+    def test_like_goes_with_a_book_only(self, capfd: pytest.CaptureFixture[str]) -> None:
+        assert call("worth", "clubhouse", "everyday", "--like", "clubhouse") == 3
+        assert "goes with a bench book" in " ".join(capfd.readouterr().err.split())
 
 
 def test_halving_is_what_upgrades_does_to_all_of_them() -> None:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimizer.cli.options import ForceOption, JsonOption
+from optimizer.cli.options import ForceOption, JsonOption, LikeOption
 from optimizer.cli.terminal import print_answer, progress
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text, refuse_folder, refuse_occupied
@@ -25,10 +25,7 @@ def measure(
         str, typer.Argument(metavar="BOOK", help="Folder of a bench book, or the name of a shipped one.")
     ],
     out: Annotated[Path | None, typer.Option(help="Write the machine profile to this file.")] = None,
-    like: Annotated[
-        str | None,
-        typer.Option(metavar="MACHINE", help="Machine profile that every number without a test comes from."),
-    ] = None,
+    like: LikeOption = None,
     plot: Annotated[
         Path | None,
         typer.Option(metavar="FOLDER", help="Draw each log with its fit into this folder (extra plot)."),

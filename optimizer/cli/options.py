@@ -43,6 +43,11 @@ TariffsOption = Annotated[
     str | None, typer.Option(metavar="A,B", help="Tariff profiles; each machine's usual one if left out.")
 ]
 
+LikeOption = Annotated[
+    str | None,
+    typer.Option(metavar="MACHINE", help="Machine profile that every number without a test comes from."),
+]
+
 MOST_JOBS = 256
 JobsOption = Annotated[
     int | None,

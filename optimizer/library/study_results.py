@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from optimizer.batch.compare import Comparison
     from optimizer.measure.measurement import Measurement
     from optimizer.profile.machine import Machine
+    from optimizer.programme.plan import Inputs
     from optimizer.starts.when import StartsAnswer
     from optimizer.whatif.explain import Explanation
     from optimizer.whatif.frontier import Frontier
@@ -181,6 +182,31 @@ class MeasureResult(Result):
     def machine(self) -> Machine | None:
         """The machine profile; None where numbers are missing."""
         return self.found.machine
+
+    def inputs(self, goal: str, circuit: str | None = None, tariff: str | None = None) -> Inputs:
+        """Put the machine together with a goal, as `load` does with a machine profile.
+
+        Parameters
+        ----------
+        goal : str
+            Name of a shipped profile, or a path.
+        circuit, tariff : str, optional
+            The same; the machine's usual ones where left out, paths counted from the book's folder.
+
+        Returns
+        -------
+        Inputs
+            The profiles, to be given to `plan` and the studies.
+
+        Raises
+        ------
+        InputError
+            Numbers are missing for a profile, or with the issues of the others.
+        """
+        from optimizer.programme.inputs import load_inputs
+
+        self.found.text()  # names what is missing
+        return load_inputs(self.found.book.subject, goal, circuit, tariff, made=self.found.machine)
 
     def save(self, path: str | Path, *, force: bool = False) -> None:
         """Write the profile as ``scullion measure --out`` does.

@@ -269,3 +269,9 @@ def _either(table: ProfileModel, first: str, second: str) -> None:
 def book_path(book: Path) -> Path:
     """Where the file of a book stands: in the folder, or given itself."""
     return book if book.suffix == ".toml" else book / BOOK_FILE
+
+
+def is_book(name: str) -> bool:
+    """Tell the path of a bench book, its folder or its file, from a machine profile's."""
+    path = Path(name)
+    return path.is_dir() or path.name == BOOK_FILE
