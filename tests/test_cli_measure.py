@@ -220,6 +220,21 @@ def test_every_command_has_a_step() -> None:
     assert sorted(command.commands) == sorted(sum(STEPS.values(), ()))  # type: ignore[attr-defined]
 
 
+@pytest.mark.slow
+def test_plots_of_the_demo(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    words = ("measure", "clubhouse", "--plot", tmp_path / "plots")
+    shown = scullion(capsys, *words)
+    assert shown.code == 0
+    assert " ".join(shown.err.split()) == f"Drew 5 pictures into {tmp_path / 'plots'}."
+    drawn = {path.name: path.read_bytes() for path in (tmp_path / "plots").iterdir()}
+    assert len(drawn) == 5
+    assert all(content.startswith(b"\x89PNG") for content in drawn.values())
+    again = scullion(capsys, *words, "--out", tmp_path / "mine.toml", "--like", "clubhouse")
+    assert (again.code, (tmp_path / "mine.toml").exists()) == (3, False), "the pictures are there"
+    assert scullion(capsys, *words, "--force").code == 0
+    assert drawn == {path.name: path.read_bytes() for path in (tmp_path / "plots").iterdir()}
+
+
 def test_from_python(small: Path, tmp_path: Path) -> None:
     found = optimizer.measure_book(str(small), "clubhouse")
     assert str(found).startswith("A small book: 3 numbers measured")

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import sys
+import warnings
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -11,9 +13,17 @@ import typer
 from optimizer.cli.options import ForceOption, JsonOption, LikeOption
 from optimizer.cli.terminal import print_answer, progress
 from optimizer.errors import InputError, InputIssue
-from optimizer.files import read_text, refuse_folder, refuse_occupied
+from optimizer.files import (
+    make_folder,
+    read_text,
+    refuse_all_occupied,
+    refuse_folder,
+    refuse_occupied,
+    write_bytes_atomic,
+)
 
 if TYPE_CHECKING:
+    from optimizer.measure.thermal_test import ThermalFit
     from optimizer.profile.machine import Machine
 
 measure_app = typer.Typer()
@@ -43,7 +53,7 @@ def measure(
     from dataclasses import replace
 
     from optimizer.library import studies
-    from optimizer.report.measure import measured_note
+    from optimizer.report.measure import measured_note, plotted_note
 
     before = None
     if out is not None:
@@ -52,14 +62,22 @@ def measure(
     if plot is not None:
         _require_plots(plot)
     with progress("reading") as report:
-        found = studies.measure_book(book, like, tell=report)
-        found = replace(found, before=before)
-        text = None if out is None else found.found.text()
-    if out is not None and text is not None:
-        found.save(out, force=force)
+        found = replace(studies.measure_book(book, like, tell=report), before=before)
+        files = {} if out is None else {out: found.found.text().encode("utf-8")}
+        if plot is not None:
+            report("drawing")
+            files |= _pictures(found.found.fit, plot)
+    # A folder that is not there yet holds nothing in the way.
+    refuse_all_occupied([path for path in files if path == out or path.parent.is_dir()], force=force)
+    if plot is not None:
+        make_folder(plot, "--plot")
+    for path, content in files.items():
+        write_bytes_atomic(path, content, force=force)
     print_answer(found, as_json=as_json)
     if out is not None:
         print(measured_note(found.found, str(out)), file=sys.stderr)
+    if plot is not None:
+        print(plotted_note(len(files) - (out is not None), str(plot)), file=sys.stderr)
 
 
 def _before(out: Path) -> Machine | None:
@@ -84,3 +102,13 @@ def _require_plots(folder: Path) -> None:
 
     require_matplotlib()
     refuse_folder(folder, "--plot")
+
+
+def _pictures(fit: ThermalFit, folder: Path) -> dict[Path, bytes]:
+    """Draw the logs; what is there is replaced only where the command says so, so nothing is written yet."""
+    from optimizer.measure.thermal_plot import plot_logs
+
+    with TemporaryDirectory() as place, warnings.catch_warnings():
+        # A name may have letters that the font does not have.
+        warnings.simplefilter("ignore", UserWarning)
+        return {folder / path.name: path.read_bytes() for path in plot_logs(fit, Path(place))}

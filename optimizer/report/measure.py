@@ -196,3 +196,8 @@ def measured_note(found: Measurement, path: str) -> str:
     return wrapped(
         f"Wrote {path}: {numbers}, {count_readings(sum(one.readings for one in found.estimates))}."
     )
+
+
+def plotted_note(many: int, folder: str) -> str:
+    """Say what was drawn."""
+    return wrapped(f"Drew {count(many, 'picture')} into {folder}.")
