@@ -16,8 +16,8 @@ from optimizer.files import read_text, write_text_atomic
 from optimizer.profile.shipped import (
     PROFILE_KINDS,
     ProfileKind,
-    Shipped,
     profile_path,
+    shipped_books,
     shipped_profiles,
     starting_text,
 )
@@ -30,6 +30,10 @@ profiles_app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
+
+
+SECTIONS: dict[str, str] = {**{kind: f"{kind}s" for kind in PROFILE_KINDS}, "bench": "bench books"}
+"""By kind, the title of what is listed."""
 
 
 class KindChoice(StrEnum):
@@ -63,11 +67,12 @@ def list_profiles(context: typer.Context, as_json: JsonOption = False) -> None:
     """
     if context.invoked_subcommand is not None:
         return
-    found = shipped_profiles()
+    found: list[tuple[str, str, str]] = [(one.kind, one.name, one.title) for one in shipped_profiles()]
+    found += [("bench", name, title) for name, title in shipped_books()]
     if as_json:
-        print_json([{"kind": one.kind, "name": one.name, "title": one.title} for one in found])
+        print_json([dict(zip(("kind", "name", "title"), one, strict=True)) for one in found])
     else:
-        print("\n\n".join(_section(kind, found) for kind in PROFILE_KINDS))
+        print("\n\n".join(_section(kind, title, found) for kind, title in SECTIONS.items()))
 
 
 @profiles_app.command("show")
@@ -129,7 +134,7 @@ def _kind(choice: KindChoice | NewChoice) -> ProfileKind:
     return next(kind for kind in PROFILE_KINDS if kind == choice.value)
 
 
-def _section(kind: ProfileKind, found: list[Shipped]) -> str:
-    of_kind = [one for one in found if one.kind == kind]
-    wide = max(len(one.name) for one in of_kind)
-    return "\n".join([f"{kind}s", *(wrapped(one.title, f"  {one.name:<{wide}}  ") for one in of_kind)])
+def _section(kind: str, title: str, found: list[tuple[str, str, str]]) -> str:
+    of_kind = [(name, words) for one, name, words in found if one == kind]
+    wide = max(len(name) for name, _ in of_kind)
+    return "\n".join([title, *(wrapped(words, f"  {name:<{wide}}  ") for name, words in of_kind)])

@@ -113,7 +113,15 @@ def measure(name: str, like: str | None = None, tell: Tell = lambda _: None) -> 
     tell : callable
         Told what is going on.
 
-    `InputError` with every issue of the book, of its logs and between its tests.
+    Returns
+    -------
+    Measurement
+        Every number with its ends, and the profile.
+
+    Raises
+    ------
+    InputError
+        With every issue of the book, of its logs and between its tests.
     """
     issues: list[InputIssue] = []
     tell("reading the logs")

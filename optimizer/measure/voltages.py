@@ -36,7 +36,7 @@ def voltage_estimates(table: VoltageTable, instruments: Instruments) -> list[Est
     low, high = min(low, *(span.low for span in spans.values())), max(high, nominal)
     if gap := _longest_gap(idle + loaded):
         remarks.append(gap)
-    remarks.append("a year's ends count; the supplier may deliver ± 10 % (EN 50160)")
+    remarks.append("a few days do not have the ends of a year: the supplier may deliver ± 10 % (EN 50160)")
     method = next(iter(spans.values())).method
     return [Estimate(KEY, nominal, low, high, len(idle) + len(loaded), method, tuple(remarks), "voltages")]
 

@@ -106,6 +106,19 @@ def bench_names() -> list[str]:
     return sorted(path.parent.name for path in (_profiles_folder() / "bench").glob("*/bench.toml"))
 
 
+def shipped_books() -> list[tuple[str, str]]:
+    """List every shipped bench book.
+
+    Returns
+    -------
+    list of tuple of (str, str)
+        Name, by which ``scullion measure`` takes it, and title.
+    """
+    folder = _profiles_folder() / "bench"
+    texts = ((name, (folder / name / "bench.toml").read_text(encoding="utf-8")) for name in bench_names())
+    return [(name, tomllib.loads(text)["title"]) for name, text in texts]
+
+
 def bench_path(name: str) -> Path | None:
     """Find the file of a shipped bench book.
 

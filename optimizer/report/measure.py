@@ -27,6 +27,9 @@ METER = (
 POUR = "Pour hot water from low down, gloves on, nobody near."
 CAUTIONS = (mains_caution(None), METER, ELEMENT, HOT, POUR, UNATTENDED, LOCAL)
 
+MOST_IN_FULL = 100_000
+"""Readings that are written in full [1]."""
+
 METHODS = {
     "95 % of runs": "95 % of runs lie between the ends, with 95 % confidence (ISO 16269-6)",
     "95 % interval": "one number, 95 % interval of its mean, instruments included (GUM)",
@@ -88,8 +91,13 @@ def _table(estimates: tuple[Estimate, ...]) -> str:
     rows = [["number", "nominal", "low", "high", "unit", "n", "method"]]
     for one in estimates:
         digits = (short(one.nominal), short(one.low), short(one.high))
-        rows.append([one.key, *digits, _unit(one.key), str(one.readings), _method(one)])
+        rows.append([one.key, *digits, _unit(one.key), _many(one.readings), _method(one)])
     return columns(rows)
+
+
+def _many(readings: int) -> str:
+    """Readings, in thousands where they are many."""
+    return str(readings) if readings < MOST_IN_FULL else f"{readings // 1000}k"
 
 
 def _unit(key: str) -> str:
@@ -99,7 +107,7 @@ def _unit(key: str) -> str:
 def _legend(estimates: tuple[Estimate, ...]) -> str:
     used = dict.fromkeys(map(_method, estimates))
     lines = [f"{method}: {METHODS[method]}." for method in used if method in METHODS]
-    return "\n".join(map(wrapped, ["n: readings, of a log its rows.", *lines]))
+    return "\n".join(map(wrapped, ["n: readings, of a log its rows (k: thousands).", *lines]))
 
 
 def _method(one: Estimate) -> str:
