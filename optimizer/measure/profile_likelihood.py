@@ -89,12 +89,11 @@ def intervals(fit: Fitted, names: list[str]) -> dict[str, Interval]:
     sd = np.sqrt(np.diag(fit.covariance))
     cases = best + COVER * sign[:, None] * fit.covariance[held] / sd[held, None]
     cases = np.clip(cases, least, most)
-    steps = [_others_step(slopes, place) for place in places]
+    squares = slopes.T @ slopes
     for turn in range(ROUNDS):
-        off = fit.problem.off(cases)
+        pull = fit.problem.off(cases) @ slopes
         for i in range(len(held)):
-            cases[i] -= steps[i // 2] @ off[i]
-        cases = np.clip(cases, least, most)
+            cases[i] = _stepped(cases[i], squares, pull[i], int(held[i]), (least, most))
         if turn % 2:
             rise = (fit.problem.off(cases) ** 2).sum(axis=1) - lowest
             scale = np.clip(COVER / np.sqrt(np.maximum(rise, 1e-6)), 0.5, 2.0)
@@ -116,13 +115,21 @@ def _anywhere(fit: Fitted, name: str) -> Interval:
     return Interval(parameter.least, parameter.most, True)
 
 
-def _others_step(slopes: Array, place: int) -> Array:
-    """Matrix that takes residuals to the step of all parameters but one, shape (parameters, rows)."""
-    others = np.delete(np.arange(slopes.shape[1]), place)
-    step = np.zeros(slopes.T.shape)
-    part = slopes[:, others]
-    step[others] = np.linalg.solve(part.T @ part, part.T)
-    return step
+def _stepped(case: Array, squares: Array, pull: Array, held: int, bounds: tuple[Array, Array]) -> Array:
+    """Take a Gauss-Newton step of all coordinates but the held one; what meets a bound stays on it."""
+    free = np.ones(len(case), dtype=bool)
+    free[held] = False
+    moved = case.copy()
+    for _ in range(len(case)):
+        rest = pull + squares[:, ~free] @ (moved - case)[~free]
+        moved[free] = case[free] - np.linalg.solve(squares[np.ix_(free, free)], rest[free])
+        inside = np.clip(moved, *bounds)
+        met = free & (inside != moved)
+        if not met.any():
+            break
+        moved[met] = inside[met]
+        free &= ~met
+    return moved
 
 
 def _end_alone(fit: Fitted, place: int, sign: float, lowest: float) -> float:

@@ -9,13 +9,17 @@ import numpy as np
 
 from optimizer.measure.contradicting_test import contradiction
 from optimizer.measure.joint_fit import Fitted
-from optimizer.measure.score_test import column, score
-from optimizer.measure.thermal_sessions import Series
+from optimizer.measure.score_test import scores
+from optimizer.measure.thermal_sessions import Event, Series
 from optimizer.physics import Array
-from optimizer.units import S_PER_MIN, figure
+from optimizer.physics.water import specific_heat_kj_per_kg_k
+from optimizer.units import J_PER_KJ, S_PER_MIN, figure
 
 NOTICED_STEP = 5.5
 """The same for something that happened, looked for at every point [1]."""
+
+LASTS_S = (0.0, 60.0, 120.0)
+"""How long a step may take [s]: a probe moves at once, a lid is open for a minute or two."""
 
 LEAST_STEP_K = 0.08
 """A step is not noticed below this [K]."""
@@ -29,18 +33,21 @@ EDGE_POINTS = 3
 
 @dataclass(frozen=True)
 class Step:
-    """Something that happened at one moment: the reading is another from there on.
+    """An event that explains the readings after it.
 
     Attributes
     ----------
+    event : Event
+        What happened.
     series, point : int
-        From which point of which series.
+        Where it begins.
     deviations : float
         Standard deviations that it is away from none [1].
     size_k : float
         How large [K].
     """
 
+    event: Event
     series: int
     point: int
     deviations: float
@@ -107,25 +114,56 @@ def largest_step(fit: Fitted) -> Step | None:
         The step.
     """
     off = fit.problem.residuals(fit.coordinates)
-    best = Step(0, 0, 0.0, 0.0)
+    best: Step | None = None
     for i, series in enumerate(fit.problem.bench.series):
-        for point in range(EDGE_POINTS, len(series.time_s) - EDGE_POINTS):
+        points = range(EDGE_POINTS, len(series.time_s) - EDGE_POINTS)
+        kinds = [(lasts_s, np.inf) for lasts_s in LASTS_S]
+        if series.probe == 0:
+            kinds += [(lasts_s, _fades_s(fit, series)) for lasts_s in LASTS_S]
+        for lasts_s, decay_s in kinds if len(points) else ():
+            events = [
+                Event(series.session, series.probe, float(series.time_s[point]), lasts_s, decay_s)
+                for point in points
+            ]
+            sizes, deviations = scores(fit, _columns(fit, events), off)
+            large = np.where(np.abs(sizes) >= LEAST_STEP_K, np.abs(deviations), 0.0)
+            at = int(np.argmax(large))
+            if large[at] >= max(NOTICED_STEP, abs(best.deviations) if best else 0.0):
+                best = Step(events[at], i, points[at], float(deviations[at]), float(sizes[at]))
+    return best
 
-            def step_of(at: int, one: Series, point: int = point, i: int = i) -> Array | None:
-                return (np.arange(len(one.time_s)) >= point).astype(float) if at == i else None
 
-            size, deviations = score(fit, column(fit, step_of), off)
-            if abs(deviations) > abs(best.deviations) and abs(size) >= LEAST_STEP_K:
-                best = Step(i, point, deviations, size)
-    return best if abs(best.deviations) >= NOTICED_STEP else None
+def _columns(fit: Fitted, events: Sequence[Event]) -> Array:
+    """How the residuals would move with each of some events on one probe, shape (rows, events)."""
+    whole = np.zeros((len(fit.slopes), len(events)))
+    begin = 0
+    for i, (series, use) in enumerate(zip(fit.problem.bench.series, fit.problem.use, strict=True)):
+        rows = slice(begin, begin + int(use.sum()))
+        begin = rows.stop
+        shapes = [event.shape(series) for event in events]
+        if any(shape is not None for shape in shapes):
+            nothing = np.zeros(len(series.time_s))
+            stacked = np.stack([nothing if shape is None else shape for shape in shapes], axis=1)
+            whole[rows] = fit.problem.whitened(i, stacked[use])
+    return whole
+
+
+def _fades_s(fit: Fitted, series: Series) -> float:
+    """Time constant of the bath of a series [s]: with it fades what heat was lost."""
+    test = fit.problem.bench.tests[series.test]
+    nodes = fit.problem.parameters.nodes(fit.coordinates[None], series.session)
+    loss = nodes.loss_spraying_w_per_k if test.pump_on else nodes.loss_still_w_per_k
+    water_j = J_PER_KJ * specific_heat_kj_per_kg_k(40.0) * nodes.water_kg[0]
+    return float((water_j + nodes.tank_j_per_k[0]) / loss[0])
 
 
 def _said(fit: Fitted, step: Step) -> str:
     series = fit.problem.bench.series[step.series]
     name = fit.problem.bench.tests[series.test].name
+    over = f" within {step.event.lasts_s:.0f} s" if step.event.lasts_s else ""
     why = "was the lid opened, or the probe moved" if step.size_k < 0.0 else "was the probe moved"
     return (
-        f'"{name}", {_probe(series)}: a step of {step.size_k:+.2f} K at {_at(fit, series, step.point)}'
+        f'"{name}", {_probe(series)}: a step of {step.size_k:+.2f} K at {_at(fit, series, step.point)}{over}'
         f" ({why}); the fit allows for it"
     )
 

@@ -29,12 +29,34 @@ def score(fit: Fitted, column: Array, off: Array) -> tuple[float, float]:
         Size, in the unit of the column, and how many standard deviations it is away from none [1]; both 0
         where other parameters do what the change does.
     """
-    free = column - fit.slopes @ (fit.covariance @ (fit.slopes.T @ column))
-    square = float(column @ free)
-    if square <= 1e-9:
-        return 0.0, 0.0
-    pull = -float(free @ off)
-    return pull / square, pull / np.sqrt(square)
+    sizes, deviations = scores(fit, column[:, None], off)
+    return float(sizes[0]), float(deviations[0])
+
+
+def scores(fit: Fitted, columns: Array, off: Array) -> tuple[Array, Array]:
+    """Size and standard deviations of many changes, each on its own.
+
+    Parameters
+    ----------
+    fit : Fitted
+        The joint fit.
+    columns : ndarray, shape (rows, changes)
+        How the residuals would move with each.
+    off : ndarray, shape (rows,)
+        The residuals.
+
+    Returns
+    -------
+    tuple of ndarray, shape (changes,)
+        As those of `score`.
+    """
+    shared = fit.slopes.T @ columns
+    taken = fit.covariance @ shared
+    square = (columns**2).sum(axis=0) - (shared * taken).sum(axis=0)
+    pull = taken.T @ (fit.slopes.T @ off) - columns.T @ off
+    seen = square > 1e-9
+    sound = np.where(seen, square, 1.0)
+    return np.where(seen, pull / sound, 0.0), np.where(seen, pull / np.sqrt(sound), 0.0)
 
 
 def column(fit: Fitted, slope_of: Callable[[int, Series], Array | None]) -> Array:

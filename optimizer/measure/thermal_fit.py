@@ -68,8 +68,8 @@ def fit_thermal(tests: Sequence[ThermalTest], instruments: Instruments, known: K
     steps: list[Step] = []
     while len(steps) < MOST_STEPS and (step := largest_step(fit)) is not None:
         steps.append(step)
-        places = tuple((one.series, one.point) for one in steps)
-        fit = fit_jointly(Parameters(bench, instruments, known, steps=places), fit)
+        events = tuple(one.event for one in steps)
+        fit = fit_jointly(Parameters(bench, instruments, known, events=events), fit)
     odd = contradiction(fit)
     if odd is not None and (odd.deviations > HOPELESS or max(fit.noise.wander_k) > HOPELESS_K):
         first = bench.first(odd.session)
@@ -108,7 +108,7 @@ def _leaning(
         others = tuple(other for other in leaning if other != name)
         if not others:
             continue
-        parameters = Parameters(fit.problem.bench, instruments, known, others, fit.problem.parameters.steps)
+        parameters = Parameters(fit.problem.bench, instruments, known, others, fit.problem.parameters.events)
         leaned = fit_jointly(parameters, fit)
         interval = intervals(leaned, [name])[name]
         if not _is_open(leaned, name, interval):

@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.measure.estimate import Instruments
 from optimizer.measure.thermal_model import Nodes
-from optimizer.measure.thermal_sessions import Bench, Ints
+from optimizer.measure.thermal_sessions import Bench, Event, Ints
 from optimizer.measure.thermal_test import Known, ThermalTest
 from optimizer.physics import Array
 from optimizer.physics.water import specific_heat_kj_per_kg_k
@@ -111,8 +111,8 @@ class Parameters:
         What is known from elsewhere.
     leaning : tuple of str
         Short names of wanted numbers that are taken from the profile it is like, with its ends.
-    steps : tuple of (int, int)
-        Series and point from which on its readings are off by an amount of their own.
+    events : tuple of Event
+        What is allowed for, each by an amount of its own.
     """
 
     def __init__(
@@ -121,7 +121,7 @@ class Parameters:
         instruments: Instruments,
         known: Known,
         leaning: tuple[str, ...] = (),
-        steps: tuple[tuple[int, int], ...] = (),
+        events: tuple[Event, ...] = (),
     ) -> None:
         self.bench, self.instruments, self.known = bench, instruments, known
         self.list: list[Parameter] = []
@@ -141,9 +141,9 @@ class Parameters:
         self._add("meter", 0.0, max(instruments.meter_error_share, 1e-4) / SQRT_3)
         for at in range(len(bench.sessions)):
             self._of_session(at)
-        self.steps = steps
-        for i in range(len(steps)):
-            self._add(f"step {i}", 0.0, ANYWHERE_K, bench.series[steps[i][0]].session)
+        self.events = events
+        for i, event in enumerate(events):
+            self._add(f"event {i}", 0.0, ANYWHERE_K, event.session)
         self.names = [(parameter.name, parameter.session) for parameter in self.list]
         self.index = {name: i for i, name in enumerate(self.names)}
         self.wanted = [name for name in KEY_OF if (name, -1) in self.index]

@@ -120,16 +120,17 @@ class Problem:
         traces = simulate(stacked(nodes), session, self.bench.switched, self.around)
         begins = np.concatenate([[0], np.cumsum([len(cases) for cases in wanted])])
         found = []
-        for i, series in enumerate(self.bench.series):
+        for series in self.bench.series:
             at = series.session
             read_c = series.reader.read(traces, series.probe, np.arange(begins[at], begins[at + 1]))
             offset = self.parameters.getter(coordinates[wanted[at]])(
                 "ware_offset" if series.probe else "bath_offset", 0.0
             )
-            for number, (of, point) in enumerate(self.parameters.steps):
-                if of == i:
-                    step_k = coordinates[wanted[at], self.parameters.index[(f"step {number}", at)]]
-                    read_c[point:] += step_k
+            for number, event in enumerate(self.parameters.events):
+                shape = event.shape(series)
+                if shape is not None:
+                    size_k = coordinates[wanted[at], self.parameters.index[(f"event {number}", at)]]
+                    read_c += shape[:, None] * size_k
             found.append(read_c + offset)
         return found
 

@@ -186,6 +186,37 @@ def _session(tests: Sequence[ThermalTest], chain: list[int], known: Known) -> tu
     return Session(tuple(chain), tuple(begins), ends), row
 
 
+@dataclass(frozen=True)
+class Event:
+    """Something that happened at one moment, after which a probe reads another temperature.
+
+    Attributes
+    ----------
+    session, probe : int
+        On which water, and which probe read it: 0 bath, 1 ware.
+    at_s : float
+        When, in the time of the session [s].
+    lasts_s : float
+        How long it took; 0 where it was done at once [s].
+    decay_s : float
+        Time constant with which it fades: that of the bath where heat was lost, inf where a probe moved [s].
+    """
+
+    session: int
+    probe: int
+    at_s: float
+    lasts_s: float
+    decay_s: float
+
+    def shape(self, series: Series) -> Array | None:
+        """Its course in a series, 1 where it is whole; None where the series knows nothing of it."""
+        if series.session != self.session or series.probe != self.probe or series.time_s[-1] < self.at_s:
+            return None
+        since_s = series.time_s - self.at_s
+        whole = np.clip(since_s / self.lasts_s, 0.0, 1.0) if self.lasts_s > 0.0 else 1.0 * (since_s >= 0.0)
+        return np.asarray(whole * np.exp(-np.maximum(since_s, 0.0) / self.decay_s))
+
+
 def volts(test: ThermalTest, known: Known) -> float:
     """Voltage of a test [V]."""
     return known.supply_v.nominal if test.voltage_v is None else test.voltage_v
