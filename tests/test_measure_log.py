@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pytest
 from exploring import cases
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from measure_cases import cooling, log_text, one_issue
 from test_bad_input_fuzz import check
@@ -213,6 +213,7 @@ def test_logs_with_a_piece_replaced(tmp_path_factory: pytest.TempPathFactory, da
 
 
 @cases(150)
+@example([(0.0, 0.0)] * 9 + [(1.0, 3.6e307)], "f")
 @given(
     st.lists(st.tuples(st.floats(), st.floats()), min_size=8, max_size=14), st.sampled_from(["c", "f", "k"])
 )

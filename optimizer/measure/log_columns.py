@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 MOST_ISSUES = 3
 """Lines of a log that are listed: a wrong column gives an issue for every line [1]."""
 KELVIN_AT_0_C = 273.15
+LARGEST = 1e30
+"""No reading in any unit has a larger number; nan is not smaller either [1]."""
 LEAST_ROWS = 10
 """Rows below which a file is no log [1]."""
 LONGEST_LINE = 500
@@ -202,7 +204,7 @@ def _all_at_once(text: str, heads: list[str]) -> dict[str, ndarray] | None:
         found = np.loadtxt(io.StringIO(rest), delimiter=delimiter, comments=None, ndmin=2)
     except ValueError:
         return None
-    if found.shape[0] < LEAST_ROWS or found.shape[1] != len(heads) or not np.isfinite(found).all():
+    if found.shape[0] < LEAST_ROWS or found.shape[1] != len(heads) or not _sound(found):
         return None
     return dict(zip(heads, found.T.copy(), strict=True))
 
@@ -266,7 +268,11 @@ def _numbers(column: Sequence[str]) -> ndarray | None:
         found = np.array(list(map(float, column)))
     except ValueError:
         return None
-    return found if np.isfinite(found).all() and not any("_" in cell for cell in column) else None
+    return found if _sound(found) and not any("_" in cell for cell in column) else None
+
+
+def _sound(found: ndarray) -> bool:
+    return bool((np.abs(found) < LARGEST).all())
 
 
 def _times(column: Sequence[str]) -> ndarray | None:
