@@ -252,6 +252,16 @@ class TestReport:
         said = [" ".join(worth_report(example(missed=more), 200).split()) for more in (0.01, 0.001)]
         assert ["2.00 EUR a year less than the plan" in text for text in said] == [True, False]
 
+    def test_an_interrupted_work_says_what_is_not_finished(self) -> None:
+        stopped = tuple(Narrowed(row.interval, "not finished") for row in example().rows)
+        found = example(rows=stopped, all_at_once=Narrowed(None, "not finished"), interrupted=True)
+        text = worth_report(found, 200)
+        assert "HALVED AT ONCE\nNot finished." in text
+        assert "NOT FINISHED\n- inlet.flow_l_per_min" in text
+        assert "NO EFFECT" not in text
+        nothing = example(all_at_once=Narrowed(None, "no plan"), now=None, rows=())
+        assert "no programme" in worth_report(nothing, 200)
+
     def test_exact_numbers_have_nothing_to_halve(self) -> None:
         assert "no number has an interval" in worth_report(example(rows=(), all_at_once=None), 200)
 

@@ -129,8 +129,10 @@ def _range(interval: Interval, measured: Measured) -> str:
 def _together(found: Worth, runs_per_year: int) -> str:
     row, currency = found.all_at_once, found.inputs.tariff.currency
     assert row is not None
+    if row.status == "not finished":
+        return "Not finished."
     if row.costs is None:
-        return f"{_why(row)}."
+        return f"{'; '.join(('No programme', *row.why))}."
     run = f"{figure(row.costs.with_waiting, 3)} {currency} a run"
     if row.saving is None:
         return f"There is a programme: {run}."
@@ -140,8 +142,8 @@ def _together(found: Worth, runs_per_year: int) -> str:
 
 
 def _why(row: Narrowed) -> str:
-    name = "no programme" if row.interval is None else _halved(row.interval)
-    return "; ".join((name, *row.why))
+    assert row.interval is not None
+    return "; ".join((_halved(row.interval), *row.why))
 
 
 def worth_to_dict(found: Worth, runs_per_year: int) -> dict[str, Any]:
