@@ -151,7 +151,7 @@ def _temperatures(test: ThermalTest) -> list[InputIssue]:
 
 def _element(test: ThermalTest, known: Known) -> list[InputIssue]:
     """An element that is on outside its log, or that warms nothing."""
-    if test.element_from_s is None:
+    if test.element_from_s is None or not test.water_kg > 0.0:
         return []
     end_s = ends_s(test)
     until_s = end_s if test.element_until_s is None else test.element_until_s

@@ -183,7 +183,7 @@ class Parameters:
         else:
             self._add("bath_start", 0.0, STOOD_K if first.stood_at_room else ANYWHERE_K, at)
         if any(test.ware_in for test in tests):
-            self._add("ware_start", 0.0, STOOD_K if first.ware_at_room else ANYWHERE_K, at)
+            self._add("ware_start", 0.0, STOOD_K if _cold(first) else ANYWHERE_K, at)
         if any(test.element_from_s is not None for test in tests):
             own = next((t.voltage_v for t in tests if t.voltage_v is not None), None)
             volts = known.supply_v
@@ -275,7 +275,7 @@ class Parameters:
             bath_c = began_c + start_k
         else:
             bath_c = float(first.log.bath_c[0]) - offset + start_k
-        ware_c = (began_c if first.ware_at_room else bath_c) + get("ware_start", 0.0)
+        ware_c = (began_c if _cold(first) else bath_c) + get("ware_start", 0.0)
         on_time = (1.0 + get("voltage", 0.0)) ** 2 * (1.0 + get("element_time", 0.0))
         return Nodes(
             tank_j_per_k=tank_j,
@@ -304,6 +304,11 @@ class Parameters:
     def bounds(self) -> tuple[Array, Array]:
         """Bounds of the coordinates."""
         return np.array([p.least for p in self.list]), np.array([p.most for p in self.list])
+
+
+def _cold(test: ThermalTest) -> bool:
+    """Whether the load was as warm as the room; one that is wet was sprayed, and is not."""
+    return test.ware_at_room and not test.ware_wet
 
 
 def _half(measured: Measured) -> float:

@@ -25,8 +25,9 @@ MOST_POINTS = 110
 FINEST_S = 2.0
 """Points after a switching are at least so far apart [s], later ones further."""
 
-FAR_OFF = 6.0
-"""Of the readings that are averaged into a point, those so many standard deviations off are left out [1]."""
+FAR_OFF, FAR_OFF_K = 6.0, 0.6
+"""Of the readings that are averaged into a point, those so many standard deviations off [1], and so much [K],
+are left out."""
 
 
 @dataclass(frozen=True)
@@ -290,7 +291,7 @@ def averaged(
     for a, b in zip(starts, ends, strict=True):
         if b - a >= 5:
             off = np.abs(values[a:b] - np.median(values[a:b]))
-            far = off > max(FAR_OFF * 1.4826 * float(np.median(off)), 0.3)
+            far = off > max(FAR_OFF * 1.4826 * float(np.median(off)), FAR_OFF_K)
             keep[a:b][far] = 0.0
             dropped += int(far.sum())
     rows = np.add.reduceat(keep, starts)

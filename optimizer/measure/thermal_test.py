@@ -52,7 +52,7 @@ class ThermalTest:
     stood_at_room : bool
         Whether water and tank had stood until they were as warm as the room.
     ware_at_room : bool
-        Whether the load was as warm as the room as the test began.
+        Whether the load was as warm as the room as the test began; one that is wet was not.
     poured_c : float or None
         Where the water was poured at once into the dry tank that was as warm as the room: temperature of
         the water just before, read with the thermometer of the bath [°C].
