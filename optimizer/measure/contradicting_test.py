@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from optimizer.measure.joint_fit import Fitted
 from optimizer.measure.score_test import column, score
-from optimizer.measure.thermal_sessions import Series
 from optimizer.physics import Array
 from optimizer.units import figure
 
@@ -22,6 +23,9 @@ NEARLY = 0.7
 MOST_FACTOR, MOST_OFF_K = 1.1, 12.0
 """A change beyond a factor of e^1.1 = 3, or beyond so many kelvins, is named only where nothing else
 explains as much [1], [K]; our choice, *no source*."""
+
+LEAST_EFFECT_K = 0.05
+"""A change that moves no reading by more than this is no contradiction, however sure it is [K]."""
 
 MOST_RIVALS = 4
 """So many changes that would explain it are named [1]."""
@@ -92,6 +96,8 @@ def contradiction(fit: Fitted) -> Contradiction | None:
     """
     sessions = fit.problem.bench.sessions
     tried = [change for at in range(len(sessions)) for change in _changes_of(fit, at)]
+    if not tried:
+        return None
     best = max(tried, key=lambda change: abs(change.deviations))
     if abs(best.deviations) < NOTICED:
         return None
@@ -105,33 +111,37 @@ def contradiction(fit: Fitted) -> Contradiction | None:
 
 
 def _changes_of(fit: Fitted, session: int) -> list[Change]:
-    """Changes of one body of water."""
+    """Changes of one body of water that would move readings by more than nothing."""
     parameters = fit.problem.parameters
     slopes, _ = fit.problem.slopes(fit.coordinates)
     off = fit.problem.residuals(fit.coordinates)
     affecting = set(parameters.affecting(session))
+    series = fit.problem.bench.series
     tried = []
+
+    def look(moves: list[Array | None], words_of: Callable[[float], str], place: int | None = None) -> None:
+        whole = column(fit, lambda i, _: moves[i])
+        size, deviations = score(fit, whole, off)
+        adapted = fit.covariance @ (fit.slopes.T @ whole)
+        effect_k = max(
+            float(np.abs(size * ((0.0 if move is None else move) - slope @ adapted)).max())
+            for move, slope in zip(moves, slopes, strict=True)
+        )
+        if effect_k >= LEAST_EFFECT_K:
+            likely = place is None or _likely(fit, place, size)
+            tried.append(Change(session, size, deviations, words_of(size), likely))
+
     for name, wording in _WORDS.items():
         place = parameters.index.get((name, session), parameters.index.get((name, -1)))
-        if place is None or place not in affecting:
-            continue
-
-        def slope_of(i: int, series: Series, place: int = place) -> Array | None:
-            return slopes[i][:, place] if series.session == session else None
-
-        size, deviations = score(fit, column(fit, slope_of), off)
-        words = _sized(fit, place, size, wording)
-        tried.append(Change(session, size, deviations, words, _likely(fit, place, size)))
+        if place is not None and place in affecting:
+            moves = [slopes[i][:, place] if one.session == session else None for i, one in enumerate(series)]
+            look(moves, partial(_sized, fit, place, wording), place)
     for probe, name in ((0, "bath"), (1, "ware")):
-
-        def drift_of(_: int, series: Series, probe: int = probe) -> Array | None:
-            if series.session != session or series.probe != probe:
-                return None
-            return np.asarray(series.time_s / 3600.0)
-
-        size, deviations = score(fit, column(fit, drift_of), off)
-        words = f"the probe in the {name} drifts by {size:+.1f} K an hour"
-        tried.append(Change(session, size, deviations, words))
+        hours = [
+            one.time_s / 3600.0 if (one.session, one.probe) == (session, probe) else None for one in series
+        ]
+        if any(move is not None for move in hours):
+            look(hours, f"the probe in the {name} drifts by {{:+.1f}} K an hour".format)
     return tried
 
 
@@ -158,7 +168,7 @@ def _likely(fit: Fitted, place: int, size: float) -> bool:
     return abs(size) < (MOST_FACTOR if parameter.logarithmic else MOST_OFF_K)
 
 
-def _sized(fit: Fitted, place: int, size: float, wording: tuple[str, str]) -> str:
+def _sized(fit: Fitted, place: int, wording: tuple[str, str], size: float) -> str:
     parameter = fit.problem.parameters.list[place]
     at = float(fit.coordinates[place])
     known, value = (float(parameter.value(np.array(c))) for c in (at, np.clip(at + size, -6.0, 6.0)))

@@ -17,8 +17,9 @@ import numpy as np
 from optimizer.measure.thermal_sessions import Bools, Ints, Series
 from optimizer.physics import Array
 
-FLOOR_K = 0.01
-"""White noise is not believed to be less than this [K]."""
+FLOOR_K, WANDER_FLOOR_K = 0.01, 0.01
+"""Neither part is believed to be less than this [K]: a thermometer is not straight to the millikelvin, and a
+million rows do not make it so. Our choice, *no source*."""
 
 BEFOREHAND = ((0.05, 1.0), (0.05, 1.5), (60.0, 0.8))
 """White part [K], wandering part [K] and memory [s]: usual value and standard deviation of its logarithm. It
@@ -151,7 +152,7 @@ def estimate(residuals: Sequence[Residuals], information: Array, pull: Array, be
         return total + float((off**2).sum())
 
     parts = (begin.white_k, begin.wander_k, begin.memory_s)
-    ends = np.log([[FLOOR_K, 2.0], [1e-3, 5.0], [SHORTEST_S, LONGEST_S]])
+    ends = np.log([[FLOOR_K, 2.0], [WANDER_FLOOR_K, 5.0], [SHORTEST_S, LONGEST_S]])
     x0 = np.log([part[probe] for probe in probes for part in parts])
     x0 = np.clip(x0, np.tile(ends[:, 0], len(probes)), np.tile(ends[:, 1], len(probes)))
     found = minimize(
