@@ -143,6 +143,13 @@ def thermal(tmp_path: Path, log: str, **keys: object) -> Any:
             "did you mean °F",
         ),
         (
+            {"meter": "[{ s = 10, kwh = 40 }, { s = 590, kwh = 190 }]"},
+            COOLING,
+            "meter",
+            "more than a socket gives",
+            "did you mean Wh?",
+        ),
+        (
             {"meter": "[{ s = 10, kwh = 0.2 }, { s = 20, kwh = 0.1 }]"},
             COOLING,
             "meter",

@@ -13,7 +13,7 @@ from optimizer.errors import InputError, InputIssue
 from optimizer.measure.book import ThermalTable
 from optimizer.measure.thermal_input import refuse_tests
 from optimizer.measure.thermal_test import Known, ThermalTest
-from optimizer.units import S_PER_MIN, fahrenheit_from_celsius
+from optimizer.units import J_PER_KWH, S_PER_MIN, fahrenheit_from_celsius
 
 if TYPE_CHECKING:
     from numpy import ndarray
@@ -25,6 +25,8 @@ APART_WARE_K = 8.0
 """The same where a spray begins over cold ware, which takes heat out of the bath in seconds [K]."""
 END_S = 60.0
 """A reading at the start or at the end of a test is the mean of so long [s]."""
+MOST_W = 8000.0
+"""What a socket gives at the most [W]."""
 NEEDS_MIN = {
     "the pump alone, to see what of its power warms": 12.0,
     "the element on": 5.0,
@@ -126,7 +128,16 @@ def _times(test: ThermalTest) -> Iterator[Finding]:
                 seen,
                 "seconds from its first row",
             )
-    kwh = [energy for _, energy in sorted(test.meter_kwh)]
+    flips = sorted(test.meter_kwh)
+    if len(flips) > 1 and flips[-1][0] > flips[0][0]:
+        watts = (flips[-1][1] - flips[0][1]) * J_PER_KWH / (flips[-1][0] - flips[0][0])
+        if watts > MOST_W:
+            meant = (
+                f"did you mean Wh? Divide by 1000 ({watts / 1000.0:.0f} W)" if watts / 1000.0 < MOST_W else ""
+            )
+            rule = f"its flips come to {watts:.3g} W, more than a socket gives"
+            yield "meter", rule, f"{flips[-1][1] - flips[0][1]:g} kWh", meant or "seconds in the log, and kWh"
+    kwh = [energy for _, energy in flips]
     if any(after <= before for before, after in pairwise(kwh)):
         yield "meter", "its energy must rise from flip to flip", f"{kwh}", "the reading after each flip"
 
