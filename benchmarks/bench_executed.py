@@ -37,8 +37,8 @@ PERFORMANCE = ("dose.", "hygiene.", "rinse.", "drying.", "limits.", "detergent."
 
 
 OF_THE_BOX = ("fill.stuck_s", "heat.cold_sensor_s")
-"""Limits on a fault's longest time, a share over what the slowest point of the tolerances needs: no fact of one
-machine. What water and heat do in that time is judged by rows of their own."""
+"""Limits on a fault's longest time, a share over what the slowest point of the tolerances needs: they are no
+fact of one machine. What water and heat do in that time is judged by rows of their own."""
 
 
 @dataclass(frozen=True)
