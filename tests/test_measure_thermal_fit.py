@@ -202,3 +202,52 @@ def test_known_is_read_from_a_profile() -> None:
     assert known.rated_v == 230.0
     assert known.ware_kj_per_k == machine.ware.heat_capacity_kj_per_k
     assert set(known.like) == set(TRUE)
+
+
+@pytest.mark.slow
+def test_ends_are_where_the_logs_contradict_them() -> None:
+    """Each end held by a stiff spring, all else fitted anew: the sum of squares has risen by 2.4 squared."""
+    from optimizer.measure.fitting import least_squares
+    from optimizer.measure.joint_fit import fit_jointly
+    from optimizer.measure.profile_likelihood import COVER, intervals
+    from optimizer.measure.thermal_parameters import Parameters
+    from optimizer.measure.thermal_sessions import bench_of
+
+    parameters = Parameters(bench_of(logs(Truth(), 1), KNOWN), Instruments(), KNOWN)
+    fit = fit_jointly(parameters)
+    problem, lowest = fit.problem, (fit.problem.residuals(fit.coordinates) ** 2).sum()
+    for name, interval in intervals(fit, parameters.wanted).items():
+        place = parameters.index[(name, -1)]
+        row = 1e5 * (np.arange(len(parameters.list)) == place)
+        for end in (interval.low, interval.high):
+
+            def off(x: np.ndarray, end: float = end, place: int = place) -> np.ndarray:
+                return np.append(problem.residuals(x), 1e5 * (x[place] - end))
+
+            def slopes(x: np.ndarray, row: np.ndarray = row) -> np.ndarray:
+                return np.vstack([problem.jacobian(x), row])
+
+            at = least_squares(off, fit.coordinates, parameters.bounds, slopes)
+            rise = (problem.residuals(at) ** 2).sum() - lowest
+            assert np.sqrt(rise) == pytest.approx(COVER, rel=0.1), (name, end)
+
+
+@pytest.mark.slow
+def test_a_million_rows_find_no_contradiction_where_there_is_none() -> None:
+    """With so many rows anything is significant: nothing is said, and the numbers hold."""
+    tests = logs(Truth(), 8)
+    many = []
+    for test in tests:
+        if test.name == "cooling":
+            rng = np.random.default_rng(9)
+            time_s = np.linspace(0.0, float(test.log.time_s[-1]), 1_000_000)
+            exact_c = np.interp(
+                time_s, test.log.time_s, logs(Truth(white_k=0.0, step_k=0.0), 8)[3].log.bath_c
+            )
+            read_c = np.round(10.0 * (exact_c + 0.05 * rng.standard_normal(len(time_s)))) / 10.0
+            test = replace(test, log=replace(test.log, time_s=time_s, bath_c=read_c))
+        many.append(test)
+    fit = fitted(many)
+    assert [words for words in fit.remarks if "wander" not in words] == []
+    assert outside(fit) == []
+    assert half_width(fit, "tank.loss_still_w_per_k") < half_width(fitted(tests), "tank.loss_still_w_per_k")
