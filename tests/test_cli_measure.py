@@ -7,7 +7,7 @@ import re
 from pathlib import Path
 
 import pytest
-from measure_cases import HEAD, PLAIN, book
+from measure_cases import HEAD, PLAIN, THERMAL, book, cooling, log_text
 from profile_cases import scullion
 
 import optimizer
@@ -161,6 +161,32 @@ def test_what_is_no_book(
     shown = scullion(capsys, "measure", path)
     assert (shown.code, shown.out) == (3, "")
     assert words in " ".join(shown.err.split())
+
+
+SPOILT = {
+    "a key": ("bench.toml", "[fills]", "[filling]"),
+    "grams": ("bench.toml", "0.58", "580"),
+    "not TOML": ("bench.toml", "[fills]", "[fills"),
+    "text in a number": ("cooling.csv", "\n100,", "\n100,off "),
+    "no rows": ("cooling.csv", "\n", "\n# "),
+}
+
+
+@pytest.mark.parametrize("name", SPOILT)
+def test_what_is_wrong_is_told_and_nothing_is_written(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path, name: str
+) -> None:
+    folder = book(tmp_path / "bench", PLAIN + THERMAL, cooling=log_text(cooling))
+    file, old, new = SPOILT[name]
+    text = (folder / file).read_text(encoding="utf-8")
+    assert old in text
+    (folder / file).write_text(text.replace(old, new), encoding="utf-8")
+    out = tmp_path / "mine.toml"
+    shown = scullion(capsys, "measure", folder, "--like", "clubhouse", "--out", out, "--json")
+    assert (shown.code, out.exists()) == (3, False)
+    (told,) = json.loads(shown.out)["error"]["issues"]
+    assert told["subject"] == str(folder / file)
+    assert told["fix"]
 
 
 def test_nothing_is_written_over_that_is_no_profile_or_is_read(

@@ -113,6 +113,7 @@ WRONG: dict[str, Case] = {
     "column": (text(ROWS, "time_s,bath"), "line 1", '"bath" is no column', "did you mean bath_c?"),
     "no bath": (text(ROWS, "time_s,ware_c"), "line 1", "has no column of bath", "time_s,bath_c"),
     "two baths": (text(ROWS, "bath_f,bath_c"), "line 1", "has two columns of bath", "leave the other"),
+    "no rows, ISO": ("time,bath_c\n", "", "holds 0 rows", "every 10 s"),
     "too few": (text(ROWS[:5]), "", "holds 5 rows", "every 10 s"),
     "text": (with_row(20, ("200", "ERR")), "line 22", "bath_c must be a number", "20.5"),
     "nan": (with_row(20, ("200", "nan")), "line 22", "bath_c must be a number", "20.5"),

@@ -123,10 +123,6 @@ def read_columns(text: str, subject: str) -> LogColumns:
         numbers = _all_at_once(text, heads) or _cell_by_cell(subject, text, heads)
     except csv.Error as error:
         raise InputError([InputIssue(subject, "", "is not CSV", str(error), "one reading a line")]) from error
-    rows = len(next(iter(numbers.values())))
-    if rows < LEAST_ROWS:
-        rule = f"holds {rows} rows, too few for a log"
-        raise InputError([InputIssue(subject, "", rule, "", "a row every 10 s, for some minutes")])
     return LogColumns(
         subject,
         text,
@@ -224,6 +220,9 @@ def _cell_by_cell(subject: str, text: str, heads: list[str]) -> dict[str, ndarra
         cells += row
     if issues:
         raise InputError(first_and_how_many_more(subject, issues))
+    if len(lines) < LEAST_ROWS:
+        rule = f"holds {len(lines)} rows, too few for a log"
+        raise InputError([InputIssue(subject, "", rule, "", "a row every 10 s, for some minutes")])
     numbers = dict[str, "ndarray"]()
     for at, name in enumerate(heads):
         column = [cell.strip() for cell in cells[at::many]]
@@ -237,7 +236,11 @@ def _cell_by_cell(subject: str, text: str, heads: list[str]) -> dict[str, ndarra
         rule = f"{name} must be {'a time like the first: ISO 8601' if name == 'time' else 'a number'}"
         of_name = [
             InputIssue(
-                subject, f"line {lines[row]}", rule, written(cell), FIXES.get(name, "a plain number: 20.5")
+                subject,
+                f"line {lines[row]}",
+                rule,
+                written(cell),
+                FIXES.get(name, "a plain number: 20.5; or leave the line out"),
             )
             for row, cell in islice(bad, MOST_ISSUES + 1)
         ]
