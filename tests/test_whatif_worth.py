@@ -10,6 +10,8 @@ from typing import Any
 
 import pytest
 from calling import Shown, call
+from hypothesis import given
+from hypothesis import strategies as st
 from planner_cases import FEW, shipped, tiny
 from width_cases import assert_fits
 
@@ -30,6 +32,7 @@ from optimizer.whatif.upgrades import NOISE
 from optimizer.whatif.worth import SENSOR, Interval, Narrowed, Worth, intervals, narrowed, worth
 
 HERE = WorkerSettings(jobs=0)
+MONEY = st.floats(0.001, 100.0)
 SOME = ("tank.residual_l", "ware.steam_share")
 
 
@@ -172,6 +175,23 @@ class TestSavings:
             assert (row.status, row.saving, row.costs) == ("planned", 0.0, now)
         assert module._row(None, _Result("failed", None, ("out of memory",)), now).saving is None
 
+    @given(st.lists(MONEY | st.none(), min_size=1, max_size=5), MONEY | st.none(), MONEY)
+    def test_whatever_the_searches_find(
+        self, singles: list[float | None], together: float | None, now_money: float
+    ) -> None:
+        """Property: no saving below 0, all at once no less than any one, no row that costs more than now."""
+        now, one = costs(now_money), _one(tiny(), "ware.film_l")
+        results = [_result_of(money) for money in (*singles, together)]
+        rows = [module._row(one, result, now) for result in results[:-1]]
+        all_at_once = module._together(results[-1], now, rows)
+        for row in (*rows, all_at_once):
+            assert row.saving is not None
+            assert row.costs is not None
+            assert row.saving >= 0.0
+            assert row.costs.with_waiting <= now.with_waiting
+            assert row.saving == pytest.approx(now.with_waiting - row.costs.with_waiting)
+            assert row.saving <= (all_at_once.saving or 0.0)
+
     def test_most_money_for_a_minute_of_work_comes_first(self, found: Worth) -> None:
         shares = [row.saving_per_minute or 0.0 for row in found.rows]
         assert shares == sorted(shares, reverse=True)
@@ -194,6 +214,10 @@ class _Plan:
 class _Result:
     def __init__(self, status: str, plan: _Plan | None, why: tuple[str, ...] = ()) -> None:
         self.status, self.plan, self.why = status, plan, why
+
+
+def _result_of(money: float | None) -> _Result:
+    return _Result("no plan", None) if money is None else _Result("planned", _Plan(costs(money)))
 
 
 def costs(money: float) -> Costs:
