@@ -230,6 +230,9 @@ def known_of(parts: ProfileParts) -> Known:
         return Measured.model_validate(parts[key].value) if key in parts else None
 
     def number(key: str, otherwise: float) -> float:
+        estimate = parts[key].estimate if key in parts else None
+        if estimate is not None:  # the profile may have its safe end
+            return estimate.nominal
         found = measured(key)
         return otherwise if found is None else found.nominal
 

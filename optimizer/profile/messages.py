@@ -213,8 +213,8 @@ def unit_of(model: Model, loc: Loc) -> str:
     str
         Its unit; empty for a pure number, and for what is no number.
     """
-    note = _note(_field_at(model, loc))
-    return note.unit if isinstance(note, Quantity) and note.unit != "1" else ""
+    quantity = quantity_of(model, loc)
+    return quantity.unit if quantity is not None and quantity.unit != "1" else ""
 
 
 def quantity_of(model: Model, loc: Loc) -> Quantity | None:

@@ -13,7 +13,7 @@ from optimizer.measure.measurement import Measurement, Moved
 from optimizer.measure.thermal_test import Inseparable
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured
-from optimizer.profile.messages import quantity_of, unit_of
+from optimizer.profile.messages import unit_of
 from optimizer.programme.cautions import ELEMENT, HOT, LOCAL, UNATTENDED
 from optimizer.programme.earth_fault import mains_caution
 from optimizer.report.layout import NOTHING, bullets, columns, command_line, section, wrapped
@@ -55,7 +55,7 @@ def measure_report(found: Measurement, before: Machine | None = None) -> str:
     seen = [*found.fit.remarks, *_log_remarks(found)]
     if seen:
         parts.append(section("WHAT THE LOGS SHOW", bullets(f"{one}." for one in seen)))
-    rest = [part for part in found.parts.values() if part.estimate is None and _is_number(part)]
+    rest = list(_rest(found))
     for source, title in (("stated", "STATED IN THE BOOK"), ("like", f"NOT MEASURED, FROM {found.like}")):
         there = [part for part in rest if part.source == source]
         if there:
@@ -71,20 +71,23 @@ def measure_report(found: Measurement, before: Machine | None = None) -> str:
 
 
 def _verdict(found: Measurement) -> str:
-    numbers = [part for part in found.parts.values() if _is_number(part)]
+    rest = list(_rest(found))
     many = f"{found.book.bench.title}: {count(len(found.estimates), 'number')} measured"
     others = [
         f"{amount} {words}"
         for source, words in (("stated", "stated"), ("like", f"not measured, from {found.like}"))
-        if (amount := sum(part.estimate is None and part.source == source for part in numbers))
+        if (amount := sum(part.source == source for part in rest))
     ]
     missing = missing_keys(found.parts)
     others += [f"{len(missing)} missing for a profile"] * bool(missing)
     return f"{', '.join([many, *others])}."
 
 
-def _is_number(part: Part) -> bool:
-    return quantity_of(Machine, tuple(part.key.split("."))) is not None
+def _rest(found: Measurement) -> Iterator[Part]:
+    """What was not measured; what the file calls itself is no fact of the machine."""
+    return (
+        part for part in found.parts.values() if part.estimate is None and part.key not in ("kind", "title")
+    )
 
 
 def _table(estimates: tuple[Estimate, ...]) -> str:
@@ -134,6 +137,8 @@ def _rest_table(parts: list[Part]) -> str:
 
 
 def _value(value: Any) -> str:
+    if isinstance(value, str | bool):
+        return str(value)
     ends = Measured.model_validate(value)
     if ends.low == ends.high:
         return short(ends.nominal)
@@ -163,7 +168,7 @@ def _moved_table(moved: tuple[Moved, ...]) -> str:
 def _shown(value: Any) -> str:
     if value is None:
         return NOTHING
-    return str(value) if isinstance(value, str) else _value(value)
+    return _value(value)
 
 
 def _next(found: Measurement, missing: bool) -> str:
