@@ -27,9 +27,9 @@ STUDY = {
 """Half-widths of the study of bench protocols that the protocol was taken from, white noise and noise that
 wanders, by a program of its own (numbers of the study; 0.038 and 0.068 of a share of 0.5)."""
 
-FACTOR = 2.1
+FACTOR = 2.2
 """Ours may be wider by this: the study knows of no error of the stood water and of the loss of a pour, takes
-its noise for known, and has 1.96 standard deviations where we have 2.4; and narrower by it: it counts noise
+its noise for known, and has 1.96 standard deviations where we have 2.5; and narrower by it: it counts noise
 that wanders as one reading in three, and does not use how it wanders."""
 
 
@@ -110,10 +110,32 @@ def test_a_cooling_curve_alone_leaves_two_numbers_open() -> None:
     """Loss and heat capacity from one curve: 0.99 correlated in the study; water as a standard parts them."""
     alone = [step for step in PROTOCOL if step.name == "cooling"]
     fit = fitted(logs(Truth(), 2, [replace(alone[0], follows="")]))
-    open_keys = {key for one in fit.unsettled for key in one.keys}
-    assert open_keys == {"tank.heat_capacity_kj_per_k", "tank.loss_still_w_per_k"}
-    assert all("60 °C" in one.test and one.minutes == 10.0 for one in fit.unsettled)
+    (pair,) = fit.unsettled
+    assert pair.keys == ("tank.heat_capacity_kj_per_k", "tank.loss_still_w_per_k")
+    assert "cannot tell tank.heat_capacity_kj_per_k and tank.loss_still_w_per_k apart" in pair.sentence
+    assert "60 °C into the dry tank" in pair.test
+    assert pair.minutes == 10.0
     assert fit.estimates == ()
+
+
+PAIRS = {
+    # What is logged, and what cannot be told apart by it.
+    ("pour",): ("tank.loss_spraying_w_per_k", "wash_pump.heat_share"),
+    ("pump alone",): ("tank.heat_capacity_kj_per_k", "wash_pump.heat_share"),
+    ("ware still", "ware sprayed"): ("tank.loss_still_w_per_k", "ware.response_still_s"),
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("names", PAIRS)
+def test_pairs_of_the_study_are_found_from_the_jacobian(names: tuple[str, ...]) -> None:
+    """With a probe in the bath alone; what the study found by correlation, 0.7 to 0.97."""
+    tests = [
+        replace(test, log=replace(test.log, ware_c=None))
+        for test in logs(Truth(wander_k=0.1), 4)
+        if test.name in names
+    ]
+    assert PAIRS[names] in [one.keys for one in fitted(tests).unsettled]
 
 
 def test_it_leans_on_the_profile_that_the_machine_is_like_and_says_so() -> None:
@@ -206,7 +228,7 @@ def test_known_is_read_from_a_profile() -> None:
 
 @pytest.mark.slow
 def test_ends_are_where_the_logs_contradict_them() -> None:
-    """Each end held by a stiff spring, all else fitted anew: the sum of squares has risen by 2.4 squared."""
+    """Each end held by a stiff spring, all else fitted anew: the sum of squares has risen by 2.5 squared."""
     from optimizer.measure.fitting import least_squares
     from optimizer.measure.joint_fit import fit_jointly
     from optimizer.measure.profile_likelihood import COVER, intervals

@@ -26,8 +26,8 @@ of the pump's power [1]."""
 GOOD = 0.12
 """A test is said to part numbers where it brings the half-widths of all of them to this share [1]."""
 
-IN_IT = 0.3
-"""A number is in a group where its part of the direction is at least this share of the greatest [1]."""
+IN_IT = 0.5
+"""A number is in the group of the direction that this share at least of its variance comes from [1]."""
 
 EVERY_S = 10.0
 """Rows of a test that is only thought of are so far apart [s]."""
@@ -83,16 +83,14 @@ def groups(fit: Fitted, open_names: Sequence[str]) -> list[tuple[str, ...]]:
     ordered = np.column_stack([fit.slopes[:, others], fit.slopes[:, places]])
     triangle = np.linalg.qr(ordered).R
     _, singular, directions = np.linalg.svd(triangle[len(others) :, len(others) :])
+    spread = (directions / singular[:, None]) ** 2
+    spread = spread / spread.sum(axis=0)
     left, found = [name for name in parameters.wanted if name in open_names], []
-    for value, direction in sorted(zip(singular, directions, strict=True), key=lambda pair: pair[0]):
-        if COVER / value <= 0.5 * OPEN:
-            break
-        size = np.abs(direction)
+    for direction in np.argsort(singular):
         members = [
-            name
-            for name, part in zip(parameters.wanted, size, strict=True)
-            if part >= IN_IT * size.max() and name in left
+            name for name, part in zip(parameters.wanted, spread[direction], strict=True) if part >= IN_IT
         ]
+        members = [name for name in members if name in left]
         if members:
             found.append(tuple(members))
             left = [name for name in left if name not in members]

@@ -10,7 +10,7 @@ from optimizer.measure.fitting import least_squares
 from optimizer.measure.joint_fit import Fitted
 from optimizer.physics import Array
 
-COVER = 2.4
+COVER = 2.5
 """Half-width of an interval in standard deviations [1]. 1.96 would do for 95 % if the noise were known;
 the rest is for what its own estimate leaves open. `benchmarks/bench_books.py` counts how often the true
 number lies inside."""
