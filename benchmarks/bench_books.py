@@ -67,7 +67,7 @@ def invented_book(
     point = draw_point(truth, bench, rng)
     tests = read(truth, point, rng, step_s)
     tables = book_tables(truth, readings(truth, bench, rng), tests)
-    return InventedBook(truth, point, tables, {_log_name(test): test.log for test in tests})
+    return InventedBook(truth, point, tables, {log_name(test): test.log for test in tests})
 
 
 def book_tables(truth: Truth, said: Readings, tests: tuple[ThermalTest, ...]) -> Tables:
@@ -138,14 +138,14 @@ def stated_of(truth: Truth) -> Tables:
     return stated
 
 
-def _log_name(test: ThermalTest) -> str:
+def log_name(test: ThermalTest) -> str:
     return f"{test.name.replace(', ', '-').replace(' ', '-')}.csv"
 
 
 def _thermal(test: ThermalTest) -> Tables:
     table: Tables = {
         "name": test.name,
-        "log": _log_name(test),
+        "log": log_name(test),
         "water_kg": test.water_kg,
         "room_c": test.room_c,
         "pump_on": test.pump_on,
