@@ -119,7 +119,8 @@ def _method(one: Estimate) -> str:
 
 
 def _open(one: Inseparable) -> str:
-    return f"{', '.join(one.keys)}: {one.sentence}. The test for it: {one.test} ({one.minutes:.0f} min)."
+    sentence = one.sentence[:1].upper() + one.sentence[1:]
+    return f"{sentence}. The test for it: {one.test}; {one.minutes:.0f} min of logging."
 
 
 def _log_remarks(found: Measurement) -> list[str]:
