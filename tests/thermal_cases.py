@@ -70,6 +70,7 @@ class Truth:
     wander_s: float = 60.0
     step_k: float = 0.1
     bath_offset_k: float = 0.3
+    bath_gain: float = 0.0
     ware_offset_k: float = -0.2
     lag_s: float = 5.0
     every_s: float = 10.0
@@ -141,7 +142,7 @@ def logs(
         y = course(truth, step, start, time_s)
         ends[step.name] = y[:, -1]
         drift = truth.drift_k_per_h.get(step.name, 0.0) * time_s / 3600.0
-        bath_c = read(truth, y[3] + truth.bath_offset_k + drift, rng)
+        bath_c = read(truth, shown_c(truth, y[3]) + drift, rng)
         ware_c = read(truth, y[4] + truth.ware_offset_k, rng) if step.ware_in else None
         shown_w = 3.0 + PUMP_W * step.pump_on + truth.values["element.rated_w"]
         flips = tuple((float(t), 1e-6 * shown_w * t / 3.6) for t in (40.0, 560.0)) if step.element else ()
@@ -149,11 +150,11 @@ def logs(
             name=step.name,
             log=BenchLog(f"{step.name}.csv", time_s, bath_c, ware_c),
             water_kg=WATER_KG,
-            room_c=ROOM_C + truth.bath_offset_k,
+            room_c=float(shown_c(truth, ROOM_C)),
             pump_on=step.pump_on,
             ware_in=step.ware_in,
             stood_at_room=step.stood,
-            poured_c=None if step.poured_c is None else step.poured_c + truth.bath_offset_k,
+            poured_c=None if step.poured_c is None else float(shown_c(truth, step.poured_c)),
             element_from_s=0.0 if step.element else None,
             follows=step.follows,
             voltage_v=230.0 if step.element else None,
@@ -163,6 +164,11 @@ def logs(
     return tests
 
 
+def shown_c(truth: Truth, true_c: Any) -> Any:
+    """What the thermometer in the bath shows without noise."""
+    return true_c + truth.bath_offset_k + truth.bath_gain * (true_c - 20.0)
+
+
 def read(truth: Truth, true_c: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     """What a thermometer shows: noise on its own, noise that wanders, and steps."""
     noise = truth.white_k * rng.standard_normal(len(true_c))
@@ -170,8 +176,8 @@ def read(truth: Truth, true_c: np.ndarray, rng: np.random.Generator) -> np.ndarr
     for i in range(len(true_c)):
         noise[i] += wander
         wander = keep * wander + truth.wander_k * np.sqrt(1.0 - keep**2) * rng.standard_normal()
-    shown_c = true_c + noise
-    return np.round(shown_c / truth.step_k) * truth.step_k if truth.step_k else shown_c
+    noisy_c = true_c + noise
+    return np.round(noisy_c / truth.step_k) * truth.step_k if truth.step_k else noisy_c
 
 
 def fitted(

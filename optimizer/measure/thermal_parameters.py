@@ -40,6 +40,10 @@ nothing, and keeps the information matrix regular where the tests say nothing ei
 ANYWHERE_K = 20.0
 """Standard deviation of a start temperature that is free [K]: it says nothing."""
 
+GAIN_FROM_C, GAIN_OVER_K = 20.0, 40.0
+"""What a thermometer reads too much may differ by its stated error from here to so much hotter [°C], [K]; our
+choice, *no source*."""
+
 KEY_OF = {
     "tank": "tank.heat_capacity_kj_per_k",
     "still": "tank.loss_still_w_per_k",
@@ -129,9 +133,11 @@ class Parameters:
         self._wanted(leaning)
         thermometer_sd = max(instruments.thermometer_error_k, 1e-3) / SQRT_3
         self._add("bath_offset", 0.0, thermometer_sd)
+        self._add("bath_gain", 0.0, thermometer_sd / GAIN_OVER_K)
         self._add_lag("bath_lag")
         if any(series.probe for series in bench.series):
             self._add("ware_offset", 0.0, thermometer_sd)
+            self._add("ware_gain", 0.0, thermometer_sd / GAIN_OVER_K)
             self._add_lag("ware_lag")
         if known.ware_kj_per_k is not None and any(test.ware_in for test in tests):
             self._add_range("ware", known.ware_kj_per_k)
@@ -237,6 +243,7 @@ class Parameters:
             "ware": ware,
             "ware_lag": ware,
             "ware_offset": ware,
+            "ware_gain": ware,
             "meter": False,
         }
         return np.array(
@@ -261,20 +268,24 @@ class Parameters:
     def nodes(self, coordinates: Array, session: int) -> Nodes:
         """Make the cases of a session from coordinates of shape (cases, parameters)."""
         get, first = self.getter(coordinates, session), self.bench.first(session)
-        offset, room_k = get("bath_offset", 0.0), get("room", 0.0)
+        offset, gain, room_k = get("bath_offset", 0.0), get("bath_gain", 0.0), get("room", 0.0)
+
+        def true_c(read_c: float) -> Array:
+            return np.asarray(read_c - offset - gain * (read_c - GAIN_FROM_C))
+
         water_kg = get("water", first.water_kg)
-        began_c = first.room_c - offset
+        began_c = true_c(first.room_c)
         tank_j = J_PER_KJ * get("tank", 4.5)
         start_k = get("bath_start", 0.0)
         if first.poured_c is not None:
-            poured_c = first.poured_c - offset
+            poured_c = true_c(first.poured_c)
             poured_c = poured_c - get("pour", 0.0) * (poured_c - began_c)
             water_j = J_PER_KJ * specific_heat_kj_per_kg_k(0.5 * (poured_c + first.poured_c)) * water_kg
             bath_c = (water_j * poured_c + tank_j * began_c) / (water_j + tank_j)
         elif first.stood_at_room:
             bath_c = began_c + start_k
         else:
-            bath_c = float(first.log.bath_c[0]) - offset + start_k
+            bath_c = true_c(float(first.log.bath_c[0])) + start_k
         ware_c = (began_c if _cold(first) else bath_c) + get("ware_start", 0.0)
         on_time = (1.0 + get("voltage", 0.0)) ** 2 * (1.0 + get("element_time", 0.0))
         return Nodes(
@@ -291,7 +302,7 @@ class Parameters:
             ware_lag_s=get("ware_lag", PROBE_LAG_S),
             bath_c=bath_c,
             ware_c=ware_c,
-            room_over_k=room_k - offset,
+            room_over_k=room_k + began_c - first.room_c,
             water_kg=water_kg,
         )
 

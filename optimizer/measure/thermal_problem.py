@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.measure.thermal_model import Surroundings, ends_s, film_kg, simulate, stacked
 from optimizer.measure.thermal_noise import Noise, Residuals
-from optimizer.measure.thermal_parameters import SQRT_3, Parameters
+from optimizer.measure.thermal_parameters import GAIN_FROM_C, SQRT_3, Parameters
 from optimizer.measure.thermal_sessions import Bools, Ints, element_window_s, volts
 from optimizer.physics import Array
 from optimizer.units import J_PER_KWH
@@ -123,15 +123,14 @@ class Problem:
         for series in self.bench.series:
             at = series.session
             read_c = series.reader.read(traces, series.probe, np.arange(begins[at], begins[at + 1]))
-            offset = self.parameters.getter(coordinates[wanted[at]])(
-                "ware_offset" if series.probe else "bath_offset", 0.0
-            )
+            get, probe = self.parameters.getter(coordinates[wanted[at]]), "ware" if series.probe else "bath"
+            over_k = get(f"{probe}_offset", 0.0) + get(f"{probe}_gain", 0.0) * (read_c - GAIN_FROM_C)
             for number, event in enumerate(self.parameters.events):
                 shape = event.shape(series)
                 if shape is not None:
                     size_k = coordinates[wanted[at], self.parameters.index[(f"event {number}", at)]]
                     read_c += shape[:, None] * size_k
-            found.append(read_c + offset)
+            found.append(read_c + over_k)
         return found
 
     def meter_w(self, coordinates: Array) -> Array:
