@@ -30,8 +30,8 @@ wanders, by a program of its own (numbers of the study; 0.038 and 0.068 of a sha
 FACTOR = 2.4
 """Ours may be wider by this: the study knows of no error of the stood water, of the loss of a pour and of a
 thermometer that is off by another amount where it is hot, takes its noise for known, and has 1.96 standard
-deviations where we have 2.5; and narrower by it: it counts noise that wanders as one reading in three, and does
-not use how it wanders."""
+deviations where we have 2.5; and narrower by it: it counts noise that wanders as one reading in three, and
+does not use how it wanders."""
 
 
 @pytest.fixture(scope="module")
