@@ -140,6 +140,19 @@ def test_pairs_of_the_study_are_found_from_the_jacobian(names: tuple[str, ...]) 
     assert PAIRS[names] in [one.keys for one in fitted(tests).unsettled]
 
 
+@pytest.mark.slow
+def test_the_test_that_is_asked_for_brings_what_is_promised() -> None:
+    """One cooling, then the hot pour that it asks for: the half-width is that promised, within 1.6."""
+    alone = replace(next(step for step in PROTOCOL if step.name == "cooling"), follows="")
+    cooling = logs(Truth(wander_k=0.1), 2, [alone])
+    (pair,) = fitted(cooling).unsettled
+    promised = 0.01 * float(pair.test.split("about ± ")[1].split(" %")[0])
+    pour = logs(Truth(wander_k=0.1), 3, [step for step in PROTOCOL if step.name == "pour"])
+    fit = fitted([*cooling, *pour])
+    widest = max(half_width(fit, key) for key in pair.keys)
+    assert promised / 1.6 <= widest <= 1.6 * promised
+
+
 def test_it_leans_on_the_profile_that_the_machine_is_like_and_says_so() -> None:
     alone = [step for step in PROTOCOL if step.name == "cooling"]
     like = {"tank.heat_capacity_kj_per_k": TRUE["tank.heat_capacity_kj_per_k"]}

@@ -84,11 +84,6 @@ class Contradiction:
 def contradiction(fit: Fitted) -> Contradiction | None:
     """Say which test contradicts the others, and what would explain it.
 
-    Parameters
-    ----------
-    fit : Fitted
-        The joint fit.
-
     Returns
     -------
     Contradiction or None

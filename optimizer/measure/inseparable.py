@@ -61,8 +61,6 @@ def groups(fit: Fitted, open_names: Sequence[str]) -> list[tuple[str, ...]]:
 
     Parameters
     ----------
-    fit : Fitted
-        The joint fit.
     open_names : sequence of str
         Short names of the numbers that are not settled.
 
@@ -112,14 +110,8 @@ def open_numbers(
 
     Parameters
     ----------
-    fit : Fitted
-        The joint fit.
     open_names : sequence of str
         Short names of the numbers that are not settled.
-    instruments : Instruments
-        What the instruments are worth.
-    known : Known
-        What is known from elsewhere.
 
     Returns
     -------

@@ -63,11 +63,6 @@ def fit_jointly(parameters: Parameters, begin: Fitted | None = None) -> Fitted:
         What is left free.
     begin : Fitted or None
         A fit of the same tests to begin with; its points that are left out, and its noise, are kept.
-
-    Returns
-    -------
-    Fitted
-        The fit.
     """
     bounds = parameters.bounds
     if begin is None:

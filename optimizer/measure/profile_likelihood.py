@@ -54,8 +54,6 @@ def intervals(fit: Fitted, names: list[str]) -> dict[str, Interval]:
 
     Parameters
     ----------
-    fit : Fitted
-        The joint fit.
     names : list of str
         Short names of parameters.
 

@@ -59,8 +59,6 @@ def remarks_of(fit: Fitted, steps: Sequence[Step]) -> tuple[str, ...]:
 
     Parameters
     ----------
-    fit : Fitted
-        The joint fit.
     steps : sequence of Step
         What it allows for.
 
@@ -101,18 +99,7 @@ def _at(fit: Fitted, series: Series, point: int) -> str:
 
 
 def largest_step(fit: Fitted) -> Step | None:
-    """Find the step that would explain most; None where none is worth a word.
-
-    Parameters
-    ----------
-    fit : Fitted
-        The joint fit.
-
-    Returns
-    -------
-    Step or None
-        The step.
-    """
+    """Find the step that would explain most; None where none is worth a word."""
     off = fit.problem.residuals(fit.coordinates)
     best: Step | None = None
     for i, series in enumerate(fit.problem.bench.series):

@@ -16,8 +16,6 @@ def score(fit: Fitted, column: Array, off: Array) -> tuple[float, float]:
 
     Parameters
     ----------
-    fit : Fitted
-        The joint fit.
     column : ndarray, shape (rows,)
         How the residuals would move with the change, beside the Jacobian's columns.
     off : ndarray, shape (rows,)
@@ -38,8 +36,6 @@ def scores(fit: Fitted, columns: Array, off: Array) -> tuple[Array, Array]:
 
     Parameters
     ----------
-    fit : Fitted
-        The joint fit.
     columns : ndarray, shape (rows, changes)
         How the residuals would move with each.
     off : ndarray, shape (rows,)
@@ -64,8 +60,6 @@ def column(fit: Fitted, slope_of: Callable[[int, Series], Array | None]) -> Arra
 
     Parameters
     ----------
-    fit : Fitted
-        The joint fit.
     slope_of : callable
         From the place of a series and the series to its slopes, shape (points,) [K]; None: it does not move.
 

@@ -111,11 +111,6 @@ def estimate(residuals: Sequence[Residuals], information: Array, pull: Array, be
     begin : Noise
         Where to begin.
 
-    Returns
-    -------
-    Noise
-        The estimate.
-
     Notes
     -----
     Minimises ``log|V| + log|A| + r' V^-1 r - b' A^-1 b`` with ``A = X' V^-1 X + information`` and
