@@ -43,8 +43,10 @@ if TYPE_CHECKING:
         cost_starts,
         explain,
         frontier,
+        measure_book,
         plan_and_start,
         upgrades,
+        worth,
     )
 
 __version__ = "0.2.0"
@@ -64,15 +66,22 @@ __all__ = [
     "explain",
     "frontier",
     "load",
+    "measure_book",
     "plan",
     "plan_and_start",
     "read_plan",
     "shipped",
     "single_faults",
     "upgrades",
+    "worth",
 ]
 
-_STUDIES = frozenset({"compare", "cost_starts", "explain", "frontier", "plan_and_start", "upgrades"})
+_STUDIES = frozenset(
+    {
+        *("compare", "cost_starts", "explain", "frontier", "measure_book", "plan_and_start", "upgrades"),
+        "worth",
+    }
+)
 
 
 def __getattr__(name: str) -> Any:

@@ -33,12 +33,13 @@ def test_list(capsys: pytest.CaptureFixture[str]) -> None:
         "goals",
         "circuits",
         "tariffs",
+        "bench books",
     ]
 
 
 def test_list_as_json(capsys: pytest.CaptureFixture[str]) -> None:
     ended = scullion(capsys, "profiles", "--json")
-    assert [(one["kind"], one["name"]) for one in json.loads(ended.out)] == EVERY
+    assert [(one["kind"], one["name"]) for one in json.loads(ended.out)] == [*EVERY, ("bench", "clubhouse")]
 
 
 @every_shipped

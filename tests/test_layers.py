@@ -41,6 +41,8 @@ ALLOWED = {
         "units",
     },
     "whatif": {
+        "measure.bench_tests",
+        "batch",
         "plan_and_prove",
         "planner",
         "check",
@@ -50,23 +52,34 @@ ALLOWED = {
         "errors",
         "units",
     },
+    "measure": {"profile", "physics", "files", "errors", "units"},
     "batch": {
         *("starts", "plan_and_prove", "planner", "check", "programme", "profile"),
         *("files", "interrupts", "errors", "units"),
     },
     "report": {
-        *("batch", "whatif", "starts", "plan_and_prove", "check", "planner", "programme", "profile"),
+        *(
+            "measure",
+            "batch",
+            "whatif",
+            "starts",
+            "plan_and_prove",
+            "check",
+            "planner",
+            "programme",
+            "profile",
+        ),
         *("errors", "units"),
     },
     "": {"library", "errors"},
     "library": {
-        *("report", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
+        *("report", "measure", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
         *("programme", "profile", "files", "option_defaults", "errors"),
     },
     "__main__": {"cli"},
     "cli": {
         "library",
-        *("report", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
+        *("report", "measure", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
         *("programme", "profile", "files", "option_defaults", "errors", "units"),
     },
 }
@@ -76,7 +89,7 @@ ONLY_IN = {
     "highspy": ("planner.solver",),
     "typer": ("cli",),
     "click": ("cli",),
-    "numpy": ("physics", "planner", "check", "starts", "whatif", "batch", "report"),
+    "numpy": ("physics", "planner", "check", "starts", "whatif", "measure", "batch", "report"),
 }
 PULP_AT_TOP = (*MODEL, "planner.solver")
 """The model is made of PuLP's objects; its modules are loaded with what plans, and by no --help."""

@@ -8,6 +8,7 @@ from itertools import product
 
 from optimizer.batch.cache_key import cache_key, engine
 from optimizer.errors import InputError, InputIssue, attempt
+from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.inputs import read_inputs
 from optimizer.programme.plan import Inputs
@@ -46,16 +47,20 @@ class Case:
         What calculates, as `engine` names it.
     solver : str
         ``auto``, ``highs`` or ``cbc``.
+    search : Search
+        How its plan is looked for, where it is one of many that have to do with each other.
     """
 
     inputs: Inputs
     engine: str
     solver: SolverName
+    search: Search = USUAL_SEARCH
 
     @property
     def key(self) -> str:
-        """SHA-256 over profiles, prices and engine; the names they go by do not count."""
-        return cache_key(self.inputs, self.engine)
+        """SHA-256 over profiles, prices, engine and an unusual search; the names they go by do not count."""
+        label = self.engine if self.search == USUAL_SEARCH else f"{self.engine} {self.search!r}"
+        return cache_key(self.inputs, label)
 
 
 def read_cases(request: StudyRequest) -> list[Case]:

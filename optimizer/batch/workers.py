@@ -43,7 +43,7 @@ def _answer(case: Case) -> str:
     if here != case.engine:
         return failed_answer(case.key, f"the worker has another version: {here}, not {case.engine}")
     try:
-        proven = plan_and_prove(case.inputs, solver=case.solver)
+        proven = plan_and_prove(case.inputs, solver=case.solver, search=case.search)
     except (NoPlanError, CheckFailedError) as error:
         return refused_answer(case.key, error)
     except ScullionError as error:

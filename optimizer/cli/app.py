@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import sys
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -15,15 +15,39 @@ from optimizer.cli.constants import constants_app
 from optimizer.cli.ending import Commands, run
 from optimizer.cli.explain import explain_app
 from optimizer.cli.frontier import frontier_app
+from optimizer.cli.measure import measure_app
 from optimizer.cli.plan import plan_app, show_app
 from optimizer.cli.profiles import profiles_app
 from optimizer.cli.starts import starts_app
 from optimizer.cli.terminal import use_stand_ins
 from optimizer.cli.upgrades import upgrades_app
+from optimizer.cli.worth import worth_app
+
+STEPS = {
+    "Measure the machine, state the goal": ("measure", "profiles"),
+    "Plan": ("plan", "show"),
+    "Check": ("check",),
+    "Write out": ("constants",),
+    "Look further": ("explain", "starts", "compare", "frontier", "upgrades", "worth"),
+}
+"""The steps of the job, and the commands of each."""
+
+
+class JobCommands(Commands):
+    """The commands, listed by the step of the job that they are for."""
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """List the commands under each step."""
+        formatter.write_paragraph()
+        formatter.write_heading("Commands")
+        for step, names in STEPS.items():
+            with formatter.section(step):
+                self.write_commands(formatter, names)
+
 
 app = typer.Typer(
     name="scullion",
-    cls=Commands,
+    cls=JobCommands,
     help="Choose, prove and write out every timing of a home-made dish-washing machine's programme.",
     epilog="Mains voltage, hot elements and scalding water: local codes and licensed practice come first.",
     no_args_is_help=True,
@@ -48,7 +72,8 @@ def _options(
     pass
 
 
-# Commands stand in the order of the job: describe, plan, check, write out.
+# Commands stand in the order of the job.
+app.add_typer(measure_app)
 app.add_typer(profiles_app)
 app.add_typer(plan_app)
 app.add_typer(show_app)
@@ -59,6 +84,7 @@ app.add_typer(starts_app)
 app.add_typer(compare_app)
 app.add_typer(frontier_app)
 app.add_typer(upgrades_app)
+app.add_typer(worth_app)
 
 
 def main() -> None:

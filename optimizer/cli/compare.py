@@ -15,6 +15,7 @@ from optimizer.cli.options import (
     CircuitsOption,
     ForceOption,
     GoalsOption,
+    JobsOption,
     JsonOption,
     MachinesOption,
     RunsOption,
@@ -36,8 +37,6 @@ if TYPE_CHECKING:
 
 compare_app = typer.Typer()
 
-MOST_JOBS = 256
-
 
 @compare_app.command()
 def compare(
@@ -52,10 +51,7 @@ def compare(
     ] = None,
     csv: Annotated[Path | None, typer.Option(help="Write all columns to this CSV file as well.")] = None,
     force: ForceOption = False,
-    jobs: Annotated[
-        int | None,
-        typer.Option(min=1, max=MOST_JOBS, help="Worker processes; as many as processors if left out."),
-    ] = None,
+    jobs: JobsOption = None,
     scheduler: Annotated[
         str | None,
         typer.Option(

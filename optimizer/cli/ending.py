@@ -61,9 +61,12 @@ class Commands(TyperGroup):
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """List the commands, no line of help cut off."""
-        names = self.list_commands(ctx)
         with formatter.section("Commands"):
-            formatter.write_dl([(name, self.commands[name].get_short_help_str(WIDEST)) for name in names])
+            self.write_commands(formatter, self.list_commands(ctx))
+
+    def write_commands(self, formatter: Any, names: Sequence[str]) -> None:
+        """Write names of commands with their help."""
+        formatter.write_dl([(name, self.commands[name].get_short_help_str(WIDEST)) for name in names])
 
 
 def run(command: Callable[[], object]) -> int:

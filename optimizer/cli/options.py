@@ -43,6 +43,17 @@ TariffsOption = Annotated[
     str | None, typer.Option(metavar="A,B", help="Tariff profiles; each machine's usual one if left out.")
 ]
 
+LikeOption = Annotated[
+    str | None,
+    typer.Option(metavar="MACHINE", help="Machine profile that every number without a test comes from."),
+]
+
+MOST_JOBS = 256
+JobsOption = Annotated[
+    int | None,
+    typer.Option(min=1, max=MOST_JOBS, help="Worker processes; as many as processors if left out."),
+]
+
 JsonOption = Annotated[bool, typer.Option("--json", help="Answer in JSON, errors too.")]
 PlanFileOption = Annotated[Path | None, typer.Option(help="Write the plan to this file.")]
 ForceOption = Annotated[

@@ -16,8 +16,8 @@ from optimizer.files import read_text, write_text_atomic
 from optimizer.profile.shipped import (
     PROFILE_KINDS,
     ProfileKind,
-    Shipped,
     profile_path,
+    shipped_books,
     shipped_profiles,
     starting_text,
 )
@@ -32,9 +32,23 @@ profiles_app = typer.Typer(
 )
 
 
+SECTIONS: dict[str, str] = {**{kind: f"{kind}s" for kind in PROFILE_KINDS}, "bench": "bench books"}
+"""By kind, the title of what is listed."""
+
+
 class KindChoice(StrEnum):
     """Kinds of profile, as the command line takes them."""
 
+    MACHINE = "machine"
+    GOAL = "goal"
+    CIRCUIT = "circuit"
+    TARIFF = "tariff"
+
+
+class NewChoice(StrEnum):
+    """What can be started, as the command line takes it."""
+
+    BENCH = "bench"
     MACHINE = "machine"
     GOAL = "goal"
     CIRCUIT = "circuit"
@@ -53,11 +67,12 @@ def list_profiles(context: typer.Context, as_json: JsonOption = False) -> None:
     """
     if context.invoked_subcommand is not None:
         return
-    found = shipped_profiles()
+    found: list[tuple[str, str, str]] = [(one.kind, one.name, one.title) for one in shipped_profiles()]
+    found += [("bench", name, title) for name, title in shipped_books()]
     if as_json:
-        print_json([{"kind": one.kind, "name": one.name, "title": one.title} for one in found])
+        print_json([dict(zip(("kind", "name", "title"), one, strict=True)) for one in found])
     else:
-        print("\n\n".join(_section(kind, found) for kind in PROFILE_KINDS))
+        print("\n\n".join(_section(kind, title, found) for kind, title in SECTIONS.items()))
 
 
 @profiles_app.command("show")
@@ -84,14 +99,25 @@ def show_profile(
 
 @profiles_app.command("new")
 def new_profile(
-    kind: KindArgument,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it, for example mine.toml.")],
+    kind: Annotated[
+        NewChoice, typer.Argument(metavar="KIND", help="bench, machine, goal, circuit or tariff.")
+    ],
+    file: Annotated[
+        Path,
+        typer.Argument(metavar="FILE", help="Where to write it, for example mine.toml; for bench a folder."),
+    ],
     force: ForceOption = False,
 ) -> None:
     """Write a commented file to begin with.
 
-    It is valid as it stands; every comment says where the number below it comes from.
+    It is valid as it stands; every comment says where the number below it comes from. A bench book is a
+    folder: its file says which test to do, in which order and for how long, and scullion measure reads it.
     """
+    if kind is NewChoice.BENCH:
+        from optimizer.measure.new_book import write_new_book
+
+        print(f"Wrote {write_new_book(file, force=force)}. Put your readings into it.", file=sys.stderr)
+        return
     write_text_atomic(file, starting_text(_kind(kind)), force=force)
     print(f"Wrote {file}. Put your own numbers into it.", file=sys.stderr)
 
@@ -104,11 +130,11 @@ def show_schema(kind: KindArgument) -> None:
     print_json(MODELS[_kind(kind)].model_json_schema())
 
 
-def _kind(choice: KindChoice) -> ProfileKind:
+def _kind(choice: KindChoice | NewChoice) -> ProfileKind:
     return next(kind for kind in PROFILE_KINDS if kind == choice.value)
 
 
-def _section(kind: ProfileKind, found: list[Shipped]) -> str:
-    of_kind = [one for one in found if one.kind == kind]
-    wide = max(len(one.name) for one in of_kind)
-    return "\n".join([f"{kind}s", *(wrapped(one.title, f"  {one.name:<{wide}}  ") for one in of_kind)])
+def _section(kind: str, title: str, found: list[tuple[str, str, str]]) -> str:
+    of_kind = [(name, words) for one, name, words in found if one == kind]
+    wide = max(len(name) for name, _ in of_kind)
+    return "\n".join([title, *(wrapped(words, f"  {name:<{wide}}  ") for name, words in of_kind)])

@@ -12,8 +12,10 @@ from optimizer.library.study_results import (
     ComparisonResult,
     ExplainResult,
     FrontierResult,
+    MeasureResult,
     StartsResult,
     UpgradesResult,
+    WorthResult,
 )
 from optimizer.option_defaults import LEAST_POINTS, POINTS, RUNS_PER_YEAR
 from optimizer.programme.plan import Inputs, Plan
@@ -233,6 +235,81 @@ def upgrades(
 
     require(not_whole("runs_per_year", runs_per_year, 1), not_one_of("solver", solver, get_args(SolverName)))
     return UpgradesResult(try_changes(inputs, solver, tell), runs_per_year)
+
+
+def worth(
+    inputs: Inputs,
+    *,
+    runs_per_year: int = RUNS_PER_YEAR,
+    jobs: int = 0,
+    solver: SolverName = "auto",
+    tell: Tell = no_progress,
+) -> WorthResult:
+    """Say which measurement to repeat: what each interval would save, were it half as wide.
+
+    Parameters
+    ----------
+    inputs : Inputs
+        Machine, goal, circuit and tariff, of `load`.
+    runs_per_year : int
+        Runs that a year's saving is for [1], 1 or more.
+    jobs : int
+        Worker processes [1]; 0 for none: this process plans one interval after the other. A script that asks
+        for workers needs the usual ``if __name__ == "__main__":`` of multiprocessing.
+    solver : str
+        ``auto``, ``highs`` or ``cbc``.
+    tell : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    WorthResult
+        One row an interval, most money for a minute of work first.
+
+    Raises
+    ------
+    InputError
+        `runs_per_year` or `jobs` is out of its range, or there is no solver of that name.
+    CheckFailedError
+        The check finds a requirement of the plan as things are short after several plans.
+    """
+    from optimizer.batch.run_cases import WorkerSettings
+    from optimizer.planner.solver import SolverName
+    from optimizer.whatif.worth import worth as try_intervals
+
+    require(
+        not_whole("runs_per_year", runs_per_year, 1),
+        not_whole("jobs", jobs, 0),
+        not_one_of("solver", solver, get_args(SolverName)),
+    )
+    return WorthResult(try_intervals(inputs, WorkerSettings(jobs), solver, tell), runs_per_year)
+
+
+def measure_book(book: str, like: str | None = None, *, tell: Tell = no_progress) -> MeasureResult:
+    """Make a machine profile of a bench book.
+
+    Parameters
+    ----------
+    book : str
+        Folder of the book, or the name of a shipped one.
+    like : str, optional
+        Machine profile that every number without a test comes from: a name or a path.
+    tell : callable
+        Told what is going on, for a progress line.
+
+    Returns
+    -------
+    MeasureResult
+        One row a number, with its ends.
+
+    Raises
+    ------
+    InputError
+        With every issue of the book and its logs, and every two tests that cannot both be true.
+    """
+    from optimizer.measure.measurement import measure
+
+    return MeasureResult(measure(book, like, tell))
 
 
 def explain(plan: PlanResult, *, solver: SolverName = "auto", tell: Tell = no_progress) -> ExplainResult:

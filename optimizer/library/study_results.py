@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from pandas import DataFrame, Series
 
     from optimizer.batch.compare import Comparison
+    from optimizer.measure.measurement import Measurement
+    from optimizer.profile.machine import Machine
+    from optimizer.programme.plan import Inputs
     from optimizer.starts.when import StartsAnswer
     from optimizer.whatif.explain import Explanation
     from optimizer.whatif.frontier import Frontier
     from optimizer.whatif.upgrades import Upgrades
+    from optimizer.whatif.worth import Worth
 
 
+from optimizer.files import write_text_atomic
 from optimizer.library.results import PlanResult, Result
 
 
@@ -145,6 +151,87 @@ class FrontierResult(Result):
 
 
 @dataclass(frozen=True)
+class MeasureResult(Result):
+    """What a bench book says.
+
+    Attributes
+    ----------
+    found : Measurement
+        The estimates, what they leave open and the profile.
+    before : Machine or None
+        The profile that was there before, to be shown beside the new one.
+    """
+
+    found: Measurement
+    before: Machine | None = None
+
+    def __str__(self) -> str:
+        from optimizer.report.measure import measure_report
+
+        return measure_report(self.found, self.before)
+
+    @property
+    def frame(self) -> DataFrame:
+        """One row a number: its ends in the unit of its key, readings, method."""
+        import pandas as pd
+
+        names = ("key", "nominal", "low", "high", "readings", "method", "test")
+        return pd.DataFrame([{name: getattr(one, name) for name in names} for one in self.found.estimates])
+
+    @property
+    def machine(self) -> Machine | None:
+        """The machine profile; None where numbers are missing."""
+        return self.found.machine
+
+    def inputs(self, goal: str, circuit: str | None = None, tariff: str | None = None) -> Inputs:
+        """Put the machine together with a goal, as `load` does with a machine profile.
+
+        Parameters
+        ----------
+        goal : str
+            Name of a shipped profile, or a path.
+        circuit, tariff : str, optional
+            The same; the machine's usual ones where left out, paths counted from the book's folder.
+
+        Returns
+        -------
+        Inputs
+            The profiles, to be given to `plan` and the studies.
+
+        Raises
+        ------
+        InputError
+            Numbers are missing for a profile, or with the issues of the others.
+        """
+        from optimizer.programme.inputs import load_inputs
+
+        self.found.text()  # names what is missing
+        return load_inputs(self.found.book.subject, goal, circuit, tariff, made=self.found.machine)
+
+    def save(self, path: str | Path, *, force: bool = False) -> None:
+        """Write the profile as ``scullion measure --out`` does.
+
+        Parameters
+        ----------
+        path : str or Path
+            Where to.
+        force : bool
+            Replace a file that is there.
+
+        Raises
+        ------
+        InputError
+            Numbers are missing, the file is there and `force` is not given, or it cannot be written.
+        """
+        write_text_atomic(Path(path), self.found.text(), force=force)
+
+    def to_dict(self) -> dict[str, Any]:
+        from optimizer.report.measure import measure_to_dict
+
+        return measure_to_dict(self.found, self.before)
+
+
+@dataclass(frozen=True)
 class UpgradesResult(Result):
     """What one change to machine, circuit or goal would buy.
 
@@ -190,6 +277,47 @@ class UpgradesResult(Result):
         from optimizer.report.upgrades import upgrades_to_dict
 
         return upgrades_to_dict(self.found, self.runs_per_year)
+
+
+@dataclass(frozen=True)
+class WorthResult(Result):
+    """Which measurement to repeat.
+
+    Attributes
+    ----------
+    found : Worth
+        The intervals, each half as wide, planned and proven anew.
+    runs_per_year : int
+        Runs that a year's saving is for [1].
+    """
+
+    found: Worth
+    runs_per_year: int
+
+    def __str__(self) -> str:
+        from optimizer.report.worth import worth_report
+
+        return worth_report(self.found, self.runs_per_year)
+
+    @property
+    def any_plan(self) -> bool:
+        """Whether there is a plan, now or with narrower intervals."""
+        return self.found.any_plan
+
+    @property
+    def frame(self) -> DataFrame:
+        """One row an interval: its ends, its test, how its planning ended, what it saves."""
+        import pandas as pd
+
+        columns = ("key", "unit", "nominal", "low", "high", "test", "minutes", "status")
+        money = ("saving_per_run", "saving_per_year", "saving_per_year_and_minute")
+        frame = pd.DataFrame(self.to_dict()["intervals"], columns=[*columns, *money])
+        return frame.astype(dict.fromkeys(("minutes", *money), float))
+
+    def to_dict(self) -> dict[str, Any]:
+        from optimizer.report.worth import worth_to_dict
+
+        return worth_to_dict(self.found, self.runs_per_year)
 
 
 @dataclass(frozen=True)

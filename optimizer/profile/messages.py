@@ -152,8 +152,14 @@ def _explain(error: ErrorDetails, model: Model) -> tuple[str, str, str]:
             return "must be a whole number", found, example
         case "string_type":
             return "must be text in quotes", found, example
+        case "date_type":
+            return "must be a date", found, "2026-02-14, without quotes"
         case "bool_type":
             return "must be true or false", found, "true, or false, without quotes"
+        case "too_short":
+            return "must hold one reading at least", found, "leave the table out where nothing was measured"
+        case "dict_type":
+            return "must be a table", found, COMPARE
         case "list_type":
             return "must be a list", found, _to_add(field, loc)
         case "model_type":
@@ -190,6 +196,62 @@ def _known_key(model: Model, loc: Loc) -> str:
         return f"it belongs into {' or '.join(homes)}"
     parent = _model_at(model, loc[:-1]) or model
     return f"leave it out; the keys here are {', '.join(parent.model_fields)}"
+
+
+def unit_of(model: Model, loc: Loc) -> str:
+    """Name the unit of a number of a profile.
+
+    Parameters
+    ----------
+    model : type
+        The model of the profile.
+    loc : tuple of str or int
+        Keys and list positions down to the number.
+
+    Returns
+    -------
+    str
+        Its unit; empty for a pure number, and for what is no number.
+    """
+    quantity = quantity_of(model, loc)
+    return quantity.unit if quantity is not None and quantity.unit != "1" else ""
+
+
+def quantity_of(model: Model, loc: Loc) -> Quantity | None:
+    """Find the unit of a number of a profile, and the range in which it is believable.
+
+    Parameters
+    ----------
+    model : type
+        The model of the profile.
+    loc : tuple of str or int
+        Keys and list positions down to the number.
+
+    Returns
+    -------
+    Quantity or None
+        Both; None where no such number is there.
+    """
+    note = _note(_field_at(model, loc))
+    return note if isinstance(note, Quantity) else None
+
+
+def takes_ends(model: Model, loc: Loc) -> bool:
+    """Say whether a number of a profile is written with a low and a high end.
+
+    Parameters
+    ----------
+    model : type
+        The model of the profile.
+    loc : tuple of str or int
+        Keys and list positions down to the number.
+
+    Returns
+    -------
+    bool
+        Whether it takes them.
+    """
+    return _table_of(_field_at(model, loc)) is Measured
 
 
 def _near_key(model: Model, loc: Loc) -> str:

@@ -95,6 +95,47 @@ def shipped_profiles() -> list[Shipped]:
     return found
 
 
+def bench_names() -> list[str]:
+    """List the names of the shipped bench books.
+
+    Returns
+    -------
+    list of str
+        Names of their folders in alphabetical order.
+    """
+    return sorted(path.parent.name for path in (_profiles_folder() / "bench").glob("*/bench.toml"))
+
+
+def shipped_books() -> list[tuple[str, str]]:
+    """List every shipped bench book.
+
+    Returns
+    -------
+    list of tuple of (str, str)
+        Name, by which ``scullion measure`` takes it, and title.
+    """
+    folder = _profiles_folder() / "bench"
+    texts = ((name, (folder / name / "bench.toml").read_text(encoding="utf-8")) for name in bench_names())
+    return [(name, tomllib.loads(text)["title"]) for name, text in texts]
+
+
+def bench_path(name: str) -> Path | None:
+    """Find the file of a shipped bench book.
+
+    Parameters
+    ----------
+    name : str
+        What was given: a name, or the path of a folder or a file.
+
+    Returns
+    -------
+    Path or None
+        The file; None where it is a path, or no shipped bench book has the name.
+    """
+    shipped = _profiles_folder() / "bench" / name / "bench.toml"
+    return shipped if not is_path(name) and not Path(name).exists() and shipped.is_file() else None
+
+
 def is_path(name: str) -> bool:
     """Tell a path from the name of a shipped profile: it has a slash or ends in ``.toml``.
 

@@ -18,7 +18,14 @@ from optimizer.profile.tariff import Tariff, unbelievable
 from optimizer.programme.plan import Inputs
 
 
-def load_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str | None = None) -> Inputs:
+def load_inputs(
+    machine: str,
+    goal: str,
+    circuit: str | None = None,
+    tariff: str | None = None,
+    *,
+    made: Machine | None = None,
+) -> Inputs:
     """Load the four profiles of a plan and hold them against each other.
 
     Parameters
@@ -27,6 +34,8 @@ def load_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
         Name of a shipped profile, or a path.
     circuit, tariff : str, optional
         The same; the machine's usual ones where left out.
+    made : Machine, optional
+        The machine, where it stands in no file of its own; `machine` is then what it was made from.
 
     Returns
     -------
@@ -43,13 +52,20 @@ def load_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
     >>> load_inputs("clubhouse", "everyday").names
     ('clubhouse', 'everyday', 'shared-6a', 'two-rate')
     """
-    inputs = read_inputs(machine, goal, circuit, tariff)
+    inputs = read_inputs(machine, goal, circuit, tariff, made=made)
     if issues := misfits(inputs):
         raise InputError(issues)
     return inputs
 
 
-def read_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str | None = None) -> Inputs:
+def read_inputs(
+    machine: str,
+    goal: str,
+    circuit: str | None = None,
+    tariff: str | None = None,
+    *,
+    made: Machine | None = None,
+) -> Inputs:
     """Load the four profiles of a plan, each for itself.
 
     Parameters
@@ -59,6 +75,8 @@ def read_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
     circuit, tariff : str, optional
         The same; the machine's usual ones where left out. The path of a usual one starts from the
         folder of the machine's file.
+    made : Machine, optional
+        The machine, where it stands in no file of its own.
 
     Returns
     -------
@@ -71,7 +89,7 @@ def read_inputs(machine: str, goal: str, circuit: str | None = None, tariff: str
         With the issues of all four files together.
     """
     issues: list[InputIssue] = []
-    found_machine = attempt(issues, lambda: load_profile("machine", machine))
+    found_machine = made or attempt(issues, lambda: load_profile("machine", machine))
     found_goal = attempt(issues, lambda: load_profile("goal", goal))
     circuit_path = attempt(issues, lambda: _path("circuit", circuit, machine, found_machine))
     tariff_path = attempt(issues, lambda: _path("tariff", tariff, machine, found_machine))

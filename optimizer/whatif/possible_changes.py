@@ -220,26 +220,28 @@ def tank_limit(inputs: Inputs) -> Change:
 
 def _tolerances(inputs: Inputs) -> Iterator[Change]:
     values = {
-        f"{kind}.{path}": {
-            "nominal": m.nominal,
-            "low": (m.nominal + m.low) / 2.0,
-            "high": (m.nominal + m.high) / 2.0,
-        }
+        f"{kind}.{path}": halved(measured).model_dump()
         for kind in ("machine", "circuit")
-        for path, m in _measured(getattr(inputs, kind))
+        for path, measured in measured_of(getattr(inputs, kind))
     }
     note = "measured more often, or at steadier conditions; never just written down"
     yield changed(inputs, "tolerances", "every measured tolerance halved", values, note)
 
 
-def _measured(model: Any, path: str = "") -> Iterator[tuple[str, Measured]]:
+def halved(measured: Measured) -> Measured:
+    """Bring both ends half the way to the nominal value."""
+    low, nominal, high = measured.low, measured.nominal, measured.high
+    return Measured(nominal=nominal, low=(nominal + low) / 2.0, high=(nominal + high) / 2.0)
+
+
+def measured_of(model: Any, path: str = "") -> Iterator[tuple[str, Measured]]:
     """Every measured quantity of a profile with its key path."""
     for name in type(model).model_fields:
         value = getattr(model, name)
         if isinstance(value, Measured):
             yield f"{path}{name}", value
         elif hasattr(type(value), "model_fields"):
-            yield from _measured(value, f"{path}{name}.")
+            yield from measured_of(value, f"{path}{name}.")
 
 
 def _hot_fill(inputs: Inputs) -> Iterator[Change]:

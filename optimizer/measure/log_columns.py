@@ -1,0 +1,295 @@
+"""The columns of a log: how its first line names them, and its cells as numbers."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from difflib import get_close_matches
+from functools import cached_property
+from itertools import islice
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from optimizer.errors import InputError, InputIssue
+from optimizer.profile.messages import written
+from optimizer.units import S_PER_MIN, celsius_from_fahrenheit
+
+if TYPE_CHECKING:
+    from numpy import ndarray
+
+MOST_ISSUES = 3
+"""Lines of a log that are listed: a wrong column gives an issue for every line [1]."""
+KELVIN_AT_0_C = 273.15
+LARGEST = 1e30
+"""No reading in any unit has a larger number; nan is not smaller either [1]."""
+LEAST_ROWS = 10
+"""Rows below which a file is no log [1]."""
+LONGEST_LINE = 500
+"""A line of a log is some forty characters [1]."""
+
+Convert = Callable[[float], float]
+
+
+def _as_it_is(value: float) -> float:
+    return value
+
+
+HEADS: dict[str, tuple[str, Convert]] = {
+    "time_s": ("time", _as_it_is),
+    "time_min": ("time", lambda minutes: minutes * S_PER_MIN),
+    "time": ("time", _as_it_is),
+    **{
+        f"{probe}_{unit}": (probe, convert)
+        for probe in ("bath", "ware")
+        for unit, convert in (
+            ("c", _as_it_is),
+            ("f", celsius_from_fahrenheit),
+            ("k", lambda kelvin: kelvin - KELVIN_AT_0_C),
+        )
+    },
+    "power_w": ("power", _as_it_is),
+    "power_kw": ("power", lambda kilowatts: kilowatts * 1000.0),
+}
+"""By the name of a column: what it holds, and how its numbers become s, °C or W."""
+CONVERTED = {"_f": "°F", "_k": "K", "_kw": "kW"}
+FIRST_LINE = "time_s,bath_c or time,bath_c, with ware_c and power_w where they were logged"
+ISO = "2026-03-02T14:30:05"
+
+
+@dataclass(frozen=True)
+class LogColumns:
+    """The columns of a log as numbers.
+
+    Attributes
+    ----------
+    subject : str
+        The file, for messages.
+    text : str
+        What it holds.
+    names : dict of str to str
+        By what a column holds (``time``, ``bath``, ``ware``, ``power``): its name in the file.
+    numbers : dict of str to ndarray, shape (rows,)
+        The same: its numbers [s, °C or W].
+    """
+
+    subject: str
+    text: str
+    names: dict[str, str]
+    numbers: dict[str, ndarray]
+
+    @cached_property
+    def _lines(self) -> list[int]:
+        return [line for line, _ in _rows(self.text)][1:]
+
+    def line(self, row: int) -> str:
+        """Where a row stands in the file."""
+        return f"line {self._lines[row]}"
+
+    @property
+    def remarks(self) -> tuple[str, ...]:
+        """What was converted."""
+        return tuple(
+            f"{name} was converted from {unit}"
+            for name in self.names.values()
+            for ending, unit in CONVERTED.items()
+            if name.endswith(ending)
+        )
+
+
+def first_and_how_many_more(subject: str, issues: Sequence[InputIssue]) -> list[InputIssue]:
+    """Keep the first issues of lines, and say that there are more."""
+    if len(issues) <= MOST_ISSUES:
+        return list(issues)
+    return [
+        *issues[:MOST_ISSUES],
+        InputIssue(subject, "", "more of its lines have an issue", "", "mend these first"),
+    ]
+
+
+def read_columns(text: str, subject: str) -> LogColumns:
+    """Read the columns of a log; `InputError` with the line of each issue."""
+    text = text.replace("\r\n", "\n")
+    if not text.strip():
+        raise InputError([InputIssue(subject, "", "is empty", "", f"a log: {FIRST_LINE}")])
+    if max(map(len, text.split("\n"))) > LONGEST_LINE:
+        rule = f"has a line of more than {LONGEST_LINE} characters"
+        raise InputError([InputIssue(subject, "", rule, "", "one time and its readings a line")])
+    try:
+        heads = _heads(subject, text)
+        numbers = _all_at_once(text, heads) or _cell_by_cell(subject, text, heads)
+    except csv.Error as error:
+        raise InputError([InputIssue(subject, "", "is not CSV", str(error), "one reading a line")]) from error
+    return LogColumns(
+        subject,
+        text,
+        {HEADS[name][0]: name for name in heads},
+        {HEADS[name][0]: np.asarray(HEADS[name][1](found)) for name, found in numbers.items()},  # type: ignore[arg-type]
+    )
+
+
+def _delimiter(text: str) -> str:
+    first = next((line for line in text.split("\n") if line.strip() and not line.startswith("#")), "")
+    return next((sign for sign in ";\t" if sign in first), ",")
+
+
+def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
+    """Number and cells of each line that is neither blank nor a note."""
+    rows = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text))
+    for row in rows:
+        if any(row) and not row[0].startswith("#"):
+            yield rows.line_num, row
+
+
+def _heads(subject: str, text: str) -> list[str]:
+    """Names of the columns, if they are ones of a log."""
+    line, cells = next(_rows(text), (1, [""]))
+    at, found = f"line {line}", written(_delimiter(text).join(cells))
+    names = [name.strip().lower() for name in cells]
+    holds = [HEADS[name][0] if name in HEADS else "" for name in names]
+    if len(names) >= 2 and all(map(_is_number, names[1:])):
+        rule = "holds readings, where the names of the columns belong"
+        raise InputError([InputIssue(subject, at, rule, found, f"put a first line before it: {FIRST_LINE}")])
+    if not any(holds):  # another file, given by mistake, may hold secrets
+        rule = f"its first line must be {FIRST_LINE}"
+        raise InputError([InputIssue(subject, at, rule, "", "name the columns so")])
+    issues = [
+        InputIssue(subject, at, f"{written(name)} is no column of a log", "", _meant(name))
+        for name in names
+        if name not in HEADS
+    ]
+    fix = "one of each: leave the other column out"
+    issues += [
+        InputIssue(subject, at, f"has two columns of {what}", found, fix)
+        for what in ("time", "bath", "ware", "power")
+        if holds.count(what) > 1
+    ]
+    if not issues:
+        issues = [
+            InputIssue(subject, at, f"has no column of {what}", found, f"the first line is {FIRST_LINE}")
+            for what in ("time", "bath")
+            if what not in holds
+        ]
+    if issues:
+        raise InputError(issues)
+    return names
+
+
+def _meant(name: str) -> str:
+    """Say which column was meant."""
+    bare = name.split("[")[0].split("(")[0].strip().replace(" ", "_")
+    starts = [head for head in HEADS if bare and head.startswith(bare)]
+    near = starts[:1] or get_close_matches(bare, HEADS, 1, cutoff=0.6)
+    if near:
+        return f"did you mean {near[0]}?"
+    return f"the columns are {', '.join(HEADS)}; leave others out"
+
+
+def _all_at_once(text: str, heads: list[str]) -> dict[str, ndarray] | None:
+    """Read a log that holds nothing but plain numbers; None where it has to be read cell by cell."""
+    first, _, rest = text.partition("\n")
+    if "time" in heads or any(sign in text for sign in '"#_' if sign not in first):
+        return None
+    delimiter = _delimiter(text)
+    if delimiter != ",":
+        rest = rest.replace(",", ".")
+    try:
+        found = np.loadtxt(io.StringIO(rest), delimiter=delimiter, comments=None, ndmin=2)
+    except ValueError:
+        return None
+    if found.shape[0] < LEAST_ROWS or found.shape[1] != len(heads) or not _sound(found):
+        return None
+    return dict(zip(heads, found.T.copy(), strict=True))
+
+
+def _cell_by_cell(subject: str, text: str, heads: list[str]) -> dict[str, ndarray]:
+    """Read any log, or say what is wrong with which line."""
+    rows = _rows(text)
+    next(rows)
+    delimiter, many = _delimiter(text), len(heads)
+    lines, cells, issues = list[int](), list[str](), list[InputIssue]()
+    for line, row in rows:
+        if len(row) != many and len(issues) <= MOST_ISSUES:
+            rule = f"must hold {many} cells, as the first line does"
+            found, fix = written(delimiter.join(row)), _cells_fix(delimiter, len(row) > many)
+            issues.append(InputIssue(subject, f"line {line}", rule, found, fix))
+        lines.append(line)
+        cells += row
+    if issues:
+        raise InputError(first_and_how_many_more(subject, issues))
+    if len(lines) < LEAST_ROWS:
+        rule = f"holds {len(lines)} rows, too few for a log"
+        raise InputError([InputIssue(subject, "", rule, "", "a row every 10 s, for some minutes")])
+    numbers = dict[str, "ndarray"]()
+    for at, name in enumerate(heads):
+        column = [cell.strip() for cell in cells[at::many]]
+        if name != "time" and delimiter != ",":
+            column = [cell.replace(",", ".") for cell in column]
+        found_s = _times(column) if name == "time" else _numbers(column)
+        if found_s is not None:
+            numbers[name] = found_s
+            continue
+        bad = ((row, cell) for row, cell in enumerate(column) if not _is_sound(name, cell, column[0]))
+        rule = f"{name} must be {'a time like the first: ISO 8601' if name == 'time' else 'a number'}"
+        of_name = [
+            InputIssue(
+                subject,
+                f"line {lines[row]}",
+                rule,
+                written(cell),
+                FIXES.get(name, "a plain number: 20.5; or leave the line out"),
+            )
+            for row, cell in islice(bad, MOST_ISSUES + 1)
+        ]
+        issues += first_and_how_many_more(subject, of_name)
+    if issues:
+        raise InputError(issues)
+    return numbers
+
+
+FIXES = {
+    "time_s": f"a plain number; a time like {ISO} goes into a column named time",
+    "time": f"{ISO}, all with an offset from UTC or none; seconds go into a column named time_s",
+}
+
+
+def _cells_fix(delimiter: str, more: bool) -> str:
+    if delimiter == "," and more:
+        return (
+            "a decimal point in every number, or, with decimal commas, semicolons between the columns in "
+            "every line, the first too"
+        )
+    return "a reading for every column, or leave the line out"
+
+
+def _numbers(column: Sequence[str]) -> ndarray | None:
+    """Numbers of a column; None where one is none."""
+    try:
+        found = np.array(list(map(float, column)))
+    except ValueError:
+        return None
+    return found if _sound(found) and not any("_" in cell for cell in column) else None
+
+
+def _sound(found: ndarray) -> bool:
+    return bool((np.abs(found) < LARGEST).all())
+
+
+def _times(column: Sequence[str]) -> ndarray | None:
+    """Seconds since the first of ISO times; None where one is none."""
+    try:
+        times = list(map(datetime.fromisoformat, column))
+        return np.array([(at - times[0]).total_seconds() for at in times])
+    except (ValueError, TypeError):
+        return None
+
+
+def _is_sound(name: str, cell: str, first: str) -> bool:
+    return _times([first, cell]) is not None if name == "time" else _is_number(cell)
+
+
+def _is_number(text: str) -> bool:
+    return _numbers([text]) is not None

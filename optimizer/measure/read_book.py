@@ -1,0 +1,177 @@
+"""Read a bench book and its logs whole, or name everything that is wrong with them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from optimizer.errors import InputError, InputIssue, attempt, quoted
+from optimizer.files import read_text
+from optimizer.measure.bench_log import BenchLog, read_log
+from optimizer.measure.book import BOOK_FILE, Bench, book_path
+from optimizer.measure.calibration import Calibration, two_points
+from optimizer.measure.estimate import Instruments
+from optimizer.measure.thermal_test import ThermalTest
+from optimizer.profile.load import parse_toml
+from optimizer.profile.machine import Machine
+from optimizer.profile.messages import issues_of, written
+from optimizer.profile.shipped import bench_names, bench_path, is_path
+
+MISSING = "is missing"
+"""What a profile says of a key that is not there."""
+
+USUAL_THERMOMETER_K = 0.5
+"""Error of a thermometer of which nothing is said [K]: what cheap ones claim."""
+
+
+@dataclass(frozen=True)
+class Book:
+    """A bench book as it was read.
+
+    Attributes
+    ----------
+    subject : str
+        Its file, for messages.
+    bench : Bench
+        Its tables.
+    instruments : Instruments
+        What the instruments are worth; the thermometer after its calibration.
+    calibration : Calibration or None
+        Of the thermometer; None where there was none.
+    tests : tuple of ThermalTest
+        The thermal tests with their logs, every temperature corrected.
+    """
+
+    subject: str
+    bench: Bench
+    instruments: Instruments
+    calibration: Calibration | None
+    tests: tuple[ThermalTest, ...]
+
+    def corrected_c(self, reading_c: float) -> float:
+        """A reading of the thermometer, corrected by its calibration [°C]."""
+        return reading_c + (self.calibration.correction_k(reading_c) if self.calibration else 0.0)
+
+
+def load_book(name: str) -> Book:
+    """Load a bench book by the path of its folder or its file, or by the name of a shipped one.
+
+    `InputError` with every issue of the book and of its logs.
+    """
+    path = bench_path(name) or book_path(Path(name))
+    if Path(name).is_file() and Path(name).suffix != ".toml":
+        rule = f"is a file, and a bench book is a folder with {BOOK_FILE} in it"
+        raise InputError([InputIssue(name, "", rule, "", "give the folder")])
+    if not is_path(name) and not path.parent.exists():
+        rule, fix = "is neither a folder nor a shipped bench book", f"shipped: {', '.join(bench_names())}"
+        raise InputError([InputIssue("bench book", "", f"a name that {rule}", quoted(name), fix)])
+    subject = str(path)
+    tables = parse_toml(read_text(path, "bench book"), subject)
+    issues: list[InputIssue] = []
+    bench = attempt(issues, partial(validate_bench, tables, subject))
+    logs = {log: attempt(issues, partial(_log, path.parent / log, subject, log)) for log in _logs_of(tables)}
+    if bench is None or issues:
+        raise InputError(issues)
+    return make_book(bench, {log: found for log, found in logs.items() if found}, subject)
+
+
+def validate_bench(tables: Mapping[str, Any], subject: str) -> Bench:
+    """Make a bench book of the tables of its file; `InputError` with every issue."""
+    said = tables.get("kind")
+    if said != "bench":
+        rule = 'must be "bench" in a bench book'
+        shown = written(said) if isinstance(said, str) else ""
+        raise InputError([InputIssue(subject, "kind", rule, shown, 'kind = "bench", on the first line')])
+    try:
+        bench = Bench.model_validate(dict(tables))
+    except ValidationError as error:
+        raise InputError(issues_of(error, Bench, subject)) from error
+    if wrong := _wrongly_stated(bench.stated, subject):
+        raise InputError(wrong)
+    return bench
+
+
+def _wrongly_stated(stated: Mapping[str, Any], subject: str) -> list[InputIssue]:
+    """What a machine profile would refuse of what is stated, left aside that much of it is missing."""
+    try:
+        Machine.model_validate({"kind": "machine", "title": "-", **stated})
+    except ValidationError as error:
+        issues = issues_of(error, Machine, subject)
+        return [replace(one, key=f"stated.{one.key}") for one in issues if one.rule != MISSING]
+    return []
+
+
+def make_book(bench: Bench, logs: Mapping[str, BenchLog], subject: str) -> Book:
+    """Put a book and its logs together, the thermometer corrected; logs by their names in the book."""
+    table, calibration = bench.instruments, None
+    error_k = USUAL_THERMOMETER_K if table.thermometer_error_k is None else table.thermometer_error_k
+    if bench.calibration is not None:
+        given = bench.calibration
+        calibration = two_points(
+            given.ice_c, given.boiling_c, given.height_m, given.sea_level_hpa, table.thermometer_step_k
+        )
+        error_k = calibration.error_k
+    instruments = Instruments(
+        thermometer_error_k=error_k,
+        thermometer_step_k=table.thermometer_step_k,
+        scales_error_kg=table.scales_error_kg,
+        scales_step_kg=table.scales_step_kg,
+        jug_error_share=table.jug_error_pct / 100.0,
+        stopwatch_error_s=table.stopwatch_error_s,
+        meter_error_share=table.meter_error_pct / 100.0,
+        meter_step_kwh=table.meter_step_kwh,
+        meter_step_w=table.meter_step_w,
+        voltmeter_error_share=table.voltmeter_error_pct / 100.0,
+        ohmmeter_error_share=table.ohmmeter_error_pct / 100.0,
+    )
+    book = Book(subject, bench, instruments, calibration, ())
+    return replace(book, tests=tuple(_thermal_tests(book, logs)))
+
+
+def _thermal_tests(book: Book, logs: Mapping[str, BenchLog]) -> list[ThermalTest]:
+    tests = []
+    for table in book.bench.thermal:
+        given = table.model_dump(exclude={"log", "meter"})
+        given["room_c"] = book.corrected_c(table.room_c)
+        if table.poured_c is not None:
+            given["poured_c"] = book.corrected_c(table.poured_c)
+        flips = tuple((flip.s, flip.kwh) for flip in table.meter)
+        tests.append(ThermalTest(**given, log=_corrected(logs[table.log], book), meter_kwh=flips))
+    return tests
+
+
+def _corrected(log: BenchLog, book: Book) -> BenchLog:
+    if book.calibration is None:
+        return log
+    line = book.calibration.line
+
+    def corrected(readings_c: Any) -> Any:
+        return readings_c + line.level + line.slope * (readings_c - line.at)
+
+    return replace(
+        log, bath_c=corrected(log.bath_c), ware_c=None if log.ware_c is None else corrected(log.ware_c)
+    )
+
+
+def _logs_of(tables: Mapping[str, Any]) -> list[str]:
+    """Files that the thermal tests name, each once, as far as they can be made out."""
+    thermal = tables.get("thermal")
+    named = (
+        [test.get("log") for test in thermal if isinstance(test, dict)] if isinstance(thermal, list) else []
+    )
+    return list(dict.fromkeys(log for log in named if isinstance(log, str) and 0 < len(log) <= 200))
+
+
+def _log(path: Path, subject: str, log: str) -> BenchLog:
+    """Read a log; one that leaves the folder of the book is refused."""
+    if "/" in log or "\\" in log or log in (".", ".."):
+        rule = "a log stands beside its book"
+        raise InputError(
+            [InputIssue(subject, "thermal.log", rule, written(log), "the name of the file alone")]
+        )
+    return replace(read_log(path), name=log)
