@@ -50,12 +50,16 @@ ALLOWED = {
         "errors",
         "units",
     },
+    "trial": {
+        *("plan_and_prove", "planner", "check", "programme", "profile"),
+        *("files", "errors", "units"),
+    },
     "batch": {
         *("starts", "plan_and_prove", "planner", "check", "programme", "profile"),
         *("files", "interrupts", "errors", "units"),
     },
     "report": {
-        *("batch", "whatif", "starts", "plan_and_prove", "check", "planner", "programme", "profile"),
+        *("trial", "batch", "whatif", "starts", "plan_and_prove", "check", "planner", "programme", "profile"),
         *("errors", "units"),
     },
     "": {"library", "errors"},
@@ -65,7 +69,7 @@ ALLOWED = {
     },
     "__main__": {"cli"},
     "cli": {
-        "library",
+        *("library", "trial"),
         *("report", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
         *("programme", "profile", "files", "option_defaults", "errors", "units"),
     },
@@ -76,7 +80,7 @@ ONLY_IN = {
     "highspy": ("planner.solver",),
     "typer": ("cli",),
     "click": ("cli",),
-    "numpy": ("physics", "planner", "check", "starts", "whatif", "batch", "report"),
+    "numpy": ("physics", "planner", "check", "starts", "whatif", "trial", "batch", "report"),
 }
 PULP_AT_TOP = (*MODEL, "planner.solver")
 """The model is made of PuLP's objects; its modules are loaded with what plans, and by no --help."""

@@ -19,6 +19,7 @@ from optimizer.cli.plan import plan_app, show_app
 from optimizer.cli.profiles import profiles_app
 from optimizer.cli.starts import starts_app
 from optimizer.cli.terminal import use_stand_ins
+from optimizer.cli.trial import trial_app
 from optimizer.cli.upgrades import upgrades_app
 
 app = typer.Typer(
@@ -59,6 +60,7 @@ app.add_typer(starts_app)
 app.add_typer(compare_app)
 app.add_typer(frontier_app)
 app.add_typer(upgrades_app)
+app.add_typer(trial_app)
 
 
 def main() -> None:

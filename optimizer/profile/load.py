@@ -32,8 +32,9 @@ MODELS: dict[ProfileKind, type[Profile]] = {
 LONGEST_LINE = 2000
 """Memory for a dotted key grows with the square of its length, and a key stands on one line [1]."""
 
-SAYS_ITS_KIND = re.compile(rf"^\s*kind\s*=\s*\W?({'|'.join(PROFILE_KINDS)})", re.MULTILINE)
-"""Found in every file that is meant to be a profile; a file without it was given by mistake."""
+_KINDS = "|".join((*PROFILE_KINDS, "trials"))
+SAYS_ITS_KIND = re.compile(rf"^\s*kind\s*=\s*\W?({_KINDS})", re.MULTILINE)
+"""Found in every file that is meant to be a profile or a trial book; one without it was given by mistake."""
 
 
 @overload
@@ -100,7 +101,7 @@ def kind_of(name: str) -> ProfileKind:
     """
     if not is_path(name):
         return shipped_kind(name)
-    said = _toml(read_text(Path(name), "profile"), name).get("kind")
+    said = toml_tables(read_text(Path(name), "profile"), name).get("kind")
     for kind in PROFILE_KINDS:
         if kind == said:
             return kind
@@ -130,7 +131,7 @@ def parse_profile(kind: ProfileKind, text: str, subject: str) -> Profile:
     InputError
         With every issue of the text.
     """
-    return validate_profile(kind, _toml(text, subject), subject)
+    return validate_profile(kind, toml_tables(text, subject), subject)
 
 
 def validate_profile(kind: ProfileKind, data: Mapping[str, Any], subject: str) -> Profile:
@@ -172,7 +173,26 @@ def validate_profile(kind: ProfileKind, data: Mapping[str, Any], subject: str) -
         raise InputError(issues) from error
 
 
-def _toml(text: str, subject: str) -> dict[str, Any]:
+def toml_tables(text: str, subject: str) -> dict[str, Any]:
+    """Read TOML.
+
+    Parameters
+    ----------
+    text : str
+        TOML.
+    subject : str
+        Name of the file, for the messages.
+
+    Returns
+    -------
+    dict
+        Its tables.
+
+    Raises
+    ------
+    InputError
+        If it is not TOML, with the line, or holds what no profile does.
+    """
     if max(map(len, text.split("\n"))) > LONGEST_LINE:
         rule = f"has a line of more than {LONGEST_LINE} characters"
         raise InputError([InputIssue(subject, "", rule, "", "compare with a shipped profile")])
