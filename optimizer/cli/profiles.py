@@ -41,6 +41,19 @@ class KindChoice(StrEnum):
     TARIFF = "tariff"
 
 
+class NewChoice(StrEnum):
+    """What a file to begin with can be of."""
+
+    MACHINE = "machine"
+    GOAL = "goal"
+    CIRCUIT = "circuit"
+    TARIFF = "tariff"
+    TRIALS = "trials"
+
+
+NewArgument = Annotated[
+    NewChoice, typer.Argument(metavar="KIND", help="machine, goal, circuit, tariff or trials (a trial book).")
+]
 KindArgument = Annotated[KindChoice, typer.Argument(metavar="KIND", help="machine, goal, circuit or tariff.")]
 
 
@@ -84,15 +97,22 @@ def show_profile(
 
 @profiles_app.command("new")
 def new_profile(
-    kind: KindArgument,
+    kind: NewArgument,
     file: Annotated[Path, typer.Argument(metavar="FILE", help="Where to write it, for example mine.toml.")],
     force: ForceOption = False,
 ) -> None:
     """Write a commented file to begin with.
 
-    It is valid as it stands; every comment says where the number below it comes from.
+    It is valid as it stands; every comment says where the number below it comes from. A trial book (trials)
+    is CSV where the name of the file ends in .csv, else TOML.
     """
-    write_text_atomic(file, starting_text(_kind(kind)), force=force)
+    if kind == NewChoice.TRIALS:
+        from optimizer.trial.blank_book import blank_book
+
+        text = blank_book(file)
+    else:
+        text = starting_text(_kind(kind))
+    write_text_atomic(file, text, force=force)
     print(f"Wrote {file}. Put your own numbers into it.", file=sys.stderr)
 
 
@@ -104,7 +124,7 @@ def show_schema(kind: KindArgument) -> None:
     print_json(MODELS[_kind(kind)].model_json_schema())
 
 
-def _kind(choice: KindChoice) -> ProfileKind:
+def _kind(choice: KindChoice | NewChoice) -> ProfileKind:
     return next(kind for kind in PROFILE_KINDS if kind == choice.value)
 
 

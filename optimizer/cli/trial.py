@@ -47,11 +47,29 @@ GoalOption = Annotated[
     str | None,
     typer.Option(help="Goal profile whose doses are the soils; the one that the book names if left out."),
 ]
+
+
+def _between(value: float) -> float:
+    # A range of the library that reads the options lets nan through.
+    if not LEAST_ASKED <= value <= MOST_ASKED:
+        raise typer.BadParameter(f"{value:g} is not in the range {LEAST_ASKED:g}<=x<={MOST_ASKED:g}.")
+    return value
+
+
+LEAST_ASKED, MOST_ASKED = 0.5, 0.99
 ShareOption = Annotated[
-    float, typer.Option(min=0.5, max=0.99, help="Share of the pieces that is to come out clean.")
+    float,
+    typer.Option(
+        callback=_between,
+        metavar="SHARE",
+        help="Share of the pieces that is to come out clean, 0.5 to 0.99.",
+    ),
 ]
 CredibilityOption = Annotated[
-    float, typer.Option(min=0.5, max=0.99, help="How sure that is to be, as a probability.")
+    float,
+    typer.Option(
+        callback=_between, metavar="SHARE", help="How sure that is to be, as a probability, 0.5 to 0.99."
+    ),
 ]
 SHARE, CREDIBILITY = 0.95, 0.90
 

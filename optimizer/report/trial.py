@@ -169,18 +169,19 @@ def remarks_of(fit: SoilFit) -> Iterator[str]:
                 "dose that "
                 "a goal may ask for"
             )
-        case "at most":
+        case "at most" if fit.clean == fit.pieces or not fit.one_dose:
             yield (
                 f"so little came out dirty that less may do, how much less is not known; {_asked(fit)} min "
-                "if "
-                f"nothing under {least} min, the least dose tried, is thought possible. Wash at less"
+                f"if nothing under {least} min, the least dose tried, is thought possible. Wash at less"
             )
         case _:
             pass
-    if len(fit.washes) == 1:
-        yield "one wash: how steep the curve is comes from the prior alone, and so does most of the interval"
-    elif fit.one_dose:
-        yield f"all washes had about the same dose ({least} min): how steep the curve is comes from the prior"
+    if fit.one_dose:
+        one = "one wash" if len(fit.washes) == 1 else f"all washes had about the same dose ({least} min)"
+        yield (
+            f"{one}: how steep the curve is comes from the prior alone, and with it any bound. Wash at "
+            "another dose"
+        )
     elif fit.status == "learnt" and not fit.trend > 1.645:
         yield (
             "that more dose cleans more is not shown by these washes; it comes from the prior: wash "

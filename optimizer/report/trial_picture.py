@@ -10,7 +10,7 @@ import numpy as np
 
 from optimizer.report.frontier import PictureForm
 from optimizer.report.trial import chart_doses, percent
-from optimizer.trial.dose_response import logit
+from optimizer.trial.dose_response import logit, share_of
 from optimizer.trial.soil_fit import SoilFit
 
 SIZE_IN = (6.4, 3.6)
@@ -63,4 +63,4 @@ def _bands(fit: SoilFit, ln_doses: np.ndarray) -> np.ndarray:
         order = np.argsort(odds, kind="stable")
         up_to = np.cumsum(fit.found.weight.ravel()[order])
         rows.append(np.interp([0.05, 0.5, 0.95], up_to, odds[order]))
-    return np.asarray(1.0 / (1.0 + np.exp(-np.array(rows).T)))
+    return share_of(np.array(rows).T)

@@ -81,6 +81,11 @@ def logit(share: float) -> float:
     return math.log(share / (1.0 - share))
 
 
+def share_of(odds: Array) -> Array:
+    """Give the share of which these are the logarithms of the odds."""
+    return np.asarray(np.exp(-np.logaddexp(0.0, -odds)))
+
+
 @dataclass(frozen=True)
 class Grid:
     """Points of the curve's two numbers, with the share that the first of them is for.
@@ -198,7 +203,7 @@ class Posterior:
 
     def clean_share(self, ln_dose: Array) -> Array:
         """Probability that a piece comes out clean at doses [1], over all that is not known."""
-        p = 1.0 / (1.0 + np.exp(-self.grid.odds(ln_dose)))
+        p = share_of(self.grid.odds(ln_dose))
         return np.asarray((p * self.weight).sum(axis=(-2, -1)))
 
 
@@ -270,7 +275,7 @@ class Curve:
 
     def clean_share(self, ln_dose: Array) -> Array:
         """Share that is clean at doses [1]."""
-        return np.asarray(1.0 / (1.0 + np.exp(-(self.b * (ln_dose - self.x) + logit(self.share)))))
+        return share_of(self.b * (ln_dose - self.x) + logit(self.share))
 
 
 def separated(tried: Tried) -> bool:

@@ -86,10 +86,12 @@ class SoilFit:
     found : Posterior
         The posterior.
     status : str
-        ``learnt``; ``at most``: nothing came out dirty enough to say how little would do; ``not known``:
-        nothing came out clean enough to say what is needed; ``contradictory``: more dose cleaned less.
+        ``learnt``; ``at most``: too little came out dirty to say how little would do, or one dose was tried
+        and nothing is known of the steepness, so that the prior bounds it; ``not known``: too little came out
+        clean to say what is needed; ``contradictory``: more dose cleaned less.
     asked_min : float or None
-        Minutes to ask for [min]; None where nothing may be said.
+        Minutes to ask for [min], a bound by the prior where the status is ``at most``; None where nothing may
+        be said.
     over_min : float or None
         Where it is not known what is needed: the wished share needs more than this [min].
     curve : Curve or None
@@ -205,7 +207,9 @@ def _judged(
     if held.open_above:
         return "not known", None, too_little
     if not held.open_below:
-        return "learnt", math.exp(found.quantile(credibility)), None
+        # By one dose alone nothing is known of the steepness: that of the prior bounds what is needed.
+        one_dose = float(np.ptp(tried.ln_dose)) < ONE_DOSE
+        return "at most" if one_dose else "learnt", math.exp(found.quantile(credibility)), None
     # Nothing speaks against far less; so far less is left out, or the prior alone would ask for it.
     asked_min = math.exp(found.quantile(credibility, least=float(tried.ln_dose.min())))
     return ("at most", asked_min, None) if asked_min <= MOST_MIN else ("not known", None, None)
