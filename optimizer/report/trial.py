@@ -83,7 +83,19 @@ def _title(fit: SoilFit) -> str:
 
 
 def _minutes_table(fits: Sequence[SoilFit]) -> str:
-    heads = ["soil", "at", "washes", "pieces", "clean", "ED50", "", "ED95", "", "ask for", "goal now"]
+    heads = [
+        "soil",
+        "at",
+        "washes",
+        "pieces",
+        "clean",
+        "ED50",
+        "ED50 in",
+        "ED95",
+        "ED95 in",
+        "ask for",
+        "goal now",
+    ]
     units = ["", "°C", "", "", "", "min", "90 %", "min", "90 %", "min", "min"]
     rows = []
     for fit in fits:
@@ -246,7 +258,7 @@ def _method(fits: Sequence[SoilFit]) -> Iterator[str]:
 
 def _next(trials: Trials, fits: Sequence[SoilFit], trials_file: str) -> str:
     goal = [] if trials.book.goal or trials.source is None else ["--goal", trials.source.name]
-    lines = ["Plan the wash that teaches most, and hear when to stop:"]
+    lines = [wrapped("Plan the wash that teaches most, and hear when to stop:")]
     lines.append(
         command_line(["scullion", "trial", "next", trials_file, "MACHINE", *goal, "--out", "next.json"], "  ")
     )
