@@ -4,8 +4,8 @@ python benchmarks/trials.py [--learners 500] [--seed 1] [--side 200] [--speed]
 
 A learner has a true curve, drawn at random: the dose that cleans 95 % of the pieces between 2 and 60 min, the
 steepness between 1.5 and 12, each log-uniform. It washes 12 pieces a time at the dose that a rule names; the
-minutes to ask for are those of `scullion trial fit` after each wash, whatever the rule. Excess is what is asked for
-over what is truly needed, less one.
+minutes to ask for are those of `scullion trial fit` after each wash, whatever the rule. Excess is what is
+asked for over what is truly needed, less one.
 """
 
 from __future__ import annotations
@@ -22,19 +22,30 @@ from pathlib import Path
 
 import numpy as np
 
-from optimizer.trial.dose_response import Curve, Posterior, Tried, posterior
-from optimizer.trial.next_wash import information
+from optimizer.trial.dose_response import (
+    Curve,
+    Posterior,
+    Tried,
+    ln_likelihood,
+    most_likely,
+    posterior,
+    whole_grid,
+)
+from optimizer.trial.next_wash import information, outcomes
+from optimizer.trial.propose import ENOUGH as ENOUGH_GAIN
 from optimizer.trial.soil_fit import CREDIBILITY, SHARE, scatter_of
 
 PIECES, WASHES = 12, 12
 LADDER_MIN = np.geomspace(1.0, 120.0, 12)
 """Rungs of the fixed ladder [min]; after the last comes the first again."""
-CANDIDATES = np.log(np.geomspace(0.25, 240.0, 41))
+CANDIDATES = np.log(np.geomspace(0.25, 240.0, 25))
 """Doses among which the wash that teaches most is looked for [ln min]."""
 START_MIN, STEP = 5.5, 1.5
-"""First dose of up-and-down [min], and its step, a ratio [1]: about the spread of a middle curve, as Dixon and Mood
-(1948, *J. Am. Stat. Assoc.* 43:109) advise."""
+"""First dose of up-and-down [min], and its step, a ratio [1]: about the spread of a middle curve, as Dixon
+and Mood (1948, *J. Am. Stat. Assoc.* 43:109) advise."""
 MEDIAN_EXCESS, ENOUGH = 0.25, 0.90
+LEAST_WASHES, MOST_WASHES = 2, 24
+"""The command knows no minutes before two doses were tried; no learner goes on for longer than this [1]."""
 NEVER = "never in {} washes"
 
 
@@ -93,9 +104,14 @@ def learn(world: World, rule: Rule, washes: int, random: np.random.Generator) ->
         doses.append(dose)
         clean.append(int(random.binomial(world.pieces, share)))
         tried = _tried(world, doses, clean)
-        found = posterior(tried, SHARE, scatter_of(tried, SHARE) if world.tested else 1.0)
+        found = posterior(tried, SHARE, _scatter(tried) if world.tested else 1.0)
         asked.append(found.quantile(CREDIBILITY) - x)
     return asked
+
+
+def _scatter(tried: Tried) -> float:
+    whole = ln_likelihood(tried, whole_grid(SHARE))
+    return scatter_of(tried, SHARE, most_likely(tried, SHARE), whole)
 
 
 def _tried(world: World, doses: list[float], clean: list[int]) -> Tried:
@@ -125,8 +141,38 @@ def row(name: str, asked: np.ndarray, washes: int = WASHES) -> str:
     at = asked[:, washes - 1]
     first = needed(asked)
     count = NEVER.format(asked.shape[1]) if first is None else str(first)
-    excess = [math.exp(float(np.quantile(at, q))) - 1.0 for q in (0.5, 0.9)]
-    return f"| {name} | {100 * (at >= 0).mean():.1f} % | {100 * excess[0]:.0f} % | {100 * excess[1]:.0f} % | {count} |"
+    middle, most = (100 * math.expm1(float(np.quantile(at, q))) for q in (0.5, 0.9))
+    enough = 100 * (at >= 0).mean()
+    return f"| {name} | {enough:.1f} % | {middle:.0f} % | {most:.0f} % | {count} |"
+
+
+def until_stopped(world: World, most: int, random: np.random.Generator) -> tuple[int, float]:
+    """One learner that stops when the command says so: washes, and logarithm of asked over needed."""
+    x, ln_b = (random.uniform(*np.log(ends)) for ends in (world.ed95_min, world.steepness))
+    true = Curve(SHARE, x, math.exp(ln_b))
+    doses: list[float] = []
+    clean: list[int] = []
+    for washes in range(most + 1):
+        found = posterior(_tried(world, doses, clean), SHARE)
+        dose = teaches_most(found, doses, clean, world.pieces)
+        asked = found.quantile(CREDIBILITY)
+        after = math.log(outcomes(found, dose, world.pieces, CREDIBILITY).asked_min)
+        if washes >= LEAST_WASHES and math.exp(after - asked) > 1.0 - ENOUGH_GAIN:
+            break
+        doses.append(dose)
+        clean.append(int(random.binomial(world.pieces, float(true.clean_share(np.array([dose]))[0]))))
+    return washes, asked - x
+
+
+def stops(number: int, seed: int) -> str:
+    """What learners that stop by the rule come to."""
+    streams = np.random.SeedSequence(seed + 1).spawn(number)
+    ends = [until_stopped(World(), MOST_WASHES, np.random.default_rng(one)) for one in streams]
+    washes, asked = (np.array(column, dtype=float) for column in zip(*ends, strict=True))
+    least, middle, most = (f"{np.quantile(washes, q):.0f}" for q in (0.1, 0.5, 0.9))
+    enough, excess = 100 * (asked >= 0).mean(), 100 * math.expm1(float(np.median(asked)))
+    said = f"stopped after {middle} washes ({least} to {most})"
+    return f"{said}: enough {enough:.1f} %, median excess {excess:.0f} %"
 
 
 def main() -> None:
@@ -161,6 +207,7 @@ def main() -> None:
     }
     for name, world in worlds.items():
         print(row(name, learners(world, teaches_most, WASHES, asked.side, asked.seed)), flush=True)
+    print(stops(asked.side, asked.seed), flush=True)
     print(f"{time.perf_counter() - started:.0f} s")
 
 
@@ -172,10 +219,8 @@ def speed() -> None:
     """Time `fit` with a book of 12 washes by hand, and `next` on the shipped machines."""
     doses = [2, 6, 24, 16, 20, 18, 22, 17, 19, 21, 18, 20]
     clean = [1, 4, 12, 10, 11, 11, 12, 10, 11, 12, 11, 12]
-    lines = [
-        f"w{at},2026-03-{at + 1:02d},grease,{d},50,12,{k}"
-        for at, (d, k) in enumerate(zip(doses, clean, strict=True))
-    ]
+    both = enumerate(zip(doses, clean, strict=True))
+    lines = [f"w{at},2026-03-{at + 1:02d},grease,{dose},50,12,{count}" for at, (dose, count) in both]
     with tempfile.TemporaryDirectory() as folder:
         book = Path(folder) / "book.csv"
         book.write_text(BOOK.format("\n".join(lines) + "\n"), encoding="utf-8")

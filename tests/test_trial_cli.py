@@ -171,15 +171,19 @@ def test_a_larger_share_and_more_credibility_ask_for_more(folder: Path, shown: S
     assert asked("--credibility", "0.6") < asked() < asked("--credibility", "0.98")
 
 
+def test_a_picture_has_an_ending_that_says_how_to_draw(folder: Path, shown: Shown) -> None:
+    code, _, err = shown(*FIT, "--plot", "three.gif")
+    assert code == 3
+    assert "three.gif" in err
+
+
+@pytest.mark.slow
 def test_a_picture(folder: Path, shown: Shown) -> None:
     assert shown(*FIT, "--plot", "one.svg")[0] == 0
     assert shown(*FIT, "--plot", "two.svg")[0] == 0
     one, two = ((folder / name).read_bytes() for name in ("one.svg", "two.svg"))
     assert one == two
     assert b"<svg" in one
-    code, _, err = shown(*FIT, "--plot", "three.gif")
-    assert code == 3
-    assert "three.gif" in err
 
 
 def test_a_book_without_washes(folder: Path, shown: Shown) -> None:

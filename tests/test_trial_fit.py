@@ -10,7 +10,7 @@ import pytest
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
-from trial_cases import GREASE, fitted, wash
+from trial_cases import GREASE, fitted, scatter, wash
 
 from optimizer.report.trial import fit_to_dict, remarks_of, washes_table
 from optimizer.trial.dose_response import (
@@ -24,7 +24,7 @@ from optimizer.trial.dose_response import (
     most_likely,
     posterior,
 )
-from optimizer.trial.soil_fit import CREDIBILITY, SHARE, fit_soil, scatter_of, trend_of
+from optimizer.trial.soil_fit import CREDIBILITY, SHARE, fit_soil, trend_of
 from optimizer.trial.z_found import LEAST_RANGE_K
 
 
@@ -203,7 +203,7 @@ class TestLittleKnown:
         called = 0
         for _ in range(200):
             clean = random.binomial(12, curve.clean_share(np.log(doses)))
-            called += scatter_of(Tried.exact(doses, np.full(6, 12), clean), SHARE) > 1.0
+            called += scatter(Tried.exact(doses, np.full(6, 12), clean)) > 1.0
         assert called <= 6
 
 

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 from scipy.stats import norm
+from trial_cases import scatter
 from trial_published import BY_CHANCE, PUBLISHED, profile_interval, reference, wald_interval
 
 from optimizer.trial.dose_response import logit, most_likely, posterior
-from optimizer.trial.soil_fit import SHARE, scatter_of
+from optimizer.trial.soil_fit import SHARE
 
 every = pytest.mark.parametrize("name", PUBLISHED)
 shares = pytest.mark.parametrize("share", [0.5, 0.95])
@@ -76,7 +77,7 @@ def test_a_probit_gives_the_same_within_the_noise(name: str, share: float) -> No
     """Within the 90 % interval, half width; that of codling is widened, as its groups scatter far more."""
     counts = PUBLISHED[name]
     a, b = reference(counts, sm.families.links.Probit()).params
-    found = posterior(counts.tried, SHARE, scatter_of(counts.tried, SHARE))
+    found = posterior(counts.tried, SHARE, scatter(counts.tried))
     low, high = found.quantile(0.05, share), found.quantile(0.95, share)
     assert low < (norm.ppf(share) - a) / b < high
 
@@ -95,14 +96,14 @@ def test_scatter_is_pearsons_over_its_degrees_of_freedom(name: str) -> None:
     counts = PUBLISHED[name]
     fitted = reference(counts)
     expected = 1.0 if name in BY_CHANCE else fitted.pearson_chi2 / fitted.df_resid
-    assert scatter_of(counts.tried, SHARE) == pytest.approx(expected, rel=1e-3)
+    assert scatter(counts.tried) == pytest.approx(expected, rel=1e-3)
 
 
 def test_scatter_widens_as_quasi_likelihood_does() -> None:
     """Finney's heterogeneity factor: variances times chi-square over its degrees of freedom."""
     counts = PUBLISHED["codling, all"]
-    scatter = scatter_of(counts.tried, SHARE)
-    found = posterior(counts.tried, SHARE, scatter)
-    low, high = wald_interval(counts, 0.5, 0.90, scatter)
+    factor = scatter(counts.tried)
+    found = posterior(counts.tried, SHARE, factor)
+    low, high = wald_interval(counts, 0.5, 0.90, factor)
     ours = [found.quantile(0.05, 0.5), found.quantile(0.95, 0.5)]
     assert ours == pytest.approx([low, high], abs=0.1 * (high - low))

@@ -84,6 +84,8 @@ class WashDose:
         Name of the machine, empty by hand.
     remarks : tuple of str
         What a reader has to know, a sentence each.
+    may_be_none : bool
+        Whether there is none at the end of a tolerance.
     """
 
     dose_min: float
@@ -93,6 +95,7 @@ class WashDose:
     source: str
     machine: str = ""
     remarks: tuple[str, ...] = ()
+    may_be_none: bool = False
 
 
 BATH_AS_WARE = (
@@ -203,7 +206,7 @@ def _wash_dose(
 ) -> WashDose:
     machine = plan.inputs.names[0]
     if dose_min.min() <= 0.0:
-        return WashDose(float(dose_min[0]), 0.0, 0.0, heat, "plan", machine)
+        return WashDose(float(dose_min[0]), 0.0, 0.0, heat, "plan", machine, may_be_none=True)
     common, own = 0.0, 0.0
     for place, low, high in moved:
         variance = _ln_sd(float(dose_min[low]), float(dose_min[high])) ** 2

@@ -9,7 +9,7 @@ that all washes of a machine share, and by one that each wash has for itself; bo
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -207,7 +207,7 @@ class Posterior:
         return np.asarray((p * self.weight).sum(axis=(-2, -1)))
 
 
-def posterior(tried: Tried, share: float, scatter: float = 1.0) -> Posterior:
+def posterior(tried: Tried, share: float, scatter: float = 1.0, whole: Array | None = None) -> Posterior:
     """Weigh every curve by the prior and by the washes.
 
     Parameters
@@ -217,21 +217,21 @@ def posterior(tried: Tried, share: float, scatter: float = 1.0) -> Posterior:
     share : float
         Wished share of clean pieces, between 0 and 1 [1].
     scatter : float
-        By how much the counts scatter more than chance allows, as a ratio of variances [1]: the logarithm
-        of the likelihood is divided by it.
+        By how much the counts scatter more than chance allows, as a ratio of variances [1]: the logarithm of
+        the likelihood is divided by it.
+    whole : ndarray, optional
+        Logarithm of the likelihood over `whole_grid`, where it is known already.
     """
     grid = whole_grid(share)
+    ln_likely = ln_likelihood(tried, grid) if whole is None else whole
     for _ in range(ZOOMS):
-        ln_weight = ln_likelihood(tried, grid) / scatter + ln_prior(grid)
+        ln_weight = ln_likely / scatter + ln_prior(grid)
         likely = ln_weight > ln_weight.max() - KEPT_LN
-        closer = replace(
-            grid, x=_around(grid.x, likely.any(axis=1)), ln_b=_around(grid.ln_b, likely.any(axis=0))
-        )
+        closer = Grid(share, _around(grid.x, likely.any(axis=1)), _around(grid.ln_b, likely.any(axis=0)))
         if _span(closer.x) > SMALLER * _span(grid.x) and _span(closer.ln_b) > SMALLER * _span(grid.ln_b):
             break
-        grid = closer
-    else:
-        ln_weight = ln_likelihood(tried, grid) / scatter + ln_prior(grid)
+        grid, ln_likely = closer, ln_likelihood(tried, closer)
+    ln_weight = ln_likely / scatter + ln_prior(grid)
     weight = np.exp(ln_weight - ln_weight.max())
     return Posterior(grid, weight / weight.sum())
 

@@ -201,6 +201,11 @@ def _not_believed(book: Book, at: int, given: WashDose, runs: Mapping[str, PlanR
         rule = f"gives no dose of {trial.soil}: the ware stays under its floor, or no round counts for it"
         fix = f"leave {trial.soil} out of this wash, or look at floor_c, bare_floor_c and kinds of the goal"
         yield book.issue(at, key, rule, found, fix)
+    elif given.may_be_none:
+        cold = "where one measured quantity is at its end, the ware is too cold"
+        rule = f"may give no dose of {trial.soil}: {cold}"
+        fix = "a log of this wash, or a warmer one"
+        yield book.issue(at, key, rule, found, fix)
     elif not LEAST_DOSE_MIN <= given.dose_min <= MOST_DOSE_MIN:
         rule = f"comes to a dose of {trial.soil} that no wash has: {given.dose_min:.3g} min at its reference"
         fix = f"a dose from {LEAST_DOSE_MIN:g} to {MOST_DOSE_MIN:g} min"

@@ -13,6 +13,7 @@ from optimizer.profile.goal import Dose
 from optimizer.trial.dose_of_wash import WashDose
 from optimizer.trial.dose_response import (
     MOST_MIN,
+    Array,
     Curve,
     Posterior,
     Tried,
@@ -176,10 +177,12 @@ def fit_soil(
 ) -> SoilFit:
     """Weigh the washes with one soil; none is allowed, and then nothing is known."""
     tried = tried_of(washes)
-    scatter = scatter_of(tried, share)
-    found = posterior(tried, share, scatter)
+    whole = ln_likelihood(tried, whole_grid(share))
+    curve = most_likely(tried, share)
+    scatter = scatter_of(tried, share, curve, whole)
+    found = posterior(tried, share, scatter, whole)
     trend = trend_of(tried)
-    held = _held_between(tried, share, scatter)
+    held = _held_between(share, whole / scatter)
     status, asked_min, over_min = _judged(found, credibility, tried, trend, held)
     return SoilFit(
         dose=dose,
@@ -190,7 +193,7 @@ def fit_soil(
         status=status,
         asked_min=asked_min,
         over_min=over_min,
-        curve=most_likely(tried, share),
+        curve=curve,
         scatter=scatter,
         trend=trend,
         z=find_z(dose, [wash.given for wash in washes], tried, share, scatter),
@@ -224,31 +227,30 @@ class _Held:
     open_above: bool
 
 
-def _held_between(tried: Tried, share: float, scatter: float) -> _Held:
+def _held_between(share: float, ln_likely: Array) -> _Held:
     grid = whole_grid(share)
-    ln_weight = ln_likelihood(tried, grid) / scatter + ln_prior(grid)
+    ln_weight = ln_likely + ln_prior(grid)
     of_x = np.exp(ln_weight - ln_weight.max()).sum(axis=1)
     held = np.flatnonzero(of_x >= OPEN_SHARE * of_x.max())
     return _Held(math.exp(float(grid.x[held[0]])), bool(held[0] == 0), bool(held[-1] == len(grid.x) - 1))
 
 
-def scatter_of(tried: Tried, share: float) -> float:
-    """By how much washes scatter more than chance allows: Pearson's chi-square over its degrees of freedom
-    [1].
+def scatter_of(tried: Tried, share: float, curve: Curve | None, whole: Array) -> float:
+    """By how much washes scatter more than chance allows [1].
 
-    Finney's heterogeneity factor (*Probit Analysis*, 1971, ch. 4); 1 where chance alone might do as much.
+    Pearson's chi-square over its degrees of freedom, about the curve of largest likelihood or, where there is
+    none, the likeliest of the grid whose likelihood is ``whole``. Finney's heterogeneity factor (*Probit
+    Analysis*, 1971, ch. 4); 1 where chance alone might do as much.
     """
     from scipy.special import chdtrc
 
     degrees = len(tried) - 2
     if degrees < 1:
         return 1.0
-    grid = whole_grid(share)
-    best = np.unravel_index(
-        int((ln_likelihood(tried, grid) + ln_prior(grid)).argmax()), (len(grid.x), len(grid.ln_b))
-    )
-    start = Curve(share, float(grid.x[best[0]]), math.exp(float(grid.ln_b[best[1]])))
-    curve = most_likely(tried, share) or start
+    if curve is None:
+        grid = whole_grid(share)
+        at = np.unravel_index(int((whole + ln_prior(grid)).argmax()), whole.shape)
+        curve = Curve(share, float(grid.x[at[0]]), math.exp(float(grid.ln_b[at[1]])))
     p = curve.clean_share(tried.ln_dose)
     chance = tried.pieces * p * (1.0 - p)
     of_dose = (chance * curve.b) ** 2 * (tried.common_sd**2 + tried.own_sd**2)
