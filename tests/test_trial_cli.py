@@ -198,3 +198,12 @@ def test_out_needs_a_goal_to_put_minutes_into(folder: Path, shown: Shown) -> Non
     code, _, err = shown("trial", "fit", "book.csv", "--out", "learnt.toml")
     assert code == 3
     assert "no goal says" in err
+
+
+def test_the_page_shows_what_is_printed() -> None:
+    page = (Path(__file__).parent.parent / "docs" / "trial.md").read_text(encoding="utf-8")
+    block = page.split("```text\n")[1].split("```")[0]
+    printed = GOLDEN.read_text(encoding="utf-8").splitlines()
+    lines = [line for line in block.splitlines() if line]
+    assert len(lines) > 15
+    assert [line for line in lines if line not in printed] == []

@@ -29,10 +29,8 @@ HOLDS = (
 )
 PRIOR = (
     f"Before the first wash every dose from {LEAST_MIN:g} to {MOST_MIN:g} min is as likely as any other by "
-    "its "
-    f"logarithm, and the curve's steepness is {STEEPNESS:g}, or a quarter to four times that (ED95 1.2 to "
-    "15 times "
-    "ED50, with 90 %): weak, and our choice."
+    f"its logarithm, and the curve's steepness is {STEEPNESS:g}, or 0.27 to 3.7 times that with 90 % (ED95 "
+    "1.3 to 39 times ED50): weak, and our choice."
 )
 
 

@@ -20,9 +20,10 @@ LEAST_MIN, MOST_MIN = 0.05, 600.0
 """Doses between which the wished one is taken to lie [min]: those that a goal profile takes; all of them
 are as likely before the first wash, by their logarithm. *No source*, our choice."""
 
-STEEPNESS, STEEPNESS_SPREAD = 4.0, 0.8
-"""Middle of the steepness before the first wash, and the standard deviation of its logarithm [1]: ED95 is 2.1
-times ED50, 1.2 to 15 times with 90 %. *No source*, our choice; insecticides lie between 1.5 and 15."""
+STEEPNESS, STEEPNESS_SPREAD = 3.0, 0.8
+"""Middle of the steepness before the first wash, and the standard deviation of its logarithm [1]: ED95 is 2.7
+times ED50, 1.3 to 39 times with 90 %. *No source*, our choice: insecticides lie between 1.3 and 15
+(`tests/test_trial_published.py`), and pieces of a kitchen differ more than insects of a batch."""
 
 STEEPNESS_ENDS = (0.15, 100.0)
 """Ends of the grid of the steepness [1], four standard deviations from its middle."""
@@ -188,18 +189,23 @@ class Posterior:
         share : float, optional
             Share of clean pieces; the wished one if left out [1].
         least : float
-            What is taken to be the least that it may be [ln min].
+            What the wished dose is taken to be at the least [ln min]; not for another share.
         """
-        shift = 0.0 if share is None else (logit(share) - logit(self.grid.share)) / np.exp(self.grid.ln_b)
-        values = np.broadcast_to(self.grid.x[:, None] + shift, self.weight.shape).ravel()
+        if share is None or share == self.grid.share:
+            return self._quantile_of_x(probability, least)
+        shift = (logit(share) - logit(self.grid.share)) / np.exp(self.grid.ln_b)
+        values = (self.grid.x[:, None] + shift).ravel()
         order = np.argsort(values, kind="stable")
-        values, weight = values[order], self.weight.ravel()[order]
-        kept = values >= least
-        if not kept.any():
-            return least
-        values, weight = values[kept], weight[kept]
-        up_to = np.cumsum(weight) - 0.5 * weight
-        return float(np.interp(probability * weight.sum(), up_to, values))
+        weight = self.weight.ravel()[order]
+        return float(np.interp(probability, np.cumsum(weight) - 0.5 * weight, values[order]))
+
+    def _quantile_of_x(self, probability: float, least: float) -> float:
+        """Of the grid's own axis, each of whose points stands for the cell around it."""
+        x = self.grid.x
+        edges = np.concatenate([x[:1], 0.5 * (x[1:] + x[:-1]), x[-1:]])
+        up_to = np.concatenate([[0.0], np.cumsum(self.weight.sum(axis=1))])
+        below = float(np.interp(least, edges, up_to / up_to[-1]))
+        return float(np.interp(below + probability * (1.0 - below), up_to / up_to[-1], edges))
 
     def clean_share(self, ln_dose: Array) -> Array:
         """Probability that a piece comes out clean at doses [1], over all that is not known."""
