@@ -27,11 +27,17 @@ PIECES = 12
 CANDIDATES = 81
 """Doses among which the best is looked for, the same ratio apart [1]."""
 
-TRIES = 4
+TRIES = 3
 """Programmes that are planned before one is proven, at the most [1]."""
 
 NEAR_BEST = 0.9
 """Share of the information of the best dose with which a programme is taken [1]."""
+
+GOOD_AT_AN_END = 0.6
+"""The same near the largest or the least dose of the machine, where each programme takes long [1]."""
+
+SAME_DOSE = 1.15
+"""Doses closer than this factor are not worth another programme [1]."""
 
 OVER_ASKED = 2.0
 """Nominal dose of a programme over the minutes that it guarantees, a first guess [1]."""
@@ -178,9 +184,12 @@ def _best_to_ask(
         nominal_min = run_plan(planned, (fit.dose,)).doses[fit.dose.name].dose_min
         gains = float(information(fit.found, np.array([math.log(nominal_min)]), pieces)[0])
         best = max(best, (gains, asked_min))
-        if gains >= NEAR_BEST * gained.max():
+        at_an_end = aim.most_min < MOST_MIN or aim.least_min > LEAST_MIN
+        if gains >= (GOOD_AT_AN_END if at_an_end else NEAR_BEST) * gained.max():
             break
         aim = aim.after(asked_min, nominal_min)
+        if aim.least_min == nominal_min and (aim.best(ln_doses, gained) or 0.0) < SAME_DOSE * nominal_min:
+            break
     if math.isnan(best[1]):
         assert error is not None
         raise error
