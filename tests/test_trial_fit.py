@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from trial_cases import GREASE, fitted, scatter, wash
 
-from optimizer.report.trial import fit_to_dict, remarks_of, washes_table
+from optimizer.report.trial import remarks_of, washes_table
+from optimizer.report.trial_data import fit_to_dict
 from optimizer.trial.dose_response import (
     LEAST_MIN,
     MOST_MIN,

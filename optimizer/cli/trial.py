@@ -18,15 +18,15 @@ from optimizer.cli.options import (
     PlanFileOption,
     TariffOption,
 )
+from optimizer.cli.picture import picture_form
 from optimizer.cli.terminal import print_json, progress
-from optimizer.errors import EXIT_CHECK, InputError, InputIssue, attempt, quoted
+from optimizer.errors import EXIT_CHECK, InputError, InputIssue, attempt
 from optimizer.files import refuse_all_occupied, write_bytes_atomic, write_text_atomic
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from optimizer.programme.plan import Inputs
-    from optimizer.report.frontier import PictureForm
     from optimizer.trial.read_trials import Trials
     from optimizer.trial.soil_fit import SoilFit
 
@@ -96,10 +96,11 @@ def fit(
     the dose that cleans the wished share with the wished credibility. Ends with exit code 5 where a goal was
     to be written and no minutes are known.
     """
-    from optimizer.report.trial import trial_report, trial_to_dict
+    from optimizer.report.trial import trial_report
+    from optimizer.report.trial_data import trial_to_dict
 
     issues: list[InputIssue] = []
-    form = attempt(issues, partial(_form, plot))
+    form = attempt(issues, partial(picture_form, plot, "trials.svg"))
     found = attempt(issues, partial(_read, trials, goal))
     attempt(issues, partial(refuse_all_occupied, (out, plot), force=force))
     if out is not None and found is not None and found.source is None:
@@ -212,17 +213,3 @@ def _goal_text(found: Trials, fits: Sequence[SoilFit], trials: Path) -> str | No
         return None
     head = commented(goal_head(found.source.name, fits, trials.name))
     return head + learnt_goal(found.source, fits, [goal_comment(one, trials.name) for one in fits])
-
-
-def _form(plot: Path | None) -> PictureForm | None:
-    from optimizer.report.frontier import PICTURE_FORMS, require_matplotlib
-
-    if plot is None:
-        return None
-    require_matplotlib()
-    ending = plot.suffix.lower().removeprefix(".")
-    for form in PICTURE_FORMS:
-        if form == ending:
-            return form
-    rule = f"ends in {' or '.join(f'.{form}' for form in PICTURE_FORMS)}, which says how to draw"
-    raise InputError([InputIssue("--plot", "", rule, quoted(plot.name), "--plot trials.svg")])

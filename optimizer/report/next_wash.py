@@ -11,7 +11,8 @@ from optimizer.report.certificate import certificate_to_dict, standing
 from optimizer.report.layout import bullets, command_line, section, wrapped
 from optimizer.report.numbers import count
 from optimizer.report.rounds import rounds_table, rounds_title, rounds_to_list
-from optimizer.report.trial import DIGITS, fit_to_dict, percent
+from optimizer.report.trial import DIGITS, percent
+from optimizer.report.trial_data import fit_to_dict
 from optimizer.trial.learnt_goal import rounded_up
 from optimizer.trial.propose import ENOUGH, NEAR_BEST, Proposal
 from optimizer.units import short
