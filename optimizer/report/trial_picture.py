@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import io
-import warnings
 from collections.abc import Sequence
 
 import numpy as np
 
+from optimizer.report.drawn import drawn
 from optimizer.report.frontier import PictureForm
 from optimizer.report.trial import chart_doses, percent
 from optimizer.trial.dose_response import logit, share_of
@@ -19,7 +18,6 @@ SIZE_IN = (6.4, 3.6)
 
 def trial_picture(fits: Sequence[SoilFit], form: PictureForm) -> bytes:
     """Draw a picture for each soil, one above the other."""
-    import matplotlib
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -47,11 +45,7 @@ def trial_picture(fits: Sequence[SoilFit], form: PictureForm) -> bytes:
         axes.set_xlabel(f"dose [min at {fit.dose.reference_c:g} °C]")
         axes.set_title(f"{fit.dose.name}: asked for {percent(fit.share)}, 90 % band", parse_math=False)
         axes.grid(visible=True, alpha=0.3)
-    out = io.BytesIO()
-    with matplotlib.rc_context({"svg.hashsalt": "scullion"}), warnings.catch_warnings():
-        warnings.simplefilter("ignore", UserWarning)
-        figure.savefig(out, format=form, dpi=150, metadata={"Date": None} if form == "svg" else None)
-    return out.getvalue()
+    return drawn(figure, form)
 
 
 def _bands(fit: SoilFit, ln_doses: np.ndarray) -> np.ndarray:
