@@ -146,6 +146,40 @@ def row(name: str, asked: np.ndarray, washes: int = WASHES) -> str:
     return f"| {name} | {enough:.1f} % | {middle:.0f} % | {most:.0f} % | {count} |"
 
 
+def dixon_mood(ln_doses: list[float], more_than_half: list[bool]) -> float:
+    """What up-and-down asks for by its own estimates: the upper 90 % limit of ED95, a normal curve [ln min].
+
+    Mean and spread by the rarer of the two responses (Dixon and Mood 1948; the factors of the standard
+    errors, 1 and 1.3 for a step of about the spread, from memory). Infinite before both have come.
+    """
+    clean = np.array(more_than_half)
+    if clean.all() or not clean.any():
+        return math.inf
+    rarer = clean if 2 * clean.sum() <= len(clean) else ~clean
+    step = math.log(STEP)
+    levels = np.rint((np.array(ln_doses)[rarer] - math.log(START_MIN)) / step)
+    above, number = levels - levels.min(), int(rarer.sum())
+    a, b = float(above.sum()), float((above**2).sum())
+    mean = math.log(START_MIN) + step * (levels.min() + a / number + (-0.5 if rarer is clean else 0.5))
+    ratio = (number * b - a**2) / number**2
+    spread = 1.62 * step * (ratio + 0.029) if ratio > 0.3 else 0.53 * step
+    error = math.hypot(spread, 1.645 * 1.3 * spread) / math.sqrt(number)
+    return mean + 1.645 * spread + 1.2816 * error
+
+
+def learn_by_dixon_mood(world: World, washes: int, random: np.random.Generator) -> list[float]:
+    """One learner by plain up-and-down and its own estimates."""
+    x, ln_b = (random.uniform(*np.log(ends)) for ends in (world.ed95_min, world.steepness))
+    true = Curve(SHARE, x, math.exp(ln_b))
+    doses, half, asked = [math.log(START_MIN)], list[bool](), list[float]()
+    for _ in range(washes):
+        clean = random.binomial(world.pieces, float(true.clean_share(np.array([doses[-1]]))[0]))
+        half.append(bool(clean > 0.5 * world.pieces))
+        asked.append(dixon_mood(doses[: len(half)], half) - x)
+        doses.append(doses[-1] + math.log(STEP) * (-1.0 if half[-1] else 1.0))
+    return asked
+
+
 def until_stopped(world: World, most: int, random: np.random.Generator) -> tuple[int, float]:
     """One learner that stops when the command says so: washes, and logarithm of asked over needed."""
     x, ln_b = (random.uniform(*np.log(ends)) for ends in (world.ed95_min, world.steepness))
@@ -198,6 +232,10 @@ def main() -> None:
     }
     for name, (rule, washes) in rules.items() if asked.part != "worlds" else ():
         print(row(name, learners(World(), rule, washes, asked.learners, asked.seed)), flush=True)
+    if asked.part != "worlds":
+        streams = np.random.SeedSequence(asked.seed).spawn(asked.learners)
+        plain = [learn_by_dixon_mood(World(), 30, np.random.default_rng(one)) for one in streams]
+        print(row("up and down, half clean, its own estimates", np.array(plain)), flush=True)
     worlds = {
         "6 pieces a wash": World(pieces=6),
         "ED95 0.3 to 200 min, steepness 1 to 20": World((0.3, 200.0), (1.0, 20.0)),
