@@ -32,7 +32,7 @@ from optimizer.trial.dose_response import (
     whole_grid,
 )
 from optimizer.trial.next_wash import information, outcomes
-from optimizer.trial.propose import ENOUGH as ENOUGH_GAIN
+from optimizer.trial.propose import enough_known
 from optimizer.trial.soil_fit import CREDIBILITY, SHARE, scatter_of
 
 PIECES, WASHES = 12, 12
@@ -191,7 +191,8 @@ def until_stopped(world: World, most: int, random: np.random.Generator) -> tuple
         dose = teaches_most(found, doses, clean, world.pieces)
         asked = found.quantile(CREDIBILITY)
         after = math.log(outcomes(found, dose, world.pieces, CREDIBILITY).asked_min)
-        if washes >= LEAST_WASHES and math.exp(after - asked) > 1.0 - ENOUGH_GAIN:
+        gain, over = 1.0 - math.exp(after - asked), math.exp(asked - found.quantile(0.5)) - 1.0
+        if washes >= LEAST_WASHES and enough_known(gain, over):
             break
         doses.append(dose)
         clean.append(int(random.binomial(world.pieces, float(true.clean_share(np.array([dose]))[0]))))

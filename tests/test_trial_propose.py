@@ -18,7 +18,15 @@ from optimizer.profile.load import load_profile
 from optimizer.programme.planfile import plan_from_json, plan_to_json
 from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
 from optimizer.trial.dose_of_wash import run_plan
-from optimizer.trial.propose import ENOUGH, NEAR_BEST, Proposal, propose, trial_inputs
+from optimizer.trial.propose import (
+    ENOUGH,
+    NEAR_BEST,
+    NEAR_SHARE,
+    Proposal,
+    enough_known,
+    propose,
+    trial_inputs,
+)
 from optimizer.trial.soil_fit import SoilFit, Wash, fit_soil
 
 FAT: Dose = tiny().goal.dose[0]
@@ -67,7 +75,7 @@ class TestProposal:
         assert proposal.gain_share > ENOUGH
         assert not proposal.stop
         text = " ".join(next_wash_report(proposal, [("egg", 3.0)], "book.toml", "next.json").split())
-        assert "so go on" in text
+        assert "% off: go on" in text
         assert "it gives egg a dose of 3 min" in text
         assert 'plan = "next.json", soil = "fat", pieces = 12' in text
 
@@ -103,6 +111,20 @@ def test_no_wash_can_be_planned() -> None:
     """A longest duration that no programme keeps."""
     with pytest.raises(NoPlanError):
         propose(fit_of((12, 8)), tiny(goal__limits__duration_min=5.0), 12)
+
+
+@pytest.mark.parametrize(
+    ("gain", "over", "stop"),
+    [
+        (None, None, False),
+        (ENOUGH - 1e-6, 2.0, True),
+        (ENOUGH + 1e-6, 2.0, False),
+        (0.5, NEAR_SHARE - 1e-6, True),
+        (0.5, NEAR_SHARE + 1e-6, False),
+    ],
+)
+def test_when_enough_is_known(gain: float | None, over: float | None, stop: bool) -> None:
+    assert enough_known(gain, over) == stop
 
 
 def test_minutes_of_a_trial_stand_in_its_goal() -> None:

@@ -14,7 +14,7 @@ from optimizer.report.rounds import rounds_table, rounds_title, rounds_to_list
 from optimizer.report.trial import DIGITS, percent
 from optimizer.report.trial_data import fit_to_dict
 from optimizer.trial.learnt_goal import rounded_up
-from optimizer.trial.propose import ENOUGH, NEAR_BEST, Proposal
+from optimizer.trial.propose import ENOUGH, NEAR_BEST, NEAR_SHARE, Proposal
 from optimizer.units import short
 
 EXPECTED = 0.8
@@ -84,12 +84,15 @@ def _how_much(proposal: Proposal) -> str:
 
 
 def _when_to_stop(proposal: Proposal) -> str:
-    rule = f"Stop when a wash is expected to take less than {percent(ENOUGH)} off the minutes to ask for"
-    gain = proposal.gain_share
-    if gain is None:
+    rule = (
+        f"Stop when the minutes to ask for are no more than {percent(NEAR_SHARE)} over the middle of what is "
+        f"needed, or when a wash is expected to take less than {percent(ENOUGH)} off them"
+    )
+    gain, over = proposal.gain_share, proposal.over_share
+    if gain is None or over is None:
         return f"{rule}. These are not known yet: go on."
-    share = percent(round(max(gain, 0.0), 3))
-    return f"{rule}: this one takes {share} off, so {'stop' if proposal.stop else 'go on'}."
+    now = f"they are {100 * over:.0f} % over, and this wash takes {100 * max(gain, 0.0):.1f} % off"
+    return f"{rule}. Now {now}: {'stop' if proposal.stop else 'go on'}."
 
 
 def _steps(proposal: Proposal, trials_file: str, plan_file: str | None) -> str:
@@ -121,7 +124,9 @@ def next_wash_to_dict(proposal: Proposal, others: Sequence[tuple[str, float]]) -
         "expected_clean": {"fewest": fewest, "most": most, "probability": EXPECTED},
         "expected_asked_min": proposal.outcomes.asked_min,
         "gain_share": proposal.gain_share,
+        "over_share": proposal.over_share,
         "enough_share": ENOUGH,
+        "near_share": NEAR_SHARE,
         "stop": proposal.stop,
         "other_doses_min": dict(others),
         "now": fit_to_dict(proposal.fit),

@@ -52,9 +52,9 @@ DOSE_KEPT, BATH_KEPT = 0.03, 0.01
 """Kept back from the start, so that the first check passes: of the dose, and of the bath with detergent
 [1]."""
 
-ENOUGH = 0.05
-"""A wash that is expected to take less than this share off the minutes to ask for is not worth it [1]: our
-choice."""
+ENOUGH, NEAR_SHARE = 0.02, 0.25
+"""No further wash is worth it where it is expected to take less than this share off the minutes asked for, or
+where these lie no further over the middle of what is needed than the other [1]: our choice."""
 
 LOWER = 0.6
 """Where no programme gives a dose, so much of it is tried next [1]."""
@@ -102,10 +102,23 @@ class Proposal:
         return 1.0 - self.outcomes.asked_min / self.fit.asked_min
 
     @property
+    def over_share(self) -> float | None:
+        """Share by which the minutes to ask for lie over the middle of what is needed; None as above."""
+        if self.fit.status != "learnt" or self.fit.asked_min is None:
+            return None
+        return self.fit.asked_min / math.exp(self.fit.found.quantile(0.5)) - 1.0
+
+    @property
     def stop(self) -> bool:
         """Whether enough is known."""
-        gain = self.gain_share
-        return gain is not None and gain < ENOUGH
+        return enough_known(self.gain_share, self.over_share)
+
+
+def enough_known(gain_share: float | None, over_share: float | None) -> bool:
+    """Whether another wash is not worth it: it brings little, or there is little left to bring."""
+    if gain_share is None or over_share is None:
+        return False
+    return gain_share < ENOUGH or over_share <= NEAR_SHARE
 
 
 def chosen_soil(fits: Sequence[SoilFit], asked: str | None) -> SoilFit:
