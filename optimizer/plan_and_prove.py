@@ -71,11 +71,13 @@ def plan_and_prove(
     solver: SolverName = "auto",
     report: Callable[[str], None] | None = None,
     search: Search = USUAL_SEARCH,
+    taught: Taught = NOTHING_TAUGHT,
 ) -> Proven:
     """Plan a programme and check it at the worst points of the tolerances; ``report`` is told each step.
 
     Where the check finds a requirement short, its worst points join the corners of the planner, and what is
-    still missing there is kept back. The rounds stay, if they can, and are trimmed again.
+    still missing there is kept back. The rounds stay, if they can, and are trimmed again. ``taught`` may
+    say from the start what to keep back.
 
     Raises
     ------
@@ -85,7 +87,7 @@ def plan_and_prove(
         The check still finds a requirement short after several plans.
     """
     tell = report or (lambda _: None)
-    taught, find = NOTHING_TAUGHT, _finder(inputs.machine)
+    find = _finder(inputs.machine)
     for number in range(TRIES):
         planned = plan(inputs, solver, taught=taught, find=find, report=tell, search=search)
         tell("looking for the worst points of the tolerances")

@@ -53,22 +53,17 @@ ALLOWED = {
         "units",
     },
     "measure": {"profile", "physics", "files", "errors", "units"},
+    "trial": {
+        *("plan_and_prove", "planner", "check", "programme", "profile"),
+        *("files", "errors", "units"),
+    },
     "batch": {
         *("starts", "plan_and_prove", "planner", "check", "programme", "profile"),
         *("files", "interrupts", "errors", "units"),
     },
     "report": {
-        *(
-            "measure",
-            "batch",
-            "whatif",
-            "starts",
-            "plan_and_prove",
-            "check",
-            "planner",
-            "programme",
-            "profile",
-        ),
+        *("measure", "trial", "batch", "whatif", "starts", "plan_and_prove", "check", "planner"),
+        *("programme", "profile"),
         *("errors", "units"),
     },
     "": {"library", "errors"},
@@ -78,7 +73,7 @@ ALLOWED = {
     },
     "__main__": {"cli"},
     "cli": {
-        "library",
+        *("library", "trial"),
         *("report", "measure", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
         *("programme", "profile", "files", "option_defaults", "errors", "units"),
     },
@@ -89,7 +84,7 @@ ONLY_IN = {
     "highspy": ("planner.solver",),
     "typer": ("cli",),
     "click": ("cli",),
-    "numpy": ("physics", "planner", "check", "starts", "whatif", "measure", "batch", "report"),
+    "numpy": ("physics", "planner", "check", "starts", "whatif", "measure", "trial", "batch", "report"),
 }
 PULP_AT_TOP = (*MODEL, "planner.solver")
 """The model is made of PuLP's objects; its modules are loaded with what plans, and by no --help."""

@@ -20,6 +20,7 @@ from optimizer.cli.plan import plan_app, show_app
 from optimizer.cli.profiles import profiles_app
 from optimizer.cli.starts import starts_app
 from optimizer.cli.terminal import use_stand_ins
+from optimizer.cli.trial import trial_app
 from optimizer.cli.upgrades import upgrades_app
 from optimizer.cli.worth import worth_app
 
@@ -29,6 +30,7 @@ STEPS = {
     "Check": ("check",),
     "Write out": ("constants",),
     "Look further": ("explain", "starts", "compare", "frontier", "upgrades", "worth"),
+    "Learn from washes": ("trial",),
 }
 """The steps of the job, and the commands of each."""
 
@@ -85,6 +87,7 @@ app.add_typer(compare_app)
 app.add_typer(frontier_app)
 app.add_typer(upgrades_app)
 app.add_typer(worth_app)
+app.add_typer(trial_app)
 
 
 def main() -> None:

@@ -22,6 +22,7 @@ from optimizer.cli.options import (
     SolverOption,
     TariffOption,
 )
+from optimizer.cli.picture import picture_form
 from optimizer.cli.terminal import print_answer, progress
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.files import (
@@ -36,7 +37,6 @@ from optimizer.report.numbers import count
 
 if TYPE_CHECKING:
     from optimizer.planner.objective import Axis
-    from optimizer.report.frontier import PictureForm
 
 
 frontier_app = typer.Typer()
@@ -80,7 +80,7 @@ def frontier(
 
     issues: list[InputIssue] = []
     axes = attempt(issues, partial(_axes, between))
-    form = attempt(issues, partial(_form, plot))
+    form = attempt(issues, partial(picture_form, plot, "frontier.svg"))
     inputs = attempt(issues, partial(job.load, machine, goal, circuit, tariff))
     plan_paths = _plan_paths(plans, points + 1) if plans is not None and plans.is_dir() else []
     attempt(issues, partial(refuse_all_occupied, (csv, plot, *plan_paths), force=force))
@@ -126,20 +126,6 @@ def _axes(text: str) -> tuple[Axis, Axis]:
         return axes[0], axes[1]
     rule = f"takes two different ones of {', '.join(AXES)}, with a comma between"
     raise InputError([InputIssue("--between", "", rule, quoted(text), f"--between {BETWEEN}")])
-
-
-def _form(plot: Path | None) -> PictureForm | None:
-    from optimizer.report.frontier import PICTURE_FORMS, require_matplotlib
-
-    if plot is None:
-        return None
-    require_matplotlib()
-    ending = plot.suffix.lower().removeprefix(".")
-    for form in PICTURE_FORMS:
-        if form == ending:
-            return form
-    rule = f"ends in {' or '.join(f'.{form}' for form in PICTURE_FORMS)}, which says how to draw"
-    raise InputError([InputIssue("--plot", "", rule, quoted(plot.name), "--plot frontier.svg")])
 
 
 def _plan_paths(folder: Path, number: int) -> list[Path]:

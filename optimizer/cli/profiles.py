@@ -53,6 +53,7 @@ class NewChoice(StrEnum):
     GOAL = "goal"
     CIRCUIT = "circuit"
     TARIFF = "tariff"
+    TRIALS = "trials"
 
 
 KindArgument = Annotated[KindChoice, typer.Argument(metavar="KIND", help="machine, goal, circuit or tariff.")]
@@ -100,7 +101,10 @@ def show_profile(
 @profiles_app.command("new")
 def new_profile(
     kind: Annotated[
-        NewChoice, typer.Argument(metavar="KIND", help="bench, machine, goal, circuit or tariff.")
+        NewChoice,
+        typer.Argument(
+            metavar="KIND", help="bench, machine, goal, circuit, tariff or trials (trial book)."
+        ),
     ],
     file: Annotated[
         Path,
@@ -111,14 +115,21 @@ def new_profile(
     """Write a commented file to begin with.
 
     It is valid as it stands; every comment says where the number below it comes from. A bench book is a
-    folder: its file says which test to do, in which order and for how long, and scullion measure reads it.
+    folder: its file says which test to do, in which order and for how long, and scullion measure reads it. A
+    trial book (trials) is CSV where the name of the file ends in .csv, else TOML.
     """
     if kind is NewChoice.BENCH:
         from optimizer.measure.new_book import write_new_book
 
         print(f"Wrote {write_new_book(file, force=force)}. Put your readings into it.", file=sys.stderr)
         return
-    write_text_atomic(file, starting_text(_kind(kind)), force=force)
+    if kind is NewChoice.TRIALS:
+        from optimizer.trial.blank_book import blank_book
+
+        text = blank_book(file)
+    else:
+        text = starting_text(_kind(kind))
+    write_text_atomic(file, text, force=force)
     print(f"Wrote {file}. Put your own numbers into it.", file=sys.stderr)
 
 

@@ -63,7 +63,7 @@ def plan(
         choice = choose_again(assessor, earlier, _outcome(taught.last), find)
     if choice is None:
         known = [programme_of(constants, inputs.machine) for constants in search.known]
-        choice = choose(assessor, solver, report, known, find)
+        choice = choose(assessor, solver, report, known, find, near=search.neighbours)
     if choice is None:
         machine, goal = inputs.names[0], inputs.names[1]
         headline = f"No programme on {machine} meets {goal} on the circuit {inputs.names[2]}"

@@ -58,12 +58,15 @@ class Search:
         machine and circuit is said either way.
     rounds_most : mapping of str to int
         Most rounds of each kind that are tried [1].
+    neighbours : bool
+        Whether to look for a cheaper plan one step away from the model's: most of the time goes there.
     """
 
     epsilon_constraint: EpsilonConstraint | None = None
     known: tuple[Constants, ...] = ()
     why: bool = True
     rounds_most: Mapping[str, int] = field(default_factory=lambda: ROUNDS_MOST)
+    neighbours: bool = True
 
 
 USUAL_SEARCH = Search()
@@ -84,8 +87,11 @@ def choose(
     report: Callable[[str], None] = lambda _: None,
     known: Sequence[Programme] = (),
     find: Finder | None = None,
+    *,
+    near: bool = True,
 ) -> Choice | None:
-    """Find the cheapest programme: the model's, a known one that holds, or a neighbour of these.
+    """Find the cheapest programme: the model's, a known one that holds, or (where ``near``) a neighbour of
+    these.
 
     None where there is no programme. ``report`` is told each step, for a progress line. With ``find`` it
     holds at the worst points of the tolerances, which join the corners of the assessor.
@@ -96,7 +102,9 @@ def choose(
     best = choice.trimmed
     for tried in _known(assessor, known):
         best = tried if tried.objective < best.objective else best
-    return _grown(assessor, replace(choice, trimmed=_with_neighbours(assessor, best)), solver, find)
+    if near:
+        best = _with_neighbours(assessor, best)
+    return _grown(assessor, replace(choice, trimmed=best), solver, find)
 
 
 def choose_again(

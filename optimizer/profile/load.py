@@ -32,8 +32,9 @@ MODELS: dict[ProfileKind, type[Profile]] = {
 LONGEST_LINE = 2000
 """Memory for a dotted key grows with the square of its length, and a key stands on one line [1]."""
 
-SAYS_ITS_KIND = re.compile(rf"^\s*kind\s*=\s*\W?({'|'.join(PROFILE_KINDS)}|bench)", re.MULTILINE)
-"""Found in every file that is meant to be a profile; a file without it was given by mistake."""
+_KINDS = "|".join((*PROFILE_KINDS, "bench", "trials"))
+SAYS_ITS_KIND = re.compile(rf"^\s*kind\s*=\s*\W?({_KINDS})", re.MULTILINE)
+"""Found in every file that is meant to be a profile or a book; one without it was given by mistake."""
 
 
 @overload
@@ -190,7 +191,7 @@ def parse_toml(text: str, subject: str) -> dict[str, Any]:
     Raises
     ------
     InputError
-        It is none; the line is shown of a profile or a bench book only.
+        It is none; the line is shown of a profile, a bench book or a trial book only.
     """
     if max(map(len, text.split("\n"))) > LONGEST_LINE:
         rule = f"has a line of more than {LONGEST_LINE} characters"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import io
-import warnings
 from typing import Any, Literal
 
 from optimizer.errors import InputError, InputIssue
@@ -15,6 +14,7 @@ from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
 from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import far_doses_of_plans
+from optimizer.report.drawn import drawn
 from optimizer.report.layout import columns, wrapped
 from optimizer.report.numbers import amount, count, money_decimals, plain
 from optimizer.report.rounds import kind_noun, rounds_to_list
@@ -160,7 +160,6 @@ def require_matplotlib() -> None:
 
 def frontier_picture(found: Frontier, form: PictureForm) -> bytes:
     """Draw a frontier."""
-    import matplotlib
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
@@ -182,8 +181,4 @@ def frontier_picture(found: Frontier, form: PictureForm) -> bytes:
         put(text, parse_math=False)
     axes.set_title(f"{goal} on {machine}", parse_math=False)
     axes.grid(visible=True, alpha=0.3)
-    out = io.BytesIO()
-    with matplotlib.rc_context({"svg.hashsalt": "scullion"}), warnings.catch_warnings():
-        warnings.simplefilter("ignore", UserWarning)
-        figure.savefig(out, format=form, dpi=150, metadata={"Date": None} if form == "svg" else None)
-    return out.getvalue()
+    return drawn(figure, form)

@@ -1,0 +1,268 @@
+"""Propose the next wash: a programme of this machine that passes the check and teaches most."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.errors import InputError, InputIssue, NoPlanError, quoted
+from optimizer.plan_and_prove import Proven, plan_and_prove
+from optimizer.planner.corners import KeptBack
+from optimizer.planner.make_plan import Taught, plan
+from optimizer.planner.search import Search
+from optimizer.profile.goal import Dose, Goal
+from optimizer.profile.measured import Measured
+from optimizer.programme.plan import Inputs
+from optimizer.trial.dose_of_wash import WashDose, run_plan
+from optimizer.trial.dose_response import LEAST_MIN, MOST_MIN, Array
+from optimizer.trial.next_wash import Outcomes, information, outcomes
+from optimizer.trial.soil_fit import SoilFit
+
+PIECES = 12
+"""Pieces of a wash where neither the book nor the command says [1]."""
+
+CANDIDATES = 81
+"""Doses among which the best is looked for, the same ratio apart [1]."""
+
+TRIES = 3
+"""Programmes that are planned before one is proven, at the most [1]."""
+
+NEAR_BEST = 0.9
+"""Share of the information of the best dose with which a programme is taken [1]."""
+
+GOOD_AT_AN_END = 0.6
+"""The same near the largest or the least dose of the machine, where each programme takes long [1]."""
+
+SAME_DOSE = 1.15
+"""Doses closer than this factor are not worth another programme [1]."""
+
+OVER_ASKED = 2.0
+"""Nominal dose of a programme over the minutes that it guarantees, a first guess [1]."""
+
+FLOOR_FACTOR = 1.6
+"""A programme whose dose is over the minutes by so much more than was thought gives its least dose [1]."""
+
+QUICK = Search(why=False, neighbours=False)
+"""A trial wash need not be the cheapest that there is."""
+
+DOSE_KEPT, BATH_KEPT = 0.03, 0.01
+"""Kept back from the start, so that the first check passes: of the dose, and of the bath with detergent
+[1]."""
+
+ENOUGH, NEAR_SHARE = 0.02, 0.25
+"""No further wash is worth it where it is expected to take less than this share off the minutes asked for, or
+where these lie no further over the middle of what is needed than the other [1]: our choice."""
+
+LOWER = 0.6
+"""Where no programme gives a dose, so much of it is tried next [1]."""
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A wash to run next.
+
+    Attributes
+    ----------
+    fit : SoilFit
+        What is known of its soil now.
+    pieces : int
+        Pieces that it is meant for [1].
+    best_dose_min : float
+        Dose that would teach most, could any be had [min].
+    proven : Proven
+        The plan, with its certificate.
+    given : WashDose
+        What it gives to the soil.
+    information : float
+        Expected information of this wash [nat].
+    best_information : float
+        That of the best dose [nat].
+    outcomes : Outcomes
+        How it may come out.
+    """
+
+    fit: SoilFit
+    pieces: int
+    best_dose_min: float
+    proven: Proven
+    given: WashDose
+    information: float
+    best_information: float
+    outcomes: Outcomes
+
+    @property
+    def gain_share(self) -> float | None:
+        """Share that it is expected to take off the minutes to ask for; None where these are not known
+        yet."""
+        if self.fit.status != "learnt" or self.fit.asked_min is None:
+            return None
+        return 1.0 - self.outcomes.asked_min / self.fit.asked_min
+
+    @property
+    def over_share(self) -> float | None:
+        """Share by which the minutes to ask for lie over the middle of what is needed; None as above."""
+        if self.fit.status != "learnt" or self.fit.asked_min is None:
+            return None
+        return self.fit.asked_min / math.exp(self.fit.found.quantile(0.5)) - 1.0
+
+    @property
+    def stop(self) -> bool:
+        """Whether enough is known."""
+        return enough_known(self.gain_share, self.over_share)
+
+
+def enough_known(gain_share: float | None, over_share: float | None) -> bool:
+    """Whether another wash is not worth it: it brings little, or there is little left to bring."""
+    if gain_share is None or over_share is None:
+        return False
+    return gain_share < ENOUGH or over_share <= NEAR_SHARE
+
+
+def chosen_soil(fits: Sequence[SoilFit], asked: str | None) -> SoilFit:
+    """Pick the soil that is asked for, else the one of the book that is known least; the first for an empty
+    book.
+
+    Raises
+    ------
+    InputError
+        If no such soil is a dose of the goal.
+    """
+    if asked is None:
+        return max([fit for fit in fits if fit.washes] or fits[:1], key=_unknown)
+    for fit in fits:
+        if fit.dose.name == asked:
+            return fit
+    names = ", ".join(fit.dose.name for fit in fits)
+    raise InputError([InputIssue("--soil", "", "is no dose of the goal", quoted(asked), f"one of {names}")])
+
+
+def _unknown(fit: SoilFit) -> float:
+    """How far the minutes to ask for lie over the median of what is needed, a ratio."""
+    return fit.found.quantile(fit.credibility) - fit.found.quantile(0.5)
+
+
+def propose(
+    fit: SoilFit, inputs: Inputs, pieces: int, tell: Callable[[str], None] = lambda _: None
+) -> Proposal:
+    """Look for the wash: by programmes that are planned and not yet proven, the best of which then is.
+
+    Raises
+    ------
+    NoPlanError
+        No wash for this soil can be planned.
+    CheckFailedError
+        The check does not pass.
+    """
+    ln_doses = np.linspace(math.log(LEAST_MIN), math.log(MOST_MIN), CANDIDATES)
+    gained = information(fit.found, ln_doses, pieces)
+    asked_min = _best_to_ask(fit, inputs, pieces, (ln_doses, gained), tell)
+    tell("proving the wash")
+    proven = _proven(inputs, fit.dose, asked_min, tell)
+    given = run_plan(proven.plan, (fit.dose,)).doses[fit.dose.name]
+    ln_dose = math.log(given.dose_min)
+    return Proposal(
+        fit=fit,
+        pieces=pieces,
+        best_dose_min=math.exp(float(ln_doses[gained.argmax()])),
+        proven=proven,
+        given=given,
+        information=float(information(fit.found, np.array([ln_dose]), pieces)[0]),
+        best_information=float(gained.max()),
+        outcomes=outcomes(fit.found, ln_dose, pieces, fit.credibility, given.own_sd),
+    )
+
+
+def _best_to_ask(
+    fit: SoilFit, inputs: Inputs, pieces: int, curve: tuple[Array, Array], tell: Callable[[str], None]
+) -> float:
+    """Minutes to plan with so that the nominal dose teaches most [min]."""
+    ln_doses, gained = curve
+    aim = _Aim(LEAST_MIN, MOST_MIN, OVER_ASKED)
+    best = (-math.inf, math.nan)
+    error: NoPlanError | None = None
+    for _ in range(TRIES):
+        target_min = aim.best(ln_doses, gained)
+        if target_min is None:
+            break
+        asked_min = min(max(target_min / aim.over, LEAST_MIN), MOST_MIN)
+        tell(f"looking for a wash with a dose of {target_min:.3g} min")
+        try:
+            planned = plan(trial_inputs(inputs, fit.dose, asked_min), taught=_kept(fit.dose), search=QUICK)
+        except NoPlanError as caught:
+            error, aim = caught, replace(aim, most_min=LOWER * target_min)
+            continue
+        nominal_min = run_plan(planned, (fit.dose,)).doses[fit.dose.name].dose_min
+        gains = float(information(fit.found, np.array([math.log(nominal_min)]), pieces)[0])
+        best = max(best, (gains, asked_min))
+        at_an_end = aim.most_min < MOST_MIN or aim.least_min > LEAST_MIN
+        if gains >= (GOOD_AT_AN_END if at_an_end else NEAR_BEST) * gained.max():
+            break
+        aim = aim.after(asked_min, nominal_min)
+        if aim.least_min == nominal_min and (aim.best(ln_doses, gained) or 0.0) < SAME_DOSE * nominal_min:
+            break
+    if math.isnan(best[1]):
+        assert error is not None
+        raise error
+    return best[1]
+
+
+def _kept(dose: Dose) -> Taught:
+    return Taught(KeptBack({f"dose.{dose.name}": DOSE_KEPT, "detergent.bath_c": BATH_KEPT}))
+
+
+def _proven(inputs: Inputs, dose: Dose, minutes: float, tell: Callable[[str], None]) -> Proven:
+    """Plan a wash again and prove it; where nothing holds with what is kept back from the start, without
+    that."""
+    wanted = trial_inputs(inputs, dose, minutes)
+    try:
+        return plan_and_prove(wanted, search=QUICK, taught=_kept(dose), report=tell)
+    except NoPlanError:
+        return plan_and_prove(wanted, search=QUICK, report=tell)
+
+
+@dataclass(frozen=True)
+class _Aim:
+    """Doses that may be had [min], and the nominal dose over the minutes that are planned with [1]."""
+
+    least_min: float
+    most_min: float
+    over: float
+
+    def best(self, ln_doses: Array, gained: Array) -> float | None:
+        doses_min = np.exp(ln_doses)
+        inside = np.flatnonzero((doses_min >= self.least_min) & (doses_min <= self.most_min))
+        if not len(inside):
+            return None
+        return float(doses_min[inside[gained[inside].argmax()]])
+
+    def after(self, asked_min: float, nominal_min: float) -> _Aim:
+        """Learn from a plan; where it gives far more than was aimed at, no programme gives less."""
+        over = nominal_min / asked_min
+        if over > FLOOR_FACTOR * self.over:
+            return replace(self, least_min=nominal_min)
+        return replace(self, over=over)
+
+
+def trial_inputs(inputs: Inputs, dose: Dose, minutes: float) -> Inputs:
+    """Take the goal for a trial wash: one soil, as many minutes as are to be tried, all else as it stands."""
+    asked = Measured(nominal=minutes, low=minutes, high=minutes)
+    changes = {
+        "title": f"Trial wash for {dose.name}",
+        "about": f"For a trial book: {inputs.goal.title}, with one soil and the minutes to be tried.",
+        "dose": [dose.model_copy(update={"minutes": asked})],
+    }
+    goal = Goal.model_validate(inputs.goal.model_copy(update=changes).model_dump())
+    machine, _, circuit, tariff = inputs.names
+    return replace(inputs, goal=goal, names=(machine, f"trial-{dose.name}", circuit, tariff))
+
+
+def others(fits: Sequence[SoilFit], proposal: Proposal) -> Iterator[tuple[SoilFit, float]]:
+    """Other soils of the goal that are in the book, with the dose that the wash gives to each [min]."""
+    rest = [fit for fit in fits if fit is not proposal.fit and fit.washes]
+    run = run_plan(proposal.proven.plan, tuple(fit.dose for fit in rest)) if rest else None
+    for fit in rest:
+        assert run is not None
+        yield fit, run.doses[fit.dose.name].dose_min

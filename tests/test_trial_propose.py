@@ -1,0 +1,205 @@
+"""`scullion trial next`: the wash that it plans, what it says of it, and how it ends."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from calling import Shown
+from planner_cases import tiny
+from trial_cases import wash
+
+from optimizer.errors import NoPlanError
+from optimizer.profile.goal import Dose
+from optimizer.profile.load import load_profile
+from optimizer.programme.planfile import plan_from_json, plan_to_json
+from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
+from optimizer.trial.dose_of_wash import run_plan
+from optimizer.trial.propose import (
+    ENOUGH,
+    NEAR_BEST,
+    NEAR_SHARE,
+    Proposal,
+    enough_known,
+    propose,
+    trial_inputs,
+)
+from optimizer.trial.soil_fit import SoilFit, Wash, fit_soil
+
+FAT: Dose = tiny().goal.dose[0]
+
+
+def fit_of(*washes: tuple[float, int], pieces: int = 12) -> SoilFit:
+    done: tuple[Wash, ...] = tuple(wash(m, k, pieces, FAT.reference_c, FAT) for m, k in washes)
+    return fit_soil(FAT, done)
+
+
+@pytest.fixture(scope="module")
+def proposal() -> Proposal:
+    return propose(fit_of((6, 2), (12, 8), (20, 11)), tiny(), 12)
+
+
+class TestProposal:
+    def test_its_programme_passes_the_check(self, proposal: Proposal) -> None:
+        assert proposal.proven.certificate.passed
+        assert proposal.proven.certificate.proven
+
+    def test_its_dose_is_that_of_its_plan(self, proposal: Proposal) -> None:
+        again = plan_from_json(plan_to_json(proposal.proven.plan), "again.json")
+        assert run_plan(again, (FAT,)).doses["fat"].dose_min == proposal.given.dose_min
+
+    def test_it_teaches_nearly_as_much_as_the_best_dose(self, proposal: Proposal) -> None:
+        assert NEAR_BEST * proposal.best_information <= proposal.information
+        assert proposal.information <= 1.01 * proposal.best_information
+
+    def test_its_goal_is_the_goal_with_one_soil(self, proposal: Proposal) -> None:
+        goal = proposal.proven.plan.inputs.goal
+        assert [dose.name for dose in goal.dose] == ["fat"]
+        assert goal.dose[0].model_copy(update={"minutes": FAT.minutes}) == FAT
+        assert (goal.rinse, goal.limits, goal.detergent) == (
+            tiny().goal.rinse,
+            tiny().goal.limits,
+            tiny().goal.detergent,
+        )
+
+    @pytest.mark.slow
+    def test_the_same_book_gives_the_same_plan(self, proposal: Proposal) -> None:
+        again = propose(proposal.fit, tiny(), 12)
+        assert plan_to_json(again.proven.plan) == plan_to_json(proposal.proven.plan)
+
+    def test_go_on_while_a_wash_brings_much(self, proposal: Proposal) -> None:
+        assert proposal.gain_share is not None
+        assert proposal.gain_share > ENOUGH
+        assert not proposal.stop
+        text = " ".join(next_wash_report(proposal, [("egg", 3.0)], "book.toml", "next.json").split())
+        assert "% off: go on" in text
+        assert "it gives egg a dose of 3 min" in text
+        assert 'plan = "next.json", soil = "fat", pieces = 12' in text
+
+    def test_stop_when_it_brings_little(self, proposal: Proposal) -> None:
+        known = fit_of((6, 200), (12, 400), (20, 480), pieces=500)
+        done = replace(
+            proposal,
+            fit=known,
+            outcomes=replace(
+                proposal.outcomes, asked_ln=proposal.outcomes.asked_ln * 0 + math.log(known.asked_min or 0)
+            ),
+        )
+        assert done.stop
+        assert next_wash_report(done, [], "book.toml", None).startswith("Enough is known")
+
+    def test_plain_data_has_no_nan(self, proposal: Proposal) -> None:
+        content = json.loads(json.dumps(next_wash_to_dict(proposal, []), allow_nan=False))
+        assert content["stop"] is False
+        assert 0 <= content["expected_clean"]["fewest"] <= content["expected_clean"]["most"] <= 12
+
+
+@pytest.mark.slow
+def test_before_the_first_wash_nothing_is_known_and_one_is_proposed() -> None:
+    found = propose(fit_of(), tiny(), 6)
+    assert found.gain_share is None
+    assert not found.stop
+    assert found.proven.certificate.passed
+    assert "not known yet: go on" in " ".join(next_wash_report(found, [], "b.toml", None).split())
+
+
+@pytest.mark.slow
+def test_no_wash_can_be_planned() -> None:
+    """A longest duration that no programme keeps."""
+    with pytest.raises(NoPlanError):
+        propose(fit_of((12, 8)), tiny(goal__limits__duration_min=5.0), 12)
+
+
+@pytest.mark.parametrize(
+    ("gain", "over", "stop"),
+    [
+        (None, None, False),
+        (ENOUGH - 1e-6, 2.0, True),
+        (ENOUGH + 1e-6, 2.0, False),
+        (0.5, NEAR_SHARE - 1e-6, True),
+        (0.5, NEAR_SHARE + 1e-6, False),
+    ],
+)
+def test_when_enough_is_known(gain: float | None, over: float | None, stop: bool) -> None:
+    assert enough_known(gain, over) == stop
+
+
+def test_minutes_of_a_trial_stand_in_its_goal() -> None:
+    inputs = trial_inputs(tiny(), FAT, 3.5)
+    assert inputs.goal.dose[0].minutes.high == 3.5
+    assert inputs.names[1] == "trial-fat"
+    assert inputs.names[0] == "tiny"
+
+
+BOOK = """\
+kind = "trials"
+goal = "everyday"
+
+[[trial]]
+wash = "w1"
+date = 2026-03-02
+soil = "grease"
+minutes = 12
+ware_c = 50
+pieces = 10
+clean = 4
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "book.toml").write_text(BOOK, encoding="utf-8")
+    return tmp_path
+
+
+def test_a_machine_that_cannot_do_it_ends_with_4(folder: Path, shown: Shown) -> None:
+    code, out, err = shown("trial", "next", "book.toml", "cold-shed", "--out", "next.json")
+    assert (code, out) == (4, "")
+    assert "No programme on cold-shed" in err
+    assert sorted(path.name for path in folder.iterdir()) == ["book.toml"]
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--soil", "rust"), "is no dose of the goal"),
+        (("--goal", "everday"), "did you mean everyday?"),
+        (("--circuit", "nowhere"), "no shipped profile has this name"),
+        (("--out", "book.toml", "--force"), "never writes over"),
+    ],
+)
+def test_bad_input_ends_with_3(folder: Path, shown: Shown, words: tuple[str, ...], said: str) -> None:
+    code, out, err = shown("trial", "next", "book.toml", "clubhouse", *words)
+    assert (code, out) == (3, "")
+    assert said in " ".join(err.split())
+    assert (folder / "book.toml").read_text(encoding="utf-8") == BOOK
+
+
+def test_without_a_goal_there_is_nothing_to_plan_for(folder: Path, shown: Shown) -> None:
+    (folder / "book.toml").write_text(BOOK.replace('goal = "everyday"\n', ""), encoding="utf-8")
+    code, _, err = shown("trial", "next", "book.toml", "clubhouse")
+    assert code == 3
+    assert "--goal everyday" in err
+
+
+@pytest.mark.slow
+def test_round_trip_on_a_shipped_machine(folder: Path, shown: Shown) -> None:
+    """Propose, check the plan, put its count into the book, fit: the dose is the one that was proposed."""
+    code, out, err = shown("trial", "next", "book.toml", "clubhouse", "--out", "next.json", "--json")
+    assert (code, err) == (0, "")
+    proposed = json.loads(out)
+    assert proposed["pieces"] == 10
+    assert shown("check", "next.json")[0] == 0
+    line = BOOK[BOOK.index("\n[[trial]]") :].replace("w1", "w2").replace("clean = 4", "clean = 9")
+    line = line.replace("minutes = 12\nware_c = 50", 'plan = "next.json"')
+    (folder / "book.toml").write_text(BOOK + line, encoding="utf-8")
+    code, out, _ = shown("trial", "fit", "book.toml", "--json")
+    assert code == 0
+    (grease,) = json.loads(out)["soils"]
+    assert grease["washes"][1]["dose_min"] == proposed["dose_min"]
+    assert grease["washes"][1]["own_sd"] > 0.0
+    assert grease["z_k"] == load_profile("goal", "everyday").dose[0].z_k

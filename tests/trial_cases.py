@@ -1,0 +1,39 @@
+"""Invented washes for the tests of trials."""
+
+from __future__ import annotations
+
+import datetime
+
+from optimizer.profile.goal import Dose
+from optimizer.profile.load import load_profile
+from optimizer.trial.dose_of_wash import dose_by_hand
+from optimizer.trial.dose_response import Tried, ln_likelihood, most_likely, whole_grid
+from optimizer.trial.soil_fit import SHARE, SoilFit, Wash, fit_soil, scatter_of
+from optimizer.trial.trial_book import Trial
+
+GREASE: Dose = load_profile("goal", "everyday").dose[0]
+
+
+def wash(minutes: float, clean: int, pieces: int = 12, ware_c: float = 50.0, dose: Dose = GREASE) -> Wash:
+    """A wash by hand."""
+    trial = Trial(
+        wash="w",
+        date=datetime.date(2026, 3, 2),
+        soil=dose.name,
+        minutes=minutes,
+        ware_c=ware_c,
+        pieces=pieces,
+        clean=clean,
+    )
+    return Wash(trial, dose_by_hand(minutes, ware_c, dose))
+
+
+def scatter(tried: Tried) -> float:
+    """By how much washes scatter more than chance allows [1]."""
+    whole = ln_likelihood(tried, whole_grid(SHARE))
+    return scatter_of(tried, SHARE, most_likely(tried, SHARE), whole)
+
+
+def fitted(*washes: tuple[float, int], dose: Dose = GREASE) -> SoilFit:
+    """What washes of 12 pieces say, each by its minutes and its clean pieces."""
+    return fit_soil(dose, tuple(wash(minutes, clean, dose=dose) for minutes, clean in washes))
