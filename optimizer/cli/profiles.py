@@ -102,9 +102,7 @@ def show_profile(
 def new_profile(
     kind: Annotated[
         NewChoice,
-        typer.Argument(
-            metavar="KIND", help="bench, machine, goal, circuit, tariff or trials (trial book)."
-        ),
+        typer.Argument(metavar="KIND", help="bench, machine, goal, circuit, tariff or trials (trial book)."),
     ],
     file: Annotated[
         Path,
