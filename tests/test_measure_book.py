@@ -69,6 +69,14 @@ def test_flow_by_hand() -> None:
     )
 
 
+def test_readings_that_were_rounded_do_not_agree() -> None:
+    """Two litres of 0.6 may have been 0.56 and 0.64: never narrower than the stated half of one reading."""
+    rounded = found(HEAD + "[sponge]\nkg = [0.6, 0.6]")["tank.residual_l"]
+    assert rounded.high - rounded.nominal > 0.5 * 0.6
+    weighed = found(HEAD + "[sponge]\nkg = [0.601, 0.602]")["tank.residual_l"]
+    assert weighed.high - weighed.nominal < 0.1
+
+
 def test_element_by_meter_and_by_ohms() -> None:
     """P = V² / R, and watts at another voltage go with its square (Ohm's law)."""
     text = HEAD + "[meter]\ncontroller = [{ w = 3, v = 230 }]\nelement = [{ w = 830.7, v = 220 }]\n"
@@ -90,11 +98,13 @@ def test_the_controller_is_taken_off() -> None:
 
 def test_film_is_of_one_load() -> None:
     """Of several loads each wet weight goes with its dry one: 100 g at 20 °C are 0.1002 l."""
-    loads = "[ware.porcelain]\ndry_kg = [6, 6.5, 7]\nwet_kg = [6.1, 6.6, 7.1]\n"
+    loads = "[ware.porcelain]\ndry_kg = [6.002, 6.503, 7.001]\nwet_kg = [6.102, 6.603, 7.101]\n"
     one = found(HEAD + loads)["ware.film_l"]
     assert one.nominal == pytest.approx(0.1 / 0.9982, rel=1e-3)
     assert one.high - one.nominal < 0.1
-    two = found(HEAD + loads + "[ware.glass]\ndry_kg = [1]\nwet_kg = [1.05, 1.05, 1.05]\n")["ware.film_l"]
+    two = found(HEAD + loads + "[ware.glass]\ndry_kg = [1.001]\nwet_kg = [1.051, 1.051, 1.051]\n")[
+        "ware.film_l"
+    ]
     assert two.nominal == pytest.approx(0.15 / 0.9982, rel=1e-3)
 
 

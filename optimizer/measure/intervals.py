@@ -82,6 +82,23 @@ def step_error(step: float) -> float:
     return step / math.sqrt(12.0)
 
 
+def last_digit(readings: Sequence[float], step: float = 0.0) -> float:
+    """Last digit to which readings were written down, no finer than the instrument's step.
+
+    Two readings of 0.6 may have been 0.58 and 0.64: what was rounded away is no agreement. Of one reading
+    nothing is to agree.
+
+    Examples
+    --------
+    >>> last_digit([0.6, 0.6]), last_digit([0.58, 0.6]), last_digit([231.0, 230.0], 0.1)
+    (0.1, 0.01, 1.0)
+    """
+    if len(readings) == 1:
+        return step
+    decimals = max(len(repr(float(one)).partition(".")[2].rstrip("0")) for one in readings)
+    return max(step, 10.0**-decimals)
+
+
 @lru_cache(maxsize=256)
 def tolerance_factor(
     readings: float, share: float = SHARE, confidence: float = CONFIDENCE, free: int | None = None
@@ -144,8 +161,10 @@ def run_to_run(readings: Sequence[float], errors: Errors, stated: float) -> Inte
     method = OF_RUNS
     if many < FEW:
         # The mean of few is off as well, by what the spread itself makes.
-        by_spread = errors.common + stated * (1.0 + 1.0 / math.sqrt(many))
-        allowed = scatter <= stated / COVERAGE * math.sqrt(1.0 + 2.0 * math.sqrt(2.0 / (many - 1)))
+        by_spread = errors.common + COVERAGE * errors.each + stated * (1.0 + 1.0 / math.sqrt(many))
+        allowed = float(np.std(readings, ddof=1)) <= stated / COVERAGE * math.sqrt(
+            1.0 + 2.0 * math.sqrt(2.0 / (many - 1))
+        )
         if allowed and by_spread < half:
             method = FEW_READINGS
             remark = (

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from optimizer.measure.book import Bench, Flow, FlowTable, MeterReading, Weighed
 from optimizer.measure.estimate import Estimate, Instruments
-from optimizer.measure.intervals import Errors, Interval, one_number, run_to_run, step_error
+from optimizer.measure.intervals import Errors, Interval, last_digit, one_number, run_to_run, step_error
 from optimizer.measure.read_book import Book
 from optimizer.measure.seasons import season_estimates
 from optimizer.measure.voltages import voltage_estimates
@@ -71,10 +71,17 @@ class _Tools:
             by_jug * tools.jug_error_share,
             (1.0 - by_jug) * tools.scales_error_kg / (sum(litres) / many),
         )
-        late = tools.stopwatch_error_s / (sum(run.s for run in table.runs) / many)
-        step = step_error(tools.scales_step_kg) / (sum(litres) / many)
+        amounts = [run.l or run.kg or 0.0 for run in table.runs]
+        seconds = [run.s for run in table.runs]
+        mean_s = sum(seconds) / many
+        late = tools.stopwatch_error_s / mean_s
         # A hand may be late each time anew, or always by as much.
-        errors = Errors(math.hypot(share, late) * mean, math.hypot(late / math.sqrt(3.0), step) * mean)
+        anew = (
+            late / math.sqrt(3.0),
+            step_error(last_digit(seconds)) / mean_s,
+            step_error(last_digit(amounts, tools.scales_step_kg)) / (sum(litres) / many),
+        )
+        errors = Errors(math.hypot(share, late) * mean, math.hypot(*anew) * mean)
         return estimate(key, run_to_run(flows, errors, FLOW * mean), many, test)
 
     def _litres(self, run: Flow, water_c: float) -> float:
@@ -108,26 +115,24 @@ class _Tools:
         else:
             assert weighed.l is not None
             litres, common = weighed.l, tools.jug_error_share * max(weighed.l)
-        errors = Errors(common, step_error(tools.scales_step_kg))
+        errors = Errors(common, step_error(last_digit(weighed.kg or litres, tools.scales_step_kg)))
         method = run_to_run if varies else one_number
         return estimate(key, method(litres, errors, stated * litres[0]), len(litres), test)
 
     def ware(self, bench: Bench) -> list[Estimate]:
         """Masses of a load, and the film that a drain leaves on it."""
         tools, materials = self.instruments, bench.ware.materials()
-        errors = Errors(tools.scales_error_kg, step_error(tools.scales_step_kg))
-        found = [
-            estimate(
-                f"ware.{name}_kg",
-                run_to_run(table.dry_kg, errors, LOAD * table.dry_kg[0]),
-                len(table.dry_kg),
-                f"ware.{name}",
-            )
-            for name, table in materials.items()
-        ]
+        found = []
+        for name, table in materials.items():
+            step_kg = last_digit(table.dry_kg, tools.scales_step_kg)
+            errors = Errors(tools.scales_error_kg, step_error(step_kg))
+            interval = run_to_run(table.dry_kg, errors, LOAD * table.dry_kg[0])
+            found.append(estimate(f"ware.{name}_kg", interval, len(table.dry_kg), f"ware.{name}"))
         films = self._films(bench)
         if films:
-            each = math.sqrt(2.0 * len(materials)) * step_error(tools.scales_step_kg)
+            wet = [kg for table in materials.values() for kg in table.wet_kg]
+            step_kg = last_digit(wet, tools.scales_step_kg)
+            each = math.sqrt(2.0 * len(materials)) * step_error(step_kg)
             interval = run_to_run(films, Errors(tools.scales_error_kg, each), FILM * films[0])
             found.append(estimate("ware.film_l", interval, len(films), "ware"))
         return found
@@ -162,9 +167,8 @@ class _Tools:
                 continue
             taken_w = 0.0 if part == "controller" else idle_w
             watts = [reading.w - taken_w for reading in readings]
-            errors = Errors(
-                tools.meter_error_share * max(abs(one) for one in watts), step_error(tools.meter_step_w)
-            )
+            step_w = last_digit([reading.w for reading in readings], tools.meter_step_w)
+            errors = Errors(tools.meter_error_share * max(abs(one) for one in watts), step_error(step_w))
             method = run_to_run if varies else one_number
             stated = PUMP * abs(watts[0]) if varies else 0.0
             one = estimate(key, method(watts, errors, stated), len(watts), f"meter.{part}")

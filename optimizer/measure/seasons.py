@@ -16,6 +16,7 @@ from optimizer.measure.intervals import (
     ONE_READING,
     Errors,
     Interval,
+    last_digit,
     run_to_run,
     step_error,
     tolerance_factor,
@@ -51,7 +52,8 @@ def season_estimates(book: Book) -> list[Estimate]:
 def _interval(readings: Sequence[TemperatureReading], book: Book) -> Interval:
     celsius = [book.corrected_c(reading.c) for reading in readings]
     tools = book.instruments
-    errors = Errors(tools.thermometer_error_k, step_error(tools.thermometer_step_k))
+    step_k = last_digit([reading.c for reading in readings], tools.thermometer_step_k)
+    errors = Errors(tools.thermometer_error_k, step_error(step_k))
     gap_days, gap = _longest_gap([reading.on for reading in readings])
     if gap_days <= GAP_DAYS and len(readings) >= LEAST_CURVE:
         return _curve([reading.on for reading in readings], celsius, errors)
