@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from calling import Shown
 from planner_cases import tiny
-from trial_cases import wash
+from trial_cases import printed_commands_refused, wash
 from width_cases import WIDTHS
 
 from optimizer.errors import NoPlanError
@@ -92,6 +92,10 @@ class TestProposal:
         )
         assert done.stop
         assert next_wash_report(done, [], "book.toml", None).startswith("Enough is known")
+
+    def test_the_commands_that_it_prints_are_commands(self, proposal: Proposal) -> None:
+        text = next_wash_report(proposal, [], "book.toml", "next.json")
+        assert printed_commands_refused(text, 2) == []
 
     def test_it_fits_the_terminal(self, proposal: Proposal) -> None:
         for width in WIDTHS:
