@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from calling import Shown
+from trial_cases import printed_commands_refused
 from width_cases import WIDTHS
 
 from optimizer.profile.load import load_profile
@@ -43,6 +44,10 @@ def test_the_answer_word_for_word(folder: Path, shown: Shown) -> None:
     code, out, err = shown(*FIT)
     assert (code, err) == (0, "")
     assert out == GOLDEN.read_text(encoding="utf-8")
+
+
+def test_the_commands_that_it_prints_are_commands() -> None:
+    assert printed_commands_refused(GOLDEN.read_text(encoding="utf-8"), 2) == []
 
 
 def test_it_fits_the_terminal(folder: Path) -> None:

@@ -10,12 +10,14 @@ from pathlib import Path
 import pytest
 from calling import Shown
 from planner_cases import tiny
-from trial_cases import wash
+from trial_cases import printed_commands_refused, wash
+from width_cases import WIDTHS
 
 from optimizer.errors import NoPlanError
 from optimizer.profile.goal import Dose
 from optimizer.profile.load import load_profile
 from optimizer.programme.planfile import plan_from_json, plan_to_json
+from optimizer.report.layout import pages_of
 from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
 from optimizer.trial.dose_of_wash import run_plan
 from optimizer.trial.propose import (
@@ -90,6 +92,16 @@ class TestProposal:
         )
         assert done.stop
         assert next_wash_report(done, [], "book.toml", None).startswith("Enough is known")
+
+    def test_the_commands_that_it_prints_are_commands(self, proposal: Proposal) -> None:
+        text = next_wash_report(proposal, [], "book.toml", "next.json")
+        assert printed_commands_refused(text, 2) == []
+
+    def test_it_fits_the_terminal(self, proposal: Proposal) -> None:
+        for width in WIDTHS:
+            with pages_of(width):
+                text = next_wash_report(proposal, [("egg", 3.0)], "book.toml", "next.json")
+            assert max(map(len, text.splitlines())) <= max(width, 40)
 
     def test_plain_data_has_no_nan(self, proposal: Proposal) -> None:
         content = json.loads(json.dumps(next_wash_to_dict(proposal, []), allow_nan=False))

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import datetime
+import shlex
+
+from test_docs import issues_of, root_command
 
 from optimizer.profile.goal import Dose
 from optimizer.profile.load import load_profile
@@ -37,3 +40,16 @@ def scatter(tried: Tried) -> float:
 def fitted(*washes: tuple[float, int], dose: Dose = GREASE) -> SoilFit:
     """What washes of 12 pieces say, each by its minutes and its clean pieces."""
     return fit_soil(dose, tuple(wash(minutes, clean, dose=dose) for minutes, clean in washes))
+
+
+def printed_commands_refused(text: str, number: int) -> list[str]:
+    """What the command line would say to the commands in an answer; as many as are to be there."""
+    lines = [line.strip() for line in text.splitlines() if line.startswith("  scullion ")]
+    assert len(lines) == number
+    found = []
+    for line in lines:
+        words = shlex.split(line)[1:]
+        found += [f"{line}: {issue}" for issue in issues_of(words, root_command())]
+        if words[0] == "constants" and "--format" not in words:
+            found.append(f"{line}: --format is missing")
+    return found

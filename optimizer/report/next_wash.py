@@ -100,7 +100,10 @@ def _steps(proposal: Proposal, trials_file: str, plan_file: str | None) -> str:
     if plan_file is None:
         return wrapped("Nothing is written yet: give --out next.json to keep the plan.")
     rows = [
-        ["Write the constants:", ["scullion", "constants", plan_file, "--out", "wash_timing.h"]],
+        [
+            "Write the constants:",
+            ["scullion", "constants", plan_file, "--format", "c", "--out", "wash_timing.h"],
+        ],
         ["Read the plan in full:", ["scullion", "show", plan_file]],
     ]
     lines = [f"{said}\n{command_line(words, '  ')}" for said, words in rows if isinstance(words, list)]
