@@ -23,8 +23,9 @@ from optimizer.errors import (
     SolverError,
 )
 
-# The arrays are small: more threads of the linear algebra cost a quarter more processor time, and their sums
-# may differ in the last digit with the number of cores.
+# The arrays are small: more threads of the linear algebra cost a quarter more processor time (ten times as
+# much where a bench book is fitted on a busy machine), and their sums may differ in the last digit with the
+# number of cores. OpenBLAS reads the variable as numpy is loaded.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 if TYPE_CHECKING:

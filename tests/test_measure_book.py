@@ -185,5 +185,5 @@ def test_books_of_any_readings(values: list[float], table: str, by_jug: bool) ->
 @cases(100)
 @given(st.text(alphabet=st.sampled_from("abz_09.,-+=\"'[]{}#\n \t°:einfTZ"), max_size=80))
 def test_books_of_any_text(tmp_path_factory: pytest.TempPathFactory, text: str) -> None:
-    folder = tmp_path_factory.getbasetemp() / "any"
+    folder = tmp_path_factory.getbasetemp() / "books_of_any_text"
     check(lambda: measure(str(book(folder, text)), "clubhouse"))

@@ -50,9 +50,6 @@ def measure(
     --force replaces it, and old and new stand beside each other. scullion profiles new bench FOLDER writes a
     book to begin with.
     """
-    # First of all: it says how many threads linear algebra may take, which is read as numpy is loaded.
-    import optimizer.measure  # noqa: F401  # isort: skip
-
     from dataclasses import replace
 
     from optimizer.library import studies

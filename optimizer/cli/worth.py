@@ -52,8 +52,6 @@ def worth(
     narrower intervals would give one, and ends with exit code 4 where none does, nor all at once. A bench
     book is measured first.
     """
-    # First of all: it says how many threads linear algebra may take, which is read as numpy is loaded.
-    import optimizer.measure  # noqa: F401  # isort: skip
     from optimizer.batch.workers import processors
     from optimizer.library import job, studies
     from optimizer.measure.book import is_book

@@ -123,7 +123,22 @@ class TwoNodesRun:
         return bath_c, ware_c
 
     def ware_at(self, time_s: Number) -> Array:
-        """Temperature of the ware after a time [°C], as `at` gives it; `time_s` 0 or more [s]."""
+        """Temperature of the ware after a time, as `at` gives it.
+
+        Parameters
+        ----------
+        time_s : float or ndarray
+            Time, 0 or more [s].
+
+        Returns
+        -------
+        ndarray, broadcast
+            Temperature of the ware [°C].
+
+        References
+        ----------
+        See `at`.
+        """
         slow, fast = self._decayed_k(time_s)
         return np.asarray(self.settled_c + slow + fast)
 
