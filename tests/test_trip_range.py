@@ -12,7 +12,7 @@ from check_cases import a_round, circuit, programme
 from check_cases import machine as rig_of
 from planner_cases import proven
 
-from optimizer.check.faults.guards import AC_RATINGS_A, SHEATH_CUT_OUT, Protection, contacts
+from optimizer.check.faults.guards import AC_RATINGS_A, TANK_STANDS_IT, Protection, contacts
 from optimizer.check.trip_range import BUYABLE_K, SPARE_K, CutOuts, cut_outs, hottest_bath_c
 from optimizer.physics.water import boiling_c
 from optimizer.report.plan import plan_report, plan_to_dict
@@ -127,7 +127,7 @@ def test_steam_asks_for_the_sheath_alone() -> None:
     assert found.sheath.high_c < 160
     asked = Protection.of(steam, rig, circuit()).required
     assert not any("in the bath, for" in one or "NO cut-out" in one for one in asked)
-    assert Protection.of(steam, rig, circuit()).against("element.on")["hot"] == (SHEATH_CUT_OUT,)
+    assert Protection.of(steam, rig, circuit()).against("element.on")["hot"] == (TANK_STANDS_IT,)
     assert cut_outs(steam, rig_of({"element": None})) is None
 
 

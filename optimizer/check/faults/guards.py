@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from optimizer.check.faults.harm_meter import HarmKind
+from optimizer.check.table_rows import cold_sensor_left_l
 from optimizer.check.trip_range import CutOuts, cut_outs
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
@@ -19,6 +20,7 @@ SHEATH_CUT_OUT = (
 BATH_CUT_OUT = "second cut-out with manual reset in series with the element, its feeler in the bath"
 HOTTER_TANK = "tank that stands a hotter bath"
 THERMOSTAT = "thermostat with a sensor of its own in series with the element"
+TANK_STANDS_IT = f"{THERMOSTAT}, or none: the tank stands it"
 PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
 NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
@@ -59,11 +61,15 @@ class Protection:
     machine: Machine
     circuit: Circuit
     cut_outs: CutOuts | None
+    boils_bare: bool = False
+    """Whether a sensor that reads cold may boil the water off the element, counted as crudely as its row."""
 
     @classmethod
     def of(cls, constants: Constants, machine: Machine, circuit: Circuit) -> Protection:
         """Find what protects a machine that runs these constants."""
-        return cls(machine, circuit, cut_outs(constants, machine))
+        left, element = cold_sensor_left_l(constants, machine), machine.element
+        bare = left is not None and element is not None and left[0] < element.cover_l
+        return cls(machine, circuit, cut_outs(constants, machine), boils_bare=bare)
 
     @property
     def _element_guards(self) -> tuple[str, ...]:
@@ -106,7 +112,8 @@ class Protection:
             return (PUMP_CUT_OUT,)
         if found.bath is not None and found.bath.can_be_bought:
             return (BATH_CUT_OUT,)
-        return (SHEATH_CUT_OUT,) if found.tank_stands_boil else (f"{THERMOSTAT}, or {HOTTER_TANK}",)
+        # One on the sheath never trips under boiling water.
+        return (TANK_STANDS_IT,) if found.tank_stands_boil else (f"{THERMOSTAT}, or {HOTTER_TANK}",)
 
     @property
     def required(self) -> tuple[str, ...]:
@@ -125,6 +132,8 @@ class Protection:
         if fault == "pump.starved":
             # The level is right, the water does not come.
             guards["pump_dry"] = (FLOW_SWITCH,)
+        if fault == "sensor.cold" and self.boils_bare:
+            guards["hot"] = (*guards["hot"], FLOAT_SWITCH)
         if fault == "tank.leaks":
             guards |= {kind: (*guards[kind], HOSE_LOOP) for kind in ("dry", "pump_dry")}
         if self.machine.inlet.level_l is not None:

@@ -11,7 +11,7 @@ from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
-from optimizer.check.faults.harm_meter import MEASURED, FaultMeter, HarmKind, worst_of
+from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, HarmKind, worst_of
 from optimizer.check.faults.outcome import (
     FaultReport,
     FaultRow,
@@ -100,6 +100,7 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     sentences += [
         harm_sentence(harm, fault.counted_from, kinds, meters[0].too_hot(harm.round, met)) for harm in harms
     ]
+    sentences.append(_boiling_on_glass(rig, harms, meters[0], met))
     # What the programme misses without a fault is not the fault's doing.
     usual = {row.key for row in sound.missed}
     missed = max(([row for row in run.missed if row.key not in usual] for run in runs), key=len)
@@ -126,6 +127,17 @@ def _harms(deliveries: Sequence[Delivery], meters: Sequence[FaultMeter]) -> list
         if np.isfinite(first.after_s):
             found.append(replace(first, total_s=max(harm.total_s for harm in met)))
     return found
+
+
+def _boiling_on_glass(rig: Rig, harms: Sequence[Harm], meter: FaultMeter, met: Extremes) -> str:
+    """Say that glass is sprayed with water that boils, where a fault does so."""
+    glass, rounds = rig.machine.ware.glass_kg.high > 0.0, rig.constants.rounds
+    boils = any(
+        harm.kind == "hot" and harm.round >= 0 and rounds[harm.round].spray_s
+        and "boils" in meter.too_hot(harm.round, met)
+        for harm in harms
+    )  # fmt: skip
+    return "Glasses are sprayed with boiling water: they may break." if boils and glass else ""
 
 
 def _locked(rig: Rig) -> Harm:
