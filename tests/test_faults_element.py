@@ -153,8 +153,8 @@ def test_where_the_tank_stands_the_boil_no_sheath_cut_out_is_named_against_it(
 ) -> None:
     """A sheath under boiling water stays under 120 °C; the float switch opens as the water is gone.
 
-    By hand, as crudely as the row counts, all heat making steam: 2.163 MJ/l over 6 kW are 360 s a litre (steam
-    tables), so that 10 l are down to the cover, 7.5 l, after 900 s.
+    By hand, as crudely as the row counts, all heat making steam: 2.163 MJ/l over 6 kW are 360 s a litre
+    (steam tables), so that 10 l are down to the cover, 7.5 l, after 900 s.
     """
     rig = plain_machine(
         ONE_BODY

@@ -51,6 +51,7 @@
  * - second cut-out with manual reset in series with the element, its feeler in the bath, for the
  *   limit of the tank, that trips between 58 and 75 C, its tolerance included (the range of this
  *   programme: buy for the hottest that you will run)
+ * - lid switch in the supply of pumps and element
  * - 30 mA RCD ahead of the machine
  *
  * CAUTIONS: what kills

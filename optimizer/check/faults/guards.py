@@ -10,6 +10,7 @@ from optimizer.check.table_rows import cold_sensor_left_l
 from optimizer.check.trip_range import CutOuts, cut_outs
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
+from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
 from optimizer.programme.earth_fault import earth_fault_guard
 
@@ -25,6 +26,7 @@ PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, 
 SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
 NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
 LID_SWITCH = "lid switch in the supply of pumps and element"
+LID_SWITCH_OF_PUMPS = "lid switch in the supply of the pumps"
 PUMP_IN_SERIES = "level switch in series with the wash pump"
 FLOW_SWITCH = "flow or pressure switch behind the wash pump"
 MOTOR_FUSE = "thermal protector or thermal fuse in the motor of the wash pump"
@@ -117,8 +119,13 @@ class Protection:
 
     @property
     def required(self) -> tuple[str, ...]:
-        """What is not optional: two guards of an element, and one against earth faults."""
-        return (*self._element_guards, earth_fault_guard(self.circuit))
+        """What is not optional: guards of an element, of the lid, and one against earth faults."""
+        hot = self.machine.element is not None or self.machine.inlet.water_c.high >= SCALDING_C
+        return (*self._element_guards, *[self._lid_switch] * hot, earth_fault_guard(self.circuit))
+
+    @property
+    def _lid_switch(self) -> str:
+        return LID_SWITCH if self.machine.element is not None else LID_SWITCH_OF_PUMPS
 
     def against(self, fault: str) -> Guards:
         """Name what stands against each kind of harm that a fault (by its key) may do."""
@@ -160,5 +167,6 @@ class Protection:
             ),
             "hot_drain": (COOL_FIRST,),
             "wash": (),
-            "starts": (NO_RESTART, LID_SWITCH),
+            "starts": (NO_RESTART, self._lid_switch),
+            "scalds": (self._lid_switch,),
         }
