@@ -13,7 +13,15 @@ from optimizer.emit.forms import FORMS
 from optimizer.library.results import CheckResult
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.cautions import HYGIENE, RINSED, UNATTENDED, caution_groups, cautions
+from optimizer.programme.cautions import (
+    HYGIENE,
+    PLASTIC,
+    PLASTIC_IN_STEEL,
+    RINSED,
+    UNATTENDED,
+    caution_groups,
+    cautions,
+)
 from optimizer.programme.plan import Inputs, Plan
 from optimizer.report.certificate import bench_report, bench_to_dict, certificate_report
 from optimizer.report.layout import pages_of
@@ -93,6 +101,26 @@ def test_constants_carry_the_cautions_of_their_machine(form: str) -> None:
         assert found == list(cautions(plan.inputs)[1:])
     found = json.loads(FORMS["json"].text(cold_plan()))["cautions"]
     assert found[: len(cautions(COLD))] == list(cautions(COLD))
+
+
+def of_material(material: str, limit_c: float = 75.0) -> Inputs:
+    tank = {**MACHINE["tank"], "material": material, "limit_c": limit_c}
+    machine = Machine.model_validate({**MACHINE, "tank": tank})
+    return replace(plan_case().inputs, machine=machine)
+
+
+def test_a_tank_of_steel_is_bonded_and_only_its_parts_are_of_plastic() -> None:
+    """IEC 60364-4-41: exposed conductive parts are earthed; that the bond is measured (from memory)."""
+    kills, harms, _ = (sentences for _, sentences in caution_groups(of_material("stainless")))
+    assert "Bond the steel tank to earth, and measure the bond." in kills
+    assert [one for one in harms if "plastic" in one] == [PLASTIC_IN_STEEL]
+    for inputs in ((of_material("PP"),), ()):
+        words = cautions(*inputs)
+        assert not any("steel" in one for one in words)
+        assert PLASTIC in words
+    both = cautions(of_material("PP"), of_material("stainless"))
+    assert PLASTIC in both
+    assert any("Bond the steel tank" in one for one in both)
 
 
 def test_the_air_gap_has_its_measure() -> None:

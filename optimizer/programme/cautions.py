@@ -23,6 +23,9 @@ FLOAT = (
     "Float switch: rated for the element's current, or through a contactor (a small reed welds shut). See it "
     "open after every drain."
 )
+BOND = "Bond the steel tank to earth, and measure the bond."
+STEEL = "stainless"
+PLASTIC_IN_STEEL = "No hose, lid or pump of plastic may touch the element or come near it dry: they burn."
 PLASTIC = "No plastic may touch the element or come near it dry: polypropylene and polyethylene burn."
 # The measures of the air gap are from memory.
 WATER = (
@@ -60,7 +63,8 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
     Parameters
     ----------
     inputs : Inputs
-        The profiles that an answer is about. Where none is named, every caution about machines is given.
+        The profiles that an answer is about. Where none is named, every caution that holds for any machine
+        is given.
     restarts : bool
         Whether the constants let the machine start by itself as the power comes back.
 
@@ -71,6 +75,8 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         None is about an element, hot water, steam, detergent or hygiene without one. Every supply of a
         machine profile is mains voltage (90 V or more).
     """
+    of_steel = [one.machine.tank.material == STEEL for one in inputs]
+    plastic = PLASTIC_IN_STEEL if of_steel and all(of_steel) else PLASTIC
     element = not inputs or any(one.machine.element is not None for one in inputs)
     hot = element or any(one.machine.inlet.water_c.high >= SCALDING_C for one in inputs)
     dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
@@ -78,11 +84,19 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
     steams = any(one.goal.drying.method == "steam" for one in inputs)
     hygiene = any(one.goal.hygiene.method != "none" for one in inputs)
     mains = dict.fromkeys(mains_caution(one.circuit) for one in inputs) or [mains_caution(None)]
-    kills = (RESTART * restarts, *mains, ELEMENT * element, HOT * hot, UNATTENDED, STEAM * steams)
+    kills = (
+        RESTART * restarts,
+        *mains,
+        BOND * any(of_steel),
+        ELEMENT * element,
+        HOT * hot,
+        UNATTENDED,
+        STEAM * steams,
+    )
     harms = (
         RINSED * rinsed,
         FLOAT * element,
-        PLASTIC * element,
+        plastic * element,
         WATER,
         STREAM,
         HOSE,
