@@ -19,6 +19,7 @@ from optimizer.programme.cautions import (
     PLASTIC_IN_STEEL,
     RINSED,
     UNATTENDED,
+    VENT,
     caution_groups,
     cautions,
 )
@@ -121,6 +122,15 @@ def test_a_tank_of_steel_is_bonded_and_only_its_parts_are_of_plastic() -> None:
     both = cautions(of_material("PP"), of_material("stainless"))
     assert PLASTIC in both
     assert any("Bond the steel tank" in one for one in both)
+
+
+@pytest.mark.parametrize(("limit_c", "warned"), [(79.9, False), (80.0, True), (104.0, True)])
+def test_a_hot_tank_keeps_its_vent_open(limit_c: float, warned: bool) -> None:
+    """From 80 °C on, where vapour fills the tank: no source, our choice."""
+    words = [one for one in cautions(of_material("stainless", limit_c)) if "never seal the lid" in one]
+    assert len(words) == warned
+    assert not warned or "nothing electrical, nor anyone's hands, above it" in words[0]
+    assert VENT not in cautions(COLD)
 
 
 def test_the_air_gap_has_its_measure() -> None:

@@ -10,6 +10,9 @@ from optimizer.programme.plan import Inputs
 SCALDING_C = 45.0
 """Water from here on scalds within minutes [°C]; *no source*, well on the safe side."""
 
+VENT_FROM_C = 80.0
+"""A tank that stands this may be run so hot that steam presses on its lid [°C]; *no source*, our choice."""
+
 ELEMENT = "A dry element sets fire: float switch, manual-reset cut-out on its sheath."
 HOT = "Hot water and steam scald: lid shut while it runs, cool before you reach in."
 UNATTENDED = "Never leave a home-made machine running alone, or while you sleep."
@@ -23,6 +26,7 @@ FLOAT = (
     "Float switch: rated for the element's current, or through a contactor (a small reed welds shut). See it "
     "open after every drain."
 )
+VENT = "Keep the vent open and nothing electrical, nor anyone's hands, above it; never seal the lid."
 BOND = "Bond the steel tank to earth, and measure the bond."
 STEEL = "stainless"
 PLASTIC_IN_STEEL = "No hose, lid or pump of plastic may touch the element or come near it dry: they burn."
@@ -82,6 +86,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
     dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
     rinsed = any(one.goal.detergent is None for one in inputs)
     steams = any(one.goal.drying.method == "steam" for one in inputs)
+    vents = hot and any(one.machine.tank.limit_c >= VENT_FROM_C for one in inputs)
     hygiene = any(one.goal.hygiene.method != "none" for one in inputs)
     mains = dict.fromkeys(mains_caution(one.circuit) for one in inputs) or [mains_caution(None)]
     kills = (
@@ -92,6 +97,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         HOT * hot,
         UNATTENDED,
         STEAM * steams,
+        VENT * vents,
     )
     harms = (
         RINSED * rinsed,
