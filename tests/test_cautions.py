@@ -104,6 +104,13 @@ def test_constants_carry_the_cautions_of_their_machine(form: str) -> None:
     assert found[: len(cautions(COLD))] == list(cautions(COLD))
 
 
+def test_contacts_carry_the_current_or_have_a_contactor_of_their_own() -> None:
+    """Common practice, no source: a contactor that a controller switches too welds for both."""
+    (words,) = [one for one in cautions() if one.startswith("Float switch and cut-outs")]
+    assert "a contactor that nothing else switches" in words
+    assert "in both poles where the plug can be turned round" in words
+
+
 def of_material(material: str, limit_c: float = 75.0) -> Inputs:
     tank = {**MACHINE["tank"], "material": material, "limit_c": limit_c}
     machine = Machine.model_validate({**MACHINE, "tank": tank})

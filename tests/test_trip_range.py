@@ -58,7 +58,7 @@ def test_plan_and_constants_print_what_to_buy() -> None:
     assert contacts(rated_a, 230.0) in guard
     flows_a = float(guard.split("(")[1].split(" A flow")[0])
     assert rated_a <= flows_a <= rated_a + 0.1
-    assert guard.endswith("or through a contactor")
+    assert guard.endswith("or through a contactor that nothing else switches")
 
 
 @pytest.mark.parametrize("rating_a", AC_RATINGS_A)
@@ -68,7 +68,7 @@ def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
         float(rating_a), 120.0
     )
     assert f"rated for {rating_a} A AC" not in contacts(rating_a + 0.01, 120.0)
-    assert contacts(63.01, 120.0) == "through a contactor (63.1 A flow)"
+    assert contacts(63.01, 120.0) == "through a contactor that nothing else switches (63.1 A flow)"
 
 
 def heated(heat_s: int, **changes: object) -> CutOuts:
@@ -89,7 +89,7 @@ def test_one_sits_on_the_sheath_whatever_the_programme_and_the_tank(limit_c: flo
     """A feeler in an emptied bath reads air."""
     found = required(600, **{"tank.limit_c": limit_c, "tank.material": "stainless"})
     assert "its feeler on the element's SHEATH (one in an emptied bath reads air)" in found[1]
-    assert "that trips between 120 and 150 °C" in found[1]
+    assert "its contacts rated as the float switch's, that trips between 120 and 150 °C" in found[1]
 
 
 def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
@@ -99,6 +99,7 @@ def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
     assert (bath.high_c, bath.can_be_bought) == (75, True)
     wide = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K)})
     assert f"for the limit of the tank, that trips between {bath.low_c} and" in wide[2]
+    assert "its contacts rated as the float switch's" in wide[2]
     assert "buy for the hottest that you will run" in wide[2]
     narrow = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K - 1)})
     assert "NO cut-out in the bath can be bought" in narrow[2]

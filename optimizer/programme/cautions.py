@@ -23,8 +23,9 @@ STEAM = (
 )
 
 FLOAT = (
-    "Float switch: rated for the element's current, or through a contactor (a small reed welds shut). See it "
-    "open after every drain."
+    "Float switch and cut-outs: rated for the element's current, or through a contactor that nothing else "
+    "switches (a small reed welds shut); in both poles where the plug can be turned round. See the float "
+    "switch open after every drain."
 )
 VENT = "Keep the vent open and nothing electrical, nor anyone's hands, above it; never seal the lid."
 BOND = "Bond the steel tank to earth, and measure the bond."

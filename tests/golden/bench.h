@@ -58,8 +58,9 @@
  * - Never leave a home-made machine running alone, or while you sleep.
  *
  * CAUTIONS: what harms
- * - Float switch: rated for the element's current, or through a contactor (a small reed welds
- *   shut). See it open after every drain.
+ * - Float switch and cut-outs: rated for the element's current, or through a contactor that
+ *   nothing else switches (a small reed welds shut); in both poles where the plug can be turned
+ *   round. See the float switch open after every drain.
  * - No plastic may touch the element or come near it dry: polypropylene and polyethylene burn.
  * - End the inlet above the rim by 20 mm or more, and by twice its bore or more (air gap, EN
  *   1717), or foul water may run back into the mains. Shut the tap after each run: hoses burst.

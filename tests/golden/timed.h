@@ -45,12 +45,14 @@
  *
  * GUARDS TO BUY, not optional whatever the constants
  * - float switch in series with the element, its contacts rated for 6 A AC at 230 V or more (4.1
- *   A flow), or through a contactor
+ *   A flow), or through a contactor that nothing else switches
  * - thermal cut-out with manual reset in series with the element, its feeler on the element's
- *   SHEATH (one in an emptied bath reads air), that trips between 120 and 150 C
+ *   SHEATH (one in an emptied bath reads air), its contacts rated as the float switch's, that
+ *   trips between 120 and 150 C
  * - second cut-out with manual reset in series with the element, its feeler in the bath, for the
- *   limit of the tank, that trips between 58 and 75 C, its tolerance included (the range of this
- *   programme: buy for the hottest that you will run)
+ *   limit of the tank, that trips between 58 and 75 C, its tolerance included, its contacts
+ *   rated as the float switch's (the range of this programme: buy for the hottest that you will
+ *   run)
  * - lid switch in the supply of pumps and element
  * - 30 mA RCD ahead of the machine
  *
@@ -61,8 +63,9 @@
  * - Never leave a home-made machine running alone, or while you sleep.
  *
  * CAUTIONS: what harms
- * - Float switch: rated for the element's current, or through a contactor (a small reed welds
- *   shut). See it open after every drain.
+ * - Float switch and cut-outs: rated for the element's current, or through a contactor that
+ *   nothing else switches (a small reed welds shut); in both poles where the plug can be turned
+ *   round. See the float switch open after every drain.
  * - No plastic may touch the element or come near it dry: polypropylene and polyethylene burn.
  * - End the inlet above the rim by 20 mm or more, and by twice its bore or more (air gap, EN
  *   1717), or foul water may run back into the mains. Shut the tap after each run: hoses burst.

@@ -32,6 +32,8 @@ FLOW_SWITCH = "flow or pressure switch behind the wash pump"
 MOTOR_FUSE = "thermal protector or thermal fuse in the motor of the wash pump"
 HOSE_LOOP = "drain hose looped above the rim, or an air break in it"
 FLOAT_TESTED = "float switch seen to open after every drain, by the controller or by you"
+CONTACTOR = "a contactor that nothing else switches"
+ALIKE = "its contacts rated as the float switch's"
 AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
 """Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
 COOL_FIRST = "drain pipe that stands the boil, or a bath left to cool before anything drains it"
@@ -45,15 +47,15 @@ def contacts(highest_a: float, supply_v: float) -> str:
 
     Examples
     --------
-    >>> contacts(4.11, 230.0)
-    'its contacts rated for 6 A AC at 230 V or more (4.2 A flow), or through a contactor'
+    >>> contacts(4.11, 230.0).split(",")[0]
+    'its contacts rated for 6 A AC at 230 V or more (4.2 A flow)'
     """
     flows_a = math.ceil(highest_a * 10.0 - 1e-6) / 10.0
     rating_a = next((rating for rating in AC_RATINGS_A if rating >= flows_a), None)
     if rating_a is None:
-        return f"through a contactor ({flows_a:g} A flow)"
+        return f"through {CONTACTOR} ({flows_a:g} A flow)"
     rated = f"rated for {rating_a} A AC at {supply_v:g} V or more"
-    return f"its contacts {rated} ({flows_a:g} A flow), or through a contactor"
+    return f"its contacts {rated} ({flows_a:g} A flow), or through {CONTACTOR}"
 
 
 @dataclass(frozen=True)
@@ -83,8 +85,8 @@ class Protection:
         sheath = found.sheath
         return (
             f"{FLOAT_SWITCH}, {contacts(element.highest_a(volts.high), volts.nominal)}",
-            f"{SHEATH_CUT_OUT} (one in an emptied bath reads air), that trips between {sheath.low_c} and "
-            f"{sheath.high_c} °C",
+            f"{SHEATH_CUT_OUT} (one in an emptied bath reads air), {ALIKE}, that trips between "
+            f"{sheath.low_c} and {sheath.high_c} °C",
             *self._bath_guard(found),
         )
 
@@ -94,7 +96,7 @@ class Protection:
         if bath is not None and bath.can_be_bought:
             return (
                 f"{BATH_CUT_OUT}, for {stands}, that trips between {bath.low_c} and {bath.high_c} °C, its "
-                "tolerance included (the range of this programme: buy for the hottest that you will run)",
+                f"tolerance included, {ALIKE} (the range of this programme: buy for the hottest that you will run)",
             )
         if found.tank_stands_boil:
             return ()
