@@ -111,6 +111,18 @@ def test_contacts_carry_the_current_or_have_a_contactor_of_their_own() -> None:
     assert "in both poles where the plug can be turned round" in words
 
 
+@pytest.mark.parametrize("form", FORMS)
+def test_detergent_by_hand_goes_in_when_the_pump_is_heard(form: str) -> None:
+    """No source, our choice: nobody knows half a minute ahead when a pump will start."""
+    said = (
+        "in the first half minute of the spray, when you hear the pump, through a capped funnel above splash"
+    )
+    text = " ".join(FORMS[form].text(plan_case()).replace(" * ", " ").split())
+    assert said in text
+    assert "minute before the spray" not in text
+    assert any(said in one for one in cautions())
+
+
 def of_material(material: str, limit_c: float = 75.0) -> Inputs:
     tank = {**MACHINE["tank"], "material": material, "limit_c": limit_c}
     machine = Machine.model_validate({**MACHINE, "tank": tank})

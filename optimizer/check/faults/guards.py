@@ -96,7 +96,8 @@ class Protection:
         if bath is not None and bath.can_be_bought:
             return (
                 f"{BATH_CUT_OUT}, for {stands}, that trips between {bath.low_c} and {bath.high_c} °C, its "
-                f"tolerance included, {ALIKE} (the range of this programme: buy for the hottest that you will run)",
+                f"tolerance included, {ALIKE} (the range of this programme: buy for the hottest that you "
+                "will run)",
             )
         if found.tank_stands_boil:
             return ()
