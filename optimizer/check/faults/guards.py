@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from optimizer.check.faults.harm_meter import HarmKind
 from optimizer.check.table_rows import cold_sensor_left_l
-from optimizer.check.trip_range import CutOuts, cut_outs
+from optimizer.check.trip_range import CutOuts, TripRange, cut_outs
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 from optimizer.programme.cautions import SCALDING_C
@@ -36,8 +36,15 @@ CONTACTOR = "a contactor that nothing else switches"
 ALIKE = "its contacts rated as the float switch's"
 AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
 """Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
+POLYETHYLENE = ("HDPE", "LDPE")
+"""Materials of a tank that melt from 110 (LDPE) to 135 °C (HDPE) on (from memory)."""
 COOL_FIRST = "drain pipe that stands the boil, or a bath left to cool before anything drains it"
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
+
+ELECTRONIC_K = 1
+"""An electronic cut-out is off by so much [K] (from memory)."""
+NARROW_K = 5
+"""A window narrower than this is left to no cut-out [K]; *no source*, our choice."""
 
 Guards = dict[HarmKind, tuple[str, ...]]
 
@@ -56,6 +63,21 @@ def contacts(highest_a: float, supply_v: float) -> str:
         return f"through {CONTACTOR} ({flows_a:g} A flow)"
     rated = f"rated for {rating_a} A AC at {supply_v:g} V or more"
     return f"its contacts {rated} ({flows_a:g} A flow), or through {CONTACTOR}"
+
+
+def _instead(bath: TripRange | None) -> str:
+    """Name what stands for the tank where no common cut-out does: what is there to buy, or nothing is.
+
+    An electronic one is set in the middle of the window, so that it trips ``ELECTRONIC_K`` either way of it.
+    """
+    if bath is None or bath.high_c - bath.low_c < NARROW_K:
+        return f"Nor any other: measure with a sensor and plan by thermostat, or take a {HOTTER_TANK}"
+    set_c = (bath.low_c + bath.high_c) // 2
+    return (
+        "Besides that on the sheath an electronic one in series with the element, its feeler in the bath, "
+        f"± {ELECTRONIC_K} K, set at {set_c} °C, that stays off until reset, or a {THERMOSTAT}, or a "
+        f"{HOTTER_TANK}"
+    )
 
 
 @dataclass(frozen=True)
@@ -83,10 +105,13 @@ class Protection:
             return ()
         volts = self.machine.supply.voltage_v
         sheath = found.sheath
+        low_melting = ""
+        if self.machine.tank.material in POLYETHYLENE:
+            low_melting = f", as low as can be bought above {sheath.low_c} °C: polyethylene melts near 130 °C"
         return (
             f"{FLOAT_SWITCH}, {contacts(element.highest_a(volts.high), volts.nominal)}",
-            f"{SHEATH_CUT_OUT} (one in an emptied bath reads air), {ALIKE}, that trips between "
-            f"{sheath.low_c} and {sheath.high_c} °C",
+            f"{SHEATH_CUT_OUT} (one in an emptied bath reads air), {ALIKE}, that trips "
+            f"between {sheath.low_c} and {sheath.high_c} °C{low_melting}",
             *self._bath_guard(found),
         )
 
@@ -105,8 +130,8 @@ class Protection:
         if bath is not None:
             why = f"it has to let {bath.low_c - 1} °C pass and to trip by {bath.high_c} °C"
         return (
-            f"for {stands} NO cut-out in the bath can be bought: {why}, and common ones are off by 5 K or "
-            f"more. Besides that on the sheath a {THERMOSTAT}, or a {HOTTER_TANK}",
+            f"for {stands} NO common cut-out in the bath can be bought: {why}, and they are off by 5 K or "
+            f"more. {_instead(found.bath)}",
         )
 
     @property
