@@ -13,7 +13,16 @@ from optimizer.emit.forms import FORMS
 from optimizer.library.results import CheckResult
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.cautions import HYGIENE, RINSED, UNATTENDED, caution_groups, cautions
+from optimizer.programme.cautions import (
+    HYGIENE,
+    PLASTIC,
+    PLASTIC_IN_STEEL,
+    RINSED,
+    UNATTENDED,
+    VENT,
+    caution_groups,
+    cautions,
+)
 from optimizer.programme.plan import Inputs, Plan
 from optimizer.report.certificate import bench_report, bench_to_dict, certificate_report
 from optimizer.report.layout import pages_of
@@ -93,6 +102,54 @@ def test_constants_carry_the_cautions_of_their_machine(form: str) -> None:
         assert found == list(cautions(plan.inputs)[1:])
     found = json.loads(FORMS["json"].text(cold_plan()))["cautions"]
     assert found[: len(cautions(COLD))] == list(cautions(COLD))
+
+
+def test_contacts_carry_the_current_or_have_a_contactor_of_their_own() -> None:
+    """Common practice, no source: a contactor that a controller switches too welds for both."""
+    (words,) = [one for one in cautions() if one.startswith("Float switch and cut-outs")]
+    assert "a contactor that nothing else switches" in words
+    assert "in both poles where the plug can be turned round" in words
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_detergent_by_hand_goes_in_when_the_pump_is_heard(form: str) -> None:
+    """No source, our choice: nobody knows half a minute ahead when a pump will start."""
+    said = (
+        "in the first half minute of the spray, when you hear the pump, through a capped funnel above splash"
+    )
+    text = " ".join(FORMS[form].text(plan_case()).replace(" * ", " ").split())
+    assert said in text
+    assert "minute before the spray" not in text
+    assert any(said in one for one in cautions())
+
+
+def of_material(material: str, limit_c: float = 75.0) -> Inputs:
+    tank = {**MACHINE["tank"], "material": material, "limit_c": limit_c}
+    machine = Machine.model_validate({**MACHINE, "tank": tank})
+    return replace(plan_case().inputs, machine=machine)
+
+
+def test_a_tank_of_steel_is_bonded_and_only_its_parts_are_of_plastic() -> None:
+    """IEC 60364-4-41: exposed conductive parts are earthed; that the bond is measured (from memory)."""
+    kills, harms, _ = (sentences for _, sentences in caution_groups(of_material("stainless")))
+    assert "Bond the steel tank to earth, and measure the bond." in kills
+    assert [one for one in harms if "plastic" in one] == [PLASTIC_IN_STEEL]
+    for inputs in ((of_material("PP"),), ()):
+        words = cautions(*inputs)
+        assert not any("steel" in one for one in words)
+        assert PLASTIC in words
+    both = cautions(of_material("PP"), of_material("stainless"))
+    assert PLASTIC in both
+    assert any("Bond the steel tank" in one for one in both)
+
+
+@pytest.mark.parametrize(("limit_c", "warned"), [(79.9, False), (80.0, True), (104.0, True)])
+def test_a_hot_tank_keeps_its_vent_open(limit_c: float, warned: bool) -> None:
+    """From 80 °C on, where vapour fills the tank: no source, our choice."""
+    words = [one for one in cautions(of_material("stainless", limit_c)) if "never seal the lid" in one]
+    assert len(words) == warned
+    assert not warned or "nothing electrical, nor anyone's hands, above it" in words[0]
+    assert VENT not in cautions(COLD)
 
 
 def test_the_air_gap_has_its_measure() -> None:

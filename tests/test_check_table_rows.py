@@ -158,6 +158,9 @@ def test_a_cold_sensor_boils_no_bath_dry() -> None:
     long = replace(held.rounds[1], heat_s=65535 - 1500)
     rig = machine(THERMOSTAT)
     assert rows(held, rig)["cold_sensor.left_l"].passed
+    assert rig.element is not None
+    words = rows(held, rig)["cold_sensor.left_l"].requirement
+    assert words.endswith(f"reads cold (bare under {rig.element.cover_l:g} l: float switch)")
     found = rows(replace(held, rounds=(held.rounds[0], long, *held.rounds[2:])), rig)["cold_sensor.left_l"]
     # Heat of vaporisation at 100 °C: 2256.5 kJ/kg; 0.9584 kg/l (IAPWS-IF97).
     assert found.worst == pytest.approx(

@@ -103,7 +103,7 @@ def test_detergent_goes_in_as_the_spray_begins_in_every_form(form: str) -> None:
     """In a bath that is heated with the pump off powder cakes (common practice, no source)."""
     text = " ".join(FORMS[form].text(plan_case()).replace(" * ", " ").split())
     assert "goes in as the spray begins, not before" in text
-    assert "through a capped funnel in the lid, which stays shut" in text
+    assert "when you hear the pump, through a capped funnel above splash height; the lid stays shut" in text
     assert "fill ends" not in text
     if form not in ("csv", "json"):
         assert "goes in AS THE SPRAY BEGINS, from a dispenser, never with the fill" in text

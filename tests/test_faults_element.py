@@ -21,7 +21,7 @@ from fault_cases import (
     row,
 )
 
-from optimizer.check.faults.guards import BATH_CUT_OUT, SHEATH_CUT_OUT
+from optimizer.check.faults.guards import BATH_CUT_OUT, FLOAT_SWITCH, SHEATH_CUT_OUT
 from optimizer.programme.constants import Constants
 
 S = 1.0
@@ -145,6 +145,30 @@ def test_sensor_that_reads_cold_may_boil_the_element_dry() -> None:
     dry_s = lump_s(100.0, watts) + boils_s
     assert found.uncovered_s == pytest.approx(4000.0 - dry_s, rel=0.02)
     assert "boils" in found.happens
+
+
+@pytest.mark.parametrize(("heat_s", "float_switch"), [(800, False), (1200, True)])
+def test_where_the_tank_stands_the_boil_no_sheath_cut_out_is_named_against_it(
+    heat_s: int, float_switch: bool
+) -> None:
+    """A sheath under boiling water stays under 120 °C; the float switch opens as the water is gone.
+
+    By hand, as crudely as the row counts, all heat making steam: 2.163 MJ/l over 6 kW are 360 s a litre
+    (steam tables), so that 10 l are down to the cover, 7.5 l, after 900 s.
+    """
+    rig = plain_machine(
+        ONE_BODY
+        | {
+            "element.rated_w": 6000.0,
+            "tank.limit_c": 110.0,
+            "tank.material": "stainless",
+            "ware.glass_kg": 1.0,
+        }
+    )
+    found = row(heats_for(heat_s), rig, "sensor.cold")
+    assert not any("SHEATH" in guard for guard in found.guards if found.uncovered_s == 0.0)
+    assert (FLOAT_SWITCH in found.guards) == float_switch
+    assert "Glasses are sprayed with boiling water: they may break." in found.happens
 
 
 def test_sensor_that_reads_hot_never_heats() -> None:

@@ -18,11 +18,12 @@ from plan_cases import (
     cold_plan,
     machine_profile,
     plan_case,
+    steam_plan,
     thermostat_plan,
 )
 from width_cases import assert_fits
 
-from optimizer.check.certificate import Trace
+from optimizer.check.certificate import Row, Trace
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import Plan
 from optimizer.report.numbers import drawn_of_left
@@ -186,6 +187,23 @@ def test_a_breaker_has_no_class_where_the_place_has_none(changes: dict[str, obje
 def test_a_margin_of_current_is_never_rounded_away(drawn_a: float) -> None:
     drawn, left = (float(part.split()[0]) for part in drawn_of_left(drawn_a, 11.7).split(" of the "))
     assert drawn_a <= drawn < left <= 11.7
+
+
+@pytest.mark.parametrize(
+    ("guaranteed", "words"),
+    [
+        (87.95, "element uncovered after 87.9 min at the earliest; switched off at 86.2"),
+        (None, "element uncovered after 89.7 min at the earliest; switched off at 86.2"),
+    ],
+)
+def test_moments_of_steam_are_the_guaranteed_rounded_to_the_safe_side(
+    guaranteed: float | None, words: str
+) -> None:
+    """By hand: down to a tenth where the water leaves, up to a tenth where the element goes off."""
+    plan = steam_plan()
+    bare = Row("steam.uncovered_min", "steam", "min", "at least", 86.13, guaranteed, 89.79, "high voltage")
+    certificate = certificate_case(plan.constants, *ROWS, bare)
+    assert words in section(plan_report(plan, certificate), "ONE RUN")
 
 
 def test_cost_has_a_range_where_the_price_has() -> None:

@@ -12,7 +12,7 @@ from check_cases import a_round, circuit, programme
 from check_cases import machine as rig_of
 from planner_cases import proven
 
-from optimizer.check.faults.guards import AC_RATINGS_A, SHEATH_CUT_OUT, Protection, contacts
+from optimizer.check.faults.guards import AC_RATINGS_A, TANK_STANDS_IT, Protection, contacts
 from optimizer.check.trip_range import BUYABLE_K, SPARE_K, CutOuts, cut_outs, hottest_bath_c
 from optimizer.physics.water import boiling_c
 from optimizer.report.plan import plan_report, plan_to_dict
@@ -49,7 +49,7 @@ def test_plan_and_constants_print_what_to_buy() -> None:
     assert f"that trips between {outs.sheath.low_c} and {outs.sheath.high_c} °C" in text
     bought = f"that trips between {outs.bath.low_c} and {outs.bath.high_c} °C"
     assert (bought in text) == (outs.bath.high_c - outs.bath.low_c >= 10)
-    assert ("NO cut-out in the bath can be bought" in text) == (bought not in text)
+    assert ("NO common cut-out in the bath can be bought" in text) == (bought not in text)
     assert inputs.machine.element is not None
     # Ohm's law at the highest supply voltage.
     element, supply_v = inputs.machine.element, inputs.machine.supply.voltage_v.high
@@ -58,7 +58,7 @@ def test_plan_and_constants_print_what_to_buy() -> None:
     assert contacts(rated_a, 230.0) in guard
     flows_a = float(guard.split("(")[1].split(" A flow")[0])
     assert rated_a <= flows_a <= rated_a + 0.1
-    assert guard.endswith("or through a contactor")
+    assert guard.endswith("or through a contactor that nothing else switches")
 
 
 @pytest.mark.parametrize("rating_a", AC_RATINGS_A)
@@ -68,7 +68,7 @@ def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
         float(rating_a), 120.0
     )
     assert f"rated for {rating_a} A AC" not in contacts(rating_a + 0.01, 120.0)
-    assert contacts(63.01, 120.0) == "through a contactor (63.1 A flow)"
+    assert contacts(63.01, 120.0) == "through a contactor that nothing else switches (63.1 A flow)"
 
 
 def heated(heat_s: int, **changes: object) -> CutOuts:
@@ -89,7 +89,14 @@ def test_one_sits_on_the_sheath_whatever_the_programme_and_the_tank(limit_c: flo
     """A feeler in an emptied bath reads air."""
     found = required(600, **{"tank.limit_c": limit_c, "tank.material": "stainless"})
     assert "its feeler on the element's SHEATH (one in an emptied bath reads air)" in found[1]
-    assert "that trips between 120 and 150 °C" in found[1]
+    assert "its contacts rated as the float switch's, that trips between 120 and 150 °C" in found[1]
+
+
+@pytest.mark.parametrize(("material", "said"), [("HDPE", True), ("LDPE", True), ("PP", False)])
+def test_a_tank_of_polyethylene_asks_for_the_lowest_trip_there_is(material: str, said: bool) -> None:
+    """HDPE melts near 130 °C (from memory), below the upper end of the range."""
+    sheath = required(600, **{"tank.limit_c": 50.0, "tank.material": material})[1]
+    assert ("as low as can be bought above 120 °C: polyethylene melts near 130 °C" in sheath) == said
 
 
 def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
@@ -99,17 +106,25 @@ def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
     assert (bath.high_c, bath.can_be_bought) == (75, True)
     wide = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K)})
     assert f"for the limit of the tank, that trips between {bath.low_c} and" in wide[2]
+    assert "its contacts rated as the float switch's" in wide[2]
     assert "buy for the hottest that you will run" in wide[2]
     narrow = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K - 1)})
-    assert "NO cut-out in the bath can be bought" in narrow[2]
+    assert "NO common cut-out in the bath can be bought" in narrow[2]
     assert f"let {bath.low_c - 1} °C pass and to trip by {bath.low_c + BUYABLE_K - 1} °C" in narrow[2]
     assert "thermostat" in narrow[2]
     assert "tank that stands a hotter bath" in narrow[2]
     assert not any("trips between" in one for one in narrow[2:])
+    assert f"± 1 K, set at {bath.low_c + 4} °C, that stays off until reset" in narrow[2]
+    least = required(1200, **{"tank.limit_c": float(bath.low_c + 5)})[2]
+    assert "an electronic one in series with the element, its feeler in the bath" in least
+    assert f"± 1 K, set at {bath.low_c + 2}" in least
+    none = required(1200, **{"tank.limit_c": float(bath.low_c + 4)})[2]
+    assert "electronic" not in none
+    assert "measure with a sensor and plan by thermostat, or take a tank that stands a hotter bath" in none
     closed = heated(6000).bath
     assert closed is not None
     assert not closed.can_be_bought
-    assert "NO cut-out" in required(6000)[2]
+    assert "NO common cut-out" in required(6000)[2]
     faults = Protection.of(
         programme(a_round("wash", heat_s=6000, rest_s=30)), rig_of({"tank.limit_c": 75.0}), circuit()
     )
@@ -126,8 +141,8 @@ def test_steam_asks_for_the_sheath_alone() -> None:
     assert found.sheath.low_c > boiling_c(rig.room.height_m)
     assert found.sheath.high_c < 160
     asked = Protection.of(steam, rig, circuit()).required
-    assert not any("in the bath, for" in one or "NO cut-out" in one for one in asked)
-    assert Protection.of(steam, rig, circuit()).against("element.on")["hot"] == (SHEATH_CUT_OUT,)
+    assert not any("in the bath, for" in one or "NO common cut-out" in one for one in asked)
+    assert Protection.of(steam, rig, circuit()).against("element.on")["hot"] == (TANK_STANDS_IT,)
     assert cut_outs(steam, rig_of({"element": None})) is None
 
 

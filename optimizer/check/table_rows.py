@@ -16,7 +16,7 @@ from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Element, Machine
 from optimizer.programme.constants import Constants, Round
 from optimizer.programme.lid import lid_shut_least_s
-from optimizer.units import S_PER_MIN, whole_tenths
+from optimizer.units import S_PER_MIN, short, whole_tenths
 
 HEAT_SHARE, HEAT_S = 1.1, 10.0
 """Longest heating over what the slowest point needs [1], and seconds on top of it [s]: a sensor that reads
@@ -65,14 +65,14 @@ def _place(number: int, row: Round) -> str:
     return f"{row.kind} (round {number})"
 
 
-def _cold_sensor(constants: Constants, machine: Machine) -> list[Row]:
-    """Water left where the sensor reads cold for as long as the table allows.
+def cold_sensor_left_l(constants: Constants, machine: Machine) -> tuple[float, str] | None:
+    """Water left where the sensor reads cold for as long as the table allows [l], and where; or None.
 
     ``V = V_fill - P t / (h_fg rho)``, as if all heat made steam from the first second on.
     """
     element = machine.element
     if element is None or constants.control != "thermostat":
-        return []
+        return None
     found = []
     for number, row in enumerate(constants.rounds, start=1):
         if row.setpoint_dc:
@@ -80,10 +80,16 @@ def _cold_sensor(constants: Constants, machine: Machine) -> list[Row]:
             boiled_l = _highest_w(machine, element) * row.element_max_s / needs_j_per_l
             point = f"high voltage, slow inlet, {_place(number, row)}"
             found.append((least_water_l(machine, row, first=number == 1) - boiled_l, point))
-    if not found:
+    return min(found, default=None)
+
+
+def _cold_sensor(constants: Constants, machine: Machine) -> list[Row]:
+    found, element = cold_sensor_left_l(constants, machine), machine.element
+    if found is None or element is None:
         return []
-    left_l, point = min(found)
-    what = "water left in a heated round if the sensor reads cold"
+    left_l, point = found
+    bare = f"bare under {short(element.cover_l)} l: float switch"
+    what = f"water left in a heated round if the sensor reads cold ({bare})"
     return [Row("cold_sensor.left_l", what, "l", "at least", 0.0, left_l, left_l, point)]
 
 

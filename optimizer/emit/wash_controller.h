@@ -89,8 +89,8 @@ typedef struct {
     /* The overflow switch is closed. NULL where there is none. */
     bool (*overflow)(void *context);
     /* Put in so much detergent [0.1 g]; called once, as a spray begins: in a bath that is heated with the pump
-       off powder cakes on bottom and element. NULL where a person does it, within the half minute before the
-       spray, pump still off, through a capped funnel in the lid, which stays shut. */
+       off powder cakes on bottom and element. NULL where a person does it, in the first half minute of the
+       spray, when the pump is heard, through a capped funnel above splash height; the lid stays shut. */
     void (*detergent)(void *context, uint16_t detergent_dg);
     /* A flag that outlives a power cut, to be read and set. NULL, both: after a cut it stays idle. */
     bool (*was_running)(void *context);

@@ -10,6 +10,9 @@ from optimizer.programme.plan import Inputs
 SCALDING_C = 45.0
 """Water from here on scalds within minutes [°C]; *no source*, well on the safe side."""
 
+VENT_FROM_C = 80.0
+"""A tank that stands this may be run so hot that steam presses on its lid [°C]; *no source*, our choice."""
+
 ELEMENT = "A dry element sets fire: float switch, manual-reset cut-out on its sheath."
 HOT = "Hot water and steam scald: lid shut while it runs, cool before you reach in."
 UNATTENDED = "Never leave a home-made machine running alone, or while you sleep."
@@ -20,9 +23,14 @@ STEAM = (
 )
 
 FLOAT = (
-    "Float switch: rated for the element's current, or through a contactor (a small reed welds shut). See it "
-    "open after every drain."
+    "Float switch and cut-outs: rated for the element's current, or through a contactor that nothing else "
+    "switches (a small reed welds shut); in both poles where the plug can be turned round. See the float "
+    "switch open after every drain."
 )
+VENT = "Keep the vent open and nothing electrical, nor anyone's hands, above it; never seal the lid."
+BOND = "Bond the steel tank to earth, and measure the bond."
+STEEL = "stainless"
+PLASTIC_IN_STEEL = "No hose, lid or pump of plastic may touch the element or come near it dry: they burn."
 PLASTIC = "No plastic may touch the element or come near it dry: polypropylene and polyethylene burn."
 # The measures of the air gap are from memory.
 WATER = (
@@ -39,7 +47,8 @@ STANDING = "Leave no warm water standing in it: germs grow. Drain it; lid ajar o
 DETERGENT = (
     "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, rinse off "
     "splashes. It goes in as the spray begins, not before: powder cakes in a bath that stands. By hand: "
-    "through a capped funnel in the lid, which stays shut."
+    "in the first half minute of the spray, when you hear the pump, through a capped funnel above splash "
+    "height; the lid stays shut."
 )
 MEASURED = (
     "The numbers hold for the machine as it was measured. After any change, or where a measured value was a "
@@ -60,7 +69,8 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
     Parameters
     ----------
     inputs : Inputs
-        The profiles that an answer is about. Where none is named, every caution about machines is given.
+        The profiles that an answer is about. Where none is named, every caution that holds for any machine
+        is given.
     restarts : bool
         Whether the constants let the machine start by itself as the power comes back.
 
@@ -71,18 +81,30 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         None is about an element, hot water, steam, detergent or hygiene without one. Every supply of a
         machine profile is mains voltage (90 V or more).
     """
+    of_steel = [one.machine.tank.material == STEEL for one in inputs]
+    plastic = PLASTIC_IN_STEEL if of_steel and all(of_steel) else PLASTIC
     element = not inputs or any(one.machine.element is not None for one in inputs)
     hot = element or any(one.machine.inlet.water_c.high >= SCALDING_C for one in inputs)
     dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
     rinsed = any(one.goal.detergent is None for one in inputs)
     steams = any(one.goal.drying.method == "steam" for one in inputs)
+    vents = hot and any(one.machine.tank.limit_c >= VENT_FROM_C for one in inputs)
     hygiene = any(one.goal.hygiene.method != "none" for one in inputs)
     mains = dict.fromkeys(mains_caution(one.circuit) for one in inputs) or [mains_caution(None)]
-    kills = (RESTART * restarts, *mains, ELEMENT * element, HOT * hot, UNATTENDED, STEAM * steams)
+    kills = (
+        RESTART * restarts,
+        *mains,
+        BOND * any(of_steel),
+        ELEMENT * element,
+        HOT * hot,
+        UNATTENDED,
+        STEAM * steams,
+        VENT * vents,
+    )
     harms = (
         RINSED * rinsed,
         FLOAT * element,
-        PLASTIC * element,
+        plastic * element,
         WATER,
         STREAM,
         HOSE,

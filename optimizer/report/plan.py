@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import asdict
 from typing import Any
 
@@ -104,7 +105,9 @@ def _facts(facts: list[tuple[str, str]]) -> str:
 
 
 def _steam(row: Row) -> str:
-    return f"element uncovered after {row.worst:.0f} min at the earliest; switched off at {row.limit:.0f}"
+    """Round both moments to the side that shows less room than there is."""
+    bare_min, off_min = math.floor(row.held * 10.0) / 10.0, math.ceil(row.limit * 10.0) / 10.0
+    return f"element uncovered after {bare_min:.1f} min at the earliest; switched off at {off_min:.1f}"
 
 
 def _cost(plan: Plan) -> str:

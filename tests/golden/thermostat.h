@@ -21,8 +21,8 @@
  * 5. spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.
  * 6. Detergent, _DETERGENT_DG of it, goes in AS THE SPRAY BEGINS, from a dispenser, never with
  *   the fill: in a bath that is heated with the pump off powder cakes on bottom and element. By
- *   hand: within the half minute before the spray, pump still off, through a capped funnel in
- *   the lid, which stays shut.
+ *   hand: in the first half minute of the spray, when you hear the pump, through a capped funnel
+ *   above splash height; the lid stays shut.
  * 7. If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying
  *   the element goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and
  *   _SPRAY_ELEMENT_S are then the longest it may be on. A setpoint of 0 is none.
@@ -45,12 +45,15 @@
  *
  * GUARDS TO BUY, not optional whatever the constants
  * - float switch in series with the element, its contacts rated for 6 A AC at 230 V or more (4.1
- *   A flow), or through a contactor
+ *   A flow), or through a contactor that nothing else switches
  * - thermal cut-out with manual reset in series with the element, its feeler on the element's
- *   SHEATH (one in an emptied bath reads air), that trips between 120 and 150 C
+ *   SHEATH (one in an emptied bath reads air), its contacts rated as the float switch's, that
+ *   trips between 120 and 150 C
  * - second cut-out with manual reset in series with the element, its feeler in the bath, for the
- *   limit of the tank, that trips between 60 and 75 C, its tolerance included (the range of this
- *   programme: buy for the hottest that you will run)
+ *   limit of the tank, that trips between 60 and 75 C, its tolerance included, its contacts
+ *   rated as the float switch's (the range of this programme: buy for the hottest that you will
+ *   run)
+ * - lid switch in the supply of pumps and element
  * - 30 mA RCD ahead of the machine
  *
  * CAUTIONS: what kills
@@ -60,8 +63,9 @@
  * - Never leave a home-made machine running alone, or while you sleep.
  *
  * CAUTIONS: what harms
- * - Float switch: rated for the element's current, or through a contactor (a small reed welds
- *   shut). See it open after every drain.
+ * - Float switch and cut-outs: rated for the element's current, or through a contactor that
+ *   nothing else switches (a small reed welds shut); in both poles where the plug can be turned
+ *   round. See the float switch open after every drain.
  * - No plastic may touch the element or come near it dry: polypropylene and polyethylene burn.
  * - End the inlet above the rim by 20 mm or more, and by twice its bore or more (air gap, EN
  *   1717), or foul water may run back into the mains. Shut the tap after each run: hoses burst.
@@ -72,7 +76,8 @@
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
  *   rinse off splashes. It goes in as the spray begins, not before: powder cakes in a bath that
- *   stands. By hand: through a capped funnel in the lid, which stays shut.
+ *   stands. By hand: in the first half minute of the spray, when you hear the pump, through a
+ *   capped funnel above splash height; the lid stays shut.
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured

@@ -6,9 +6,11 @@ import math
 from dataclasses import dataclass
 
 from optimizer.check.faults.harm_meter import HarmKind
-from optimizer.check.trip_range import CutOuts, cut_outs
+from optimizer.check.table_rows import cold_sensor_left_l
+from optimizer.check.trip_range import CutOuts, TripRange, cut_outs
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
+from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
 from optimizer.programme.earth_fault import earth_fault_guard
 
@@ -19,19 +21,30 @@ SHEATH_CUT_OUT = (
 BATH_CUT_OUT = "second cut-out with manual reset in series with the element, its feeler in the bath"
 HOTTER_TANK = "tank that stands a hotter bath"
 THERMOSTAT = "thermostat with a sensor of its own in series with the element"
+TANK_STANDS_IT = f"{THERMOSTAT}, or none: the tank stands it"
 PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
 NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
 LID_SWITCH = "lid switch in the supply of pumps and element"
+LID_SWITCH_OF_PUMPS = "lid switch in the supply of the pumps"
 PUMP_IN_SERIES = "level switch in series with the wash pump"
 FLOW_SWITCH = "flow or pressure switch behind the wash pump"
 MOTOR_FUSE = "thermal protector or thermal fuse in the motor of the wash pump"
 HOSE_LOOP = "drain hose looped above the rim, or an air break in it"
 FLOAT_TESTED = "float switch seen to open after every drain, by the controller or by you"
+CONTACTOR = "a contactor that nothing else switches"
+ALIKE = "its contacts rated as the float switch's"
 AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
 """Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
+POLYETHYLENE = ("HDPE", "LDPE")
+"""Materials of a tank that melt from 110 (LDPE) to 135 °C (HDPE) on (from memory)."""
 COOL_FIRST = "drain pipe that stands the boil, or a bath left to cool before anything drains it"
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
+
+ELECTRONIC_K = 1
+"""An electronic cut-out is off by so much [K] (from memory)."""
+NARROW_K = 5
+"""A window narrower than this is left to no cut-out [K]; *no source*, our choice."""
 
 Guards = dict[HarmKind, tuple[str, ...]]
 
@@ -41,15 +54,30 @@ def contacts(highest_a: float, supply_v: float) -> str:
 
     Examples
     --------
-    >>> contacts(4.11, 230.0)
-    'its contacts rated for 6 A AC at 230 V or more (4.2 A flow), or through a contactor'
+    >>> contacts(4.11, 230.0).split(",")[0]
+    'its contacts rated for 6 A AC at 230 V or more (4.2 A flow)'
     """
     flows_a = math.ceil(highest_a * 10.0 - 1e-6) / 10.0
     rating_a = next((rating for rating in AC_RATINGS_A if rating >= flows_a), None)
     if rating_a is None:
-        return f"through a contactor ({flows_a:g} A flow)"
+        return f"through {CONTACTOR} ({flows_a:g} A flow)"
     rated = f"rated for {rating_a} A AC at {supply_v:g} V or more"
-    return f"its contacts {rated} ({flows_a:g} A flow), or through a contactor"
+    return f"its contacts {rated} ({flows_a:g} A flow), or through {CONTACTOR}"
+
+
+def _instead(bath: TripRange | None) -> str:
+    """Name what stands for the tank where no common cut-out does: what is there to buy, or nothing is.
+
+    An electronic one is set in the middle of the window, so that it trips ``ELECTRONIC_K`` either way of it.
+    """
+    if bath is None or bath.high_c - bath.low_c < NARROW_K:
+        return f"Nor any other: measure with a sensor and plan by thermostat, or take a {HOTTER_TANK}"
+    set_c = (bath.low_c + bath.high_c) // 2
+    return (
+        "Besides that on the sheath an electronic one in series with the element, its feeler in the bath, "
+        f"± {ELECTRONIC_K} K, set at {set_c} °C, that stays off until reset, or a {THERMOSTAT}, or a "
+        f"{HOTTER_TANK}"
+    )
 
 
 @dataclass(frozen=True)
@@ -59,11 +87,15 @@ class Protection:
     machine: Machine
     circuit: Circuit
     cut_outs: CutOuts | None
+    boils_bare: bool = False
+    """Whether a sensor that reads cold may boil the water off the element, counted as crudely as its row."""
 
     @classmethod
     def of(cls, constants: Constants, machine: Machine, circuit: Circuit) -> Protection:
         """Find what protects a machine that runs these constants."""
-        return cls(machine, circuit, cut_outs(constants, machine))
+        left, element = cold_sensor_left_l(constants, machine), machine.element
+        bare = left is not None and element is not None and left[0] < element.cover_l
+        return cls(machine, circuit, cut_outs(constants, machine), boils_bare=bare)
 
     @property
     def _element_guards(self) -> tuple[str, ...]:
@@ -73,10 +105,13 @@ class Protection:
             return ()
         volts = self.machine.supply.voltage_v
         sheath = found.sheath
+        low_melting = ""
+        if self.machine.tank.material in POLYETHYLENE:
+            low_melting = f", as low as can be bought above {sheath.low_c} °C: polyethylene melts near 130 °C"
         return (
             f"{FLOAT_SWITCH}, {contacts(element.highest_a(volts.high), volts.nominal)}",
-            f"{SHEATH_CUT_OUT} (one in an emptied bath reads air), that trips between {sheath.low_c} and "
-            f"{sheath.high_c} °C",
+            f"{SHEATH_CUT_OUT} (one in an emptied bath reads air), {ALIKE}, that trips "
+            f"between {sheath.low_c} and {sheath.high_c} °C{low_melting}",
             *self._bath_guard(found),
         )
 
@@ -86,7 +121,8 @@ class Protection:
         if bath is not None and bath.can_be_bought:
             return (
                 f"{BATH_CUT_OUT}, for {stands}, that trips between {bath.low_c} and {bath.high_c} °C, its "
-                "tolerance included (the range of this programme: buy for the hottest that you will run)",
+                f"tolerance included, {ALIKE} (the range of this programme: buy for the hottest that you "
+                "will run)",
             )
         if found.tank_stands_boil:
             return ()
@@ -94,8 +130,8 @@ class Protection:
         if bath is not None:
             why = f"it has to let {bath.low_c - 1} °C pass and to trip by {bath.high_c} °C"
         return (
-            f"for {stands} NO cut-out in the bath can be bought: {why}, and common ones are off by 5 K or "
-            f"more. Besides that on the sheath a {THERMOSTAT}, or a {HOTTER_TANK}",
+            f"for {stands} NO common cut-out in the bath can be bought: {why}, and they are off by 5 K or "
+            f"more. {_instead(found.bath)}",
         )
 
     @property
@@ -106,12 +142,18 @@ class Protection:
             return (PUMP_CUT_OUT,)
         if found.bath is not None and found.bath.can_be_bought:
             return (BATH_CUT_OUT,)
-        return (SHEATH_CUT_OUT,) if found.tank_stands_boil else (f"{THERMOSTAT}, or {HOTTER_TANK}",)
+        # One on the sheath never trips under boiling water.
+        return (TANK_STANDS_IT,) if found.tank_stands_boil else (f"{THERMOSTAT}, or {HOTTER_TANK}",)
 
     @property
     def required(self) -> tuple[str, ...]:
-        """What is not optional: two guards of an element, and one against earth faults."""
-        return (*self._element_guards, earth_fault_guard(self.circuit))
+        """What is not optional: guards of an element, of the lid, and one against earth faults."""
+        hot = self.machine.element is not None or self.machine.inlet.water_c.high >= SCALDING_C
+        return (*self._element_guards, *[self._lid_switch] * hot, earth_fault_guard(self.circuit))
+
+    @property
+    def _lid_switch(self) -> str:
+        return LID_SWITCH if self.machine.element is not None else LID_SWITCH_OF_PUMPS
 
     def against(self, fault: str) -> Guards:
         """Name what stands against each kind of harm that a fault (by its key) may do."""
@@ -125,6 +167,8 @@ class Protection:
         if fault == "pump.starved":
             # The level is right, the water does not come.
             guards["pump_dry"] = (FLOW_SWITCH,)
+        if fault == "sensor.cold" and self.boils_bare:
+            guards["hot"] = (*guards["hot"], FLOAT_SWITCH)
         if fault == "tank.leaks":
             guards |= {kind: (*guards[kind], HOSE_LOOP) for kind in ("dry", "pump_dry")}
         if self.machine.inlet.level_l is not None:
@@ -151,5 +195,6 @@ class Protection:
             ),
             "hot_drain": (COOL_FIRST,),
             "wash": (),
-            "starts": (NO_RESTART, LID_SWITCH),
+            "starts": (NO_RESTART, self._lid_switch),
+            "scalds": (self._lid_switch,),
         }

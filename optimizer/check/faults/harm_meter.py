@@ -28,6 +28,7 @@ HarmKind = Literal[
     "unseen",
     "wash",
     "starts",
+    "scalds",
 ]
 
 NOISE = 5e-3

@@ -11,7 +11,7 @@ from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
-from optimizer.check.faults.harm_meter import MEASURED, FaultMeter, HarmKind, worst_of
+from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, HarmKind, worst_of
 from optimizer.check.faults.outcome import (
     FaultReport,
     FaultRow,
@@ -29,6 +29,7 @@ from optimizer.errors import InputError
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
+from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
 
 NO_PLASTIC = ("stainless",)
@@ -51,7 +52,13 @@ def run_faults(constants: Constants, machine: Machine, goal: Goal, circuit: Circ
     rows = [run_fault(rig, fault, sound) for fault in catalogue(machine)]
     return FaultReport(
         sound=make_row(("none", "no fault"), "", (), sound.meter.extremes(), {}),
-        rows=(*rows, *_float_stuck(rig, sound), compressor_row(rig, sound), *power_cuts(rig, sound)),
+        rows=(
+            *rows,
+            *_float_stuck(rig, sound),
+            _lid_opened(rig, sound),
+            compressor_row(rig, sound),
+            *power_cuts(rig, sound),
+        ),
         not_optional=rig.protection.required,
         corners=rig.cases.names,
         has_element=machine.element is not None,
@@ -69,6 +76,27 @@ def _float_stuck(rig: Rig, sound: Observation) -> list[FaultRow]:
     )
     unseen, guards = Harm("unseen", np.inf, -1, 0.0), rig.protection.against(what[0])
     return [make_row(what, happens, [unseen], sound.meter.extremes(), guards)]
+
+
+def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
+    """Say what comes out at whoever opens the lid of a sound run, from the first round that scalds on."""
+    what, met = ("lid.open", "lid is opened while it sprays or heats"), sound.meter.extremes()
+    if met.bath_c < SCALDING_C:
+        words = f"Water of {met.bath_c:.0f} °C at most comes out: it scalds from {SCALDING_C:g} °C on."
+        return make_row(what, words, (), met, {})
+    # The pause before a phase ends as warm as the phase begins.
+    ends_c = [float(end.bath_c.max()) for end in sound.meter.ends]
+    at_work = [
+        (max(ends_c[number - 1 : number + 1]), phase.round)
+        for number, phase in enumerate(rig.asked)
+        if number and (phase.outputs.wash_pump or phase.outputs.element)
+    ]
+    warmest = max(at_work, default=(0.0, -1))[1]
+    first = next((number for bath_c, number in at_work if bath_c >= SCALDING_C), warmest)
+    words = (
+        f"Water of up to {met.bath_c:.0f} °C comes out, or its steam: it scalds from {SCALDING_C:g} °C on."
+    )
+    return make_row(what, words, [Harm("scalds", 0.0, first, 0.0)], met, rig.protection.against(what[0]))
 
 
 def make_rig(constants: Constants, machine: Machine, goal: Goal, circuit: Circuit) -> Rig:
@@ -100,6 +128,7 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     sentences += [
         harm_sentence(harm, fault.counted_from, kinds, meters[0].too_hot(harm.round, met)) for harm in harms
     ]
+    sentences.append(_boiling_on_glass(rig, harms, meters[0], met))
     # What the programme misses without a fault is not the fault's doing.
     usual = {row.key for row in sound.missed}
     missed = max(([row for row in run.missed if row.key not in usual] for run in runs), key=len)
@@ -126,6 +155,17 @@ def _harms(deliveries: Sequence[Delivery], meters: Sequence[FaultMeter]) -> list
         if np.isfinite(first.after_s):
             found.append(replace(first, total_s=max(harm.total_s for harm in met)))
     return found
+
+
+def _boiling_on_glass(rig: Rig, harms: Sequence[Harm], meter: FaultMeter, met: Extremes) -> str:
+    """Say that glass is sprayed with water that boils, where a fault does so."""
+    glass, rounds = rig.machine.ware.glass_kg.high > 0.0, rig.constants.rounds
+    boils = any(
+        harm.kind == "hot" and harm.round >= 0 and rounds[harm.round].spray_s
+        and "boils" in meter.too_hot(harm.round, met)
+        for harm in harms
+    )  # fmt: skip
+    return "Glasses are sprayed with boiling water: they may break." if boils and glass else ""
 
 
 def _locked(rig: Rig) -> Harm:
