@@ -114,12 +114,13 @@ def test_the_budget_of_boxes_holds(boxes_run: list[int], small_budget: tuple[int
     guaranteed(table, rig, aim, aims)
     batches, most = small_budget
     each = 1 + 2 * sum(ends_of(rig)[name][0] < ends_of(rig)[name][1] for name in SPLITTABLE)
-    # Box and halves, parts, then parts with box and halves of those that were worst.
-    first, parts, *more = boxes_run
+    # Box and halves, parts, box and halves of those that are worst then, parts.
+    first, *rest = boxes_run
     assert first == each
-    assert 0 < parts <= most
-    assert len(more) == batches - 1
-    assert all(each < made <= most + len(aims) * each for made in more)
+    split_into, tried = rest[0::2], rest[1::2]
+    assert len(split_into) == batches
+    assert all(0 < made <= most for made in split_into)
+    assert [made % each for made in tried] == [0] * (batches - 1)
 
 
 def test_a_second_run_is_split_until_both_of_its_temperatures_hold(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -173,14 +174,14 @@ def test_it_gives_up_after_14_batches_of_256_boxes(monkeypatch: pytest.MonkeyPat
     table, _, aim = timed()
     found = guaranteed(table, rig, aim, {"cover.suction_l": Aim("at least", 113.0, 1000.0)})
     assert found == {"cover.suction_l": 112.0}
-    # The whole box and the halves of three widths, the parts, and with each further batch those of the worst
-    # box.
-    assert counts == [7, 256, *[256 + 7] * 13]
+    # The whole box and the halves of three widths, the parts, and before each further batch the same of the
+    # worst box.
+    assert counts == [7, *[256, 7] * 13, 256]
     counts.clear()
     assert guaranteed(table, rig, aim, {"cover.suction_l": Aim("at least", 16.0, 1000.0)}) == {
         "cover.suction_l": 16.0
     }
-    assert counts == [7, 256, 256 + 7]
+    assert counts == [7, 256, 7, 256]
 
 
 @pytest.mark.parametrize(("sense", "worst", "runaway"), [("at least", 8.0, 8.2), ("at most", 60.0, 58.0)])

@@ -215,18 +215,18 @@ def _bounds(
         def run(boxes: Array, asked: tuple[str, ...] = asked) -> Values:
             return good_of(values_in(boxes_at(machine, boxes), asked))
 
+        if number:
+            # What promised most in the whole box may promise little in the part that bounds it now.
+            worst = [int(leaves.good[key].argmin()) for key in open_keys]
+            places = {leaf: place for place, leaf in enumerate(dict.fromkeys(worst))}
+            tried = run(np.concatenate([_tried(leaves.ends[leaf], moving) for leaf in places]))
+            for key, leaf in zip(open_keys, worst, strict=True):
+                part = np.split(tried[key], len(places))[places[leaf]]
+                gains[key] = _gains(part, moving) * 2.0 ** leaves.halved[leaf]
         picked = _picked(aims, open_keys, leaves, gains)
         if not picked:
             break
-        # What promised most in the whole box may promise little in the part that bounds it now. That is tried
-        # along with the split, for the next one: a batch costs little more for the boxes.
-        worst = [int(leaves.good[key].argmin()) for key in open_keys] if number else []
-        places = {leaf: place for place, leaf in enumerate(dict.fromkeys(worst))}
-        halved = leaves.halved
-        leaves, tried = leaves.split(picked, run, [_tried(leaves.ends[leaf], moving) for leaf in places])
-        for key, leaf in zip(open_keys, worst, strict=False):
-            part = np.split(tried[key], len(places))[places[leaf]]
-            gains[key] = _gains(part, moving) * 2.0 ** halved[leaf]
+        leaves = leaves.split(picked, run)
         for key in open_keys:
             courses[key].append(float(leaves.good[key].min()))
         left = PASSES - 1 - number
@@ -246,13 +246,10 @@ class _Leaves:
         """The bound of the worst box."""
         return aim.sign * float(self.good[key].min())
 
-    def split(
-        self, picked: Mapping[int, Array], run: Callable[[Array], Values], others: list[Array]
-    ) -> tuple[_Leaves, Values]:
-        """Split some boxes, each so often in each quantity; values of others come from the same batch."""
+    def split(self, picked: Mapping[int, Array], run: Callable[[Array], Values]) -> _Leaves:
+        """Split some boxes, each so often in each quantity."""
         parts = np.concatenate([_split(self.ends[leaf], times) for leaf, times in picked.items()])
-        found = run(np.concatenate([parts, *others]))
-        new = {key: values[: len(parts)] for key, values in found.items()}
+        new = run(parts)
         stay = np.array([leaf not in picked for leaf in range(len(self.ends))])
         counts = [2 ** int(times.sum()) for times in picked.values()]
         parents = np.repeat(list(picked), counts)
@@ -262,9 +259,11 @@ class _Leaves:
             key: np.concatenate([old[stay], np.maximum(new.get(key, -np.inf), old[parents])])
             for key, old in self.good.items()
         }
-        ends, halved = np.concatenate([self.ends[stay], parts]), self.halved[parents] + more
-        split = _Leaves(ends, np.concatenate([self.halved[stay], halved]), good)
-        return split, {key: values[len(parts) :] for key, values in found.items()}
+        return _Leaves(
+            np.concatenate([self.ends[stay], parts]),
+            np.concatenate([self.halved[stay], self.halved[parents] + more]),
+            good,
+        )
 
 
 def _in_reach(course: list[float], aim: Aim, key: str, left: int) -> bool:
