@@ -187,14 +187,15 @@ def _whole(space: Space, values: Array) -> Array | None:
     low, high = np.ceil(space.low / unit), np.floor(space.high / unit)
     now = np.clip(np.ceil(values / unit - 1e-6), low, high)
     singles = np.vstack([step * np.eye(len(now)) for step in (1, -1, 4, -4, 16, -16, 64, -64)])
-    short = float(_short(space, now[None] * unit)[0][0])
+    short = float(_shortfalls(_run(space, now[None] * unit)[0])[0])
     paired = 0
     for look in range(REPAIRS):
         if short >= FEASIBLE:
             # An aim is as far as the continuous step brought it; a second less does not matter.
             return now * unit if space.aim else _descend(space, now, low, high)
         tries = np.clip(now + singles, low, high)
-        moved, left = _mended(space, tries)
+        margins, objective = _run(space, np.vstack([now[None], tries]) * unit)
+        moved, left = _least_short(space, tries, margins[1:], objective[1:])
         if left < -FAR_SHORT and left + (REPAIRS - look) * HOPED_PACE * max(left - short, 0.0) < 0.0:
             return None
         # Where one number can't mend it, two may: a litre more for the cover, and the heat that it needs. At
@@ -202,7 +203,8 @@ def _whole(space: Space, values: Array) -> Array | None:
         stuck = left <= short or (look == 0 and left < FEASIBLE)
         if stuck and not space.aim and paired < PAIR_REPAIRS:
             paired += 1
-            both, left_by_both = _mended(space, np.clip(_pairs(space, now, tries), low, high))
+            pairs = np.clip(_pairs(now, tries, margins), low, high)
+            both, left_by_both = _least_short(space, pairs, *_run(space, pairs * unit))
             if left_by_both >= FEASIBLE or left <= short:
                 moved, left = both, left_by_both
         if left <= short:
@@ -211,27 +213,28 @@ def _whole(space: Space, values: Array) -> Array | None:
     return None
 
 
-def _mended(space: Space, tries: Array) -> tuple[Array, float]:
+def _least_short(space: Space, tries: Array, margins: Array, objective: Array) -> tuple[Array, float]:
     """The candidate that is least short, and its shortfall; one that gives up much of an aim comes last."""
-    found, objective = _short(space, tries * space.unit)
+    found = _shortfalls(margins)
     pick = int((found - AIM_WEIGHT * objective).argmax() if space.aim else found.argmax())
     return tries[pick], float(found[pick])
 
 
-def _pairs(space: Space, now: Array, tries: Array) -> Array:
-    """Two of the moves at once: those that would be least short if each did what it does alone."""
-    margins, _ = _run(space, np.vstack([now[None], tries]) * space.unit)
+def _pairs(now: Array, tries: Array, margins: Array) -> Array:
+    """Two of the moves at once: those that would be least short if each did what it does alone.
+
+    ``margins`` are those of where it stands now, then of each move.
+    """
     gains = margins[1:] - margins[0]
     first, second = np.triu_indices(len(tries), k=1)
-    hoped = np.minimum(margins[0] + gains[first] + gains[second], 0.0).sum(axis=1)
+    hoped = _shortfalls(margins[0] + gains[first] + gains[second])
     tried = np.argsort(-hoped, kind="stable")[:PAIRS_TRIED]
     return np.asarray(tries[first[tried]] + tries[second[tried]] - now)
 
 
-def _short(space: Space, values: Array) -> tuple[Array, Array]:
-    """Sum of all shortfalls of candidates, 0 or less, and what is made least."""
-    margins, objective = _run(space, values)
-    return np.minimum(margins, 0.0).sum(axis=1), objective
+def _shortfalls(margins: Array) -> Array:
+    """Sum of all shortfalls of each candidate, 0 or less."""
+    return np.asarray(np.minimum(margins, 0.0).sum(axis=1))
 
 
 def _run(space: Space, values: Array) -> tuple[Array, Array]:
