@@ -233,7 +233,14 @@ class Run:
                     new = self.step(dt, warming_w + duty * full_w, out.pump, inflow)
                     on = np.where(crossed, 0.0, on)
             if out.set_c is not None and not out.until_set:
-                on = np.where((on == 0.0) & (new[0] <= out.set_c - out.hysteresis_k), 1.0, on)
+                # A second late at each of twenty waves leaves the last one elsewhere on its way down.
+                low_c = out.set_c - out.hysteresis_k
+                fell = (on == 0.0) & (duty == 0.0) & (new[0] <= low_c) & (dt > 0.0)
+                on = np.where(fell, 1.0, on)
+                if fell.any() and elapsed.max() < out.element_s:
+                    reach = (self.bath_c - low_c) / np.maximum(self.bath_c - new[0], 1e-9)
+                    duty = np.where(fell, 1.0 - np.clip(reach, 0.0, 1.0), duty)
+                    new = self.step(dt, warming_w + duty * full_w, out.pump, inflow)
             self.record(dt, new, out, duty)
             power_w = pump_w + duty * full_w + out.other_w + self.machine.supply.controller_w
             self.meters.electricity_kwh += power_w * dt / 3.6e6
