@@ -23,16 +23,15 @@ wanders without harm; of the two bounds the better one counts.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
+from optimizer.check import bound_kernel as kernel
+from optimizer.check import bound_kernel_batch as batch
 from optimizer.check.bound_box import Boxes
 from optimizer.check.bound_sides import (
     C0_J_PER_KG_K,
     WIDER,
     Acting,
-    Exchange,
     bend_j_per_kg,
     ends,
     enthalpy_j_per_kg,
@@ -93,125 +92,90 @@ class Bounding:
         self.carry_kg = self.residual_kg + self.all_film_kg
         self._inlet_j_per_kg = enthalpy_j_per_kg(self.inlet_c)
         self._inlet_bend_j_per_kg = bend_j_per_kg(self.inlet_c)
-        self._solid = self.tank + self.ware
-        self._exchange: tuple[Array | None, bool, Exchange | None] = None, False, None
+        self._packed: tuple[Acting | None, Array] = None, np.empty(0)
         self._vent_kw_per_kpa = vent_m2 * STILL_AIR_KW_PER_M2_KPA
         # Damp air leaves the most water, which goes with the lower course.
         damp, dry = (each.humidity * saturation_pressure_kpa(each.room_c) for each in (most, least))
         self._air_kpa = ends(damp, dry)
 
-    def exchange(self, acting: Acting) -> Exchange:
-        """What stays the same during a phase; kept as long as the film stays where it is."""
-        known_kg, sprays, found = self._exchange
-        if known_kg is acting.film_kg and sprays == acting.spraying and found is not None:
+    def packed(self, acting: Acting) -> Array:
+        """What stays the same during a phase, as `bound_kernel` has it: boxes × quantities × courses."""
+        known, found = self._packed
+        if known is acting:
             return found
         spraying = int(acting.spraying)
         response_s, film = self.response_s[spraying], C0_J_PER_KG_K * acting.film_kg
-        ware, passes = self.ware + film, self.ware / flipped(response_s)
-        found = Exchange(
-            loss=self.loss[spraying],
-            less=flipped(self.loss[spraying]),
-            lag_s=response_s * (1.0 + film / flipped(self.ware)),
-            quick_s=flipped(response_s) * (1.0 + flipped(film) / self.ware),
-            passes=passes,
-            less_passes=flipped(passes),
-            ware=ware,
-            other_ware=flipped(ware),
-        )
-        self._exchange = acting.film_kg, acting.spraying, found
+        nothing = np.zeros((2, self.count))
+        rows = {
+            kernel.LOSS: self.loss[spraying],
+            kernel.LAG: response_s * (1.0 + film / flipped(self.ware)),
+            kernel.QUICK: flipped(response_s) * (1.0 + flipped(film) / self.ware),
+            kernel.PASSES: self.ware / flipped(response_s),
+            kernel.WARE_FILM: self.ware + film,
+            kernel.TANK: self.tank,
+            kernel.WARE: self.ware,
+            kernel.ROOM: self.room_c,
+            kernel.INLET: self.inlet_c,
+            kernel.INLET_J: self._inlet_j_per_kg,
+            kernel.INLET_BEND: self._inlet_bend_j_per_kg,
+            kernel.AIR: self._air_kpa,
+            kernel.HEAT: acting.heat_w,
+            kernel.SWITCHED: nothing if acting.switched_w is None else acting.switched_w,
+            kernel.APART: acting.apart_kg,
+        }
+        found = np.empty((self.count, kernel.QUANTITIES, 2))
+        for number, row in rows.items():
+            found[:, number] = np.broadcast_to(row, nothing.shape).T
+        self._packed = acting, found
         return found
+
+    def vent_kw_per_kpa(self, acting: Acting) -> float:
+        """What the vents let out while the tank holds the water of a round [kW/kPa]."""
+        return self._vent_kw_per_kpa if acting.wet else 0.0
+
+    def flowing(self, acting: Acting) -> Array:
+        """What flows in and out, as `bound_kernel` has it: boxes × flows × courses."""
+        found = np.zeros((self.count, kernel.FLOWS, 2))
+        if acting.outflow is not None:
+            found[:, kernel.OUT] = np.broadcast_to(acting.outflow, (2, self.count)).T
+        if acting.inflow is not None:
+            let_in = acting.inflow
+            found[:, kernel.IN] = np.broadcast_to(let_in.kg_per_s, (2, self.count)).T
+            found[:, kernel.BEFORE] = np.broadcast_to(let_in.before_kg, (2, self.count)).T
+            found[:, kernel.COLDER] = np.broadcast_to(let_in.cold_k, (2, self.count)).T
+        return found
+
+    def switching(self, acting: Acting) -> tuple[int, Array]:
+        """When a switched element is on in the lower course, and under which bath [°C].
+
+        Where it holds a bath the lower course is that of baths that have not been switched off yet. The upper
+        course has it on up to its cap and there as well: `held` keeps it at the cap. Switched off there, it
+        would fall below baths that are still on their way.
+        """
+        if acting.switched_w is None:
+            return kernel.NEVER, np.zeros(self.count)
+        assert acting.on_below_c is not None
+        when = kernel.BELOW if acting.off_low_c is None else kernel.ALWAYS
+        return when, np.broadcast_to(acting.on_below_c, self.count).astype(float)
 
     def slopes(self, acting: Acting, time_s: float, state: Array) -> Array:
         """Slopes of S [K/s], W [K/s], T [K/s] and the water's mass [kg/s], at a time of the phase."""
-        mixed_c, ware_c, bath_c, water_kg = state
-        fixed, found = self.exchange(acting), np.empty_like(state)
-        near, far = self.bath_from(acting, state)
-        np.maximum(near[0], bath_c[0], out=near[0])
-        np.minimum(near[1], bath_c[1], out=near[1])
-        np.minimum(far[0], bath_c[1], out=far[0])
-        np.maximum(far[1], bath_c[0], out=far[1])
-        heat_w = acting.heat_w
-        bath_heat_w = heat_w
-        if acting.switched_w is not None:
-            heat_w = heat_w + acting.switched_w * self._on(acting, far)
-            bath_heat_w = bath_heat_w + acting.switched_w * self._on(acting, bath_c)
-
-        leaves = C0_J_PER_KG_K * (far - mixed_c) + self._bend(far)
-        over_k = far - self.room_c
-        net_w = heat_w - np.where(over_k > 0.0, fixed.loss, fixed.less) * over_k
-        if self._evaporates(acting):
-            net_w -= self.evaporation(far, acting.wet) * leaves
-        if acting.outflow is not None:
-            net_w -= np.where(leaves >= 0.0, acting.outflow, flipped(acting.outflow)) * leaves
-        total = C0_J_PER_KG_K * water_kg + self._solid
-        mixed_slope = net_w / np.where(net_w >= 0.0, total, flipped(total))
-
-        above_k = near - ware_c
-        np.divide(above_k, np.where(above_k >= 0.0, fixed.lag_s, fixed.quick_s), out=found[1])
-
-        over_k = bath_c - self.room_c
-        bath_w = bath_heat_w - np.where(over_k > 0.0, fixed.loss, fixed.less) * over_k
-        over_k = bath_c - ware_c
-        bath_w -= np.where(over_k >= 0.0, fixed.passes, fixed.less_passes) * over_k
-        heat_j_per_kg_k = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C))
-        bath = heat_j_per_kg_k * (water_kg - acting.apart_kg) + self.tank
-        bath_slope = bath_w / np.where(bath_w >= 0.0, bath, flipped(bath))
-
-        if self._evaporates(acting):
-            np.negative(self.evaporation(bath_c, acting.wet), out=found[3])
-        else:
-            found[3] = 0.0
-        if acting.inflow is not None:
-            let_in, apart_kg = acting.inflow, acting.apart_kg
-            found[3] += let_in.kg_per_s
-            # The share that the fill takes off grows with the flow, and falls with all that was there before.
-            quick_kg = let_in.before_kg + let_in.kg_per_s * (time_s - let_in.from_s)
-            slow_kg = flipped(quick_kg)
-            quick = let_in.kg_per_s / (quick_kg + (flipped(self.tank) + flipped(self.ware)) / C0_J_PER_KG_K)
-            slow = flipped(let_in.kg_per_s) / (slow_kg + (self.tank + self.ware) / C0_J_PER_KG_K)
-            over_k = mixed_c - self.inlet_c + let_in.cold_k
-            mixed_slope -= np.where(over_k >= 0.0, quick, slow) * over_k
-            over = enthalpy_j_per_kg(bath_c) - self._inlet_j_per_kg + C0_J_PER_KG_K * let_in.cold_k
-            quick_j = heat_j_per_kg_k * (quick_kg - flipped(apart_kg)) + flipped(self.tank)
-            slow_j = heat_j_per_kg_k * (slow_kg - apart_kg) + self.tank
-            quick, slow = let_in.kg_per_s / quick_j, flipped(let_in.kg_per_s) / slow_j
-            bath_slope -= np.where(over >= 0.0, quick, slow) * over
-        found[0], found[2] = mixed_slope, bath_slope
-        return found
-
-    def _evaporates(self, acting: Acting) -> bool:
-        return acting.wet and self._vent_kw_per_kpa != 0.0
+        since_s = time_s - acting.inflow.from_s if acting.inflow is not None else 0.0
+        when, on_below_c = self.switching(acting)
+        vent = self.vent_kw_per_kpa(acting)
+        return batch.all_slopes(
+            self.packed(acting), self.flowing(acting), state, since_s, vent, when, on_below_c
+        )
 
     def evaporation(self, bath_c: Array, wet: bool) -> Array:
         """Water that evaporates [kg/s], as the equations of the check have it."""
         if not wet or self._vent_kw_per_kpa == 0.0:
             return np.zeros_like(bath_c)
-        liquid_c = np.minimum(bath_c, BOILING_C)
-        excess_kpa = np.maximum(saturation_pressure_kpa(liquid_c) - self._air_kpa, 0.0)
-        return np.asarray(self._vent_kw_per_kpa * excess_kpa / latent_heat_kj_per_kg(liquid_c))
+        return batch.all_evaporate(bath_c, self._air_kpa, self._vent_kw_per_kpa)
 
     def bath_from(self, acting: Acting, state: Array) -> tuple[Array, Array]:
         """Bath at the edge of the state: least (lower course) or most [°C], and the other way round."""
-        mixed_c, ware_c, _, water_kg = state
-        over_k = mixed_c - ware_c
-        pool_kg = water_kg - acting.apart_kg
-        bath = C0_J_PER_KG_K * pool_kg + self.tank
-        # Much film and ware beside little bath make the bath differ much from the mixture.
-        little = self.exchange(acting).other_ware / bath
-        much = flipped(little)
-        bend, pool_share = self._bend(mixed_c), pool_kg / bath
-        share, other = bend * pool_share, bend * flipped(pool_share)
-        most, least = np.maximum(share, other), np.minimum(share, other)
-        warmer = over_k >= 0.0
-        near, far = np.where(warmer, little, much), np.where(warmer, much, little)
-        for edge in (near, far):
-            edge *= over_k
-            edge += mixed_c
-        near[0] -= most[0]
-        near[1] -= least[1]
-        far[0] -= least[0]
-        far[1] -= most[1]
-        return near, far
+        return batch.all_edges(self.packed(acting), state)
 
     def not_above(self, acting: Acting, state: Array) -> Array:
         """The lower course no warmer than the cap of what acts."""
@@ -257,15 +221,7 @@ class Bounding:
 
     def mixed_from(self, acting: Acting, bath_c: Array, ware_c: Array, water_kg: Array) -> Array:
         """Mixed temperature of a bath and a ware: the least for the lower course, the most for the upper."""
-        pool_kg = water_kg - acting.apart_kg
-        bath = C0_J_PER_KG_K * pool_kg + self.tank
-        ware = self.ware + C0_J_PER_KG_K * acting.film_kg
-        over_k = bath_c - ware_c
-        much, little = ware / (ware + flipped(bath)), flipped(ware) / (flipped(ware) + bath)
-        bend = self._bend(bath_c) * pool_kg / (bath + ware)
-        other = self._bend(bath_c) * flipped(pool_kg) / flipped(bath + ware)
-        high, low = np.maximum(bend, other), np.minimum(bend, other)
-        return bath_c - np.where(over_k >= 0.0, much, little) * over_k + ends(low[0], high[1])
+        return batch.all_mixed(self.packed(acting), np.stack([bath_c, ware_c, bath_c, water_kg]))
 
     def pipe_k(self) -> Array:
         """By how much the pipe's water is colder than the inlet's, as enthalpy over c0 [K]."""
@@ -291,23 +247,6 @@ class Bounding:
         ware_c = ware_c + np.where(over_k >= 0.0, little, much) * over_k
         return np.stack([mixed_c - WIDER * JUMP_K, ware_c, bath_c, water_kg])
 
-    def _bend(self, temperature_c: Array) -> Array:
-        """By how much the enthalpy of water above the inlet's is more than c0 times the difference [J/kg]."""
-        return bend_j_per_kg(temperature_c) - self._inlet_bend_j_per_kg
-
-    def _on(self, acting: Acting, bath_c: Array) -> Array:
-        """Whether a thermostat's element is on: surely (lower course), or perhaps (upper course).
-
-        Where it holds a bath the lower course is that of baths that have not been switched off yet.
-
-        The upper course has it on up to its cap and there as well: `held` keeps it at the cap. Switched off
-        there, it would fall below baths that are still on their way.
-        """
-        assert acting.on_below_c is not None
-        if acting.off_low_c is not None:
-            return np.ones((2, self.count))
-        return np.stack([bath_c[0] <= acting.on_below_c, np.ones(self.count)])
-
     def held(self, acting: Acting, before: Array, state: Array, step_s: float) -> Array:
         """Keep the courses where a switched element keeps them: neither may be heated past its threshold.
 
@@ -315,18 +254,6 @@ class Bounding:
         """
         if acting.on_below_c is None or acting.cap_c is None:
             return state
-        gains_k = np.zeros_like(state[2])
-        if acting.spraying:
-            edge_c = ends(acting.on_below_c, np.maximum(acting.cap_c, before[2, 1]))
-            off = self.slopes(replace(acting, switched_w=None), 0.0, np.stack([*state[:2], edge_c, state[3]]))
-            gains_k = np.maximum(off[2], 0.0) * step_s
-        mixed_c, ware_c, bath_c, water_kg = state
-        _, far_before = self.bath_from(acting, before)
-        _, far = self.bath_from(acting, state)
-        low_c = acting.on_below_c
-        most_c = low_c + gains_k[0]
-        past_k = np.where(far_before[0] <= low_c + 1e-9, np.maximum(far[0] - most_c, 0.0), 0.0)
-        low = np.where(before[2, 0] <= low_c + 1e-9, np.minimum(bath_c[0], most_c), bath_c[0])
-        bath_c = ends(low, np.minimum(bath_c[1], np.maximum(acting.cap_c, before[2, 1]) + gains_k[1]))
-        most = self.mixed_from(acting, bath_c, ware_c, water_kg)[1]
-        return np.stack([ends(mixed_c[0] - past_k, np.minimum(mixed_c[1], most)), ware_c, bath_c, water_kg])
+        vent = self.vent_kw_per_kpa(acting)
+        limits_c = acting.on_below_c, acting.cap_c
+        return batch.all_held(self.packed(acting), before, state, step_s, acting.spraying, vent, *limits_c)

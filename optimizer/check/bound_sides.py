@@ -135,29 +135,3 @@ class Acting:
     off_low_c: Array | None = None
     outflow: Array | None = None
     inflow: Inflow | None = None
-
-
-@dataclass(frozen=True)
-class Exchange:
-    """What stays the same during a phase: losses, lags and heat capacities, the averse end of each first.
-
-    Attributes
-    ----------
-    loss, less : ndarray
-        Heat lost, by the averse end and by the other [W/K].
-    lag_s, quick_s : ndarray
-        Time in which ware and film come to the bath, by the averse end and by the other [s].
-    passes, less_passes : ndarray
-        Conductance between bath and ware, by the averse end and by the other [W/K].
-    ware, other_ware : ndarray
-        Heat capacity of ware and film, by the averse end and by the other [J/K].
-    """
-
-    loss: Array
-    less: Array
-    lag_s: Array
-    quick_s: Array
-    passes: Array
-    less_passes: Array
-    ware: Array
-    other_ware: Array

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.check import bound_kernel as kernel
+from optimizer.check import bound_kernel_batch as batch
 from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting, Inflow, ends, flipped
 from optimizer.check.phases import Phase
@@ -117,43 +120,38 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
     # A top-up has to cool: what a hot feed left in the pipe shortly before may not have cooled yet.
     pipe_k = np.minimum(eqs.pipe_k(), 0.0) if phase.name == "top_up" else eqs.pipe_k()
 
-    def left_kg(time_s: float) -> Array:
-        """What is left is known as a whole: by slowest and quickest drain, down to the carry-over."""
-        gone_kg = flipped(drain) * np.minimum(time_s, ends_s)
-        return np.asarray(np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - gone_kg))
+    flows, left_kg = np.zeros((1, eqs.count, kernel.FLOWS, 2)), np.empty((0, eqs.count, 2))
+    if phase.name == "drain":
+        # What is left is known as a whole: by slowest and quickest drain, down to the carry-over.
+        gone_kg = flipped(drain) * np.minimum(times_s[:, None, None], ends_s)
+        left_kg = np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - gone_kg).transpose(0, 2, 1).copy()
+        shares = (np.clip((running_s - now_s) / step_s, 0.0, 1.0) for now_s, step_s in _steps(times_s))
+        flows = np.array([eqs.flowing(replace(acting, outflow=drain * share)) for share in shares])
+    if fills:
+        let_in = (_inflow(eqs, start_kg, step, pipe_k) for step in _steps(times_s))
+        flows = np.array([eqs.flowing(replace(acting, inflow=each)) for each in let_in])
+    if not len(flows):
+        flows = np.zeros((1, eqs.count, kernel.FLOWS, 2))
+    when, on_below_c = eqs.switching(acting)
+    holds = acting.on_below_c is not None and acting.cap_c is not None
+    samples, slopes = batch.all_steps(
+        times_s,
+        eqs.packed(acting),
+        flows,
+        left_kg,
+        state,
+        acting.spraying,
+        eqs.vent_kw_per_kpa(acting),
+        when,
+        on_below_c,
+        np.broadcast_to(acting.cap_c, eqs.count).astype(float) if holds else np.empty(0),
+    )
+    return samples, slopes, times_s
 
-    def placed(time_s: float, at: Array) -> Array:
-        if phase.name != "drain":
-            return at
-        # Straight between the times of the samples, as the outflow is even there.
-        number = min(int(np.searchsorted(times_s, time_s, side="right")), len(times_s) - 1)
-        early_s, late_s = times_s[number - 1], times_s[number]
-        share = (time_s - early_s) / (late_s - early_s)
-        now_kg = left_kg(early_s) + share * (left_kg(late_s) - left_kg(early_s))
-        after = at.copy()
-        after[3] = now_kg
-        return after
 
-    def slope(time_s: float, at: Array) -> Array:
-        return eqs.slopes(acting, time_s, placed(time_s, at))
-
-    samples, slopes = [state], []
-    for time_s, step_s in zip(times_s[:-1], np.diff(times_s), strict=True):
-        at = samples[-1]
-        if phase.name == "drain":
-            share = np.clip((running_s - time_s) / step_s, 0.0, 1.0)
-            acting = replace(acting, outflow=ends(drain[0] * share[0], drain[1] * share[1]))
-        if fills:
-            acting = replace(acting, inflow=_inflow(eqs, start_kg, (time_s, step_s), pipe_k))
-        first = slope(time_s, at)
-        second = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * first)
-        third = slope(time_s + 0.5 * step_s, at + 0.5 * step_s * second)
-        fourth = slope(time_s + step_s, at + step_s * third)
-        after = at + step_s / 6.0 * (first + 2.0 * (second + third) + fourth)
-        slopes.append(first)
-        samples.append(eqs.held(acting, at, placed(time_s + step_s, after), step_s))
-    slopes.append(slope(lasts_s, samples[-1]))
-    return np.array(samples), np.array(slopes), times_s
+def _steps(times_s: Array) -> Iterator[tuple[float, float]]:
+    """When each step begins and how long it is [s]."""
+    return zip(times_s[:-1].tolist(), np.diff(times_s).tolist(), strict=True)
 
 
 def _quick_s(eqs: Bounding, acting: Acting, least_kg: Array) -> float:
