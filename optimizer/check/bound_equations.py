@@ -43,7 +43,6 @@ from optimizer.check.worst_cases import Array
 from optimizer.physics.water import (
     BOILING_C,
     density_kg_per_l,
-    latent_heat_kj_per_kg,
     saturation_pressure_kpa,
 )
 

@@ -1,19 +1,12 @@
 """Compiled inner loops of the bounding courses: box by box, as `bound_equations` states them.
 
-A box is an array of quantities × (lower course, upper course); `LOSS` and the like number its rows. The state
-of a box is mixed, ware and bath temperature and water × (lower course, upper course). ``row`` is the course, 0
-or 1, and ``1 - row`` the other one, whose end of a tolerance is the other.
-
-What is compiled is kept beside the module. It is made anew when this file changes, not when a file changes
-that it takes numbers or formulas from: a test holds the two together.
+A box is an array of quantities × (lower course, upper course); `LOSS` and the like number its rows. The
+state of a box is mixed, ware and bath temperature and water × (lower course, upper course). ``row`` is the
+course, 0 or 1, and ``1 - row`` the other one, whose end of a tolerance is the other.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import TypeVar, cast
-
-import numba
 import numpy as np
 
 from optimizer.check.bound_sides import (
@@ -23,18 +16,16 @@ from optimizer.check.bound_sides import (
     ENTHALPY_COEFFICIENTS,
 )
 from optimizer.check.worst_cases import Array
+from optimizer.compiled import compiled
 from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg, saturation_pressure_kpa
 from optimizer.units import J_PER_KJ
 
-Function = TypeVar("Function", bound=Callable[..., object])
-
 QUANTITIES = 15
-LOSS, LAG, QUICK, PASSES, WARE_FILM, TANK, WARE, ROOM, INLET, INLET_J, INLET_BEND, AIR, HEAT, SWITCHED, APART = (
-    range(QUANTITIES)
-)  # fmt: skip
-"""Rows of a box: loss [W/K], slow and quick time of the ware [s], conductance bath to ware [W/K], heat capacity
-of ware with film, of tank, of ware [J/K], room, inlet [°C], its enthalpy and bend [J/kg], vapour in the room
-[kPa], steady and switched heat [W], water that is not in the bath [kg]."""
+LOSS, LAG, QUICK, PASSES, WARE_FILM, TANK, WARE, ROOM = range(8)
+INLET, INLET_J, INLET_BEND, AIR, HEAT, SWITCHED, APART = range(8, QUANTITIES)
+"""Rows of a box: loss [W/K], slow and quick time of the ware [s], conductance bath to ware [W/K], heat
+capacity of ware with film, of tank, of ware [J/K], room, inlet [°C], its enthalpy and bend [J/kg], vapour in
+the room [kPa], steady and switched heat [W], water that is not in the bath [kg]."""
 
 FLOWS = 4
 OUT, IN, BEFORE, COLDER = range(FLOWS)
@@ -42,15 +33,6 @@ OUT, IN, BEFORE, COLDER = range(FLOWS)
 
 NEVER, BELOW, ALWAYS = range(3)
 """When a switched element is on in the lower course: there is none, below a bath, always."""
-
-
-def compiled(function: Function) -> Function:
-    """Compile a function at its first call, and keep the result on disk where that may be written."""
-    settings = {"nogil": True, "error_model": "numpy"}
-    try:
-        return cast("Function", numba.njit(function, cache=True, **settings))
-    except RuntimeError:
-        return cast("Function", numba.njit(function, **settings))
 
 
 _saturation_kpa = compiled(saturation_pressure_kpa)
@@ -139,8 +121,10 @@ def box_slopes(
     near: Array,
     far: Array,
 ) -> None:
-    """Slopes of S [K/s], W [K/s], T [K/s] and the water's mass [kg/s] of one box; ``near`` and ``far`` are room
-    to work in."""
+    """Slopes of S [K/s], W [K/s], T [K/s] and the water's mass [kg/s] of one box.
+
+    ``near`` and ``far`` are room to work in.
+    """
     edges(box, state, near, far)
     near[0], near[1] = max(near[0], state[2, 0]), min(near[1], state[2, 1])
     far[0], far[1] = min(far[0], state[2, 1]), max(far[1], state[2, 0])

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
-from optimizer.check.bound_kernel import box_held, box_slopes, compiled, edges, evaporates, mixed
+from optimizer.check.bound_kernel import box_held, box_slopes, edges, evaporates, mixed
 from optimizer.check.worst_cases import Array
+from optimizer.compiled import compiled
 
 
 @compiled

@@ -133,7 +133,9 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
     if not len(flows):
         flows = np.zeros((1, eqs.count, kernel.FLOWS, 2))
     when, on_below_c = eqs.switching(acting)
-    holds = acting.on_below_c is not None and acting.cap_c is not None
+    cap_c = np.empty(0)
+    if acting.on_below_c is not None and acting.cap_c is not None:
+        cap_c = np.broadcast_to(acting.cap_c, eqs.count).astype(float)
     samples, slopes = batch.all_steps(
         times_s,
         eqs.packed(acting),
@@ -144,7 +146,7 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
         eqs.vent_kw_per_kpa(acting),
         when,
         on_below_c,
-        np.broadcast_to(acting.cap_c, eqs.count).astype(float) if holds else np.empty(0),
+        cap_c,
     )
     return samples, slopes, times_s
 

@@ -14,10 +14,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.check import equations_kernel as kernel
 from optimizer.check.worst_cases import Array, Bools
 from optimizer.physics.water import (
     BOILING_C,
-    latent_heat_kj_per_kg,
     saturation_pressure_kpa,
     specific_heat_kj_per_kg_k,
 )
@@ -160,60 +160,50 @@ def slopes(drive: Drive) -> Slopes:
     HVAC Applications, read in secondary pages), here with v = 0.
     Only its mass is counted; its heat is part of the measured loss UA.
     """
-    exchange_w_per_k = drive.ware_j_per_k / drive.response_s
-    ware_per_s = exchange_w_per_k / (drive.ware_j_per_k + FILM_J_PER_KG_K * drive.film_kg)
-    fills = bool(np.any(drive.inflow_kg_per_s))
-    net_kg_per_s = drive.inflow_kg_per_s - drive.outflow_kg_per_s
-    air_kpa = drive.humidity * saturation_pressure_kpa(drive.room_c)
-    vent_kw_per_kpa = drive.vent_m2 * STILL_AIR_KW_PER_M2_KPA
-
-    if drive.steam_share is not None:
-        return _boiling(drive, drive.steam_share)
+    moves, ones = scaled_slopes(drive), np.ones(len(drive.heat_w))
 
     def slope(bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
-        # The properties of water are fitted up to the boil, and held there.
-        liquid_c = np.minimum(bath_c, BOILING_C)
-        above_ware_k = bath_c - ware_c
-        heat_w = drive.heat_w - drive.loss_w_per_k * (bath_c - drive.room_c) - exchange_w_per_k * above_ware_k
-        if fills:
-            middle_c = 0.5 * (drive.inlet_c + liquid_c)
-            mixing_j_per_kg = J_PER_KJ * specific_heat_kj_per_kg_k(middle_c) * (drive.inlet_c - bath_c)
-            heat_w = heat_w + drive.inflow_kg_per_s * mixing_j_per_kg
-        left_kg = np.maximum(water_kg - drive.film_kg, 0.0)
-        bath_j_per_k = J_PER_KJ * specific_heat_kj_per_kg_k(liquid_c) * left_kg + drive.tank_j_per_k
-        water_slope = net_kg_per_s
-        if vent_kw_per_kpa > 0.0:
-            excess_kpa = np.maximum(saturation_pressure_kpa(liquid_c) - air_kpa, 0.0) * (left_kg > 0.0)
-            water_slope = net_kg_per_s - vent_kw_per_kpa * excess_kpa / latent_heat_kj_per_kg(liquid_c)
-        return heat_w / bath_j_per_k, ware_per_s * above_ware_k, water_slope
+        bath, ware, water = moves(ones, np.array([bath_c, ware_c, water_kg]))
+        return bath, ware, water
 
     return slope
 
 
-def _boiling(drive: Drive, steam_share: Array) -> Slopes:
-    """Build the right-hand side of a bath that boils.
+def scaled_slopes(drive: Drive) -> Callable[[Array, Array], Array]:
+    """Build the right-hand side of `slopes` as it is integrated: each case's times a factor of its own.
 
     Notes
     -----
-    The net heat ``P_net = P - UA (T_bath - T_room)`` [W] makes steam: ``dm/dt = -P_net / h_fg`` [kg/s], and
-    the share s of it warms ware and film: ``dT_ware/dt = s P_net / (C_ware + c m_f)`` [K/s], up to the bath's
-    temperature. Without net heat the bath cools instead; without water it makes no steam.
+    Where a bath boils the net heat ``P_net = P - UA (T_bath - T_room)`` [W] makes steam: ``dm/dt = -P_net /
+    h_fg`` [kg/s], and the share s of it warms ware and film: ``dT_ware/dt = s P_net / (C_ware + c m_f)``
+    [K/s], up to the bath's temperature. Without net heat the bath cools instead; without water it makes no
+    steam.
     """
     wet_ware_j_per_k = drive.ware_j_per_k + FILM_J_PER_KG_K * drive.film_kg
-
-    def slope(bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
-        left_kg = np.maximum(water_kg - drive.film_kg, 0.0)
-        net_w = drive.heat_w - drive.loss_w_per_k * (bath_c - drive.room_c)
-        steam_w = np.maximum(net_w, 0.0) * (left_kg > 0.0)
-        liquid_c = np.minimum(bath_c, BOILING_C)
-        steam_j_per_kg = J_PER_KJ * latent_heat_kj_per_kg(liquid_c)
-        bath_j_per_k = J_PER_KJ * specific_heat_kj_per_kg_k(liquid_c) * left_kg + drive.tank_j_per_k
-        # Over the last kelvin the ware's slope falls to 0 gradually: a jump would cost the integrator steps.
-        colder = np.clip(bath_c - ware_c, 0.0, 1.0)
-        ware_slope = steam_share * steam_w * colder / wet_ware_j_per_k
-        return np.minimum(net_w, 0.0) / bath_j_per_k, ware_slope, -steam_w / steam_j_per_kg
-
-    return slope
+    exchange_w_per_k = drive.ware_j_per_k / drive.response_s
+    rows = {
+        kernel.HEAT: drive.heat_w,
+        kernel.LOSS: drive.loss_w_per_k,
+        kernel.EXCHANGE: exchange_w_per_k,
+        kernel.WARE_PER_S: exchange_w_per_k / wet_ware_j_per_k,
+        kernel.FILM: drive.film_kg,
+        kernel.TANK: drive.tank_j_per_k,
+        kernel.ROOM: drive.room_c,
+        kernel.AIR: drive.humidity * saturation_pressure_kpa(drive.room_c),
+        kernel.INLET: drive.inlet_c,
+        kernel.IN: drive.inflow_kg_per_s,
+        kernel.NET: drive.inflow_kg_per_s - drive.outflow_kg_per_s,
+        kernel.WET_WARE: wet_ware_j_per_k,
+    }
+    packed = np.empty((kernel.ROWS, len(drive.heat_w)))
+    for number, row in rows.items():
+        packed[number] = row
+    if drive.steam_share is not None:
+        steam_share = drive.steam_share
+        return lambda times, at: kernel.boiling(packed, times, at, steam_share)
+    fills = bool(np.any(drive.inflow_kg_per_s))
+    vent_kw_per_kpa = float(drive.vent_m2 * STILL_AIR_KW_PER_M2_KPA)
+    return lambda times, at: kernel.two_nodes(packed, times, at, fills, vent_kw_per_kpa)
 
 
 def spray_begins(state: State, tank_j_per_k: Array) -> State:
@@ -263,12 +253,10 @@ def advance(
     if not runs.any():
         still = start.reshape(3, cases, 1).repeat(2, axis=2)
         return _samples(still, np.zeros((cases, 2)), drive.film_kg, None)
-    slope = slopes(drive)
+    moves = scaled_slopes(drive)
 
     def scaled(_: float, y: Array) -> Array:
-        return np.concatenate(
-            [duration_s * part for part in slope(y[:cases], y[cases : 2 * cases], y[2 * cases :])]
-        )
+        return moves(duration_s, y.reshape(3, cases)).reshape(-1)
 
     solved = solve_ivp(
         scaled,

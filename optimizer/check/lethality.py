@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.check.certificate import EarnedDose, Trace
+from optimizer.check.lethality_kernel import integrals_s
 from optimizer.check.worst_cases import Array
 from optimizer.profile.goal import Dose, Goal
 from optimizer.programme.constants import Constants, Round
@@ -20,9 +21,6 @@ from optimizer.units import S_PER_MIN, celsius_from_fahrenheit
 
 SOON_S = 1e-6
 """Less than this is no time left [s]: phases are added up."""
-
-LEVEL_K = 1e-7
-"""Below this change between two samples the rate in the middle stands for the integral [K]."""
 
 
 @dataclass(frozen=True)
@@ -66,12 +64,10 @@ class Rate:
         >>> float(a0.integral_s(np.array([0.0, 60.0]), np.array([90.0, 90.0])).round(6))
         600.0
         """
-        change_k = np.diff(temperature_c)
-        level = np.abs(change_k) < LEVEL_K
-        mean = np.diff(self._antiderivative(temperature_c)) / np.where(level, 1.0, change_k)
-        middle = self._rate(0.5 * (temperature_c[..., 1:] + temperature_c[..., :-1]))
-        total: Array = (np.where(level, middle, mean) * np.diff(time_s)).sum(axis=-1)
-        return self.share * total
+        samples_c = temperature_c.reshape(-1, temperature_c.shape[-1])
+        times_s = np.broadcast_to(time_s, temperature_c.shape).reshape(samples_c.shape)
+        total_s = integrals_s(times_s, samples_c, self.ln_at_0c, self.per_k, self.floor_c, self.ceiling_c)
+        return np.asarray(self.share * total_s.reshape(temperature_c.shape[:-1]))
 
     def at(self, temperature_c: Array) -> Array:
         """Equivalent seconds a second at temperatures."""
@@ -82,12 +78,6 @@ class Rate:
 
     def _rate(self, temperature_c: Array) -> Array:
         return self._exponential(np.minimum(temperature_c, self.ceiling_c)) * (temperature_c >= self.floor_c)
-
-    def _antiderivative(self, temperature_c: Array) -> Array:
-        between = self._exponential(np.clip(temperature_c, self.floor_c, self.ceiling_c))
-        rising = (between - self._exponential(self.floor_c)) / self.per_k
-        above = self._exponential(self.ceiling_c) * np.maximum(temperature_c - self.ceiling_c, 0.0)
-        return rising + above
 
 
 A0 = Rate.from_z(reference_c=80.0, z_k=10.0, floor_c=65.0, ceiling_c=120.0)
