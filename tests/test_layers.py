@@ -19,6 +19,7 @@ PACKAGE = "optimizer"
 # What each folder may import besides itself; a dotted name allows that module alone.
 ALLOWED = {
     "units": set[str](),
+    "compiled": set[str](),
     "errors": set[str](),
     "interrupts": set[str](),
     "option_defaults": set[str](),
@@ -27,7 +28,7 @@ ALLOWED = {
     "profile": {"files", "errors", "units"},
     "programme": {"profile", "files", "errors", "units"},
     "planner": {"programme", "profile", "physics", "interrupts", "errors", "units"},
-    "check": {"programme", "profile", "physics.water", "option_defaults", "errors", "units"},
+    "check": {"programme", "profile", "physics.water", "compiled", "option_defaults", "errors", "units"},
     "emit": {"check", "programme", "profile", "errors", "units"},
     "plan_and_prove": {"planner", "check", "programme", "profile", "option_defaults", "errors"},
     "starts": {
@@ -82,6 +83,7 @@ MODEL = ("planner.model_rows", "planner.model_positions", "planner.model_tempera
 ONLY_IN = {
     "pulp": (*MODEL, "planner.solver"),
     "highspy": ("planner.solver",),
+    "numba": ("compiled",),
     "typer": ("cli",),
     "click": ("cli",),
     "numpy": ("physics", "planner", "check", "starts", "whatif", "measure", "trial", "batch", "report"),
