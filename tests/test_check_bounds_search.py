@@ -71,7 +71,14 @@ def small_budget(monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
     """Two batches of few boxes, so that a test is quick: how many batches, of how many boxes."""
     monkeypatch.setattr(bound_search, "BOXES", 64)
     monkeypatch.setattr(bound_search, "PASSES", 2)
+    monkeypatch.setattr(bound_search, "PASSES_NEARER", 2)
     return 2, 64
+
+
+@pytest.mark.parametrize(("bound", "batches"), [(10.0, 30), (9.999, 14)])
+def test_a_dose_that_holds_gets_more_batches_to_be_nearer(bound: float, batches: int) -> None:
+    assert Aim("at least", 10.0, 12.0).passes(bound) == batches
+    assert Aim("at most", -10.0, -12.0).passes(-bound) == batches
 
 
 @pytest.mark.parametrize(

@@ -21,8 +21,9 @@ from optimizer.programme.constants import Constants
 BOXES = 256
 """Boxes that are made in each pass at the most [1]: as many cost half as much again as one."""
 
-PASSES = 14
-"""Batches of boxes after the first [1]."""
+PASSES, PASSES_NEARER = 14, 30
+"""Batches of boxes after the first: for a bound that does not hold its limit yet, and for that of a dose that
+holds it and is to be nearer [1]."""
 
 NEAR = 0.02
 """A dose that holds is bounded at least this closely to the worst value found, a share of it [1]."""
@@ -108,6 +109,10 @@ class Aim:
         return (
             self.sign * max(limit, worst - self.near * abs(worst)) if key.startswith("dose.") else self.limit
         )
+
+    def passes(self, bound: float) -> int:
+        """Batches of boxes that are made for a bound."""
+        return PASSES_NEARER if self.sign * bound >= self.sign * self.limit else PASSES
 
     def enough(self, key: str, bound: float) -> bool:
         """Whether a bound need not be closer."""
@@ -206,8 +211,13 @@ def _bounds(
     gains = {key: _gains(good, moving) for key, good in tried.items()}
     open_keys = list(tried)
     courses = {key: [float(good.min())] for key, good in leaves.good.items()}
-    for number in range(PASSES):
-        open_keys = [key for key in open_keys if not aims[key].enough(key, leaves.bound(key, aims[key]))]
+    for number in range(PASSES_NEARER):
+        reached = {key: leaves.bound(key, aims[key]) for key in open_keys}
+        open_keys = [
+            key
+            for key, bound in reached.items()
+            if number < aims[key].passes(bound) and not aims[key].enough(key, bound)
+        ]
         if not open_keys:
             break
         asked = tuple(open_keys)
@@ -229,8 +239,7 @@ def _bounds(
         leaves = leaves.split(picked, run)
         for key in open_keys:
             courses[key].append(float(leaves.good[key].min()))
-        left = PASSES - 1 - number
-        open_keys = [key for key in open_keys if _in_reach(courses[key], aims[key], key, left)]
+        open_keys = [key for key in open_keys if _in_reach(courses[key], aims[key], key, number)]
     return {key: aims[key].final(aims[key].sign * good) for key, good in leaves.good.items()}
 
 
@@ -266,10 +275,11 @@ class _Leaves:
         )
 
 
-def _in_reach(course: list[float], aim: Aim, key: str, left: int) -> bool:
+def _in_reach(course: list[float], aim: Aim, key: str, number: int) -> bool:
     """Whether a bound gets where it is wanted if it gains twice as much a batch as in the last two."""
     if len(course) < 3 or not math.isfinite(course[-1]):
         return True
+    left = aim.passes(aim.sign * course[-1]) - 1 - number
     return course[-1] + left * (course[-1] - course[-3]) >= aim.sign * aim.wanted(key)
 
 
