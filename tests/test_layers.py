@@ -53,9 +53,10 @@ ALLOWED = {
         "errors",
         "units",
     },
-    "measure": {"profile", "physics", "files", "errors", "units"},
+    "logs": {"profile", "errors", "units"},
+    "measure": {"logs", "profile", "physics", "files", "errors", "units"},
     "trial": {
-        *("plan_and_prove", "planner", "check", "programme", "profile"),
+        *("logs", "plan_and_prove", "planner", "check", "programme", "profile"),
         *("files", "errors", "units"),
     },
     "batch": {
@@ -86,7 +87,18 @@ ONLY_IN = {
     "numba": ("compiled",),
     "typer": ("cli",),
     "click": ("cli",),
-    "numpy": ("physics", "planner", "check", "starts", "whatif", "measure", "trial", "batch", "report"),
+    "numpy": (
+        "physics",
+        "planner",
+        "check",
+        "starts",
+        "whatif",
+        "logs",
+        "measure",
+        "trial",
+        "batch",
+        "report",
+    ),
 }
 PULP_AT_TOP = (*MODEL, "planner.solver")
 """The model is made of PuLP's objects; its modules are loaded with what plans, and by no --help."""

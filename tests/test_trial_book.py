@@ -98,7 +98,7 @@ BAD_LINES = {
     "day first": ("w1,02.03.2026,grease,12,50,12,9,\n", "must be a day, year first"),
     "no dose": ("w1,2026-03-02,grease,,,12,9,\n", "a wash has a plan, a log, or minutes with ware_c"),
     "minutes without ware_c": ("w1,2026-03-02,grease,12,,12,9,\n", "by hand a wash has both"),
-    "fahrenheit": ("w1,2026-03-02,grease,12,140,12,9,\n", "must lie between 5 and 100 °C"),
+    "fahrenheit": ("w1,2026-03-02,grease,12,140,12,9,\n", "must lie between 5 and 95 °C"),
     "the same twice": (LINE + LINE, "has the wash and the soil of line 2"),
     "one wash on two days": (LINE + "w1,2026-03-03,egg,12,50,6,6,\n", "is not the day that line 2 has"),
     "one wash of two sorts": (LINE + "w1,2026-03-02,egg,14,50,6,6,\n", "does not say the same as line 2"),
@@ -182,16 +182,25 @@ def test_a_book_too_long_is_another_thing(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "rule"),
     [
-        ("time_s,ware_c\n0,50\n", "holds less than two readings"),
-        ("time_s,ware_c\n0,50\n0,51\n", "is no later than the line before"),
-        ("time_s,ware_c\n10,50\n5,51\n", "is no later than the line before"),
-        ("time_s,ware_c\n0,50\n500,51\n", "leaves a gap of more than 120 s"),
-        ("time_s,ware_c\n0,50\n10,140\n", "must be a number from 0 to 110 °C"),
-        ("time_s,ware_c\n0,50\n10,nan\n", "must be a number from 0 to 110 °C"),
-        ("time_s,ware_c\n0,50\n10\n", "must be a number from 0 to 110 °C"),
-        ("time_s,ware_c,wash_pump\n0,50,1\n10,50,on\n", "must be 0 or 1"),
-        ("time,temp\n0,50\n10,50\n", "must name the columns of a log"),
-        ("", "must name the columns of a log"),
+        ("time_s,ware_c\n0,50\n", "holds 1 rows, too few"),
+        ("time_s,ware_c\n0,50\n0,51\n10,52\n", "has the time of the line before"),
+        ("time_s,ware_c\n10,50\n5,51\n20,52\n", "is earlier than the line before"),
+        ("time_s,ware_c\n0,50\n500,51\n", "a row every 60 s at least"),
+        ("time_s,ware_c\n0,50\n10,50\n20,50\n500,51\n", "leaves a gap of 480 s"),
+        ("time_s,ware_c\n0,120\n10,140\n", "did you mean °F? Name the column ware_f"),
+        ("time_s,ware_c\n0,95.1\n10,95.1\n", "°F has a column of its own: ware_f"),
+        ("time_s,bath_c\n0,50\n10,50\n20,99.1\n", "°F has a column of its own: bath_f"),
+        ("time_s,ware_c\n0,323\n10,324\n", "did you mean kelvin?"),
+        ("time_s,ware_c\n0,50\n10,140\n20,50\n", "must lie between -10 and 106 °C"),
+        ("time_s,ware_c\n0,50\n10,nan\n", "ware_c must be a number"),
+        ("time_s,ware_c\n0,50\n10\n", "must hold 2 cells"),
+        ("time_s,ware_c,wash_pump\n0,50,1\n10,50,on\n", "wash_pump must be 0 or 1"),
+        ("time_s,ware_c,wash_pump\n0,50,1\n10,50,2\n", "wash_pump must be 0 or 1"),
+        ("time,temp\n0,50\n10,50\n", '"temp" is no column of a log'),
+        ("seconds,temp\n0,50\n10,50\n", "its first line must be time_s,ware_c"),
+        ("time_s,wash_pump\n0,1\n10,1\n", "has no column of ware or bath"),
+        ("time_s,ware_c,ware_temp\n0,50,50\n10,50,50\n", '"ware_temp" is no column of a log'),
+        ("", "is empty"),
     ],
 )
 def test_every_fault_of_a_log_is_said(tmp_path: Path, text: str, rule: str) -> None:
@@ -199,6 +208,16 @@ def test_every_fault_of_a_log_is_said(tmp_path: Path, text: str, rule: str) -> N
         read_log(book(tmp_path, text, "log.csv"))
     assert_can_be_shown(caught.value.issues)
     assert rule in str(caught.value)
+
+
+def test_a_log_in_other_units_is_converted_and_says_so(tmp_path: Path) -> None:
+    """In °F and minutes; other columns of a logger are no trouble."""
+    text = "time_min,ware_f,power_w,wash_pump\n0,122,900,1\n1,131,900,1\n2,131,0,0\n"
+    found = read_log(book(tmp_path, text, "log.csv"))
+    assert found.time_s.tolist() == [0.0, 60.0, 120.0]
+    assert found.temperature_c == pytest.approx([50.0, 55.0, 55.0])
+    assert found.sprays.tolist() == [True, True]
+    assert "ware_f was converted from °F" in found.remarks
 
 
 CELLS = ("", "0", "1", "12", "-3", "1e400", "nan", "inf", "50", "9,5", "w1", "grease", "egg", "2026-03-02")

@@ -24,7 +24,9 @@ from optimizer.profile.goal import Dose
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import inputs_sha256, plan_to_json
 from optimizer.trial.dose_of_wash import Heat, dose_by_hand, dose_of_log, run_plan
+from optimizer.trial.dose_response import posterior
 from optimizer.trial.read_trials import read_trials
+from optimizer.trial.soil_fit import SHARE, fit_soil
 from optimizer.trial.wash_log import WashLog, read_log
 from optimizer.units import S_PER_MIN
 
@@ -205,3 +207,30 @@ def test_a_log_beats_its_plan(folder: Path) -> None:
     given = read_trials(folder / "book.csv").washes["fat"][0].given
     assert given.source == "log"
     assert read_log(folder / "w1.csv").of_ware
+
+
+@pytest.mark.parametrize(("factor", "asked_about"), [(0.5, True), (1.0, False), (1.2, False), (3.0, True)])
+def test_a_log_of_another_wash_is_asked_about(
+    folder: Path, proven: Proven, fat: Dose, factor: float, asked_about: bool
+) -> None:
+    """A level log whose dose is that of the plan, or far from it."""
+    strength = proven.plan.inputs.machine.wash_pump.mechanics_factor.nominal
+    minutes = factor * run_plan(proven.plan, (fat,)).doses["fat"].dose_min / strength
+    rows = "".join(f"{60.0 * minutes * at / 40:.3f},{fat.reference_c:g}\n" for at in range(41))
+    (folder / "w1.csv").write_text("time_s,ware_c\n" + rows, encoding="utf-8")
+    text = "wash,date,soil,plan,log,pieces,clean\nw1,2026-03-02,fat,plan.json,w1.csv,12,9\n"
+    (folder / "book.csv").write_text(text, encoding="utf-8")
+    given = read_trials(folder / "book.csv").washes["fat"][0].given
+    assert any("is it the log of this wash" in remark for remark in given.remarks) == asked_about
+
+
+def test_the_spread_of_a_plan_is_an_error_of_the_abscissa(folder: Path) -> None:
+    """The same doses and counts by hand, which are exact, leave a narrower interval."""
+    (found,) = (
+        fit_soil(read.doses["fat"], read.washes["fat"]) for read in [read_trials(folder / "book.csv")]
+    )
+    exact = replace(found.tried, common_sd=np.zeros(2), own_sd=np.zeros(2))
+    widths = [
+        one.quantile(0.95, 0.5) - one.quantile(0.05, 0.5) for one in (found.found, posterior(exact, SHARE))
+    ]
+    assert widths[0] > 1.01 * widths[1]

@@ -8,14 +8,21 @@ from typing import TYPE_CHECKING
 
 from optimizer.errors import InputError
 from optimizer.files import read_text
-from optimizer.measure.log_columns import first_and_how_many_more, read_columns
-from optimizer.measure.log_faults import clock_issues, gap_remarks, sensor_issues
+from optimizer.logs.log_columns import LogForm, first_and_how_many_more, read_columns
+from optimizer.logs.log_faults import clock_issues, gap_remarks, sensor_issues
 
 if TYPE_CHECKING:
     from numpy import ndarray
 
 MOST_LOG_BYTES = 200_000_000
 """Room for two million rows with long decimals and ISO times [B]."""
+
+FORM = LogForm(
+    holds=("time", "bath", "ware", "power"),
+    needs=(("time",), ("bath",)),
+    first_line="time_s,bath_c or time,bath_c, with ware_c and power_w where they were logged",
+)
+IN_PARTS = "give the parts as two tests, each with a log of its own"
 
 
 @dataclass(frozen=True)
@@ -57,9 +64,9 @@ def read_log(path: Path) -> BenchLog:
     `InputError` with the line of every issue, up to ten a kind, and how many more there are.
     """
     subject = str(path)
-    columns = read_columns(read_text(path, "log", most_bytes=MOST_LOG_BYTES), subject)
+    columns = read_columns(read_text(path, "log", most_bytes=MOST_LOG_BYTES), subject, FORM)
     time_s = columns.numbers["time"]
-    issues = clock_issues(columns, time_s)
+    issues = clock_issues(columns, time_s, IN_PARTS)
     for name in ("bath", "ware"):
         if name in columns.numbers:
             # Out of order or with a stopped clock, the course of a temperature means nothing.

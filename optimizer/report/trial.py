@@ -171,14 +171,23 @@ def remarks_of(fit: SoilFit) -> Iterator[str]:
                 "where the pieces stood, the detergent"
             )
         case "not known" if fit.clean == 0:
-            yield f"nothing came out clean, up to {most} min: more is needed, how much more is not known"
+            yield (
+                f"nothing came out clean, up to {most} min: more is needed, how much more is not known. Wash "
+                "at more"
+            )
         case "not known":
             yield (
                 "too little came out clean to say what is needed: the likelihood stays up to the largest "
                 "dose that "
                 "a goal may ask for"
             )
-        case "at most" if fit.clean == fit.pieces or not fit.one_dose:
+        case "at most" if not fit.one_dose and not fit.open_below:
+            yield (
+                "that more dose cleans more is not shown by these washes: how steep the curve is comes from "
+                f"the prior alone, and with it {_asked(fit)} min, a bound beyond the largest dose tried "
+                f"({most} min). Wash at more"
+            )
+        case "at most" if fit.open_below:
             yield (
                 f"so little came out dirty that less may do, how much less is not known; {_asked(fit)} min "
                 f"if nothing under {least} min, the least dose tried, is thought possible. Wash at less"
@@ -191,7 +200,7 @@ def remarks_of(fit: SoilFit) -> Iterator[str]:
             f"{one}: how steep the curve is comes from the prior alone, and with it any bound. Wash at "
             "another dose"
         )
-    elif fit.status == "learnt" and not fit.trend > 1.645:
+    elif fit.status == "learnt" and not fit.trend_shown:
         yield (
             "that more dose cleans more is not shown by these washes; it comes from the prior: wash "
             "further apart"
@@ -205,10 +214,24 @@ def remarks_of(fit: SoilFit) -> Iterator[str]:
         yield (
             f"washes scatter {fit.scatter:.1f} times as much as chance allows (as a variance): something "
             "else than "
-            "the dose differs between them. The intervals are widened for it"
+            "the dose differs between them"
+            + (". The intervals are widened for it" if fit.status == "learnt" else "")
         )
+    if fit.never_clean:
+        yield from _remark_on_never_clean(fit)
     yield from _remarks_on_z(fit)
     yield from dict.fromkeys(remark for wash in fit.washes for remark in wash.given.remarks)
+
+
+def _remark_on_never_clean(fit: SoilFit) -> Iterator[str]:
+    """Of pieces that no dose cleans."""
+    of_them, wished = percent(fit.never_clean), percent(fit.share)
+    none = f", and no dose cleans {wished}" if fit.never_clean >= 1.0 - fit.share else ""
+    yield (
+        f"some pieces seem to come clean at no dose, about {of_them} of them: from some dose on, more of it "
+        f"left no fewer dirty. If so, the minutes are too many{none}: look at those pieces first (soil burnt "
+        "on, out of the spray's reach, one inside another)"
+    )
 
 
 def _remarks_on_z(fit: SoilFit) -> Iterator[str]:

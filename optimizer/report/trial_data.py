@@ -43,6 +43,7 @@ def fit_to_dict(fit: SoilFit) -> dict[str, Any]:
         else {"ed50_min": curve.dose_min(0.5), "ed95_min": curve.dose_min(0.95), "slope_per_ln": curve.b},
         "scatter": fit.scatter,
         "trend_z": plain(fit.trend),
+        "never_clean_share": fit.never_clean,
         "z_found": None if fit.z is None else vars(fit.z) | {"published_fits": fit.z.published_fits},
         "washes": [
             {

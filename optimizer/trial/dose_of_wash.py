@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -23,7 +23,7 @@ from optimizer.profile.goal import Dose
 from optimizer.programme.plan import Plan
 from optimizer.trial.dose_response import Array
 from optimizer.trial.wash_log import WashLog
-from optimizer.units import S_PER_MIN
+from optimizer.units import S_PER_MIN, celsius_from_fahrenheit, short
 
 FROM_RUN_TO_RUN = frozenset(
     {
@@ -102,26 +102,36 @@ BATH_AS_WARE = (
     "The log {log} has the bath only, which is warmer than the ware while it heats: its dose is taken too "
     "large."
 )
+VERY_HOT_C = 80.0
+"""Few washes have ware so hot [°C]: our choice."""
+MAYBE_F = "Ware at {hot:g} °C is very hot: if that was °F, it was {cool:.0f} °C."
+OTHER_DOSE = (
+    "The log {log} gives {given} min, its plan {planned} min: is it the log of this wash and this machine, "
+    "and of no other rounds than those with detergent?"
+)
 FOLLOWED = "The log {log} has the bath only: the ware was let follow it as it does on {machine}."
 
 
 def dose_by_hand(minutes: float, ware_c: float, dose: Dose) -> WashDose:
     """Dose of minutes of spray with detergent at a temperature of the ware [min, °C]."""
     heat = Heat(np.array([ware_c]), np.array([minutes * S_PER_MIN]))
-    return WashDose(heat.dose_min(dose), 0.0, 0.0, heat, "by hand")
+    remarks: tuple[str, ...] = ()
+    if ware_c >= VERY_HOT_C:
+        remarks = (MAYBE_F.format(hot=ware_c, cool=celsius_from_fahrenheit(ware_c)),)
+    return WashDose(heat.dose_min(dose), 0.0, 0.0, heat, "by hand", remarks=remarks)
 
 
 def dose_of_log(log: WashLog, name: str, dose: Dose, plan: Plan | None = None) -> WashDose:
     """Dose of a log of the rounds that count; with the plan, its machine's spray and its ware are counted
     with."""
     machine = plan.inputs.machine if plan else None
-    ware_c, remarks = log.temperature_c, tuple[str, ...]()
+    ware_c, remarks = log.temperature_c, tuple(f"the log {name}: {remark}" for remark in log.remarks)
     if not log.of_ware and machine is None:
-        remarks = (BATH_AS_WARE.format(log=name),)
+        remarks = (*remarks, BATH_AS_WARE.format(log=name))
     elif not log.of_ware and machine is not None:
         follows_s = machine.ware.response_spraying_s.nominal
         ware_c = _following(log.time_s, ware_c, follows_s)
-        remarks = (FOLLOWED.format(log=name, machine=machine.title),)
+        remarks = (*remarks, FOLLOWED.format(log=name, machine=machine.title))
     strength = machine.wash_pump.mechanics_factor if machine else None
     share = np.where(log.sprays, strength.nominal if strength else 1.0, dose.soak_share)
     # A temperature between two readings lies on the straight line between them.
@@ -132,6 +142,22 @@ def dose_of_log(log: WashLog, name: str, dose: Dose, plan: Plan | None = None) -
     common = _ln_sd(strength.low, strength.high) if strength else 0.0
     machine_name = plan.inputs.names[0] if plan else ""
     return WashDose(heat.dose_min(dose), common, 0.0, heat, "log", machine_name, remarks)
+
+
+FAR_SIGMAS, FAR_RATIO = 3.0, 1.3
+"""A log tells another dose than its plan where it is off by more than both: standard deviations of the plan's
+dose, and a ratio [1]: our choice."""
+
+
+def beside_plan(given: WashDose, name: str, planned: WashDose) -> WashDose:
+    """Put a remark on the dose of a log that its plan cannot have given."""
+    if planned.may_be_none or not (planned.dose_min > 0.0 and given.dose_min > 0.0):
+        return given
+    off = abs(math.log(given.dose_min / planned.dose_min))
+    if off <= max(FAR_SIGMAS * math.hypot(planned.common_sd, planned.own_sd), math.log(FAR_RATIO)):
+        return given
+    remark = OTHER_DOSE.format(log=name, given=short(given.dose_min, 3), planned=short(planned.dose_min, 3))
+    return replace(given, remarks=(*given.remarks, remark))
 
 
 PARTS = 4

@@ -11,13 +11,14 @@ from optimizer.check.certify import misfits
 from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.files import read_text
 from optimizer.planner.figures import wrong_figures
+from optimizer.profile.did_you_mean import choice_meant
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.load import parse_profile
 from optimizer.profile.messages import written
 from optimizer.profile.shipped import is_path, profile_path
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import PLAN_AGAIN, plan_from_json
-from optimizer.trial.dose_of_wash import PlanRun, WashDose, dose_by_hand, dose_of_log, run_plan
+from optimizer.trial.dose_of_wash import PlanRun, WashDose, beside_plan, dose_by_hand, dose_of_log, run_plan
 from optimizer.trial.soil_fit import Wash
 from optimizer.trial.trial_book import Book, Trial, read_book
 from optimizer.trial.wash_log import WashLog, read_log
@@ -175,13 +176,16 @@ def _unknown_soils(
     for at, trial in enumerate(book.trials):
         if doses and trial.soil not in doses:
             rule = f"is no dose of {where}"
-            issues.append(book.issue(at, "soil", rule, written(trial.soil), f"one of {', '.join(doses)}"))
+            meant = choice_meant(trial.soil, list(doses))
+            fix = f"did you mean {meant}?" if meant else f"one of {', '.join(doses)}"
+            issues.append(book.issue(at, "soil", rule, written(trial.soil), fix))
 
 
 def _given(trial: Trial, dose: Dose, files: _Files, runs: Mapping[str, PlanRun]) -> WashDose:
     if trial.log is not None:
         plan = files.plans[trial.plan] if trial.plan else None
-        return dose_of_log(files.logs[trial.log], trial.log, dose, plan)
+        given = dose_of_log(files.logs[trial.log], trial.log, dose, plan)
+        return beside_plan(given, trial.log, runs[trial.plan].doses[dose.name]) if trial.plan else given
     if trial.plan is not None:
         return runs[trial.plan].doses[dose.name]
     assert trial.minutes is not None

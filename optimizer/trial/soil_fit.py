@@ -23,6 +23,7 @@ from optimizer.trial.dose_response import (
     posterior,
     whole_grid,
 )
+from optimizer.trial.never_clean import never_clean
 from optimizer.trial.trial_book import Trial
 from optimizer.trial.z_found import ZFound, find_z
 
@@ -87,8 +88,9 @@ class SoilFit:
     found : Posterior
         The posterior.
     status : str
-        ``learnt``; ``at most``: too little came out dirty to say how little would do, or one dose was tried
-        and nothing is known of the steepness, so that the prior bounds it; ``not known``: too little came out
+        ``learnt``; ``at most``: too little came out dirty to say how little would do, or nothing is known of
+        the steepness (one dose, or no trend and minutes past all doses), so that the prior bounds it; ``not
+        known``: too little came out
         clean to say what is needed; ``contradictory``: more dose cleaned less.
     asked_min : float or None
         Minutes to ask for [min], a bound by the prior where the status is ``at most``; None where nothing may
@@ -97,12 +99,17 @@ class SoilFit:
         Where it is not known what is needed: the wished share needs more than this [min].
     curve : Curve or None
         The curve of largest likelihood; None where there is none (all clean below a dose and none above it,
-        say). scatter : float
+        say).
+    scatter : float
         By how much the washes scatter more than chance allows, a ratio of variances [1]; 1 where they do not.
     trend : float
         How surely more dose cleaned more, in standard deviations [1]; nan for one dose, all clean or none.
     z : ZFound or None
         What the washes say of z; None where their temperatures are too close for it.
+    never_clean : float
+        Share of pieces that seem to come clean at no dose [1]; 0 where the washes show none.
+    open_below : bool
+        Whether the washes leave open how little would do.
     """
 
     dose: Dose
@@ -117,6 +124,8 @@ class SoilFit:
     scatter: float
     trend: float
     z: ZFound | None
+    never_clean: float
+    open_below: bool
 
     @cached_property
     def tried(self) -> Tried:
@@ -148,7 +157,12 @@ class SoilFit:
     @property
     def extrapolated(self) -> bool:
         """Whether the minutes to ask for are more than was tried."""
-        return self.asked_min is not None and self.asked_min > FOOTNOTE_EXTRAPOLATED * self.tried_min[1]
+        return self.asked_min is not None and _past(self.asked_min, self.tried)
+
+    @property
+    def trend_shown(self) -> bool:
+        """Whether more dose cleaned more, beyond chance."""
+        return self.trend > SURE_Z
 
     def between(self, share: float) -> Between | None:
         """Dose that cleans a share, with its interval; None where the washes leave it open."""
@@ -197,6 +211,8 @@ def fit_soil(
         scatter=scatter,
         trend=trend,
         z=find_z(dose, [wash.given for wash in washes], tried, share, scatter),
+        never_clean=never_clean(tried),
+        open_below=bool(washes) and held.open_below,
     )
 
 
@@ -210,12 +226,19 @@ def _judged(
     if held.open_above:
         return "not known", None, too_little
     if not held.open_below:
-        # By one dose alone nothing is known of the steepness: that of the prior bounds what is needed.
+        asked_min = math.exp(found.quantile(credibility))
+        # Where nothing is known of the steepness, that of the prior bounds what is needed.
         one_dose = float(np.ptp(tried.ln_dose)) < ONE_DOSE
-        return "at most" if one_dose else "learnt", math.exp(found.quantile(credibility)), None
+        by_prior = one_dose or (not trend > SURE_Z and _past(asked_min, tried))
+        return "at most" if by_prior else "learnt", asked_min, None
     # Nothing speaks against far less; so far less is left out, or the prior alone would ask for it.
     asked_min = math.exp(found.quantile(credibility, least=float(tried.ln_dose.min())))
     return ("at most", asked_min, None) if asked_min <= MOST_MIN else ("not known", None, None)
+
+
+def _past(asked_min: float, tried: Tried) -> bool:
+    """Whether minutes lie beyond all doses tried."""
+    return asked_min > FOOTNOTE_EXTRAPOLATED * math.exp(float(tried.ln_dose.max()))
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from pydantic import Field, ValidationError, field_validator, model_validator
 
 from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.files import read_text
+from optimizer.profile.did_you_mean import choice_meant
 from optimizer.profile.load import parse_toml
 from optimizer.profile.measured import Breach, ProfileModel, Quantity, TextForm, broken, refuse
 from optimizer.profile.messages import issues_of, written
@@ -52,7 +53,7 @@ class Trial(ProfileModel):
     plan: Annotated[str, FILE] | None = None
     log: Annotated[str, FILE] | None = None
     minutes: Annotated[float, Quantity("min", 0.05, 600, 12, "spray with detergent at ware_c")] | None = None
-    ware_c: Annotated[float, Quantity("°C", 5, 100, 50, "thermometer on a piece of ware")] | None = None
+    ware_c: Annotated[float, Quantity("°C", 5, 95, 50, "thermometer on a piece of ware")] | None = None
     pieces: Annotated[int, Quantity("1", 1, MOST_PIECES, 12, "pieces with this soil that were washed")]
     clean: Annotated[int, Quantity("1", 0, MOST_PIECES, 9, "how many of them came out clean")]
     remark: str = ""
@@ -167,10 +168,10 @@ def _from_toml(path: Path, text: str) -> Book:
 
 
 def _from_csv(path: Path, text: str) -> Book:
-    """Columns parted by commas, or by semicolons, with which a number may have a decimal comma."""
+    """Columns parted by commas, or by semicolons or tabs, with which a number may have a decimal comma."""
     subject = str(path)
-    rows, delimiter = csv_rows(text, subject, "one line for each wash and soil")
-    head = rows[0][1] if rows else []
+    rows, delimiter = _csv_rows(text, subject)
+    head = [name.lower() for name in rows[0][1]] if rows else []
     issues = list(_wrong_head(subject, head, rows[0][0] if rows else 1, text))
     if issues:
         raise InputError(issues)
@@ -186,17 +187,17 @@ def _from_csv(path: Path, text: str) -> Book:
     return Book(path, None, tuple(lines), tuple(places))
 
 
-def csv_rows(text: str, subject: str, fix: str) -> tuple[list[tuple[int, list[str]]], str]:
+def _csv_rows(text: str, subject: str) -> tuple[list[tuple[int, list[str]]], str]:
     """Split a CSV text into rows with their line numbers; lines that are empty or begin with # are left
     out."""
     kept = [("" if line.lstrip().startswith("#") else line) for line in text.split("\n")]
     first = next((line for line in kept if line.strip()), "")
-    delimiter = ";" if ";" in first else ","
+    delimiter = next((sign for sign in ";\t" if sign in first), ",")
     rows = csv.reader(io.StringIO("\n".join(kept), newline=""), delimiter=delimiter)
     try:
         found = [(rows.line_num, [cell.strip() for cell in row]) for row in rows if any(map(str.strip, row))]
     except csv.Error as error:
-        place = f"line {rows.line_num}"
+        place, fix = f"line {rows.line_num}", "one line for each wash and soil"
         raise InputError([InputIssue(subject, place, "is not CSV", str(error), fix)]) from error
     return found, delimiter
 
@@ -211,20 +212,23 @@ def _wrong_head(subject: str, head: list[str], number: int, text: str) -> Iterat
         return
     for name in head:
         if name not in COLUMNS:
-            yield InputIssue(
-                subject, place, "is no column of a trial book", written(name), f"one of {all_of}"
-            )
+            meant = choice_meant(name, COLUMNS)
+            fix = f"did you mean {meant}?" if meant else f"one of {all_of}"
+            yield InputIssue(subject, place, "is no column of a trial book", written(name), fix)
     for name in COLUMNS:
         if head.count(name) > 1:
             yield InputIssue(subject, place, "a column stands twice", written(name), "leave one of them out")
-        if name in NEEDED and name not in head:
-            yield InputIssue(subject, place, f"the column {name} is missing", "", f"the columns: {all_of}")
+    if missing := [name for name in NEEDED if name not in head]:
+        many = f"the columns {', '.join(missing)} are" if len(missing) > 1 else f"the column {missing[0]} is"
+        yield InputIssue(subject, place, f"{many} missing", "", f"the columns: {all_of}")
 
 
 def _csv_line(subject: str, place: str, head: list[str], cells: list[str], delimiter: str) -> Trial:
     if len(cells) != len(head):
         rule = f"must have {len(head)} columns, as the first line has"
         fix = "a cell for every column, empty where there is nothing; quotes around a remark with a comma"
+        if delimiter == "," and len(cells) > len(head):
+            fix += "; a decimal point in every number, or semicolons between the columns of every line"
         raise InputError([InputIssue(subject, place, rule, str(len(cells)), fix)])
     data = {name: _value(name, cell, delimiter) for name, cell in zip(head, cells, strict=True) if cell}
     try:
@@ -240,7 +244,7 @@ def _value(name: str, cell: str, delimiter: str) -> object:
     if number is None:
         return cell
     try:
-        return number(cell.replace(",", ".") if delimiter == ";" and number is float else cell)
+        return number(cell.replace(",", ".") if delimiter != "," and number is float else cell)
     except ValueError:
         return cell
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -11,20 +10,23 @@ from numpy.typing import NDArray
 
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
-from optimizer.profile.messages import written
+from optimizer.logs.log_columns import SWITCHES, LogColumns, LogForm, first_and_how_many_more, read_columns
+from optimizer.logs.log_faults import clock_issues, gap_remarks, reading_issues
 from optimizer.trial.dose_response import Array
-from optimizer.trial.trial_book import csv_rows
 
-LOG_COLUMNS = ("time_s", "ware_c", "bath_c", "wash_pump")
 MOST_LOG_BYTES = 4_000_000
 """Room for half a day of seconds [B]."""
-MOST_ISSUES = 10
-"""Issues of lines that are listed [1]: a wrong column gives one for every line."""
-LONGEST_GAP_S = 120.0
-"""Longest step from a row to the next [s]: what happened in a longer one is not known; our choice."""
-LEAST_C, MOST_C = 0.0, 110.0
-"""Temperatures of a wash [°C]: anything else is a sensor that fell off, or °F."""
-FIX = "columns time_s, ware_c (or bath_c) and, where the pump was not on all the time, wash_pump (0 or 1)"
+
+FORM = LogForm(
+    holds=("time", "ware", "bath", "power", "current", "water", *SWITCHES),
+    needs=(("time",), ("ware", "bath")),
+    first_line="time_s,ware_c (or bath_c), with wash_pump (0 or 1) where it was not on all the time",
+    least_rows=2,
+)
+IN_PARTS = "leave this log out of the book, so that its plan counts"
+
+HOTTEST_C, WARMEST_C = 99.0, 95.0
+"""Ware in water is never so warm [°C]; nor is it in the middle of a wash: such readings are °F."""
 
 
 @dataclass(frozen=True)
@@ -41,76 +43,48 @@ class WashLog:
         Whether the pump was on from a row to the next.
     of_ware : bool
         Whether the temperature is the ware's.
+    remarks : tuple of str
+        What was noticed in the file, a sentence without a full stop each.
     """
 
     time_s: Array
     temperature_c: Array
     sprays: NDArray[np.bool_]
     of_ware: bool
+    remarks: tuple[str, ...] = ()
 
 
 def read_log(path: Path) -> WashLog:
-    """Read a log; `InputError` with the line of every issue, up to ten."""
+    """Read a log; `InputError` with the line of every issue, up to some of a kind."""
     subject = str(path)
-    rows, delimiter = csv_rows(read_text(path, "log of a wash", most_bytes=MOST_LOG_BYTES), subject, FIX)
-    head = rows[0][1] if rows else []
-    if len(set(head)) < len(head) or "time_s" not in head or not {"ware_c", "bath_c"} & set(head):
-        found = written(",".join(head)) if {"time_s", "ware_c", "bath_c"} & set(head) else ""
-        raise InputError([InputIssue(subject, "line 1", "must name the columns of a log", found, FIX)])
-    issues: list[InputIssue] = []
-    read = [
-        _row(issues, subject, number, dict(zip(head, cells, strict=False)), delimiter)
-        for number, cells in rows[1:]
+    columns = read_columns(read_text(path, "log of a wash", most_bytes=MOST_LOG_BYTES), subject, FORM)
+    time_s = columns.numbers["time"]
+    what = "ware" if "ware" in columns.numbers else "bath"
+    issues = [
+        *clock_issues(columns, time_s, IN_PARTS),
+        *(reading_issues(columns, what) or _too_warm(columns, what)),
     ]
-    table = np.array([row for row in read if row is not None]).reshape(-1, 3)
-    if not issues:
-        numbers = [number for number, _ in rows[1:]]
-        issues = _bad_steps(subject, numbers, table[:, 0])
-    if not issues and len(table) < 2:
-        issues = [InputIssue(subject, "", "holds less than two readings", str(len(table)), FIX)]
     if issues:
-        raise InputError(issues[:MOST_ISSUES])
-    return WashLog(table[:, 0], table[:, 1], table[:-1, 2] > 0.5, "ware_c" in head)
+        raise InputError(first_and_how_many_more(subject, issues))
+    pump = columns.numbers.get("wash_pump", np.ones(len(time_s)))
+    return WashLog(
+        time_s=time_s,
+        temperature_c=columns.numbers[what],
+        sprays=pump[:-1] > 0.5,
+        of_ware=what == "ware",
+        remarks=(*columns.remarks, *gap_remarks(time_s)),
+    )
 
 
-def _row(
-    issues: list[InputIssue], subject: str, number: int, cells: dict[str, str], delimiter: str
-) -> tuple[float, float, float] | None:
-    of = "ware_c" if "ware_c" in cells else "bath_c"
-    rules = {"time_s": (0.0, 1e7, "s"), of: (LEAST_C, MOST_C, "°C"), "wash_pump": (0.0, 1.0, "")}
-    found = []
-    for name, (least, most, unit) in rules.items():
-        cell = cells.get(name, "1" if name == "wash_pump" else "")
-        value = _number(cell, delimiter)
-        if not least <= value <= most or (name == "wash_pump" and value not in (0.0, 1.0)):
-            rule = (
-                "must be 0 or 1"
-                if name == "wash_pump"
-                else f"must be a number from {least:g} to {most:g} {unit}"
-            )
-            issues.append(InputIssue(subject, f"line {number}, {name}", rule, written(cell), FIX))
-            return None
-        found.append(value)
-    return found[0], found[1], found[2]
-
-
-def _number(cell: str, delimiter: str) -> float:
-    try:
-        return float(cell.replace(",", ".") if delimiter == ";" else cell)
-    except ValueError:
-        return math.nan
-
-
-def _bad_steps(subject: str, numbers: list[int], time_s: Array) -> list[InputIssue]:
-    issues = []
-    for number, step in zip(numbers[1:], np.diff(time_s).tolist(), strict=True):
-        if step <= 0.0:
-            rule, fix = "is no later than the line before", "times in seconds, rising"
-            issues.append(InputIssue(subject, f"line {number}, time_s", rule, f"{step:g} s", fix))
-        elif step > LONGEST_GAP_S:
-            rule, fix = (
-                f"leaves a gap of more than {LONGEST_GAP_S:g} s",
-                "a log without the gap, or the plan alone",
-            )
-            issues.append(InputIssue(subject, f"line {number}, time_s", rule, f"{step:g} s", fix))
-    return issues
+def _too_warm(columns: LogColumns, what: str) -> list[InputIssue]:
+    """Readings that only water under pressure has: degrees Fahrenheit of a cool wash."""
+    name, readings_c = columns.names[what], columns.numbers[what]
+    if np.median(readings_c) <= WARMEST_C and readings_c.max() <= HOTTEST_C:
+        return []
+    found = f"{np.median(readings_c):g} in the middle, {readings_c.max():g} at the most"
+    fix = f"°F has a column of its own: {what}_f"
+    return [
+        InputIssue(
+            columns.subject, name, f"no wash is so warm: over {WARMEST_C:g} °C in the middle", found, fix
+        )
+    ]

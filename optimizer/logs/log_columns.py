@@ -1,4 +1,8 @@
-"""The columns of a log: how its first line names them, and its cells as numbers."""
+"""The columns of a log: how its first line names them, and its cells as numbers.
+
+Every log of a machine is read here, whoever wrote it; a `LogForm` says which columns a reader takes and which
+it cannot do without.
+"""
 
 from __future__ import annotations
 
@@ -26,8 +30,6 @@ MOST_ISSUES = 3
 KELVIN_AT_0_C = 273.15
 LARGEST = 1e30
 """No reading in any unit has a larger number; nan is not smaller either [1]."""
-LEAST_ROWS = 10
-"""Rows below which a file is no log [1]."""
 LONGEST_LINE = 500
 """A line of a log is some forty characters [1]."""
 
@@ -37,6 +39,9 @@ Convert = Callable[[float], float]
 def _as_it_is(value: float) -> float:
     return value
 
+
+SWITCHES = ("inlet", "element", "wash_pump", "drain_pump")
+"""Columns that hold whether an output is on: 0 or 1."""
 
 HEADS: dict[str, tuple[str, Convert]] = {
     "time_s": ("time", _as_it_is),
@@ -53,11 +58,40 @@ HEADS: dict[str, tuple[str, Convert]] = {
     },
     "power_w": ("power", _as_it_is),
     "power_kw": ("power", lambda kilowatts: kilowatts * 1000.0),
+    "current_a": ("current", _as_it_is),
+    "water_l": ("water", _as_it_is),
+    **{name: (name, _as_it_is) for name in SWITCHES},
 }
-"""By the name of a column: what it holds, and how its numbers become s, °C or W."""
+"""By the name of a column: what it holds, and how its numbers become s, °C, W, A or l."""
 CONVERTED = {"_f": "°F", "_k": "K", "_kw": "kW"}
-FIRST_LINE = "time_s,bath_c or time,bath_c, with ware_c and power_w where they were logged"
 ISO = "2026-03-02T14:30:05"
+
+
+@dataclass(frozen=True)
+class LogForm:
+    """What a reader takes for a log.
+
+    Attributes
+    ----------
+    holds : tuple of str
+        What its columns may hold.
+    needs : tuple of tuple of str
+        What they must hold: of each group one at least.
+    first_line : str
+        How its first line looks, for messages.
+    least_rows : int
+        Rows below which it is no log [1].
+    """
+
+    holds: tuple[str, ...]
+    needs: tuple[tuple[str, ...], ...]
+    first_line: str
+    least_rows: int = 10
+
+    @property
+    def heads(self) -> tuple[str, ...]:
+        """Names that a column may have."""
+        return tuple(name for name, (what, _) in HEADS.items() if what in self.holds)
 
 
 @dataclass(frozen=True)
@@ -71,9 +105,9 @@ class LogColumns:
     text : str
         What it holds.
     names : dict of str to str
-        By what a column holds (``time``, ``bath``, ``ware``, ``power``): its name in the file.
+        By what a column holds (``time``, ``bath``, ``ware``, ``power``, …): its name in the file.
     numbers : dict of str to ndarray, shape (rows,)
-        The same: its numbers [s, °C or W].
+        The same: its numbers [s, °C, W, A, l or 0 and 1].
     """
 
     subject: str
@@ -110,17 +144,17 @@ def first_and_how_many_more(subject: str, issues: Sequence[InputIssue]) -> list[
     ]
 
 
-def read_columns(text: str, subject: str) -> LogColumns:
+def read_columns(text: str, subject: str, form: LogForm) -> LogColumns:
     """Read the columns of a log; `InputError` with the line of each issue."""
     text = text.replace("\r\n", "\n")
     if not text.strip():
-        raise InputError([InputIssue(subject, "", "is empty", "", f"a log: {FIRST_LINE}")])
+        raise InputError([InputIssue(subject, "", "is empty", "", f"a log: {form.first_line}")])
     if max(map(len, text.split("\n"))) > LONGEST_LINE:
         rule = f"has a line of more than {LONGEST_LINE} characters"
         raise InputError([InputIssue(subject, "", rule, "", "one time and its readings a line")])
     try:
-        heads = _heads(subject, text)
-        numbers = _all_at_once(text, heads) or _cell_by_cell(subject, text, heads)
+        heads = _heads(subject, text, form)
+        numbers = _all_at_once(text, heads, form) or _cell_by_cell(subject, text, heads, form)
     except csv.Error as error:
         raise InputError([InputIssue(subject, "", "is not CSV", str(error), "one reading a line")]) from error
     return LogColumns(
@@ -144,51 +178,54 @@ def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
             yield rows.line_num, row
 
 
-def _heads(subject: str, text: str) -> list[str]:
+def _heads(subject: str, text: str, form: LogForm) -> list[str]:
     """Names of the columns, if they are ones of a log."""
     line, cells = next(_rows(text), (1, [""]))
     at, found = f"line {line}", written(_delimiter(text).join(cells))
     names = [name.strip().lower() for name in cells]
-    holds = [HEADS[name][0] if name in HEADS else "" for name in names]
+    holds = [HEADS[name][0] if name in form.heads else "" for name in names]
     if len(names) >= 2 and all(map(_is_number, names[1:])):
         rule = "holds readings, where the names of the columns belong"
-        raise InputError([InputIssue(subject, at, rule, found, f"put a first line before it: {FIRST_LINE}")])
+        raise InputError(
+            [InputIssue(subject, at, rule, found, f"put a first line before it: {form.first_line}")]
+        )
     if not any(holds):  # another file, given by mistake, may hold secrets
-        rule = f"its first line must be {FIRST_LINE}"
+        rule = f"its first line must be {form.first_line}"
         raise InputError([InputIssue(subject, at, rule, "", "name the columns so")])
     issues = [
-        InputIssue(subject, at, f"{written(name)} is no column of a log", "", _meant(name))
+        InputIssue(subject, at, f"{written(name)} is no column of a log", "", _meant(name, form))
         for name in names
-        if name not in HEADS
+        if name not in form.heads
     ]
     fix = "one of each: leave the other column out"
     issues += [
         InputIssue(subject, at, f"has two columns of {what}", found, fix)
-        for what in ("time", "bath", "ware", "power")
+        for what in form.holds
         if holds.count(what) > 1
     ]
     if not issues:
         issues = [
-            InputIssue(subject, at, f"has no column of {what}", found, f"the first line is {FIRST_LINE}")
-            for what in ("time", "bath")
-            if what not in holds
+            InputIssue(subject, at, f"has no column of {' or '.join(group)}", found, fix)
+            for group in form.needs
+            for fix in [f"the first line is {form.first_line}"]
+            if not set(group) & set(holds)
         ]
     if issues:
         raise InputError(issues)
     return names
 
 
-def _meant(name: str) -> str:
+def _meant(name: str, form: LogForm) -> str:
     """Say which column was meant."""
     bare = name.split("[")[0].split("(")[0].strip().replace(" ", "_")
-    starts = [head for head in HEADS if bare and head.startswith(bare)]
-    near = starts[:1] or get_close_matches(bare, HEADS, 1, cutoff=0.6)
+    starts = [head for head in form.heads if bare and head.startswith(bare)]
+    near = starts[:1] or get_close_matches(bare, form.heads, 1, cutoff=0.6)
     if near:
         return f"did you mean {near[0]}?"
-    return f"the columns are {', '.join(HEADS)}; leave others out"
+    return f"the columns are {', '.join(form.heads)}; leave others out"
 
 
-def _all_at_once(text: str, heads: list[str]) -> dict[str, ndarray] | None:
+def _all_at_once(text: str, heads: list[str], form: LogForm) -> dict[str, ndarray] | None:
     """Read a log that holds nothing but plain numbers; None where it has to be read cell by cell."""
     first, _, rest = text.partition("\n")
     if "time" in heads or any(sign in text for sign in '"#_' if sign not in first):
@@ -200,12 +237,13 @@ def _all_at_once(text: str, heads: list[str]) -> dict[str, ndarray] | None:
         found = np.loadtxt(io.StringIO(rest), delimiter=delimiter, comments=None, ndmin=2)
     except ValueError:
         return None
-    if found.shape[0] < LEAST_ROWS or found.shape[1] != len(heads) or not _sound(found):
+    if found.shape[0] < form.least_rows or found.shape[1] != len(heads) or not _sound(found):
         return None
-    return dict(zip(heads, found.T.copy(), strict=True))
+    numbers = dict(zip(heads, found.T.copy(), strict=True))
+    return numbers if all(_switched(numbers[name]) for name in heads if name in SWITCHES) else None
 
 
-def _cell_by_cell(subject: str, text: str, heads: list[str]) -> dict[str, ndarray]:
+def _cell_by_cell(subject: str, text: str, heads: list[str], form: LogForm) -> dict[str, ndarray]:
     """Read any log, or say what is wrong with which line."""
     rows = _rows(text)
     next(rows)
@@ -220,7 +258,7 @@ def _cell_by_cell(subject: str, text: str, heads: list[str]) -> dict[str, ndarra
         cells += row
     if issues:
         raise InputError(first_and_how_many_more(subject, issues))
-    if len(lines) < LEAST_ROWS:
+    if len(lines) < form.least_rows:
         rule = f"holds {len(lines)} rows, too few for a log"
         raise InputError([InputIssue(subject, "", rule, "", "a row every 10 s, for some minutes")])
     numbers = dict[str, "ndarray"]()
@@ -228,12 +266,12 @@ def _cell_by_cell(subject: str, text: str, heads: list[str]) -> dict[str, ndarra
         column = [cell.strip() for cell in cells[at::many]]
         if name != "time" and delimiter != ",":
             column = [cell.replace(",", ".") for cell in column]
-        found_s = _times(column) if name == "time" else _numbers(column)
-        if found_s is not None:
-            numbers[name] = found_s
+        read = _times(column) if name == "time" else _numbers(column)
+        if read is not None and (name not in SWITCHES or _switched(read)):
+            numbers[name] = read
             continue
         bad = ((row, cell) for row, cell in enumerate(column) if not _is_sound(name, cell, column[0]))
-        rule = f"{name} must be {'a time like the first: ISO 8601' if name == 'time' else 'a number'}"
+        rule = f"{name} must be {RULES.get(name, 'a number')}"
         of_name = [
             InputIssue(
                 subject,
@@ -250,7 +288,9 @@ def _cell_by_cell(subject: str, text: str, heads: list[str]) -> dict[str, ndarra
     return numbers
 
 
+RULES = {"time": "a time like the first: ISO 8601", **dict.fromkeys(SWITCHES, "0 or 1")}
 FIXES = {
+    **dict.fromkeys(SWITCHES, "1 where it is on, 0 where it is off"),
     "time_s": f"a plain number; a time like {ISO} goes into a column named time",
     "time": f"{ISO}, all with an offset from UTC or none; seconds go into a column named time_s",
 }
@@ -288,7 +328,14 @@ def _times(column: Sequence[str]) -> ndarray | None:
 
 
 def _is_sound(name: str, cell: str, first: str) -> bool:
-    return _times([first, cell]) is not None if name == "time" else _is_number(cell)
+    if name == "time":
+        return _times([first, cell]) is not None
+    found = _numbers([cell])
+    return found is not None and (name not in SWITCHES or _switched(found))
+
+
+def _switched(found: ndarray) -> bool:
+    return bool(((found == 0.0) | (found == 1.0)).all())
 
 
 def _is_number(text: str) -> bool:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optimizer.errors import InputIssue
-from optimizer.measure.log_columns import MOST_ISSUES, LogColumns
+from optimizer.logs.log_columns import MOST_ISSUES, LogColumns
 
 if TYPE_CHECKING:
     from numpy import ndarray
@@ -32,8 +32,8 @@ have moved by more than so many of its steps [1] and kelvins [K]; at the end of 
 before [s] it still moved by more than so many steps [1]."""
 
 
-def clock_issues(columns: LogColumns, time_s: ndarray) -> list[InputIssue]:
-    """Find what is wrong with the times of a log."""
+def clock_issues(columns: LogColumns, time_s: ndarray, parted: str) -> list[InputIssue]:
+    """Find what is wrong with the times of a log; what to do with one in two parts is said as `parted`."""
     steps_s = np.diff(time_s)
     forward = steps_s[steps_s > 0.0]
     usual_s = float(np.median(forward)) if forward.size else 0.0
@@ -46,10 +46,7 @@ def clock_issues(columns: LogColumns, time_s: ndarray) -> list[InputIssue]:
     gap_s = max(GAP_S, GAP_STEPS * usual_s)
     for row in _first(steps_s > gap_s):
         more_s = float(steps_s[row]) - usual_s
-        fix = (
-            "give the parts as two tests, each with a log of its own; if only the clock was set, take "
-            f"{more_s:g} s off the times from this line on"
-        )
+        fix = f"{parted}; if only the clock was set, take {more_s:g} s off the times from this line on"
         rule = f"leaves a gap of {steps_s[row]:g} s after the line before"
         issues.append(_at(columns, row + 1, rule, "", fix))
     return issues
@@ -93,21 +90,27 @@ def gap_remarks(time_s: ndarray) -> tuple[str, ...]:
 
 
 def sensor_issues(columns: LogColumns, what: str, time_s: ndarray | None) -> list[InputIssue]:
-    """Find what is wrong with the readings of a probe; of their course nothing without times in order."""
+    """Find what is wrong with a probe whose bath only warms and cools; of its course nothing without times in
+    order."""
+    issues = reading_issues(columns, what)
+    if issues or time_s is None:
+        return issues
+    return [*_jumps(columns, what, time_s), *_stuck(columns, what, time_s)]
+
+
+def reading_issues(columns: LogColumns, what: str) -> list[InputIssue]:
+    """Find readings of a probe that no water has: another unit, no contact."""
     name, readings_c = columns.names[what], columns.numbers[what]
     if other := _another_unit(name, float(np.median(readings_c))):
         rule = f"holds no temperatures of water in {'°C' if name.endswith('_c') else 'the unit of its name'}"
         found = f"{np.median(readings_c):g} in the middle"
         return [InputIssue(columns.subject, name, rule, found, other)]
     least, most = PROBE_C
-    issues = [
+    return [
         _at(columns, row, f"{name} must lie between {least:g} and {most:g} °C", f"{readings_c[row]:g}", fix)
         for row in _first((readings_c < least) | (readings_c > most))
         for fix in ["take the line out: a probe without contact reads so"]
     ]
-    if issues or time_s is None:
-        return issues
-    return [*_jumps(columns, what, time_s), *_stuck(columns, what, time_s)]
 
 
 def _another_unit(name: str, middle: float) -> str:

@@ -1,0 +1,1 @@
+"""Logs of a machine: CSV files of times and readings, and what they cannot be."""
