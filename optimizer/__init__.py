@@ -29,6 +29,7 @@ from optimizer.errors import (
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 if TYPE_CHECKING:
+    from optimizer.library.firmware import emit_firmware, emit_programmes, walk_through
     from optimizer.library.job import (
         check_plan,
         emit_constants,
@@ -64,6 +65,8 @@ __all__ = [
     "cost_starts",
     "emit_constants",
     "emit_controller",
+    "emit_firmware",
+    "emit_programmes",
     "explain",
     "frontier",
     "load",
@@ -74,6 +77,7 @@ __all__ = [
     "shipped",
     "single_faults",
     "upgrades",
+    "walk_through",
     "worth",
 ]
 
@@ -83,12 +87,15 @@ _STUDIES = frozenset(
         "worth",
     }
 )
+_FIRMWARE = frozenset({"emit_firmware", "emit_programmes", "walk_through"})
 
 
 def __getattr__(name: str) -> Any:
     """Load the library when one of its functions is asked for: ``scullion --help`` needs none of it."""
     if name in _STUDIES:
         return getattr(import_module("optimizer.library.studies"), name)
+    if name in _FIRMWARE:
+        return getattr(import_module("optimizer.library.firmware"), name)
     if name in __all__:
         return getattr(import_module("optimizer.library.job"), name)
     raise AttributeError(f"module 'optimizer' has no attribute {name!r}")

@@ -14,13 +14,15 @@
 #include "wash_timing.h"
 
 enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS = WASH_ERROR_FLOAT_CLOSED + 1 };
+#define APART_DC 21 /* further apart than two readings may be */
 #define LATE_MS 2000U
-#define STEADY_MS (any.by_level ? 500U : 0U)
+#define STEADY_MS (any_shared.by_level ? 500U : 0U)
 #define SAME_STEPS 20U /* as compiled: at most 100 steps a second */
 #define NEVER (-1000000000LL)
 
-any_table_t any;
-uint32_t any_total_max_s;
+any_shared_t any_shared;
+struct wash_programme any_programme[ANY_PROGRAMMES];
+wash_round_t any_row[ANY_PROGRAMMES][ANY_ROUNDS];
 
 /* Around the controller */
 static struct {
@@ -44,11 +46,19 @@ static struct {
     uint32_t lost_ms, closed_ms, waited_ms;
     uint8_t doses, due;
     bool wanted_stop, calls_for_heat, told;
+    /* One of two readings of a step says otherwise than the other */
+    bool covered_once, full_once, overflow_once, lost_once, apart;
+    uint8_t second;         /* hooks read once in this step, a sum of 1, 2, 4, 8 */
+    bool skipped, skipping; /* wash_skip() in this round; it is being called */
+    bool read_valid;        /* what the controller read last in a run */
+    int16_t read_dc;
+    uint32_t skip_ms;       /* how far the clock moved as it was called, a part of this step */
 } rig;
 
 static wash_t wash;
+static const struct wash_programme *chosen; /* what was asked for, whatever the controller holds */
 static wash_hooks_t hooks;
-static unsigned long met[ERRORS], done, started;
+static unsigned long met[ERRORS], done, started, steps_done, chosen_anew, skips_of_cool, skips_of_hot;
 
 static uint32_t draw(void)
 {
@@ -92,29 +102,39 @@ static uint32_t clock_ms(void *context)
     return now_ms;
 }
 
+static bool is_second(uint8_t hook)
+{
+    rig.second ^= hook;
+    return (rig.second & hook) == 0;
+}
+
 static bool bath(void *context, int16_t *bath_dc)
 {
+    const bool second = is_second(1);
     (void)context;
     *bath_dc = rig.bath_dc;
-    return rig.said_valid;
+    if (rig.apart && !second) {
+        *bath_dc = (int16_t)(rig.bath_dc > 0 ? rig.bath_dc - APART_DC : rig.bath_dc + APART_DC);
+    }
+    return rig.said_valid && (second || !rig.lost_once);
 }
 
 static bool full(void *context)
 {
     (void)context;
-    return rig.full;
+    return rig.full || (rig.full_once && !is_second(2));
 }
 
 static bool covered(void *context)
 {
     (void)context;
-    return rig.covered;
+    return rig.covered || (rig.covered_once && !is_second(4));
 }
 
 static bool overflow(void *context)
 {
     (void)context;
-    return rig.overflow;
+    return rig.overflow && (!rig.overflow_once || is_second(8));
 }
 
 static bool was_running(void *context)
@@ -134,7 +154,7 @@ static void detergent(void *context, uint16_t detergent_dg)
     (void)context;
     must(wash.state == WASH_STATE_SPRAY, "detergent not as a spray begins");
     must((rig.on & MOTORS) == 0, "detergent after the pump has started");
-    must(detergent_dg == any.row[wash.round].detergent_dg && detergent_dg > 0U, "another dose than the table's");
+    must(detergent_dg == chosen->row[wash.round].detergent_dg && detergent_dg > 0U, "another dose than the table's");
     must(rig.doses++ == 0U, "a second dose in one round");
 }
 
@@ -142,8 +162,8 @@ static void detergent(void *context, uint16_t detergent_dg)
 static void outputs(void *context, uint8_t on)
 {
     const uint8_t motors = on & MOTORS, were = rig.on & MOTORS;
-    const wash_round_t *row = &any.row[wash.round];
-    const int64_t gap_ms = 1000LL * any.gap_s, rest_ms = 1000LL * any.element_rest_s;
+    const wash_round_t *row = &chosen->row[wash.round];
+    const int64_t gap_ms = 1000LL * chosen->gap_s, rest_ms = 1000LL * any_shared.element_rest_s;
     (void)context;
     must(motors == 0 || motors == WASH_ON_INLET || motors == WASH_ON_WASH_PUMP || motors == WASH_ON_DRAIN_PUMP,
          "two motors at a time");
@@ -160,11 +180,12 @@ static void outputs(void *context, uint8_t on)
         must(wash.state != WASH_STATE_HEAT || row->heat_s > 0U, "element where the table has none");
         must(wash.state != WASH_STATE_SPRAY || row->spray_element_s > 0U, "element where the table has none");
         must(rig.filled, "element in a round without a whole fill");
+        must(!rig.skipped, "element in a round that was skipped");
         must(!rig.sees_covered || rig.covered, "element uncovered");
         must(!rig.sees_bath || rig.bath_valid, "element without a reading");
-        must(!rig.sees_bath || rig.bath_dc <= (int32_t)any.bath_max_dc, "element in a bath too hot");
+        must(!rig.sees_bath || rig.bath_dc <= (int32_t)chosen->bath_max_dc, "element in a bath too hot");
         must(!rig.sees_overflow || !rig.overflow, "element in an overflow");
-        must(!any.thermostat || row->setpoint_dc == 0U || rig.bath_dc < (int32_t)row->setpoint_dc,
+        must(!any_shared.thermostat || row->setpoint_dc == 0U || rig.bath_dc < (int32_t)row->setpoint_dc,
              "element above the setpoint");
     }
     if ((on & WASH_ON_DRAIN_PUMP) != 0 && were == 0 && !rig.overflowed) {
@@ -176,7 +197,7 @@ static void outputs(void *context, uint8_t on)
         rig.inlet_ms = 0U;
     }
     if ((on & WASH_ON_INLET) != 0 && were == 0 && !rig.tops_up) {
-        must(rig.drained_ms >= 1000LL * any.drain_min_s, "a fill without a whole drain before it");
+        must(rig.drained_ms >= 1000LL * chosen->drain_min_s, "a fill without a whole drain before it");
         must(wash.state == WASH_STATE_FILL, "inlet outside a fill");
         rig.inlet_ms = rig.heated_ms = 0U;
         rig.doses = 0U;
@@ -186,12 +207,13 @@ static void outputs(void *context, uint8_t on)
         rig.filled = rig.filled && rig.tops_up;
     }
     if (were == WASH_ON_INLET && motors == 0 && rig.tops_up) {
-        must(wash.state != WASH_STATE_GAP || rig.inlet_ms >= 1000U * row->top_up_s, "a top-up that ended too soon");
+        must(wash.state != WASH_STATE_GAP || rig.skipping || rig.inlet_ms >= 1000U * row->top_up_s, "a top-up that ended too soon");
     }
     if (were == WASH_ON_INLET && motors == 0 && !rig.tops_up) {
         /* By level it may end at any time; else not before its time is over */
-        rig.filled = wash.state == WASH_STATE_GAP && (any.by_level ? rig.full : rig.inlet_ms >= 1000U * row->fill_s);
-        must(wash.state != WASH_STATE_GAP || rig.filled, "a fill that ended too soon");
+        rig.filled = wash.state == WASH_STATE_GAP && (any_shared.by_level ? rig.full : rig.inlet_ms >= 1000U * row->fill_s);
+        rig.filled = rig.filled && !rig.skipping;
+        must(wash.state != WASH_STATE_GAP || rig.skipping || rig.filled, "a fill that ended too soon");
     }
     if (rig.on != 0) {
         rig.last_on_ms = rig.true_ms;
@@ -207,25 +229,26 @@ static void outputs(void *context, uint8_t on)
 }
 
 /* A table within the limits that a header asserts */
-static void draw_table(uint32_t most_s)
+static void draw_programme(uint8_t number, uint32_t most_s)
 {
+    struct wash_programme *any = &any_programme[number];
     uint8_t n;
-    memset(&any, 0, sizeof any);
-    any.rounds = (uint8_t)between(1U, chance(5000) ? ANY_ROUNDS : 4U);
-    any.by_level = chance(40000);
-    any.thermostat = chance(40000);
-    any.gap_s = (uint16_t)between(1U, 4U);
-    any.drain_min_s = (uint16_t)between(1U, 5U);
-    any.after_soak_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
-    any.start_drain_s = (uint16_t)between(any.drain_min_s, any.drain_min_s + most_s);
-    any.stand_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
-    any.element_rest_s = (uint16_t)(chance(20000) ? 0U : between(1U, 2U * most_s));
-    any.hysteresis_dk = (uint16_t)between(1U, 30U);
-    any.restart = (uint8_t)chance(50000);
-    any.bath_max_dc = (uint16_t)between(500U, 1000U);
-    any_total_max_s = (uint32_t)any.start_drain_s + any.stand_s;
-    for (n = 0U; n < any.rounds; n++) {
-        wash_round_t *row = &any.row[n];
+    memset(any, 0, sizeof *any);
+    memset(any_row[number], 0, sizeof any_row[number]);
+    any->name = "any";
+    any->row = any_row[number];
+    any->rounds = (uint8_t)between(1U, chance(5000) ? ANY_ROUNDS : 4U);
+    any->gap_s = (uint16_t)between(1U, 4U);
+    any->drain_min_s = (uint16_t)between(1U, 5U);
+    any->after_soak_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
+    any->start_drain_s = (uint16_t)between(any->drain_min_s, any->drain_min_s + most_s);
+    any->stand_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
+    any->hysteresis_dk = (uint16_t)between(1U, 30U);
+    any->restart_after_cut = (uint8_t)chance(50000);
+    any->bath_max_dc = (uint16_t)between(500U, 1000U);
+    any->total_max_s = (uint32_t)any->start_drain_s + any->stand_s;
+    for (n = 0U; n < any->rounds; n++) {
+        wash_round_t *row = &any_row[number][n];
         uint32_t off_s, needed_s, gaps;
         row->kind = (uint8_t)between(WASH_KIND_PRERINSE, WASH_KIND_STEAM);
         row->fill_s = (uint16_t)between(1U, most_s);
@@ -235,20 +258,20 @@ static void draw_table(uint32_t most_s)
             row->heat_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
             row->spray_s = (uint16_t)between(1U, most_s);
             row->spray_element_s = (uint16_t)(chance(50000) ? 0U : between(1U, row->spray_s));
-            if (any.after_soak_s > 0U && row->kind == WASH_KIND_WASH && chance(60000)) {
+            if (any->after_soak_s > 0U && row->kind == WASH_KIND_WASH && chance(60000)) {
                 row->soak_s = (uint16_t)between(1U, most_s);
-                row->spray_s = (uint16_t)(row->spray_s + any.after_soak_s);
+                row->spray_s = (uint16_t)(row->spray_s + any->after_soak_s);
             }
         }
-        if (any.thermostat && row->kind != WASH_KIND_STEAM && row->heat_s + row->spray_element_s > 0) {
-            row->setpoint_dc = (uint16_t)between(300U, any.bath_max_dc);
+        if (any_shared.thermostat && row->kind != WASH_KIND_STEAM && row->heat_s + row->spray_element_s > 0) {
+            row->setpoint_dc = (uint16_t)between(300U, any->bath_max_dc);
         }
         row->rest_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
         gaps = row->spray_s > 0U && row->spray_element_s == 0U ? 2U : 1U;
         if (row->heat_s + row->spray_element_s > 0) {
-            off_s = row->spray_s + gaps * any.gap_s + (row->rest_s > 0U ? (uint32_t)row->rest_s + any.gap_s : 0U)
-                    + (row->soak_s > 0U ? row->soak_s + 2U * any.gap_s : 0U);
-            needed_s = (uint32_t)row->spray_element_s + any.element_rest_s;
+            off_s = row->spray_s + gaps * any->gap_s + (row->rest_s > 0U ? (uint32_t)row->rest_s + any->gap_s : 0U)
+                    + (row->soak_s > 0U ? row->soak_s + 2U * any->gap_s : 0U);
+            needed_s = (uint32_t)row->spray_element_s + any_shared.element_rest_s;
             if (off_s < needed_s) {
                 row->rest_s = (uint16_t)(row->rest_s + needed_s - off_s);
             }
@@ -256,26 +279,39 @@ static void draw_table(uint32_t most_s)
         row->top_up_s = (uint16_t)(chance(50000) ? 0U : between(1U, most_s));
         row->mix_s = (uint16_t)(row->top_up_s == 0U || row->kind == WASH_KIND_STEAM || chance(50000)
                                     ? 0U : between(1U, most_s));
-        row->drain_s = (uint16_t)between(any.drain_min_s, any.drain_min_s + most_s);
+        row->drain_s = (uint16_t)between(any->drain_min_s, any->drain_min_s + most_s);
         row->detergent_dg = (uint16_t)(chance(50000) ? 0U : between(1U, 65535U));
-        any.fill_max_s = row->fill_s > any.fill_max_s ? row->fill_s : any.fill_max_s;
-        any.fill_max_s = row->top_up_s > any.fill_max_s ? row->top_up_s : any.fill_max_s;
-        if (row->heat_s + row->spray_element_s > any.element_max_s) {
-            any.element_max_s = (uint16_t)(row->heat_s + row->spray_element_s);
+        any->fill_max_s = row->fill_s > any->fill_max_s ? row->fill_s : any->fill_max_s;
+        any->fill_max_s = row->top_up_s > any->fill_max_s ? row->top_up_s : any->fill_max_s;
+        if (row->heat_s + row->spray_element_s > any->element_max_s) {
+            any->element_max_s = (uint16_t)(row->heat_s + row->spray_element_s);
         }
-        any_total_max_s += row->fill_s + row->heat_s + row->spray_s + row->soak_s + row->rest_s + row->drain_s;
-        any_total_max_s += (uint32_t)row->top_up_s + row->mix_s;
-        any_total_max_s += any.gap_s
+        any->total_max_s += row->fill_s + row->heat_s + row->spray_s + row->soak_s + row->rest_s + row->drain_s;
+        any->total_max_s += (uint32_t)row->top_up_s + row->mix_s;
+        any->total_max_s += any->gap_s
                            * (2U + (row->heat_s > 0U) + (row->spray_s > 0U) + 2U * (row->soak_s > 0U)
                               + (row->rest_s > 0U) + (row->top_up_s > 0U) + (row->mix_s > 0U));
     }
 }
 
+static void draw_table(uint32_t most_s)
+{
+    uint8_t n;
+    any_shared.programmes = (uint8_t)between(1U, ANY_PROGRAMMES);
+    any_shared.by_level = chance(40000);
+    any_shared.thermostat = chance(40000);
+    any_shared.element_rest_s = (uint16_t)(chance(20000) ? 0U : between(1U, 2U * most_s));
+    for (n = 0U; n < any_shared.programmes; n++) {
+        draw_programme(n, most_s);
+    }
+    chosen = &any_programme[draw() % any_shared.programmes];
+}
+
 static void draw_hooks(void)
 {
     memset(&hooks, 0, sizeof hooks);
-    rig.sees_bath = any.thermostat || chance(60000);
-    rig.sees_full = any.by_level;
+    rig.sees_bath = any_shared.thermostat || chance(60000);
+    rig.sees_full = any_shared.by_level;
     rig.sees_covered = chance(60000);
     rig.sees_overflow = chance(60000);
     hooks.clock_ms = clock_ms;
@@ -311,7 +347,7 @@ static void watch_error(uint8_t before)
     must(error != WASH_ERROR_FLOAT_CLOSED || (rig.sees_covered && rig.covered), "float closed, and it was open");
     must(error != WASH_ERROR_UNCOVERED || (rig.sees_covered && !rig.covered), "uncovered, and it was not");
     must(error != WASH_ERROR_OVERFLOW || (rig.sees_overflow && rig.overflow), "overflow, and it was not");
-    must(error != WASH_ERROR_TOO_HOT || (rig.sees_bath && rig.bath_dc > (int32_t)any.bath_max_dc),
+    must(error != WASH_ERROR_TOO_HOT || (rig.sees_bath && rig.bath_dc > (int32_t)chosen->bath_max_dc),
          "too hot, and it was not");
     must(error != WASH_ERROR_SENSOR_LOST || (rig.sees_bath && rig.lost_ms > 5000U), "lost, and it was not");
     must(error != WASH_ERROR_SENSOR_STUCK, "stuck: no phase here lasts so long");
@@ -322,19 +358,19 @@ static uint16_t length_s(const wash_round_t *row, uint8_t state)
 {
     switch (state) {
     case WASH_STATE_START_DRAIN:
-        return any.start_drain_s;
+        return chosen->start_drain_s;
     case WASH_STATE_GAP:
-        return any.gap_s;
+        return chosen->gap_s;
     case WASH_STATE_FILL:
         return row->fill_s;
     case WASH_STATE_HEAT:
         return row->heat_s;
     case WASH_STATE_SPRAY:
-        return (uint16_t)(row->spray_s - (row->soak_s > 0U ? any.after_soak_s : 0U));
+        return (uint16_t)(row->spray_s - (row->soak_s > 0U ? chosen->after_soak_s : 0U));
     case WASH_STATE_SOAK:
         return row->soak_s;
     case WASH_STATE_LAST_SPRAY:
-        return row->soak_s > 0U ? any.after_soak_s : 0U;
+        return row->soak_s > 0U ? chosen->after_soak_s : 0U;
     case WASH_STATE_REST:
         return row->rest_s;
     case WASH_STATE_TOP_UP:
@@ -344,7 +380,7 @@ static uint16_t length_s(const wash_round_t *row, uint8_t state)
     case WASH_STATE_DRAIN:
         return row->drain_s;
     default:
-        return any.stand_s;
+        return chosen->stand_s;
     }
 }
 
@@ -353,16 +389,16 @@ static bool wet(void) { return (rig.sees_full && rig.full) || (rig.sees_covered 
 /* The phases come in the order of the table, none too short, none longer than by the step that ends it */
 static void watch_phase(uint8_t before, uint8_t round_before)
 {
-    const wash_round_t *row = &any.row[round_before];
+    const wash_round_t *row = &chosen->row[round_before];
     const uint32_t least_ms = 1000U * length_s(row, before);
-    const bool sooner = (before == WASH_STATE_FILL && any.by_level)
-                        || (before == WASH_STATE_HEAT && any.thermostat && row->setpoint_dc > 0U);
+    const bool sooner = (before == WASH_STATE_FILL && any_shared.by_level)
+                        || (before == WASH_STATE_HEAT && any_shared.thermostat && row->setpoint_dc > 0U);
     const bool later = sooner || before == WASH_STATE_GAP;
     uint8_t due;
     if (before < WASH_STATE_START_DRAIN || before > WASH_STATE_STAND || wash.error != WASH_OK || rig.wanted_stop) {
         return;
     }
-    must(later || rig.state_ms <= least_ms + rig.shown_ms, "a phase too long");
+    must(later || rig.state_ms <= least_ms + rig.shown_ms + rig.skip_ms, "a phase too long");
     if (wash.state == before) {
         must(later || rig.state_ms < least_ms, "a phase goes on too long");
         return;
@@ -371,13 +407,13 @@ static void watch_phase(uint8_t before, uint8_t round_before)
     must((before != WASH_STATE_DRAIN && before != WASH_STATE_START_DRAIN) || !wet(), "a wet drain goes by");
     must(before != WASH_STATE_FILL || !rig.sees_covered || rig.covered || row->heat_s + row->spray_element_s == 0,
          "a heated round goes on uncovered");
-    must(before != WASH_STATE_FILL || !any.by_level || rig.closed_ms >= 500U, "a level switch not yet steady");
+    must(before != WASH_STATE_FILL || !any_shared.by_level || rig.closed_ms >= 500U, "a level switch not yet steady");
     if (before == WASH_STATE_GAP) {
         must(wash.state != WASH_STATE_SPRAY || row->detergent_dg == 0U || hooks.detergent == NULL || rig.doses == 1U,
              "no detergent");
         /* A bath that is hot already is not heated: there the pause comes twice */
         must(wash.state == rig.due
-                 || (rig.due == WASH_STATE_HEAT && any.thermostat && row->setpoint_dc > 0U
+                 || (rig.due == WASH_STATE_HEAT && any_shared.thermostat && row->setpoint_dc > 0U
                      && wash.state == WASH_STATE_SPRAY),
              "another phase than the table's next");
         return;
@@ -386,12 +422,12 @@ static void watch_phase(uint8_t before, uint8_t round_before)
         must(wash.state == WASH_STATE_IDLE, "after the stand it is not idle");
         return;
     }
-    if (before == WASH_STATE_DRAIN && round_before + 1 == any.rounds) {
+    if (before == WASH_STATE_DRAIN && round_before + 1 == chosen->rounds) {
         must(wash.state == WASH_STATE_STAND, "after the last drain it does not stand");
         return;
     }
     due = (uint8_t)(before == WASH_STATE_DRAIN || before == WASH_STATE_START_DRAIN ? WASH_STATE_FILL : before + 1);
-    while (length_s(row, due) == 0U) {
+    while (length_s(row, due) == 0U || (rig.skipped && due == WASH_STATE_HEAT)) {
         due++;
     }
     must(wash.state == WASH_STATE_GAP, "a phase without the pause before it");
@@ -402,16 +438,16 @@ static void watch_phase(uint8_t before, uint8_t round_before)
 /* The element is on whenever the table, the sensor and the float switch have it on, and then alone */
 static void watch_element(uint8_t before)
 {
-    const wash_round_t *row = &any.row[wash.round];
+    const wash_round_t *row = &chosen->row[wash.round];
     const bool heat = wash.state == WASH_STATE_HEAT, spray = wash.state == WASH_STATE_SPRAY;
     const uint32_t longest_ms = 1000U * (heat ? row->heat_s : row->spray_element_s);
     const uint32_t lasted_ms = wash.state == before ? rig.state_ms : 0U;
-    bool due = (heat || spray) && lasted_ms < longest_ms && (!rig.sees_bath || rig.bath_valid);
+    bool due = (heat || spray) && !rig.skipped && lasted_ms < longest_ms && (!rig.sees_bath || rig.bath_valid);
     rig.calls_for_heat = rig.calls_for_heat || wash.state != before;
-    if (due && any.thermostat && row->setpoint_dc > 0U) {
+    if (due && any_shared.thermostat && row->setpoint_dc > 0U) {
         if (rig.bath_dc >= (int32_t)row->setpoint_dc) {
             rig.calls_for_heat = false;
-        } else if (rig.bath_dc <= (int32_t)row->setpoint_dc - (int32_t)any.hysteresis_dk) {
+        } else if (rig.bath_dc <= (int32_t)row->setpoint_dc - (int32_t)chosen->hysteresis_dk) {
             rig.calls_for_heat = true;
         }
         due = rig.calls_for_heat;
@@ -428,8 +464,12 @@ static void watch_element(uint8_t before)
 /* Waits come to an end, as soon as they may */
 static void watch_wait(uint8_t before, uint8_t error_before)
 {
-    const uint32_t gap_ms = 1000U * any.gap_s;
-    const uint32_t rest_ms = any.element_rest_s > any.gap_s ? 1000U * any.element_rest_s : gap_ms;
+    uint32_t gap_ms = 0U, rest_ms = 1000U * any_shared.element_rest_s;
+    uint8_t n;
+    for (n = 0U; n < any_shared.programmes; n++) { /* the pause of the programme before it may be longer */
+        gap_ms = 1000U * any_programme[n].gap_s > gap_ms ? 1000U * any_programme[n].gap_s : gap_ms;
+    }
+    rest_ms = rest_ms > gap_ms ? rest_ms : gap_ms;
     if (wash.state != before || wash.error != error_before) {
         return;
     }
@@ -444,7 +484,7 @@ static bool in_run(uint8_t state) { return state >= WASH_STATE_COOL && state <= 
 
 static void watch_step(uint8_t state_before, uint8_t error_before)
 {
-    const wash_round_t *row = &any.row[wash.round];
+    const wash_round_t *row = &chosen->row[wash.round];
     watch_error(error_before);
     rig.overflowed = wash.error == WASH_ERROR_OVERFLOW;
     must(rig.same <= SAME_STEPS + 1U || rig.on == 0, "an output on although the clock has stopped");
@@ -452,7 +492,7 @@ static void watch_step(uint8_t state_before, uint8_t error_before)
         must(rig.shown_ms <= LATE_MS || (rig.on == 0 && wash.error == WASH_ERROR_LATE), "a jump went by unseen");
         must(rig.lost_ms <= 5000U || wash.error != WASH_OK, "a sensor is lost and it goes on");
         must(!rig.sees_overflow || !rig.overflow || rig.on == 0, "an output on in an overflow");
-        must(!rig.sees_bath || !rig.bath_valid || rig.bath_dc <= (int32_t)any.bath_max_dc || rig.on == 0,
+        must(!rig.sees_bath || !rig.bath_valid || rig.bath_dc <= (int32_t)chosen->bath_max_dc || rig.on == 0,
              "an output on in a bath too hot");
     }
     must(wash.error == WASH_OK || wash.state >= WASH_STATE_SAFE_OFF || wash.state == WASH_STATE_IDLE,
@@ -464,7 +504,7 @@ static void watch_step(uint8_t state_before, uint8_t error_before)
          "inlet open too long");
     must(rig.heated_ms <= 1000U * (row->heat_s + row->spray_element_s) + 2U * LATE_MS
              || (rig.on & WASH_ON_ELEMENT) == 0, "element on too long");
-    must(rig.safe_drain_ms <= 1000U * any.start_drain_s + LATE_MS || wash.state != WASH_STATE_SAFE_DRAIN,
+    must(rig.safe_drain_ms <= 1000U * chosen->start_drain_s + LATE_MS || wash.state != WASH_STATE_SAFE_DRAIN,
          "the safe drain takes too long");
     must(hooks.set_running == NULL || rig.flag == (in_run(wash.state) && wash.state != WASH_STATE_STAND),
          "the flag says otherwise");
@@ -501,12 +541,13 @@ static void power_up(void)
     }
     rig.told = false;
     rig.lost_ms = rig.waited_ms = 0U;
+    rig.skipped = rig.read_valid = false;
     cut = rig.flag;
-    must(wash_init(&wash, &hooks), "no start although every hook is there");
+    must(wash_init(&wash, &hooks, chosen), "no start although every hook is there");
     must(rig.told && rig.on == 0, "outputs not switched off at power-up");
-    must(wash.state == (!cut ? WASH_STATE_IDLE : any.restart ? WASH_STATE_COOL : WASH_STATE_SAFE_OFF),
+    must(wash.state == (!cut ? WASH_STATE_IDLE : chosen->restart_after_cut ? WASH_STATE_COOL : WASH_STATE_SAFE_OFF),
          "another beginning after power-up");
-    must((wash.error == WASH_ERROR_POWER_CUT) == (cut && !any.restart), "another reason after power-up");
+    must((wash.error == WASH_ERROR_POWER_CUT) == (cut && !chosen->restart_after_cut), "another reason after power-up");
     met[WASH_ERROR_POWER_CUT] += wash.error == WASH_ERROR_POWER_CUT;
 }
 
@@ -539,15 +580,74 @@ static void sensors(uint32_t wrong)
     rig.full = (wash.state == WASH_STATE_FILL && rig.inlet_ms > 500U) != chance(wrong);
     rig.covered = ((rig.on & WASH_ON_DRAIN_PUMP) == 0) != chance(wrong);
     rig.overflow = chance(wrong);
+    rig.overflow_once = chance(30000);
+    rig.full_once = chance(wrong);
+    rig.covered_once = chance(wrong);
+    rig.second = 0U;
     rig.bath_dc = (int16_t)(chance(wrong) ? (int32_t)between(0U, 65535U) - 32768 : (int32_t)between(150U, 499U));
-    if (chance(wrong) && any.thermostat) { /* about the edges of the thermostat */
-        rig.bath_dc = (int16_t)(any.row[wash.round].setpoint_dc - (chance(50000) ? 0 : any.hysteresis_dk)
+    if (chance(wrong) && any_shared.thermostat) { /* about the edges of the thermostat */
+        rig.bath_dc = (int16_t)(chosen->row[wash.round].setpoint_dc - (chance(50000) ? 0 : chosen->hysteresis_dk)
                                 + (int32_t)between(0U, 2U) - 1);
     }
     rig.gone = chance(wrong / 2U) ? !rig.gone : rig.gone && !chance(10000);
     rig.bath_valid = !rig.gone && !chance(wrong);
     rig.said_valid = rig.bath_valid;
-    rig.bath_valid = rig.bath_valid && rig.bath_dc >= -50 && rig.bath_dc <= 1200;
+    rig.apart = chance(wrong);
+    rig.lost_once = chance(wrong);
+    rig.bath_valid = rig.bath_valid && !rig.apart && !rig.lost_once && rig.bath_dc >= -50 && rig.bath_dc <= 1200;
+}
+
+/* Another programme is taken between two runs, and never in one */
+static void choose(uint8_t state)
+{
+    const struct wash_programme *wanted = &any_programme[draw() % any_shared.programmes];
+    const bool took = wash_choose(&wash, wanted);
+    must(took == (state == WASH_STATE_IDLE && wash.state == state), "a programme changes at the wrong time");
+    chosen_anew += took && wanted != chosen;
+    chosen = took ? wanted : chosen;
+    must(wash.programme == chosen, "another programme than the chosen one");
+    must(!wash_choose(&wash, NULL), "no programme is a programme");
+}
+
+/* The rest of a round is left out: what cools the bath only where it is known to be cool */
+static void skip(uint8_t state)
+{
+    const wash_round_t *row = &chosen->row[wash.round];
+    const uint8_t phase = state == WASH_STATE_GAP ? wash.next : state;
+    const bool may = in_run(wash.state) && phase >= WASH_STATE_FILL && phase < WASH_STATE_DRAIN;
+    const bool empty = state == WASH_STATE_GAP && phase == WASH_STATE_FILL;
+    const bool cool = rig.sees_bath ? rig.read_valid && rig.read_dc <= 400
+                                    : ((rig.heated_ms == 0U && (rig.on & WASH_ON_ELEMENT) == 0) || empty) && row->top_up_s == 0U;
+    const uint8_t before = wash.state;
+    bool took;
+    rig.skipping = may;
+    rig.skipped = rig.skipped || may;
+    took = wash_skip(&wash);
+    rig.skipping = false;
+    rig.skip_ms = may ? rig.shown_ms : 0U;
+    if (may && rig.shown_ms > LATE_MS) {
+        must(!took && rig.on == 0 && wash.error == WASH_ERROR_LATE, "a skip hides a jump");
+        rig.state_ms = rig.waited_ms = 0U;
+        met[WASH_ERROR_LATE]++;
+        return;
+    }
+    must(took == may, "a skip at the wrong time");
+    if (!may) {
+        return;
+    }
+    if (cool) {
+        rig.due = WASH_STATE_DRAIN;
+        must(wash.state == WASH_STATE_GAP && wash.next == WASH_STATE_DRAIN, "a skip that does not drain");
+        skips_of_cool++;
+    } else if (phase == WASH_STATE_HEAT) {
+        for (rig.due = WASH_STATE_SPRAY; length_s(row, rig.due) == 0U; rig.due++) {
+        }
+        must(wash.state == WASH_STATE_GAP, "a skip that goes on heating");
+    } else {
+        must(wash.state == before, "a skip that leaves out what cools");
+        skips_of_hot++;
+    }
+    rig.state_ms = wash.state != before || cool || phase == WASH_STATE_HEAT ? 0U : rig.state_ms;
 }
 
 static void try_seed(unsigned long seed)
@@ -613,6 +713,14 @@ static void try_seed(unsigned long seed)
             wash_stop(&wash);
             must(!in_run(state) || (rig.on == 0 && wash.state == WASH_STATE_SAFE_OFF), "a stop that does not stop");
         }
+        if (chance(state == WASH_STATE_IDLE ? 20000U : upset)) {
+            choose(state);
+        }
+        if (!rig.wanted_stop && chance(upset)) {
+            skip(state);
+            state = wash.state;
+            error = wash.error;
+        }
         if (chance(30000) && wash_start(&wash)) {
             must(state == WASH_STATE_IDLE, "a start in a run");
             rig.lost_ms = rig.waited_ms = 0U;
@@ -622,7 +730,12 @@ static void try_seed(unsigned long seed)
             error = WASH_OK;
             rig.state_ms = rig.shown_ms = 0U;
         }
+        if (in_run(wash.state) && rig.sees_bath) {
+            rig.read_valid = rig.bath_valid;
+            rig.read_dc = rig.bath_valid ? rig.bath_dc : rig.read_dc;
+        }
         (void)wash_step(&wash);
+        steps_done++;
         if (in_run(state) && !rig.wanted_stop && rig.sees_bath) {
             rig.lost_ms = rig.bath_valid ? 0U : rig.lost_ms + (rig.shown_ms > LATE_MS ? 0U : rig.shown_ms);
         }
@@ -635,6 +748,8 @@ static void try_seed(unsigned long seed)
             rig.state_ms = rig.waited_ms = 0U;
         }
         watch_step(rig.wanted_stop ? WASH_STATE_IDLE : state, error);
+        rig.skip_ms = 0U;
+        rig.skipped = rig.skipped && wash.round == number && in_run(wash.state);
     }
 }
 
@@ -650,7 +765,7 @@ int main(int count, char **words)
     for (seed = first; seed < first + number; seed++) {
         try_seed(seed);
     }
-    printf("%lu %lu", started, done);
+    printf("%lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot, started, done);
     for (error = 0; error < ERRORS; error++) {
         printf(" %lu", met[error]);
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 import atexit
 import shutil
 import tempfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from plan_cases import MACHINE, plan_case
 
 from optimizer.emit.forms import FORMS
+from optimizer.emit.several import Several
 from optimizer.plan_and_prove import Proven
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Round
@@ -54,6 +55,13 @@ def built(plan: Plan, *options: str, source: Path | None = None) -> Path:
     folder = Path(tempfile.mkdtemp(dir=_FOLDER))
     (folder / "wash_timing.h").write_text(FORMS["c"].text(plan), encoding="utf-8")
     return compiled(folder, *options, source=source)
+
+
+def built_several(plans: Mapping[str, Plan], *options: str) -> Path:
+    """Compile the controller for several programmes, in a folder of its own."""
+    folder = Path(tempfile.mkdtemp(dir=_FOLDER))
+    (folder / "wash_timing.h").write_text(FORMS["c"].write_several(Several.of_plans(plans)), encoding="utf-8")
+    return compiled(folder, *options)
 
 
 def proven(machine: str) -> Proven:

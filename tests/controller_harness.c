@@ -31,14 +31,18 @@ enum {
     I_POWER = 64,
     I_SKIP = 128 /* wash_step() does not come this time */
 };
+enum { A_SKIP_ROUND = 1 };
+/* What the second reading of a step says otherwise than the first */
+enum { T_BATH_APART = 1, T_OPEN = 2, T_OVERFLOW = 4 };
 enum { MOST = 2048 };
 
 typedef struct {
     int16_t bath_dc;
     uint8_t flags; /* I_ */
-    uint8_t unused;
+    uint8_t asks; /* A_ */
     uint16_t more;
-    uint16_t unused_too;
+    uint8_t choose; /* number of a programme, from 1; 0: none */
+    uint8_t twice;  /* T_ */
     uint32_t skew_ms;
 } in_t;
 
@@ -51,7 +55,9 @@ typedef struct {
     uint8_t running; /* the flag that outlives a power cut */
     uint8_t answer;  /* of wash_init() and wash_start(), 2 where neither was called */
     uint8_t doses;   /* calls for detergent */
-    uint8_t unused;
+    uint8_t asked;   /* of wash_choose() and wash_skip(), 2 where neither was called */
+    int16_t seen_dc; /* what a person sees of the bath, -32768 where nothing */
+    uint32_t left_s; /* what a person sees of the time */
 } out_t;
 
 typedef struct {
@@ -60,6 +66,7 @@ typedef struct {
     in_t in;
     out_t out;
     bool powered;
+    uint32_t reads;
 } copy_t;
 
 static uint32_t now_ms;
@@ -72,18 +79,33 @@ static uint32_t clock_ms(void *context)
 
 static void outputs(void *context, uint8_t on) { ((copy_t *)context)->out.on = on; }
 
+/* Whether this is the second of two readings, and it is told to differ */
+static bool differs(copy_t *copy, uint8_t how) { return (copy->reads++ & 1U) != 0 && (copy->in.twice & how) != 0; }
+
 static bool bath(void *context, int16_t *bath_dc)
 {
-    const in_t *in = &((copy_t *)context)->in;
-    *bath_dc = in->bath_dc;
-    return (in->flags & I_BATH) != 0;
+    copy_t *copy = (copy_t *)context;
+    *bath_dc = (int16_t)(copy->in.bath_dc + (differs(copy, T_BATH_APART) ? 21 : 0));
+    return (copy->in.flags & I_BATH) != 0;
 }
 
-static bool full(void *context) { return (((copy_t *)context)->in.flags & I_FULL) != 0; }
+static bool full(void *context)
+{
+    copy_t *copy = (copy_t *)context;
+    return !differs(copy, T_OPEN) && (copy->in.flags & I_FULL) != 0;
+}
 
-static bool covered(void *context) { return (((copy_t *)context)->in.flags & I_COVERED) != 0; }
+static bool covered(void *context)
+{
+    copy_t *copy = (copy_t *)context;
+    return !differs(copy, T_OPEN) && (copy->in.flags & I_COVERED) != 0;
+}
 
-static bool overflow(void *context) { return (((copy_t *)context)->in.flags & I_OVERFLOW) != 0; }
+static bool overflow(void *context)
+{
+    copy_t *copy = (copy_t *)context;
+    return differs(copy, T_OVERFLOW) || (copy->in.flags & I_OVERFLOW) != 0;
+}
 
 static void detergent(void *context, uint16_t detergent_dg)
 {
@@ -113,18 +135,28 @@ static void step(copy_t *copy)
 {
     const uint8_t flags = copy->in.flags;
     uint32_t steps;
+    wash_view_t view;
     copy->out.answer = 2;
+    copy->out.asked = 2;
+    copy->reads = 0;
     copy->out.detergent_dg = 0;
     copy->out.doses = 0;
     if ((flags & I_POWER) == 0) {
         copy->powered = false;
         copy->out.on = 0;
+        copy->out.left_s = 0;
         return;
     }
     if (!copy->powered) {
         copy->powered = true;
         memset(&copy->wash, 0xA5, sizeof copy->wash); /* what memory holds after power-up */
-        copy->out.answer = wash_init(&copy->wash, &copy->hooks);
+        copy->out.answer = wash_init(&copy->wash, &copy->hooks, wash_programme(0));
+    }
+    if (copy->in.choose > 0) {
+        copy->out.asked = wash_choose(&copy->wash, wash_programme((uint8_t)(copy->in.choose - 1)));
+    }
+    if ((copy->in.asks & A_SKIP_ROUND) != 0) {
+        copy->out.asked = wash_skip(&copy->wash);
     }
     if ((flags & I_START) != 0) {
         copy->out.answer = wash_start(&copy->wash);
@@ -140,6 +172,9 @@ static void step(copy_t *copy)
     copy->out.state = copy->wash.state;
     copy->out.round = copy->wash.round;
     copy->out.error = copy->wash.error;
+    wash_view(&copy->wash, &view);
+    copy->out.left_s = view.left_s;
+    copy->out.seen_dc = view.bath_valid ? view.bath_dc : INT16_MIN;
 }
 
 int main(int count, char **words)

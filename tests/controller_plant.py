@@ -9,11 +9,10 @@ response in a machine is 30 s: a step closes 3 % of a gap, and midpoint steps ke
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, replace
-from pathlib import Path
 
 import numpy as np
 from check_cases import sample_cases
-from controller_rig import Hook, In, On, rig
+from controller_rig import Hook, In, On, Program, rig
 from numpy.typing import NDArray
 
 from optimizer.check.equations import Drive, State, slopes, spray_begins, spray_ends
@@ -257,7 +256,7 @@ def _pick(cases: Cases, places: list[int]) -> Cases:
 
 def run(
     machine: Machine,
-    program: Path,
+    program: Program,
     scenarios: list[Scenario],
     seconds: int,
     *,
@@ -271,8 +270,8 @@ def run(
     ----------
     machine : Machine
         The machine.
-    program : Path
-        The compiled rig.
+    program : Program
+        The compiled rig, or a command.
     scenarios : list of Scenario
         One a copy.
     seconds : int

@@ -18,7 +18,7 @@ import pytest
 from numpy.typing import NDArray
 
 TESTS = Path(__file__).parent
-SOURCES = TESTS.parent / "optimizer" / "emit"
+SOURCES = TESTS.parent / "optimizer" / "emit" / "firmware"
 STRICT = ["-Wall", "-Wextra", "-Werror", "-pedantic"]
 CHECKED = ["-g", "-O1", "-fsanitize=undefined,address", "-fno-sanitize-recover=all"]
 
@@ -26,12 +26,13 @@ needs_cc = pytest.mark.skipif(shutil.which("cc") is None, reason="no C compiler 
 needs_cxx = pytest.mark.skipif(shutil.which("c++") is None, reason="no C++ compiler here")
 
 IN = np.dtype(
-    [("bath_dc", "=i2"), ("flags", "u1"), ("unused", "u1"), ("more", "=u2"), ("unused_too", "=u2"),
+    [("bath_dc", "=i2"), ("flags", "u1"), ("asks", "u1"), ("more", "=u2"), ("choose", "u1"), ("twice", "u1"),
      ("skew_ms", "=u4")]
 )  # fmt: skip
 OUT = np.dtype(
     [("on", "u1"), ("state", "u1"), ("round", "u1"), ("error", "u1"), ("detergent_dg", "=u2"),
-     ("running", "u1"), ("answer", "u1"), ("doses", "u1"), ("unused", "u1")]
+     ("running", "u1"), ("answer", "u1"), ("doses", "u1"), ("asked", "u1"),
+     ("seen_dc", "=i2"), ("left_s", "=u4")]
 )  # fmt: skip
 NO_CALL = 2
 
@@ -61,6 +62,20 @@ class In(IntFlag):
     SKIP = 128
 
 
+class Ask(IntFlag):
+    """What else a copy is asked for at a step."""
+
+    SKIP_ROUND = 1
+
+
+class Twice(IntFlag):
+    """What the second reading of a step says otherwise than the first."""
+
+    BATH_APART = 1
+    OPEN = 2
+    OVERFLOW = 4
+
+
 class On(IntFlag):
     """Outputs."""
 
@@ -82,6 +97,10 @@ Error = IntEnum(
     "SENSOR_LOST SENSOR_STUCK FILL_TIME ELEMENT_TIME TOTAL_TIME CLOCK_STOPPED FLOAT_CLOSED",
     start=0,
 )
+
+
+Program = Path | tuple[str, ...]
+"""What to start: a compiled rig, or the words of a command."""
 
 
 @cache
@@ -136,9 +155,10 @@ class Rig:
 
 
 @contextmanager
-def rig(program: Path, hooks: list[Hook] | list[int]) -> Iterator[Rig]:
+def rig(program: Program, hooks: list[Hook] | list[int]) -> Iterator[Rig]:
     """Start the harness with one copy a set of hooks."""
-    words = [str(program), *(str(int(has)) for has in hooks)]
+    command = [str(program)] if isinstance(program, Path) else list(program)
+    words = [*command, *(str(int(has)) for has in hooks)]
     pipe = subprocess.PIPE
     with subprocess.Popen(words, stdin=pipe, stdout=pipe, stderr=pipe) as process:
         try:

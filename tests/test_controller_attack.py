@@ -19,7 +19,7 @@ from exploring import TIMES
 pytestmark = needs_cc
 
 SEEDS = 1500
-PACED = "-DWASH_STEPS_MAX_PER_S=100"
+PACED = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_FILL_IS_COLD=1")
 NEVER_MET = {
     *(Error.OK, Error.HOOKS, Error.SENSOR_STUCK),
     *(Error.FILL_TIME, Error.ELEMENT_TIME, Error.TOTAL_TIME),
@@ -30,25 +30,44 @@ LATE, NEXT = (
     "step_ms > WASH_LATE_MS) {\n        return",
     "wash->next == WASH_STATE_DRAIN && wash->pause_ms > 0UL",
 )
+PAUSES = "wash->pause_ms < gap_ms(wash)) {\n        wash->pause_ms = gap_ms(wash);\n    }\n    wash->on"
+CHOSEN = "wash->pause_ms < gap_ms(wash)) {\n            "
+HEATED = "WASH_FILL_IS_COLD && wash->element_ms == 0UL && (wash->on & WASH_ON_ELEMENT) == 0\n"
+TWICE = "(wash->hooks->covered(wash->hooks->context) && wash->hooks->covered(wash->hooks->context))"
+OVERFLOW_TWICE = " || wash->hooks->overflow(wash->hooks->context));"
 MISTAKES = {
     "a stopped clock goes by": ("    if (clock_stopped(wash)) {", "    if (false) {"),
-    "a pump goes on without a clock": ("(WASH_START_DRAIN_S) || clock_stopped(wash)", "(WASH_START_DRAIN_S)"),
+    "a pump goes on without a clock": ("start_drain_s) || clock_stopped(wash)", "start_drain_s)"),
     "a clock that goes on counts what it missed": ("sure = !stopped &&", "sure = (stopped || true) &&"),
     "a jump counts as a wait": ("clock_step_ms : 0UL", "clock_step_ms : step_ms"),
     "a jump is no time for a pump": ("clock_step_ms : WASH_LATE_MS", "clock_step_ms : 0UL"),
     "a jump goes by": (LATE, LATE.replace(">", "> 2UL *")),
-    "a restart by itself": ("if (WASH_RESTART_AFTER_CUT) {", "if (true) {"),
+    "a restart by itself": ("if (programme->restart_after_cut) {", "if (true) {"),
     "a drain by itself after a cut": (" || wash->error == WASH_ERROR_POWER_CUT;", ";"),
-    "no pause between two runs": ("wash->pause_ms = ms(WASH_GAP_S);", "wash->pause_ms = 0UL;"),
-    "no pause after power-up": ("a moment ago */\n    wash->pause_ms = ms(PAUSE_S);", "a moment ago */"),
+    "no pause between two runs": (PAUSES, PAUSES.replace("= gap_ms(wash)", "= 0UL")),
+    "no pause after power-up": ("a moment ago */\n    wash->pause_ms = rest_ms(wash);", "a moment ago */"),
     "a drain over a hot element": (NEXT, "false"),
+    "another programme in a run": (
+        "wash->state != WASH_STATE_IDLE || !is_sound(programme)) {",
+        "!is_sound(programme)) {",
+    ),
+    "a shorter pause after another programme": (CHOSEN, CHOSEN.replace("<", "> 1000000000UL +")),
+    "a skip drains what is hot": ("wash->bath_dc <= WASH_SKIP_MAX_DC", "wash->bath_dc <= 500"),
+    "a skip drains what was heated": (HEATED, "WASH_FILL_IS_COLD\n "),
+    "a skip leaves the top-up out": ("\n           && row_of(wash)->top_up_s == 0U;", ";"),
+    "a skip leaves the element on": ("!wash->filled || wash->skips || ", "!wash->filled || "),
+    "a skip hides a jump": ("if (tick(wash) > WASH_LATE_MS) {", "if (tick(wash) > 4000000000UL) {"),
+    "one reading is enough": ("reading(wash, &dc) && wash->bath_valid &&", "reading(wash, &dc) &&"),
+    "two readings may be apart": ("&& dc - first_dc <= WASH_READ_APART_DK\n", "&& dc - first_dc <= 9999\n"),
+    "one look at the float": (TWICE, "(wash->hooks->covered(wash->hooks->context))"),
+    "one look at the overflow": (OVERFLOW_TWICE, ");"),
 }
 """Mistakes of a hand that changes the source, each the text that it replaces and what by."""
 
 
 def attack(folder: Path, source: Path, *options: str, first: int = 0, seeds: int = SEEDS) -> tuple[int, str]:
     program = folder / "attack"
-    command = ["cc", "-std=c99", *STRICT, *options, PACED, f"-I{TESTS / 'any_table'}", f"-I{SOURCES}"]
+    command = ["cc", "-std=c99", *STRICT, *options, *PACED, f"-I{TESTS / 'any_table'}", f"-I{SOURCES}"]
     files = [str(TESTS / "controller_attack.c"), str(source), "-o", str(program)]
     built = subprocess.run([*command, *files], capture_output=True, text=True, check=False)
     assert built.returncode == 0, built.stderr
@@ -60,10 +79,20 @@ def test_nothing_that_goes_wrong_endangers_anything_on_any_table(tmp_path: Path)
     seeds = SEEDS * max(TIMES, 1)
     code, said = attack(tmp_path, SOURCES / "wash_controller.c", *CHECKED, seeds=seeds)
     assert code == 0, said
-    started, done, *met = map(int, said.split())
+    steps, anew, cool, hot, started, done, *met = map(int, said.split())
+    assert steps > 1000 * seeds
+    assert min(anew, cool, hot) > seeds // 10, "programmes are changed and rounds left out, cool and hot"
     assert done > seeds
     assert started > 2 * done, "half of the runs and more go wrong"
     assert {error for error in Error if not met[error]} == NEVER_MET
+
+
+@pytest.mark.slow
+def test_a_hundred_million_steps_break_nothing(tmp_path: Path) -> None:
+    """Without sanitizers, on other tables than the quick test."""
+    code, said = attack(tmp_path, SOURCES / "wash_controller.c", "-O2", first=SEEDS, seeds=60_000)
+    assert code == 0, said
+    assert int(said.split()[0]) >= 100_000_000
 
 
 @pytest.mark.parametrize("name", MISTAKES)

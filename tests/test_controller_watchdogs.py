@@ -28,7 +28,7 @@ def narrowed(macro: str, value: str) -> tuple[str, str]:
 
 ENDLESS = (
     ("lasted_ms >= ms(row->fill_s)", "lasted_ms >= 9UL * ms(row->fill_s)"),
-    ("ms(length_s(row, wash->state))", "9UL * ms(length_s(row, wash->state))"),
+    ("ms(length_s(wash, row, wash->state))", "9UL * ms(length_s(wash, row, wash->state))"),
     ("wash->state_ms >= ms(longest_s)", "wash->state_ms >= 9UL * ms(longest_s)"),
 )
 """Three mistakes of a hand that changes the source: fill, phases and element last nine times as long."""

@@ -27,7 +27,11 @@ FileArgument = Annotated[
     Path, typer.Argument(metavar="FILE", help="Plan file, or constants in any form (header, JSON, CSV …).")
 ]
 MachineOption = Annotated[str | None, typer.Option(help=f"Machine profile: {NEEDED}.")]
-GoalOption = Annotated[str | None, typer.Option(help="Goal profile: as for the machine.")]
+GOAL_HELP = "Goal profile: as for the machine; once for each programme of a file of several."
+GoalOption = Annotated[list[str] | None, typer.Option(help=GOAL_HELP)]
+ProgrammeOption = Annotated[
+    str | None, typer.Option(metavar="NAME", help="Check this programme of a file of several, not all.")
+]
 CircuitOption = Annotated[
     str | None, typer.Option(help="Circuit profile; the plan's own or the machine's usual one if left out.")
 ]
@@ -43,6 +47,7 @@ def check(
     goal: GoalOption = None,
     circuit: CircuitOption = None,
     tariff: TariffOption = None,
+    programme: ProgrammeOption = None,
     draws: Annotated[
         int, typer.Option(min=0, max=MOST_DRAWS, help="Random draws in the tolerances.")
     ] = DRAWS,
@@ -58,23 +63,43 @@ def check(
     The worst points of the measured tolerances are searched for by simulation; a bench run is held
     against what it must not do. Ends with exit code 5 where a requirement does not hold.
     """
-    from optimizer.cli.subject import load_subject
+    from optimizer.cli.subject import load_subjects
 
-    profiles = {"machine": machine, "goal": goal, "circuit": circuit, "tariff": tariff}
-    subject = load_subject(file, profiles)
+    profiles = {"machine": machine, "circuit": circuit, "tariff": tariff}
+    subjects = load_subjects(file, profiles, goal or [], programme)
+    answers = [_answer(file, subject, draws, seed, faults=faults) for subject in subjects]
+    several = bool(subjects[0].name)
+    if as_json:
+        contents = [
+            {**content, **_around(subject)}
+            for subject, (_, _, content) in zip(subjects, answers, strict=True)
+        ]
+        named = [{"name": one.name, **content} for one, content in zip(subjects, contents, strict=True)]
+        passed = all(passed for passed, _, _ in answers)
+        print_json({"passed": passed, "programmes": named} if several else contents[0])
+    else:
+        texts = []
+        for subject, (_, text, _) in zip(subjects, answers, strict=True):
+            head = [f"PROGRAMME {subject.number}: {subject.name}\n"] if several else []
+            texts.append("\n".join([*head, *_said_first(subject), text]))
+        print("\n\n".join(texts))
+    if not all(passed for passed, _, _ in answers):
+        raise typer.Exit(EXIT_CHECK)
+
+
+def _around(subject: Subject) -> dict[str, object]:
+    replaced = {kind: {"plan": held, "check": used} for kind, (held, used) in subject.replaced.items()}
+    return {"warnings": subject.warnings, "replaced": replaced}
+
+
+def _answer(file: Path, subject: Subject, draws: int, seed: int, *, faults: bool) -> Checked:
     with subject.named_in_issues():
         answer = _bench(subject) if subject.constants.bench_run else _programme(subject, draws, seed)
     passed, text, content = answer
-    if faults:
+    if faults and not (subject.name and subject.constants.bench_run):
         table, found = _faults(file, subject)
         text, content = f"{text}\n\n{table}", {**content, "single_faults": found}
-    if as_json:
-        replaced = {kind: {"plan": held, "check": used} for kind, (held, used) in subject.replaced.items()}
-        print_json({**content, "warnings": subject.warnings, "replaced": replaced})
-    else:
-        print("\n".join([*_said_first(subject), text]))
-    if not passed:
-        raise typer.Exit(EXIT_CHECK)
+    return passed, text, content
 
 
 Checked = tuple[bool, str, dict[str, object]]

@@ -3,26 +3,36 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from optimizer.cli.check import passed_plan
-from optimizer.cli.options import ForceOption, PlanArgument
+from optimizer.cli.options import ForceOption
+from optimizer.errors import InputError, InputIssue
 from optimizer.files import refuse_occupied, write_text_atomic
+
+if TYPE_CHECKING:
+    from optimizer.library.results import PlanResult
 
 constants_app = typer.Typer()
 
 FORMS_HELP = (
     "c: a C99 header; json and csv: integers with units; micropython: a module; iec: IEC 61131-3 constants."
 )
-
 CONTROLLER_HELP = (
-    "Write the header (wash_timing.h; wash_timing_rehearsal.h with --bench-run) and a reference controller "
-    "in C99 into this folder, which must exist."
+    "Write the constants, a reference controller that takes them and an example program around it into this "
+    "folder, which must exist: in C99, or with --format micropython."
 )
+BENCH_HELP = "Every phase in seconds, the element never on; beside several plans one programme more."
+WALK_HELP = "Print what each output does in the bench run, second by second, to tick off on paper."
+
+PlansArgument = Annotated[
+    list[Path], typer.Argument(metavar="PLAN...", help="Plan file, or several of one machine.")
+]
 
 
 class Form(StrEnum):
@@ -37,44 +47,93 @@ class Form(StrEnum):
 
 @constants_app.command()
 def constants(
-    plan: PlanArgument,
+    plans: PlansArgument,
     form: Annotated[Form | None, typer.Option("--format", help=FORMS_HELP)] = None,
-    bench_run: Annotated[
-        bool, typer.Option("--bench-run", help="Every phase in seconds, the element never on.")
-    ] = False,
+    bench_run: Annotated[bool, typer.Option("--bench-run", help=BENCH_HELP)] = False,
     out: Annotated[Path | None, typer.Option(help="Write to this file, not to standard output.")] = None,
     with_controller: Annotated[Path | None, typer.Option(metavar="DIR", help=CONTROLLER_HELP)] = None,
+    walk: Annotated[bool, typer.Option("--walk", help=WALK_HELP)] = False,
     force: ForceOption = False,
 ) -> None:
-    """Write the constants of a plan file.
+    """Write the constants of a plan file, or of several as programmes of one file.
 
-    The plan is checked first. Unless the check passes nothing is written, and the exit code is 5.
+    Each plan is checked first. Unless every check passes nothing is written, and the exit code is 5.
     """
-    from optimizer.emit.forms import controller_file_names
-    from optimizer.library import job
-
-    _refuse_odd_options(form, out, with_controller)
+    if walk:
+        _refuse_beside_walk(form, with_controller)
+    else:
+        _refuse_odd_options(form, out, with_controller)
+    named = _named(plans)
+    language = "micropython" if form is Form.MICROPYTHON else "c"
     places = [out] if out else []
     if with_controller is not None:
-        places = [with_controller / name for name in controller_file_names(bench_run=bench_run)]
+        from optimizer.emit.forms import firmware_file_names
+
+        rehearses = bench_run and len(plans) == 1 and language == "c"
+        places = [with_controller / name for name in firmware_file_names(language, bench_run=rehearses)]
     for place in places:
         refuse_occupied(place, force=force)
-    found = passed_plan(plan, "so no constants are written")
+    found = {name: passed_plan(path, "so no constants are written") for name, path in named.items()}
     if with_controller is not None:
-        for name, text in job.emit_controller(found, rehearsal=bench_run).items():
+        for name, text in _firmware(found, form, bench_run=bench_run).items():
             write_text_atomic(with_controller / name, text, force=force)
         return
-    text = job.emit_constants(found, (form or Form.C).value, rehearsal=bench_run)
+    text = _walk(found) if walk else _text(found, form or Form.C, bench_run=bench_run)
     if out is None:
         sys.stdout.write(text)
     else:
         write_text_atomic(out, text, force=force)
 
 
+def _text(found: dict[str, PlanResult], form: Form, *, bench_run: bool) -> str:
+    from optimizer.library import firmware, job
+
+    if len(found) > 1:
+        return firmware.emit_programmes(found, form.value, rehearsal=bench_run)
+    (only,) = found.values()
+    return job.emit_constants(only, form.value, rehearsal=bench_run)
+
+
+def _walk(found: dict[str, PlanResult]) -> str:
+    from optimizer.library import firmware
+
+    return firmware.walk_through({f"plan {n}": one for n, one in enumerate(found.values(), start=1)})
+
+
+def _firmware(found: dict[str, PlanResult], form: Form | None, *, bench_run: bool) -> dict[str, str]:
+    from optimizer.library import firmware, job
+
+    if form is Form.MICROPYTHON:
+        return firmware.emit_firmware(found, "micropython", rehearsal=bench_run)
+    if len(found) > 1:
+        return firmware.emit_firmware(found, "c", rehearsal=bench_run)
+    (only,) = found.values()
+    return job.emit_controller(only, rehearsal=bench_run)
+
+
+def _named(paths: Sequence[Path]) -> dict[str, Path]:
+    """Name each plan by its file; the same file name twice is refused."""
+    named: dict[str, Path] = {}
+    issues = []
+    for path in paths:
+        if path.stem in named:
+            rule, fix = f"has the name of {named[path.stem]}, another programme", "give one file another name"
+            issues.append(InputIssue(str(path), "", rule, path.stem, fix))
+        named.setdefault(path.stem, path)
+    if issues:
+        raise InputError(issues)
+    return named
+
+
 def _refuse_odd_options(form: Form | None, out: Path | None, with_controller: Path | None) -> None:
     if with_controller is None:
-        if form is None:
+        if form is None and (out is None or out.suffix != ".h"):
             raise typer.BadParameter("give a form, or --with-controller", param_hint="--format")
-    elif out is not None or form not in (None, Form.C):
-        rule = "writes a C99 header and its controller: leave out --out and other forms"
+    elif out is not None or form not in (None, Form.C, Form.MICROPYTHON):
+        rule = "writes constants and their controller in C or MicroPython: leave out --out and other forms"
         raise typer.BadParameter(rule, param_hint="--with-controller")
+
+
+def _refuse_beside_walk(form: Form | None, with_controller: Path | None) -> None:
+    if form is not None or with_controller is not None:
+        raise typer.BadParameter("goes with plans and --out only", param_hint="--walk")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -10,7 +10,8 @@ from pathlib import Path
 from optimizer.check.certify import SUBJECT as CONSTANTS
 from optimizer.emit.bench_run import bench_sha256
 from optimizer.emit.forms import form_of
-from optimizer.emit.read import read_constants, written_as
+from optimizer.emit.read import written_as
+from optimizer.emit.read_several import named_in, read_programmes
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.library.job import plan_in
@@ -19,7 +20,7 @@ from optimizer.programme.inputs import exchange, load_inputs
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import inputs_sha256
 
-NEEDED = ("machine", "goal")
+KINDS_OF_PLAN = ("machine", "goal", "circuit", "tariff")
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,10 @@ class Subject:
         The file that it was read from.
     form : str or None
         The form of the constants; None for a plan.
+    name : str
+        The name of the programme where the file holds several; else empty.
+    number : int
+        Its number in the file, from 1; else 0.
     """
 
     constants: Constants
@@ -48,6 +53,8 @@ class Subject:
     replaced: dict[str, tuple[str, str]] = field(default_factory=dict)
     file: str = ""
     form: str | None = None
+    name: str = ""
+    number: int = 0
 
     @contextmanager
     def named_in_issues(self) -> Iterator[None]:
@@ -56,10 +63,13 @@ class Subject:
             yield
         except InputError as error:
             found = [
-                written_as(one, self.form, self.file) if one.subject == CONSTANTS else one
+                written_as(one, self.form, self.file, self._named) if one.subject == CONSTANTS else one
                 for one in error.issues
             ]
             raise InputError(found) from error
+
+    def _named(self, name: str) -> str:
+        return named_in(self.number, name) if self.number else name
 
     @property
     def notes(self) -> tuple[str, ...]:
@@ -70,7 +80,7 @@ class Subject:
         )
 
 
-def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
+def load_subjects(path: Path, asked: Asked, goals: Sequence[str], programme: str | None) -> list[Subject]:
     """Load a plan file, or a file of constants with its profiles.
 
     Parameters
@@ -78,19 +88,24 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
     path : Path
         The file; what is in it says which of them it is.
     asked : dict
-        Profiles named on the command line by kind, None where left out. A plan is held against these in
-        place of its own; constants, which hold none, need at least machine and goal.
+        Profiles but the goal named on the command line by kind, None where left out. A plan is held against
+        these in place of its own; constants, which hold none, need at least the machine and a goal.
+    goals : sequence of str
+        Goals named there: one, or several for a file of several programmes. Each programme is held against
+        the one whose profiles have its hash; else against the one in its place, or the only one.
+    programme : str or None
+        The name of the programme that is asked for; None for all.
 
     Returns
     -------
-    Subject
-        What is to be checked.
+    list of Subject
+        What is to be checked, in the order of the file.
 
     Raises
     ------
     InputError
         The file cannot be read or is neither, a profile that is needed is not named, or a named one cannot
-        be used.
+        be used; there is no programme of that name; there are more goals than programmes.
     """
     subject, text = str(path), read_text(path, "plan or file of constants")
     form = form_of(text)
@@ -98,16 +113,66 @@ def load_subject(path: Path, asked: dict[str, str | None]) -> Subject:
         fix = "give a file that scullion plan or scullion constants wrote"
         raise InputError([InputIssue(subject, "", "is neither a plan nor constants in any form", "", fix)])
     if form == "json" and '"profiles"' in text:
+        _refuse_for_one(subject, "a plan", goals, programme)
         plan = plan_in(text, subject)
-        held = dict(zip(asked, plan.inputs.names, strict=True))
+        asked = {
+            kind: (goals[0] if goals else None) if kind == "goal" else asked[kind] for kind in KINDS_OF_PLAN
+        }
+        held = dict(zip(KINDS_OF_PLAN, plan.inputs.names, strict=True))
         replaced = {kind: (held[kind], name) for kind, name in asked.items() if name is not None}
-        return Subject(plan.constants, exchange(plan.inputs, **asked), replaced=replaced, file=subject)
-    constants = read_constants(text, subject)
-    machine, goal = (asked[kind] for kind in NEEDED)
-    if machine is None or goal is None:
-        raise InputError([_needed(kind) for kind in NEEDED if asked[kind] is None])
-    inputs = load_inputs(machine, goal, asked["circuit"], asked["tariff"])
-    return Subject(constants, inputs, _warnings(constants, inputs), file=subject, form=form)
+        return [Subject(plan.constants, exchange(plan.inputs, **asked), replaced=replaced, file=subject)]
+    tables = read_programmes(text, subject)
+    several = "" not in tables
+    if not several:
+        _refuse_for_one(subject, "a file of one programme", goals, programme)
+    machine = asked["machine"]
+    if machine is None or not goals:
+        raise InputError(
+            [_needed(kind) for kind, there in (("machine", machine), ("goal", goals)) if not there]
+        )
+    wanted = _wanted(subject, list(tables), programme)
+    if len(goals) > max(len(wanted), 1):
+        rule, fix = "there are more goals than programmes", f"leave out {len(goals) - len(wanted)}"
+        raise InputError([InputIssue("--goal", "", rule, str(len(goals)), fix)])
+    loaded = [load_inputs(machine, goal, asked["circuit"], asked["tariff"]) for goal in goals]
+    found = []
+    for place, name in enumerate(wanted):
+        constants, number = tables[name], list(tables).index(name) + 1
+        inputs = _inputs_of(constants, loaded, place)
+        said = tuple(f"{name}: {one}" if several else one for one in _warnings(constants, inputs))
+        found.append(
+            Subject(constants, inputs, said, file=subject, form=form, name=name, number=several * number)
+        )
+    return found
+
+
+Asked = dict[str, str | None]
+
+
+def _refuse_for_one(subject: str, what: str, goals: Sequence[str], programme: str | None) -> None:
+    if programme is not None:
+        rule, fix = f"goes with a file of several programmes, and {subject} is {what}", "leave it out"
+        raise InputError([InputIssue("--programme", "", rule, programme, fix)])
+    if len(goals) > 1:
+        rule, fix = f"may be given once: {subject} is {what}", f"leave out {len(goals) - 1}"
+        raise InputError([InputIssue("--goal", "", rule, str(len(goals)), fix)])
+
+
+def _wanted(subject: str, names: list[str], programme: str | None) -> list[str]:
+    """Names of the programmes to check: all, or the one that is asked for."""
+    if programme is None:
+        return names
+    found = [name for name in names if name.casefold() == programme.casefold()]
+    if not found:
+        rule = f"is not the name of a programme in {subject}"
+        raise InputError([InputIssue("--programme", "", rule, programme, f"one of {', '.join(names)}")])
+    return found
+
+
+def _inputs_of(constants: Constants, loaded: Sequence[Inputs], place: int) -> Inputs:
+    """Pick the profiles that a programme was made from; else those in its place, or the last ones."""
+    same = [inputs for inputs in loaded if constants.input_sha256 == _expected_sha256(constants, inputs)]
+    return same[0] if same else loaded[min(place, len(loaded) - 1)]
 
 
 def _needed(kind: str) -> InputIssue:
@@ -118,11 +183,17 @@ def _needed(kind: str) -> InputIssue:
 
 
 def _warnings(constants: Constants, inputs: Inputs) -> tuple[str, ...]:
-    expected = inputs_sha256(inputs)
-    if constants.bench_run:
-        expected = bench_sha256(expected, [row.kind for row in constants.rounds])
+    expected = _expected_sha256(constants, inputs)
     if constants.input_sha256 == expected:
         return ()
     hashes = f"hash {constants.input_sha256[:12]}…, here {expected[:12]}…"
     these = ", ".join(inputs.names)
     return (f"The constants were made from other profiles or prices ({hashes}). The check is for {these}.",)
+
+
+def _expected_sha256(constants: Constants, inputs: Inputs) -> str:
+    """Hash that constants made from these profiles have."""
+    expected = inputs_sha256(inputs)
+    if constants.bench_run:
+        expected = bench_sha256(expected, [row.kind for row in constants.rounds])
+    return expected

@@ -5,13 +5,14 @@ Both sides are sums, so that nothing is subtracted from an unsigned number.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from operator import eq, ge, le
 from typing import Literal
 
-from optimizer.emit.meanings import of_round
+from optimizer.emit.meanings import TOP_OF_SEVERAL, of_round
 from optimizer.programme.constants import UINT16_MAX
 
 Operator = Literal["<=", ">=", "=="]
@@ -175,6 +176,34 @@ ASSERT_MACROS = f"""\
 #define WASH_SOAK_S(seconds) ((seconds) > 0U ? 1UL * (seconds) + 2UL * {in_c("gap_s")} : 0UL)
 #define WASH_ROUND_LENGTH_S(n) ({_ROUND_LENGTH})"""
 """What an assertion in C is written with, also for a compiler that has none of its own."""
+
+_FACT = "|".join(map(in_c, TOP_OF_SEVERAL))
+_OWN = re.compile(
+    rf"\bWASH_(?!ASSERT\b|PHASE_S\b|SOAK_S\b|ROUND_LENGTH_S\b|(?:{_FACT.replace('WASH_', '')})\b)"
+)
+_MACRO = re.compile(r"\b(WASH_(?:PHASE_S|SOAK_S|ROUND_LENGTH_S))\(")
+
+
+def in_programme(assertion: str, number: int) -> str:
+    """Let an assertion in C be about one programme of several.
+
+    Examples
+    --------
+    >>> in_programme('WASH_ASSERT(WASH_GAP_S >= WASH_PUMP_MA, "WASH_GAP_S: short");', 2)
+    'WASH_ASSERT(WASH_P2_GAP_S >= WASH_PUMP_MA, "WASH_P2_GAP_S: short");'
+    """
+    return _MACRO.sub(rf"\1(P{number}, ", _OWN.sub(f"WASH_P{number}_", assertion))
+
+
+SEVERAL_ASSERT_MACROS = (
+    ASSERT_MACROS.replace("all of round n", "all of round n; p is P1 and so on")
+    .replace("WASH_PHASE_S(seconds)", "WASH_PHASE_S(p, seconds)")
+    .replace("WASH_SOAK_S(seconds)", "WASH_SOAK_S(p, seconds)")
+    .replace(in_c("gap_s"), "WASH_##p##_GAP_S")
+    .replace("WASH_ROUND_LENGTH_S(n)", "WASH_ROUND_LENGTH_S(p, n)")
+    .replace("_S(WASH_ROUND_##n##_", "_S(p, WASH_##p##_ROUND_##n##_")
+)
+"""The same where each programme has its own pause and rounds."""
 
 
 def number(value: int) -> tuple[Term, ...]:

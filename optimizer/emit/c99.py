@@ -9,9 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 
-from optimizer.emit.assertions import ASSERT_MACROS, Limit, in_c
-from optimizer.emit.meanings import of_round
-from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, ranges_beside, whole
+from optimizer.emit.assertions import ASSERT_MACROS, SEVERAL_ASSERT_MACROS, Limit, in_c, in_programme
+from optimizer.emit.meanings import TOP_OF_PROGRAMME, of_programme, of_round
+from optimizer.emit.one_form import Form, Statement, UnreadableError, ranges_beside, whole
+from optimizer.emit.several import Several
+from optimizer.emit.sheet import Note, Sheet
 from optimizer.profile.messages import written
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, UINT16_MAX
 
@@ -20,8 +22,30 @@ FILE_NAME, BENCH_FILE_NAME = "wash_timing.h", "wash_timing_rehearsal.h"
 
 INCLUDE = "#include <stdint.h>"
 
+ASSERTIONS_HEAD = (
+    "/* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold\n"
+    "   what keeps the machine safe, not what gets the ware clean. Prove it again with scullion check. */"
+)
+MEMBERS = ("name", "row", *(name for name in TOP_OF_PROGRAMME))
+"""Members of a programme in C: its name, its rounds, and its numbers as a whole."""
+_TYPE_OF = {
+    "name": "const char *",
+    "row": "const wash_round_t *",
+    **dict.fromkeys(("rounds", "bench_run", "restart_after_cut"), "uint8_t "),
+    "total_max_s": "uint32_t ",
+}
+_ROUND_TYPE = "\n".join(
+    (
+        "/* The same numbers as a table, for a controller that steps through it */",
+        "typedef struct {",
+        "    uint8_t kind;",
+        *(f"    uint16_t {name};" for name in ROUND_NUMBERS),
+        "} wash_round_t;",
+    )
+)
+
 COMMENT = re.compile(r'"[^"\n]*"|//[^\n]*|/\*.*?(?:\*/|\Z)', re.DOTALL)
-ASSERTION = re.compile(r'WASH_ASSERT\([\w*+<>=| ()]+, "[^"\\]*"\);', re.ASCII)
+ASSERTION = re.compile(r'WASH_ASSERT\([\w*+<>=| (),]+, "[^"\\]*"\);', re.ASCII)
 MOVES_LINES = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]|\?\?|\\")
 """What ends or joins lines in some compilers and not in others: none of it is ever written."""
 
@@ -47,6 +71,53 @@ def _write(sheet: Sheet) -> str:
     return "\n\n".join(parts) + "\n"
 
 
+def _write_several(several: Several) -> str:
+    guard = "SCULLION_WASH_TIMING_H"
+    parts = [
+        "\n".join(["/*", *(f" * {line}".rstrip() for line in several.opening), " */"]),
+        f"#ifndef {guard}\n#define {guard}\n\n{INCLUDE}",
+        _kinds(),
+        "/* What all programmes share */\n" + _defines(several.shared),
+        "/* Facts about machine and circuit, for the limits below */\n" + _defines(several.facts),
+    ]
+    for one in several.programmes:
+        of = f"Programme {one.number} of {len(several.programmes)}"
+        texts = "\n".join(f'#define {in_c(name)} "{text}"' for name, text in one.texts.items())
+        parts.append(f"/* {of}: name, hash of the profiles behind it, the programme as a whole */\n{texts}\n"
+                     + _defines(one.top))  # fmt: skip
+        parts += [f"/* {of}. {heading} */\n{_defines(notes)}" for heading, notes in one.rounds()]
+    parts.append(SEVERAL_ASSERT_MACROS)
+    for one, relations in several.assertions:
+        lines = [in_programme(relation.in_c(), one.number) for relation in relations]
+        parts.append("\n".join([f"/* Limits of programme {one.number} */", *lines] if one.number > 1
+                               else [ASSERTIONS_HEAD, *lines]))  # fmt: skip
+    parts += [_programme_arrays(several), f"#endif /* {guard} */"]
+    return "\n\n".join(parts) + "\n"
+
+
+def _programme_arrays(several: Several) -> str:
+    members = "\n".join(f"    {_TYPE_OF.get(name, 'uint16_t ')}{name};" for name in MEMBERS)
+    arrays, rows = [], []
+    for one in several.programmes:
+        lines = "\n".join(_array_row(number, one.number) for number in range(1, len(one.kinds) + 1))
+        count = in_c(of_programme(one.number, "rounds"))
+        arrays.append(f"static const wash_round_t wash_rounds_p{one.number}[{count}] = {{\n{lines}\n}};")
+        names = [in_c(of_programme(one.number, name)) for name in MEMBERS[2:]]
+        first = [in_c(of_programme(one.number, "name")), f"wash_rounds_p{one.number}"]
+        rows.append("    { " + ",\n      ".join([*first, *names]) + " },")
+    return (
+        f"{_ROUND_TYPE}\n\n"
+        "/* A programme, for a controller that takes it by pointer */\n"
+        f"struct wash_programme {{\n{members}\n}};\n\n"
+        + "\n\n".join(arrays)
+        + "\n\nstatic const struct wash_programme wash_programmes[WASH_PROGRAMMES] = {\n"
+        + "\n".join(rows)
+        + "\n};\n\n/* One of them; number counts from 0 */\n"
+        "static inline const struct wash_programme *wash_programme_at(uint8_t number)\n"
+        "{\n    return &wash_programmes[number];\n}"
+    )
+
+
 def _kinds() -> str:
     kinds = ", ".join(f"{_kind(kind)} = {index}" for index, kind in enumerate(KINDS))
     return f"/* Kind of a round */\nenum {{ {kinds} }};"
@@ -70,27 +141,22 @@ def _literal(name: str, value: int) -> str:
 
 
 def _assertions(relations: Sequence[Limit]) -> str:
-    head = (
-        "/* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold\n"
-        "   what keeps the machine safe, not what gets the ware clean. Prove it again with scullion check. */"
-    )
-    return "\n".join([head, *(relation.in_c() for relation in relations)])
+    return "\n".join([ASSERTIONS_HEAD, *(relation.in_c() for relation in relations)])
 
 
 def _array(rounds: int) -> str:
-    members = "\n".join(f"    uint16_t {name};" for name in ROUND_NUMBERS)
     rows = "\n".join(_array_row(number) for number in range(1, rounds + 1))
     return (
-        "/* The same numbers as a table, for a controller that steps through it */\n"
-        f"typedef struct {{\n    uint8_t kind;\n{members}\n}} wash_round_t;\n\n"
+        f"{_ROUND_TYPE}\n\n"
         f"static const wash_round_t wash_rounds[WASH_ROUNDS] = {{\n{rows}\n}};\n\n"
         "/* A row of it; number counts from 0 */\n"
         "static inline const wash_round_t *wash_round(uint8_t number) { return &wash_rounds[number]; }"
     )
 
 
-def _array_row(number: int) -> str:
-    names = [in_c(of_round(number, name)) for name in ("kind", *ROUND_NUMBERS)]
+def _array_row(number: int, programme: int = 0) -> str:
+    names = [of_round(number, name) for name in ("kind", *ROUND_NUMBERS)]
+    names = [in_c(of_programme(programme, name) if programme else name) for name in names]
     return "    { " + ",\n      ".join(names) + " },"
 
 
@@ -125,6 +191,7 @@ def _value(name: str, literal: str) -> int | None:
 C99 = Form(
     sign=re.compile(r"^#(?:ifndef|define) (?:SCULLION_)?WASH_", re.MULTILINE),
     write=_write,
+    write_several=_write_several,
     statements=_statements,
     named=re.compile(r"#define (?P<name>WASH_\w+) (?P<value>.+)", re.ASCII),
     shown=in_c,

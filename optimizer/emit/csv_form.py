@@ -9,10 +9,12 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from optimizer.emit.one_form import Form, Ranges, Statement, UnreadableError, whole
 from optimizer.emit.opening import harmless
-from optimizer.emit.sheet import Form, Ranges, Sheet, Statement, UnreadableError, whole
+from optimizer.emit.several import Several
+from optimizer.emit.sheet import Note, Sheet
 from optimizer.profile.messages import written
 from optimizer.profile.shipped import PROFILE_KINDS
 
@@ -26,12 +28,32 @@ def _write(sheet: Sheet) -> str:
     rows: list[tuple[object, ...]] = [HEAD]
     rows += [(kind, "", "", "", "", harmless(title)) for kind, title in sheet.titles.items()]
     rows.append(("input_sha256", "", sheet.input_sha256, "", "", "hash of the profiles behind the numbers"))
-    notes = [*sheet.top, *(note for _, notes in sheet.rounds() for note in notes)]
-    for note in notes:
-        comment = "; ".join(filter(None, (note.meaning, note.aside)))
-        ends = ("", "") if note.follows else (note.low, note.high)
-        rows.append((note.name, note.unit, note.value, *ends, comment))
-    rows += [(CAUTION, "", "", "", "", caution) for caution in sheet.cautions]
+    rows += map(_row, [*sheet.top, *(note for _, notes in sheet.rounds() for note in notes)])
+    return _text(rows, sheet.cautions)
+
+
+def _write_several(several: Several) -> str:
+    rows: list[tuple[object, ...]] = [HEAD]
+    rows += [(kind, "", "", "", "", harmless(title)) for kind, title in several.titles.items()]
+    rows += map(_row, (*several.shared, *several.facts))
+    for one in several.programmes:
+        if title := one.sheet.titles.get("goal"):
+            rows.append(("goal", "", "", "", "", harmless(f"{one.name}: {title}")))
+        comments = ("name of the programme", "hash of the profiles behind its numbers")
+        texts = zip(one.texts.items(), comments, strict=True)
+        rows += [(name, "", text, "", "", comment) for (name, text), comment in texts]
+        rows += map(_row, [*one.top, *(note for _, notes in one.rounds() for note in notes)])
+    return _text(rows, several.cautions)
+
+
+def _row(note: Note) -> tuple[object, ...]:
+    comment = "; ".join(filter(None, (note.meaning, note.aside)))
+    ends = ("", "") if note.follows else (note.low, note.high)
+    return (note.name, note.unit, note.value, *ends, comment)
+
+
+def _text(rows: list[tuple[object, ...]], cautions: Sequence[str]) -> str:
+    rows = [*rows, *((CAUTION, "", "", "", "", caution) for caution in cautions)]
     out = io.StringIO()
     csv.writer(out, lineterminator="\n").writerows(rows)
     return out.getvalue()
@@ -69,6 +91,7 @@ def _printed(text: str) -> Ranges:
 CSV = Form(
     sign=SIGN,
     write=_write,
+    write_several=_write_several,
     statements=_statements,
     named=re.compile(r"(?P<name>[^,]*),[^,]*,(?P<value>[^,]*)"),
     shown=lambda name: name if name.isidentifier() else written(name),

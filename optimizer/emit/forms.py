@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Mapping, Sequence
 from importlib.resources import files
 
 from optimizer.check.sensor_meter import longest_still_s
@@ -11,20 +12,28 @@ from optimizer.emit.csv_form import CSV
 from optimizer.emit.iec import IEC
 from optimizer.emit.json_form import JSON
 from optimizer.emit.micropython import MICROPYTHON
-from optimizer.emit.sheet import Form
+from optimizer.emit.one_form import Form
+from optimizer.emit.several import Several
+from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.plan import Plan
 
 FORMS: dict[str, Form] = {"json": JSON, "csv": CSV, "c": C99, "iec": IEC, "micropython": MICROPYTHON}
 """Told apart by their signs in this order."""
 
+FOLDER = "firmware"
+"""Where in this folder the controllers and their examples lie: they are no part of the package's code."""
 SOURCES = ("wash_controller.h", "wash_controller.c")
-"""The reference controller, which steps through the header."""
+"""The reference controller in C, which steps through the header."""
+MODULE_NAME, MODULES = "wash_timing.py", ("wash_controller.py",)
+"""The same in MicroPython."""
 
 MOVES_K, MOVES_S, STILL_FACTOR = 1.0, 600, 1.25
 """A sensor counts as dead if its reading has not changed by so much [K] in so long [s], or in this multiple
 of the longest time for which a sound one stands still at any point [1]: readings are coarse, and late."""
 
-MOVES_LINE = f"#define WASH_SENSOR_MOVES_S {MOVES_S}U"
+MOVES_LINE, COLD_LINE = f"#define WASH_SENSOR_MOVES_S {MOVES_S}U", "#define WASH_FILL_IS_COLD 0"
+MODULE_MOVES_LINE, MODULE_COLD_LINE = f"SENSOR_MOVES_S = const({MOVES_S})", "FILL_IS_COLD = const(0)"
+"""Lines of the controllers that are written anew for a machine."""
 
 
 def form_of(text: str) -> str | None:
@@ -39,22 +48,55 @@ def form_of(text: str) -> str | None:
 
 
 def controller_file_names(*, bench_run: bool) -> tuple[str, ...]:
-    """Names of the header, which differs for a bench run, and of the controller's two files."""
+    """Names of the header, which differs for a bench run, and of the controller's files."""
     return (BENCH_FILE_NAME if bench_run else FILE_NAME, *SOURCES)
+
+
+def firmware_file_names(language: str, *, bench_run: bool) -> tuple[str, ...]:
+    """Names of the constants in a language, and of the controller's files; `bench_run`: of that alone."""
+    if language == "c":
+        return controller_file_names(bench_run=bench_run)
+    return (MODULE_NAME, *MODULES)
 
 
 def controller_files(plan: Plan) -> dict[str, str]:
     """Text by file name: the constants as a header, and the reference controller that includes it.
 
-    The controller is always the same, but for the header's name and the time that a sensor may stand still:
-    a weak element warms much water by less than `MOVES_K` in `MOVES_S`.
+    The controller is always the same, but for the header's name and what `_for_machine` writes anew.
     """
     header, *sources = controller_file_names(bench_run=plan.constants.bench_run)
-    still_s = longest_still_s(plan.constants, plan.inputs.machine, MOVES_K)
-    moves_s = max(MOVES_S, math.ceil(still_s * STILL_FACTOR))
-    found = {header: C99.text(plan)}
-    for name in sources:
-        text = (files("optimizer.emit") / name).read_text(encoding="utf-8")
-        text = text.replace(MOVES_LINE, f"#define WASH_SENSOR_MOVES_S {moves_s}U")
-        found[name] = text.replace(FILE_NAME, header)
-    return found
+    texts = {name: _for_machine(name, [plan]).replace(FILE_NAME, header) for name in sources}
+    return {header: C99.text(plan), **texts}
+
+
+def firmware_files(plans: Mapping[str, Plan], language: str) -> dict[str, str]:
+    """Text by file name: the constants of several programmes, and the controller in a language for them."""
+    header, *sources = firmware_file_names(language, bench_run=False)
+    form = C99 if language == "c" else MICROPYTHON
+    texts = {name: _for_machine(name, list(plans.values())) for name in sources}
+    return {header: form.write_several(Several.of_plans(plans)), **texts}
+
+
+def _for_machine(name: str, plans: Sequence[Plan]) -> str:
+    """Give a source with the lines that hang on the machine.
+
+    How long a sensor may stand still is what the programme allows that needs it longest: a weak element warms
+    much water by less than `MOVES_K` in `MOVES_S`. A fill is cold where it scalds nobody and no drain pipe.
+    """
+    machine = plans[0].inputs.machine
+    cold = machine.inlet.water_c.high < min(SCALDING_C, machine.drain_pump.drain_limit_c)
+    text = (files("optimizer.emit") / FOLDER / name).read_text(encoding="utf-8")
+    for line, old, value in (
+        (MOVES_LINE, str(MOVES_S), _moves_s(plans)),
+        (MODULE_MOVES_LINE, str(MOVES_S), _moves_s(plans)),
+        (COLD_LINE, "0", int(cold)),
+        (MODULE_COLD_LINE, "0", int(cold)),
+    ):
+        text = text.replace(line, line.replace(old, str(value)))
+    return text
+
+
+def _moves_s(plans: Iterable[Plan]) -> int:
+    """How long the sensor of a sound run may stand still, in any of the plans [s]."""
+    still_s = [longest_still_s(plan.constants, plan.inputs.machine, MOVES_K) for plan in plans]
+    return max(MOVES_S, math.ceil(max(still_s) * STILL_FACTOR))

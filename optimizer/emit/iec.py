@@ -9,8 +9,10 @@ import re
 from collections.abc import Iterator
 
 from optimizer.emit.assertions import in_c
-from optimizer.emit.meanings import FLAGS
-from optimizer.emit.sheet import Form, Note, Sheet, Statement, ranges_beside, whole
+from optimizer.emit.meanings import FLAGS, parted
+from optimizer.emit.one_form import Form, Statement, ranges_beside, whole
+from optimizer.emit.several import NAME_MOST, Several
+from optimizer.emit.sheet import Note, Sheet
 
 BEGIN, END = "VAR_GLOBAL CONSTANT", "END_VAR"
 BOOLS = ("FALSE", "TRUE")
@@ -30,14 +32,36 @@ def _write(sheet: Sheet) -> str:
     return "\n".join([*lines, END]) + "\n"
 
 
+def _write_several(several: Several) -> str:
+    lines = ["(*", *(f"   {line}".rstrip() for line in several.opening), "*)", BEGIN]
+    once = (("What all programmes share", several.shared), ("Facts about machine and circuit", several.facts))
+    for heading, shared in once:
+        lines += [f"    (* {heading} *)", *map(_line, shared), ""]
+    for one in several.programmes:
+        of = f"Programme {one.number} of {len(several.programmes)}"
+        lines.append(f"    (* {of}: name, hash of the profiles behind it, the programme as a whole *)")
+        lines += [
+            f"    {in_c(name)} : STRING[{_length(name)}] := '{text}';" for name, text in one.texts.items()
+        ]
+        lines += map(_line, one.top)
+        for heading, notes in one.rounds():
+            lines += ["", f"    (* {of}. {heading} *)", *map(_line, notes)]
+        lines.append("")
+    return "\n".join([*lines[:-1], END]) + "\n"
+
+
+def _length(name: str) -> int:
+    return 64 if name.endswith("_sha256") else NAME_MOST
+
+
 def _line(note: Note) -> str:
-    kind = "TIME" if note.name.endswith("_s") else "BOOL" if note.name in FLAGS else "UINT"
+    kind = "TIME" if note.name.endswith("_s") else "BOOL" if parted(note.name)[1] in FLAGS else "UINT"
     literal = _literal(note.name, note.value)
     return f"    {in_c(note.name)} : {kind} := {literal}; (* {note.comment} *)"
 
 
 def _literal(name: str, value: int) -> str:
-    return f"T#{value}s" if name.endswith("_s") else BOOLS[value] if name in FLAGS else str(value)
+    return f"T#{value}s" if name.endswith("_s") else BOOLS[value] if parted(name)[1] in FLAGS else str(value)
 
 
 def _statements(text: str) -> Iterator[Statement]:
@@ -55,7 +79,7 @@ def _blank(found: re.Match[str]) -> str:
 
 
 def _value(name: str, literal: str) -> int | None:
-    if name in FLAGS:
+    if parted(name)[1] in FLAGS:
         return BOOLS.index(literal) if literal in BOOLS else None
     return _seconds(literal) if name.endswith("_s") else whole(literal)
 
@@ -76,6 +100,7 @@ def _seconds(literal: str) -> int | None:
 IEC = Form(
     sign=re.compile(r"^VAR_GLOBAL", re.MULTILINE),
     write=_write,
+    write_several=_write_several,
     statements=_statements,
     named=re.compile(r"(?P<name>WASH_\w+) : [^:;]* := (?P<value>[^:;]+) ;", re.ASCII),
     shown=in_c,

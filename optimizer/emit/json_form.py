@@ -9,9 +9,11 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
-from optimizer.emit.meanings import FLAGS, TOP
+from optimizer.emit.meanings import FLAGS, TOP, parted
+from optimizer.emit.one_form import Form, Statement, UnreadableError, whole
 from optimizer.emit.opening import printable
-from optimizer.emit.sheet import Form, Sheet, Statement, UnreadableError, whole
+from optimizer.emit.several import Programme, Several
+from optimizer.emit.sheet import Sheet
 from optimizer.errors import quoted
 from optimizer.profile.messages import key_path, written
 from optimizer.programme.constants import KINDS
@@ -24,6 +26,8 @@ WORDS: dict[str, tuple[str, tuple[object, ...]]] = {
 }
 """Flags that are words here: key, and what 0 and 1 are called."""
 PROSE = ("cautions", "titles")
+OWN_TITLES = frozenset(("goal", "tariff"))
+"""Profiles that each of several programmes has for itself."""
 
 
 def _write(sheet: Sheet) -> str:
@@ -34,22 +38,51 @@ def _write(sheet: Sheet) -> str:
         "rounds": [{_key(n.name): _plain(n.name, n.value) for n in notes} for _, notes in sheet.rounds()],
     }
     content |= {_key(name): _plain(name, sheet.notes[name].value) for name in TOP if name != "rounds"}
+    return _text(content)
+
+
+def _write_several(several: Several) -> str:
+    content: dict[str, Any] = {
+        "cautions": several.cautions,
+        "titles": {kind: printable(title) for kind, title in several.titles.items()},
+        "programmes": [_programme(one) for one in several.programmes],
+    }
+    notes = (*several.shared, *several.facts)
+    return _text(content | {_key(n.name): _plain(n.name, n.value) for n in notes if n.name != "programmes"})
+
+
+def _programme(one: Programme) -> dict[str, Any]:
+    content: dict[str, Any] = {parted(name)[1]: text for name, text in one.texts.items()}
+    content["titles"] = {
+        kind: printable(one.sheet.titles[kind]) for kind in OWN_TITLES & one.sheet.titles.keys()
+    }
+    content["rounds"] = [{_key(n.name): _plain(n.name, n.value) for n in notes} for _, notes in one.rounds()]
+    content |= {_key(n.name): _plain(n.name, n.value) for n in one.top if parted(n.name)[1] != "rounds"}
+    return content
+
+
+def _text(content: dict[str, Any]) -> str:
     return json.dumps(content, indent=1, sort_keys=True, ensure_ascii=False) + "\n"
 
 
 def _key(name: str) -> str:
     """Key of a number within its table."""
+    name = parted(name)[1]
     return WORDS[name][0] if name in WORDS else re.sub(r"^round_\d+_", "", name)
 
 
 def _plain(name: str, value: int) -> object:
+    name = parted(name)[1]
     return KINDS[value] if name.endswith("_kind") else WORDS[name][1][value] if name in FLAGS else value
 
 
 def _shown(name: str) -> str:
     """Key path of a number, from the top."""
-    found = re.match(r"round_(\d+)_", name)
-    return key_path(("rounds", int(found[1]) - 1, _key(name))) if found else _key(name)
+    programme, inner = parted(name)
+    within: tuple[str | int, ...] = ("programmes", programme - 1) if programme else ()
+    if found := re.match(r"round_(\d+)_", inner):
+        within = (*within, "rounds", int(found[1]) - 1)
+    return key_path((*within, _key(inner)))
 
 
 def holds_constants(text: str) -> bool:
@@ -58,7 +91,9 @@ def holds_constants(text: str) -> bool:
         content = json.loads(text)
     except (ValueError, RecursionError):
         return False
-    return isinstance(content, dict) and content.keys() >= {"rounds", "bath_max_dc"}
+    if not isinstance(content, dict):
+        return False
+    return content.keys() >= {"rounds", "bath_max_dc"} or content.keys() >= {"programmes", "pump_ma"}
 
 
 def _statements(text: str) -> Iterator[Statement]:
@@ -76,16 +111,29 @@ def _statements(text: str) -> Iterator[Statement]:
         raise UnreadableError(*((key, "stands more than once in one table", "") for key in twice))
     if not isinstance(content, dict):
         raise UnreadableError(("", "must be a table", ""))
-    if not content.keys() & {_key(name) for name in TOP}:  # another file may hold secrets
+    if not content.keys() & {_key(name) for name in (*TOP, "programmes")}:  # another file may hold secrets
         raise UnreadableError(("", "holds none of the numbers of a programme", ""))
-    rounds = content.pop("rounds", None)
+    programmes = content.pop("programmes", None)
+    if programmes is not None and not isinstance(programmes, list):
+        raise UnreadableError(("programmes", "must be a list of programmes", written(programmes)))
+    yield from _with_rounds(content, ())
+    if programmes is not None:
+        yield Statement("", f"programmes = {len(programmes)}")
+    for number, one in enumerate(programmes or ()):
+        yield from _with_rounds(one if isinstance(one, dict) else {"": one}, ("programmes", number))
+
+
+def _with_rounds(table: dict[str, Any], within: tuple[str | int, ...]) -> Iterator[Statement]:
+    place = (*within, "rounds")
+    rounds = table.get("rounds")
     if rounds is not None and not isinstance(rounds, list):
-        raise UnreadableError(("rounds", "must be a list of rounds", written(rounds)))
-    yield from _keys({key: value for key, value in content.items() if key not in PROSE}, ())
+        raise UnreadableError((key_path(place), "must be a list of rounds", written(rounds)))
+    own = {key: value for key, value in table.items() if key not in (*PROSE, "rounds")}
+    yield from _keys(own, within)
     if rounds is not None:
-        yield Statement("", f"rounds = {len(rounds)}")
+        yield Statement("", f"{key_path(place)} = {len(rounds)}")
     for number, row in enumerate(rounds or ()):
-        yield from _keys(row if isinstance(row, dict) else {"": row}, ("rounds", number))
+        yield from _keys(row if isinstance(row, dict) else {"": row}, (*place, number))
 
 
 def _table(pairs: list[tuple[str, Any]], twice: list[str]) -> dict[str, Any]:
@@ -107,6 +155,7 @@ def _word(value: object) -> str:
 
 
 def _value(name: str, literal: str) -> int | None:
+    name = parted(name)[1]
     choices = KINDS if name.endswith("_kind") else WORDS[name][1] if name in FLAGS else None
     if choices is None:
         return whole(literal)
@@ -116,6 +165,7 @@ def _value(name: str, literal: str) -> int | None:
 JSON = Form(
     sign=re.compile(r"\A\s*[\[{]"),
     write=_write,
+    write_several=_write_several,
     statements=_statements,
     named=re.compile(r"(?P<name>.+?) = (?P<value>.*)", re.DOTALL),
     shown=_shown,

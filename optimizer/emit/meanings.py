@@ -6,12 +6,15 @@ A name ends in its unit: ``_s`` seconds, ``_dc`` tenths of a degree Celsius, ``_
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Constants, Round
 
 CONSTANTS_FORMAT = 3
-"""Version of every form [1]."""
+"""Version of every form that holds one programme [1]."""
+SEVERAL_FORMAT = 4
+"""Version of every form that holds several programmes [1]."""
 
 TOP = (
     "format",
@@ -39,6 +42,7 @@ WATCHDOGS = ("fill_max_s", "drain_min_s", "element_max_s", "total_max_s")
 
 MEANING = {
     "format": "version of this file's layout",
+    "programmes": "programmes in this file",
     "bench_run": "1: only rehearses the programme, the element never on",
     "rounds": "rounds in the table",
     "start_drain_s": "drain pump on before the first round",
@@ -80,6 +84,15 @@ MEANING_OF_FACT = {
 }
 FACTS = tuple(MEANING_OF_FACT)
 """Numbers of machine and circuit that the assertions of a header need beside the constants."""
+SHARED = ("fill_by_level", "has_thermostat")
+"""Numbers of a programme that stand once in a file of several."""
+TOP_OF_SEVERAL = ("format", "programmes", *SHARED, *FACTS)
+"""Numbers that stand once in a file of several programmes."""
+TOP_OF_PROGRAMME = tuple(name for name in TOP if name not in TOP_OF_SEVERAL)
+"""Numbers of each programme of several, beside its rounds."""
+TEXTS = ("name", "input_sha256")
+"""What a programme of several has beside numbers."""
+_PROGRAMME = re.compile(r"p([1-9][0-9]{0,2})_")
 _UNIT = {"s": "s", "dc": "0.1 C", "dk": "0.1 K", "dg": "0.1 g", "ma": "mA"}
 
 
@@ -92,6 +105,35 @@ def of_round(number: int, name: str) -> str:
     'round_2_fill_s'
     """
     return f"round_{number}_{name}"
+
+
+def of_programme(number: int, name: str) -> str:
+    """Name of a number of one programme of several, which counts from 1.
+
+    Examples
+    --------
+    >>> of_programme(3, "round_2_fill_s")
+    'p3_round_2_fill_s'
+    """
+    return f"p{number}_{name}"
+
+
+def parted(name: str) -> tuple[int, str]:
+    """Part a name into its programme, 0 where it stands once in the file, and the name within it.
+
+    Examples
+    --------
+    >>> parted("p3_round_2_fill_s"), parted("pump_ma")
+    ((3, 'round_2_fill_s'), (0, 'pump_ma'))
+    """
+    found = _PROGRAMME.match(name)
+    return (int(found[1]), name[found.end() :]) if found else (0, name)
+
+
+def names_of_programme(number: int, rounds: int) -> list[str]:
+    """Names of all that stands for one programme of several, in its order."""
+    own = (*TEXTS, *(name for name in names(rounds) if name not in TOP_OF_SEVERAL))
+    return [of_programme(number, name) for name in own]
 
 
 def names(rounds: int) -> list[str]:

@@ -8,8 +8,10 @@ import warnings
 from collections.abc import Iterator, Sequence
 
 from optimizer.emit.assertions import in_c
-from optimizer.emit.meanings import of_round
-from optimizer.emit.sheet import Form, Note, Sheet, Statement, UnreadableError, ranges_beside, whole
+from optimizer.emit.meanings import TOP_OF_PROGRAMME, of_programme, of_round
+from optimizer.emit.one_form import Form, Statement, UnreadableError, ranges_beside, whole
+from optimizer.emit.several import Several
+from optimizer.emit.sheet import Note, Sheet
 from optimizer.programme.constants import ROUND_NUMBERS
 
 IMPORT = """\
@@ -34,14 +36,48 @@ def _write(sheet: Sheet) -> str:
     return "\n".join([*parts, _table(sheet.notes["rounds"].value)])
 
 
+def _write_several(several: Several) -> str:
+    parts = [
+        '"""' + "\n".join(several.opening) + '\n"""\n',
+        IMPORT,
+        f"# What all programmes share\n{_lines(several.shared)}",
+        f"# Facts about machine and circuit\n{_lines(several.facts)}",
+    ]
+    for one in several.programmes:
+        of = f"Programme {one.number} of {len(several.programmes)}"
+        texts = "".join(f'{in_c(name)} = "{text}"\n' for name, text in one.texts.items())
+        parts.append(f"# {of}: name, hash of the profiles behind it, the programme as a whole\n{texts}"
+                     + _lines(one.top))  # fmt: skip
+        parts += [f"# {of}. {heading}\n{_lines(notes)}" for heading, notes in one.rounds()]
+    return "\n".join([*parts, _tables(several)])
+
+
+def _tables(several: Several) -> str:
+    text = f"# The same numbers as tables, one a programme; a row is {', '.join(ROW)}\n"
+    for one in several.programmes:
+        rounds = [of_round(number, "") for number in range(1, len(one.kinds) + 1)]
+        rows = [[in_c(of_programme(one.number, f"{place}{name}")) for name in ROW] for place in rounds]
+        text += f"WASH_P{one.number}_ROWS = (\n{_rows(rows)})\n"
+    own = [
+        [f"WASH_P{one.number}_NAME", f"WASH_P{one.number}_ROWS"]
+        + [in_c(of_programme(one.number, name)) for name in TOP_OF_PROGRAMME]
+        for one in several.programmes
+    ]
+    members = f"name, rows, {', '.join(TOP_OF_PROGRAMME)}"
+    return f"{text}\n# A programme is {members}\nWASH_TABLES = (\n{_rows(own)})\n"
+
+
+def _rows(rows: list[list[str]]) -> str:
+    return "".join("    (\n" + "".join(f"        {name},\n" for name in row) + "    ),\n" for row in rows)
+
+
 def _lines(notes: Sequence[Note]) -> str:
     return "".join(f"{in_c(note.name)} = const({note.value})  # {note.comment}\n" for note in notes)
 
 
 def _table(rounds: int) -> str:
     rows = [[in_c(of_round(number, name)) for name in ROW] for number in range(1, rounds + 1)]
-    text = "".join("    (\n" + "".join(f"        {name},\n" for name in row) + "    ),\n" for row in rows)
-    return f"# The same numbers as a table: {', '.join(ROW)}\nWASH_TABLE = (\n{text})\n"
+    return f"# The same numbers as a table: {', '.join(ROW)}\nWASH_TABLE = (\n{_rows(rows)})\n"
 
 
 def _statements(text: str) -> Iterator[Statement]:
@@ -64,6 +100,7 @@ def _statements(text: str) -> Iterator[Statement]:
 MICROPYTHON = Form(
     sign=re.compile(r"^ *from micropython import const", re.MULTILINE),
     write=_write,
+    write_several=_write_several,
     statements=_statements,
     named=re.compile(r"(?P<name>WASH_\w+) = (?:const\()?(?P<value>[^()]*)\)?", re.ASCII),
     shown=in_c,

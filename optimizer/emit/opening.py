@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Iterable, Mapping, Sequence
 
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
-from optimizer.programme.cautions import caution_groups, cautions
+from optimizer.programme.cautions import Group, caution_groups, cautions
 from optimizer.programme.plan import Plan
 
 COMMENT_WIDTH = 94
@@ -44,6 +45,11 @@ STEPS = (
     "longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No drain is "
     "shorter than WASH_DRAIN_MIN_S.",
 )
+OF_SEVERAL = (
+    "One programme runs at a time; WASH_GAP_S below is WASH_P1_GAP_S where the first one runs, and _FILL_S "
+    "of its round 2 is WASH_P1_ROUND_2_FILL_S. Nobody may choose another one before it is idle."
+)
+STAYS_OUT = " Do not leave it in the controller."
 UNITS = "Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram."
 
 
@@ -57,19 +63,77 @@ def opening(plan: Plan) -> list[str]:
     if constants.bench_run:
         lines = [line for part in bench_words(plan) for line in (*_wrapped(part), "")]
     lines += [f"{kind:<8} {harmless(getattr(inputs, kind).title)}" for kind in PROFILE_KINDS]
-    lines += ["inputs   sha256 " + constants.input_sha256, "", UNITS, "", "What the controller does:"]
-    for number, step in enumerate(STEPS, start=1):
+    lines += ["inputs   sha256 " + constants.input_sha256, ""]
+    groups = caution_groups(inputs, restarts=constants.restart_after_cut)
+    return lines + _how_and_how_not(STEPS, guards_of(plan), groups)
+
+
+def several_opening(plans: Mapping[str, Plan]) -> list[str]:
+    """Say of several programmes of one machine, by name, what `opening` says of one."""
+    first = next(iter(plans.values())).inputs
+    lines = [f"Timing constants of {len(plans)} dish-washing programmes for one home-made machine.", ""]
+    lines += [f"{kind:<8} {harmless(getattr(first, kind).title)}" for kind in ("machine", "circuit")]
+    lines += ["", "Number, name and longest run of each programme, and what it is for:"]
+    for number, (name, plan) in enumerate(plans.items(), start=1):
+        what = "bench run, washes nothing" if plan.constants.bench_run else harmless(plan.inputs.goal.title)
+        lines.append(f"  {number:>3}  {name:<16} {plan.constants.total_max_s:>6} s  {what}")
+    lines.append("")
+    for name, plan in plans.items():
+        if plan.constants.bench_run:
+            lines += [line for part in _bench_among_others(name, plan) for line in _wrapped(part)] + [""]
+    return lines + _how_and_how_not((OF_SEVERAL, *STEPS), _several_guards(plans), _groups(plans))
+
+
+def _how_and_how_not(steps: Sequence[str], guards: Sequence[str], groups: Iterable[Group]) -> list[str]:
+    """Say what a controller does, which guards to buy, and the cautions."""
+    lines = [UNITS, "", "What the controller does:"]
+    for number, step in enumerate(steps, start=1):
         lines += _wrapped(f"{number}. {step}")
-    if guards := guards_of(plan):
+    if guards:
         lines += ["", "GUARDS TO BUY, not optional whatever the constants"]
         lines += [line for one in guards for line in _wrapped(f"- {one}")]
-    for heading, sentences in caution_groups(inputs, restarts=constants.restart_after_cut):
+    for heading, sentences in groups:
         lines += [
             "",
             f"CAUTIONS: {heading.lower()}",
             *(line for one in sentences for line in _wrapped(f"- {one}")),
         ]
     return lines
+
+
+def _bench_among_others(name: str, plan: Plan) -> list[str]:
+    """Say what a bench run is where it stands among programmes, and so stays in the controller."""
+    return [f"{name}: {part.removesuffix(STAYS_OUT)}" for part in bench_words(plan)]
+
+
+def _groups(plans: Mapping[str, Plan]) -> tuple[Group, ...]:
+    restarts = any(plan.constants.restart_after_cut for plan in plans.values())
+    return caution_groups(*(plan.inputs for plan in plans.values()), restarts=restarts)
+
+
+def _several_guards(plans: Mapping[str, Plan]) -> list[str]:
+    """Name the guards of all programmes; one that not all of them ask for alike, with their names."""
+    asked: dict[str, list[str]] = {}
+    for name, plan in plans.items():
+        for guard in guards_of(plan):
+            asked.setdefault(guard, []).append(name)
+    washing = sum(not plan.constants.bench_run for plan in plans.values())
+    return [
+        guard if len(names) == washing else f"for {', '.join(names)}: {guard}"
+        for guard, names in asked.items()
+    ]
+
+
+def several_cautions(plans: Mapping[str, Plan]) -> tuple[str, ...]:
+    """What a form without an opening has to say beside the numbers of several programmes."""
+    tops_up = any(row.top_up_s for plan in plans.values() for row in plan.constants.rounds)
+    benches = [(name, plan) for name, plan in plans.items() if plan.constants.bench_run]
+    return (
+        *(part for bench in benches for part in _bench_among_others(*bench)),
+        *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
+        *(sentence for _, sentences in _groups(plans) for sentence in sentences),
+        *(f"Guard, not optional: {guard}." for guard in _several_guards(plans)),
+    )
 
 
 def bench_words(plan: Plan) -> tuple[str, ...]:
@@ -80,7 +144,7 @@ def bench_words(plan: Plan) -> tuple[str, ...]:
         "drain instead. "
     )
     return (
-        "BENCH RUN: it washes nothing. Do not leave it in the controller.",
+        f"BENCH RUN: it washes nothing.{STAYS_OUT}",
         f"It walks through the programme of a home-made dish-washing machine in {total_s} s: every phase in "
         f"its order, each for a few seconds, for you to watch valves and pumps. {element * has_element}All "
         "fills together cannot flood a drained tank, even if no drain works.",

@@ -8,21 +8,40 @@ can do anything that this reader does not know of.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import zip_longest
 from operator import itemgetter
 
 from optimizer.emit.forms import FORMS, form_of
-from optimizer.emit.meanings import CONSTANTS_FORMAT, FACTS, constants_from, names, numbers, of_round
+from optimizer.emit.meanings import (
+    CONSTANTS_FORMAT,
+    FACTS,
+    TEXTS,
+    constants_from,
+    names,
+    numbers,
+    of_round,
+    parted,
+)
+from optimizer.emit.one_form import Form, Ranges, Statement, UnreadableError, most_of
+from optimizer.emit.several import NAME_MOST
 from optimizer.emit.shared_limits import is_watchdog
-from optimizer.emit.sheet import Form, Ranges, Sheet, Statement, UnreadableError, most_of
+from optimizer.emit.sheet import Sheet
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.messages import written
 from optimizer.programme.constants import KINDS, ROUNDS_MAX, Constants
 
 WRITE_AGAIN = "write the file again with scullion constants"
-SHA256 = re.compile(r"[0-9a-f]{64}")
+NAME_RULE = (
+    f"must be 1 to {NAME_MOST} letters of A-Z, a-z, digits, blank, dot, dash and underscore, not blank first"
+)
+NAME = re.compile(rf"[A-Za-z0-9][A-Za-z0-9 ._-]{{0,{NAME_MOST - 1}}}", re.ASCII)
+TEXT_RULES = {
+    "name": (NAME, NAME_RULE),
+    "input_sha256": (re.compile(r"[0-9a-f]{64}"), "must be 64 hexadecimal digits"),
+}
+"""What a text has to match, and the rule in words."""
 ISSUE_KEY = re.compile(r"rounds\[(\d+)\]\.(\w+)")
 WORD_NAMES = {"control": "has_thermostat", "fill_control": "fill_by_level"}
 """Attributes of constants that stand in most forms as a flag of another name."""
@@ -31,69 +50,108 @@ DIFFERENCES = 5
 
 
 def read_constants(text: str, subject: str) -> Constants:
-    """Read a file of constants in any of the forms, told apart by what is in it.
+    """Read a file of one programme in any of the forms, told apart by what is in it.
 
     Raises `InputError` with every issue found, each by its line or key: none of the forms, a number missing,
     twice, out of range or not a plain number, a watchdog that does not follow from the others, anything that
-    scullion does not write.
+    scullion does not write, several programmes.
     """
+    form = FORMS[form_named(text, subject)]
+    statements = statements_of(form, text, subject)
+    if count_of(form, statements) is not None:
+        raise InputError([_holds_several(subject)])
+    return Reader(form, subject).read(statements, form.printed(text))
+
+
+def form_named(text: str, subject: str) -> str:
+    """Tell the form of a file by its text; raises `InputError` where it is none of them."""
     name = form_of(text)
     if name is None:
         rule = f"is none of the forms of constants ({', '.join(FORMS)})"
         raise InputError([InputIssue(subject, "", rule, "", "give a file that scullion constants wrote")])
-    reader = _Reader(FORMS[name], subject)
+    return name
+
+
+def _holds_several(subject: str) -> InputIssue:
+    return InputIssue(subject, "", "holds several programmes where one is asked for", "", "name one of them")
+
+
+def statements_of(form: Form, text: str, subject: str) -> list[Statement]:
+    """Strip the comments of a file; raises `InputError` where it is not in its form at all."""
     try:
-        statements = list(FORMS[name].statements(text))
+        return list(form.statements(text))
     except UnreadableError as error:
-        for place, rule, found in error.issues:
-            reader.refuse(place, rule, found)
-        raise InputError(reader.issues) from error
-    return reader.read(statements, FORMS[name].printed(text))
+        raise InputError([InputIssue(subject, *issue, WRITE_AGAIN) for issue in error.issues]) from error
 
 
-def written_as(issue: InputIssue, form: str | None, subject: str) -> InputIssue:
+def count_of(form: Form, statements: Sequence[Statement]) -> int | None:
+    """How many programmes a file says that it holds: None where it says nothing, 0 for no sound number."""
+    for statement in statements:
+        match = form.named.fullmatch(statement.words)
+        if match is not None and match["name"] == form.shown("programmes"):
+            return form.value("programmes", match["value"]) or 0
+    return None
+
+
+def written_as(
+    issue: InputIssue, form: str | None, subject: str, named: Callable[[str], str] = str
+) -> InputIssue:
     """Name what is wrong with constants by their file, and by their name as it stands in that form.
 
-    Without a form they stand in a plan.
+    Without a form they stand in a plan. `named` gives a number's name among several programmes.
     """
     inner = ISSUE_KEY.fullmatch(issue.key)
     name = of_round(int(inner[1]), inner[2]) if inner else issue.key
     if form is None:
         return replace(issue, subject=subject, key=f"constants.{issue.key}")
     known = {**WORD_NAMES, **{one: one for one in names(ROUNDS_MAX)}}
-    key = FORMS[form].shown(known[name]) if name in known else issue.key
+    key = FORMS[form].shown(named(known[name])) if name in known else issue.key
     return replace(issue, subject=subject, key=key)
 
 
 @dataclass
-class _Reader:
-    """Collects the numbers of one file, and what is wrong with it."""
+class Reader:
+    """Collects the numbers of a file of one programme, and what is wrong with it."""
 
     form: Form
     subject: str
     values: dict[str, int] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
     """Where each number stands, sound or not."""
-    input_sha256: str = ""
+    texts: dict[str, str] = field(default_factory=dict)
     issues: list[InputIssue] = field(default_factory=list)
 
     def refuse(self, place: str, rule: str, found: str = "", fix: str = "") -> None:
         self.issues.append(InputIssue(self.subject, place, rule, found, fix or WRITE_AGAIN))
 
     def read(self, statements: Sequence[Statement], printed: Ranges) -> Constants:
+        """Read the statements of a file, held against the ranges that it prints."""
+        self.collect(statements, printed)
+        return constants_from(self.values, self.texts["input_sha256"])
+
+    def collect(self, statements: Sequence[Statement], printed: Ranges) -> None:
+        """Collect the numbers; raises `InputError` where anything is wrong with them or around them."""
         name_of = {self.form.shown(name): name for name in self._names(ROUNDS_MAX)}
         plain = [self._taken(statement, name_of) for statement in statements]
         self._complete()
-        constants = None
         if not self.issues:
-            constants = constants_from(self.values, self.input_sha256)
-            self._sound(constants)
+            self._all_sound()
             self._within(printed)
-        if self.rounds:
+        if self._is_counted():
             self._compare(statements, plain)
-        if constants is None or self.issues:
+        if self.issues:
             raise InputError(self.issues)
-        return constants
+
+    def _is_counted(self) -> bool:
+        """Whether it is known how many rounds there are, so that the file can be written again."""
+        return self.rounds > 0
+
+    def _all_sound(self) -> None:
+        self._sound(constants_from(self.values, self.texts["input_sha256"]))
+
+    def _written_again(self) -> str:
+        values = {name: self.values.get(name, 0) for name in self._names(self.rounds)}
+        return self.form.write(Sheet.of_numbers(values, self.texts.get("input_sha256", "")))
 
     def _names(self, rounds: int) -> list[str]:
         """Names of all that stands in a file of so many rounds."""
@@ -117,8 +175,8 @@ class _Reader:
             self.refuse(place, "is not a name that scullion writes", written(literal))
         elif name in self.places:
             self.refuse(place, f"stands here a second time, after {self.places[name]}", written(literal))
-        elif name == "input_sha256":
-            self._take_sha256(place, literal)
+        elif parted(name)[1] in TEXTS:
+            self._take_text(name, place, literal)
         else:
             self.places[name] = place
             value = self.form.value(name, literal)
@@ -129,12 +187,12 @@ class _Reader:
             self.refuse(place, self._rule(name), written(literal))
         return statement.words
 
-    def _take_sha256(self, place: str, literal: str) -> None:
-        self.places["input_sha256"] = place
-        quote = self.form.quote
-        self.input_sha256 = literal.removeprefix(quote).removesuffix(quote)
-        if SHA256.fullmatch(self.input_sha256) is None or literal != f"{quote}{self.input_sha256}{quote}":
-            self.refuse(place, "must be 64 hexadecimal digits", written(literal))
+    def _take_text(self, name: str, place: str, literal: str) -> None:
+        self.places[name] = place
+        quote, (pattern, rule) = self.form.quote, TEXT_RULES[parted(name)[1]]
+        self.texts[name] = literal.removeprefix(quote).removesuffix(quote)
+        if pattern.fullmatch(self.texts[name]) is None or literal != f"{quote}{self.texts[name]}{quote}":
+            self.refuse(place, rule, written(literal))
 
     def _rule(self, name: str) -> str:
         most = most_of(name)
@@ -154,23 +212,30 @@ class _Reader:
         for name, value in self.values.items() if self.rounds else ():
             if name not in wanted:
                 self.refuse(self.places[name], f"there are only {self.rounds} rounds", str(value))
-        if self.values.get("format", CONSTANTS_FORMAT) != CONSTANTS_FORMAT:
-            rule = f"this version reads constants of format {CONSTANTS_FORMAT}"
+        self._refuse_other_format(CONSTANTS_FORMAT)
+
+    def _refuse_other_format(self, wanted: int) -> None:
+        if self.values.get("format", wanted) != wanted:
+            rule = f"this version reads constants of format {wanted}"
             self.refuse(self.places["format"], rule, str(self.values["format"]))
 
-    def _sound(self, constants: Constants) -> None:
-        """Refuse what no machine may be given, and watchdogs that do not follow from the table."""
-        for issue in constants.issues(self.subject):
+    def _sound(self, constants: Constants, named: Callable[[str], str] = str) -> None:
+        """Refuse what no machine may be given, and watchdogs that do not follow from the table.
+
+        `named` gives the name in the file of a number of this programme.
+        """
+        issues = constants.issues(self.subject)
+        for issue in issues:
             inner = ISSUE_KEY.fullmatch(issue.key)
-            name = of_round(int(inner[1]), inner[2]) if inner else issue.key
+            name = named(of_round(int(inner[1]), inner[2]) if inner else issue.key)
             place = self.places.get(name, name)
             self.issues.append(replace(issue, key=place, fix=issue.fix or WRITE_AGAIN))
-        if self.issues:
+        if issues:
             return
         for name, value in numbers(constants).items():
-            if is_watchdog(name) and self.values[name] != value:
-                rule, found = "does not follow from the other numbers", str(self.values[name])
-                self.refuse(self.places[name], rule, found, str(value))
+            if is_watchdog(name) and self.values[named(name)] != value:
+                rule, found = "does not follow from the other numbers", str(self.values[named(name)])
+                self.refuse(self.places[named(name)], rule, found, str(value))
 
     def _within(self, printed: Ranges) -> None:
         """Refuse a number outside the range that the file itself prints beside it: no proof covers it."""
@@ -184,9 +249,7 @@ class _Reader:
 
     def _compare(self, statements: Sequence[Statement], plain: Sequence[str]) -> None:
         """Refuse the first statements that are not as scullion writes them."""
-        values = {name: self.values.get(name, 0) for name in self._names(self.rounds)}
-        written_again = self.form.write(Sheet.of_numbers(values, self.input_sha256))
-        expected = [statement.words for statement in self.form.statements(written_again)]
+        expected = [statement.words for statement in self.form.statements(self._written_again())]
         given = list(zip(plain, statements, strict=True))
         if self.issues:
             # What is wrong with the numbers has been said: only what stands around them is compared.

@@ -26,7 +26,7 @@ from optimizer.emit.assertions import (
     in_c,
     span,
 )
-from optimizer.emit.meanings import WATCHDOGS, of_round
+from optimizer.emit.meanings import WATCHDOGS, of_round, parted
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import UINT16_MAX, Constants
@@ -71,7 +71,7 @@ def is_watchdog(name: str) -> bool:
     >>> is_watchdog("round_3_element_max_s"), is_watchdog("bath_max_dc")
     (True, False)
     """
-    return name in WATCHDOGS or name.endswith("_element_max_s")
+    return parted(name)[1] in WATCHDOGS or name.endswith("_element_max_s")
 
 
 def shape(constants: Constants, values: Values) -> Iterator[Relation]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from optimizer.errors import InputError, InputIssue
@@ -29,6 +29,13 @@ def not_one_of(parameter: str, value: object, choices: Collection[str]) -> Input
     if isinstance(value, str) and value in choices:
         return None
     return InputIssue(parameter, "", f"must be one of {_listed(choices)}", _found(value), next(iter(choices)))
+
+
+def none_given(plans: object) -> InputIssue | None:
+    """Say so where no plan is given by a name."""
+    if isinstance(plans, Mapping) and plans and all(isinstance(name, str) for name in plans):
+        return None
+    return InputIssue("plans", "", "must name at least one plan", _found(plans), '{"eco": plan}')
 
 
 def not_two_of(parameter: str, value: object, choices: Collection[str]) -> InputIssue | None:

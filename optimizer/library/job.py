@@ -240,7 +240,7 @@ def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: 
     from optimizer.emit.forms import FORMS
 
     require(not_one_of("form", form, get_args(FormName)))
-    return FORMS[form].text(_to_emit(plan, rehearsal=rehearsal))
+    return FORMS[form].text(to_emit(plan, rehearsal=rehearsal))
 
 
 def emit_controller(plan: Plan | PlanResult, *, rehearsal: bool = False) -> dict[str, str]:
@@ -268,10 +268,10 @@ def emit_controller(plan: Plan | PlanResult, *, rehearsal: bool = False) -> dict
     """
     from optimizer.emit.forms import controller_files
 
-    return controller_files(_to_emit(plan, rehearsal=rehearsal))
+    return controller_files(to_emit(plan, rehearsal=rehearsal))
 
 
-def _to_emit(plan: Plan | PlanResult, *, rehearsal: bool) -> Plan:
+def to_emit(plan: Plan | PlanResult, *, rehearsal: bool) -> Plan:
     """Check what is to be written, and give it: the plan, or its bench run."""
     from optimizer.check.bench_check import check_bench
     from optimizer.emit.bench_run import bench_run
@@ -284,6 +284,11 @@ def _to_emit(plan: Plan | PlanResult, *, rehearsal: bool) -> Plan:
     if failures := failure_lines(check_bench(bench.constants, whole.inputs.machine, whole.constants)):
         raise CheckFailedError("no bench run is harmless on this machine, so none is written", failures)
     return bench
+
+
+def plan_of(plan: Plan | PlanResult) -> Plan:
+    """Give the plan, with or without its certificate."""
+    return plan.plan if isinstance(plan, PlanResult) else plan
 
 
 def checked(plan: Plan | PlanResult) -> PlanResult:

@@ -1,5 +1,5 @@
 /*
- * A reference controller for the programme in wash_timing.h: what your own program calls.
+ * A reference controller for the programmes in wash_timing.h: what your own program calls.
  *
  * SPDX-License-Identifier: MIT
  *
@@ -7,10 +7,10 @@
  *
  * Use:
  *   1. Fill in a wash_hooks_t. With the outputs unplugged, see that each hook does what it says.
- *   2. wash_init() once, just before the main loop, with every output off by hardware until then. After it,
+ *   2. wash_init() once with wash_programme(0), just before the main loop, with every output off by hardware until then. After it,
  *      a run does not begin before the element must have cooled: what went before is not known.
- *   3. wash_step() from the main loop, ten times a second or more, always; wash_start() and wash_stop() from
- *      the buttons. None of them waits. Nothing here may be called from an interrupt.
+ *   3. wash_step() from the main loop, ten times a second or more, always; wash_choose(), wash_start(), wash_stop()
+ *      and wash_skip() from the buttons. None of them waits. Nothing here may be called from an interrupt.
  *      Say in WASH_STEPS_MAX_PER_S and WASH_CLOCK_TICK_MS how often the loop calls at most and how coarse the
  *      clock is: from them follows how soon a clock that stops is noticed. See the top of wash_controller.c.
  *   4. Serve the hardware watchdog from the same loop, so that a hung program switches everything off.
@@ -99,15 +99,32 @@ typedef struct {
     void *context;
 } wash_hooks_t;
 
+/* A programme of wash_timing.h: a table in read-only memory, handed on by pointer */
+struct wash_programme;
+
+/* What a person may want to see */
+typedef struct {
+    const char *name;    /* of the programme */
+    uint32_t left_s;     /* until every output is off for good, at the longest; less where a switch ends a phase */
+    uint8_t state;       /* WASH_STATE_, see wash_state_text() */
+    uint8_t error;       /* why it stopped: WASH_ERROR_, see wash_error_text() */
+    uint8_t round;       /* of the run, from 1; 0 outside one */
+    uint8_t rounds_left; /* this one among them */
+    bool bath_valid;     /* the temperature can be shown; it is read in a run only */
+    int16_t bath_dc;     /* [0.1 C] */
+} wash_view_t;
+
 /* The controller; to be read from outside, not written. */
 typedef struct {
     const wash_hooks_t *hooks;
+    const struct wash_programme *programme;
     uint8_t state;        /* WASH_STATE_ */
     uint8_t next;         /* state after the gap */
     uint8_t round;        /* counts from 0 */
     uint8_t error;        /* WASH_OK or WASH_ERROR_ */
     uint8_t on;           /* outputs, a sum of WASH_ON_ */
     bool filled;          /* the fill of this round has ended as it should */
+    bool skips;           /* wash_skip(): the element stays off for the rest of the round */
     bool calls_for_heat;  /* thermostat */
     bool bath_valid;      /* the last reading can be true */
     int16_t bath_dc;      /* the last reading that could [0.1 C] */
@@ -125,8 +142,17 @@ typedef struct {
     uint32_t pause_ms;    /* until the element has cooled and the motors have paused */
 } wash_t;
 
-/* Get ready; false where a hook is missing. After a power cut in a run it stays off, see WASH_ERROR_POWER_CUT. */
-bool wash_init(wash_t *wash, const wash_hooks_t *hooks);
+/* How many programmes wash_timing.h holds, and each by its number from 0; NULL where there is none */
+uint8_t wash_programme_count(void);
+const struct wash_programme *wash_programme(uint8_t number);
+
+/* Get ready with a programme chosen; false where a hook is missing or it is no programme. After a power cut in
+   a run it stays off, see WASH_ERROR_POWER_CUT. A machine that is to begin again by itself has to keep the number
+   of its programme as well. */
+bool wash_init(wash_t *wash, const wash_hooks_t *hooks, const struct wash_programme *programme);
+
+/* Take another programme. False, and nothing happens, if it is not idle or the pointer is no programme. */
+bool wash_choose(wash_t *wash, const struct wash_programme *programme);
 
 /* Begin a run: start drain, then round 1. False, and nothing happens, if it is not idle or lacks a hook. */
 bool wash_start(wash_t *wash);
@@ -136,6 +162,23 @@ uint8_t wash_step(wash_t *wash);
 
 /* End a run: every output off, then drain once. */
 void wash_stop(wash_t *wash);
+
+/* Leave out what is left of the round before its drain, and go on with the next. A bath that may be too hot for
+   the drain pipe, or too hot to be known, keeps what cools it: then only the element stays off. False, and nothing
+   happens, where there is nothing to leave out. Such a run washes and rinses as nobody proved. */
+bool wash_skip(wash_t *wash);
+
+/* Seconds until every output is off for good, at the longest [s] */
+uint32_t wash_left_s(const wash_t *wash);
+
+/* What a person may want to see, put into *view */
+void wash_view(const wash_t *wash, wash_view_t *view);
+
+#ifndef WASH_NO_TEXTS
+/* What WASH_STATE_ and WASH_ERROR_ mean, at most 17 letters; -DWASH_NO_TEXTS leaves these two out */
+const char *wash_state_text(uint8_t state);
+const char *wash_error_text(uint8_t error);
+#endif
 
 #ifdef __cplusplus
 }

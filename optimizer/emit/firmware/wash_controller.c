@@ -1,5 +1,5 @@
 /*
- * A reference controller for the programme in wash_timing.h, in C99 (a C++11 compiler takes it as well).
+ * A reference controller for the programmes in wash_timing.h, in C99 (a C++11 compiler takes it as well).
  *
  * SPDX-License-Identifier: MIT
  *
@@ -76,7 +76,7 @@
 #define WASH_FLOAT_OPENS_EMPTY 1 /* 0: what a drain leaves keeps it closed; then nobody proves that it opens */
 #endif
 #ifndef WASH_READ_MAX_DC
-#define WASH_READ_MAX_DC WASH_BATH_MAX_DC /* [0.1 C] hottest it may read; state it where a timed machine has a sensor */
+#define WASH_READ_MAX_DC 0U /* [0.1 C] hottest it may read, 0: as the programme says; state it where a timed machine has a sensor */
 #endif
 #ifndef WASH_LATE_MS
 #define WASH_LATE_MS 2000UL /* [ms] longest time between two steps in a run */
@@ -93,6 +93,15 @@
 #ifndef WASH_SENSOR_LOST_MS
 #define WASH_SENSOR_LOST_MS 5000UL /* [ms] without a valid reading; the element is off from the first */
 #endif
+#ifndef WASH_READ_APART_DK
+#define WASH_READ_APART_DK 20 /* [0.1 K] the sensor is read twice; further apart, the reading is not valid */
+#endif
+#ifndef WASH_FILL_IS_COLD
+#define WASH_FILL_IS_COLD 0 /* 1: what comes out of the inlet scalds nobody and no drain pipe */
+#endif
+#ifndef WASH_SKIP_MAX_DC
+#define WASH_SKIP_MAX_DC 400 /* [0.1 C] a bath that reads no more is drained at once by wash_skip() */
+#endif
 #ifndef WASH_SENSOR_MOVES_S
 #define WASH_SENSOR_MOVES_S 600U /* [s] element on: in this time the reading must move, 0: do not ask */
 #endif
@@ -104,14 +113,51 @@
 #define BATH_LOWEST_DC (-50)
 #define BATH_HIGHEST_DC 1200
 
+#ifndef WASH_PROGRAMMES
+/* The header holds one programme: it becomes a table like those of a header of several */
+struct wash_programme {
+    const char *name;
+    const wash_round_t *row;
+    uint8_t bench_run;
+    uint8_t rounds;
+    uint16_t start_drain_s;
+    uint16_t gap_s;
+    uint16_t after_soak_s;
+    uint16_t stand_s;
+    uint16_t hysteresis_dk;
+    uint16_t bath_max_dc;
+    uint16_t fill_max_s;
+    uint16_t drain_min_s;
+    uint16_t element_max_s;
+    uint32_t total_max_s;
+    uint8_t restart_after_cut;
+};
+
+static const struct wash_programme wash_programmes[1] = {
+    { WASH_BENCH_RUN ? "rehearsal" : "programme",
+      wash_rounds,
+      WASH_BENCH_RUN,
+      WASH_ROUNDS,
+      WASH_START_DRAIN_S,
+      WASH_GAP_S,
+      WASH_AFTER_SOAK_S,
+      WASH_STAND_S,
+      WASH_HYSTERESIS_DK,
+      WASH_BATH_MAX_DC,
+      WASH_FILL_MAX_S,
+      WASH_DRAIN_MIN_S,
+      WASH_ELEMENT_MAX_S,
+      WASH_TOTAL_MAX_S,
+      WASH_RESTART_AFTER_CUT },
+};
+#define WASH_PROGRAMMES 1U
+#endif
+
 /* A step late where the switch closes in the last moment, the time until it is steady, and a step late again */
 #define FILL_SLACK_MS (2UL * WASH_LATE_MS + (WASH_FILL_BY_LEVEL ? WASH_LEVEL_STEADY_MS : 0UL))
 
-/* After an element nothing may begin for so long [s] */
-#define PAUSE_S (WASH_ELEMENT_REST_S > WASH_GAP_S ? WASH_ELEMENT_REST_S : WASH_GAP_S)
-
-/* Phases that overrun by a late step each: what the watchdogs allow */
-#define PHASES (18UL * WASH_ROUNDS + 4UL)
+/* Longest programme that may be: its milliseconds must fit into 32 bits [s] */
+#define TOTAL_MOST_S 4000000UL
 
 /* So many steps may show the same time: twice those of one tick, and 20 for a few that follow each other fast */
 #define WASH_SAME_STEPS (20UL + 2UL * WASH_STEPS_MAX_PER_S * WASH_CLOCK_TICK_MS / 1000UL)
@@ -119,13 +165,23 @@
 #error "WASH_STEPS_MAX_PER_S, WASH_CLOCK_TICK_MS: step less often or take a finer clock; 16 bits count the steps"
 #endif
 
-#if WASH_TOTAL_MAX_S > 4000000
-#error "WASH_TOTAL_MAX_S: milliseconds would not fit into 32 bits"
-#endif
-
 static uint32_t ms(uint32_t seconds) { return seconds * 1000UL; }
 
-static const wash_round_t *row_of(const wash_t *wash) { return wash_round(wash->round); }
+static const wash_round_t *row_of(const wash_t *wash) { return &wash->programme->row[wash->round]; }
+
+static uint32_t gap_ms(const wash_t *wash) { return ms(wash->programme->gap_s); }
+
+/* After an element nothing may begin for so long */
+static uint32_t rest_ms(const wash_t *wash)
+{
+    return gap_ms(wash) > ms(WASH_ELEMENT_REST_S) ? gap_ms(wash) : ms(WASH_ELEMENT_REST_S);
+}
+
+/* Hottest reading of a run [0.1 C]; 0: there is no such watchdog */
+static uint16_t read_max_dc(const wash_t *wash)
+{
+    return (uint16_t)(WASH_READ_MAX_DC > 0U ? WASH_READ_MAX_DC : wash->programme->bath_max_dc);
+}
 
 static bool heated(const wash_round_t *row) { return row->heat_s > 0U || row->spray_element_s > 0U; }
 
@@ -134,6 +190,12 @@ static bool by_thermostat(const wash_round_t *row) { return WASH_HAS_THERMOSTAT 
 static bool in_run(const wash_t *wash)
 {
     return wash->state >= WASH_STATE_COOL && wash->state <= WASH_STATE_STAND;
+}
+
+static bool is_sound(const struct wash_programme *programme)
+{
+    return programme != NULL && programme->row != NULL && programme->rounds > 0U && programme->gap_s > 0U
+           && programme->total_max_s <= TOTAL_MOST_S;
 }
 
 static bool has_hooks(const wash_hooks_t *hooks)
@@ -163,24 +225,26 @@ static void fail(wash_t *wash, uint8_t error)
 {
     wash->error = error;
     wash->filled = false;
+    wash->skips = false;
     note_running(wash, false);
     enter(wash, WASH_STATE_SAFE_OFF);
 }
 
 /* Length of a phase as the table has it [s] */
-static uint16_t length_s(const wash_round_t *row, uint8_t phase)
+static uint16_t length_s(const wash_t *wash, const wash_round_t *row, uint8_t phase)
 {
+    const uint16_t after_soak_s = wash->programme->after_soak_s;
     switch (phase) {
     case WASH_STATE_FILL:
         return row->fill_s;
     case WASH_STATE_HEAT:
         return row->heat_s;
     case WASH_STATE_SPRAY: /* up to the soak, where the round has one */
-        return (uint16_t)(row->soak_s > 0U ? row->spray_s - WASH_AFTER_SOAK_S : row->spray_s);
+        return (uint16_t)(row->soak_s > 0U ? row->spray_s - after_soak_s : row->spray_s);
     case WASH_STATE_SOAK:
         return row->soak_s;
     case WASH_STATE_LAST_SPRAY:
-        return (uint16_t)(row->soak_s > 0U ? WASH_AFTER_SOAK_S : 0U);
+        return (uint16_t)(row->soak_s > 0U ? after_soak_s : 0U);
     case WASH_STATE_REST:
         return row->rest_s;
     case WASH_STATE_TOP_UP:
@@ -195,7 +259,7 @@ static uint16_t length_s(const wash_round_t *row, uint8_t phase)
 /* Into the pause before a phase, or past it where the table gives it no time; every round has a drain */
 static void pause_before(wash_t *wash, uint8_t phase)
 {
-    while (length_s(row_of(wash), phase) == 0U) {
+    while (length_s(wash, row_of(wash), phase) == 0U || (wash->skips && phase == WASH_STATE_HEAT)) {
         phase++;
     }
     if (phase == WASH_STATE_TOP_UP) {
@@ -219,6 +283,7 @@ static void begin_round(wash_t *wash, uint8_t round)
 {
     wash->round = round;
     wash->filled = false;
+    wash->skips = false;
     wash->fill_ms = 0UL;
     wash->element_ms = 0UL;
     pause_before(wash, WASH_STATE_FILL);
@@ -229,6 +294,7 @@ static void begin_run(wash_t *wash)
     wash->error = WASH_OK;
     wash->round = 0U;
     wash->filled = false;
+    wash->skips = false;
     wash->fill_ms = 0UL;
     wash->drained_ms = 0UL;
     wash->element_ms = 0UL;
@@ -284,14 +350,22 @@ static uint32_t tick(wash_t *wash)
     return clock_step_ms;
 }
 
+/* One reading of the sensor: whether it can be true, and what it says */
+static bool reading(const wash_t *wash, int16_t *dc)
+{
+    return wash->hooks->bath(wash->hooks->context, dc) && *dc >= BATH_LOWEST_DC && *dc <= BATH_HIGHEST_DC;
+}
+
+/* The sensor is read twice: a spike, or a value read while it changes, is none. The later reading counts. */
 static void read_bath(wash_t *wash, uint32_t step_ms)
 {
-    int16_t dc = 0;
+    int16_t first_dc = 0, dc = 0;
     if (wash->hooks->bath == NULL) {
         return;
     }
-    wash->bath_valid = wash->hooks->bath(wash->hooks->context, &dc);
-    wash->bath_valid = wash->bath_valid && dc >= BATH_LOWEST_DC && dc <= BATH_HIGHEST_DC;
+    wash->bath_valid = reading(wash, &first_dc);
+    wash->bath_valid = reading(wash, &dc) && wash->bath_valid && dc - first_dc <= WASH_READ_APART_DK
+                       && first_dc - dc <= WASH_READ_APART_DK;
     if (!wash->bath_valid) {
         wash->lost_ms += step_ms;
         return;
@@ -305,17 +379,28 @@ static void read_bath(wash_t *wash, uint32_t step_ms)
     }
 }
 
+/* Every switch is read twice, and counts as what is safe: closed if both say so, an overflow if one does */
 static bool covered(const wash_t *wash)
 {
-    return wash->hooks->covered == NULL || wash->hooks->covered(wash->hooks->context);
+    return wash->hooks->covered == NULL
+           || (wash->hooks->covered(wash->hooks->context) && wash->hooks->covered(wash->hooks->context));
 }
 
-static bool full(const wash_t *wash) { return wash->hooks->full(wash->hooks->context); }
+static bool full(const wash_t *wash)
+{
+    return wash->hooks->full(wash->hooks->context) && wash->hooks->full(wash->hooks->context);
+}
+
+static bool overflows(const wash_t *wash)
+{
+    return wash->hooks->overflow != NULL
+           && (wash->hooks->overflow(wash->hooks->context) || wash->hooks->overflow(wash->hooks->context));
+}
 
 /* What a switch says against a drain that is over: water is left, or the float switch cannot open any more */
 static uint8_t watch_drained(const wash_t *wash)
 {
-    if (WASH_BENCH_RUN) {
+    if (wash->programme->bench_run) {
         return WASH_OK;
     }
     if (WASH_FILL_BY_LEVEL && full(wash)) {
@@ -338,10 +423,10 @@ static uint8_t watch(const wash_t *wash, uint32_t step_ms)
     if (clock_stopped(wash)) {
         return WASH_ERROR_CLOCK_STOPPED;
     }
-    if (hooks->overflow != NULL && hooks->overflow(hooks->context)) {
+    if (overflows(wash)) {
         return WASH_ERROR_OVERFLOW;
     }
-    if (WASH_READ_MAX_DC > 0U && wash->bath_valid && (int32_t)wash->bath_dc > (int32_t)WASH_READ_MAX_DC) {
+    if (read_max_dc(wash) > 0U && wash->bath_valid && (int32_t)wash->bath_dc > (int32_t)read_max_dc(wash)) {
         return WASH_ERROR_TOO_HOT;
     }
     if (wash->lost_ms > WASH_SENSOR_LOST_MS) {
@@ -351,14 +436,15 @@ static uint8_t watch(const wash_t *wash, uint32_t step_ms)
         && wash->still_ms > ms(WASH_SENSOR_MOVES_S)) {
         return WASH_ERROR_SENSOR_STUCK;
     }
-    if (wash->fill_ms > ms(WASH_FILL_MAX_S) + FILL_SLACK_MS) {
+    if (wash->fill_ms > ms(wash->programme->fill_max_s) + FILL_SLACK_MS) {
         return WASH_ERROR_FILL_TIME;
     }
     if (wash->element_ms > ms((uint32_t)row->heat_s + row->spray_element_s) + 2UL * WASH_LATE_MS
-        || wash->element_ms > ms(WASH_ELEMENT_MAX_S) + 2UL * WASH_LATE_MS) {
+        || wash->element_ms > ms(wash->programme->element_max_s) + 2UL * WASH_LATE_MS) {
         return WASH_ERROR_ELEMENT_TIME;
     }
-    if (wash->total_ms > ms(WASH_TOTAL_MAX_S) + PHASES * WASH_LATE_MS) {
+    /* Up to 18 phases and pauses of a round, and 4 outside, overrun by a late step each */
+    if (wash->total_ms > ms(wash->programme->total_max_s) + (18UL * wash->programme->rounds + 4UL) * WASH_LATE_MS) {
         return WASH_ERROR_TOTAL_TIME;
     }
     return WASH_OK;
@@ -380,7 +466,7 @@ static void fill_by_level(wash_t *wash, uint32_t step_ms)
     if (!full(wash)) {
         wash->full_ms = 0UL;
         if (wash->state_ms >= ms(row_of(wash)->fill_s)) {
-            if (WASH_BENCH_RUN) {
+            if (wash->programme->bench_run) {
                 end_fill(wash);
             } else {
                 fail(wash, WASH_ERROR_NOT_FILLED);
@@ -401,7 +487,7 @@ static void end_drain(wash_t *wash)
         fail(wash, error);
     } else if (wash->state == WASH_STATE_START_DRAIN) {
         begin_round(wash, 0U);
-    } else if (wash->round + 1U < WASH_ROUNDS) {
+    } else if (wash->round + 1U < wash->programme->rounds) {
         begin_round(wash, (uint8_t)(wash->round + 1U));
     } else {
         note_running(wash, false);
@@ -416,6 +502,12 @@ static bool at_setpoint(const wash_t *wash)
            && (int32_t)wash->bath_dc >= (int32_t)row_of(wash)->setpoint_dc;
 }
 
+/* After these the water stays in: it may be all that keeps the element from burning; hands may be in it */
+static bool keeps_water(const wash_t *wash)
+{
+    return wash->error == WASH_ERROR_TOO_HOT || wash->error == WASH_ERROR_POWER_CUT;
+}
+
 /* Go on if the state has lasted long enough */
 static void advance(wash_t *wash, uint32_t step_ms)
 {
@@ -423,20 +515,20 @@ static void advance(wash_t *wash, uint32_t step_ms)
     const uint32_t lasted_ms = wash->state_ms;
     switch (wash->state) {
     case WASH_STATE_COOL:
-        if (lasted_ms >= ms(WASH_GAP_S) && wash->pause_ms == 0UL) {
+        if (lasted_ms >= gap_ms(wash) && wash->pause_ms == 0UL) {
             enter(wash, WASH_STATE_START_DRAIN);
         }
         break;
     case WASH_STATE_START_DRAIN:
-        if (lasted_ms >= ms(WASH_START_DRAIN_S)) {
+        if (lasted_ms >= ms(wash->programme->start_drain_s)) {
             end_drain(wash);
         }
         break;
     case WASH_STATE_GAP:
-        if (lasted_ms < ms(WASH_GAP_S) || (wash->next == WASH_STATE_DRAIN && wash->pause_ms > 0UL)) {
+        if (lasted_ms < gap_ms(wash) || (wash->next == WASH_STATE_DRAIN && wash->pause_ms > 0UL)) {
             break;
         }
-        if (wash->next == WASH_STATE_FILL && wash->drained_ms < ms(WASH_DRAIN_MIN_S)) {
+        if (wash->next == WASH_STATE_FILL && wash->drained_ms < ms(wash->programme->drain_min_s)) {
             fail(wash, WASH_ERROR_NOT_DRAINED);
         } else {
             begin_phase(wash);
@@ -456,7 +548,7 @@ static void advance(wash_t *wash, uint32_t step_ms)
     case WASH_STATE_REST:
     case WASH_STATE_TOP_UP:
     case WASH_STATE_MIX:
-        if (lasted_ms >= ms(length_s(row, wash->state))) {
+        if (lasted_ms >= ms(length_s(wash, row, wash->state))) {
             pause_before(wash, (uint8_t)(wash->state + 1U));
         }
         break;
@@ -466,18 +558,17 @@ static void advance(wash_t *wash, uint32_t step_ms)
         }
         break;
     case WASH_STATE_STAND:
-        if (lasted_ms >= ms(WASH_STAND_S)) {
+        if (lasted_ms >= ms(wash->programme->stand_s)) {
             enter(wash, WASH_STATE_IDLE);
         }
         break;
     case WASH_STATE_SAFE_OFF:
-        if (lasted_ms >= ms(WASH_GAP_S) && (wash->pause_ms == 0UL || wash->error == WASH_ERROR_OVERFLOW)) {
-            const bool keeps_water = wash->error == WASH_ERROR_TOO_HOT || wash->error == WASH_ERROR_POWER_CUT;
-            enter(wash, (uint8_t)(keeps_water ? WASH_STATE_IDLE : WASH_STATE_SAFE_DRAIN));
+        if (lasted_ms >= gap_ms(wash) && (wash->pause_ms == 0UL || wash->error == WASH_ERROR_OVERFLOW)) {
+            enter(wash, (uint8_t)(keeps_water(wash) ? WASH_STATE_IDLE : WASH_STATE_SAFE_DRAIN));
         }
         break;
     case WASH_STATE_SAFE_DRAIN:
-        if (lasted_ms >= ms(WASH_START_DRAIN_S) || clock_stopped(wash)) {
+        if (lasted_ms >= ms(wash->programme->start_drain_s) || clock_stopped(wash)) {
             enter(wash, WASH_STATE_IDLE);
         }
         break;
@@ -493,7 +584,7 @@ static void advance(wash_t *wash, uint32_t step_ms)
 static bool element(wash_t *wash, uint16_t longest_s)
 {
     const wash_round_t *row = row_of(wash);
-    if (!wash->filled || wash->state_ms >= ms(longest_s)) {
+    if (!wash->filled || wash->skips || wash->state_ms >= ms(longest_s)) {
         return false;
     }
     if (wash->hooks->bath != NULL && !wash->bath_valid) {
@@ -504,7 +595,7 @@ static bool element(wash_t *wash, uint16_t longest_s)
     }
     if (at_setpoint(wash)) {
         wash->calls_for_heat = false;
-    } else if ((int32_t)wash->bath_dc <= (int32_t)row->setpoint_dc - (int32_t)WASH_HYSTERESIS_DK) {
+    } else if ((int32_t)wash->bath_dc <= (int32_t)row->setpoint_dc - (int32_t)wash->programme->hysteresis_dk) {
         wash->calls_for_heat = true;
     }
     return wash->calls_for_heat;
@@ -538,19 +629,27 @@ static uint8_t outputs(wash_t *wash)
 static void put_out(wash_t *wash, uint8_t on)
 {
     if (((wash->on | on) & WASH_ON_ELEMENT) != 0) {
-        wash->pause_ms = ms(PAUSE_S);
-    } else if ((wash->on | on) != 0 && wash->pause_ms < ms(WASH_GAP_S)) {
-        wash->pause_ms = ms(WASH_GAP_S);
+        wash->pause_ms = rest_ms(wash);
+    } else if ((wash->on | on) != 0 && wash->pause_ms < gap_ms(wash)) {
+        wash->pause_ms = gap_ms(wash);
     }
     wash->on = on;
     wash->hooks->outputs(wash->hooks->context, on);
 }
 
-bool wash_init(wash_t *wash, const wash_hooks_t *hooks)
+uint8_t wash_programme_count(void) { return (uint8_t)WASH_PROGRAMMES; }
+
+const struct wash_programme *wash_programme(uint8_t number)
+{
+    return number < WASH_PROGRAMMES ? &wash_programmes[number] : NULL;
+}
+
+bool wash_init(wash_t *wash, const wash_hooks_t *hooks, const struct wash_programme *programme)
 {
     memset(wash, 0, sizeof *wash);
     wash->hooks = NULL;
-    if (!has_hooks(hooks)) {
+    wash->programme = programme;
+    if (!has_hooks(hooks) || !is_sound(programme)) {
         wash->error = WASH_ERROR_HOOKS;
         return false;
     }
@@ -558,12 +657,29 @@ bool wash_init(wash_t *wash, const wash_hooks_t *hooks)
     wash->clock_ms = hooks->clock_ms(hooks->context);
     put_out(wash, 0U);
     /* What ran before is not known: the element may be hot, a motor may have started a moment ago */
-    wash->pause_ms = ms(PAUSE_S);
+    wash->pause_ms = rest_ms(wash);
     if (hooks->was_running != NULL && hooks->was_running(hooks->context)) {
-        if (WASH_RESTART_AFTER_CUT) {
+        if (programme->restart_after_cut) {
             begin_run(wash);
         } else {
             fail(wash, WASH_ERROR_POWER_CUT);
+        }
+    }
+    return true;
+}
+
+bool wash_choose(wash_t *wash, const struct wash_programme *programme)
+{
+    if (wash->hooks == NULL || wash->state != WASH_STATE_IDLE || !is_sound(programme)) {
+        return false;
+    }
+    (void)tick(wash);
+    if (programme != wash->programme) {
+        wash->programme = programme;
+        wash->round = 0U;
+        /* Its pause may be longer than that of the one before it: whatever stopped a moment ago waits anew */
+        if (wash->pause_ms < gap_ms(wash)) {
+            wash->pause_ms = gap_ms(wash);
         }
     }
     return true;
@@ -614,3 +730,141 @@ void wash_stop(wash_t *wash)
         put_out(wash, 0U);
     }
 }
+
+/* Whether the drain pipe stands what is in the tank, whatever would have cooled it */
+static bool drains_cool(const wash_t *wash)
+{
+    if (wash->programme->bench_run) {
+        return true;
+    }
+    if (wash->hooks->bath != NULL) {
+        return wash->bath_valid && wash->bath_dc <= WASH_SKIP_MAX_DC;
+    }
+    return WASH_FILL_IS_COLD && wash->element_ms == 0UL && (wash->on & WASH_ON_ELEMENT) == 0
+           && row_of(wash)->top_up_s == 0U;
+}
+
+bool wash_skip(wash_t *wash)
+{
+    const uint8_t phase = wash->state == WASH_STATE_GAP ? wash->next : wash->state;
+    if (wash->hooks == NULL || !in_run(wash) || phase < WASH_STATE_FILL || phase >= WASH_STATE_DRAIN) {
+        return false;
+    }
+    if (tick(wash) > WASH_LATE_MS) {
+        fail(wash, WASH_ERROR_LATE);
+        put_out(wash, 0U);
+        return false;
+    }
+    wash->skips = true;
+    if (drains_cool(wash)) {
+        pause_before(wash, WASH_STATE_DRAIN);
+    } else if (phase == WASH_STATE_HEAT) {
+        pause_before(wash, WASH_STATE_SPRAY);
+    } /* else what is left of the round cools the bath: it goes on, the element off */
+    put_out(wash, outputs(wash));
+    return true;
+}
+
+/* Whole seconds, a part of one counted as one */
+static uint32_t seconds(uint32_t time_ms) { return time_ms / 1000U + (time_ms % 1000U > 0U ? 1U : 0U); }
+
+/* What is left of a phase of so many seconds [s] */
+static uint32_t left_s(const wash_t *wash, uint32_t length)
+{
+    return ms(length) > wash->state_ms ? seconds(ms(length) - wash->state_ms) : 0UL;
+}
+
+/* The phases of a round from one on, at their longest, each with the pause before it [s] */
+static uint32_t phases_s(const wash_t *wash, uint8_t round, uint8_t phase)
+{
+    uint32_t sum_s = 0UL;
+    for (; phase <= WASH_STATE_DRAIN; phase++) {
+        const uint16_t one_s = length_s(wash, &wash->programme->row[round], phase);
+        if (one_s > 0U && !(wash->skips && round == wash->round && phase == WASH_STATE_HEAT)) {
+            sum_s += (uint32_t)one_s + wash->programme->gap_s;
+        }
+    }
+    return sum_s;
+}
+
+/* What is left of a wait with every output off: the pause, and until the element has cooled where that counts [s] */
+static uint32_t wait_s(const wash_t *wash, bool cools)
+{
+    const uint32_t gap_s = left_s(wash, wash->programme->gap_s), cool_s = seconds(wash->pause_ms);
+    return cools && cool_s > gap_s ? cool_s : gap_s;
+}
+
+static uint32_t later_rounds_s(const wash_t *wash, uint8_t round)
+{
+    uint32_t sum_s = wash->programme->stand_s;
+    for (; round < wash->programme->rounds; round++) {
+        sum_s += phases_s(wash, round, WASH_STATE_FILL);
+    }
+    return sum_s;
+}
+
+uint32_t wash_left_s(const wash_t *wash)
+{
+    const struct wash_programme *programme = wash->programme;
+    const uint8_t state = wash->state;
+    if (wash->hooks == NULL || state == WASH_STATE_IDLE) {
+        return 0UL;
+    }
+    switch (state) {
+    case WASH_STATE_COOL:
+        return wait_s(wash, true) + programme->start_drain_s + later_rounds_s(wash, 0U);
+    case WASH_STATE_START_DRAIN:
+        return left_s(wash, programme->start_drain_s) + later_rounds_s(wash, 0U);
+    case WASH_STATE_GAP:
+        return wait_s(wash, wash->next == WASH_STATE_DRAIN) + phases_s(wash, wash->round, wash->next)
+               - programme->gap_s + later_rounds_s(wash, (uint8_t)(wash->round + 1U));
+    case WASH_STATE_STAND:
+        return left_s(wash, programme->stand_s);
+    case WASH_STATE_SAFE_OFF:
+        return wait_s(wash, wash->error != WASH_ERROR_OVERFLOW) + (keeps_water(wash) ? 0U : programme->start_drain_s);
+    case WASH_STATE_SAFE_DRAIN:
+        return left_s(wash, programme->start_drain_s);
+    default:
+        return left_s(wash, length_s(wash, row_of(wash), state)) + phases_s(wash, wash->round, (uint8_t)(state + 1U))
+               + later_rounds_s(wash, (uint8_t)(wash->round + 1U));
+    }
+}
+
+void wash_view(const wash_t *wash, wash_view_t *view)
+{
+    memset(view, 0, sizeof *view);
+    view->name = is_sound(wash->programme) ? wash->programme->name : "";
+    view->state = wash->state;
+    view->error = wash->error;
+    if (wash->hooks == NULL) {
+        return;
+    }
+    view->left_s = wash_left_s(wash);
+    if (in_run(wash)) {
+        view->round = (uint8_t)(wash->round + 1U);
+        view->rounds_left = (uint8_t)(wash->programme->rounds - wash->round);
+    }
+    view->bath_valid = wash->hooks->bath != NULL && wash->bath_valid;
+    view->bath_dc = wash->bath_dc;
+}
+
+#ifndef WASH_NO_TEXTS
+const char *wash_state_text(uint8_t state)
+{
+    static const char *const texts[] = {
+        "idle", "cooling first", "start drain", "pause", "fill", "heat", "spray", "soak", "last spray",
+        "rest", "top-up", "mix", "drain", "stand", "safe: off", "safe: drain",
+    };
+    return state < sizeof texts / sizeof texts[0] ? texts[state] : "?";
+}
+
+const char *wash_error_text(uint8_t error)
+{
+    static const char *const texts[] = {
+        "ok", "stopped", "hook missing", "power cut", "step too late", "not filled", "not drained",
+        "float switch open", "overflow", "bath too hot", "sensor lost", "sensor stuck", "fill too long",
+        "element too long", "run too long", "clock stopped", "float stays shut",
+    };
+    return error < sizeof texts / sizeof texts[0] ? texts[error] : "?";
+}
+#endif

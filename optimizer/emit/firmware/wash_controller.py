@@ -1,0 +1,592 @@
+"""A reference controller for the programmes in wash_timing.py, in MicroPython (CPython runs it as well).
+
+SPDX-License-Identifier: MIT
+
+AN EXAMPLE TO START FROM, NOT A PRODUCT. It was tried on a simulated machine, never on yours.
+
+CAUTIONS
+- Mains voltage and water kill. Wiring, protective earth and the earth-fault device are work for a licensed
+  electrician; local codes and licensed practice come first. The device is a 30 mA RCD; in North America a
+  class A GFCI (UL 943, trips at 4-6 mA); behind an inverter either trips only if its neutral is bonded.
+- No program makes an element safe. A float switch in series with it, a thermal cut-out with manual reset
+  whose feeler is on its sheath, and that device are not optional: they must stop the element with this
+  controller stuck, wrong or absent.
+- Never leave it running alone, or while you sleep.
+- It cannot see a clock that runs slow or fast, a relay that has welded shut, a seized pump, or, without an
+  overflow switch, an inlet valve that stays open.
+- Outputs must be off while the microcontroller resets, and a hardware watchdog must reset it when it hangs,
+  or when an exception ends the program: a program that stands still leaves the outputs as they are.
+- Hot water and steam scald. The lid switch belongs into the supply of pump and element, not in here.
+
+It has the states and errors of wash_controller.c, whose top says what they mean and what it does, and takes
+the same steps. Use: make a Wash of hooks and a Programme, with every output off by hardware until then; call
+step() from the main loop, ten times a second or more, always; choose(), start(), stop() and skip() from the
+buttons. None of them waits. Nothing here may be called from an interrupt.
+"""
+
+try:
+    from micropython import const
+except ImportError:
+
+    def const(number):
+        return number
+
+
+ON_INLET, ON_ELEMENT, ON_WASH_PUMP, ON_DRAIN_PUMP = 1, 2, 4, 8
+"""What is on: the sum of these."""
+
+IDLE, COOL, START_DRAIN, GAP = const(0), const(1), const(2), const(3)
+FILL, HEAT, SPRAY, SOAK, LAST_SPRAY = const(4), const(5), const(6), const(7), const(8)
+REST, TOP_UP, MIX, DRAIN, STAND = const(9), const(10), const(11), const(12), const(13)
+SAFE_OFF, SAFE_DRAIN = const(14), const(15)
+STATE_TEXTS = (
+    "idle",
+    "cooling first",
+    "start drain",
+    "pause",
+    "fill",
+    "heat",
+    "spray",
+    "soak",
+    "last spray",
+    "rest",
+    "top-up",
+    "mix",
+    "drain",
+    "stand",
+    "safe: off",
+    "safe: drain",
+)
+
+OK, STOPPED, HOOKS, POWER_CUT, LATE = const(0), const(1), const(2), const(3), const(4)
+NOT_FILLED, NOT_DRAINED, UNCOVERED, OVERFLOW = const(5), const(6), const(7), const(8)
+TOO_HOT, SENSOR_LOST, SENSOR_STUCK = const(9), const(10), const(11)
+FILL_TIME, ELEMENT_TIME, TOTAL_TIME = const(12), const(13), const(14)
+CLOCK_STOPPED, FLOAT_CLOSED = const(15), const(16)
+ERROR_TEXTS = (
+    "ok",
+    "stopped",
+    "hook missing",
+    "power cut",
+    "step too late",
+    "not filled",
+    "not drained",
+    "float switch open",
+    "overflow",
+    "bath too hot",
+    "sensor lost",
+    "sensor stuck",
+    "fill too long",
+    "element too long",
+    "run too long",
+    "clock stopped",
+    "float stays shut",
+)
+
+# What you may set for your machine; the same names as in wash_controller.c
+FLOAT_OPENS_EMPTY = const(1)  # 0: what a drain leaves keeps it closed; then nobody proves that it opens
+READ_MAX_DC = const(0)  # [0.1 C] hottest it may read, 0: as the programme says
+LATE_MS = const(2000)  # [ms] longest time between two steps in a run
+STEPS_MAX_PER_S = const(500000)  # most steps a second; if there are more, runs end with CLOCK_STOPPED
+CLOCK_TICK_MS = const(1)  # [ms] longest time between two ticks of the clock
+LEVEL_STEADY_MS = const(500)  # [ms] the level switch must stay closed so long
+SENSOR_LOST_MS = const(5000)  # [ms] without a valid reading; the element is off from the first
+READ_APART_DK = const(20)  # [0.1 K] the sensor is read twice; further apart, the reading is not valid
+FILL_IS_COLD = const(0)  # 1: what comes out of the inlet scalds nobody and no drain pipe
+SKIP_MAX_DC = const(400)  # [0.1 C] a bath that reads no more is drained at once by skip()
+SENSOR_MOVES_S = const(600)  # [s] element on: in this time the reading must move, 0: do not ask
+SENSOR_MOVES_DK = const(10)  # [0.1 K] by so much
+
+BATH_LOWEST_DC, BATH_HIGHEST_DC = const(-50), const(1200)
+SAME_STEPS = 20 + 2 * STEPS_MAX_PER_S * CLOCK_TICK_MS // 1000
+STEAM = const(3)
+CLOCK_TURN = const(0xFFFFFFFF)
+# Places in a row of the table
+KIND, FILL_S, HEAT_S, SPRAY_S, SPRAY_ELEMENT_S, SETPOINT_DC = 0, 1, 2, 3, 4, 5
+SOAK_S, REST_S, TOP_UP_S, MIX_S, DRAIN_S, DETERGENT_DG = 6, 7, 8, 9, 10, 11
+
+
+class Programme:
+    """A programme of wash_timing.WASH_TABLES, with what all programmes of the machine share."""
+
+    def __init__(self, table, timing):
+        self.name, self.rows, self.bench_run, self.rounds = table[:4]
+        self.start_drain_s, self.gap_s, self.after_soak_s, self.stand_s = table[4:8]
+        self.hysteresis_dk, self.bath_max_dc, self.fill_max_s, self.drain_min_s = table[9:13]
+        self.element_max_s, self.total_max_s, self.restart_after_cut = table[13:16]
+        self.by_level = bool(timing.WASH_FILL_BY_LEVEL)
+        self.thermostat = bool(timing.WASH_HAS_THERMOSTAT)
+        self.element_rest_s = timing.WASH_ELEMENT_REST_S
+        self.gap_ms = 1000 * self.gap_s
+        self.rest_ms = max(self.gap_ms, 1000 * self.element_rest_s)
+        self.read_max_dc = READ_MAX_DC or self.bath_max_dc
+        self.fill_slack_ms = 2 * LATE_MS + (LEVEL_STEADY_MS if self.by_level else 0)
+
+
+def programmes(timing):
+    """All programmes of a module of constants, in its order."""
+    return [Programme(table, timing) for table in timing.WASH_TABLES]
+
+
+class Hooks:
+    """What the controller needs of the machine; override them. A hook must return at once.
+
+    Hooks that are None are not there. `bath` gives tenths of a degree or None. wash_controller.h says more.
+    """
+
+    bath = full = covered = overflow = detergent = was_running = set_running = None
+
+    def clock_ms(self):
+        """Milliseconds from any start; runs over at 2^32 and at nothing less."""
+        raise NotImplementedError
+
+    def outputs(self, on):
+        """Switch the four outputs to `on`, a sum of ON_; the same value comes again at every step."""
+        raise NotImplementedError
+
+
+class Wash:
+    """The controller; its attributes are to be read from outside, not written."""
+
+    def __init__(self, hooks, programme):
+        self.hooks = None
+        self.programme = programme
+        self.state = self.next = IDLE
+        self.round = self.on = 0
+        self.error = OK
+        self.filled = self.skips = self.calls_for_heat = self.bath_valid = False
+        self.bath_dc = self.moved_dc = self.same_steps = 0
+        self.state_ms = self.total_ms = self.fill_ms = self.drained_ms = self.element_ms = 0
+        self.still_ms = self.lost_ms = self.full_ms = self.pause_ms = 0
+        if (
+            (programme.thermostat and hooks.bath is None)
+            or (programme.by_level and hooks.full is None)
+            or (hooks.was_running is None) != (hooks.set_running is None)
+        ):
+            self.error = HOOKS
+            return
+        self.hooks = hooks
+        self.clock_ms = hooks.clock_ms()
+        self._put_out(0)
+        # What ran before is not known: the element may be hot, a motor may have started a moment ago
+        self.pause_ms = programme.rest_ms
+        if hooks.was_running is not None and hooks.was_running():
+            if programme.restart_after_cut:
+                self._begin_run()
+            else:
+                self._fail(POWER_CUT)
+
+    def choose(self, programme):
+        """Take another programme; False where it is not idle."""
+        if self.hooks is None or self.state != IDLE:
+            return False
+        self._tick()
+        if programme is not self.programme:
+            self.programme = programme
+            self.round = 0
+            self.pause_ms = max(self.pause_ms, programme.gap_ms)
+        return True
+
+    def start(self):
+        """Begin a run: start drain, then round 1. False if it is not idle or lacks a hook."""
+        if self.hooks is None or self.state != IDLE:
+            return False
+        self._tick()
+        self._begin_run()
+        return True
+
+    def stop(self):
+        """End a run: every output off, then drain once."""
+        if self.hooks is not None and self.in_run():
+            self._tick()
+            self._fail(STOPPED)
+            self._put_out(0)
+
+    def skip(self):
+        """Leave out what is left of the round before its drain; what cools a hot bath stays."""
+        phase = self.next if self.state == GAP else self.state
+        if self.hooks is None or not self.in_run() or not FILL <= phase < DRAIN:
+            return False
+        if self._tick() > LATE_MS:
+            self._fail(LATE)
+            self._put_out(0)
+            return False
+        self.skips = True
+        if self._drains_cool():
+            self._pause_before(DRAIN)
+        elif phase == HEAT:
+            self._pause_before(SPRAY)
+        self._put_out(self._outputs())
+        return True
+
+    def step(self):
+        """Do what is due now. Returns the state."""
+        if self.hooks is None:
+            return IDLE
+        step_ms = self._tick()
+        error = OK
+        if self.in_run():
+            self._read_bath(step_ms)
+            error = self._watch(step_ms)
+        if error == OK:
+            self._advance(step_ms)
+        else:
+            self._fail(error)
+        on = self._outputs()
+        if on & ON_ELEMENT and not self._covered():
+            self._fail(UNCOVERED)
+            on = 0
+        self._put_out(on)
+        return self.state
+
+    def in_run(self):
+        """Whether a run goes on."""
+        return COOL <= self.state <= STAND
+
+    def view(self):
+        """What a person may see: name, state, error, round, rounds left, seconds left, bath or None."""
+        sees = self.hooks is not None and self.hooks.bath is not None and self.bath_valid
+        runs = self.hooks is not None and self.in_run()
+        return (
+            self.programme.name,
+            STATE_TEXTS[self.state],
+            ERROR_TEXTS[self.error],
+            self.round + 1 if runs else 0,
+            self.programme.rounds - self.round if runs else 0,
+            self.left_s(),
+            self.bath_dc if sees else None,
+        )
+
+    def left_s(self):
+        """Seconds until every output is off for good, at the longest."""
+        programme, state = self.programme, self.state
+        if self.hooks is None or state == IDLE:
+            return 0
+        if state == COOL:
+            return self._wait_s(True) + programme.start_drain_s + self._later_rounds_s(0)
+        if state == START_DRAIN:
+            return self._left_s(programme.start_drain_s) + self._later_rounds_s(0)
+        if state == GAP:
+            left_s = self._wait_s(self.next == DRAIN) + self._phases_s(self.round, self.next)
+            return left_s - programme.gap_s + self._later_rounds_s(self.round + 1)
+        if state == STAND:
+            return self._left_s(programme.stand_s)
+        if state == SAFE_OFF:
+            drain_s = 0 if self._keeps_water() else programme.start_drain_s
+            return self._wait_s(self.error != OVERFLOW) + drain_s
+        if state == SAFE_DRAIN:
+            return self._left_s(programme.start_drain_s)
+        left_s = self._left_s(self._length_s(self._row(), state)) + self._phases_s(self.round, state + 1)
+        return left_s + self._later_rounds_s(self.round + 1)
+
+    # What follows is the inside.
+
+    def _row(self):
+        return self.programme.rows[self.round]
+
+    def _note_running(self, running):
+        if self.hooks.set_running is not None:
+            self.hooks.set_running(running)
+
+    def _enter(self, state):
+        self.state = state
+        self.state_ms = 0
+        self.full_ms = 0
+        self.calls_for_heat = True
+
+    def _fail(self, error):
+        # The flag goes first: a run that went wrong does not begin again after a power cut.
+        self.error = error
+        self.filled = self.skips = False
+        self._note_running(False)
+        self._enter(SAFE_OFF)
+
+    def _length_s(self, row, phase):
+        if phase == SPRAY:
+            return row[SPRAY_S] - (self.programme.after_soak_s if row[SOAK_S] else 0)
+        if phase == LAST_SPRAY:
+            return self.programme.after_soak_s if row[SOAK_S] else 0
+        return row[PLACE_OF[phase - FILL]]
+
+    def _pause_before(self, phase):
+        row = self._row()
+        while not self._length_s(row, phase) or (self.skips and phase == HEAT):
+            phase += 1
+        if phase == TOP_UP:
+            self.fill_ms = 0  # the inlet opens anew
+        self.next = phase
+        self._enter(GAP)
+
+    def _begin_phase(self):
+        # Detergent goes in as the spray begins: it would cake in a bath that stands.
+        detergent_dg = self._row()[DETERGENT_DG]
+        self._enter(self.next)
+        if self.state == SPRAY and detergent_dg and self.hooks.detergent is not None:
+            self.hooks.detergent(detergent_dg)
+
+    def _begin_round(self, number):
+        self.round = number
+        self.filled = self.skips = False
+        self.fill_ms = self.element_ms = 0
+        self._pause_before(FILL)
+
+    def _begin_run(self):
+        self.error = OK
+        self.round = 0
+        self.filled = self.skips = False
+        self.fill_ms = self.drained_ms = self.element_ms = 0
+        self.total_ms = self.lost_ms = self.still_ms = 0
+        self._enter(COOL if self.pause_ms else START_DRAIN)
+        self._note_running(True)
+
+    def _clock_stopped(self):
+        return self.same_steps > SAME_STEPS
+
+    def _read_clock(self):
+        now_ms = self.hooks.clock_ms()
+        step_ms = (now_ms - self.clock_ms) & CLOCK_TURN
+        self.clock_ms = now_ms
+        if step_ms:
+            self.same_steps = 0
+        elif not self._clock_stopped():
+            self.same_steps += 1
+        return step_ms
+
+    def _tick(self):
+        stopped = self._clock_stopped()  # if it goes on now, it may catch up what was no wait
+        clock_step_ms = self._read_clock()
+        sure = not stopped and clock_step_ms <= LATE_MS
+        step_ms = clock_step_ms if sure else LATE_MS  # for what is on
+        wait_ms = clock_step_ms if sure else 0
+        on = self.on
+        self.state_ms = min(self.state_ms + (step_ms if on else wait_ms), CLOCK_TURN)
+        self.pause_ms = max(self.pause_ms - wait_ms, 0)
+        if self.state != COOL and self.state != IDLE:
+            self.total_ms += step_ms
+        if on & ON_INLET:
+            self.fill_ms += step_ms
+            self.drained_ms = 0
+        if on & ON_DRAIN_PUMP:
+            self.drained_ms += step_ms
+        if on & ON_ELEMENT:
+            self.element_ms += step_ms
+            self.still_ms += step_ms
+        else:
+            self.still_ms = 0
+        return clock_step_ms
+
+    def _reading(self):
+        dc = self.hooks.bath()
+        return dc if dc is not None and BATH_LOWEST_DC <= dc <= BATH_HIGHEST_DC else None
+
+    def _read_bath(self, step_ms):
+        # It is read twice: a spike, or a value read while it changes, is none. The later reading counts.
+        if self.hooks.bath is None:
+            return
+        first_dc, dc = self._reading(), self._reading()
+        self.bath_valid = first_dc is not None and dc is not None and abs(dc - first_dc) <= READ_APART_DK
+        if not self.bath_valid:
+            self.lost_ms += step_ms
+            return
+        self.lost_ms = 0
+        self.bath_dc = dc
+        if not self.still_ms or abs(dc - self.moved_dc) >= SENSOR_MOVES_DK:
+            self.moved_dc = dc
+            self.still_ms = 0
+
+    # Every switch is read twice, and counts as what is safe: closed if both say so, an overflow if one does.
+
+    def _covered(self):
+        covered = self.hooks.covered
+        return covered is None or bool(covered() and covered())
+
+    def _full(self):
+        return bool(self.hooks.full() and self.hooks.full())
+
+    def _overflows(self):
+        overflow = self.hooks.overflow
+        return overflow is not None and bool(overflow() or overflow())
+
+    def _watch_drained(self):
+        if self.programme.bench_run:
+            return OK
+        if self.programme.by_level and self._full():
+            return NOT_DRAINED
+        if FLOAT_OPENS_EMPTY and self.hooks.covered is not None and self._covered():
+            return FLOAT_CLOSED
+        return OK
+
+    def _watch(self, step_ms):
+        programme, row = self.programme, self._row()
+        if step_ms > LATE_MS:
+            return LATE
+        if self._clock_stopped():
+            return CLOCK_STOPPED
+        if self._overflows():
+            return OVERFLOW
+        if programme.read_max_dc and self.bath_valid and self.bath_dc > programme.read_max_dc:
+            return TOO_HOT
+        if self.lost_ms > SENSOR_LOST_MS:
+            return SENSOR_LOST
+        moves_ms = 1000 * SENSOR_MOVES_S
+        if self.hooks.bath is not None and moves_ms and row[KIND] != STEAM and self.still_ms > moves_ms:
+            return SENSOR_STUCK
+        if self.fill_ms > 1000 * programme.fill_max_s + programme.fill_slack_ms:
+            return FILL_TIME
+        longest_s = min(row[HEAT_S] + row[SPRAY_ELEMENT_S], programme.element_max_s)
+        if self.element_ms > 1000 * longest_s + 2 * LATE_MS:
+            return ELEMENT_TIME
+        # Up to 18 phases and pauses of a round, and 4 outside, overrun by a late step each
+        if self.total_ms > 1000 * programme.total_max_s + (18 * programme.rounds + 4) * LATE_MS:
+            return TOTAL_TIME
+        return OK
+
+    def _end_fill(self):
+        row = self._row()
+        if (row[HEAT_S] or row[SPRAY_ELEMENT_S]) and not self._covered():
+            self._fail(NOT_FILLED)
+            return
+        self.filled = True
+        self._pause_before(HEAT)
+
+    def _fill_by_level(self, step_ms):
+        if not self._full():
+            self.full_ms = 0
+            if self.state_ms >= 1000 * self._row()[FILL_S]:
+                if self.programme.bench_run:
+                    self._end_fill()
+                else:
+                    self._fail(NOT_FILLED)
+            return
+        self.full_ms = self.full_ms + step_ms if self.full_ms else 1  # 1: seen closed, not for long
+        if self.full_ms > LEVEL_STEADY_MS:
+            self._end_fill()
+
+    def _end_drain(self):
+        error = self._watch_drained()
+        if error != OK:
+            self._fail(error)
+        elif self.state == START_DRAIN:
+            self._begin_round(0)
+        elif self.round + 1 < self.programme.rounds:
+            self._begin_round(self.round + 1)
+        else:
+            self._note_running(False)
+            self.filled = False
+            self._enter(STAND)
+
+    def _by_thermostat(self, row):
+        return self.programme.thermostat and row[SETPOINT_DC] > 0
+
+    def _at_setpoint(self):
+        row = self._row()
+        return self._by_thermostat(row) and self.bath_valid and self.bath_dc >= row[SETPOINT_DC]
+
+    def _keeps_water(self):
+        return self.error == TOO_HOT or self.error == POWER_CUT
+
+    def _advance(self, step_ms):
+        programme, state, lasted_ms = self.programme, self.state, self.state_ms
+        if state == IDLE:
+            return
+        if state == COOL:
+            if lasted_ms >= programme.gap_ms and not self.pause_ms:
+                self._enter(START_DRAIN)
+        elif state == START_DRAIN:
+            if lasted_ms >= 1000 * programme.start_drain_s:
+                self._end_drain()
+        elif state == GAP:
+            if lasted_ms >= programme.gap_ms and not (self.next == DRAIN and self.pause_ms):
+                if self.next == FILL and self.drained_ms < 1000 * programme.drain_min_s:
+                    self._fail(NOT_DRAINED)
+                else:
+                    self._begin_phase()
+        elif state == FILL:
+            if programme.by_level:
+                self._fill_by_level(step_ms)
+            elif lasted_ms >= 1000 * self._row()[FILL_S]:
+                self._end_fill()
+        elif state == DRAIN:
+            if lasted_ms >= 1000 * self._row()[DRAIN_S]:
+                self._end_drain()
+        elif state == STAND:
+            if lasted_ms >= 1000 * programme.stand_s:
+                self._enter(IDLE)
+        elif state == SAFE_OFF:
+            if lasted_ms >= programme.gap_ms and (not self.pause_ms or self.error == OVERFLOW):
+                self._enter(IDLE if self._keeps_water() else SAFE_DRAIN)
+        elif state == SAFE_DRAIN:
+            if lasted_ms >= 1000 * programme.start_drain_s or self._clock_stopped():
+                self._enter(IDLE)
+        elif lasted_ms >= 1000 * self._length_s(self._row(), state):
+            self._pause_before(state + 1)
+        if self.state == HEAT and self._at_setpoint():
+            self._pause_before(SPRAY)
+
+    def _element(self, longest_s):
+        row = self._row()
+        if not self.filled or self.skips or self.state_ms >= 1000 * longest_s:
+            return 0
+        if self.hooks.bath is not None and not self.bath_valid:
+            return 0
+        if not self._by_thermostat(row):
+            return ON_ELEMENT
+        if self._at_setpoint():
+            self.calls_for_heat = False
+        elif self.bath_dc <= row[SETPOINT_DC] - self.programme.hysteresis_dk:
+            self.calls_for_heat = True
+        return ON_ELEMENT if self.calls_for_heat else 0
+
+    def _outputs(self):
+        state = self.state
+        if state in (START_DRAIN, DRAIN, SAFE_DRAIN):
+            return ON_DRAIN_PUMP
+        if state in (FILL, TOP_UP):
+            return ON_INLET
+        if state == HEAT:
+            return self._element(self._row()[HEAT_S])
+        if state == SPRAY:
+            return ON_WASH_PUMP + self._element(self._row()[SPRAY_ELEMENT_S])
+        return ON_WASH_PUMP if state in (LAST_SPRAY, MIX) else 0
+
+    def _put_out(self, on):
+        either = self.on | on
+        if either & ON_ELEMENT:
+            self.pause_ms = self.programme.rest_ms
+        elif either and self.pause_ms < self.programme.gap_ms:
+            self.pause_ms = self.programme.gap_ms
+        self.on = on
+        self.hooks.outputs(on)
+
+    def _drains_cool(self):
+        if self.programme.bench_run:
+            return True
+        if self.hooks.bath is not None:
+            return self.bath_valid and self.bath_dc <= SKIP_MAX_DC
+        heated = self.element_ms or self.on & ON_ELEMENT
+        return FILL_IS_COLD and not heated and not self._row()[TOP_UP_S]
+
+    def _left_s(self, length_s):
+        return max((1000 * length_s - self.state_ms + 999) // 1000, 0)
+
+    def _wait_s(self, cools):
+        gap_s = self._left_s(self.programme.gap_s)
+        return max(gap_s, (self.pause_ms + 999) // 1000) if cools else gap_s
+
+    def _phases_s(self, number, phase):
+        row, skips = self.programme.rows[number], self.skips and number == self.round
+        sum_s = 0
+        while phase <= DRAIN:
+            one_s = self._length_s(row, phase)
+            if one_s and not (skips and phase == HEAT):
+                sum_s += one_s + self.programme.gap_s
+            phase += 1
+        return sum_s
+
+    def _later_rounds_s(self, number):
+        rounds = range(number, self.programme.rounds)
+        return self.programme.stand_s + sum(self._phases_s(one, FILL) for one in rounds)
+
+
+# Where the length of a phase stands in a row, from FILL to DRAIN; sprays are parted by a soak
+PLACE_OF = (FILL_S, HEAT_S, SPRAY_S, SOAK_S, SPRAY_S, REST_S, TOP_UP_S, MIX_S, DRAIN_S)

@@ -1,0 +1,116 @@
+"""Reads a file of several programmes, by the same rules as a file of one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import partial
+
+from optimizer.emit.forms import FORMS
+from optimizer.emit.meanings import (
+    SEVERAL_FORMAT,
+    TEXTS,
+    TOP_OF_SEVERAL,
+    constants_from,
+    names_of_programme,
+    of_programme,
+    parted,
+)
+from optimizer.emit.read import Reader, count_of, form_named, statements_of
+from optimizer.emit.several import PROGRAMMES_MAX, Several
+from optimizer.programme.constants import ROUNDS_MAX, Constants
+
+
+def read_programmes(text: str, subject: str) -> dict[str, Constants]:
+    """Read a file of constants in any of the forms: its programmes by name, "" where it holds but one.
+
+    Raises `InputError` as `read_constants` does; names that stand twice are refused as well.
+    """
+    form = FORMS[form_named(text, subject)]
+    statements = statements_of(form, text, subject)
+    count = count_of(form, statements)
+    if count is None:
+        return {"": Reader(form, subject).read(statements, form.printed(text))}
+    reader = _SeveralReader(form, subject, count=min(count, PROGRAMMES_MAX))
+    reader.collect(statements, form.printed(text))
+    return reader.programmes()
+
+
+def named_in(number: int, name: str) -> str:
+    """Name in a file of several of what stands under this name in a file of one."""
+    return name if name in TOP_OF_SEVERAL else of_programme(number, name)
+
+
+@dataclass
+class _SeveralReader(Reader):
+    """Collects the numbers of several programmes, and what is wrong with them."""
+
+    count: int = 0
+    """Programmes that the file says it holds [1]; 0 where no sound number says so."""
+
+    def programmes(self) -> dict[str, Constants]:
+        """Make the constants of each programme, by name."""
+        return {self.texts[of_programme(n, "name")]: self._constants(n) for n in self._numbers()}
+
+    def _numbers(self) -> Iterable[int]:
+        return range(1, self.count + 1)
+
+    def _constants(self, number: int) -> Constants:
+        own = {
+            parted(name)[1]: value for name, value in self.values.items() if parted(name)[0] in (0, number)
+        }
+        return constants_from(own, self.texts[of_programme(number, "input_sha256")])
+
+    def _names(self, rounds: int) -> list[str]:
+        own = (name for number in self._numbers() for name in names_of_programme(number, rounds))
+        return [*TOP_OF_SEVERAL, *own]
+
+    def _rounds_of(self, number: int) -> int:
+        found = self.values.get(of_programme(number, "rounds"), 0)
+        return found if found <= ROUNDS_MAX else 0
+
+    def _is_counted(self) -> bool:
+        return self.count > 0 and all(self._rounds_of(number) for number in self._numbers())
+
+    def _complete(self) -> None:
+        if "programmes" in self.values and not 1 <= self.values["programmes"] <= PROGRAMMES_MAX:
+            rule = f"a file holds 1 to {PROGRAMMES_MAX} programmes"
+            self.refuse(self.places["programmes"], rule, str(self.values["programmes"]))
+        wanted = {*TOP_OF_SEVERAL}
+        for number in self._numbers():
+            rounds = of_programme(number, "rounds")
+            if rounds in self.values and not self._rounds_of(number):
+                rule = f"a programme has 1 to {ROUNDS_MAX} rounds"
+                self.refuse(self.places[rounds], rule, str(self.values[rounds]))
+            wanted |= set(names_of_programme(number, self._rounds_of(number)))
+        for name in self._names(ROUNDS_MAX):
+            if name in wanted and name not in self.places:
+                self.refuse(self.form.shown(name), "is missing")
+            elif name in self.values and name not in wanted and self._rounds_of(parted(name)[0]):
+                rule = f"there are only {self._rounds_of(parted(name)[0])} rounds"
+                self.refuse(self.places[name], rule, str(self.values[name]))
+        self._refuse_other_format(SEVERAL_FORMAT)
+        self._refuse_twins()
+
+    def _refuse_twins(self) -> None:
+        """Refuse a name that another programme has: nobody could tell which is meant."""
+        seen: set[str] = set()
+        for number in self._numbers():
+            name = self.texts.get(of_programme(number, "name"), "")
+            if name.casefold() in seen:
+                self.refuse(
+                    self.places[of_programme(number, "name")], "another programme has this name", name
+                )
+            seen |= {name.casefold()} - {""}
+
+    def _all_sound(self) -> None:
+        for number in self._numbers():
+            self._sound(self._constants(number), partial(named_in, number))
+
+    def _written_again(self) -> str:
+        wanted = list(TOP_OF_SEVERAL)
+        for number in self._numbers():
+            wanted += names_of_programme(number, self._rounds_of(number))
+        values = {name: self.values.get(name, 0) for name in wanted if parted(name)[1] not in TEXTS}
+        values["programmes"] = self.count
+        return self.form.write_several(Several.of_numbers(values, self.texts))

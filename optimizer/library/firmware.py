@@ -1,0 +1,120 @@
+"""Several programmes in one file, the firmware that takes them, and the walk through a rehearsal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Literal, get_args
+
+from optimizer.library.arguments import none_given, not_one_of, require
+from optimizer.library.job import FormName, plan_of, to_emit
+
+if TYPE_CHECKING:
+    from optimizer.library.results import PlanResult
+    from optimizer.programme.plan import Plan
+
+Language = Literal["c", "micropython"]
+REHEARSAL = "rehearsal"
+"""Name of the bench run among other programmes."""
+
+
+def emit_programmes(
+    plans: Mapping[str, Plan | PlanResult], form: FormName = "c", *, rehearsal: bool = False
+) -> str:
+    """Write the constants of several plans of one machine into one file; only after each check has passed.
+
+    Parameters
+    ----------
+    plans : mapping of str to Plan or PlanResult
+        The plans by their names, 1 to 255 of them; what a display shows of a name are its first 16 letters.
+    form : str
+        ``c`` (a C99 header), ``json``, ``csv``, ``micropython`` or ``iec`` (IEC 61131-3).
+    rehearsal : bool
+        The longest bench run of them as one more programme, ``rehearsal``.
+
+    Returns
+    -------
+    str
+        The text of the file. Its cautions are part of it: read them before anything is switched on.
+
+    Raises
+    ------
+    CheckFailedError
+        A check does not pass, so nothing is written.
+    InputError
+        The plans are of different machines, or of one that was measured again; names are the same once they
+        are shortened; a title would end a comment or a string; there is no such form.
+    """
+    from optimizer.emit.forms import FORMS
+    from optimizer.emit.several import Several
+
+    require(not_one_of("form", form, get_args(FormName)))
+    return FORMS[form].write_several(Several.of_plans(_programmes(plans, rehearsal=rehearsal)))
+
+
+def emit_firmware(
+    plans: Mapping[str, Plan | PlanResult], language: Language = "c", *, rehearsal: bool = False
+) -> dict[str, str]:
+    """Write the constants of several plans of one machine, a reference controller, and an example around it.
+
+    Parameters
+    ----------
+    plans : mapping of str to Plan or PlanResult
+        The plans by their names, as in `emit_programmes`.
+    language : str
+        ``c`` or ``micropython``.
+    rehearsal : bool
+        The longest bench run of them as one more programme, ``rehearsal``.
+
+    Returns
+    -------
+    dict of str to str
+        The text of each file by its name. Controller and example are to start from;
+        their cautions come first.
+
+    Raises
+    ------
+    CheckFailedError, InputError
+        As in `emit_programmes`.
+    """
+    from optimizer.emit.forms import firmware_files
+
+    require(not_one_of("language", language, get_args(Language)))
+    return firmware_files(_programmes(plans, rehearsal=rehearsal), language)
+
+
+def walk_through(plans: Mapping[str, Plan | PlanResult]) -> str:
+    """Tell second by second what each output does in the rehearsal, to tick off on paper.
+
+    Parameters
+    ----------
+    plans : mapping of str to Plan or PlanResult
+        The plans by their names, as in `emit_programmes`.
+
+    Returns
+    -------
+    str
+        Cautions, then one line a second.
+
+    Raises
+    ------
+    CheckFailedError, InputError
+        As in `emit_programmes`.
+    """
+    from optimizer.report.walk import walk_report
+
+    bench = _programmes(plans, rehearsal=True)[REHEARSAL]
+    return walk_report(bench.constants, bench.inputs)
+
+
+def _programmes(plans: Mapping[str, Plan | PlanResult], *, rehearsal: bool) -> dict[str, Plan]:
+    """Check what is to be written, and that it goes into one file."""
+    from optimizer.emit.put_together import named_programmes
+
+    require(none_given(plans))
+    given: dict[str, Plan] = {name: plan_of(plan) for name, plan in plans.items()}
+    named_programmes(given, taken=(REHEARSAL,) if rehearsal else ())
+    found = {name: to_emit(plan, rehearsal=False) for name, plan in plans.items()}
+    if rehearsal:
+        benches = [to_emit(plan, rehearsal=True) for plan in plans.values()]
+        found[REHEARSAL] = max(benches, key=lambda bench: bench.constants.total_max_s)
+    return named_programmes(found)

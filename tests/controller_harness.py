@@ -1,0 +1,122 @@
+"""Many copies of the MicroPython controller in lock step, in MicroPython, driven by controller_harness.mjs.
+
+What comes in and goes out at a step is that of controller_harness.c, byte for byte. `HOOKS` stands before it.
+"""
+
+import struct
+
+import uctypes
+import wash_controller
+import wash_timing
+
+H_BATH, H_FULL, H_COVERED, H_OVERFLOW, H_FLAG, H_DETERGENT, H_HALF_FLAG = 1, 2, 4, 8, 16, 32, 64
+I_BATH, I_FULL, I_COVERED, I_OVERFLOW, I_START, I_STOP, I_POWER, I_SKIP = 1, 2, 4, 8, 16, 32, 64, 128
+A_SKIP_ROUND = 1
+T_BATH_APART, T_OPEN, T_OVERFLOW = 1, 2, 4
+IN, OUT = "<hBBHBBI", "<BBBBHBBBBhI"
+IN_BYTES, OUT_BYTES = 12, 16
+NO_CALL = 2
+
+told = bytearray(4 + IN_BYTES * len(HOOKS))  # noqa: F821
+did = bytearray(OUT_BYTES * len(HOOKS))  # noqa: F821
+IN_AT, OUT_AT = uctypes.addressof(told), uctypes.addressof(did)
+PROGRAMMES = wash_controller.programmes(wash_timing)
+
+
+class Copy(wash_controller.Hooks):
+    """One copy of the controller, and the hooks that it has."""
+
+    def __init__(self, has):
+        self.wash = None
+        self.powered = False
+        self.running = False
+        self.now_ms = self.bath_dc = self.flags = self.twice = self.reads = 0
+        self.on = self.state = self.round = self.error = 0
+        self.dose_dg = self.doses = 0
+        self.bath = self._bath if has & H_BATH else None
+        self.full = self._full if has & H_FULL else None
+        self.covered = self._covered if has & H_COVERED else None
+        self.overflow = self._overflow if has & H_OVERFLOW else None
+        self.detergent = self._detergent if has & H_DETERGENT else None
+        self.was_running = self._was_running if has & (H_FLAG | H_HALF_FLAG) else None
+        self.set_running = self._set_running if has & H_FLAG else None
+
+    def clock_ms(self):
+        return self.now_ms
+
+    def outputs(self, on):
+        self.on = on
+
+    def _differs(self, how):
+        self.reads += 1
+        return not self.reads & 1 and self.twice & how
+
+    def _bath(self):
+        dc = self.bath_dc + (21 if self._differs(T_BATH_APART) else 0)
+        return dc if self.flags & I_BATH else None
+
+    def _full(self):
+        return not self._differs(T_OPEN) and self.flags & I_FULL
+
+    def _covered(self):
+        return not self._differs(T_OPEN) and self.flags & I_COVERED
+
+    def _overflow(self):
+        return self._differs(T_OVERFLOW) or self.flags & I_OVERFLOW
+
+    def _detergent(self, detergent_dg):
+        self.dose_dg = detergent_dg
+        self.doses += 1
+
+    def _was_running(self):
+        return self.running
+
+    def _set_running(self, running):
+        self.running = running
+
+    def step(self, now_ms, place):
+        """Do what a step asks for, and put down what came of it."""
+        self.bath_dc, flags, asks, more, choose, self.twice, skew_ms = struct.unpack_from(IN, told, place)
+        self.flags = flags
+        self.now_ms = (now_ms + skew_ms) & 0xFFFFFFFF
+        answer = asked = NO_CALL
+        self.dose_dg = self.doses = self.reads = left_s = 0
+        seen_dc = -32768
+        if not flags & I_POWER:
+            self.powered = False
+            self.on = 0
+            return self.answer(answer, asked, seen_dc, left_s)
+        if not self.powered:
+            self.powered = True
+            self.wash = wash_controller.Wash(self, PROGRAMMES[0])
+            answer = self.wash.hooks is not None
+        wash = self.wash
+        if choose:
+            asked = wash.choose(PROGRAMMES[choose - 1])
+        if asks & A_SKIP_ROUND:
+            asked = wash.skip()
+        if flags & I_START:
+            answer = wash.start()
+        if flags & I_STOP:
+            wash.stop()
+        if not flags & I_SKIP:
+            for _ in range(1 + more):
+                wash.step()
+        self.state, self.round, self.error = wash.state, wash.round, wash.error
+        _, _, _, _, _, left_s, bath_dc = wash.view()
+        return self.answer(answer, asked, seen_dc if bath_dc is None else bath_dc, left_s)
+
+    def answer(self, answer, asked, seen_dc, left_s):
+        """Give what goes out of a step."""
+        standing = self.on, self.state, self.round, self.error, self.dose_dg, int(self.running)
+        return standing + (int(answer), self.doses, int(asked), seen_dc, left_s)
+
+
+copies = [Copy(has) for has in HOOKS]  # noqa: F821
+
+
+def step():
+    """Step every copy once."""
+    now_ms = struct.unpack_from("<I", told, 0)[0]
+    for number, copy in enumerate(copies):
+        struct.pack_into(OUT, did, OUT_BYTES * number, *copy.step(now_ms, 4 + IN_BYTES * number))
