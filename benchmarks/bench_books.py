@@ -17,7 +17,8 @@ from typing import Any
 
 import numpy as np
 from bench_plain import Readings, readings
-from bench_thermal import STEP_S, Point, draw_point, read
+from bench_protocol import STEP_S, Point, draw_point
+from bench_thermal import read
 from bench_truth import Bench, Truth, random_bench, random_truth, true_shipped
 
 from optimizer.measure.bench_log import BenchLog
@@ -93,8 +94,8 @@ def book_tables(truth: Truth, said: Readings, tests: tuple[ThermalTest, ...]) ->
             "voltmeter_error_pct": 1,
         },
         "voltages": {
-            "idle": [{"v": idle, "hour": hour} for hour, idle, _ in said.volts],
-            "loaded": [{"v": loaded, "hour": hour} for hour, _, loaded in said.volts],
+            "idle": [{"v": idle, "hour": hour, "on": on} for on, hour, idle, _ in said.volts],
+            "loaded": [{"v": loaded, "hour": hour, "on": on} for on, hour, _, loaded in said.volts],
         },
         "temperatures": {
             "inlet": [{"c": c, "on": on} for on, c in said.inlet_c],
@@ -153,7 +154,7 @@ def _thermal(test: ThermalTest) -> Tables:
         "stood_at_room": test.stood_at_room,
         "room_error_k": test.room_error_k,
     }
-    for key in ("poured_c", "element_from_s", "voltage_v"):
+    for key in ("poured_c", "element_from_s", "voltage_v", "drained_kg", "room_end_c"):
         if getattr(test, key) is not None:
             table[key] = getattr(test, key)
     if test.follows:
@@ -175,7 +176,7 @@ def log_text(log: BenchLog) -> str:
 
 REMARKS = {
     "instruments": "data sheets; the scales with a litre of water on them",
-    "voltages": "at the machine's socket: off, and with its element on",
+    "voltages": "at the machine's socket: off, and with its element on, the 15th of each month",
     "temperatures": "thermometer under the running inlet and beside the machine, the 15th of each month",
     "fills": "bucket, kitchen scales and stopwatch",
     "drains": "the same, hose at its real height; lag_s: from empty until no more came",

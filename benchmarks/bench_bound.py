@@ -12,20 +12,17 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
-from bench_thermal import (
+from bench_protocol import (
     LOST_SHARE,
     ROOM_K,
     STEP_S,
     STOOD_K,
     Conditions,
-    Numbers,
     Point,
-    courses,
-    drawn_w,
-    lagged,
     protocol,
     ware_sd_kj_per_k,
 )
+from bench_thermal import Numbers, courses, drawn_w, lagged
 from bench_truth import LAG_S, Bench, Truth
 
 NORMAL_95 = 1.959964

@@ -49,8 +49,8 @@ class Readings:
         Power with every output off, and the voltage beside it [W, V].
     parts_w : dict of str to tuple of (float, float)
         Power with one part on, and the voltage beside it [W, V].
-    volts : tuple of (int, float, float)
-        Hour, idle, loaded [V].
+    volts : tuple of (date, int, float, float)
+        Day, hour, idle, loaded [V].
     inlet_c, room_c : tuple of (date, float)
         Day, temperature [°C].
     """
@@ -67,7 +67,7 @@ class Readings:
     wet_kg: dict[str, tuple[float, ...]]
     controller_w: tuple[tuple[float, float], ...]
     parts_w: dict[str, tuple[tuple[float, float], ...]]
-    volts: tuple[tuple[int, float, float], ...]
+    volts: tuple[tuple[date, int, float, float], ...]
     inlet_c: tuple[tuple[date, float], ...]
     room_c: tuple[tuple[date, float], ...]
 
@@ -139,9 +139,9 @@ def readings(truth: Truth, bench: Bench, rng: np.random.Generator, times: int = 
             for part, key in parts.items()
         },
         volts=tuple(
-            (hour, volts(v * (1.0 + SAG)), volts(v))
-            for hour, v in zip(
-                HOURS, rng.normal(mean["supply.voltage_v"], sd["supply.voltage_v"], 12), strict=True
+            (on, hour, volts(v * (1.0 + SAG)), volts(v))
+            for on, hour, v in zip(
+                months, HOURS, rng.normal(mean["supply.voltage_v"], sd["supply.voltage_v"], 12), strict=True
             )
         ),
         inlet_c=tuple((on, celsius(run["inlet.water_c"])) for on, run in year),

@@ -14,10 +14,10 @@ import tempfile
 import time
 from pathlib import Path
 
-import bench_thermal
+import bench_protocol
 import numpy as np
 from bench_books import invented_book, stated_of, write_book
-from bench_thermal import Session
+from bench_protocol import Session
 from bench_truth import random_bench, true_shipped
 
 HOUR_S = 3599.0
@@ -62,7 +62,7 @@ def main() -> None:
     """Write the books, time the command, print the figures."""
     rng = np.random.default_rng(4)
     truth = true_shipped("clubhouse")
-    bench_thermal.PROTOCOL = LONG
+    bench_protocol.PROTOCOL = LONG
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         book = invented_book(truth, random_bench(rng), rng, step_s=1.0)

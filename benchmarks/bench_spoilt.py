@@ -19,7 +19,8 @@ from bench_books import InventedBook, book_tables, log_name
 from bench_bound import bound_widths
 from bench_coverage import MACHINES, measured
 from bench_plain import readings
-from bench_thermal import draw_point, read
+from bench_protocol import draw_point
+from bench_thermal import read
 from bench_truth import random_bench, random_truth
 
 from optimizer.errors import InputError
@@ -80,12 +81,19 @@ def warmer(test: ThermalTest, _: np.random.Generator) -> ThermalTest:
     return replace(test, room_c=test.room_c + 3.0) if test.name in POUR else test
 
 
+def read_once(spoil: Spoil) -> Spoil:
+    """The same where neither the water was weighed again nor the room read again."""
+    return lambda test, rng: replace(spoil(test, rng), drained_kg=None, room_end_c=None)
+
+
 TROUBLES = {
     "none": Trouble(),
     "knocked": Trouble(spoil=knocked),
     "step": Trouble(spoil=step_down),
     "mass": Trouble(spoil=heavier),
     "room": Trouble(spoil=warmer),
+    "mass-once": Trouble(spoil=read_once(heavier)),
+    "room-once": Trouble(spoil=read_once(warmer)),
     "coarse": Trouble({"stated": Instruments(thermometer_step_k=0.5)}),
     "noisy": Trouble({"white_k": 0.2}),
     "wander-120": Trouble({"wander_k": 0.2, "wander_s": 120.0}),
@@ -133,6 +141,12 @@ def tried(name: str, books: int) -> str:
                 held[one.key] += one.low <= book.truth.one[one.key] <= one.high
                 widths.append((one.high - one.low) / least[one.key])
         said.update(remark[:100] for remark in found.fit.remarks)
+        said.update(
+            f"of {one.key}: {remark[:60]}"
+            for one in found.estimates
+            for remark in one.remarks
+            if "nothing would show" in remark
+        )
     short = ", ".join(f"{key} {held[key]}" for key in given if held[key] < given[key])
     line = f"{name}: {sum(held.values())} of {sum(given.values())} hold" + (f" ({short})" if short else "")
     width = f"; median width / least {np.median(widths):.2f}" if widths else ""

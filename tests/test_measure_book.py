@@ -15,6 +15,7 @@ from test_bad_input_fuzz import check, places_in, values
 
 from optimizer.measure.measurement import measure, measure_book
 from optimizer.measure.new_book import new_book_text
+from optimizer.measure.plain_tests import plain_estimates
 from optimizer.measure.read_book import make_book, validate_bench
 from optimizer.profile.load import load_profile
 
@@ -108,16 +109,52 @@ def test_film_is_of_one_load() -> None:
     assert two.nominal == pytest.approx(0.15 / 0.9982, rel=1e-3)
 
 
+def volts(v: float, days: list[str]) -> str:
+    """Eight readings, at eight hours, of a day each that is given."""
+    given = [f"on = {days[at]}, " if days else "" for at in range(8)]
+    return ", ".join(f"{{ {on}hour = {3 * at}, v = {v + at % 2} }}" for at, on in enumerate(given))
+
+
+YEAR = [f"2026-{month:02d}-15" for month in (1, 2, 4, 6, 8, 9, 10, 12)]
+
+
 def test_voltages_idle_give_the_high_end_and_loaded_the_low() -> None:
-    idle = ", ".join(f"{{ hour = {3 * at}, v = {235 + at % 2} }}" for at in range(8))
-    loaded = ", ".join(f"{{ hour = {3 * at}, v = {228 + at % 2} }}" for at in range(8))
+    idle, loaded = volts(235, YEAR), volts(228, YEAR)
     both = found(f"{HEAD}[voltages]\nidle = [{idle}]\nloaded = [{loaded}]")["supply.voltage_v"]
     assert (both.nominal, both.readings) == (228.5, 16)
     assert both.low < 228 - 2.3
     assert both.high > 236 + 2.3, "the meter's 1 % on top of the scatter"
+    assert (both.method, both.remarks) == ("95 % of runs", ())
+    assert both.high - both.low < 0.07 * both.nominal
     alone = found(f"{HEAD}[voltages]\nidle = [{idle}]")["supply.voltage_v"]
     assert alone.low < 235 * 0.95
     assert "no loaded voltages" in " ".join(alone.remarks)
+
+
+@pytest.mark.parametrize(
+    ("days", "why"),
+    [
+        ([], "no days are given"),
+        (["2026-01-15", "2026-01-16"] * 4, "read on 2 days only"),
+        ([f"2026-01-{15 + at}" for at in range(8)], "no reading from 22 January to 15 January"),
+    ],
+)
+def test_voltages_of_a_few_days_count_with_what_a_supplier_may_deliver(days: list[str], why: str) -> None:
+    """EN 50160: 95 % of the ten-minute means of a week within ± 10 % of the nominal one (secondary page)."""
+    idle, loaded = volts(235, days), volts(228, days)
+    one = found(f"{HEAD}[voltages]\nidle = [{idle}]\nloaded = [{loaded}]")["supply.voltage_v"]
+    assert (one.low, one.high) == (pytest.approx(0.9 * 228.5), pytest.approx(1.1 * 228.5))
+    assert one.method == "few days"
+    assert one.remarks[-1] == f"{why}: ± 10% is counted, what a supplier may deliver (EN 50160)"
+
+
+def test_voltages_of_a_few_days_at_120_v() -> None:
+    """ANSI C84.1, range A: 114 to 126 V at the service (from memory), 5 % less in the wiring."""
+    readings = [{"hour": 3 * at, "v": 119 + at % 3} for at in range(8)]
+    tables = {"kind": "bench", "title": "x", "voltages": {"idle": readings, "loaded": readings}}
+    (one,) = plain_estimates(make_book(validate_bench(tables, "b"), {}, "b"))
+    assert (one.low, one.high) == (pytest.approx(108.0, abs=1.0), pytest.approx(126.0, abs=1.0))
+    assert "ANSI C84.1" in one.remarks[-1]
 
 
 def test_hours_without_a_voltage_are_named() -> None:

@@ -58,7 +58,7 @@ def test_it_gives_a_whole_profile_with_nothing_left_open(found: Measurement) -> 
 def test_the_script_makes_the_book_that_is_shipped(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """But for the last digit of a temperature, where another computer rounds the other way."""
     monkeypatch.syspath_prepend(SCRIPTS)
-    for name in ("bench_books", "bench_plain", "bench_thermal", "bench_truth"):
+    for name in ("bench_books", "bench_plain", "bench_protocol", "bench_thermal", "bench_truth"):
         monkeypatch.delitem(sys.modules, name, raising=False)
     import bench_books  # type: ignore[import-not-found]
 

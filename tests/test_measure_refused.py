@@ -133,6 +133,15 @@ def thermal(tmp_path: Path, log: str, **keys: object) -> Any:
         ({"element_from_s": 0}, COOLING, "log", "element on with no warming", "cut-out"),
         ({"ware_in": "true", "water_kg": 1}, COOLING, "water_kg", "heavier than its bath", "weigh"),
         ({"poured_c": 50}, COOLING, "poured_c", "begins hotter than what was poured", "just before"),
+        (
+            {"drained_kg": 7.5},
+            COOLING,
+            "drained_kg",
+            "contradicts water_kg of cooling: 0.5 kg less",
+            "sponge",
+        ),
+        ({"drained_kg": 8.4}, COOLING, "drained_kg", "0.4 kg more came out", "dry tank"),
+        ({"room_end_c": 23}, COOLING, "room_end_c", "another by 3.0 K as the test ended", "steady"),
         ({"follows": '"x"'}, COOLING, "follows", "must name a test that stands before", "none"),
         ({}, log_text(lambda at: 50.0 + at / 60.0), "pump_on", "warms by", "element_from_s"),
         (

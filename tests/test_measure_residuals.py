@@ -59,6 +59,23 @@ def test_a_wrong_water_mass_is_named_with_the_mass() -> None:
     assert mass == pytest.approx(6.5, abs=0.4)
 
 
+AGAIN = [
+    replace(FOUR[2], name="pour again"),
+    replace(FOUR[3], name="cooling again", follows="pour again"),
+]
+"""A second hot pour, and the cooling after it."""
+
+
+def test_a_probe_that_drifts_is_named() -> None:
+    """6 K an hour in one of two coolings: by itself it would be taken for a smaller loss."""
+    tests = logs(Truth(drift_k_per_h={"cooling": 6.0}), 3, FOUR) + logs(Truth(), 5, AGAIN)
+    with pytest.raises(InputError) as caught:
+        fitted(tests)
+    words = str(caught.value)
+    assert '"pour" + "cooling" does not go with' in words
+    assert "the probe in the bath drifts by +" in words
+
+
 @pytest.mark.slow
 def test_a_lid_opened_for_a_minute() -> None:
     """Losses eight times as high for a minute: a step down, and the loss is not taken for higher."""
@@ -71,13 +88,9 @@ def test_a_lid_opened_for_a_minute() -> None:
 @pytest.mark.slow
 def test_a_lid_left_open_in_one_of_two_coolings() -> None:
     """Two coolings, the second with twice the loss: they cannot both be true, and both are named."""
-    again = [
-        replace(FOUR[2], name="pour again"),
-        replace(FOUR[3], name="cooling again", follows="pour again"),
-    ]
     tests = logs(Truth(), 4, FOUR)
     leaky = Truth(values={**Truth().values, "tank.loss_still_w_per_k": 12.0})
-    tests += logs(leaky, 5, again)
+    tests += logs(leaky, 5, AGAIN)
     with pytest.raises(InputError) as caught:
         fitted(tests)
     words = str(caught.value)

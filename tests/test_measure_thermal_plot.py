@@ -45,3 +45,27 @@ def test_what_was_left_out_does_not_set_the_scale_of_the_residuals() -> None:
 
     low_k, high_k = _span_k([course("x")])
     assert -low_k == high_k == pytest.approx(0.12)
+
+
+def test_a_picture_shows_the_log_its_fit_its_band_and_the_residuals() -> None:
+    from matplotlib.figure import Figure
+
+    from optimizer.measure.thermal_plot import _draw
+
+    one = course("x")
+    above, below = Figure().subplots(2, 1)
+    _draw(above, below, one)
+    read, far, fitted = (line.get_xydata() for line in above.get_lines())
+    kept = ~one.left_out
+    assert np.array_equal(read, np.column_stack([one.time_s[kept] / 60.0, one.read_c[kept]]))
+    assert np.array_equal(far, np.column_stack([one.time_s[~kept] / 60.0, one.read_c[~kept]]))
+    assert np.array_equal(fitted, np.column_stack([one.time_s / 60.0, one.fitted_c]))
+    (residuals,) = (line.get_xydata() for line in below.get_lines())
+    assert np.array_equal(residuals[:, 1], (one.read_c - one.fitted_c)[kept])
+    for axes, middle in ((above, one.fitted_c), (below, 0.0 * one.fitted_c)):
+        (band,) = axes.collections
+        heights = band.get_paths()[0].vertices[:, 1]
+        assert (heights.min(), heights.max()) == (
+            pytest.approx((middle - one.band_k).min()),
+            pytest.approx((middle + one.band_k).max()),
+        )

@@ -9,42 +9,28 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from calling import Shown, call
+from calling import Shown
 from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import FEW, shipped, tiny
-from width_cases import assert_fits
+from worth_cases import costs, of_keys, one_of
 
-import optimizer
-from optimizer.batch.run_cases import WorkerSettings
-from optimizer.errors import NoPlanError, Reason
 from optimizer.measure.bench_tests import BENCH_TESTS, settled_by
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured
-from optimizer.profile.shipped import folder_of, profile_path, shipped_names
+from optimizer.profile.shipped import profile_path, shipped_names
 from optimizer.programme.plan import Costs, Inputs
-from optimizer.report.worth import worth_report, worth_to_dict
+from optimizer.report.worth import worth_report
 from optimizer.whatif import worth as module
+from optimizer.whatif.narrower_plans import SENSOR, intervals, narrowed
 from optimizer.whatif.possible_changes import halved, measured_of
 from optimizer.whatif.upgrades import NOISE
-from optimizer.whatif.worth import SENSOR, Interval, Narrowed, Worth, intervals, narrowed, worth
+from optimizer.whatif.worth import Worth
 
-HERE = WorkerSettings(jobs=0)
 MONEY = st.floats(0.001, 100.0)
 SOME = ("tank.residual_l", "ware.steam_share")
-
-
-def of_keys(inputs: Inputs, keys: tuple[str, ...]) -> Worth:
-    """What some of the intervals are worth."""
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(module, "intervals", lambda inputs: _only(inputs, keys))
-        return worth(inputs, HERE, search=FEW)
-
-
-def _only(inputs: Inputs, keys: tuple[str, ...]) -> Iterator[Interval]:
-    return (one for one in intervals(inputs) if one.key in keys)
 
 
 @pytest.fixture(scope="module")
@@ -86,12 +72,12 @@ class TestIntervals:
         ):
             inputs = tiny(machine__element__control=control, machine__element__sensor_error_k=error_k)
             assert (SENSOR in keys_of(inputs)) is listed
-        half = narrowed(shipped("narrowboat", "glasses"), [_one(shipped("narrowboat", "glasses"), SENSOR)])
+        half = narrowed(shipped("narrowboat", "glasses"), [one_of(shipped("narrowboat", "glasses"), SENSOR)])
         assert half.machine.element is not None
         assert half.machine.element.sensor_error_k == 0.5
 
     def test_narrower_is_half_as_wide_about_the_same_nominal_value(self) -> None:
-        one = _one(tiny(), "ware.film_l")
+        one = one_of(tiny(), "ware.film_l")
         assert (one.now.low, one.now.nominal, one.now.high) == (0.10, 0.12, 0.15)
         assert one.narrower == Measured(nominal=0.12, low=0.11, high=0.135)
         assert narrowed(tiny(), [one]).machine.ware.film_l == one.narrower
@@ -140,10 +126,6 @@ def _measured_fields(model: Any) -> list[str]:
     return [name for name, field in model.model_fields.items() if "Measured" in str(field.annotation)]
 
 
-def _one(inputs: Inputs, key: str) -> Interval:
-    return next(one for one in intervals(inputs) if one.key == key)
-
-
 class TestSavings:
     def test_the_saving_is_that_of_a_plan_of_the_edited_profile(self, found: Worth) -> None:
         """Oracle: the planner by itself with the profile's interval edited; it starts from nothing."""
@@ -168,10 +150,10 @@ class TestSavings:
         now = Costs(1.0, 10.0, 5.0, 60.0, 1.0, 1.0, 1.0, 0.2, 5.0)
         for money, saving in ((0.9, 0.1), (1.0, 0.0), (1.1, 0.0)):
             result = _Result("planned", _Plan(replace(now, money=money)))
-            row = module._row(_one(tiny(), "ware.film_l"), result, now)
+            row = module._row(one_of(tiny(), "ware.film_l"), result, now)
             assert row.saving == pytest.approx(saving)
         for status in ("no plan", "check failed"):
-            row = module._row(_one(tiny(), "ware.film_l"), _Result(status, None), now)
+            row = module._row(one_of(tiny(), "ware.film_l"), _Result(status, None), now)
             assert (row.status, row.saving, row.costs) == ("planned", 0.0, now)
         assert module._row(None, _Result("failed", None, ("out of memory",)), now).saving is None
 
@@ -180,7 +162,7 @@ class TestSavings:
         self, singles: list[float | None], together: float | None, now_money: float
     ) -> None:
         """Property: no saving below 0, all at once no less than any one, no row that costs more than now."""
-        now, one = costs(now_money), _one(tiny(), "ware.film_l")
+        now, one = costs(now_money), one_of(tiny(), "ware.film_l")
         results = [_result_of(money) for money in (*singles, together)]
         rows = [module._row(one, result, now) for result in results[:-1]]
         all_at_once = module._together(results[-1], now, rows)
@@ -220,79 +202,9 @@ def _result_of(money: float | None) -> _Result:
     return _Result("no plan", None) if money is None else _Result("planned", _Plan(costs(money)))
 
 
-def costs(money: float) -> Costs:
-    return Costs(1.0, 40.0, 20.0, 100.0, money, money, money, 0.1, 4.7)
-
-
-def example(**changes: Any) -> Worth:
-    """A worth made by hand: three intervals of the shipped clubhouse and its circuit, round numbers."""
-    inputs = shipped("clubhouse", "everyday")
-    now = costs(0.5)
-    rows = [
-        Narrowed(_one(inputs, "inlet.flow_l_per_min"), "planned", costs(0.48), 0.02),
-        Narrowed(_one(inputs, "ware.film_l"), "planned", costs(0.49), 0.01),
-        Narrowed(_one(inputs, "circuit.background_a"), "planned", now, 0.0),
-    ]
-    together = Narrowed(None, "planned", costs(0.45), 0.05)
-    usual: dict[str, Any] = {"now": now, "missed": 0.0, "refusal": None, "rows": tuple(rows)}
-    return Worth(**({"inputs": inputs, "all_at_once": together, "interrupted": False} | usual | changes))
-
-
-def without_plan() -> Worth:
-    """The same where there is no programme now, and one with a narrower interval."""
-    inputs = shipped("clubhouse", "everyday")
-    refusal = NoPlanError("No programme", [Reason("residue after the rinse", "0.001", "0.0012 at the least")])
-    rows = (
-        Narrowed(_one(inputs, "tank.residual_l"), "planned", costs(0.7)),
-        Narrowed(_one(inputs, "ware.film_l"), "no plan"),
-        Narrowed(_one(inputs, "supply.voltage_v"), "failed", why=("its worker died",)),
-    )
-    return example(now=None, refusal=refusal, rows=rows, all_at_once=Narrowed(None, "planned", costs(0.6)))
-
-
-class TestReport:
-    @pytest.mark.parametrize("name", ["worth", "worth_no_plan"])
-    def test_as_it_was(self, name: str) -> None:
-        """Golden."""
-        text = worth_report(example() if name == "worth" else without_plan(), 200)
-        golden = Path(__file__).parent / "golden" / f"{name}.txt"
-        assert text == golden.read_text(encoding="utf-8").rstrip("\n")
-
-    def test_money_by_hand(self) -> None:
-        """200 runs of 0.02 EUR are 4 EUR; a flow takes 20 min to measure: 0.2 EUR a minute."""
-        row = worth_to_dict(example(), 200)["intervals"][0]
-        assert (row["key"], row["test"], row["minutes"]) == ("inlet.flow_l_per_min", "fills", 20)
-        assert row["saving_per_year"] == pytest.approx(4.0)
-        assert row["saving_per_year_and_minute"] == pytest.approx(0.2)
-        assert row["halved"] == {"low": pytest.approx(5.7), "high": pytest.approx(6.3)}
-
-    def test_fits_the_terminal(self, found: Worth) -> None:
-        for one in (found, example(), without_plan(), example(rows=(), all_at_once=None)):
-            assert_fits(worth_report, one, 200)
-            assert "nan" not in worth_report(one, 200)
-            json.dumps(worth_to_dict(one, 200), allow_nan=False)
-
-    def test_says_where_a_cheaper_programme_was_found_that_holds_now(self) -> None:
-        said = [" ".join(worth_report(example(missed=more), 200).split()) for more in (0.01, 0.001)]
-        assert ["2.00 EUR a year less than the plan" in text for text in said] == [True, False]
-
-    def test_an_interrupted_work_says_what_is_not_finished(self) -> None:
-        stopped = tuple(Narrowed(row.interval, "not finished") for row in example().rows)
-        found = example(rows=stopped, all_at_once=Narrowed(None, "not finished"), interrupted=True)
-        text = worth_report(found, 200)
-        assert "HALVED AT ONCE\nNot finished." in text
-        assert "NOT FINISHED\n- inlet.flow_l_per_min" in text
-        assert "NO EFFECT" not in text
-        nothing = example(all_at_once=Narrowed(None, "no plan"), now=None, rows=())
-        assert "no programme" in worth_report(nothing, 200)
-
-    def test_exact_numbers_have_nothing_to_halve(self) -> None:
-        assert "no number has an interval" in worth_report(example(rows=(), all_at_once=None), 200)
-
-
 class TestNoPlanNow:
     @pytest.mark.slow
-    def test_which_narrower_interval_gives_one(self, from_nothing: Worth) -> None:
+    def test_which_narrower_interval_givesone_of(self, from_nothing: Worth) -> None:
         assert from_nothing.now is None
         assert from_nothing.refusal is not None
         assert [(row.key, row.status) for row in from_nothing.rows] == [
@@ -303,17 +215,6 @@ class TestNoPlanNow:
         assert all(row.saving is None for row in from_nothing.rows)
         text = worth_report(from_nothing, 200)
         assert text.index("WHAT WOULD MAKE A PROGRAMME POSSIBLE") < text.index("NO PROGRAMME EITHER WITH")
-
-    def test_the_command_ends_with_4_where_none_does(
-        self, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
-    ) -> None:
-        one = without_plan()
-        never = tuple(replace(row, status="no plan", costs=None) for row in one.rows)
-        helpless = replace(one, rows=never, all_at_once=Narrowed(None, "no plan"))
-        for answer, code in ((one, 0), (helpless, 4), (replace(one, interrupted=True), 130)):
-            monkeypatch.setattr(module, "worth", lambda *_, answer=answer: answer)
-            assert call("worth", "clubhouse", "everyday", "--json") == code
-            assert json.loads(capfd.readouterr().out)["now"] is None
 
 
 @pytest.mark.slow
@@ -345,31 +246,6 @@ def test_the_command_agrees_with_a_plan_of_the_edited_file(tmp_path: Path, shown
         assert now - counted == pytest.approx(row["saving_per_run"], abs=NOISE * now)
         seen += row["saving_per_run"] > 0.0
     assert seen
-
-
-class TestBook:
-    def test_a_book_is_measured_first(
-        self, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
-    ) -> None:
-        """Folder or file: the intervals are those of the profile that measure makes of it."""
-        book = folder_of("machine").parent / "bench" / "clubhouse"
-        given: list[Inputs] = []
-
-        def noted(inputs: Inputs, *_: object) -> Worth:
-            given.append(inputs)
-            return example()
-
-        monkeypatch.setattr(module, "worth", noted)
-        for name in (book, book / "bench.toml"):
-            assert call("worth", name, "everyday", "--json") == 0
-        capfd.readouterr()
-        measured = optimizer.measure_book(str(book)).machine
-        assert [one.machine for one in given] == [measured, measured]
-        assert given[0].names[1:] == ("everyday", "shared-6a", "two-rate")
-
-    def test_like_goes_with_a_book_only(self, capfd: pytest.CaptureFixture[str]) -> None:
-        assert call("worth", "clubhouse", "everyday", "--like", "clubhouse") == 3
-        assert "goes with a bench book" in " ".join(capfd.readouterr().err.split())
 
 
 def test_halving_is_what_upgrades_does_to_all_of_them() -> None:

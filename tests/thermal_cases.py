@@ -159,6 +159,8 @@ def logs(
             follows=step.follows,
             voltage_v=230.0 if step.element else None,
             meter_kwh=flips,
+            drained_kg=water_kg - 0.03,
+            room_end_c=float(shown_c(truth, ROOM_C)),
         )
         tests.append(replace(test, **condition))
     return tests

@@ -48,9 +48,9 @@ def worth(
 
     For each number that has a low and a high end: what a year costs less if that interval were half as wide,
     planned and proven anew on all processors; which test of the bench settles it, and the minutes of work
-    that takes. Most money for a minute of work comes first. Where there is no programme now it says which
-    narrower intervals would give one, and ends with exit code 4 where none does, nor all at once. A bench
-    book is measured first.
+    that takes. Most money for a minute of work comes first. Numbers that move nothing are halved together.
+    Where there is no programme now it says which narrower intervals would give one, and ends with exit code 4
+    where none does, nor all at once. A bench book is measured first.
     """
     from optimizer.batch.workers import processors
     from optimizer.library import job, studies

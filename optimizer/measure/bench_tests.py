@@ -38,7 +38,7 @@ class BenchTest:
 BENCH_TESTS = (
     BenchTest(
         "voltages",
-        "read the voltage at the machine's socket idle and loaded, at 12 hours of two days",
+        "read the voltage at the machine's socket idle and loaded, 12 times over the year, at all hours",
         25,
         ("supply.voltage_v",),
         "it varies by itself: readings narrow it down to that and no further",

@@ -162,6 +162,7 @@ class ElementTable(ProfileModel):
 class VoltageReading(ProfileModel):
     """The voltage at the machine's own socket."""
 
+    on: datetime.date | None = None
     v: Volts
     hour: Annotated[float, Quantity("h", 0, 24, 18.5, "clock: 18.5 is half past six in the evening")]
 
@@ -218,6 +219,13 @@ class ThermalTable(ProfileModel):
     follows: str = ""
     room_error_k: Annotated[float, Quantity("K", 0, 10, 0.5, "how far the room moved meanwhile")] = 0.5
     voltage_v: Volts | None = None
+    drained_kg: (
+        Annotated[float, Quantity("kg", 0.2, 150, 5, "kitchen scales, what a drain and a sponge bring out")]
+        | None
+    ) = None
+    room_end_c: (
+        Annotated[float, Quantity("°C", -5, 45, 20, "the same thermometer, as the test ends")] | None
+    ) = None
     meter: list[MeterFlip] = NONE
 
 

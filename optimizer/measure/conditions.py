@@ -27,6 +27,12 @@ END_S = 60.0
 """A reading at the start or at the end of a test is the mean of so long [s]."""
 MOST_W = 8000.0
 """What a socket gives at the most [W]."""
+LOST_KG = 0.15
+"""Water that a test loses to the air, to walls and hoses, and to a sponge that is not wrung out [kg]."""
+LOST_SHARE = 0.01
+"""The same as a share of it [1]."""
+ROOM_APART_K = 2.0
+"""Two readings of one room that are further apart are not of one room, or the test was not in it [K]."""
 NEEDS_MIN = {
     "the pump alone, to see what of its power warms": 12.0,
     "the element on": 5.0,
@@ -43,7 +49,7 @@ def condition_issues(tests: Sequence[ThermalTest], known: Known, subject: str) -
     by_name = {test.name: test for test in tests}
     found = []
     for at, test in enumerate(tests, start=1):
-        for key, rule, seen, fix in _issues(test, by_name):
+        for key, rule, seen, fix in _issues(test, by_name, known.film_l):
             found.append(InputIssue(subject, f"thermal[{at}].{key}", f"{test.name}: {rule}", seen, fix))
     named = {issue.key.split(".")[0] for issue in found}
     return [
@@ -81,7 +87,7 @@ Finding = tuple[str, str, str, str]
 """Key, rule, value found and fix."""
 
 
-def _issues(test: ThermalTest, by_name: dict[str, ThermalTest]) -> Iterator[Finding]:
+def _issues(test: ThermalTest, by_name: dict[str, ThermalTest], film_l: float) -> Iterator[Finding]:
     timed = list(_times(test))
     yield from timed
     yield from _words(test)
@@ -89,6 +95,7 @@ def _issues(test: ThermalTest, by_name: dict[str, ThermalTest]) -> Iterator[Find
         return
     yield from _length(test)
     yield from _start(test, by_name)
+    yield from _read_twice(test, by_name, film_l)
 
 
 def condition_span_s(test: ThermalTest) -> tuple[float, float]:
@@ -205,6 +212,10 @@ def _goes_on(test: ThermalTest, before: ThermalTest) -> Iterator[Finding]:
     begins_s, _ = condition_span_s(test)
     _, ended_s = condition_span_s(before)
     start_c, end_c = _mean_c(test, begins_s, begins_s), _mean_c(before, ended_s, ended_s)
+    if abs(before.water_kg - test.water_kg) > LOST_KG:
+        rule = f"follows {before.name}, which has other water"
+        fix = "the same water goes on; water that is added or taken out begins a test of its own"
+        yield "water_kg", rule, f"{before.water_kg:g} kg, then {test.water_kg:g} kg", fix
     most_k = APART_WARE_K if test.ware_in else APART_K
     if abs(end_c - start_c) > most_k:
         rule = (
@@ -212,6 +223,29 @@ def _goes_on(test: ThermalTest, before: ThermalTest) -> Iterator[Finding]:
         )
         fix = "leave follows out where something was done between the two"
         yield "follows", rule, f"{end_c:.1f} °C, then {start_c:.1f} °C", fix
+
+
+def _read_twice(test: ThermalTest, by_name: dict[str, ThermalTest], film_l: float) -> Iterator[Finding]:
+    """The water and the room that were read a second time."""
+    first = test
+    while first.follows and by_name[first.follows] is not test:
+        first = by_name[first.follows]
+    if test.drained_kg is not None:
+        stays_kg = LOST_KG + LOST_SHARE * first.water_kg + test.ware_in * 2.0 * film_l
+        more_kg = test.drained_kg - first.water_kg
+        if not -stays_kg <= more_kg <= LOST_KG:
+            amount = f"{abs(more_kg):.3g} kg {'more' if more_kg > 0.0 else 'less'}"
+            rule = f"contradicts water_kg of {first.name}: {amount} came out"
+            fix = (
+                "weigh both again, buckets taken off; begin with a dry tank, take up the rest with the sponge"
+            )
+            yield "drained_kg", rule, f"{first.water_kg:g} kg in, {test.drained_kg:g} kg out", fix
+    if test.room_end_c is not None:
+        apart_k = abs(test.room_end_c - test.room_c)
+        if apart_k > max(ROOM_APART_K, 2.0 * test.room_error_k):
+            rule = f"contradicts room_c: the room was another by {apart_k:.1f} K as the test ended"
+            fix = "read both with the thermometer of the bath, dry, beside the machine; keep the room steady"
+            yield "room_end_c", rule, f"{test.room_c:.1f} °C, then {test.room_end_c:.1f} °C", fix
 
 
 def _mean_c(test: ThermalTest, since_s: float, until_s: float) -> float:

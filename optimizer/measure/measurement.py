@@ -9,6 +9,7 @@ from typing import Any
 
 from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.measure.bench_tests import settled_by
+from optimizer.measure.book_lines import with_lines
 from optimizer.measure.conditions import condition_issues, in_book
 from optimizer.measure.contradictions import book_contradictions, estimate_contradictions, same_number
 from optimizer.measure.estimate import Estimate
@@ -129,7 +130,10 @@ def measure(name: str, like: str | None = None, tell: Tell = lambda _: None) -> 
     machine = None if like is None else attempt(issues, partial(load_profile, "machine", like))
     if book is None or issues:
         raise InputError(issues)
-    return measure_book(book, machine, like or "", tell)
+    try:
+        return measure_book(book, machine, like or "", tell)
+    except InputError as error:
+        raise InputError(with_lines(error.issues, book.text, book.subject)) from error
 
 
 def measure_book(

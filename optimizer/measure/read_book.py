@@ -14,6 +14,7 @@ from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.files import read_text
 from optimizer.measure.bench_log import BenchLog, read_log
 from optimizer.measure.book import BOOK_FILE, Bench, book_path
+from optimizer.measure.book_lines import with_lines
 from optimizer.measure.calibration import Calibration, two_points
 from optimizer.measure.estimate import Instruments
 from optimizer.measure.thermal_test import ThermalTest
@@ -45,6 +46,8 @@ class Book:
         Of the thermometer; None where there was none.
     tests : tuple of ThermalTest
         The thermal tests with their logs, every temperature corrected.
+    text : str
+        What its file holds, to place what is wrong; empty where it came from elsewhere.
     """
 
     subject: str
@@ -52,6 +55,7 @@ class Book:
     instruments: Instruments
     calibration: Calibration | None
     tests: tuple[ThermalTest, ...]
+    text: str = ""
 
     def corrected_c(self, reading_c: float) -> float:
         """A reading of the thermometer, corrected by its calibration [°C]."""
@@ -71,13 +75,15 @@ def load_book(name: str) -> Book:
         rule, fix = "is neither a folder nor a shipped bench book", f"shipped: {', '.join(bench_names())}"
         raise InputError([InputIssue("bench book", "", f"a name that {rule}", quoted(name), fix)])
     subject = str(path)
-    tables = parse_toml(read_text(path, "bench book"), subject)
+    text = read_text(path, "bench book")
+    tables = parse_toml(text, subject)
     issues: list[InputIssue] = []
     bench = attempt(issues, partial(validate_bench, tables, subject))
     logs = {log: attempt(issues, partial(_log, path.parent / log, subject, log)) for log in _logs_of(tables)}
     if bench is None or issues:
-        raise InputError(issues)
-    return make_book(bench, {log: found for log, found in logs.items() if found}, subject)
+        raise InputError(with_lines(issues, text, subject))
+    book = make_book(bench, {log: found for log, found in logs.items() if found}, subject)
+    return replace(book, text=text)
 
 
 def validate_bench(tables: Mapping[str, Any], subject: str) -> Bench:
@@ -138,8 +144,9 @@ def _thermal_tests(book: Book, logs: Mapping[str, BenchLog]) -> list[ThermalTest
     for table in book.bench.thermal:
         given = table.model_dump(exclude={"log", "meter"})
         given["room_c"] = book.corrected_c(table.room_c)
-        if table.poured_c is not None:
-            given["poured_c"] = book.corrected_c(table.poured_c)
+        for key in ("poured_c", "room_end_c"):
+            if given[key] is not None:
+                given[key] = book.corrected_c(given[key])
         flips = tuple((flip.s, flip.kwh) for flip in table.meter)
         tests.append(ThermalTest(**given, log=_corrected(logs[table.log], book), meter_kwh=flips))
     return tests

@@ -55,6 +55,24 @@ def scores(fit: Fitted, columns: Array, off: Array) -> tuple[Array, Array]:
     return np.where(seen, pull / sound, 0.0), np.where(seen, pull / np.sqrt(sound), 0.0)
 
 
+def unseen(fit: Fitted, change: Array) -> tuple[float, Array]:
+    """By how much a change would show, and how far it would pull all coordinates where nobody allows for it.
+
+    Parameters
+    ----------
+    change : ndarray, shape (rows,)
+        How the residuals would move with the change.
+
+    Returns
+    -------
+    tuple of float, ndarray, shape (parameters,)
+        Standard deviations by which it would show in what is left [1], and the pull on each coordinate.
+    """
+    shared = fit.slopes.T @ change
+    pull = fit.covariance @ shared
+    return float(np.sqrt(max(float(change @ change - shared @ pull), 0.0))), np.asarray(pull)
+
+
 def column(fit: Fitted, slope_of: Callable[[int, Series], Array | None]) -> Array:
     """Make a column of the Jacobian.
 

@@ -54,7 +54,7 @@ def _interval(readings: Sequence[TemperatureReading], book: Book) -> Interval:
     tools = book.instruments
     step_k = last_digit([reading.c for reading in readings], tools.thermometer_step_k)
     errors = Errors(tools.thermometer_error_k, step_error(step_k))
-    gap_days, gap = _longest_gap([reading.on for reading in readings])
+    gap_days, gap = longest_gap([reading.on for reading in readings])
     if gap_days <= GAP_DAYS and len(readings) >= LEAST_CURVE:
         return _curve([reading.on for reading in readings], celsius, errors)
     if gap_days <= GAP_DAYS:
@@ -89,7 +89,7 @@ def _curve(days: Sequence[date], celsius: Sequence[float], errors: Errors) -> In
     return Interval(mean, min(ends[0], mean), max(ends[1], mean), method)
 
 
-def _longest_gap(days: Sequence[date]) -> tuple[int, str]:
+def longest_gap(days: Sequence[date]) -> tuple[int, str]:
     """Longest stretch of the year without a reading [d], in words."""
     of_year = sorted({(day.timetuple().tm_yday, f"{day.day} {day:%B}") for day in days})
     around = [*of_year, (of_year[0][0] + 365, of_year[0][1])]

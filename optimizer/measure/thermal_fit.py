@@ -14,6 +14,7 @@ from optimizer.measure.inseparable import OPEN, half_widths, open_numbers
 from optimizer.measure.joint_fit import Fitted, fit_jointly
 from optimizer.measure.profile_likelihood import COVER, Interval, intervals
 from optimizer.measure.residuals import MOST_STEPS, Step, largest_step, remarks_of
+from optimizer.measure.single_readings import unseen_mistakes
 from optimizer.measure.thermal_input import refuse_tests
 from optimizer.measure.thermal_parameters import KEY_OF, Parameters
 from optimizer.measure.thermal_sessions import bench_of
@@ -83,7 +84,10 @@ def fit_thermal(tests: Sequence[ThermalTest], instruments: Instruments, known: K
     if still_open:
         unsettled = open_numbers(fit, still_open, instruments, known)
         leaning = tuple(name for name in still_open if KEY_OF[name] in known.like)
-    estimates = [_estimate(fit, name, found[name]) for name in found if name not in still_open]
+    mistakes = unseen_mistakes(fit)
+    estimates = [
+        _estimate(fit, name, found[name], mistakes.get(name, ())) for name in found if name not in still_open
+    ]
     if leaning:
         estimates += _leaning(fit, still_open, leaning, instruments, known)
     if odd is not None:
@@ -113,7 +117,7 @@ def _leaning(
         interval = intervals(leaned, [name])[name]
         if not _is_open(leaned, name, interval):
             keys = " and ".join(KEY_OF[other] for other in others)
-            estimate = _estimate(leaned, name, interval)
+            estimate = _estimate(leaned, name, interval, unseen_mistakes(leaned).get(name, ()))
             remark = f"leans on {keys} of the profile that the machine is like, not measured"
             found.append(replace(estimate, remarks=(*estimate.remarks, remark)))
     return found
@@ -134,7 +138,7 @@ def _values(fit: Fitted, name: str, interval: Interval) -> tuple[float, float, f
     return low, nominal, high
 
 
-def _estimate(fit: Fitted, name: str, interval: Interval) -> Estimate:
+def _estimate(fit: Fitted, name: str, interval: Interval, mistakes: tuple[str, ...]) -> Estimate:
     low, nominal, high = _values(fit, name, interval)
     parameters = fit.problem.parameters
     place = parameters.index[(name, -1)]
@@ -151,7 +155,7 @@ def _estimate(fit: Fitted, name: str, interval: Interval) -> Estimate:
     partner = _partner(fit, name)
     if partner:
         remarks.append(partner)
-    return Estimate(KEY_OF[name], nominal, low, high, readings, METHOD, tuple(remarks))
+    return Estimate(KEY_OF[name], nominal, low, high, readings, METHOD, (*remarks, *mistakes))
 
 
 def _partner(fit: Fitted, name: str) -> str:

@@ -33,6 +33,9 @@ STOOD_K = 0.15
 """How close to the room's temperature stands what has stood until it was as warm, standard deviation [K];
 our choice, no source."""
 
+TWO_READINGS_K = 0.3
+"""Two readings of one room may be so far apart by their last digits [K]; our choice, no source."""
+
 OPEN_SD = 5.0
 """Standard deviation of the coordinate of a number that is wanted [1]: a factor of 150 either way says
 nothing, and keeps the information matrix regular where the tests say nothing either."""
@@ -181,7 +184,7 @@ class Parameters:
     def _of_session(self, at: int) -> None:
         bench, known = self.bench, self.known
         first, tests = bench.first(at), [bench.tests[i] for i in bench.sessions[at].tests]
-        self._add("room", 0.0, max(first.room_error_k, 1e-3) / SQRT_3, at)
+        self._add("room", 0.0, max(*map(room_error_k, tests), 1e-3) / SQRT_3, at)
         scales_sd = self.instruments.scales_error_kg * np.sqrt(2.0 / 3.0)
         self._add_log("water", first.water_kg, max(scales_sd / first.water_kg, 1e-5), 0.0, np.inf, at)
         if first.poured_c is not None:
@@ -315,6 +318,13 @@ class Parameters:
     def bounds(self) -> tuple[Array, Array]:
         """Bounds of the coordinates."""
         return np.array([p.least for p in self.list]), np.array([p.most for p in self.list])
+
+
+def room_error_k(test: ThermalTest) -> float:
+    """By how much the room may have been another, the second reading of it counted in [K]."""
+    if test.room_end_c is None:
+        return test.room_error_k
+    return max(test.room_error_k, abs(test.room_end_c - test.room_c) - TWO_READINGS_K)
 
 
 def _cold(test: ThermalTest) -> bool:

@@ -66,6 +66,10 @@ class ThermalTest:
         By how much the room may have been off that reading while the test ran [K].
     voltage_v : float or None
         At the socket while the element was on [V]; None: as in the profile.
+    drained_kg : float or None
+        The same water weighed again: what a drain and a sponge brought out after its last test [kg].
+    room_end_c : float or None
+        The room read again as the test ended, with the same thermometer [°C].
     meter_kwh : tuple of (float, float)
         Time in the log [s] and energy [kWh] as the last digit of the plug-in meter flipped.
     """
@@ -87,6 +91,8 @@ class ThermalTest:
     ends_s: float | None = None
     room_error_k: float = 0.5
     voltage_v: float | None = None
+    drained_kg: float | None = None
+    room_end_c: float | None = None
     meter_kwh: tuple[tuple[float, float], ...] = ()
 
 

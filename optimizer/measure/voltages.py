@@ -1,4 +1,8 @@
-"""Voltages at the socket, by hour: the high end from the machine idle, the low end from its element on."""
+"""Voltages at the socket, by hour: the high end from the machine idle, the low end from its element on.
+
+A tolerance interval (ISO 16269-6) is of what the readings are drawn from: of a year only where they are
+spread over it. Readings of a few days count with what a supplier may deliver, as one reading does.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +10,8 @@ from collections.abc import Sequence
 
 from optimizer.measure.book import VoltageReading, VoltageTable
 from optimizer.measure.estimate import Estimate, Instruments
-from optimizer.measure.intervals import Errors, Interval, run_to_run
+from optimizer.measure.intervals import FEW, OF_RUNS, Errors, Interval, run_to_run
+from optimizer.measure.seasons import GAP_DAYS, longest_gap
 
 KEY = "supply.voltage_v"
 WIRING_SHARE = 0.05
@@ -14,8 +19,13 @@ WIRING_SHARE = 0.05
 SPREAD = 0.1
 """Spread of a year to count with where there is one reading [1]: EN 50160, 95 % of a week's ten-minute means
 (secondary page)."""
+LOW_MAINS_V, LOW_MAINS_HIGH = 150.0, 0.05
+"""Below this a socket has the 120 V of North America [V], and so much more at the most [1]: ANSI C84.1, range
+A (from memory); 5 % less at the service and 5 % in the wiring of the house make the same 10 % below."""
 GAP_H = 7.0
 """Hours without a reading that are remarked on [h]: the evening's dip lasts shorter."""
+FEW_DAYS = "few days"
+"""How ends came about that hold what a year may bring beyond some days of readings."""
 STEP_V = 1.0
 """Last digit of a plug-in meter's volts [V]."""
 
@@ -36,8 +46,16 @@ def voltage_estimates(table: VoltageTable, instruments: Instruments) -> list[Est
     low, high = min(low, *(span.low for span in spans.values())), max(high, nominal)
     if gap := _longest_gap(idle + loaded):
         remarks.append(gap)
-    remarks.append("a few days do not have the ends of a year: the supplier may deliver ± 10 % (EN 50160)")
     method = next(iter(spans.values())).method
+    if unknown := _unknown_days(idle + loaded):
+        # A few days do not have the ends of a year.
+        counted, more = f"± {SPREAD:.0%} is counted, what a supplier may deliver (EN 50160)", SPREAD
+        if nominal < LOW_MAINS_V:
+            more = LOW_MAINS_HIGH
+            counted = f"-{SPREAD:.0%} and +{more:.0%} are counted, what a supplier may deliver (ANSI C84.1)"
+        low, high = min(low, (1.0 - SPREAD) * nominal), max(high, (1.0 + more) * nominal)
+        remarks.append(f"{unknown}: {counted}")
+        method = FEW_DAYS if method == OF_RUNS else method
     return [Estimate(KEY, nominal, low, high, len(idle) + len(loaded), method, tuple(remarks), "voltages")]
 
 
@@ -46,6 +64,17 @@ def _span(readings: Sequence[VoltageReading], instruments: Instruments) -> Inter
     mean = sum(volts) / len(volts)
     errors = Errors(instruments.voltmeter_error_share * mean, STEP_V / 12.0**0.5)
     return run_to_run(volts, errors, SPREAD * mean)
+
+
+def _unknown_days(readings: Sequence[VoltageReading]) -> str:
+    """Why the days of the readings do not show what a year brings; empty where they do."""
+    days = {reading.on for reading in readings if reading.on is not None}
+    if not days:
+        return "no days are given"
+    if len(days) < FEW:
+        return f"read on {len(days)} day{'s' if len(days) > 1 else ''} only"
+    gap_days, gap = longest_gap(list(days))
+    return f"no reading from {gap}" if gap_days > GAP_DAYS else ""
 
 
 def _longest_gap(readings: Sequence[VoltageReading]) -> str:

@@ -36,6 +36,7 @@ METHODS = {
     "one reading": "instrument error and, for what differs from run to run, a stated spread",
     "curve of the year": "a year's swing through the dates, and 95 % of days at either end of it",
     "joint fit": "95 % interval of the fit of all thermal logs at once (profile likelihood)",
+    "few days": "what the readings show, and what a supplier may deliver in a year",
     "few readings": "two to five readings: instrument error and a stated spread about their mean",
 }
 """By method as it stands in the table: what it means."""

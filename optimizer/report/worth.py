@@ -14,8 +14,9 @@ from optimizer.report.errors import no_plan_report, no_plan_to_dict
 from optimizer.report.layout import NOTHING, bullets, column_lines, section, wrapped
 from optimizer.report.numbers import amount, count, money, money_decimals, plain
 from optimizer.units import figure, short, with_unit
+from optimizer.whatif.narrower_plans import Interval
 from optimizer.whatif.upgrades import NOISE
-from optimizer.whatif.worth import Interval, Narrowed, Status, Worth
+from optimizer.whatif.worth import Narrowed, Status, Worth
 
 WITHOUT: dict[Status, str] = {
     "no plan": "NO PROGRAMME EITHER WITH",
@@ -73,7 +74,7 @@ def _verdict(found: Worth, runs_per_year: int) -> str:
     costs, currency = found.now, found.inputs.tariff.currency
     waiting = " with the value of the waiting" if costs.waiting else ""
     now = f"{figure(costs.with_waiting, 3)} {currency} a run{waiting}, {costs.duration_min:.0f} min"
-    how = f"each of {count(number, 'interval')} halved on its own, planned and proven anew"
+    how = f"{count(number, 'interval')} halved, planned and proven anew"
     missed = ""
     if found.missed > NOISE * abs(costs.with_waiting):
         missed = (

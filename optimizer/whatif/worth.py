@@ -7,69 +7,25 @@ the search, and is no merit of the measurement.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from optimizer.batch.answer import CaseResult
-from optimizer.batch.cache_key import engine
-from optimizer.batch.cases import Case
-from optimizer.batch.run_cases import WorkerSettings, run_cases
+from optimizer.batch.run_cases import WorkerSettings
 from optimizer.check.certify import check
 from optimizer.errors import NoPlanError
-from optimizer.measure.bench_tests import BenchTest, settled_by
-from optimizer.plan_and_prove import plan_and_prove
+from optimizer.plan_and_prove import Proven, plan_and_prove
+from optimizer.planner.margins import Assessor
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
-from optimizer.profile.circuit import Circuit
-from optimizer.profile.machine import Machine
-from optimizer.profile.measured import Measured
-from optimizer.profile.messages import unit_of
-from optimizer.programme.plan import Costs, Inputs, Plan
-from optimizer.whatif.possible_changes import halved, measured_of, with_values
-
-SENSOR = "element.sensor_error_k"
-"""Written as one number, and an interval from minus to plus that number."""
+from optimizer.programme.plan import Costs, Inputs
+from optimizer.whatif.narrower_plans import Interval, NarrowerPlans, intervals, short
 
 ALL = "all"
 """Key of all intervals at once."""
 
 Status = Literal["planned", "no plan", "check failed", "failed", "not finished"]
-
-
-@dataclass(frozen=True)
-class Interval:
-    """A number of a profile that is known within two ends.
-
-    Attributes
-    ----------
-    key : str
-        Its dotted key; with ``circuit.`` before it in the circuit's profile.
-    unit : str
-        Its unit; empty for a pure number.
-    now : Measured
-        The number with its ends.
-    """
-
-    key: str
-    unit: str
-    now: Measured
-
-    @property
-    def narrower(self) -> Measured:
-        """The same with both ends half as far from the nominal value."""
-        return halved(self.now)
-
-    @property
-    def test(self) -> BenchTest | None:
-        """The test of the bench that settles it."""
-        return settled_by(self.key)
-
-    def value(self) -> tuple[str, object]:
-        """Path and value of the narrower interval, as `with_values` takes them."""
-        kind = "" if self.key.startswith("circuit.") else "machine."
-        path = f"{kind}{self.key}"
-        return path, self.narrower.high if self.key == SENSOR else self.narrower.model_dump()
 
 
 @dataclass(frozen=True)
@@ -154,25 +110,6 @@ class Worth:
         return self.now is not None or any(row.costs is not None for row in tried)
 
 
-def intervals(inputs: Inputs) -> Iterator[Interval]:
-    """List what is known within two ends that differ."""
-    for key, measured in measured_of(inputs.machine):
-        if measured.low < measured.high:
-            yield Interval(key, unit_of(Machine, tuple(key.split("."))), measured)
-    element = inputs.machine.element
-    if element is not None and element.control == "thermostat" and element.sensor_error_k > 0.0:
-        error = element.sensor_error_k
-        yield Interval(SENSOR, "K", Measured(nominal=0.0, low=-error, high=error))
-    for key, measured in measured_of(inputs.circuit):
-        if measured.low < measured.high:
-            yield Interval(f"circuit.{key}", unit_of(Circuit, (key,)), measured)
-
-
-def narrowed(inputs: Inputs, some: list[Interval]) -> Inputs:
-    """Make the profiles with some intervals half as wide."""
-    return with_values(inputs, dict(one.value() for one in some))
-
-
 def worth(
     inputs: Inputs,
     settings: WorkerSettings,
@@ -181,25 +118,41 @@ def worth(
     search: Search = USUAL_SEARCH,
 ) -> Worth:
     """Plan anew with each interval half as wide; `CheckFailedError` where there is no proven plan now."""
-    now: Plan | None = None
+    now: Proven | None = None
     refusal: NoPlanError | None = None
     try:
-        now = plan_and_prove(inputs, solver=solver, report=report, search=search).plan
+        now = plan_and_prove(inputs, solver=solver, report=report, search=search)
     except NoPlanError as error:
         refusal = error
     asked = list(intervals(inputs))
-    known = () if now is None else (now.constants,)
-    search = replace(search, known=known, why=False)
-    sets = [[one] for one in asked] + ([asked] if asked else [])
-    cases = [Case(narrowed(inputs, some), engine(solver), solver, search) for some in sets]
-    study = run_cases(
-        cases, settings, lambda at: report(f"{at.finished} of {at.cases} narrower intervals planned")
-    )
-    best, missed = _best_now(inputs, now, study.results, report)
-    rows = [_row(one, result, best) for one, result in zip(asked, study.results, strict=False)]
-    together = _together(study.results[-1], best, rows) if asked else None
+    planner = NarrowerPlans(inputs, now, settings, solver, report, replace(search, why=False))
+    if asked:
+        planner.plan([asked], near=search.neighbours)
+        if planner.can_save(asked):
+            planner.plan_each(asked, near=search.neighbours)
+    best, missed = _best_now(planner)
+    rows = [_row(one, planner.result_of(one), best) for one in asked]
+    together = _together(planner.results.get(tuple(asked)), best, rows) if asked else None
     ranked = tuple(sorted(rows, key=_rank))
-    return Worth(inputs, best, missed, refusal, ranked, together, study.interrupted)
+    return Worth(inputs, best, missed, refusal, ranked, together, planner.interrupted)
+
+
+def _best_now(planner: NarrowerPlans) -> tuple[Costs | None, float]:
+    """Find the cheapest programme that holds as things are, and what it is cheaper than the plan."""
+    now, inputs = planner.now, planner.inputs
+    if now is None:
+        return None, 0.0
+    best = now.plan.costs
+    assessor = Assessor(inputs, now.kept)
+    for plan in sorted(planner.plans, key=lambda plan: plan.costs.with_waiting):
+        if plan.costs.with_waiting >= best.with_waiting:
+            break
+        if short(assessor, plan):
+            continue
+        planner.report("looking whether it holds without the narrower interval")
+        if check(plan.constants, inputs.machine, inputs.goal, inputs.circuit).passed:
+            best = plan.costs
+    return best, now.plan.costs.with_waiting - best.with_waiting
 
 
 def _together(result: CaseResult | None, now: Costs | None, rows: list[Narrowed]) -> Narrowed:
@@ -210,23 +163,6 @@ def _together(result: CaseResult | None, now: Costs | None, rows: list[Narrowed]
         if row.costs is not None and better and found.status != "not finished":
             found = replace(row, interval=None)
     return found
-
-
-def _best_now(
-    inputs: Inputs, now: Plan | None, results: tuple[CaseResult | None, ...], report: Callable[[str], None]
-) -> tuple[Costs | None, float]:
-    """Find the cheapest programme that holds as things are, and what it is cheaper than the plan."""
-    if now is None:
-        return None, 0.0
-    best = now.costs
-    plans = [result.plan for result in results if result is not None and result.plan is not None]
-    for plan in sorted(plans, key=lambda plan: plan.costs.with_waiting):
-        if plan.costs.with_waiting >= best.with_waiting:
-            break
-        report("looking whether it holds without the narrower interval")
-        if check(plan.constants, inputs.machine, inputs.goal, inputs.circuit).passed:
-            best = plan.costs
-    return best, now.costs.with_waiting - best.with_waiting
 
 
 def _row(interval: Interval | None, result: CaseResult | None, now: Costs | None) -> Narrowed:

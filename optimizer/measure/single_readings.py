@@ -1,0 +1,93 @@
+"""What no residual shows: a mistake in the one weighing, or the one reading of the room, behind a number.
+
+A mass of water that is 7 % wrong makes heat capacity and losses of its test 7 % wrong, and the fit as good as
+before, where no other test settles them. The score test says how far such a mistake would show; where it
+would not, the numbers that lean on it say so. A second reading (what is drained, the room at the end) is
+held against the first before anything is fitted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.measure.contradicting_test import NOTICED, names_of
+from optimizer.measure.joint_fit import Fitted
+from optimizer.measure.profile_likelihood import COVER
+from optimizer.measure.score_test import column, unseen
+from optimizer.measure.thermal_parameters import Parameters
+from optimizer.measure.thermal_problem import Problem
+from optimizer.measure.thermal_sessions import bench_of
+from optimizer.measure.thermal_test import ThermalTest
+from optimizer.units import figure
+
+MASS_SHARE, ROOM_K = 0.07, 3.0
+"""Mistakes that are looked for [1], [K]: half a kilogram of 7 kg, a thermometer that hung elsewhere. Our
+choice, *no source*."""
+
+MATTERS = 0.5
+"""A number says so where the mistake would move it by this share of its interval's half-width [1]."""
+
+
+def unseen_mistakes(fit: Fitted) -> dict[str, tuple[str, ...]]:
+    """Say of each wanted number which mistake would move it and be seen by nothing.
+
+    Returns
+    -------
+    dict of str to tuple of str
+        By short name: sentences without a full stop; names without any are left out.
+    """
+    found: dict[str, tuple[str, ...]] = {}
+    parameters = fit.problem.parameters
+    for change, words, mend in _mistakes(fit):
+        shows, pull = unseen(fit, change)
+        if shows >= NOTICED:
+            continue
+        for name in parameters.wanted:
+            place = parameters.index[(name, -1)]
+            if abs(pull[place]) < MATTERS * COVER * np.sqrt(fit.covariance[place, place]):
+                continue
+            moved = abs(float(pull[place]))
+            by = (
+                f"{figure(100.0 * np.expm1(moved), 2)} %"
+                if parameters.list[place].logarithmic
+                else figure(moved, 2)
+            )
+            found[name] = (
+                *found.get(name, ()),
+                f"{words} would move it by {by}, and nothing would show it; {mend}",
+            )
+    return found
+
+
+def _mistakes(fit: Fitted) -> Iterator[tuple[np.ndarray, str, str]]:
+    """How the residuals would move with each mistake, the mistake in words, and what would show it."""
+    bench = fit.problem.bench
+    for at, session in enumerate(bench.sessions):
+        tests = [bench.tests[i] for i in session.tests]
+        if all(test.drained_kg is None for test in tests):
+            words = f"a mass of water {100.0 * MASS_SHARE:.0f} % wrong in {names_of(fit, at)}"
+            heavier = {
+                i: replace(bench.tests[i], water_kg=(1.0 + MASS_SHARE) * bench.tests[i].water_kg)
+                for i in session.tests
+            }
+            yield _moved(fit, heavier), words, "weigh what is drained as well (drained_kg)"
+        if all(test.room_end_c is None for test in tests):
+            words = f"a room read {ROOM_K:.0f} K wrong in {names_of(fit, at)}"
+            warmer = {
+                i: replace(bench.tests[i], room_c=bench.tests[i].room_c + ROOM_K) for i in session.tests
+            }
+            yield _moved(fit, warmer), words, "read it again at the end (room_end_c)"
+
+
+def _moved(fit: Fitted, changed: Mapping[int, ThermalTest]) -> np.ndarray:
+    """How the residuals move where tests are said to have gone in another way, whitened."""
+    old = fit.problem.parameters
+    tests = [changed.get(i, test) for i, test in enumerate(fit.problem.bench.tests)]
+    parameters = Parameters(bench_of(tests, old.known), old.instruments, old.known, events=old.events)
+    other_c = Problem(parameters).readings_c(fit.coordinates[None])
+    here_c = fit.problem.readings_c(fit.coordinates[None])
+    moves = [other[:, 0] - here[:, 0] for other, here in zip(other_c, here_c, strict=True)]
+    return column(fit, lambda i, _: moves[i])
