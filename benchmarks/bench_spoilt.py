@@ -145,7 +145,7 @@ def tried(name: str, books: int) -> str:
             f"of {one.key}: {remark[:60]}"
             for one in found.estimates
             for remark in one.remarks
-            if "nothing would show" in remark
+            if remark.startswith("nothing would show")
         )
     short = ", ".join(f"{key} {held[key]}" for key in given if held[key] < given[key])
     line = f"{name}: {sum(held.values())} of {sum(given.values())} hold" + (f" ({short})" if short else "")

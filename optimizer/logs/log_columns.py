@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -30,6 +31,7 @@ MOST_ISSUES = 3
 KELVIN_AT_0_C = 273.15
 LARGEST = 1e30
 """No reading in any unit has a larger number; nan is not smaller either [1]."""
+SPREADSHEET = re.compile(r"sep=.\n")
 LONGEST_LINE = 500
 """A line of a log is some forty characters [1]."""
 
@@ -147,6 +149,8 @@ def first_and_how_many_more(subject: str, issues: Sequence[InputIssue]) -> list[
 def read_columns(text: str, subject: str, form: LogForm) -> LogColumns:
     """Read the columns of a log; `InputError` with the line of each issue."""
     text = text.replace("\r\n", "\n")
+    if SPREADSHEET.match(text):
+        text = f"#{text}"  # a note of spreadsheets about what parts the columns
     if not text.strip():
         raise InputError([InputIssue(subject, "", "is empty", "", f"a log: {form.first_line}")])
     if max(map(len, text.split("\n"))) > LONGEST_LINE:
@@ -219,6 +223,8 @@ def _meant(name: str, form: LogForm) -> str:
     """Say which column was meant."""
     bare = name.split("[")[0].split("(")[0].strip().replace(" ", "_")
     starts = [head for head in form.heads if bare and head.startswith(bare)]
+    if not bare:
+        return "take what parts the columns off the end of every line"
     near = starts[:1] or get_close_matches(bare, form.heads, 1, cutoff=0.6)
     if near:
         return f"did you mean {near[0]}?"
@@ -253,6 +259,8 @@ def _cell_by_cell(subject: str, text: str, heads: list[str], form: LogForm) -> d
         if len(row) != many and len(issues) <= MOST_ISSUES:
             rule = f"must hold {many} cells, as the first line does"
             found, fix = written(delimiter.join(row)), _cells_fix(delimiter, len(row) > many)
+            if len(row) > many and not any(row[many:]):
+                fix = f'take the "{delimiter}" at the end of the lines off'
             issues.append(InputIssue(subject, f"line {line}", rule, found, fix))
         lines.append(line)
         cells += row

@@ -18,6 +18,10 @@ GAP_S, GAP_STEPS, REMARK_STEPS = 120.0, 5.0, 2.5
 """A gap longer than both is refused [s] and [steps]; one of more steps than the last is remarked on."""
 LONGEST_S = 7 * 86_400.0
 """No test of a machine takes longer [s]: a log that does has its time in another unit."""
+SHORTEST_S = 30.0
+"""A log that is shorter has its time in another unit, or is none [s]."""
+FINER = {"minutes": 60.0, "hours": 3600.0, "days, as a spreadsheet counts them": 86_400.0}
+"""Units in which a time may have been written instead [s]."""
 COARSEST_S = 60.0
 """A step above this shows nothing of a plate that takes 45 s [s]."""
 PROBE_C = (-10.0, 106.0)
@@ -38,8 +42,15 @@ def clock_issues(columns: LogColumns, time_s: ndarray, parted: str) -> list[Inpu
     forward = steps_s[steps_s > 0.0]
     usual_s = float(np.median(forward)) if forward.size else 0.0
     span_s = float(time_s.max() - time_s.min())
+    bath = columns.numbers.get("bath")
+    if bath is not None and (steps_s <= 0.0).mean() > 0.1 and _is_clock(bath):
+        name = columns.names["bath"]
+        rule = f"rises in even steps, as time does, and {columns.names['time']} does not"
+        return [InputIssue(columns.subject, name, rule, "", "exchange the two names in the first line")]
     if usual_s > COARSEST_S or span_s > LONGEST_S:
         return [_too_coarse(columns, usual_s, span_s)]
+    if span_s < SHORTEST_S and columns.names["time"] != "time":
+        return [_too_fine(columns, usual_s, span_s)]
     issues = []
     for row in _first(steps_s <= 0.0):
         issues.append(_not_later(columns, time_s, row, usual_s))
@@ -50,6 +61,21 @@ def clock_issues(columns: LogColumns, time_s: ndarray, parted: str) -> list[Inpu
         rule = f"leaves a gap of {steps_s[row]:g} s after the line before"
         issues.append(_at(columns, row + 1, rule, "", fix))
     return issues
+
+
+def _is_clock(readings: ndarray) -> bool:
+    """Whether a column rises in even steps."""
+    steps = np.diff(readings)
+    return bool((steps > 0.0).all() and np.ptp(steps) <= 0.01 * steps.mean())
+
+
+def _too_fine(columns: LogColumns, usual_s: float, span_s: float) -> InputIssue:
+    name, rule = columns.names["time"], f"a log lasts {SHORTEST_S:g} s at least"
+    units = [unit for unit, factor in FINER.items() if 0.9 <= usual_s * factor <= COARSEST_S]
+    fix = "log it again, for as long as the test asks for"
+    if units:
+        fix = f"did you mean {units[0]}? Multiply the times by {FINER[units[0]]:g} for time_s"
+    return InputIssue(columns.subject, name, rule, f"{span_s:.3g} s, a row every {usual_s:.2g} s", fix)
 
 
 def _too_coarse(columns: LogColumns, usual_s: float, span_s: float) -> InputIssue:
@@ -106,6 +132,13 @@ def reading_issues(columns: LogColumns, what: str) -> list[InputIssue]:
         found = f"{np.median(readings_c):g} in the middle"
         return [InputIssue(columns.subject, name, rule, found, other)]
     least, most = PROBE_C
+    if np.mean((readings_c < least) | (readings_c > most)) > 0.5:
+        middle = float(np.median(readings_c))
+        fix = "look at the probe, at its wiring and at what the column holds"
+        if name.endswith("_c") and 0.0 <= middle / 10.0 <= most:
+            fix = "did you mean tenths of a degree? Divide by 10"
+        rule = f"{name} must lie between {least:g} and {most:g} °C, and most of it does not"
+        return [InputIssue(columns.subject, name, rule, f"{middle:g} °C in the middle", fix)]
     return [
         _at(columns, row, f"{name} must lie between {least:g} and {most:g} °C", f"{readings_c[row]:g}", fix)
         for row in _first((readings_c < least) | (readings_c > most))

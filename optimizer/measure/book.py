@@ -151,6 +151,18 @@ class MeterTable(ProfileModel):
     drain_pump: list[MeterReading] = NONE
     element: list[MeterReading] = NONE
 
+    @model_validator(mode="after")
+    def _more_than_nothing(self) -> MeterTable:
+        idle_w = max((reading.w for reading in self.controller), default=0.0)
+        rule = f"shows no more than with every output off (meter.controller, {idle_w:g} W)"
+        refuse([
+            Breach((part, at, "w"), reading.w, rule, "watts, not kilowatts, of all that is on together")
+            for part in ("valve", "wash_pump", "drain_pump", "element")
+            for at, reading in enumerate(getattr(self, part))
+            if reading.w < idle_w
+        ])  # fmt: skip
+        return self
+
 
 class ElementTable(ProfileModel):
     """The element: its name-plate, and its resistance where it was measured, unplugged."""

@@ -33,6 +33,9 @@ LOST_SHARE = 0.01
 """The same as a share of it [1]."""
 ROOM_APART_K = 2.0
 """Two readings of one room that are further apart are not of one room, or the test was not in it [K]."""
+OFF_W, WATER_J_PER_KG_K = 200.0, 4180.0
+"""With the element off a bath warms by no more than twice the pump's power and so much [W]; specific heat of
+water [J/(kg K)]."""
 NEEDS_MIN = {
     "the pump alone, to see what of its power warms": 12.0,
     "the element on": 5.0,
@@ -49,7 +52,7 @@ def condition_issues(tests: Sequence[ThermalTest], known: Known, subject: str) -
     by_name = {test.name: test for test in tests}
     found = []
     for at, test in enumerate(tests, start=1):
-        for key, rule, seen, fix in _issues(test, by_name, known.film_l):
+        for key, rule, seen, fix in [*_issues(test, by_name, known), *_copied(test, tests[: at - 1])]:
             found.append(InputIssue(subject, f"thermal[{at}].{key}", f"{test.name}: {rule}", seen, fix))
     named = {issue.key.split(".")[0] for issue in found}
     return [
@@ -87,7 +90,7 @@ Finding = tuple[str, str, str, str]
 """Key, rule, value found and fix."""
 
 
-def _issues(test: ThermalTest, by_name: dict[str, ThermalTest], film_l: float) -> Iterator[Finding]:
+def _issues(test: ThermalTest, by_name: dict[str, ThermalTest], known: Known) -> Iterator[Finding]:
     timed = list(_times(test))
     yield from timed
     yield from _words(test)
@@ -95,7 +98,8 @@ def _issues(test: ThermalTest, by_name: dict[str, ThermalTest], film_l: float) -
         return
     yield from _length(test)
     yield from _start(test, by_name)
-    yield from _read_twice(test, by_name, film_l)
+    yield from _read_twice(test, by_name, known.film_l)
+    yield from _warms_while_off(test, known)
 
 
 def condition_span_s(test: ThermalTest) -> tuple[float, float]:
@@ -193,6 +197,12 @@ def _start(test: ThermalTest, by_name: dict[str, ThermalTest]) -> Iterator[Findi
     if test.poured_c is not None and start_c > test.poured_c + APART_K:
         rule = f"the bath begins hotter than what was poured (poured_c, {test.poured_c:.1f} °C)"
         yield "poured_c", rule, f"{start_c:.1f} °C in {test.log.name}", "the water just before it was poured"
+    if test.poured_c is not None and test.ware_in and test.log.ware_c is not None and test.ware_at_room:
+        first_c = float(test.log.ware_c[0])
+        if first_c > float(test.log.bath_c[0]) + APART_K:
+            rule = "the plate begins warmer than the hot water that was poured over it"
+            seen = f"plate {first_c:.1f} °C, bath {float(test.log.bath_c[0]):.1f} °C"
+            yield "log", rule, seen, "look whether bath_c and ware_c are exchanged in the log's first line"
     if test.follows:
         yield from _goes_on(test, by_name[test.follows])
     end_c = _mean_c(test, ends_s - END_S, ends_s)
@@ -207,11 +217,51 @@ def _start(test: ThermalTest, by_name: dict[str, ThermalTest]) -> Iterator[Findi
         )
 
 
+def _copied(test: ThermalTest, before: Sequence[ThermalTest]) -> Iterator[Finding]:
+    """Readings that were given already: counted twice, they would make ends that are too narrow."""
+    begins_s, ends_s = condition_span_s(test)
+    for other in before:
+        since_s, until_s = condition_span_s(other)
+        same = (
+            np.array_equal(test.log.bath_c, other.log.bath_c)
+            and min(ends_s, until_s) - max(begins_s, since_s) > END_S
+        )
+        if same:
+            rule = f"has readings that {other.name} has: each counts once"
+            fix = "the log of this test; of one log for both, begins_s and ends_s say which part is whose"
+            yield "log", rule, test.log.name, fix
+
+
+def _warms_while_off(test: ThermalTest, known: Known) -> Iterator[Finding]:
+    """A bath that takes up more than the pump can give, at a time when the element is said to be off."""
+    begins_s, ends_s = condition_span_s(test)
+    from_s, until_s = ends_s, ends_s
+    if test.element_from_s is not None:
+        from_s = test.element_from_s
+        until_s = ends_s if test.element_until_s is None else test.element_until_s
+    pump_w = known.pump_w.nominal if test.pump_on and known.pump_w is not None else 0.0
+    for since_s, till_s in ((begins_s, from_s), (until_s + END_S, ends_s)):
+        if till_s - since_s < 3.0 * END_S:
+            continue
+        rise_k = _mean_c(test, till_s - END_S, till_s) - _mean_c(test, since_s, since_s + END_S)
+        water_w = test.water_kg * WATER_J_PER_KG_K * rise_k / (till_s - since_s - END_S)
+        if water_w > 2.0 * pump_w + OFF_W and test.pump_on:
+            rule = f"the bath warms by {rise_k:.1f} K while the element is said to be off"
+            seen = f"{water_w:.0f} W into the water, the pump takes {pump_w:.0f} W"
+            fix = "element_from_s and element_until_s, in the seconds of the log"
+            yield "element_from_s" if test.element_from_s is None else "element_until_s", rule, seen, fix
+
+
 def _goes_on(test: ThermalTest, before: ThermalTest) -> Iterator[Finding]:
     """A test that follows another has to begin where that ended."""
     begins_s, _ = condition_span_s(test)
     _, ended_s = condition_span_s(before)
     start_c, end_c = _mean_c(test, begins_s, begins_s), _mean_c(before, ended_s, ended_s)
+    heated = test.element_from_s is not None or before.element_from_s is not None
+    if before.pump_on == test.pump_on and not heated:
+        rule = f"follows {before.name}, and nothing was switched"
+        fix = "say what was: pump_on, element_from_s; one log of one condition is one test"
+        yield "pump_on", rule, f"pump_on = {str(test.pump_on).lower()} in both", fix
     if abs(before.water_kg - test.water_kg) > LOST_KG:
         rule = f"follows {before.name}, which has other water"
         fix = "the same water goes on; water that is added or taken out begins a test of its own"

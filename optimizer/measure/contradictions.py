@@ -17,6 +17,9 @@ POWER_APART = 0.2
 """Watts of a log and of the meter that are further apart than this share are not of the same parts [1]: our
 choice; instrument and voltage make some 5 %."""
 
+OTHER_WATER_K = 10.0
+"""So far beyond the ends of a year the water of a fill is other water [K]: our choice."""
+
 ORDER = (
     ("wash_pump.prime_l", "tank.capacity_l", "the spray spits at more than goes into the tank"),
     ("element.cover_l", "tank.capacity_l", "the element is covered at more than goes into the tank"),
@@ -50,7 +53,7 @@ def same_number(book: Book, found: Sequence[Estimate]) -> list[InputIssue]:
 
 def book_contradictions(book: Book, found: Mapping[str, Estimate]) -> list[InputIssue]:
     """Find readings of two tests that cannot both be true."""
-    issues = [*_overfull(book, found), *_voltages(book), *_watts(book)]
+    issues = [*_overfull(book, found), *_voltages(book), *_watts(book), *_fed(book, found)]
     return [InputIssue(book.subject, *one) for one in issues]
 
 
@@ -77,6 +80,17 @@ def _overfull(book: Book, found: Mapping[str, Estimate]) -> Iterator[Finding]:
         if amount is not None and amount > lip.high * 1.05:
             rule = f"contradicts {lip.test}: a drain brings more than goes into the tank"
             yield f"drains.runs[{at}]", rule, f"{amount:g}, {seen}", "repeat one of the two"
+
+
+def _fed(book: Book, found: Mapping[str, Estimate]) -> Iterator[Finding]:
+    """Fills of other water than the inlet's."""
+    fills, inlet = book.bench.fills, found.get("inlet.water_c")
+    if fills is None or inlet is None or "water_c" not in fills.model_fields_set:
+        return
+    if not inlet.low - OTHER_WATER_K <= fills.water_c <= inlet.high + OTHER_WATER_K:
+        rule = "contradicts temperatures.inlet: the fills had other water than the inlet has in any season"
+        seen = f"{fills.water_c:g} °C, inlet {_ends(inlet)} °C"
+        yield "fills.water_c", rule, seen, "look whether one of the two is in °F"
 
 
 def _voltages(book: Book) -> Iterator[Finding]:

@@ -34,6 +34,10 @@ LEAST_GRUBBS, GRUBBS_RISK = 5, 0.01
 (ISO 5725-2, its 1 % level)."""
 
 
+MIXED = 5.0
+"""Readings of one thing of which the largest is so many times the least are asked about [1]: our choice."""
+
+
 @dataclass(frozen=True)
 class Errors:
     """What one reading of a quantity may be off, in its unit.
@@ -228,8 +232,11 @@ def _mean_and_scatter(readings: Sequence[float], errors: Errors) -> tuple[float,
         if len(readings) >= LEAST_GRUBBS
         else math.inf
     )
+    least, most = float(values.min()), float(values.max())
     if abs(values[at] - mean) > far:
         remarks = (f"reading {at + 1} ({values[at]:.4g}) is far from the others: was it written down right",)
+    elif len(readings) >= 3 and least > 0.0 and most > MIXED * least:
+        remarks = (f"readings from {least:.3g} to {most:.3g}: are all of them in one unit",)
     return mean, max(scatter, errors.each), remarks
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -13,7 +14,7 @@ from pydantic import ValidationError
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.files import read_text
 from optimizer.measure.bench_log import BenchLog, read_log
-from optimizer.measure.book import BOOK_FILE, Bench, book_path
+from optimizer.measure.book import BOOK_FILE, Bench, CalibrationTable, book_path
 from optimizer.measure.book_lines import with_lines
 from optimizer.measure.calibration import Calibration, two_points
 from optimizer.measure.estimate import Instruments
@@ -25,6 +26,10 @@ from optimizer.profile.shipped import bench_names, bench_path, is_path
 
 MISSING = "is missing"
 """What a profile says of a key that is not there."""
+
+NO_THERMOMETER_K = 5.0
+"""A thermometer that is further off in ice or in the boil is none, or the readings are of something else [K];
+our choice, *no source*."""
 
 USUAL_THERMOMETER_K = 0.5
 """Error of a thermometer of which nothing is said [K]: what cheap ones claim."""
@@ -79,10 +84,16 @@ def load_book(name: str) -> Book:
     tables = parse_toml(text, subject)
     issues: list[InputIssue] = []
     bench = attempt(issues, partial(validate_bench, tables, subject))
-    logs = {log: attempt(issues, partial(_log, path.parent / log, subject, log)) for log in _logs_of(tables)}
+    logs = {
+        log: attempt(issues, partial(_log, path.parent / log, subject, log, test))
+        for log, test in _logs_of(tables).items()
+    }
     if bench is None or issues:
         raise InputError(with_lines(issues, text, subject))
-    book = make_book(bench, {log: found for log, found in logs.items() if found}, subject)
+    try:
+        book = make_book(bench, {log: found for log, found in logs.items() if found}, subject)
+    except InputError as error:
+        raise InputError(with_lines(error.issues, text, subject)) from error
     return replace(book, text=text)
 
 
@@ -121,6 +132,8 @@ def make_book(bench: Bench, logs: Mapping[str, BenchLog], subject: str) -> Book:
         calibration = two_points(
             given.ice_c, given.boiling_c, given.height_m, given.sea_level_hpa, table.thermometer_step_k
         )
+        if wrong := _no_calibration(given, calibration.boils_c, subject):
+            raise InputError(wrong)
         error_k = calibration.error_k
     instruments = Instruments(
         thermometer_error_k=error_k,
@@ -137,6 +150,19 @@ def make_book(bench: Bench, logs: Mapping[str, BenchLog], subject: str) -> Book:
     )
     book = Book(subject, bench, instruments, calibration, ())
     return replace(book, tests=tuple(_thermal_tests(book, logs)))
+
+
+def _no_calibration(given: CalibrationTable, boils_c: float, subject: str) -> list[InputIssue]:
+    """Find readings that are of no ice and no boil, or of no thermometer."""
+    found = []
+    for key, readings_c, true_c in (("ice_c", given.ice_c, 0.0), ("boiling_c", given.boiling_c, boils_c)):
+        mean_c = sum(readings_c) / len(readings_c)
+        if abs(mean_c - true_c) > NO_THERMOMETER_K:
+            what = "melting ice" if key == "ice_c" else f"boiling water at {given.height_m:g} m"
+            rule = f"{mean_c - true_c:+.1f} K off in {what}, which is at {true_c:.1f} °C: no thermometer is"
+            fix = "readings in °C, ice and boil not exchanged, height_m in metres (1000 feet are 305 m)"
+            found.append(InputIssue(subject, f"calibration.{key}", rule, f"{mean_c:.1f} °C", fix))
+    return found
 
 
 def _thermal_tests(book: Book, logs: Mapping[str, BenchLog]) -> list[ThermalTest]:
@@ -165,20 +191,32 @@ def _corrected(log: BenchLog, book: Book) -> BenchLog:
     )
 
 
-def _logs_of(tables: Mapping[str, Any]) -> list[str]:
-    """Files that the thermal tests name, each once, as far as they can be made out."""
+def _logs_of(tables: Mapping[str, Any]) -> dict[str, int]:
+    """Files that the thermal tests name, as far as they can be made out, and the first test that does."""
     thermal = tables.get("thermal")
-    named = (
-        [test.get("log") for test in thermal if isinstance(test, dict)] if isinstance(thermal, list) else []
-    )
-    return list(dict.fromkeys(log for log in named if isinstance(log, str) and 0 < len(log) <= 200))
+    found: dict[str, int] = {}
+    for number, test in enumerate(thermal if isinstance(thermal, list) else [], start=1):
+        log = test.get("log") if isinstance(test, dict) else None
+        if isinstance(log, str) and 0 < len(log) <= 200:
+            found.setdefault(log, number)
+    return found
 
 
-def _log(path: Path, subject: str, log: str) -> BenchLog:
+def _log(path: Path, subject: str, log: str, test: int) -> BenchLog:
     """Read a log; one that leaves the folder of the book is refused."""
     if "/" in log or "\\" in log or log in (".", ".."):
         rule = "a log stands beside its book"
         raise InputError(
-            [InputIssue(subject, "thermal.log", rule, written(log), "the name of the file alone")]
+            [InputIssue(subject, f"thermal[{test}].log", rule, written(log), "the name of the file alone")]
         )
+    if not path.exists():
+        logs = sorted(other.name for other in path.parent.glob("*.csv"))
+        near = get_close_matches(log, logs, 1) or [other for other in logs if other.lower() == log.lower()]
+        fix = (
+            f"did you mean {near[0]}?"
+            if near
+            else f"put it beside the book; there: {', '.join(logs) or 'no log'}"
+        )
+        key = f"thermal[{test}].log"
+        raise InputError([InputIssue(subject, key, "names a file that is not there", written(log), fix)])
     return replace(read_log(path), name=log)

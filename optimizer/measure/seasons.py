@@ -34,6 +34,8 @@ LEAST_CURVE = 8
 GAP_DAYS = 120
 """Days of the year without a reading from which on the year is not known [d]: our choice."""
 YEAR_DAYS = 365.25
+FAR_SIGMAS, FAR_K = 6.0, 5.0
+"""A reading is asked about where it is further than both from the curve of the others [1], [K]: ours."""
 
 
 def season_estimates(book: Book) -> list[Estimate]:
@@ -60,7 +62,8 @@ def _interval(readings: Sequence[TemperatureReading], book: Book) -> Interval:
     if gap_days <= GAP_DAYS:
         return run_to_run(celsius, errors, DAYS_K)
     found = run_to_run(celsius, errors, DAYS_K + MAINS_SWING_K)
-    remark = f"no reading from {gap}: ± {MAINS_SWING_K:.1f} K is counted, which a year moves mains water by"
+    unknown = f"no reading from {gap}" if len({reading.on for reading in readings}) > 1 else "read on one day"
+    remark = f"{unknown}: ± {MAINS_SWING_K:.1f} K is counted, which a year moves mains water by"
     added_k = 0.0 if found.method in (ONE_READING, FEW_READINGS) else MAINS_SWING_K
     low, high = found.low - added_k, found.high + added_k
     return Interval(found.nominal, low, high, found.method, (*found.remarks, remark))
@@ -77,6 +80,18 @@ def _curve(days: Sequence[date], celsius: Sequence[float], errors: Errors) -> In
     found, *_ = np.linalg.lstsq(design, np.array(celsius), rcond=None)
     free = len(days) - 3
     scatter = max(float(np.sqrt(np.sum((celsius - design @ found) ** 2) / free)), errors.each)
+    off = np.abs(celsius - design @ found)
+    at = int(off.argmax())
+    # One that is far off pulls curve and scatter along: it is looked for without it.
+    rest = np.delete(np.arange(len(days)), at)
+    alone, *_ = np.linalg.lstsq(design[rest], np.array(celsius)[rest], rcond=None)
+    spread = float(np.std(np.array(celsius)[rest] - design[rest] @ alone, ddof=3))
+    remarks: tuple[str, ...] = ()
+    if abs(celsius[at] - float(design[at] @ alone)) > max(FAR_SIGMAS * spread, FAR_K):
+        day = f"{days[at].day} {days[at]:%B}"
+        remarks = (
+            f"the reading of {day} ({celsius[at]:.1f} °C) is far from the others: was it written down right",
+        )
     mean, swing = float(found[0]), math.hypot(found[1], found[2])
     crest = math.atan2(found[2], found[1])
     inverse = np.linalg.inv(design.T @ design)
@@ -86,7 +101,7 @@ def _curve(days: Sequence[date], celsius: Sequence[float], errors: Errors) -> In
         factor = tolerance_factor(round(1.0 / float(row @ inverse @ row), 6), free=free)
         ends.append(mean + side * (swing + math.hypot(factor * scatter, errors.common)))
     method = "curve of the year"
-    return Interval(mean, min(ends[0], mean), max(ends[1], mean), method)
+    return Interval(mean, min(ends[0], mean), max(ends[1], mean), method, remarks)
 
 
 def longest_gap(days: Sequence[date]) -> tuple[int, str]:

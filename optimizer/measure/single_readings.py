@@ -32,14 +32,14 @@ MATTERS = 0.5
 
 
 def unseen_mistakes(fit: Fitted) -> dict[str, tuple[str, ...]]:
-    """Say of each wanted number which mistake would move it and be seen by nothing.
+    """Say of each wanted number which mistakes would move it and be seen by nothing.
 
     Returns
     -------
     dict of str to tuple of str
-        By short name: sentences without a full stop; names without any are left out.
+        By short name: a sentence without a full stop; names without any are left out.
     """
-    found: dict[str, tuple[str, ...]] = {}
+    found: dict[str, list[tuple[str, str]]] = {}
     parameters = fit.problem.parameters
     for change, words, mend in _mistakes(fit):
         shows, pull = unseen(fit, change)
@@ -47,19 +47,18 @@ def unseen_mistakes(fit: Fitted) -> dict[str, tuple[str, ...]]:
             continue
         for name in parameters.wanted:
             place = parameters.index[(name, -1)]
-            if abs(pull[place]) < MATTERS * COVER * np.sqrt(fit.covariance[place, place]):
-                continue
             moved = abs(float(pull[place]))
-            by = (
-                f"{figure(100.0 * np.expm1(moved), 2)} %"
-                if parameters.list[place].logarithmic
-                else figure(moved, 2)
-            )
-            found[name] = (
-                *found.get(name, ()),
-                f"{words} would move it by {by}, and nothing would show it; {mend}",
-            )
-    return found
+            if moved >= MATTERS * COVER * np.sqrt(fit.covariance[place, place]):
+                share = parameters.list[place].logarithmic
+                by = f"{figure(100.0 * np.expm1(moved), 2)} %" if share else figure(moved, 2)
+                found.setdefault(name, []).append((f"{words} (moves it by {by})", mend))
+    return {name: (_sentence(some),) for name, some in found.items()}
+
+
+def _sentence(mistakes: list[tuple[str, str]]) -> str:
+    words = ", nor ".join(words for words, _ in mistakes)
+    mends = list(dict.fromkeys(mend for _, mend in mistakes))
+    return f"nothing would show {words}; {' and '.join(mends)} would"
 
 
 def _mistakes(fit: Fitted) -> Iterator[tuple[np.ndarray, str, str]]:
@@ -68,18 +67,18 @@ def _mistakes(fit: Fitted) -> Iterator[tuple[np.ndarray, str, str]]:
     for at, session in enumerate(bench.sessions):
         tests = [bench.tests[i] for i in session.tests]
         if all(test.drained_kg is None for test in tests):
-            words = f"a mass of water {100.0 * MASS_SHARE:.0f} % wrong in {names_of(fit, at)}"
+            words = f"{100.0 * MASS_SHARE:.0f} % more water in {names_of(fit, at)}"
             heavier = {
                 i: replace(bench.tests[i], water_kg=(1.0 + MASS_SHARE) * bench.tests[i].water_kg)
                 for i in session.tests
             }
-            yield _moved(fit, heavier), words, "weigh what is drained as well (drained_kg)"
+            yield _moved(fit, heavier), words, "drained_kg"
         if all(test.room_end_c is None for test in tests):
-            words = f"a room read {ROOM_K:.0f} K wrong in {names_of(fit, at)}"
+            words = f"a room {ROOM_K:.0f} K off in {names_of(fit, at)}"
             warmer = {
                 i: replace(bench.tests[i], room_c=bench.tests[i].room_c + ROOM_K) for i in session.tests
             }
-            yield _moved(fit, warmer), words, "read it again at the end (room_end_c)"
+            yield _moved(fit, warmer), words, "room_end_c"
 
 
 def _moved(fit: Fitted, changed: Mapping[int, ThermalTest]) -> np.ndarray:

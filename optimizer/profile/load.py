@@ -227,6 +227,8 @@ def _not_toml(message: str, text: str, subject: str) -> InputIssue:
     line = text.replace("\r\n", "\n").split("\n")[number - 1]
     rule = f"is not TOML, line {number} column {column}: {message[: place.start()]}"
     fix = toml_meant(line)
+    if message.startswith("Cannot "):  # declare a table twice, overwrite a value
+        fix = "write each key and each table once; a table of a list has two brackets each time: [[dose]]"
     if not SAYS_ITS_KIND.search(text):
         return InputIssue(subject, "", rule, "", f"give the file of a profile, or in this one: {fix}")
     return InputIssue(subject, "", rule, written(line.strip()), fix)
