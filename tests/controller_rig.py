@@ -99,8 +99,16 @@ Error = IntEnum(
 )
 
 
-Program = Path | tuple[str, ...]
-"""What to start: a compiled rig, or the words of a command."""
+@dataclass(frozen=True)
+class Twins:
+    """Two programs that are to do the same at every step."""
+
+    one: Path
+    other: tuple[str, ...]
+
+
+Program = Path | tuple[str, ...] | Twins
+"""What to start: a compiled rig, the words of a command, or both in lock step."""
 
 
 @cache
@@ -154,9 +162,30 @@ class Rig:
         return np.frombuffer(answer, OUT)
 
 
+@dataclass
+class TwinRig(Rig):
+    """Copies of two controllers in lock step: what comes back is what both did, or the test fails."""
+
+    other: Rig
+
+    def tell(self, clock_ms: int, told: NDArray[np.void]) -> NDArray[np.void]:
+        """Step every copy of both."""
+        here, there = super().tell(clock_ms, told), self.other.tell(clock_ms, told)
+        differs = np.flatnonzero(here != there)
+        if differs.size:
+            at = differs[0]
+            did = f"did {here[at]} in one, {there[at]} in the other"
+            pytest.fail(f"at {clock_ms} ms copy {at}, told {told[at]}, {did}")
+        return here
+
+
 @contextmanager
 def rig(program: Program, hooks: list[Hook] | list[int]) -> Iterator[Rig]:
     """Start the harness with one copy a set of hooks."""
+    if isinstance(program, Twins):
+        with rig(program.one, hooks) as one, rig(program.other, hooks) as other:
+            yield TwinRig(one.process, one.count, other)
+        return
     command = [str(program)] if isinstance(program, Path) else list(program)
     words = [*command, *(str(int(has)) for has in hooks)]
     pipe = subprocess.PIPE

@@ -149,20 +149,25 @@ def middles(machine: str) -> dict[str, int]:
     return found
 
 
-@cache
-def faulty_run(machine: str) -> Run:
-    """Run every fault of the two tables and a power cut in every state, side by side."""
-    inputs, constants = proven(machine).plan.inputs, proven(machine).plan.constants
+def fault_scenarios(machine: str) -> list[Scenario]:
+    """Every fault of the tables on a machine, each with the hooks that it is run with."""
+    inputs = proven(machine).plan.inputs
     hooks = {"least": least_hooks(inputs.machine), "all": all_hooks(inputs.machine)}
-    scenarios = [
+    return [
         Scenario(f"{seen}: {fault}", hooks[seen], fault, onset_s(machine, fault))
         for name, seen, fault in [*FOUND, *UNSEEN, *READ_HOT, *WELDED]
         if name == machine
     ]
-    cuts = middles(machine)
+
+
+@cache
+def faulty_run(machine: str) -> Run:
+    """Run every fault of the two tables and a power cut in every state, side by side."""
+    inputs, constants = proven(machine).plan.inputs, proven(machine).plan.constants
+    scenarios, seen, cuts = fault_scenarios(machine), all_hooks(inputs.machine), middles(machine)
     for name, at_s in cuts.items():
-        scenarios.append(Scenario(f"cut: {name}", hooks["all"], "power cut", at_s))
-        scenarios.append(Scenario(f"cut, no flag: {name}", hooks["all"] & ~Hook.FLAG, "power cut", at_s))
+        scenarios.append(Scenario(f"cut: {name}", seen, "power cut", at_s))
+        scenarios.append(Scenario(f"cut, no flag: {name}", seen & ~Hook.FLAG, "power cut", at_s))
     return run(inputs.machine, program(machine), scenarios, constants.total_max_s + max(cuts.values()) + 200)
 
 
