@@ -145,6 +145,7 @@ static void step(copy_t *copy)
         copy->powered = false;
         copy->out.on = 0;
         copy->out.left_s = 0;
+        copy->out.seen_dc = INT16_MIN;
         return;
     }
     if (!copy->powered) {

@@ -22,9 +22,9 @@ FORMS: dict[str, Form] = {"json": JSON, "csv": CSV, "c": C99, "iec": IEC, "micro
 
 FOLDER = "firmware"
 """Where in this folder the controllers and their examples lie: they are no part of the package's code."""
-SOURCES = ("wash_controller.h", "wash_controller.c")
-"""The reference controller in C, which steps through the header."""
-MODULE_NAME, MODULES = "wash_timing.py", ("wash_controller.py",)
+SOURCES = ("wash_controller.h", "wash_controller.c", "wash_board.h", "wash_main.c")
+"""The reference controller in C, which steps through the header, and an example program around it."""
+MODULE_NAME, MODULES = "wash_timing.py", ("wash_controller.py", "wash_main.py")
 """The same in MicroPython."""
 
 MOVES_K, MOVES_S, STILL_FACTOR = 1.0, 600, 1.25

@@ -692,6 +692,9 @@ bool wash_start(wash_t *wash)
     }
     (void)tick(wash);
     begin_run(wash);
+    if (!clock_stopped(wash)) {
+        put_out(wash, outputs(wash)); /* at once: the drain lasts from here, and is counted from here */
+    }
     return true;
 }
 

@@ -193,6 +193,8 @@ class Wash:
             return False
         self._tick()
         self._begin_run()
+        if not self._clock_stopped():
+            self._put_out(self._outputs())  # at once: the drain lasts from here, and is counted from here
         return True
 
     def stop(self):

@@ -1,0 +1,32 @@
+/*
+ * What wash_main.c needs of a board: a few functions, for you to write with the library of your microcontroller.
+ *
+ * SPDX-License-Identifier: MIT
+ */
+
+#ifndef SCULLION_WASH_BOARD_H
+#define SCULLION_WASH_BOARD_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* Make a pin an output that shows `high` from its first moment on: set the level first, then the direction */
+void board_output(uint8_t pin, bool high);
+/* Make a pin an input with a pull-up resistor: an open switch, or a broken wire, reads high */
+void board_input(uint8_t pin);
+void board_write(uint8_t pin, bool high);
+bool board_read(uint8_t pin);
+/* Counts of the converter, 0 to 1023; shift a finer one down to these */
+uint16_t board_adc(uint8_t pin);
+/* Milliseconds from any start; runs over at 2^32 and at nothing less */
+uint32_t board_ms(void);
+/* The watchdog in hardware: begin resets the board unless it is fed every so many milliseconds */
+void board_watchdog_begin(uint16_t ms);
+void board_watchdog_feed(void);
+/* Send a line to the serial port, or drop it; never wait */
+void board_log(const char *line);
+/* A byte that outlives a power cut (EEPROM, or memory with a battery): 255 in a new one */
+uint8_t board_kept(void);
+void board_keep(uint8_t value);
+
+#endif /* SCULLION_WASH_BOARD_H */

@@ -1,0 +1,307 @@
+/*
+ * An example program around wash_controller.c: buttons, relays, thermistor, switches, watchdog, serial log.
+ *
+ * SPDX-License-Identifier: MIT
+ *
+ * AN EXAMPLE TO START FROM, NOT A PRODUCT. It was compiled against a simulated board, never run on yours.
+ *
+ * CAUTIONS
+ * - Mains voltage and water kill. Wiring, protective earth and the earth-fault device are work for a licensed
+ *   electrician; local codes and licensed practice come first. Nothing of the microcontroller, its buttons and
+ *   its sensors may touch what is tied to the mains: use relays and couplers with reinforced insulation.
+ * - No program makes an element safe. The float switch in series with the element, the thermal cut-out with
+ *   manual reset on its sheath and the lid switch in the supply are wired, not programmed. What is read here
+ *   is only read back.
+ * - Every relay must be OFF while the board resets, starts or is not powered: choose RELAY_ON so, and give
+ *   every relay's input a resistor (10 kilohms) to its off level. Watch it: press reset with the outputs
+ *   unplugged, and see that no relay so much as clicks.
+ * - Without the hardware watchdog a program that hangs leaves the element on. Try it: hold the loop up.
+ * - First run: the rehearsal, element unplugged, no ware in it, somebody at the plug. Hot water and steam
+ *   scald. Never leave it running alone, or while you sleep.
+ *
+ * ONE BUTTON: a short press takes the next programme, a long press starts it. In a run any press stops it at
+ * once. A second button, if there is one: a long press leaves out what is left of the round before its drain.
+ *
+ * Write the functions of wash_board.h, fill in the numbers below, and compile with -DWASH_BOARD_FILLED_IN and
+ * -DWASH_STEPS_MAX_PER_S=100.
+ */
+
+#include <stddef.h>
+
+#include "wash_board.h"
+#include "wash_controller.h"
+
+#ifndef WASH_BOARD_FILLED_IN
+#error "fill in pins, relays and thermistor for your board, read the cautions, then state WASH_BOARD_FILLED_IN"
+#endif
+
+/* Fill in: pins as your board's library counts them; NONE where there is no such thing */
+#define NONE 255U
+#ifndef PIN_INLET
+#define PIN_INLET 2U
+#define PIN_ELEMENT 3U
+#define PIN_WASH_PUMP 4U
+#define PIN_DRAIN_PUMP 5U
+#define PIN_BUTTON 6U      /* to ground */
+#define PIN_SKIP NONE      /* second button, to ground */
+#define PIN_FLOAT 7U       /* a contact of its own in the float switch: to ground while water covers the element */
+#define PIN_LEVEL NONE     /* level switch that ends a fill: to ground while full */
+#define PIN_OVERFLOW 8U    /* overflow switch: OPENS at an overflow, so that a broken wire counts as one */
+#define PIN_THERMISTOR 0U  /* converter's input: thermistor to ground, series resistor to the reference */
+#endif
+
+/* Fill in: the level at which a relay is on. It must not be the level of a pin that is reset. */
+#ifndef RELAY_ON
+#define RELAY_ON true
+#endif
+
+/* Fill in: two-point calibration. What is shown in ice water and in hot water beside a thermometer [0.1 C]. */
+#ifndef READ_COLD_DC
+#define READ_COLD_DC 0
+#define TRUE_COLD_DC 0
+#define READ_HOT_DC 600
+#define TRUE_HOT_DC 600
+#endif
+
+#define LOOP_MS 10U       /* a step so often */
+#define STEADY_MS 30U     /* a button must stay so long to count */
+#define LONG_MS 1500U     /* a long press */
+#define LOG_MS 1000U
+#define WATCHDOG_MS 1000U /* longer than a step and its hooks, shorter than harm */
+
+/* Temperature at each 64th of the converter's range [0.1 C]: 10 kilohms at 25 C, B 3950 K, 10 kilohms in
+   series. For another thermistor: docs/firmware.md. The ends stand for a broken wire and a short circuit. */
+static const int16_t thermistor_dc[65] = {
+    1999, 1607, 1293, 1127, 1016, 933, 866, 811, 763, 722, 685, 652, 621,
+    593, 567, 543, 520, 498, 477, 458, 439, 421, 403, 386, 370, 354,
+    338, 323, 308, 293, 278, 264, 250, 236, 222, 208, 194, 181, 167,
+    153, 139, 125, 111, 97, 83, 68, 53, 37, 22, 5, -11, -29,
+    -47, -66, -87, -108, -132, -157, -186, -218, -256, -302, -364, -460, -600,
+};
+
+static wash_t wash;
+
+static bool closed(uint8_t pin) { return !board_read(pin); }
+
+static uint32_t clock_ms(void *context)
+{
+    (void)context;
+    return board_ms();
+}
+
+static void relay(uint8_t pin, bool on) { board_write(pin, on ? RELAY_ON : !RELAY_ON); }
+
+static void outputs(void *context, uint8_t on)
+{
+    (void)context;
+    relay(PIN_INLET, (on & WASH_ON_INLET) != 0);
+    relay(PIN_ELEMENT, (on & WASH_ON_ELEMENT) != 0);
+    relay(PIN_WASH_PUMP, (on & WASH_ON_WASH_PUMP) != 0);
+    relay(PIN_DRAIN_PUMP, (on & WASH_ON_DRAIN_PUMP) != 0);
+}
+
+static bool bath(void *context, int16_t *bath_dc)
+{
+    const uint16_t counts = board_adc(PIN_THERMISTOR);
+    const uint16_t part = counts / 16U;
+    int32_t dc;
+    (void)context;
+    if (part == 0U || part >= 63U) {
+        return false; /* short circuit, broken wire */
+    }
+    dc = thermistor_dc[part] + ((int32_t)thermistor_dc[part + 1U] - thermistor_dc[part]) * (int32_t)(counts % 16U) / 16;
+    dc = TRUE_COLD_DC + (dc - READ_COLD_DC) * (TRUE_HOT_DC - TRUE_COLD_DC) / (READ_HOT_DC - READ_COLD_DC);
+    *bath_dc = (int16_t)dc;
+    return true;
+}
+
+static bool full(void *context)
+{
+    (void)context;
+    return closed(PIN_LEVEL);
+}
+
+static bool covered(void *context)
+{
+    (void)context;
+    return closed(PIN_FLOAT);
+}
+
+static bool overflow(void *context)
+{
+    (void)context;
+    return !closed(PIN_OVERFLOW);
+}
+
+/* What is kept is the number of the programme, and 128 more while it runs; 255 in a new board */
+static bool was_running(void *context)
+{
+    (void)context;
+    return board_kept() != 255U && (board_kept() & 128U) != 0U;
+}
+
+static uint8_t kept_number(void)
+{
+    const uint8_t number = (uint8_t)(board_kept() & 127U);
+    return number < wash_programme_count() ? number : 0U;
+}
+
+static void set_running(void *context, bool running)
+{
+    (void)context;
+    board_keep((uint8_t)(kept_number() | (running ? 128U : 0U)));
+}
+
+/* A button: whether it is down, since when, and whether it has been told of */
+typedef struct {
+    uint8_t pin;
+    bool down, told;
+    uint32_t changed_ms; /* when the pin last read otherwise than `down` began to */
+    uint32_t since_ms;   /* when it went down */
+} button_t;
+
+enum { NOTHING, PRESSED, SHORT, LONG };
+
+/* What a button did since it was last asked: went down, was let go soon, or has been held for long */
+static uint8_t ask(button_t *button, uint32_t now_ms)
+{
+    if (button->pin == NONE || closed(button->pin) == button->down) {
+        button->changed_ms = now_ms;
+    } else if (now_ms - button->changed_ms >= STEADY_MS) {
+        button->down = !button->down;
+        button->changed_ms = now_ms;
+        if (button->down) {
+            button->since_ms = now_ms;
+            button->told = false;
+            return PRESSED;
+        }
+        return button->told ? NOTHING : SHORT;
+    }
+    if (button->down && !button->told && now_ms - button->since_ms >= LONG_MS) {
+        button->told = true;
+        return LONG;
+    }
+    return NOTHING;
+}
+
+static void act(button_t *button, button_t *skip, uint32_t now_ms)
+{
+    const uint8_t asked = ask(button, now_ms);
+    uint8_t number = kept_number();
+    if (ask(skip, now_ms) == LONG) {
+        (void)wash_skip(&wash);
+    }
+    if (wash.state != WASH_STATE_IDLE) {
+        if (asked == PRESSED) {
+            wash_stop(&wash);
+            button->told = true; /* the same press chooses and starts nothing */
+        }
+        return;
+    }
+    if (asked == SHORT) {
+        number = (uint8_t)(number + 1U < wash_programme_count() ? number + 1U : 0U);
+        if (wash_choose(&wash, wash_programme(number))) {
+            board_keep(number);
+        }
+    } else if (asked == LONG) {
+        (void)wash_start(&wash);
+    }
+}
+
+/* Put a text into a line, and a whole number with so many digits after the point */
+static char *put(char *at, const char *text)
+{
+    while (*text != '\0') {
+        *at++ = *text++;
+    }
+    return at;
+}
+
+static char *put_number(char *at, uint32_t number, uint8_t after)
+{
+    char digits[12];
+    uint8_t count = 0U;
+    do {
+        digits[count++] = (char)('0' + number % 10UL);
+        number /= 10UL;
+    } while (number > 0UL || count <= after);
+    while (count > 0U) {
+        if (count-- == after) {
+            *at++ = '.';
+        }
+        *at++ = digits[count];
+    }
+    return at;
+}
+
+static void log_line(void)
+{
+    wash_view_t view;
+    char line[96];
+    char *at = line;
+    wash_view(&wash, &view);
+    at = put(put(at, view.name), ": ");
+    at = put(at, wash_state_text(view.state));
+    if (view.round > 0U) {
+        at = put_number(put(at, ", round "), view.round, 0U);
+        at = put_number(put(at, ", rounds left "), view.rounds_left, 0U);
+    }
+    if (view.left_s > 0UL) {
+        at = put(put_number(put(at, ", "), view.left_s, 0U), " s left");
+    }
+    if (view.bath_valid) {
+        at = put(at, view.bath_dc < 0 ? ", -" : ", ");
+        at = put(put_number(at, (uint32_t)(view.bath_dc < 0 ? -view.bath_dc : view.bath_dc), 1U), " C");
+    }
+    if (view.error != WASH_OK) {
+        at = put(put(at, ", STOPPED: "), wash_error_text(view.error));
+    }
+    *at = '\0';
+    board_log(line);
+}
+
+int main(void)
+{
+    static const uint8_t relays[] = { PIN_INLET, PIN_ELEMENT, PIN_WASH_PUMP, PIN_DRAIN_PUMP };
+    static const uint8_t inputs[] = { PIN_BUTTON, PIN_SKIP, PIN_FLOAT, PIN_LEVEL, PIN_OVERFLOW };
+    static wash_hooks_t hooks;
+    button_t button = { PIN_BUTTON, false, true, 0UL, 0UL }, skip = { PIN_SKIP, false, true, 0UL, 0UL };
+    uint32_t step_ms, logged_ms;
+    uint8_t n;
+    /* First of all the relays, each at its safe level */
+    for (n = 0U; n < sizeof relays; n++) {
+        board_output(relays[n], !RELAY_ON);
+    }
+    board_watchdog_begin(WATCHDOG_MS);
+    for (n = 0U; n < sizeof inputs; n++) {
+        if (inputs[n] != NONE) {
+            board_input(inputs[n]);
+        }
+    }
+    hooks.clock_ms = clock_ms;
+    hooks.outputs = outputs;
+    hooks.bath = PIN_THERMISTOR != NONE ? bath : NULL;
+    hooks.full = PIN_LEVEL != NONE ? full : NULL;
+    hooks.covered = PIN_FLOAT != NONE ? covered : NULL;
+    hooks.overflow = PIN_OVERFLOW != NONE ? overflow : NULL;
+    hooks.was_running = was_running;
+    hooks.set_running = set_running;
+    if (!wash_init(&wash, &hooks, wash_programme(kept_number()))) {
+        board_log("a hook that this programme needs is missing");
+    }
+    step_ms = logged_ms = board_ms();
+    for (;;) {
+        const uint32_t now_ms = board_ms();
+        if (now_ms - step_ms < LOOP_MS) {
+            continue;
+        }
+        step_ms = now_ms;
+        act(&button, &skip, now_ms);
+        (void)wash_step(&wash);
+        board_watchdog_feed(); /* only here: a clock that stops, stops the steps, and the watchdog switches off */
+        if (now_ms - logged_ms >= LOG_MS) {
+            logged_ms = now_ms;
+            log_line();
+        }
+    }
+}

@@ -1,0 +1,233 @@
+"""An example program around wash_controller.py: buttons, relays, thermistor, switches, watchdog, serial log.
+
+SPDX-License-Identifier: MIT
+
+AN EXAMPLE TO START FROM, NOT A PRODUCT. It was run on a simulated board, never on yours.
+
+CAUTIONS
+- Mains voltage and water kill. Wiring, protective earth and the earth-fault device are work for a licensed
+  electrician; local codes and licensed practice come first. Nothing of the microcontroller, its buttons and
+  its sensors may touch what is tied to the mains: use relays and couplers with reinforced insulation.
+- No program makes an element safe. The float switch in series with the element, the thermal cut-out with
+  manual reset on its sheath and the lid switch in the supply are wired, not programmed. What is read here is
+  only read back.
+- Every relay must be OFF while the board resets, starts or is not powered, and it takes seconds until this
+  program begins: choose RELAY_ON so, and give every relay's input a resistor (10 kilohms) to its off level.
+  Press reset with the outputs unplugged, and see that no relay so much as clicks.
+- Without the hardware watchdog a program that hangs or ends with an exception leaves the element on. Try it.
+- First run: the rehearsal, element unplugged, no ware in it, somebody at the plug. Hot water and steam scald.
+  Never leave it running alone, or while you sleep.
+
+ONE BUTTON: a short press takes the next programme, a long press starts it. In a run any press stops it at
+once. A second button, if there is one: a long press leaves out what is left of the round before its drain.
+
+Fill in the numbers below, set FILLED_IN to True, and name this file main.py.
+"""
+
+import time
+
+import wash_controller
+import wash_timing
+from machine import ADC, WDT, Pin
+
+FILLED_IN = False
+
+# Fill in: pins as your board counts them; None where there is no such thing
+PIN_INLET, PIN_ELEMENT, PIN_WASH_PUMP, PIN_DRAIN_PUMP = 2, 3, 4, 5
+PIN_BUTTON = 6  # to ground
+PIN_SKIP = None  # second button, to ground
+PIN_FLOAT = 7  # a contact of its own in the float switch: to ground while water covers the element
+PIN_LEVEL = None  # level switch that ends a fill: to ground while full
+PIN_OVERFLOW = 8  # overflow switch: OPENS at an overflow, so that a broken wire counts as one
+PIN_THERMISTOR = 26  # converter's input: thermistor to ground, series resistor to the reference
+
+# Fill in: the level at which a relay is on. It must not be the level of a pin that is reset.
+RELAY_ON = 1
+
+# Fill in: two-point calibration. What is shown in ice water and in hot water beside a thermometer [0.1 C].
+READ_COLD_DC, TRUE_COLD_DC = 0, 0
+READ_HOT_DC, TRUE_HOT_DC = 600, 600
+
+LOOP_MS = 20  # a step so often
+STEADY_MS = 50  # a button must stay so long to count
+LONG_MS = 1500  # a long press
+LOG_MS = 1000
+WATCHDOG_MS = 2000  # longer than a step and its hooks, shorter than harm
+KEPT_FILE = "wash_kept.txt"
+
+# Temperature at each 64th of the converter's range [0.1 C]: 10 kilohms at 25 C, B 3950 K, 10 kilohms in
+# series. For another thermistor: docs/firmware.md. The ends stand for a broken wire and a short circuit.
+# fmt: off
+THERMISTOR_DC = (
+    1999, 1607, 1293, 1127, 1016, 933, 866, 811, 763, 722, 685, 652, 621,
+    593, 567, 543, 520, 498, 477, 458, 439, 421, 403, 386, 370, 354,
+    338, 323, 308, 293, 278, 264, 250, 236, 222, 208, 194, 181, 167,
+    153, 139, 125, 111, 97, 83, 68, 53, 37, 22, 5, -11, -29,
+    -47, -66, -87, -108, -132, -157, -186, -218, -256, -302, -364, -460, -600,
+)
+# fmt: on
+NOTHING, PRESSED, SHORT, LONG = 0, 1, 2, 3
+
+
+def kept():
+    """Number of the chosen programme, and whether it was running, out of memory that outlives a power cut."""
+    try:
+        with open(KEPT_FILE) as file:
+            number, running = file.read().split()
+        return int(number), running == "1"
+    except (OSError, ValueError):
+        return 0, False
+
+
+def keep(number, running):
+    """Put both there."""
+    with open(KEPT_FILE, "w") as file:
+        file.write(f"{number} {1 if running else 0}")
+
+
+def temperature_dc(counts):
+    """Tenths of a degree for counts of 16 bits; None for a short circuit or a broken wire."""
+    part, rest = counts >> 10, counts & 1023
+    if part == 0 or part >= 63:
+        return None
+    dc = THERMISTOR_DC[part] + (THERMISTOR_DC[part + 1] - THERMISTOR_DC[part]) * rest // 1024
+    span_dc = READ_HOT_DC - READ_COLD_DC
+    return TRUE_COLD_DC + (dc - READ_COLD_DC) * (TRUE_HOT_DC - TRUE_COLD_DC) // span_dc
+
+
+class Button:
+    """A button to ground: `ask` says what it did since it was last asked."""
+
+    def __init__(self, pin):
+        self.pin = None if pin is None else Pin(pin, Pin.IN, Pin.PULL_UP)
+        self.down, self.told = False, True
+        self.changed_ms = self.since_ms = 0
+
+    def ask(self, now_ms):
+        """Say whether it went down, was let go soon, or has been held for long."""
+        if self.pin is None or (not self.pin.value()) == self.down:
+            self.changed_ms = now_ms
+        elif time.ticks_diff(now_ms, self.changed_ms) >= STEADY_MS:
+            self.down = not self.down
+            self.changed_ms = now_ms
+            if self.down:
+                self.since_ms, self.told = now_ms, False
+                return PRESSED
+            return NOTHING if self.told else SHORT
+        if self.down and not self.told and time.ticks_diff(now_ms, self.since_ms) >= LONG_MS:
+            self.told = True
+            return LONG
+        return NOTHING
+
+
+class Board(wash_controller.Hooks):
+    """The hooks of the controller on this board; a hook whose pin is None is not there."""
+
+    def __init__(self):
+        # First of all the relays, each at its safe level
+        pins = (PIN_INLET, PIN_ELEMENT, PIN_WASH_PUMP, PIN_DRAIN_PUMP)
+        self.relays = [Pin(pin, Pin.OUT, value=1 - RELAY_ON) for pin in pins]
+        self.number, self.running = kept()
+        self.last_ticks = time.ticks_ms()
+        self.now_ms = 0
+        if PIN_FLOAT is not None:
+            self.covered = self._closed(PIN_FLOAT)
+        if PIN_LEVEL is not None:
+            self.full = self._closed(PIN_LEVEL)
+        if PIN_OVERFLOW is not None:
+            closed = self._closed(PIN_OVERFLOW)
+            self.overflow = lambda: not closed()
+        if PIN_THERMISTOR is not None:
+            thermistor = ADC(PIN_THERMISTOR)
+            self.bath = lambda: temperature_dc(thermistor.read_u16())
+        self.was_running = lambda: self.running
+        self.set_running = self._set_running
+
+    def _closed(self, number):
+        pin = Pin(number, Pin.IN, Pin.PULL_UP)
+        return lambda: not pin.value()
+
+    def clock_ms(self):
+        # ticks_ms() runs over sooner than at 2^32
+        ticks = time.ticks_ms()
+        self.now_ms = (self.now_ms + time.ticks_diff(ticks, self.last_ticks)) & 0xFFFFFFFF
+        self.last_ticks = ticks
+        return self.now_ms
+
+    def outputs(self, on):
+        for place, relay in enumerate(self.relays):
+            relay.value(RELAY_ON if on >> place & 1 else 1 - RELAY_ON)
+
+    def _set_running(self, running):
+        if running != self.running:
+            self.running = running
+            keep(self.number, running)
+
+
+class Program:
+    """What runs in the loop."""
+
+    def __init__(self):
+        self.board = Board()
+        self.watchdog = WDT(timeout=WATCHDOG_MS)
+        self.programmes = wash_controller.programmes(wash_timing)
+        if self.board.number >= len(self.programmes):
+            self.board.number = 0
+        self.wash = wash_controller.Wash(self.board, self.programmes[self.board.number])
+        self.button, self.skip = Button(PIN_BUTTON), Button(PIN_SKIP)
+        self.step_ms = self.logged_ms = time.ticks_ms()
+
+    def turn(self):
+        """Go once round the loop."""
+        now_ms = time.ticks_ms()
+        if time.ticks_diff(now_ms, self.step_ms) < LOOP_MS:
+            return
+        self.step_ms = now_ms
+        self._act(now_ms)
+        self.wash.step()
+        self.watchdog.feed()  # only here: a clock that stops, stops the steps, and the watchdog switches off
+        if time.ticks_diff(now_ms, self.logged_ms) >= LOG_MS:
+            self.logged_ms = now_ms
+            print(self._line())  # noqa: T201
+
+    def _act(self, now_ms):
+        asked = self.button.ask(now_ms)
+        if self.skip.ask(now_ms) == LONG:
+            self.wash.skip()
+        if self.wash.state != wash_controller.IDLE:
+            if asked == PRESSED:
+                self.wash.stop()
+                self.button.told = True  # the same press chooses and starts nothing
+        elif asked == SHORT:
+            number = (self.board.number + 1) % len(self.programmes)
+            if self.wash.choose(self.programmes[number]):
+                self.board.number = number
+                keep(number, False)
+        elif asked == LONG:
+            self.wash.start()
+
+    def _line(self):
+        name, state, error, number, left, left_s, bath_dc = self.wash.view()
+        line = f"{name}: {state}"
+        if number:
+            line += f", round {number}, rounds left {left}"
+        if left_s:
+            line += f", {left_s} s left"
+        if bath_dc is not None:
+            line += ", {}{}.{} C".format("-" if bath_dc < 0 else "", abs(bath_dc) // 10, abs(bath_dc) % 10)
+        if error != "ok":
+            line += ", STOPPED: " + error
+        return line
+
+
+def main():
+    """Run for ever; an exception ends it, and the watchdog then resets the board."""
+    if not FILLED_IN:
+        raise RuntimeError("fill in pins, relays and thermistor, read the cautions, then set FILLED_IN")
+    program = Program()
+    while True:
+        program.turn()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,258 @@
+"""The example programs around the controllers, on boards that are not there: what they do with their pins.
+
+What counts as safe here are rules of our own (no source): every relay at its off level first of all, any
+press stops a run, a clock that stops lets the watchdog reset the board.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+import shutil
+import subprocess
+from functools import cache
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+import several_cases
+from controller_cases import built_several, outputs_of
+from controller_micropython import BUILD, NODE, in_micropython, needs_micropython
+from controller_rig import CHECKED, SOURCES, STRICT, TESTS, needs_cc
+
+from optimizer.emit.thermistor import COLDEST_DC, HOTTEST_DC, STEPS, table_dc
+
+INLET, ELEMENT, WASH_PUMP, DRAIN_PUMP, BUTTON, FLOAT, OVERFLOW = 2, 3, 4, 5, 6, 7, 8
+STATED = ("-DWASH_BOARD_FILLED_IN", "-DWASH_STEPS_MAX_PER_S=100")
+Event = tuple[int, int | str, int]
+DRY: list[Event] = [(1, OVERFLOW, 0)]
+"""The overflow switch is closed while nothing overflows."""
+
+
+def press(at_ms: int, long: bool = False, pin: int = BUTTON) -> list[Event]:
+    return [(at_ms, pin, 0), (at_ms + (2000 if long else 200), pin, 1)]
+
+
+class Said(NamedTuple):
+    """A line that a board printed."""
+
+    ms: int
+    what: str
+    rest: str
+
+
+def lines(text: str) -> list[Said]:
+    found = []
+    for line in text.splitlines():
+        ms, what, rest = [*line.split(" ", 2), "", ""][:3]
+        found.append(Said(int(ms), what, rest) if ms.isdigit() else Said(-1, "log", line))
+    return found
+
+
+@cache
+def c_program(*options: str) -> Path:
+    """Compile the example for the quick programmes, all warnings and sanitizers on."""
+    folder = built_several(several_cases.quick(), "-DWASH_STEPS_MAX_PER_S=100").parent
+    sources = [str(SOURCES / "wash_main.c"), str(SOURCES / "wash_controller.c"), str(TESTS / "board_stub.c")]
+    command = ["cc", "-std=c99", *STRICT, "-Wconversion", "-Wshadow", *CHECKED, *STATED, *options]
+    places = [f"-I{folder}", f"-I{SOURCES}", "-o", str(folder / "main")]
+    subprocess.run([*command, *places, *sources], check=True)
+    return folder / "main"
+
+
+def in_c(events: list[Event], until_ms: int, *options: str) -> list[Said]:
+    script = [f"{ms} " + ("clock stops" if pin == "clock" else f"pin {pin} {n}") for ms, pin, n in events]
+    text = "\n".join([*script, f"{until_ms} end", ""])
+    done = subprocess.run([c_program(*options)], input=text, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+    return lines(done.stdout)
+
+
+def in_python(events: list[Event], until_ms: int) -> list[Said]:
+    command = in_micropython(several_cases.quick())
+    assert isinstance(command, tuple)
+    folder = Path(command[3])
+    shutil.copy(SOURCES / "wash_main.py", folder)
+    shutil.copy(TESTS / "board_stub.py", folder)
+    script = folder / "script.py"
+    run = f"board_stub.run(wash_main, {events}, {until_ms})"
+    script.write_text(f"import board_stub\nimport wash_main\n{run}\n", encoding="utf-8")
+    words = [str(NODE), str(TESTS / "run_main.mjs"), str(BUILD), str(folder), str(script)]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr[-500:]
+    return lines(done.stdout)
+
+
+BOTH = [
+    pytest.param(in_c, marks=needs_cc, id="c"),
+    pytest.param(in_python, marks=needs_micropython, id="micropython"),
+]
+REHEARSAL = [*DRY, *press(2500), *press(4500), *press(6500), *press(12_000, long=True)]
+"""Three short presses from the first programme to the rehearsal, then a long one."""
+
+
+def writes(said: list[Said]) -> list[tuple[int, int, int]]:
+    return [(one.ms, *map(int, one.rest.split())) for one in said if one.what == "write"]
+
+
+@pytest.mark.parametrize("board", BOTH)
+def test_short_presses_choose_and_a_long_one_starts(board: type[object]) -> None:
+    """Over the whole rehearsal: outputs in the order of the table, each for its seconds, all off at last."""
+    bench = several_cases.quick()["rehearsal"].constants
+    said = board(REHEARSAL, 12_000 + 1000 * bench.total_max_s + 20_000)  # type: ignore[call-arg]
+    assert isinstance(said, list)
+    pins = {INLET: 1, ELEMENT: 2, WASH_PUMP: 4, DRAIN_PUMP: 8}
+    # First of all every relay at its off level.
+    assert [(one.what, one.rest) for one in said[:4]] == [("output", f"{pin} 0") for pin in pins]
+    logs = [one for one in said if "log" in one.what or ":" in one.what]
+    text = "\n".join(f"{one.what} {one.rest}" for one in logs)
+    for name in ("first", "second", "cold", "rehearsal"):
+        assert f"{name}: idle" in text
+    assert "STOPPED" not in text
+    assert re.search(r"rehearsal: spray, round 2, rounds left 4, \d+ s left, 35\.\d C", text)
+    on, spells = 0, []
+    for ms, pin, level in writes(said):
+        spells.append([on, ms])
+        on = on | pins[pin] if level else on & ~pins[pin]
+    assert on == 0
+    ends = zip(spells[1:], spells, strict=False)
+    durations = [(was, end - start) for (was, end), (_, start) in ends if was]
+    wanted: list[list[int]] = []
+    for value in outputs_of(bench).tolist():
+        if wanted and wanted[-1][0] == value:
+            wanted[-1][1] += 1000
+        else:
+            wanted.append([value, 1000])
+    wanted = [spell for spell in wanted if spell[0]]
+    assert [was for was, _ in durations] == [was for was, _ in wanted]
+    for (_, lasted_ms), (_, asked_ms) in zip(durations, wanted, strict=True):
+        assert 0 <= lasted_ms - asked_ms <= 100
+
+
+@pytest.mark.parametrize("board", BOTH)
+def test_any_press_in_a_run_stops_it_at_once_and_starts_nothing(board: type[object]) -> None:
+    events = [*DRY, *press(12_000, long=True), *press(20_000, long=True)]
+    said = board(events, 60_000)  # type: ignore[call-arg]
+    assert isinstance(said, list)
+    stopped = [ms for ms, pin, level in writes(said) if not level and ms >= 20_000]
+    assert 20_000 < stopped[0] <= 20_150
+    text = "\n".join(f"{one.what} {one.rest}" for one in said)
+    assert "STOPPED: stopped" in text
+    after = [(pin, level) for ms, pin, level in writes(said) if ms > stopped[0]]
+    assert after == [(DRAIN_PUMP, 1), (DRAIN_PUMP, 0)]
+
+
+@pytest.mark.parametrize("board", BOTH)
+def test_a_clock_that_stops_lets_the_watchdog_reset_the_board(board: type[object]) -> None:
+    events: list[Event] = [*DRY, *press(12_000, long=True), (19_000, "clock", 0)]
+    said = board(events, 60_000)  # type: ignore[call-arg]
+    assert isinstance(said, list)
+    assert said[-1].what == "watchdog"
+
+
+@pytest.mark.parametrize("board", BOTH)
+def test_an_overflow_or_a_broken_wire_of_its_switch_stops_a_run(board: type[object]) -> None:
+    events: list[Event] = [*DRY, *press(12_000, long=True), (20_000, OVERFLOW, 1)]
+    said = board(events, 40_000)  # type: ignore[call-arg]
+    assert isinstance(said, list)
+    assert any("STOPPED: overflow" in f"{one.what} {one.rest}" for one in said)
+
+
+@needs_cc
+def test_relays_that_are_on_at_a_low_level_are_kept_high_first() -> None:
+    said = in_c(DRY, 3000, "-DRELAY_ON=false")
+    assert [(one.what, one.rest) for one in said[:4]] == [("output", f"{pin} 1") for pin in (2, 3, 4, 5)]
+    assert not writes(said)
+
+
+@needs_cc
+def test_a_second_button_leaves_out_what_is_left_of_a_round() -> None:
+    pins = ("PIN_INLET=2U", "PIN_ELEMENT=3U", "PIN_WASH_PUMP=4U", "PIN_DRAIN_PUMP=5U", "PIN_BUTTON=6U")
+    others = ("PIN_SKIP=9U", "PIN_FLOAT=7U", "PIN_LEVEL=NONE", "PIN_OVERFLOW=8U", "PIN_THERMISTOR=0U")
+    options = [f"-D{pin}" for pin in (*pins, *others)]
+    bench = several_cases.quick()["rehearsal"].constants
+    begun_ms = 14_000 + 1000 * (bench.start_drain_s + 2 * bench.gap_s + bench.rounds[0].fill_s)
+    events = sorted([*REHEARSAL, *press(begun_ms, long=True, pin=9)])
+    said = in_c(events, 60_000, *options)
+    first = [(pin, level) for _, pin, level in writes(said)][:6]
+    assert first == [(5, 1), (5, 0), (2, 1), (2, 0), (4, 1), (4, 0)]
+    (_, _, _, _, (on_ms, _, _), (off_ms, _, _), (drain_ms, pin, _)) = writes(said)[:7]
+    assert off_ms - on_ms < 1000 * bench.rounds[0].spray_s
+    assert (pin, drain_ms - off_ms) >= (DRAIN_PUMP, 1000 * bench.gap_s)
+
+
+@needs_cc
+def test_nothing_is_compiled_before_the_pins_are_filled_in() -> None:
+    folder = c_program().parent
+    command = ["cc", "-fsyntax-only", f"-I{folder}", f"-I{SOURCES}", str(SOURCES / "wash_main.c")]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode != 0
+    assert "fill in pins, relays and thermistor" in done.stderr
+    assert "FILLED_IN = False" in (SOURCES / "wash_main.py").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("name", ["wash_main.c", "wash_main.py"])
+def test_cautions_come_first(name: str) -> None:
+    text = " ".join((SOURCES / name).read_text(encoding="utf-8").replace(" * ", " ").split())
+    assert text.index("CAUTIONS") < text.index("ONE BUTTON")
+    words = ("Mains voltage", "licensed electrician", "local codes", "float switch in series", "scald",
+             "OFF while the board resets", "watchdog", "element unplugged", "SPDX")  # fmt: skip
+    assert all(word in text for word in words)
+
+
+@pytest.mark.parametrize("name", ["wash_main.c", "wash_main.py"])
+def test_thermistor_table_is_that_of_the_b_equation(name: str) -> None:
+    """R = R25 exp(B (1/T - 1/T25)), put in here the other way round (IEC 60539-1, from memory)."""
+    text = (SOURCES / name).read_text(encoding="utf-8")
+    block = re.search(r"(?:thermistor_dc\[65\] = \{|THERMISTOR_DC = \()(.*?)[})]", text, re.S)
+    assert block is not None
+    found = [int(number) for number in re.findall(r"-?\d+", block[1])]
+    assert found == table_dc(10_000.0, 3950.0, 10_000.0)
+    assert (found[0], found[-1], len(found)) == (HOTTEST_DC, COLDEST_DC, STEPS + 1)
+    for tenths in range(50, 900, 7):
+        kelvin = tenths / 10.0 + 273.15
+        ohm = 10_000.0 * math.exp(3950.0 * (1.0 / kelvin - 1.0 / 298.15))
+        counts = int(1024.0 * ohm / (ohm + 10_000.0))
+        part, rest = divmod(counts, 16)
+        read_dc = found[part] + (found[part + 1] - found[part]) * rest / 16
+        assert abs(read_dc - tenths) <= 6, "a count is up to 0.4 K, the straight line 0.2 K"
+
+
+BOARD_OF_AN_AVR = """
+#include <avr/io.h>
+#include "wash_board.h"
+void board_output(uint8_t pin, bool high) { PORTB = (uint8_t)(pin + high); }
+void board_input(uint8_t pin) { DDRB = pin; }
+void board_write(uint8_t pin, bool high) { PORTB = (uint8_t)(pin + high); }
+bool board_read(uint8_t pin) { return PINB & pin; }
+uint16_t board_adc(uint8_t pin) { ADMUX = pin; return ADC; }
+uint32_t board_ms(void) { return TCNT1; }
+void board_watchdog_begin(uint16_t ms) { WDTCSR = (uint8_t)ms; }
+void board_watchdog_feed(void) { __asm__ volatile("wdr"); }
+void board_log(const char *line) { UDR0 = (uint8_t)*line; }
+uint8_t board_kept(void) { return EEDR; }
+void board_keep(uint8_t value) { EEDR = value; }
+"""
+
+
+@pytest.mark.skipif(shutil.which("avr-size") is None, reason="no compiler for an AVR here")
+def test_three_programmes_and_the_example_fit_into_an_8_bit_controller(tmp_path: Path) -> None:
+    """An ATmega328P has 32 KB of flash and 2 KB of RAM (data sheet); docs/firmware.md says what is taken."""
+    plans = {name: plan for name, plan in several_cases.timed().items() if name != "cold"}
+    assert len(plans) == 3
+    folder = built_several(plans).parent
+    (tmp_path / "board.c").write_text(BOARD_OF_AN_AVR, encoding="utf-8")
+    sources = [str(SOURCES / "wash_main.c"), str(SOURCES / "wash_controller.c"), "board.c"]
+    flags = ["-mmcu=atmega328p", "-std=c99", "-Os", *STRICT, "-Wconversion"]
+    flags += ["-ffunction-sections", "-Wl,--gc-sections"]
+    command = ["avr-gcc", *flags, *STATED, f"-I{folder}", f"-I{SOURCES}", *sources, "-o", "main.elf"]
+    done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    sized = subprocess.run(["avr-size", "main.elf"], cwd=tmp_path, capture_output=True, text=True, check=True)
+    text, data, bss = map(int, sized.stdout.splitlines()[1].split()[:3])
+    flash, ram = text + data, data + bss
+    stated = (TESTS.parent / "docs" / "firmware.md").read_text(encoding="utf-8")
+    said = re.search(r"(\d+\.\d) KB of flash and (\d+\.\d) KB of RAM with three programmes", stated)
+    assert said is not None
+    assert flash <= 1000 * float(said[1]), flash
+    assert ram <= 1000 * float(said[2]) <= 1600, ram
