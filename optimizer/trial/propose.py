@@ -15,7 +15,7 @@ from optimizer.planner.make_plan import Taught, plan
 from optimizer.planner.search import Search
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.measured import Measured
-from optimizer.programme.plan import Inputs
+from optimizer.programme.plan import Inputs, Plan
 from optimizer.trial.dose_of_wash import WashDose, run_plan
 from optimizer.trial.dose_response import LEAST_MIN, MOST_MIN, Array
 from optimizer.trial.next_wash import Outcomes, information, outcomes
@@ -48,7 +48,7 @@ FLOOR_FACTOR = 1.6
 QUICK = Search(why=False, neighbours=False)
 """A trial wash need not be the cheapest that there is."""
 
-DOSE_KEPT, BATH_KEPT = 0.03, 0.01
+DOSE_KEPT, BATH_KEPT = 0.03, 0.03
 """Kept back from the start, so that the first check passes: of the dose, and of the bath with detergent
 [1]."""
 
@@ -158,9 +158,9 @@ def propose(
     """
     ln_doses = np.linspace(math.log(LEAST_MIN), math.log(MOST_MIN), CANDIDATES)
     gained = information(fit.found, ln_doses, pieces)
-    asked_min = _best_to_ask(fit, inputs, pieces, (ln_doses, gained), tell)
+    planned = _best_plan(fit, inputs, pieces, (ln_doses, gained), tell)
     tell("proving the wash")
-    proven = _proven(inputs, fit.dose, asked_min, tell)
+    proven = _proven(planned, fit.dose, tell)
     given = run_plan(proven.plan, (fit.dose,)).doses[fit.dose.name]
     ln_dose = math.log(given.dose_min)
     return Proposal(
@@ -175,13 +175,13 @@ def propose(
     )
 
 
-def _best_to_ask(
+def _best_plan(
     fit: SoilFit, inputs: Inputs, pieces: int, curve: tuple[Array, Array], tell: Callable[[str], None]
-) -> float:
-    """Minutes to plan with so that the nominal dose teaches most [min]."""
+) -> Plan:
+    """Plan so that the nominal dose teaches most."""
     ln_doses, gained = curve
     aim = _Aim(LEAST_MIN, MOST_MIN, OVER_ASKED)
-    best = (-math.inf, math.nan)
+    best, best_gains = None, -math.inf
     error: NoPlanError | None = None
     for _ in range(TRIES):
         target_min = aim.best(ln_doses, gained)
@@ -196,31 +196,32 @@ def _best_to_ask(
             continue
         nominal_min = run_plan(planned, (fit.dose,)).doses[fit.dose.name].dose_min
         gains = float(information(fit.found, np.array([math.log(nominal_min)]), pieces)[0])
-        best = max(best, (gains, asked_min))
+        if gains > best_gains:
+            best, best_gains = planned, gains
         at_an_end = aim.most_min < MOST_MIN or aim.least_min > LEAST_MIN
         if gains >= (GOOD_AT_AN_END if at_an_end else NEAR_BEST) * gained.max():
             break
         aim = aim.after(asked_min, nominal_min)
         if aim.least_min == nominal_min and (aim.best(ln_doses, gained) or 0.0) < SAME_DOSE * nominal_min:
             break
-    if math.isnan(best[1]):
+    if best is None:
         assert error is not None
         raise error
-    return best[1]
+    return best
 
 
 def _kept(dose: Dose) -> Taught:
     return Taught(KeptBack({f"dose.{dose.name}": DOSE_KEPT, "detergent.bath_c": BATH_KEPT}))
 
 
-def _proven(inputs: Inputs, dose: Dose, minutes: float, tell: Callable[[str], None]) -> Proven:
-    """Plan a wash again and prove it; where nothing holds with what is kept back from the start, without
+def _proven(planned: Plan, dose: Dose, tell: Callable[[str], None]) -> Proven:
+    """Prove a wash, its rounds kept; where nothing holds with what is kept back from the start, without
     that."""
-    wanted = trial_inputs(inputs, dose, minutes)
+    taught = Taught(_kept(dose).kept, planned)
     try:
-        return plan_and_prove(wanted, search=QUICK, taught=_kept(dose), report=tell)
+        return plan_and_prove(planned.inputs, search=QUICK, taught=taught, report=tell)
     except NoPlanError:
-        return plan_and_prove(wanted, search=QUICK, report=tell)
+        return plan_and_prove(planned.inputs, search=QUICK, report=tell)
 
 
 @dataclass(frozen=True)
