@@ -1,11 +1,15 @@
 """Simulated learners: how many washes the minutes of a dose take, and whether what is asked for is enough.
 
-python benchmarks/trials.py [--learners 500] [--seed 1] [--side 200] [--part rules|worlds|both] [--speed]
+python benchmarks/trials.py [--learners 500] [--seed 2026] [--part rules|stops|worlds|same|speed]
 
 A learner has a true curve, drawn at random: the dose that cleans 95 % of the pieces between 2 and 60 min, the
 steepness between 1.5 and 12, each log-uniform. It washes 12 pieces a time at the dose that a rule names; the
-minutes to ask for are those of `scullion trial fit` after each wash, whatever the rule. Excess is what is
-asked for over what is truly needed, less one.
+minutes to ask for are worked out as `scullion trial fit` does after each wash, whatever the rule. Excess is
+what is asked for over what is truly needed, less one.
+
+Washes needed, as it was chosen before the figures were: until what is asked for is enough for 9 learners of
+10 and the median excess is a quarter at the most. Between two washes the logarithm of that excess is taken as
+a straight line, or a whole wash would be the least difference that can be seen.
 """
 
 from __future__ import annotations
@@ -16,240 +20,242 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable
-from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from trial_learners import CREDIBILITY, SHARE, Learnt, Rule, World, learn
 
-from optimizer.trial.dose_response import (
-    Curve,
-    Posterior,
-    Tried,
-    ln_likelihood,
-    most_likely,
-    posterior,
-    whole_grid,
-)
-from optimizer.trial.next_wash import information, outcomes
-from optimizer.trial.propose import enough_known
-from optimizer.trial.soil_fit import CREDIBILITY, SHARE, scatter_of
-
-PIECES, WASHES = 12, 12
+PIECES, WASHES, PATIENT = 12, 12, 40
 LADDER_MIN = np.geomspace(1.0, 120.0, 12)
 """Rungs of the fixed ladder [min]; after the last comes the first again."""
-CANDIDATES = np.log(np.geomspace(0.25, 240.0, 25))
-"""Doses among which the wash that teaches most is looked for [ln min]."""
 START_MIN, STEP = 5.5, 1.5
-"""First dose of up-and-down [min], and its step, a ratio [1]: about the spread of a middle curve, as Dixon
-and Mood (1948, *J. Am. Stat. Assoc.* 43:109) advise."""
+"""First dose of up-and-down [min], the middle of what a goal may ask for, and its step, a ratio [1]: about
+the spread of a middle curve, as Dixon and Mood (1948, *J. Am. Stat. Assoc.* 43:109) advise."""
 MEDIAN_EXCESS, ENOUGH = 0.25, 0.90
-LEAST_WASHES, MOST_WASHES = 2, 24
-"""The command knows no minutes before two doses were tried; no learner goes on for longer than this [1]."""
-NEVER = "never in {} washes"
-
-
-@dataclass(frozen=True)
-class World:
-    """Where learners come from, and what disturbs their washes."""
-
-    ed95_min: tuple[float, float] = (2.0, 60.0)
-    steepness: tuple[float, float] = (1.5, 12.0)
-    pieces: int = PIECES
-    common_sd: float = 0.0
-    own_sd: float = 0.0
-    hidden_sd: float = 0.0
-    """Spread from wash to wash that the fit is not told of [1], of the logarithm of the dose."""
-    tested: bool = False
-    """Whether the fit widens for scatter, as the command does."""
-
-
-Rule = Callable[[Posterior, list[float], list[int], int], float]
-
-
-def teaches_most(found: Posterior, doses: list[float], clean: list[int], pieces: int) -> float:
-    """The rule of `scullion trial next`, any dose being possible [ln min]."""
-    return float(CANDIDATES[int(information(found, CANDIDATES, pieces).argmax())])
+GAIN, NEAR = 0.02, 0.25
+"""When the command says stop: what a wash takes off, how far the minutes lie over the middle [1]."""
+LEAST_WASHES = 2
+"""The command knows no minutes before two doses were tried [1]."""
+DRAWS = 1000
+"""Sets of learners drawn from those that there are, with repeats, for the interval of a ratio [1]."""
 
 
 def up_and_down(wanted: float) -> Rule:
     """One step down where more than a share came out clean, else one up."""
 
-    def rule(found: Posterior, doses: list[float], clean: list[int], pieces: int) -> float:
+    def rule(doses: list[np.ndarray], clean: list[np.ndarray]) -> np.ndarray:
         if not doses:
-            return math.log(START_MIN)
-        return doses[-1] + math.log(STEP) * (-1.0 if clean[-1] > wanted * pieces else 1.0)
+            return np.array(math.log(START_MIN))
+        return doses[-1] + math.log(STEP) * np.where(clean[-1] > wanted * PIECES, -1.0, 1.0)
 
     return rule
 
 
-def ladder(found: Posterior, doses: list[float], clean: list[int], pieces: int) -> float:
+def ladder(doses: list[np.ndarray], clean: list[np.ndarray]) -> np.ndarray:
     """A fixed ladder, rung after rung."""
-    return math.log(LADDER_MIN[len(doses) % len(LADDER_MIN)])
+    return np.array(math.log(LADDER_MIN[len(doses) % len(LADDER_MIN)]))
 
 
-def learn(world: World, rule: Rule, washes: int, random: np.random.Generator) -> list[float]:
-    """One learner: logarithm of what is asked for over what is needed, after each wash."""
-    x, ln_b = (random.uniform(*np.log(ends)) for ends in (world.ed95_min, world.steepness))
-    true = Curve(SHARE, x, math.exp(ln_b))
-    common = world.common_sd * random.standard_normal()
-    doses: list[float] = []
-    clean: list[int] = []
-    asked = []
-    found = posterior(_tried(world, doses, clean), SHARE)
-    for _ in range(washes):
-        dose = rule(found, doses, clean, world.pieces)
-        off = common + math.hypot(world.own_sd, world.hidden_sd) * random.standard_normal()
-        share = float(true.clean_share(np.array([dose + off]))[0])
-        doses.append(dose)
-        clean.append(int(random.binomial(world.pieces, share)))
-        tried = _tried(world, doses, clean)
-        found = posterior(tried, SHARE, _scatter(tried) if world.tested else 1.0)
-        asked.append(found.quantile(CREDIBILITY) - x)
-    return asked
+RULES: dict[str, tuple[Rule | None, int]] = {
+    "the wash that teaches most": (None, WASHES),
+    "up and down, half clean (Dixon and Mood)": (up_and_down(0.5), PATIENT),
+    "up and down, 95 % clean": (up_and_down(0.95), PATIENT),
+    "fixed ladder, 12 rungs from 1 to 120 min": (ladder, PATIENT),
+}
 
 
-def _scatter(tried: Tried) -> float:
-    whole = ln_likelihood(tried, whole_grid(SHARE))
-    return scatter_of(tried, SHARE, most_likely(tried, SHARE), whole)
+def needed(asked: np.ndarray) -> float:
+    """Washes needed, as the head of this file defines them; infinite where these washes are too few."""
+    enough = (asked >= 0.0).mean(axis=0) >= ENOUGH
+    median, limit = np.median(asked, axis=0), math.log1p(MEDIAN_EXCESS)
+    for at in range(asked.shape[1]):
+        if enough[at] and median[at] <= limit:
+            if at == 0 or not enough[at - 1] or median[at - 1] <= limit:
+                return at + 1.0
+            return float(at + (median[at - 1] - limit) / (median[at - 1] - median[at]))
+    return math.inf
 
 
-def _tried(world: World, doses: list[float], clean: list[int]) -> Tried:
-    count = len(doses)
-    exact = Tried.exact(np.exp(np.array(doses)), np.full(count, world.pieces), np.array(clean))
-    spread = {"common_sd": np.full(count, world.common_sd), "own_sd": np.full(count, world.own_sd)}
-    return replace(exact, **spread, machine=("one",) * count)
+def dixon_mood(ln_doses: np.ndarray, clean: np.ndarray) -> float:
+    """What up-and-down asks for by its own estimates: the upper 90 % limit of ED95, a normal curve [ln min].
+
+    Mean and spread by the rarer of the two responses (Dixon and Mood 1948; the factors of the standard
+    errors, 1 and 1.3 for a step of about the spread, from memory). Infinite before both have come.
+    """
+    half = clean > 0.5 * PIECES
+    if half.all() or not half.any():
+        return math.inf
+    rarer = half if 2 * half.sum() <= len(half) else ~half
+    step = math.log(STEP)
+    levels = np.rint((ln_doses[rarer] - math.log(START_MIN)) / step)
+    above, number = levels - levels.min(), int(rarer.sum())
+    a, b = float(above.sum()), float((above**2).sum())
+    mean = math.log(START_MIN) + step * (levels.min() + a / number + (-0.5 if rarer is half else 0.5))
+    ratio = (number * b - a**2) / number**2
+    spread = 1.62 * step * (ratio + 0.029) if ratio > 0.3 else 0.53 * step
+    error = math.hypot(spread, 1.645 * 1.3 * spread) / math.sqrt(number)
+    return float(mean + 1.645 * spread + 1.2816 * error)
 
 
-def learners(world: World, rule: Rule, washes: int, number: int, seed: int) -> np.ndarray:
-    """Many learners: learners × washes. The same seed gives the same true curves to every rule."""
-    streams = np.random.SeedSequence(seed).spawn(number)
-    return np.array([learn(world, rule, washes, np.random.default_rng(one)) for one in streams])
-
-
-def needed(asked: np.ndarray) -> int | None:
-    """Washes after which what is asked for is enough in 9 of 10 cases, with a median excess of a quarter."""
-    for washes in range(1, asked.shape[1] + 1):
-        excess = math.exp(float(np.median(asked[:, washes - 1]))) - 1.0
-        if (asked[:, washes - 1] >= 0.0).mean() >= ENOUGH and excess <= MEDIAN_EXCESS:
-            return washes
-    return None
+def by_own_estimates(found: Learnt) -> np.ndarray:
+    """What learners that go up and down ask for by Dixon and Mood over what they need, learners × washes."""
+    rows = zip(found.ln_dose, found.clean, found.truth.x, strict=True)
+    washes = range(1, found.ln_dose.shape[1] + 1)
+    return np.array([[dixon_mood(d[:n], k[:n]) - x for n in washes] for d, k, x in rows])
 
 
 def row(name: str, asked: np.ndarray, washes: int = WASHES) -> str:
     """A line of the table, after so many washes."""
     at = asked[:, washes - 1]
     first = needed(asked)
-    count = NEVER.format(asked.shape[1]) if first is None else str(first)
-    middle, most = (100 * math.expm1(float(np.quantile(at, q))) for q in (0.5, 0.9))
-    enough = 100 * (at >= 0).mean()
-    return f"| {name} | {enough:.1f} % | {middle:.0f} % | {most:.0f} % | {count} |"
+    count = f"{first:.1f}" if math.isfinite(first) else f"more than {asked.shape[1]}"
+    low, middle, high = (_per_cent(float(np.quantile(at, q))) for q in (0.1, 0.5, 0.9))
+    mean = _per_cent(math.log(float(np.exp(at).mean()))) if np.isfinite(at).all() else "-"
+    return f"| {name} | {100 * (at >= 0).mean():.1f} % | {middle} | {low} to {high} | {mean} | {count} |"
 
 
-def dixon_mood(ln_doses: list[float], more_than_half: list[bool]) -> float:
-    """What up-and-down asks for by its own estimates: the upper 90 % limit of ED95, a normal curve [ln min].
-
-    Mean and spread by the rarer of the two responses (Dixon and Mood 1948; the factors of the standard
-    errors, 1 and 1.3 for a step of about the spread, from memory). Infinite before both have come.
-    """
-    clean = np.array(more_than_half)
-    if clean.all() or not clean.any():
-        return math.inf
-    rarer = clean if 2 * clean.sum() <= len(clean) else ~clean
-    step = math.log(STEP)
-    levels = np.rint((np.array(ln_doses)[rarer] - math.log(START_MIN)) / step)
-    above, number = levels - levels.min(), int(rarer.sum())
-    a, b = float(above.sum()), float((above**2).sum())
-    mean = math.log(START_MIN) + step * (levels.min() + a / number + (-0.5 if rarer is clean else 0.5))
-    ratio = (number * b - a**2) / number**2
-    spread = 1.62 * step * (ratio + 0.029) if ratio > 0.3 else 0.53 * step
-    error = math.hypot(spread, 1.645 * 1.3 * spread) / math.sqrt(number)
-    return mean + 1.645 * spread + 1.2816 * error
+def _per_cent(ln_ratio: float) -> str:
+    return f"{100 * math.expm1(ln_ratio):.0f} %" if math.isfinite(ln_ratio) else "-"
 
 
-def learn_by_dixon_mood(world: World, washes: int, random: np.random.Generator) -> list[float]:
-    """One learner by plain up-and-down and its own estimates."""
-    x, ln_b = (random.uniform(*np.log(ends)) for ends in (world.ed95_min, world.steepness))
-    true = Curve(SHARE, x, math.exp(ln_b))
-    doses, half, asked = [math.log(START_MIN)], list[bool](), list[float]()
-    for _ in range(washes):
-        clean = random.binomial(world.pieces, float(true.clean_share(np.array([doses[-1]]))[0]))
-        half.append(bool(clean > 0.5 * world.pieces))
-        asked.append(dixon_mood(doses[: len(half)], half) - x)
-        doses.append(doses[-1] + math.log(STEP) * (-1.0 if half[-1] else 1.0))
-    return asked
+def ratio_row(name: str, ours: np.ndarray, other: np.ndarray) -> str:
+    """Washes needed beside those of another rule, with the interval of learners drawn again."""
+    if not math.isfinite(needed(other)):
+        return f"| beside {name} | under {_share(needed(ours) / other.shape[1])} | |"
+    random = np.random.default_rng(1)
+    ratios = []
+    for _ in range(DRAWS):
+        drawn = random.integers(0, len(ours), len(ours))
+        ratios.append(needed(ours[drawn]) / min(needed(other[drawn]), other.shape[1]))
+    low, high = np.quantile(ratios, [0.05, 0.95], method="nearest")
+    return f"| beside {name} | {_share(needed(ours) / needed(other))} | {_share(low)} to {_share(high)} |"
 
 
-def until_stopped(world: World, most: int, random: np.random.Generator) -> tuple[int, float]:
-    """One learner that stops when the command says so: washes, and logarithm of asked over needed."""
-    x, ln_b = (random.uniform(*np.log(ends)) for ends in (world.ed95_min, world.steepness))
-    true = Curve(SHARE, x, math.exp(ln_b))
-    doses: list[float] = []
-    clean: list[int] = []
-    for washes in range(most + 1):
-        found = posterior(_tried(world, doses, clean), SHARE)
-        dose = teaches_most(found, doses, clean, world.pieces)
-        asked = found.quantile(CREDIBILITY)
-        after = math.log(outcomes(found, dose, world.pieces, CREDIBILITY).asked_min)
-        gain, over = 1.0 - math.exp(after - asked), math.exp(asked - found.quantile(0.5)) - 1.0
-        if washes >= LEAST_WASHES and enough_known(gain, over):
-            break
-        doses.append(dose)
-        clean.append(int(random.binomial(world.pieces, float(true.clean_share(np.array([dose]))[0]))))
-    return washes, asked - x
+def _share(value: float) -> str:
+    return f"{100 * value:.0f} %"
 
 
-def stops(number: int, seed: int) -> str:
-    """What learners that stop by the rule come to."""
-    streams = np.random.SeedSequence(seed + 1).spawn(number)
-    ends = [until_stopped(World(), MOST_WASHES, np.random.default_rng(one)) for one in streams]
-    washes, asked = (np.array(column, dtype=float) for column in zip(*ends, strict=True))
-    least, middle, most = (f"{np.quantile(washes, q):.0f}" for q in (0.1, 0.5, 0.9))
-    enough, excess = 100 * (asked >= 0).mean(), 100 * math.expm1(float(np.median(asked)))
-    said = f"stopped after {middle} washes ({least} to {most})"
-    return f"{said}: enough {enough:.1f} %, median excess {excess:.0f} %"
+def rules(learners: int, seed: int) -> None:
+    """Print the table of rules, and the washes needed beside each other rule."""
+    print("| rule | enough | median excess | 80 % of excesses | mean excess | washes needed |")
+    print("| --- | ---: | ---: | ---: | ---: | ---: |")
+    found = {name: learn(World(), rule, washes, learners, seed) for name, (rule, washes) in RULES.items()}
+    asked = {name: one.asked for name, one in found.items()}
+    plain = "up and down, half clean (Dixon and Mood)"
+    asked[f"{plain}, its own estimates"] = by_own_estimates(found[plain])
+    for name, one in asked.items():
+        print(row(name, one), flush=True)
+    ours, *others = asked
+    print("\n| washes needed | share | 90 % of draws |\n| --- | ---: | ---: |")
+    for name in others:
+        print(ratio_row(name, asked[ours], asked[name]), flush=True)
+    print("\nby washes, enough and median excess of the first two rules:")
+    for washes in range(WASHES):
+        columns = [asked[name][:, washes] for name in (ours, plain)]
+        cells = [f"{_share((one >= 0).mean())} {_per_cent(float(np.median(one)))}" for one in columns]
+        print(washes + 1, *cells, sep="; ")
+
+
+def stops(learners: int, seed: int) -> None:
+    """Print what learners come to that stop when the command says so."""
+    found = learn(World(), None, 24, learners, seed + 1)
+    stopped = (found.over <= math.log1p(NEAR)) | (-np.expm1(-found.gain) < GAIN)
+    stopped[:, : LEAST_WASHES - 1] = False
+    washes = np.where(stopped.any(axis=1), stopped.argmax(axis=1) + 1, stopped.shape[1])
+    asked = found.asked[np.arange(learners), washes - 1]
+    least, median, most = np.quantile(washes, [0.1, 0.5, 0.9])
+    middle, large = (_per_cent(float(np.quantile(asked, q))) for q in (0.5, 0.9))
+    print(
+        f"stopped after {washes.mean():.1f} washes in the mean, {median:.0f} in the middle ({least:.0f} to "
+        f"{most:.0f}): enough {_share((asked >= 0).mean())}, median excess {middle}, 9 of 10 under {large}"
+    )
+
+
+WORLDS = {
+    "as above": World(),
+    "the prior itself": World(of_prior=True),
+    "6 pieces a wash": World(pieces=6),
+    "ED95 0.3 to 200 min, steepness 1 to 20": World((0.3, 200.0), (1.0, 20.0)),
+    "steepness 8 to 30": World(steepness=(8.0, 30.0)),
+    "steepness 60": World(steepness=(60.0, 60.0)),
+    "steepness 1.5 to 3": World(steepness=(1.5, 3.0)),
+    "steepness 0.8 to 1.5": World(steepness=(0.8, 1.5)),
+    "2 % of the pieces never clean": World(never=0.02),
+    "5 % never clean": World(never=0.05),
+    "10 % never clean": World(never=0.1),
+    "doses off by 20 % from wash to wash": World(own_sd=0.2),
+    "doses off by 40 % from wash to wash": World(own_sd=0.4),
+    "doses of the machine off by 30 %": World(common_sd=0.3),
+    "pieces of a wash alike (correlation 0.1)": World(alike=0.1),
+    "pieces of a wash alike (correlation 0.2)": World(alike=0.2),
+    "a probit in place of the logistic": World(link="probit"),
+    "a curve steep above (complementary log-log)": World(link="cloglog"),
+    "a curve flat above (log-log)": World(link="loglog"),
+}
+
+
+def worlds(learners: int, seed: int) -> None:
+    """Print how often intervals and minutes hold where learners are others than the prior thinks."""
+    heads = "90 % interval of ED50 | of ED95 | enough | median excess | 1 in 10 has fewer clean than"
+    print(f"| world | {heads} |")
+    print("| --- | ---: | ---: | ---: | ---: | ---: |")
+    for name, world in WORLDS.items():
+        found = learn(world, None, WASHES, learners, seed + 2)
+        truth, belief, asked = found.truth, found.belief, found.asked[:, -1]
+        ends = [belief.quantile(found.weight.sum(2), p) for p in (0.05, 0.95)]
+        half = [belief.quantile_of(found.weight, 0.5, p) for p in (0.05, 0.95)]
+        holds = [_within(half, truth.ed50), _within(ends, truth.x)]
+        clean = float(np.quantile(truth.share(asked + truth.x), 0.1))
+        enough, excess = _share((asked >= 0).mean()), _per_cent(float(np.median(asked)))
+        print("|", " | ".join([name, *holds, enough, excess, _share(clean)]), "|", flush=True)
+
+
+def _within(ends: list[np.ndarray], true: np.ndarray) -> str:
+    return _share(((ends[0] <= true) & (true <= ends[1])).mean())
+
+
+def same(learners: int, seed: int) -> None:
+    """Compare what is asked for here with `scullion trial fit` after the same washes."""
+    from optimizer.profile.load import load_profile
+    from optimizer.trial.dose_of_wash import dose_by_hand
+    from optimizer.trial.soil_fit import Wash, fit_soil
+    from optimizer.trial.trial_book import Trial
+
+    dose = load_profile("goal", "everyday").dose[0]
+    found = learn(World(), None, WASHES, learners, seed + 3)
+    off, known = [], 0
+    columns = (found.ln_dose, found.clean, found.asked[:, -1], found.truth.x)
+    for ln_doses, clean, asked, x in zip(*columns, strict=True):
+        washes = []
+        for at, (ln_dose, count) in enumerate(zip(ln_doses, clean, strict=True)):
+            given = {"minutes": math.exp(ln_dose), "ware_c": dose.reference_c, "pieces": PIECES}
+            content = {"wash": f"w{at}", "date": "2026-03-02", "soil": dose.name, "clean": int(count)}
+            trial = Trial.model_validate(given | content)
+            washes.append(Wash(trial, dose_by_hand(math.exp(ln_dose), dose.reference_c, dose)))
+        fit = fit_soil(dose, tuple(washes), SHARE, CREDIBILITY)
+        known += fit.status == "learnt"
+        off.append(fit.found.quantile(CREDIBILITY) - x - asked)
+    most = _per_cent(float(np.abs(off).max()))
+    print(
+        f"{learners} learners after {WASHES} washes: minutes known for {known}; what is asked for differs by "
+        f"{most} at the most"
+    )
 
 
 def main() -> None:
     """Print the tables of `benchmarks/README.md`."""
+    parts = {"rules": rules, "stops": stops, "worlds": worlds, "same": same}
     parser = argparse.ArgumentParser()
     parser.add_argument("--learners", type=int, default=500)
-    parser.add_argument("--side", type=int, default=200)
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--part", choices=("rules", "worlds", "both"), default="both")
-    parser.add_argument("--speed", action="store_true", help="time the commands instead")
+    parser.add_argument("--seed", type=int, default=2026)
+    parser.add_argument("--part", choices=(*parts, "speed"), default=None)
     asked = parser.parse_args()
-    if asked.speed:
+    for name, part in parts.items():
+        if asked.part in (None, name):
+            part(asked.learners if name != "same" else min(asked.learners, 40), asked.seed)
+            print()
+    if asked.part == "speed":
         speed()
-        return
-    started = time.perf_counter()
-    print("| rule | enough after 12 | median excess | 90 % of excess | washes needed |")
-    print("| --- | ---: | ---: | ---: | ---: |")
-    rules: dict[str, tuple[Rule, int]] = {
-        "the wash that teaches most": (teaches_most, WASHES),
-        "up and down, half clean": (up_and_down(0.5), 30),
-        "up and down, 95 % clean": (up_and_down(0.95), 30),
-        "fixed ladder, 12 rungs": (ladder, 36),
-    }
-    for name, (rule, washes) in rules.items() if asked.part != "worlds" else ():
-        print(row(name, learners(World(), rule, washes, asked.learners, asked.seed)), flush=True)
-    if asked.part != "worlds":
-        streams = np.random.SeedSequence(asked.seed).spawn(asked.learners)
-        plain = [learn_by_dixon_mood(World(), 30, np.random.default_rng(one)) for one in streams]
-        print(row("up and down, half clean, its own estimates", np.array(plain)), flush=True)
-    worlds = {
-        "6 pieces a wash": World(pieces=6),
-        "ED95 0.3 to 200 min, steepness 1 to 20": World((0.3, 200.0), (1.0, 20.0)),
-        "steepness 1.5 to 3 alone": World(steepness=(1.5, 3.0)),
-        "doses of a plan (spread 5 % common, 20 % own)": World(common_sd=0.05, own_sd=0.2),
-        "20 % more from wash to wash, not told": World(hidden_sd=0.2, tested=True),
-        "40 % more from wash to wash, not told": World(hidden_sd=0.4, tested=True),
-    }
-    for name, world in worlds.items() if asked.part != "rules" else ():
-        print(row(name, learners(world, teaches_most, WASHES, asked.side, asked.seed)), flush=True)
-    if asked.part != "rules":
-        print(stops(asked.side, asked.seed), flush=True)
-    print(f"{time.perf_counter() - started:.0f} s")
 
 
 BOOK = """wash,date,soil,minutes,ware_c,pieces,clean

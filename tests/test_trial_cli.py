@@ -189,6 +189,9 @@ def test_a_picture(folder: Path, shown: Shown) -> None:
     one, two = ((folder / name).read_bytes() for name in ("one.svg", "two.svg"))
     assert one == two
     assert b"<svg" in one
+    # Every text is a remark beside its outlines: the pieces of each wash, and what the axes are.
+    for said in ("3/12", "9/12", "12/12", "11/12", "6/6", "share of pieces clean", "dose [min at 50 °C]"):
+        assert f"<!-- {said} -->" in one.decode()
 
 
 def test_a_book_without_washes(folder: Path, shown: Shown) -> None:

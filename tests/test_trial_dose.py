@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from calling import Shown
 from planner_cases import tiny
 from trial_cases import GREASE
 
@@ -180,6 +181,18 @@ def test_a_plan_that_was_never_proven_is_refused(folder: Path, proven: Proven) -
         read_trials(folder / "book.csv")
     assert "was never proven: it breaks dose fat" in caught.value.issues[0].rule
     assert "line 2" in caught.value.issues[0].key
+
+
+def test_a_plan_that_was_never_proven_ends_with_3_and_writes_nothing(
+    folder: Path, proven: Proven, shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(folder)
+    (folder / "plan.json").write_text(plan_to_json(shortened(proven.plan)), encoding="utf-8")
+    before = sorted(folder.iterdir())
+    code, out, err = shown("trial", "fit", "book.csv", "--plot", "plot.svg")
+    assert (code, out) == (3, "")
+    assert "was never proven" in err
+    assert sorted(folder.iterdir()) == before
 
 
 def test_a_plan_with_other_figures_is_refused(folder: Path, proven: Proven) -> None:

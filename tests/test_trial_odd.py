@@ -7,7 +7,10 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from calling import Shown
+from calling import Shown, call
+from exploring import cases
+from hypothesis import example, given
+from hypothesis import strategies as st
 from trial_cases import fitted, wash
 
 from optimizer.report.trial import remarks_of
@@ -118,6 +121,25 @@ def test_what_little_is_known_can_be_drawn(folder: Path, shown: Shown, name: str
     code, _, err = shown("trial", "fit", "book.csv", "--goal", "everyday", "--plot", "p.svg")
     assert (code, err) == (0, "")
     assert "nan" not in (folder / "p.svg").read_text(encoding="utf-8").lower()
+
+
+PIECES = st.sampled_from(
+    ["", "0", "13", "-1", "nan", "1e9", "grease", "2026-01-01", ",", ";", "\n", '"', "é", "\x00"]
+)
+
+
+@pytest.mark.slow
+@cases(60)
+@example(0, 0, "")
+@given(st.integers(0, 160), st.integers(0, 12), PIECES)
+def test_a_book_with_any_piece_replaced_ends_well(folder: Path, start: int, length: int, piece: str) -> None:
+    """By the command itself: an answer or a message; where it is a message nothing is written."""
+    text = lines((6, 3), (12, 9), (20, 12))
+    (folder / "book.csv").write_text(text[:start] + piece + text[start + length :], encoding="utf-8")
+    (folder / "new.toml").unlink(missing_ok=True)
+    code = call("trial", "fit", "book.csv", "--goal", "everyday", "--out", "new.toml")
+    assert code in (0, 3, 5)
+    assert (folder / "new.toml").exists() == (code == 0)
 
 
 class TestNeverClean:
