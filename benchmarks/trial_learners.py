@@ -206,8 +206,9 @@ class Learnt:
     gain: np.ndarray
 
 
-Rule = Callable[[list[np.ndarray], list[np.ndarray]], np.ndarray]
-"""Doses of the next wash, from those of all before and their counts; None is the wash that teaches most."""
+Rule = Callable[[list[np.ndarray], list[np.ndarray], Truth], np.ndarray]
+"""Doses of the next wash, from those of all before, their counts, and what no learner knows; None is the wash
+that teaches most."""
 
 
 def learn(world: World, rule: Rule | None, washes: int, learners: int, seed: int) -> Learnt:
@@ -217,7 +218,7 @@ def learn(world: World, rule: Rule | None, washes: int, learners: int, seed: int
     belief = Belief(world.pieces)
     weight = belief.prior(learners)
     doses, counts, asked, over, gains = [], [], [], [], []
-    ln_dose, _ = _next(belief, weight, rule, (doses, counts))
+    ln_dose, _ = _next(belief, weight, rule, (doses, counts, truth))
     for _ in range(washes):
         counts.append(truth.count(ln_dose, random))
         doses.append(ln_dose)
@@ -225,14 +226,17 @@ def learn(world: World, rule: Rule | None, washes: int, learners: int, seed: int
         now, middle = (belief.quantile(weight.sum(2), p) for p in (CREDIBILITY, 0.5))
         asked.append(now - truth.x)
         over.append(now - middle)
-        ln_dose, after = _next(belief, weight, rule, (doses, counts))
+        ln_dose, after = _next(belief, weight, rule, (doses, counts, truth))
         gains.append(now - after)
     columns = (np.array(one).T for one in (doses, counts, asked, over, gains))
     return Learnt(truth, belief, weight, *columns)
 
 
 def _next(
-    belief: Belief, weight: np.ndarray, rule: Rule | None, before: tuple[list[np.ndarray], list[np.ndarray]]
+    belief: Belief,
+    weight: np.ndarray,
+    rule: Rule | None,
+    before: tuple[list[np.ndarray], list[np.ndarray], Truth],
 ) -> tuple[np.ndarray, np.ndarray]:
     """Doses of the next wash, and what is expected to be asked for after it."""
     learners = len(weight)

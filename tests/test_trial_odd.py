@@ -41,6 +41,9 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 REFUSED = {
     "soil misspelt": (HEAD + "w1,2026-03-02,greese,12,50,12,9\n", "did you mean grease?"),
     "soil that the goal lacks": (HEAD + "w1,2026-03-02,lipstick,12,50,12,9\n", "one of grease, egg"),
+    "a goal that lacks it, in many lines": (
+        lines((12, 9), (13, 9)).replace("grease", "lips"), "is no dose of the goal everyday (2 lines)"
+    ),
     "no pieces": (HEAD + "w1,2026-03-02,grease,12,50,0,0\n", "must lie between 1 and 500"),
     "huge pieces": (HEAD + f"w1,2026-03-02,grease,12,50,{10**30},9\n", "must lie between 1 and 500"),
     "huge minutes": (HEAD + "w1,2026-03-02,grease,1e9,50,12,9\n", "must lie between 0.05 and 600"),

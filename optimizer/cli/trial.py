@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from functools import partial
 from pathlib import Path
@@ -104,15 +105,16 @@ def fit(
     found = attempt(issues, partial(_read, trials, goal))
     attempt(issues, partial(refuse_all_occupied, (out, plot), force=force))
     if out is not None and found is not None and found.source is None:
-        rule, fix = "needs a goal to put the minutes into", "--goal everyday, or goal = in the book"
-        issues.append(InputIssue("--out", "", rule, "", fix))
+        from optimizer.trial.read_trials import NAMES_A_GOAL
+
+        rule = "needs a goal to put the minutes into"
+        issues.append(InputIssue("--out", "", rule, "", NAMES_A_GOAL))
     if issues or found is None:
         raise InputError(issues)
     fits = _fits(found, share, credibility)
     if not fits:
-        fix = (
-            "scullion trial next plans the first one; then write a line for each soil that was on the pieces"
-        )
+        named = shlex.join(["scullion", "trial", "next", str(trials), "MACHINE"])
+        fix = f"{named} plans the first one; then write a line for each soil that was on the pieces"
         raise InputError([InputIssue(str(trials), "", "has no wash in it yet", "", fix)])
     text = _goal_text(found, fits, trials) if out is not None else None
     if as_json:
@@ -160,6 +162,7 @@ def next_wash(
     from optimizer.programme.planfile import plan_to_json
     from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
     from optimizer.trial.propose import PIECES, chosen_soil, others, propose
+    from optimizer.trial.read_trials import NAMES_A_GOAL
 
     issues: list[InputIssue] = []
     found = attempt(issues, partial(_read, trials, goal))
@@ -167,7 +170,7 @@ def next_wash(
     if found is not None and found.source is None:
         rule, fix = (
             "a wash is planned for a goal, and none is named",
-            '--goal everyday, or goal = "everyday" in the book',
+            NAMES_A_GOAL,
         )
         issues.append(InputIssue(str(trials), "goal", rule, "", fix))
     elif found is not None and found.source is not None:

@@ -19,6 +19,7 @@ from optimizer.programme.plan import Inputs, Plan
 from optimizer.trial.dose_of_wash import WashDose, run_plan
 from optimizer.trial.dose_response import LEAST_MIN, MOST_MIN, Array
 from optimizer.trial.next_wash import Outcomes, information, outcomes
+from optimizer.trial.read_trials import meant_soil
 from optimizer.trial.soil_fit import SoilFit
 
 PIECES = 12
@@ -135,8 +136,8 @@ def chosen_soil(fits: Sequence[SoilFit], asked: str | None) -> SoilFit:
     for fit in fits:
         if fit.dose.name == asked:
             return fit
-    names = ", ".join(fit.dose.name for fit in fits)
-    raise InputError([InputIssue("--soil", "", "is no dose of the goal", quoted(asked), f"one of {names}")])
+    fix = meant_soil(asked, [fit.dose.name for fit in fits])
+    raise InputError([InputIssue("--soil", "", "is no dose of the goal", quoted(asked), fix)])
 
 
 def _unknown(fit: SoilFit) -> float:

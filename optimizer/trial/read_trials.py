@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -23,7 +23,7 @@ from optimizer.trial.soil_fit import Wash
 from optimizer.trial.trial_book import Book, Trial, read_book
 from optimizer.trial.wash_log import WashLog, read_log
 
-NAMES_A_GOAL = '--goal everyday, or goal = "everyday" in the book'
+NAMES_A_GOAL = '--goal everyday, or goal = "everyday" in a book in TOML'
 
 
 @dataclass(frozen=True)
@@ -173,12 +173,19 @@ def _unknown_soils(
     issues: list[InputIssue], book: Book, doses: Mapping[str, Dose], source: GoalSource | None
 ) -> None:
     where = f"the goal {source.name}" if source else "the plans' goals"
-    for at, trial in enumerate(book.trials):
-        if doses and trial.soil not in doses:
-            rule = f"is no dose of {where}"
-            meant = choice_meant(trial.soil, list(doses))
-            fix = f"did you mean {meant}?" if meant else f"one of {', '.join(doses)}"
-            issues.append(book.issue(at, "soil", rule, written(trial.soil), fix))
+    soils = [trial.soil for trial in book.trials]
+    for soil in book.soils if doses else ():
+        if soil not in doses:
+            lines = f" ({soils.count(soil)} lines)" if soils.count(soil) > 1 else ""
+            rule = f"is no dose of {where}{lines}"
+            issues.append(book.issue(soils.index(soil), "soil", rule, written(soil), meant_soil(soil, doses)))
+
+
+def meant_soil(soil: str, doses: Iterable[str]) -> str:
+    """Say which dose was meant, or which there are."""
+    names = list(doses)
+    meant = choice_meant(soil, names)
+    return f"did you mean {meant}?" if meant else f"one of {', '.join(names)}"
 
 
 def _given(trial: Trial, dose: Dose, files: _Files, runs: Mapping[str, PlanRun]) -> WashDose:
