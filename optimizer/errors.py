@@ -154,7 +154,8 @@ class Reason:
     asked : str
         What the goal, machine or circuit asks, with its unit.
     nearest : str
-        The nearest value at which a plan exists or, for a dose, the most that can be reached.
+        The nearest value found at which a plan exists, as it was planned and proven; or the most that physics
+        allows. Empty where none was looked for.
     advice : str
         What would help.
     key : str
@@ -170,7 +171,8 @@ class Reason:
     @property
     def sentence(self) -> str:
         """The reason in one line, without the advice."""
-        return f"{self.requirement}: asked {self.asked}, nearest {self.nearest}"
+        nearest = f", nearest {self.nearest}" if self.nearest else ""
+        return f"{self.requirement}: asked {self.asked}{nearest}"
 
 
 Easing = Literal["", "any", "all"]
@@ -189,11 +191,14 @@ class NoPlanError(ScullionError):
     easing : str
         Which of them must be eased: ``any`` or ``all``.
     iis : sequence of Reason
-        An irreducible infeasible subset: requirements that cannot all hold together, even with all others
-        left out, and that can as soon as any one of them is left out; two or more, or none where none was
-        found.
+        An irreducible infeasible subset: requirements that were not found to hold together, even with all
+        others left out, and that were as soon as any one of them is left out; two or more, or none where none
+        was found.
     upgrades : str
         Arguments with which ``scullion upgrades`` looks for a change that helps; empty where it does not.
+    proven : bool or None
+        Whether it is proven that there is none; False where none was found, and none is excluded. None where
+        the question is not one of programmes.
     """
 
     exit_code = EXIT_NO_PLAN
@@ -205,12 +210,15 @@ class NoPlanError(ScullionError):
         easing: Easing = "",
         iis: Sequence[Reason] = (),
         upgrades: str = "",
+        *,
+        proven: bool | None = None,
     ) -> None:
         self.headline = headline
         self.reasons = tuple(reasons)
         self.easing = easing
         self.iis = tuple(iis)
         self.upgrades = upgrades
+        self.proven = proven
         super().__init__(headline)
 
 

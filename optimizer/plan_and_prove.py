@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Certificate, failure_lines
 from optimizer.check.certify import check
 from optimizer.check.worst_points import WorstPoints
-from optimizer.errors import CheckFailedError
+from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.option_defaults import SEED
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.corners import KeptBack, WorstPoint
@@ -88,8 +89,16 @@ def plan_and_prove(
     """
     tell = report or (lambda _: None)
     find = _finder(inputs.machine)
+
+    def proves(eased: Inputs) -> bool:
+        """Whether the same search gives a proven plan for other inputs."""
+        with suppress(NoPlanError, CheckFailedError, SolverError):
+            plan_and_prove(eased, solver=solver, search=replace(search, why=False, known=()))
+            return True
+        return False
+
     for number in range(TRIES):
-        planned = plan(inputs, solver, taught=taught, find=find, report=tell, search=search)
+        planned = plan(inputs, solver, taught=taught, find=find, proves=proves, report=tell, search=search)
         tell("looking for the worst points of the tolerances")
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
         failed = [row for row in certificate.rows if not row.passed]

@@ -1,15 +1,16 @@
 """Why there is no plan: requirements that rule it out, and an irreducible infeasible subset (IIS) of them.
 
-The members of an IIS cannot hold together, even with all other requirements left out, and can as soon as any
-single member is left out. It is found by a deletion filter over requirements (Chinneck, Feasibility and
-Infeasibility in Optimization, 2008), each step of it a solve that stops at the first programme. A requirement
-that rules out a plan alone belongs to every IIS, and is never asked about. Where HiGHS can name rows of the
-relaxed model that conflict, the filter begins with the requirements among them; with CBC, or where the
-relaxed model is feasible (as often as not), there are no such rows and it begins with all.
+No programme was found with which the members of an IIS hold together, even with all other requirements left
+out, and one was found as soon as any single member is left out. It is found by a deletion filter over
+requirements (Chinneck, Feasibility and Infeasibility in Optimization, 2008), each step of it a solve that
+stops at the first programme. A requirement that rules out a plan alone belongs to every IIS, and is never
+asked about. Where HiGHS can name rows of the relaxed model that conflict, the filter begins with the
+requirements among them; with CBC, or where the relaxed model is feasible (as often as not), there are no such
+rows and it begins with all.
 
-A step is asked first of the model in which every requirement may fall a little short: what is impossible
-there is impossible. Members that are left are then asked about as the planner does it, with both models and
-a trim.
+A step is asked first of the model in which every requirement may fall a little short: where that has no
+programme, none is looked for. Members that are left are then asked about as the planner does it, with both
+models and a trim.
 
 Machine and circuit stand as they are: their limits join an IIS only where they rule out a plan alone.
 """
@@ -17,27 +18,24 @@ Machine and circuit stand as they are: their limits join an IIS only where they 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from optimizer.errors import Easing, Reason, SolverError
+from optimizer.planner.machine_limits import machine_limits
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import (
+    BY_CORNERS,
     Feasibility,
+    Proof,
     alone,
     asked_keys,
-    machine_limits,
-    nearest,
     together,
 )
 from optimizer.planner.objective import Objective
 from optimizer.planner.obstacles import obstacles
-from optimizer.planner.reasons import all_at_once, reason_of
+from optimizer.planner.reasons import all_at_once, unmet
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
-
-THESE_ALONE = "for these alone"
-"""Marks the nearest value of a requirement that would not do for all the others."""
 
 
 @dataclass(frozen=True)
@@ -45,21 +43,18 @@ class Effort:
     """How much work may go into the search for reasons: that there is no plan is known without.
 
     ``full`` is the budget of a solve about one requirement, ``quick`` of one about a limit of machine or
-    circuit or in the filter, ``nearest`` of one for a member's nearest value. ``filter_work`` is the work
-    after which the filter is given up, a solve or a step of HiGHS counting one; the reasons are known by
-    then.
+    circuit or in the filter. ``filter_work`` is the work after which the filter is given up, a solve or a
+    step of HiGHS counting one; the reasons are known by then.
     """
 
     full: Budget
     quick: Budget
-    nearest: Budget
     filter_work: int
 
 
 USUAL = Effort(
     full=FULL,
     quick=Budget(steps=60, nodes=20),
-    nearest=Budget(steps=30, nodes=10),
     filter_work=150,
 )
 
@@ -78,12 +73,14 @@ class Diagnosis:
     iis: tuple[Reason, ...] = ()
 
 
-def diagnose(assessor: Assessor, solver: SolverName = "auto", effort: Effort = USUAL) -> Diagnosis:
+def diagnose(
+    assessor: Assessor, solver: SolverName = "auto", effort: Effort = USUAL, proof: Proof = BY_CORNERS
+) -> Diagnosis:
     """Say why a goal that is known to have no plan can't be met."""
     if found := obstacles(assessor):
         return Diagnosis(tuple(found))
-    asked = Feasibility(assessor, solver, effort.full)
-    if found := [*alone(asked), *machine_limits(Feasibility(assessor, solver, effort.quick))]:
+    asked = Feasibility(assessor, solver, effort.full, proof)
+    if found := [*alone(asked), *machine_limits(asked.with_budget(effort.quick))]:
         return Diagnosis(tuple(found), "any", iis(assessor, solver, found, effort))
     found, complete = together(asked)
     easing: Easing = "all" if found and complete else ""
@@ -99,8 +96,8 @@ def iis(
 ) -> tuple[Reason, ...]:
     """Find an irreducible infeasible subset of the requirements, given all that rule out a plan alone.
 
-    Two members or more, each with the nearest value at which the others can hold; empty where one requirement
-    alone cannot be met, or the search was given up.
+    Two members or more, without nearest values: to ease one member would not do for all that is asked. Empty
+    where one requirement alone cannot be met, or the search was given up.
     """
     search = _Filter(assessor, solver, frozenset(reason.key for reason in single), effort)
     try:
@@ -110,10 +107,9 @@ def iis(
     if len(kept) + len(single) < 2:
         return ()
     others = search.every - search.certain - kept
-    members = list(single) or machine_limits(Feasibility(assessor, solver, effort.quick), others)
-    asked = Feasibility(assessor, solver, effort.nearest)
-    members += [_member(asked, key, others) for key in asked_keys(assessor) if key in kept]
-    return tuple(members)
+    limits = () if single else machine_limits(Feasibility(assessor, solver, effort.quick), others)
+    members = [replace(member, nearest="") for member in (*single, *limits)]
+    return (*members, *(unmet(assessor, key) for key in asked_keys(assessor) if key in kept))
 
 
 class _Filter:
@@ -148,7 +144,7 @@ class _Filter:
 
     def _found(self, kept: frozenset[str]) -> bool:
         """Whether a programme is found with which they all hold."""
-        return self._within_effort().fits(self.every - self.certain - kept)
+        return self._within_effort().fits(self.every - self.certain - kept) is not None
 
     def _within_effort(self) -> Feasibility:
         if self.asked.work > self.effort.filter_work:
@@ -162,13 +158,3 @@ class _Filter:
         if rows is None:
             return None
         return frozenset(model.rows.keys[row] for row in rows if row in model.rows.keys)
-
-
-def _member(asked: Feasibility, key: str, others: frozenset[str]) -> Reason:
-    """How far a member goes when the others of the IIS hold, as well as a short search can tell."""
-    found = None
-    with suppress(SolverError):
-        found = nearest(asked, key, others)
-    if found is None:
-        return replace(reason_of(asked.assessor, key, 0.0), nearest="not found within the search budget")
-    return replace(found, nearest=f"{found.nearest}, {THESE_ALONE}")

@@ -12,7 +12,8 @@ from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.figures import costs_of
 from optimizer.planner.iis import diagnose
 from optimizer.planner.margins import Assessor
-from optimizer.planner.obstacles import obstacles, steam_refused
+from optimizer.planner.nearest_values import Proof
+from optimizer.planner.obstacles import obstacles, steam_refused, too_cold
 from optimizer.planner.search import USUAL_SEARCH, Choice, Search, choose, choose_again
 from optimizer.planner.solver import Outcome, SolverName, Status
 from optimizer.planner.worst_corners import Finder
@@ -37,12 +38,14 @@ def plan(
     *,
     taught: Taught = NOTHING_TAUGHT,
     find: Finder | None = None,
+    proves: Callable[[Inputs], bool] = lambda _: True,
     report: Callable[[str], None] = lambda _: None,
     search: Search = USUAL_SEARCH,
 ) -> Plan:
     """Plan a programme: the cheapest found, or the best under the search's epsilon constraint.
 
-    ``find`` searches the worst points of the tolerances; ``report`` hears of each step.
+    ``find`` searches the worst points of the tolerances; ``report`` hears of each step. ``proves`` says
+    whether a whole plan for other inputs passes its check: a nearest value is named only if it does.
 
     Raises
     ------
@@ -52,7 +55,7 @@ def plan(
     refused = steam_refused(inputs.machine, inputs.goal)
     if refused is not None:
         headline = f"Drying by steam, which {inputs.names[1]} asks for, is not for {inputs.names[0]}"
-        raise NoPlanError(headline, [refused], upgrades=_upgrades(inputs))
+        raise NoPlanError(headline, [refused], upgrades=_upgrades(inputs), proven=True)
     assessor = Assessor(
         inputs, taught.kept, epsilon_constraint=search.epsilon_constraint, rounds_most=search.rounds_most
     )
@@ -65,14 +68,33 @@ def plan(
         known = [programme_of(constants, inputs.machine) for constants in search.known]
         choice = choose(assessor, solver, report, known, find, near=search.neighbours)
     if choice is None:
-        machine, goal = inputs.names[0], inputs.names[1]
-        headline = f"No programme on {machine} meets {goal} on the circuit {inputs.names[2]}"
-        if not search.why:
-            raise NoPlanError(headline, obstacles(assessor))
-        report("looking for what stands in the way")
-        found = diagnose(assessor, solver)
-        raise NoPlanError(headline, found.reasons, found.easing, found.iis, _upgrades(inputs))
+        raise _no_plan(assessor, solver, Proof(find, proves), report, why=search.why)
     return _plan(assessor, choice)
+
+
+def _no_plan(
+    assessor: Assessor,
+    solver: SolverName,
+    proof: Proof,
+    report: Callable[[str], None],
+    *,
+    why: bool,
+) -> NoPlanError:
+    """Say that there is no plan, and whether that is proven."""
+    machine, goal, circuit, _ = assessor.inputs.names
+    ruled_out = obstacles(assessor)
+    proven = bool(ruled_out) or too_cold(assessor)
+    headline = (
+        f"No programme on {machine} meets {goal} on the circuit {circuit}"
+        if proven
+        else f"No programme was found on {machine} that meets {goal} on the circuit {circuit}"
+    )
+    if not why:
+        return NoPlanError(headline, ruled_out, proven=proven)
+    report("looking for what stands in the way")
+    found = diagnose(assessor, solver, proof=proof)
+    upgrades = _upgrades(assessor.inputs)
+    return NoPlanError(headline, found.reasons, found.easing, found.iis, upgrades, proven=proven)
 
 
 def _upgrades(inputs: Inputs) -> str:

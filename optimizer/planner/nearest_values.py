@@ -1,31 +1,29 @@
-"""Searches for the nearest value where there is no plan: how far a requirement or a machine limit goes.
+"""Searches for the nearest value where there is no plan: how far a requirement goes.
 
 A requirement (a dose, hygiene, residue, duration, water, drying) is brought as far as it goes by a model that
-aims at it. Current of the circuit, limits of tank and drain pipe and number of prerinses are eased step by
-step, each alone, until a plan is found.
+aims at it, and then taken back until a plan holds it. What is named, to the digits that are named, is what
+was planned and proven.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from optimizer.errors import Reason, SolverError
 from optimizer.planner.eased_goals import eased, printed_value
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
-from optimizer.planner.obstacles import current_reason
 from optimizer.planner.reasons import reason_of
 from optimizer.planner.search import model_for
-from optimizer.planner.simulation import BELOW_BOIL_K
 from optimizer.planner.solver import FULL, Budget, Outcome, SolverName, run_solver
-from optimizer.planner.structure import Mode
+from optimizer.planner.structure import Programme
 from optimizer.planner.trim import furthest, trim
 from optimizer.planner.trim_space import Space
-from optimizer.profile.machine import DRAIN_STANDS_C, MATERIAL_LIMIT_C, OPEN_LOOP_ADVICE
+from optimizer.planner.worst_corners import Finder
+from optimizer.programme.plan import Inputs
 
 ANY_GAP = 1.0
 """Gap at which the solver takes the first programme it finds [1]."""
@@ -33,23 +31,35 @@ ANY_GAP = 1.0
 CLOSE_GAP = 0.01
 """Gap at which a requirement counts as brought as far as it goes; trimming does the rest [1]."""
 
-ROUNDING = 0.005
-"""Margin that rounding to whole seconds may use up: a requirement met by less counts as not met [1]."""
-
-STEPS_BACK = (0.0, 0.005, 0.01, 0.02, 0.04, 0.08, 0.16)
+STEPS_BACK = (0.0, 0.004, 0.01, 0.02, 0.04, 0.08, 0.16)
 """How far a nearest value is taken back for which no programme is found, one after the other, as margins
 [1]."""
 
 NONE: frozenset[str] = frozenset()
 
-CURRENT = "circuit.running_a"
-"""Key of the current that is left for the machine."""
 
-EVERY_PART = "only if every part stands it: tank, hoses, pump and glue"
-"""What to mind with a higher tank limit."""
+@dataclass(frozen=True)
+class Proof:
+    """What a nearest value has to stand before it is named, beyond the corners of the planner.
 
-TANK_STEP_C = 1.0
-"""Step in which a nearest tank limit is looked for [°C]."""
+    ``find`` searches worst points of the tolerances; ``proves`` says whether a whole plan for some inputs is
+    found and passes the check.
+    """
+
+    find: Finder | None = None
+    proves: Callable[[Inputs], bool] = lambda _: True
+
+
+BY_CORNERS = Proof()
+"""Nothing beyond the corners."""
+
+
+@dataclass(frozen=True)
+class Furthest:
+    """How far a requirement was brought [1], and the programme that does it."""
+
+    margin: float
+    programme: Programme
 
 
 class Feasibility:
@@ -58,37 +68,68 @@ class Feasibility:
     A solve that is cut off before it knows ends a question with a `SolverError`; ``gave_up`` remembers it.
     """
 
-    def __init__(self, assessor: Assessor, solver: SolverName = "auto", budget: Budget = FULL) -> None:
-        self.assessor, self.solver, self.budget = assessor, solver, budget
+    def __init__(
+        self,
+        assessor: Assessor,
+        solver: SolverName = "auto",
+        budget: Budget = FULL,
+        proof: Proof = BY_CORNERS,
+    ) -> None:
+        self.assessor, self.solver, self.budget, self.proof = assessor, solver, budget, proof
         self.work, self.gave_up = 0, False
 
+    def with_budget(self, budget: Budget) -> Feasibility:
+        """The same questions with another budget."""
+        return Feasibility(self.assessor, self.solver, budget, self.proof)
+
     def possible(self, drop: frozenset[str] = NONE) -> bool:
-        """Whether the model that may fall a little short finds a programme; where not, there is none."""
+        """Whether the model that may fall a little short finds a programme."""
         model = model_for(self.assessor, Objective(drop=drop), safe=False)
         return self._solve(model, ANY_GAP).status != "infeasible"
 
-    def fits(self, drop: frozenset[str] = NONE) -> bool:
-        """Whether a programme is found that holds with the requirements ``drop`` left out."""
-        for safe in (True, False):
+    def fits(self, drop: frozenset[str] = NONE, start: Programme | None = None) -> Programme | None:
+        """Find a programme that holds with the requirements ``drop`` left out; None where none was found.
+
+        With a ``start`` that can be trimmed to hold no model is asked.
+        """
+        found = None if start is None else self._trimmed(start, drop)
+        return found or self._fits_by_model(drop)
+
+    def _fits_by_model(self, drop: frozenset[str]) -> Programme | None:
+        for safe in (False, True):
             model = model_for(self.assessor, Objective(drop=drop), safe=safe)
             if self._solve(model, ANY_GAP).status == "infeasible":
-                continue
-            structure, start = model.chosen()
-            if trim(Space(self.assessor, structure, drop=drop), start) is not None:
-                return True
-        return False
+                # What the model cannot do that may fall a little short, the safe one cannot either.
+                return None
+            found = self._trimmed(model.chosen(), drop)
+            if found is not None:
+                return found
+        return None
 
-    def furthest(self, key: str, drop: frozenset[str] = NONE) -> float | None:
-        """Best margin of one requirement under the others [1]; None where they can't be met even so."""
-        for safe in (True, False):
+    def _trimmed(self, start: Programme, drop: frozenset[str]) -> Programme | None:
+        space = Space(self.assessor, start.structure, drop=drop)
+        trimmed = trim(space, start.settings, patient=False)
+        return None if trimmed is None else trimmed.programme
+
+    def furthest(self, key: str, drop: frozenset[str] = NONE) -> Furthest | None:
+        """Bring one requirement as far as it goes under the others; None where they can't be met even so."""
+        best: Furthest | None = None
+        for safe in (False, True):
             model = model_for(self.assessor, Objective(aim=key, drop=drop), safe=safe)
             if self._solve(model, CLOSE_GAP).status == "infeasible":
-                continue
-            structure, start = model.chosen()
-            margin = furthest(Space(self.assessor, structure, aim=key, drop=drop), start)
-            if margin is not None:
-                return margin
-        return None
+                break
+            found = self.further(key, model.chosen(), drop)
+            if found is not None and (best is None or found.margin > best.margin):
+                best = found
+            if best is not None and safe is False:
+                break
+        return best
+
+    def further(self, key: str, start: Programme, drop: frozenset[str] = NONE) -> Furthest | None:
+        """The same for the rounds of a programme alone."""
+        space = Space(self.assessor, start.structure, aim=key, drop=drop)
+        found = furthest(space, start.settings)
+        return None if found is None else Furthest(-found.objective, found.programme)
 
     def _solve(self, model: Model, gap: float) -> Outcome:
         try:
@@ -121,23 +162,26 @@ def alone(asked: Feasibility) -> list[Reason]:
 def together(asked: Feasibility) -> tuple[list[Reason], bool]:
     """Requirements that make a plan possible only when all are eased, and whether these are all.
 
-    For a goal that no single requirement rules out. Each is as far as it goes with the others left out.
+    For a goal that no single requirement rules out. Each is as far as it goes with the others left out, and
+    then taken back until a plan holds all of them.
     """
     keys = asked_keys(asked.assessor)
     dropped = frozenset(keys)
+    start: Programme | None = None
     for key in keys:
         with suppress(SolverError):
-            if asked.fits(dropped - {key}):
-                dropped -= {key}
+            found = asked.fits(dropped - {key}, start)
+            if found is not None:
+                dropped, start = dropped - {key}, found
     eased_keys = [key for key in keys if key in dropped]
-    margins: dict[str, float] = {}
+    reached: dict[str, Furthest] = {}
     for key in eased_keys:
         with suppress(SolverError):
-            margin = asked.furthest(key, dropped - {key})
-            if margin is not None and margin < ROUNDING:
-                margins[key] = min(margin, 0.0)
-    complete = not asked.gave_up and len(margins) == len(eased_keys)
-    return _verified(asked, margins, NONE if complete else dropped - margins.keys()), complete
+            found_margin = asked.furthest(key, dropped - {key})
+            if found_margin is not None and found_margin.margin < 0.0:
+                reached[key] = found_margin
+    complete = not asked.gave_up and len(reached) == len(eased_keys)
+    return _verified(asked, reached, NONE if complete else dropped - reached.keys()), complete
 
 
 def nearest(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) -> Reason | None:
@@ -145,11 +189,11 @@ def nearest(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) ->
 
     None where it can be met, or the others cannot be met even without it.
     """
-    margin = asked.furthest(key, drop)
-    if margin is None or margin >= ROUNDING:
+    found = asked.furthest(key, drop)
+    if found is None or found.margin >= 0.0:
         return None
-    found = _verified(asked, {key: min(margin, 0.0)}, drop)
-    return found[0] if found else None
+    reasons = _verified(asked, {key: found}, drop)
+    return reasons[0] if reasons else None
 
 
 def _nearest_found(asked: Feasibility, key: str, drop: frozenset[str] = frozenset()) -> Reason | None:
@@ -159,116 +203,41 @@ def _nearest_found(asked: Feasibility, key: str, drop: frozenset[str] = frozense
     return None
 
 
-def _verified(asked: Feasibility, margins: Mapping[str, float], drop: frozenset[str]) -> list[Reason]:
-    """Put margins into words, each value as far back as a programme is found that holds all of them.
+def _verified(asked: Feasibility, reached: Mapping[str, Furthest], drop: frozenset[str]) -> list[Reason]:
+    """Put margins into words, each value as far back as a plan is found and proven that holds all of them.
 
-    The values are those that are printed. None where there is no programme however far back.
+    The values are those that are printed. None where there is no plan however far back.
     """
-    assessor = asked.assessor
+    assessor, tried = asked.assessor, set[tuple[str, ...]]()
     for back in STEPS_BACK:
-        reasons = [reason_of(assessor, key, margin - back) for key, margin in margins.items()]
+        reasons = [reason_of(assessor, key, found.margin - back) for key, found in reached.items()]
+        texts = tuple(reason.nearest for reason in reasons)
+        if texts in tried:
+            continue
+        tried.add(texts)
         values = {reason.key: printed_value(reason) for reason in reasons}
         # What is nothing at the most is left out.
         held = {key: value for key, value in values.items() if value > 0.0}
         eased_inputs = replace(assessor.inputs, goal=eased(assessor.inputs.goal, held))
-        if _fits(asked, assessor.again(eased_inputs), drop | (values.keys() - held.keys())):
+        left_out = drop | (values.keys() - held.keys())
+        starts = [found.programme for found in reached.values()]
+        if proven(asked, assessor.again(eased_inputs), left_out, starts[0] if starts else None):
             return reasons
     return []
 
 
-def machine_limits(asked: Feasibility, drop: frozenset[str] = frozenset()) -> list[Reason]:
-    """Which of circuit, tank, drain pipe and number of prerinses, eased alone, makes a plan possible."""
-    found = [ask(asked, drop) for ask in (_circuit, _tank, _drain, _prerinses)]
-    return [reason for reason in found if reason is not None]
+def proven(
+    asked: Feasibility, assessor: Assessor, drop: frozenset[str], start: Programme | None = None
+) -> bool:
+    """Whether a programme is found at the corners and, with nothing left out, a whole plan is proven."""
+    found = fits(asked, assessor, drop, start)
+    return found is not None and (bool(drop) or asked.proof.proves(assessor.inputs))
 
 
-def _fits(asked: Feasibility, assessor: Assessor, drop: frozenset[str]) -> bool:
-    """Whether a programme is found; a search that ends at its budget has found none."""
+def fits(
+    asked: Feasibility, assessor: Assessor, drop: frozenset[str], start: Programme | None = None
+) -> Programme | None:
+    """Find a programme; a search that ends at its budget has found none."""
     with suppress(SolverError):
-        return Feasibility(assessor, asked.solver, asked.budget).fits(drop)
-    return False
-
-
-def _circuit(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
-    """The least current at which a plan exists, where the circuit keeps heat modes out."""
-    assessor = asked.assessor
-    currents = assessor.currents
-    if assessor.inputs.machine.element is None:
-        return None
-    blocked = [mode for mode in (Mode.THEN_SPRAY, Mode.WHILE_SPRAYING) if not currents.fits(mode)]
-    blocked.sort(key=currents.running_a)
-    for number, mode in enumerate(blocked, start=1):
-        if _fits(asked, assessor.again(assessor.inputs, frozenset(blocked[:number])), drop):
-            return replace(current_reason(currents, mode), key=CURRENT)
+        return Feasibility(assessor, asked.solver, asked.budget).fits(drop, start)
     return None
-
-
-def _tank(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
-    """The least tank limit at which a plan exists, up to what the material stands."""
-    inputs = asked.assessor.inputs
-    machine, boils_c = inputs.machine, asked.assessor.simulator.boils_c
-    if machine.element is None:
-        return None
-    # A bath that is held must not boil; one heated by time alone may come near the limit only at the boil.
-    timed = machine.element.control == "timed"
-    boils_c -= 0.0 if timed else BELOW_BOIL_K
-    most_c = min(MATERIAL_LIMIT_C[machine.tank.material], math.ceil(boils_c))
-
-    def plans_at(limit_c: float) -> bool:
-        tank = machine.tank.model_copy(update={"limit_c": limit_c})
-        hotter = replace(inputs, machine=machine.model_copy(update={"tank": tank}))
-        return _fits(asked, asked.assessor.again(hotter), drop)
-
-    least_c = _least_step(machine.tank.limit_c, most_c, plans_at)
-    if least_c is None:
-        return None
-    now, nearest = f"{machine.tank.limit_c:g} °C", f"{least_c:g} °C"
-    advice = f"{EVERY_PART}; or {OPEN_LOOP_ADVICE}" if timed else EVERY_PART
-    return Reason("tank limit", now, nearest, advice, "tank.bath_c")
-
-
-def _drain(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
-    """The least limit of the drain pipe at which a plan exists."""
-    inputs = asked.assessor.inputs
-    machine = inputs.machine
-    if not asked.assessor.may_drain_hot:
-        return None
-
-    def plans_at(limit_c: float) -> bool:
-        pipe = machine.drain_pump.model_copy(update={"drain_limit_c": limit_c})
-        hotter = replace(inputs, machine=machine.model_copy(update={"drain_pump": pipe}))
-        return _fits(asked, asked.assessor.again(hotter), drop)
-
-    least_c = _least_step(machine.drain_pump.drain_limit_c, DRAIN_STANDS_C, plans_at)
-    if least_c is None:
-        return None
-    now, nearest = f"{machine.drain_pump.drain_limit_c:g} °C", f"{least_c:g} °C"
-    advice = "a drain pipe that stands it, where the local code lets it; or a larger tank to top up"
-    return Reason("drain temperature", now, nearest, advice, "drain.bath_c")
-
-
-def _prerinses(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
-    """The most prerinses, fewer than are asked for, with which a plan exists."""
-    inputs = asked.assessor.inputs
-    goal = inputs.goal
-    for rounds in reversed(range(goal.prerinse.rounds_min)):
-        prerinse = goal.prerinse.model_copy(update={"rounds_min": rounds})
-        fewer = replace(inputs, goal=goal.model_copy(update={"prerinse": prerinse}))
-        if _fits(asked, asked.assessor.again(fewer), drop):
-            advice = "scrape the ware better, if that will do instead"
-            least = f"at least {goal.prerinse.rounds_min}"
-            nearest = f"at least {rounds}" if rounds else "none"
-            return Reason("number of prerinses", least, nearest, advice, "prerinse.rounds")
-    return None
-
-
-def _least_step(low: float, high: float, works: Callable[[float], bool]) -> float | None:
-    """Least value on a grid of steps for which something works, given that it does not at ``low``."""
-    if high <= low or not works(high):
-        return None
-    while high - low > TANK_STEP_C:
-        middle = math.floor((low + high) / 2.0)
-        if middle <= low:
-            break
-        low, high = (low, middle) if works(middle) else (middle, high)
-    return high

@@ -14,7 +14,7 @@ from optimizer.errors import Reason
 from optimizer.physics.water import boiling_c
 from optimizer.planner.circuit_load import Currents
 from optimizer.planner.margins import Assessor
-from optimizer.planner.reasons import reason_of, step_reason, warm_reason
+from optimizer.planner.reasons import never_counts, reason_of, step_reason, warm_reason, warmest_c
 from optimizer.planner.simulation import Runs
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
@@ -39,6 +39,11 @@ LOADS = {
 def obstacles(assessor: Assessor) -> list[Reason]:
     """Find what rules out every programme; empty where durations and levels decide."""
     return list(_obstacles(assessor))
+
+
+def too_cold(assessor: Assessor) -> bool:
+    """Whether some dose asks for more warmth than machine, feed and tank ever allow."""
+    return any(never_counts(assessor, target) for target in range(len(assessor.simulator.targets.keys)))
 
 
 def _obstacles(assessor: Assessor) -> Iterator[Reason]:
@@ -75,21 +80,13 @@ def current_reason(currents: Currents, mode: Mode) -> Reason:
 
 
 def _never_warm(assessor: Assessor) -> Iterator[Reason]:
-    """Give a machine without an element whose sprays with detergent end too cold, whatever the times.
-
-    Nothing in it is ever warmer than ``max(T_inlet, T_room + P_pump / UA)``, the pump's heat over the loss.
-    """
-    inputs, corners, targets = assessor.inputs, assessor.simulator.corners, assessor.simulator.targets
-    if inputs.machine.element is not None:
-        return
-    by_pump_c = corners.room_c + corners.pump_heat_w / corners.loss_spraying_w_per_k
-    most_c = float(np.maximum(corners.inlet_c, by_pump_c)[corners.cold].min())
-    if most_c >= inputs.goal.spray_least_c:
+    """Give what asks for more warmth than a machine without an element ever has, whatever the times."""
+    most_c = warmest_c(assessor)
+    if assessor.inputs.machine.element is not None or most_c >= assessor.inputs.goal.spray_least_c:
         return
     yield warm_reason(assessor, most_c, "at the most")
-    floors_c = np.where(targets.share > 0.0, targets.floor_c, np.inf).min(axis=0)
-    for key, floor_c in zip(targets.keys, floors_c, strict=True):
-        if floor_c > most_c:
+    for target, key in enumerate(assessor.simulator.targets.keys):
+        if never_counts(assessor, target):
             yield reason_of(assessor, key, -1.0 - assessor.backoff(key))
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from optimizer.errors import Reason
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
@@ -15,6 +17,11 @@ from optimizer.units import S_PER_MIN
 def reason_of(assessor: Assessor, key: str, margin: float) -> Reason:
     """Put a requirement's best margin into words; the margin is 0 or less [1]."""
     return replace(_worded(assessor, key, margin), key=key)
+
+
+def unmet(assessor: Assessor, key: str) -> Reason:
+    """Name a requirement without a nearest value."""
+    return replace(reason_of(assessor, key, 0.0), nearest="")
 
 
 def all_at_once(assessor: Assessor, *, gave_up: bool) -> Reason:
@@ -43,14 +50,13 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
         advice = "spare more water, or leave less behind after a drain"
         return Reason("water of a run", f"{asked_l:g} l", f"{least_l:g} l", advice)
     if key == "detergent.bath_c":
-        # What is trimmed to it holds a little less.
-        return warm_reason(assessor, goal.spray_least_c * reached * 0.998, "within reach")
+        return warm_reason(assessor, goal.spray_least_c * reached, "within reach")
     if key.startswith("rinse."):
         return _rinse_reason(assessor, key, margin, reached)
     if key in assessor.step_limits_k:
         return step_reason(assessor, key, assessor.step_limits_k[key] * (1.0 - margin))
     asked = f"ware heat {goal.drying.heat_factor:g} of the film's"
-    factor = math.floor(goal.drying.heat_factor * max(reached, 0.0) * 0.998 * 100.0) / 100.0
+    factor = _down(goal.drying.heat_factor * reached) if reached > 1e-3 else 0.0
     return Reason("drying by a hot rinse", asked, _reached(factor), "a hotter last rinse, or less film")
 
 
@@ -62,13 +68,12 @@ def _rinse_reason(assessor: Assessor, key: str, margin: float, reached: float) -
         return Reason(
             "detergent in the last film",
             f"{most:g} mg/l",
-            f"{_up(most * (1.0 - margin) * 1.1):.2g} mg/l",
+            f"{_up(most * (1.0 - margin)):.3g} mg/l",
             advice,
         )
     limit = rinse.residue_max if key == "rinse.residue" else rinse.soil_max or 1.0
     what = "rinse residue" if key == "rinse.residue" else "share of the soil that stays"
-    # Up to seven fills, each rounded down by up to a second so that nothing runs over.
-    return Reason(what, f"{limit:g}", f"{_up(limit**reached * 1.1):.2g}", advice)
+    return Reason(what, f"{limit:g}", f"{_up(limit**reached):.3g}", advice)
 
 
 def warm_reason(assessor: Assessor, most_c: float, how_far: str) -> Reason:
@@ -99,7 +104,7 @@ def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
     targets = assessor.simulator.targets
     target = targets.keys.index(key)
     target_s = float(targets.target_s[target])
-    most_s = _down(target_s * reached * 0.998) if reached > 1e-3 else 0.0
+    most_s = _down(target_s * reached) if reached > 1e-3 else 0.0
     if key.startswith("hygiene."):
         name = "A0" if key.endswith("a0") else "heat units"
         # In the warm corner a timed element nears the tank's limit while the cold corner is still far off.
@@ -107,17 +112,43 @@ def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
         if most_s == 0.0:
             floor_c = targets.floor_c[-1, target]
             advice = f"the rinse stays under {floor_c:.0f} °C, below which nothing counts: {advice}"
-        return Reason(f"hygiene, {name}", f"{target_s:g} s", _reached(most_s, "s"), advice)
+        cold = never_counts(assessor, target)
+        return Reason(f"hygiene, {name}", f"{target_s:g} s", _reached(most_s, "s", cold=cold), advice)
     advice = "; ".join(_dose_advice(assessor, target, reached_nothing=most_s == 0.0))
     most_min = _down(most_s / S_PER_MIN) if most_s > 0.0 else 0.0
     asked = f"{target_s / S_PER_MIN:g} min at {targets.reference_c[target]:g} °C"
-    return Reason(f"dose {key.partition('.')[2]}", asked, _reached(most_min, "min"), advice)
+    cold = never_counts(assessor, target)
+    return Reason(f"dose {key.partition('.')[2]}", asked, _reached(most_min, "min", cold=cold), advice)
 
 
-def _reached(most: float, unit: str = "") -> str:
-    """A value that a programme was found for: no proof that none goes further, but where nothing counts."""
+def _reached(most: float, unit: str = "", *, cold: bool = False) -> str:
+    """A value that a plan was found for: no proof that none goes further, but where all stays too cold."""
     amount = f"{most:g} {unit}".rstrip()
-    return f"{amount} within reach" if most > 0.0 else f"{amount} at the most"
+    return f"{amount} at the most" if cold and most == 0.0 else f"{amount} within reach"
+
+
+def never_counts(assessor: Assessor, target: int) -> bool:
+    """Whether nothing in the machine is ever warm enough for a dose to count, whatever the times.
+
+    Water is no warmer than it comes in, than the pump or the room makes it, or than the element may make it.
+    """
+    targets = assessor.simulator.targets
+    counting = targets.floor_c[targets.share[:, target] > 0.0, target]
+    return bool(not len(counting) or warmest_c(assessor) < counting.min())
+
+
+def warmest_c(assessor: Assessor) -> float:
+    """Warmest that anything gets in the cold corner where it stays coolest [°C].
+
+    Without an element ``max(T_inlet, T_room + P_pump / UA)``, the pump's heat over the loss.
+    """
+    corners = assessor.simulator.corners
+    by_pump_c = corners.room_c + corners.pump_heat_w / corners.loss_spraying_w_per_k
+    unheated_c = float(np.maximum(corners.inlet_c, by_pump_c)[corners.cold].min())
+    if assessor.inputs.machine.element is None:
+        return unheated_c
+    steams = assessor.inputs.goal.drying.method == "steam"
+    return max(unheated_c, assessor.simulator.boils_c if steams else assessor.bath_limit_c)
 
 
 def _heat_advice(assessor: Assessor) -> str:
@@ -160,6 +191,6 @@ def _down(value: float) -> float:
 
 
 def _up(value: float) -> float:
-    """Round up to two figures."""
-    step = 10.0 ** (math.floor(math.log10(value)) - 1)
-    return math.ceil(value * 1.0001 / step) * step
+    """Round up to three figures."""
+    step = 10.0 ** (math.floor(math.log10(value)) - 2)
+    return math.ceil(value / step - 1e-9) * step

@@ -23,6 +23,7 @@ from optimizer.planner.structure import ROUNDS_MOST, Programme, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.planner.trim import Trimmed, trim
 from optimizer.planner.trim_space import FEASIBLE, Space
+from optimizer.planner.wider_search import wider_search
 from optimizer.planner.worst_corners import Finder, worst_corners
 from optimizer.programme.constants import KINDS, Constants
 
@@ -31,6 +32,10 @@ TRIES = 3
 
 SLACK = 0.03
 """Share by which a programme of the model may fall short when its lines are optimistic [1]."""
+
+WIDE_SLACK, WIDE_GAP = 0.12, 0.05
+"""The same share, and the gap at which the solver stops, where even with `SLACK` the model has no programme:
+only a start for the search [1]."""
 
 PASSES = 3
 """Most steps from neighbour to neighbour [1]."""
@@ -186,7 +191,11 @@ def _allowed(assessor: Assessor, structure: Structure) -> bool:
 def choose_by_model(
     assessor: Assessor, solver: SolverName = "auto", report: Callable[[str], None] = lambda _: None
 ) -> Choice | None:
-    """Find the model's programme, neighbours left out: enough to know whether there is one."""
+    """Find the model's programme, neighbours left out: enough to know whether there is one.
+
+    Where none of those that the models choose can be trimmed, the search is widened from there.
+    """
+    missed: list[tuple[Programme, Outcome]] = []
     for safe in (True, False):
         report("choosing the rounds")
         model = model_for(assessor, Objective(), safe=safe)
@@ -201,15 +210,24 @@ def choose_by_model(
                 trimmed = trim(Space(assessor, replace(structure, soaked=())), start)
             if trimmed is not None:
                 return Choice(trimmed, _in_money(outcome))
+            missed.append((Programme(structure, start), outcome))
             model.forbid(structure)
-    return None
+    if not missed:
+        model = model_for(assessor, Objective(), safe=False, slack=WIDE_SLACK)
+        outcome = run_solver(model.rows.problem, solver, WIDE_GAP)
+        if outcome.status == "infeasible":
+            return None
+        missed.append((model.chosen(), outcome))
+    report("searching further")
+    found = wider_search(assessor, [programme for programme, _ in missed])
+    return None if found is None else Choice(found, _in_money(missed[-1][1]))
 
 
-def model_for(assessor: Assessor, objective: Objective, *, safe: bool) -> Model:
+def model_for(assessor: Assessor, objective: Objective, *, safe: bool, slack: float = SLACK) -> Model:
     """Set up a model; if not safe, its lines are optimistic and every requirement may fall a little short."""
     timed = "limits.duration_min" not in (objective.aim, *objective.drop)
     table = _table(assessor, safe, timed)
-    return Model(assessor, table, replace(objective, slack=0.0 if safe else SLACK))
+    return Model(assessor, table, replace(objective, slack=0.0 if safe else slack))
 
 
 @lru_cache(maxsize=8)

@@ -90,14 +90,20 @@ def trim(
     return None
 
 
-def furthest(space: Space, start: Settings) -> float | None:
-    """Best margin of the requirement a space aims at [1]; None where the others can't be held."""
-    trimmed = trim(space, start)
+def furthest(space: Space, start: Settings) -> Trimmed | None:
+    """Bring the requirement that a space aims at as far as it goes; None where the others can't be held.
+
+    Its objective is minus the margin reached.
+    """
+    trimmed = trim(space, start, patient=False)
     if trimmed is not None:
-        return -trimmed.objective
+        return trimmed
     # Between whole seconds only: the value that is named must be one that whole seconds can reach.
-    margins, objective = space.run(_continuous(space, space.pack(start))[None])
-    return -float(objective[0]) if margins.min() >= -OTHERS_SHORT else None
+    values = _continuous(space, space.pack(start))[None]
+    margins, objective = space.run(values)
+    if margins.min() < -OTHERS_SHORT:
+        return None
+    return Trimmed(space.programme(values), float(objective[0]))
 
 
 def nearest_point(space: Space, start: Settings) -> Settings:

@@ -18,25 +18,29 @@ from optimizer.errors import (
 from optimizer.report.layout import wrapped
 from optimizer.report.numbers import count
 
+PROVEN = {
+    True: "This is proven: there is none of the kinds that are planned.",
+    False: "None was found; none is excluded: a search is no proof.",
+}
+
 EASING: dict[Easing, str] = {
     "any": "Easing any one of these to its nearest value is enough.",
-    "all": "No fewer of these are enough: all give way together, each nearest value "
-    "with the others left out.",
+    "all": "All of these give way together, each to its nearest value; with fewer no programme was found.",
 }
 
 
 def no_plan_report(error: NoPlanError) -> str:
     """Lay out what stands in the way and how near one could come."""
     parts = [wrapped(f"{error.headline}.")]
+    if error.proven is not None:
+        parts.append(wrapped(PROVEN[error.proven]))
     if error.iis:
         members = ", ".join(f"{member.requirement} ({member.asked})" for member in error.iis)
-        parts.append(wrapped(f"These cannot all hold together: {members}."))
+        without = "without any one of them a programme was found"
+        parts.append(wrapped(f"These were not found to hold together, and {without}: {members}."))
     if len(error.reasons) > 1 and error.easing:
         parts.append(wrapped(EASING[error.easing]))
-    others = [member for member in error.iis if member.key not in {reason.key for reason in error.reasons}]
     parts += [_paragraph(reason) for reason in error.reasons]
-    if others:
-        parts += ["And of what cannot hold together:", *map(_paragraph, others)]
     if error.upgrades:
         does = "tries changes one by one and says which of them make a programme possible."
         parts.append(wrapped(f"scullion upgrades {error.upgrades} {does}"))
@@ -46,7 +50,7 @@ def no_plan_report(error: NoPlanError) -> str:
 def _paragraph(reason: Reason) -> str:
     lines = [wrapped(reason.requirement, "- ")]
     lines.append(wrapped(reason.asked, "    asked    "))
-    lines.append(wrapped(reason.nearest, "    nearest  "))
+    lines += [wrapped(reason.nearest, "    nearest  ")] if reason.nearest else []
     if reason.advice:
         lines.append(wrapped(reason.advice, "    try      "))
     return "\n".join(lines)
@@ -56,6 +60,7 @@ def no_plan_to_dict(error: NoPlanError) -> dict[str, Any]:
     """Give the same as plain data."""
     return {
         "no_plan": error.headline,
+        "proven": error.proven,
         "reasons": [asdict(reason) for reason in error.reasons],
         "easing": error.easing,
         "iis": [asdict(member) for member in error.iis],

@@ -31,7 +31,9 @@ def upgrades_report(found: Upgrades, runs_per_year: int) -> str:
     if found.refusal is not None:
         why = found.refusal
         headline = "As things are, this stands in the way"
-        parts.append(no_plan_report(NoPlanError(headline, why.reasons, why.easing, why.iis)))
+        parts.append(
+            no_plan_report(NoPlanError(headline, why.reasons, why.easing, why.iis, proven=why.proven))
+        )
     if found.binding:
         parts.append(section("BINDING NOW", bullets(row.margin_line() for row in found.binding)))
     planned = [row for row in found.rows if row.proven is not None]

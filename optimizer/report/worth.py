@@ -39,7 +39,9 @@ def worth_report(found: Worth, runs_per_year: int) -> str:
     if found.refusal is not None:
         why = found.refusal
         headline = "As things are, this stands in the way"
-        parts.append(no_plan_report(NoPlanError(headline, why.reasons, why.easing, why.iis)))
+        parts.append(
+            no_plan_report(NoPlanError(headline, why.reasons, why.easing, why.iis, proven=why.proven))
+        )
     shown = [row for row in found.rows if row.costs is not None and row.saving != 0.0]
     if shown:
         title = "WHICH MEASUREMENT TO REPEAT" if found.now else "WHAT WOULD MAKE A PROGRAMME POSSIBLE"

@@ -180,7 +180,9 @@ def choose_together(
                 raise
             time_left = f"in the {longest_min:.0f} min that the quiet hours and the finish-by time leave"
             headline = f"{error.headline}, {time_left}"
-            raise NoPlanError(headline, error.reasons, error.easing, error.iis) from error
+            raise NoPlanError(
+                headline, error.reasons, error.easing, error.iis, proven=error.proven
+            ) from error
     at_lowest = proven[0].plan
     # The model adds a little for every minute, to break ties: no part of the cost.
     tie = unit_prices(at_lowest.inputs).tie_per_min * longest_min

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from optimizer.check.certificate import Row
 from optimizer.plan_and_prove import Proven
 from optimizer.planner.convert_constants import programme_of
+from optimizer.planner.machine_limits import CURRENT
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import CURRENT
 from optimizer.planner.structure import Mode
 from optimizer.profile.goal import SOAK_MOST_MIN
 from optimizer.profile.machine import DRAIN_STANDS_C

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 
 from optimizer.planner.circuit_load import Currents
 from optimizer.planner.corner_arrays import WATER_J_PER_KG_K
-from optimizer.planner.nearest_values import EVERY_PART
+from optimizer.planner.machine_limits import EVERY_PART
 from optimizer.planner.structure import Mode
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
