@@ -21,6 +21,7 @@ from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.planner.worst_corners import Badness, Finder
 from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Inputs, Plan
 
 TRIES = 5
@@ -106,7 +107,8 @@ def plan_and_prove(
             return _watched(Proven(planned, certificate, taught.kept.backoff))
         if not all(row.key.startswith(BACKOFF_KEYS) and math.isfinite(row.margin) for row in failed):
             break
-        kept = _kept_after(planned, certificate, taught.kept, BACKOFF_STEP * 2.0**number)
+        step = BACKOFF_STEP * 2.0**number
+        kept = kept_after(inputs, planned.constants, certificate, taught.kept, step)
         taught = Taught(kept, planned)
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
 
@@ -154,16 +156,19 @@ def points_of(certificate: Certificate, keys: Iterable[str] | None = None) -> tu
     )
 
 
-def _kept_after(planned: Plan, certificate: Certificate, kept: KeptBack, step: float) -> KeptBack:
+def kept_after(
+    inputs: Inputs, constants: Constants, certificate: Certificate, kept: KeptBack, step: float = BACKOFF_STEP
+) -> KeptBack:
     """Add what a check that failed teaches: points to count with, and what to keep back beside them.
 
     From try to try a margin of the check follows the planner's: where the planner sees a margin of p at its
-    corners and points, and the check one of c, holding p - c more brings c to nothing.
+    corners and points, and the check one of c, holding p - c more brings c to nothing, and ``step`` more [1]
+    to a little over it.
     """
     near = [row for row in certificate.rows if row.margin_share < NEAR_SHARE]
     found = points_of(certificate, [row.key for row in near])
     kept = KeptBack(kept.backoff, (*kept.points, *(point for point in found if point not in kept.points)))
-    margins, _ = Assessor(planned.inputs, kept).run(programme_of(planned.constants, planned.inputs.machine))
+    margins, _ = Assessor(inputs, kept).run(programme_of(constants, inputs.machine))
     backoff = dict(kept.backoff)
     for row in near:
         if row.key.startswith(BACKOFF_KEYS) and (row.key in margins or not row.passed):

@@ -71,7 +71,7 @@ def test_worker_that_dies_without_a_case_is_replaced(
 ) -> None:
     monkeypatch.setattr(workers, "solve_case", batch_cases.answered)
     before = set(multiprocessing.active_children())
-    processes = workers.WorkerProcesses(1)
+    processes = workers.WorkerProcesses(1, workers.solve_case)
     first, second, _ = three(tmp_path)
     try:
         done = processes.submit(first)

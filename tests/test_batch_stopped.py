@@ -72,7 +72,7 @@ import batch_cases
 from pathlib import Path
 from optimizer.batch import workers as module
 module.solve_case = batch_cases.answered
-workers = module.WorkerProcesses(2)
+workers = module.WorkerProcesses(2, module.solve_case)
 futures = [workers.submit(case) for case in batch_cases.three(Path(sys.argv[1]))[:2]]
 for child in multiprocessing.active_children():
     os.kill(child.pid, signal.SIGINT)

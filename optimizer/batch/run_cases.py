@@ -13,7 +13,14 @@ from optimizer.batch.answer import CaseResult, failed_answer, one_line, read_ans
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import Case
 from optimizer.batch.cluster import Cluster, cluster_issues
-from optimizer.batch.workers import ThisProcess, WorkerDiedError, WorkerProcesses, Workers, processors
+from optimizer.batch.workers import (
+    ThisProcess,
+    WorkerDiedError,
+    WorkerProcesses,
+    Workers,
+    processors,
+    solve_case,
+)
 from optimizer.errors import InputError, InputIssue
 from optimizer.interrupts import interrupts_held
 
@@ -165,7 +172,7 @@ def _workers(settings: WorkerSettings, most: int) -> Iterator[Workers]:
     elif settings.jobs == 0:
         workers = ThisProcess()
     else:
-        workers = WorkerProcesses(min(settings.jobs or processors(), most))
+        workers = WorkerProcesses(min(settings.jobs or processors(), most), solve_case)
     try:
         yield workers
     except BaseException:

@@ -11,9 +11,10 @@ import multiprocessing
 import os
 import signal
 import threading
+from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, Generic, Protocol, TypeVar
 
 from optimizer.batch.answer import failed_answer, one_line, proven_answer, refused_answer
 from optimizer.batch.cache_key import engine
@@ -24,6 +25,9 @@ from optimizer.plan_and_prove import plan_and_prove
 
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
+
+Task = TypeVar("Task")
+Answer = TypeVar("Answer")
 
 _ONE_AT_A_TIME = threading.Lock()
 """A worker of a cluster may have several threads, but a solver takes over standard output while it runs."""
@@ -103,35 +107,36 @@ class ThisProcess:
         """Nothing has to be ended."""
 
 
-class WorkerProcesses:
-    """Worker processes of this computer."""
+class WorkerProcesses(Generic[Task, Answer]):
+    """Worker processes of this computer, each of which answers one task after the other with a function."""
 
     tries = 2
     lost_case_message = "its worker process died, twice: killed from outside, or out of memory"
 
-    def __init__(self, most_at_once: int) -> None:
+    def __init__(self, most_at_once: int, function: Callable[[Task], Answer]) -> None:
         self.most_at_once = most_at_once
+        self._function = function
         self._idle: list[ProcessPoolExecutor] = []
-        self._busy: dict[Future[str], ProcessPoolExecutor] = {}
+        self._busy: dict[Future[Answer], ProcessPoolExecutor] = {}
         self._children: set[BaseProcess] = set()
 
-    def submit(self, case: Case) -> Future[str]:
+    def submit(self, case: Task) -> Future[Answer]:
         """Give out a case; at most `most_at_once` at the same time."""
         others = set(multiprocessing.active_children()) - self._children
         # Made outside of the block: the first one starts a helper of the library, which lets Ctrl-C through.
         worker = self._idle.pop() if self._idle else _new_worker()
         with interrupts_held():
             try:
-                future = worker.submit(solve_case, case)
+                future = worker.submit(self._function, case)
             except BrokenProcessPool:  # it died while it had no case
                 worker.shutdown()
                 worker = _new_worker()
-                future = worker.submit(solve_case, case)
+                future = worker.submit(self._function, case)
             self._children |= set(multiprocessing.active_children()) - others
             self._busy[future] = worker
         return future
 
-    def answer(self, ended: Future[str]) -> str:
+    def answer(self, ended: Future[Answer]) -> Answer:
         """Take the answer of a future that has ended; `WorkerDiedError` where its process died."""
         worker = self._busy.pop(ended)
         if isinstance(ended.exception(), BrokenProcessPool):

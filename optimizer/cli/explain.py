@@ -5,7 +5,7 @@ from __future__ import annotations
 import typer
 
 from optimizer.cli.check import passed_plan
-from optimizer.cli.options import JsonOption, PlanArgument, SolverChoice, SolverOption
+from optimizer.cli.options import JobsOption, JsonOption, PlanArgument, SolverChoice, SolverOption
 from optimizer.cli.terminal import print_answer, progress
 
 explain_app = typer.Typer()
@@ -14,6 +14,7 @@ explain_app = typer.Typer()
 @explain_app.command()
 def explain(
     plan: PlanArgument,
+    jobs: JobsOption = None,
     solver: SolverOption = SolverChoice.AUTO,
     as_json: JsonOption = False,
 ) -> None:
@@ -23,9 +24,10 @@ def explain(
     other heat would cost or fall short of; and the next-best rounds. Ends with exit code 5 where the plan
     does not pass the check.
     """
+    from optimizer.batch.workers import processors
     from optimizer.library import studies
 
     planned = passed_plan(plan, "so there is nothing to explain")
     with progress("planning") as report:
-        found = studies.explain(planned, solver=solver.value, tell=report)
+        found = studies.explain(planned, jobs=jobs or processors(), solver=solver.value, tell=report)
     print_answer(found, as_json=as_json)

@@ -16,6 +16,7 @@ from optimizer.cli.options import (
     CircuitOption,
     ForceOption,
     GoalArgument,
+    JobsOption,
     JsonOption,
     MachineArgument,
     SolverChoice,
@@ -57,6 +58,7 @@ def frontier(
     ] = POINTS,
     circuit: CircuitOption = None,
     tariff: TariffOption = None,
+    jobs: JobsOption = None,
     solver: SolverOption = SolverChoice.AUTO,
     csv: Annotated[Path | None, typer.Option(help="Write the points to this CSV file.")] = None,
     plot: Annotated[Path | None, typer.Option(help="Draw them into this file, .png or .svg.")] = None,
@@ -75,6 +77,7 @@ def frontier(
     the other. The first quantity is made least under caps on the second. Ctrl-C ends the search and gives the
     points found by then.
     """
+    from optimizer.batch.workers import processors
     from optimizer.library import job, studies
     from optimizer.report.frontier import frontier_picture
 
@@ -82,14 +85,16 @@ def frontier(
     axes = attempt(issues, partial(_axes, between))
     form = attempt(issues, partial(picture_form, plot, "frontier.svg"))
     inputs = attempt(issues, partial(job.load, machine, goal, circuit, tariff))
-    plan_paths = _plan_paths(plans, points + 1) if plans is not None and plans.is_dir() else []
+    plan_paths = _plan_paths(plans, points + 2) if plans is not None and plans.is_dir() else []
     attempt(issues, partial(refuse_all_occupied, (csv, plot, *plan_paths), force=force))
     if plans is not None:
         attempt(issues, partial(refuse_folder, plans, "--plans"))
     if issues or axes is None or inputs is None:
         raise InputError(issues)
     with _told_if_interrupted(), progress("planning") as report:
-        found = studies.frontier(inputs, axes, points=points, solver=solver.value, tell=report)
+        found = studies.frontier(
+            inputs, axes, points=points, jobs=jobs or processors(), solver=solver.value, tell=report
+        )
     if csv is not None:
         write_text_atomic(csv, found.to_csv(), force=force)
     if plot is not None and form is not None:

@@ -7,6 +7,7 @@ import typer
 from optimizer.cli.options import (
     CircuitOption,
     GoalArgument,
+    JobsOption,
     JsonOption,
     MachineArgument,
     RunsOption,
@@ -28,6 +29,7 @@ def upgrades(
     circuit: CircuitOption = None,
     tariff: TariffOption = None,
     runs_per_year: RunsOption = RUNS_PER_YEAR,
+    jobs: JobsOption = None,
     solver: SolverOption = SolverChoice.AUTO,
     as_json: JsonOption = False,
 ) -> None:
@@ -37,11 +39,14 @@ def upgrades(
     most; a change may have no effect. Ends with exit code 4 where there is no programme now and no change
     makes one.
     """
+    from optimizer.batch.workers import processors
     from optimizer.library import job, studies
 
     inputs = job.load(machine, goal, circuit, tariff)
     with progress("planning") as report:
-        found = studies.upgrades(inputs, runs_per_year=runs_per_year, solver=solver.value, tell=report)
+        found = studies.upgrades(
+            inputs, runs_per_year=runs_per_year, jobs=jobs or processors(), solver=solver.value, tell=report
+        )
     print_answer(found, as_json=as_json)
     if not found.any_plan:
         raise typer.Exit(EXIT_NO_PLAN)

@@ -158,6 +158,7 @@ def frontier(
     between: tuple[Axis, Axis] = ("cost", "minutes"),
     *,
     points: int = POINTS,
+    jobs: int = 0,
     solver: SolverName = "auto",
     tell: Tell = no_progress,
 ) -> FrontierResult:
@@ -171,6 +172,9 @@ def frontier(
         Two of ``cost``, ``minutes``, ``energy`` and ``water``.
     points : int
         Points to look for [1], 2 or more.
+    jobs : int
+        Worker processes [1]; 0 for none: this process plans one after the other. A script that asks for
+        workers needs the usual ``if __name__ == "__main__":`` of multiprocessing.
     solver : str
         ``auto``, ``highs`` or ``cbc``.
     tell : callable
@@ -184,26 +188,29 @@ def frontier(
     Raises
     ------
     InputError
-        `between` is no pair of these, `points` is too small, or there is no solver of that name.
+        `between` is no pair of these, `points` or `jobs` is too small, or there is no solver of that name.
     NoPlanError
         No programme meets the goal.
     """
     from optimizer.planner.objective import AXES
+    from optimizer.planner.search import USUAL_SEARCH
     from optimizer.planner.solver import SolverName
     from optimizer.whatif.frontier import frontier as find
 
     require(
         not_two_of("between", between, AXES),
         not_whole("points", points, LEAST_POINTS),
+        not_whole("jobs", jobs, 0),
         not_one_of("solver", solver, get_args(SolverName)),
     )
-    return FrontierResult(find(inputs, between, points, solver, tell))
+    return FrontierResult(find(inputs, between, points, solver, tell, USUAL_SEARCH, jobs))
 
 
 def upgrades(
     inputs: Inputs,
     *,
     runs_per_year: int = RUNS_PER_YEAR,
+    jobs: int = 0,
     solver: SolverName = "auto",
     tell: Tell = no_progress,
 ) -> UpgradesResult:
@@ -215,6 +222,9 @@ def upgrades(
         Machine, goal, circuit and tariff, of `load`.
     runs_per_year : int
         Runs that a year's saving is for [1], 1 or more.
+    jobs : int
+        Worker processes [1]; 0 for none: this process plans one after the other. A script that asks for
+        workers needs the usual ``if __name__ == "__main__":`` of multiprocessing.
     solver : str
         ``auto``, ``highs`` or ``cbc``.
     tell : callable
@@ -228,13 +238,18 @@ def upgrades(
     Raises
     ------
     InputError
-        `runs_per_year` is below 1, or there is no solver of that name.
+        `runs_per_year` or `jobs` is out of its range, or there is no solver of that name.
     """
+    from optimizer.planner.search import USUAL_SEARCH
     from optimizer.planner.solver import SolverName
     from optimizer.whatif.upgrades import upgrades as try_changes
 
-    require(not_whole("runs_per_year", runs_per_year, 1), not_one_of("solver", solver, get_args(SolverName)))
-    return UpgradesResult(try_changes(inputs, solver, tell), runs_per_year)
+    require(
+        not_whole("runs_per_year", runs_per_year, 1),
+        not_whole("jobs", jobs, 0),
+        not_one_of("solver", solver, get_args(SolverName)),
+    )
+    return UpgradesResult(try_changes(inputs, solver, tell, USUAL_SEARCH, jobs), runs_per_year)
 
 
 def worth(
@@ -312,13 +327,18 @@ def measure_book(book: str, like: str | None = None, *, tell: Tell = no_progress
     return MeasureResult(measure(book, like, tell))
 
 
-def explain(plan: PlanResult, *, solver: SolverName = "auto", tell: Tell = no_progress) -> ExplainResult:
+def explain(
+    plan: PlanResult, *, jobs: int = 0, solver: SolverName = "auto", tell: Tell = no_progress
+) -> ExplainResult:
     """Say why a plan is what it is: what binds it, and what else it might have been.
 
     Parameters
     ----------
     plan : PlanResult
         The plan, of `plan` or `read_plan`.
+    jobs : int
+        Worker processes [1]; 0 for none: this process plans one after the other. A script that asks for
+        workers needs the usual ``if __name__ == "__main__":`` of multiprocessing.
     solver : str
         ``auto``, ``highs`` or ``cbc``.
     tell : callable
@@ -332,13 +352,14 @@ def explain(plan: PlanResult, *, solver: SolverName = "auto", tell: Tell = no_pr
     Raises
     ------
     InputError
-        There is no solver of that name.
+        `jobs` is below 0, or there is no solver of that name.
     CheckFailedError
         The plan does not pass the check.
     """
+    from optimizer.planner.search import USUAL_SEARCH
     from optimizer.planner.solver import SolverName
     from optimizer.whatif.explain import explain as find
 
-    require(not_one_of("solver", solver, get_args(SolverName)))
+    require(not_whole("jobs", jobs, 0), not_one_of("solver", solver, get_args(SolverName)))
     plan.require_passed("so there is nothing to explain")
-    return ExplainResult(find(plan.plan, plan.certificate, solver, tell))
+    return ExplainResult(find(plan.plan, plan.certificate, solver, tell, USUAL_SEARCH, jobs))

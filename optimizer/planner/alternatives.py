@@ -6,16 +6,17 @@ so that what falls short has a name. The search is local: that nothing was found
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 
 from optimizer.errors import SolverError
 from optimizer.physics import Array
+from optimizer.planner.corners import KeptBack
 from optimizer.planner.cost import Bill
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
@@ -37,7 +38,7 @@ SLOTS: dict[What, tuple[str, ...]] = {"level": ("fill_s",), "heat": ("setpoint_c
 SHARE, KELVIN = 0.1, 5.0
 """By how much a fill or an element's time is moved, as a share of what was chosen [1]; a set point [K]."""
 
-SpaceOf = Callable[[str, frozenset[str]], Space]
+SpaceOf = Callable[[Assessor, str, frozenset[str]], Space]
 """Makes the variables of a structure with a requirement to aim at and others to leave out."""
 
 NAMED = 3
@@ -47,18 +48,28 @@ SMALL = Budget(steps=300, nodes=100)
 """For a question whose answer is useful and not necessary."""
 
 
+class Held(NamedTuple):
+    """Level or heat of some rounds, held below (-1) or above (1) what was chosen."""
+
+    rounds: tuple[int, ...]
+    what: What
+    sign: Literal[-1, 1]
+
+
 @dataclass(frozen=True)
 class Alternative:
     """A programme that was not chosen.
 
     ``programme`` has its cheapest numbers; where none hold, those with which least falls short.
     ``short`` says by how much requirements fall short, by key, the shortest first; empty where all hold [1].
+    ``held`` are numbers that were held off what was chosen; None where only the rounds are others.
     """
 
     programme: Programme
     short: dict[str, float]
     bill: Bill
     runs: Runs
+    held: Held | None = None
 
     @property
     def structure(self) -> Structure:
@@ -109,13 +120,19 @@ class Alternatives:
         self._structure, self._settings = programme
         self._solver, self._budget = solver, budget
         self._found: dict[Structure, Alternative] = {}
-        for neighbour in neighbours(programme, assessor):
-            self._add(neighbour)
+        self._stepped = False
 
     @cached_property
     def chosen(self) -> Alternative:
         """The chosen programme itself, as the planner judges it."""
         return self._alternative(self._programme)
+
+    def _step_aside(self) -> None:
+        """Trim what is one step away, once."""
+        if not self._stepped:
+            self._stepped = True
+            for neighbour in neighbours(self._programme, self._assessor):
+                self._add(neighbour)
 
     def with_rounds(self, kind: int, number: int) -> Alternative | None:
         """Find the best programme with so many rounds of a kind (index into `KINDS`), all else free.
@@ -124,6 +141,7 @@ class Alternatives:
         """
         if not self.least(kind) <= number <= self._assessor.rounds_most[KINDS[kind]]:
             return None
+        self._step_aside()
         self._ask(lambda model: model.hold_rounds(KINDS[kind], number))
         return _best(found for found in self._found.values() if found.rounds(kind) == number)
 
@@ -136,6 +154,7 @@ class Alternatives:
 
         None where none was found that holds.
         """
+        self._step_aside()
         self._ask(lambda model: model.forbid(self._structure))
         best = _best(self._found.values())
         if best is None or not best.holds:
@@ -143,31 +162,45 @@ class Alternatives:
         # One more step, as the choice itself is made: a neighbour of the next best may be better still.
         for structure, start in neighbours(best.programme, self._assessor):
             if structure != self._structure and structure not in self._found:
-                trimmed = trim(Space(self._assessor, structure), start, worse_than=best.objective)
+                space = Space(self._assessor, structure)
+                trimmed = trim(space, start, worse_than=best.objective, patient=False)
                 if trimmed is not None:
                     self._found[structure] = self._alternative(trimmed.programme)
         return _best(self._found.values())
 
-    def moved(self, rounds: Sequence[int], what: What, sign: Literal[-1, 1]) -> Alternative | None:
-        """Hold level or heat of some rounds below (-1) or above (1) what was chosen, and trim the rest.
+    def moved(self, held: Held) -> Alternative | None:
+        """Hold level or heat of some rounds below or above what was chosen, and trim the rest.
 
         None where the rounds have no such number.
         """
-        name, columns = _columns(Space(self._assessor, self._structure), rounds, what)
-        if not columns:
-            return None
+        _, columns = _columns(Space(self._assessor, self._structure), held)
+        return self._tried(self._space_of(self._structure, held), self._settings, held) if columns else None
 
-        def space_of(aim: str, drop: frozenset[str]) -> Space:
-            space = Space(self._assessor, self._structure, aim, drop)
-            chosen = space.pack(self._settings)[columns]
-            moved = chosen + sign * (KELVIN if name == "setpoint_c" else SHARE * chosen)
-            # It may lie outside of the usual range: a margin then says what falls short.
-            low, high = space.low[columns], space.high[columns]
-            space.low[columns] = np.minimum(low, moved) if sign < 0 else moved
-            space.high[columns] = moved if sign < 0 else np.maximum(high, moved)
+    def again(self, one: Alternative, kept: KeptBack) -> Alternative | None:
+        """Trim a programme that holds once more with more kept back; None where it holds no longer."""
+        inputs, rounds_most = self._assessor.inputs, self._assessor.rounds_most
+        assessor = Assessor(inputs, kept, rounds_most=rounds_most)
+        space = self._space_of(one.structure, one.held)(assessor, "", NONE)
+        trimmed = trim(space, one.settings, patient=False)
+        return None if trimmed is None else self._alternative(trimmed.programme, one.held)
+
+    def _space_of(self, structure: Structure, held: Held | None) -> SpaceOf:
+        def space_of(assessor: Assessor, aim: str, drop: frozenset[str]) -> Space:
+            space = Space(assessor, structure, aim, drop)
+            if held is not None:
+                self._hold(space, held)
             return space
 
-        return self._tried(space_of, self._settings)
+        return space_of
+
+    def _hold(self, space: Space, held: Held) -> None:
+        name, columns = _columns(space, held)
+        chosen, sign = space.pack(self._settings)[columns], held.sign
+        moved = chosen + sign * (KELVIN if name == "setpoint_c" else SHARE * chosen)
+        # It may lie outside of the usual range: a margin then says what falls short.
+        low, high = space.low[columns], space.high[columns]
+        space.low[columns] = np.minimum(low, moved) if sign < 0 else moved
+        space.high[columns] = moved if sign < 0 else np.maximum(high, moved)
 
     def _ask(self, narrow: Callable[[Model], None]) -> None:
         """Trim what a narrowed model finds: one with safe lines first, then one with optimistic ones."""
@@ -186,24 +219,25 @@ class Alternatives:
         known = self._found.get(structure)
         if known is not None and known.holds:
             return known
-        tried = self._tried(lambda aim, drop: Space(self._assessor, structure, aim, drop), start)
+        tried = self._tried(self._space_of(structure, None), start)
         if structure != self._structure:
             self._found[structure] = tried if known is None else _best((known, tried)) or tried
         return tried
 
-    def _tried(self, space_of: SpaceOf, start: Settings) -> Alternative:
-        space = space_of("", NONE)
+    def _tried(self, space_of: SpaceOf, start: Settings, held: Held | None = None) -> Alternative:
+        space = space_of(self._assessor, "", NONE)
         full_short = space.short_when_full()
         trimmed = None if full_short else trim(space, start, patient=False)
         if trimmed is not None:
-            return self._alternative(trimmed.programme)
+            return self._alternative(trimmed.programme, held)
         nearest = nearest_point(space, start)
         for key in full_short[:1] or self._named(space, start, nearest):
-            alone = trim(space_of(key, frozenset(full_short) - {key}), start, patient=False)
+            aimed = space_of(self._assessor, key, frozenset(full_short) - {key})
+            alone = trim(aimed, start, patient=False)
             if alone is not None:
-                again = None if full_short else trim(space, alone.programme.settings)
-                return self._alternative((again or alone).programme)
-        return self._alternative(Programme(space.structure, nearest))
+                again = None if full_short else trim(space, alone.programme.settings, patient=False)
+                return self._alternative((again or alone).programme, held)
+        return self._alternative(Programme(space.structure, nearest), held)
 
     def _named(self, space: Space, start: Settings, nearest: Settings) -> list[str]:
         """What is short at the start, which is what was moved, and then at the nearest point."""
@@ -211,10 +245,10 @@ class Alternatives:
         keys = [key for point in points for key in self._alternative(Programme(space.structure, point)).short]
         return list(dict.fromkeys(keys))[:NAMED]
 
-    def _alternative(self, programme: Programme) -> Alternative:
+    def _alternative(self, programme: Programme, held: Held | None = None) -> Alternative:
         margins, bill = self._assessor.run(programme)
         runs = self._assessor.simulator.run(programme)
-        return Alternative(programme, _short(margins), bill, runs)
+        return Alternative(programme, _short(margins), bill, runs, held)
 
 
 def _short(margins: dict[str, Array]) -> dict[str, float]:
@@ -232,8 +266,9 @@ def _best(found: Iterable[Alternative]) -> Alternative | None:
     return min(found, key=lambda one: (not one.holds, one.cost if one.holds else one.shortfall), default=None)
 
 
-def _columns(space: Space, rounds: Sequence[int], what: What) -> tuple[str, list[int]]:
+def _columns(space: Space, held: Held) -> tuple[str, list[int]]:
     """Name and columns of the number that stands for level or heat; no columns where the rounds have none."""
+    rounds, what = held.rounds, held.what
     if what == "heat" and all(space.structure.modes[index] is Mode.UNHEATED for index in rounds):
         return "", []
     for name in SLOTS[what]:

@@ -81,10 +81,11 @@ def current_reason(currents: Currents, mode: Mode) -> Reason:
 
 def _never_warm(assessor: Assessor) -> Iterator[Reason]:
     """Give what asks for more warmth than a machine without an element ever has, whatever the times."""
-    most_c = warmest_c(assessor)
-    if assessor.inputs.machine.element is not None or most_c >= assessor.inputs.goal.spray_least_c:
+    if assessor.inputs.machine.element is not None:
         return
-    yield warm_reason(assessor, most_c, "at the most")
+    most_c = warmest_c(assessor)
+    if most_c < assessor.inputs.goal.spray_least_c:
+        yield warm_reason(assessor, most_c, "at the most")
     for target, key in enumerate(assessor.simulator.targets.keys):
         if never_counts(assessor, target):
             yield reason_of(assessor, key, -1.0 - assessor.backoff(key))

@@ -220,7 +220,10 @@ def choose_by_model(
         missed.append((model.chosen(), outcome))
     report("searching further")
     found = wider_search(assessor, [programme for programme, _ in missed])
-    return None if found is None else Choice(found, _in_money(missed[-1][1]))
+    if found is None:
+        return None
+    outcome = replace(missed[-1][1], status="search budget")
+    return Choice(found, _in_money(outcome))
 
 
 def model_for(assessor: Assessor, objective: Objective, *, safe: bool, slack: float = SLACK) -> Model:

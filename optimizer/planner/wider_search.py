@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -118,7 +119,9 @@ def _evolved(near: _Near) -> Trimmed | None:
     def short(shares: Array) -> Array:
         return _short(space, values(shares))
 
-    result = differential_evolution(
+    # The stubs know neither a vectorized function nor bounds in a plain list.
+    evolve: Any = differential_evolution
+    result = evolve(
         short,
         [(0.0, 1.0)] * len(low),
         init=start,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping, Set
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from typing import Any
 
+from optimizer.batch.in_parallel import side_by_side
 from optimizer.check.certificate import Certificate, Row
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.plan_and_prove import Proven, plan_and_prove
@@ -92,55 +94,104 @@ def explain(
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
     search: Search = USUAL_SEARCH,
+    jobs: int = 0,
 ) -> Explanation:
-    """Explain a plan: relax what binds it, step by step, and try other programmes."""
+    """Explain a plan: relax what binds it, step by step, and try other programmes.
+
+    Up to `jobs` processes plan side by side.
+    """
     report("planning anew, to see whether this plan is the cheapest")
-    rounds_most = search.rounds_most
     search = replace(search, known=(plan.constants,), why=False)
     anew = _planned(plan.inputs, solver, search)
     # A plan does not say what was kept back to make it provable; planning anew has learnt it again.
     proven = Proven(plan, certificate, {} if anew is None else anew.backoff)
-    others = OtherProgrammes(proven, solver, rounds_most)
+    others = OtherProgrammes(proven, solver, search.rounds_most)
     cost, cheaper = others.chosen.cost, None
     if anew is not None and anew.plan.costs.with_waiting < cost - NOISE * abs(cost):
         cheaper, cost = anew, anew.plan.costs.with_waiting
-    report("trimming other rounds")
-    rounds = tuple(others.rounds())
-    report("trimming other levels and more or less heat")
-    moved = tuple(others.moved())
-    report("looking for the next-best rounds")
-    next_best = others.next_best()
-    if cheaper is not None:
         search = replace(search, known=(cheaper.plan.constants,))
-    rows = _binding(proven, rounds)
-    eased = []
-    for number, row in enumerate(rows, start=1):
-        report(f"requirement {number} of {len(rows)}: {row.requirement}")
-        change = relaxed(plan.inputs, row.key, row.requirement)
-        eased.append(_eased(row, change, cost, solver, search))
+    with side_by_side(_answered, jobs) as workers:
+        rows = binding(proven)
+        beside = [_OtherRounds(proven, solver, search.rounds_most)]
+        moves = [_Moved(proven, solver, search.rounds_most, group) for group in others.equal_rounds()]
+        steps = [_Step(row, relaxed(plan.inputs, row.key, row.requirement), solver, search) for row in rows]
+        tasks: list[_Task] = [*beside, *steps, *moves]
+        answers = []
+        for number, answer in enumerate(workers.answers(tasks), start=1):
+            report(f"{number} of {len(tasks)} parts: other rounds, levels and heat, what binds")
+            answers.append(answer)
+        rounds, next_best = answers[0]
+        planned = answers[1 : 1 + len(steps)]
+        moved = tuple(step for answer in answers[1 + len(steps) :] for step in answer)
+        # What keeps the plan from having a round fewer or more is relaxed as well.
+        keeps = _keeps(rounds, {row.key for row in rows})
+        more = [row for row in certificate.rows if row.key in keeps]
+        further = [_Step(row, relaxed(plan.inputs, row.key, row.requirement), solver, search) for row in more]
+        planned += workers.answers(further)
+    eased = [_eased(step, answer, cost) for step, answer in zip([*steps, *further], planned, strict=True)]
     eased.sort(key=lambda one: -1.0 if one.saving is None else one.saving, reverse=True)
     return Explanation(plan, others.chosen, cheaper, tuple(eased), rounds, moved, next_best, others.nominal)
 
 
-def _binding(proven: Proven, rounds: Iterable[RoundsTried]) -> list[Row]:
-    """What binds the plan, and what keeps it from having a round fewer or more."""
-    rows = binding(proven)
-    bind = {row.key for row in rows}
-    keeps = {short.row.key for one in rounds if one.other is not None for short in one.other.short} - bind
-    return [*rows, *(row for row in proven.certificate.rows if row.key in keeps)]
+@dataclass(frozen=True)
+class _OtherRounds:
+    """Other numbers of rounds, and the next-best ones."""
+
+    proven: Proven
+    solver: SolverName
+    rounds_most: Mapping[str, int]
+
+    def answer(self) -> tuple[tuple[RoundsTried, ...], OtherProgramme | None]:
+        others = OtherProgrammes(self.proven, self.solver, self.rounds_most)
+        return tuple(others.rounds()), others.next_best()
 
 
-def _eased(
-    row: Row, change: Change | None, cost: float, solver: SolverName, search: Search
-) -> BindingRequirement:
-    if change is None or change.inputs is None:
-        return BindingRequirement(row, change, None, None)
-    proven = _planned(change.inputs, solver, search)
+@dataclass(frozen=True)
+class _Moved:
+    """Level and heat of a group of equal rounds a step lower and higher."""
+
+    proven: Proven
+    solver: SolverName
+    rounds_most: Mapping[str, int]
+    group: tuple[int, ...]
+
+    def answer(self) -> tuple[StepTried, ...]:
+        return tuple(OtherProgrammes(self.proven, self.solver, self.rounds_most).moved(self.group))
+
+
+@dataclass(frozen=True)
+class _Step:
+    """A requirement relaxed by a step."""
+
+    row: Row
+    change: Change | None
+    solver: SolverName
+    search: Search
+
+    def answer(self) -> Proven | None:
+        if self.change is None or self.change.inputs is None:
+            return None
+        return _planned(self.change.inputs, self.solver, self.search)
+
+
+_Task = _OtherRounds | _Moved | _Step
+
+
+def _answered(task: _Task) -> Any:
+    return task.answer()
+
+
+def _keeps(rounds: Iterable[RoundsTried], bind: Set[str]) -> set[str]:
+    """Find what keeps the plan from having a round fewer or more, beyond what binds it."""
+    return {short.row.key for one in rounds if one.other is not None for short in one.other.short} - bind
+
+
+def _eased(step: _Step, proven: Proven | None, cost: float) -> BindingRequirement:
     if proven is None:
         # An eased requirement rules nothing out, so the search or the check must have ended this one.
-        return BindingRequirement(row, change, None, None)
+        return BindingRequirement(step.row, step.change, None, None)
     saving = cost - proven.plan.costs.with_waiting
-    return BindingRequirement(row, change, proven, saving if saving > NOISE * abs(cost) else 0.0)
+    return BindingRequirement(step.row, step.change, proven, saving if saving > NOISE * abs(cost) else 0.0)
 
 
 def _planned(inputs: Inputs, solver: SolverName, search: Search) -> Proven | None:

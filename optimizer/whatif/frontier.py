@@ -8,9 +8,11 @@ finds points where the frontier is not convex as well (Haimes, Lasdon, Wismer 19
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
-from optimizer.errors import CheckFailedError, NoPlanError
+from optimizer.batch.in_parallel import side_by_side
+from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.option_defaults import POINTS
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.objective import Axis, EpsilonConstraint, quantity
@@ -77,6 +79,15 @@ class Frontier:
     interrupted: bool = False
 
 
+@dataclass(frozen=True)
+class _Wanted:
+    """A plan to look for."""
+
+    inputs: Inputs
+    solver: SolverName
+    search: Search
+
+
 def frontier(
     inputs: Inputs,
     axes: tuple[Axis, Axis],
@@ -84,45 +95,63 @@ def frontier(
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
     search: Search = USUAL_SEARCH,
+    jobs: int = 0,
 ) -> Frontier:
     """Find the frontier of two quantities: the first is made least, the second capped.
 
-    At most `points` are looked for, both ends counted, from 2 on; fewer are found where several coincide.
+    At most `points` are looked for, both ends counted, from 2 on; fewer are found where several coincide, and
+    the plain plan of least cost is one more where none betters it. Up to `jobs` processes plan side by side.
     Ctrl-C ends the search with the points found by then, if there is one. `NoPlanError` where no programme
-    meets the goal at all, `CheckFailedError` where the plan of an end could not be proven.
+    meets the goal at all, `CheckFailedError` where its plan could not be proven.
     """
     least, capped = axes
-    found: list[Proven] = []
-    missed, interrupted = 0, False
+    plain = plan_and_prove(inputs, solver=solver, report=report, search=search)
+    found, missed, interrupted = [plain], 0, False
 
-    def solved(number: int, constraint: EpsilonConstraint, *known: Proven, why: bool = False) -> Proven:
-        at = f"point {number} of {points + 1}: "
-        one = replace(
-            search, epsilon_constraint=constraint, known=tuple(each.plan.constants for each in known), why=why
-        )
-        return plan_and_prove(inputs, solver=solver, report=lambda step: report(at + step), search=one)
+    def wanted(constraint: EpsilonConstraint) -> _Wanted:
+        known = tuple(each.plan.constants for each in found)
+        one = replace(search, epsilon_constraint=constraint, known=known, why=False)
+        return _Wanted(inputs, solver, one)
 
     try:
-        found.append(solved(1, EpsilonConstraint(least, capped), why=True))
-        found.append(solved(2, EpsilonConstraint(capped, least), found[0]))
-        last = found[1]
-        high, low = (quantity(end.plan.costs, capped) for end in found)
-        step = (high - low) / (points - 1)
-        for number in range(points - 1) if high - low > ENDS_APART * abs(high) else ():
-            most = high - (number + 1) * step
-            if number == points - 2:
-                most += LAST_CAP_ABOVE * abs(low)
-            try:
-                found.append(solved(number + 3, EpsilonConstraint(least, capped, most), found[-1], last))
-            except (NoPlanError, CheckFailedError):
-                missed += 1
+        with side_by_side(_planned, jobs) as workers:
+
+            def solve(constraints: list[EpsilonConstraint]) -> list[Proven]:
+                ends = []
+                for proven in workers.answers([wanted(constraint) for constraint in constraints]):
+                    if proven is not None:
+                        found.append(proven)
+                        ends.append(proven)
+                    report(f"{len(found)} of up to {points + 2} plans")
+                return ends
+
+            report("the two ends")
+            solve([EpsilonConstraint(least, capped), EpsilonConstraint(capped, least)])
+            caps = _caps([quantity(one.plan.costs, capped) for one in found], points)
+            missed = len(caps) - len(solve([EpsilonConstraint(least, capped, most) for most in caps]))
     except KeyboardInterrupt:
-        if not found:
-            raise
         interrupted = True
     kept = best_of([Point(one, _at(one, axes)) for one in found])
     bend = None if interrupted else knee([point.at for point in kept])
     return Frontier(inputs, axes, kept, bend, missed, interrupted)
+
+
+def _caps(reached: list[float], points: int) -> list[float]:
+    """Caps between the most and the least of the second quantity, the ends found being the first points."""
+    high, low = max(reached), min(reached)
+    if high - low <= ENDS_APART * abs(high):
+        return []
+    step = (high - low) / (points - 1)
+    caps = [high - number * step for number in range(1, points)]
+    caps[-1] += LAST_CAP_ABOVE * abs(low)
+    return caps
+
+
+def _planned(wanted: _Wanted) -> Proven | None:
+    """One plan, proven; None where there is none, or none that could be proven."""
+    with suppress(NoPlanError, CheckFailedError, SolverError):
+        return plan_and_prove(wanted.inputs, solver=wanted.solver, search=wanted.search)
+    return None
 
 
 def _at(proven: Proven, axes: tuple[Axis, Axis]) -> tuple[float, float]:

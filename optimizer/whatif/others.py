@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Literal
 
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
-from optimizer.plan_and_prove import Proven
-from optimizer.planner.alternatives import Alternative, Alternatives, What
+from optimizer.plan_and_prove import BACKOFF_STEP, Proven, kept_after
+from optimizer.planner.alternatives import Alternative, Alternatives, Held, What
 from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.margins import Assessor
 from optimizer.planner.solver import SolverName
@@ -20,6 +20,9 @@ from optimizer.whatif.upgrades import NOISE
 
 ASKED_KINDS: tuple[Kind, ...] = ("prerinse", "wash", "rinse")
 """Kinds of which one may have one fewer or one more."""
+
+TRIES = 3
+"""Times that a programme which falls short of the check is trimmed and checked at the most [1]."""
 
 NAMED_FROM = 0.01
 """Share of its limit by which a requirement must fall short to be named; the worst always is [1]."""
@@ -143,22 +146,21 @@ class OtherProgrammes:
                     most = self._assessor.rounds_most[name]
                     yield RoundsTried(name, now, then, self._other(found), least, most)
 
-    def moved(self) -> Iterator[StepTried]:
-        """Try level and heat of each group of equal rounds a step lower and higher."""
+    def moved(self, rounds: tuple[int, ...]) -> Iterator[StepTried]:
+        """Try level and heat of a group of equal rounds a step lower and higher."""
         whats: tuple[What, ...] = ("level", "heat")
         signs: tuple[Literal[-1, 1], ...] = (-1, 1)
-        for rounds in self._equal_rounds():
-            for what in whats:
-                for sign in signs:
-                    other = self._other(self._others.moved(rounds, what, sign))
-                    if other is not None:
-                        yield StepTried(rounds, what, sign, other)
+        for what in whats:
+            for sign in signs:
+                other = self._other(self._others.moved(Held(rounds, what, sign)))
+                if other is not None:
+                    yield StepTried(rounds, what, sign, other)
 
     def next_best(self) -> OtherProgramme | None:
         """Find the cheapest programme of other rounds."""
         return self._other(self._others.next_best())
 
-    def _equal_rounds(self) -> Iterator[tuple[int, ...]]:
+    def equal_rounds(self) -> Iterator[tuple[int, ...]]:
         """Rounds in a row of one kind and heat mode."""
         alike = list(zip(self._structure.kinds, self._structure.modes, strict=True))
         for _, places in groupby(range(len(alike)), key=alike.__getitem__):
@@ -167,14 +169,31 @@ class OtherProgrammes:
     def _other(self, found: Alternative | None) -> OtherProgramme | None:
         if found is None:
             return None
+        found, rows = self._proven(found)
         cost = self._cost
         more = found.cost - cost
-        inputs = self._plan.inputs
-        constants = constants_of(inputs, self._assessor.simulator, found.programme, found.runs)
-        rows = check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).rows
         return OtherProgramme(
             found, more if abs(more) > NOISE * abs(cost) else 0.0, tuple(_short(rows, found))
         )
+
+    def _proven(self, found: Alternative) -> tuple[Alternative, Sequence[Row]]:
+        """Check a programme; where it falls short, count with its worst points, and trim it again.
+
+        That is how a plan comes to its reserve. What holds no longer with it stays as it was.
+        """
+        inputs, kept, again = self._plan.inputs, self._assessor.kept, found
+        for number in range(TRIES):
+            constants = constants_of(inputs, self._assessor.simulator, again.programme, again.runs)
+            certificate = check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0)
+            rows = certificate.rows
+            if not again.holds or all(row.passed for row in rows) or number == TRIES - 1:
+                break
+            kept = kept_after(inputs, constants, certificate, kept, BACKOFF_STEP * 2.0**number)
+            trimmed = self._others.again(again, kept)
+            if trimmed is None:
+                break
+            again = trimmed
+        return again, rows
 
 
 def _short(rows: Iterable[Row], found: Alternative) -> list[Shortfall]:

@@ -7,15 +7,16 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Literal
 
+from optimizer.batch.in_parallel import side_by_side
 from optimizer.check.certificate import Row
 from optimizer.errors import CheckFailedError, NoPlanError, Reason, SolverError
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import Feasibility, asked_keys, nearest, together
-from optimizer.planner.reasons import all_at_once
+from optimizer.planner.nearest_values import Feasibility, asked_keys
+from optimizer.planner.reasons import all_at_once, unmet
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
-from optimizer.programme.plan import Inputs
+from optimizer.programme.plan import Inputs, Plan
 from optimizer.whatif.binding import binding
 from optimizer.whatif.possible_changes import Change, changes
 
@@ -78,39 +79,57 @@ class Upgrades:
     rows: tuple[Upgrade, ...]
 
 
+@dataclass(frozen=True)
+class _Asked:
+    """A change to plan with: what a plan is held against, and how it is looked for."""
+
+    change: Change
+    now: Plan | None
+    refused: tuple[str, ...]
+    solver: SolverName
+    search: Search
+
+
 def upgrades(
     inputs: Inputs,
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
     search: Search = USUAL_SEARCH,
+    jobs: int = 0,
 ) -> Upgrades:
-    """Plan anew with each change; `CheckFailedError` where the plan as things are could not be proven."""
+    """Plan anew with each change; `CheckFailedError` where the plan as things are could not be proven.
+
+    Up to `jobs` processes plan side by side.
+    """
     now: Proven | None = None
     refusal: NoPlanError | None = None
     try:
         now = plan_and_prove(inputs, solver=solver, report=report, search=search)
     except NoPlanError as error:
         refusal = error
-    asked = changes(inputs)
+    refused = () if refusal is None else tuple(one.key for one in refusal.reasons)
+    asked = [
+        _Asked(change, None if now is None else now.plan, refused, solver, search)
+        for change in changes(inputs)
+    ]
     rows = []
-    for number, change in enumerate(asked, start=1):
-        report(f"change {number} of {len(asked)}: {change.words}")
-        rows.append(_tried(change, now, refusal, solver, search))
+    with side_by_side(_tried, jobs) as workers:
+        for number, row in enumerate(workers.answers(asked), start=1):
+            report(f"{number} of {len(asked)} changes: {row.change.words}")
+            rows.append(row)
     tight = () if now is None else tuple(binding(now))
     return Upgrades(inputs, now, refusal, tight, tuple(sorted(rows, key=_rank)))
 
 
-def _tried(
-    change: Change, now: Proven | None, refusal: NoPlanError | None, solver: SolverName, search: Search
-) -> Upgrade:
+def _tried(asked: _Asked) -> Upgrade:
+    change, now, solver = asked.change, asked.now, asked.solver
     if change.inputs is None:
         return Upgrade(change, "not here")
-    known = () if now is None else (now.plan.constants,)
-    search = replace(search, known=known, why=False)
+    search = replace(asked.search, known=() if now is None else (now.constants,), why=False)
     try:
         proven = plan_and_prove(change.inputs, solver=solver, search=search)
     except NoPlanError as error:
-        why = error.reasons or _first_reason(change.inputs, refusal, solver, search)
+        why = error.reasons or _first_reason(change.inputs, asked.refused, solver, search)
         return Upgrade(change, "no plan", why=tuple(one.sentence for one in why))
     except CheckFailedError as error:
         return Upgrade(change, "check failed", why=error.failures)
@@ -118,33 +137,31 @@ def _tried(
         return Upgrade(change, "no answer", why=(str(error).splitlines()[0].rstrip("."),))
     if now is None:
         return Upgrade(change, "planned", proven)
-    cost = now.plan.costs.with_waiting
-    saving = cost - proven.plan.costs.with_waiting
-    return Upgrade(change, "planned", proven, saving if abs(saving) > NOISE * abs(cost) else 0.0)
+    saving = now.costs.with_waiting - proven.plan.costs.with_waiting
+    return Upgrade(
+        change, "planned", proven, saving if abs(saving) > NOISE * abs(now.costs.with_waiting) else 0.0
+    )
 
 
 def _first_reason(
-    inputs: Inputs, refusal: NoPlanError | None, solver: SolverName, search: Search
+    inputs: Inputs, refused: tuple[str, ...], solver: SolverName, search: Search
 ) -> tuple[Reason, ...]:
     """Find one requirement that keeps a change from a plan; to find all of them would take many solves.
 
     First one that does so alone, beginning with those that do without the change; else one of several that do
-    so together.
+    so together. Without a nearest value, which would take a plan of its own.
     """
     assessor = Assessor(inputs, rounds_most=search.rounds_most)
     asked, keys = Feasibility(assessor, solver), asked_keys(assessor)
-    refused = () if refusal is None else refusal.reasons
-    known = frozenset(one.key for one in refused) & frozenset(keys)
-    tries = [(key, frozenset[str]()) for key in sorted(keys, key=lambda key: key not in known)]
-    tries += [(key, known - {key}) for key in keys if key in known]
+    known = [key for key in refused if key in keys]
+    order = known + [key for key in keys if key not in known]
     with suppress(SolverError):
-        for key, without in tries:
-            reason = nearest(asked, key, without)
-            if reason is not None:
-                return (reason,)
-        found, _ = together(asked)
-        return tuple(found[:1]) or (all_at_once(assessor, gave_up=asked.gave_up),)
-    return ()
+        for key in order:
+            if asked.fits(frozenset([key])) is not None:
+                return (unmet(assessor, key),)
+        if len(known) > 1 and asked.fits(frozenset(known)) is not None:
+            return (unmet(assessor, known[0]),)
+    return (all_at_once(assessor, gave_up=asked.gave_up),)
 
 
 def _rank(row: Upgrade) -> tuple[int, float]:
