@@ -202,7 +202,7 @@ def test_a_change_fails_by_one_of_several_requirements_that_stand_in_the_way_tog
     monkeypatch.setattr(module, "changes", lambda inputs: [one_ampere(inputs)])
     found = upgrades(tiny(machine__element=None, goal__dose=doses), search=FEW)
     assert found.refusal is not None
-    assert found.refusal.easing == "all"
+    assert [reason.nearest for reason in found.refusal.reasons] == ["0 min at the most"] * 2
     (row,) = found.rows
     assert row.why == ("dose fat: asked 6 min at 50 °C, nearest 0 min at the most",)
 
