@@ -9,6 +9,7 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from optimizer.batch import workers as worker
 from optimizer.batch.answer import CaseResult, failed_answer, one_line, read_answer
 from optimizer.batch.cache import AnswerCache
 from optimizer.batch.cases import Case
@@ -19,7 +20,6 @@ from optimizer.batch.workers import (
     WorkerProcesses,
     Workers,
     processors,
-    solve_case,
 )
 from optimizer.errors import InputError, InputIssue
 from optimizer.interrupts import interrupts_held
@@ -172,7 +172,7 @@ def _workers(settings: WorkerSettings, most: int) -> Iterator[Workers]:
     elif settings.jobs == 0:
         workers = ThisProcess()
     else:
-        workers = WorkerProcesses(min(settings.jobs or processors(), most), solve_case)
+        workers = WorkerProcesses(min(settings.jobs or processors(), most), worker.solve_case)
     try:
         yield workers
     except BaseException:
