@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import shlex
 from dataclasses import fields, replace
 from pathlib import Path
@@ -25,7 +26,7 @@ from width_cases import assert_fits
 
 from optimizer.check.certificate import Row, Trace
 from optimizer.programme.cautions import cautions
-from optimizer.programme.plan import Plan
+from optimizer.programme.plan import LowerBound, Plan
 from optimizer.report.numbers import drawn_of_left
 from optimizer.report.plan import plan_report, plan_to_dict
 from optimizer.report.rounds import round_peaks_c, rounds_table
@@ -90,9 +91,7 @@ def test_verdict_says_that_the_search_was_cut_off() -> None:
     plan = plan_case()
     stopped = replace(plan, solve=replace(plan.solve, status="search budget", gap=0.0312))
     verdict = " ".join(report(stopped).split("\n\n")[0].split())
-    assert verdict.endswith(
-        "The solver stopped at its search budget: a programme up to 3.1% cheaper may exist."
-    )
+    assert verdict.endswith("The solver stopped at its search budget: cheaper rounds may have been missed.")
 
 
 def test_verdict_never_calls_a_failed_check_proven() -> None:
@@ -159,7 +158,26 @@ def test_one_run() -> None:
     )
     assert "of the 5.500 A left on shared" in text
     assert "cost 0.58 EUR; the planner also counted 0.18 EUR for the waiting" in text
-    assert "HiGHS 1.13.1: optimal, within 0.03% of the proven bound" in text
+    assert "search the best found (HiGHS 1.13.1, then every round trimmed)" in text
+    assert "optimal" not in text
+    assert "bound" not in text
+
+
+def test_lower_bound() -> None:
+    plan = plan_case()
+    cost = plan.costs.money + plan.costs.waiting
+    bound = LowerBound((2, 3, 6), 0.98765 * cost, cost, 9)
+    text = plan_report(plan, certificate_case(plan.constants), bound=bound)
+    least = math.floor(bound.least * 10_000.0) / 10_000.0
+    assert (
+        f"no programme of up to 2 + 3 + 6 rounds costs less than {least:.4f} EUR, waiting counted: this one "
+        "is within 1.3 %"
+    ) in section(text, "ONE RUN")
+    found = plan_to_dict(plan, certificate_case(plan.constants), bound)["lower_bound"]
+    assert found == {
+        "rounds_most": [2, 3, 6], "least": bound.least, "cost": cost, "gap": pytest.approx(0.01235)
+    }  # fmt: skip
+    assert plan_to_dict(plan, certificate_case(plan.constants))["lower_bound"] is None
 
 
 @pytest.mark.parametrize(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import partial
+from typing import Annotated
 
 import typer
 
@@ -34,6 +35,9 @@ def plan(
     circuit: CircuitOption = None,
     tariff: TariffOption = None,
     solver: SolverOption = SolverChoice.AUTO,
+    bound: Annotated[
+        bool, typer.Option("--bound", help="Say also what no programme costs less than; takes minutes.")
+    ] = False,
     out: PlanFileOption = None,
     force: ForceOption = False,
     as_json: JsonOption = False,
@@ -51,7 +55,7 @@ def plan(
     if issues or inputs is None:
         raise InputError(issues)
     with progress("planning") as report:
-        planned = job.plan(inputs, solver=solver.value, tell=report)
+        planned = job.plan(inputs, solver=solver.value, bound=bound, tell=report)
     if out is not None:
         planned = planned.save(out, force=force)
     print_answer(planned, as_json=as_json)

@@ -80,7 +80,9 @@ def load(machine: str, goal: str, circuit: str | None = None, tariff: str | None
     return load_inputs(machine, goal, circuit, tariff)
 
 
-def plan(inputs: Inputs, *, solver: SolverName = "auto", tell: Tell = no_progress) -> PlanResult:
+def plan(
+    inputs: Inputs, *, solver: SolverName = "auto", bound: bool = False, tell: Tell = no_progress
+) -> PlanResult:
     """Choose the programme that costs least and prove it by the independent check.
 
     Parameters
@@ -89,6 +91,8 @@ def plan(inputs: Inputs, *, solver: SolverName = "auto", tell: Tell = no_progres
         Machine, goal, circuit and tariff, of `load`.
     solver : str
         ``auto``, ``highs`` or ``cbc``.
+    bound : bool
+        Whether to work out as well what no programme costs less than, which takes minutes.
     tell : callable
         Told what is going on, for a progress line.
 
@@ -113,7 +117,13 @@ def plan(inputs: Inputs, *, solver: SolverName = "auto", tell: Tell = no_progres
 
     require(not_one_of("solver", solver, get_args(SolverName)))
     proven = plan_and_prove(inputs, solver=solver, report=tell)
-    return PlanResult(proven.plan, proven.certificate)
+    least = None
+    if bound:
+        from optimizer.planner.lower_bound import lower_bound_of
+
+        tell("bounding what any programme costs")
+        least = lower_bound_of(proven.plan, proven.kept, tell)
+    return PlanResult(proven.plan, proven.certificate, bound=least)
 
 
 def read_plan(path: str | Path, *, draws: int = DRAWS, seed: int = SEED) -> PlanResult:

@@ -13,7 +13,7 @@ from optimizer.check.faults.outcome import FaultReport
 from optimizer.errors import CheckFailedError, InputError
 from optimizer.files import write_text_atomic
 from optimizer.programme.constants import Constants
-from optimizer.programme.plan import Inputs, Plan
+from optimizer.programme.plan import Inputs, LowerBound, Plan
 from optimizer.programme.planfile import plan_to_json
 
 if TYPE_CHECKING:
@@ -66,16 +66,19 @@ class PlanResult(Result):
         What the check found.
     source : str or None
         The plan file it was read from, if it was.
+    bound : LowerBound or None
+        What no programme costs less than, if that was asked for.
     """
 
     plan: Plan
     certificate: Certificate
     source: str | None = None
+    bound: LowerBound | None = None
 
     def __str__(self) -> str:
         from optimizer.report.plan import plan_report
 
-        return plan_report(self.plan, self.certificate, self.source)
+        return plan_report(self.plan, self.certificate, self.source, self.bound)
 
     @property
     def constants(self) -> Constants:
@@ -111,7 +114,7 @@ class PlanResult(Result):
     def to_dict(self) -> dict[str, Any]:
         from optimizer.report.plan import plan_to_dict
 
-        return plan_to_dict(self.plan, self.certificate)
+        return plan_to_dict(self.plan, self.certificate, self.bound)
 
     def save(self, path: str | Path, *, force: bool = False) -> PlanResult:
         """Write the plan file that every command reads.

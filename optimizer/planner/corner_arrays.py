@@ -54,7 +54,7 @@ class Corners:
     sensor_over_mean_k, top_over_mean_k : ndarray
         Where the sensor sits and where it is hottest, less the mean of the bath, as a heating with the pump
         off ends [K].
-    hysteresis_k : float
+    hysteresis_k : float or ndarray
         Gap between thermostat off and on again [K].
     cold, hot : ndarray of bool
         Which corners belong to the cold and to the hot set.
@@ -87,7 +87,7 @@ class Corners:
     sensor_k: Array
     sensor_over_mean_k: Array
     top_over_mean_k: Array
-    hysteresis_k: float
+    hysteresis_k: float | Array
     cold: NDArray[np.bool_]
     hot: NDArray[np.bool_]
     stepped: NDArray[np.bool_]

@@ -112,7 +112,7 @@ class Simulator:
         bath_c = np.broadcast_to(self.corners.room_c, (candidates, corner_count))
         ware_c = bath_c
         dose_s = np.zeros((candidates, corner_count, len(self.targets.keys)))
-        rounds: list[_RoundRun] = []
+        rounds: list[RoundRun] = []
         for index in range(len(programme.structure.kinds)):
             done = self._round(programme, index, (bath_c, ware_c))
             dose_s = dose_s + done.dose_s
@@ -134,7 +134,22 @@ class Simulator:
             drained_c=np.stack([done.drained_c for done in rounds], axis=-1),
         )
 
-    def _round(self, programme: Programme, index: int, start_c: tuple[Array, Array]) -> _RoundRun:
+    def count_for(self, targets: DoseTargets) -> None:
+        """Count doses for other targets from now on."""
+        self.targets = targets
+        self._heat = HeatPhases(
+            self.machine.element,
+            self.corners,
+            targets,
+            boils_c=self.boils_c,
+            dissolving_s=self.dissolving_s,
+        )
+
+    def round_alone(self, programme: Programme, start_c: tuple[Array, Array]) -> RoundRun:
+        """Simulate the one round of each candidate from given temperatures of bath and ware [°C]."""
+        return self._round(programme, 0, start_c)
+
+    def _round(self, programme: Programme, index: int, start_c: tuple[Array, Array]) -> RoundRun:
         structure, settings = programme
         corners, kind, mode = self.corners, structure.kinds[index], structure.modes[index]
         bath, fill_s, filled_l = self.water.fill(settings.fill_s[:, index, None], start_c, first=index == 0)
@@ -207,7 +222,7 @@ class Simulator:
         self.water.drain(bath, drain_s)
         gaps_s = GAP_S * (3 + (mode in ALONE) + 2 * soaks + (rest_s > 0.0) + topped + (mix_s > 0.0))
         spray_s = spray_s + after_s
-        return _RoundRun(
+        return RoundRun(
             bath_c=bath.bath_c,
             ware_c=bath.ware_c,
             dose_s=dose_s,
@@ -226,7 +241,9 @@ class Simulator:
 
 
 @dataclass(frozen=True)
-class _RoundRun:
+class RoundRun:
+    """One round of the candidates, as in `Runs`, with bath and ware after its drain [°C]."""
+
     bath_c: Array
     ware_c: Array
     dose_s: Array

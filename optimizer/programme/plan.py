@@ -63,6 +63,33 @@ class Solve:
 
 
 @dataclass(frozen=True)
+class LowerBound:
+    """What no programme costs less than.
+
+    Attributes
+    ----------
+    rounds_most : tuple of int
+        Prerinses, washes and rinses of the programmes that it is for, at the most [1].
+    least : float
+        What none of them costs less than, waiting included [currency].
+    cost : float
+        What the plan costs, waiting included [currency].
+    prices_tried : int
+        How many sets of prices were tried: the work that it took [1].
+    """
+
+    rounds_most: tuple[int, int, int]
+    least: float
+    cost: float
+    prices_tried: int
+
+    @property
+    def gap(self) -> float:
+        """How much cheaper than the plan a programme may be, at the most: a share of the plan's cost [1]."""
+        return max(self.cost - self.least, 0.0) / max(abs(self.cost), 1e-12)
+
+
+@dataclass(frozen=True)
 class Costs:
     """What one run takes, nominal.
 

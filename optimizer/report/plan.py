@@ -11,7 +11,7 @@ from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import RINSED, cautions
 from optimizer.programme.circuit_device import device_words
-from optimizer.programme.plan import Plan
+from optimizer.programme.plan import LowerBound, Plan
 from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, standing
 from optimizer.report.detergent import detergent_line, doses_to_list
@@ -25,15 +25,17 @@ from optimizer.units import S_PER_MIN, short
 TIGHTEST = 3
 
 
-def plan_report(plan: Plan, certificate: Certificate, plan_file: str | None = None) -> str:
-    """Lay out a plan and its proof."""
+def plan_report(
+    plan: Plan, certificate: Certificate, plan_file: str | None = None, bound: LowerBound | None = None
+) -> str:
+    """Lay out a plan, its proof, and what no programme costs less than, if that was asked for."""
     tightest = bullets(row.margin_line() for row in certificate.tightest(TIGHTEST))
     on_the_ware = last_film_lines(plan, certificate)
     sections = [
         wrapped(_verdict(plan, certificate)),
         section(rounds_title(plan.constants), rounds_table(plan, certificate.trace)),
         section("WHAT IS ON, AND HOW WARM THE BATH IS (nominal)", timeline(certificate.trace)),
-        section("ONE RUN", _one_run(plan, certificate)),
+        section("ONE RUN", _one_run(plan, certificate, bound)),
         *(section("WHAT STAYS ON THE WARE", _facts(lines)) for lines in [on_the_ware] if lines),
         section("TIGHTEST, in the worst case of the tolerances", tightest),
         section("GUARDS TO BUY, not optional whatever the constants", bullets(_guards(plan))),
@@ -58,10 +60,7 @@ def _verdict(plan: Plan, certificate: Certificate) -> str:
     )
     if solve.status == "optimal":
         return sentence
-    return (
-        f"{sentence} The solver stopped at its {solve.status}: a programme up to "
-        f"{solve.gap:.1%} cheaper may exist."
-    )
+    return f"{sentence} The solver stopped at its {solve.status}: cheaper rounds may have been missed."
 
 
 def _guards(plan: Plan) -> tuple[str, ...]:
@@ -73,7 +72,7 @@ def _money(plan: Plan, amount: float) -> str:
     return money(amount, plan.inputs.tariff.currency)
 
 
-def _one_run(plan: Plan, certificate: Certificate) -> str:
+def _one_run(plan: Plan, certificate: Certificate, bound: LowerBound | None) -> str:
     costs, inputs, constants, solve = plan.costs, plan.inputs, plan.constants, plan.solve
     circuit = inputs.circuit
     stand = f", then {constants.stand_s / S_PER_MIN:.0f} min standing" if constants.stand_s else ""
@@ -90,14 +89,28 @@ def _one_run(plan: Plan, certificate: Certificate) -> str:
         ("cost", _cost(plan)),
         ("peak current", f"{drawn_of_left(costs.peak_a, circuit.available_a)} left on {inputs.names[2]} "
          f"({device_words(circuit)}), worst case"),
-        ("solver", f"{solve.solver}: {solve.status}, within {solve.gap:.2%} of the proven bound"),
+        ("search", f"the best found ({solve.solver}, then every round trimmed)"),
     ]  # fmt: skip
+    if bound is not None:
+        facts.append(("lower bound", _lower_bound(plan, bound)))
     if constants.lid_open_after_s:
         facts.append(
             ("lid", f"shut until {mmss(constants.lid_open_after_s)} after the last drain, then ajar")
         )
     facts += [("steam", _steam(row)) for row in certificate.rows if row.key == "steam.uncovered_min"]
     return _facts(facts)
+
+
+def _lower_bound(plan: Plan, bound: LowerBound) -> str:
+    """Round the bound down and what may be saved up."""
+    least = math.floor(bound.least * 10_000.0) / 10_000.0
+    waiting = ", waiting counted" if plan.costs.waiting > 0.0 else ""
+    within = math.ceil(bound.gap * 1000.0) / 10.0
+    rounds = " + ".join(str(count) for count in bound.rounds_most)
+    return (
+        f"no programme of up to {rounds} rounds costs less than {least:.4f} {plan.inputs.tariff.currency}"
+        f"{waiting}: this one is within {within:.1f} %"
+    )
 
 
 def _facts(facts: list[tuple[str, str]]) -> str:
@@ -154,8 +167,8 @@ def plan_command(plan: Plan) -> list[str]:
     return words
 
 
-def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
-    """Give a plan and its proof as plain data."""
+def plan_to_dict(plan: Plan, certificate: Certificate, bound: LowerBound | None = None) -> dict[str, Any]:
+    """Give a plan, its proof and its lower bound, if that was asked for, as plain data."""
     inputs, solve, constants = plan.inputs, plan.solve, plan.constants
     return {
         "names": dict(zip(PROFILE_KINDS, inputs.names, strict=True)),
@@ -173,12 +186,14 @@ def plan_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
         "rounds": rounds_to_list(plan, certificate.trace),
         "certificate": certificate_to_dict(certificate),
         "on_the_ware": last_film_to_dict(plan, certificate),
-        "solver": {
-            "name": solve.solver,
-            "status": solve.status,
-            "objective": plain(solve.objective),
-            "bound": plain(solve.bound),
-            "gap": plain(solve.gap),
+        "solver": {"name": solve.solver, "status": solve.status},
+        "lower_bound": None
+        if bound is None
+        else {
+            "rounds_most": list(bound.rounds_most),
+            "least": plain(bound.least),
+            "cost": plain(bound.cost),
+            "gap": plain(bound.gap),
         },
         "guards": list(_guards(plan)),
         "cautions": [
