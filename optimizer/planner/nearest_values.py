@@ -101,34 +101,31 @@ class Feasibility:
             if self._solve(model, ANY_GAP).status == "infeasible":
                 # What the model cannot do that may fall a little short, the safe one cannot either.
                 return None
-            found = self._trimmed(model.chosen(), drop)
+            found = self._trimmed(model.chosen(), drop, patient=safe)
             if found is not None:
                 return found
         return None
 
-    def _trimmed(self, start: Programme, drop: frozenset[str]) -> Programme | None:
+    def _trimmed(self, start: Programme, drop: frozenset[str], *, patient: bool = False) -> Programme | None:
+        # What safe lines point at is worth some repairs; of what may fall short most cannot be repaired.
         space = Space(self.assessor, start.structure, drop=drop)
-        trimmed = trim(space, start.settings, patient=False)
+        trimmed = trim(space, start.settings, patient=patient)
         return None if trimmed is None else trimmed.programme
 
     def furthest(self, key: str, drop: frozenset[str] = NONE) -> Furthest | None:
         """Bring one requirement as far as it goes under the others; None where they can't be met even so."""
-        best: Furthest | None = None
         for safe in (False, True):
             model = model_for(self.assessor, Objective(aim=key, drop=drop), safe=safe)
             if self._solve(model, CLOSE_GAP).status == "infeasible":
-                break
-            found = self.further(key, model.chosen(), drop)
-            if found is not None and (best is None or found.margin > best.margin):
-                best = found
-            if best is not None and safe is False:
-                break
-        return best
+                return None
+            found = self._further(key, model.chosen(), drop, patient=safe)
+            if found is not None:
+                return found
+        return None
 
-    def further(self, key: str, start: Programme, drop: frozenset[str] = NONE) -> Furthest | None:
-        """The same for the rounds of a programme alone."""
+    def _further(self, key: str, start: Programme, drop: frozenset[str], *, patient: bool) -> Furthest | None:
         space = Space(self.assessor, start.structure, aim=key, drop=drop)
-        found = furthest(space, start.settings)
+        found = furthest(space, start.settings, patient=patient)
         return None if found is None else Furthest(-found.objective, found.programme)
 
     def _solve(self, model: Model, gap: float) -> Outcome:

@@ -148,7 +148,8 @@ def warmest_c(assessor: Assessor) -> float:
     if assessor.inputs.machine.element is None:
         return unheated_c
     steams = assessor.inputs.goal.drying.method == "steam"
-    return max(unheated_c, assessor.simulator.boils_c if steams else assessor.bath_limit_c)
+    heated_c = assessor.bath_limit_c * (1.0 - assessor.backoff("tank.bath_c"))
+    return max(unheated_c, assessor.simulator.boils_c if steams else heated_c)
 
 
 def _heat_advice(assessor: Assessor) -> str:

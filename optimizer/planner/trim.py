@@ -90,12 +90,12 @@ def trim(
     return None
 
 
-def furthest(space: Space, start: Settings) -> Trimmed | None:
+def furthest(space: Space, start: Settings, *, patient: bool = True) -> Trimmed | None:
     """Bring the requirement that a space aims at as far as it goes; None where the others can't be held.
 
     Its objective is minus the margin reached.
     """
-    trimmed = trim(space, start, patient=False)
+    trimmed = trim(space, start, patient=patient)
     if trimmed is not None:
         return trimmed
     # Between whole seconds only: the value that is named must be one that whole seconds can reach.
