@@ -206,7 +206,7 @@ class Heat:
         """Cold corner: bath while a thermostat holds it; nan where nothing holds [°C]."""
         if self.mode is not Mode.WHILE_SPRAYING or not self.basis.thermostat:
             return math.nan
-        return self.peak_c - 0.5 * self.basis.assessor.simulator.corners.hysteresis_k
+        return self.peak_c - 0.5 * float(self.basis.assessor.simulator.corners.hysteresis_k)
 
     def hold_share(self, nominal: LumpedRound) -> float:
         """Share of the time the element is on while it holds, nominal: the losses over its power [1]."""

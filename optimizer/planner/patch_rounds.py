@@ -140,7 +140,7 @@ class PatchRounds:
         self._level_l = float(corners.level_l[nominal] - corners.sump_l[nominal])
 
     def figures(self, kind: int, mode: Mode, values: Array, *, soaks: bool, floors: bool = True) -> Figures:
-        """Simulate rounds of one kind and mode, ``[round, number]``, each by itself; with floors or without."""
+        """Simulate rounds of one kind and mode, ``[round, number]``, each by itself, with floors or not."""
         self.count += len(values)
         at = {name: values[:, [n]] for n, name in enumerate(NAMES)}
         alone = mode in (*ALONE, Mode.STEAM)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,7 +71,7 @@ class Family:
         self.true: list[Figures] = []
         self.best: list[Figures] = []
         self._alive: list[bool] = []
-        self._groups: list[dict[str, Array]] | None = None
+        self._groups: list[dict[str, Any]] | None = None
 
     def __len__(self) -> int:
         return sum(self._alive)
@@ -85,7 +86,7 @@ class Family:
                 self._alive.append(True)
         self._groups = None
 
-    def _stacked(self) -> list[dict[str, Array]]:
+    def _stacked(self) -> list[dict[str, Any]]:
         if self._groups is None:
             members: dict[int, list[int]] = {}
             for index, figures in enumerate(self.true):
@@ -94,8 +95,8 @@ class Family:
             self._groups = [self._stack(some) for some in members.values()]
         return self._groups
 
-    def _stack(self, some: list[int]) -> dict[str, Array]:
-        out: dict[str, Array] = {"index": np.array(some)}
+    def _stack(self, some: list[int]) -> dict[str, Any]:
+        out: dict[str, Any] = {"index": np.array(some)}
         for side, source in (("true", self.true), ("best", self.best)):
             for name in KEPT:
                 out[f"{side}_{name}"] = np.stack([getattr(source[i], name) for i in some])
@@ -143,7 +144,7 @@ class Family:
         index, step, value = (np.concatenate([part[n] for part in parts]) for n in range(3))
         return index, step, value
 
-    def _net(self, group: dict[str, Array], side: str, prices: Prices) -> Array:
+    def _net(self, group: dict[str, Any], side: str, prices: Prices) -> Array:
         """Cost of every vertex at the prices, its doses left out."""
         net = group[f"{side}_cost"] + prices.minute * group[f"{side}_minutes"]
         return np.asarray(net - prices.decade * group[f"{side}_decades"])
