@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.measure.contradicting_test import contradiction
+from optimizer.measure.contradicting_test import Contradiction
 from optimizer.measure.joint_fit import Fitted
 from optimizer.measure.score_test import scores
 from optimizer.measure.thermal_sessions import Event, Series
@@ -54,21 +54,22 @@ class Step:
     size_k: float
 
 
-def remarks_of(fit: Fitted, steps: Sequence[Step]) -> tuple[str, ...]:
+def remarks_of(fit: Fitted, steps: Sequence[Step], odd: Contradiction | None) -> tuple[str, ...]:
     """Say what the residuals show.
 
     Parameters
     ----------
     steps : sequence of Step
         What it allows for.
+    odd : Contradiction or None
+        The test that does not go with the others.
 
     Returns
     -------
     tuple of str
         A sentence without a full stop each; none where the logs go together.
     """
-    found = contradiction(fit)
-    said = () if found is None else (found.words,)
+    said = () if odd is None else (odd.words,)
     return (*_left_out(fit), *(_said(fit, step) for step in steps), *said, *_noise(fit))
 
 

@@ -96,7 +96,7 @@ def fit_thermal(tests: Sequence[ThermalTest], instruments: Instruments, known: K
         estimates = [replace(one, remarks=(*one.remarks, remark)) for one in estimates]
     order = list(KEY_OF.values())
     estimates.sort(key=lambda one: order.index(one.key))
-    return ThermalFit(tuple(estimates), unsettled, remarks_of(fit, steps), courses(fit))
+    return ThermalFit(tuple(estimates), unsettled, remarks_of(fit, steps, odd), courses(fit))
 
 
 def _leaning(
