@@ -6,6 +6,7 @@ import json
 import math
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from calling import Shown
@@ -14,6 +15,7 @@ from trial_cases import printed_commands_refused, wash
 from width_cases import WIDTHS
 
 from optimizer.errors import NoPlanError
+from optimizer.planner import make_plan
 from optimizer.profile.goal import Dose
 from optimizer.profile.load import load_profile
 from optimizer.programme.planfile import plan_from_json, plan_to_json
@@ -119,6 +121,26 @@ def test_before_the_first_wash_nothing_is_known_and_one_is_proposed() -> None:
 
 
 @pytest.mark.slow
+def test_the_wash_that_is_proven_is_not_looked_for_again(
+    monkeypatch: pytest.MonkeyPatch, proposal: Proposal
+) -> None:
+    """Most of the time goes to looking for rounds: once for each dose that is tried, not once more to prove."""
+    looked, search = list[int](), make_plan.choose
+
+    def counted(*words: Any, **named: Any) -> Any:
+        looked.append(1)
+        return search(*words, **named)
+
+    monkeypatch.setattr(make_plan, "choose", counted)
+    doses = list[str]()
+    again = propose(
+        proposal.fit, tiny(), 12, lambda said: doses.append(said) if "a dose of" in said else None
+    )
+    assert len(looked) == len(doses) <= 2
+    assert again.information >= NEAR_BEST * again.best_information
+
+
+@pytest.mark.slow
 def test_no_wash_can_be_planned() -> None:
     """A longest duration that no programme keeps."""
     with pytest.raises(NoPlanError):
@@ -178,7 +200,8 @@ def test_a_machine_that_cannot_do_it_ends_with_4(folder: Path, shown: Shown) -> 
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--soil", "rust"), "is no dose of the goal"),
+        (("--soil", "rust"), "one of grease, egg"),
+        (("--soil", "Grease"), "did you mean grease?"),
         (("--goal", "everday"), "did you mean everyday?"),
         (("--circuit", "nowhere"), "no shipped profile has this name"),
         (("--out", "book.toml", "--force"), "never writes over"),
