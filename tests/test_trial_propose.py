@@ -124,7 +124,7 @@ def test_before_the_first_wash_nothing_is_known_and_one_is_proposed() -> None:
 def test_the_wash_that_is_proven_is_not_looked_for_again(
     monkeypatch: pytest.MonkeyPatch, proposal: Proposal
 ) -> None:
-    """Most of the time goes to looking for rounds: once for each dose that is tried, not once more to prove."""
+    """Most of the time goes to looking for rounds: once for each dose tried, and not again to prove."""
     looked, search = list[int](), make_plan.choose
 
     def counted(*words: Any, **named: Any) -> Any:
