@@ -1,0 +1,162 @@
+"""The controller as a function block: parsed by a parser of the standard, and beside the one in C.
+
+No compiler or simulator of IEC 61131-3 is to be had from the package registries, so none has run it: here a
+translator of our own does (structured_text.py), in lock step with the C one.
+"""
+
+from __future__ import annotations
+
+import re
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+import several_cases
+from controller_bench import ALL
+from controller_cases import built
+from controller_rig import IN, SOURCES, Ask, Error, Hook, In, On, State, needs_cc, rig
+from structured_text import translated
+
+from optimizer.programme.constants import KINDS
+from optimizer.programme.plan import Plan
+
+SOURCE = (SOURCES / "wash_programme.st").read_text(encoding="utf-8")
+PLANS = {"timed": several_cases.quick, "switched": several_cases.switched}
+CASES = [(case, name) for case, plans in PLANS.items() for name in plans()]
+OUTPUTS = {"INLET": On.INLET, "ELEMENT": On.ELEMENT, "WASH_PUMP": On.WASH_PUMP, "DRAIN_PUMP": On.DRAIN_PUMP}
+
+
+def test_a_parser_of_the_standard_takes_it() -> None:
+    blark = pytest.importorskip("blark.parse", reason="no parser here: .ci/run installs blark")
+    parsed = blark.parse_source_code(SOURCE)
+    assert parsed.exception is None
+    kinds = [type(item).__name__ for item in parsed.transform().items]
+    assert kinds == ["DataTypeDeclaration", "DataTypeDeclaration", "Function", "FunctionBlock"]
+    spoilt = blark.parse_source_code(SOURCE.replace("END_CASE;", "", 1))
+    assert spoilt.exception is not None
+
+
+def test_cautions_come_first() -> None:
+    text = " ".join(SOURCE.split())
+    assert text.index("CAUTIONS") < text.index("FUNCTION_BLOCK WASH_PROGRAMME")
+    words = ("Mains voltage", "licensed electrician", "local codes", "float switch in series", "scald",
+             "NO COMPILER OF THE STANDARD HAS SEEN IT")  # fmt: skip
+    assert all(word in text for word in words)
+
+
+def table_of(plan: Plan) -> SimpleNamespace:
+    """The structure WASH_TABLE of a plan, times in milliseconds."""
+    constants = plan.constants
+    rows = [None]
+    for row in constants.rounds:
+        fields = {key.upper(): getattr(row, key) for key in vars(row) if key != "kind"}
+        fields = {key: 1000 * value if key.endswith("_S") else value for key, value in fields.items()}
+        rows.append(SimpleNamespace(KIND=KINDS.index(row.kind), **fields))  # type: ignore[arg-type]
+    element = plan.inputs.machine.element
+    times = ("start_drain_s", "gap_s", "after_soak_s", "stand_s", "fill_max_s", "drain_min_s")
+    times += ("element_max_s", "total_max_s")
+    return SimpleNamespace(
+        ROUNDS=len(constants.rounds), ROW=rows, HYSTERESIS_DK=constants.hysteresis_dk,
+        BATH_MAX_DC=constants.bath_max_dc, BENCH_RUN=constants.bench_run,
+        RESTART_AFTER_CUT=constants.restart_after_cut, FILL_BY_LEVEL=constants.fill_control == "level",
+        HAS_THERMOSTAT=constants.control == "thermostat",
+        ELEMENT_REST_S=1000 * (element.rest_s if element else 0),
+        **{name.upper(): 1000 * getattr(constants, name) for name in times},
+    )  # fmt: skip
+
+
+def test_the_table_has_every_member_of_the_structure() -> None:
+    structures = dict(re.findall(r"^TYPE (\w+) : STRUCT(.*?)END_STRUCT", SOURCE, re.M | re.S))
+    members = {
+        name: set(re.findall(r"\b([A-Z][A-Z_0-9]*)\b(?=[^;]*:)", text)) for name, text in structures.items()
+    }
+    table = table_of(several_cases.quick()["first"])
+    assert members["WASH_TABLE"] - {"NAME"} == set(vars(table))
+    assert members["WASH_ROUND"] == set(vars(table.ROW[1]))
+
+
+class Block:
+    """The function block on a machine: told what a copy of the C one is told."""
+
+    def __init__(self, plan: Plan, hooks: int) -> None:
+        self.space, self.call = translated(SOURCE, "WASH_PROGRAMME")
+        self.space["TABLE"] = table_of(plan)
+        self.space["FILL_IS_COLD"] = True
+        self.hooks, self.powered, self.clock_ms = hooks, False, 0
+
+    def tell(self, clock_ms: int, told: np.void) -> tuple[int, ...]:
+        """Call it once; give outputs, state, round, error, detergent, flag."""
+        flags, space = int(told["flags"]), self.space
+        if not flags & In.POWER:
+            self.powered = False
+            space.update(dict.fromkeys(OUTPUTS, False))
+            return self._did()
+        first = not self.powered
+        self.powered = True
+        inputs: dict[str, Any] = {
+            "INIT": first, "WAS_RUNNING": first and space["RUNNING"], "START": bool(flags & In.START),
+            "STOP": bool(flags & In.STOP), "SKIP": bool(told["asks"] & Ask.SKIP_ROUND),
+            "STEP": 0 if first else clock_ms - self.clock_ms, "HAS_BATH": bool(self.hooks & Hook.BATH),
+            "BATH_VALID": bool(flags & In.BATH), "BATH": int(told["bath_dc"]), "FULL": bool(flags & In.FULL),
+            "HAS_FLOAT": bool(self.hooks & Hook.COVERED), "COVERED": bool(flags & In.COVERED),
+            "OVERFLOW": bool(self.hooks & Hook.OVERFLOW) and bool(flags & In.OVERFLOW),
+        }  # fmt: skip
+        space.update(inputs)
+        self.clock_ms = clock_ms
+        self.call()
+        return self._did()
+
+    def _did(self) -> tuple[int, ...]:
+        space = self.space
+        on = sum(int(bit) for name, bit in OUTPUTS.items() if space[name])
+        dose = space["DETERGENT_DG"] if space["DETERGENT"] and self.powered else 0
+        return on, space["STATE"], max(space["ROUND"] - 1, 0), space["ERROR"], dose, int(space["RUNNING"])
+
+
+@needs_cc
+@pytest.mark.parametrize(("case", "name"), CASES)
+@pytest.mark.parametrize("wrong", [0.0, 0.003])
+def test_it_does_what_the_c_one_does(case: str, name: str, wrong: float) -> None:
+    """Sound runs, and everything around it going wrong at random; the clock moves at every call."""
+    plan = PLANS[case]()[name]
+    hooks = ALL | (Hook.FULL if case == "switched" else Hook(0))
+    rng = np.random.default_rng(len(name))
+    block, seen = Block(plan, int(hooks)), set()
+    program = built(plan, "-DWASH_FILL_IS_COLD=1")
+    with rig(program, [hooks]) as copies:
+        last, clock_ms, told = copies.step(0, 0), 1000, np.zeros(1, IN)
+        for _ in range(4000):
+            clock_ms += int(rng.integers(1, 1500)) + (30_000 if rng.random() < wrong / 3.0 else 0)
+            drains, fills = last["on"][0] & On.DRAIN_PUMP, last["state"][0] == State.FILL
+            flags = In.POWER | In.BATH | (In(0) if drains else In.COVERED) | (In.FULL if fills else In(0))
+            for flag in (In.BATH, In.COVERED, In.FULL, In.OVERFLOW, In.STOP, In.POWER):
+                flags ^= flag if rng.random() < wrong else In(0)
+            flags |= In.START if rng.random() < 0.1 else In(0)
+            told["flags"], told["bath_dc"] = int(flags), rng.integers(250, 620)
+            told["asks"] = int(rng.random() < wrong)
+            last = copies.tell(clock_ms, told)
+            did = tuple(
+                int(last[key][0]) for key in ("on", "state", "round", "error", "detergent_dg", "running")
+            )
+            assert block.tell(clock_ms, told[0]) == did
+            seen.add((did[1], did[3]))
+    assert {State.SPRAY, State.DRAIN, State.IDLE} <= {state for state, _ in seen}
+    assert wrong == 0.0 or len({error for _, error in seen}) > 2
+
+
+def test_a_clock_that_stops_switches_everything_off() -> None:
+    block = Block(several_cases.quick()["first"], int(ALL))
+    told, clock_ms = np.zeros(1, IN)[0], 0
+    told["flags"], told["bath_dc"] = In.POWER | In.BATH | In.COVERED, 200
+    for _ in range(100):
+        clock_ms += 1000
+        block.tell(clock_ms, told)
+    told["flags"] |= In.START
+    block.tell(clock_ms + 1000, told)
+    told["flags"] ^= In.START
+    calls = 0
+    while block.tell(clock_ms + 1000, told)[0]:
+        calls += 1
+    assert calls == 20
+    assert block.space["ERROR"] == Error.CLOCK_STOPPED
