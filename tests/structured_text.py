@@ -13,17 +13,9 @@ from typing import Any
 
 TOKEN = re.compile(r"T#-?\d+(?:ms|s)|:=|<>|<=|>=|[A-Za-z_][\w.]*|\d+|[-+*/=<>()\[\],;:]")
 COMMENT = re.compile(r"\(\*.*?\*\)", re.DOTALL)
-WORDS = {
-    "AND": "and",
-    "OR": "or",
-    "NOT": "not",
-    "TRUE": "True",
-    "FALSE": "False",
-    "=": "==",
-    "<>": "!=",
-    ":=": "=",
-}
-DEFAULT: dict[str, Any] = {"BOOL": False, "INT": 0, "TIME": 0}
+WORDS = {"AND": "and", "OR": "or", "NOT": "not", "TRUE": "True", "FALSE": "False"}
+WORDS |= {"=": "==", "<>": "!=", ":=": "=", "UINT_TO_INT": "int"}
+DEFAULT: dict[str, Any] = {"BOOL": False, "INT": 0, "UINT": 0, "TIME": 0}
 
 
 def blocks(source: str) -> dict[str, tuple[str, str]]:

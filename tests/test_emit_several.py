@@ -73,6 +73,7 @@ def compiled(folder: Path, header: str, main: str, compiler: str = "c99", standa
     return done.stderr
 
 
+@pytest.mark.slow
 @needs_compilers
 @pytest.mark.parametrize("standard", STANDARDS)
 def test_the_header_compiles_without_a_warning(standard: str, tmp_path: Path) -> None:

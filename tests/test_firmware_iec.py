@@ -18,21 +18,26 @@ from controller_cases import built
 from controller_rig import IN, SOURCES, Ask, Error, Hook, In, On, State, needs_cc, rig
 from structured_text import translated
 
+from optimizer.emit.forms import firmware_files
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
 
 SOURCE = (SOURCES / "wash_programme.st").read_text(encoding="utf-8")
 PLANS = {"timed": several_cases.quick, "switched": several_cases.switched}
 CASES = [(case, name) for case, plans in PLANS.items() for name in plans()]
+DID = ("on", "state", "round", "error", "detergent_dg", "running")
 OUTPUTS = {"INLET": On.INLET, "ELEMENT": On.ELEMENT, "WASH_PUMP": On.WASH_PUMP, "DRAIN_PUMP": On.DRAIN_PUMP}
 
 
+@pytest.mark.slow
 def test_a_parser_of_the_standard_takes_it() -> None:
     blark = pytest.importorskip("blark.parse", reason="no parser here: .ci/run installs blark")
     parsed = blark.parse_source_code(SOURCE)
     assert parsed.exception is None
     kinds = [type(item).__name__ for item in parsed.transform().items]
     assert kinds == ["DataTypeDeclaration", "DataTypeDeclaration", "Function", "FunctionBlock"]
+    for text in firmware_files(several_cases.timed(), "iec").values():
+        assert blark.parse_source_code(text).exception is None
     spoilt = blark.parse_source_code(SOURCE.replace("END_CASE;", "", 1))
     assert spoilt.exception is not None
 
@@ -68,9 +73,8 @@ def table_of(plan: Plan) -> SimpleNamespace:
 
 def test_the_table_has_every_member_of_the_structure() -> None:
     structures = dict(re.findall(r"^TYPE (\w+) : STRUCT(.*?)END_STRUCT", SOURCE, re.M | re.S))
-    members = {
-        name: set(re.findall(r"\b([A-Z][A-Z_0-9]*)\b(?=[^;]*:)", text)) for name, text in structures.items()
-    }
+    each = re.compile(r"\b([A-Z][A-Z_0-9]*)\b(?=[^;]*:)")
+    members = {name: set(each.findall(text)) for name, text in structures.items()}
     table = table_of(several_cases.quick()["first"])
     assert members["WASH_TABLE"] - {"NAME"} == set(vars(table))
     assert members["WASH_ROUND"] == set(vars(table.ROW[1]))
@@ -114,6 +118,7 @@ class Block:
         return on, space["STATE"], max(space["ROUND"] - 1, 0), space["ERROR"], dose, int(space["RUNNING"])
 
 
+@pytest.mark.slow
 @needs_cc
 @pytest.mark.parametrize(("case", "name"), CASES)
 @pytest.mark.parametrize("wrong", [0.0, 0.003])
@@ -136,9 +141,7 @@ def test_it_does_what_the_c_one_does(case: str, name: str, wrong: float) -> None
             told["flags"], told["bath_dc"] = int(flags), rng.integers(250, 620)
             told["asks"] = int(rng.random() < wrong)
             last = copies.tell(clock_ms, told)
-            did = tuple(
-                int(last[key][0]) for key in ("on", "state", "round", "error", "detergent_dg", "running")
-            )
+            did = tuple(int(last[key][0]) for key in DID)
             assert block.tell(clock_ms, told[0]) == did
             seen.add((did[1], did[3]))
     assert {State.SPRAY, State.DRAIN, State.IDLE} <= {state for state, _ in seen}
@@ -160,3 +163,24 @@ def test_a_clock_that_stops_switches_everything_off() -> None:
         calls += 1
     assert calls == 20
     assert block.space["ERROR"] == Error.CLOCK_STOPPED
+
+
+@pytest.mark.parametrize("case", PLANS)
+def test_the_tables_are_those_of_the_constants(case: str) -> None:
+    """The same names, so that an edited constant is the one that runs; every member once."""
+    plans = several_cases.CASES["thermostat" if case == "switched" else case]()
+    files = firmware_files(plans, "iec")
+    assert list(files) == ["wash_timing.st", "wash_tables.st", "wash_programme.st"]
+    declared = dict(re.findall(r"^ +(WASH_\w+) : (\w+)", files["wash_timing.st"], re.M))
+    used = re.findall(r"(\w+) := (WASH_\w+)", files["wash_tables.st"])
+    assert {name for _, name in used} <= declared.keys()
+    structures = dict(re.findall(r"^TYPE (\w+) : STRUCT(.*?)END_STRUCT", SOURCE, re.M | re.S))
+    kinds = {}
+    for text in structures.values():
+        for names, kind in re.findall(r"([\w, ]+?) : (\w+)", text):
+            kinds |= {name.strip(): kind for name in names.split(",")}
+    assert all(declared[name] == kinds[member] for member, name in used)
+    for number, plan in enumerate(plans.values(), start=1):
+        for place in range(1, len(plan.constants.rounds) + 1):
+            of_round = [member for member, name in used if name.startswith(f"WASH_P{number}_ROUND_{place}_")]
+            assert sorted(of_round) == sorted(vars(table_of(plan).ROW[1]))

@@ -150,6 +150,7 @@ def test_a_clock_that_stops_lets_the_watchdog_reset_the_board(board: type[object
     assert said[-1].what == "watchdog"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("board", BOTH)
 def test_an_overflow_or_a_broken_wire_of_its_switch_stops_a_run(board: type[object]) -> None:
     events: list[Event] = [*DRY, *press(12_000, long=True), (20_000, OVERFLOW, 1)]
@@ -158,6 +159,7 @@ def test_an_overflow_or_a_broken_wire_of_its_switch_stops_a_run(board: type[obje
     assert any("STOPPED: overflow" in f"{one.what} {one.rest}" for one in said)
 
 
+@pytest.mark.slow
 @needs_cc
 def test_relays_that_are_on_at_a_low_level_are_kept_high_first() -> None:
     said = in_c(DRY, 3000, "-DRELAY_ON=false")
@@ -165,6 +167,7 @@ def test_relays_that_are_on_at_a_low_level_are_kept_high_first() -> None:
     assert not writes(said)
 
 
+@pytest.mark.slow
 @needs_cc
 def test_a_second_button_leaves_out_what_is_left_of_a_round() -> None:
     pins = ("PIN_INLET=2U", "PIN_ELEMENT=3U", "PIN_WASH_PUMP=4U", "PIN_DRAIN_PUMP=5U", "PIN_BUTTON=6U")

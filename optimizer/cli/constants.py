@@ -25,7 +25,7 @@ FORMS_HELP = (
 )
 CONTROLLER_HELP = (
     "Write the constants, a reference controller that takes them and an example program around it into this "
-    "folder, which must exist: in C99, or with --format micropython."
+    "folder, which must exist: in C99, with --format micropython, or iec (no example)."
 )
 BENCH_HELP = "Every phase in seconds, the element never on; beside several plans one programme more."
 WALK_HELP = "Print what each output does in the bench run, second by second, to tick off on paper."
@@ -64,7 +64,7 @@ def constants(
     else:
         _refuse_odd_options(form, out, with_controller)
     named = _named(plans)
-    language = "micropython" if form is Form.MICROPYTHON else "c"
+    language = (form or Form.C).value
     places = [out] if out else []
     if with_controller is not None:
         from optimizer.emit.forms import firmware_file_names
@@ -105,6 +105,8 @@ def _firmware(found: dict[str, PlanResult], form: Form | None, *, bench_run: boo
 
     if form is Form.MICROPYTHON:
         return firmware.emit_firmware(found, "micropython", rehearsal=bench_run)
+    if form is Form.IEC:
+        return firmware.emit_firmware(found, "iec", rehearsal=bench_run)
     if len(found) > 1:
         return firmware.emit_firmware(found, "c", rehearsal=bench_run)
     (only,) = found.values()
@@ -129,8 +131,8 @@ def _refuse_odd_options(form: Form | None, out: Path | None, with_controller: Pa
     if with_controller is None:
         if form is None and (out is None or out.suffix != ".h"):
             raise typer.BadParameter("give a form, or --with-controller", param_hint="--format")
-    elif out is not None or form not in (None, Form.C, Form.MICROPYTHON):
-        rule = "writes constants and their controller in C or MicroPython: leave out --out and other forms"
+    elif out is not None or form in (Form.JSON, Form.CSV):
+        rule = "writes constants and a controller in one of the languages: leave out --out, json and csv"
         raise typer.BadParameter(rule, param_hint="--with-controller")
 
 

@@ -9,7 +9,7 @@ from importlib.resources import files
 from optimizer.check.sensor_meter import longest_still_s
 from optimizer.emit.c99 import BENCH_FILE_NAME, C99, FILE_NAME
 from optimizer.emit.csv_form import CSV
-from optimizer.emit.iec import IEC
+from optimizer.emit.iec import IEC, tables
 from optimizer.emit.json_form import JSON
 from optimizer.emit.micropython import MICROPYTHON
 from optimizer.emit.one_form import Form
@@ -26,6 +26,8 @@ SOURCES = ("wash_controller.h", "wash_controller.c", "wash_board.h", "wash_main.
 """The reference controller in C, which steps through the header, and an example program around it."""
 MODULE_NAME, MODULES = "wash_timing.py", ("wash_controller.py", "wash_main.py")
 """The same in MicroPython."""
+IEC_NAME, IEC_TABLES_NAME, IEC_BLOCK = "wash_timing.st", "wash_tables.st", "wash_programme.st"
+"""Constants, tables of them, and the function block that takes a table."""
 
 MOVES_K, MOVES_S, STILL_FACTOR = 1.0, 600, 1.25
 """A sensor counts as dead if its reading has not changed by so much [K] in so long [s], or in this multiple
@@ -56,7 +58,7 @@ def firmware_file_names(language: str, *, bench_run: bool) -> tuple[str, ...]:
     """Names of the constants in a language, and of the controller's files; `bench_run`: of that alone."""
     if language == "c":
         return controller_file_names(bench_run=bench_run)
-    return (MODULE_NAME, *MODULES)
+    return (MODULE_NAME, *MODULES) if language == "micropython" else (IEC_NAME, IEC_TABLES_NAME, IEC_BLOCK)
 
 
 def controller_files(plan: Plan) -> dict[str, str]:
@@ -72,9 +74,12 @@ def controller_files(plan: Plan) -> dict[str, str]:
 def firmware_files(plans: Mapping[str, Plan], language: str) -> dict[str, str]:
     """Text by file name: the constants of several programmes, and the controller in a language for them."""
     header, *sources = firmware_file_names(language, bench_run=False)
-    form = C99 if language == "c" else MICROPYTHON
-    texts = {name: _for_machine(name, list(plans.values())) for name in sources}
-    return {header: form.write_several(Several.of_plans(plans)), **texts}
+    several = Several.of_plans(plans)
+    found = {header: FORMS[language].write_several(several)}
+    if language == "iec":
+        found[IEC_TABLES_NAME] = tables(several)
+        sources.remove(IEC_TABLES_NAME)
+    return found | {name: _for_machine(name, list(plans.values())) for name in sources}
 
 
 def _for_machine(name: str, plans: Sequence[Plan]) -> str:

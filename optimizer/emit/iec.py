@@ -9,11 +9,13 @@ import re
 from collections.abc import Iterator
 
 from optimizer.emit.assertions import in_c
-from optimizer.emit.meanings import FLAGS, parted
+from optimizer.emit.meanings import FLAGS, SHARED, TOP_OF_PROGRAMME, of_programme, of_round, parted
 from optimizer.emit.one_form import Form, Statement, ranges_beside, whole
 from optimizer.emit.several import NAME_MOST, Several
 from optimizer.emit.sheet import Note, Sheet
+from optimizer.programme.constants import ROUND_NUMBERS
 
+ROW = ("kind", *ROUND_NUMBERS)
 BEGIN, END = "VAR_GLOBAL CONSTANT", "END_VAR"
 BOOLS = ("FALSE", "TRUE")
 COMMENT = re.compile(r"'[^'\n]*'|\(\*.*?(?:\*\)|\Z)", re.DOTALL)
@@ -48,6 +50,25 @@ def _write_several(several: Several) -> str:
             lines += ["", f"    (* {of}. {heading} *)", *map(_line, notes)]
         lines.append("")
     return "\n".join([*lines[:-1], END]) + "\n"
+
+
+def tables(several: Several) -> str:
+    """Put the constants of several programmes into the structures that the function block takes."""
+    programmes = []
+    for one in several.programmes:
+        rows = [
+            [f"{name.upper()} := {in_c(of_programme(one.number, of_round(number, name)))}" for name in ROW]
+            for number in range(1, len(one.kinds) + 1)
+        ]
+        members = ["NAME", *(name.upper() for name in TOP_OF_PROGRAMME if name != "lid_open_after_s")]
+        own = [f"{name} := WASH_P{one.number}_{name}" for name in members]
+        shared = [f"{name.upper()} := {in_c(name)}" for name in (*SHARED, "element_rest_s")]
+        array = ",\n           ".join(f"({', '.join(row)})" for row in rows)
+        lines = ",\n         ".join([*own, *shared, f"ROW := [{array}]"])
+        programmes.append(f"        ({lines})")
+    head = "(* The constants of wash_timing.st as tables for WASH_PROGRAMME: edit them there, not here. *)"
+    declared = f"WASH_TABLES : ARRAY[1..{len(several.programmes)}] OF WASH_TABLE := ["
+    return "\n".join([head, "VAR_GLOBAL", f"    {declared}", ",\n".join(programmes), "    ];", "END_VAR", ""])
 
 
 def _length(name: str) -> int:

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from optimizer.library.results import PlanResult
     from optimizer.programme.plan import Plan
 
-Language = Literal["c", "micropython"]
+Language = Literal["c", "micropython", "iec"]
 REHEARSAL = "rehearsal"
 """Name of the bench run among other programmes."""
 
@@ -61,7 +61,7 @@ def emit_firmware(
     plans : mapping of str to Plan or PlanResult
         The plans by their names, as in `emit_programmes`.
     language : str
-        ``c`` or ``micropython``.
+        ``c``, ``micropython``, or ``iec``: a function block of IEC 61131-3, without an example around it.
     rehearsal : bool
         The longest bench run of them as one more programme, ``rehearsal``.
 
