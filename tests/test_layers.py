@@ -59,12 +59,13 @@ ALLOWED = {
         *("logs", "plan_and_prove", "planner", "check", "programme", "profile"),
         *("files", "errors", "units"),
     },
+    "review": {"check", "logs", "programme", "profile", "physics", "files", "errors", "units"},
     "batch": {
         *("starts", "plan_and_prove", "planner", "check", "programme", "profile"),
         *("files", "interrupts", "errors", "units"),
     },
     "report": {
-        *("measure", "trial", "batch", "whatif", "starts", "plan_and_prove", "check", "planner"),
+        *("measure", "trial", "review", "batch", "whatif", "starts", "plan_and_prove", "check", "planner"),
         *("programme", "profile"),
         *("errors", "units"),
     },
@@ -75,7 +76,7 @@ ALLOWED = {
     },
     "__main__": {"cli"},
     "cli": {
-        *("library", "trial"),
+        *("library", "trial", "review"),
         *("report", "measure", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
         *("programme", "profile", "files", "option_defaults", "errors", "units"),
     },

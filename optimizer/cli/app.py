@@ -18,6 +18,8 @@ from optimizer.cli.frontier import frontier_app
 from optimizer.cli.measure import measure_app
 from optimizer.cli.plan import plan_app, show_app
 from optimizer.cli.profiles import profiles_app
+from optimizer.cli.rehearse import rehearse_app
+from optimizer.cli.review import review_app
 from optimizer.cli.starts import starts_app
 from optimizer.cli.terminal import use_stand_ins
 from optimizer.cli.trial import trial_app
@@ -30,7 +32,7 @@ STEPS = {
     "Check": ("check",),
     "Write out": ("constants",),
     "Look further": ("explain", "starts", "compare", "frontier", "upgrades", "worth"),
-    "Learn from washes": ("trial",),
+    "Learn from washes": ("trial", "review", "rehearse"),
 }
 """The steps of the job, and the commands of each."""
 
@@ -88,6 +90,8 @@ app.add_typer(frontier_app)
 app.add_typer(upgrades_app)
 app.add_typer(worth_app)
 app.add_typer(trial_app)
+app.add_typer(review_app)
+app.add_typer(rehearse_app)
 
 
 def main() -> None:

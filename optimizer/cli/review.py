@@ -1,0 +1,57 @@
+"""`scullion review`: what a run's log says of the programme and of the machine."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from optimizer.cli.options import JsonOption
+from optimizer.cli.terminal import print_json, progress
+
+review_app = typer.Typer()
+
+
+@review_app.command()
+def review(
+    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="The plan file that ran.")],
+    log: Annotated[
+        Path,
+        typer.Argument(
+            metavar="LOG", help="CSV: time_s, bath_c and the four outputs; power_w if there is a meter."
+        ),
+    ],
+    as_json: JsonOption = False,
+) -> None:
+    """Say what a run did, and whether the machine is still the one of the profile.
+
+    Each round asked and done, each dose with an interval; then which quantities the log shows inside or
+    outside the profile's intervals, what that breaks of the plan, and what may lie behind it.
+    """
+    from optimizer.check.certify import misfits
+    from optimizer.errors import InputError
+    from optimizer.files import read_text
+    from optimizer.library.job import plan_in
+    from optimizer.report.review import review_report, review_to_dict
+    from optimizer.review.consequences import broken
+    from optimizer.review.delivered import delivered
+    from optimizer.review.machine_now import machine_now
+    from optimizer.review.run_log import read_run
+    from optimizer.review.what_it_did import doses_done, rounds_done
+
+    planned = plan_in(read_text(plan, "plan"), str(plan))
+    if issues := misfits(planned.constants, planned.inputs.machine):
+        raise InputError(issues)
+    run = read_run(log, planned.inputs.machine.supply.voltage_v.nominal)
+    with progress("reading the run"):
+        done = delivered(planned.constants, run)
+        rounds = rounds_done(planned, run, done)
+        now = machine_now(planned, run, done) if run.bath_c is not None and rounds else None
+        doses = doses_done(planned, done, now) if now is not None else ()
+        outside = [one for one in now.findings if one.verdict == "outside"] if now is not None else []
+        breaks = broken(planned, outside) if outside else []
+    if as_json:
+        print_json(review_to_dict(run, done, rounds, doses, now, breaks))
+    else:
+        print(review_report(planned, run, done, rounds, doses, now, breaks))

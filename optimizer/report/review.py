@@ -1,0 +1,189 @@
+"""The answer of `scullion review` in words: what a run did, and whether the machine is still the same."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from optimizer.check.certificate import Row
+from optimizer.programme.plan import Plan
+from optimizer.report.layout import bullets, columns, section, wrapped
+from optimizer.report.numbers import mmss, plain
+from optimizer.review.consequences import cause
+from optimizer.review.delivered import Delivered
+from optimizer.review.drifts import DRIFTING
+from optimizer.review.machine_now import Finding, MachineNow
+from optimizer.review.run_log import RunLog
+from optimizer.review.what_it_did import DoseDone, RoundDone
+from optimizer.units import short, with_unit
+
+WORDS = {
+    "voltage": "voltage",
+    "element": "element, with its voltage",
+    "inlet": "inlet water",
+    "room": "room",
+    "flow": "inlet flow",
+    "residual": "left in the sump",
+    "ware": "ware, heat capacity",
+    "tank": "tank, heat capacity",
+    "loss_still": "losses at rest",
+    "loss_spraying": "losses spraying",
+    "response": "ware, response",
+}
+UNITS = {"inlet": "°C", "room": "°C"}
+
+
+def unit_of(word: str) -> str:
+    """Unit of a quantity's values."""
+    return UNITS.get(word, DRIFTING[word][1])
+
+
+def review_report(
+    plan: Plan,
+    log: RunLog,
+    done: Delivered,
+    rounds: Sequence[RoundDone],
+    doses: Sequence[DoseDone],
+    now: MachineNow | None,
+    broken: Sequence[Row],
+) -> str:
+    """Lay out the whole answer."""
+    parts = [wrapped(verdict(done, doses, now))]
+    said = [*_remarks(plan, log, done)]
+    if said:
+        parts.append(bullets(said))
+    parts.append(section("Rounds", _rounds(rounds)))
+    if doses:
+        parts.append(section("Doses", _doses(doses)))
+    if now is not None:
+        parts.append(section("The machine", _machine(now)))
+        parts += [wrapped(line) for line in _outside(now, broken)]
+    parts.append(
+        wrapped(
+            "Mains voltage, hot elements and scalding water: local codes and licensed practice come first."
+        )
+    )
+    return "\n\n".join(parts)
+
+
+def verdict(done: Delivered, doses: Sequence[DoseDone], now: MachineNow | None) -> str:
+    """Say the whole in one sentence."""
+    if done.odd is not None:
+        return f"Verdict: not this plan from {mmss(done.odd.start_s - done.start_s)} on."
+    cut = "" if done.complete else "cut off before its end, "
+    short_ones = [dose.key for dose in doses if dose.verdict == "short"]
+    unsure = [dose.key for dose in doses if dose.verdict == "not sure"]
+    if short_ones:
+        did = f"short of {', '.join(short_ones)}"
+    elif unsure:
+        did = f"not surely enough of {', '.join(unsure)}"
+    else:
+        did = "all doses delivered" if doses else "no temperatures to tell a dose by"
+    if now is None:
+        return f"Verdict: {cut}{did}."
+    outside = [WORDS[one.word] for one in now.findings if one.verdict == "outside"]
+    still = f"outside its profile: {'; '.join(outside)}" if outside else "still the machine of the profile"
+    return f"Verdict: {cut}{did}; {still}."
+
+
+def _remarks(plan: Plan, log: RunLog, done: Delivered) -> list[str]:
+    said = ["The log says that it is simulated: no machine has run."] if log.simulated else []
+    said += [f"{remark[0].upper()}{remark[1:]}." for remark in log.remarks]
+    if done.odd is not None:
+        on = [name.replace("_", " ") for name, is_on in vars(done.odd.outputs).items() if is_on]
+        next_one = f", where the plan has {done.left_out[0].name}" if done.left_out else ""
+        said.append(
+            f"At {mmss(done.odd.start_s - done.start_s)} {' and '.join(on) or 'nothing'} is on for "
+            f"{mmss(done.odd.lasts_s)}{next_one}: another plan, or a run that ended in an error."
+        )
+    elif done.left_out:
+        first = done.left_out[0]
+        where = f"round {first.round + 1}" if first.round >= 0 else "the start"
+        said.append(f"The log ends in {where}, before its {first.name}: what there is was looked at.")
+    return said
+
+
+def _rounds(rounds: Sequence[RoundDone]) -> str:
+    head = ["round", "asked at most", "done", "peak", "electricity"]
+    rows = [
+        [
+            f"{number} {one.kind}",
+            mmss(one.asked_s),
+            mmss(one.lasted_s) + ("" if one.whole else " (cut off)"),
+            "-" if one.peak_c is None else f"{one.peak_c:.1f} °C",
+            "-" if one.electricity_kwh is None else f"{one.electricity_kwh:.3f} kWh",
+        ]
+        for number, one in enumerate(rounds, start=1)
+    ]
+    return columns([head, *rows])
+
+
+def _doses(doses: Sequence[DoseDone]) -> str:
+    head = ["dose", "asked", "planned, nominal", "delivered, 95 %", ""]
+    rows = [
+        [
+            one.key,
+            with_unit(short(one.asked, 3), one.unit),
+            with_unit(short(one.planned, 3), one.unit),
+            f"{short(one.low, 3)} to {with_unit(short(one.high, 3), one.unit)}",
+            one.verdict,
+        ]
+        for one in doses
+    ]
+    return columns([head, *rows])
+
+
+def _machine(now: MachineNow) -> str:
+    head = ["quantity", "profile", "this run, 95 %", "outside", ""]
+    rows = [
+        [
+            WORDS[one.word],
+            f"{short(one.low, 3)} to {with_unit(short(one.high, 3), unit_of(one.word))}",
+            f"{short(one.value_low, 3)} to {with_unit(short(one.value_high, 3), unit_of(one.word))}",
+            f"{100.0 * one.outside:.0f} %",
+            one.verdict,
+        ]
+        for one in now.findings
+        if one.verdict != "not seen"
+    ]
+    unseen = [WORDS[one.word] for one in now.findings if one.verdict == "not seen"]
+    text = columns([head, *rows])
+    if not unseen:
+        return text
+    return "\n\n".join([text, wrapped(f"Not seen by this run: {', '.join(unseen)}.")])
+
+
+def _outside(now: MachineNow, broken: Sequence[Row]) -> list[str]:
+    outside = [one for one in now.findings if one.verdict == "outside"]
+    if not outside:
+        return []
+    lines = [f"{WORDS[one.word].capitalize()}: {cause(one)}. Measure it again." for one in outside]
+    if broken:
+        told = "; ".join(f"{row.key} {row.against_limit()}" for row in broken)
+        return [*lines, f"With the machine as it is now the plan is not proven: {told}. Plan again."]
+    return [*lines, "With the machine as it is now the plan still passes the check."]
+
+
+def review_to_dict(
+    log: RunLog,
+    done: Delivered,
+    rounds: Sequence[RoundDone],
+    doses: Sequence[DoseDone],
+    now: MachineNow | None,
+    broken: Sequence[Row],
+) -> dict[str, object]:
+    """The same as plain data."""
+    return {
+        "verdict": verdict(done, doses, now),
+        "complete": done.complete,
+        "simulated": log.simulated,
+        "remarks": list(log.remarks),
+        "rounds": [vars(one) for one in rounds],
+        "doses": [{**vars(one), "verdict": one.verdict} for one in doses],
+        "machine": [] if now is None else [_finding(one) for one in now.findings],
+        "scatter_k": None if now is None else plain(now.scatter_k),
+        "breaks": [{"key": row.key, "limit": row.limit, "held": plain(row.held)} for row in broken],
+    }
+
+
+def _finding(one: Finding) -> dict[str, object]:
+    return {**vars(one), "unit": unit_of(one.word), "verdict": one.verdict}

@@ -1,0 +1,79 @@
+"""What a machine that has drifted does to the plan: the check with the quantities as they are now."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from optimizer.check.certificate import Row
+from optimizer.check.certify import check
+from optimizer.profile.machine import Machine
+from optimizer.programme.plan import Plan
+from optimizer.review.machine_now import Finding
+
+KEYS = {
+    "element": ("element", "rated_w"),
+    "inlet": ("inlet", "water_c"),
+    "room": ("room", "air_c"),
+    "flow": ("inlet", "flow_l_per_min"),
+    "residual": ("tank", "residual_l"),
+    "tank": ("tank", "heat_capacity_kj_per_k"),
+    "loss_still": ("tank", "loss_still_w_per_k"),
+    "loss_spraying": ("tank", "loss_spraying_w_per_k"),
+    "response": ("ware", "response_spraying_s"),
+}
+"""By the word for a quantity: where it stands in a machine's profile. Ware stands there by material."""
+
+CAUSES = {
+    ("element", -1): "scale on the element, a burnt coil, low voltage on the day",
+    ("element", 1): "another element than the profile's, high voltage on the day",
+    ("inlet", -1): "a cold week, a long run of pipe in the cold",
+    ("inlet", 1): "a warm week, the tap after a hot draw",
+    ("room", -1): "a cold room, a window open",
+    ("room", 1): "a warm room, the tank warm from a run before",
+    ("flow", -1): "a clogged inlet filter, a kinked hose, low pressure in the mains",
+    ("flow", 1): "high pressure in the mains, another valve or hose",
+    ("residual", -1): "a tank that stands tilted towards the drain",
+    ("residual", 1): "a drain that stops early: a clogged sieve, a tank that stands tilted",
+    ("ware", -1): "a small load",
+    ("ware", 1): "a heavy load",
+    ("tank", -1): "another tank than the profile's",
+    ("tank", 1): "another tank than the profile's, or something heavy in it",
+    ("loss_still", -1): "new insulation",
+    ("loss_still", 1): "a lid left open or a leaky seal, insulation gone or wet",
+    ("loss_spraying", -1): "new insulation",
+    ("loss_spraying", 1): "a lid left open or a leaky seal, steam that escapes",
+    ("response", -1): "a stronger spray, thinner ware",
+    ("response", 1): "a weak spray: clogged nozzles or sieve; ware that stands in the lee; thick ware",
+}
+"""By the word for a quantity and the way it went: causes in the trade's words, the likeliest first; common
+practice, *no source*."""
+
+
+def cause(finding: Finding) -> str:
+    """Say what may lie behind a quantity outside its interval."""
+    return CAUSES[finding.word, 1 if finding.value > finding.nominal else -1]
+
+
+def machine_with(machine: Machine, findings: Sequence[Finding]) -> Machine:
+    """Give a machine the intervals that a run found, in place of those in its profile."""
+    content = machine.model_dump()
+    for one in findings:
+        if one.word == "ware":
+            ratio = one.value / one.nominal
+            for name, kilograms in content["ware"].items():
+                if name.endswith("_kg") and kilograms:
+                    content["ware"][name] = {
+                        end: max(float(value) * ratio, 0.0) for end, value in kilograms.items()
+                    }
+            continue
+        part, key = KEYS[one.word]
+        low = one.value_low if part in ("inlet", "room") and key.endswith("_c") else max(one.value_low, 1e-6)
+        content[part][key] = {"nominal": max(one.value, low), "low": low, "high": max(one.value_high, low)}
+    return Machine.model_validate(content)
+
+
+def broken(plan: Plan, findings: Sequence[Finding]) -> list[Row]:
+    """Check the plan on the machine as it is now, and give the requirements that do not hold."""
+    machine = machine_with(plan.inputs.machine, findings)
+    certificate = check(plan.constants, machine, plan.inputs.goal, plan.inputs.circuit)
+    return [row for row in certificate.rows if not row.passed]

@@ -1,0 +1,143 @@
+"""What a log says was done of a programme: its segments are held against the phases of the plan, in order."""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from optimizer.check.phases import OFF, Phase, phases
+from optimizer.programme.constants import Constants
+from optimizer.review.run_log import RunLog, Segment
+
+SHORT_S = 6.0
+"""A gap as short as this may be missing in a log, or stand in it twice [s]: our choice."""
+
+
+@dataclass(frozen=True)
+class Step:
+    """A phase of the plan as it was done.
+
+    Attributes
+    ----------
+    phase : Phase
+        The phase of the plan.
+    start_s : float
+        When it began, by the log's clock [s].
+    parts : tuple of Phase
+        What was on, one after the other, each as long as it lasted, to the second.
+    """
+
+    phase: Phase
+    start_s: float
+    parts: tuple[Phase, ...]
+
+    @property
+    def lasted_s(self) -> int:
+        """How long it lasted [s]."""
+        return sum(part.longest_s for part in self.parts)
+
+
+@dataclass(frozen=True)
+class Delivered:
+    """A run as it was done.
+
+    Attributes
+    ----------
+    steps : tuple of Step
+        The phases of the plan that the log holds.
+    left_out : tuple of Phase
+        Those that it does not hold any more.
+    odd : Segment or None
+        The first segment that no phase of the plan explains; after it nothing was looked at.
+    start_s : float
+        When the run began, by the log's clock [s].
+    """
+
+    steps: tuple[Step, ...]
+    left_out: tuple[Phase, ...]
+    odd: Segment | None
+    start_s: float
+
+    @property
+    def complete(self) -> bool:
+        """Whether the log holds the run to its end."""
+        return not self.left_out and self.odd is None
+
+    @property
+    def parts(self) -> list[Phase]:
+        """All that was on, one after the other, to be simulated."""
+        return [part for step in self.steps for part in step.parts]
+
+
+def delivered(constants: Constants, log: RunLog) -> Delivered:
+    """Hold the segments of a log against the phases of a plan.
+
+    A log may begin before the run and go on after it, with everything off. A phase that a sensor or a switch
+    ends may be over at once; a gap may be too short for the log to show it.
+    """
+    asked = [phase for phase in phases(constants) if phase.name != "stand" and phase.longest_s > 0]
+    segments = list(log.segments)
+    while segments and segments[0].outputs == OFF:
+        segments.pop(0)
+    while segments and segments[-1].outputs == OFF:
+        segments.pop()
+    start_s = segments[0].start_s if segments else float(log.time_s[0])
+    row_s = float(np.median(np.diff(log.time_s)))
+    steps, at = list[Step](), 0
+    waiting = deque(segments)
+    while waiting:
+        segment = waiting.popleft()
+        place = _place(asked, at, segment, steps)
+        if place is None:
+            return Delivered(tuple(steps), tuple(asked[at:]), segment, start_s)
+        phase, follows = asked[place], asked[place + 1 : place + 2]
+        done_s = steps[-1].lasted_s if steps and place == at - 1 else 0
+        left_s = phase.longest_s - done_s
+        if follows and phase.end == "time" and _fits(follows[0], segment) and segment.lasts_s > left_s:
+            # What comes next switches nothing: the log shows one stretch of both.
+            waiting.appendleft(replace(segment, start_s=segment.start_s + left_s))
+            segment = replace(segment, end_s=segment.start_s + left_s)
+        part = _part(phase, segment, done_s, row_s)
+        if steps and place == at - 1:
+            steps[-1] = replace(steps[-1], parts=(*steps[-1].parts, part))
+        else:
+            steps.append(Step(phase, segment.start_s, (part,)))
+            at = place + 1
+    return Delivered(tuple(steps), tuple(asked[at:]), None, start_s)
+
+
+def _place(asked: Sequence[Phase], at: int, segment: Segment, steps: Sequence[Step]) -> int | None:
+    """Which phase a segment belongs to: the one that is on, or the next that may be."""
+    if steps and asked[at - 1].cycles and _fits(asked[at - 1], segment):
+        done_s = steps[-1].lasted_s
+        if done_s < asked[at - 1].longest_s or not (at < len(asked) and _fits(asked[at], segment)):
+            return at - 1
+    for place in range(at, len(asked)):
+        if _fits(asked[place], segment):
+            return place
+        if not _may_be_missing(asked[place]):
+            break
+    # A relay that bounces, or a log that saw a gap twice.
+    if steps and segment.outputs == OFF and segment.lasts_s <= SHORT_S:
+        return at - 1
+    return None
+
+
+def _fits(phase: Phase, segment: Segment) -> bool:
+    element = segment.outputs.element if phase.cycles else phase.outputs.element
+    return replace(phase.outputs, element=element) == segment.outputs
+
+
+def _may_be_missing(phase: Phase) -> bool:
+    return phase.end != "time" or (phase.name == "gap" and phase.longest_s <= SHORT_S)
+
+
+def _part(phase: Phase, segment: Segment, done_s: int, row_s: float) -> Phase:
+    """A phase as it was done, ended by time: as long as the log says, or as written if the rows allow it."""
+    lasts_s = max(round(segment.lasts_s), 0)
+    if phase.end == "time" and abs(done_s + segment.lasts_s - phase.longest_s) <= row_s:
+        lasts_s = phase.longest_s - done_s
+    return replace(phase, longest_s=lasts_s, outputs=segment.outputs, end="time", cycles=False)

@@ -1,0 +1,148 @@
+"""What a run did: each round, and each dose with an interval, by the machine that its log shows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from optimizer.check.box import box_of
+from optimizer.check.integrate import Simulation
+from optimizer.check.meters import DoseMeter
+from optimizer.check.worst_cases import cases_at
+from optimizer.programme.plan import Plan
+from optimizer.review.courses import FEW_SAMPLES, ROUGH_RTOL
+from optimizer.review.delivered import Delivered
+from optimizer.review.machine_now import SIGMAS, MachineNow
+from optimizer.review.run_log import RunLog
+from optimizer.units import J_PER_KWH, S_PER_MIN
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class RoundDone:
+    """A round, asked and done.
+
+    Attributes
+    ----------
+    kind : str
+        ``prerinse``, ``wash``, ``rinse`` or ``steam``.
+    asked_s, lasted_s : int
+        How long it lasts as written, phases that a sensor or a switch ends at their longest, and how long it
+        did [s].
+    peak_c : float or None
+        Hottest reading of the bath [°C]; None where there is none.
+    electricity_kwh : float or None
+        By the log's watts [kWh].
+    whole : bool
+        Whether the log holds all of it.
+    """
+
+    kind: str
+    asked_s: int
+    lasted_s: int
+    peak_c: float | None
+    electricity_kwh: float | None
+    whole: bool
+
+
+@dataclass(frozen=True)
+class DoseDone:
+    """A dose, asked, planned and delivered [min; s for hygiene].
+
+    Attributes
+    ----------
+    key : str
+        As in a certificate: ``dose.grease``, ``hygiene.a0``.
+    unit : str
+        ``min`` or ``s``.
+    asked, planned : float
+        What the goal asks for, and what the plan gives the machine as measured.
+    low, value, high : float
+        What the run gave: its 95 % interval and the most likely value.
+    """
+
+    key: str
+    unit: str
+    asked: float
+    planned: float
+    low: float
+    value: float
+    high: float
+
+    @property
+    def verdict(self) -> str:
+        """``delivered``, ``short``, or ``not sure`` where the interval holds the limit."""
+        if self.low >= self.asked:
+            return "delivered"
+        return "short" if self.high < self.asked else "not sure"
+
+
+def rounds_done(plan: Plan, log: RunLog, done: Delivered) -> tuple[RoundDone, ...]:
+    """Put what was asked of each round beside what was done."""
+    found = []
+    for number, row in enumerate(plan.constants.rounds):
+        steps = [step for step in done.steps if step.phase.round == number]
+        left = [phase for phase in done.left_out if phase.round == number]
+        if not steps:
+            continue
+        lasted_s = sum(step.lasted_s for step in steps)
+        start_s = steps[0].start_s
+        during = (log.time_s >= start_s) & (log.time_s <= start_s + lasted_s)
+        peak_c = None if log.bath_c is None else float(log.bath_c[during].max(initial=-np.inf))
+        asked_s = sum(phase.longest_s for phase in (*(step.phase for step in steps), *left))
+        found.append(RoundDone(row.kind, asked_s, lasted_s, peak_c, _kwh(log, during), whole=not left))
+    return tuple(found)
+
+
+def _kwh(log: RunLog, during: NDArray[np.bool_]) -> float | None:
+    if log.power_w is None or int(during.sum()) < 2:
+        return None
+    return float(np.trapezoid(log.power_w[during], log.time_s[during]) / J_PER_KWH)
+
+
+def doses_done(plan: Plan, done: Delivered, now: MachineNow) -> tuple[DoseDone, ...]:
+    """Work out the doses of what was done, by the machines that the log allows.
+
+    The interval holds what the log leaves open of the machine, and the spray's strength, which no log shows.
+    """
+    machine, goal = plan.inputs.machine, plan.inputs.goal
+    box = box_of(machine)
+    nominal = {name: np.array([value]) for name, value in box.table(box.nominal).items()}
+    planned = _doses(plan, None, nominal)
+    tables = {name: np.append(now.table[name], values) for name, values in now.draws.items()}
+    delivered = _doses(plan, done, tables)
+    strength = machine.wash_pump.mechanics_factor
+    asked = {f"dose.{dose.name}": dose.minutes.high for dose in goal.dose}
+    if goal.hygiene.method != "none" and goal.hygiene.target_s is not None:
+        asked[f"hygiene.{goal.hygiene.method}"] = goal.hygiene.target_s
+    found = []
+    for key, limit in asked.items():
+        values = delivered[key]
+        spread = float(values[1:].std())
+        low, high = values[0] - SIGMAS * spread, values[0] + SIGMAS * spread
+        if key.startswith("dose."):
+            low *= strength.low / strength.nominal
+            high *= strength.high / strength.nominal
+        unit = "min" if key.startswith("dose.") else "s"
+        value = float(values[0])
+        found.append(
+            DoseDone(key, unit, limit, float(planned[key][0]), max(float(low), 0.0), value, float(high))
+        )
+    return tuple(found)
+
+
+def _doses(plan: Plan, done: Delivered | None, table: dict[str, Array]) -> dict[str, Array]:
+    machine, constants, goal = plan.inputs.machine, plan.constants, plan.inputs.goal
+    count = len(table["rated_w"])
+    cases = cases_at(machine, ("",) * count, count, table)
+    meter = DoseMeter(goal, constants, cases)
+    simulation = Simulation(
+        constants, cases, machine.tank.vent_m2, rtol=ROUGH_RTOL, samples_per_step=FEW_SAMPLES
+    )
+    for stretch in simulation.run(None if done is None else done.parts):
+        meter.add(stretch)
+    found = {f"dose.{name}": dose_s / S_PER_MIN for name, dose_s in meter.doses_s.items()}
+    return found | {f"hygiene.{goal.hygiene.method}": meter.hygiene_s}

@@ -1,0 +1,274 @@
+"""Rehearsed runs and what the review says of them: rounds, doses, the quantity that drifted.
+
+No published source: the truth is the machine that a rehearsal was drawn with, and the check's own simulation.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from planner_cases import proven
+from profile_cases import scullion
+
+from optimizer.check.phases import OFF, Outputs, phases
+from optimizer.errors import InputError
+from optimizer.programme.constants import Constants, Round
+from optimizer.programme.planfile import plan_to_json
+from optimizer.review.consequences import CAUSES, KEYS, broken
+from optimizer.review.delivered import delivered
+from optimizer.review.drifts import DRIFTING, Drift, drifted, read_drifts
+from optimizer.review.machine_now import UNSEEN, MachineNow, machine_now
+from optimizer.review.rehearsal import Rehearsal, rehearse
+from optimizer.review.run_log import RunLog, Segment, read_run
+from optimizer.review.what_it_did import doses_done, rounds_done
+
+FILL, SPRAY, DRAIN = Outputs(inlet=True), Outputs(wash_pump=True), Outputs(drain_pump=True)
+HEATS = Outputs(wash_pump=True, element=True)
+NUMBERS = tuple[float, ...]
+
+
+@pytest.fixture(scope="module")
+def plan():  # type: ignore[no-untyped-def]
+    return proven("clubhouse", "everyday").plan
+
+
+def reviewed(plan, path: Path, rehearsal: Rehearsal) -> tuple[RunLog, MachineNow]:  # type: ignore[no-untyped-def]
+    path.write_text(rehearsal.csv(), encoding="utf-8")
+    log = read_run(path, 230.0)
+    done = delivered(plan.constants, log)
+    assert done.complete
+    return log, machine_now(plan, log, done)
+
+
+def words_outside(now: MachineNow) -> list[str]:
+    return [one.word for one in now.findings if one.verdict == "outside"]
+
+
+class TestDrifts:
+    def test_a_share_and_a_number(self) -> None:
+        assert read_drifts(["element=-10%", "inlet=+4"]) == (
+            Drift("element", -0.1, True),
+            Drift("inlet", 4.0, False),
+        )
+        table = drifted({"rated_w": 800.0, "inlet_c": 12.0}, read_drifts(["element=-10%", "inlet=+4"]))
+        assert table == {"rated_w": 720.0, "inlet_c": 16.0}
+
+    @pytest.mark.parametrize(
+        ("text", "says"),
+        [
+            ("elemnt=-10%", "did you mean element?"),
+            ("element=10%", "a signed number"),
+            ("element", "a signed number"),
+            ("element=-100%", "drifts by -95 %"),
+            ("inlet=+10%", "by kelvin"),
+            ("element=-nan%", "a signed number"),
+            ("mechanics=+10%", "no quantity that drifts"),
+        ],
+    )
+    def test_what_is_none(self, text: str, says: str) -> None:
+        with pytest.raises(InputError) as refused:
+            read_drifts([text])
+        [issue] = refused.value.issues
+        assert says in f"{issue.rule} {issue.fix}"
+
+    def test_all_at_once_and_each_once(self) -> None:
+        with pytest.raises(InputError) as refused:
+            read_drifts(["element=-10%", "element=-20%", "x"])
+        assert len(refused.value.issues) == 2
+
+    @pytest.mark.parametrize("text", ["flow=-7", "inlet=-13", "room=+200"])
+    def test_no_machine_is_so(self, text: str) -> None:
+        with pytest.raises(InputError):
+            drifted({"flow_l_per_min": 6.0, "inlet_c": 12.0, "room_c": 20.0}, read_drifts([text]))
+
+    def test_each_quantity_that_may_be_outside_has_causes_and_a_key(self) -> None:
+        said = set(DRIFTING) - set(UNSEEN)
+        assert {word for word, _ in CAUSES} == said
+        assert set(KEYS) | {"ware"} == said
+
+
+class TestDelivered:
+    """By hand: a wash that is heated for 60 of its 90 s, and a rinse."""
+
+    table = Constants(
+        10,
+        2,
+        (Round("wash", 60, 0, 90, 60, 0, 0, 30, 50), Round("rinse", 60, 0, 40, 0, 0, 0, 30, 0)),
+        0,
+        "timed",
+        "timed",
+        0,
+        750,
+        "",
+    )
+
+    def log(self, *segments: tuple[float, Outputs]) -> RunLog:
+        ends = np.cumsum([lasts for lasts, _ in segments])
+        starts = ends - [lasts for lasts, _ in segments]
+        found = tuple(
+            Segment(float(start), float(end), on)
+            for start, end, (_, on) in zip(starts, ends, segments, strict=True)
+        )
+        return RunLog("run.csv", np.arange(0.0, ends[-1] + 1.0), None, None, None, found, (), False)
+
+    whole = ((10, DRAIN), (2, OFF), (60, FILL), (2, OFF), (60, HEATS), (30, SPRAY), (2, OFF), (30, DRAIN),
+             (2, OFF), (60, FILL), (2, OFF), (40, SPRAY), (2, OFF), (30, DRAIN))  # fmt: skip
+
+    def test_a_run_as_written(self) -> None:
+        done = delivered(self.table, self.log((50, OFF), *self.whole, (90, OFF)))
+        assert done.complete
+        assert done.start_s == 50.0
+        assert [step.phase for step in done.steps] == phases(self.table)
+        assert [step.lasted_s for step in done.steps] == [phase.longest_s for phase in phases(self.table)]
+
+    def test_it_may_be_cut_off(self) -> None:
+        done = delivered(self.table, self.log(*self.whole[:6]))
+        assert not done.complete
+        assert done.odd is None
+        assert done.left_out[0].name == "gap"
+
+    def test_a_gap_may_fall_between_two_rows(self) -> None:
+        done = delivered(self.table, self.log(*(one for one in self.whole if one[1] != OFF)))
+        assert done.complete
+
+    def test_another_plan(self) -> None:
+        done = delivered(self.table, self.log(*self.whole[:5], (30, DRAIN)))
+        assert done.odd is not None
+        assert (done.odd.start_s, done.odd.outputs) == (134.0, DRAIN)
+
+    def test_a_second_by_the_rows_is_none(self) -> None:
+        """A row a second: 59 or 61 s of a fill of 60 are 60; 57 are 57."""
+        for lasts, counted in ((59, 60), (61, 60), (57, 57)):
+            done = delivered(self.table, self.log(*self.whole[:2], (lasts, FILL), *self.whole[3:]))
+            assert done.steps[2].lasted_s == counted
+
+
+def test_a_sound_machine_is_found_sound_and_the_truth_in_its_intervals(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    held = looked_at = 0
+    for seed in (1, 2, 3):
+        rehearsal = rehearse(plan, seed)
+        log, now = reviewed(plan, tmp_path / "run.csv", rehearsal)
+        assert words_outside(now) == []
+        assert log.simulated
+        for one in now.findings:
+            if one.word != "element":  # its voltage of the day counts as well
+                looked_at += 1
+                held += one.value_low <= rehearsal.table[DRIFTING[one.word][0]] <= one.value_high
+    assert held >= 0.9 * looked_at
+
+
+@pytest.mark.parametrize(
+    ("drift", "word"),
+    [("element=-20%", "element"), ("inlet=+14", "inlet"), ("loss_spraying=+90%", "loss_spraying")],
+)
+def test_what_drifted_is_named_and_nothing_else(plan, tmp_path: Path, drift: str, word: str) -> None:  # type: ignore[no-untyped-def]
+    rehearsal = rehearse(plan, 5, read_drifts([drift]))
+    _, now = reviewed(plan, tmp_path / "run.csv", rehearsal)
+    assert words_outside(now) == [word]
+
+
+def test_doses_are_those_of_the_machine_that_ran(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """The same machine in the check's simulation with fine steps."""
+    from optimizer.check.integrate import Simulation
+    from optimizer.check.meters import DoseMeter
+    from optimizer.check.worst_cases import cases_at
+
+    machine, goal, constants = plan.inputs.machine, plan.inputs.goal, plan.constants
+    for seed, drift in ((7, []), (8, ["element=-20%"])):
+        rehearsal = rehearse(plan, seed, read_drifts(drift))
+        log, now = reviewed(plan, tmp_path / "run.csv", rehearsal)
+        found = doses_done(plan, delivered(constants, log), now)
+        table = {name: np.array([value]) for name, value in rehearsal.table.items()}
+        cases = cases_at(machine, ("",), 1, table)
+        meter = DoseMeter(goal, constants, cases)
+        for stretch in Simulation(constants, cases, machine.tank.vent_m2).run():
+            meter.add(stretch)
+        assert {one.key for one in found} == {f"dose.{name}" for name in meter.doses_s}
+        for one in found:
+            true_min = float(meter.doses_s[one.key.removeprefix("dose.")][0]) / 60.0
+            assert one.low <= true_min <= one.high
+
+
+def test_rounds_are_as_long_as_the_table_says(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    rehearsal = rehearse(plan, 1)
+    log, _ = reviewed(plan, tmp_path / "run.csv", rehearsal)
+    rounds = rounds_done(plan, log, delivered(plan.constants, log))
+    assert [one.kind for one in rounds] == [row.kind for row in plan.constants.rounds]
+    for number, one in enumerate(rounds):
+        asked_s = sum(phase.longest_s for phase in phases(plan.constants) if phase.round == number)
+        assert one.asked_s == asked_s
+        assert one.lasted_s == pytest.approx(asked_s, abs=2)
+    metered_kwh = sum(one.electricity_kwh or 0.0 for one in rounds)
+    watts, seconds = rehearsal.rows[:, 2], rehearsal.rows[:, 0]
+    assert metered_kwh == pytest.approx(float(np.trapezoid(watts, seconds)) / 3.6e6, rel=0.01)
+
+
+def test_a_weak_element_breaks_the_plan(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    _, now = reviewed(plan, tmp_path / "run.csv", rehearse(plan, 5, read_drifts(["element=-25%"])))
+    rows = broken(plan, [one for one in now.findings if one.verdict == "outside"])
+    assert any(row.key.startswith("dose.") for row in rows)
+
+
+class TestCommands:
+    @pytest.fixture
+    def files(self, plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:  # type: ignore[no-untyped-def]
+        monkeypatch.chdir(tmp_path)
+        monkeypatch.setenv("COLUMNS", "80")
+        (tmp_path / "plan.json").write_text(plan_to_json(plan), encoding="utf-8")
+        return tmp_path
+
+    def test_end_to_end(self, files: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        ended = scullion(capsys, "rehearse", "plan.json", "--seed", "4", "--out", "run.csv")
+        assert ended.code == 0
+        again = scullion(capsys, "rehearse", "plan.json", "--seed", "4")
+        assert again.out == (files / "run.csv").read_text(encoding="utf-8")
+        assert again.out.startswith("# simulated, seed 4: no machine has run\n")
+        ended = scullion(capsys, "review", "plan.json", "run.csv")
+        assert ended.code == 0
+        assert ended.out.startswith("Verdict: all doses delivered; still the machine of the profile.")
+        assert "simulated: no machine has run" in ended.out
+        assert max(map(len, ended.out.splitlines())) <= 80
+        found = json.loads(scullion(capsys, "review", "plan.json", "run.csv", "--json").out)
+        assert found["complete"]
+        assert [one["verdict"] for one in found["doses"]] == ["delivered"] * len(found["doses"])
+
+    def test_nothing_is_replaced_unasked(self, files: Path, capsys: pytest.CaptureFixture[str]) -> None:
+        (files / "run.csv").write_text("mine", encoding="utf-8")
+        assert scullion(capsys, "rehearse", "plan.json", "--out", "run.csv").code == 3
+        assert (files / "run.csv").read_text(encoding="utf-8") == "mine"
+
+    @pytest.mark.parametrize(
+        ("text", "says"),
+        [
+            ("", "is empty"),
+            ("time_s,bath_c\n0,20\n1,20\n", "no column of inlet"),
+            ("a,b\n1,2\n", "its first line must be"),
+            ("time_s,inlet,element,wash_pump,drain_pump\n0,0,0,0,0\n", "no column of bath or ware"),
+        ],
+    )
+    def test_no_log(self, files: Path, capsys: pytest.CaptureFixture[str], text: str, says: str) -> None:
+        (files / "run.csv").write_text(text, encoding="utf-8")
+        ended = scullion(capsys, "review", "plan.json", "run.csv")
+        assert ended.code == 3
+        assert says in " ".join(ended.err.split())
+
+    def test_a_log_of_another_plan_and_one_cut_off(
+        self, files: Path, capsys: pytest.CaptureFixture[str]
+    ) -> None:
+        lines = scullion(capsys, "rehearse", "plan.json", "--seed", "4").out.splitlines()
+        (files / "cut.csv").write_text("\n".join(lines[:2000]) + "\n", encoding="utf-8")
+        ended = scullion(capsys, "review", "plan.json", "cut.csv")
+        assert ended.code == 0
+        assert "cut off before its end" in " ".join(ended.out.split())
+        head, rows = lines[1], [line.split(",") for line in lines[2:]]
+        for row in rows[600:640]:
+            row[3:] = ["0", "0", "0", "1"]
+        text = "\n".join([head, *(",".join(row) for row in rows)]) + "\n"
+        (files / "odd.csv").write_text(text, encoding="utf-8")
+        ended = scullion(capsys, "review", "plan.json", "odd.csv")
+        assert ended.code == 0
+        assert "not this plan from 10:00 on" in ended.out
+        assert "drain pump is on for 0:40" in " ".join(ended.out.split())
