@@ -97,6 +97,7 @@ ONLY_IN = {
         "logs",
         "measure",
         "trial",
+        "review",
         "batch",
         "report",
     ),

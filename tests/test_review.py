@@ -206,6 +206,7 @@ def test_rounds_are_as_long_as_the_table_says(plan, tmp_path: Path) -> None:  # 
     assert metered_kwh == pytest.approx(float(np.trapezoid(watts, seconds)) / 3.6e6, rel=0.01)
 
 
+@pytest.mark.slow
 def test_a_weak_element_breaks_the_plan(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     _, now = reviewed(plan, tmp_path / "run.csv", rehearse(plan, 5, read_drifts(["element=-25%"])))
     rows = broken(plan, [one for one in now.findings if one.verdict == "outside"])
