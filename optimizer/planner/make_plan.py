@@ -13,7 +13,8 @@ from optimizer.planner.figures import costs_of
 from optimizer.planner.iis import diagnose
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import Proof
-from optimizer.planner.obstacles import obstacles, steam_refused, too_cold
+from optimizer.planner.obstacles import obstacles, steam_refused
+from optimizer.planner.ruled_out import ruled_out
 from optimizer.planner.search import USUAL_SEARCH, Choice, Search, choose, choose_again
 from optimizer.planner.solver import Outcome, SolverName, Status
 from optimizer.planner.worst_corners import Finder
@@ -82,19 +83,19 @@ def _no_plan(
 ) -> NoPlanError:
     """Say that there is no plan, and whether that is proven."""
     machine, goal, circuit, _ = assessor.inputs.names
-    ruled_out = obstacles(assessor)
-    proven = bool(ruled_out) or too_cold(assessor)
+    found = obstacles(assessor)
+    proven = bool(found) or ruled_out(assessor)
     headline = (
         f"No programme on {machine} meets {goal} on the circuit {circuit}"
         if proven
         else f"No programme was found on {machine} that meets {goal} on the circuit {circuit}"
     )
     if not why:
-        return NoPlanError(headline, ruled_out, proven=proven)
+        return NoPlanError(headline, found, proven=proven)
     report("looking for what stands in the way")
-    found = diagnose(assessor, solver, proof=proof)
+    why_not = diagnose(assessor, solver, proof=proof)
     upgrades = _upgrades(assessor.inputs)
-    return NoPlanError(headline, found.reasons, found.easing, found.iis, upgrades, proven=proven)
+    return NoPlanError(headline, why_not.reasons, why_not.easing, why_not.iis, upgrades, proven=proven)
 
 
 def _upgrades(inputs: Inputs) -> str:

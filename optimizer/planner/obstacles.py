@@ -41,11 +41,6 @@ def obstacles(assessor: Assessor) -> list[Reason]:
     return list(_obstacles(assessor))
 
 
-def too_cold(assessor: Assessor) -> bool:
-    """Whether some dose asks for more warmth than machine, feed and tank ever allow."""
-    return any(never_counts(assessor, target) for target in range(len(assessor.simulator.targets.keys)))
-
-
 def _obstacles(assessor: Assessor) -> Iterator[Reason]:
     if not assessor.heats(Mode.UNHEATED):
         yield current_reason(assessor.currents, Mode.UNHEATED)
