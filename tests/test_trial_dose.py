@@ -24,7 +24,8 @@ from optimizer.planner.simulation import Simulator
 from optimizer.profile.goal import Dose
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import inputs_sha256, plan_to_json
-from optimizer.trial.dose_of_wash import Heat, dose_by_hand, dose_of_log, run_plan
+from optimizer.trial.dose_of_plan import run_plan
+from optimizer.trial.dose_of_wash import Heat, dose_by_hand, dose_of_log
 from optimizer.trial.dose_response import posterior
 from optimizer.trial.read_trials import read_trials
 from optimizer.trial.soil_fit import SHARE, fit_soil

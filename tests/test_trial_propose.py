@@ -21,7 +21,7 @@ from optimizer.profile.load import load_profile
 from optimizer.programme.planfile import plan_from_json, plan_to_json
 from optimizer.report.layout import pages_of
 from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
-from optimizer.trial.dose_of_wash import run_plan
+from optimizer.trial.dose_of_plan import run_plan
 from optimizer.trial.propose import (
     ENOUGH,
     NEAR_BEST,

@@ -13,10 +13,10 @@ if TYPE_CHECKING:
 
 def picture_form(plot: Path | None, example: str) -> PictureForm | None:
     """Find the form that the ending of a file asks for; None where nothing is to be drawn."""
-    from optimizer.report.frontier import PICTURE_FORMS, require_matplotlib
-
     if plot is None:
         return None
+    from optimizer.report.frontier import PICTURE_FORMS, require_matplotlib
+
     require_matplotlib()
     ending = plot.suffix.lower().removeprefix(".")
     for form in PICTURE_FORMS:

@@ -16,7 +16,8 @@ from optimizer.planner.search import Search
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.measured import Measured
 from optimizer.programme.plan import Inputs, Plan
-from optimizer.trial.dose_of_wash import WashDose, run_plan
+from optimizer.trial.dose_of_plan import run_plan
+from optimizer.trial.dose_of_wash import WashDose
 from optimizer.trial.dose_response import LEAST_MIN, MOST_MIN, Array
 from optimizer.trial.next_wash import Outcomes, information, outcomes
 from optimizer.trial.read_trials import meant_soil

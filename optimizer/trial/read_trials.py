@@ -6,11 +6,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from optimizer.check.certify import misfits
 from optimizer.errors import InputError, InputIssue, attempt
 from optimizer.files import read_text
-from optimizer.planner.figures import wrong_figures
 from optimizer.profile.did_you_mean import choice_meant
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.load import parse_profile
@@ -18,10 +17,13 @@ from optimizer.profile.messages import written
 from optimizer.profile.shipped import is_path, profile_path
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import PLAN_AGAIN, plan_from_json
-from optimizer.trial.dose_of_wash import PlanRun, WashDose, beside_plan, dose_by_hand, dose_of_log, run_plan
+from optimizer.trial.dose_of_wash import WashDose, beside_plan, dose_by_hand, dose_of_log
 from optimizer.trial.soil_fit import Wash
 from optimizer.trial.trial_book import Book, Trial, read_book
 from optimizer.trial.wash_log import WashLog, read_log
+
+if TYPE_CHECKING:
+    from optimizer.trial.dose_of_plan import PlanRun
 
 NAMES_A_GOAL = '--goal everyday, or goal = "everyday" in a book in TOML'
 
@@ -93,7 +95,7 @@ def read_trials(path: Path, goal: str | None = None) -> Trials:
         raise InputError(issues)
     used = tuple(doses[soil] for soil in book.soils)
     washes: dict[str, list[Wash]] = {soil: [] for soil in book.soils}
-    runs = {name: run_plan(plan, used) for name, plan in files.plans.items()}
+    runs = _runs(files, used)
     for at, trial in enumerate(book.trials):
         given = _given(trial, doses[trial.soil], files, runs)
         issues += _not_believed(book, at, given, runs)
@@ -101,6 +103,15 @@ def read_trials(path: Path, goal: str | None = None) -> Trials:
     if issues:
         raise InputError(issues)
     return Trials(book, source, doses, {soil: tuple(found) for soil, found in washes.items()})
+
+
+def _runs(files: _Files, used: tuple[Dose, ...]) -> dict[str, PlanRun]:
+    """Run every plan of a book; one by hand needs nothing of what that takes."""
+    if not files.plans:
+        return {}
+    from optimizer.trial.dose_of_plan import run_plan
+
+    return {name: run_plan(plan, used) for name, plan in files.plans.items()}
 
 
 def _goal(book: Book, asked: str | None) -> GoalSource | None:
@@ -133,6 +144,9 @@ class _Files:
 
 def _proven_once(path: Path) -> Plan:
     """Read a plan that `scullion plan` could have written: only proven ones get that far."""
+    from optimizer.check.certify import misfits
+    from optimizer.planner.figures import wrong_figures
+
     subject = str(path)
     found = plan_from_json(read_text(path, "plan"), subject)
     issues = wrong_figures(found, subject) or misfits(found.constants, found.inputs.machine)
