@@ -63,6 +63,8 @@ MISTAKES = {
     "one look at the overflow": (OVERFLOW_TWICE, ");"),
 }
 """Mistakes of a hand that changes the source, each the text that it replaces and what by."""
+LONG = {name for name in MISTAKES if name.split()[1] in ("skip", "look", "reading", "readings", "shorter")}
+"""Mistakes that only the long tests make."""
 
 
 def attack(folder: Path, source: Path, *options: str, first: int = 0, seeds: int = SEEDS) -> tuple[int, str]:
@@ -95,7 +97,9 @@ def test_a_hundred_million_steps_break_nothing(tmp_path: Path) -> None:
     assert int(said.split()[0]) >= 100_000_000
 
 
-@pytest.mark.parametrize("name", MISTAKES)
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=[pytest.mark.slow] * (name in LONG)) for name in MISTAKES]
+)
 def test_the_attack_finds_a_mistake(name: str, tmp_path: Path) -> None:
     old, new = MISTAKES[name]
     text = (SOURCES / "wash_controller.c").read_text(encoding="utf-8")

@@ -85,7 +85,7 @@ def in_python(events: list[Event], until_ms: int) -> list[Said]:
 
 BOTH = [
     pytest.param(in_c, marks=needs_cc, id="c"),
-    pytest.param(in_python, marks=needs_micropython, id="micropython"),
+    pytest.param(in_python, marks=[needs_micropython, pytest.mark.slow], id="micropython"),
 ]
 REHEARSAL = [*DRY, *press(2500), *press(4500), *press(6500), *press(12_000, long=True)]
 """Three short presses from the first programme to the rehearsal, then a long one."""
