@@ -50,6 +50,18 @@ def read(path: Path) -> Plan:
     return plan_from_json(path.read_text(encoding="utf-8"), str(path))
 
 
+@pytest.mark.slow
+def test_bound() -> None:
+    done = scullion("plan", "cold-shed", "fresh-cups", "--bound", "--json")
+    assert done.returncode == 0, done.stderr
+    content = json.loads(done.stdout)
+    bound, run = content["lower_bound"], content["run"]
+    assert bound["cost"] == pytest.approx(run["money"] + run["waiting"])
+    assert 0.95 * bound["cost"] < bound["least"] < bound["cost"]
+    words = " ".join(scullion("plan", "cold-shed", "fresh-cups", "--bound").stdout.split())
+    assert "no programme of up to 2 + 3 + 6 rounds costs less than 0.4" in words
+
+
 @pytest.fixture
 def spoilt_path(plan_path: Path, tmp_path: Path) -> Path:
     """A plan file whose washes were cut to seconds by hand."""

@@ -251,7 +251,7 @@ class PatchRounds:
         low, high = (np.array([getattr(patch, end) for patch in patches]) for end in ("low", "high"))
         free = np.array([n in first.free for n in range(len(NAMES))])
         width = np.where(free, high, 0.0) - np.where(free, low, 0.0)
-        seen = [n for n in first.free if NAMES[n] in SEEN]
+        seen = _seen(first)
         shares = [first.shares(), *(first.shares(number) for number in seen)]
         every = np.concatenate(shares)
         values = low[:, None] + every * width[:, None]
@@ -289,7 +289,7 @@ class PatchRounds:
         up = {name: np.zeros(count) for name in ("handed_c", "nominal_c", "ware_c", "end_c")}
         down = {name: np.zeros(count) for name in ("cost", "minutes", "peak_c")}
         more, added_s = np.ones((count, at.dose_s.shape[2])), np.zeros((count, at.dose_s.shape[2]))
-        seen = [axis for axis, n in enumerate(free) if NAMES[n] in SEEN]
+        seen = [free.index(n) for n in _seen(first)]
         for axis, middle in zip(seen, middles, strict=True):
             for name in up:
                 gap = getattr(middle, name) - _mean(getattr(at, name), shape, axis)
@@ -351,6 +351,13 @@ class PatchRounds:
         rates = np.array([targets.rate(np.array(c), UNDISSOLVED)[t] for t, c in enumerate(floor_c)])
         factor = targets.under_spray(self.corners.mechanics[0])
         return np.asarray(np.where(below, rates * factor * simulator.dissolving_s, 0.0))
+
+
+def _seen(patch: Patch) -> list[int]:
+    """Numbers along which the middles of the edges are looked at."""
+    # More water stays at a set point for longer, and the less so the more there is.
+    held = np.isfinite(patch.low[NAMES.index("setpoint_c")])
+    return [n for n in patch.free if NAMES[n] in SEEN or (held and NAMES[n] == "fill_s")]
 
 
 def _mean(values: Array, shape: tuple[int, ...], axis: int) -> Array:
