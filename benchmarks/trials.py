@@ -24,21 +24,17 @@ import time
 from pathlib import Path
 
 import numpy as np
+from plain_estimates import PIECES, START_MIN, STEP, by_own_estimates, by_textbook_fit
 from trial_learners import CREDIBILITY, LN_ODDS, SHARE, Learnt, Rule, Truth, World, learn
 
-PIECES, WASHES, PATIENT = 12, 12, 30
+WASHES, PATIENT = 12, 30
 LADDER_MIN = np.geomspace(1.0, 120.0, 12)
 """Rungs of the fixed ladder [min]; after the last comes the first again."""
-START_MIN, STEP = 5.5, 1.5
-"""First dose of up-and-down [min], the middle of what a goal may ask for, and its step, a ratio [1]: about
-the spread of a middle curve, as Dixon and Mood (1948, *J. Am. Stat. Assoc.* 43:109) advise."""
 MEDIAN_EXCESS, ENOUGH = 0.25, 0.90
 GAIN, NEAR = 0.02, 0.25
 """When the command says stop: what a wash takes off, how far the minutes lie over the middle [1]."""
 LEAST_WASHES = 2
 """The command knows no minutes before two doses were tried [1]."""
-NEWTON = 40
-"""Newton's steps [1]."""
 DRAWS = 1000
 """Sets of learners drawn from those that there are, with repeats, for the interval of a ratio [1]."""
 
@@ -84,69 +80,10 @@ def needed(asked: np.ndarray) -> float:
     median, limit = np.median(asked, axis=0), math.log1p(MEDIAN_EXCESS)
     for at in range(asked.shape[1]):
         if enough[at] and median[at] <= limit:
-            if at == 0 or not enough[at - 1] or median[at - 1] <= limit:
+            if at == 0 or not enough[at - 1] or not limit < median[at - 1] < math.inf:
                 return at + 1.0
             return float(at + (median[at - 1] - limit) / (median[at - 1] - median[at]))
     return math.inf
-
-
-def dixon_mood(ln_doses: np.ndarray, clean: np.ndarray) -> float:
-    """What up-and-down asks for by its own estimates: the upper 90 % limit of ED95, a normal curve [ln min].
-
-    Mean and spread by the rarer of the two responses (Dixon and Mood 1948; the factors of the standard
-    errors, 1 and 1.3 for a step of about the spread, from memory). Infinite before both have come.
-    """
-    half = clean > 0.5 * PIECES
-    if half.all() or not half.any():
-        return math.inf
-    rarer = half if 2 * half.sum() <= len(half) else ~half
-    step = math.log(STEP)
-    levels = np.rint((ln_doses[rarer] - math.log(START_MIN)) / step)
-    above, number = levels - levels.min(), int(rarer.sum())
-    a, b = float(above.sum()), float((above**2).sum())
-    mean = math.log(START_MIN) + step * (levels.min() + a / number + (-0.5 if rarer is half else 0.5))
-    ratio = (number * b - a**2) / number**2
-    spread = 1.62 * step * (ratio + 0.029) if ratio > 0.3 else 0.53 * step
-    error = math.hypot(spread, 1.645 * 1.3 * spread) / math.sqrt(number)
-    return float(mean + 1.645 * spread + 1.2816 * error)
-
-
-def by_own_estimates(found: Learnt) -> np.ndarray:
-    """What learners that go up and down ask for by Dixon and Mood over what they need, learners × washes."""
-    rows = zip(found.ln_dose, found.clean, found.truth.x, strict=True)
-    washes = range(1, found.ln_dose.shape[1] + 1)
-    return np.array([[dixon_mood(d[:n], k[:n]) - x for n in washes] for d, k, x in rows])
-
-
-def by_textbook_fit(found: Learnt) -> np.ndarray:
-    """What a fit without a prior asks for over what is needed, learners × washes.
-
-    The logistic curve of largest likelihood (Newton's steps), and the upper 90 % limit of ED95 by the delta
-    method (Finney 1971, *Probit Analysis*, ch. 4). Infinite where there is no such curve, or one that falls.
-    """
-    return np.array([_textbook(found, washes) for washes in range(1, found.ln_dose.shape[1] + 1)]).T
-
-
-def _textbook(found: Learnt, washes: int) -> np.ndarray:
-    dose, clean = found.ln_dose[:, :washes], found.clean[:, :washes]
-    first = dose.mean(axis=1, keepdims=True)
-    columns = np.stack([np.ones_like(dose), dose - first], axis=2)
-    of = np.zeros((len(dose), 2))
-    with np.errstate(all="ignore"):
-        for _ in range(NEWTON):
-            p = 1.0 / (1.0 + np.exp(-np.clip(np.einsum("lwc,lc->lw", columns, of), -30.0, 30.0)))
-            weight = PIECES * p * (1.0 - p)
-            precision = np.einsum("lw,lwc,lwd->lcd", weight, columns, columns) + 1e-9 * np.eye(2)
-            score = np.einsum("lw,lwc->lc", clean - PIECES * p, columns)
-            step = np.linalg.solve(precision, score[..., None])[..., 0]
-            of = np.clip(of + np.clip(step, -2.0, 2.0), -60.0, 60.0)
-        a, b = of.T
-        x = (LN_ODDS - a) / b
-        slopes = np.stack([-1.0 / b, -x / b], axis=1)
-        variance = np.einsum("lc,lcd,ld->l", slopes, np.linalg.inv(precision), slopes)
-        limit = x + first[:, 0] + 1.2816 * np.sqrt(variance)
-    known = (np.abs(step).max(axis=1) < 1e-6) & (b > 0.0) & np.isfinite(limit)
-    return np.where(known, limit, math.inf) - found.truth.x
 
 
 def row(name: str, asked: np.ndarray, washes: int = WASHES) -> str:
@@ -154,7 +91,7 @@ def row(name: str, asked: np.ndarray, washes: int = WASHES) -> str:
     at = asked[:, washes - 1]
     first = needed(asked)
     count = f"{first:.1f}" if math.isfinite(first) else f"more than {asked.shape[1]}"
-    low, middle, high = (_per_cent(float(np.quantile(at, q))) for q in (0.1, 0.5, 0.9))
+    low, middle, high = (_per_cent(float(np.quantile(at, q, method="nearest"))) for q in (0.1, 0.5, 0.9))
     mean = _per_cent(math.log(float(np.exp(at).mean()))) if np.isfinite(at).all() else "infinite"
     return f"| {name} | {100 * (at >= 0).mean():.1f} % | {middle} | {low} to {high} | {mean} | {count} |"
 
@@ -171,7 +108,7 @@ def ratio_row(name: str, ours: np.ndarray, other: np.ndarray) -> str:
     ratios = []
     for _ in range(DRAWS):
         drawn = random.integers(0, len(ours), len(ours))
-        ratios.append(needed(ours[drawn]) / min(needed(other[drawn]), other.shape[1]))
+        ratios.append(min(needed(ours[drawn]), ours.shape[1]) / min(needed(other[drawn]), other.shape[1]))
     low, high = np.quantile(ratios, [0.05, 0.95], method="nearest")
     return f"| beside {name} | {_share(needed(ours) / needed(other))} | {_share(low)} to {_share(high)} |"
 
@@ -204,20 +141,30 @@ def rules(learners: int, seed: int) -> None:
 
 
 def stops(learners: int, seed: int) -> None:
-    """Print after how many washes learners stop, each by what it knows itself, and what they come to."""
+    """Print after how many washes learners stop, each by what it knows itself, and what they come to.
+
+    All stop where the minutes lie little over the middle of what may be needed. The command also says stop
+    where the next wash brings little, which is only worked out for the wash that teaches most.
+    """
     print("| rule | mean of washes | median | 80 % | enough | median excess | 9 of 10 under |")
     print("| --- | ---: | ---: | ---: | ---: | ---: | ---: |")
     for name, (rule, _) in RULES.items():
         found = learn(World(), rule, PATIENT, learners, seed + 1)
-        # What a wash brings is only worked out for the one that teaches most; for the others it is nan.
-        stopped = (found.over <= math.log1p(NEAR)) | (-np.expm1(-found.gain) < GAIN)
-        stopped[:, : LEAST_WASHES - 1] = False
-        washes = np.where(stopped.any(axis=1), stopped.argmax(axis=1) + 1, PATIENT)
-        asked = found.asked[np.arange(learners), washes - 1]
-        least, median, most = np.quantile(washes, [0.1, 0.5, 0.9])
-        middle, large = (_per_cent(float(np.quantile(asked, q))) for q in (0.5, 0.9))
-        counts = f"{washes.mean():.1f} | {median:.0f} | {least:.0f} to {most:.0f}"
-        print(f"| {name} | {counts} | {_share((asked >= 0).mean())} | {middle} | {large} |", flush=True)
+        near = found.over <= math.log1p(NEAR)
+        print(_stopped(name, found, near), flush=True)
+        if rule is None:
+            brings_little = -np.expm1(-found.gain) < GAIN
+            print(_stopped("the same, or a wash brings little", found, near | brings_little), flush=True)
+
+
+def _stopped(name: str, found: Learnt, stop: np.ndarray) -> str:
+    stop[:, : LEAST_WASHES - 1] = False
+    washes = np.where(stop.any(axis=1), stop.argmax(axis=1) + 1, stop.shape[1])
+    asked = found.asked[np.arange(len(washes)), washes - 1]
+    least, median, most = np.quantile(washes, [0.1, 0.5, 0.9])
+    middle, large = (_per_cent(float(np.quantile(asked, q))) for q in (0.5, 0.9))
+    counts = f"{washes.mean():.1f} | {median:.0f} | {least:.0f} to {most:.0f}"
+    return f"| {name} | {counts} | {_share((asked >= 0).mean())} | {middle} | {large} |"
 
 
 WORLDS = {
