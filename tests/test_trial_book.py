@@ -183,8 +183,8 @@ def test_a_book_too_long_is_another_thing(tmp_path: Path) -> None:
     ("text", "rule"),
     [
         ("time_s,ware_c\n0,50\n", "holds 1 rows, too few"),
-        ("time_s,ware_c\n0,50\n0,51\n10,52\n", "has the time of the line before"),
-        ("time_s,ware_c\n10,50\n5,51\n20,52\n", "is earlier than the line before"),
+        ("time_s,ware_c\n0,50\n0,51\n60,52\n", "has the time of the line before"),
+        ("time_s,ware_c\n10,50\n5,51\n60,52\n", "is earlier than the line before"),
         ("time_s,ware_c\n0,50\n500,51\n", "a row every 60 s at least"),
         ("time_s,ware_c\n0,50\n10,50\n20,50\n500,51\n", "leaves a gap of 480 s"),
         ("time_s,ware_c\n0,120\n10,140\n", "did you mean °F? Name the column ware_f"),

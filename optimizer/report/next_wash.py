@@ -98,7 +98,8 @@ def _when_to_stop(proposal: Proposal) -> str:
 def _steps(proposal: Proposal, trials_file: str, plan_file: str | None) -> str:
     name = proposal.fit.dose.name
     if plan_file is None:
-        return wrapped("Nothing is written yet: give --out next.json to keep the plan.")
+        name_of_plan = f"wash-{len(proposal.fit.washes) + 1}.json"
+        return wrapped(f"Nothing is written yet: give --out {name_of_plan} to keep the plan.")
     rows = [
         [
             "Write the constants:",
@@ -107,7 +108,9 @@ def _steps(proposal: Proposal, trials_file: str, plan_file: str | None) -> str:
         ["Read the plan in full:", ["scullion", "show", plan_file]],
     ]
     lines = [f"{said}\n{command_line(words, '  ')}" for said, words in rows if isinstance(words, list)]
-    line = f'plan = "{plan_file}", soil = "{name}", pieces = {proposal.pieces}, clean = what came out clean'
+    line = (
+        f'wash, date, plan = "{plan_file}", soil = "{name}", pieces = {proposal.pieces}, clean = your count'
+    )
     return "\n".join([*lines, wrapped(f"Then a line in {trials_file}: {line}.")])
 
 

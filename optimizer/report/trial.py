@@ -279,9 +279,9 @@ def _method(fits: Sequence[SoilFit]) -> Iterator[str]:
 def _next(trials: Trials, fits: Sequence[SoilFit], trials_file: str) -> str:
     goal = [] if trials.book.goal or trials.source is None else ["--goal", trials.source.name]
     lines = [wrapped("Plan the wash that teaches most, and hear when to stop:")]
-    lines.append(
-        command_line(["scullion", "trial", "next", trials_file, "MACHINE", *goal, "--out", "next.json"], "  ")
-    )
+    washes = len({trial.wash for trial in trials.book.trials})
+    words = ["scullion", "trial", "next", trials_file, "MACHINE", *goal, "--out", f"wash-{washes + 1}.json"]
+    lines.append(command_line(words, "  "))
     if any(minutes_of(fit) for fit in fits) and trials.source:
         lines.append("Write the goal with these minutes:")
         words = ["scullion", "trial", "fit", trials_file, *goal, "--out", "learnt.toml"]

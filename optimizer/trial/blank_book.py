@@ -39,7 +39,7 @@ goal = "everyday"
 # wash = "w1"
 # date = 2026-03-02
 # soil = "grease"
-# plan = "next.json"
+# plan = "wash-1.json"
 # pieces = 12
 # clean = 9
 # remark = "dried overnight"
@@ -56,7 +56,7 @@ goal = "everyday"
 
 CSV_BODY = f"""\
 {",".join(COLUMNS)}
-# w1,2026-03-02,grease,next.json,,,,12,9,dried overnight
+# w1,2026-03-02,grease,wash-1.json,,,,12,9,dried overnight
 # w2,2026-03-03,grease,,,12,50,12,11,
 """
 
