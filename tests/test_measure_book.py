@@ -50,6 +50,19 @@ def test_the_readings_of_a_new_book_are_valid_behind_their_marks() -> None:
     assert len(numbers) == 22
 
 
+TABLES = tomllib.loads(without_marks(new_book_text()))
+
+
+@pytest.mark.parametrize("name", [name for name in TABLES if name not in ("kind", "title", "thermal")])
+def test_every_test_is_optional(name: str) -> None:
+    """Each table of the new book by itself, and all of them without it."""
+    head = {key: TABLES[key] for key in ("kind", "title")}
+    others = {key: table for key, table in TABLES.items() if key not in (name, "thermal")}
+    for some in (head | {name: TABLES[name]}, others | head):
+        made = measure_book(make_book(validate_bench(some, "b"), {}, "b"), LIKE, "clubhouse")
+        assert made.machine is not None
+
+
 def test_a_new_book_names_every_key_that_a_test_settles() -> None:
     text = new_book_text()
     numbers = found(without_marks(text).split("[[thermal]]")[0])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,7 @@ from calling import Shown
 from hypothesis import given
 from hypothesis import strategies as st
 from planner_cases import FEW, shipped, tiny
-from worth_cases import costs, of_keys, one_of
+from worth_cases import HERE, costs, of_keys, one_of
 
 from optimizer.measure.bench_tests import BENCH_TESTS, settled_by
 from optimizer.plan_and_prove import plan_and_prove
@@ -24,18 +24,33 @@ from optimizer.profile.shipped import profile_path, shipped_names
 from optimizer.programme.plan import Costs, Inputs
 from optimizer.report.worth import worth_report
 from optimizer.whatif import worth as module
-from optimizer.whatif.narrower_plans import SENSOR, intervals, narrowed
+from optimizer.whatif.narrower_plans import SENSOR, Interval, NarrowerPlans, intervals, narrowed
 from optimizer.whatif.possible_changes import halved, measured_of
 from optimizer.whatif.upgrades import NOISE
 from optimizer.whatif.worth import Worth
 
 MONEY = st.floats(0.001, 100.0)
-SOME = ("tank.residual_l", "ware.steam_share")
+IDLE = ("ware.steam_share", "element.top_over_mean_k")
+SOME = ("tank.residual_l", *IDLE)
 
 
 @pytest.fixture(scope="module")
-def found() -> Worth:
-    return of_keys(tiny(), SOME)
+def planned() -> list[list[str]]:
+    """Sets of intervals that were planned for with each of them halved, as `found` was found."""
+    return []
+
+
+@pytest.fixture(scope="module")
+def found(planned: list[list[str]]) -> Worth:
+    plan = NarrowerPlans.plan
+
+    def noted(self: NarrowerPlans, some: Sequence[Sequence[Interval]], *, near: bool) -> None:
+        planned.extend([one.key for one in each] for each in some)
+        plan(self, some, near=near)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(NarrowerPlans, "plan", noted)
+        return of_keys(tiny(), SOME)
 
 
 @pytest.fixture(scope="module")
@@ -186,6 +201,25 @@ class TestSavings:
         (steam,) = [row for row in found.rows if row.key == "ware.steam_share"]
         assert steam.saving == 0.0
         assert "NO EFFECT" in worth_report(found, 200)
+
+
+class TestFewerPlans:
+    def test_what_promises_nothing_is_planned_for_as_one(
+        self, found: Worth, planned: list[list[str]]
+    ) -> None:
+        rows = {row.key: row for row in found.rows}
+        assert planned == [list(SOME), list(IDLE), ["tank.residual_l"]]
+        assert all((rows[key].status, rows[key].saving) == ("planned", 0.0) for key in IDLE)
+
+    def test_where_all_at_once_save_nothing_none_is_planned(self) -> None:
+        """What holds with one interval halved holds with all of them."""
+        planner = NarrowerPlans(tiny(), None, HERE, "auto", lambda _: None, FEW)
+        asked = [one_of(tiny(), key) for key in IDLE]
+        planner.results[tuple(asked)] = _Result("no plan", None)  # type: ignore[assignment]
+        assert not planner.can_save(asked)
+        assert [planner.result_of(one) for one in asked] == [planner.results[tuple(asked)]] * 2
+        planner.results[tuple(asked)] = _Result("failed", None)  # type: ignore[assignment]
+        assert planner.can_save(asked), "nobody knows"
 
 
 class _Plan:

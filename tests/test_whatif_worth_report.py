@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from calling import call
@@ -12,6 +13,8 @@ from width_cases import assert_fits
 from worth_cases import example, without_plan
 
 import optimizer
+from optimizer.batch.run_cases import WorkerSettings
+from optimizer.batch.workers import processors
 from optimizer.profile.shipped import folder_of
 from optimizer.programme.plan import Inputs
 from optimizer.report.worth import worth_report, worth_to_dict
@@ -70,6 +73,22 @@ class TestCommand:
             monkeypatch.setattr(module, "worth", lambda *_, answer=answer: answer)
             assert call("worth", "clubhouse", "everyday", "--json") == code
             assert json.loads(capfd.readouterr().out)["now"] is None
+
+    def test_all_processors_plan_and_what_goes_on_is_told(
+        self, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+    ) -> None:
+        jobs: list[int | None] = []
+
+        def noted(_: Inputs, settings: WorkerSettings, solver: str, report: Any) -> Worth:
+            jobs.append(settings.jobs)
+            report("3 of 27 narrower intervals planned")
+            return example()
+
+        monkeypatch.setattr(module, "worth", noted)
+        assert call("worth", "clubhouse", "everyday", "--json") == 0
+        assert call("worth", "clubhouse", "everyday", "--json", "--jobs", "3") == 0
+        assert jobs == [processors(), 3]
+        capfd.readouterr()
 
 
 class TestBook:

@@ -81,16 +81,16 @@ def _curve(days: Sequence[date], celsius: Sequence[float], errors: Errors) -> In
     free = len(days) - 3
     scatter = max(float(np.sqrt(np.sum((celsius - design @ found) ** 2) / free)), errors.each)
     off = np.abs(celsius - design @ found)
-    at = int(off.argmax())
+    far = int(off.argmax())
     # One that is far off pulls curve and scatter along: it is looked for without it.
-    rest = np.delete(np.arange(len(days)), at)
+    rest = np.delete(np.arange(len(days)), far)
     alone, *_ = np.linalg.lstsq(design[rest], np.array(celsius)[rest], rcond=None)
     spread = float(np.std(np.array(celsius)[rest] - design[rest] @ alone, ddof=3))
     remarks: tuple[str, ...] = ()
-    if abs(celsius[at] - float(design[at] @ alone)) > max(FAR_SIGMAS * spread, FAR_K):
-        day = f"{days[at].day} {days[at]:%B}"
+    if abs(celsius[far] - float(design[far] @ alone)) > max(FAR_SIGMAS * spread, FAR_K):
+        day = f"{days[far].day} {days[far]:%B}"
         remarks = (
-            f"the reading of {day} ({celsius[at]:.1f} °C) is far from the others: was it written down right",
+            f"the reading of {day} ({celsius[far]:.1f} °C) is far from the others: was it written down right",
         )
     mean, swing = float(found[0]), math.hypot(found[1], found[2])
     crest = math.atan2(found[2], found[1])
