@@ -31,6 +31,11 @@ PRIOR = (
     f"its logarithm, and the curve's steepness is {STEEPNESS:g}, or 0.27 to 3.7 times that with 90 % (ED95 "
     "1.3 to 39 times ED50): weak, and our choice."
 )
+HOLDS_WHERE = (
+    "How sure it is holds where the doses are right and each piece comes clean by itself. Where the pieces "
+    "of one wash are alike, or all doses are off, minutes are too few more often than is said: wash on "
+    "several days, and log."
+)
 
 
 def percent(share: float) -> str:
@@ -261,6 +266,7 @@ def _method(fits: Sequence[SoilFit]) -> Iterator[str]:
         "the noise."
     )
     yield PRIOR
+    yield HOLDS_WHERE
     spread = [wash.given for fit in fits for wash in fit.washes if wash.given.common_sd or wash.given.own_sd]
     if spread:
         widest = max(math.hypot(one.common_sd, one.own_sd) for one in spread)
