@@ -11,12 +11,17 @@ from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
+import emit_cases
 import pytest
+from exploring import cases
+from hypothesis import given
+from hypothesis import strategies as st
 from plan_cases import CIRCUIT, plan_case
 from several_cases import CASES, timed
 from test_emit_forms import COMPILERS, ENDINGS, GOLDEN, STANDARDS, STRICT, fixed, needs_compilers
 
 from optimizer.emit.assertions import in_c, in_programme
+from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS, form_of
 from optimizer.emit.meanings import TOP_OF_PROGRAMME, names, numbers, of_programme, of_round, parted
 from optimizer.emit.put_together import named_programmes
@@ -26,7 +31,7 @@ from optimizer.emit.several import Several
 from optimizer.emit.shared_limits import is_watchdog
 from optimizer.errors import InputError
 from optimizer.profile.circuit import Circuit
-from optimizer.programme.constants import ROUND_NUMBERS
+from optimizer.programme.constants import ROUND_NUMBERS, Constants
 from optimizer.programme.plan import Plan
 
 
@@ -49,8 +54,8 @@ def test_every_programme_comes_back_by_its_name(case: str, form: str) -> None:
     text = text_of(form, case)
     wanted = {name: fixed(plan).constants for name, plan in CASES[case]().items()}
     assert form_of(text) == form
-    for given in (text, text.replace("\n", "\r\n")):
-        found = read_programmes(given, "x")
+    for each in (text, text.replace("\n", "\r\n")):
+        found = read_programmes(each, "x")
         assert found == wanted
         assert list(found) == list(wanted)
 
@@ -307,3 +312,18 @@ def test_the_header_compiles_where_int_has_16_bits(tmp_path: Path) -> None:
     command = ["avr-gcc", "-mmcu=atmega328p", "-std=c99", *STRICT, "-c", "main.c", "-o", "main.o"]
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+@pytest.mark.slow
+@cases(6)
+@given(st.lists(emit_cases.tables(), min_size=1, max_size=4), st.sampled_from([True, False]))
+def test_any_tables_come_back_in_every_form(tables: list[Constants], bench: bool) -> None:
+    """Whatever their numbers: of one machine they have the same controls."""
+    first = tables[0]
+    alike = [one for one in tables if (one.control, one.fill_control) == (first.control, first.fill_control)]
+    plans = {f"p {n}": emit_cases.plan_of(one) for n, one in enumerate(alike)}
+    if bench:
+        plans["rehearsal"] = bench_run(next(iter(plans.values())))
+    wanted = {name: plan.constants for name, plan in plans.items()}
+    for form, one in FORMS.items():
+        assert read_programmes(one.write_several(Several.of_plans(plans)), "x") == wanted, form
