@@ -35,6 +35,8 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
         found["drying.ware_heat"] = m.drying, True
     if goal.detergent is not None and goal.detergent.spray_least_c > 0.0:
         found["detergent.bath_c"] = m.coldest_end_c, True
+    if goal.rinse.first_least_c > 0.0:
+        found["first_rinse.bath_c"] = m.first_rinse_c, True
     return found
 
 
@@ -113,6 +115,8 @@ def _round(run: Run, row: Round, table: Constants) -> Numbers:
         after_s = float(table.after_soak_s if row.soak_s else 0)
         run.phase(row.spray_s - after_s - element_s, Outputs(pump=True))
         run.pump_stops()
+        if row.kind == "rinse" and not np.isfinite(run.meters.first_rinse_c).all():
+            run.meters.first_rinse_c = run.bath_c.copy()
         if row.soak_s:
             run.film_l = run.q["ware.film_l"].copy()
             run.phase(gap_s, OFF)

@@ -62,9 +62,9 @@ def heat_unit_rate(t_c: Numbers) -> Numbers:
     return np.where(t_f >= 143.0, 3.03438e-17 * np.exp(0.265972 * np.minimum(t_f, 165.0)), 0.0)
 
 
-def dose_rate(dose: Dose, t_c: Numbers, detergent: bool) -> Numbers:
+def dose_rate(dose: Dose, t_c: Numbers, detergent: bool, dissolves_from_c: float = 0.0) -> Numbers:
     """Equivalent minutes a minute of spray, as the goal's comments say."""
-    floor_c = dose.floor_c if detergent else max(dose.floor_c, dose.bare_floor_c)
+    floor_c = max(dose.floor_c, dissolves_from_c if detergent else dose.bare_floor_c)
     share = 1.0 if detergent else dose.bare_share
     rate = 10.0 ** ((np.minimum(t_c, dose.ceiling_c) - dose.reference_c) / dose.z_k)
     return np.where(t_c >= floor_c, share * rate, 0.0)

@@ -53,6 +53,7 @@ class Meters:
     water_l: Numbers
     drying: Numbers
     coldest_end_c: Numbers
+    first_rinse_c: Numbers
     hottest_drained_c: Numbers
     drop_k: Numbers
     rise_k: Numbers
@@ -61,7 +62,7 @@ class Meters:
     def at_start(cls, goal: Goal, n: int) -> Meters:
         """As a run begins: nothing summed up, nothing seen."""
         highest = "hottest_c", "hottest_prerinse_c", "hottest_drained_c", "most_l", "drop_k", "rise_k"
-        lowest = "least_element_l", "least_pump_l", "coldest_end_c"
+        lowest = "least_element_l", "least_pump_l", "coldest_end_c", "first_rinse_c"
         starts = {each.name: 0.0 for each in fields(cls) if each.name != "dose_min"}
         starts |= dict.fromkeys(highest, -np.inf) | dict.fromkeys(lowest, np.inf)
         doses = {dose.name: np.zeros(n) for dose in goal.dose}
@@ -291,7 +292,8 @@ class Run:
                 # The strength of the spray: 1 where it is as strong as that of the minutes.
                 share = self.q["wash_pump.mechanics_factor"] if pump else dose.soak_share
                 if np.any(share > 0.0):
-                    with_it, without = (dose_rate(dose, middle_c, it) for it in (True, False))
+                    from_c = 0.0 if detergent is None else detergent.dissolves_from_c
+                    with_it, without = (dose_rate(dose, middle_c, it, from_c) for it in (True, False))
                     rate = np.where(dissolved & self.detergent, with_it, without)
                     m.dose_min[dose.name] += dt / 60.0 * share * rate
 

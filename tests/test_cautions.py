@@ -18,6 +18,9 @@ from optimizer.programme.cautions import (
     PLASTIC,
     PLASTIC_IN_STEEL,
     RINSED,
+    SIEVE,
+    STANDING,
+    STANDING_DRIES,
     UNATTENDED,
     VENT,
     caution_groups,
@@ -152,6 +155,17 @@ def test_a_hot_tank_keeps_its_vent_open(limit_c: float, warned: bool) -> None:
     assert VENT not in cautions(COLD)
 
 
+@pytest.mark.parametrize(("method", "said"), [("none", STANDING), ("hot_rinse", STANDING_DRIES)])
+def test_the_lid_is_told_of_in_one_way(method: str, said: str) -> None:
+    """Where something dries the plan says when the lid is ajar, and nothing else does."""
+    drying = {"method": method} if method == "none" else {"method": method, "stand_min": 20.0}
+    inputs = replace(COLD, goal=Goal.model_validate({**GOAL, "drying": drying}))
+    assert [one for one in cautions(inputs) if "warm water standing" in one] == [said]
+    both = cautions(inputs, plan_case().inputs)
+    assert STANDING_DRIES in both
+    assert (STANDING in both) == (method == "none")
+
+
 def test_the_air_gap_has_its_measure() -> None:
     """EN 1717: 20 mm at least, and twice the bore of the inlet (from memory)."""
     (gap,) = [caution for caution in cautions() if "EN 1717" in caution]
@@ -214,13 +228,15 @@ def test_a_goal_with_hygiene_says_that_its_value_is_calculated(method: str, time
     texts = [plan_report(plan, certificate), certificate_report(certificate, plan.inputs)]
     texts += [form.text(plan) for form in FORMS.values()]
     for text in texts:
-        assert " ".join(text.replace("*", " ").split()).count(HYGIENE) == times
+        words = " ".join(text.replace("*", " ").split())
+        assert words.count(HYGIENE) == words.count(SIEVE) == times
     assert plan_to_dict(plan, certificate)["cautions"].count(HYGIENE) == times
+    assert all(words in SIEVE for words in ("newborn", "ill", "clean sieve"))
 
 
 @pytest.mark.parametrize("form", FORMS)
 def test_a_goal_with_hygiene_changes_the_constants_by_that_sentence_only(form: str) -> None:
     texts = [FORMS[form].text(hygienic_plan(method)) for method in ("none", "a0")]
     words = [" ".join(text.replace("*", " ").split()) for text in texts]
-    assert len(words[1]) - len(words[0]) < len(HYGIENE) + 30
+    assert len(words[1]) - len(words[0]) < len(HYGIENE) + len(SIEVE) + 60
     assert HYGIENE in words[1]

@@ -84,6 +84,11 @@ def test_words_of_a_row() -> None:
     assert row.margin_line() == "dose milk: 7.8 min, at least 8 min asked, 0.2 min SHORT (low voltage)"
     warm = replace(MOST, guaranteed=73.0, worst=73.0)
     assert warm.margin_words() == "hottest bath: 73 °C, at most 75 °C asked, 2 K to spare"
+    # What four digits do not show is nothing to spare; what is short is said to its own digits.
+    met = replace(LEAST, guaranteed=8.0000033)
+    assert met.margin_words() == "dose milk: 8 min, at least 8 min asked, none to spare"
+    assert replace(LEAST, guaranteed=8.001).margin_words().endswith("0.001 min to spare")
+    assert replace(LEAST, guaranteed=7.9999967).margin_words().endswith("0.0000033 min SHORT")
     empty = replace(LEAST, guaranteed=None, worst=-math.inf)
     assert empty.margin_words() == "dose milk: no number, at least 8 min asked"
 
@@ -111,3 +116,15 @@ def test_the_tightest_come_first_without_those_met_exactly() -> None:
 @pytest.mark.parametrize(("mean_c", "far"), [(70.0, False), (70.1, True), (40.0, False), (39.9, True)])
 def test_a_dose_is_far_from_its_reference_past_15_k(mean_c: float, far: bool) -> None:
     assert EarnedDose("fat", mean_c, 55.0).far is far
+
+
+def test_ratios_are_written_in_one_way_and_no_share_is_below_none() -> None:
+    """As the plan says them: so many in a million; ware colder than the air has no heat to dry with."""
+    residue = replace(MOST, key="rinse.residue", unit="1", limit=0.001, guaranteed=0.0006023, worst=0.0006)
+    assert residue.against_limit() == "602.3 in a million, at most 1000 in a million asked"
+    assert residue.margin_words().endswith("398 in a million to spare")
+    large = replace(residue, limit=0.1, guaranteed=0.05, worst=0.05)
+    assert large.against_limit() == "0.05, at most 0.1 asked"
+    cold = replace(LEAST, key="drying.ware_heat", unit="1", limit=0.4, guaranteed=-0.2, worst=-0.2)
+    assert cold.against_limit() == "none: colder than the air, at least 0.4 asked"
+    assert replace(cold, guaranteed=0.2, worst=0.2).against_limit() == "0.2, at least 0.4 asked"

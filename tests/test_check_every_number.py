@@ -19,7 +19,8 @@ from optimizer.emit.shared_limits import CHOICES, FIXED, is_watchdog
 from optimizer.errors import InputError
 from optimizer.programme.constants import KINDS, UINT16_MAX, Constants, Round
 
-CLEAN = ("dose.", "hygiene.", "drying.ware_heat", "rinse.residue", "detergent.bath_c")
+CLEAN = ("dose.", "hygiene.", "drying.ware_heat", "rinse.residue", "detergent.bath_c",
+         "first_rinse.bath_c")  # fmt: skip
 """What heat and time are for."""
 LONG = ("limits.duration_min", "limits.standing_min")
 UNSIGNED = ("bad input",)
@@ -48,8 +49,11 @@ JUDGED_BY = {
     "spray_element_s": ((*CLEAN, *UNSIGNED), (*NEEDS, "heat.", "drain.bath_c")),
     "setpoint_dc": ((*CLEAN, *STEPS, *UNSIGNED), (*NEEDS, "drain.bath_c")),
     "soak_s": ((*CLEAN, *UNSIGNED), (*LONG, *CLEAN, "soak.", "bad input")),
-    "rest_s": (("outputs.conflicts", "drain.bath_c", *CLEAN, *UNSIGNED), (*LONG, *CLEAN)),
-    "top_up_s": (("drain.bath_c", *UNSIGNED), ("overflow.", "drain.left_l", "limits.water_l", *LONG, *CLEAN)),
+    "rest_s": (("outputs.conflicts", "drain.bath_c", *CLEAN, *UNSIGNED), ("soak.rest_min", *LONG, *CLEAN)),
+    "top_up_s": (
+        ("drain.bath_c", *UNSIGNED),
+        ("overflow.", "drain.left_l", "drying.top_up_l", "limits.water_l", *LONG, *CLEAN),
+    ),
     "mix_s": (("drain.bath_c", *UNSIGNED), (*LONG, *CLEAN, "bad input", "drain.")),
     "drain_s": (("drain.left_l", *CLEAN), (*LONG, *CLEAN)),
     "detergent_dg": (("detergent.least_g", *UNSIGNED), ("detergent.most_g_per_l", "detergent.elsewhere_g")),

@@ -16,7 +16,7 @@ from scipy.integrate import quad
 
 from optimizer.check.certificate import EarnedDose, Trace
 from optimizer.check.certify import check
-from optimizer.check.lethality import A0, HUE, Rate, earned_doses, soil_rate
+from optimizer.check.lethality import A0, HUE, Rate, earned_doses, soil_dose_s, soil_rate
 from optimizer.programme.constants import Constants, Round
 from optimizer.report.certificate import certificate_report, certificate_to_dict
 from optimizer.units import celsius_from_fahrenheit
@@ -169,3 +169,16 @@ def test_a_certificate_says_where_its_doses_were_earned() -> None:
     )
     told = {dose["name"]: dose["far"] for dose in certificate_to_dict(certificate)["doses_earned"]}
     assert told["milk"] is True
+
+
+@pytest.mark.parametrize(("ware_c", "counts"), [(24.9, False), (25.0, True)])
+def test_detergent_that_has_not_dissolved_counts_for_nothing(ware_c: float, counts: bool) -> None:
+    """However long it is sprayed at that temperature; plain water keeps its share. No source, our choice."""
+    soil = goal({"dose": [{"name": "milk", "reference_c": 50.0, "z_k": 49.0, "minutes": 1.0,
+                           "kinds": ["wash"], "bare_share": 0.4}]}).dose[0]  # fmt: skip
+    time_s, level_c = np.array([0.0, 1200.0]), np.array([ware_c, ware_c])
+    given_s = float(soil_dose_s(soil, 0.0, time_s, level_c, spraying=True, dissolves_from_c=25.0))
+    bare_s = float(soil_dose_s(soil, np.inf, time_s, level_c, spraying=True, dissolves_from_c=25.0))
+    expected_s = 1200.0 * 10.0 ** ((ware_c - 50.0) / 49.0)
+    assert given_s == pytest.approx(expected_s * counts)
+    assert bare_s == pytest.approx(0.4 * expected_s)

@@ -26,7 +26,7 @@ from optimizer.report.plan import plan_report
 WORDS = {
     "rcd_30ma": ["30 mA RCD."],
     "gfci_class_a": ["class A GFCI", "4-6 mA", "UL 943", "a 30 mA device protects equipment, not people"],
-    "inverter": ["RCD or GFCI", "only if the inverter's neutral is bonded to earth"],
+    "inverter": ["30 mA RCD or class A GFCI", "only if the inverter's neutral is bonded to earth"],
     "none": ["30 mA RCD", "in North America a class A GFCI, UL 943", "the circuit does NOT have"],
 }
 
@@ -55,6 +55,9 @@ def test_it_is_a_guard_that_is_not_optional(earth_fault: str) -> None:
     cold = programme(a_round("prerinse"), a_round("wash", spray_s=1800, detergent_dg=300))
     report = run_faults(cold, machine({"element": None}), goal(), circuit({"earth_fault": earth_fault}))
     assert all(part.removesuffix(".") in report.not_optional[-1] for part in WORDS[earth_fault])
+    assert report.not_optional[-1].endswith("press its test button each month")
+    (dead,) = [row for row in report.rows if row.key == "earth_fault.dead"]
+    assert (dead.severity, dead.guards) == ("latent", ("its test button pressed each month: it must trip",))
 
 
 def test_thirty_milliamperes_protect_nobody_in_north_america() -> None:

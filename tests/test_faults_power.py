@@ -6,9 +6,10 @@ No source: arithmetic on the numbers of `fault_cases`.
 from __future__ import annotations
 
 import pytest
-from check_cases import a_round, programme
+from check_cases import a_round, circuit, goal, programme
 from fault_cases import (
     COVER_L,
+    EASY,
     LEVEL,
     NO_ELEMENT,
     OUT_L_PER_S,
@@ -19,7 +20,10 @@ from fault_cases import (
     report,
 )
 
+from optimizer.check.faults.guards import COOL_WARE
 from optimizer.check.faults.outcome import FaultRow
+from optimizer.check.faults.power_cut import power_cuts
+from optimizer.check.faults.run_faults import make_rig
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -170,3 +174,32 @@ def test_nothing_starts_by_itself_unless_the_constants_say_so(rig: Machine) -> N
     assert (moves if rig.element else "water after 12 s, spray after 1 min 54 s.") in row.happens
     assert "WASH_RESTART_AFTER_CUT at 0" in row.guards
     assert all(itself[name].happens.startswith("The controller drains") for name in ("fill", "spray"))
+
+
+@pytest.mark.parametrize(("limit_k", "breaks"), [(None, False), (20.0, True), (90.0, False)])
+def test_a_restart_chills_ware_that_is_still_hot(limit_k: float | None, breaks: bool) -> None:
+    """10 l of 18 °C into tank and carry-over as hot as the ware: 4.5 kJ/K, and 0.6 kg of 4.18 kJ/(kg K)."""
+    changes = {"element.rated_w": 1500.0, "ware.glass_kg": 1.0, "ware.response_still_s": 20000.0}
+    table = programme(
+        a_round("wash", heat_s=2000, spray_s=900, rest_s=30, drain_s=80), a_round("rinse"), start_drain_s=155
+    )
+    rig = plain_machine(changes)
+    limits = {} if limit_k is None else {"limits.ware_drop_k": limit_k}
+    ready = make_rig(table, rig, goal(EASY | limits), circuit())
+    sound = ready.observe(ready.asked)
+    found = {one.key: one for one in power_cuts(ready, sound)}["power.spray"]
+    assert ("glass may break" in found.happens) == breaks
+    assert (COOL_WARE in found.guards) == breaks
+    if not breaks:
+        return
+    hot_c = float(sound.meter.ends[5].bath_c.max())
+    kept, let_in = 4.5 + 0.6 * 4.18, 10.0 * 4.18
+    drop_k = hot_c - (kept * hot_c + let_in * 18.0) / (kept + let_in)
+    told_k = float(found.happens.split("A spray meets ware ")[1].split(" K")[0])
+    assert told_k == pytest.approx(drop_k, abs=1.5)
+    assert f"above {limit_k:g} K" in found.happens
+    # The drain at the start, a pause, 100 s of fill and a pause.
+    assert found.severity == "damage"
+    (harm_s,) = [found.after_s]
+    assert harm_s is not None
+    assert harm_s <= 155 + 2 + 100 + 2 + 1

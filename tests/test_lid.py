@@ -19,6 +19,7 @@ from optimizer.profile.shipped import folder_of, shipped_names, starting_text
 from optimizer.programme.cautions import STEAM, cautions
 from optimizer.programme.lid import SHUT_S
 from optimizer.programme.plan import Plan
+from optimizer.report.certificate import certificate_report
 from optimizer.report.plan import plan_report
 
 LID_S = {"none": 0, "hot_rinse": 120, "steam": 300}
@@ -75,6 +76,14 @@ def test_the_plan_says_shut_then_ajar() -> None:
     undried = plan_report(plan_dried("none"), certificate_case(plan.constants, *ROWS)).split("CAUTIONS")[0]
     assert "ajar" not in undried
     assert "shut until" not in undried
+
+
+def test_a_verdict_of_steam_is_experimental() -> None:
+    for method in LID_S:
+        plan = plan_dried(method)
+        certificate = certificate_case(plan.constants, *ROWS)
+        for text in (plan_report(plan, certificate), certificate_report(certificate, plan.inputs)):
+            assert text.startswith("EXPERIMENTAL: ") == (method == "steam")
 
 
 def test_a_bench_run_has_none() -> None:

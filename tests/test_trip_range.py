@@ -7,13 +7,18 @@ contacts are from memory.
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from check_cases import a_round, circuit, programme
 from check_cases import machine as rig_of
 from planner_cases import proven
 
+from optimizer.check.certificate import hottest_bath_c as certified_bath_c
 from optimizer.check.faults.guards import AC_RATINGS_A, TANK_STANDS_IT, Protection, contacts
 from optimizer.check.trip_range import BUYABLE_K, SPARE_K, CutOuts, cut_outs, hottest_bath_c
+from optimizer.library.job import emit_constants, single_faults
+from optimizer.library.results import PlanResult
 from optimizer.physics.water import boiling_c
 from optimizer.report.plan import plan_report, plan_to_dict
 
@@ -30,19 +35,35 @@ def test_it_lets_the_guaranteed_hottest_bath_pass_and_trips_within_the_limit(mac
     found = proven(machine, goal)
     inputs, constants = found.plan.inputs, found.plan.constants
     (row,) = [row for row in found.certificate.rows if row.key == "tank.bath_c"]
-    outs = cut_outs(constants, inputs.machine)
+    assert row.guaranteed is not None
+    outs = cut_outs(constants, inputs.machine, row.guaranteed)
     assert outs is not None
     assert outs.bath is not None
-    assert row.guaranteed is not None
-    assert hottest_bath_c(constants, inputs.machine) == pytest.approx(row.worst, abs=1.5)
-    assert row.guaranteed < outs.bath.low_c <= row.guaranteed + SPARE_K + 1.5
+    assert outs.bath.low_c == math.ceil(row.guaranteed + SPARE_K)
+    # Without a certificate a few runs stand for it.
+    few_c, few = hottest_bath_c(constants, inputs.machine), cut_outs(constants, inputs.machine)
+    assert few_c == pytest.approx(row.worst, abs=1.5)
+    assert few is not None
+    assert few.bath is not None
+    assert few.bath.low_c == math.ceil(few_c + SPARE_K)
+    # Every output has the same range.
+    bought = f"{outs.bath.low_c} and {outs.bath.high_c} °C"
+    texts = ["; ".join(plan_to_dict(found.plan, found.certificate)["guards"])]
+    texts += ["; ".join(single_faults(PlanResult(found.plan, found.certificate)).report.not_optional)]
+    lets = f"it has to let {outs.bath.low_c - 1} °C pass"
+    for text in texts:
+        assert (bought in text) == outs.bath.can_be_bought
+        assert (lets in text) == (not outs.bath.can_be_bought and not outs.tank_stands_boil)
+    header = " ".join(emit_constants(PlanResult(found.plan, found.certificate)).replace(" * ", " ").split())
+    assert (bought.replace("°", "") in header) == outs.bath.can_be_bought
     assert outs.bath.high_c <= inputs.machine.tank.limit_c
     assert outs.bath.high_c < boiling_c(inputs.machine.room.height_m) < outs.sheath.low_c
 
 
 def test_plan_and_constants_print_what_to_buy() -> None:
     found = proven("clubhouse", "everyday")
-    inputs, outs = found.plan.inputs, cut_outs(found.plan.constants, found.plan.inputs.machine)
+    inputs, hottest_c = found.plan.inputs, certified_bath_c(found.certificate.rows)
+    outs = cut_outs(found.plan.constants, inputs.machine, hottest_c)
     assert outs is not None
     assert outs.bath is not None
     text = " ".join(plan_report(found.plan, found.certificate).split())

@@ -50,7 +50,10 @@ class BoundDoses:
         for dose in counts:
             share = mechanics if phase.outputs.wash_pump else np.array([dose.soak_share])
             if np.any(share > 0.0):
-                dose_s = soil_dose_s(dose, left_s, time_s, ware_c, spraying=phase.outputs.wash_pump)
+                dose_s = soil_dose_s(
+                    dose, left_s, time_s, ware_c, spraying=phase.outputs.wash_pump,
+                    dissolves_from_c=self._goal.dissolves_from_c,
+                )  # fmt: skip
                 self.doses_s[dose.name] += share * dose_s.min(axis=0)
         if hygiene != "none":
             self.hygiene_s += HYGIENE[hygiene].integral_s(time_s, ware_c).min(axis=0)

@@ -20,7 +20,7 @@ from optimizer.check.worst_cases import Array
 from optimizer.physics.water import BOILING_C, density_kg_per_l, latent_heat_kj_per_kg, steam_j_per_l
 from optimizer.profile.goal import DRYING_C, Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.constants import Constants
+from optimizer.programme.constants import Constants, first_rinse
 from optimizer.units import J_PER_KJ, S_PER_MIN
 
 WATER_VARIES = 0.0035
@@ -106,6 +106,7 @@ class _Reader:
         self._prerinse_c, self._reading_c = np.full(count, -np.inf), np.full(count, -np.inf)
         # Bath as the last spray with detergent stood; judged as the pump stops.
         self._with_detergent_c, self._sprayed_c = np.full(count, np.inf), np.full(count, np.inf)
+        self._first_rinse, self._first_c = first_rinse(constants), np.full(count, np.inf)
         self._element_l, self._suction_l = np.full(count, np.inf), np.full(count, np.inf)
         self._fullest_l = np.full(count, -np.inf)
         self._filled_l, self._elapsed_s = np.zeros(count), np.zeros(count)
@@ -138,6 +139,8 @@ class _Reader:
             self._sprayed_c = np.full_like(self._sprayed_c, np.inf)
         elif self._constants.rounds[phase.round].detergent_dg:
             self._sprayed_c = bounds.bath_c[-1, 0] - SPRAY_END_K
+        if phase.name == "spray" and phase.round == self._first_rinse:
+            self._first_c = bounds.bath_c[-1, 0] - SPRAY_END_K
         if phase.outputs.wash_pump and not self._sprays:
             self._drop_k = np.maximum(self._drop_k, self._step_k[0])
             self._rise_k = np.maximum(self._rise_k, self._step_k[1])
@@ -175,6 +178,8 @@ class _Reader:
             found["prerinse.bath_c"] = self._prerinse_c
         if np.isfinite(self._with_detergent_c).all():
             found["detergent.bath_c"] = self._with_detergent_c
+        if np.isfinite(self._first_c).all():
+            found["first_rinse.bath_c"] = self._first_c
         if np.isfinite(self._element_l).any():
             found["cover.element_l"] = self._element_l
         found["cover.suction_l"] = self._suction_l

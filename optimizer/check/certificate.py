@@ -19,6 +19,14 @@ Sense = Literal["at least", "at most"]
 EVERY_POINT = "every point"
 """Point of a row whose value no tolerance touches."""
 
+WARE_HEAT = "drying.ware_heat"
+"""Key of the row of the ware's heat for drying."""
+
+IN_A_MILLION, MILLION = frozenset({"rinse.residue", "rinse.soil"}), 1e6
+"""Rows whose small ratios are written as so many in a million."""
+SMALL_RATIO = 0.01
+"""A limit under this is a small ratio [1]."""
+
 WARE_END = "ware.end_c"
 """Key of what is told of the ware's temperature."""
 
@@ -44,6 +52,7 @@ EXACT_KEYS = frozenset(
         "fill.stuck_s",
         "heat.cold_sensor_s",
         "soak.min",
+        "soak.rest_min",
         "soak.spray_min",
     }
 )
@@ -111,15 +120,32 @@ class Row:
 
     def against_limit(self, digits: int = 4) -> str:
         """Say what was met and what is asked: ``7.8 min, at least 8 min asked``."""
-        held, limit = (with_unit(short(value, digits), self.unit) for value in (self.held, self.limit))
-        return f"{held if math.isfinite(self.held) else 'no number'}, {self.sense} {limit} asked"
+        held = self.shown(self.held, digits) if math.isfinite(self.held) else "no number"
+        if self.key == WARE_HEAT and self.held < 0.0:
+            held = "none: colder than the air"
+        return f"{held}, {self.sense} {self.shown(self.limit, digits)} asked"
+
+    def shown(self, value: float, digits: int = 4) -> str:
+        """Write a value of this row with its unit; a small ratio as so many in a million."""
+        unit = self.unit if self.scale == 1.0 else "in a million"
+        return with_unit(short(self.scale * value, digits), unit)
+
+    @property
+    def scale(self) -> float:
+        """What its values are multiplied by as they are written [1]."""
+        return MILLION if self.key in IN_A_MILLION and self.limit < SMALL_RATIO else 1.0
+
+    @property
+    def met_exactly(self) -> bool:
+        """Whether it holds, and what it has to spare is less than its four digits show."""
+        return self.passed and self.shown(self.held) == self.shown(self.limit)
 
     def margin_words(self) -> str:
         """Say how far the worst case stays from the limit, without the point and without a full stop."""
         if not math.isfinite(self.margin):
             return f"{self.requirement}: {self.against_limit()}"
-        gap = with_unit(short(abs(self.margin), 2), "K" if self.unit == "°C" else self.unit)
-        to_spare = f"{gap} to spare" if self.passed else f"{gap} SHORT"
+        gap = self.shown(abs(self.margin), 2).replace("°C", "K")
+        to_spare = f"{'none' if self.met_exactly else gap} to spare" if self.passed else f"{gap} SHORT"
         return f"{self.requirement}: {self.against_limit()}, {to_spare}"
 
     def margin_line(self) -> str:
@@ -262,6 +288,12 @@ class Certificate:
     def tightest(self, count: int) -> list[Row]:
         """Pick the rows with the smallest margin relative to their limit, as `tightest` does."""
         return tightest(self.rows, count)
+
+
+def hottest_bath_c(rows: Iterable[Row]) -> float | None:
+    """Give the hottest bath that the rows hold for [°C]; None where no row or no number says it."""
+    found = (row.held for row in rows if row.key == "tank.bath_c")
+    return next((held for held in found if math.isfinite(held)), None)
 
 
 def longest_min(rows: Iterable[Row]) -> float | None:

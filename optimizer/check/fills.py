@@ -17,6 +17,7 @@ from optimizer.physics.water import (
     latent_heat_kj_per_kg,
     saturation_pressure_kpa,
 )
+from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Round
 from optimizer.units import S_PER_MIN
@@ -120,6 +121,42 @@ def most_top_up_s(machine: Machine, fill_s: int) -> int:
     swells = float(density_kg_per_l(machine.inlet.water_c.low) / density_kg_per_l(hot_c))
     free_l = machine.tank.capacity_l / swells - level_l.high - machine.ware.film_l.high
     return math.floor(max(free_l, 0.0) / machine.inlet.flow_l_per_min.high * S_PER_MIN)
+
+
+def tops_up_dry_ware(constants: Constants, goal: Goal) -> Round | None:
+    """Give the last round where cold water comes in under ware that is to dry by its heat; else None.
+
+    A top-up that is stirred in cools the ware by the spray, which the heat for drying counts.
+    """
+    last = constants.rounds[-1]
+    return last if goal.drying.method != "none" and last.top_up_s and not last.mix_s else None
+
+
+def topped_up_l(machine: Machine, row: Round) -> float:
+    """Most water after a top-up [l]: fastest inlet, most left over, and what boiled off run back.
+
+    Its mean is no hotter by then than the drain pipe stands, which is a requirement of its own.
+    """
+    inlet, flow_l_per_s = machine.inlet, machine.inlet.flow_l_per_min.high / S_PER_MIN
+    there_l = row.fill_s * flow_l_per_s + carry_over_l(machine)
+    if inlet.level_l is not None:
+        there_l = inlet.level_l.high + machine.ware.film_l.high
+    return (there_l + row.top_up_s * flow_l_per_s) * _topped_swells(machine)
+
+
+def _topped_swells(machine: Machine) -> float:
+    mean_c = min(machine.drain_pump.drain_limit_c, machine.tank.limit_c, boiling_c(machine.room.height_m))
+    return float(density_kg_per_l(DENSEST_C) / density_kg_per_l(mean_c))
+
+
+def most_dry_top_up_s(machine: Machine, fill_s: int) -> int:
+    """Longest top-up that stays under the ware, onto a fill of so long or onto a switch's level [s]."""
+    flow_l_per_s = machine.inlet.flow_l_per_min.high / S_PER_MIN
+    there_l = fill_s * flow_l_per_s + carry_over_l(machine)
+    if machine.inlet.level_l is not None:
+        there_l = machine.inlet.level_l.high + machine.ware.film_l.high
+    free_l = machine.tank.ware_begins_l / _topped_swells(machine) - there_l
+    return math.floor(max(free_l, 0.0) / flow_l_per_s)
 
 
 STUCK_SHARE, STUCK_S = 1.05, 10.0

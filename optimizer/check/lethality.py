@@ -95,14 +95,15 @@ capped at 165 °F (slides of 2009 on the history of dish-machine sanitation, on 
 HYGIENE = {"a0": A0, "hue": HUE}
 
 
-def soil_rate(dose: Dose, detergent: bool) -> Rate:
+def soil_rate(dose: Dose, detergent: bool, dissolves_from_c: float = 0.0) -> Rate:
     """Give the rate of a soil dose while the wash pump runs.
 
-    Without detergent only the bare share counts, and only from the higher of the two floors up.
+    With detergent nothing counts below the temperature at which that dissolves. Without it only the bare
+    share counts, and only from the higher of the two floors up.
     """
     rate = Rate.from_z(dose.reference_c, dose.z_k, dose.floor_c, dose.ceiling_c)
     if detergent:
-        return rate
+        return replace(rate, floor_c=max(dose.floor_c, dissolves_from_c))
     return replace(rate, floor_c=max(dose.floor_c, dose.bare_floor_c), share=dose.bare_share)
 
 
@@ -113,13 +114,21 @@ def dissolving_s(row: Round, goal: Goal) -> float:
     return goal.detergent.dissolving_min * S_PER_MIN
 
 
-def soil_dose_s(dose: Dose, left_s: Array | float, time_s: Array, ware_c: Array, *, spraying: bool) -> Array:
+def soil_dose_s(
+    dose: Dose,
+    left_s: Array | float,
+    time_s: Array,
+    ware_c: Array,
+    *,
+    spraying: bool,
+    dissolves_from_c: float = 0.0,
+) -> Array:
     """Integrate a soil dose along samples, the last axis being time [s].
 
     Until the pump has sprayed for another ``left_s`` the bath counts as plain water; with the pump off
     nothing goes on dissolving.
     """
-    bare, full = soil_rate(dose, False), soil_rate(dose, True)
+    bare, full = soil_rate(dose, False), soil_rate(dose, True, dissolves_from_c)
     left_s = np.asarray(left_s, dtype=float)
     if (left_s <= SOON_S).all():
         return full.integral_s(time_s, ware_c)
@@ -168,7 +177,10 @@ def earned_doses(
                 during = slice(first, first + row.spray_s + soak_s)
                 share = np.where(trace.wash_pump[during], mechanics, dose.soak_share)
                 dissolved = np.cumsum(trace.wash_pump[during]) > dissolving_s(row, goal)
-                rates = [soil_rate(dose, detergent).at(trace.ware_c[during]) for detergent in (False, True)]
+                rates = [
+                    soil_rate(dose, detergent, goal.dissolves_from_c).at(trace.ware_c[during])
+                    for detergent in (False, True)
+                ]
                 weights[during] = share * np.where(dissolved, rates[1], rates[0])
         if weights.any():
             mean_c = float(np.average(trace.ware_c, weights=weights))

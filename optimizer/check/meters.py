@@ -13,7 +13,7 @@ from optimizer.check.worst_cases import Array, Cases
 from optimizer.physics.water import BOILING_C, density_kg_per_l, steam_j_per_l
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.machine import Element
-from optimizer.programme.constants import Constants
+from optimizer.programme.constants import Constants, first_rinse
 
 
 class Meter(ABC):
@@ -52,7 +52,10 @@ class DoseMeter(Meter):
         for dose in self._goal.dose:
             share = self._share(dose, stretch)
             if np.any(share > 0.0):
-                dose_s = soil_dose_s(dose, left_s, samples.time_s, samples.ware_c, spraying=sprays)
+                dose_s = soil_dose_s(
+                    dose, left_s, samples.time_s, samples.ware_c, spraying=sprays,
+                    dissolves_from_c=self._goal.dissolves_from_c,
+                )  # fmt: skip
                 self.doses_s[dose.name] += share * dose_s
         if sprays:
             self._sprayed_s = self._sprayed_s + samples.lasted_s
@@ -211,6 +214,8 @@ class HeatMeter(Meter):
     """Hottest bath while spraying in a prerinse [°C]; -inf without one."""
     with_detergent_c: Array
     """Coldest bath as a spray with detergent ends [°C]; inf without one."""
+    first_rinse_c: Array
+    """Bath as the spray of the first rinse ends [°C]; inf without one."""
     drained_c: Array
     """Hottest water that the drain of a round takes [°C]."""
     ware_heat_j: Array
@@ -233,6 +238,8 @@ class HeatMeter(Meter):
         self.prerinse_c = np.full(cases.count, -np.inf)
         # The bath as a spray with detergent last stood counts as the pump stops.
         self.with_detergent_c, self._sprayed_c = np.full((2, cases.count), np.inf)
+        self.first_rinse_c = np.full(cases.count, np.inf)
+        self._first_rinse = first_rinse(constants)
         self.ware_heat_j = np.zeros(cases.count)
         self.ware_end_c = cases.room_c
         self.elapsed_s = np.zeros(cases.count)
@@ -258,6 +265,8 @@ class HeatMeter(Meter):
             self._sprayed_c = np.full_like(self._sprayed_c, np.inf)
         elif self._constants.rounds[phase.round].detergent_dg:
             self._sprayed_c = samples.end.bath_c
+        if phase.name == "spray" and phase.round == self._first_rinse:
+            self.first_rinse_c = samples.end.bath_c
         drained_c = self._drained.add(stretch)
         if drained_c is not None and phase.round >= 0:
             self.drained_c = np.maximum(self.drained_c, drained_c.max(axis=1))

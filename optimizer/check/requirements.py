@@ -10,6 +10,7 @@ import numpy as np
 
 from optimizer.check.certificate import EVERY_POINT, WARE_END, Row, Sense, exact_row
 from optimizer.check.currents import peaks_a
+from optimizer.check.fills import topped_up_l, tops_up_dry_ware
 from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
 from optimizer.check.phases import Phase, conflicts
 from optimizer.check.residue import Rinsing
@@ -26,6 +27,9 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 
 ROUNDING = 1e-12
 """Values closer than this share count as equal, so that a limit met exactly does not fail by rounding [1]."""
+
+FIRST_RINSE = "first_rinse.bath_c"
+"""Key of the least bath of the first rinse."""
 
 OPEN_LOOP_BATH = f"hottest bath, heated by time alone: {OPEN_LOOP_K:g} K under the tank's limit"
 """The row of the hottest bath where nothing reads it."""
@@ -139,6 +143,10 @@ class Findings:
             for key, (what, unit, limit, values) in self._rinsing.told(self.goal).items()
             if limit is not None
         ]
+        first_c = self.heat.first_rinse_c
+        if rinse.first_least_c > 0.0 and bool(np.isfinite(first_c).all()):
+            what = "coldest bath as the first rinse's spray ends: fat must not set"
+            asked.append(self._row(FIRST_RINSE, what, "°C", "at least", rinse.first_least_c, first_c))
         return [*asked, *self._round_rows("rinse", rinse.rounds_min, rinse.spray_least_min)]
 
     @property
@@ -190,6 +198,15 @@ class Findings:
         what = "heat of the ware after the last drain, as a share of what dries all of its film"
         share, asked = self.heat.ware_heat_j / film_j, self.goal.drying.heat_factor
         rows: list[Judged | Row] = [self._row("drying.ware_heat", what, "1", "at least", asked, share)]
+        topped = tops_up_dry_ware(self.constants, self.goal)
+        if topped is not None:
+            what, most_l = (
+                "water after the last top-up, under ware that dries hot",
+                self.machine.tank.ware_begins_l,
+            )
+            found_l = topped_up_l(self.machine, topped)
+            point = "quick inlet, much left in the sump, thick film"
+            rows.append(exact_row("drying.top_up_l", what, "l", ("at most", most_l), found_l, point))
         for row in self.constants.rounds:
             if row.kind == "steam":
                 what = "steam: element uncovered at the earliest, after its switching off"

@@ -21,8 +21,8 @@ from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
 SPARE_K = 3.0
-"""A cut-out in the bath trips so far above the hottest sound bath at least [K]: what few cases may miss, and
-a feeler that reads high; *no source*, our choice."""
+"""A cut-out in the bath trips so far above the hottest sound bath at least [K], for a feeler that reads high;
+*no source*, our choice."""
 
 UNDER_BOIL_K = 3.0
 """It trips so far under the boil at least, or it may never trip [K]; *no source*, our choice."""
@@ -79,15 +79,20 @@ class CutOuts:
 
 
 @lru_cache(maxsize=16)
-def cut_outs(constants: Constants, machine: Machine) -> CutOuts | None:
-    """Work out what the cut-outs of an element have to do under a programme; None without an element."""
+def cut_outs(constants: Constants, machine: Machine, guaranteed_c: float | None = None) -> CutOuts | None:
+    """Work out what the cut-outs of an element have to do under a programme; None without an element.
+
+    ``guaranteed_c`` is the hottest bath that its certificate guarantees; without one, the hottest of a few
+    runs stands for it.
+    """
     if machine.element is None:
         return None
     boils_c, limit_c = boiling_c(machine.room.height_m), machine.tank.limit_c
     sheath = TripRange(math.ceil(boils_c + SHEATH_OVER_BOIL_K), math.floor(SHEATH_MOST_C))
     if any(row.kind == "steam" for row in constants.rounds):
         return CutOuts(sheath, None, limit_c >= boils_c)
-    low_c = math.ceil(hottest_bath_c(constants, machine) + SPARE_K)
+    hottest_c = hottest_bath_c(constants, machine) if guaranteed_c is None else guaranteed_c
+    low_c = math.ceil(hottest_c + SPARE_K)
     high_c = math.floor(min(limit_c, boils_c - UNDER_BOIL_K))
     return CutOuts(sheath, TripRange(low_c, high_c), limit_c >= boils_c)
 

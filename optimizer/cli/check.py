@@ -14,6 +14,7 @@ from optimizer.option_defaults import DRAWS, SEED
 from optimizer.report.layout import wrapped
 
 if TYPE_CHECKING:
+    from optimizer.check.certificate import Certificate
     from optimizer.cli.subject import Subject
     from optimizer.library.results import PlanResult
 
@@ -94,10 +95,11 @@ def _around(subject: Subject) -> dict[str, object]:
 
 def _answer(file: Path, subject: Subject, draws: int, seed: int, *, faults: bool) -> Checked:
     with subject.named_in_issues():
-        answer = _bench(subject) if subject.constants.bench_run else _programme(subject, draws, seed)
+        bench = subject.constants.bench_run
+        answer, certificate = (_bench(subject), None) if bench else _programme(subject, draws, seed)
     passed, text, content = answer
-    if faults and not (subject.name and subject.constants.bench_run):
-        table, found = _faults(file, subject)
+    if faults and not (subject.name and bench):
+        table, found = _faults(file, subject, certificate)
         text, content = f"{text}\n\n{table}", {**content, "single_faults": found}
     return passed, text, content
 
@@ -106,12 +108,12 @@ Checked = tuple[bool, str, dict[str, object]]
 """Whether all holds, in words, as plain data."""
 
 
-def _programme(subject: Subject, draws: int, seed: int) -> Checked:
+def _programme(subject: Subject, draws: int, seed: int) -> tuple[Checked, Certificate]:
     from optimizer.library import job
 
     with progress("checking"):
         found = job.check_plan(subject, draws=draws, seed=seed)
-    return found.passed, str(found), found.to_dict()
+    return (found.passed, str(found), found.to_dict()), found.certificate
 
 
 def _bench(subject: Subject) -> Checked:
@@ -124,14 +126,14 @@ def _bench(subject: Subject) -> Checked:
     return all(row.passed for row in rows), text, content
 
 
-def _faults(file: Path, subject: Subject) -> tuple[str, dict[str, object]]:
+def _faults(file: Path, subject: Subject, certificate: Certificate | None) -> tuple[str, dict[str, object]]:
     from optimizer.library import job
 
     if subject.constants.bench_run:
         rule, fix = "goes with a programme, and this is a bench run", "leave it out, or check the programme"
         raise InputError([InputIssue("--faults", "", rule, str(file), fix)])
     with progress("running single faults"):
-        found = job.single_faults(subject)
+        found = job.single_faults(subject, certificate)
     return str(found), found.to_dict()
 
 

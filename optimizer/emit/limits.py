@@ -17,9 +17,11 @@ from optimizer.check.fills import (
     least_fill_s,
     level_fill_least_s,
     level_fill_most_s,
+    most_dry_top_up_s,
     most_fill_s,
     most_top_up_s,
     start_drain_least_s,
+    tops_up_dry_ware,
     vapour_spare_s,
 )
 from optimizer.check.sensor_meter import cooled_rounds, hottest_reading_c
@@ -304,7 +306,11 @@ class _Round:
         """Longest top-up that cannot run over [s]; 0 where the round has none."""
         row, machine = self.row, self.plan.inputs.machine
         fill_s = self.fill_span_s()[0]
-        return max(most_top_up_s(machine, fill_s), row.top_up_s) if row.top_up_s else 0
+        most_s = most_top_up_s(machine, fill_s)
+        dries = tops_up_dry_ware(self.plan.constants, self.plan.inputs.goal) is not None
+        if dries and self.place == len(self.plan.constants.rounds):
+            most_s = min(most_s, most_dry_top_up_s(machine, fill_s))
+        return max(most_s, row.top_up_s) if row.top_up_s else 0
 
     def _drain_least_s(self) -> int:
         """Shortest drain for what the round lets in [s]."""

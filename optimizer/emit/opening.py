@@ -158,7 +158,7 @@ def guards_of(plan: Plan) -> list[str]:
     inputs = plan.inputs
     if plan.constants.bench_run:
         return []
-    required = Protection.of(plan.constants, inputs.machine, inputs.circuit).required
+    required = Protection.of(plan.constants, inputs.machine, inputs.circuit, plan.guaranteed_bath_c).required
     return [guard.replace("°C", "C") for guard in required]
 
 

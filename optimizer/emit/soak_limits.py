@@ -5,12 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from optimizer.check.soak_rows import rest_most_s
 from optimizer.emit.assertions import Relation, Term, at_least, at_most, exactly, in_c, number
 from optimizer.emit.meanings import of_round
 from optimizer.programme.constants import SPRAY_BY_SOAK_S, Round
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN
 
+DRIES_ON = "longer than the goal lets the ware soak, and no spray follows before the drain"
 NO_SOAK = "no soak was proven here, plan again"
 LEFT_ON = "what a soak loosens is not sprayed off"
 DRY = "the ware may not be wet all over before it soaks"
@@ -28,6 +30,9 @@ def after_soak_limits(plan: Plan) -> Iterator[Relation]:
 def soak_limits(plan: Plan, place: int, row: Round) -> Iterator[Relation]:
     """The soak of one round: as long as the goal allows, and its spray in two parts, heat in the first."""
     soak, spray, element = (of_round(place, name) for name in ("soak_s", "spray_s", "spray_element_s"))
+    if row.kind == "wash" and not row.stirred:
+        rest = of_round(place, "rest_s")
+        yield at_most(rest, max(rest_most_s(plan.inputs.goal), row.rest_s), DRIES_ON)
     if not row.soak_s:
         yield exactly(soak, 0, NO_SOAK)
         return

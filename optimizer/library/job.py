@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
-from optimizer.check.certificate import failure_lines
+from optimizer.check.certificate import Certificate, failure_lines, hottest_bath_c
 from optimizer.errors import CheckFailedError, InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.library.arguments import not_a_plan, not_one_of, not_whole, require
@@ -199,13 +200,16 @@ def _bad_draws(draws: int, seed: int) -> tuple[InputIssue | None, ...]:
     return not_whole("draws", draws, 0), not_whole("seed", seed, 0)
 
 
-def single_faults(plan: OnMachine) -> FaultsResult:
+def single_faults(plan: OnMachine, certificate: Certificate | None = None) -> FaultsResult:
     """Run a plan with one broken part at a time.
 
     Parameters
     ----------
     plan : Plan, PlanResult or other
         The plan, or anything that has ``constants`` and ``inputs``.
+    certificate : Certificate, optional
+        What the check found of it, where that is at hand; else the check runs first, because the cut-outs to
+        buy have to let the hottest bath pass that it guarantees.
 
     Returns
     -------
@@ -220,7 +224,10 @@ def single_faults(plan: OnMachine) -> FaultsResult:
     from optimizer.check.faults.run_faults import run_faults
 
     inputs = plan.inputs
-    return FaultsResult(run_faults(plan.constants, inputs.machine, inputs.goal, inputs.circuit))
+    if certificate is None:
+        certificate = plan.certificate if isinstance(plan, PlanResult) else check_plan(plan).certificate
+    hottest_c = hottest_bath_c(certificate.rows)
+    return FaultsResult(run_faults(plan.constants, inputs.machine, inputs.goal, inputs.circuit, hottest_c))
 
 
 def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: bool = False) -> str:
@@ -288,9 +295,10 @@ def to_emit(plan: Plan | PlanResult, *, rehearsal: bool) -> Plan:
 
     whole = checked(plan)
     whole.require_passed("so no constants are written")
+    proven = replace(whole.plan, guaranteed_bath_c=hottest_bath_c(whole.certificate.rows))
     if not rehearsal:
-        return whole.plan
-    bench = bench_run(whole.plan)
+        return proven
+    bench = bench_run(proven)
     if failures := failure_lines(check_bench(bench.constants, whole.inputs.machine, whole.constants)):
         raise CheckFailedError("no bench run is harmless on this machine, so none is written", failures)
     return bench

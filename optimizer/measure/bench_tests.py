@@ -85,7 +85,8 @@ BENCH_TESTS = (
     ),
     BenchTest(
         "buckets",
-        "pour weighed buckets in, to where the spray spits, to the cover of the element, to the lip",
+        "pour weighed buckets in, to where the spray spits, to the cover of the element; to the lip "
+        "with a full load in",
         20,
         ("wash_pump.prime_l", "element.cover_l", "tank.capacity_l"),
     ),

@@ -44,7 +44,11 @@ class Cooling:
         if not self._assessor.may_drain_hot or hottest_c <= self._limit_c:
             return [option]
         topped = list(self._topped(option, hottest_c))
-        rested = list(self._rested(option, hottest_c, self._limit_c))
+        rested = [
+            one
+            for one in self._rested(option, hottest_c, self._limit_c)
+            if one.cool_s <= self._assessor.soaking.rest_most_s(option.kind)
+        ]
         if topped and not self._assessor.mixes(option.kind, last=True):
             return topped
         return sorted([*topped, *rested], key=self._price)[:1]
@@ -104,7 +108,8 @@ class Cooling:
         flow = corners.inlet_l_per_s
         top_s = top_j_per_k / WATER_J_PER_KG_K / float(flow.min())
         top_high_l = top_s * float(flow.max())
-        if self._full_l(option, top_high_l) > machine.tank.capacity_l:
+        most_l = machine.tank.capacity_l if mixes else assessor.dry_top_up_most_l
+        if self._full_l(option, top_high_l) > most_l:
             return
         mix_s = float(MIX_LEAST_S * mixes)
         drain_s = top_high_l / (machine.drain_pump.flow_l_per_min.low / S_PER_MIN)

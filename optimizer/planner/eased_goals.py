@@ -20,6 +20,7 @@ PLACES = {
     "hygiene.a0": ("hygiene", "target_s"),
     "hygiene.heat_units": ("hygiene", "target_s"),
     "detergent.bath_c": ("detergent", "spray_least_c"),
+    "first_rinse.bath_c": ("rinse", "first_least_c"),
     "drying.ware_heat": ("drying", "heat_factor"),
 }
 """Section and key of a goal, by the requirement that they set; doses are found by their names."""

@@ -37,6 +37,7 @@ BACKOFF = {
     "tank": 0.004,
     "prerinse": 0.004,
     "detergent.bath_c": 0.012,
+    "first_rinse.bath_c": 0.012,
     "drain": 0.006,
     "cover": 0.004,
     "drying": 0.008,
@@ -125,8 +126,9 @@ class Assessor:
 
     @property
     def warms_first_rinse(self) -> bool:
-        """Whether the first rinse may be heated so that it does not chill the ware."""
-        return "ware.drop_k" in self.step_limits_k and self.rounds_most["rinse"] > 1
+        """Whether the first rinse may be heated: it must not chill the ware, nor let fat set."""
+        asked = "ware.drop_k" in self.step_limits_k or self.inputs.goal.rinse.first_least_c > 0.0
+        return asked and self.rounds_most["rinse"] > 1
 
     def heat_counts(self, kind: int) -> bool:
         """Whether the heat of a kind of round counts for a dose, or dries the ware.
@@ -183,6 +185,11 @@ class Assessor:
         """Whether a top-up is stirred in: not where that would cool ware that is to dry hot."""
         dries = self.inputs.goal.drying.method == "hot_rinse" and KINDS[kind] == "rinse" and last
         return KINDS[kind] != "steam" and not dries
+
+    @property
+    def dry_top_up_most_l(self) -> float:
+        """Most water after a top-up that is not stirred in: the ware above it is to dry by its heat [l]."""
+        return self.inputs.machine.tank.ware_begins_l
 
     @property
     def cover_factor(self) -> float:
@@ -264,6 +271,10 @@ class Assessor:
         if goal.spray_least_c > 0.0 and washes.any():
             ends_c = runs.spray_end_c[:, cold]
             margins["detergent.bath_c"] = _flat(ends_c[:, :, washes] / goal.spray_least_c - 1.0)
+        first_c, rinse = goal.rinse.first_least_c, KINDS.index("rinse")
+        if first_c > 0.0 and rinse in structure.kinds:
+            ends_c = runs.spray_end_c[:, cold, structure.kinds.index(rinse)]
+            margins["first_rinse.bath_c"] = _flat(ends_c / first_c - 1.0)
         drained = heated | (np.array(structure.modes) == Mode.STEAM) | self._fed_warm
         if self.may_drain_hot and drained.any():
             drained_c = runs.drained_c[:, hot][:, :, drained]

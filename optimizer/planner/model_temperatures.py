@@ -20,6 +20,9 @@ from optimizer.units import S_PER_MIN
 STEP_SPREAD_K = 2.0
 """By how much a step may be larger in a corner of its own than in that of the second temperature [K]."""
 
+FIRST_RINSE = "first_rinse.bath_c"
+"""Key of the least bath of the first rinse."""
+
 WARM = "detergent.bath_c"
 """Key of the least bath as a spray with detergent ends."""
 
@@ -85,7 +88,8 @@ class Temperatures:
     @property
     def _rinses_are_counted(self) -> bool:
         """Whether anything depends on the temperatures handed on to the rinses."""
-        return not self._positions.plain_rinses or bool(self._assessor.step_limits_k)
+        first_c = self._assessor.inputs.goal.rinse.first_least_c
+        return not self._positions.plain_rinses or bool(self._assessor.step_limits_k) or first_c > 0.0
 
     def _cold_in(self, position: Position) -> list[Term]:
         return [(position.skip_cold, 1.0), *((cell.cold, 1.0) for cell in position.cells)]
@@ -140,6 +144,28 @@ class Temperatures:
             for cell in position.cells:
                 self._rows.mark(WARM)
                 self._rows.at_least([*_cold_end(cell), (cell.use, -least_c)])
+
+    def first_rinse_warm(self) -> None:
+        """Let the first rinse be there, and its spray end no colder than the goal asks."""
+        least_c = self._assessor.inputs.goal.rinse.first_least_c
+        if least_c == 0.0 or not self._rows.kept(FIRST_RINSE):
+            return
+        step_k = PEAK_STEP_K * bool(self._rows.objective.slack)
+        least_c = least_c * (1.0 + self._assessor.backoff(FIRST_RINSE)) - step_k
+        first = self._positions.of("rinse")[0]
+        self._rows.at_most([(first.skip, 1.0)], 0.0)
+        for cell in first.cells:
+            self._rows.mark(FIRST_RINSE)
+            self._rows.at_least([*_cold_end(cell), (cell.use, -least_c)])
+
+    def coldest_first(self) -> pulp.LpVariable:
+        """End of the first rinse's spray, as far as the model can tell; the first position has it."""
+        coldest = self._rows.var("coldest_first", None)
+        first = self._positions.of("rinse")[0]
+        ends = [term for cell in first.cells for term in _cold_end(cell)]
+        self._rows.at_most([(first.skip, 1.0)], 0.0)
+        self._rows.at_least([*ends, (coldest, -1.0)])
+        return coldest
 
     def coldest_end(self) -> pulp.LpVariable:
         """Coldest end of a spray with detergent, as far as the model can tell."""

@@ -51,6 +51,11 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
         return Reason("water of a run", f"{asked_l:g} l", f"{least_l:g} l", advice)
     if key == "detergent.bath_c":
         return warm_reason(assessor, goal.spray_least_c * reached, "within reach")
+    if key == "first_rinse.bath_c":
+        most_c = math.floor(goal.rinse.first_least_c * reached * 10.0) / 10.0
+        what, asked = "least temperature of the first rinse", f"{goal.rinse.first_least_c:g} °C as it ends"
+        advice = f"{_heat_advice(assessor)}: colder, fat sets"
+        return Reason(what, asked, f"{most_c:g} °C within reach", advice)
     if key.startswith("rinse."):
         return _rinse_reason(assessor, key, margin, reached)
     if key in assessor.step_limits_k:

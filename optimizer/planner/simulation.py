@@ -22,15 +22,11 @@ from optimizer.planner.structure import ALONE, TOGETHER, Mode, Programme
 from optimizer.planner.targets import DoseTargets, dose_targets_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.constants import GAP_S, KINDS, SPRAY_BY_SOAK_S
+from optimizer.programme.constants import GAP_S, KINDS, REST_BEFORE_DRAIN_S, SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
 
 BELOW_BOIL_K = 3.0
 """How far below its boiling point a bath stays that is not meant to boil [K]."""
-
-REST_COUNTS_S = 120.0
-"""What of a rest of a wash counts for its doses at the most [s]: it cools the bath for the drain. What is to
-soak for longer has a spray after it, so that nothing dries on."""
 
 
 @dataclass(frozen=True)
@@ -211,7 +207,8 @@ class Simulator:
         drain_s = self.water.drain_s(drained_l.max(axis=1, keepdims=True))
         rest_s = np.maximum(rest_s, settings.cool_s[:, index, None])
         topped = index in structure.topped
-        counts_s = np.minimum(rest_s, REST_COUNTS_S) if KINDS[kind] == "wash" else rest_s
+        # A rest cools the bath for the drain; what is to soak for longer has a spray after it.
+        counts_s = np.minimum(rest_s, REST_BEFORE_DRAIN_S) if KINDS[kind] == "wash" else rest_s
         dose_s = dose_s + self._heat.rest(bath, rest_s, counts_s if topped else counts_s + drain_s, kind)
         drained_c, topped_l = bath.bath_c, np.zeros(shape)
         if topped:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from optimizer.planner.cost import unit_prices
 from optimizer.planner.simulation import Simulator
-from optimizer.programme.constants import KINDS
+from optimizer.programme.constants import KINDS, REST_BEFORE_DRAIN_S
 from optimizer.programme.plan import Inputs
 from optimizer.units import J_PER_KWH, S_PER_MIN
 
@@ -24,6 +26,10 @@ class Soaking:
     def longest_s(self) -> float:
         """Longest soak of a wash [s]."""
         return self._inputs.goal.limits.soak_min * S_PER_MIN
+
+    def rest_most_s(self, kind: int) -> float:
+        """Longest rest before a drain that no spray follows [s]: soiled ware rests as long as it may soak."""
+        return max(self.longest_s, REST_BEFORE_DRAIN_S) if KINDS[kind] == "wash" else math.inf
 
     def may(self, kind: int) -> bool:
         """Whether a kind of round may soak, and some of the rate is left to a dose while it does."""

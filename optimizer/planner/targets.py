@@ -105,7 +105,7 @@ def _soil_row(dose: Dose, goal: Goal) -> tuple[object, ...]:
     for number, kind in enumerate([*KINDS, "wash"]):
         bare = kind != "wash" or goal.detergent is None or number == UNDISSOLVED
         shares.append((dose.bare_share if bare else 1.0) if kind in dose.kinds else 0.0)
-        floors.append(max(dose.floor_c, dose.bare_floor_c) if bare else dose.floor_c)
+        floors.append(max(dose.floor_c, dose.bare_floor_c if bare else goal.dissolves_from_c))
     return (
         f"dose.{dose.name}",
         dose.minutes.high * S_PER_MIN,

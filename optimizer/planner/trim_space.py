@@ -85,8 +85,14 @@ class Space:
             "top_up_s": machine.tank.capacity_l / slowest,
         }
         lows = [self._spray_least_s(i) if name == "spray_s" else low[name] for name, i in self.slots]
+        highs = [high[name] for name, _ in self.slots]
+        for place, (name, index) in enumerate(self.slots):
+            if name == "cool_s" and index not in self.structure.topped:
+                # A top-up of a wash is stirred in: a spray after the rest.
+                rest_s = self.assessor.soaking.rest_most_s(self.structure.kinds[index])
+                highs[place] = min(highs[place], rest_s)
         # Where the longest phase allowed is shorter than the shortest asked, a margin falls short.
-        return np.array(lows), np.maximum([high[name] for name, _ in self.slots], lows)
+        return np.array(lows), np.maximum(highs, lows)
 
     def _setpoint_most_c(self) -> float:
         """Highest setpoint that the watchdog of the bath lets pass [°C], whether it is reached or not."""

@@ -100,6 +100,10 @@ class WaterMargins:
         mean_c = min(machine.drain_pump.drain_limit_c, self._hottest_c)
         cooled = float(density_kg_per_l(DENSEST_C) / density_kg_per_l(mean_c))
         topped_l = (most_l + topped_l) * np.where(topped_l > 0.0, cooled, 0.0)
+        dries = self._goal.drying.method != "none"
+        if dries and structure.topped[-1:] == (len(structure.kinds) - 1,):
+            # The last round's top-up is not stirred in, and would cool the ware that it reaches.
+            out["drying.top_up_l"] = 1.0 - topped_l[:, -1:] / machine.tank.ware_begins_l
         out["overflow.level_l"] = 1.0 - np.maximum(most_l * growth, topped_l) / machine.tank.capacity_l
         return out
 

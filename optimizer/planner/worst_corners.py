@@ -38,6 +38,9 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
     washes = [i for i, kind in enumerate(structure.kinds) if KINDS[kind] == "wash"]
     warm = inputs.goal.spray_least_c > 0.0 and bool(washes)
     keys += ["detergent.bath_c"] if warm else []
+    rinses = [i for i, kind in enumerate(structure.kinds) if KINDS[kind] == "rinse"]
+    first = rinses[:1] if inputs.goal.rinse.first_least_c > 0.0 else []
+    keys += ["first_rinse.bath_c"] if first else []
     keys += ["drain.bath_c"] if drains else []
     steps = list(assessor.step_limits_k)
     keys += steps
@@ -53,6 +56,8 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
             columns.append((table["room_c"] - runs.ware_end_c[0, :count]) * table["ware_kj_per_k"])
         if warm:
             columns.append(-runs.spray_end_c[0, :count, washes].min(axis=0))
+        if first:
+            columns.append(-runs.spray_end_c[0, :count, first[0]])
         if drains:
             columns.append(runs.drained_c[0, :count].max(axis=-1))
         over_k = runs.over_k[0, :count]

@@ -75,7 +75,8 @@ class Detergent(ProfileModel):
     ``least_g_per_l`` in its fullest bath; both are for water of ``hardness_mmol_per_l`` or softer, and times
     ``1 + more_per_mmol_per_l (H - hardness_mmol_per_l)`` in water of a higher hardness H. That rule is ours.
     In its smallest bath it may be no stronger than ``most_g_per_l``. Until the pump has sprayed for
-    ``dissolving_min`` the bath counts as plain water.
+    ``dissolving_min`` the bath counts as plain water; after that, ware colder than ``dissolves_from_c``
+    counts for nothing, however long it is sprayed while the bath warms.
     """
 
     g_per_setting: Annotated[
@@ -89,6 +90,9 @@ class Detergent(ProfileModel):
     dissolving_min: Annotated[
         float, Quantity("min", 0, 15, 2, "spraying until none is seen in the sump; liquid: 0")
     ] = 2.0
+    dissolves_from_c: Annotated[
+        float, Quantity("°C", 0, 60, 25, "colder ware counts for nothing in a wash with it; liquid: 0")
+    ] = 0.0
     hardness_mmol_per_l: Annotated[
         float, Quantity("mmol/l", 0, 10, 1.5, "the packet: water that its grams are for")
     ] = 1.5
@@ -145,6 +149,10 @@ class Rinse(ProfileModel):
     ) = None
     rounds_min: Annotated[int, Quantity("1", 0, 6, 1, "rinse rounds, whatever the residue asks")] = 1
     spray_least_min: Annotated[float, Quantity("min", 0.2, 60, 2, "until every piece was reached")] = 2.0
+    first_least_c: Annotated[
+        float,
+        Quantity("°C", 0, 60, 32, "bath as the first rinse's spray ends: else fat sets; 0: not asked"),
+    ] = 0.0
 
 
 class Hygiene(ProfileModel):
@@ -236,6 +244,11 @@ class Goal(ProfileModel):
     def spray_least_c(self) -> float:
         """Least bath as a spray with detergent ends, 0 where none is asked [°C]."""
         return self.detergent.spray_least_c if self.detergent else 0.0
+
+    @property
+    def dissolves_from_c(self) -> float:
+        """Ware temperature from which a wash with detergent counts, 0 where none is asked [°C]."""
+        return self.detergent.dissolves_from_c if self.detergent else 0.0
 
     @property
     def plain_minutes(self) -> tuple[str, ...]:

@@ -22,6 +22,9 @@ the boil cannot get too hot under water, and needs no such distance."""
 OPEN_LOOP_ADVICE = "fit a thermostat, or log your voltage"
 """What brings the ends of a timed heating closer together."""
 
+WARE_FROM_SHARE = 0.5
+"""Ware begins at this share of the tank's litres where a profile is silent [1]; our choice, *no source*."""
+
 WATT_METER = "plug-in power meter"
 NAME_PLATE = "name-plate"
 BUCKET = "bucket, kitchen scales and stopwatch"
@@ -99,7 +102,14 @@ class Inlet(ProfileModel):
 class Tank(ProfileModel):
     """Tank with its sump."""
 
-    capacity_l: Annotated[float, Quantity("l", 2, 200, 28, "fill to the lip with the basket in, " + BUCKET)]
+    # Ware displaces water: measured empty, a tank is taken for some litres larger than it is.
+    capacity_l: Annotated[float, Quantity("l", 2, 200, 28, "fill to the lip with a full load in, " + BUCKET)]
+    ware_from_l: (
+        Annotated[
+            float, Quantity("l", 1, 200, 13, "litres at which water reaches the ware; half of capacity_l")
+        ]
+        | None
+    ) = None
     material: Literal["PP", "HDPE", "LDPE", "ABS", "PC", "PMMA", "PVC", "stainless"]
     limit_c: Annotated[float, Quantity("°C", 30, 110, 75, "lowest limit of tank, hoses, pump and glue")]
     heat_capacity_kj_per_k: Annotated[
@@ -116,7 +126,15 @@ class Tank(ProfileModel):
         if self.limit_c > most:
             rule = f"is above what {self.material} stands for long ({most:g} °C)"
             refuse([Breach(("limit_c",), self.limit_c, rule, f"{most:g} or less")])
+        if self.ware_from_l is not None and self.ware_from_l > self.capacity_l:
+            rule = f"must not lie above capacity_l ({self.capacity_l:g} l)"
+            refuse([Breach(("ware_from_l",), self.ware_from_l, rule, f"{self.capacity_l:g} or less")])
         return self
+
+    @property
+    def ware_begins_l(self) -> float:
+        """Litres at which the water reaches the lowest ware, ``WARE_FROM_SHARE`` of the lip if not said."""
+        return WARE_FROM_SHARE * self.capacity_l if self.ware_from_l is None else self.ware_from_l
 
 
 class Ware(ProfileModel):

@@ -44,6 +44,11 @@ STREAM = (
 HOSE = "Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the bath away."
 RINSED = "Rinsed, not washed (no detergent): what several people share wants hot water and detergent."
 STANDING = "Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool."
+STANDING_DRIES = "Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says."
+SIEVE = (
+    "What a hygiene value is worth hangs on a clean machine: clean sieve and spray arm after every run. Ware "
+    "for a newborn, or for anyone who is ill, follows the advice of the health service, not this value."
+)
 DETERGENT = (
     "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, rinse off "
     "splashes. It goes in as the spray begins, not before: powder cakes in a bath that stands. By hand: "
@@ -90,6 +95,9 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
     steams = any(one.goal.drying.method == "steam" for one in inputs)
     vents = hot and any(one.machine.tank.limit_c >= VENT_FROM_C for one in inputs)
     hygiene = any(one.goal.hygiene.method != "none" for one in inputs)
+    # One truth about the lid: where something dries the plan says when it is opened.
+    dries = [one.goal.drying.method != "none" for one in inputs] or [False]
+    standing = (STANDING * (not all(dries)), STANDING_DRIES * any(dries))
     mains = dict.fromkeys(mains_caution(one.circuit) for one in inputs) or [mains_caution(None)]
     kills = (
         RESTART * restarts,
@@ -108,10 +116,10 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         WATER,
         STREAM,
         HOSE,
-        STANDING,
+        *standing,
         DETERGENT * dosed,
     )
-    numbers = (MEASURED, LOCAL, HYGIENE * hygiene)
+    numbers = (MEASURED, LOCAL, HYGIENE * hygiene, SIEVE * hygiene)
     return (
         ("What kills", _there(kills)),
         ("What harms", _there(harms)),

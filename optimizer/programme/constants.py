@@ -47,6 +47,9 @@ GAP_S = 2
 SPRAY_BY_SOAK_S = 60
 """Spray before a soak and after it at least: the ware is wet all over, and what came loose is sprayed off it
 [s]; *no source*, our choice: the shortest spray of a wash."""
+REST_BEFORE_DRAIN_S = 120
+"""A rest of a wash that lasts longer before its drain counts as a soak, unless a spray follows it [s]; *no
+source*, our choice."""
 MIX_LEAST_S = 60
 """Wash pump on for so long at least, or a top-up does not count as stirred into the bath [s]; *no source*,
 our choice: pumps of such machines turn a bath over several times in it."""
@@ -257,6 +260,23 @@ class Constants:
             rule = "must be 0 where no round has a soak"
             found.append(InputIssue(subject, "after_soak_s", rule, written(self.after_soak_s), "0"))
         return found + _order_issues(subject, self.rounds)
+
+
+def first_rinse(constants: Constants) -> int | None:
+    """Find the round that rinses off the last wash.
+
+    Parameters
+    ----------
+    constants : Constants
+        The table.
+
+    Returns
+    -------
+    int or None
+        Its number, from 0 [1]; None where no rinse follows a wash.
+    """
+    kinds = [row.kind for row in constants.rounds]
+    return kinds.index("rinse") if "rinse" in kinds and "wash" in kinds else None
 
 
 def _range_issue(subject: str, key: str, value: object, least: int) -> list[InputIssue]:

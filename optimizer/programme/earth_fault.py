@@ -16,7 +16,10 @@ ANYWHERE = "30 mA RCD (in North America a class A GFCI, UL 943)"
 DEVICE: dict[EarthFault, str] = {
     "rcd_30ma": "30 mA RCD",
     "gfci_class_a": "class A GFCI (trips at 4-6 mA, UL 943; a 30 mA device protects equipment, not people)",
-    "inverter": "RCD or GFCI (behind an inverter it trips only if the inverter's neutral is bonded to earth)",
+    "inverter": (
+        "30 mA RCD or class A GFCI (behind an inverter it trips only if the inverter's neutral is bonded to "
+        "earth)"
+    ),
     "none": f"{ANYWHERE}, which the circuit does NOT have",
 }
 """The device that protects people, in ASCII, by what the circuit profile says."""
@@ -52,4 +55,4 @@ def earth_fault_guard(circuit: Circuit) -> str:
     str
         The guard in ASCII.
     """
-    return f"{DEVICE[circuit.earth_fault]} ahead of the machine"
+    return f"{DEVICE[circuit.earth_fault]} ahead of the machine; press its test button each month"

@@ -143,9 +143,13 @@ class Plan:
         What one run takes.
     solve : Solve
         How the choose step ended.
+    guaranteed_bath_c : float or None
+        Hottest bath that its certificate guarantees, for the cut-outs to buy; None before a check. A plan
+        file does not hold it: whatever prints guards has checked before [°C].
     """
 
     inputs: Inputs
     constants: Constants
     costs: Costs
     solve: Solve
+    guaranteed_bath_c: float | None = None

@@ -13,7 +13,7 @@ from optimizer.programme.plan import Inputs
 from optimizer.report.cautions import cautions_section
 from optimizer.report.layout import NOTHING, column_lines, wrapped
 from optimizer.report.numbers import count, plain
-from optimizer.units import short, with_unit
+from optimizer.units import short
 
 HOLDS = {True: "holds", False: "FAILS"}
 INDENT = " " * 7
@@ -30,11 +30,17 @@ def certificate_report(certificate: Certificate, inputs: Inputs) -> str:
 
     The cautions are those of the plan: whoever checks a file is about to run it.
     """
-    verdict = _verdict(certificate) + ("" if inputs.goal.detergent else f" {RINSED}")
+    rinsed = "" if inputs.goal.detergent else f" {RINSED}"
+    verdict = f"{experimental(inputs)}{_verdict(certificate)}{rinsed}"
     warned = cautions_section(inputs, after=far_dose_cautions(certificate), restarts=certificate.restarts)
     too_near = [row for row in certificate.rows if row.requirement == OPEN_LOOP_BATH and not row.passed]
     advice = [wrapped(f"The tank may get too hot: {OPEN_LOOP_ADVICE}.")] if too_near else []
     return "\n\n".join([wrapped(verdict), _table(certificate.rows), *advice, warned])
+
+
+def experimental(inputs: Inputs) -> str:
+    """Say in a verdict that a way of drying is experimental; nothing of the others."""
+    return "EXPERIMENTAL: " if inputs.goal.drying.method == "steam" else ""
 
 
 def certificate_cautions(certificate: Certificate, inputs: Inputs) -> list[str]:
@@ -112,9 +118,13 @@ def _verdict(certificate: Certificate) -> str:
 
 
 def _cells(row: Row) -> tuple[str, ...]:
-    limit = with_unit(f"{row.sense} {short(row.limit)}", row.unit)
-    guaranteed = NOTHING if row.guaranteed is None else short(row.guaranteed)
-    return limit, guaranteed, short(row.worst), short(row.margin, 2)
+    def bare(value: float, digits: int = 4) -> str:
+        """Write a number without the unit that stands at the limit."""
+        return short(row.scale * value, digits)
+
+    guaranteed = NOTHING if row.guaranteed is None else bare(row.guaranteed)
+    margin = "0" if row.met_exactly else bare(row.margin, 2)
+    return f"{row.sense} {row.shown(row.limit)}", guaranteed, bare(row.worst), margin
 
 
 def certificate_to_dict(certificate: Certificate) -> dict[str, Any]:

@@ -80,7 +80,7 @@ def _asked(plan: Plan, one: Dosed) -> str:
     assert detergent is not None
     hard = f" × {short(one.hardness_factor)} (hardest water)" if one.hardness_factor > 1.0 else ""
     bath = (
-        f"{short(detergent.least_g_per_l)} g/l{hard} in {short(one.fullest_l, 3)} l, its fullest bath: "
+        f"{short(detergent.least_g_per_l)} g/l{hard} in {short(one.fullest_l, 4)} l, its fullest bath: "
         f"{one.by_litres_g:.1f} g"
     )
     load = f"{short(detergent.g_per_setting)} g{hard} for each of {settings} settings: {one.by_load_g:.1f} g"

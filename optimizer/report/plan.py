@@ -6,14 +6,19 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from optimizer.check.certificate import Certificate, Row, longest_min
+from optimizer.check.certificate import Certificate, Row, hottest_bath_c, longest_min
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import RINSED, cautions
 from optimizer.programme.circuit_device import device_words
 from optimizer.programme.plan import LowerBound, Plan
 from optimizer.report.cautions import cautions_section
-from optimizer.report.certificate import certificate_to_dict, far_dose_cautions, standing
+from optimizer.report.certificate import (
+    certificate_to_dict,
+    experimental,
+    far_dose_cautions,
+    standing,
+)
 from optimizer.report.detergent import detergent_line, doses_to_list
 from optimizer.report.last_film import last_film_lines, last_film_to_dict
 from optimizer.report.layout import bullets, command_line, section, wrapped
@@ -38,7 +43,7 @@ def plan_report(
         section("ONE RUN", _one_run(plan, certificate, bound)),
         *(section("WHAT STAYS ON THE WARE", _facts(lines)) for lines in [on_the_ware] if lines),
         section("TIGHTEST, in the worst case of the tolerances", tightest),
-        section("GUARDS TO BUY, not optional whatever the constants", bullets(_guards(plan))),
+        section("GUARDS TO BUY, not optional whatever the constants", bullets(_guards(plan, certificate))),
         section("NEXT", _next_steps(plan, plan_file)),
         cautions_section(
             plan.inputs,
@@ -53,7 +58,7 @@ def _verdict(plan: Plan, certificate: Certificate) -> str:
     machine, goal, _, _ = plan.inputs.names
     costs, solve = plan.costs, plan.solve
     sentence = (
-        f"{goal} on {machine}: {standing(certificate)}; "
+        f"{experimental(plan.inputs)}{goal} on {machine}: {standing(certificate)}; "
         f"{nominal_and_longest(costs.duration_min, longest_min(certificate.rows))}, "
         f"{costs.electricity_kwh:.2f} kWh, {costs.water_l:.1f} l, {_money(plan, costs.money)} a run."
         f"{'' if plan.inputs.goal.detergent else f' {RINSED}'}"
@@ -63,9 +68,9 @@ def _verdict(plan: Plan, certificate: Certificate) -> str:
     return f"{sentence} The solver stopped at its {solve.status}: cheaper rounds may have been missed."
 
 
-def _guards(plan: Plan) -> tuple[str, ...]:
-    inputs = plan.inputs
-    return Protection.of(plan.constants, inputs.machine, inputs.circuit).required
+def _guards(plan: Plan, certificate: Certificate) -> tuple[str, ...]:
+    inputs, hottest_c = plan.inputs, hottest_bath_c(certificate.rows)
+    return Protection.of(plan.constants, inputs.machine, inputs.circuit, hottest_c).required
 
 
 def _money(plan: Plan, amount: float) -> str:
@@ -195,7 +200,7 @@ def plan_to_dict(plan: Plan, certificate: Certificate, bound: LowerBound | None 
             "cost": plain(bound.cost),
             "gap": plain(bound.gap),
         },
-        "guards": list(_guards(plan)),
+        "guards": list(_guards(plan, certificate)),
         "cautions": [
             *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
             *far_dose_cautions(certificate),

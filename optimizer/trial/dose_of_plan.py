@@ -114,9 +114,10 @@ def _heat(plan: Plan, dose: Dose, recorder: Recorder) -> Heat:
         at_c = trace.ware_c[during]
         bare = np.cumsum(on) <= dissolving_s(row, plan.inputs.goal)
         floor_c = soil_rate(dose, detergent=False).floor_c
+        dissolved = at_c >= plan.inputs.goal.dissolves_from_c
         share = np.where(on, mechanics, dose.soak_share)
         ware_c.append(at_c)
-        counts_s.append(share * np.where(bare, dose.bare_share * (at_c >= floor_c), 1.0))
+        counts_s.append(share * np.where(bare, dose.bare_share * (at_c >= floor_c), dissolved))
     if not ware_c:
         return Heat(np.zeros(0), np.zeros(0))
     return Heat(np.concatenate(ware_c), np.concatenate(counts_s))

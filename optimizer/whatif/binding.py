@@ -135,6 +135,9 @@ def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
     if goal.detergent is not None:
         now = goal.detergent.most_g_per_l
         yield "detergent.most_g_per_l", _Step("goal.detergent.most_g_per_l", now, MORE * now, "g/l")
+    now = machine.tank.ware_begins_l
+    higher_l = min(MORE * now, machine.tank.capacity_l)
+    yield "drying.top_up_l", _Step("machine.tank.ware_from_l", now, higher_l, "l", "ware that sits higher")
     now = goal.drying.heat_factor
     yield "drying.ware_heat", _Step("goal.drying.heat_factor", now, LESS * now)
     for kind in ("prerinse", "rinse"):
@@ -154,6 +157,10 @@ def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
         now = goal.spray_least_c
         less_c = max(now - COOLER_K, 0.0)
         yield "detergent.bath_c", _Step("goal.detergent.spray_least_c", now, less_c, "°C")
+    if goal.rinse.first_least_c > 0.0:
+        now = goal.rinse.first_least_c
+        less_c = max(now - COOLER_K, 0.0)
+        yield "first_rinse.bath_c", _Step("goal.rinse.first_least_c", now, less_c, "°C")
     now = goal.limits.duration_min
     yield "limits.duration_min", _Step("goal.limits.duration_min", now, MORE * now, "min")
     for name in ("ware_drop_k", "ware_rise_k"):

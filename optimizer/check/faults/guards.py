@@ -32,14 +32,24 @@ FLOW_SWITCH = "flow or pressure switch behind the wash pump"
 MOTOR_FUSE = "thermal protector or thermal fuse in the motor of the wash pump"
 HOSE_LOOP = "drain hose looped above the rim, or an air break in it"
 FLOAT_TESTED = "float switch seen to open after every drain, by the controller or by you"
+CUT_OUT_TESTED = (
+    "cut-outs seen to open, by an ohm-meter, the plug pulled and the feeler in hot oil or air: before they "
+    "are fitted, and once a year"
+)
+RCD_TESTED = "its test button pressed each month: it must trip"
 CONTACTOR = "a contactor that nothing else switches"
 ALIKE = "its contacts rated as the float switch's"
 AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
 """Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
 POLYETHYLENE = ("HDPE", "LDPE")
 """Materials of a tank that melt from 110 (LDPE) to 135 °C (HDPE) on (from memory)."""
+COOL_WARE = "lid shut until the ware has cooled, before you start it again"
+STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
 COOL_FIRST = "drain pipe that stands the boil, or a bath left to cool before anything drains it"
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
+
+UNSEEN_TESTS = {"cut_out.closed": CUT_OUT_TESTED, "earth_fault.dead": RCD_TESTED}
+"""What shows that a guard is dead, by the fault."""
 
 ELECTRONIC_K = 1
 """An electronic cut-out is off by so much [K] (from memory)."""
@@ -91,11 +101,16 @@ class Protection:
     """Whether a sensor that reads cold may boil the water off the element, counted as crudely as its row."""
 
     @classmethod
-    def of(cls, constants: Constants, machine: Machine, circuit: Circuit) -> Protection:
-        """Find what protects a machine that runs these constants."""
+    def of(
+        cls, constants: Constants, machine: Machine, circuit: Circuit, guaranteed_c: float | None = None
+    ) -> Protection:
+        """Find what protects a machine that runs these constants.
+
+        ``guaranteed_c`` is the hottest bath that their certificate guarantees, if there is one.
+        """
         left, element = cold_sensor_left_l(constants, machine), machine.element
         bare = left is not None and element is not None and left[0] < element.cover_l
-        return cls(machine, circuit, cut_outs(constants, machine), boils_bare=bare)
+        return cls(machine, circuit, cut_outs(constants, machine, guaranteed_c), boils_bare=bare)
 
     @property
     def _element_guards(self) -> tuple[str, ...]:
@@ -155,6 +170,15 @@ class Protection:
     def _lid_switch(self) -> str:
         return LID_SWITCH if self.machine.element is not None else LID_SWITCH_OF_PUMPS
 
+    @property
+    def _drain_seen(self) -> str:
+        """What sees that a drain has left water."""
+        if self.machine.inlet.level_l is not None:
+            return STOPS_UNDRAINED.format("level switch sees water", "WASH_ERROR_NOT_DRAINED")
+        if self.machine.element is not None:
+            return STOPS_UNDRAINED.format("float switch is closed", "WASH_ERROR_FLOAT_CLOSED")
+        return "level switch in the sump, and a controller that stops where it sees water after a drain"
+
     def against(self, fault: str) -> Guards:
         """Name what stands against each kind of harm that a fault (by its key) may do."""
         guards = self._usual()
@@ -169,6 +193,10 @@ class Protection:
             guards["pump_dry"] = (FLOW_SWITCH,)
         if fault == "sensor.cold" and self.boils_bare:
             guards["hot"] = (*guards["hot"], FLOAT_SWITCH)
+        if fault in UNSEEN_TESTS:
+            guards["unseen"] = (UNSEEN_TESTS[fault],)
+        if fault in ("drain.dead", "drain.slow"):
+            guards["unrinsed"] = (self._drain_seen,)
         if fault == "tank.leaks":
             guards |= {kind: (*guards[kind], HOSE_LOOP) for kind in ("dry", "pump_dry")}
         if self.machine.inlet.level_l is not None:
@@ -197,4 +225,6 @@ class Protection:
             "wash": (),
             "starts": (NO_RESTART, self._lid_switch),
             "scalds": (self._lid_switch,),
+            "breaks": (COOL_WARE,),
+            "unrinsed": (),
         }

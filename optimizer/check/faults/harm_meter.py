@@ -29,6 +29,8 @@ HarmKind = Literal[
     "wash",
     "starts",
     "scalds",
+    "breaks",
+    "unrinsed",
 ]
 
 NOISE = 5e-3

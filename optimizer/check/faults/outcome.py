@@ -30,13 +30,16 @@ SEVERITY_OF: dict[HarmKind, Severity] = {
     "wash": "spoils the wash",
     "starts": "danger",
     "scalds": "danger",
+    "breaks": "damage",
+    "unrinsed": "damage",
 }
 """dry: the element is on and not covered. hot: the bath is hotter than the tank stands. overflow: water over
 the lip. pump_dry, locked: the wash pump runs without water, or its rotor is locked; locked_by_plastic: by a
 tank of plastic, which burns with a motor that burns. hot_element: the element is still hot when the water
 leaves it. hot_drain: a drain takes water hotter than its pipe stands. unseen: a guard is dead, and nothing
 shows it. wash: the ware is not clean. starts: it starts by itself. scalds: hot
-water or steam comes out at a person."""
+water or steam comes out at a person. breaks: a spray meets ware hotter or colder than the goal lets it.
+unrinsed: the ware comes out with detergent on it."""
 
 SHORT_S = 100.0
 """Times below this are written in seconds alone [s]."""
@@ -196,8 +199,8 @@ def harm_sentence(harm: Harm, counted_from: str, kinds: Sequence[str], too_hot: 
             return f"The wash pump runs dry from {where}, {when}, for {total} in all."
         case "hot_drain":
             return f"Water too hot for the drain pipe goes down it in {where}, {when}, for {total} in all."
-        case "hot_element" | "locked" | "locked_by_plastic" | "unseen" | "wash" | "starts" | "scalds":
-            # These have sentences of their own, where they are found.
+        case _:
+            # The others have sentences of their own, where they are found.
             return ""
 
 

@@ -28,6 +28,9 @@ CUT_IN: dict[Name, str] = {"fill": "filling", "heat": "heating", "spray": "spray
 PRERINSE_NOISE_K = 0.1
 """A prerinse that is warmer than its limit by less counts as within it [K]."""
 
+STEP_NOISE_K = 0.1
+"""A step between ware and bath that is past its limit by less counts as within it [K]."""
+
 COUNTED_FROM = "power is back"
 
 
@@ -72,17 +75,17 @@ class Restart:
             return make_row(what, words, (), met, guards)
         element = [phase for phase in self.rig.asked if phase.outputs.element]
         first = {
-            "water": self._first_s("inlet"),
-            "spray": self._first_s("wash_pump"),
-            **({"element": self._first_s("element")} if element else {}),
+            "water": self._first_s("inlet", self.sound),
+            "spray": self._first_s("wash_pump", self.sound),
+            **({"element": self._first_s("element", self.sound)} if element else {}),
         }
         moves = ", ".join(f"{name} after {lasting(after_s)}" for name, after_s in first.items())
         words = f"WASH_RESTART_AFTER_CUT is 1: drain pump at once, {moves}. Hands may be in the tank."
         return make_row(what, words, [Harm("starts", 0.0, -1, 0.0)], met, guards)
 
-    def _first_s(self, output: str) -> float:
+    def _first_s(self, output: str, seen: Observation) -> float:
         """When an output is first on, after a start [s]; as soon as in any case."""
-        begins_s = self.sound.meter.begins_s
+        begins_s = seen.meter.begins_s
         on = (number for number, phase in enumerate(self.rig.asked) if getattr(phase.outputs, output))
         return float(begins_s[next(on)].min())
 
@@ -112,9 +115,28 @@ class Restart:
         if prerinse_c > limit_c + PRERINSE_NOISE_K:
             harms.append(Harm("wash", np.inf, 0, 0.0))
             sentences.append(f"A prerinse is at {prerinse_c:.0f} °C, above {limit_c:g} °C: protein may set.")
+        if stepped := self._steps(pick):
+            harms.append(Harm("breaks", self._first_s("wash_pump", self.again), 0, 0.0))
+            sentences.append(stepped)
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
         guards = self.rig.protection.against(what[0])
         return make_row(what, " ".join(sentences), harms, worst, guards)
+
+    def _steps(self, pick: Numbers) -> str:
+        """Say that a spray after the cut meets ware too hot or too cold for it; nothing where none does."""
+        ware, limits, heat = self.rig.machine.ware, self.rig.goal.limits, self.again.heat
+        met = []
+        for over_k, most_k, words in (
+            (heat.drop_k, limits.ware_drop_k, "ware {:.0f} K hotter than the bath"),
+            (heat.rise_k, limits.ware_rise_k, "a bath {:.0f} K hotter than the ware"),
+        ):
+            step_k = float(over_k[pick].max())
+            if most_k is not None and step_k > most_k + STEP_NOISE_K:
+                met.append(f"{words.format(step_k)}, above {most_k:g} K")
+        if not met:
+            return ""
+        what = "glass may break" if ware.glass_kg.high > 0.0 else "it may crack"
+        return f"A spray meets {', and '.join(met)}: {what}."
 
     def _opening(self, cuts: Numbers, pick: Numbers) -> str:
         constants, sound = self.rig.constants, self.sound

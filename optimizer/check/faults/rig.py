@@ -31,6 +31,7 @@ WASH_KEYS = (
     "rinse.film_mg_per_l",
     "prerinse.bath_c",
     "detergent.bath_c",
+    "first_rinse.bath_c",
     "drying.",
 )
 """Requirements of the wash: what a fault may spoil."""
@@ -58,11 +59,13 @@ class Rig:
     circuit: Circuit
     cases: Cases
     asked: tuple[Phase, ...]
+    guaranteed_c: float | None = None
+    """Hottest bath that a certificate guarantees, if there is one [°C]."""
 
     @property
     def protection(self) -> Protection:
         """What protects the machine whatever happens."""
-        return Protection.of(self.constants, self.machine, self.circuit)
+        return Protection.of(self.constants, self.machine, self.circuit, self.guaranteed_c)
 
     def observe(
         self, delivered: Iterable[Phase], start: State | None = None, drain_share: float = 1.0

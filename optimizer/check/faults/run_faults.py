@@ -39,22 +39,30 @@ SAME_S = 0.1
 """Moments closer than this are the same: of several rounds, the first is named [s]."""
 
 
-def run_faults(constants: Constants, machine: Machine, goal: Goal, circuit: Circuit) -> FaultReport:
+def run_faults(
+    constants: Constants,
+    machine: Machine,
+    goal: Goal,
+    circuit: Circuit,
+    guaranteed_c: float | None = None,
+) -> FaultReport:
     """Run every single fault of a machine, and give one row each, of the worst of five cases.
+
+    ``guaranteed_c`` is the hottest bath that a certificate guarantees, if there is one: cut-outs let it pass.
 
     A row says what happens where nothing but the constants stands against the fault, and what has to. The
     same inputs give the same report. The temperature of an element that is not covered is not modelled: it
     burns, and so may what is near. Constants that are not well formed, or not for this kind of machine,
     raise InputError.
     """
-    rig = make_rig(constants, machine, goal, circuit)
+    rig = replace(make_rig(constants, machine, goal, circuit), guaranteed_c=guaranteed_c)
     sound = rig.observe(rig.asked)
     rows = [run_fault(rig, fault, sound) for fault in catalogue(machine)]
     return FaultReport(
         sound=make_row(("none", "no fault"), "", (), sound.meter.extremes(), {}),
         rows=(
             *rows,
-            *_float_stuck(rig, sound),
+            *_dead_guards(rig, sound),
             _lid_opened(rig, sound),
             compressor_row(rig, sound),
             *power_cuts(rig, sound),
@@ -65,17 +73,34 @@ def run_faults(constants: Constants, machine: Machine, goal: Goal, circuit: Circ
     )
 
 
-def _float_stuck(rig: Rig, sound: Observation) -> list[FaultRow]:
-    """Say of a float switch that cannot open any more that nothing shows it, and what does."""
-    if rig.machine.element is None:
-        return []
-    what = ("float.closed", "float switch stuck or welded shut")
-    happens = (
-        "Nothing shows it until it is needed: then nothing stops the element at once when the water is gone. "
-        "See it open after every drain; a controller that reads it does (WASH_ERROR_FLOAT_CLOSED)."
-    )
-    unseen, guards = Harm("unseen", np.inf, -1, 0.0), rig.protection.against(what[0])
-    return [make_row(what, happens, [unseen], sound.meter.extremes(), guards)]
+UNSEEN = "Nothing shows it until it is needed: then"
+FLOAT_DEAD = (
+    "float.closed",
+    "float switch stuck or welded shut",
+    f"{UNSEEN} nothing stops the element at once when the water is gone. See it open after every drain; a "
+    "controller that reads it does (WASH_ERROR_FLOAT_CLOSED).",
+)
+CUT_OUT_DEAD = (
+    "cut_out.closed",
+    "thermal cut-out welded shut, or its feeler come loose",
+    f"{UNSEEN} a dry element, or a bath too hot, goes on being heated.",
+)
+EARTH_FAULT_DEAD = (
+    "earth_fault.dead",
+    "RCD or GFCI does not trip any more",
+    f"{UNSEEN} whoever touches a live part in water may die.",
+)
+"""Guards that may be dead: key, fault, what happens."""
+
+
+def _dead_guards(rig: Rig, sound: Observation) -> list[FaultRow]:
+    """Say of guards that do not act any more that nothing shows it, and what does."""
+    of_element = (FLOAT_DEAD, CUT_OUT_DEAD) if rig.machine.element is not None else ()
+    unseen, met = Harm("unseen", np.inf, -1, 0.0), sound.meter.extremes()
+    return [
+        make_row((key, fault), happens, [unseen], met, rig.protection.against(key))
+        for key, fault, happens in (*of_element, EARTH_FAULT_DEAD)
+    ]
 
 
 def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
@@ -135,6 +160,9 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     if missed and not harms:
         harms.append(Harm("wash", np.inf, -1, 0.0))
         sentences.append(wash_sentence(missed))
+    if rig.goal.detergent and any(row.key.startswith("rinse.") for row in missed):
+        harms.append(_unrinsed(rig, deliveries[0], meters[0]))
+        sentences.append("The ware comes out with detergent on it: rinse it by hand before anyone uses it.")
     if not harms:
         sentences.append(f"Nothing comes to harm: at most {met.bath_c:.0f} °C and {met.level_l:.1f} l.")
     return make_row(name, " ".join(filter(None, sentences)), harms, met, guards)
@@ -155,6 +183,18 @@ def _harms(deliveries: Sequence[Delivery], meters: Sequence[FaultMeter]) -> list
         if np.isfinite(first.after_s):
             found.append(replace(first, total_s=max(harm.total_s for harm in met)))
     return found
+
+
+def _unrinsed(rig: Rig, delivery: Delivery, meter: FaultMeter) -> Harm:
+    """Make the harm of detergent that no rinse takes off, from the last drain of a wash on."""
+    drains = [
+        number
+        for number, phase in enumerate(rig.asked)
+        if phase.name == "drain" and phase.round >= 0 and rig.constants.rounds[phase.round].kind == "wash"
+    ]
+    last = drains[-1] if drains else delivery.onset
+    after_s = float((meter.begins_s[last] - meter.begins_s[delivery.onset]).min())
+    return Harm("unrinsed", max(after_s, 0.0), rig.asked[last].round, 0.0)
 
 
 def _boiling_on_glass(rig: Rig, harms: Sequence[Harm], meter: FaultMeter, met: Extremes) -> str:
