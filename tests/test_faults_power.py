@@ -181,7 +181,9 @@ def test_a_restart_chills_ware_that_is_still_hot(limit_k: float | None, breaks: 
     """10 l of 18 °C into tank and carry-over as hot as the ware: 4.5 kJ/K, and 0.6 kg of 4.18 kJ/(kg K)."""
     changes = {"element.rated_w": 1500.0, "ware.glass_kg": 1.0, "ware.response_still_s": 20000.0}
     table = programme(
-        a_round("wash", heat_s=2000, spray_s=900, rest_s=30, drain_s=80), a_round("rinse"), start_drain_s=155
+        a_round("prerinse"),
+        a_round("wash", heat_s=2000, spray_s=900, rest_s=30, drain_s=80),
+        start_drain_s=155,
     )
     rig = plain_machine(changes)
     limits = {} if limit_k is None else {"limits.ware_drop_k": limit_k}
@@ -192,7 +194,7 @@ def test_a_restart_chills_ware_that_is_still_hot(limit_k: float | None, breaks: 
     assert (COOL_WARE in found.guards) == breaks
     if not breaks:
         return
-    hot_c = float(sound.meter.ends[5].bath_c.max())
+    hot_c = float(sound.meter.ends[12].ware_c.max())
     kept, let_in = 4.5 + 0.6 * 4.18, 10.0 * 4.18
     drop_k = hot_c - (kept * hot_c + let_in * 18.0) / (kept + let_in)
     told_k = float(found.happens.split("A spray meets ware ")[1].split(" K")[0])

@@ -5,6 +5,8 @@ No source: arithmetic on the numbers of `fault_cases`.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from check_cases import a_round, programme
 from exploring import cases
@@ -37,18 +39,39 @@ def test_dead_drain_stacks_water_until_it_runs_over() -> None:
     assert "closes the inlet valve" in found.guard
 
 
-def test_dead_drain_that_the_tank_holds_leaves_detergent_on_the_ware() -> None:
+def test_dead_drain_that_the_tank_holds_only_spoils_the_wash() -> None:
     found = row(three_rounds(), plain_machine({"tank.capacity_l": 31.0}), "drain.dead")
+    assert (found.severity, found.after_s, found.guard) == ("spoils the wash", None, "")
+    assert found.level_l == pytest.approx(30.8, abs=0.01)
+    # Nothing leaves: the rinse thins the 20.8 l of the wash to 30.8 l.
+    share = 20.8 / 30.8
+    assert f"over that in the last wash {share:.3g}, at most 0.1 asked" in found.happens
+
+
+WITH_DETERGENT = programme(a_round("prerinse"), a_round("wash", detergent_dg=300), a_round("rinse"))
+
+
+def test_dead_drain_that_the_tank_holds_leaves_detergent_on_the_ware() -> None:
+    found = row(WITH_DETERGENT, plain_machine({"tank.capacity_l": 31.0}), "drain.dead")
     # From the wash's own drain on, which is the second.
     assert (found.severity, found.round) == ("damage", 2)
     assert found.after_s == pytest.approx(START_S + 2 * ROUND_S - 72, abs=S)
     assert "comes out with detergent on it: rinse it by hand" in found.happens
     assert found.guards == ("controller that stops where the float switch is closed after a drain "
                             "(WASH_ERROR_FLOAT_CLOSED)",)  # fmt: skip
-    assert found.level_l == pytest.approx(30.8, abs=0.01)
-    # Nothing leaves: the rinse thins the 20.8 l of the wash to 30.8 l.
-    share = 20.8 / 30.8
-    assert f"over that in the last wash {share:.3g}, at most 0.1 asked" in found.happens
+    by_level_switch = (
+        "controller that stops where the level switch sees water after a drain (WASH_ERROR_NOT_DRAINED)"
+    )
+    by_switch = replace(WITH_DETERGENT, fill_control="level")
+    assert row(by_switch, plain_machine(LEVEL), "drain.dead").guards == (by_level_switch,)
+    # Where the tank runs over as well, that is told first, and both are told.
+    both = row(WITH_DETERGENT, plain_machine(), "drain.dead")
+    assert (both.round, both.overflows) == (3, True)
+    assert "rinse it by hand" in both.happens
+
+
+def test_slow_drain_leaves_detergent_on_the_ware_too() -> None:
+    assert "rinse it by hand" in row(WITH_DETERGENT, plain_machine(), "drain.slow").happens
 
 
 @cases(6)
@@ -73,8 +96,7 @@ def test_dead_drain_for_any_fill(fill_s: int, spray_s: int, capacity_l: int) -> 
 def test_slow_drain_leaves_water_behind() -> None:
     found = row(three_rounds(), plain_machine(), "drain.slow")
     # Half of 0.2 l/s for 70 s is 7 l of the 10 l that come in: 3 l more are there after each of two drains.
-    assert (found.severity, found.overflows) == ("damage", False)
-    assert "rinse it by hand" in found.happens
+    assert (found.severity, found.overflows) == ("spoils the wash", False)
     assert found.level_l == pytest.approx(CARRY_L + 10.0 + 2 * 3.0, abs=0.01)
     # The wash leaves 6.8 of its 13.8 l in the 16.8 l of the rinse.
     share = 6.8 / 16.8

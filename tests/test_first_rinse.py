@@ -38,7 +38,7 @@ def test_the_first_rinse_mixes_with_what_the_wash_left_by_hand() -> None:
     rig = machine(STEADY, tolerances=False)
     trace = check(TABLE, rig, goal(), circuit(), draws=0).trace
     drains = [i for i in range(1, len(trace.time_s)) if trace.drain_pump[i] and not trace.drain_pump[i - 1]]
-    hot_c = float(trace.ware_c[drains[1]])
+    hot_c = float(trace.ware_c[drains[0]])
     kept, ware, let_in = 4.5 + 0.6 * 4.18, 4.0 * 1.05 + 0.2 * 4.18, 10.0 * 4.18
     mixed_c = ((kept + ware) * hot_c + let_in * 15.0) / (kept + ware + let_in)
     assert rows_of(1.0)[KEY].worst == pytest.approx(mixed_c, abs=0.4)

@@ -195,7 +195,7 @@ class Protection:
             guards["hot"] = (*guards["hot"], FLOAT_SWITCH)
         if fault in UNSEEN_TESTS:
             guards["unseen"] = (UNSEEN_TESTS[fault],)
-        if fault in ("drain.dead", "drain.slow"):
+        if fault.startswith("drain."):
             guards["unrinsed"] = (self._drain_seen,)
         if fault == "tank.leaks":
             guards |= {kind: (*guards[kind], HOSE_LOOP) for kind in ("dry", "pump_dry")}

@@ -35,6 +35,9 @@ from optimizer.programme.constants import Constants
 NO_PLASTIC = ("stainless",)
 """Materials of a tank that no motor sets on fire."""
 
+UNDRAINED = ("drain.dead", "drain.slow")
+"""Faults that leave the liquor of a wash in the tank."""
+
 SAME_S = 0.1
 """Moments closer than this are the same: of several rounds, the first is named [s]."""
 
@@ -160,8 +163,12 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     if missed and not harms:
         harms.append(Harm("wash", np.inf, -1, 0.0))
         sentences.append(wash_sentence(missed))
-    if rig.goal.detergent and any(row.key.startswith("rinse.") for row in missed):
-        harms.append(_unrinsed(rig, deliveries[0], meters[0]))
+    dosed = any(row.detergent_dg for row in rig.constants.rounds)
+    if dosed and fault.key in UNDRAINED and any(row.key.startswith("rinse.") for row in missed):
+        unrinsed = _unrinsed(rig, deliveries[0], meters[0])
+        # Water on the floor is what is to be told first.
+        others = any(harm.kind != "wash" for harm in harms)
+        harms.append(replace(unrinsed, after_s=np.inf) if others else unrinsed)
         sentences.append("The ware comes out with detergent on it: rinse it by hand before anyone uses it.")
     if not harms:
         sentences.append(f"Nothing comes to harm: at most {met.bath_c:.0f} °C and {met.level_l:.1f} l.")
