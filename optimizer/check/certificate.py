@@ -127,8 +127,12 @@ class Row:
 
     def shown(self, value: float, digits: int = 4) -> str:
         """Write a value of this row with its unit; a small ratio as so many in a million."""
-        unit = self.unit if self.scale == 1.0 else "in a million"
-        return with_unit(short(self.scale * value, digits), unit)
+        return with_unit(short(self.scale * value, digits), self.shown_unit)
+
+    @property
+    def shown_unit(self) -> str:
+        """Unit of its values as they are written; ``1`` for a pure number."""
+        return self.unit if self.scale == 1.0 else "in a million"
 
     @property
     def scale(self) -> float:

@@ -13,7 +13,7 @@ from optimizer.programme.plan import Inputs
 from optimizer.report.cautions import cautions_section
 from optimizer.report.layout import NOTHING, column_lines, wrapped
 from optimizer.report.numbers import count, plain
-from optimizer.units import short
+from optimizer.units import short, with_unit
 
 HOLDS = {True: "holds", False: "FAILS"}
 INDENT = " " * 7
@@ -87,7 +87,8 @@ def _table(rows: Sequence[Row]) -> str:
     head, *numbers = column_lines(cells, left=1, indent=INDENT)
     out = [wrapped("point", f"{head}  ")]
     for row, line in zip(rows, numbers, strict=True):
-        out.append(wrapped(row.requirement, f"{HOLDS[row.passed]:<{len(INDENT)}}"))
+        in_a_million = f", {row.shown_unit}" if row.scale != 1.0 else ""
+        out.append(wrapped(f"{row.requirement}{in_a_million}", f"{HOLDS[row.passed]:<{len(INDENT)}}"))
         beside = wrapped(row.point, f"{line}  ")
         # A long point stands below its numbers, over the width of the page.
         out += [line.rstrip(), wrapped(row.point, INDENT)] if "\n" in beside else [beside]
@@ -124,7 +125,9 @@ def _cells(row: Row) -> tuple[str, ...]:
 
     guaranteed = NOTHING if row.guaranteed is None else bare(row.guaranteed)
     margin = "0" if row.met_exactly else bare(row.margin, 2)
-    return f"{row.sense} {row.shown(row.limit)}", guaranteed, bare(row.worst), margin
+    # The words of a row that is written in a million say so.
+    limit = with_unit(f"{row.sense} {bare(row.limit)}", row.unit)
+    return limit, guaranteed, bare(row.worst), margin
 
 
 def certificate_to_dict(certificate: Certificate) -> dict[str, Any]:
