@@ -160,9 +160,10 @@ class Space:
         for key in (*self.assessor.simulator.targets.keys, "drying.ware_heat"):
             if key in margins:
                 keep |= {int(cold[i]) for i in margins[key][0].argsort()[:2]}
-        if "detergent.bath_c" in margins:
-            by_corner = margins["detergent.bath_c"][0].reshape(len(cold), -1).min(axis=1)
-            keep |= {int(cold[i]) for i in by_corner.argsort()[:2]}
+        for key in ("detergent.bath_c", "first_rinse.bath_c"):
+            if key in margins:
+                by_corner = margins[key][0].reshape(len(cold), -1).min(axis=1)
+                keep |= {int(cold[i]) for i in by_corner.argsort()[:2]}
         # A thermostat heats for longest in one cold corner, and a slow inlet makes another the longest run.
         for key in ("limits.duration_min", "limits.water_l"):
             if key in margins:
