@@ -68,7 +68,7 @@
  *   breaks hot glass.
  * - Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the
  *   bath away.
- * - Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool.
+ * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
  *   rinse off splashes. It goes in as the spray begins, not before: powder cakes in a bath that
  *   stands. By hand: in the first half minute of the spray, when you hear the pump, through a

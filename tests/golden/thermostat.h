@@ -54,7 +54,7 @@
  *   rated as the float switch's (the range of this programme: buy for the hottest that you will
  *   run)
  * - lid switch in the supply of pumps and element
- * - 30 mA RCD ahead of the machine
+ * - 30 mA RCD ahead of the machine; press its test button each month
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
@@ -73,7 +73,7 @@
  *   breaks hot glass.
  * - Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the
  *   bath away.
- * - Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool.
+ * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
  *   rinse off splashes. It goes in as the spray begins, not before: powder cakes in a bath that
  *   stands. By hand: in the first half minute of the spray, when you hear the pump, through a
@@ -250,6 +250,7 @@ WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC <= 700U, "WASH_ROUND_2_SETPOINT_DC: with th
 WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC <= WASH_BATH_MAX_DC, "WASH_ROUND_2_SETPOINT_DC: above WASH_BATH_MAX_DC");
 WASH_ASSERT(WASH_ROUND_2_SPRAY_S >= 1U, "WASH_ROUND_2_SPRAY_S: a round has to spray for so long");
 WASH_ASSERT(WASH_ROUND_2_SPRAY_S <= 4344U, "WASH_ROUND_2_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_ROUND_2_REST_S <= 3600U, "WASH_ROUND_2_REST_S: longer than the goal lets the ware soak, and no spray follows before the drain");
 WASH_ASSERT(WASH_ROUND_2_SOAK_S == 0U, "WASH_ROUND_2_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_ROUND_2_REST_S <= 3164U, "WASH_ROUND_2_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_2_DRAIN_S >= 47U, "WASH_ROUND_2_DRAIN_S: too short to empty the tank");
