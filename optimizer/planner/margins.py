@@ -37,7 +37,7 @@ BACKOFF = {
     "tank": 0.004,
     "prerinse": 0.004,
     "detergent.bath_c": 0.012,
-    "first_rinse.bath_c": 0.012,
+    "first_rinse.bath_c": 0.02,
     "drain": 0.006,
     "cover": 0.004,
     "drying": 0.008,

@@ -68,7 +68,7 @@
  *   contacts rated as the float switch's (the range of this programme: buy for the hottest that
  *   you will run)
  * - lid switch in the supply of pumps and element
- * - 30 mA RCD ahead of the machine
+ * - 30 mA RCD ahead of the machine; press its test button each month
  * - for eco-2: second cut-out with manual reset in series with the element, its feeler in the
  *   bath, for the limit of the tank, that trips between 57 and 75 C, its tolerance included, its
  *   contacts rated as the float switch's (the range of this programme: buy for the hottest that
@@ -95,7 +95,7 @@
  *   breaks hot glass.
  * - Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the
  *   bath away.
- * - Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool.
+ * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
  *   rinse off splashes. It goes in as the spray begins, not before: powder cakes in a bath that
  *   stands. By hand: in the first half minute of the spray, when you hear the pump, through a
@@ -169,7 +169,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_P1_ROUND_2_SPRAY_ELEMENT_S           480U /* [s] element on, from the start of the spray; 480, allowed 0 to 480; ceiling 75 C (tank) */
 #define WASH_P1_ROUND_2_SETPOINT_DC                 0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_P1_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
-#define WASH_P1_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 0 to 3766 */
+#define WASH_P1_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 0 to 3600 */
 #define WASH_P1_ROUND_2_TOP_UP_S                    0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
 #define WASH_P1_ROUND_2_MIX_S                       0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_P1_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 55 to 3808 */
@@ -232,7 +232,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_P2_ROUND_1_SPRAY_ELEMENT_S           480U /* [s] element on, from the start of the spray; 480, allowed 0 to 480; ceiling 75 C (tank) */
 #define WASH_P2_ROUND_1_SETPOINT_DC                 0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_P2_ROUND_1_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
-#define WASH_P2_ROUND_1_REST_S                     30U /* [s] every output off before the drain; 30, allowed 0 to 4389 */
+#define WASH_P2_ROUND_1_REST_S                     30U /* [s] every output off before the drain; 30, allowed 0 to 3600 */
 #define WASH_P2_ROUND_1_TOP_UP_S                    0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
 #define WASH_P2_ROUND_1_MIX_S                       0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_P2_ROUND_1_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 55 to 4421 */
@@ -310,7 +310,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_P3_ROUND_2_SPRAY_ELEMENT_S             0U /* [s] element on, from the start of the spray; 0 and nothing else */
 #define WASH_P3_ROUND_2_SETPOINT_DC                 0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_P3_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
-#define WASH_P3_ROUND_2_REST_S                      0U /* [s] every output off before the drain; 0, allowed 0 to 6732 */
+#define WASH_P3_ROUND_2_REST_S                      0U /* [s] every output off before the drain; 0, allowed 0 to 3600 */
 #define WASH_P3_ROUND_2_TOP_UP_S                    0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
 #define WASH_P3_ROUND_2_MIX_S                       0U /* [s] wash pump on between top-up and drain, to stir it in; 0 and nothing else */
 #define WASH_P3_ROUND_2_DRAIN_S                    62U /* [s] drain pump on; 62, allowed 54 to 6796 */
@@ -490,6 +490,7 @@ WASH_ASSERT(1UL * WASH_P1_ROUND_2_SPRAY_ELEMENT_S + 1UL * WASH_ELEMENT_REST_S <=
 WASH_ASSERT(WASH_P1_ROUND_2_SETPOINT_DC == 0U, "WASH_P1_ROUND_2_SETPOINT_DC: no sensor stops the element here");
 WASH_ASSERT(WASH_P1_ROUND_2_SPRAY_S >= 1U, "WASH_P1_ROUND_2_SPRAY_S: a round has to spray for so long");
 WASH_ASSERT(WASH_P1_ROUND_2_SPRAY_S <= 4946U, "WASH_P1_ROUND_2_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_P1_ROUND_2_REST_S <= 3600U, "WASH_P1_ROUND_2_REST_S: longer than the goal lets the ware soak, and no spray follows before the drain");
 WASH_ASSERT(WASH_P1_ROUND_2_SOAK_S == 0U, "WASH_P1_ROUND_2_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_P1_ROUND_2_REST_S <= 3766U, "WASH_P1_ROUND_2_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_P1_ROUND_2_DRAIN_S >= 55U, "WASH_P1_ROUND_2_DRAIN_S: too short to empty the tank");
@@ -605,6 +606,7 @@ WASH_ASSERT(1UL * WASH_P2_ROUND_1_SPRAY_ELEMENT_S + 1UL * WASH_ELEMENT_REST_S <=
 WASH_ASSERT(WASH_P2_ROUND_1_SETPOINT_DC == 0U, "WASH_P2_ROUND_1_SETPOINT_DC: no sensor stops the element here");
 WASH_ASSERT(WASH_P2_ROUND_1_SPRAY_S >= 1U, "WASH_P2_ROUND_1_SPRAY_S: a round has to spray for so long");
 WASH_ASSERT(WASH_P2_ROUND_1_SPRAY_S <= 5559U, "WASH_P2_ROUND_1_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_P2_ROUND_1_REST_S <= 3600U, "WASH_P2_ROUND_1_REST_S: longer than the goal lets the ware soak, and no spray follows before the drain");
 WASH_ASSERT(WASH_P2_ROUND_1_SOAK_S == 0U, "WASH_P2_ROUND_1_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_P2_ROUND_1_REST_S <= 4389U, "WASH_P2_ROUND_1_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_P2_ROUND_1_DRAIN_S >= 55U, "WASH_P2_ROUND_1_DRAIN_S: too short to empty the tank");
@@ -719,6 +721,7 @@ WASH_ASSERT(WASH_P3_ROUND_2_SPRAY_ELEMENT_S <= 0U, "WASH_P3_ROUND_2_SPRAY_ELEMEN
 WASH_ASSERT(WASH_P3_ROUND_2_SETPOINT_DC == 0U, "WASH_P3_ROUND_2_SETPOINT_DC: no sensor stops the element here");
 WASH_ASSERT(WASH_P3_ROUND_2_SPRAY_S >= 1U, "WASH_P3_ROUND_2_SPRAY_S: a round has to spray for so long");
 WASH_ASSERT(WASH_P3_ROUND_2_SPRAY_S <= 7934U, "WASH_P3_ROUND_2_SPRAY_S: longer than the goal allows");
+WASH_ASSERT(WASH_P3_ROUND_2_REST_S <= 3600U, "WASH_P3_ROUND_2_REST_S: longer than the goal lets the ware soak, and no spray follows before the drain");
 WASH_ASSERT(WASH_P3_ROUND_2_SOAK_S == 0U, "WASH_P3_ROUND_2_SOAK_S: no soak was proven here, plan again");
 WASH_ASSERT(WASH_P3_ROUND_2_REST_S <= 6732U, "WASH_P3_ROUND_2_REST_S: longer than the goal allows");
 WASH_ASSERT(WASH_P3_ROUND_2_DRAIN_S >= 54U, "WASH_P3_ROUND_2_DRAIN_S: too short to empty the tank");
