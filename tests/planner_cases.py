@@ -137,6 +137,8 @@ COLD_WASH: dict[str, Any] = {
         BY_WATER | {"name": "milk", "z_k": 49.0, "minutes": 10.0},
     ],
     "goal__detergent__spray_least_c": 0.0,
+    "goal__detergent__dissolves_from_c": 0.0,
+    "goal__rinse__first_least_c": 0.0,
 }
 """Changes that make everyday's cleaning one that cold water does in hours: there is no such soil."""
 

@@ -54,7 +54,8 @@ def test_what_a_programme_may_still_take() -> None:
     assert span(plan, "round_1_drain_s")[1] == 60 + spare_s
     # A rest brings a pause along; where there is one already it does not.
     assert span(plan, "round_1_rest_s") == (0, spare_s - 2)
-    assert span(plan, "round_2_rest_s")[1] == 20 + spare_s
+    # One of a wash is no longer than the goal lets the ware soak, as no spray follows it: an hour.
+    assert span(plan, "round_2_rest_s")[1] == 3600 < 20 + spare_s
 
 
 def test_no_number_is_wider_than_its_type() -> None:
