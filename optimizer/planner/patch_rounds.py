@@ -21,11 +21,11 @@ from optimizer.planner.cost import unit_prices
 from optimizer.planner.detergent import Dosing
 from optimizer.planner.margins import Assessor
 from optimizer.planner.patches import NAMES, Patch
-from optimizer.planner.simulation import REST_COUNTS_S, Simulator
+from optimizer.planner.simulation import Simulator
 from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
 from optimizer.planner.targets import UNDISSOLVED
 from optimizer.profile.machine import OPEN_LOOP_K
-from optimizer.programme.constants import GAP_S, KINDS, SPRAY_BY_SOAK_S
+from optimizer.programme.constants import GAP_S, KINDS, REST_BEFORE_DRAIN_S, SPRAY_BY_SOAK_S
 from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
 
 DOSE_SPARE = 0.005
@@ -153,7 +153,7 @@ class PatchRounds:
             soak_s=at["soak_s"],
             while_s=at["together_s"] if mode is Mode.BOTH_WAYS else none,
             # A rest that pays counts as much as it may; where none does, more spray serves better.
-            cool_s=none + REST_COUNTS_S * self.assessor.soaking.pays(kind),
+            cool_s=none + REST_BEFORE_DRAIN_S * self.assessor.soaking.pays(kind),
             top_up_s=none,
             mix_s=none,
         )
