@@ -21,10 +21,10 @@ from optimizer.planner.structure import Programme, Structure
 from optimizer.planner.trim import Trimmed, nearest_point, trim
 from optimizer.planner.trim_space import FEASIBLE, Space
 
-STRUCTURES = 16
+STRUCTURES = 8
 """Most structures that are brought as near as they come [1]."""
 
-FAR = 0.25
+FAR = 0.1
 """Shortfall of a requirement, a share of its limit, from which on a structure is given up [1]."""
 
 SPREAD, BEST_OF_SPREAD = 96, 2
@@ -33,7 +33,7 @@ SPREAD, BEST_OF_SPREAD = 96, 2
 FINALISTS = 2
 """Structures that are searched further than their neighbourhood [1]."""
 
-POPULATION, GENERATIONS = 40, 60
+POPULATION, GENERATIONS = 40, 40
 """Size of the evolution [1]."""
 
 ROOT = 3.0
