@@ -6,9 +6,11 @@ from pathlib import Path
 
 import pytest
 from measure_cases import HEAD, PLAIN, THERMAL, book, cooling, issues, log_text, one_issue
+from thermal_cases import KNOWN
 
+from optimizer.measure.conditions import condition_issues
 from optimizer.measure.measurement import measure, measure_book
-from optimizer.measure.read_book import make_book, validate_bench
+from optimizer.measure.read_book import load_book, make_book, validate_bench
 from optimizer.profile.load import load_profile, parse_toml
 
 COOLING = log_text(cooling)
@@ -91,7 +93,7 @@ SPRAYED = THERMAL.replace("pump_on = false", "pump_on = true")
 HEATED = log_text(lambda at: 20.0 + 18.0 * min(at, 600.0) / 600.0)
 
 BOOKS = {
-    "kilowatts": (HEAD + METER, "meter.wash_pump[1].w", "no more than with every output off", "kilowatts"),
+    "kilowatts": (HEAD + METER, "meter.wash_pump[1].w", "shows less than with every output off", "kilowatts"),
     "ice and boil exchanged": (
         HEAD + CALIBRATION.replace("0.2", "99.2"),
         "calibration.ice_c",
@@ -156,6 +158,14 @@ def test_books(tmp_path: Path, name: str) -> None:
     assert rule in one.rule
     assert "(line " in one.rule
     assert fix in one.fix
+
+
+def test_a_hot_load_may_warm_the_bath(tmp_path: Path) -> None:
+    """Nobody forgot an element there."""
+    hot = "ware_in = true\nware_at_room = false\n"
+    text = PLAIN + PUMP + SPRAYED.replace("cooling.csv", "heated.csv") + hot
+    folder = book(tmp_path / "b", text, heated=HEATED)
+    assert condition_issues(load_book(str(folder)).tests, KNOWN, "b") == []
 
 
 def test_a_plate_and_a_bath_that_were_exchanged(tmp_path: Path) -> None:

@@ -154,7 +154,7 @@ class MeterTable(ProfileModel):
     @model_validator(mode="after")
     def _more_than_nothing(self) -> MeterTable:
         idle_w = max((reading.w for reading in self.controller), default=0.0)
-        rule = f"shows no more than with every output off (meter.controller, {idle_w:g} W)"
+        rule = f"shows less than with every output off (meter.controller, {idle_w:g} W)"
         refuse([
             Breach((part, at, "w"), reading.w, rule, "watts, not kilowatts, of all that is on together")
             for part in ("valve", "wash_pump", "drain_pump", "element")

@@ -245,7 +245,8 @@ def _warms_while_off(test: ThermalTest, known: Known) -> Iterator[Finding]:
             continue
         rise_k = _mean_c(test, till_s - END_S, till_s) - _mean_c(test, since_s, since_s + END_S)
         water_w = test.water_kg * WATER_J_PER_KG_K * rise_k / (till_s - since_s - END_S)
-        if water_w > 2.0 * pump_w + OFF_W and test.pump_on:
+        # A load that is hotter than the bath warms it as well.
+        if water_w > 2.0 * pump_w + OFF_W and test.pump_on and not test.ware_in:
             rule = f"the bath warms by {rise_k:.1f} K while the element is said to be off"
             seen = f"{water_w:.0f} W into the water, the pump takes {pump_w:.0f} W"
             fix = "element_from_s and element_until_s, in the seconds of the log"
