@@ -80,7 +80,7 @@ def test_fat_soils_of_the_shipped_goals_ask_for_their_melting_floor() -> None:
     asked["nursery"] = shipped("garage-120v", "nursery").goal
     for aim in asked.values():
         fats = [dose.floor_c for dose in aim.dose if dose.name in ("grease", "fat", "butterfat")]
-        assert fats == [aim.rinse.first_least_c]
+        assert 32.0 == aim.rinse.first_least_c <= fats[0] <= 40.0
     assert shipped("clubhouse", "glasses").goal.rinse.first_least_c == 0.0
 
 
