@@ -33,8 +33,8 @@ PRIOR = (
 )
 HOLDS_WHERE = (
     "How sure it is holds where the doses are right and each piece comes clean by itself. Where the pieces "
-    "of one wash are alike, or all doses are off, minutes are too few more often than is said: wash on "
-    "several days, and log."
+    "of one wash are alike, all doses are off, or the last pieces come clean far later than the others, "
+    "minutes are too few more often than is said: wash on several days, and log."
 )
 
 
