@@ -131,7 +131,7 @@ def test_it_does_what_the_c_one_does(case: str, name: str, wrong: float) -> None
     program = built(plan, "-DWASH_FILL_IS_COLD=1")
     with rig(program, [hooks]) as copies:
         last, clock_ms, told = copies.step(0, 0), 1000, np.zeros(1, IN)
-        for _ in range(4000):
+        for _ in range(2500):
             clock_ms += int(rng.integers(1, 1500)) + (30_000 if rng.random() < wrong / 3.0 else 0)
             drains, fills = last["on"][0] & On.DRAIN_PUMP, last["state"][0] == State.FILL
             flags = In.POWER | In.BATH | (In(0) if drains else In.COVERED) | (In.FULL if fills else In(0))
