@@ -65,6 +65,15 @@ def test_every_point_passes_the_check_anew(found: Frontier) -> None:
         assert point.at == (plan_of.costs.money, plan_of.costs.duration_min)
 
 
+def test_no_point_is_dominated_by_another_or_by_the_plain_plan(found: Frontier) -> None:
+    plain = plan_and_prove(found.inputs, search=FEW).plan.costs
+    every = [point.at for point in found.points]
+    for point in every:
+        for other in (*every, (plain.money, plain.duration_min)):
+            less = other[0] < point[0] - 1e-9 or other[1] < point[1] - 1e-9
+            assert not (less and other[0] <= point[0] and other[1] <= point[1]), (point, other)
+
+
 def proven(inputs: Inputs) -> Costs:
     """What the plan costs that passes its check, as every point of a frontier does."""
     return plan_and_prove(inputs, search=FEW).plan.costs
