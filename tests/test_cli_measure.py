@@ -25,7 +25,7 @@ def small(tmp_path: Path) -> Path:
 def test_table_and_what_is_not_measured(capsys: pytest.CaptureFixture[str], small: Path) -> None:
     shown = scullion(capsys, "measure", small, "--like", "clubhouse")
     assert (shown.code, shown.err) == (0, "")
-    assert shown.out.startswith("A small book: 3 numbers measured, 44 not measured, from clubhouse.\n")
+    assert shown.out.startswith("A small book: 3 numbers measured, 45 not measured, from clubhouse.\n")
     row = r"^inlet.flow_l_per_min +6.00\d* +5.7\d* +6.2\d* +l/min +6 +95 % of runs$"
     assert re.search(row, shown.out, re.MULTILINE)
     assert "NOT MEASURED, FROM clubhouse" in shown.out

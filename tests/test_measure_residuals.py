@@ -101,8 +101,10 @@ def test_a_lid_left_open_in_one_of_two_coolings() -> None:
 
 @pytest.mark.slow
 def test_a_room_that_was_another() -> None:
+    """Read once, and 6 K too warm."""
     tests = [
-        replace(t, room_c=t.room_c + 6.0) if t.name in ("pour", "cooling") else t for t in logs(Truth(), 6)
+        replace(t, room_c=t.room_c + 6.0, room_end_c=None) if t.name in ("pour", "cooling") else t
+        for t in logs(Truth(), 6)
     ]
     try:
         words = " ".join(fitted(tests).remarks)
