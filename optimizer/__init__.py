@@ -5,7 +5,7 @@ The names below are the library; ``docs/library.md`` shows them at work. The fol
 is chosen, ``planner`` chooses it, ``check`` proves it by a simulation of its own, ``emit`` writes it for the
 controller. ``plan_and_prove`` plans and checks until the check passes, ``starts`` says when to run it,
 ``whatif`` what a change would bring, ``batch`` works on many cases, ``report`` lays answers out and ``cli``
-prints them.
+prints them; ``page`` makes HTML of them.
 """
 
 from __future__ import annotations
@@ -36,6 +36,7 @@ if TYPE_CHECKING:
         emit_controller,
         load,
         plan,
+        plan_page,
         read_plan,
         shipped,
         single_faults,
@@ -73,6 +74,7 @@ __all__ = [
     "measure_book",
     "plan",
     "plan_and_start",
+    "plan_page",
     "read_plan",
     "shipped",
     "single_faults",

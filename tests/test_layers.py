@@ -69,8 +69,13 @@ ALLOWED = {
         *("programme", "profile"),
         *("errors", "units"),
     },
+    "page": {
+        *("report", "emit", "measure", "trial", "batch", "whatif", "starts", "plan_and_prove", "check"),
+        *("planner", "programme", "profile", "errors", "units"),
+    },
     "": {"library", "errors"},
     "library": {
+        "page",
         *("report", "measure", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
         *("programme", "profile", "files", "option_defaults", "errors"),
     },
@@ -100,11 +105,14 @@ ONLY_IN = {
         "review",
         "batch",
         "report",
+        "page",
     ),
+    "jinja2": ("page",),
+    "markupsafe": ("page",),
 }
 PULP_AT_TOP = (*MODEL, "planner.solver")
 """The model is made of PuLP's objects; its modules are loaded with what plans, and by no --help."""
-INSIDE_FUNCTIONS = {"pandas", "scipy", "pulp", "highspy", "matplotlib", "distributed"}
+INSIDE_FUNCTIONS = {"pandas", "scipy", "pulp", "highspy", "matplotlib", "distributed", "jinja2", "markupsafe"}
 
 
 @dataclass(frozen=True)

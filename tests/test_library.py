@@ -14,7 +14,7 @@ import pytest
 from profile_cases import scullion
 
 import optimizer
-from optimizer.library.results import PlanResult
+from optimizer.library.results import CheckResult, PlanResult
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -55,9 +55,10 @@ def test_a_plan_prints_as_the_command_and_holds_its_rounds(planned: PlanResult) 
     assert list(frame["spray_s"]) == [row.spray_s for row in planned.plan.constants.rounds]
     assert planned.costs["water_l"] == planned.plan.costs.water_l
     assert str(planned).startswith("fresh-cups on cold-shed: proven at every point of the tolerances")
-    html = planned._repr_html_()
+    checked = CheckResult(planned.certificate, planned.inputs)
+    html = checked._repr_html_()
     assert "<table" in html
-    assert html.count("<tr") == len(frame) + 1
+    assert html.count("<tr") == len(checked.frame) + 1
 
 
 def test_a_kept_plan_is_read_and_checked_again(planned: PlanResult, tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from optimizer.cli.ending import Commands, run
 from optimizer.cli.explain import explain_app
 from optimizer.cli.frontier import frontier_app
 from optimizer.cli.measure import measure_app
+from optimizer.cli.page import page_app
 from optimizer.cli.plan import plan_app, show_app
 from optimizer.cli.profiles import profiles_app
 from optimizer.cli.rehearse import rehearse_app
@@ -30,7 +31,7 @@ STEPS = {
     "Measure the machine, state the goal": ("measure", "profiles"),
     "Plan": ("plan", "show"),
     "Check": ("check",),
-    "Write out": ("constants",),
+    "Write out": ("constants", "page"),
     "Look further": ("explain", "starts", "compare", "frontier", "upgrades", "worth"),
     "Learn from washes": ("trial", "review", "rehearse"),
 }
@@ -83,6 +84,7 @@ app.add_typer(plan_app)
 app.add_typer(show_app)
 app.add_typer(check_app)
 app.add_typer(constants_app)
+app.add_typer(page_app)
 app.add_typer(explain_app)
 app.add_typer(starts_app)
 app.add_typer(compare_app)

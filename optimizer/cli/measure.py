@@ -38,7 +38,7 @@ def measure(
     like: LikeOption = None,
     plot: Annotated[
         Path | None,
-        typer.Option(metavar="FOLDER", help="Draw each log with its fit into this folder (extra plot)."),
+        typer.Option(metavar="FOLDER", help="Draw each log with its fit into this folder."),
     ] = None,
     force: ForceOption = False,
     as_json: JsonOption = False,

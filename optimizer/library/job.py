@@ -230,6 +230,32 @@ def single_faults(plan: OnMachine, certificate: Certificate | None = None) -> Fa
     return FaultsResult(run_faults(plan.constants, inputs.machine, inputs.goal, inputs.circuit, hottest_c))
 
 
+def plan_page(plan: PlanResult, faults: FaultsResult | None = None) -> str:
+    """Write a plan as one HTML page.
+
+    Parameters
+    ----------
+    plan : PlanResult
+        The plan with its certificate.
+    faults : FaultsResult, optional
+        What `single_faults` found; the page has no table of broken parts where left out.
+
+    Returns
+    -------
+    str
+        The page: no script, nothing from a network, the same bytes for the same plan. Its cautions come
+        first: read them before anything is switched on.
+
+    Raises
+    ------
+    InputError
+        A library that pages are made with is not installed.
+    """
+    from optimizer.library.pages import page_text
+
+    return page_text(plan.plan, plan.certificate, None if faults is None else faults.report)
+
+
 def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: bool = False) -> str:
     """Write the constants that a controller takes; only after the check has passed.
 

@@ -75,6 +75,14 @@ class PlanResult(Result):
     source: str | None = None
     bound: LowerBound | None = None
 
+    def _repr_html_(self) -> str:
+        """Show the page of the plan in a frame, the verdict before it: a notebook may show no frame."""
+        from optimizer.library.pages import framed, page_text
+        from optimizer.report.plan import plan_verdict
+
+        verdict = plan_verdict(self.plan, self.certificate)
+        return f"<p>{escape(verdict)}</p>\n{framed(verdict, page_text(self.plan, self.certificate))}"
+
     def __str__(self) -> str:
         from optimizer.report.plan import plan_report
 

@@ -38,7 +38,7 @@ def plot_logs(fit: ThermalFit, folder: Path) -> tuple[Path, ...]:
     Raises
     ------
     ImportError
-        Where matplotlib is not installed (extra ``plot``).
+        Where matplotlib is not installed.
     OSError
         Where the folder cannot be made or a picture cannot be written.
 

@@ -31,7 +31,7 @@ def certificate_report(certificate: Certificate, inputs: Inputs) -> str:
     The cautions are those of the plan: whoever checks a file is about to run it.
     """
     rinsed = "" if inputs.goal.detergent else f" {RINSED}"
-    verdict = f"{experimental(inputs)}{_verdict(certificate)}{rinsed}"
+    verdict = f"{experimental(inputs)}{certificate_verdict(certificate)}{rinsed}"
     warned = cautions_section(inputs, after=far_dose_cautions(certificate), restarts=certificate.restarts)
     too_near = [row for row in certificate.rows if row.requirement == OPEN_LOOP_BATH and not row.passed]
     advice = [wrapped(f"The tank may get too hot: {OPEN_LOOP_ADVICE}.")] if too_near else []
@@ -83,7 +83,7 @@ def bench_report(rows: Sequence[Row], total_s: int, inputs: Inputs) -> str:
 def _table(rows: Sequence[Row]) -> str:
     """Give a line of words and one of numbers for each row, and a long point on lines of its own."""
     rows = sorted(rows, key=lambda row: row.passed)
-    cells = [("limit", "guaranteed", "worst found", "margin"), *map(_cells, rows)]
+    cells = [("limit", "guaranteed", "worst found", "margin"), *map(row_cells, rows)]
     head, *numbers = column_lines(cells, left=1, indent=INDENT)
     out = [wrapped("point", f"{head}  ")]
     for row, line in zip(rows, numbers, strict=True):
@@ -106,7 +106,8 @@ def standing(certificate: Certificate) -> str:
     return f"{said}, {ON_YOUR_MINUTES}" if certificate.on_your_minutes and certificate.passed else said
 
 
-def _verdict(certificate: Certificate) -> str:
+def certificate_verdict(certificate: Certificate) -> str:
+    """Say in a sentence how many requirements are met, and how far that is proven."""
     rows, unproven = len(certificate.rows), len(certificate.unproven)
     asked, tried = count(rows, "requirement"), f"{count(certificate.points, 'run')} (seed {certificate.seed})"
     failed = sum(not row.passed for row in certificate.rows)
@@ -118,7 +119,9 @@ def _verdict(certificate: Certificate) -> str:
     return f"Met{on}: {asked}, {rows - unproven} proven and {unproven} by the worst of {tried}."
 
 
-def _cells(row: Row) -> tuple[str, ...]:
+def row_cells(row: Row) -> tuple[str, str, str, str]:
+    """Give limit, guaranteed value, worst value found and margin, as they are printed."""
+
     def bare(value: float, digits: int = 4) -> str:
         """Write a number without the unit that stands at the limit."""
         return short(row.scale * value, digits)

@@ -20,6 +20,7 @@ INDENT = " " * 8
 HEADS = (("after", "round", "bath", "level", "bare"), ("m:ss", "", "°C", "l", "m:ss"))
 """The last column is about the element, and is left out where there is none."""
 OVER = "+"
+WHY_GUARDS = "A controller can hang and a relay can weld; these work without either."
 
 LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
@@ -33,14 +34,18 @@ def fault_table(report: FaultReport) -> str:
     """Lay out the faults, each with its numbers, what happens and its guards; then all guards together."""
     rows = [report.sound, *report.rows]
     shown = len(HEADS[0]) if report.has_element else len(HEADS[0]) - 1
-    cells = [line[:shown] for line in (*HEADS, *map(_cells, rows))]
+    cells = [line[:shown] for line in (*HEADS, *map(fault_cells, rows))]
     numbers = column_lines(cells, indent=INDENT)
     head = f"SINGLE FAULTS, each alone with the constants, worst of {count(len(report.corners), 'case')}"
     out = [wrapped(head), *numbers[:2]]
     for row, line in zip(rows, numbers[2:], strict=True):
         out += _lines(row, line)
-    legend = LEGEND + (ELEMENT_LEGEND if report.has_element else "")
-    return "\n".join([*out, "", wrapped(legend), "", *_guards(report)])
+    return "\n".join([*out, "", wrapped(fault_legend(report)), "", *_guards(report)])
+
+
+def fault_legend(report: FaultReport) -> str:
+    """Say what the columns mean."""
+    return LEGEND + (ELEMENT_LEGEND if report.has_element else "")
 
 
 def _lines(row: FaultRow, numbers: str) -> list[str]:
@@ -50,7 +55,8 @@ def _lines(row: FaultRow, numbers: str) -> list[str]:
     return lines
 
 
-def _cells(row: FaultRow) -> tuple[str, ...]:
+def fault_cells(row: FaultRow) -> tuple[str, ...]:
+    """Give the numbers of a fault as they are printed, in the order of `HEADS`."""
     return (
         NOTHING if row.after_s is None else mmss(row.after_s),
         NOTHING if row.round is None else str(row.round),
@@ -63,8 +69,7 @@ def _cells(row: FaultRow) -> tuple[str, ...]:
 def _guards(report: FaultReport) -> list[str]:
     """Name the guards that are not optional, then the others."""
     must = "; ".join(report.not_optional)
-    why = "A controller can hang and a relay can weld; these work without either."
-    lines = [wrapped(f"NOT OPTIONAL, whatever the constants: {must}. {why}")]
+    lines = [wrapped(f"NOT OPTIONAL, whatever the constants: {must}. {WHY_GUARDS}")]
     others = guards_needed(report)[len(report.not_optional) :]
     if others:
         lines += ["These faults ask for, besides:", *(wrapped(guard, "- ") for guard in others)]

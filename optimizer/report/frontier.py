@@ -153,7 +153,7 @@ def require_matplotlib() -> None:
     try:
         import matplotlib  # noqa: F401
     except ImportError as error:
-        fix = "pip install '.[plot]' in the copy you installed from; the table and --csv need nothing more"
+        fix = "pip install matplotlib; the table and --csv need nothing more"
         rule = "needs matplotlib, which is not installed"
         raise InputError([InputIssue("--plot", "", rule, "", fix)]) from error
 

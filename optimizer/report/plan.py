@@ -37,13 +37,15 @@ def plan_report(
     tightest = bullets(row.margin_line() for row in certificate.tightest(TIGHTEST))
     on_the_ware = last_film_lines(plan, certificate)
     sections = [
-        wrapped(_verdict(plan, certificate)),
+        wrapped(plan_verdict(plan, certificate)),
         section(rounds_title(plan.constants), rounds_table(plan, certificate.trace)),
         section("WHAT IS ON, AND HOW WARM THE BATH IS (nominal)", timeline(certificate.trace)),
-        section("ONE RUN", _one_run(plan, certificate, bound)),
+        section("ONE RUN", _facts(one_run_facts(plan, certificate, bound))),
         *(section("WHAT STAYS ON THE WARE", _facts(lines)) for lines in [on_the_ware] if lines),
         section("TIGHTEST, in the worst case of the tolerances", tightest),
-        section("GUARDS TO BUY, not optional whatever the constants", bullets(_guards(plan, certificate))),
+        section(
+            "GUARDS TO BUY, not optional whatever the constants", bullets(guards_to_buy(plan, certificate))
+        ),
         section("NEXT", _next_steps(plan, plan_file)),
         cautions_section(
             plan.inputs,
@@ -54,7 +56,8 @@ def plan_report(
     return "\n\n".join(sections)
 
 
-def _verdict(plan: Plan, certificate: Certificate) -> str:
+def plan_verdict(plan: Plan, certificate: Certificate) -> str:
+    """Say in a sentence what the programme is, how far it is proven and what a run takes."""
     machine, goal, _, _ = plan.inputs.names
     costs, solve = plan.costs, plan.solve
     sentence = (
@@ -68,7 +71,8 @@ def _verdict(plan: Plan, certificate: Certificate) -> str:
     return f"{sentence} The solver stopped at its {solve.status}: cheaper rounds may have been missed."
 
 
-def _guards(plan: Plan, certificate: Certificate) -> tuple[str, ...]:
+def guards_to_buy(plan: Plan, certificate: Certificate) -> tuple[str, ...]:
+    """Name the guards that are not optional whatever the constants, with their numbers."""
     inputs, hottest_c = plan.inputs, hottest_bath_c(certificate.rows)
     return Protection.of(plan.constants, inputs.machine, inputs.circuit, hottest_c).required
 
@@ -77,7 +81,10 @@ def _money(plan: Plan, amount: float) -> str:
     return money(amount, plan.inputs.tariff.currency)
 
 
-def _one_run(plan: Plan, certificate: Certificate, bound: LowerBound | None) -> str:
+def one_run_facts(
+    plan: Plan, certificate: Certificate, bound: LowerBound | None = None
+) -> list[tuple[str, str]]:
+    """Give what one run takes, each quantity by its name."""
     costs, inputs, constants, solve = plan.costs, plan.inputs, plan.constants, plan.solve
     circuit = inputs.circuit
     stand = f", then {constants.stand_s / S_PER_MIN:.0f} min standing" if constants.stand_s else ""
@@ -103,7 +110,7 @@ def _one_run(plan: Plan, certificate: Certificate, bound: LowerBound | None) -> 
             ("lid", f"shut until {mmss(constants.lid_open_after_s)} after the last drain, then ajar")
         )
     facts += [("steam", _steam(row)) for row in certificate.rows if row.key == "steam.uncovered_min"]
-    return _facts(facts)
+    return facts
 
 
 def _lower_bound(plan: Plan, bound: LowerBound) -> str:
@@ -156,9 +163,13 @@ def _next_steps(plan: Plan, plan_file: str | None) -> str:
         f"{wrapped(what, f'{number}. ')}\n{command_line(words, '   ')}"
         for number, (what, words) in enumerate(steps, start=1)
     ]
+    return "\n".join([*lines, wrapped(first_run(plan), f"{len(steps) + 1}. ")])
+
+
+def first_run(plan: Plan) -> str:
+    """Say how the first run is made."""
     element = "the element unplugged, " if plan.inputs.machine.element else ""
-    first = f"First run: {element}no ware in the machine, and someone watching who can pull the plug."
-    return "\n".join([*lines, wrapped(first, f"{len(steps) + 1}. ")])
+    return f"First run: {element}no ware in the machine, and someone watching who can pull the plug."
 
 
 def plan_command(plan: Plan) -> list[str]:
@@ -200,7 +211,7 @@ def plan_to_dict(plan: Plan, certificate: Certificate, bound: LowerBound | None 
             "cost": plain(bound.cost),
             "gap": plain(bound.gap),
         },
-        "guards": list(_guards(plan, certificate)),
+        "guards": list(guards_to_buy(plan, certificate)),
         "cautions": [
             *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
             *far_dose_cautions(certificate),

@@ -141,6 +141,12 @@ def rounds_title(constants: Constants) -> str:
 
 def rounds_table(plan: Plan, trace: Trace) -> str:
     """Lay the rounds out, leaving out the columns that no round uses."""
+    table = columns(rounds_cells(plan, trace))
+    return "\n".join([table, "", *(wrapped(note) for note in rounds_notes(plan, trace))])
+
+
+def rounds_cells(plan: Plan, trace: Trace) -> list[list[str]]:
+    """Give the table's cells: a row of names, a row of units, and a row for each round."""
     constants = plan.constants
     by_level = constants.fill_control == "level"
     heads = [
@@ -163,8 +169,7 @@ def rounds_table(plan: Plan, trace: Trace) -> str:
     rows = [_cells(plan, number, row, peak_c) for number, (row, peak_c) in enumerate(peaks, start=1)]
     kept = [i for i in range(len(heads)) if any(row[i] != NOTHING for row in rows)]
     names, units = ([head[part] for head in heads] for part in (0, 1))
-    table = columns([[line[i] for i in kept] for line in (names, units, *rows)])
-    return "\n".join([table, "", *(wrapped(note) for note in _notes(plan, lasted(trace)))])
+    return [[line[i] for i in kept] for line in (names, units, *rows)]
 
 
 def _litres(plan: Plan, row: Round) -> float:
@@ -203,8 +208,9 @@ def _time(seconds: int) -> str:
     return mmss(seconds) if seconds else NOTHING
 
 
-def _notes(plan: Plan, nominal: Sequence[Lasted]) -> list[str]:
-    constants = plan.constants
+def rounds_notes(plan: Plan, trace: Trace) -> list[str]:
+    """Say what the columns of the table mean, and what a switch or a sensor ends sooner."""
+    constants, nominal = plan.constants, lasted(trace)
     stand = f" After the last: stand {mmss(constants.stand_s)}." if constants.stand_s else ""
     notes = [
         f"Before the first round: drain {mmss(constants.start_drain_s)}. Between two phases: "

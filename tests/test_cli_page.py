@@ -1,0 +1,76 @@
+"""`scullion page`: what it writes, what it refuses, and what a notebook shows."""
+
+from __future__ import annotations
+
+import json
+import webbrowser
+from pathlib import Path
+
+import pytest
+from calling import Shown
+from page_cases import HTML, parsed, text_of, visible
+
+import optimizer
+from optimizer.library import pages
+from optimizer.library.results import PlanResult
+
+
+@pytest.fixture(scope="module")
+def planned() -> PlanResult:
+    return optimizer.plan(optimizer.load("cold-shed", "fresh-cups"))
+
+
+@pytest.fixture(scope="module")
+def kept(planned: PlanResult, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("page") / "plan.json"
+    planned.save(path)
+    return path
+
+
+@pytest.mark.slow
+def test_a_page_of_a_kept_plan(
+    kept: Path, tmp_path: Path, shown: Shown, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    opened: list[str] = []
+    monkeypatch.setattr(webbrowser, "open", opened.append)
+    out = tmp_path / "plan.html"
+    code, said, errors = shown("page", kept, "--out", out, "--open", "--json")
+    assert (code, errors) == (0, "")
+    answer = json.loads(said)
+    text = out.read_text(encoding="utf-8")
+    assert answer["bytes"] == len(text.encode()) <= 600_000
+    assert opened == [out.resolve().as_uri()]
+    root = parsed(text)
+    words = visible(root)
+    assert "fresh-cups on cold-shed: proven at every point of the tolerances" in words
+    captions = [text_of(caption) for caption in root.iter(f"{HTML}caption")]
+    assert "Single faults" in captions
+    assert "Constants: The programme" in captions
+    for sentence in (*answer["plan"]["cautions"], *answer["plan"]["guards"]):
+        assert sentence in words
+    code, _, errors = shown("page", kept, "--out", out)
+    assert (code, text) == (3, out.read_text(encoding="utf-8"))
+    assert "already there" in errors
+
+
+@pytest.mark.slow
+def test_a_notebook_shows_the_page_in_a_frame(planned: PlanResult) -> None:
+    html = planned._repr_html_()
+    assert html.startswith("<p>fresh-cups on cold-shed: proven")
+    frame = next(parsed(f"<!DOCTYPE html><title>x</title>{html}").iter(f"{HTML}iframe"))
+    assert frame.get("srcdoc") == optimizer.plan_page(planned)
+    assert frame.get("sandbox") == ""
+
+
+def test_a_plan_that_cannot_be_read_is_named(tmp_path: Path, shown: Shown) -> None:
+    code, _, errors = shown("page", tmp_path / "none.json", "--out", tmp_path / "plan.html")
+    assert code == 3
+    assert "none.json" in errors
+    assert not (tmp_path / "plan.html").exists()
+
+
+def test_without_its_libraries_a_page_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(pages, "NEEDS", {"no_such_library": "Nothing"})
+    with pytest.raises(optimizer.InputError) as caught:
+        pages.require_page_libraries()
+    assert caught.value.issues[0].fix == "pip install Nothing"
