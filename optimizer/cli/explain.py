@@ -5,8 +5,17 @@ from __future__ import annotations
 import typer
 
 from optimizer.cli.check import passed_plan
-from optimizer.cli.options import JobsOption, JsonOption, PlanArgument, SolverChoice, SolverOption
+from optimizer.cli.options import (
+    ForceOption,
+    JobsOption,
+    JsonOption,
+    PageOption,
+    PlanArgument,
+    SolverChoice,
+    SolverOption,
+)
 from optimizer.cli.terminal import print_answer, progress
+from optimizer.files import refuse_all_occupied
 
 explain_app = typer.Typer()
 
@@ -16,6 +25,8 @@ def explain(
     plan: PlanArgument,
     jobs: JobsOption = None,
     solver: SolverOption = SolverChoice.AUTO,
+    page: PageOption = None,
+    force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Say why a plan is what it is.
@@ -26,8 +37,11 @@ def explain(
     """
     from optimizer.batch.workers import processors
     from optimizer.library import studies
+    from optimizer.library.pages import write_answer
 
+    refuse_all_occupied((page,), force=force)
     planned = passed_plan(plan, "so there is nothing to explain")
     with progress("planning") as report:
         found = studies.explain(planned, jobs=jobs or processors(), solver=solver.value, tell=report)
+    write_answer(page, f"Why {plan.name} is what it is", found, force=force)
     print_answer(found, as_json=as_json)

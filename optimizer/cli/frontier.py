@@ -19,6 +19,7 @@ from optimizer.cli.options import (
     JobsOption,
     JsonOption,
     MachineArgument,
+    PageOption,
     SolverChoice,
     SolverOption,
     TariffOption,
@@ -68,6 +69,7 @@ def frontier(
             metavar="FOLDER", help="Write the plan of each point into this folder; made if missing."
         ),
     ] = None,
+    page: PageOption = None,
     force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -79,6 +81,7 @@ def frontier(
     """
     from optimizer.batch.workers import processors
     from optimizer.library import job, studies
+    from optimizer.library.pages import write_answer
     from optimizer.report.frontier import frontier_picture
 
     issues: list[InputIssue] = []
@@ -86,7 +89,7 @@ def frontier(
     form = attempt(issues, partial(picture_form, plot, "frontier.svg"))
     inputs = attempt(issues, partial(job.load, machine, goal, circuit, tariff))
     plan_paths = _plan_paths(plans, points + 2) if plans is not None and plans.is_dir() else []
-    attempt(issues, partial(refuse_all_occupied, (csv, plot, *plan_paths), force=force))
+    attempt(issues, partial(refuse_all_occupied, (csv, plot, page, *plan_paths), force=force))
     if plans is not None:
         attempt(issues, partial(refuse_folder, plans, "--plans"))
     if issues or axes is None or inputs is None:
@@ -103,6 +106,7 @@ def frontier(
         make_folder(plans, "--plans")
         for path, planned in zip(_plan_paths(plans, len(found.plans)), found.plans, strict=True):
             planned.save(path, force=force)
+    write_answer(page, f"Frontier: {goal} on {machine}", found, force=force)
     print_answer(found, as_json=as_json)
     if found.found.interrupted:
         raise _interrupted(len(found.plans))

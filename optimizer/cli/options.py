@@ -55,6 +55,9 @@ JobsOption = Annotated[
 ]
 
 JsonOption = Annotated[bool, typer.Option("--json", help="Answer in JSON, errors too.")]
+PageOption = Annotated[
+    Path | None, typer.Option("--page", help="Write the answer to this file as an HTML page as well.")
+]
 PlanFileOption = Annotated[Path | None, typer.Option(help="Write the plan to this file.")]
 ForceOption = Annotated[
     bool, typer.Option("--force", help="Replace files that are there; never one that this command reads.")

@@ -6,10 +6,12 @@ import typer
 
 from optimizer.cli.options import (
     CircuitOption,
+    ForceOption,
     GoalArgument,
     JobsOption,
     JsonOption,
     MachineArgument,
+    PageOption,
     RunsOption,
     SolverChoice,
     SolverOption,
@@ -17,6 +19,7 @@ from optimizer.cli.options import (
 )
 from optimizer.cli.terminal import print_answer, progress
 from optimizer.errors import EXIT_NO_PLAN
+from optimizer.files import refuse_all_occupied
 from optimizer.option_defaults import RUNS_PER_YEAR
 
 upgrades_app = typer.Typer()
@@ -31,6 +34,8 @@ def upgrades(
     runs_per_year: RunsOption = RUNS_PER_YEAR,
     jobs: JobsOption = None,
     solver: SolverOption = SolverChoice.AUTO,
+    page: PageOption = None,
+    force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Say what one change would buy.
@@ -41,12 +46,15 @@ def upgrades(
     """
     from optimizer.batch.workers import processors
     from optimizer.library import job, studies
+    from optimizer.library.pages import write_answer
 
+    refuse_all_occupied((page,), force=force)
     inputs = job.load(machine, goal, circuit, tariff)
     with progress("planning") as report:
         found = studies.upgrades(
             inputs, runs_per_year=runs_per_year, jobs=jobs or processors(), solver=solver.value, tell=report
         )
+    write_answer(page, f"Upgrades for {goal} on {machine}", found, force=force)
     print_answer(found, as_json=as_json)
     if not found.any_plan:
         raise typer.Exit(EXIT_NO_PLAN)

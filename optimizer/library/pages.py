@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from html import escape
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from optimizer.errors import InputError, InputIssue
+from optimizer.files import write_text_atomic
 
 if TYPE_CHECKING:
     from optimizer.check.certificate import Certificate
@@ -27,6 +29,26 @@ def page_text(plan: Plan, certificate: Certificate, faults: FaultReport | None =
     from optimizer.page.plan_page import plan_page
 
     return plan_page(plan, certificate, faults)
+
+
+def answer_text(title: str, answer: Any) -> str:
+    """Write the page of an answer of a study; a frontier has the rounds of each plan at hand."""
+    require_page_libraries()
+    from optimizer.page.answer_page import Rounds, answer_page
+    from optimizer.report.rounds import rounds_cells
+
+    plans = getattr(answer, "plans", ())
+    rounds = [
+        Rounds(f"plan {number}", rounds_cells(one.plan, one.certificate.trace))
+        for number, one in enumerate(plans, start=1)
+    ]
+    return answer_page(title, answer, rounds)
+
+
+def write_answer(path: Path | None, title: str, answer: Any, *, force: bool) -> None:
+    """Write the page of an answer to a file, if one is asked for."""
+    if path is not None:
+        write_text_atomic(path, answer_text(title, answer), force=force)
 
 
 def require_page_libraries() -> None:

@@ -53,7 +53,7 @@ def rendered(template: str, **values: Any) -> str:
         version=__version__,
         light=variables("light"),
         dark=variables("dark"),
-        script=script,
+        safe_script=sound(script),
         script_digest=digest,
         **values,
     )
