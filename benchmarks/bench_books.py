@@ -181,7 +181,8 @@ REMARKS = {
     "fills": "bucket, kitchen scales and stopwatch",
     "drains": "the same, hose at its real height; lag_s: from empty until no more came",
     "sponge": "taken up after a drain, the sponge's own weight off",
-    "buckets": "poured in until it spat, stood 50 mm over the element; reached the lip with a\n# full load in",
+    "buckets": "poured in until it spat, stood 50 mm over the element; reached the lip with a\n"
+    "# full load in",
     "level_drop": "poured back up to the mark while it sprayed",
     "ware": "eight full loads, dry and wet after a drain",
     "meter": "plug-in power meter, one part on at a time",
