@@ -74,3 +74,25 @@ def test_without_its_libraries_a_page_says_what_to_install(monkeypatch: pytest.M
     with pytest.raises(optimizer.InputError) as caught:
         pages.require_page_libraries()
     assert caught.value.issues[0].fix == "pip install Nothing"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("compare", "--machine", "cold-shed", "--goal", "fresh-cups", "--jobs", "1"), "planned"),
+        (("frontier", "cold-shed", "fresh-cups", "--points", "2", "--jobs", "1"), "Rounds of plan 1"),
+    ],
+)
+def test_a_study_writes_its_page_beside_its_answer(
+    words: tuple[str, ...], said: str, tmp_path: Path, shown: Shown
+) -> None:
+    out = tmp_path / "answer.html"
+    code, answer, _ = shown(*words, "--page", out)
+    assert code == 0
+    page = visible(parsed(out.read_text(encoding="utf-8")))
+    assert said in page
+    assert " ".join(answer.split("\n\n")[0].split()) in page
+    code, _, errors = shown(*words, "--page", out)
+    assert code == 3
+    assert "already there" in errors

@@ -18,6 +18,7 @@ from optimizer.cli.options import (
     JobsOption,
     JsonOption,
     MachinesOption,
+    PageOption,
     RunsOption,
     SolverChoice,
     SolverOption,
@@ -25,7 +26,7 @@ from optimizer.cli.options import (
 )
 from optimizer.cli.terminal import print_json, progress
 from optimizer.errors import EXIT_CHECK, EXIT_NO_PLAN, InputError, InputIssue, attempt, quoted
-from optimizer.files import refuse_occupied, write_text_atomic
+from optimizer.files import refuse_all_occupied, write_text_atomic
 from optimizer.option_defaults import RUNS_PER_YEAR
 from optimizer.report.errors import issue_report
 
@@ -50,6 +51,7 @@ def compare(
         str | None, typer.Option(metavar="A,B", help=f"Columns of the CSV to print instead, {SEVERAL}.")
     ] = None,
     csv: Annotated[Path | None, typer.Option(help="Write all columns to this CSV file as well.")] = None,
+    page: PageOption = None,
     force: ForceOption = False,
     jobs: JobsOption = None,
     scheduler: Annotated[
@@ -72,9 +74,13 @@ def compare(
     why. Ctrl-C stops at once and prints what is finished. Ends with exit code 4 where no case has a plan, 5
     where the work on one failed.
     """
+    from dataclasses import replace
+
     from optimizer.batch.cases import StudyRequest
     from optimizer.batch.compare import read_request, sorted_by
     from optimizer.batch.run_cases import WorkerSettings
+    from optimizer.library.pages import write_answer
+    from optimizer.library.study_results import ComparisonResult
     from optimizer.report.compare import comparison_report, comparison_to_csv, comparison_to_dict
 
     settings = WorkerSettings(jobs, scheduler, cache)
@@ -88,8 +94,7 @@ def compare(
     )
     chosen = _split(issues, "columns", columns)
     cases = attempt(issues, partial(read_request, request, sort, chosen))
-    if csv is not None:
-        attempt(issues, partial(refuse_occupied, csv, force=force))
+    attempt(issues, partial(refuse_all_occupied, (csv, page), force=force))
     if issues or cases is None:
         raise InputError(issues)
     found = _compared(cases, settings, runs_per_year)
@@ -101,6 +106,7 @@ def compare(
         print(comparison_report(table, runs_per_year, chosen, found.inputs))
     if csv is not None:
         write_text_atomic(csv, comparison_to_csv(table), force=force)
+    write_answer(page, "Comparison", ComparisonResult(replace(found, table=table)), force=force)
     _end(found, cache)
 
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from optimizer.cli.options import ForceOption, JsonOption, LikeOption
+from optimizer.cli.options import ForceOption, JsonOption, LikeOption, PageOption
 from optimizer.cli.terminal import print_answer, progress
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import (
@@ -40,6 +40,7 @@ def measure(
         Path | None,
         typer.Option(metavar="FOLDER", help="Draw each log with its fit into this folder."),
     ] = None,
+    page: PageOption = None,
     force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -53,8 +54,10 @@ def measure(
     from dataclasses import replace
 
     from optimizer.library import studies
+    from optimizer.library.pages import write_answer
     from optimizer.report.measure import measured_note, plotted_note
 
+    refuse_all_occupied((page,), force=force)
     before = None
     if out is not None:
         refuse_occupied(out, force=force)
@@ -73,6 +76,7 @@ def measure(
         make_folder(plot, "--plot")
     for path, content in files.items():
         write_bytes_atomic(path, content, force=force)
+    write_answer(page, f"What {book} says", found, force=force)
     print_answer(found, as_json=as_json)
     if out is not None:
         print(measured_note(found.found, str(out)), file=sys.stderr)

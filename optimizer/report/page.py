@@ -188,11 +188,14 @@ def heat_parts(plan: Plan, courses: Courses) -> list[Part]:
     """Part the electricity of the nominal run by where it ends [kWh]."""
     heat = courses.heat
     own_kwh = plan.costs.electricity_kwh - heat.element_kwh - heat.pump_kwh
+    held = "in ware, tank and what is left of the water at the end"
+    if heat.ware_and_tank_kwh < 0.0:
+        held = "taken from ware and tank, which end colder than the room"
     parts = [
         ("into the drain with the water", heat.drained_kwh),
         ("through walls and lid", heat.walls_kwh - heat.evaporated_kwh),
         ("off with water that evaporates", heat.evaporated_kwh + heat.steam_kwh),
-        ("in ware, tank and what is left of the water at the end", heat.ware_and_tank_kwh),
+        (held, heat.ware_and_tank_kwh),
         ("pumps, valve and controller: not into the bath", own_kwh),
     ]
     total = sum(max(kwh, 0.0) for _, kwh in parts) or 1.0
