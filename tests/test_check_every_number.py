@@ -63,7 +63,7 @@ QUICK = "clubhouse/everyday"
 PAIRS = (QUICK, "narrowboat/everyday", "garage-120v/nursery", "garage-120v/steamed-glasses")
 
 PROGRAMME_MISSED = re.compile(
-    r"dose\.|hygiene\.|drying\.|rinse\.|prerinse\.|limits\.|soak\.|detergent\.bath_c|watchdog\."
+    r"dose\.|hygiene\.|drying\.|rinse\.|prerinse\.|limits\.|soak\.|detergent\.bath_c|first_rinse\.|watchdog\."
 )
 """Rows that say whether the ware gets clean in time, or a sound run is stopped; a printed range speaks of the
 others, of the machine."""
