@@ -26,6 +26,9 @@ from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import LowerBound, Plan
 from optimizer.units import J_PER_KWH, S_PER_MIN
 
+STEP = 0.4
+"""How far the next prices go from the best ones towards the master's, a share of the way [1]."""
+
 NEAR, ROUGH = 1e-3, 0.05
 """How far a patch may promise too much, a share of the cost [1]: at settled prices, and at the first ones."""
 
@@ -184,17 +187,19 @@ class _Search:
 
     def _bound(self, washes: int, budget: Budget, start: Array | None) -> tuple[float, Array | None, int]:
         """The best bound that was found for the places set up, its prices, and how many were tried."""
-        best, at, look = -math.inf, None, 0
+        best, at, look, step = -math.inf, None, 0, STEP
         near = NEAR * abs(self.cost)
         for look in range(1, budget.looks + 1):
             value, fresh = self._master()
             if look == 1 and start is not None:
                 fresh = start
-            price = fresh if at is None else 0.6 * at + 0.4 * fresh
+            price = fresh if at is None else (1.0 - step) * at + step * fresh
             open_gap = value + self.fixed - best
             # First roughly, at prices that are still far off; closer as they settle.
             rough = 0.2 * open_gap if best > 0.0 else ROUGH * abs(self.cost)
             found = self._look(price, budget, max(near, rough))
+            # Where the master's prices lead nowhere, the next ones stay nearer to the best.
+            step = min(1.5 * step, STEP) if found > best else 0.5 * step
             if found > best:
                 best, at = found, price
             least = max(best, 0.0)
