@@ -9,11 +9,12 @@ import numpy as np
 
 from optimizer.physics import Array
 from optimizer.physics.water import latent_heat_kj_per_kg
+from optimizer.planner.margins import Assessor
 from optimizer.planner.patch_rounds import Figures, PatchRounds
 from optimizer.planner.patches import NAMES, Patch, pieces
 from optimizer.planner.priced_patches import Ladder
 from optimizer.planner.soaking import SOAK_LEAST_S
-from optimizer.planner.structure import Mode
+from optimizer.planner.structure import Mode, Programme
 from optimizer.profile.goal import DRYING_C
 from optimizer.profile.machine import OPEN_LOOP_K
 from optimizer.programme.constants import KINDS, SPRAY_BY_SOAK_S
@@ -288,3 +289,23 @@ class FirstPatches:
         if not found:
             return math.inf, 0.0
         return min(cost for cost, _ in found), min(minutes for _, minutes in found)
+
+
+def coldest(assessor: Assessor, programme: Programme) -> list[int]:
+    """The cold corner in which the programme has least to spare: what holds there is a bound by itself.
+
+    With a thermostat two of them, of weak elements and of strong ones: time ends the heating of the former,
+    the set point that of the latter.
+    """
+    margins, _ = assessor.run(programme)
+    corners = assessor.simulator.corners
+    cold = np.flatnonzero(corners.cold)
+    least = np.full(len(cold), np.inf)
+    for key in assessor.simulator.targets.keys:
+        least = np.minimum(least, margins[key][0])
+    if not assessor.thermostat:
+        return [int(cold[int(least.argmin())])]
+    power_w = corners.element_w[cold]
+    weak = power_w <= 0.5 * (power_w.min() + power_w.max())
+    sides = [np.flatnonzero(side) for side in (weak, ~weak) if side.any()]
+    return [int(cold[side[int(least[side].argmin())]]) for side in sides]

@@ -16,9 +16,10 @@ import numpy as np
 from optimizer.physics import Array
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.corners import KeptBack
-from optimizer.planner.first_patches import HOURS_S, FirstPatches, asked_of, ladder_of
+from optimizer.planner.first_patches import HOURS_S, FirstPatches, asked_of, coldest, ladder_of
 from optimizer.planner.margins import Assessor
 from optimizer.planner.patch_rounds import Figures, PatchRounds
+from optimizer.planner.patches import NAMES, Patch
 from optimizer.planner.priced_patches import Family, Prices
 from optimizer.planner.structure import ALONE, Mode, Programme
 from optimizer.planner.walks import Place, Walk, walk
@@ -73,22 +74,36 @@ def lower_bound(
     trace: Callable[[str], None] = lambda _: None,
 ) -> LowerBound:
     """Bound the cost of every programme from below; ``programme`` costs ``cost``, and tells where to look."""
-    return _Search(assessor, programme, cost, trace).run(budget)
+    found = [
+        _Search(assessor, programme, cost, cold, trace).run(budget) for cold in coldest(assessor, programme)
+    ]
+    # Programmes of a class hold in every corner: its best bound counts, and the least of the classes.
+    least = min(max(bounds) for bounds in zip(*(bounds for bounds, _ in found), strict=True))
+    most, looks = assessor.rounds_most, sum(count for _, count in found)
+    # A little below, for the rounding of the sums.
+    least = min(least, cost) - 1e-6 * abs(cost)
+    return LowerBound((most["prerinse"], most["wash"], most["rinse"]), least, cost, looks)
 
 
 class _Search:
     """Prices are tried one after the other; at each, patches that promise too much are split."""
 
     def __init__(
-        self, assessor: Assessor, programme: Programme, cost: float, trace: Callable[[str], None]
+        self,
+        assessor: Assessor,
+        programme: Programme,
+        cost: float,
+        cold: int,
+        trace: Callable[[str], None],
     ) -> None:
         self.assessor, self.programme, self.cost, self.trace = assessor, programme, cost, trace
-        self.rounds = PatchRounds(assessor, _coldest(assessor, programme))
+        self.rounds = PatchRounds(assessor, cold)
         self.asked, self.ladder = asked_of(self.rounds), ladder_of(self.rounds)
         self.starts = FirstPatches(self.rounds, self.asked, self.ladder, cost)
         self.plain = self.starts.plain_rinses()
         self.fixed = self._start_cost() + (self.plain[0] if self.plain else 0.0)
-        self.families: dict[tuple[int, bool, int], Family] = {}
+        self.ends = "either"
+        self.families: dict[tuple[int, bool, int, str], Family] = {}
         self.places: list[Place] = []
         self.right = np.zeros(0)
         self.costs: list[float] = []
@@ -164,26 +179,38 @@ class _Search:
 
     def _family(self, place: Place, step: int) -> Family:
         """The patches of a place that start at a step of the ladder; made when they are first asked for."""
-        key = (place.kind, place.fine, step)
+        key = (place.kind, place.fine, step, self.ends)
         if key not in self.families:
             dries = KINDS[place.kind] == self.asked.dries and place.fine
             may_be = self.starts.may_dry if dries else self.starts.may_be
             family = Family(self.rounds, self.ladder, self.asked.target_s, may_be)
-            family.add(self.starts.first(place.kind, fine=place.fine, step=step))
+            first = self.starts.first(place.kind, fine=place.fine, step=step)
+            family.add([patch for patch in first if self._of_class(patch)])
             self.families[key] = family
         return self.families[key]
 
-    def run(self, budget: Budget) -> LowerBound:
-        """Bound the programmes of each number of washes, the least of these bounds is that of all."""
-        least, looks, price = math.inf, 0, None
+    def _of_class(self, patch: Patch) -> bool:
+        """Whether the heating of a wash ends as that of the class."""
+        if self.ends == "either" or KINDS[patch.kind] != "wash":
+            return True
+        by_time = patch.mode is not Mode.UNHEATED and math.isinf(patch.high[NAMES.index("setpoint_c")])
+        return by_time == (self.ends == "time")
+
+    def run(self, budget: Budget) -> tuple[list[float], int]:
+        """Bound the programmes of each class, and say how many prices were tried.
+
+        A class is a number of washes. Of one wash, where nothing else is heated, a thermostat makes two: its
+        heating ends at its set point in the nominal machine, or by time.
+        """
+        found, looks, price = [], 0, None
         for washes in range(1, self.assessor.rounds_most["wash"] + 1):
-            self._start(washes)
-            found, price, took = self._bound(washes, budget, price)
-            least, looks = min(least, found), looks + took
-        most = self.assessor.rounds_most
-        # A little below, for the rounding of the sums.
-        least = min(least, self.cost) - 1e-6 * abs(self.cost)
-        return LowerBound((most["prerinse"], most["wash"], most["rinse"]), least, self.cost, looks)
+            two = washes == 1 and self.assessor.thermostat and self.plain is not None
+            for self.ends in ("set point", "time") if two else ("either",):
+                self._start(washes)
+                bound, price, took = self._bound(washes, budget, price)
+                found.append(bound)
+                looks += took
+        return found, looks
 
     def _bound(self, washes: int, budget: Budget, start: Array | None) -> tuple[float, Array | None, int]:
         """The best bound that was found for the places set up, its prices, and how many were tried."""
@@ -293,7 +320,7 @@ class _Search:
             by_family.setdefault(key[:3], []).append(key[3])
         for (kind, fine, step), some in by_family.items():
             at = min(wanted[kind, fine, step, i][1] for i in some)
-            done = self.families[kind, fine, step].split(some, paid[at]) or done
+            done = self.families[kind, fine, step, self.ends].split(some, paid[at]) or done
         return done
 
     def _learn(self, true: Walk, steps: list[list[int]]) -> None:
@@ -314,13 +341,3 @@ class _Search:
             step = int(out[best])
         self.costs.append(cost)
         self.rows.append(rows)
-
-
-def _coldest(assessor: Assessor, programme: Programme) -> int:
-    """The cold corner in which the programme has least to spare."""
-    margins, _ = assessor.run(programme)
-    cold = np.flatnonzero(assessor.simulator.corners.cold)
-    least = np.full(len(cold), np.inf)
-    for key in assessor.simulator.targets.keys:
-        least = np.minimum(least, margins[key][0])
-    return int(cold[int(least.argmin())])
