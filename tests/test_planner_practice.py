@@ -201,7 +201,8 @@ class TestHousehold:
         assert (min(best_kwh), max(best_kwh)) == pytest.approx((0.0479, 0.1033), abs=1e-4)
         assert (min(best_l), max(best_l)) == pytest.approx((0.707, 1.333), abs=1e-3)
         assert any(row.heated for row in found.constants.rounds)
-        assert min(best_kwh) < kwh < max(best_kwh)
+        # Over them by a first rinse warm enough that fat does not set, which they do without: 0.16 to 0.31 kWh.
+        assert max(best_kwh) < kwh < 1.5 * max(best_kwh)
         assert 2.0 * max(best_l) < litres < 8.0 * min(best_l)
         assert found.costs.duration_min < max(b.duration_min for b in BENCHMARKS)
 
@@ -218,11 +219,17 @@ class TestHousehold:
         """By hand, observed (Stamminger; Berkholz et al. 2010): a plan takes less energy a setting.
 
         Less water, too, except on the narrowboat: its three settings share six levels of a small tank,
-        four of them rinses, because a rinse counts by the concentration that it leaves.
+        four of them rinses, because a rinse counts by the concentration that it leaves. As the first of them
+        is warm, against fat that sets again, its energy lies between the two that were observed.
         """
         found = proven(machine, "everyday").plan
         settings = found.inputs.machine.ware.settings
-        assert found.costs.electricity_kwh / settings < min(h.energy_kwh / h.settings for h in BY_HAND)
+        by_hand_kwh = sorted(h.energy_kwh / h.settings for h in BY_HAND)
+        kwh = found.costs.electricity_kwh / settings
+        if machine == "narrowboat":
+            assert by_hand_kwh[0] < kwh < by_hand_kwh[-1]
+        else:
+            assert kwh < by_hand_kwh[0]
         by_hand_l = max(h.water_l / h.settings for h in BY_HAND)
         assert found.costs.water_l / settings < by_hand_l * (1.5 if machine == "narrowboat" else 1.0)
 
