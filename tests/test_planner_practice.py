@@ -187,10 +187,11 @@ class TestHousehold:
     def test_eco_everyday_against_the_benchmarks(self) -> None:
         """Annex V of Regulation (EU) 2019/2022: 0.048 to 0.103 kWh and 0.71 to 1.33 l a place setting.
 
-        `eco-everyday` on the clubhouse machine takes a fifth more energy than the worst, and three to six times the water:
+        `eco-everyday` on the clubhouse machine takes a fifth more energy than the worst, and three to six
+        times the water:
 
-        * More energy. It heats as well: fat, starch and tea ask for it, at minutes that are ours to set, and its
-          first rinse is warm. Whether theirs is was not found.
+        * More energy. It heats as well: fat, starch and tea ask for it, at minutes that are ours to set, and
+          its first rinse is warm. Whether theirs is was not found.
         * More water. A home-made machine rinses by drain and refill of a whole sump with a carry-over of a
           litre, five rounds of it; a household machine sprays with three litres and leaves little behind.
         """
