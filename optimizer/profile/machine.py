@@ -133,7 +133,7 @@ class Tank(ProfileModel):
 
     @property
     def ware_begins_l(self) -> float:
-        """Litres at which the water reaches the lowest ware, ``WARE_FROM_SHARE`` of the lip if not said."""
+        """Water at which it reaches the lowest ware [l]; ``WARE_FROM_SHARE`` of the lip if not said."""
         return WARE_FROM_SHARE * self.capacity_l if self.ware_from_l is None else self.ware_from_l
 
 
