@@ -14,7 +14,12 @@ from optimizer.profile.messages import key_path, written
 from optimizer.profile.shipped import ProfileKind
 from optimizer.report.errors import MOST_SHOWN, issue_report
 
-CAPACITY = "fill to the lip with the basket in, bucket, kitchen scales and stopwatch"
+WARE_FROM = """\
+# litres at which the water reaches the lowest ware: a cold top-up under ware
+# that is to dry by its heat ends below
+ware_from_l = 13
+"""
+CAPACITY = "fill to the lip with a full load in, bucket, kitchen scales and stopwatch"
 COVER = "litres at which water stands 50 mm over the heated part"
 AIR = "{ nominal = 18, low = 14, high = 24 }"
 
@@ -97,7 +102,7 @@ MACHINE_FAULTS = [
     ('title = "Tote machine in the kitchen of a rowing clubhouse"', f'title = "{"x" * 71}"',
      ("title", "must be a title of 1 to 70 characters on one line", f'"{"x" * 58}…',
       'for example "A machine of our own"')),
-    ("capacity_l = 28", "capacity_l = 7.4",
+    (f"capacity_l = 28\n{WARE_FROM}", "capacity_l = 7.4",
      ("tank.capacity_l", "is less than element.cover_l (7.5 l)", "7.4",
       "above 7.5 l, or measure element.cover_l again")),
     ("prime_l = 5", "prime_l = 26.2",
@@ -136,7 +141,8 @@ OTHER_FAULTS: list[tuple[ProfileKind, str, list[tuple[str, str]], list[tuple[str
     ("machine", "clubhouse", [("limit_c = 85", "limit_c = 30"), ("high = 16 }", "high = 30 }")],
      [("inlet.water_c", "its high end must stay below tank.limit_c (30 °C)", "30")]),
     ("machine", "clubhouse", [("capacity_l = 28", "capacity_l = 7"), ("rated_v = 230", "rated_v = 120")],
-     [("tank.capacity_l", "is less than element.cover_l (7.5 l)", "7"),
+     [("tank.ware_from_l", "must not lie above capacity_l (7 l)", "13"),
+      ("tank.capacity_l", "is less than element.cover_l (7.5 l)", "7"),
       ("element.rated_v", "does not fit supply.voltage_v (230 V)", "120")]),
     ("machine", "clubhouse", [("porcelain_kg", "# "), ("glass_kg", "# "), ("stainless_kg", "# ")],
      [("ware", "at least one mass must be above 0 kg, its low end too", "")]),

@@ -133,6 +133,7 @@ def test_what_is_no_number(spot: Spot, value: Any) -> None:
     found = spot.issues(value)
     if value is None and spot.loc[-1] in (
         "level_l",
+        "ware_from_l",
         "inrush_multiple",
         "surge_a",
         "stall_a",

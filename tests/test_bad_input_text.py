@@ -19,7 +19,7 @@ from optimizer.profile.load import kind_of, validate_profile
         ("\n\r\na = PP", "line 3 column 5", '"a = PP"', "put text into double quotes"),
         ("[tank", "line 1 column 6", '"[tank"', "write a table's name between brackets"),
         ("a", "line 1 column 2", '"a"', "write key = value"),
-        ("a = 1\na = 2", "line 2 column 6", '"a = 2"', "write key = value"),
+        ("a = 1\na = 2", "line 2 column 6", '"a = 2"', "write each key and each table once"),
         ('a = """', "at its end", "", "close the last bracket or quote"),
         ("a = [", "at its end", "", "close the last bracket or quote"),
         ("x = [\n" + "[\n" * 5000, "is nested too deeply", "", "compare with a shipped profile"),

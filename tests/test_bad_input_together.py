@@ -127,7 +127,7 @@ Bad input: 2 issues.
 - my.toml: tank.capacity_l
     rule   must lie between 2 and 200 l
     found  28000
-    fix    did you mean 28 l? (fill to the lip with the basket in, bucket,
+    fix    did you mean 28 l? (fill to the lip with a full load in, bucket,
            kitchen scales and stopwatch)
 
 - my.toml: element.rest_s

@@ -70,7 +70,7 @@ def in_a_folder_of_its_own(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
     monkeypatch.chdir(tmp_path)
 
 
-LONG = ("docs/firmware.md", "docs/guarantee.md", "docs/library.md")
+LONG = ("docs/firmware.md", "docs/guarantee.md", "docs/library.md", "docs/page.md", "docs/review.md")
 """Pages that plan anew what the README plans."""
 
 

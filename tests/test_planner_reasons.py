@@ -132,7 +132,7 @@ CASES = {
     ),
     "size of the tank": Case(
         ("cold-shed", "everyday"),
-        COLD_WASH | {"machine__tank__capacity_l": 6.2},
+        COLD_WASH | {"machine__tank__capacity_l": 6.2, "machine__tank__ware_from_l": None},
         "",
         "size of the tank",
         lambda litres: {"machine__tank__capacity_l": litres},

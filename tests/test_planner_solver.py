@@ -197,7 +197,7 @@ class TestBudget:
 
     def test_same_work_same_answer(self) -> None:
         """Cut off in the middle, twice: no answer depends on a clock."""
-        budget = Budget(steps=8, nodes=0)
+        budget = Budget(steps=2, nodes=0)
         inputs = shipped("garage-120v", "everyday")
         problems = [model_of(inputs, ROUNDS_MOST).rows.problem for _ in range(2)]
         once, twice = (run_solver(problem, budget=budget) for problem in problems)

@@ -193,7 +193,7 @@ def test_a_change_without_a_plan_says_which_requirement_fails(
     assert all(one.why for one in from_nothing.rows if one.status == "no plan")
 
 
-def test_a_change_fails_by_one_of_several_requirements_that_stand_in_the_way_together(
+def test_a_change_fails_by_all_requirements_that_stand_in_the_way_together(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     """Two doses that cold water never earns: to ease one of them alone is not enough."""
@@ -204,7 +204,9 @@ def test_a_change_fails_by_one_of_several_requirements_that_stand_in_the_way_tog
     assert found.refusal is not None
     assert [reason.nearest for reason in found.refusal.reasons] == ["0 min at the most"] * 2
     (row,) = found.rows
-    assert row.why == ("dose fat: asked 6 min at 50 °C, nearest 0 min at the most",)
+    assert row.why == tuple(
+        f"dose {name}: asked 6 min at 50 °C, nearest 0 min at the most" for name in ("fat", "crust")
+    )
 
 
 def test_hot_water_is_not_called_free() -> None:

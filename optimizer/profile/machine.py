@@ -126,9 +126,6 @@ class Tank(ProfileModel):
         if self.limit_c > most:
             rule = f"is above what {self.material} stands for long ({most:g} °C)"
             refuse([Breach(("limit_c",), self.limit_c, rule, f"{most:g} or less")])
-        if self.ware_from_l is not None and self.ware_from_l > self.capacity_l:
-            rule = f"must not lie above capacity_l ({self.capacity_l:g} l)"
-            refuse([Breach(("ware_from_l",), self.ware_from_l, rule, f"{self.capacity_l:g} or less")])
         return self
 
     @property
@@ -374,6 +371,9 @@ class Machine(ProfileModel):
         if level_l is not None:
             found = _too_small(("inlet", "level_l"), level_l.low, needs)
             needs["inlet.level_l"] = level_l.high
+        if self.tank.ware_from_l is not None and self.tank.ware_from_l > capacity_l:
+            rule, at = f"must not lie above capacity_l ({capacity_l:g} l)", ("tank", "ware_from_l")
+            found = [*found, Breach(at, self.tank.ware_from_l, rule, f"{capacity_l:g} or less")]
         return found + _too_small(("tank", "capacity_l"), capacity_l, needs)
 
     def _limit_breaches(self) -> list[Breach]:
