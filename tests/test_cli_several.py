@@ -68,6 +68,24 @@ def test_two_plans_and_the_rehearsal_in_one_header(
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [("pump_ma", 0), ("drain_ma", 0), ("circuit_ma", 60_000), ("element_rest_s", 65_536)],
+)
+def test_what_several_share_may_not_be_laxer_than_the_machine(
+    name: str, value: int, stored: Callable[..., Path], tmp_path: Path, shown: Shown
+) -> None:
+    """JSON prints no ranges, so that the machine and the circuit themselves are asked."""
+    out = tmp_path / "wash.json"
+    assert shown("constants", stored("a"), stored("b"), "--format", "json", "--out", out)[0] == 0
+    content = json.loads(out.read_text(encoding="utf-8"))
+    assert name in content
+    out.write_text(json.dumps(content | {name: value}), encoding="utf-8")
+    code, _, err = shown("check", out, *MACHINE, *GOALS, "--programme", "a", "--draws", "0")
+    assert code == 3
+    assert name in err
+
+
 @pytest.mark.parametrize("form", FORMS)
 def test_every_form_is_written_and_one_programme_of_it_checked(
     form: str, stored: Callable[..., Path], tmp_path: Path, shown: Shown

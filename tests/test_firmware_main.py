@@ -143,6 +143,15 @@ def test_any_press_in_a_run_stops_it_at_once_and_starts_nothing(board: type[obje
 
 
 @pytest.mark.parametrize("board", BOTH)
+def test_a_button_that_is_down_at_power_up_starts_nothing_until_it_was_let_go(board: type[object]) -> None:
+    """Leant on, pinched or wet: the first press that counts is the one after it was let go."""
+    events = [*DRY, (1, BUTTON, 0), (9_000, BUTTON, 1), *press(12_000, long=True), *press(20_000, long=True)]
+    said = board(events, 60_000)  # type: ignore[call-arg]
+    assert isinstance(said, list)
+    assert min(ms for ms, _, level in writes(said) if level) > 12_000
+
+
+@pytest.mark.parametrize("board", BOTH)
 def test_a_clock_that_stops_lets_the_watchdog_reset_the_board(board: type[object]) -> None:
     events: list[Event] = [*DRY, *press(12_000, long=True), (19_000, "clock", 0)]
     said = board(events, 60_000)  # type: ignore[call-arg]

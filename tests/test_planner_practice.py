@@ -187,7 +187,7 @@ class TestHousehold:
     def test_eco_everyday_against_the_benchmarks(self) -> None:
         """Annex V of Regulation (EU) 2019/2022: 0.048 to 0.103 kWh and 0.71 to 1.33 l a place setting.
 
-        `eco-everyday` on the clubhouse machine takes a fifth more energy than the worst, and three to six
+        `eco-everyday` on the clubhouse machine takes a fifth more energy than the worst, and four to eight
         times the water:
 
         * More energy. It heats as well: fat, starch and tea ask for it, at minutes that are ours to set, and
@@ -205,7 +205,7 @@ class TestHousehold:
         assert any(row.heated for row in found.constants.rounds)
         # Over them by a first rinse warm enough that fat does not set: some 0.3 kWh a run.
         assert max(best_kwh) < kwh < 1.5 * max(best_kwh)
-        assert 2.0 * max(best_l) < litres < 8.0 * min(best_l)
+        assert 4.0 * max(best_l) < litres < 8.1 * min(best_l)
         assert found.costs.duration_min < max(b.duration_min for b in BENCHMARKS)
 
     def test_heated_everyday_takes_the_energy_of_the_benchmarks(self) -> None:

@@ -73,9 +73,12 @@ def test_tighter_limits_are_never_cheaper(pair: str, limit: dict[str, Any]) -> N
 
 @pytest.mark.slow
 def test_a_circuit_that_carries_less_is_never_cheaper() -> None:
-    """At 4.7 A the element no longer fits beside the wash pump, at 4.0 A not at all."""
+    """At 4.7 A the element no longer fits beside the wash pump, at 4.0 A not at all.
+
+    The plan with enough of both heats with the pump off as well, so the first step costs nothing.
+    """
     without_both, without_element = (now("timed", circuit__rating_a=amperes).cost for amperes in (5.9, 5.2))
-    assert base("timed").cost < without_both < without_element
+    assert base("timed").cost <= without_both < without_element
 
 
 WIDER = [

@@ -64,7 +64,7 @@ CASES = {
         "hygiene.a0",
         "hygiene, A0",
         lambda seconds: {"goal__hygiene": {"method": "a0", "target_s": seconds}},
-        beyond=1.05,
+        beyond=1.1,
         words=("700 s", "within reach", "more time, a higher tank limit, or a stronger element"),
     ),
     "residue": Case(

@@ -8,6 +8,7 @@ from functools import partial
 
 from optimizer.emit.forms import FORMS
 from optimizer.emit.meanings import (
+    FACTS,
     SEVERAL_FORMAT,
     TEXTS,
     TOP_OF_SEVERAL,
@@ -26,14 +27,23 @@ def read_programmes(text: str, subject: str) -> dict[str, Constants]:
 
     Raises `InputError` as `read_constants` does; names that stand twice are refused as well.
     """
+    return _read(text, subject)[0]
+
+
+def facts_in(text: str, subject: str) -> dict[str, int]:
+    """Read what a file of several programmes says of machine and circuit; nothing of a file of one."""
+    return _read(text, subject)[1]
+
+
+def _read(text: str, subject: str) -> tuple[dict[str, Constants], dict[str, int]]:
     form = FORMS[form_named(text, subject)]
     statements = statements_of(form, text, subject)
     count = count_of(form, statements)
     if count is None:
-        return {"": Reader(form, subject).read(statements, form.printed(text))}
+        return {"": Reader(form, subject).read(statements, form.printed(text))}, {}
     reader = _SeveralReader(form, subject, count=min(count, PROGRAMMES_MAX))
     reader.collect(statements, form.printed(text))
-    return reader.programmes()
+    return reader.programmes(), {name: reader.values[name] for name in FACTS if name in reader.values}
 
 
 def named_in(number: int, name: str) -> str:

@@ -53,8 +53,8 @@ class Budget:
 
 
 FULL = Budget(steps=2000, nodes=1000)
-"""For a question that has to be answered. The shipped profiles take up to 150 steps or 22 nodes; a second is
-worth 20 to 40 steps, or 5 nodes."""
+"""For a question that has to be answered. Most shipped pairs take up to 150 steps or 22 nodes, garage-120v
+with roasting-tins all; a second is worth 20 to 40 steps, or 5 nodes."""
 
 
 @dataclass(frozen=True)

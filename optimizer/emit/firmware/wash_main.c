@@ -265,7 +265,8 @@ int main(void)
     static const uint8_t relays[] = { PIN_INLET, PIN_ELEMENT, PIN_WASH_PUMP, PIN_DRAIN_PUMP };
     static const uint8_t inputs[] = { PIN_BUTTON, PIN_SKIP, PIN_FLOAT, PIN_LEVEL, PIN_OVERFLOW };
     static wash_hooks_t hooks;
-    button_t button = { PIN_BUTTON, false, true, 0UL, 0UL }, skip = { PIN_SKIP, false, true, 0UL, 0UL };
+    /* As if down and told of: one that is held, stuck or wet at power-up starts nothing until it was let go */
+    button_t button = { PIN_BUTTON, true, true, 0UL, 0UL }, skip = { PIN_SKIP, true, true, 0UL, 0UL };
     uint32_t step_ms, logged_ms;
     uint8_t n;
     /* First of all the relays, each at its safe level */

@@ -100,8 +100,9 @@ class Button:
 
     def __init__(self, pin):
         self.pin = None if pin is None else Pin(pin, Pin.IN, Pin.PULL_UP)
-        self.down, self.told = False, True
-        self.changed_ms = self.since_ms = 0
+        # As if down and told of: held, stuck or wet at power-up it starts nothing until it was let go
+        self.down, self.told = True, True
+        self.changed_ms = self.since_ms = time.ticks_ms()
 
     def ask(self, now_ms):
         """Say whether it went down, was let go soon, or has been held for long."""
