@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import base64
 import hashlib
+from pathlib import Path
 
 import pandas as pd
+from calling import Shown
 from page_cases import HTML, hand_made, parsed, text_of, visible
 
 from optimizer.library.pages import answer_text
 from optimizer.library.results import CheckResult
+from optimizer.page.answer_page import _groups
 
 EVIL = "<script>alert(1)</script>"
 
@@ -57,3 +60,18 @@ def test_cautions_of_a_real_answer_are_whole() -> None:
     words = visible(parsed(answer_text("Check", result)))
     for sentence in result.to_dict()["cautions"]:
         assert " ".join(sentence.split()) in words
+
+
+def test_cautions_without_headings_are_taken_as_they_are() -> None:
+    """As the answer of a bench book has them."""
+    assert _groups("CAUTIONS\n- Mains kill.\n- Hot water\n  scalds.") == [
+        ("", ["Mains kill.", "Hot water scalds."])
+    ]
+
+
+def test_a_bench_book_goes_on_a_page(tmp_path: Path, shown: Shown) -> None:
+    page = tmp_path / "measured.html"
+    assert shown("measure", "clubhouse", "--page", page)[0] == 0
+    text = page.read_text(encoding="utf-8")
+    assert "supply.voltage_v" in text
+    assert "<h3></h3>" not in text

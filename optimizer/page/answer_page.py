@@ -44,10 +44,12 @@ def answer_page(title: str, answer: Any, rounds: Sequence[Rounds] = ()) -> str:
 
 
 def _groups(block: str) -> list[tuple[str, list[str]]]:
-    """Take a section of cautions apart: a heading with a colon, then sentences with a dash before them."""
+    """Take a section of cautions apart: perhaps a heading with a colon, then sentences with a dash before."""
     found: list[tuple[str, list[str]]] = []
     for line in block.splitlines()[1:]:
         if line.startswith("- "):
+            if not found:
+                found.append(("", []))
             found[-1][1].append(line[2:])
         elif line.startswith("  ") and found and found[-1][1]:
             found[-1][1][-1] += f" {line.strip()}"
