@@ -48,18 +48,11 @@ def _specific_heat(temperature_c: float) -> float:
 
 
 @compiled
-def _enthalpy(temperature_c: float) -> float:
+def _powers(coefficients: tuple[float, ...], temperature_c: float) -> float:
+    """Polynomial without a constant, its coefficients from the first power on."""
     total = 0.0
-    for number in range(len(ENTHALPY_COEFFICIENTS) - 1, -1, -1):
-        total = (total + ENTHALPY_COEFFICIENTS[number]) * temperature_c
-    return total
-
-
-@compiled
-def _bend(temperature_c: float) -> float:
-    total = 0.0
-    for number in range(len(BEND_COEFFICIENTS) - 1, -1, -1):
-        total = (total + BEND_COEFFICIENTS[number]) * temperature_c
+    for number in range(len(coefficients) - 1, -1, -1):
+        total = (total + coefficients[number]) * temperature_c
     return total
 
 
@@ -84,7 +77,7 @@ def edges(box: Array, state: Array, near: Array, far: Array) -> None:
         mixed_c = state[0, row]
         over_k = mixed_c - state[1, row]
         little, much = (little_0, little_1) if row == 0 else (little_1, little_0)
-        bend = _bend(mixed_c) - box[INLET_BEND, row]
+        bend = _powers(BEND_COEFFICIENTS, mixed_c) - box[INLET_BEND, row]
         one, other = bend * share_0, bend * share_1
         most, least = max(one, other), min(one, other)
         warmer = over_k >= 0.0
@@ -103,7 +96,7 @@ def mixed(box: Array, state: Array, row: int) -> float:
     bath_c = state[2, row]
     over_k = bath_c - state[1, row]
     share = ware / (ware + other_bath) if over_k >= 0.0 else other_ware / (other_ware + bath)
-    bend = _bend(bath_c) - box[INLET_BEND, row]
+    bend = _powers(BEND_COEFFICIENTS, bath_c) - box[INLET_BEND, row]
     here, there = bend * pool_kg / (bath + ware), bend * other_kg / (other_bath + other_ware)
     return float(bath_c - share * over_k + (min(here, there) if row == 0 else max(here, there)))
 
@@ -146,7 +139,7 @@ def box_slopes(
             heat_w += box[SWITCHED, row] if surely or far_c <= on_below_c else 0.0
             bath_heat_w += box[SWITCHED, row] if surely or bath_c <= on_below_c else 0.0
 
-        leaves = C0_J_PER_KG_K * (far_c - mixed_c) + _bend(far_c) - box[INLET_BEND, row]
+        leaves = C0_J_PER_KG_K * (far_c - mixed_c) + _powers(BEND_COEFFICIENTS, far_c) - box[INLET_BEND, row]
         over_k = far_c - box[ROOM, row]
         net_w = heat_w - (box[LOSS, row] if over_k > 0.0 else box[LOSS, other]) * over_k
         gone_kg_per_s = 0.0
@@ -175,7 +168,11 @@ def box_slopes(
             slow = flows[IN, other] / (slow_kg + solid / C0_J_PER_KG_K)
             mixed_slope -= (quick if over_k >= 0.0 else slow) * over_k
             heat = heat_0 if row == 0 else heat_1
-            over = _enthalpy(bath_c) - box[INLET_J, row] + C0_J_PER_KG_K * flows[COLDER, row]
+            over = (
+                _powers(ENTHALPY_COEFFICIENTS, bath_c)
+                - box[INLET_J, row]
+                + C0_J_PER_KG_K * flows[COLDER, row]
+            )
             quick = flows[IN, row] / (heat * (quick_kg - box[APART, other]) + box[TANK, other])
             slow = flows[IN, other] / (heat * (slow_kg - box[APART, row]) + box[TANK, row])
             bath_slope -= (quick if over >= 0.0 else slow) * over

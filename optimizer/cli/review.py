@@ -34,24 +34,16 @@ def review(
     from optimizer.files import read_text
     from optimizer.library.job import plan_in
     from optimizer.report.review import review_report, review_to_dict
-    from optimizer.review.consequences import broken
-    from optimizer.review.delivered import delivered
-    from optimizer.review.machine_now import machine_now
+    from optimizer.review.reviewed import reviewed
     from optimizer.review.run_log import read_run
-    from optimizer.review.what_it_did import doses_done, rounds_done
 
     planned = plan_in(read_text(plan, "plan"), str(plan))
     if issues := misfits(planned.constants, planned.inputs.machine):
         raise InputError(issues)
     run = read_run(log, planned.inputs.machine.supply.voltage_v.nominal)
     with progress("reading the run"):
-        done = delivered(planned.constants, run)
-        rounds = rounds_done(planned, run, done)
-        now = machine_now(planned, run, done) if run.bath_c is not None and rounds else None
-        doses = doses_done(planned, done, now) if now is not None else ()
-        outside = [one for one in now.findings if one.verdict == "outside"] if now is not None else []
-        breaks = broken(planned, outside) if outside else []
+        found = reviewed(planned, run)
     if as_json:
-        print_json(review_to_dict(run, done, rounds, doses, now, breaks))
+        print_json(review_to_dict(found))
     else:
-        print(review_report(planned, run, done, rounds, doses, now, breaks))
+        print(review_report(found))

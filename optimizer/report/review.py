@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optimizer.check.certificate import Row
-from optimizer.programme.plan import Plan
 from optimizer.report.layout import bullets, columns, section, wrapped
 from optimizer.report.numbers import mmss, plain
 from optimizer.review.consequences import cause
 from optimizer.review.delivered import Delivered
 from optimizer.review.drifts import DRIFTING
 from optimizer.review.machine_now import Finding, MachineNow
+from optimizer.review.reviewed import Reviewed
 from optimizer.review.run_log import RunLog
 from optimizer.review.what_it_did import DoseDone, RoundDone
 from optimizer.units import short, with_unit
@@ -37,26 +37,18 @@ def unit_of(word: str) -> str:
     return UNITS.get(word, DRIFTING[word][1])
 
 
-def review_report(
-    plan: Plan,
-    log: RunLog,
-    done: Delivered,
-    rounds: Sequence[RoundDone],
-    doses: Sequence[DoseDone],
-    now: MachineNow | None,
-    broken: Sequence[Row],
-) -> str:
+def review_report(found: Reviewed) -> str:
     """Lay out the whole answer."""
-    parts = [wrapped(verdict(done, doses, now))]
-    said = [*_remarks(plan, log, done)]
+    parts = [wrapped(verdict(found))]
+    said = _remarks(found.log, found.done)
     if said:
         parts.append(bullets(said))
-    parts.append(section("Rounds", _rounds(rounds)))
-    if doses:
-        parts.append(section("Doses", _doses(doses)))
-    if now is not None:
-        parts.append(section("The machine", _machine(now)))
-        parts += [wrapped(line) for line in _outside(now, broken)]
+    parts.append(section("Rounds", _rounds(found.rounds)))
+    if found.doses:
+        parts.append(section("Doses", _doses(found.doses)))
+    if found.now is not None:
+        parts.append(section("The machine", _machine(found.now)))
+        parts += [wrapped(line) for line in _outside(found.now, found.breaks)]
     parts.append(
         wrapped(
             "Mains voltage, hot elements and scalding water: local codes and licensed practice come first."
@@ -65,8 +57,9 @@ def review_report(
     return "\n\n".join(parts)
 
 
-def verdict(done: Delivered, doses: Sequence[DoseDone], now: MachineNow | None) -> str:
+def verdict(found: Reviewed) -> str:
     """Say the whole in one sentence."""
+    done, doses, now = found.done, found.doses, found.now
     if done.odd is not None:
         return f"Verdict: not this plan from {mmss(done.odd.start_s - done.start_s)} on."
     cut = "" if done.complete else "cut off before its end, "
@@ -80,12 +73,12 @@ def verdict(done: Delivered, doses: Sequence[DoseDone], now: MachineNow | None) 
         did = "all doses delivered" if doses else "no temperatures to tell a dose by"
     if now is None:
         return f"Verdict: {cut}{did}."
-    outside = [WORDS[one.word] for one in now.findings if one.verdict == "outside"]
+    outside = [WORDS[one.word] for one in now.outside]
     still = f"outside its profile: {'; '.join(outside)}" if outside else "still the machine of the profile"
     return f"Verdict: {cut}{did}; {still}."
 
 
-def _remarks(plan: Plan, log: RunLog, done: Delivered) -> list[str]:
+def _remarks(log: RunLog, done: Delivered) -> list[str]:
     said = ["The log says that it is simulated: no machine has run."] if log.simulated else []
     said += [f"{remark[0].upper()}{remark[1:]}." for remark in log.remarks]
     if done.odd is not None:
@@ -153,35 +146,28 @@ def _machine(now: MachineNow) -> str:
 
 
 def _outside(now: MachineNow, broken: Sequence[Row]) -> list[str]:
-    outside = [one for one in now.findings if one.verdict == "outside"]
-    if not outside:
+    if not now.outside:
         return []
-    lines = [f"{WORDS[one.word].capitalize()}: {cause(one)}. Measure it again." for one in outside]
+    lines = [f"{WORDS[one.word].capitalize()}: {cause(one)}. Measure it again." for one in now.outside]
     if broken:
         told = "; ".join(f"{row.key} {row.against_limit()}" for row in broken)
         return [*lines, f"With the machine as it is now the plan is not proven: {told}. Plan again."]
     return [*lines, "With the machine as it is now the plan still passes the check."]
 
 
-def review_to_dict(
-    log: RunLog,
-    done: Delivered,
-    rounds: Sequence[RoundDone],
-    doses: Sequence[DoseDone],
-    now: MachineNow | None,
-    broken: Sequence[Row],
-) -> dict[str, object]:
+def review_to_dict(found: Reviewed) -> dict[str, object]:
     """The same as plain data."""
+    now = found.now
     return {
-        "verdict": verdict(done, doses, now),
-        "complete": done.complete,
-        "simulated": log.simulated,
-        "remarks": list(log.remarks),
-        "rounds": [vars(one) for one in rounds],
-        "doses": [{**vars(one), "verdict": one.verdict} for one in doses],
+        "verdict": verdict(found),
+        "complete": found.done.complete,
+        "simulated": found.log.simulated,
+        "remarks": list(found.log.remarks),
+        "rounds": [vars(one) for one in found.rounds],
+        "doses": [{**vars(one), "verdict": one.verdict} for one in found.doses],
         "machine": [] if now is None else [_finding(one) for one in now.findings],
         "scatter_k": None if now is None else plain(now.scatter_k),
-        "breaks": [{"key": row.key, "limit": row.limit, "held": plain(row.held)} for row in broken],
+        "breaks": [{"key": row.key, "limit": row.limit, "held": plain(row.held)} for row in found.breaks],
     }
 
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from optimizer.check.box import Box, box_of
 from optimizer.profile.machine import Machine
 from optimizer.programme.plan import Plan
-from optimizer.review.courses import courses
+from optimizer.review.bath_courses import courses
 from optimizer.review.delivered import Delivered
 from optimizer.review.drifts import DRIFTING
 from optimizer.review.run_log import RunLog
@@ -122,6 +122,11 @@ class MachineNow:
     scatter_k: float
     table: dict[str, float]
     draws: dict[str, Array]
+
+    @property
+    def outside(self) -> list[Finding]:
+        """Quantities outside their intervals."""
+        return [one for one in self.findings if one.verdict == "outside"]
 
 
 def machine_now(plan: Plan, log: RunLog, done: Delivered) -> MachineNow:

@@ -8,11 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.box import box_of
-from optimizer.check.integrate import Simulation
 from optimizer.check.meters import DoseMeter
-from optimizer.check.worst_cases import cases_at
 from optimizer.programme.plan import Plan
-from optimizer.review.courses import FEW_SAMPLES, ROUGH_RTOL
+from optimizer.review.bath_courses import simulation_of
 from optimizer.review.delivered import Delivered
 from optimizer.review.machine_now import SIGMAS, MachineNow
 from optimizer.review.run_log import RunLog
@@ -135,13 +133,8 @@ def doses_done(plan: Plan, done: Delivered, now: MachineNow) -> tuple[DoseDone, 
 
 
 def _doses(plan: Plan, done: Delivered | None, table: dict[str, Array]) -> dict[str, Array]:
-    machine, constants, goal = plan.inputs.machine, plan.constants, plan.inputs.goal
-    count = len(table["rated_w"])
-    cases = cases_at(machine, ("",) * count, count, table)
-    meter = DoseMeter(goal, constants, cases)
-    simulation = Simulation(
-        constants, cases, machine.tank.vent_m2, rtol=ROUGH_RTOL, samples_per_step=FEW_SAMPLES
-    )
+    goal, simulation = plan.inputs.goal, simulation_of(plan, table)
+    meter = DoseMeter(goal, plan.constants, simulation.cases)
     for stretch in simulation.run(None if done is None else done.parts):
         meter.add(stretch)
     found = {f"dose.{name}": dose_s / S_PER_MIN for name, dose_s in meter.doses_s.items()}

@@ -35,18 +35,23 @@ def courses(plan: Plan, parts: Sequence[Phase], table: Mapping[str, Array], time
     -------
     ndarray, shape (machines, times)
     """
-    machine = plan.inputs.machine
-    count = len(next(iter(table.values())))
-    cases = cases_at(machine, ("",) * count, count, dict(table))
-    simulation = Simulation(
-        plan.constants, cases, machine.tank.vent_m2, rtol=ROUGH_RTOL, samples_per_step=FEW_SAMPLES
-    )
-    kept, ended_s = _Kept(cases), 0.0
+    simulation = simulation_of(plan, table)
+    kept, ended_s = _Kept(simulation.cases), 0.0
     for stretch in simulation.run(parts):
         kept.add(stretch)
         ended_s = float(kept.now_s.max())
     assert ended_s >= float(time_s.max()) - 1.0, "a time after the end of the run"
     return kept.at(time_s)
+
+
+def simulation_of(plan: Plan, table: Mapping[str, Array]) -> Simulation:
+    """Make ready to run a plan on machines of given quantities, as closely as a log asks for."""
+    machine = plan.inputs.machine
+    count = len(next(iter(table.values())))
+    cases = cases_at(machine, ("",) * count, count, dict(table))
+    return Simulation(
+        plan.constants, cases, machine.tank.vent_m2, rtol=ROUGH_RTOL, samples_per_step=FEW_SAMPLES
+    )
 
 
 class _Kept:
