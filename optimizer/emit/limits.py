@@ -11,7 +11,6 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from optimizer.check.dosing import TENTHS_PER_G, by_litres_dg, detergent_span_dg, least_g_per_l
 from optimizer.check.fills import (
     drain_least_s,
     least_fill_s,
@@ -27,6 +26,7 @@ from optimizer.check.fills import (
 from optimizer.check.sensor_meter import cooled_rounds, hottest_reading_c
 from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk, lid_span_s, stand_least_s
 from optimizer.emit.assertions import WIDE, Limit, Relation, Term, at_least, at_most, exactly, in_c, number
+from optimizer.emit.detergent_limits import detergent_limits
 from optimizer.emit.meanings import numbers, of_round
 from optimizer.emit.shared_limits import (
     LONG_ON,
@@ -52,7 +52,6 @@ UNHEATED = "an unheated round has no setpoint"
 HOT_DRAIN = "the drain pipe does not stand what would be drained"
 UNSTIRRED = "the top-up is not stirred in"
 NO_TOP_UP = "no top-up was proven here, plan again"
-WEAK, STRONG = "too little detergent for so much water", "too much detergent for so little water"
 
 
 def limits(plan: Plan) -> ConstantLimits:
@@ -142,7 +141,7 @@ class _Round:
         yield from self._setpoint()
         yield from self._phases()
         yield from self._cooling()
-        yield from self._detergent()
+        yield from detergent_limits(self.plan, self.place, self.row)
 
     def fill_span_s(self) -> tuple[int, int]:
         """Shortest and longest fill, whatever the other phases [s]."""
@@ -321,34 +320,6 @@ class _Round:
         goal, row = self.plan.inputs.goal, self.row
         least_min = {"prerinse": goal.prerinse.spray_least_min, "rinse": goal.rinse.spray_least_min}
         return min(max(math.ceil(least_min.get(row.kind, 0.0) * S_PER_MIN - 1e-6), 1), row.spray_s)
-
-    def _detergent(self) -> Iterator[Relation]:
-        """Hold the detergent to the water; in whole numbers, each safe by less than a tenth of a gram."""
-        machine, goal, row, name = self.plan.inputs.machine, self.plan.inputs.goal, self.row, "detergent_dg"
-        first = self.place == 1
-        least_dg, most_dg = detergent_span_dg(machine, goal, row, first=first)
-        least_dg, most_dg = min(least_dg, row.detergent_dg), max(most_dg, row.detergent_dg)
-        yield from at_least(self._name(name), least_dg, WEAK)
-        if not most_dg:
-            yield exactly(self._name(name), 0, "detergent goes into a wash only")
-            return
-        yield at_most(self._name(name), most_dg, STRONG)
-        if machine.inlet.level_l is not None or goal.detergent is None:
-            return
-        # Tenths of a gram that a second more of water asks for, and bears, in hundredths.
-        flow, hundredths = machine.inlet.flow_l_per_min, 100.0 * TENTHS_PER_G / S_PER_MIN
-        asked = math.ceil(least_g_per_l(machine, goal) * flow.high * hundredths)
-        borne = math.ceil(goal.detergent.most_g_per_l * flow.low * hundredths)
-        by_litres = min(by_litres_dg(machine, goal, row, first=first), row.detergent_dg)
-        both = f"{in_c(self._name('fill_s'))}, {in_c(self._name(name))}"
-        yield Relation(
-            (self._term("fill_s", asked), *number(100 * by_litres)), "<=",
-            (self._term(name, 100), *number(asked * row.fill_s)), f"{both}: {WEAK}",
-        )  # fmt: skip
-        yield Relation(
-            (self._term(name, 100), *number(borne * row.fill_s)), "<=",
-            (self._term("fill_s", borne), *number(100 * most_dg)), f"{both}: {STRONG}",
-        )  # fmt: skip
 
 
 def _longest(name: str, value_s: int, spare_s: int, why: str = TOO_LONG) -> Relation:
