@@ -1,107 +1,217 @@
-"""The page in a real browser: Chromium, headless. Skipped where there is none."""
+"""Pages in a real browser: silent, alone, printed whole, for phones, keyboards and screen readers."""
 
 from __future__ import annotations
 
-import re
-import shutil
-import subprocess
-from html import escape
+import json
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
+import pandas as pd
 import pytest
+from browser_cases import browser, opened, sheets
 from page_cases import hand_made
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-LONG_S = 600
-"""A busy machine takes its time to start a browser [s]."""
+from optimizer.library.pages import answer_text
+from optimizer.report.plan import plan_to_dict
 
-MEASURE = """<!DOCTYPE html><meta charset="utf-8"><title>measure</title>
-<iframe id="frame" style="width: {width}px; height: 800px; border: 0" srcdoc="{page}"></iframe>
-<script>
-addEventListener("load", function () {{
-  var inner = document.getElementById("frame").contentDocument, root = inner.documentElement;
-  var shown = inner.querySelectorAll("svg.chart");
-  document.title = [root.scrollWidth, root.clientWidth, Array.from(shown).filter(
-    function (one) {{ return one.getBoundingClientRect().width > 0; }}).length].join(" ");
-}});
-</script>"""
+MOST_SHEETS = 4
+PAGES = ("plan", "answer")
+EVIL = "<script>document.title = 'hit'</script><img src=x onerror=\"document.title='hit'\">"
 
-pytestmark = [
-    pytest.mark.slow,
-    pytest.mark.skipif(CHROMIUM is None, reason="needs chromium, from the system's packages"),
-]
+
+class Answer:
+    """An answer with a table of many columns, and one name that holds markup."""
+
+    frame = pd.DataFrame(
+        {"name": ["a", "b", EVIL], "minutes": [9.5, 101.0, 20.0]}
+        | {f"column_{number}_l_per_min": [1.0, 2.0, 3.0] for number in range(12)}
+    )
+
+    def __str__(self) -> str:
+        return f"Three plans.\n\nCAUTIONS\n- Mains voltage and water kill.\n\nPLANS\na 9.5 {'wide ' * 40}"
 
 
 @pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = tmp_path_factory.mktemp("browser") / "plan.html"
-    path.write_text(hand_made()[2], encoding="utf-8")
-    return path
+def started() -> Iterator[Any]:
+    with browser() as found:
+        yield found
 
 
-def _chromium(folder: Path, target: Path, *options: str) -> subprocess.CompletedProcess[str]:
-    command = [
-        str(CHROMIUM),
-        *("--headless=new", "--no-sandbox", "--disable-gpu", "--enable-logging=stderr", "--v=0"),
-        f"--user-data-dir={folder / 'profile'}",
-        *options,
-        target.as_uri(),
-    ]
-    return subprocess.run(command, capture_output=True, text=True, timeout=LONG_S, check=True)
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    folder = tmp_path_factory.mktemp("pages")
+    texts = {"plan": hand_made()[2], "answer": answer_text("Plans", Answer())}
+    for name, text in texts.items():
+        (folder / f"{name}.html").write_text(text, encoding="utf-8")
+    return {name: folder / f"{name}.html" for name in texts}
 
 
-def _pages(pdf: Path) -> int:
-    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf.read_bytes()))
-
-
-def test_it_prints_on_few_sheets_and_says_nothing_on_the_console(page: Path, tmp_path: Path) -> None:
-    pdf = tmp_path / "plan.pdf"
-    run = _chromium(tmp_path, page, "--no-pdf-header-footer", f"--print-to-pdf={pdf}")
-    assert 1 <= _pages(pdf) <= 4
-    assert "CONSOLE" not in run.stderr
-
-
-@pytest.mark.parametrize("width", [360, 1400])
-def test_no_width_scrolls_sideways_and_each_chart_is_shown_once(
-    width: int, page: Path, tmp_path: Path
+@pytest.mark.parametrize("name", PAGES)
+def test_nothing_is_said_on_the_console_and_nothing_is_asked_of_anyone(
+    name: str, started: Any, files: dict[str, Path]
 ) -> None:
-    target = tmp_path / "measure.html"
-    text = MEASURE.format(width=width, page=escape(page.read_text(encoding="utf-8")))
-    target.write_text(text, encoding="utf-8")
-    dom = _chromium(tmp_path, target, "--dump-dom", "--virtual-time-budget=10000").stdout
-    found = re.search(r"<title>(\d+) (\d+) (\d+)</title>", dom)
-    assert found, dom[:300]
-    content, room, charts = map(int, found.groups())
-    assert content <= room <= width
-    assert charts == 4
+    with opened(started, files[name]) as seen:
+        seen.page.wait_for_load_state("networkidle")
+        assert seen.said == []
+        assert seen.asked == [files[name].as_uri()]
 
 
-SORT = """<!DOCTYPE html><meta charset="utf-8"><title>sort</title><iframe id="frame" srcdoc="{page}"></iframe>
-<script>
-addEventListener("load", function () {{
-  var inner = document.getElementById("frame").contentDocument, found = [];
-  for (var times = 0; times < 2; times += 1) {{
-    inner.querySelectorAll("thead button")[1].click();
-    found.push(Array.from(inner.querySelectorAll("tbody tr"), function (row) {{
-      return row.cells[1].textContent; }}).join(","));
-  }}
-  document.title = found.join(" ");
-}});
-</script>"""
+def test_a_page_that_asks_would_be_found_out(started: Any, files: dict[str, Path], tmp_path: Path) -> None:
+    """The page's own policy stops a picture from elsewhere, and the browser says so."""
+    path = tmp_path / "asks.html"
+    text = files["plan"].read_text(encoding="utf-8")
+    path.write_text(
+        text.replace("<main ", '<img src="https://nowhere.invalid/x.png"><main '), encoding="utf-8"
+    )
+    with opened(started, path) as seen:
+        assert any("Content Security Policy" in said for said in seen.said)
 
 
-def test_a_table_sorts_by_a_column_up_and_down(tmp_path: Path) -> None:
-    import pandas as pd
+@pytest.mark.slow
+@pytest.mark.parametrize("width", [320, 1280])
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("name", PAGES)
+def test_axe_finds_nothing(name: str, scheme: str, width: int, started: Any, files: dict[str, Path]) -> None:
+    with opened(started, files[name], width=width, color_scheme=scheme) as seen:
+        seen.page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
+        ground = seen.page.evaluate("getComputedStyle(document.documentElement).backgroundColor")
+        assert (sum(map(int, ground[4:-1].split(","))) < 150) is (scheme == "dark")
+        assert seen.violations() == []
 
-    from optimizer.library.pages import answer_text
 
-    class Answer:
-        frame = pd.DataFrame({"name": ["a", "b", "c"], "minutes": [9.5, 101.0, 20.0]})
+@pytest.mark.slow
+def test_axe_finds_what_is_wrong(started: Any, files: dict[str, Path], tmp_path: Path) -> None:
+    path = tmp_path / "wrong.html"
+    text = files["plan"].read_text(encoding="utf-8")
+    wrong = '<p style="color: #aaa; background: #fff">Pale.</p><main '
+    path.write_text(text.replace('lang="en"', "").replace("<main ", wrong), encoding="utf-8")
+    with opened(started, path) as seen:
+        found = " ".join(seen.violations())
+    assert "html-has-lang" in found
+    assert "color-contrast" in found
 
-        def __str__(self) -> str:
-            return "Three plans."
 
-    target = tmp_path / "sort.html"
-    target.write_text(SORT.format(page=escape(answer_text("Sorted", Answer()))), encoding="utf-8")
-    dom = _chromium(tmp_path, target, "--dump-dom", "--virtual-time-budget=10000").stdout
-    assert "<title>9.5,20,101 101,20,9.5</title>" in dom
+@pytest.mark.parametrize("width", [320, 360, 768, 1400])
+@pytest.mark.parametrize("name", PAGES)
+def test_no_width_scrolls_sideways_and_each_chart_is_shown_once(
+    name: str, width: int, started: Any, files: dict[str, Path]
+) -> None:
+    """WCAG 2.2, 1.4.10: down to 320 px nothing but tables in their frames scrolls sideways."""
+    with opened(started, files[name], width=width) as seen:
+        assert seen.page.evaluate("document.documentElement.scrollWidth") <= width
+        shown = seen.page.locator("svg.chart").evaluate_all(
+            "all => all.map(one => one.getBoundingClientRect()).filter(one => one.width > 0)"
+            ".map(one => [one.left, one.right])"
+        )
+        assert len(shown) == len(seen.page.locator("figure").all())
+        assert all(0 <= left < right <= width for left, right in shown)
+
+
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_it_prints_on_few_sheets_and_cuts_no_table(
+    size: str, started: Any, files: dict[str, Path], tmp_path: Path
+) -> None:
+    pdf = tmp_path / "plan.pdf"
+    with opened(started, files["plan"], color_scheme="dark") as seen:
+        seen.page.pdf(path=pdf, format=size)
+        seen.page.emulate_media(media="print")
+        tables = seen.page.evaluate(
+            """Array.from(document.querySelectorAll("table, figcaption, .checks li, .cautions li"))
+            .filter(one => one.getBoundingClientRect().width > 0)
+            .map(one => Array.from(one.rows || [one], row => row.innerText))"""
+        )
+        cut = seen.page.evaluate(
+            """Array.from(document.querySelectorAll("table, tr, figure"))
+            .filter(one => getComputedStyle(one).breakInside !== "avoid").length"""
+        )
+    printed = sheets(pdf)
+    assert 1 <= len(printed) <= MOST_SHEETS
+    assert cut == 0
+    assert sum(len(rows) > 1 for rows in tables) >= 2
+    for rows in tables:
+        wanted = ["".join(row.split()) for row in rows]
+        assert any(all(row in sheet for row in wanted) for sheet in printed), wanted
+
+
+def test_what_the_browser_shows_is_the_json(started: Any, files: dict[str, Path]) -> None:
+    plan, certificate, _ = hand_made()
+    content = json.loads(json.dumps(plan_to_dict(plan, certificate)))
+    with opened(started, files["plan"]) as seen:
+        rounds = seen.page.locator("#rounds tbody tr").all_inner_texts()
+        proven = seen.page.locator("#certificate tbody tr").all_inner_texts()
+        words = " ".join(seen.page.locator("body").inner_text().split())
+    assert [row.split()[1] for row in rounds] == [row["kind"] for row in content["rounds"]]
+    assert [float(row.split()[2]) for row in rounds] == [round(row["fill_l"], 1) for row in content["rounds"]]
+    for row in content["certificate"]["requirements"]:
+        assert any(row["requirement"] in line and row["point"] in line for line in proven)
+    assert f"{content['run']['electricity_kwh']:.3f} kWh" in words
+    assert content["inputs_sha256"] in words
+
+
+def test_markup_in_an_answer_does_nothing(started: Any, files: dict[str, Path]) -> None:
+    with opened(started, files["answer"]) as seen:
+        assert seen.page.title() == "Plans"
+        assert seen.page.locator("tbody th").last.inner_text() == EVIL
+        assert seen.page.locator("img").count() == 0
+
+
+def _walk(page: Any) -> list[str]:
+    """Press Tab until the page is left; what had the focus, in its order, and that it was seen to have it."""
+    found: list[str] = []
+    while True:
+        page.keyboard.press("Tab")
+        at = page.evaluate(
+            """() => { const one = document.activeElement; if (one === document.body) return null;
+            one.dataset.place = one.dataset.place || String(document.querySelectorAll("[data-place]").length);
+            const style = getComputedStyle(one);
+            return [one.tagName + one.dataset.place, style.outlineStyle, one.className]; }"""
+        )
+        if at is None or at[0] in found:
+            return found
+        assert at[1] == "solid" or at[2] == "skip", at
+        found.append(at[0])
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_the_keyboard_reaches_everything_and_is_caught_nowhere(
+    name: str, started: Any, files: dict[str, Path]
+) -> None:
+    with opened(started, files[name]) as seen:
+        asked = seen.page.locator("a, button, input, summary, [tabindex]").count()
+        assert len(_walk(seen.page)) == asked > 3
+
+
+def test_the_keyboard_alone_skips_ticks_and_opens(started: Any, files: dict[str, Path]) -> None:
+    with opened(started, files["plan"]) as seen:
+        page = seen.page
+        page.keyboard.press("Tab")
+        assert page.locator(".skip").evaluate("one => one.getBoundingClientRect().left >= 0")
+        page.keyboard.press("Enter")
+        assert page.url.endswith("#content")
+        page.keyboard.press("Tab")
+        assert page.evaluate("document.querySelector('main').contains(document.activeElement)")
+        page.locator("input[type=checkbox]").first.focus()
+        page.keyboard.press("Space")
+        assert page.locator("input[type=checkbox]").first.is_checked()
+        page.locator("summary").first.focus()
+        page.keyboard.press("Enter")
+        assert page.locator("details").first.evaluate("one => one.open")
+
+
+def test_a_table_sorts_by_a_column_up_and_down(started: Any, files: dict[str, Path]) -> None:
+    with opened(started, files["answer"]) as seen:
+        button = seen.page.locator("thead button").nth(1)
+        order = []
+        for said in ("ascending", "descending"):
+            button.focus()
+            seen.page.keyboard.press("Enter")
+            assert seen.page.locator("thead th").nth(1).get_attribute("aria-sort") == said
+            order.append(seen.page.locator("tbody td:nth-child(2)").all_inner_texts())
+        assert order == [["9.5", "20", "101"], ["101", "20", "9.5"]]
+
+
+def test_without_scripts_the_answer_is_all_there(started: Any, files: dict[str, Path]) -> None:
+    with opened(started, files["answer"], java_script_enabled=False) as seen:
+        assert seen.page.locator("tbody td:nth-child(2)").all_inner_texts() == ["9.5", "101", "20"]
+        assert "Mains voltage and water kill." in seen.page.locator("body").inner_text()
