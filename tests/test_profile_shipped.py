@@ -63,10 +63,12 @@ def test_shipped_machine_fits_its_usual_circuit(machine: str, goal: str) -> None
     assert inputs.prices.least_per_kwh <= inputs.prices.mean_per_kwh <= inputs.prices.most_per_kwh
 
 
-def test_eco_differs_from_everyday_in_time_alone() -> None:
+def test_eco_differs_from_everyday_in_time_and_in_a_first_rinse_that_may_be_cold() -> None:
     eco, everyday = load_profile("goal", "eco-everyday"), load_profile("goal", "everyday")
     unlike = {key for key, value in eco if value != getattr(everyday, key)}
-    assert unlike == {"title", "about", "limits"}
+    assert unlike == {"title", "about", "limits", "rinse"}
+    assert {key for key, value in eco.rinse if value != getattr(everyday.rinse, key)} == {"first_least_c"}
+    assert (eco.rinse.first_least_c, everyday.rinse.first_least_c) == (0.0, 32.0)
     assert eco.limits.duration_min > everyday.limits.duration_min
     assert eco.limits.time_weight == 0.0
 
