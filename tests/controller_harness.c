@@ -3,6 +3,7 @@
  *
  * Each argument is one copy: a number, the sum of the hooks it has (H_). Then, at every step, in the byte
  * order of the host: in comes the clock, uint32_t, and an in_t a copy; out goes an out_t a copy.
+ * WASH_LOG in the environment names a file for the log of the first copy, a line a second and at each change.
  * A copy whose clock is wrong gets `skew_ms` on top, and it may make `more` steps at the same clock.
  */
 
@@ -71,6 +72,8 @@ typedef struct {
 
 static uint32_t now_ms;
 static copy_t copies[MOST];
+static FILE *log_file;
+static wash_log_t log_state;
 
 static uint32_t clock_ms(void *context)
 {
@@ -170,6 +173,12 @@ static void step(copy_t *copy)
             (void)wash_step(&copy->wash);
         }
     }
+    if (log_file != NULL && copy == copies) {
+        char line[WASH_LOG_CHARS];
+        if (wash_log(&log_state, &copy->wash, 1000, line)) {
+            fprintf(log_file, "%s\n", line);
+        }
+    }
     copy->out.state = copy->wash.state;
     copy->out.round = copy->wash.round;
     copy->out.error = copy->wash.error;
@@ -187,6 +196,10 @@ int main(int count, char **words)
     }
     for (i = 0; i < number; i++) {
         wire(&copies[i], atoi(words[i + 1]));
+    }
+    if (getenv("WASH_LOG") != NULL) {
+        log_file = fopen(getenv("WASH_LOG"), "w");
+        fprintf(log_file, "%s\n", wash_log_head());
     }
     while (fread(&now_ms, sizeof now_ms, 1, stdin) == 1) {
         for (i = 0; i < number; i++) {

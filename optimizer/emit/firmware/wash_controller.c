@@ -851,6 +851,88 @@ void wash_view(const wash_t *wash, wash_view_t *view)
     view->bath_dc = wash->bath_dc;
 }
 
+char *wash_put_number(char *at, int32_t number, uint8_t after)
+{
+    char digits[12];
+    uint8_t count = 0U;
+    uint32_t rest = (uint32_t)number;
+    if (number < 0) {
+        *at++ = '-';
+        rest = 0UL - rest;
+    }
+    do {
+        digits[count++] = (char)('0' + rest % 10UL);
+        rest /= 10UL;
+    } while (rest > 0UL || count <= after);
+    while (count > 0U) {
+        if (count-- == after) {
+            *at++ = '.';
+        }
+        *at++ = digits[count];
+    }
+    return at;
+}
+
+const char *wash_log_head(void) { return "time_s,state,round,inlet,element,wash_pump,drain_pump,bath_c,error"; }
+
+/* A cell of a line, and what parts it from the next */
+static char *put_cell(char *at, int32_t number, uint8_t after)
+{
+    at = wash_put_number(at, number, after);
+    *at++ = ',';
+    return at;
+}
+
+bool wash_log(wash_log_t *log, const wash_t *wash, uint32_t every_ms, char line[WASH_LOG_CHARS])
+{
+    const uint8_t round = (uint8_t)(in_run(wash) ? wash->round + 1U : 0U);
+    const uint32_t step_ms = wash->clock_ms - log->clock_ms;
+    const bool changed = log->state != wash->state || log->on != wash->on || log->round != round
+                         || log->error != wash->error;
+    uint8_t output;
+    char *at = line;
+    if (wash->hooks == NULL) {
+        return false;
+    }
+    log->clock_ms = wash->clock_ms;
+    if (log->begun) {
+        log->s += step_ms / 1000UL;
+        log->ms = (uint16_t)(log->ms + step_ms % 1000UL);
+        if (log->ms >= 1000U) {
+            log->ms = (uint16_t)(log->ms - 1000U);
+            log->s++;
+        }
+        log->since_ms += step_ms;
+        /* Two lines never have the same time: of two changes in a tick the later one is told, at the next */
+        if (log->since_ms == 0UL || (!changed && log->since_ms < every_ms)) {
+            return false;
+        }
+    }
+    log->begun = true;
+    log->since_ms = 0UL;
+    log->state = wash->state;
+    log->on = wash->on;
+    log->round = round;
+    log->error = wash->error;
+    at = wash_put_number(at, (int32_t)(log->s & 0x7FFFFFFFUL), 0U);
+    *at++ = '.';
+    *at++ = (char)('0' + log->ms / 100U);
+    *at++ = (char)('0' + log->ms / 10U % 10U);
+    at = put_cell(at, log->ms % 10U, 0U);
+    at = put_cell(at, wash->state, 0U);
+    at = put_cell(at, round, 0U);
+    for (output = WASH_ON_INLET; output <= WASH_ON_DRAIN_PUMP; output = (uint8_t)(output * 2U)) {
+        at = put_cell(at, (wash->on & output) != 0, 0U);
+    }
+    if (in_run(wash) && wash->hooks->bath != NULL && wash->bath_valid) {
+        at = wash_put_number(at, wash->bath_dc, 1U);
+    }
+    *at++ = ',';
+    at = wash_put_number(at, wash->error, 0U);
+    *at = '\0';
+    return true;
+}
+
 #ifndef WASH_NO_TEXTS
 const char *wash_state_text(uint8_t state)
 {

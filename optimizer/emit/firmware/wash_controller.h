@@ -174,6 +174,30 @@ uint32_t wash_left_s(const wash_t *wash);
 /* What a person may want to see, put into *view */
 void wash_view(const wash_t *wash, wash_view_t *view);
 
+/* A log for scullion review: CSV, whole numbers, no allocation. Set all of wash_log_t to 0 before the first line. */
+typedef struct {
+    uint32_t s;        /* time since the first line */
+    uint32_t clock_ms; /* clock when that was last counted */
+    uint32_t since_ms; /* since the last line */
+    uint16_t ms;       /* after s */
+    uint8_t state, on, round, error;
+    bool begun;
+} wash_log_t;
+
+/* Room for a line with its end */
+#define WASH_LOG_CHARS 64U
+
+/* The first line of a log */
+const char *wash_log_head(void);
+
+/* Call it after every wash_step(). Puts a line into `line`, ended by 0, and says so: at the first call, every
+   `every_ms`, and when state, round, outputs or error change. The bath is left out where it is not read.
+   state and error are WASH_STATE_ and WASH_ERROR_ as numbers, round counts from 1, 0 outside a run. */
+bool wash_log(wash_log_t *log, const wash_t *wash, uint32_t every_ms, char line[WASH_LOG_CHARS]);
+
+/* Put a number into a line, so many of its digits after the point; returns the end, where no 0 is put */
+char *wash_put_number(char *at, int32_t number, uint8_t after);
+
 #ifndef WASH_NO_TEXTS
 /* What WASH_STATE_ and WASH_ERROR_ mean, at most 17 letters; -DWASH_NO_TEXTS leaves these two out */
 const char *wash_state_text(uint8_t state);

@@ -592,3 +592,47 @@ class Wash:
 
 # Where the length of a phase stands in a row, from FILL to DRAIN; sprays are parted by a soak
 PLACE_OF = (FILL_S, HEAT_S, SPRAY_S, SOAK_S, SPRAY_S, REST_S, TOP_UP_S, MIX_S, DRAIN_S)
+
+
+class Log:
+    """A log for scullion review, line by line: `line()` after every step, None where none is due.
+
+    One at the first call, every `every_ms`, and when state, round, outputs or error change; a clock's tick
+    has one line at the most. State and error are numbers, STATE_TEXTS and ERROR_TEXTS say which; the bath is
+    left out where it is not read, the round counts from 1 and is 0 outside a run.
+    """
+
+    HEAD = "time_s,state,round,inlet,element,wash_pump,drain_pump,bath_c,error"
+
+    def __init__(self, wash, every_ms):
+        self.wash, self.every_ms = wash, every_ms
+        self.s = self.ms = self.since_ms = self.clock_ms = 0
+        self.told = None
+
+    def line(self):
+        """Give the line that is due, or None."""
+        wash = self.wash
+        if wash.hooks is None:
+            return None
+        runs = wash.in_run()
+        now = (wash.state, wash.round + 1 if runs else 0, wash.on, wash.error)
+        if self.told is not None:
+            step_ms = (wash.clock_ms - self.clock_ms) & CLOCK_TURN
+            self.ms += step_ms
+            self.s += self.ms // 1000
+            self.ms %= 1000
+            self.since_ms += step_ms
+        self.clock_ms = wash.clock_ms
+        if self.told is not None and (
+            not self.since_ms or (now == self.told and self.since_ms < self.every_ms)
+        ):
+            return None
+        self.told = now
+        self.since_ms = 0
+        state, number, on, error = now
+        bath = ""
+        if runs and wash.hooks.bath is not None and wash.bath_valid:
+            dc = abs(wash.bath_dc)
+            bath = f"{'-' if wash.bath_dc < 0 else ''}{dc // 10}.{dc % 10}"
+        outputs = ",".join(str(on >> place & 1) for place in range(4))
+        return f"{self.s}.{self.ms:03d},{state},{number},{outputs},{bath},{error}"

@@ -80,6 +80,7 @@ static const int16_t thermistor_dc[65] = {
 };
 
 static wash_t wash;
+static wash_log_t wash_log_state;
 
 static bool closed(uint8_t pin) { return !board_read(pin); }
 
@@ -208,7 +209,7 @@ static void act(button_t *button, button_t *skip, uint32_t now_ms)
     }
 }
 
-/* Put a text into a line, and a whole number with so many digits after the point */
+/* Put a text into a line */
 static char *put(char *at, const char *text)
 {
     while (*text != '\0') {
@@ -217,41 +218,24 @@ static char *put(char *at, const char *text)
     return at;
 }
 
-static char *put_number(char *at, uint32_t number, uint8_t after)
-{
-    char digits[12];
-    uint8_t count = 0U;
-    do {
-        digits[count++] = (char)('0' + number % 10UL);
-        number /= 10UL;
-    } while (number > 0UL || count <= after);
-    while (count > 0U) {
-        if (count-- == after) {
-            *at++ = '.';
-        }
-        *at++ = digits[count];
-    }
-    return at;
-}
-
-static void log_line(void)
+/* What a person may want to read, as a note in the log: scullion review passes over lines that begin with # */
+static void log_note(void)
 {
     wash_view_t view;
     char line[96];
     char *at = line;
     wash_view(&wash, &view);
-    at = put(put(at, view.name), ": ");
+    at = put(put(put(at, "# "), view.name), ": ");
     at = put(at, wash_state_text(view.state));
     if (view.round > 0U) {
-        at = put_number(put(at, ", round "), view.round, 0U);
-        at = put_number(put(at, ", rounds left "), view.rounds_left, 0U);
+        at = wash_put_number(put(at, ", round "), view.round, 0U);
+        at = wash_put_number(put(at, ", rounds left "), view.rounds_left, 0U);
     }
     if (view.left_s > 0UL) {
-        at = put(put_number(put(at, ", "), view.left_s, 0U), " s left");
+        at = put(wash_put_number(put(at, ", "), (int32_t)view.left_s, 0U), " s left");
     }
     if (view.bath_valid) {
-        at = put(at, view.bath_dc < 0 ? ", -" : ", ");
-        at = put(put_number(at, (uint32_t)(view.bath_dc < 0 ? -view.bath_dc : view.bath_dc), 1U), " C");
+        at = put(wash_put_number(put(at, ", "), view.bath_dc, 1U), " C");
     }
     if (view.error != WASH_OK) {
         at = put(put(at, ", STOPPED: "), wash_error_text(view.error));
@@ -268,6 +252,7 @@ int main(void)
     /* As if down and told of: one that is held, stuck or wet at power-up starts nothing until it was let go */
     button_t button = { PIN_BUTTON, true, true, 0UL, 0UL }, skip = { PIN_SKIP, true, true, 0UL, 0UL };
     uint32_t step_ms, logged_ms;
+    char line[WASH_LOG_CHARS];
     uint8_t n;
     /* First of all the relays, each at its safe level */
     for (n = 0U; n < sizeof relays; n++) {
@@ -290,6 +275,7 @@ int main(void)
     if (!wash_init(&wash, &hooks, wash_programme(kept_number()))) {
         board_log("a hook that this programme needs is missing");
     }
+    board_log(wash_log_head());
     step_ms = logged_ms = board_ms();
     for (;;) {
         const uint32_t now_ms = board_ms();
@@ -302,7 +288,10 @@ int main(void)
         board_watchdog_feed(); /* only here: a clock that stops, stops the steps, and the watchdog switches off */
         if (now_ms - logged_ms >= LOG_MS) {
             logged_ms = now_ms;
-            log_line();
+            log_note();
+        }
+        if (wash_log(&wash_log_state, &wash, LOG_MS, line)) {
+            board_log(line);
         }
     }
 }

@@ -176,6 +176,8 @@ class Program:
             self.board.number = 0
         self.wash = wash_controller.Wash(self.board, self.programmes[self.board.number])
         self.button, self.skip = Button(PIN_BUTTON), Button(PIN_SKIP)
+        self.log = wash_controller.Log(self.wash, LOG_MS)
+        print(self.log.HEAD)  # noqa: T201
         self.step_ms = self.logged_ms = time.ticks_ms()
 
     def turn(self):
@@ -189,7 +191,10 @@ class Program:
         self.watchdog.feed()  # only here: a clock that stops, stops the steps, and the watchdog switches off
         if time.ticks_diff(now_ms, self.logged_ms) >= LOG_MS:
             self.logged_ms = now_ms
-            print(self._line())  # noqa: T201
+            print(self._note())  # noqa: T201
+        line = self.log.line()
+        if line:
+            print(line)  # noqa: T201
 
     def _act(self, now_ms):
         asked = self.button.ask(now_ms)
@@ -207,9 +212,10 @@ class Program:
         elif asked == LONG:
             self.wash.start()
 
-    def _line(self):
+    def _note(self):
+        # What a person may want to read: scullion review passes over lines that begin with #
         name, state, error, number, left, left_s, bath_dc = self.wash.view()
-        line = f"{name}: {state}"
+        line = f"# {name}: {state}"
         if number:
             line += f", round {number}, rounds left {left}"
         if left_s:
