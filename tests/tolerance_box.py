@@ -47,14 +47,15 @@ def shrunk(machine: Machine, point: Mapping[str, float]) -> Machine:
 def at_point(plan: Plan, point: Mapping[str, float]) -> Plan:
     """The plan with every tolerance shrunk to a point.
 
-    A sensor that reads too much is the same as a right sensor and a lower setpoint. One that is right reads
-    less of boiling water at the most: the watchdog may let pass no more than that.
+    A sensor that reads too much is the same as a right sensor, a lower setpoint and a lower watchdog. One that
+    is right reads less of boiling water at the most: the watchdog may let pass no more than that.
     """
     off_dc = round(10.0 * point.get(SENSOR, 0.0))
     rows = tuple(replace(row, setpoint_dc=row.setpoint_dc - off_dc if row.setpoint_dc else 0)
                  for row in plan.constants.rounds)  # fmt: skip
     machine = shrunk(plan.inputs.machine, point)
     constants = replace(plan.constants, rounds=rows)
-    bath_max_dc = min(constants.bath_max_dc, bath_max_most_dc(constants, machine))
+    shifted_dc = constants.bath_max_dc - off_dc if constants.bath_max_dc else 0
+    bath_max_dc = min(shifted_dc, bath_max_most_dc(constants, machine))
     constants = replace(constants, bath_max_dc=bath_max_dc)
     return replace(plan, inputs=replace(plan.inputs, machine=machine), constants=constants)
