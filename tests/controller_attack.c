@@ -50,7 +50,7 @@ static struct {
     bool covered_once, full_once, overflow_once, lost_once, apart;
     uint8_t second;         /* hooks read once in this step, a sum of 1, 2, 4, 8 */
     bool skipped, skipping; /* wash_skip() in this round; it is being called */
-    bool read_valid;        /* what the controller read last in a run */
+    bool read_valid;        /* what the controller read last */
     int16_t read_dc;
     uint32_t skip_ms;       /* how far the clock moved as it was called, a part of this step */
 } rig;
@@ -146,6 +146,7 @@ static bool was_running(void *context)
 static void set_running(void *context, bool running)
 {
     (void)context;
+    must(running || wash.error == WASH_OK || rig.on == 0, "the flag is written before the outputs are off");
     rig.flag = running;
 }
 
@@ -513,6 +514,22 @@ static void watch_step(uint8_t state_before, uint8_t error_before)
     }
 }
 
+/* What a person sees is what there is: no old reading, no round that is over, no time that grows */
+static void watch_view(uint8_t state_before, uint8_t error_before, uint32_t left_before_s)
+{
+    const bool of_round = in_run(wash.state) && wash.state != WASH_STATE_STAND;
+    wash_view_t view;
+    wash_view(&wash, &view);
+    must(view.name == chosen->name && view.state == wash.state && view.error == wash.error, "a view of another run");
+    must(view.bath_valid == (rig.sees_bath && rig.bath_valid), "a reading is shown that is none, or none that is one");
+    must(!view.bath_valid || view.bath_dc == rig.bath_dc, "an old reading is shown");
+    must(view.round == (of_round ? wash.round + 1 : 0), "another round is shown");
+    must(view.rounds_left == (of_round ? chosen->rounds - wash.round : 0), "other rounds left are shown");
+    must(wash.state != WASH_STATE_IDLE || view.left_s == 0U, "time is left while it is idle");
+    must(!in_run(state_before) || !in_run(wash.state) || error_before != wash.error
+             || view.left_s <= left_before_s + LATE_MS / 1000U, "the time left grows");
+}
+
 static void pass(uint32_t ms)
 {
     rig.true_ms += ms;
@@ -686,6 +703,7 @@ static void try_seed(unsigned long seed)
     for (rig.step = 0; rig.step < (long)steps; rig.step++) {
         uint32_t ms = chance(1000) ? 0U : steady ? pace_ms : between(1U, pace_ms);
         uint8_t state, error, number;
+        uint32_t left_s;
         if (chance(clock_upset)) {
             ms = between(1U, 30000U);
         }
@@ -730,7 +748,8 @@ static void try_seed(unsigned long seed)
             error = WASH_OK;
             rig.state_ms = rig.shown_ms = 0U;
         }
-        if (in_run(wash.state) && rig.sees_bath) {
+        left_s = wash_left_s(&wash);
+        if (rig.sees_bath) {
             rig.read_valid = rig.bath_valid;
             rig.read_dc = rig.bath_valid ? rig.bath_dc : rig.read_dc;
         }
@@ -748,6 +767,7 @@ static void try_seed(unsigned long seed)
             rig.state_ms = rig.waited_ms = 0U;
         }
         watch_step(rig.wanted_stop ? WASH_STATE_IDLE : state, error);
+        watch_view(state, error, left_s);
         rig.skip_ms = 0U;
         rig.skipped = rig.skipped && wash.round == number && in_run(wash.state);
     }

@@ -59,6 +59,7 @@ typedef struct {
     uint8_t asked;   /* of wash_choose() and wash_skip(), 2 where neither was called */
     int16_t seen_dc; /* what a person sees of the bath, -32768 where nothing */
     uint32_t left_s; /* what a person sees of the time */
+    uint8_t seen_round, rounds_left, seen_state, seen_error;
 } out_t;
 
 typedef struct {
@@ -134,6 +135,16 @@ static void wire(copy_t *copy, int has)
     copy->hooks.context = copy;
 }
 
+static void see(copy_t *copy, const wash_view_t *view)
+{
+    copy->out.left_s = view->left_s;
+    copy->out.seen_dc = view->bath_valid ? view->bath_dc : INT16_MIN;
+    copy->out.seen_round = view->round;
+    copy->out.rounds_left = view->rounds_left;
+    copy->out.seen_state = view->state;
+    copy->out.seen_error = view->error;
+}
+
 static void step(copy_t *copy)
 {
     const uint8_t flags = copy->in.flags;
@@ -147,8 +158,8 @@ static void step(copy_t *copy)
     if ((flags & I_POWER) == 0) {
         copy->powered = false;
         copy->out.on = 0;
-        copy->out.left_s = 0;
-        copy->out.seen_dc = INT16_MIN;
+        memset(&view, 0, sizeof view);
+        see(copy, &view);
         return;
     }
     if (!copy->powered) {
@@ -183,8 +194,7 @@ static void step(copy_t *copy)
     copy->out.round = copy->wash.round;
     copy->out.error = copy->wash.error;
     wash_view(&copy->wash, &view);
-    copy->out.left_s = view.left_s;
-    copy->out.seen_dc = view.bath_valid ? view.bath_dc : INT16_MIN;
+    see(copy, &view);
 }
 
 int main(int count, char **words)

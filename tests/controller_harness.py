@@ -13,8 +13,8 @@ H_BATH, H_FULL, H_COVERED, H_OVERFLOW, H_FLAG, H_DETERGENT, H_HALF_FLAG = 1, 2, 
 I_BATH, I_FULL, I_COVERED, I_OVERFLOW, I_START, I_STOP, I_POWER, I_SKIP = 1, 2, 4, 8, 16, 32, 64, 128
 A_SKIP_ROUND = 1
 T_BATH_APART, T_OPEN, T_OVERFLOW = 1, 2, 4
-IN, OUT = "<hBBHBBI", "<BBBBHBBBBhI"
-IN_BYTES, OUT_BYTES = 12, 16
+IN, OUT = "<hBBHBBI", "<BBBBHBBBBhIBBBB"
+IN_BYTES, OUT_BYTES = 12, 20
 NO_CALL = 2
 
 told = bytearray(4 + IN_BYTES * len(HOOKS))  # noqa: F821
@@ -80,19 +80,18 @@ class Copy(wash_controller.Hooks):
         self.flags = flags
         self.now_ms = (now_ms + skew_ms) & 0xFFFFFFFF
         answer = asked = NO_CALL
-        self.dose_dg = self.doses = self.reads = left_s = 0
-        seen_dc = -32768
+        self.dose_dg = self.doses = self.reads = 0
         if not flags & I_POWER:
             self.powered = False
             self.on = 0
-            return self.answer(answer, asked, seen_dc, left_s)
+            return self.answer(answer, asked)
         if not self.powered:
             self.powered = True
             self.wash = wash_controller.Wash(self, PROGRAMMES[0])
             answer = self.wash.hooks is not None
         wash = self.wash
         if choose:
-            asked = wash.choose(PROGRAMMES[choose - 1])
+            asked = wash.choose(PROGRAMMES[choose - 1] if choose <= len(PROGRAMMES) else None)
         if asks & A_SKIP_ROUND:
             asked = wash.skip()
         if flags & I_START:
@@ -103,13 +102,16 @@ class Copy(wash_controller.Hooks):
             for _ in range(1 + more):
                 wash.step()
         self.state, self.round, self.error = wash.state, wash.round, wash.error
-        _, _, _, _, _, left_s, bath_dc = wash.view()
-        return self.answer(answer, asked, seen_dc if bath_dc is None else bath_dc, left_s)
+        name, state, error, number, rounds_left, left_s, bath_dc = wash.view()
+        assert name == wash.programme.name
+        state, error = wash_controller.STATE_TEXTS.index(state), wash_controller.ERROR_TEXTS.index(error)
+        seen_dc = -32768 if bath_dc is None else bath_dc
+        return self.answer(answer, asked, (seen_dc, left_s, number, rounds_left, state, error))
 
-    def answer(self, answer, asked, seen_dc, left_s):
+    def answer(self, answer, asked, seen=(-32768, 0, 0, 0, 0, 0)):
         """Give what goes out of a step."""
         standing = self.on, self.state, self.round, self.error, self.dose_dg, int(self.running)
-        return standing + (int(answer), self.doses, int(asked), seen_dc, left_s)
+        return standing + (int(answer), self.doses, int(asked)) + seen
 
 
 copies = [Copy(has) for has in HOOKS]  # noqa: F821

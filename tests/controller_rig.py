@@ -32,7 +32,8 @@ IN = np.dtype(
 OUT = np.dtype(
     [("on", "u1"), ("state", "u1"), ("round", "u1"), ("error", "u1"), ("detergent_dg", "=u2"),
      ("running", "u1"), ("answer", "u1"), ("doses", "u1"), ("asked", "u1"),
-     ("seen_dc", "=i2"), ("left_s", "=u4")]
+     ("seen_dc", "=i2"), ("left_s", "=u4"), ("seen_round", "u1"), ("rounds_left", "u1"), ("seen_state", "u1"),
+     ("seen_error", "u1")]
 )  # fmt: skip
 NO_CALL = 2
 

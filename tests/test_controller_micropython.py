@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import subprocess
 from functools import cache
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,7 +18,7 @@ from controller_bench import ALL, FINE, Bench
 from controller_cases import SHIPPED, all_hooks, built_several, by_machine, outputs_of, proven
 from controller_micropython import BUILD, NODE, in_micropython, needs_micropython
 from controller_plant import Scenario, run
-from controller_rig import IN, SOURCES, Ask, Error, Hook, In, On, State, Twins, needs_cc, rig
+from controller_rig import IN, SOURCES, TESTS, Ask, Error, Hook, In, On, State, Twins, needs_cc, rig
 from test_controller_faults import fault_scenarios
 
 from optimizer.programme.plan import Plan
@@ -55,6 +56,64 @@ def test_it_runs_in_micropython_and_not_in_another_python() -> None:
     command = [str(NODE), "--input-type=module", "-e", code]
     said = subprocess.run(command, capture_output=True, text=True, check=True).stdout
     assert said.split() == ["micropython", "1", "27"]
+
+
+NO_PROGRAMME = """
+import wash_controller as w
+import wash_timing
+
+class Board(w.Hooks):
+    on = 0
+    now = 0
+    full = False
+
+    def clock_ms(self):
+        Board.now += 500
+        return Board.now
+
+    def outputs(self, on):
+        Board.on = on
+
+    def was_running(self):
+        return False
+
+    def set_running(self, running):
+        if Board.full:
+            raise OSError("no memory left")
+
+first = w.programmes(wash_timing)[0]
+unsound = w.programmes(wash_timing)[0]
+unsound.gap_s = 0
+NONE = [(Board(), None), (Board(), unsound), (Board(), "first"), (None, first), (w.Hooks(), first)]
+for hooks, one in NONE:
+    wash = w.Wash(hooks, one)
+    assert wash.hooks is None and wash.error == w.HOOKS and wash.step() == w.IDLE
+    assert not wash.start() and not wash.skip()
+    assert wash.view() == (first.name if one is first else "", "idle", "hook missing", 0, 0, 0, None)
+wash = w.Wash(Board(), first)
+for one in (None, unsound, "first"):
+    assert wash.choose(one) is False and wash.programme is first
+wash.start()
+while not Board.on:
+    wash.step()
+Board.full = True
+try:
+    wash.stop()
+    print("no error")
+except OSError:
+    print("off", Board.on, wash.state == w.SAFE_OFF)
+"""
+
+
+def test_no_programme_is_refused_and_outputs_go_off_before_the_flag(tmp_path: Path) -> None:
+    """As in C, where wash_choose(NULL) is false; a file system that is full leaves nothing on."""
+    command = in_micropython(several_cases.quick())
+    assert isinstance(command, tuple)
+    script = tmp_path / "script.py"
+    script.write_text(NO_PROGRAMME, encoding="utf-8")
+    words = [str(NODE), str(TESTS / "run_main.mjs"), str(BUILD), command[3], str(script)]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    assert (done.stdout.strip(), done.returncode) == ("off 0 True", 0), done.stderr[-500:]
 
 
 def test_texts_are_those_of_the_c_one() -> None:
@@ -127,7 +186,7 @@ def noise(case: str, seed: int, tells: int, number: int, most: int) -> int:
                 rng.random(number) < wrong, rng.integers(-400, 2000, number), rng.integers(250, 600, number)
             )
             told["asks"] = np.where(rng.random(number) < upset, Ask.SKIP_ROUND, 0)
-            told["choose"] = np.where(rng.random(number) < 0.1, rng.integers(1, len(plans()) + 1, number), 0)
+            told["choose"] = np.where(rng.random(number) < 0.1, rng.integers(1, len(plans()) + 2, number), 0)
             told["twice"] = np.where(rng.random(number) < wrong, rng.integers(0, 8, number), 0)
             told["more"] = rng.integers(0, most, number)
             told["skew_ms"] = skew_ms % 2**32

@@ -194,6 +194,55 @@ def test_two_readings_apart_are_none() -> None:
         assert bench.last["error"] == Error.SENSOR_LOST
 
 
+@pytest.mark.parametrize(
+    ("add", "bath_dc", "error"), [(In.STOP, 400, Error.STOPPED), (In(0), 900, Error.TOO_HOT)]
+)
+def test_the_temperature_is_that_of_now_when_no_run_goes_on(add: In, bath_dc: int, error: int) -> None:
+    """Someone waits beside a bath that was too hot, or stopped: no reading of an earlier step is shown."""
+    with rig(program(), [ALL]) as copies:
+        bench = Bench(copies)
+        assert (bench.last["state"], bench.last["seen_dc"]) == (State.IDLE, 200)
+        bench.start()
+        bench.until(State.HEAT, 1)
+        assert bench.step(add=int(add), bath_dc=bath_dc)["seen_dc"] == bath_dc
+        for step in range(60):
+            assert bench.step(bath_dc=bath_dc - 3 * step)["seen_dc"] == bath_dc - 3 * step
+            assert bench.step(flags=int(In.POWER))["seen_dc"] == NOTHING_SEEN
+        assert (bench.last["state"], bench.last["error"]) == (State.IDLE, error)
+
+
+def test_no_round_is_left_while_the_load_stands() -> None:
+    with rig(program(), [ALL]) as copies:
+        bench = Bench(copies)
+        assert (bench.last["seen_round"], bench.last["rounds_left"]) == (0, 0)
+        bench.start()
+        rounds = len(PLANS["first"].constants.rounds)
+        for number in range(rounds):
+            bench.until(State.DRAIN, number)
+            assert (bench.last["seen_round"], bench.last["rounds_left"]) == (number + 1, rounds - number)
+        bench.until(State.STAND)
+        assert (bench.last["seen_round"], bench.last["rounds_left"]) == (0, 0)
+        assert bench.last["left_s"] == PLANS["first"].constants.stand_s
+
+
+@pytest.mark.parametrize("step_ms", [300, 700, 1999])
+def test_the_time_left_is_short_by_no_more_than_a_step_a_phase(step_ms: int) -> None:
+    """Steps that do not divide a second: the run lasts what was said at least, and a step a phase more."""
+    with rig(program(), [ALL]) as copies:
+        bench = Bench(copies)
+        left_s, begun_ms, phases = int(bench.start()["left_s"]), bench.clock_ms, 0
+        told = []
+        while (state := int(bench.last["state"])) != State.IDLE:
+            told.append((bench.clock_ms, int(bench.last["left_s"]), phases))
+            phases += bench.step(step_ms)["state"] != state
+        assert bench.last["error"] == Error.OK
+        assert left_s == PLANS["first"].constants.total_max_s
+        assert 1000 * left_s <= bench.clock_ms - begun_ms
+        for clock_ms, said_s, before in told:
+            lasted_ms = bench.clock_ms - clock_ms
+            assert 1000 * (said_s - 1) <= lasted_ms <= 1000 * said_s + step_ms * (phases - before)
+
+
 def test_start_and_step_at_different_ticks_do_not_shorten_the_first_drain() -> None:
     """The rehearsal's start drain is as short as its shortest drain: not a millisecond may be lost."""
     constants = PLANS["rehearsal"].constants

@@ -25,7 +25,8 @@ from optimizer.programme.plan import Plan
 SOURCE = (SOURCES / "wash_programme.st").read_text(encoding="utf-8")
 PLANS = {"timed": several_cases.quick, "switched": several_cases.switched}
 CASES = [(case, name) for case, plans in PLANS.items() for name in plans()]
-DID = ("on", "state", "round", "error", "detergent_dg", "running")
+DID = ("on", "state", "round", "error", "detergent_dg", "running", "seen_dc")
+NOTHING_SEEN = -32768
 OUTPUTS = {"INLET": On.INLET, "ELEMENT": On.ELEMENT, "WASH_PUMP": On.WASH_PUMP, "DRAIN_PUMP": On.DRAIN_PUMP}
 
 
@@ -115,7 +116,9 @@ class Block:
         space = self.space
         on = sum(int(bit) for name, bit in OUTPUTS.items() if space[name])
         dose = space["DETERGENT_DG"] if space["DETERGENT"] and self.powered else 0
-        return on, space["STATE"], max(space["ROUND"] - 1, 0), space["ERROR"], dose, int(space["RUNNING"])
+        seen_dc = space["SEEN_DC"] if space["VALID"] and self.powered else NOTHING_SEEN
+        standing = space["STATE"], max(space["ROUND"] - 1, 0), space["ERROR"]
+        return on, *standing, dose, int(space["RUNNING"]), seen_dc
 
 
 @pytest.mark.slow

@@ -76,7 +76,8 @@
 #define WASH_FLOAT_OPENS_EMPTY 1 /* 0: what a drain leaves keeps it closed; then nobody proves that it opens */
 #endif
 #ifndef WASH_READ_MAX_DC
-#define WASH_READ_MAX_DC 0U /* [0.1 C] hottest it may read, 0: as the programme says; state it where a timed machine has a sensor */
+/* [0.1 C] hottest it may read, 0: as the programme says; state it where a timed machine has a sensor */
+#define WASH_READ_MAX_DC 0U
 #endif
 #ifndef WASH_LATE_MS
 #define WASH_LATE_MS 2000UL /* [ms] longest time between two steps in a run */
@@ -220,14 +221,27 @@ static void enter(wash_t *wash, uint8_t state)
     wash->calls_for_heat = true;
 }
 
-/* Into the safe state. The flag goes first: a run that went wrong does not begin again after a power cut. */
+static void put_out(wash_t *wash, uint8_t on)
+{
+    if (((wash->on | on) & WASH_ON_ELEMENT) != 0) {
+        wash->pause_ms = rest_ms(wash);
+    } else if ((wash->on | on) != 0 && wash->pause_ms < gap_ms(wash)) {
+        wash->pause_ms = gap_ms(wash);
+    }
+    wash->on = on;
+    wash->hooks->outputs(wash->hooks->context, on);
+}
+
+/* Into the safe state: every output off first, then the flag, whose memory may be slow or full. Without the
+   flag a run that went wrong does not begin again after a power cut. */
 static void fail(wash_t *wash, uint8_t error)
 {
     wash->error = error;
     wash->filled = false;
     wash->skips = false;
-    note_running(wash, false);
     enter(wash, WASH_STATE_SAFE_OFF);
+    put_out(wash, 0U);
+    note_running(wash, false);
 }
 
 /* Length of a phase as the table has it [s] */
@@ -356,7 +370,8 @@ static bool reading(const wash_t *wash, int16_t *dc)
     return wash->hooks->bath(wash->hooks->context, dc) && *dc >= BATH_LOWEST_DC && *dc <= BATH_HIGHEST_DC;
 }
 
-/* The sensor is read twice: a spike, or a value read while it changes, is none. The later reading counts. */
+/* The sensor is read twice: a spike, or a value read while it changes, is none. The later reading counts. It is
+   read outside a run too, for the person who sees it. */
 static void read_bath(wash_t *wash, uint32_t step_ms)
 {
     int16_t first_dc = 0, dc = 0;
@@ -367,7 +382,9 @@ static void read_bath(wash_t *wash, uint32_t step_ms)
     wash->bath_valid = reading(wash, &dc) && wash->bath_valid && dc - first_dc <= WASH_READ_APART_DK
                        && first_dc - dc <= WASH_READ_APART_DK;
     if (!wash->bath_valid) {
-        wash->lost_ms += step_ms;
+        if (in_run(wash)) {
+            wash->lost_ms += step_ms;
+        }
         return;
     }
     wash->lost_ms = 0UL;
@@ -626,17 +643,6 @@ static uint8_t outputs(wash_t *wash)
     }
 }
 
-static void put_out(wash_t *wash, uint8_t on)
-{
-    if (((wash->on | on) & WASH_ON_ELEMENT) != 0) {
-        wash->pause_ms = rest_ms(wash);
-    } else if ((wash->on | on) != 0 && wash->pause_ms < gap_ms(wash)) {
-        wash->pause_ms = gap_ms(wash);
-    }
-    wash->on = on;
-    wash->hooks->outputs(wash->hooks->context, on);
-}
-
 uint8_t wash_programme_count(void) { return (uint8_t)WASH_PROGRAMMES; }
 
 const struct wash_programme *wash_programme(uint8_t number)
@@ -707,8 +713,8 @@ uint8_t wash_step(wash_t *wash)
         return WASH_STATE_IDLE;
     }
     step_ms = tick(wash);
+    read_bath(wash, step_ms);
     if (in_run(wash)) {
-        read_bath(wash, step_ms);
         error = watch(wash, step_ms);
     }
     if (error == WASH_OK) {
@@ -730,7 +736,6 @@ void wash_stop(wash_t *wash)
     if (wash->hooks != NULL && in_run(wash)) {
         (void)tick(wash);
         fail(wash, WASH_ERROR_STOPPED);
-        put_out(wash, 0U);
     }
 }
 
@@ -755,7 +760,6 @@ bool wash_skip(wash_t *wash)
     }
     if (tick(wash) > WASH_LATE_MS) {
         fail(wash, WASH_ERROR_LATE);
-        put_out(wash, 0U);
         return false;
     }
     wash->skips = true;
@@ -843,7 +847,7 @@ void wash_view(const wash_t *wash, wash_view_t *view)
         return;
     }
     view->left_s = wash_left_s(wash);
-    if (in_run(wash)) {
+    if (in_run(wash) && wash->state != WASH_STATE_STAND) {
         view->round = (uint8_t)(wash->round + 1U);
         view->rounds_left = (uint8_t)(wash->programme->rounds - wash->round);
     }

@@ -7,8 +7,9 @@
  *
  * Use:
  *   1. Fill in a wash_hooks_t. With the outputs unplugged, see that each hook does what it says.
- *   2. wash_init() once with wash_programme(0), just before the main loop, with every output off by hardware until then. After it,
- *      a run does not begin before the element must have cooled: what went before is not known.
+ *   2. wash_init() once with wash_programme(0), just before the main loop, with every output off by hardware
+ *      until then. After it, a run does not begin before the element must have cooled: what went before is not
+ *      known.
  *   3. wash_step() from the main loop, ten times a second or more, always; wash_choose(), wash_start(), wash_stop()
  *      and wash_skip() from the buttons. None of them waits. Nothing here may be called from an interrupt.
  *      Say in WASH_STEPS_MAX_PER_S and WASH_CLOCK_TICK_MS how often the loop calls at most and how coarse the
@@ -105,12 +106,12 @@ struct wash_programme;
 /* What a person may want to see */
 typedef struct {
     const char *name;    /* of the programme */
-    uint32_t left_s;     /* until every output is off for good, at the longest; less where a switch ends a phase */
+    uint32_t left_s;     /* until the run is over, see wash_left_s() */
     uint8_t state;       /* WASH_STATE_, see wash_state_text() */
     uint8_t error;       /* why it stopped: WASH_ERROR_, see wash_error_text() */
-    uint8_t round;       /* of the run, from 1; 0 outside one */
+    uint8_t round;       /* of the run, from 1; 0 outside one and while the load stands */
     uint8_t rounds_left; /* this one among them */
-    bool bath_valid;     /* the temperature can be shown; it is read in a run only */
+    bool bath_valid;     /* the temperature can be shown: it was read at the last step, in a run or not */
     int16_t bath_dc;     /* [0.1 C] */
 } wash_view_t;
 
@@ -126,7 +127,7 @@ typedef struct {
     bool filled;          /* the fill of this round has ended as it should */
     bool skips;           /* wash_skip(): the element stays off for the rest of the round */
     bool calls_for_heat;  /* thermostat */
-    bool bath_valid;      /* the last reading can be true */
+    bool bath_valid;      /* the reading of the last step can be true */
     int16_t bath_dc;      /* the last reading that could [0.1 C] */
     int16_t moved_dc;     /* reading when the sensor last moved [0.1 C] */
     uint16_t same_steps;  /* steps on which the clock has not moved */
@@ -168,7 +169,9 @@ void wash_stop(wash_t *wash);
    happens, where there is nothing to leave out. Such a run washes and rinses as nobody proved. */
 bool wash_skip(wash_t *wash);
 
-/* Seconds until every output is off for good, at the longest [s] */
+/* Seconds until the run is over, or the safe state, and it is idle: as the table has it, the standing of the load
+   among them [s]. A switch or a sensor may end a phase sooner; each phase may last a step longer, and a fill
+   WASH_LEVEL_STEADY_MS. */
 uint32_t wash_left_s(const wash_t *wash);
 
 /* What a person may want to see, put into *view */

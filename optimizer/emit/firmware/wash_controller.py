@@ -101,6 +101,7 @@ BATH_LOWEST_DC, BATH_HIGHEST_DC = const(-50), const(1200)
 SAME_STEPS = 20 + 2 * STEPS_MAX_PER_S * CLOCK_TICK_MS // 1000
 STEAM = const(3)
 CLOCK_TURN = const(0xFFFFFFFF)
+TOTAL_MOST_S = const(4000000)  # [s] longest programme that may be
 # Places in a row of the table
 KIND, FILL_S, HEAT_S, SPRAY_S, SPRAY_ELEMENT_S, SETPOINT_DC = 0, 1, 2, 3, 4, 5
 SOAK_S, REST_S, TOP_UP_S, MIX_S, DRAIN_S, DETERGENT_DG = 6, 7, 8, 9, 10, 11
@@ -123,26 +124,31 @@ class Programme:
         self.fill_slack_ms = 2 * LATE_MS + (LEVEL_STEADY_MS if self.by_level else 0)
 
 
+def is_sound(programme):
+    """Whether it is a programme that can be run."""
+    return (
+        isinstance(programme, Programme)
+        and 0 < programme.rounds <= len(programme.rows)
+        and programme.gap_s > 0
+        and programme.total_max_s <= TOTAL_MOST_S
+    )
+
+
 def programmes(timing):
     """All programmes of a module of constants, in its order."""
     return [Programme(table, timing) for table in timing.WASH_TABLES]
 
 
 class Hooks:
-    """What the controller needs of the machine; override them. A hook must return at once.
+    """What the controller needs of the machine; override them. A hook must return at once and raise nothing.
 
-    Hooks that are None are not there. `bath` gives tenths of a degree or None. wash_controller.h says more.
+    Hooks that are None are not there. Needed are `clock_ms()`, milliseconds from any start that run over at
+    2^32 and at nothing less, and `outputs(on)`, which switches the four outputs to a sum of ON_ and comes
+    again at every step. `bath()` gives tenths of a degree or None. wash_controller.h says more.
     """
 
+    clock_ms = outputs = None
     bath = full = covered = overflow = detergent = was_running = set_running = None
-
-    def clock_ms(self):
-        """Milliseconds from any start; runs over at 2^32 and at nothing less."""
-        raise NotImplementedError
-
-    def outputs(self, on):
-        """Switch the four outputs to `on`, a sum of ON_; the same value comes again at every step."""
-        raise NotImplementedError
 
 
 class Wash:
@@ -158,11 +164,7 @@ class Wash:
         self.bath_dc = self.moved_dc = self.same_steps = 0
         self.state_ms = self.total_ms = self.fill_ms = self.drained_ms = self.element_ms = 0
         self.still_ms = self.lost_ms = self.full_ms = self.pause_ms = 0
-        if (
-            (programme.thermostat and hooks.bath is None)
-            or (programme.by_level and hooks.full is None)
-            or (hooks.was_running is None) != (hooks.set_running is None)
-        ):
+        if not is_sound(programme) or not self._has_hooks(hooks):
             self.error = HOOKS
             return
         self.hooks = hooks
@@ -177,8 +179,8 @@ class Wash:
                 self._fail(POWER_CUT)
 
     def choose(self, programme):
-        """Take another programme; False where it is not idle."""
-        if self.hooks is None or self.state != IDLE:
+        """Take another programme; False where it is not idle, or where this is none."""
+        if self.hooks is None or self.state != IDLE or not is_sound(programme):
             return False
         self._tick()
         if programme is not self.programme:
@@ -202,7 +204,6 @@ class Wash:
         if self.hooks is not None and self.in_run():
             self._tick()
             self._fail(STOPPED)
-            self._put_out(0)
 
     def skip(self):
         """Leave out what is left of the round before its drain; what cools a hot bath stays."""
@@ -211,7 +212,6 @@ class Wash:
             return False
         if self._tick() > LATE_MS:
             self._fail(LATE)
-            self._put_out(0)
             return False
         self.skips = True
         if self._drains_cool():
@@ -226,10 +226,8 @@ class Wash:
         if self.hooks is None:
             return IDLE
         step_ms = self._tick()
-        error = OK
-        if self.in_run():
-            self._read_bath(step_ms)
-            error = self._watch(step_ms)
+        self._read_bath(step_ms)
+        error = self._watch(step_ms) if self.in_run() else OK
         if error == OK:
             self._advance(step_ms)
         else:
@@ -246,11 +244,14 @@ class Wash:
         return COOL <= self.state <= STAND
 
     def view(self):
-        """What a person may see: name, state, error, round, rounds left, seconds left, bath or None."""
+        """What a person may see: name, state, error, round, rounds left, seconds left, bath or None.
+
+        Outside a run, and while the load stands, round and rounds left are 0.
+        """
         sees = self.hooks is not None and self.hooks.bath is not None and self.bath_valid
-        runs = self.hooks is not None and self.in_run()
+        runs = self.hooks is not None and self.in_run() and self.state != STAND
         return (
-            self.programme.name,
+            self.programme.name if is_sound(self.programme) else "",
             STATE_TEXTS[self.state],
             ERROR_TEXTS[self.error],
             self.round + 1 if runs else 0,
@@ -260,7 +261,10 @@ class Wash:
         )
 
     def left_s(self):
-        """Seconds until every output is off for good, at the longest."""
+        """Seconds until the run is over and it is idle, as the table has it; the standing of the load counts.
+
+        A switch or a sensor may end a phase sooner; each may last a step longer, a fill LEVEL_STEADY_MS.
+        """
         programme, state = self.programme, self.state
         if self.hooks is None or state == IDLE:
             return 0
@@ -283,6 +287,16 @@ class Wash:
 
     # What follows is the inside.
 
+    def _has_hooks(self, hooks):
+        return (
+            hooks is not None
+            and hooks.clock_ms is not None
+            and hooks.outputs is not None
+            and (not self.programme.thermostat or hooks.bath is not None)
+            and (not self.programme.by_level or hooks.full is not None)
+            and (hooks.was_running is None) == (hooks.set_running is None)
+        )
+
     def _row(self):
         return self.programme.rows[self.round]
 
@@ -297,11 +311,12 @@ class Wash:
         self.calls_for_heat = True
 
     def _fail(self, error):
-        # The flag goes first: a run that went wrong does not begin again after a power cut.
+        # Every output off first, then the flag, whose memory may be slow or full.
         self.error = error
         self.filled = self.skips = False
-        self._note_running(False)
         self._enter(SAFE_OFF)
+        self._put_out(0)
+        self._note_running(False)
 
     def _length_s(self, row, phase):
         if phase == SPRAY:
@@ -383,12 +398,13 @@ class Wash:
 
     def _read_bath(self, step_ms):
         # It is read twice: a spike, or a value read while it changes, is none. The later reading counts.
+        # It is read outside a run too, for the person who sees it.
         if self.hooks.bath is None:
             return
         first_dc, dc = self._reading(), self._reading()
         self.bath_valid = first_dc is not None and dc is not None and abs(dc - first_dc) <= READ_APART_DK
         if not self.bath_valid:
-            self.lost_ms += step_ms
+            self.lost_ms += step_ms if self.in_run() else 0
             return
         self.lost_ms = 0
         self.bath_dc = dc
