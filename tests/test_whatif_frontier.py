@@ -96,9 +96,6 @@ def test_a_point_between_is_the_plan_for_that_duration(found: Frontier) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.xfail(
-    strict=True, reason="known: the planner heats with the spray where heating first is 8 % cheaper"
-)
 def test_the_plain_plan_is_found_for_its_own_duration(found: Frontier) -> None:
     plain = found.points[1]
     longest = PLENTY | {"goal__limits__duration_min": plain.at[1] + 0.05, "tariff__value_per_min": 0.0}
