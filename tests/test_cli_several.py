@@ -145,6 +145,26 @@ def test_an_edited_programme_fails_alone(
 
 
 @pytest.mark.parametrize(
+    ("key", "row"), [("detergent_dg", "bench.detergent_g"), ("lid_open_after_s", "bench.lid_s")]
+)
+def test_a_rehearsal_that_asks_for_detergent_or_a_lid_fails_the_check(
+    key: str, row: str, stored: Callable[..., Path], tmp_path: Path, shown: Shown
+) -> None:
+    """JSON prints no ranges, so only the check can say that nobody doses or dries in a rehearsal."""
+    out = tmp_path / "file.json"
+    words = ["--bench-run", "--format", "json", "--out", out]
+    assert shown("constants", stored("a"), stored("b"), *words)[0] == 0
+    content = json.loads(out.read_text(encoding="utf-8"))
+    table = content["programmes"][2]
+    (table if key in table else table["rounds"][0])[key] = 30
+    out.write_text(json.dumps(content), encoding="utf-8")
+    code, text, _ = shown("check", out, *MACHINE, *GOALS, "--programme", "rehearsal", "--json")
+    assert code == 5
+    (one,) = json.loads(text)["programmes"]
+    assert [each["key"] for each in one["requirements"] if each["margin"] < 0.0] == [row]
+
+
+@pytest.mark.parametrize(
     ("changes", "rule"),
     [
         ({"machine": {"title": "Another shed"}}, "is for another machine than a"),

@@ -100,6 +100,8 @@ def row_changed(index: int, **changes: int) -> Spoil:
         (lambda bench: replace(bench, rounds=bench.rounds[1:]), ["bench.order"]),
         (lambda bench: replace(bench, rounds=(*bench.rounds, bench.rounds[-1])), ["bench.order"]),
         (lambda bench: replace(bench, stand_s=60), ["bench.most_s"]),
+        (row_changed(1, detergent_dg=1), ["bench.detergent_g"]),
+        (lambda bench: replace(bench, lid_open_after_s=1), ["bench.lid_s"]),
         (lambda bench: replace(bench, gap_s=1), ["bench.least_s"]),
     ],
 )  # fmt: skip

@@ -1,4 +1,4 @@
-"""The check of a bench run: the programme's order in seconds, no element, no flood even if nothing drains.
+"""The check of a bench run: the order in seconds, no element, no detergent, no flood even if nothing drains.
 
 A bench run is for watching valves and pumps with the lid open. It begins with a drained tank.
 """
@@ -11,6 +11,7 @@ from itertools import groupby, zip_longest
 
 from optimizer.check.certificate import Row, exact_row
 from optimizer.check.certify import SUBJECT, misfits
+from optimizer.check.dosing import TENTHS_PER_G
 from optimizer.check.fills import all_fills_l, carry_over_l
 from optimizer.check.phases import OFF, Outputs, phases
 from optimizer.errors import InputError, InputIssue
@@ -41,6 +42,8 @@ def check_bench(
         raise InputError(issues)
     lengths_s = [float(phase.longest_s) for phase in phases(constants)]
     element_s = float(sum(phase.longest_s for phase in phases(constants) if phase.outputs.element))
+    detergent_g = sum(row.detergent_dg for row in constants.rounds) / TENTHS_PER_G
+    lid_s = float(constants.lid_open_after_s)
     capacity_l = machine.tank.capacity_l
     level_l = carry_over_l(machine) + all_fills_l(constants, machine)
     point = "fastest inlet, most carry-over, no drain works"
@@ -51,6 +54,8 @@ def check_bench(
         exact_row("bench.level_l", "water in the tank", "l", ("at most", capacity_l), level_l, point),
         exact_row("bench.least_s", "shortest phase", "s", ("at least", float(LEAST_S)), min(lengths_s)),
         exact_row("bench.most_s", "longest phase", "s", ("at most", float(MOST_S)), max(lengths_s)),
+        exact_row("bench.detergent_g", "detergent called for", "g", ("at most", 0.0), detergent_g),
+        exact_row("bench.lid_s", "wait before the lid is opened", "s", ("at most", 0.0), lid_s),
     )
 
 
