@@ -13,7 +13,6 @@ from bound_cases import Numbers, boxes_of
 from check_cases import THERMOSTAT, machine
 from iapws import IAPWS97
 
-from optimizer.check.bound_box import together
 from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_hold import PARTS, Heated, Held, Hold
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
@@ -54,9 +53,6 @@ def hold_of(
     """
     box = box_of(machine(THERMOSTAT | FIXED | (changes or {}), tolerances=False))
     boxes = boxes_of(box, box.nominal[None], box.nominal[None])
-    many = boxes
-    for _ in range(PARTS - 1):
-        many = together(many, boxes)
     none, one = np.zeros((2, 1)), np.ones(1)
     eqs = Bounding(boxes, vent_m2)
     acting = Acting(
@@ -75,7 +71,7 @@ def hold_of(
     slopes = np.zeros_like(samples)
     slopes[:, (0, 2)] = rises_k_per_s
     times_s: Numbers = step_s * np.arange(count, dtype=float)
-    return Hold(eqs, Bounding(many, vent_m2), acting, Heated(times_s, samples, slopes)).run()
+    return Hold(eqs, acting, Heated(times_s, samples, slopes)).run()
 
 
 def test_a_fall_begins_beside_the_ware_as_cold_as_it_is_a_step_later() -> None:

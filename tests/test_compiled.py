@@ -13,18 +13,39 @@ from typing import Any
 import numba
 import numpy as np
 import pytest
+from scipy.integrate import RK45, solve_ivp
 
-from optimizer.check import bound_kernel, bound_kernel_batch, equations_kernel, lethality_kernel
+from optimizer.check import (
+    bound_kernel,
+    bound_kernel_batch,
+    bound_kernel_doses,
+    bound_kernel_heating,
+    bound_kernel_hold,
+    equations_kernel,
+    lethality_kernel,
+    meters_kernel,
+)
+from optimizer.check.equations import Moves
+from optimizer.check.equations_steps import integrated
 from optimizer.compiled import compiled
 
+MODULES = (
+    bound_kernel,
+    bound_kernel_batch,
+    bound_kernel_doses,
+    bound_kernel_heating,
+    bound_kernel_hold,
+    equations_kernel,
+    lethality_kernel,
+    meters_kernel,
+)
 BOXES, STEPS = 5, 7
 Arguments = tuple[Any, ...]
 
 
 def uncompiled(function: Callable[..., Any], monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
     """The Python text of a compiled function, with that of all compiled ones that it calls."""
-    modules = (bound_kernel, bound_kernel_batch, equations_kernel, lethality_kernel)
-    for module in modules:
+    for module in MODULES:
         for name, value in vars(module).items():
             if hasattr(value, "py_func"):
                 monkeypatch.setattr(module, name, value.py_func)
@@ -80,6 +101,55 @@ def drive_arguments(random: np.random.Generator) -> Arguments:
     return drive, random.uniform(0.0, 900.0, BOXES), states(random)[:3, 0]
 
 
+def right_side_arguments(random: np.random.Generator, boils: bool) -> Arguments:
+    drive, times, at = drive_arguments(random)
+    steam_share = random.uniform(0.1, 0.9, BOXES) if boils else np.empty(0)
+    return drive, times, at, True, 3e-4, steam_share, np.empty((3, BOXES))
+
+
+def step_arguments(random: np.random.Generator, boils: bool) -> Arguments:
+    drive, times, at, fills, vent, steam_share, _ = right_side_arguments(random, boils)
+    stages = random.uniform(-50.0, 50.0, (7, 3, BOXES))
+    drive[equations_kernel.WARE_PER_S], drive[equations_kernel.EXCHANGE] = 0.02, 80.0
+    drive[equations_kernel.IN] = drive[equations_kernel.NET] = 0.05
+    method = (RK45.A, RK45.B, RK45.E)
+    return drive, times, at, 0.02, method, (1e-5, 1e-4), fills, vent, steam_share, np.empty_like(at), stages
+
+
+def heating_arguments(random: np.random.Generator) -> Arguments:
+    start_c, ends_c = random.uniform(20.0, 40.0, (2, BOXES)), random.uniform(50.0, 70.0, (2, BOXES))
+    return (
+        boxes(random),
+        start_c,
+        random.uniform(20.0, 70.0, (2, BOXES)),
+        ends_c,
+        random.uniform(4.0, 8.0, (2, BOXES)),
+    )
+
+
+def hold_arguments(random: np.random.Generator) -> Arguments:
+    """Baths that are heated up to 60 °C in seven steps, held from the third or the fifth on."""
+    times_s = np.cumsum(random.uniform(10.0, 30.0, STEPS + 1))
+    samples = np.empty((BOXES, STEPS + 1, 4, 2))
+    samples[:, :, 0] = samples[:, :, 2] = np.linspace(50.0, 60.0, STEPS + 1)[:, None]
+    samples[:, :, 1], samples[:, :, 3] = 40.0, 6.0
+    samples += random.uniform(-0.5, 0.5, samples.shape)
+    first = np.array([[2] * BOXES, [4] * BOXES, [4] * BOXES])
+    last = np.array([[4] * BOXES, [4] * BOXES, [9] * BOXES])
+    warmest_c, from_c = random.uniform(58.0, 59.0, (2, 3, BOXES))
+    gained_k = np.cumsum(random.uniform(0.0, 1.0, (BOXES, STEPS + 1)), axis=1)
+    slopes = random.uniform(-0.01, 0.05, samples.shape)
+    held = times_s, boxes(random), 3e-4, samples, slopes, gained_k
+    return *held, first, last, warmest_c, from_c - 20.0, random.uniform(56.0, 57.0, BOXES)
+
+
+def stopping_arguments(random: np.random.Generator) -> Arguments:
+    values, time_s = random.uniform(20.0, 60.0, (3, BOXES, STEPS)), np.cumsum(np.ones((BOXES, STEPS)), axis=1)
+    return values, time_s, np.array([10.0, 40.0, 50.0, 70.0, 40.0]), np.array([1.0, 1.0, -1.0, 1.0, -1.0])
+
+
+RATES = (-9.0, 0.11, 35.0, 80.0, 0.7), (-9.5, 0.12, 40.0, 75.0, 1.0)
+
 CASES: dict[str, tuple[Callable[..., Any], Callable[[np.random.Generator], Arguments]]] = {
     "slopes, no thermostat": (bound_kernel_batch.all_slopes, lambda random: slopes_arguments(random, 0)),
     "slopes, on below": (bound_kernel_batch.all_slopes, lambda random: slopes_arguments(random, 1)),
@@ -93,10 +163,45 @@ CASES: dict[str, tuple[Callable[..., Any], Callable[[np.random.Generator], Argum
     "steps of a fill": (bound_kernel_batch.all_steps, lambda random: steps_arguments(random, False, False)),
     "steps of a drain": (bound_kernel_batch.all_steps, lambda random: steps_arguments(random, False, True)),
     "steps of a hold": (bound_kernel_batch.all_steps, lambda random: steps_arguments(random, True, False)),
-    "two nodes": (equations_kernel.two_nodes, lambda random: (*drive_arguments(random), True, 3e-4)),
-    "boiling": (
-        equations_kernel.boiling,
-        lambda random: (*drive_arguments(random), random.uniform(0.1, 0.9, BOXES)),
+    "two nodes": (equations_kernel.two_nodes, lambda random: right_side_arguments(random, False)),
+    "boiling": (equations_kernel.two_nodes, lambda random: right_side_arguments(random, True)),
+    "step": (equations_kernel.runge_kutta_step, lambda random: step_arguments(random, False)),
+    "step of a bath that boils": (
+        equations_kernel.runge_kutta_step,
+        lambda random: step_arguments(random, True),
+    ),
+    "between steps": (
+        equations_kernel.between_steps,
+        lambda random: (
+            np.zeros((3, BOXES, STEPS)),
+            2,
+            random.uniform(-1.0, 1.0, (3, BOXES, 4)),
+            states(random)[:3, 0],
+            0.1,
+            np.linspace(0.0, 0.9, STEPS - 2),
+        ),
+    ),
+    "stopped": (equations_kernel.hold_stopped, stopping_arguments),
+    "pools and levels": (
+        meters_kernel.pools_and_levels,
+        lambda random: (
+            random.uniform(3.0, 9.0, (BOXES, STEPS)),
+            random.uniform(10.0, 104.0, (BOXES, STEPS)),
+            random.uniform(0.0, 1.0, BOXES),
+        ),
+    ),
+    "ware of a heating": (bound_kernel_heating.all_wares, heating_arguments),
+    "falls of a hold": (bound_kernel_hold.all_falls, hold_arguments),
+    "doses": (
+        bound_kernel_doses.coldest_doses_s,
+        lambda random: (
+            np.cumsum(random.uniform(5.0, 9.0, STEPS)),
+            random.uniform(30.0, 85.0, (STEPS, 3, BOXES)),
+            random.uniform(-0.5, 0.5, (STEPS, 3, BOXES)),
+            3,
+            20.0,
+            *RATES,
+        ),
     ),
     "integral": (
         lethality_kernel.integrals_s,
@@ -112,12 +217,51 @@ CASES: dict[str, tuple[Callable[..., Any], Callable[[np.random.Generator], Argum
 @pytest.mark.parametrize("name", CASES)
 def test_it_does_what_its_text_says(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     function, made = CASES[name]
-    arguments = made(np.random.default_rng(7))
+    arguments, again = made(np.random.default_rng(7)), made(np.random.default_rng(7))
     found = function(*arguments)
-    expected = uncompiled(function, monkeypatch)(*arguments)
-    for one, other in zip(np.atleast_1d(found), np.atleast_1d(expected), strict=True):
+    expected = uncompiled(function, monkeypatch)(*again)
+    # What it gives, and what it writes.
+    for one, other in zip(arrays_of(found, arguments), arrays_of(expected, again), strict=True):
         assert one == pytest.approx(other, rel=1e-10)
         assert np.isfinite(one).all()
+
+
+def arrays_of(found: Any, arguments: Arguments) -> list[np.ndarray]:
+    given = found if isinstance(found, tuple) else (found,)
+    written = [argument for argument in arguments if isinstance(argument, np.ndarray)]
+    return [np.asarray(each) for each in (*given, *written) if each is not None]
+
+
+def test_a_lower_course_alone_is_that_of_both() -> None:
+    """Slopes and edges of the lower course by themselves, as a hold takes them, against those of both."""
+    random = np.random.default_rng(11)
+    packed, state, found = boxes(random), states(random), np.empty((4, 2))
+    near, far, nothing = np.empty(2), np.empty(2), np.zeros((bound_kernel.FLOWS, 2))
+    for number in range(BOXES):
+        box, at = packed[number], state[:, :, number].copy()
+        (s, _), (w, _), (t, upper_c), (most_kg, least_kg) = at
+        bound_kernel.box_slopes(box, nothing, at, 0.0, 3e-4, bound_kernel.NEVER, 0.0, found, near, far)
+        lower = bound_kernel.lower_slopes(box, 3e-4, s, w, t, most_kg, upper_c, least_kg)
+        assert lower == pytest.approx(found[:, 0], rel=1e-12)
+        bound_kernel.edges(box, at, near, far)
+        assert bound_kernel.least_near(box, s, w, most_kg, least_kg) == pytest.approx(near[0], rel=1e-12)
+        mixed_c = bound_kernel.mixed(box, at, 0)
+        assert bound_kernel.least_mixed(box, t, w, most_kg, least_kg) == pytest.approx(mixed_c, rel=1e-12)
+
+
+def test_steps_are_those_of_scipy() -> None:
+    """The steps, their ends and what is between them against scipy's own RK45, rejected steps among them."""
+    random = np.random.default_rng(3)
+    drive, times, at, fills, vent, _, _ = right_side_arguments(random, False)
+    drive[equations_kernel.WARE_PER_S], drive[equations_kernel.EXCHANGE] = 0.02, 80.0
+    moves = Moves(drive, 2000.0 + times, fills, vent, np.empty(0))
+    values, sigma = integrated(moves, at, 1e-5, 8)
+    theirs = solve_ivp(
+        lambda _, y: moves.slopes(y.reshape(3, BOXES)).reshape(-1), (0.0, 1.0), at.reshape(-1),
+        rtol=1e-5, atol=1e-4, dense_output=True,
+    )  # fmt: skip
+    assert sigma[::8] == pytest.approx(theirs.t, abs=1e-9)
+    assert values.reshape(3 * BOXES, -1) == pytest.approx(theirs.sol(sigma), rel=1e-7)  # type: ignore[misc]
 
 
 def test_where_nothing_can_be_kept_it_is_compiled_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -138,11 +282,11 @@ def test_where_nothing_can_be_kept_it_is_compiled_all_the_same(monkeypatch: pyte
 
 def test_each_inner_loop_is_looked_at() -> None:
     """A loop over all boxes or cases that no case above runs."""
-    folder = Path(bound_kernel.__file__).parent
     named = {
         line.split("(")[0].removeprefix("def ")
-        for name in ("bound_kernel_batch", "equations_kernel", "lethality_kernel")
-        for line in (folder / f"{name}.py").read_text(encoding="utf-8").splitlines()
+        for module in MODULES
+        if module is not bound_kernel
+        for line in Path(str(module.__file__)).read_text(encoding="utf-8").splitlines()
         if line.startswith("def ") and not line.startswith("def _")
     }
     looked_at = {function.__name__ for function, _ in CASES.values()}

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import functools
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.check.bound_box import Boxes, together
+from optimizer.check.bound_box import Boxes
 from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_heating import boil, heat_to_setpoint
-from optimizer.check.bound_hold import PARTS, Heated, Hold
+from optimizer.check.bound_hold import Heated, Hold
 from optimizer.check.bound_level_fill import fill_to_level
 from optimizer.check.bound_sides import Acting, flipped
 from optimizer.check.bound_steps import Bounds, bounds_of, integrated
@@ -49,7 +48,6 @@ class BoundCourse:
         self._constants = constants
         self._by_level = constants.fill_control == "level"
         self.bounding = Bounding(boxes, machine.tank.vent_m2)
-        self._boxes, self._vent_m2 = boxes, machine.tank.vent_m2
         eqs = self.bounding
         # Until the first spray the film is what is left of an earlier run, as much of it as of the sump.
         self._film_kg = self._apart_kg = eqs.start_share * eqs.all_film_kg
@@ -57,11 +55,6 @@ class BoundCourse:
         self._state: Array = np.zeros((4, 2, boxes.count))
         # Whether the last drain came down to the carry-over: then much film goes with much water.
         self._tied = np.ones(eqs.count, dtype=bool)
-
-    @functools.cached_property
-    def _many(self) -> Bounding:
-        """All boxes once for each part of a hold."""
-        return Bounding(functools.reduce(together, [self._boxes] * PARTS), self._vent_m2)
 
     @property
     def end(self) -> End:
@@ -166,7 +159,7 @@ class BoundCourse:
             colder = eqs.not_above(acting, state)
             samples, slopes, time_s = integrated(eqs, phase, always, colder)
             samples[0] = state
-            held = Hold(eqs, self._many, acting, Heated(time_s, samples, slopes)).run()
+            held = Hold(eqs, acting, Heated(time_s, samples, slopes)).run()
             bounds = bounds_of(phase, held.samples, slopes, time_s, whole, whole)
             return replace(bounds, coldest_c=held.ware_c, coldest_slope=held.ware_slope), held.samples[-1]
         samples, slopes, time_s = integrated(eqs, phase, acting, state)

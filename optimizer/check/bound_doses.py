@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+from dataclasses import astuple
+
 import numpy as np
 
 from optimizer.check.bound_box import Boxes
+from optimizer.check.bound_kernel_doses import coldest_doses_s
 from optimizer.check.bound_steps import Bounds
-from optimizer.check.lethality import HYGIENE, dissolving_s, soil_dose_s
+from optimizer.check.lethality import HYGIENE, SOON_S, Rate, dissolving_s, soil_rate
 from optimizer.check.worst_cases import Array
 from optimizer.profile.goal import Goal
 from optimizer.programme.constants import Constants
@@ -44,37 +48,29 @@ class BoundDoses:
         hygiene = self._goal.hygiene.method if row.kind == "rinse" else "none"
         if not counts and hygiene == "none":
             return
-        time_s, ware_c = _coldest_ware(bounds)
         left_s = dissolving_s(row, self._goal) - self._sprayed_s
-        mechanics = self._boxes.least.mechanics_factor
+        sprays = phase.outputs.wash_pump
         for dose in counts:
-            share = mechanics if phase.outputs.wash_pump else np.array([dose.soak_share])
+            share = self._boxes.least.mechanics_factor if sprays else np.array([dose.soak_share])
             if np.any(share > 0.0):
-                dose_s = soil_dose_s(
-                    dose, left_s, time_s, ware_c, spraying=phase.outputs.wash_pump,
-                    dissolves_from_c=self._goal.dissolves_from_c,
-                )  # fmt: skip
+                bare, full = soil_rate(dose, False), soil_rate(dose, True, self._goal.dissolves_from_c)
+                # With the pump off nothing goes on dissolving.
+                part_s = left_s if sprays or left_s <= SOON_S else math.inf
+                dose_s = _doses_s(bounds, part_s if part_s > SOON_S else -math.inf, bare, full)
                 self.doses_s[dose.name] += share * dose_s.min(axis=0)
         if hygiene != "none":
-            self.hygiene_s += HYGIENE[hygiene].integral_s(time_s, ware_c).min(axis=0)
+            rate = HYGIENE[hygiene]
+            self.hygiene_s += _doses_s(bounds, -math.inf, rate, rate).min(axis=0)
 
 
-def _coldest_ware(bounds: Bounds) -> tuple[Array, Array]:
-    """Lower courses of the ware, read between samples by cubics: times, courses × boxes × times [s, °C]."""
-    between = BETWEEN if bounds.coldest_c.shape[1] == 1 else BETWEEN_HELD
-    u = np.arange(between) / between
-    step_s = np.diff(bounds.time_s)[:, None, None, None]
-    start_c, end_c = bounds.coldest_c[:-1, ..., None], bounds.coldest_c[1:, ..., None]
-    start, end = bounds.coldest_slope[:-1, ..., None], bounds.coldest_slope[1:, ..., None]
-    within = (
-        (2 * u**3 - 3 * u**2 + 1) * start_c
-        + (u**3 - 2 * u**2 + u) * step_s * start
-        + (3 * u**2 - 2 * u**3) * end_c
-        + (u**3 - u**2) * step_s * end
+def _doses_s(bounds: Bounds, part_s: float, first: Rate, then: Rate) -> Array:
+    """Doses of the lower courses, by the first rate up to a time of the phase: courses × boxes [s]."""
+    return coldest_doses_s(
+        bounds.time_s,
+        bounds.coldest_c,
+        bounds.coldest_slope,
+        BETWEEN if bounds.coldest_c.shape[1] == 1 else BETWEEN_HELD,
+        part_s,
+        astuple(first),
+        astuple(then),
     )
-    ware_c = np.moveaxis(within, 0, 2).reshape(*bounds.coldest_c.shape[1:], -1)
-    ware_c = np.concatenate([ware_c, bounds.coldest_c[-1, ..., None]], axis=2)
-    time_s = np.append(
-        (bounds.time_s[:-1, None] + np.diff(bounds.time_s)[:, None] * u).ravel(), bounds.time_s[-1]
-    )
-    return time_s[None, None], ware_c

@@ -184,21 +184,6 @@ class Bounding:
         found[0, 0] = np.minimum(state[0, 0], self.mixed_from(acting, found[2], state[1], state[3])[0])
         return found
 
-    def least_bath(self, acting: Acting, mixed_c: Array, ware_c: Array, water_kg: Array) -> Array:
-        """Least bath at the edge of lower courses alone, as in `bath_from`; the last axis are the boxes."""
-        ware = self.ware + C0_J_PER_KG_K * acting.film_kg
-        pool_kg = water_kg - acting.apart_kg
-        bath = C0_J_PER_KG_K * pool_kg + self.tank
-        over_k = mixed_c - ware_c
-        bend = (
-            enthalpy_j_per_kg(mixed_c) - self._inlet_j_per_kg[0] - C0_J_PER_KG_K * (mixed_c - self.inlet_c[0])
-        )
-        share = pool_kg / bath
-        most = bend * np.where(bend >= 0.0, share.max(axis=0), share.min(axis=0))
-        return np.asarray(
-            mixed_c + np.where(over_k >= 0.0, ware[1] / bath[0], ware[0] / bath[1]) * over_k - most
-        )
-
     def least_mixed(self, acting: Acting, bath_c: Array, ware_c: Array, water_kg: Array) -> Array:
         """Least mixed temperature of lower courses alone, as in `mixed_from`; the last axis are the boxes."""
         most_kg, least_kg = water_kg[0] - acting.apart_kg[0], water_kg[1] - acting.apart_kg[1]
@@ -211,12 +196,6 @@ class Bounding:
         )
         one, other = most_kg / (most + ware[0]), least_kg / (least + ware[1])
         return np.asarray(bath_c - share * over_k + np.minimum(bend * one, bend * other))
-
-    def least_ware_slope(self, acting: Acting, near_c: Array, ware_c: Array) -> Array:
-        """Slope of the ware of a lower course alone beside a bath, while the pump sprays [K/s]."""
-        above_k = near_c - ware_c
-        slow_s, quick_s = self.response_s[int(acting.spraying)]
-        return np.asarray(above_k / np.where(above_k >= 0.0, slow_s, quick_s))
 
     def mixed_from(self, acting: Acting, bath_c: Array, ware_c: Array, water_kg: Array) -> Array:
         """Mixed temperature of a bath and a ware: the least for the lower course, the most for the upper."""

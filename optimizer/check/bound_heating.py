@@ -7,18 +7,16 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.check.bound_equations import Bounding
-from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting, ends, flipped, specific_heat_j_per_kg_k
+from optimizer.check.bound_kernel_heating import all_wares
+from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting, ends
 from optimizer.check.bound_steps import Bounds, bounds_of, integrated
 from optimizer.check.phases import Phase
 from optimizer.check.worst_cases import Array
-from optimizer.physics.water import BOILING_C, latent_heat_kj_per_kg
+from optimizer.physics.water import latent_heat_kj_per_kg
 from optimizer.units import J_PER_KJ
 
 ALWAYS_C = 1e3
 """A threshold that no bath reaches [°C]."""
-
-SECTION_STEPS = 20
-"""Steps of the bath's temperature while it is heated to a setpoint [1]."""
 
 
 def heat_to_setpoint(
@@ -163,7 +161,7 @@ def _at(time_s: Array, samples: Array, when_s: Array) -> Array:
     after = np.clip(np.searchsorted(time_s, when_s), 1, len(time_s) - 1)
     share = (when_s - time_s[after - 1]) / (time_s[after] - time_s[after - 1])
     box = np.arange(len(when_s))
-    early, late = samples[after - 1][box, :, :, box], samples[after][box, :, :, box]
+    early, late = samples[after - 1, :, :, box], samples[after, :, :, box]
     return np.asarray(np.moveaxis(early + share[:, None, None] * (late - early), 0, -1))
 
 
@@ -176,38 +174,5 @@ def _ware_as_bath_rises(
     quickest, which is not what makes the bath itself cold. A bath that may not rise at all gives the
     ware the temperature ``to_c`` in the upper course. ``water_kg`` is the most and least of the phase.
     """
-    response_s, loss = eqs.response_s[0], eqs.loss[0]
-    lag_s = response_s * (1.0 + C0_J_PER_KG_K * acting.film_kg / flipped(eqs.ware))
-    quick_s = flipped(response_s) * (1.0 + C0_J_PER_KG_K * flipped(acting.film_kg) / eqs.ware)
-    exchange = eqs.ware / flipped(response_s)
-    power_w, room_c = flipped(eqs.element_w), flipped(eqs.room_c)
     pool_kg = water_kg - acting.apart_kg
-    rise_k = np.maximum(to_c - from_c, 0.0) / SECTION_STEPS
-
-    def bath_slope(bath_c: Array, at_c: Array, *, quick: bool) -> Array:
-        """Greatest slope of the bath for the lower course, least for the upper; or the other way."""
-        over_room = bath_c - (room_c if quick else flipped(room_c))
-        over_ware = bath_c - at_c
-        losing, passing = (flipped(loss), flipped(exchange)) if quick else (loss, exchange)
-        net_w = (power_w if quick else eqs.element_w) - np.where(
-            over_room >= 0.0, losing, flipped(losing)
-        ) * over_room
-        net_w = net_w - np.where(over_ware >= 0.0, passing, flipped(passing)) * over_ware
-        bath = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C)) * pool_kg + eqs.tank
-        return np.asarray(net_w / (flipped(bath) if quick else bath))
-
-    def slope(bath_c: Array, at_c: Array) -> Array:
-        over_k = bath_c - at_c
-        fast, slow = bath_slope(bath_c, at_c, quick=True), bath_slope(bath_c, at_c, quick=False)
-        rising = over_k / lag_s / np.where(fast > 0.0, fast, np.inf)
-        falling = over_k / quick_s / np.where(slow > 0.0, slow, 1e-9)
-        return np.where(over_k >= 0.0, rising, falling)
-
-    for number in range(SECTION_STEPS):
-        bath_c = from_c + number * rise_k
-        first = slope(bath_c, ware_c)
-        second = slope(bath_c + 0.5 * rise_k, ware_c + 0.5 * rise_k * first)
-        third = slope(bath_c + 0.5 * rise_k, ware_c + 0.5 * rise_k * second)
-        fourth = slope(bath_c + rise_k, ware_c + rise_k * third)
-        ware_c = ware_c + rise_k / 6.0 * (first + 2.0 * (second + third) + fourth)
-    return ware_c
+    return all_wares(eqs.packed(acting), from_c, ware_c, to_c, pool_kg)

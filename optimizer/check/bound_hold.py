@@ -39,12 +39,13 @@ time are allowed for as in other phases, see `bound_search.STEPS_SHARE`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.bound_equations import Bounding
+from optimizer.check.bound_kernel_hold import all_falls
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
 from optimizer.check.worst_cases import Array, Bools
 
@@ -54,12 +55,6 @@ of early ones have the greater doses, so these may be long."""
 
 PARTS = len(EDGES) - 1
 """How many parts there are [1]."""
-
-MOST_J_PER_KG_K = 4220.0
-"""No less than the specific heat of water between 0 and 100 °C [J/(kg K)]."""
-
-SURELY = 0.75
-"""F stays at the lower threshold where this share of the element's heat keeps the bath from cooling [1]."""
 
 BEND_K = 1.0
 """More than enthalpy over c0 differs from a temperature difference, of water between 0 and 100 °C [K]."""
@@ -125,13 +120,11 @@ class _Parts:
 class Hold:
     """A hold of some boxes."""
 
-    def __init__(self, eqs: Bounding, many: Bounding, acting: Acting, heated: Heated) -> None:
-        """Take what acts, the boxes, and the same boxes `PARTS` times over."""
-        self._eqs, self._many, self._heated = eqs, many, heated
+    def __init__(self, eqs: Bounding, acting: Acting, heated: Heated) -> None:
+        self._eqs, self._heated = eqs, heated
         assert acting.on_below_c is not None
-        self._acting, self._of_parts, self._on_c = acting, _repeated(acting), acting.on_below_c
+        self._acting, self._on_c = acting, acting.on_below_c
         self._parts = self._split()
-        self._shape, self._flat = (4, 2, PARTS, eqs.count), (4, 2, PARTS * eqs.count)
         self._gained_k = _gained_k(eqs, acting, heated)
         count = len(heated.samples)
         last = np.minimum(self._parts.last, count - 1)
@@ -160,105 +153,25 @@ class Hold:
 
     def run(self) -> Held:
         """Bound the hold."""
-        heated = self._heated
-        state = np.repeat(heated.samples[0][:, :, None], PARTS, axis=2)
-        steps_s = np.append(np.diff(heated.time_s), 0.0)
-        states, slopes = [], []
-        for number, step_s in enumerate(steps_s.tolist()):
-            state = self._begun(number, state)
-            states.append(state[:, 0])
-            # Up to the lower threshold the element is surely on; F is not heated beyond it.
-            on = state[2, 0] <= self._on_c
-            most = np.where(on, (self._on_c - state[2, 0]) / max(step_s, 1e-9), -np.inf)
-            first, off_slope = self._slope(number, 0, state, most)
-            slopes.append(first[1, 0])
-            if number == len(steps_s) - 1:
-                break
-            second, off_2 = self._slope(number, 1, state + 0.5 * step_s * first, most)
-            third, off_3 = self._slope(number, 1, state + 0.5 * step_s * second, most)
-            fourth, off_4 = self._slope(number, 2, state + step_s * third, most)
-            after = state + step_s / 6.0 * (first + 2.0 * (second + third) + fourth)
-            if (number >= self._parts.first).any():
-                off_slope = np.minimum(np.minimum(off_slope, off_2), np.minimum(off_3, off_4))
-                self._switch(on, after, off_slope + SURELY * self._rise(state[3, 0]))
-            state = after
-        return self._joined(np.array(states), np.array(slopes))
-
-    def _begun(self, number: int, state: Array) -> Array:
-        """Let parts begin, and keep F where points may come to it that are switched off later."""
-        samples, parts = self._heated.samples, self._parts
-        state = state.copy()
-        state[:, 1] = samples[number][:, 1, None]
-        later = samples[min(number + 1, len(samples) - 1)]
-        state[2, 1] = np.maximum(state[2, 1], later[2, 1])
-        starts, waits = number == parts.first, (number >= parts.first) & (number < parts.last)
-        if (starts | waits).any():
-            # During the step the ware may cool, to that of A at the least.
-            ware_c = np.minimum(state[1, 0], later[1, 0])
-            mixed_c = self._eqs.least_mixed(self._acting, parts.from_c, ware_c, state[3])
-            for row, warmest_c in ((0, mixed_c), (2, parts.from_c)):
-                kept_c = np.where(waits, np.minimum(state[row, 0], warmest_c), state[row, 0])
-                state[row, 0] = np.where(starts, warmest_c, kept_c)
-        return state
-
-    def _rise(self, water_kg: Array) -> Array:
-        """By how much an element that is on makes F rise more at the least [K/s]."""
-        assert self._acting.switched_w is not None
-        return np.asarray(self._acting.switched_w[0] / (MOST_J_PER_KG_K * water_kg + self._eqs.tank[0]))
-
-    def _switch(self, on: Bools, after: Array, gained_k: Array) -> None:
-        """Keep F at the lower threshold when it comes there, if the element surely warms the bath."""
-        falls_c = np.where(gained_k >= 0.0, np.maximum(after[2, 0], self._on_c), after[2, 0])
-        after[2, 0] = np.where(on, after[2, 0], falls_c)
-        mixed_c = self._eqs.least_mixed(self._acting, after[2, 0], after[1, 0], after[3])
-        after[0, 0] = np.maximum(after[0, 0], mixed_c)
-
-    def _slope(self, number: int, stage: int, state: Array, most: Array) -> tuple[Array, Array]:
-        """Slopes at the start (0), in the middle (1) or at the end (2) of a step; and of F without element.
-
-        ``most`` is what the element may warm F to, -inf where it may be off [K/s].
-        """
-        parts = self._parts
-        begun, closed = number >= parts.first, number >= parts.last
-        heated, heated_slope, gained_k = self._at(number, stage)
-        found = np.zeros_like(state)
-        warmed = np.zeros_like(state[1, 0])
-        if not closed.all():
-            warmed = self._warmed(heated, gained_k, state[1, 0])
-        if not begun.any():
-            found[1, 0] = warmed
-            found[3, 0] = heated_slope[3, 0]
-            return found, found[2, 0]
-        found = self._many.slopes(self._of_parts, 0.0, state.reshape(self._flat)).reshape(self._shape)
-        found[:, 1] = 0.0
-        coldest = np.where(closed, found[1, 0], np.minimum(found[1, 0], warmed))
-        found[1, 0] = np.where(begun, coldest, warmed)
-        wettest = np.where(closed, found[3, 0], np.maximum(found[3, 0], heated_slope[3, 0]))
-        found[3, 0] = np.where(begun, wettest, heated_slope[3, 0])
-        off_slope = found[2, 0].copy()
-        found[2, 0] = np.maximum(off_slope, np.minimum(off_slope + self._rise(state[3, 0]), most))
-        # The pump alone may warm F, but not points that are switched off later.
-        for row in (0, 2):
-            kept = np.where(begun, np.minimum(found[row, 0], 0.0), 0.0)
-            found[row, 0] = np.where(closed, found[row, 0], kept)
-        return found, off_slope
-
-    def _at(self, number: int, stage: int) -> tuple[Array, Array, Array]:
-        """State of the heated courses, its slope, and by how much the mixed temperature may have risen."""
-        samples, slopes, gained_k = self._heated.samples, self._heated.slopes, self._gained_k
-        if stage != 1:
-            place = min(number + stage // 2, len(samples) - 1)
-            return samples[place], slopes[place], gained_k[place]
-        step_s = self._heated.time_s[number + 1] - self._heated.time_s[number]
-        one, other, rises, ends_in = samples[number], samples[number + 1], slopes[number], slopes[number + 1]
-        middle = 0.5 * (one + other) + step_s / 8.0 * (rises - ends_in)
-        return middle, 0.5 * (rises + ends_in), 0.5 * (gained_k[number] + gained_k[number + 1])
-
-    def _warmed(self, heated: Array, gained_k: Array, ware_c: Array) -> Array:
-        """Slope of the ware beside a bath that is still heated."""
-        mixed_c = np.maximum(heated[0, 0], self._from_c + gained_k)
-        near_c = self._eqs.least_bath(self._acting, mixed_c, ware_c, heated[3])
-        return self._eqs.least_ware_slope(self._acting, np.maximum(near_c, heated[2, 0]), ware_c)
+        eqs, acting, heated, parts = self._eqs, self._acting, self._heated, self._parts
+        samples, courses = (
+            np.ascontiguousarray(np.moveaxis(each, -1, 0)) for each in (heated.samples, heated.slopes)
+        )
+        lower, slopes = all_falls(
+            heated.time_s,
+            eqs.packed(acting),
+            eqs.vent_kw_per_kpa(acting),
+            samples,
+            courses,
+            np.ascontiguousarray(self._gained_k.T),
+            parts.first,
+            parts.last,
+            parts.from_c,
+            self._from_c,
+            np.broadcast_to(self._on_c, eqs.count).astype(float),
+        )
+        # The boxes come last elsewhere.
+        return self._joined(lower.transpose(2, 3, 1, 0), slopes.transpose(2, 1, 0))
 
     def _joined(self, lower: Array, slopes: Array) -> Held:
         """What bounds all points together: the colder one of A, while it counts, and of each F."""
@@ -294,14 +207,3 @@ def _gained_k(eqs: Bounding, acting: Acting, heated: Heated) -> Array:
 def _first(there: Bools) -> Numbers:
     """Number of the first sample for which something holds, else how many there are: one a box."""
     return np.asarray(np.where(there.any(axis=0), there.argmax(axis=0), len(there)))
-
-
-def _repeated(acting: Acting) -> Acting:
-    """What acts on F of all parts, whose element is off."""
-    heat_w, film_kg, apart_kg = (
-        np.concatenate([array] * PARTS, axis=-1) for array in (acting.heat_w, acting.film_kg, acting.apart_kg)
-    )
-    return replace(
-        acting, heat_w=heat_w, film_kg=film_kg, apart_kg=apart_kg,
-        switched_w=None, on_below_c=None, cap_c=None, off_low_c=None,
-    )  # fmt: skip

@@ -40,7 +40,8 @@ _latent_kj_per_kg = compiled(latent_heat_kj_per_kg)
 
 
 @compiled
-def _specific_heat(temperature_c: float) -> float:
+def specific_heat(temperature_c: float) -> float:
+    """Specific heat of liquid water [J/(kg K)]."""
     total = 0.0
     for number in range(len(CP_COEFFICIENTS) - 1, -1, -1):
         total = total * temperature_c + J_PER_KJ * CP_COEFFICIENTS[number]
@@ -86,6 +87,79 @@ def edges(box: Array, state: Array, near: Array, far: Array) -> None:
 
 
 @compiled
+def least_near(box: Array, mixed_c: float, ware_c: float, most_kg: float, least_kg: float) -> float:
+    """Least bath at the edge of a lower course, as in `edges` [°C]."""
+    bath_0 = C0_J_PER_KG_K * (most_kg - box[APART, 0]) + box[TANK, 0]
+    bath_1 = C0_J_PER_KG_K * (least_kg - box[APART, 1]) + box[TANK, 1]
+    over_k = mixed_c - ware_c
+    share = box[WARE_FILM, 1] / bath_0 if over_k >= 0.0 else box[WARE_FILM, 0] / bath_1
+    bend = _powers(BEND_COEFFICIENTS, mixed_c) - box[INLET_BEND, 0]
+    one, other = bend * (most_kg - box[APART, 0]) / bath_0, bend * (least_kg - box[APART, 1]) / bath_1
+    return float(share * over_k + mixed_c - max(one, other))
+
+
+@compiled
+def least_mixed(box: Array, bath_c: float, ware_c: float, most_kg: float, least_kg: float) -> float:
+    """Mixed temperature of a lower course, as `mixed` [°C]."""
+    most_kg, least_kg = most_kg - box[APART, 0], least_kg - box[APART, 1]
+    most, least = C0_J_PER_KG_K * most_kg + box[TANK, 0], C0_J_PER_KG_K * least_kg + box[TANK, 1]
+    over_k, ware, other = bath_c - ware_c, box[WARE_FILM, 0], box[WARE_FILM, 1]
+    share = ware / (ware + least) if over_k >= 0.0 else other / (other + most)
+    bend = _powers(BEND_COEFFICIENTS, bath_c) - box[INLET_BEND, 0]
+    here, there = bend * most_kg / (most + ware), bend * least_kg / (least + other)
+    return float(bath_c - share * over_k + min(here, there))
+
+
+@compiled
+def lower_slopes(
+    box: Array,
+    vent_kw_per_kpa: float,
+    mixed_c: float,
+    ware_c: float,
+    bath_c: float,
+    most_kg: float,
+    upper_c: float,
+    least_kg: float,
+) -> tuple[float, float, float, float]:
+    """Slopes of a lower course, as `box_slopes`: nothing flows, and no element is on.
+
+    ``upper_c`` and ``least_kg`` are the bath and the water of the upper course.
+    """
+    pool_kg, other_kg = most_kg - box[APART, 0], least_kg - box[APART, 1]
+    most, least = C0_J_PER_KG_K * pool_kg + box[TANK, 0], C0_J_PER_KG_K * other_kg + box[TANK, 1]
+    little, much = box[WARE_FILM, 1] / most, box[WARE_FILM, 0] / least
+    over_k = mixed_c - ware_c
+    bend = _powers(BEND_COEFFICIENTS, mixed_c) - box[INLET_BEND, 0]
+    one, other = bend * (pool_kg / most), bend * (other_kg / least)
+    near_c = (little if over_k >= 0.0 else much) * over_k + mixed_c - max(one, other)
+    far_c = (much if over_k >= 0.0 else little) * over_k + mixed_c - min(one, other)
+    near_c, far_c = max(near_c, bath_c), min(far_c, upper_c)
+
+    leaves = C0_J_PER_KG_K * (far_c - mixed_c) + _powers(BEND_COEFFICIENTS, far_c) - box[INLET_BEND, 0]
+    over_k = far_c - box[ROOM, 0]
+    net_w = box[HEAT, 0] - (box[LOSS, 0] if over_k > 0.0 else box[LOSS, 1]) * over_k
+    gone_kg_per_s = 0.0
+    if vent_kw_per_kpa != 0.0:
+        net_w -= evaporates(far_c, box[AIR, 0], vent_kw_per_kpa) * leaves
+        gone_kg_per_s = evaporates(bath_c, box[AIR, 0], vent_kw_per_kpa)
+    row, kg = (0, most_kg) if net_w >= 0.0 else (1, least_kg)
+    mixed_slope = net_w / (C0_J_PER_KG_K * kg + (box[TANK, row] + box[WARE, row]))
+
+    above_k = near_c - ware_c
+    ware_slope = above_k / (box[LAG, 0] if above_k >= 0.0 else box[QUICK, 0])
+
+    over_k = bath_c - box[ROOM, 0]
+    bath_w = box[HEAT, 0] - (box[LOSS, 0] if over_k > 0.0 else box[LOSS, 1]) * over_k
+    over_k = bath_c - ware_c
+    bath_w -= (box[PASSES, 0] if over_k >= 0.0 else box[PASSES, 1]) * over_k
+    if bath_w >= 0.0:
+        bath_j_per_k = specific_heat(min(bath_c, BOILING_C)) * pool_kg + box[TANK, 0]
+    else:
+        bath_j_per_k = specific_heat(min(upper_c, BOILING_C)) * other_kg + box[TANK, 1]
+    return mixed_slope, ware_slope, bath_w / bath_j_per_k, -gone_kg_per_s
+
+
+@compiled
 def mixed(box: Array, state: Array, row: int) -> float:
     """Mixed temperature of a bath and a ware: the least for the lower course, the most for the upper."""
     other = 1 - row
@@ -121,8 +195,8 @@ def box_slopes(
     edges(box, state, near, far)
     near[0], near[1] = max(near[0], state[2, 0]), min(near[1], state[2, 1])
     far[0], far[1] = min(far[0], state[2, 1]), max(far[1], state[2, 0])
-    heat_0 = _specific_heat(min(state[2, 0], BOILING_C))
-    heat_1 = _specific_heat(min(state[2, 1], BOILING_C))
+    heat_0 = specific_heat(min(state[2, 0], BOILING_C))
+    heat_1 = specific_heat(min(state[2, 1], BOILING_C))
     bath_0 = heat_0 * (state[3, 0] - box[APART, 0]) + box[TANK, 0]
     bath_1 = heat_1 * (state[3, 1] - box[APART, 1]) + box[TANK, 1]
     solid_0, solid_1 = box[TANK, 0] + box[WARE, 0], box[TANK, 1] + box[WARE, 1]

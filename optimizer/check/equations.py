@@ -139,6 +139,25 @@ class Samples:
         return State(self.bath_c[:, -1], self.ware_c[:, -1], self.water_kg[:, -1], self.film_kg)
 
 
+@dataclass(frozen=True)
+class Moves:
+    """A right-hand side as the kernel takes it; ``times`` is the factor of each case [s]."""
+
+    drive: Array
+    times: Array
+    fills: bool
+    vent_kw_per_kpa: float
+    steam_share: Array
+
+    def slopes(self, at: Array) -> Array:
+        """Slopes of bath, ware and water × cases, each case's times its factor."""
+        found = np.empty_like(at)
+        kernel.two_nodes(
+            self.drive, self.times, at, self.fills, self.vent_kw_per_kpa, self.steam_share, found
+        )
+        return found
+
+
 def slopes(drive: Drive) -> Slopes:
     """Build the right-hand side of the two nodes.
 
@@ -160,16 +179,16 @@ def slopes(drive: Drive) -> Slopes:
     HVAC Applications, read in secondary pages), here with v = 0.
     Only its mass is counted; its heat is part of the measured loss UA.
     """
-    moves, ones = scaled_slopes(drive), np.ones(len(drive.heat_w))
+    moves = moves_of(drive, np.ones(len(drive.heat_w)))
 
     def slope(bath_c: Array, ware_c: Array, water_kg: Array) -> tuple[Array, Array, Array]:
-        bath, ware, water = moves(ones, np.array([bath_c, ware_c, water_kg]))
+        bath, ware, water = moves.slopes(np.array([bath_c, ware_c, water_kg]))
         return bath, ware, water
 
     return slope
 
 
-def scaled_slopes(drive: Drive) -> Callable[[Array, Array], Array]:
+def moves_of(drive: Drive, times: Array) -> Moves:
     """Build the right-hand side of `slopes` as it is integrated: each case's times a factor of its own.
 
     Notes
@@ -198,12 +217,13 @@ def scaled_slopes(drive: Drive) -> Callable[[Array, Array], Array]:
     packed = np.empty((kernel.ROWS, len(drive.heat_w)))
     for number, row in rows.items():
         packed[number] = row
-    if drive.steam_share is not None:
-        steam_share = drive.steam_share
-        return lambda times, at: kernel.boiling(packed, times, at, steam_share)
-    fills = bool(np.any(drive.inflow_kg_per_s))
-    vent_kw_per_kpa = float(drive.vent_m2 * STILL_AIR_KW_PER_M2_KPA)
-    return lambda times, at: kernel.two_nodes(packed, times, at, fills, vent_kw_per_kpa)
+    return Moves(
+        drive=packed,
+        times=times,
+        fills=bool(np.any(drive.inflow_kg_per_s)),
+        vent_kw_per_kpa=float(drive.vent_m2 * STILL_AIR_KW_PER_M2_KPA),
+        steam_share=np.empty(0) if drive.steam_share is None else drive.steam_share,
+    )
 
 
 def spray_begins(state: State, tank_j_per_k: Array) -> State:
@@ -245,35 +265,15 @@ def advance(
 
     The integration ends when the last case has stopped; a stopped case stays where it stopped.
     """
-    from scipy.integrate import solve_ivp
+    # Loading scipy takes a fifth of a second.
+    from optimizer.check.equations_steps import integrated
 
     runs = duration_s > 0.0
-    start = np.concatenate([state.bath_c, state.ware_c, state.water_kg])
-    cases = len(duration_s)
+    start = np.stack([state.bath_c, state.ware_c, state.water_kg])
     if not runs.any():
-        still = start.reshape(3, cases, 1).repeat(2, axis=2)
-        return _samples(still, np.zeros((cases, 2)), drive.film_kg, None)
-    moves = scaled_slopes(drive)
-
-    def scaled(_: float, y: Array) -> Array:
-        return moves(duration_s, y.reshape(3, cases)).reshape(-1)
-
-    solved = solve_ivp(
-        scaled,
-        (0.0, 1.0),
-        start,
-        rtol=rtol,
-        atol=10.0 * rtol,
-        dense_output=True,
-        events=None if stop is None else _all_stopped(stop, runs),
-    )
-    dense = solved.sol
-    assert dense is not None
-    between = np.arange(samples_per_step) / samples_per_step
-    steps = solved.t[:-1, None] + np.diff(solved.t)[:, None] * between
-    sigma = np.append(steps.ravel(), solved.t[-1])
-    values = dense(sigma).reshape(3, cases, len(sigma))
-    values[:, :, -1] = solved.y[:, -1].reshape(3, cases)
+        return _samples(start[:, :, None].repeat(2, axis=2), np.zeros((len(runs), 2)), drive.film_kg, None)
+    event = None if stop is None else _all_stopped(stop, runs)
+    values, sigma = integrated(moves_of(drive, duration_s), start, rtol, samples_per_step, event)
     return _samples(values, duration_s[:, None] * sigma, drive.film_kg, stop)
 
 
@@ -289,20 +289,7 @@ def _all_stopped(stop: StopAt, runs: Bools) -> Callable[[float, Array], float]:
 
 def _samples(values: Array, time_s: Array, film_kg: Array, stop: StopAt | None) -> Samples:
     """Pack the samples; where a case has stopped, hold it at its (interpolated) stop."""
-    everything = np.concatenate([values, time_s[None]])
     if stop is not None:
-        beyond_k = stop.beyond_k(values[0])
-        passed = beyond_k >= 0.0
-        after = np.where(passed.any(axis=1), passed.argmax(axis=1), passed.shape[1])
-        last = np.clip(after, 1, passed.shape[1] - 1)
-        case = np.arange(len(after))
-        short_k, over_k = beyond_k[case, last - 1], beyond_k[case, last]
-        share = np.clip(
-            np.divide(-short_k, over_k - short_k, out=np.ones_like(short_k), where=over_k > short_k), 0, 1
-        )
-        earlier = everything[:, case, last - 1]
-        at_stop = earlier + share * (everything[:, case, last] - earlier)
-        stopped = np.arange(passed.shape[1]) >= after[:, None]
-        everything = np.where(stopped, at_stop[:, :, None], everything)
-    bath_c, ware_c, water_kg, lasted_s = everything
-    return Samples(lasted_s, bath_c, ware_c, water_kg, film_kg)
+        kernel.hold_stopped(values, time_s, stop.threshold_c, stop.direction)
+    bath_c, ware_c, water_kg = values
+    return Samples(time_s, bath_c, ware_c, water_kg, film_kg)

@@ -6,10 +6,11 @@ from abc import ABC, abstractmethod
 
 import numpy as np
 
+from optimizer.check import meters_kernel as kernel
 from optimizer.check.certificate import Trace
 from optimizer.check.integrate import Stretch
 from optimizer.check.lethality import HYGIENE, dissolving_s, soil_dose_s
-from optimizer.check.worst_cases import Array, Cases
+from optimizer.check.worst_cases import Array, Bools, Cases
 from optimizer.physics.water import BOILING_C, density_kg_per_l, steam_j_per_l
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.machine import Element
@@ -78,9 +79,8 @@ def pool_and_level_l(cases: Cases, stretch: Stretch) -> tuple[Array, Array]:
     """
     phase, samples = stretch.phase, stretch.samples
     film_kg = cases.film_at_start_kg(max(phase.round, 0))
-    per_l = density_kg_per_l(np.minimum(samples.bath_c, BOILING_C))
-    above_film_kg = samples.water_kg - (film_kg + cases.holdup_kg * phase.outputs.wash_pump)[:, None]
-    return above_film_kg / per_l, samples.water_kg / per_l
+    covers_nothing_kg = film_kg + cases.holdup_kg * phase.outputs.wash_pump
+    return kernel.pools_and_levels(samples.water_kg, samples.bath_c, covers_nothing_kg)
 
 
 class WaterMeter(Meter):
@@ -166,14 +166,13 @@ class WaterMeter(Meter):
         self.undrained_l = np.maximum(self.undrained_l, above_l)
 
 
-def hottest_water_c(cases: Cases, stretch: Stretch) -> Array:
-    """Hottest water in the tank [°C]: one row a case, one column a sample.
+def hottest_water_c(cases: Cases, element: Bools, sprays: bool, bath_c: Array) -> Array:
+    """Hottest water in the tank [°C] by the mean of its bath: one row a case, one column a sample.
 
     Heated with the pump off a bath is in layers: its top is hotter than the mean that is integrated, up to
     the boil.
     """
-    bath_c = stretch.samples.bath_c
-    layered = stretch.element & (not stretch.phase.outputs.wash_pump)
+    layered = element & (not sprays)
     top_c = np.minimum(bath_c + cases.top_over_mean_k[:, None], np.maximum(bath_c, cases.boils_c[:, None]))
     return np.where(layered[:, None], top_c, bath_c)
 
@@ -256,8 +255,10 @@ class HeatMeter(Meter):
             self.rise_k = np.maximum(self.rise_k, -self._over_k)
         self._sprays = phase.outputs.wash_pump
         self._over_k = samples.end.ware_c - samples.end.bath_c
-        self.hottest_c = np.maximum(self.hottest_c, hottest_water_c(self._cases, stretch).max(axis=1))
         bath_c = samples.bath_c.max(axis=1)
+        # No layer is the hotter the colder its bath is.
+        hottest_c = hottest_water_c(self._cases, stretch.element, phase.outputs.wash_pump, bath_c[:, None])
+        self.hottest_c = np.maximum(self.hottest_c, hottest_c[:, 0])
         if phase.outputs.wash_pump and self._constants.rounds[phase.round].kind == "prerinse":
             self.prerinse_c = np.maximum(self.prerinse_c, bath_c)
         if not phase.outputs.wash_pump:

@@ -40,19 +40,19 @@ class SensorMeter(Meter):
         phase, samples = stretch.phase, stretch.samples
         if phase.name == "stand":
             return
-        self.hottest_c = np.maximum(self.hottest_c, self._reading_c(stretch).max(axis=1))
+        self.hottest_c = np.maximum(self.hottest_c, self._hottest_c(stretch))
         if phase.end == "setpoint":
             self.heating_s[phase.round] = samples.lasted_s
 
-    def _reading_c(self, stretch: Stretch) -> Array:
-        """What the sensor reads, in a layer of its own while the bath is heated with the pump off [°C]."""
-        bath_c, cases = stretch.samples.bath_c, self._cases
-        layer_c = np.minimum(
-            bath_c + cases.sensor_over_mean_k[:, None], np.maximum(bath_c, cases.boils_c[:, None])
-        )
+    def _hottest_c(self, stretch: Stretch) -> Array:
+        """Hottest reading, in a layer of its own while the bath is heated with the pump off [°C].
+
+        No layer is the hotter the colder its bath is: the hottest bath gives it.
+        """
+        bath_c, cases = stretch.samples.bath_c.max(axis=1), self._cases
+        layer_c = np.minimum(bath_c + cases.sensor_over_mean_k, np.maximum(bath_c, cases.boils_c))
         layered = stretch.element & (not stretch.phase.outputs.wash_pump)
-        reading_c: Array = np.where(layered[:, None], layer_c, bath_c) + cases.sensor_error_k[:, None]
-        return reading_c
+        return np.asarray(np.where(layered, layer_c, bath_c) + cases.sensor_error_k)
 
 
 COOLED_K = 2.0

@@ -167,7 +167,10 @@ class FaultMeter(Meter):
         number = stretch.phase.round
         pool_l, level_l = self._litres(stretch)
         # While it is drained or filled, a bath at the boil may warm on in the model, not in the tank.
-        bath_c = np.minimum(hottest_water_c(self.cases, stretch), self.cases.boils_c[:, None])
+        hottest_c = hottest_water_c(
+            self.cases, stretch.element, stretch.phase.outputs.wash_pump, stretch.samples.bath_c
+        )
+        bath_c = np.minimum(hottest_c, self.cases.boils_c[:, None])
         self.hottest_c = np.maximum(self.hottest_c, bath_c.max(axis=1))
         self.fullest_l = np.maximum(self.fullest_l, level_l.max(axis=1))
 

@@ -1,0 +1,81 @@
+"""Compiled integral of dose rates along lower courses of the ware, as `bound_doses` states it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from optimizer.check.lethality_kernel import LEVEL_K
+from optimizer.check.worst_cases import Array
+from optimizer.compiled import compiled
+
+Rates = tuple[float, float, float, float, float]
+"""A rate as `lethality.Rate` has it: ``ln_at_0c``, ``per_k``, ``floor_c``, ``ceiling_c``, ``share``."""
+
+
+@compiled
+def _antiderivative(value_c: float, rate: Rates) -> float:
+    """Integral of a rate over the temperature, from its floor, without its share."""
+    ln_at_0c, per_k, floor_c, ceiling_c, _ = rate
+    if value_c <= floor_c:
+        return 0.0
+    at_floor = math.exp(ln_at_0c + per_k * floor_c)
+    if value_c < ceiling_c:
+        return (math.exp(ln_at_0c + per_k * value_c) - at_floor) / per_k
+    at_ceiling = math.exp(ln_at_0c + per_k * ceiling_c)
+    return (at_ceiling - at_floor) / per_k + at_ceiling * (value_c - ceiling_c)
+
+
+@compiled
+def _earned_s(early_c: float, late_c: float, lasts_s: float, early: float, late: float, rate: Rates) -> float:
+    """Dose while a temperature moves straight from one value to another, by the antiderivative at both."""
+    ln_at_0c, per_k, floor_c, ceiling_c, share = rate
+    change_k = late_c - early_c
+    if abs(change_k) >= LEVEL_K:
+        return share * (late - early) / change_k * lasts_s
+    middle_c = late_c - 0.5 * change_k
+    if middle_c < floor_c:
+        return 0.0
+    return share * math.exp(ln_at_0c + per_k * min(middle_c, ceiling_c)) * lasts_s
+
+
+@compiled
+def coldest_doses_s(
+    time_s: Array, ware_c: Array, slope: Array, between: int, part_s: float, first: Rates, then: Rates
+) -> Array:
+    """Dose of each course (samples × courses × boxes), read between samples by cubics: courses × boxes [s].
+
+    ``between`` is how many points of a step are looked at; up to the time ``part_s`` the ``first`` rate
+    counts, after it the one ``then``.
+    """
+    samples, courses, boxes = ware_c.shape
+    found = np.empty((courses, boxes))
+    for course in range(courses):
+        for box in range(boxes):
+            total, now_s, now_c, parted = 0.0, time_s[0], ware_c[0, course, box], time_s[0] >= part_s
+            now = _antiderivative(now_c, then if parted else first)
+            for step in range(samples - 1):
+                step_s = time_s[step + 1] - time_s[step]
+                early_c, late_c = ware_c[step, course, box], ware_c[step + 1, course, box]
+                early_k, late_k = step_s * slope[step, course, box], step_s * slope[step + 1, course, box]
+                for place in range(1, between + 1):
+                    u = place / between
+                    after_s = time_s[step] + step_s * u
+                    after_c = (2 * u**3 - 3 * u**2 + 1) * early_c + (u**3 - 2 * u**2 + u) * early_k
+                    after_c += (3 * u**2 - 2 * u**3) * late_c + (u**3 - u**2) * late_k
+                    if place == between:
+                        after_s, after_c = time_s[step + 1], late_c
+                    if not parted and after_s > part_s:
+                        # Straight between the two points, up to where the rate changes.
+                        there_c = now_c + (part_s - now_s) / (after_s - now_s) * (after_c - now_c)
+                        there = _antiderivative(there_c, first)
+                        total += _earned_s(now_c, there_c, part_s - now_s, now, there, first)
+                        now_s, now_c, parted = part_s, there_c, True
+                        now = _antiderivative(now_c, then)
+                    rate = then if parted else first
+                    after = _antiderivative(after_c, rate)
+                    total += _earned_s(now_c, after_c, after_s - now_s, now, after, rate)
+                    now_s, now_c, now = after_s, after_c, after
+            found[course, box] = total
+    return found

@@ -1,0 +1,69 @@
+"""Compiled loop of a heating by the element alone: the ware as its bath rises, as in `bound_heating`."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from optimizer.check.bound_kernel import LAG, LOSS, PASSES, QUICK, ROOM, SWITCHED, TANK, specific_heat
+from optimizer.check.worst_cases import Array
+from optimizer.compiled import compiled
+from optimizer.physics.water import BOILING_C
+
+SECTION_STEPS = 20
+"""Steps of the bath's temperature while it is heated to a setpoint [1]."""
+
+
+@compiled
+def _bath_slope(box: Array, bath_c: float, at_c: float, bath_j_per_k: float, end: int) -> float:
+    """Slope of a bath with all that makes it cold at one end: 0 of the lower course, 1 of the upper [K/s]."""
+    over_room, over_ware = bath_c - box[ROOM, end], bath_c - at_c
+    net_w = box[SWITCHED, end] - (box[LOSS, end] if over_room >= 0.0 else box[LOSS, 1 - end]) * over_room
+    net_w -= (box[PASSES, end] if over_ware >= 0.0 else box[PASSES, 1 - end]) * over_ware
+    return float(net_w / bath_j_per_k)
+
+
+@compiled
+def _ware_slope(box: Array, pool_kg: Array, bath_c: Array, at_c: float, row: int) -> float:
+    """How much the ware of a course rises a kelvin of its bath [1]."""
+    over_k, other = bath_c[row] - at_c, 1 - row
+    here_j_per_k = specific_heat(min(bath_c[row], BOILING_C)) * pool_kg[row] + box[TANK, row]
+    if over_k >= 0.0:
+        other_j_per_k = specific_heat(min(bath_c[other], BOILING_C)) * pool_kg[other] + box[TANK, other]
+        fast = _bath_slope(box, bath_c[row], at_c, other_j_per_k, other)
+        return over_k / box[LAG, row] / fast if fast > 0.0 else 0.0
+    slow = _bath_slope(box, bath_c[row], at_c, here_j_per_k, row)
+    return float(over_k / box[QUICK, row] / (slow if slow > 0.0 else 1e-9))
+
+
+@compiled
+def all_wares(boxes: Array, from_c: Array, ware_c: Array, to_c: Array, pool_kg: Array) -> Array:
+    """Ware of all boxes as their bath has risen; boxes × quantities × courses, courses × boxes [°C]."""
+    count = from_c.shape[1]
+    found, bath_c, pool = np.empty((2, count)), np.empty(2), np.empty(2)
+    rise_k, at_c, first, second = np.empty(2), np.empty(2), np.empty(2), np.empty(2)
+    third = np.empty(2)
+    for number in range(count):
+        box = boxes[number]
+        for row in range(2):
+            pool[row], at_c[row] = pool_kg[row, number], ware_c[row, number]
+            rise_k[row] = max(to_c[row, number] - from_c[row, number], 0.0) / SECTION_STEPS
+        for step in range(SECTION_STEPS):
+            for row in range(2):
+                bath_c[row] = from_c[row, number] + step * rise_k[row]
+            for row in range(2):
+                first[row] = _ware_slope(box, pool, bath_c, at_c[row], row)
+            for row in range(2):
+                bath_c[row] += 0.5 * rise_k[row]
+            for row in range(2):
+                half_k = 0.5 * rise_k[row]
+                second[row] = _ware_slope(box, pool, bath_c, at_c[row] + half_k * first[row], row)
+                third[row] = _ware_slope(box, pool, bath_c, at_c[row] + half_k * second[row], row)
+            for row in range(2):
+                bath_c[row] = from_c[row, number] + step * rise_k[row] + rise_k[row]
+            for row in range(2):
+                fourth = _ware_slope(box, pool, bath_c, at_c[row] + rise_k[row] * third[row], row)
+                twice = 2.0 * (second[row] + third[row])
+                at_c[row] += rise_k[row] / 6.0 * (first[row] + twice + fourth)
+        for row in range(2):
+            found[row, number] = at_c[row]
+    return found
