@@ -1,6 +1,6 @@
 """A page in a real browser: Chromium from the system's packages, driven by playwright; axe-core for access.
 
-Where one of them is missing the tests that need it are skipped; `.ci/run` sets `SCULLION_BROWSER` to `needed`,
+Where one is missing, the tests that need it are skipped; `.ci/run` sets `SCULLION_BROWSER` to `needed`,
 and then they fail.
 """
 
@@ -20,7 +20,7 @@ import pytest
 
 AXE = Path(__file__).resolve().parent.parent / ".ci" / "axe" / "node_modules" / "axe-core" / "axe.min.js"
 RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
-"""Tags of axe-core's rules: WCAG 2.0, 2.1 and 2.2, levels A and AA, and what its makers hold good practice."""
+"""Tags of axe-core's rules: WCAG 2.0, 2.1 and 2.2, levels A and AA, and what its makers advise."""
 
 LONG_MS = 600_000
 """A busy machine takes its time [ms]."""
