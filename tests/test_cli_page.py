@@ -80,7 +80,7 @@ def test_without_its_libraries_a_page_says_what_to_install(monkeypatch: pytest.M
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("compare", "--machine", "cold-shed", "--goal", "fresh-cups", "--jobs", "1"), "planned"),
+        (("compare", "--machine", "cold-shed", "--goal", "fresh-cups", "--jobs", "1"), "energy kWh"),
         (("frontier", "cold-shed", "fresh-cups", "--points", "2", "--jobs", "1"), "Rounds of plan 1"),
     ],
 )

@@ -70,12 +70,12 @@ ALLOWED = {
         *("errors", "units"),
     },
     "page": {
-        *("report", "emit", "measure", "trial", "batch", "whatif", "starts", "plan_and_prove", "check"),
-        *("planner", "programme", "profile", "errors", "units"),
+        *("report", "emit", "measure", "trial", "review", "batch", "whatif", "starts", "plan_and_prove"),
+        *("check", "planner", "programme", "profile", "errors", "units"),
     },
     "": {"library", "errors"},
     "library": {
-        "page",
+        *("page", "trial", "review"),
         *("report", "measure", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
         *("programme", "profile", "files", "option_defaults", "errors"),
     },

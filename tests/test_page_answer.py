@@ -6,13 +6,13 @@ import base64
 import hashlib
 from pathlib import Path
 
-import pandas as pd
 from calling import Shown
 from page_cases import HTML, hand_made, parsed, text_of, visible
 
 from optimizer.library.pages import answer_text
 from optimizer.library.results import CheckResult
-from optimizer.page.answer_page import _groups
+from optimizer.page.marked_text import blocks_of, caution_groups_of, table_of
+from optimizer.report.layout import bullets, column_lines, columns, command_line, marked, section, wrapped
 
 EVIL = "<script>alert(1)</script>"
 
@@ -20,12 +20,19 @@ EVIL = "<script>alert(1)</script>"
 class Answer:
     """An answer with markup in its words and in its table."""
 
-    frame = pd.DataFrame({"name": ["b", EVIL], "minutes": [12.5, float("nan")]})
-
     def __str__(self) -> str:
-        return (
-            f"Two plans, {EVIL}.\n\nPLANS\nplan 1  12.5\n\nCAUTIONS\nWhat kills:\n- Mains voltage\n"
-            "  and water kill.\nWhat harms:\n- Hoses burst."
+        rows = [["plan", "time", "ends", "how"], ["", "min", "", ""], ["b", "12.5", "", "quick"]]
+        return "\n\n".join(
+            [
+                wrapped(f"Two plans, {EVIL}."),
+                section(
+                    "PLANS OF TODAY", f"{columns([*rows, [EVIL, '-', '', 'slow']])}\n{wrapped('time: all.')}"
+                ),
+                section("NEXT", f"Plan it:\n{command_line(['scullion', 'plan', 'it'], '  ')}"),
+                section(
+                    "CAUTIONS", f"What kills:\n{bullets(['Mains kill.'])}\nWhat harms:\n{bullets(['Burst.'])}"
+                ),
+            ]
         )
 
 
@@ -34,14 +41,14 @@ def test_an_answer_is_on_its_page_and_markup_stays_text() -> None:
     root = parsed(page)
     words = visible(root)
     assert f"Two plans, {EVIL}." in words
-    assert "plan 1 12.5" in words
-    assert words.index("Mains voltage and water kill.") < words.index("plan 1 12.5")
+    assert words.index("Mains kill.") < words.index("quick") < words.index("time: all.")
     rows = [[text_of(cell) for cell in row] for row in next(root.iter(f"{HTML}tbody"))]
-    assert rows == [["b", "12.5"], [EVIL, "-"]]
-    assert [text_of(head) for head in next(root.iter(f"{HTML}thead")).iter(f"{HTML}th")] == [
-        "name",
-        "minutes",
-    ]
+    assert rows == [["b", "12.5", "quick"], [EVIL, "-", "slow"]], "the empty column is left out"
+    heads = next(root.iter(f"{HTML}thead"))
+    assert [text_of(head) for head in heads.iter(f"{HTML}th")] == ["plan", "time min", "how"]
+    assert [head.get("class") for head in heads.iter(f"{HTML}th")] == ["left", None, "left"]
+    assert [text_of(head) for head in root.iter(f"{HTML}h2")] == ["Cautions", "Plans of today", "Next"]
+    assert [text_of(plain) for plain in root.iter(f"{HTML}pre")] == ["scullion plan it"]
     assert answer_text(f"Answer {EVIL}", Answer()) == page
 
 
@@ -64,8 +71,23 @@ def test_cautions_of_a_real_answer_are_whole() -> None:
 
 def test_cautions_without_headings_are_taken_as_they_are() -> None:
     """As the answer of a bench book has them."""
-    assert _groups("CAUTIONS\n- Mains kill.\n- Hot water\n  scalds.") == [
-        ("", ["Mains kill.", "Hot water scalds."])
+    with marked():
+        (block,) = blocks_of(section("CAUTIONS", bullets(["Mains kill.", "Hot water scalds."])))
+    assert caution_groups_of(block) == [("", ["Mains kill.", "Hot water scalds."])]
+
+
+def test_words_below_a_row_say_what_it_is_about_and_come_first() -> None:
+    """As in the answer on upgrades: two lines of heads, then each row with its change and a remark."""
+    with marked():
+        head, units, first, second = column_lines([["saves", "time"], ["EUR", "min"], ["2", "9"], ["1", "8"]])
+        lines = [head, units, first, "    more heat", "    (a guess)", second, "    less water"]
+        (block,) = blocks_of("\n".join(["WHAT EACH BUYS", *lines]))
+    table = table_of(block.parts[0])
+    assert block.title == "What each buys"
+    assert (table.names, table.units) == (["what", "saves", "time"], ["", "EUR", "min"])
+    assert [(row.cells, row.words) for row in table.rows] == [
+        (["more heat", "2", "9"], ["(a guess)"]),
+        (["less water", "1", "8"], []),
     ]
 
 

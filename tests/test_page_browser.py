@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
 import pytest
 from browser_cases import browser, opened, sheets
 from page_cases import hand_made
 
 from optimizer.library.pages import answer_text
+from optimizer.report.layout import bullets, columns, command_line, section
 from optimizer.report.plan import plan_to_dict
 
 MOST_SHEETS = 4
@@ -23,13 +23,13 @@ EVIL = "<script>document.title = 'hit'</script><img src=x onerror=\"document.tit
 class Answer:
     """An answer with a table of many columns, and one name that holds markup."""
 
-    frame = pd.DataFrame(
-        {"name": ["a", "b", EVIL], "minutes": [9.5, 101.0, 20.0]}
-        | {f"column_{number}_l_per_min": [1.0, 2.0, 3.0] for number in range(12)}
-    )
-
     def __str__(self) -> str:
-        return f"Three plans.\n\nCAUTIONS\n- Mains voltage and water kill.\n\nPLANS\na 9.5 {'wide ' * 40}"
+        wide = [f"column {number}" for number in range(12)]
+        rows = [["a", "9.5"], ["b", "101"], [EVIL, "20"]]
+        table = columns([["name", "minutes", *wide], *([*row, *wide] for row in rows)])
+        copied = command_line(["scullion", "plan", "here", *(["--very-long-option"] * 12)], "  ")
+        cautions = section("CAUTIONS", bullets(["Mains voltage and water kill."]))
+        return f"Three plans.\n\n{section('PLANS', table)}\n\n{section('NEXT', copied)}\n\n{cautions}"
 
 
 @pytest.fixture(scope="module")

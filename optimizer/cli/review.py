@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from optimizer.cli.options import JsonOption
+from optimizer.cli.options import ForceOption, JsonOption, PageOption
 from optimizer.cli.terminal import print_json, progress
 
 review_app = typer.Typer()
@@ -22,6 +22,8 @@ def review(
             metavar="LOG", help="CSV: time_s, bath_c and the four outputs; power_w if there is a meter."
         ),
     ],
+    page: PageOption = None,
+    force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
     """Say what a run did, and whether the machine is still the one of the profile.
@@ -31,18 +33,21 @@ def review(
     """
     from optimizer.check.certify import misfits
     from optimizer.errors import InputError
-    from optimizer.files import read_text
+    from optimizer.files import read_text, refuse_all_occupied
     from optimizer.library.job import plan_in
+    from optimizer.library.pages import write_review
     from optimizer.report.review import review_report, review_to_dict
     from optimizer.review.reviewed import reviewed
     from optimizer.review.run_log import read_run
 
+    refuse_all_occupied((page,), force=force)
     planned = plan_in(read_text(plan, "plan"), str(plan))
     if issues := misfits(planned.constants, planned.inputs.machine):
         raise InputError(issues)
     run = read_run(log, planned.inputs.machine.supply.voltage_v.nominal)
     with progress("reading the run"):
         found = reviewed(planned, run)
+        write_review(page, planned, found, force=force)
     if as_json:
         print_json(review_to_dict(found))
     else:

@@ -16,6 +16,7 @@ from optimizer.cli.options import (
     ForceOption,
     JsonOption,
     MachineArgument,
+    PageOption,
     PlanFileOption,
     TariffOption,
 )
@@ -87,6 +88,7 @@ def fit(
     plot: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Draw the pieces and the curve, .png or .svg.")
     ] = None,
+    page: PageOption = None,
     force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -97,13 +99,14 @@ def fit(
     the dose that cleans the wished share with the wished credibility. Ends with exit code 5 where a goal was
     to be written and no minutes are known.
     """
+    from optimizer.library.pages import write_trials
     from optimizer.report.trial import trial_report
     from optimizer.report.trial_data import trial_to_dict
 
     issues: list[InputIssue] = []
     form = attempt(issues, partial(picture_form, plot, "trials.svg"))
     found = attempt(issues, partial(_read, trials, goal))
-    attempt(issues, partial(refuse_all_occupied, (out, plot), force=force))
+    attempt(issues, partial(refuse_all_occupied, (out, plot, page), force=force))
     if out is not None and found is not None and found.source is None:
         from optimizer.trial.read_trials import NAMES_A_GOAL
 
@@ -117,10 +120,12 @@ def fit(
         fix = f"{named} plans the first one; then write a line for each soil that was on the pieces"
         raise InputError([InputIssue(str(trials), "", "has no wash in it yet", "", fix)])
     text = _goal_text(found, fits, trials) if out is not None else None
+    said = partial(trial_report, found, fits, str(trials))
+    write_trials(page, f"What {trials} says", said, fits, force=force)
     if as_json:
         print_json(trial_to_dict(found, fits))
     else:
-        print(trial_report(found, fits, str(trials)))
+        print(said())
     if plot is not None and form is not None:
         from optimizer.report.trial_picture import trial_picture
 
@@ -149,6 +154,7 @@ def next_wash(
     share: ShareOption = SHARE,
     credibility: CredibilityOption = CREDIBILITY,
     out: PlanFileOption = None,
+    page: PageOption = None,
     force: ForceOption = False,
     as_json: JsonOption = False,
 ) -> None:
@@ -158,6 +164,7 @@ def next_wash(
     expected information about the dose that cleans the wished share. Its goal is the one named, with one
     soil and the minutes to be tried.
     """
+    from optimizer.library.pages import write_trials
     from optimizer.programme.inputs import load_inputs
     from optimizer.programme.planfile import plan_to_json
     from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
@@ -176,7 +183,7 @@ def next_wash(
     elif found is not None and found.source is not None:
         named = found.source.path
         inputs = attempt(issues, partial(load_inputs, machine, named, circuit, tariff))
-    attempt(issues, partial(refuse_all_occupied, (out,), force=force))
+    attempt(issues, partial(refuse_all_occupied, (out, page), force=force))
     if issues or found is None or inputs is None:
         raise InputError(issues)
     fits = _fits(found, share, credibility, every_soil=True)
@@ -187,10 +194,13 @@ def next_wash(
     rest = [(fit.dose.name, dose) for fit, dose in others(fits, proposal) if dose > 0.0]
     if out is not None:
         write_text_atomic(out, plan_to_json(proposal.proven.plan), force=force)
+    said = partial(next_wash_report, proposal, rest, str(trials), None if out is None else str(out))
+    soils = [proposal.fit] if proposal.fit.washes else []
+    write_trials(page, f"The next wash for {trials}", said, soils, force=force)
     if as_json:
         print_json(next_wash_to_dict(proposal, rest))
     else:
-        print(next_wash_report(proposal, rest, str(trials), None if out is None else str(out)))
+        print(said())
 
 
 def _read(path: Path, goal: str | None) -> Trials:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,7 +13,10 @@ from optimizer.files import write_text_atomic
 if TYPE_CHECKING:
     from optimizer.check.certificate import Certificate
     from optimizer.check.faults.outcome import FaultReport
+    from optimizer.page.drawing import Chart
     from optimizer.programme.plan import Plan
+    from optimizer.review.reviewed import Reviewed
+    from optimizer.trial.soil_fit import SoilFit
 
 NEEDS = {"jinja2": "Jinja2", "matplotlib": "matplotlib"}
 """Libraries that a page is made with: name of the import, name of the package."""
@@ -34,21 +38,60 @@ def page_text(plan: Plan, certificate: Certificate, faults: FaultReport | None =
 def answer_text(title: str, answer: Any) -> str:
     """Write the page of an answer of a study; a frontier has the rounds of each plan at hand."""
     require_page_libraries()
+    from optimizer.measure.measurement import Measurement
+    from optimizer.page.answer_charts import frontier_chart
     from optimizer.page.answer_page import Rounds, answer_page
+    from optimizer.page.log_charts import fit_charts
     from optimizer.report.rounds import rounds_cells
+    from optimizer.whatif.frontier import Frontier
 
-    plans = getattr(answer, "plans", ())
-    rounds = [
-        Rounds(f"plan {number}", rounds_cells(one.plan, one.certificate.trace))
-        for number, one in enumerate(plans, start=1)
-    ]
-    return answer_page(title, answer, rounds)
+    found = getattr(answer, "found", None)
+    rounds: list[Rounds] = []
+    charts: list[Chart] = []
+    if isinstance(found, Frontier):
+        charts.append(frontier_chart(found))
+        proven = [point.proven for point in found.points]
+        rounds += [
+            Rounds(f"plan {number}", rounds_cells(one.plan, one.certificate.trace))
+            for number, one in enumerate(proven, start=1)
+        ]
+    elif isinstance(found, Measurement):
+        charts += fit_charts(found.fit)
+    return answer_page(title, lambda: str(answer), charts, rounds)
 
 
 def write_answer(path: Path | None, title: str, answer: Any, *, force: bool) -> None:
     """Write the page of an answer to a file, if one is asked for."""
     if path is not None:
         write_text_atomic(path, answer_text(title, answer), force=force)
+
+
+def write_review(path: Path | None, plan: Plan, found: Reviewed, *, force: bool) -> None:
+    """Write the page of a run held against its plan to a file, if one is asked for."""
+    if path is None:
+        return
+    require_page_libraries()
+    from optimizer.page.answer_page import answer_page
+    from optimizer.page.log_charts import run_charts
+    from optimizer.report.review import review_report
+
+    machine, goal, _, _ = plan.inputs.names
+    title = f"A run of {goal} on {machine}"
+    page = answer_page(title, lambda: review_report(found), run_charts(plan, found))
+    write_text_atomic(path, page, force=force)
+
+
+def write_trials(
+    path: Path | None, title: str, said: Callable[[], str], fits: Sequence[SoilFit], *, force: bool
+) -> None:
+    """Write the page of what trials say to a file, if one is asked for; ``said`` lays its words out."""
+    if path is None:
+        return
+    require_page_libraries()
+    from optimizer.page.answer_charts import trial_charts
+    from optimizer.page.answer_page import answer_page
+
+    write_text_atomic(path, answer_page(title, said, trial_charts(fits)), force=force)
 
 
 def require_page_libraries() -> None:

@@ -1,19 +1,17 @@
-"""The page of any answer with a table: verdict, cautions, the table to be sorted, and all of it in words."""
+"""The page of an answer: verdict, cautions, charts, then its words, each table one that can be sorted."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
-from optimizer.page.render import rendered
-from optimizer.report.layout import NOTHING, pages_of
-from optimizer.units import short
+from optimizer.page.drawing import Chart
+from optimizer.page.marked_text import CAUTIONS, blocks_of, caution_groups_of, table_of
+from optimizer.page.render import rendered, sound
+from optimizer.report.layout import marked, pages_of
 
 TEXT_COLUMNS = 100
-CAUTIONS = "CAUTIONS"
-"""Title of the section that comes first on a page."""
+"""Width of what is laid out in columns [1]."""
 
 
 @dataclass(frozen=True)
@@ -24,41 +22,22 @@ class Rounds:
     cells: list[list[str]]
 
 
-def answer_page(title: str, answer: Any, rounds: Sequence[Rounds] = ()) -> str:
-    """Write an answer that prints as a report and holds a frame as one HTML page."""
-    with pages_of(TEXT_COLUMNS):
-        blocks = str(answer).split("\n\n")
-    cautions = [block for block in blocks if block.startswith(f"{CAUTIONS}\n")]
-    others = [block for block in blocks[1:] if block not in cautions]
-    frame = answer.frame
+def answer_page(
+    title: str, said: Callable[[], str], charts: Sequence[Chart] = (), rounds: Sequence[Rounds] = ()
+) -> str:
+    """Write an answer as one HTML page; ``said`` lays its words out.
+
+    Cautions come right after the verdict, wherever the answer has them.
+    """
+    with pages_of(TEXT_COLUMNS), marked():
+        verdict, *blocks = blocks_of(said())
     return rendered(
         "answer.html",
         title=title,
-        verdict=" ".join(blocks[0].split()),
-        cautions=[_groups(block) for block in cautions],
-        heads=[str(name) for name in frame.columns],
-        rows=[[_cell(value) for value in row] for row in frame.itertuples(index=False)],
+        verdict=[part.text for part in verdict.parts],
+        cautions=[caution_groups_of(block) for block in blocks if block.title == CAUTIONS],
+        charts=[(chart, [sound(svg) for svg in chart.svgs]) for chart in charts],
+        blocks=[block for block in blocks if block.title != CAUTIONS],
+        table_of=table_of,
         rounds=rounds,
-        words=others,
     )
-
-
-def _groups(block: str) -> list[tuple[str, list[str]]]:
-    """Take a section of cautions apart: perhaps a heading with a colon, then sentences with a dash before."""
-    found: list[tuple[str, list[str]]] = []
-    for line in block.splitlines()[1:]:
-        if line.startswith("- "):
-            if not found:
-                found.append(("", []))
-            found[-1][1].append(line[2:])
-        elif line.startswith("  ") and found and found[-1][1]:
-            found[-1][1][-1] += f" {line.strip()}"
-        else:
-            found.append((re.sub(":$", "", line), []))
-    return found
-
-
-def _cell(value: Any) -> str:
-    if value is None or value != value:
-        return NOTHING
-    return short(float(value)) if isinstance(value, float) else str(value)

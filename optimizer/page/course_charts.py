@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -15,6 +12,7 @@ from optimizer.check.currents import running_a
 from optimizer.check.phases import Outputs
 from optimizer.check.worst_cases import Array
 from optimizer.page.drawing import Chart, Frame, chart
+from optimizer.page.marks import LANES, legend, limits, spans
 from optimizer.page.palette import stand_in
 from optimizer.programme.plan import Plan
 from optimizer.report.page import CourseWords
@@ -27,8 +25,6 @@ if TYPE_CHECKING:
 
     from optimizer.check.certificate import Trace
 
-LANES = (("inlet", "inlet", "bath"), ("element", "element", "heat"), ("wash pump", "wash_pump", "ware"),
-         ("drain pump", "drain_pump", "quiet"))  # fmt: skip
 DASHES = ("solid", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (9, 2)), (0, (1, 1)))
 SHADES = ("ware", "bath", "heat", "good", "ink", "quiet")
 DOSE_TOP_PERCENT = 150.0
@@ -94,13 +90,17 @@ def _warmth(run: Run, figure: Figure, frame: Frame) -> int:
               linewidth=1.8, linestyle=DASHES[1], label="ware")  # fmt: skip
     limit_c = run.plan.inputs.machine.tank.limit_c
     top_c = max(limit_c, float(courses.bath_c.max())) * ROOM_ABOVE
-    _limit(bath, limit_c, f"tank: {limit_c:g} °C")
     bath.set(ylim=(0.0, top_c), ylabel="°C", xlim=(0.0, float(minutes[-1])))
-    lines = _legend(figure, bath, 2)
+    limits(bath, frame, [(limit_c, f"tank: {limit_c:g} °C")])
+    lines = legend(figure, bath, 2)
     shown = [lane for lane in LANES if getattr(trace, lane[1]).any()]
     for place, (_, output, shade) in enumerate(reversed(shown)):
-        spans = _spans(getattr(trace, output)[: run.end_s])
-        lanes.broken_barh(spans, (place - 0.36, 0.72), color=stand_in(shade), linewidth=0.6)
+        lanes.broken_barh(
+            spans(getattr(trace, output)[: run.end_s]),
+            (place - 0.36, 0.72),
+            color=stand_in(shade),
+            linewidth=0.6,
+        )
     lanes.set_yticks(range(len(shown)), [lane[0] for lane in reversed(shown)])
     lanes.set(ylim=(-0.6, len(shown) - 0.4), xlabel="minutes")
     lanes.tick_params(axis="y", length=0)
@@ -133,10 +133,10 @@ def _doses(run: Run, figure: Figure, frame: Frame) -> int:
         rates = np.diff(earned_s[0][: end + 1 : step_s]) / step_s
         rate.plot(minutes[: end + 1 : step_s][:-1], rates, color=colour, linestyle=dash, linewidth=1.6,
                   drawstyle="steps-post")  # fmt: skip
-    _limit(share, 100.0, "asked: 100 %")
     share.plot([], [], color=stand_in("ink"), linewidth=1.2, label="thin: nominal run")
     share.set(ylim=(0.0, DOSE_TOP_PERCENT), ylabel="% of the dose", xlim=(0.0, float(minutes[-1])))
-    lines = _legend(figure, share, 1 if frame.narrow else 3)
+    limits(share, frame, [(100.0, "asked: 100 %")])
+    lines = legend(figure, share, 1 if frame.narrow else 3)
     rate.set(ylim=(0.0, None), xlabel="minutes", ylabel="min / min")
     _rounds(share, run, frame, share.get_ylim()[1])
     for start_s in run.starts_s:
@@ -153,14 +153,13 @@ def _level(run: Run, figure: Figure, frame: Frame) -> int:
     axes.plot(minutes, np.maximum(courses.pool_l[0], 0.0), color=stand_in("ware"), linewidth=1.6,
               linestyle=DASHES[1], label="what covers element and suction")  # fmt: skip
     capacity_l, prime_l = machine.tank.capacity_l, machine.wash_pump.prime_l
-    limits = [(capacity_l, f"lip: {capacity_l:g} l"), (prime_l, f"suction: {prime_l:g} l")]
+    shown = [(capacity_l, f"lip: {capacity_l:g} l"), (prime_l, f"suction: {prime_l:g} l")]
     if machine.element is not None:
-        limits.append((machine.element.cover_l, f"element covered: {machine.element.cover_l:g} l"))
-    for at, text in sorted(limits, reverse=True):
-        _limit(axes, at, text, below=at == prime_l)
+        shown.append((machine.element.cover_l, f"element: {machine.element.cover_l:g} l"))
     top_l = max(capacity_l, float(courses.level_l.max())) * ROOM_ABOVE
     axes.set(ylim=(0.0, top_l), xlim=(0.0, float(minutes[-1])), ylabel="litres", xlabel="minutes")
-    lines = _legend(figure, axes, 1 if frame.narrow else 2)
+    limits(axes, frame, shown)
+    lines = legend(figure, axes, 1 if frame.narrow else 2)
     _rounds(axes, run, frame, top_l)
     return lines
 
@@ -176,11 +175,11 @@ def _current(run: Run, figure: Figure, frame: Frame) -> int:
     axes.fill_between(
         at_s / S_PER_MIN, values_a, step="post", color=stand_in("bath"), alpha=0.15, linewidth=0
     )
-    _limit(axes, available_a, f"left on the circuit: {available_a:.4g} A")
     top_a = max(available_a, float(values_a.max())) * 1.2
     axes.set(ylim=(0.0, top_a), xlim=(0.0, run.last_min), ylabel="A", xlabel="minutes")
+    limits(axes, frame, [(available_a, f"left: {available_a:.4g} A")])
     _rounds(axes, run, frame, top_a)
-    return 0
+    return legend(figure, axes, 1)
 
 
 def _band(axes: Axes, run: Run, frame: Frame, ends: tuple[Array, Array], shade: str) -> None:
@@ -191,23 +190,6 @@ def _band(axes: Axes, run: Run, frame: Frame, ends: tuple[Array, Array], shade: 
     minutes = run.courses.time_s[at] / S_PER_MIN
     low, high = np.minimum.reduceat(low, at), np.maximum.reduceat(high, at)
     axes.fill_between(minutes, low, high, color=stand_in(shade), alpha=0.22, linewidth=0)
-
-
-def _limit(axes: Axes, at: float, text: str, *, below: bool = False) -> None:
-    """Draw a limit, its name above or below the line on a ground of its own."""
-    axes.axhline(at, color=stand_in("heat"), linewidth=1.4, linestyle=(0, (4, 2)))
-    axes.annotate(
-        text,
-        (1.0, at),
-        xycoords=("axes fraction", "data"),
-        xytext=(-3, -4 if below else 4),
-        textcoords="offset points",
-        ha="right",
-        va="top" if below else "bottom",
-        color=stand_in("heat"),
-        bbox={"facecolor": stand_in("sheet"), "edgecolor": "none", "pad": 0.5},
-        zorder=5,
-    )
 
 
 def _rounds(axes: Axes, run: Run, frame: Frame, top: float) -> None:
@@ -224,21 +206,3 @@ def _rounds(axes: Axes, run: Run, frame: Frame, top: float) -> None:
         text = name if room > 0.62 * frame.letters * len(name) else str(number)
         axes.annotate(text, (at, top), xytext=(2, 2), textcoords="offset points", va="bottom",
                       color=stand_in("quiet"), annotation_clip=False)  # fmt: skip
-
-
-def _legend(figure: Figure, axes: Axes, columns: int) -> int:
-    """Put the names of the lines over the chart; how many lines of words they take."""
-    handles, labels = axes.get_legend_handles_labels()
-    figure.legend(handles, labels, loc="upper left", ncols=columns, borderaxespad=0.2, handlelength=3.2)
-    return math.ceil(len(labels) / columns)
-
-
-def _spans(on: Any) -> Sequence[tuple[float, float]]:
-    """Give start and length of each stretch in which an output is on [min]."""
-    spans, at = [], 0
-    for value, seconds in groupby(on.tolist()):
-        length = len(list(seconds))
-        if value:
-            spans.append((at / S_PER_MIN, length / S_PER_MIN))
-        at += length
-    return spans

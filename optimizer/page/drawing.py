@@ -22,12 +22,16 @@ POINTS_PER_INCH = 72.0
 
 @dataclass(frozen=True)
 class Frame:
-    """How wide a chart is drawn, and how large its letters are, in units of the SVG: pixels of a page."""
+    """How wide a chart is drawn, and how large its letters are, in units of the SVG: pixels of a page.
+
+    ``samples`` are the points of a line, ``right`` is the room right of the axes.
+    """
 
     name: str
     width: float
     letters: float
     samples: int
+    right: float
 
     @property
     def narrow(self) -> bool:
@@ -35,7 +39,7 @@ class Frame:
         return self.name == "narrow"
 
 
-FRAMES = (Frame("wide", 860.0, 13.0, 430), Frame("narrow", 350.0, 12.0, 200))
+FRAMES = (Frame("wide", 860.0, 13.0, 430, 108.0), Frame("narrow", 350.0, 12.0, 200, 12.0))
 
 
 @dataclass(frozen=True)
@@ -51,7 +55,7 @@ class Chart:
 Draw = Callable[["Figure", Frame], int]
 """Draws into a figure; gives the lines of words that its legend takes."""
 
-LEFT, RIGHT, BOTTOM, LINE = 84.0, 12.0, 44.0, 20.0
+LEFT, BOTTOM, LINE = 84.0, 44.0, 20.0
 """Room beside the axes, and of a line of words above them, in pixels: the same in all charts, so that their
 clocks stand below each other."""
 
@@ -74,7 +78,7 @@ def _svg(key: str, title: str, words: str, height: float, draw: Draw, frame: Fra
         lines = draw(figure, frame) + 1
         figure.subplots_adjust(
             left=LEFT / frame.width,
-            right=1.0 - RIGHT / frame.width,
+            right=1.0 - frame.right / frame.width,
             bottom=BOTTOM / height,
             top=1.0 - (lines + 0.3) * LINE / height,
             hspace=0.12,

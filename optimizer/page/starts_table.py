@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import groupby
 
 from optimizer.check.certificate import Trace
 from optimizer.programme.plan import Plan
@@ -29,7 +30,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class StartsTable:
-    """Costs by hour (rows) and day (columns); days that cost the same share a column."""
+    """Costs by hour (rows) and day (columns); days that cost the same share a column, hours a row."""
 
     days: list[str]
     rows: list[tuple[str, list[Cell | None]]]
@@ -67,16 +68,23 @@ def starts_table(plan: Plan, trace: Trace) -> StartsTable | None:
     what = "a week of the tariff" if series is None else f"the first {len(days)} days of the price series"
     return StartsTable(
         days=[span[0] if len(span) == 1 else f"{span[0]} to {span[-1]}" for span in spans],
-        rows=[
-            (f"{hour:02d}:00", [cell(least[span[0]].get(hour)) for span in spans]) for hour in range(HOURS)
-        ],
+        rows=_rows([[cell(least[span[0]].get(hour)) for span in spans] for hour in range(HOURS)]),
         words=(
-            f"{tariff.currency} a run, by {what}: each cell is the cheapest start of its hour, local time of "
-            f"{found.hours.zone.key}; the darker, the dearer; a dash: no start. Cheapest "
+            f"{tariff.currency} a run, by {what}: each cell is the cheapest start of its hours, local time "
+            f"of {found.hours.zone.key}; the darker, the dearer; a dash: no start. Cheapest "
             f"{amount(low, decimals)} ({when} is the first), dearest {amount(high, decimals)}."
         ),
         caution=UNWATCHED,
     )
+
+
+def _rows(hours: list[list[Cell | None]]) -> list[tuple[str, list[Cell | None]]]:
+    """Name the rows by their hours; hours one after the other that cost the same share one."""
+    rows = []
+    for cells, same in groupby(enumerate(hours), key=lambda pair: pair[1]):
+        found = [hour for hour, _ in same]
+        rows.append((f"{found[0]:02d}:00 to {found[-1]:02d}:59", cells))
+    return rows
 
 
 def _least(found: Scan, *, weekly: bool) -> dict[str, dict[int, float]]:

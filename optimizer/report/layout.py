@@ -23,7 +23,11 @@ NOTHING = "-"
 AFTER_NUMBER = re.compile(r"(?<=\d) (?=\S)")
 GLUE = "\0"
 
+TITLE, ROW, CELL = "\2", "\3", "\37"
+"""What `marked` puts before a title and before a row of a table, and between the cells of a row."""
+
 _width = ContextVar("page_width", default=USUAL)
+_marked = ContextVar("marked", default=False)
 
 
 def page_width() -> int:
@@ -39,6 +43,16 @@ def pages_of(width: int) -> Iterator[None]:
         yield
     finally:
         _width.reset(token)
+
+
+@contextmanager
+def marked() -> Iterator[None]:
+    """Lay out for a page of HTML: a paragraph is one line, and titles and rows of tables carry marks."""
+    token = _marked.set(True)
+    try:
+        yield
+    finally:
+        _marked.reset(token)
 
 
 def wrapped(text: str, first: str = "", rest: str | None = None) -> str:
@@ -61,6 +75,8 @@ def wrapped(text: str, first: str = "", rest: str | None = None) -> str:
     str
         The lines.
     """
+    if _marked.get():
+        return first + text
     width = min(page_width(), LONGEST_PROSE)
     if rest is None and first.strip() and width - len(first) < LEAST_ROOM:
         margin = " " * (len(first) - len(first.lstrip()))
@@ -86,7 +102,7 @@ def bullets(texts: Iterable[str]) -> str:
 
 def section(title: str, body: str) -> str:
     """Put a title over a part of an answer."""
-    return f"{wrapped(title)}\n{body}"
+    return f"{TITLE if _marked.get() else ''}{wrapped(title)}\n{body}"
 
 
 def command_line(words: Sequence[str], indent: str = "") -> str:
@@ -111,6 +127,8 @@ def command_line(words: Sequence[str], indent: str = "") -> str:
 
 def columns(rows: Sequence[Sequence[str]], left: int = 1, keys: int = 1) -> str:
     """Line up rows of cells, in several tables below each other where one would be too wide."""
+    if _marked.get():
+        return "\n".join(_marks(rows))
     tables = []
     for group in _groups(rows, keys, 0):
         cells = [[row[at] for at in group] for row in rows]
@@ -121,11 +139,17 @@ def columns(rows: Sequence[Sequence[str]], left: int = 1, keys: int = 1) -> str:
 
 def column_lines(rows: Sequence[Sequence[str]], left: int = 0, indent: str = "") -> list[str]:
     """Line up rows of cells, for tables that put words between the lines."""
+    if _marked.get():
+        return _marks(rows)
     lines = []
     for group in _groups(rows, 0, len(indent)):
         cells = [[row[at] for at in group] for row in rows]
         lines.append(_lines(cells, sum(at < left for at in group), indent))
     return ["\n".join(parts) for parts in zip(*lines, strict=True)]
+
+
+def _marks(rows: Sequence[Sequence[str]]) -> list[str]:
+    return [ROW + CELL.join(cell.strip() for cell in row) for row in rows]
 
 
 def _groups(rows: Sequence[Sequence[str]], keys: int, indent: int) -> list[list[int]]:

@@ -66,7 +66,7 @@ def _verdict(trials: Trials, fits: Sequence[SoilFit]) -> str:
     washes = len({trial.wash for trial in trials.book.trials})
     known = [fit for fit in fits if minutes_of(fit)]
     goal = f", goal {trials.source.name}" if trials.source else ""
-    said = ", ".join(f"{fit.dose.name} {_asked(fit)} min" for fit in known)
+    said = ", ".join(f"{fit.dose.name} {asked_text(fit)} min" for fit in known)
     ask = f"Ask for {said}." if known else "No minutes can be given yet."
     missing = [fit.dose.name for fit in fits if not minutes_of(fit)]
     rest = f" Not known: {', '.join(missing)}." if missing and known else ""
@@ -108,7 +108,7 @@ def _minutes_table(fits: Sequence[SoilFit]) -> str:
                 *(str(number) for number in (len(fit.washes), fit.pieces, fit.clean)),
                 *_between_cells(fit.between(0.5)),
                 *_between_cells(fit.between(0.95)),
-                _asked(fit),
+                asked_text(fit),
                 short(fit.dose.minutes.high, DIGITS),
             ]
         )
@@ -129,7 +129,8 @@ def _between_cells(found: Between | None) -> list[str]:
     ]
 
 
-def _asked(fit: SoilFit) -> str:
+def asked_text(fit: SoilFit) -> str:
+    """Write the minutes to ask for, or what is known of them instead."""
     if fit.asked_min is not None:
         most = short(rounded_up(fit.asked_min), DIGITS)
         return most if fit.status == "learnt" else f"under {most}"
@@ -189,13 +190,13 @@ def remarks_of(fit: SoilFit) -> Iterator[str]:
         case "at most" if not fit.one_dose and not fit.open_below:
             yield (
                 "that more dose cleans more is not shown by these washes: how steep the curve is comes from "
-                f"the prior alone, and with it {_asked(fit)} min, a bound beyond the largest dose tried "
+                f"the prior alone, and with it {asked_text(fit)} min, a bound beyond the largest dose tried "
                 f"({most} min). Wash at more"
             )
         case "at most" if fit.open_below:
             yield (
-                f"so little came out dirty that less may do, how much less is not known; {_asked(fit)} min "
-                f"if nothing under {least} min, the least dose tried, is thought possible. Wash at less"
+                f"so little came out dirty that less may do, how much less is not known; {asked_text(fit)} "
+                f"min if nothing under {least} min, the least dose tried, is thought possible. Wash at less"
             )
         case _:
             pass

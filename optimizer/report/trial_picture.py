@@ -26,7 +26,7 @@ def trial_picture(fits: Sequence[SoilFit], form: PictureForm) -> bytes:
     for number, fit in enumerate(fits, start=1):
         axes = figure.add_subplot(len(fits), 1, number)
         doses_min = chart_doses(fit)
-        low, middle, high = _bands(fit, np.log(doses_min))
+        low, middle, high = share_bands(fit, np.log(doses_min))
         axes.fill_between(doses_min, low, high, color="tab:blue", alpha=0.2, linewidth=0)
         axes.plot(doses_min, middle, color="tab:blue")
         for wash in fit.washes:
@@ -48,7 +48,7 @@ def trial_picture(fits: Sequence[SoilFit], form: PictureForm) -> bytes:
     return drawn(figure, form)
 
 
-def _bands(fit: SoilFit, ln_doses: np.ndarray) -> np.ndarray:
+def share_bands(fit: SoilFit, ln_doses: np.ndarray) -> np.ndarray:
     """5 %, 50 % and 95 % points of the share at doses: 3 × doses."""
     b, x = np.exp(fit.found.grid.ln_b), fit.found.grid.x
     rows = []
