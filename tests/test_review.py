@@ -1,6 +1,6 @@
-"""Rehearsed runs and what the review says of them: rounds, doses, the quantity that drifted.
+"""Simulated runs and what the review says of them: rounds, doses, the quantity that drifted.
 
-No published source: the truth is the machine that a rehearsal was drawn with, and the check's own simulation.
+No published source: the truth is the machine that a run was drawn with, and the check's own simulation.
 """
 
 from __future__ import annotations
@@ -21,8 +21,8 @@ from optimizer.review.consequences import CAUSES, KEYS, broken
 from optimizer.review.delivered import delivered
 from optimizer.review.drifts import DRIFTING, Drift, drifted, read_drifts
 from optimizer.review.machine_now import UNSEEN, MachineNow, machine_now
-from optimizer.review.rehearsal import Rehearsal, rehearse
 from optimizer.review.run_log import RunLog, Segment, read_run
+from optimizer.review.simulated_run import SimulatedRun, simulate_run
 from optimizer.review.what_it_did import doses_done, rounds_done
 
 FILL, SPRAY, DRAIN = Outputs(inlet=True), Outputs(wash_pump=True), Outputs(drain_pump=True)
@@ -35,8 +35,8 @@ def plan():  # type: ignore[no-untyped-def]
     return proven("clubhouse", "everyday").plan
 
 
-def reviewed(plan, path: Path, rehearsal: Rehearsal) -> tuple[RunLog, MachineNow]:  # type: ignore[no-untyped-def]
-    path.write_text(rehearsal.csv(), encoding="utf-8")
+def reviewed(plan, path: Path, run: SimulatedRun) -> tuple[RunLog, MachineNow]:  # type: ignore[no-untyped-def]
+    path.write_text(run.csv(), encoding="utf-8")
     log = read_run(path, 230.0)
     done = delivered(plan.constants, log)
     assert done.complete
@@ -149,14 +149,14 @@ class TestDelivered:
 def test_a_sound_machine_is_found_sound_and_the_truth_in_its_intervals(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     held = looked_at = 0
     for seed in (1, 2, 3):
-        rehearsal = rehearse(plan, seed)
-        log, now = reviewed(plan, tmp_path / "run.csv", rehearsal)
+        run = simulate_run(plan, seed)
+        log, now = reviewed(plan, tmp_path / "run.csv", run)
         assert words_outside(now) == []
         assert log.simulated
         for one in now.findings:
             if one.word != "element":  # its voltage of the day counts as well
                 looked_at += 1
-                held += one.value_low <= rehearsal.table[DRIFTING[one.word][0]] <= one.value_high
+                held += one.value_low <= run.table[DRIFTING[one.word][0]] <= one.value_high
     assert held >= 0.9 * looked_at
 
 
@@ -165,8 +165,8 @@ def test_a_sound_machine_is_found_sound_and_the_truth_in_its_intervals(plan, tmp
     [("element=-20%", "element"), ("inlet=+14", "inlet"), ("loss_spraying=+90%", "loss_spraying")],
 )
 def test_what_drifted_is_named_and_nothing_else(plan, tmp_path: Path, drift: str, word: str) -> None:  # type: ignore[no-untyped-def]
-    rehearsal = rehearse(plan, 5, read_drifts([drift]))
-    _, now = reviewed(plan, tmp_path / "run.csv", rehearsal)
+    run = simulate_run(plan, 5, read_drifts([drift]))
+    _, now = reviewed(plan, tmp_path / "run.csv", run)
     assert words_outside(now) == [word]
 
 
@@ -178,10 +178,10 @@ def test_doses_are_those_of_the_machine_that_ran(plan, tmp_path: Path) -> None: 
 
     machine, goal, constants = plan.inputs.machine, plan.inputs.goal, plan.constants
     for seed, drift in ((7, []), (8, ["element=-20%"])):
-        rehearsal = rehearse(plan, seed, read_drifts(drift))
-        log, now = reviewed(plan, tmp_path / "run.csv", rehearsal)
+        run = simulate_run(plan, seed, read_drifts(drift))
+        log, now = reviewed(plan, tmp_path / "run.csv", run)
         found = doses_done(plan, delivered(constants, log), now)
-        table = {name: np.array([value]) for name, value in rehearsal.table.items()}
+        table = {name: np.array([value]) for name, value in run.table.items()}
         cases = cases_at(machine, ("",), 1, table)
         meter = DoseMeter(goal, constants, cases)
         for stretch in Simulation(constants, cases, machine.tank.vent_m2).run():
@@ -193,8 +193,8 @@ def test_doses_are_those_of_the_machine_that_ran(plan, tmp_path: Path) -> None: 
 
 
 def test_rounds_are_as_long_as_the_table_says(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
-    rehearsal = rehearse(plan, 1)
-    log, _ = reviewed(plan, tmp_path / "run.csv", rehearsal)
+    run = simulate_run(plan, 1)
+    log, _ = reviewed(plan, tmp_path / "run.csv", run)
     rounds = rounds_done(plan, log, delivered(plan.constants, log))
     assert [one.kind for one in rounds] == [row.kind for row in plan.constants.rounds]
     for number, one in enumerate(rounds):
@@ -202,13 +202,13 @@ def test_rounds_are_as_long_as_the_table_says(plan, tmp_path: Path) -> None:  # 
         assert one.asked_s == asked_s
         assert one.lasted_s == pytest.approx(asked_s, abs=2)
     metered_kwh = sum(one.electricity_kwh or 0.0 for one in rounds)
-    watts, seconds = rehearsal.rows[:, 2], rehearsal.rows[:, 0]
+    watts, seconds = run.rows[:, 2], run.rows[:, 0]
     assert metered_kwh == pytest.approx(float(np.trapezoid(watts, seconds)) / 3.6e6, rel=0.01)
 
 
 @pytest.mark.slow
 def test_a_weak_element_breaks_the_plan(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
-    _, now = reviewed(plan, tmp_path / "run.csv", rehearse(plan, 5, read_drifts(["element=-25%"])))
+    _, now = reviewed(plan, tmp_path / "run.csv", simulate_run(plan, 5, read_drifts(["element=-25%"])))
     rows = broken(plan, [one for one in now.findings if one.verdict == "outside"])
     assert any(row.key.startswith("dose.") for row in rows)
 
@@ -245,9 +245,12 @@ class TestCommands:
         ("text", "says"),
         [
             ("", "is empty"),
-            ("time_s,bath_c\n0,20\n1,20\n", "no column of inlet"),
+            ("time_s,water_l\n0,20\n1,20\n", "no column of bath or power"),
             ("a,b\n1,2\n", "its first line must be"),
-            ("time_s,inlet,element,wash_pump,drain_pump\n0,0,0,0,0\n", "no column of bath or ware"),
+            (
+                "time_s,inlet\n" + "".join(f"{n},0\n" for n in range(60)),
+                "wash_pump, drain_pump is missing",
+            ),
         ],
     )
     def test_no_log(self, files: Path, capsys: pytest.CaptureFixture[str], text: str, says: str) -> None:
@@ -264,7 +267,7 @@ class TestCommands:
         ended = scullion(capsys, "review", "plan.json", "cut.csv")
         assert ended.code == 0
         assert "cut off before its end" in " ".join(ended.out.split())
-        head, rows = lines[1], [line.split(",") for line in lines[2:]]
+        head, rows = lines[2], [line.split(",") for line in lines[3:]]
         for row in rows[600:640]:
             row[3:] = ["0", "0", "0", "1"]
         text = "\n".join([head, *(",".join(row) for row in rows)]) + "\n"

@@ -40,7 +40,7 @@ def rehearse(
     from optimizer.files import read_text, refuse_all_occupied, write_text_atomic
     from optimizer.library.job import plan_in
     from optimizer.review.drifts import read_drifts
-    from optimizer.review.rehearsal import COLUMNS, rehearse
+    from optimizer.review.simulated_run import COLUMNS, simulate_run
 
     drifts = read_drifts(drift or [])
     refuse_all_occupied([out], force=force)
@@ -48,7 +48,7 @@ def rehearse(
     if issues := misfits(planned.constants, planned.inputs.machine):
         raise InputError(issues)
     with progress("simulating"):
-        found = rehearse(planned, seed, drifts, every)
+        found = simulate_run(planned, seed, drifts, every)
     if out is not None:
         write_text_atomic(out, found.csv(), force=force)
     if as_json:

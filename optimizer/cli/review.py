@@ -19,9 +19,16 @@ def review(
     log: Annotated[
         Path,
         typer.Argument(
-            metavar="LOG", help="CSV: time_s, bath_c and the four outputs; power_w if there is a meter."
+            metavar="LOG", help="CSV: a time and any of bath_c, power_w, current_a, water_l, the outputs."
         ),
     ],
+    columns: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="NAME=THEIRS,…",
+            help="What the log calls its columns: time_s=t,bath_c=T1.",
+        ),
+    ] = None,
     page: PageOption = None,
     force: ForceOption = False,
     as_json: JsonOption = False,
@@ -38,13 +45,15 @@ def review(
     from optimizer.library.pages import write_review
     from optimizer.report.review import review_report, review_to_dict
     from optimizer.review.reviewed import reviewed
-    from optimizer.review.run_log import read_run
+    from optimizer.review.run_log import read_called, read_run
 
     refuse_all_occupied((page,), force=force)
     planned = plan_in(read_text(plan, "plan"), str(plan))
     if issues := misfits(planned.constants, planned.inputs.machine):
         raise InputError(issues)
-    run = read_run(log, planned.inputs.machine.supply.voltage_v.nominal)
+    called = read_called(columns) if columns else None
+    supply_v = planned.inputs.machine.supply.voltage_v.nominal
+    run = read_run(log, supply_v, called, planned.constants.input_sha256)
     with progress("reading the run"):
         found = reviewed(planned, run)
         write_review(page, planned, found, force=force)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from difflib import get_close_matches
@@ -45,6 +45,12 @@ def _as_it_is(value: float) -> float:
 SWITCHES = ("inlet", "element", "wash_pump", "drain_pump")
 """Columns that hold whether an output is on: 0 or 1."""
 
+SWITCHED_AS = {"on": "1", "true": "1", "off": "0", "false": "0"}
+"""Words that controllers write for it."""
+
+TOLD = ("state", "round", "error")
+"""Columns that hold what a controller says of itself, as numbers."""
+
 HEADS: dict[str, tuple[str, Convert]] = {
     "time_s": ("time", _as_it_is),
     "time_min": ("time", lambda minutes: minutes * S_PER_MIN),
@@ -62,7 +68,7 @@ HEADS: dict[str, tuple[str, Convert]] = {
     "power_kw": ("power", lambda kilowatts: kilowatts * 1000.0),
     "current_a": ("current", _as_it_is),
     "water_l": ("water", _as_it_is),
-    **{name: (name, _as_it_is) for name in SWITCHES},
+    **{name: (name, _as_it_is) for name in (*SWITCHES, *TOLD)},
 }
 """By the name of a column: what it holds, and how its numbers become s, °C, W, A or l."""
 CONVERTED = {"_f": "°F", "_k": "K", "_kw": "kW"}
@@ -83,12 +89,18 @@ class LogForm:
         How its first line looks, for messages.
     least_rows : int
         Rows below which it is no log [1].
+    may_be_empty : tuple of str
+        What a row may leave out: nan then.
+    parted : str
+        What to do with a file that holds two logs.
     """
 
     holds: tuple[str, ...]
     needs: tuple[tuple[str, ...], ...]
     first_line: str
     least_rows: int = 10
+    may_be_empty: tuple[str, ...] = ()
+    parted: str = "put each log into a file of its own"
 
     @property
     def heads(self) -> tuple[str, ...]:
@@ -109,13 +121,16 @@ class LogColumns:
     names : dict of str to str
         By what a column holds (``time``, ``bath``, ``ware``, ``power``, …): its name in the file.
     numbers : dict of str to ndarray, shape (rows,)
-        The same: its numbers [s, °C, W, A, l or 0 and 1].
+        The same: its numbers [s, °C, W, A, l or 0 and 1]; nan where a cell that may be empty is.
+    passed_over : tuple of str
+        Columns that were not read.
     """
 
     subject: str
     text: str
     names: dict[str, str]
     numbers: dict[str, ndarray]
+    passed_over: tuple[str, ...] = ()
 
     @cached_property
     def _lines(self) -> list[int]:
@@ -124,6 +139,16 @@ class LogColumns:
     def line(self, row: int) -> str:
         """Where a row stands in the file."""
         return f"line {self._lines[row]}"
+
+    @property
+    def began(self) -> datetime | None:
+        """Date and time of the first row, where it has them."""
+        rows = _rows(self.text)
+        place = [cell.strip().lower() for cell in next(rows)[1]].index(self.names["time"].strip().lower())
+        try:
+            return datetime.fromisoformat(next(rows)[1][place].strip())
+        except ValueError:
+            return None
 
     @property
     def remarks(self) -> tuple[str, ...]:
@@ -146,8 +171,14 @@ def first_and_how_many_more(subject: str, issues: Sequence[InputIssue]) -> list[
     ]
 
 
-def read_columns(text: str, subject: str, form: LogForm) -> LogColumns:
-    """Read the columns of a log; `InputError` with the line of each issue."""
+def read_columns(
+    text: str, subject: str, form: LogForm, called: Mapping[str, str] | None = None
+) -> LogColumns:
+    """Read the columns of a log; `InputError` with the line of each issue.
+
+    `called` says how the file calls some columns, by the name that they have here; where it is given, columns
+    of other names are passed over.
+    """
     text = text.replace("\r\n", "\n")
     if SPREADSHEET.match(text):
         text = f"#{text}"  # a note of spreadsheets about what parts the columns
@@ -157,15 +188,16 @@ def read_columns(text: str, subject: str, form: LogForm) -> LogColumns:
         rule = f"has a line of more than {LONGEST_LINE} characters"
         raise InputError([InputIssue(subject, "", rule, "", "one time and its readings a line")])
     try:
-        heads = _heads(subject, text, form)
+        heads, passed_over = _heads(subject, text, form, called)
         numbers = _all_at_once(text, heads, form) or _cell_by_cell(subject, text, heads, form)
     except csv.Error as error:
         raise InputError([InputIssue(subject, "", "is not CSV", str(error), "one reading a line")]) from error
     return LogColumns(
         subject,
         text,
-        {HEADS[name][0]: name for name in heads},
+        {HEADS[name][0]: (called or {}).get(name, name) for name in heads if name},
         {HEADS[name][0]: np.asarray(HEADS[name][1](found)) for name, found in numbers.items()},  # type: ignore[arg-type]
+        passed_over,
     )
 
 
@@ -182,11 +214,30 @@ def _rows(text: str) -> Iterator[tuple[int, list[str]]]:
             yield rows.line_num, row
 
 
-def _heads(subject: str, text: str, form: LogForm) -> list[str]:
-    """Names of the columns, if they are ones of a log."""
+def _heads(
+    subject: str, text: str, form: LogForm, called: Mapping[str, str] | None
+) -> tuple[list[str], tuple[str, ...]]:
+    """Names of the columns, if they are ones of a log, empty where one is passed over; and those."""
     line, cells = next(_rows(text), (1, [""]))
     at, found = f"line {line}", written(_delimiter(text).join(cells))
     names = [name.strip().lower() for name in cells]
+    passed_over: tuple[str, ...] = ()
+    if called is not None:
+        issues = [
+            InputIssue(
+                subject, at, f"has no column {written(theirs)}", found, f"name it in --columns: {ours}=…"
+            )
+            for ours, theirs in called.items()
+            if theirs.strip().lower() not in names
+        ]
+        if issues:
+            raise InputError(issues)
+        ours_by_theirs = {theirs.strip().lower(): ours for ours, theirs in called.items()}
+        renamed = [ours_by_theirs.get(name, name if name not in called else "") for name in names]
+        passed_over = tuple(
+            cell.strip() for cell, name in zip(cells, renamed, strict=True) if name not in form.heads
+        )
+        names = [name if name in form.heads else "" for name in renamed]
     holds = [HEADS[name][0] if name in form.heads else "" for name in names]
     if len(names) >= 2 and all(map(_is_number, names[1:])):
         rule = "holds readings, where the names of the columns belong"
@@ -199,7 +250,7 @@ def _heads(subject: str, text: str, form: LogForm) -> list[str]:
     issues = [
         InputIssue(subject, at, f"{written(name)} is no column of a log", "", _meant(name, form))
         for name in names
-        if name not in form.heads
+        if name not in form.heads and called is None
     ]
     fix = "one of each: leave the other column out"
     issues += [
@@ -216,7 +267,7 @@ def _heads(subject: str, text: str, form: LogForm) -> list[str]:
         ]
     if issues:
         raise InputError(issues)
-    return names
+    return names, passed_over
 
 
 def _meant(name: str, form: LogForm) -> str:
@@ -233,8 +284,10 @@ def _meant(name: str, form: LogForm) -> str:
 
 def _all_at_once(text: str, heads: list[str], form: LogForm) -> dict[str, ndarray] | None:
     """Read a log that holds nothing but plain numbers; None where it has to be read cell by cell."""
-    first, _, rest = text.partition("\n")
-    if "time" in heads or any(sign in text for sign in '"#_' if sign not in first):
+    if text.startswith("#") or "\n#" in text:
+        text = "\n".join(line for line in text.split("\n") if not line.startswith("#"))
+    rest = text.partition("\n")[2]
+    if "time" in heads or any(sign in rest for sign in '"#_'):
         return None
     delimiter = _delimiter(text)
     if delimiter != ",":
@@ -245,14 +298,14 @@ def _all_at_once(text: str, heads: list[str], form: LogForm) -> dict[str, ndarra
         return None
     if found.shape[0] < form.least_rows or found.shape[1] != len(heads) or not _sound(found):
         return None
-    numbers = dict(zip(heads, found.T.copy(), strict=True))
+    numbers = {name: column for name, column in zip(heads, found.T.copy(), strict=True) if name}
     return numbers if all(_switched(numbers[name]) for name in heads if name in SWITCHES) else None
 
 
 def _cell_by_cell(subject: str, text: str, heads: list[str], form: LogForm) -> dict[str, ndarray]:
     """Read any log, or say what is wrong with which line."""
     rows = _rows(text)
-    next(rows)
+    first_line = next(rows)[1]
     delimiter, many = _delimiter(text), len(heads)
     lines, cells, issues = list[int](), list[str](), list[InputIssue]()
     for line, row in rows:
@@ -262,6 +315,9 @@ def _cell_by_cell(subject: str, text: str, heads: list[str], form: LogForm) -> d
             if len(row) > many and not any(row[many:]):
                 fix = f'take the "{delimiter}" at the end of the lines off'
             issues.append(InputIssue(subject, f"line {line}", rule, found, fix))
+        if row == first_line and len(issues) <= MOST_ISSUES:
+            rule = "is the first line once more: two logs in one file"
+            issues.append(InputIssue(subject, f"line {line}", rule, "", form.parted))
         lines.append(line)
         cells += row
     if issues:
@@ -271,14 +327,23 @@ def _cell_by_cell(subject: str, text: str, heads: list[str], form: LogForm) -> d
         raise InputError([InputIssue(subject, "", rule, "", "a row every 10 s, for some minutes")])
     numbers = dict[str, "ndarray"]()
     for at, name in enumerate(heads):
+        if not name:
+            continue
         column = [cell.strip() for cell in cells[at::many]]
         if name != "time" and delimiter != ",":
             column = [cell.replace(",", ".") for cell in column]
-        read = _times(column) if name == "time" else _numbers(column)
+        if name in SWITCHES:
+            column = [SWITCHED_AS.get(cell.lower(), cell) for cell in column]
+        empty = HEADS[name][0] in form.may_be_empty
+        read = _times(column) if name == "time" else _numbers(column, empty)
         if read is not None and (name not in SWITCHES or _switched(read)):
             numbers[name] = read
             continue
-        bad = ((row, cell) for row, cell in enumerate(column) if not _is_sound(name, cell, column[0]))
+        bad = (
+            (row, cell)
+            for row, cell in enumerate(column)
+            if not (empty and not cell) and not _is_sound(name, cell, column[0])
+        )
         rule = f"{name} must be {RULES.get(name, 'a number')}"
         of_name = [
             InputIssue(
@@ -313,13 +378,14 @@ def _cells_fix(delimiter: str, more: bool) -> str:
     return "a reading for every column, or leave the line out"
 
 
-def _numbers(column: Sequence[str]) -> ndarray | None:
-    """Numbers of a column; None where one is none."""
+def _numbers(column: Sequence[str], empty: bool = False) -> ndarray | None:
+    """Numbers of a column, nan for a cell that is empty if one may be; None where one is none."""
     try:
-        found = np.array(list(map(float, column)))
+        found = np.array([float(cell) if cell or not empty else np.nan for cell in column])
     except ValueError:
         return None
-    return found if _sound(found) and not any("_" in cell for cell in column) else None
+    said = found[[bool(cell) for cell in column]] if empty else found
+    return found if _sound(said) and not any("_" in cell for cell in column) else None
 
 
 def _sound(found: ndarray) -> bool:

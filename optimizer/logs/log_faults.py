@@ -127,6 +127,7 @@ def sensor_issues(columns: LogColumns, what: str, time_s: ndarray | None) -> lis
 def reading_issues(columns: LogColumns, what: str) -> list[InputIssue]:
     """Find readings of a probe that no water has: another unit, no contact."""
     name, readings_c = columns.names[what], columns.numbers[what]
+    readings_c = np.where(np.isnan(readings_c), np.nanmedian(readings_c), readings_c)
     if other := _another_unit(name, float(np.median(readings_c))):
         rule = f"holds no temperatures of water in {'°C' if name.endswith('_c') else 'the unit of its name'}"
         found = f"{np.median(readings_c):g} in the middle"

@@ -8,12 +8,10 @@ from optimizer.check.certificate import Row
 from optimizer.report.layout import bullets, columns, section, wrapped
 from optimizer.report.numbers import mmss, plain
 from optimizer.review.consequences import cause
-from optimizer.review.delivered import Delivered
 from optimizer.review.drifts import DRIFTING
 from optimizer.review.machine_now import Finding, MachineNow
 from optimizer.review.reviewed import Reviewed
-from optimizer.review.run_log import RunLog
-from optimizer.review.what_it_did import DoseDone, RoundDone
+from optimizer.review.what_it_did import Cost, DoseDone, RoundDone
 from optimizer.units import short, with_unit
 
 WORDS = {
@@ -30,6 +28,12 @@ WORDS = {
     "response": "ware, response",
 }
 UNITS = {"inlet": "°C", "room": "°C"}
+ERRORS = (
+    *("ok", "stopped", "hook missing", "power cut", "step too late", "not filled", "not drained"),
+    *("float switch open", "overflow", "bath too hot", "sensor lost", "sensor stuck", "fill too long"),
+    *("element too long", "run too long", "clock stopped", "float stays shut"),
+)
+"""By its number: why the reference controller ended a run, in its own words."""
 
 
 def unit_of(word: str) -> str:
@@ -40,7 +44,7 @@ def unit_of(word: str) -> str:
 def review_report(found: Reviewed) -> str:
     """Lay out the whole answer."""
     parts = [wrapped(verdict(found))]
-    said = _remarks(found.log, found.done)
+    said = _remarks(found)
     if said:
         parts.append(bullets(said))
     parts.append(section("Rounds", _rounds(found.rounds)))
@@ -63,6 +67,9 @@ def verdict(found: Reviewed) -> str:
     if done.odd is not None:
         return f"Verdict: not this plan from {mmss(done.odd.start_s - done.start_s)} on."
     cut = "" if done.complete else "cut off before its end, "
+    if found.log.error:
+        at_s = max(found.log.error_s - done.start_s, 0.0)
+        cut = f"ended at {mmss(at_s)} with an error ({error_text(found.log.error)}), "
     short_ones = [dose.key for dose in doses if dose.verdict == "short"]
     unsure = [dose.key for dose in doses if dose.verdict == "not sure"]
     if short_ones:
@@ -78,9 +85,27 @@ def verdict(found: Reviewed) -> str:
     return f"Verdict: {cut}{did}; {still}."
 
 
-def _remarks(log: RunLog, done: Delivered) -> list[str]:
+def _remarks(found: Reviewed) -> list[str]:
+    log, done, sure = found.log, found.done, found.sureness
     said = ["The log says that it is simulated: no machine has run."] if log.simulated else []
     said += [f"{remark[0].upper()}{remark[1:]}." for remark in log.remarks]
+    if sure is not None:
+        said.append(
+            f"The log has no outputs: phases were found from the {sure.by}, 19 of 20 switchings to within "
+            f"{sure.within_s:.0f} s; {100.0 * sure.explained:.0f} % of the readings are as the plan has them."
+        )
+    if done.again is not None:
+        said.append(
+            f"The run is over; another one begins at {mmss(done.again.start_s - done.start_s)}: "
+            "review each by itself."
+        )
+    if log.error:
+        said.append(
+            f"The controller ended the run at {mmss(max(log.error_s - done.start_s, 0.0))}: "
+            f"{error_text(log.error)}. What it did then of its own accord is not reviewed."
+        )
+    if found.cost is not None:
+        said.append(_cost(found.cost))
     if done.odd is not None:
         on = [name.replace("_", " ") for name, is_on in vars(done.odd.outputs).items() if is_on]
         next_one = f", where the plan has {done.left_out[0].name}" if done.left_out else ""
@@ -88,15 +113,28 @@ def _remarks(log: RunLog, done: Delivered) -> list[str]:
             f"At {mmss(done.odd.start_s - done.start_s)} {' and '.join(on) or 'nothing'} is on for "
             f"{mmss(done.odd.lasts_s)}{next_one}: another plan, or a run that ended in an error."
         )
-    elif done.left_out:
+    elif done.left_out and not log.error:
         first = done.left_out[0]
         where = f"round {first.round + 1}" if first.round >= 0 else "the start"
         said.append(f"The log ends in {where}, before its {first.name}: what there is was looked at.")
     return said
 
 
+def _cost(cost: Cost) -> str:
+    low, high = f"{cost.low:.3f}", f"{cost.high:.3f}"
+    span = low if low == high else f"{low} to {high}"
+    why = "" if low == high else ", by when it ran: log times with their date"
+    return f"Electricity: {cost.electricity_kwh:.3f} kWh, {span} {cost.currency} at the tariff's prices{why}."
+
+
+def error_text(code: int) -> str:
+    """What a number in the column `error` means."""
+    return ERRORS[code] if 0 <= code < len(ERRORS) else f"error {code}"
+
+
 def _rounds(rounds: Sequence[RoundDone]) -> str:
-    head = ["round", "asked at most", "done", "peak", "electricity"]
+    water = any(one.water_l is not None for one in rounds)
+    head = ["round", "asked at most", "done", "peak", "electricity", *(["water"] if water else [])]
     rows = [
         [
             f"{number} {one.kind}",
@@ -104,6 +142,7 @@ def _rounds(rounds: Sequence[RoundDone]) -> str:
             mmss(one.lasted_s) + ("" if one.whole else " (cut off)"),
             "-" if one.peak_c is None else f"{one.peak_c:.1f} °C",
             "-" if one.electricity_kwh is None else f"{one.electricity_kwh:.3f} kWh",
+            *([f"{one.water_l:.1f} l" if one.water_l is not None else "-"] if water else []),
         ]
         for number, one in enumerate(rounds, start=1)
     ]
@@ -163,6 +202,11 @@ def review_to_dict(found: Reviewed) -> dict[str, object]:
         "complete": found.done.complete,
         "simulated": found.log.simulated,
         "remarks": list(found.log.remarks),
+        "error": error_text(found.log.error) if found.log.error else None,
+        "error_at_s": plain(found.log.error_s - found.done.start_s) if found.log.error else None,
+        "another_run_at_s": None if found.done.again is None else found.done.again.start_s,
+        "phases_found": None if found.sureness is None else vars(found.sureness),
+        "cost": None if found.cost is None else vars(found.cost),
         "rounds": [vars(one) for one in found.rounds],
         "doses": [{**vars(one), "verdict": one.verdict} for one in found.doses],
         "machine": [] if now is None else [_finding(one) for one in now.findings],

@@ -52,6 +52,8 @@ class Delivered:
         Those that it does not hold any more.
     odd : Segment or None
         The first segment that no phase of the plan explains; after it nothing was looked at.
+    again : Segment or None
+        The first one after the end of the run: another run in the same file.
     start_s : float
         When the run began, by the log's clock [s].
     """
@@ -60,6 +62,7 @@ class Delivered:
     left_out: tuple[Phase, ...]
     odd: Segment | None
     start_s: float
+    again: Segment | None = None
 
     @property
     def complete(self) -> bool:
@@ -79,7 +82,10 @@ def delivered(constants: Constants, log: RunLog) -> Delivered:
     ends may be over at once; a gap may be too short for the log to show it.
     """
     asked = [phase for phase in phases(constants) if phase.name != "stand" and phase.longest_s > 0]
-    segments = list(log.segments)
+    # What a controller does of its own accord once something is wrong is no phase of the plan.
+    segments = [
+        replace(one, end_s=min(one.end_s, log.error_s)) for one in log.segments if one.start_s < log.error_s
+    ]
     while segments and segments[0].outputs == OFF:
         segments.pop(0)
     while segments and segments[-1].outputs == OFF:
@@ -91,6 +97,9 @@ def delivered(constants: Constants, log: RunLog) -> Delivered:
     while waiting:
         segment = waiting.popleft()
         place = _place(asked, at, segment, steps)
+        if place is None and at == len(asked):
+            again = next(one for one in (segment, *waiting) if one.outputs != OFF or not waiting)
+            return Delivered(tuple(steps), (), None, start_s, again)
         if place is None:
             return Delivered(tuple(steps), tuple(asked[at:]), segment, start_s)
         phase, follows = asked[place], asked[place + 1 : place + 2]

@@ -133,21 +133,21 @@ def machine_now(plan: Plan, log: RunLog, done: Delivered) -> MachineNow:
     """Fit the machine to a run whose bath was logged."""
     fit = _Fit(plan, log, done)
     free = list[int]()
-    x = fit.solved(np.zeros(fit.count), free)
+    x, slopes = fit.solved(np.zeros(fit.count), free)
     while len(free) < MOST_FREE:
-        asks = fit.asks(x, free)
+        asks = fit.asks(x, slopes, free)
         which = int(asks.argmax())
         if asks[which] < ASKS:
             break
         free.append(which)
-        x = fit.solved(x, free)
+        x, slopes = fit.solved(x, free)
     for which in [*free][:-1] if len(free) > 1 else []:
         # What one quantity explains as well as two, one does.
         fewer = [one for one in free if one != which]
-        again = fit.solved(x, fewer)
+        again, again_slopes = fit.solved(x, fewer)
         if fit.cost(again, fewer) - fit.cost(x, free) < ASKS:
-            free, x = fewer, again
-    return fit.told(x, free)
+            free, x, slopes = fewer, again, again_slopes
+    return fit.told(x, slopes, free)
 
 
 class _Fit:
@@ -172,6 +172,7 @@ class _Fit:
         looked = np.searchsorted(since_s, np.arange(0.0, lasts_s, LOOKS_S))
         looked = np.unique(looked[looked < len(since_s)])
         looked = looked[(since_s[looked] >= 0.0) & (since_s[looked] <= lasts_s)]
+        looked = looked[np.isfinite(log.bath_c[looked])]
         self._time_s, self._bath_c = since_s[looked], log.bath_c[looked]
         # A thermometer in an empty tank reads what it likes.
         self._weights = self._in_water(self._time_s)
@@ -202,7 +203,7 @@ class _Fit:
         others_w = machine.supply.controller_w
         if sprayed.any():
             others_w += machine.wash_pump.power_w.nominal
-        used_w = float(np.median(log.power_w[which])) - others_w
+        used_w = float(np.nanmedian(log.power_w[which])) - others_w
         rated_w = used_w * (machine.element.rated_v / machine.supply.voltage_v.nominal) ** 2
         return self.names.index("rated_w"), rated_w
 
@@ -236,8 +237,8 @@ class _Fit:
         width[list(free)] = FREE
         return 1.0 / width
 
-    def solved(self, x: Array, free: Sequence[int]) -> Array:
-        """Gauss and Newton's method from a start."""
+    def solved(self, x: Array, free: Sequence[int]) -> tuple[Array, Array]:
+        """Gauss and Newton's method from a start: the solution, and the slopes of its last step."""
         prior = self._prior(free)
         for _ in range(STEPS):
             off, slopes = self._linear(x)
@@ -246,7 +247,7 @@ class _Fit:
             x = np.clip(x + step, -60.0, 60.0)
             if float(np.abs(step).max()) < 0.02:
                 break
-        return x
+        return x, slopes
 
     def _linear(self, x: Array) -> tuple[Array, Array]:
         """How far the bath is off, and its slopes in ``x``; both in standard deviations of a reading."""
@@ -276,9 +277,8 @@ class _Fit:
             metered = ((now_w - rated_w) / (METER_SHARE * rated_w)) ** 2
         return float((off_k**2).sum() / NOISE_K**2 + metered + ((self._prior(free) * x) ** 2).sum())
 
-    def asks(self, x: Array, free: Sequence[int]) -> Array:
+    def asks(self, x: Array, slopes: Array, free: Sequence[int]) -> Array:
         """By how much the posterior gains if a quantity is let go."""
-        slopes = self._linear(x)[1]
         normal = slopes.T @ slopes + np.diag(self._prior(free) ** 2)
         share = np.diag(np.linalg.inv(normal))
         gains = np.where(share < 1.0 - 1e-9, x**2 / np.maximum(1.0 - share, 1e-9), 0.0)
@@ -287,9 +287,8 @@ class _Fit:
         gains[list(free)] = 0.0
         return gains
 
-    def told(self, x: Array, free: Sequence[int]) -> MachineNow:
+    def told(self, x: Array, slopes: Array, free: Sequence[int]) -> MachineNow:
         """Put the result into words of quantities."""
-        slopes = self._linear(x)[1]
         normal = slopes.T @ slopes + np.diag(self._prior(free) ** 2)
         sds = np.sqrt(np.diag(np.linalg.inv(normal)))
         findings = []

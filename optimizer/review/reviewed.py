@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from optimizer.check.bench_check import MOST_S
 from optimizer.check.certificate import Row
+from optimizer.check.phases import OFF
+from optimizer.errors import InputError, InputIssue
 from optimizer.programme.plan import Plan
 from optimizer.review.consequences import broken
 from optimizer.review.delivered import Delivered, delivered
 from optimizer.review.machine_now import MachineNow, machine_now
+from optimizer.review.phases_found import Sureness, with_phases
 from optimizer.review.run_log import RunLog
-from optimizer.review.what_it_did import DoseDone, RoundDone, doses_done, rounds_done
+from optimizer.review.what_it_did import Cost, DoseDone, RoundDone, cost_of, doses_done, rounds_done
 
 
 @dataclass(frozen=True)
@@ -31,6 +35,10 @@ class Reviewed:
         The machine of the run; None where the bath was not logged.
     breaks : tuple of Row
         Requirements that the plan does not meet on a machine that has left its profile.
+    sureness : Sureness or None
+        How sure the phases are, where they had to be found; None where the outputs are logged.
+    cost : Cost or None
+        What the run's electricity cost; None where no watts are logged.
     """
 
     log: RunLog
@@ -39,14 +47,59 @@ class Reviewed:
     doses: tuple[DoseDone, ...]
     now: MachineNow | None
     breaks: tuple[Row, ...]
+    sureness: Sureness | None = None
+    cost: Cost | None = None
 
 
-def reviewed(plan: Plan, log: RunLog) -> Reviewed:
-    """Hold a log against its plan."""
+def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
+    """Hold a log against its plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        The plan that ran.
+    log : RunLog
+        Its log.
+    consequences : bool
+        Whether to check the plan on a machine that has left its profile, some seconds of work.
+
+    Raises
+    ------
+    InputError
+        The log holds nothing of the plan, or is one of its bench run.
+    """
+    sureness = None
+    if not log.segments:
+        log, sureness = with_phases(plan, log)
     done = delivered(plan.constants, log)
+    _refuse_another(log, done)
     rounds = rounds_done(plan, log, done)
+    cost = cost_of(plan, log)
     if log.bath_c is None or not rounds:
-        return Reviewed(log, done, rounds, (), None, ())
+        return Reviewed(log, done, rounds, (), None, (), sureness, cost)
     now = machine_now(plan, log, done)
-    breaks = broken(plan, now.outside) if now.outside else []
-    return Reviewed(log, done, rounds, doses_done(plan, done, now), now, tuple(breaks))
+    breaks = broken(plan, now.outside) if now.outside and consequences else []
+    doses = doses_done(plan, done, now)
+    return Reviewed(log, done, rounds, doses, now, tuple(breaks), sureness, cost)
+
+
+def _refuse_another(log: RunLog, done: Delivered) -> None:
+    """Refuse what is no run of the plan at all."""
+    on = [one for one in log.segments if one.outputs != OFF]
+    inner = on[1:-1]  # a log may begin and end within a phase
+    if (
+        len(inner) > 2
+        and max(one.lasts_s for one in inner) <= MOST_S + 1.0
+        and not any(one.outputs.element for one in on)
+    ):
+        rule = "is the log of a bench run: phases of seconds, the element never on"
+        fix = "review the log of a whole run; what a bench run shows is seen and heard"
+        raise InputError([InputIssue(log.subject, "", rule, "", fix)])
+    if not on:
+        fix = "log from the start of a run to its end"
+        raise InputError(
+            [InputIssue(log.subject, "", "holds no run: every output is off throughout", "", fix)]
+        )
+    if not done.steps:
+        rule, fix = "is the log of another plan: it begins otherwise", "give the plan that ran"
+        raise InputError([InputIssue(log.subject, "", rule, "", fix)])

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.box import box_of
 from optimizer.check.meters import DoseMeter
+from optimizer.profile.price_series import week_prices
+from optimizer.profile.tariff import MINUTES_PER_WEEK
 from optimizer.programme.plan import Plan
 from optimizer.review.bath_courses import simulation_of
 from optimizer.review.delivered import Delivered
@@ -32,8 +36,8 @@ class RoundDone:
         did [s].
     peak_c : float or None
         Hottest reading of the bath [°C]; None where there is none.
-    electricity_kwh : float or None
-        By the log's watts [kWh].
+    electricity_kwh, water_l : float or None
+        By the log's watts and its water meter [kWh, l].
     whole : bool
         Whether the log holds all of it.
     """
@@ -43,6 +47,7 @@ class RoundDone:
     lasted_s: int
     peak_c: float | None
     electricity_kwh: float | None
+    water_l: float | None
     whole: bool
 
 
@@ -78,6 +83,54 @@ class DoseDone:
         return "short" if self.high < self.asked else "not sure"
 
 
+@dataclass(frozen=True)
+class Cost:
+    """What the electricity of a log cost.
+
+    Attributes
+    ----------
+    electricity_kwh : float
+        All that was logged [kWh].
+    low, high : float
+        Cost by the lowest and the highest price that may have held [currency]; the same where the price is
+        one, or the log says when it ran.
+    currency : str
+        The tariff's.
+    """
+
+    electricity_kwh: float
+    low: float
+    high: float
+    currency: str
+
+
+def cost_of(plan: Plan, log: RunLog) -> Cost | None:
+    """Cost the electricity of a log by its watts and the tariff's prices of that day."""
+    if log.power_w is None:
+        return None
+    read = np.isfinite(log.power_w)
+    time_s, watts = log.time_s[read], log.power_w[read]
+    if len(time_s) < 2:
+        return None
+    spent_kwh = np.append(0.5 * (watts[1:] + watts[:-1]) * np.diff(time_s), 0.0) / J_PER_KWH
+    total_kwh = float(spent_kwh.sum())
+    prices, tariff = plan.inputs.prices, plan.inputs.tariff
+    if log.began is None or tariff.electricity.form == "series":
+        low, high = prices.least_per_kwh * total_kwh, prices.most_per_kwh * total_kwh
+    else:
+        minutes = _week_minutes(log.began, tariff.electricity.zone, time_s)
+        low = high = float((spent_kwh * np.array(week_prices(tariff.electricity))[minutes]).sum())
+    return Cost(total_kwh, low, high, tariff.currency)
+
+
+def _week_minutes(began: datetime, zone: str, time_s: Array) -> NDArray[np.int_]:
+    """Minutes since Monday 00:00 of the tariff's clock, of times of a log that began then."""
+    there = began.astimezone(ZoneInfo(zone)) if began.tzinfo is not None else began
+    first_s = (there.weekday() * 24 + there.hour) * 3600 + there.minute * 60 + there.second
+    found: NDArray[np.int_] = ((first_s + time_s - time_s[0]) // S_PER_MIN).astype(int) % MINUTES_PER_WEEK
+    return found
+
+
 def rounds_done(plan: Plan, log: RunLog, done: Delivered) -> tuple[RoundDone, ...]:
     """Put what was asked of each round beside what was done."""
     found = []
@@ -89,16 +142,35 @@ def rounds_done(plan: Plan, log: RunLog, done: Delivered) -> tuple[RoundDone, ..
         lasted_s = sum(step.lasted_s for step in steps)
         start_s = steps[0].start_s
         during = (log.time_s >= start_s) & (log.time_s <= start_s + lasted_s)
-        peak_c = None if log.bath_c is None else float(log.bath_c[during].max(initial=-np.inf))
+        peak_c = _peak_c(log, during)
         asked_s = sum(phase.longest_s for phase in (*(step.phase for step in steps), *left))
-        found.append(RoundDone(row.kind, asked_s, lasted_s, peak_c, _kwh(log, during), whole=not left))
+        used = _kwh(log, during), _litres(log, during)
+        found.append(RoundDone(row.kind, asked_s, lasted_s, peak_c, *used, whole=not left))
     return tuple(found)
 
 
-def _kwh(log: RunLog, during: NDArray[np.bool_]) -> float | None:
-    if log.power_w is None or int(during.sum()) < 2:
+def _peak_c(log: RunLog, during: NDArray[np.bool_]) -> float | None:
+    if log.bath_c is None:
         return None
-    return float(np.trapezoid(log.power_w[during], log.time_s[during]) / J_PER_KWH)
+    read_c = log.bath_c[during & np.isfinite(log.bath_c)]
+    return float(read_c.max()) if len(read_c) else None
+
+
+def _litres(log: RunLog, during: NDArray[np.bool_]) -> float | None:
+    """A water meter that only rises."""
+    if log.water_l is None:
+        return None
+    read_l = log.water_l[during & np.isfinite(log.water_l)]
+    return float(read_l[-1] - read_l[0]) if len(read_l) else None
+
+
+def _kwh(log: RunLog, during: NDArray[np.bool_]) -> float | None:
+    if log.power_w is None:
+        return None
+    read = during & np.isfinite(log.power_w)
+    if int(read.sum()) < 2:
+        return None
+    return float(np.trapezoid(log.power_w[read], log.time_s[read]) / J_PER_KWH)
 
 
 def doses_done(plan: Plan, done: Delivered, now: MachineNow) -> tuple[DoseDone, ...]:

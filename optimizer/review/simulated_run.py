@@ -1,4 +1,4 @@
-"""Rehearse a run: the log that a machine drawn from its tolerances would write, drifted or not."""
+"""A simulated run: the log that a machine drawn from its tolerances would write, drifted or not."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ COLUMNS = ("time_s", "bath_c", "power_w", "inlet", "element", "wash_pump", "drai
 
 
 @dataclass(frozen=True)
-class Rehearsal:
+class SimulatedRun:
     """A simulated run as a log.
 
     Attributes
@@ -42,12 +42,15 @@ class Rehearsal:
         What sensor, meter and controller would have written, by `COLUMNS`.
     note : str
         First line of the log: that it is simulated, of which seed and which drifts.
+    input_sha256 : str
+        Hash of the profiles behind the plan that ran, for its second line.
     """
 
     table: dict[str, float]
     trace: Trace
     rows: Array
     note: str
+    input_sha256: str
 
     def csv(self) -> str:
         """The log as text."""
@@ -55,10 +58,11 @@ class Rehearsal:
             f"{time_s:.0f},{bath_c:.1f},{power_w:.0f},{inlet:.0f},{element:.0f},{wash_pump:.0f},{drain_pump:.0f}"
             for time_s, bath_c, power_w, inlet, element, wash_pump, drain_pump in self.rows.tolist()
         ]
-        return "\n".join([f"# {self.note}", ",".join(COLUMNS), *lines]) + "\n"
+        head = [f"# {self.note}", f"# profiles {self.input_sha256}", ",".join(COLUMNS)]
+        return "\n".join([*head, *lines]) + "\n"
 
 
-def rehearse(plan: Plan, seed: int, drifts: Sequence[Drift] = (), every_s: int = 1) -> Rehearsal:
+def simulate_run(plan: Plan, seed: int, drifts: Sequence[Drift] = (), every_s: int = 1) -> SimulatedRun:
     """Simulate a run of a machine drawn evenly from the tolerances, with the noise of cheap instruments.
 
     Parameters
@@ -83,7 +87,7 @@ def rehearse(plan: Plan, seed: int, drifts: Sequence[Drift] = (), every_s: int =
     # A run starts drained or dried out; drawn between, it would start with part of a film.
     point = np.where(np.array(box.names) == "start_share", np.rint(point), point)
     table = drifted(box.table(point), drifts)
-    cases = cases_at(machine, ("rehearsed",), 1, {name: np.array([value]) for name, value in table.items()})
+    cases = cases_at(machine, ("simulated",), 1, {name: np.array([value]) for name, value in table.items()})
     recorder = Recorder(0)
     for stretch in Simulation(constants, cases, machine.tank.vent_m2).run():
         if stretch.phase.name == "stand":
@@ -100,7 +104,7 @@ def rehearse(plan: Plan, seed: int, drifts: Sequence[Drift] = (), every_s: int =
     rows = np.stack(columns, axis=1)[shown]
     also = f", drifted: {', '.join(map(str, drifts))}" if drifts else ""
     note = f"simulated, seed {seed}{also}: no machine has run"
-    return Rehearsal(table, trace, rows, note)
+    return SimulatedRun(table, trace, rows, note, constants.input_sha256)
 
 
 def _read_c(trace: Trace, table: dict[str, float], random: np.random.Generator) -> Array:
