@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import json
 from pathlib import Path
 
+import pytest
 from calling import Shown
 from page_cases import HTML, hand_made, parsed, text_of, visible
 
@@ -91,9 +93,18 @@ def test_words_below_a_row_say_what_it_is_about_and_come_first() -> None:
     ]
 
 
-def test_a_bench_book_goes_on_a_page(tmp_path: Path, shown: Shown) -> None:
+@pytest.mark.slow
+def test_a_bench_book_goes_on_a_page_with_its_logs(tmp_path: Path, shown: Shown) -> None:
     page = tmp_path / "measured.html"
-    assert shown("measure", "clubhouse", "--page", page)[0] == 0
+    code, said, _ = shown("measure", "clubhouse", "--page", page, "--json")
+    assert code == 0
     text = page.read_text(encoding="utf-8")
-    assert "supply.voltage_v" in text
     assert "<h3></h3>" not in text
+    root = parsed(text)
+    rows = {text_of(row[0]): text_of(row[1]) for body in root.iter(f"{HTML}tbody") for row in body}
+    for one in json.loads(said)["estimates"]:
+        assert float(rows[one["key"]]) == pytest.approx(one["nominal"], rel=1e-3)
+    captions = [text_of(caption) for caption in root.iter(f"{HTML}figcaption")]
+    logs = {"pump alone, then element", "hot pour", "cooling", "ware, still", "ware, spraying"}
+    assert {caption.partition(".")[0].removeprefix("Log: ") for caption in captions} >= logs
+    assert all("95 % of such readings lie" in caption for caption in captions)
