@@ -25,7 +25,7 @@ from optimizer.check import (
     lethality_kernel,
     meters_kernel,
 )
-from optimizer.check.equations import Moves
+from optimizer.check.equations_kernel import Moves
 from optimizer.check.equations_steps import integrated
 from optimizer.compiled import compiled
 

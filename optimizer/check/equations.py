@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from optimizer.check import equations_kernel as kernel
+from optimizer.check.equations_steps import integrated
 from optimizer.check.worst_cases import Array, Bools
 from optimizer.physics.water import (
     BOILING_C,
@@ -139,25 +140,6 @@ class Samples:
         return State(self.bath_c[:, -1], self.ware_c[:, -1], self.water_kg[:, -1], self.film_kg)
 
 
-@dataclass(frozen=True)
-class Moves:
-    """A right-hand side as the kernel takes it; ``times`` is the factor of each case [s]."""
-
-    drive: Array
-    times: Array
-    fills: bool
-    vent_kw_per_kpa: float
-    steam_share: Array
-
-    def slopes(self, at: Array) -> Array:
-        """Slopes of bath, ware and water × cases, each case's times its factor."""
-        found = np.empty_like(at)
-        kernel.two_nodes(
-            self.drive, self.times, at, self.fills, self.vent_kw_per_kpa, self.steam_share, found
-        )
-        return found
-
-
 def slopes(drive: Drive) -> Slopes:
     """Build the right-hand side of the two nodes.
 
@@ -188,7 +170,7 @@ def slopes(drive: Drive) -> Slopes:
     return slope
 
 
-def moves_of(drive: Drive, times: Array) -> Moves:
+def moves_of(drive: Drive, times: Array) -> kernel.Moves:
     """Build the right-hand side of `slopes` as it is integrated: each case's times a factor of its own.
 
     Notes
@@ -217,7 +199,7 @@ def moves_of(drive: Drive, times: Array) -> Moves:
     packed = np.empty((kernel.ROWS, len(drive.heat_w)))
     for number, row in rows.items():
         packed[number] = row
-    return Moves(
+    return kernel.Moves(
         drive=packed,
         times=times,
         fills=bool(np.any(drive.inflow_kg_per_s)),
@@ -265,9 +247,6 @@ def advance(
 
     The integration ends when the last case has stopped; a stopped case stays where it stopped.
     """
-    # Loading scipy takes a fifth of a second.
-    from optimizer.check.equations_steps import integrated
-
     runs = duration_s > 0.0
     start = np.stack([state.bath_c, state.ware_c, state.water_kg])
     if not runs.any():

@@ -6,6 +6,7 @@ The rows of ``drive`` are quantities × cases; `HEAT` and the like number them.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -201,3 +202,20 @@ def hold_stopped(values: Array, time_s: Array, threshold_c: Array, direction: Ar
             values[quantity, case, after:] = earlier + share * (later - earlier)
         earlier, later = time_s[case, last - 1], time_s[case, last]
         time_s[case, after:] = earlier + share * (later - earlier)
+
+
+@dataclass(frozen=True)
+class Moves:
+    """A right-hand side as the kernel takes it; ``times`` is the factor of each case [s]."""
+
+    drive: Array
+    times: Array
+    fills: bool
+    vent_kw_per_kpa: float
+    steam_share: Array
+
+    def slopes(self, at: Array) -> Array:
+        """Slopes of bath, ware and water × cases, each case's times its factor."""
+        found = np.empty_like(at)
+        two_nodes(self.drive, self.times, at, self.fills, self.vent_kw_per_kpa, self.steam_share, found)
+        return found
