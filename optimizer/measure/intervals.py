@@ -182,20 +182,21 @@ def run_to_run(readings: Sequence[float], errors: Errors, stated: float) -> Inte
 
 
 def one_number(readings: Sequence[float], errors: Errors, stated: float = 0.0) -> Interval:
-    """95 % interval of what is one number, read one or more times (GUM 4.2, 5.1, G.4).
+    """95 % interval of what is one number, read one or more times (GUM 4.2, 5.1).
 
-    `stated` is the half-width of a spread to add where there is one reading only.
+    The mean of n readings gets Student's t with n - 1 degrees of freedom (JCGM 101:2008, 6.4.9, from memory);
+    its interval and that of what the instruments share are added as squares. Degrees of freedom by
+    Welch-Satterthwaite (GUM G.4.1) hold less than they say where few readings scatter by more than the
+    instruments allow: 88 to 93 % with two or three. `stated` is the half-width of a spread to add where there
+    is one reading only.
     """
     if len(readings) == 1:
         return _single(readings[0], errors, stated)
     nominal, scatter, remarks = _mean_and_scatter(readings, errors)
-    from_scatter, shared = scatter**2 / len(readings), errors.common**2 / 3.0
-    combined = from_scatter + shared
-    # Welch-Satterthwaite (GUM G.4.1): what is stated of the instruments has no end of degrees of freedom.
-    # Nor has the last digit, which is counted where the readings agree better than it can tell.
-    known = scatter <= errors.each
-    free = math.inf if known else (len(readings) - 1) * (combined / from_scatter) ** 2
-    half = coverage_factor(free) * math.sqrt(combined)
+    # The last digit, counted where the readings agree better than it can tell, is known and not estimated.
+    free = math.inf if scatter <= errors.each else len(readings) - 1
+    from_scatter = coverage_factor(free) * scatter / math.sqrt(len(readings))
+    half = math.hypot(from_scatter, COVERAGE * errors.common / math.sqrt(3.0))
     return Interval(nominal, nominal - half, nominal + half, OF_MEAN, remarks)
 
 
