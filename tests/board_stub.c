@@ -2,8 +2,8 @@
  * A board that is not there, for wash_main.c: a script over standard input presses buttons, and what the program
  * does with its pins is printed as it changes.
  *
- * A line of the script is: time [ms], then "pin P L" (a pin reads L), "adc COUNTS", "clock stops" or "end". The
- * clock goes on by 1 ms a call. Ends with "watchdog" if it is not fed in time.
+ * A line of the script is: time [ms], then "pin P L" (a pin reads L), "adc COUNTS", "kept P V" (before it
+ * begins), "clock stops" or "end". The clock goes on by 1 ms a call. Ends with "watchdog" if it is not fed in time.
  */
 
 #include <stdio.h>
@@ -17,19 +17,21 @@ enum { PINS = 256 };
 static uint32_t now_ms, fed_ms, limit_ms, calls, next_ms;
 static bool levels[PINS], is_output[PINS], stopped, has_next;
 static uint16_t counts = 400;
-static uint8_t kept = 255;
+static uint8_t kept[2] = {255, 255};
 static char next[64];
 
 static void say(const char *what) { printf("%lu %s\n", (unsigned long)now_ms, what); }
 
 static void do_line(void)
 {
-    int pin, level;
+    int pin, level, place, value;
     unsigned adc;
     if (sscanf(next, "pin %d %d", &pin, &level) == 2) {
         levels[pin] = level != 0;
     } else if (sscanf(next, "adc %u", &adc) == 1) {
         counts = (uint16_t)adc;
+    } else if (sscanf(next, "kept %d %d", &place, &value) == 2) {
+        kept[place] = (uint8_t)value;
     } else if (strncmp(next, "clock", 5) == 0) {
         stopped = true;
     } else {
@@ -110,6 +112,7 @@ void board_watchdog_begin(uint16_t ms)
 {
     limit_ms = ms;
     fed_ms = now_ms;
+    script();
 }
 
 void board_watchdog_feed(void)
@@ -120,10 +123,10 @@ void board_watchdog_feed(void)
 
 void board_log(const char *line) { printf("%lu log %s\n", (unsigned long)now_ms, line); }
 
-uint8_t board_kept(void) { return kept; }
+uint8_t board_kept(uint8_t place) { return kept[place]; }
 
-void board_keep(uint8_t value)
+void board_keep(uint8_t place, uint8_t value)
 {
-    kept = value;
-    printf("%lu keep %d\n", (unsigned long)now_ms, value);
+    kept[place] = value;
+    printf("%lu keep %d %d\n", (unsigned long)now_ms, place, value);
 }

@@ -15,6 +15,7 @@ from planner_cases import proven
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
 from optimizer.emit.read_several import read_programmes
+from optimizer.emit.thermistor import read_thermistor
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import inputs_sha256, plan_to_json
 
@@ -183,18 +184,38 @@ def test_nothing_is_written_where_plans_do_not_go_together(
 
 
 @pytest.mark.parametrize(
-    "names", [("everyday-with-pans-1", "everyday-with-pans-2"), ("a", "rehearsal"), ("a", "ü")]
+    ("names", "rule"),
+    [
+        (("everyday-with-pans-1", "everyday-with-pans-2"), "once it is shortened"),
+        (("a", "rehearsal"), "is the name of the rehearsal"),
+        (("a", "ü"), "must be 1 to 16 letters"),
+    ],
 )
 def test_names_that_do_not_do(
-    names: tuple[str, str], stored: Callable[..., Path], tmp_path: Path, shown: Shown
+    names: tuple[str, str], rule: str, stored: Callable[..., Path], tmp_path: Path, shown: Shown
 ) -> None:
     out = tmp_path / "wash_timing.h"
     code, _, err = shown("constants", *map(stored, names), "--bench-run", "--out", out)
     assert code == 3
-    assert "once it is shortened" in " ".join(err.split()) or "must be 1 to 16 letters" in " ".join(
-        err.split()
-    )
+    assert rule in " ".join(err.split())
     assert not out.exists()
+
+
+@pytest.mark.parametrize("words", [["--format", "c"], ["--format", "micropython", "--with-controller", "."]])
+def test_no_wash_has_the_name_of_the_rehearsal(
+    words: list[str],
+    stored: Callable[..., Path],
+    tmp_path: Path,
+    shown: Shown,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Without --bench-run as well: somebody would put ware in, or hands."""
+    monkeypatch.chdir(tmp_path)
+    paths = [stored("Rehearsal")] + [stored("a")] * (len(words) == 2)
+    code, text, err = shown("constants", *paths, *words)
+    assert (code, text) == (3, "")
+    assert "is the name of the rehearsal, which heats nothing" in " ".join(err.split())
+    assert not list(tmp_path.glob("wash_*"))
 
 
 def test_the_same_file_name_twice(stored: Callable[..., Path], tmp_path: Path, shown: Shown) -> None:
@@ -227,6 +248,49 @@ def test_the_walk_says_what_each_output_does_in_each_second(
 @pytest.mark.parametrize("words", [["--walk", "--format", "c"], ["--walk", "--with-controller", "."], []])
 def test_options_that_do_not_go_together(words: list[str], stored: Callable[..., Path], shown: Shown) -> None:
     assert shown("constants", stored("a"), *words)[0] == 2
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("form", "name", "plans"),
+    [("c", "wash_main.c", "a"), ("c", "wash_main.c", "ab"), ("micropython", "wash_main.py", "ab")],
+)
+@pytest.mark.parametrize("words", ["10000,3435,10000", "32650@0,2490@60,4700"])
+def test_the_example_program_reads_another_thermistor(
+    words: str, form: str, name: str, plans: str, stored: Callable[..., Path], tmp_path: Path, shown: Shown
+) -> None:
+    folder = tmp_path / "firmware"
+    folder.mkdir()
+    options = ["--format", form, "--with-controller", folder, "--thermistor", words]
+    assert shown("constants", *map(stored, plans), *options) == (0, "", "")
+    sensor = read_thermistor(words)
+    text = (folder / name).read_text(encoding="utf-8")
+    assert sensor.table() in text
+    assert sensor.words in text
+
+
+@pytest.mark.parametrize(
+    ("words", "code", "rule"),
+    [
+        (
+            ["--with-controller", ".", "--thermistor", "0,3950,10000"],
+            3,
+            "--thermistor rule its resistance",
+        ),
+        (["--format", "c", "--thermistor", "10000,3435,10000"], 2, "goes with --with-controller"),
+        (["--format", "iec", "--with-controller", ".", "--thermistor", "1,2,3"], 2, "in c or micropython"),
+    ],
+)
+def test_a_thermistor_that_does_not_do_is_refused_before_any_check(
+    words: list[str], code: int, rule: str, stored: Callable[..., Path], tmp_path: Path, shown: Shown,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:  # fmt: skip
+    path = stored("a")
+    monkeypatch.chdir(tmp_path)
+    found, text, err = shown("constants", path, *words)
+    assert (found, text) == (code, "")
+    assert rule in " ".join(err.split())
+    assert not list(tmp_path.glob("wash_*"))
 
 
 @pytest.mark.slow

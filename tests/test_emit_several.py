@@ -60,6 +60,16 @@ def test_every_programme_comes_back_by_its_name(case: str, form: str) -> None:
         assert list(found) == list(wanted)
 
 
+def test_a_wash_by_the_name_of_the_rehearsal_is_not_read() -> None:
+    """Renamed by hand: another letter case is the same name to a person."""
+    text = text_of("csv")
+    name = next(name for name, plan in timed().items() if not plan.constants.bench_run)
+    changed = re.sub(rf"(p1_name.*)\b{name}\b", r"\1Rehearsal", text)
+    assert changed != text
+    with pytest.raises(InputError, match="is the name of the rehearsal, which heats nothing"):
+        read_programmes(changed.replace("p4_name,,rehearsal", "p4_name,,walk"), "x")
+
+
 @pytest.mark.parametrize("form", FORMS)
 def test_a_file_of_one_programme_has_one_without_a_name(form: str) -> None:
     plan = plan_case()

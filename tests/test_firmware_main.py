@@ -6,93 +6,32 @@ press stops a run, a clock that stops lets the watchdog reset the board.
 
 from __future__ import annotations
 
-import math
 import re
 import shutil
 import subprocess
-from functools import cache
 from pathlib import Path
-from typing import NamedTuple
 
 import pytest
 import several_cases
 from controller_cases import built_several, outputs_of
-from controller_micropython import BUILD, NODE, in_micropython, needs_micropython
-from controller_rig import CHECKED, SOURCES, STRICT, TESTS, needs_cc
-
-from optimizer.emit.thermistor import COLDEST_DC, HOTTEST_DC, STEPS, table_dc
-
-INLET, ELEMENT, WASH_PUMP, DRAIN_PUMP, BUTTON, FLOAT, OVERFLOW = 2, 3, 4, 5, 6, 7, 8
-STATED = ("-DWASH_BOARD_FILLED_IN", "-DWASH_STEPS_MAX_PER_S=100")
-Event = tuple[int, int | str, int]
-DRY: list[Event] = [(1, OVERFLOW, 0)]
-"""The overflow switch is closed while nothing overflows."""
-
-
-def press(at_ms: int, long: bool = False, pin: int = BUTTON) -> list[Event]:
-    return [(at_ms, pin, 0), (at_ms + (2000 if long else 200), pin, 1)]
-
-
-class Said(NamedTuple):
-    """A line that a board printed."""
-
-    ms: int
-    what: str
-    rest: str
-
-
-def lines(text: str) -> list[Said]:
-    found = []
-    for line in text.splitlines():
-        ms, what, rest = [*line.split(" ", 2), "", ""][:3]
-        found.append(Said(int(ms), what, rest) if ms.isdigit() else Said(-1, "log", line))
-    return found
-
-
-@cache
-def c_program(*options: str) -> Path:
-    """Compile the example for the quick programmes, all warnings and sanitizers on."""
-    folder = built_several(several_cases.quick(), "-DWASH_STEPS_MAX_PER_S=100").parent
-    sources = [str(SOURCES / "wash_main.c"), str(SOURCES / "wash_controller.c"), str(TESTS / "board_stub.c")]
-    command = ["cc", "-std=c99", *STRICT, "-Wconversion", "-Wshadow", *CHECKED, *STATED, *options]
-    places = [f"-I{folder}", f"-I{SOURCES}", "-o", str(folder / "main")]
-    subprocess.run([*command, *places, *sources], check=True)
-    return folder / "main"
-
-
-def in_c(events: list[Event], until_ms: int, *options: str) -> list[Said]:
-    script = [f"{ms} " + ("clock stops" if pin == "clock" else f"pin {pin} {n}") for ms, pin, n in events]
-    text = "\n".join([*script, f"{until_ms} end", ""])
-    done = subprocess.run([c_program(*options)], input=text, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stdout + done.stderr
-    return lines(done.stdout)
-
-
-def in_python(events: list[Event], until_ms: int) -> list[Said]:
-    command = in_micropython(several_cases.quick())
-    assert isinstance(command, tuple)
-    folder = Path(command[3])
-    shutil.copy(SOURCES / "wash_main.py", folder)
-    shutil.copy(TESTS / "board_stub.py", folder)
-    script = folder / "script.py"
-    run = f"board_stub.run(wash_main, {events}, {until_ms})"
-    script.write_text(f"import board_stub\nimport wash_main\n{run}\n", encoding="utf-8")
-    words = [str(NODE), str(TESTS / "run_main.mjs"), str(BUILD), str(folder), str(script)]
-    done = subprocess.run(words, capture_output=True, text=True, check=False)
-    assert done.returncode == 0, done.stdout + done.stderr[-500:]
-    return lines(done.stdout)
-
-
-BOTH = [
-    pytest.param(in_c, marks=needs_cc, id="c"),
-    pytest.param(in_python, marks=[needs_micropython, pytest.mark.slow], id="micropython"),
-]
-REHEARSAL = [*DRY, *press(2500), *press(4500), *press(6500), *press(12_000, long=True)]
-"""Three short presses from the first programme to the rehearsal, then a long one."""
-
-
-def writes(said: list[Said]) -> list[tuple[int, int, int]]:
-    return [(one.ms, *map(int, one.rest.split())) for one in said if one.what == "write"]
+from controller_rig import SOURCES, STRICT, TESTS, needs_cc
+from firmware_boards import (
+    BOTH,
+    BUTTON,
+    DRAIN_PUMP,
+    DRY,
+    ELEMENT,
+    INLET,
+    OVERFLOW,
+    REHEARSAL,
+    STATED,
+    WASH_PUMP,
+    Event,
+    c_program,
+    in_c,
+    press,
+    writes,
+)
 
 
 @pytest.mark.parametrize("board", BOTH)
@@ -212,24 +151,6 @@ def test_cautions_come_first(name: str) -> None:
     assert all(word in text for word in words)
 
 
-@pytest.mark.parametrize("name", ["wash_main.c", "wash_main.py"])
-def test_thermistor_table_is_that_of_the_b_equation(name: str) -> None:
-    """R = R25 exp(B (1/T - 1/T25)), put in here the other way round (IEC 60539-1, from memory)."""
-    text = (SOURCES / name).read_text(encoding="utf-8")
-    block = re.search(r"(?:thermistor_dc\[65\] = \{|THERMISTOR_DC = \()(.*?)[})]", text, re.S)
-    assert block is not None
-    found = [int(number) for number in re.findall(r"-?\d+", block[1])]
-    assert found == table_dc(10_000.0, 3950.0, 10_000.0)
-    assert (found[0], found[-1], len(found)) == (HOTTEST_DC, COLDEST_DC, STEPS + 1)
-    for tenths in range(50, 900, 7):
-        kelvin = tenths / 10.0 + 273.15
-        ohm = 10_000.0 * math.exp(3950.0 * (1.0 / kelvin - 1.0 / 298.15))
-        counts = int(1024.0 * ohm / (ohm + 10_000.0))
-        part, rest = divmod(counts, 16)
-        read_dc = found[part] + (found[part + 1] - found[part]) * rest / 16
-        assert abs(read_dc - tenths) <= 6, "a count is up to 0.4 K, the straight line 0.2 K"
-
-
 BOARD_OF_AN_AVR = """
 #include <avr/io.h>
 #include "wash_board.h"
@@ -242,8 +163,8 @@ uint32_t board_ms(void) { return TCNT1; }
 void board_watchdog_begin(uint16_t ms) { WDTCSR = (uint8_t)ms; }
 void board_watchdog_feed(void) { __asm__ volatile("wdr"); }
 void board_log(const char *line) { UDR0 = (uint8_t)*line; }
-uint8_t board_kept(void) { return EEDR; }
-void board_keep(uint8_t value) { EEDR = value; }
+uint8_t board_kept(uint8_t place) { EEARL = place; return EEDR; }
+void board_keep(uint8_t place, uint8_t value) { EEARL = place; EEDR = value; }
 """
 
 

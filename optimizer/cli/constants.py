@@ -28,6 +28,10 @@ CONTROLLER_HELP = (
     "folder, which must exist: in C99, with --format micropython, or iec (no example)."
 )
 BENCH_HELP = "Every phase in seconds, the element never on; beside several plans one programme more."
+THERMISTOR_HELP = (
+    "What the example program reads the bath with: ohms at 25 °C, B [K], ohms in series (10000,3950,10000); "
+    "or two readings of an ohm-meter at [°C], ohms in series (32650@0,2490@60,10000)."
+)
 WALK_HELP = "Print what each output does in the bench run, second by second, to tick off on paper."
 
 PlansArgument = Annotated[
@@ -52,6 +56,7 @@ def constants(
     bench_run: Annotated[bool, typer.Option("--bench-run", help=BENCH_HELP)] = False,
     out: Annotated[Path | None, typer.Option(help="Write to this file, not to standard output.")] = None,
     with_controller: Annotated[Path | None, typer.Option(metavar="DIR", help=CONTROLLER_HELP)] = None,
+    thermistor: Annotated[str | None, typer.Option(metavar="OHM,B,OHM", help=THERMISTOR_HELP)] = None,
     walk: Annotated[bool, typer.Option("--walk", help=WALK_HELP)] = False,
     force: ForceOption = False,
 ) -> None:
@@ -59,6 +64,8 @@ def constants(
 
     Each plan is checked first. Unless every check passes nothing is written, and the exit code is 5.
     """
+    if thermistor is not None:
+        _refuse_thermistor(thermistor, form, with_controller)
     if walk:
         _refuse_beside_walk(form, with_controller)
     else:
@@ -75,7 +82,7 @@ def constants(
         refuse_occupied(place, force=force)
     found = {name: passed_plan(path, "so no constants are written") for name, path in named.items()}
     if with_controller is not None:
-        for name, text in _firmware(found, form, bench_run=bench_run).items():
+        for name, text in _firmware(found, form, thermistor, bench_run=bench_run).items():
             write_text_atomic(with_controller / name, text, force=force)
         return
     text = _walk(found) if walk else _text(found, form or Form.C, bench_run=bench_run)
@@ -100,17 +107,18 @@ def _walk(found: dict[str, PlanResult]) -> str:
     return firmware.walk_through({f"plan {n}": one for n, one in enumerate(found.values(), start=1)})
 
 
-def _firmware(found: dict[str, PlanResult], form: Form | None, *, bench_run: bool) -> dict[str, str]:
+def _firmware(
+    found: dict[str, PlanResult], form: Form | None, thermistor: str | None, *, bench_run: bool
+) -> dict[str, str]:
     from optimizer.library import firmware, job
 
-    if form is Form.MICROPYTHON:
-        return firmware.emit_firmware(found, "micropython", rehearsal=bench_run)
     if form is Form.IEC:
         return firmware.emit_firmware(found, "iec", rehearsal=bench_run)
-    if len(found) > 1:
-        return firmware.emit_firmware(found, "c", rehearsal=bench_run)
+    if form is Form.MICROPYTHON or len(found) > 1:
+        language: firmware.Language = "micropython" if form is Form.MICROPYTHON else "c"
+        return firmware.emit_firmware(found, language, rehearsal=bench_run, thermistor=thermistor)
     (only,) = found.values()
-    return job.emit_controller(only, rehearsal=bench_run)
+    return job.emit_controller(only, rehearsal=bench_run, thermistor=thermistor)
 
 
 def _named(paths: Sequence[Path]) -> dict[str, Path]:
@@ -139,3 +147,12 @@ def _refuse_odd_options(form: Form | None, out: Path | None, with_controller: Pa
 def _refuse_beside_walk(form: Form | None, with_controller: Path | None) -> None:
     if form is not None or with_controller is not None:
         raise typer.BadParameter("goes with plans and --out only", param_hint="--walk")
+
+
+def _refuse_thermistor(thermistor: str, form: Form | None, with_controller: Path | None) -> None:
+    """Say at once what is wrong with it: the checks of the plans take seconds."""
+    from optimizer.emit.thermistor import read_thermistor
+
+    if with_controller is None or form is Form.IEC:
+        raise typer.BadParameter("goes with --with-controller in c or micropython", param_hint="--thermistor")
+    read_thermistor(thermistor, "--thermistor")

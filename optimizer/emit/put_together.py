@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 
 from optimizer.emit.read import NAME, NAME_RULE
-from optimizer.emit.several import NAME_MOST, PROGRAMMES_MAX
+from optimizer.emit.several import NAME_MOST, PROGRAMMES_MAX, REHEARSAL, WASHES
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.messages import written
 from optimizer.profile.shipped import PROFILE_KINDS
@@ -23,11 +23,12 @@ def short_name(name: str) -> str:
     return name[:NAME_MOST].rstrip()
 
 
-def named_programmes(plans: Mapping[str, Plan], *, taken: Collection[str] = ()) -> dict[str, Plan]:
-    """Shorten the names of plans that go into one file together, beside names that are taken.
+def named_programmes(plans: Mapping[str, Plan]) -> dict[str, Plan]:
+    """Shorten the names of plans that go into one file together.
 
     Raises `InputError` with everything that stands against it: names that are the same once they are short,
-    or that a display does not show; more programmes than a byte counts; plans of different machines, or of
+    or that a display does not show, or a wash with the name of the rehearsal; more programmes than a byte
+    counts; plans of different machines, or of
     one machine that was measured again; titles that would end a comment or a string.
     """
     issues: list[InputIssue] = []
@@ -37,12 +38,15 @@ def named_programmes(plans: Mapping[str, Plan], *, taken: Collection[str] = ()) 
             f"leave out {len(plans) - PROGRAMMES_MAX}",
         )
         issues.append(InputIssue("programmes", "", rule, str(len(plans)), fix))
-    names = {name.casefold(): f"another programme, {name}," for name in taken}
+    names: dict[str, str] = {}
     for name, plan in plans.items():
         short = short_name(name)
         if NAME.fullmatch(short) is None:
             fix = "give the plan file another name"
             issues.append(InputIssue(name, "name", NAME_RULE, written(short), fix))
+        elif short.casefold() == REHEARSAL and not plan.constants.bench_run:
+            fix = "give the plan file another name"
+            issues.append(InputIssue(name, "name", WASHES, written(short), fix))
         elif short.casefold() in names:
             other = names[short.casefold()]
             rule = f"is the name of {other} too, once it is shortened to {NAME_MOST} letters"

@@ -18,7 +18,7 @@ from optimizer.emit.meanings import (
     parted,
 )
 from optimizer.emit.read import Reader, count_of, form_named, statements_of
-from optimizer.emit.several import PROGRAMMES_MAX, Several
+from optimizer.emit.several import PROGRAMMES_MAX, REHEARSAL, WASHES, Several
 from optimizer.programme.constants import ROUNDS_MAX, Constants
 
 
@@ -100,10 +100,10 @@ class _SeveralReader(Reader):
                 rule = f"there are only {self._rounds_of(parted(name)[0])} rounds"
                 self.refuse(self.places[name], rule, str(self.values[name]))
         self._refuse_other_format(SEVERAL_FORMAT)
-        self._refuse_twins()
+        self._refuse_names()
 
-    def _refuse_twins(self) -> None:
-        """Refuse a name that another programme has: nobody could tell which is meant."""
+    def _refuse_names(self) -> None:
+        """Refuse a name that another programme has, and a wash by the name of the rehearsal."""
         seen: set[str] = set()
         for number in self._numbers():
             name = self.texts.get(of_programme(number, "name"), "")
@@ -112,6 +112,8 @@ class _SeveralReader(Reader):
                     self.places[of_programme(number, "name")], "another programme has this name", name
                 )
             seen |= {name.casefold()} - {""}
+            if name.casefold() == REHEARSAL and self.values.get(of_programme(number, "bench_run")) == 0:
+                self.refuse(self.places[of_programme(number, "name")], WASHES, name)
 
     def _all_sound(self) -> None:
         for number in self._numbers():

@@ -24,6 +24,9 @@ PROGRAMMES_MAX = 255
 """Programmes of a file at most [1]: the controller counts them in a byte."""
 NAME_MOST = 16
 """Letters of a name at most [1]: a line of a small display."""
+REHEARSAL = "rehearsal"
+"""Name of the bench run among other programmes, and of nothing that washes."""
+WASHES = "is the name of the rehearsal, which heats nothing; this programme does wash"
 
 
 @dataclass(frozen=True)

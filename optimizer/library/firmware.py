@@ -13,8 +13,6 @@ if TYPE_CHECKING:
     from optimizer.programme.plan import Plan
 
 Language = Literal["c", "micropython", "iec"]
-REHEARSAL = "rehearsal"
-"""Name of the bench run among other programmes."""
 
 
 def emit_programmes(
@@ -52,7 +50,11 @@ def emit_programmes(
 
 
 def emit_firmware(
-    plans: Mapping[str, Plan | PlanResult], language: Language = "c", *, rehearsal: bool = False
+    plans: Mapping[str, Plan | PlanResult],
+    language: Language = "c",
+    *,
+    rehearsal: bool = False,
+    thermistor: str | None = None,
 ) -> dict[str, str]:
     """Write the constants of several plans of one machine, a reference controller, and an example around it.
 
@@ -64,6 +66,10 @@ def emit_firmware(
         ``c``, ``micropython``, or ``iec``: a function block of IEC 61131-3, without an example around it.
     rehearsal : bool
         The longest bench run of them as one more programme, ``rehearsal``.
+    thermistor : str, optional
+        What the example program reads the bath with: ohms at 25 °C, B in kelvins and ohms in series
+        (``"10000,3950,10000"``), or two readings of an ohm-meter in ice water and in hot water
+        (``"32650@0,2490@60,10000"``).
 
     Returns
     -------
@@ -77,9 +83,11 @@ def emit_firmware(
         As in `emit_programmes`.
     """
     from optimizer.emit.forms import firmware_files
+    from optimizer.emit.thermistor import fitted, read_thermistor
 
     require(not_one_of("language", language, get_args(Language)))
-    return firmware_files(_programmes(plans, rehearsal=rehearsal), language)
+    sensor = read_thermistor(thermistor) if thermistor is not None else None
+    return fitted(firmware_files(_programmes(plans, rehearsal=rehearsal), language), sensor)
 
 
 def walk_through(plans: Mapping[str, Plan | PlanResult]) -> str:
@@ -100,6 +108,7 @@ def walk_through(plans: Mapping[str, Plan | PlanResult]) -> str:
     CheckFailedError, InputError
         As in `emit_programmes`.
     """
+    from optimizer.emit.several import REHEARSAL
     from optimizer.report.walk import walk_report
 
     bench = _programmes(plans, rehearsal=True)[REHEARSAL]
@@ -109,10 +118,11 @@ def walk_through(plans: Mapping[str, Plan | PlanResult]) -> str:
 def _programmes(plans: Mapping[str, Plan | PlanResult], *, rehearsal: bool) -> dict[str, Plan]:
     """Check what is to be written, and that it goes into one file."""
     from optimizer.emit.put_together import named_programmes
+    from optimizer.emit.several import REHEARSAL
 
     require(none_given(plans))
     given: dict[str, Plan] = {name: plan_of(plan) for name, plan in plans.items()}
-    named_programmes(given, taken=(REHEARSAL,) if rehearsal else ())
+    named_programmes(given)
     found = {name: to_emit(plan, rehearsal=False) for name, plan in plans.items()}
     if rehearsal:
         benches = [to_emit(plan, rehearsal=True) for plan in plans.values()]

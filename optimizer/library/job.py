@@ -286,7 +286,9 @@ def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: 
     return FORMS[form].text(to_emit(plan, rehearsal=rehearsal))
 
 
-def emit_controller(plan: Plan | PlanResult, *, rehearsal: bool = False) -> dict[str, str]:
+def emit_controller(
+    plan: Plan | PlanResult, *, rehearsal: bool = False, thermistor: str | None = None
+) -> dict[str, str]:
     """Write the constants as a C99 header, and the reference controller that includes it.
 
     Parameters
@@ -295,6 +297,8 @@ def emit_controller(plan: Plan | PlanResult, *, rehearsal: bool = False) -> dict
         The plan.
     rehearsal : bool
         The bench run instead.
+    thermistor : str, optional
+        What the example program reads the bath with, as in `emit_firmware`.
 
     Returns
     -------
@@ -307,11 +311,13 @@ def emit_controller(plan: Plan | PlanResult, *, rehearsal: bool = False) -> dict
     CheckFailedError
         The check does not pass, so nothing is written.
     InputError
-        The constants are for another kind of machine.
+        The constants are for another kind of machine, or it is no thermistor.
     """
     from optimizer.emit.forms import controller_files
+    from optimizer.emit.thermistor import fitted, read_thermistor
 
-    return controller_files(to_emit(plan, rehearsal=rehearsal))
+    sensor = read_thermistor(thermistor) if thermistor is not None else None
+    return fitted(controller_files(to_emit(plan, rehearsal=rehearsal)), sensor)
 
 
 def to_emit(plan: Plan | PlanResult, *, rehearsal: bool) -> Plan:

@@ -25,8 +25,8 @@ void board_watchdog_begin(uint16_t ms);
 void board_watchdog_feed(void);
 /* Send a line to the serial port, or drop it; never wait */
 void board_log(const char *line);
-/* A byte that outlives a power cut (EEPROM, or memory with a battery): 255 in a new one */
-uint8_t board_kept(void);
-void board_keep(uint8_t value);
+/* Two bytes that outlive a power cut (EEPROM, or memory with a battery), at the places 0 and 1: 255 in a new one */
+uint8_t board_kept(uint8_t place);
+void board_keep(uint8_t place, uint8_t value);
 
 #endif /* SCULLION_WASH_BOARD_H */

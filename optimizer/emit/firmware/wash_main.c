@@ -55,12 +55,21 @@
 #define RELAY_ON true
 #endif
 
-/* Fill in: two-point calibration. What is shown in ice water and in hot water beside a thermometer [0.1 C]. */
+/* Fill in: two-point calibration. What is shown in ice water and in hot water, and what a thermometer beside it
+   shows there [0.1 C]. */
 #ifndef READ_COLD_DC
 #define READ_COLD_DC 0
 #define TRUE_COLD_DC 0
 #define READ_HOT_DC 600
 #define TRUE_HOT_DC 600
+#endif
+
+#if READ_HOT_DC - READ_COLD_DC < 200
+#error "READ_COLD_DC, READ_HOT_DC: two readings at least 20 K apart, the colder one first"
+#endif
+#if TRUE_COLD_DC - READ_COLD_DC > 100 || READ_COLD_DC - TRUE_COLD_DC > 100 \
+    || TRUE_HOT_DC - READ_HOT_DC > 100 || READ_HOT_DC - TRUE_HOT_DC > 100
+#error "TRUE_COLD_DC, TRUE_HOT_DC: more than 10 K from what was read; it is another thermistor than the table's"
 #endif
 
 #define LOOP_MS 10U       /* a step so often */
@@ -69,8 +78,9 @@
 #define LOG_MS 1000U
 #define WATCHDOG_MS 1000U /* longer than a step and its hooks, shorter than harm */
 
-/* Temperature at each 64th of the converter's range [0.1 C]: 10 kilohms at 25 C, B 3950 K, 10 kilohms in
-   series. For another thermistor: docs/firmware.md. The ends stand for a broken wire and a short circuit. */
+/* Temperature at each 64th of the converter's range [0.1 C], for the thermistor
+   10000 ohms at 25 C, B 3950 K, 10000 ohms in series.
+   Another one: scullion constants --thermistor. The ends stand for a broken wire and a short circuit. */
 static const int16_t thermistor_dc[65] = {
     1999, 1607, 1293, 1127, 1016, 933, 866, 811, 763, 722, 685, 652, 621,
     593, 567, 543, 520, 498, 477, 458, 439, 421, 403, 386, 370, 354,
@@ -105,14 +115,17 @@ static bool bath(void *context, int16_t *bath_dc)
 {
     const uint16_t counts = board_adc(PIN_THERMISTOR);
     const uint16_t part = counts / 16U;
+    const int32_t span_dk = READ_HOT_DC - READ_COLD_DC;
     int32_t dc;
     (void)context;
     if (part == 0U || part >= 63U) {
         return false; /* short circuit, broken wire */
     }
-    dc = thermistor_dc[part] + ((int32_t)thermistor_dc[part + 1U] - thermistor_dc[part]) * (int32_t)(counts % 16U) / 16;
-    dc = TRUE_COLD_DC + (dc - READ_COLD_DC) * (TRUE_HOT_DC - TRUE_COLD_DC) / (READ_HOT_DC - READ_COLD_DC);
-    *bath_dc = (int16_t)dc;
+    /* No quotient is below 0: each is rounded down, as in MicroPython */
+    dc = thermistor_dc[part + 1U];
+    dc += (thermistor_dc[part] - dc) * (16 - (int32_t)(counts % 16U)) / 16;
+    dc = (dc - READ_COLD_DC) * (TRUE_HOT_DC - TRUE_COLD_DC) + 4096 * span_dk;
+    *bath_dc = (int16_t)(TRUE_COLD_DC + dc / span_dk - 4096);
     return true;
 }
 
@@ -134,23 +147,29 @@ static bool overflow(void *context)
     return !closed(PIN_OVERFLOW);
 }
 
-/* What is kept is the number of the programme, and 128 more while it runs; 255 in a new board */
+/* What is kept, a byte each, so that a power cut in a write spoils no more than one: the number of the chosen
+   programme, and 1 while it runs */
+enum { KEPT_NUMBER = 0, KEPT_RUNNING = 1 };
+
+static bool knows_number(void) { return board_kept(KEPT_NUMBER) < wash_programme_count(); }
+
+static uint8_t kept_number(void) { return (uint8_t)(knows_number() ? board_kept(KEPT_NUMBER) : 0U); }
+
+/* Of a number that no programme has (a new board, fewer programmes than before, a spoilt byte) nobody knows what
+   was running: the first programme is chosen, and nothing begins again by itself */
 static bool was_running(void *context)
 {
     (void)context;
-    return board_kept() != 255U && (board_kept() & 128U) != 0U;
-}
-
-static uint8_t kept_number(void)
-{
-    const uint8_t number = (uint8_t)(board_kept() & 127U);
-    return number < wash_programme_count() ? number : 0U;
+    return knows_number() && board_kept(KEPT_RUNNING) == 1U;
 }
 
 static void set_running(void *context, bool running)
 {
     (void)context;
-    board_keep((uint8_t)(kept_number() | (running ? 128U : 0U)));
+    if (!knows_number()) {
+        board_keep(KEPT_NUMBER, kept_number());
+    }
+    board_keep(KEPT_RUNNING, running ? 1U : 0U);
 }
 
 /* A button: whether it is down, since when, and whether it has been told of */
@@ -202,7 +221,7 @@ static void act(button_t *button, button_t *skip, uint32_t now_ms)
     if (asked == SHORT) {
         number = (uint8_t)(number + 1U < wash_programme_count() ? number + 1U : 0U);
         if (wash_choose(&wash, wash_programme(number))) {
-            board_keep(number);
+            board_keep(KEPT_NUMBER, number);
         }
     } else if (asked == LONG) {
         (void)wash_start(&wash);

@@ -24,6 +24,7 @@ once. A second button, if there is one: a long press leaves out what is left of 
 Fill in the numbers below, set FILLED_IN to True, and name this file main.py.
 """
 
+import os
 import time
 
 import wash_controller
@@ -44,7 +45,8 @@ PIN_THERMISTOR = 26  # converter's input: thermistor to ground, series resistor 
 # Fill in: the level at which a relay is on. It must not be the level of a pin that is reset.
 RELAY_ON = 1
 
-# Fill in: two-point calibration. What is shown in ice water and in hot water beside a thermometer [0.1 C].
+# Fill in: two-point calibration. What is shown in ice water and in hot water, and what a thermometer shows
+# beside it [0.1 C].
 READ_COLD_DC, TRUE_COLD_DC = 0, 0
 READ_HOT_DC, TRUE_HOT_DC = 600, 600
 
@@ -53,10 +55,11 @@ STEADY_MS = 50  # a button must stay so long to count
 LONG_MS = 1500  # a long press
 LOG_MS = 1000
 WATCHDOG_MS = 2000  # longer than a step and its hooks, shorter than harm
-KEPT_FILE = "wash_kept.txt"
+KEPT_FILE, KEPT_NEW = "wash_kept.txt", "wash_kept.new"
 
-# Temperature at each 64th of the converter's range [0.1 C]: 10 kilohms at 25 C, B 3950 K, 10 kilohms in
-# series. For another thermistor: docs/firmware.md. The ends stand for a broken wire and a short circuit.
+# Temperature at each 64th of the converter's range [0.1 C], for the thermistor
+# 10000 ohms at 25 C, B 3950 K, 10000 ohms in series.
+# Another one: scullion constants --thermistor. The ends stand for a broken wire and a short circuit.
 # fmt: off
 THERMISTOR_DC = (
     1999, 1607, 1293, 1127, 1016, 933, 866, 811, 763, 722, 685, 652, 621,
@@ -71,18 +74,29 @@ NOTHING, PRESSED, SHORT, LONG = 0, 1, 2, 3
 
 def kept():
     """Number of the chosen programme, and whether it was running, out of memory that outlives a power cut."""
-    try:
-        with open(KEPT_FILE) as file:
-            number, running = file.read().split()
-        return int(number), running == "1"
-    except (OSError, ValueError):
-        return 0, False
+    for name in (KEPT_FILE, KEPT_NEW):
+        try:
+            with open(name) as file:
+                number, running = file.read().split()
+            return int(number), running == "1"
+        except (OSError, ValueError):
+            pass
+    return 0, False
 
 
 def keep(number, running):
-    """Put both there."""
-    with open(KEPT_FILE, "w") as file:
-        file.write(f"{number} {1 if running else 0}")
+    """Put both there; False where that fails. A power cut meanwhile leaves what was kept before, or this."""
+    try:
+        with open(KEPT_NEW, "w") as file:
+            file.write(f"{number} {1 if running else 0}")
+        try:
+            os.rename(KEPT_NEW, KEPT_FILE)
+        except OSError:  # a FAT file system renames over no file
+            os.remove(KEPT_FILE)
+            os.rename(KEPT_NEW, KEPT_FILE)
+    except OSError:
+        return False
+    return True
 
 
 def temperature_dc(counts):
@@ -128,7 +142,7 @@ class Board(wash_controller.Hooks):
         # First of all the relays, each at its safe level
         pins = (PIN_INLET, PIN_ELEMENT, PIN_WASH_PUMP, PIN_DRAIN_PUMP)
         self.relays = [Pin(pin, Pin.OUT, value=1 - RELAY_ON) for pin in pins]
-        self.number, self.running = kept()
+        self.number, self.running = self.kept = kept()
         self.last_ticks = time.ticks_ms()
         self.now_ms = 0
         if PIN_FLOAT is not None:
@@ -160,9 +174,14 @@ class Board(wash_controller.Hooks):
             relay.value(RELAY_ON if on >> place & 1 else 1 - RELAY_ON)
 
     def _set_running(self, running):
-        if running != self.running:
-            self.running = running
-            keep(self.number, running)
+        self.running = running
+        self.keep()
+
+    def keep(self):
+        """Keep the number and whether it runs; where that fails it is tried again with the next note."""
+        wanted = self.number, self.running
+        if self.kept != wanted and keep(*wanted):
+            self.kept = wanted
 
 
 class Program:
@@ -172,8 +191,9 @@ class Program:
         self.board = Board()
         self.watchdog = WDT(timeout=WATCHDOG_MS)
         self.programmes = wash_controller.programmes(wash_timing)
-        if self.board.number >= len(self.programmes):
-            self.board.number = 0
+        if not 0 <= self.board.number < len(self.programmes):
+            # Nobody knows what was running: the first is chosen, and nothing begins again by itself
+            self.board.number, self.board.running = 0, False
         self.wash = wash_controller.Wash(self.board, self.programmes[self.board.number])
         self.button, self.skip = Button(PIN_BUTTON), Button(PIN_SKIP)
         self.log = wash_controller.Log(self.wash, LOG_MS)
@@ -191,6 +211,7 @@ class Program:
         self.watchdog.feed()  # only here: a clock that stops, stops the steps, and the watchdog switches off
         if time.ticks_diff(now_ms, self.logged_ms) >= LOG_MS:
             self.logged_ms = now_ms
+            self.board.keep()
             print(self._note())  # noqa: T201
         line = self.log.line()
         if line:
@@ -208,7 +229,7 @@ class Program:
             number = (self.board.number + 1) % len(self.programmes)
             if self.wash.choose(self.programmes[number]):
                 self.board.number = number
-                keep(number, False)
+                self.board.keep()
         elif asked == LONG:
             self.wash.start()
 
@@ -224,6 +245,8 @@ class Program:
             line += ", {}{}.{} C".format("-" if bath_dc < 0 else "", abs(bath_dc) // 10, abs(bath_dc) % 10)
         if error != "ok":
             line += ", STOPPED: " + error
+        if self.board.kept != (self.board.number, self.board.running):
+            line += ", NOT KEPT"
         return line
 
 
@@ -231,6 +254,9 @@ def main():
     """Run for ever; an exception ends it, and the watchdog then resets the board."""
     if not FILLED_IN:
         raise RuntimeError("fill in pins, relays and thermistor, read the cautions, then set FILLED_IN")
+    cold_dc, hot_dc = TRUE_COLD_DC - READ_COLD_DC, TRUE_HOT_DC - READ_HOT_DC
+    if READ_HOT_DC - READ_COLD_DC < 200 or max(abs(cold_dc), abs(hot_dc)) > 100:
+        raise RuntimeError("calibration: two readings 20 K apart, the colder first, within 10 K of true")
     program = Program()
     while True:
         program.turn()
