@@ -21,7 +21,7 @@ from optimizer.page.answer_charts import frontier_chart
 from optimizer.page.log_charts import MOST_DOTS
 from optimizer.plan_and_prove import Proven
 from optimizer.programme.planfile import plan_to_json
-from optimizer.review.rehearsal import rehearse
+from optimizer.review.simulated_run import simulate_run
 from optimizer.whatif.frontier import Frontier, Point
 
 BOOK = """\
@@ -126,9 +126,9 @@ def test_what_trials_say_goes_on_a_page(
 @pytest.mark.slow
 def test_the_log_of_a_run_goes_on_a_page(tmp_path: Path, shown: Shown) -> None:
     plan, out = with_own_figures(plan_case()), tmp_path / "run.html"
-    rehearsal = rehearse(plan, seed=3, every_s=20)
+    simulated = simulate_run(plan, seed=3, every_s=20)
     (tmp_path / "plan.json").write_text(plan_to_json(plan), encoding="utf-8")
-    (tmp_path / "run.csv").write_text(rehearsal.csv(), encoding="utf-8")
+    (tmp_path / "run.csv").write_text(simulated.csv(), encoding="utf-8")
     words = ("review", tmp_path / "plan.json", tmp_path / "run.csv", "--page", out)
     code, said, errors = shown(*words)
     assert (code, errors) == (0, "")
@@ -137,13 +137,13 @@ def test_the_log_of_a_run_goes_on_a_page(tmp_path: Path, shown: Shown) -> None:
     assert " ".join(said.split("\n\n")[0].split()) in page
     (figure,) = root.iter(f"{HTML}figure")
     caption = text_of(figure.find(f"{HTML}figcaption"))
-    hottest = rehearsal.rows[:, 1].max()
+    hottest = simulated.rows[:, 1].max()
     assert f"the hottest {hottest:.1f} °C" in caption
     for svg in figure.iter(f"{SVG}svg"):
         (read,) = [one for one in dots(svg) if len(one) > 20]
         assert MOST_DOTS / 2 < len(read) <= MOST_DOTS
-        every = -(-len(rehearsal.rows) // MOST_DOTS)
-        assert_in_line([y for _, y in read], np.round(rehearsal.rows[::every, 1], 1)[: len(read)].tolist())
+        every = -(-len(simulated.rows) // MOST_DOTS)
+        assert_in_line([y for _, y in read], np.round(simulated.rows[::every, 1], 1)[: len(read)].tolist())
     assert shown(*words)[0] == 3
     assert shown(*words, "--force")[0] == 0
     assert visible(parsed(out.read_text(encoding="utf-8"))) == page
@@ -151,7 +151,7 @@ def test_the_log_of_a_run_goes_on_a_page(tmp_path: Path, shown: Shown) -> None:
 
 def test_a_log_without_a_bath_has_a_page_without_a_chart(tmp_path: Path, shown: Shown) -> None:
     plan, out = with_own_figures(plan_case()), tmp_path / "run.html"
-    lines = rehearse(plan, seed=3, every_s=20).csv().replace("bath_c", "ware_c")
+    lines = simulate_run(plan, seed=3, every_s=20).csv().replace("bath_c", "ware_c")
     (tmp_path / "plan.json").write_text(plan_to_json(plan), encoding="utf-8")
     (tmp_path / "run.csv").write_text(lines, encoding="utf-8")
     code, said, _ = shown("review", tmp_path / "plan.json", tmp_path / "run.csv", "--page", out)
