@@ -19,6 +19,7 @@ from optimizer.planner.make_plan import NOTHING_TAUGHT, Taught, plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
+from optimizer.planner.steps import Tried
 from optimizer.planner.worst_corners import Badness, Finder
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
@@ -98,6 +99,8 @@ def plan_and_prove(
             return True
         return False
 
+    tried: Tried = {}
+    taught = replace(taught, tried=tried)
     for number in range(TRIES):
         planned = plan(inputs, solver, taught=taught, find=find, proves=proves, report=tell, search=search)
         tell("looking for the worst points of the tolerances")
@@ -109,7 +112,7 @@ def plan_and_prove(
             break
         step = BACKOFF_STEP * 2.0**number
         kept = kept_after(inputs, planned.constants, certificate, taught.kept, step)
-        taught = Taught(kept, planned)
+        taught = Taught(kept, planned, tried)
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
 
 

@@ -3,13 +3,17 @@ which one is changed. Nothing of the planner's own steps is used."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.plan_and_prove import Proven
+from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.margins import Assessor
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, Settings, Structure
+from optimizer.planner.trim import trim
+from optimizer.planner.trim_space import Space
 from optimizer.programme.constants import KINDS
 
 HEAT_S, SETPOINT_C, SOAK_S, REST_S, TOP_UP_S = 1500.0, 50.0, 1200.0, 600.0, 60.0
@@ -33,8 +37,12 @@ class Row:
     top_up_s: float = 0.0
 
     @property
+    def heats_s(self) -> tuple[float, float]:
+        return self.heat_s, self.spray_heat_s
+
+    @property
     def heated(self) -> bool:
-        return self.heat_s + self.spray_heat_s > 0.0
+        return sum(self.heats_s) > 0.0
 
     @property
     def mode(self) -> Mode:
@@ -211,3 +219,25 @@ def heated_otherwise(row: Row, setpoint_c: float) -> Iterator[tuple[str, Row]]:
     yield "heated with the spray", replace(warm, heat_s=0.0, spray_heat_s=on_s, spray_s=spray_s + on_s)
     half_s = 0.5 * on_s
     yield "heated both ways", replace(warm, heat_s=half_s, spray_heat_s=half_s, spray_s=spray_s + half_s)
+
+
+LITTLE_S, LITTLE_SHARE = 300.0, 0.005
+"""A plan does without heat of so few minutes where that costs no more than this share [s, 1]."""
+
+
+def best_step(proven: Proven, rounds_most: Mapping[str, int] = ROUNDS_MOST) -> tuple[str, float]:
+    """The step that saves the largest share of a plan's cost, trimmed with what the plan's checks taught."""
+    plan = proven.plan
+    assessor = Assessor(plan.inputs, proven.kept, rounds_most=rounds_most)
+    programme = programme_of(plan.constants, plan.inputs.machine)
+    cost = float(assessor.objective(assessor.run(programme)[1])[0])
+    found = ("none", 0.0)
+    for name, rows in single_steps(rows_of(programme), assessor):
+        structure, start = programme_of_rows(rows)
+        trimmed = trim(Space(assessor, structure), start, worse_than=cost)
+        if trimmed is not None:
+            saved = 1.0 - trimmed.objective / cost
+            if any(0.0 < on_s <= LITTLE_S for row in rows_of(trimmed.programme) for on_s in row.heats_s):
+                saved -= LITTLE_SHARE
+            found = max(found, (name, saved), key=lambda one: one[1])
+    return found

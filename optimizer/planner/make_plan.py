@@ -17,16 +17,19 @@ from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.ruled_out import ruled_out
 from optimizer.planner.search import USUAL_SEARCH, Choice, Search, choose, choose_again
 from optimizer.planner.solver import Outcome, SolverName, Status
+from optimizer.planner.steps import Tried
 from optimizer.planner.worst_corners import Finder
 from optimizer.programme.plan import Inputs, Plan, Solve
 
 
 @dataclass(frozen=True)
 class Taught:
-    """What checks of earlier plans taught: what to keep back, and the last plan, whose rounds stay."""
+    """What checks of earlier plans taught: what to keep back, the last plan, whose rounds stay, and what each
+    structure tried for it came to."""
 
     kept: KeptBack = NOTHING_KEPT
     last: Plan | None = None
+    tried: Tried | None = None
 
 
 NOTHING_TAUGHT = Taught()
@@ -64,10 +67,11 @@ def plan(
     if taught.last is not None:
         report("trimming the durations again")
         earlier = programme_of(taught.last.constants, inputs.machine)
-        choice = choose_again(assessor, earlier, _outcome(taught.last), find)
+        outcome = _outcome(taught.last)
+        choice = choose_again(assessor, earlier, outcome, find, near=search.neighbours, tried=taught.tried)
     if choice is None:
         known = [programme_of(constants, inputs.machine) for constants in search.known]
-        choice = choose(assessor, solver, report, known, find, near=search.neighbours)
+        choice = choose(assessor, solver, report, known, find, near=search.neighbours, tried=taught.tried)
     if choice is None:
         raise _no_plan(assessor, solver, Proof(find, proves), report, why=search.why)
     return _plan(assessor, choice)

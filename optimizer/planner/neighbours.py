@@ -1,4 +1,7 @@
-"""Programmes one step away from one that was found: a round fewer, one more, one heated in another way."""
+"""Programmes one step away from one that was found: a round fewer, one more, one heated in another way.
+
+No step moves only numbers: a trim finds the best of these by itself.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +11,7 @@ from dataclasses import fields, replace
 import numpy as np
 
 from optimizer.planner.margins import Assessor
-from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.structure import TOGETHER, Mode, Programme, Settings, Structure
 from optimizer.programme.constants import KINDS
 
 
@@ -26,6 +29,12 @@ def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
         if places and len(places) < assessor.rounds_most[name]:
             yield _twice(programme, places[0] if name == "rinse" else places[-1])
     yield from _first_rinse_otherwise(programme, assessor)
+    yield from _heated_otherwise(programme, assessor)
+
+
+def _heated_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
+    """The same with one round whose heat counts unheated, or heated in another way."""
+    structure = programme.structure
     modes = [mode for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) if assessor.heats(mode)]
     for index, mode in enumerate(structure.modes):
         last = index == len(structure.kinds) - 1 or KINDS[structure.kinds[index]] != "rinse"
@@ -34,6 +43,73 @@ def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
             for other in (Mode.UNHEATED, *modes):
                 if other is not mode:
                     yield _heated(programme, index, other, assessor)
+
+
+def single_steps(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
+    """Whatever is one step away, what saves most often first."""
+    structure, settings = programme
+    if structure.rested or structure.topped:
+        # The model's lines are on the safe side: what it cools may need no cooling.
+        yield Programme(replace(structure, rested=(), topped=()), settings)
+    yield from _heated_otherwise(programme, assessor)
+    yield from neighbours(programme, assessor)
+    yield from _further_steps(programme, assessor)
+
+
+def _further_steps(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
+    """Steps that seldom help: a round heated both ways, its heat moved to another, a prerinse."""
+    structure = programme.structure
+    warm = [i for i, kind in enumerate(structure.kinds) if _may_be_warm(structure, i, assessor)]
+    for index in warm:
+        mode = structure.modes[index]
+        if mode is Mode.UNHEATED:
+            continue
+        if mode is not Mode.BOTH_WAYS and assessor.heats(Mode.BOTH_WAYS):
+            yield _heated(programme, index, Mode.BOTH_WAYS, assessor)
+        for other in warm:
+            if structure.modes[other] is Mode.UNHEATED:
+                yield _heat_moved(programme, index, other)
+    if "prerinse" not in (KINDS[kind] for kind in structure.kinds) and assessor.rounds_most["prerinse"]:
+        yield _prerinsed(programme, assessor)
+
+
+def _may_be_warm(structure: Structure, index: int, assessor: Assessor) -> bool:
+    """Whether heat in a round does anything: for a dose, to dry the ware, or to warm the first rinse."""
+    kind = structure.kinds[index]
+    if KINDS[kind] != "rinse":
+        return KINDS[kind] != "steam" and assessor.heat_counts(kind)
+    last = index == len(structure.kinds) - 1 and assessor.heat_counts(kind)
+    return last or (assessor.warms_first_rinse and index == structure.kinds.index(kind))
+
+
+def _heat_moved(programme: Programme, index: int, other: int) -> Programme:
+    """The same with the heat of one round in another one."""
+    structure, settings = programme
+    modes = list(structure.modes)
+    modes[index], modes[other] = modes[other], modes[index]
+    numbers = {}
+    for name in ("element_s", "while_s", "setpoint_c"):
+        numbers[name] = getattr(settings, name).copy()
+        numbers[name][:, [index, other]] = numbers[name][:, [other, index]]
+    on_s = settings.element_s[:, index] if structure.modes[index] is Mode.WHILE_SPRAYING else 0.0
+    spray_s = settings.spray_s.copy()
+    spray_s[:, index] -= on_s + settings.while_s[:, index]
+    spray_s[:, other] += on_s + settings.while_s[:, index]
+    return Programme(replace(structure, modes=tuple(modes)), replace(settings, spray_s=spray_s, **numbers))
+
+
+def _prerinsed(programme: Programme, assessor: Assessor) -> Programme:
+    """The same after a prerinse filled as its first round is."""
+    structure, settings = _picked(programme, [0, *range(len(programme.structure.kinds))])
+    kind = KINDS.index("prerinse")
+    plain = Structure(
+        (kind, *structure.kinds[1:]),
+        (Mode.UNHEATED, *structure.modes[1:]),
+        *(tuple(i for i in some if i) for some in (structure.soaked, structure.rested, structure.topped)),
+    )
+    spray_s = settings.spray_s.copy()
+    spray_s[:, 0] = assessor.spray_least_s(kind)
+    return Programme(plain, replace(settings, spray_s=spray_s))
 
 
 def _first_rinse_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
@@ -56,15 +132,28 @@ LITTLE_HEAT_S = 300.0
 def without_little_heat(programme: Programme) -> Programme | None:
     """The same, unheated where the element is on for a few minutes, which heat little; None if nowhere."""
     structure, settings = programme
-    idle = [
-        mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY) and settings.element_s[0, index] <= LITTLE_HEAT_S
-        for index, mode in enumerate(structure.modes)
-    ]
-    if not any(idle):
+    modes = tuple(_plainer(mode, settings, index) for index, mode in enumerate(structure.modes))
+    if modes == structure.modes:
         return None
-    pairs = zip(structure.modes, idle, strict=True)
-    modes = tuple(Mode.UNHEATED if least else mode for mode, least in pairs)
-    return Programme(replace(structure, modes=modes), settings)
+    kept = np.array([mode is Mode.BOTH_WAYS for mode in modes])
+    return Programme(
+        replace(structure, modes=modes),
+        replace(
+            settings,
+            element_s=np.where(kept, settings.element_s, settings.element_s + settings.while_s),
+            while_s=np.where(kept, settings.while_s, 0.0),
+        ),
+    )
+
+
+def _plainer(mode: Mode, settings: Settings, index: int) -> Mode:
+    """The mode without a phase of heat of a few minutes."""
+    element_s, while_s = settings.element_s[0, index], settings.while_s[0, index]
+    if mode is Mode.BOTH_WAYS:
+        if element_s <= LITTLE_HEAT_S:
+            return Mode.WHILE_SPRAYING
+        return Mode.THEN_SPRAY if while_s <= LITTLE_HEAT_S else mode
+    return Mode.UNHEATED if mode is not Mode.STEAM and element_s <= LITTLE_HEAT_S else mode
 
 
 def _without(programme: Programme, index: int) -> Programme:
@@ -141,15 +230,22 @@ def _heated(programme: Programme, index: int, mode: Mode, assessor: Assessor) ->
     structure, settings = programme
     modes = tuple(mode if i == index else m for i, m in enumerate(structure.modes))
     element_s, spray_s = settings.element_s.copy(), settings.spray_s.copy()
-    setpoint_c = settings.setpoint_c.copy()
+    setpoint_c, while_s = settings.setpoint_c.copy(), settings.while_s.copy()
     was = structure.modes[index]
     if was is Mode.UNHEATED:
         element_s[:, index] = 1800.0
         setpoint_c[:, index] = 50.0 if assessor.thermostat else np.inf
-    if mode is Mode.WHILE_SPRAYING:
-        spray_s[:, index] = spray_s[:, index] + element_s[:, index]
-    elif was is Mode.WHILE_SPRAYING:
+    if was in TOGETHER:
+        # What is left of the spray is what comes after the heat.
+        with_spray_s = while_s[:, index] if was is Mode.BOTH_WAYS else element_s[:, index]
         least_s = assessor.spray_least_s(structure.kinds[index])
-        spray_s[:, index] = np.maximum(spray_s[:, index] - element_s[:, index], least_s)
-    numbers = replace(settings, element_s=element_s, spray_s=spray_s, setpoint_c=setpoint_c)
+        spray_s[:, index] = np.maximum(spray_s[:, index] - with_spray_s, least_s)
+    element_s[:, index] += while_s[:, index]
+    while_s[:, index] = 0.0
+    if mode is Mode.BOTH_WAYS:
+        while_s[:, index] = 0.5 * element_s[:, index]
+        element_s[:, index] -= while_s[:, index]
+    if mode in TOGETHER:
+        spray_s[:, index] += while_s[:, index] if mode is Mode.BOTH_WAYS else element_s[:, index]
+    numbers = replace(settings, element_s=element_s, while_s=while_s, spray_s=spray_s, setpoint_c=setpoint_c)
     return Programme(replace(structure, modes=modes), numbers)

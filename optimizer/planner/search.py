@@ -1,8 +1,8 @@
 """Search: tabulate, choose with the integer model, trim, and try the neighbours.
 
 The model picks the structure; trimming is so cheap that every structure one step away is trimmed too, and
-the cheapest is kept. Where safe lines find nothing, optimistic ones are tried before the answer is that there
-is no plan.
+the cheapest is kept. The model with optimistic lines is asked first; where nothing that it finds can be
+trimmed, the one with safe lines is asked before the answer is that there is no plan.
 """
 
 from __future__ import annotations
@@ -15,10 +15,11 @@ import numpy as np
 
 from optimizer.planner.integer_model import MONEY_SCALE, Model
 from optimizer.planner.margins import Assessor
-from optimizer.planner.neighbours import neighbours, without_little_heat
+from optimizer.planner.neighbours import without_little_heat
 from optimizer.planner.objective import EpsilonConstraint, Objective
 from optimizer.planner.round_options import OptionTable
 from optimizer.planner.solver import Outcome, SolverName, run_solver
+from optimizer.planner.steps import Tried, stepped
 from optimizer.planner.structure import ROUNDS_MOST, Programme, Structure
 from optimizer.planner.tabulate import Tabulator
 from optimizer.planner.trim import Trimmed, trim
@@ -27,8 +28,9 @@ from optimizer.planner.wider_search import wider_search
 from optimizer.planner.worst_corners import Finder, worst_corners
 from optimizer.programme.constants import KINDS, Constants
 
-TRIES = 3
-"""Structures the model is asked for, one after the other, when they can't be trimmed [1]."""
+ASKED = ((False, 1), (True, 3), (False, 3))
+"""Models asked one after the other, with lines on the safe side or not, and how many structures each gives
+while none can be trimmed [1]. The looser one is the quicker, and no reserve of its lines is in the way."""
 
 SLACK = 0.03
 """Share by which a programme of the model may fall short when its lines are optimistic [1]."""
@@ -36,10 +38,6 @@ SLACK = 0.03
 WIDE_SLACK, WIDE_GAP = 0.12, 0.05
 """The same share, and the gap at which the solver stops, where even with `SLACK` the model has no programme:
 only a start for the search [1]."""
-
-PASSES = 3
-"""Most steps from neighbour to neighbour [1]."""
-
 
 PLAINER_SHARE = 0.005
 """What a programme may cost more without a heating of a few minutes, a share of its cost [1]: our choice."""
@@ -94,34 +92,68 @@ def choose(
     find: Finder | None = None,
     *,
     near: bool = True,
+    tried: Tried | None = None,
 ) -> Choice | None:
-    """Find the cheapest programme: the model's, a known one that holds, or (where ``near``) a neighbour of
-    these.
+    """Find the cheapest programme: the model's, a known one that holds, or (where ``near``) one some steps
+    from these.
 
     None where there is no programme. ``report`` is told each step, for a progress line. With ``find`` it
-    holds at the worst points of the tolerances, which join the corners of the assessor.
+    holds at the worst points of the tolerances, which join the corners of the assessor. ``tried`` keeps what
+    each structure came to, for `choose_again`.
     """
     choice = _grown(assessor, choose_by_model(assessor, solver, report), solver, find)
     if choice is None:
         return None
     best = choice.trimmed
-    for tried in _known(assessor, known):
-        best = tried if tried.objective < best.objective else best
-    if near:
-        best = _with_neighbours(assessor, best)
-    return _grown(assessor, replace(choice, trimmed=best), solver, find)
+    for held in _known(assessor, known):
+        best = held if held.objective < best.objective else best
+    choice = replace(choice, trimmed=best)
+    if not near:
+        return _grown(assessor, choice, solver, find)
+    return _settled(assessor, choice, solver, find, {} if tried is None else tried)
 
 
 def choose_again(
-    assessor: Assessor, earlier: Programme, outcome: Outcome, find: Finder | None = None
+    assessor: Assessor,
+    earlier: Programme,
+    outcome: Outcome,
+    find: Finder | None = None,
+    *,
+    near: bool = True,
+    tried: Tried | None = None,
 ) -> Choice | None:
-    """Trim a programme that was chosen under laxer rules again, without model and neighbours.
+    """Trim a programme that was chosen under laxer rules again, without the model.
 
-    None where its structure no longer holds. The model's bound holds for stricter rules as well.
+    None where its structure no longer holds. The model's bound holds for stricter rules as well. ``near`` and
+    ``tried``, filled under the laxer rules, are those of `choose`.
     """
     structure, settings = earlier
     trimmed = trim(Space(assessor, structure), settings)
-    return None if trimmed is None else _grown(assessor, Choice(trimmed, outcome), None, find)
+    if trimmed is None:
+        return None
+    # What did not hold from one start may from another.
+    again = {} if tried is None else tried
+    for other in [other for other, least in again.items() if least == np.inf]:
+        del again[other]
+    choice = _grown(assessor, Choice(trimmed, outcome), None, find)
+    if choice is None or not near:
+        return choice
+    return _settled(assessor, choice, None, find, again)
+
+
+def _settled(
+    assessor: Assessor, choice: Choice, solver: SolverName | None, find: Finder | None, tried: Tried
+) -> Choice | None:
+    """Step, and let the worst points join, until neither changes anything."""
+    for _ in range(GROWTHS):
+        best = stepped(assessor, choice.trimmed, tried)
+        grown = _grown(assessor, replace(choice, trimmed=best), solver, find)
+        if grown is None or grown.trimmed is best:
+            return grown
+        if grown.trimmed.programme.structure != best.programme.structure:
+            tried[best.programme.structure] = np.inf
+        choice = grown
+    return choice
 
 
 def _grown(
@@ -196,12 +228,19 @@ def choose_by_model(
     Where none of those that the models choose can be trimmed, the search is widened from there.
     """
     missed: list[tuple[Programme, Outcome]] = []
-    for safe in (True, False):
+    models: dict[bool, Model] = {}
+    exhausted: set[bool] = set()
+    for safe, times in ASKED:
+        if safe in exhausted:
+            continue
         report("choosing the rounds")
-        model = model_for(assessor, Objective(), safe=safe)
-        for _ in range(TRIES):
+        if safe not in models:
+            models[safe] = model_for(assessor, Objective(), safe=safe)
+        model = models[safe]
+        for _ in range(times):
             outcome = run_solver(model.rows.problem, solver)
             if outcome.status == "infeasible":
+                exhausted.add(safe)
                 break
             structure, start = model.chosen()
             report("trimming the durations")
@@ -241,27 +280,3 @@ def _table(assessor: Assessor, safe: bool, timed: bool) -> OptionTable:
 
 def _in_money(outcome: Outcome) -> Outcome:
     return replace(outcome, objective=outcome.objective / MONEY_SCALE, bound=outcome.bound / MONEY_SCALE)
-
-
-def _with_neighbours(assessor: Assessor, start: Trimmed) -> Trimmed:
-    """Trim every structure one step away, move to the cheapest, and again while that helps."""
-    best, seen = start, {start.programme.structure}
-    # The model's lines are on the safe side: what it cools may need no cooling, nor any neighbour of it.
-    plain = replace(best.programme.structure, rested=(), topped=())
-    if plain not in seen:
-        seen.add(plain)
-        tried = trim(Space(assessor, plain), best.programme.settings, worse_than=best.objective)
-        best = best if tried is None else tried
-    for _ in range(PASSES):
-        found = best
-        for structure, settings in neighbours(best.programme, assessor):
-            if structure in seen:
-                continue
-            seen.add(structure)
-            tried = trim(Space(assessor, structure), settings, worse_than=found.objective)
-            if tried is not None and tried.objective < found.objective:
-                found = tried
-        if found is best:
-            break
-        best = found
-    return best

@@ -22,7 +22,7 @@ CORNER_TRIES = 4
 """Times the search starts again with the corners that it broke [1]."""
 OTHERS_SHORT = 2e-4
 """Shortfall of the other requirements that an aim may end at: less than is left for whole seconds [1]."""
-HOLDS = 1e-6
+HOLDS = 1e-5
 """Shortfall that counts as none before the whole-second step [1]."""
 STALL_LOOKS, STALL_GAIN = 25, 1e-5
 """Points without a gain of that share of the cost after which the search ends [1]."""
@@ -54,12 +54,15 @@ def trim(
         space.look_at_binding_corners(values)
         values = _continuous(space, values)
         margins, objective = space.run(values[None])
-        if objective[0] >= worse_than or (not patient and margins.min() < -GIVEN_UP):
+        if not patient and margins.min() < -GIVEN_UP:
+            return None
+        if objective[0] >= worse_than:
+            space.least = float(objective[0])
             return None
         whole = whole_seconds(space, values)
-        if whole is None and margins.min() >= -10.0 * HOLDS:
+        if whole is None and margins.min() >= -HOLDS:
             whole = None if space.aim else by_straight_lines(space, values)
-        if whole is None and margins.min() >= -10.0 * HOLDS:
+        if whole is None and margins.min() >= -HOLDS:
             # It holds, but no whole seconds near it do: search again with a backoff for rounding up.
             space.back_off_for_rounding(values)
             values = _continuous(space, values)

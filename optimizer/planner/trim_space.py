@@ -35,7 +35,8 @@ LONGEST_S = 54_000.0
 class Space:
     """The numbers of one structure as a vector of variables.
 
-    ``slots`` says which number of which round a variable is. With an ``aim``, the key of a requirement, that
+    ``slots`` says which number of which round a variable is; ``least`` is what a trim that was given up came
+    to at the least, inf where it found nothing that holds. With an ``aim``, the key of a requirement, that
     requirement is brought as far as it goes instead of the cost being made least; those in ``drop`` are left
     out.
     """
@@ -46,6 +47,7 @@ class Space:
         self.assessor, self.structure = assessor, structure
         self.aim, self.drop = aim, drop
         self.corner_numbers: tuple[int, ...] = ()
+        self.least = np.inf
         self._rounding_backoff: dict[str, float] = {}
         machine = assessor.inputs.machine
         self.rounds = len(structure.kinds)

@@ -87,7 +87,7 @@ def by_straight_lines(space: Space, values: Array) -> Array | None:
         near = margins[0] + worst < 0.0
         solved = milp(
             objective[1:] - objective[0],
-            integrality=np.ones(len(now)),
+            integrality=np.ones(len(now), dtype=int),
             bounds=Bounds(least, most),
             constraints=LinearConstraint(slopes[near], lb=-margins[0][near]),
             options={"node_limit": NODES},

@@ -27,7 +27,7 @@ Finder = Callable[[Sequence[str], Badness], Sequence[WorstPoint]]
 def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Sequence[WorstPoint]:
     """Find the worst points of the tolerances for a programme of one candidate."""
     inputs, structure = assessor.inputs, programme.structure
-    heated = [i for i, mode in enumerate(structure.modes) if mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY)]
+    heated = [i for i, mode in enumerate(structure.modes) if mode not in (Mode.UNHEATED, Mode.STEAM)]
     prerinses = [i for i, kind in enumerate(structure.kinds) if KINDS[kind] == "prerinse"]
     peaks = {"tank.bath_c": heated, "prerinse.bath_c": prerinses}
     drains = range(len(structure.modes)) if assessor.may_drain_hot else ()

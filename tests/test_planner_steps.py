@@ -1,0 +1,76 @@
+"""No single step improves a plan: every step of `single_steps.py`, trimmed by the plan's own rules."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+import pytest
+from planner_cases import FEW_ROUNDS, proven, tiny
+from single_steps import Row, best_step, programme_of_rows, rows_of, single_steps
+from test_planner_shipped import PAIRS, WITHOUT
+
+from optimizer.planner.margins import Assessor
+from optimizer.planner.search import choose
+from optimizer.planner.steps import Tried, stepped
+from optimizer.planner.structure import Mode, Structure
+from optimizer.planner.trim import trim
+from optimizer.planner.trim_space import FEASIBLE, Space
+
+STEP_SAVES = 0.002
+"""What a step may save of a cost: the noise of whole seconds [1]."""
+
+POOR = (Row("wash", 60.0, 1200.0, spray_heat_s=900.0), Row("rinse", 50.0, 120.0), Row("rinse", 50.0, 120.0))
+"""A programme for the tiny machine that holds and has a rinse too many."""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("pair", [pair for pair in PAIRS if pair not in WITHOUT], ids="/".join)
+def test_no_single_step_improves_a_plan(pair: tuple[str, str]) -> None:
+    name, share = best_step(proven(*pair))
+    assert share <= STEP_SAVES, name
+
+
+def test_the_steps_are_those_that_one_would_try() -> None:
+    """Fewer rounds, more, other heat, other levels: of a wash and two rinses, by hand."""
+    assert rows_of(programme_of_rows(POOR)) == POOR
+    names = [name for name, _ in single_steps(POOR, Assessor(tiny()))]
+    assert {"rinse 2 struck", "rinse 3 merged into the one before", "a prerinse", "wash 1 twice"} <= {*names}
+    assert {"wash 1 heated both ways", "heat of wash 1 to 3", "level of rinse 2 times 0.8"} <= {*names}
+    assert "wash 1 struck" not in names
+
+
+def test_steps_lead_from_a_poor_programme_to_the_plan() -> None:
+    judge = Assessor(tiny(), rounds_most=FEW_ROUNDS)
+    structure, start = programme_of_rows(POOR)
+    poor, plan = trim(Space(judge, structure), start), choose(judge)
+    assert poor is not None
+    assert plan is not None
+    assert poor.objective > 1.1 * plan.trimmed.objective
+    assert stepped(judge, poor, {}).objective <= plan.trimmed.objective * (1.0 + STEP_SAVES)
+
+
+def test_what_came_to_more_is_not_tried_again() -> None:
+    """All that is one step away counts as dearer: nothing is left to go to."""
+    judge = Assessor(tiny(), rounds_most=FEW_ROUNDS)
+    structure, start = programme_of_rows(POOR)
+    poor = trim(Space(judge, structure), start)
+    assert poor is not None
+    tried: Tried = {}
+    stepped(judge, poor, tried)
+    assert stepped(judge, poor, dict.fromkeys(tried, np.inf)) is poor
+
+
+def test_whole_seconds_are_the_best_of_all_around() -> None:
+    """Under a duration so tight that no single move mends what rounding up broke: every programme within two
+    steps of what is found is tried, and none that holds is cheaper by more than a thousandth."""
+    judge = Assessor(tiny(goal__limits__duration_min=35.42, tariff__value_per_min=0.0))
+    space = Space(judge, Structure((1, 2), (Mode.THEN_SPRAY, Mode.UNHEATED)))
+    start = programme_of_rows((Row("wash", 45.0, 900.0, heat_s=834.0), Row("rinse", 39.0, 120.0)))
+    found = trim(space, start.settings)
+    assert found is not None
+    values = space.pack(found.programme.settings)
+    moves = np.array(list(itertools.product((-2, -1, 0, 1, 2), repeat=len(values))))
+    around = np.clip(values + moves * space.unit, space.low, space.high)
+    margins, cost = space.run(around)
+    assert cost[margins.min(axis=1) >= FEASIBLE].min() >= found.objective * 0.999
