@@ -59,7 +59,17 @@ ALLOWED = {
         *("logs", "plan_and_prove", "planner", "check", "programme", "profile"),
         *("files", "errors", "units"),
     },
-    "review": {"check", "logs", "programme", "profile", "physics", "files", "errors", "units"},
+    "review": {
+        "check",
+        "logs",
+        "measure.intervals",
+        "programme",
+        "profile",
+        "physics",
+        "files",
+        "errors",
+        "units",
+    },
     "batch": {
         *("starts", "plan_and_prove", "planner", "check", "programme", "profile"),
         *("files", "interrupts", "errors", "units"),

@@ -20,7 +20,7 @@ from optimizer.programme.planfile import plan_to_json
 from optimizer.review.consequences import CAUSES, KEYS, broken
 from optimizer.review.delivered import delivered
 from optimizer.review.drifts import DRIFTING, Drift, drifted, read_drifts
-from optimizer.review.machine_now import UNSEEN, MachineNow, machine_now
+from optimizer.review.machine_now import UNSEEN, Finding, MachineNow, machine_now
 from optimizer.review.run_log import RunLog, Segment, read_run
 from optimizer.review.simulated_run import SimulatedRun, simulate_run
 from optimizer.review.what_it_did import doses_done, rounds_done
@@ -210,7 +210,14 @@ def test_rounds_are_as_long_as_the_table_says(plan, tmp_path: Path) -> None:  # 
 def test_a_weak_element_breaks_the_plan(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     _, now = reviewed(plan, tmp_path / "run.csv", simulate_run(plan, 5, read_drifts(["element=-25%"])))
     rows = broken(plan, [one for one in now.findings if one.verdict == "outside"])
+    assert rows is not None
     assert any(row.key.startswith("dose.") for row in rows)
+
+
+def test_beyond_a_profile_nothing_is_proven(plan) -> None:  # type: ignore[no-untyped-def]
+    """A profile's element has 50 W at the least."""
+    gone = Finding("element", 760.0, 800.0, 840.0, 30.0, 20.0, 40.0, 1.0, True, True)
+    assert broken(plan, [gone]) is None
 
 
 class TestCommands:

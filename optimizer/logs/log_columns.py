@@ -287,7 +287,7 @@ def _all_at_once(text: str, heads: list[str], form: LogForm) -> dict[str, ndarra
     if text.startswith("#") or "\n#" in text:
         text = "\n".join(line for line in text.split("\n") if not line.startswith("#"))
     rest = text.partition("\n")[2]
-    if "time" in heads or any(sign in rest for sign in '"#_'):
+    if "time" in heads or not rest.strip() or any(sign in rest for sign in '"#_'):
         return None
     delimiter = _delimiter(text)
     if delimiter != ",":

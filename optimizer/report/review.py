@@ -52,7 +52,7 @@ def review_report(found: Reviewed) -> str:
         parts.append(section("Doses", _doses(found.doses)))
     if found.now is not None:
         parts.append(section("The machine", _machine(found.now)))
-        parts += [wrapped(line) for line in _outside(found.now, found.breaks)]
+        parts += [wrapped(line) for line in _outside(found.now, found.breaks, beyond=found.beyond)]
     parts.append(
         wrapped(
             "Mains voltage, hot elements and scalding water: local codes and licensed practice come first."
@@ -184,10 +184,15 @@ def _machine(now: MachineNow) -> str:
     return "\n\n".join([text, wrapped(f"Not seen by this run: {', '.join(unseen)}.")])
 
 
-def _outside(now: MachineNow, broken: Sequence[Row]) -> list[str]:
+def _outside(now: MachineNow, broken: Sequence[Row], *, beyond: bool) -> list[str]:
     if not now.outside:
         return []
     lines = [f"{WORDS[one.word].capitalize()}: {cause(one)}. Measure it again." for one in now.outside]
+    if beyond:
+        return [
+            *lines,
+            "No profile may hold such a machine: nothing is proven for it. Look for a fault.",
+        ]
     if broken:
         told = "; ".join(f"{row.key} {row.against_limit()}" for row in broken)
         return [*lines, f"With the machine as it is now the plan is not proven: {told}. Plan again."]

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from pydantic import ValidationError
+
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
 from optimizer.profile.machine import Machine
@@ -72,8 +74,14 @@ def machine_with(machine: Machine, findings: Sequence[Finding]) -> Machine:
     return Machine.model_validate(content)
 
 
-def broken(plan: Plan, findings: Sequence[Finding]) -> list[Row]:
-    """Check the plan on the machine as it is now, and give the requirements that do not hold."""
-    machine = machine_with(plan.inputs.machine, findings)
+def broken(plan: Plan, findings: Sequence[Finding]) -> list[Row] | None:
+    """Check the plan on the machine as it is now, and give the requirements that do not hold.
+
+    None where a quantity is beyond what a profile may hold: nothing is proven for such a machine.
+    """
+    try:
+        machine = machine_with(plan.inputs.machine, findings)
+    except ValidationError:
+        return None
     certificate = check(plan.constants, machine, plan.inputs.goal, plan.inputs.circuit)
     return [row for row in certificate.rows if not row.passed]

@@ -39,6 +39,8 @@ class Reviewed:
         How sure the phases are, where they had to be found; None where the outputs are logged.
     cost : Cost or None
         What the run's electricity cost; None where no watts are logged.
+    beyond : bool
+        Whether a quantity is beyond what a profile may hold, so that nothing was checked.
     """
 
     log: RunLog
@@ -49,6 +51,7 @@ class Reviewed:
     breaks: tuple[Row, ...]
     sureness: Sureness | None = None
     cost: Cost | None = None
+    beyond: bool = False
 
 
 def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
@@ -79,8 +82,9 @@ def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
         return Reviewed(log, done, rounds, (), None, (), sureness, cost)
     now = machine_now(plan, log, done)
     breaks = broken(plan, now.outside) if now.outside and consequences else []
+    beyond = breaks is None
     doses = doses_done(plan, done, now)
-    return Reviewed(log, done, rounds, doses, now, tuple(breaks), sureness, cost)
+    return Reviewed(log, done, rounds, doses, now, tuple(breaks or ()), sureness, cost, beyond)
 
 
 def _refuse_another(log: RunLog, done: Delivered) -> None:
