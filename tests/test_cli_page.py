@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import json
+import os
+import subprocess
+import sys
 import webbrowser
 from pathlib import Path
 
@@ -51,6 +54,18 @@ def test_a_page_of_a_kept_plan(
     code, _, errors = shown("page", kept, "--out", out)
     assert (code, text) == (3, out.read_text(encoding="utf-8"))
     assert "already there" in errors
+
+
+@pytest.mark.slow
+def test_same_plan_same_bytes_in_any_process(kept: Path, tmp_path: Path) -> None:
+    """Whatever order a process gives to sets, and whatever the time."""
+    pages = []
+    for seed in ("1", "2"):
+        out = tmp_path / f"plan-{seed}.html"
+        command = [sys.executable, "-m", "optimizer", "page", str(kept), "--out", str(out)]
+        subprocess.run(command, check=True, capture_output=True, env=os.environ | {"PYTHONHASHSEED": seed})
+        pages.append(out.read_bytes())
+    assert pages[0] == pages[1]
 
 
 @pytest.mark.slow

@@ -11,7 +11,7 @@ import pytest
 from browser_cases import browser, opened, sheets
 from page_cases import hand_made
 
-from optimizer.library.pages import answer_text
+from optimizer.library.pages import answer_text, framed
 from optimizer.report.layout import bullets, columns, command_line, section
 from optimizer.report.plan import plan_to_dict
 
@@ -147,6 +147,30 @@ def test_what_the_browser_shows_is_the_json(started: Any, files: dict[str, Path]
         assert any(row["requirement"] in line and row["point"] in line for line in proven)
     assert f"{content['run']['electricity_kwh']:.3f} kWh" in words
     assert content["inputs_sha256"] in words
+
+
+def test_a_notebook_shows_the_page_in_its_frame(started: Any, files: dict[str, Path], tmp_path: Path) -> None:
+    """As `_repr_html_` gives it: in a notebook's own page, whose script and style stay out of it."""
+    path = tmp_path / "notebook.html"
+    frame = framed("A plan", files["plan"].read_text(encoding="utf-8"))
+    style = "<style>table { display: none !important } h1 { font-size: 90px }</style>"
+    path.write_text(f"<!DOCTYPE html><html lang=en><title>n</title>{style}{frame}", encoding="utf-8")
+    with opened(started, path, width=900) as seen:
+        inner = seen.page.frame_locator("iframe")
+        assert inner.locator("#rounds table").is_visible()
+        assert inner.locator("h1").inner_text() == "supper on tote"
+        assert inner.locator("h1").evaluate("one => parseFloat(getComputedStyle(one).fontSize)") < 60
+        assert seen.said == []
+        assert seen.asked == [path.as_uri()]
+
+
+def test_with_colours_of_the_system_alone_it_can_be_read(started: Any, files: dict[str, Path]) -> None:
+    """Forced colours: bars and shades go, and the number that each stands for is beside it."""
+    with opened(started, files["plan"], forced_colors="active") as seen:
+        bars = seen.page.locator("#cost .with-bar, #margins .with-bar").all_inner_texts()
+        assert len(bars) > 5
+        assert all("%" in bar for bar in bars)
+        assert seen.page.locator(".verdict .stamp").inner_text() in ("Met", "Proven")
 
 
 def test_markup_in_an_answer_does_nothing(started: Any, files: dict[str, Path]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -15,8 +16,9 @@ from optimizer.check.certify import Runs
 from optimizer.check.courses import courses
 from optimizer.check.least_heat import least_heat
 from optimizer.programme.plan import Plan
+from optimizer.report.layout import pages_of
 from optimizer.report.page import cost_parts, heat_parts
-from optimizer.report.plan import plan_to_dict
+from optimizer.report.plan import plan_report, plan_to_dict
 from optimizer.report.words import WORDS
 from optimizer.units import S_PER_MIN
 
@@ -49,6 +51,23 @@ def test_rounds_are_those_of_the_json() -> None:
         minutes, seconds = cells[2].split(":")
         assert 60 * int(minutes) + int(seconds) == row["fill_s"]
         assert f"{row['peak_c']:.0f}" in cells
+
+
+def test_numbers_have_the_roundings_of_the_terminal() -> None:
+    """Rounds, facts and tightest margins stand on the page as `scullion plan` prints them."""
+    plan, certificate, page = hand_made()
+    words = visible(parsed(page))
+    with pages_of(200):
+        printed = plan_report(plan, certificate)
+    lines = [" ".join(line.split()) for line in printed.splitlines()]
+    rounds = [line for line in lines if re.match(r"\d+ (prerinse|wash|rinse) ", line)]
+    assert rounds == [" ".join(cells) for cells in _table("Rounds, in their order")]
+    facts = re.findall(r"^(?:duration|electricity|water) +(\d.*)$", printed, re.MULTILINE)
+    assert len(facts) == 3
+    assert all(" ".join(fact.split()) in words for fact in facts)
+    for row in certificate.tightest(3):
+        assert row.margin_words() in words
+        assert row.margin_words() in " ".join(lines)
 
 
 def test_requirements_are_those_of_the_json() -> None:

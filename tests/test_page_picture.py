@@ -12,7 +12,7 @@ MOST_BYTES = 150_000
 
 
 def test_the_picture_is_that_of_the_plan_shown_below_it() -> None:
-    """Its verdict is that of the shown output; where the demo's plan changes, `.ci/picture.py` draws it anew."""
+    """Its verdict is that of the output shown; if the demo's plan changes, `.ci/picture.py` draws it anew."""
     readme = (ROOT / "README.md").read_text(encoding="utf-8")
     found = re.search(r"\A# scullion\n\n!\[([^]]{40,})\]\((docs/plan\.png)\)\n", readme)
     assert found, "the picture stands at the top and says what it shows"

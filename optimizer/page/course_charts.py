@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from optimizer.check.certificate import Trace
 
 DASHES = ("solid", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (9, 2)), (0, (1, 1)))
+BAND_DASHES = {"bath": "solid", "ware": (0, (4, 2))}
 SHADES = ("ware", "bath", "heat", "good", "ink", "quiet")
 DOSE_TOP_PERCENT = 150.0
 """Where the axis of the doses ends: what is earned beyond that stands in words [%]."""
@@ -189,7 +190,10 @@ def _band(axes: Axes, run: Run, frame: Frame, ends: tuple[Array, Array], shade: 
     at = np.arange(0, len(low), step)
     minutes = run.courses.time_s[at] / S_PER_MIN
     low, high = np.minimum.reduceat(low, at), np.maximum.reduceat(high, at)
-    axes.fill_between(minutes, low, high, color=stand_in(shade), alpha=0.22, linewidth=0)
+    colour, dash = stand_in(shade), BAND_DASHES[shade]
+    axes.fill_between(minutes, low, high, color=colour, alpha=0.22, linewidth=0)
+    for end in (low, high):
+        axes.plot(minutes, end, color=colour, linewidth=0.8, linestyle=dash)
 
 
 def _rounds(axes: Axes, run: Run, frame: Frame, top: float) -> None:
