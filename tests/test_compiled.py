@@ -21,6 +21,7 @@ from optimizer.check import (
     bound_kernel_doses,
     bound_kernel_heating,
     bound_kernel_hold,
+    bound_kernel_swing,
     equations_kernel,
     lethality_kernel,
     meters_kernel,
@@ -35,6 +36,7 @@ MODULES = (
     bound_kernel_doses,
     bound_kernel_heating,
     bound_kernel_hold,
+    bound_kernel_swing,
     equations_kernel,
     lethality_kernel,
     meters_kernel,
@@ -148,6 +150,20 @@ def stopping_arguments(random: np.random.Generator) -> Arguments:
     return values, time_s, np.array([10.0, 40.0, 50.0, 70.0, 40.0]), np.array([1.0, 1.0, -1.0, 1.0, -1.0])
 
 
+def swing_arguments(random: np.random.Generator) -> Arguments:
+    times_s, packed, _, samples, _, _, first, last, _, _, on_c = hold_arguments(random)
+    lower = np.moveaxis(np.stack([samples[..., 0]] * 3), 0, 1).copy()
+    return times_s, packed, samples, lower, np.minimum(first, last), on_c - 2.0, np.full(BOXES, 2.0)
+
+
+def means(random: np.random.Generator) -> Arguments:
+    """Of a first course none, of the others from the second or fifth sample on."""
+    begins = np.array([[-1] * BOXES, [1] * BOXES, [4] * BOXES])
+    numbers = random.uniform(40.0, 60.0, (bound_kernel_swing.NUMBERS, 3, BOXES))
+    numbers[bound_kernel_swing.HOTTEST] = 70.0
+    return begins, numbers
+
+
 RATES = (-9.0, 0.11, 35.0, 80.0, 0.7), (-9.5, 0.12, 40.0, 75.0, 1.0)
 
 CASES: dict[str, tuple[Callable[..., Any], Callable[[np.random.Generator], Arguments]]] = {
@@ -192,6 +208,7 @@ CASES: dict[str, tuple[Callable[..., Any], Callable[[np.random.Generator], Argum
     ),
     "ware of a heating": (bound_kernel_heating.all_wares, heating_arguments),
     "falls of a hold": (bound_kernel_hold.all_falls, hold_arguments),
+    "means of a hold": (bound_kernel_swing.all_swings, swing_arguments),
     "doses": (
         bound_kernel_doses.coldest_doses_s,
         lambda random: (
@@ -201,6 +218,7 @@ CASES: dict[str, tuple[Callable[..., Any], Callable[[np.random.Generator], Argum
             3,
             20.0,
             *RATES,
+            *means(random),
         ),
     ),
     "integral": (

@@ -161,6 +161,8 @@ class BoundCourse:
             samples[0] = state
             held = Hold(eqs, acting, Heated(time_s, samples, slopes)).run()
             bounds = bounds_of(phase, held.samples, slopes, time_s, whole, whole)
-            return replace(bounds, coldest_c=held.ware_c, coldest_slope=held.ware_slope), held.samples[-1]
+            return replace(
+                bounds, coldest_c=held.ware_c, coldest_slope=held.ware_slope, means=held.means
+            ), held.samples[-1]
         samples, slopes, time_s = integrated(eqs, phase, acting, state)
         return bounds_of(phase, samples, slopes, time_s, whole, whole), samples[-1]

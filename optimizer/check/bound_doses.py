@@ -9,7 +9,8 @@ import numpy as np
 
 from optimizer.check.bound_box import Boxes
 from optimizer.check.bound_kernel_doses import coldest_doses_s
-from optimizer.check.bound_steps import Bounds
+from optimizer.check.bound_kernel_swing import NUMBERS
+from optimizer.check.bound_steps import Bounds, Means
 from optimizer.check.lethality import HYGIENE, SOON_S, Rate, dissolving_s, soil_rate
 from optimizer.check.worst_cases import Array
 from optimizer.profile.goal import Goal
@@ -65,6 +66,9 @@ class BoundDoses:
 
 def _doses_s(bounds: Bounds, part_s: float, first: Rate, then: Rate) -> Array:
     """Doses of the lower courses, by the first rate up to a time of the phase: courses × boxes [s]."""
+    means, shape = bounds.means, bounds.coldest_c.shape[1:]
+    if means is None:
+        means = Means(np.full(shape, -1), np.zeros((NUMBERS, *shape)))
     return coldest_doses_s(
         bounds.time_s,
         bounds.coldest_c,
@@ -73,4 +77,6 @@ def _doses_s(bounds: Bounds, part_s: float, first: Rate, then: Rate) -> Array:
         part_s,
         astuple(first),
         astuple(then),
+        means.begins,
+        means.numbers,
     )

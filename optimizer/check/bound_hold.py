@@ -46,7 +46,9 @@ from numpy.typing import NDArray
 
 from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_kernel_hold import all_falls
+from optimizer.check.bound_kernel_swing import all_swings
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
+from optimizer.check.bound_steps import Means
 from optimizer.check.worst_cases import Array, Bools
 
 EDGES = (0.0, 0.4, 0.6, 0.7, 0.8, 0.9, 1.0)
@@ -89,11 +91,14 @@ class Held:
         As those of `Heated`.
     ware_c, ware_slope : ndarray
         Lower course of the ware and its slope, of each part: samples × parts × boxes [°C, K/s].
+    means : Means
+        About which the bath swings, of each part.
     """
 
     samples: Array
     ware_c: Array
     ware_slope: Array
+    means: Means
 
 
 @dataclass(frozen=True)
@@ -154,6 +159,7 @@ class Hold:
     def run(self) -> Held:
         """Bound the hold."""
         eqs, acting, heated, parts = self._eqs, self._acting, self._heated, self._parts
+        on_c = np.broadcast_to(self._on_c, eqs.count).astype(float)
         samples, courses = (
             np.ascontiguousarray(np.moveaxis(each, -1, 0)) for each in (heated.samples, heated.slopes)
         )
@@ -168,12 +174,18 @@ class Hold:
             parts.last,
             parts.from_c,
             self._from_c,
-            np.broadcast_to(self._on_c, eqs.count).astype(float),
+            on_c,
+        )
+        assert acting.off_low_c is not None
+        means = Means(
+            *all_swings(
+                heated.time_s, eqs.packed(acting), samples, lower, parts.last, on_c, acting.off_low_c - on_c
+            )
         )
         # The boxes come last elsewhere.
-        return self._joined(lower.transpose(2, 3, 1, 0), slopes.transpose(2, 1, 0))
+        return self._joined(lower.transpose(2, 3, 1, 0), slopes.transpose(2, 1, 0), means)
 
-    def _joined(self, lower: Array, slopes: Array) -> Held:
+    def _joined(self, lower: Array, slopes: Array, means: Means) -> Held:
         """What bounds all points together: the colder one of A, while it counts, and of each F."""
         parts, samples = self._parts, self._heated.samples.copy()
         number = np.arange(len(samples))[:, None]
@@ -184,7 +196,7 @@ class Hold:
             samples[:, row, 0] = np.minimum(np.where(heats, samples[:, row, 0], np.inf), fallen_c)
         samples[:, 1, 0] = lower[:, 1].min(axis=1)
         samples[:, 3, 0] = lower[:, 3].max(axis=1)
-        return Held(samples, lower[:, 1], slopes)
+        return Held(samples, lower[:, 1], slopes, means)
 
 
 def _gained_k(eqs: Bounding, acting: Acting, heated: Heated) -> Array:

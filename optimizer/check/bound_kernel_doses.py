@@ -5,7 +5,9 @@ from __future__ import annotations
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
+from optimizer.check.bound_kernel_swing import BEHIND, COLDEST, HOTTEST, LEVEL, MISSING
 from optimizer.check.lethality_kernel import LEVEL_K
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
@@ -41,21 +43,60 @@ def _earned_s(early_c: float, late_c: float, lasts_s: float, early: float, late:
 
 
 @compiled
+def _swung_s(time_s: Array, begins: int, start_c: float, mean: Array, rate: Rates) -> float:
+    """Dose from a sample on, while the bath swings about a mean; -inf where the rate is not convex [s].
+
+    Proof: `bound_kernel_swing`.
+    """
+    ln_at_0c, per_k, floor_c, ceiling_c, share = rate
+    level_c, now_c = mean[LEVEL], min(start_c, mean[LEVEL])
+    if min(mean[COLDEST], now_c) < floor_c or max(mean[HOTTEST], level_c) > ceiling_c:
+        return -math.inf
+    short_k, total, now = level_c - now_c, 0.0, _antiderivative(now_c, rate)
+    steepest = per_k * share * math.exp(ln_at_0c + per_k * level_c)
+    first = per_k * share * math.exp(ln_at_0c + per_k * now_c)
+    for step in range(begins, len(time_s) - 1):
+        left = math.exp(-(time_s[step + 1] - time_s[begins]) / mean[BEHIND])
+        after_c = level_c - short_k * left
+        # Its course bends down: it lies above the straight line between two points.
+        after = _antiderivative(after_c, rate)
+        total += _earned_s(now_c, after_c, time_s[step + 1] - time_s[step], now, after, rate)
+        now_c, now = after_c, after
+    return float(total - mean[MISSING] * (2.0 * steepest - first))
+
+
+@compiled
 def coldest_doses_s(
-    time_s: Array, ware_c: Array, slope: Array, between: int, part_s: float, first: Rates, then: Rates
+    time_s: Array,
+    ware_c: Array,
+    slope: Array,
+    between: int,
+    part_s: float,
+    first: Rates,
+    then: Rates,
+    begins: NDArray[np.int64],
+    means: Array,
 ) -> Array:
     """Dose of each course (samples × courses × boxes), read between samples by cubics: courses × boxes [s].
 
     ``between`` is how many points of a step are looked at; up to the time ``part_s`` the ``first`` rate
-    counts, after it the one ``then``.
+    counts, after it the one ``then``. ``begins`` and ``means`` are those of a bath that swings, as
+    `bound_kernel_swing` has them; -1 for one that does not.
     """
     samples, courses, boxes = ware_c.shape
     found = np.empty((courses, boxes))
     for course in range(courses):
         for box in range(boxes):
             total, now_s, now_c, parted = 0.0, time_s[0], ware_c[0, course, box], time_s[0] >= part_s
-            now = _antiderivative(now_c, then if parted else first)
+            now, swings, swung_s = (
+                _antiderivative(now_c, then if parted else first),
+                begins[course, box],
+                -math.inf,
+            )
             for step in range(samples - 1):
+                if step == swings and (parted or part_s >= time_s[samples - 1]):
+                    rate, mean = then if parted else first, means[:, course, box]
+                    swung_s = total + _swung_s(time_s, step, now_c, mean, rate)
                 step_s = time_s[step + 1] - time_s[step]
                 early_c, late_c = ware_c[step, course, box], ware_c[step + 1, course, box]
                 early_k, late_k = step_s * slope[step, course, box], step_s * slope[step + 1, course, box]
@@ -77,5 +118,5 @@ def coldest_doses_s(
                     after = _antiderivative(after_c, rate)
                     total += _earned_s(now_c, after_c, after_s - now_s, now, after, rate)
                     now_s, now_c, now = after_s, after_c, after
-            found[course, box] = total
+            found[course, box] = max(total, swung_s)
     return found

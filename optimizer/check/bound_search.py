@@ -18,25 +18,25 @@ from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
-BOXES = 256
-"""Boxes that are made in each pass at the most [1]: as many cost half as much again as one."""
+BOXES = 192
+"""Boxes that are made in each pass at the most [1]: with fewer each costs more."""
 
-PASSES, PASSES_NEARER = 14, 30
+PASSES, PASSES_NEARER = 19, 40
 """Batches of boxes after the first: for a bound that does not hold its limit yet, and for that of a dose that
 holds it and is to be nearer [1]."""
 
 NEAR = 0.02
 """A dose that holds is bounded at least this closely to the worst value found, a share of it [1]."""
 
-NEAR_HELD = 0.05
-"""The same where a thermostat holds the bath [1]: its bound is the lower threshold and not the mean, which a
-hysteresis of 1.5 K makes 5 % of a dose with a z of 33 K; no split comes nearer."""
-
 CLOSE = 0.005
 """The same for a requirement that some point was found to break [1]."""
 
-HALVINGS = 4
-"""Halvings of each box that is split, if there is room for them all [1]; 16 boxes come of one."""
+HALVINGS = 2
+"""Halvings of each box that is split, if there is room for them all [1]: 4 boxes come of one. Of 16 most were
+more than good enough, and others waited."""
+
+TELLING = 0.02
+"""In every second pass a quantity is tried again only where its halving gained this share of the best [1]."""
 
 STEPS_SHARE = 2e-3
 """How far the steps of the courses may put a bound off [1]: at random points without tolerance it differed
@@ -61,16 +61,14 @@ LASTING = ("limits.duration_min", "limits.standing_min")
 class Aim:
     """What a bound is looked for: its requirement's sense, limit and worst value found so far.
 
-    An ``exact`` bound is not put off by the steps of a course. The bound of a dose is to be ``near`` to the
-    worst found, a share of it [1]. The worst of a ``warmer`` one may be that of a second run, of which this
-    is no bound.
+    An ``exact`` bound is not put off by the steps of a course. The worst of a ``warmer`` one may be that of a
+    second run, of which this is no bound.
     """
 
     sense: Sense
     limit: float
     worst: float
     exact: bool = False
-    near: float = NEAR
     warmer: bool = False
 
     @property
@@ -106,9 +104,7 @@ class Aim:
         worst, limit = self.sign * self.worst, self.sign * self.limit
         if worst < limit:
             return self.sign * (worst - CLOSE * abs(worst))
-        return (
-            self.sign * max(limit, worst - self.near * abs(worst)) if key.startswith("dose.") else self.limit
-        )
+        return self.sign * max(limit, worst - NEAR * abs(worst)) if key.startswith("dose.") else self.limit
 
     def passes(self, bound: float) -> int:
         """Batches of boxes that are made for a bound."""
@@ -125,12 +121,8 @@ def guaranteed(
     """Bound each requirement over the whole box of tolerances: what no point of it can break."""
     sequence = phases(constants)
     by_time = all(phase.end == "time" for phase in sequence)
-    near = NEAR_HELD if any(phase.cycles for phase in sequence) else NEAR
     exact = (*EXACT, *LASTING) if by_time else EXACT
-    aims = {
-        key: replace(aim, exact=key.startswith(exact), near=near, warmer=key in AGAIN)
-        for key, aim in aims.items()
-    }
+    aims = {key: replace(aim, exact=key.startswith(exact), warmer=key in AGAIN) for key, aim in aims.items()}
     tries = boxes_at(machine, _tried(_whole(machine)[0], _moving(machine)))
     tried, end = values_and_end(constants, machine, goal, tries)
     # The first of the boxes that are tried is the whole.
@@ -229,10 +221,12 @@ def _bounds(
             # What promised most in the whole box may promise little in the part that bounds it now.
             worst = [int(leaves.good[key].argmin()) for key in open_keys]
             places = {leaf: place for place, leaf in enumerate(dict.fromkeys(worst))}
-            tried = run(np.concatenate([_tried(leaves.ends[leaf], moving) for leaf in places]))
+            telling = moving if number % 2 else _telling([gains[key] for key in open_keys], moving)
+            tried = run(np.concatenate([_tried(leaves.ends[leaf], telling) for leaf in places]))
             for key, leaf in zip(open_keys, worst, strict=True):
                 part = np.split(tried[key], len(places))[places[leaf]]
-                gains[key] = _gains(part, moving) * 2.0 ** leaves.halved[leaf]
+                found = _gains(part, telling) * 2.0 ** leaves.halved[leaf]
+                gains[key][telling] = found[telling]
         picked = _picked(aims, open_keys, leaves, gains)
         if not picked:
             break
@@ -337,6 +331,11 @@ def _split(box: Array, times: Array) -> Array:
         for _ in range(int(often)):
             parts = np.concatenate([_halves(part, number) for part in parts])
     return parts
+
+
+def _telling(gains: Iterable[Array], moving: list[int]) -> list[int]:
+    """Quantities of which a halving gained much for any of some requirements."""
+    return [place for place in moving if any(gain[place] >= TELLING * gain.max() for gain in gains)]
 
 
 def _gains(good: Array, moving: list[int]) -> Array:

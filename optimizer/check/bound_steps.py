@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.check import bound_kernel as kernel
 from optimizer.check import bound_kernel_batch as batch
@@ -38,6 +39,22 @@ STEP_GROWS = 1.5
 
 
 @dataclass(frozen=True)
+class Means:
+    """Where a held bath swings about a mean: `bound_kernel_swing`.
+
+    Attributes
+    ----------
+    begins : ndarray
+        From which sample on, courses × boxes; -1 for never [1].
+    numbers : ndarray
+        Of each mean those of `bound_kernel_swing`: numbers × courses × boxes.
+    """
+
+    begins: NDArray[np.int64]
+    numbers: Array
+
+
+@dataclass(frozen=True)
 class Bounds:
     """A phase between its bounds; arrays are samples × (lower course, upper course) × boxes.
 
@@ -56,6 +73,8 @@ class Bounds:
         How long the phase lasts at least and at most, one a box [s].
     cap_c : ndarray or None
         Bath at which the phase stops heating, one a box [°C].
+    means : Means or None
+        Of the courses of ``coldest_c``, where a thermostat holds the bath.
     """
 
     phase: Phase
@@ -68,6 +87,7 @@ class Bounds:
     least_s: Array
     most_s: Array
     cap_c: Array | None = None
+    means: Means | None = None
 
 
 def bounds_of(
