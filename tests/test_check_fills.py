@@ -77,8 +77,8 @@ def test_longest_fill_does_not_run_over_however_hot() -> None:
     hot = programme(a_round("prerinse"), a_round("wash", fill_s=most_s, heat_s=6600, drain_s=300))
     bath, level = row("tank.bath_c", hot), row("overflow.level_l", hot)
     assert 74.5 < bath.worst < 75.0
-    # A timed element keeps 5 K from the limit, but no bath of its own is hotter than this one.
-    assert (bath.limit, bath.passed) == (70.0, False)
+    # A timed element keeps 8 K from the limit, but no bath of its own is hotter than this one.
+    assert (bath.limit, bath.passed) == (67.0, False)
     assert 27.7 < level.worst < 28.0
     assert level.passed
     cold = a_round("wash", fill_s=most_s + 8, drain_s=300)

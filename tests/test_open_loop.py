@@ -33,7 +33,7 @@ def limit_c(**changes: Any) -> float:
 
 
 def test_the_planner_keeps_the_distance_too() -> None:
-    assert limit_c(machine__tank__limit_c=75.0) == 70.0
+    assert limit_c(machine__tank__limit_c=75.0) == 67.0
     assert limit_c(machine__tank__limit_c=75.0, **THERMOSTAT) == 75.0
     # Water under a lid at sea level is at its boil, and the tank stands it.
     stands = {"machine__tank__material": "stainless", "machine__tank__limit_c": 105.0}

@@ -82,6 +82,22 @@ def test_plan_and_constants_print_what_to_buy() -> None:
     assert guard.endswith("or through a contactor that nothing else switches")
 
 
+@pytest.mark.parametrize("goal", ["everyday", pytest.param("roasting-tins", marks=pytest.mark.slow)])
+def test_what_is_heated_by_time_alone_leaves_room_for_an_electronic_cut_out(goal: str) -> None:
+    """Where 5 K lie between what it has to let pass and the limit, one of ± 1 K can be bought."""
+    found = proven("clubhouse", goal)
+    machine = found.plan.inputs.machine
+    assert machine.element is not None
+    assert machine.element.control == "timed"
+    outs = cut_outs(found.plan.constants, machine, certified_bath_c(found.certificate.rows))
+    assert outs is not None
+    assert outs.bath is not None
+    assert outs.bath.high_c - outs.bath.low_c >= 5
+    text = " ".join(plan_report(found.plan, found.certificate).split())
+    assert "Besides that on the sheath an electronic one in series with the element" in text
+    assert "Nor any other" not in text
+
+
 @pytest.mark.parametrize("rating_a", AC_RATINGS_A)
 def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
     """A rating itself is enough for its current, and no more."""

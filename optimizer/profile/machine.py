@@ -14,10 +14,11 @@ DRAIN_STANDS_C = 100.0
 VOLTAGE_APART = 0.35
 """An element whose rating is further than this from the supply is one for another mains [1]."""
 
-OPEN_LOOP_K = 5.0
+OPEN_LOOP_K = 8.0
 """How far under the tank's limit the hottest bath of a timed element has to stay [K]: nothing reads it, and
-what was not measured (scale, a tired thermometer) comes on top. Our choice, *no source*. A tank that stands
-the boil cannot get too hot under water, and needs no such distance."""
+what was not measured (scale, a tired thermometer) comes on top, and a cut-out of ± 1 K needs 3 K over the
+hottest bath and 5 K to trip in. Our choice, *no source*. A tank that stands the boil cannot get too hot under
+water, and needs no such distance."""
 
 OPEN_LOOP_ADVICE = "fit a thermostat, or log your voltage"
 """What brings the ends of a timed heating closer together."""
