@@ -47,8 +47,8 @@ def shrunk(machine: Machine, point: Mapping[str, float]) -> Machine:
 def at_point(plan: Plan, point: Mapping[str, float]) -> Plan:
     """The plan with every tolerance shrunk to a point.
 
-    A sensor that reads too much is the same as a right sensor, a lower setpoint and a lower watchdog. One that
-    is right reads less of boiling water at the most: the watchdog may let pass no more than that.
+    A sensor that reads too much is the same as a right sensor, a lower setpoint and a lower watchdog. One
+    that is right reads less of boiling water at the most: the watchdog may let pass no more than that.
     """
     off_dc = round(10.0 * point.get(SENSOR, 0.0))
     rows = tuple(replace(row, setpoint_dc=row.setpoint_dc - off_dc if row.setpoint_dc else 0)
