@@ -133,6 +133,21 @@ def test_a_second_button_leaves_out_what_is_left_of_a_round() -> None:
 
 
 @needs_cc
+def test_texts_can_be_left_out() -> None:
+    """The note then says the numbers, and no text of a state or an error is in the program."""
+    option = "-DWASH_NO_TEXTS"
+    said = in_c([*DRY, *press(12_000, long=True), *press(20_000)], 23_000, option)
+    notes = "\n".join(one.rest for one in said if one.what == "log")
+    assert "# first: state 0" in notes
+    assert "first: state 14, " in notes
+    assert "STOPPED: error 1" in notes
+    without, usual = (c_program(*words).read_bytes() for words in ((option,), ()))
+    for text in (b"cooling first", b"float stays shut", b"wash_state_text"):
+        assert text in usual
+        assert text not in without
+
+
+@needs_cc
 def test_nothing_is_compiled_before_the_pins_are_filled_in() -> None:
     folder = c_program().parent
     command = ["cc", "-fsyntax-only", f"-I{folder}", f"-I{SOURCES}", str(SOURCES / "wash_main.c")]
