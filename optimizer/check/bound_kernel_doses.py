@@ -17,15 +17,21 @@ Rates = tuple[float, float, float, float, float]
 
 
 @compiled
-def _antiderivative(value_c: float, rate: Rates) -> float:
-    """Integral of a rate over the temperature, from its floor, without its share."""
+def _ends_of(rate: Rates) -> tuple[float, float]:
+    """Rate at the floor and at the ceiling, without its share [1]."""
     ln_at_0c, per_k, floor_c, ceiling_c, _ = rate
+    return math.exp(ln_at_0c + per_k * floor_c), math.exp(ln_at_0c + per_k * ceiling_c)
+
+
+@compiled
+def _antiderivative(value_c: float, rate: Rates, ends: tuple[float, float]) -> float:
+    """Integral of a rate over the temperature, from its floor, without its share; its ends are given."""
+    ln_at_0c, per_k, floor_c, ceiling_c, _ = rate
+    at_floor, at_ceiling = ends
     if value_c <= floor_c:
         return 0.0
-    at_floor = math.exp(ln_at_0c + per_k * floor_c)
     if value_c < ceiling_c:
         return (math.exp(ln_at_0c + per_k * value_c) - at_floor) / per_k
-    at_ceiling = math.exp(ln_at_0c + per_k * ceiling_c)
     return (at_ceiling - at_floor) / per_k + at_ceiling * (value_c - ceiling_c)
 
 
@@ -52,17 +58,29 @@ def _swung_s(time_s: Array, begins: int, start_c: float, mean: Array, rate: Rate
     level_c, now_c = mean[LEVEL], min(start_c, mean[LEVEL])
     if min(mean[COLDEST], now_c) < floor_c or max(mean[HOTTEST], level_c) > ceiling_c:
         return -math.inf
-    short_k, total, now = level_c - now_c, 0.0, _antiderivative(now_c, rate)
+    ends = _ends_of(rate)
+    short_k, total, now = level_c - now_c, 0.0, _antiderivative(now_c, rate, ends)
     steepest = per_k * share * math.exp(ln_at_0c + per_k * level_c)
     first = per_k * share * math.exp(ln_at_0c + per_k * now_c)
     for step in range(begins, len(time_s) - 1):
         left = math.exp(-(time_s[step + 1] - time_s[begins]) / mean[BEHIND])
         after_c = level_c - short_k * left
         # Its course bends down: it lies above the straight line between two points.
-        after = _antiderivative(after_c, rate)
+        after = _antiderivative(after_c, rate, ends)
         total += _earned_s(now_c, after_c, time_s[step + 1] - time_s[step], now, after, rate)
         now_c, now = after_c, after
     return float(total - mean[MISSING] * (2.0 * steepest - first))
+
+
+@compiled
+def _same(ware_c: Array, slope: Array, course: int, box: int) -> bool:
+    """Whether a course of a box is that before it."""
+    for sample in range(ware_c.shape[0] - 1, -1, -1):
+        if ware_c[sample, course, box] != ware_c[sample, course - 1, box]:
+            return False
+        if slope[sample, course, box] != slope[sample, course - 1, box]:
+            return False
+    return True
 
 
 @compiled
@@ -85,14 +103,20 @@ def coldest_doses_s(
     """
     samples, courses, boxes = ware_c.shape
     found = np.empty((courses, boxes))
+    of_first, of_then = _ends_of(first), _ends_of(then)
     for course in range(courses):
         for box in range(boxes):
+            if (
+                course
+                and _same(ware_c, slope, course, box)
+                and begins[course, box] == begins[course - 1, box]
+            ):
+                found[course, box] = found[course - 1, box]
+                continue
             total, now_s, now_c, parted = 0.0, time_s[0], ware_c[0, course, box], time_s[0] >= part_s
-            now, swings, swung_s = (
-                _antiderivative(now_c, then if parted else first),
-                begins[course, box],
-                -math.inf,
-            )
+            rate, ends = (then, of_then) if parted else (first, of_first)
+            now = _antiderivative(now_c, rate, ends)
+            swings, swung_s = begins[course, box], -math.inf
             for step in range(samples - 1):
                 if step == swings and (parted or part_s >= time_s[samples - 1]):
                     rate, mean = then if parted else first, means[:, course, box]
@@ -110,12 +134,12 @@ def coldest_doses_s(
                     if not parted and after_s > part_s:
                         # Straight between the two points, up to where the rate changes.
                         there_c = now_c + (part_s - now_s) / (after_s - now_s) * (after_c - now_c)
-                        there = _antiderivative(there_c, first)
+                        there = _antiderivative(there_c, first, of_first)
                         total += _earned_s(now_c, there_c, part_s - now_s, now, there, first)
                         now_s, now_c, parted = part_s, there_c, True
-                        now = _antiderivative(now_c, then)
-                    rate = then if parted else first
-                    after = _antiderivative(after_c, rate)
+                        now = _antiderivative(now_c, then, of_then)
+                    rate, ends = (then, of_then) if parted else (first, of_first)
+                    after = _antiderivative(after_c, rate, ends)
                     total += _earned_s(now_c, after_c, after_s - now_s, now, after, rate)
                     now_s, now_c, now = after_s, after_c, after
             found[course, box] = max(total, swung_s)

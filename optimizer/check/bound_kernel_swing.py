@@ -137,6 +137,15 @@ def all_swings(
         for part in range(parts):
             if last[part, number] >= final:
                 continue
+            if (
+                part
+                and last[part, number] == last[part - 1, number]
+                and (lower[number, part, final, 1] == lower[number, part - 1, final, 1])
+            ):
+                # Parts that take no time are the one before: `bound_kernel_hold`.
+                begins[part, number] = begins[part - 1, number]
+                found[:, part, number] = found[:, part - 1, number]
+                continue
             course = lower[number, part]
             most_kg = course[:, 3].max()
             warmer_k, colder_k = _apart_k(times_s, box, held, below_c, most_kg, least_kg)
