@@ -62,7 +62,7 @@ def _trial_chart(number: int, fit: SoilFit) -> Chart:
         bound = "the minutes to ask for" if fit.status == "learnt" else "what the prior bounds them to"
         asked = f" The upright line is at {bound}: {asked_text(fit)} min."
     words = (
-        "Each dot is a wash of the table. The curve is the share of the pieces that a dose cleans, in the "
+        "Each dot is a wash. The curve is the share of the pieces that a dose cleans, in the "
         "middle of what is believed; the band holds it with 90 %. The level line is what is wished for, "
         f"{percent(fit.share)}.{asked} The scale of the doses is logarithmic."
     )

@@ -19,7 +19,14 @@ from optimizer.profile.measured import Measured
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import caution_groups
 from optimizer.programme.plan import PLAN_FORMAT, Plan
-from optimizer.report.certificate import HOLDS, certificate_verdict, far_dose_cautions, row_cells, standing
+from optimizer.report.certificate import (
+    HOLDS,
+    certificate_verdict,
+    far_dose_cautions,
+    requirement_words,
+    row_cells,
+    standing,
+)
 from optimizer.report.faults import HEADS, MARKS, WHY_GUARDS, fault_cells, fault_legend
 from optimizer.report.last_film import last_film_lines
 from optimizer.report.numbers import count
@@ -46,6 +53,7 @@ class Margin:
     """A requirement with its cells, and how much of its limit is used [1]."""
 
     row: Row
+    words: str
     cells: tuple[str, str, str, str]
     mark: str
     used: float
@@ -111,7 +119,7 @@ def _margin(row: Row) -> Margin:
     """How much of a limit is used: held over an upper limit, a lower limit over what is held."""
     over, under = (row.held, row.limit) if row.sense == "at most" else (row.limit, row.held)
     used = over / under if under > 0.0 else float(over > 0.0)
-    return Margin(row, row_cells(row), HOLDS[row.passed], min(max(used, 0.0), 1.25))
+    return Margin(row, requirement_words(row), row_cells(row), HOLDS[row.passed], min(max(used, 0.0), 1.25))
 
 
 def _faults(report: FaultReport) -> dict[str, Any]:

@@ -87,8 +87,7 @@ def _table(rows: Sequence[Row]) -> str:
     head, *numbers = column_lines(cells, left=1, indent=INDENT)
     out = [wrapped("point", f"{head}  ")]
     for row, line in zip(rows, numbers, strict=True):
-        in_a_million = f", {row.shown_unit}" if row.scale != 1.0 else ""
-        out.append(wrapped(f"{row.requirement}{in_a_million}", f"{HOLDS[row.passed]:<{len(INDENT)}}"))
+        out.append(wrapped(requirement_words(row), f"{HOLDS[row.passed]:<{len(INDENT)}}"))
         beside = wrapped(row.point, f"{line}  ")
         # A long point stands below its numbers, over the width of the page.
         out += [line.rstrip(), wrapped(row.point, INDENT)] if "\n" in beside else [beside]
@@ -117,6 +116,11 @@ def certificate_verdict(certificate: Certificate) -> str:
     if not unproven:
         return f"Proven{on}: {asked} met at every point of the tolerances; worst found in {tried}."
     return f"Met{on}: {asked}, {rows - unproven} proven and {unproven} by the worst of {tried}."
+
+
+def requirement_words(row: Row) -> str:
+    """Say what a row asks for, and where its numbers are not in the unit at its limit, in which they are."""
+    return f"{row.requirement}, {row.shown_unit}" if row.scale != 1.0 else row.requirement
 
 
 def row_cells(row: Row) -> tuple[str, str, str, str]:
