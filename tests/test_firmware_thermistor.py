@@ -126,6 +126,24 @@ def test_two_point_calibration_in_micropython() -> None:
     assert (calibrated.what, calibrated.rest) == ("246", "-34 None None")
 
 
+@needs_micropython
+def test_a_calibration_that_is_none_does_not_run() -> None:
+    """Nor does a program that was not filled in; the watchdog has not begun, no pin is touched."""
+    lines = ["def begin():", "    try:", "        wash_main.main()", "    except RuntimeError as error:"]
+    lines += ["        print(0, error)", "begin()", "wash_main.FILLED_IN = True"]
+    for name, value in (
+        ("READ_HOT_DC", 199),
+        ("READ_HOT_DC", 701),
+        ("READ_HOT_DC", 600),
+        ("TRUE_COLD_DC", -101),
+    ):
+        lines += [f"wash_main.{name} = {value}", *(["begin()"] if value != 600 else [])]
+    first, *others = (f"{one.what} {one.rest}" for one in scripted("\n".join(lines)))
+    assert "fill in pins" in first
+    assert len(others) == 3
+    assert all(text.startswith("calibration: two readings 20 K apart") for text in others)
+
+
 @pytest.mark.slow
 @needs_cc
 @needs_micropython

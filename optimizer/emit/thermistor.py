@@ -67,7 +67,7 @@ def of_two_points(cold: tuple[float, float], hot: tuple[float, float], series_oh
     return Thermistor(cold_ohm * math.exp(-beta_k * (colder - 1.0 / REFERENCE_K)), beta_k, series_ohm)
 
 
-def read_thermistor(text: str, subject: str = "thermistor") -> Thermistor:
+def read_thermistor(text: object, subject: str = "thermistor") -> Thermistor:
     """Read what a person writes: ohms at 25 °C, B, ohms in series; or two readings in place of the first two.
 
     Raises `InputError` where it is neither, or no thermistor of a bath.
@@ -80,6 +80,8 @@ def read_thermistor(text: str, subject: str = "thermistor") -> Thermistor:
             issues.append(InputIssue(subject, "", rule, f"{value:.6g}", EXAMPLE))
 
     try:
+        if not isinstance(text, str):
+            raise ValueError
         if found := BY_BETA.fullmatch(text):
             made = Thermistor(*map(float, found.groups()))
         elif found := BY_POINTS.fullmatch(text):

@@ -237,24 +237,12 @@ static char *put(char *at, const char *text)
     return at;
 }
 
-/* What the state is, and why it stopped: as numbers where the texts are left out */
-static char *put_state(char *at, uint8_t state)
-{
+/* Put what the state is, or the error: as a number where the texts are left out */
 #ifdef WASH_NO_TEXTS
-    return wash_put_number(put(at, "state "), state, 0U);
+#define PUT_TEXT(at, what, number) wash_put_number(put(at, #what " "), number, 0U)
 #else
-    return put(at, wash_state_text(state));
+#define PUT_TEXT(at, what, number) put(at, wash_##what##_text(number))
 #endif
-}
-
-static char *put_error(char *at, uint8_t error)
-{
-#ifdef WASH_NO_TEXTS
-    return wash_put_number(put(at, "error "), error, 0U);
-#else
-    return put(at, wash_error_text(error));
-#endif
-}
 
 /* What a person may want to read, as a note in the log: scullion review passes over lines that begin with # */
 static void log_note(void)
@@ -264,7 +252,7 @@ static void log_note(void)
     char *at = line;
     wash_view(&wash, &view);
     at = put(put(put(at, "# "), view.name), ": ");
-    at = put_state(at, view.state);
+    at = PUT_TEXT(at, state, view.state);
     if (view.round > 0U) {
         at = wash_put_number(put(at, ", round "), view.round, 0U);
         at = wash_put_number(put(at, ", rounds left "), view.rounds_left, 0U);
@@ -276,7 +264,7 @@ static void log_note(void)
         at = put(wash_put_number(put(at, ", "), view.bath_dc, 1U), " C");
     }
     if (view.error != WASH_OK) {
-        at = put_error(put(at, ", STOPPED: "), view.error);
+        at = PUT_TEXT(put(at, ", STOPPED: "), error, view.error);
     }
     *at = '\0';
     board_log(line);
