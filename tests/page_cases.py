@@ -16,7 +16,9 @@ from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certify import Runs
 from optimizer.check.meters import Recorder
 from optimizer.page.plan_page import plan_page
+from optimizer.plan_and_prove import Proven
 from optimizer.programme.plan import Plan
+from optimizer.whatif.frontier import Frontier, Point
 
 HTML = "{http://www.w3.org/1999/xhtml}"
 SVG = "{http://www.w3.org/2000/svg}"
@@ -42,6 +44,16 @@ def hand_made() -> tuple[Plan, Certificate, str]:
     plan = plan_case()
     certificate = certified(plan)
     return plan, certificate, plan_page(plan, certificate)
+
+
+def frontier_case() -> Frontier:
+    """Four points of a frontier, all with the rounds of the same hand-made plan."""
+    plan, certificate, _ = hand_made()
+    points = []
+    for money, minutes in ((0.50, 150.0), (0.56, 90.0), (0.80, 70.0), (1.10, 65.0)):
+        costs = replace(plan.costs, money=money, duration_min=minutes)
+        points.append(Point(Proven(replace(plan, costs=costs), certificate), (money, minutes)))
+    return Frontier(plan.inputs, ("cost", "minutes"), tuple(points), knee=1, missed=0)
 
 
 def parsed(page: str) -> Element:

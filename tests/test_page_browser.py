@@ -9,14 +9,15 @@ from typing import Any
 
 import pytest
 from browser_cases import browser, opened, sheets
-from page_cases import hand_made
+from page_cases import frontier_case, hand_made
 
 from optimizer.library.pages import answer_text, framed
+from optimizer.library.study_results import FrontierResult
 from optimizer.report.layout import bullets, columns, command_line, section
 from optimizer.report.plan import plan_to_dict
 
 MOST_SHEETS = 4
-PAGES = ("plan", "answer")
+PAGES = ("plan", "answer", "frontier")
 EVIL = "<script>document.title = 'hit'</script><img src=x onerror=\"document.title='hit'\">"
 
 
@@ -41,7 +42,8 @@ def started() -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     folder = tmp_path_factory.mktemp("pages")
-    texts = {"plan": hand_made()[2], "answer": answer_text("Plans", Answer())}
+    frontier = answer_text("Frontier", FrontierResult(frontier_case()))
+    texts = {"plan": hand_made()[2], "answer": answer_text("Plans", Answer()), "frontier": frontier}
     for name, text in texts.items():
         (folder / f"{name}.html").write_text(text, encoding="utf-8")
     return {name: folder / f"{name}.html" for name in texts}
@@ -233,6 +235,17 @@ def test_a_table_sorts_by_a_column_up_and_down(started: Any, files: dict[str, Pa
             assert seen.page.locator("thead th").nth(1).get_attribute("aria-sort") == said
             order.append(seen.page.locator("tbody td:nth-child(2)").all_inner_texts())
         assert order == [["9.5", "20", "101"], ["101", "20", "9.5"]]
+
+
+def test_the_number_of_a_plan_leads_to_its_rounds(started: Any, files: dict[str, Path]) -> None:
+    with opened(started, files["frontier"]) as seen:
+        page = seen.page
+        page.locator("summary").nth(2).click()
+        page.locator("a[href='#plan-3']").focus()
+        page.keyboard.press("Enter")
+        rounds = page.locator("#plan-3 table")
+        rounds.wait_for(state="visible")
+        assert rounds.locator("tbody tr").count() == 4
 
 
 def test_without_scripts_the_answer_is_all_there(started: Any, files: dict[str, Path]) -> None:

@@ -5,14 +5,13 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Sequence
-from dataclasses import replace
 from pathlib import Path
 from xml.etree.ElementTree import Element, fromstring
 
 import numpy as np
 import pytest
 from calling import Shown
-from page_cases import HTML, SVG, certified, hand_made, numbers, parsed, text_of, visible
+from page_cases import HTML, SVG, certified, frontier_case, numbers, parsed, text_of, visible
 from plan_cases import plan_case, with_own_figures
 
 from optimizer.library.pages import answer_text
@@ -50,13 +49,7 @@ def assert_in_line(places: Sequence[float], values: Sequence[float]) -> None:
 
 @pytest.fixture(scope="module")
 def found() -> Frontier:
-    plan, certificate, _ = hand_made()
-    at = ((0.50, 150.0), (0.56, 90.0), (0.80, 70.0), (1.10, 65.0))
-    points = []
-    for money, minutes in at:
-        costs = replace(plan.costs, money=money, duration_min=minutes)
-        points.append(Point(Proven(replace(plan, costs=costs), certificate), (money, minutes)))
-    return Frontier(plan.inputs, ("cost", "minutes"), tuple(points), knee=1, missed=0)
+    return frontier_case()
 
 
 def test_points_of_a_frontier_stand_where_they_are(found: Frontier) -> None:
