@@ -170,6 +170,17 @@ def test_what_drifted_is_named_and_nothing_else(plan, tmp_path: Path, drift: str
     assert words_outside(now) == [word]
 
 
+def test_what_a_log_cannot_part_is_named_as_one_cause(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """More water left in the sump takes as much heat as a heavier tank."""
+    run = simulate_run(plan, 1000, read_drifts(["residual=+1"]))
+    _, now = reviewed(plan, tmp_path / "run.csv", run)
+    assert len(now.causes) == 1
+    assert "residual" in now.causes[0]
+    from optimizer.report.review import joint_words
+
+    assert joint_words(("tank", "residual")) == "tank, heat capacity or left in the sump"
+
+
 def test_doses_are_those_of_the_machine_that_ran(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     """The same machine in the check's simulation with fine steps."""
     from optimizer.check.integrate import Simulation

@@ -80,7 +80,7 @@ def verdict(found: Reviewed) -> str:
         did = "all doses delivered" if doses else "no temperatures to tell a dose by"
     if now is None:
         return f"Verdict: {cut}{did}."
-    outside = [WORDS[one.word] for one in now.outside]
+    outside = [joint_words(one) for one in now.causes]
     still = f"outside its profile: {'; '.join(outside)}" if outside else "still the machine of the profile"
     return f"Verdict: {cut}{did}; {still}."
 
@@ -125,6 +125,11 @@ def _cost(cost: Cost) -> str:
     span = low if low == high else f"{low} to {high}"
     why = "" if low == high else ", by when it ran: log times with their date"
     return f"Electricity: {cost.electricity_kwh:.3f} kWh, {span} {cost.currency} at the tariff's prices{why}."
+
+
+def joint_words(words: Sequence[str]) -> str:
+    """Name one cause: a quantity, or several of which a log cannot say which."""
+    return " or ".join(WORDS[word] for word in words)
 
 
 def error_text(code: int) -> str:
@@ -187,7 +192,16 @@ def _machine(now: MachineNow) -> str:
 def _outside(now: MachineNow, broken: Sequence[Row], *, beyond: bool) -> list[str]:
     if not now.outside:
         return []
-    lines = [f"{WORDS[one.word].capitalize()}: {cause(one)}. Measure it again." for one in now.outside]
+    lines = []
+    for one, words in zip(now.outside, now.causes, strict=True):
+        if len(words) == 1:
+            lines.append(f"{WORDS[one.word].capitalize()}: {cause(one)}. Measure it again.")
+        else:
+            named = joint_words(words)
+            lines.append(
+                f"{named.capitalize()}: this log cannot part them. If it is the first: {cause(one)}. "
+                "Measure each of them again."
+            )
     if beyond:
         return [
             *lines,
@@ -215,6 +229,7 @@ def review_to_dict(found: Reviewed) -> dict[str, object]:
         "rounds": [vars(one) for one in found.rounds],
         "doses": [{**vars(one), "verdict": one.verdict} for one in found.doses],
         "machine": [] if now is None else [_finding(one) for one in now.findings],
+        "causes": [] if now is None else [list(words) for words in now.causes],
         "scatter_k": None if now is None else plain(now.scatter_k),
         "breaks": [{"key": row.key, "limit": row.limit, "held": plain(row.held)} for row in found.breaks],
     }

@@ -8,8 +8,8 @@ until no other one asks for it, so that one that drifted does not make others lo
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,8 +30,17 @@ SIGMAS = 1.96
 FREE = 12.0
 """Width of the prior of a quantity that is let go, over that of its interval [1]."""
 
-ASKS = 6.63
-"""Gain in twice the logarithm of the posterior at which a quantity is let go [1]: chi-square, 1 in 100."""
+ASKS = 4.5
+"""Gain in twice the logarithm of the posterior at which a quantity is let go [1]: chi-square, 1 in 30."""
+
+AS_WELL = 6.63
+"""By less than this one explanation is no better than another [1]: chi-square, 1 in 100."""
+
+SURE = 0.95
+"""Probability from which a quantity is said to be outside its interval [1]."""
+
+ALIKE = 0.5
+"""Share of a quantity's gain from which another one is tried in its place [1]."""
 
 MOST_FREE = 3
 """Quantities that are let go at the most [1]."""
@@ -95,7 +104,7 @@ class Finding:
     @property
     def verdict(self) -> str:
         """``inside``, ``at its edge``, ``outside`` or ``not seen``."""
-        if self.value_low > self.high or self.value_high < self.low:
+        if self.outside >= SURE:
             return "outside"
         if not self.seen:
             return "not seen"
@@ -116,12 +125,20 @@ class MachineNow:
         The machine found, by the names of the tolerances.
     draws : dict of str to ndarray, shape (`DRAWS`,)
         Machines that the run allows, drawn from the posterior.
+    instead : dict of str to tuple of str
+        By a quantity that was let go: others that explain the run as well in its place.
     """
 
     findings: tuple[Finding, ...]
     scatter_k: float
     table: dict[str, float]
     draws: dict[str, Array]
+    instead: dict[str, tuple[str, ...]] = field(default_factory=dict)
+
+    @property
+    def causes(self) -> list[tuple[str, ...]]:
+        """What left its profile; each as one cause, with the others that this run cannot part from it."""
+        return [(one.word, *self.instead.get(one.word, ())) for one in self.outside]
 
     @property
     def outside(self) -> list[Finding]:
@@ -145,9 +162,28 @@ def machine_now(plan: Plan, log: RunLog, done: Delivered) -> MachineNow:
         # What one quantity explains as well as two, one does.
         fewer = [one for one in free if one != which]
         again, again_slopes = fit.solved(x, fewer)
-        if fit.cost(again, fewer) - fit.cost(x, free) < ASKS:
+        if fit.cost(again, fewer) - fit.cost(x, free) < AS_WELL:
             free, x, slopes = fewer, again, again_slopes
-    return fit.told(x, slopes, free)
+    return fit.told(x, slopes, free, _instead(fit, x, slopes, free))
+
+
+def _instead(fit: _Fit, x: Array, slopes: Array, free: Sequence[int]) -> dict[int, list[int]]:
+    """Which quantities explain a run as well as one that was let go, let go in its place."""
+    found: dict[int, list[int]] = {}
+    if not free:
+        return found
+    best = fit.cost(x, free)
+    for which in free:
+        others = [one for one in free if one != which]
+        held, held_slopes = fit.solved(np.where(np.arange(fit.count) == which, 0.0, x), others)
+        asks = fit.asks(held, held_slopes, others)
+        for other in np.flatnonzero(asks > ALIKE * asks[which]).tolist():
+            if other in free:
+                continue
+            instead, _ = fit.solved(held, [*others, other])
+            if fit.cost(instead, [*others, other]) - best < AS_WELL:
+                found.setdefault(which, []).append(other)
+    return found
 
 
 class _Fit:
@@ -287,7 +323,9 @@ class _Fit:
         gains[list(free)] = 0.0
         return gains
 
-    def told(self, x: Array, slopes: Array, free: Sequence[int]) -> MachineNow:
+    def told(
+        self, x: Array, slopes: Array, free: Sequence[int], instead: Mapping[int, Sequence[int]]
+    ) -> MachineNow:
         """Put the result into words of quantities."""
         normal = slopes.T @ slopes + np.diag(self._prior(free) ** 2)
         sds = np.sqrt(np.diag(np.linalg.inv(normal)))
@@ -313,7 +351,11 @@ class _Fit:
         table = {name: float(one[0]) for name, one in self.tables(x[None]).items()}
         half = np.linalg.cholesky(np.linalg.inv(normal))
         drawn = x + np.random.default_rng(SEED).standard_normal((DRAWS, self.count)) @ half.T
-        return MachineNow(tuple(findings), self.scatter_k, table, self.tables(drawn))
+        joint = {
+            str(self._words[which]): tuple(str(self._words[other]) for other in others)
+            for which, others in instead.items()
+        }
+        return MachineNow(tuple(findings), self.scatter_k, table, self.tables(drawn), joint)
 
 
 def _outside(value: float, sd: float, low: float, high: float) -> float:
