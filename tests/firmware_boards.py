@@ -76,8 +76,9 @@ def in_python(
     until_ms: int,
     before: str = "",
     plans: Callable[[], dict[str, Plan]] = several_cases.quick,
+    after: str = "",
 ) -> list[Said]:
-    return scripted(f"{before}\nboard_stub.run(wash_main, {events}, {until_ms})", plans)
+    return scripted(f"{before}\nboard_stub.run(wash_main, {events}, {until_ms})\n{after}", plans)
 
 
 def scripted(run: str, plans: Callable[[], dict[str, Plan]] = several_cases.quick) -> list[Said]:

@@ -43,6 +43,22 @@ def test_a_kept_number_that_no_programme_has_begins_nothing(number: int, begins:
     assert not writes(cut)
 
 
+@needs_cc
+def test_a_flag_of_an_unknown_run_is_not_left_for_the_next_power_up() -> None:
+    """Else a press that chooses a programme would make it one that was running."""
+    said = in_c([(0, "kept 0", 77), (0, "kept 1", 1), *DRY, *press(2500)], 5000, plans=by_itself)
+    assert [one.rest for one in said if one.what == "keep"] == ["1 0", "0 0", "0 1"]
+
+
+@needs_micropython
+@pytest.mark.slow
+def test_a_flag_of_an_unknown_run_is_not_left_in_the_file() -> None:
+    said = in_python(
+        DRY, 1500, "open(wash_main.KEPT_FILE, 'w').write('77 1')", by_itself, "print(0, *wash_main.kept())"
+    )
+    assert (said[-1].what, said[-1].rest) == ("0", "False")
+
+
 @needs_micropython
 @pytest.mark.slow
 @pytest.mark.parametrize(("kept", "begins"), [("1 1", True), ("4 1", False), ("-1 1", False), ("1", False)])

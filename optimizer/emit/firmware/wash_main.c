@@ -151,24 +151,25 @@ static bool overflow(void *context)
    programme, and 1 while it runs */
 enum { KEPT_NUMBER = 0, KEPT_RUNNING = 1 };
 
-static bool knows_number(void) { return board_kept(KEPT_NUMBER) < wash_programme_count(); }
-
-static uint8_t kept_number(void) { return (uint8_t)(knows_number() ? board_kept(KEPT_NUMBER) : 0U); }
-
 /* Of a number that no programme has (a new board, fewer programmes than before, a spoilt byte) nobody knows what
-   was running: the first programme is chosen, and nothing begins again by itself */
+   was running: the first programme is chosen, and nothing begins again by itself, now or at the next power-up */
+static void mend_kept(void)
+{
+    if (board_kept(KEPT_NUMBER) >= wash_programme_count()) {
+        board_keep(KEPT_RUNNING, 0U);
+        board_keep(KEPT_NUMBER, 0U);
+    }
+}
+
 static bool was_running(void *context)
 {
     (void)context;
-    return knows_number() && board_kept(KEPT_RUNNING) == 1U;
+    return board_kept(KEPT_RUNNING) == 1U;
 }
 
 static void set_running(void *context, bool running)
 {
     (void)context;
-    if (!knows_number()) {
-        board_keep(KEPT_NUMBER, kept_number());
-    }
     board_keep(KEPT_RUNNING, running ? 1U : 0U);
 }
 
@@ -207,7 +208,7 @@ static uint8_t ask(button_t *button, uint32_t now_ms)
 static void act(button_t *button, button_t *skip, uint32_t now_ms)
 {
     const uint8_t asked = ask(button, now_ms);
-    uint8_t number = kept_number();
+    uint8_t number = board_kept(KEPT_NUMBER);
     if (ask(skip, now_ms) == LONG) {
         (void)wash_skip(&wash);
     }
@@ -298,7 +299,8 @@ int main(void)
     hooks.overflow = PIN_OVERFLOW != NONE ? overflow : NULL;
     hooks.was_running = was_running;
     hooks.set_running = set_running;
-    if (!wash_init(&wash, &hooks, wash_programme(kept_number()))) {
+    mend_kept();
+    if (!wash_init(&wash, &hooks, wash_programme(board_kept(KEPT_NUMBER)))) {
         board_log("a hook that this programme needs is missing");
     }
     board_log(wash_log_head());
