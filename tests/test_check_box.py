@@ -67,3 +67,21 @@ def test_every_quantity_has_a_value_at_a_point() -> None:
 def test_words_for_a_point(point: list[float], words: str) -> None:
     assert UNIT.words(np.array(point), (0, 1)) == words
     assert UNIT.words(np.array(point), (1,)) == words.split(", ")[1]
+
+
+def test_corners_hold_what_hurts_together() -> None:
+    """Each with either reading and slow or quick ware; hot, the element is strong and loses little."""
+    box = box_of(machine(THERMOSTAT))
+    corners = dict(zip(box.names, ((box.corners() - box.low) / (box.high - box.low)).T, strict=True))
+    assert len(box.corners()) == 16
+    for hot, cold in (
+        ("voltage_v", "loss_still_w_per_k"),
+        ("inlet_c", "ware_kj_per_k"),
+        ("room_c", "tank_kj_per_k"),
+    ):
+        assert (corners[hot] == 1.0 - corners[cold]).all()
+    assert (corners["residual_l"] == corners["film_l"]).all()
+    kinds = np.stack(
+        [corners[name] for name in ("voltage_v", "film_l", "sensor_error_k", "response_still_s")]
+    )
+    assert len(np.unique(kinds, axis=1).T) == 16

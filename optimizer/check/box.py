@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.check.worst_cases import QUANTITIES, Array, Bools, Cases, Tolerances, cases_at, tolerances
+from optimizer.check.worst_cases import (
+    HOT_ENDS,
+    MUCH_ENDS,
+    QUANTITIES,
+    Array,
+    Bools,
+    Cases,
+    Tolerances,
+    cases_at,
+    tolerances,
+)
 from optimizer.profile.machine import Machine
 from optimizer.units import short, with_unit
 
@@ -73,6 +84,21 @@ class Box:
     def vertices(self, high: Bools) -> Array:
         """Points at the ends: the high one where it is asked for, else the low one."""
         return np.where(high, self.high, self.low)
+
+    def corners(self) -> Array:
+        """Points that are hot or cold, full or nearly empty, with either reading and quick or slow ware.
+
+        What hurts together in one of them may be a worst place that no single move leads to: a bath that a
+        sensor stops is worst with another element than one that the time stops.
+        """
+        found = []
+        for hot, much, reads_high, slow in itertools.product((0, 1), repeat=4):
+            ends = {name: 1 - abs(hot - end) for name, end in HOT_ENDS.items()}
+            ends |= {name: 1 - abs(much - end) for name, end in MUCH_ENDS.items()}
+            ends |= dict.fromkeys(("sensor_error_k", "sensor_over_mean_k"), reads_high)
+            ends |= dict.fromkeys(("response_spraying_s", "response_still_s"), slow)
+            found.append([ends.get(name, 1) == 1 for name in self.names])
+        return self.vertices(np.array(found))
 
     def screening(self) -> Bools:
         """Lay out a two-level design, and its mirror image: each quantity high in half of the points.

@@ -157,7 +157,8 @@ def check(
     ends = [point for which in touched for point in search.worst(which, RUN_AGAIN)]
     steps = {"ware.drop_k": goal.limits.ware_drop_k, "ware.rise_k": goal.limits.ware_rise_k}
     keys = [key for key in AGAIN if steps.get(key, 0.0) is not None]
-    again, warmer = search_again(constants, machine, runs.box, [*ends, runs.box.nominal], SEARCH_RTOL, keys)
+    starts = [*ends, *runs.box.corners(), runs.box.nominal]
+    again, warmer = search_again(constants, machine, runs.box, starts, SEARCH_RTOL, keys)
     ends += [point for which in warmer for point in again.worst(which, RUN_AGAIN)]
     # The nominal point comes last: its run is the one to draw.
     points = np.array([*ends, runs.box.nominal])

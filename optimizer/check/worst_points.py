@@ -1,9 +1,9 @@
 """The worst points of a box of tolerances by search, each quantity on its own.
 
 A two-level design and single moves from the nominal point say which way each quantity hurts each requirement;
-with random draws they give the points to start from. From a requirement's start every single move is tried,
-and all that help are taken at once, until none helps. All points of all requirements that a pass asks for are
-run as one batch.
+with the box's corners and random draws they give the points to start from. From a requirement's start every
+single move is tried, and all that help are taken at once, until none helps. All points of all requirements
+that a pass asks for are run as one batch.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from optimizer.check.worst_cases import Array
 Badness = Callable[[Array], Array]
 """From points × quantities to points × requirements: how bad each is, the higher the worse."""
 
-STARTS = 3
-"""Points that the search climbs from for each requirement [1]."""
+STARTS = 2
+"""Points that the search climbs from for each requirement, and the worst corner with them [1]."""
 
 PASSES = 12
 """Most passes of single moves [1]."""
@@ -51,10 +51,16 @@ class WorstPoints:
         """Search from the design, the single moves from nominal and the draws."""
         box = self.box
         screened = box.vertices(box.screening())
-        self.run([box.nominal, *self._singles(box.nominal), *screened, *box.draws(draws, seed)])
+        corners = box.corners()
+        self.run([box.nominal, *self._singles(box.nominal), *screened, *box.draws(draws, seed), *corners])
         guesses = {which: self._guesses(which, screened) for which in self.touched()}
         self.run(guess for some in guesses.values() for guess in some)
-        self._climb([(which, start) for which in guesses for start in self._worst(which, STARTS)])
+        places = [self._places[corner.tobytes()] for corner in corners]
+        starts = []
+        for which in guesses:
+            corner = places[int(np.argmax([self._bad[place][which] for place in places]))]
+            starts += [(which, start) for start in dict.fromkeys([*self._worst(which, STARTS), corner])]
+        self._climb(starts)
 
     def climb(self, requirements: Iterable[int]) -> None:
         """Search for some requirements from the worst points that were run."""
