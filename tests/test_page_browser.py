@@ -17,7 +17,7 @@ from optimizer.report.layout import bullets, columns, command_line, section
 from optimizer.report.plan import plan_to_dict
 
 MOST_SHEETS = 4
-PAGES = ("plan", "answer", "frontier")
+PAGES = ("plan", *(pytest.param(name, marks=pytest.mark.slow) for name in ("answer", "frontier")))
 EVIL = "<script>document.title = 'hit'</script><img src=x onerror=\"document.title='hit'\">"
 
 
@@ -151,6 +151,7 @@ def test_what_the_browser_shows_is_the_json(started: Any, files: dict[str, Path]
     assert content["inputs_sha256"] in words
 
 
+@pytest.mark.slow
 def test_a_notebook_shows_the_page_in_its_frame(started: Any, files: dict[str, Path], tmp_path: Path) -> None:
     """As `_repr_html_` gives it: in a notebook's own page, whose script and style stay out of it."""
     path = tmp_path / "notebook.html"
@@ -166,6 +167,7 @@ def test_a_notebook_shows_the_page_in_its_frame(started: Any, files: dict[str, P
         assert seen.asked == [path.as_uri()]
 
 
+@pytest.mark.slow
 def test_with_colours_of_the_system_alone_it_can_be_read(started: Any, files: dict[str, Path]) -> None:
     """Forced colours: bars and shades go, and the number that each stands for is beside it."""
     with opened(started, files["plan"], forced_colors="active") as seen:

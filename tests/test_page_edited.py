@@ -71,6 +71,7 @@ def test_what_is_free_text_is_taken_and_nothing_else(taken: list[Place]) -> None
     assert not words & {"kind", "control", "method", "device", "input_sha256", "currency"}
 
 
+@pytest.mark.slow
 def test_all_that_is_taken_stays_text(plan: Plan, taken: list[Place]) -> None:
     root = parsed(plan_page(plan, certified(plan)))
     for tag in ("script", "img"):
