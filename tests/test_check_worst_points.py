@@ -207,7 +207,7 @@ def test_the_worst_is_guessed_as_if_each_quantity_acted_by_itself() -> None:
 
 
 def test_the_best_start_may_lead_nowhere() -> None:
-    """Starts of 8, 4 and, a corner, 3; all else 0. One move leads from the second to 9, from the last to 10."""
+    """Starts of 8, 4 and, a corner, 3; all else 0. A move leads from the second to 9, from the last to 10."""
     box = box_of(machine())
     starts = [*box.vertices(box.screening())[:2], box.corners()[5]]
     above = [starts[1].copy(), starts[2].copy()]
