@@ -78,6 +78,21 @@ def test_cautions_without_headings_are_taken_as_they_are() -> None:
     assert caution_groups_of(block) == [("", ["Mains kill.", "Hot water scalds."])]
 
 
+@pytest.mark.parametrize(
+    ("printed", "shown"),
+    [
+        ("ONE RUN (nominal)", "One run (nominal)"),
+        ("NOT MEASURED, FROM clubhouse", "Not measured, from clubhouse"),
+        ("The machine", "The machine"),
+        ("THE NEXT-BEST ROUNDS", "The next-best rounds"),
+    ],
+)
+def test_titles_do_not_shout(printed: str, shown: str) -> None:
+    with marked():
+        (block,) = blocks_of(section(printed, "Words."))
+    assert block.title == shown
+
+
 def test_words_below_a_row_say_what_it_is_about_and_come_first() -> None:
     """As in the answer on upgrades: two lines of heads, then each row with its change and a remark."""
     with marked():

@@ -76,7 +76,13 @@ def _block(lines: Sequence[str]) -> Block:
     parts: list[Part] = []
     for line in lines:
         _add(parts, line)
-    return Block(title.capitalize() if title.isupper() and title != CAUTIONS else title, parts)
+    return Block(title if title == CAUTIONS else _lowered(title), parts)
+
+
+def _lowered(title: str) -> str:
+    """Write words in capitals, as a terminal has its titles, as a page has them."""
+    lowered = re.sub(r"\b[A-Z-]{2,}\b", lambda found: found[0].lower(), title)
+    return lowered[:1].upper() + lowered[1:]
 
 
 def _add(parts: list[Part], line: str) -> None:
