@@ -251,6 +251,8 @@ class TestCommands:
         assert "simulated: no machine has run" in ended.out
         assert max(map(len, ended.out.splitlines())) <= 80
         found = json.loads(scullion(capsys, "review", "plan.json", "run.csv", "--json").out)
+        # The certificate's own doses in the worst corner: above what is asked, below the nominal ones.
+        assert all(one["asked"] <= one["worst"] <= one["planned"] for one in found["doses"])
         assert found["complete"]
         assert [one["verdict"] for one in found["doses"]] == ["delivered"] * len(found["doses"])
 

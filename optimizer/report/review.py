@@ -155,11 +155,13 @@ def _rounds(rounds: Sequence[RoundDone]) -> str:
 
 
 def _doses(doses: Sequence[DoseDone]) -> str:
-    head = ["dose", "asked", "planned, nominal", "delivered, 95 %", ""]
+    worst = any(one.worst is not None for one in doses)
+    head = ["dose", "asked", *(["worst corner"] if worst else []), "nominal", "delivered, 95 %", ""]
     rows = [
         [
             one.key,
             with_unit(short(one.asked, 3), one.unit),
+            *([with_unit(short(one.worst, 3), one.unit) if one.worst is not None else "-"] if worst else []),
             with_unit(short(one.planned, 3), one.unit),
             f"{short(one.low, 3)} to {with_unit(short(one.high, 3), one.unit)}",
             one.verdict,

@@ -74,6 +74,13 @@ def machine_with(machine: Machine, findings: Sequence[Finding]) -> Machine:
     return Machine.model_validate(content)
 
 
+def worst_doses(plan: Plan) -> dict[str, float]:
+    """Doses at the worst points of the tolerances, by their keys in a certificate [min; s for hygiene]."""
+    inputs = plan.inputs
+    rows = check(plan.constants, inputs.machine, inputs.goal, inputs.circuit).rows
+    return {row.key: row.held for row in rows if row.key.startswith(("dose.", "hygiene."))}
+
+
 def broken(plan: Plan, findings: Sequence[Finding]) -> list[Row] | None:
     """Check the plan on the machine as it is now, and give the requirements that do not hold.
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.check.bench_check import MOST_S
 from optimizer.check.certificate import Row
 from optimizer.check.phases import OFF
 from optimizer.errors import InputError, InputIssue
 from optimizer.programme.plan import Plan
-from optimizer.review.consequences import broken
+from optimizer.review.consequences import broken, worst_doses
 from optimizer.review.delivered import Delivered, delivered
 from optimizer.review.machine_now import MachineNow, machine_now
 from optimizer.review.phases_found import Sureness, with_phases
@@ -64,7 +64,8 @@ def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
     log : RunLog
         Its log.
     consequences : bool
-        Whether to check the plan on a machine that has left its profile, some seconds of work.
+        Whether to check the plan, for its doses in the worst corner, and on a machine that has left its
+        profile: some seconds of work.
 
     Raises
     ------
@@ -83,7 +84,8 @@ def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
     now = machine_now(plan, log, done)
     breaks = broken(plan, now.outside) if now.outside and consequences else []
     beyond = breaks is None
-    doses = doses_done(plan, done, now)
+    worst = worst_doses(plan) if consequences else {}
+    doses = tuple(replace(one, worst=worst.get(one.key)) for one in doses_done(plan, done, now))
     return Reviewed(log, done, rounds, doses, now, tuple(breaks or ()), sureness, cost, beyond)
 
 

@@ -65,6 +65,9 @@ class DoseDone:
         What the goal asks for, and what the plan gives the machine as measured.
     low, value, high : float
         What the run gave: its 95 % interval and the most likely value.
+    worst : float or None
+        What the plan gives at the worst point of the tolerances, by its certificate; None where the plan
+        was not checked.
     """
 
     key: str
@@ -74,6 +77,7 @@ class DoseDone:
     low: float
     value: float
     high: float
+    worst: float | None = None
 
     @property
     def verdict(self) -> str:
