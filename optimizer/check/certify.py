@@ -9,7 +9,7 @@ import numpy as np
 from optimizer.check.bound_search import Aim, guaranteed
 from optimizer.check.box import Box, box_of
 from optimizer.check.certificate import EVERY_POINT, Certificate, Row, Told
-from optimizer.check.equations import RTOL
+from optimizer.check.equations import RTOL, SAMPLES_PER_STEP
 from optimizer.check.integrate import Simulation
 from optimizer.check.lethality import earned_doses
 from optimizer.check.meters import DoseMeter, HeatMeter, Meter, Recorder, WaterMeter
@@ -31,6 +31,10 @@ SUBJECT = "constants"
 
 SEARCH_RTOL = 1e-5
 """Relative tolerance of the integration while worst points are searched for [1]."""
+
+SEARCH_SAMPLES = 4
+"""Samples in a step of the integrator while worst points are searched for [1]: which point is the worst does
+not hang on them, and what it comes to is found with all of them."""
 
 RUN_AGAIN = 2
 """Worst points of each requirement that are run again with finer steps [1]."""
@@ -106,14 +110,21 @@ class Runs:
     circuit: Circuit
     box: Box
 
-    def run(self, points: Array, rtol: float = RTOL, others: tuple[Meter, ...] = ()) -> Findings:
+    def run(
+        self,
+        points: Array,
+        rtol: float = RTOL,
+        others: tuple[Meter, ...] = (),
+        samples_per_step: int = SAMPLES_PER_STEP,
+    ) -> Findings:
         """Run points; other meters follow the run."""
         constants, machine, cases = self.constants, self.machine, self.box.cases(points)
         doses = DoseMeter(self.goal, constants, cases)
         water = WaterMeter(cases, machine.element)
         heat = HeatMeter(constants, cases)
         sensor = SensorMeter(constants, cases)
-        simulation = Simulation(constants, cases, machine.tank.vent_m2, rtol)
+        vent_m2 = machine.tank.vent_m2
+        simulation = Simulation(constants, cases, vent_m2, rtol, samples_per_step=samples_per_step)
         for stretch in simulation.run():
             for meter in (doses, water, heat, sensor, *others):
                 meter.add(stretch)
@@ -126,7 +137,7 @@ class Runs:
 
         After the requirements come the heatings that the sensor ends: how long a sound one may take.
         """
-        found = self.run(points, SEARCH_RTOL)
+        found = self.run(points, SEARCH_RTOL, samples_per_step=SEARCH_SAMPLES)
         columns = [one.badness for one in found.judged() if isinstance(one, Judged)]
         heatings = () if found.sensor is None else found.sensor.heating_s.values()
         return np.stack([*columns, *heatings], axis=1)
