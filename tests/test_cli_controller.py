@@ -12,7 +12,7 @@ from controller_cases import proven
 from controller_rig import SOURCES, STRICT, needs_cc
 from plan_cases import with_own_figures
 
-from optimizer.check.certificate import hottest_bath_c
+from optimizer.check.certified import certified
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS, controller_file_names
 from optimizer.programme.plan import Plan
@@ -53,7 +53,7 @@ def test_writes_header_and_controller_that_compile_together(
     assert set(written) == set(FILE_NAMES)
     assert {"wash_timing.h", "wash_controller.h", "wash_controller.c", "wash_main.c"} < set(written)
     known = proven("clubhouse")
-    told = replace(known.plan, guaranteed_bath_c=hottest_bath_c(known.certificate.rows))
+    told = replace(known.plan, certified=certified(known.certificate))
     assert written["wash_timing.h"] == FORMS["c"].text(told)
     for name in FILE_NAMES[1:]:
         text = (SOURCES / name).read_text(encoding="utf-8")

@@ -17,8 +17,8 @@ from optimizer.check.courses import courses
 from optimizer.check.least_heat import least_heat
 from optimizer.programme.plan import Plan
 from optimizer.report.layout import pages_of
-from optimizer.report.page import cost_parts, heat_parts
-from optimizer.report.plan import plan_report, plan_to_dict
+from optimizer.report.page import checklist, cost_parts, heat_parts
+from optimizer.report.plan import one_run_facts, plan_report, plan_to_dict
 from optimizer.report.words import WORDS
 from optimizer.units import S_PER_MIN
 
@@ -199,3 +199,27 @@ def test_the_words_are_those_of_the_docs() -> None:
     rows = [line.strip("| \n").split(" | ") for line in text.splitlines() if line.startswith("| ")][1:]
     rows = [row for row in rows if not row[0].startswith("---")]
     assert [(word, meaning.replace("`", "")) for word, meaning in rows] == list(WORDS)
+
+
+def test_hottest_bath_is_that_of_the_certificate_wherever_it_is_named() -> None:
+    """In the words of the course and in the first run's list; what was found and what is guaranteed."""
+    plan, certificate, page = hand_made()
+    (row,) = (row for row in certificate.rows if row.key == "tank.bath_c")
+    said = f"The hottest bath found at any point of the tolerances is {row.shown(row.worst)}"
+    text = visible(parsed(page))
+    assert text.count(f"{said}.") >= 2
+    assert text.count("The hottest bath found") == text.count(f"{said}.")
+    assert "At the worst points the bath gets to" not in text
+    bounded = tuple(replace(one, guaranteed=62.6) if one == row else one for one in certificate.rows)
+    words = " ".join(checklist(plan, replace(certificate, rows=bounded)))
+    assert f"{said}, and 62.6 °C is guaranteed." in words
+
+
+def test_foot_says_of_the_search_what_the_plan_says() -> None:
+    plan, certificate, page = hand_made()
+    (search,) = (words for name, words in one_run_facts(plan, certificate) if name == "search")
+    assert search.startswith("the best found (")
+    assert visible(parsed(page)).count(search) == 2
+    assert "optimal" not in visible(parsed(page))
+    cut_off = replace(plan, solve=replace(plan.solve, status="search budget"))
+    assert "stopped at its search budget" in dict(one_run_facts(cut_off, certificate))["search"]

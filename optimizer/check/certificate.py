@@ -300,6 +300,12 @@ def hottest_bath_c(rows: Iterable[Row]) -> float | None:
     return next((held for held in found if math.isfinite(held)), None)
 
 
+def least_covering_l(rows: Iterable[Row]) -> float | None:
+    """Give the least water while the element is on [l]; None where no row or no number says it."""
+    found = (row.held for row in rows if row.key == "cover.element_l")
+    return next((held for held in found if math.isfinite(held)), None)
+
+
 def longest_min(rows: Iterable[Row]) -> float | None:
     """Give the longest run that the tolerances allow [min]; None where no row or no number says it."""
     found = (row.held for row in rows if row.key == "limits.duration_min")

@@ -34,6 +34,13 @@ with scale on it: it trips above this [K]; *no source*, our choice."""
 SHEATH_MOST_C = 150.0
 """A sheath trips here at the latest [°C]: polypropylene melts at about 160 °C (from memory)."""
 
+POLYETHYLENE_C = {"HDPE": (100, 125), "LDPE": (95, 105)}
+"""Between which temperatures a sheath trips by a tank of polyethylene [°C]: below what melts it. It never
+comes near the boil in a sound run, as such a tank stands 75 °C at most; *no source*, our choice."""
+
+MELTS_C = {"HDPE": 130, "LDPE": 110}
+"""Where a tank of polyethylene melts [°C] (from memory)."""
+
 BUYABLE_K = 10
 """A narrower range is met by no cut-out that can be bought [K]: common ones hold ± 5 K or worse (from
 memory)."""
@@ -88,7 +95,8 @@ def cut_outs(constants: Constants, machine: Machine, guaranteed_c: float | None 
     if machine.element is None:
         return None
     boils_c, limit_c = boiling_c(machine.room.height_m), machine.tank.limit_c
-    sheath = TripRange(math.ceil(boils_c + SHEATH_OVER_BOIL_K), math.floor(SHEATH_MOST_C))
+    usual_c = (math.ceil(boils_c + SHEATH_OVER_BOIL_K), math.floor(SHEATH_MOST_C))
+    sheath = TripRange(*POLYETHYLENE_C.get(machine.tank.material, usual_c))
     if any(row.kind == "steam" for row in constants.rounds):
         return CutOuts(sheath, None, limit_c >= boils_c)
     hottest_c = hottest_bath_c(constants, machine) if guaranteed_c is None else guaranteed_c

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -276,11 +277,15 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
     )
 
 
-def fault_cases(machine: Machine) -> Cases:
-    """Lay out the cases that faults are run in: four corners, then the nominal case.
+def fault_cases(machine: Machine, worst_points: Mapping[str, Mapping[str, float]] | None = None) -> Cases:
+    """Lay out the cases that faults are run in: four corners, the nominal case, worst points of a check.
 
     Much water goes with a slow drain, little with a quick one; the hold-up is at its high end in all four.
+    ``worst_points`` are quantities of `Tolerances` by requirement; points that are the same are run once.
     """
+    points: dict[tuple[float, ...], str] = {}
+    for key, point in (worst_points or {}).items():
+        points.setdefault(tuple(point[name] for name in QUANTITIES), f"worst of {key}")
     quantities = tolerances(machine)
     table: dict[str, Array] = {}
     for name in QUANTITIES:
@@ -294,8 +299,9 @@ def fault_cases(machine: Machine) -> Cases:
             picks = (much, 1 - much, much, 1 - much)
         else:
             picks = (0, 0, 0, 0) if name in WEAK else (1, 1, 1, 1)
-        table[name] = np.array([*(ends[pick] for pick in picks), measured.nominal])
-    return cases_at(machine, (*FAULT_CORNERS, "nominal"), len(FAULT_CORNERS), table)
+        at_points = [point[QUANTITIES.index(name)] for point in points]
+        table[name] = np.array([*(ends[pick] for pick in picks), measured.nominal, *at_points])
+    return cases_at(machine, (*FAULT_CORNERS, "nominal", *points.values()), len(FAULT_CORNERS), table)
 
 
 def repeated(cases: Cases, times: int) -> Cases:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
-from optimizer.programme.cautions import Group, caution_groups, cautions
-from optimizer.programme.plan import Plan
+from optimizer.programme.cautions import Group, caution_groups
+from optimizer.programme.plan import Certified, Plan
 
 COMMENT_WIDTH = 94
 
@@ -64,8 +65,7 @@ def opening(plan: Plan) -> list[str]:
         lines = [line for part in bench_words(plan) for line in (*_wrapped(part), "")]
     lines += [f"{kind:<8} {harmless(getattr(inputs, kind).title)}" for kind in PROFILE_KINDS]
     lines += ["inputs   sha256 " + constants.input_sha256, ""]
-    groups = caution_groups(inputs, restarts=constants.restart_after_cut)
-    return lines + _how_and_how_not(STEPS, guards_of(plan), groups)
+    return lines + _how_and_how_not(STEPS, guards_of(plan), _groups({"": plan}))
 
 
 def several_opening(plans: Mapping[str, Plan]) -> list[str]:
@@ -107,21 +107,45 @@ def _bench_among_others(name: str, plan: Plan) -> list[str]:
 
 
 def _groups(plans: Mapping[str, Plan]) -> tuple[Group, ...]:
+    """Give the cautions of all plans, those of their certificates last; of several, each with its name."""
     restarts = any(plan.constants.restart_after_cut for plan in plans.values())
-    return caution_groups(*(plan.inputs for plan in plans.values()), restarts=restarts)
+    *groups, (head, last) = caution_groups(*(plan.inputs for plan in plans.values()), restarts=restarts)
+    left_open = (
+        f"For {name}: {said}" if len(plans) > 1 else said
+        for name, plan in plans.items()
+        for said in _in_ascii(plan.certified.cautions)
+        if not plan.constants.bench_run
+    )
+    return (*groups, (head, (*last, *left_open)))
+
+
+def _in_ascii(sentences: Iterable[str]) -> list[str]:
+    return [one.replace("°C", "C") for one in sentences]
 
 
 def _several_guards(plans: Mapping[str, Plan]) -> list[str]:
     """Name the guards of all programmes; one that not all of them ask for alike, with their names."""
     asked: dict[str, list[str]] = {}
+    of_all = _certified_of_all(plans)
     for name, plan in plans.items():
-        for guard in guards_of(plan):
+        for guard in guards_of(replace(plan, certified=of_all)):
             asked.setdefault(guard, []).append(name)
     washing = sum(not plan.constants.bench_run for plan in plans.values())
     return [
         guard if len(names) == washing else f"for {', '.join(names)}: {guard}"
         for guard, names in asked.items()
     ]
+
+
+def _certified_of_all(plans: Mapping[str, Plan]) -> Certified:
+    """Take the hottest bath and the least water of all programmes: one machine has its guards once."""
+    known = [plan.certified for plan in plans.values() if not plan.constants.bench_run]
+    baths_c = [one.bath_c for one in known if one.bath_c is not None]
+    covering_l = [one.covering_l for one in known if one.covering_l is not None]
+    # A programme whose hottest bath nobody knows may have the hottest of all.
+    return Certified(
+        max(baths_c) if baths_c and len(baths_c) == len(known) else None, min(covering_l, default=None)
+    )
 
 
 def several_cautions(plans: Mapping[str, Plan]) -> tuple[str, ...]:
@@ -158,8 +182,8 @@ def guards_of(plan: Plan) -> list[str]:
     inputs = plan.inputs
     if plan.constants.bench_run:
         return []
-    required = Protection.of(plan.constants, inputs.machine, inputs.circuit, plan.guaranteed_bath_c).required
-    return [guard.replace("°C", "C") for guard in required]
+    required = Protection.of(plan.constants, inputs.machine, inputs.circuit, plan.certified).required
+    return _in_ascii(required)
 
 
 def cautions_of(plan: Plan) -> tuple[str, ...]:
@@ -168,7 +192,7 @@ def cautions_of(plan: Plan) -> tuple[str, ...]:
     return (
         *(bench_words(plan) if plan.constants.bench_run else ()),
         *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
-        *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
+        *(sentence for _, sentences in _groups({"": plan}) for sentence in sentences),
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
     )
 

@@ -7,7 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
 
-from optimizer.check.certificate import Certificate, failure_lines, hottest_bath_c
+from optimizer.check.certificate import Certificate, failure_lines
+from optimizer.check.certified import certified
 from optimizer.errors import CheckFailedError, InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.library.arguments import not_a_plan, not_one_of, not_whole, require
@@ -221,13 +222,13 @@ def single_faults(plan: OnMachine, certificate: Certificate | None = None) -> Fa
     InputError
         The constants are for another kind of machine.
     """
-    from optimizer.check.faults.run_faults import run_faults
+    from optimizer.check.faults.run_faults import Known, run_faults
 
     inputs = plan.inputs
     if certificate is None:
         certificate = plan.certificate if isinstance(plan, PlanResult) else check_plan(plan).certificate
-    hottest_c = hottest_bath_c(certificate.rows)
-    return FaultsResult(run_faults(plan.constants, inputs.machine, inputs.goal, inputs.circuit, hottest_c))
+    known = Known(certified(certificate), certificate.worst_points)
+    return FaultsResult(run_faults(plan.constants, inputs.machine, inputs.goal, inputs.circuit, known))
 
 
 def plan_page(plan: PlanResult, faults: FaultsResult | None = None) -> str:
@@ -327,7 +328,7 @@ def to_emit(plan: Plan | PlanResult, *, rehearsal: bool) -> Plan:
 
     whole = checked(plan)
     whole.require_passed("so no constants are written")
-    proven = replace(whole.plan, guaranteed_bath_c=hottest_bath_c(whole.certificate.rows))
+    proven = replace(whole.plan, certified=certified(whole.certificate))
     if not rehearsal:
         return proven
     bench = bench_run(proven)

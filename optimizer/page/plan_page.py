@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
+from optimizer.check.certified import proof_cautions
 from optimizer.check.courses import courses
 from optimizer.check.faults.outcome import FaultReport
 from optimizer.check.least_heat import least_heat
@@ -22,7 +23,6 @@ from optimizer.programme.plan import PLAN_FORMAT, Plan
 from optimizer.report.certificate import (
     HOLDS,
     certificate_verdict,
-    far_dose_cautions,
     requirement_words,
     row_cells,
     standing,
@@ -39,7 +39,7 @@ from optimizer.report.page import (
     heat_parts,
     heat_words,
 )
-from optimizer.report.plan import first_run, guards_to_buy, one_run_facts, plan_verdict
+from optimizer.report.plan import first_run, guards_to_buy, one_run_facts, plan_verdict, search_words
 from optimizer.report.rounds import rounds_cells, rounds_notes, rounds_title
 from optimizer.report.words import WORDS
 from optimizer.units import short
@@ -71,7 +71,7 @@ def plan_page(plan: Plan, certificate: Certificate, faults: FaultReport | None =
         (head, list(said))
         for head, said in caution_groups(plan.inputs, restarts=plan.constants.restart_after_cut)
     ]
-    groups[-1][1].extend(far_dose_cautions(certificate))
+    groups[-1][1].extend(proof_cautions(certificate))
     return rendered(
         "plan.html",
         title=f"{names['goal']} on {names['machine']}",
@@ -98,7 +98,7 @@ def plan_page(plan: Plan, certificate: Certificate, faults: FaultReport | None =
         faults=None if faults is None else _faults(faults),
         why_guards=WHY_GUARDS,
         constants=_constants(plan) if certificate.passed else [],
-        checklist=checklist(plan),
+        checklist=checklist(plan, certificate),
         first_run=first_run(plan),
         words=WORDS,
         inputs=[
@@ -107,7 +107,7 @@ def plan_page(plan: Plan, certificate: Certificate, faults: FaultReport | None =
         ],
         sha256=plan.constants.input_sha256,
         plan_format=PLAN_FORMAT,
-        solver=f"{plan.solve.solver}: {plan.solve.status}",
+        search=search_words(plan),
         tried=(
             f"{count(certificate.points, 'run')} with {count(certificate.draws, 'random draw')}, "
             f"seed {certificate.seed}"

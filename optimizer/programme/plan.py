@@ -130,6 +130,30 @@ class Costs:
 
 
 @dataclass(frozen=True)
+class Certified:
+    """What a certificate says that guards and cautions hang on; empty before a check.
+
+    Attributes
+    ----------
+    bath_c : float or None
+        Hottest bath that it guarantees, for the cut-outs to buy [°C].
+    covering_l : float or None
+        Least water over element and sump while the element is on, guaranteed, for the float switch [l]; None
+        where the element is never on.
+    cautions : tuple of str
+        What the proof leaves open, in sentences.
+    """
+
+    bath_c: float | None = None
+    covering_l: float | None = None
+    cautions: tuple[str, ...] = ()
+
+
+UNCHECKED = Certified()
+"""What is known before a check: nothing."""
+
+
+@dataclass(frozen=True)
 class Plan:
     """A chosen programme.
 
@@ -143,13 +167,13 @@ class Plan:
         What one run takes.
     solve : Solve
         How the choose step ended.
-    guaranteed_bath_c : float or None
-        Hottest bath that its certificate guarantees, for the cut-outs to buy; None before a check. A plan
-        file does not hold it: whatever prints guards has checked before [°C].
+    certified : Certified
+        What its certificate says of guards and cautions. A plan file does not hold it: whatever prints guards
+        has checked before.
     """
 
     inputs: Inputs
     constants: Constants
     costs: Costs
     solve: Solve
-    guaranteed_bath_c: float | None = None
+    certified: Certified = UNCHECKED

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
+from optimizer.check.certified import FAR_DOSE, proof_cautions
 from optimizer.check.requirements import OPEN_LOOP_BATH
 from optimizer.profile.machine import OPEN_LOOP_ADVICE
 from optimizer.programme.cautions import RINSED, cautions
@@ -19,10 +20,6 @@ HOLDS = {True: "holds", False: "FAILS"}
 INDENT = " " * 7
 ON_YOUR_MINUTES = "on your minutes"
 """Said of a proof where the minutes of a dose are one number: how far that may be off is not in it."""
-FAR_DOSE = (
-    "How much a minute counts there follows from z alone, and a wrong z is not in the tolerances: find the "
-    "minutes by trial loads at about that temperature."
-)
 
 
 def certificate_report(certificate: Certificate, inputs: Inputs) -> str:
@@ -32,7 +29,7 @@ def certificate_report(certificate: Certificate, inputs: Inputs) -> str:
     """
     rinsed = "" if inputs.goal.detergent else f" {RINSED}"
     verdict = f"{experimental(inputs)}{certificate_verdict(certificate)}{rinsed}"
-    warned = cautions_section(inputs, after=far_dose_cautions(certificate), restarts=certificate.restarts)
+    warned = cautions_section(inputs, after=proof_cautions(certificate), restarts=certificate.restarts)
     too_near = [row for row in certificate.rows if row.requirement == OPEN_LOOP_BATH and not row.passed]
     advice = [wrapped(f"The tank may get too hot: {OPEN_LOOP_ADVICE}.")] if too_near else []
     return "\n\n".join([wrapped(verdict), _table(certificate.rows), *advice, warned])
@@ -45,16 +42,7 @@ def experimental(inputs: Inputs) -> str:
 
 def certificate_cautions(certificate: Certificate, inputs: Inputs) -> list[str]:
     """Say what no proof changes, and what this one leaves open, as a plan does."""
-    return [*cautions(inputs, restarts=certificate.restarts), *far_dose_cautions(certificate)]
-
-
-def far_dose_cautions(certificate: Certificate) -> list[str]:
-    """Say which doses were earned far from the temperature at which their minutes are stated, if any."""
-    far = [dose for dose in certificate.earned if dose.far]
-    if not far:
-        return []
-    places = ", ".join(f"{d.name} at {d.mean_c:.0f} °C (stated at {short(d.reference_c)} °C)" for d in far)
-    return [f"Earned far from the temperature at which its minutes are stated: {places}. {FAR_DOSE}"]
+    return [*cautions(inputs, restarts=certificate.restarts), *proof_cautions(certificate)]
 
 
 def far_doses_of_plans(certificates: Sequence[Certificate]) -> list[str]:

@@ -57,7 +57,7 @@ def course_words(plan: Plan, certificate: Certificate, courses: Courses) -> Cour
     band = BAND.format(points=points) if len(courses.names) > 1 else ""
     return CourseWords(
         warmth_title="How warm bath and ware are, and what is on",
-        warmth=f"{_warmth(plan, certificate.trace, courses)} {band}".strip(),
+        warmth=f"{_warmth(plan, certificate)} {band}".strip(),
         doses_title="How the doses fill up",
         doses=_doses(plan, courses),
         level_title="How much water is in the tank",
@@ -67,16 +67,26 @@ def course_words(plan: Plan, certificate: Certificate, courses: Courses) -> Cour
     )
 
 
-def _warmth(plan: Plan, trace: Trace, courses: Courses) -> str:
+def _warmth(plan: Plan, certificate: Certificate) -> str:
+    trace = certificate.trace
     at = int(trace.bath_c.argmax())
     number = sum(start_s <= at for start_s in round_starts(trace))
-    most_c, limit_c = float(courses.bath_c.max()), plan.inputs.machine.tank.limit_c
+    limit_c = plan.inputs.machine.tank.limit_c
     return (
         f"The nominal bath is hottest in round {number}, {trace.bath_c[at]:.0f} °C at {mmss(at)} min, and "
-        f"the ware gets to {trace.ware_c.max():.0f} °C. At the worst points the bath gets to "
-        f"{most_c:.0f} °C; the tank stands {limit_c:g} °C. Below, the bars show when each output is on in "
+        f"the ware gets to {trace.ware_c.max():.0f} °C. {_hottest(certificate)} "
+        f"The tank stands {limit_c:g} °C. Below, the bars show when each output is on in "
         "the nominal run."
     )
+
+
+def _hottest(certificate: Certificate) -> str:
+    """Say how hot the bath may get, in the numbers of the certificate, the layers of a heating counted."""
+    row = next((row for row in certificate.rows if row.key == "tank.bath_c"), None)
+    if row is None:
+        return ""
+    found = f"The hottest bath found at any point of the tolerances is {row.shown(row.worst)}"
+    return f"{found}{'' if row.guaranteed is None else f', and {row.shown(row.held)} is guaranteed'}."
 
 
 def _doses(plan: Plan, courses: Courses) -> str:
@@ -232,7 +242,7 @@ def _to(to_c: float) -> str:
     return f"at {to_c:.0f} °C"
 
 
-def checklist(plan: Plan) -> list[str]:
+def checklist(plan: Plan, certificate: Certificate) -> list[str]:
     """List what is seen to before and in the first run, in its order."""
     constants, machine = plan.constants, plan.inputs.machine
     level = machine.inlet.control == "level"
@@ -253,8 +263,8 @@ def checklist(plan: Plan) -> list[str]:
             [
                 "The float switch opens after every drain, with water let out by hand as well.",
                 "First run: the element unplugged, no ware in the machine, somebody at the plug, to the end.",
-                "Second run: the element in, no ware, a thermometer in the bath; the hottest bath was noted "
-                "and is within the band of the table: ______ °C.",
+                "Second run: the element in, no ware, a thermometer in the bath; the hottest bath was noted: "
+                f"______ °C. {_hottest(certificate)}",
             ]
             if machine.element is not None
             else ["First run: no ware in the machine, somebody at the plug, to the end."]

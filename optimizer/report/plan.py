@@ -6,7 +6,8 @@ import math
 from dataclasses import asdict
 from typing import Any
 
-from optimizer.check.certificate import Certificate, Row, hottest_bath_c, longest_min
+from optimizer.check.certificate import Certificate, Row, longest_min
+from optimizer.check.certified import certified, proof_cautions
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import RINSED, cautions
@@ -16,7 +17,6 @@ from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import (
     certificate_to_dict,
     experimental,
-    far_dose_cautions,
     standing,
 )
 from optimizer.report.detergent import detergent_line, doses_to_list
@@ -49,7 +49,7 @@ def plan_report(
         section("NEXT", _next_steps(plan, plan_file)),
         cautions_section(
             plan.inputs,
-            after=far_dose_cautions(certificate),
+            after=proof_cautions(certificate),
             restarts=plan.constants.restart_after_cut,
         ),
     ]
@@ -73,8 +73,14 @@ def plan_verdict(plan: Plan, certificate: Certificate) -> str:
 
 def guards_to_buy(plan: Plan, certificate: Certificate) -> tuple[str, ...]:
     """Name the guards that are not optional whatever the constants, with their numbers."""
-    inputs, hottest_c = plan.inputs, hottest_bath_c(certificate.rows)
-    return Protection.of(plan.constants, inputs.machine, inputs.circuit, hottest_c).required
+    inputs = plan.inputs
+    return Protection.of(plan.constants, inputs.machine, inputs.circuit, certified(certificate)).required
+
+
+def search_words(plan: Plan) -> str:
+    """Say how far the search goes: what a solver calls optimal is so of its model alone."""
+    cut_off = "" if plan.solve.status == "optimal" else f", stopped at its {plan.solve.status}"
+    return f"the best found ({plan.solve.solver}{cut_off}, then every round trimmed)"
 
 
 def _money(plan: Plan, amount: float) -> str:
@@ -85,7 +91,7 @@ def one_run_facts(
     plan: Plan, certificate: Certificate, bound: LowerBound | None = None
 ) -> list[tuple[str, str]]:
     """Give what one run takes, each quantity by its name."""
-    costs, inputs, constants, solve = plan.costs, plan.inputs, plan.constants, plan.solve
+    costs, inputs, constants = plan.costs, plan.inputs, plan.constants
     circuit = inputs.circuit
     stand = f", then {constants.stand_s / S_PER_MIN:.0f} min standing" if constants.stand_s else ""
     most_l, most_min = inputs.goal.limits.water_l, longest_min(certificate.rows)
@@ -101,7 +107,7 @@ def one_run_facts(
         ("cost", _cost(plan)),
         ("peak current", f"{drawn_of_left(costs.peak_a, circuit.available_a)} left on {inputs.names[2]} "
          f"({device_words(circuit)}), worst case"),
-        ("search", f"the best found ({solve.solver}, then every round trimmed)"),
+        ("search", search_words(plan)),
     ]  # fmt: skip
     if bound is not None:
         facts.append(("lower bound", _lower_bound(plan, bound)))
@@ -215,6 +221,6 @@ def plan_to_dict(plan: Plan, certificate: Certificate, bound: LowerBound | None 
         "guards": list(guards_to_buy(plan, certificate)),
         "cautions": [
             *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
-            *far_dose_cautions(certificate),
+            *proof_cautions(certificate),
         ],
     }

@@ -45,7 +45,11 @@
  *
  * GUARDS TO BUY, not optional whatever the constants
  * - float switch in series with the element, its contacts rated for 6 A AC at 230 V or more (4.1
- *   A flow), or through a contactor that nothing else switches
+ *   A flow), or through a contactor that nothing else switches; it opens while the element is
+ *   still under water, above its top, and closes again below 7.5 l, the least water while the
+ *   element is on (of several programmes the lowest). Its own differential, 3 to 10 mm by common
+ *   practice, has to fit between the two; there is room, as 7.5 l (cover_l) stand 50 mm over the
+ *   element, even where both are the same
  * - thermal cut-out with manual reset in series with the element, its feeler on the element's
  *   SHEATH (one in an emptied bath reads air), its contacts rated as the float switch's, that
  *   trips between 120 and 150 C
@@ -53,7 +57,12 @@
  *   limit of the tank, that trips between 60 and 75 C, its tolerance included, its contacts
  *   rated as the float switch's (the range of this programme: buy for the hottest that you will
  *   run)
- * - lid switch in the supply of pumps and element
+ * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 230 V or
+ *   more (4.9 A flow), or through a contactor that nothing else switches; it drops a relay that
+ *   holds itself, so that closing the lid starts nothing until start is pressed
+ * - thermal protector or thermal fuse in the motor of the wash pump: it trips by itself while
+ *   the rotor is locked, before the motor sets the PP of the tank on fire (IEC 60335-1, clause
+ *   19, from memory)
  * - 30 mA RCD ahead of the machine; press its test button each month
  *
  * CAUTIONS: what kills

@@ -7,12 +7,15 @@ from dataclasses import dataclass
 
 from optimizer.check.faults.harm_meter import HarmKind
 from optimizer.check.table_rows import cold_sensor_left_l
-from optimizer.check.trip_range import CutOuts, TripRange, cut_outs
+from optimizer.check.trip_range import MELTS_C, CutOuts, TripRange, cut_outs
+from optimizer.physics.water import boiling_c
 from optimizer.profile.circuit import Circuit
-from optimizer.profile.machine import Machine
+from optimizer.profile.machine import Element, Machine
 from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
 from optimizer.programme.earth_fault import earth_fault_guard
+from optimizer.programme.plan import UNCHECKED, Certified
+from optimizer.units import short
 
 FLOAT_SWITCH = "float switch in series with the element"
 SHEATH_CUT_OUT = (
@@ -21,6 +24,9 @@ SHEATH_CUT_OUT = (
 BATH_CUT_OUT = "second cut-out with manual reset in series with the element, its feeler in the bath"
 HOTTER_TANK = "tank that stands a hotter bath"
 THERMOSTAT = "thermostat with a sensor of its own in series with the element"
+BATH_CUT_OUT_OR_NONE = (
+    f"{BATH_CUT_OUT}, only for programmes that stay well under the boil, or none: the tank stands it"
+)
 TANK_STANDS_IT = f"{THERMOSTAT}, or none: the tank stands it"
 PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
@@ -41,14 +47,18 @@ CONTACTOR = "a contactor that nothing else switches"
 ALIKE = "its contacts rated as the float switch's"
 AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
 """Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
-POLYETHYLENE = ("HDPE", "LDPE")
-"""Materials of a tank that melt from 110 (LDPE) to 135 °C (HDPE) on (from memory)."""
+NO_PLASTIC = ("stainless",)
+"""Materials of a tank that no motor sets on fire."""
+HOLDS_ITSELF = (
+    "it drops a relay that holds itself, so that closing the lid starts nothing until start is pressed"
+)
+LID_TESTED = "lid opened in a cold run, each month: everything stops, and closing it starts nothing"
 COOL_WARE = "lid shut until the ware has cooled, before you start it again"
 STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
 COOL_FIRST = "drain pipe that stands the boil, or a bath left to cool before anything drains it"
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
 
-UNSEEN_TESTS = {"cut_out.closed": CUT_OUT_TESTED, "earth_fault.dead": RCD_TESTED}
+UNSEEN_TESTS = {"cut_out.closed": CUT_OUT_TESTED, "lid.bridged": LID_TESTED, "earth_fault.dead": RCD_TESTED}
 """What shows that a guard is dead, by the fault."""
 
 ELECTRONIC_K = 1
@@ -99,18 +109,26 @@ class Protection:
     cut_outs: CutOuts | None
     boils_bare: bool = False
     """Whether a sensor that reads cold may boil the water off the element, counted as crudely as its row."""
+    covering_l: float | None = None
+    """Least water while the element is on, as a certificate guarantees it [l]; None without one."""
+    watchdog_c: float = 0.0
+    """Reading at which the controller switches all off, where an open bath never reads it; else 0 [°C]."""
 
     @classmethod
     def of(
-        cls, constants: Constants, machine: Machine, circuit: Circuit, guaranteed_c: float | None = None
+        cls, constants: Constants, machine: Machine, circuit: Circuit, known: Certified = UNCHECKED
     ) -> Protection:
         """Find what protects a machine that runs these constants.
 
-        ``guaranteed_c`` is the hottest bath that their certificate guarantees, if there is one.
+        ``known`` is what their certificate says, if there is one.
         """
         left, element = cold_sensor_left_l(constants, machine), machine.element
         bare = left is not None and element is not None and left[0] < element.cover_l
-        return cls(machine, circuit, cut_outs(constants, machine, guaranteed_c), boils_bare=bare)
+        watchdog_c = constants.bath_max_dc / 10.0
+        if element is None or watchdog_c <= boiling_c(machine.room.height_m) + element.sensor_error_k:
+            watchdog_c = 0.0
+        found = cut_outs(constants, machine, known.bath_c)
+        return cls(machine, circuit, found, bare, known.covering_l, watchdog_c)
 
     @property
     def _element_guards(self) -> tuple[str, ...]:
@@ -119,34 +137,54 @@ class Protection:
         if element is None or found is None:
             return ()
         volts = self.machine.supply.voltage_v
-        sheath = found.sheath
-        low_melting = ""
-        if self.machine.tank.material in POLYETHYLENE:
-            low_melting = f", as low as can be bought above {sheath.low_c} °C: polyethylene melts near 130 °C"
+        sheath, material = found.sheath, self.machine.tank.material
+        besides = ""
+        if material in MELTS_C:
+            besides = (
+                f": {material} melts near {MELTS_C[material]} °C. Fix the element so that it touches no wall"
+            )
+        if self.watchdog_c:
+            besides += (
+                f". This cut-out is what guards: WASH_BATH_MAX_DC is {self.watchdog_c:g} °C, which an open "
+                "bath never reads"
+            )
         return (
-            f"{FLOAT_SWITCH}, {contacts(element.highest_a(volts.high), volts.nominal)}",
+            f"{FLOAT_SWITCH}, {contacts(element.highest_a(volts.high), volts.nominal)}; "
+            f"{self._float_level(element)}",
             f"{SHEATH_CUT_OUT} (one in an emptied bath reads air), {ALIKE}, that trips "
-            f"between {sheath.low_c} and {sheath.high_c} °C{low_melting}",
+            f"between {sheath.low_c} and {sheath.high_c} °C{besides}",
             *self._bath_guard(found),
         )
 
+    def _float_level(self, element: Element) -> str:
+        """Say where the float switch opens and closes; rounded down, so that the element can come on."""
+        least_l = element.cover_l if self.covering_l is None else self.covering_l
+        closes_l = short(math.floor(least_l * 10.0 + 1e-6) / 10.0)
+        return (
+            "it opens while the element is still under water, above its top, and closes again below "
+            f"{closes_l} l, the least water while the element is on (of several programmes the lowest). Its "
+            "own differential, 3 to 10 mm by common practice, has to fit between the two; there is room, as "
+            f"{short(element.cover_l)} l (cover_l) stand 50 mm over the element, even where both are the same"
+        )
+
     def _bath_guard(self, found: CutOuts) -> tuple[str, ...]:
-        """Say which cut-out stands for the tank, or that none can; nothing where the tank stands the boil."""
-        bath, stands = found.bath, "the boil" if found.tank_stands_boil else "the limit of the tank"
+        """Say which cut-out stands for the tank, or that none can; none where the tank stands the boil."""
+        if found.tank_stands_boil:
+            # A programme that is hotter, or that boils, would trip it: one machine runs them all.
+            return ()
+        bath = found.bath
         if bath is not None and bath.can_be_bought:
             return (
-                f"{BATH_CUT_OUT}, for {stands}, that trips between {bath.low_c} and {bath.high_c} °C, its "
-                f"tolerance included, {ALIKE} (the range of this programme: buy for the hottest that you "
-                "will run)",
+                f"{BATH_CUT_OUT}, for the limit of the tank, that trips between {bath.low_c} and "
+                f"{bath.high_c} °C, its tolerance included, {ALIKE} (the range of this programme: buy for "
+                "the hottest that you will run)",
             )
-        if found.tank_stands_boil:
-            return ()
         why = "the programme boils"
         if bath is not None:
             why = f"it has to let {bath.low_c - 1} °C pass and to trip by {bath.high_c} °C"
         return (
-            f"for {stands} NO common cut-out in the bath can be bought: {why}, and they are off by 5 K or "
-            f"more. {_instead(found.bath)}",
+            f"for the limit of the tank NO common cut-out in the bath can be bought: {why}, and they are "
+            f"off by 5 K or more. {_instead(found.bath)}",
         )
 
     @property
@@ -155,6 +193,8 @@ class Protection:
         found = self.cut_outs
         if found is None:
             return (PUMP_CUT_OUT,)
+        if found.tank_stands_boil and found.bath is not None and found.bath.can_be_bought:
+            return (BATH_CUT_OUT_OR_NONE,)
         if found.bath is not None and found.bath.can_be_bought:
             return (BATH_CUT_OUT,)
         # One on the sheath never trips under boiling water.
@@ -162,13 +202,37 @@ class Protection:
 
     @property
     def required(self) -> tuple[str, ...]:
-        """What is not optional: guards of an element, of the lid, and one against earth faults."""
-        hot = self.machine.element is not None or self.machine.inlet.water_c.high >= SCALDING_C
-        return (*self._element_guards, *[self._lid_switch] * hot, earth_fault_guard(self.circuit))
+        """What is not optional: guards of element, lid and motor, and one against earth faults."""
+        lid = [self._lid_switch_to_buy] * self.lid_guards
+        return (*self._element_guards, *lid, *self._motor_guards, earth_fault_guard(self.circuit))
+
+    @property
+    def lid_guards(self) -> bool:
+        """Whether water may be so hot that a lid switch is not optional."""
+        return self.machine.element is not None or self.machine.inlet.water_c.high >= SCALDING_C
 
     @property
     def _lid_switch(self) -> str:
         return LID_SWITCH if self.machine.element is not None else LID_SWITCH_OF_PUMPS
+
+    @property
+    def _lid_switch_to_buy(self) -> str:
+        """The lid switch with its contacts: both pumps and the element at once are more than ever flow."""
+        machine, volts = self.machine, self.machine.supply.voltage_v
+        highest_a = sum(pump.running_a(volts.low) for pump in (machine.wash_pump, machine.drain_pump))
+        highest_a += machine.element.highest_a(volts.high) if machine.element is not None else 0.0
+        return f"{self._lid_switch}, {contacts(highest_a, volts.nominal)}; {HOLDS_ITSELF}"
+
+    @property
+    def _motor_guards(self) -> tuple[str, ...]:
+        """What keeps a locked motor from setting a tank of plastic on fire."""
+        material = self.machine.tank.material
+        if material in NO_PLASTIC:
+            return ()
+        return (
+            f"{MOTOR_FUSE}: it trips by itself while the rotor is locked, before the motor sets the "
+            f"{material} of the tank on fire (IEC 60335-1, clause 19, from memory)",
+        )
 
     @property
     def _drain_seen(self) -> str:

@@ -19,6 +19,7 @@ from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
+from optimizer.programme.plan import UNCHECKED, Certified
 
 RTOL = 1e-5
 """Relative tolerance of the integration [1]; what a fault does need not be known more closely."""
@@ -59,13 +60,13 @@ class Rig:
     circuit: Circuit
     cases: Cases
     asked: tuple[Phase, ...]
-    guaranteed_c: float | None = None
-    """Hottest bath that a certificate guarantees, if there is one [°C]."""
+    known: Certified = UNCHECKED
+    """What a certificate says, if there is one."""
 
     @property
     def protection(self) -> Protection:
         """What protects the machine whatever happens."""
-        return Protection.of(self.constants, self.machine, self.circuit, self.guaranteed_c)
+        return Protection.of(self.constants, self.machine, self.circuit, self.known)
 
     def observe(
         self, delivered: Iterable[Phase], start: State | None = None, drain_share: float = 1.0

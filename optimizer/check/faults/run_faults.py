@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -11,6 +11,7 @@ from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
+from optimizer.check.faults.guards import NO_PLASTIC
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, HarmKind, worst_of
 from optimizer.check.faults.outcome import (
     FaultReport,
@@ -31,9 +32,7 @@ from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
-
-NO_PLASTIC = ("stainless",)
-"""Materials of a tank that no motor sets on fire."""
+from optimizer.programme.plan import UNCHECKED, Certified
 
 UNDRAINED = ("drain.dead", "drain.slow")
 """Faults that leave the liquor of a wash in the tank."""
@@ -42,23 +41,36 @@ SAME_S = 0.1
 """Moments closer than this are the same: of several rounds, the first is named [s]."""
 
 
+@dataclass(frozen=True)
+class Known:
+    """What a certificate knows of a programme whose faults are run: what it guarantees, its worst points."""
+
+    certified: Certified = UNCHECKED
+    worst_points: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+
+
+NOTHING_KNOWN = Known()
+
+
 def run_faults(
     constants: Constants,
     machine: Machine,
     goal: Goal,
     circuit: Circuit,
-    guaranteed_c: float | None = None,
+    known: Known = NOTHING_KNOWN,
 ) -> FaultReport:
-    """Run every single fault of a machine, and give one row each, of the worst of five cases.
+    """Run every single fault of a machine, and give one row each, of the worst of its cases.
 
-    ``guaranteed_c`` is the hottest bath that a certificate guarantees, if there is one: cut-outs let it pass.
+    The cases are four corners of the tolerances and the nominal one, and the worst points of a certificate
+    where there is one: what it guarantees, cut-outs and float switch let pass.
 
     A row says what happens where nothing but the constants stands against the fault, and what has to. The
     same inputs give the same report. The temperature of an element that is not covered is not modelled: it
     burns, and so may what is near. Constants that are not well formed, or not for this kind of machine,
     raise InputError.
     """
-    rig = replace(make_rig(constants, machine, goal, circuit), guaranteed_c=guaranteed_c)
+    rig = replace(make_rig(constants, machine, goal, circuit), known=known.certified)
+    rig = replace(rig, cases=fault_cases(machine, known.worst_points))
     sound = rig.observe(rig.asked)
     rows = [run_fault(rig, fault, sound) for fault in catalogue(machine)]
     return FaultReport(
@@ -88,6 +100,11 @@ CUT_OUT_DEAD = (
     "thermal cut-out welded shut, or its feeler come loose",
     f"{UNSEEN} a dry element, or a bath too hot, goes on being heated.",
 )
+LID_BRIDGED = (
+    "lid.bridged",
+    "lid switch welded or bridged",
+    f"{UNSEEN} pumps and element run on under an open lid, and hot water comes out.",
+)
 EARTH_FAULT_DEAD = (
     "earth_fault.dead",
     "RCD or GFCI does not trip any more",
@@ -102,7 +119,7 @@ def _dead_guards(rig: Rig, sound: Observation) -> list[FaultRow]:
     unseen, met = Harm("unseen", np.inf, -1, 0.0), sound.meter.extremes()
     return [
         make_row((key, fault), happens, [unseen], met, rig.protection.against(key))
-        for key, fault, happens in (*of_element, EARTH_FAULT_DEAD)
+        for key, fault, happens in (*of_element, *[LID_BRIDGED] * rig.protection.lid_guards, EARTH_FAULT_DEAD)
     ]
 
 
