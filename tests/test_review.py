@@ -181,6 +181,19 @@ def test_what_a_log_cannot_part_is_named_as_one_cause(plan, tmp_path: Path) -> N
     assert joint_words(("tank", "residual")) == "tank, heat capacity or left in the sump"
 
 
+def test_a_probe_on_the_ware_tells_as_well(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    run = simulate_run(plan, 5, read_drifts(["element=-30%"]))
+    lines = ["time_s,ware_c,inlet,element,wash_pump,drain_pump"]
+    rows = zip(run.trace.ware_c, run.rows, strict=True)
+    lines += [f"{row[0]:.0f},{ware_c:.1f},{','.join(f'{on:.0f}' for on in row[3:])}" for ware_c, row in rows]
+    (tmp_path / "run.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    log = read_run(tmp_path / "run.csv", 230.0)
+    now = machine_now(plan, log, delivered(plan.constants, log))
+    assert now.causes == [("element",)]
+    for one in doses_done(plan, delivered(plan.constants, log), now):
+        assert one.low < one.value < one.high
+
+
 def test_doses_are_those_of_the_machine_that_ran(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     """The same machine in the check's simulation with fine steps."""
     from optimizer.check.integrate import Simulation
@@ -265,7 +278,7 @@ class TestCommands:
         ("text", "says"),
         [
             ("", "is empty"),
-            ("time_s,water_l\n0,20\n1,20\n", "no column of bath or power"),
+            ("time_s,water_l\n0,20\n1,20\n", "no column of bath or ware or power"),
             ("a,b\n1,2\n", "its first line must be"),
             (
                 "time_s,inlet\n" + "".join(f"{n},0\n" for n in range(60)),

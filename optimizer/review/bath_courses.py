@@ -17,7 +17,9 @@ ROUGH_RTOL, FEW_SAMPLES = 1e-6, 16
 """As close as the noise of a thermometer asks for [1]."""
 
 
-def courses(plan: Plan, parts: Sequence[Phase], table: Mapping[str, Array], time_s: Array) -> Array:
+def courses(
+    plan: Plan, parts: Sequence[Phase], table: Mapping[str, Array], time_s: Array, *, ware: bool = False
+) -> Array:
     """Simulate what was done; bath of each machine at each time, as the sensor has it but for its error [°C].
 
     Parameters
@@ -30,13 +32,15 @@ def courses(plan: Plan, parts: Sequence[Phase], table: Mapping[str, Array], time
         By the names of the tolerances: each machine's quantities.
     time_s : ndarray, shape (times,)
         Times since the run began, within it [s].
+    ware : bool
+        Whether the temperature of the ware is asked for, instead of the bath's.
 
     Returns
     -------
     ndarray, shape (machines, times)
     """
     simulation = simulation_of(plan, table)
-    kept, ended_s = _Kept(simulation.cases), 0.0
+    kept, ended_s = _Kept(simulation.cases, ware=ware), 0.0
     for stretch in simulation.run(parts):
         kept.add(stretch)
         ended_s = float(kept.now_s.max())
@@ -57,8 +61,8 @@ def simulation_of(plan: Plan, table: Mapping[str, Array]) -> Simulation:
 class _Kept:
     """All samples of all cases."""
 
-    def __init__(self, cases: Cases) -> None:
-        self._cases = cases
+    def __init__(self, cases: Cases, *, ware: bool) -> None:
+        self._cases, self._ware = cases, ware
         self.now_s = np.zeros(cases.count)
         self._time_s: list[Array] = []
         self._bath_c: list[Array] = []
@@ -68,7 +72,7 @@ class _Kept:
         layered = stretch.element & (not stretch.phase.outputs.wash_pump)
         layer_k = np.where(layered, self._cases.sensor_over_mean_k, 0.0)[:, None]
         self._time_s.append(self.now_s[:, None] + samples.time_s)
-        self._bath_c.append(samples.bath_c + layer_k)
+        self._bath_c.append(samples.ware_c if self._ware else samples.bath_c + layer_k)
         self.now_s = self.now_s + samples.lasted_s
 
     def at(self, time_s: Array) -> Array:

@@ -147,7 +147,7 @@ class MachineNow:
 
 
 def machine_now(plan: Plan, log: RunLog, done: Delivered) -> MachineNow:
-    """Fit the machine to a run whose bath was logged."""
+    """Fit the machine to a run whose bath was logged, or its ware."""
     fit = _Fit(plan, log, done)
     free = list[int]()
     x, slopes = fit.solved(np.zeros(fit.count), free)
@@ -190,7 +190,9 @@ class _Fit:
     """The fit; ``x`` are the quantities in standard deviations of their priors."""
 
     def __init__(self, plan: Plan, log: RunLog, done: Delivered) -> None:
-        assert log.bath_c is not None
+        read_c = log.bath_c if log.bath_c is not None else log.ware_c
+        assert read_c is not None
+        self._by_ware = log.bath_c is None
         self._plan, self._done = plan, done
         self._box: Box = box_of(plan.inputs.machine)
         words = {name: word for word, (name, _) in DRIFTING.items() if word not in UNSEEN}
@@ -208,8 +210,8 @@ class _Fit:
         looked = np.searchsorted(since_s, np.arange(0.0, lasts_s, LOOKS_S))
         looked = np.unique(looked[looked < len(since_s)])
         looked = looked[(since_s[looked] >= 0.0) & (since_s[looked] <= lasts_s)]
-        looked = looked[np.isfinite(log.bath_c[looked])]
-        self._time_s, self._bath_c = since_s[looked], log.bath_c[looked]
+        looked = looked[np.isfinite(read_c[looked])]
+        self._time_s, self._bath_c = since_s[looked], read_c[looked]
         # A thermometer in an empty tank reads what it likes.
         self._weights = self._in_water(self._time_s)
         self.scatter_k = NOISE_K
@@ -266,7 +268,9 @@ class _Fit:
     def baths_c(self, xs: Array) -> Array:
         """Baths as the sensor reads them."""
         table = self.tables(xs)
-        return courses(self._plan, self._done.parts, table, self._time_s) + table["sensor_error_k"][:, None]
+        found = courses(self._plan, self._done.parts, table, self._time_s, ware=self._by_ware)
+        # The tolerances know the error of the bath's sensor; a probe on the ware is taken as right.
+        return found if self._by_ware else found + table["sensor_error_k"][:, None]
 
     def _prior(self, free: Sequence[int]) -> Array:
         width = np.ones(self.count)

@@ -72,6 +72,9 @@ def with_phases(plan: Plan, log: RunLog) -> tuple[RunLog, Sureness]:
     """
     grid_s = np.arange(log.time_s[0], log.time_s[-1] + 0.5, 1.0)
     asked = [phase for phase in phases(plan.constants) if phase.name != "stand" and phase.longest_s > 0]
+    if log.power_w is None and log.bath_c is None:
+        rule, fix = "has neither outputs nor watts nor a bath", "log one of them: what ran when is not known"
+        raise InputError([InputIssue(log.subject, "", rule, "", fix)])
     if log.power_w is not None:
         starts_s, explained, within_s = _by_watts(plan, log, grid_s, asked)
         by = "watts"

@@ -30,9 +30,9 @@ class Reviewed:
     rounds : tuple of RoundDone
         Each round, asked and done.
     doses : tuple of DoseDone
-        Each dose; none where the bath was not logged.
+        Each dose; none where neither bath nor ware was logged.
     now : MachineNow or None
-        The machine of the run; None where the bath was not logged.
+        The machine of the run; None where neither bath nor ware was logged.
     breaks : tuple of Row
         Requirements that the plan does not meet on a machine that has left its profile.
     sureness : Sureness or None
@@ -79,7 +79,7 @@ def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
     _refuse_another(log, done)
     rounds = rounds_done(plan, log, done)
     cost = cost_of(plan, log)
-    if log.bath_c is None or not rounds:
+    if (log.bath_c is None and log.ware_c is None) or not rounds:
         return Reviewed(log, done, rounds, (), None, (), sureness, cost)
     now = machine_now(plan, log, done)
     breaks = broken(plan, now.outside) if now.outside and consequences else []
