@@ -75,12 +75,15 @@ def plan_and_prove(
     report: Callable[[str], None] | None = None,
     search: Search = USUAL_SEARCH,
     taught: Taught = NOTHING_TAUGHT,
+    first: Plan | None = None,
+    tries: int = TRIES,
 ) -> Proven:
     """Plan a programme and check it at the worst points of the tolerances; ``report`` is told each step.
 
     Where the check finds a requirement short, its worst points join the corners of the planner, and what is
     still missing there is kept back. The rounds stay, if they can, and are trimmed again. ``taught`` may
-    say from the start what to keep back.
+    say from the start what to keep back. ``first`` is a plan that was made already: it is checked as it is
+    before any other is made. No more than so many ``tries`` are made until the failed check is the answer.
 
     Raises
     ------
@@ -101,8 +104,13 @@ def plan_and_prove(
 
     tried: Tried = {}
     taught = replace(taught, tried=tried)
-    for number in range(TRIES):
-        planned = plan(inputs, solver, taught=taught, find=find, proves=proves, report=tell, search=search)
+    for number in range(tries):
+        if first is not None and number == 0:
+            planned = first
+        else:
+            planned = plan(
+                inputs, solver, taught=taught, find=find, proves=proves, report=tell, search=search
+            )
         tell("looking for the worst points of the tolerances")
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
         failed = [row for row in certificate.rows if not row.passed]

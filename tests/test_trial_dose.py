@@ -180,8 +180,9 @@ def test_a_plan_that_was_never_proven_is_refused(folder: Path, proven: Proven) -
     (folder / "plan.json").write_text(plan_to_json(shortened(proven.plan)), encoding="utf-8")
     with pytest.raises(InputError) as caught:
         read_trials(folder / "book.csv")
-    assert "was never proven: it breaks dose fat" in caught.value.issues[0].rule
-    assert "line 2" in caught.value.issues[0].key
+    (issue,) = caught.value.issues
+    assert "was never proven (2 lines): it breaks dose fat" in issue.rule
+    assert "line 2" in issue.key
 
 
 def test_a_plan_that_was_never_proven_ends_with_3_and_writes_nothing(

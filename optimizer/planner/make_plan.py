@@ -69,9 +69,10 @@ def plan(
         earlier = programme_of(taught.last.constants, inputs.machine)
         outcome = _outcome(taught.last)
         choice = choose_again(assessor, earlier, outcome, find, near=search.neighbours, tried=taught.tried)
-    if choice is None:
+    if choice is None and (taught.last is None or search.anew):
         known = [programme_of(constants, inputs.machine) for constants in search.known]
-        choice = choose(assessor, solver, report, known, find, near=search.neighbours, tried=taught.tried)
+        near, wider = search.neighbours, search.wider
+        choice = choose(assessor, solver, report, known, find, near=near, wider=wider, tried=taught.tried)
     if choice is None:
         raise _no_plan(assessor, solver, Proof(find, proves), report, why=search.why)
     return _plan(assessor, choice)

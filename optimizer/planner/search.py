@@ -63,6 +63,10 @@ class Search:
         Most rounds of each kind that are tried [1].
     neighbours : bool
         Whether to look for a cheaper plan one step away from the model's: most of the time goes there.
+    wider : bool
+        Whether to search further where nothing that the models choose can be trimmed.
+    anew : bool
+        Whether rounds are chosen anew where those of an earlier plan do not hold.
     """
 
     epsilon_constraint: EpsilonConstraint | None = None
@@ -70,6 +74,8 @@ class Search:
     why: bool = True
     rounds_most: Mapping[str, int] = field(default_factory=lambda: ROUNDS_MOST)
     neighbours: bool = True
+    wider: bool = True
+    anew: bool = True
 
 
 USUAL_SEARCH = Search()
@@ -93,6 +99,7 @@ def choose(
     *,
     near: bool = True,
     tried: Tried | None = None,
+    wider: bool = True,
 ) -> Choice | None:
     """Find the cheapest programme: the model's, a known one that holds, or (where ``near``) one some steps
     from these.
@@ -101,7 +108,7 @@ def choose(
     holds at the worst points of the tolerances, which join the corners of the assessor. ``tried`` keeps what
     each structure came to, for `choose_again`.
     """
-    choice = _grown(assessor, choose_by_model(assessor, solver, report), solver, find)
+    choice = _grown(assessor, choose_by_model(assessor, solver, report, wider=wider), solver, find)
     if choice is None:
         return None
     best = choice.trimmed
@@ -221,11 +228,15 @@ def _allowed(assessor: Assessor, structure: Structure) -> bool:
 
 
 def choose_by_model(
-    assessor: Assessor, solver: SolverName = "auto", report: Callable[[str], None] = lambda _: None
+    assessor: Assessor,
+    solver: SolverName = "auto",
+    report: Callable[[str], None] = lambda _: None,
+    *,
+    wider: bool = True,
 ) -> Choice | None:
     """Find the model's programme, neighbours left out: enough to know whether there is one.
 
-    Where none of those that the models choose can be trimmed, the search is widened from there.
+    Where none of those that the models choose can be trimmed, the search is widened from there, if it may.
     """
     missed: list[tuple[Programme, Outcome]] = []
     models: dict[bool, Model] = {}
@@ -251,6 +262,8 @@ def choose_by_model(
                 return Choice(trimmed, _in_money(outcome))
             missed.append((Programme(structure, start), outcome))
             model.forbid(structure)
+    if not wider:
+        return None
     if not missed:
         model = model_for(assessor, Objective(), safe=False, slack=WIDE_SLACK)
         outcome = run_solver(model.rows.problem, solver, WIDE_GAP)

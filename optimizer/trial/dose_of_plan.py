@@ -123,9 +123,15 @@ def _heat(plan: Plan, dose: Dose, recorder: Recorder) -> Heat:
     return Heat(np.concatenate(ware_c), np.concatenate(counts_s))
 
 
+OF_THE_SLOWEST = ("heat.cold_sensor_s",)
+"""Requirements whose limit is that of the slowest point of the whole box, which is none of those run here."""
+
+
 def _broken(found: Findings) -> tuple[str, ...]:
     broken = []
     for one in found.judged():
+        if one.key in OF_THE_SLOWEST:
+            continue
         if isinstance(one, Judged):
             if not one.row(int(one.badness.argmax()), "").passed:
                 broken.append(one.requirement)

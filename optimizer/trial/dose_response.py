@@ -123,17 +123,22 @@ def ln_likelihood(tried: Tried, grid: Grid) -> Array:
     total = np.zeros((len(grid.x), len(grid.ln_b)))
     exact = (tried.common_sd == 0.0) & (tried.own_sd == 0.0)
     for place in np.flatnonzero(exact):
-        total += _ln_counts(tried, int(place), grid.odds(tried.ln_dose[place]))
+        total += _ln_counts(tried, int(place), _ln_both(grid.odds(tried.ln_dose[place])))
     for machine in dict.fromkeys(np.array(tried.machine)[~exact].tolist()):
         mine = [at for at, one in enumerate(tried.machine) if one == machine and not exact[at]]
         total += _ln_of_machine(tried, mine, grid)
     return total
 
 
-def _ln_counts(tried: Tried, place: int, odds: Array) -> Array:
+def _ln_both(odds: Array) -> tuple[Array, Array]:
+    """Logarithms of the probabilities of a clean piece and of a dirty one."""
     ln_clean = -np.logaddexp(0.0, -odds)
+    return ln_clean, ln_clean - odds
+
+
+def _ln_counts(tried: Tried, place: int, both: tuple[Array, Array]) -> Array:
     dirty = tried.pieces[place] - tried.clean[place]
-    return np.asarray(tried.clean[place] * ln_clean + dirty * (ln_clean - odds))
+    return np.asarray(tried.clean[place] * both[0] + dirty * both[1])
 
 
 def _nodes(count: int) -> tuple[Array, Array]:
@@ -147,14 +152,19 @@ def _ln_of_machine(tried: Tried, places: list[int], grid: Grid) -> Array:
     common, ln_common = _nodes(COMMON_NODES)
     own, ln_own = _nodes(OWN_NODES)
     total: Array = np.broadcast_to(ln_common[:, None, None], (COMMON_NODES, len(grid.x), len(grid.ln_b)))
-    for at in places:
-        base, shared, alone = tried.ln_dose[at], tried.common_sd[at], tried.own_sd[at]
-        if alone == 0.0:
-            total = total + _ln_counts(tried, at, grid.odds(base + shared * common))
-            continue
-        doses = base + shared * common[:, None] + alone * own
-        each = _ln_counts(tried, at, grid.odds(doses)) + ln_own[:, None, None]
-        total = total + np.logaddexp.reduce(each, axis=1)
+    before, both = None, _ln_both(np.zeros(0))
+    # Washes by one plan come after each other, so that their curves are worked out once.
+    for spread, at in sorted(
+        ((tried.ln_dose[at], tried.common_sd[at], tried.own_sd[at]), at) for at in places
+    ):
+        base, shared, alone = spread
+        if spread != before:
+            off = shared * common if alone == 0.0 else shared * common[:, None] + alone * own
+            before, both = spread, _ln_both(grid.odds(base + off))
+        each = _ln_counts(tried, at, both)
+        if alone > 0.0:
+            each = np.logaddexp.reduce(each + ln_own[:, None, None], axis=1)
+        total = total + each
     return np.asarray(np.logaddexp.reduce(total, axis=0))
 
 

@@ -96,9 +96,10 @@ def read_trials(path: Path, goal: str | None = None) -> Trials:
     used = tuple(doses[soil] for soil in book.soils)
     washes: dict[str, list[Wash]] = {soil: [] for soil in book.soils}
     runs = _runs(files, used)
+    issues += _never_proven(book, runs)
     for at, trial in enumerate(book.trials):
         given = _given(trial, doses[trial.soil], files, runs)
-        issues += _not_believed(book, at, given, runs)
+        issues += _not_believed(book, at, given)
         washes[trial.soil].append(Wash(trial, given))
     if issues:
         raise InputError(issues)
@@ -214,14 +215,21 @@ def _given(trial: Trial, dose: Dose, files: _Files, runs: Mapping[str, PlanRun])
     return dose_by_hand(trial.minutes, trial.ware_c, dose)
 
 
-def _not_believed(book: Book, at: int, given: WashDose, runs: Mapping[str, PlanRun]) -> Iterator[InputIssue]:
+def _never_proven(book: Book, runs: Mapping[str, PlanRun]) -> Iterator[InputIssue]:
+    """Plans that break a requirement of their own, each at the first line that names it."""
+    plans = [trial.plan for trial in book.trials]
+    for name, run in runs.items():
+        if run.broken:
+            broken = ", ".join(run.broken[:3])
+            lines = f" ({plans.count(name)} lines)" if plans.count(name) > 1 else ""
+            rule = f"was never proven{lines}: it breaks {broken} where one measured quantity is at its end"
+            yield book.issue(plans.index(name), "plan", rule, written(name), PLAN_AGAIN)
+
+
+def _not_believed(book: Book, at: int, given: WashDose) -> Iterator[InputIssue]:
     trial = book.trials[at]
     key = "minutes" if given.source == "by hand" else given.source
     found = written(trial.log or trial.plan or trial.minutes)
-    if trial.plan and runs[trial.plan].broken:
-        broken = ", ".join(runs[trial.plan].broken[:3])
-        rule = f"was never proven: it breaks {broken} where one measured quantity is at its end"
-        yield book.issue(at, "plan", rule, written(trial.plan), PLAN_AGAIN)
     if not given.dose_min > 0.0:
         rule = f"gives no dose of {trial.soil}: the ware stays under its floor, or no round counts for it"
         fix = f"leave {trial.soil} out of this wash, or look at floor_c, bare_floor_c and kinds of the goal"
