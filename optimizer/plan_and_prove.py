@@ -77,13 +77,15 @@ def plan_and_prove(
     taught: Taught = NOTHING_TAUGHT,
     first: Plan | None = None,
     tries: int = TRIES,
+    spare: float = 0.0,
 ) -> Proven:
     """Plan a programme and check it at the worst points of the tolerances; ``report`` is told each step.
 
     Where the check finds a requirement short, its worst points join the corners of the planner, and what is
     still missing there is kept back. The rounds stay, if they can, and are trimmed again. ``taught`` may
     say from the start what to keep back. ``first`` is a plan that was made already: it is checked as it is
-    before any other is made. No more than so many ``tries`` are made until the failed check is the answer.
+    before any other is made. No more than so many ``tries`` are made until the failed check is the
+    answer. With a ``spare`` [1] so much is kept back beyond what was short, where the same rounds hold with it.
 
     Raises
     ------
@@ -104,13 +106,13 @@ def plan_and_prove(
 
     tried: Tried = {}
     taught = replace(taught, tried=tried)
+
+    def made(lesson: Taught, search: Search = search) -> Plan:
+        return plan(inputs, solver, taught=lesson, find=find, proves=proves, report=tell, search=search)
+
+    planned: Plan | None = first
     for number in range(tries):
-        if first is not None and number == 0:
-            planned = first
-        else:
-            planned = plan(
-                inputs, solver, taught=taught, find=find, proves=proves, report=tell, search=search
-            )
+        planned = planned or made(taught)
         tell("looking for the worst points of the tolerances")
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
         failed = [row for row in certificate.rows if not row.passed]
@@ -119,8 +121,15 @@ def plan_and_prove(
         if not all(row.key.startswith(BACKOFF_KEYS) and math.isfinite(row.margin) for row in failed):
             break
         step = BACKOFF_STEP * 2.0**number
-        kept = kept_after(inputs, planned.constants, certificate, taught.kept, step)
-        taught = Taught(kept, planned, tried)
+        last, planned = planned, None
+        if spare:
+            kept = kept_after(inputs, last.constants, certificate, taught.kept, spare)
+            with suppress(NoPlanError):
+                lesson = Taught(kept, last, tried)
+                planned, taught = made(lesson, replace(search, anew=False)), lesson
+        if planned is None:
+            kept = kept_after(inputs, last.constants, certificate, taught.kept, step)
+            taught = Taught(kept, last, tried)
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
 
 

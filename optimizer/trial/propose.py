@@ -60,6 +60,9 @@ FURTHER = Search(why=False, neighbours=False)
 PROOFS = 3
 """Washes that are tried before the check's answer is that it does not pass, at the most [1]."""
 
+SPARE = 0.02
+"""What a check that fails teaches to keep back beyond what is short, so that the next one passes [1]."""
+
 CHECKS = 3
 """Checks of one of these, at the most [1]."""
 
@@ -269,7 +272,13 @@ def _proven(planned: Plan, dose: Dose, tell: Callable[[str], None]) -> Proven:
         with suppress(NoPlanError):
             taught = replace(kept, last=planned)
             return plan_and_prove(
-                planned.inputs, search=QUICK, report=tell, taught=taught, first=planned, tries=CHECKS
+                planned.inputs,
+                search=QUICK,
+                report=tell,
+                taught=taught,
+                first=planned,
+                tries=CHECKS,
+                spare=SPARE,
             )
     return plan_and_prove(planned.inputs, search=FURTHER, report=tell, tries=CHECKS)
 
