@@ -85,7 +85,7 @@ def plan_and_prove(
     still missing there is kept back. The rounds stay, if they can, and are trimmed again. ``taught`` may
     say from the start what to keep back. ``first`` is a plan that was made already: it is checked as it is
     before any other is made. No more than so many ``tries`` are made until the failed check is the
-    answer. With a ``spare`` [1] so much is kept back beyond what was short, where the same rounds hold with it.
+    answer. With a ``spare`` [1] so much more is kept back than was short, where the same rounds hold with it.
 
     Raises
     ------

@@ -9,10 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 from calling import Shown
+from plan_cases import thermostat_plan, with_own_figures
 from planner_cases import tiny
 from trial_cases import GREASE
 
 from optimizer.check.box import box_of
+from optimizer.check.certificate import Row
 from optimizer.check.certify import Runs
 from optimizer.check.meters import DoseMeter
 from optimizer.errors import InputError
@@ -249,3 +251,17 @@ def test_the_spread_of_a_plan_is_an_error_of_the_abscissa(folder: Path) -> None:
         one.quantile(0.95, 0.5) - one.quantile(0.05, 0.5) for one in (found.found, posterior(exact, SHARE))
     ]
     assert widths[0] > 1.01 * widths[1]
+
+
+def test_the_longest_heating_is_left_to_the_check() -> None:
+    """Its limit is what the slowest point of the whole box takes, which is none of the points run here."""
+    plan = with_own_figures(thermostat_plan())
+    inputs, box = plan.inputs, box_of(plan.inputs.machine)
+    rows = tuple(replace(row, heat_s=3 * row.heat_s) for row in plan.constants.rounds)
+    slow = replace(plan, constants=replace(plan.constants, rounds=rows))
+    runs = Runs(slow.constants, inputs.machine, inputs.goal, inputs.circuit, box)
+    found = {one.key: one for one in runs.run(box.nominal[None]).judged()}
+    heating = found["heat.cold_sensor_s"]
+    assert isinstance(heating, Row)
+    assert not heating.passed
+    assert heating.requirement not in run_plan(slow, tuple(inputs.goal.dose)).broken
