@@ -32,7 +32,7 @@ NEEDS = (*STEPS, "cover.", "tank.", "watchdog.reading_c", "outputs.conflicts", "
 
 JUDGED_BY = {
     # By name: which requirements refuse what is too little, and what is too much.
-    "start_drain_s": (("start_drain.left_l",), LONG),
+    "start_drain_s": (("start_drain.left_l",), (*LONG, "bad input")),
     "gap_s": (("bad input",), (*LONG, *CLEAN)),
     "after_soak_s": (("soak.", *UNSIGNED), ("soak.", *CLEAN, "bad input")),
     "stand_s": (("drying.stand_min", *UNSIGNED), LONG),
@@ -55,7 +55,7 @@ JUDGED_BY = {
         ("overflow.", "drain.left_l", "drying.top_up_l", "limits.water_l", *LONG, *CLEAN),
     ),
     "mix_s": (("drain.bath_c", *UNSIGNED), (*LONG, *CLEAN, "bad input", "drain.")),
-    "drain_s": (("drain.left_l", *CLEAN), (*LONG, *CLEAN)),
+    "drain_s": (("drain.left_l", *CLEAN), (*LONG, *CLEAN, "bad input")),
     "detergent_dg": (("detergent.least_g", *UNSIGNED), ("detergent.most_g_per_l", "detergent.elsewhere_g")),
 }  # fmt: skip
 

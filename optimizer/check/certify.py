@@ -10,6 +10,7 @@ from optimizer.check.bound_search import Aim, guaranteed
 from optimizer.check.box import Box, box_of
 from optimizer.check.certificate import EVERY_POINT, Certificate, Row, Told
 from optimizer.check.equations import RTOL, SAMPLES_PER_STEP
+from optimizer.check.fills import drain_dry_most_s
 from optimizer.check.integrate import Simulation
 from optimizer.check.lethality import earned_doses
 from optimizer.check.meters import DoseMeter, HeatMeter, Meter, Recorder, WaterMeter
@@ -87,6 +88,7 @@ def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) 
         )
         rule, fix = f"the tank stands {limit_c:g} °C{wrong}", f"at most {limit_dc}"
         found.append(InputIssue(SUBJECT, "bath_max_dc", rule, str(constants.bath_max_dc), fix))
+    found += _dry_drains(constants, machine)
     for number, row in enumerate(constants.rounds, start=1):
         if row.heated and element is None:
             key = f"rounds[{number}]"
@@ -98,6 +100,19 @@ def misfits(constants: Constants, machine: Machine, *, bench_run: bool = False) 
             rule = "a timed element has no setpoint" if row.heated else "an unheated round has no setpoint"
             found.append(InputIssue(SUBJECT, key, rule, str(row.setpoint_dc), fix))
     return found
+
+
+def _dry_drains(constants: Constants, machine: Machine) -> list[InputIssue]:
+    """Find drains that last longer than the drain pump may run dry: the tank may be empty from the first."""
+    rule = "the drain pump would run dry for longer than it stands (drain_pump.dry_most_s)"
+    spans = [("start_drain_s", constants.start_drain_s, drain_dry_most_s(machine))]
+    for number, row in enumerate(constants.rounds, start=1):
+        spans.append((f"rounds[{number}].drain_s", row.drain_s, drain_dry_most_s(machine, row)))
+    return [
+        InputIssue(SUBJECT, key, rule, f"{drain_s} s", f"at most {most_s} s")
+        for key, drain_s, most_s in spans
+        if drain_s > most_s
+    ]
 
 
 @dataclass(frozen=True)

@@ -198,6 +198,20 @@ def start_drain_least_s(machine: Machine) -> int:
     return next(s for s in (least_s - 1, least_s, least_s + 1) if start_drain_left_l(machine, s) == 0.0)
 
 
+DRY_MOST_S = 300
+"""A drain pump runs dry for no longer than this, unless its profile says so [s]; *no source*, our choice."""
+
+
+def drain_dry_most_s(machine: Machine, row: Round | None = None) -> int:
+    """Longest that the start drain, or that of a round, may last [s]: with no water in, it is dry all of it.
+
+    Where the profile of the machine does not say it, it is `DRY_MOST_S`, or what the water needs.
+    """
+    needed_s = start_drain_least_s(machine) if row is None else drain_least_s(machine, row)
+    said_s = machine.drain_pump.dry_most_s
+    return max(DRY_MOST_S if said_s is None else said_s, needed_s)
+
+
 WARMED_K = 20.0
 """A bath that is not heated is warmer by less than this than inlet and room [K]; *no source*, our choice."""
 

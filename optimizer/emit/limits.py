@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from optimizer.check.fills import (
+    drain_dry_most_s,
     drain_least_s,
     least_fill_s,
     level_fill_least_s,
@@ -43,6 +44,7 @@ from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN, whole_tenths
 
 OVER = "the tank may run over"
+DRY = "the drain pump would run dry for too long"
 LEAVES_WATER = "too short to empty the tank"
 TOO_LONG = "longer than the goal allows"
 WARM_OR_DRY = "the pump may warm the bath too far, or its vapour bare it"
@@ -99,7 +101,9 @@ def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:
     constants, machine = plan.constants, plan.inputs.machine
     emptied_s = min(start_drain_least_s(machine), constants.start_drain_s)
     yield from at_least("start_drain_s", emptied_s, "a tank that a power cut left full is not emptied")
-    yield _longest("start_drain_s", constants.start_drain_s, spare_s)
+    dry_s = max(drain_dry_most_s(machine) - constants.start_drain_s, 0)
+    why = TOO_LONG if spare_s < dry_s else DRY
+    yield _longest("start_drain_s", constants.start_drain_s, min(spare_s, dry_s), why)
     yield at_most("restart_after_cut", 1, "0 or 1")
     yield from at_least("gap_s", 1, "two motors would start together")
     pauses = sum(row.pauses for row in constants.rounds)
@@ -249,7 +253,9 @@ class _Round:
         pause_s = 0 if row.rest_s else self.plan.constants.gap_s
         yield _longest(self._name("rest_s"), row.rest_s, max(self.spare_s - pause_s, 0))
         yield from at_least(self._name("drain_s"), self._drain_least_s(), LEAVES_WATER)
-        yield _longest(self._name("drain_s"), row.drain_s, self.spare_s)
+        dry_s = max(drain_dry_most_s(self.plan.inputs.machine, row) - row.drain_s, 0)
+        why = TOO_LONG if self.spare_s < dry_s else DRY
+        yield _longest(self._name("drain_s"), row.drain_s, min(self.spare_s, dry_s), why)
 
     def _spray_spare_s(self) -> int:
         """By how much a round may spray longer [s]: not at all where the pump warms the bath too far by then.

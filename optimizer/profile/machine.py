@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Any, Literal
 
 from pydantic import SerializerFunctionWrapHandler, model_serializer, model_validator
 
 from optimizer.profile.measured import TITLE, Breach, Measured, ProfileModel, Quantity, TextForm, refuse
+from optimizer.units import S_PER_MIN
 
 DRAIN_STANDS_C = 100.0
 """A drain pipe that stands so much stands whatever a tank holds: nothing has to cool before a drain [°C]."""
@@ -253,7 +255,7 @@ class Pump(ProfileModel):
     def _without_what_is_left_out(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
         # The hash of a profile that does not know of these keys stays what it was.
         written: dict[str, Any] = handler(self)
-        optional = ("inrush_multiple", "surge_a", "stall_a")
+        optional = ("inrush_multiple", "surge_a", "stall_a", "dry_most_s")
         return {key: value for key, value in written.items() if key not in optional or value is not None}
 
     def running_a(self, supply_v: float) -> float:
@@ -318,6 +320,11 @@ class DrainPump(Pump):
     drain_limit_c: Annotated[
         float, Quantity("°C", 30, 100, 60, "data sheet of the drain pipe, local code")
     ] = 60.0
+    # A start drain runs dry where the tank is empty already. Left out: 300 s, or what a full tank needs.
+    dry_most_s: (
+        Annotated[int, Quantity("s", 10, 7200, 300, "its data sheet: how long it may run without water")]
+        | None
+    ) = None
 
     @property
     def stands_the_boil(self) -> bool:
@@ -377,6 +384,12 @@ class Machine(ProfileModel):
             found = [*found, Breach(at, self.tank.ware_from_l, rule, f"{capacity_l:g} or less")]
         return found + _too_small(("tank", "capacity_l"), capacity_l, needs)
 
+    def _empties_s(self) -> int:
+        """Time that the slowest drain takes for a full tank, in whole seconds, rounded up [s]."""
+        pump, litres = self.drain_pump, self.tank.capacity_l - self.tank.residual_l.low
+        # Seconds are rounded up in binary: what is a whole number but for that stays it.
+        return math.ceil(litres / pump.flow_l_per_min.low * S_PER_MIN + pump.drain_lag_s.high - 1e-9)
+
     def _limit_breaches(self) -> list[Breach]:
         """Water too hot for the tank, or an element for another mains."""
         found = []
@@ -385,6 +398,11 @@ class Machine(ProfileModel):
             rule = f"its high end must stay below tank.limit_c ({self.tank.limit_c:g} °C)"
             fix = "feed cooler water, or a tank that stands it"
             found.append(Breach(("inlet", "water_c"), water_c, rule, fix))
+        dry_s, empties_s = self.drain_pump.dry_most_s, self._empties_s()
+        if dry_s is not None and dry_s < empties_s:
+            rule = f"is less than a full tank takes to drain ({empties_s} s): the tank may be empty"
+            fix = f"{empties_s} or more: a pump that stands it, or a quicker one"
+            found.append(Breach(("drain_pump", "dry_most_s"), dry_s, rule, fix))
         pipe_c = self.drain_pump.drain_limit_c
         if water_c >= pipe_c and not self.drain_pump.stands_the_boil:
             rule = f"its high end must stay below drain_pump.drain_limit_c ({pipe_c:g} °C)"

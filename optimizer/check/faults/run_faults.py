@@ -24,6 +24,7 @@ from optimizer.check.faults.outcome import (
 )
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Observation, Rig
+from optimizer.check.fills import drain_dry_most_s
 from optimizer.check.phases import phases
 from optimizer.check.worst_cases import fault_cases
 from optimizer.errors import InputError
@@ -79,6 +80,7 @@ def run_faults(
             *rows,
             *_dead_guards(rig, sound),
             _lid_opened(rig, sound),
+            _drained_dry(rig, sound),
             compressor_row(rig, sound),
             *power_cuts(rig, sound),
         ),
@@ -142,6 +144,18 @@ def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
         f"Water of up to {met.bath_c:.0f} °C comes out, or its steam: it scalds from {SCALDING_C:g} °C on."
     )
     return make_row(what, words, [Harm("scalds", 0.0, first, 0.0)], met, rig.protection.against(what[0]))
+
+
+def _drained_dry(rig: Rig, sound: Observation) -> FaultRow:
+    """Say for how long the drain pump runs dry where the tank is empty as a run starts."""
+    start_s, most_s = rig.constants.start_drain_s, drain_dry_most_s(rig.machine)
+    words = (
+        f"The start drain is as long as a full tank needs: dry for up to {lasting(start_s)} at every start. "
+        f"No constant may let it be longer than {lasting(most_s)} (drain_pump.dry_most_s)."
+    )
+    return make_row(
+        ("drain.dry", "drain pump runs dry: the tank is empty"), words, (), sound.meter.extremes(), {}
+    )
 
 
 def make_rig(constants: Constants, machine: Machine, goal: Goal, circuit: Circuit) -> Rig:

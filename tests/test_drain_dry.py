@@ -1,0 +1,65 @@
+"""How long a drain pump may run dry: the range beside the constants, the check, the profile of the machine.
+
+The start drain of a sound machine meets an empty tank. That 300 s hold where a profile is silent is our
+choice (no source); the rest is litres over litres a minute, by hand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from check_cases import a_round, machine, programme
+from plan_cases import PRERINSE, WASH, machine_profile, plan_case
+from pydantic import ValidationError
+
+from optimizer.check.certify import misfits
+from optimizer.check.fills import drain_dry_most_s
+from optimizer.emit.limits import limits
+from optimizer.profile.shipped import shipped_profiles
+from optimizer.programme.inputs import load_inputs
+
+SPARE_S = 10200 - 4454
+"""What the goal of the range's plan leaves beside its table [s]: see `test_emit_ranges`."""
+
+
+@pytest.mark.parametrize("dry_most_s", [None, 140, 299, 7200])
+def test_no_drain_may_be_written_longer_than_the_pump_may_run_dry(dry_most_s: int | None) -> None:
+    """Nor longer than the goal leaves time for: the start drain of the table has 30 s, that of a round 60."""
+    rig = machine_profile()
+    drain = rig.drain_pump.model_copy(update={"dry_most_s": dry_most_s})
+    found = limits(plan_case(PRERINSE, WASH, machine=rig.model_copy(update={"drain_pump": drain})))
+    stands_s = dry_most_s or 300
+    assert found.range_of("start_drain_s")[1] == min(stands_s, 30 + SPARE_S)
+    assert found.range_of("round_1_drain_s")[1] == min(stands_s, 60 + SPARE_S)
+
+
+@pytest.mark.parametrize(
+    ("key", "place"), [("start_drain_s", "start_drain_s"), ("drain_s", "rounds[2].drain_s")]
+)
+@pytest.mark.parametrize(("drain_s", "refused"), [(300, False), (301, True)])
+def test_a_check_refuses_a_longer_one(key: str, place: str, drain_s: int, refused: bool) -> None:
+    rounds = [a_round("wash"), a_round("rinse")]
+    if key == "drain_s":
+        rounds[1] = replace(rounds[1], drain_s=drain_s)
+    table = programme(*rounds)
+    found = misfits(table if key == "drain_s" else replace(table, start_drain_s=drain_s), machine())
+    assert [one.key for one in found] == [place] * refused
+    assert all("run dry" in one.rule and one.fix == "at most 300 s" for one in found)
+
+
+def test_a_large_tank_asks_for_no_more_than_it_needs() -> None:
+    """27.5 l at 4.5 l/min, its low end, are 366.7 s: more than 300, and the pump has to stand it."""
+    rig = {"drain_pump.flow_l_per_min": {"nominal": 5.0, "tolerance_pct": 10.0}}
+    assert drain_dry_most_s(machine(rig)) == 367
+    assert drain_dry_most_s(machine(rig | {"drain_pump.dry_most_s": 367})) == 367
+    with pytest.raises(ValidationError, match=r"less than a full tank takes to drain \(367 s\)"):
+        machine(rig | {"drain_pump.dry_most_s": 366})
+
+
+def test_every_shipped_machine_has_time_to_spare() -> None:
+    """A start drain of 3:57 at the most is what the slowest of them takes."""
+    names = [one.name for one in shipped_profiles() if one.kind == "machine"]
+    machines = [load_inputs(name, "everyday").machine for name in names]
+    assert len(machines) == 4
+    assert all(drain_dry_most_s(one) == 300 and one.drain_pump.dry_most_s is None for one in machines)
