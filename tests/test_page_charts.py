@@ -18,9 +18,12 @@ from optimizer.library.pages import answer_text
 from optimizer.library.study_results import FrontierResult
 from optimizer.page.answer_charts import frontier_chart
 from optimizer.page.log_charts import MOST_DOTS
+from optimizer.page.trend_charts import trend_charts
 from optimizer.plan_and_prove import Proven
 from optimizer.programme.planfile import plan_to_json
+from optimizer.review.machine_now import Finding
 from optimizer.review.simulated_run import simulate_run
+from optimizer.review.trends import Ewma, Trend
 from optimizer.whatif.frontier import Frontier, Point
 
 BOOK = """\
@@ -152,3 +155,37 @@ def test_a_log_without_a_bath_has_a_page_without_a_chart(tmp_path: Path, shown: 
     assert code == 0
     assert next(root.iter(f"{HTML}figure"), None) is None
     assert " ".join(said.split("\n\n")[0].split()) in visible(root)
+
+
+def test_many_runs_go_on_a_page() -> None:
+    """Each run of a quantity stands where its value is; limits and the run that leaves them are told."""
+    runs = [
+        Finding("inlet", 8.0, 12.0, 16.0, value, value - 0.5, value + 0.5, 0.0, False, True)
+        for value in (12.0, 12.4, 11.8, 12.1, 11.9, 12.2, 14.0, 15.5)
+    ]
+    average = Ewma(np.array([12.6, 13.5]), 11.0, 13.0)
+    (drawn,) = trend_charts([Trend("inlet", tuple(runs), 6, average, 7, 0.0)])
+    assert "8 runs: from 11.8 °C to 15.5 °C" in drawn.words
+    assert "limits are 11 and 13 °C" in drawn.words
+    assert "out of control from run 8 on" in drawn.words
+    for text in drawn.svgs:
+        (marks,) = [one for one in dots(fromstring(text)) if len(one) == 8 and len({y for _, y in one}) == 8]
+        assert_in_line([x for x, _ in marks], list(range(1, 9)))
+        assert_in_line([y for _, y in marks], [run.value for run in runs])
+
+
+@pytest.mark.slow
+def test_the_logs_of_many_runs_go_on_one_page(tmp_path: Path, shown: Shown) -> None:
+    plan, out = with_own_figures(plan_case()), tmp_path / "runs.html"
+    (tmp_path / "plan.json").write_text(plan_to_json(plan), encoding="utf-8")
+    logs = [tmp_path / f"run-{seed}.csv" for seed in (1, 2)]
+    for seed, log in enumerate(logs, start=1):
+        log.write_text(simulate_run(plan, seed=seed, every_s=20).csv(), encoding="utf-8")
+    code, said, errors = shown("review", tmp_path / "plan.json", *logs, "--page", out)
+    assert (code, errors) == (0, "")
+    root = parsed(out.read_text(encoding="utf-8"))
+    assert " ".join(said.split("\n\n")[0].split()) in visible(root)
+    rows = {text_of(row[0]): row for body in root.iter(f"{HTML}tbody") for row in body}
+    captions = [text_of(caption) for caption in root.iter(f"{HTML}figcaption")]
+    assert "inlet water" in rows
+    assert any(caption.startswith("Inlet water. 2 runs") for caption in captions)

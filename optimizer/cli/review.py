@@ -60,7 +60,7 @@ def review(
     from optimizer.check.certify import misfits
     from optimizer.files import read_text, refuse_all_occupied, write_bytes_atomic, write_text_atomic
     from optimizer.library.job import plan_in
-    from optimizer.library.pages import write_review
+    from optimizer.library.pages import write_review, write_runs
     from optimizer.report.review import review_report, review_to_dict
     from optimizer.report.trends import trends_csv, trends_picture, trends_report, trends_to_dict
     from optimizer.review.reviewed import reviewed
@@ -71,8 +71,6 @@ def review(
     attempt(issues, partial(refuse_all_occupied, (out, csv, plot, page), force=force))
     form = attempt(issues, partial(picture_form, plot, "runs.svg"))
     called = attempt(issues, partial(read_called, columns)) if columns else None
-    if page is not None and len(logs) > 1:
-        issues.append(InputIssue("--page", "", "shows one run", f"{len(logs)} logs", "give one log"))
     planned = attempt(issues, lambda: plan_in(read_text(plan, "plan"), str(plan)))
     if issues or planned is None:
         raise InputError(issues)
@@ -83,7 +81,10 @@ def review(
     with progress("reading the run" if one else "reading the runs") as report:
         found = _reviewed(report, planned, read, partial(reviewed, consequences=one))
         followed = trends(planned, found, report)
-        write_review(page, planned, found[0], force=force)
+        if one:
+            write_review(page, planned, found[0], force=force)
+        else:
+            write_runs(page, planned, partial(trends_report, logs, found, followed), followed, force=force)
         changes, plan_again = _tuned(planned, found, report) if out is not None else ([], "")
     if csv is not None:
         write_text_atomic(csv, trends_csv(logs, found, followed), force=force)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from optimizer.page.drawing import Chart
     from optimizer.programme.plan import Plan
     from optimizer.review.reviewed import Reviewed
+    from optimizer.review.trends import Trend
     from optimizer.trial.soil_fit import SoilFit
 
 NEEDS = {"jinja2": "Jinja2", "matplotlib": "matplotlib"}
@@ -78,6 +79,21 @@ def write_review(path: Path | None, plan: Plan, found: Reviewed, *, force: bool)
     machine, goal, _, _ = plan.inputs.names
     title = f"A run of {goal} on {machine}"
     page = answer_page(title, lambda: review_report(found), run_charts(plan, found))
+    write_text_atomic(path, page, force=force)
+
+
+def write_runs(
+    path: Path | None, plan: Plan, said: Callable[[], str], followed: Sequence[Trend], *, force: bool
+) -> None:
+    """Write the page of many runs of a plan to a file, if one is asked for; ``said`` lays its words out."""
+    if path is None:
+        return
+    require_page_libraries()
+    from optimizer.page.answer_page import answer_page
+    from optimizer.page.trend_charts import trend_charts
+
+    machine, goal, _, _ = plan.inputs.names
+    page = answer_page(f"Runs of {goal} on {machine}", said, trend_charts(followed))
     write_text_atomic(path, page, force=force)
 
 
