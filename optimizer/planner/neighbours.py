@@ -73,6 +73,24 @@ def _further_steps(programme: Programme, assessor: Assessor) -> Iterator[Program
         yield _prerinsed(programme, assessor)
 
 
+def otherwise_split(programme: Programme) -> Iterator[Settings]:
+    """Other numbers of the same structure: more heat before the spray of a round heated both ways, or in it.
+
+    A thermostat puts kinks into the costs, at which a trim may stay.
+    """
+    structure, settings = programme
+    for index, mode in enumerate(structure.modes):
+        if mode is not Mode.BOTH_WAYS:
+            continue
+        for moved_s in (0.5 * settings.while_s[0, index], -0.5 * settings.element_s[0, index]):
+            element_s, while_s = settings.element_s.copy(), settings.while_s.copy()
+            spray_s = settings.spray_s.copy()
+            element_s[:, index] += moved_s
+            while_s[:, index] -= moved_s
+            spray_s[:, index] -= moved_s
+            yield replace(settings, element_s=element_s, while_s=while_s, spray_s=spray_s)
+
+
 def _may_be_warm(structure: Structure, index: int, assessor: Assessor) -> bool:
     """Whether heat in a round does anything: for a dose, to dry the ware, or to warm the first rinse."""
     kind = structure.kinds[index]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from optimizer.planner.margins import Assessor
-from optimizer.planner.neighbours import single_steps
+from optimizer.planner.neighbours import otherwise_split, single_steps
 from optimizer.planner.structure import Settings, Structure
 from optimizer.planner.trim import Trimmed, trim
 from optimizer.planner.trim_space import Space
@@ -33,6 +33,12 @@ def stepped(assessor: Assessor, start: Trimmed, tried: Tried) -> Trimmed:
         if found is best:
             break
         best = found
+    for settings in otherwise_split(best.programme):
+        space, most = Space(assessor, best.programme.structure), best.objective
+        split = trim(space, settings, worse_than=most - WORTH_A_PHASE * abs(most))
+        if split is not None and split.objective < most:
+            best = split
+    tried[best.programme.structure] = best.objective
     return best
 
 
