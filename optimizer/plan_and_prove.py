@@ -39,7 +39,7 @@ share of their limits as well [1]."""
 BACKOFF_KEYS = (
     *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.bath_c", "drain.bath_c", "cover."),
     *("drying.", "steam.", "limits.", "rinse.residue", "rinse.soil", "rinse.film_mg_per_l", "watchdog."),
-    *("ware.", "first_rinse."),
+    *("ware.", "first_rinse.", "first_wash."),
 )
 """Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
 
@@ -49,7 +49,7 @@ a run; *no source*, our choice."""
 
 POINT_KEYS = (
     *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.bath_c", "drain.bath_c"),
-    *("drying.", "limits.duration_min", "ware.", "first_rinse."),
+    *("drying.", "limits.duration_min", "ware.", "first_rinse.", "first_wash."),
 )
 """Requirements whose worst points the planner can count with; others it knows from the ends themselves."""
 

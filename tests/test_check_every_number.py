@@ -25,7 +25,7 @@ CLEAN = ("dose.", "hygiene.", "drying.ware_heat", "rinse.residue", "detergent.ba
 LONG = ("limits.duration_min", "limits.standing_min")
 UNSIGNED = ("bad input",)
 """No number is below 0, and what the machine has no use for is 0."""
-STEPS = ("ware.drop_k", "ware.rise_k")
+STEPS = ("ware.drop_k", "ware.rise_k", "first_wash.bath_c")
 """What a colder or a hotter bath does to the ware."""
 NEEDS = (*STEPS, "cover.", "tank.", "watchdog.reading_c", "outputs.conflicts", "circuit.", "bad input")
 """What a phase that was not there, or not so long, would ask for."""

@@ -28,6 +28,9 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 ROUNDING = 1e-12
 """Values closer than this share count as equal, so that a limit met exactly does not fail by rounding [1]."""
 
+FIRST_WASH = "first_wash.bath_c"
+"""Key of the hottest bath as the first wash's spray begins."""
+
 FIRST_RINSE = "first_rinse.bath_c"
 """Key of the least bath of the first rinse."""
 
@@ -170,6 +173,10 @@ class Findings:
             what = "hottest prerinse spray: protein and starch must not set"
             values = self.heat.prerinse_c
             rows.append(self._row("prerinse.bath_c", what, "°C", "at most", prerinse.limit_c, values))
+        most_c, first_c = self.goal.limits.first_wash_most_c, self.heat.first_wash_c
+        if most_c > 0.0 and bool(np.isfinite(first_c).all()):
+            what = "hottest bath as the first wash's spray begins: what sets must not cook on"
+            rows.append(self._row(FIRST_WASH, what, "°C", "at most", most_c, first_c))
         return rows
 
     def _detergent_rows(self) -> list[Judged | Row]:

@@ -36,6 +36,7 @@ BACKOFF = {
     "hygiene": 0.05,
     "tank": 0.004,
     "prerinse": 0.004,
+    "first_wash": 0.004,
     "detergent.bath_c": 0.012,
     "first_rinse.bath_c": 0.02,
     "drain": 0.006,
@@ -268,6 +269,10 @@ class Assessor:
         if prerinses.any():
             margins["prerinse.bath_c"] = _flat(1.0 - hot_c[:, :, prerinses] / goal.prerinse.limit_c)
         washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
+        first_most_c = goal.limits.first_wash_most_c
+        if first_most_c > 0.0 and washes.any():
+            begin_c = runs.begin_c[:, hot, int(washes.argmax())]
+            margins["first_wash.bath_c"] = _flat(1.0 - begin_c / first_most_c)
         if goal.spray_least_c > 0.0 and washes.any():
             ends_c = runs.spray_end_c[:, cold]
             margins["detergent.bath_c"] = _flat(ends_c[:, :, washes] / goal.spray_least_c - 1.0)

@@ -206,7 +206,8 @@ class Limits(ProfileModel):
 
     The steps of temperature, ``ware_drop_k`` and ``ware_rise_k``, are differences between ware and bath as a
     spray begins; left out, any step may be. What a stream of the inlet does to the ware that it falls on is
-    not judged. Values for glass and porcelain are from memory.
+    not judged. Values for glass and porcelain are from memory. ``first_wash_most_c`` is for what heat sets
+    before it is washed off: the bath is heated while it sprays instead.
     """
 
     duration_min: Annotated[
@@ -216,6 +217,10 @@ class Limits(ProfileModel):
     water_l: Annotated[float, Quantity("l", 2, 600, 60, "the most you can spare")] | None = None
     ware_drop_k: Annotated[float, DROP] | None = None
     ware_rise_k: Annotated[float, RISE] | None = None
+    first_wash_most_c: Annotated[
+        float,
+        Quantity("°C", 0, 100, 60, "bath as the first wash's spray begins: hotter, egg sets; 0: not asked"),
+    ] = 0.0
     soak_min: Annotated[float, Quantity("min", 0, SOAK_MOST_MIN, 60, "longest soak of a wash, 0: none")] = (
         SOAK_MIN
     )
