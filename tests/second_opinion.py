@@ -35,6 +35,8 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
         found["drying.ware_heat"] = m.drying, True
     if goal.detergent is not None and goal.detergent.spray_least_c > 0.0:
         found["detergent.bath_c"] = m.coldest_end_c, True
+    if goal.detergent is not None and goal.detergent.drain_least_c > 0.0:
+        found["detergent.drain_c"] = m.coldest_drained_c, True
     if goal.limits.first_wash_most_c > 0.0:
         found["first_wash.bath_c"] = m.first_wash_c, False
     if goal.rinse.first_least_c > 0.0:
@@ -137,6 +139,8 @@ def _round(run: Run, row: Round, table: Constants) -> Numbers:
     if row.top_up_s:
         _top_up(run, row, gap_s, full_kg)
     run.phase(gap_s, OFF)
+    if row.detergent_dg:
+        run.meters.coldest_drained_c = np.minimum(run.meters.coldest_drained_c, run.bath_c)
     run.drain(row.drain_s)
     return full_kg
 

@@ -54,6 +54,7 @@ class Meters:
     water_l: Numbers
     drying: Numbers
     coldest_end_c: Numbers
+    coldest_drained_c: Numbers
     first_rinse_c: Numbers
     hottest_drained_c: Numbers
     drop_k: Numbers
@@ -64,7 +65,7 @@ class Meters:
         """As a run begins: nothing summed up, nothing seen."""
         highest = ("hottest_c", "hottest_prerinse_c", "first_wash_c", "hottest_drained_c", "most_l", "drop_k",
                    "rise_k")  # fmt: skip
-        lowest = "least_element_l", "least_pump_l", "coldest_end_c", "first_rinse_c"
+        lowest = "least_element_l", "least_pump_l", "coldest_end_c", "coldest_drained_c", "first_rinse_c"
         starts = {each.name: 0.0 for each in fields(cls) if each.name != "dose_min"}
         starts |= dict.fromkeys(highest, -np.inf) | dict.fromkeys(lowest, np.inf)
         doses = {dose.name: np.zeros(n) for dose in goal.dose}

@@ -108,6 +108,7 @@ class _Reader:
         self._with_detergent_c, self._sprayed_c = np.full(count, np.inf), np.full(count, np.inf)
         self._first_wash, self._first_wash_c = first_wash(constants), np.full(count, -np.inf)
         self._bath_c = boxes.most.room_c
+        self._drained_c, self._coldest_c = np.full(count, np.inf), boxes.least.room_c
         self._first_rinse, self._first_c = first_rinse(constants), np.full(count, np.inf)
         self._element_l, self._suction_l = np.full(count, np.inf), np.full(count, np.inf)
         self._fullest_l = np.full(count, -np.inf)
@@ -152,7 +153,9 @@ class _Reader:
         # The hottest ware over the coldest bath, and the other way round.
         self._over.add(bounds, carried=self._drains.carried)
         ware_c, bath_c = bounds.ware_c[-1], bounds.bath_c[-1]
-        self._bath_c = bath_c[1]
+        if phase.name == "drain" and kind and self._constants.rounds[phase.round].detergent_dg:
+            self._drained_c = np.minimum(self._drained_c, self._coldest_c - SPRAY_END_K)
+        self._bath_c, self._coldest_c = bath_c[1], bath_c[0]
         drop_k = np.minimum(ware_c[1] - bath_c[0], self._over.most_k)
         self._step_k = np.stack([drop_k, bath_c[1] - ware_c[0]]) + 2.0 * STEPS_K
         if phase.name == "fill":
@@ -185,6 +188,8 @@ class _Reader:
             found["first_wash.bath_c"] = self._first_wash_c
         if np.isfinite(self._with_detergent_c).all():
             found["detergent.bath_c"] = self._with_detergent_c
+        if np.isfinite(self._drained_c).all():
+            found["detergent.drain_c"] = self._drained_c
         if np.isfinite(self._first_c).all():
             found["first_rinse.bath_c"] = self._first_c
         if np.isfinite(self._element_l).any():

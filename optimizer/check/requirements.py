@@ -180,11 +180,20 @@ class Findings:
         return rows
 
     def _detergent_rows(self) -> list[Judged | Row]:
-        least_c, found_c = self.goal.spray_least_c, self.heat.with_detergent_c
-        if least_c == 0.0 or not bool(np.isfinite(found_c).all()):
-            return []
-        what = "coldest bath as a spray with detergent ends"
-        return [self._row("detergent.bath_c", what, "°C", "at least", least_c, found_c)]
+        goal, heat = self.goal, self.heat
+        asked = {
+            "detergent.bath_c": ("a spray with detergent ends", goal.spray_least_c, heat.with_detergent_c),
+            "detergent.drain_c": (
+                "the drain of a wash begins: fat must not set in it",
+                goal.drain_least_c,
+                heat.drained_with_detergent_c,
+            ),
+        }
+        return [
+            self._row(key, f"coldest bath as {when}", "°C", "at least", least_c, found_c)
+            for key, (when, least_c, found_c) in asked.items()
+            if least_c > 0.0 and bool(np.isfinite(found_c).all())
+        ]
 
     def _round_rows(self, kind: Kind, rounds_min: int, spray_least_min: float) -> list[Judged | Row]:
         """Rounds of a kind and their sprays, which are as written whatever the tolerances."""

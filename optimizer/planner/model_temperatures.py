@@ -138,8 +138,9 @@ class Temperatures:
                 self._rows.at_most([*_second_peak(cell), (cell.use, -most_c)])
 
     def ends_warm(self) -> None:
-        """Let no spray with detergent end colder than the goal asks."""
-        least_c = self._assessor.inputs.goal.spray_least_c
+        """Let no spray with detergent end colder than the goal asks; what a rest cools is trimmed."""
+        goal = self._assessor.inputs.goal
+        least_c = goal.spray_least_c or goal.drain_least_c
         if least_c == 0.0 or not self._rows.kept(WARM):
             return
         # With slack the limit is eased by a step of the peaks: the best may lie between two of them.

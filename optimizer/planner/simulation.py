@@ -41,6 +41,8 @@ class Runs:
         Highest bath temperature of a round [°C].
     spray_end_c : ndarray
         Coldest bath as the spray of a round ends, before a soak and after it [°C].
+    before_drain_c : ndarray
+        Bath as the drain of a round begins [°C].
     begin_c : ndarray
         Bath as the first spray of a round begins, before the film mixes into it [°C].
     filled_l : ndarray
@@ -69,6 +71,7 @@ class Runs:
     dose_s: Array
     peak_c: Array
     spray_end_c: Array
+    before_drain_c: Array
     begin_c: Array
     filled_l: Array
     element_on_s: Array
@@ -121,6 +124,7 @@ class Simulator:
             dose_s=dose_s,
             peak_c=np.stack([done.peak_c for done in rounds], axis=-1),
             spray_end_c=np.stack([done.spray_end_c for done in rounds], axis=-1),
+            before_drain_c=np.stack([done.before_drain_c for done in rounds], axis=-1),
             begin_c=np.stack([done.begin_c for done in rounds], axis=-1),
             filled_l=np.stack([done.filled_l for done in rounds], axis=-1),
             element_on_s=np.stack([done.element_on_s for done in rounds], axis=-1),
@@ -221,6 +225,7 @@ class Simulator:
             over.append(stirred_over_k)
             # The pump that stirs sprays as well.
             spray_end_c = np.where(mix_s > 0.0, np.minimum(spray_end_c, bath.bath_c), spray_end_c)
+        before_drain_c = bath.bath_c
         self.water.drain(bath, drain_s)
         gaps_s = GAP_S * (3 + (mode in ALONE) + 2 * soaks + (rest_s > 0.0) + topped + (mix_s > 0.0))
         spray_s = spray_s + after_s
@@ -230,6 +235,7 @@ class Simulator:
             dose_s=dose_s,
             peak_c=peak_c,
             spray_end_c=spray_end_c,
+            before_drain_c=before_drain_c,
             begin_c=begin_c,
             filled_l=filled_l,
             element_on_s=on_s,
@@ -252,6 +258,7 @@ class RoundRun:
     dose_s: Array
     peak_c: Array
     spray_end_c: Array
+    before_drain_c: Array
     begin_c: Array
     filled_l: Array
     element_on_s: Array

@@ -103,6 +103,9 @@ class Detergent(ProfileModel):
     spray_least_c: Annotated[
         float, Quantity("°C", 0, 90, 35, "bath as a spray with detergent ends: foam, fat; 0: not asked")
     ] = 0.0
+    drain_least_c: Annotated[
+        float, Quantity("°C", 0, 90, 32, "bath as the drain of a wash begins: else fat sets; 0: not asked")
+    ] = 0.0
 
     @model_validator(mode="after")
     def _ordered(self) -> Detergent:
@@ -249,6 +252,17 @@ class Goal(ProfileModel):
     def spray_least_c(self) -> float:
         """Least bath as a spray with detergent ends, 0 where none is asked [°C]."""
         return self.detergent.spray_least_c if self.detergent else 0.0
+
+    @property
+    def drain_least_c(self) -> float:
+        """Least bath as the drain of a wash with detergent begins, 0 where none is asked [°C].
+
+        No more than a spray has to end with, where that is asked: a bath does not get warmer by itself.
+        """
+        if self.detergent is None:
+            return 0.0
+        least_c = self.detergent.drain_least_c
+        return min(least_c, self.spray_least_c) if self.spray_least_c > 0.0 else least_c
 
     @property
     def dissolves_from_c(self) -> float:

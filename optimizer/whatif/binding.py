@@ -160,6 +160,10 @@ def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
         now = goal.spray_least_c
         less_c = max(now - COOLER_K, 0.0)
         yield "detergent.bath_c", _Step("goal.detergent.spray_least_c", now, less_c, "°C")
+    if goal.drain_least_c > 0.0:
+        now = goal.drain_least_c
+        less_c = max(now - COOLER_K, 0.0)
+        yield "detergent.drain_c", _Step("goal.detergent.drain_least_c", now, less_c, "°C")
     if goal.rinse.first_least_c > 0.0:
         now = goal.rinse.first_least_c
         less_c = max(now - COOLER_K, 0.0)

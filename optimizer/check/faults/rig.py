@@ -33,6 +33,7 @@ WASH_KEYS = (
     "prerinse.bath_c",
     "first_wash.bath_c",
     "detergent.bath_c",
+    "detergent.drain_c",
     "first_rinse.bath_c",
     "drying.",
 )
