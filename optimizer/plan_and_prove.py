@@ -37,9 +37,9 @@ NEAR_SHARE = 0.01
 share of their limits as well [1]."""
 
 BACKOFF_KEYS = (
-    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.bath_c", "drain.bath_c", "cover."),
+    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.", "drain.bath_c", "cover."),
     *("drying.", "steam.", "limits.", "rinse.residue", "rinse.soil", "rinse.film_mg_per_l", "watchdog."),
-    *("ware.", "first_rinse."),
+    *("ware.", "first_rinse.", "first_wash."),
 )
 """Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
 
@@ -48,8 +48,8 @@ WATCHDOG, WATCHDOG_SPARE_K, TENTHS = "watchdog.reading_c", 1.0, 10.0
 a run; *no source*, our choice."""
 
 POINT_KEYS = (
-    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.bath_c", "drain.bath_c"),
-    *("drying.", "limits.duration_min", "ware.", "first_rinse."),
+    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.", "drain.bath_c"),
+    *("drying.", "limits.duration_min", "ware.", "first_rinse.", "first_wash."),
 )
 """Requirements whose worst points the planner can count with; others it knows from the ends themselves."""
 

@@ -206,6 +206,7 @@ def everything(changes: Mapping[str, Any] | None = None) -> Goal:
     """The test goal with hygiene and drying, so that all requirements are judged."""
     hot = {"drying": {"method": "hot_rinse", "stand_min": 20.0},
            "hygiene": {"method": "a0", "target_s": 60.0},
-           "limits.water_l": 200.0, "detergent.spray_least_c": 30.0,
-           "limits.ware_drop_k": 40.0, "limits.ware_rise_k": 40.0}  # fmt: skip
+           "limits.water_l": 200.0, "detergent.spray_least_c": 30.0, "detergent.drain_least_c": 25.0,
+           "limits.ware_drop_k": 40.0, "limits.ware_rise_k": 40.0,
+           "limits.first_wash_most_c": 60.0}  # fmt: skip
     return goal(hot | dict(changes or {}))

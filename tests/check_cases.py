@@ -186,7 +186,7 @@ def sample_cases(machine: Machine, draws: int = 0, seed: int = 1) -> Cases:
     return replace(cases, corners=len(ends))
 
 
-AGAIN = ("tank.bath_c", "prerinse.bath_c", "drain.bath_c", "ware.drop_k", "ware.rise_k")
+AGAIN = ("tank.bath_c", "prerinse.bath_c", "drain.bath_c", "ware.drop_k", "ware.rise_k", "first_wash.bath_c")
 """Rows that a second run is judged by as well."""
 
 

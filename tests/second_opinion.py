@@ -35,6 +35,10 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
         found["drying.ware_heat"] = m.drying, True
     if goal.detergent is not None and goal.detergent.spray_least_c > 0.0:
         found["detergent.bath_c"] = m.coldest_end_c, True
+    if goal.detergent is not None and goal.detergent.drain_least_c > 0.0:
+        found["detergent.drain_c"] = m.coldest_drained_c, True
+    if goal.limits.first_wash_most_c > 0.0:
+        found["first_wash.bath_c"] = m.first_wash_c, False
     if goal.rinse.first_least_c > 0.0:
         found["first_rinse.bath_c"] = m.first_rinse_c, True
     return found
@@ -79,7 +83,8 @@ def simulate(
     again.phase(float(table.start_drain_s), Outputs())
     for row in table.rounds:
         _round(again, row, table)
-    for name in ("hottest_c", "hottest_prerinse_c", "hottest_drained_c", "drop_k", "rise_k"):
+    hottest = "hottest_c", "hottest_prerinse_c", "first_wash_c", "hottest_drained_c", "drop_k", "rise_k"
+    for name in hottest:
         setattr(run.meters, name, np.maximum(getattr(run.meters, name), getattr(again.meters, name)))
     return run.meters
 
@@ -110,6 +115,8 @@ def _round(run: Run, row: Round, table: Constants) -> Numbers:
         # *Open*: what of a round counts; here all from the start of its spray, which brings the liquor to
         # the ware, to the end of its drain, for doses (as a soak where the spray is off) and for hygiene.
         run.wet = True
+        if row.kind == "wash" and not np.isfinite(run.meters.first_wash_c).any():
+            run.meters.first_wash_c = run.bath_c.copy()
         element_s, hysteresis_k = float(row.spray_element_s), table.hysteresis_dk / 10.0
         run.phase(element_s, Outputs(pump=True, element_s=element_s, set_c=set_c, hysteresis_k=hysteresis_k))
         after_s = float(table.after_soak_s if row.soak_s else 0)
@@ -132,6 +139,8 @@ def _round(run: Run, row: Round, table: Constants) -> Numbers:
     if row.top_up_s:
         _top_up(run, row, gap_s, full_kg)
     run.phase(gap_s, OFF)
+    if row.detergent_dg:
+        run.meters.coldest_drained_c = np.minimum(run.meters.coldest_drained_c, run.bath_c)
     run.drain(row.drain_s)
     return full_kg
 

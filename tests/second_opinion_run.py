@@ -45,6 +45,7 @@ class Meters:
     film_mg_per_l: Numbers
     hottest_c: Numbers
     hottest_prerinse_c: Numbers
+    first_wash_c: Numbers
     least_element_l: Numbers
     least_pump_l: Numbers
     most_l: Numbers
@@ -53,6 +54,7 @@ class Meters:
     water_l: Numbers
     drying: Numbers
     coldest_end_c: Numbers
+    coldest_drained_c: Numbers
     first_rinse_c: Numbers
     hottest_drained_c: Numbers
     drop_k: Numbers
@@ -61,8 +63,9 @@ class Meters:
     @classmethod
     def at_start(cls, goal: Goal, n: int) -> Meters:
         """As a run begins: nothing summed up, nothing seen."""
-        highest = "hottest_c", "hottest_prerinse_c", "hottest_drained_c", "most_l", "drop_k", "rise_k"
-        lowest = "least_element_l", "least_pump_l", "coldest_end_c", "first_rinse_c"
+        highest = ("hottest_c", "hottest_prerinse_c", "first_wash_c", "hottest_drained_c", "most_l", "drop_k",
+                   "rise_k")  # fmt: skip
+        lowest = "least_element_l", "least_pump_l", "coldest_end_c", "coldest_drained_c", "first_rinse_c"
         starts = {each.name: 0.0 for each in fields(cls) if each.name != "dose_min"}
         starts |= dict.fromkeys(highest, -np.inf) | dict.fromkeys(lowest, np.inf)
         doses = {dose.name: np.zeros(n) for dose in goal.dose}

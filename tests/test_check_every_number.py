@@ -20,12 +20,12 @@ from optimizer.errors import InputError
 from optimizer.programme.constants import KINDS, UINT16_MAX, Constants, Round
 
 CLEAN = ("dose.", "hygiene.", "drying.ware_heat", "rinse.residue", "detergent.bath_c",
-         "first_rinse.bath_c")  # fmt: skip
+         "detergent.drain_c", "first_rinse.bath_c")  # fmt: skip
 """What heat and time are for."""
 LONG = ("limits.duration_min", "limits.standing_min")
 UNSIGNED = ("bad input",)
 """No number is below 0, and what the machine has no use for is 0."""
-STEPS = ("ware.drop_k", "ware.rise_k")
+STEPS = ("ware.drop_k", "ware.rise_k", "first_wash.bath_c")
 """What a colder or a hotter bath does to the ware."""
 NEEDS = (*STEPS, "cover.", "tank.", "watchdog.reading_c", "outputs.conflicts", "circuit.", "bad input")
 """What a phase that was not there, or not so long, would ask for."""
@@ -63,7 +63,8 @@ QUICK = "clubhouse/everyday"
 PAIRS = (QUICK, "narrowboat/everyday", "garage-120v/nursery", "garage-120v/steamed-glasses")
 
 PROGRAMME_MISSED = re.compile(
-    r"dose\.|hygiene\.|drying\.|rinse\.|prerinse\.|limits\.|soak\.|detergent\.bath_c|first_rinse\.|watchdog\."
+    r"dose\.|hygiene\.|drying\.|rinse\.|prerinse\.|limits\.|soak\.|detergent\.(bath|drain)_c|"
+    r"first_wash\.|first_rinse\.|watchdog\."
 )
 """Rows that say whether the ware gets clean in time, or a sound run is stopped; a printed range speaks of the
 others, of the machine."""

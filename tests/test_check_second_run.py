@@ -92,7 +92,7 @@ def test_no_combination_of_ends_has_a_hotter_second_run() -> None:
     once = {row.key: row.worst for row in first.rows()}
     for key, values in again.items():
         if key not in once:
-            assert key == "drain.bath_c"  # the pipe stands the boil
+            assert key in ("drain.bath_c", "first_wash.bath_c")  # the pipe stands the boil; there is no wash
             continue
         worst = max(once[key], float(values.max()))
         assert found[key].worst == pytest.approx(worst, abs=0.01), key

@@ -113,6 +113,13 @@ def test_the_highest_setpoint_of_a_bath_in_layers(heat_s: int, most_dc: int) -> 
     rig = machine.model_copy(update={"element": machine.element.model_copy(update=layers)})
     wash = replace(WASH, heat_s=heat_s, spray_s=120, spray_element_s=60, setpoint_dc=500)
     assert own_span(plan_case(PRERINSE, wash, machine=rig), "round_2_setpoint_dc") == (1, most_dc)
+    # A first wash that is heated at rest may be asked to begin its spray at 60 °C at the most.
+    case = plan_case(PRERINSE, wash, wash, machine=rig)
+    limits = case.inputs.goal.limits.model_copy(update={"first_wash_most_c": 60.0})
+    aim = case.inputs.goal.model_copy(update={"limits": limits})
+    cool = replace(case, inputs=replace(case.inputs, goal=aim))
+    assert own_span(cool, "round_2_setpoint_dc") == (1, 605 if heat_s else most_dc)
+    assert own_span(cool, "round_3_setpoint_dc") == (1, most_dc)
 
 
 @pytest.mark.parametrize(("hysteresis_dk", "most_dk"), [(4, 10), (15, 15)])

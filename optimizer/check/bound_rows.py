@@ -20,7 +20,7 @@ from optimizer.check.worst_cases import Array
 from optimizer.physics.water import BOILING_C, density_kg_per_l, latent_heat_kj_per_kg, steam_j_per_l
 from optimizer.profile.goal import DRYING_C, Goal
 from optimizer.profile.machine import Machine
-from optimizer.programme.constants import Constants, first_rinse
+from optimizer.programme.constants import Constants, first_rinse, first_wash
 from optimizer.units import J_PER_KJ, S_PER_MIN
 
 WATER_VARIES = 0.0035
@@ -106,6 +106,9 @@ class _Reader:
         self._prerinse_c, self._reading_c = np.full(count, -np.inf), np.full(count, -np.inf)
         # Bath as the last spray with detergent stood; judged as the pump stops.
         self._with_detergent_c, self._sprayed_c = np.full(count, np.inf), np.full(count, np.inf)
+        self._first_wash, self._first_wash_c = first_wash(constants), np.full(count, -np.inf)
+        self._bath_c = boxes.most.room_c
+        self._drained_c, self._coldest_c = np.full(count, np.inf), boxes.least.room_c
         self._first_rinse, self._first_c = first_rinse(constants), np.full(count, np.inf)
         self._element_l, self._suction_l = np.full(count, np.inf), np.full(count, np.inf)
         self._fullest_l = np.full(count, -np.inf)
@@ -144,10 +147,15 @@ class _Reader:
         if phase.outputs.wash_pump and not self._sprays:
             self._drop_k = np.maximum(self._drop_k, self._step_k[0])
             self._rise_k = np.maximum(self._rise_k, self._step_k[1])
+            if phase.round == self._first_wash:
+                self._first_wash_c, self._first_wash = self._bath_c + STEPS_K, None
         self._sprays = phase.outputs.wash_pump
         # The hottest ware over the coldest bath, and the other way round.
         self._over.add(bounds, carried=self._drains.carried)
         ware_c, bath_c = bounds.ware_c[-1], bounds.bath_c[-1]
+        if phase.name == "drain" and kind and self._constants.rounds[phase.round].detergent_dg:
+            self._drained_c = np.minimum(self._drained_c, self._coldest_c - SPRAY_END_K)
+        self._bath_c, self._coldest_c = bath_c[1], bath_c[0]
         drop_k = np.minimum(ware_c[1] - bath_c[0], self._over.most_k)
         self._step_k = np.stack([drop_k, bath_c[1] - ware_c[0]]) + 2.0 * STEPS_K
         if phase.name == "fill":
@@ -176,8 +184,12 @@ class _Reader:
         found["ware.drop_k"], found["ware.rise_k"] = self._drop_k, self._rise_k
         if np.isfinite(self._prerinse_c).all():
             found["prerinse.bath_c"] = self._prerinse_c
+        if np.isfinite(self._first_wash_c).all():
+            found["first_wash.bath_c"] = self._first_wash_c
         if np.isfinite(self._with_detergent_c).all():
             found["detergent.bath_c"] = self._with_detergent_c
+        if np.isfinite(self._drained_c).all():
+            found["detergent.drain_c"] = self._drained_c
         if np.isfinite(self._first_c).all():
             found["first_rinse.bath_c"] = self._first_c
         if np.isfinite(self._element_l).any():

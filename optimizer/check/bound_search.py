@@ -43,7 +43,7 @@ STEPS_SHARE = 2e-3
 from the check's own integration by 0.16 % of a dose at the most, one of less than three minutes."""
 
 EXACT = ("cover.", "overflow.", "rinse.", "drain.", "limits.water_l", "tank.", "prerinse.", "watchdog.",
-         "detergent.", "ware.", "first_rinse.")  # fmt: skip
+         "detergent.", "ware.", "first_rinse.", "first_wash.")  # fmt: skip
 """Bounds that no course of temperatures comes into, or that have it counted already."""
 
 IMPOSSIBLE = 0.02

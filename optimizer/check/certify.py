@@ -181,8 +181,10 @@ def check(
     search.find(draws, seed)
     touched = search.touched()
     ends = [point for which in touched for point in search.worst(which, RUN_AGAIN)]
-    steps = {"ware.drop_k": goal.limits.ware_drop_k, "ware.rise_k": goal.limits.ware_rise_k}
-    keys = [key for key in AGAIN if steps.get(key, 0.0) is not None]
+    limits = goal.limits
+    asked = {"ware.drop_k": limits.ware_drop_k, "ware.rise_k": limits.ware_rise_k}
+    asked |= {"first_wash.bath_c": limits.first_wash_most_c or None}
+    keys = [key for key in AGAIN if asked.get(key, 0.0) is not None]
     starts = [*ends, *runs.box.corners(), runs.box.nominal]
     again, warmer = search_again(constants, machine, runs.box, starts, SEARCH_RTOL, keys)
     ends += [point for which in warmer for point in again.worst(which, RUN_AGAIN)]

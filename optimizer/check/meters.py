@@ -14,7 +14,7 @@ from optimizer.check.worst_cases import Array, Bools, Cases
 from optimizer.physics.water import BOILING_C, density_kg_per_l, steam_j_per_l
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.machine import Element
-from optimizer.programme.constants import Constants, first_rinse
+from optimizer.programme.constants import Constants, first_rinse, first_wash
 
 
 class Meter(ABC):
@@ -213,6 +213,10 @@ class HeatMeter(Meter):
     """Hottest bath while spraying in a prerinse [°C]; -inf without one."""
     with_detergent_c: Array
     """Coldest bath as a spray with detergent ends [°C]; inf without one."""
+    drained_with_detergent_c: Array
+    """Coldest bath as the drain of a round with detergent begins [°C]; inf without one."""
+    first_wash_c: Array
+    """Bath as the first wash's spray begins, before the ware's film mixes into it [°C]; -inf without one."""
     first_rinse_c: Array
     """Bath as the spray of the first rinse ends [°C]; inf without one."""
     drained_c: Array
@@ -237,6 +241,9 @@ class HeatMeter(Meter):
         self.prerinse_c = np.full(cases.count, -np.inf)
         # The bath as a spray with detergent last stood counts as the pump stops.
         self.with_detergent_c, self._sprayed_c = np.full((2, cases.count), np.inf)
+        self.drained_with_detergent_c, self._drains = np.full(cases.count, np.inf), False
+        self.first_wash_c, self._bath_c = np.full(cases.count, -np.inf), cases.room_c
+        self._first_wash = first_wash(constants)
         self.first_rinse_c = np.full(cases.count, np.inf)
         self._first_rinse = first_rinse(constants)
         self.ware_heat_j = np.zeros(cases.count)
@@ -253,8 +260,15 @@ class HeatMeter(Meter):
         if phase.outputs.wash_pump and not self._sprays:
             self.drop_k = np.maximum(self.drop_k, self._over_k)
             self.rise_k = np.maximum(self.rise_k, -self._over_k)
+            if phase.round == self._first_wash:
+                # A spray after a soak is not the first any more.
+                self.first_wash_c, self._first_wash = self._bath_c, None
         self._sprays = phase.outputs.wash_pump
-        self._over_k = samples.end.ware_c - samples.end.bath_c
+        begins = phase.name == "drain" and phase.round >= 0 and not self._drains
+        if begins and self._constants.rounds[phase.round].detergent_dg:
+            self.drained_with_detergent_c = np.minimum(self.drained_with_detergent_c, self._bath_c)
+        self._drains = phase.name == "drain"
+        self._over_k, self._bath_c = samples.end.ware_c - samples.end.bath_c, samples.end.bath_c
         bath_c = samples.bath_c.max(axis=1)
         # No layer is the hotter the colder its bath is.
         hottest_c = hottest_water_c(self._cases, stretch.element, phase.outputs.wash_pump, bath_c[:, None])

@@ -28,6 +28,9 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 ROUNDING = 1e-12
 """Values closer than this share count as equal, so that a limit met exactly does not fail by rounding [1]."""
 
+FIRST_WASH = "first_wash.bath_c"
+"""Key of the hottest bath as the first wash's spray begins."""
+
 FIRST_RINSE = "first_rinse.bath_c"
 """Key of the least bath of the first rinse."""
 
@@ -170,14 +173,27 @@ class Findings:
             what = "hottest prerinse spray: protein and starch must not set"
             values = self.heat.prerinse_c
             rows.append(self._row("prerinse.bath_c", what, "°C", "at most", prerinse.limit_c, values))
+        most_c, first_c = self.goal.limits.first_wash_most_c, self.heat.first_wash_c
+        if most_c > 0.0 and bool(np.isfinite(first_c).all()):
+            what = "hottest bath as the first wash's spray begins: what sets must not cook on"
+            rows.append(self._row(FIRST_WASH, what, "°C", "at most", most_c, first_c))
         return rows
 
     def _detergent_rows(self) -> list[Judged | Row]:
-        least_c, found_c = self.goal.spray_least_c, self.heat.with_detergent_c
-        if least_c == 0.0 or not bool(np.isfinite(found_c).all()):
-            return []
-        what = "coldest bath as a spray with detergent ends"
-        return [self._row("detergent.bath_c", what, "°C", "at least", least_c, found_c)]
+        goal, heat = self.goal, self.heat
+        asked = {
+            "detergent.bath_c": ("a spray with detergent ends", goal.spray_least_c, heat.with_detergent_c),
+            "detergent.drain_c": (
+                "the drain of a wash begins: fat must not set in it",
+                goal.drain_least_c,
+                heat.drained_with_detergent_c,
+            ),
+        }
+        return [
+            self._row(key, f"coldest bath as {when}", "°C", "at least", least_c, found_c)
+            for key, (when, least_c, found_c) in asked.items()
+            if least_c > 0.0 and bool(np.isfinite(found_c).all())
+        ]
 
     def _round_rows(self, kind: Kind, rounds_min: int, spray_least_min: float) -> list[Judged | Row]:
         """Rounds of a kind and their sprays, which are as written whatever the tolerances."""

@@ -18,7 +18,7 @@ from optimizer.check.worst_points import SAME_SHARE, WorstPoints
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
-AGAIN = ("tank.bath_c", "prerinse.bath_c", "drain.bath_c", "ware.drop_k", "ware.rise_k")
+AGAIN = ("tank.bath_c", "prerinse.bath_c", "drain.bath_c", "ware.drop_k", "ware.rise_k", "first_wash.bath_c")
 """Requirements that hold in a second run as well."""
 
 
@@ -50,7 +50,7 @@ def hottest_again(
 
 def _counted(heat: HeatMeter) -> dict[str, Array]:
     """What a meter holds of the requirements of `AGAIN`."""
-    values = (heat.hottest_c, heat.prerinse_c, heat.drained_c, heat.drop_k, heat.rise_k)
+    values = (heat.hottest_c, heat.prerinse_c, heat.drained_c, heat.drop_k, heat.rise_k, heat.first_wash_c)
     return dict(zip(AGAIN, values, strict=True))
 
 

@@ -39,7 +39,7 @@ from optimizer.emit.shared_limits import (
     watchdogs,
 )
 from optimizer.emit.soak_limits import after_soak_limits, soak_limits
-from optimizer.programme.constants import MIX_LEAST_S, UINT16_MAX, Round
+from optimizer.programme.constants import MIX_LEAST_S, UINT16_MAX, Round, first_wash
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN, whole_tenths
 
@@ -224,6 +224,9 @@ class _Round:
             over_k -= element.sensor_over_mean_k.low
         if row.kind == "prerinse":
             limit_c, mean_c = (min(each, goal.prerinse.limit_c) for each in (limit_c, mean_c))
+        first_c = goal.limits.first_wash_most_c
+        if row.heat_s and first_c > 0.0 and self.place - 1 == first_wash(self.plan.constants):
+            limit_c, mean_c = min(limit_c, first_c), min(mean_c, first_c)
         drain = self.plan.inputs.machine.drain_pump
         if not drain.stands_the_boil:
             mean_c = min(mean_c, drain.drain_limit_c)

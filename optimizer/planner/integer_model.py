@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from optimizer.planner.margins import Assessor
 from optimizer.planner.model_positions import Positions
 from optimizer.planner.model_rows import Rows
-from optimizer.planner.model_temperatures import FIRST_RINSE, WARM, Temperatures
+from optimizer.planner.model_temperatures import FIRST_RINSE, FIRST_WASH, WARM, Temperatures
 from optimizer.planner.model_terms import (
     Amounts,
     Cell,
@@ -44,6 +44,7 @@ class Model:
         self.amounts = Amounts(assessor, table, self.positions.all)
         self._doses()
         self.temperatures.ends_warm()
+        self.temperatures.first_wash_cool()
         self.temperatures.first_rinse_warm()
         self._limits()
         self._aim()
@@ -142,6 +143,8 @@ class Model:
             terms = self.amounts.film()
         elif aim == "drying.ware_heat":
             terms = scaled(self.temperatures.cold_out(self.positions.of("rinse")[-1]), -1.0)
+        elif aim == FIRST_WASH:
+            terms = [(self.temperatures.hottest_first(), 1.0)]
         elif aim == FIRST_RINSE:
             terms = [(self.temperatures.coldest_first(), -1.0)]
         elif aim == WARM:

@@ -36,7 +36,9 @@ BACKOFF = {
     "hygiene": 0.05,
     "tank": 0.004,
     "prerinse": 0.004,
+    "first_wash": 0.004,
     "detergent.bath_c": 0.012,
+    "detergent.drain_c": 0.012,
     "first_rinse.bath_c": 0.02,
     "drain": 0.006,
     "cover": 0.004,
@@ -268,9 +270,17 @@ class Assessor:
         if prerinses.any():
             margins["prerinse.bath_c"] = _flat(1.0 - hot_c[:, :, prerinses] / goal.prerinse.limit_c)
         washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
-        if goal.spray_least_c > 0.0 and washes.any():
-            ends_c = runs.spray_end_c[:, cold]
-            margins["detergent.bath_c"] = _flat(ends_c[:, :, washes] / goal.spray_least_c - 1.0)
+        first_most_c = goal.limits.first_wash_most_c
+        if first_most_c > 0.0 and washes.any():
+            begin_c = runs.begin_c[:, hot, int(washes.argmax())]
+            margins["first_wash.bath_c"] = _flat(1.0 - begin_c / first_most_c)
+        leasts_c = {
+            "detergent.bath_c": (goal.spray_least_c, runs.spray_end_c),
+            "detergent.drain_c": (goal.drain_least_c, runs.before_drain_c),
+        }
+        for key, (least_c, baths_c) in leasts_c.items():
+            if least_c > 0.0 and washes.any():
+                margins[key] = _flat(baths_c[:, cold][:, :, washes] / least_c - 1.0)
         first_c, rinse = goal.rinse.first_least_c, KINDS.index("rinse")
         if first_c > 0.0 and rinse in structure.kinds:
             ends_c = runs.spray_end_c[:, cold, structure.kinds.index(rinse)]

@@ -6,6 +6,8 @@ are.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pulp
 
 from optimizer.planner.margins import Assessor
@@ -22,6 +24,9 @@ STEP_SPREAD_K = 2.0
 
 FIRST_RINSE = "first_rinse.bath_c"
 """Key of the least bath of the first rinse."""
+
+FIRST_WASH = "first_wash.bath_c"
+"""Key of the hottest bath as the first wash's spray begins."""
 
 WARM = "detergent.bath_c"
 """Key of the least bath as a spray with detergent ends."""
@@ -133,8 +138,9 @@ class Temperatures:
                 self._rows.at_most([*_second_peak(cell), (cell.use, -most_c)])
 
     def ends_warm(self) -> None:
-        """Let no spray with detergent end colder than the goal asks."""
-        least_c = self._assessor.inputs.goal.spray_least_c
+        """Let no spray with detergent end colder than the goal asks; what a rest cools is trimmed."""
+        goal = self._assessor.inputs.goal
+        least_c = goal.spray_least_c or goal.drain_least_c
         if least_c == 0.0 or not self._rows.kept(WARM):
             return
         # With slack the limit is eased by a step of the peaks: the best may lie between two of them.
@@ -144,6 +150,48 @@ class Temperatures:
             for cell in position.cells:
                 self._rows.mark(WARM)
                 self._rows.at_least([*_cold_end(cell), (cell.use, -least_c)])
+
+    def first_wash_cool(self) -> None:
+        """Let the spray of the first wash begin no hotter than the goal asks."""
+        most_c = self._assessor.inputs.goal.limits.first_wash_most_c
+        if most_c == 0.0 or not self._rows.kept(FIRST_WASH):
+            return
+        step_k = PEAK_STEP_K * bool(self._rows.objective.slack)
+        most_c = most_c * (1.0 - self._assessor.backoff(FIRST_WASH)) + step_k
+        for cell, terms, right in self._first_washes():
+            self._rows.mark(FIRST_WASH)
+            self._rows.at_most([*terms, (cell.use, -most_c)], right)
+
+    def hottest_first(self) -> pulp.LpVariable:
+        """Bath as the first wash's spray begins, as far as the model can tell."""
+        hottest = self._rows.var("hottest_first")
+        for _, terms, right in self._first_washes():
+            self._rows.at_most([*terms, (hottest, -1.0)], right)
+        return hottest
+
+    def _first_washes(self) -> Iterator[tuple[Cell, list[Term], float]]:
+        """Cells of washes heated before their spray, with a sum and a number.
+
+        The sum less the number is at most the hottest bath as the spray begins, and is that of the first
+        wash. A later one is let off: positions are filled from the end, so it is one where the position
+        before it is not empty.
+        """
+        element = self._assessor.inputs.machine.element
+        if element is None:
+            return
+        # The nominal thermostat is off by its sensor, which may sit in a cooler layer as well.
+        layers = element.sensor_over_mean_k
+        off_k = (element.sensor_error_k + layers.nominal - layers.low) if self._table.thermostat else 0.0
+        washes = self._positions.of("wash")
+        for before, position in zip([None, *washes], washes, strict=False):
+            right = 0.0 if before is None else self._assessor.hottest_c
+            off = [] if before is None else [(before.skip, right)]
+            for cell in position.cells:
+                if cell.option.mode is not Mode.THEN_SPRAY:
+                    continue
+                bath = [*cell.on_second(cell.option.before_spray_c), (cell.use, off_k)]
+                on = scaled(cell.on_cold(cell.option.element_s), cell.option.second_per_element)
+                yield cell, [*bath, *on, *off], right
 
     def first_rinse_warm(self) -> None:
         """Let the first rinse be there, and its spray end no colder than the goal asks."""

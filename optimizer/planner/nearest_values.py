@@ -145,6 +145,7 @@ def asked_keys(assessor: Assessor) -> list[str]:
     keys += ["rinse.soil"] if goal.rinse.soil_max is not None else []
     keys += ["rinse.film_mg_per_l"] if goal.rinse.film_mg_per_l is not None and goal.detergent else []
     keys += ["detergent.bath_c"] if goal.spray_least_c > 0.0 else []
+    keys += ["first_wash.bath_c"] if goal.limits.first_wash_most_c > 0.0 else []
     keys += ["first_rinse.bath_c"] if goal.rinse.first_least_c > 0.0 else []
     keys += ["limits.water_l"] if goal.limits.water_l is not None else []
     keys += list(assessor.step_limits_k)

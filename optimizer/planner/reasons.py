@@ -51,6 +51,11 @@ def _worded(assessor: Assessor, key: str, margin: float) -> Reason:
         return Reason("water of a run", f"{asked_l:g} l", f"{least_l:g} l", advice)
     if key == "detergent.bath_c":
         return warm_reason(assessor, goal.spray_least_c * reached, "within reach")
+    if key == "first_wash.bath_c":
+        least_c = math.ceil(goal.limits.first_wash_most_c * (1.0 - margin) * 10.0) / 10.0
+        what, asked = "hottest first wash", f"{goal.limits.first_wash_most_c:g} °C as its spray begins"
+        advice = "heating while it sprays where the circuit carries it, or a cooler feed: hotter, egg sets"
+        return Reason(what, asked, f"{least_c:g} °C within reach", advice)
     if key == "first_rinse.bath_c":
         most_c = math.floor(goal.rinse.first_least_c * reached * 10.0) / 10.0
         what, asked = "least temperature of the first rinse", f"{goal.rinse.first_least_c:g} °C as it ends"

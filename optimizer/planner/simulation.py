@@ -41,6 +41,10 @@ class Runs:
         Highest bath temperature of a round [°C].
     spray_end_c : ndarray
         Coldest bath as the spray of a round ends, before a soak and after it [°C].
+    before_drain_c : ndarray
+        Bath as the drain of a round begins [°C].
+    begin_c : ndarray
+        Bath as the first spray of a round begins, before the film mixes into it [°C].
     filled_l : ndarray
         Water let in by a round [l].
     element_on_s : ndarray
@@ -67,6 +71,8 @@ class Runs:
     dose_s: Array
     peak_c: Array
     spray_end_c: Array
+    before_drain_c: Array
+    begin_c: Array
     filled_l: Array
     element_on_s: Array
     round_s: Array
@@ -118,6 +124,8 @@ class Simulator:
             dose_s=dose_s,
             peak_c=np.stack([done.peak_c for done in rounds], axis=-1),
             spray_end_c=np.stack([done.spray_end_c for done in rounds], axis=-1),
+            before_drain_c=np.stack([done.before_drain_c for done in rounds], axis=-1),
+            begin_c=np.stack([done.begin_c for done in rounds], axis=-1),
             filled_l=np.stack([done.filled_l for done in rounds], axis=-1),
             element_on_s=np.stack([done.element_on_s for done in rounds], axis=-1),
             round_s=np.stack([done.round_s for done in rounds], axis=-1),
@@ -167,6 +175,7 @@ class Simulator:
             heat_s = on_s = self._heat.heat(bath, element_s, off_at_c - corners.sensor_over_mean_k)
             peak_c = np.maximum(peak_c, bath.bath_c + corners.top_over_mean_k)
             element_s = settings.while_s[:, index, None]
+        begin_c = bath.bath_c
         if mode is not Mode.STEAM:
             over = [bath.ware_c - bath.bath_c]
         if mode in (*ALONE, Mode.WHILE_SPRAYING):
@@ -216,6 +225,7 @@ class Simulator:
             over.append(stirred_over_k)
             # The pump that stirs sprays as well.
             spray_end_c = np.where(mix_s > 0.0, np.minimum(spray_end_c, bath.bath_c), spray_end_c)
+        before_drain_c = bath.bath_c
         self.water.drain(bath, drain_s)
         gaps_s = GAP_S * (3 + (mode in ALONE) + 2 * soaks + (rest_s > 0.0) + topped + (mix_s > 0.0))
         spray_s = spray_s + after_s
@@ -225,6 +235,8 @@ class Simulator:
             dose_s=dose_s,
             peak_c=peak_c,
             spray_end_c=spray_end_c,
+            before_drain_c=before_drain_c,
+            begin_c=begin_c,
             filled_l=filled_l,
             element_on_s=on_s,
             round_s=fill_s + heat_s + spray_s + soak_s + rest_s + top_s + mix_s + drain_s + gaps_s,
@@ -246,6 +258,8 @@ class RoundRun:
     dose_s: Array
     peak_c: Array
     spray_end_c: Array
+    before_drain_c: Array
+    begin_c: Array
     filled_l: Array
     element_on_s: Array
     round_s: Array

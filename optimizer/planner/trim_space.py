@@ -45,7 +45,9 @@ class Space:
         self, assessor: Assessor, structure: Structure, aim: str = "", drop: frozenset[str] = frozenset()
     ) -> None:
         self.assessor, self.structure = assessor, structure
-        self.aim, self.drop = aim, drop
+        # Where a spray may end colder, so may a drain begin.
+        colder = {"detergent.drain_c"} if "detergent.bath_c" in (aim, *drop) else set()
+        self.aim, self.drop = aim, drop | colder
         self.corner_numbers: tuple[int, ...] = ()
         self.least = np.inf
         self._rounding_backoff: dict[str, float] = {}
@@ -162,7 +164,7 @@ class Space:
         for key in (*self.assessor.simulator.targets.keys, "drying.ware_heat"):
             if key in margins:
                 keep |= {int(cold[i]) for i in margins[key][0].argsort()[:2]}
-        for key in ("detergent.bath_c", "first_rinse.bath_c"):
+        for key in ("detergent.bath_c", "detergent.drain_c", "first_rinse.bath_c"):
             if key in margins:
                 by_corner = margins[key][0].reshape(len(cold), -1).min(axis=1)
                 keep |= {int(cold[i]) for i in by_corner.argsort()[:2]}

@@ -38,6 +38,10 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
     washes = [i for i, kind in enumerate(structure.kinds) if KINDS[kind] == "wash"]
     warm = inputs.goal.spray_least_c > 0.0 and bool(washes)
     keys += ["detergent.bath_c"] if warm else []
+    drained = inputs.goal.drain_least_c > 0.0 and bool(washes)
+    keys += ["detergent.drain_c"] if drained else []
+    first_wash = washes[:1] if inputs.goal.limits.first_wash_most_c > 0.0 else []
+    keys += ["first_wash.bath_c"] if first_wash else []
     rinses = [i for i, kind in enumerate(structure.kinds) if KINDS[kind] == "rinse"]
     first = rinses[:1] if inputs.goal.rinse.first_least_c > 0.0 else []
     keys += ["first_rinse.bath_c"] if first else []
@@ -56,6 +60,10 @@ def worst_corners(assessor: Assessor, programme: Programme, find: Finder) -> Seq
             columns.append((table["room_c"] - runs.ware_end_c[0, :count]) * table["ware_kj_per_k"])
         if warm:
             columns.append(-runs.spray_end_c[0, :count, washes].min(axis=0))
+        if drained:
+            columns.append(-runs.before_drain_c[0, :count, washes].min(axis=0))
+        if first_wash:
+            columns.append(runs.begin_c[0, :count, first_wash[0]])
         if first:
             columns.append(-runs.spray_end_c[0, :count, first[0]])
         if drains:

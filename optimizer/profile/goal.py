@@ -103,6 +103,9 @@ class Detergent(ProfileModel):
     spray_least_c: Annotated[
         float, Quantity("°C", 0, 90, 35, "bath as a spray with detergent ends: foam, fat; 0: not asked")
     ] = 0.0
+    drain_least_c: Annotated[
+        float, Quantity("°C", 0, 90, 32, "bath as the drain of a wash begins: else fat sets; 0: not asked")
+    ] = 0.0
 
     @model_validator(mode="after")
     def _ordered(self) -> Detergent:
@@ -206,7 +209,8 @@ class Limits(ProfileModel):
 
     The steps of temperature, ``ware_drop_k`` and ``ware_rise_k``, are differences between ware and bath as a
     spray begins; left out, any step may be. What a stream of the inlet does to the ware that it falls on is
-    not judged. Values for glass and porcelain are from memory.
+    not judged. Values for glass and porcelain are from memory. ``first_wash_most_c`` is for what heat sets
+    before it is washed off: the bath is heated while it sprays instead.
     """
 
     duration_min: Annotated[
@@ -216,6 +220,10 @@ class Limits(ProfileModel):
     water_l: Annotated[float, Quantity("l", 2, 600, 60, "the most you can spare")] | None = None
     ware_drop_k: Annotated[float, DROP] | None = None
     ware_rise_k: Annotated[float, RISE] | None = None
+    first_wash_most_c: Annotated[
+        float,
+        Quantity("°C", 0, 100, 60, "bath as the first wash's spray begins: hotter, egg sets; 0: not asked"),
+    ] = 0.0
     soak_min: Annotated[float, Quantity("min", 0, SOAK_MOST_MIN, 60, "longest soak of a wash, 0: none")] = (
         SOAK_MIN
     )
@@ -244,6 +252,17 @@ class Goal(ProfileModel):
     def spray_least_c(self) -> float:
         """Least bath as a spray with detergent ends, 0 where none is asked [°C]."""
         return self.detergent.spray_least_c if self.detergent else 0.0
+
+    @property
+    def drain_least_c(self) -> float:
+        """Least bath as the drain of a wash with detergent begins, 0 where none is asked [°C].
+
+        No more than a spray has to end with, where that is asked: a bath does not get warmer by itself.
+        """
+        if self.detergent is None:
+            return 0.0
+        least_c = self.detergent.drain_least_c
+        return min(least_c, self.spray_least_c) if self.spray_least_c > 0.0 else least_c
 
     @property
     def dissolves_from_c(self) -> float:

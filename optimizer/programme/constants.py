@@ -279,6 +279,23 @@ def first_rinse(constants: Constants) -> int | None:
     return kinds.index("rinse") if "rinse" in kinds and "wash" in kinds else None
 
 
+def first_wash(constants: Constants) -> int | None:
+    """Find the first wash, whose spray may be the first hot water on the ware.
+
+    Parameters
+    ----------
+    constants : Constants
+        The table.
+
+    Returns
+    -------
+    int or None
+        Its number, from 0 [1]; None without a wash.
+    """
+    kinds = [row.kind for row in constants.rounds]
+    return kinds.index("wash") if "wash" in kinds else None
+
+
 def _range_issue(subject: str, key: str, value: object, least: int) -> list[InputIssue]:
     if isinstance(value, int) and not isinstance(value, bool) and least <= value <= UINT16_MAX:
         return []

@@ -153,10 +153,17 @@ def _steps(inputs: Inputs) -> Iterator[tuple[str, _Step]]:
         yield "drain.bath_c", _Step("machine.drain_pump.drain_limit_c", now, then, "°C")
     now = goal.prerinse.limit_c
     yield "prerinse.bath_c", _Step("goal.prerinse.limit_c", now, now + WARMER_K, "°C")
+    if goal.limits.first_wash_most_c > 0.0:
+        now = goal.limits.first_wash_most_c
+        yield "first_wash.bath_c", _Step("goal.limits.first_wash_most_c", now, now + WARMER_K, "°C")
     if goal.spray_least_c > 0.0:
         now = goal.spray_least_c
         less_c = max(now - COOLER_K, 0.0)
         yield "detergent.bath_c", _Step("goal.detergent.spray_least_c", now, less_c, "°C")
+    if goal.drain_least_c > 0.0:
+        now = goal.drain_least_c
+        less_c = max(now - COOLER_K, 0.0)
+        yield "detergent.drain_c", _Step("goal.detergent.drain_least_c", now, less_c, "°C")
     if goal.rinse.first_least_c > 0.0:
         now = goal.rinse.first_least_c
         less_c = max(now - COOLER_K, 0.0)

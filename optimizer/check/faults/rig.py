@@ -31,7 +31,9 @@ WASH_KEYS = (
     "rinse.soil",
     "rinse.film_mg_per_l",
     "prerinse.bath_c",
+    "first_wash.bath_c",
     "detergent.bath_c",
+    "detergent.drain_c",
     "first_rinse.bath_c",
     "drying.",
 )
