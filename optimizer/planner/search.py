@@ -157,8 +157,9 @@ def _settled(
         grown = _grown(assessor, replace(choice, trimmed=best), solver, find)
         if grown is None or grown.trimmed is best:
             return grown
-        if grown.trimmed.programme.structure != best.programme.structure:
-            tried[best.programme.structure] = np.inf
+        plain = without_little_heat(best.programme)
+        if plain is not None and grown.trimmed.programme.structure == plain.structure:
+            tried[best.programme.structure] = np.inf  # It may save a little, and is not to come back.
         choice = grown
     return choice
 

@@ -29,9 +29,9 @@ FAR_SHORT = 0.5
 """Sum of shortfalls, each a share of its limit, that rounding alone never causes [1]."""
 HOPED_PACE = 8.0
 """From far short, repairs go on if they get there at so many times the pace of the last one [1]."""
-REACH, LINES, NODES = 24, 4, 500
-"""How many steps a number may be moved by straight lines [1], how often lines are laid, and nodes of each
-search among whole numbers [1]."""
+REACH, LINES, NODES = 0.4, 4, 2000
+"""How far a number may be moved by straight lines, a share of its scale, how often lines are laid, and nodes
+of each search among whole numbers [1]."""
 
 
 def whole_seconds(space: Space, values: Array) -> Array | None:
@@ -76,13 +76,13 @@ def by_straight_lines(space: Space, values: Array) -> Array | None:
     unit = space.unit
     low, high = np.ceil(space.low / unit), np.floor(space.high / unit)
     now = np.clip(np.rint(values / unit), low, high)
-    middle = now
+    middle, reach = now, REACH * space.scale / unit
     for _ in range(LINES):
         margins, objective = _run(space, np.vstack([now[None], now + np.eye(len(now))]) * unit)
         if margins[0].min() >= FEASIBLE:
             return _descend(space, now, low, high)
         slopes = (margins[1:] - margins[0]).T
-        least, most = np.maximum(low, middle - REACH) - now, np.minimum(high, middle + REACH) - now
+        least, most = np.maximum(low, middle - reach) - now, np.minimum(high, middle + reach) - now
         worst = np.minimum(slopes * least, slopes * most).sum(axis=1)
         near = margins[0] + worst < 0.0
         solved = milp(
