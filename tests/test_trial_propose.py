@@ -14,18 +14,23 @@ from planner_cases import tiny
 from trial_cases import printed_commands_refused, wash
 from width_cases import WIDTHS
 
-from optimizer.errors import NoPlanError
+from optimizer.errors import CheckFailedError, NoPlanError
+from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner import make_plan
 from optimizer.profile.goal import Dose
 from optimizer.profile.load import load_profile
+from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import plan_from_json, plan_to_json
 from optimizer.report.layout import pages_of
 from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
+from optimizer.trial import propose as propose_module
 from optimizer.trial.dose_of_plan import run_plan
 from optimizer.trial.propose import (
     ENOUGH,
+    LOWER,
     NEAR_BEST,
     NEAR_SHARE,
+    PROOFS,
     Proposal,
     enough_known,
     propose,
@@ -124,7 +129,7 @@ def test_before_the_first_wash_nothing_is_known_and_one_is_proposed() -> None:
 def test_the_wash_that_is_proven_is_not_looked_for_again(
     monkeypatch: pytest.MonkeyPatch, proposal: Proposal
 ) -> None:
-    """Most of the time goes to looking for rounds: once for each dose tried, and not again to prove."""
+    """Most of the time goes to looking for rounds: once, not again for another dose nor to prove."""
     looked, search = list[int](), make_plan.choose
 
     def counted(*words: Any, **named: Any) -> Any:
@@ -136,8 +141,42 @@ def test_the_wash_that_is_proven_is_not_looked_for_again(
     again = propose(
         proposal.fit, tiny(), 12, lambda said: doses.append(said) if "a dose of" in said else None
     )
-    assert len(looked) == len(doses) <= 2
+    assert len(looked) == 1
+    assert len(doses) <= 2
     assert again.information >= NEAR_BEST * again.best_information
+
+
+@pytest.mark.slow
+def test_a_wash_that_cannot_be_proven_gives_way_to_one_of_less(
+    monkeypatch: pytest.MonkeyPatch, proposal: Proposal
+) -> None:
+    tried = list[float]()
+
+    def proving(inputs: Inputs, **named: Any) -> Proven:
+        tried.append(inputs.goal.dose[0].minutes.high)
+        if len(tried) == 1:
+            raise CheckFailedError("the check does not pass", [])
+        return plan_and_prove(inputs, **named)
+
+    monkeypatch.setattr(propose_module, "plan_and_prove", proving)
+    again = propose(proposal.fit, tiny(), 12)
+    assert len(tried) == 2
+    assert tried[1] <= LOWER * tried[0]
+    assert again.proven.certificate.passed
+
+
+@pytest.mark.slow
+def test_no_wash_can_be_proven(monkeypatch: pytest.MonkeyPatch, proposal: Proposal) -> None:
+    tried = list[float]()
+
+    def refusing(inputs: Inputs, **_: Any) -> Proven:
+        tried.append(inputs.goal.dose[0].minutes.high)
+        raise CheckFailedError("the check does not pass", [])
+
+    monkeypatch.setattr(propose_module, "plan_and_prove", refusing)
+    with pytest.raises((CheckFailedError, NoPlanError)):
+        propose(proposal.fit, tiny(), 12)
+    assert 1 <= len(tried) <= PROOFS
 
 
 @pytest.mark.slow
