@@ -138,7 +138,9 @@ COLD_WASH: dict[str, Any] = {
     ],
     "goal__detergent__spray_least_c": 0.0,
     "goal__detergent__dissolves_from_c": 0.0,
+    "goal__detergent__drain_least_c": 0.0,
     "goal__rinse__first_least_c": 0.0,
+    "goal__limits__first_wash_most_c": 0.0,
 }
 """Changes that make everyday's cleaning one that cold water does in hours: there is no such soil."""
 

@@ -107,7 +107,7 @@ def test_milligrams_are_told_from_their_limit() -> None:
     [
         # 18 °C and 0.6 of 2358 kJ/l over 4 kg of porcelain of 1.05 kJ/(kg K): 85.4 and 119 °C; the
         # planner keeps 0.5 % more.
-        (0.2, "would have to be at 86 °C, and its bath may reach 70 °C"),
+        (0.2, "would have to be at 86 °C, and its bath may reach 67 °C"),
         (0.3, "would have to be hotter than boiling water: impossible"),
     ],
 )

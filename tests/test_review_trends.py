@@ -53,7 +53,8 @@ def test_a_step_is_out_of_control() -> None:
 
 def finding(word: str, value: float, half: float, low: float, high: float, seen: bool = True) -> Finding:
     middle = 0.5 * (low + high)
-    return Finding(word, low, middle, high, value, value - half, value + half, 0.0, False, seen)
+    outside = 1.0 if value - half > high or value + half < low else 0.0
+    return Finding(word, low, middle, high, value, value - half, value + half, outside, False, seen)
 
 
 def run_of(*findings: Finding) -> Reviewed:

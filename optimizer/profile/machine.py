@@ -322,7 +322,7 @@ class DrainPump(Pump):
     ] = 60.0
     # A start drain runs dry where the tank is empty already. Left out: 300 s, or what a full tank needs.
     dry_most_s: (
-        Annotated[int, Quantity("s", 10, 7200, 300, "its data sheet: how long it may run without water")]
+        Annotated[float, Quantity("s", 10, 7200, 300, "its data sheet: how long it may run without water")]
         | None
     ) = None
 
