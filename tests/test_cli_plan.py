@@ -15,6 +15,7 @@ from plan_cases import with_own_figures
 
 from optimizer.cli.constants import Form
 from optimizer.emit.forms import FORMS
+from optimizer.library.job import to_emit
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_from_json, plan_to_json
 
@@ -212,7 +213,7 @@ def test_check_prints_the_table_and_fails(spoilt_path: Path, capfd: pytest.Captu
 def test_constants_go_to_standard_output_or_to_a_file(
     plan_path: Path, tmp_path: Path, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    plan = read(plan_path)
+    plan = to_emit(read(plan_path), rehearsal=False)
     path = tmp_path / "constants"
     for number, (form, one) in enumerate(FORMS.items()):
         # Each form once, to the two places by turns: the place does not know of forms.

@@ -113,9 +113,11 @@ def test_new_machine_shows_its_alternatives() -> None:
     names = {found.split()[0] for found in COMMENTED.findall(text)}
     assert names == {
         *("level_l", "surge_a", "stall_a", "sensor_over_mean_k"),
-        *("plastic_kg", "steam_share", "splash_l", "pipe_l"),
+        *("plastic_kg", "steam_share", "splash_l", "pipe_l", "dry_most_s"),
     }
-    more = uncommented(text, "plastic_kg", "steam_share", "splash_l", "sensor_over_mean_k", "pipe_l")
+    more = uncommented(
+        text, "plastic_kg", "steam_share", "splash_l", "sensor_over_mean_k", "pipe_l", "dry_most_s"
+    )
     machine = parse_profile("machine", more, "my.toml")
     assert isinstance(machine, Machine)
     assert machine.ware.plastic_kg.nominal == 0.5

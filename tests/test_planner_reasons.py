@@ -247,7 +247,7 @@ def test_a_whole_answer() -> None:
 def test_heat_that_a_timed_element_cannot_reach() -> None:
     """What no programme reaches is said with the temperature missing."""
     pair, timed = ("narrowboat", "nursery"), NO_DRYING | {"machine__element__control": "timed"}
-    timed = timed | {"goal__rinse__first_least_c": 0.0}
+    timed = timed | {"goal__rinse__first_least_c": 0.0, "machine__tank__limit_c": 73.0}
     hygiene = nearest(Feasibility(judged(pair, timed)), "hygiene.a0")
     assert hygiene is not None
     assert hygiene.nearest == "0 s at the most"
