@@ -137,6 +137,7 @@ def test_what_is_no_number(spot: Spot, value: Any) -> None:
         "inrush_multiple",
         "surge_a",
         "stall_a",
+        "dry_most_s",
         "target_s",
         "water_l",
         "soil_max",
