@@ -4,7 +4,8 @@
 
 For each plan: false alarms a quantity over sound runs; doses of the truth inside their intervals; phases
 found without outputs within 3 s; a drift of twice the width of its interval named right, to either side.
-*Right* is that quantity alone, or a joint cause that the answer itself says this log cannot part, with it among them.
+*Right* is that quantity alone, or a joint cause that the answer itself says this log cannot part, with it
+among them.
 Drifts that leave no machine (less than nothing of a quantity) are left out. Seconds are of the processor.
 """
 

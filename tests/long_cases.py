@@ -88,7 +88,6 @@ LONG_CASES = frozenset(
         "test_faults_report.py::test_without_a_fault_the_run_is_that_of_the_certificate[thermostat and level switch]",  # noqa: E501
         "test_restart.py::test_the_check_sees_it",
         "test_check_bounds_search.py::test_a_second_simulator_breaks_nothing_that_is_guaranteed[clubhouse-everyday]",
-        "test_planner_properties.py::test_wider_tolerances_are_never_cheaper[level switch-{'machine__inlet__level_l': {'nominal': 5.5, 'tolerance_pct': 9.0}}]",  # noqa: E501
         "test_controller_faults.py::test_fault_is_seen_in_time_and_ends_in_the_safe_state[clubhouse-all-drain dead]",  # noqa: E501
         "test_controller_faults.py::test_with_restart_a_power_cut_in_any_state_cools_drains_and_begins_again[clubhouse]",
         "test_faults_report.py::test_nothing_is_said_of_an_element_that_is_not_there[thermostat and level switch]",  # noqa: E501

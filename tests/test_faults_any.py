@@ -46,7 +46,7 @@ def rounds(draw: st.DrawFn, kind: Any, heated: bool, setpoint_dc: int) -> Round:
         rest_s=draw(st.integers(0, 60)),
         top_up_s=top_up_s,
         mix_s=draw(st.integers(0, 90)) if top_up_s else 0,
-        drain_s=draw(st.integers(1, 400)),
+        drain_s=draw(st.integers(1, 300)),
     )
 
 

@@ -42,7 +42,7 @@ def test_the_planner_keeps_the_distance_too() -> None:
 
 @pytest.mark.slow
 def test_what_was_not_logged_asks_for_a_thermostat() -> None:
-    """Fat counts from 40 °C: the cold end is not there yet when the warm one is 5 K under the limit.
+    """Fat counts from 40 °C: the cold end is not there yet when the warm one is 8 K under the limit.
 
     900 W by the name-plate at 230 V ± 10 %: 810 · 0.81 = 656 W to 945 · 1.21 = 1143 W.
     """
@@ -57,9 +57,9 @@ def test_what_was_not_logged_asks_for_a_thermostat() -> None:
 
 @pytest.mark.slow
 def test_no_timed_plan_comes_nearer() -> None:
-    """Roasting tins take the clubhouse as far as it may go: 85 °C of its hoses, less 5 K."""
+    """Roasting tins take the clubhouse as far as it may go: 85 °C of its hoses, less 8 K."""
     proven = answer("clubhouse", "roasting-tins")
     assert not isinstance(proven, NoPlanError)
     (bath,) = (row for row in proven.certificate.rows if row.key == "tank.bath_c")
-    assert (bath.limit, bath.passed) == (80.0, True)
-    assert 78.0 < bath.worst <= (bath.guaranteed or math.inf) <= 80.0
+    assert (bath.limit, bath.passed) == (77.0, True)
+    assert 75.0 < bath.worst <= (bath.guaranteed or math.inf) <= 77.0

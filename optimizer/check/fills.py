@@ -209,7 +209,7 @@ def drain_dry_most_s(machine: Machine, row: Round | None = None) -> int:
     """
     needed_s = start_drain_least_s(machine) if row is None else drain_least_s(machine, row)
     said_s = machine.drain_pump.dry_most_s
-    return max(DRY_MOST_S if said_s is None else said_s, needed_s)
+    return max(DRY_MOST_S if said_s is None else int(said_s), needed_s)
 
 
 WARMED_K = 20.0

@@ -31,6 +31,9 @@ def all_at_once(assessor: Assessor, *, gave_up: bool) -> Reason:
     if gave_up:
         nearest_value = "no programme found; the search for reasons gave up at its budget"
     advice = "ask for a little less: a longer duration, a larger residue, fewer minutes of a dose"
+    element = assessor.inputs.machine.element
+    if element is not None and element.control == "timed":
+        advice += f"; or {OPEN_LOOP_ADVICE}"
     return Reason("requirements together", wanted, nearest_value, advice)
 
 
