@@ -300,6 +300,8 @@ class TestCommands:
         ended = scullion(capsys, "review", "plan.json", "cut.csv")
         assert ended.code == 0
         assert "cut off before its end" in " ".join(ended.out.split())
+        # Row 2000 is well within the spray of the wash.
+        assert "The log ends in round 2, in its spray: what there is" in " ".join(ended.out.split())
         head, rows = lines[2], [line.split(",") for line in lines[3:]]
         for row in rows[600:640]:
             row[3:] = ["0", "0", "0", "1"]

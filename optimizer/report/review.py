@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optimizer.check.certificate import Row
+from optimizer.check.phases import Phase
 from optimizer.report.layout import bullets, columns, section, wrapped
 from optimizer.report.numbers import mmss, plain
 from optimizer.review.consequences import cause
+from optimizer.review.delivered import Delivered
 from optimizer.review.drifts import DRIFTING
 from optimizer.review.machine_now import Finding, MachineNow
 from optimizer.review.reviewed import Reviewed
@@ -116,8 +118,18 @@ def _remarks(found: Reviewed) -> list[str]:
     elif done.left_out and not log.error:
         first = done.left_out[0]
         where = f"round {first.round + 1}" if first.round >= 0 else "the start"
-        said.append(f"The log ends in {where}, before its {first.name}: what there is was looked at.")
+        said.append(f"The log ends in {where}, {_where_in_it(done, first)}: what there is was looked at.")
     return said
+
+
+def _where_in_it(done: Delivered, first: Phase) -> str:
+    """Say in which phase a log ends, or before which, where the one before it was over."""
+    last = done.steps[-1] if done.steps else None
+    if last is not None and last.phase.round == first.round:
+        over = last.phase.end == "time" and last.lasted_s >= last.phase.longest_s - 1
+        if not over or last.phase.name == first.name:
+            return f"in its {last.phase.name}"
+    return f"before its {first.name}"
 
 
 def _cost(cost: Cost) -> str:
