@@ -17,17 +17,17 @@ from typing import Any
 
 import pytest
 
-from optimizer.check import certify
+from optimizer.check import bound_search, certify
 from optimizer.check.certificate import Certificate
 
 
 def keep_checks(folder: Path) -> None:
     """Let every module of this process that has `check` ask the folder first."""
-    check, guaranteed = certify.check, certify.guaranteed
+    check, guaranteed = certify.check, bound_search.guaranteed
 
     @functools.wraps(check)
     def kept(*args: Any, **options: Any) -> Certificate:
-        if certify.guaranteed is not guaranteed:
+        if bound_search.guaranteed is not guaranteed:
             return check(*args, **options)
         asked = repr((args, sorted(options.items())))
         path = folder / f"check {hashlib.sha256(asked.encode()).hexdigest()}"
@@ -49,5 +49,5 @@ def keep_checks(folder: Path) -> None:
 def no_bounds() -> Iterator[None]:
     """Leave the bounds of every check out, for a test that looks at the worst values that are found."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(certify, "guaranteed", lambda *_: {})
+        patch.setattr(bound_search, "guaranteed", lambda *_: {})
         yield

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.check.bound_search import Aim, guaranteed
 from optimizer.check.box import Box, box_of
 from optimizer.check.certificate import EVERY_POINT, Certificate, Row, Told
 from optimizer.check.equations import RTOL, SAMPLES_PER_STEP
@@ -222,6 +221,9 @@ def _bounded(
 
     What is told without a limit is bounded over the whole box at once, and no closer.
     """
+    # Who runs points alone need not wait for the bounds to load.
+    from optimizer.check.bound_search import Aim, guaranteed
+
     aims = {one.key: Aim(one.sense, one.limit, float(one.values[int(one.badness.argmax())])) for one in told}
     aims |= {row.key: Aim(row.sense, row.limit, row.worst) for row in rows if row.guaranteed is None}
     # A programme without sense, 18 hours of element say, has no number as its bound, and so fails.
