@@ -265,8 +265,6 @@ def scatter_of(tried: Tried, share: float, curve: Curve | None, whole: Array) ->
     none, the likeliest of the grid whose likelihood is ``whole``. Finney's heterogeneity factor (*Probit
     Analysis*, 1971, ch. 4); 1 where chance alone might do as much.
     """
-    from scipy.special import chdtrc
-
     degrees = len(tried) - 2
     if degrees < 1:
         return 1.0
@@ -279,9 +277,12 @@ def scatter_of(tried: Tried, share: float, curve: Curve | None, whole: Array) ->
     of_dose = (chance * curve.b) ** 2 * (tried.common_sd**2 + tried.own_sd**2)
     variance = np.maximum(chance + of_dose, LEAST_VARIANCE)
     chi_square = float(((tried.clean - tried.pieces * p) ** 2 / variance).sum())
-    if chdtrc(degrees, chi_square) >= SCATTER_CHANCE:
+    if chi_square <= degrees:
         return 1.0
-    return max(chi_square / degrees, 1.0)
+    # Loaded only where the washes scatter more than on average: it takes a tenth of a second.
+    from scipy.special import chdtrc
+
+    return 1.0 if chdtrc(degrees, chi_square) >= SCATTER_CHANCE else chi_square / degrees
 
 
 def trend_of(tried: Tried) -> float:
