@@ -13,6 +13,7 @@ from planner_cases import proven, shipped, tiny
 from optimizer.check.certify import check
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.convert_constants import programme_of
+from optimizer.planner.corners import KeptBack
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.neighbours import without_little_heat
@@ -110,3 +111,19 @@ def test_a_heating_of_one_second_is_left_out() -> None:
     with_it = trim(heated, idle)
     assert with_it is not None
     assert trimmed.objective <= with_it.objective
+
+
+def test_a_reading_that_the_check_found_too_hot_lowers_the_hottest_setpoint() -> None:
+    """3 % kept back of the hottest bath (70 °C, less a thermostat's room) are as many kelvins less, in each
+    round that heats."""
+    inputs = shipped("narrowboat", "everyday")
+    structure = Structure((1, 2), (Mode.WHILE_SPRAYING, Mode.WHILE_SPRAYING))
+    most_c = []
+    for kept in (KeptBack(), KeptBack({"watchdog.reading_c": 0.03})):
+        space = Space(Assessor(inputs, kept), structure)
+        most_c.append(
+            [high for (name, _), high in zip(space.slots, space.high, strict=True) if name == "setpoint_c"]
+        )
+    hottest_c = Assessor(inputs).bath_limit_c
+    assert 60.0 < hottest_c <= inputs.machine.tank.limit_c == 70.0
+    assert np.subtract(*most_c) == pytest.approx([0.03 * hottest_c] * 2)

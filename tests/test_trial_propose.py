@@ -19,6 +19,7 @@ from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner import make_plan
 from optimizer.profile.goal import Dose
 from optimizer.profile.load import load_profile
+from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import plan_from_json, plan_to_json
 from optimizer.report.layout import pages_of
@@ -184,6 +185,18 @@ def test_no_wash_can_be_planned() -> None:
     """A longest duration that no programme keeps."""
     with pytest.raises(NoPlanError):
         propose(fit_of((12, 8)), tiny(goal__limits__duration_min=5.0), 12)
+
+
+@pytest.mark.slow
+def test_a_bath_near_the_tanks_limit_is_planned_cooler_after_a_check_that_failed() -> None:
+    """Narrowboat heats by thermostat up to the watchdog of the bath: what the check finds too hot there must
+    lower the setpoint, or the same wash fails again and again and one of a fifth of the dose is taken."""
+    grease = load_profile("goal", "everyday").dose[0]
+    done = tuple(wash(m, k, 12, grease.reference_c, grease) for m, k in ((100, 2), (200, 6), (300, 9)))
+    found = propose(fit_soil(grease, done), load_inputs("narrowboat", "everyday", None, None), 12)
+    assert found.proven.certificate.passed
+    assert found.given.dose_min > 250.0
+    assert found.information >= 0.9 * found.best_information
 
 
 @pytest.mark.parametrize(

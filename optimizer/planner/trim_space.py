@@ -103,6 +103,7 @@ class Space:
         element, most_c = self.assessor.inputs.machine.element, self.assessor.bath_limit_c
         if element is None or not self.assessor.thermostat:
             return most_c
+        most_c *= 1.0 - self.assessor.backoff("watchdog.reading_c")
         return most_c - over_reading_k(element, self.structure.modes)
 
     def _spray_least_s(self, index: int) -> float:
