@@ -29,6 +29,15 @@ from optimizer.check import (
 from optimizer.check.equations_kernel import Moves
 from optimizer.check.equations_steps import integrated
 from optimizer.compiled import compiled
+from optimizer.planner import (
+    simulated_bath,
+    simulated_heat,
+    simulated_rounds,
+    simulated_water,
+    straight_doses,
+)
+from optimizer.planner.simulated_bath import Fixed
+from optimizer.programme.constants import KINDS
 
 MODULES = (
     bound_kernel,
@@ -41,13 +50,14 @@ MODULES = (
     lethality_kernel,
     meters_kernel,
 )
+OF_THE_PLANNER = (straight_doses, simulated_bath, simulated_heat, simulated_water, simulated_rounds)
 BOXES, STEPS = 5, 7
 Arguments = tuple[Any, ...]
 
 
 def uncompiled(function: Callable[..., Any], monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
     """The Python text of a compiled function, with that of all compiled ones that it calls."""
-    for module in MODULES:
+    for module in (*MODULES, *OF_THE_PLANNER):
         for name, value in vars(module).items():
             if hasattr(value, "py_func"):
                 monkeypatch.setattr(module, name, value.py_func)
@@ -164,6 +174,49 @@ def means(random: np.random.Generator) -> Arguments:
     return begins, numbers
 
 
+def programme_arguments(random: np.random.Generator) -> Arguments:
+    """Candidates of a programme with each way of heating, a soak, rests and top-ups; some begin alike."""
+    usual = {
+        "element_w": 1900.0, "pump_heat_w": 40.0, "inlet_c": 12.0, "room_c": 20.0, "inlet_kg_per_s": 0.1,
+        "inlet_l_per_s": 0.1, "drain_l_per_s": 0.2, "steam_share": 0.6, "pipe_l": 1.0, "level_l": 9.0,
+        "sump_l": 0.6, "sump_j_per_k": 2500.0, "film_j_per_k": 800.0, "wet_start": 1.0,
+        "ware_j_per_k": 4000.0, "tank_j_per_k": 4500.0, "loss_still_w_per_k": 6.0,
+        "loss_spraying_w_per_k": 9.0, "exchange_spraying_w_per_k": 90.0, "exchange_still_w_per_k": 12.0,
+        "sensor_k": 0.5, "sensor_over_mean_k": 1.0, "top_over_mean_k": 3.0, "hysteresis_k": 2.0,
+    }  # fmt: skip
+    row = np.array([usual[name] for name in simulated_bath.QUANTITIES])
+    corners = row * random.uniform(0.9, 1.1, (3, len(row)))
+    fixed = Fixed(300.0, 20.0, 99.0, 2.16e6, 0.2, 0.15, 3.0, False, 0.2)
+    rates = np.empty((5, 6, 2))
+    rates[:] = np.array([[1.0, 30.0, 70.0, 50.0, 33.0, 0.2], [0.5, 65.0, 120.0, 80.0, 10.0, 1.0]]).T
+    wash, rinse, steam = (KINDS.index(kind) for kind in ("wash", "rinse", "steam"))
+    rounds = np.array(
+        [
+            (0, simulated_rounds.UNHEATED, 0, 0), (wash, simulated_rounds.BOTH_WAYS, 1, 0),
+            (wash, simulated_rounds.WHILE_SPRAYING, 0, 1), (rinse, simulated_rounds.THEN_SPRAY, 0, 1),
+            (steam, simulated_rounds.STEAM, 0, 0),
+        ]
+    )  # fmt: skip
+    numbers = random.uniform(300.0, 600.0, (4, len(rounds), len(simulated_rounds.NUMBERS)))
+    numbers[:, :, simulated_rounds.FILL] = random.uniform(70.0, 90.0, numbers.shape[:2])
+    numbers[:, :, simulated_rounds.SPRAY] += 700.0
+    numbers[:, :, simulated_rounds.SETPOINT] = random.uniform(45.0, 70.0, numbers.shape[:2])
+    numbers[:, :2, simulated_rounds.SETPOINT] = 999.0
+    numbers[:, :, simulated_rounds.MIX] = 20.0 * rounds[:, 3]
+    numbers[:, 4, simulated_rounds.ELEMENT], numbers[:, 4, simulated_rounds.SPRAY] = 3000.0, 0.0
+    numbers[2:, :3] = numbers[0, :3]
+    count, corner_count = numbers.shape[:2], (len(corners),)
+    to = simulated_rounds.Found(
+        rounds=np.empty((*count, *corner_count, simulated_rounds.FOUND)),
+        dose_s=np.empty((*count, *corner_count, 2)),
+        over_k=np.empty((4, len(rounds) + 2, *corner_count)),
+        at_c=np.full((4, len(rounds) + 1, *corner_count, 2), 20.0),
+        drain_s=np.empty(count),
+        rest_s=np.empty(count),
+    )
+    return corners, fixed, rates, random.uniform(0.8, 1.2, (len(corners), 2)), rounds, numbers, to
+
+
 RATES = (-9.0, 0.11, 35.0, 80.0, 0.7), (-9.5, 0.12, 40.0, 75.0, 1.0)
 
 CASES: dict[str, tuple[Callable[..., Any], Callable[[np.random.Generator], Arguments]]] = {
@@ -221,6 +274,7 @@ CASES: dict[str, tuple[Callable[..., Any], Callable[[np.random.Generator], Argum
             *means(random),
         ),
     ),
+    "rounds of a programme": (simulated_rounds.all_rounds, programme_arguments),
     "integral": (
         lethality_kernel.integrals_s,
         lambda random: (
@@ -246,7 +300,8 @@ def test_it_does_what_its_text_says(name: str, monkeypatch: pytest.MonkeyPatch) 
 
 def arrays_of(found: Any, arguments: Arguments) -> list[np.ndarray]:
     given = found if isinstance(found, tuple) else (found,)
-    written = [argument for argument in arguments if isinstance(argument, np.ndarray)]
+    each_argument = [part for one in arguments for part in (one if isinstance(one, tuple) else (one,))]
+    written = [argument for argument in each_argument if isinstance(argument, np.ndarray)]
     return [np.asarray(each) for each in (*given, *written) if each is not None]
 
 
@@ -309,3 +364,18 @@ def test_each_inner_loop_is_looked_at() -> None:
     }
     looked_at = {function.__name__ for function, _ in CASES.values()}
     assert named - looked_at == {"all_held"}, "all_held is held by the steps of a hold"
+
+
+def test_candidates_that_begin_alike_are_those_that_are_simulated_alone() -> None:
+    """The rounds that are not simulated again, bit by bit."""
+    corners, fixed, rates, under_spray, rounds, numbers, together = programme_arguments(
+        np.random.default_rng(7)
+    )
+    simulated_rounds.all_rounds(corners, fixed, rates, under_spray, rounds, numbers, together)
+    for candidate in range(len(numbers)):
+        *before, alone = programme_arguments(np.random.default_rng(7))
+        one = [each[:1] for each in alone]
+        some = numbers[candidate : candidate + 1]
+        simulated_rounds.all_rounds(*before[:-1], some, simulated_rounds.Found(*one))
+        for each, of_all in zip(one, together, strict=True):
+            assert np.array_equal(each[0], of_all[candidate])

@@ -27,7 +27,7 @@ ALLOWED = {
     "physics": {"units"},
     "profile": {"files", "errors", "units"},
     "programme": {"profile", "files", "errors", "units"},
-    "planner": {"programme", "profile", "physics", "interrupts", "errors", "units"},
+    "planner": {"programme", "profile", "physics", "compiled", "interrupts", "errors", "units"},
     "check": {"programme", "profile", "physics.water", "compiled", "option_defaults", "errors", "units"},
     "emit": {"check", "programme", "profile", "errors", "units"},
     "plan_and_prove": {"planner", "check", "programme", "profile", "option_defaults", "errors"},

@@ -11,7 +11,8 @@ from iapws import IAPWS97
 from scipy.integrate import quad, solve_ivp
 
 from optimizer.physics.thermal import Flow, drained_c, filled_c, heating_time_s, mixed_c, temperature_after_c
-from optimizer.physics.two_nodes import TwoNodes
+from optimizer.physics.two_nodes import TwoNodes, after, course_of
+from optimizer.planner.simulated_bath import reached_s
 
 FINE = {"rtol": 1e-10, "atol": 1e-9}
 FEW = cases(30)
@@ -140,7 +141,9 @@ class TestTwoNodes:
             return [heat_w / nodes.bath_j_per_k, crossing_w / nodes.ware_j_per_k]
 
         run = solve_ivp(slope, (0.0, time_s), [bath_c, ware_c], method="DOP853", **FINE)
-        assert np.array(nodes.run(bath_c, ware_c).at(time_s)) == pytest.approx(run.y[:, -1], abs=1e-4)
+        assert np.array(after(course_of(nodes, bath_c, ware_c), time_s)) == pytest.approx(
+            run.y[:, -1], abs=1e-4
+        )
 
     @FEW
     @given(nodes, bath, bath, times)
@@ -151,12 +154,12 @@ class TestTwoNodes:
         The ware may come to the bath's temperature in seconds of hours: a quadrature that is not told where
         looks past that. The example is one that it looked past, by the joule that the assertion missed.
         """
-        run = nodes.run(bath_c, ware_c)
-        end_bath_c, end_ware_c = run.at(time_s)
+        run = course_of(nodes, bath_c, ware_c)
+        end_bath_c, end_ware_c = after(run, time_s)
         stored_j = nodes.bath_j_per_k * (end_bath_c - bath_c) + nodes.ware_j_per_k * (end_ware_c - ware_c)
         quick_s = nodes.ware_j_per_k / nodes.exchange_w_per_k
         lost_j, _ = quad(
-            lambda t: nodes.loss_w_per_k * float(run.at(t)[0] - nodes.room_c),
+            lambda t: nodes.loss_w_per_k * float(after(run, t)[0] - nodes.room_c),
             0.0,
             time_s,
             limit=200,
@@ -173,13 +176,13 @@ class TestTwoNodes:
 
         The example is one that Newton's steps alone miss: cold ware all but stops the bath at first.
         """
-        run = nodes.run(bath_c, ware_c)
-        path_c = run.at(np.linspace(0.0, time_s, 200))[0]
+        run = course_of(nodes, bath_c, ware_c)
+        path_c = after(run, np.linspace(0.0, time_s, 200))[0]
         if (np.diff(path_c) <= 0.0).any() or path_c[-1] - path_c[0] < 0.5:
             return
         target_c = 0.4 * path_c[0] + 0.6 * path_c[-1]
-        when_s = float(run.reached_s(target_c, time_s))
-        assert float(run.at(when_s)[0]) == pytest.approx(target_c, abs=1e-4)
-        assert run.reached_s(path_c[-1] + 1.0, time_s) == time_s
-        assert run.reached_s(np.inf, time_s) == time_s
-        assert run.reached_s(path_c[0] - 1.0, time_s) == 0.0
+        when_s = reached_s(run, target_c, time_s)
+        assert float(after(run, when_s)[0]) == pytest.approx(target_c, abs=1e-4)
+        assert reached_s(run, path_c[-1] + 1.0, time_s) == time_s
+        assert reached_s(run, np.inf, time_s) == time_s
+        assert reached_s(run, path_c[0] - 1.0, time_s) == 0.0

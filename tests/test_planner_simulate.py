@@ -6,13 +6,17 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from dose_cases import summed_dose_s
 from planner_cases import tiny
 from scipy.integrate import quad, solve_ivp
 
 from optimizer.physics.water import density_kg_per_l
 from optimizer.planner.corner_arrays import WATER_J_PER_KG_K
+from optimizer.planner.simulated_bath import BATH_C, WARE_C, WATER_J_PER_K, machine_rows
+from optimizer.planner.simulated_water import fill, warmed_c
 from optimizer.planner.simulation import Simulator
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
+from optimizer.planner.targets import dose_targets_of
 from optimizer.programme.constants import KINDS
 from optimizer.units import S_PER_MIN
 
@@ -233,12 +237,11 @@ def test_a_held_bath_peaks_where_the_thermostat_switches_off() -> None:
 
 def test_dose_grid_is_fine_enough() -> None:
     """A ramp of the ware against quadrature: straight pieces under its curve miss 0.5 % at the most."""
-    inputs = tiny()
-    simulator = Simulator(inputs.machine, inputs.goal)
+    targets = dose_targets_of(tiny().goal)
     at_s = np.linspace(0.0, 1.0, 15) ** 2 * 2400.0
     ware_c = 60.0 - 45.0 * np.exp(-at_s / 500.0)
-    summed = simulator.targets.sum_cells(ware_c, np.diff(at_s), WASH)[0]
-    dose = inputs.goal.dose[0]
+    summed = summed_dose_s(ware_c, np.diff(at_s), targets.spec(0, WASH))
+    dose = tiny().goal.dose[0]
 
     def rate(t: float) -> float:
         c = 60.0 - 45.0 * np.exp(-t / 500.0)
@@ -249,25 +252,27 @@ def test_dose_grid_is_fine_enough() -> None:
 
 def test_hot_ware_warms_what_a_drain_takes_and_leaves() -> None:
     """Ware at 95 °C over a bath of 45 °C that falls to the carry-over, then stays: by solve_ivp."""
-    inputs, one = tiny(machine__ware__response_still_s=600.0), np.array([[1.0]])
+    inputs = tiny(machine__ware__response_still_s=600.0)
     simulator = Simulator(inputs.machine, inputs.goal)
     corners, drain_s = simulator.corners, 120.0
-    at_c = np.full((1, len(corners.room_c)), 45.0)
-    bath, _, _ = simulator.water.fill(60.0 * one, (at_c, at_c), first=False)
-    bath.bath_c, bath.ware_c = at_c, at_c + 50.0
-    found_c = simulator.water.warmed_c(bath, drain_s * one)[0]
     kept = corners.tank_j_per_k + corners.sump_j_per_k
     flow = corners.drain_l_per_s * float(density_kg_per_l(45.0)) * WATER_J_PER_KG_K
-    for n, end_c in enumerate(found_c):
+    for n, corner in enumerate(machine_rows(corners)):
+        bath = np.full(5, 45.0)
+        fill(corner, bath, 60.0, False, simulator.fixed)
+        bath[BATH_C], bath[WARE_C] = 45.0, 95.0
+        end_c, water_j_per_k = warmed_c(corner, bath, drain_s), bath[WATER_J_PER_K]
 
-        def slope(t: float, bath_c: np.ndarray, n: int = n) -> np.ndarray:
-            left = kept[n] + max(float(bath.water_j_per_k[0, n]) - flow[n] * t, 0.0)
+        def slope(
+            t: float, bath_c: np.ndarray, n: int = n, water_j_per_k: float = water_j_per_k
+        ) -> np.ndarray:
+            left = kept[n] + max(water_j_per_k - flow[n] * t, 0.0)
             lost_w = corners.loss_still_w_per_k[n] * (bath_c - corners.room_c[n])
             return np.asarray((corners.exchange_still_w_per_k[n] * (95.0 - bath_c) - lost_w) / left)
 
         wanted_c = solve_ivp(slope, (0.0, drain_s), [45.0], max_step=0.5).y[0, -1]
         assert wanted_c > 46.0
         assert end_c == pytest.approx(wanted_c, abs=0.05)
-    # A bath that is hotter than its ware is not counted as colder than it was.
-    bath.ware_c = at_c - 20.0
-    assert (simulator.water.warmed_c(bath, drain_s * one) == 45.0).all()
+        # A bath that is hotter than its ware is not counted as colder than it was.
+        bath[WARE_C] = 25.0
+        assert warmed_c(corner, bath, drain_s) == 45.0

@@ -13,7 +13,6 @@ from optimizer.units import celsius_from_fahrenheit
 
 _LN10 = math.log(10.0)
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(32)
-_STANDS_K = 1e-5
 
 
 @dataclass(frozen=True)
@@ -83,53 +82,6 @@ def rate(temperature_c: Real, spec: DoseSpec) -> Real:
     power = 10.0 ** ((np.minimum(temperature_c, spec.ceiling_c) - spec.reference_c) / spec.z_k)
     per_s: Real = power * (temperature_c >= spec.floor_c)
     return per_s
-
-
-def straight_doses_s(nodes_c: Array, cells_s: Array, spec: DoseSpec) -> Array:
-    """Doses of a temperature that is straight between nodes, cell by cell; one exponential a node.
-
-    Parameters
-    ----------
-    nodes_c : ndarray, shape (n + 1, ...)
-        Temperatures at the nodes [°C].
-    cells_s : ndarray, shape (n, ...)
-        Time from each node to the next [s], 0 or more.
-    spec : DoseSpec
-        The dose.
-
-    Returns
-    -------
-    ndarray, shape (n, ...)
-        Equivalent seconds at the reference temperature [s].
-
-    Notes
-    -----
-    The integral of `rate` over temperature, ``R(T) = z/ln 10 r(T)`` between floor and ceiling, level below
-    and rising evenly above, gives the mean rate ``(R_2 - R_1) / (T_2 - T_1)``; where the two ends are closer
-    than 1e-5 K, it is the mean of their rates.
-
-    Examples
-    --------
-    >>> straight_doses_s(np.array([60.0, 90.0, 90.0]), np.array([300.0, 60.0]), A0).round(1)
-    array([432.9, 600. ])
-    """
-    growth_per_k = _LN10 / spec.z_k
-    rates = np.clip(nodes_c, spec.floor_c, spec.ceiling_c)
-    rates -= spec.reference_c
-    rates *= growth_per_k
-    np.exp(rates, out=rates)
-    integral_k = rates / growth_per_k
-    if nodes_c.size and float(nodes_c.max()) > spec.ceiling_c:
-        integral_k += rates * np.maximum(nodes_c - spec.ceiling_c, 0.0)
-    span_k, mean = nodes_c[1:] - nodes_c[:-1], integral_k[1:] - integral_k[:-1]
-    stands = np.abs(span_k) < _STANDS_K
-    if stands.any():
-        counted = rates * (nodes_c >= spec.floor_c)
-        mean /= np.where(stands, 1.0, span_k)
-        mean = np.where(stands, 0.5 * (counted[:-1] + counted[1:]), mean)
-    else:
-        mean /= span_k
-    return np.asarray(mean * cells_s)
 
 
 @dataclass(frozen=True)

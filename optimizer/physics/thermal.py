@@ -6,7 +6,7 @@ One body: ``C dT/dt = P - UA (T - T_room)``. Two nodes (bath and ware): the same
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -133,8 +133,8 @@ def temperature_after_c(
     55.0
     """
     settled_c = room_c + power_w / loss_w_per_k
-    decay = np.exp(-np.asarray(time_s) * loss_w_per_k / capacity_j_per_k)
-    return np.asarray(settled_c + (start_c - settled_c) * decay)
+    decay = np.exp(-time_s * loss_w_per_k / capacity_j_per_k)
+    return settled_c + (start_c - settled_c) * decay
 
 
 def mixed_c(first_c: Number, first_j_per_k: Number, second_c: Number, second_j_per_k: Number) -> Array:
@@ -161,12 +161,11 @@ def mixed_c(first_c: Number, first_j_per_k: Number, second_c: Number, second_j_p
     >>> float(mixed_c(60.0, 3.0, 20.0, 1.0))
     50.0
     """
-    total = np.asarray(first_j_per_k) + second_j_per_k
-    return np.asarray((first_c * first_j_per_k + second_c * second_j_per_k) / total)
+    mixed: Array = (first_c * first_j_per_k + second_c * second_j_per_k) / (first_j_per_k + second_j_per_k)  # type: ignore[assignment]
+    return mixed
 
 
-@dataclass(frozen=True)
-class Flow:
+class Flow(NamedTuple):
     """Water that comes into a tank, or leaves it.
 
     Attributes
@@ -219,13 +218,13 @@ def filled_c(
     Examples
     --------
     >>> flow = Flow(heat_w_per_k=418.0, water_c=10.0)
-    >>> float(filled_c(50.0, 100.0, 41800.0, flow, 0.0, 20.0).round(2))
+    >>> round(filled_c(50.0, 100.0, 41800.0, flow, 0.0, 20.0), 2)
     30.0
     """
-    draw = flow.heat_w_per_k + np.asarray(loss_w_per_k)
+    draw = flow.heat_w_per_k + loss_w_per_k
     settled_c = (flow.heat_w_per_k * flow.water_c + loss_w_per_k * room_c) / draw
-    growth = 1.0 + flow.heat_w_per_k * np.asarray(time_s) / capacity_j_per_k
-    return np.asarray(settled_c + (start_c - settled_c) * growth ** (-draw / flow.heat_w_per_k))
+    growth = 1.0 + flow.heat_w_per_k * time_s / capacity_j_per_k
+    return settled_c + (start_c - settled_c) * growth ** (-draw / flow.heat_w_per_k)
 
 
 def drained_c(
@@ -270,5 +269,5 @@ def drained_c(
     >>> float(drained_c(60.0, 41800.0, 5000.0, 500.0, 0.0, 20.0))
     60.0
     """
-    shrink = kept_j_per_k / (np.asarray(kept_j_per_k) + water_j_per_k)
-    return np.asarray(room_c + (start_c - room_c) * shrink ** (np.asarray(loss_w_per_k) / flow_w_per_k))
+    shrink = kept_j_per_k / (kept_j_per_k + water_j_per_k)
+    return room_c + (start_c - room_c) * shrink ** (loss_w_per_k / flow_w_per_k)

@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
-from optimizer.physics import Array, Number
-
-CLOSE_K = 1e-6
-"""Newton's steps have met a temperature when they are this close to it [K]."""
-
-HALVINGS = 50
-"""Halvings where they have not: a day is then known to less than a nanosecond [1]."""
+from optimizer.physics import Number
 
 
-@dataclass(frozen=True)
-class TwoNodes:
+class TwoNodes(NamedTuple):
     """Bath and ware that exchange heat, with a constant heat input to the bath.
 
     ``C_b dT_b/dt = P - UA (T_b - T_room) - G (T_b - T_w)``, ``C_w dT_w/dt = G (T_b - T_w)``: two linear
@@ -43,162 +36,112 @@ class TwoNodes:
     power_w: Number
     room_c: Number
 
-    def run(self, bath_c: Number, ware_c: Number) -> TwoNodesRun:
-        """Start a run.
 
-        Parameters
-        ----------
-        bath_c, ware_c : float or ndarray
-            Temperatures at the start [°C].
-
-        Returns
-        -------
-        TwoNodesRun
-            The run, to be asked for temperatures at any time.
-
-        Examples
-        --------
-        >>> run = TwoNodes(50e3, 8e3, 200.0, 9.0, 900.0, 20.0).run(15.0, 20.0)
-        >>> bath_c, ware_c = run.at(1800.0)
-        >>> print(bath_c.round(2), ware_c.round(2))
-        41.16 40.67
-        """
-        bath_rate = np.asarray(self.exchange_w_per_k) / self.bath_j_per_k
-        loss_rate = np.asarray(self.loss_w_per_k) / self.bath_j_per_k
-        ware_rate = np.asarray(self.exchange_w_per_k) / self.ware_j_per_k
-        half_trace = 0.5 * (bath_rate + loss_rate + ware_rate)
-        root = np.sqrt(half_trace**2 - loss_rate * ware_rate)
-        fast, slow = half_trace + root, loss_rate * ware_rate / (half_trace + root)
-        settled_c = np.asarray(self.room_c + self.power_w / self.loss_w_per_k)
-        # Ware above its final value: a e^(-slow t) + b e^(-fast t); its slope at 0 is ware_rate (T_b - T_w).
-        above, slope = ware_c - settled_c, ware_rate * (bath_c - ware_c)
-        slow_part = (fast * above + slope) / (fast - slow)
-        return TwoNodesRun(settled_c, slow, fast, slow_part, above - slow_part, ware_rate)
-
-
-@dataclass(frozen=True)
-class TwoNodesRun:
-    """Temperatures of a two-node run; made by `TwoNodes.run`.
+class Course(NamedTuple):
+    """How two nodes go on from a moment; made by `course_of`.
 
     Attributes
     ----------
-    settled_c : ndarray, broadcast
+    settled_c : float or ndarray
         Temperature both nodes tend to [°C].
-    slow_per_s, fast_per_s : ndarray, broadcast
+    slow_per_s, fast_per_s : float or ndarray
         Decay rates [1/s].
-    slow_k, fast_k : ndarray, broadcast
+    slow_k, fast_k : float or ndarray
         Their amplitudes on the ware [K].
-    ware_per_s : ndarray, broadcast
+    ware_per_s : float or ndarray
         Exchange over heat capacity of the ware [1/s].
     """
 
-    settled_c: Array
-    slow_per_s: Array
-    fast_per_s: Array
-    slow_k: Array
-    fast_k: Array
-    ware_per_s: Array
+    settled_c: Number
+    slow_per_s: Number
+    fast_per_s: Number
+    slow_k: Number
+    fast_k: Number
+    ware_per_s: Number
 
-    def at(self, time_s: Number) -> tuple[Array, Array]:
-        """Temperatures after a time.
 
-        Parameters
-        ----------
-        time_s : float or ndarray
-            Time, 0 or more [s].
+def course_of(nodes: TwoNodes, bath_c: Number, ware_c: Number) -> Course:
+    """Solve for the course from given temperatures.
 
-        Returns
-        -------
-        tuple of ndarray, broadcast
-            Bath and ware temperature [°C].
+    Parameters
+    ----------
+    nodes : TwoNodes
+        The bodies and their heat.
+    bath_c, ware_c : float or ndarray
+        Temperatures at the start [°C].
 
-        Notes
-        -----
-        ``T_w = T_end + a exp(-t s) + b exp(-t f)`` with the slow and the fast decay rate; ``T_b`` follows
-        from ``dT_w/dt = G/C_w (T_b - T_w)``.
-        """
-        slow, fast = self._decayed_k(time_s)
-        ware_c = self.settled_c + slow + fast
-        bath_c = ware_c - (self.slow_per_s * slow + self.fast_per_s * fast) / self.ware_per_s
-        return bath_c, ware_c
+    Returns
+    -------
+    Course
+        The course, to be asked for temperatures at any time.
 
-    def ware_at(self, time_s: Number) -> Array:
-        """Temperature of the ware after a time, as `at` gives it.
+    Examples
+    --------
+    >>> course = course_of(TwoNodes(50e3, 8e3, 200.0, 9.0, 900.0, 20.0), 15.0, 20.0)
+    >>> bath_c, ware_c = after(course, 1800.0)
+    >>> f"{bath_c:.2f} {ware_c:.2f}"
+    '41.16 40.67'
+    """
+    bath_rate = nodes.exchange_w_per_k / nodes.bath_j_per_k
+    loss_rate = nodes.loss_w_per_k / nodes.bath_j_per_k
+    ware_rate = nodes.exchange_w_per_k / nodes.ware_j_per_k
+    half_trace = 0.5 * (bath_rate + loss_rate + ware_rate)
+    root = np.sqrt(half_trace**2 - loss_rate * ware_rate)
+    fast, slow = half_trace + root, loss_rate * ware_rate / (half_trace + root)
+    settled_c = nodes.room_c + nodes.power_w / nodes.loss_w_per_k
+    # Ware above its final value: a e^(-slow t) + b e^(-fast t); its slope at 0 is ware_rate (T_b - T_w).
+    above, slope = ware_c - settled_c, ware_rate * (bath_c - ware_c)
+    slow_part = (fast * above + slope) / (fast - slow)
+    return Course(settled_c, slow, fast, slow_part, above - slow_part, ware_rate)
 
-        Parameters
-        ----------
-        time_s : float or ndarray
-            Time, 0 or more [s].
 
-        Returns
-        -------
-        ndarray, broadcast
-            Temperature of the ware [°C].
+def after(course: Course, time_s: Number) -> tuple[Number, Number]:
+    """Temperatures after a time.
 
-        References
-        ----------
-        See `at`.
-        """
-        slow, fast = self._decayed_k(time_s)
-        return np.asarray(self.settled_c + slow + fast)
+    Parameters
+    ----------
+    course : Course
+        The course.
+    time_s : float or ndarray
+        Time, 0 or more [s].
 
-    def _decayed_k(self, time_s: Number) -> tuple[Array, Array]:
-        slow = self.slow_k * np.exp(-self.slow_per_s * time_s)
-        fast = self.fast_k * np.exp(-self.fast_per_s * time_s)
-        return slow, fast
+    Returns
+    -------
+    tuple of float or ndarray
+        Bath and ware temperature [°C].
 
-    def reached_s(self, target_c: Number, horizon_s: Number) -> Array:
-        """Time at which a rising bath first reaches a temperature.
+    Notes
+    -----
+    ``T_w = T_end + a exp(-t s) + b exp(-t f)`` with the slow and the fast decay rate; ``T_b`` follows
+    from ``dT_w/dt = G/C_w (T_b - T_w)``.
+    """
+    slow = course.slow_k * np.exp(-course.slow_per_s * time_s)
+    fast = course.fast_k * np.exp(-course.fast_per_s * time_s)
+    ware_c = course.settled_c + slow + fast
+    bath_c = ware_c - (course.slow_per_s * slow + course.fast_per_s * fast) / course.ware_per_s
+    return bath_c, ware_c
 
-        Parameters
-        ----------
-        target_c : float or ndarray
-            Temperature to reach [°C]; inf is never reached.
-        horizon_s : float or ndarray
-            Time at which to give up [s].
 
-        Returns
-        -------
-        ndarray, broadcast
-            Time, or the horizon where the target is not reached by then [s].
+def bath_slope_k_per_s(course: Course, time_s: Number) -> Number:
+    """How fast the bath warms after a time.
 
-        Notes
-        -----
-        Eight of Newton's steps, held inside the horizon; halving where the curve is too bent for them: a
-        bath that the ware holds back at first rises slowly and then faster. The numbers of steps are a
-        choice of our own.
+    Parameters
+    ----------
+    course : Course
+        The course.
+    time_s : float or ndarray
+        Time, 0 or more [s].
 
-        Examples
-        --------
-        >>> run = TwoNodes(50e3, 8e3, 200.0, 9.0, 900.0, 20.0).run(15.0, 20.0)
-        >>> float(run.reached_s(41.163, 7200.0).round(0))
-        1800.0
-        """
-        horizon = np.asarray(horizon_s, dtype=float)
-        end_c, _ = self.at(horizon)
-        start_c, _ = self.at(np.zeros_like(horizon))
-        rising = (end_c > target_c) & (start_c < target_c)
-        goal_c = np.where(rising, target_c, end_c)
-        time_s = horizon * np.clip((goal_c - start_c) / np.where(rising, end_c - start_c, 1.0), 0.0, 1.0)
-        for _ in range(8):
-            bath_c, _ = self.at(time_s)
-            slow = self.slow_k * self.slow_per_s * np.exp(-self.slow_per_s * time_s)
-            fast = self.fast_k * self.fast_per_s * np.exp(-self.fast_per_s * time_s)
-            slope = -slow - fast + (self.slow_per_s * slow + self.fast_per_s * fast) / self.ware_per_s
-            step = (goal_c - bath_c) / np.where(np.abs(slope) > 1e-12, slope, 1e-12)
-            time_s = np.clip(time_s + np.where(rising, step, 0.0), 0.0, horizon)
-        bath_c, _ = self.at(time_s)
-        missed = rising & (np.abs(goal_c - bath_c) > CLOSE_K)
-        if missed.any():
-            time_s = np.where(missed, self._halved_s(goal_c, horizon), time_s)
-        met = np.where(start_c >= target_c, 0.0, horizon)
-        return np.where(rising, time_s, met)
+    Returns
+    -------
+    float or ndarray
+        Slope of the bath's temperature [K/s].
 
-    def _halved_s(self, goal_c: Array, horizon_s: Array) -> Array:
-        """Close in on the time by halves: two decays cross what lies between start and end once."""
-        low_s, high_s = np.zeros_like(horizon_s), horizon_s
-        for _ in range(HALVINGS):
-            time_s = 0.5 * (low_s + high_s)
-            below = self.at(time_s)[0] < goal_c
-            low_s, high_s = np.where(below, time_s, low_s), np.where(below, high_s, time_s)
-        return high_s
+    References
+    ----------
+    The derivative of `after`.
+    """
+    slow = course.slow_k * course.slow_per_s * np.exp(-course.slow_per_s * time_s)
+    fast = course.fast_k * course.fast_per_s * np.exp(-course.fast_per_s * time_s)
+    slope: Number = -slow - fast + (course.slow_per_s * slow + course.fast_per_s * fast) / course.ware_per_s
+    return slope

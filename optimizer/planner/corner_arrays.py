@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics import Array
+from optimizer.physics import Array, Number
 from optimizer.physics.thermal import element_power_w
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
@@ -17,6 +17,12 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 
 WATER_J_PER_KG_K = 4180.0
 """Specific heat of water between 5 and 95 °C, within 0.4 % (IAPWS-IF97) [J/(kg K)]."""
+
+
+def mean_fed_c(filled_l: Number, pipe_l: Number, inlet_c: Number, room_c: Number) -> Number:
+    """Mean temperature of what a fill lets in, the water of the pipe first; floats or arrays [°C]."""
+    share = np.minimum(pipe_l / filled_l, 1.0)
+    return inlet_c + share * (room_c - inlet_c)
 
 
 @dataclass(frozen=True)
@@ -105,8 +111,7 @@ class Corners:
 
     def fed_c(self, filled_l: Array) -> Array:
         """Mean temperature of what a fill lets in, the water of the pipe first [°C]."""
-        share = np.minimum(self.pipe_l / filled_l, 1.0)
-        return np.asarray(self.inlet_c + share * (self.room_c - self.inlet_c))
+        return np.asarray(mean_fed_c(filled_l, self.pipe_l, self.inlet_c, self.room_c))
 
     def only(self, numbers: NDArray[np.int64]) -> Corners:
         """Pick some of the corners; the nominal one must be among them."""

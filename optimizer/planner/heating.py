@@ -287,7 +287,7 @@ def _pool(basis: TableBasis, kind: int, fill_s: float, least_left_l: float) -> O
     range_c = (basis.handed_on_range_c[0], min(basis.handed_on_range_c[1], boils.ware_c))
     line = Line.over(boils.element_s, range_c, above=basis.safe)
     filled_high_l = max(lumped.filled_l for lumped in lumped_rounds)
-    drain_s = assessor.simulator.water.drain_s(filled_high_l)
+    drain_s = assessor.simulator.drain_s(filled_high_l)
     inlet_s = nominal.filled_l / float(corners.inlet_l_per_s[corners.nominal])
     none, zeros = Line(0.0), np.zeros(len(basis.segments_s))
     return Option(

@@ -164,15 +164,15 @@ class PatchRounds:
         if self.assessor.thermostat:
             start_c[:, [1]] = at["nominal_c"]
         simulator = self.simulator if floors else self._floorless
-        done = simulator.round_alone(programme, (start_c, start_c))
+        done = simulator.run_from(programme, (start_c, start_c))
         on_s, heat_s = at["alone_s"][:, 0] + at["together_s"][:, 0], at["alone_s"][:, 0] * alone
         if self.assessor.thermostat and mode is not Mode.STEAM:
-            on_s = done.element_on_s[:, 1]
+            on_s = done.element_on_s[:, 1, 0]
             # On with the pump off, at the least: all but what may be on while it sprays.
             heat_s = np.maximum(on_s - at["together_s"][:, 0], 0.0) * alone
         cost, minutes = self._cost(kind, mode, settings, on_s, heat_s, soaks=soaks)
         # A bath that is hotter than the tank stands is none of a programme.
-        warmest_c = np.minimum(np.maximum(done.bath_c, done.ware_c), self.hottest_c) + WARM_SPARE_K
+        warmest_c = np.minimum(np.maximum(done.bath_end_c, done.ware_end_c), self.hottest_c) + WARM_SPARE_K
         return Figures(
             cost=cost,
             minutes=minutes,
@@ -180,11 +180,11 @@ class PatchRounds:
             handed_c=warmest_c[:, 0],
             # A timed element is on for as long in every corner: what is nominal does not matter.
             nominal_c=warmest_c[:, 1 if self.assessor.thermostat else 0],
-            ware_c=done.ware_c[:, 0] + WARM_SPARE_K,
-            end_c=done.spray_end_c[:, 0] + WARM_SPARE_K,
+            ware_c=done.ware_end_c[:, 0] + WARM_SPARE_K,
+            end_c=done.spray_end_c[:, 0, 0] + WARM_SPARE_K,
             decades=self._decades(settings.fill_s[:, 0]),
-            peak_c=done.peak_c[:, 1] - WARM_SPARE_K,
-            top_c=done.peak_c[:, 0] + WARM_SPARE_K,
+            peak_c=done.peak_c[:, 1, 0] - WARM_SPARE_K,
+            top_c=done.peak_c[:, 0, 0] + WARM_SPARE_K,
         )
 
     def _decades(self, fill_s: Array) -> Array:
@@ -214,7 +214,7 @@ class PatchRounds:
             )
         else:
             litres, open_s, drained_l = fill_s * self._flow_l_per_s, fill_s, fill_s * flow
-        drain_s = self.assessor.simulator.water.drain_s(drained_l)
+        drain_s = self.assessor.simulator.drain_s(drained_l)
         gaps_s = GAP_S * (3 + (mode in ALONE) + 2 * soaks)
         if soaks and self.assessor.soaking.pays(kind):
             # A rest before the drain soaks as well, and has no spray after it.

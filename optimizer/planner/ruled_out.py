@@ -93,7 +93,7 @@ def _least_rinse_l(assessor: Assessor, rinses: int) -> float | None:
 def _turn_s(assessor: Assessor, litres: float) -> float:
     """Least time of a round beside its spray and its heating: fill, drain and the pauses [s]."""
     flow_l_per_s = assessor.inputs.machine.inlet.flow_l_per_min.low / S_PER_MIN
-    drain_s = float(assessor.simulator.water.drain_s(np.array([[litres * LIGHTEST_KG_PER_L]])).min())
+    drain_s = float(assessor.simulator.drain_s(np.array([[litres * LIGHTEST_KG_PER_L]])).min())
     return litres / flow_l_per_s + drain_s + 3 * GAP_S
 
 

@@ -158,7 +158,7 @@ class Tabulator(TableBasis):
         held = heat.hold_c()
         targets, under_spray = self.assessor.simulator.targets, self.under_spray
         growth = 1.0 if mode is Mode.UNHEATED else self.assessor.water.hot_growth
-        drain_s = self.assessor.simulator.water.drain_s(growth * float(corners.inlet_l_per_s.max() * fill_s))
+        drain_s = self.assessor.simulator.drain_s(growth * float(corners.inlet_l_per_s.max() * fill_s))
         rest_s = self.assessor.simulator.rest_s if mode is Mode.WHILE_SPRAYING else 0.0
         fill_s = nominal.filled_l / float(corners.inlet_l_per_s[corners.nominal])
         phases = 3 + (mode is Mode.THEN_SPRAY)

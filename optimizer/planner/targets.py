@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.physics import Array
-from optimizer.physics.dose import A0, HEAT_UNITS, DoseSpec, straight_doses_s
+from optimizer.physics.dose import A0, HEAT_UNITS, DoseSpec
 from optimizer.profile.goal import Dose, Goal
 from optimizer.programme.constants import KINDS
 from optimizer.units import S_PER_MIN
@@ -77,17 +77,6 @@ class DoseTargets:
     def counts(self, kind: int) -> bool:
         """Whether a kind of round adds to any dose."""
         return bool(self.share[kind].any())
-
-    def sum_cells(self, ware_c: Array, cells_s: Array, kind: int) -> Array:
-        """Doses of a ware temperature that is straight between nodes; targets on the last axis [s].
-
-        The n + 1 nodes, and the n cells between them, are the first axis.
-        """
-        out = np.zeros((*ware_c.shape[1:], len(self.keys)))
-        for target in np.flatnonzero(self.share[kind]):
-            cells = straight_doses_s(ware_c, cells_s, self.spec(int(target), kind))
-            out[..., target] = self.share[kind, target] * cells.sum(axis=0)
-        return out
 
 
 def dose_targets_of(goal: Goal) -> DoseTargets:

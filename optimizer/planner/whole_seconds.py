@@ -146,8 +146,9 @@ def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
         for moves in (single, *traded) if step == 1.0 else (single,):
             while True:
                 tries = np.clip(now + step * moves, low, high)
-                margins, objective = space.run(tries * unit)
-                prices = np.where(margins.min(axis=1) >= FEASIBLE, objective, np.inf)
+                # Where it stands comes first: what all begin with is simulated once.
+                margins, objective = space.run(np.vstack([now[None], tries]) * unit)
+                prices = np.where(margins[1:].min(axis=1) >= FEASIBLE, objective[1:], np.inf)
                 pick = int(prices.argmin())
                 if not prices[pick] < cost - 1e-12:
                     break
