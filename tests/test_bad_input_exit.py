@@ -190,14 +190,14 @@ def test_closed_standard_output_that_nothing_is_said_on(tmp_path: Path, shipped_
     ended = python("-c", CLOSED, "1", *words, cwd=tmp_path)
     assert (ended.returncode, ended.stderr) == (0, "")
     assert (tmp_path / "a.h").stat().st_size > 0
-    ended = python("-c", CLOSED, "1", "show", "nothing", "--json", cwd=tmp_path)
+    ended = python("-c", CLOSED, "1", "profiles", "show", "nothing", "--json", cwd=tmp_path)
     assert (ended.returncode, ended.stderr.splitlines()[0]) == (3, "Bad input: 1 issue.")
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="a closed stream is not handed on")
 def test_closed_standard_error(tmp_path: Path) -> None:
     """What is said there does not go to standard output instead."""
-    ended = python("-c", CLOSED, "2", "show", "nothing", cwd=tmp_path)
+    ended = python("-c", CLOSED, "2", "profiles", "show", "nothing", cwd=tmp_path)
     assert (ended.returncode, ended.stdout) == (3, "")
 
 

@@ -122,7 +122,7 @@ PIPED = [
     (["profiles"], 0),
     (["--help"], 0),
     (["profiles", "show", "clubhouse"], 0),
-    (["check", "nothing"], 3),
+    (["profiles", "show", "nothing"], 3),
 ]
 
 
@@ -146,7 +146,7 @@ def test_a_reader_that_goes_away_changes_no_exit_code(words: list[str], code: in
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
 @pytest.mark.parametrize(
-    ("words", "code"), [(["profiles", "--json"], 1), (["check", "nothing", "--json"], 3)]
+    ("words", "code"), [(["profiles", "--json"], 1), (["profiles", "show", "nothing", "--json"], 3)]
 )
 def test_an_error_that_cannot_be_written_is_still_told(words: list[str], code: int, tmp_path: Path) -> None:
     env = {**os.environ, "PYTHONPATH": str(ROOT)}

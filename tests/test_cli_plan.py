@@ -10,7 +10,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from calling import call
+from calling import Shown, call
 from plan_cases import with_own_figures
 
 from optimizer.cli.constants import Form
@@ -133,15 +133,16 @@ def test_hygiene_that_cannot_be_reached_is_a_reason() -> None:
     assert "hygiene" in in_json.stderr, "to a person as well"
 
 
-def test_no_plan_gives_reasons_and_exit_code_4(tmp_path: Path) -> None:
-    in_json = scullion("plan", "cold-shed", "steamed-glasses", "--json", "--out", tmp_path / "plan.json")
-    content = json.loads(in_json.stdout)["error"]
-    assert in_json.returncode == content["exit_code"] == 4
+def test_no_plan_gives_reasons_and_exit_code_4(tmp_path: Path, shown: Shown) -> None:
+    words = ("plan", "cold-shed", "steamed-glasses")
+    code, out, err = shown(*words, "--json", "--out", tmp_path / "plan.json")
+    content = json.loads(out)["error"]
+    assert code == content["exit_code"] == 4
     assert any("no element" in reason["nearest"] for reason in content["reasons"])
-    assert "no element" in in_json.stderr, "to a person as well"
-    in_words = scullion("plan", "cold-shed", "steamed-glasses")
-    assert (in_words.returncode, in_words.stdout) == (4, "")
-    assert "no element" in in_words.stderr
+    assert "no element" in err, "to a person as well"
+    code, out, err = shown(*words)
+    assert (code, out) == (4, "")
+    assert "no element" in err
     assert not (tmp_path / "plan.json").exists()
 
 

@@ -36,6 +36,9 @@ COMPILERS = {
 }
 STANDARDS = ["c99", "c11", "c17", "c++98", "c++11", "c++17"]
 STRICT = ["-Wall", "-Wextra", "-Werror", "-pedantic"]
+HARDEST = ("thermostat", "steam", "topped", "bench")
+"""Plans whose headers have the most to compile, by every standard; the others at every run by C99 and C++11
+(`test_compiled_table_holds_the_constants`), and by every one among the long tests."""
 PLANS = {name: plan for name, plan in emit_cases.PLANS.items() if name != "bench of steam"}
 PRINT_TABLE = """
 #include <stdio.h>
@@ -122,8 +125,14 @@ def test_a_form_without_steps_says_how_a_drain_is_cooled_where_one_is(form: str)
 
 
 @needs_compilers
-@pytest.mark.parametrize("standard", STANDARDS)
-@pytest.mark.parametrize("name", PLANS)
+@pytest.mark.parametrize(
+    ("name", "standard"),
+    [
+        pytest.param(name, standard, marks=[] if name in HARDEST else [pytest.mark.slow])
+        for name in PLANS
+        for standard in STANDARDS
+    ],
+)
 def test_header_compiles_alone(name: str, standard: str, tmp_path: Path) -> None:
     command, language = ("c++", "c++") if "++" in standard else ("cc", "c")
     source = tmp_path / "main.src"
@@ -134,8 +143,16 @@ def test_header_compiles_alone(name: str, standard: str, tmp_path: Path) -> None
 
 
 @pytest.mark.skipif(shutil.which("avr-gcc") is None, reason="no compiler here whose int has 16 bits")
-@pytest.mark.parametrize("standard", ["c99", "c11"])
-@pytest.mark.parametrize("name", PLANS)
+@pytest.mark.parametrize(
+    ("name", "standard"),
+    [
+        pytest.param(
+            name, standard, marks=[] if (name in HARDEST) == (standard == "c99") else [pytest.mark.slow]
+        )
+        for name in PLANS
+        for standard in ("c99", "c11")
+    ],
+)
 def test_header_compiles_where_int_has_16_bits(name: str, standard: str, tmp_path: Path) -> None:
     (tmp_path / "wash_timing.h").write_text(FORMS["c"].text(PLANS[name]()), encoding="utf-8")
     command = ["avr-gcc", "-mmcu=atmega328p", f"-std={standard}", "-x", "c", *STRICT, "-fsyntax-only"]

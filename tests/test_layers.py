@@ -7,6 +7,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -161,24 +162,39 @@ def _targets(node: ast.Import | ast.ImportFrom, source: str, is_package: bool) -
         yield f"{PACKAGE}.{inner}" if base.startswith(PACKAGE) and inner in MODULES else base
 
 
+def _for_types_alone(test: ast.expr) -> bool:
+    names = (getattr(part, "attr", getattr(part, "id", "")) for part in ast.walk(test))
+    return "TYPE_CHECKING" in names
+
+
 def _imports(node: ast.AST, source: str, at_top: bool = True, for_types: bool = False) -> Iterator[Import]:
     for child in ast.iter_child_nodes(node):
         if isinstance(child, ast.Import | ast.ImportFrom):
             for target in _targets(child, source, MODULES[source].stem == "__init__"):
                 yield Import(source, target, child.lineno, at_top, for_types)
-        elif isinstance(child, ast.If) and "TYPE_CHECKING" in ast.unparse(child.test):
+        elif isinstance(child, ast.If) and _for_types_alone(child.test):
             for statement in child.body:
                 yield from _imports(ast.Module([statement], []), source, at_top, True)
             for statement in child.orelse:
                 yield from _imports(ast.Module([statement], []), source, at_top, for_types)
-        else:
-            inner = isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
+        elif not isinstance(child, ast.expr):  # no statement stands in an expression
+            inner = isinstance(child, ast.FunctionDef | ast.AsyncFunctionDef)
             yield from _imports(child, source, at_top and not inner, for_types)
 
 
-TREES = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in MODULES.items()}
-IMPORTS = [found for name, tree in TREES.items() for found in _imports(tree, name)]
-INTERNAL = [found for found in IMPORTS if found.target.split(".")[0] == PACKAGE]
+@cache
+def trees() -> dict[str, ast.Module]:
+    """Every module read, by its name: once, and by the worker that runs this file alone."""
+    return {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in MODULES.items()}
+
+
+@cache
+def imports() -> list[Import]:
+    return [found for name, tree in trees().items() for found in _imports(tree, name)]
+
+
+def internal() -> list[Import]:
+    return [found for found in imports() if found.target.split(".")[0] == PACKAGE]
 
 
 def _within(name: str, places: tuple[str, ...] | set[str]) -> bool:
@@ -196,7 +212,7 @@ def test_every_folder_has_its_layer() -> None:
 
 def test_the_walk_sees_the_imports() -> None:
     """Guard against a walk that finds nothing: three edges that are there, one of each kind."""
-    edges = {(found.source, found.target, found.at_top, found.for_types) for found in IMPORTS}
+    edges = {(found.source, found.target, found.at_top, found.for_types) for found in imports()}
     assert ("physics.evaporation", "optimizer.physics.water", True, False) in edges
     assert ("programme.plan", "optimizer.programme.constants", True, False) in edges
     assert ("check.certificate", "numpy", True, True) in edges
@@ -204,7 +220,7 @@ def test_the_walk_sees_the_imports() -> None:
 
 def test_imports_go_downward_only() -> None:
     upward = []
-    for found in INTERNAL:
+    for found in internal():
         folder, target = found.source.split(".")[0], found.target.removeprefix(PACKAGE).removeprefix(".")
         if target and target.split(".")[0] != folder and not _within(target, ALLOWED.get(folder, set())):
             upward.append(_at(found))
@@ -213,7 +229,7 @@ def test_imports_go_downward_only() -> None:
 
 def test_no_cycles() -> None:
     graph: dict[str, set[str]] = {name: set() for name in MODULES}
-    for found in INTERNAL:
+    for found in internal():
         target = found.target.removeprefix(PACKAGE).removeprefix(".")
         if target != found.source and target:
             graph[found.source].add(target)
@@ -225,12 +241,12 @@ def test_no_cycles() -> None:
 
 @pytest.mark.parametrize("library", sorted(ONLY_IN))
 def test_libraries_with_a_home(library: str) -> None:
-    users = [found for found in IMPORTS if found.target.split(".")[0] == library]
+    users = [found for found in imports() if found.target.split(".")[0] == library]
     assert [_at(found) for found in users if not _within(found.source, ONLY_IN[library])] == []
 
 
 def test_heavy_libraries_are_imported_inside_functions() -> None:
-    top = [found for found in IMPORTS if found.at_top and not found.for_types]
+    top = [found for found in imports() if found.at_top and not found.for_types]
     heavy = [
         found
         for found in top
@@ -244,7 +260,7 @@ def test_only_the_command_line_prints() -> None:
     """What is written for a microcontroller has a serial port to print to."""
     calls = [
         f"{MODULES[name].relative_to(ROOT)}:{node.lineno}"
-        for name, tree in TREES.items()
+        for name, tree in trees().items()
         if not _within(name, ("cli", "emit.firmware"))
         for node in ast.walk(tree)
         if isinstance(node, ast.Call)

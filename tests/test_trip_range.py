@@ -27,7 +27,7 @@ from optimizer.report.plan import plan_report, plan_to_dict
     ("machine", "goal"),
     [
         ("clubhouse", "everyday"),
-        ("narrowboat", "everyday"),
+        pytest.param("narrowboat", "everyday", marks=pytest.mark.slow),
         pytest.param("garage-120v", "nursery", marks=pytest.mark.slow),
     ],
 )

@@ -138,6 +138,7 @@ class StillSensorMeter(Meter):
             self._moved_c = np.where(moved, now_c, self._moved_c)
 
 
+@lru_cache(maxsize=16)
 def longest_still_s(constants: Constants, machine: Machine, moves_k: float) -> float:
     """Longest time for which a sound sensor stands still while the element is on, at any point [s]."""
     box = box_of(machine)
