@@ -15,6 +15,11 @@ import optimizer
 
 ROOT = Path(__file__).resolve().parent.parent
 MODULES = [found.name for found in pkgutil.walk_packages(optimizer.__path__, "optimizer.")]
+WITH_EXAMPLES = [
+    ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+    for path in sorted((ROOT / "optimizer").rglob("*.py"))
+    if ">>> " in path.read_text(encoding="utf-8")
+]
 
 
 def load_docstring_check() -> ModuleType:
@@ -26,7 +31,12 @@ def load_docstring_check() -> ModuleType:
     return module
 
 
-@pytest.mark.parametrize("name", MODULES)
+def test_every_module_loads() -> None:
+    assert [name for name in MODULES if importlib.import_module(name) is None] == []
+    assert set(WITH_EXAMPLES) <= {"optimizer", *MODULES}
+
+
+@pytest.mark.parametrize("name", WITH_EXAMPLES)
 def test_doctests(name: str) -> None:
     assert doctest.testmod(importlib.import_module(name)).failed == 0
 
@@ -37,7 +47,9 @@ def test_there_are_doctests() -> None:
     assert sum(len(test.examples) for test in found) >= 3
 
 
+@pytest.mark.slow
 def test_docstrings_match_their_signatures() -> None:
+    """Of all modules; the tests below hold what it asks."""
     assert load_docstring_check().find_issues(ROOT / "optimizer") == []
 
 
