@@ -2,8 +2,8 @@
  * A board that is not there, for wash_main.c: a script over standard input presses buttons, and what the program
  * does with its pins is printed as it changes.
  *
- * A line of the script is: time [ms], then "pin P L" (a pin reads L), "adc COUNTS", "kept P V" (before it
- * begins), "clock stops" or "end". The clock goes on by 1 ms a call. Ends with "watchdog" if it is not fed in time.
+ * A line of the script is: time [ms], then "pin P L" (a pin reads L), "adc COUNTS", "kept P V" and "forgets 1"
+ * (before it begins: what is kept, and that nothing more is), "clock stops" or "end". The clock goes on by 1 ms a call. Ends with "watchdog" if it is not fed in time.
  */
 
 #include <stdio.h>
@@ -15,7 +15,7 @@
 enum { PINS = 256 };
 
 static uint32_t now_ms, fed_ms, limit_ms, calls, next_ms;
-static bool levels[PINS], is_output[PINS], stopped, has_next;
+static bool levels[PINS], is_output[PINS], stopped, forgets, has_next;
 static uint16_t counts = 400;
 static uint8_t kept[2] = {255, 255};
 static char next[64];
@@ -32,6 +32,8 @@ static void do_line(void)
         counts = (uint16_t)adc;
     } else if (sscanf(next, "kept %d %d", &place, &value) == 2) {
         kept[place] = (uint8_t)value;
+    } else if (strncmp(next, "forgets", 7) == 0) {
+        forgets = true;
     } else if (strncmp(next, "clock", 5) == 0) {
         stopped = true;
     } else {
@@ -127,6 +129,6 @@ uint8_t board_kept(uint8_t place) { return kept[place]; }
 
 void board_keep(uint8_t place, uint8_t value)
 {
-    kept[place] = value;
+    kept[place] = forgets ? kept[place] : value;
     printf("%lu keep %d %d\n", (unsigned long)now_ms, place, value);
 }

@@ -13,10 +13,11 @@
 #include "wash_controller.h"
 #include "wash_timing.h"
 
-enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS = WASH_ERROR_FLOAT_CLOSED + 1 };
+enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS = WASH_ERROR_PROGRAMME + 1 };
 #define APART_DC 21 /* further apart than two readings may be */
 #define LATE_MS 2000U
 #define STEADY_MS (any_shared.by_level ? 500U : 0U)
+#define HELD_MAX_S 20U /* as compiled */
 #define SAME_STEPS 20U /* as compiled: at most 100 steps a second */
 #define NEVER (-1000000000LL)
 
@@ -36,19 +37,19 @@ static struct {
     uint32_t shown_ms;   /* how far it moved at this step */
     uint32_t same;       /* calls of the clock that showed the same */
     uint8_t on;
-    bool sees_bath, sees_full, sees_covered, sees_overflow;
-    bool bath_valid, said_valid, gone, full, covered, overflow;
+    bool sees_bath, sees_full, sees_covered, sees_overflow, sees_lid;
+    bool bath_valid, said_valid, gone, full, covered, overflow, lid_open;
     int16_t bath_dc;
     /* Kept by the watch */
     int64_t up_ms, last_on_ms, motor_off_ms, element_off_ms, drained_ms;
     uint32_t inlet_ms, heated_ms, safe_drain_ms, state_ms;
     bool filled, overflowed, tops_up;
-    uint32_t lost_ms, closed_ms, waited_ms;
+    uint32_t lost_ms, closed_ms, waited_ms, opened;
     uint8_t doses, due;
     bool wanted_stop, calls_for_heat, told;
     /* One of two readings of a step says otherwise than the other */
-    bool covered_once, full_once, overflow_once, lost_once, apart;
-    uint8_t second;         /* hooks read once in this step, a sum of 1, 2, 4, 8 */
+    bool covered_once, full_once, overflow_once, lost_once, apart, lid_once;
+    uint8_t second;         /* hooks read once in this step, a sum of 1, 2, 4, 8, 16 */
     bool skipped, skipping; /* wash_skip() in this round; it is being called */
     bool read_valid;        /* what the controller read last */
     int16_t read_dc;
@@ -58,7 +59,7 @@ static struct {
 static wash_t wash;
 static const struct wash_programme *chosen; /* what was asked for, whatever the controller holds */
 static wash_hooks_t hooks;
-static unsigned long met[ERRORS], done, started, steps_done, chosen_anew, skips_of_cool, skips_of_hot;
+static unsigned long met[ERRORS], done, started, steps_done, chosen_anew, skips_of_cool, skips_of_hot, holds, went_on;
 
 static uint32_t draw(void)
 {
@@ -137,6 +138,13 @@ static bool overflow(void *context)
     return rig.overflow && (!rig.overflow_once || is_second(8));
 }
 
+/* Open if one of two readings says so */
+static bool lid_shut(void *context)
+{
+    (void)context;
+    return !(rig.lid_open && (!rig.lid_once || is_second(16)));
+}
+
 static bool was_running(void *context)
 {
     (void)context;
@@ -166,6 +174,7 @@ static void outputs(void *context, uint8_t on)
     const wash_round_t *row = &chosen->row[wash.round];
     const int64_t gap_ms = 1000LL * chosen->gap_s, rest_ms = 1000LL * any_shared.element_rest_s;
     (void)context;
+    must(on == 0 || !rig.sees_lid || !rig.lid_open, "an output is put on with the lid open");
     must(motors == 0 || motors == WASH_ON_INLET || motors == WASH_ON_WASH_PUMP || motors == WASH_ON_DRAIN_PUMP,
          "two motors at a time");
     must(were == 0 || motors == 0 || motors == were, "one motor takes over from another");
@@ -315,12 +324,15 @@ static void draw_hooks(void)
     rig.sees_full = any_shared.by_level;
     rig.sees_covered = chance(60000);
     rig.sees_overflow = chance(60000);
+    rig.sees_lid = chance(60000);
     hooks.clock_ms = clock_ms;
     hooks.outputs = outputs;
     hooks.bath = rig.sees_bath ? bath : NULL;
     hooks.full = rig.sees_full ? full : NULL;
     hooks.covered = rig.sees_covered ? covered : NULL;
     hooks.overflow = rig.sees_overflow ? overflow : NULL;
+    hooks.lid_shut = rig.sees_lid ? lid_shut : NULL;
+    hooks.no_lid_switch = !rig.sees_lid;
     hooks.detergent = chance(80000) ? detergent : NULL;
     if (chance(60000)) {
         hooks.was_running = was_running;
@@ -329,14 +341,16 @@ static void draw_hooks(void)
 }
 
 /* Every error has its cause; a watchdog of the table's own never stops a sound controller */
-static void watch_error(uint8_t before)
+static void watch_error(uint8_t state_before, uint8_t before)
 {
     const uint8_t error = wash.error;
     if (error == before || error == WASH_OK) {
         return;
     }
     met[error]++;
-    must(error != WASH_ERROR_HOOKS && error != WASH_ERROR_POWER_CUT, "an error that cannot be");
+    must(error != WASH_ERROR_HOOKS && error != WASH_ERROR_POWER_CUT && error != WASH_ERROR_PROGRAMME,
+         "an error that cannot be");
+    must(error != WASH_ERROR_LID_OPEN || state_before == WASH_STATE_HELD, "held too long, and it was not held");
     must(error != WASH_ERROR_FILL_TIME && error != WASH_ERROR_ELEMENT_TIME && error != WASH_ERROR_TOTAL_TIME,
          "a watchdog of the table stops the table");
     must(error != WASH_ERROR_STOPPED || rig.wanted_stop, "stopped, and nobody did");
@@ -398,6 +412,9 @@ static void watch_phase(uint8_t before, uint8_t round_before)
     uint8_t due;
     if (before < WASH_STATE_START_DRAIN || before > WASH_STATE_STAND || wash.error != WASH_OK || rig.wanted_stop) {
         return;
+    }
+    if (wash.state == WASH_STATE_HELD) {
+        return; /* watch_lid() */
     }
     must(later || rig.state_ms <= least_ms + rig.shown_ms + rig.skip_ms, "a phase too long");
     if (wash.state == before) {
@@ -462,6 +479,28 @@ static void watch_element(uint8_t before)
          "the drain pump is not as it should be");
 }
 
+/* The lid holds a run, keeps all off, and lets go of it by a start alone */
+static void watch_lid(uint8_t before, uint8_t round_before)
+{
+    const bool open = rig.sees_lid && rig.lid_open;
+    must(!open || rig.on == 0, "an output on with the lid open");
+    must(wash.lid_open == open, "the lid is not seen");
+    must(!open || wash.state == WASH_STATE_IDLE || wash.state == WASH_STATE_STAND || wash.state == WASH_STATE_HELD,
+         "it goes on with the lid open");
+    must(before != WASH_STATE_HELD || wash.state == WASH_STATE_HELD || wash.error != WASH_OK, "shutting the lid starts it");
+    must(before != WASH_STATE_HELD || wash.state != WASH_STATE_HELD || rig.waited_ms <= 1000U * HELD_MAX_S,
+         "held for ever");
+    must(before != WASH_STATE_HELD || wash.error != WASH_ERROR_LID_OPEN || rig.waited_ms > 1000U * HELD_MAX_S,
+         "held too long, and it was not");
+    if (wash.state == WASH_STATE_HELD) {
+        must(before == WASH_STATE_HELD || open, "held, and the lid is shut");
+        must(before != WASH_STATE_STAND && before != WASH_STATE_IDLE, "held outside the rounds");
+        must(wash.round == round_before && wash.held, "the lid loses the round");
+        holds += before != WASH_STATE_HELD;
+        rig.filled = rig.skipped = false;
+    }
+}
+
 /* Waits come to an end, as soon as they may */
 static void watch_wait(uint8_t before, uint8_t error_before)
 {
@@ -481,12 +520,15 @@ static void watch_wait(uint8_t before, uint8_t error_before)
          "it does not drain an overflow");
 }
 
-static bool in_run(uint8_t state) { return state >= WASH_STATE_COOL && state <= WASH_STATE_STAND; }
+static bool in_run(uint8_t state)
+{
+    return (state >= WASH_STATE_COOL && state <= WASH_STATE_STAND) || state == WASH_STATE_HELD;
+}
 
 static void watch_step(uint8_t state_before, uint8_t error_before)
 {
     const wash_round_t *row = &chosen->row[wash.round];
-    watch_error(error_before);
+    watch_error(state_before, error_before);
     rig.overflowed = wash.error == WASH_ERROR_OVERFLOW;
     must(rig.same <= SAME_STEPS + 1U || rig.on == 0, "an output on although the clock has stopped");
     if (in_run(state_before)) {
@@ -527,6 +569,7 @@ static void watch_view(uint8_t state_before, uint8_t error_before, uint32_t left
     must(view.rounds_left == (of_round ? chosen->rounds - wash.round : 0), "other rounds left are shown");
     must(wash.state != WASH_STATE_IDLE || view.left_s == 0U, "time is left while it is idle");
     must(!in_run(state_before) || !in_run(wash.state) || error_before != wash.error
+             || (wash.state == WASH_STATE_HELD && state_before != wash.state)
              || view.left_s <= left_before_s + LATE_MS / 1000U, "the time left grows");
 }
 
@@ -597,6 +640,8 @@ static void sensors(uint32_t wrong)
     rig.full = (wash.state == WASH_STATE_FILL && rig.inlet_ms > 500U) != chance(wrong);
     rig.covered = ((rig.on & WASH_ON_DRAIN_PUMP) == 0) != chance(wrong);
     rig.overflow = chance(wrong);
+    rig.lid_open = rig.lid_open ? !chance(20000) : chance(rig.opened);
+    rig.lid_once = chance(30000);
     rig.overflow_once = chance(30000);
     rig.full_once = chance(wrong);
     rig.covered_once = chance(wrong);
@@ -648,6 +693,13 @@ static void skip(uint8_t state)
         met[WASH_ERROR_LATE]++;
         return;
     }
+    if (may && rig.sees_lid && rig.lid_open) {
+        must(!took && rig.on == 0 && wash.state == WASH_STATE_HELD, "a skip with the lid open");
+        holds += before != WASH_STATE_HELD;
+        rig.filled = rig.skipped = false;
+        rig.state_ms = rig.waited_ms = 0U;
+        return;
+    }
     must(took == may, "a skip at the wrong time");
     if (!may) {
         return;
@@ -683,6 +735,7 @@ static void try_seed(unsigned long seed)
     draw_hooks();
     wrong = chance(40000) ? 0U : between(1U, chance(20000) ? 20000U : 200U);
     upset = chance(40000) ? 0U : between(1U, 600U);
+    rig.opened = chance(40000) ? 0U : between(1U, chance(20000) ? 20000U : 400U);
     clock_upset = chance(40000) ? 0U : between(1U, 600U);
     steps = between(300U, 3000U);
     rig.mask_ms = UINT32_MAX;
@@ -694,7 +747,7 @@ static void try_seed(unsigned long seed)
         draw_hooks();
         pace_ms = 1999U;
         steps = 40000U;
-        wrong = upset = clock_upset = 0U;
+        wrong = upset = clock_upset = rig.opened = 0U;
         rig.mask_ms = UINT32_MAX;
     }
     rig.last_on_ms = rig.motor_off_ms = rig.element_off_ms = NEVER;
@@ -740,7 +793,11 @@ static void try_seed(unsigned long seed)
             error = wash.error;
         }
         if (chance(30000) && wash_start(&wash)) {
-            must(state == WASH_STATE_IDLE, "a start in a run");
+            must(state == WASH_STATE_IDLE || (state == WASH_STATE_HELD && !rig.wanted_stop), "a start in a run");
+            must(!rig.sees_lid || !rig.lid_open, "a start with the lid open");
+            must(wash.round == (state == WASH_STATE_HELD ? number : 0), "it goes on with another round");
+            went_on += state == WASH_STATE_HELD;
+            number = wash.round;
             rig.lost_ms = rig.waited_ms = 0U;
             must(wash.state == WASH_STATE_COOL || wash.state == WASH_STATE_START_DRAIN, "a start without a start");
             started++;
@@ -761,6 +818,7 @@ static void try_seed(unsigned long seed)
         rig.closed_ms = !rig.full || state != WASH_STATE_FILL ? 0U : rig.closed_ms + (closed ? rig.shown_ms : 0U);
         closed = rig.full && state == WASH_STATE_FILL;
         watch_phase(state, number);
+        watch_lid(state, number);
         watch_wait(state, error);
         watch_element(state);
         if (wash.state != state || wash.state == WASH_STATE_IDLE || wash.error != error) {
@@ -785,7 +843,8 @@ int main(int count, char **words)
     for (seed = first; seed < first + number; seed++) {
         try_seed(seed);
     }
-    printf("%lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot, started, done);
+    printf("%lu %lu %lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot, holds, went_on, started,
+           done);
     for (error = 0; error < ERRORS; error++) {
         printf(" %lu", met[error]);
     }

@@ -20,7 +20,9 @@ enum {
     H_OVERFLOW = 8,
     H_FLAG = 16,
     H_DETERGENT = 32,
-    H_HALF_FLAG = 64
+    H_HALF_FLAG = 64,
+    H_LID = 128,
+    H_LID_UNSAID = 256 /* neither a lid switch nor that there is none, or both */
 };
 enum {
     I_BATH = 1,
@@ -32,9 +34,9 @@ enum {
     I_POWER = 64,
     I_SKIP = 128 /* wash_step() does not come this time */
 };
-enum { A_SKIP_ROUND = 1 };
+enum { A_SKIP_ROUND = 1, A_LID_OPEN = 2 };
 /* What the second reading of a step says otherwise than the first */
-enum { T_BATH_APART = 1, T_OPEN = 2, T_OVERFLOW = 4 };
+enum { T_BATH_APART = 1, T_OPEN = 2, T_OVERFLOW = 4, T_LID = 8 };
 enum { MOST = 2048 };
 
 typedef struct {
@@ -60,6 +62,8 @@ typedef struct {
     int16_t seen_dc; /* what a person sees of the bath, -32768 where nothing */
     uint32_t left_s; /* what a person sees of the time */
     uint8_t seen_round, rounds_left, seen_state, seen_error;
+    uint8_t seen_lid; /* 1: open, 2: it was opened in this run */
+    uint8_t spare[3];
 } out_t;
 
 typedef struct {
@@ -111,6 +115,12 @@ static bool overflow(void *context)
     return differs(copy, T_OVERFLOW) || (copy->in.flags & I_OVERFLOW) != 0;
 }
 
+static bool lid_shut(void *context)
+{
+    copy_t *copy = (copy_t *)context;
+    return !differs(copy, T_LID) && (copy->in.asks & A_LID_OPEN) == 0;
+}
+
 static void detergent(void *context, uint16_t detergent_dg)
 {
     ((copy_t *)context)->out.detergent_dg = detergent_dg;
@@ -132,6 +142,8 @@ static void wire(copy_t *copy, int has)
     copy->hooks.detergent = (has & H_DETERGENT) != 0 ? detergent : NULL;
     copy->hooks.was_running = (has & (H_FLAG | H_HALF_FLAG)) != 0 ? was_running : NULL;
     copy->hooks.set_running = (has & H_FLAG) != 0 ? set_running : NULL;
+    copy->hooks.lid_shut = (has & H_LID) != 0 ? lid_shut : NULL;
+    copy->hooks.no_lid_switch = ((has & H_LID) == 0) != ((has & H_LID_UNSAID) != 0);
     copy->hooks.context = copy;
 }
 
@@ -143,6 +155,7 @@ static void see(copy_t *copy, const wash_view_t *view)
     copy->out.rounds_left = view->rounds_left;
     copy->out.seen_state = view->state;
     copy->out.seen_error = view->error;
+    copy->out.seen_lid = (uint8_t)(view->lid_open + 2 * view->held);
 }
 
 static void step(copy_t *copy)

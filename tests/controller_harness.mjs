@@ -8,7 +8,7 @@ const [build, folder, harness, ...hooks] = process.argv.slice(2);
 const { loadMicroPython } = await import(`${build}/micropython.mjs`);
 const micropython = await loadMicroPython({ heapsize: 16 * 1024 * 1024 });
 const IN_WORDS = 3;
-const OUT_WORDS = 5;
+const OUT_WORDS = 6;
 
 for (const name of ["wash_timing.py", "wash_controller.py"]) {
     micropython.FS.writeFile(`/${name}`, readFileSync(`${folder}/${name}`, "utf8"));

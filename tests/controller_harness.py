@@ -10,11 +10,12 @@ import wash_controller
 import wash_timing
 
 H_BATH, H_FULL, H_COVERED, H_OVERFLOW, H_FLAG, H_DETERGENT, H_HALF_FLAG = 1, 2, 4, 8, 16, 32, 64
+H_LID, H_LID_UNSAID = 128, 256
 I_BATH, I_FULL, I_COVERED, I_OVERFLOW, I_START, I_STOP, I_POWER, I_SKIP = 1, 2, 4, 8, 16, 32, 64, 128
-A_SKIP_ROUND = 1
-T_BATH_APART, T_OPEN, T_OVERFLOW = 1, 2, 4
-IN, OUT = "<hBBHBBI", "<BBBBHBBBBhIBBBB"
-IN_BYTES, OUT_BYTES = 12, 20
+A_SKIP_ROUND, A_LID_OPEN = 1, 2
+T_BATH_APART, T_OPEN, T_OVERFLOW, T_LID = 1, 2, 4, 8
+IN, OUT = "<hBBHBBI", "<BBBBHBBBBhIBBBBB3x"
+IN_BYTES, OUT_BYTES = 12, 24
 NO_CALL = 2
 
 told = bytearray(4 + IN_BYTES * len(HOOKS))  # noqa: F821
@@ -30,7 +31,7 @@ class Copy(wash_controller.Hooks):
         self.wash = None
         self.powered = False
         self.running = False
-        self.now_ms = self.bath_dc = self.flags = self.twice = self.reads = 0
+        self.now_ms = self.bath_dc = self.flags = self.twice = self.reads = self.asks = 0
         self.on = self.state = self.round = self.error = 0
         self.dose_dg = self.doses = 0
         self.bath = self._bath if has & H_BATH else None
@@ -40,6 +41,8 @@ class Copy(wash_controller.Hooks):
         self.detergent = self._detergent if has & H_DETERGENT else None
         self.was_running = self._was_running if has & (H_FLAG | H_HALF_FLAG) else None
         self.set_running = self._set_running if has & H_FLAG else None
+        self.lid_shut = self._lid_shut if has & H_LID else None
+        self.no_lid_switch = (not has & H_LID) != bool(has & H_LID_UNSAID)
 
     def clock_ms(self):
         return self.now_ms
@@ -64,6 +67,9 @@ class Copy(wash_controller.Hooks):
     def _overflow(self):
         return self._differs(T_OVERFLOW) or self.flags & I_OVERFLOW
 
+    def _lid_shut(self):
+        return not self._differs(T_LID) and not self.asks & A_LID_OPEN
+
     def _detergent(self, detergent_dg):
         self.dose_dg = detergent_dg
         self.doses += 1
@@ -77,7 +83,7 @@ class Copy(wash_controller.Hooks):
     def step(self, now_ms, place):
         """Do what a step asks for, and put down what came of it."""
         self.bath_dc, flags, asks, more, choose, self.twice, skew_ms = struct.unpack_from(IN, told, place)
-        self.flags = flags
+        self.flags, self.asks = flags, asks
         self.now_ms = (now_ms + skew_ms) & 0xFFFFFFFF
         answer = asked = NO_CALL
         self.dose_dg = self.doses = self.reads = 0
@@ -106,9 +112,10 @@ class Copy(wash_controller.Hooks):
         assert name == wash.programme.name
         state, error = wash_controller.STATE_TEXTS.index(state), wash_controller.ERROR_TEXTS.index(error)
         seen_dc = -32768 if bath_dc is None else bath_dc
-        return self.answer(answer, asked, (seen_dc, left_s, number, rounds_left, state, error))
+        seen_lid = 0 if wash.hooks is None else wash.lid_open + 2 * wash.held
+        return self.answer(answer, asked, (seen_dc, left_s, number, rounds_left, state, error, seen_lid))
 
-    def answer(self, answer, asked, seen=(-32768, 0, 0, 0, 0, 0)):
+    def answer(self, answer, asked, seen=(-32768, 0, 0, 0, 0, 0, 0)):
         """Give what goes out of a step."""
         standing = self.on, self.state, self.round, self.error, self.dose_dg, int(self.running)
         return standing + (int(answer), self.doses, int(asked)) + seen

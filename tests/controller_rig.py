@@ -33,7 +33,7 @@ OUT = np.dtype(
     [("on", "u1"), ("state", "u1"), ("round", "u1"), ("error", "u1"), ("detergent_dg", "=u2"),
      ("running", "u1"), ("answer", "u1"), ("doses", "u1"), ("asked", "u1"),
      ("seen_dc", "=i2"), ("left_s", "=u4"), ("seen_round", "u1"), ("rounds_left", "u1"), ("seen_state", "u1"),
-     ("seen_error", "u1")]
+     ("seen_error", "u1"), ("seen_lid", "u1"), ("spare", "u1", 3)]
 )  # fmt: skip
 NO_CALL = 2
 
@@ -48,6 +48,8 @@ class Hook(IntFlag):
     FLAG = 16
     DETERGENT = 32
     HALF_FLAG = 64
+    LID = 128
+    LID_UNSAID = 256
 
 
 class In(IntFlag):
@@ -67,6 +69,7 @@ class Ask(IntFlag):
     """What else a copy is asked for at a step."""
 
     SKIP_ROUND = 1
+    LID_OPEN = 2
 
 
 class Twice(IntFlag):
@@ -75,6 +78,7 @@ class Twice(IntFlag):
     BATH_APART = 1
     OPEN = 2
     OVERFLOW = 4
+    LID = 8
 
 
 class On(IntFlag):
@@ -89,13 +93,14 @@ class On(IntFlag):
 State = IntEnum(
     "State",
     "IDLE COOL START_DRAIN GAP FILL HEAT SPRAY SOAK LAST_SPRAY REST TOP_UP MIX DRAIN STAND "
-    "SAFE_OFF SAFE_DRAIN",
+    "SAFE_OFF SAFE_DRAIN HELD",
     start=0,
 )
 Error = IntEnum(
     "Error",
     "OK STOPPED HOOKS POWER_CUT LATE NOT_FILLED NOT_DRAINED UNCOVERED OVERFLOW TOO_HOT "
-    "SENSOR_LOST SENSOR_STUCK FILL_TIME ELEMENT_TIME TOTAL_TIME CLOCK_STOPPED FLOAT_CLOSED",
+    "SENSOR_LOST SENSOR_STUCK FILL_TIME ELEMENT_TIME TOTAL_TIME CLOCK_STOPPED FLOAT_CLOSED "
+    "LID_OPEN PROGRAMME",
     start=0,
 )
 

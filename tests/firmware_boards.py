@@ -17,11 +17,11 @@ from controller_rig import CHECKED, SOURCES, STRICT, TESTS, needs_cc
 
 from optimizer.programme.plan import Plan
 
-INLET, ELEMENT, WASH_PUMP, DRAIN_PUMP, BUTTON, FLOAT, OVERFLOW = 2, 3, 4, 5, 6, 7, 8
+INLET, ELEMENT, WASH_PUMP, DRAIN_PUMP, BUTTON, FLOAT, OVERFLOW, LID = 2, 3, 4, 5, 6, 7, 8, 9
 STATED = ("-DWASH_BOARD_FILLED_IN", "-DWASH_STEPS_MAX_PER_S=100")
 Event = tuple[int, int | str, int]
-DRY: list[Event] = [(1, OVERFLOW, 0)]
-"""The overflow switch is closed while nothing overflows."""
+DRY: list[Event] = [(1, OVERFLOW, 0), (1, LID, 0)]
+"""The overflow switch is closed while nothing overflows, the lid is shut."""
 
 
 def press(at_ms: int, long: bool = False, pin: int = BUTTON) -> list[Event]:

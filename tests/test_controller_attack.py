@@ -19,9 +19,9 @@ from exploring import TIMES
 pytestmark = needs_cc
 
 SEEDS = 1500
-PACED = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_FILL_IS_COLD=1")
+PACED = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_FILL_IS_COLD=1", "-DWASH_HELD_MAX_S=20UL")
 NEVER_MET = {
-    *(Error.OK, Error.HOOKS, Error.SENSOR_STUCK),
+    *(Error.OK, Error.HOOKS, Error.PROGRAMME, Error.SENSOR_STUCK),
     *(Error.FILL_TIME, Error.ELEMENT_TIME, Error.TOTAL_TIME),
 }
 """A sound table never meets its own watchdogs; the others cannot be met here."""
@@ -34,6 +34,8 @@ PAUSES = "wash->pause_ms < gap_ms(wash)) {\n        wash->pause_ms = gap_ms(wash
 CHOSEN = "wash->pause_ms < gap_ms(wash)) {\n            "
 HEATED = "WASH_FILL_IS_COLD && wash->element_ms == 0UL && (wash->on & WASH_ON_ELEMENT) == 0\n"
 TWICE = "(wash->hooks->covered(wash->hooks->context) && wash->hooks->covered(wash->hooks->context))"
+HOLDS = "if (wash->state != WASH_STATE_HELD) {\n        wash->held"
+LID_TWICE = "!(wash->hooks->lid_shut(wash->hooks->context) && wash->hooks->lid_shut(wash->hooks->context))"
 OVERFLOW_TWICE = " || wash->hooks->overflow(wash->hooks->context));"
 MISTAKES = {
     "a stopped clock goes by": ("    if (clock_stopped(wash)) {", "    if (false) {"),
@@ -61,6 +63,17 @@ MISTAKES = {
     "two readings may be apart": ("&& dc - first_dc <= WASH_READ_APART_DK\n", "&& dc - first_dc <= 9999\n"),
     "one look at the float": (TWICE, "(wash->hooks->covered(wash->hooks->context))"),
     "one look at the overflow": (OVERFLOW_TWICE, ");"),
+    "an open lid goes by": ("} else if (wash->lid_open && in_run", "} else if (false && in_run"),
+    "an open lid lets a start go by": (" || lid_opened(wash)) {", ") {"),
+    "a skip with the lid open": ("    if (wash->lid_open) {\n        hold", "    if (false) {\n        hold"),
+    "shutting the lid starts a drain": ("(wash->lid_open && (wash->state ==", "(false && (wash->state =="),
+    "the time held begins anew at every step": (
+        HOLDS,
+        HOLDS.replace("wash->state != WASH_STATE_HELD", "true"),
+    ),
+    "the lid loses the round": ("goes_on ? wash->round : 0U", "goes_on ? 0U : 0U"),
+    "a lid holds for ever": ("wash->state_ms > ms(WASH_HELD_MAX_S)", "false"),
+    "one look at the lid": (LID_TWICE, "!(wash->hooks->lid_shut(wash->hooks->context))"),
 }
 """Mistakes of a hand that changes the source, each the text that it replaces and what by."""
 LONG = {name for name in MISTAKES if name.split()[1] in ("skip", "look", "reading", "readings", "shorter")}
@@ -81,9 +94,10 @@ def test_nothing_that_goes_wrong_endangers_anything_on_any_table(tmp_path: Path)
     seeds = SEEDS * max(TIMES, 1)
     code, said = attack(tmp_path, SOURCES / "wash_controller.c", *CHECKED, seeds=seeds)
     assert code == 0, said
-    steps, anew, cool, hot, started, done, *met = map(int, said.split())
+    steps, anew, cool, hot, held, went_on, started, done, *met = map(int, said.split())
     assert steps > 1000 * seeds
     assert min(anew, cool, hot) > seeds // 10, "programmes are changed and rounds left out, cool and hot"
+    assert held > went_on > seeds // 2, "runs are held by the lid and go on"
     assert done > seeds
     assert started > 2 * done, "half of the runs and more go wrong"
     assert {error for error in Error if not met[error]} == NEVER_MET

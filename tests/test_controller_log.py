@@ -84,6 +84,7 @@ def _in_python(names: dict, timing: type) -> list[str]:  # type: ignore[type-arg
     """The same steps in the controller in Python."""
 
     class OneCopy(names["Hooks"]):  # type: ignore[misc,name-defined]
+        no_lid_switch = True
         now_ms, on, flags, bath_dc = 0, 0, 0, 0
 
         def clock_ms(self) -> int:

@@ -31,7 +31,7 @@ PACED_PY = (
     ("STEPS_MAX_PER_S = const(500000)", "STEPS_MAX_PER_S = const(100)"),
     ("FILL_IS_COLD = const(0)", "FILL_IS_COLD = const(1)"),
 )
-OPTIONAL = (Hook.BATH, Hook.COVERED, Hook.OVERFLOW, Hook.FLAG, Hook.DETERGENT)
+OPTIONAL = (Hook.BATH, Hook.COVERED, Hook.OVERFLOW, Hook.FLAG, Hook.DETERGENT, Hook.LID)
 
 
 def twins(plans: dict[str, Plan], *, paced: bool = False) -> Twins:
@@ -63,6 +63,7 @@ import wash_controller as w
 import wash_timing
 
 class Board(w.Hooks):
+    no_lid_switch = True
     on = 0
     now = 0
     full = False
@@ -84,12 +85,14 @@ class Board(w.Hooks):
 first = w.programmes(wash_timing)[0]
 unsound = w.programmes(wash_timing)[0]
 unsound.gap_s = 0
+assert w.ERROR_TEXTS[w.HOOKS] == "hook missing" and w.ERROR_TEXTS[w.PROGRAMME] == "no programme"
 NONE = [(Board(), None), (Board(), unsound), (Board(), "first"), (None, first), (w.Hooks(), first)]
 for hooks, one in NONE:
     wash = w.Wash(hooks, one)
-    assert wash.hooks is None and wash.error == w.HOOKS and wash.step() == w.IDLE
+    wanted = w.HOOKS if one is first else w.PROGRAMME
+    assert wash.hooks is None and wash.error == wanted and wash.step() == w.IDLE
     assert not wash.start() and not wash.skip()
-    assert wash.view() == (first.name if one is first else "", "idle", "hook missing", 0, 0, 0, None)
+    assert wash.view() == (first.name if one is first else "", "idle", w.ERROR_TEXTS[wanted], 0, 0, 0, None)
 wash = w.Wash(Board(), first)
 for one in (None, unsound, "first"):
     assert wash.choose(one) is False and wash.programme is first
@@ -167,7 +170,7 @@ def noise(case: str, seed: int, tells: int, number: int, most: int) -> int:
         hooks |= np.where(rng.random(number) < 0.6, int(hook), 0)
     wrong, upset = rng.choice([0.0, 0.001, 0.02]), rng.choice([0.0, 0.002, 0.02])
     clock_ms = int(rng.integers(0, 2**32)) + np.cumsum(rng.integers(1, 1900, tells))
-    told, steps, seen = np.zeros(number, IN), 0, set()
+    told, steps, seen, lids = np.zeros(number, IN), 0, set(), set()
     skew_ms = np.zeros(number, np.int64)
     with rig(quick_twins(case), [int(has) for has in hooks]) as copies:
         last = copies.step(int(clock_ms[0]) - 1, int(In.POWER))
@@ -186,14 +189,17 @@ def noise(case: str, seed: int, tells: int, number: int, most: int) -> int:
                 rng.random(number) < wrong, rng.integers(-400, 2000, number), rng.integers(250, 600, number)
             )
             told["asks"] = np.where(rng.random(number) < upset, Ask.SKIP_ROUND, 0)
+            told["asks"] |= np.where(rng.random(number) < 4.0 * upset, Ask.LID_OPEN, 0).astype(np.uint8)
             told["choose"] = np.where(rng.random(number) < 0.1, rng.integers(1, len(plans()) + 2, number), 0)
-            told["twice"] = np.where(rng.random(number) < wrong, rng.integers(0, 8, number), 0)
+            told["twice"] = np.where(rng.random(number) < wrong, rng.integers(0, 16, number), 0)
             told["more"] = rng.integers(0, most, number)
             told["skew_ms"] = skew_ms % 2**32
             last = copies.tell(int(now_ms) % 2**32, told)
             steps += int((1 + told["more"])[(flags & In.POWER > 0) & (flags & In.SKIP == 0)].sum())
             seen |= set(last["error"].tolist())
+            lids |= set(last["state"].tolist())
     assert Error.LATE in seen or upset == 0.0
+    assert State.HELD in lids or upset == 0.0
     return steps
 
 

@@ -106,6 +106,7 @@ class Block:
             "BATH_VALID": bool(flags & In.BATH), "BATH": int(told["bath_dc"]), "FULL": bool(flags & In.FULL),
             "HAS_FLOAT": bool(self.hooks & Hook.COVERED), "COVERED": bool(flags & In.COVERED),
             "OVERFLOW": bool(self.hooks & Hook.OVERFLOW) and bool(flags & In.OVERFLOW),
+            "LID_SHUT": not told["asks"] & Ask.LID_OPEN, "NO_LID_SWITCH": not self.hooks & Hook.LID,
         }  # fmt: skip
         space.update(inputs)
         self.clock_ms = clock_ms
@@ -128,7 +129,7 @@ class Block:
 def test_it_does_what_the_c_one_does(case: str, name: str, wrong: float) -> None:
     """Sound runs, and everything around it going wrong at random; the clock moves at every call."""
     plan = PLANS[case]()[name]
-    hooks = ALL | (Hook.FULL if case == "switched" else Hook(0))
+    hooks = ALL | Hook.LID | (Hook.FULL if case == "switched" else Hook(0))
     rng = np.random.default_rng(len(name))
     block, seen = Block(plan, int(hooks)), set()
     program = built(plan, "-DWASH_FILL_IS_COLD=1")
@@ -142,13 +143,15 @@ def test_it_does_what_the_c_one_does(case: str, name: str, wrong: float) -> None
                 flags ^= flag if rng.random() < wrong else In(0)
             flags |= In.START if rng.random() < 0.1 else In(0)
             told["flags"], told["bath_dc"] = int(flags), rng.integers(250, 620)
-            told["asks"] = int(rng.random() < wrong)
+            told["asks"] = int(rng.random() < wrong) * Ask.SKIP_ROUND
+            told["asks"] |= int(rng.random() < 4.0 * wrong) * Ask.LID_OPEN
             last = copies.tell(clock_ms, told)
             did = tuple(int(last[key][0]) for key in DID)
             assert block.tell(clock_ms, told[0]) == did
             seen.add((did[1], did[3]))
     assert {State.SPRAY, State.DRAIN, State.IDLE} <= {state for state, _ in seen}
     assert wrong == 0.0 or len({error for _, error in seen}) > 2
+    assert (State.HELD in {state for state, _ in seen}) == (wrong > 0.0)
 
 
 def test_a_clock_that_stops_switches_everything_off() -> None:

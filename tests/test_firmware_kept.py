@@ -187,3 +187,14 @@ def test_a_full_disk_stops_no_run_and_leaves_nothing_on() -> None:
     kept = in_python(events, stop_ms + 20_000)
     assert writes(kept) == writes(said)
     assert "NOT KEPT" not in text_of(kept)
+
+
+@needs_cc
+def test_a_memory_that_holds_nothing_is_called_that() -> None:
+    """Not a missing hook: what board_keep() was given is not there when it is read."""
+    said = in_c([(0, "forgets", 1), *DRY, *press(2500), *press(5000, long=True)], 12_000)
+    text = text_of(said)
+    assert "board_kept() does not give back what board_keep() was given: nothing can be started" in text
+    assert "STOPPED: no programme" in text
+    assert "hook" not in text
+    assert not writes(said)

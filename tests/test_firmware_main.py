@@ -119,11 +119,18 @@ def test_relays_that_are_on_at_a_low_level_are_kept_high_first() -> None:
 @needs_cc
 def test_a_second_button_leaves_out_what_is_left_of_a_round() -> None:
     pins = ("PIN_INLET=2U", "PIN_ELEMENT=3U", "PIN_WASH_PUMP=4U", "PIN_DRAIN_PUMP=5U", "PIN_BUTTON=6U")
-    others = ("PIN_SKIP=9U", "PIN_FLOAT=7U", "PIN_LEVEL=NONE", "PIN_OVERFLOW=8U", "PIN_THERMISTOR=0U")
+    others = (
+        "PIN_SKIP=10U",
+        "PIN_FLOAT=7U",
+        "PIN_LEVEL=NONE",
+        "PIN_OVERFLOW=8U",
+        "PIN_LID=9U",
+        "PIN_THERMISTOR=0U",
+    )
     options = [f"-D{pin}" for pin in (*pins, *others)]
     bench = several_cases.quick()["rehearsal"].constants
     begun_ms = 14_000 + 1000 * (bench.start_drain_s + 2 * bench.gap_s + bench.rounds[0].fill_s)
-    events = sorted([*REHEARSAL, *press(begun_ms, long=True, pin=9)])
+    events = sorted([*REHEARSAL, *press(begun_ms, long=True, pin=10)])
     said = in_c(events, 60_000, *options)
     first = [(pin, level) for _, pin, level in writes(said)][:6]
     assert first == [(5, 1), (5, 0), (2, 1), (2, 0), (4, 1), (4, 0)]

@@ -15,8 +15,9 @@ from optimizer.check.equations import State, spray_ends
 from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
 from optimizer.check.faults.rig import Observation, Rig
+from optimizer.check.meters import HeatMeter
 from optimizer.check.phases import Name, Phase
-from optimizer.check.worst_cases import Array, repeated
+from optimizer.check.worst_cases import Array, Cases, repeated
 
 Numbers = NDArray[np.int_]
 
@@ -115,28 +116,12 @@ class Restart:
         if prerinse_c > limit_c + PRERINSE_NOISE_K:
             harms.append(Harm("wash", np.inf, 0, 0.0))
             sentences.append(f"A prerinse is at {prerinse_c:.0f} °C, above {limit_c:g} °C: protein may set.")
-        if stepped := self._steps(pick):
+        if stepped := steps_sentence(self.rig, self.again.heat, pick):
             harms.append(Harm("breaks", self._first_s("wash_pump", self.again), 0, 0.0))
             sentences.append(stepped)
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
         guards = self.rig.protection.against(what[0])
         return make_row(what, " ".join(sentences), harms, worst, guards)
-
-    def _steps(self, pick: Numbers) -> str:
-        """Say that a spray after the cut meets ware too hot or too cold for it; nothing where none does."""
-        ware, limits, heat = self.rig.machine.ware, self.rig.goal.limits, self.again.heat
-        met = []
-        for over_k, most_k, words in (
-            (heat.drop_k, limits.ware_drop_k, "ware {:.0f} K hotter than the bath"),
-            (heat.rise_k, limits.ware_rise_k, "a bath {:.0f} K hotter than the ware"),
-        ):
-            step_k = float(over_k[pick].max())
-            if most_k is not None and step_k > most_k + STEP_NOISE_K:
-                met.append(f"{words.format(step_k)}, above {most_k:g} K")
-        if not met:
-            return ""
-        what = "glass may break" if ware.glass_kg.high > 0.0 else "it may crack"
-        return f"A spray meets {', and '.join(met)}: {what}."
 
     def _opening(self, cuts: Numbers, pick: Numbers) -> str:
         constants, sound = self.rig.constants, self.sound
@@ -182,13 +167,25 @@ def _filled_l(rig: Rig, sound: Observation) -> Array:
     return np.vstack([np.zeros(rig.cases.count), run_in_l.cumsum(axis=0)])
 
 
-def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
-    """Cut the power in each kind of phase, and give one row a kind, of the worst cut in it.
+def steps_sentence(rig: Rig, heat: HeatMeter, pick: Numbers | slice) -> str:
+    """Say that a spray after the cut meets ware too hot or too cold for it; nothing where none does."""
+    ware, limits = rig.machine.ware, rig.goal.limits
+    met = []
+    for over_k, most_k, words in (
+        (heat.drop_k, limits.ware_drop_k, "ware {:.0f} K hotter than the bath"),
+        (heat.rise_k, limits.ware_rise_k, "a bath {:.0f} K hotter than the ware"),
+    ):
+        step_k = float(over_k[pick].max())
+        if most_k is not None and step_k > most_k + STEP_NOISE_K:
+            met.append(f"{words.format(step_k)}, above {most_k:g} K")
+    if not met:
+        return ""
+    what = "glass may break" if ware.glass_kg.high > 0.0 else "it may crack"
+    return f"A spray meets {', and '.join(met)}: {what}."
 
-    The power is back at once, which is when the bath is hottest and the tank fullest. ``sound`` is the run
-    without a fault.
-    """
-    cuts = np.array([number for number, phase in enumerate(rig.asked) if phase.name != "gap"])
+
+def cut_states(rig: Rig, sound: Observation, cuts: Numbers) -> tuple[Cases, State]:
+    """Give the cases of a run cut at the ends of phases, those of the first first, and how each stands."""
     ends = [sound.meter.ends[at] for at in cuts]
     start = State(*(np.concatenate([getattr(end, name) for end in ends])
                     for name in ("bath_c", "ware_c", "water_kg", "film_kg")))  # fmt: skip
@@ -199,7 +196,17 @@ def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
     cases = replace(cases, start_share=np.where(wet, 1.0, cases.start_share))
     # Cut in a spray, the film stays on the ware.
     ended, new = spray_ends(start, cases.film_kg, cases.ware_j_per_k), wet & (start.film_kg == 0.0)
-    start = replace(start, ware_c=np.where(new, ended.ware_c, start.ware_c),
-                    film_kg=np.where(new, ended.film_kg, start.film_kg))  # fmt: skip
+    ware_c = np.where(new, ended.ware_c, start.ware_c)
+    return cases, replace(start, ware_c=ware_c, film_kg=np.where(new, ended.film_kg, start.film_kg))
+
+
+def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
+    """Cut the power in each kind of phase, and give one row a kind, of the worst cut in it.
+
+    The power is back at once, which is when the bath is hottest and the tank fullest. ``sound`` is the run
+    without a fault.
+    """
+    cuts = np.array([number for number, phase in enumerate(rig.asked) if phase.name != "gap"])
+    cases, start = cut_states(rig, sound, cuts)
     again = replace(rig, cases=cases).observe(rig.asked, start)
     return Restart(rig, sound, cuts, again).rows()

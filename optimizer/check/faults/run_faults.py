@@ -13,6 +13,7 @@ from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
 from optimizer.check.faults.guards import NO_PLASTIC
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, HarmKind, worst_of
+from optimizer.check.faults.held_run import held_run
 from optimizer.check.faults.outcome import (
     FaultReport,
     FaultRow,
@@ -80,6 +81,7 @@ def run_faults(
             *rows,
             *_dead_guards(rig, sound),
             _lid_opened(rig, sound),
+            held_run(rig, sound),
             _drained_dry(rig, sound),
             compressor_row(rig, sound),
             *power_cuts(rig, sound),

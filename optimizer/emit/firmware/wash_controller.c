@@ -19,7 +19,8 @@
  *   stop valve that an overflow switch closes by itself.
  * - Outputs must be off while the microcontroller resets, and a hardware watchdog must reset it when it
  *   hangs: a program that stands still leaves the outputs as they are.
- * - Hot water and steam scald. The lid switch belongs into the supply of pump and element, not in here.
+ * - Hot water and steam scald. The lid switch belongs into the supply of pumps and element: what is read here
+ *   (hook lid_shut) is a contact of its own in it, and does not stand for it.
  *
  * WHAT IT DOES
  * The table, phase by phase, with the pauses between them, as wash_timing.h says.
@@ -29,11 +30,11 @@
  *
  * When something is wrong, the safe state: every output off at once; wait until the element has cooled in
  * its water, at least WASH_GAP_S; drain once for WASH_START_DRAIN_S; stay off, with the reason in
- * wash_t.error, until the next wash_start(). Four reasons differ:
+ * wash_t.error, until the next wash_start(). Five reasons differ:
  * - WASH_ERROR_OVERFLOW does not wait for the element.
  * - WASH_ERROR_TOO_HOT does not drain. If the element is on although it should be off, the water is all
  *   that keeps it from burning. Pull the plug, let it cool, find out why.
- * - WASH_ERROR_POWER_CUT does not drain: nothing moves until a person starts it.
+ * - WASH_ERROR_POWER_CUT and WASH_ERROR_LID_OPEN do not drain: nothing moves until a person starts it.
  * - WASH_ERROR_CLOCK_STOPPED waits for the clock: without one it stays off and does not drain.
  *
  * The clock. It has stopped if it shows the same on WASH_SAME_STEPS steps and one more, so within
@@ -53,6 +54,15 @@
  *
  * Where the float switch is read back (hook covered), every drain proves that it still opens. Its contacts carry
  * the element's current, or a contactor does: a small reed welds shut and is a guard no more.
+ *
+ * The lid, where its switch is read (hook lid_shut). While it is open no output is on, whatever the state. A run
+ * is held (WASH_STATE_HELD): every output off in the step that sees it, the water stays in, and shutting the
+ * lid starts nothing. wash_start() with the lid shut goes on: wait until the element has cooled, drain for
+ * WASH_START_DRAIN_S, and all of that round anew, from its fill and with its detergent; part of a round would be
+ * no round, and what stood has cooled. Held for longer than WASH_HELD_MAX_S the run ends (WASH_ERROR_LID_OPEN).
+ * A run that was held is not the one that was proven: soil dries, ware and tank cool, so its doses are not proven
+ * (wash_t.held). To have them proven, wash_stop() and start anew. A lid opened in the safe state ends that too,
+ * without its drain. While the load stands the lid may be opened: nothing is on, nothing is held.
  *
  * In a bench run the element is never on, and no switch has to have closed after a fill or opened after a
  * drain: phases of seconds neither fill the tank nor empty it.
@@ -96,6 +106,9 @@
 #endif
 #ifndef WASH_READ_APART_DK
 #define WASH_READ_APART_DK 20 /* [0.1 K] the sensor is read twice; further apart, the reading is not valid */
+#endif
+#ifndef WASH_HELD_MAX_S
+#define WASH_HELD_MAX_S 600UL /* [s] the lid may hold a run so long, 0: an opened lid ends it */
 #endif
 #ifndef WASH_FILL_IS_COLD
 #define WASH_FILL_IS_COLD 0 /* 1: what comes out of the inlet scalds nobody and no drain pipe */
@@ -190,7 +203,7 @@ static bool by_thermostat(const wash_round_t *row) { return WASH_HAS_THERMOSTAT 
 
 static bool in_run(const wash_t *wash)
 {
-    return wash->state >= WASH_STATE_COOL && wash->state <= WASH_STATE_STAND;
+    return (wash->state >= WASH_STATE_COOL && wash->state <= WASH_STATE_STAND) || wash->state == WASH_STATE_HELD;
 }
 
 static bool is_sound(const struct wash_programme *programme)
@@ -203,7 +216,8 @@ static bool has_hooks(const wash_hooks_t *hooks)
 {
     return hooks != NULL && hooks->clock_ms != NULL && hooks->outputs != NULL
            && (!WASH_HAS_THERMOSTAT || hooks->bath != NULL) && (!WASH_FILL_BY_LEVEL || hooks->full != NULL)
-           && (hooks->was_running == NULL) == (hooks->set_running == NULL);
+           && (hooks->was_running == NULL) == (hooks->set_running == NULL)
+           && (hooks->lid_shut == NULL) == hooks->no_lid_switch;
 }
 
 static void note_running(const wash_t *wash, bool running)
@@ -242,6 +256,18 @@ static void fail(wash_t *wash, uint8_t error)
     enter(wash, WASH_STATE_SAFE_OFF);
     put_out(wash, 0U);
     note_running(wash, false);
+}
+
+/* The lid is open in a run: every output off, and no element before the next whole fill */
+static void hold(wash_t *wash)
+{
+    if (wash->state != WASH_STATE_HELD) {
+        wash->held = true;
+        wash->filled = false;
+        wash->skips = false;
+        enter(wash, WASH_STATE_HELD);
+    }
+    put_out(wash, 0U);
 }
 
 /* Length of a phase as the table has it [s] */
@@ -303,10 +329,10 @@ static void begin_round(wash_t *wash, uint8_t round)
     pause_before(wash, WASH_STATE_FILL);
 }
 
-static void begin_run(wash_t *wash)
+static void begin_run(wash_t *wash, uint8_t round)
 {
     wash->error = WASH_OK;
-    wash->round = 0U;
+    wash->round = round;
     wash->filled = false;
     wash->skips = false;
     wash->fill_ms = 0UL;
@@ -345,7 +371,7 @@ static uint32_t tick(wash_t *wash)
     const uint32_t wait_ms = sure ? clock_step_ms : 0UL;
     wash->state_ms += wash->on != 0U ? step_ms : wait_ms;
     wash->pause_ms = wash->pause_ms > wait_ms ? wash->pause_ms - wait_ms : 0UL;
-    if (wash->state != WASH_STATE_COOL) {
+    if (wash->state != WASH_STATE_COOL && wash->state != WASH_STATE_HELD) {
         wash->total_ms += step_ms;
     }
     if ((wash->on & WASH_ON_INLET) != 0) {
@@ -414,6 +440,13 @@ static bool overflows(const wash_t *wash)
            && (wash->hooks->overflow(wash->hooks->context) || wash->hooks->overflow(wash->hooks->context));
 }
 
+/* Shut only if it says so twice */
+static bool lid_opened(const wash_t *wash)
+{
+    return wash->hooks->lid_shut != NULL
+           && !(wash->hooks->lid_shut(wash->hooks->context) && wash->hooks->lid_shut(wash->hooks->context));
+}
+
 /* What a switch says against a drain that is over: water is left, or the float switch cannot open any more */
 static uint8_t watch_drained(const wash_t *wash)
 {
@@ -442,6 +475,9 @@ static uint8_t watch(const wash_t *wash, uint32_t step_ms)
     }
     if (overflows(wash)) {
         return WASH_ERROR_OVERFLOW;
+    }
+    if (wash->state == WASH_STATE_HELD && wash->state_ms > ms(WASH_HELD_MAX_S)) {
+        return WASH_ERROR_LID_OPEN;
     }
     if (read_max_dc(wash) > 0U && wash->bath_valid && (int32_t)wash->bath_dc > (int32_t)read_max_dc(wash)) {
         return WASH_ERROR_TOO_HOT;
@@ -503,7 +539,7 @@ static void end_drain(wash_t *wash)
     if (error != WASH_OK) {
         fail(wash, error);
     } else if (wash->state == WASH_STATE_START_DRAIN) {
-        begin_round(wash, 0U);
+        begin_round(wash, wash->round); /* 0, or the one that the lid has ended */
     } else if (wash->round + 1U < wash->programme->rounds) {
         begin_round(wash, (uint8_t)(wash->round + 1U));
     } else {
@@ -522,7 +558,8 @@ static bool at_setpoint(const wash_t *wash)
 /* After these the water stays in: it may be all that keeps the element from burning; hands may be in it */
 static bool keeps_water(const wash_t *wash)
 {
-    return wash->error == WASH_ERROR_TOO_HOT || wash->error == WASH_ERROR_POWER_CUT;
+    return wash->error == WASH_ERROR_TOO_HOT || wash->error == WASH_ERROR_LID_OPEN
+           || wash->error == WASH_ERROR_POWER_CUT;
 }
 
 /* Go on if the state has lasted long enough */
@@ -656,7 +693,7 @@ bool wash_init(wash_t *wash, const wash_hooks_t *hooks, const struct wash_progra
     wash->hooks = NULL;
     wash->programme = programme;
     if (!has_hooks(hooks) || !is_sound(programme)) {
-        wash->error = WASH_ERROR_HOOKS;
+        wash->error = has_hooks(hooks) ? WASH_ERROR_PROGRAMME : WASH_ERROR_HOOKS;
         return false;
     }
     wash->hooks = hooks;
@@ -666,7 +703,7 @@ bool wash_init(wash_t *wash, const wash_hooks_t *hooks, const struct wash_progra
     wash->pause_ms = rest_ms(wash);
     if (hooks->was_running != NULL && hooks->was_running(hooks->context)) {
         if (programme->restart_after_cut) {
-            begin_run(wash);
+            begin_run(wash, 0U);
         } else {
             fail(wash, WASH_ERROR_POWER_CUT);
         }
@@ -693,11 +730,14 @@ bool wash_choose(wash_t *wash, const struct wash_programme *programme)
 
 bool wash_start(wash_t *wash)
 {
-    if (wash->hooks == NULL || wash->state != WASH_STATE_IDLE) {
+    const bool goes_on = wash->state == WASH_STATE_HELD;
+    if (wash->hooks == NULL || !(wash->state == WASH_STATE_IDLE || goes_on) || lid_opened(wash)) {
         return false;
     }
     (void)tick(wash);
-    begin_run(wash);
+    begin_run(wash, (uint8_t)(goes_on ? wash->round : 0U));
+    wash->held = goes_on;
+    wash->lid_open = false;
     if (!clock_stopped(wash)) {
         put_out(wash, outputs(wash)); /* at once: the drain lasts from here, and is counted from here */
     }
@@ -714,13 +754,19 @@ uint8_t wash_step(wash_t *wash)
     }
     step_ms = tick(wash);
     read_bath(wash, step_ms);
+    wash->lid_open = lid_opened(wash);
     if (in_run(wash)) {
         error = watch(wash, step_ms);
     }
-    if (error == WASH_OK) {
-        advance(wash, step_ms);
-    } else {
+    if (error != WASH_OK) {
         fail(wash, error);
+    } else if (wash->lid_open && in_run(wash) && wash->state != WASH_STATE_STAND) {
+        hold(wash);
+    } else {
+        advance(wash, step_ms);
+    }
+    if (wash->lid_open && (wash->state == WASH_STATE_SAFE_OFF || wash->state == WASH_STATE_SAFE_DRAIN)) {
+        enter(wash, WASH_STATE_IDLE); /* shutting it starts no drain */
     }
     on = outputs(wash);
     if ((on & WASH_ON_ELEMENT) != 0 && !covered(wash)) {
@@ -760,6 +806,11 @@ bool wash_skip(wash_t *wash)
     }
     if (tick(wash) > WASH_LATE_MS) {
         fail(wash, WASH_ERROR_LATE);
+        return false;
+    }
+    wash->lid_open = lid_opened(wash);
+    if (wash->lid_open) {
+        hold(wash);
         return false;
     }
     wash->skips = true;
@@ -818,10 +869,13 @@ uint32_t wash_left_s(const wash_t *wash)
         return 0UL;
     }
     switch (state) {
+    case WASH_STATE_HELD: /* if it goes on now */
+        return (wash->pause_ms > gap_ms(wash) || wash->pause_ms == 0UL ? seconds(wash->pause_ms) : programme->gap_s)
+               + programme->start_drain_s + later_rounds_s(wash, wash->round);
     case WASH_STATE_COOL:
-        return wait_s(wash, true) + programme->start_drain_s + later_rounds_s(wash, 0U);
+        return wait_s(wash, true) + programme->start_drain_s + later_rounds_s(wash, wash->round);
     case WASH_STATE_START_DRAIN:
-        return left_s(wash, programme->start_drain_s) + later_rounds_s(wash, 0U);
+        return left_s(wash, programme->start_drain_s) + later_rounds_s(wash, wash->round);
     case WASH_STATE_GAP:
         return wait_s(wash, wash->next == WASH_STATE_DRAIN) + phases_s(wash, wash->round, wash->next)
                - programme->gap_s + later_rounds_s(wash, (uint8_t)(wash->round + 1U));
@@ -853,6 +907,8 @@ void wash_view(const wash_t *wash, wash_view_t *view)
     }
     view->bath_valid = wash->hooks->bath != NULL && wash->bath_valid;
     view->bath_dc = wash->bath_dc;
+    view->lid_open = wash->lid_open;
+    view->held = wash->held;
 }
 
 char *wash_put_number(char *at, int32_t number, uint8_t after)
@@ -942,7 +998,7 @@ const char *wash_state_text(uint8_t state)
 {
     static const char *const texts[] = {
         "idle", "cooling first", "start drain", "pause", "fill", "heat", "spray", "soak", "last spray",
-        "rest", "top-up", "mix", "drain", "stand", "safe: off", "safe: drain",
+        "rest", "top-up", "mix", "drain", "stand", "safe: off", "safe: drain", "held by the lid",
     };
     return state < sizeof texts / sizeof texts[0] ? texts[state] : "?";
 }
@@ -952,7 +1008,8 @@ const char *wash_error_text(uint8_t error)
     static const char *const texts[] = {
         "ok", "stopped", "hook missing", "power cut", "step too late", "not filled", "not drained",
         "float switch open", "overflow", "bath too hot", "sensor lost", "sensor stuck", "fill too long",
-        "element too long", "run too long", "clock stopped", "float stays shut",
+        "element too long", "run too long", "clock stopped", "float stays shut", "lid open too long",
+        "no programme",
     };
     return error < sizeof texts / sizeof texts[0] ? texts[error] : "?";
 }

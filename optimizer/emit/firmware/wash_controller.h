@@ -47,7 +47,8 @@ enum {
     WASH_STATE_DRAIN,
     WASH_STATE_STAND,       /* every output off while the load dries */
     WASH_STATE_SAFE_OFF,    /* something was wrong: every output off, the element cools in its water */
-    WASH_STATE_SAFE_DRAIN   /* something was wrong: drain pump, once */
+    WASH_STATE_SAFE_DRAIN,  /* something was wrong: drain pump, once */
+    WASH_STATE_HELD         /* the lid was opened: every output off until it is shut and wash_start() is called */
 };
 
 /* Why a run ended, or was refused */
@@ -68,7 +69,9 @@ enum {
     WASH_ERROR_ELEMENT_TIME, /* element on for longer than the round allows */
     WASH_ERROR_TOTAL_TIME,   /* the run takes longer than it can */
     WASH_ERROR_CLOCK_STOPPED, /* many steps and the clock shows the same; it drains if the clock goes on */
-    WASH_ERROR_FLOAT_CLOSED  /* a drain is over and the float switch is closed: stuck or welded, or water left */
+    WASH_ERROR_FLOAT_CLOSED, /* a drain is over and the float switch is closed: stuck or welded, or water left */
+    WASH_ERROR_LID_OPEN,     /* held by the lid for longer than WASH_HELD_MAX_S; the water stays in */
+    WASH_ERROR_PROGRAMME     /* wash_init() was given no programme */
 };
 
 /* What the controller needs of the machine. A hook must return at once and call nothing of this. */
@@ -89,6 +92,11 @@ typedef struct {
     bool (*covered)(void *context);
     /* The overflow switch is closed. NULL where there is none. */
     bool (*overflow)(void *context);
+    /* The lid is shut: a contact of its own in the lid switch that is wired into the supply of pumps and element,
+       closed while shut, so that a broken wire counts as open. While it is open no output is on. Where none is
+       read say so: NULL and no_lid_switch true; neither, or both, is WASH_ERROR_HOOKS. */
+    bool (*lid_shut)(void *context);
+    bool no_lid_switch;
     /* Put in so much detergent [0.1 g]; called once, as a spray begins: in a bath that is heated with the pump
        off powder cakes on bottom and element. NULL where a person does it, in the first half minute of the
        spray, when the pump is heard, through a capped funnel above splash height; the lid stays shut. */
@@ -113,6 +121,8 @@ typedef struct {
     uint8_t rounds_left; /* this one among them */
     bool bath_valid;     /* the temperature can be shown: it was read at the last step, in a run or not */
     int16_t bath_dc;     /* [0.1 C] */
+    bool lid_open;       /* at the last step: nothing runs and nothing can be started */
+    bool held;           /* the lid was opened in this run: its doses are not proven */
 } wash_view_t;
 
 /* The controller; to be read from outside, not written. */
@@ -127,13 +137,15 @@ typedef struct {
     bool filled;          /* the fill of this round has ended as it should */
     bool skips;           /* wash_skip(): the element stays off for the rest of the round */
     bool calls_for_heat;  /* thermostat */
+    bool lid_open;        /* at the last step; false where no lid switch is read */
+    bool held;            /* the lid was opened in this run, or in the last one if it is idle */
     bool bath_valid;      /* the reading of the last step can be true */
     int16_t bath_dc;      /* the last reading that could [0.1 C] */
     int16_t moved_dc;     /* reading when the sensor last moved [0.1 C] */
     uint16_t same_steps;  /* steps on which the clock has not moved */
     uint32_t clock_ms;    /* clock at the last step */
     uint32_t state_ms;    /* in this state */
-    uint32_t total_ms;    /* in this run, without the wait before it */
+    uint32_t total_ms;    /* in this run, or since it went on after the lid; without the wait before it */
     uint32_t fill_ms;     /* inlet open in this round */
     uint32_t drained_ms;  /* drain pump on since the inlet was last open in this run */
     uint32_t element_ms;  /* element on in this round */
@@ -147,7 +159,7 @@ typedef struct {
 uint8_t wash_programme_count(void);
 const struct wash_programme *wash_programme(uint8_t number);
 
-/* Get ready with a programme chosen; false where a hook is missing or it is no programme. After a power cut in
+/* Get ready with a programme chosen; false where a hook is missing or it is no programme (wash_t.error). After a power cut in
    a run it stays off, see WASH_ERROR_POWER_CUT. A machine that is to begin again by itself has to keep the number
    of its programme as well. */
 bool wash_init(wash_t *wash, const wash_hooks_t *hooks, const struct wash_programme *programme);
@@ -155,7 +167,9 @@ bool wash_init(wash_t *wash, const wash_hooks_t *hooks, const struct wash_progra
 /* Take another programme. False, and nothing happens, if it is not idle or the pointer is no programme. */
 bool wash_choose(wash_t *wash, const struct wash_programme *programme);
 
-/* Begin a run: start drain, then round 1. False, and nothing happens, if it is not idle or lacks a hook. */
+/* Begin a run: start drain, then round 1. In WASH_STATE_HELD: go on with a start drain and all of the round in which
+   the lid was opened. False, and nothing happens, if it is neither idle nor held, the lid is open, or it lacks a
+   hook. */
 bool wash_start(wash_t *wash);
 
 /* Do what is due now. Returns the state. */

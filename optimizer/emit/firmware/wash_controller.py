@@ -16,7 +16,8 @@ CAUTIONS
   overflow switch, an inlet valve that stays open.
 - Outputs must be off while the microcontroller resets, and a hardware watchdog must reset it when it hangs,
   or when an exception ends the program: a program that stands still leaves the outputs as they are.
-- Hot water and steam scald. The lid switch belongs into the supply of pump and element, not in here.
+- Hot water and steam scald. The lid switch belongs into the supply of pumps and element: what is read here
+  (hook lid_shut) is a contact of its own in it, and does not stand for it.
 
 It has the states and errors of wash_controller.c, whose top says what they mean and what it does, and takes
 the same steps. Use: make a Wash of hooks and a Programme, with every output off by hardware until then; call
@@ -38,7 +39,7 @@ ON_INLET, ON_ELEMENT, ON_WASH_PUMP, ON_DRAIN_PUMP = 1, 2, 4, 8
 IDLE, COOL, START_DRAIN, GAP = const(0), const(1), const(2), const(3)
 FILL, HEAT, SPRAY, SOAK, LAST_SPRAY = const(4), const(5), const(6), const(7), const(8)
 REST, TOP_UP, MIX, DRAIN, STAND = const(9), const(10), const(11), const(12), const(13)
-SAFE_OFF, SAFE_DRAIN = const(14), const(15)
+SAFE_OFF, SAFE_DRAIN, HELD = const(14), const(15), const(16)
 STATE_TEXTS = (
     "idle",
     "cooling first",
@@ -56,13 +57,15 @@ STATE_TEXTS = (
     "stand",
     "safe: off",
     "safe: drain",
+    "held by the lid",
 )
 
 OK, STOPPED, HOOKS, POWER_CUT, LATE = const(0), const(1), const(2), const(3), const(4)
 NOT_FILLED, NOT_DRAINED, UNCOVERED, OVERFLOW = const(5), const(6), const(7), const(8)
 TOO_HOT, SENSOR_LOST, SENSOR_STUCK = const(9), const(10), const(11)
 FILL_TIME, ELEMENT_TIME, TOTAL_TIME = const(12), const(13), const(14)
-CLOCK_STOPPED, FLOAT_CLOSED = const(15), const(16)
+CLOCK_STOPPED, FLOAT_CLOSED, LID_OPEN = const(15), const(16), const(17)
+PROGRAMME = const(18)
 ERROR_TEXTS = (
     "ok",
     "stopped",
@@ -81,6 +84,8 @@ ERROR_TEXTS = (
     "run too long",
     "clock stopped",
     "float stays shut",
+    "lid open too long",
+    "no programme",
 )
 
 # What you may set for your machine; the same names as in wash_controller.c
@@ -92,6 +97,7 @@ CLOCK_TICK_MS = const(1)  # [ms] longest time between two ticks of the clock
 LEVEL_STEADY_MS = const(500)  # [ms] the level switch must stay closed so long
 SENSOR_LOST_MS = const(5000)  # [ms] without a valid reading; the element is off from the first
 READ_APART_DK = const(20)  # [0.1 K] the sensor is read twice; further apart, the reading is not valid
+HELD_MAX_S = const(600)  # [s] the lid may hold a run so long, 0: an opened lid ends it
 FILL_IS_COLD = const(0)  # 1: what comes out of the inlet scalds nobody and no drain pipe
 SKIP_MAX_DC = const(400)  # [0.1 C] a bath that reads no more is drained at once by skip()
 SENSOR_MOVES_S = const(600)  # [s] element on: in this time the reading must move, 0: do not ask
@@ -144,11 +150,13 @@ class Hooks:
 
     Hooks that are None are not there. Needed are `clock_ms()`, milliseconds from any start that run over at
     2^32 and at nothing less, and `outputs(on)`, which switches the four outputs to a sum of ON_ and comes
-    again at every step. `bath()` gives tenths of a degree or None. wash_controller.h says more.
+    again at every step. `bath()` gives tenths of a degree or None. `lid_shut()` is needed, or no_lid_switch
+    True where none is read. wash_controller.h says more.
     """
 
     clock_ms = outputs = None
-    bath = full = covered = overflow = detergent = was_running = set_running = None
+    bath = full = covered = overflow = detergent = was_running = set_running = lid_shut = None
+    no_lid_switch = False
 
 
 class Wash:
@@ -161,11 +169,12 @@ class Wash:
         self.round = self.on = 0
         self.error = OK
         self.filled = self.skips = self.calls_for_heat = self.bath_valid = False
+        self.lid_open = self.held = False
         self.bath_dc = self.moved_dc = self.same_steps = 0
         self.state_ms = self.total_ms = self.fill_ms = self.drained_ms = self.element_ms = 0
         self.still_ms = self.lost_ms = self.full_ms = self.pause_ms = 0
         if not is_sound(programme) or not self._has_hooks(hooks):
-            self.error = HOOKS
+            self.error = HOOKS if is_sound(programme) else PROGRAMME
             return
         self.hooks = hooks
         self.clock_ms = hooks.clock_ms()
@@ -174,7 +183,7 @@ class Wash:
         self.pause_ms = programme.rest_ms
         if hooks.was_running is not None and hooks.was_running():
             if programme.restart_after_cut:
-                self._begin_run()
+                self._begin_run(0)
             else:
                 self._fail(POWER_CUT)
 
@@ -190,11 +199,17 @@ class Wash:
         return True
 
     def start(self):
-        """Begin a run: start drain, then round 1. False if it is not idle or lacks a hook."""
-        if self.hooks is None or self.state != IDLE:
+        """Begin a run: start drain, then round 1; in HELD: start drain, then all of that round anew.
+
+        False if it is neither idle nor held, the lid is open, or it lacks a hook.
+        """
+        goes_on = self.state == HELD
+        if self.hooks is None or not (self.state == IDLE or goes_on) or self._lid_opened():
             return False
         self._tick()
-        self._begin_run()
+        self._begin_run(self.round if goes_on else 0)
+        self.held = goes_on
+        self.lid_open = False
         if not self._clock_stopped():
             self._put_out(self._outputs())  # at once: the drain lasts from here, and is counted from here
         return True
@@ -213,6 +228,10 @@ class Wash:
         if self._tick() > LATE_MS:
             self._fail(LATE)
             return False
+        self.lid_open = self._lid_opened()
+        if self.lid_open:
+            self._hold()
+            return False
         self.skips = True
         if self._drains_cool():
             self._pause_before(DRAIN)
@@ -227,11 +246,16 @@ class Wash:
             return IDLE
         step_ms = self._tick()
         self._read_bath(step_ms)
+        self.lid_open = self._lid_opened()
         error = self._watch(step_ms) if self.in_run() else OK
-        if error == OK:
-            self._advance(step_ms)
-        else:
+        if error != OK:
             self._fail(error)
+        elif self.lid_open and self.in_run() and self.state != STAND:
+            self._hold()
+        else:
+            self._advance(step_ms)
+        if self.lid_open and (self.state == SAFE_OFF or self.state == SAFE_DRAIN):
+            self._enter(IDLE)  # shutting it starts no drain
         on = self._outputs()
         if on & ON_ELEMENT and not self._covered():
             self._fail(UNCOVERED)
@@ -241,7 +265,7 @@ class Wash:
 
     def in_run(self):
         """Whether a run goes on."""
-        return COOL <= self.state <= STAND
+        return COOL <= self.state <= STAND or self.state == HELD
 
     def view(self):
         """What a person may see: name, state, error, round, rounds left, seconds left, bath or None.
@@ -268,10 +292,14 @@ class Wash:
         programme, state = self.programme, self.state
         if self.hooks is None or state == IDLE:
             return 0
+        if state == HELD:  # if it goes on now
+            wait_ms = max(self.pause_ms, programme.gap_ms) if self.pause_ms else 0
+            wait_s = (wait_ms + 999) // 1000
+            return wait_s + programme.start_drain_s + self._later_rounds_s(self.round)
         if state == COOL:
-            return self._wait_s(True) + programme.start_drain_s + self._later_rounds_s(0)
+            return self._wait_s(True) + programme.start_drain_s + self._later_rounds_s(self.round)
         if state == START_DRAIN:
-            return self._left_s(programme.start_drain_s) + self._later_rounds_s(0)
+            return self._left_s(programme.start_drain_s) + self._later_rounds_s(self.round)
         if state == GAP:
             left_s = self._wait_s(self.next == DRAIN) + self._phases_s(self.round, self.next)
             return left_s - programme.gap_s + self._later_rounds_s(self.round + 1)
@@ -295,6 +323,7 @@ class Wash:
             and (not self.programme.thermostat or hooks.bath is not None)
             and (not self.programme.by_level or hooks.full is not None)
             and (hooks.was_running is None) == (hooks.set_running is None)
+            and (hooks.lid_shut is None) == bool(hooks.no_lid_switch)
         )
 
     def _row(self):
@@ -317,6 +346,14 @@ class Wash:
         self._enter(SAFE_OFF)
         self._put_out(0)
         self._note_running(False)
+
+    def _hold(self):
+        # The lid is open in a run: every output off, and no element before the next whole fill
+        if self.state != HELD:
+            self.held = True
+            self.filled = self.skips = False
+            self._enter(HELD)
+        self._put_out(0)
 
     def _length_s(self, row, phase):
         if phase == SPRAY:
@@ -347,9 +384,9 @@ class Wash:
         self.fill_ms = self.element_ms = 0
         self._pause_before(FILL)
 
-    def _begin_run(self):
+    def _begin_run(self, number):
         self.error = OK
-        self.round = 0
+        self.round = number
         self.filled = self.skips = False
         self.fill_ms = self.drained_ms = self.element_ms = 0
         self.total_ms = self.lost_ms = self.still_ms = 0
@@ -378,7 +415,7 @@ class Wash:
         on = self.on
         self.state_ms = min(self.state_ms + (step_ms if on else wait_ms), CLOCK_TURN)
         self.pause_ms = max(self.pause_ms - wait_ms, 0)
-        if self.state != COOL and self.state != IDLE:
+        if self.state != COOL and self.state != IDLE and self.state != HELD:
             self.total_ms += step_ms
         if on & ON_INLET:
             self.fill_ms += step_ms
@@ -425,6 +462,10 @@ class Wash:
         overflow = self.hooks.overflow
         return overflow is not None and bool(overflow() or overflow())
 
+    def _lid_opened(self):
+        shut = self.hooks.lid_shut
+        return shut is not None and not (shut() and shut())
+
     def _watch_drained(self):
         if self.programme.bench_run:
             return OK
@@ -442,6 +483,8 @@ class Wash:
             return CLOCK_STOPPED
         if self._overflows():
             return OVERFLOW
+        if self.state == HELD and self.state_ms > 1000 * HELD_MAX_S:
+            return LID_OPEN
         if programme.read_max_dc and self.bath_valid and self.bath_dc > programme.read_max_dc:
             return TOO_HOT
         if self.lost_ms > SENSOR_LOST_MS:
@@ -485,7 +528,7 @@ class Wash:
         if error != OK:
             self._fail(error)
         elif self.state == START_DRAIN:
-            self._begin_round(0)
+            self._begin_round(self.round)  # 0, or the one that the lid has ended
         elif self.round + 1 < self.programme.rounds:
             self._begin_round(self.round + 1)
         else:
@@ -501,11 +544,11 @@ class Wash:
         return self._by_thermostat(row) and self.bath_valid and self.bath_dc >= row[SETPOINT_DC]
 
     def _keeps_water(self):
-        return self.error == TOO_HOT or self.error == POWER_CUT
+        return self.error == TOO_HOT or self.error == POWER_CUT or self.error == LID_OPEN
 
     def _advance(self, step_ms):
         programme, state, lasted_ms = self.programme, self.state, self.state_ms
-        if state == IDLE:
+        if state == IDLE or state == HELD:  # noqa: SIM109
             return
         if state == COOL:
             if lasted_ms >= programme.gap_ms and not self.pause_ms:

@@ -21,6 +21,7 @@
  *
  * ONE BUTTON: a short press takes the next programme, a long press starts it. In a run any press stops it at
  * once. A second button, if there is one: a long press leaves out what is left of the round before its drain.
+ * Held by the lid: shut it, then a long press goes on, a short one ends the run. See the top of wash_controller.c.
  *
  * Write the functions of wash_board.h, fill in the numbers below, and compile with -DWASH_BOARD_FILLED_IN and
  * -DWASH_STEPS_MAX_PER_S=100.
@@ -47,6 +48,7 @@
 #define PIN_FLOAT 7U       /* a contact of its own in the float switch: to ground while water covers the element */
 #define PIN_LEVEL NONE     /* level switch that ends a fill: to ground while full */
 #define PIN_OVERFLOW 8U    /* overflow switch: OPENS at an overflow, so that a broken wire counts as one */
+#define PIN_LID 9U         /* a contact of its own in the lid switch: to ground while shut. NONE: nothing reads it */
 #define PIN_THERMISTOR 0U  /* converter's input: thermistor to ground, series resistor to the reference */
 #endif
 
@@ -147,6 +149,12 @@ static bool overflow(void *context)
     return !closed(PIN_OVERFLOW);
 }
 
+static bool lid_shut(void *context)
+{
+    (void)context;
+    return closed(PIN_LID);
+}
+
 /* What is kept, a byte each, so that a power cut in a write spoils no more than one: the number of the chosen
    programme, and 1 while it runs */
 enum { KEPT_NUMBER = 0, KEPT_RUNNING = 1 };
@@ -212,6 +220,14 @@ static void act(button_t *button, button_t *skip, uint32_t now_ms)
     if (ask(skip, now_ms) == LONG) {
         (void)wash_skip(&wash);
     }
+    if (wash.state == WASH_STATE_HELD) {
+        if (asked == LONG) {
+            (void)wash_start(&wash);
+        } else if (asked == SHORT) {
+            wash_stop(&wash);
+        }
+        return;
+    }
     if (wash.state != WASH_STATE_IDLE) {
         if (asked == PRESSED) {
             wash_stop(&wash);
@@ -249,7 +265,7 @@ static char *put(char *at, const char *text)
 static void log_note(void)
 {
     wash_view_t view;
-    char line[96];
+    char line[144];
     char *at = line;
     wash_view(&wash, &view);
     at = put(put(put(at, "# "), view.name), ": ");
@@ -264,6 +280,12 @@ static void log_note(void)
     if (view.bath_valid) {
         at = put(wash_put_number(put(at, ", "), view.bath_dc, 1U), " C");
     }
+    if (view.lid_open) {
+        at = put(at, ", LID OPEN");
+    }
+    if (view.held) {
+        at = put(at, ", was held: not proven");
+    }
     if (view.error != WASH_OK) {
         at = PUT_TEXT(put(at, ", STOPPED: "), error, view.error);
     }
@@ -274,8 +296,9 @@ static void log_note(void)
 int main(void)
 {
     static const uint8_t relays[] = { PIN_INLET, PIN_ELEMENT, PIN_WASH_PUMP, PIN_DRAIN_PUMP };
-    static const uint8_t inputs[] = { PIN_BUTTON, PIN_SKIP, PIN_FLOAT, PIN_LEVEL, PIN_OVERFLOW };
+    static const uint8_t inputs[] = { PIN_BUTTON, PIN_SKIP, PIN_FLOAT, PIN_LEVEL, PIN_OVERFLOW, PIN_LID };
     static wash_hooks_t hooks;
+    const struct wash_programme *programme;
     /* As if down and told of: one that is held, stuck or wet at power-up starts nothing until it was let go */
     button_t button = { PIN_BUTTON, true, true, 0UL, 0UL }, skip = { PIN_SKIP, true, true, 0UL, 0UL };
     uint32_t step_ms, logged_ms;
@@ -297,10 +320,16 @@ int main(void)
     hooks.full = PIN_LEVEL != NONE ? full : NULL;
     hooks.covered = PIN_FLOAT != NONE ? covered : NULL;
     hooks.overflow = PIN_OVERFLOW != NONE ? overflow : NULL;
+    hooks.lid_shut = PIN_LID != NONE ? lid_shut : NULL;
+    hooks.no_lid_switch = PIN_LID == NONE;
     hooks.was_running = was_running;
     hooks.set_running = set_running;
     mend_kept();
-    if (!wash_init(&wash, &hooks, wash_programme(board_kept(KEPT_NUMBER)))) {
+    programme = wash_programme(board_kept(KEPT_NUMBER));
+    if (programme == NULL) {
+        board_log("board_kept() does not give back what board_keep() was given: nothing can be started");
+    }
+    if (!wash_init(&wash, &hooks, programme) && wash.error == WASH_ERROR_HOOKS) {
         board_log("a hook that this programme needs is missing");
     }
     board_log(wash_log_head());

@@ -20,6 +20,7 @@ CAUTIONS
 
 ONE BUTTON: a short press takes the next programme, a long press starts it. In a run any press stops it at
 once. A second button, if there is one: a long press leaves out what is left of the round before its drain.
+Held by the lid: shut it, then a long press goes on, a short one ends the run. See wash_controller.c.
 
 Fill in the numbers below, set FILLED_IN to True, and name this file main.py.
 """
@@ -40,6 +41,7 @@ PIN_SKIP = None  # second button, to ground
 PIN_FLOAT = 7  # a contact of its own in the float switch: to ground while water covers the element
 PIN_LEVEL = None  # level switch that ends a fill: to ground while full
 PIN_OVERFLOW = 8  # overflow switch: OPENS at an overflow, so that a broken wire counts as one
+PIN_LID = 9  # a contact of its own in the lid switch: to ground while shut. None: nothing reads it
 PIN_THERMISTOR = 26  # converter's input: thermistor to ground, series resistor to the reference
 
 # Fill in: the level at which a relay is on. It must not be the level of a pin that is reset.
@@ -152,6 +154,9 @@ class Board(wash_controller.Hooks):
         if PIN_OVERFLOW is not None:
             closed = self._closed(PIN_OVERFLOW)
             self.overflow = lambda: not closed()
+        self.no_lid_switch = PIN_LID is None
+        if PIN_LID is not None:
+            self.lid_shut = self._closed(PIN_LID)
         if PIN_THERMISTOR is not None:
             thermistor = ADC(PIN_THERMISTOR)
             self.bath = lambda: temperature_dc(thermistor.read_u16())
@@ -221,7 +226,12 @@ class Program:
         asked = self.button.ask(now_ms)
         if self.skip.ask(now_ms) == LONG:
             self.wash.skip()
-        if self.wash.state != wash_controller.IDLE:
+        if self.wash.state == wash_controller.HELD:
+            if asked == LONG:
+                self.wash.start()
+            elif asked == SHORT:
+                self.wash.stop()
+        elif self.wash.state != wash_controller.IDLE:
             if asked == PRESSED:
                 self.wash.stop()
                 self.button.told = True  # the same press chooses and starts nothing
@@ -243,6 +253,10 @@ class Program:
             line += f", {left_s} s left"
         if bath_dc is not None:
             line += ", {}{}.{} C".format("-" if bath_dc < 0 else "", abs(bath_dc) // 10, abs(bath_dc) % 10)
+        if self.wash.lid_open:
+            line += ", LID OPEN"
+        if self.wash.held:
+            line += ", was held: not proven"
         if error != "ok":
             line += ", STOPPED: " + error
         if self.board.kept != (self.board.number, self.board.running):

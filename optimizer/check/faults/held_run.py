@@ -1,0 +1,73 @@
+"""Open the lid at each point of a programme, shut it and start again, as the reference controller does it.
+
+It drains and repeats the round in which the lid was opened. What it then drains was not cooled, and what it
+sprays with meets ware as warm as it was: both are worst where lid and start come at once.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from optimizer.check.faults.harm_meter import MEASURED
+from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
+from optimizer.check.faults.power_cut import cut_states, steps_sentence
+from optimizer.check.faults.rig import Observation, Rig
+
+HELD_MAX_S = 600
+"""A run is held for so long at the most, as the controller comes (WASH_HELD_MAX_S) [s]; *no source*."""
+
+COUNTED_FROM = "lid is shut and start pressed"
+
+
+def held_run(rig: Rig, sound: Observation) -> FaultRow:
+    """Give one row, of the worst moment to open the lid; ``sound`` is the run without a fault."""
+    again = [_again(rig, sound, number) for number in range(len(rig.constants.rounds))]
+    kinds = [row.kind for row in rig.constants.rounds]
+    harms: list[Harm] = [Harm("wash", np.inf, -1, 0.0)]
+    sentences = [_opening(rig)]
+    for kind in MEASURED:
+        found = []
+        for one in again:
+            tally = one.meter.tallies[kind]
+            case = int(tally.first_s.argmin())
+            found.append(
+                (float(tally.first_s[case]), int(tally.round[case]), float(tally.total_s.max()), one)
+            )
+        first_s, number, total_s, one = min(found, key=lambda each: each[0])
+        if np.isfinite(first_s):
+            harm = Harm(kind, first_s, number, total_s)
+            harms.append(harm)
+            too_hot = one.meter.too_hot(harm.round, one.meter.extremes())
+            sentences.append(harm_sentence(harm, COUNTED_FROM, kinds, too_hot))
+    stepped = [words for one in again if (words := steps_sentence(rig, one.heat, slice(None)))]
+    if stepped:
+        harms.append(Harm("breaks", 0.0, -1, 0.0))
+        sentences.append(stepped[0])
+    what = ("lid.held", "lid opened in a run, shut, and start pressed")
+    met = max((one.meter.extremes() for one in again), key=lambda each: each.bath_c)
+    return make_row(what, " ".join(sentences), harms, met, rig.protection.against(what[0]))
+
+
+def _again(rig: Rig, sound: Observation, number: int) -> Observation:
+    """Drain, repeat a round and go on, from every point of its first run at which the lid may open."""
+    asked = rig.asked
+    of_round = [at for at, phase in enumerate(asked) if phase.round == number]
+    cuts = [at for at in of_round if asked[at].name not in ("gap", "stand")]
+    first = of_round[0]
+    # The pause before its fill belongs to the round before it; opened there, the tank is empty.
+    cases, start = cut_states(rig, sound, np.array([first - 1, *cuts]))
+    return replace(rig, cases=cases).observe((asked[0], asked[first - 1], *asked[first:]), start)
+
+
+def _opening(rig: Rig) -> str:
+    dosed = ", detergent too" * any(row.detergent_dg for row in rig.constants.rounds)
+    drain, most = lasting(rig.constants.start_drain_s), lasting(HELD_MAX_S)
+    return (
+        "A controller that reads the lid switch (hook lid_shut) has every output off at once, holds the run, "
+        f"and starts nothing as the lid is shut. Started again it drains for {drain} and repeats all of that "
+        f"round{dosed}; held for over {most} (WASH_HELD_MAX_S) the run ends. Soil dries and ware cools "
+        "meanwhile: after a held run NO dose is proven. A controller that does not read it goes on in its "
+        "table while the switch in the supply is open: stop it and start anew."
+    )

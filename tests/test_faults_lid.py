@@ -1,0 +1,78 @@
+"""The lid opened in a run, shut, and start pressed: it drains and repeats that round.
+
+No source: arithmetic on the numbers of `fault_cases`.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from check_cases import a_round, programme
+from controller_rig import SOURCES
+from fault_cases import EASY, NO_ELEMENT, plain_machine, report
+
+from optimizer.check.faults.guards import COOL_FIRST, COOL_WARE
+from optimizer.check.faults.held_run import HELD_MAX_S
+from optimizer.check.faults.outcome import FaultRow
+from optimizer.profile.machine import Machine
+from optimizer.programme.constants import Constants
+
+RINSES = programme(a_round("wash", detergent_dg=300), a_round("rinse"), a_round("rinse"))
+HEATED = programme(a_round("wash", heat_s=2400, spray_s=300, rest_s=30), a_round("rinse"), start_drain_s=60)
+
+
+STRONG = {"element.rated_w": 900.0}
+
+
+def held(constants: Constants, rig: Machine, want: dict[str, float] | None = None) -> FaultRow:
+    found = report(constants, rig, EASY | (want or {}))
+    return next(row for row in found.rows if row.key == "lid.held")
+
+
+def test_no_dose_is_proven_after_it_and_nothing_starts_as_the_lid_is_shut() -> None:
+    found = held(RINSES, plain_machine(NO_ELEMENT))
+    assert found.severity == "spoils the wash"
+    for words in (
+        "NO dose is proven",
+        "starts nothing as the lid is shut",
+        "detergent too",
+        "stop it and start anew",
+    ):
+        assert words in found.happens
+    assert "detergent" not in held(programme(a_round("rinse")), plain_machine(NO_ELEMENT)).happens
+
+
+def test_the_time_it_is_held_is_the_controllers() -> None:
+    source = (SOURCES / "wash_controller.c").read_text(encoding="utf-8")
+    assert re.search(r"#define WASH_HELD_MAX_S (\d+)UL", source)[1] == str(HELD_MAX_S)  # type: ignore[index]
+
+
+def test_water_that_the_drain_does_not_take_comes_on_top() -> None:
+    """10 s of drain take 2 of 10.8 l: with the 10 l of the fill there are 18.8 l, as after a power cut."""
+    assert held(RINSES, plain_machine(NO_ELEMENT)).level_l == pytest.approx(18.8, abs=0.01)
+    over = held(RINSES, plain_machine(NO_ELEMENT, {"tank.capacity_l": 16.0}))
+    assert over.severity == "damage"
+
+
+def test_the_bath_goes_down_the_drain_as_hot_as_it_is() -> None:
+    sound = held(HEATED, plain_machine(STRONG))
+    assert "drain pipe" not in sound.happens, "the pipe of these cases stands the boil"
+    pipe = plain_machine(STRONG, {"drain_pump.drain_limit_c": 40.0})
+    found = held(HEATED, pipe)
+    assert found.severity == "damage"
+    assert "Water too hot for the drain pipe" in found.happens
+    assert COOL_FIRST in found.guard
+    assert (
+        "drain pipe"
+        not in held(HEATED, plain_machine(STRONG, {"drain_pump.drain_limit_c": sound.bath_c + 1.0})).happens
+    )
+
+
+def test_cold_water_meets_ware_that_is_hot() -> None:
+    """The bath of the wash heats the ware; the same round begins again with cold water."""
+    constants = programme(a_round("wash", spray_s=2600, spray_element_s=2400), start_drain_s=60)
+    for drop_k, breaks in ((5.0, True), (100.0, False)):
+        found = held(constants, plain_machine(STRONG), {"limits.ware_drop_k": drop_k})
+        assert ("hotter than the bath" in found.happens) == breaks
+        assert (COOL_WARE in found.guard) == breaks
