@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from bench_truth import Bench, Truth
 
-from optimizer.profile.machine import HEAT_CAPACITY_KJ_PER_KG_K
+from optimizer.profile.machine_ware import HEAT_CAPACITY_KJ_PER_KG_K
 
 STEP_S = 10.0
 ROOM_K = 0.5

@@ -23,7 +23,8 @@ from second_opinion_formulas import (
 )
 
 from optimizer.profile.goal import Goal
-from optimizer.profile.machine import HEAT_CAPACITY_KJ_PER_KG_K, Machine
+from optimizer.profile.machine import Machine
+from optimizer.profile.machine_ware import HEAT_CAPACITY_KJ_PER_KG_K
 from optimizer.programme.constants import Round
 
 State = tuple[Numbers, Numbers, Numbers]

@@ -23,7 +23,8 @@ from optimizer.check.bound_sides import (
 from optimizer.check.bound_steps import Bounds
 from optimizer.check.box import box_of
 from optimizer.physics.water import specific_heat_kj_per_kg_k
-from optimizer.profile.machine import HEAT_CAPACITY_KJ_PER_KG_K, Machine
+from optimizer.profile.machine import Machine
+from optimizer.profile.machine_ware import HEAT_CAPACITY_KJ_PER_KG_K
 from optimizer.programme.constants import Constants
 
 AT_C = np.linspace(1.0, 99.0, 50)

@@ -17,7 +17,8 @@ from optimizer.planner.circuit_load import Currents
 from optimizer.planner.structure import Mode
 from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Circuit, Device
 from optimizer.profile.load import load_profile
-from optimizer.profile.machine import DrainPump, Element, Machine
+from optimizer.profile.machine import Machine
+from optimizer.profile.machine_loads import DrainPump, Element
 
 RATED_W, RATED_V = 1000.0, 230.0
 

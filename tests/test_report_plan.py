@@ -25,11 +25,12 @@ from plan_cases import (
 from width_cases import assert_fits
 
 from optimizer.check.certificate import Row, Trace
+from optimizer.check.trace_rounds import round_peaks_c
 from optimizer.programme.cautions import cautions
 from optimizer.programme.plan import LowerBound, Plan
 from optimizer.report.numbers import drawn_of_left
 from optimizer.report.plan import plan_report, plan_to_dict
-from optimizer.report.rounds import round_peaks_c, rounds_table
+from optimizer.report.rounds import rounds_table
 from optimizer.report.timeline import timeline
 
 LONG = plan_case(PRERINSE, PRERINSE, replace(WASH, spray_s=29000), WASH, WASH, *[RINSE] * 5, HOT_RINSE)

@@ -14,16 +14,17 @@ from planner_cases import proven
 from profile_cases import scullion
 
 from optimizer.check.phases import OFF, Outputs, phases
+from optimizer.check.trace_rounds import round_peaks_c
 from optimizer.errors import InputError
 from optimizer.programme.constants import Constants, Round
 from optimizer.programme.planfile import plan_to_json
-from optimizer.review.consequences import CAUSES, KEYS, broken
+from optimizer.review.consequences import CAUSES, KEYS, broken, certificate_of
 from optimizer.review.delivered import delivered
 from optimizer.review.drifts import DRIFTING, Drift, drifted, read_drifts
 from optimizer.review.machine_now import UNSEEN, Finding, MachineNow, machine_now
 from optimizer.review.run_log import RunLog, Segment, read_run
 from optimizer.review.simulated_run import SimulatedRun, simulate_run
-from optimizer.review.what_it_did import doses_done, rounds_done
+from optimizer.review.what_it_did import doses_done, rounds_done, rounds_planned
 
 FILL, SPRAY, DRAIN = Outputs(inlet=True), Outputs(wash_pump=True), Outputs(drain_pump=True)
 HEATS = Outputs(wash_pump=True, element=True)
@@ -64,6 +65,8 @@ class TestDrifts:
             ("element", "a signed number"),
             ("element=-100%", "drifts by -95 %"),
             ("inlet=+10%", "by kelvin"),
+            ("foo", "what drifts: voltage, element, wash_pump, inlet, room, flow, drain"),
+            ("zzz=+1", "What drifts: voltage, element, wash_pump, inlet, room, flow, drain"),
             ("element=-nan%", "a signed number"),
             ("mechanics=+10%", "no quantity that drifts"),
         ],
@@ -230,6 +233,37 @@ def test_rounds_are_as_long_as_the_table_says(plan, tmp_path: Path) -> None:  # 
     assert metered_kwh == pytest.approx(float(np.trapezoid(watts, seconds)) / 3.6e6, rel=0.01)
 
 
+def test_the_peak_of_a_round_is_of_its_own_water(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """A cold rinse after a hot one: until it is full the sensor still has the bath before."""
+    run = simulate_run(plan, 4)
+    log, _ = reviewed(plan, tmp_path / "run.csv", run)
+    certificate = certificate_of(plan)
+    planned = rounds_planned(plan, certificate.trace)
+    rounds = rounds_done(plan, log, delivered(plan.constants, log), planned)
+    bath_c, sprayed = run.rows[:, 1], run.rows[:, 5] > 0.0
+    starts = np.flatnonzero((run.rows[1:, 3] > 0.0) & (run.rows[:-1, 3] == 0.0)) + 1
+    for start, end, one in zip(starts, [*starts[1:], len(bath_c)], rounds, strict=True):
+        worked = sprayed[start:end] | (run.rows[start:end, 4] > 0.0)
+        # A row before the spray and one after it count as well: the log says when something changes to a row.
+        assert one.peak_c == pytest.approx(bath_c[start:end][worked].max(), abs=0.5)
+        assert bath_c[start] > 30.0 or one.kind != "rinse" or one.peak_c < 45.0
+    after_hot = next(n for n in range(1, len(rounds)) if rounds[n - 1].peak_c - rounds[n].peak_c > 10.0)  # type: ignore[operator]
+    assert bath_c[starts[after_hot]] > rounds[after_hot].peak_c + 5.0  # type: ignore[operator]
+    assert [one.peak_c for one in planned] == round_peaks_c(certificate.trace)
+    assert sum(one.electricity_kwh for one in planned) == pytest.approx(plan.costs.electricity_kwh, rel=0.03)
+    assert sum(one.water_l for one in planned) == pytest.approx(plan.costs.water_l, rel=0.01)
+
+
+def test_a_round_that_was_cut_off_before_its_spray_has_no_peak(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    run = simulate_run(plan, 4)
+    starts = np.flatnonzero((run.rows[1:, 3] > 0.0) & (run.rows[:-1, 3] == 0.0)) + 1
+    text = run.csv().splitlines()[: starts[3] + 3 + 30]
+    (tmp_path / "cut.csv").write_text("\n".join(text) + "\n", encoding="utf-8")
+    log = read_run(tmp_path / "cut.csv", 230.0)
+    last = rounds_done(plan, log, delivered(plan.constants, log))[-1]
+    assert (last.kind, last.peak_c, last.whole) == ("rinse", None, False)
+
+
 @pytest.mark.slow
 def test_a_weak_element_breaks_the_plan(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     _, now = reviewed(plan, tmp_path / "run.csv", simulate_run(plan, 5, read_drifts(["element=-25%"])))
@@ -280,6 +314,12 @@ class TestCommands:
             ("", "is empty"),
             ("time_s,water_l\n0,20\n1,20\n", "no column of bath or ware or power"),
             ("a,b\n1,2\n", "its first line must be"),
+            ("a,b\n1,2\n", "or say what they are called here: --columns time_s=t,bath_c=T1"),
+            (
+                "time_s,Bath_temp,P1\n1,2,3\n",
+                "did you mean bath_c? Name it so, or say --columns bath_c=Bath_temp",
+            ),
+            ("time_s,bath_c,Zz\n1,2,3\n", "--columns NAME=Zz says which of them it is"),
             (
                 "time_s,inlet\n" + "".join(f"{n},0\n" for n in range(60)),
                 "wash_pump, drain_pump is missing",

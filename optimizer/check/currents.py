@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from optimizer.check.phases import OFF, Outputs, Phase
-from optimizer.profile.machine import DrainPump, Machine, WashPump
+from optimizer.profile.machine import Machine
+from optimizer.profile.machine_loads import DrainPump, WashPump
 
 
 def controller_a(machine: Machine) -> float:

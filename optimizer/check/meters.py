@@ -13,7 +13,7 @@ from optimizer.check.lethality import HYGIENE, dissolving_s, soil_dose_s
 from optimizer.check.worst_cases import Array, Bools, Cases
 from optimizer.physics.water import BOILING_C, density_kg_per_l, steam_j_per_l
 from optimizer.profile.goal import Dose, Goal
-from optimizer.profile.machine import Element
+from optimizer.profile.machine_loads import Element
 from optimizer.programme.constants import Constants, first_rinse, first_wash
 
 

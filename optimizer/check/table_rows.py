@@ -13,7 +13,8 @@ from optimizer.check.detergent_rows import detergent_rows
 from optimizer.check.fills import least_water_l, level_fill_least_s, level_fill_most_s, start_drain_left_l
 from optimizer.physics.water import WEATHER_K, boiling_c, steam_j_per_l
 from optimizer.profile.goal import Goal
-from optimizer.profile.machine import Element, Machine
+from optimizer.profile.machine import Machine
+from optimizer.profile.machine_loads import Element
 from optimizer.programme.constants import Constants, Round
 from optimizer.programme.lid import lid_shut_least_s
 from optimizer.units import S_PER_MIN, short, whole_tenths

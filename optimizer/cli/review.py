@@ -60,7 +60,7 @@ def review(
     from optimizer.check.certify import misfits
     from optimizer.files import read_text, refuse_all_occupied, write_bytes_atomic, write_text_atomic
     from optimizer.library.job import plan_in
-    from optimizer.library.pages import write_review, write_runs
+    from optimizer.library.pages import run_drawn, runs_drawn, write_page
     from optimizer.report.review import review_report, review_to_dict
     from optimizer.report.trends import trends_csv, trends_picture, trends_report, trends_to_dict
     from optimizer.review.reviewed import reviewed
@@ -81,11 +81,20 @@ def review(
     with progress("reading the run" if one else "reading the runs") as report:
         found = _reviewed(report, planned, read, partial(reviewed, consequences=one))
         followed = trends(planned, found, report)
+        machine, goal, _, _ = planned.inputs.names
         if one:
-            write_review(page, planned, found[0], force=force)
+            title, said = f"A run of {goal} on {machine}", partial(review_report, found[0], planned.inputs)
+            drawn = partial(run_drawn, planned, found[0])
         else:
-            write_runs(page, planned, partial(trends_report, logs, found, followed), followed, force=force)
+            title, said = (
+                f"Runs of {goal} on {machine}",
+                partial(trends_report, logs, found, followed, planned.inputs),
+            )
+            drawn = partial(runs_drawn, followed)
         changes, plan_again = _tuned(planned, found, report) if out is not None else ([], "")
+        if out is not None:
+            said = partial(_with_profile, said, out, changes, plan_again)
+        write_page(page, title, said, drawn, force=force)
     if csv is not None:
         write_text_atomic(csv, trends_csv(logs, found, followed), force=force)
     if plot is not None and form is not None:
@@ -99,12 +108,15 @@ def review(
         )
         print_json({**content, **tuned})
         return
-    print(review_report(found[0]) if one else trends_report(logs, found, followed))
-    if out is not None:
-        from optimizer.report.layout import section
-        from optimizer.report.trends import new_ends_report
+    print(said())
 
-        print(f"\n{section(f'New profile: {out}', new_ends_report(changes, plan_again))}")
+
+def _with_profile(said: Callable[[], str], out: Path, changes: Sequence[NewEnds], plan_again: str) -> str:
+    """Lay out an answer and what is in the profile that it writes."""
+    from optimizer.report.layout import section
+    from optimizer.report.trends import new_ends_report
+
+    return f"{said()}\n\n{section(f'New profile: {out}', new_ends_report(changes, plan_again))}"
 
 
 def _read(plan: Plan, logs: Sequence[Path], called: dict[str, str] | None) -> tuple[list[Path], list[RunLog]]:

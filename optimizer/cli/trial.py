@@ -99,7 +99,7 @@ def fit(
     the dose that cleans the wished share with the wished credibility. Ends with exit code 5 where a goal was
     to be written and no minutes are known.
     """
-    from optimizer.library.pages import write_trials
+    from optimizer.library.pages import trials_drawn, write_page
     from optimizer.report.trial import trial_report
     from optimizer.report.trial_data import trial_to_dict
 
@@ -121,7 +121,7 @@ def fit(
         raise InputError([InputIssue(str(trials), "", "has no wash in it yet", "", fix)])
     text = _goal_text(found, fits, trials) if out is not None else None
     said = partial(trial_report, found, fits, str(trials))
-    write_trials(page, f"What {trials} says", said, fits, force=force)
+    write_page(page, f"What {trials} says", said, partial(trials_drawn, fits), force=force)
     if as_json:
         print_json(trial_to_dict(found, fits))
     else:
@@ -164,7 +164,7 @@ def next_wash(
     expected information about the dose that cleans the wished share. Its goal is the one named, with one
     soil and the minutes to be tried.
     """
-    from optimizer.library.pages import write_trials
+    from optimizer.library.pages import trials_drawn, write_page
     from optimizer.programme.inputs import load_inputs
     from optimizer.programme.planfile import plan_to_json
     from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
@@ -196,7 +196,7 @@ def next_wash(
         write_text_atomic(out, plan_to_json(proposal.proven.plan), force=force)
     said = partial(next_wash_report, proposal, rest, str(trials), None if out is None else str(out))
     soils = [proposal.fit] if proposal.fit.washes else []
-    write_trials(page, f"The next wash for {trials}", said, soils, force=force)
+    write_page(page, f"The next wash for {trials}", said, partial(trials_drawn, soils), force=force)
     if as_json:
         print_json(next_wash_to_dict(proposal, rest))
     else:

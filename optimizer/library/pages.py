@@ -67,47 +67,42 @@ def write_answer(path: Path | None, title: str, answer: Any, *, force: bool) -> 
         write_text_atomic(path, answer_text(title, answer), force=force)
 
 
-def write_review(path: Path | None, plan: Plan, found: Reviewed, *, force: bool) -> None:
-    """Write the page of a run held against its plan to a file, if one is asked for."""
-    if path is None:
-        return
-    require_page_libraries()
-    from optimizer.page.answer_page import answer_page
-    from optimizer.page.log_charts import run_charts
-    from optimizer.report.review import review_report
-
-    machine, goal, _, _ = plan.inputs.names
-    title = f"A run of {goal} on {machine}"
-    page = answer_page(title, lambda: review_report(found), run_charts(plan, found))
-    write_text_atomic(path, page, force=force)
-
-
-def write_runs(
-    path: Path | None, plan: Plan, said: Callable[[], str], followed: Sequence[Trend], *, force: bool
+def write_page(
+    path: Path | None,
+    title: str,
+    said: Callable[[], str],
+    drawn: Callable[[], Sequence[Chart]],
+    *,
+    force: bool,
 ) -> None:
-    """Write the page of many runs of a plan to a file, if one is asked for; ``said`` lays its words out."""
+    """Write the page of an answer to a file, if one is asked for; ``said`` lays its words out."""
     if path is None:
         return
     require_page_libraries()
     from optimizer.page.answer_page import answer_page
+
+    write_text_atomic(path, answer_page(title, said, drawn()), force=force)
+
+
+def run_drawn(plan: Plan, found: Reviewed) -> Sequence[Chart]:
+    """Draw the log of a run."""
+    from optimizer.page.log_charts import run_charts
+
+    return run_charts(plan, found)
+
+
+def runs_drawn(followed: Sequence[Trend]) -> Sequence[Chart]:
+    """Draw each quantity over many runs."""
     from optimizer.page.trend_charts import trend_charts
 
-    machine, goal, _, _ = plan.inputs.names
-    page = answer_page(f"Runs of {goal} on {machine}", said, trend_charts(followed))
-    write_text_atomic(path, page, force=force)
+    return trend_charts(followed)
 
 
-def write_trials(
-    path: Path | None, title: str, said: Callable[[], str], fits: Sequence[SoilFit], *, force: bool
-) -> None:
-    """Write the page of what trials say to a file, if one is asked for; ``said`` lays its words out."""
-    if path is None:
-        return
-    require_page_libraries()
+def trials_drawn(fits: Sequence[SoilFit]) -> Sequence[Chart]:
+    """Draw each soil of a trial book."""
     from optimizer.page.answer_charts import trial_charts
-    from optimizer.page.answer_page import answer_page
 
-    write_text_atomic(path, answer_page(title, said, trial_charts(fits)), force=force)
+    return trial_charts(fits)
 
 
 def require_page_libraries() -> None:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from optimizer.errors import InputIssue
-from optimizer.logs.log_columns import MOST_ISSUES, LogColumns
+from optimizer.logs.log_columns import LogColumns
+from optimizer.logs.log_form import MOST_ISSUES
 
 if TYPE_CHECKING:
     from numpy import ndarray

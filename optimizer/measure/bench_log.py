@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 
 from optimizer.errors import InputError
 from optimizer.files import read_text
-from optimizer.logs.log_columns import LogForm, first_and_how_many_more, read_columns
+from optimizer.logs.log_columns import read_columns
 from optimizer.logs.log_faults import clock_issues, gap_remarks, sensor_issues
+from optimizer.logs.log_form import LogForm, first_and_how_many_more
 
 if TYPE_CHECKING:
     from numpy import ndarray

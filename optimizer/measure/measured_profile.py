@@ -13,7 +13,8 @@ from pydantic.fields import FieldInfo
 from optimizer.errors import InputError, InputIssue
 from optimizer.measure.estimate import Estimate
 from optimizer.measure.thermal_test import THERMAL_KEYS, Known
-from optimizer.profile.machine import HEAT_CAPACITY_KJ_PER_KG_K, Machine
+from optimizer.profile.machine import Machine
+from optimizer.profile.machine_ware import HEAT_CAPACITY_KJ_PER_KG_K
 from optimizer.profile.measured import Measured, ProfileModel
 from optimizer.profile.messages import issues_of, quantity_of, takes_ends
 

@@ -10,13 +10,13 @@ import numpy as np
 from optimizer.check.courses import Courses
 from optimizer.check.currents import running_a
 from optimizer.check.phases import Outputs
+from optimizer.check.trace_rounds import round_starts
 from optimizer.check.worst_cases import Array
 from optimizer.page.drawing import Chart, Frame, chart
 from optimizer.page.marks import LANES, legend, limits, spans
 from optimizer.page.palette import stand_in
 from optimizer.programme.plan import Plan
 from optimizer.report.page import CourseWords
-from optimizer.report.rounds import round_starts
 from optimizer.units import S_PER_MIN
 
 if TYPE_CHECKING:

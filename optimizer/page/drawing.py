@@ -109,6 +109,7 @@ def _style(frame: Frame) -> Iterator[None]:
             "axes.labelcolor": ink,
             "axes.edgecolor": quiet,
             "axes.grid": True,
+            "axes.axisbelow": True,
             "grid.color": stand_in("line"),
             "grid.linewidth": 0.7,
             "xtick.color": quiet,

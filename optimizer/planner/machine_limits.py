@@ -15,7 +15,8 @@ from optimizer.planner.nearest_values import NONE, Feasibility, fits, proven
 from optimizer.planner.obstacles import current_reason
 from optimizer.planner.simulation import BELOW_BOIL_K
 from optimizer.planner.structure import Mode, Programme
-from optimizer.profile.machine import DRAIN_STANDS_C, MATERIAL_LIMIT_C, OPEN_LOOP_ADVICE, Machine
+from optimizer.profile.machine import MATERIAL_LIMIT_C, OPEN_LOOP_ADVICE, Machine
+from optimizer.profile.machine_loads import DRAIN_STANDS_C
 
 CURRENT = "circuit.running_a"
 """Key of the current that is left for the machine."""

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from optimizer.physics import Array
-from optimizer.profile.machine import Element
+from optimizer.profile.machine_loads import Element
 from optimizer.programme.constants import KINDS, ROUNDS_MAX
 
 ROUNDS_MOST: dict[str, int] = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}

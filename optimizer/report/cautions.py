@@ -4,9 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from optimizer.programme.cautions import caution_groups
+from optimizer.programme.cautions import HOT, LOCAL, UNATTENDED, caution_groups
+from optimizer.programme.earth_fault import mains_caution
 from optimizer.programme.plan import Inputs
 from optimizer.report.layout import bullets, section, wrapped
+
+LOOK = (
+    "Before you touch element, pump, valve, hose, seal or sieve: plug out, tap shut, water drained and cool. "
+    "What is behind a cover with mains voltage is work for a licensed electrician."
+)
+
+
+def look_again_section(*inputs: Inputs) -> str:
+    """Lay out what someone has to know who goes to the machine to look for what is wrong with it."""
+    mains = dict.fromkeys(mains_caution(one.circuit) for one in inputs) or [mains_caution(None)]
+    return section("CAUTIONS", bullets([*mains, LOOK, HOT, UNATTENDED, LOCAL]))
 
 
 def cautions_section(

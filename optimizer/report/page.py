@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 from optimizer.check.certificate import Certificate, Trace
 from optimizer.check.courses import Courses
 from optimizer.check.least_heat import LeastHeat
+from optimizer.check.trace_rounds import round_starts
 from optimizer.planner.cost import unit_prices
 from optimizer.programme.plan import Plan
 from optimizer.report.layout import NOTHING
 from optimizer.report.numbers import amount, count, drawn_of_left, mmss, money, money_decimals
-from optimizer.report.rounds import round_starts
 from optimizer.units import G_PER_KG, S_PER_MIN, short
 
 if TYPE_CHECKING:

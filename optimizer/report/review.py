@@ -6,7 +6,9 @@ from collections.abc import Sequence
 
 from optimizer.check.certificate import Row
 from optimizer.check.phases import Phase
-from optimizer.report.layout import bullets, columns, section, wrapped
+from optimizer.programme.plan import Inputs
+from optimizer.report.cautions import look_again_section
+from optimizer.report.layout import NOTHING, bullets, columns, section, wrapped
 from optimizer.report.numbers import mmss, plain
 from optimizer.review.consequences import cause
 from optimizer.review.delivered import Delivered
@@ -37,14 +39,21 @@ ERRORS = (
 )
 """By its number: why the reference controller ended a run, in its own words."""
 
+READ = (
+    ("peak_c", "peak", "°C", 1),
+    ("electricity_kwh", "kWh", "", 3),
+    ("water_l", "litres", "", 1),
+)
+"""What is read of a round: its field, head, unit and decimals."""
+
 
 def unit_of(word: str) -> str:
     """Unit of a quantity's values."""
     return UNITS.get(word, DRIFTING[word][1])
 
 
-def review_report(found: Reviewed) -> str:
-    """Lay out the whole answer."""
+def review_report(found: Reviewed, *inputs: Inputs) -> str:
+    """Lay out the whole answer, with the cautions for the profiles behind its plan."""
     parts = [wrapped(verdict(found))]
     said = _remarks(found)
     if said:
@@ -55,11 +64,7 @@ def review_report(found: Reviewed) -> str:
     if found.now is not None:
         parts.append(section("The machine", _machine(found.now)))
         parts += [wrapped(line) for line in _outside(found.now, found.breaks, beyond=found.beyond)]
-    parts.append(
-        wrapped(
-            "Mains voltage, hot elements and scalding water: local codes and licensed practice come first."
-        )
-    )
+    parts.append(look_again_section(*inputs))
     return "\n\n".join(parts)
 
 
@@ -150,54 +155,59 @@ def error_text(code: int) -> str:
 
 
 def _rounds(rounds: Sequence[RoundDone]) -> str:
-    water = any(one.water_l is not None for one in rounds)
-    head = ["round", "asked at most", "done", "peak", "electricity", *(["water"] if water else [])]
-    rows = [
-        [
-            f"{number} {one.kind}",
-            mmss(one.asked_s),
-            mmss(one.lasted_s) + ("" if one.whole else " (cut off)"),
-            "-" if one.peak_c is None else f"{one.peak_c:.1f} °C",
-            "-" if one.electricity_kwh is None else f"{one.electricity_kwh:.3f} kWh",
-            *([f"{one.water_l:.1f} l" if one.water_l is not None else "-"] if water else []),
-        ]
-        for number, one in enumerate(rounds, start=1)
-    ]
-    return columns([head, *rows])
+    """Lay the rounds out, what was read beside what the plan's nominal run has."""
+    planned = any(one.planned is not None for one in rounds)
+    kept = [what for what in READ if any(getattr(one, what[0]) is not None for one in rounds)]
+    rows = [["round", "asked at most", "done"], ["", "m:ss", "m:ss"]]
+    for _, head, unit, _ in kept:
+        rows[0] += [f"nominal {head}", head] if planned else [head]
+        rows[1] += [unit, unit] if planned else [unit]
+    for number, one in enumerate(rounds, start=1):
+        cut = "" if one.whole else " (cut off)"
+        row = [f"{number} {one.kind}", mmss(one.asked_s), f"{mmss(one.lasted_s)}{cut}"]
+        for name, _, _, decimals in kept:
+            both = (one.planned, one) if planned else (one,)
+            row += [_figure(getattr(of, name, None), decimals) for of in both]
+        rows.append(row)
+    return columns(rows)
+
+
+def _figure(value: float | None, decimals: int) -> str:
+    return NOTHING if value is None else f"{value:.{decimals}f}"
 
 
 def _doses(doses: Sequence[DoseDone]) -> str:
     worst = any(one.worst is not None for one in doses)
-    head = ["dose", "asked", *(["worst corner"] if worst else []), "nominal", "delivered, 95 %", ""]
+    head = ["dose", "verdict", "asked", *(["worst corner"] if worst else []), "nominal", "delivered, 95 %"]
     rows = [
         [
             one.key,
+            one.verdict,
             with_unit(short(one.asked, 3), one.unit),
             *([with_unit(short(one.worst, 3), one.unit) if one.worst is not None else "-"] if worst else []),
             with_unit(short(one.planned, 3), one.unit),
             f"{short(one.low, 3)} to {with_unit(short(one.high, 3), one.unit)}",
-            one.verdict,
         ]
         for one in doses
     ]
-    return columns([head, *rows])
+    return columns([head, *rows], left=2)
 
 
 def _machine(now: MachineNow) -> str:
-    head = ["quantity", "profile", "this run, 95 %", "outside", ""]
+    head = ["quantity", "verdict", "profile", "this run, 95 %", "outside"]
     rows = [
         [
             WORDS[one.word],
+            one.verdict,
             f"{short(one.low, 3)} to {with_unit(short(one.high, 3), unit_of(one.word))}",
             f"{short(one.value_low, 3)} to {with_unit(short(one.value_high, 3), unit_of(one.word))}",
             f"{100.0 * one.outside:.0f} %",
-            one.verdict,
         ]
         for one in now.findings
         if one.verdict != "not seen"
     ]
     unseen = [WORDS[one.word] for one in now.findings if one.verdict == "not seen"]
-    text = columns([head, *rows])
+    text = columns([head, *rows], left=2)
     if not unseen:
         return text
     return "\n\n".join([text, wrapped(f"Not seen by this run: {', '.join(unseen)}.")])
@@ -240,7 +250,10 @@ def review_to_dict(found: Reviewed) -> dict[str, object]:
         "another_run_at_s": None if found.done.again is None else found.done.again.start_s,
         "phases_found": None if found.sureness is None else vars(found.sureness),
         "cost": None if found.cost is None else vars(found.cost),
-        "rounds": [vars(one) for one in found.rounds],
+        "rounds": [
+            {**vars(one), "planned": None if one.planned is None else vars(one.planned)}
+            for one in found.rounds
+        ],
         "doses": [{**vars(one), "verdict": one.verdict} for one in found.doses],
         "machine": [] if now is None else [_finding(one) for one in now.findings],
         "causes": [] if now is None else [list(words) for words in now.causes],

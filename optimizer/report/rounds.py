@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from itertools import groupby, pairwise
+from itertools import groupby
 from typing import Any
 
 from optimizer.check.certificate import Trace
+from optimizer.check.trace_rounds import round_parts, round_peaks_c
 from optimizer.planner.structure import Mode, Structure
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Constants, Kind, Round
 from optimizer.programme.plan import Plan
@@ -90,22 +91,6 @@ LONGEST = "≤"
 """Stands before a time that is the longest, as something else ends it sooner."""
 
 
-def round_starts(trace: Trace) -> list[int]:
-    """Find the sample with which each round begins: its inlet opens, for the first time since a drain."""
-    inlet, starts = trace.inlet, [0]
-    for before in (inlet[1:] & ~inlet[:-1]).nonzero()[0]:
-        if trace.drain_pump[starts[-1] : before + 1].any():
-            starts.append(int(before) + 1)
-    return starts[1:]
-
-
-def round_peaks_c(trace: Trace) -> list[float]:
-    """Find how warm the bath gets in each round while it is heated or sprayed."""
-    at_work = trace.wash_pump | trace.element
-    parts = [slice(*ends) for ends in pairwise([*round_starts(trace), len(at_work)])]
-    return [float(trace.bath_c[part][at_work[part]].max()) for part in parts]
-
-
 @dataclass(frozen=True)
 class Lasted:
     """How long what something else than time ends lasted in a round of the nominal run [s]."""
@@ -118,8 +103,8 @@ class Lasted:
 def lasted(trace: Trace) -> list[Lasted]:
     """Read from the nominal run how long each round filled and was heated, with the pump off and on."""
     found = []
-    for start, stop in pairwise([*round_starts(trace), len(trace.inlet)]):
-        inlet, element, pump = (on[start:stop] for on in (trace.inlet, trace.element, trace.wash_pump))
+    for part in round_parts(trace):
+        inlet, element, pump = (on[part] for on in (trace.inlet, trace.element, trace.wash_pump))
         fill_s = int(inlet.argmin())  # up to the first second without it: a top-up comes later
         found.append(Lasted(fill_s, int((element & ~pump).sum()), int((element & pump).sum())))
     return found

@@ -11,8 +11,8 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from optimizer.check.certificate import Trace
+from optimizer.check.trace_rounds import round_starts
 from optimizer.report.layout import page_width, wrapped
-from optimizer.report.rounds import round_starts
 from optimizer.units import S_PER_MIN
 
 if TYPE_CHECKING:

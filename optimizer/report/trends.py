@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from optimizer.errors import quoted
+from optimizer.programme.plan import Inputs
+from optimizer.report.cautions import look_again_section
 from optimizer.report.drawn import drawn
 from optimizer.report.frontier import PictureForm
 from optimizer.report.layout import bullets, columns, section, wrapped
@@ -37,8 +39,10 @@ SIZE_IN = (6.4, 2.2)
 """Width and height of the picture of one quantity [in]."""
 
 
-def trends_report(logs: Sequence[Path], runs: Sequence[Reviewed], found: Sequence[Trend]) -> str:
-    """Lay out the whole answer: what each run did, how each quantity goes on."""
+def trends_report(
+    logs: Sequence[Path], runs: Sequence[Reviewed], found: Sequence[Trend], *inputs: Inputs
+) -> str:
+    """Lay out the whole answer: what each run did, how each quantity goes on, and the cautions."""
     parts = [wrapped(trends_verdict(runs, found))]
     if any(run.log.simulated for run in runs):
         parts.append(bullets(["A log says that it is simulated: no machine has run."]))
@@ -53,11 +57,7 @@ def trends_report(logs: Sequence[Path], runs: Sequence[Reviewed], found: Sequenc
         if not any(one.chart for one in seen):
             parts.append(wrapped(f"Limits of the average: from {LEAST_RUNS} runs on."))
         parts += [wrapped(line) for one in seen for line in _goes_on(one)]
-    parts.append(
-        wrapped(
-            "Mains voltage, hot elements and scalding water: local codes and licensed practice come first."
-        )
-    )
+    parts.append(look_again_section(*inputs))
     return "\n\n".join(parts)
 
 
@@ -108,7 +108,7 @@ def _goes_on(one: Trend) -> list[str]:
     if one.breaks_in is None:
         return [f"{rises}; if it goes on no requirement breaks within {LOOK_AHEAD} runs."]
     if one.breaks_in == 0:
-        return [f"{rises}; {one.breaks} breaks now."]
+        return [f"{rises}; {one.breaks} breaks now: with it as it is the plan is not proven."]
     return [f"{rises}; if it goes on, {one.breaks} breaks in {one.breaks_in} runs."]
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from pydantic import ValidationError
 
-from optimizer.check.certificate import Row
+from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certify import check
 from optimizer.profile.machine import Machine
 from optimizer.programme.plan import Plan
@@ -74,11 +74,15 @@ def machine_with(machine: Machine, findings: Sequence[Finding]) -> Machine:
     return Machine.model_validate(content)
 
 
-def worst_doses(plan: Plan) -> dict[str, float]:
-    """Doses at the worst points of the tolerances, by their keys in a certificate [min; s for hygiene]."""
+def certificate_of(plan: Plan) -> Certificate:
+    """Check a plan on the machine of its profile."""
     inputs = plan.inputs
-    rows = check(plan.constants, inputs.machine, inputs.goal, inputs.circuit).rows
-    return {row.key: row.held for row in rows if row.key.startswith(("dose.", "hygiene."))}
+    return check(plan.constants, inputs.machine, inputs.goal, inputs.circuit)
+
+
+def worst_doses(certificate: Certificate) -> dict[str, float]:
+    """Doses at the worst points of the tolerances, by their keys in a certificate [min; s for hygiene]."""
+    return {row.key: row.held for row in certificate.rows if row.key.startswith(("dose.", "hygiene."))}
 
 
 def broken(plan: Plan, findings: Sequence[Finding]) -> list[Row] | None:

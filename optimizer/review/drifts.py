@@ -77,12 +77,14 @@ def read_drifts(texts: Sequence[str]) -> tuple[Drift, ...]:
         match = FORM.fullmatch(text.strip())
         if match is None:
             rule = "is a quantity, an equals sign, and a signed number, perhaps with %"
-            issues.append(InputIssue("--drift", "", rule, written(text), EXAMPLE))
+            word = text.partition("=")[0].strip()
+            fix = EXAMPLE if word in DRIFTING else f"{EXAMPLE}; what drifts: {', '.join(DRIFTING)}"
+            issues.append(InputIssue("--drift", "", rule, written(text), fix))
             continue
         word, by, is_share = match["word"], float(match["by"]), bool(match["percent"])
         if word not in DRIFTING:
             meant = choice_meant(word, list(DRIFTING))
-            fix = f"did you mean {meant}?" if meant else f"one of {', '.join(DRIFTING)}"
+            fix = f"{f'did you mean {meant}? ' if meant else ''}What drifts: {', '.join(DRIFTING)}"
             issues.append(InputIssue("--drift", "", "names no quantity that drifts", written(word), fix))
         elif is_share and word in NO_PERCENT:
             rule = "is a temperature, which drifts by kelvin"

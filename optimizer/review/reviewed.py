@@ -9,12 +9,20 @@ from optimizer.check.certificate import Row
 from optimizer.check.phases import OFF
 from optimizer.errors import InputError, InputIssue
 from optimizer.programme.plan import Plan
-from optimizer.review.consequences import broken, worst_doses
+from optimizer.review.consequences import broken, certificate_of, worst_doses
 from optimizer.review.delivered import Delivered, delivered
 from optimizer.review.machine_now import MachineNow, machine_now
 from optimizer.review.phases_found import Sureness, with_phases
 from optimizer.review.run_log import RunLog
-from optimizer.review.what_it_did import Cost, DoseDone, RoundDone, cost_of, doses_done, rounds_done
+from optimizer.review.what_it_did import (
+    Cost,
+    DoseDone,
+    RoundDone,
+    cost_of,
+    doses_done,
+    rounds_done,
+    rounds_planned,
+)
 
 
 @dataclass(frozen=True)
@@ -64,8 +72,8 @@ def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
     log : RunLog
         Its log.
     consequences : bool
-        Whether to check the plan, for its doses in the worst corner, and on a machine that has left its
-        profile: some seconds of work.
+        Whether to check the plan, for its rounds and its doses in the worst corner, and on a machine that has
+        left its profile: some seconds of work.
 
     Raises
     ------
@@ -77,14 +85,16 @@ def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
         log, sureness = with_phases(plan, log)
     done = delivered(plan.constants, log)
     _refuse_another(log, done)
-    rounds = rounds_done(plan, log, done)
+    certificate = certificate_of(plan) if consequences else None
+    planned = rounds_planned(plan, certificate.trace) if certificate is not None else ()
+    rounds = rounds_done(plan, log, done, planned)
     cost = cost_of(plan, log)
     if (log.bath_c is None and log.ware_c is None) or not rounds:
         return Reviewed(log, done, rounds, (), None, (), sureness, cost)
     now = machine_now(plan, log, done)
     breaks = broken(plan, now.outside) if now.outside and consequences else []
     beyond = breaks is None
-    worst = worst_doses(plan) if consequences else {}
+    worst = worst_doses(certificate) if certificate is not None else {}
     doses = tuple(replace(one, worst=worst.get(one.key)) for one in doses_done(plan, done, now))
     return Reviewed(log, done, rounds, doses, now, tuple(breaks or ()), sureness, cost, beyond)
 

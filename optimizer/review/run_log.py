@@ -14,15 +14,9 @@ from numpy.typing import NDArray
 from optimizer.check.phases import Outputs
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
-from optimizer.logs.log_columns import (
-    SWITCHES,
-    TOLD,
-    LogColumns,
-    LogForm,
-    first_and_how_many_more,
-    read_columns,
-)
+from optimizer.logs.log_columns import LogColumns, read_columns
 from optimizer.logs.log_faults import clock_issues, gap_remarks, reading_issues
+from optimizer.logs.log_form import SWITCHES, TOLD, LogForm, first_and_how_many_more
 from optimizer.profile.did_you_mean import choice_meant
 from optimizer.profile.messages import written
 
@@ -32,6 +26,7 @@ MOST_LOG_BYTES = 16_000_000
 """Room for a day of seconds [B]."""
 
 IN_PARTS = "review each part by itself"
+EXAMPLE = "--columns time_s=t,bath_c=T1"
 SAYS = ("bath", "ware", "power", "current", "water")
 FORM = LogForm(
     holds=("time", *SAYS, *SWITCHES, *TOLD),
@@ -39,6 +34,7 @@ FORM = LogForm(
     first_line=f"time_s,bath_c,power_w,{','.join(SWITCHES)}",
     may_be_empty=SAYS,
     parted=IN_PARTS,
+    or_said=f", or say what they are called here: {EXAMPLE}",
 )
 HASH = re.compile(r"^#.*\bprofiles ([0-9a-f]{64})\b", re.MULTILINE)
 """A note that says which profiles the plan was made of that ran."""
@@ -168,17 +164,18 @@ def read_run(
 def read_called(texts: Sequence[str]) -> dict[str, str]:
     """Read what ``--columns`` maps: ``bath_c=T1,power_w=Plug``; by the name here, that in the file."""
     found, issues = dict[str, str](), list[InputIssue]()
-    example = "--columns time_s=t,bath_c=T1"
     for pair in (pair for text in texts for pair in text.split(",")):
         ours, equals, theirs = (part.strip() for part in pair.partition("="))
         if not equals or not theirs:
-            issues.append(InputIssue("--columns", "", "is a name here, = and a name there", pair, example))
+            issues.append(InputIssue("--columns", "", "is a name here, = and a name there", pair, EXAMPLE))
         elif ours not in FORM.heads:
             meant = choice_meant(ours, list(FORM.heads))
             fix = f"did you mean {meant}?" if meant else f"one of {', '.join(FORM.heads)}"
+            if theirs in FORM.heads:
+                fix = f"the other way round: --columns {theirs}={ours}"
             issues.append(InputIssue("--columns", "", "names no column of a log", written(ours), fix))
         elif ours in found or theirs in found.values():
-            issues.append(InputIssue("--columns", "", "names a column twice", written(pair), example))
+            issues.append(InputIssue("--columns", "", "names a column twice", written(pair), EXAMPLE))
         else:
             found[ours] = theirs
     if issues:

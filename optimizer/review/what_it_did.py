@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, fields, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -10,17 +11,30 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.box import box_of
+from optimizer.check.certificate import Trace
 from optimizer.check.meters import DoseMeter
+from optimizer.check.phases import OFF, Outputs
+from optimizer.check.trace_rounds import round_parts, round_peaks_c
 from optimizer.profile.price_series import week_prices
 from optimizer.profile.tariff import MINUTES_PER_WEEK
 from optimizer.programme.plan import Plan
 from optimizer.review.bath_courses import simulation_of
-from optimizer.review.delivered import Delivered
+from optimizer.review.delivered import Delivered, Step
 from optimizer.review.machine_now import SIGMAS, MachineNow
+from optimizer.review.phases_found import drawn_w
 from optimizer.review.run_log import RunLog
 from optimizer.units import J_PER_KWH, S_PER_MIN
 
 Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class RoundPlanned:
+    """A round of the plan's nominal run: peak of the bath [°C], electricity [kWh], water let in [l]."""
+
+    peak_c: float
+    electricity_kwh: float
+    water_l: float
 
 
 @dataclass(frozen=True)
@@ -35,11 +49,13 @@ class RoundDone:
         How long it lasts as written, phases that a sensor or a switch ends at their longest, and how long it
         did [s].
     peak_c : float or None
-        Hottest reading of the bath [°C]; None where there is none.
+        Hottest reading of the bath while it is sprayed or heated [°C]; None where there is none.
     electricity_kwh, water_l : float or None
         By the log's watts and its water meter [kWh, l].
     whole : bool
         Whether the log holds all of it.
+    planned : RoundPlanned or None
+        What the plan's nominal run has of it; None where the plan was not checked.
     """
 
     kind: str
@@ -49,6 +65,7 @@ class RoundDone:
     electricity_kwh: float | None
     water_l: float | None
     whole: bool
+    planned: RoundPlanned | None = None
 
 
 @dataclass(frozen=True)
@@ -135,7 +152,9 @@ def _week_minutes(began: datetime, zone: str, time_s: Array) -> NDArray[np.int_]
     return found
 
 
-def rounds_done(plan: Plan, log: RunLog, done: Delivered) -> tuple[RoundDone, ...]:
+def rounds_done(
+    plan: Plan, log: RunLog, done: Delivered, planned: Sequence[RoundPlanned] = ()
+) -> tuple[RoundDone, ...]:
     """Put what was asked of each round beside what was done."""
     found = []
     for number, row in enumerate(plan.constants.rounds):
@@ -146,17 +165,44 @@ def rounds_done(plan: Plan, log: RunLog, done: Delivered) -> tuple[RoundDone, ..
         lasted_s = sum(step.lasted_s for step in steps)
         start_s = steps[0].start_s
         during = (log.time_s >= start_s) & (log.time_s <= start_s + lasted_s)
-        peak_c = _peak_c(log, during)
+        peak_c = _peak_c(log, steps)
         asked_s = sum(phase.longest_s for phase in (*(step.phase for step in steps), *left))
         used = _kwh(log, during), _litres(log, during)
-        found.append(RoundDone(row.kind, asked_s, lasted_s, peak_c, *used, whole=not left))
+        of_plan = planned[number] if planned else None
+        found.append(RoundDone(row.kind, asked_s, lasted_s, peak_c, *used, whole=not left, planned=of_plan))
     return tuple(found)
 
 
-def _peak_c(log: RunLog, during: NDArray[np.bool_]) -> float | None:
+def rounds_planned(plan: Plan, trace: Trace) -> tuple[RoundPlanned, ...]:
+    """Read from the plan's nominal run what each round of it has."""
+    machine = plan.inputs.machine
+    idle_w = drawn_w(machine, OFF)
+    watts = np.full(len(trace.time_s), idle_w)
+    for name in (field.name for field in fields(Outputs)):
+        watts += (drawn_w(machine, replace(OFF, **{name: True})) - idle_w) * getattr(trace, name)
+    flow_l_per_s = machine.inlet.flow_l_per_min.nominal / S_PER_MIN
+    return tuple(
+        RoundPlanned(
+            peak_c,
+            float(watts[part].sum() / J_PER_KWH),
+            float(trace.inlet[part].sum() * flow_l_per_s),
+        )
+        for part, peak_c in zip(round_parts(trace), round_peaks_c(trace), strict=True)
+    )
+
+
+def _peak_c(log: RunLog, steps: Sequence[Step]) -> float | None:
+    """Hottest reading while it is sprayed or heated; before that the sensor may hang in the dry."""
     if log.bath_c is None:
         return None
-    read_c = log.bath_c[during & np.isfinite(log.bath_c)]
+    at_work = np.zeros(len(log.time_s), dtype=bool)
+    for step in steps:
+        start_s = step.start_s
+        for part in step.parts:
+            if part.outputs.wash_pump or part.outputs.element:
+                at_work |= (log.time_s >= start_s) & (log.time_s <= start_s + part.longest_s)
+            start_s += part.longest_s
+    read_c = log.bath_c[at_work & np.isfinite(log.bath_c)]
     return float(read_c.max()) if len(read_c) else None
 
 

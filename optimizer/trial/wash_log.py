@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
-from optimizer.logs.log_columns import SWITCHES, LogColumns, LogForm, first_and_how_many_more, read_columns
+from optimizer.logs.log_columns import LogColumns, read_columns
 from optimizer.logs.log_faults import clock_issues, gap_remarks, reading_issues
+from optimizer.logs.log_form import SWITCHES, LogForm, first_and_how_many_more
 from optimizer.trial.dose_response import Array
 
 MOST_LOG_BYTES = 4_000_000

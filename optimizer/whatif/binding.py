@@ -12,7 +12,7 @@ from optimizer.planner.machine_limits import CURRENT
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
 from optimizer.profile.goal import SOAK_MOST_MIN
-from optimizer.profile.machine import DRAIN_STANDS_C
+from optimizer.profile.machine_loads import DRAIN_STANDS_C
 from optimizer.programme.plan import Inputs
 from optimizer.units import S_PER_MIN
 from optimizer.whatif.possible_changes import Change, changed, one_ampere, tank_limit

@@ -10,7 +10,8 @@ from optimizer.check.table_rows import cold_sensor_left_l
 from optimizer.check.trip_range import MELTS_C, CutOuts, TripRange, cut_outs
 from optimizer.physics.water import boiling_c
 from optimizer.profile.circuit import Circuit
-from optimizer.profile.machine import Element, Machine
+from optimizer.profile.machine import Machine
+from optimizer.profile.machine_loads import Element
 from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
 from optimizer.programme.earth_fault import earth_fault_guard
