@@ -23,11 +23,11 @@ from optimizer.planner.detergent import Dosing
 from optimizer.planner.objective import CAP, EpsilonConstraint
 from optimizer.planner.simulation import BELOW_BOIL_K, Runs, Simulator
 from optimizer.planner.soaking import Soaking
-from optimizer.planner.structure import ROUNDS_MOST, TOGETHER, Mode, Programme
+from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, marks_of
 from optimizer.planner.water_margins import WaterMargins
 from optimizer.profile.goal import DRYING_C
 from optimizer.profile.machine import OPEN_LOOP_K
-from optimizer.programme.constants import KINDS, SPRAY_BY_SOAK_S
+from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Inputs
 from optimizer.units import J_PER_KJ, S_PER_MIN
 
@@ -262,14 +262,13 @@ class Assessor:
             key: runs.dose_s[:, cold, number] / targets.target_s[number] - 1.0
             for number, key in enumerate(targets.keys)
         }
-        heated = np.array([mode not in (Mode.UNHEATED, Mode.STEAM) for mode in structure.modes])
-        prerinses = np.array([KINDS[kind] == "prerinse" for kind in structure.kinds])
+        marks = marks_of(structure)
+        heated, prerinses, washes = marks.heated, marks.prerinses, marks.washes
         hot_c = runs.peak_c[:, hot]
         if heated.any():
             margins["tank.bath_c"] = _flat(1.0 - hot_c[:, :, heated] / self.bath_limit_c)
         if prerinses.any():
             margins["prerinse.bath_c"] = _flat(1.0 - hot_c[:, :, prerinses] / goal.prerinse.limit_c)
-        washes = np.array([KINDS[kind] == "wash" for kind in structure.kinds])
         first_most_c = goal.limits.first_wash_most_c
         if first_most_c > 0.0 and washes.any():
             begin_c = runs.begin_c[:, hot, int(washes.argmax())]
@@ -285,7 +284,7 @@ class Assessor:
         if first_c > 0.0 and rinse in structure.kinds:
             ends_c = runs.spray_end_c[:, cold, structure.kinds.index(rinse)]
             margins["first_rinse.bath_c"] = _flat(ends_c / first_c - 1.0)
-        drained = heated | (np.array(structure.modes) == Mode.STEAM) | self._fed_warm
+        drained = heated | marks.steams | self._fed_warm
         if self.may_drain_hot and drained.any():
             drained_c = runs.drained_c[:, hot][:, :, drained]
             margins["drain.bath_c"] = _flat(1.0 - drained_c / self.drain_limit_c)
@@ -309,10 +308,8 @@ class Assessor:
             )
         for key, margin in margins.items():
             margin -= self.backoff(key)
-        after_s = np.array([SPRAY_BY_SOAK_S * (i in structure.soaked) for i in range(len(structure.kinds))])
-        modes = np.array(structure.modes)
-        heated_s = np.where(modes == Mode.BOTH_WAYS, settings.while_s, settings.element_s)
-        unheated_s = np.where(np.isin(modes, TOGETHER), settings.spray_s - after_s - heated_s, 0.0)
+        heated_s = np.where(marks.both_ways, settings.while_s, settings.element_s)
+        unheated_s = np.where(marks.together, settings.spray_s - marks.after_s - heated_s, 0.0)
         margins["order.spray"] = _flat(unheated_s / S_PER_MIN)
         return margins
 

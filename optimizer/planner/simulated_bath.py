@@ -71,8 +71,10 @@ temperatures_c = cast("Callable[[Course, float], tuple[float, float]]", compiled
 
 def machine_rows(corners: Corners) -> Array:
     """Corners × quantities of `QUANTITIES`."""
-    count = len(corners.room_c)
-    return np.stack([np.broadcast_to(getattr(corners, name), count) for name in QUANTITIES], axis=1)
+    rows = np.empty((len(corners.room_c), len(QUANTITIES)))
+    for number, name in enumerate(QUANTITIES):
+        rows[:, number] = getattr(corners, name)
+    return rows
 
 
 @compiled

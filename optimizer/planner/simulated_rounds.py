@@ -1,8 +1,8 @@
 """Compiled: whole programmes, candidate by candidate and round by round, each round in all corners.
 
 A round is one function up to its rest and one from there, as a drain's time hangs on the corner with the most
-to pump. Candidates share what they begin with: rounds whose numbers are those of the first candidate are not
-simulated again, up to the first that differs.
+to pump. Candidates share what they begin with: rounds whose numbers are those of the first candidate, or of
+the one before, are not simulated again, up to the first that differs.
 """
 
 from __future__ import annotations
@@ -236,6 +236,22 @@ def _one_round(
 
 
 @compiled
+def _alike(numbers: Array, at_c: Array, one: int, other: int) -> int:
+    """How many rounds one candidate begins with that are those of another, an earlier one."""
+    if one <= other:
+        return 0
+    for corner in range(at_c.shape[2]):
+        for node in range(2):
+            if at_c[one, 0, corner, node] != at_c[other, 0, corner, node]:
+                return 0
+    for index in range(numbers.shape[1]):
+        for number in range(numbers.shape[2]):
+            if numbers[one, index, number] != numbers[other, index, number]:
+                return int(index)
+    return int(numbers.shape[1])
+
+
+@compiled
 def all_rounds(
     corners: Array,
     fixed: Fixed,
@@ -255,18 +271,18 @@ def all_rounds(
     doses[:, UNDER_SPRAY] = under_spray
     all_found, dose_s, all_over_k, all_at_c, all_drain_s, all_rest_s = to
     for candidate in range(len(numbers)):
-        # What the first candidate did is not done again for those that begin as it does.
-        index = step = 0
-        if candidate and (all_at_c[candidate, 0] == all_at_c[0, 0]).all():
-            while index < len(rounds) and (numbers[candidate, index] == numbers[0, index]).all():
-                step += 1 + rounds[index, 3]
-                index += 1
-            all_found[candidate, :index] = all_found[0, :index]
-            dose_s[candidate, :index] = dose_s[0, :index]
-            all_over_k[candidate, :step] = all_over_k[0, :step]
-            all_at_c[candidate, : index + 1] = all_at_c[0, : index + 1]
-            all_drain_s[candidate, :index] = all_drain_s[0, :index]
-            all_rest_s[candidate, :index] = all_rest_s[0, :index]
+        # What the first or the last candidate did is not done again for one that begins as it does.
+        like, index = 0, _alike(numbers, all_at_c, candidate, 0)
+        if candidate > 1 and _alike(numbers, all_at_c, candidate, candidate - 1) > index:
+            like, index = candidate - 1, _alike(numbers, all_at_c, candidate, candidate - 1)
+        step = index + rounds[:index, 3].sum()
+        if index:
+            all_found[candidate, :index] = all_found[like, :index]
+            dose_s[candidate, :index] = dose_s[like, :index]
+            all_over_k[candidate, :step] = all_over_k[like, :step]
+            all_at_c[candidate, : index + 1] = all_at_c[like, : index + 1]
+            all_drain_s[candidate, :index] = all_drain_s[like, :index]
+            all_rest_s[candidate, :index] = all_rest_s[like, :index]
         while index < len(rounds):
             doses[:, DOSE_S] = 0.0
             all_at_c[candidate, index + 1] = all_at_c[candidate, index]

@@ -153,8 +153,9 @@ class Simulator:
         """Simulate all candidates from given temperatures of bath and ware [°C]."""
         structure, settings = programme
         candidates, corners, rounds = len(settings.spray_s), len(self._rows), len(structure.kinds)
-        columns = [getattr(settings, name)[:, :rounds] for name in NUMBERS]
-        numbers = np.stack([np.broadcast_to(column, (candidates, rounds)) for column in columns], axis=-1)
+        numbers = np.empty((candidates, rounds, len(NUMBERS)))
+        for number, name in enumerate(NUMBERS):
+            numbers[:, :, number] = getattr(settings, name)[:, :rounds]
         made = [
             (kind, int(mode), index in structure.soaked, index in structure.topped)
             for index, (kind, mode) in enumerate(zip(structure.kinds, structure.modes, strict=True))

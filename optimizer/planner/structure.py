@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import IntEnum
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.physics import Array
 from optimizer.profile.machine_loads import Element
-from optimizer.programme.constants import KINDS, ROUNDS_MAX
+from optimizer.programme.constants import KINDS, ROUNDS_MAX, SPRAY_BY_SOAK_S
 
 ROUNDS_MOST: dict[str, int] = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}
 """Most rounds of a kind that the planner tries [1]."""
@@ -79,6 +81,40 @@ class Structure:
         ]
         rounds = zip(self.kinds, self.modes, soaks, strict=True)
         return " ".join(KINDS[kind][0:2] + marks[mode] + soak for kind, mode, soak in rounds)
+
+
+class Marks(NamedTuple):
+    """Which rounds of a structure are what, one value a round.
+
+    ``heated`` leaves steam out; ``after_s`` is the spray that follows a soak [s].
+    """
+
+    prerinses: NDArray[np.bool_]
+    washes: NDArray[np.bool_]
+    heated: NDArray[np.bool_]
+    steams: NDArray[np.bool_]
+    together: NDArray[np.bool_]
+    both_ways: NDArray[np.bool_]
+    then_spray: NDArray[np.bool_]
+    after_s: Array
+
+
+@lru_cache(maxsize=256)
+def marks_of(structure: Structure) -> Marks:
+    """Which rounds of a structure are what; the same arrays each time, to be read only."""
+    kinds = np.array([KINDS[kind] for kind in structure.kinds])
+    modes = np.array([int(mode) for mode in structure.modes])
+    steams = modes == Mode.STEAM
+    return Marks(
+        prerinses=kinds == "prerinse",
+        washes=kinds == "wash",
+        heated=(modes != Mode.UNHEATED) & ~steams,
+        steams=steams,
+        together=np.isin(modes, TOGETHER),
+        both_ways=modes == Mode.BOTH_WAYS,
+        then_spray=modes == Mode.THEN_SPRAY,
+        after_s=np.array([float(SPRAY_BY_SOAK_S) * (i in structure.soaked) for i in range(len(modes))]),
+    )
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from optimizer.physics import Array
 from optimizer.physics.water import density_kg_per_l
 from optimizer.planner.detergent import MG_PER_G, Dosing
 from optimizer.planner.simulation import Runs
-from optimizer.planner.structure import TOGETHER, Mode, Structure
+from optimizer.planner.structure import Mode, Structure, marks_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import KINDS
@@ -87,15 +87,14 @@ class WaterMargins:
             least_l = machine.inlet.level_l.low - runs.evaporated_l.max(axis=1)
             most_l = np.full_like(least_l, machine.inlet.level_l.high + machine.ware.film_l.high)
         spraying_l = least_l - pump.holdup_l.high
-        steams = np.array(structure.modes) == Mode.STEAM
+        marks = marks_of(structure)
+        steams = marks.steams
         out = {"cover.suction_l": np.where(steams, NEVER_BINDS, spraying_l / pump.prime_l - 1.0)}
         if element is not None:
-            alone = (np.array(structure.modes) == Mode.THEN_SPRAY) | steams
-            while_spraying = np.isin(np.array(structure.modes), TOGETHER)
-            covering_l = np.where(alone, least_l, np.where(while_spraying, spraying_l, np.inf))
+            alone = marks.then_spray | steams
+            covering_l = np.where(alone, least_l, np.where(marks.together, spraying_l, np.inf))
             out["cover.element_l"] = np.minimum(covering_l / element.cover_l - 1.0, NEVER_BINDS)
-        heated = np.array(structure.modes) != Mode.UNHEATED
-        growth = np.where(steams, POOL_GROWTH, np.where(heated, self.hot_growth, 1.0))
+        growth = np.where(steams, POOL_GROWTH, np.where(marks.heated, self.hot_growth, 1.0))
         # Topped up, a bath is no hotter in its mean than what the drain pipe stands.
         mean_c = min(machine.drain_pump.drain_limit_c, self._hottest_c)
         cooled = float(density_kg_per_l(DENSEST_C) / density_kg_per_l(mean_c))

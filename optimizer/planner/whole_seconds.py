@@ -143,14 +143,17 @@ def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
     ]
     cost = float(space.run((now * unit)[None])[1][0])
     for step in (16.0, 4.0, 1.0):
-        for moves in (single, *traded) if step == 1.0 else (single,):
-            while True:
+        stuck: dict[float, Array] = {}
+        for up, moves in ((0.0, single), *zip(TRADED, traded, strict=True))[: None if step == 1.0 else 1]:
+            # Where the same look found nothing, it finds nothing again.
+            while not np.array_equal(stuck.get(up, ()), now):
                 tries = np.clip(now + step * moves, low, high)
                 # Where it stands comes first: what all begin with is simulated once.
                 margins, objective = space.run(np.vstack([now[None], tries]) * unit)
                 prices = np.where(margins[1:].min(axis=1) >= FEASIBLE, objective[1:], np.inf)
                 pick = int(prices.argmin())
                 if not prices[pick] < cost - 1e-12:
+                    stuck[up] = now
                     break
                 move = tries[pick] - now
                 # What helps once may help many times.
