@@ -313,8 +313,9 @@ def goal_comment(fit: SoilFit, trials_name: str) -> str:
         assert found is not None
         low, high = short(found.low_min, DIGITS), short(found.high_min, DIGITS)
         words.append(f"ED{100 * share:.0f} {short(found.middle_min, DIGITS)} min (90 %: {low} to {high})")
-    words.append(f"logistic of log dose, weak prior, z_k {fit.dose.z_k:g} K not learnt")
-    return ". ".join([*words, *remarks_of(fit)]) + "."
+    words.append(f"Logistic of log dose, weak prior, z_k {fit.dose.z_k:g} K not learnt")
+    remarks = [remark[:1].upper() + remark[1:] for remark in remarks_of(fit)]
+    return ". ".join([*words, *remarks]) + "."
 
 
 def goal_head(goal_name: str, fits: Sequence[SoilFit], trials_name: str) -> str:
