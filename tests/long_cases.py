@@ -2,6 +2,8 @@
 
 LONG_CASES = frozenset(
     {
+        "test_bad_input_exit.py::test_closed_standard_output[check plan.json]",
+        "test_planner_reasons.py::test_the_nearest_value_is_the_nearest[residue]",
         "test_bad_input_exit.py::test_closed_standard_output[show plan.json]",
         "test_controller_faults.py::test_fault_is_seen_in_time_and_ends_in_the_safe_state[clubhouse-all-inlet shut]",  # noqa: E501
         "test_cli_explain.py::test_only_the_answer_goes_to_standard_output",

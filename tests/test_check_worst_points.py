@@ -133,6 +133,18 @@ def test_the_nominal_value_is_tried_as_well() -> None:
     assert np.array_equal(search.worst(0)[0], peak)
 
 
+@pytest.mark.parametrize(("size", "worst"), [(2, 1.0), (4, 1.0), (5, 0.875)])
+def test_it_looks_inside_the_tolerances_where_it_is_asked_to(size: int, worst: float) -> None:
+    """Worst at three eighths of each: each of four passes moves one quantity there from nominal."""
+    ends = np.zeros(size)
+    box = Box(machine(), tuple("x" * size), ends, ends + 0.5, ends + 1.0)
+    search = WorstPoints(box, lambda points: 1.0 - np.abs(points - 0.375).sum(axis=1)[:, None])
+    search.find(draws=0, seed=1)
+    assert search.worst_value(0) == 1.0 - 0.125 * size
+    search.look_inside(0)
+    assert search.worst_value(0) == worst
+
+
 def test_two_quantities_that_hurt_only_together_are_found() -> None:
     """Alone each of the two makes it better: no single move from nominal helps."""
     box = box_of(machine())

@@ -39,6 +39,9 @@ not hang on them, and what it comes to is found with all of them."""
 RUN_AGAIN = 2
 """Worst points of each requirement that are run again with finer steps [1]."""
 
+SWUNG = ("ware.drop_k", "ware.rise_k")
+"""Requirements that hang on where the wave of a bath stands that a thermostat holds, as a spray ends."""
+
 NO_QUANTITY = "no quantity by itself matters"
 """Point of a row whose value no single quantity changes by much."""
 
@@ -146,6 +149,11 @@ class Runs:
             constants, machine, self.goal, self.circuit, cases, doses, water, heat, phases(constants), sensor
         )
 
+    def keys(self) -> list[str]:
+        """Name the requirements that tolerances may touch, in the order of `badness`."""
+        nominal = self.run(self.box.nominal[None], SEARCH_RTOL, samples_per_step=SEARCH_SAMPLES)
+        return [one.key for one in nominal.judged() if isinstance(one, Judged)]
+
     def badness(self, points: Array) -> Array:
         """How bad each point is for each requirement that tolerances may touch, for the search.
 
@@ -179,6 +187,10 @@ def check(
     search = WorstPoints(runs.box, runs.badness)
     search.find(draws, seed)
     touched = search.touched()
+    if swings := any(row.setpoint_dc for row in constants.rounds):
+        for which, key in enumerate(runs.keys()):
+            if key in SWUNG and which in touched:
+                search.look_inside(which)
     ends = [point for which in touched for point in search.worst(which, RUN_AGAIN)]
     limits = goal.limits
     asked = {"ware.drop_k": limits.ware_drop_k, "ware.rise_k": limits.ware_rise_k}
@@ -186,6 +198,9 @@ def check(
     keys = [key for key in AGAIN if asked.get(key, 0.0) is not None]
     starts = [*ends, *runs.box.corners(), runs.box.nominal]
     again, warmer = search_again(constants, machine, runs.box, starts, SEARCH_RTOL, keys)
+    for which in warmer:
+        if swings and AGAIN[which] in SWUNG:
+            again.look_inside(which)
     ends += [point for which in warmer for point in again.worst(which, RUN_AGAIN)]
     # The nominal point comes last: its run is the one to draw.
     points = np.array([*ends, runs.box.nominal])

@@ -28,6 +28,12 @@ PASSES = 12
 GAIN_SHARE = 1e-4
 """Share of its value by which a requirement must get worse for a move to count [1]."""
 
+INSIDE_SHARES = tuple(eighth / 8.0 for eighth in range(1, 8))
+"""Places inside a tolerance that `WorstPoints.look_inside` tries, from its low end [1]."""
+
+LOOKS_INSIDE = 4
+"""Most passes of moves to the inside [1]."""
+
 SAME_SHARE = 1e-3
 """Values that differ by less than this share count as the same [1]."""
 
@@ -65,6 +71,23 @@ class WorstPoints:
     def climb(self, requirements: Iterable[int]) -> None:
         """Search for some requirements from the worst points that were run."""
         self._climb([(which, self._worst(which, 1)[0]) for which in requirements])
+
+    def look_inside(self, which: int) -> None:
+        """Move from a requirement's worst point to the inside of tolerances, one a pass, while that hurts.
+
+        What hangs on where a thermostat's wave stands as something ends may be worst between the ends.
+        """
+        for _ in range(LOOKS_INSIDE):
+            (start,) = self._worst(which, 1)
+            point, low, high = self._points[start], self.box.low, self.box.high
+            self.run(
+                _moved(point, place, float(low[place] + share * (high[place] - low[place])))
+                for place in range(self.box.size)
+                for share in INSIDE_SHARES
+            )
+            (worst,) = self._worst(which, 1)
+            if not self._helps(which, start, worst):
+                return
 
     def touched(self) -> list[int]:
         """Find the requirements whose value differs from point to point."""

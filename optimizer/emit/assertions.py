@@ -38,7 +38,7 @@ class Term:
         """Pauses that go with it."""
         return self.phase * (2 if self.name.endswith("_soak_s") else 1)
 
-    @property
+    @cached_property
     def names(self) -> frozenset[str]:
         """Constants that it depends on."""
         return frozenset({self.name, *(("gap_s",) if self.phase else ())} - {""})
@@ -70,7 +70,7 @@ class RoundLength:
         """Its phases."""
         return tuple(Term(of_round(self.number, phase), phase=True) for phase in PHASES)
 
-    @property
+    @cached_property
     def names(self) -> frozenset[str]:
         """Constants that it depends on."""
         return frozenset[str]().union(*(phase.names for phase in self.phases))
@@ -122,7 +122,7 @@ class OneOf:
     others: tuple[str, ...]
     message: str
 
-    @property
+    @cached_property
     def names(self) -> frozenset[str]:
         """Constants that it is about."""
         return frozenset({self.name, *self.others})
@@ -234,8 +234,10 @@ def span(name: str, values: Values, relations: Iterable[Limit], most: int) -> tu
     """
     about = [relation for relation in relations if name in relation.names]
 
+    changed = dict(values)
+
     def holds(value: int) -> bool:
-        changed = {**values, name: value}
+        changed[name] = value
         return all(relation.holds(changed) for relation in about)
 
     return _last(holds, values[name], 0), _last(holds, values[name], most)

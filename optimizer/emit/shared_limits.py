@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import cache
 
 from optimizer.check.currents import controller_a, element_a, motor_a
 from optimizer.emit.assertions import (
@@ -63,6 +64,7 @@ class ConstantLimits:
         return span(name, self.values, [r for r in self.relations if r.names == {name}], UINT32_MAX)
 
 
+@cache
 def is_watchdog(name: str) -> bool:
     """Whether a number is a watchdog, which follows from the table.
 
