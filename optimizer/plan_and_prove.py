@@ -8,13 +8,14 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 from optimizer.check.box import box_of
-from optimizer.check.certificate import Certificate, failure_lines
+from optimizer.check.certificate import Certificate, Row, failure_lines
 from optimizer.check.certify import check
 from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.option_defaults import SEED
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.corners import KeptBack, WorstPoint
+from optimizer.planner.figures import costs_of
 from optimizer.planner.make_plan import NOTHING_TAUGHT, Taught, plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import USUAL_SEARCH, Search
@@ -46,6 +47,12 @@ BACKOFF_KEYS = (
 WATCHDOG, WATCHDOG_SPARE_K, TENTHS = "watchdog.reading_c", 1.0, 10.0
 """The watchdog of the bath lets the hottest reading of a sound run pass by so much [K]: a spike must not end
 a run; *no source*, our choice."""
+
+LONGEST_HEAT = "heat.cold_sensor_s"
+"""The longest heating of a round, which the slowest of the points that the check runs must nearly need."""
+
+MENDED_KEYS = (*BACKOFF_KEYS, LONGEST_HEAT)
+"""Requirements on whose failure another plan follows."""
 
 POINT_KEYS = (
     *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.", "drain.bath_c"),
@@ -118,10 +125,13 @@ def plan_and_prove(
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
             return _watched(Proven(planned, certificate, taught.kept.backoff))
-        if not all(row.key.startswith(BACKOFF_KEYS) and math.isfinite(row.margin) for row in failed):
+        if not all(row.key.startswith(MENDED_KEYS) and math.isfinite(row.margin) for row in failed):
             break
         step = BACKOFF_STEP * 2.0**number
-        last, planned = planned, None
+        last, planned = _heated_shorter(planned, failed), None
+        if all(row.key == LONGEST_HEAT for row in failed):
+            planned = last
+            continue
         if spare:
             kept = kept_after(inputs, last.constants, certificate, taught.kept, spare)
             with suppress(NoPlanError):
@@ -131,6 +141,18 @@ def plan_and_prove(
             kept = kept_after(inputs, last.constants, certificate, taught.kept, step)
             taught = Taught(kept, last, tried)
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
+
+
+def _heated_shorter(planned: Plan, failed: Iterable[Row]) -> Plan:
+    """Cut a longest heating down to what the check lets pass; it then stops the slowest points sooner."""
+    rounds = list(planned.constants.rounds)
+    for row in failed:
+        if row.key == LONGEST_HEAT:
+            # The row is that of the round which is furthest over.
+            index = [one.heat_s for one in rounds].index(round(row.held))
+            rounds[index] = replace(rounds[index], heat_s=math.floor(row.limit))
+    constants = replace(planned.constants, rounds=tuple(rounds))
+    return replace(planned, constants=constants, costs=costs_of(planned.inputs, constants))
 
 
 def _watched(proven: Proven) -> Proven:

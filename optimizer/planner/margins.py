@@ -293,7 +293,7 @@ class Assessor:
             step_k = over_k if key == "ware.drop_k" else -over_k
             margins[key] = _flat(1.0 - step_k / most_k)
         margins |= self.water.residue(structure, runs, settings.fill_s)
-        margins |= self.water.levels(structure, runs)
+        margins |= self.water.levels(structure, runs, corners)
         # Constants give drains in whole seconds, rounded up: each may take a second longer than here.
         rounded_s = len(structure.kinds) + 1
         longest_s = self.simulator.start_drain_s + runs.round_s.sum(axis=-1) + rounded_s

@@ -46,7 +46,7 @@ def _heated_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Prog
 
 
 def single_steps(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
-    """Whatever is one step away, what saves most often first."""
+    """Whatever is one step away, what saves most often first; several candidates are several starts."""
     structure, settings = programme
     if structure.rested or structure.topped:
         # The model's lines are on the safe side: what it cools may need no cooling.
@@ -65,7 +65,7 @@ def _further_steps(programme: Programme, assessor: Assessor) -> Iterator[Program
         if mode is Mode.UNHEATED:
             continue
         if mode is not Mode.BOTH_WAYS and assessor.heats(Mode.BOTH_WAYS):
-            yield _heated(programme, index, Mode.BOTH_WAYS, assessor)
+            yield _both_ways(programme, index, assessor)
         for other in warm:
             if structure.modes[other] is Mode.UNHEATED:
                 yield _heat_moved(programme, index, other)
@@ -73,12 +73,17 @@ def _further_steps(programme: Programme, assessor: Assessor) -> Iterator[Program
         yield _prerinsed(programme, assessor)
 
 
-def otherwise_split(programme: Programme) -> Iterator[Settings]:
-    """Other numbers of the same structure: more heat before the spray of a round heated both ways, or in it.
+def otherwise_started(programme: Programme) -> Iterator[Settings]:
+    """Other numbers of the same structure to trim from: its own, less to top up with, and of a round heated
+    both ways more or less of the heat before the spray.
 
-    A thermostat puts kinks into the costs, at which a trim may stay.
+    A thermostat puts kinks into the costs, at which a trim may stay, and worst points that joined since the
+    last trim move the best numbers.
     """
     structure, settings = programme
+    yield settings
+    if structure.topped:
+        yield replace(settings, top_up_s=LESS_TOPPED * settings.top_up_s)
     for index, mode in enumerate(structure.modes):
         if mode is not Mode.BOTH_WAYS:
             continue
@@ -141,6 +146,20 @@ def _first_rinse_otherwise(programme: Programme, assessor: Assessor) -> Iterator
         yield _heated(programme, first, Mode.UNHEATED, assessor)
     elif assessor.heats(Mode.THEN_SPRAY):
         yield _heated(programme, first, Mode.THEN_SPRAY, assessor)
+
+
+ALONE_SHARES = (0.75, 0.35)
+"""Shares of the heat before the spray that a round heated both ways is trimmed from [1]."""
+
+
+def _both_ways(programme: Programme, index: int, assessor: Assessor) -> Programme:
+    """The same with one round heated both ways; a candidate for each share of the heat before the spray."""
+    starts = [_heated(programme, index, Mode.BOTH_WAYS, assessor, share) for share in ALONE_SHARES]
+    together = {
+        field.name: np.concatenate([getattr(start.settings, field.name) for start in starts])
+        for field in fields(Settings)
+    }
+    return Programme(starts[0].structure, Settings(**together))
 
 
 LITTLE_HEAT_S = 300.0
@@ -207,6 +226,9 @@ def _soaks_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Progr
         yield Programme(replace(structure, soaked=tuple(sorted(others))), replace(settings, soak_s=soak_s))
 
 
+LESS_TOPPED = 0.8
+"""Share of a top-up that is trimmed from again [1]."""
+
 COOLED_SHARE = 0.9
 """A drain that comes to this share of what its pipe stands is tried with a rest and a top-up [1]."""
 
@@ -243,8 +265,13 @@ def _cooled_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Prog
             yield Programme(changed, replace(settings, cool_s=cool_s, top_up_s=top_up_s))
 
 
-def _heated(programme: Programme, index: int, mode: Mode, assessor: Assessor) -> Programme:
-    """The same with one round heated in another way, from its element time as it was or half an hour."""
+def _heated(
+    programme: Programme, index: int, mode: Mode, assessor: Assessor, alone_share: float = 0.5
+) -> Programme:
+    """The same with one round heated in another way, from its element time as it was or half an hour.
+
+    In one heated both ways ``alone_share`` of that is before the spray.
+    """
     structure, settings = programme
     modes = tuple(mode if i == index else m for i, m in enumerate(structure.modes))
     element_s, spray_s = settings.element_s.copy(), settings.spray_s.copy()
@@ -261,7 +288,7 @@ def _heated(programme: Programme, index: int, mode: Mode, assessor: Assessor) ->
     element_s[:, index] += while_s[:, index]
     while_s[:, index] = 0.0
     if mode is Mode.BOTH_WAYS:
-        while_s[:, index] = 0.5 * element_s[:, index]
+        while_s[:, index] = (1.0 - alone_share) * element_s[:, index]
         element_s[:, index] -= while_s[:, index]
     if mode in TOGETHER:
         spray_s[:, index] += while_s[:, index] if mode is Mode.BOTH_WAYS else element_s[:, index]

@@ -8,6 +8,7 @@ import numpy as np
 
 from optimizer.physics import Array
 from optimizer.physics.water import density_kg_per_l
+from optimizer.planner.corner_arrays import Corners
 from optimizer.planner.detergent import MG_PER_G, Dosing
 from optimizer.planner.simulation import Runs
 from optimizer.planner.structure import Mode, Structure, marks_of
@@ -73,18 +74,18 @@ class WaterMargins:
             out["rinse.film_mg_per_l"] = 1.0 - film_g_per_l[:, None] * MG_PER_G / rinse.film_mg_per_l
         return out
 
-    def levels(self, structure: Structure, runs: Runs) -> dict[str, Array]:
-        """Cover of element and pump suction, and distance to the lip."""
+    def levels(self, structure: Structure, runs: Runs, corners: Corners) -> dict[str, Array]:
+        """Cover of element and pump suction, and distance to the lip; least water is that of a corner."""
         machine = self._machine
         pump, element = machine.wash_pump, machine.element
         # The film hangs on the ware and covers nothing; a machine that stood for long starts bone dry.
-        sump_l = np.full(len(structure.kinds), machine.tank.residual_l.low)
-        sump_l[0] = 0.0
-        least_l = runs.filled_l.min(axis=1) + sump_l - runs.evaporated_l.max(axis=1)
+        sump_l = np.repeat(corners.sump_l[:, None], len(structure.kinds), axis=1)
+        sump_l[:, 0] = 0.0
+        least_l = (runs.filled_l + sump_l - runs.evaporated_l).min(axis=1)
         topped_l = runs.topped_l.max(axis=1)
         most_l = runs.filled_l.max(axis=1) + self.carry_over_high_l
         if machine.inlet.level_l is not None:
-            least_l = machine.inlet.level_l.low - runs.evaporated_l.max(axis=1)
+            least_l = (corners.level_l[:, None] - runs.evaporated_l).min(axis=1)
             most_l = np.full_like(least_l, machine.inlet.level_l.high + machine.ware.film_l.high)
         spraying_l = least_l - pump.holdup_l.high
         marks = marks_of(structure)
