@@ -40,13 +40,6 @@ def slow(*case: Any) -> ParameterSet:
     return pytest.param(*case, marks=pytest.mark.slow)
 
 
-DEAR = "known: the plan of narrowboat/everyday is some 2 % dearer than one found for a harder case"
-
-
-def known(*case: Any) -> ParameterSet:
-    return pytest.param(*case, marks=[pytest.mark.slow, pytest.mark.xfail(strict=True, reason=DEAR)])
-
-
 DEARER = [
     slow("timed", {"price_per_kwh": 0.9}),
     ("no element", {"price_per_kwh": 0.9}),
@@ -65,7 +58,7 @@ TIGHTER = [
     slow("timed", {"goal__limits__duration_min": 66.0}),
     slow("timed", {"machine__tank__limit_c": 55.0}),
     ("no element", {"goal__rinse__spray_least_min": 4.0}),
-    known("level switch", {"goal__dose__2__minutes": 16.0}),
+    slow("level switch", {"goal__dose__2__minutes": 16.0}),
     slow("thermostat", {"machine__tank__limit_c": 45.0}),
     slow("level switch", {"goal__rinse__residue_max": 1e-4}),
     ("no element", {"goal__limits__duration_min": 210.0}),
@@ -91,7 +84,7 @@ def test_a_circuit_that_carries_less_is_never_cheaper() -> None:
 WIDER = [
     slow("timed", {"machine__inlet__flow_l_per_min": {"nominal": 6.0, "tolerance_pct": 20.0}}),
     ("no element", {"machine__tank__residual_l": {"nominal": 0.5, "low": 0.2, "high": 1.2}}),
-    known("level switch", {"machine__inlet__level_l": {"nominal": 5.5, "tolerance_pct": 9.0}}),
+    slow("level switch", {"machine__inlet__level_l": {"nominal": 5.5, "tolerance_pct": 9.0}}),
     ("thermostat", {"machine__element__sensor_error_k": 4.0}),
     slow("level switch", {"machine__supply__voltage_v": {"nominal": 230.0, "low": 214.0, "high": 244.0}}),
     ("no element", {"machine__inlet__water_c": {"nominal": 9.0, "low": 3.0, "high": 17.0}}),

@@ -6,7 +6,6 @@ import itertools
 
 import numpy as np
 import pytest
-from _pytest.mark import ParameterSet
 from planner_cases import FEW_ROUNDS, proven, tiny
 from single_steps import Row, best_step, programme_of_rows, rows_of, single_steps
 from test_planner_shipped import PAIRS, WITHOUT
@@ -25,21 +24,8 @@ POOR = (Row("wash", 60.0, 1200.0, spray_heat_s=900.0), Row("rinse", 50.0, 120.0)
 """A programme for the tiny machine that holds and has a rinse too many."""
 
 
-KNOWN = {
-    ("clubhouse", "roasting-tins"): "heating with the spray alone saves 0.5 %",
-    ("garage-120v", "roasting-tins"): "a wash without rest and top-up saves 0.23 %",
-    ("garage-120v", "steamed-glasses"): "heating the second rinse first saves 0.7 %",
-}
-"""Pairs whose plan one step would still improve, by how much."""
-
-
-def _tried(pair: tuple[str, str]) -> ParameterSet:
-    marks = [pytest.mark.xfail(strict=True, reason=KNOWN[pair])] if pair in KNOWN else []
-    return pytest.param(pair, marks=marks, id="/".join(pair))
-
-
 @pytest.mark.slow
-@pytest.mark.parametrize("pair", [_tried(pair) for pair in PAIRS if pair not in WITHOUT])
+@pytest.mark.parametrize("pair", [pair for pair in PAIRS if pair not in WITHOUT], ids="/".join)
 def test_no_single_step_improves_a_plan(pair: tuple[str, str]) -> None:
     name, share = best_step(proven(*pair))
     assert share <= STEP_SAVES, name
