@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import csv
 import io
+import subprocess
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 from controller_bench import Bench, quick
 from controller_cases import built, quick_plan
-from controller_rig import SOURCES, Error, Hook, In, On, State, needs_cc, rig
+from controller_micropython import BUILD, NODE, in_micropython, needs_micropython
+from controller_rig import SOURCES, TESTS, Error, Hook, In, On, State, needs_cc, rig
 
 from optimizer.emit.forms import FORMS
 from optimizer.emit.several import Several
@@ -78,6 +81,81 @@ def test_python_writes_the_same_to_the_letter(tmp_path: Path, monkeypatch: pytes
     exec((SOURCES / "wash_controller.py").read_text(encoding="utf-8"), names)
     lines = _in_python(names, type("timing", (), timing))
     assert lines == file.read_text(encoding="utf-8").splitlines()
+
+
+UNDER_MICROPYTHON = """
+import wash_controller as w
+import wash_timing
+
+class OneCopy(w.Hooks):
+    no_lid_switch = True
+    now_ms = 0
+    dc = 0
+
+    def clock_ms(self):
+        return self.now_ms
+
+    def outputs(self, on):
+        pass
+
+    def bath(self):
+        return self.dc if self.flags & IN_BATH else None
+
+    def covered(self):
+        return bool(self.flags & IN_COVERED)
+
+hooks = OneCopy()
+wash = log = None
+for now_ms, flags, dc in STEPS:
+    hooks.now_ms, hooks.flags, hooks.dc = now_ms, flags, dc
+    if wash is None:
+        wash = w.Wash(hooks, w.programmes(wash_timing)[0])
+        log = w.Log(wash, 1000)
+        print(log.HEAD)
+    if flags & IN_START:
+        wash.start()
+    if flags & IN_STOP:
+        wash.stop()
+    wash.step()
+    line = log.line()
+    if line:
+        print(line)
+"""
+
+
+@needs_cc
+@needs_micropython
+def test_a_real_micropython_writes_the_same_to_the_letter(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its format strings are not those of CPython."""
+    file = tmp_path / "log.csv"
+    monkeypatch.setenv("WASH_LOG", str(file))
+
+    class Told:
+        """Keeps what each step of the one in C is told."""
+
+        def __init__(self, copies: Any) -> None:
+            self.copies = copies
+            self.steps: list[tuple[int, int, int]] = []
+
+        def step(self, clock_ms: int, flags: int, bath_dc: int) -> Any:
+            self.steps.append((int(clock_ms), int(flags), int(bath_dc)))
+            return self.copies.step(clock_ms, flags, bath_dc)
+
+    with rig(built(quick_plan()), [HOOKS]) as copies:
+        told = Told(copies)
+        through_a_run(told)
+    command = in_micropython({"quick": quick_plan()})
+    assert isinstance(command, tuple)
+    script = tmp_path / "script.py"
+    flags = {f"IN_{one.name}": int(one) for one in (In.BATH, In.COVERED, In.START, In.STOP)}
+    head = "".join(f"{name} = {value}\n" for name, value in flags.items())
+    script.write_text(f"{head}STEPS = {told.steps}\n{UNDER_MICROPYTHON}", encoding="utf-8")
+    words = [str(NODE), str(TESTS / "run_main.mjs"), str(BUILD), command[3], str(script)]
+    done = subprocess.run(words, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr[-500:]
+    assert done.stdout.splitlines() == file.read_text(encoding="utf-8").splitlines()
 
 
 def _in_python(names: dict, timing: type) -> list[str]:  # type: ignore[type-arg]

@@ -23,6 +23,7 @@ SHORTEST_S = 30.0
 """A log that is shorter has its time in another unit, or is none [s]."""
 FINER = {"minutes": 60.0, "hours": 3600.0, "days, as a spreadsheet counts them": 86_400.0}
 """Units in which a time may have been written instead [s]."""
+WITH_OFFSET = "; times with their offset from UTC (…+02:00) know of summer time"
 COARSEST_S = 60.0
 """A step above this shows nothing of a plate that takes 45 s [s]."""
 PROBE_C = (-10.0, 106.0)
@@ -59,6 +60,7 @@ def clock_issues(columns: LogColumns, time_s: ndarray, parted: str) -> list[Inpu
     for row in _first(steps_s > gap_s):
         more_s = float(steps_s[row]) - usual_s
         fix = f"{parted}; if only the clock was set, take {more_s:g} s off the times from this line on"
+        fix += WITH_OFFSET if columns.names["time"] == "time" else ""
         rule = f"leaves a gap of {steps_s[row]:g} s after the line before"
         issues.append(_at(columns, row + 1, rule, "", fix))
     return issues
@@ -100,6 +102,7 @@ def _not_later(columns: LogColumns, time_s: ndarray, row: int, usual_s: float) -
     goes_on = row + 2 < time_s.size and time_s[row + 2] > now and time_s[row + 2] <= time_s[: row + 1].max()
     if goes_on:
         fix = f"the clock was set back: add {before + usual_s - now:g} s to the times from this line on"
+        fix += WITH_OFFSET if columns.names["time"] == "time" else ""
     else:
         fix = "put the lines in the order of their times"
     return _at(columns, row + 1, rule, f"{before - now:g} s earlier", fix)

@@ -86,6 +86,8 @@ def verdict(found: Reviewed) -> str:
     else:
         did = "all doses delivered" if doses else "no temperatures to tell a dose by"
     if now is None:
+        if found.sureness is not None and found.sureness.by == "bath":
+            did = "phases too unsure to tell doses or the machine by"
         return f"Verdict: {cut}{did}."
     outside = [joint_words(one) for one in now.causes]
     still = f"outside its profile: {'; '.join(outside)}" if outside else "still the machine of the profile"
@@ -100,6 +102,10 @@ def _remarks(found: Reviewed) -> list[str]:
         said.append(
             f"The log has no outputs: phases were found from the {sure.by}, 19 of 20 switchings to within "
             f"{sure.within_s:.0f} s; {100.0 * sure.explained:.0f} % of the readings are as the plan has them."
+            if sure.by == "watts"
+            else "The log has neither outputs nor watts: the plan's sequence was laid where the bath of the "
+            f"machine as measured fits best, which may be off by {sure.within_s:.0f} s: that is too unsure "
+            "for doses and for the machine. Log the watts too, or the four outputs."
         )
     if done.again is not None:
         said.append(
@@ -124,7 +130,21 @@ def _remarks(found: Reviewed) -> list[str]:
         first = done.left_out[0]
         where = f"round {first.round + 1}" if first.round >= 0 else "the start"
         said.append(f"The log ends in {where}, {_where_in_it(done, first)}: what there is was looked at.")
+    if done.left_out and (unrinsed := _unrinsed(found)):
+        said.append(unrinsed)
     return said
+
+
+def _unrinsed(found: Reviewed) -> str:
+    """Say so where a wash was begun and a rinse after it is not seen to its end."""
+    kinds = [one.kind for one in found.rounds if one.whole]
+    left = [phase for phase in found.done.left_out if phase.outputs.wash_pump and phase.round >= 0]
+    if not left or "wash" not in [one.kind for one in found.rounds]:
+        return ""
+    return (
+        f"{len(kinds)} of {max(phase.round for phase in left) + 1} rounds were seen to their end: what was "
+        "washed may not be rinsed, and detergent may be left on it."
+    )
 
 
 def _where_in_it(done: Delivered, first: Phase) -> str:

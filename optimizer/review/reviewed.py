@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from optimizer.check.bench_check import MOST_S
 from optimizer.check.certificate import Row
 from optimizer.check.phases import OFF
@@ -38,9 +40,10 @@ class Reviewed:
     rounds : tuple of RoundDone
         Each round, asked and done.
     doses : tuple of DoseDone
-        Each dose; none where neither bath nor ware was logged.
+        Each dose; none where neither bath nor ware was logged, or the phases are a guess by the bath alone.
     now : MachineNow or None
-        The machine of the run; None where neither bath nor ware was logged.
+        The machine of the run; None where neither bath nor ware was logged, or its phases are a guess by
+        the bath alone.
     breaks : tuple of Row
         Requirements that the plan does not meet on a machine that has left its profile.
     sureness : Sureness or None
@@ -88,8 +91,10 @@ def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
     certificate = certificate_of(plan) if consequences else None
     planned = rounds_planned(plan, certificate.trace) if certificate is not None else ()
     rounds = rounds_done(plan, log, done, planned)
-    cost = cost_of(plan, log)
-    if (log.bath_c is None and log.ware_c is None) or not rounds:
+    cost = cost_of(plan, log, np.inf if done.again is None else done.again.start_s)
+    # A sequence that may be off by many seconds looks like another machine, and gives other doses.
+    guessed = sureness is not None and sureness.by == "bath"
+    if (log.bath_c is None and log.ware_c is None) or not rounds or guessed:
         return Reviewed(log, done, rounds, (), None, (), sureness, cost)
     now = machine_now(plan, log, done)
     breaks = broken(plan, now.outside) if now.outside and consequences else []
@@ -117,5 +122,6 @@ def _refuse_another(log: RunLog, done: Delivered) -> None:
             [InputIssue(log.subject, "", "holds no run: every output is off throughout", "", fix)]
         )
     if not done.steps:
-        rule, fix = "is the log of another plan: it begins otherwise", "give the plan that ran"
+        rule = "is the log of another plan, or one that was begun after the run was: it begins otherwise"
+        fix = "give the plan that ran, and log from before its start"
         raise InputError([InputIssue(log.subject, "", rule, "", fix)])

@@ -125,11 +125,11 @@ class Cost:
     currency: str
 
 
-def cost_of(plan: Plan, log: RunLog) -> Cost | None:
-    """Cost the electricity of a log by its watts and the tariff's prices of that day."""
+def cost_of(plan: Plan, log: RunLog, until_s: float = np.inf) -> Cost | None:
+    """Cost the electricity of a log, up to a time of it, by its watts and the tariff's prices of that day."""
     if log.power_w is None:
         return None
-    read = np.isfinite(log.power_w)
+    read = np.isfinite(log.power_w) & (log.time_s < until_s)
     time_s, watts = log.time_s[read], log.power_w[read]
     if len(time_s) < 2:
         return None
