@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeVar, cast
+from pathlib import Path
+from typing import Any, TypeVar, cast
 
 import numba
 
@@ -28,3 +29,14 @@ def compiled(function: Function) -> Function:
         return cast("Function", numba.njit(function, cache=True, nogil=True, error_model="numpy"))
     except RuntimeError:
         return cast("Function", numba.njit(function, nogil=True, error_model="numpy"))
+
+
+def is_ready(function: Any) -> bool:
+    """Whether a compiled function has been called in this process, or is kept on disk from another.
+
+    What is kept may still be too old, and is then compiled anew.
+    """
+    if function.signatures:
+        return True
+    folder = function.stats.cache_path
+    return folder is not None and any(Path(folder).glob(f"*.{function.__name__}-*.nbi"))

@@ -28,7 +28,7 @@ from optimizer.check import (
 )
 from optimizer.check.equations_kernel import Moves
 from optimizer.check.equations_steps import integrated
-from optimizer.compiled import compiled
+from optimizer.compiled import compiled, is_ready
 from optimizer.planner import (
     simulated_bath,
     simulated_heat,
@@ -351,6 +351,19 @@ def test_where_nothing_can_be_kept_it_is_compiled_all_the_same(monkeypatch: pyte
         return 2.0 * value
 
     assert compiled(doubled)(1.5) == 3.0
+
+
+def test_what_is_still_to_be_compiled_is_known() -> None:
+    def tripled(value: float) -> float:
+        return 3.0 * value
+
+    function = compiled(tripled)
+    for kept in Path(str(function.stats.cache_path)).glob("*.tripled-*"):  # type: ignore[attr-defined]
+        kept.unlink()
+    assert not is_ready(function)
+    assert function(1.5) == 4.5
+    assert is_ready(function)
+    assert is_ready(compiled(tripled))
 
 
 def test_each_inner_loop_is_looked_at() -> None:

@@ -63,6 +63,9 @@ def plan(
     assessor = Assessor(
         inputs, taught.kept, epsilon_constraint=search.epsilon_constraint, rounds_most=search.rounds_most
     )
+    if not assessor.simulator.is_ready:
+        report("compiling the simulation, once after an installation")
+        assessor.simulator.get_ready()
     choice = None
     if taught.last is not None:
         report("trimming the durations again")

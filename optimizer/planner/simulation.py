@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from optimizer.compiled import is_ready
 from optimizer.physics import Array, Real
 from optimizer.physics.evaporation import Air, evaporation_kg_per_s_m2
 from optimizer.physics.water import BOILING_C, boiling_c, steam_j_per_l
@@ -38,10 +39,11 @@ from optimizer.planner.simulated_rounds import (
     all_rounds,
 )
 from optimizer.planner.simulated_water import slowest_drain_s
-from optimizer.planner.structure import Programme
+from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.targets import DoseTargets, dose_targets_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
+from optimizer.programme.constants import KINDS
 from optimizer.units import S_PER_MIN
 
 BELOW_BOIL_K = 3.0
@@ -144,6 +146,17 @@ class Simulator:
     def drain_s(self, litres: Real) -> Real:
         """Drain time that the slowest drain needs, with the longest lag [s]."""
         return slowest_drain_s(self.fixed, litres)
+
+    @property
+    def is_ready(self) -> bool:
+        """Whether a run begins at once; else it compiles first, for some ten seconds."""
+        return is_ready(all_rounds)
+
+    def get_ready(self) -> None:
+        """Compile, by simulating a short wash."""
+        one = np.full((1, 1), 60.0)
+        settings = Settings(one, one, one, one, one, one)
+        self.run(Programme(Structure((KINDS.index("wash"),), (Mode.UNHEATED,)), settings))
 
     def run(self, programme: Programme) -> Runs:
         """Simulate all candidates of a programme."""
