@@ -3,10 +3,12 @@
     python benchmarks/bench_review.py --runs 200 --drifted 20 [MACHINE:GOAL ...] [--json FILE]
 
 For each plan: false alarms a quantity over sound runs; doses of the truth inside their intervals; phases
-found without outputs within 3 s; a drift of twice the width of its interval named right, to either side.
-*Right* is that quantity alone, or a joint cause that the answer itself says this log cannot part, with it
-among them.
+found without outputs within 3 s; and what the answer says of a drift of twice the width of a quantity's
+interval, to either side: *right* is that quantity alone; *one of these* a single cause of several
+quantities, it among them, that the answer says this log cannot part; *wrong* anything else that is named;
+*nothing* if nothing is. A run whose own log says beforehand that it shows no such drift is counted as told.
 Drifts that leave no machine (less than nothing of a quantity) are left out. Seconds are of the processor.
+Thresholds were chosen with ``--seeds 40000``; the figures are those of the seeds that stand below.
 """
 
 from __future__ import annotations
@@ -38,8 +40,17 @@ from optimizer.review.run_log import read_run
 from optimizer.review.simulated_run import SimulatedRun, simulate_run
 from optimizer.units import S_PER_MIN
 
-PAIRS = ("clubhouse:everyday", "narrowboat:everyday", "garage-120v:everyday")
+PAIRS = (
+    "clubhouse:everyday",
+    "narrowboat:everyday",
+    "garage-120v:everyday",
+    "garage-120v:steamed-glasses",
+    "cold-shed:fresh-cups",
+)
+FIRST_SEED = 50000
+"""Of sound runs; drifted ones begin 5000 later. None of these were looked at while thresholds were chosen."""
 NEAR_S = 3.0
+TIMED = 5
 WIDTHS = 2.0
 
 
@@ -74,22 +85,28 @@ def furthest_s(plan: Plan, file: Path, supply_v: float) -> float:
     return max(abs(one.start_s - other.start_s) for one, other in pairs)
 
 
-def named_right(now: MachineNow, word: str) -> bool:
-    """Whether a quantity is named, alone or as one of those that the answer cannot part."""
+def answer_to(now: MachineNow, word: str) -> str:
+    """How a drift of a quantity is answered: ``right``, ``one of these``, ``wrong`` or ``nothing``."""
     causes = now.causes
-    return len(causes) == 1 and word in causes[0]
+    if not causes:
+        return "nothing"
+    if len(causes) > 1 or word not in causes[0]:
+        return "wrong"
+    return "right" if causes[0] == (word,) else "one of these"
 
 
-def sound(plan: Plan, runs: int, folder: Path) -> dict[str, object]:
+def sound(plan: Plan, runs: int, folder: Path, first_seed: int) -> dict[str, object]:
     alarms, inside, doses, near, spent = Counter[str](), 0, 0, 0, 0.0
     supply_v = plan.inputs.machine.supply.voltage_v.nominal
     any_alarm = 0
-    for seed in range(runs):
+    for seed in range(first_seed, first_seed + runs):
         run = simulate_run(plan, seed)
         file = written(run, folder / "run.csv")
         before = time.process_time()
-        found = reviewed(plan, read_run(file, supply_v))
-        spent += time.process_time() - before
+        # The check is the same for all of them: a few are timed with it.
+        whole = seed < first_seed + TIMED
+        found = reviewed(plan, read_run(file, supply_v), consequences=whole)
+        spent += (time.process_time() - before) * whole
         assert found.now is not None
         alarms.update(one.word for one in found.now.outside)
         any_alarm += bool(found.now.outside)
@@ -105,11 +122,11 @@ def sound(plan: Plan, runs: int, folder: Path) -> dict[str, object]:
         "any_false_alarm": any_alarm / runs,
         "doses_inside": inside / max(doses, 1),
         "phases_near": near / runs,
-        "seconds_a_log": spent / runs,
+        "seconds_a_log": spent / min(TIMED, runs),
     }
 
 
-def drifted(plan: Plan, runs: int, folder: Path, only: list[str]) -> dict[str, object]:
+def drifted(plan: Plan, runs: int, folder: Path, only: list[str], first_seed: int) -> dict[str, object]:
     box = box_of(plan.inputs.machine)
     supply_v = plan.inputs.machine.supply.voltage_v.nominal
     log = read_run(written(simulate_run(plan, 0), folder / "run.csv"), supply_v)
@@ -126,22 +143,27 @@ def drifted(plan: Plan, runs: int, folder: Path, only: list[str]) -> dict[str, o
         for sign in (1.0, -1.0):
             by = sign * WIDTHS * wide
             drift = Drift(word, by, False) if word in NO_PERCENT else Drift(word, by / nominal, True)
-            right, tried, instead = 0, 0, Counter[str]()
-            for seed in range(1000, 1000 + runs):
+            answers, instead, told = Counter[str](), Counter[str](), 0
+            for seed in range(first_seed + 5000, first_seed + 5000 + runs):
                 try:
                     run = simulate_run(plan, seed, [drift])
                     log = read_run(written(run, folder / "run.csv"), supply_v)
-                    done = delivered(plan.constants, log)
-                    now = machine_now(plan, log, done)
+                    now = machine_now(plan, log, delivered(plan.constants, log))
                 except InputError:
                     continue  # less than nothing of a quantity is no machine
-                tried += 1
-                ok = named_right(now, word)
-                right += ok
-                if not ok:
+                answers[answer := answer_to(now, word)] += 1
+                one = next(one for one in now.findings if one.word == word)
+                told += not one.shows_drift
+                if answer != "right":
                     instead[" and ".join("/".join(one) for one in now.causes) or "nothing"] += 1
             key = f"{word} {by:+.3g} {DRIFTING[word][1]}"
-            found[key] = {"tried": tried, "right": right / tried if tried else None, "instead": dict(instead)}
+            found[key] = {
+                "tried": answers.total(),
+                **answers,
+                "told_not_shown": told,
+                "may_be": list(one.mistaken_for) if answers else [],
+                "instead": dict(instead),
+            }
             print(key, found[key], flush=True)
     return found
 
@@ -152,6 +174,7 @@ def main() -> None:
     parser.add_argument("--runs", type=int, default=200)
     parser.add_argument("--drifted", type=int, default=20)
     parser.add_argument("--only", nargs="*", default=[], help="quantities that drift; all if left out")
+    parser.add_argument("--seeds", type=int, default=FIRST_SEED, help="seed of the first sound run")
     parser.add_argument("--json", type=Path)
     asked = parser.parse_args()
     answers = {}
@@ -163,9 +186,11 @@ def main() -> None:
         else:
             plan = plan_and_prove(load_inputs(*pair.split(":"))).plan
         with tempfile.TemporaryDirectory() as name:
-            answer = sound(plan, asked.runs, Path(name))
-            print(pair, json.dumps(answer), flush=True)
-            answer["drifted"] = drifted(plan, asked.drifted, Path(name), asked.only)
+            answer: dict[str, object] = {}
+            if asked.runs:
+                answer = sound(plan, asked.runs, Path(name), asked.seeds)
+                print(pair, json.dumps(answer), flush=True)
+            answer["drifted"] = drifted(plan, asked.drifted, Path(name), asked.only, asked.seeds)
         answers[pair] = answer
     if asked.json is not None:
         asked.json.write_text(json.dumps(answers, indent=1) + "\n", encoding="utf-8")

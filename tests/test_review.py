@@ -6,6 +6,7 @@ No published source: the truth is the machine that a run was drawn with, and the
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -20,10 +21,11 @@ from optimizer.check.trace_rounds import round_peaks_c
 from optimizer.errors import InputError
 from optimizer.programme.constants import Constants, Round
 from optimizer.programme.planfile import plan_to_json
-from optimizer.review.consequences import CAUSES, KEYS, broken, certificate_of
-from optimizer.review.delivered import delivered
+from optimizer.review.consequences import CAUSES, KEYS, MEASURES, broken, certificate_of
+from optimizer.review.delivered import Delivered, delivered
 from optimizer.review.drifts import DRIFTING, Drift, drifted, read_drifts
-from optimizer.review.machine_now import UNSEEN, Finding, MachineNow, machine_now
+from optimizer.review.machine_fit import UNSEEN
+from optimizer.review.machine_now import Finding, MachineNow, machine_now
 from optimizer.review.run_log import RunLog, Segment, read_run
 from optimizer.review.simulated_run import SimulatedRun, simulate_run
 from optimizer.review.what_it_did import doses_done, rounds_done, rounds_planned
@@ -92,6 +94,7 @@ class TestDrifts:
     def test_each_quantity_that_may_be_outside_has_causes_and_a_key(self) -> None:
         said = set(DRIFTING) - set(UNSEEN)
         assert {word for word, _ in CAUSES} == said
+        assert set(MEASURES) == said
         assert set(KEYS) | {"ware"} == said
 
 
@@ -151,6 +154,27 @@ class TestDelivered:
             assert done.steps[2].lasted_s == counted
 
 
+class TestFillsByASwitch:
+    """By hand: a machine whose fill ends by a level switch, at the longest after 60 s."""
+
+    table = replace(TestDelivered.table, fill_control="level")
+
+    def done(self, first_s: int) -> Delivered:
+        whole = [(first_s if n == 2 else lasts, on) for n, (lasts, on) in enumerate(TestDelivered.whole)]
+        return delivered(self.table, TestDelivered().log(*whole))
+
+    def test_what_came_in_is_what_the_switch_says(self) -> None:
+        done = self.done(47)
+        [fill, capped] = [one for one in done.to_simulate if one.name == "fill"]
+        assert (fill.end, fill.longest_s) == ("level", 60)
+        assert done.fills_s == [47]
+        assert (capped.end, capped.longest_s) == ("time", 60), "the longest it may: no switch ended it"
+
+    def test_a_log_that_ends_within_a_fill_shows_no_switch(self) -> None:
+        done = delivered(self.table, TestDelivered().log(*TestDelivered.whole[:2], (47, FILL)))
+        assert done.fills_s == []
+
+
 def test_a_sound_machine_is_found_sound_and_the_truth_in_its_intervals(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
     held = looked_at = 0
     for seed in (1, 2, 3):
@@ -184,6 +208,34 @@ def test_what_a_log_cannot_part_is_named_as_one_cause(plan, tmp_path: Path) -> N
     from optimizer.report.review import joint_words
 
     assert joint_words(("tank", "residual")) == "tank, heat capacity or left in the sump"
+
+
+def test_what_a_log_cannot_show_or_part_is_said_beforehand(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """A tank and the water in its sump take up heat alike: see the benchmark for what comes of it."""
+    _, now = reviewed(plan, tmp_path / "run.csv", simulate_run(plan, 1))
+    by_word = {one.word: one for one in now.findings}
+    assert [one.word for one in now.findings if not one.shows_drift] == ["tank"]
+    assert by_word["residual"].mistaken_for == ("tank",)
+    assert by_word["tank"].mistaken_for == ("residual",)
+    assert [one.word for one in now.findings if one.mistaken_for] == ["residual", "tank"]
+
+
+def test_of_a_short_log_no_loss_is_below_nothing(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """Two minutes say little: a low end is that of the interval or 0, never less than no loss at all."""
+    run = simulate_run(plan, 4, read_drifts(["loss_spraying=-90%"]))
+    lines = run.csv().splitlines()
+    (tmp_path / "cut.csv").write_text("\n".join(lines[:1200]) + "\n", encoding="utf-8")
+    log = read_run(tmp_path / "cut.csv", 230.0)
+    for one in machine_now(plan, log, delivered(plan.constants, log)).findings:
+        assert one.value_low <= one.value <= one.value_high
+        if one.word not in ("inlet", "room"):
+            assert one.value_low >= 0.0, one.word
+
+
+def test_a_drain_that_does_not_manage_is_not_taken_for_six_drifts(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]
+    """An inlet so quick that water is left behind: a fit from the profile alone ends in another valley."""
+    _, now = reviewed(plan, tmp_path / "run.csv", simulate_run(plan, 45000, read_drifts(["flow=+2.4"])))
+    assert now.causes == [("flow",)]
 
 
 def test_a_probe_on_the_ware_tells_as_well(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]

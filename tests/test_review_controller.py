@@ -26,15 +26,9 @@ def logged(machine: str, file: Path, monkeypatch: pytest.MonkeyPatch, scenario: 
     return reviewed(plan, log)
 
 
-OFF = "known: the tank of the steamed run is called outside its interval, which it is not"
-
-
 @pytest.mark.parametrize(
     "machine",
-    [
-        *by_machine(SHIPPED),
-        pytest.param(STEAMED, marks=[pytest.mark.slow, pytest.mark.xfail(strict=True, reason=OFF)]),
-    ],
+    by_machine((*SHIPPED, STEAMED)),
 )
 def test_a_run_is_read_whole(machine: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     plan = proven(machine).plan

@@ -13,7 +13,7 @@ from optimizer.page.palette import stand_in
 from optimizer.programme.plan import Plan
 from optimizer.report.numbers import count, mmss
 from optimizer.review.bath_courses import courses
-from optimizer.review.machine_now import SIGMAS
+from optimizer.review.machine_fit import SIGMAS
 from optimizer.review.reviewed import Reviewed
 from optimizer.units import S_PER_MIN
 

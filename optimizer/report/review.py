@@ -10,7 +10,7 @@ from optimizer.programme.plan import Inputs
 from optimizer.report.cautions import look_again_section
 from optimizer.report.layout import NOTHING, bullets, columns, section, wrapped
 from optimizer.report.numbers import mmss, plain
-from optimizer.review.consequences import cause
+from optimizer.review.consequences import MEASURES, NEVER_SHOWN, cause
 from optimizer.review.delivered import Delivered
 from optimizer.review.drifts import DRIFTING
 from optimizer.review.machine_now import Finding, MachineNow
@@ -31,6 +31,8 @@ WORDS = {
     "loss_spraying": "losses spraying",
     "response": "ware, response",
 }
+MOST_SHOWN = 5.0
+"""Widths of its interval from which a drift that shows is too far off to be told [1]."""
 UNITS = {"inlet": "°C", "room": "°C"}
 ERRORS = (
     *("ok", "stopped", "hook missing", "power cut", "step too late", "not filled", "not drained"),
@@ -226,11 +228,27 @@ def _machine(now: MachineNow) -> str:
         for one in now.findings
         if one.verdict != "not seen"
     ]
-    unseen = [WORDS[one.word] for one in now.findings if one.verdict == "not seen"]
-    text = columns([head, *rows], left=2)
-    if not unseen:
-        return text
-    return "\n\n".join([text, wrapped(f"Not seen by this run: {', '.join(unseen)}.")])
+    return "\n\n".join([columns([head, *rows], left=2), "This log cannot show:\n" + bullets(_not_shown(now))])
+
+
+def _not_shown(now: MachineNow) -> list[str]:
+    """What such a log cannot show, or not part, with what to measure instead."""
+    said = []
+    for one in now.findings:
+        if one.verdict == "not seen" or not one.shows_drift:
+            said.append(f"{WORDS[one.word]}, {_shows_from(one)}: measure {MEASURES[one.word]}")
+    for one in now.findings:
+        if one.mistaken_for:
+            others = " or ".join(WORDS[word] for word in one.mistaken_for)
+            what = " or ".join(MEASURES[word] for word in (one.word, *one.mistaken_for))
+            said.append(f"whether it is {WORDS[one.word]} or {others} that drifted: measure {what}")
+    return [*said, *NEVER_SHOWN]
+
+
+def _shows_from(one: Finding) -> str:
+    if one.shows_from is None or one.shows_from > MOST_SHOWN * (one.high - one.low):
+        return "hardly at all"
+    return f"surely from a drift of {with_unit(short(one.shows_from, 2), DRIFTING[one.word][1])} on"
 
 
 def _outside(now: MachineNow, broken: Sequence[Row], *, beyond: bool) -> list[str]:
@@ -243,8 +261,8 @@ def _outside(now: MachineNow, broken: Sequence[Row], *, beyond: bool) -> list[st
         else:
             named = joint_words(words)
             lines.append(
-                f"{named.capitalize()}: this log cannot part them. If it is the first: {cause(one)}. "
-                "Measure each of them again."
+                f"{named.capitalize()}: one of these, this log cannot tell which. If it is the first: "
+                f"{cause(one)}. To part them measure {', or '.join(MEASURES[word] for word in words)}."
             )
     if beyond:
         return [
@@ -276,6 +294,7 @@ def review_to_dict(found: Reviewed) -> dict[str, object]:
         ],
         "doses": [{**vars(one), "verdict": one.verdict} for one in found.doses],
         "machine": [] if now is None else [_finding(one) for one in now.findings],
+        "never_shown": list(NEVER_SHOWN),
         "causes": [] if now is None else [list(words) for words in now.causes],
         "scatter_k": None if now is None else plain(now.scatter_k),
         "breaks": [{"key": row.key, "limit": row.limit, "held": plain(row.held)} for row in found.breaks],

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Mapping, Sequence
 
 import numpy as np
@@ -39,13 +40,40 @@ def courses(
     -------
     ndarray, shape (machines, times)
     """
+    return courses_and_fills(plan, parts, [part.longest_s for part in parts], table, time_s, ware=ware)[0]
+
+
+def courses_and_fills(
+    plan: Plan,
+    parts: Sequence[Phase],
+    lasted_s: Sequence[int],
+    table: Mapping[str, Array],
+    time_s: Array,
+    *,
+    ware: bool = False,
+) -> tuple[Array, Array]:
+    """Simulate as `courses` does, fills to a level switch included, and give how long these took as well.
+
+    Each machine closes its switch when its own water is there; what follows begins for all when it did in the
+    log, so that a slow inlet shows in the seconds of its fills and not in what comes after.
+
+    Parameters
+    ----------
+    lasted_s : sequence of int
+        How long each part took by the log [s].
+
+    Returns
+    -------
+    tuple of ndarray
+        The courses, shape (machines, times) [°C], and the fills that a switch ends, shape (machines, fills)
+        [s].
+    """
     simulation = simulation_of(plan, table)
-    kept, ended_s = _Kept(simulation.cases, ware=ware), 0.0
+    kept = _Kept(simulation.cases, parts, lasted_s, ware=ware)
     for stretch in simulation.run(parts):
         kept.add(stretch)
-        ended_s = float(kept.now_s.max())
-    assert ended_s >= float(time_s.max()) - 1.0, "a time after the end of the run"
-    return kept.at(time_s)
+    assert float(np.sum(lasted_s)) >= float(time_s.max(initial=0.0)) - 1.0, "a time after the end of the run"
+    return kept.at(time_s), kept.fills_s
 
 
 def simulation_of(plan: Plan, table: Mapping[str, Array]) -> Simulation:
@@ -61,19 +89,43 @@ def simulation_of(plan: Plan, table: Mapping[str, Array]) -> Simulation:
 class _Kept:
     """All samples of all cases."""
 
-    def __init__(self, cases: Cases, *, ware: bool) -> None:
+    def __init__(self, cases: Cases, parts: Sequence[Phase], lasted_s: Sequence[int], *, ware: bool) -> None:
         self._cases, self._ware = cases, ware
-        self.now_s = np.zeros(cases.count)
+        self._ends_s = deque(
+            (part, float(end_s)) for part, end_s in zip(parts, np.cumsum(lasted_s), strict=True)
+        )
+        self._now_s, self._took_s = np.zeros(cases.count), np.zeros(cases.count)
         self._time_s: list[Array] = []
         self._bath_c: list[Array] = []
+        self._fills_s: list[Array] = []
+
+    @property
+    def fills_s(self) -> Array:
+        """How long fills took that a switch ends, shape (machines, fills) [s]."""
+        return np.stack(self._fills_s, axis=1) if self._fills_s else np.empty((self._cases.count, 0))
 
     def add(self, stretch: Stretch) -> None:
         samples = stretch.samples
+        while self._ends_s[0][0] is not stretch.phase:
+            self._go_on()
         layered = stretch.element & (not stretch.phase.outputs.wash_pump)
         layer_k = np.where(layered, self._cases.sensor_over_mean_k, 0.0)[:, None]
-        self._time_s.append(self.now_s[:, None] + samples.time_s)
-        self._bath_c.append(samples.ware_c if self._ware else samples.bath_c + layer_k)
-        self.now_s = self.now_s + samples.lasted_s
+        time_s = self._now_s[:, None] + self._took_s[:, None] + samples.time_s
+        # A fill that takes a machine longer than the log is over when the log says so.
+        self._time_s.append(np.minimum(time_s, self._ends_s[0][1]))
+        # No layer of water is hotter than the boil.
+        boils_c = np.maximum(samples.bath_c, self._cases.boils_c[:, None])
+        self._bath_c.append(samples.ware_c if self._ware else np.minimum(samples.bath_c + layer_k, boils_c))
+        self._took_s = self._took_s + samples.lasted_s
+        if stretch.last:
+            if stretch.phase.name == "fill" and stretch.phase.end == "level":
+                self._fills_s.append(self._took_s)
+            self._go_on()
+
+    def _go_on(self) -> None:
+        """The part is over; the next begins when it did in the log."""
+        _, end_s = self._ends_s.popleft()
+        self._now_s, self._took_s = np.full(self._cases.count, end_s), np.zeros(self._cases.count)
 
     def at(self, time_s: Array) -> Array:
         times_s, baths_c = np.hstack(self._time_s), np.hstack(self._bath_c)

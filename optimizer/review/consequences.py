@@ -50,6 +50,27 @@ CAUSES = {
 """By the word for a quantity and the way it went: causes in the trade's words, the likeliest first; common
 practice, *no source*."""
 
+MEASURES = {
+    "element": "the watts at the plug with the element on, and the volts beside them",
+    "inlet": "a thermometer in the water of a fill",
+    "room": "a thermometer beside the machine",
+    "flow": "the litres of a timed fill, on scales",
+    "residual": "what a drain leaves in the sump, taken up with a sponge and weighed",
+    "ware": "the load on scales",
+    "tank": "warm water of known weight into the cold, empty tank, and how far it cools",
+    "loss_still": "a warm bath left to cool for hours, the lid shut",
+    "loss_spraying": "a warm bath left to cool while it is sprayed",
+    "response": "a probe on the ware while it is sprayed",
+}
+"""By the word for a quantity: what to measure to know it by itself; common practice, *no source*."""
+
+NEVER_SHOWN = (
+    "how fast the drain pumps (the pump runs as long and draws as much; what it no longer gets out shows as "
+    "water left in the sump): time a drain into a bucket",
+    "the wash pump's power and the voltage by themselves: read the plug's meter",
+)
+"""What no log of a run shows, and what to do instead."""
+
 
 def cause(finding: Finding) -> str:
     """Say what may lie behind a quantity outside its interval."""

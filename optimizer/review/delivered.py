@@ -16,6 +16,10 @@ SHORT_S = 6.0
 """A gap as short as this may be missing in a log, or stand in it twice [s]: our choice."""
 
 
+SWITCH_S = 1
+"""A fill that takes the longest it may, to within this, was not ended by its switch [s]: rows of a log."""
+
+
 @dataclass(frozen=True)
 class Step:
     """A phase of the plan as it was done.
@@ -73,6 +77,31 @@ class Delivered:
     def parts(self) -> list[Phase]:
         """All that was on, one after the other, to be simulated."""
         return [part for step in self.steps for part in step.parts]
+
+    @property
+    def to_simulate(self) -> list[Phase]:
+        """The parts; a fill that its switch ended as the plan has it: the switch says how much came in."""
+        return [
+            replace(part, end="level", longest_s=step.phase.longest_s) if self._by_switch(step) else part
+            for step in self.steps
+            for part in step.parts
+        ]
+
+    @property
+    def fills_s(self) -> list[int]:
+        """How long the fills took that their switch ended [s]."""
+        return [step.lasted_s for step in self.steps if self._by_switch(step)]
+
+    def _by_switch(self, step: Step) -> bool:
+        over = step is not self.steps[-1]  # a log may end within a fill
+        ended = step.lasted_s < step.phase.longest_s - SWITCH_S
+        return (
+            step.phase.name == "fill"
+            and step.phase.end == "level"
+            and ended
+            and over
+            and len(step.parts) == 1
+        )
 
 
 def delivered(constants: Constants, log: RunLog) -> Delivered:

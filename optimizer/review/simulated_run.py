@@ -13,6 +13,7 @@ from optimizer.check.certificate import Trace
 from optimizer.check.integrate import Simulation
 from optimizer.check.meters import Recorder
 from optimizer.check.worst_cases import cases_at
+from optimizer.physics.water import boiling_c
 from optimizer.profile.machine import Machine
 from optimizer.programme.plan import Plan
 from optimizer.review.drifts import Drift, drifted
@@ -97,7 +98,7 @@ def simulate_run(plan: Plan, seed: int, drifts: Sequence[Drift] = (), every_s: i
     shown = slice(None, None, every_s)
     columns = (
         trace.time_s,
-        _read_c(trace, table, random),
+        _read_c(trace, machine, table, random),
         _metered_w(trace, machine, table, random),
         *(getattr(trace, name).astype(float) for name in COLUMNS[3:]),
     )
@@ -107,11 +108,12 @@ def simulate_run(plan: Plan, seed: int, drifts: Sequence[Drift] = (), every_s: i
     return SimulatedRun(table, trace, rows, note, constants.input_sha256)
 
 
-def _read_c(trace: Trace, table: dict[str, float], random: np.random.Generator) -> Array:
-    """Read the bath; heated with the pump off the sensor sits in a layer."""
+def _read_c(trace: Trace, machine: Machine, table: dict[str, float], random: np.random.Generator) -> Array:
+    """Read the bath; heated with the pump off the sensor sits in a layer, never hotter than the boil."""
     layered = trace.element & ~trace.wash_pump
     layer_k = np.where(layered, table["sensor_over_mean_k"], 0.0)
-    read_c = trace.bath_c + layer_k + table["sensor_error_k"] + NOISE_K * random.standard_normal(len(layered))
+    there_c = np.minimum(trace.bath_c + layer_k, np.maximum(trace.bath_c, boiling_c(machine.room.height_m)))
+    read_c = there_c + table["sensor_error_k"] + NOISE_K * random.standard_normal(len(layered))
     return np.asarray(STEP_K * np.rint(read_c / STEP_K))
 
 

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from optimizer.programme.plan import Plan
 from optimizer.review.consequences import broken
-from optimizer.review.machine_now import SIGMAS, Finding
+from optimizer.review.machine_fit import SIGMAS
+from optimizer.review.machine_now import Finding
 from optimizer.review.reviewed import Reviewed
 
 Array = NDArray[np.float64]
@@ -186,7 +187,7 @@ def _scatter(findings: Sequence[Finding]) -> tuple[float, float]:
 
 def _of_one(findings: Sequence[Finding]) -> float:
     """What one run leaves open, a standard deviation."""
-    return float(np.mean([(one.value_high - one.value_low) / (2.0 * SIGMAS) for one in findings]))
+    return float(np.mean([(one.value_high - one.value) / SIGMAS for one in findings]))
 
 
 def _slope(values: Array, of_one: float) -> float:
@@ -204,7 +205,7 @@ def _slope(values: Array, of_one: float) -> float:
 def _followed(plan: Plan, trend: Trend) -> Trend:
     """Find the first run at which the check does not pass, if the quantity goes on as it went."""
     last = trend.findings[-1]
-    half = 0.5 * (last.value_high - last.value_low)
+    half = last.value_high - last.value
 
     def fails(runs: int) -> str:
         value = float(trend.values.mean()) + trend.slope * ((len(trend.values) - 1) / 2.0 + runs)

@@ -15,7 +15,8 @@ from optimizer.measure.intervals import tolerance_factor
 from optimizer.profile.load import parse_profile
 from optimizer.profile.machine import Machine
 from optimizer.review.consequences import KEYS
-from optimizer.review.machine_now import SIGMAS, Finding
+from optimizer.review.machine_fit import SIGMAS
+from optimizer.review.machine_now import Finding
 from optimizer.units import short
 
 LEAST_RUNS = 3
@@ -92,7 +93,7 @@ def _narrower(findings: Sequence[Finding], low: float, high: float) -> NewEnds |
         return None
     values = np.array([one.value for one in findings])
     # What one run leaves open counts as scatter: values that lean on their interval differ too little.
-    open_ = np.array([(one.value_high - one.value_low) / (2.0 * SIGMAS) for one in findings])
+    open_ = np.array([(one.value_high - one.value) / SIGMAS for one in findings])
     scatter = float(np.sqrt(values.var(ddof=1) + (open_**2).mean()))
     middle, half = float(values.mean()), tolerance_factor(many) * scatter
     new_low, new_high = max(_round(middle - half, -1), low), min(_round(middle + half, 1), high)

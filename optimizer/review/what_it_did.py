@@ -20,7 +20,8 @@ from optimizer.profile.tariff import MINUTES_PER_WEEK
 from optimizer.programme.plan import Plan
 from optimizer.review.bath_courses import simulation_of
 from optimizer.review.delivered import Delivered, Step
-from optimizer.review.machine_now import SIGMAS, MachineNow
+from optimizer.review.machine_fit import SIGMAS
+from optimizer.review.machine_now import MachineNow
 from optimizer.review.phases_found import drawn_w
 from optimizer.review.run_log import RunLog
 from optimizer.units import J_PER_KWH, S_PER_MIN
@@ -257,7 +258,7 @@ def doses_done(plan: Plan, done: Delivered, now: MachineNow) -> tuple[DoseDone, 
 def _doses(plan: Plan, done: Delivered | None, table: dict[str, Array]) -> dict[str, Array]:
     goal, simulation = plan.inputs.goal, simulation_of(plan, table)
     meter = DoseMeter(goal, plan.constants, simulation.cases)
-    for stretch in simulation.run(None if done is None else done.parts):
+    for stretch in simulation.run(None if done is None else done.to_simulate):
         meter.add(stretch)
     found = {f"dose.{name}": dose_s / S_PER_MIN for name, dose_s in meter.doses_s.items()}
     return found | {f"hygiene.{goal.hygiene.method}": meter.hygiene_s}
