@@ -237,8 +237,11 @@ def _not_shown(now: MachineNow) -> list[str]:
     for one in now.findings:
         if one.verdict == "not seen" or not one.shows_drift:
             said.append(f"{WORDS[one.word]}, {_shows_from(one)}: measure {MEASURES[one.word]}")
+    told = set[frozenset[str]]()
     for one in now.findings:
-        if one.mistaken_for:
+        alike = frozenset((one.word, *one.mistaken_for))
+        if one.mistaken_for and alike not in told:
+            told.add(alike)
             others = " or ".join(WORDS[word] for word in one.mistaken_for)
             what = " or ".join(MEASURES[word] for word in (one.word, *one.mistaken_for))
             said.append(f"whether it is {WORDS[one.word]} or {others} that drifted: measure {what}")
