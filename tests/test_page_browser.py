@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -10,11 +12,15 @@ from typing import Any
 import pytest
 from browser_cases import browser, opened, sheets
 from page_cases import frontier_case, hand_made
+from planner_cases import proven
 
 from optimizer.library.pages import answer_text, framed
 from optimizer.library.study_results import FrontierResult
+from optimizer.programme.planfile import plan_to_json
 from optimizer.report.layout import bullets, columns, command_line, section
 from optimizer.report.plan import plan_to_dict
+from optimizer.review.drifts import read_drifts
+from optimizer.review.simulated_run import simulate_run
 
 MOST_SHEETS = 4
 PAGES = ("plan", *(pytest.param(name, marks=pytest.mark.slow) for name in ("answer", "frontier")))
@@ -254,3 +260,46 @@ def test_without_scripts_the_answer_is_all_there(started: Any, files: dict[str, 
     with opened(started, files["answer"], java_script_enabled=False) as seen:
         assert seen.page.locator("tbody td:nth-child(2)").all_inner_texts() == ["9.5", "101", "20"]
         assert "Mains voltage and water kill." in seen.page.locator("body").inner_text()
+
+
+@pytest.fixture(scope="module")
+def pages_of_logs(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Pages that the commands write: of one run that drifted, of two runs, of the demo's bench book."""
+    folder = tmp_path_factory.mktemp("logs")
+    plan = proven("clubhouse", "everyday").plan
+    (folder / "plan.json").write_text(plan_to_json(plan), encoding="utf-8")
+    for seed in (5, 6):
+        run = simulate_run(plan, seed, read_drifts(["element=-20%"]), 5)
+        (folder / f"run{seed}.csv").write_text(run.csv(), encoding="utf-8")
+    logs = [folder / "run5.csv", folder / "run6.csv"]
+    found = {name: folder / f"{name}.html" for name in ("run", "runs", "measure")}
+    for words in (
+        ["review", folder / "plan.json", logs[0], "--page", found["run"]],
+        ["review", folder / "plan.json", *logs, "--page", found["runs"]],
+        ["measure", "clubhouse", "--page", found["measure"]],
+    ):
+        command = [sys.executable, "-m", "optimizer", *map(str, words)]
+        subprocess.run(command, check=True, capture_output=True)
+    return found
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["run", "runs", "measure"])
+def test_pages_of_logs_shut_nobody_out(name: str, started: Any, pages_of_logs: dict[str, Path]) -> None:
+    for width in (360, 1280):
+        for scheme in ("light", "dark"):
+            with opened(started, pages_of_logs[name], width=width, color_scheme=scheme) as seen:
+                assert seen.violations() == []
+                assert seen.said == []
+                assert seen.page.evaluate("document.documentElement.scrollWidth") <= width
+                assert seen.page.locator("#cautions li").count() >= 3
+
+
+@pytest.mark.slow
+def test_verdicts_of_a_run_are_on_the_screen_of_a_phone(started: Any, pages_of_logs: dict[str, Path]) -> None:
+    with opened(started, pages_of_logs["run"], width=360) as seen:
+        heads = seen.page.locator("thead th", has_text="verdict")
+        assert heads.count() == 2
+        for at in range(2):
+            box = heads.nth(at).bounding_box()
+            assert box["x"] + box["width"] <= 360
