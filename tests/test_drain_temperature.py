@@ -69,6 +69,16 @@ def test_a_bath_that_is_not_cooled_goes_down_the_drain_as_it_is() -> None:
     assert not drain_row(heated(), **{"drain_pump.drain_limit_c": found.worst - 0.01}).passed
 
 
+@pytest.mark.parametrize(
+    ("limit_c", "line"), [(60.0, ""), (61.0, ""), (80.0, "own line into a tempering device")]
+)
+def test_a_limit_above_that_of_common_codes_says_where_the_water_goes(limit_c: float, line: str) -> None:
+    """60 °C at the sewer: IPC 803.1, from memory."""
+    found = drain_row(heated(), **{"drain_pump.drain_limit_c": limit_c, "drain_pump.drain_line": line})
+    assert ("above the 60 °C of common pipes and codes" in found.requirement) == (limit_c > 60.0)
+    assert (line or "NOBODY SAYS WHERE (drain_pump.drain_line)") in found.requirement or limit_c == 60.0
+
+
 def test_a_stirred_top_up_mixes_with_bath_tank_and_ware() -> None:
     """By hand: 4 l at 15 °C more."""
     share = (10.8 * WATER + TANK + WARE) / (14.8 * WATER + TANK + WARE)

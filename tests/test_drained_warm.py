@@ -15,6 +15,7 @@ from planner_cases import FEW, proven, shipped, tiny
 
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
+from optimizer.check.detergent_rows import sets_above
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.eased_goals import eased
@@ -137,3 +138,21 @@ def test_the_key_has_a_range(value: float, sound: bool) -> None:
     else:
         with pytest.raises(ValueError, match="drain_least_c"):
             Goal.model_validate(data)
+
+
+@pytest.mark.parametrize(
+    ("floor_c", "said"), [(35.0, ""), (35.1, "fat (below 35.1 °C)"), (40.0, "fat (below 40 °C)")]
+)
+def test_what_is_solid_at_the_least_bath_is_named_where_no_spray_keeps_its_floor(
+    floor_c: float, said: str
+) -> None:
+    """Tallow sets at 40 to 50 °C (food chemistry); a spray of the goal may end at 35."""
+    asked = shipped("clubhouse", "roasting-tins").goal
+    assert asked.spray_least_c == 35.0
+    want = asked.model_copy(update={"dose": [asked.dose[0].model_copy(update={"floor_c": floor_c})]})
+    for least_c in (32.0, 35.0):
+        found = sets_above(want, least_c)
+        assert found.endswith(said)
+        assert ("may set again" in found) == bool(said)
+    assert not sets_above(want, floor_c)
+    assert not sets_above(want.model_copy(update={"detergent": None}), 32.0), "no least bath was asked for"

@@ -8,6 +8,7 @@ contacts are from memory.
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 from check_cases import a_round, circuit, programme
@@ -16,7 +17,14 @@ from planner_cases import proven
 
 from optimizer.check.certificate import hottest_bath_c as certified_bath_c
 from optimizer.check.faults.guards import AC_RATINGS_A, TANK_STANDS_IT, Protection, contacts
-from optimizer.check.trip_range import BUYABLE_K, SPARE_K, CutOuts, cut_outs, hottest_bath_c
+from optimizer.check.trip_range import (
+    BUYABLE_K,
+    SPARE_K,
+    STILL_W_PER_CM2_K,
+    CutOuts,
+    cut_outs,
+    hottest_bath_c,
+)
 from optimizer.library.job import emit_constants, single_faults
 from optimizer.library.results import PlanResult
 from optimizer.physics.water import boiling_c
@@ -201,3 +209,31 @@ def test_a_tank_that_stands_the_boil_is_cut_out_under_it() -> None:
     assert found is not None
     assert found.bath is not None
     assert found.bath.high_c == 93
+
+
+def film_w_per_cm2_k(bath_c: float, sheath_c: float) -> float:
+    """Natural convection of water at a horizontal tube of 8 mm, Nu = 0.53 Ra^(1/4) (handbooks) [W/(cm² K)].
+
+    Water at about 70 °C (tables of water, from memory): 0.66 W/(m K), 0.41 mm²/s, Prandtl 2.6, 5.8e-4 /K.
+    """
+    rayleigh = 9.81 * 5.8e-4 * (sheath_c - bath_c) * 0.008**3 / 4.1e-7**2 * 2.6
+    return float(0.53 * rayleigh**0.25 * 0.66 / 0.008 / 1e4)
+
+
+@pytest.mark.parametrize(("bath_c", "sheath_c"), [(50.0, 95.0), (75.0, 100.0), (40.0, 95.0)])
+def test_the_surface_load_named_has_half_of_what_still_water_takes_to_spare(
+    bath_c: float, sheath_c: float
+) -> None:
+    assert 2.0 <= film_w_per_cm2_k(bath_c, sheath_c) / STILL_W_PER_CM2_K < 2.6
+
+
+def test_a_tank_that_melts_asks_for_an_element_that_its_cut_out_lets_run() -> None:
+    """From the hottest bath to where the sheath trips, 0.07 W/cm² a kelvin; not for polypropylene."""
+    changes = {"tank.limit_c": 50.0, "tank.material": "LDPE"}
+    rig = rig_of({"tank.limit_c": 75.0, **changes})
+    found = cut_outs(programme(a_round("wash", heat_s=600, rest_s=30)), rig)
+    assert found is not None
+    assert found.bath is not None
+    assert found.sheath_w_per_cm2 == pytest.approx(0.07 * (95 - (found.bath.low_c - 3)))
+    assert re.search(r"take one of \d(\.\d)? W/cm² or less", required(600, **changes)[1])
+    assert "W/cm²" not in required(600, **{"tank.limit_c": 85.0, "tank.material": "PP"})[1]

@@ -64,3 +64,10 @@ def _of_washes(
 
 def _place(number: int, row: Round) -> str:
     return f"{row.kind} (round {number})"
+
+
+def sets_above(goal: Goal, least_c: float) -> str:
+    """Name what is solid at a least temperature of a bath: doses whose floor no spray has to keep."""
+    found = [dose for dose in goal.dose if "wash" in dose.kinds and dose.floor_c > goal.spray_least_c > 0.0]
+    solid = [f"{dose.name} (below {dose.floor_c:g} °C)" for dose in found if dose.floor_c > least_c]
+    return f"; what counts for nothing there may set again: {', '.join(solid)}" if solid else ""

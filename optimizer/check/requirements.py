@@ -10,6 +10,7 @@ import numpy as np
 
 from optimizer.check.certificate import EVERY_POINT, WARE_END, Row, Sense, exact_row
 from optimizer.check.currents import peaks_a
+from optimizer.check.detergent_rows import sets_above
 from optimizer.check.fills import topped_up_l, tops_up_dry_ware
 from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
 from optimizer.check.phases import Phase, conflicts
@@ -22,6 +23,7 @@ from optimizer.physics.water import boiling_c, latent_heat_kj_per_kg
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DRYING_C, Goal
 from optimizer.profile.machine import OPEN_LOOP_K, Machine
+from optimizer.profile.machine_loads import COMMON_DRAIN_C
 from optimizer.programme.constants import Constants, Kind
 from optimizer.units import J_PER_KJ, S_PER_MIN
 
@@ -182,9 +184,13 @@ class Findings:
     def _detergent_rows(self) -> list[Judged | Row]:
         goal, heat = self.goal, self.heat
         asked = {
-            "detergent.bath_c": ("a spray with detergent ends", goal.spray_least_c, heat.with_detergent_c),
+            "detergent.bath_c": (
+                f"a spray with detergent ends{sets_above(goal, goal.spray_least_c)}",
+                goal.spray_least_c,
+                heat.with_detergent_c,
+            ),
             "detergent.drain_c": (
-                "the drain of a wash begins: fat must not set in it",
+                f"the drain of a wash begins: fat must not set in it{sets_above(goal, goal.drain_least_c)}",
                 goal.drain_least_c,
                 heat.drained_with_detergent_c,
             ),
@@ -262,6 +268,9 @@ class Findings:
         if not self.machine.drain_pump.stands_the_boil:
             limit_c = self.machine.drain_pump.drain_limit_c
             what = "drain temperature: hottest water that a drain takes"
+            if limit_c > COMMON_DRAIN_C:
+                where = self.machine.drain_pump.drain_line or "NOBODY SAYS WHERE (drain_pump.drain_line)"
+                what += f", above the {COMMON_DRAIN_C:g} °C of common pipes and codes: {where}"
             rows.append(self._row("drain.bath_c", what, "°C", "at most", limit_c, self.heat.drained_c))
         kinds = tuple(row.kind for row in self.constants.rounds)
         found = conflicts(self.sequence, kinds, 0 if element is None else element.rest_s)

@@ -41,6 +41,10 @@ comes near the boil in a sound run, as such a tank stands 75 °C at most; *no so
 MELTS_C = {"HDPE": 130, "LDPE": 110}
 """Where a tank of polyethylene melts [°C] (from memory)."""
 
+STILL_W_PER_CM2_K = 0.07
+"""What still water takes from a sheath that is hotter, by each kelvin [W/(cm² K)]: half of what a horizontal
+tube of 8 mm gives by Nu = 0.53 Ra^(1/4) (natural convection, handbooks), for scale and feeler."""
+
 BUYABLE_K = 10
 """A narrower range is met by no cut-out that can be bought [K]: common ones hold ± 5 K or worse (from
 memory)."""
@@ -83,6 +87,13 @@ class CutOuts:
     sheath: TripRange
     bath: TripRange | None
     tank_stands_boil: bool
+
+    @property
+    def sheath_w_per_cm2(self) -> float | None:
+        """Surface load with which a sheath stays under its trip in the hottest bath, or None [W/cm²]."""
+        if self.bath is None:
+            return None
+        return max(self.sheath.low_c - self.bath.low_c + SPARE_K, 0.0) * STILL_W_PER_CM2_K
 
 
 @lru_cache(maxsize=16)

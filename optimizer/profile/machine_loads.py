@@ -96,7 +96,7 @@ class Pump(ProfileModel):
     def _without_what_is_left_out(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
         # The hash of a profile that does not know of these keys stays what it was.
         written: dict[str, Any] = handler(self)
-        optional = ("inrush_multiple", "surge_a", "stall_a", "dry_most_s")
+        optional = ("inrush_multiple", "surge_a", "stall_a", "dry_most_s", "drain_line")
         return {key: value for key, value in written.items() if key not in optional or value is not None}
 
     def running_a(self, supply_v: float) -> float:
@@ -148,6 +148,10 @@ class WashPump(Pump):
     ] = Measured(nominal=1.0, low=1.0, high=1.0)
 
 
+COMMON_DRAIN_C = 60.0
+"""Many drain pipes and plumbing codes allow no hotter water, 140 °F [°C] (IPC 803.1, from memory)."""
+
+
 class DrainPump(Pump):
     """Pump that empties the sump."""
 
@@ -157,10 +161,11 @@ class DrainPump(Pump):
         Measured,
         Quantity("s", 0, 120, 6, "tank looks empty: stopwatch until no more comes out of the hose"),
     ] = Measured(nominal=6.0, low=3.0, high=10.0)
-    # Default from memory and secondary pages: many drain pipes and plumbing codes allow about 60 °C (140 °F).
     drain_limit_c: Annotated[
         float, Quantity("°C", 30, 100, 60, "data sheet of the drain pipe, local code")
-    ] = 60.0
+    ] = COMMON_DRAIN_C
+    # Where water goes that is hotter than common pipes and codes allow: told beside the limit.
+    drain_line: str | None = None
     # A start drain runs dry where the tank is empty already. Left out: 300 s, or what a full tank needs.
     dry_most_s: (
         Annotated[float, Quantity("s", 10, 7200, 300, "its data sheet: how long it may run without water")]

@@ -144,6 +144,12 @@ class Protection:
             besides = (
                 f": {material} melts near {MELTS_C[material]} °C. Fix the element so that it touches no wall"
             )
+            if found.sheath_w_per_cm2 is not None:
+                most = math.floor(10.0 * found.sheath_w_per_cm2) / 10.0
+                besides += (
+                    f", and take one of {most:g} W/cm² or less: a sheath of more (5 to 10 are common, from "
+                    "memory) is hotter in sound runs and trips it; or a tank of polypropylene or steel"
+                )
         if self.watchdog_c:
             besides += (
                 f". This cut-out is what guards: WASH_BATH_MAX_DC is {self.watchdog_c:g} °C, which an open "
