@@ -13,14 +13,16 @@ from optimizer.check.certify import check
 from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.option_defaults import SEED
-from optimizer.planner.convert_constants import programme_of
-from optimizer.planner.corners import KeptBack, WorstPoint
+from optimizer.planner.convert_constants import constants_of, programme_of
+from optimizer.planner.corners import NOTHING_KEPT, KeptBack, WorstPoint
 from optimizer.planner.figures import costs_of
 from optimizer.planner.make_plan import NOTHING_TAUGHT, Taught, plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.planner.steps import Tried
+from optimizer.planner.structure import Programme
+from optimizer.planner.value_proofs import Proof
 from optimizer.planner.worst_corners import Badness, Finder
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
@@ -28,6 +30,9 @@ from optimizer.programme.plan import Inputs, Plan
 
 TRIES = 5
 """Plans that are made until one passes; after that the failed check is the answer [1]."""
+
+PLAIN_TRIES = 3
+"""The same for a plan without steps to its neighbours, such as one that shows a nearest value [1]."""
 
 BACKOFF_STEP = 0.0015
 """Margin that the second try aims at, a share of the limit, and each later one at twice the one before [1]:
@@ -102,24 +107,33 @@ def plan_and_prove(
         The check still finds a requirement short after several plans.
     """
     tell = report or (lambda _: None)
-    find = _finder(inputs.machine)
+    plainly = replace(search, why=False, known=(), neighbours=False, wider=False)
 
     def proves(eased: Inputs) -> bool:
-        """Whether the same search gives a proven plan for other inputs."""
+        """Whether the plainest search, on which the whole one falls back, gives other inputs a plan."""
         with suppress(NoPlanError, CheckFailedError, SolverError):
-            plan_and_prove(eased, solver=solver, search=replace(search, why=False, known=()))
+            plan_and_prove(eased, solver=solver, search=plainly, tries=PLAIN_TRIES)
             return True
         return False
 
+    proof = Proof(_finder(inputs.machine), _refused, proves)
     tried: Tried = {}
+    cold = taught == NOTHING_TAUGHT and first is None
     taught = replace(taught, tried=tried)
 
     def made(lesson: Taught, search: Search = search) -> Plan:
-        return plan(inputs, solver, taught=lesson, find=find, proves=proves, report=tell, search=search)
+        return plan(inputs, solver, taught=lesson, proof=proof, report=tell, search=search)
 
     planned: Plan | None = first
+    none_left = False
     for number in range(tries):
-        planned = planned or made(taught)
+        try:
+            planned = planned or made(taught, replace(search, why=False) if number else search)
+        except NoPlanError:
+            none_left = number > 0
+            if none_left:
+                break
+            raise
         tell("looking for the worst points of the tolerances")
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
         failed = [row for row in certificate.rows if not row.passed]
@@ -140,6 +154,13 @@ def plan_and_prove(
         if planned is None:
             kept = kept_after(inputs, last.constants, certificate, taught.kept, step)
             taught = Taught(kept, last, tried)
+    if cold and search.neighbours:
+        # A cheaper programme was found that cannot be proven; the model's own may be.
+        tell("planning without steps")
+        with suppress(NoPlanError, CheckFailedError, SolverError):
+            return plan_and_prove(inputs, solver=solver, report=report, search=plainly, tries=PLAIN_TRIES)
+    if none_left:
+        made(taught)
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
 
 
@@ -153,6 +174,16 @@ def _heated_shorter(planned: Plan, failed: Iterable[Row]) -> Plan:
             rounds[index] = replace(rounds[index], heat_s=math.floor(row.limit))
     constants = replace(planned.constants, rounds=tuple(rounds))
     return replace(planned, constants=constants, costs=costs_of(planned.inputs, constants))
+
+
+def _refused(assessor: Assessor, programme: Programme) -> KeptBack:
+    """What a programme of the planner has to keep back to pass its check, nothing where it passes."""
+    inputs = assessor.inputs
+    runs = assessor.simulator.run(programme)
+    constants = constants_of(inputs, assessor.simulator, programme, runs)
+    certificate = check(constants, inputs.machine, inputs.goal, inputs.circuit)
+    failed = [row for row in certificate.rows if not row.passed and row.key.startswith(BACKOFF_KEYS)]
+    return kept_after(inputs, constants, certificate, assessor.kept) if failed else NOTHING_KEPT
 
 
 def _watched(proven: Proven) -> Proven:

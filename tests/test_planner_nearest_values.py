@@ -10,10 +10,14 @@ from planner_cases import FOUR_RINSES, tiny
 
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import plan_and_prove
-from optimizer.planner.eased_goals import eased, printed_value
+from optimizer.planner.corners import NOTHING_KEPT, KeptBack
+from optimizer.planner.eased_goals import eased, printed_value, without
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import Feasibility, Proof, nearest
+from optimizer.planner.nearest_values import Feasibility, nearest
 from optimizer.planner.search import Search
+from optimizer.planner.structure import Programme
+from optimizer.planner.value_proofs import Proof
+from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs
 
 FOUR = Search(rounds_most=FOUR_RINSES)
@@ -68,3 +72,60 @@ def test_a_value_that_gives_no_plan_is_taken_back() -> None:
     assert asked[0] < 20.5 <= printed_value(reason) == asked[-1]
     never = Feasibility(assessor, proof=Proof(proves=lambda _: False))
     assert nearest(never, "limits.water_l") is None
+
+
+class TestWhatChecksTeach:
+    """A programme is checked before a whole plan is made for its value; one far short is counted with."""
+
+    def test_a_value_is_brought_as_far_as_it_goes_anew(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """The check refuses all litres under 21: no whole plan is made for one of them."""
+        monkeypatch.setattr("optimizer.planner.value_proofs.FAR_SHORT", 0.01)
+        checked: list[float] = []
+        planned: list[float] = []
+
+        def litres(inputs: Inputs) -> float:
+            assert inputs.goal.limits.water_l is not None
+            return inputs.goal.limits.water_l
+
+        def refuses(assessor: Assessor, _: Programme) -> KeptBack:
+            checked.append(litres(assessor.inputs))
+            return NOTHING_KEPT if checked[-1] >= 21.0 else KeptBack({"limits.water_l": 0.02})
+
+        def proves(inputs: Inputs) -> bool:
+            planned.append(litres(inputs))
+            return True
+
+        assessor = Assessor(tiny(**CASES["any"][0]), rounds_most=FOUR_RINSES)
+        proof = Proof(find=lambda *_: [], refuses=refuses, proves=proves)
+        reason = nearest(Feasibility(assessor, proof=proof), "limits.water_l")
+        assert reason is not None
+        assert checked[0] < 21.0 <= checked[-1] == printed_value(reason)
+        assert planned == [printed_value(reason)]
+        assert not assessor.kept.backoff
+
+    def test_plans_are_counted_and_each_is_made_once(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        monkeypatch.setattr("optimizer.planner.value_proofs.PLANS_MOST", 3)
+        planned: list[Inputs] = []
+
+        def proves(inputs: Inputs) -> bool:
+            planned.append(inputs)
+            return False
+
+        assessor = Assessor(tiny(**CASES["any"][0]), rounds_most=FOUR_RINSES)
+        asked = Feasibility(assessor, proof=Proof(proves=proves))
+        assert nearest(asked, "limits.water_l") is None
+        assert len(planned) == 3
+        assert asked.gave_up
+        assert nearest(asked.with_budget(asked.budget), "limits.water_l") is None
+        assert len(planned) == 3
+
+    def test_what_is_nothing_is_left_out_of_the_goal(self) -> None:
+        """Hygiene of 0 s is none, a dose of 0 min is no dose, and one dose stays."""
+        goal = load_inputs("clubhouse", "nursery").goal
+        bare = without(goal, ["hygiene.a0", "dose.starch", "drying.ware_heat"])
+        assert bare.hygiene.method == "none"
+        assert bare.hygiene.target_s is None
+        assert bare.drying.method == "none"
+        assert [dose.name for dose in bare.dose] == ["milk", "butterfat"]
+        assert without(goal, [f"dose.{dose.name}" for dose in goal.dose]).dose == goal.dose
+        assert without(goal, []) == goal

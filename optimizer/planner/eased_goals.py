@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
+from typing import Any
 
 from optimizer.errors import Reason
 from optimizer.profile.goal import Dose, Goal
@@ -53,3 +54,15 @@ def _eased_dose(dose: Dose, most_min: float | None) -> Dose:
     old, share = dose.minutes, most_min / dose.minutes.high
     minutes = Measured(nominal=old.nominal * share, low=old.low * share, high=most_min)
     return dose.model_copy(update={"minutes": minutes})
+
+
+def without(goal: Goal, keys: Collection[str]) -> Goal:
+    """Leave doses, hygiene and drying out that are among these keys; some dose stays."""
+    names = {key.partition(".")[2] for key in keys if key.startswith("dose.")}
+    doses = [dose for dose in goal.dose if dose.name not in names] or goal.dose
+    changes: dict[str, Any] = {"dose": doses}
+    if any(key.startswith("hygiene.") for key in keys):
+        changes["hygiene"] = goal.hygiene.model_copy(update={"method": "none", "target_s": None})
+    if "drying.ware_heat" in keys:
+        changes["drying"] = goal.drying.model_copy(update={"method": "none"})
+    return goal.model_copy(update=changes)

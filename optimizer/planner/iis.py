@@ -24,9 +24,7 @@ from optimizer.errors import Easing, Reason, SolverError
 from optimizer.planner.machine_limits import machine_limits
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import (
-    BY_CORNERS,
     Feasibility,
-    Proof,
     alone,
     asked_keys,
     together,
@@ -36,6 +34,7 @@ from optimizer.planner.obstacles import obstacles
 from optimizer.planner.reasons import all_at_once, unmet
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
+from optimizer.planner.value_proofs import BY_CORNERS, Proof
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from optimizer.errors import NoPlanError
 from optimizer.planner.convert_constants import constants_of, programme_of
@@ -12,13 +12,12 @@ from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.figures import costs_of
 from optimizer.planner.iis import diagnose
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import Proof
 from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.ruled_out import ruled_out
 from optimizer.planner.search import USUAL_SEARCH, Choice, Search, choose, choose_again
 from optimizer.planner.solver import Outcome, SolverName, Status
 from optimizer.planner.steps import Tried
-from optimizer.planner.worst_corners import Finder
+from optimizer.planner.value_proofs import BY_CORNERS, Proof
 from optimizer.programme.plan import Inputs, Plan, Solve
 
 
@@ -41,15 +40,14 @@ def plan(
     solver: SolverName = "auto",
     *,
     taught: Taught = NOTHING_TAUGHT,
-    find: Finder | None = None,
-    proves: Callable[[Inputs], bool] = lambda _: True,
+    proof: Proof = BY_CORNERS,
     report: Callable[[str], None] = lambda _: None,
     search: Search = USUAL_SEARCH,
 ) -> Plan:
     """Plan a programme: the cheapest found, or the best under the search's epsilon constraint.
 
-    ``find`` searches the worst points of the tolerances; ``report`` hears of each step. ``proves`` says
-    whether a whole plan for other inputs passes its check: a nearest value is named only if it does.
+    ``proof`` searches the worst points of the tolerances, and says whether a whole plan for other inputs
+    passes its check: a nearest value is named only if it does. ``report`` hears of each step.
 
     Raises
     ------
@@ -66,7 +64,7 @@ def plan(
     if not assessor.simulator.is_ready:
         report("compiling the simulation, once after an installation")
         assessor.simulator.get_ready()
-    choice = None
+    choice, find = None, proof.find
     if taught.last is not None:
         report("trimming the durations again")
         earlier = programme_of(taught.last.constants, inputs.machine)
@@ -77,7 +75,7 @@ def plan(
         near, wider = search.neighbours, search.wider
         choice = choose(assessor, solver, report, known, find, near=near, wider=wider, tried=taught.tried)
     if choice is None:
-        raise _no_plan(assessor, solver, Proof(find, proves), report, why=search.why)
+        raise _no_plan(assessor, solver, replace(proof, tell=report), why=search.why)
     return _plan(assessor, choice)
 
 
@@ -85,7 +83,6 @@ def _no_plan(
     assessor: Assessor,
     solver: SolverName,
     proof: Proof,
-    report: Callable[[str], None],
     *,
     why: bool,
 ) -> NoPlanError:
@@ -100,7 +97,7 @@ def _no_plan(
     )
     if not why:
         return NoPlanError(headline, found, proven=proven)
-    report("looking for what stands in the way")
+    proof.tell("looking for what stands in the way")
     why_not = diagnose(assessor, solver, proof=proof)
     upgrades = _upgrades(assessor.inputs)
     return NoPlanError(headline, why_not.reasons, why_not.easing, why_not.iis, upgrades, proven=proven)

@@ -108,7 +108,9 @@ def choose(
     holds at the worst points of the tolerances, which join the corners of the assessor. ``tried`` keeps what
     each structure came to, for `choose_again`.
     """
-    choice = _grown(assessor, choose_by_model(assessor, solver, report, wider=wider), solver, find)
+    choice = _grown(
+        assessor, choose_by_model(assessor, solver, report, wider=wider), solver, find, wider=wider
+    )
     if choice is None:
         return None
     best = choice.trimmed
@@ -116,8 +118,9 @@ def choose(
         best = held if held.objective < best.objective else best
     choice = replace(choice, trimmed=best)
     if not near:
-        return _grown(assessor, choice, solver, find)
-    return _settled(assessor, choice, solver, find, {} if tried is None else tried)
+        return _grown(assessor, choice, solver, find, wider=wider)
+    settled = _settled(assessor, choice, solver, find, {} if tried is None else tried)
+    return settled or _grown(assessor, choice, solver, find, wider=wider)
 
 
 def choose_again(
@@ -165,7 +168,12 @@ def _settled(
 
 
 def _grown(
-    assessor: Assessor, choice: Choice | None, solver: SolverName | None, find: Finder | None
+    assessor: Assessor,
+    choice: Choice | None,
+    solver: SolverName | None,
+    find: Finder | None,
+    *,
+    wider: bool = True,
 ) -> Choice | None:
     """Let the worst points of a choice join the corners, and trim it again, until it holds at all of them.
 
@@ -187,7 +195,7 @@ def _grown(
         if trimmed is not None:
             choice = replace(choice, trimmed=trimmed)
         else:
-            choice = None if solver is None else choose_by_model(assessor, solver)
+            choice = None if solver is None else choose_by_model(assessor, solver, wider=wider)
     return choice
 
 

@@ -1,0 +1,73 @@
+"""What a nearest value has to stand before it is named: the check of one programme, then a whole plan."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from optimizer.errors import SolverError
+from optimizer.planner.corners import NOTHING_KEPT, KeptBack
+from optimizer.planner.margins import Assessor
+from optimizer.planner.structure import Programme
+from optimizer.planner.trim import trim
+from optimizer.planner.trim_space import Space
+from optimizer.planner.worst_corners import Finder, worst_corners
+from optimizer.programme.plan import Inputs
+
+PLANS_MOST = 12
+"""Most whole plans that are made for the reasons of one goal [1]; a shipped pair takes up to 4."""
+
+FAR_SHORT = 0.25
+"""Share of a limit from which on a requirement that a check refused is far short [1]."""
+
+
+@dataclass(frozen=True)
+class Proof:
+    """What a nearest value has to stand before it is named, beyond the corners of the planner.
+
+    ``find`` searches worst points of the tolerances; ``refuses`` checks one programme and gives what it would
+    have to keep back, nothing where it passes; ``proves`` says whether a whole plan for some inputs, from
+    nothing, is found and passes the check. ``tell`` hears of each step.
+    """
+
+    find: Finder | None = None
+    refuses: Callable[[Assessor, Programme], KeptBack] = lambda *_: NOTHING_KEPT
+    proves: Callable[[Inputs], bool] = lambda _: True
+    tell: Callable[[str], None] = lambda _: None
+
+
+BY_CORNERS = Proof()
+"""Nothing beyond the corners."""
+
+
+@dataclass
+class Proofs:
+    """Whole plans that were made for nearest values: for what, whether proven, and what a refusal taught."""
+
+    known: list[tuple[Inputs, bool, KeptBack]] = field(default_factory=list)
+
+    def proven(self, proof: Proof, assessor: Assessor, programme: Programme) -> tuple[bool, KeptBack]:
+        """Prove a programme, then a whole plan, each question once; `SolverError` after too many."""
+        for inputs, held, lesson in self.known:
+            if inputs == assessor.inputs:
+                return held, lesson
+        if len(self.known) >= PLANS_MOST:
+            raise SolverError("the search for nearest values was given up")
+        proof.tell("planning with a nearest value")
+        inputs, (lesson, far) = assessor.inputs, _refused(proof, assessor, programme)
+        held = not far and proof.proves(inputs)
+        lesson = NOTHING_KEPT if held else lesson
+        self.known.append((inputs, held, lesson))
+        return held, lesson
+
+
+def _refused(proof: Proof, assessor: Assessor, programme: Programme) -> tuple[KeptBack, bool]:
+    """What a programme has to keep back or count with, and whether a whole plan could not mend that."""
+    if proof.find is None:
+        return NOTHING_KEPT, False
+    assessor.count_with(worst_corners(assessor, programme, proof.find))
+    trimmed = trim(Space(assessor, programme.structure), programme.settings)
+    if trimmed is None:
+        return assessor.kept, True
+    lesson = proof.refuses(assessor, trimmed.programme)
+    return lesson, max(lesson.backoff.values(), default=0.0) >= FAR_SHORT
