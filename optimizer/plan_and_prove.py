@@ -140,6 +140,7 @@ def plan_and_prove(
         if not failed:
             return _watched(Proven(planned, certificate, taught.kept.backoff))
         if not all(row.key.startswith(MENDED_KEYS) and math.isfinite(row.margin) for row in failed):
+            cold = False
             break
         step = BACKOFF_STEP * 2.0**number
         last, planned = _heated_shorter(planned, failed), None
