@@ -112,7 +112,7 @@ def test_new_machine_shows_its_alternatives() -> None:
     text = starting_text("machine")
     names = {found.split()[0] for found in COMMENTED.findall(text)}
     assert names == {
-        *("level_l", "surge_a", "stall_a", "sensor_over_mean_k"),
+        *("level_l", "surge_a", "stall_a", "sensor_over_mean_k", "drain_line"),
         *("plastic_kg", "steam_share", "splash_l", "pipe_l", "dry_most_s"),
     }
     more = uncommented(

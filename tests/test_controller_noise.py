@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from controller_cases import QUICK, SWITCHED, built, quick_plan, switched_plan
-from controller_rig import IN, OUT, Error, Hook, In, On, State, needs_cc, rig
+from controller_rig import IN, OUT, Ask, Error, Hook, In, On, State, needs_cc, rig
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
@@ -27,7 +27,7 @@ PLANS: dict[str, tuple[Callable[[], Plan], tuple[Round, ...], Hook]] = {
     "timed": (quick_plan, QUICK, Hook(0)),
     "switched": (switched_plan, SWITCHED, Hook.BATH | Hook.FULL),
 }
-OPTIONAL = (Hook.BATH, Hook.COVERED, Hook.OVERFLOW, Hook.FLAG, Hook.DETERGENT)
+OPTIONAL = (Hook.BATH, Hook.COVERED, Hook.OVERFLOW, Hook.FLAG, Hook.DETERGENT, Hook.LID)
 LATE_MS = 2000
 JUMP_MS = 7000
 """Least jump of a clock [ms]: more than the longest step and a late one, so that no step hides it."""
@@ -38,7 +38,7 @@ MOTORS = np.uint8(On.INLET | On.WASH_PUMP | On.DRAIN_PUMP)
 
 @cache
 def program(name: str) -> Path:
-    return built(PLANS[name][0](), "-DWASH_STEPS_MAX_PER_S=100")
+    return built(PLANS[name][0](), "-DWASH_STEPS_MAX_PER_S=100", "-DWASH_HELD_MAX_S=10")
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ def noise(
 ) -> Noise:
     """Tell copies what the sensors of a sound machine say, with wrong readings at some rate.
 
-    Readings are noise all the time, about the setpoints; `upset` is the rate of buttons and power cuts,
+    Readings are noise all the time, about the setpoints; `upset` is the rate of buttons, lids and power cuts,
     `clock_rate` that of jumps of a copy's clock and of clocks that stop, to go on later where they stood.
     """
     rng = np.random.default_rng(seed)
@@ -91,6 +91,7 @@ def noise(
                 flags ^= np.where(rng.random(COPIES) < upset, np.uint8(flag), np.uint8(0))
             flags |= np.where(rng.random(COPIES) < 0.2, np.uint8(In.START), np.uint8(0))
             told[place]["flags"] = flags
+            told[place]["asks"] = np.where(rng.random(COPIES) < upset, int(Ask.LID_OPEN), 0)
             spike = rng.random(COPIES) < wrong_rate
             told[place]["bath_dc"] = np.where(
                 spike, rng.integers(-400, 2000, COPIES), rng.integers(250, 600, COPIES)
@@ -145,6 +146,9 @@ def assert_harmless(found: Noise, rows: tuple[Round, ...], bath_max_dc: int) -> 
     reading = found.told["bath_dc"][seen & found.has(Hook.BATH)]
     assert found.says(In.BATH)[seen & found.has(Hook.BATH)].all()
     assert ((reading >= -50) & (reading <= bath_max_dc)).all()
+    # With the lid open nothing is on.
+    lifted = (found.told["asks"] & np.uint8(Ask.LID_OPEN)) > 0
+    assert not on[lifted & stepped & found.has(Hook.LID)].any()
     # Motors: one at a time, and no start within a second of another.
     motors = on & MOTORS
     assert np.isin(motors, (0, On.INLET, On.WASH_PUMP, On.DRAIN_PUMP)).all()
@@ -207,6 +211,7 @@ def test_the_noise_reaches_every_state_and_most_errors(name: str) -> None:
         Error.OVERFLOW,
         Error.FLOAT_CLOSED,
         Error.CLOCK_STOPPED,
+        Error.LID_OPEN,
     }
     wanted |= {Error.NOT_DRAINED} if PLANS[name][2] & Hook.FULL else set()
     wanted |= {Error.TOO_HOT} if PLANS[name][0]().constants.bath_max_dc else set()
