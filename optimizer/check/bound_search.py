@@ -270,11 +270,18 @@ class _Leaves:
 
 
 def _in_reach(course: list[float], aim: Aim, key: str, number: int) -> bool:
-    """Whether a bound gets where it is wanted if it gains twice as much a batch as in the last two."""
+    """Whether a bound gets where it is wanted if it gains twice as much a batch as in the last two.
+
+    One that holds its limit, and is only to be nearer, is asked whether it gets there if its gains fall off
+    as those of most do, as one over the number of batches.
+    """
     if len(course) < 3 or not math.isfinite(course[-1]):
         return True
-    left = aim.passes(aim.sign * course[-1]) - 1 - number
-    return course[-1] + left * (course[-1] - course[-3]) >= aim.sign * aim.wanted(key)
+    passes, gained = aim.passes(aim.sign * course[-1]), course[-1] - course[-3]
+    more = (passes - 1 - number) * gained
+    if course[-1] >= aim.sign * aim.limit:
+        more = 0.5 * gained * (number + 1) * math.log(passes / (number + 1))
+    return course[-1] + more >= aim.sign * aim.wanted(key)
 
 
 def _picked(
