@@ -92,7 +92,7 @@ class Aim:
         bound = self.sign * float((self.sign * values).min())
         if not self.sign * (bound - self.worst) <= IMPOSSIBLE * max(abs(self.worst), 1.0) and not self.warmer:
             return self.sign * -math.inf
-        if math.isclose(bound, self.limit, rel_tol=1e-12):
+        if _met(bound, self.limit):
             bound = self.limit
         return self.worse(bound, self.worst)
 
@@ -110,9 +110,18 @@ class Aim:
         """Batches of boxes that are made for a bound."""
         return PASSES_NEARER if self.sign * bound >= self.sign * self.limit else PASSES
 
+    def misses(self, bound: float) -> bool:
+        """Whether a bound does not hold the limit."""
+        return self.sign * bound < self.sign * self.limit and not _met(bound, self.limit)
+
     def enough(self, key: str, bound: float) -> bool:
         """Whether a bound need not be closer."""
         return self.sign * bound >= self.sign * self.wanted(key)
+
+
+def _met(bound: float, limit: float) -> bool:
+    """Whether a limit is met exactly, but for rounding."""
+    return math.isclose(bound, limit, rel_tol=1e-12)
 
 
 def guaranteed(
@@ -190,6 +199,8 @@ def _bounds(
 ) -> dict[str, float]:
     """Split the tolerances until each requirement is bounded closely enough, or the boxes are spent.
 
+    Limits that no bound holds yet come first. Where one stays so, the other bounds are left as they are.
+
     ``tried_first`` has the values of the whole box and its halves, `_tried`.
     """
     whole, moving = _whole(machine), _moving(machine)
@@ -212,28 +223,36 @@ def _bounds(
         ]
         if not open_keys:
             break
-        asked = tuple(open_keys)
+        missed = {key for key in leaves.good if aims[key].misses(leaves.bound(key, aims[key]))}
+        now = [key for key in open_keys if key in missed] or ([] if missed else open_keys)
+        if not now:
+            break  # A programme that fails: nobody asks how closely the rest of it holds.
+        asked = tuple(now)
 
         def run(boxes: Array, asked: tuple[str, ...] = asked) -> Values:
             return good_of(values_in(boxes_at(machine, boxes), asked))
 
         if number:
             # What promised most in the whole box may promise little in the part that bounds it now.
-            worst = [int(leaves.good[key].argmin()) for key in open_keys]
+            worst = [int(leaves.good[key].argmin()) for key in now]
             places = {leaf: place for place, leaf in enumerate(dict.fromkeys(worst))}
-            telling = moving if number % 2 else _telling([gains[key] for key in open_keys], moving)
+            telling = moving if number % 2 else _telling([gains[key] for key in now], moving)
             tried = run(np.concatenate([_tried(leaves.ends[leaf], telling) for leaf in places]))
-            for key, leaf in zip(open_keys, worst, strict=True):
+            for key, leaf in zip(now, worst, strict=True):
                 part = np.split(tried[key], len(places))[places[leaf]]
                 found = _gains(part, telling) * 2.0 ** leaves.halved[leaf]
                 gains[key][telling] = found[telling]
-        picked = _picked(aims, open_keys, leaves, gains)
+        picked = _picked(aims, now, leaves, gains)
         if not picked:
             break
         leaves = leaves.split(picked, run)
-        for key in open_keys:
+        for key in now:
             courses[key].append(float(leaves.good[key].min()))
-        open_keys = [key for key in open_keys if _in_reach(courses[key], aims[key], key, number)]
+        open_keys = [
+            key
+            for key in open_keys
+            if key not in now or _in_reach(courses[key], aims[key], key, number)
+        ]
     return {key: aims[key].final(aims[key].sign * good) for key, good in leaves.good.items()}
 
 
