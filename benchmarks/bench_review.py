@@ -6,7 +6,9 @@ For each plan: false alarms a quantity over sound runs; doses of the truth insid
 found without outputs within 3 s; and what the answer says of a drift of twice the width of a quantity's
 interval, to either side: *right* is that quantity alone; *one of these* a single cause of several
 quantities, it among them, that the answer says this log cannot part; *wrong* anything else that is named;
-*nothing* if nothing is. A run whose own log says beforehand that it shows no such drift is counted as told.
+*nothing* if nothing is. A run whose own log says that it shows no such drift is counted as told; one that
+says that it shows it and parts it from all other quantities (both by the matrix of the fit) as *parted*, by
+how it is answered. The last line of a plan has the sums.
 Drifts that leave no machine (less than nothing of a quantity) are left out. Seconds are of the processor.
 Thresholds were chosen with ``--seeds 40000``; the figures are those of the seeds that stand below.
 """
@@ -137,13 +139,14 @@ def drifted(plan: Plan, runs: int, folder: Path, only: list[str], first_seed: in
         if not only or one.word in only
     }
     found: dict[str, object] = {}
+    sums = Counter[str]()
     for word in widths:
         place = box.names.index(DRIFTING[word][0])
         wide, nominal = widths[word], box.nominal[place]
         for sign in (1.0, -1.0):
             by = sign * WIDTHS * wide
             drift = Drift(word, by, False) if word in NO_PERCENT else Drift(word, by / nominal, True)
-            answers, instead, told = Counter[str](), Counter[str](), 0
+            answers, instead, told, parted = Counter[str](), Counter[str](), 0, Counter[str]()
             for seed in range(first_seed + 5000, first_seed + 5000 + runs):
                 try:
                     run = simulate_run(plan, seed, [drift])
@@ -154,6 +157,8 @@ def drifted(plan: Plan, runs: int, folder: Path, only: list[str], first_seed: in
                 answers[answer := answer_to(now, word)] += 1
                 one = next(one for one in now.findings if one.word == word)
                 told += not one.shows_drift
+                if one.shows_drift and not one.mistaken_for:
+                    parted[answer] += 1
                 if answer != "right":
                     instead[" and ".join("/".join(one) for one in now.causes) or "nothing"] += 1
             key = f"{word} {by:+.3g} {DRIFTING[word][1]}"
@@ -161,11 +166,15 @@ def drifted(plan: Plan, runs: int, folder: Path, only: list[str], first_seed: in
                 "tried": answers.total(),
                 **answers,
                 "told_not_shown": told,
+                "parted": dict(parted),
                 "may_be": list(one.mistaken_for) if answers else [],
                 "instead": dict(instead),
             }
+            sums.update(answers)
+            sums.update({f"parted: {answer}": count for answer, count in parted.items()})
             print(key, found[key], flush=True)
-    return found
+    print("all", dict(sums), flush=True)
+    return found | {"all": dict(sums)}
 
 
 def main() -> None:

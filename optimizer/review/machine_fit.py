@@ -40,6 +40,15 @@ FAR = (-11.0, -8.0, -5.0, 5.0, 8.0, 11.0)
 LOOKS_S = 15.0
 """Time between two readings that are compared [s]: those between tell the same once more."""
 
+NEAR_BOIL_S = 60.0
+"""Readings this near to where a pool began to boil are left out [s].
+
+The bath has a kink there: a quantity moves such a reading to one side of it and not to the other, by tens of
+standard deviations, and a fit crawls along it and stops short."""
+
+AT_BOIL_K, HOTTEST = 0.3, 20
+"""A pool boils from this below the middle one of its hottest readings, and how many these are [K, 1]."""
+
 NOISE_K = 0.15
 """Least scatter of a reading about the simulated bath [K]: noise and resolution of a cheap thermometer."""
 
@@ -107,6 +116,8 @@ class Fit:
         looked = looked[np.isfinite(read_c[looked])]
         # A thermometer in an empty tank reads what it likes.
         looked = looked[self._in_water(since_s[looked])]
+        # Nor has a fit slopes at the kink where a pool begins to boil.
+        looked = looked[self._smooth(since_s[looked], read_c[looked])]
         self._time_s, self._bath_c = since_s[looked], read_c[looked]
         self._fill_s = max(FILL_S, 0.5 * float(np.median(np.diff(log.time_s))))
         self.scatter_k = NOISE_K
@@ -147,6 +158,18 @@ class Fit:
         found: NDArray[np.bool_] = wet[
             np.minimum(np.searchsorted(ends_s, time_s, side="right"), len(wet) - 1)
         ]
+        return found
+
+    def _smooth(self, time_s: Array, read_c: Array) -> NDArray[np.bool_]:
+        """Whether readings of a bath are not beside the moment at which a pool begins to boil."""
+        found = np.ones(len(time_s), dtype=bool)
+        for part, end_s in zip(self._done.parts, np.cumsum(self._lasted_s), strict=True):
+            inside = (time_s >= end_s - part.longest_s) & (time_s < end_s)
+            if self._by_ware or not part.steam or not inside.any():
+                continue
+            hottest_c = float(np.median(np.sort(read_c[inside])[-HOTTEST:]))
+            boils_s = time_s[inside & (read_c >= hottest_c - AT_BOIL_K)][0]
+            found &= np.abs(time_s - boils_s) > NEAR_BOIL_S
         return found
 
     def tables(self, xs: Array) -> dict[str, Array]:
