@@ -249,9 +249,7 @@ def _bounds(
         for key in now:
             courses[key].append(float(leaves.good[key].min()))
         open_keys = [
-            key
-            for key in open_keys
-            if key not in now or _in_reach(courses[key], aims[key], key, number)
+            key for key in open_keys if key not in now or _in_reach(courses[key], aims[key], key, number)
         ]
     return {key: aims[key].final(aims[key].sign * good) for key, good in leaves.good.items()}
 
