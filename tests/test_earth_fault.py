@@ -57,7 +57,8 @@ def test_it_is_a_guard_that_is_not_optional(earth_fault: str) -> None:
     assert all(part.removesuffix(".") in report.not_optional[-1] for part in WORDS[earth_fault])
     assert report.not_optional[-1].endswith("press its test button each month")
     (dead,) = [row for row in report.rows if row.key == "earth_fault.dead"]
-    assert (dead.severity, dead.guards) == ("latent", ("its test button pressed each month: it must trip",))
+    pressed = "test button of the RCD or GFCI pressed each month: it must trip"
+    assert (dead.severity, dead.guards) == ("latent", (pressed,))
 
 
 def test_thirty_milliamperes_protect_nobody_in_north_america() -> None:

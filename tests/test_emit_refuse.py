@@ -257,6 +257,12 @@ def test_what_is_none_of_the_forms(text: str) -> None:
     assert "is none of the forms of constants (json, csv, c, iec, micropython)" in issue
 
 
+def test_a_file_that_breaks_off_is_said_in_a_whole_sentence() -> None:
+    text = FORMS["json"].text(plan_case())
+    (issue,) = issues_of(text[: text.index('"fill_s') + 3])
+    assert issue.endswith("is not JSON: Unterminated string, ")
+
+
 def test_a_round_is_asked_for_by_every_name() -> None:
     assert {name.removeprefix("round_4_") for name in names(4) if name.startswith("round_4_")} == set(
         OF_ROUND

@@ -218,6 +218,10 @@ def test_what_a_log_cannot_show_or_part_is_said_beforehand(plan, tmp_path: Path)
     assert by_word["residual"].mistaken_for == ("tank",)
     assert by_word["tank"].mistaken_for == ("residual",)
     assert [one.word for one in now.findings if one.mistaken_for] == ["residual", "tank"]
+    from optimizer.report import review
+
+    (either,) = [said for said in review._not_shown(now) if said.startswith("whether")]
+    assert either.endswith(f"measure {MEASURES['residual']}, or {MEASURES['tank']}")
 
 
 def test_of_a_short_log_no_loss_is_below_nothing(plan, tmp_path: Path) -> None:  # type: ignore[no-untyped-def]

@@ -102,7 +102,8 @@ def _statements(text: str) -> Iterator[Statement]:
     try:
         content = json.loads(text, object_pairs_hook=lambda pairs: _table(pairs, twice))
     except json.JSONDecodeError as error:
-        raise UnreadableError((f"line {error.lineno}", f"is not JSON: {error.msg}", "")) from error
+        what = error.msg.removesuffix(" starting at")
+        raise UnreadableError((f"line {error.lineno}", f"is not JSON: {what}", "")) from error
     except RecursionError as error:
         raise UnreadableError(("", "is nested too deeply for constants", "")) from error
     except ValueError as error:  # a whole number longer than the interpreter converts

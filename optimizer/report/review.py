@@ -243,7 +243,7 @@ def _not_shown(now: MachineNow) -> list[str]:
         if one.mistaken_for and alike not in told:
             told.add(alike)
             others = " or ".join(WORDS[word] for word in one.mistaken_for)
-            what = " or ".join(MEASURES[word] for word in (one.word, *one.mistaken_for))
+            what = ", or ".join(MEASURES[word] for word in (one.word, *one.mistaken_for))
             said.append(f"whether it is {WORDS[one.word]} or {others} that drifted: measure {what}")
     return [*said, *NEVER_SHOWN]
 

@@ -43,7 +43,7 @@ CUT_OUT_TESTED = (
     "cut-outs seen to open, by an ohm-meter, the plug pulled and the feeler in hot oil or air: before they "
     "are fitted, and once a year"
 )
-RCD_TESTED = "its test button pressed each month: it must trip"
+RCD_TESTED = "test button of the RCD or GFCI pressed each month: it must trip"
 CONTACTOR = "a contactor that nothing else switches"
 ALIKE = "its contacts rated as the float switch's"
 AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
