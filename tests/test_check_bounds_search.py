@@ -75,6 +75,44 @@ def small_budget(monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
     return 2, 64
 
 
+@pytest.mark.parametrize(
+    ("gained", "bound", "limit", "reached"),
+    [
+        # By hand: half of it for each of ten batches, ln(40 / 10) times: 0.05 come of 0.0072, not of 0.0073.
+        (0.0072, 11.71, 10.0, False),
+        (0.0073, 11.71, 10.0, True),
+        # By hand: twice its pace for the 9 of 19 batches that are left: 0.09 come of 0.01, not of 0.0099.
+        (0.0099, 11.91, 12.0, False),
+        (0.0101, 11.91, 12.0, True),
+    ],
+)
+def test_a_bound_is_given_up_by_what_it_gained(
+    gained: float, bound: float, limit: float, reached: bool
+) -> None:
+    """One that holds would be nearer by 0.05 (2 % of 12), the other one is 0.09 under its limit."""
+    aim, course = Aim("at least", limit, 12.0), [bound - gained, bound - gained / 2, bound]
+    assert bound_search._in_reach(course, aim, "dose.milk", 9) is reached
+
+
+@pytest.mark.parametrize(("suction_l", "nearer"), [(10.0, True), (9.9, False)])
+def test_nothing_is_sharpened_where_a_limit_is_missed(
+    monkeypatch: pytest.MonkeyPatch, suction_l: float, nearer: bool
+) -> None:
+    def bounded(_: object, __: object, ___: object, boxes: Boxes) -> tuple[Values, Any]:
+        width_k = boxes.most.room_c - boxes.least.room_c
+        both = {"cover.suction_l": np.full(boxes.count, suction_l), "dose.milk": 12.0 - width_k / 32.0}
+        return both, SimpleNamespace(first=int)
+
+    monkeypatch.setattr(bound_search, "values_and_end", bounded)
+    rig = machine({"room.air_c": {"nominal": 18.0, "low": 0.0, "high": 32.0}}, tolerances=False)
+    table, _, aim = timed()
+    aims = {"cover.suction_l": Aim("at least", 10.0, 10.0), "dose.milk": Aim("at least", 10.0, 12.0)}
+    found = guaranteed(table, rig, aim, aims)
+    assert found["cover.suction_l"] == suction_l
+    assert (found["dose.milk"] >= 0.98 * 12.0) is nearer
+    assert (found["dose.milk"] < 11.0) is not nearer
+
+
 @pytest.mark.parametrize(("bound", "batches"), [(10.0, 40), (9.999, 19)])
 def test_a_dose_that_holds_gets_more_batches_to_be_nearer(bound: float, batches: int) -> None:
     assert Aim("at least", 10.0, 12.0).passes(bound) == batches
