@@ -135,7 +135,7 @@ def plan_and_prove(
                 break
             raise
         tell("looking for the worst points of the tolerances")
-        certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit)
+        certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit, brief=True)
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
             return _watched(Proven(planned, certificate, taught.kept.backoff))
@@ -182,7 +182,7 @@ def _refused(assessor: Assessor, programme: Programme) -> KeptBack:
     inputs = assessor.inputs
     runs = assessor.simulator.run(programme)
     constants = constants_of(inputs, assessor.simulator, programme, runs)
-    certificate = check(constants, inputs.machine, inputs.goal, inputs.circuit)
+    certificate = check(constants, inputs.machine, inputs.goal, inputs.circuit, brief=True)
     failed = [row for row in certificate.rows if not row.passed and row.key.startswith(BACKOFF_KEYS)]
     return kept_after(inputs, constants, certificate, assessor.kept) if failed else NOTHING_KEPT
 

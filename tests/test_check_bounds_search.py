@@ -94,9 +94,11 @@ def test_a_bound_is_given_up_by_what_it_gained(
     assert bound_search._in_reach(course, aim, "dose.milk", 9) is reached
 
 
-@pytest.mark.parametrize(("suction_l", "nearer"), [(10.0, True), (9.9, False)])
+@pytest.mark.parametrize(
+    ("suction_l", "brief", "nearer"), [(10.0, True, True), (9.9, True, False), (9.9, False, True)]
+)
 def test_nothing_is_sharpened_where_a_limit_is_missed(
-    monkeypatch: pytest.MonkeyPatch, suction_l: float, nearer: bool
+    monkeypatch: pytest.MonkeyPatch, suction_l: float, brief: bool, nearer: bool
 ) -> None:
     def bounded(_: object, __: object, ___: object, boxes: Boxes) -> tuple[Values, Any]:
         width_k = boxes.most.room_c - boxes.least.room_c
@@ -107,7 +109,7 @@ def test_nothing_is_sharpened_where_a_limit_is_missed(
     rig = machine({"room.air_c": {"nominal": 18.0, "low": 0.0, "high": 32.0}}, tolerances=False)
     table, _, aim = timed()
     aims = {"cover.suction_l": Aim("at least", 10.0, 10.0), "dose.milk": Aim("at least", 10.0, 12.0)}
-    found = guaranteed(table, rig, aim, aims)
+    found = guaranteed(table, rig, aim, aims, brief=brief)
     assert found["cover.suction_l"] == suction_l
     assert (found["dose.milk"] >= 0.98 * 12.0) is nearer
     assert (found["dose.milk"] < 11.0) is not nearer

@@ -125,9 +125,12 @@ def _met(bound: float, limit: float) -> bool:
 
 
 def guaranteed(
-    constants: Constants, machine: Machine, goal: Goal, aims: Mapping[str, Aim]
+    constants: Constants, machine: Machine, goal: Goal, aims: Mapping[str, Aim], *, brief: bool = False
 ) -> dict[str, float]:
-    """Bound each requirement over the whole box of tolerances: what no point of it can break."""
+    """Bound each requirement over the whole box of tolerances: what no point of it can break.
+
+    Where a programme fails, ``brief`` leaves out how closely the rest of it holds.
+    """
     sequence = phases(constants)
     by_time = all(phase.end == "time" for phase in sequence)
     exact = (*EXACT, *LASTING) if by_time else EXACT
@@ -160,11 +163,11 @@ def guaranteed(
         ended = values_and_end(constants, machine, goal, boxes)[1]
         return _named_again(values_again(constants, machine, goal, boxes, ended))
 
-    bounds = _bounds(machine, aims | left, tried, both)
+    bounds = _bounds(machine, aims | left, tried, both, brief=brief)
     again |= {key: bounds.pop(key) for key in left}
     left = {key: aim for key, aim in left.items() if not aim.enough(key, again[key])}
     if left:
-        again |= _bounds(machine, left, twice(tries, left), twice)
+        again |= _bounds(machine, left, twice(tries, left), twice, brief=brief)
     found = {key.removeprefix(AGAIN_ALSO): bound for key, bound in again.items()}
     return bounds | {key: aims[key].worse(bounds[key], bound) for key, bound in found.items()}
 
@@ -196,10 +199,13 @@ def _bounds(
     aims: Mapping[str, Aim],
     tried_first: Values,
     values_in: Callable[[Boxes, Iterable[str]], Values],
+    *,
+    brief: bool,
 ) -> dict[str, float]:
     """Split the tolerances until each requirement is bounded closely enough, or the boxes are spent.
 
-    Limits that no bound holds yet come first. Where one stays so, the other bounds are left as they are.
+    Limits that no bound holds yet come first. Where one stays so, ``brief`` leaves the others as
+    they are.
 
     ``tried_first`` has the values of the whole box and its halves, `_tried`.
     """
@@ -224,9 +230,9 @@ def _bounds(
         if not open_keys:
             break
         missed = {key for key in leaves.good if aims[key].misses(leaves.bound(key, aims[key]))}
-        now = [key for key in open_keys if key in missed] or ([] if missed else open_keys)
+        now = [key for key in open_keys if key in missed] or ([] if missed and brief else open_keys)
         if not now:
-            break  # A programme that fails: nobody asks how closely the rest of it holds.
+            break
         asked = tuple(now)
 
         def run(boxes: Array, asked: tuple[str, ...] = asked) -> Values:
@@ -244,7 +250,8 @@ def _bounds(
                 gains[key][telling] = found[telling]
         picked = _picked(aims, now, leaves, gains)
         if not picked:
-            break
+            open_keys = [key for key in open_keys if key not in now]
+            continue
         leaves = leaves.split(picked, run)
         for key in now:
             courses[key].append(float(leaves.good[key].min()))

@@ -173,12 +173,13 @@ def check(
     *,
     draws: int = DRAWS,
     seed: int = SEED,
+    brief: bool = False,
 ) -> Certificate:
     """Prove a programme on a machine, or show where it fails.
 
     The worst points of the tolerances are searched for, and run again with finer steps; the same inputs
     give the same certificate. Constants that are not well formed, or not for this kind of machine, raise
-    InputError.
+    InputError. Where it fails, ``brief`` leaves out how closely the rest of it holds.
     """
     issues = misfits(constants, machine)
     if issues:
@@ -220,7 +221,7 @@ def check(
         one if isinstance(one, Row) else one.row(int(one.badness.argmax()), named.get(one.key, EVERY_POINT))
         for one in judged
     )
-    rows, told = _bounded(rows, findings.told(), constants, machine, goal)
+    rows, told = _bounded(rows, findings.told(), (constants, machine, goal), brief=brief)
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace, machine.wash_pump.mechanics_factor.nominal)
     found = {key: runs.box.table(point) for key, point in places.items()}
@@ -230,7 +231,11 @@ def check(
 
 
 def _bounded(
-    rows: tuple[Row, ...], told: tuple[Judged, ...], constants: Constants, machine: Machine, goal: Goal
+    rows: tuple[Row, ...],
+    told: tuple[Judged, ...],
+    proven: tuple[Constants, Machine, Goal],
+    *,
+    brief: bool,
 ) -> tuple[tuple[Row, ...], tuple[Told, ...]]:
     """Put beside each worst value found what no point of the tolerances can break.
 
@@ -243,7 +248,7 @@ def _bounded(
     aims |= {row.key: Aim(row.sense, row.limit, row.worst) for row in rows if row.guaranteed is None}
     # A programme without sense, 18 hours of element say, has no number as its bound, and so fails.
     with np.errstate(over="ignore", invalid="ignore"):
-        bounds = guaranteed(constants, machine, goal, aims)
+        bounds = guaranteed(*proven, aims, brief=brief)
     rows = tuple(replace(row, guaranteed=bounds.get(row.key, row.guaranteed)) for row in rows)
     return rows, tuple(
         # The nominal point comes last.

@@ -80,16 +80,9 @@ SIGNED = ("inlet_c", "room_c", "sensor_error_k", "sensor_over_mean_k", "top_over
 class Fit:
     """The fit; ``x`` are the quantities in standard deviations of their priors.
 
-    Attributes
-    ----------
-    names : list of str
-        The quantities, by the names of the tolerances.
-    words : list of str or None
-        By the words of `DRIFTING`; None where nothing is said of one.
-    low, nominal, high : ndarray
-        Their intervals.
-    scatter_k : float
-        Of the readings about the bath last simulated, `NOISE_K` at the least [K].
+    ``names`` are the quantities by the names of the tolerances, ``words`` by those of `DRIFTING` (None where
+    nothing is said of one), ``low``, ``nominal`` and ``high`` their intervals. ``scatter_k`` is that of the
+    readings about the bath last simulated, `NOISE_K` at the least [K].
     """
 
     def __init__(self, plan: Plan, log: RunLog, done: Delivered) -> None:
