@@ -61,7 +61,10 @@ def rounds(draw: st.DrawFn) -> Round:
 
 @st.composite
 def tables(draw: st.DrawFn) -> Constants:
-    """Any well-formed table, timed or with a thermostat, filled by time or by level."""
+    """Any well-formed table, timed or with a thermostat, filled by time or by level.
+
+    A thermostat has a gap of a kelvin or more: without one its simulation would switch for ever.
+    """
     rows = sorted(draw(st.lists(rounds(), min_size=1, max_size=8)), key=lambda row: KINDS.index(row.kind))
     thermostat = draw(st.booleans())
     if thermostat:
@@ -75,7 +78,7 @@ def tables(draw: st.DrawFn) -> Constants:
         stand_s=draw(st.integers(0, 65535)),
         control="thermostat" if thermostat else "timed",
         fill_control=draw(st.sampled_from(("timed", "level"))),
-        hysteresis_dk=draw(st.integers(0, 65535)),
+        hysteresis_dk=draw(st.integers(10 if thermostat else 0, 65535)),
         bath_max_dc=draw(st.integers(750, 65535)),
         input_sha256=draw(st.text("0123456789abcdef", min_size=64, max_size=64)),
     )
