@@ -102,7 +102,7 @@ def _before(out: Path) -> Machine | None:
 
 def _require_plots(folder: Path) -> None:
     """Refuse to draw before the work is done, where that cannot be."""
-    from optimizer.report.frontier import require_matplotlib
+    from optimizer.report.drawn import require_matplotlib
 
     require_matplotlib()
     refuse_folder(folder, "--plot")

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 from optimizer.errors import InputError, InputIssue, quoted
 
 if TYPE_CHECKING:
-    from optimizer.report.frontier import PictureForm
+    from optimizer.report.drawn import PictureForm
 
 
 def picture_form(plot: Path | None, example: str) -> PictureForm | None:
     """Find the form that the ending of a file asks for; None where nothing is to be drawn."""
     if plot is None:
         return None
-    from optimizer.report.frontier import PICTURE_FORMS, require_matplotlib
+    from optimizer.report.drawn import PICTURE_FORMS, require_matplotlib
 
     require_matplotlib()
     ending = plot.suffix.lower().removeprefix(".")

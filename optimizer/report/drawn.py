@@ -4,13 +4,28 @@ from __future__ import annotations
 
 import io
 import warnings
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
+
+from optimizer.errors import InputError, InputIssue
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
+PictureForm = Literal["png", "svg"]
+PICTURE_FORMS: tuple[PictureForm, ...] = ("png", "svg")
 
-def drawn(figure: Figure, form: str) -> bytes:
+
+def require_matplotlib() -> None:
+    """Refuse, where the library that draws is not installed."""
+    try:
+        import matplotlib  # noqa: F401
+    except ImportError as error:
+        fix = "pip install matplotlib; the table and --csv need nothing more"
+        rule = "needs matplotlib, which is not installed"
+        raise InputError([InputIssue("--plot", "", rule, "", fix)]) from error
+
+
+def drawn(figure: Figure, form: PictureForm) -> bytes:
     """Draw a figure as ``png`` or ``svg``."""
     import matplotlib
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import Any, Literal
+from typing import Any
 
-from optimizer.errors import InputError, InputIssue
 from optimizer.planner.objective import Axis
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import cautions
@@ -14,14 +13,12 @@ from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
 from optimizer.report.cautions import cautions_section
 from optimizer.report.certificate import far_doses_of_plans
-from optimizer.report.drawn import drawn
+from optimizer.report.drawn import PictureForm, drawn
 from optimizer.report.layout import columns, wrapped
 from optimizer.report.numbers import amount, count, money_decimals, plain
 from optimizer.report.rounds import kind_noun, rounds_to_list
 from optimizer.whatif.frontier import Frontier, Point
 
-PictureForm = Literal["png", "svg"]
-PICTURE_FORMS: tuple[PictureForm, ...] = ("png", "svg")
 SIZE_IN = (6.4, 4.4)
 """Width and height of the picture [in]."""
 
@@ -146,16 +143,6 @@ def _point(point: Point, *, knee: bool) -> dict[str, Any]:
         "passed": certificate.passed,
         "proven": certificate.proven,
     }
-
-
-def require_matplotlib() -> None:
-    """Refuse, where the library that draws is not installed."""
-    try:
-        import matplotlib  # noqa: F401
-    except ImportError as error:
-        fix = "pip install matplotlib; the table and --csv need nothing more"
-        rule = "needs matplotlib, which is not installed"
-        raise InputError([InputIssue("--plot", "", rule, "", fix)]) from error
 
 
 def frontier_picture(found: Frontier, form: PictureForm) -> bytes:

@@ -11,8 +11,7 @@ from pathlib import Path
 from optimizer.errors import quoted
 from optimizer.programme.plan import Inputs
 from optimizer.report.cautions import look_again_section
-from optimizer.report.drawn import drawn
-from optimizer.report.frontier import PictureForm
+from optimizer.report.drawn import PictureForm, drawn
 from optimizer.report.layout import bullets, columns, section, wrapped
 from optimizer.report.numbers import plain
 from optimizer.report.review import WORDS, review_to_dict, unit_of, verdict

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from optimizer.report.drawn import drawn
-from optimizer.report.frontier import PictureForm
+from optimizer.report.drawn import PictureForm, drawn
 from optimizer.report.trial import chart_doses, percent
 from optimizer.trial.dose_response import logit, share_of
 from optimizer.trial.soil_fit import SoilFit
