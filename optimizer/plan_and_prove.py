@@ -16,6 +16,7 @@ from optimizer.option_defaults import SEED
 from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack, WorstPoint
 from optimizer.planner.figures import costs_of
+from optimizer.planner.known_programmes import known_here
 from optimizer.planner.make_plan import NOTHING_TAUGHT, Taught, plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import USUAL_SEARCH, Search
@@ -33,6 +34,13 @@ TRIES = 5
 
 PLAIN_TRIES = 3
 """The same for a plan without steps to its neighbours, such as one that shows a nearest value [1]."""
+
+KNOWN_CHECKED, KNOWN_TRIES = 2, 2
+"""Known programmes that are checked as they are at the most, and how often each: a second time where a
+longest heating was cut, or its rounds trimmed [1]."""
+
+SAME = 1e-6
+"""Costs that differ by a smaller share are the same [1]."""
 
 BACKOFF_STEP = 0.0015
 """Margin that the second try aims at, a share of the limit, and each later one at twice the one before [1]:
@@ -98,6 +106,7 @@ def plan_and_prove(
     say from the start what to keep back. ``first`` is a plan that was made already: it is checked as it is
     before any other is made. No more than so many ``tries`` are made until the failed check is the
     answer. With a ``spare`` [1] so much more is kept back than was short, where the same rounds hold with it.
+    Where a programme that the search knows passes the check as it is and costs less, that is the plan.
 
     Raises
     ------
@@ -106,7 +115,55 @@ def plan_and_prove(
     CheckFailedError
         The check still finds a requirement short after several plans.
     """
-    tell = report or (lambda _: None)
+    asked = _Asked(inputs, solver, report or (lambda _: None), search, taught, first, tries, spare)
+    if not search.known or search.epsilon_constraint is not None:
+        return _by_search(asked)
+    try:
+        proven = _by_search(asked)
+    except (NoPlanError, CheckFailedError, SolverError):
+        known = _known_proven(asked, math.inf)
+        if known is None:
+            raise
+        return known
+    return _known_proven(asked, proven.plan.costs.with_waiting) or proven
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """What `plan_and_prove` is asked for."""
+
+    inputs: Inputs
+    solver: SolverName
+    tell: Callable[[str], None]
+    search: Search
+    taught: Taught
+    first: Plan | None
+    tries: int
+    spare: float
+
+
+def _known_proven(asked: _Asked, less_than: float) -> Proven | None:
+    """The cheapest known programme that passes the check as it is and costs less; None where none does.
+
+    A longest heating may be cut, as for any plan.
+    """
+    search = asked.search
+    assessor = Assessor(asked.inputs, asked.taught.kept, rounds_most=search.rounds_most)
+    plainly = replace(search, why=False, known=(), neighbours=False, wider=False, anew=False)
+    for plan_here in known_here(assessor, search.known, asked.solver)[:KNOWN_CHECKED]:
+        if plan_here.costs.with_waiting >= less_than - SAME * abs(less_than):
+            break
+        with suppress(NoPlanError, CheckFailedError, SolverError):
+            again = replace(asked, search=plainly, first=plan_here, tries=KNOWN_TRIES, spare=0.0)
+            proven = _by_search(again)
+            if proven.plan.costs.with_waiting < less_than:
+                return proven
+    return None
+
+
+def _by_search(asked: _Asked) -> Proven:
+    """What `plan_and_prove` says, but that the plan may be dearer than a known programme."""
+    inputs, solver, tell, search, taught = asked.inputs, asked.solver, asked.tell, asked.search, asked.taught
     plainly = replace(search, why=False, known=(), neighbours=False, wider=False)
 
     def proves(eased: Inputs) -> bool:
@@ -118,15 +175,15 @@ def plan_and_prove(
 
     proof = Proof(_finder(inputs.machine), _refused, proves)
     tried: Tried = {}
-    cold = taught == NOTHING_TAUGHT and first is None
+    cold = taught == NOTHING_TAUGHT and asked.first is None
     taught = replace(taught, tried=tried)
 
     def made(lesson: Taught, search: Search = search) -> Plan:
         return plan(inputs, solver, taught=lesson, proof=proof, report=tell, search=search)
 
-    planned: Plan | None = first
+    planned: Plan | None = asked.first
     none_left = False
-    for number in range(tries):
+    for number in range(asked.tries):
         try:
             planned = planned or made(taught, replace(search, why=False) if number else search)
         except NoPlanError:
@@ -147,8 +204,8 @@ def plan_and_prove(
         if all(row.key == LONGEST_HEAT for row in failed):
             planned = last
             continue
-        if spare:
-            kept = kept_after(inputs, last.constants, certificate, taught.kept, spare)
+        if asked.spare:
+            kept = kept_after(inputs, last.constants, certificate, taught.kept, asked.spare)
             with suppress(NoPlanError):
                 lesson = Taught(kept, last, tried)
                 planned, taught = made(lesson, replace(search, anew=False)), lesson
@@ -159,7 +216,7 @@ def plan_and_prove(
         # A cheaper programme was found that cannot be proven; the model's own may be.
         tell("planning without steps")
         with suppress(NoPlanError, CheckFailedError, SolverError):
-            return plan_and_prove(inputs, solver=solver, report=report, search=plainly, tries=PLAIN_TRIES)
+            return plan_and_prove(inputs, solver=solver, report=tell, search=plainly, tries=PLAIN_TRIES)
     if none_left:
         made(taught)
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))

@@ -133,7 +133,7 @@ def test_every_fault_at_once_and_before_any_work(
     def no_work(*_: object) -> None:
         raise AssertionError("work began")
 
-    monkeypatch.setattr(compare_module, "run_cases", no_work)
+    monkeypatch.setattr(compare_module, "run_and_pass_on", no_work)
     there = tmp_path / "there.csv"
     there.touch()
     words = ["--machine", "no-machine,clubhouse", "--goal", "no-goal,,glasses", "--circuit", "no-circuit"]

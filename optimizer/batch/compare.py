@@ -10,7 +10,8 @@ from zoneinfo import ZoneInfo
 
 from optimizer.batch.answer import CaseResult
 from optimizer.batch.cases import Case, StudyRequest, read_cases
-from optimizer.batch.run_cases import Progress, Study, WorkerSettings, run_cases
+from optimizer.batch.passed_on import run_and_pass_on
+from optimizer.batch.run_cases import Progress, Study, WorkerSettings
 from optimizer.check.certificate import longest_min, tightest
 from optimizer.errors import InputError, InputIssue, attempt, quoted
 from optimizer.planner.cost import electricity_of
@@ -87,7 +88,7 @@ def compare(
     series = {case.inputs.names[3]: series_of(case.inputs.tariff, case.inputs.names[3]) for case in cases}
     issues = {number: found for number, case in enumerate(cases) if (found := misfits(case.inputs))}
     fitting = [case for number, case in enumerate(cases) if number not in issues]
-    study = run_cases(fitting, settings, report)
+    study = run_and_pass_on(fitting, settings, report)
     results = iter(study.results)
     rows = []
     for number, case in enumerate(cases):

@@ -14,9 +14,10 @@ from optimizer.planner.iis import diagnose
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.ruled_out import ruled_out
-from optimizer.planner.search import USUAL_SEARCH, Choice, Search, choose, choose_again
+from optimizer.planner.search import USUAL_SEARCH, Search, choose, choose_again
 from optimizer.planner.solver import Outcome, SolverName, Status
 from optimizer.planner.steps import Tried
+from optimizer.planner.structure import Programme
 from optimizer.planner.value_proofs import BY_CORNERS, Proof
 from optimizer.programme.plan import Inputs, Plan, Solve
 
@@ -76,7 +77,7 @@ def plan(
         choice = choose(assessor, solver, report, known, find, near=near, wider=wider, tried=taught.tried)
     if choice is None:
         raise _no_plan(assessor, solver, replace(proof, tell=report), why=search.why)
-    return _plan(assessor, choice)
+    return plan_of(assessor, choice.trimmed.programme, choice.outcome)
 
 
 def _no_plan(
@@ -117,8 +118,8 @@ def _outcome(plan: Plan) -> Outcome:
     return Outcome(status, solve.solver, solve.objective, solve.bound, work=0)
 
 
-def _plan(assessor: Assessor, choice: Choice) -> Plan:
-    programme, outcome = choice.trimmed.programme, choice.outcome
+def plan_of(assessor: Assessor, programme: Programme, outcome: Outcome) -> Plan:
+    """Write a programme of one candidate as a plan."""
     runs = assessor.simulator.run(programme)
     constants = constants_of(assessor.inputs, assessor.simulator, programme, runs)
     return Plan(

@@ -18,7 +18,7 @@ from optimizer.planner.margins import Assessor
 from optimizer.planner.neighbours import without_little_heat
 from optimizer.planner.objective import EpsilonConstraint, Objective
 from optimizer.planner.round_options import OptionTable
-from optimizer.planner.solver import Outcome, SolverName, run_solver
+from optimizer.planner.solver import Outcome, SolverName, run_solver, solver_label
 from optimizer.planner.steps import Tried, stepped
 from optimizer.planner.structure import ROUNDS_MOST, Programme, Structure
 from optimizer.planner.tabulate import Tabulator
@@ -111,12 +111,15 @@ def choose(
     choice = _grown(
         assessor, choose_by_model(assessor, solver, report, wider=wider), solver, find, wider=wider
     )
+    for held in _known(assessor, known):
+        if choice is None:
+            # No solve stands behind it, and so no bound of one.
+            outcome = Outcome("search budget", solver_label(solver), held.objective, 0.0, work=0)
+            choice = Choice(held, outcome)
+        elif held.objective < choice.trimmed.objective:
+            choice = replace(choice, trimmed=held)
     if choice is None:
         return None
-    best = choice.trimmed
-    for held in _known(assessor, known):
-        best = held if held.objective < best.objective else best
-    choice = replace(choice, trimmed=best)
     if not near:
         return _grown(assessor, choice, solver, find, wider=wider)
     settled = _settled(assessor, choice, solver, find, {} if tried is None else tried)
@@ -216,7 +219,7 @@ def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:
     """Known programmes, as they are and trimmed anew, where they hold."""
     for programme in known:
         structure, settings = programme
-        if not _allowed(assessor, structure):
+        if not allowed(assessor, structure):
             continue
         space = Space(assessor, structure)
         values = np.array([getattr(settings, name)[0, index] for name, index in space.slots])
@@ -228,7 +231,7 @@ def _known(assessor: Assessor, known: Sequence[Programme]) -> Iterator[Trimmed]:
             yield trimmed
 
 
-def _allowed(assessor: Assessor, structure: Structure) -> bool:
+def allowed(assessor: Assessor, structure: Structure) -> bool:
     """Whether machine and circuit allow its heat modes, and each kind has the least rounds."""
     least = assessor.rounds_least
     enough = all(structure.kinds.count(kind) >= least[name] for kind, name in enumerate(KINDS))
