@@ -18,6 +18,8 @@ enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS =
 #define LATE_MS 2000U
 #define STEADY_MS (any_shared.by_level ? 500U : 0U)
 #define HELD_MAX_S 20U /* as compiled */
+#define DRAIN_WAIT_S 15U /* as compiled */
+#define DRAIN_MAX_DC 400
 #define SAME_STEPS 20U /* as compiled: at most 100 steps a second */
 #define NEVER (-1000000000LL)
 
@@ -45,6 +47,9 @@ static struct {
     uint32_t inlet_ms, heated_ms, safe_drain_ms, state_ms;
     bool filled, overflowed, tops_up;
     uint32_t lost_ms, closed_ms, waited_ms, opened;
+    int64_t warm_at_ms; /* when the bath that may be in the tank was last warmed, in true time */
+    uint32_t warm_ms;   /* until it may be drained unread, by the clock that is shown */
+    bool warm, warmed;  /* it was, and no drain has taken it; so since power-up */
     uint8_t doses, due;
     bool wanted_stop, calls_for_heat, told;
     /* One of two readings of a step says otherwise than the other */
@@ -60,6 +65,7 @@ static wash_t wash;
 static const struct wash_programme *chosen; /* what was asked for, whatever the controller holds */
 static wash_hooks_t hooks;
 static unsigned long met[ERRORS], done, started, steps_done, chosen_anew, skips_of_cool, skips_of_hot, holds, went_on;
+static unsigned long kept_hot, drained_waited;
 
 static uint32_t draw(void)
 {
@@ -96,6 +102,9 @@ static uint32_t clock_ms(void *context)
     rig.read_ms = now_ms;
     counted_ms = rig.shown_ms > LATE_MS ? LATE_MS : rig.shown_ms;
     rig.waited_ms += rig.shown_ms > LATE_MS || stopped ? 0U : rig.shown_ms;
+    counted_ms = rig.shown_ms > LATE_MS || stopped ? 0U : rig.shown_ms;
+    rig.warm_ms = rig.warm_ms > counted_ms ? rig.warm_ms - counted_ms : 0U;
+    counted_ms = rig.shown_ms > LATE_MS ? LATE_MS : rig.shown_ms;
     rig.state_ms += counted_ms;
     rig.inlet_ms += (rig.on & WASH_ON_INLET) != 0 ? counted_ms : 0U;
     rig.heated_ms += (rig.on & WASH_ON_ELEMENT) != 0 ? counted_ms : 0U;
@@ -167,6 +176,38 @@ static void detergent(void *context, uint16_t detergent_dg)
     must(rig.doses++ == 0U, "a second dose in one round");
 }
 
+/* A drain out of its turn: the drain pipe stands what a sound reading says, or what has stood long enough */
+static void watch_hot_drain(void)
+{
+    const bool waited = !rig.warm || rig.true_ms - rig.warm_at_ms >= 1000LL * DRAIN_WAIT_S;
+    must(!rig.read_valid || rig.read_dc <= DRAIN_MAX_DC, "a hot bath is drained");
+    must(rig.read_valid || waited, "a bath that may be hot is drained");
+    drained_waited += !rig.read_valid && rig.warm;
+}
+
+/* What warms a bath, and what takes it */
+static void watch_warm(uint8_t on)
+{
+    const uint8_t either = on | rig.on;
+    const bool out_of_turn = wash.state != WASH_STATE_DRAIN && !rig.overflowed;
+    if ((on & WASH_ON_DRAIN_PUMP) != 0 && (rig.on & WASH_ON_DRAIN_PUMP) == 0 && out_of_turn) {
+        watch_hot_drain();
+    }
+    if ((either & WASH_ON_ELEMENT) != 0 || (rig.warmed && (either & WASH_ON_WASH_PUMP) != 0)) {
+        rig.warm_ms = 1000U * DRAIN_WAIT_S;
+        rig.warmed = true;
+    }
+    if ((either & WASH_ON_ELEMENT) != 0 || (rig.warm && (either & WASH_ON_WASH_PUMP) != 0)) {
+        rig.warm = true;
+        rig.warm_at_ms = rig.true_ms;
+    }
+    if ((on & WASH_ON_DRAIN_PUMP) != 0 ? wash.state == WASH_STATE_DRAIN
+                                       : (rig.on & WASH_ON_DRAIN_PUMP) != 0 && wash.state == WASH_STATE_GAP) {
+        rig.warm = rig.warmed = false;
+        rig.warm_ms = 0U;
+    }
+}
+
 /* Every change of the outputs passes here, whoever makes it */
 static void outputs(void *context, uint8_t on)
 {
@@ -225,6 +266,7 @@ static void outputs(void *context, uint8_t on)
         rig.filled = rig.filled && !rig.skipping;
         must(wash.state != WASH_STATE_GAP || rig.skipping || rig.filled, "a fill that ended too soon");
     }
+    watch_warm(on);
     if (rig.on != 0) {
         rig.last_on_ms = rig.true_ms;
     }
@@ -506,7 +548,7 @@ static void watch_lid(uint8_t before, uint8_t round_before)
 /* Waits come to an end, as soon as they may */
 static void watch_wait(uint8_t before, uint8_t error_before)
 {
-    uint32_t gap_ms = 0U, rest_ms = 1000U * any_shared.element_rest_s;
+    uint32_t gap_ms = 0U, rest_ms = 1000U * any_shared.element_rest_s, cool_ms;
     uint8_t n;
     for (n = 0U; n < any_shared.programmes; n++) { /* the pause of the programme before it may be longer */
         gap_ms = 1000U * any_programme[n].gap_s > gap_ms ? 1000U * any_programme[n].gap_s : gap_ms;
@@ -515,7 +557,9 @@ static void watch_wait(uint8_t before, uint8_t error_before)
     if (wash.state != before || wash.error != error_before) {
         return;
     }
-    must(before != WASH_STATE_COOL || rig.waited_ms < rest_ms, "it cools for ever");
+    cool_ms = rig.read_valid || 1000U * DRAIN_WAIT_S < rest_ms ? rest_ms : 1000U * DRAIN_WAIT_S;
+    must(before != WASH_STATE_COOL || rig.waited_ms < cool_ms || (rig.read_valid && rig.read_dc > DRAIN_MAX_DC),
+         "it cools for ever");
     must(before != WASH_STATE_SAFE_OFF || wash.error == WASH_ERROR_OVERFLOW || rig.waited_ms < rest_ms,
          "it is off for ever");
     must(before != WASH_STATE_SAFE_OFF || wash.error != WASH_ERROR_OVERFLOW || rig.waited_ms < gap_ms,
@@ -562,6 +606,8 @@ static void watch_step(uint8_t state_before, uint8_t error_before)
 static void watch_view(uint8_t state_before, uint8_t error_before, uint32_t left_before_s)
 {
     const bool of_round = in_run(wash.state) && wash.state != WASH_STATE_STAND;
+    const bool in_turn = wash.state >= WASH_STATE_START_DRAIN && wash.state <= WASH_STATE_STAND;
+    const bool hot = rig.read_valid ? rig.read_dc > DRAIN_MAX_DC : rig.warm_ms > 0U;
     wash_view_t view;
     wash_view(&wash, &view);
     must(view.name == chosen->name && view.state == wash.state && view.error == wash.error, "a view of another run");
@@ -569,9 +615,11 @@ static void watch_view(uint8_t state_before, uint8_t error_before, uint32_t left
     must(!view.bath_valid || view.bath_dc == rig.bath_dc, "an old reading is shown");
     must(view.round == (of_round ? wash.round + 1 : 0), "another round is shown");
     must(view.rounds_left == (of_round ? chosen->rounds - wash.round : 0), "other rounds left are shown");
+    must(view.hot == (hot && !in_turn), "hot water is not told, or cold is told as hot");
+    kept_hot += view.hot && wash.state == WASH_STATE_IDLE && state_before == WASH_STATE_SAFE_OFF;
     must(wash.state != WASH_STATE_IDLE || view.left_s == 0U, "time is left while it is idle");
     must(!in_run(state_before) || !in_run(wash.state) || error_before != wash.error
-             || (wash.state == WASH_STATE_HELD && state_before != wash.state)
+             || (wash.state == WASH_STATE_HELD && state_before != wash.state) || view.hot
              || view.left_s <= left_before_s + LATE_MS / 1000U, "the time left grows");
 }
 
@@ -604,6 +652,10 @@ static void power_up(void)
     rig.told = false;
     rig.lost_ms = rig.waited_ms = 0U;
     rig.skipped = rig.read_valid = false;
+    rig.warm = true;
+    rig.warmed = false;
+    rig.warm_at_ms = rig.true_ms;
+    rig.warm_ms = 1000U * DRAIN_WAIT_S;
     cut = rig.flag;
     must(wash_init(&wash, &hooks, chosen), "no start although every hook is there");
     must(rig.told && rig.on == 0, "outputs not switched off at power-up");
@@ -679,14 +731,12 @@ static void skip(uint8_t state)
     const wash_round_t *row = &chosen->row[wash.round];
     const uint8_t phase = state == WASH_STATE_GAP ? wash.next : state;
     const bool may = in_run(wash.state) && phase >= WASH_STATE_FILL && phase < WASH_STATE_DRAIN;
-    const bool empty = state == WASH_STATE_GAP && phase == WASH_STATE_FILL;
-    const bool cool = rig.sees_bath ? rig.read_valid && rig.read_dc <= 400
-                                    : ((rig.heated_ms == 0U && (rig.on & WASH_ON_ELEMENT) == 0) || empty) && row->top_up_s == 0U;
     const uint8_t before = wash.state;
-    bool took;
+    bool took, cool;
     rig.skipping = may;
     rig.skipped = rig.skipped || may;
     took = wash_skip(&wash);
+    cool = rig.read_valid ? rig.read_dc <= DRAIN_MAX_DC : rig.warm_ms == 0U && row->top_up_s == 0U;
     rig.skipping = false;
     rig.skip_ms = may ? rig.shown_ms : 0U;
     if (may && rig.shown_ms > LATE_MS) {
@@ -845,8 +895,8 @@ int main(int count, char **words)
     for (seed = first; seed < first + number; seed++) {
         try_seed(seed);
     }
-    printf("%lu %lu %lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot, holds, went_on, started,
-           done);
+    printf("%lu %lu %lu %lu %lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot, holds,
+           went_on, kept_hot, drained_waited, started, done);
     for (error = 0; error < ERRORS; error++) {
         printf(" %lu", met[error]);
     }

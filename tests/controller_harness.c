@@ -62,7 +62,7 @@ typedef struct {
     int16_t seen_dc; /* what a person sees of the bath, -32768 where nothing */
     uint32_t left_s; /* what a person sees of the time */
     uint8_t seen_round, rounds_left, seen_state, seen_error;
-    uint8_t seen_lid; /* 1: open, 2: it was opened in this run */
+    uint8_t seen_lid; /* 1: open, 2: it was opened in this run, 4: what is in the tank is too hot to be drained */
     uint8_t spare[3];
 } out_t;
 
@@ -155,7 +155,7 @@ static void see(copy_t *copy, const wash_view_t *view)
     copy->out.rounds_left = view->rounds_left;
     copy->out.seen_state = view->state;
     copy->out.seen_error = view->error;
-    copy->out.seen_lid = (uint8_t)(view->lid_open + 2 * view->held);
+    copy->out.seen_lid = (uint8_t)(view->lid_open + 2 * view->held + 4 * view->hot);
 }
 
 static void step(copy_t *copy)

@@ -108,11 +108,11 @@ class Copy(wash_controller.Hooks):
             for _ in range(1 + more):
                 wash.step()
         self.state, self.round, self.error = wash.state, wash.round, wash.error
-        name, state, error, number, rounds_left, left_s, bath_dc = wash.view()
+        name, state, error, number, rounds_left, left_s, bath_dc, hot = wash.view()
         assert name == wash.programme.name
         state, error = wash_controller.STATE_TEXTS.index(state), wash_controller.ERROR_TEXTS.index(error)
         seen_dc = -32768 if bath_dc is None else bath_dc
-        seen_lid = 0 if wash.hooks is None else wash.lid_open + 2 * wash.held
+        seen_lid = 0 if wash.hooks is None else wash.lid_open + 2 * wash.held + 4 * hot
         return self.answer(answer, asked, (seen_dc, left_s, number, rounds_left, state, error, seen_lid))
 
     def answer(self, answer, asked, seen=(-32768, 0, 0, 0, 0, 0, 0)):

@@ -19,7 +19,8 @@ from exploring import TIMES
 pytestmark = needs_cc
 
 SEEDS = 1500
-PACED = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_FILL_IS_COLD=1", "-DWASH_HELD_MAX_S=20UL")
+PACED = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_FILL_IS_COLD=1", "-DWASH_HELD_MAX_S=20UL",
+         "-DWASH_DRAIN_WAIT_S=15UL")  # fmt: skip
 NEVER_MET = {
     *(Error.OK, Error.HOOKS, Error.PROGRAMME, Error.SENSOR_STUCK),
     *(Error.FILL_TIME, Error.ELEMENT_TIME, Error.TOTAL_TIME),
@@ -30,9 +31,9 @@ LATE, NEXT = (
     "step_ms > WASH_LATE_MS) {\n        return",
     "wash->next == WASH_STATE_DRAIN && wash->pause_ms > 0UL",
 )
-PAUSES = "wash->pause_ms < gap_ms(wash)) {\n        wash->pause_ms = gap_ms(wash);\n    }\n    wash->on"
+PAUSES = "wash->pause_ms < gap_ms(wash)) {\n        wash->pause_ms = gap_ms(wash);\n    }\n    /* The wash"
 CHOSEN = "wash->pause_ms < gap_ms(wash)) {\n            "
-HEATED = "WASH_FILL_IS_COLD && wash->element_ms == 0UL && (wash->on & WASH_ON_ELEMENT) == 0\n"
+UNREAD = "(wash->warm_ms == 0UL || (wash->bath_valid"
 TWICE = "(wash->hooks->covered(wash->hooks->context) && wash->hooks->covered(wash->hooks->context))"
 HOLDS = "if (wash->state != WASH_STATE_HELD) {\n        wash->held"
 LID_TWICE = "!(wash->hooks->lid_shut(wash->hooks->context) && wash->hooks->lid_shut(wash->hooks->context))"
@@ -45,7 +46,7 @@ MISTAKES = {
     "a jump is no time for a pump": ("clock_step_ms : WASH_LATE_MS", "clock_step_ms : 0UL"),
     "a jump goes by": (LATE, LATE.replace(">", "> 2UL *")),
     "a restart by itself": ("if (programme->restart_after_cut) {", "if (true) {"),
-    "a drain by itself after a cut": (" || wash->error == WASH_ERROR_POWER_CUT;", ";"),
+    "a drain by itself after a cut": (" || wash->error == WASH_ERROR_POWER_CUT ||", " ||"),
     "no pause between two runs": (PAUSES, PAUSES.replace("= gap_ms(wash)", "= 0UL")),
     "no pause after power-up": ("a moment ago */\n    wash->pause_ms = rest_ms(wash);", "a moment ago */"),
     "a drain over a hot element": (NEXT, "false"),
@@ -54,9 +55,33 @@ MISTAKES = {
         "!is_sound(programme)) {",
     ),
     "a shorter pause after another programme": (CHOSEN, CHOSEN.replace("<", "> 1000000000UL +")),
-    "a skip drains what is hot": ("wash->bath_dc <= WASH_SKIP_MAX_DC", "wash->bath_dc <= 500"),
-    "a skip drains what was heated": (HEATED, "WASH_FILL_IS_COLD\n "),
-    "a skip leaves the top-up out": ("\n           && row_of(wash)->top_up_s == 0U;", ";"),
+    "a drain of what reads hot": ("wash->bath_dc > WASH_DRAIN_MAX_DC", "wash->bath_dc > 480"),
+    "a drain of what was heated unread": (UNREAD, UNREAD.replace("== 0UL", "< 10000UL")),
+    "a start drains what is hot": (
+        "wash->pause_ms == 0UL && drains_cool(wash)) {",
+        "wash->pause_ms == 0UL) {",
+    ),
+    "a start at once drains what is hot": (
+        "wash->pause_ms > 0UL || !drains_cool",
+        "wash->pause_ms > 0UL || drains_cool(wash) != drains_cool",
+    ),
+    "the safe state drains what is hot": (
+        "WASH_ERROR_OVERFLOW && !drains_cool(wash)",
+        "WASH_ERROR_OVERFLOW && false",
+    ),
+    "what stood before power-up counts as cold": (
+        "    wash->warm_ms = ms(WASH_DRAIN_WAIT_S);\n    if (hooks",
+        "    if (hooks",
+    ),
+    "the wait for a hot bath counts while the pump warms it": (
+        "(wash->warmed ? WASH_ON_WASH_PUMP : 0)",
+        "0",
+    ),
+    "a wait for a hot bath goes on after its drain": (
+        "    forget_bath(wash);\n    wash->round",
+        "    wash->round",
+    ),
+    "a skip leaves the top-up out": ("|| row_of(wash)->top_up_s == 0U)", "|| true)"),
     "a skip leaves the element on": ("!wash->filled || wash->skips || ", "!wash->filled || "),
     "a skip hides a jump": ("if (tick(wash) > WASH_LATE_MS) {", "if (tick(wash) > 4000000000UL) {"),
     "one reading is enough": ("reading(wash, &dc) && wash->bath_valid &&", "reading(wash, &dc) &&"),
@@ -94,10 +119,11 @@ def test_nothing_that_goes_wrong_endangers_anything_on_any_table(tmp_path: Path)
     seeds = SEEDS * max(TIMES, 1)
     code, said = attack(tmp_path, SOURCES / "wash_controller.c", *CHECKED, seeds=seeds)
     assert code == 0, said
-    steps, anew, cool, hot, held, went_on, started, done, *met = map(int, said.split())
+    steps, anew, cool, hot, held, went_on, kept, waited, started, done, *met = map(int, said.split())
     assert steps > 1000 * seeds
     assert min(anew, cool, hot) > seeds // 10, "programmes are changed and rounds left out, cool and hot"
     assert held > went_on > seeds // 2, "runs are held by the lid and go on"
+    assert min(kept, waited) > seeds, "hot water stays in, and is drained once it has cooled unread"
     assert done > seeds
     assert started > 2 * done, "half of the runs and more go wrong"
     assert {error for error in Error if not met[error]} == NEVER_MET

@@ -26,10 +26,11 @@ from optimizer.programme.plan import Plan
 pytestmark = [needs_cc, needs_micropython]
 
 CASES = {"timed": (several_cases.quick, ALL), "switched": (several_cases.switched, ALL | Hook.FULL)}
-PACED_C = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_FILL_IS_COLD=1")
+PACED_C = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_FILL_IS_COLD=1", "-DWASH_DRAIN_WAIT_S=25UL")
 PACED_PY = (
     ("STEPS_MAX_PER_S = const(500000)", "STEPS_MAX_PER_S = const(100)"),
     ("FILL_IS_COLD = const(0)", "FILL_IS_COLD = const(1)"),
+    ("DRAIN_WAIT_S = const(14400)", "DRAIN_WAIT_S = const(25)"),
 )
 OPTIONAL = (Hook.BATH, Hook.COVERED, Hook.OVERFLOW, Hook.FLAG, Hook.DETERGENT, Hook.LID)
 
@@ -92,7 +93,8 @@ for hooks, one in NONE:
     wanted = w.HOOKS if one is first else w.PROGRAMME
     assert wash.hooks is None and wash.error == wanted and wash.step() == w.IDLE
     assert not wash.start() and not wash.skip()
-    assert wash.view() == (first.name if one is first else "", "idle", w.ERROR_TEXTS[wanted], 0, 0, 0, None)
+    name = first.name if one is first else ""
+    assert wash.view() == (name, "idle", w.ERROR_TEXTS[wanted], 0, 0, 0, None, False)
 wash = w.Wash(Board(), first)
 for one in (None, unsound, "first"):
     assert wash.choose(one) is False and wash.programme is first

@@ -81,11 +81,22 @@ def test_the_table_has_every_member_of_the_structure() -> None:
     assert members["WASH_ROUND"] == set(vars(table.ROW[1]))
 
 
+WAIT_S = 25
+"""A bath that nothing reads cools for so long."""
+READ_OR_NOT = [
+    (case, name, reads)
+    for case, name in CASES
+    for reads in ((True,) if case == "switched" else (True, False))
+]
+"""A thermostat needs its sensor."""
+
+
 class Block:
     """The function block on a machine: told what a copy of the C one is told."""
 
     def __init__(self, plan: Plan, hooks: int) -> None:
-        self.space, self.call = translated(SOURCE, "WASH_PROGRAMME")
+        source = SOURCE.replace("T#14400s", f"T#{WAIT_S}s")
+        self.space, self.call = translated(source, "WASH_PROGRAMME")
         self.space["TABLE"] = table_of(plan)
         self.space["FILL_IS_COLD"] = True
         self.hooks, self.powered, self.clock_ms = hooks, False, 0
@@ -124,15 +135,16 @@ class Block:
 
 @pytest.mark.slow
 @needs_cc
-@pytest.mark.parametrize(("case", "name"), CASES)
+@pytest.mark.parametrize(("case", "name", "reads"), READ_OR_NOT)
 @pytest.mark.parametrize("wrong", [0.0, 0.003])
-def test_it_does_what_the_c_one_does(case: str, name: str, wrong: float) -> None:
+def test_it_does_what_the_c_one_does(case: str, name: str, reads: bool, wrong: float) -> None:
     """Sound runs, and everything around it going wrong at random; the clock moves at every call."""
     plan = PLANS[case]()[name]
     hooks = ALL | Hook.LID | (Hook.FULL if case == "switched" else Hook(0))
+    hooks = hooks if reads else hooks & ~Hook.BATH
     rng = np.random.default_rng(len(name))
     block, seen = Block(plan, int(hooks)), set()
-    program = built(plan, "-DWASH_FILL_IS_COLD=1")
+    program = built(plan, "-DWASH_FILL_IS_COLD=1", f"-DWASH_DRAIN_WAIT_S={WAIT_S}UL")
     with rig(program, [hooks]) as copies:
         last, clock_ms, told = copies.step(0, 0), 1000, np.zeros(1, IN)
         for _ in range(2500):
@@ -148,6 +160,7 @@ def test_it_does_what_the_c_one_does(case: str, name: str, wrong: float) -> None
             last = copies.tell(clock_ms, told)
             did = tuple(int(last[key][0]) for key in DID)
             assert block.tell(clock_ms, told[0]) == did
+            assert not did[5] or block.space["HOT"] == bool(last["seen_lid"][0] & 4)
             seen.add((did[1], did[3]))
     assert {State.SPRAY, State.DRAIN, State.IDLE} <= {state for state, _ in seen}
     assert wrong == 0.0 or len({error for _, error in seen}) > 2

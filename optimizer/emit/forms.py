@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from importlib.resources import files
 
+from optimizer.check.drain_wait import drain_read_most_c, drain_wait_s
 from optimizer.check.sensor_meter import longest_still_s
 from optimizer.emit.c99 import BENCH_FILE_NAME, C99, FILE_NAME
 from optimizer.emit.csv_form import CSV
@@ -35,7 +36,18 @@ of the longest time for which a sound one stands still at any point [1]: reading
 
 MOVES_LINE, COLD_LINE = f"#define WASH_SENSOR_MOVES_S {MOVES_S}U", "#define WASH_FILL_IS_COLD 0"
 MODULE_MOVES_LINE, MODULE_COLD_LINE = f"SENSOR_MOVES_S = const({MOVES_S})", "FILL_IS_COLD = const(0)"
-"""Lines of the controllers that are written anew for a machine."""
+DRAIN_MAX_DC, DRAIN_WAIT_S, READ_MOST_DC = 400, 14400, 1200
+"""Reading with which a bath may be drained out of its turn [0.1 °C], how long all must be off where nothing
+reads it [s], as the controllers come for any machine; no reading is above the last [0.1 °C]."""
+DRAIN_LINES = {
+    f"#define WASH_DRAIN_MAX_DC {DRAIN_MAX_DC} ": DRAIN_MAX_DC,
+    f"DRAIN_MAX_DC = const({DRAIN_MAX_DC})": DRAIN_MAX_DC,
+    f"DRAIN_MAX_DC : INT := {DRAIN_MAX_DC};": DRAIN_MAX_DC,
+    f"#define WASH_DRAIN_WAIT_S {DRAIN_WAIT_S}UL": DRAIN_WAIT_S,
+    f"DRAIN_WAIT_S = const({DRAIN_WAIT_S})": DRAIN_WAIT_S,
+    f"DRAIN_WAIT : TIME := T#{DRAIN_WAIT_S}s;": DRAIN_WAIT_S,
+}
+"""Lines of the controllers that are written anew for a machine, and the number in each."""
 
 
 def form_of(text: str) -> str | None:
@@ -86,7 +98,8 @@ def _for_machine(name: str, plans: Sequence[Plan]) -> str:
     """Give a source with the lines that hang on the machine.
 
     How long a sensor may stand still is what the programme allows that needs it longest: a weak element warms
-    much water by less than `MOVES_K` in `MOVES_S`. A fill is cold where it scalds nobody and no drain pipe.
+    much water by less than `MOVES_K` in `MOVES_S`. A fill is cold where it scalds nobody and no drain pipe. A
+    bath is drained out of its turn by what the pipe of this machine stands.
     """
     machine = plans[0].inputs.machine
     cold = machine.inlet.water_c.high < min(SCALDING_C, machine.drain_pump.drain_limit_c)
@@ -98,6 +111,12 @@ def _for_machine(name: str, plans: Sequence[Plan]) -> str:
         (MODULE_COLD_LINE, "0", int(cold)),
     ):
         text = text.replace(line, line.replace(old, str(value)))
+    if any(line in text for line in DRAIN_LINES):
+        read_dc = math.floor(min(10.0 * drain_read_most_c(machine), READ_MOST_DC))
+        wait_s = max(drain_wait_s(plan.constants, machine) for plan in plans)
+        for line, old_number in DRAIN_LINES.items():
+            value = read_dc if old_number == DRAIN_MAX_DC else wait_s
+            text = text.replace(line, line.replace(str(old_number), str(value)))
     return text
 
 

@@ -56,7 +56,10 @@ HOLDS_ITSELF = (
 LID_TESTED = "lid opened in a cold run, each month: everything stops, and closing it starts nothing"
 COOL_WARE = "lid shut until the ware has cooled, before you start it again"
 STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
-COOL_FIRST = "drain pipe that stands the boil, or a bath left to cool before anything drains it"
+COOL_FIRST = (
+    "controller that waits, as the reference one does, until the bath reads what the drain pipe stands or "
+    "all was off for long enough (WASH_DRAIN_MAX_DC, WASH_DRAIN_WAIT_S), or a drain pipe that stands the boil"
+)
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
 
 UNSEEN_TESTS = {"cut_out.closed": CUT_OUT_TESTED, "lid.bridged": LID_TESTED, "earth_fault.dead": RCD_TESTED}

@@ -66,7 +66,9 @@ def _opening(rig: Rig) -> str:
     drain, most = lasting(rig.constants.start_drain_s), lasting(HELD_MAX_S)
     return (
         "A controller that reads the lid switch (hook lid_shut) has every output off at once, holds the run, "
-        f"and starts nothing as the lid is shut. Started again it drains for {drain} and repeats all of that "
+        "and starts nothing as the lid is shut. Started again it waits until the bath has cooled for its "
+        "drain (WASH_DRAIN_MAX_DC, WASH_DRAIN_WAIT_S; what follows is without that wait), drains for "
+        f"{drain} and repeats all of that "
         f"round{dosed}; held for over {most} (WASH_HELD_MAX_S) the run ends. Soil dries and ware cools "
         "meanwhile: after a held run NO dose is proven. A controller that does not read it goes on in its "
         "table while the switch in the supply is open: stop it and start anew."

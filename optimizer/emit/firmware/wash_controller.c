@@ -30,8 +30,9 @@
  *
  * When something is wrong, the safe state: every output off at once; wait until the element has cooled in
  * its water, at least WASH_GAP_S; drain once for WASH_START_DRAIN_S; stay off, with the reason in
- * wash_t.error, until the next wash_start(). Five reasons differ:
- * - WASH_ERROR_OVERFLOW does not wait for the element.
+ * wash_t.error, until the next wash_start(). A bath that may be too hot for the drain pipe stays in, see below.
+ * Five reasons differ:
+ * - WASH_ERROR_OVERFLOW waits neither for the element nor for the bath.
  * - WASH_ERROR_TOO_HOT does not drain. If the element is on although it should be off, the water is all
  *   that keeps it from burning. Pull the plug, let it cool, find out why.
  * - WASH_ERROR_POWER_CUT and WASH_ERROR_LID_OPEN do not drain: nothing moves until a person starts it.
@@ -63,6 +64,15 @@
  * A run that was held is not the one that was proven: soil dries, ware and tank cool, so its doses are not proven
  * (wash_t.held). To have them proven, wash_stop() and start anew. A lid opened in the safe state ends that too,
  * without its drain. While the load stands the lid may be opened: nothing is on, nothing is held.
+ *
+ * A hot bath and the drain pipe. A round cools its bath before its drain, as was proven. Every other drain (at
+ * a start, in the safe state, after wash_skip()) comes only if the bath reads WASH_DRAIN_MAX_DC or less, or the
+ * machine has stood off for WASH_DRAIN_WAIT_S since a bath was last warmed (or since power-up: what went before
+ * is not known) and no reading says otherwise. Until then wash_start() waits in WASH_STATE_COOL; the safe state
+ * ends with the water in, and wash_view_t.hot says so. To empty the tank alone: wash_start(), and wash_stop() once
+ * it drains. A sensor that was found stuck is not believed until the wait is over; one that has stuck unseen
+ * is: it and the wait cannot both be asked of a machine that starts within hours. WASH_ERROR_OVERFLOW drains all
+ * the same: hot water in the pipe is the lesser harm.
  *
  * In a bench run the element is never on, and no switch has to have closed after a fill or opened after a
  * drain: phases of seconds neither fill the tank nor empty it.
@@ -113,8 +123,12 @@
 #ifndef WASH_FILL_IS_COLD
 #define WASH_FILL_IS_COLD 0 /* 1: what comes out of the inlet scalds nobody and no drain pipe */
 #endif
-#ifndef WASH_SKIP_MAX_DC
-#define WASH_SKIP_MAX_DC 400 /* [0.1 C] a bath that reads no more is drained at once by wash_skip() */
+#ifndef WASH_DRAIN_MAX_DC
+#define WASH_DRAIN_MAX_DC 400 /* [0.1 C] a bath that reads no more may be drained out of its turn */
+#endif
+#ifndef WASH_DRAIN_WAIT_S
+/* [s] by then the hottest bath is cool enough for the drain pipe, everything off; 0: it never is too hot */
+#define WASH_DRAIN_WAIT_S 14400UL
 #endif
 #ifndef WASH_SENSOR_MOVES_S
 #define WASH_SENSOR_MOVES_S 600U /* [s] element on: in this time the reading must move, 0: do not ask */
@@ -197,6 +211,24 @@ static uint16_t read_max_dc(const wash_t *wash)
     return (uint16_t)(WASH_READ_MAX_DC > 0U ? WASH_READ_MAX_DC : wash->programme->bath_max_dc);
 }
 
+/* What may make a bath too hot for the drain pipe */
+#define WARMS (WASH_ON_ELEMENT | (WASH_FILL_IS_COLD ? 0 : WASH_ON_INLET))
+
+/* Whether the drain pipe stands what may be in the tank, whatever would have cooled it */
+static bool drains_cool(const wash_t *wash)
+{
+    const bool reads_hot = wash->bath_valid && wash->bath_dc > WASH_DRAIN_MAX_DC;
+    return !reads_hot && (wash->warm_ms == 0UL || (wash->bath_valid && !wash->stuck));
+}
+
+/* A drain has taken it, or takes what a round has cooled for it */
+static void forget_bath(wash_t *wash)
+{
+    wash->warm_ms = 0UL;
+    wash->warmed = false;
+    wash->stuck = false;
+}
+
 static bool heated(const wash_round_t *row) { return row->heat_s > 0U || row->spray_element_s > 0U; }
 
 static bool by_thermostat(const wash_round_t *row) { return WASH_HAS_THERMOSTAT && row->setpoint_dc > 0U; }
@@ -242,6 +274,11 @@ static void put_out(wash_t *wash, uint8_t on)
     } else if ((wash->on | on) != 0 && wash->pause_ms < gap_ms(wash)) {
         wash->pause_ms = gap_ms(wash);
     }
+    /* The wash pump warms what is warm: the wait counts from its end too */
+    if (((wash->on | on) & (WARMS | (wash->warmed ? WASH_ON_WASH_PUMP : 0))) != 0) {
+        wash->warmed = true;
+        wash->warm_ms = ms(WASH_DRAIN_WAIT_S);
+    }
     wash->on = on;
     wash->hooks->outputs(wash->hooks->context, on);
 }
@@ -253,6 +290,7 @@ static void fail(wash_t *wash, uint8_t error)
     wash->error = error;
     wash->filled = false;
     wash->skips = false;
+    wash->stuck = wash->stuck || error == WASH_ERROR_SENSOR_STUCK;
     enter(wash, WASH_STATE_SAFE_OFF);
     put_out(wash, 0U);
     note_running(wash, false);
@@ -314,6 +352,9 @@ static void begin_phase(wash_t *wash)
 {
     const uint16_t detergent_dg = row_of(wash)->detergent_dg;
     enter(wash, wash->next);
+    if (wash->state == WASH_STATE_DRAIN) {
+        forget_bath(wash);
+    }
     if (wash->state == WASH_STATE_SPRAY && detergent_dg > 0U && wash->hooks->detergent != NULL) {
         wash->hooks->detergent(wash->hooks->context, detergent_dg);
     }
@@ -321,6 +362,7 @@ static void begin_phase(wash_t *wash)
 
 static void begin_round(wash_t *wash, uint8_t round)
 {
+    forget_bath(wash);
     wash->round = round;
     wash->filled = false;
     wash->skips = false;
@@ -341,7 +383,7 @@ static void begin_run(wash_t *wash, uint8_t round)
     wash->total_ms = 0UL;
     wash->lost_ms = 0UL;
     wash->still_ms = 0UL;
-    enter(wash, (uint8_t)(wash->pause_ms > 0UL ? WASH_STATE_COOL : WASH_STATE_START_DRAIN));
+    enter(wash, (uint8_t)(wash->pause_ms > 0UL || !drains_cool(wash) ? WASH_STATE_COOL : WASH_STATE_START_DRAIN));
     note_running(wash, true);
 }
 
@@ -371,6 +413,7 @@ static uint32_t tick(wash_t *wash)
     const uint32_t wait_ms = sure ? clock_step_ms : 0UL;
     wash->state_ms += wash->on != 0U ? step_ms : wait_ms;
     wash->pause_ms = wash->pause_ms > wait_ms ? wash->pause_ms - wait_ms : 0UL;
+    wash->warm_ms = wash->warm_ms > wait_ms ? wash->warm_ms - wait_ms : 0UL;
     if (wash->state != WASH_STATE_COOL && wash->state != WASH_STATE_HELD) {
         wash->total_ms += step_ms;
     }
@@ -555,11 +598,12 @@ static bool at_setpoint(const wash_t *wash)
            && (int32_t)wash->bath_dc >= (int32_t)row_of(wash)->setpoint_dc;
 }
 
-/* After these the water stays in: it may be all that keeps the element from burning; hands may be in it */
+/* After these the water stays in: it may be all that keeps the element from burning; hands may be in it, or it
+   is too hot for the drain pipe */
 static bool keeps_water(const wash_t *wash)
 {
     return wash->error == WASH_ERROR_TOO_HOT || wash->error == WASH_ERROR_LID_OPEN
-           || wash->error == WASH_ERROR_POWER_CUT;
+           || wash->error == WASH_ERROR_POWER_CUT || (wash->error != WASH_ERROR_OVERFLOW && !drains_cool(wash));
 }
 
 /* Go on if the state has lasted long enough */
@@ -569,7 +613,7 @@ static void advance(wash_t *wash, uint32_t step_ms)
     const uint32_t lasted_ms = wash->state_ms;
     switch (wash->state) {
     case WASH_STATE_COOL:
-        if (lasted_ms >= gap_ms(wash) && wash->pause_ms == 0UL) {
+        if (lasted_ms >= gap_ms(wash) && wash->pause_ms == 0UL && drains_cool(wash)) {
             enter(wash, WASH_STATE_START_DRAIN);
         }
         break;
@@ -701,6 +745,7 @@ bool wash_init(wash_t *wash, const wash_hooks_t *hooks, const struct wash_progra
     put_out(wash, 0U);
     /* What ran before is not known: the element may be hot, a motor may have started a moment ago */
     wash->pause_ms = rest_ms(wash);
+    wash->warm_ms = ms(WASH_DRAIN_WAIT_S);
     if (hooks->was_running != NULL && hooks->was_running(hooks->context)) {
         if (programme->restart_after_cut) {
             begin_run(wash, 0U);
@@ -785,17 +830,10 @@ void wash_stop(wash_t *wash)
     }
 }
 
-/* Whether the drain pipe stands what is in the tank, whatever would have cooled it */
-static bool drains_cool(const wash_t *wash)
+/* Whether nothing has to cool what is drained; a bench run heats nothing */
+static bool skips_to_drain(const wash_t *wash)
 {
-    if (wash->programme->bench_run) {
-        return true;
-    }
-    if (wash->hooks->bath != NULL) {
-        return wash->bath_valid && wash->bath_dc <= WASH_SKIP_MAX_DC;
-    }
-    return WASH_FILL_IS_COLD && wash->element_ms == 0UL && (wash->on & WASH_ON_ELEMENT) == 0
-           && row_of(wash)->top_up_s == 0U;
+    return wash->programme->bench_run || (drains_cool(wash) && (wash->bath_valid || row_of(wash)->top_up_s == 0U));
 }
 
 bool wash_skip(wash_t *wash)
@@ -814,7 +852,7 @@ bool wash_skip(wash_t *wash)
         return false;
     }
     wash->skips = true;
-    if (drains_cool(wash)) {
+    if (skips_to_drain(wash)) {
         pause_before(wash, WASH_STATE_DRAIN);
     } else if (phase == WASH_STATE_HEAT) {
         pause_before(wash, WASH_STATE_SPRAY);
@@ -852,6 +890,13 @@ static uint32_t wait_s(const wash_t *wash, bool cools)
     return cools && cool_s > gap_s ? cool_s : gap_s;
 }
 
+/* What is left of the wait before a drain out of its turn: at its longest, a sensor may end it sooner [s] */
+static uint32_t drain_wait_s(const wash_t *wash, uint32_t other_s)
+{
+    const uint32_t warm_s = drains_cool(wash) ? 0UL : seconds(wash->warm_ms);
+    return warm_s > other_s ? warm_s : other_s;
+}
+
 static uint32_t later_rounds_s(const wash_t *wash, uint8_t round)
 {
     uint32_t sum_s = wash->programme->stand_s;
@@ -865,15 +910,16 @@ uint32_t wash_left_s(const wash_t *wash)
 {
     const struct wash_programme *programme = wash->programme;
     const uint8_t state = wash->state;
+    uint32_t waits_s;
     if (wash->hooks == NULL || state == WASH_STATE_IDLE) {
         return 0UL;
     }
     switch (state) {
     case WASH_STATE_HELD: /* if it goes on now */
-        return (wash->pause_ms > gap_ms(wash) || wash->pause_ms == 0UL ? seconds(wash->pause_ms) : programme->gap_s)
-               + programme->start_drain_s + later_rounds_s(wash, wash->round);
+        waits_s = wash->pause_ms > gap_ms(wash) || wash->pause_ms == 0UL ? seconds(wash->pause_ms) : programme->gap_s;
+        return drain_wait_s(wash, waits_s) + programme->start_drain_s + later_rounds_s(wash, wash->round);
     case WASH_STATE_COOL:
-        return wait_s(wash, true) + programme->start_drain_s + later_rounds_s(wash, wash->round);
+        return drain_wait_s(wash, wait_s(wash, true)) + programme->start_drain_s + later_rounds_s(wash, wash->round);
     case WASH_STATE_START_DRAIN:
         return left_s(wash, programme->start_drain_s) + later_rounds_s(wash, wash->round);
     case WASH_STATE_GAP:
@@ -909,6 +955,7 @@ void wash_view(const wash_t *wash, wash_view_t *view)
     view->bath_dc = wash->bath_dc;
     view->lid_open = wash->lid_open;
     view->held = wash->held;
+    view->hot = (wash->state <= WASH_STATE_COOL || wash->state >= WASH_STATE_SAFE_OFF) && !drains_cool(wash);
 }
 
 char *wash_put_number(char *at, int32_t number, uint8_t after)

@@ -33,7 +33,8 @@ enum { WASH_ON_INLET = 1, WASH_ON_ELEMENT = 2, WASH_ON_WASH_PUMP = 4, WASH_ON_DR
 /* Where the controller stands */
 enum {
     WASH_STATE_IDLE,        /* every output off; wash_t.error says how the last run ended */
-    WASH_STATE_COOL,        /* every output off until an element has cooled in its water, a motor has paused */
+    WASH_STATE_COOL,        /* every output off until an element has cooled in its water, a motor has paused, and
+                               the drain pipe stands what may be in the tank */
     WASH_STATE_START_DRAIN, /* drain pump, whatever the tank holds */
     WASH_STATE_GAP,         /* every output off between two phases */
     WASH_STATE_FILL,
@@ -47,7 +48,7 @@ enum {
     WASH_STATE_DRAIN,
     WASH_STATE_STAND,       /* every output off while the load dries */
     WASH_STATE_SAFE_OFF,    /* something was wrong: every output off, the element cools in its water */
-    WASH_STATE_SAFE_DRAIN,  /* something was wrong: drain pump, once */
+    WASH_STATE_SAFE_DRAIN,  /* something was wrong: drain pump, once; not where the bath may be too hot for it */
     WASH_STATE_HELD         /* the lid was opened: every output off until it is shut and wash_start() is called */
 };
 
@@ -123,6 +124,7 @@ typedef struct {
     int16_t bath_dc;     /* [0.1 C] */
     bool lid_open;       /* at the last step: nothing runs and nothing can be started */
     bool held;           /* the lid was opened in this run: its doses are not proven */
+    bool hot;            /* nothing drains it in its turn, and it may be too hot for the drain pipe: it stays in */
 } wash_view_t;
 
 /* The controller; to be read from outside, not written. */
@@ -134,12 +136,14 @@ typedef struct {
     uint8_t round;        /* counts from 0 */
     uint8_t error;        /* WASH_OK or WASH_ERROR_ */
     uint8_t on;           /* outputs, a sum of WASH_ON_ */
-    bool filled;          /* the fill of this round has ended as it should */
-    bool skips;           /* wash_skip(): the element stays off for the rest of the round */
-    bool calls_for_heat;  /* thermostat */
-    bool lid_open;        /* at the last step; false where no lid switch is read */
-    bool held;            /* the lid was opened in this run, or in the last one if it is idle */
-    bool bath_valid;      /* the reading of the last step can be true */
+    bool filled : 1;      /* the fill of this round has ended as it should */
+    bool skips : 1;       /* wash_skip(): the element stays off for the rest of the round */
+    bool calls_for_heat : 1; /* thermostat */
+    bool lid_open : 1;    /* at the last step; false where no lid switch is read */
+    bool held : 1;        /* the lid was opened in this run, or in the last one if it is idle */
+    bool warmed : 1;      /* element or hot inlet was on, and no drain has taken that bath */
+    bool stuck : 1;       /* the sensor did not move while the element was on: not believed about this bath */
+    bool bath_valid : 1;  /* the reading of the last step can be true */
     int16_t bath_dc;      /* the last reading that could [0.1 C] */
     int16_t moved_dc;     /* reading when the sensor last moved [0.1 C] */
     uint16_t same_steps;  /* steps on which the clock has not moved */
@@ -153,6 +157,7 @@ typedef struct {
     uint32_t lost_ms;     /* without a valid reading */
     uint32_t full_ms;     /* level switch closed */
     uint32_t pause_ms;    /* until the element has cooled and the motors have paused */
+    uint32_t warm_ms;     /* until the drain pipe stands the hottest bath, as nothing reads it */
 } wash_t;
 
 /* How many programmes wash_timing.h holds, and each by its number from 0; NULL where there is none */
@@ -167,7 +172,7 @@ bool wash_init(wash_t *wash, const wash_hooks_t *hooks, const struct wash_progra
 /* Take another programme. False, and nothing happens, if it is not idle or the pointer is no programme. */
 bool wash_choose(wash_t *wash, const struct wash_programme *programme);
 
-/* Begin a run: start drain, then round 1. In WASH_STATE_HELD: go on with a start drain and all of the round in which
+/* Begin a run: start drain, as soon as the drain pipe stands it, then round 1. In WASH_STATE_HELD: go on with a start drain and all of the round in which
    the lid was opened. False, and nothing happens, if it is neither idle nor held, the lid is open, or it lacks a
    hook. */
 bool wash_start(wash_t *wash);
@@ -175,7 +180,7 @@ bool wash_start(wash_t *wash);
 /* Do what is due now. Returns the state. */
 uint8_t wash_step(wash_t *wash);
 
-/* End a run: every output off, then drain once. */
+/* End a run: every output off, then drain once, or leave in what is too hot for the drain pipe. */
 void wash_stop(wash_t *wash);
 
 /* Leave out what is left of the round before its drain, and go on with the next. A bath that may be too hot for

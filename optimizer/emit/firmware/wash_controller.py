@@ -99,7 +99,8 @@ SENSOR_LOST_MS = const(5000)  # [ms] without a valid reading; the element is off
 READ_APART_DK = const(20)  # [0.1 K] the sensor is read twice; further apart, the reading is not valid
 HELD_MAX_S = const(600)  # [s] the lid may hold a run so long, 0: an opened lid ends it
 FILL_IS_COLD = const(0)  # 1: what comes out of the inlet scalds nobody and no drain pipe
-SKIP_MAX_DC = const(400)  # [0.1 C] a bath that reads no more is drained at once by skip()
+DRAIN_MAX_DC = const(400)  # [0.1 C] a bath that reads no more may be drained out of its turn
+DRAIN_WAIT_S = const(14400)  # [s] by then the hottest bath is cool enough for the drain pipe; 0: it always is
 SENSOR_MOVES_S = const(600)  # [s] element on: in this time the reading must move, 0: do not ask
 SENSOR_MOVES_DK = const(10)  # [0.1 K] by so much
 
@@ -107,6 +108,8 @@ BATH_LOWEST_DC, BATH_HIGHEST_DC = const(-50), const(1200)
 SAME_STEPS = 20 + 2 * STEPS_MAX_PER_S * CLOCK_TICK_MS // 1000
 STEAM = const(3)
 CLOCK_TURN = const(0xFFFFFFFF)
+# What may make a bath too hot for the drain pipe
+WARMS = ON_ELEMENT if FILL_IS_COLD else ON_ELEMENT + ON_INLET
 TOTAL_MOST_S = const(4000000)  # [s] longest programme that may be
 # Places in a row of the table
 KIND, FILL_S, HEAT_S, SPRAY_S, SPRAY_ELEMENT_S, SETPOINT_DC = 0, 1, 2, 3, 4, 5
@@ -169,10 +172,10 @@ class Wash:
         self.round = self.on = 0
         self.error = OK
         self.filled = self.skips = self.calls_for_heat = self.bath_valid = False
-        self.lid_open = self.held = False
+        self.lid_open = self.held = self.stuck = self.warmed = False
         self.bath_dc = self.moved_dc = self.same_steps = 0
         self.state_ms = self.total_ms = self.fill_ms = self.drained_ms = self.element_ms = 0
-        self.still_ms = self.lost_ms = self.full_ms = self.pause_ms = 0
+        self.still_ms = self.lost_ms = self.full_ms = self.pause_ms = self.warm_ms = 0
         if not is_sound(programme) or not self._has_hooks(hooks):
             self.error = HOOKS if is_sound(programme) else PROGRAMME
             return
@@ -181,6 +184,7 @@ class Wash:
         self._put_out(0)
         # What ran before is not known: the element may be hot, a motor may have started a moment ago
         self.pause_ms = programme.rest_ms
+        self.warm_ms = 1000 * DRAIN_WAIT_S
         if hooks.was_running is not None and hooks.was_running():
             if programme.restart_after_cut:
                 self._begin_run(0)
@@ -215,7 +219,7 @@ class Wash:
         return True
 
     def stop(self):
-        """End a run: every output off, then drain once."""
+        """End a run: every output off, then drain once, or leave in what is too hot for the drain pipe."""
         if self.hooks is not None and self.in_run():
             self._tick()
             self._fail(STOPPED)
@@ -233,7 +237,7 @@ class Wash:
             self._hold()
             return False
         self.skips = True
-        if self._drains_cool():
+        if self._skips_to_drain():
             self._pause_before(DRAIN)
         elif phase == HEAT:
             self._pause_before(SPRAY)
@@ -268,9 +272,10 @@ class Wash:
         return COOL <= self.state <= STAND or self.state == HELD
 
     def view(self):
-        """What a person may see: name, state, error, round, rounds left, seconds left, bath or None.
+        """What a person may see: name, state, error, round, rounds left, seconds left, bath or None, hot.
 
-        Outside a run, and while the load stands, round and rounds left are 0.
+        Outside a run, and while the load stands, round and rounds left are 0. Hot: nothing drains it in its
+        turn, and it may be too hot for the drain pipe.
         """
         sees = self.hooks is not None and self.hooks.bath is not None and self.bath_valid
         runs = self.hooks is not None and self.in_run() and self.state != STAND
@@ -282,6 +287,7 @@ class Wash:
             self.programme.rounds - self.round if runs else 0,
             self.left_s(),
             self.bath_dc if sees else None,
+            self.hooks is not None and not COOL < self.state < SAFE_OFF and not self._drains_cool(),
         )
 
     def left_s(self):
@@ -294,10 +300,11 @@ class Wash:
             return 0
         if state == HELD:  # if it goes on now
             wait_ms = max(self.pause_ms, programme.gap_ms) if self.pause_ms else 0
-            wait_s = (wait_ms + 999) // 1000
+            wait_s = self._drain_wait_s((wait_ms + 999) // 1000)
             return wait_s + programme.start_drain_s + self._later_rounds_s(self.round)
         if state == COOL:
-            return self._wait_s(True) + programme.start_drain_s + self._later_rounds_s(self.round)
+            wait_s = self._drain_wait_s(self._wait_s(True))
+            return wait_s + programme.start_drain_s + self._later_rounds_s(self.round)
         if state == START_DRAIN:
             return self._left_s(programme.start_drain_s) + self._later_rounds_s(self.round)
         if state == GAP:
@@ -343,6 +350,7 @@ class Wash:
         # Every output off first, then the flag, whose memory may be slow or full.
         self.error = error
         self.filled = self.skips = False
+        self.stuck = self.stuck or error == SENSOR_STUCK
         self._enter(SAFE_OFF)
         self._put_out(0)
         self._note_running(False)
@@ -375,10 +383,13 @@ class Wash:
         # Detergent goes in as the spray begins: it would cake in a bath that stands.
         detergent_dg = self._row()[DETERGENT_DG]
         self._enter(self.next)
+        if self.state == DRAIN:
+            self._forget_bath()
         if self.state == SPRAY and detergent_dg and self.hooks.detergent is not None:
             self.hooks.detergent(detergent_dg)
 
     def _begin_round(self, number):
+        self._forget_bath()
         self.round = number
         self.filled = self.skips = False
         self.fill_ms = self.element_ms = 0
@@ -390,7 +401,7 @@ class Wash:
         self.filled = self.skips = False
         self.fill_ms = self.drained_ms = self.element_ms = 0
         self.total_ms = self.lost_ms = self.still_ms = 0
-        self._enter(COOL if self.pause_ms else START_DRAIN)
+        self._enter(COOL if self.pause_ms or not self._drains_cool() else START_DRAIN)
         self._note_running(True)
 
     def _clock_stopped(self):
@@ -415,6 +426,7 @@ class Wash:
         on = self.on
         self.state_ms = min(self.state_ms + (step_ms if on else wait_ms), CLOCK_TURN)
         self.pause_ms = max(self.pause_ms - wait_ms, 0)
+        self.warm_ms = max(self.warm_ms - wait_ms, 0)
         if self.state != COOL and self.state != IDLE and self.state != HELD:
             self.total_ms += step_ms
         if on & ON_INLET:
@@ -544,14 +556,16 @@ class Wash:
         return self._by_thermostat(row) and self.bath_valid and self.bath_dc >= row[SETPOINT_DC]
 
     def _keeps_water(self):
-        return self.error == TOO_HOT or self.error == POWER_CUT or self.error == LID_OPEN
+        if self.error in (TOO_HOT, POWER_CUT, LID_OPEN):
+            return True
+        return self.error != OVERFLOW and not self._drains_cool()
 
     def _advance(self, step_ms):
         programme, state, lasted_ms = self.programme, self.state, self.state_ms
         if state == IDLE or state == HELD:  # noqa: SIM109
             return
         if state == COOL:
-            if lasted_ms >= programme.gap_ms and not self.pause_ms:
+            if lasted_ms >= programme.gap_ms and not self.pause_ms and self._drains_cool():
                 self._enter(START_DRAIN)
         elif state == START_DRAIN:
             if lasted_ms >= 1000 * programme.start_drain_s:
@@ -616,16 +630,28 @@ class Wash:
             self.pause_ms = self.programme.rest_ms
         elif either and self.pause_ms < self.programme.gap_ms:
             self.pause_ms = self.programme.gap_ms
+        # The wash pump warms what is warm: the wait counts from its end too
+        if either & WARMS or (self.warmed and either & ON_WASH_PUMP):
+            self.warmed = True
+            self.warm_ms = 1000 * DRAIN_WAIT_S
         self.on = on
         self.hooks.outputs(on)
 
     def _drains_cool(self):
-        if self.programme.bench_run:
-            return True
-        if self.hooks.bath is not None:
-            return self.bath_valid and self.bath_dc <= SKIP_MAX_DC
-        heated = self.element_ms or self.on & ON_ELEMENT
-        return FILL_IS_COLD and not heated and not self._row()[TOP_UP_S]
+        # Whether the drain pipe stands what may be in the tank, whatever would have cooled it
+        if self.bath_valid and self.bath_dc > DRAIN_MAX_DC:
+            return False
+        return not self.warm_ms or (self.bath_valid and not self.stuck)
+
+    def _skips_to_drain(self):
+        # Whether nothing has to cool what is drained; a bench run heats nothing
+        cool = self._drains_cool() and (self.bath_valid or not self._row()[TOP_UP_S])
+        return self.programme.bench_run or cool
+
+    def _forget_bath(self):
+        # A drain has taken it, or takes what a round has cooled for it
+        self.warm_ms = 0
+        self.warmed = self.stuck = False
 
     def _left_s(self, length_s):
         return max((1000 * length_s - self.state_ms + 999) // 1000, 0)
@@ -633,6 +659,10 @@ class Wash:
     def _wait_s(self, cools):
         gap_s = self._left_s(self.programme.gap_s)
         return max(gap_s, (self.pause_ms + 999) // 1000) if cools else gap_s
+
+    def _drain_wait_s(self, other_s):
+        warm_s = 0 if self._drains_cool() else (self.warm_ms + 999) // 1000
+        return max(warm_s, other_s)
 
     def _phases_s(self, number, phase):
         row, skips = self.programme.rows[number], self.skips and number == self.round

@@ -265,7 +265,7 @@ static char *put(char *at, const char *text)
 static void log_note(void)
 {
     wash_view_t view;
-    char line[144];
+    char line[160];
     char *at = line;
     wash_view(&wash, &view);
     at = put(put(put(at, "# "), view.name), ": ");
@@ -285,6 +285,9 @@ static void log_note(void)
     }
     if (view.held) {
         at = put(at, ", was held: not proven");
+    }
+    if (view.hot) {
+        at = put(at, ", HOT: not drained");
     }
     if (view.error != WASH_OK) {
         at = PUT_TEXT(put(at, ", STOPPED: "), error, view.error);

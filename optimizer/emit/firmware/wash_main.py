@@ -245,7 +245,7 @@ class Program:
 
     def _note(self):
         # What a person may want to read: scullion review passes over lines that begin with #
-        name, state, error, number, left, left_s, bath_dc = self.wash.view()
+        name, state, error, number, left, left_s, bath_dc, hot = self.wash.view()
         line = f"# {name}: {state}"
         if number:
             line += f", round {number}, rounds left {left}"
@@ -257,6 +257,8 @@ class Program:
             line += ", LID OPEN"
         if self.wash.held:
             line += ", was held: not proven"
+        if hot:
+            line += ", HOT: not drained"
         if error != "ok":
             line += ", STOPPED: " + error
         if self.board.kept != (self.board.number, self.board.running):

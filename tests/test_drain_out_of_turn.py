@@ -1,0 +1,224 @@
+"""A drain out of its turn: no bath that the drain pipe does not stand, after a stop, a fault, a lid or a cut.
+
+`controller_attack.c` watches for it on random tables; here it is by its edges. The wait is Newton's law of
+cooling, by hand; what a drain pipe stands is the profile's.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+import pytest
+from check_cases import a_round, programme
+from controller_bench import ALL, DRY, FINE, START_DRAIN_S, Bench, quick
+from controller_cases import proven
+from controller_rig import IN, Ask, Error, Hook, In, On, State, needs_cc, rig
+from fault_cases import plain_machine
+
+from optimizer.check.drain_wait import SPARE_K, WAIT_MOST_S, drain_read_most_c, drain_wait_s
+from optimizer.check.trip_range import hottest_bath_c
+from optimizer.emit.forms import FORMS, firmware_files
+from optimizer.physics.water import specific_heat_kj_per_kg_k
+
+HOT, COOL = 401, 400
+"""Readings about WASH_DRAIN_MAX_DC as the controller comes [0.1 °C]."""
+UNREAD = ALL & ~Hook.BATH
+WAIT_S = 90
+WAITS = f"-DWASH_DRAIN_WAIT_S={WAIT_S}UL"
+HEATED = programme(a_round("wash", heat_s=2400, spray_s=300, rest_s=30), a_round("rinse"), start_drain_s=60)
+STRONG = {"element.rated_w": 900.0}
+
+
+def drained(bench: Bench, seconds: int, bath_dc: int = 200) -> bool:
+    """Go on, and say whether anything was on but the drain pump or nothing."""
+    on = [int(bench.step(bath_dc=bath_dc)["on"]) for _ in range(seconds)]
+    assert set(on) <= {0, int(On.DRAIN_PUMP)}
+    return any(on)
+
+
+@needs_cc
+@pytest.mark.parametrize("bath_dc", [HOT, COOL])
+def test_a_stop_leaves_in_what_reads_too_hot(bath_dc: int) -> None:
+    with rig(quick(), [ALL]) as copies:
+        bench = Bench(copies)
+        bench.start()
+        bench.until(State.SPRAY, 1)
+        bench.step(add=int(In.STOP), bath_dc=bath_dc)
+        assert drained(bench, 60, bath_dc) == (bath_dc == COOL)
+        assert (bench.last["state"], bench.last["error"]) == (State.IDLE, Error.STOPPED)
+        assert bench.last["seen_lid"] == (4 if bath_dc == HOT else 0)
+
+
+@needs_cc
+def test_a_start_waits_until_the_bath_reads_what_the_pipe_stands() -> None:
+    with rig(quick(), [ALL]) as copies:
+        bench = Bench(copies)
+        bench.step(bath_dc=HOT)
+        bench.step(add=int(In.START), bath_dc=HOT)
+        assert not drained(bench, 5000, HOT)
+        assert (bench.last["state"], bench.last["seen_lid"]) == (State.COOL, 4)
+        assert bench.step(bath_dc=COOL)["on"] == On.DRAIN_PUMP
+        assert bench.last["seen_lid"] == 0
+
+
+@needs_cc
+def test_a_held_run_goes_on_only_then_and_its_stop_leaves_the_water_in() -> None:
+    with rig(quick(), [ALL | Hook.LID]) as copies:
+        bench = Bench(copies)
+        bench.start()
+        bench.until(State.SPRAY, 1)
+        row = np.zeros(1, IN)
+        row["flags"], row["bath_dc"], row["asks"] = FINE, HOT, Ask.LID_OPEN
+        bench.last = copies.tell(bench.clock_ms + 100, row)[0]
+        bench.clock_ms += 100
+        assert bench.last["state"] == State.HELD
+        assert not drained(bench, 30, HOT)
+        bench.step(add=int(In.START), bath_dc=HOT)
+        assert not drained(bench, 300, HOT)
+        bench.step(add=int(In.STOP), bath_dc=HOT)
+        assert not drained(bench, 300, HOT)
+        assert bench.last["state"] == State.IDLE
+
+
+@needs_cc
+@pytest.mark.parametrize("flag", [False, True])
+def test_after_power_up_a_bath_that_nothing_reads_counts_as_hot_for_the_wait(flag: bool) -> None:
+    with rig(quick(WAITS), [UNREAD if flag else UNREAD & ~Hook.FLAG]) as copies:
+        bench = Bench(copies, idle_s=1)
+        bench.start()
+        assert bench.last["left_s"] >= WAIT_S - 2 + START_DRAIN_S
+        assert not drained(bench, WAIT_S - 2)
+        assert drained(bench, 2)
+        bench.until(State.SPRAY, 0)
+        # No element, no hot inlet in this build: what the prerinse holds is not hot.
+        assert bench.step(add=int(In.STOP))["error"] == Error.STOPPED
+
+
+@needs_cc
+def test_unread_the_wait_counts_from_the_end_of_whatever_warms() -> None:
+    """The element in the spray, then the pump; a cold fill warms nothing, a drain in its turn ends it."""
+    with rig(quick(WAITS, "-DWASH_FILL_IS_COLD=1"), [UNREAD]) as copies:
+        for state, number, hot in (
+            (State.SPRAY, 0, False), (State.SPRAY, 1, True), (State.LAST_SPRAY, 1, True),
+            (State.DRAIN, 1, False), (State.FILL, 2, False), (State.HEAT, 4, True),
+        ):  # fmt: skip
+            bench = Bench(copies, copies_clock(copies), idle_s=WAIT_S + 70)
+            bench.start()
+            bench.until(state, number)
+            bench.step()
+            bench.step(add=int(In.STOP))
+            assert drained(bench, 40) == (not hot), (state, number)
+            assert bench.last["seen_lid"] == (4 if hot else 0)
+            if hot:
+                bench.start()
+                assert not drained(bench, WAIT_S - 45), (state, number)
+                assert drained(bench, 10)
+            bench.step(flags=0)
+
+
+CLOCK = {"ms": 0}
+
+
+def copies_clock(copies: object) -> int:
+    """Give each machine that is powered up anew a later clock."""
+    CLOCK["ms"] += 10_000_000
+    return CLOCK["ms"]
+
+
+@needs_cc
+def test_a_hot_inlet_warms_too() -> None:
+    with rig(quick(WAITS), [UNREAD]) as copies:
+        bench = Bench(copies, idle_s=WAIT_S + 70)
+        bench.start()
+        bench.until(State.SPRAY, 0)
+        bench.step(add=int(In.STOP))
+        assert not drained(bench, 40)
+
+
+@needs_cc
+def test_a_sensor_that_was_found_stuck_is_not_believed_about_that_bath() -> None:
+    with rig(quick(WAITS, "-DWASH_SENSOR_MOVES_S=2U"), [ALL]) as copies:
+        bench = Bench(copies)
+        bench.start()
+        while bench.step()["error"] == Error.OK:
+            pass
+        assert bench.last["error"] == Error.SENSOR_STUCK
+        assert not drained(bench, WAIT_S - 20)
+        assert (bench.last["state"], bench.last["seen_lid"]) == (State.IDLE, 4)
+        bench.start()
+        assert not drained(bench, 10)
+        assert drained(bench, 12), "the wait is over, and it reads no more than the pipe stands"
+
+
+@needs_cc
+def test_no_reading_waits_and_a_hot_one_outlasts_the_wait() -> None:
+    with rig(quick(WAITS), [ALL]) as copies:
+        bench = Bench(copies)
+        bench.start()
+        bench.until(State.SPRAY, 1)
+        for _ in range(10):
+            bench.step(flags=FINE & ~int(In.BATH))
+        assert bench.last["error"] == Error.SENSOR_LOST
+        lost = [int(bench.step(flags=DRY & ~int(In.BATH))["on"]) for _ in range(300)]
+        assert not any(lost)
+        bench.step(bath_dc=HOT)
+        bench.step(add=int(In.START), bath_dc=HOT)
+        assert not drained(bench, 3 * WAIT_S, HOT)
+
+
+@needs_cc
+def test_an_overflow_drains_all_the_same() -> None:
+    with rig(quick(WAITS), [ALL]) as copies:
+        bench = Bench(copies)
+        bench.start()
+        bench.until(State.SPRAY, 1)
+        bench.step(add=int(In.OVERFLOW), bath_dc=HOT)
+        assert bench.last["error"] == Error.OVERFLOW
+        assert drained(bench, 30, HOT)
+
+
+def test_the_wait_is_newtons_law_of_cooling() -> None:
+    """C / UA · ln((hottest − room) / (pipe − room)), of the fullest tank and the least loss."""
+    pipe_c = 40.0
+    machine = plain_machine(STRONG, {"drain_pump.drain_limit_c": pipe_c})
+    hottest_c, room_c = hottest_bath_c(HEATED, machine) + SPARE_K, machine.room.air_c.high
+    heat = machine.tank.capacity_l * float(specific_heat_kj_per_kg_k(hottest_c))
+    heat += machine.tank.heat_capacity_kj_per_k.high + machine.ware.heat_capacity_kj_per_k.high
+    found_s = drain_wait_s(HEATED, machine)
+    after_k = (hottest_c - room_c) * math.exp(
+        -found_s * machine.tank.loss_still_w_per_k.low / (1000.0 * heat)
+    )
+    assert room_c + after_k == pytest.approx(pipe_c, abs=0.001)
+
+
+@pytest.mark.parametrize(("over_k", "waits"), [(0.0, False), (-0.01, True)])
+def test_where_no_bath_is_too_hot_there_is_no_wait(over_k: float, waits: bool) -> None:
+    """The spare before a pipe, and one past it."""
+    hottest_c = hottest_bath_c(HEATED, plain_machine(STRONG))
+    pipe = {"drain_pump.drain_limit_c": hottest_c + SPARE_K + over_k}
+    assert (drain_wait_s(HEATED, plain_machine(STRONG, pipe)) > 0) == waits
+
+
+def test_a_pipe_that_stands_the_boil_asks_for_nothing() -> None:
+    machine = plain_machine(STRONG, {"drain_pump.drain_limit_c": 100.0})
+    assert (drain_wait_s(HEATED, machine), drain_read_most_c(machine)) == (0, math.inf)
+    assert drain_wait_s(HEATED, machine) < WAIT_MOST_S
+
+
+def test_each_controller_has_the_numbers_of_its_machine() -> None:
+    """Each line once, in every language; the sensor of a timed machine is off by 5 K."""
+    plan = proven("clubhouse").plan
+    assert plan.inputs.machine.drain_pump.drain_limit_c == 60.0
+    wait_s = drain_wait_s(plan.constants, plan.inputs.machine)
+    assert wait_s > 0
+    patterns = {
+        "c": (r"#define WASH_DRAIN_MAX_DC (\d+) ", r"#define WASH_DRAIN_WAIT_S (\d+)UL"),
+        "micropython": (r"^DRAIN_MAX_DC = const\((\d+)\)", r"^DRAIN_WAIT_S = const\((\d+)\)"),
+        "iec": (r"DRAIN_MAX_DC : INT := (\d+);", r"DRAIN_WAIT : TIME := T#(\d+)s;"),
+    }
+    assert set(patterns) < set(FORMS)
+    for language, each in patterns.items():
+        text = "\n".join(firmware_files({"a": plan}, language).values())
+        assert [re.findall(pattern, text, re.M) for pattern in each] == [["550"], [str(wait_s)]]
