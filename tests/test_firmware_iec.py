@@ -160,7 +160,7 @@ def test_it_does_what_the_c_one_does(case: str, name: str, reads: bool, wrong: f
             last = copies.tell(clock_ms, told)
             did = tuple(int(last[key][0]) for key in DID)
             assert block.tell(clock_ms, told[0]) == did
-            assert not did[5] or block.space["HOT"] == bool(last["seen_lid"][0] & 4)
+            assert not block.powered or block.space["HOT"] == bool(last["seen_lid"][0] & 4)
             seen.add((did[1], did[3]))
     assert {State.SPRAY, State.DRAIN, State.IDLE} <= {state for state, _ in seen}
     assert wrong == 0.0 or len({error for _, error in seen}) > 2
