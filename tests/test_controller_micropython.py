@@ -86,7 +86,7 @@ class Board(w.Hooks):
 first = w.programmes(wash_timing)[0]
 unsound = w.programmes(wash_timing)[0]
 unsound.gap_s = 0
-assert w.ERROR_TEXTS[w.HOOKS] == "hook missing" and w.ERROR_TEXTS[w.PROGRAMME] == "no programme"
+assert w.ERROR_TEXTS[w.HOOKS] == "hooks do not fit" and w.ERROR_TEXTS[w.PROGRAMME] == "no programme"
 NONE = [(Board(), None), (Board(), unsound), (Board(), "first"), (None, first), (w.Hooks(), first)]
 for hooks, one in NONE:
     wash = w.Wash(hooks, one)

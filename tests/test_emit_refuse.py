@@ -261,6 +261,9 @@ def test_a_file_that_breaks_off_is_said_in_a_whole_sentence() -> None:
     text = FORMS["json"].text(plan_case())
     (issue,) = issues_of(text[: text.index('"fill_s') + 3])
     assert issue.endswith("is not JSON: Unterminated string, ")
+    with pytest.raises(InputError) as raised:
+        read_constants(text[:40], "plan.json")
+    assert "scullion plan" in raised.value.issues[0].fix, "so early it may be either"
 
 
 def test_a_round_is_asked_for_by_every_name() -> None:

@@ -248,11 +248,13 @@ def commands(plan: Plan, plan_file: str | None = None) -> list[list[str]]:
 
 
 def test_next_steps_are_commands_to_paste() -> None:
+    constants = ["scullion", "constants", "plan.json", "--format", "c"]
     assert commands(plan_case()) == [
         ["scullion", "plan", "tote", "supper", "--out", "plan.json"],
         ["scullion", "check", "plan.json"],
         ["scullion", "check", "plan.json", "--faults"],
-        ["scullion", "constants", "plan.json", "--format", "c", "--out", "wash_timing.h"],
+        [*constants, "--bench-run", "--out", "wash_timing_rehearsal.h"],
+        [*constants, "--out", "wash_timing.h"],
     ]
     text = section(report(plan_case()), "NEXT")
     assert "First run: the element unplugged, no ware in the machine, and someone watching" in text

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
 from controller_cases import SHIPPED, STEAMED, all_hooks, by_machine, program, proven
 from controller_plant import Scenario, run
-from controller_rig import needs_cc
+from controller_rig import SOURCES, needs_cc
 
 from optimizer.check.phases import phases
-from optimizer.report.review import review_report, verdict
+from optimizer.report.review import ERRORS, review_report, verdict
 from optimizer.review.reviewed import Reviewed, reviewed
 from optimizer.review.run_log import read_run
 
@@ -64,3 +65,10 @@ def test_a_run_that_ended_in_an_error(tmp_path: Path, monkeypatch: pytest.Monkey
     assert found.log.error_s - found.done.start_s == pytest.approx(1500, abs=10)
     assert "with an error (sensor lost)" in verdict(found)
     assert "sensor lost" in review_report(found)
+
+
+def test_errors_have_the_controllers_words() -> None:
+    """Each by its number, none missing."""
+    source = (SOURCES / "wash_controller.c").read_text(encoding="utf-8")
+    texts = source.split("wash_error_text(uint8_t error)")[1].split("};")[0]
+    assert list(ERRORS) == re.findall(r'"([^"]+)"', texts)

@@ -33,6 +33,8 @@ from optimizer.profile.messages import written
 from optimizer.programme.constants import KINDS, ROUNDS_MAX, Constants
 
 WRITE_AGAIN = "write the file again with scullion constants"
+BROKEN_OFF = "write the file again: a plan with scullion plan, constants with scullion constants"
+"""What breaks off before it says what it is may be a plan: both are JSON."""
 NAME_RULE = (
     f"must be 1 to {NAME_MOST} letters of A-Z, a-z, digits, blank, dot, dash and underscore, not blank first"
 )
@@ -81,7 +83,12 @@ def statements_of(form: Form, text: str, subject: str) -> list[Statement]:
     try:
         return list(form.statements(text))
     except UnreadableError as error:
-        raise InputError([InputIssue(subject, *issue, WRITE_AGAIN) for issue in error.issues]) from error
+        raise InputError(
+            [
+                InputIssue(subject, *issue, BROKEN_OFF if "is not JSON" in issue[1] else WRITE_AGAIN)
+                for issue in error.issues
+            ]
+        ) from error
 
 
 def count_of(form: Form, statements: Sequence[Statement]) -> int | None:

@@ -157,14 +157,18 @@ def _next_steps(plan: Plan, plan_file: str | None) -> str:
     """Give the commands, to be copied, and the first run."""
     steps = [] if plan_file else [("Keep the plan:", [*plan_command(plan), "--out", "plan.json"])]
     kept = plan_file or "plan.json"
-    constants = ["scullion", "constants", kept, "--format", "c", "--out", "wash_timing.h"]
+    constants = ["scullion", "constants", kept, "--format", "c"]
     steps += [
         ("Check it again:", ["scullion", "check", kept]),
         (
             "See what a broken part does, and which guard it asks for:",
             ["scullion", "check", kept, "--faults"],
         ),
-        ("Write the constants:", constants),
+        (
+            "Rehearse it: every phase in seconds, nothing heated, each output seen to do what it should:",
+            [*constants, "--bench-run", "--out", "wash_timing_rehearsal.h"],
+        ),
+        ("Write the constants:", [*constants, "--out", "wash_timing.h"]),
     ]
     lines = [
         f"{wrapped(what, f'{number}. ')}\n{command_line(words, '   ')}"

@@ -35,9 +35,10 @@ MOST_SHOWN = 5.0
 """Widths of its interval from which a drift that shows is too far off to be told [1]."""
 UNITS = {"inlet": "°C", "room": "°C"}
 ERRORS = (
-    *("ok", "stopped", "hook missing", "power cut", "step too late", "not filled", "not drained"),
+    *("ok", "stopped", "hooks do not fit", "power cut", "step too late", "not filled", "not drained"),
     *("float switch open", "overflow", "bath too hot", "sensor lost", "sensor stuck", "fill too long"),
     *("element too long", "run too long", "clock stopped", "float stays shut"),
+    *("lid open too long", "no programme"),
 )
 """By its number: why the reference controller ended a run, in its own words."""
 

@@ -1053,7 +1053,7 @@ const char *wash_state_text(uint8_t state)
 const char *wash_error_text(uint8_t error)
 {
     static const char *const texts[] = {
-        "ok", "stopped", "hook missing", "power cut", "step too late", "not filled", "not drained",
+        "ok", "stopped", "hooks do not fit", "power cut", "step too late", "not filled", "not drained",
         "float switch open", "overflow", "bath too hot", "sensor lost", "sensor stuck", "fill too long",
         "element too long", "run too long", "clock stopped", "float stays shut", "lid open too long",
         "no programme",

@@ -56,7 +56,7 @@ enum {
 enum {
     WASH_OK,                 /* it has not, or all went well */
     WASH_ERROR_STOPPED,      /* wash_stop() */
-    WASH_ERROR_HOOKS,        /* a hook that this programme needs is missing */
+    WASH_ERROR_HOOKS,        /* one that is needed is missing, one of a pair, or both a lid hook and none */
     WASH_ERROR_POWER_CUT,    /* power came back; the water stays in, nothing moves until wash_start() */
     WASH_ERROR_LATE,         /* wash_step() came too late, or the clock jumped ahead or back */
     WASH_ERROR_NOT_FILLED,   /* the fill is over and the element not covered, or the level switch open */

@@ -69,7 +69,7 @@ PROGRAMME = const(18)
 ERROR_TEXTS = (
     "ok",
     "stopped",
-    "hook missing",
+    "hooks do not fit",
     "power cut",
     "step too late",
     "not filled",
