@@ -17,6 +17,21 @@ def _moved(found: Array, at: Array, step_s: float, slope: Array) -> None:
 
 
 @compiled
+def _take(state: Array, states: Array, number: int) -> None:
+    """One box of many; loops compile in a tenth of the time of ``state[:] = states[:, :, number]``."""
+    for quantity in range(states.shape[0]):
+        for row in range(2):
+            state[quantity, row] = states[quantity, row, number]
+
+
+@compiled
+def _lay(states: Array, number: int, state: Array) -> None:
+    for quantity in range(states.shape[0]):
+        for row in range(2):
+            states[quantity, row, number] = state[quantity, row]
+
+
+@compiled
 def all_slopes(
     boxes: Array, flows: Array, states: Array, since_s: float, vent: float, switched: int, on_below_c: Array
 ) -> Array:
@@ -25,11 +40,11 @@ def all_slopes(
     out, found, state = np.empty_like(states), np.empty((4, 2)), np.empty((4, 2))
     near, far = np.empty(2), np.empty(2)
     for number in range(count):
-        state[:] = states[:, :, number]
+        _take(state, states, number)
         box_slopes(
             boxes[number], flows[number], state, since_s, vent, switched, on_below_c[number], found, near, far
         )
-        out[:, :, number] = found
+        _lay(out, number, found)
     return out
 
 
@@ -47,9 +62,10 @@ def all_held(
     """All boxes kept where a switched element keeps them, as `box_held`."""
     out, state, earlier = np.empty_like(states), np.empty((4, 2)), np.empty((4, 2))
     for number in range(states.shape[2]):
-        state[:], earlier[:] = states[:, :, number], before[:, :, number]
+        _take(state, states, number)
+        _take(earlier, before, number)
         box_held(boxes[number], earlier, state, step_s, sprays, vent, on_below_c[number], cap_c[number])
-        out[:, :, number] = state
+        _lay(out, number, state)
     return out
 
 
@@ -70,7 +86,8 @@ def all_edges(boxes: Array, states: Array) -> tuple[Array, Array]:
     nears, fars, near, far = np.empty((2, count)), np.empty((2, count)), np.empty(2), np.empty(2)
     for number in range(count):
         edges(boxes[number], states[:, :, number], near, far)
-        nears[:, number], fars[:, number] = near, far
+        for row in range(2):
+            nears[row, number], fars[row, number] = near[row], far[row]
     return nears, fars
 
 
@@ -111,24 +128,27 @@ def all_steps(
     drains, holds, flowing = len(left_kg) > 0, len(cap_c) > 0, len(flows) > 1 or steps == 1
     for number in range(count):
         box, below_c = boxes[number], on_below_c[number]
-        at[:] = start[:, :, number]
-        samples[0, :, :, number] = at
+        _take(at, start, number)
+        _lay(samples[0], number, at)
         for step in range(steps):
             step_s = times_s[step + 1] - times_s[step]
             flow = flows[step if flowing else 0, number]
             box_slopes(box, flow, at, 0.0, vent, switched, below_c, first, near, far)
-            slopes[step, :, :, number] = first
+            _lay(slopes[step], number, first)
             _moved(part, at, 0.5 * step_s, first)
             if drains:
-                part[3] = 0.5 * (left_kg[step, number] + left_kg[step + 1, number])
+                for row in range(2):
+                    part[3, row] = 0.5 * (left_kg[step, number, row] + left_kg[step + 1, number, row])
             box_slopes(box, flow, part, 0.5 * step_s, vent, switched, below_c, second, near, far)
             _moved(part, at, 0.5 * step_s, second)
             if drains:
-                part[3] = 0.5 * (left_kg[step, number] + left_kg[step + 1, number])
+                for row in range(2):
+                    part[3, row] = 0.5 * (left_kg[step, number, row] + left_kg[step + 1, number, row])
             box_slopes(box, flow, part, 0.5 * step_s, vent, switched, below_c, third, near, far)
             _moved(part, at, step_s, third)
             if drains:
-                part[3] = left_kg[step + 1, number]
+                for row in range(2):
+                    part[3, row] = left_kg[step + 1, number, row]
             box_slopes(box, flow, part, step_s, vent, switched, below_c, fourth, near, far)
             for quantity in range(4):
                 for row in range(2):
@@ -136,13 +156,14 @@ def all_steps(
                     sum_of = first[quantity, row] + 2.0 * twice + fourth[quantity, row]
                     part[quantity, row] = at[quantity, row] + step_s / 6.0 * sum_of
             if drains:
-                part[3] = left_kg[step + 1, number]
+                for row in range(2):
+                    part[3, row] = left_kg[step + 1, number, row]
             if holds:
                 box_held(box, at, part, step_s, sprays, vent, below_c, cap_c[number])
-            at[:] = part
-            samples[step + 1, :, :, number] = at
+            _lay(samples[step + 1], number, part)
+            at, part = part, at
         last_s = times_s[steps] - times_s[steps - 1] if steps else 0.0
         flow = flows[steps - 1 if flowing and steps else 0, number]
         box_slopes(box, flow, at, last_s, vent, switched, below_c, first, near, far)
-        slopes[steps, :, :, number] = first
+        _lay(slopes[steps], number, first)
     return samples, slopes

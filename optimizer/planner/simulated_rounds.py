@@ -236,6 +236,14 @@ def _one_round(
 
 
 @compiled
+def _copy(to: Array, of: Array) -> None:
+    """Write one table over another: a loop compiles in a tenth of the time of ``to[:] = of``."""
+    for row in range(of.shape[0]):
+        for column in range(of.shape[1]):
+            to[row, column] = of[row, column]
+
+
+@compiled
 def _alike(numbers: Array, at_c: Array, one: int, other: int) -> int:
     """How many rounds one candidate begins with that are those of another, an earlier one."""
     if one <= other:
@@ -268,24 +276,29 @@ def all_rounds(
     """
     count, grid = len(corners), np.empty((3, PIECES + 1))
     doses, over_k = np.empty((count, 2, under_spray.shape[1])), np.empty((count, 2))
-    doses[:, UNDER_SPRAY] = under_spray
+    for corner in range(count):
+        for target in range(doses.shape[2]):
+            doses[corner, UNDER_SPRAY, target] = under_spray[corner, target]
     all_found, dose_s, all_over_k, all_at_c, all_drain_s, all_rest_s = to
     for candidate in range(len(numbers)):
         # What the first or the last candidate did is not done again for one that begins as it does.
         like, index = 0, _alike(numbers, all_at_c, candidate, 0)
         if candidate > 1 and _alike(numbers, all_at_c, candidate, candidate - 1) > index:
             like, index = candidate - 1, _alike(numbers, all_at_c, candidate, candidate - 1)
-        step = index + rounds[:index, 3].sum()
-        if index:
-            all_found[candidate, :index] = all_found[like, :index]
-            dose_s[candidate, :index] = dose_s[like, :index]
-            all_over_k[candidate, :step] = all_over_k[like, :step]
-            all_at_c[candidate, : index + 1] = all_at_c[like, : index + 1]
-            all_drain_s[candidate, :index] = all_drain_s[like, :index]
-            all_rest_s[candidate, :index] = all_rest_s[like, :index]
+        step = 0
+        for earlier in range(index):
+            _copy(all_found[candidate, earlier], all_found[like, earlier])
+            _copy(dose_s[candidate, earlier], dose_s[like, earlier])
+            _copy(all_at_c[candidate, earlier + 1], all_at_c[like, earlier + 1])
+            all_drain_s[candidate, earlier] = all_drain_s[like, earlier]
+            all_rest_s[candidate, earlier] = all_rest_s[like, earlier]
+            step += 1 + rounds[earlier, 3]
+        _copy(all_over_k[candidate, :step], all_over_k[like, :step])
         while index < len(rounds):
-            doses[:, DOSE_S] = 0.0
-            all_at_c[candidate, index + 1] = all_at_c[candidate, index]
+            for corner in range(count):
+                for target in range(doses.shape[2]):
+                    doses[corner, DOSE_S, target] = 0.0
+            _copy(all_at_c[candidate, index + 1], all_at_c[candidate, index])
             kind, mode = rounds[index, 0], rounds[index, 1]
             drain_s, rest_s = _one_round(
                 corners,
@@ -300,8 +313,11 @@ def all_rounds(
                 over_k,
             )
             all_drain_s[candidate, index], all_rest_s[candidate, index] = drain_s, rest_s
-            dose_s[candidate, index] = doses[:, DOSE_S]
+            for corner in range(count):
+                for target in range(doses.shape[2]):
+                    dose_s[candidate, index, corner, target] = doses[corner, DOSE_S, target]
             for number in range(1 + rounds[index, 3]):
-                all_over_k[candidate, step] = over_k[:, number]
+                for corner in range(count):
+                    all_over_k[candidate, step, corner] = over_k[corner, number]
                 step += 1
             index += 1
