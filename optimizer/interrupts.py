@@ -4,8 +4,15 @@ from __future__ import annotations
 
 import signal
 import threading
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, wait
 from contextlib import contextmanager
+from typing import TypeVar
+
+Answer = TypeVar("Answer")
+
+LOOKS_EVERY_S = 0.1
+"""How often a wait for others looks whether Ctrl-C came [s]."""
 
 
 @contextmanager
@@ -34,6 +41,19 @@ def interrupts_held() -> Iterator[None]:
     """
     with _collected([], held=True), _blocked():
         yield
+
+
+def first_ended(futures: Collection[Future[Answer]]) -> set[Future[Answer]]:
+    """Wait until one has ended at the least; `KeyboardInterrupt` on a Ctrl-C, soon after it came.
+
+    It is not raised inside the library's wait: there it may leave a future locked, whose worker is then
+    waited for without end.
+    """
+    with interrupts_noted(held=True) as came:
+        done = set[Future[Answer]]()
+        while not done and not came:
+            done = wait(futures, timeout=LOOKS_EVERY_S, return_when=FIRST_COMPLETED).done
+    return done
 
 
 @contextmanager

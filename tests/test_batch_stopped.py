@@ -35,6 +35,21 @@ main()
 """
 """The program, with workers that never end but for the first case."""
 
+STRUCK = """
+import os, signal
+from concurrent.futures import _base
+
+class Struck(_base._AcquireFutures):
+    def __enter__(self):
+        super().__enter__()
+        if any(name.endswith(".answer") for name in os.listdir(CACHE)):
+            _base._AcquireFutures = self.__class__.__base__
+            os.kill(os.getpid(), signal.SIGINT)
+
+_base._AcquireFutures = Struck
+"""
+"""Ctrl-C as the library has just locked the futures to wait for, once the first case is finished."""
+
 
 @contextmanager
 def study(folder: Path, count: int, *program: str) -> Iterator[tuple[subprocess.Popen[str], tuple[str, ...]]]:
@@ -115,6 +130,16 @@ def test_ctrl_c_stops_at_once_and_keeps_what_is_finished(tmp_path: Path) -> None
         out, err = process.communicate(timeout=PATIENCE_S)
     assert process.returncode == 130
     wait_for(lambda: not any(worker.is_running() for worker in workers))
+    assert_interrupted(tmp_path, names, out, err, "no plan")
+
+
+def test_ctrl_c_in_the_librarys_own_code_stops_as_well(tmp_path: Path) -> None:
+    """Raised there, it left a future locked, and the program waited for its worker without end."""
+    cache = tmp_path / "cache"
+    cache.mkdir()
+    with study(tmp_path, 12, "-c", STRUCK.replace("CACHE", repr(str(cache))) + HANGS) as (process, names):
+        out, err = process.communicate(timeout=PATIENCE_S)
+    assert process.returncode == 130
     assert_interrupted(tmp_path, names, out, err, "no plan")
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, wait
+from concurrent.futures import Future
 from contextlib import contextmanager
 from typing import Generic, TypeVar
 
 from optimizer.batch.workers import WorkerDiedError, WorkerProcesses
+from optimizer.interrupts import first_ended
 
 Task = TypeVar("Task")
 Answer = TypeVar("Answer")
@@ -32,7 +33,7 @@ class SideBySide(Generic[Task, Answer]):
                 while waiting and len(given_out) < self._workers.most_at_once:
                     place = waiting.pop()
                     given_out[self._workers.submit(tasks[place])] = place
-                for future in wait(given_out, return_when=FIRST_COMPLETED).done:
+                for future in first_ended(given_out):
                     place = given_out.pop(future)
                     try:
                         found[place] = self._workers.answer(future)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, deque
 from collections.abc import Callable, Generator, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, wait
+from concurrent.futures import Future
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -22,7 +22,7 @@ from optimizer.batch.workers import (
     processors,
 )
 from optimizer.errors import InputError, InputIssue
-from optimizer.interrupts import interrupts_held
+from optimizer.interrupts import first_ended, interrupts_held
 
 
 @dataclass(frozen=True)
@@ -149,7 +149,7 @@ def _answered(settings: WorkerSettings, cases: Sequence[Case]) -> Generator[tupl
             while waiting and len(given_out) < workers.most_at_once:
                 case = waiting.popleft()
                 given_out[workers.submit(case)] = case
-            for future in wait(given_out, return_when=FIRST_COMPLETED).done:
+            for future in first_ended(given_out):
                 case = given_out.pop(future)
                 try:
                     text = _sound(workers.answer(future), case)

@@ -20,7 +20,7 @@ from optimizer.batch.answer import failed_answer, one_line, proven_answer, refus
 from optimizer.batch.cache_key import engine
 from optimizer.batch.cases import Case
 from optimizer.errors import CheckFailedError, NoPlanError, ScullionError
-from optimizer.interrupts import interrupts_held
+from optimizer.interrupts import interrupts_held, interrupts_noted
 from optimizer.plan_and_prove import plan_and_prove
 
 if TYPE_CHECKING:
@@ -121,29 +121,35 @@ class WorkerProcesses(Generic[Task, Answer]):
         self._children: set[BaseProcess] = set()
 
     def submit(self, case: Task) -> Future[Answer]:
-        """Give out a case; at most `most_at_once` at the same time."""
-        others = set(multiprocessing.active_children()) - self._children
-        # Made outside of the block: the first one starts a helper of the library, which lets Ctrl-C through.
-        worker = self._idle.pop() if self._idle else _new_worker()
-        with interrupts_held():
-            try:
-                future = worker.submit(self._function, case)
-            except BrokenProcessPool:  # it died while it had no case
-                worker.shutdown()
-                worker = _new_worker()
-                future = worker.submit(self._function, case)
-            self._children |= set(multiprocessing.active_children()) - others
-            self._busy[future] = worker
+        """Give out a case; at most `most_at_once` at the same time.
+
+        A Ctrl-C is raised at its end: inside the library it may leave a lock closed, and a worker is lost
+        between one list and the other.
+        """
+        with interrupts_noted(held=True):
+            others = set(multiprocessing.active_children()) - self._children
+            # Made outside of the block: the first one starts a helper of the library, which unblocks Ctrl-C.
+            worker = self._idle.pop() if self._idle else _new_worker()
+            with interrupts_held():
+                try:
+                    future = worker.submit(self._function, case)
+                except BrokenProcessPool:  # it died while it had no case
+                    worker.shutdown()
+                    worker = _new_worker()
+                    future = worker.submit(self._function, case)
+                self._children |= set(multiprocessing.active_children()) - others
+                self._busy[future] = worker
         return future
 
     def answer(self, ended: Future[Answer]) -> Answer:
         """Take the answer of a future that has ended; `WorkerDiedError` where its process died."""
-        worker = self._busy.pop(ended)
-        if isinstance(ended.exception(), BrokenProcessPool):
-            worker.shutdown()
-            raise WorkerDiedError from ended.exception()
-        self._idle.append(worker)
-        return ended.result()
+        with interrupts_noted(held=True):
+            worker = self._busy.pop(ended)
+            if isinstance(ended.exception(), BrokenProcessPool):
+                worker.shutdown()
+                raise WorkerDiedError from ended.exception()
+            self._idle.append(worker)
+            return ended.result()
 
     def stop(self, *, at_once: bool) -> None:
         """End the processes; `at_once` kills those that have a case."""
