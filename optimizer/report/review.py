@@ -11,7 +11,7 @@ from optimizer.report.cautions import look_again_section
 from optimizer.report.layout import NOTHING, bullets, columns, section, wrapped
 from optimizer.report.numbers import mmss, plain
 from optimizer.review.consequences import MEASURES, NEVER_SHOWN, cause
-from optimizer.review.delivered import Delivered
+from optimizer.review.delivered import Delivered, Step
 from optimizer.review.drifts import DRIFTING
 from optimizer.review.machine_now import Finding, MachineNow
 from optimizer.review.reviewed import Reviewed
@@ -61,7 +61,8 @@ def review_report(found: Reviewed, *inputs: Inputs) -> str:
     said = _remarks(found)
     if said:
         parts.append(bullets(said))
-    parts.append(section("Rounds", _rounds(found.rounds)))
+    if found.rounds:
+        parts.append(section("Rounds", _rounds(found.rounds)))
     if found.doses:
         parts.append(section("Doses", _doses(found.doses)))
     if found.now is not None:
@@ -77,6 +78,12 @@ def verdict(found: Reviewed) -> str:
     if done.odd is not None:
         return f"Verdict: not this plan from {mmss(done.odd.start_s - done.start_s)} on."
     cut = "" if done.complete else "cut off before its end, "
+    if done.unlike:
+        cut += (
+            f"{len(done.unlike)} timed phases not as long as in this plan, "
+            if len(done.unlike) > 1
+            else ("a timed phase not as long as in this plan, ")
+        )
     if found.log.error:
         at_s = max(found.log.error_s - done.start_s, 0.0)
         cut = f"ended at {mmss(at_s)} with an error ({error_text(found.log.error)}), "
@@ -122,6 +129,8 @@ def _remarks(found: Reviewed) -> list[str]:
         )
     if found.cost is not None:
         said.append(_cost(found.cost))
+    if done.unlike:
+        said.append(_unlike(done.unlike))
     if done.odd is not None:
         on = [name.replace("_", " ") for name, is_on in vars(done.odd.outputs).items() if is_on]
         next_one = f", where the plan has {done.left_out[0].name}" if done.left_out else ""
@@ -136,6 +145,17 @@ def _remarks(found: Reviewed) -> list[str]:
     if done.left_out and (unrinsed := _unrinsed(found)):
         said.append(unrinsed)
     return said
+
+
+def _unlike(steps: Sequence[Step]) -> str:
+    """Say which timed phase first lasted other than planned."""
+    phase, lasted = steps[0].phase, mmss(steps[0].lasted_s)
+    where = f"round {phase.round + 1}" if phase.round >= 0 else "the start"
+    more = f" (and {len(steps) - 1} more so)" if len(steps) > 1 else ""
+    return (
+        f"In {where} the {phase.name} lasted {lasted}, where this plan has {mmss(phase.longest_s)}{more}: "
+        "another plan, constants that were edited, or a phase that somebody skipped."
+    )
 
 
 def _unrinsed(found: Reviewed) -> str:
@@ -281,15 +301,24 @@ def _outside(now: MachineNow, broken: Sequence[Row], *, beyond: bool) -> list[st
 
 def review_to_dict(found: Reviewed) -> dict[str, object]:
     """The same as plain data."""
-    now = found.now
+    now, done = found.now, found.done
     return {
         "verdict": verdict(found),
-        "complete": found.done.complete,
+        "complete": done.complete,
         "simulated": found.log.simulated,
         "remarks": list(found.log.remarks),
         "error": error_text(found.log.error) if found.log.error else None,
-        "error_at_s": plain(found.log.error_s - found.done.start_s) if found.log.error else None,
-        "another_run_at_s": None if found.done.again is None else found.done.again.start_s,
+        "error_at_s": plain(found.log.error_s - done.start_s) if found.log.error else None,
+        "not_as_long_as_planned": [
+            {
+                "round": step.phase.round + 1,
+                "phase": step.phase.name,
+                "planned_s": step.phase.longest_s,
+                "lasted_s": step.lasted_s,
+            }
+            for step in done.unlike
+        ],
+        "another_run_at_s": None if done.again is None else done.again.start_s,
         "phases_found": None if found.sureness is None else vars(found.sureness),
         "cost": None if found.cost is None else vars(found.cost),
         "rounds": [

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.check.phases import OFF, Phase, phases
 from optimizer.programme.constants import Constants
@@ -15,6 +16,9 @@ from optimizer.review.run_log import RunLog, Segment
 SHORT_S = 6.0
 """A gap as short as this may be missing in a log, or stand in it twice [s]: our choice."""
 
+
+SLIP_S, SLIP_SHARE = 2.0, 0.01
+"""How far a phase that time ends may be off its seconds, rows apart: two clocks [s, 1]: our choice."""
 
 SWITCH_S = 1
 """A fill that takes the longest it may, to within this, was not ended by its switch [s]: rows of a log."""
@@ -56,10 +60,12 @@ class Delivered:
         Those that it does not hold any more.
     odd : Segment or None
         The first segment that no phase of the plan explains; after it nothing was looked at.
-    again : Segment or None
-        The first one after the end of the run: another run in the same file.
     start_s : float
         When the run began, by the log's clock [s].
+    again : Segment or None
+        The first one after the end of the run: another run in the same file.
+    unlike : tuple of Step
+        Phases that time ends and that were over, but not when the plan has it.
     """
 
     steps: tuple[Step, ...]
@@ -67,6 +73,7 @@ class Delivered:
     odd: Segment | None
     start_s: float
     again: Segment | None = None
+    unlike: tuple[Step, ...] = ()
 
     @property
     def complete(self) -> bool:
@@ -110,6 +117,33 @@ def delivered(constants: Constants, log: RunLog) -> Delivered:
     A log may begin before the run and go on after it, with everything off. A phase that a sensor or a switch
     ends may be over at once; a gap may be too short for the log to show it.
     """
+    done = _held_against(constants, log)
+    return replace(done, unlike=tuple(step for step in _timed(done, log) if _is_unlike(step, log.time_s)))
+
+
+def _timed(done: Delivered, log: RunLog) -> Sequence[Step]:
+    """Phases that time ends and that the log holds from their beginning to their end."""
+    last = done.steps[-1:]
+    cut = [one for one in last if one.start_s + one.lasted_s >= log.time_s[-1] and _is_short(one)]
+    whole = done.steps[:-1] if cut or not done.complete else done.steps
+    begun = whole[1:] if done.start_s <= log.time_s[0] else whole
+    return [step for step in begun if step.phase.end == "time" and step.phase.outputs != OFF]
+
+
+def _is_short(step: Step) -> bool:
+    return step.lasted_s < step.phase.longest_s
+
+
+def _is_unlike(step: Step, time_s: NDArray[np.float64]) -> bool:
+    """Whether a phase did not last as planned, by more than two clocks and the rows at its ends allow."""
+    ends_s = (step.start_s, step.start_s + step.lasted_s)
+    rows = np.clip(np.searchsorted(time_s, ends_s), 1, len(time_s) - 1)
+    row_s = float((time_s[rows] - time_s[rows - 1]).max())
+    slip_s = SLIP_S + SLIP_SHARE * step.phase.longest_s + row_s
+    return abs(step.lasted_s - step.phase.longest_s) > slip_s
+
+
+def _held_against(constants: Constants, log: RunLog) -> Delivered:
     asked = [phase for phase in phases(constants) if phase.name != "stand" and phase.longest_s > 0]
     # What a controller does of its own accord once something is wrong is no phase of the plan.
     segments = [
@@ -127,15 +161,17 @@ def delivered(constants: Constants, log: RunLog) -> Delivered:
         segment = waiting.popleft()
         place = _place(asked, at, segment, steps)
         if place is None and at == len(asked):
-            again = next(one for one in (segment, *waiting) if one.outputs != OFF or not waiting)
-            return Delivered(tuple(steps), (), None, start_s, again)
+            other = next(one for one in (segment, *waiting) if one.outputs != OFF or not waiting)
+            return Delivered(tuple(steps), (), None, start_s, other)
         if place is None:
             return Delivered(tuple(steps), tuple(asked[at:]), segment, start_s)
         phase, follows = asked[place], asked[place + 1 : place + 2]
         done_s = steps[-1].lasted_s if steps and place == at - 1 else 0
         left_s = phase.longest_s - done_s
-        if follows and phase.end == "time" and _fits(follows[0], segment) and segment.lasts_s > left_s:
-            # What comes next switches nothing: the log shows one stretch of both.
+        goes_on = bool(follows) and phase.end == "time" and _fits(follows[0], segment)
+        again = bool(waiting) and not follows and segment.lasts_s > left_s + SHORT_S
+        if again or (goes_on and segment.lasts_s > left_s):
+            # What comes next, of this run or another, switches nothing: one stretch of both.
             waiting.appendleft(replace(segment, start_s=segment.start_s + left_s))
             segment = replace(segment, end_s=segment.start_s + left_s)
         part = _part(phase, segment, done_s, row_s)
