@@ -185,29 +185,6 @@ class TestNoLogOfThePlan:
         assert "bench run" in refused.value.issues[0].rule
 
 
-def test_costs_by_the_clock(plan: Plan, tmp_path: Path) -> None:
-    """By hand: a window of another price, a run that begins in it and ends after it."""
-    tariff = plan.inputs.tariff.model_copy(deep=True)
-    electricity = {
-        "form": "windows",
-        "price_per_kwh": 0.4,
-        "zone": "Europe/Berlin",
-        "window": [{"days": ["mon"], "start": "00:00", "until": "03:00", "price_per_kwh": 0.1}],
-    }
-    tariff = type(tariff).model_validate({**tariff.model_dump(exclude_none=True), "electricity": electricity})
-    priced = replace(plan, inputs=replace(plan.inputs, tariff=tariff))
-    lines = ["time,power_w"]
-    # 1 kW from 02:00 to 04:00 of a Monday's clock in Berlin, in UTC an hour less.
-    lines += [f"2026-03-02T{1 + n // 60:02d}:{n % 60:02d}:00+00:00,1000" for n in range(121)]
-    (tmp_path / "run.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
-    from optimizer.review.what_it_did import cost_of
-
-    cost = cost_of(priced, read_run(tmp_path / "run.csv", 230.0))
-    assert cost is not None
-    assert cost.electricity_kwh == pytest.approx(2.0)
-    assert cost.low == cost.high == pytest.approx(0.5)
-
-
 def test_the_command_says_how_sure_it_is(
     plan: Plan, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -37,6 +37,12 @@ def review(
         list[str] | None,
         typer.Option(metavar="NAME=THEIRS,…", help="What the logs call their columns: time_s=t,bath_c=T1."),
     ] = None,
+    prices: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="CSV with the prices of that day, as a tariff of the form series has them."
+        ),
+    ] = None,
     out: Annotated[
         Path | None,
         typer.Option(metavar="MACHINE", help="Write the profile that the next plan should use to this file."),
@@ -61,6 +67,7 @@ def review(
     from optimizer.files import read_text, refuse_all_occupied, write_bytes_atomic, write_text_atomic
     from optimizer.library.job import plan_in
     from optimizer.library.pages import run_drawn, runs_drawn, write_page
+    from optimizer.profile.price_series import read_series
     from optimizer.report.review import review_report, review_to_dict
     from optimizer.report.trends import trends_csv, trends_picture, trends_report, trends_to_dict
     from optimizer.review.reviewed import reviewed
@@ -72,6 +79,9 @@ def review(
     form = attempt(issues, partial(picture_form, plot, "runs.svg"))
     called = attempt(issues, partial(read_called, columns)) if columns else None
     planned = attempt(issues, lambda: plan_in(read_text(plan, "plan"), str(plan)))
+    series = None
+    if prices is not None and planned is not None:
+        series = attempt(issues, partial(read_series, prices, planned.inputs.tariff))
     if issues or planned is None:
         raise InputError(issues)
     if unfit := misfits(planned.constants, planned.inputs.machine):
@@ -79,7 +89,7 @@ def review(
     logs, read = _read(planned, logs, called)
     one = len(logs) == 1
     with progress("reading the run" if one else "reading the runs") as report:
-        found = _reviewed(report, planned, read, partial(reviewed, consequences=one))
+        found = _reviewed(report, planned, read, partial(reviewed, consequences=one, prices=series))
         followed = trends(planned, found, report)
         machine, goal, _, _ = planned.inputs.names
         if one:

@@ -32,6 +32,8 @@ JUMP_K, JUMP_K_PER_S = 10.0, 0.3
 """A bath moves less from one row to the next: 0.3 K/s is 3 kW in 2.4 l of water [K] and [K/s]."""
 SPIKE_K = 15.0
 """A reading further than this from both of its neighbours is none [K]."""
+FALL_L = 0.1
+"""A water meter that falls by more was set back [l]."""
 STUCK_S, STUCK_STEPS, STUCK_K, SUDDEN_S, SUDDEN_STEPS = 300.0, 5.0, 1.0, 60.0, 3.0
 """A probe is stuck when it shows one value for so long [s] while by its course before and after the bath must
 have moved by more than so many of its steps [1] and kelvins [K]; at the end of a log, when in the last minute
@@ -164,15 +166,43 @@ def _another_unit(name: str, middle: float) -> str:
     return ""
 
 
-def _jumps(columns: LogColumns, what: str, time_s: ndarray) -> Iterator[InputIssue]:
+def falling_meter_issues(columns: LogColumns) -> list[InputIssue]:
+    """Find where a water meter falls."""
+    if "water" not in columns.numbers:
+        return []
+    name, readings_l = columns.names["water"], columns.numbers["water"]
+    told = np.flatnonzero(np.isfinite(readings_l))
+    falls = readings_l[told][1:] - readings_l[told][:-1] < -FALL_L
+    issues = []
+    for row in _first(falls):
+        before_l, now_l = float(readings_l[told[row]]), float(readings_l[told[row + 1]])
+        fix = f"if the meter began anew, add {before_l - now_l:g} l to its readings from this line on"
+        rule = f"{name} falls, and a water meter only rises"
+        issues.append(_at(columns, int(told[row + 1]), rule, f"{before_l:g} to {now_l:g} l", fix))
+    return issues
+
+
+def spike_issues(columns: LogColumns, what: str) -> Iterator[InputIssue]:
+    """Find single readings far from those before and after."""
     name, readings_c = columns.names[what], columns.numbers[what]
-    moves_k, steps_s = np.diff(readings_c), np.diff(time_s)
-    away = np.abs(moves_k) > SPIKE_K
-    spikes = away[:-1] & away[1:] & (moves_k[:-1] * moves_k[1:] < 0.0)
-    for row in _first(spikes):
+    for row in _first(_spikes(readings_c)):
         rule = f"{name} jumps away from the lines before and after"
         found = f"{readings_c[row]:g}, {readings_c[row + 1]:g}, {readings_c[row + 2]:g} °C"
         yield _at(columns, row + 1, rule, found, "take the line out, and look at the probe's plug")
+
+
+def _spikes(readings_c: ndarray) -> ndarray:
+    """Whether each row but the first and the last is away from both of its neighbours, to one side."""
+    moves_k = np.diff(readings_c)
+    away = np.abs(moves_k) > SPIKE_K
+    found: ndarray = away[:-1] & away[1:] & (moves_k[:-1] * moves_k[1:] < 0.0)
+    return found
+
+
+def _jumps(columns: LogColumns, what: str, time_s: ndarray) -> Iterator[InputIssue]:
+    name, readings_c = columns.names[what], columns.numbers[what]
+    yield from spike_issues(columns, what)
+    moves_k, steps_s, spikes = np.diff(readings_c), np.diff(time_s), _spikes(readings_c)
     if what != "bath":  # a plate may be put into hot water
         return
     jumps = np.abs(moves_k) > JUMP_K + JUMP_K_PER_S * steps_s

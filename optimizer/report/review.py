@@ -15,7 +15,8 @@ from optimizer.review.delivered import Delivered, Step
 from optimizer.review.drifts import DRIFTING
 from optimizer.review.machine_now import Finding, MachineNow
 from optimizer.review.reviewed import Reviewed
-from optimizer.review.what_it_did import Cost, DoseDone, RoundDone
+from optimizer.review.run_cost import Cost
+from optimizer.review.what_it_did import DoseDone, RoundDone
 from optimizer.units import short, with_unit
 
 WORDS = {
@@ -128,7 +129,7 @@ def _remarks(found: Reviewed) -> list[str]:
             f"{error_text(log.error)}. What it did then of its own accord is not reviewed."
         )
     if found.cost is not None:
-        said.append(_cost(found.cost))
+        said.append(_cost(found.cost, dated=found.log.began is not None))
     if done.unlike:
         said.append(_unlike(done.unlike))
     if done.odd is not None:
@@ -180,10 +181,11 @@ def _where_in_it(done: Delivered, first: Phase) -> str:
     return f"before its {first.name}"
 
 
-def _cost(cost: Cost) -> str:
+def _cost(cost: Cost, *, dated: bool) -> str:
     low, high = f"{cost.low:.3f}", f"{cost.high:.3f}"
     span = low if low == high else f"{low} to {high}"
-    why = "" if low == high else ", by when it ran: log times with their date"
+    missing = "give that day's with --prices" if dated else "log times with their date"
+    why = "" if low == high else f", by when it ran: {missing}"
     return f"Electricity: {cost.electricity_kwh:.3f} kWh, {span} {cost.currency} at the tariff's prices{why}."
 
 

@@ -86,6 +86,17 @@ def simulation_of(plan: Plan, table: Mapping[str, Array]) -> Simulation:
     )
 
 
+def in_water(parts: Sequence[Phase], lasted_s: Sequence[int], time_s: Array) -> NDArray[np.bool_]:
+    """Whether at some times a thermometer is in a bath that is well known: neither dry nor being filled.
+
+    While cold water falls into a hot rest of it a second is a kelvin.
+    """
+    ends_s = np.cumsum(lasted_s)
+    wet = np.array([part.wet and part.name not in ("fill", "top_up") for part in parts])
+    found: NDArray[np.bool_] = wet[np.minimum(np.searchsorted(ends_s, time_s, side="right"), len(wet) - 1)]
+    return found
+
+
 class _Kept:
     """All samples of all cases."""
 

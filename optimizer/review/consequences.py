@@ -26,26 +26,37 @@ KEYS = {
 """By the word for a quantity: where it stands in a machine's profile. Ware stands there by material."""
 
 CAUSES = {
-    ("element", -1): "scale on the element, a burnt coil, low voltage on the day",
-    ("element", 1): "another element than the profile's, high voltage on the day",
-    ("inlet", -1): "a cold week, a long run of pipe in the cold",
-    ("inlet", 1): "a warm week, the tap after a hot draw",
-    ("room", -1): "a cold room, a window open",
-    ("room", 1): "a warm room, the tank warm from a run before",
-    ("flow", -1): "a clogged inlet filter, a kinked hose, low pressure in the mains",
-    ("flow", 1): "high pressure in the mains, another valve or hose",
-    ("residual", -1): "a tank that stands tilted towards the drain",
-    ("residual", 1): "a drain that stops early: a clogged sieve, a tank that stands tilted",
+    ("element", -1): "low voltage on the day, a coil or leg of the element or its contactor that is open, "
+    "another element than its plate says (scale lowers no watts: it makes the sheath hotter)",
+    ("element", 1): "high voltage on the day, another element than its plate says",
+    ("inlet", -1): "a cold week or season, a hot feed that was off",
+    ("inlet", 1): "a warm week or season, a warm run of pipe, a hot feed open",
+    ("room", -1): "a cold room, a door or window open",
+    ("room", 1): "a warm room, the tank still warm from a run before",
+    ("flow", -1): "a clogged inlet filter, a kinked hose, a tap half shut, low pressure in the mains",
+    ("flow", 1): "high pressure in the mains, a flow limiter that is gone, another valve or hose",
+    ("residual", -1): "a tank that stands tilted towards the drain, a filter or sump insert taken out",
+    (
+        "residual",
+        1,
+    ): "a drain that stops short: a clogged filter, a kinked or raised drain hose, water that runs "
+    "back, a tank that stands tilted",
     ("ware", -1): "a small load",
     ("ware", 1): "a heavy load",
-    ("tank", -1): "another tank than the profile's",
-    ("tank", 1): "another tank than the profile's, or something heavy in it",
-    ("loss_still", -1): "new insulation",
-    ("loss_still", 1): "a lid left open or a leaky seal, insulation gone or wet",
-    ("loss_spraying", -1): "new insulation",
-    ("loss_spraying", 1): "a lid left open or a leaky seal, steam that escapes",
+    ("tank", -1): "racks or fittings taken out, another tank than the profile's",
+    ("tank", 1): "something heavy left in it, another tank than the profile's",
+    ("loss_still", -1): "insulation added, a lid that shuts better",
+    (
+        "loss_still",
+        1,
+    ): "a lid left open or a leaky seal, insulation gone or wet, a valve that drips cold water in",
+    ("loss_spraying", -1): "insulation added, a lid that shuts better, a weak spray",
+    ("loss_spraying", 1): "a lid left open or a leaky seal, steam that escapes, insulation gone or wet",
     ("response", -1): "a stronger spray, thinner ware",
-    ("response", 1): "a weak spray: clogged nozzles or sieve; ware that stands in the lee; thick ware",
+    (
+        "response",
+        1,
+    ): "a weak spray (clogged nozzles or filter, a worn pump, foam), ware that stands in the lee, thick ware",
 }
 """By the word for a quantity and the way it went: causes in the trade's words, the likeliest first; common
 practice, *no source*."""

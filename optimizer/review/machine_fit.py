@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from optimizer.check.box import Box, box_of
 from optimizer.profile.machine import Machine
 from optimizer.programme.plan import Plan
-from optimizer.review.bath_courses import courses_and_fills
+from optimizer.review.bath_courses import courses_and_fills, in_water
 from optimizer.review.delivered import Delivered
 from optimizer.review.drifts import DRIFTING
 from optimizer.review.run_log import RunLog
@@ -111,7 +111,7 @@ class Fit:
         looked = looked[(since_s[looked] >= 0.0) & (since_s[looked] <= lasts_s)]
         looked = looked[np.isfinite(read_c[looked])]
         # A thermometer in an empty tank reads what it likes.
-        looked = looked[self._in_water(since_s[looked])]
+        looked = looked[in_water(self._done.parts, self._lasted_s, since_s[looked])]
         # Nor has a fit slopes at the kink where a pool begins to boil.
         looked = looked[self._smooth(since_s[looked], read_c[looked])]
         self._time_s, self._bath_c = since_s[looked], read_c[looked]
@@ -146,15 +146,6 @@ class Fit:
         used_w = float(np.nanmedian(log.power_w[which])) - others_w
         rated_w = used_w * (machine.element.rated_v / machine.supply.voltage_v.nominal) ** 2
         return self.names.index("rated_w"), rated_w
-
-    def _in_water(self, time_s: Array) -> NDArray[np.bool_]:
-        ends_s = np.cumsum(self._lasted_s)
-        # Nor is a bath well known while cold water falls into a hot rest of it: a second is a kelvin there.
-        wet = np.array([part.wet and part.name not in ("fill", "top_up") for part in self._done.parts])
-        found: NDArray[np.bool_] = wet[
-            np.minimum(np.searchsorted(ends_s, time_s, side="right"), len(wet) - 1)
-        ]
-        return found
 
     def _smooth(self, time_s: Array, read_c: Array) -> NDArray[np.bool_]:
         """Whether readings of a bath are not beside the moment at which a pool begins to boil."""

@@ -10,17 +10,18 @@ from optimizer.check.bench_check import MOST_S
 from optimizer.check.certificate import Row
 from optimizer.check.phases import OFF
 from optimizer.errors import InputError, InputIssue
+from optimizer.profile.price_series import PriceSeries
 from optimizer.programme.plan import Plan
 from optimizer.review.consequences import broken, certificate_of, worst_doses
 from optimizer.review.delivered import Delivered, delivered
+from optimizer.review.log_doubts import doubts
 from optimizer.review.machine_now import MachineNow, machine_now
 from optimizer.review.phases_found import Sureness, with_phases
+from optimizer.review.run_cost import Cost, cost_of
 from optimizer.review.run_log import RunLog
 from optimizer.review.what_it_did import (
-    Cost,
     DoseDone,
     RoundDone,
-    cost_of,
     doses_done,
     rounds_done,
     rounds_planned,
@@ -65,7 +66,9 @@ class Reviewed:
     beyond: bool = False
 
 
-def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
+def reviewed(
+    plan: Plan, log: RunLog, *, consequences: bool = True, prices: PriceSeries | None = None
+) -> Reviewed:
     """Hold a log against its plan.
 
     Parameters
@@ -77,21 +80,26 @@ def reviewed(plan: Plan, log: RunLog, *, consequences: bool = True) -> Reviewed:
     consequences : bool
         Whether to check the plan, for its rounds and its doses in the worst corner, and on a machine that has
         left its profile: some seconds of work.
+    prices : PriceSeries, optional
+        Prices of that day, for a tariff that is a file of prices.
 
     Raises
     ------
     InputError
-        The log holds nothing of the plan, or is one of its bench run.
+        The log holds nothing of the plan, is one of its bench run,
+        no run of it can have written it, or ``prices`` do not hold its time.
     """
     sureness = None
     if not log.segments:
         log, sureness = with_phases(plan, log)
     done = delivered(plan.constants, log)
     _refuse_another(log, done)
+    if (sureness is None or sureness.by == "watts") and (issues := doubts(plan, log, done)):
+        raise InputError(issues)
     certificate = certificate_of(plan) if consequences else None
     planned = rounds_planned(plan, certificate.trace) if certificate is not None else ()
     rounds = rounds_done(plan, log, done, planned)
-    cost = cost_of(plan, log, np.inf if done.again is None else done.again.start_s)
+    cost = cost_of(plan, log, np.inf if done.again is None else done.again.start_s, prices)
     # A sequence that may be off by many seconds looks like another machine, and gives other doses.
     guessed = sureness is not None and sureness.by == "bath"
     if (log.bath_c is None and log.ware_c is None) or not rounds or guessed:

@@ -15,7 +15,13 @@ from optimizer.check.phases import Outputs
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.logs.log_columns import LogColumns, read_columns
-from optimizer.logs.log_faults import clock_issues, gap_remarks, reading_issues
+from optimizer.logs.log_faults import (
+    clock_issues,
+    falling_meter_issues,
+    gap_remarks,
+    reading_issues,
+    spike_issues,
+)
 from optimizer.logs.log_form import SWITCHES, TOLD, LogForm, first_and_how_many_more
 from optimizer.profile.did_you_mean import choice_meant
 from optimizer.profile.messages import written
@@ -132,7 +138,13 @@ def read_run(
     issues = [
         *_of_another(subject, text, input_sha256),
         *clock_issues(columns, time_s, IN_PARTS),
-        *(issue for what in ("bath", "ware") if what in read for issue in reading_issues(columns, what)),
+        *(
+            issue
+            for what in ("bath", "ware")
+            if what in read
+            for issue in reading_issues(columns, what) or spike_issues(columns, what)
+        ),
+        *falling_meter_issues(columns),
         *_outputs_issues(columns),
     ]
     if "power" in read and "current" in read:

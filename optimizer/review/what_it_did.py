@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, fields, replace
-from datetime import datetime
-from zoneinfo import ZoneInfo
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,8 +13,6 @@ from optimizer.check.certificate import Trace
 from optimizer.check.meters import DoseMeter
 from optimizer.check.phases import OFF, Outputs
 from optimizer.check.trace_rounds import round_parts, round_peaks_c
-from optimizer.profile.price_series import week_prices
-from optimizer.profile.tariff import MINUTES_PER_WEEK
 from optimizer.programme.plan import Plan
 from optimizer.review.bath_courses import simulation_of
 from optimizer.review.delivered import Delivered, Step
@@ -103,54 +99,6 @@ class DoseDone:
         if self.low >= self.asked:
             return "delivered"
         return "short" if self.high < self.asked else "not sure"
-
-
-@dataclass(frozen=True)
-class Cost:
-    """What the electricity of a log cost.
-
-    Attributes
-    ----------
-    electricity_kwh : float
-        All that was logged [kWh].
-    low, high : float
-        Cost by the lowest and the highest price that may have held [currency]; the same where the price is
-        one, or the log says when it ran.
-    currency : str
-        The tariff's.
-    """
-
-    electricity_kwh: float
-    low: float
-    high: float
-    currency: str
-
-
-def cost_of(plan: Plan, log: RunLog, until_s: float = np.inf) -> Cost | None:
-    """Cost the electricity of a log, up to a time of it, by its watts and the tariff's prices of that day."""
-    if log.power_w is None:
-        return None
-    read = np.isfinite(log.power_w) & (log.time_s < until_s)
-    time_s, watts = log.time_s[read], log.power_w[read]
-    if len(time_s) < 2:
-        return None
-    spent_kwh = np.append(0.5 * (watts[1:] + watts[:-1]) * np.diff(time_s), 0.0) / J_PER_KWH
-    total_kwh = float(spent_kwh.sum())
-    prices, tariff = plan.inputs.prices, plan.inputs.tariff
-    if log.began is None or tariff.electricity.form == "series":
-        low, high = prices.least_per_kwh * total_kwh, prices.most_per_kwh * total_kwh
-    else:
-        minutes = _week_minutes(log.began, tariff.electricity.zone, time_s)
-        low = high = float((spent_kwh * np.array(week_prices(tariff.electricity))[minutes]).sum())
-    return Cost(total_kwh, low, high, tariff.currency)
-
-
-def _week_minutes(began: datetime, zone: str, time_s: Array) -> NDArray[np.int_]:
-    """Minutes since Monday 00:00 of the tariff's clock, of times of a log that began then."""
-    there = began.astimezone(ZoneInfo(zone)) if began.tzinfo is not None else began
-    first_s = (there.weekday() * 24 + there.hour) * 3600 + there.minute * 60 + there.second
-    found: NDArray[np.int_] = ((first_s + time_s - time_s[0]) // S_PER_MIN).astype(int) % MINUTES_PER_WEEK
-    return found
 
 
 def rounds_done(
