@@ -36,7 +36,9 @@ STEPS = (
     "soak between them: every output off, and a pause on either side. The element stays off after the soak.",
     "rest: every output off for _REST_S.",
     TOP_UP_STEP,
-    "drain: drain pump on for _DRAIN_S.",
+    "drain: drain pump on for _DRAIN_S. It was proven to be cool enough for the drain pipe. What a stop, a "
+    "fault, an open lid or a power cut left in the tank was not: drain that once it reads what the pipe "
+    "stands, or has stood off for long enough.",
     "Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar while the load "
     "stands. 0: nothing is dried.",
     "After a power cut, a pulled plug too: every output stays off until a person starts it. Only if "

@@ -33,7 +33,9 @@
  * 10. top-up: inlet open once more for _TOP_UP_S, by time, whatever a level switch says. mix:
  *   wash pump on for _MIX_S. They cool what is drained to what the drain pipe stands: leave out
  *   neither.
- * 11. drain: drain pump on for _DRAIN_S.
+ * 11. drain: drain pump on for _DRAIN_S. It was proven to be cool enough for the drain pipe.
+ *   What a stop, a fault, an open lid or a power cut left in the tank was not: drain that once
+ *   it reads what the pipe stands, or has stood off for long enough.
  * 12. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
  *   while the load stands. 0: nothing is dried.
  * 13. After a power cut, a pulled plug too: every output stays off until a person starts it.
