@@ -177,3 +177,18 @@ def test_the_report_points_to_upgrades() -> None:
     )
     assert no_plan_to_dict(error)["upgrades"] == "scullion upgrades clubhouse nursery"
     assert "upgrades" not in no_plan_report(NoPlanError("No programme does", [WATER]))
+
+
+@pytest.mark.parametrize(("key", "told"), [("dose.fat", True), ("rinse.residue", False)])
+def test_members_that_a_proven_plan_holds_are_not_told(
+    key: str, told: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A plan is proven with the dose eased and all else as asked: only what the dose is in conflicts."""
+    eased, members = Reason("dose fat", "6 min", "5 min", "", "dose.fat"), (Reason("one", "", "", "", key),)
+    monkeypatch.setattr("optimizer.planner.iis.alone", lambda _: [])
+    monkeypatch.setattr("optimizer.planner.iis.machine_limits", lambda _: [])
+    monkeypatch.setattr("optimizer.planner.iis.together", lambda _: ([eased], True))
+    monkeypatch.setattr("optimizer.planner.iis.iis", lambda *_: members)
+    found = diagnose(assessor(tiny()))
+    assert (found.reasons, found.easing) == ((eased,), "any")
+    assert found.iis == (members if told else ())

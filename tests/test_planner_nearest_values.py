@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import pytest
-from planner_cases import FOUR_RINSES, tiny
+from planner_cases import FOUR_RINSES, shipped, tiny
 
-from optimizer.errors import NoPlanError
+from optimizer.errors import NoPlanError, Reason
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.eased_goals import eased, printed_value, without
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import Feasibility, nearest
+from optimizer.planner.nearest_values import Feasibility, nearest, together
 from optimizer.planner.search import Search
 from optimizer.planner.structure import Programme
 from optimizer.planner.value_proofs import Proof
@@ -72,6 +73,51 @@ def test_a_value_that_gives_no_plan_is_taken_back() -> None:
     assert asked[0] < 20.5 <= printed_value(reason) == asked[-1]
     never = Feasibility(assessor, proof=Proof(proves=lambda _: False))
     assert nearest(never, "limits.water_l") is None
+
+
+class TestAllTogether:
+    """What must give way together is as little as can be: each is asked for once more beside the others."""
+
+    def found(self, proves: Callable[[Inputs], bool]) -> tuple[list[Reason], bool]:
+        assessor = Assessor(tiny(**CASES["all"][0]), rounds_most=FOUR_RINSES)
+        return together(Feasibility(assessor, proof=Proof(proves=proves)))
+
+    def test_what_need_not_give_way_is_struck(self) -> None:
+        """A whole plan is found whatever is asked: of several none but one has to give way."""
+        reasons, complete = self.found(lambda _: True)
+        assert complete
+        assert len(reasons) == 1
+
+    def test_each_that_gives_way_was_asked_for_as_it_is(self) -> None:
+        """A whole plan is found only where all give way."""
+        goal = tiny(**CASES["all"][0]).goal
+        asked: list[frozenset[str]] = []
+
+        def proves(inputs: Inputs) -> bool:
+            sections = {
+                "limits.water_l": (inputs.goal.limits.water_l, goal.limits.water_l),
+                "limits.duration_min": (inputs.goal.limits.duration_min, goal.limits.duration_min),
+                "rinse.residue": (inputs.goal.rinse.residue_max, goal.rinse.residue_max),
+            }
+            asked.append(frozenset(key for key, (now, before) in sections.items() if now != before))
+            return asked[-1] == max(asked, key=len)
+
+        reasons, complete = self.found(proves)
+        assert complete
+        keys = frozenset(reason.key for reason in reasons)
+        assert len(keys) > 1
+        assert {keys - {key} for key in keys} <= {*asked}
+
+    @pytest.mark.slow
+    def test_one_that_is_enough_is_named_alone(self) -> None:
+        """Narrowboat's nursery with a drying of 0.215 is planned once hygiene is left out, nothing else."""
+        inputs = shipped("narrowboat", "nursery", goal__drying__heat_factor=0.215)
+        bare = replace(inputs, goal=without(inputs.goal, ["hygiene.a0"]))
+        assert plan_and_prove(bare, search=Search(why=False)).certificate.passed
+        with pytest.raises(NoPlanError) as caught:
+            plan_and_prove(inputs)
+        assert caught.value.easing == "any"
+        assert [reason.key for reason in caught.value.reasons] == ["hygiene.a0"]
 
 
 class TestWhatChecksTeach:

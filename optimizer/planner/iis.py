@@ -82,9 +82,14 @@ def diagnose(
     if found := [*alone(asked), *machine_limits(asked.with_budget(effort.quick))]:
         return Diagnosis(tuple(found), "any", iis(assessor, solver, found, effort))
     found, complete = together(asked)
-    easing: Easing = "all" if found and complete else ""
+    # Where one alone is left, easing it is enough.
+    enough: Easing = "all" if len(found) > 1 else "any"
+    easing: Easing = enough if found and complete else ""
     reasons = tuple(found or [all_at_once(assessor, gave_up=asked.gave_up)])
-    return Diagnosis(reasons, easing, iis(assessor, solver, (), effort))
+    members = iis(assessor, solver, found if easing == "any" else (), effort)
+    # A plan is proven with these eased, so what holds none of them conflicts with nothing: a search failed.
+    told = not easing or {one.key for one in members} & {one.key for one in found}
+    return Diagnosis(reasons, easing, members if told else ())
 
 
 def iis(

@@ -9,7 +9,7 @@ planned.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence, Set
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
@@ -26,6 +26,7 @@ from optimizer.planner.structure import Programme
 from optimizer.planner.trim import furthest, trim
 from optimizer.planner.trim_space import Space
 from optimizer.planner.value_proofs import BY_CORNERS, FAR_SHORT, Proof, Proofs
+from optimizer.profile.goal import Goal
 
 ANY_GAP = 1.0
 """Gap at which the solver takes the first programme it finds [1]."""
@@ -192,7 +193,29 @@ def together(asked: Feasibility) -> tuple[list[Reason], bool]:
         if series.reasons or series.lesson == asked.assessor.kept:
             break
         asked = asked.taught(series.lesson)
-    return series.reasons, series.complete
+    if not series.complete:
+        return series.reasons, False
+    # Where nothing makes whole plans, the corners have said all.
+    whole = asked.proof.proves is not BY_CORNERS.proves
+    return _needed(asked, series.reasons) if whole else (series.reasons, True)
+
+
+def _needed(asked: Feasibility, reasons: list[Reason]) -> tuple[list[Reason], bool]:
+    """Strike what need not give way after all, and say whether each of the rest was asked about.
+
+    Each is asked for as the goal has it, with the others at their nearest values, and a whole plan is made:
+    the models and trims by which these were found miss some programmes that such a search finds.
+    """
+    for reason in reasons if len(reasons) > 1 else ():
+        others = [one for one in reasons if one is not reason]
+        inputs = replace(asked.assessor.inputs, goal=_eased_goal(asked.assessor.inputs.goal, others)[0])
+        try:
+            if asked.proofs.planned(asked.proof, inputs):
+                return _needed(asked, others)
+        except SolverError:
+            asked.gave_up = True
+            return reasons, False
+    return reasons, True
 
 
 @dataclass(frozen=True)
@@ -293,16 +316,24 @@ def _all_proven(
     asked: Feasibility, reasons: list[Reason], reached: Mapping[str, Furthest], drop: frozenset[str]
 ) -> tuple[bool, KeptBack]:
     """Whether one plan holds all the values that these reasons print, and what its check taught if not."""
-    values = {reason.key: printed_value(reason) for reason in reasons}
-    held = {key: value for key, value in values.items() if value > 0.0}
-    # What is nothing at the most is left out of the goal.
-    goal = eased(without(asked.assessor.inputs.goal, values.keys() - held.keys()), held)
+    goal, held, nothing = _eased_goal(asked.assessor.inputs.goal, reasons)
     eased_inputs = replace(asked.assessor.inputs, goal=goal)
     judge = asked.assessor.again(eased_inputs)
-    left_out = drop | ((values.keys() - held.keys()) & set(asked_keys(judge)))
+    left_out = drop | (nothing & set(asked_keys(judge)))
     # What brought a value that is left to ask furthest comes nearest to holding all of them.
     start = next((reached[key].programme for key in (*held, *reached)), None)
     return _proof(asked, judge, left_out, start)
+
+
+def _eased_goal(goal: Goal, reasons: Sequence[Reason]) -> tuple[Goal, Mapping[str, float], Set[str]]:
+    """The goal with the values that are printed, those values, and the keys of what is nothing at the most.
+
+    That is left out of the goal.
+    """
+    values = {reason.key: printed_value(reason) for reason in reasons}
+    held = {key: value for key, value in values.items() if value > 0.0}
+    nothing = values.keys() - held.keys()
+    return eased(without(goal, nothing), held), held, nothing
 
 
 def proven(

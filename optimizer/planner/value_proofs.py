@@ -48,15 +48,32 @@ class Proofs:
 
     def proven(self, proof: Proof, assessor: Assessor, programme: Programme) -> tuple[bool, KeptBack]:
         """Prove a programme, then a whole plan, each question once; `SolverError` after too many."""
-        for inputs, held, lesson in self.known:
-            if inputs == assessor.inputs:
-                return held, lesson
-        if len(self.known) >= PLANS_MOST:
-            raise SolverError("the search for nearest values was given up")
+        if (known := self._answer(assessor.inputs)) is not None:
+            return known
         proof.tell("planning with a nearest value")
         inputs, (lesson, far) = assessor.inputs, _refused(proof, assessor, programme)
         held = not far and proof.proves(inputs)
-        lesson = NOTHING_KEPT if held else lesson
+        return self._learnt(inputs, held=held, lesson=NOTHING_KEPT if held else lesson)
+
+    def planned(self, proof: Proof, inputs: Inputs) -> bool:
+        """Whether a whole plan is proven, no programme looked at first; `SolverError` after too many."""
+        known = self._answer(inputs)
+        if known is None or not (known[0] or known[1] == NOTHING_KEPT):
+            # A programme that was far out says nothing of others.
+            proof.tell("planning with fewer of them eased")
+            known = self._learnt(inputs, held=proof.proves(inputs), lesson=NOTHING_KEPT)
+        return known[0]
+
+    def _answer(self, inputs: Inputs) -> tuple[bool, KeptBack] | None:
+        """What was found for these inputs before, the last word first."""
+        for asked, held, lesson in reversed(self.known):
+            if asked == inputs:
+                return held, lesson
+        if len(self.known) >= PLANS_MOST:
+            raise SolverError("the search for nearest values was given up")
+        return None
+
+    def _learnt(self, inputs: Inputs, *, held: bool, lesson: KeptBack) -> tuple[bool, KeptBack]:
         self.known.append((inputs, held, lesson))
         return held, lesson
 
