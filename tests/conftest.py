@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import tempfile
+from collections.abc import Generator
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -20,12 +21,15 @@ from exploring import USUAL, cases
 from hypothesis import settings
 from kept_checks import keep_checks
 from long_cases import LONG_CASES, LONG_FIXTURES
+from sharing import COMPILES, begin_to_compile, one_at_a_time, written_down
 
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
 
 settings.register_profile("scullion", cases(USUAL))
 settings.load_profile("scullion")
+
+COMPILER = pytest.StashKey[subprocess.Popen[bytes] | None]()
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -36,6 +40,8 @@ def pytest_configure(config: pytest.Config) -> None:
     signal.signal(signal.SIGINT, signal.default_int_handler)
     if not hasattr(config, "workerinput"):
         os.environ[planner_cases.PLANS] = tempfile.mkdtemp(prefix="scullion-plans-")
+        if (getattr(config.option, "numprocesses", None) or 0) > 1:
+            config.stash[COMPILER] = begin_to_compile(Path(os.environ[planner_cases.PLANS]))
     keep_checks(Path(os.environ[planner_cases.PLANS]))
 
 
@@ -56,7 +62,26 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         raise pytest.UsageError(f"tests/long_cases.py names what is not there: {', '.join(sorted(gone))}")
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report(collector: pytest.Collector) -> Generator[None, Any, Any]:
+    """Let the workers read what one of them has made of a file of tests."""
+    if not isinstance(collector, pytest.Module) or not hasattr(collector.config, "workerinput"):
+        return (yield)
+    with written_down(Path(os.environ[planner_cases.PLANS]), collector.path.stem):
+        return (yield)
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Wait for what is compiled meanwhile."""
+    if hasattr(session.config, "workerinput"):
+        with one_at_a_time(Path(os.environ[planner_cases.PLANS]), COMPILES):
+            pass
+
+
 def pytest_unconfigure(config: pytest.Config) -> None:
+    if compiler := config.stash.get(COMPILER, None):
+        compiler.kill()
+        compiler.wait()
     if not hasattr(config, "workerinput"):
         shutil.rmtree(os.environ[planner_cases.PLANS], ignore_errors=True)
 

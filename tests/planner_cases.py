@@ -14,6 +14,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from nested import changed
+from sharing import one_at_a_time
 
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
@@ -186,17 +187,18 @@ def answer(machine: str, goal: str) -> Proven | NoPlanError:
     Planned once a run of the tests: its workers share the plans in the folder that `conftest` makes.
     """
     kept = Path(os.environ[PLANS]) / f"{machine} {goal}"
-    if kept.exists():
-        found: Proven = pickle.loads(kept.read_bytes())
+    with one_at_a_time(kept.parent, kept.name):
+        if kept.exists():
+            found: Proven = pickle.loads(kept.read_bytes())
+            return found
+        try:
+            found = plan_and_prove(_loaded(machine, goal, None, None))
+        except NoPlanError as error:
+            return error
+        new = kept.with_name(f"{kept.name} {os.getpid()}")
+        new.write_bytes(pickle.dumps(found))
+        new.replace(kept)
         return found
-    try:
-        found = plan_and_prove(_loaded(machine, goal, None, None))
-    except NoPlanError as error:
-        return error
-    new = kept.with_name(f"{kept.name} {os.getpid()}")
-    new.write_bytes(pickle.dumps(found))
-    new.replace(kept)
-    return found
 
 
 def proven(machine: str, goal: str) -> Proven:
