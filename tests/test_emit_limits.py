@@ -13,14 +13,25 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, machine_profile, plan_case, soaked_plan, steam_plan
+from plan_cases import (
+    HOT_RINSE,
+    PRERINSE,
+    RINSE,
+    WASH,
+    machine_profile,
+    plan_case,
+    soaked_plan,
+    steam_plan,
+    thermostat_plan,
+)
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.c99 import C99
+from optimizer.emit.limits import limits
 from optimizer.emit.meanings import constants_from, numbers
 from optimizer.emit.shared_limits import is_watchdog
 from optimizer.programme.constants import KINDS
-from optimizer.programme.plan import Plan
+from optimizer.programme.plan import Certified, Plan
 
 LANGUAGES = {
     "c99": ["cc", "-std=c99", "-x", "c"],
@@ -325,3 +336,13 @@ def test_a_prerinse_may_not_be_set_above_its_own_ceiling() -> None:
     machine = machine_profile(level=True, thermostat=True)
     warm = replace(PRERINSE, heat_s=300, setpoint_dc=350, rest_s=20)
     assert macros(C99.text(plan_case(warm, machine=machine)))["WASH_ROUND_1_SETPOINT_DC"].high == 390
+
+
+def test_the_watchdog_may_not_be_lower_than_the_check_guarantees() -> None:
+    """The bound of a held bath is looser than its runs: a reading between the two is refused by the check."""
+    plan = thermostat_plan()
+    bath_max_dc = plan.constants.bath_max_dc
+    low_dc, _ = limits(plan).range_of("bath_max_dc")
+    assert low_dc < bath_max_dc - 10
+    guaranteed = replace(plan, certified=Certified(reading_c=bath_max_dc / 10.0 - 1.0))
+    assert limits(guaranteed).range_of("bath_max_dc")[0] == bath_max_dc - 10

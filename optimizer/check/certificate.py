@@ -300,6 +300,12 @@ def hottest_bath_c(rows: Iterable[Row]) -> float | None:
     return next((held for held in found if math.isfinite(held)), None)
 
 
+def hottest_reading_c(rows: Iterable[Row]) -> float | None:
+    """Give the hottest reading of the sensor that the rows hold for [°C]; None where none says it."""
+    found = (row.held for row in rows if row.key == "watchdog.reading_c")
+    return next((held for held in found if math.isfinite(held)), None)
+
+
 def least_covering_l(rows: Iterable[Row]) -> float | None:
     """Give the least water while the element is on [l]; None where no row or no number says it."""
     found = (row.held for row in rows if row.key == "cover.element_l")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from optimizer.check.certificate import Certificate, hottest_bath_c, least_covering_l
+from optimizer.check.certificate import Certificate, hottest_bath_c, hottest_reading_c, least_covering_l
 from optimizer.programme.plan import Certified
 from optimizer.units import short
 
@@ -15,7 +15,8 @@ FAR_DOSE = (
 def certified(certificate: Certificate) -> Certified:
     """Sum up what guards and cautions need of a certificate."""
     rows = certificate.rows
-    return Certified(hottest_bath_c(rows), least_covering_l(rows), tuple(proof_cautions(certificate)))
+    cautions = tuple(proof_cautions(certificate))
+    return Certified(hottest_bath_c(rows), least_covering_l(rows), cautions, hottest_reading_c(rows))
 
 
 def proof_cautions(certificate: Certificate) -> list[str]:

@@ -142,11 +142,14 @@ class Certified:
         where the element is never on.
     cautions : tuple of str
         What the proof leaves open, in sentences.
+    reading_c : float or None
+        Hottest reading of the sensor that it guarantees, for the watchdog [°C]; None where none is read.
     """
 
     bath_c: float | None = None
     covering_l: float | None = None
     cautions: tuple[str, ...] = ()
+    reading_c: float | None = None
 
 
 UNCHECKED = Certified()
