@@ -194,3 +194,20 @@ def test_of_a_bad_log_nothing_is_written(review: Review, rows: Rows) -> None:
     assert code == 3
     assert not Path("mine.toml").exists()
     assert not Path("runs.csv").exists()
+
+
+def test_a_log_that_is_given_twice(review: Review, rows: Rows) -> None:
+    code, said = review(rows, HEAD, "./run.csv")
+    assert code == 3
+    assert "run.csv rule is given twice" in said
+
+
+def test_a_fault_is_not_taken_for_ten_drifts(review: Review, plan: Plan) -> None:
+    """A drain that gets a tenth out: no quantity of the machine as measured is to blame, nor made wider."""
+    run = simulate_run(plan, 1, read_drifts(["drain=-90%"]), 5)
+    code, said = review(run.rows.tolist(), HEAD, "--out", "mine.toml")
+    assert code == 0
+    assert "no drift of a few quantities explains its bath: look for a fault" in said
+    assert "Look whether the tank drains" in said
+    assert "Measure it again" not in said
+    assert "wider" not in Path("mine.toml").read_text(encoding="utf-8")

@@ -133,7 +133,13 @@ def _read(plan: Plan, logs: Sequence[Path], called: dict[str, str] | None) -> tu
     """Read all logs, or say what is wrong with any; in the order of their dates, where all have one."""
     from optimizer.review.run_log import read_run
 
-    issues: list[InputIssue] = []
+    there = [log.resolve() for log in logs]
+    rule, fix = "is given twice", "name each log once: a run that counts twice looks surer than it is"
+    issues = [
+        InputIssue(str(log), "", rule, "", fix)
+        for place, log in enumerate(logs)
+        if there[place] in there[:place]
+    ]
     supply_v, sha256 = plan.inputs.machine.supply.voltage_v.nominal, plan.constants.input_sha256
     read = [attempt(issues, partial(read_run, log, supply_v, called, sha256)) for log in logs]
     if issues:
@@ -168,7 +174,8 @@ def _tuned(plan: Plan, runs: Sequence[Reviewed], report: Callable[[str], None]) 
     from optimizer.review.tuned_profile import new_ends, tuned
 
     machine = plan.inputs.machine
-    changes = new_ends(machine, [run.now.findings for run in runs if run.now is not None])
+    told = [run.now for run in runs if run.now is not None and run.now.explained]
+    changes = new_ends(machine, [one.findings for one in told])
     if not changes:
         return [], ""
     inputs = replace(plan.inputs, machine=tuned(machine, changes))

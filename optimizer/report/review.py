@@ -102,6 +102,8 @@ def verdict(found: Reviewed) -> str:
         return f"Verdict: {cut}{did}."
     outside = [joint_words(one) for one in now.causes]
     still = f"outside its profile: {'; '.join(outside)}" if outside else "still the machine of the profile"
+    if not now.explained:
+        still = "no drift of a few quantities explains its bath: look for a fault"
     return f"Verdict: {cut}{did}; {still}."
 
 
@@ -278,6 +280,12 @@ def _shows_from(one: Finding) -> str:
 
 
 def _outside(now: MachineNow, broken: Sequence[Row], *, beyond: bool) -> list[str]:
+    if not now.explained:
+        return [
+            f"{len(now.outside)} quantities are outside at once, readings {short(now.scatter_k, 2)} K off the "
+            "nearest machine: a fault and no drift, and the doses are unsure. Look whether the tank drains, "
+            "whether the probe is in its place, and whether this machine ran; measure nothing anew before."
+        ]
     if not now.outside:
         return []
     lines = []
@@ -330,6 +338,7 @@ def review_to_dict(found: Reviewed) -> dict[str, object]:
         "doses": [{**vars(one), "verdict": one.verdict} for one in found.doses],
         "machine": [] if now is None else [_finding(one) for one in now.findings],
         "never_shown": list(NEVER_SHOWN),
+        "explained": None if now is None else now.explained,
         "causes": [] if now is None else [list(words) for words in now.causes],
         "scatter_k": None if now is None else plain(now.scatter_k),
         "breaks": [{"key": row.key, "limit": row.limit, "held": plain(row.held)} for row in found.breaks],

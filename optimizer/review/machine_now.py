@@ -40,6 +40,9 @@ FAVOURED = 3
 MOST_FREE = 3
 """Quantities that are let go at the most [1]."""
 
+MISFIT_K = 1.0
+"""Readings that scatter by more about the nearest machine are not of a drifted one [K]: our choice."""
+
 DRAWS, SEED = 64, 1
 """Machines that are drawn from the posterior [1]."""
 
@@ -133,6 +136,11 @@ class MachineNow:
     def causes(self) -> list[tuple[str, ...]]:
         """What left its profile; each as one cause, with the others that this run cannot part from it."""
         return [(one.word, *self.instead.get(one.word, ())) for one in self.outside]
+
+    @property
+    def explained(self) -> bool:
+        """Whether few quantities outside their intervals, or none, explain the bath."""
+        return len(self.outside) <= MOST_FREE and self.scatter_k <= MISFIT_K
 
     @property
     def outside(self) -> list[Finding]:
