@@ -282,8 +282,8 @@ def _shows_from(one: Finding) -> str:
 def _outside(now: MachineNow, broken: Sequence[Row], *, beyond: bool) -> list[str]:
     if not now.explained:
         return [
-            f"{len(now.outside)} quantities are outside at once, readings {short(now.scatter_k, 2)} K off the "
-            "nearest machine: a fault and no drift, and the doses are unsure. Look whether the tank drains, "
+            f"{len(now.outside)} quantities are outside at once, readings {short(now.scatter_k, 2)} K off "
+            "any machine: a fault and no drift, and the doses are unsure. Look whether the tank drains, "
             "whether the probe is in its place, and whether this machine ran; measure nothing anew before."
         ]
     if not now.outside:
