@@ -15,6 +15,8 @@ from iapws import IAPWS97
 
 from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_hold import PARTS, Heated, Held, Hold
+from optimizer.check.bound_kernel import LOSS, QUANTITIES, ROOM, SWITCHED, TANK, WARE
+from optimizer.check.bound_kernel_hold import _line_of, _on_line_c
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
 from optimizer.check.box import box_of
 
@@ -160,7 +162,7 @@ def test_what_is_switched_off_soon_was_not_much_colder_before(loss_w_per_k: floa
     bath = POOL_KG * 4179.0 + TANK_J_PER_K
     # Of the mixture; the bath is as much more as its heat is less than that of the mixture.
     rate_w = ELEMENT_W - loss_w_per_k * (30.0 - ROOM_C)
-    for part, last in ((0, 2), (1, 3), (2, 4), (5, 5)):
+    for part, last in ((0, 2.0), (1, 3.0), (2, 3.5), (5, 5.0)):
         near_c = OFF_C - rate_w * 20.0 * last / bath
         slope = float(hold.ware_slope[0, part, 0])
         assert slope == pytest.approx((max(near_c, 30.0) - 20.0) / RESPONSE_S, rel=0.005)
@@ -245,3 +247,40 @@ def test_an_element_that_is_strong_enough_keeps_the_bath_at_the_lower_threshold_
         by_hand_c = by_thermostat(40.0, 39.9, 0.0, 40.0, 14)
         assert fallen_c == pytest.approx(np.maximum(by_hand_c, ON_C), abs=0.01)
         assert fallen_c.min() == pytest.approx(ON_C, abs=1e-6)
+
+
+def test_no_mixture_that_is_heated_comes_under_its_line() -> None:
+    """300 machines stepped by hand, two nodes that stay as they are: from cold ware up to their switching."""
+    random = np.random.default_rng(3)
+    near_k = []
+    for _ in range(300):
+        kg, tank, ware = (float(random.uniform(*ends)) for ends in ((2.0, 10.0), (1e3, 8e3), (5e2, 15e3)))
+        lag_s, loss, room_c = (
+            float(random.uniform(*ends)) for ends in ((15.0, 250.0), (2.0, 40.0), (5.0, 28.0))
+        )
+        bath_c, ware_c = 40.0, float(random.uniform(15.0, 45.0))
+        pool, watts = C0_J_PER_KG_K * kg + tank, loss * (55.0 - room_c) * float(random.uniform(1.1, 5.0))
+        states = [(bath_c, ware_c)]
+        while bath_c < 50.0:
+            passes_w = ware / lag_s * (bath_c - ware_c)
+            bath_c += (watts - loss * (bath_c - room_c) - passes_w) / pool
+            ware_c += passes_w / ware
+            states.append((bath_c, ware_c))
+        baths_c, wares_c = np.array(states).T
+        mixed_c = (pool * baths_c + ware * wares_c) / (pool + ware)
+        if mixed_c[-1] <= mixed_c[0]:
+            continue
+        box = np.zeros((QUANTITIES, 2))
+        box[LOSS], box[TANK], box[WARE], box[ROOM], box[SWITCHED] = loss, tank, ware, room_c, watts
+        held = np.empty((len(states), 4, 2))
+        held[:, 0], held[:, 1], held[:, 2], held[:, 3] = (
+            each[:, None] for each in (mixed_c, wares_c, baths_c, np.full(len(states), kg))
+        )
+        until_s = float(len(states) - 1)
+        line = _line_of(box, 0.0, held, float(mixed_c[-1]), len(states) - 1, until_s)
+        over_k = mixed_c - np.array([_on_line_c(line, float(now_s)) for now_s in range(len(states))])
+        assert over_k.min() >= -1e-9
+        near_k.append(over_k.max())
+    # And it is close to them: within a kelvin, of ten and more that they rise.
+    assert len(near_k) > 250
+    assert np.median(near_k) < 1.0

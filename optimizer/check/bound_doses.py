@@ -9,7 +9,7 @@ import numpy as np
 
 from optimizer.check.bound_box import Boxes
 from optimizer.check.bound_kernel_doses import coldest_doses_s
-from optimizer.check.bound_kernel_swing import NUMBERS
+from optimizer.check.bound_kernel_swing import KINDS, NUMBERS
 from optimizer.check.bound_steps import Bounds, Means
 from optimizer.check.lethality import HYGIENE, SOON_S, Rate, dissolving_s, soil_rate
 from optimizer.check.worst_cases import Array
@@ -68,7 +68,7 @@ def _doses_s(bounds: Bounds, part_s: float, first: Rate, then: Rate) -> Array:
     """Doses of the lower courses, by the first rate up to a time of the phase: courses × boxes [s]."""
     means, shape = bounds.means, bounds.coldest_c.shape[1:]
     if means is None:
-        means = Means(np.full(shape, -1), np.zeros((NUMBERS, *shape)))
+        means = Means(np.full((KINDS, *shape), -1), np.zeros((NUMBERS, KINDS, *shape)))
     return coldest_doses_s(
         bounds.time_s,
         bounds.coldest_c,

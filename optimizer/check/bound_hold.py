@@ -18,6 +18,13 @@ the box, the lowest lower one ``on``, the mixed temperature S, the ware W and th
   If S were below ``S1 - (integral of r from t to v)`` at some t < t1, it could not be at S1 at t1. So
   ``S(t) >= B(t)`` there. (A point that starts low rises late, but one that is switched off early has
   started high; this is what B knows and A does not.)
+- **L**, a line. One point keeps its quantities: up to t1 the slope of its S differs by the loss of its bath
+  alone, which is between A's coldest bath and the hottest, and by next to nothing for what evaporates: by
+  ``omega`` at the most. So S is nowhere under the straight line from its start to S1, if that is higher, by
+  more than ``omega t (t1 - t) / t1``: it rises at least as the least of its slopes from the start, at most as
+  the greatest to its end, and the line's own slope is between the two. The line to t1 = v is under that to
+  any t1 before it. (B and L know of a point that is switched off early that it was heated quickly; B by the
+  most power of all, L by that of the point.)
 - **F**, from u on: it starts at ``T = max(off_low, least A from u to v)`` and the least S of such a bath.
   Its slope is the least of an element that is off. At or below ``on_low`` the element of a point that has
   been switched off is surely on: there F may rise, up to ``on_low`` and not beyond. Until v, F is kept at or
@@ -25,27 +32,28 @@ the box, the lowest lower one ``on``, the mixed temperature S, the ware W and th
   point of the part at its t1, and by its slopes from then on. F's element is never taken to be on in the
   equation of S. But as every such ``T >= F`` and W is known, S is at least that of the two.
 
-A point of the part has ``T >= max(A, near(max(A's S, B), W))`` up to t1, where ``near`` is the least bath of
-S and W, and ``T >= F`` after it. The ware of the part is warmed by the first up to u, by the colder of the
+A point of the part has ``T >= max(A, near(max(A's S, B, L), W))`` up to t1, where ``near`` is the least bath
+of S and W, and ``T >= F`` after it. The ware of the part is warmed by the first up to u, by the colder of the
 two from u to v, by F from v on. Each point has at least the dose of its part, so the least of all parts
 bounds a dose; the lower course that later phases go on from is the coldest of the parts at its end.
 
-Each inequality asks, at each moment, for ends of the box only. So all this holds for quantities that wander
-in their box while the bath is held, the sensor's error too, as far as the bounds of other phases do. It takes
-the thermostat as the check has it: it looks all the time, at a bath that the pump stirs, without a lag; the
-film is part of the bath while the pump sprays; an element that is on gives its power at once. The steps in
-time are allowed for as in other phases, see `bound_search.STEPS_SHARE`.
+But for L, each inequality asks, at each moment, for ends of the box only, and holds for quantities that
+wander in their box while the bath is held, the sensor's error too, as far as other phases' bounds do. It
+takes the thermostat as the check has it: it looks all the time, at a bath that the pump stirs, without a lag;
+the film is part of the bath while the pump sprays; an element that is on gives its power at once. The steps
+in time are allowed for as in other phases, see `bound_search.STEPS_SHARE`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.bound_equations import Bounding
-from optimizer.check.bound_kernel_hold import all_falls
+from optimizer.check.bound_kernel_hold import BEND_K, all_falls
 from optimizer.check.bound_kernel_swing import all_swings
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
 from optimizer.check.bound_steps import Means
@@ -58,8 +66,12 @@ of early ones have the greater doses, so these may be long."""
 PARTS = len(EDGES) - 1
 """How many parts there are [1]."""
 
-BEND_K = 1.0
-"""More than enthalpy over c0 differs from a temperature difference, of water between 0 and 100 °C [K]."""
+LEAST_STEPS = 0.5
+"""What is shorter than this share of a step is not split as finely [1]."""
+
+TIMED = 0.05
+"""Share of the time since the last sample by which the time of a switching may be off [1]: a slope is not
+quite that at either end of a step."""
 
 Numbers = NDArray[np.int64]
 
@@ -110,6 +122,12 @@ class _Parts:
     first, last : ndarray
         Number of the sample at which a part begins, and of that at which it ends; the number of samples and
         more where that is never [1].
+    share : ndarray
+        How much of the step after ``first`` is over as it begins [1].
+    ends_s : ndarray
+        When it ends [s].
+    lasts : ndarray
+        Whether it takes any time; the first one counts as if it did.
     from_c : ndarray
         Least bath at that time [°C].
     mixed_c : ndarray
@@ -118,6 +136,9 @@ class _Parts:
 
     first: Numbers
     last: Numbers
+    share: Array
+    ends_s: Array
+    lasts: Bools
     from_c: Array
     mixed_c: Array
 
@@ -131,10 +152,6 @@ class Hold:
         self._acting, self._on_c = acting, acting.on_below_c
         self._parts = self._split()
         self._gained_k = _gained_k(eqs, acting, heated)
-        count = len(heated.samples)
-        last = np.minimum(self._parts.last, count - 1)
-        # Mixed temperature at the start from which a bath may come to the end of the part.
-        self._from_c = self._parts.mixed_c - self._gained_k[last, np.arange(eqs.count)]
 
     def _split(self) -> _Parts:
         """Split the time in which points are first switched off."""
@@ -142,11 +159,11 @@ class Hold:
         assert acting.off_low_c is not None
         assert acting.cap_c is not None
         count, box = len(samples), np.arange(eqs.count)
-        after = _first(samples[:, 2, 1] >= acting.off_low_c)
-        begins = np.where(after < count, np.maximum(after - 1, 0), count)
-        ended = np.maximum(_first(samples[:, 2, 0] >= acting.cap_c), begins)
-        edges = np.rint(begins + np.array(EDGES)[:, None] * (ended - begins)).astype(int)
-        first, last = edges[:-1], edges[1:]
+        begins = self._reached(1, acting.off_low_c, np.maximum, 1.0 - TIMED)
+        ended = np.maximum(self._reached(0, acting.cap_c, np.minimum, 1.0 + TIMED), begins)
+        edges = begins + np.array(EDGES)[:, None] * np.maximum(ended - begins, LEAST_STEPS)
+        edges = np.minimum(edges, ended)
+        first, last = np.floor(edges[:-1]).astype(int), np.ceil(edges[1:]).astype(int)
         number = np.arange(count)[:, None, None]
         during = (number >= np.minimum(first, count - 1)) & (number <= last)
         ware_c, bath_c = (np.where(during, samples[:, None, row, 0], np.inf).min(axis=0) for row in (1, 2))
@@ -154,7 +171,31 @@ class Hold:
         most_kg = samples[np.minimum(first, count - 1), 3, 0, box]
         least_kg = samples[np.minimum(last, count - 1), 3, 1, box]
         mixed_c = eqs.least_mixed(acting, from_c, ware_c, np.stack([most_kg, least_kg]))
-        return _Parts(first, last, from_c, np.where(last < count, mixed_c, -np.inf))
+        ends_s = np.interp(edges[1:], np.arange(count), self._heated.time_s)
+        lasts = edges[1:] > edges[:-1]
+        lasts[0] = True
+        return _Parts(
+            first, last, edges[:-1] - first, ends_s, lasts, from_c, np.where(last < count, mixed_c, -np.inf)
+        )
+
+    def _reached(self, row: int, at_c: Array, slope_of: Callable[..., Array], times: float) -> Array:
+        """When a course comes to a temperature, by one of its slopes before and after: in samples.
+
+        How many samples there are if it never does. A course is kept at its cap: the sample after it may be
+        of no use but for its slope.
+        """
+        heated = self._heated
+        count, box = len(heated.samples), np.arange(self._eqs.count)
+        after = _first(heated.samples[:, 2, row] >= at_c)
+        there = np.clip(after, 1, count - 1)
+        short_k = at_c - heated.samples[there - 1, 2, row, box]
+        slope = slope_of(heated.slopes[there - 1, 2, row, box], heated.slopes[there, 2, row, box])
+        needs_s = np.divide(times * short_k, slope, out=np.full_like(short_k, np.inf), where=slope > 0.0)
+        step_s = heated.time_s[there] - heated.time_s[there - 1]
+        if slope_of is np.maximum:
+            needs_s = np.where(slope > 0.0, needs_s, 0.0)
+        share = np.clip(needs_s / step_s, 0.0, 1.0)
+        return np.where(after == 0, 0.0, np.where(after < count, there - 1 + share, float(count)))
 
     def run(self) -> Held:
         """Bound the hold."""
@@ -172,14 +213,26 @@ class Hold:
             np.ascontiguousarray(self._gained_k.T),
             parts.first,
             parts.last,
+            parts.share,
+            parts.ends_s,
+            parts.lasts,
             parts.from_c,
-            self._from_c,
+            parts.mixed_c,
             on_c,
         )
         assert acting.off_low_c is not None
         means = Means(
             *all_swings(
-                heated.time_s, eqs.packed(acting), samples, lower, parts.last, on_c, acting.off_low_c - on_c
+                heated.time_s,
+                eqs.packed(acting),
+                samples,
+                lower,
+                parts.first,
+                parts.last,
+                parts.lasts,
+                parts.from_c,
+                acting.off_low_c,
+                acting.off_low_c - on_c,
             )
         )
         # The boxes come last elsewhere.

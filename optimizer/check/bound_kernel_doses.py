@@ -7,7 +7,7 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.check.bound_kernel_swing import BEHIND, COLDEST, HOTTEST, LEVEL, MISSING
+from optimizer.check.bound_kernel_swing import COLDEST, FROM, HOTTEST, LEVEL, MISSING, SURPLUS
 from optimizer.check.lethality_kernel import LEVEL_K
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
@@ -49,27 +49,22 @@ def _earned_s(early_c: float, late_c: float, lasts_s: float, early: float, late:
 
 
 @compiled
-def _swung_s(time_s: Array, begins: int, start_c: float, mean: Array, rate: Rates) -> float:
-    """Dose from a sample on, while the bath swings about a mean; -inf where the rate is not convex [s].
+def _mean_counts(mean: Array, rate: Rates) -> bool:
+    """Whether a rate is convex where the ware swings about a mean."""
+    _, _, floor_c, ceiling_c, _ = rate
+    return bool(min(mean[COLDEST], mean[LEVEL]) >= floor_c and max(mean[HOTTEST], mean[LEVEL]) <= ceiling_c)
+
+
+@compiled
+def _about_mean_s(mean: Array, lasts_s: float, early_s: float, rate: Rates) -> float:
+    """Dose of a swing about a mean; its first seconds, ``early_s``, are not counted [s].
 
     Proof: `bound_kernel_swing`.
     """
-    ln_at_0c, per_k, floor_c, ceiling_c, share = rate
-    level_c, now_c = mean[LEVEL], min(start_c, mean[LEVEL])
-    if min(mean[COLDEST], now_c) < floor_c or max(mean[HOTTEST], level_c) > ceiling_c:
-        return -math.inf
-    ends = _ends_of(rate)
-    short_k, total, now = level_c - now_c, 0.0, _antiderivative(now_c, rate, ends)
-    steepest = per_k * share * math.exp(ln_at_0c + per_k * level_c)
-    first = per_k * share * math.exp(ln_at_0c + per_k * now_c)
-    for step in range(begins, len(time_s) - 1):
-        left = math.exp(-(time_s[step + 1] - time_s[begins]) / mean[BEHIND])
-        after_c = level_c - short_k * left
-        # Its course bends down: it lies above the straight line between two points.
-        after = _antiderivative(after_c, rate, ends)
-        total += _earned_s(now_c, after_c, time_s[step + 1] - time_s[step], now, after, rate)
-        now_c, now = after_c, after
-    return float(total - mean[MISSING] * (2.0 * steepest - first))
+    ln_at_0c, per_k, _, _, share = rate
+    at_level = share * math.exp(ln_at_0c + per_k * mean[LEVEL])
+    missing_ks = mean[MISSING] + early_s * mean[SURPLUS]
+    return float(at_level * (lasts_s - per_k * missing_ks))
 
 
 @compiled
@@ -102,25 +97,36 @@ def coldest_doses_s(
     `bound_kernel_swing` has them; -1 for one that does not.
     """
     samples, courses, boxes = ware_c.shape
-    found = np.empty((courses, boxes))
+    found, kinds = np.empty((courses, boxes)), len(begins)
+    waits, swung_s = np.zeros(kinds, dtype=np.bool_), np.empty(kinds)
     of_first, of_then = _ends_of(first), _ends_of(then)
     for course in range(courses):
         for box in range(boxes):
             if (
                 course
                 and _same(ware_c, slope, course, box)
-                and begins[course, box] == begins[course - 1, box]
+                and np.all(begins[:, course, box] == begins[:, course - 1, box])
             ):
                 found[course, box] = found[course - 1, box]
                 continue
             total, now_s, now_c, parted = 0.0, time_s[0], ware_c[0, course, box], time_s[0] >= part_s
             rate, ends = (then, of_then) if parted else (first, of_first)
             now = _antiderivative(now_c, rate, ends)
-            swings, swung_s = begins[course, box], -math.inf
+            final_s = time_s[samples - 1]
+            for kind in range(kinds):
+                waits[kind], swung_s[kind] = begins[kind, course, box] >= 0, -math.inf
             for step in range(samples - 1):
-                if step == swings and (parted or part_s >= time_s[samples - 1]):
-                    rate, mean = then if parted else first, means[:, course, box]
-                    swung_s = total + _swung_s(time_s, step, now_c, mean, rate)
+                if parted or part_s >= final_s:
+                    rate = then if parted else first
+                    for kind in range(kinds):
+                        swings, mean = begins[kind, course, box], means[:, kind, course, box]
+                        if not waits[kind] or step < swings:
+                            continue
+                        waits[kind] = False
+                        if _mean_counts(mean, rate):
+                            # Up to the first time at which every point swings the lesser counts.
+                            from_s, early_s = max(mean[FROM], now_s), now_s - time_s[swings]
+                            swung_s[kind] = total + _about_mean_s(mean, final_s - from_s, early_s, rate)
                 step_s = time_s[step + 1] - time_s[step]
                 early_c, late_c = ware_c[step, course, box], ware_c[step + 1, course, box]
                 early_k, late_k = step_s * slope[step, course, box], step_s * slope[step + 1, course, box]
@@ -141,6 +147,13 @@ def coldest_doses_s(
                     rate, ends = (then, of_then) if parted else (first, of_first)
                     after = _antiderivative(after_c, rate, ends)
                     total += _earned_s(now_c, after_c, after_s - now_s, now, after, rate)
+                    for kind in range(kinds):
+                        level_c = means[LEVEL, kind, course, box]
+                        if swung_s[kind] > -math.inf and now_s < means[FROM, kind, course, box]:
+                            one_c, other_c = min(now_c, level_c), min(after_c, level_c)
+                            one = _antiderivative(one_c, rate, ends)
+                            other = _antiderivative(other_c, rate, ends)
+                            swung_s[kind] += _earned_s(one_c, other_c, after_s - now_s, one, other, rate)
                     now_s, now_c, now = after_s, after_c, after
-            found[course, box] = max(total, swung_s)
+            found[course, box] = max(total, swung_s.max())
     return found

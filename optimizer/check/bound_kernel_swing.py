@@ -1,35 +1,53 @@
-"""The mean about which a held bath swings, above its lower threshold; and what a dose gets of it at least.
+"""The mean about which a held bath swings, midway between its thresholds; what a dose gets of it at least.
 
-From its first switching off on a bath T falls to the lower threshold ``on`` of its point and rises again by
-the hysteresis H, over and over: ``T = on + x``, x from H down to 0 and from 0 up to H.
+From its first switching off on, at t1, a bath T falls to the lower threshold of its point and rises again by
+the hysteresis H, over and over. Every quantity of a point stays as it is while the bath is held: that is
+taken for granted here, as for a whole run. ``t = T - mid`` and ``w = W - mid`` are bath and ware above the
+middle of the thresholds, ``D = T - W``, psi the heat capacity of the ware over that of the bath, tau its time
+constant, and ``k = (1 + psi) / tau``.
 
-**A level.** Say x falls at a speed between two numbers whose ratio is q. In dx it spends between 1 and q
-times as long as where it is quickest. Its mean over a fall is least if it is quick above some level and slow
-below it; the least such mean is that level itself, ``s H`` with ``s = 1 / (1 + sqrt(q))``: the excess above
-it, ``(1 - s)^2 H^2 / 2`` over the quick speed, makes up for ``s^2 H^2 / 2`` over the slow one. The same holds
-for a rise. With the greater q of the two, x is on average at least ``s H`` over every whole fall or rise, and
-above that level at the beginning of a fall and the end of a rise. So from any moment to any later one the
-integral of ``x - s H`` is at least ``-e``: ``e = (s H)^2 / 2 (1 / slowest fall + 1 / slowest rise)``, what a
-fall that had begun and a rise that has not ended may miss. Speeds may change as they like between their ends.
+**A fall or a rise.** What passes to the ware leaves the bath, so ``T + psi W`` has the slope ``N / C``: of
+heat of pump and element less the loss, over the bath's heat capacity C. N hangs on T alone. While T rises N
+falls: T + psi W bends down, and lies on average above the straight line between its ends. While T falls it
+bends up, and is under that line by no more than an eighth of the time that this takes, times the change of
+slope, ``UA H / C`` (a curve that bends up lies above its tangents at both ends). C itself changes a little,
+with T and by what evaporates: by a share eps of its most, which puts that average off by ``eps H / 2`` at the
+most. So with ``tau W' = D``, over a fall or rise from a to b, of the length s::
 
-**The speeds** are those of the equations: heat of pump and element, less the loss and what passes to the
-ware, over the heat capacity. For the last, ``D = T - W`` is bounded: beside a ware as warm the bath has a
-slope r, and ``D' = r - (G / C + 1 / tau) D``. So D is below the course of ``D' = r_most - k D`` with k the
-least of that sum, as far as it is above 0, and the same from below; and W is not under its own lower course.
+    int w >= s (t_a + t_b) / 2 - s (psi (D_a + D_b) / 2 + delta) / (1 + psi) - (w_b - w_a) / k
 
-**The ware** follows: ``tau W' = T - W``. Beside ``M = lowest on + s H`` let V follow it by the same tau, from
-a W that is known as a lower bound, or from M if that is less: V rises to M. With ``U = W - V`` and, from some
-moment on, the integrals Y of ``T - M`` and Z of U, ``tau Z' + Z = Y + tau U(start)``: Z is Y smoothed. As Y
-is never under -e, nor is tau U; so the integral of U from any moment to the end is at least ``-2 e``, and
-from the beginning, where U is not negative, ``-e``.
+``delta = UA H s / (8 C) + eps H / 2`` of a fall. Of whole falls and rises ``t_a + t_b`` is 0, and the last
+term telescopes. One of D_a and D_b belongs to the end of a rise, or to t1, the other to the end of a fall.
 
-**The dose.** A rate r that is convex lies above its tangents: ``r(W) >= r(V) + r'(V) U``. As ``r'(V)`` grows
-with V, and so with the time, the integral of ``r'(V) U`` is at least ``-e r'(V(start)) - 2 e (r'(M) -
-r'(V(start)))`` (by parts, with the integrals to the end). So the dose is at least that of V less ``e (2 r'(M)
-- r'(V(start)))``, V by the longest tau. A rate is convex between its floor and its ceiling: where the ware
-may leave these, the mean is not used. It begins when every point of a part has been switched off, at the
-sample that promises most; whichever that is, the bound holds. That ``on`` and tau stay as they are while the
-bath is held is taken for granted here, as for a whole run; all else may wander in its box.
+**How far apart bath and ware are.** Beside a ware as warm the bath has a slope r, and ``D' = r - k D``. So D
+is below the course of ``D' = r_most - k D`` with the least k as far as it is above 0, and the same from
+below. With D1 the most it is from t1 on, a fall that lasts s ends with no more than
+``D1 exp(-k s) - r (1 - exp(-k s)) / k``, r the least by which the bath falls beside a ware as warm; a rise
+ends with no less than ``-colder exp(-k s) + r (1 - exp(-k s)) / k``.
+
+**The mean.** So the integral of w from t1 to any later time, e seconds, is at least ``-beta e - lambda``:
+beta is what stands in the brackets above, over ``1 + psi``, D1 and the most D after a fall in it; lambda the
+most that the last term and a piece that has not ended may miss. At t1, ``w >= H / 2 - D1``. Of a last fall
+that has lasted s and fallen by y, between its slowest and its quickest, ``t_a + t_b = H - y``, and ``w_b -
+w_a`` is the integral of D over tau, and no more than ``D_a + colder - y``; w_a is above that of t1 by D1 less
+the least D after a rise. Of a last rise by z ``t_a + t_b = z - H``, and ``w_b = z - H / 2 - D``. Both are
+looked at in `PIECES` of their time, each at its worse end. After a fall cut short D may be above that of a
+whole one: ``s exp(-k s) <= 1 / (k e)`` bounds what this misses.
+
+From another time on, with y still to fall, ``t_a + t_b = y - H`` of the first piece, and w is above ``y - H
+/ 2 - D1``: the most of ``(H - y) (1 / k + y / (2 v))`` may be missing besides, v the least speed of a fall;
+or ``H / k`` in a rise. Of one piece that is neither begun nor ended there ``H^2 / (8 v)`` may be missing, and
+what D earns in it.
+
+A bath that begins above the threshold is at t1 at once: its first fall is longer, by as much in delta, and
+``t_a + t_b`` is more.
+
+**The dose.** A rate r that is convex lies above its tangents: with ``M = mid - beta``, ``r(W) >= r(M) + r'(M)
+(W - M)``. So the dose from t1 to the end, e seconds later, is at least ``e r(M) - lambda r'(M)``. Of t1 it is
+known to lie between two samples: from the first up to the second the lesser counts of r(M) and the rate of
+the lower course. Where the rate itself changes later than the first of them, M is reckoned from there: the
+ware's surplus over M until then is known, too, and taken off. A rate is convex between its floor and its
+ceiling: where the ware may leave these, the mean is not used.
 """
 
 from __future__ import annotations
@@ -39,7 +57,17 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.check.bound_kernel import HEAT, LAG, LOSS, PASSES, ROOM, SWITCHED, TANK
+from optimizer.check.bound_kernel import (
+    HEAT,
+    LAG,
+    LOSS,
+    PASSES,
+    ROOM,
+    SWITCHED,
+    TANK,
+    WARE,
+    specific_heat,
+)
 from optimizer.check.bound_kernel_hold import MOST_J_PER_KG_K
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
@@ -47,9 +75,20 @@ from optimizer.compiled import compiled
 LEAST_J_PER_KG_K = 4174.0
 """No more than the specific heat of water between 0 and 100 °C [J/(kg K)]."""
 
-NUMBERS = 5
-LEVEL, MISSING, COLDEST, HOTTEST, BEHIND = range(NUMBERS)
-"""Of a mean: bath [°C], what may be missing [K s], coldest and hottest ware [°C], its time constant [s]."""
+NUMBERS = 6
+LEVEL, MISSING, COLDEST, HOTTEST, FROM, SURPLUS = range(NUMBERS)
+"""Of a mean: ware [°C], what may be missing [K s], coldest and hottest ware [°C], from when on every point
+has been switched off [s], by how much a ware may be above the mean [K]."""
+
+PIECES = 32
+"""Pieces of a last fall, or rise, at which it may be cut short [1]."""
+
+SETTLED = (0.0, 0.5, 2.0)
+"""A mean is reckoned from the first switching off on; then from so many time constants of the ware after
+that of the last point [1]."""
+
+KINDS = len(SETTLED)
+"""How many means there are of a part [1]."""
 
 OFF_K = 0.05
 """What the steps may put the lower course of the ware off [K]."""
@@ -89,13 +128,23 @@ def _apart_k(
 
 
 @compiled
-def _swing(
-    box: Array, warmer_k: float, colder_k: float, on_c: float, hottest_c: float, swing_k: float,
-    most_kg: float, least_kg: float,
-) -> tuple[float, float]:  # fmt: skip
-    """Share of the hysteresis from the lower threshold to the mean [1], and what may be missing [K s].
+def _largest(factor_low: float, factor_high: float, value: float) -> float:
+    """Most of a product of which one factor lies between two ends, none of them negative."""
+    return max(factor_low * value, factor_high * value)
 
-    0 where a bath may not cool with the element off, or not warm with it on.
+
+@compiled
+def swing_of(
+    box: Array, warmer_k: float, colder_k: float, on_c: float, hottest_c: float, swing_k: float,
+    fall_k: float, most_kg: float, least_kg: float, gone_kg: float,
+) -> tuple[float, float, float]:  # fmt: skip
+    """By how much a ware's mean is under the middle of the thresholds [K]; what may be missing [K s], twice.
+
+    The latter from the first switching off on, then from any later time on. The second is -1 where a bath may
+    not cool with the element off, or not warm with it on: then there is no mean. ``warmer_k`` and
+    ``colder_k`` are by how much a bath may be warmer and colder than its ware, ``hottest_c`` the hottest
+    bath, ``gone_kg`` what may evaporate meanwhile; a fall is by ``swing_k``, the first one by ``fall_k`` at
+    the most.
     """
     heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
     passes = box[PASSES, 0] / light
@@ -106,10 +155,61 @@ def _swing(
     falls_most, falls_least = off_most + passes * warmer_k, off_least - passes * colder_k
     rises_most, rises_least = on_most + passes * colder_k, on_least - passes * warmer_k
     if off_least <= 0.0 or falls_least <= 0.0 or rises_least <= 0.0:
-        return 0.0, 0.0
-    share = 1.0 / (1.0 + math.sqrt(max(falls_most / falls_least, rises_most / rises_least)))
-    missing_ks = 0.5 * (share * swing_k) ** 2 * (1.0 / falls_least + 1.0 / rises_least)
-    return share, missing_ks
+        return 0.0, -1.0, 0.0
+    psi_most, psi_least = box[WARE, 0] / light, box[WARE, 1] / heavy
+    k_least, k_most = (1.0 + psi_least) / box[LAG, 0], (1.0 + psi_most) / box[LAG, 1]
+    part = psi_most / (1.0 + psi_most)
+
+    bend = max(specific_heat(on_c), specific_heat(hottest_c)) - LEAST_J_PER_KG_K
+    varies = (bend * most_kg + MOST_J_PER_KG_K * gone_kg) / light
+    longest_s, shortest_s = fall_k / falls_least, swing_k / falls_most
+    under_line_k = box[LOSS, 0] * fall_k * longest_s / (8.0 * light) + 0.5 * varies * fall_k
+    after_fall_k = warmer_k * math.exp(-k_least * shortest_s)
+    after_fall_k -= off_least * (1.0 - math.exp(-k_most * shortest_s)) / k_most
+    under_k = 0.5 * part * max(warmer_k + after_fall_k, 0.0) + under_line_k / (1.0 + psi_least)
+
+    after_rise_s = swing_k / rises_most
+    after_rise_k = -colder_k * math.exp(-k_least * after_rise_s)
+    after_rise_k += on_least * (1.0 - math.exp(-k_most * after_rise_s)) / k_most
+    less_s_k = max(warmer_k - after_rise_k, 0.0) / k_least
+    fallen, risen = 0.0, 0.0
+    for piece in range(PIECES):
+        share, next_share = (piece / PIECES) ** 2, ((piece + 1.0) / PIECES) ** 2
+        since_s, until_s = share * longest_s, next_share * longest_s
+        least_k, most_k = min(falls_least * since_s, swing_k), min(falls_most * until_s, swing_k)
+        short = warmer_k * (1.0 - math.exp(-k_least * until_s)) / (k_least * (1.0 + psi_least))
+        short -= 0.5 * since_s * (swing_k - most_k)
+        far_k = warmer_k + colder_k
+        other = max(
+            _largest(1.0 / k_most, 1.0 / k_least, far_k - least_k) - 0.5 * since_s * (swing_k - least_k),
+            _largest(1.0 / k_most, 1.0 / k_least, far_k - most_k) - 0.5 * since_s * (swing_k - most_k),
+        )
+        fallen = max(fallen, min(short + less_s_k, other))
+
+        since_s, until_s = share * swing_k / rises_least, next_share * swing_k / rises_least
+        least_k, most_k = min(rises_least * since_s, swing_k), min(rises_most * until_s, swing_k)
+        behind_k = -colder_k * math.exp(-k_least * since_s)
+        behind_k += on_least * (1.0 - math.exp(-k_most * since_s)) / k_most
+        behind_k = warmer_k - swing_k - behind_k
+        risen = max(
+            risen,
+            _largest(1.0 / k_most, 1.0 / k_least, behind_k + least_k) + 0.5 * until_s * (swing_k - least_k),
+            _largest(1.0 / k_most, 1.0 / k_least, behind_k + most_k) + 0.5 * until_s * (swing_k - most_k),
+        )
+    cut_short_ks = 0.5 * part * (warmer_k / k_least + off_least / k_most**2) / math.e
+    fallen += cut_short_ks
+    # Begun anywhere in a fall: y above the lower threshold, (H - y) (1 / k + y / (2 v)) of it is missing.
+    away_k = min(max(0.5 * swing_k - falls_least / k_least, 0.0), swing_k)
+    in_fall_ks = (swing_k - away_k) * (1.0 / k_least + 0.5 * away_k / falls_least) + cut_short_ks
+    in_rise_ks = swing_k * (1.0 / k_least + 0.5 * part * max(warmer_k - after_fall_k, 0.0) / rises_least)
+    # Or what is begun then has not ended: a piece of a fall, or of a rise.
+    piece_ks = 0.125 * swing_k**2 / falls_least + warmer_k / (k_least * (1.0 + psi_least)) + cut_short_ks
+    rise_s = swing_k / rises_least
+    of_rise_ks = min(warmer_k * rise_s / (1.0 + psi_least), (swing_k + warmer_k + colder_k) / k_least)
+    of_rise_ks += 0.125 * swing_k * rise_s + 0.5 * part * rise_s * max(warmer_k - after_fall_k, 0.0)
+    missing_ks = max(fallen, risen)
+    later_ks = max(max(piece_ks, of_rise_ks), missing_ks + max(in_fall_ks, in_rise_ks))
+    return under_k, missing_ks, later_ks
 
 
 @compiled
@@ -118,53 +218,65 @@ def all_swings(
     boxes: Array,
     samples: Array,
     lower: Array,
+    first: NDArray[np.int64],
     last: NDArray[np.int64],
-    on_c: Array,
+    lasts: NDArray[np.bool_],
+    from_c: Array,
+    off_c: Array,
     swing_k: Array,
 ) -> tuple[NDArray[np.int64], Array]:
     """From which sample on a mean counts in each part (parts × boxes, -1 for never), and its `NUMBERS`.
 
     ``samples`` are the heated courses, boxes × samples × state × courses, ``lower`` those of the parts, boxes
-    × parts × samples × state. After sample ``last`` every point has been switched off. ``on_c`` is the lowest
-    lower threshold, ``swing_k`` how much higher that at which the element is switched off.
+    × parts × samples × state. Points of a part are first switched off between the samples ``first`` and
+    ``last``, in a bath of ``from_c`` at least (parts × boxes). ``off_c`` is the lowest upper threshold,
+    ``swing_k`` the hysteresis.
     """
     parts, count = last.shape
-    begins, found = np.full((parts, count), -1), np.zeros((NUMBERS, parts, count))
+    begins, found = np.full((KINDS, parts, count), -1), np.zeros((NUMBERS, KINDS, parts, count))
     final = len(times_s) - 1
     for number in range(count):
-        box, held, below_c, swing = boxes[number], samples[number], on_c[number], swing_k[number]
+        box, held, swing = boxes[number], samples[number], swing_k[number]
         least_kg = held[:, 3, 1].min()
         for part in range(parts):
-            if last[part, number] >= final:
+            start, end = first[part, number], last[part, number]
+            if end >= final:
                 continue
-            if (
-                part
-                and last[part, number] == last[part - 1, number]
-                and (lower[number, part, final, 1] == lower[number, part - 1, final, 1])
-            ):
-                # Parts that take no time are the one before: `bound_kernel_hold`.
-                begins[part, number] = begins[part - 1, number]
-                found[:, part, number] = found[:, part - 1, number]
+            if not lasts[part, number]:
+                # A part that takes no time is the one before: `bound_kernel_hold`.
+                begins[:, part, number] = begins[:, part - 1, number]
+                found[:, :, part, number] = found[:, :, part - 1, number]
                 continue
             course = lower[number, part]
             most_kg = course[:, 3].max()
-            warmer_k, colder_k = _apart_k(times_s, box, held, below_c, most_kg, least_kg)
-            coldest_c, hottest_c, best = course[final, 1], held[final, 2, 1], 0.0
-            hottest_ware_c = held[final, 1, 1]
-            for step in range(final - 1, last[part, number] - 1, -1):
-                coldest_c, hottest_c = min(coldest_c, course[step, 1]), max(hottest_c, held[step, 2, 1])
-                hottest_ware_c = max(hottest_ware_c, held[step, 1, 1])
-                apart_k = min(warmer_k[step], hottest_c - coldest_c + OFF_K)
-                share, missing = _swing(
-                    box, apart_k, colder_k[step], below_c, hottest_c, swing, most_kg, least_kg
+            warmer_k, colder_k = _apart_k(times_s, box, held, off_c[number] - swing, most_kg, least_kg)
+            # Heated up to its threshold: that is no lower than such a bath. But one may begin above it.
+            below_c, fall_k = from_c[part, number] - swing, swing
+            if start == 0:
+                below_c = off_c[number] - swing
+                fall_k = max(swing, held[0, 2, 1] - below_c)
+            for kind in range(KINDS):
+                step = end if kind else start
+                while (
+                    kind and step < final - 1 and times_s[step] < times_s[end] + SETTLED[kind] * box[LAG, 0]
+                ):
+                    step += 1
+                hottest_c = held[step:, 2, 1].max()
+                under_k, missing_ks, later_ks = swing_of(
+                    box, warmer_k[step], colder_k[step], below_c, hottest_c, swing, fall_k,
+                    most_kg, least_kg, held[step, 3, 1] - held[final, 3, 1],
                 )  # fmt: skip
-                mean_k = share * swing
-                # An estimate alone: whichever sample is taken, the bound holds.
-                behind_s = box[LAG, 0] if course[step, 1] < below_c + mean_k else 0.0
-                gain = mean_k * (times_s[final] - times_s[step] - behind_s) - 2.0 * missing
-                if gain > best:
-                    best, begins[part, number] = gain, step
-                    found[LEVEL, part, number], found[MISSING, part, number] = below_c + mean_k, missing
-                    found[COLDEST, part, number] = coldest_c - OFF_K
-                    found[HOTTEST, part, number], found[BEHIND, part, number] = hottest_ware_c, box[LAG, 0]
+                if missing_ks < 0.0:
+                    continue
+                begins[kind, part, number] = step
+                coldest_c = course[step:, 1].min()
+                if kind == 0:
+                    # From t1 on it follows a bath no colder than the lower threshold.
+                    coldest_c = max(coldest_c, below_c + min(swing - warmer_k[step], 0.0))
+                found[LEVEL, kind, part, number] = below_c + 0.5 * swing - under_k
+                found[MISSING, kind, part, number] = later_ks if kind else missing_ks
+                found[COLDEST, kind, part, number] = coldest_c - OFF_K
+                found[HOTTEST, kind, part, number] = held[step:, 1, 1].max()
+                found[FROM, kind, part, number] = times_s[step if kind else end]
+                found[SURPLUS, kind, part, number] = fall_k - 0.5 * swing + under_k + colder_k[step]
     return begins, found
