@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.optimize import linprog
 
 from optimizer.check.certify import check
 from optimizer.check.integrate import Simulation
@@ -21,7 +22,8 @@ from optimizer.planner.lower_bound import Budget, lower_bound, lower_bound_of
 from optimizer.planner.margins import Assessor
 from optimizer.planner.patch_rounds import PatchRounds
 from optimizer.planner.patches import NAMES
-from optimizer.planner.priced_patches import Family, Prices
+from optimizer.planner.priced_patches import Family, Prices, least_mixture
+from optimizer.planner.rest_of_rinses import RinseGrid
 from optimizer.planner.search import choose
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.programme.constants import KINDS, Constants, Round
@@ -72,6 +74,75 @@ def test_no_round_in_a_patch_betters_its_bound(pair: str) -> None:
             assert np.isfinite(bound)
             assert (net[counts] >= bound - 1e-9).all(), patch
             assert (ladder.step(done.handed_c, done.nominal_c)[counts] <= most_step).all(), patch
+
+
+@pytest.mark.parametrize("pair", ["clubhouse/everyday", "garage-120v/roasting-tins", "narrowboat/everyday"])
+def test_no_warm_first_rinse_betters_its_bound(pair: str) -> None:
+    """Rinses from the insides of patches that end warm, with any rest of rinses that brings the residue."""
+    rounds, rng = rounds_of(pair), np.random.default_rng(11)
+    asked, ladder = asked_of(rounds), ladder_of(rounds)
+    starts, kind = FirstPatches(rounds, asked, ladder, 1e9), KINDS.index("rinse")
+    grid, counted = starts.plain_rinses(), 0
+    assert grid is not None
+    assert asked.first_c > 0.0
+    for _ in range(30):
+        step = int(rng.integers(0, len(ladder.cold_c)))
+        first = starts.first(kind, fine=False, step=step, warm=True)
+        patch = first[int(rng.integers(len(first)))]
+        for _ in range(int(rng.integers(0, 12))):
+            if patch.free:
+                number = int(rng.choice(patch.free))
+                at = rng.uniform(patch.low[number], patch.high[number])
+                patch = patch.split(number, at)[int(rng.random() < 0.4)]
+        family = Family(rounds, ladder, asked.target_s, lambda *_: True, asked.first_c)
+        family.add([patch])
+        free = np.isin(np.arange(len(NAMES)), patch.free)
+        low, high = (np.where(free, end, 0.0) for end in (patch.low, patch.high))
+        inside = np.where(free, low + rng.random((60, len(NAMES))) * (high - low), patch.low)
+        done = rounds.figures(kind, patch.mode, inside, soaks=patch.soaks)
+        minute = rng.uniform(0.0, 0.02)
+        one, *others = grid.after_a_first(minute)
+        _, (most_step,), (bound,) = family.bounds(replace(one, others=tuple(others)))
+        warm = done.end_c >= asked.first_c
+        net = done.cost + minute * done.minutes
+        for row in np.flatnonzero(warm):
+            fills = rng.integers(0, len(grid.cost), int(rng.integers(0, grid.counts[-1])))
+            if done.decades[row] + grid.decades[fills].sum() >= asked.residue:
+                counted += 1
+                assert net[row] + (grid.cost + minute * grid.minutes)[fills].sum() >= bound - 1e-9, patch
+        assert (ladder.step(done.handed_c, done.nominal_c)[warm] <= most_step).all(), patch
+    assert counted > 100
+
+
+def test_a_bound_over_the_warm_end_is_met_where_nothing_bends() -> None:
+    """Oracle: least value of a mixture of vertices as HiGHS has it, with shares that are free."""
+    rng = np.random.default_rng(2)
+    for _ in range(30):
+        values, ends = rng.normal(size=(1, 16)), rng.uniform(20.0, 40.0, (1, 16))
+        least_c = float(rng.uniform(18.0, 42.0))
+        lines = {"A_ub": -ends, "b_ub": [-least_c], "A_eq": np.ones((1, 16)), "b_eq": [1.0]}
+        found = linprog(values[0], **lines, method="highs")
+        (least,) = least_mixture(values, ends, least_c)
+        assert least == pytest.approx(found.fun, abs=1e-9) if found.success else least == np.inf
+
+
+def test_the_rest_of_the_rinses_costs_no_less_than_its_line() -> None:
+    """Oracle: every number of rinses and all of their fills on a coarse grid, behind any first one."""
+    fills = np.linspace(1.0, 9.0, 9)
+    for asked, a_rinse in itertools.product((1.0, 2.2, 3.0), (0.1, 2.0)):
+        grid = RinseGrid(a_rinse + 0.3 * fills, 2.0 + fills, np.log10(1.0 + fills), range(1, 5), asked)
+        for minute in (0.0, 0.4):
+            lines, net = grid.after_a_first(minute), grid.cost + minute * grid.minutes
+            for rest in range(4):
+                for some in itertools.combinations_with_replacement(range(9), rest):
+                    short = max(asked - grid.decades[list(some)].sum(), 0.0)
+                    for decades in (short, short + 0.4):
+                        least = min(line.added - line.decade * decades for line in lines)
+                        assert least <= net[list(some)].sum() + 1e-9
+            # The rest has a cost where the first cannot do it all.
+            most = grid.decades[-1]
+            if asked > most:
+                assert min(line.added - line.decade * most for line in lines) > 0.0
 
 
 def test_patches_hold_every_round() -> None:

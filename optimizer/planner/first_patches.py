@@ -13,6 +13,7 @@ from optimizer.planner.margins import Assessor
 from optimizer.planner.patch_rounds import Figures, PatchRounds
 from optimizer.planner.patches import NAMES, Patch, pieces
 from optimizer.planner.priced_patches import Ladder
+from optimizer.planner.rest_of_rinses import RinseGrid
 from optimizer.planner.soaking import SOAK_LEAST_S
 from optimizer.planner.structure import Mode, Programme
 from optimizer.profile.goal import DRYING_C
@@ -22,6 +23,9 @@ from optimizer.units import J_PER_KJ, S_PER_MIN
 
 HOURS_S = 36_000.0
 """Heating that a set point ends long before [s]."""
+
+WIDE_STEP_K, WARM_RINSE_STEP_K = 12.0, 6.0
+"""Steps of the ladder where a round was heated, and where the first rinse has to end warm [K]."""
 
 
 @dataclass(frozen=True)
@@ -38,8 +42,8 @@ class Asked:
         Longest duration of the rounds [min].
     residue, soil : float
         Decades that the rinses have to bring, and those with the last wash's drain; 0 where not asked [1].
-    end_c : float
-        Least bath as the spray of a wash ends; -inf where not asked [°C].
+    end_c, first_c : float
+        Least bath as the spray of a wash ends, and of the first rinse; -inf where not asked [°C].
     dry_c : float
         Least ware after the last drain; -inf where not asked [°C].
     dries : str
@@ -52,8 +56,14 @@ class Asked:
     residue: float
     soil: float
     end_c: float
+    first_c: float
     dry_c: float
     dries: str
+
+    def least_end_c(self, kind: int, *, first: bool) -> float:
+        """Least bath as the spray of a round ends, -inf where none is asked [°C]; ``first`` rinse or not."""
+        least = {"wash": self.end_c, "rinse": self.first_c if first else -math.inf}
+        return least.get(KINDS[kind], -math.inf)
 
 
 def asked_of(rounds: PatchRounds) -> Asked:
@@ -69,6 +79,7 @@ def asked_of(rounds: PatchRounds) -> Asked:
         residue=-math.log10(goal.rinse.residue_max),
         soil=-math.log10(goal.rinse.soil_max) if goal.rinse.soil_max is not None else 0.0,
         end_c=goal.spray_least_c if goal.spray_least_c > 0.0 else -np.inf,
+        first_c=goal.rinse.first_least_c if goal.rinse.first_least_c > 0.0 else -np.inf,
         dry_c=float(corners.room_c[0] + over_k) if dries else -np.inf,
         dries=dries,
     )
@@ -80,7 +91,9 @@ def ladder_of(rounds: PatchRounds) -> Ladder:
     inlet_c, room_c = float(cold.inlet_c[0]), float(cold.room_c[0])
     low_c, mid_c = min(inlet_c, room_c), max(inlet_c, room_c)
     first = [*np.arange(low_c + 1.5, mid_c, 1.5), mid_c + 0.2, mid_c + 2.0, mid_c + 5.0, mid_c + 10.0]
-    steps = np.unique([*first, *np.arange(mid_c + 18.0, top_c - 5.0, 12.0), top_c])
+    # A first rinse that has to end warm lives on what the wash leaves.
+    wide_k = WARM_RINSE_STEP_K if rounds.assessor.inputs.goal.rinse.first_least_c > 0.0 else WIDE_STEP_K
+    steps = np.unique([*first, *np.arange(mid_c + 18.0, top_c - 5.0, wide_k), top_c])
     nominal_c = steps
     if rounds.assessor.thermostat:
         inlet_c, room_c = float(cold.inlet_c[1]), float(cold.room_c[1])
@@ -95,10 +108,15 @@ class FirstPatches:
     def __init__(self, rounds: PatchRounds, asked: Asked, ladder: Ladder, cost: float) -> None:
         self.rounds, self.asked, self.ladder, self.cost = rounds, asked, ladder, cost
         self.assessor, self.corners = rounds.assessor, rounds.corners
+        self._step, self._warm = 0, False
 
     def may_dry(self, patch: Patch, figures: Figures) -> bool:
         """The same of a round that has to leave the ware hot enough to dry."""
         return self.may_be(patch, figures) and figures.handed_c.max() >= self.asked.dry_c
+
+    def may_warm(self, patch: Patch, figures: Figures) -> bool:
+        """The same of the first rinse where that has to end warm."""
+        return self.may_be(patch, figures) and bool(figures.end_c.max() >= self.asked.first_c)
 
     def may_be(self, patch: Patch, figures: Figures) -> bool:
         """Whether there may be a round in a patch that is worth looking at."""
@@ -113,20 +131,23 @@ class FirstPatches:
                 most_c = machine.tank.limit_c - OPEN_LOOP_K
             if figures.peak_c.min() > most_c:
                 return False
-        if KINDS[patch.kind] == "wash" and figures.end_c.max() < self.asked.end_c:
+        if figures.end_c.max() < self.asked.least_end_c(patch.kind, first=False):
             return False
         return bool(figures.cost.min() <= self.cost)
 
-    def first(self, kind: int, *, fine: bool, step: int) -> list[Patch]:
-        """Patches of a kind that start at a step of the ladder; ``fine`` where much hangs on them."""
-        self._step = step
+    def first(self, kind: int, *, fine: bool, step: int, warm: bool = False) -> list[Patch]:
+        """Patches of a kind that start at a step of the ladder; ``fine`` where much hangs on them.
+
+        ``warm`` is for the first rinse where that has to end warm: it may be heated, and sprayed for longer.
+        """
+        self._step, self._warm = step, warm
         name = KINDS[kind]
         if name == "steam":
             return self._heated(kind, Mode.STEAM, fine=True, soaks=False)
         found = self._unheated(kind, soaks=False)
         matters = self.assessor.simulator.targets.counts(kind) or self.asked.dries in ("rinse", "steam")
         # A prerinse is cold, as the planner has it, unless a dose asks for it alone.
-        matters = matters if name == "rinse" else name == "wash" or self.assessor.heat_counts(kind)
+        matters = matters or warm if name == "rinse" else name == "wash" or self.assessor.heat_counts(kind)
         if self.assessor.inputs.machine.element is not None and matters:
             for mode in (Mode.WHILE_SPRAYING, Mode.THEN_SPRAY, Mode.BOTH_WAYS):
                 if self.assessor.heats(mode):
@@ -212,7 +233,7 @@ class FirstPatches:
         return {"soak_s": [SOAK_LEAST_S, 0.3 * longest_s, longest_s]}
 
     def _unheated(self, kind: int, *, soaks: bool) -> list[Patch]:
-        counts = self.assessor.simulator.targets.counts(kind)
+        counts = self._warm or self.assessor.simulator.targets.counts(kind)
         edges = self._warmth()
         edges["fill_s"] = self._fills(kind, Mode.UNHEATED, fine=counts)
         edges["after_s"] = self._sprays(kind, fine=True, soaks=soaks, counts=counts)
@@ -222,7 +243,7 @@ class FirstPatches:
     def _heated(self, kind: int, mode: Mode, *, fine: bool, soaks: bool) -> list[Patch]:
         edges = self._warmth()
         edges["fill_s"] = self._fills(kind, mode, fine=fine)
-        counts = self.assessor.simulator.targets.counts(kind)
+        counts = self._warm or self.assessor.simulator.targets.counts(kind)
         heats = self._heats(mode, fine=fine)
         fine = fine and mode is not Mode.BOTH_WAYS
         edges["after_s"] = (
@@ -265,11 +286,22 @@ class FirstPatches:
         times = [a_k * step for step in steps if a_k * step < self._longest_s * 0.9]
         return [1.0, *times, self._longest_s]
 
-    def plain_rinses(self) -> tuple[float, float] | None:
-        """Least cost [currency] and time [min] of all rinses where their heat serves nothing; else None.
+    def warms(self, *, plain: bool) -> bool:
+        """Whether the first rinse has a place of its own, as it has to end warm.
 
-        For a number of them, equal fills cost least: a logarithm gains most where all are alike.
+        Where not all others are ``plain``, the last has one as well: then only if one rinse cannot be both.
         """
+        machine, water = self.assessor.inputs.machine, self.assessor.water
+        if math.isinf(self.asked.first_c) or self.assessor.rounds_most["rinse"] < 1:
+            return False
+        # A rinse to the lip, topped up by as much again.
+        pump_l, litres = machine.wash_pump.prime_l + machine.wash_pump.holdup_l.high, machine.tank.capacity_l
+        least_l = min(pump_l, water.carry_over_high_l)
+        alone = 2.0 * math.log10((least_l + litres) / least_l) >= self.asked.residue
+        return plain or not alone
+
+    def plain_rinses(self) -> RinseGrid | None:
+        """Unheated rinses by their fill where the heat of none serves a dose, or dries; else None."""
         kind, assessor = KINDS.index("rinse"), self.assessor
         if assessor.simulator.targets.counts(kind) or self.asked.dries or self.asked.soil > 0.0:
             return None
@@ -279,16 +311,8 @@ class FirstPatches:
         values[:, 0], values[:, 1] = self.asked.start_c
         values[:, 2], values[:, 5], values[:, 6] = fills_s, np.inf, self._least_spray_s(kind)
         figures = self.rounds.figures(kind, Mode.UNHEATED, values, soaks=False)
-        found = []
-        for count in range(max(assessor.rounds_least["rinse"], 1), assessor.rounds_most["rinse"] + 1):
-            enough = np.flatnonzero(count * figures.decades >= self.asked.residue)
-            if enough.size:
-                # Not in whole seconds: the mean of the fills may lie between two.
-                first = max(int(enough[0]) - 1, 0)
-                found.append((count * float(figures.cost[first]), count * float(figures.minutes[first])))
-        if not found:
-            return math.inf, 0.0
-        return min(cost for cost, _ in found), min(minutes for _, minutes in found)
+        counts = range(max(assessor.rounds_least["rinse"], 1), assessor.rounds_most["rinse"] + 1)
+        return RinseGrid(figures.cost, figures.minutes, figures.decades, counts, self.asked.residue)
 
 
 def coldest(assessor: Assessor, programme: Programme) -> list[int]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -101,9 +101,12 @@ class _Search:
         self.asked, self.ladder = asked_of(self.rounds), ladder_of(self.rounds)
         self.starts = FirstPatches(self.rounds, self.asked, self.ladder, cost)
         self.plain = self.starts.plain_rinses()
-        self.fixed = self._start_cost() + (self.plain[0] if self.plain else 0.0)
+        self.equal = self.plain.equal() if self.plain else (0.0, 0.0, 0)
+        self.warm = self.starts.warms(plain=self.plain is not None)
+        # Behind a warm first rinse the others are part of its price.
+        self.fixed = self._start_cost() + self.equal[0] * (not self.warm)
         self.ends = "either"
-        self.families: dict[tuple[int, bool, int, str], Family] = {}
+        self.families: dict[tuple[int, bool, int, str, bool], Family] = {}
         self.places: list[Place] = []
         self.right = np.zeros(0)
         self.costs: list[float] = []
@@ -120,9 +123,9 @@ class _Search:
     def _start(self, washes: int) -> None:
         """Set up the programmes with so many washes."""
         self.places = self._places(washes)
-        targets, plain = len(self.asked.target_s), self.plain
-        most_min = self.asked.most_min - (plain[1] if plain else 0.0)
-        residue = 0.0 if plain else self.asked.residue
+        targets = len(self.asked.target_s)
+        most_min = self.asked.most_min - self.equal[1] * (not self.warm)
+        residue = 0.0 if self.plain else self.asked.residue
         self.right = np.array([*np.ones(targets), -most_min, residue, self.asked.soil])
         self.costs, self.rows = [], []
         kinds = self.programme.structure.kinds
@@ -146,7 +149,9 @@ class _Search:
             soak_s, fill_s = settings.soak_s[0, index], settings.fill_s[0, index]
             values = np.array([[*starts_c, fill_s, alone_s, together_s, setpoint_c, after_s, soak_s]])
             if self.plain is not None and KINDS[kind] == "rinse":
-                continue
+                if not self.warm or index > structure.last_wash + 1:
+                    continue
+                cost, rows = self._with_the_rest(cost, rows)
             figures = self.rounds.figures(kind, mode, values, soaks=soaks)
             cost += float(figures.cost[0])
             rows += self._gives(kind, index == structure.last_wash, figures, 0)
@@ -154,13 +159,21 @@ class _Search:
         self.costs.append(cost)
         self.rows.append(rows)
 
+    def _with_the_rest(self, cost: float, rows: Array) -> tuple[float, Array]:
+        """What is known of a programme, with plain rinses behind its first one."""
+        rows = rows.copy()
+        all_cost, all_min, count = self.equal
+        share = (count - 1) / max(count, 1)
+        rows[len(self.asked.target_s)] -= share * all_min
+        return cost + share * all_cost, rows
+
     def _gives(self, kind: int, last_wash: bool, figures: Figures, row: int) -> Array:
         """What a round puts into the rows."""
         targets, name = len(self.asked.target_s), KINDS[kind]
         out = np.zeros(len(self.right))
         out[:targets] = np.minimum(figures.dose_s[row] / self.asked.target_s, 1.0)
         out[targets] = -figures.minutes[row]
-        out[targets + 1] = figures.decades[row] * (name == "rinse")
+        out[targets + 1] = figures.decades[row] * (name == "rinse" and self.plain is None)
         out[targets + 2] = figures.decades[row] * (name == "rinse" or last_wash)
         return out
 
@@ -169,9 +182,12 @@ class _Search:
         for kind, name in enumerate(KINDS):
             count = washes if name == "wash" else self.assessor.rounds_most[name]
             left_out = self.asked.dries != "steam" if name == "steam" else self.plain is not None
+            if name == "rinse" and self.warm:
+                places.append(Place(kind, 0, held=True, last=False, fine=False, warm=True))
+                least[name] = max(least[name] - 1, 1)
             if name in ("steam", "rinse") and left_out:
                 continue
-            for number in range(count):
+            for number in range(int(name == "rinse" and self.warm), count):
                 last = number == count - 1
                 fine = name in ("wash", "steam") or (name == "rinse" and last)
                 places.append(Place(kind, number, number >= count - least[name], last, fine))
@@ -179,12 +195,15 @@ class _Search:
 
     def _family(self, place: Place, step: int) -> Family:
         """The patches of a place that start at a step of the ladder; made when they are first asked for."""
-        key = (place.kind, place.fine, step, self.ends)
+        key = (place.kind, place.fine, step, self.ends, place.warm)
         if key not in self.families:
             dries = KINDS[place.kind] == self.asked.dries and place.fine
             may_be = self.starts.may_dry if dries else self.starts.may_be
-            family = Family(self.rounds, self.ladder, self.asked.target_s, may_be)
-            first = self.starts.first(place.kind, fine=place.fine, step=step)
+            end_c = -math.inf
+            if place.warm:
+                may_be, end_c = self.starts.may_warm, self.asked.first_c
+            family = Family(self.rounds, self.ladder, self.asked.target_s, may_be, end_c)
+            first = self.starts.first(place.kind, fine=place.fine, step=step, warm=place.warm)
             family.add([patch for patch in first if self._of_class(patch)])
             self.families[key] = family
         return self.families[key]
@@ -254,6 +273,10 @@ class _Search:
         decade = float(price[targets + 1]) * (name == "rinse" and self.asked.residue > 0.0)
         soils = name == "rinse" or (name == "wash" and place.last)
         decade += float(price[targets + 2]) * (soils and self.asked.soil > 0.0)
+        if place.warm and self.plain is not None:
+            # A top-up of this one is not covered: stirred in, it has to end warm as well.
+            first, *others = self.plain.after_a_first(float(price[targets]))
+            return replace(first, others=tuple(others))
         topping = self._topping(decade) if name == "rinse" and place.fine else 0.0
         return Prices(price[:targets], float(price[targets]), decade, topping)
 
@@ -303,7 +326,7 @@ class _Search:
     def _refine(
         self, bound: Walk, paid: list[Prices], steps: list[list[int]], target: float, splits: int
     ) -> bool:
-        wanted: dict[tuple[int, bool, int, int], tuple[float, int]] = {}
+        wanted: dict[tuple[int, bool, int, bool, int], tuple[float, int]] = {}
         for at, place in enumerate(self.places):
             for step in steps[at]:
                 index, out, value, _ = bound.arcs[at][step]
@@ -311,16 +334,16 @@ class _Search:
                 for i in np.argsort(total)[:splits]:
                     if total[i] >= target:
                         break
-                    key = (place.kind, place.fine, step, int(index[i]))
+                    key = (place.kind, place.fine, step, place.warm, int(index[i]))
                     wanted[key] = min(wanted.get(key, (math.inf, 0)), (float(total[i]), at))
         chosen = sorted(wanted, key=lambda key: wanted[key])[:splits]
         done = False
-        by_family: dict[tuple[int, bool, int], list[int]] = {}
+        by_family: dict[tuple[int, bool, int, bool], list[int]] = {}
         for key in chosen:
-            by_family.setdefault(key[:3], []).append(key[3])
-        for (kind, fine, step), some in by_family.items():
-            at = min(wanted[kind, fine, step, i][1] for i in some)
-            done = self.families[kind, fine, step, self.ends].split(some, paid[at]) or done
+            by_family.setdefault(key[:4], []).append(key[4])
+        for (kind, fine, step, warm), some in by_family.items():
+            at = min(wanted[kind, fine, step, warm, i][1] for i in some)
+            done = self.families[kind, fine, step, self.ends, warm].split(some, paid[at]) or done
         return done
 
     def _learn(self, true: Walk, steps: list[list[int]]) -> None:
@@ -338,6 +361,8 @@ class _Search:
             row = int(vertex[best])
             cost += float(figures.cost[row])
             rows += self._gives(place.kind, KINDS[place.kind] == "wash" and place.last, figures, row)
+            if place.warm and self.plain is not None:
+                cost, rows = self._with_the_rest(cost, rows)
             step = int(out[best])
         self.costs.append(cost)
         self.rows.append(rows)

@@ -231,8 +231,11 @@ class PatchRounds:
             cost = cost + self.dosing.dosed_g(fill_s) * goal.detergent_per_kg / G_PER_KG
         return np.asarray(cost), np.asarray(minutes)
 
-    def of(self, patches: Sequence[Patch]) -> list[tuple[Figures, Figures]]:
-        """True figures at the vertices of patches, and those that no round inside betters."""
+    def of(self, patches: Sequence[Patch], *, ends: bool = False) -> list[tuple[Figures, Figures]]:
+        """True figures at the vertices of patches, and those that no round inside betters.
+
+        ``ends`` is whether the bath as the spray ends is one of them.
+        """
         found: dict[int, tuple[Figures, Figures]] = {}
         groups: dict[tuple[int, Mode, bool, tuple[int, ...]], list[int]] = {}
         for index, patch in enumerate(patches):
@@ -240,28 +243,30 @@ class PatchRounds:
         for members in groups.values():
             for start in range(0, len(members), AT_ONCE):
                 some = members[start : start + AT_ONCE]
-                true, best = self._stack([patches[index] for index in some])
+                true, best = self._stack([patches[index] for index in some], ends=ends)
                 for row, index in enumerate(some):
                     found[index] = true.rows(row), best.rows(row)
         return [found[index] for index in range(len(patches))]
 
-    def _stack(self, patches: Sequence[Patch]) -> tuple[Figures, Figures]:
+    def _stack(self, patches: Sequence[Patch], *, ends: bool) -> tuple[Figures, Figures]:
         """The same of patches of one kind and mode whose free numbers are the same, one a row."""
         first = patches[0]
         low, high = (np.array([getattr(patch, end) for patch in patches]) for end in ("low", "high"))
         free = np.array([n in first.free for n in range(len(NAMES))])
         width = np.where(free, high, 0.0) - np.where(free, low, 0.0)
         seen = _seen(first)
+        # Fill, spray and soak bend how warm a spray ends, and no cost.
+        seen += [n for n in first.free if ends and n not in seen]
         shares = [first.shares(), *(first.shares(number) for number in seen)]
         every = np.concatenate(shares)
         values = low[:, None] + every * width[:, None]
-        ends = np.cumsum([0, *(len(each) for each in shares)])
+        borders = np.cumsum([0, *(len(each) for each in shares)])
 
         def blocks(*, floors: bool) -> list[Figures]:
             rows = values.reshape(-1, len(NAMES))
             flat = self.figures(first.kind, first.mode, rows, soaks=first.soaks, floors=floors)
             done = flat.shaped(values.shape[:2])
-            return [done.columns(slice(a, b)) for a, b in pairwise(ends)]
+            return [done.columns(slice(a, b)) for a, b in pairwise(borders)]
 
         true = blocks(floors=True)
         best = self._raised(first, width, low, true)
@@ -289,8 +294,13 @@ class PatchRounds:
         up = {name: np.zeros(count) for name in ("handed_c", "nominal_c", "ware_c", "end_c")}
         down = {name: np.zeros(count) for name in ("cost", "minutes", "peak_c")}
         more, added_s = np.ones((count, at.dose_s.shape[2])), np.zeros((count, at.dose_s.shape[2]))
-        seen = [free.index(n) for n in _seen(first)]
-        for axis, middle in zip(seen, middles, strict=True):
+        bending = [free.index(n) for n in _seen(first)]
+        others = [n for n in range(len(free)) if n not in bending]
+        for axis, middle in zip(others, middles[len(bending) :], strict=False):
+            for name in up:
+                gap = getattr(middle, name) - _mean(getattr(at, name), shape, axis)
+                up[name] += TWICE * np.maximum(gap.max(axis=1), 0.0)
+        for axis, middle in zip(bending, middles[: len(bending)], strict=True):
             for name in up:
                 gap = getattr(middle, name) - _mean(getattr(at, name), shape, axis)
                 up[name] += TWICE * np.maximum(gap.max(axis=1), 0.0)

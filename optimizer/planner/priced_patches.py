@@ -18,7 +18,13 @@ NARROW = {"setpoint_c": 0.2}
 SECOND = 0.3
 """A second number is split where it makes as much as this of the first one's promise [1]."""
 
-KEPT = ("cost", "minutes", "dose_s", "decades")
+END_SHARE = 0.5
+"""What the bath at the end of a spray counts for in a split, a share of what the costs differ by [1]."""
+
+KEPT = ("cost", "minutes", "dose_s", "decades", "end_c")
+
+AT_ONCE = 256
+"""Patches whose pairs of vertices are looked at at once [1]."""
 
 Ints = NDArray[np.int64]
 
@@ -46,17 +52,27 @@ class Ladder:
 class Prices:
     """What is paid for what a round gives: a whole target, a minute less, a decade of thinning [currency].
 
-    ``topping`` is what a top-up may bring beside.
+    ``topping`` is what a top-up may bring beside, ``added`` what goes with the round whatever it is like.
+    ``others`` are other prices that may be the right ones: the least of what each says is a bound.
     """
 
     doses: Array
     minute: float
     decade: float
     topping: float = 0.0
+    added: float = 0.0
+    others: tuple[Prices, ...] = ()
+
+    def each(self) -> tuple[Prices, ...]:
+        """These prices and the others."""
+        return self, *self.others
 
 
 class Family:
-    """All patches of one kind and step that may hold a round of a programme that is worth looking at."""
+    """All patches of one kind and step that may hold a round of a programme that is worth looking at.
+
+    ``end_c`` is what the bath has to have as the spray ends, at the least [°C].
+    """
 
     def __init__(
         self,
@@ -64,9 +80,10 @@ class Family:
         ladder: Ladder,
         target_s: Array,
         possible: Callable[[Patch, Figures], bool],
+        end_c: float = -np.inf,
     ) -> None:
         self._rounds, self._ladder = rounds, ladder
-        self._target_s, self._possible = target_s, possible
+        self._target_s, self._possible, self._end_c = target_s, possible, end_c
         self.patches: list[Patch] = []
         self.true: list[Figures] = []
         self.best: list[Figures] = []
@@ -78,7 +95,9 @@ class Family:
 
     def add(self, patches: Sequence[Patch]) -> None:
         """Work out patches, and keep those in which there may be a round."""
-        for patch, (true, best) in zip(patches, self._rounds.of(patches), strict=True):
+        for patch, (true, best) in zip(
+            patches, self._rounds.of(patches, ends=bool(np.isfinite(self._end_c))), strict=True
+        ):
             if self._possible(patch, best):
                 self.patches.append(patch)
                 self.true.append(true)
@@ -111,23 +130,44 @@ class Family:
 
     def bounds(self, prices: Prices) -> tuple[Ints, Ints, Array]:
         """Each patch, the step that it hands on at the most, and the least that a round in it costs."""
+        found = [self._bounds(one) for one in prices.each()]
+        index, step, value = found[0]
+        for _, _, other in found[1:]:
+            value = np.minimum(value, other)
+        return index, step, value
+
+    def _bounds(self, prices: Prices) -> tuple[Ints, Ints, Array]:
         parts = []
         for group in self._stacked():
-            low, dose = self._net(group, "best", prices), group["best_dose_s"]
+            low, dose, end_c = self._net(group, "best", prices), group["best_dose_s"], group["best_end_c"]
+            if not len(prices.doses):
+                bound = least_mixture(low, end_c, self._end_c)
+                parts.append((group["index"], group["best_step"], bound - prices.topping + prices.added))
+                continue
             most, fewest = dose.max(axis=1), dose.min(axis=1)
             # A target that every vertex reaches counts once; one that some reach counts either way.
             reached, crossed = fewest >= 1.0, (fewest < 1.0) & (most > 1.0)
             plain = np.where(reached[:, None], 1.0, dose) @ prices.doses
             capped = np.where((reached | crossed)[:, None], 1.0, dose) @ prices.doses
-            bound = np.maximum((low - plain).min(axis=1), (low - capped).min(axis=1))
-            parts.append((group["index"], group["best_step"], bound - prices.topping))
+            bound = np.maximum(
+                least_mixture(low - plain, end_c, self._end_c),
+                least_mixture(low - capped, end_c, self._end_c),
+            )
+            parts.append((group["index"], group["best_step"], bound - prices.topping + prices.added))
         return self._joined(parts)
 
     def known(self, prices: Prices) -> tuple[Ints, Ints, Array, Ints]:
-        """Each true vertex: its patch, the step that it hands on, what it costs, and its number."""
+        """Each true vertex: its patch, the step that it hands on, what it costs, and its number.
+
+        One that ends too cold is no round of a programme, and costs without end.
+        """
         parts = []
         for group in self._stacked():
-            net = self._net(group, "true", prices) - np.minimum(group["true_dose_s"], 1.0) @ prices.doses
+            nets = [self._net(group, "true", one) + one.added for one in prices.each()]
+            net = np.minimum.reduce(nets)
+            if len(prices.doses):
+                net = net - np.minimum(group["true_dose_s"], 1.0) @ prices.doses
+            net = np.where(group["true_end_c"] >= self._end_c, net, np.inf)
             count = net.shape[1]
             vertex = np.broadcast_to(np.arange(count), net.shape)
             index = np.repeat(group["index"], count)
@@ -170,7 +210,13 @@ class Family:
         free = patch.free
         shape = (2,) * len(free)
         share = np.minimum(true.dose_s / self._target_s, 1.5)
-        money = share @ prices.doses + prices.decade * true.decades
+        money = max(one.decade for one in prices.each()) * true.decades
+        if len(prices.doses):
+            money = money + share @ prices.doses
+        if true.end_c.min() < self._end_c:
+            # What ends too cold is left out by a mixture, the closer the less the ends differ.
+            warm_k = max(float(np.ptp(true.end_c)), 1e-6)
+            money = money + END_SHARE * float(np.ptp(true.cost)) * true.end_c / warm_k
         steps = self._ladder.step(true.handed_c, true.nominal_c)
         scores: dict[int, float] = {}
         for axis, number in enumerate(free):
@@ -189,6 +235,27 @@ class Family:
             self._alive[index] = False
         if len(gone):
             self._groups = None
+
+
+def least_mixture(values: Array, end_c: Array, least_c: float) -> Array:
+    """Least value of a mixture of a patch's vertices whose end is ``least_c`` or more; patches × vertices.
+
+    A round of the patch has the vertices in shares, with which its value is no less and its end no more than
+    theirs together. With two sums to hold (the shares are 1, the end is warm enough) two vertices do.
+    """
+    warm = end_c >= least_c
+    found = np.asarray(np.where(warm, values, np.inf).min(axis=1))
+    mixed = np.flatnonzero(warm.any(axis=1) & ~warm.all(axis=1))
+    for start in range(0, len(mixed), AT_ONCE):
+        some = mixed[start : start + AT_ONCE]
+        value, end, above = values[some], end_c[some], warm[some]
+        pairs = ~above[:, :, None] & above[:, None, :]
+        rise_c = np.where(pairs, end[:, None, :] - end[:, :, None], 1.0)
+        share = np.where(pairs, (least_c - end[:, :, None]) / rise_c, 1.0)
+        between = (1.0 - share) * value[:, :, None] + share * value[:, None, :]
+        least = np.where(pairs, between, np.inf).min(axis=(1, 2))
+        found[some] = np.minimum(found[some], least)
+    return found
 
 
 def _cut(patch: Patch, number: int) -> float:

@@ -14,13 +14,17 @@ from optimizer.planner.priced_patches import Family, Ints, Prices
 
 @dataclass(frozen=True)
 class Place:
-    """A place for one round; ``held`` where it cannot be empty, ``last`` of its kind."""
+    """A place for one round; ``held`` where it cannot be empty, ``last`` of its kind.
+
+    ``warm`` is the first rinse where that has to end warm.
+    """
 
     kind: int
     number: int
     held: bool
     last: bool
     fine: bool
+    warm: bool = False
 
 
 @dataclass(frozen=True)
