@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import shutil
@@ -72,10 +73,11 @@ def pytest_make_collect_report(collector: pytest.Collector) -> Generator[None, A
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:
-    """Wait for what is compiled meanwhile."""
+    """Wait for what is compiled meanwhile; what was collected is not searched for garbage from here on."""
     if hasattr(session.config, "workerinput"):
         with one_at_a_time(Path(os.environ[planner_cases.PLANS]), COMPILES):
-            pass
+            gc.collect()
+            gc.freeze()
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:

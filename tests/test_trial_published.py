@@ -6,10 +6,9 @@ import math
 
 import numpy as np
 import pytest
-import statsmodels.api as sm
 from scipy.stats import norm
 from trial_cases import scatter
-from trial_published import BY_CHANCE, PUBLISHED, profile_interval, reference, wald_interval
+from trial_published import BY_CHANCE, PUBLISHED, profile_interval, reference, statsmodels, wald_interval
 
 from optimizer.trial.dose_response import logit, most_likely, posterior
 from optimizer.trial.soil_fit import SHARE
@@ -76,7 +75,7 @@ def test_intervals_beside_the_delta_method(name: str, share: float) -> None:
 def test_a_probit_gives_the_same_within_the_noise(name: str, share: float) -> None:
     """Within the 90 % interval, half width; that of codling is widened, as its groups scatter far more."""
     counts = PUBLISHED[name]
-    a, b = reference(counts, sm.families.links.Probit()).params
+    a, b = reference(counts, statsmodels().families.links.Probit()).params
     found = posterior(counts.tried, SHARE, scatter(counts.tried))
     low, high = found.quantile(0.05, share), found.quantile(0.95, share)
     assert low < (norm.ppf(share) - a) / b < high
@@ -85,7 +84,7 @@ def test_a_probit_gives_the_same_within_the_noise(name: str, share: float) -> No
 def test_without_the_scatter_many_insects_tell_a_probit_from_a_logit() -> None:
     """The check above can fail: 60 000 eggs, as if each were by itself."""
     counts = PUBLISHED["codling, all"]
-    a, b = reference(counts, sm.families.links.Probit()).params
+    a, b = reference(counts, statsmodels().families.links.Probit()).params
     found = posterior(counts.tried, SHARE)
     assert (norm.ppf(0.95) - a) / b < found.quantile(0.05, 0.95)
 

