@@ -6,10 +6,12 @@ from collections.abc import Iterator
 
 import pytest
 from planner_cases import FEW, FEW_ROUNDS, proven, tiny
+from single_steps import Row, programme_of_rows
 from test_planner_shipped import PAIRS, WITHOUT
 
 from optimizer.check.certify import check
 from optimizer.plan_and_prove import Proven, plan_and_prove
+from optimizer.planner.alternatives import Alternatives, Held
 from optimizer.planner.convert_constants import constants_of
 from optimizer.planner.known_programmes import known_here
 from optimizer.planner.margins import Assessor
@@ -101,3 +103,12 @@ def test_a_known_programme_is_the_plan_where_the_search_finds_none() -> None:
     best = plan_and_prove(inputs, search=FEW).plan
     known = Search(rounds_most=FEW_ROUNDS | {"rinse": 1}, why=False, known=(best.constants,))
     assert plan_and_prove(inputs, search=known).certificate.passed
+
+
+@pytest.mark.parametrize("heat_s", [120.0, 134.0, 900.0])
+def test_an_element_on_for_two_minutes_has_no_less_to_try(heat_s: float) -> None:
+    """A tenth less than 134 s is 120.6 s, which an element may be on for; a tenth less than 120 s is not."""
+    rows = (Row("wash", 45.0, 900.0, heat_s=heat_s), Row("rinse", 39.0, 120.0))
+    others = Alternatives(Assessor(tiny()), programme_of_rows(rows))
+    assert (others.moved(Held((0,), "heat", -1)) is None) is (heat_s < 133.0)
+    assert others.moved(Held((0,), "heat", 1)) is not None

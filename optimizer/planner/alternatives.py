@@ -28,7 +28,7 @@ from optimizer.planner.simulation import Runs
 from optimizer.planner.solver import Budget, SolverName, run_solver
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.trim import nearest_point, trim
-from optimizer.planner.trim_space import FEASIBLE, Space
+from optimizer.planner.trim_space import ELEMENT_LEAST_S, FEASIBLE, Space
 from optimizer.programme.constants import KINDS
 
 What = Literal["level", "heat"]
@@ -171,9 +171,14 @@ class Alternatives:
     def moved(self, held: Held) -> Alternative | None:
         """Hold level or heat of some rounds below or above what was chosen, and trim the rest.
 
-        None where the rounds have no such number.
+        None where the rounds have no such number, or it would be less than an element is ever on for: no
+        margin would say so, and the programme would look cheaper than the plan.
         """
-        _, columns = _columns(Space(self._assessor, self._structure), held)
+        space = Space(self._assessor, self._structure)
+        name, columns = _columns(space, held)
+        least_s = min(space.pack(self._settings)[columns], default=np.inf) * (1.0 + held.sign * SHARE)
+        if name in ("element_s", "while_s") and least_s < ELEMENT_LEAST_S:
+            return None
         return self._tried(self._space_of(self._structure, held), self._settings, held) if columns else None
 
     def again(self, one: Alternative, kept: KeptBack) -> Alternative | None:
