@@ -2,11 +2,32 @@
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
 import numba
+
+_SLOW = "scipy.linalg"
+
+
+def _load_arrays() -> None:
+    """Load numba's functions of arrays without scipy's linear algebra.
+
+    As they load they look whether it is there, for one function that does without it (of two arrays,
+    `numba.np.arraymath`), and it takes longer to load than all else. What needs it loads it later.
+    """
+    if _SLOW in sys.modules:
+        return
+    sys.modules[_SLOW] = None  # type: ignore[assignment]
+    try:
+        import numba.np.arraymath  # noqa: F401
+    finally:
+        del sys.modules[_SLOW]
+
+
+_load_arrays()
 
 Function = TypeVar("Function", bound=Callable[..., object])
 

@@ -6,6 +6,8 @@ compiled function kept on disk that is older than a formula it takes from anothe
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -53,6 +55,21 @@ MODULES = (
 OF_THE_PLANNER = (straight_doses, simulated_bath, simulated_heat, simulated_water, simulated_rounds)
 BOXES, STEPS = 5, 7
 Arguments = tuple[Any, ...]
+
+
+LOADED = """
+import sys, numba
+from optimizer.check import equations_kernel
+equations_kernel._saturation_kpa(50.0)
+assert "scipy.linalg" not in sys.modules
+import numpy as np, scipy.linalg
+assert numba.njit(lambda a: np.linalg.inv(a) @ a)(2.0 * np.eye(2)).tolist() == [[1.0, 0.0], [0.0, 1.0]]
+"""
+
+
+def test_linear_algebra_is_not_loaded_and_can_be_later() -> None:
+    """It takes longer than a plan's runs; whoever compiles something that needs it still may."""
+    subprocess.run([sys.executable, "-c", LOADED], check=True, timeout=300)
 
 
 def uncompiled(function: Callable[..., Any], monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
