@@ -8,6 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from calling import Shown
 from planner_cases import tiny
@@ -17,6 +18,9 @@ from width_cases import WIDTHS
 from optimizer.errors import CheckFailedError, NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner import make_plan
+from optimizer.planner.margins import Assessor
+from optimizer.planner.structure import Mode, Structure
+from optimizer.planner.trim_space import Space
 from optimizer.profile.goal import Dose
 from optimizer.profile.load import load_profile
 from optimizer.programme.inputs import load_inputs
@@ -25,13 +29,17 @@ from optimizer.programme.planfile import plan_from_json, plan_to_json
 from optimizer.report.layout import pages_of
 from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
 from optimizer.trial import propose as propose_module
-from optimizer.trial.dose_of_plan import run_plan
+from optimizer.trial.dose_of_plan import PlanRun, run_plan
+from optimizer.trial.dose_of_wash import Heat, WashDose
 from optimizer.trial.propose import (
     ENOUGH,
     LOWER,
     NEAR_BEST,
     NEAR_SHARE,
+    OVER_ASKED,
+    PRERINSE_MOST_S,
     PROOFS,
+    QUICK,
     Proposal,
     enough_known,
     propose,
@@ -187,6 +195,58 @@ def test_no_wash_can_be_planned() -> None:
         propose(fit_of((12, 8)), tiny(goal__limits__duration_min=5.0), 12)
 
 
+def test_a_prerinse_is_no_way_to_a_large_dose() -> None:
+    """Every number that lets a prerinse spray, whatever heats it; a wash and a rinse may take their time."""
+    inputs = tiny(goal__dose__0__kinds=["prerinse", "wash"])
+    modes = (Mode.UNHEATED, Mode.WHILE_SPRAYING, Mode.THEN_SPRAY, Mode.BOTH_WAYS)
+    for mode in modes:
+        structure = Structure((0, 1, 2), (mode, Mode.UNHEATED, Mode.UNHEATED))
+        space = Space(Assessor(inputs, prerinse_most_s=QUICK.prerinse_most_s), structure)
+        free = Space(Assessor(inputs), structure)
+        sprays = {"spray_s", {Mode.WHILE_SPRAYING: "element_s", Mode.BOTH_WAYS: "while_s"}.get(mode, "")}
+        of_prerinse = [at for at, (name, index) in enumerate(space.slots) if index == 0 and name in sprays]
+        assert sum(space.high[of_prerinse]) == PRERINSE_MOST_S
+        others = [at for at in range(len(space.slots)) if at not in of_prerinse]
+        assert space.high[others].tolist() == free.high[others].tolist()
+
+
+@pytest.mark.slow
+def test_a_dose_that_the_prerinse_would_give_comes_from_the_wash() -> None:
+    """Without the limit the clubhouse prerinsed for 21 min for egg in eco, and for 106 min for milk."""
+    inputs = load_inputs("clubhouse", "eco-everyday", None, None)
+    egg = next(dose for dose in inputs.goal.dose if dose.name == "egg")
+    done = tuple(wash(m, k, 12, egg.reference_c, egg) for m, k in ((100, 2), (200, 6), (300, 9)))
+    found = propose(fit_soil(egg, done), inputs, 12)
+    rounds = found.proven.plan.constants.rounds
+    assert max(row.spray_s for row in rounds if row.kind == "prerinse") <= PRERINSE_MOST_S
+    assert found.information >= 0.9 * found.best_information
+
+
+def test_what_no_programme_gives_is_no_measure_of_those_that_it_gives(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The largest doses have no plan: the first that is nearly the best of the rest is taken."""
+    known, tried = fit_of((100, 2), (200, 6), (300, 9)), list[float]()
+
+    def planned(inputs: Inputs, **_: Any) -> Inputs:
+        tried.append(inputs.goal.dose[0].minutes.high)
+        if len(tried) == 1:
+            raise NoPlanError("No programme was found", [], proven=False)
+        return inputs
+
+    def run(inputs: Inputs, _: Any) -> PlanRun:
+        dose_min = OVER_ASKED * inputs.goal.dose[0].minutes.high
+        heat = Heat(np.zeros(0), np.zeros(0))
+        return PlanRun({"fat": WashDose(dose_min, 0.0, 0.0, heat, "plan", "tiny")}, ())
+
+    monkeypatch.setattr(propose_module, "plan", planned)
+    monkeypatch.setattr(propose_module, "run_plan", run)
+    monkeypatch.setattr(propose_module, "_proven", lambda found, *_: pytest.fail(f"{len(tried)} plans"))
+    with pytest.raises(pytest.fail.Exception, match="2 plans"):
+        propose(known, tiny(), 12)
+    assert tried[1] <= LOWER * tried[0]
+
+
 @pytest.mark.slow
 def test_a_bath_near_the_tanks_limit_is_planned_cooler_after_a_check_that_failed() -> None:
     """Narrowboat heats by thermostat up to the watchdog of the bath: what the check finds too hot there must
@@ -264,6 +324,34 @@ def test_bad_input_ends_with_3(folder: Path, shown: Shown, words: tuple[str, ...
     assert (code, out) == (3, "")
     assert said in " ".join(err.split())
     assert (folder / "book.toml").read_text(encoding="utf-8") == BOOK
+
+
+LINE = BOOK[BOOK.index("\n[[trial]]") :]
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (("clean = 4", "clean = 11"), "more came out clean than were washed"),
+        (('soil = "grease"', 'soil = "rust"'), "is no dose of the goal everyday"),
+        (("minutes = 12", "minutes = 0"), "must lie between 0.05 and 600 min"),
+        (("ware_c = 50", "ware_c = 20"), "gives no dose of grease"),
+        (("clean = 4", "clean = 4" + LINE), "has the wash and the soil"),
+        (("clean = 4", "clean = 4" + LINE.replace("w1", "w2").replace("-02", "-01")), "is earlier than"),
+        (("minutes = 12\nware_c = 50", 'plan = "gone.json"'), "no such file"),
+    ],
+)
+def test_a_bad_book_ends_with_3_and_plans_nothing(
+    folder: Path, shown: Shown, change: tuple[str, str], said: str
+) -> None:
+    assert change[0] in BOOK
+    (folder / "book.toml").write_text(BOOK.replace(*change), encoding="utf-8")
+    code, out, err = shown(
+        "trial", "next", "book.toml", "clubhouse", "--out", "next.json", "--page", "n.html"
+    )
+    assert (code, out) == (3, "")
+    assert said in " ".join(err.split())
+    assert sorted(path.name for path in folder.iterdir()) == ["book.toml"]
 
 
 def test_without_a_goal_there_is_nothing_to_plan_for(folder: Path, shown: Shown) -> None:

@@ -221,7 +221,8 @@ class FirstPatches:
             return [least_s]
         least_s = max(least_s, SPRAY_BY_SOAK_S * soaks)
         steps = [600.0, 1800.0] if fine else [900.0]
-        return [least_s, *(s for s in steps if least_s < s < self._longest_s * 0.9), self._longest_s]
+        longest_s = min(self._longest_s, max(self.assessor.spray_most_s(kind), least_s))
+        return [*dict.fromkeys((least_s, *(s for s in steps if least_s < s < longest_s * 0.9), longest_s))]
 
     def _soaks(self, *, soaks: bool) -> dict[str, list[float]]:
         if not soaks:

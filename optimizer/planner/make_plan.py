@@ -60,7 +60,11 @@ def plan(
         headline = f"Drying by steam, which {inputs.names[1]} asks for, is not for {inputs.names[0]}"
         raise NoPlanError(headline, [refused], upgrades=_upgrades(inputs), proven=True)
     assessor = Assessor(
-        inputs, taught.kept, epsilon_constraint=search.epsilon_constraint, rounds_most=search.rounds_most
+        inputs,
+        taught.kept,
+        epsilon_constraint=search.epsilon_constraint,
+        rounds_most=search.rounds_most,
+        prerinse_most_s=search.prerinse_most_s,
     )
     if not assessor.simulator.is_ready:
         report("compiling the simulation, once after an installation")
@@ -73,8 +77,10 @@ def plan(
         choice = choose_again(assessor, earlier, outcome, find, near=search.neighbours, tried=taught.tried)
     if choice is None and (taught.last is None or search.anew):
         known = [programme_of(constants, inputs.machine) for constants in search.known]
-        near, wider = search.neighbours, search.wider
-        choice = choose(assessor, solver, report, known, find, near=near, wider=wider, tried=taught.tried)
+        choice = choose(
+            assessor, solver, report, known, find,
+            near=search.neighbours, tried=taught.tried, wider=search.wider, asked=search.asked,
+        )  # fmt: skip
     if choice is None:
         raise _no_plan(assessor, solver, replace(proof, tell=report), why=search.why)
     return plan_of(assessor, choice.trimmed.programme, choice.outcome)

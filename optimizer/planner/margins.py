@@ -72,7 +72,8 @@ class Assessor:
 
     ``kept`` adds to the backoff and to the corners; what the check found short comes in here.
     ``unblock`` allows heat modes whatever the circuit says, to ask what a bigger one would bring.
-    ``rounds_most`` caps the rounds of each kind; fewer make small models.
+    ``rounds_most`` caps the rounds of each kind; fewer make small models. ``prerinse_most_s`` caps the spray
+    of a prerinse [s].
     """
 
     def __init__(
@@ -82,6 +83,7 @@ class Assessor:
         unblock: frozenset[Mode] = frozenset(),
         epsilon_constraint: EpsilonConstraint | None = None,
         rounds_most: Mapping[str, int] = ROUNDS_MOST,
+        prerinse_most_s: float = math.inf,
     ) -> None:
         self.inputs = inputs
         self.kept = kept
@@ -94,13 +96,16 @@ class Assessor:
         self.unblock = unblock
         self.epsilon_constraint = epsilon_constraint
         self.rounds_most = rounds_most
+        self.prerinse_most_s = prerinse_most_s
         self.soaking = Soaking(inputs, self.simulator, always=epsilon_constraint is not None)
 
     def again(self, inputs: Inputs, unblock: frozenset[Mode] = frozenset()) -> Assessor:
         """Judge other profiles by the same rules, for the least cost."""
         # Points were found for one machine, and lie in its tolerances.
         kept = self.kept if inputs.machine == self.inputs.machine else replace(self.kept, points=())
-        return Assessor(inputs, kept, unblock, rounds_most=self.rounds_most)
+        return Assessor(
+            inputs, kept, unblock, rounds_most=self.rounds_most, prerinse_most_s=self.prerinse_most_s
+        )
 
     def count_with(self, points: Iterable[WorstPoint]) -> None:
         """Judge by further points of the tolerances from now on."""
@@ -223,6 +228,10 @@ class Assessor:
             "wash": max(WASH_SPRAY_LEAST_MIN, dissolving_min),
         }
         return least_min[KINDS[kind]] * S_PER_MIN
+
+    def spray_most_s(self, kind: int) -> float:
+        """Longest spray of a kind of round [s], but for the duration of the run."""
+        return self.prerinse_most_s if KINDS[kind] == "prerinse" else math.inf
 
     def unit_prices(self) -> UnitPrices:
         """Prices as the planner counts with them."""

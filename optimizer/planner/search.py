@@ -7,6 +7,7 @@ trimmed, the one with safe lines is asked before the answer is that there is no 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -28,7 +29,8 @@ from optimizer.planner.wider_search import wider_search
 from optimizer.planner.worst_corners import Finder, worst_corners
 from optimizer.programme.constants import KINDS, Constants
 
-ASKED = ((False, 1), (True, 3), (False, 3))
+Asked = tuple[tuple[bool, int], ...]
+ASKED: Asked = ((False, 1), (True, 3), (False, 3))
 """Models asked one after the other, with lines on the safe side or not, and how many structures each gives
 while none can be trimmed [1]. The looser one is the quicker, and no reserve of its lines is in the way."""
 
@@ -67,6 +69,10 @@ class Search:
         Whether to search further where nothing that the models choose can be trimmed.
     anew : bool
         Whether rounds are chosen anew where those of an earlier plan do not hold.
+    prerinse_most_s : float
+        Longest spray of a prerinse [s].
+    asked : tuple of (bool, int)
+        The models that are asked one after the other, as in `ASKED`: fewer solves find fewer plans.
     """
 
     epsilon_constraint: EpsilonConstraint | None = None
@@ -76,6 +82,8 @@ class Search:
     neighbours: bool = True
     wider: bool = True
     anew: bool = True
+    prerinse_most_s: float = math.inf
+    asked: Asked = ASKED
 
 
 USUAL_SEARCH = Search()
@@ -100,6 +108,7 @@ def choose(
     near: bool = True,
     tried: Tried | None = None,
     wider: bool = True,
+    asked: Asked = ASKED,
 ) -> Choice | None:
     """Find the cheapest programme: the model's, a known one that holds, or (where ``near``) one some steps
     from these.
@@ -109,7 +118,12 @@ def choose(
     each structure came to, for `choose_again`.
     """
     choice = _grown(
-        assessor, choose_by_model(assessor, solver, report, wider=wider), solver, find, wider=wider
+        assessor,
+        choose_by_model(assessor, solver, report, wider=wider, asked=asked),
+        solver,
+        find,
+        wider=wider,
+        asked=asked,
     )
     for held in _known(assessor, known):
         if choice is None:
@@ -121,9 +135,9 @@ def choose(
     if choice is None:
         return None
     if not near:
-        return _grown(assessor, choice, solver, find, wider=wider)
+        return _grown(assessor, choice, solver, find, wider=wider, asked=asked)
     settled = _settled(assessor, choice, solver, find, {} if tried is None else tried)
-    return settled or _grown(assessor, choice, solver, find, wider=wider)
+    return settled or _grown(assessor, choice, solver, find, wider=wider, asked=asked)
 
 
 def choose_again(
@@ -177,6 +191,7 @@ def _grown(
     find: Finder | None,
     *,
     wider: bool = True,
+    asked: Asked = ASKED,
 ) -> Choice | None:
     """Let the worst points of a choice join the corners, and trim it again, until it holds at all of them.
 
@@ -198,7 +213,7 @@ def _grown(
         if trimmed is not None:
             choice = replace(choice, trimmed=trimmed)
         else:
-            choice = None if solver is None else choose_by_model(assessor, solver, wider=wider)
+            choice = None if solver is None else choose_by_model(assessor, solver, wider=wider, asked=asked)
     return choice
 
 
@@ -245,6 +260,7 @@ def choose_by_model(
     report: Callable[[str], None] = lambda _: None,
     *,
     wider: bool = True,
+    asked: Asked = ASKED,
 ) -> Choice | None:
     """Find the model's programme, neighbours left out: enough to know whether there is one.
 
@@ -253,7 +269,7 @@ def choose_by_model(
     missed: list[tuple[Programme, Outcome]] = []
     models: dict[bool, Model] = {}
     exhausted: set[bool] = set()
-    for safe, times in ASKED:
+    for safe, times in asked:
         if safe in exhausted:
             continue
         report("choosing the rounds")

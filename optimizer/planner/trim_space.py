@@ -8,7 +8,7 @@ from optimizer.physics import Array
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import CAP
 from optimizer.planner.soaking import SOAK_LEAST_S
-from optimizer.planner.structure import Mode, Programme, Settings, Structure, over_reading_k
+from optimizer.planner.structure import TOGETHER, Mode, Programme, Settings, Structure, over_reading_k
 from optimizer.programme.constants import MIX_LEAST_S, SPRAY_BY_SOAK_S
 from optimizer.units import S_PER_MIN
 
@@ -95,6 +95,7 @@ class Space:
                 # A top-up of a wash is stirred in: a spray after the rest.
                 rest_s = self.assessor.soaking.rest_most_s(self.structure.kinds[index])
                 highs[place] = min(highs[place], rest_s)
+            highs[place] = min(highs[place], self._spray_most_s(name, index))
         # Where the longest phase allowed is shorter than the shortest asked, a margin falls short.
         return np.array(lows), np.maximum(highs, lows)
 
@@ -110,6 +111,13 @@ class Space:
         """Shortest spray of a round: one that soaks has some before and some after it [s]."""
         least_s = self.assessor.spray_least_s(self.structure.kinds[index])
         return least_s + SPRAY_BY_SOAK_S if index in self.structure.soaked else least_s
+
+    def _spray_most_s(self, name: str, index: int) -> float:
+        """Longest that a number of a round may let it spray [s]; with the element on as well, half of it."""
+        mode = self.structure.modes[index]
+        sprays = {"spray_s"} | ({"element_s"} if mode is Mode.WHILE_SPRAYING else {"while_s"})
+        most_s = self.assessor.spray_most_s(self.structure.kinds[index])
+        return most_s / (2.0 if mode in TOGETHER else 1.0) if name in sprays else np.inf
 
     def programme(self, values: Array) -> Programme:
         """Candidates of vectors of variables, with their structure."""
