@@ -14,7 +14,7 @@ from optimizer.errors import CheckFailedError, InputError, InputIssue, NoPlanErr
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.corners import KeptBack
 from optimizer.planner.make_plan import NOTHING_TAUGHT, Taught, plan
-from optimizer.planner.search import Search
+from optimizer.planner.search import ASKED, Search
 from optimizer.planner.structure import ROUNDS_MOST
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.measured import Measured
@@ -66,7 +66,7 @@ QUICK = Search(
     asked=((False, 1), (True, 2)),
 )
 """A trial wash need not be the cheapest that there is, and where a dose is hard to plan another one does:
-few rounds and solves, so that what cannot be planned is soon left."""
+few rounds and solves, so that what cannot be planned is soon left. The proof of one may take all solves."""
 
 FURTHER = Search(why=False, neighbours=False, prerinse_most_s=PRERINSE_MOST_S)
 """The search where no dose that was tried can be planned."""
@@ -288,7 +288,7 @@ def _proven(planned: Plan, dose: Dose, tell: Callable[[str], None]) -> Proven:
             taught = replace(kept, last=planned)
             return plan_and_prove(
                 planned.inputs,
-                search=QUICK,
+                search=replace(QUICK, asked=ASKED),
                 report=tell,
                 taught=taught,
                 first=planned,
