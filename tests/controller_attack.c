@@ -65,7 +65,7 @@ static wash_t wash;
 static const struct wash_programme *chosen; /* what was asked for, whatever the controller holds */
 static wash_hooks_t hooks;
 static unsigned long met[ERRORS], done, started, steps_done, chosen_anew, skips_of_cool, skips_of_hot, holds, went_on;
-static unsigned long kept_hot, drained_waited;
+static unsigned long kept_hot, drained_waited, told_cool;
 
 static uint32_t draw(void)
 {
@@ -771,6 +771,19 @@ static void skip(uint8_t state)
     rig.state_ms = wash.state != before || cool || phase == WASH_STATE_HEAT ? 0U : rig.state_ms;
 }
 
+/* Somebody has looked, and says that the tank is empty or its water cool enough */
+static void tank_is_cool(void)
+{
+    const bool stands = wash.state <= WASH_STATE_COOL || wash.state == WASH_STATE_HELD;
+    const bool may = stands && !(rig.read_valid && rig.read_dc > DRAIN_MAX_DC);
+    must(wash_tank_is_cool(&wash) == may, "a word is taken against a reading, or out of time, or not taken");
+    if (may) {
+        rig.warm_ms = 0U;
+        rig.warm = rig.warmed = false;
+        told_cool++;
+    }
+}
+
 static void try_seed(unsigned long seed)
 {
     static const uint32_t paces_ms[] = {5U, 50U, 300U, 1000U, 1990U, 100U, 500U, 1000U, 2000U};
@@ -844,6 +857,9 @@ static void try_seed(unsigned long seed)
             state = wash.state;
             error = wash.error;
         }
+        if (chance(upset)) {
+            tank_is_cool();
+        }
         if (chance(30000) && wash_start(&wash)) {
             must(state == WASH_STATE_IDLE || (state == WASH_STATE_HELD && !rig.wanted_stop), "a start in a run");
             must(!rig.sees_lid || !rig.lid_open, "a start with the lid open");
@@ -895,8 +911,8 @@ int main(int count, char **words)
     for (seed = first; seed < first + number; seed++) {
         try_seed(seed);
     }
-    printf("%lu %lu %lu %lu %lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot, holds,
-           went_on, kept_hot, drained_waited, started, done);
+    printf("%lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot,
+           holds, went_on, kept_hot, drained_waited, told_cool, started, done);
     for (error = 0; error < ERRORS; error++) {
         printf(" %lu", met[error]);
     }

@@ -34,7 +34,7 @@ enum {
     I_POWER = 64,
     I_SKIP = 128 /* wash_step() does not come this time */
 };
-enum { A_SKIP_ROUND = 1, A_LID_OPEN = 2 };
+enum { A_SKIP_ROUND = 1, A_LID_OPEN = 2, A_TANK_IS_COOL = 4 };
 /* What the second reading of a step says otherwise than the first */
 enum { T_BATH_APART = 1, T_OPEN = 2, T_OVERFLOW = 4, T_LID = 8 };
 enum { MOST = 2048 };
@@ -185,6 +185,9 @@ static void step(copy_t *copy)
     }
     if ((copy->in.asks & A_SKIP_ROUND) != 0) {
         copy->out.asked = wash_skip(&copy->wash);
+    }
+    if ((copy->in.asks & A_TANK_IS_COOL) != 0) {
+        copy->out.asked = wash_tank_is_cool(&copy->wash);
     }
     if ((flags & I_START) != 0) {
         copy->out.answer = wash_start(&copy->wash);

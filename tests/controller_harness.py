@@ -12,7 +12,7 @@ import wash_timing
 H_BATH, H_FULL, H_COVERED, H_OVERFLOW, H_FLAG, H_DETERGENT, H_HALF_FLAG = 1, 2, 4, 8, 16, 32, 64
 H_LID, H_LID_UNSAID = 128, 256
 I_BATH, I_FULL, I_COVERED, I_OVERFLOW, I_START, I_STOP, I_POWER, I_SKIP = 1, 2, 4, 8, 16, 32, 64, 128
-A_SKIP_ROUND, A_LID_OPEN = 1, 2
+A_SKIP_ROUND, A_LID_OPEN, A_TANK_IS_COOL = 1, 2, 4
 T_BATH_APART, T_OPEN, T_OVERFLOW, T_LID = 1, 2, 4, 8
 IN, OUT = "<hBBHBBI", "<BBBBHBBBBhIBBBBB3x"
 IN_BYTES, OUT_BYTES = 12, 24
@@ -100,6 +100,8 @@ class Copy(wash_controller.Hooks):
             asked = wash.choose(PROGRAMMES[choose - 1] if choose <= len(PROGRAMMES) else None)
         if asks & A_SKIP_ROUND:
             asked = wash.skip()
+        if asks & A_TANK_IS_COOL:
+            asked = wash.tank_is_cool()
         if flags & I_START:
             answer = wash.start()
         if flags & I_STOP:

@@ -70,6 +70,7 @@ class Ask(IntFlag):
 
     SKIP_ROUND = 1
     LID_OPEN = 2
+    TANK_IS_COOL = 4
 
 
 class Twice(IntFlag):

@@ -119,11 +119,12 @@ def test_nothing_that_goes_wrong_endangers_anything_on_any_table(tmp_path: Path)
     seeds = SEEDS * max(TIMES, 1)
     code, said = attack(tmp_path, SOURCES / "wash_controller.c", *CHECKED, seeds=seeds)
     assert code == 0, said
-    steps, anew, cool, hot, held, went_on, kept, waited, started, done, *met = map(int, said.split())
+    steps, anew, cool, hot, held, went_on, kept, waited, told, started, done, *met = map(int, said.split())
     assert steps > 1000 * seeds
     assert min(anew, cool, hot) > seeds // 10, "programmes are changed and rounds left out, cool and hot"
     assert held > went_on > seeds // 2, "runs are held by the lid and go on"
     assert min(kept, waited) > seeds, "hot water stays in, and is drained once it has cooled unread"
+    assert told > seeds // 10, "somebody says that the tank is cool"
     assert done > seeds
     assert started > 2 * done, "half of the runs and more go wrong"
     assert {error for error in Error if not met[error]} == NEVER_MET

@@ -192,6 +192,7 @@ def noise(case: str, seed: int, tells: int, number: int, most: int) -> int:
             )
             told["asks"] = np.where(rng.random(number) < upset, Ask.SKIP_ROUND, 0)
             told["asks"] |= np.where(rng.random(number) < 4.0 * upset, Ask.LID_OPEN, 0).astype(np.uint8)
+            told["asks"] |= np.where(rng.random(number) < upset, Ask.TANK_IS_COOL, 0).astype(np.uint8)
             told["choose"] = np.where(rng.random(number) < 0.1, rng.integers(1, len(plans()) + 2, number), 0)
             told["twice"] = np.where(rng.random(number) < wrong, rng.integers(0, 16, number), 0)
             told["more"] = rng.integers(0, most, number)

@@ -169,6 +169,38 @@ def test_no_reading_waits_and_a_hot_one_outlasts_the_wait() -> None:
 
 
 @needs_cc
+@pytest.mark.parametrize("bath_dc", [None, COOL, HOT])
+def test_somebody_who_looked_ends_the_wait_but_not_against_a_reading(bath_dc: int | None) -> None:
+    """While it waits after power-up: nothing reads the bath, it reads cool, it reads hot."""
+    with rig(quick(WAITS), [UNREAD if bath_dc is None else ALL]) as copies:
+        bench = Bench(copies, idle_s=1)
+        shown_dc = HOT if bath_dc is None else bath_dc
+        bench.step(add=int(In.START), bath_dc=HOT)
+        assert not drained(bench, 30, HOT)
+        bench.step(bath_dc=shown_dc)
+        row = np.zeros(1, IN)
+        row["flags"], row["bath_dc"], row["asks"] = FINE, shown_dc, Ask.TANK_IS_COOL
+        told = copies.tell(bench.clock_ms + 100, row)[0]
+        bench.clock_ms += 100
+        assert told["asked"] == (bath_dc is None)
+        assert drained(bench, 2, shown_dc) == (bath_dc != HOT)
+
+
+@needs_cc
+def test_in_a_run_nobody_is_asked_whether_the_tank_is_cool() -> None:
+    with rig(quick(WAITS), [UNREAD]) as copies:
+        bench = Bench(copies, idle_s=WAIT_S + 70)
+        bench.start()
+        bench.until(State.SPRAY, 1)
+        row = np.zeros(1, IN)
+        row["flags"], row["bath_dc"], row["asks"] = FINE, HOT, Ask.TANK_IS_COOL
+        assert copies.tell(bench.clock_ms + 100, row)[0]["asked"] == 0
+        bench.clock_ms += 100
+        bench.step(add=int(In.STOP))
+        assert not drained(bench, WAIT_S - 20)
+
+
+@needs_cc
 def test_an_overflow_drains_all_the_same() -> None:
     with rig(quick(WAITS), [ALL]) as copies:
         bench = Bench(copies)

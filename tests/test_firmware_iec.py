@@ -113,6 +113,7 @@ class Block:
         inputs: dict[str, Any] = {
             "INIT": first, "WAS_RUNNING": first and space["RUNNING"], "START": bool(flags & In.START),
             "STOP": bool(flags & In.STOP), "SKIP": bool(told["asks"] & Ask.SKIP_ROUND),
+            "TANK_IS_COOL": bool(told["asks"] & Ask.TANK_IS_COOL),
             "STEP": 0 if first else clock_ms - self.clock_ms, "HAS_BATH": bool(self.hooks & Hook.BATH),
             "BATH_VALID": bool(flags & In.BATH), "BATH": int(told["bath_dc"]), "FULL": bool(flags & In.FULL),
             "HAS_FLOAT": bool(self.hooks & Hook.COVERED), "COVERED": bool(flags & In.COVERED),
@@ -157,6 +158,7 @@ def test_it_does_what_the_c_one_does(case: str, name: str, reads: bool, wrong: f
             told["flags"], told["bath_dc"] = int(flags), rng.integers(250, 620)
             told["asks"] = int(rng.random() < wrong) * Ask.SKIP_ROUND
             told["asks"] |= int(rng.random() < 4.0 * wrong) * Ask.LID_OPEN
+            told["asks"] |= int(rng.random() < 4.0 * wrong) * Ask.TANK_IS_COOL
             last = copies.tell(clock_ms, told)
             did = tuple(int(last[key][0]) for key in DID)
             assert block.tell(clock_ms, told[0]) == did

@@ -82,6 +82,22 @@ def test_any_press_in_a_run_stops_it_at_once_and_starts_nothing(board: type[obje
 
 
 @pytest.mark.parametrize("board", BOTH)
+@pytest.mark.parametrize("long", [False, True])
+def test_while_a_start_waits_a_short_press_ends_it_and_a_long_one_does_not(
+    board: type[object], long: bool
+) -> None:
+    """What ran before power-up is not known: an element may have to cool first, whatever somebody says."""
+    said = board([*DRY, *press(1_000, long=True), *press(4_000, long=long)], 40_000)  # type: ignore[call-arg]
+    assert isinstance(said, list)
+    text = "\n".join(f"{one.what} {one.rest}" for one in said)
+    assert "cool" in text
+    assert ("STOPPED: stopped" in text) is not long
+    drains = [ms for ms, pin, level in writes(said) if pin == DRAIN_PUMP and level]
+    assert bool(drains)
+    assert (INLET in {pin for ms, pin, level in writes(said) if level}) == long
+
+
+@pytest.mark.parametrize("board", BOTH)
 def test_a_button_that_is_down_at_power_up_starts_nothing_until_it_was_let_go(board: type[object]) -> None:
     """Leant on, pinched or wet: the first press that counts is the one after it was let go."""
     events = [*DRY, (1, BUTTON, 0), (9_000, BUTTON, 1), *press(12_000, long=True), *press(20_000, long=True)]

@@ -72,7 +72,8 @@
  * ends with the water in, and wash_view_t.hot says so. To empty the tank alone: wash_start(), and wash_stop() once
  * it drains. A sensor that was found stuck is not believed until the wait is over; one that has stuck unseen
  * is: it and the wait cannot both be asked of a machine that starts within hours. WASH_ERROR_OVERFLOW drains all
- * the same: hot water in the pipe is the lesser harm.
+ * the same: hot water in the pipe is the lesser harm. Whoever has looked and found the tank empty, or its water
+ * cool enough, says so by wash_tank_is_cool(): the wait is over, unless a reading says otherwise.
  *
  * In a bench run the element is never on, and no switch has to have closed after a fill or opened after a
  * drain: phases of seconds neither fill the tank nor empty it.
@@ -214,11 +215,12 @@ static uint16_t read_max_dc(const wash_t *wash)
 /* What may make a bath too hot for the drain pipe */
 #define WARMS (WASH_ON_ELEMENT | (WASH_FILL_IS_COLD ? 0 : WASH_ON_INLET))
 
+static bool reads_hot(const wash_t *wash) { return wash->bath_valid && wash->bath_dc > WASH_DRAIN_MAX_DC; }
+
 /* Whether the drain pipe stands what may be in the tank, whatever would have cooled it */
 static bool drains_cool(const wash_t *wash)
 {
-    const bool reads_hot = wash->bath_valid && wash->bath_dc > WASH_DRAIN_MAX_DC;
-    return !reads_hot && (wash->warm_ms == 0UL || (wash->bath_valid && !wash->stuck));
+    return !reads_hot(wash) && (wash->warm_ms == 0UL || (wash->bath_valid && !wash->stuck));
 }
 
 /* A drain has taken it, or takes what a round has cooled for it */
@@ -828,6 +830,16 @@ void wash_stop(wash_t *wash)
         (void)tick(wash);
         fail(wash, WASH_ERROR_STOPPED);
     }
+}
+
+bool wash_tank_is_cool(wash_t *wash)
+{
+    const bool stands = wash->state <= WASH_STATE_COOL || wash->state == WASH_STATE_HELD;
+    if (wash->hooks == NULL || !stands || reads_hot(wash)) {
+        return false;
+    }
+    forget_bath(wash);
+    return true;
 }
 
 /* Whether nothing has to cool what is drained; a bench run heats nothing */

@@ -183,6 +183,11 @@ uint8_t wash_step(wash_t *wash);
 /* End a run: every output off, then drain once, or leave in what is too hot for the drain pipe. */
 void wash_stop(wash_t *wash);
 
+/* Somebody has looked: the tank is empty, or what is in it is cool enough for the drain pipe. What is left of
+   WASH_DRAIN_WAIT_S is left out. False, and nothing happens, where a reading says otherwise, and but for
+   WASH_STATE_IDLE, COOL and HELD. */
+bool wash_tank_is_cool(wash_t *wash);
+
 /* Leave out what is left of the round before its drain, and go on with the next. A bath that may be too hot for
    the drain pipe, or too hot to be known, keeps what cools it: then only the element stays off. False, and nothing
    happens, where there is nothing to leave out. Such a run washes and rinses as nobody proved. */

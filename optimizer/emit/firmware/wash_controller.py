@@ -224,6 +224,13 @@ class Wash:
             self._tick()
             self._fail(STOPPED)
 
+    def tank_is_cool(self):
+        """Take it from somebody who looked: empty, or cool enough for the drain pipe. False if it reads hot."""
+        if self.hooks is None or not (self.state <= COOL or self.state == HELD) or self._reads_hot():
+            return False
+        self._forget_bath()
+        return True
+
     def skip(self):
         """Leave out what is left of the round before its drain; what cools a hot bath stays."""
         phase = self.next if self.state == GAP else self.state
@@ -639,9 +646,10 @@ class Wash:
 
     def _drains_cool(self):
         # Whether the drain pipe stands what may be in the tank, whatever would have cooled it
-        if self.bath_valid and self.bath_dc > DRAIN_MAX_DC:
-            return False
-        return not self.warm_ms or (self.bath_valid and not self.stuck)
+        return not self._reads_hot() and (not self.warm_ms or (self.bath_valid and not self.stuck))
+
+    def _reads_hot(self):
+        return self.bath_valid and self.bath_dc > DRAIN_MAX_DC
 
     def _skips_to_drain(self):
         # Whether nothing has to cool what is drained; a bench run heats nothing

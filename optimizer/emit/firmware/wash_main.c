@@ -21,7 +21,9 @@
  *
  * ONE BUTTON: a short press takes the next programme, a long press starts it. In a run any press stops it at
  * once. A second button, if there is one: a long press leaves out what is left of the round before its drain.
- * Held by the lid: shut it, then a long press goes on, a short one ends the run. See the top of wash_controller.c.
+ * Held by the lid: shut it, then a long press goes on, a short one ends the run. While a start waits because the
+ * bath may be too hot for the drain pipe, a long press says that you have looked: the tank is empty, or its water is
+ * no more than lukewarm. A short one ends the wait and the run. See the top of wash_controller.c.
  *
  * Write the functions of wash_board.h, fill in the numbers below, and compile with -DWASH_BOARD_FILLED_IN and
  * -DWASH_STEPS_MAX_PER_S=100.
@@ -220,9 +222,11 @@ static void act(button_t *button, button_t *skip, uint32_t now_ms)
     if (ask(skip, now_ms) == LONG) {
         (void)wash_skip(&wash);
     }
-    if (wash.state == WASH_STATE_HELD) {
-        if (asked == LONG) {
+    if (wash.state == WASH_STATE_HELD || wash.state == WASH_STATE_COOL) {
+        if (asked == LONG && wash.state == WASH_STATE_HELD) {
             (void)wash_start(&wash);
+        } else if (asked == LONG) {
+            (void)wash_tank_is_cool(&wash);
         } else if (asked == SHORT) {
             wash_stop(&wash);
         }
