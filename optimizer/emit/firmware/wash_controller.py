@@ -225,7 +225,7 @@ class Wash:
             self._fail(STOPPED)
 
     def tank_is_cool(self):
-        """Take it from somebody who looked: empty, or cool enough for the drain pipe. False if it reads hot."""
+        """Believe who looked: it is empty, or cool enough for the drain pipe. False if it reads hot."""
         if self.hooks is None or not (self.state <= COOL or self.state == HELD) or self._reads_hot():
             return False
         self._forget_bath()

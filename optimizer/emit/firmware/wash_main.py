@@ -21,7 +21,7 @@ CAUTIONS
 ONE BUTTON: a short press takes the next programme, a long press starts it. In a run any press stops it at
 once. A second button, if there is one: a long press leaves out what is left of the round before its drain.
 Held by the lid: shut it, then a long press goes on, a short one ends the run. While a start waits because the
-bath may be too hot for the drain pipe, a long press says that you have looked: the tank is empty, or its water
+bath may be too hot for the drain pipe, a long press says that you have looked: the tank is empty or its water
 is no more than lukewarm. A short one ends the wait and the run. See wash_controller.c.
 
 Fill in the numbers below, set FILLED_IN to True, and name this file main.py.
