@@ -72,6 +72,20 @@ def test_an_element_that_comes_on_at_some_points_alone_has_to_be_covered() -> No
     assert not found["cover.element_l"].passed
 
 
+@pytest.mark.parametrize("setpoint_dc", [50, 100, 300])
+def test_a_setpoint_that_few_points_or_none_heat_to_is_judged_by_every_row(setpoint_dc: int) -> None:
+    """Feed and room of 8 to 40 °C: at 5 °C no point is ever heated, at 10 °C only a cold one, not the nominal."""
+    wide = {"nominal": 20.0, "low": 8.0, "high": 40.0}
+    rig = machine({"inlet.water_c": wide, "room.air_c": wide, "element.control": "thermostat",
+                   "element.sensor_error_k": 0.0, "element.sensor_over_mean_k": 0.0})  # fmt: skip
+    for fill_s, covered in ((49, setpoint_dc == 50), (120, True)):
+        wash = a_round("wash", fill_s=fill_s, heat_s=60, setpoint_dc=setpoint_dc)
+        table = programme(wash, control="thermostat", hysteresis_dk=10)
+        (found,) = [one for one in check(table, rig, goal(), circuit()).rows if one.key == "cover.element_l"]
+        assert np.isfinite(found.worst)
+        assert (found.worst >= 7.5) == covered
+
+
 def test_suction_cover() -> None:
     # 6.5 l of 40 °C less the hold-up of 1.5 l at 20 °C, 1.5087 l at 40: 4.9913 l by hand.
     least_l = 6.5 - of_weighed_l(1.5)

@@ -251,9 +251,12 @@ class Findings:
         rows: list[Judged | Row] = [
             self._row("tank.bath_c", what, "°C", "at most", limit_c, self.heat.hottest_c)
         ]
-        if element is not None and bool(np.isfinite(water.element_l).any()):
+        if element is not None and any(row.heated for row in self.constants.rounds):
             what = "water while the element is on: it stays covered"
-            rows.append(self._row("cover.element_l", what, "l", "at least", element.cover_l, water.element_l))
+            # By the table, not by what was on: a warm inlet may leave a thermostat off, and every point has all rows.
+            never_l = np.maximum(water.fullest_l, element.cover_l)
+            covered_l = np.where(np.isfinite(water.element_l), water.element_l, never_l)
+            rows.append(self._row("cover.element_l", what, "l", "at least", element.cover_l, covered_l))
         prime_l = self.machine.wash_pump.prime_l
         what = "water at the suction while the wash pump runs"
         rows.append(self._row("cover.suction_l", what, "l", "at least", prime_l, water.suction_l))

@@ -75,7 +75,9 @@ class Space:
         held = "limits.duration_min" not in (self.aim, *self.drop)
         longest_s = goal.limits.duration_min * S_PER_MIN if held else LONGEST_S
         slowest = self.assessor.simulator.corners.inlet_l_per_s.min()
-        low = {"element_s": ELEMENT_LEAST_S, "while_s": ELEMENT_LEAST_S, "setpoint_c": 20.0}
+        low = {"element_s": ELEMENT_LEAST_S, "while_s": ELEMENT_LEAST_S}
+        # Under the coldest water of the inlet nothing is ever heated.
+        low |= {"setpoint_c": machine.inlet.water_c.low}
         low |= {"cool_s": 0.0, "top_up_s": 1.0}
         low |= {"soak_s": SOAK_LEAST_S, "fill_s": machine.wash_pump.prime_l / slowest / 4.0}
         high = {
