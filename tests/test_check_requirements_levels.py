@@ -74,7 +74,7 @@ def test_an_element_that_comes_on_at_some_points_alone_has_to_be_covered() -> No
 
 @pytest.mark.parametrize("setpoint_dc", [50, 100, 300])
 def test_a_setpoint_that_few_points_or_none_heat_to_is_judged_by_every_row(setpoint_dc: int) -> None:
-    """Feed and room of 8 to 40 °C: at 5 °C no point is ever heated, at 10 °C only a cold one, not the nominal."""
+    """Feed and room of 8 to 40 °C: at 5 °C no point is ever heated, at 10 °C a cold one, not the nominal."""
     wide = {"nominal": 20.0, "low": 8.0, "high": 40.0}
     rig = machine({"inlet.water_c": wide, "room.air_c": wide, "element.control": "thermostat",
                    "element.sensor_error_k": 0.0, "element.sensor_over_mean_k": 0.0})  # fmt: skip
