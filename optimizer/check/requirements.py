@@ -253,7 +253,7 @@ class Findings:
         ]
         if element is not None and any(row.heated for row in self.constants.rounds):
             what = "water while the element is on: it stays covered"
-            # By the table, not by what was on: every point has all rows, also where a warm inlet leaves it off.
+            # By the table, not by what was on: every point has all rows, one with a warm inlet too.
             never_l = np.maximum(water.fullest_l, element.cover_l)
             covered_l = np.where(np.isfinite(water.element_l), water.element_l, never_l)
             rows.append(self._row("cover.element_l", what, "l", "at least", element.cover_l, covered_l))
