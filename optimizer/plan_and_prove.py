@@ -183,15 +183,15 @@ def _by_search(asked: _Asked) -> Proven:
         return plan(inputs, solver, taught=lesson, proof=proof, report=tell, search=search)
 
     planned: Plan | None = asked.first
-    none_left = False
+    none_left: NoPlanError | None = None
     for number in range(asked.tries):
         try:
             planned = planned or made(taught, replace(search, why=False) if number else search)
-        except NoPlanError:
-            none_left = number > 0
-            if none_left:
-                break
-            raise
+        except NoPlanError as error:
+            if number == 0:
+                raise
+            none_left = error
+            break
         tell("looking for the worst points of the tolerances")
         certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit, brief=True)
         failed = [row for row in certificate.rows if not row.passed]
@@ -218,8 +218,10 @@ def _by_search(asked: _Asked) -> Proven:
         tell("planning without steps")
         with suppress(NoPlanError, CheckFailedError, SolverError):
             return plan_and_prove(inputs, solver=solver, report=tell, search=plainly, tries=PLAIN_TRIES)
-    if none_left:
-        made(taught)
+    if none_left is not None:
+        if search.why:
+            made(taught)  # The same, with the reasons.
+        raise none_left
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
 
 
