@@ -12,6 +12,7 @@ from optimizer.batch.run_cases import Study, WorkerSettings, run_cases
 from optimizer.check.certify import check
 from optimizer.planner.search import Search
 from optimizer.programme.plan import Inputs
+from optimizer.programme.planfile import plan_to_json
 
 HERE = WorkerSettings(jobs=0)
 BLIND = Search(rounds_most=FEW_ROUNDS | {"rinse": 1}, why=False)
@@ -74,4 +75,11 @@ def test_a_case_that_no_plan_betters_is_not_asked_again(monkeypatch: pytest.Monk
 
 @pytest.mark.slow
 def test_two_jobs_pass_on_the_same(passed: Study) -> None:
-    assert run_and_pass_on(cases(), WorkerSettings(jobs=2)).results == passed.results
+    by_two = run_and_pass_on(cases(), WorkerSettings(jobs=2)).results
+    for one, two in zip(passed.results, by_two, strict=True):
+        assert one is not None
+        assert two is not None
+        assert (one.case, one.status) == (two.case, two.status)
+        assert one.plan is not None
+        assert two.plan is not None
+        assert plan_to_json(one.plan) == plan_to_json(two.plan)

@@ -152,7 +152,11 @@ def test_both_read_the_same() -> None:
     options = [f"-D{name}={value}" for name, value in CALIBRATED.items()]
     events = [(1000 * place + 500, "adc", count) for place, count in enumerate(counts)]
     said = in_c([*DRY, *events], 1000 * len(counts) + 900, *options)
-    notes = [re.search(r"(-?[0-9]+)\.([0-9]) C$", one.rest) for one in said if "idle" in one.rest]
+    notes = [
+        re.search(r"(-?[0-9]+)\.([0-9]) C(?:, HOT: not drained)?$", one.rest)
+        for one in said
+        if "idle" in one.rest
+    ]
     read_dc = [int(note[1] + note[2]) for note in notes if note is not None]
     lines = [f"wash_main.{name} = {value}" for name, value in CALIBRATED.items()]
     lines += [f"for n in {list(counts)}:", "    print(n, wash_main.temperature_dc(64 * n))"]
