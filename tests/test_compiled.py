@@ -157,7 +157,10 @@ def heating_arguments(random: np.random.Generator) -> Arguments:
 
 
 def hold_arguments(random: np.random.Generator) -> Arguments:
-    """Baths that are heated up to 60 °C in seven steps, held from the third or the fifth on."""
+    """Baths that are heated up to 60 °C in seven steps, held from the third or the fifth on.
+
+    The second part takes no time; the last is not switched off before the end.
+    """
     times_s = np.cumsum(random.uniform(10.0, 30.0, STEPS + 1))
     samples = np.empty((BOXES, STEPS + 1, 4, 2))
     samples[:, :, 0] = samples[:, :, 2] = np.linspace(50.0, 60.0, STEPS + 1)[:, None]
@@ -169,7 +172,10 @@ def hold_arguments(random: np.random.Generator) -> Arguments:
     gained_k = np.cumsum(random.uniform(0.0, 1.0, (BOXES, STEPS + 1)), axis=1)
     slopes = random.uniform(-0.01, 0.05, samples.shape)
     held = times_s, boxes(random), 3e-4, samples, slopes, gained_k
-    return *held, first, last, warmest_c, from_c - 20.0, random.uniform(56.0, 57.0, BOXES)
+    share = random.uniform(0.0, 1.0, first.shape)
+    ends_s = times_s[np.minimum(last, STEPS)] - random.uniform(0.0, 5.0, last.shape)
+    switched = first, last, share, ends_s, first < last
+    return *held, *switched, warmest_c, from_c - 20.0, random.uniform(56.0, 57.0, BOXES)
 
 
 def stopping_arguments(random: np.random.Generator) -> Arguments:
@@ -178,15 +184,15 @@ def stopping_arguments(random: np.random.Generator) -> Arguments:
 
 
 def swing_arguments(random: np.random.Generator) -> Arguments:
-    times_s, packed, _, samples, _, _, first, last, _, _, on_c = hold_arguments(random)
+    times_s, packed, _, samples, _, _, first, last, _, _, lasts, warmest_c, _, on_c = hold_arguments(random)
     lower = np.moveaxis(np.stack([samples[..., 0]] * 3), 0, 1).copy()
-    return times_s, packed, samples, lower, np.minimum(first, last), on_c - 2.0, np.full(BOXES, 2.0)
+    return times_s, packed, samples, lower, first, last, lasts, warmest_c, on_c, np.full(BOXES, 2.0)
 
 
 def means(random: np.random.Generator) -> Arguments:
     """Of a first course none, of the others from the second or fifth sample on."""
-    begins = np.array([[-1] * BOXES, [1] * BOXES, [4] * BOXES])
-    numbers = random.uniform(40.0, 60.0, (bound_kernel_swing.NUMBERS, 3, BOXES))
+    begins = np.array([[[-1] * BOXES, [1] * BOXES, [4] * BOXES]] * bound_kernel_swing.KINDS)
+    numbers = random.uniform(40.0, 60.0, (bound_kernel_swing.NUMBERS, bound_kernel_swing.KINDS, 3, BOXES))
     numbers[bound_kernel_swing.HOTTEST] = 70.0
     return begins, numbers
 
@@ -393,7 +399,8 @@ def test_each_inner_loop_is_looked_at() -> None:
         if line.startswith("def ") and not line.startswith("def _")
     }
     looked_at = {function.__name__ for function, _ in CASES.values()}
-    assert named - looked_at == {"all_held"}, "all_held is held by the steps of a hold"
+    # `all_held` is held by the steps of a hold, `swing_of` by the means of one and `test_check_bounds_swing.py`.
+    assert named - looked_at == {"all_held", "swing_of"}
 
 
 def test_candidates_that_begin_alike_are_those_that_are_simulated_alone() -> None:
