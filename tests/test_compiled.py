@@ -399,7 +399,7 @@ def test_each_inner_loop_is_looked_at() -> None:
         if line.startswith("def ") and not line.startswith("def _")
     }
     looked_at = {function.__name__ for function, _ in CASES.values()}
-    # `all_held` is held by the steps of a hold, `swing_of` by the means of one and `test_check_bounds_swing.py`.
+    # `all_held` is held by the steps of a hold, `swing_of` by the means of one.
     assert named - looked_at == {"all_held", "swing_of"}
 
 
