@@ -21,6 +21,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.errors import Easing, Reason, SolverError
+from optimizer.planner.eased_goals import without
 from optimizer.planner.machine_limits import machine_limits
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import (
@@ -88,8 +89,20 @@ def diagnose(
     reasons = tuple(found or [all_at_once(assessor, gave_up=asked.gave_up)])
     members = iis(assessor, solver, found if easing == "any" else (), effort)
     # A plan is proven with these eased, so what holds none of them conflicts with nothing: a search failed.
-    told = not easing or {one.key for one in members} & {one.key for one in found}
+    if easing:
+        told = bool({one.key for one in members} & {one.key for one in found})
+    else:
+        told = bool(members) and not _planned(asked, frozenset(one.key for one in members))
     return Diagnosis(reasons, easing, members if told else ())
+
+
+def _planned(asked: Feasibility, members: frozenset[str]) -> bool:
+    """Whether a plan is proven to hold these requirements, whatever the others; they are no reason then."""
+    inputs, proof = asked.assessor.inputs, asked.proof
+    others = {*asked_keys(asked.assessor)} - members
+    # Where nothing makes whole plans, the corners have said all.
+    whole = proof.proves is not BY_CORNERS.proves
+    return whole and proof.proves(replace(inputs, goal=without(inputs.goal, others)))
 
 
 def iis(
