@@ -60,7 +60,10 @@ def test_bound() -> None:
     assert bound["cost"] == pytest.approx(run["money"] + run["waiting"])
     assert 0.95 * bound["cost"] < bound["least"] < bound["cost"]
     words = " ".join(scullion("plan", "cold-shed", "fresh-cups", "--bound").stdout.split())
-    assert "no programme of up to 2 + 3 + 6 rounds, prerinses cold, costs less than 0.4" in words
+    assert (
+        "no programme of up to 2 + 3 + 6 rounds, prerinses cold, "
+        "no warm first rinse topped up, costs less than 0.4" in words
+    )
 
 
 @pytest.fixture

@@ -126,8 +126,8 @@ def _lower_bound(plan: Plan, bound: LowerBound) -> str:
     within = math.ceil(bound.gap * 1000.0) / 10.0
     rounds = " + ".join(str(count) for count in bound.rounds_most)
     return (
-        f"no programme of up to {rounds} rounds, prerinses cold, costs less than {least:.4f} "
-        f"{plan.inputs.tariff.currency}"
+        f"no programme of up to {rounds} rounds, prerinses cold, no warm first rinse topped up, "
+        f"costs less than {least:.4f} {plan.inputs.tariff.currency}"
         f"{waiting}: this one is within {within:.1f} %"
     )
 
