@@ -14,7 +14,7 @@ import pytest
 from check_cases import a_round, programme
 from controller_bench import ALL, DRY, FINE, START_DRAIN_S, Bench, quick
 from controller_cases import proven
-from controller_rig import IN, Ask, Error, Hook, In, On, State, needs_cc, rig
+from controller_rig import IN, Ask, Error, Hook, In, On, Rig, State, needs_cc, rig
 from fault_cases import plain_machine
 
 from optimizer.check.drain_wait import SPARE_K, WAIT_MOST_S, drain_read_most_c, drain_wait_s
@@ -36,6 +36,15 @@ def drained(bench: Bench, seconds: int, bath_dc: int = 200) -> bool:
     on = [int(bench.step(bath_dc=bath_dc)["on"]) for _ in range(seconds)]
     assert set(on) <= {0, int(On.DRAIN_PUMP)}
     return any(on)
+
+
+def asked(bench: Bench, copies: Rig, ask: Ask, bath_dc: int) -> np.void:
+    """One step in which something else is asked for."""
+    row = np.zeros(1, IN)
+    row["flags"], row["bath_dc"], row["asks"] = FINE, bath_dc, ask
+    bench.clock_ms += 100
+    bench.last = copies.tell(bench.clock_ms, row)[0]
+    return bench.last
 
 
 @needs_cc
@@ -69,11 +78,7 @@ def test_a_held_run_goes_on_only_then_and_its_stop_leaves_the_water_in() -> None
         bench = Bench(copies)
         bench.start()
         bench.until(State.SPRAY, 1)
-        row = np.zeros(1, IN)
-        row["flags"], row["bath_dc"], row["asks"] = FINE, HOT, Ask.LID_OPEN
-        bench.last = copies.tell(bench.clock_ms + 100, row)[0]
-        bench.clock_ms += 100
-        assert bench.last["state"] == State.HELD
+        assert asked(bench, copies, Ask.LID_OPEN, HOT)["state"] == State.HELD
         assert not drained(bench, 30, HOT)
         bench.step(add=int(In.START), bath_dc=HOT)
         assert not drained(bench, 300, HOT)
@@ -178,11 +183,7 @@ def test_somebody_who_looked_ends_the_wait_but_not_against_a_reading(bath_dc: in
         bench.step(add=int(In.START), bath_dc=HOT)
         assert not drained(bench, 30, HOT)
         bench.step(bath_dc=shown_dc)
-        row = np.zeros(1, IN)
-        row["flags"], row["bath_dc"], row["asks"] = FINE, shown_dc, Ask.TANK_IS_COOL
-        told = copies.tell(bench.clock_ms + 100, row)[0]
-        bench.clock_ms += 100
-        assert told["asked"] == (bath_dc is None)
+        assert asked(bench, copies, Ask.TANK_IS_COOL, shown_dc)["asked"] == (bath_dc is None)
         assert drained(bench, 2, shown_dc) == (bath_dc != HOT)
 
 
@@ -192,10 +193,7 @@ def test_in_a_run_nobody_is_asked_whether_the_tank_is_cool() -> None:
         bench = Bench(copies, idle_s=WAIT_S + 70)
         bench.start()
         bench.until(State.SPRAY, 1)
-        row = np.zeros(1, IN)
-        row["flags"], row["bath_dc"], row["asks"] = FINE, HOT, Ask.TANK_IS_COOL
-        assert copies.tell(bench.clock_ms + 100, row)[0]["asked"] == 0
-        bench.clock_ms += 100
+        assert asked(bench, copies, Ask.TANK_IS_COOL, HOT)["asked"] == 0
         bench.step(add=int(In.STOP))
         assert not drained(bench, WAIT_S - 20)
 
