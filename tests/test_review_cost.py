@@ -18,7 +18,7 @@ from optimizer.profile.price_series import PriceSeries, read_series
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
-from optimizer.review.run_cost import Cost, cost_of
+from optimizer.review.logged_cost import Cost, cost_of
 from optimizer.review.run_log import read_run
 from optimizer.review.simulated_run import simulate_run
 

@@ -13,9 +13,9 @@ from optimizer.report.numbers import mmss, plain
 from optimizer.review.consequences import MEASURES, NEVER_SHOWN, cause
 from optimizer.review.delivered import Delivered, Step
 from optimizer.review.drifts import DRIFTING
+from optimizer.review.logged_cost import Cost
 from optimizer.review.machine_now import Finding, MachineNow
 from optimizer.review.reviewed import Reviewed
-from optimizer.review.run_cost import Cost
 from optimizer.review.what_it_did import DoseDone, RoundDone
 from optimizer.units import short, with_unit
 

@@ -15,9 +15,9 @@ from optimizer.programme.plan import Plan
 from optimizer.review.consequences import broken, certificate_of, worst_doses
 from optimizer.review.delivered import Delivered, delivered
 from optimizer.review.log_doubts import doubts
+from optimizer.review.logged_cost import Cost, cost_of
 from optimizer.review.machine_now import MachineNow, machine_now
 from optimizer.review.phases_found import Sureness, with_phases
-from optimizer.review.run_cost import Cost, cost_of
 from optimizer.review.run_log import RunLog
 from optimizer.review.what_it_did import (
     DoseDone,
