@@ -100,9 +100,7 @@ def _planned(asked: Feasibility, members: frozenset[str]) -> bool:
     """Whether a plan is proven to hold these requirements, whatever the others; they are no reason then."""
     inputs, proof = asked.assessor.inputs, asked.proof
     others = {*asked_keys(asked.assessor)} - members
-    # Where nothing makes whole plans, the corners have said all.
-    whole = proof.proves is not BY_CORNERS.proves
-    return whole and proof.proves(replace(inputs, goal=without(inputs.goal, others)))
+    return proof.makes_plans and proof.proves(replace(inputs, goal=without(inputs.goal, others)))
 
 
 def iis(

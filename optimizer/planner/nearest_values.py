@@ -195,9 +195,7 @@ def together(asked: Feasibility) -> tuple[list[Reason], bool]:
         asked = asked.taught(series.lesson)
     if not series.complete:
         return series.reasons, False
-    # Where nothing makes whole plans, the corners have said all.
-    whole = asked.proof.proves is not BY_CORNERS.proves
-    return _needed(asked, series.reasons) if whole else (series.reasons, True)
+    return _needed(asked, series.reasons) if asked.proof.makes_plans else (series.reasons, True)
 
 
 def _needed(asked: Feasibility, reasons: list[Reason]) -> tuple[list[Reason], bool]:

@@ -35,6 +35,11 @@ class Proof:
     proves: Callable[[Inputs], bool] = lambda _: True
     tell: Callable[[str], None] = lambda _: None
 
+    @property
+    def makes_plans(self) -> bool:
+        """Whether whole plans are made; where none are, the corners say all."""
+        return self.proves is not BY_CORNERS.proves
+
 
 BY_CORNERS = Proof()
 """Nothing beyond the corners."""
