@@ -18,7 +18,7 @@ from optimizer.check.phases import phases
 from optimizer.check.trace_rounds import round_peaks_c
 from optimizer.check.worst_cases import cases_at
 from optimizer.programme.plan import Plan
-from optimizer.review.consequences import certificate_of
+from optimizer.review.consequences import worst_found
 from optimizer.review.delivered import delivered
 from optimizer.review.drifts import read_drifts
 from optimizer.review.run_log import read_run
@@ -67,7 +67,7 @@ def test_the_peak_of_a_round_is_of_its_own_water(plan: Plan, tmp_path: Path) -> 
     """A cold rinse after a hot one: until it is full the sensor still has the bath before."""
     run = simulate_run(plan, 4)
     log, _ = read_back(plan, tmp_path / "run.csv", run)
-    certificate = certificate_of(plan)
+    certificate = worst_found(plan)
     planned = rounds_planned(plan, certificate.trace)
     rounds = rounds_done(plan, log, delivered(plan.constants, log), planned)
     bath_c, sprayed = run.rows[:, 1], run.rows[:, 5] > 0.0

@@ -106,15 +106,15 @@ def machine_with(machine: Machine, findings: Sequence[Finding]) -> Machine:
     return Machine.model_validate(content)
 
 
-def certificate_of(plan: Plan) -> Certificate:
-    """Check a plan on the machine of its profile."""
+def worst_found(plan: Plan) -> Certificate:
+    """Search for the worst points of a plan on the machine of its profile, without the bounds of a proof."""
     inputs = plan.inputs
-    return check(plan.constants, inputs.machine, inputs.goal, inputs.circuit)
+    return check(plan.constants, inputs.machine, inputs.goal, inputs.circuit, bounds=False)
 
 
 def worst_doses(certificate: Certificate) -> dict[str, float]:
     """Doses at the worst points of the tolerances, by their keys in a certificate [min; s for hygiene]."""
-    return {row.key: row.held for row in certificate.rows if row.key.startswith(("dose.", "hygiene."))}
+    return {row.key: row.worst for row in certificate.rows if row.key.startswith(("dose.", "hygiene."))}
 
 
 def broken(plan: Plan, findings: Sequence[Finding]) -> list[Row] | None:
@@ -126,5 +126,5 @@ def broken(plan: Plan, findings: Sequence[Finding]) -> list[Row] | None:
         machine = machine_with(plan.inputs.machine, findings)
     except ValidationError:
         return None
-    certificate = check(plan.constants, machine, plan.inputs.goal, plan.inputs.circuit)
+    certificate = check(plan.constants, machine, plan.inputs.goal, plan.inputs.circuit, brief=True)
     return [row for row in certificate.rows if not row.passed]

@@ -12,7 +12,7 @@ from optimizer.check.phases import OFF
 from optimizer.errors import InputError, InputIssue
 from optimizer.profile.price_series import PriceSeries
 from optimizer.programme.plan import Plan
-from optimizer.review.consequences import broken, certificate_of, worst_doses
+from optimizer.review.consequences import broken, worst_doses, worst_found
 from optimizer.review.delivered import Delivered, delivered
 from optimizer.review.log_doubts import doubts
 from optimizer.review.logged_cost import Cost, cost_of
@@ -96,7 +96,7 @@ def reviewed(
     _refuse_another(log, done)
     if (sureness is None or sureness.by == "watts") and (issues := doubts(plan, log, done)):
         raise InputError(issues)
-    certificate = certificate_of(plan) if consequences else None
+    certificate = worst_found(plan) if consequences else None
     planned = rounds_planned(plan, certificate.trace) if certificate is not None else ()
     rounds = rounds_done(plan, log, done, planned)
     cost = cost_of(plan, log, np.inf if done.again is None else done.again.start_s, prices)
