@@ -17,7 +17,7 @@ enum { PINS = 256 };
 static uint32_t now_ms, fed_ms, limit_ms, calls, next_ms;
 static bool levels[PINS], is_output[PINS], stopped, forgets, has_next;
 static uint16_t counts = 400;
-static uint8_t kept[2] = {255, 255};
+static uint8_t kept[3] = {255, 255, 255};
 static char next[64];
 
 static void say(const char *what) { printf("%lu %s\n", (unsigned long)now_ms, what); }

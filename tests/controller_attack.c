@@ -13,7 +13,7 @@
 #include "wash_controller.h"
 #include "wash_timing.h"
 
-enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS = WASH_ERROR_PROGRAMME + 1 };
+enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS = WASH_ERROR_MEMORY + 1 };
 #define APART_DC 21 /* further apart than two readings may be */
 #define LATE_MS 2000U
 #define STEADY_MS (any_shared.by_level ? 500U : 0U)
@@ -35,6 +35,8 @@ static struct {
     int64_t true_ms;
     uint32_t offset_ms, held_ms, mask_ms;
     bool held, powered, flag;
+    bool cool, flag_before, cool_before; /* the other flag that is kept, and both before the last change */
+    bool sticks;         /* of the tank the memory takes nothing */
     uint32_t read_ms;    /* what the clock showed last */
     uint32_t shown_ms;   /* how far it moved at this step */
     uint32_t same;       /* calls of the clock that showed the same */
@@ -50,6 +52,7 @@ static struct {
     int64_t warm_at_ms; /* when the bath that may be in the tank was last warmed, in true time */
     uint32_t warm_ms;   /* until it may be drained unread, by the clock that is shown */
     bool warm, warmed;  /* it was, and no drain has taken it; so since power-up */
+    bool known;         /* the memory says that it is cool, and nothing was warmed since */
     uint8_t doses, due;
     bool wanted_stop, calls_for_heat, told;
     /* One of two readings of a step says otherwise than the other */
@@ -65,7 +68,7 @@ static wash_t wash;
 static const struct wash_programme *chosen; /* what was asked for, whatever the controller holds */
 static wash_hooks_t hooks;
 static unsigned long met[ERRORS], done, started, steps_done, chosen_anew, skips_of_cool, skips_of_hot, holds, went_on;
-static unsigned long kept_hot, drained_waited, told_cool;
+static unsigned long kept_hot, drained_waited, told_cool, known_cool, lost_writes;
 
 static uint32_t draw(void)
 {
@@ -164,7 +167,31 @@ static void set_running(void *context, bool running)
 {
     (void)context;
     must(running || wash.error == WASH_OK || rig.on == 0, "the flag is written before the outputs are off");
+    if (running != rig.flag) {
+        rig.flag_before = rig.flag;
+        rig.cool_before = rig.cool;
+    }
     rig.flag = running;
+}
+
+static bool was_cool(void *context)
+{
+    (void)context;
+    return rig.cool;
+}
+
+static void set_cool(void *context, bool cool)
+{
+    (void)context;
+    must(rig.on == 0, "the tank is noted while something is on");
+    must(cool != rig.cool || rig.sticks, "what is kept of the tank is written again");
+    must(!cool || !rig.warm || rig.true_ms - rig.warm_at_ms >= 1000LL * DRAIN_WAIT_S, "a tank that may be hot is noted as cool");
+    must(cool || wash.state == WASH_STATE_IDLE, "a tank is noted as hot, and no run begins");
+    if (!rig.sticks) {
+        rig.flag_before = rig.flag;
+        rig.cool_before = rig.cool;
+        rig.cool = cool;
+    }
 }
 
 static void detergent(void *context, uint16_t detergent_dg)
@@ -196,6 +223,7 @@ static void watch_warm(uint8_t on)
     if ((either & WASH_ON_ELEMENT) != 0 || (rig.warmed && (either & WASH_ON_WASH_PUMP) != 0)) {
         rig.warm_ms = 1000U * DRAIN_WAIT_S;
         rig.warmed = true;
+        rig.known = false;
     }
     if ((either & WASH_ON_ELEMENT) != 0 || (rig.warm && (either & WASH_ON_WASH_PUMP) != 0)) {
         rig.warm = true;
@@ -379,6 +407,12 @@ static void draw_hooks(void)
     if (chance(60000)) {
         hooks.was_running = was_running;
         hooks.set_running = set_running;
+        if (chance(70000)) {
+            hooks.was_cool = was_cool;
+            hooks.set_cool = set_cool;
+            rig.cool = rig.cool_before = chance(30000);
+            rig.sticks = chance(5000);
+        }
     }
 }
 
@@ -557,7 +591,7 @@ static void watch_wait(uint8_t before, uint8_t error_before)
     if (wash.state != before || wash.error != error_before) {
         return;
     }
-    cool_ms = rig.read_valid || 1000U * DRAIN_WAIT_S < rest_ms ? rest_ms : 1000U * DRAIN_WAIT_S;
+    cool_ms = rig.read_valid || rig.known || 1000U * DRAIN_WAIT_S < rest_ms ? rest_ms : 1000U * DRAIN_WAIT_S;
     must(before != WASH_STATE_COOL || rig.waited_ms < cool_ms || (rig.read_valid && rig.read_dc > DRAIN_MAX_DC),
          "it cools for ever");
     must(before != WASH_STATE_SAFE_OFF || wash.error == WASH_ERROR_OVERFLOW || rig.waited_ms < rest_ms,
@@ -629,9 +663,20 @@ static void pass(uint32_t ms)
     rig.drained_ms += (rig.on & WASH_ON_DRAIN_PUMP) != 0 ? ms : 0U;
 }
 
+static bool heats(const struct wash_programme *any)
+{
+    uint8_t n;
+    for (n = 0U; n < any->rounds; n++) {
+        if (any->row[n].heat_s + any->row[n].spray_element_s > 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void power_up(void)
 {
-    bool cut;
+    bool cut, restarts;
     memset(&wash, (int)(draw() & 255U), sizeof wash);
     rig.powered = true;
     rig.on = 0;
@@ -652,21 +697,42 @@ static void power_up(void)
     rig.told = false;
     rig.lost_ms = rig.waited_ms = 0U;
     rig.skipped = rig.read_valid = false;
-    rig.warm = true;
     rig.warmed = false;
-    rig.warm_at_ms = rig.true_ms;
-    rig.warm_ms = 1000U * DRAIN_WAIT_S;
+    /* Of a store that loses its last write, or cannot be read, the tank is what it is */
+    if (rig.flag_before != rig.flag || rig.cool_before != rig.cool) {
+        if (chance(30000)) {
+            rig.flag = rig.flag_before;
+            rig.cool = rig.cool_before;
+            lost_writes++;
+        }
+    }
+    rig.cool = rig.cool && !chance(3000);
+    rig.flag_before = rig.flag;
+    rig.cool_before = rig.cool;
     cut = rig.flag;
+    rig.known = hooks.set_cool != NULL && rig.cool && !(cut && chosen->restart_after_cut);
+    known_cool += rig.known;
+    if (rig.known) {
+        rig.warm_ms = 0U; /* what it may be all the same is kept: warm, warm_at_ms */
+    } else {
+        rig.warm = true;
+        rig.warm_at_ms = rig.true_ms;
+        rig.warm_ms = 1000U * DRAIN_WAIT_S;
+    }
     must(wash_init(&wash, &hooks, chosen), "no start although every hook is there");
     must(rig.told && rig.on == 0, "outputs not switched off at power-up");
-    must(wash.state == (!cut ? WASH_STATE_IDLE : chosen->restart_after_cut ? WASH_STATE_COOL : WASH_STATE_SAFE_OFF),
+    restarts = chosen->restart_after_cut && !(rig.sticks && rig.cool && heats(chosen));
+    must(wash.state == (!cut ? WASH_STATE_IDLE : restarts ? WASH_STATE_COOL : WASH_STATE_SAFE_OFF),
          "another beginning after power-up");
-    must((wash.error == WASH_ERROR_POWER_CUT) == (cut && !chosen->restart_after_cut), "another reason after power-up");
+    must((wash.error == WASH_ERROR_POWER_CUT) == (cut && !restarts), "another reason after power-up");
     met[WASH_ERROR_POWER_CUT] += wash.error == WASH_ERROR_POWER_CUT;
 }
 
 static void cut_power(void)
 {
+    if ((rig.on & WASH_ON_ELEMENT) != 0 || (rig.warm && (rig.on & WASH_ON_WASH_PUMP) != 0)) {
+        rig.warm_at_ms = rig.true_ms;
+    }
     if (rig.on != 0) {
         rig.last_on_ms = rig.true_ms;
         rig.motor_off_ms = (rig.on & MOTORS) != 0 ? rig.true_ms : rig.motor_off_ms;
@@ -822,6 +888,7 @@ static void try_seed(unsigned long seed)
         uint32_t ms = chance(1000) ? 0U : steady ? pace_ms : between(1U, pace_ms);
         uint8_t state, error, number;
         uint32_t left_s;
+        bool presses, begins;
         if (chance(clock_upset)) {
             ms = between(1U, 30000U);
         }
@@ -860,7 +927,19 @@ static void try_seed(unsigned long seed)
         if (chance(upset)) {
             tank_is_cool();
         }
-        if (chance(30000) && wash_start(&wash)) {
+        presses = chance(30000);
+        begins = presses && wash_start(&wash);
+        if (presses && !begins) {
+            const bool fails = rig.sticks && rig.cool && heats(chosen);
+            const bool may = wash.state == WASH_STATE_IDLE && state == wash.state && !(rig.sees_lid && rig.lid_open);
+            const bool refused = wash.error == WASH_ERROR_MEMORY && error != wash.error;
+            must(!refused || fails, "a memory that works is said to fail");
+            must(!may || (fails && wash.error == WASH_ERROR_MEMORY), "a start that may be is refused");
+            met[WASH_ERROR_MEMORY] += refused;
+            error = wash.error;
+        }
+        if (begins) {
+            must(!(rig.sticks && rig.cool && heats(chosen)), "a start although the memory fails");
             must(state == WASH_STATE_IDLE || (state == WASH_STATE_HELD && !rig.wanted_stop), "a start in a run");
             must(!rig.sees_lid || !rig.lid_open, "a start with the lid open");
             must(wash.round == (state == WASH_STATE_HELD ? number : 0), "it goes on with another round");
@@ -911,8 +990,8 @@ int main(int count, char **words)
     for (seed = first; seed < first + number; seed++) {
         try_seed(seed);
     }
-    printf("%lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot,
-           holds, went_on, kept_hot, drained_waited, told_cool, started, done);
+    printf("%lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot,
+           holds, went_on, kept_hot, drained_waited, told_cool, known_cool, lost_writes, started, done);
     for (error = 0; error < ERRORS; error++) {
         printf(" %lu", met[error]);
     }

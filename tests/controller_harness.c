@@ -22,6 +22,7 @@ enum {
     H_DETERGENT = 32,
     H_HALF_FLAG = 64,
     H_LID = 128,
+    H_COOL = 512, /* keeps whether the tank is cool */
     H_LID_UNSAID = 256 /* neither a lid switch nor that there is none, or both */
 };
 enum {
@@ -34,7 +35,14 @@ enum {
     I_POWER = 64,
     I_SKIP = 128 /* wash_step() does not come this time */
 };
-enum { A_SKIP_ROUND = 1, A_LID_OPEN = 2, A_TANK_IS_COOL = 4 };
+enum {
+    A_SKIP_ROUND = 1,
+    A_LID_OPEN = 2,
+    A_TANK_IS_COOL = 4,
+    A_WRITE_LOST = 8, /* at power-up: the last change of what is kept is undone */
+    A_SPOILT = 16,    /* at power-up: of the tank nothing can be read */
+    A_STICKS = 32     /* what is written is not kept */
+};
 /* What the second reading of a step says otherwise than the first */
 enum { T_BATH_APART = 1, T_OPEN = 2, T_OVERFLOW = 4, T_LID = 8 };
 enum { MOST = 2048 };
@@ -63,7 +71,8 @@ typedef struct {
     uint32_t left_s; /* what a person sees of the time */
     uint8_t seen_round, rounds_left, seen_state, seen_error;
     uint8_t seen_lid; /* 1: open, 2: it was opened in this run, 4: what is in the tank is too hot to be drained */
-    uint8_t spare[3];
+    uint8_t cool; /* the other flag that outlives a power cut */
+    uint8_t spare[2];
 } out_t;
 
 typedef struct {
@@ -73,6 +82,7 @@ typedef struct {
     out_t out;
     bool powered;
     uint32_t reads;
+    uint8_t before[2]; /* both flags, before the last write that changed one */
 } copy_t;
 
 static uint32_t now_ms;
@@ -129,7 +139,23 @@ static void detergent(void *context, uint16_t detergent_dg)
 
 static bool was_running(void *context) { return ((copy_t *)context)->out.running != 0; }
 
-static void set_running(void *context, bool running) { ((copy_t *)context)->out.running = running; }
+static void keep(copy_t *copy, uint8_t *flag, bool value)
+{
+    if (*flag != value && (copy->in.asks & A_STICKS) == 0) {
+        copy->before[0] = copy->out.running;
+        copy->before[1] = copy->out.cool;
+        *flag = value;
+    }
+}
+
+static void set_running(void *context, bool running)
+{
+    keep((copy_t *)context, &((copy_t *)context)->out.running, running);
+}
+
+static bool was_cool(void *context) { return ((copy_t *)context)->out.cool != 0; }
+
+static void set_cool(void *context, bool cool) { keep((copy_t *)context, &((copy_t *)context)->out.cool, cool); }
 
 static void wire(copy_t *copy, int has)
 {
@@ -142,6 +168,8 @@ static void wire(copy_t *copy, int has)
     copy->hooks.detergent = (has & H_DETERGENT) != 0 ? detergent : NULL;
     copy->hooks.was_running = (has & (H_FLAG | H_HALF_FLAG)) != 0 ? was_running : NULL;
     copy->hooks.set_running = (has & H_FLAG) != 0 ? set_running : NULL;
+    copy->hooks.was_cool = (has & H_COOL) != 0 ? was_cool : NULL;
+    copy->hooks.set_cool = (has & H_COOL) != 0 ? set_cool : NULL;
     copy->hooks.lid_shut = (has & H_LID) != 0 ? lid_shut : NULL;
     copy->hooks.no_lid_switch = ((has & H_LID) == 0) != ((has & H_LID_UNSAID) != 0);
     copy->hooks.context = copy;
@@ -177,6 +205,15 @@ static void step(copy_t *copy)
     }
     if (!copy->powered) {
         copy->powered = true;
+        if ((copy->in.asks & A_WRITE_LOST) != 0) {
+            copy->out.running = copy->before[0];
+            copy->out.cool = copy->before[1];
+        }
+        if ((copy->in.asks & A_SPOILT) != 0) {
+            copy->out.cool = false;
+        }
+        copy->before[0] = copy->out.running;
+        copy->before[1] = copy->out.cool;
         memset(&copy->wash, 0xA5, sizeof copy->wash); /* what memory holds after power-up */
         copy->out.answer = wash_init(&copy->wash, &copy->hooks, wash_programme(0));
     }

@@ -10,11 +10,11 @@ import wash_controller
 import wash_timing
 
 H_BATH, H_FULL, H_COVERED, H_OVERFLOW, H_FLAG, H_DETERGENT, H_HALF_FLAG = 1, 2, 4, 8, 16, 32, 64
-H_LID, H_LID_UNSAID = 128, 256
+H_LID, H_LID_UNSAID, H_COOL = 128, 256, 512
 I_BATH, I_FULL, I_COVERED, I_OVERFLOW, I_START, I_STOP, I_POWER, I_SKIP = 1, 2, 4, 8, 16, 32, 64, 128
-A_SKIP_ROUND, A_LID_OPEN, A_TANK_IS_COOL = 1, 2, 4
+A_SKIP_ROUND, A_LID_OPEN, A_TANK_IS_COOL, A_WRITE_LOST, A_SPOILT, A_STICKS = 1, 2, 4, 8, 16, 32
 T_BATH_APART, T_OPEN, T_OVERFLOW, T_LID = 1, 2, 4, 8
-IN, OUT = "<hBBHBBI", "<BBBBHBBBBhIBBBBB3x"
+IN, OUT = "<hBBHBBI", "<BBBBHBBBBhIBBBBBB2x"
 IN_BYTES, OUT_BYTES = 12, 24
 NO_CALL = 2
 
@@ -30,7 +30,7 @@ class Copy(wash_controller.Hooks):
     def __init__(self, has):
         self.wash = None
         self.powered = False
-        self.running = False
+        self.kept = self.before = (False, False)  # running, cool
         self.now_ms = self.bath_dc = self.flags = self.twice = self.reads = self.asks = 0
         self.on = self.state = self.round = self.error = 0
         self.dose_dg = self.doses = 0
@@ -41,6 +41,8 @@ class Copy(wash_controller.Hooks):
         self.detergent = self._detergent if has & H_DETERGENT else None
         self.was_running = self._was_running if has & (H_FLAG | H_HALF_FLAG) else None
         self.set_running = self._set_running if has & H_FLAG else None
+        self.was_cool = self._was_cool if has & H_COOL else None
+        self.set_cool = self._set_cool if has & H_COOL else None
         self.lid_shut = self._lid_shut if has & H_LID else None
         self.no_lid_switch = (not has & H_LID) != bool(has & H_LID_UNSAID)
 
@@ -75,10 +77,20 @@ class Copy(wash_controller.Hooks):
         self.doses += 1
 
     def _was_running(self):
-        return self.running
+        return self.kept[0]
 
     def _set_running(self, running):
-        self.running = running
+        self._keep((bool(running), self.kept[1]))
+
+    def _was_cool(self):
+        return self.kept[1]
+
+    def _set_cool(self, cool):
+        self._keep((self.kept[0], bool(cool)))
+
+    def _keep(self, kept):
+        if kept != self.kept and not self.asks & A_STICKS:
+            self.before, self.kept = self.kept, kept
 
     def step(self, now_ms, place):
         """Do what a step asks for, and put down what came of it."""
@@ -93,6 +105,8 @@ class Copy(wash_controller.Hooks):
             return self.answer(answer, asked)
         if not self.powered:
             self.powered = True
+            running, cool = self.before if asks & A_WRITE_LOST else self.kept
+            self.kept = self.before = (running, cool and not asks & A_SPOILT)
             self.wash = wash_controller.Wash(self, PROGRAMMES[0])
             answer = self.wash.hooks is not None
         wash = self.wash
@@ -119,8 +133,8 @@ class Copy(wash_controller.Hooks):
 
     def answer(self, answer, asked, seen=(-32768, 0, 0, 0, 0, 0, 0)):
         """Give what goes out of a step."""
-        standing = self.on, self.state, self.round, self.error, self.dose_dg, int(self.running)
-        return standing + (int(answer), self.doses, int(asked)) + seen
+        standing = self.on, self.state, self.round, self.error, self.dose_dg, int(self.kept[0])
+        return standing + (int(answer), self.doses, int(asked)) + seen + (int(self.kept[1]),)
 
 
 copies = [Copy(has) for has in HOOKS]  # noqa: F821

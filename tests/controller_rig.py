@@ -33,7 +33,7 @@ OUT = np.dtype(
     [("on", "u1"), ("state", "u1"), ("round", "u1"), ("error", "u1"), ("detergent_dg", "=u2"),
      ("running", "u1"), ("answer", "u1"), ("doses", "u1"), ("asked", "u1"),
      ("seen_dc", "=i2"), ("left_s", "=u4"), ("seen_round", "u1"), ("rounds_left", "u1"), ("seen_state", "u1"),
-     ("seen_error", "u1"), ("seen_lid", "u1"), ("spare", "u1", 3)]
+     ("seen_error", "u1"), ("seen_lid", "u1"), ("cool", "u1"), ("spare", "u1", 2)]
 )  # fmt: skip
 NO_CALL = 2
 
@@ -50,6 +50,7 @@ class Hook(IntFlag):
     HALF_FLAG = 64
     LID = 128
     LID_UNSAID = 256
+    COOL = 512
 
 
 class In(IntFlag):
@@ -71,6 +72,9 @@ class Ask(IntFlag):
     SKIP_ROUND = 1
     LID_OPEN = 2
     TANK_IS_COOL = 4
+    WRITE_LOST = 8
+    SPOILT = 16
+    STICKS = 32
 
 
 class Twice(IntFlag):
@@ -101,7 +105,7 @@ Error = IntEnum(
     "Error",
     "OK STOPPED HOOKS POWER_CUT LATE NOT_FILLED NOT_DRAINED UNCOVERED OVERFLOW TOO_HOT "
     "SENSOR_LOST SENSOR_STUCK FILL_TIME ELEMENT_TIME TOTAL_TIME CLOCK_STOPPED FLOAT_CLOSED "
-    "LID_OPEN PROGRAMME",
+    "LID_OPEN PROGRAMME MEMORY",
     start=0,
 )
 

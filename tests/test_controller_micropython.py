@@ -32,7 +32,7 @@ PACED_PY = (
     ("FILL_IS_COLD = const(0)", "FILL_IS_COLD = const(1)"),
     ("DRAIN_WAIT_S = const(14400)", "DRAIN_WAIT_S = const(25)"),
 )
-OPTIONAL = (Hook.BATH, Hook.COVERED, Hook.OVERFLOW, Hook.FLAG, Hook.DETERGENT, Hook.LID)
+OPTIONAL = (Hook.BATH, Hook.COVERED, Hook.OVERFLOW, Hook.FLAG, Hook.DETERGENT, Hook.LID, Hook.COOL)
 
 
 def twins(plans: dict[str, Plan], *, paced: bool = False) -> Twins:
@@ -170,6 +170,7 @@ def noise(case: str, seed: int, tells: int, number: int, most: int) -> int:
     hooks = np.full(number, int(needed & (Hook.BATH | Hook.FULL) if case == "switched" else 0))
     for hook in OPTIONAL:
         hooks |= np.where(rng.random(number) < 0.6, int(hook), 0)
+    hooks &= np.where(hooks & Hook.FLAG > 0, -1, ~int(Hook.COOL))
     wrong, upset = rng.choice([0.0, 0.001, 0.02]), rng.choice([0.0, 0.002, 0.02])
     clock_ms = int(rng.integers(0, 2**32)) + np.cumsum(rng.integers(1, 1900, tells))
     told, steps, seen, lids = np.zeros(number, IN), 0, set(), set()
@@ -193,6 +194,8 @@ def noise(case: str, seed: int, tells: int, number: int, most: int) -> int:
             told["asks"] = np.where(rng.random(number) < upset, Ask.SKIP_ROUND, 0)
             told["asks"] |= np.where(rng.random(number) < 4.0 * upset, Ask.LID_OPEN, 0).astype(np.uint8)
             told["asks"] |= np.where(rng.random(number) < upset, Ask.TANK_IS_COOL, 0).astype(np.uint8)
+            for ask in (Ask.WRITE_LOST, Ask.SPOILT, Ask.STICKS):
+                told["asks"] |= np.where(rng.random(number) < 10.0 * upset, ask, 0).astype(np.uint8)
             told["choose"] = np.where(rng.random(number) < 0.1, rng.integers(1, len(plans()) + 2, number), 0)
             told["twice"] = np.where(rng.random(number) < wrong, rng.integers(0, 16, number), 0)
             told["more"] = rng.integers(0, most, number)

@@ -25,7 +25,7 @@ from optimizer.programme.plan import Plan
 SOURCE = (SOURCES / "wash_programme.st").read_text(encoding="utf-8")
 PLANS = {"timed": several_cases.quick, "switched": several_cases.switched}
 CASES = [(case, name) for case, plans in PLANS.items() for name in plans()]
-DID = ("on", "state", "round", "error", "detergent_dg", "running", "seen_dc")
+DID = ("on", "state", "round", "error", "detergent_dg", "running", "seen_dc", "cool")
 NOTHING_SEEN = -32768
 OUTPUTS = {"INLET": On.INLET, "ELEMENT": On.ELEMENT, "WASH_PUMP": On.WASH_PUMP, "DRAIN_PUMP": On.DRAIN_PUMP}
 
@@ -113,6 +113,7 @@ class Block:
         inputs: dict[str, Any] = {
             "INIT": first, "WAS_RUNNING": first and space["RUNNING"], "START": bool(flags & In.START),
             "STOP": bool(flags & In.STOP), "SKIP": bool(told["asks"] & Ask.SKIP_ROUND),
+            "KEPT_COOL": space["TANK_COOL"] and not (first and told["asks"] & Ask.SPOILT),
             "TANK_IS_COOL": bool(told["asks"] & Ask.TANK_IS_COOL),
             "STEP": 0 if first else clock_ms - self.clock_ms, "HAS_BATH": bool(self.hooks & Hook.BATH),
             "BATH_VALID": bool(flags & In.BATH), "BATH": int(told["bath_dc"]), "FULL": bool(flags & In.FULL),
@@ -131,7 +132,7 @@ class Block:
         dose = space["DETERGENT_DG"] if space["DETERGENT"] and self.powered else 0
         seen_dc = space["SEEN_DC"] if space["VALID"] and self.powered else NOTHING_SEEN
         standing = space["STATE"], max(space["ROUND"] - 1, 0), space["ERROR"]
-        return on, *standing, dose, int(space["RUNNING"]), seen_dc
+        return on, *standing, dose, int(space["RUNNING"]), seen_dc, int(space["TANK_COOL"])
 
 
 @pytest.mark.slow
@@ -141,10 +142,10 @@ class Block:
 def test_it_does_what_the_c_one_does(case: str, name: str, reads: bool, wrong: float) -> None:
     """Sound runs, and everything around it going wrong at random; the clock moves at every call."""
     plan = PLANS[case]()[name]
-    hooks = ALL | Hook.LID | (Hook.FULL if case == "switched" else Hook(0))
+    hooks = ALL | Hook.LID | Hook.COOL | (Hook.FULL if case == "switched" else Hook(0))
     hooks = hooks if reads else hooks & ~Hook.BATH
     rng = np.random.default_rng(len(name))
-    block, seen = Block(plan, int(hooks)), set()
+    block, seen, kept = Block(plan, int(hooks)), set(), set()
     program = built(plan, "-DWASH_FILL_IS_COLD=1", f"-DWASH_DRAIN_WAIT_S={WAIT_S}UL")
     with rig(program, [hooks]) as copies:
         last, clock_ms, told = copies.step(0, 0), 1000, np.zeros(1, IN)
@@ -159,12 +160,15 @@ def test_it_does_what_the_c_one_does(case: str, name: str, reads: bool, wrong: f
             told["asks"] = int(rng.random() < wrong) * Ask.SKIP_ROUND
             told["asks"] |= int(rng.random() < 4.0 * wrong) * Ask.LID_OPEN
             told["asks"] |= int(rng.random() < 4.0 * wrong) * Ask.TANK_IS_COOL
+            told["asks"] |= int(rng.random() < 0.2) * Ask.SPOILT
             last = copies.tell(clock_ms, told)
             did = tuple(int(last[key][0]) for key in DID)
             assert block.tell(clock_ms, told[0]) == did
             assert not block.powered or block.space["HOT"] == bool(last["seen_lid"][0] & 4)
             seen.add((did[1], did[3]))
+            kept.add(did[-1])
     assert {State.SPRAY, State.DRAIN, State.IDLE} <= {state for state, _ in seen}
+    assert kept == {0, 1}
     assert wrong == 0.0 or len({error for _, error in seen}) > 2
     assert (State.HELD in {state for state, _ in seen}) == (wrong > 0.0)
 

@@ -1,4 +1,4 @@
-"""What the example programs keep over a power cut: which programme is chosen, and whether it runs.
+"""What the example programs keep over a power cut: the programme, whether it runs, whether the tank is cool.
 
 No published rule is behind it (no source): nothing begins by itself of which nobody knows what it was, and a
 memory that fails stops no run and leaves nothing on.
@@ -12,7 +12,7 @@ import pytest
 import several_cases
 from controller_micropython import needs_micropython
 from controller_rig import needs_cc
-from firmware_boards import DRY, REHEARSAL, in_c, in_python, press, scripted, text_of, writes
+from firmware_boards import DRY, REHEARSAL, Event, in_c, in_python, press, scripted, text_of, writes
 
 from optimizer.programme.plan import Plan
 
@@ -47,7 +47,42 @@ def test_a_kept_number_that_no_programme_has_begins_nothing(number: int, begins:
 def test_a_flag_of_an_unknown_run_is_not_left_for_the_next_power_up() -> None:
     """Else a press that chooses a programme would make it one that was running."""
     said = in_c([(0, "kept 0", 77), (0, "kept 1", 1), *DRY, *press(2500)], 5000, plans=by_itself)
-    assert [one.rest for one in said if one.what == "keep"] == ["1 0", "0 0", "0 1"]
+    kept = [one.rest for one in said if one.what == "keep"]
+    assert [rest for rest in kept if not rest.startswith("2 ")] == ["1 0", "0 0", "0 1"]
+
+
+COOL, HOT = 0x5A, 0xA5
+BROKEN: list[Event] = [(1, "adc", 0)]
+"""Nothing reads the bath."""
+
+
+@needs_cc
+@pytest.mark.parametrize(("kept", "hot"), [(COOL, False), (255, True), (HOT, True), (0, True), (1, True)])
+def test_only_its_own_word_says_that_the_tank_is_cool(kept: int, hot: bool) -> None:
+    """A new board, a byte that was spoilt, and the number that other flags have."""
+    said = in_c([(0, "kept 0", 0), (0, "kept 1", 0), (0, "kept 2", kept), *DRY, *BROKEN], 3000)
+    assert ("HOT: not drained" in text_of(said)) == hot
+
+
+@needs_micropython
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("kept", "hot"), [("0 0 cool", False), ("0 0", True), ("0 0 hot", True), ("0 0 coo", True)]
+)
+def test_only_its_own_word_says_that_the_tank_is_cool_in_micropython(kept: str, hot: bool) -> None:
+    """What an older program wrote has no such word."""
+    said = in_python([*DRY, *BROKEN], 3000, f"open(wash_main.KEPT_FILE, 'w').write('{kept}')")
+    assert ("HOT: not drained" in text_of(said)) == hot
+
+
+@needs_cc
+def test_a_run_is_noted_hot_first_then_as_running() -> None:
+    """So that the last write alone can be lost; after it, as done, then as cool."""
+    kept = [(0, "kept 0", 3), (0, "kept 1", 0), (0, "kept 2", COOL)]
+    run_s = several_cases.quick()["rehearsal"].constants.total_max_s
+    said = in_c([*kept, *DRY, *press(2500, long=True)], 60_000 + 1000 * run_s)
+    writes_of = [one.rest for one in said if one.what == "keep"]
+    assert writes_of == [f"2 {HOT}", "1 1", "1 0", f"2 {COOL}"]
 
 
 @needs_micropython
@@ -56,7 +91,7 @@ def test_a_flag_of_an_unknown_run_is_not_left_in_the_file() -> None:
     said = in_python(
         DRY, 1500, "open(wash_main.KEPT_FILE, 'w').write('77 1')", by_itself, "print(0, *wash_main.kept())"
     )
-    assert (said[-1].what, said[-1].rest) == ("0", "False")
+    assert (said[-1].what, said[-1].rest) == ("0", "False False")
 
 
 @needs_micropython
@@ -136,13 +171,13 @@ class File:
             self.disk.files[self.name] += letter
 
 for over in (True, False):
-    for last in range(12):
-        files = {wash_main.KEPT_FILE: "7 1"}
+    for last in range(18):
+        files = {wash_main.KEPT_FILE: "7 1 cool"}
         disk = Disk(files, last, over)
         wash_main.open = disk.open
         wash_main.os = disk
         try:
-            kept = wash_main.keep(3, False)
+            kept = wash_main.keep(3, False, False)
         except Cut:
             kept = None
         disk.last = 99
@@ -154,10 +189,11 @@ for over in (True, False):
 def test_a_power_cut_while_the_number_is_kept_leaves_the_old_or_the_new() -> None:
     """At every operation, on file systems that rename over a file and on those that do not (FAT)."""
     said = [f"{one.what} {one.rest}" for one in scripted(KEEPING)]
-    assert len(said) == 24
-    assert set(said) == {"None 7 True", "None 3 False", "True 3 False"}
-    assert "True 3 False" in said[:12]
-    assert {"None 3 False", "True 3 False"} <= set(said[12:])
+    assert len(said) == 36
+    old, new = "7 True True", "3 False False"
+    assert set(said) == {f"None {old}", f"None {new}", f"True {new}"}
+    assert f"True {new}" in said[:18]
+    assert {f"None {new}", f"True {new}"} <= set(said[18:])
 
 
 FULL_DISK = """

@@ -39,7 +39,7 @@ ERRORS = (
     *("ok", "stopped", "hooks do not fit", "power cut", "step too late", "not filled", "not drained"),
     *("float switch open", "overflow", "bath too hot", "sensor lost", "sensor stuck", "fill too long"),
     *("element too long", "run too long", "clock stopped", "float stays shut"),
-    *("lid open too long", "no programme"),
+    *("lid open too long", "no programme", "memory fails"),
 )
 """By its number: why the reference controller ended a run, in its own words."""
 

@@ -25,7 +25,9 @@ void board_watchdog_begin(uint16_t ms);
 void board_watchdog_feed(void);
 /* Send a line to the serial port, or drop it; never wait */
 void board_log(const char *line);
-/* Two bytes that outlive a power cut (EEPROM, or memory with a battery), at the places 0 and 1: 255 in a new one */
+/* Three bytes that outlive a power cut (EEPROM, or memory with a battery), at the places 0 to 2: 255 in a new one.
+   board_keep() returns once the byte is kept, and board_kept() reads that memory, not a copy: try it, pull the plug in
+   a warm wash, and see that the next start waits */
 uint8_t board_kept(uint8_t place);
 void board_keep(uint8_t place, uint8_t value);
 

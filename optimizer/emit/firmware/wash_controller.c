@@ -67,13 +67,19 @@
  *
  * A hot bath and the drain pipe. A round cools its bath before its drain, as was proven. Every other drain (at
  * a start, in the safe state, after wash_skip()) comes only if the bath reads WASH_DRAIN_MAX_DC or less, or the
- * machine has stood off for WASH_DRAIN_WAIT_S since a bath was last warmed (or since power-up: what went before
- * is not known) and no reading says otherwise. Until then wash_start() waits in WASH_STATE_COOL; the safe state
+ * machine has stood off for WASH_DRAIN_WAIT_S since a bath was last warmed (or since power-up, see below) and no
+ * reading says otherwise. Until then wash_start() waits in WASH_STATE_COOL; the safe state
  * ends with the water in, and wash_view_t.hot says so. To empty the tank alone: wash_start(), and wash_stop() once
  * it drains. A sensor that was found stuck is not believed until the wait is over; one that has stuck unseen
  * is: it and the wait cannot both be asked of a machine that starts within hours. WASH_ERROR_OVERFLOW drains all
  * the same: hot water in the pipe is the lesser harm. Whoever has looked and found the tank empty, or its water
  * cool enough, says so by wash_tank_is_cool(): the wait is over, unless a reading says otherwise.
+ *
+ * After power-up the tank counts as hot unless the memory says that it is cool (hooks was_cool and set_cool): a new
+ * board may have come into a machine that stands hot. It is told "not cool" as a run begins that heats, or lets in a
+ * hot feed, before its flag that it runs, and "cool" once the last such bath of the run is drained, or a wait is over.
+ * So after a run that was done there is no wait, and a write that a cut has undone leaves the wait in. A run that
+ * begins again by itself always waits. A memory that goes on saying "cool" is WASH_ERROR_MEMORY: no run begins.
  *
  * In a bench run the element is never on, and no switch has to have closed after a fill or opened after a
  * drain: phases of seconds neither fill the tank nor empty it.
@@ -240,6 +246,17 @@ static bool in_run(const wash_t *wash)
     return (wash->state >= WASH_STATE_COOL && wash->state <= WASH_STATE_STAND) || wash->state == WASH_STATE_HELD;
 }
 
+/* Whether a run, from a round on, may make a bath too hot for the drain pipe */
+static bool may_warm(const wash_t *wash, uint8_t round)
+{
+    for (; WASH_DRAIN_WAIT_S > 0UL && round < wash->programme->rounds; round++) {
+        if (!WASH_FILL_IS_COLD || heated(&wash->programme->row[round])) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static bool is_sound(const struct wash_programme *programme)
 {
     return programme != NULL && programme->row != NULL && programme->rounds > 0U && programme->gap_s > 0U
@@ -251,6 +268,8 @@ static bool has_hooks(const wash_hooks_t *hooks)
     return hooks != NULL && hooks->clock_ms != NULL && hooks->outputs != NULL
            && (!WASH_HAS_THERMOSTAT || hooks->bath != NULL) && (!WASH_FILL_BY_LEVEL || hooks->full != NULL)
            && (hooks->was_running == NULL) == (hooks->set_running == NULL)
+           && (hooks->was_cool == NULL) == (hooks->set_cool == NULL)
+           && (hooks->set_cool == NULL || hooks->set_running != NULL)
            && (hooks->lid_shut == NULL) == hooks->no_lid_switch;
 }
 
@@ -258,6 +277,33 @@ static void note_running(const wash_t *wash, bool running)
 {
     if (wash->hooks->set_running != NULL) {
         wash->hooks->set_running(wash->hooks->context, running);
+    }
+}
+
+static void note_cool(wash_t *wash, bool cool)
+{
+    if (wash->hooks->set_cool != NULL && cool != wash->kept_cool) {
+        wash->kept_cool = cool;
+        wash->hooks->set_cool(wash->hooks->context, cool);
+    }
+}
+
+/* Before a run: the tank may be hot from now on. False if the memory does not take it. */
+static bool notes_hot(wash_t *wash)
+{
+    if (!may_warm(wash, 0U)) {
+        return true;
+    }
+    note_cool(wash, false);
+    return wash->hooks->was_cool == NULL || !wash->hooks->was_cool(wash->hooks->context);
+}
+
+/* Between two outputs, as memory may be slow: it is cool, and nothing of this run makes it hot any more */
+static void note_if_cool(wash_t *wash)
+{
+    const bool goes_on = in_run(wash) && wash->state != WASH_STATE_STAND;
+    if (wash->on == 0U && wash->warm_ms == 0UL && !(goes_on && may_warm(wash, wash->round))) {
+        note_cool(wash, true);
     }
 }
 
@@ -735,6 +781,7 @@ const struct wash_programme *wash_programme(uint8_t number)
 
 bool wash_init(wash_t *wash, const wash_hooks_t *hooks, const struct wash_programme *programme)
 {
+    bool cut, restarts;
     memset(wash, 0, sizeof *wash);
     wash->hooks = NULL;
     wash->programme = programme;
@@ -747,13 +794,17 @@ bool wash_init(wash_t *wash, const wash_hooks_t *hooks, const struct wash_progra
     put_out(wash, 0U);
     /* What ran before is not known: the element may be hot, a motor may have started a moment ago */
     wash->pause_ms = rest_ms(wash);
-    wash->warm_ms = ms(WASH_DRAIN_WAIT_S);
-    if (hooks->was_running != NULL && hooks->was_running(hooks->context)) {
-        if (programme->restart_after_cut) {
-            begin_run(wash, 0U);
-        } else {
-            fail(wash, WASH_ERROR_POWER_CUT);
-        }
+    cut = hooks->was_running != NULL && hooks->was_running(hooks->context);
+    restarts = cut && programme->restart_after_cut;
+    wash->kept_cool = hooks->was_cool != NULL && hooks->was_cool(hooks->context);
+    /* The flag of a run that begins again is set already: nothing comes after "not cool" and keeps it */
+    if (!wash->kept_cool || restarts) {
+        wash->warm_ms = ms(WASH_DRAIN_WAIT_S);
+    }
+    if (restarts && notes_hot(wash)) {
+        begin_run(wash, 0U);
+    } else if (cut) {
+        fail(wash, WASH_ERROR_POWER_CUT);
     }
     return true;
 }
@@ -782,6 +833,10 @@ bool wash_start(wash_t *wash)
         return false;
     }
     (void)tick(wash);
+    if (!goes_on && !notes_hot(wash)) {
+        wash->error = WASH_ERROR_MEMORY;
+        return false;
+    }
     begin_run(wash, (uint8_t)(goes_on ? wash->round : 0U));
     wash->held = goes_on;
     wash->lid_open = false;
@@ -821,6 +876,7 @@ uint8_t wash_step(wash_t *wash)
         on = 0U;
     }
     put_out(wash, on);
+    note_if_cool(wash);
     return wash->state;
 }
 
@@ -1068,7 +1124,7 @@ const char *wash_error_text(uint8_t error)
         "ok", "stopped", "hooks do not fit", "power cut", "step too late", "not filled", "not drained",
         "float switch open", "overflow", "bath too hot", "sensor lost", "sensor stuck", "fill too long",
         "element too long", "run too long", "clock stopped", "float stays shut", "lid open too long",
-        "no programme",
+        "no programme", "memory fails",
     };
     return error < sizeof texts / sizeof texts[0] ? texts[error] : "?";
 }

@@ -9,7 +9,7 @@
  *   1. Fill in a wash_hooks_t. With the outputs unplugged, see that each hook does what it says.
  *   2. wash_init() once with wash_programme(0), just before the main loop, with every output off by hardware
  *      until then. After it, a run does not begin before the element must have cooled: what went before is not
- *      known.
+ *      known. Whether the tank was cool is, where the machine keeps it (hooks was_cool and set_cool).
  *   3. wash_step() from the main loop, ten times a second or more, always; wash_choose(), wash_start(), wash_stop()
  *      and wash_skip() from the buttons. None of them waits. Nothing here may be called from an interrupt.
  *      Say in WASH_STEPS_MAX_PER_S and WASH_CLOCK_TICK_MS how often the loop calls at most and how coarse the
@@ -72,7 +72,8 @@ enum {
     WASH_ERROR_CLOCK_STOPPED, /* many steps and the clock shows the same; it drains if the clock goes on */
     WASH_ERROR_FLOAT_CLOSED, /* a drain is over and the float switch is closed: stuck or welded, or water left */
     WASH_ERROR_LID_OPEN,     /* held by the lid for longer than WASH_HELD_MAX_S; the water stays in */
-    WASH_ERROR_PROGRAMME     /* wash_init() was given no programme */
+    WASH_ERROR_PROGRAMME,    /* wash_init() was given no programme */
+    WASH_ERROR_MEMORY        /* the memory still says that the tank is cool after it was told otherwise: no start */
 };
 
 /* What the controller needs of the machine. A hook must return at once and call nothing of this. */
@@ -105,6 +106,12 @@ typedef struct {
     /* A flag that outlives a power cut, to be read and set. NULL, both: after a cut it stays idle. */
     bool (*was_running)(void *context);
     void (*set_running)(void *context, bool running);
+    /* A second flag in the same memory: true only if the tank is known to hold nothing too hot for the drain pipe.
+       Whatever was not written as true (a new board, a spoilt byte, a memory that cannot be read) must read false,
+       and what is written first must be kept first. Each flag is written twice a run at the most. NULL, both:
+       after each power-up a machine that reads no bath waits. Needs the two hooks above. */
+    bool (*was_cool)(void *context);
+    void (*set_cool)(void *context, bool cool);
     /* Handed to every hook */
     void *context;
 } wash_hooks_t;
@@ -143,6 +150,7 @@ typedef struct {
     bool held : 1;        /* the lid was opened in this run, or in the last one if it is idle */
     bool warmed : 1;      /* element or hot inlet was on, and no drain has taken that bath */
     bool stuck : 1;       /* the sensor did not move while the element was on: not believed about this bath */
+    bool kept_cool : 1;   /* what the memory holds of was_cool() */
     bool bath_valid : 1;  /* the reading of the last step can be true */
     int16_t bath_dc;      /* the last reading that could [0.1 C] */
     int16_t moved_dc;     /* reading when the sensor last moved [0.1 C] */
@@ -174,7 +182,7 @@ bool wash_choose(wash_t *wash, const struct wash_programme *programme);
 
 /* Begin a run: start drain, as soon as the drain pipe stands it, then round 1. In WASH_STATE_HELD: go on with a start drain and all of the round in which
    the lid was opened. False, and nothing happens, if it is neither idle nor held, the lid is open, or it lacks a
-   hook. */
+   hook; nor if the memory does not take that the tank may be hot from now on (WASH_ERROR_MEMORY). */
 bool wash_start(wash_t *wash);
 
 /* Do what is due now. Returns the state. */

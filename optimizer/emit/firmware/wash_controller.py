@@ -65,7 +65,7 @@ NOT_FILLED, NOT_DRAINED, UNCOVERED, OVERFLOW = const(5), const(6), const(7), con
 TOO_HOT, SENSOR_LOST, SENSOR_STUCK = const(9), const(10), const(11)
 FILL_TIME, ELEMENT_TIME, TOTAL_TIME = const(12), const(13), const(14)
 CLOCK_STOPPED, FLOAT_CLOSED, LID_OPEN = const(15), const(16), const(17)
-PROGRAMME = const(18)
+PROGRAMME, MEMORY = const(18), const(19)
 ERROR_TEXTS = (
     "ok",
     "stopped",
@@ -86,6 +86,7 @@ ERROR_TEXTS = (
     "float stays shut",
     "lid open too long",
     "no programme",
+    "memory fails",
 )
 
 # What you may set for your machine; the same names as in wash_controller.c
@@ -154,11 +155,13 @@ class Hooks:
     Hooks that are None are not there. Needed are `clock_ms()`, milliseconds from any start that run over at
     2^32 and at nothing less, and `outputs(on)`, which switches the four outputs to a sum of ON_ and comes
     again at every step. `bath()` gives tenths of a degree or None. `lid_shut()` is needed, or no_lid_switch
-    True where none is read. wash_controller.h says more.
+    True where none is read. `was_cool()` must be False for all that was not written as True; it needs
+    `was_running()`, and what is written first has to be kept first. wash_controller.h says more.
     """
 
     clock_ms = outputs = None
     bath = full = covered = overflow = detergent = was_running = set_running = lid_shut = None
+    was_cool = set_cool = None
     no_lid_switch = False
 
 
@@ -172,7 +175,7 @@ class Wash:
         self.round = self.on = 0
         self.error = OK
         self.filled = self.skips = self.calls_for_heat = self.bath_valid = False
-        self.lid_open = self.held = self.stuck = self.warmed = False
+        self.lid_open = self.held = self.stuck = self.warmed = self.kept_cool = False
         self.bath_dc = self.moved_dc = self.same_steps = 0
         self.state_ms = self.total_ms = self.fill_ms = self.drained_ms = self.element_ms = 0
         self.still_ms = self.lost_ms = self.full_ms = self.pause_ms = self.warm_ms = 0
@@ -184,12 +187,16 @@ class Wash:
         self._put_out(0)
         # What ran before is not known: the element may be hot, a motor may have started a moment ago
         self.pause_ms = programme.rest_ms
-        self.warm_ms = 1000 * DRAIN_WAIT_S
-        if hooks.was_running is not None and hooks.was_running():
-            if programme.restart_after_cut:
-                self._begin_run(0)
-            else:
-                self._fail(POWER_CUT)
+        cut = hooks.was_running is not None and bool(hooks.was_running())
+        restarts = cut and bool(programme.restart_after_cut)
+        self.kept_cool = hooks.was_cool is not None and bool(hooks.was_cool())
+        # The flag of a run that begins again is set already: nothing comes after "not cool" and keeps it
+        if not self.kept_cool or restarts:
+            self.warm_ms = 1000 * DRAIN_WAIT_S
+        if restarts and self._notes_hot():
+            self._begin_run(0)
+        elif cut:
+            self._fail(POWER_CUT)
 
     def choose(self, programme):
         """Take another programme; False where it is not idle, or where this is none."""
@@ -205,12 +212,16 @@ class Wash:
     def start(self):
         """Begin a run: start drain, then round 1; in HELD: start drain, then all of that round anew.
 
-        False if it is neither idle nor held, the lid is open, or it lacks a hook.
+        False if it is neither idle nor held, the lid is open, it lacks a hook, or the memory does not take
+        that the tank may be hot from now on (MEMORY).
         """
         goes_on = self.state == HELD
         if self.hooks is None or not (self.state == IDLE or goes_on) or self._lid_opened():
             return False
         self._tick()
+        if not goes_on and not self._notes_hot():
+            self.error = MEMORY
+            return False
         self._begin_run(self.round if goes_on else 0)
         self.held = goes_on
         self.lid_open = False
@@ -272,6 +283,7 @@ class Wash:
             self._fail(UNCOVERED)
             on = 0
         self._put_out(on)
+        self._note_if_cool()
         return self.state
 
     def in_run(self):
@@ -337,6 +349,8 @@ class Wash:
             and (not self.programme.thermostat or hooks.bath is not None)
             and (not self.programme.by_level or hooks.full is not None)
             and (hooks.was_running is None) == (hooks.set_running is None)
+            and (hooks.was_cool is None) == (hooks.set_cool is None)
+            and (hooks.set_cool is None or hooks.set_running is not None)
             and (hooks.lid_shut is None) == bool(hooks.no_lid_switch)
         )
 
@@ -346,6 +360,30 @@ class Wash:
     def _note_running(self, running):
         if self.hooks.set_running is not None:
             self.hooks.set_running(running)
+
+    def _may_warm(self, number):
+        # Whether a run, from a round on, may make a bath too hot for the drain pipe
+        rows = self.programme.rows[number : self.programme.rounds] if DRAIN_WAIT_S else ()
+        return any(not FILL_IS_COLD or row[HEAT_S] or row[SPRAY_ELEMENT_S] for row in rows)
+
+    def _note_cool(self, cool):
+        if self.hooks.set_cool is not None and cool != self.kept_cool:
+            self.kept_cool = cool
+            self.hooks.set_cool(cool)
+
+    def _notes_hot(self):
+        # Before a run: the tank may be hot from now on. False if the memory does not take it.
+        if not self._may_warm(0):
+            return True
+        self._note_cool(False)
+        return self.hooks.was_cool is None or not self.hooks.was_cool()
+
+    def _note_if_cool(self):
+        # Between two outputs, as memory may be slow: it is cool, and nothing of this run makes it hot
+        if self.on or self.warm_ms or self.kept_cool:
+            return
+        if not self.in_run() or self.state == STAND or not self._may_warm(self.round):
+            self._note_cool(True)
 
     def _enter(self, state):
         self.state = state

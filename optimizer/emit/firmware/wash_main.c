@@ -158,8 +158,8 @@ static bool lid_shut(void *context)
 }
 
 /* What is kept, a byte each, so that a power cut in a write spoils no more than one: the number of the chosen
-   programme, and 1 while it runs */
-enum { KEPT_NUMBER = 0, KEPT_RUNNING = 1 };
+   programme, 1 while it runs, and what the tank is: only IS_COOL says that it is cool, not 255 of a new board */
+enum { KEPT_NUMBER = 0, KEPT_RUNNING = 1, KEPT_TANK = 2, IS_COOL = 0x5A, IS_HOT = 0xA5 };
 
 /* Of a number that no programme has (a new board, fewer programmes than before, a spoilt byte) nobody knows what
    was running: the first programme is chosen, and nothing begins again by itself, now or at the next power-up */
@@ -181,6 +181,18 @@ static void set_running(void *context, bool running)
 {
     (void)context;
     board_keep(KEPT_RUNNING, running ? 1U : 0U);
+}
+
+static bool was_cool(void *context)
+{
+    (void)context;
+    return board_kept(KEPT_TANK) == IS_COOL;
+}
+
+static void set_cool(void *context, bool cool)
+{
+    (void)context;
+    board_keep(KEPT_TANK, cool ? IS_COOL : IS_HOT);
 }
 
 /* A button: whether it is down, since when, and whether it has been told of */
@@ -331,6 +343,8 @@ int main(void)
     hooks.no_lid_switch = PIN_LID == NONE;
     hooks.was_running = was_running;
     hooks.set_running = set_running;
+    hooks.was_cool = was_cool;
+    hooks.set_cool = set_cool;
     mend_kept();
     programme = wash_programme(board_kept(KEPT_NUMBER));
     if (programme == NULL) {

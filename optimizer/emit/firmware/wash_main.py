@@ -77,22 +77,25 @@ NOTHING, PRESSED, SHORT, LONG = 0, 1, 2, 3
 
 
 def kept():
-    """Number of the chosen programme, and whether it was running, out of memory that outlives a power cut."""
+    """Number of the chosen programme, whether it was running and whether the tank was known to be cool.
+
+    Out of memory that outlives a power cut; what cannot be read there is no programme's, and no cool tank's.
+    """
     for name in (KEPT_FILE, KEPT_NEW):
         try:
             with open(name) as file:
-                number, running = file.read().split()
-            return int(number), running == "1"
+                number, running, cool = (file.read() + " hot").split()[:3]
+            return int(number), running == "1", cool == "cool"
         except (OSError, ValueError):
             pass
-    return 0, False
+    return 0, False, False
 
 
-def keep(number, running):
-    """Put both there; False where that fails. A power cut meanwhile leaves what was kept before, or this."""
+def keep(number, running, cool):
+    """Put all there; False where that fails. A power cut meanwhile leaves what was kept before, or this."""
     try:
         with open(KEPT_NEW, "w") as file:
-            file.write(f"{number} {1 if running else 0}")
+            file.write(f"{number} {1 if running else 0} {'cool' if cool else 'hot'}")
         try:
             os.rename(KEPT_NEW, KEPT_FILE)
         except OSError:  # a FAT file system renames over no file
@@ -146,7 +149,7 @@ class Board(wash_controller.Hooks):
         # First of all the relays, each at its safe level
         pins = (PIN_INLET, PIN_ELEMENT, PIN_WASH_PUMP, PIN_DRAIN_PUMP)
         self.relays = [Pin(pin, Pin.OUT, value=1 - RELAY_ON) for pin in pins]
-        self.number, self.running = self.kept = kept()
+        self.number, self.running, self.cool = self.kept = kept()
         self.last_ticks = time.ticks_ms()
         self.now_ms = 0
         if PIN_FLOAT is not None:
@@ -164,6 +167,8 @@ class Board(wash_controller.Hooks):
             self.bath = lambda: temperature_dc(thermistor.read_u16())
         self.was_running = lambda: self.running
         self.set_running = self._set_running
+        self.was_cool = lambda: self.kept[2]
+        self.set_cool = self._set_cool
 
     def _closed(self, number):
         pin = Pin(number, Pin.IN, Pin.PULL_UP)
@@ -184,9 +189,13 @@ class Board(wash_controller.Hooks):
         self.running = running
         self.keep()
 
+    def _set_cool(self, cool):
+        self.cool = cool
+        self.keep()
+
     def keep(self):
-        """Keep the number and whether it runs; where that fails it is tried again with the next note."""
-        wanted = self.number, self.running
+        """Keep number, run and tank; where that fails it is tried again with the next note."""
+        wanted = self.number, self.running, self.cool
         if self.kept != wanted and keep(*wanted):
             self.kept = wanted
 
@@ -265,7 +274,7 @@ class Program:
             line += ", HOT: not drained"
         if error != "ok":
             line += ", STOPPED: " + error
-        if self.board.kept != (self.board.number, self.board.running):
+        if self.board.kept != (self.board.number, self.board.running, self.board.cool):
             line += ", NOT KEPT"
         return line
 
