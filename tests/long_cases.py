@@ -102,6 +102,52 @@ LONG_CASES = frozenset(
         "test_planner_properties.py::test_time_worth_nothing_never_costs_more_money[level switch]",
         "test_planner_properties.py::test_price_dose_and_residue_on_a_tiny_machine",
         "test_check_worst_points.py::test_rows_are_the_fine_runs_of_the_worst_points",
+        "test_other_roads.py::test_no_road_is_cheaper[cold-shed/fresh-cups-frontier]",
+        "test_other_roads.py::test_no_road_is_cheaper[cold-shed/fresh-cups-upgrades]",
+        "test_other_roads.py::test_no_road_is_cheaper_on_the_tiny_machine[explain]",
+        "test_other_roads.py::test_no_road_is_cheaper_on_the_tiny_machine[frontier]",
+        "test_other_roads.py::test_no_road_is_cheaper_on_the_tiny_machine[upgrades]",
+        "test_controller_faults.py::test_fault_is_seen_in_time_and_ends_in_the_safe_state[clubhouse-all-sensor cold]",  # noqa: E501
+        "test_review_bad_logs.py::test_a_fault_is_not_taken_for_ten_drifts",
+        "test_firmware_main.py::test_texts_can_be_left_out",
+        "test_planner_properties.py::test_tighter_limits_are_never_cheaper[no element-{'goal__limits__duration_min': 210.0}]",  # noqa: E501
+        "test_planner_practice.py::TestShapeOfAProgramme::test_drain_fill_wash[narrowboat/everyday]",
+        "test_planner_trim.py::test_a_heating_of_one_second_is_left_out",
+        "test_planner_reasons.py::test_the_nearest_value_is_the_nearest[duration]",
+        "test_planner_reasons.py::test_the_nearest_value_is_the_nearest[water]",
+        "test_starts_cost.py::test_the_energy_is_the_planners[thermostat at 120 V]",
+        "test_controller_micropython.py::test_the_same_whatever_it_is_told[switched]",
+        "test_second_opinion.py::test_another_table_is_told_apart[everyday-detergent]",
+        "test_second_opinion.py::test_the_certificate_agrees_on_a_top_up[0-fresh-cups]",
+        "test_controller_clock.py::test_next_run_begins_no_sooner_than_a_pause_after_the_last_pump[stopped-False]",  # noqa: E501
+        "test_controller_clock.py::test_next_run_begins_no_sooner_than_a_pause_after_the_last_pump[stopped-True]",  # noqa: E501
+        "test_whatif_worth.py::TestSavings::test_the_saving_is_that_of_a_plan_of_the_edited_profile",
+        "test_whatif_worth_report.py::TestBook::test_a_book_is_measured_first",
+        "test_planner_shipped.py::test_proven_or_explained[garage-120v/fresh-cups]",
+        "test_batch_passed_on.py::test_the_harder_case_is_a_start_of_the_easier_one",
+        "test_measure_demo.py::test_another_seed_is_another_book",
+        "test_controller_watchdogs.py::test_watchdogs_hold_when_the_phases_do_not[element of any round]",
+        "test_controller_watchdogs.py::test_watchdogs_hold_when_the_phases_do_not[drain before a fill]",
+        "test_emit_forms.py::test_a_title_is_only_a_title_in_every_form[plan_case-json]",
+        "test_emit_forms.py::test_a_title_is_only_a_title_in_every_form[plan_case-csv]",
+        "test_emit_forms.py::test_a_title_is_only_a_title_in_every_form[plan_case-iec]",
+        "test_emit_forms.py::test_a_title_is_only_a_title_in_every_form[plan_case-micropython]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[a stopped clock goes by]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[a clock that goes on counts what it missed]",  # noqa: E501
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[a jump is no time for a pump]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[a jump goes by]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[no pause between two runs]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[a drain over a hot element]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[a drain of what was heated unread]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[a start drains what is hot]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[a start at once drains what is hot]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[the safe state drains what is hot]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[the wait for a hot bath counts while the pump warms it]",  # noqa: E501
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[a wait for a hot bath goes on after its drain]",  # noqa: E501
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[an open lid lets a start go by]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[shutting the lid starts a drain]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[the time held begins anew at every step]",
+        "test_controller_attack.py::test_the_attack_finds_a_mistake[the lid loses the round]",
     }
 )
 """By file, and as pytest names them."""
