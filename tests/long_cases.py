@@ -119,8 +119,8 @@ LONG_CASES = frozenset(
         "test_controller_micropython.py::test_the_same_whatever_it_is_told[switched]",
         "test_second_opinion.py::test_another_table_is_told_apart[everyday-detergent]",
         "test_second_opinion.py::test_the_certificate_agrees_on_a_top_up[0-fresh-cups]",
-        "test_controller_clock.py::test_next_run_begins_no_sooner_than_a_pause_after_the_last_pump[stopped-False]",  # noqa: E501
-        "test_controller_clock.py::test_next_run_begins_no_sooner_than_a_pause_after_the_last_pump[stopped-True]",  # noqa: E501
+        "test_controller_clock.py::test_next_run_begins_no_sooner_than_a_pause_after_the_last_pump[stopped-False]",
+        "test_controller_clock.py::test_next_run_begins_no_sooner_than_a_pause_after_the_last_pump[stopped-True]",
         "test_whatif_worth.py::TestSavings::test_the_saving_is_that_of_a_plan_of_the_edited_profile",
         "test_whatif_worth_report.py::TestBook::test_a_book_is_measured_first",
         "test_planner_shipped.py::test_proven_or_explained[garage-120v/fresh-cups]",
