@@ -10,13 +10,14 @@ import signal
 import subprocess
 import sys
 import tempfile
-from collections.abc import Generator
+from collections.abc import Generator, Iterator
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import batch_cases
 import planner_cases
 import pytest
+from browser_cases import browser
 from calling import Shown, call
 from exploring import USUAL, cases
 from hypothesis import settings
@@ -86,6 +87,13 @@ def pytest_unconfigure(config: pytest.Config) -> None:
         compiler.wait()
     if not hasattr(config, "workerinput"):
         shutil.rmtree(os.environ[planner_cases.PLANS], ignore_errors=True)
+
+
+@pytest.fixture(scope="module")
+def started() -> Iterator[Any]:
+    """A browser, for the tests of pages."""
+    with browser() as found:
+        yield found
 
 
 class Compared(NamedTuple):

@@ -5,12 +5,11 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_cases import browser, opened, sheets
+from browser_cases import opened, sheets
 from page_cases import frontier_case, hand_made
 from planner_cases import proven
 
@@ -37,12 +36,6 @@ class Answer:
         copied = command_line(["scullion", "plan", "here", *(["--very-long-option"] * 12)], "  ")
         cautions = section("CAUTIONS", bullets(["Mains voltage and water kill."]))
         return f"Three plans.\n\n{section('PLANS', table)}\n\n{section('NEXT', copied)}\n\n{cautions}"
-
-
-@pytest.fixture(scope="module")
-def started() -> Iterator[Any]:
-    with browser() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")

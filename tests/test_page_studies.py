@@ -5,12 +5,11 @@ The other pages: `test_page_browser.py`, `test_page_demo.py`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-from browser_cases import browser, opened
+from browser_cases import opened
 from calling import call
 from explain_cases import dear_explained
 from planner_cases import tiny
@@ -23,12 +22,6 @@ from optimizer.library.study_results import ExplainResult, UpgradesResult
 pytestmark = pytest.mark.slow
 
 CHANGES = ("one-ampere", "ten-minutes", "detergent-for-heat")
-
-
-@pytest.fixture(scope="module")
-def started() -> Iterator[Any]:
-    with browser() as found:
-        yield found
 
 
 @pytest.fixture(scope="module")
