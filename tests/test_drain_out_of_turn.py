@@ -1,13 +1,14 @@
 """A drain out of its turn: no bath that the drain pipe does not stand, after a stop, a fault, a lid or a cut.
 
-`controller_attack.c` watches for it on random tables; here it is by its edges. The wait is Newton's law of
-cooling, by hand; what a drain pipe stands is the profile's.
+`controller_attack.c` watches for it on random tables; here it is by its edges. The wait is a balance of heat
+by hand, held against two nodes stepped here; what a drain pipe stands is the profile's.
 """
 
 from __future__ import annotations
 
 import math
 import re
+from typing import Any
 
 import numpy as np
 import pytest
@@ -17,10 +18,10 @@ from controller_cases import proven
 from controller_rig import IN, Ask, Error, Hook, In, On, Rig, State, needs_cc, rig
 from fault_cases import plain_machine
 
-from optimizer.check.drain_wait import SPARE_K, WAIT_MOST_S, drain_read_most_c, drain_wait_s
+from optimizer.check.drain_wait import SPARE_K, WAIT_MOST_S, drain_read_most_c, drain_wait_s, hottest_left
 from optimizer.check.trip_range import hottest_bath_c
 from optimizer.emit.forms import FORMS, firmware_files
-from optimizer.physics.water import specific_heat_kj_per_kg_k
+from optimizer.profile.machine import Machine
 
 HOT, COOL = 401, 400
 """Readings about WASH_DRAIN_MAX_DC as the controller comes [0.1 °C]."""
@@ -29,6 +30,13 @@ WAIT_S = 90
 WAITS = f"-DWASH_DRAIN_WAIT_S={WAIT_S}UL"
 HEATED = programme(a_round("wash", heat_s=2400, spray_s=300, rest_s=30), a_round("rinse"), start_drain_s=60)
 STRONG = {"element.rated_w": 900.0}
+HELD: dict[str, Any] = {"element.control": "thermostat", "element.sensor_error_k": 0.0}
+SET = programme(
+    a_round("wash", heat_s=6000, setpoint_dc=650, spray_s=300, rest_s=30), a_round("rinse"),
+    start_drain_s=60, control="thermostat", hysteresis_dk=20, bath_max_dc=680,
+)  # fmt: skip
+C_J_PER_KG_K, KG_PER_L = 4185.0, 0.998
+"""Water at 60 °C (handbooks), and weighed on kitchen scales."""
 
 
 def drained(bench: Bench, seconds: int, bath_dc: int = 200) -> bool:
@@ -209,26 +217,67 @@ def test_an_overflow_drains_all_the_same() -> None:
         assert drained(bench, 30, HOT)
 
 
-def test_the_wait_is_newtons_law_of_cooling() -> None:
-    """C / UA · ln((hottest − room) / (pipe − room)), of the fullest tank and the least loss."""
-    pipe_c = 40.0
-    machine = plain_machine(STRONG, {"drain_pump.drain_limit_c": pipe_c})
-    hottest_c, room_c = hottest_bath_c(HEATED, machine) + SPARE_K, machine.room.air_c.high
-    heat = machine.tank.capacity_l * float(specific_heat_kj_per_kg_k(hottest_c))
-    heat += machine.tank.heat_capacity_kj_per_k.high + machine.ware.heat_capacity_kj_per_k.high
-    found_s = drain_wait_s(HEATED, machine)
-    after_k = (hottest_c - room_c) * math.exp(
-        -found_s * machine.tank.loss_still_w_per_k.low / (1000.0 * heat)
-    )
-    assert room_c + after_k == pytest.approx(pipe_c, abs=0.001)
+def cooled_c(machine: Machine, water_kg: float, from_c: float, seconds: float) -> float:
+    """Bath and ware from one temperature on, all off: two nodes stepped by hand, the film with the ware."""
+    film_kg = machine.ware.film_l.high * KG_PER_L
+    ware = 1000.0 * machine.ware.heat_capacity_kj_per_k.high
+    bath, wet = C_J_PER_KG_K * (water_kg - film_kg), ware + C_J_PER_KG_K * film_kg
+    bath += 1000.0 * machine.tank.heat_capacity_kj_per_k.high
+    passes, loses = ware / machine.ware.response_still_s.high, machine.tank.loss_still_w_per_k.low
+    bath_k = ware_k = from_c - machine.room.air_c.high
+    steps = 4000
+    for _ in range(steps):
+        to_ware_w = passes * (bath_k - ware_k)
+        bath_k -= seconds / steps * (loses * bath_k + to_ware_w) / bath
+        ware_k += seconds / steps * to_ware_w / wet
+    return machine.room.air_c.high + bath_k
 
 
-@pytest.mark.parametrize(("over_k", "waits"), [(0.0, False), (-0.01, True)])
+@pytest.mark.parametrize("porcelain_kg", [4.0, 15.0])
+@pytest.mark.parametrize("response_s", [1800.0, 12000.0])
+@pytest.mark.parametrize("pipe_c", [30.0, 55.0])
+def test_a_bath_beside_ware_is_cool_enough_after_the_wait(
+    porcelain_kg: float, response_s: float, pipe_c: float
+) -> None:
+    """A thermostat's bath of 65 °C, by hand: heat above the pipe's limit over what is lost at that limit."""
+    still = {"ware.porcelain_kg": porcelain_kg, "ware.response_still_s": response_s, "tank.capacity_l": 13.0}
+    warm = {"room.air_c": 27.0, "inlet.water_c": 18.0, "drain_pump.drain_limit_c": pipe_c}
+    machine = plain_machine(STRONG, HELD, still, warm)
+    found_s = drain_wait_s(SET, machine)
+    # 100 s of 0.1 l at 18 °C (0.9986 kg/l), and what a drain leaves.
+    water_kg, over_k = 10.0 * 0.9986 + 0.8 * KG_PER_L, 65.0 + SPARE_K - pipe_c
+    ware = 1000.0 * machine.ware.heat_capacity_kj_per_k.high
+    heat = C_J_PER_KG_K * (water_kg + 0.2 * KG_PER_L) + 4500.0 + ware
+    assert found_s == pytest.approx(heat * over_k / (6.0 * (pipe_c - 27.0)), rel=0.003)
+    assert cooled_c(machine, water_kg, 65.0 + SPARE_K, found_s) < pipe_c
+
+
+def test_one_lump_by_newtons_law_would_be_drained_too_hot() -> None:
+    """C / UA · ln((hottest − room) / (pipe − room)) forgets that ware cools after its bath."""
+    slow = {"ware.porcelain_kg": 15.0, "ware.response_still_s": 12000.0, "room.air_c": 27.0}
+    machine = plain_machine(STRONG, HELD, slow)
+    heat = C_J_PER_KG_K * 10.8 + 4500.0 + 1000.0 * machine.ware.heat_capacity_kj_per_k.high
+    newton_s = heat / 6.0 * math.log((67.0 - 27.0) / (30.0 - 27.0))
+    assert cooled_c(machine, 10.8, 67.0, newton_s) > 30.0 + 0.5
+
+
+def test_a_round_that_is_repeated_on_a_hot_machine_gets_hotter_than_a_sound_run() -> None:
+    """By hand: 0.8 kg, tank and ware at the pipe's limit instead of 18 °C, and the same heat for 10 l."""
+    machine = plain_machine(STRONG, {"drain_pump.drain_limit_c": 40.0})
+    sound_c, left = hottest_bath_c(HEATED, machine), hottest_left(HEATED, machine)
+    carried = C_J_PER_KG_K * 0.8 + 4500.0 + 1000.0 * machine.ware.heat_capacity_kj_per_k.high
+    rise_k = carried * (40.0 - 18.0) / (carried + C_J_PER_KG_K * 10.0)
+    # Less what a hotter bath loses; more as the ware may still be as hot as the bath was.
+    assert 0.5 * rise_k < left.hottest_c - sound_c < 2.0 * rise_k
+    water_kg = 10.0 * 0.9986 + 0.8 * KG_PER_L
+    assert cooled_c(machine, water_kg, left.hottest_c, drain_wait_s(HEATED, machine)) < 40.0
+
+
+@pytest.mark.parametrize(("over_k", "waits"), [(0.01, False), (-0.01, True)])
 def test_where_no_bath_is_too_hot_there_is_no_wait(over_k: float, waits: bool) -> None:
-    """The spare before a pipe, and one past it."""
-    hottest_c = hottest_bath_c(HEATED, plain_machine(STRONG))
-    pipe = {"drain_pump.drain_limit_c": hottest_c + SPARE_K + over_k}
-    assert (drain_wait_s(HEATED, plain_machine(STRONG, pipe)) > 0) == waits
+    """The spare before a pipe, and one past it; of a thermostat, that heats no further on a hot machine."""
+    pipe = {"drain_pump.drain_limit_c": 65.0 + SPARE_K + over_k}
+    assert (drain_wait_s(SET, plain_machine(STRONG, HELD, pipe)) > 0) == waits
 
 
 def test_a_pipe_that_stands_the_boil_asks_for_nothing() -> None:

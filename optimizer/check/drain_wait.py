@@ -7,15 +7,25 @@ drains it only then.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
-from optimizer.check.trip_range import hottest_bath_c
-from optimizer.physics.water import specific_heat_kj_per_kg_k
+import numpy as np
+
+from optimizer.check.equations import FILM_J_PER_KG_K, State
+from optimizer.check.integrate import Simulation, Stretch
+from optimizer.check.meters import Meter, hottest_water_c
+from optimizer.check.phases import phases
+from optimizer.check.worst_cases import Cases, fault_cases
+from optimizer.physics.water import BOILING_C, specific_heat_kj_per_kg_k
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
 SPARE_K = 2.0
 """The hottest bath counts as so much hotter than it was found, as it is found at a few ends of the tolerances
 [K]; *no source*, our choice."""
+
+SETTLED_K, MOST_TIMES = 0.05, 20
+"""A round is repeated until it gets no hotter by more than this [K], or so often [1]."""
 
 UNKNOWN_ERROR_K = 5.0
 """Error of a sensor that someone fitted to a timed machine, whose profile states none [K]; *no source*, our
@@ -40,24 +50,79 @@ def drain_read_most_c(machine: Machine) -> float:
 
 
 def drain_wait_s(constants: Constants, machine: Machine) -> int:
-    """Time in which the hottest bath of a programme cools to what the drain pipe stands, everything off [s].
+    """Time in which whatever bath a programme leaves cools to what the drain pipe stands, all off [s].
 
-    The fullest tank with the heaviest load, the least heat lost, the hottest room; nothing evaporates::
+    While the bath is hotter than the pipe stands it loses ``UA (T_pipe - T_room)`` or more, and ware that is
+    no colder than the bath stays so. So it is cool enough once what water, tank and ware held above the
+    pipe's temperature is gone::
 
-        t = C / UA · ln((T_hottest − T_room) / (T_pipe − T_room))
+        t = (C_bath (T_bath - T_pipe) + C_ware (T_ware - T_pipe)) / (UA (T_pipe - T_room))
 
-    0 where no bath of the programme is ever too hot for the pipe. Newton's law of cooling (any handbook).
+    with the least heat lost and the hottest room; nothing evaporates. Water that leaks in meanwhile is no
+    hotter than the pipe stands, and changes nothing. One lump that cools by Newton's law would be there
+    sooner than a bath beside ware that keeps its heat. 0 where no bath is ever too hot for the pipe.
     """
     pipe_c, room_c = machine.drain_pump.drain_limit_c, machine.room.air_c.high
     if machine.drain_pump.stands_the_boil:
         return 0
-    hottest_c = hottest_bath_c(constants, machine) + SPARE_K
-    if hottest_c <= pipe_c:
+    left = hottest_left(constants, machine)
+    if left.hottest_c + SPARE_K <= pipe_c:
         return 0
     if room_c >= pipe_c:
         return WAIT_MOST_S
-    water_kj_per_k = machine.tank.capacity_l * float(specific_heat_kj_per_kg_k(hottest_c))
-    solid_kj_per_k = machine.tank.heat_capacity_kj_per_k.high + machine.ware.heat_capacity_kj_per_k.high
-    time_constant_s = 1000.0 * (water_kj_per_k + solid_kj_per_k) / machine.tank.loss_still_w_per_k.low
-    wait_s = time_constant_s * math.log((hottest_c - room_c) / (pipe_c - room_c))
+    wait_s = left.above_j / (machine.tank.loss_still_w_per_k.low * (pipe_c - room_c))
     return min(math.ceil(wait_s), WAIT_MOST_S)
+
+
+class Left(Meter):
+    """What a programme may leave in the tank as all goes off: how hot, and how much heat is in it."""
+
+    hottest_c: float = -math.inf
+    """Hottest water of any bath [°C]."""
+    above_j: float = 0.0
+    """Most heat of bath, tank and ware above what the drain pipe stands, the spare included [J]."""
+
+    def __init__(self, cases: Cases, pipe_c: float) -> None:
+        self._cases, self._pipe_c = cases, pipe_c
+
+    def add(self, stretch: Stretch) -> None:
+        """Count every phase but a fill: the little that the drain before it left is no bath."""
+        phase, samples, cases = stretch.phase, stretch.samples, self._cases
+        if phase.name == "fill":
+            return
+        bath_c = hottest_water_c(cases, stretch.element, phase.outputs.wash_pump, samples.bath_c)
+        self.hottest_c = max(self.hottest_c, float(bath_c.max()))
+        water_j_per_kg_k = 1000.0 * specific_heat_kj_per_kg_k(np.minimum(bath_c, BOILING_C))
+        bath_j_per_k = water_j_per_kg_k * samples.water_kg + cases.tank_j_per_k[:, None]
+        # The film is counted with either: as much of it as there is hangs on the ware once the pump is off.
+        ware_j_per_k = (cases.ware_j_per_k + FILM_J_PER_KG_K * cases.film_kg)[:, None]
+        above_k, ware_above_k = (
+            np.maximum(at_c + SPARE_K - self._pipe_c, 0.0)
+            for at_c in (bath_c, np.maximum(samples.ware_c, bath_c))
+        )
+        above_j = bath_j_per_k * above_k + ware_j_per_k * ware_above_k
+        self.above_j = max(self.above_j, float(above_j.max()))
+
+
+def hottest_left(constants: Constants, machine: Machine) -> Left:
+    """Run a programme, then each of its rounds on a machine that is hot already, until none gets hotter.
+
+    A round may be repeated after a stop, a lid or a cut: what stood in the tank was drained as hot as the
+    pipe stands, and the ware may be as hot as any bath. That is warmer than any sound second run begins.
+    """
+    cases, pipe_c = fault_cases(machine), machine.drain_pump.drain_limit_c
+    left = Left(cases, pipe_c)
+    for stretch in Simulation(constants, cases, machine.tank.vent_m2).run():
+        left.add(stretch)
+    wet = replace(cases, start_share=np.ones(cases.count))
+    for _ in range(MOST_TIMES):
+        before_c = left.hottest_c
+        ware_c = np.full(cases.count, before_c)
+        start = State(np.minimum(ware_c, pipe_c), ware_c, cases.carry_over_kg, cases.film_kg)
+        for number in range(len(constants.rounds)):
+            again = [phase for phase in phases(constants) if phase.round == number]
+            for stretch in Simulation(constants, wet, machine.tank.vent_m2).run(again, start):
+                left.add(stretch)
+        if left.hottest_c - before_c <= SETTLED_K:
+            break
+    return left
