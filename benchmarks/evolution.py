@@ -8,7 +8,8 @@ that ends are met often. The worst points are run again with fine steps, and by 
 tests. Plans: all shipped machines and goals that have one, or as many of shipped machines changed at random
 as are asked for.
 
-    python benchmarks/evolution.py [--points 120000] [--rows FILE] [MACHINE/GOAL ... | --random 20]
+    python benchmarks/evolution.py [--points 120000 | --seconds 60] [--rows FILE]
+        [MACHINE/GOAL ... | --random 20]
 """
 
 from __future__ import annotations
@@ -90,6 +91,16 @@ class Evolution:
         self.aims = [key for key in order if (key in only if only else key in near or key in AGAIN)]
         self.best: dict[str, tuple[float, Numbers]] = {}
         self.count = 0
+
+    def points_in(self, seconds: float) -> int:
+        """How many points so much processor time is enough for, by the pace of two generations."""
+        points, taken_s = self.box.draws(POPULATION, 1), []
+        warm = sum(key in AGAIN for key in self.aims) / max(len(self.aims), 1)
+        for twice in (False, False, True):
+            begin_s = time.process_time()
+            self.judged(points, SEARCH_RTOL, twice=twice)
+            taken_s.append(time.process_time() - begin_s)
+        return int(seconds * POPULATION / ((1.0 - warm) * taken_s[1] + warm * taken_s[2]))
 
     def judged(self, points: Numbers, rtol: float, *, twice: bool) -> dict[str, Numbers]:
         """Values of all requirements that tolerances may touch; ``twice`` adds the run on a warm machine."""
@@ -278,6 +289,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="Attack the certificates by differential evolution.")
     parser.add_argument("pairs", nargs="*", metavar="MACHINE/GOAL", help="shipped pairs; all where left out")
     parser.add_argument("--points", type=int, default=120_000, help="a plan; its requirements share them")
+    parser.add_argument("--seconds", type=float, help="as many points as take so much processor time a plan")
     parser.add_argument("--random", type=int, default=0, help="so many random machines instead")
     parser.add_argument("--seed", type=int, default=1, help="first seed of the random machines")
     parser.add_argument("--plans", type=Path, help="folder of kept plans, MACHINE+GOAL.json")
@@ -287,9 +299,10 @@ def main() -> None:
     print("| plan | attacked | points | s | past worst found | past guaranteed | second | plan s | check s |")
     print("| --- | --- | --- | --- | --- | --- | --- | --- | --- |", flush=True)
     for case in cases(asked):
-        begin_s = time.process_time()
         search = Evolution(case.plan, case.certificate, asked.only)
-        each = asked.points // (2 * max(len(search.aims), 1))
+        points = asked.points if asked.seconds is None else search.points_in(asked.seconds)
+        begin_s = time.process_time()
+        each = points // (2 * max(len(search.aims), 1))
         for number, key in enumerate(search.aims):
             for around in (False, True):
                 search.attack(key, around=around, budget=each, seed=2 * number + around)
