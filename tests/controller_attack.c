@@ -390,6 +390,7 @@ static void draw_table(uint32_t most_s)
 static void draw_hooks(void)
 {
     memset(&hooks, 0, sizeof hooks);
+    rig.cool = rig.cool_before = rig.sticks = false;
     rig.sees_bath = any_shared.thermostat || chance(60000);
     rig.sees_full = any_shared.by_level;
     rig.sees_covered = chance(60000);
@@ -712,12 +713,10 @@ static void power_up(void)
     cut = rig.flag;
     rig.known = hooks.set_cool != NULL && rig.cool && !(cut && chosen->restart_after_cut);
     known_cool += rig.known;
-    if (rig.known) {
-        rig.warm_ms = 0U; /* what it may be all the same is kept: warm, warm_at_ms */
-    } else {
+    rig.warm_ms = rig.known ? 0U : 1000U * DRAIN_WAIT_S;
+    if (hooks.set_cool == NULL || !rig.cool) { /* else it is what it was: warm, warm_at_ms */
         rig.warm = true;
         rig.warm_at_ms = rig.true_ms;
-        rig.warm_ms = 1000U * DRAIN_WAIT_S;
     }
     must(wash_init(&wash, &hooks, chosen), "no start although every hook is there");
     must(rig.told && rig.on == 0, "outputs not switched off at power-up");

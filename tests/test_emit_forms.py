@@ -281,7 +281,7 @@ def test_json_constants_are_integers_with_units() -> None:
         *cautions(plan.inputs),
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
     ]
-    assert any("between 60 and 75 C" in caution for caution in read["cautions"])
+    assert any("one marked 70 C" in caution for caution in read["cautions"])
 
 
 @cases(5)

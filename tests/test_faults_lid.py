@@ -12,6 +12,7 @@ from check_cases import a_round, programme
 from controller_rig import SOURCES
 from fault_cases import EASY, NO_ELEMENT, plain_machine, report
 
+from optimizer.check.drain_wait import drain_wait_s
 from optimizer.check.faults.guards import COOL_FIRST, COOL_WARE
 from optimizer.check.faults.held_run import HELD_MAX_S
 from optimizer.check.faults.outcome import FaultRow
@@ -62,7 +63,10 @@ def test_the_bath_goes_down_the_drain_as_hot_as_it_is() -> None:
     found = held(HEATED, pipe)
     assert found.severity == "damage"
     assert "Water too hot for the drain pipe" in found.happens
-    assert COOL_FIRST in found.guard
+    (waits,) = [one for one in found.guards if one.startswith(COOL_FIRST)]
+    numbers = [int(number) for number in re.findall(r"WASH_DRAIN_\w+ (\d+)", waits)]
+    machine = plain_machine(STRONG, {"drain_pump.drain_limit_c": 40.0})
+    assert numbers == [350, drain_wait_s(HEATED, machine)], "40 °C less the 5 K of a sensor of its owner's"
     assert (
         "drain pipe"
         not in held(HEATED, plain_machine(STRONG, {"drain_pump.drain_limit_c": sound.bath_c + 1.0})).happens

@@ -65,14 +65,16 @@ def test_only_its_own_word_says_that_the_tank_is_cool(kept: int, hot: bool) -> N
 
 
 @needs_micropython
-@pytest.mark.slow
-@pytest.mark.parametrize(
-    ("kept", "hot"), [("0 0 cool", False), ("0 0", True), ("0 0 hot", True), ("0 0 coo", True)]
-)
-def test_only_its_own_word_says_that_the_tank_is_cool_in_micropython(kept: str, hot: bool) -> None:
-    """What an older program wrote has no such word."""
-    said = in_python([*DRY, *BROKEN], 3000, f"open(wash_main.KEPT_FILE, 'w').write('{kept}')")
-    assert ("HOT: not drained" in text_of(said)) == hot
+def test_only_its_own_word_says_that_the_tank_is_cool_in_micropython() -> None:
+    """What an older program wrote has no such word; nor has a line that a cut has ended, or no file."""
+    words = ["0 0 cool", "0 0", "0 0 hot", "0 0 coo", "0 0 1", "", "cool"]
+    tries = [f"open(wash_main.KEPT_FILE, 'w').write('{one}')\nprint(0, *wash_main.kept())" for one in words]
+    said = scripted("\n".join(["print(0, *wash_main.kept())", *tries]))
+    assert [f"{one.what} {one.rest}" for one in said] == [
+        "0 False False",
+        "0 False True",
+        *["0 False False"] * 6,
+    ]
 
 
 @needs_cc
@@ -91,7 +93,7 @@ def test_a_flag_of_an_unknown_run_is_not_left_in_the_file() -> None:
     said = in_python(
         DRY, 1500, "open(wash_main.KEPT_FILE, 'w').write('77 1')", by_itself, "print(0, *wash_main.kept())"
     )
-    assert (said[-1].what, said[-1].rest) == ("0", "False False")
+    assert (said[-1].what, said[-1].rest.split()[0]) == ("0", "False")
 
 
 @needs_micropython

@@ -22,6 +22,7 @@ from optimizer.check.trip_range import (
     SPARE_K,
     STILL_W_PER_CM2_K,
     CutOuts,
+    TripRange,
     cut_outs,
     hottest_bath_c,
 )
@@ -55,7 +56,7 @@ def test_it_lets_the_guaranteed_hottest_bath_pass_and_trips_within_the_limit(mac
     assert few.bath is not None
     assert few.bath.low_c == math.ceil(few_c + SPARE_K)
     # Every output has the same range.
-    bought = f"{outs.bath.low_c} and {outs.bath.high_c} °C"
+    bought = f"one marked {outs.bath.highest_mark_c} °C that trips within 5 K of it"
     texts = ["; ".join(plan_to_dict(found.plan, found.certificate)["guards"])]
     texts += ["; ".join(single_faults(PlanResult(found.plan, found.certificate)).report.not_optional)]
     lets = f"it has to let {outs.bath.low_c - 1} °C pass"
@@ -76,7 +77,7 @@ def test_plan_and_constants_print_what_to_buy() -> None:
     assert outs.bath is not None
     text = " ".join(plan_report(found.plan, found.certificate).split())
     assert f"that trips between {outs.sheath.low_c} and {outs.sheath.high_c} °C" in text
-    bought = f"that trips between {outs.bath.low_c} and {outs.bath.high_c} °C"
+    bought = f"one marked {outs.bath.highest_mark_c} °C that trips within 5 K of it"
     assert (bought in text) == (outs.bath.high_c - outs.bath.low_c >= 10)
     assert ("NO common cut-out in the bath can be bought" in text) == (bought not in text)
     assert inputs.machine.element is not None
@@ -151,21 +152,30 @@ def test_a_sheath_trips_before_its_tank_melts(material: str, span_c: str, melts_
     assert (said in sheath) == (material != "PP")
 
 
+@pytest.mark.parametrize("low_c", [20, 27, 63, 68, 71, 74, 75])
+def test_the_mark_is_the_highest_that_trips_in_time_and_lets_the_bath_pass(low_c: int) -> None:
+    """± 5 K about it lie in the range, whatever the programme; fives are what is sold (from memory)."""
+    mark_c = TripRange(low_c, 85).highest_mark_c
+    assert mark_c == 80
+    assert low_c <= mark_c - 5 < mark_c + 5 <= 85
+    assert TripRange(74, 84).highest_mark_c == 79
+
+
 def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
     """Ten kelvin apart one can be bought, nine apart none: the limit of the tank moves one end."""
     bath = heated(1200).bath
     assert bath is not None
     assert (bath.high_c, bath.can_be_bought) == (75, True)
     wide = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K)})
-    assert f"for the limit of the tank, that trips between {bath.low_c} and" in wide[2]
+    assert f"for the limit of the tank: one marked {bath.low_c + 5} °C that trips within 5 K of it" in wide[2]
     assert "its contacts rated as the float switch's" in wide[2]
-    assert "buy for the hottest that you will run" in wide[2]
+    assert f"It has tripped at {bath.low_c + 10} °C, and lets programmes pass whose bath stays at" in wide[2]
     narrow = required(1200, **{"tank.limit_c": float(bath.low_c + BUYABLE_K - 1)})
     assert "NO common cut-out in the bath can be bought" in narrow[2]
     assert f"let {bath.low_c - 1} °C pass and to trip by {bath.low_c + BUYABLE_K - 1} °C" in narrow[2]
     assert "thermostat" in narrow[2]
     assert "tank that stands a hotter bath" in narrow[2]
-    assert not any("trips between" in one for one in narrow[2:])
+    assert not any("marked" in one for one in narrow[2:])
     assert f"± 1 K, set at {bath.low_c + 4} °C, that stays off until reset" in narrow[2]
     least = required(1200, **{"tank.limit_c": float(bath.low_c + 5)})[2]
     assert "an electronic one in series with the element, its feeler in the bath" in least

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -35,6 +36,15 @@ WAIT_MOST_S = 1_000_000
 """A wait is no longer than this [s]: where it would be, the room is nearly as hot as what the pipe stands."""
 
 
+READ_MOST_DC = 1200
+"""No reading of a bath is above it [0.1 °C]."""
+
+
+def drain_read_most_dc(machine: Machine) -> int:
+    """WASH_DRAIN_MAX_DC of a machine: `drain_read_most_c` in whole tenths, rounded down [0.1 °C]."""
+    return math.floor(min(10.0 * drain_read_most_c(machine) + 1e-6, READ_MOST_DC))
+
+
 def drain_read_most_c(machine: Machine) -> float:
     """Hottest reading with which the drain pipe stands the bath, sensor error and layers included [°C].
 
@@ -49,6 +59,7 @@ def drain_read_most_c(machine: Machine) -> float:
     return machine.drain_pump.drain_limit_c - error_k
 
 
+@lru_cache(maxsize=16)
 def drain_wait_s(constants: Constants, machine: Machine) -> int:
     """Time in which whatever bath a programme leaves cools to what the drain pipe stands, all off [s].
 

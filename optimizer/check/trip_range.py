@@ -64,6 +64,19 @@ class TripRange:
     high_c: int
 
     @property
+    def highest_mark_c(self) -> int:
+        """The highest marked temperature that trips in time; whole fives where one lies in the range [°C].
+
+        Examples
+        --------
+        >>> TripRange(68, 85).highest_mark_c, TripRange(73, 84).highest_mark_c
+        (80, 79)
+        """
+        most_c = self.high_c - BUYABLE_K // 2
+        five_c = most_c - most_c % 5
+        return five_c if five_c - BUYABLE_K // 2 >= self.low_c else most_c
+
+    @property
     def can_be_bought(self) -> bool:
         """Whether a common cut-out stays within it."""
         return self.high_c - self.low_c >= BUYABLE_K

@@ -56,6 +56,13 @@ STAYS_OUT = " Do not leave it in the controller."
 UNITS = "Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram."
 
 
+ALLOWED = (
+    "Allowed: how far a number may be edited while the others stay. That keeps the machine safe, and nothing "
+    "else: a shorter spray, soak or rest, or a lower set point, leaves the ware dirty; a longer rest lets "
+    "the bath cool and fat set. Prove an edited file: scullion check FILE --machine M --goal G."
+)
+
+
 def opening(plan: Plan) -> list[str]:
     """Say what the numbers are for, how a controller runs them, and the cautions.
 
@@ -67,6 +74,7 @@ def opening(plan: Plan) -> list[str]:
         lines = [line for part in bench_words(plan) for line in (*_wrapped(part), "")]
     lines += [f"{kind:<8} {harmless(getattr(inputs, kind).title)}" for kind in PROFILE_KINDS]
     lines += ["inputs   sha256 " + constants.input_sha256, ""]
+    lines += [UNITS] if constants.bench_run else [UNITS, *_wrapped(ALLOWED)]
     return lines + _how_and_how_not(STEPS, guards_of(plan), _groups({"": plan}))
 
 
@@ -83,12 +91,13 @@ def several_opening(plans: Mapping[str, Plan]) -> list[str]:
     for name, plan in plans.items():
         if plan.constants.bench_run:
             lines += [line for part in _bench_among_others(name, plan) for line in _wrapped(part)] + [""]
+    lines += [UNITS, *_wrapped(ALLOWED)]
     return lines + _how_and_how_not((OF_SEVERAL, *STEPS), _several_guards(plans), _groups(plans))
 
 
 def _how_and_how_not(steps: Sequence[str], guards: Sequence[str], groups: Iterable[Group]) -> list[str]:
     """Say what a controller does, which guards to buy, and the cautions."""
-    lines = [UNITS, "", "What the controller does:"]
+    lines = ["", "What the controller does:"]
     for number, step in enumerate(steps, start=1):
         lines += _wrapped(f"{number}. {step}")
     if guards:

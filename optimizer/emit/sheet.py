@@ -146,7 +146,9 @@ def _aside(name: str, inner: str, row: Round, plan: Plan, found: ConstantLimits)
 
 
 def _ceiling(row: Round, plan: Plan) -> str:
-    tank_c, prerinse_c = plan.inputs.machine.tank.limit_c, plan.inputs.goal.prerinse.limit_c
+    machine, prerinse_c = plan.inputs.machine, plan.inputs.goal.prerinse.limit_c
+    tank_c, pipe = machine.tank.limit_c, machine.drain_pump
     if row.kind == "prerinse" and prerinse_c < tank_c:
         return f"{prerinse_c:g} C (prerinse)"
-    return f"{tank_c:g} C (tank)"
+    drained = pipe.drain_limit_c < tank_c and not pipe.stands_the_boil
+    return f"{tank_c:g} C (tank)" + f", {pipe.drain_limit_c:g} C as it is drained (pipe)" * drained

@@ -19,6 +19,10 @@
  *   wash pump runs without water for seconds at a time.
  *
  * Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram.
+ * Allowed: how far a number may be edited while the others stay. That keeps the machine safe,
+ *   and nothing else: a shorter spray, soak or rest, or a lower set point, leaves the ware
+ *   dirty; a longer rest lets the bath cool and fat set. Prove an edited file: scullion check
+ *   FILE --machine M --goal G.
  *
  * What the controller does:
  * 1. One programme runs at a time; WASH_GAP_S below is WASH_P1_GAP_S where the first one runs,
@@ -69,10 +73,10 @@
  * - thermal cut-out with manual reset in series with the element, its feeler on the element's
  *   SHEATH (one in an emptied bath reads air), its contacts rated as the float switch's, that
  *   trips between 120 and 150 C
- * - for everyday: second cut-out with manual reset in series with the element, its feeler in the
- *   bath, for the limit of the tank, that trips between 58 and 75 C, its tolerance included, its
- *   contacts rated as the float switch's (the range of this programme: buy for the hottest that
- *   you will run)
+ * - second cut-out with manual reset in series with the element, its feeler in the bath, for the
+ *   limit of the tank: one marked 70 C that trips within 5 K of it, its contacts rated as the
+ *   float switch's. It has tripped at 75 C, and lets programmes pass whose bath stays at 62 C or
+ *   less
  * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 230 V or
  *   more (4.9 A flow), or through a contactor that nothing else switches; it drops a relay that
  *   holds itself, so that closing the lid starts nothing until start is pressed
@@ -80,14 +84,6 @@
  *   the rotor is locked, before the motor sets the PP of the tank on fire (IEC 60335-1, clause
  *   19, from memory)
  * - 30 mA RCD ahead of the machine; press its test button each month
- * - for eco-2: second cut-out with manual reset in series with the element, its feeler in the
- *   bath, for the limit of the tank, that trips between 57 and 75 C, its tolerance included, its
- *   contacts rated as the float switch's (the range of this programme: buy for the hottest that
- *   you will run)
- * - for cold: second cut-out with manual reset in series with the element, its feeler in the
- *   bath, for the limit of the tank, that trips between 21 and 75 C, its tolerance included, its
- *   contacts rated as the float switch's (the range of this programme: buy for the hottest that
- *   you will run)
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.

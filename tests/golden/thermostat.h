@@ -8,6 +8,10 @@
  * inputs   sha256 0123456789abcdef0123456789abcdef0123456789abcdef0123456789abcdef
  *
  * Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram.
+ * Allowed: how far a number may be edited while the others stay. That keeps the machine safe,
+ *   and nothing else: a shorter spray, soak or rest, or a lower set point, leaves the ware
+ *   dirty; a longer rest lets the bath cool and fat set. Prove an edited file: scullion check
+ *   FILE --machine M --goal G.
  *
  * What the controller does:
  * 1. Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for
@@ -56,9 +60,9 @@
  *   SHEATH (one in an emptied bath reads air), its contacts rated as the float switch's, that
  *   trips between 120 and 150 C
  * - second cut-out with manual reset in series with the element, its feeler in the bath, for the
- *   limit of the tank, that trips between 60 and 75 C, its tolerance included, its contacts
- *   rated as the float switch's (the range of this programme: buy for the hottest that you will
- *   run)
+ *   limit of the tank: one marked 70 C that trips within 5 K of it, its contacts rated as the
+ *   float switch's. It has tripped at 75 C, and lets programmes pass whose bath stays at 62 C or
+ *   less
  * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 230 V or
  *   more (4.9 A flow), or through a contactor that nothing else switches; it drops a relay that
  *   holds itself, so that closing the lid starts nothing until start is pressed

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from optimizer.check.drain_wait import drain_read_most_dc, drain_wait_s
 from optimizer.check.faults.harm_meter import HarmKind
 from optimizer.check.table_rows import cold_sensor_left_l
-from optimizer.check.trip_range import MELTS_C, CutOuts, TripRange, cut_outs
+from optimizer.check.trip_range import BUYABLE_K, MELTS_C, SPARE_K, CutOuts, TripRange, cut_outs
 from optimizer.physics.water import boiling_c
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
@@ -57,14 +58,15 @@ LID_TESTED = "lid opened in a cold run, each month: everything stops, and closin
 COOL_WARE = "lid shut until the ware has cooled, before you start it again"
 STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
 COOL_FIRST = (
-    "controller that waits, as the reference one does, until the bath reads what the drain pipe stands or "
-    "all was off for long enough (WASH_DRAIN_MAX_DC, WASH_DRAIN_WAIT_S), or a drain pipe that stands the boil"
+    "controller that waits, as the reference one does, until the bath reads what the drain pipe stands"
 )
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
 
 UNSEEN_TESTS = {"cut_out.closed": CUT_OUT_TESTED, "lid.bridged": LID_TESTED, "earth_fault.dead": RCD_TESTED}
 """What shows that a guard is dead, by the fault."""
 
+OFF_K = BUYABLE_K // 2
+"""A common cut-out trips within so much of its mark [K]."""
 ELECTRONIC_K = 1
 """An electronic cut-out is off by so much [K] (from memory)."""
 NARROW_K = 5
@@ -117,6 +119,8 @@ class Protection:
     """Least water while the element is on, as a certificate guarantees it [l]; None without one."""
     watchdog_c: float = 0.0
     """Reading at which the controller switches all off, where an open bath never reads it; else 0 [°C]."""
+    constants: Constants | None = None
+    """The programme, for what a drain out of its turn has to wait for."""
 
     @classmethod
     def of(
@@ -132,7 +136,7 @@ class Protection:
         if element is None or watchdog_c <= boiling_c(machine.room.height_m) + element.sensor_error_k:
             watchdog_c = 0.0
         found = cut_outs(constants, machine, known.bath_c)
-        return cls(machine, circuit, found, bare, known.covering_l, watchdog_c)
+        return cls(machine, circuit, found, bare, known.covering_l, watchdog_c, constants)
 
     @property
     def _element_guards(self) -> tuple[str, ...]:
@@ -185,9 +189,9 @@ class Protection:
         bath = found.bath
         if bath is not None and bath.can_be_bought:
             return (
-                f"{BATH_CUT_OUT}, for the limit of the tank, that trips between {bath.low_c} and "
-                f"{bath.high_c} °C, its tolerance included, {ALIKE} (the range of this programme: buy for "
-                "the hottest that you will run)",
+                f"{BATH_CUT_OUT}, for the limit of the tank: one marked {bath.highest_mark_c} °C that trips "
+                f"within {OFF_K} K of it, {ALIKE}. It has tripped at {bath.high_c} °C, and lets programmes "
+                f"pass whose bath stays at {bath.highest_mark_c - OFF_K - int(SPARE_K)} °C or less",
             )
         why = "the programme boils"
         if bath is not None:
@@ -281,6 +285,18 @@ class Protection:
             guards |= {kind: (*guards[kind], STOPS_UNFILLED) for kind in stopped.get(fault, ())}
         return guards
 
+    @property
+    def _cool_first(self) -> str:
+        """What a drain out of its turn waits for, with the two numbers that a controller has to have."""
+        pipe = "or a drain pipe that stands the boil"
+        if self.constants is None:
+            return f"{COOL_FIRST}, {pipe}"
+        wait_s = drain_wait_s(self.constants, self.machine)
+        return (
+            f"{COOL_FIRST} (WASH_DRAIN_MAX_DC {drain_read_most_dc(self.machine)} or less) or all was off for "
+            f"long enough (WASH_DRAIN_WAIT_S {wait_s} or more for this programme), {pipe}"
+        )
+
     def _usual(self) -> Guards:
         """Name what stands against each kind of harm, whatever the fault; nothing for what is not there."""
         element = self.machine.element is not None
@@ -295,7 +311,7 @@ class Protection:
             "hot_element": (
                 "controller that waits with all off, for the rest of the element, before its first drain",
             ),
-            "hot_drain": (COOL_FIRST,),
+            "hot_drain": (self._cool_first,),
             "wash": (),
             "starts": (NO_RESTART, self._lid_switch),
             "scalds": (self._lid_switch,),

@@ -1,0 +1,96 @@
+"""The two numbers of a drain out of its turn, as every emitted controller has them: one step past is wrong.
+
+No file of constants carries them, so that `check` cannot judge them: they are held against the machine here.
+The tank that cools is two bodies of our own, the tolerances drawn anew, not the formula that made the number.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from controller_cases import by_machine, proven
+
+from optimizer.check.drain_wait import SPARE_K, UNKNOWN_ERROR_K, drain_wait_s, hottest_left
+from optimizer.emit.forms import firmware_files
+from optimizer.profile.machine import Machine
+from optimizer.programme.plan import Plan
+
+PATTERNS = {
+    "c": (r"^#define WASH_DRAIN_MAX_DC (\d+) ", r"^#define WASH_DRAIN_WAIT_S (\d+)UL"),
+    "micropython": (r"^DRAIN_MAX_DC = const\((\d+)\)", r"^DRAIN_WAIT_S = const\((\d+)\)"),
+    "iec": (r"^ +DRAIN_MAX_DC : INT := (\d+);", r"^ +DRAIN_WAIT : TIME := T#(\d+)s;"),
+}
+WATER_KJ_PER_KG_K = 4.18
+"""Specific heat of water at 50 °C (handbooks)."""
+
+
+def numbers(plans: dict[str, Plan]) -> tuple[int, int]:
+    """What the controllers of all languages say: each once, all the same."""
+    found = set()
+    for language, patterns in PATTERNS.items():
+        text = "\n".join(firmware_files(plans, language).values())
+        each = [re.findall(pattern, text, re.M) for pattern in patterns]
+        assert [len(one) for one in each] == [1, 1], language
+        found.add(tuple(int(one[0]) for one in each))
+    (read_dc, wait_s), *others = found
+    assert not others
+    return read_dc, wait_s
+
+
+def cooled_c(machine: Machine, from_c: float, seconds: int, litres: float, count: int = 40) -> float:
+    """Hottest of many tanks, loaded and everything off: water and tank one body, the ware another."""
+    rng = np.random.default_rng(5)
+
+    def drawn(low: float, high: float) -> np.ndarray:
+        return np.concatenate([[low, high], rng.uniform(low, high, count)])
+
+    tank, ware = machine.tank, machine.ware
+    loss_w = drawn(tank.loss_still_w_per_k.low, tank.loss_still_w_per_k.high)
+    room_c = drawn(machine.room.air_c.low, machine.room.air_c.high)[::-1]
+    body_j = 1000.0 * (litres * WATER_KJ_PER_KG_K + tank.heat_capacity_kj_per_k.high)
+    ware_j = 1000.0 * ware.heat_capacity_kj_per_k.high
+    across_w = ware_j / drawn(ware.response_still_s.low, ware.response_still_s.high)
+    bath_c = np.full(count + 2, from_c)
+    ware_c = bath_c.copy()
+    step_s = 5.0
+    for _ in range(int(seconds / step_s)):
+        to_ware_w = across_w * (bath_c - ware_c)
+        bath_c = bath_c - step_s * (loss_w * (bath_c - room_c) + to_ware_w) / body_j
+        ware_c = ware_c + step_s * to_ware_w / ware_j
+    return float(bath_c.max())
+
+
+@pytest.mark.parametrize("name", by_machine(["clubhouse", "narrowboat", "garage-120v", "cold-shed"]))
+def test_one_step_past_either_number_is_too_hot_for_the_pipe(name: str) -> None:
+    plan = proven(name).plan
+    machine = plan.inputs.machine
+    read_dc, wait_s = numbers({"a": plan})
+    pipe_c, element = machine.drain_pump.drain_limit_c, machine.element
+    error_k = UNKNOWN_ERROR_K
+    if element is not None and element.control == "thermostat":
+        error_k = element.sensor_error_k - min(element.sensor_over_mean_k.low, 0.0)
+    assert read_dc / 10.0 + error_k <= pipe_c < (read_dc + 1) / 10.0 + error_k
+    left = hottest_left(plan.constants, machine)
+    if wait_s == 0:
+        assert left.hottest_c + SPARE_K <= pipe_c
+        return
+    most_l = max(row.fill_s for row in plan.constants.rounds) * machine.inlet.flow_l_per_min.high / 60.0
+    # A balance: the heat above what the pipe stands, at the least that is lost while it is above.
+    loses_w = machine.tank.loss_still_w_per_k.low * (pipe_c - machine.room.air_c.high)
+    assert loses_w * (wait_s - 1) < left.above_j <= loses_w * wait_s
+    assert cooled_c(machine, left.hottest_c, wait_s, most_l) <= pipe_c
+
+
+def test_of_several_programmes_the_hottest_asks() -> None:
+    """One that heats for half as long is the cooler: the longer wait stands, whichever is chosen."""
+    plan = proven("clubhouse").plan
+    rows = tuple(replace(row, heat_s=row.heat_s // 2, spray_element_s=row.spray_element_s // 2)
+                 for row in plan.constants.rounds)  # fmt: skip
+    half = replace(plan, constants=replace(plan.constants, rounds=rows))
+    waits_s = [drain_wait_s(one.constants, one.inputs.machine) for one in (plan, half)]
+    assert waits_s[0] > waits_s[1]
+    for plans in ({"a": plan, "b": half}, {"a": half, "b": plan}):
+        assert numbers(plans)[1] == waits_s[0]
