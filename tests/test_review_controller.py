@@ -11,7 +11,8 @@ from controller_plant import Scenario, run
 from controller_rig import SOURCES, needs_cc
 
 from optimizer.check.phases import phases
-from optimizer.report.review import ERRORS, review_report, verdict
+from optimizer.report.review import review_report, verdict
+from optimizer.report.run_remarks import ERRORS
 from optimizer.review.reviewed import Reviewed, reviewed
 from optimizer.review.run_log import read_run
 

@@ -223,7 +223,7 @@ class Simulation:
         cases, spraying = self.cases, phase.outputs.wash_pump
         covered = state.water_kg >= self.cover_kg
         return Drive(
-            heat_w=cases.element_w * (element & covered) + cases.pump_heat_w * spraying,
+            heat_w=cases.element_w * phase.element_share * (element & covered) + cases.pump_heat_w * spraying,
             loss_w_per_k=cases.loss_spraying_w_per_k if spraying else cases.loss_still_w_per_k,
             response_s=cases.response_spraying_s if spraying else cases.response_still_s,
             ware_j_per_k=cases.ware_j_per_k,

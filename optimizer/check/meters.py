@@ -44,6 +44,8 @@ class DoseMeter(Meter):
 
     def add(self, stretch: Stretch) -> None:
         """Count doses from the first spray of a round to the end of its drain."""
+        if stretch.phase.name == "held":
+            return
         if not stretch.phase.sprayed:
             self._sprayed_s = np.zeros_like(self._sprayed_s)
             return

@@ -8,7 +8,7 @@ from typing import Literal
 
 from optimizer.programme.constants import Constants, Kind, Round
 
-Name = Literal["drain", "gap", "fill", "heat", "spray", "soak", "rest", "top_up", "mix", "stand"]
+Name = Literal["drain", "gap", "fill", "heat", "spray", "soak", "rest", "top_up", "mix", "stand", "held"]
 End = Literal["time", "level", "setpoint"]
 
 
@@ -33,7 +33,7 @@ class Phase:
     ----------
     name : str
         ``drain``, ``gap``, ``fill``, ``heat``, ``spray``, ``soak``, ``rest``, ``top_up``, ``mix`` or
-        ``stand``.
+        ``stand``; ``held`` where all went off within one: no plan has it, and doses do not count.
     round : int
         Which round it belongs to [1], from 0; -1 before the first.
     longest_s : int
@@ -53,6 +53,8 @@ class Phase:
         Whether the element may bring the pool to the boil: a shallow pool without a spray.
     leak_share : float
         Water that runs off by itself, over the drain pump's flow [1]; 0 but in a fault.
+    element_share : float
+        Power of the element over what it has at the voltage of the case [1]; 1 but where a log shows another.
     """
 
     name: Name
@@ -65,6 +67,7 @@ class Phase:
     sprayed: bool = False
     steam: bool = False
     leak_share: float = 0.0
+    element_share: float = 1.0
 
 
 def phases(constants: Constants) -> list[Phase]:

@@ -52,9 +52,11 @@ def rehearse(
     if out is not None:
         write_text_atomic(out, found.csv(), force=force)
     if as_json:
-        content = {"note": found.note, "machine": found.table}
+        content = {"note": found.note, "warning": found.warning or None, "machine": found.table}
         print_json({**content, "columns": COLUMNS, "rows": found.rows.tolist()})
     elif out is not None:
         print(f"{out}: {len(found.rows)} lines, {found.note}.")
+        if found.warning:
+            print(f"{found.warning[0].upper()}{found.warning[1:]}.")
     else:
         print(found.csv(), end="")

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from optimizer.check.certificate import Row
-from optimizer.check.phases import Phase
 from optimizer.programme.plan import Inputs
 from optimizer.report.cautions import look_again_section
 from optimizer.report.layout import NOTHING, bullets, columns, section, wrapped
 from optimizer.report.numbers import mmss, plain
+from optimizer.report.run_remarks import error_text, remarks
 from optimizer.review.consequences import MEASURES, NEVER_SHOWN, cause
-from optimizer.review.delivered import Delivered, Step
 from optimizer.review.drifts import DRIFTING
-from optimizer.review.logged_cost import Cost
 from optimizer.review.machine_now import Finding, MachineNow
 from optimizer.review.reviewed import Reviewed
 from optimizer.review.what_it_did import DoseDone, RoundDone
@@ -35,14 +33,6 @@ WORDS = {
 MOST_SHOWN = 5.0
 """Widths of its interval from which a drift that shows is too far off to be told [1]."""
 UNITS = {"inlet": "°C", "room": "°C"}
-ERRORS = (
-    *("ok", "stopped", "hooks do not fit", "power cut", "step too late", "not filled", "not drained"),
-    *("float switch open", "overflow", "bath too hot", "sensor lost", "sensor stuck", "fill too long"),
-    *("element too long", "run too long", "clock stopped", "float stays shut"),
-    *("lid open too long", "no programme", "memory fails"),
-)
-"""By its number: why the reference controller ended a run, in its own words."""
-
 READ = (
     ("peak_c", "peak", "°C", 1),
     ("electricity_kwh", "kWh", "", 3),
@@ -59,7 +49,7 @@ def unit_of(word: str) -> str:
 def review_report(found: Reviewed, *inputs: Inputs) -> str:
     """Lay out the whole answer, with the cautions for the profiles behind its plan."""
     parts = [wrapped(verdict(found))]
-    said = _remarks(found)
+    said = remarks(found)
     if said:
         parts.append(bullets(said))
     if found.rounds:
@@ -79,6 +69,9 @@ def verdict(found: Reviewed) -> str:
     if done.odd is not None:
         return f"Verdict: not this plan from {mmss(done.odd.start_s - done.start_s)} on."
     cut = "" if done.complete else "cut off before its end, "
+    if done.held:
+        held = mmss(sum(one.lasts_s for one in done.held))
+        cut += f"held for {held}, after which no dose is proven; by what was sprayed "
     if done.unlike:
         cut += (
             f"{len(done.unlike)} timed phases not as long as in this plan, "
@@ -103,102 +96,14 @@ def verdict(found: Reviewed) -> str:
     outside = [joint_words(one) for one in now.causes]
     still = f"outside its profile: {'; '.join(outside)}" if outside else "still the machine of the profile"
     if not now.explained:
+        did = "doses unsure" if doses else did
         still = "no drift of a few quantities explains its bath: look for a fault"
     return f"Verdict: {cut}{did}; {still}."
-
-
-def _remarks(found: Reviewed) -> list[str]:
-    log, done, sure = found.log, found.done, found.sureness
-    said = ["The log says that it is simulated: no machine has run."] if log.simulated else []
-    said += [f"{remark[0].upper()}{remark[1:]}." for remark in log.remarks]
-    if sure is not None:
-        said.append(
-            f"The log has no outputs: phases were found from the {sure.by}, 19 of 20 switchings to within "
-            f"{sure.within_s:.0f} s; {100.0 * sure.explained:.0f} % of the readings are as the plan has them."
-            if sure.by == "watts"
-            else "The log has neither outputs nor watts: the plan's sequence was laid where the bath of the "
-            f"machine as measured fits best, which may be off by {sure.within_s:.0f} s: that is too unsure "
-            "for doses and for the machine. Log the watts too, or the four outputs."
-        )
-    if done.again is not None:
-        said.append(
-            f"The run is over; another one begins at {mmss(done.again.start_s - done.start_s)}: "
-            "review each by itself."
-        )
-    if log.error:
-        said.append(
-            f"The controller ended the run at {mmss(max(log.error_s - done.start_s, 0.0))}: "
-            f"{error_text(log.error)}. What it did then of its own accord is not reviewed."
-        )
-    if found.cost is not None:
-        said.append(_cost(found.cost, dated=found.log.began is not None))
-    if done.unlike:
-        said.append(_unlike(done.unlike))
-    if done.odd is not None:
-        on = [name.replace("_", " ") for name, is_on in vars(done.odd.outputs).items() if is_on]
-        next_one = f", where the plan has {done.left_out[0].name}" if done.left_out else ""
-        said.append(
-            f"At {mmss(done.odd.start_s - done.start_s)} {' and '.join(on) or 'nothing'} is on for "
-            f"{mmss(done.odd.lasts_s)}{next_one}: another plan, or a run that ended in an error."
-        )
-    elif done.left_out and not log.error:
-        first = done.left_out[0]
-        where = f"round {first.round + 1}" if first.round >= 0 else "the start"
-        said.append(f"The log ends in {where}, {_where_in_it(done, first)}: what there is was looked at.")
-    if done.left_out and (unrinsed := _unrinsed(found)):
-        said.append(unrinsed)
-    return said
-
-
-def _unlike(steps: Sequence[Step]) -> str:
-    """Say which timed phase first lasted other than planned."""
-    phase, lasted = steps[0].phase, mmss(steps[0].lasted_s)
-    where = f"round {phase.round + 1}" if phase.round >= 0 else "the start"
-    more = f" (and {len(steps) - 1} more so)" if len(steps) > 1 else ""
-    return (
-        f"In {where} the {phase.name} lasted {lasted}, where this plan has {mmss(phase.longest_s)}{more}: "
-        "another plan, constants that were edited, or a phase that somebody skipped."
-    )
-
-
-def _unrinsed(found: Reviewed) -> str:
-    """Say so where a wash was begun and a rinse after it is not seen to its end."""
-    kinds = [one.kind for one in found.rounds if one.whole]
-    left = [phase for phase in found.done.left_out if phase.outputs.wash_pump and phase.round >= 0]
-    if not left or "wash" not in [one.kind for one in found.rounds]:
-        return ""
-    return (
-        f"{len(kinds)} of {max(phase.round for phase in left) + 1} rounds were seen to their end: what was "
-        "washed may not be rinsed, and detergent may be left on it."
-    )
-
-
-def _where_in_it(done: Delivered, first: Phase) -> str:
-    """Say in which phase a log ends, or before which, where the one before it was over."""
-    last = done.steps[-1] if done.steps else None
-    if last is not None and last.phase.round == first.round:
-        over = last.phase.end == "time" and last.lasted_s >= last.phase.longest_s - 1
-        if not over or last.phase.name == first.name:
-            return f"in its {last.phase.name}"
-    return f"before its {first.name}"
-
-
-def _cost(cost: Cost, *, dated: bool) -> str:
-    low, high = f"{cost.low:.3f}", f"{cost.high:.3f}"
-    span = low if low == high else f"{low} to {high}"
-    missing = "give that day's with --prices" if dated else "log times with their date"
-    why = "" if low == high else f", by when it ran: {missing}"
-    return f"Electricity: {cost.electricity_kwh:.3f} kWh, {span} {cost.currency} at the tariff's prices{why}."
 
 
 def joint_words(words: Sequence[str]) -> str:
     """Name one cause: a quantity, or several of which a log cannot say which."""
     return " or ".join(WORDS[word] for word in words)
-
-
-def error_text(code: int) -> str:
-    """What a number in the column `error` means."""
-    return ERRORS[code] if 0 <= code < len(ERRORS) else f"error {code}"
 
 
 def _rounds(rounds: Sequence[RoundDone]) -> str:
@@ -328,6 +233,25 @@ def review_to_dict(found: Reviewed) -> dict[str, object]:
             }
             for step in done.unlike
         ],
+        "held": [
+            {
+                "round": one.phase.round + 1,
+                "phase": one.phase.name,
+                "at_s": plain(one.start_s - done.start_s),
+                "lasted_s": plain(one.lasts_s),
+                "round_began_anew": one.anew,
+            }
+            for one in done.held
+        ],
+        "watts_unlike_outputs": [
+            {
+                "at_s": plain(one.start_s - done.start_s),
+                "lasted_s": plain(one.end_s - one.start_s),
+                "element_share": None if one.element_share is None else plain(one.element_share),
+            }
+            for one in done.drew
+        ],
+        "clock_share": done.clock,
         "another_run_at_s": None if done.again is None else done.again.start_s,
         "phases_found": None if found.sureness is None else vars(found.sureness),
         "cost": None if found.cost is None else vars(found.cost),

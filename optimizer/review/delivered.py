@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.check.phases import OFF, Phase, phases
+from optimizer.check.phases import OFF, Outputs, Phase, phases
 from optimizer.programme.constants import Constants
+from optimizer.review.drawn import Drew
 from optimizer.review.run_log import RunLog, Segment
 
 SHORT_S = 6.0
@@ -19,6 +20,9 @@ SHORT_S = 6.0
 
 SLIP_S, SLIP_SHARE = 2.0, 0.01
 """How far a phase that time ends may be off its seconds, rows apart: two clocks [s, 1]: our choice."""
+
+CLOCK_S = 300
+"""Phases from this length on tell whether two clocks go alike [s]: our choice."""
 
 SWITCH_S = 1
 """A fill that takes the longest it may, to within this, was not ended by its switch [s]: rows of a log."""
@@ -36,16 +40,44 @@ class Step:
         When it began, by the log's clock [s].
     parts : tuple of Phase
         What was on, one after the other, each as long as it lasted, to the second.
+    held_s : int
+        Of that, how long all was off before the phase went on, or was given up [s].
     """
 
     phase: Phase
     start_s: float
     parts: tuple[Phase, ...]
+    held_s: int = 0
 
     @property
     def lasted_s(self) -> int:
         """How long it lasted [s]."""
         return sum(part.longest_s for part in self.parts)
+
+    @property
+    def ran_s(self) -> int:
+        """How long of that it was not held [s]."""
+        return self.lasted_s - self.held_s
+
+
+@dataclass(frozen=True)
+class Held:
+    """A phase within which all went off, and the run went on after it.
+
+    Attributes
+    ----------
+    phase : Phase
+        Which one.
+    start_s, lasts_s : float
+        When all went off, by the log's clock, and for how long [s].
+    anew : bool
+        Whether the tank was drained then and the round began anew.
+    """
+
+    phase: Phase
+    start_s: float
+    lasts_s: float
+    anew: bool
 
 
 @dataclass(frozen=True)
@@ -66,6 +98,13 @@ class Delivered:
         The first one after the end of the run: another run in the same file.
     unlike : tuple of Step
         Phases that time ends and that were over, but not when the plan has it.
+    held : tuple of Held
+        Where the run was held.
+    drew : tuple of Drew
+        Where the watts are not those of what was on.
+    clock : float or None
+        By which share of them the long phases that time ends lasted longer than planned [1]; None where none
+        is long, or some are unlike.
     """
 
     steps: tuple[Step, ...]
@@ -74,6 +113,9 @@ class Delivered:
     start_s: float
     again: Segment | None = None
     unlike: tuple[Step, ...] = ()
+    held: tuple[Held, ...] = ()
+    drew: tuple[Drew, ...] = ()
+    clock: float | None = None
 
     @property
     def complete(self) -> bool:
@@ -118,7 +160,15 @@ def delivered(constants: Constants, log: RunLog) -> Delivered:
     ends may be over at once; a gap may be too short for the log to show it.
     """
     done = _held_against(constants, log)
-    return replace(done, unlike=tuple(step for step in _timed(done, log) if _is_unlike(step, log.time_s)))
+    timed = _timed(done, log)
+    before = dict(zip(map(id, done.steps[1:]), done.steps, strict=False))
+    unlike = tuple(step for step in timed if _is_unlike(step, before.get(id(step)), log.time_s))
+    long_ones = [step for step in timed if step.phase.longest_s >= CLOCK_S and not step.phase.cycles]
+    clock = None
+    if long_ones and not unlike:
+        planned_s = sum(step.phase.longest_s for step in long_ones)
+        clock = sum(step.lasted_s for step in long_ones) / planned_s - 1.0
+    return replace(done, unlike=unlike, clock=clock)
 
 
 def _timed(done: Delivered, log: RunLog) -> Sequence[Step]:
@@ -127,19 +177,23 @@ def _timed(done: Delivered, log: RunLog) -> Sequence[Step]:
     cut = [one for one in last if one.start_s + one.lasted_s >= log.time_s[-1] and _is_short(one)]
     whole = done.steps[:-1] if cut or not done.complete else done.steps
     begun = whole[1:] if done.start_s <= log.time_s[0] else whole
-    return [step for step in begun if step.phase.end == "time" and step.phase.outputs != OFF]
+    return [
+        step for step in begun if step.phase.end == "time" and step.phase.outputs != OFF and not step.held_s
+    ]
 
 
 def _is_short(step: Step) -> bool:
     return step.lasted_s < step.phase.longest_s
 
 
-def _is_unlike(step: Step, time_s: NDArray[np.float64]) -> bool:
+def _is_unlike(step: Step, before: Step | None, time_s: NDArray[np.float64]) -> bool:
     """Whether a phase did not last as planned, by more than two clocks and the rows at its ends allow."""
     ends_s = (step.start_s, step.start_s + step.lasted_s)
     rows = np.clip(np.searchsorted(time_s, ends_s), 1, len(time_s) - 1)
     row_s = float((time_s[rows] - time_s[rows - 1]).max())
-    slip_s = SLIP_S + SLIP_SHARE * step.phase.longest_s + row_s
+    # Where a held bath ends and its spray goes on no output shows: the slip of both is at the end.
+    held_s = before.phase.longest_s if before is not None and before.phase.cycles else 0
+    slip_s = SLIP_S + SLIP_SHARE * (step.phase.longest_s + held_s) + row_s
     return abs(step.lasted_s - step.phase.longest_s) > slip_s
 
 
@@ -149,24 +203,34 @@ def _held_against(constants: Constants, log: RunLog) -> Delivered:
     segments = [
         replace(one, end_s=min(one.end_s, log.error_s)) for one in log.segments if one.start_s < log.error_s
     ]
-    while segments and segments[0].outputs == OFF:
+    while segments and segments[0].asked == OFF:
         segments.pop(0)
-    while segments and segments[-1].outputs == OFF:
+    while segments and segments[-1].asked == OFF:
         segments.pop()
     start_s = segments[0].start_s if segments else float(log.time_s[0])
     row_s = float(np.median(np.diff(log.time_s)))
-    steps, at = list[Step](), 0
+    steps, at, held = list[Step](), 0, list[Held]()
     waiting = deque(segments)
+
+    def found(left: Sequence[Phase], odd: Segment | None, again: Segment | None = None) -> Delivered:
+        return Delivered(tuple(steps), tuple(left), odd, start_s, again, held=tuple(held))
+
     while waiting:
         segment = waiting.popleft()
+        if (one := _held(asked, at, segment, waiting, steps)) is not None:
+            held.append(one)
+            steps[-1] = _with_pause(steps[-1], segment)
+            if one.anew:
+                at = _begin_anew(asked, one.phase.round, waiting, steps)
+            continue
         place = _place(asked, at, segment, steps)
         if place is None and at == len(asked):
-            other = next(one for one in (segment, *waiting) if one.outputs != OFF or not waiting)
-            return Delivered(tuple(steps), (), None, start_s, other)
+            other = next(one for one in (segment, *waiting) if one.asked != OFF or not waiting)
+            return found((), None, other)
         if place is None:
-            return Delivered(tuple(steps), tuple(asked[at:]), segment, start_s)
+            return found(asked[at:], segment)
         phase, follows = asked[place], asked[place + 1 : place + 2]
-        done_s = steps[-1].lasted_s if steps and place == at - 1 else 0
+        done_s = steps[-1].ran_s if steps and place == at - 1 else 0
         left_s = phase.longest_s - done_s
         goes_on = bool(follows) and phase.end == "time" and _fits(follows[0], segment)
         again = bool(waiting) and not follows and segment.lasts_s > left_s + SHORT_S
@@ -180,13 +244,63 @@ def _held_against(constants: Constants, log: RunLog) -> Delivered:
         else:
             steps.append(Step(phase, segment.start_s, (part,)))
             at = place + 1
-    return Delivered(tuple(steps), tuple(asked[at:]), None, start_s)
+    return found(asked[at:], None)
+
+
+def _held(
+    asked: Sequence[Phase], at: int, segment: Segment, waiting: Sequence[Segment], steps: Sequence[Step]
+) -> Held | None:
+    """Tell whether all went off within a phase, and the run went on with it, or with its round anew."""
+    if not steps or not waiting or segment.asked != OFF:
+        return None
+    phase, after = asked[at - 1], asked[at + 1 : at + 2]
+    over = phase.end == "time" and steps[-1].ran_s >= phase.longest_s - SLIP_S
+    if phase.outputs == OFF or over:
+        return None
+    goes_on = _fits(phase, waiting[0]) and not (after and _fits(after[0], waiting[0]))
+    if goes_on or _is_anew(asked, at, waiting):
+        return Held(phase, segment.start_s, segment.lasts_s, anew=not goes_on)
+    return None
+
+
+def _is_anew(asked: Sequence[Phase], at: int, waiting: Sequence[Segment]) -> bool:
+    """Tell whether the tank is drained out of turn and the round begins anew: one fill more than are left."""
+    on = [one.asked for one in waiting if one.asked != OFF]
+    if asked[at - 1].round < 0 or on[:2] != [Outputs(drain_pump=True), Outputs(inlet=True)]:
+        return False
+    left = sum(one.name == "fill" for one in asked[at:])
+    return on.count(Outputs(inlet=True)) > left or all(one.name != "drain" for one in asked[at : at + 2])
+
+
+def _begin_anew(asked: Sequence[Phase], number: int, waiting: deque[Segment], steps: list[Step]) -> int:
+    """Take the drain of a round that was given up; where its first phase stands."""
+    drain = waiting.popleft()
+    phase = Phase("drain", number, round(drain.lasts_s), drain.outputs)
+    steps.append(Step(phase, drain.start_s, (phase,)))
+    first = next(place for place, one in enumerate(asked) if one.round == number)
+    if waiting[0].asked == OFF:
+        gap = waiting.popleft()
+        part = Phase("gap", number, round(gap.lasts_s))
+        steps.append(Step(part, gap.start_s, (part,)))
+    return first
+
+
+def _with_pause(step: Step, segment: Segment) -> Step:
+    lasts_s = round(segment.lasts_s)
+    return replace(step, parts=(*step.parts, _pause(step.phase, lasts_s)), held_s=step.held_s + lasts_s)
+
+
+def _pause(phase: Phase, lasts_s: int) -> Phase:
+    """Everything off within a phase."""
+    pause = replace(phase, name="held", longest_s=lasts_s, outputs=OFF, end="time")
+    return replace(pause, cycles=False, steam=False)
 
 
 def _place(asked: Sequence[Phase], at: int, segment: Segment, steps: Sequence[Step]) -> int | None:
     """Which phase a segment belongs to: the one that is on, or the next that may be."""
-    if steps and asked[at - 1].cycles and _fits(asked[at - 1], segment):
-        done_s = steps[-1].lasted_s
+    resumes = bool(steps) and (asked[at - 1].cycles or steps[-1].ran_s < asked[at - 1].longest_s)
+    if resumes and _fits(asked[at - 1], segment):
+        done_s = steps[-1].ran_s
         if done_s < asked[at - 1].longest_s or not (at < len(asked) and _fits(asked[at], segment)):
             return at - 1
     for place in range(at, len(asked)):
@@ -195,14 +309,14 @@ def _place(asked: Sequence[Phase], at: int, segment: Segment, steps: Sequence[St
         if not _may_be_missing(asked[place]):
             break
     # A relay that bounces, or a log that saw a gap twice.
-    if steps and segment.outputs == OFF and segment.lasts_s <= SHORT_S:
+    if steps and segment.asked == OFF and segment.lasts_s <= SHORT_S:
         return at - 1
     return None
 
 
 def _fits(phase: Phase, segment: Segment) -> bool:
-    element = segment.outputs.element if phase.cycles else phase.outputs.element
-    return replace(phase.outputs, element=element) == segment.outputs
+    element = segment.asked.element if phase.cycles else phase.outputs.element
+    return replace(phase.outputs, element=element) == segment.asked
 
 
 def _may_be_missing(phase: Phase) -> bool:
@@ -214,4 +328,14 @@ def _part(phase: Phase, segment: Segment, done_s: int, row_s: float) -> Phase:
     lasts_s = max(round(segment.lasts_s), 0)
     if phase.end == "time" and abs(done_s + segment.lasts_s - phase.longest_s) <= row_s:
         lasts_s = phase.longest_s - done_s
-    return replace(phase, longest_s=lasts_s, outputs=segment.outputs, end="time", cycles=False)
+    if segment.said is not None and segment.outputs == OFF:
+        return _pause(phase, lasts_s)
+    return replace(
+        phase,
+        longest_s=lasts_s,
+        outputs=segment.outputs,
+        end="time",
+        cycles=False,
+        steam=phase.steam and segment.outputs.element,
+        element_share=segment.element_share,
+    )

@@ -55,6 +55,14 @@ AT_BOIL_K, HOTTEST = 0.3, 20
 NOISE_K = 0.15
 """Least scatter of a reading about the simulated bath [K]: noise and resolution of a cheap thermometer."""
 
+PROBE_K = 0.5
+"""Error of a digital thermometer of which the profile says none [K]: data sheets, from memory."""
+
+LAYER_S = 300.0
+"""So long after the element goes on with the pump off its bath parts into layers; readings are left out [s].
+
+How warm the layer is in the end is measured, how it comes about is not: our choice."""
+
 METER_SHARE = 0.015
 """Error of a plug-in meter, a standard deviation over the reading [1]: our choice, no source."""
 
@@ -100,8 +108,9 @@ class Fit:
         self.low, self.high = self._box.low[fitted], self._box.high[fitted]
         self.nominal = self._box.nominal[fitted]
         self._add_voltage(plan.inputs.machine)
+        self._add_probe()
         self.middle, self.sd = 0.5 * (self.low + self.high), (self.high - self.low) / (2.0 * SIGMAS)
-        self.count = len(fitted)
+        self.count = len(self.names)
         self._most = np.where([name in SHARES for name in self.names], SIGMAS, 60.0)
         self._metered = self._metered_element(plan.inputs.machine, log, done)
         lasts_s = float(sum(self._lasted_s))
@@ -112,6 +121,8 @@ class Fit:
         looked = looked[np.isfinite(read_c[looked])]
         # A thermometer in an empty tank reads what it likes.
         looked = looked[in_water(self._done.parts, self._lasted_s, since_s[looked])]
+        if not self._by_ware:
+            looked = looked[self._layers(since_s[looked])]
         # Nor has a fit slopes at the kink where a pool begins to boil.
         looked = looked[self._smooth(since_s[looked], read_c[looked])]
         self._time_s, self._bath_c = since_s[looked], read_c[looked]
@@ -124,6 +135,15 @@ class Fit:
             which, voltage = self.names.index("rated_w"), machine.supply.voltage_v
             self.low[which] *= (voltage.low / voltage.nominal) ** 2
             self.high[which] *= (voltage.high / voltage.nominal) ** 2
+
+    def _add_probe(self) -> None:
+        """The thermometer of a log has an error, also where the profile tells of none."""
+        if "sensor_error_k" in self.names or self._by_ware:
+            return
+        self.names.append("sensor_error_k")
+        self.words.append(None)
+        for name, end in (("low", -PROBE_K), ("nominal", 0.0), ("high", PROBE_K)):
+            setattr(self, name, np.append(getattr(self, name), end))
 
     def _metered_element(self, machine: Machine, log: RunLog, done: Delivered) -> tuple[int, float] | None:
         """The element's rated power by a meter in the plug, as at the supply's nominal voltage [W]."""
@@ -146,6 +166,15 @@ class Fit:
         used_w = float(np.nanmedian(log.power_w[which])) - others_w
         rated_w = used_w * (machine.element.rated_v / machine.supply.voltage_v.nominal) ** 2
         return self.names.index("rated_w"), rated_w
+
+    def _layers(self, time_s: Array) -> NDArray[np.bool_]:
+        """Whether a bath is not just parting into layers."""
+        found = np.ones(len(time_s), dtype=bool)
+        for part, end_s in zip(self._done.parts, np.cumsum(self._lasted_s), strict=True):
+            if part.outputs.element and not part.outputs.wash_pump:
+                start_s = end_s - part.longest_s
+                found &= (time_s < start_s) | (time_s >= min(start_s + LAYER_S, end_s))
+        return found
 
     def _smooth(self, time_s: Array, read_c: Array) -> NDArray[np.bool_]:
         """Whether readings of a bath are not beside the moment at which a pool begins to boil."""

@@ -14,6 +14,7 @@ from optimizer.profile.price_series import PriceSeries
 from optimizer.programme.plan import Plan
 from optimizer.review.consequences import broken, worst_doses, worst_found
 from optimizer.review.delivered import Delivered, delivered
+from optimizer.review.drawn import Drew, as_drawn
 from optimizer.review.log_doubts import doubts
 from optimizer.review.logged_cost import Cost, cost_of
 from optimizer.review.machine_now import MachineNow, machine_now
@@ -89,10 +90,13 @@ def reviewed(
         The log holds nothing of the plan, is one of its bench run,
         no run of it can have written it, or ``prices`` do not hold its time.
     """
-    sureness = None
+    sureness: Sureness | None = None
+    drew: tuple[Drew, ...] = ()
     if not log.segments:
         log, sureness = with_phases(plan, log)
-    done = delivered(plan.constants, log)
+    else:
+        log, drew = as_drawn(plan.inputs.machine, log)
+    done = replace(delivered(plan.constants, log), drew=drew)
     _refuse_another(log, done)
     if (sureness is None or sureness.by == "watts") and (issues := doubts(plan, log, done)):
         raise InputError(issues)

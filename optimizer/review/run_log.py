@@ -56,11 +56,22 @@ class Segment:
         When it begins and ends, by the log's clock [s].
     outputs : Outputs
         What is on.
+    said : Outputs or None
+        What the log says is on, where its watts show that nothing was; else None.
+    element_share : float
+        Power of the element over that of the rest of the run, by the watts [1].
     """
 
     start_s: float
     end_s: float
     outputs: Outputs
+    said: Outputs | None = None
+    element_share: float = 1.0
+
+    @property
+    def asked(self) -> Outputs:
+        """What the controller switched on."""
+        return self.outputs if self.said is None else self.said
 
     @property
     def lasts_s(self) -> float:

@@ -13,10 +13,12 @@ from optimizer.check.certificate import Trace
 from optimizer.check.integrate import Simulation
 from optimizer.check.meters import Recorder
 from optimizer.check.worst_cases import cases_at
+from optimizer.errors import InputError, InputIssue
 from optimizer.physics.water import boiling_c
 from optimizer.profile.machine import Machine
 from optimizer.programme.plan import Plan
 from optimizer.review.drifts import Drift, drifted
+from optimizer.units import S_PER_MIN, short
 
 Array = NDArray[np.float64]
 
@@ -45,6 +47,8 @@ class SimulatedRun:
         First line of the log: that it is simulated, of which seed and which drifts.
     input_sha256 : str
         Hash of the profiles behind the plan that ran, for its second line.
+    warning : str
+        What the log does not show and a person has to know: that the tank ran over; empty if it did not.
     """
 
     table: dict[str, float]
@@ -52,6 +56,7 @@ class SimulatedRun:
     rows: Array
     note: str
     input_sha256: str
+    warning: str = ""
 
     def csv(self) -> str:
         """The log as text."""
@@ -59,7 +64,8 @@ class SimulatedRun:
             f"{time_s:.0f},{bath_c:.1f},{power_w:.0f},{inlet:.0f},{element:.0f},{wash_pump:.0f},{drain_pump:.0f}"
             for time_s, bath_c, power_w, inlet, element, wash_pump, drain_pump in self.rows.tolist()
         ]
-        head = [f"# {self.note}", f"# profiles {self.input_sha256}", ",".join(COLUMNS)]
+        notes = [self.note, *([self.warning] if self.warning else []), f"profiles {self.input_sha256}"]
+        head = [*(f"# {note}" for note in notes), ",".join(COLUMNS)]
         return "\n".join([*head, *lines]) + "\n"
 
 
@@ -80,7 +86,7 @@ def simulate_run(plan: Plan, seed: int, drifts: Sequence[Drift] = (), every_s: i
     Raises
     ------
     InputError
-        A drift makes of a quantity what no machine has.
+        A drift makes of a quantity what no machine has, or leaves more water in the sump than the tank holds.
     """
     machine, constants = plan.inputs.machine, plan.constants
     box, random = box_of(machine), np.random.default_rng(seed)
@@ -88,12 +94,20 @@ def simulate_run(plan: Plan, seed: int, drifts: Sequence[Drift] = (), every_s: i
     # A run starts drained or dried out; drawn between, it would start with part of a film.
     point = np.where(np.array(box.names) == "start_share", np.rint(point), point)
     table = drifted(box.table(point), drifts)
+    _refuse_full(machine, table, drifts)
     cases = cases_at(machine, ("simulated",), 1, {name: np.array([value]) for name, value in table.items()})
-    recorder = Recorder(0)
-    for stretch in Simulation(constants, cases, machine.tank.vent_m2).run():
+    recorder, over_kg, since_s, now_s = Recorder(0), 0.0, None, 0.0
+    lip_kg = machine.tank.capacity_l * float(cases.cold_kg_per_l[0])
+    for stretch in Simulation(constants, cases, machine.tank.vent_m2, lip_kg=lip_kg).run():
         if stretch.phase.name == "stand":
             break
         recorder.add(stretch)
+        water_kg = stretch.samples.water_kg[0]
+        if water_kg[-1] > lip_kg:
+            over_kg += float(water_kg[-1]) - lip_kg
+            if since_s is None:
+                since_s = now_s + float(stretch.samples.time_s[0, int((water_kg > lip_kg).argmax())])
+        now_s += float(stretch.samples.lasted_s[0])
     trace = recorder.trace()
     shown = slice(None, None, every_s)
     columns = (
@@ -105,7 +119,25 @@ def simulate_run(plan: Plan, seed: int, drifts: Sequence[Drift] = (), every_s: i
     rows = np.stack(columns, axis=1)[shown]
     also = f", drifted: {', '.join(map(str, drifts))}" if drifts else ""
     note = f"simulated, seed {seed}{also}: no machine has run"
-    return SimulatedRun(table, trace, rows, note, constants.input_sha256)
+    warning = ""
+    if since_s is not None:
+        holds_l, over_l = machine.tank.capacity_l, over_kg / float(cases.cold_kg_per_l[0])
+        warning = (
+            f"the tank holds {short(holds_l, 3)} l and runs over from minute {since_s / S_PER_MIN:.0f} on, "
+            f"{short(over_l, 2)} l in all"
+        )
+    return SimulatedRun(table, trace, rows, note, constants.input_sha256, warning)
+
+
+def _refuse_full(machine: Machine, table: dict[str, float], drifts: Sequence[Drift]) -> None:
+    """Refuse a sump that holds more than the tank."""
+    left_l, holds_l = table["residual_l"], machine.tank.capacity_l
+    if left_l < holds_l:
+        return
+    holds = f"a tank that holds {short(holds_l, 3)} l"
+    rule = f"leaves {short(left_l, 3)} l in {holds}: it runs over before the first fill"
+    said = ", ".join(str(one) for one in drifts if one.word == "residual")
+    raise InputError([InputIssue("--drift", "residual", rule, said, "less of it")])
 
 
 def _read_c(trace: Trace, machine: Machine, table: dict[str, float], random: np.random.Generator) -> Array:

@@ -82,6 +82,8 @@ class DoseDone:
     worst : float or None
         What the plan gives at the worst point of the tolerances, by its certificate; None where the plan
         was not checked.
+    explained : bool
+        Whether few quantities explain the log; where not, no dose is sure.
     """
 
     key: str
@@ -92,10 +94,13 @@ class DoseDone:
     value: float
     high: float
     worst: float | None = None
+    explained: bool = True
 
     @property
     def verdict(self) -> str:
-        """``delivered``, ``short``, or ``not sure`` where the interval holds the limit."""
+        """``delivered``, ``short``, or ``not sure`` where the interval holds the limit or nothing fits."""
+        if not self.explained:
+            return "not sure"
         if self.low >= self.asked:
             return "delivered"
         return "short" if self.high < self.asked else "not sure"
@@ -198,7 +203,16 @@ def doses_done(plan: Plan, done: Delivered, now: MachineNow) -> tuple[DoseDone, 
         unit = "min" if key.startswith("dose.") else "s"
         value = float(values[0])
         found.append(
-            DoseDone(key, unit, limit, float(planned[key][0]), max(float(low), 0.0), value, float(high))
+            DoseDone(
+                key,
+                unit,
+                limit,
+                float(planned[key][0]),
+                max(float(low), 0.0),
+                value,
+                float(high),
+                explained=now.explained,
+            )
         )
     return tuple(found)
 
