@@ -93,7 +93,8 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
     cuts = ["fill", "heat", "spray", "rest", "drain", "stand"]
     if not set(heated) & set(case.parts):
         cuts = ["fill", "spray", "drain"]
-    of_element = ["float.closed", "cut_out.closed", "lid.bridged"]
+    sticks = ["sensor.sticks"] * (SENSOR[0] in case.parts)
+    of_element = ["float.closed", "cut_out.closed", *sticks, "lid.bridged"]
     dead = [*of_element * bool(set(heated) & set(case.parts)), "earth_fault.dead"]
     powers = [f"power.{name}" for name in (*cuts, "returns")]
     assert [row.key for row in case.report.rows] == [
@@ -258,3 +259,17 @@ def test_what_the_programme_misses_by_itself_is_not_blamed_on_a_fault() -> None:
 def test_constants_for_another_kind_of_machine_are_refused() -> None:
     with pytest.raises(InputError, match="control"):
         run_faults(five_rounds_by_thermostat(), machine(), goal(), circuit())
+
+
+@pytest.mark.parametrize(
+    ("pipe_c", "words"),
+    [(40.0, "which stands 40 °C: look and feel before you start again"), (80.0, "which stands that (80 °C)"),
+     (100.0, "The drain pipe stands the boil")],
+)  # fmt: skip
+def test_a_sensor_that_sticks_cold_is_said_to_be_believed(pipe_c: float, words: str) -> None:
+    """With the element off no controller finds it; what then goes down the drain hangs on the pipe."""
+    found = faults(five_rounds_by_thermostat(), machine(THERMOSTAT | {"drain_pump.drain_limit_c": pipe_c}))
+    (row,) = [row for row in found.rows if row.key == "sensor.sticks"]
+    assert "what it reads is believed" in row.happens
+    assert words in row.happens
+    assert (row.severity, row.guard.split(" with")[0]) == ("latent", "sensor compared")

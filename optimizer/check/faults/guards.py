@@ -62,7 +62,11 @@ COOL_FIRST = (
 )
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
 
-UNSEEN_TESTS = {"cut_out.closed": CUT_OUT_TESTED, "lid.bridged": LID_TESTED, "earth_fault.dead": RCD_TESTED}
+SENSOR_TESTED = "sensor compared with a thermometer in a warm bath and in a cold one, each month"
+UNSEEN_TESTS = {
+    "cut_out.closed": CUT_OUT_TESTED, "lid.bridged": LID_TESTED, "earth_fault.dead": RCD_TESTED,
+    "sensor.sticks": SENSOR_TESTED,
+}  # fmt: skip
 """What shows that a guard is dead, by the fault."""
 
 OFF_K = BUYABLE_K // 2
@@ -292,9 +296,10 @@ class Protection:
         if self.constants is None:
             return f"{COOL_FIRST}, {pipe}"
         wait_s = drain_wait_s(self.constants, self.machine)
+        waits = f"{wait_s} or more for this programme" if wait_s else "0: no bath of a sound run is too hot"
         return (
             f"{COOL_FIRST} (WASH_DRAIN_MAX_DC {drain_read_most_dc(self.machine)} or less) or all was off for "
-            f"long enough (WASH_DRAIN_WAIT_S {wait_s} or more for this programme), {pipe}"
+            f"long enough (WASH_DRAIN_WAIT_S {waits}), {pipe}"
         )
 
     def _usual(self) -> Guards:

@@ -115,6 +115,10 @@ EARTH_FAULT_DEAD = (
     f"{UNSEEN} whoever touches a live part in water may die.",
 )
 """Guards that may be dead: key, fault, what happens."""
+SENSOR_STICKS = (
+    "While the element is on a controller finds it (WASH_ERROR_SENSOR_STUCK); with it off nothing does "
+    "before the next heating, and what it reads is believed."
+)
 
 
 def _dead_guards(rig: Rig, sound: Observation) -> list[FaultRow]:
@@ -123,8 +127,28 @@ def _dead_guards(rig: Rig, sound: Observation) -> list[FaultRow]:
     unseen, met = Harm("unseen", np.inf, -1, 0.0), sound.meter.extremes()
     return [
         make_row((key, fault), happens, [unseen], met, rig.protection.against(key))
-        for key, fault, happens in (*of_element, *[LID_BRIDGED] * rig.protection.lid_guards, EARTH_FAULT_DEAD)
+        for key, fault, happens in (
+            *of_element,
+            *_sticking_sensor(rig, met.bath_c),
+            *[LID_BRIDGED] * rig.protection.lid_guards,
+            EARTH_FAULT_DEAD,
+        )
     ]
+
+
+def _sticking_sensor(rig: Rig, hottest_c: float) -> list[tuple[str, str, str]]:
+    """Say what a reading that has stuck lets pass: the drain of what was never proven to be cool enough."""
+    element, pipe = rig.machine.element, rig.machine.drain_pump
+    if element is None or element.control != "thermostat":
+        return []
+    drains = f"After a stop, a held lid or a cut a bath of up to {hottest_c:.0f} °C goes down the drain pipe"
+    if pipe.stands_the_boil:
+        drains = "The drain pipe stands the boil: nothing comes of it"
+    elif hottest_c <= pipe.drain_limit_c:
+        drains += f", which stands that ({pipe.drain_limit_c:g} °C)"
+    else:
+        drains += f", which stands {pipe.drain_limit_c:g} °C: look and feel before you start again"
+    return [("sensor.sticks", "sensor sticks at a cold reading", f"{SENSOR_STICKS} {drains}.")]
 
 
 def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
