@@ -152,6 +152,18 @@ def test_a_sheath_trips_before_its_tank_melts(material: str, span_c: str, melts_
     assert (said in sheath) == (material != "PP")
 
 
+def test_a_thermostat_without_room_for_any_cut_out_is_told_how_much_cooler() -> None:
+    """It has a sensor already: to fit one is no advice."""
+    rig = rig_of({"element.control": "thermostat", "element.sensor_error_k": 1.0, "tank.limit_c": 75.0})
+    bath = programme(a_round("wash", heat_s=1200, rest_s=30))
+    low_c = cut_outs(bath, rig).bath.low_c  # type: ignore[union-attr]
+    near = rig.model_copy(update={"tank": rig.tank.model_copy(update={"limit_c": low_c + 3.0})})
+    said = Protection.of(bath, near, circuit()).required[2]
+    assert "its own sensor and WASH_BATH_MAX_DC alone keep the tank under its limit" in said
+    assert "A bath 2 K cooler leaves room for an electronic one" in said
+    assert "measure with a sensor" not in said
+
+
 @pytest.mark.parametrize("low_c", [20, 27, 63, 68, 71, 74, 75])
 def test_the_mark_is_the_highest_that_trips_in_time_and_lets_the_bath_pass(low_c: int) -> None:
     """± 5 K about it lie in the range, whatever the programme; fives are what is sold (from memory)."""

@@ -57,9 +57,10 @@ UNITS = "Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelv
 
 
 ALLOWED = (
-    "Allowed: how far a number may be edited while the others stay. That keeps the machine safe, and nothing "
-    "else: a shorter spray, soak or rest, or a lower set point, leaves the ware dirty; a longer rest lets "
-    "the bath cool and fat set. Prove an edited file: scullion check FILE --machine M --goal G."
+    "Allowed: how far a number may be edited while the others stay. That keeps the machine safe, not the "
+    "ware: a shorter spray, soak or rest or a lower set point leaves it dirty, a higher one may crack glass "
+    "or set egg, a longer rest lets the bath cool and fat set. Prove an edited file: scullion check FILE "
+    "--machine M --goal G."
 )
 
 

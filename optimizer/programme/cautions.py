@@ -51,9 +51,9 @@ SIEVE = (
 )
 DETERGENT = (
     "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, rinse off "
-    "splashes. It goes in as the spray begins, not before: powder cakes in a bath that stands. By hand: "
-    "in the first half minute of the spray, when you hear the pump, through a capped funnel above splash "
-    "height; the lid stays shut."
+    "splashes. Bare aluminium, wood and glued handles do not stand it. It goes in as the spray begins, not "
+    "before: powder cakes in a bath that stands. By hand: in the first half minute of the spray, when you "
+    "hear the pump, through a capped funnel above splash height; the lid stays shut."
 )
 MEASURED = (
     "The numbers hold for the machine as it was measured. After any change, or where a measured value was a "

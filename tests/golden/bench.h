@@ -72,9 +72,10 @@
  *   bath away.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
- *   rinse off splashes. It goes in as the spray begins, not before: powder cakes in a bath that
- *   stands. By hand: in the first half minute of the spray, when you hear the pump, through a
- *   capped funnel above splash height; the lid stays shut.
+ *   rinse off splashes. Bare aluminium, wood and glued handles do not stand it. It goes in as
+ *   the spray begins, not before: powder cakes in a bath that stands. By hand: in the first half
+ *   minute of the spray, when you hear the pump, through a capped funnel above splash height;
+ *   the lid stays shut.
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured

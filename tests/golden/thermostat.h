@@ -9,9 +9,9 @@
  *
  * Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram.
  * Allowed: how far a number may be edited while the others stay. That keeps the machine safe,
- *   and nothing else: a shorter spray, soak or rest, or a lower set point, leaves the ware
- *   dirty; a longer rest lets the bath cool and fat set. Prove an edited file: scullion check
- *   FILE --machine M --goal G.
+ *   not the ware: a shorter spray, soak or rest or a lower set point leaves it dirty, a higher
+ *   one may crack glass or set egg, a longer rest lets the bath cool and fat set. Prove an
+ *   edited file: scullion check FILE --machine M --goal G.
  *
  * What the controller does:
  * 1. Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for
@@ -90,9 +90,10 @@
  *   bath away.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
- *   rinse off splashes. It goes in as the spray begins, not before: powder cakes in a bath that
- *   stands. By hand: in the first half minute of the spray, when you hear the pump, through a
- *   capped funnel above splash height; the lid stays shut.
+ *   rinse off splashes. Bare aluminium, wood and glued handles do not stand it. It goes in as
+ *   the spray begins, not before: powder cakes in a bath that stands. By hand: in the first half
+ *   minute of the spray, when you hear the pump, through a capped funnel above splash height;
+ *   the lid stays shut.
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured

@@ -95,11 +95,18 @@ def contacts(highest_a: float, supply_v: float) -> str:
     return f"its contacts {rated} ({flows_a:g} A flow), or through {CONTACTOR}"
 
 
-def _instead(bath: TripRange | None) -> str:
+def _instead(bath: TripRange | None, element: Element | None) -> str:
     """Name what stands for the tank where no common cut-out does: what is there to buy, or nothing is.
 
     An electronic one is set in the middle of the window, so that it trips ``ELECTRONIC_K`` either way of it.
     """
+    thermostat = element is not None and element.control == "thermostat"
+    if thermostat and bath is not None and bath.high_c - bath.low_c < NARROW_K:
+        short_k = NARROW_K - (bath.high_c - bath.low_c)
+        return (
+            "Nor any other: its own sensor and WASH_BATH_MAX_DC alone keep the tank under its limit. A bath "
+            f"{short_k} K cooler leaves room for an electronic one; or take a {HOTTER_TANK}"
+        )
     if bath is None or bath.high_c - bath.low_c < NARROW_K:
         return f"Nor any other: measure with a sensor and plan by thermostat, or take a {HOTTER_TANK}"
     set_c = (bath.low_c + bath.high_c) // 2
@@ -158,8 +165,9 @@ class Protection:
             if found.sheath_w_per_cm2 is not None:
                 most = math.floor(10.0 * found.sheath_w_per_cm2) / 10.0
                 besides += (
-                    f", and take one of {most:g} W/cm² or less: a sheath of more (5 to 10 are common, from "
-                    "memory) is hotter in sound runs and trips it; or a tank of polypropylene or steel"
+                    f", and take one of {most:g} W/cm² or less (of several programmes the least): a sheath "
+                    "of more (5 to 10 are common, from memory) is hotter in sound runs and trips it; or a "
+                    "tank of polypropylene or steel"
                 )
         if self.watchdog_c:
             besides += (
@@ -202,7 +210,7 @@ class Protection:
             why = f"it has to let {bath.low_c - 1} °C pass and to trip by {bath.high_c} °C"
         return (
             f"for the limit of the tank NO common cut-out in the bath can be bought: {why}, and they are "
-            f"off by 5 K or more. {_instead(found.bath)}",
+            f"off by 5 K or more. {_instead(found.bath, self.machine.element)}",
         )
 
     @property
