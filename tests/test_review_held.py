@@ -5,6 +5,8 @@ No published source: phases by hand, and simulated runs that are spoilt in one w
 
 from __future__ import annotations
 
+from dataclasses import replace
+from itertools import groupby
 from pathlib import Path
 
 import numpy as np
@@ -14,7 +16,7 @@ from planner_cases import proven
 from profile_cases import scullion
 from test_review_delivered import DRAIN, FILL, HEATS, SPRAY, TestDelivered
 
-from optimizer.check.phases import OFF, Outputs
+from optimizer.check.phases import OFF, Outputs, phases
 from optimizer.errors import InputError
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_to_json
@@ -226,3 +228,33 @@ class TestRunsOver:
         assert "The tank holds 28 l and runs over" in ended.out
         assert scullion(capsys, "review", "plan.json", "run.csv").code == 0
         assert scullion(capsys, "rehearse", "plan.json", "--drift", "residual=+40").code == 3
+
+
+class TestFewRows:
+    """A row each 5 or 10 s: gaps fall between rows, and rounding must not add up."""
+
+    @pytest.mark.parametrize("every_s", [5, 10])
+    def test_all_phases_last_as_planned(self, every_s: int, plan: Plan, tmp_path: Path) -> None:
+        run = review(plan, simulate_run(plan, 4, (), every_s).rows, tmp_path / "run.csv")
+        lasted = [(step.phase.name, step.lasted_s) for step in run.done.steps]
+        assert lasted == [
+            (phase.name, phase.longest_s) for phase in phases(plan.constants) if phase.name != "stand"
+        ]
+        assert [one.asked_s for one in run.rounds] == [one.lasted_s for one in run.rounds]
+
+    def test_a_fill_that_a_switch_ends_ends_when_the_log_says(self) -> None:
+        """Two fills of 47 s in rows of 5 s are seen as 45 or 50; what comes later begins when it did."""
+        table = replace(TestDelivered.table, fill_control="level")
+        whole = [(47 if on == FILL else lasts, on) for lasts, on in TestDelivered.whole]
+        seconds = [on for lasts, on in whole for _ in range(lasts)]
+        rows = [(5 * len(list(same)), on) for on, same in groupby(seconds[::5])]
+        log = TestDelivered().log(*rows)
+        parts = delivered(table, replace(log, time_s=np.arange(0.0, len(seconds), 5.0))).parts
+        assert sum(part.longest_s for part in parts) == pytest.approx(len(seconds), abs=5)
+
+    def test_no_second_is_laid_to_the_ware(self, plan: Plan, tmp_path: Path) -> None:
+        """All four were told that ware or its response is outside when gaps were left out."""
+        for seed in (3, 12, 16, 20):
+            run = review(plan, simulate_run(plan, seed, (), 5).rows, tmp_path / "run.csv")
+            assert run.now is not None
+            assert not {"ware", "response"} & {one.word for one in run.now.outside}

@@ -229,6 +229,7 @@ def _held_against(constants: Constants, log: RunLog) -> Delivered:
             return found((), None, other)
         if place is None:
             return found(asked[at:], segment)
+        steps += [_unseen(gap, segment.start_s) for gap in asked[at:place] if _between_rows(gap, row_s)]
         phase, follows = asked[place], asked[place + 1 : place + 2]
         done_s = steps[-1].ran_s if steps and place == at - 1 else 0
         left_s = phase.longest_s - done_s
@@ -238,7 +239,8 @@ def _held_against(constants: Constants, log: RunLog) -> Delivered:
             # What comes next, of this run or another, switches nothing: one stretch of both.
             waiting.appendleft(replace(segment, start_s=segment.start_s + left_s))
             segment = replace(segment, end_s=segment.start_s + left_s)
-        part = _part(phase, segment, done_s, row_s)
+        since_s = start_s + sum(step.lasted_s for step in steps)
+        part = _part(phase, segment, done_s, row_s, since_s)
         if steps and place == at - 1:
             steps[-1] = replace(steps[-1], parts=(*steps[-1].parts, part))
         else:
@@ -323,9 +325,21 @@ def _may_be_missing(phase: Phase) -> bool:
     return phase.end != "time" or (phase.name == "gap" and phase.longest_s <= SHORT_S)
 
 
-def _part(phase: Phase, segment: Segment, done_s: int, row_s: float) -> Phase:
-    """A phase as it was done, ended by time: as long as the log says, or as written if the rows allow it."""
-    lasts_s = max(round(segment.lasts_s), 0)
+def _between_rows(phase: Phase, row_s: float) -> bool:
+    """Whether a phase may fall between two rows: what a log does not show of it was done all the same."""
+    return phase.name == "gap" and 0 < phase.longest_s <= row_s
+
+
+def _unseen(gap: Phase, end_s: float) -> Step:
+    return Step(gap, end_s - gap.longest_s, (gap,))
+
+
+def _part(phase: Phase, segment: Segment, done_s: int, row_s: float, since_s: float) -> Phase:
+    """A phase as it was done, ended by time: as long as the log says, or as written if the rows allow it.
+
+    What begins at ``since_s`` by the parts before it ends when the log says, so that rows do not add up.
+    """
+    lasts_s = max(round(segment.end_s - since_s), 0)
     if phase.end == "time" and abs(done_s + segment.lasts_s - phase.longest_s) <= row_s:
         lasts_s = phase.longest_s - done_s
     if segment.said is not None and segment.outputs == OFF:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Trace
 from optimizer.check.meters import DoseMeter
-from optimizer.check.phases import OFF, Outputs
+from optimizer.check.phases import OFF, Outputs, phases
 from optimizer.check.trace_rounds import round_parts, round_peaks_c
 from optimizer.programme.plan import Plan
 from optimizer.review.bath_courses import simulation_of
@@ -111,6 +111,7 @@ def rounds_done(
 ) -> tuple[RoundDone, ...]:
     """Put what was asked of each round beside what was done."""
     found = []
+    asked = [phase for phase in phases(plan.constants) if phase.name != "stand"]
     for number, row in enumerate(plan.constants.rounds):
         steps = [step for step in done.steps if step.phase.round == number]
         left = [phase for phase in done.left_out if phase.round == number]
@@ -120,7 +121,8 @@ def rounds_done(
         start_s = steps[0].start_s
         during = (log.time_s >= start_s) & (log.time_s <= start_s + lasted_s)
         peak_c = _peak_c(log, steps)
-        asked_s = sum(phase.longest_s for phase in (*(step.phase for step in steps), *left))
+        # A gap that fell between two rows was asked for all the same.
+        asked_s = sum(phase.longest_s for phase in asked if phase.round == number)
         used = _kwh(log, during), _litres(log, during)
         of_plan = planned[number] if planned else None
         found.append(RoundDone(row.kind, asked_s, lasted_s, peak_c, *used, whole=not left, planned=of_plan))
