@@ -153,17 +153,24 @@ def _ln_of_machine(tried: Tried, places: list[int], grid: Grid) -> Array:
     own, ln_own = _nodes(OWN_NODES)
     total: Array = np.broadcast_to(ln_common[:, None, None], (COMMON_NODES, len(grid.x), len(grid.ln_b)))
     before, both = None, _ln_both(np.zeros(0))
-    # Washes by one plan come after each other, so that their curves are worked out once.
-    for spread, at in sorted(
-        ((tried.ln_dose[at], tried.common_sd[at], tried.own_sd[at]), at) for at in places
+    counted, each = (math.nan, math.nan), np.zeros(0)
+    # Washes by one plan come after each other, and of these those that came out alike: worked out once.
+    for spread, count, at in sorted(
+        (
+            (tried.ln_dose[at], tried.common_sd[at], tried.own_sd[at]),
+            (tried.pieces[at], tried.clean[at]),
+            at,
+        )
+        for at in places
     ):
         base, shared, alone = spread
         if spread != before:
             off = shared * common if alone == 0.0 else shared * common[:, None] + alone * own
-            before, both = spread, _ln_both(grid.odds(base + off))
-        each = _ln_counts(tried, at, both)
-        if alone > 0.0:
-            each = np.logaddexp.reduce(each + ln_own[:, None, None], axis=1)
+            before, both, counted = spread, _ln_both(grid.odds(base + off)), (math.nan, math.nan)
+        if count != counted:
+            counted, each = count, _ln_counts(tried, at, both)
+            if alone > 0.0:
+                each = np.logaddexp.reduce(each + ln_own[:, None, None], axis=1)
         total = total + each
     return np.asarray(np.logaddexp.reduce(total, axis=0))
 
