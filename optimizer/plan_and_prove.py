@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Certificate, Row, failure_lines
-from optimizer.check.certify import check
+from optimizer.check.certify import LeftOut, check
 from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.option_defaults import SEED
@@ -193,7 +193,10 @@ def _by_search(asked: _Asked) -> Proven:
             none_left = error
             break
         tell("looking for the worst points of the tolerances")
-        certificate = check(planned.constants, inputs.machine, inputs.goal, inputs.circuit, brief=True)
+        # With some to spare a rough lesson will do; the last failure is told with its bounds.
+        leave_out: LeftOut = "bounds" if asked.spare and number < asked.tries - 1 else "closeness"
+        profiles = inputs.machine, inputs.goal, inputs.circuit
+        certificate = check(planned.constants, *profiles, leave_out=leave_out)
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
             return _watched(Proven(planned, certificate, taught.kept.backoff))
@@ -208,11 +211,11 @@ def _by_search(asked: _Asked) -> Proven:
         if asked.spare:
             kept = kept_after(inputs, last.constants, certificate, taught.kept, asked.spare)
             with suppress(NoPlanError):
-                lesson = Taught(kept, last, tried)
+                lesson = replace(taught, kept=kept, last=last)
                 planned, taught = made(lesson, replace(search, anew=False)), lesson
         if planned is None:
             kept = kept_after(inputs, last.constants, certificate, taught.kept, step)
-            taught = Taught(kept, last, tried)
+            taught = replace(taught, kept=kept, last=last)
     if cold and search.neighbours:
         # A cheaper programme was found that cannot be proven; the model's own may be.
         tell("planning without steps")
@@ -242,7 +245,7 @@ def _refused(assessor: Assessor, programme: Programme) -> KeptBack:
     inputs = assessor.inputs
     runs = assessor.simulator.run(programme)
     constants = constants_of(inputs, assessor.simulator, programme, runs)
-    certificate = check(constants, inputs.machine, inputs.goal, inputs.circuit, brief=True)
+    certificate = check(constants, inputs.machine, inputs.goal, inputs.circuit, leave_out="closeness")
     failed = [row for row in certificate.rows if not row.passed and row.key.startswith(BACKOFF_KEYS)]
     return kept_after(inputs, constants, certificate, assessor.kept) if failed else NOTHING_KEPT
 

@@ -115,6 +115,27 @@ def test_nothing_is_sharpened_where_a_limit_is_missed(
     assert (found["dose.milk"] < 11.0) is not nearer
 
 
+def test_all_stay_as_they_are_once_one_limit_is_out_of_reach(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No split brings the suction nearer; the dose, which misses as well, one of the coldest room would."""
+
+    def bounded(_: object, __: object, ___: object, boxes: Boxes) -> tuple[Values, Any]:
+        width_k = boxes.most.room_c - boxes.least.room_c
+        both = {
+            "cover.suction_l": np.full(boxes.count, 9.9),
+            "dose.milk": 12.0 - np.where(boxes.least.room_c > 0.0, 0.0, width_k) / 8.0,
+        }
+        return both, SimpleNamespace(first=int)
+
+    monkeypatch.setattr(bound_search, "values_and_end", bounded)
+    monkeypatch.setattr(bound_search, "BOXES", 4)
+    rig = machine({"room.air_c": {"nominal": 18.0, "low": 0.0, "high": 32.0}}, tolerances=False)
+    table, _, aim = timed()
+    aims = {"cover.suction_l": Aim("at least", 10.0, 10.0), "dose.milk": Aim("at least", 11.9, 12.0)}
+    rest, at_once = (guaranteed(table, rig, aim, aims, brief=True, at_once=one) for one in (False, True))
+    assert rest["cover.suction_l"] == at_once["cover.suction_l"] == 9.9
+    assert 8.0 < at_once["dose.milk"] < rest["dose.milk"] <= 12.0
+
+
 @pytest.mark.parametrize(("bound", "batches"), [(10.0, 40), (9.999, 19)])
 def test_a_dose_that_holds_gets_more_batches_to_be_nearer(bound: float, batches: int) -> None:
     assert Aim("at least", 10.0, 12.0).passes(bound) == batches

@@ -71,6 +71,29 @@ def test_a_sound_programme_passes(control: str) -> None:
     assert certificate.draws == 64
 
 
+def test_where_a_point_breaks_a_limit_the_bounds_may_be_left_out() -> None:
+    """The clubhouse's programme in an hour less than it takes; then in all the time it wants."""
+    constants, rig = RIGS["timed"]
+    short = goal({"limits.duration_min": 30.0})
+    whole, points = (check(constants, rig, short, circuit(), leave_out=one) for one in ("nothing", "bounds"))
+    failed = {row.key for row in points.rows if not row.passed}
+    assert "limits.duration_min" in failed
+    assert failed <= {row.key for row in whole.rows if not row.passed}
+    assert not points.passed
+    assert {key: row.worst for key, row in by_key(points).items()} == {
+        key: row.worst for key, row in by_key(whole).items()
+    }
+    doses = [row for row in points.rows if row.key.startswith("dose.")]
+    assert doses
+    assert all(row.guaranteed is None for row in doses)
+
+
+def test_where_all_points_hold_no_bound_is_left_out() -> None:
+    constants, rig = RIGS["timed"]
+    again = check(constants, rig, goal({"limits.duration_min": 180.0}), circuit(), leave_out="bounds")
+    assert again.rows == certificate_of("timed").rows
+
+
 def test_heatings_are_searched_for_their_slowest_point_as_well() -> None:
     """10 kg and 4.5 kJ/K from 20 to 50 °C: 900 W, or 810 W, less 0.2 W/K over 15 K."""
     changes = {"room.air_c": 20.0, "inlet.water_c": 20.0, "inlet.level_l": 10.0, "tank.vent_m2": 0.0,

@@ -18,14 +18,15 @@ import pytest
 from planner_cases import FEW, FOUR_RINSES, shipped, tiny
 
 from optimizer.errors import InputError, SolverError
+from optimizer.planner import search
 from optimizer.planner import solver as solve
 from optimizer.planner.integer_model import Model
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.objective import Objective
-from optimizer.planner.search import choose, choose_by_model, model_for
+from optimizer.planner.search import Models, choose, choose_by_model, model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, run_solver
-from optimizer.planner.structure import ROUNDS_MOST
+from optimizer.planner.structure import ROUNDS_MOST, Structure
 from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import plan_to_json
 
@@ -221,6 +222,27 @@ class TestBudget:
         choice = choose_by_model(Assessor(tiny(), rounds_most=FOUR_RINSES))
         assert choice is not None
         assert choice.outcome.status == "search budget"
+
+    def test_what_was_struck_is_not_asked_for(self) -> None:
+        """The structure that a model chooses, once struck, gives way to another."""
+        judge = Assessor(tiny(), rounds_most=FOUR_RINSES)
+        first = choose_by_model(judge)
+        assert first is not None
+        struck = [first.trimmed.programme.structure]
+        second = choose_by_model(judge, models=Models(struck=struck))
+        assert second is not None
+        assert second.trimmed.programme.structure not in struck
+        assert second.trimmed.objective >= first.trimmed.objective * (1.0 - 1e-3)
+
+    def test_what_cannot_be_trimmed_is_struck(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """A wash of 60 min whose rounds no trim brings to hold: all that was asked for is on the list."""
+        monkeypatch.setattr(search, "trim", lambda *_, **__: None)
+        struck: list[Structure] = []
+        judge = Assessor(tiny(), rounds_most=FOUR_RINSES)
+        models = Models(wider=False, asked=((False, 2), (True, 1)), struck=struck)
+        assert choose_by_model(judge, models=models) is None
+        assert 1 <= len(struck) <= 3
+        assert len({(one.kinds, one.modes) for one in struck[:2]}) == len(struck[:2])
 
     def test_no_bound_is_no_gap_of_nothing(self) -> None:
         """Cut off before HiGHS has a bound, the relaxation is one; the gap is never 0 for want of it."""

@@ -19,7 +19,7 @@ from optimizer.errors import CheckFailedError, NoPlanError
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner import make_plan
 from optimizer.planner.margins import Assessor
-from optimizer.planner.structure import Mode, Structure
+from optimizer.planner.structure import ROUNDS_MOST, Mode, Structure
 from optimizer.planner.trim_space import Space
 from optimizer.profile.goal import Dose
 from optimizer.profile.load import load_profile
@@ -28,23 +28,20 @@ from optimizer.programme.plan import Inputs
 from optimizer.programme.planfile import plan_from_json, plan_to_json
 from optimizer.report.layout import pages_of
 from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
-from optimizer.trial import propose as propose_module
+from optimizer.trial import plan_wash
 from optimizer.trial.dose_of_plan import PlanRun, run_plan
 from optimizer.trial.dose_of_wash import Heat, WashDose
-from optimizer.trial.propose import (
-    ENOUGH,
+from optimizer.trial.plan_wash import (
     LOWER,
     NEAR_BEST,
-    NEAR_SHARE,
     OVER_ASKED,
     PRERINSE_MOST_S,
     PROOFS,
     QUICK,
-    Proposal,
-    enough_known,
-    propose,
+    RINSES,
     trial_inputs,
 )
+from optimizer.trial.propose import ENOUGH, NEAR_SHARE, Proposal, enough_known, propose
 from optimizer.trial.soil_fit import SoilFit, Wash, fit_soil
 
 FAT: Dose = tiny().goal.dose[0]
@@ -167,7 +164,7 @@ def test_a_wash_that_cannot_be_proven_gives_way_to_one_of_less(
             raise CheckFailedError("the check does not pass", [])
         return plan_and_prove(inputs, **named)
 
-    monkeypatch.setattr(propose_module, "plan_and_prove", proving)
+    monkeypatch.setattr(plan_wash, "plan_and_prove", proving)
     again = propose(proposal.fit, tiny(), 12)
     assert len(tried) == 2
     assert tried[1] <= LOWER * tried[0]
@@ -182,7 +179,7 @@ def test_no_wash_can_be_proven(monkeypatch: pytest.MonkeyPatch, proposal: Propos
         tried.append(inputs.goal.dose[0].minutes.high)
         raise CheckFailedError("the check does not pass", [])
 
-    monkeypatch.setattr(propose_module, "plan_and_prove", refusing)
+    monkeypatch.setattr(plan_wash, "plan_and_prove", refusing)
     with pytest.raises((CheckFailedError, NoPlanError)):
         propose(proposal.fit, tiny(), 12)
     assert 1 <= len(tried) <= PROOFS
@@ -195,13 +192,20 @@ def test_no_wash_can_be_planned() -> None:
         propose(fit_of((12, 8)), tiny(goal__limits__duration_min=5.0), 12)
 
 
+@pytest.mark.parametrize(("residue_max", "most"), [(0.15, RINSES), (1e-7, ROUNDS_MOST["rinse"])])
+def test_rinses_are_few_where_few_do(residue_max: float, most: int) -> None:
+    """Five rinses thin as far as the goal of the tiny machine asks; not to a ten-millionth."""
+    inputs = tiny(goal__rinse__residue_max=residue_max)
+    assert plan_wash._quick(inputs).rounds_most["rinse"] == most
+
+
 def test_a_prerinse_is_no_way_to_a_large_dose() -> None:
     """Every number that lets a prerinse spray, whatever heats it; a wash and a rinse may take their time."""
     inputs = tiny(goal__dose__0__kinds=["prerinse", "wash"])
     modes = (Mode.UNHEATED, Mode.WHILE_SPRAYING, Mode.THEN_SPRAY, Mode.BOTH_WAYS)
     for mode in modes:
         structure = Structure((0, 1, 2), (mode, Mode.UNHEATED, Mode.UNHEATED))
-        space = Space(Assessor(inputs, prerinse_most_s=QUICK.prerinse_most_s), structure)
+        space = Space(Assessor(inputs, terms=QUICK.terms), structure)
         free = Space(Assessor(inputs), structure)
         sprays = {"spray_s", {Mode.WHILE_SPRAYING: "element_s", Mode.BOTH_WAYS: "while_s"}.get(mode, "")}
         of_prerinse = [at for at, (name, index) in enumerate(space.slots) if index == 0 and name in sprays]
@@ -239,9 +243,9 @@ def test_what_no_programme_gives_is_no_measure_of_those_that_it_gives(
         heat = Heat(np.zeros(0), np.zeros(0))
         return PlanRun({"fat": WashDose(dose_min, 0.0, 0.0, heat, "plan", "tiny")}, ())
 
-    monkeypatch.setattr(propose_module, "plan", planned)
-    monkeypatch.setattr(propose_module, "run_plan", run)
-    monkeypatch.setattr(propose_module, "_proven", lambda found, *_: pytest.fail(f"{len(tried)} plans"))
+    monkeypatch.setattr(plan_wash, "plan", planned)
+    monkeypatch.setattr(plan_wash, "run_plan", run)
+    monkeypatch.setattr(plan_wash, "_proven", lambda found, *_: pytest.fail(f"{len(tried)} plans"))
     with pytest.raises(pytest.fail.Exception, match="2 plans"):
         propose(known, tiny(), 12)
     assert tried[1] <= LOWER * tried[0]

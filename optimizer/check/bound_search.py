@@ -125,11 +125,18 @@ def _met(bound: float, limit: float) -> bool:
 
 
 def guaranteed(
-    constants: Constants, machine: Machine, goal: Goal, aims: Mapping[str, Aim], *, brief: bool = False
+    constants: Constants,
+    machine: Machine,
+    goal: Goal,
+    aims: Mapping[str, Aim],
+    *,
+    brief: bool = False,
+    at_once: bool = False,
 ) -> dict[str, float]:
     """Bound each requirement over the whole box of tolerances: what no point of it can break.
 
-    Where a programme fails, ``brief`` leaves out how closely the rest of it holds.
+    Where a programme fails, ``brief`` leaves out how closely the rest of it holds; ``at_once`` leaves all
+    bounds as they are once one limit is out of reach.
     """
     sequence = phases(constants)
     by_time = all(phase.end == "time" for phase in sequence)
@@ -163,11 +170,12 @@ def guaranteed(
         ended = values_and_end(constants, machine, goal, boxes)[1]
         return _named_again(values_again(constants, machine, goal, boxes, ended))
 
-    bounds = _bounds(machine, aims | left, tried, both, brief=brief)
+    bounds = _bounds(machine, aims | left, tried, both, brief=brief, at_once=at_once)
     again |= {key: bounds.pop(key) for key in left}
     left = {key: aim for key, aim in left.items() if not aim.enough(key, again[key])}
-    if left:
-        again |= _bounds(machine, left, twice(tries, left), twice, brief=brief)
+    failed = at_once and any(aims[key].misses(bound) for key, bound in bounds.items())
+    if left and not failed:
+        again |= _bounds(machine, left, twice(tries, left), twice, brief=brief, at_once=at_once)
     found = {key.removeprefix(AGAIN_ALSO): bound for key, bound in again.items()}
     return bounds | {key: aims[key].worse(bounds[key], bound) for key, bound in found.items()}
 
@@ -201,11 +209,12 @@ def _bounds(
     values_in: Callable[[Boxes, Iterable[str]], Values],
     *,
     brief: bool,
+    at_once: bool,
 ) -> dict[str, float]:
     """Split the tolerances until each requirement is bounded closely enough, or the boxes are spent.
 
     Limits that no bound holds yet come first. Where one stays so, ``brief`` leaves the others as
-    they are.
+    they are, and ``at_once`` all of them.
 
     ``tried_first`` has the values of the whole box and its halves, `_tried`.
     """
@@ -258,6 +267,9 @@ def _bounds(
         open_keys = [
             key for key in open_keys if key not in now or _in_reach(courses[key], aims[key], key, number)
         ]
+        given_up = [key for key in now if key not in open_keys]
+        if at_once and any(aims[key].misses(leaves.bound(key, aims[key])) for key in given_up):
+            break
     return {key: aims[key].final(aims[key].sign * good) for key, good in leaves.good.items()}
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
@@ -41,6 +42,9 @@ RUN_AGAIN = 2
 
 SWUNG = ("ware.drop_k", "ware.rise_k")
 """Requirements that hang on where the wave of a bath stands that a thermostat holds, as a spray ends."""
+
+LeftOut = Literal["nothing", "closeness", "bounds"]
+"""What a check may leave out where it fails."""
 
 NO_QUANTITY = "no quantity by itself matters"
 """Point of a row whose value no single quantity changes by much."""
@@ -173,15 +177,17 @@ def check(
     *,
     draws: int = DRAWS,
     seed: int = SEED,
-    brief: bool = False,
+    leave_out: LeftOut = "nothing",
     bounds: bool = True,
 ) -> Certificate:
     """Prove a programme on a machine, or show where it fails.
 
     The worst points of the tolerances are searched for, and run again with finer steps; the same inputs
     give the same certificate. Constants that are not well formed, or not for this kind of machine, raise
-    InputError. Where it fails, ``brief`` leaves out how closely the rest of it holds. Without ``bounds`` the
-    rows hold the worst values found alone, and nothing is proven.
+    InputError. Where it fails, ``leave_out`` may name ``closeness``, how closely the rest of it holds, or
+    ``bounds``: where a point that was run breaks a limit, no bound is worked out, and all stay as they are
+    once one of them is out of reach. Without ``bounds`` the rows hold the worst values found alone, and
+    nothing is proven.
     """
     issues = misfits(constants, machine)
     if issues:
@@ -225,7 +231,7 @@ def check(
     )
     told: tuple[Told, ...] = ()
     if bounds:
-        rows, told = _bounded(rows, findings.told(), (constants, machine, goal), brief=brief)
+        rows, told = _bounded(rows, findings.told(), (constants, machine, goal), leave_out)
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace, machine.wash_pump.mechanics_factor.nominal)
     found = {key: runs.box.table(point) for key, point in places.items()}
@@ -238,13 +244,14 @@ def _bounded(
     rows: tuple[Row, ...],
     told: tuple[Judged, ...],
     proven: tuple[Constants, Machine, Goal],
-    *,
-    brief: bool,
+    leave_out: LeftOut,
 ) -> tuple[tuple[Row, ...], tuple[Told, ...]]:
     """Put beside each worst value found what no point of the tolerances can break.
 
     What is told without a limit is bounded over the whole box at once, and no closer.
     """
+    if leave_out == "bounds" and not all(row.passed for row in rows):
+        return rows, ()
     # Who runs points alone need not wait for the bounds to load.
     from optimizer.check.bound_search import Aim, guaranteed
 
@@ -252,7 +259,8 @@ def _bounded(
     aims |= {row.key: Aim(row.sense, row.limit, row.worst) for row in rows if row.guaranteed is None}
     # A programme without sense, 18 hours of element say, has no number as its bound, and so fails.
     with np.errstate(over="ignore", invalid="ignore"):
-        bounds = guaranteed(*proven, aims, brief=brief)
+        brief, at_once = leave_out != "nothing", leave_out == "bounds"
+        bounds = guaranteed(*proven, aims, brief=brief, at_once=at_once)
     rows = tuple(replace(row, guaranteed=bounds.get(row.key, row.guaranteed)) for row in rows)
     return rows, tuple(
         # The nominal point comes last.

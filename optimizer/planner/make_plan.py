@@ -14,10 +14,10 @@ from optimizer.planner.iis import diagnose
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.ruled_out import ruled_out
-from optimizer.planner.search import USUAL_SEARCH, Search, choose, choose_again
+from optimizer.planner.search import USUAL_SEARCH, Models, Search, choose, choose_again
 from optimizer.planner.solver import Outcome, SolverName, Status
 from optimizer.planner.steps import Tried
-from optimizer.planner.structure import Programme
+from optimizer.planner.structure import Programme, Structure
 from optimizer.planner.value_proofs import BY_CORNERS, Proof
 from optimizer.programme.plan import Inputs, Plan, Solve
 
@@ -25,11 +25,12 @@ from optimizer.programme.plan import Inputs, Plan, Solve
 @dataclass(frozen=True)
 class Taught:
     """What checks of earlier plans taught: what to keep back, the last plan, whose rounds stay, and what each
-    structure tried for it came to."""
+    structure tried for it came to, and which structures of the models could not be trimmed (`Models`)."""
 
     kept: KeptBack = NOTHING_KEPT
     last: Plan | None = None
     tried: Tried | None = None
+    struck: list[Structure] | None = None
 
 
 NOTHING_TAUGHT = Taught()
@@ -64,22 +65,25 @@ def plan(
         taught.kept,
         epsilon_constraint=search.epsilon_constraint,
         rounds_most=search.rounds_most,
-        prerinse_most_s=search.prerinse_most_s,
+        terms=search.terms,
     )
     if not assessor.simulator.is_ready:
         report("compiling the simulation, once after an installation")
         assessor.simulator.get_ready()
     choice, find = None, proof.find
+    models = Models(search.wider, search.asked, search.gap, taught.struck)
     if taught.last is not None:
         report("trimming the durations again")
         earlier = programme_of(taught.last.constants, inputs.machine)
         outcome = _outcome(taught.last)
         choice = choose_again(assessor, earlier, outcome, find, near=search.neighbours, tried=taught.tried)
+        if choice is None and taught.struck is not None:
+            taught.struck.append(earlier.structure)
     if choice is None and (taught.last is None or search.anew):
         known = [programme_of(constants, inputs.machine) for constants in search.known]
         choice = choose(
             assessor, solver, report, known, find,
-            near=search.neighbours, tried=taught.tried, wider=search.wider, asked=search.asked,
+            near=search.neighbours, tried=taught.tried, models=models,
         )  # fmt: skip
     if choice is None:
         raise _no_plan(assessor, solver, replace(proof, tell=report), why=search.why)

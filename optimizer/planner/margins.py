@@ -23,7 +23,7 @@ from optimizer.planner.detergent import Dosing
 from optimizer.planner.objective import CAP, EpsilonConstraint
 from optimizer.planner.simulation import BELOW_BOIL_K, Runs, Simulator
 from optimizer.planner.soaking import Soaking
-from optimizer.planner.structure import ROUNDS_MOST, Mode, Programme, marks_of
+from optimizer.planner.structure import ROUNDS_MOST, USUAL_TERMS, Mode, Programme, Terms, marks_of
 from optimizer.planner.water_margins import WaterMargins
 from optimizer.profile.goal import DRYING_C
 from optimizer.profile.machine import OPEN_LOOP_K
@@ -72,8 +72,7 @@ class Assessor:
 
     ``kept`` adds to the backoff and to the corners; what the check found short comes in here.
     ``unblock`` allows heat modes whatever the circuit says, to ask what a bigger one would bring.
-    ``rounds_most`` caps the rounds of each kind; fewer make small models. ``prerinse_most_s`` caps the spray
-    of a prerinse [s].
+    ``rounds_most`` caps the rounds of each kind; fewer make small models. ``terms`` hold beside the goal.
     """
 
     def __init__(
@@ -83,7 +82,7 @@ class Assessor:
         unblock: frozenset[Mode] = frozenset(),
         epsilon_constraint: EpsilonConstraint | None = None,
         rounds_most: Mapping[str, int] = ROUNDS_MOST,
-        prerinse_most_s: float = math.inf,
+        terms: Terms = USUAL_TERMS,
     ) -> None:
         self.inputs = inputs
         self.kept = kept
@@ -96,16 +95,14 @@ class Assessor:
         self.unblock = unblock
         self.epsilon_constraint = epsilon_constraint
         self.rounds_most = rounds_most
-        self.prerinse_most_s = prerinse_most_s
+        self.terms = terms
         self.soaking = Soaking(inputs, self.simulator, always=epsilon_constraint is not None)
 
     def again(self, inputs: Inputs, unblock: frozenset[Mode] = frozenset()) -> Assessor:
         """Judge other profiles by the same rules, for the least cost."""
         # Points were found for one machine, and lie in its tolerances.
         kept = self.kept if inputs.machine == self.inputs.machine else replace(self.kept, points=())
-        return Assessor(
-            inputs, kept, unblock, rounds_most=self.rounds_most, prerinse_most_s=self.prerinse_most_s
-        )
+        return Assessor(inputs, kept, unblock, rounds_most=self.rounds_most, terms=self.terms)
 
     def count_with(self, points: Iterable[WorstPoint]) -> None:
         """Judge by further points of the tolerances from now on."""
@@ -231,7 +228,7 @@ class Assessor:
 
     def spray_most_s(self, kind: int) -> float:
         """Longest spray of a kind of round [s], but for the duration of the run."""
-        return self.prerinse_most_s if KINDS[kind] == "prerinse" else math.inf
+        return self.terms.prerinse_most_s if KINDS[kind] == "prerinse" else math.inf
 
     def unit_prices(self) -> UnitPrices:
         """Prices as the planner counts with them."""

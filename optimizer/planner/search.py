@@ -7,7 +7,6 @@ trimmed, the one with safe lines is asked before the answer is that there is no 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
@@ -19,9 +18,9 @@ from optimizer.planner.margins import Assessor
 from optimizer.planner.neighbours import without_little_heat
 from optimizer.planner.objective import EpsilonConstraint, Objective
 from optimizer.planner.round_options import OptionTable
-from optimizer.planner.solver import Outcome, SolverName, run_solver, solver_label
+from optimizer.planner.solver import GAP, Outcome, SolverName, run_solver, solver_label
 from optimizer.planner.steps import Tried, stepped
-from optimizer.planner.structure import ROUNDS_MOST, Programme, Structure
+from optimizer.planner.structure import ROUNDS_MOST, USUAL_TERMS, Programme, Structure, Terms
 from optimizer.planner.tabulate import Tabulator
 from optimizer.planner.trim import Trimmed, trim
 from optimizer.planner.trim_space import FEASIBLE, Space
@@ -69,10 +68,12 @@ class Search:
         Whether to search further where nothing that the models choose can be trimmed.
     anew : bool
         Whether rounds are chosen anew where those of an earlier plan do not hold.
-    prerinse_most_s : float
-        Longest spray of a prerinse [s].
+    terms : Terms
+        What holds beside the goal.
     asked : tuple of (bool, int)
         The models that are asked one after the other, as in `ASKED`: fewer solves find fewer plans.
+    gap : float
+        Relative gap at which a solve of theirs counts as optimal [1].
     """
 
     epsilon_constraint: EpsilonConstraint | None = None
@@ -82,9 +83,26 @@ class Search:
     neighbours: bool = True
     wider: bool = True
     anew: bool = True
-    prerinse_most_s: float = math.inf
+    terms: Terms = USUAL_TERMS
     asked: Asked = ASKED
+    gap: float = GAP
 
+
+@dataclass(frozen=True)
+class Models:
+    """How models are asked: ``wider``, ``asked`` and ``gap`` as in `Search`.
+
+    Structures that could not be trimmed join those in ``struck``, if there is such a list, and none of these
+    is asked for: under rules that are no laxer they would hardly hold.
+    """
+
+    wider: bool = True
+    asked: Asked = ASKED
+    gap: float = GAP
+    struck: list[Structure] | None = None
+
+
+USUAL_MODELS = Models()
 
 USUAL_SEARCH = Search()
 """The search for a plan by itself, of least cost."""
@@ -107,8 +125,7 @@ def choose(
     *,
     near: bool = True,
     tried: Tried | None = None,
-    wider: bool = True,
-    asked: Asked = ASKED,
+    models: Models = USUAL_MODELS,
 ) -> Choice | None:
     """Find the cheapest programme: the model's, a known one that holds, or (where ``near``) one some steps
     from these.
@@ -119,11 +136,10 @@ def choose(
     """
     choice = _grown(
         assessor,
-        choose_by_model(assessor, solver, report, wider=wider, asked=asked),
+        choose_by_model(assessor, solver, report, models=models),
         solver,
         find,
-        wider=wider,
-        asked=asked,
+        models=models,
     )
     for held in _known(assessor, known):
         if choice is None:
@@ -135,9 +151,9 @@ def choose(
     if choice is None:
         return None
     if not near:
-        return _grown(assessor, choice, solver, find, wider=wider, asked=asked)
+        return _grown(assessor, choice, solver, find, models=models)
     settled = _settled(assessor, choice, solver, find, {} if tried is None else tried)
-    return settled or _grown(assessor, choice, solver, find, wider=wider, asked=asked)
+    return settled or _grown(assessor, choice, solver, find, models=models)
 
 
 def choose_again(
@@ -190,8 +206,7 @@ def _grown(
     solver: SolverName | None,
     find: Finder | None,
     *,
-    wider: bool = True,
-    asked: Asked = ASKED,
+    models: Models = USUAL_MODELS,
 ) -> Choice | None:
     """Let the worst points of a choice join the corners, and trim it again, until it holds at all of them.
 
@@ -213,7 +228,9 @@ def _grown(
         if trimmed is not None:
             choice = replace(choice, trimmed=trimmed)
         else:
-            choice = None if solver is None else choose_by_model(assessor, solver, wider=wider, asked=asked)
+            if models.struck is not None:
+                models.struck.append(structure)
+            choice = None if solver is None else choose_by_model(assessor, solver, models=models)
     return choice
 
 
@@ -259,25 +276,26 @@ def choose_by_model(
     solver: SolverName = "auto",
     report: Callable[[str], None] = lambda _: None,
     *,
-    wider: bool = True,
-    asked: Asked = ASKED,
+    models: Models = USUAL_MODELS,
 ) -> Choice | None:
     """Find the model's programme, neighbours left out: enough to know whether there is one.
 
     Where none of those that the models choose can be trimmed, the search is widened from there, if it may.
     """
     missed: list[tuple[Programme, Outcome]] = []
-    models: dict[bool, Model] = {}
+    by_lines: dict[bool, Model] = {}
     exhausted: set[bool] = set()
-    for safe, times in asked:
+    for safe, times in models.asked:
         if safe in exhausted:
             continue
         report("choosing the rounds")
-        if safe not in models:
-            models[safe] = model_for(assessor, Objective(), safe=safe)
-        model = models[safe]
+        if safe not in by_lines:
+            by_lines[safe] = model_for(assessor, Objective(), safe=safe)
+            for structure in models.struck or ():
+                by_lines[safe].forbid(structure)
+        model = by_lines[safe]
         for _ in range(times):
-            outcome = run_solver(model.rows.problem, solver)
+            outcome = run_solver(model.rows.problem, solver, models.gap)
             if outcome.status == "infeasible":
                 exhausted.add(safe)
                 break
@@ -290,7 +308,9 @@ def choose_by_model(
                 return Choice(trimmed, _in_money(outcome))
             missed.append((Programme(structure, start), outcome))
             model.forbid(structure)
-    if not wider:
+            if models.struck is not None:
+                models.struck.append(structure)
+    if not models.wider:
         return None
     if not missed:
         model = model_for(assessor, Objective(), safe=False, slack=WIDE_SLACK)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from enum import IntEnum
@@ -17,6 +18,27 @@ from optimizer.programme.constants import KINDS, ROUNDS_MAX, SPRAY_BY_SOAK_S
 
 ROUNDS_MOST: dict[str, int] = {"prerinse": 2, "wash": 3, "rinse": 6, "steam": 1}
 """Most rounds of a kind that the planner tries [1]."""
+
+
+@dataclass(frozen=True)
+class Terms:
+    """What a plan is looked for by, beside its goal.
+
+    Attributes
+    ----------
+    prerinse_most_s : float
+        Longest spray of a prerinse [s].
+    traded : bool
+        Whether whole seconds of one number are traded for those of another: nine tenths of the time of a
+        trim, for a thousandth of the cost or so.
+    """
+
+    prerinse_most_s: float = math.inf
+    traded: bool = True
+
+
+USUAL_TERMS = Terms()
+"""Those of a plan by itself."""
 
 
 class Mode(IntEnum):

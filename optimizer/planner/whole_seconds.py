@@ -132,7 +132,9 @@ def _run(space: Space, values: Array) -> tuple[Array, Array]:
 
 
 def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
-    """Step single numbers down, and pairs one up and one down, while the cost falls and all margins hold."""
+    """Step single numbers down, and pairs one up and one down (where the terms have it), while the cost falls
+    and all margins hold.
+    """
     unit, size = space.unit, len(start)
     now = start
     one = np.eye(size)
@@ -142,9 +144,10 @@ def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
         np.array([up * one[i] - one[j] for i in range(size) for j in range(size) if i != j]) for up in TRADED
     ]
     cost = float(space.run((now * unit)[None])[1][0])
+    trades = tuple(zip(TRADED, traded, strict=True)) if space.assessor.terms.traded else ()
     for step in (16.0, 4.0, 1.0):
         stuck: dict[float, Array] = {}
-        for up, moves in ((0.0, single), *zip(TRADED, traded, strict=True))[: None if step == 1.0 else 1]:
+        for up, moves in ((0.0, single), *(trades if step == 1.0 else ())):
             # Where the same look found nothing, it finds nothing again.
             while not np.array_equal(stuck.get(up, ()), now):
                 tries = np.clip(now + step * moves, low, high)

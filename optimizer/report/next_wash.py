@@ -14,7 +14,8 @@ from optimizer.report.rounds import rounds_table, rounds_title, rounds_to_list
 from optimizer.report.trial import DIGITS, percent
 from optimizer.report.trial_data import fit_to_dict
 from optimizer.trial.learnt_goal import rounded_up
-from optimizer.trial.propose import ENOUGH, NEAR_BEST, NEAR_SHARE, Proposal
+from optimizer.trial.plan_wash import NEAR_BEST
+from optimizer.trial.propose import ENOUGH, NEAR_SHARE, Proposal
 from optimizer.units import short
 
 EXPECTED = 0.8
