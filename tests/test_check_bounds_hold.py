@@ -217,3 +217,37 @@ def test_no_point_of_a_box_switched_within_a_step_breaks_the_bound(seed: int, dr
     table, rig, aim = random_case(seed)
     low, high = sub_boxes(box_of(rig), 24, seed=drawn)
     assert broken(table, rig, aim, low, high, each=4, seed=drawn) == []
+
+
+WARMED: dict[str, tuple[dict[str, Any], int]] = {
+    "by the room": ({"room.air_c": 26.0, "inlet.water_c": 10.0}, 140),
+    "by the pump": ({"room.air_c": 18.0, "inlet.water_c": 20.0, "wash_pump.power_w": 300.0}, 300),
+    "by its inlet": ({"room.air_c": 18.0, "inlet.water_c": 16.0}, 100),
+}
+"""What warms a bath past its set point without the element, which is the second number [0.1 °C]."""
+
+
+@pytest.mark.parametrize("how", WARMED)
+@pytest.mark.parametrize("response_s", [30.0, 200.0])
+def test_a_bath_that_something_else_warms_past_its_set_point_is_heated_no_further(
+    how: str, response_s: float
+) -> None:
+    """By hand: it goes on to T_room + P / UA without the element, and ware and both courses with it."""
+    changes, setpoint_dc = WARMED[how]
+    changes = {**changes, "ware.response_spraying_s": response_s, "ware.porcelain_kg": 3.0}
+    rig = rig_of(changes)
+    hold = held(table_of(7200, setpoint_dc=setpoint_dc), rig)
+    end_c = rig.room.air_c.nominal + rig.wash_pump.power_w.nominal / LOSS_W_PER_K
+    for lower, upper in (
+        (hold.bath_c[:, 0, 0], hold.bath_c[:, 1, 0]),
+        (hold.ware_c[:, 0, 0], hold.ware_c[:, 1, 0]),
+    ):
+        assert (lower <= upper + 1e-6).all()
+        # Some heat is left to lose or gain after two time constants of the bath.
+        assert lower[-1] <= end_c + 0.2 * abs(end_c - 0.1 * setpoint_dc)
+        assert upper[-1] >= end_c - 0.2 * abs(end_c - 0.1 * setpoint_dc)
+    tolerant = machine(THERMOSTAT | {"wash_pump.heat_share": 1.0} | changes)
+    box = box_of(tolerant)
+    low, high = sub_boxes(box, 10, seed=setpoint_dc)
+    low, high = np.vstack([low, box.nominal]), np.vstack([high, box.nominal])
+    assert broken(table_of(2400, setpoint_dc=setpoint_dc), tolerant, everything(), low, high, 4, seed=1) == []

@@ -194,7 +194,10 @@ def box_slopes(
     """
     edges(box, state, near, far)
     near[0], near[1] = max(near[0], state[2, 0]), min(near[1], state[2, 1])
-    far[0], far[1] = min(far[0], state[2, 1]), max(far[1], state[2, 0])
+    far[0] = min(far[0], state[2, 1])
+    if switched != ALWAYS:
+        # Else the lower course is that of baths that are still heated, and others are colder.
+        far[1] = max(far[1], state[2, 0])
     heat_0 = specific_heat(min(state[2, 0], BOILING_C))
     heat_1 = specific_heat(min(state[2, 1], BOILING_C))
     bath_0 = heat_0 * (state[3, 0] - box[APART, 0]) + box[TANK, 0]
@@ -267,23 +270,21 @@ def box_held(
 ) -> None:
     """Keep the courses of a box where a switched element keeps them: none is heated past its threshold.
 
-    What the pump alone adds in a step they may gain beyond it.
+    What the pump alone adds in a step the upper one may gain beyond it. The lower one is no use there: it is
+    that of baths that have not been switched off yet.
     """
-    near, far_before, far, found = np.empty(2), np.empty(2), np.empty(2), np.empty((4, 2))
-    highest_c, gains_0, gains_1 = max(cap_c, before[2, 1]), 0.0, 0.0
+    near, far, found = np.empty(2), np.empty(2), np.empty((4, 2))
+    highest_c, gains_k = max(cap_c, before[2, 1]), 0.0
     if sprays:
         edge = state.copy()
         edge[2, 0], edge[2, 1] = on_below_c, highest_c
         none = np.zeros((FLOWS, 2))
         box_slopes(box, none, edge, 0.0, vent_kw_per_kpa, NEVER, 0.0, found, near, far)
-        gains_0, gains_1 = max(found[2, 0], 0.0) * step_s, max(found[2, 1], 0.0) * step_s
-    edges(box, before, near, far_before)
+        gains_k = max(found[2, 1], 0.0) * step_s
     edges(box, state, near, far)
-    most_c = on_below_c + gains_0
-    past_k = max(far[0] - most_c, 0.0) if far_before[0] <= on_below_c + 1e-9 else 0.0
-    if before[2, 0] <= on_below_c + 1e-9:
-        state[2, 0] = min(state[2, 0], most_c)
-    state[2, 1] = min(state[2, 1], highest_c + gains_1)
+    past_k = max(far[0] - on_below_c, 0.0)
+    state[2, 0] = min(state[2, 0], on_below_c)
+    state[2, 1] = min(state[2, 1], highest_c + gains_k)
     most_mixed_c = mixed(box, state, 1)
     state[0, 0] -= past_k
     state[0, 1] = min(state[0, 1], most_mixed_c)
