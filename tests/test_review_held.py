@@ -117,6 +117,25 @@ def test_a_lid_that_was_opened_and_shut(plan: Plan, rows: Array, tmp_path: Path)
     ]
 
 
+def test_a_lid_that_was_opened_where_no_outputs_are_logged(plan: Plan, rows: Array, tmp_path: Path) -> None:
+    """The watts alone show it: what no phase of the plan has is left out, and put back as a pause."""
+    at = HELD_AT_S // EVERY_S
+    held = np.repeat(rows[at : at + 1], 300 // EVERY_S, axis=0)
+    held[:, POWER:] = [3.0, 0.0, 0.0, 0.0, 0.0]
+    held[:, 0] += np.arange(len(held)) * EVERY_S
+    later = rows[at:].copy()
+    later[:, 0] += 300.0
+    seen = np.vstack([rows[:at], held, later])[:, :3]
+    lines = [",".join(COLUMNS[:3]), *(",".join(f"{cell:g}" for cell in row) for row in seen.tolist())]
+    (tmp_path / "run.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    found = reviewed(plan, read_run(tmp_path / "run.csv", 230.0), consequences=False)
+    assert found.sureness is not None
+    assert found.sureness.explained > 0.95
+    [one] = found.done.held
+    assert (one.start_s, one.lasts_s) == (pytest.approx(HELD_AT_S, abs=5), pytest.approx(300, abs=5))
+    assert found.done.complete
+
+
 class TestWatts:
     """A log whose watts are not those of its outputs."""
 

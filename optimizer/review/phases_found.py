@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -35,6 +36,9 @@ SLIP_SHARE, SLIP_S = 0.005, 2.0
 
 LEAST_SHARE = 0.8
 """Share of the readings that the sequence must explain [1]."""
+
+PAUSE_S = 30.0
+"""So much longer than any phase of the plan nothing is drawn while a run is held [s]: our choice."""
 
 SURE = 4.0
 """By so much the sum of squares rises at an end of a switching's 95 % interval [1]."""
@@ -70,11 +74,13 @@ def with_phases(plan: Plan, log: RunLog) -> tuple[RunLog, Sureness]:
     InputError
         What was logged does not follow the plan.
     """
-    grid_s = np.arange(log.time_s[0], log.time_s[-1] + 0.5, 1.0)
     asked = [phase for phase in phases(plan.constants) if phase.name != "stand" and phase.longest_s > 0]
     if log.power_w is None and log.bath_c is None:
         rule, fix = "has neither outputs nor watts nor a bath", "log one of them: what ran when is not known"
         raise InputError([InputIssue(log.subject, "", rule, "", fix)])
+    whole, pauses = log, _pauses(plan, log, asked)
+    log = _without(log, pauses)
+    grid_s = np.arange(log.time_s[0], log.time_s[-1] + 0.5, 1.0)
     if log.power_w is not None:
         starts_s, explained, within_s = _by_watts(plan, log, grid_s, asked)
         by = "watts"
@@ -85,8 +91,62 @@ def with_phases(plan: Plan, log: RunLog) -> tuple[RunLog, Sureness]:
         name, rule = ("watts", "do not follow this plan") if by == "watts" else ("bath", "does not follow it")
         fix = "give the plan that ran, name the column of the watts with --columns, or log the four outputs"
         raise InputError([InputIssue(log.subject, name, rule, f"{100 * explained:.0f} % does", fix)])
-    segments = _segments(plan, log, asked, starts_s)
-    return replace(log, segments=segments), Sureness(by, within_s, explained)
+    segments = _with_pauses(_segments(plan, log, asked, starts_s), pauses)
+    return replace(whole, segments=segments), Sureness(by, within_s, explained)
+
+
+def _pauses(plan: Plan, log: RunLog, asked: Sequence[Phase]) -> list[tuple[float, float]]:
+    """Stretches within a run that draw nothing for longer than any phase of the plan: the run was held."""
+    if log.power_w is None:
+        return []
+    idle_w = drawn_w(plan.inputs.machine, OFF)
+    draw_w = [drawn_w(plan.inputs.machine, one.outputs) - idle_w for one in asked if one.outputs != OFF]
+    told = np.isfinite(log.power_w)
+    time_s, idle = log.time_s[told], log.power_w[told] < idle_w + 0.5 * min(draw_w)
+    longest_s = PAUSE_S + max((one.longest_s for one in asked if one.outputs == OFF), default=0)
+    changes = np.flatnonzero(np.diff(idle.astype(int))) + 1
+    inner = pairwise(changes.tolist())
+    found = [(float(time_s[start]), float(time_s[end])) for start, end in inner if idle[start]]
+    return [(start_s, end_s) for start_s, end_s in found if end_s - start_s > longest_s]
+
+
+def _without(log: RunLog, pauses: Sequence[tuple[float, float]]) -> RunLog:
+    """Leave pauses out of a log, as if its clock had stood."""
+    kept, time_s = np.ones(len(log.time_s), dtype=bool), log.time_s.copy()
+    for start_s, end_s in pauses:
+        kept &= (log.time_s < start_s) | (log.time_s >= end_s)
+        time_s[log.time_s >= end_s] -= end_s - start_s
+
+    def of(read: Array | None) -> Array | None:
+        return None if read is None else read[kept]
+
+    return replace(
+        log,
+        time_s=time_s[kept],
+        bath_c=of(log.bath_c),
+        ware_c=of(log.ware_c),
+        power_w=of(log.power_w),
+        water_l=of(log.water_l),
+    )
+
+
+def _with_pauses(segments: Sequence[Segment], pauses: Sequence[tuple[float, float]]) -> tuple[Segment, ...]:
+    """Put the pauses back into what was on."""
+    found = list(segments)
+    for start_s, end_s in pauses:
+        lasts_s, parts = end_s - start_s, list[Segment]()
+        for one in found:
+            if one.end_s <= start_s:
+                parts.append(one)
+                continue
+            if one.start_s < start_s:
+                parts.append(replace(one, end_s=start_s))
+            if not parts or parts[-1].end_s <= start_s:
+                parts.append(Segment(start_s, end_s, OFF))
+            start = max(one.start_s, start_s)
+            parts.append(replace(one, start_s=start + lasts_s, end_s=one.end_s + lasts_s))
+        found = parts
+    return tuple(found)
 
 
 def drawn_w(machine: Machine, on: Outputs, rated_w: float | None = None) -> float:
@@ -140,9 +200,16 @@ def _rated_w(machine: Machine, asked: Sequence[Phase], watts: Array) -> float | 
     much = watts[watts > rest_w + 0.5 * heats_w]
     if len(much) < 30:
         return None
-    sprayed = any(phase.outputs.element and phase.outputs.wash_pump for phase in asked)
-    pump_w = machine.wash_pump.power_w.nominal if sprayed else 0.0
-    found_w = float(np.quantile(much, 0.9)) - rest_w - pump_w
+    sprayed = sorted({phase.outputs.wash_pump for phase in asked if phase.outputs.element})
+    pumps_w = [machine.wash_pump.power_w.nominal * on for on in sprayed]
+    middle_w = float(np.median(much)) - rest_w
+
+    def strange(element_w: float) -> tuple[int, float]:
+        off_w = np.min([np.abs(much - rest_w - element_w - pump_w) for pump_w in pumps_w], axis=0)
+        return int((off_w > SHARE * middle_w).sum()), abs(element_w - heats_w)
+
+    # Most of these readings are of one kind, with the pump or without: what leaves fewer of them unexplained.
+    found_w = min((middle_w - pump_w for pump_w in pumps_w), key=strange)
     return rated_w * found_w / heats_w if 0.5 < found_w / heats_w < 1.5 else None
 
 
