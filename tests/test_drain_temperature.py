@@ -20,6 +20,7 @@ from optimizer.check.bound_rows import values_of
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Row
 from optimizer.check.certify import Runs
+from optimizer.check.faults.guards import PIPE
 from optimizer.check.fills import most_top_up_s
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.margins import Assessor
@@ -181,7 +182,7 @@ def test_a_top_up_that_does_not_come_drains_hot() -> None:
     found = row(table, rig, "inlet.no_top_up")
     assert found.severity == "damage"
     assert "Water too hot for the drain pipe goes down it in round 1 (wash)" in found.happens
-    assert "drain pipe that stands the boil" in found.guard
+    assert found.guard == f"{PIPE}: before a drain in its turn no controller looks at the bath"
     unused = row(programme(a_round("wash")), rig, "inlet.no_top_up")
     assert unused.happens == "The programme does not use it."
 

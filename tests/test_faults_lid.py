@@ -6,14 +6,15 @@ No source: arithmetic on the numbers of `fault_cases`.
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 
 import pytest
-from check_cases import a_round, programme
+from check_cases import a_round, circuit, programme
 from controller_rig import SOURCES
 from fault_cases import EASY, NO_ELEMENT, plain_machine, report
 
 from optimizer.check.drain_wait import drain_wait_s
-from optimizer.check.faults.guards import COOL_FIRST, COOL_WARE
+from optimizer.check.faults.guards import COOL_FIRST, COOL_WARE, Protection
 from optimizer.check.faults.held_run import HELD_MAX_S
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.profile.machine import Machine
@@ -71,6 +72,23 @@ def test_the_bath_goes_down_the_drain_as_hot_as_it_is() -> None:
         "drain pipe"
         not in held(HEATED, plain_machine(STRONG, {"drain_pump.drain_limit_c": sound.bath_c + 1.0})).happens
     )
+
+
+@pytest.mark.parametrize(("bath_max_dc", "stops"), [(0, False), (350, True), (360, False)])
+def test_a_drain_in_its_turn_is_guarded_by_the_watchdog_of_the_bath_or_by_nothing(
+    bath_max_dc: int, stops: bool
+) -> None:
+    """40 °C of the pipe less 5 K of a sensor: a watchdog above 35 °C comes too late, none never."""
+    rig = plain_machine(STRONG, {"drain_pump.drain_limit_c": 40.0})
+    found = Protection.of(replace(HEATED, bath_max_dc=bath_max_dc), rig, circuit())
+    (said,) = found.against("element.on")["hot_drain"]
+    assert said.startswith(
+        "controller that stops where the sensor reads more" if stops else "drain pipe that"
+    )
+    assert found.against("inlet.no_top_up")["hot_drain"][0].startswith(
+        "drain pipe that stands the boil: before"
+    )
+    assert found.against("power.spray")["hot_drain"][0].startswith(COOL_FIRST)
 
 
 def test_cold_water_meets_ware_that_is_hot() -> None:

@@ -60,8 +60,13 @@ STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
 COOL_FIRST = (
     "controller that waits, as the reference one does, until the bath reads what the drain pipe stands"
 )
+PIPE = "drain pipe that stands the boil"
+HOT_IN_TURN = f"{PIPE}: before a drain in its turn no controller looks at the bath"
+STOPS_HOT = (
+    "controller that stops where the sensor reads more than WASH_BATH_MAX_DC, and keeps the water in "
+    f"(WASH_ERROR_TOO_HOT), or a {PIPE}"
+)
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
-
 SENSOR_TESTED = "sensor compared with a thermometer in a warm bath and in a cold one, each month"
 UNSEEN_TESTS = {
     "cut_out.closed": CUT_OUT_TESTED, "lid.bridged": LID_TESTED, "earth_fault.dead": RCD_TESTED,
@@ -69,8 +74,8 @@ UNSEEN_TESTS = {
 }  # fmt: skip
 """What shows that a guard is dead, by the fault."""
 
-OFF_K = BUYABLE_K // 2
-"""A common cut-out trips within so much of its mark [K]."""
+OUT_OF_TURN = ("power.", "lid.held")
+"""Faults, by the beginning of their key, after which something is drained that no round has cooled."""
 ELECTRONIC_K = 1
 """An electronic cut-out is off by so much [K] (from memory)."""
 NARROW_K = 5
@@ -200,10 +205,11 @@ class Protection:
             return ()
         bath = found.bath
         if bath is not None and bath.can_be_bought:
+            mark_c, off_k = bath.highest_mark_c, BUYABLE_K // 2
             return (
-                f"{BATH_CUT_OUT}, for the limit of the tank: one marked {bath.highest_mark_c} °C that trips "
-                f"within {OFF_K} K of it, {ALIKE}. It has tripped at {bath.high_c} °C, and lets programmes "
-                f"pass whose bath stays at {bath.highest_mark_c - OFF_K - int(SPARE_K)} °C or less",
+                f"{BATH_CUT_OUT}, for the limit of the tank: one marked {mark_c} °C that trips within "
+                f"{off_k} K of it, {ALIKE}. It has tripped at {bath.high_c} °C, and lets programmes pass "
+                f"whose bath stays at {mark_c - off_k - int(SPARE_K)} °C or less",
             )
         why = "the programme boils"
         if bath is not None:
@@ -283,6 +289,10 @@ class Protection:
             guards["pump_dry"] = (FLOW_SWITCH,)
         if fault == "sensor.cold" and self.boils_bare:
             guards["hot"] = (*guards["hot"], FLOAT_SWITCH)
+        if fault.startswith("element."):
+            guards["hot_drain"] = (STOPS_HOT if self._stops_hot else HOT_IN_TURN,)
+        elif not fault.startswith(OUT_OF_TURN):
+            guards["hot_drain"] = (HOT_IN_TURN,)
         if fault in UNSEEN_TESTS:
             guards["unseen"] = (UNSEEN_TESTS[fault],)
         if fault.startswith("drain."):
@@ -298,9 +308,15 @@ class Protection:
         return guards
 
     @property
+    def _stops_hot(self) -> bool:
+        """Whether the watchdog of the bath ends a run before the bath is too hot for the drain pipe."""
+        read_c = 0.0 if self.constants is None else self.constants.bath_max_dc / 10.0
+        return 0.0 < read_c <= drain_read_most_dc(self.machine) / 10.0
+
+    @property
     def _cool_first(self) -> str:
         """What a drain out of its turn waits for, with the two numbers that a controller has to have."""
-        pipe = "or a drain pipe that stands the boil"
+        pipe = f"or a {PIPE}"
         if self.constants is None:
             return f"{COOL_FIRST}, {pipe}"
         wait_s = drain_wait_s(self.constants, self.machine)
