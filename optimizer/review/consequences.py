@@ -79,6 +79,8 @@ NEVER_SHOWN = (
     "how fast the drain pumps (the pump runs as long and draws as much; what it no longer gets out shows as "
     "water left in the sump): time a drain into a bucket",
     "the wash pump's power and the voltage by themselves: read the plug's meter",
+    "a thermometer that is off by more than the profile's sensor, or than 0.5 K where it tells of none: all "
+    "temperatures and doses are off with it; hold it in stirred ice water, which has 0 °C",
 )
 """What no log of a run shows, and what to do instead."""
 
