@@ -106,6 +106,29 @@ class TestProposal:
         assert done.stop
         assert next_wash_report(done, [], "book.toml", None).startswith("Enough is known")
 
+    @pytest.mark.parametrize(
+        ("clean", "share", "said"),
+        [
+            (12, 0.24, "all are likely to come out clean"),
+            (0, 0.24, "none is likely to come out clean"),
+            (6, 0.24, ""),
+            (12, 0.26, ""),
+        ],
+    )
+    def test_a_wash_that_will_hardly_tell_says_so(
+        self, proposal: Proposal, clean: int, share: float, said: str
+    ) -> None:
+        """Its count is all but certain, and it gives less than a quarter of what could be learnt."""
+        certain = replace(proposal.outcomes, probability=np.eye(13)[clean])
+        information = share * proposal.best_information
+        little = replace(proposal, fit=fit_of((6, 12)), outcomes=certain, information=information)
+        text = " ".join(next_wash_report(little, [], "book.toml", None).split())
+        assert ("will hardly tell anything" in text) is bool(said)
+        assert said in text
+        assert next_wash_to_dict(little, [])["hardly_tells"] is bool(said)
+        assert ("not known yet: go on" in text) is not bool(said)
+        assert "hardly" not in next_wash_report(proposal, [], "book.toml", None)
+
     def test_the_commands_that_it_prints_are_commands(self, proposal: Proposal) -> None:
         text = next_wash_report(proposal, [], "book.toml", "next.json")
         assert printed_commands_refused(text, 2) == []

@@ -22,6 +22,10 @@ EXPECTED = 0.8
 """Probability with which the count of a wash lies in the span that is told [1]."""
 
 
+HARDLY = 0.25
+"""A wash gives hardly any information with less than this share of what the best dose would give [1]."""
+
+
 def next_wash_report(
     proposal: Proposal, others: Sequence[tuple[str, float]], trials_file: str, plan_file: str | None
 ) -> str:
@@ -67,7 +71,7 @@ def _expected(proposal: Proposal, others: Sequence[tuple[str, float]]) -> list[s
             "after it, "
             "still resting on the prior"
         )
-    lines.append(_how_much(proposal))
+    lines += filter(None, [_how_much(proposal), _hardly(proposal)])
     lines += [
         f"it gives {name} a dose of {short(dose, DIGITS)} min: count those pieces as well"
         for name, dose in others
@@ -84,6 +88,23 @@ def _how_much(proposal: Proposal) -> str:
     return f"it gives {said}: that is {best} min, and no programme found here gives it"
 
 
+def _hardly(proposal: Proposal) -> str:
+    """Say why this wash will hardly tell anything, if so: its count is known before, and no other dose can be
+    had."""
+    fewest, most = proposal.outcomes.clean_between(EXPECTED)
+    if fewest < most or not proposal.information < HARDLY * proposal.best_information:
+        return ""
+    if most == 0:
+        more = "a longer or warmer wash would (limits.duration_min of the goal)"
+        return f"so it will hardly tell anything: none is likely to come out clean; {more}"
+    if fewest == proposal.pieces:
+        done = (
+            f"if {short(proposal.given.dose_min, DIGITS)} min are always enough, no less need be known here"
+        )
+        return f"so it will hardly tell anything: all are likely to come out clean; {done}"
+    return ""
+
+
 def _when_to_stop(proposal: Proposal) -> str:
     rule = (
         f"Stop when the minutes to ask for are no more than {percent(NEAR_SHARE)} over the middle of what is "
@@ -91,7 +112,8 @@ def _when_to_stop(proposal: Proposal) -> str:
     )
     gain, over = proposal.gain_share, proposal.over_share
     if gain is None or over is None:
-        return f"{rule}. These are not known yet: go on."
+        end = ", and this wash will hardly tell them" if _hardly(proposal) else ": go on"
+        return f"{rule}. These are not known yet{end}."
     now = f"they are {100 * over:.0f} % over, and this wash takes {100 * max(gain, 0.0):.1f} % off"
     return f"{rule}. Now {now}: {'stop' if proposal.stop else 'go on'}."
 
@@ -134,6 +156,7 @@ def next_wash_to_dict(proposal: Proposal, others: Sequence[tuple[str, float]]) -
         "over_share": proposal.over_share,
         "enough_share": ENOUGH,
         "near_share": NEAR_SHARE,
+        "hardly_tells": bool(_hardly(proposal)),
         "stop": proposal.stop,
         "other_doses_min": dict(others),
         "now": fit_to_dict(proposal.fit),
