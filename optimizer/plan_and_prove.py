@@ -193,8 +193,8 @@ def _by_search(asked: _Asked) -> Proven:
             none_left = error
             break
         tell("looking for the worst points of the tolerances")
-        # With some to spare a rough lesson will do; the last failure is told with its bounds.
-        leave_out: LeftOut = "bounds" if asked.spare and number < asked.tries - 1 else "closeness"
+        # With some to spare a first lesson may be rough.
+        leave_out: LeftOut = "bounds" if asked.spare and number == 0 and asked.tries > 1 else "closeness"
         profiles = inputs.machine, inputs.goal, inputs.circuit
         certificate = check(planned.constants, *profiles, leave_out=leave_out)
         failed = [row for row in certificate.rows if not row.passed]

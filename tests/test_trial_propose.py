@@ -31,7 +31,9 @@ from optimizer.report.next_wash import next_wash_report, next_wash_to_dict
 from optimizer.trial import plan_wash
 from optimizer.trial.dose_of_plan import PlanRun, run_plan
 from optimizer.trial.dose_of_wash import Heat, WashDose
+from optimizer.trial.dose_response import LEAST_MIN
 from optimizer.trial.plan_wash import (
+    HIGHER,
     LOWER,
     NEAR_BEST,
     OVER_ASKED,
@@ -272,6 +274,44 @@ def test_what_no_programme_gives_is_no_measure_of_those_that_it_gives(
     with pytest.raises(pytest.fail.Exception, match="2 plans"):
         propose(known, tiny(), 12)
     assert tried[1] <= LOWER * tried[0]
+
+
+def test_where_no_less_can_be_asked_for_more_is_tried(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A wash of the least dose that a goal may ask for, which no check passes: so do larger ones, till one
+    does."""
+    known, tried = fit_of((2, 12), (1, 12), (0.3, 10)), list[float]()
+
+    def run(inputs: Inputs, _: Any) -> PlanRun:
+        dose_min = OVER_ASKED * inputs.goal.dose[0].minutes.high
+        heat = Heat(np.zeros(0), np.zeros(0))
+        return PlanRun({"fat": WashDose(dose_min, 0.0, 0.0, heat, "plan", "tiny")}, ())
+
+    def proving(planned: Any, *_: Any) -> Any:
+        tried.append(planned.goal.dose[0].minutes.high)
+        if len(tried) < PROOFS:
+            raise CheckFailedError("the check does not pass", [])
+        pytest.fail("proven")
+
+    as_a_plan = replace(tiny(), names=("tiny", "trial-fat", "tiny-circuit", "tiny-tariff"))
+    monkeypatch.setattr(type(as_a_plan), "inputs", property(lambda self: self), raising=False)
+    monkeypatch.setattr(plan_wash, "plan", lambda inputs, **_: inputs)
+    monkeypatch.setattr(plan_wash, "run_plan", run)
+    monkeypatch.setattr(plan_wash, "_proven", proving)
+    with pytest.raises(pytest.fail.Exception, match="proven"):
+        propose(known, tiny(), 12)
+    assert tried[0] < LEAST_MIN / LOWER
+    assert tried[1] >= 0.9 * HIGHER * tried[0]
+    assert tried[2] >= 0.9 * HIGHER * tried[1]
+
+
+@pytest.mark.slow
+def test_at_the_least_dose_a_wash_is_found_that_every_point_gives() -> None:
+    """Fat of garage-120v is solid at some points of the least wash, which then gives no dose at all."""
+    fat = next(dose for dose in load_profile("goal", "roasting-tins").dose if dose.name == "fat")
+    done = tuple(wash(m, k, 12, fat.reference_c, fat) for m, k in ((2, 12), (1, 12), (0.3, 10)))
+    found = propose(fit_soil(fat, done), load_inputs("garage-120v", "roasting-tins", None, None), 12)
+    assert found.proven.certificate.passed
+    assert found.given.dose_min < 2.0
 
 
 @pytest.mark.slow

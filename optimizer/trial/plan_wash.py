@@ -101,20 +101,28 @@ ALSO_KEPT = {"detergent.bath_c": 0.03, "first_rinse.bath_c": 0.03, "ware.drop_k"
 LOWER = 0.6
 """Where no programme gives a dose, so much of it is tried next [1]."""
 
+HIGHER = 4.0
+"""The same where no less can be asked for: at the least doses a point may give none at all [1]."""
+
 
 def best_proven(
     fit: SoilFit, inputs: Inputs, pieces: int, curve: tuple[Array, Array], tell: Callable[[str], None]
 ) -> Proven:
-    """Plan the wash that teaches most and prove it; where it cannot be proven, one of less dose."""
-    most_min = MOST_MIN
+    """Plan the wash that teaches most and prove it; where it cannot be proven, one of less dose, or of
+    more where there is no less."""
+    least_min, most_min = LEAST_MIN, MOST_MIN
     for number in range(PROOFS):
-        planned, struck = _best_plan(fit, inputs, pieces, curve, most_min, tell)
+        planned, struck = _best_plan(fit, inputs, pieces, curve, (least_min, most_min), tell)
         tell("proving the wash")
         taught = replace(_kept(fit.dose), struck=struck)
         if number < PROOFS - 1:
             with suppress(CheckFailedError, NoPlanError):
                 return _proven(planned, taught, tell)
-            most_min = LOWER * planned.inputs.goal.dose[0].minutes.high
+            asked_min = planned.inputs.goal.dose[0].minutes.high
+            if LOWER * asked_min < LEAST_MIN or least_min > LEAST_MIN:
+                least_min = HIGHER * OVER_ASKED * asked_min
+            else:
+                most_min = LOWER * asked_min
     # The last of them with what is kept back from the start, without that, and however long it takes.
     for one in (taught, NOTHING_TAUGHT):
         with suppress(NoPlanError):
@@ -127,12 +135,12 @@ def _best_plan(
     inputs: Inputs,
     pieces: int,
     curve: tuple[Array, Array],
-    most_min: float,
+    between_min: tuple[float, float],
     tell: Callable[[str], None],
 ) -> tuple[Plan, list[Structure]]:
     """Plan so that the nominal dose teaches most; with it rounds that did not give that dose."""
     ln_doses, gained = curve
-    aim = _Aim(LEAST_MIN, most_min, OVER_ASKED)
+    aim = _Aim(*between_min, OVER_ASKED)
     quick = _quick(inputs)
     best: Plan | None = None
     best_gains, best_struck = -math.inf, list[Structure]()
