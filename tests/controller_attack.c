@@ -20,6 +20,8 @@ enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS =
 #define HELD_MAX_S 20U /* as compiled */
 #define DRAIN_WAIT_S 15U /* as compiled */
 #define DRAIN_MAX_DC 400
+/* What may make a bath too hot for the drain pipe; compiled for a cold feed and for a hot one */
+#define WARMS (WASH_ON_ELEMENT | (WASH_FILL_IS_COLD ? 0 : WASH_ON_INLET))
 #define SAME_STEPS 20U /* as compiled: at most 100 steps a second */
 #define NEVER (-1000000000LL)
 
@@ -186,6 +188,7 @@ static void set_cool(void *context, bool cool)
     must(rig.on == 0, "the tank is noted while something is on");
     must(cool != rig.cool || rig.sticks, "what is kept of the tank is written again");
     must(!cool || !rig.warm || rig.true_ms - rig.warm_at_ms >= 1000LL * DRAIN_WAIT_S, "a tank that may be hot is noted as cool");
+    must(!cool || !rig.read_valid || rig.read_dc <= DRAIN_MAX_DC, "a tank that reads hot is noted as cool");
     must(cool || wash.state == WASH_STATE_IDLE, "a tank is noted as hot, and no run begins");
     if (!rig.sticks) {
         rig.flag_before = rig.flag;
@@ -220,12 +223,12 @@ static void watch_warm(uint8_t on)
     if ((on & WASH_ON_DRAIN_PUMP) != 0 && (rig.on & WASH_ON_DRAIN_PUMP) == 0 && out_of_turn) {
         watch_hot_drain();
     }
-    if ((either & WASH_ON_ELEMENT) != 0 || (rig.warmed && (either & WASH_ON_WASH_PUMP) != 0)) {
+    if ((either & WARMS) != 0 || (rig.warmed && (either & WASH_ON_WASH_PUMP) != 0)) {
         rig.warm_ms = 1000U * DRAIN_WAIT_S;
         rig.warmed = true;
         rig.known = false;
     }
-    if ((either & WASH_ON_ELEMENT) != 0 || (rig.warm && (either & WASH_ON_WASH_PUMP) != 0)) {
+    if ((either & WARMS) != 0 || (rig.warm && (either & WASH_ON_WASH_PUMP) != 0)) {
         rig.warm = true;
         rig.warm_at_ms = rig.true_ms;
     }
@@ -668,7 +671,7 @@ static bool heats(const struct wash_programme *any)
 {
     uint8_t n;
     for (n = 0U; n < any->rounds; n++) {
-        if (any->row[n].heat_s + any->row[n].spray_element_s > 0) {
+        if (!WASH_FILL_IS_COLD || any->row[n].heat_s + any->row[n].spray_element_s > 0) {
             return true;
         }
     }
@@ -729,7 +732,7 @@ static void power_up(void)
 
 static void cut_power(void)
 {
-    if ((rig.on & WASH_ON_ELEMENT) != 0 || (rig.warm && (rig.on & WASH_ON_WASH_PUMP) != 0)) {
+    if ((rig.on & WARMS) != 0 || (rig.warm && (rig.on & WASH_ON_WASH_PUMP) != 0)) {
         rig.warm_at_ms = rig.true_ms;
     }
     if (rig.on != 0) {

@@ -20,8 +20,7 @@ from exploring import TIMES
 pytestmark = needs_cc
 
 SEEDS = 1500
-PACED = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_FILL_IS_COLD=1", "-DWASH_HELD_MAX_S=20UL",
-         "-DWASH_DRAIN_WAIT_S=15UL")  # fmt: skip
+PACED = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_HELD_MAX_S=20UL", "-DWASH_DRAIN_WAIT_S=15UL")
 NEVER_MET = {
     *(Error.OK, Error.HOOKS, Error.PROGRAMME, Error.SENSOR_STUCK),
     *(Error.FILL_TIME, Error.ELEMENT_TIME, Error.TOTAL_TIME),
@@ -90,6 +89,7 @@ MISTAKES = {
         "wash->on == 0U && wash->warm_ms == 0UL",
         "wash->on == 0U && wash->warm_ms < 10000UL",
     ),
+    "a tank that reads hot is noted as cool": ("&& !reads_hot(wash)\n", "\n"),
     "what is kept is written at every step": (
         "wash->hooks->set_cool != NULL && cool != wash->kept_cool",
         "wash->hooks->set_cool != NULL",
@@ -130,8 +130,11 @@ LONG |= {"what was kept is not believed", "what is kept is written at every step
 """Mistakes that only the long tests make."""
 
 
-def attack(folder: Path, source: Path, *options: str, first: int = 0, seeds: int = SEEDS) -> tuple[int, str]:
+def attack(
+    folder: Path, source: Path, *options: str, first: int = 0, seeds: int = SEEDS, cold: int = 1
+) -> tuple[int, str]:
     program = folder / "attack"
+    options = (*options, f"-DWASH_FILL_IS_COLD={cold}")
     command = ["cc", "-std=c99", *STRICT, *options, *PACED, f"-I{TESTS / 'any_table'}", f"-I{SOURCES}"]
     files = [str(TESTS / "controller_attack.c"), str(source), "-o", str(program)]
     built = subprocess.run([*command, *files], capture_output=True, text=True, check=False)
@@ -155,6 +158,17 @@ def test_nothing_that_goes_wrong_endangers_anything_on_any_table(tmp_path: Path)
     assert done > seeds
     assert started > 2 * done, "half of the runs and more go wrong"
     assert {error for error in Error if not met[error]} == NEVER_MET
+
+
+def test_a_feed_that_comes_hot_warms_as_the_element_does(tmp_path: Path) -> None:
+    code, said = attack(tmp_path, SOURCES / "wash_controller.c", "-O2", seeds=SEEDS, cold=0)
+    assert code == 0, said
+    text = (SOURCES / "wash_controller.c").read_text(encoding="utf-8")
+    old = "(WASH_FILL_IS_COLD ? 0 : WASH_ON_INLET)"
+    assert text.count(old) == 1
+    (tmp_path / "wash_controller.c").write_text(text.replace(old, "0"), encoding="utf-8")
+    code, said = attack(tmp_path, tmp_path / "wash_controller.c", "-O2", seeds=SEEDS, cold=0)
+    assert code == 1, said
 
 
 @pytest.mark.slow

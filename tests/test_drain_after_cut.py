@@ -116,6 +116,14 @@ def test_a_cut_at_any_second_of_a_run(asks: int) -> None:
     assert not short[after].any() or asks != Ask.SPOILT
 
 
+def test_a_reading_outlasts_the_wait_here_too() -> None:
+    with rig(quick(*OPTIONS), [KEEPS | Hook.BATH]) as copies:
+        bench = Bench(copies, idle_s=1)
+        seen = {int(bench.step(bath_dc=401)["cool"]) for _ in range(2 * WAIT_S)}
+        assert seen == {0}
+        assert bench.step(bath_dc=400)["cool"] == 1
+
+
 def test_each_flag_is_written_twice_a_run() -> None:
     with rig(quick(*OPTIONS), [KEEPS]) as copies:
         bench = Bench(copies, idle_s=WAIT_S + 2)

@@ -302,7 +302,8 @@ static bool notes_hot(wash_t *wash)
 static void note_if_cool(wash_t *wash)
 {
     const bool goes_on = in_run(wash) && wash->state != WASH_STATE_STAND;
-    if (wash->on == 0U && wash->warm_ms == 0UL && !(goes_on && may_warm(wash, wash->round))) {
+    if (wash->on == 0U && wash->warm_ms == 0UL && !reads_hot(wash)
+        && !(goes_on && may_warm(wash, wash->round))) {
         note_cool(wash, true);
     }
 }

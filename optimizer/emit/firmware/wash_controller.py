@@ -380,7 +380,7 @@ class Wash:
 
     def _note_if_cool(self):
         # Between two outputs, as memory may be slow: it is cool, and nothing of this run makes it hot
-        if self.on or self.warm_ms or self.kept_cool:
+        if self.on or self.warm_ms or self.kept_cool or self._reads_hot():
             return
         if not self.in_run() or self.state == STAND or not self._may_warm(self.round):
             self._note_cool(True)
