@@ -13,8 +13,9 @@ from optimizer.errors import NoPlanError, Reason
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.eased_goals import eased, printed_value, without
+from optimizer.planner.iis import holds_in_a_plan
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import Feasibility, nearest, together
+from optimizer.planner.nearest_values import Feasibility, asked_keys, nearest, together
 from optimizer.planner.search import Search
 from optimizer.planner.structure import Programme
 from optimizer.planner.value_proofs import Proof
@@ -169,6 +170,27 @@ class TestWhatChecksTeach:
         assert asked.gave_up
         assert nearest(asked.with_budget(asked.budget), "limits.water_l") is None
         assert len(planned) == 3
+
+    def test_a_set_that_conflicts_is_planned_once_and_within_the_same_budget(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        """A set that no further plan may be made for is not told: whether it holds is not known."""
+        planned: list[Inputs] = []
+
+        def proves(inputs: Inputs) -> bool:
+            planned.append(inputs)
+            return False
+
+        asked = Feasibility(Assessor(load_inputs("clubhouse", "nursery")), proof=Proof(proves=proves))
+        assert not holds_in_a_plan(asked, frozenset({"dose.milk"}))
+        assert not holds_in_a_plan(asked, frozenset({"dose.milk"}))
+        assert [[dose.name for dose in inputs.goal.dose] for inputs in planned] == [["milk"]]
+        # All that is asked at once has no plan: that is why there are reasons to look for.
+        assert not holds_in_a_plan(asked, frozenset(asked_keys(asked.assessor)))
+        assert len(planned) == 1
+        monkeypatch.setattr("optimizer.planner.value_proofs.PLANS_MOST", 1)
+        assert holds_in_a_plan(asked, frozenset({"dose.starch"}))
+        assert len(planned) == 1
 
     def test_what_is_nothing_is_left_out_of_the_goal(self) -> None:
         """Hygiene of 0 s is none, a dose of 0 min is no dose, and one dose stays."""

@@ -92,15 +92,24 @@ def diagnose(
     if easing:
         told = bool({one.key for one in members} & {one.key for one in found})
     else:
-        told = bool(members) and not _planned(asked, frozenset(one.key for one in members))
+        told = bool(members) and not holds_in_a_plan(asked, frozenset(one.key for one in members))
     return Diagnosis(reasons, easing, members if told else ())
 
 
-def _planned(asked: Feasibility, members: frozenset[str]) -> bool:
-    """Whether a plan is proven to hold these requirements, whatever the others; they are no reason then."""
+def holds_in_a_plan(asked: Feasibility, members: frozenset[str]) -> bool:
+    """Whether a plan is proven to hold these requirements, whatever the others; they are no reason then.
+
+    Where no further plan may be made it is not known, and they are not told either.
+    """
     inputs, proof = asked.assessor.inputs, asked.proof
     others = {*asked_keys(asked.assessor)} - members
-    return proof.makes_plans and proof.proves(replace(inputs, goal=without(inputs.goal, others)))
+    goal = without(inputs.goal, others)
+    if not proof.makes_plans or goal == inputs.goal:
+        return False
+    try:
+        return asked.proofs.planned(proof, replace(inputs, goal=goal))
+    except SolverError:
+        return True
 
 
 def iis(

@@ -11,6 +11,7 @@ from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.figures import costs_of
 from optimizer.planner.iis import diagnose
+from optimizer.planner.line_steps import cheaper_seconds
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.ruled_out import ruled_out
@@ -18,6 +19,7 @@ from optimizer.planner.search import USUAL_SEARCH, Models, Search, choose, choos
 from optimizer.planner.solver import Outcome, SolverName, Status
 from optimizer.planner.steps import Tried
 from optimizer.planner.structure import Programme, Structure
+from optimizer.planner.trim_space import Space
 from optimizer.planner.value_proofs import BY_CORNERS, Proof
 from optimizer.programme.plan import Inputs, Plan, Solve
 
@@ -88,6 +90,22 @@ def plan(
     if choice is None:
         raise _no_plan(assessor, solver, replace(proof, tell=report), why=search.why)
     return plan_of(assessor, choice.trimmed.programme, choice.outcome)
+
+
+def polished(inputs: Inputs, proven: Plan, kept: KeptBack, search: Search) -> Plan | None:
+    """The same rounds with cheaper whole seconds, to be proven anew; None where little is to be saved."""
+    assessor = Assessor(
+        inputs,
+        kept,
+        epsilon_constraint=search.epsilon_constraint,
+        rounds_most=search.rounds_most,
+        prerinse_most_s=search.prerinse_most_s,
+    )
+    structure, settings = programme_of(proven.constants, inputs.machine)
+    found = cheaper_seconds(Space(assessor, structure), settings)
+    if found is None:
+        return None
+    return plan_of(assessor, found, _outcome(proven))
 
 
 def _no_plan(
