@@ -141,7 +141,8 @@ class TestWhatChecksTeach:
 
         def refuses(assessor: Assessor, _: Programme) -> KeptBack:
             checked.append(litres(assessor.inputs))
-            return NOTHING_KEPT if checked[-1] >= 21.0 else KeptBack({"limits.water_l": 0.02})
+            before = assessor.kept.backoff.get("limits.water_l", 0.0)
+            return NOTHING_KEPT if checked[-1] >= 21.0 else KeptBack({"limits.water_l": before + 0.02})
 
         def proves(inputs: Inputs) -> bool:
             planned.append(litres(inputs))
@@ -154,6 +155,29 @@ class TestWhatChecksTeach:
         assert checked[0] < 21.0 <= checked[-1] == printed_value(reason)
         assert planned == [printed_value(reason)]
         assert not assessor.kept.backoff
+
+    @pytest.mark.parametrize(("found_short", "is_planned"), [(0.01, True), (0.3, False)])
+    def test_what_an_earlier_check_found_far_short_stops_no_plan(
+        self, found_short: float, is_planned: bool
+    ) -> None:
+        """Narrowboat's nursery with a drying of 0.215: the plan that was refused fell short of all hygiene."""
+        planned: list[Inputs] = []
+
+        def refuses(assessor: Assessor, _: Programme) -> KeptBack:
+            before = assessor.kept.backoff
+            assert before["ware.drop_k"] == 1.0
+            return KeptBack({**before, "rinse.residue": before.get("rinse.residue", 0.0) + found_short})
+
+        def proves(inputs: Inputs) -> bool:
+            planned.append(inputs)
+            return True
+
+        inputs = tiny(**CASES["any"][0])
+        assessor = Assessor(inputs, KeptBack({"ware.drop_k": 1.0}), rounds_most=FOUR_RINSES)
+        proof = Proof(find=lambda *_: [], refuses=refuses, proves=proves)
+        reason = nearest(Feasibility(assessor, proof=proof), "limits.water_l")
+        assert bool(planned) is is_planned
+        assert (reason is not None) is is_planned
 
     def test_plans_are_counted_and_each_is_made_once(self, monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr("optimizer.planner.value_proofs.PLANS_MOST", 3)

@@ -91,5 +91,7 @@ def _refused(proof: Proof, assessor: Assessor, programme: Programme) -> tuple[Ke
     trimmed = trim(Space(assessor, programme.structure), programme.settings)
     if trimmed is None:
         return assessor.kept, True
-    lesson = proof.refuses(assessor, trimmed.programme)
-    return lesson, max(lesson.backoff.values(), default=0.0) >= FAR_SHORT
+    lesson, before = proof.refuses(assessor, trimmed.programme), assessor.kept.backoff
+    # What an earlier check found far short says nothing of this programme.
+    more = [share - before.get(key, 0.0) for key, share in lesson.backoff.items()]
+    return lesson, max(more, default=0.0) >= FAR_SHORT
