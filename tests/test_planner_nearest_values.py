@@ -160,7 +160,7 @@ class TestWhatChecksTeach:
     def test_what_an_earlier_check_found_far_short_stops_no_plan(
         self, found_short: float, is_planned: bool
     ) -> None:
-        """Narrowboat's nursery with a drying of 0.215: the plan that was refused fell short of all hygiene."""
+        """Narrowboat's nursery with a drying of 0.215: the refused plan fell short of all hygiene."""
         planned: list[Inputs] = []
 
         def refuses(assessor: Assessor, _: Programme) -> KeptBack:

@@ -62,13 +62,7 @@ def plan(
     if refused is not None:
         headline = f"Drying by steam, which {inputs.names[1]} asks for, is not for {inputs.names[0]}"
         raise NoPlanError(headline, [refused], upgrades=_upgrades(inputs), proven=True)
-    assessor = Assessor(
-        inputs,
-        taught.kept,
-        epsilon_constraint=search.epsilon_constraint,
-        rounds_most=search.rounds_most,
-        terms=search.terms,
-    )
+    assessor = _assessor(inputs, taught.kept, search)
     if not assessor.simulator.is_ready:
         report("compiling the simulation, once after an installation")
         assessor.simulator.get_ready()
@@ -92,15 +86,15 @@ def plan(
     return plan_of(assessor, choice.trimmed.programme, choice.outcome)
 
 
+def _assessor(inputs: Inputs, kept: KeptBack, search: Search) -> Assessor:
+    """Who judges programmes by the rules of a search."""
+    constraint, most = search.epsilon_constraint, search.rounds_most
+    return Assessor(inputs, kept, epsilon_constraint=constraint, rounds_most=most, terms=search.terms)
+
+
 def polished(inputs: Inputs, proven: Plan, kept: KeptBack, search: Search) -> Plan | None:
     """The same rounds with cheaper whole seconds, to be proven anew; None where little is to be saved."""
-    assessor = Assessor(
-        inputs,
-        kept,
-        epsilon_constraint=search.epsilon_constraint,
-        rounds_most=search.rounds_most,
-        prerinse_most_s=search.prerinse_most_s,
-    )
+    assessor = _assessor(inputs, kept, search)
     structure, settings = programme_of(proven.constants, inputs.machine)
     found = cheaper_seconds(Space(assessor, structure), settings)
     if found is None:
