@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import hashlib
+import shutil
 import sys
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -29,14 +32,57 @@ def _load_arrays() -> None:
 
 _load_arrays()
 
+_NUMBA: Any = numba.config
+
+SOURCES = ("check", "physics", "planner", "programme", "units.py")
+"""What compiled functions take formulas and numbers from, in the package's folder."""
+
+KEPT = 4
+"""Folders of compiled functions that stay, the newest [1]: there may be copies with other sources at work."""
+
+
+def kept_under(package: Path) -> str:
+    """Name a folder for compiled functions by the sources that they may be made of.
+
+    A function is compiled together with what it calls, and numba looks at its own file alone: after a change
+    of another file it would go on with the old formula. Names, sizes and times of `SOURCES` count.
+    """
+    digest = hashlib.sha256()
+    for name in SOURCES:
+        for file in sorted([package / name, *(package / name).rglob("*.py")]):
+            if file.suffix == ".py":
+                now = file.stat()
+                digest.update(f"{file.relative_to(package)} {now.st_size} {now.st_mtime_ns}\n".encode())
+    return f"compiled-{digest.hexdigest()[:16]}"
+
+
+def keep_under(package: Path) -> None:
+    """Have numba keep what it compiles there, unless it was told where; old folders go.
+
+    Where it may not be written, numba takes its usual folder of the user.
+    """
+    if _NUMBA.CACHE_DIR:
+        return
+    folder = package / "__pycache__" / kept_under(package)
+    _NUMBA.CACHE_DIR = str(folder)
+    if not folder.exists():
+        # Another process may be at it as well.
+        with suppress(OSError):
+            others = sorted(folder.parent.glob("compiled-*/"), key=lambda one: one.stat().st_mtime_ns)
+            for old in others[: -(KEPT - 1)]:
+                shutil.rmtree(old, ignore_errors=True)
+
+
+keep_under(Path(__file__).resolve().parent)
+
 Function = TypeVar("Function", bound=Callable[..., object])
 
 
 def compiled(function: Function) -> Function:
     """Compile a function of numbers and arrays at its first call, and keep the result on disk.
 
-    Where nothing may be written it is compiled anew in each process. What is kept is made anew when the file
-    of the function changes, not when a file changes that it takes numbers or formulas from.
+    Where nothing may be written it is compiled anew in each process. What is kept is made anew when a
+    file changes that it may be made of (`kept_under`).
 
     Examples
     --------

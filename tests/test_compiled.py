@@ -6,6 +6,7 @@ compiled function kept on disk that is older than a formula it takes from anothe
 
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -30,7 +31,7 @@ from optimizer.check import (
 )
 from optimizer.check.equations_kernel import Moves
 from optimizer.check.equations_steps import integrated
-from optimizer.compiled import compiled, is_ready
+from optimizer.compiled import compiled, is_ready, keep_under, kept_under
 from optimizer.planner import (
     simulated_bath,
     simulated_heat,
@@ -387,6 +388,35 @@ def test_what_is_still_to_be_compiled_is_known() -> None:
     assert function(1.5) == 4.5
     assert is_ready(function)
     assert is_ready(compiled(tripled))
+
+
+def test_what_is_kept_goes_by_all_that_it_is_made_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A formula changes in a file that another file's compiled function calls: the function does as well."""
+    for name in ("check", "physics", "planner", "programme", "report"):
+        (tmp_path / name).mkdir()
+    (tmp_path / "units.py").write_text("S_PER_MIN = 60.0\n")
+    formula = tmp_path / "check" / "formula.py"
+    formula.write_text("def formula(value):\n    return 2.0 * value\n")
+    before = kept_under(tmp_path)
+    assert kept_under(tmp_path) == before
+    (tmp_path / "report" / "words.py").write_text("WORDS = 1\n")
+    assert kept_under(tmp_path) == before
+    formula.write_text("def formula(value):\n    return 20. * value\n")
+    changed = kept_under(tmp_path)
+    assert changed != before
+    (tmp_path / "units.py").write_text("S_PER_MIN = 61.0\n")
+    assert kept_under(tmp_path) not in (before, changed)
+
+    monkeypatch.setattr(numba.config, "CACHE_DIR", "")
+    kept = [tmp_path / "__pycache__" / f"compiled-{number}" for number in range(6)]
+    for number, folder in enumerate(kept):
+        folder.mkdir(parents=True)
+        os.utime(folder, (number, number))
+    keep_under(tmp_path)
+    assert Path(numba.config.CACHE_DIR) == tmp_path / "__pycache__" / kept_under(tmp_path)
+    assert [folder for folder in kept if folder.exists()] == kept[3:]
+    keep_under(Path("elsewhere"))  # told where already
+    assert Path(numba.config.CACHE_DIR).is_relative_to(tmp_path)
 
 
 def test_each_inner_loop_is_looked_at() -> None:
