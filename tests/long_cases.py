@@ -148,6 +148,22 @@ LONG_CASES = frozenset(
         "test_controller_attack.py::test_the_attack_finds_a_mistake[shutting the lid starts a drain]",
         "test_controller_attack.py::test_the_attack_finds_a_mistake[the time held begins anew at every step]",
         "test_controller_attack.py::test_the_attack_finds_a_mistake[the lid loses the round]",
+        "test_compiled.py::test_linear_algebra_is_not_loaded_and_can_be_later",
+        "test_second_opinion.py::test_what_a_nominal_run_takes[clubhouse-everyday]",
+        "test_second_opinion.py::test_the_certificate_agrees_on_another_machine[hot feed with a pipe-fresh-cups]",  # noqa: E501
+        "test_starts_cost.py::test_the_energy_is_the_planners[thermostat and level switch]",
+        "test_review_bad_logs.py::test_another_plan_by_seconds_alone",
+        "test_review_steam.py::test_a_drift_is_named_and_nothing_beside_it[residual=+0.7-causes1]",
+        "test_page_charts.py::test_a_log_without_a_bath_has_a_page_without_a_chart",
+        "test_measure_read_twice.py::test_so_much_the_mistakes_do_move_it",
+        "test_batch_run.py::test_case_that_kills_its_worker_twice_has_failed_and_no_other",
+        "test_cli_errors.py::test_a_reader_that_goes_away_changes_no_exit_code[words1-0]",
+        "test_cli_errors.py::test_a_reader_that_goes_away_changes_no_exit_code[words2-0]",
+        "test_controller_watchdogs.py::test_watchdogs_hold_when_the_phases_do_not[element of the round]",
+        "test_last_film.py::test_what_is_told_is_told_without_a_limit",
+        "test_review_machine.py::test_a_drain_that_does_not_manage_is_not_taken_for_six_drifts",
+        "test_planner_reasons.py::test_each_of_several_that_would_do_alone",
+        "test_firmware_kept.py::test_a_kept_number_that_no_programme_has_begins_nothing[4-False]",
     }
 )
 """By file, and as pytest names them."""
