@@ -43,8 +43,8 @@ RUN_AGAIN = 2
 SWUNG = ("ware.drop_k", "ware.rise_k")
 """Requirements that hang on where the wave of a bath stands that a thermostat holds, as a spray ends."""
 
-LeftOut = Literal["nothing", "closeness", "bounds"]
-"""What a check may leave out where it fails."""
+LeftOut = Literal["nothing", "closeness", "bounds", "proof"]
+"""What a check may leave out: the first two after nothing only where it fails."""
 
 NO_QUANTITY = "no quantity by itself matters"
 """Point of a row whose value no single quantity changes by much."""
@@ -178,7 +178,6 @@ def check(
     draws: int = DRAWS,
     seed: int = SEED,
     leave_out: LeftOut = "nothing",
-    bounds: bool = True,
 ) -> Certificate:
     """Prove a programme on a machine, or show where it fails.
 
@@ -186,8 +185,8 @@ def check(
     give the same certificate. Constants that are not well formed, or not for this kind of machine, raise
     InputError. Where it fails, ``leave_out`` may name ``closeness``, how closely the rest of it holds, or
     ``bounds``: where a point that was run breaks a limit, no bound is worked out, and all stay as they are
-    once one of them is out of reach. Without ``bounds`` the rows hold the worst values found alone, and
-    nothing is proven.
+    once one of them is out of reach. Without the ``proof`` the rows hold the worst values found alone,
+    whether it fails or not, and nothing is proven.
     """
     issues = misfits(constants, machine)
     if issues:
@@ -230,7 +229,7 @@ def check(
         for one in judged
     )
     told: tuple[Told, ...] = ()
-    if bounds:
+    if leave_out != "proof":
         rows, told = _bounded(rows, findings.told(), (constants, machine, goal), leave_out)
     trace = recorder.trace()
     earned = earned_doses(goal, constants, trace, machine.wash_pump.mechanics_factor.nominal)

@@ -111,7 +111,7 @@ def machine_with(machine: Machine, findings: Sequence[Finding]) -> Machine:
 def worst_found(plan: Plan) -> Certificate:
     """Search for the worst points of a plan on the machine of its profile, without the bounds of a proof."""
     inputs = plan.inputs
-    return check(plan.constants, inputs.machine, inputs.goal, inputs.circuit, bounds=False)
+    return check(plan.constants, inputs.machine, inputs.goal, inputs.circuit, leave_out="proof")
 
 
 def worst_doses(certificate: Certificate) -> dict[str, float]:
