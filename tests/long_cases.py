@@ -148,7 +148,7 @@ LONG_CASES = frozenset(
         "test_controller_attack.py::test_the_attack_finds_a_mistake[shutting the lid starts a drain]",
         "test_controller_attack.py::test_the_attack_finds_a_mistake[the time held begins anew at every step]",
         "test_controller_attack.py::test_the_attack_finds_a_mistake[the lid loses the round]",
-        "test_compiled.py::test_linear_algebra_is_not_loaded_and_can_be_later",
+        "test_compiled_kept.py::test_linear_algebra_is_not_loaded_and_can_be_later",
         "test_second_opinion.py::test_what_a_nominal_run_takes[clubhouse-everyday]",
         "test_second_opinion.py::test_the_certificate_agrees_on_another_machine[hot feed with a pipe-fresh-cups]",  # noqa: E501
         "test_starts_cost.py::test_the_energy_is_the_planners[thermostat and level switch]",

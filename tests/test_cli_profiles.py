@@ -17,7 +17,8 @@ from optimizer.profile.goal import Goal
 from optimizer.profile.load import MODELS, load_profile, parse_profile, validate_profile
 from optimizer.profile.machine import MATERIAL_LIMIT_C, Machine
 from optimizer.profile.measured import Measured, ProfileModel
-from optimizer.profile.shipped import ProfileKind, shipped_profiles, starting_text
+from optimizer.profile.shipped import ProfileKind, shipped_profiles
+from optimizer.profile.starting_text import starting_text
 from optimizer.profile.tariff import Tariff
 from optimizer.programme.inputs import load_inputs
 

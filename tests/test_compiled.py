@@ -6,14 +6,10 @@ compiled function kept on disk that is older than a formula it takes from anothe
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import numba
 import numpy as np
 import pytest
 from scipy.integrate import RK45, solve_ivp
@@ -31,7 +27,6 @@ from optimizer.check import (
 )
 from optimizer.check.equations_kernel import Moves
 from optimizer.check.equations_steps import integrated
-from optimizer.compiled import compiled, is_ready, keep_under, kept_under
 from optimizer.planner import (
     simulated_bath,
     simulated_heat,
@@ -56,21 +51,6 @@ MODULES = (
 OF_THE_PLANNER = (straight_doses, simulated_bath, simulated_heat, simulated_water, simulated_rounds)
 BOXES, STEPS = 5, 7
 Arguments = tuple[Any, ...]
-
-
-LOADED = """
-import sys, numba
-from optimizer.check import equations_kernel
-equations_kernel._saturation_kpa(50.0)
-assert "scipy.linalg" not in sys.modules
-import numpy as np, scipy.linalg
-assert numba.njit(lambda a: np.linalg.inv(a) @ a)(2.0 * np.eye(2)).tolist() == [[1.0, 0.0], [0.0, 1.0]]
-"""
-
-
-def test_linear_algebra_is_not_loaded_and_can_be_later() -> None:
-    """It takes longer than a plan's runs; whoever compiles something that needs it still may."""
-    subprocess.run([sys.executable, "-c", LOADED], check=True, timeout=300)
 
 
 def uncompiled(function: Callable[..., Any], monkeypatch: pytest.MonkeyPatch) -> Callable[..., Any]:
@@ -359,64 +339,6 @@ def test_steps_are_those_of_scipy() -> None:
     )  # fmt: skip
     assert sigma[::8] == pytest.approx(theirs.t, abs=1e-9)
     assert values.reshape(3 * BOXES, -1) == pytest.approx(theirs.sol(sigma), rel=1e-7)  # type: ignore[misc]
-
-
-def test_where_nothing_can_be_kept_it_is_compiled_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    real = numba.njit
-
-    def refuses(function: Any, *, cache: bool = False, **settings: Any) -> Any:
-        if cache:
-            raise RuntimeError("cannot cache function: no locator available")
-        return real(function, **settings)
-
-    monkeypatch.setattr(numba, "njit", refuses)
-
-    def doubled(value: float) -> float:
-        return 2.0 * value
-
-    assert compiled(doubled)(1.5) == 3.0
-
-
-def test_what_is_still_to_be_compiled_is_known() -> None:
-    def tripled(value: float) -> float:
-        return 3.0 * value
-
-    function = compiled(tripled)
-    for kept in Path(str(function.stats.cache_path)).glob("*.tripled-*"):  # type: ignore[attr-defined]
-        kept.unlink()
-    assert not is_ready(function)
-    assert function(1.5) == 4.5
-    assert is_ready(function)
-    assert is_ready(compiled(tripled))
-
-
-def test_what_is_kept_goes_by_all_that_it_is_made_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A formula changes in a file that another file's compiled function calls: the function does as well."""
-    for name in ("check", "physics", "planner", "programme", "report"):
-        (tmp_path / name).mkdir()
-    (tmp_path / "units.py").write_text("S_PER_MIN = 60.0\n")
-    formula = tmp_path / "check" / "formula.py"
-    formula.write_text("def formula(value):\n    return 2.0 * value\n")
-    before = kept_under(tmp_path)
-    assert kept_under(tmp_path) == before
-    (tmp_path / "report" / "words.py").write_text("WORDS = 1\n")
-    assert kept_under(tmp_path) == before
-    formula.write_text("def formula(value):\n    return 20. * value\n")
-    changed = kept_under(tmp_path)
-    assert changed != before
-    (tmp_path / "units.py").write_text("S_PER_MIN = 61.0\n")
-    assert kept_under(tmp_path) not in (before, changed)
-
-    monkeypatch.setattr(numba.config, "CACHE_DIR", "")
-    kept = [tmp_path / "__pycache__" / f"compiled-{number}" for number in range(6)]
-    for number, folder in enumerate(kept):
-        folder.mkdir(parents=True)
-        os.utime(folder, (number, number))
-    keep_under(tmp_path)
-    assert Path(numba.config.CACHE_DIR) == tmp_path / "__pycache__" / kept_under(tmp_path)
-    assert [folder for folder in kept if folder.exists()] == kept[3:]
-    keep_under(Path("elsewhere"))  # told where already
-    assert Path(numba.config.CACHE_DIR).is_relative_to(tmp_path)
 
 
 def test_each_inner_loop_is_looked_at() -> None:

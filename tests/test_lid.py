@@ -15,7 +15,8 @@ from optimizer.emit.forms import FORMS
 from optimizer.emit.limits import limits
 from optimizer.emit.read import read_constants
 from optimizer.profile.goal import Goal
-from optimizer.profile.shipped import folder_of, shipped_names, starting_text
+from optimizer.profile.shipped import folder_of, shipped_names
+from optimizer.profile.starting_text import starting_text
 from optimizer.programme.cautions import STEAM, cautions
 from optimizer.programme.lid import SHUT_S
 from optimizer.programme.plan import Plan

@@ -99,14 +99,19 @@ class TestHeldByHand:
         assert done.again is not None
 
 
-def test_a_lid_that_was_opened_and_shut(plan: Plan, rows: Array, tmp_path: Path) -> None:
+def with_a_pause(rows: Array) -> Array:
+    """All off for 300 s from `HELD_AT_S` on, then the rest."""
     at = HELD_AT_S // EVERY_S
     held = np.repeat(rows[at : at + 1], 300 // EVERY_S, axis=0)
     held[:, POWER:] = [3.0, 0.0, 0.0, 0.0, 0.0]
     held[:, 0] += np.arange(len(held)) * EVERY_S
     later = rows[at:].copy()
     later[:, 0] += 300.0
-    found = review(plan, np.vstack([rows[:at], held, later]), tmp_path / "run.csv")
+    return np.vstack([rows[:at], held, later])
+
+
+def test_a_lid_that_was_opened_and_shut(plan: Plan, rows: Array, tmp_path: Path) -> None:
+    found = review(plan, with_a_pause(rows), tmp_path / "run.csv")
     assert verdict(found).startswith(
         "Verdict: held for 5:00, after which no dose is proven; by what was sprayed"
     )
@@ -119,13 +124,7 @@ def test_a_lid_that_was_opened_and_shut(plan: Plan, rows: Array, tmp_path: Path)
 
 def test_a_lid_that_was_opened_where_no_outputs_are_logged(plan: Plan, rows: Array, tmp_path: Path) -> None:
     """The watts alone show it: what no phase of the plan has is left out, and put back as a pause."""
-    at = HELD_AT_S // EVERY_S
-    held = np.repeat(rows[at : at + 1], 300 // EVERY_S, axis=0)
-    held[:, POWER:] = [3.0, 0.0, 0.0, 0.0, 0.0]
-    held[:, 0] += np.arange(len(held)) * EVERY_S
-    later = rows[at:].copy()
-    later[:, 0] += 300.0
-    seen = np.vstack([rows[:at], held, later])[:, :3]
+    seen = with_a_pause(rows)[:, :3]
     lines = [",".join(COLUMNS[:3]), *(",".join(f"{cell:g}" for cell in row) for row in seen.tolist())]
     (tmp_path / "run.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     found = reviewed(plan, read_run(tmp_path / "run.csv", 230.0), consequences=False)

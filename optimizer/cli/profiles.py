@@ -19,8 +19,8 @@ from optimizer.profile.shipped import (
     profile_path,
     shipped_books,
     shipped_profiles,
-    starting_text,
 )
+from optimizer.profile.starting_text import starting_text
 from optimizer.report.layout import wrapped
 
 profiles_app = typer.Typer(
