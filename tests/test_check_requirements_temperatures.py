@@ -49,6 +49,36 @@ def test_only_a_bath_heated_by_time_alone_keeps_its_distance() -> None:
     assert row("tank.bath_c", wash_of(heat_s=600), rig={"tank.limit_c": 100.0}).limit == 100.0
 
 
+def test_room_that_is_asked_for_is_kept_with_a_thermostat_too() -> None:
+    """It holds at its limit and fails one step past it; how much, our choice, *no source*."""
+    held = five_rounds_by_thermostat()
+    found_c = worst("tank.bath_c", held, rig=THERMOSTAT | {"tank.limit_c": 75.0})
+    rig = THERMOSTAT | {"tank.limit_c": 75.0, "tank.cut_out_room_k": 75.0 - found_c - STEPS_K - ROUNDING}
+    assert row("tank.bath_c", held, rig=rig).passed
+    past = row("tank.bath_c", held, rig=rig | {"tank.cut_out_room_k": 75.0 - found_c + ROUNDING})
+    assert not past.passed
+    assert past.limit == pytest.approx(found_c - ROUNDING)
+    assert past.requirement.startswith("hottest bath, with room for a cut-out: ")
+    # None is asked for, or none is needed: the tank stands the boil.
+    assert (
+        row("tank.bath_c", held, rig=THERMOSTAT | {"tank.cut_out_room_k": 0.0}).requirement == "hottest bath"
+    )
+    boils = {"tank.limit_c": 100.0, "tank.cut_out_room_k": 40.0}
+    assert row("tank.bath_c", held, rig=THERMOSTAT | boils).limit == 100.0
+    # More than a timed element keeps anyway; and nothing is heated.
+    more = {"tank.limit_c": 75.0, "tank.cut_out_room_k": 13.0}
+    assert row("tank.bath_c", wash_of(heat_s=600), rig=more).limit == 62.0
+    assert row("tank.bath_c", wash_of(), rig=more).limit == 75.0
+
+
+def test_a_timed_element_keeps_no_less_than_it_does_unasked() -> None:
+    assert machine({"tank.cut_out_room_k": 8.0}).bath_room_k == machine().bath_room_k == 8.0
+    with pytest.raises(ValueError, match="8 K or more where no thermostat reads the bath"):
+        machine({"tank.cut_out_room_k": 7.9})
+    held = THERMOSTAT | {"tank.cut_out_room_k": 0.0}
+    assert machine(held).bath_room_k == machine(THERMOSTAT).bath_room_k == 0.0
+
+
 def test_no_bath_may_boil_whatever_the_tank_stands() -> None:
     rig = {"tank.material": "stainless", "tank.limit_c": 110.0}
     assert row("tank.bath_c", wash_of(), rig=rig).limit == 100.0

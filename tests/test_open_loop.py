@@ -1,4 +1,4 @@
-"""Heating by time alone stays 5 K under the tank's limit: planner and check agree, the reason says why
+"""Heating by time alone stays 8 K under the tank's limit: planner and check agree, the reason says why
 
 The distance is our choice, *no source*. How far the ends of such a heating lie apart follows from Ohm's law:
 the watts go with the square of the voltage.
@@ -35,6 +35,9 @@ def limit_c(**changes: Any) -> float:
 def test_the_planner_keeps_the_distance_too() -> None:
     assert limit_c(machine__tank__limit_c=75.0) == 67.0
     assert limit_c(machine__tank__limit_c=75.0, **THERMOSTAT) == 75.0
+    # What is asked for is kept, with a thermostat as well.
+    asked = {"machine__tank__limit_c": 75.0, "machine__tank__cut_out_room_k": 13.0}
+    assert limit_c(**asked) == limit_c(**asked, **THERMOSTAT) == 62.0
     # Water under a lid at sea level is at its boil, and the tank stands it.
     stands = {"machine__tank__material": "stainless", "machine__tank__limit_c": 105.0}
     assert limit_c(**stands) == pytest.approx(100.0 - BELOW_BOIL_K, abs=0.1)

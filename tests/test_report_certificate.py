@@ -61,7 +61,16 @@ def test_proven_is_said_of_what_a_bound_holds_alone() -> None:
 
 
 def test_a_timed_bath_too_near_the_limit_says_what_helps() -> None:
-    near = Row("tank.bath_c", OPEN_LOOP_BATH, "°C", "at most", 70.0, 71.5, 71.0, "high voltage")
+    near = Row(
+        "tank.bath_c",
+        f"{OPEN_LOOP_BATH}: 8 K under the tank's limit",
+        "°C",
+        "at most",
+        70.0,
+        71.5,
+        71.0,
+        "high voltage",
+    )
     for row, helps in ((near, True), (replace(near, guaranteed=69.5, worst=69.0), False)):
         text = " ".join(certificate_report(certificate(*ROWS, row)).split())
         assert ("fit a thermostat, or log your voltage" in text) == helps

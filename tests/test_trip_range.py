@@ -108,6 +108,39 @@ def test_what_is_heated_by_time_alone_leaves_room_for_an_electronic_cut_out(goal
     assert "Nor any other" not in text
 
 
+@pytest.mark.parametrize(
+    "pair",
+    [
+        pytest.param(
+            (machine, goal), marks=[] if goal == "everyday" else pytest.mark.slow, id=f"{machine}/{goal}"
+        )
+        for machine in ("clubhouse", "narrowboat")
+        for goal in ("everyday", "eco-everyday", "glasses", "roasting-tins")
+    ],
+)
+def test_every_tank_of_the_shipped_plans_can_have_a_cut_out_of_its_own(pair: tuple[str, str]) -> None:
+    """Also where a thermostat heats: its sensor alone is one part, and that may break."""
+    found = proven(*pair)
+    outs = cut_outs(found.plan.constants, found.plan.inputs.machine, certified_bath_c(found.certificate.rows))
+    assert outs is not None
+    assert outs.bath is not None
+    assert outs.bath.high_c - outs.bath.low_c >= 5
+    said = " ".join(plan_report(found.plan, found.certificate).split())
+    assert "that stays off until reset" in said or "second cut-out with manual reset" in said
+    assert "Nor any other" not in said
+
+
+@pytest.mark.parametrize(("room_k", "common"), [(8.0, False), (12.9, False), (13.0, True)])
+def test_the_room_that_is_asked_for_is_what_a_cut_out_needs(room_k: float, common: bool) -> None:
+    """A bath as hot as its row allows leaves 5 K for one of ± 1 K, or 10 K for one of ± 5 K."""
+    rig = rig_of({"tank.limit_c": 75.0})
+    found = cut_outs(programme(a_round("wash", heat_s=600, rest_s=30)), rig, 75.0 - room_k)
+    assert found is not None
+    assert found.bath is not None
+    assert found.bath.high_c - found.bath.low_c >= 5
+    assert found.bath.can_be_bought == common
+
+
 @pytest.mark.parametrize("rating_a", AC_RATINGS_A)
 def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
     """A rating itself is enough for its current, and no more."""
@@ -160,7 +193,7 @@ def test_a_thermostat_without_room_for_any_cut_out_is_told_how_much_cooler() -> 
     near = rig.model_copy(update={"tank": rig.tank.model_copy(update={"limit_c": low_c + 3.0})})
     said = Protection.of(bath, near, circuit()).required[2]
     assert "its own sensor and WASH_BATH_MAX_DC alone keep the tank under its limit" in said
-    assert "A bath 2 K cooler leaves room for an electronic one" in said
+    assert "A bath 2 K cooler leaves room for an electronic one: plan with tank.cut_out_room_k = 8 in" in said
     assert "measure with a sensor" not in said
 
 

@@ -17,12 +17,12 @@ from optimizer.check.phases import Phase, conflicts
 from optimizer.check.residue import Rinsing
 from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.soak_rows import soak_rows
-from optimizer.check.table_rows import heating_row, open_loop, stand_least_s, table_rows
+from optimizer.check.table_rows import heating_row, room_under_limit_k, stand_least_s, table_rows
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.physics.water import boiling_c, latent_heat_kj_per_kg
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DRYING_C, Goal
-from optimizer.profile.machine import OPEN_LOOP_K, Machine
+from optimizer.profile.machine import Machine
 from optimizer.profile.machine_loads import COMMON_DRAIN_C
 from optimizer.programme.constants import Constants, Kind
 from optimizer.units import J_PER_KJ, S_PER_MIN
@@ -36,7 +36,8 @@ FIRST_WASH = "first_wash.bath_c"
 FIRST_RINSE = "first_rinse.bath_c"
 """Key of the least bath of the first rinse."""
 
-OPEN_LOOP_BATH = f"hottest bath, heated by time alone: {OPEN_LOOP_K:g} K under the tank's limit"
+OPEN_LOOP_BATH = "hottest bath, heated by time alone"
+BATH_WITH_ROOM = "hottest bath, with room for a cut-out"
 """The row of the hottest bath where nothing reads it."""
 
 CURRENT_POINT = "high voltage at the element, low voltage at the motors"
@@ -244,8 +245,11 @@ class Findings:
         tank, element, water = self.machine.tank, self.machine.element, self.water
         boils = any(phase.steam for phase in self.sequence)
         what, limit_c = "hottest bath", tank.limit_c
-        if open_loop(self.constants, self.machine):
-            what, limit_c = OPEN_LOOP_BATH, tank.limit_c - OPEN_LOOP_K
+        room_k = room_under_limit_k(self.constants, self.machine)
+        if room_k > 0.0:
+            timed = element is not None and element.control == "timed"
+            what = f"{OPEN_LOOP_BATH if timed else BATH_WITH_ROOM}: {room_k:g} K under the tank's limit"
+            limit_c = tank.limit_c - room_k
         elif not boils:
             limit_c = min(limit_c, boiling_c(self.machine.room.height_m))
         rows: list[Judged | Row] = [

@@ -144,13 +144,15 @@ def heating_row(constants: Constants, slowest_s: Mapping[int, float]) -> list[Ro
     return [Row("heat.cold_sensor_s", what, "s", "at most", most_s, heat_s, heat_s, place)]
 
 
-def open_loop(constants: Constants, machine: Machine) -> bool:
-    """Whether a bath is heated by time alone in a tank that it may get too hot for."""
-    element = machine.element
-    if element is None or element.control != "timed":
-        return False
+def room_under_limit_k(constants: Constants, machine: Machine) -> float:
+    """How far under the tank's limit the hottest bath has to stay [K].
+
+    0 where nothing is heated but a pool for steam, or where the tank stands the boil.
+    """
     heats = any(row.heated and row.kind != "steam" for row in constants.rounds)
-    return heats and machine.tank.limit_c < boiling_c(machine.room.height_m)
+    if machine.element is None or not heats or machine.tank.limit_c >= boiling_c(machine.room.height_m):
+        return 0.0
+    return machine.bath_room_k
 
 
 def bath_max_most_dc(constants: Constants, machine: Machine) -> int:

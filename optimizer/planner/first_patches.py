@@ -17,7 +17,6 @@ from optimizer.planner.rest_of_rinses import RinseGrid
 from optimizer.planner.soaking import SOAK_LEAST_S
 from optimizer.planner.structure import Mode, Programme
 from optimizer.profile.goal import DRYING_C
-from optimizer.profile.machine import OPEN_LOOP_K
 from optimizer.programme.constants import KINDS, SPRAY_BY_SOAK_S
 from optimizer.units import J_PER_KJ, S_PER_MIN
 
@@ -127,8 +126,8 @@ class FirstPatches:
             return False
         if heated and patch.mode is not Mode.STEAM:
             most_c = min(machine.tank.limit_c, boils_c)
-            if machine.element and machine.element.control == "timed" and machine.tank.limit_c < boils_c:
-                most_c = machine.tank.limit_c - OPEN_LOOP_K
+            if machine.tank.limit_c < boils_c:
+                most_c = machine.tank.limit_c - machine.bath_room_k
             if figures.peak_c.min() > most_c:
                 return False
         if figures.end_c.max() < self.asked.least_end_c(patch.kind, first=False):

@@ -26,7 +26,6 @@ from optimizer.planner.soaking import Soaking
 from optimizer.planner.structure import ROUNDS_MOST, USUAL_TERMS, Mode, Programme, Terms, marks_of
 from optimizer.planner.water_margins import WaterMargins
 from optimizer.profile.goal import DRYING_C
-from optimizer.profile.machine import OPEN_LOOP_K
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Inputs
 from optimizer.units import J_PER_KJ, S_PER_MIN
@@ -163,10 +162,11 @@ class Assessor:
 
     @property
     def bath_limit_c(self) -> float:
-        """Hottest bath to heat to: a timed element keeps its distance from the tank's limit [°C]."""
-        tank_c, element = self.inputs.machine.tank.limit_c, self.inputs.machine.element
-        open_loop = element is not None and element.control == "timed" and tank_c < self.simulator.boils_c
-        return min(self.hottest_c, tank_c - OPEN_LOOP_K) if open_loop else self.hottest_c
+        """Hottest bath to heat to: it keeps its distance from a tank that does not stand the boil [°C]."""
+        machine = self.inputs.machine
+        if machine.element is None or machine.tank.limit_c >= self.simulator.boils_c:
+            return self.hottest_c
+        return min(self.hottest_c, machine.tank.limit_c - machine.bath_room_k)
 
     @property
     def drain_limit_c(self) -> float:

@@ -24,7 +24,6 @@ from optimizer.planner.patches import NAMES, Patch
 from optimizer.planner.simulation import Simulator
 from optimizer.planner.structure import ALONE, Mode, Programme, Settings, Structure
 from optimizer.planner.targets import UNDISSOLVED
-from optimizer.profile.machine import OPEN_LOOP_K
 from optimizer.programme.constants import GAP_S, KINDS, REST_BEFORE_DRAIN_S, SPRAY_BY_SOAK_S
 from optimizer.units import G_PER_KG, J_PER_KWH, S_PER_MIN
 
@@ -132,8 +131,8 @@ class PatchRounds:
             float(corners.room_c[nominal if assessor.thermostat else cold]),
         )
         self.hottest_c = min(inputs.machine.tank.limit_c, assessor.simulator.boils_c)
-        if not assessor.thermostat and inputs.machine.tank.limit_c < assessor.simulator.boils_c:
-            self.hottest_c = inputs.machine.tank.limit_c - OPEN_LOOP_K
+        if inputs.machine.element is not None and inputs.machine.tank.limit_c < assessor.simulator.boils_c:
+            self.hottest_c = inputs.machine.tank.limit_c - inputs.machine.bath_room_k
         self._prices = unit_prices(inputs)
         self._element_w = float(corners.element_w[nominal])
         self._flow_l_per_s = float(corners.inlet_l_per_s[nominal])

@@ -10,7 +10,7 @@ import numpy as np
 from optimizer.errors import Reason
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Mode
-from optimizer.profile.machine import OPEN_LOOP_ADVICE, OPEN_LOOP_K
+from optimizer.profile.machine import OPEN_LOOP_ADVICE
 from optimizer.units import S_PER_MIN
 
 
@@ -194,7 +194,9 @@ def _dose_advice(assessor: Assessor, target: int, *, reached_nothing: bool) -> l
     if machine.element is None:
         advice.append("fit an element, or fill with hot water")
     elif reached_nothing and machine.element.control == "timed":
-        advice.append(f"{OPEN_LOOP_ADVICE}: its warm end is {OPEN_LOOP_K:g} K under the tank's limit by then")
+        advice.append(
+            f"{OPEN_LOOP_ADVICE}: its warm end is {machine.bath_room_k:g} K under the tank's limit by then"
+        )
     return [*advice, "allow more time"] if not reached_nothing else advice
 
 

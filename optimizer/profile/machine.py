@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import model_validator
+from pydantic import SerializerFunctionWrapHandler, model_serializer, model_validator
 
 from optimizer.profile.machine_loads import (
     BUCKET,
@@ -27,7 +27,7 @@ OPEN_LOOP_K = 8.0
 """How far under the tank's limit the hottest bath of a timed element has to stay [K]: nothing reads it, and
 what was not measured (scale, a tired thermometer) comes on top, and a cut-out of ± 1 K needs 3 K over the
 hottest bath and 5 K to trip in. Our choice, *no source*. A tank that stands the boil cannot get too hot under
-water, and needs no such distance."""
+water, and needs no such distance. ``tank.cut_out_room_k`` may ask for more."""
 
 OPEN_LOOP_ADVICE = "fit a thermostat, or log your voltage"
 """What brings the ends of a timed heating closer together."""
@@ -108,6 +108,15 @@ class Tank(ProfileModel):
     ) = None
     material: Literal["PP", "HDPE", "LDPE", "ABS", "PC", "PMMA", "PVC", "stainless"]
     limit_c: Annotated[float, Quantity("°C", 30, 110, 75, "lowest limit of tank, hoses, pump and glue")]
+    cut_out_room_k: (
+        Annotated[
+            float,
+            Quantity(
+                "K", 0, 40, 8, "bath kept under limit_c for a cut-out: 8 for ± 1 K, 13 for ± 5 K, 0 none"
+            ),
+        ]
+        | None
+    ) = None
     heat_capacity_kj_per_k: Annotated[
         Measured, Quantity("kJ/K", 0.2, 80, 4.5, "wetted kilograms times 2.0 (PP) or 0.5 (steel)")
     ]
@@ -123,6 +132,12 @@ class Tank(ProfileModel):
             rule = f"is above what {self.material} stands for long ({most:g} °C)"
             refuse([Breach(("limit_c",), self.limit_c, rule, f"{most:g} or less")])
         return self
+
+    @model_serializer(mode="wrap")
+    def _without_what_is_left_out(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        # The hash of a profile that does not know of this key stays what it was.
+        written: dict[str, Any] = handler(self)
+        return {key: value for key, value in written.items() if key != "cut_out_room_k" or value is not None}
 
     @property
     def ware_begins_l(self) -> float:
@@ -158,6 +173,16 @@ class Machine(ProfileModel):
     wash_pump: WashPump
     drain_pump: DrainPump
     element: Element | None = None
+
+    @property
+    def bath_room_k(self) -> float:
+        """How far under the tank's limit a heated bath stays, unless the tank stands the boil [K].
+
+        ``tank.cut_out_room_k``; left out, ``OPEN_LOOP_K`` where time alone ends the heating, else 0.
+        """
+        if self.tank.cut_out_room_k is not None:
+            return self.tank.cut_out_room_k
+        return OPEN_LOOP_K if self.element is not None and self.element.control == "timed" else 0.0
 
     @model_validator(mode="after")
     def _fits_together(self) -> Machine:
@@ -196,6 +221,12 @@ class Machine(ProfileModel):
             rule = f"its high end must stay below tank.limit_c ({self.tank.limit_c:g} °C)"
             fix = "feed cooler water, or a tank that stands it"
             found.append(Breach(("inlet", "water_c"), water_c, rule, fix))
+        room_k, element = self.tank.cut_out_room_k, self.element
+        if element is not None and element.control == "timed" and room_k is not None and room_k < OPEN_LOOP_K:
+            rule = f"must be {OPEN_LOOP_K:g} K or more where no thermostat reads the bath"
+            found.append(
+                Breach(("tank", "cut_out_room_k"), room_k, rule, f"leave it out, or {OPEN_LOOP_ADVICE}")
+            )
         dry_s, empties_s = self.drain_pump.dry_most_s, self._empties_s()
         if dry_s is not None and dry_s < empties_s:
             rule = f"is less than a full tank takes to drain ({empties_s} s): the tank may be empty"

@@ -78,6 +78,10 @@ flow_l_per_min = { nominal = 6, tolerance_pct = 15 }
 # only where an ohm-meter measured it, unplugged: V²/R
 rated_w = { nominal = 900, low = 810, high = 945 }
 """,
+        r"(# a common one of ± 5 K); left out.*\n# cut_out_room_k = .*\n": """\
+# a common one of ± 5 K
+cut_out_room_k = 8
+""",
         r'# "timed", or "thermostat".*\n(?:# .*\n)*control = "timed"\n': """\
 # "thermostat" where a sensor switches it. "timed" without one: then the next
 # two keys go, and a voltage that was not logged may leave no programme

@@ -30,7 +30,7 @@ def certificate_report(certificate: Certificate, inputs: Inputs) -> str:
     rinsed = "" if inputs.goal.detergent else f" {RINSED}"
     verdict = f"{experimental(inputs)}{certificate_verdict(certificate)}{rinsed}"
     warned = cautions_section(inputs, after=proof_cautions(certificate), restarts=certificate.restarts)
-    too_near = [row for row in certificate.rows if row.requirement == OPEN_LOOP_BATH and not row.passed]
+    too_near = [r for r in certificate.rows if r.requirement.startswith(OPEN_LOOP_BATH) and not r.passed]
     advice = [wrapped(f"The tank may get too hot: {OPEN_LOOP_ADVICE}.")] if too_near else []
     return "\n\n".join([wrapped(verdict), _table(certificate.rows), *advice, warned])
 

@@ -11,7 +11,7 @@ from optimizer.check.table_rows import cold_sensor_left_l
 from optimizer.check.trip_range import BUYABLE_K, MELTS_C, SPARE_K, CutOuts, TripRange, cut_outs
 from optimizer.physics.water import boiling_c
 from optimizer.profile.circuit import Circuit
-from optimizer.profile.machine import Machine
+from optimizer.profile.machine import OPEN_LOOP_K, Machine
 from optimizer.profile.machine_loads import Element
 from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
@@ -110,7 +110,8 @@ def _instead(bath: TripRange | None, element: Element | None) -> str:
         short_k = NARROW_K - (bath.high_c - bath.low_c)
         return (
             "Nor any other: its own sensor and WASH_BATH_MAX_DC alone keep the tank under its limit. A bath "
-            f"{short_k} K cooler leaves room for an electronic one; or take a {HOTTER_TANK}"
+            f"{short_k} K cooler leaves room for an electronic one: plan with tank.cut_out_room_k = "
+            f"{short(OPEN_LOOP_K)} in the machine's profile; or take a {HOTTER_TANK}"
         )
     if bath is None or bath.high_c - bath.low_c < NARROW_K:
         return f"Nor any other: measure with a sensor and plan by thermostat, or take a {HOTTER_TANK}"
