@@ -7,6 +7,7 @@ lines about the point give a small integer program, whose answer is simulated an
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 
@@ -19,10 +20,14 @@ AIM_WEIGHT = 0.1
 """Shortfall that counts as much as all of what is aimed at [1]."""
 PAIRS_TRIED = 250
 """Pairs of moves that are simulated, the most promising by what each move does alone [1]."""
+PAIRS_AT_ONCE = (0, 6, 30, PAIRS_TRIED)
+"""Where the batches begin in which pairs are simulated, and where the last one ends [1]."""
 BATCH = 250
 """Candidates that are simulated at once [1]."""
 TRADED = (1.0, 10.0, 1.0)
 """How far one number may go up for another to go down by one, one look after the other [1]."""
+TOGETHER = 0.25
+"""Part of what two moves do alone by which both together may do more or less, as trades are picked [1]."""
 FURTHER = (2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 64.0, 128.0, 256.0)
 """Multiples of a move that helped that are tried as well [1]."""
 FAR_SHORT = 0.5
@@ -56,8 +61,7 @@ def whole_seconds(space: Space, values: Array) -> Array | None:
         stuck = left <= short or (look == 0 and left < FEASIBLE)
         if stuck and not space.aim and paired < PAIR_REPAIRS:
             paired += 1
-            pairs = np.clip(_pairs(now, tries, margins), low, high)
-            both, left_by_both = _least_short(space, pairs, *_run(space, pairs * unit))
+            both, left_by_both = _best_pair(space, now, tries, margins, (low, high))
             if left_by_both >= FEASIBLE or left <= short:
                 moved, left = both, left_by_both
         if left <= short:
@@ -108,16 +112,32 @@ def _least_short(space: Space, tries: Array, margins: Array, objective: Array) -
     return tries[pick], float(found[pick])
 
 
-def _pairs(now: Array, tries: Array, margins: Array) -> Array:
-    """Two of the moves at once: those that would be least short if each did what it does alone.
+def _best_pair(
+    space: Space, now: Array, tries: Array, margins: Array, ends: tuple[Array, Array]
+) -> tuple[Array, float]:
+    """Two of the moves at once: the pair that is least short, and its shortfall.
 
-    ``margins`` are those of where it stands now, then of each move.
+    Those are simulated that would be least short if each move did what it does alone; ``margins`` are those
+    of where it stands now, then of each move. The first pair that holds ends the look.
     """
     gains = margins[1:] - margins[0]
+    near = margins[0] + 2.0 * gains.min(axis=0) < 0.0
+    held, alone = margins[0, near], gains[:, near]
     first, second = np.triu_indices(len(tries), k=1)
-    hoped = _shortfalls(margins[0] + gains[first] + gains[second])
+    hoped = _shortfalls(held + alone[first] + alone[second])
     tried = np.argsort(-hoped, kind="stable")[:PAIRS_TRIED]
-    return np.asarray(tries[first[tried]] + tries[second[tried]] - now)
+    pairs = np.clip(tries[first[tried]] + tries[second[tried]] - now, *ends)
+    best, left = now, -np.inf
+    for begin, end in pairwise(PAIRS_AT_ONCE):
+        batch = pairs[begin:end]
+        if left >= 0.0 or not len(batch):
+            break
+        # Where it stands comes first: what all begin with is simulated once.
+        found = _shortfalls(_run(space, np.vstack([now[None], batch]) * space.unit)[0][1:])
+        pick = int(found.argmax())
+        if found[pick] > left:
+            best, left = batch[pick], float(found[pick])
+    return best, left
 
 
 def _shortfalls(margins: Array) -> Array:
@@ -135,25 +155,23 @@ def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
     """Step single numbers down, and pairs one up and one down (where the terms have it), while the cost falls
     and all margins hold.
     """
-    unit, size = space.unit, len(start)
+    unit, one = space.unit, np.eye(len(start))
     now = start
-    one = np.eye(size)
-    single = -one
-    # Late heat buys little spray: many seconds of the one may stand for a second of the other.
-    traded = [
-        np.array([up * one[i] - one[j] for i in range(size) for j in range(size) if i != j]) for up in TRADED
-    ]
     cost = float(space.run((now * unit)[None])[1][0])
-    trades = tuple(zip(TRADED, traded, strict=True)) if space.assessor.terms.traded else ()
+    # Late heat buys little spray: many seconds of the one may stand for a second of the other.
+    trades = TRADED if space.assessor.terms.traded else ()
     for step in (16.0, 4.0, 1.0):
         stuck: dict[float, Array] = {}
-        for up, moves in ((0.0, single), *(trades if step == 1.0 else ())):
+        for up in (0.0, *(trades if step == 1.0 else ())):
             # Where the same look found nothing, it finds nothing again.
             while not np.array_equal(stuck.get(up, ()), now):
-                tries = np.clip(now + step * moves, low, high)
+                fewer = np.clip(now - step * one, low, high)
+                tries = _trades(space, now, up, low, high) if up else fewer
                 # Where it stands comes first: what all begin with is simulated once.
-                margins, objective = space.run(np.vstack([now[None], tries]) * unit)
-                prices = np.where(margins[1:].min(axis=1) >= FEASIBLE, objective[1:], np.inf)
+                tries = np.vstack([now[None], tries])
+                margins, objective = space.run(tries * unit)
+                prices = np.where(margins.min(axis=1) >= FEASIBLE, objective, np.inf)
+                prices[0] = cost
                 pick = int(prices.argmin())
                 if not prices[pick] < cost - 1e-12:
                     stuck[up] = now
@@ -169,3 +187,29 @@ def _descend(space: Space, start: Array, low: Array, high: Array) -> Array:
                 else:
                     now, cost = tries[pick], float(prices[pick])
     return np.asarray(now * unit)
+
+
+def _trades(space: Space, now: Array, up: float, low: Array, high: Array) -> Array:
+    """One number up by so many and another one down by one: those that may hold and cost less.
+
+    Each of both moves is simulated alone. What they do together is about the sum, so that a trade is left out
+    only where the sum is off by more than a part of what both do.
+    """
+    size = len(now)
+    one = np.eye(size)
+    singles = np.clip(np.vstack([now + up * one, now - one]), low, high)
+    margins, made = space.run(np.vstack([now[None], singles]) * space.unit)
+    gains, prices = margins[1:] - margins[0], made[1:] - made[0]
+    raised, lowered = np.nonzero(~np.eye(size, dtype=bool))
+    lowered = lowered + size
+    dearer = prices[raised] + prices[lowered]
+    may = dearer < TOGETHER * (np.abs(prices[raised]) + np.abs(prices[lowered]))
+    raised, lowered = raised[may], lowered[may]
+    near = margins[0] + 2.0 * gains.min(axis=0) < 0.0
+    held, gains = margins[0, near], gains[:, near]
+    hoped = (
+        held + gains[raised] + gains[lowered] + TOGETHER * (np.abs(gains[raised]) + np.abs(gains[lowered]))
+    )
+    may = (hoped >= FEASIBLE).all(axis=1)
+    raised, lowered = raised[may], lowered[may]
+    return np.asarray(singles[raised] + singles[lowered] - now)
