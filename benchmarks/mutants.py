@@ -97,6 +97,7 @@ TESTS = {
     f"{CHECK}/bound_step_errors.py": ROWS,
     f"{CHECK}/bound_steps.py": ("check_bounds_course", *BOUNDS),
     f"{CHECK}/bound_rows.py": ROWS,
+    f"{CHECK}/bound_drying.py": ROWS,
     f"{CHECK}/bound_search.py": BOUNDS[:0:-1],
     f"{CHECK}/box.py": ("check_box", "check_worst_cases", "check_worst_points"),
     f"{CHECK}/certificate.py": ("check_certificate", "report_certificate"),

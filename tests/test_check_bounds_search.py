@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import product
 from types import SimpleNamespace
@@ -24,7 +25,7 @@ from tolerance_box import box as tolerance_box
 from optimizer.check import bound_search
 from optimizer.check.bound_box import SPLITTABLE, Boxes, ends_of
 from optimizer.check.bound_course import End
-from optimizer.check.bound_rows import Values, values_and_end, values_of
+from optimizer.check.bound_rows import Values, values_and_end, values_asked, values_of
 from optimizer.check.bound_search import Aim, guaranteed
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Sense
@@ -61,9 +62,18 @@ def boxes_run(monkeypatch: pytest.MonkeyPatch) -> list[int]:
         counts.append(boxes.count)
         return values_and_end(constants, rig, goal, boxes)
 
-    monkeypatch.setattr(bound_search, "values_and_end", counted)
+    bound_by(monkeypatch, counted)
     monkeypatch.setattr(bound_search, "AGAIN", ())
     return counts
+
+
+def bound_by(
+    monkeypatch: pytest.MonkeyPatch,
+    bounded: Callable[[Constants, Machine, Goal, Boxes], tuple[Values, Any]],
+) -> None:
+    """Bound boxes by a function in place of courses, in the first batch and in those that follow."""
+    monkeypatch.setattr(bound_search, "values_and_end", bounded)
+    monkeypatch.setattr(bound_search, "values_asked", lambda *given: bounded(*given[:4])[0])
 
 
 @pytest.fixture
@@ -105,7 +115,7 @@ def test_nothing_is_sharpened_where_a_limit_is_missed(
         both = {"cover.suction_l": np.full(boxes.count, suction_l), "dose.milk": 12.0 - width_k / 32.0}
         return both, SimpleNamespace(first=int)
 
-    monkeypatch.setattr(bound_search, "values_and_end", bounded)
+    bound_by(monkeypatch, bounded)
     rig = machine({"room.air_c": {"nominal": 18.0, "low": 0.0, "high": 32.0}}, tolerances=False)
     table, _, aim = timed()
     aims = {"cover.suction_l": Aim("at least", 10.0, 10.0), "dose.milk": Aim("at least", 10.0, 12.0)}
@@ -126,7 +136,7 @@ def test_all_stay_as_they_are_once_one_limit_is_out_of_reach(monkeypatch: pytest
         }
         return both, SimpleNamespace(first=int)
 
-    monkeypatch.setattr(bound_search, "values_and_end", bounded)
+    bound_by(monkeypatch, bounded)
     monkeypatch.setattr(bound_search, "BOXES", 4)
     rig = machine({"room.air_c": {"nominal": 18.0, "low": 0.0, "high": 32.0}}, tolerances=False)
     table, _, aim = timed()
@@ -169,6 +179,22 @@ def test_a_bound_is_enough_that_holds_the_limit_or_is_close(
     assert Aim(sense, limit, worst).enough(key, bound) is enough
 
 
+@pytest.mark.parametrize("seed", [0, 3, 5, 8])
+def test_what_is_asked_is_what_a_whole_run_finds(seed: int) -> None:
+    """A run that ends early gives the same values, and none of what it has not come to."""
+    table, rig, _ = random_case(seed)
+    aim = everything({"drying": {"method": "none"}})
+    boxes = split(rig, {"room_c": 2})
+    whole = values_of(table, rig, aim, boxes)
+    for key in whole:
+        asked = values_asked(table, rig, aim, boxes, [key], whole)
+        assert key in asked
+        assert all(np.array_equal(asked[one], whole[one]) for one in asked), key
+    in_wash = [f"dose.{dose.name}" for dose in aim.dose if set(dose.kinds) <= {"prerinse", "wash"}]
+    if table.rounds[-1].kind == "rinse":
+        assert "overflow.level_l" not in values_asked(table, rig, aim, boxes, in_wash[:1], whole)
+
+
 def test_nothing_is_split_where_the_whole_box_is_enough(boxes_run: list[int]) -> None:
     table, rig, aim = timed()
     aims = {key: replace(one, worst=one.limit) for key, one in aims_of(table, rig, aim, limit=-1e9).items()}
@@ -208,7 +234,7 @@ def test_a_second_run_is_split_until_both_of_its_temperatures_hold(monkeypatch: 
         wide_k = boxes.inlet_high_c - boxes.inlet_low_c
         return {"tank.bath_c": np.full(boxes.count, 60.0), "prerinse.bath_c": 30.0 + wide_k}
 
-    monkeypatch.setattr(bound_search, "values_and_end", first_run)
+    bound_by(monkeypatch, first_run)
     monkeypatch.setattr(bound_search, "values_again", second_run)
     monkeypatch.setattr(
         bound_search, "values_of_both", lambda *given: (first_run(*given[:4])[0], second_run(*given))
@@ -237,7 +263,7 @@ def test_it_gives_up_after_19_batches(monkeypatch: pytest.MonkeyPatch) -> None:
         at_low = (least.room_c == 0.0) & (least.start_share == 0.0)
         return {"cover.suction_l": np.where(at_low, halvings, 1e6)}, SimpleNamespace(first=int)
 
-    monkeypatch.setattr(bound_search, "values_and_end", bounded)
+    bound_by(monkeypatch, bounded)
     rig = machine({"room.air_c": {"nominal": 18.0, "low": 0.0, "high": 32.0}}, tolerances=False)
     table, _, aim = timed()
     found = guaranteed(table, rig, aim, {"cover.suction_l": Aim("at least", 134.0, 1000.0)})

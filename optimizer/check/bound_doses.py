@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Container
 from dataclasses import astuple, replace
 
 import numpy as np
@@ -33,10 +34,15 @@ of the step times the steeper slope: 4/27, where the other is level [1]."""
 
 
 class BoundDoses:
-    """Follows the bounds of one course; ``doses_s`` by name and ``hygiene_s``, one value a box [s]."""
+    """Follows the bounds of one course; ``doses_s`` by name and ``hygiene_s``, one value a box [s].
 
-    def __init__(self, constants: Constants, goal: Goal, boxes: Boxes) -> None:
-        self._constants, self._goal, self._boxes = constants, goal, boxes
+    Where ``names`` are given, no other doses are counted.
+    """
+
+    def __init__(
+        self, constants: Constants, goal: Goal, boxes: Boxes, names: Container[str] | None = None
+    ) -> None:
+        self._constants, self._goal, self._boxes, self._names = constants, goal, boxes, names
         self.doses_s = {dose.name: np.zeros(boxes.count) for dose in goal.dose}
         self.hygiene_s = np.zeros(boxes.count)
         # How long the pump has sprayed in this round; every spray is as long as it is written.
@@ -54,7 +60,11 @@ class BoundDoses:
     def _count(self, bounds: Bounds) -> None:
         phase = bounds.phase
         row = self._constants.rounds[phase.round]
-        counts = [dose for dose in self._goal.dose if row.kind in dose.kinds]
+        counts = [
+            dose
+            for dose in self._goal.dose
+            if row.kind in dose.kinds and (self._names is None or dose.name in self._names)
+        ]
         hygiene = self._goal.hygiene.method if row.kind == "rinse" else "none"
         if not counts and hygiene == "none":
             return

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import functools
-from dataclasses import replace
+from collections.abc import Container, Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,20 +12,21 @@ from optimizer.check.bound_box import Boxes, together
 from optimizer.check.bound_course import BoundCourse, End
 from optimizer.check.bound_doses import BoundDoses
 from optimizer.check.bound_drains import BoundDrains
+from optimizer.check.bound_drying import ware_heat, warm_room
 from optimizer.check.bound_sides import WIDER, flipped
 from optimizer.check.bound_step_errors import SPRAY_END_K, STEPS_EVAPORATED, STEPS_K, hottest_bath_c
 from optimizer.check.bound_steps import Bounds
 from optimizer.check.bound_ware_over import WareOver
 from optimizer.check.certificate import WARE_END
 from optimizer.check.worst_cases import Array
-from optimizer.physics.water import BOILING_C, density_kg_per_l, latent_heat_kj_per_kg, steam_j_per_l
-from optimizer.profile.goal import DRYING_C, Goal
+from optimizer.physics.water import BOILING_C, density_kg_per_l, steam_j_per_l
+from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, first_rinse, first_wash
-from optimizer.units import J_PER_KJ, S_PER_MIN
+from optimizer.units import S_PER_MIN
 
-WATER_VARIES = 0.0035
-"""Share by which the specific heat of water differs between two temperatures 25 K apart, 5 to 100 °C [1]."""
+DOSE, DRYING = "dose.", "drying.ware_heat"
+"""What the keys of doses begin with; the key of the ware's heat [1]."""
 
 Values = dict[str, Array]
 """By the key of a requirement, one value a box in the unit of its row."""
@@ -42,6 +44,45 @@ def values_and_end(constants: Constants, machine: Machine, goal: Goal, boxes: Bo
     return _first(goal, boxes, reader), course.end.first(boxes.count)
 
 
+def values_asked(
+    constants: Constants,
+    machine: Machine,
+    goal: Goal,
+    boxes: Boxes,
+    asked: Iterable[str],
+    also: Iterable[str],
+) -> Values:
+    """Bound what is asked by a run that goes no further than it takes; of ``also`` what is known by then."""
+    until = {key: _known_after(constants, goal, key) for key in (*asked, *also)}
+    last = max(until[key] for key in asked)
+    keys = {key for key, number in until.items() if number <= last}
+    sets = _sets(goal, boxes) if DRYING in keys else [boxes]
+    part = _Part(last, frozenset(key.removeprefix(DOSE) for key in keys if key.startswith(DOSE)))
+    _, reader = _read(constants, machine, goal, functools.reduce(together, sets), None, part)
+    found = _first(goal, boxes, reader, dries=DRYING in keys)
+    return {key: found[key] for key in keys if key in found}
+
+
+@dataclass(frozen=True)
+class _Part:
+    """What is run: up to which round, and the names of the doses that are counted."""
+
+    last: int
+    doses: frozenset[str]
+
+
+def _known_after(constants: Constants, goal: Goal, key: str) -> int:
+    """Number of the round after which a value does not change; how many rounds there are for most."""
+    rows, never = constants.rounds, len(constants.rounds)
+    if key.startswith(DOSE):
+        kinds = next(dose.kinds for dose in goal.dose if DOSE + dose.name == key)
+        return max((number for number, row in enumerate(rows) if row.kind in kinds), default=never)
+    if key in ("first_rinse.bath_c", "first_wash.bath_c"):
+        number = first_rinse(constants) if key.startswith("first_rinse") else first_wash(constants)
+        return never if number is None else number
+    return never
+
+
 def values_again(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, start: End) -> Values:
     """Bound a second run, begun where a first one ended, with a cold load."""
     return _read(constants, machine, goal, _wet(boxes), start)[1].values()
@@ -57,7 +98,7 @@ def values_of_both(
 
 
 def _sets(goal: Goal, boxes: Boxes) -> list[Boxes]:
-    return [boxes, _warm_room(boxes)] if goal.drying.method != "none" else [boxes]
+    return [boxes, warm_room(boxes)] if goal.drying.method != "none" else [boxes]
 
 
 def _wet(boxes: Boxes) -> Boxes:
@@ -71,22 +112,29 @@ def _wet(boxes: Boxes) -> Boxes:
 
 
 def _read(
-    constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, start: End | None
+    constants: Constants,
+    machine: Machine,
+    goal: Goal,
+    boxes: Boxes,
+    start: End | None,
+    part: _Part | None = None,
 ) -> tuple[BoundCourse, _Reader]:
-    """Run boxes, the last of them from a start if there is one."""
+    """Run boxes, the last of them from a start if there is one; a ``part`` of a run, or all of it."""
     course = BoundCourse(constants, machine, boxes)
-    reader = _Reader(constants, machine, goal, boxes, course)
+    reader = _Reader(constants, machine, goal, boxes, course, part.doses if part else None)
     for bounds in course.run(start):
+        if part and bounds.phase.round > part.last:
+            break
         reader.add(bounds)
     return course, reader
 
 
-def _first(goal: Goal, boxes: Boxes, reader: _Reader) -> Values:
+def _first(goal: Goal, boxes: Boxes, reader: _Reader, *, dries: bool = True) -> Values:
     """What a reader has of boxes that come first, and right behind them once more in a warm room."""
     count = boxes.count
     found = {key: value[:count] for key, value in reader.values().items()}
-    if goal.drying.method != "none":
-        found["drying.ware_heat"] = _ware_heat(boxes, reader.drained_c[count : 2 * count])
+    if dries and goal.drying.method != "none":
+        found[DRYING] = ware_heat(boxes, reader.drained_c[count : 2 * count])
     return found
 
 
@@ -94,13 +142,19 @@ class _Reader:
     """Follows the bounds of one course."""
 
     def __init__(
-        self, constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, course: BoundCourse
+        self,
+        constants: Constants,
+        machine: Machine,
+        goal: Goal,
+        boxes: Boxes,
+        course: BoundCourse,
+        names: Container[str] | None = None,
     ) -> None:
         self._constants, self._machine, self._goal, self._boxes = constants, machine, goal, boxes
         self._eqs = course.bounding
         self._by_level = constants.fill_control == "level"
         count = boxes.count
-        self._doses = BoundDoses(constants, goal, boxes)
+        self._doses = BoundDoses(constants, goal, boxes, names)
         self._drains = BoundDrains(constants, boxes, self._eqs)
         self._hottest_c = np.full(count, -np.inf)
         self._prerinse_c, self._reading_c = np.full(count, -np.inf), np.full(count, -np.inf)
@@ -174,7 +228,7 @@ class _Reader:
     def values(self) -> Values:
         """Give the bound of each requirement."""
         goal = self._goal
-        found = {f"dose.{name}": dose_s / S_PER_MIN for name, dose_s in self._doses.doses_s.items()}
+        found = {DOSE + name: dose_s / S_PER_MIN for name, dose_s in self._doses.doses_s.items()}
         if goal.hygiene.method != "none":
             found[f"hygiene.{goal.hygiene.method}"] = self._doses.hygiene_s
         found |= {key: values for key, (_, _, _, values) in self._drains.rinsing().told(goal).items()}
@@ -265,36 +319,3 @@ class _Reader:
             self._element_l = np.minimum(self._element_l, pool_l)
         if phase.outputs.wash_pump:
             self._suction_l = np.minimum(self._suction_l, pool_l)
-
-
-def _warm_room(boxes: Boxes) -> Boxes:
-    """Put boxes where the ware's heat above the room is least.
-
-    Counted from the room's temperature, every temperature falls where inlet and setpoint do: a warm room is
-    the bad one, though it warms the ware. So the room is put at its warm end, and inlet and setpoint get the
-    room's width on top. Only the specific heat of water knows of temperatures as such; it is given a width.
-    """
-    least, most = boxes.least, boxes.most
-    wide_k = most.room_c - least.room_c
-    masses = ("flow_kg_per_s", "level_kg", "residual_kg", "film_kg")
-    return Boxes(
-        least=replace(
-            least,
-            room_c=most.room_c,
-            sensor_error_k=least.sensor_error_k - wide_k,
-            **{name: getattr(least, name) * (1.0 - WATER_VARIES) for name in masses},
-        ),
-        most=replace(most, **{name: getattr(most, name) * (1.0 + WATER_VARIES) for name in masses}),
-        inlet_low_c=boxes.inlet_low_c,
-        inlet_high_c=boxes.inlet_high_c + wide_k,
-    )
-
-
-def _ware_heat(boxes: Boxes, ware_c: Array) -> Array:
-    """Least heat of the ware over what dries all of its film, by its coldest end in a warm room."""
-    least, most = boxes.least, boxes.most
-    above_k = ware_c - most.room_c
-    worst_j_per_k = np.where(above_k >= 0.0, least.ware_j_per_k, most.ware_j_per_k)
-    film_kg = np.where(above_k >= 0.0, most.film_kg, least.film_kg)
-    film_j = film_kg * latent_heat_kj_per_kg(DRYING_C) * J_PER_KJ
-    return worst_j_per_k * above_k / film_j

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.check.bound_box import SPLITTABLE, Boxes, boxes_at, ends_of
-from optimizer.check.bound_rows import Values, values_again, values_and_end, values_of_both
+from optimizer.check.bound_rows import Values, values_again, values_and_end, values_asked, values_of_both
 from optimizer.check.certificate import Sense
 from optimizer.check.phases import phases
 from optimizer.check.second_run import AGAIN
@@ -160,13 +160,13 @@ def guaranteed(
         # It begins wherever the first run of any box ended.
         tried |= _named_again(values_again(constants, machine, goal, tries, start.spread(tries.count)))
 
-    def both(boxes: Boxes, keys: Iterable[str]) -> Values:
+    def both(boxes: Boxes, keys: Sequence[str], also: Sequence[str]) -> Values:
         if not left.keys() & set(keys):
-            return values_and_end(constants, machine, goal, boxes)[0]
+            return values_asked(constants, machine, goal, boxes, keys, also)
         values, warm = values_of_both(constants, machine, goal, boxes, start.spread(boxes.count))
         return values | _named_again(warm)
 
-    def twice(boxes: Boxes, _: Iterable[str]) -> Values:
+    def twice(boxes: Boxes, *_: Sequence[str]) -> Values:
         ended = values_and_end(constants, machine, goal, boxes)[1]
         return _named_again(values_again(constants, machine, goal, boxes, ended))
 
@@ -175,7 +175,7 @@ def guaranteed(
     left = {key: aim for key, aim in left.items() if not aim.enough(key, again[key])}
     failed = at_once and any(aims[key].misses(bound) for key, bound in bounds.items())
     if left and not failed:
-        again |= _bounds(machine, left, twice(tries, left), twice, brief=brief, at_once=at_once)
+        again |= _bounds(machine, left, twice(tries), twice, brief=brief, at_once=at_once)
     found = {key.removeprefix(AGAIN_ALSO): bound for key, bound in again.items()}
     return bounds | {key: aims[key].worse(bounds[key], bound) for key, bound in found.items()}
 
@@ -206,7 +206,7 @@ def _bounds(
     machine: Machine,
     aims: Mapping[str, Aim],
     tried_first: Values,
-    values_in: Callable[[Boxes, Iterable[str]], Values],
+    values_in: Callable[[Boxes, Sequence[str], Sequence[str]], Values],
     *,
     brief: bool,
     at_once: bool,
@@ -242,10 +242,11 @@ def _bounds(
         now = [key for key in open_keys if key in missed] or ([] if missed and brief else open_keys)
         if not now:
             break
-        asked = tuple(now)
+        # What waits, or was given up, takes part as far as it is known by then.
+        also = [key for key in leaves.good if not aims[key].enough(key, leaves.bound(key, aims[key]))]
 
-        def run(boxes: Array, asked: tuple[str, ...] = asked) -> Values:
-            return good_of(values_in(boxes_at(machine, boxes), asked))
+        def run(boxes: Array, asked: Sequence[str] = tuple(now), also: Sequence[str] = tuple(also)) -> Values:
+            return good_of(values_in(boxes_at(machine, boxes), asked, also))
 
         if number:
             # What promised most in the whole box may promise little in the part that bounds it now.
