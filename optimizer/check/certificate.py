@@ -294,28 +294,30 @@ class Certificate:
         return tightest(self.rows, count)
 
 
+def held_value(rows: Iterable[Row], key: str) -> float | None:
+    """Give what the row of a key holds for [unit of the row]; None where no row or no number says it."""
+    found = (row.held for row in rows if row.key == key)
+    return next((held for held in found if math.isfinite(held)), None)
+
+
 def hottest_bath_c(rows: Iterable[Row]) -> float | None:
     """Give the hottest bath that the rows hold for [°C]; None where no row or no number says it."""
-    found = (row.held for row in rows if row.key == "tank.bath_c")
-    return next((held for held in found if math.isfinite(held)), None)
+    return held_value(rows, "tank.bath_c")
 
 
 def hottest_reading_c(rows: Iterable[Row]) -> float | None:
     """Give the hottest reading of the sensor that the rows hold for [°C]; None where none says it."""
-    found = (row.held for row in rows if row.key == "watchdog.reading_c")
-    return next((held for held in found if math.isfinite(held)), None)
+    return held_value(rows, "watchdog.reading_c")
 
 
 def least_covering_l(rows: Iterable[Row]) -> float | None:
     """Give the least water while the element is on [l]; None where no row or no number says it."""
-    found = (row.held for row in rows if row.key == "cover.element_l")
-    return next((held for held in found if math.isfinite(held)), None)
+    return held_value(rows, "cover.element_l")
 
 
 def longest_min(rows: Iterable[Row]) -> float | None:
     """Give the longest run that the tolerances allow [min]; None where no row or no number says it."""
-    found = (row.held for row in rows if row.key == "limits.duration_min")
-    return next((held for held in found if math.isfinite(held)), None)
+    return held_value(rows, "limits.duration_min")
 
 
 def tightest(rows: Sequence[Row], count: int) -> list[Row]:

@@ -2,7 +2,13 @@
 
 from __future__ import annotations
 
-from optimizer.check.certificate import Certificate, hottest_bath_c, hottest_reading_c, least_covering_l
+from optimizer.check.certificate import (
+    Certificate,
+    held_value,
+    hottest_bath_c,
+    hottest_reading_c,
+    least_covering_l,
+)
 from optimizer.programme.plan import Certified
 from optimizer.units import short
 
@@ -15,8 +21,14 @@ FAR_DOSE = (
 def certified(certificate: Certificate) -> Certified:
     """Sum up what guards and cautions need of a certificate."""
     rows = certificate.rows
-    cautions = tuple(proof_cautions(certificate))
-    return Certified(hottest_bath_c(rows), least_covering_l(rows), cautions, hottest_reading_c(rows))
+    return Certified(
+        bath_c=hottest_bath_c(rows),
+        covering_l=least_covering_l(rows),
+        cautions=tuple(proof_cautions(certificate)),
+        reading_c=hottest_reading_c(rows),
+        ware_drop_k=held_value(rows, "ware.drop_k"),
+        ware_rise_k=held_value(rows, "ware.rise_k"),
+    )
 
 
 def proof_cautions(certificate: Certificate) -> list[str]:

@@ -17,9 +17,9 @@ from optimizer.check.phases import Phase, conflicts
 from optimizer.check.residue import Rinsing
 from optimizer.check.sensor_meter import SensorMeter
 from optimizer.check.soak_rows import soak_rows
-from optimizer.check.table_rows import heating_row, room_under_limit_k, stand_least_s, table_rows
+from optimizer.check.table_rows import bath_most_c, heating_row, room_under_limit_k, stand_least_s, table_rows
 from optimizer.check.worst_cases import Array, Cases
-from optimizer.physics.water import boiling_c, latent_heat_kj_per_kg
+from optimizer.physics.water import latent_heat_kj_per_kg
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DRYING_C, Goal
 from optimizer.profile.machine import Machine
@@ -243,15 +243,11 @@ class Findings:
 
     def _tank_rows(self) -> list[Judged | Row]:
         tank, element, water = self.machine.tank, self.machine.element, self.water
-        boils = any(phase.steam for phase in self.sequence)
-        what, limit_c = "hottest bath", tank.limit_c
-        room_k = room_under_limit_k(self.constants, self.machine)
+        what, room_k = "hottest bath", room_under_limit_k(self.constants, self.machine)
         if room_k > 0.0:
             timed = element is not None and element.control == "timed"
             what = f"{OPEN_LOOP_BATH if timed else BATH_WITH_ROOM}: {room_k:g} K under the tank's limit"
-            limit_c = tank.limit_c - room_k
-        elif not boils:
-            limit_c = min(limit_c, boiling_c(self.machine.room.height_m))
+        limit_c = bath_most_c(self.constants, self.machine)
         rows: list[Judged | Row] = [
             self._row("tank.bath_c", what, "°C", "at most", limit_c, self.heat.hottest_c)
         ]

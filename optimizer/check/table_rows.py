@@ -155,6 +155,13 @@ def room_under_limit_k(constants: Constants, machine: Machine) -> float:
     return machine.bath_room_k
 
 
+def bath_most_c(constants: Constants, machine: Machine) -> float:
+    """Hottest bath that there may be [°C]: by tank, room for a cut-out, and the boil unless steam dries."""
+    limit_c = machine.tank.limit_c - room_under_limit_k(constants, machine)
+    steams = any(row.kind == "steam" for row in constants.rounds)
+    return limit_c if steams else min(limit_c, boiling_c(machine.room.height_m))
+
+
 def bath_max_most_dc(constants: Constants, machine: Machine) -> int:
     """Highest reading that the watchdog may let pass [0.1 °C]; 0, none, where nothing reads the bath.
 

@@ -29,6 +29,7 @@ from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk, lid
 from optimizer.emit.assertions import WIDE, Limit, Relation, Term, at_least, at_most, exactly, in_c, number
 from optimizer.emit.detergent_limits import detergent_limits
 from optimizer.emit.meanings import numbers, of_round
+from optimizer.emit.setpoint_limits import setpoint_limits, step_limits
 from optimizer.emit.shared_limits import (
     LONG_ON,
     ConstantLimits,
@@ -39,9 +40,9 @@ from optimizer.emit.shared_limits import (
     watchdogs,
 )
 from optimizer.emit.soak_limits import after_soak_limits, soak_limits
-from optimizer.programme.constants import MIX_LEAST_S, UINT16_MAX, Round, first_wash
+from optimizer.programme.constants import MIX_LEAST_S, UINT16_MAX, Round
 from optimizer.programme.plan import Plan
-from optimizer.units import S_PER_MIN, whole_tenths
+from optimizer.units import S_PER_MIN
 
 OVER = "the tank may run over"
 DRY = "the drain pump would run dry for too long"
@@ -50,7 +51,6 @@ TOO_LONG = "longer than the goal allows"
 WARM_OR_DRY = "the pump may warm the bath too far, or its vapour bare it"
 BARE = "element or pump suction not covered"
 STOPS = "the controller would stop a sound programme"
-UNHEATED = "an unheated round has no setpoint"
 HOT_DRAIN = "the drain pipe does not stand what would be drained"
 UNSTIRRED = "the top-up is not stirred in"
 NO_TOP_UP = "no top-up was proven here, plan again"
@@ -72,6 +72,7 @@ def limits(plan: Plan) -> ConstantLimits:
         one = _Round(plan, place, row, spare_s)
         relations += one.relations()
         fill_most_s = max(fill_most_s, one.fill_span_s()[1], one.top_up_most_s())
+    relations += step_limits(plan)
     together = any(row.spray_element_s for row in constants.rounds)
     relations += fact_relations(values, together=together)
     first, last = in_c("start_drain_s"), in_c("stand_s")
@@ -145,7 +146,7 @@ class _Round:
     def relations(self) -> Iterator[Relation]:
         yield from self._fill()
         yield from self._element()
-        yield from self._setpoint()
+        yield from setpoint_limits(self.plan, self.place, self.row)
         yield from self._phases()
         yield from self._cooling()
         yield from detergent_limits(self.plan, self.place, self.row)
@@ -209,38 +210,6 @@ class _Round:
         names = [self._name("rest_s"), self._name("spray_s"), "gap_s", "element_rest_s"]
         hot = f"{', '.join(map(in_c, names))}: the element would be hot when the water leaves"
         yield Relation(needed, "<=", off, hot)
-
-    def _setpoint(self) -> Iterator[Relation]:
-        row, name = self.row, self._name("setpoint_dc")
-        element, goal, tank = (
-            self.plan.inputs.machine.element,
-            self.plan.inputs.goal,
-            self.plan.inputs.machine.tank,
-        )
-        if not row.heated or row.setpoint_dc == 0 or element is None:
-            yield exactly(name, row.setpoint_dc, "no sensor stops the element here")
-            return
-        limit_c, mean_c, over_k = tank.limit_c, tank.limit_c, element.sensor_error_k
-        if row.heat_s:
-            # Heated with the pump off: the tank must stand the top; what is sprayed is the mean.
-            mean_c -= element.top_over_mean_k.high
-            over_k -= element.sensor_over_mean_k.low
-        if row.kind == "prerinse":
-            limit_c, mean_c = (min(each, goal.prerinse.limit_c) for each in (limit_c, mean_c))
-        first_c = goal.limits.first_wash_most_c
-        if row.heat_s and first_c > 0.0 and self.place - 1 == first_wash(self.plan.constants):
-            limit_c, mean_c = min(limit_c, first_c), min(mean_c, first_c)
-        drain = self.plan.inputs.machine.drain_pump
-        if not drain.stands_the_boil:
-            mean_c = min(mean_c, drain.drain_limit_c)
-        most_dc = max(whole_tenths(max(mean_c - over_k, 0.0)), row.setpoint_dc)
-        yield from at_least(name, 1, "the element would never come on")
-        on = (self._term("heat_s"), self._term("spray_element_s"))
-        yield Relation(on, ">=", number(1), self._both("heat_s", "spray_element_s", UNHEATED))
-        yield at_most(name, most_dc, f"with the sensor's error the bath may pass {limit_c:g} C")
-        yield Relation(
-            (Term(name),), "<=", (Term("bath_max_dc"),), f"{in_c(name)}: above {in_c('bath_max_dc')}"
-        )
 
     def _phases(self) -> Iterator[Relation]:
         row = self.row

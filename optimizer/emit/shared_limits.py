@@ -59,6 +59,12 @@ class ConstantLimits:
             counted = tuple(r for r in counted if not any(map(is_watchdog, r.names)))
         return span(name, self.values, counted, UINT32_MAX)
 
+    def stops(self, name: str) -> str:
+        """Say what is wrong with one constant just above its range, while the others stay."""
+        past = {**self.values, name: self.range_of(name)[1] + 1}
+        broken = next(one for one in self.relations if name in one.names and not one.holds(past))
+        return broken.message.partition(": ")[2]
+
     def widest_range_of(self, name: str) -> tuple[int, int]:
         """Find the least and greatest value of one constant by its own limits alone."""
         return span(name, self.values, [r for r in self.relations if r.names == {name}], UINT32_MAX)

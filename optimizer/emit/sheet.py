@@ -139,8 +139,10 @@ def _aside(name: str, inner: str, row: Round, plan: Plan, found: ConstantLimits)
             return f"at most, {holds}"
         low, high = found.widest_range_of(name)
         return f"{low} to {high} with drain and element in proportion, {holds}"
-    if inner in ("heat_s", "spray_element_s", "setpoint_dc") and getattr(row, inner):
-        at_most = "at most, " if constants.control == "thermostat" and inner != "setpoint_dc" else ""
+    if inner == "setpoint_dc" and row.setpoint_dc:
+        return f"more: {found.stops(name)}"
+    if inner in ("heat_s", "spray_element_s") and getattr(row, inner):
+        at_most = "at most, " if constants.control == "thermostat" else ""
         return f"{at_most}ceiling {_ceiling(row, plan)}"
     return ""
 

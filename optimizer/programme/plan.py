@@ -144,12 +144,17 @@ class Certified:
         What the proof leaves open, in sentences.
     reading_c : float or None
         Hottest reading of the sensor that it guarantees, for the watchdog [°C]; None where none is read.
+    ware_drop_k, ware_rise_k : float or None
+        Largest step from ware to a colder and to a hotter bath as a spray begins that it guarantees, for the
+        setpoints [K]; None where the goal limits none.
     """
 
     bath_c: float | None = None
     covering_l: float | None = None
     cautions: tuple[str, ...] = ()
     reading_c: float | None = None
+    ware_drop_k: float | None = None
+    ware_rise_k: float | None = None
 
 
 UNCHECKED = Certified()

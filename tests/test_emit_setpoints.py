@@ -1,0 +1,161 @@
+"""How far a setpoint may be edited, and why no further: by hand, and by the check at both ends.
+
+The limits themselves (tank, pipe, prerinse, first wash, ceilings, steps) are those of machine and goal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from plan_cases import PRERINSE, RINSE, WASH, machine_profile, plan_case
+
+from optimizer.check.certificate import Row
+from optimizer.check.certify import check
+from optimizer.emit.forms import FORMS
+from optimizer.emit.limits import limits
+from optimizer.emit.meanings import constants_from, numbers
+from optimizer.programme.constants import Round
+from optimizer.programme.plan import Certified, Plan
+
+NAME = "round_2_setpoint_dc"
+SPRAYED = replace(WASH, heat_s=0, spray_element_s=1200, setpoint_dc=450)
+HEATED = replace(WASH, heat_s=3600, setpoint_dc=450)
+
+
+def plan_for(*rows: Any, tank: dict[str, Any] | None = None, drain_c: float = 100.0, **aims: Any) -> Plan:
+    """A prerinse and the rounds given, on a machine with a thermostat; by default only the tank limits."""
+    machine = machine_profile(level=True, thermostat=True)
+    pipe = machine.drain_pump.model_copy(update={"drain_limit_c": drain_c})
+    stands = machine.tank.model_copy(update=tank or {})
+    plan = plan_case(PRERINSE, *rows, machine=machine.model_copy(update={"drain_pump": pipe, "tank": stands}))
+    goal = plan.inputs.goal
+    dose = [one.model_copy(update={"ceiling_c": aims.get("ceiling_c", 120.0)}) for one in goal.dose]
+    asked = {key: aims[key] for key in ("ware_drop_k", "ware_rise_k", "first_wash_most_c") if key in aims}
+    goal = goal.model_copy(update={"dose": dose, "limits": goal.limits.model_copy(update=asked)})
+    return replace(plan, inputs=replace(plan.inputs, goal=goal))
+
+
+@pytest.mark.parametrize(
+    ("case", "most_dc", "why"),
+    [
+        # The tank stands 75 °C, the sensor is off by 1 K.
+        (plan_for(SPRAYED), 740, "the bath may pass 75 C of the tank"),
+        (plan_for(SPRAYED, tank={"cut_out_room_k": 8.0}), 660, "75 C of the tank less 8 K for a cut-out"),
+        (plan_for(SPRAYED, tank={"material": "stainless", "limit_c": 110.0}), 990, "may pass its boil, 100 C"),
+        (plan_for(SPRAYED, drain_c=60.0), 590, "the bath may pass the 60 C of the drain pipe"),
+        (plan_for(SPRAYED, ceiling_c=58.0), 580, "no dose gains above 58 C"),
+        # Heated with the pump off its top is 4 K over the mean: 71 °C; a first wash takes the mean.
+        (plan_for(HEATED), 700, "the bath may pass 75 C of the tank"),
+        (plan_for(HEATED, first_wash_most_c=60.0), 590, "the 60 C at which a first wash begins"),
+        (plan_for(SPRAYED, first_wash_most_c=60.0), 740, "75 C of the tank"),
+    ],
+)  # fmt: skip
+def test_the_least_limit_is_the_end_and_is_named(case: Plan, most_dc: int, why: str) -> None:
+    found = limits(case)
+    assert found.widest_range_of(NAME) == (1, most_dc)
+    assert any(
+        why in one.message for one in found.relations if not one.holds(found.values | {NAME: most_dc + 1})
+    )
+    alone = replace(case, constants=replace(case.constants, bath_max_dc=1200))
+    assert limits(alone).range_of(NAME) == (1, most_dc)
+    for form in ("c", "csv", "micropython", "iec"):
+        (line,) = [
+            one
+            for one in FORMS[form].text(alone).splitlines()
+            if FORMS[form].shown(NAME) in one and "more:" in one
+        ]
+        assert why in line, form
+
+
+def test_a_bath_that_is_cooled_before_its_drain_may_be_as_hot_as_it_was_proven() -> None:
+    hot = replace(SPRAYED, setpoint_dc=655)
+    assert limits(plan_for(hot, drain_c=60.0)).widest_range_of(NAME) == (1, 655)
+
+
+def test_the_watchdog_of_the_bath_is_named_where_it_comes_first() -> None:
+    case = plan_for(SPRAYED)
+    low = replace(case, constants=replace(case.constants, bath_max_dc=500))
+    found = limits(low)
+    assert found.range_of(NAME) == (1, 500)
+    assert found.stops(NAME) == "above the watchdog of the bath"
+
+
+@pytest.mark.parametrize("serves", [{"hygiene": "a0"}, {"drying": "hot_rinse"}, {}], ids=str)
+def test_no_ceiling_ends_the_heat_of_a_rinse_that_serves_hygiene_or_drying(serves: dict[str, str]) -> None:
+    plan = plan_for(WASH, replace(RINSE, heat_s=600, setpoint_dc=450))
+    goal = plan.inputs.goal
+    dose = [one.model_copy(update={"ceiling_c": 50.0, "kinds": ["rinse"]}) for one in goal.dose]
+    tables = {
+        key: getattr(goal, key).model_copy(update={"method": serves.get(key, "none")})
+        for key in ("hygiene", "drying")
+    }
+    aim = goal.model_copy(update={"dose": dose, **tables})
+    found = limits(replace(plan, inputs=replace(plan.inputs, goal=aim)))
+    assert found.widest_range_of("round_3_setpoint_dc")[1] == (700 if serves else 500)
+
+
+WARM_RINSE = replace(RINSE, heat_s=1800, setpoint_dc=250)
+SPARE_K = 2.0
+
+
+def step_of(plan: Plan, key: str) -> Row:
+    inputs = plan.inputs
+    rows = check(plan.constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).rows
+    return next(row for row in rows if row.key == key)
+
+
+def spared(key: str, *rows: Round) -> Plan:
+    """A plan whose certificate has ``SPARE_K`` to spare for a step; the other step is not limited."""
+    name = key.replace(".", "_")
+    held_k = step_of(plan_for(*rows, **{name: 100.0}), key).held
+    known = Certified(**{name: held_k})  # type: ignore[arg-type]
+    return replace(plan_for(*rows, **{name: held_k + SPARE_K}), certified=known)
+
+
+def edited(plan: Plan, **setpoints_dc: int) -> Plan:
+    constants = constants_from({**numbers(plan.constants), **setpoints_dc}, plan.constants.input_sha256)
+    return replace(plan, constants=constants)
+
+
+@pytest.mark.parametrize(
+    ("key", "rows", "name", "end", "past_dc"),
+    [
+        ("ware.drop_k", (HEATED, RINSE), NAME, 1, 450 + 20),
+        ("ware.rise_k", (HEATED, RINSE), NAME, 1, 450 + 20),
+        ("ware.drop_k", (HEATED, WARM_RINSE), NAME, 1, 450 + 20),
+        ("ware.drop_k", (HEATED, WARM_RINSE), "round_3_setpoint_dc", 0, 250 - 20),
+    ],
+)
+def test_to_its_end_the_ware_stands_the_step_and_further_on_it_does_not(
+    key: str, rows: tuple[Round, ...], name: str, end: int, past_dc: int
+) -> None:
+    """The whole check says so, at the end and 6 K past it, of which the ware may follow a half."""
+    plan = spared(key, *rows)
+    end_dc = limits(plan).range_of(name)[end]
+    assert abs(end_dc - past_dc) <= 1
+    assert step_of(edited(plan, **{name: end_dc}), key).passed
+    further_dc = end_dc + (60 if end else -60)
+    assert not step_of(edited(plan, **{name: further_dc}), key).passed
+    if end:
+        assert "K to spare until ware is" in limits(plan).stops(name)
+
+
+def test_two_setpoints_in_a_row_may_go_up_together_where_their_step_stays() -> None:
+    plan = spared("ware.drop_k", HEATED, WARM_RINSE, RINSE)
+    found = limits(plan)
+
+    def stands(wash_dc: int, rinse_dc: int) -> bool:
+        values = {**found.values, NAME: wash_dc, "round_3_setpoint_dc": rinse_dc}
+        return all(one.holds(values) for one in found.relations)
+
+    assert stands(450 + 19, 250)
+    assert not stands(450 + 21, 250)
+    assert stands(450 + 30, 250 + 15)
+    assert not stands(450 + 15, 250 - 10)
+
+
+def test_nothing_is_known_of_steps_before_a_check() -> None:
+    plan = plan_for(HEATED, RINSE, ware_drop_k=1.0, ware_rise_k=1.0)
+    assert limits(plan).widest_range_of(NAME) == (1, 700)
