@@ -33,6 +33,7 @@ from pathlib import Path
 from typing import Any, ClassVar, NoReturn
 
 import iapws
+import numba
 import numpy as np
 import pydantic
 import pytest
@@ -57,7 +58,7 @@ except ModuleNotFoundError as error:
         return ()
 
 
-LIBRARIES = iapws, np, pydantic, scipy.integrate
+LIBRARIES = iapws, numba, np, pydantic, scipy.integrate
 """What the tests import, loaded once for all of their runs."""
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -96,34 +97,54 @@ TESTS = {
     f"{CHECK}/bound_sides.py": BOUNDS,
     f"{CHECK}/bound_step_errors.py": ROWS,
     f"{CHECK}/bound_steps.py": ("check_bounds_course", *BOUNDS),
+    f"{CHECK}/bound_ware_over.py": ("ware_step", *ROWS),
     f"{CHECK}/bound_rows.py": ROWS,
     f"{CHECK}/bound_drying.py": ROWS,
     f"{CHECK}/bound_search.py": BOUNDS[:0:-1],
     f"{CHECK}/box.py": ("check_box", "check_worst_cases", "check_worst_points"),
+    f"{CHECK}/brent.py": ("check_steps", "check_integrate"),
     f"{CHECK}/certificate.py": ("check_certificate", "report_certificate"),
+    f"{CHECK}/certified.py": ("report_certificate", "guards_to_buy"),
     f"{CHECK}/certify.py": ("check_phases", "check_table_rows", "height", "check_second_run",
                             "check_lethality", "check_worst_points", "check_certify"),
+    f"{CHECK}/courses.py": ("page_charts", "page_numbers"),
     f"{CHECK}/currents.py": ("check_currents", "published_electricity"),
+    f"{CHECK}/detergent_rows.py": ("check_table_rows", *REQUIREMENTS, "drained_warm"),
     f"{CHECK}/dosing.py": ("emit_ranges", "check_table_rows"),
+    f"{CHECK}/drain_wait.py": ("drain_numbers", "drain_out_of_turn"),
     f"{CHECK}/equations.py": ("check_equations", "film", "steam_and_air", "height"),
+    f"{CHECK}/equations_kernel.py": ("check_steps", *RUN, "steam_and_air", "height"),
+    f"{CHECK}/equations_steps.py": ("check_steps", *RUN, "check_certify"),
     f"{CHECK}/fills.py": ("check_fills", "emit_ranges"),
+    f"{CHECK}/heat_flows.py": ("page_numbers",),
     f"{CHECK}/integrate.py": (*RUN, "check_worst_cases", "check_second_run", "check_soak", "check_certify"),
-    f"{CHECK}/lethality.py": ("check_lethality", "published_hygiene"),
-    f"{CHECK}/meters.py": ("check_meters", *REQUIREMENTS),
+    f"{CHECK}/least_heat.py": ("page_numbers",),
+    f"{CHECK}/lethality.py": ("check_lethality", "published_hygiene", "soils"),
+    f"{CHECK}/lethality_kernel.py": ("check_lethality", "published_hygiene", "soils"),
+    f"{CHECK}/meters.py": ("check_meters", *REQUIREMENTS, "ware_step", "first_wash", "drained_warm"),
+    f"{CHECK}/meters_kernel.py": ("check_meters", *REQUIREMENTS),
     f"{CHECK}/phases.py": ("check_phases", "check_soak"),
     f"{CHECK}/requirements.py": (*REQUIREMENTS, "height", "check_soak", "check_second_run"),
+    f"{CHECK}/residue.py": ("last_film", *REQUIREMENTS, "check_bounds_points", "drained_warm"),
     f"{CHECK}/second_run.py": ("check_second_run",),
     f"{CHECK}/sensor_meter.py": ("check_meters", "layered_bath", "controller_still", "emit_ranges",
                                  "check_table_rows"),
     f"{CHECK}/soak_rows.py": ("check_soak",),
     f"{CHECK}/table_rows.py": ("check_table_rows", "height"),
+    f"{CHECK}/trace_rounds.py": ("report_plan", "review_rounds"),
+    f"{CHECK}/trip_range.py": ("trip_range", "drain_out_of_turn"),
     f"{CHECK}/worst_cases.py": ("check_worst_cases", "height", "steam_and_air"),
     f"{CHECK}/worst_points.py": ("check_worst_points",),
+    f"{EMIT}/detergent_limits.py": LIMITS,
     f"{EMIT}/limits.py": LIMITS,
     f"{EMIT}/shared_limits.py": LIMITS,
     f"{EMIT}/soak_limits.py": LIMITS,
 }  # fmt: skip
 """Tests by the file that they test, the quickest first: `tests/test_NAME.py`."""
+
+COMPILED = ("_kernel", "bound_sides")
+"""Parts of the names of the files that compiled functions are made of. After a change of one all is compiled
+anew; of any other file nothing is in them, and they are kept from mutant to mutant."""
 
 LONG = (
     "check_bounds_search.py::test_a_second_simulator_breaks_nothing_that_is_guaranteed",
@@ -280,7 +301,7 @@ class Copy:
     """A copy of the project in which files are changed and tests are run."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
+        self._folder, self._keep = folder, ""
         for name in ("optimizer", "tests", "profiles", "pyproject.toml", "README.md"):
             copy = shutil.copytree if (ROOT / name).is_dir() else shutil.copy
             copy(ROOT / name, folder / name)
@@ -299,6 +320,9 @@ class Copy:
             for test in LONG
             if test.startswith(tuple(f"{n}.py" for n in names))
         ]
+        # The project has numba keep things by all files of the check, unless it is told where.
+        kept = not any(part in mutant.path for part in COMPILED)
+        self._keep = str(self._folder / "compiled") if kept else ""
         while True:
             path.write_text(mutant.after, encoding="utf-8")
             killer = self._first_failure([*files, *skip])
@@ -342,6 +366,7 @@ class Copy:
             sys.dont_write_bytecode = True
             for stream in (1, 2):
                 os.dup2(said, stream)
+            numba.config.CACHE_DIR = self._keep
             resource.setrlimit(resource.RLIMIT_CPU, (MOST_CPU_S, MOST_CPU_S))
             code = int(pytest.main(["-q", "-p", "no:cacheprovider", *words]))
         except BaseException:

@@ -40,8 +40,9 @@ not hang on them, and what it comes to is found with all of them."""
 RUN_AGAIN = 2
 """Worst points of each requirement that are run again with finer steps [1]."""
 
-SWUNG = ("ware.drop_k", "ware.rise_k")
-"""Requirements that hang on where the wave of a bath stands that a thermostat holds, as a spray ends."""
+SWUNG = ("dose.", "hygiene.", "detergent.drain_c", "drain.bath_c", "ware.drop_k", "ware.rise_k")
+"""Beginnings of the requirements that hang on where the wave of a bath stands that a thermostat holds, as a
+spray ends."""
 
 LeftOut = Literal["nothing", "closeness", "bounds", "proof"]
 """What a check may leave out: the first two after nothing only where it fails."""
@@ -195,10 +196,9 @@ def check(
     search = WorstPoints(runs.box, runs.badness)
     search.find(draws, seed)
     touched = search.touched()
-    if swings := any(row.setpoint_dc for row in constants.rounds):
-        for which, key in enumerate(runs.keys()):
-            if key in SWUNG and which in touched:
-                search.look_inside(which)
+    if any(row.setpoint_dc for row in constants.rounds):
+        every = enumerate(runs.keys())
+        search.look_inside(which for which, key in every if which in touched and key.startswith(SWUNG))
     ends = [point for which in touched for point in search.worst(which, RUN_AGAIN)]
     limits = goal.limits
     asked = {"ware.drop_k": limits.ware_drop_k, "ware.rise_k": limits.ware_rise_k}
@@ -206,9 +206,6 @@ def check(
     keys = [key for key in AGAIN if asked.get(key, 0.0) is not None]
     starts = [*ends, *runs.box.corners(), runs.box.nominal]
     again, warmer = search_again(constants, machine, runs.box, starts, SEARCH_RTOL, keys)
-    for which in warmer:
-        if swings and AGAIN[which] in SWUNG:
-            again.look_inside(which)
     ends += [point for which in warmer for point in again.worst(which, RUN_AGAIN)]
     # The nominal point comes last: its run is the one to draw.
     points = np.array([*ends, runs.box.nominal])

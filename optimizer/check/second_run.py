@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 
 import numpy as np
@@ -20,6 +20,10 @@ from optimizer.programme.constants import Constants
 
 AGAIN = ("tank.bath_c", "prerinse.bath_c", "drain.bath_c", "ware.drop_k", "ware.rise_k", "first_wash.bath_c")
 """Requirements that hold in a second run as well."""
+
+NEAR_SHARE = 5e-3
+"""A second run's step of temperature that is less than the first's by no more than this share [1] may be more
+where a thermostat's wave stands elsewhere: it is looked for inside the tolerances."""
 
 
 class LastState(Meter):
@@ -60,12 +64,13 @@ def search_again(
     box: Box,
     starts: Iterable[Array],
     rtol: float,
-    keys: Iterable[str] = AGAIN,
+    keys: Collection[str] = AGAIN,
 ) -> tuple[WorstPoints, list[int]]:
     """Search the worst second runs, in the order of `AGAIN`, and say which of them beat every first run.
 
     The starts are what is worst for some requirement in a first run; where no second run from there is
-    worse than all first ones, none is looked for. Nor is it for requirements that are not in ``keys``.
+    worse than all first ones, none is looked for, but for steps of temperature that a thermostat's wave may
+    make worse. Nor is it for requirements that are not in ``keys``.
     """
 
     def badness(points: Array) -> Array:
@@ -79,14 +84,27 @@ def search_again(
 
     search = WorstPoints(box, badness)
     search.run(starts)
-    warmer = [
+    asked = [
         which
         for which, key in enumerate(AGAIN)
-        if key in keys
-        and not (key == "drain.bath_c" and machine.drain_pump.stands_the_boil)
-        and search.worst_value(which) > search.worst_value(which + len(AGAIN)) * (1.0 + SAME_SHARE)
+        if key in keys and not (key == "drain.bath_c" and machine.drain_pump.stands_the_boil)
     ]
+
+    def worse(share: float) -> list[int]:
+        """Which are so much worse in a second run than in all first ones."""
+        return [
+            which
+            for which in asked
+            if search.worst_value(which) > search.worst_value(which + len(AGAIN)) * (1.0 + share)
+        ]
+
+    warmer = worse(SAME_SHARE)
     search.climb(warmer)
+    if any(row.setpoint_dc for row in constants.rounds):
+        search.look_inside(which for which in worse(-NEAR_SHARE) if AGAIN[which].startswith("ware."))
+        found = [which for which in worse(SAME_SHARE) if which not in warmer]
+        search.climb(found)
+        warmer = sorted([*warmer, *found])
     return search, warmer
 
 

@@ -9,7 +9,7 @@ that a pass asks for are run as one batch.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 
 import numpy as np
 
@@ -29,10 +29,20 @@ GAIN_SHARE = 1e-4
 """Share of its value by which a requirement must get worse for a move to count [1]."""
 
 INSIDE_SHARES = tuple(eighth / 8.0 for eighth in range(1, 8))
-"""Places inside a tolerance that `WorstPoints.look_inside` tries, from its low end [1]."""
+"""Places inside a tolerance to which `WorstPoints.look_inside` moves a quantity, from its low end [1]."""
 
-LOOKS_INSIDE = 4
-"""Most passes of moves to the inside [1]."""
+QUARTERS = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""Places between which it looks whether a requirement comes and goes [1]."""
+
+JUMP_SHARE, BENT = 7e-3, 1.0 / 3.0
+"""A requirement comes and goes along a quantity where a third difference is more than this share of its value
+and than this share of all second differences [1]: a course that only bends has hardly any."""
+
+JUMPS_FOLLOWED, FOLLOWED_FROM = 2, 48
+"""Along so many quantities it is followed, from so many of the worst points known [1]."""
+
+STEPS = (1.0 / 8.0, 1.0 / 8.0, 1.0 / 16.0, 1.0 / 32.0)
+"""Shares of the tolerances by which every quantity is then moved either way, one pass each [1]."""
 
 SAME_SHARE = 1e-3
 """Values that differ by less than this share count as the same [1]."""
@@ -46,7 +56,7 @@ class WorstPoints:
         self._badness = badness
         self._places: dict[bytes, int] = {}
         self._points: list[Array] = []
-        self._bad: list[Array] = []
+        self._bad: Array = np.empty((0, 0))
 
     @property
     def count(self) -> int:
@@ -72,27 +82,44 @@ class WorstPoints:
         """Search for some requirements from the worst points that were run."""
         self._climb([(which, self._worst(which, 1)[0]) for which in requirements])
 
-    def look_inside(self, which: int) -> None:
-        """Move from a requirement's worst point to the inside of tolerances, one a pass, while that hurts.
+    def look_inside(self, requirements: Iterable[int]) -> None:
+        """Search inside the tolerances for what hangs on where a thermostat's wave stands as something ends.
 
-        What hangs on where a thermostat's wave stands as something ends may be worst between the ends.
+        Such a requirement comes and goes as one quantity moves through its tolerance. The quantities along
+        which it does so most are moved so from each of the worst points known: another point may be worse
+        once the wave stands elsewhere. Then every quantity moves by less and less from the worst.
+        A requirement that has no number somewhere has its worst, and is left.
         """
-        for _ in range(LOOKS_INSIDE):
-            (start,) = self._worst(which, 1)
-            point, low, high = self._points[start], self.box.low, self.box.high
+        starts = {which: self._worst(which, 1)[0] for which in requirements}
+        starts = {which: start for which, start in starts.items() if math.isfinite(self._bad[start, which])}
+        self.run(one for start in set(starts.values()) for one in self._singles(self._points[start]))
+        telling = {which: self._telling(which, start) for which, start in starts.items()}
+        self.run(
+            self._inside(start, place, share)
+            for which, start in starts.items()
+            for place in telling[which]
+            for share in QUARTERS
+        )
+        jumps = {which: self._jumps(which, start, telling[which]) for which, start in starts.items()}
+        for turn in range(JUMPS_FOLLOWED):
             self.run(
-                _moved(point, place, float(low[place] + share * (high[place] - low[place])))
-                for place in range(self.box.size)
+                self._inside(start, place, share)
+                for which, places in jumps.items()
+                for place in places[turn : turn + 1]
+                for start in self._apart(which, telling[which], place)
                 for share in INSIDE_SHARES
             )
-            (worst,) = self._worst(which, 1)
-            if not self._helps(which, start, worst):
-                return
+        gained = [which for which, at in starts.items() if self._helps(which, at, self._worst(which, 1)[0])]
+        for step in STEPS:
+            self.run(
+                moved
+                for which in gained
+                for moved in self._either_way(self._worst(which, 1)[0], telling[which], step)
+            )
 
     def touched(self) -> list[int]:
         """Find the requirements whose value differs from point to point."""
-        bad = np.array(self._bad)
-        return [int(which) for which in np.flatnonzero(~np.all(bad == bad[0], axis=0))]
+        return [int(which) for which in np.flatnonzero(~np.all(self._bad == self._bad[0], axis=0))]
 
     def worst(self, which: int, number: int = 1) -> list[Array]:
         """Give the worst points found for a requirement, the worst first."""
@@ -111,7 +138,8 @@ class WorstPoints:
         self._places |= {key: self.count + number for number, key in enumerate(new)}
         self._points += list(batch)
         # What is no number passes nothing.
-        self._bad += list(np.nan_to_num(self._badness(batch), nan=np.inf, posinf=np.inf, neginf=-np.inf))
+        bad = np.nan_to_num(self._badness(batch), nan=np.inf, posinf=np.inf, neginf=-np.inf)
+        self._bad = np.vstack([self._bad, bad]) if len(self._bad) else bad
 
     def named(self, points: list[tuple[int, Array]]) -> list[str]:
         """Say where points lie, each by the quantities that matter to a requirement, the most first.
@@ -184,14 +212,61 @@ class WorstPoints:
         return after > before + least
 
     def _worst(self, which: int, number: int) -> list[int]:
-        values = np.array([bad[which] for bad in self._bad])
-        return [int(place) for place in np.argsort(-values, kind="stable")[:number]]
+        if number == 1:
+            return [int(self._bad[:, which].argmax())]
+        return [int(place) for place in np.argsort(-self._bad[:, which], kind="stable")[:number]]
+
+    def _telling(self, which: int, start: int) -> list[int]:
+        """Name the quantities that change a requirement by a single move from a point."""
+        point, here = self._points[start], self._bad[start, which]
+        return sorted(
+            {
+                place
+                for place, value in self.box.moves(point)
+                if abs(self._at(_moved(point, place, value))[which] - here) > GAIN_SHARE * abs(here)
+            }
+        )
+
+    def _jumps(self, which: int, start: int, places: list[int]) -> list[int]:
+        """Name the quantities along which a requirement comes and goes, the most first."""
+        least, found = JUMP_SHARE * abs(float(self._bad[start, which])), {}
+        for place in places:
+            course = [self._at(self._inside(start, place, share))[which] for share in QUARTERS]
+            if not np.isfinite(course).all():
+                continue
+            bends = np.diff(course, 2)
+            jump = float(np.abs(np.diff(bends)).max())
+            if jump > max(least, BENT * float(np.abs(bends).sum())):
+                found[place] = jump
+        return sorted(found, key=lambda place: -found[place])
+
+    def _apart(self, which: int, telling: list[int], moved: int) -> list[int]:
+        """Give the worst points known that differ in more than what is moved and what does not tell."""
+        others = [place for place in telling if place != moved]
+        found: dict[bytes, int] = {}
+        for start in self._worst(which, self.count):
+            found.setdefault(self._points[start][others].tobytes(), start)
+            if len(found) == FOLLOWED_FROM:
+                break
+        return list(found.values())
+
+    def _inside(self, start: int, place: int, share: float) -> Array:
+        low, high = self.box.low[place], self.box.high[place]
+        return _moved(self._points[start], place, float(high if share == 1.0 else low + share * (high - low)))
+
+    def _either_way(self, start: int, places: list[int], step: float) -> Iterator[Array]:
+        for place in places:
+            low, high = self.box.low[place], self.box.high[place]
+            share = float((self._points[start][place] - low) / (high - low))
+            for moved in (share - step, share + step):
+                yield self._inside(start, place, min(max(moved, 0.0), 1.0))
 
     def _singles(self, point: Array) -> list[Array]:
         return [_moved(point, place, value) for place, value in self.box.moves(point)]
 
     def _at(self, point: Array) -> Array:
-        return self._bad[self._places[point.tobytes()]]
+        bad: Array = self._bad[self._places[point.tobytes()]]
+        return bad
 
 
 def _moved(point: Array, place: int, value: float) -> Array:
