@@ -22,6 +22,7 @@ from optimizer.programme.cautions import (
     STANDING,
     STANDING_DRIES,
     UNATTENDED,
+    UNHYGIENIC,
     VENT,
     caution_groups,
     cautions,
@@ -33,8 +34,8 @@ from optimizer.report.plan import plan_report, plan_to_dict
 
 COLD = cold_plan().inputs
 """Profiles without an element, its inlet cold."""
-DRIED = tuple(STANDING_DRIES if one == STANDING else one for one in cautions()[1:])
-"""Every caution but that of the place, where something is dried, as by the goal of these plans."""
+DRIED = (*(STANDING_DRIES if one == STANDING else one for one in cautions()[1:]), UNHYGIENIC)
+"""Every caution but that of the place, where something is dried and no hygiene asked for, as by these goals."""
 ABOUT_ELEMENTS = ("A dry element", "Hot water", "Float switch", "No plastic")
 
 
@@ -63,6 +64,14 @@ def test_water_that_comes_hot_scalds_without_an_element(water_c: float, warned: 
 def test_detergent_is_warned_of_where_there_is_any(dosed: bool) -> None:
     goal = Goal.model_validate({**GOAL, "detergent": GOAL["detergent"] if dosed else None})
     assert any("alkaline" in caution for caution in cautions(replace(COLD, goal=goal))) == dosed
+
+
+@pytest.mark.parametrize("method", ["none", "a0", "hue"])
+def test_where_no_hygiene_is_asked_for_it_says_that_clean_is_not_free_of_germs(method: str) -> None:
+    table = {"method": method} | ({} if method == "none" else {"target_s": 60.0})
+    said = cautions(replace(COLD, goal=Goal.model_validate({**GOAL, "hygiene": table})))
+    assert (UNHYGIENIC in said) == (method == "none")
+    assert (SIEVE in said) == (method != "none")
 
 
 @pytest.mark.parametrize("width", [40, 80, 200])

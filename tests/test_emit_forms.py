@@ -22,7 +22,7 @@ from plan_cases import WASH, plan_case, thermostat_plan
 from optimizer.check.phases import phases
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
-from optimizer.emit.opening import guards_of
+from optimizer.emit.opening import NUMBERS_ALONE, guards_of
 from optimizer.emit.read import read_constants
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Round
@@ -279,6 +279,7 @@ def test_json_constants_are_integers_with_units() -> None:
     assert (read["fill_max_s"], read["drain_min_s"], read["bench_run"]) == (96, 30, False)
     assert read["cautions"] == [
         *cautions(plan.inputs),
+        NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
     ]
     assert any("one marked 70 C" in caution for caution in read["cautions"])

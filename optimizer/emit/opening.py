@@ -63,6 +63,13 @@ ALLOWED = (
     "--machine M --goal G."
 )
 
+NUMBERS_ALONE = (
+    "These are numbers alone: what a controller does with them, step by step, and what each watchdog has to "
+    "do stands at the head of the C header (constants --format c). Build none without it. An edited number "
+    "keeps the machine safe within its range, not the ware: scullion check FILE --machine M --goal G."
+)
+"""Said where the form has no place for the steps."""
+
 
 def opening(plan: Plan) -> list[str]:
     """Say what the numbers are for, how a controller runs them, and the cautions.
@@ -168,6 +175,7 @@ def several_cautions(plans: Mapping[str, Plan]) -> tuple[str, ...]:
         *(part for bench in benches for part in _bench_among_others(*bench)),
         *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
         *(sentence for _, sentences in _groups(plans) for sentence in sentences),
+        NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in _several_guards(plans)),
     )
 
@@ -205,6 +213,7 @@ def cautions_of(plan: Plan) -> tuple[str, ...]:
         *(bench_words(plan) if plan.constants.bench_run else ()),
         *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
         *(sentence for _, sentences in _groups({"": plan}) for sentence in sentences),
+        NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
     )
 

@@ -49,6 +49,10 @@ SIEVE = (
     "What a hygiene value is worth hangs on a clean machine: clean sieve and spray arm after every run. Ware "
     "for a newborn, or for anyone who is ill, follows the advice of the health service, not this value."
 )
+UNHYGIENIC = (
+    "No hygiene is asked for: clean is not free of germs. Ware for a newborn, or for anyone who is ill, "
+    "follows the advice of the health service."
+)
 DETERGENT = (
     "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, rinse off "
     "splashes. Bare aluminium, wood and glued handles do not stand it. It goes in as the spray begins, not "
@@ -94,7 +98,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
     rinsed = any(one.goal.detergent is None for one in inputs)
     steams = any(one.goal.drying.method == "steam" for one in inputs)
     vents = hot and any(one.machine.tank.limit_c >= VENT_FROM_C for one in inputs)
-    hygiene = any(one.goal.hygiene.method != "none" for one in inputs)
+    hygiene = [one.goal.hygiene.method != "none" for one in inputs]
     # One truth about the lid: where something dries the plan says when it is opened.
     dries = [one.goal.drying.method != "none" for one in inputs] or [False]
     standing = (STANDING * (not all(dries)), STANDING_DRIES * any(dries))
@@ -119,7 +123,13 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         *standing,
         DETERGENT * dosed,
     )
-    numbers = (MEASURED, LOCAL, HYGIENE * hygiene, SIEVE * hygiene)
+    numbers = (
+        MEASURED,
+        LOCAL,
+        HYGIENE * any(hygiene),
+        SIEVE * any(hygiene),
+        UNHYGIENIC * (not all(hygiene)),
+    )
     return (
         ("What kills", _there(kills)),
         ("What harms", _there(harms)),

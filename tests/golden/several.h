@@ -113,6 +113,8 @@
  * - The numbers hold for the machine as it was measured. After any change, or where a measured
  *   value was a guess: measure, plan and check again.
  * - Local codes and licensed practice come first wherever they say otherwise.
+ * - No hygiene is asked for: clean is not free of germs. Ware for a newborn, or for anyone who
+ *   is ill, follows the advice of the health service.
  */
 
 #ifndef SCULLION_WASH_TIMING_H
