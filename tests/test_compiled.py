@@ -101,6 +101,7 @@ def steps_arguments(random: np.random.Generator, holds: bool, drains: bool) -> A
     return (
         times_s, boxes(random), flowing, left_kg if drains else left_kg[:0], states(random),
         holds, 3e-4, switched, below_c, cap_c if holds else cap_c[:0],
+        *np.zeros((2, STEPS + 1, 4, 2, BOXES)), 0, BOXES,
     )  # fmt: skip
 
 
@@ -134,6 +135,9 @@ def heating_arguments(random: np.random.Generator) -> Arguments:
         random.uniform(20.0, 70.0, (2, BOXES)),
         ends_c,
         random.uniform(4.0, 8.0, (2, BOXES)),
+        np.zeros((2, BOXES)),
+        0,
+        BOXES,
     )
 
 
@@ -218,7 +222,7 @@ def programme_arguments(random: np.random.Generator) -> Arguments:
         drain_s=np.empty(count),
         rest_s=np.empty(count),
     )
-    return corners, fixed, rates, random.uniform(0.8, 1.2, (len(corners), 2)), rounds, numbers, to
+    return corners, fixed, rates, random.uniform(0.8, 1.2, (len(corners), 2)), rounds, numbers, to, 0, 4
 
 
 RATES = (-9.0, 0.11, 35.0, 80.0, 0.7), (-9.5, 0.12, 40.0, 75.0, 1.0)
@@ -356,15 +360,25 @@ def test_each_inner_loop_is_looked_at() -> None:
 
 
 def test_candidates_that_begin_alike_are_those_that_are_simulated_alone() -> None:
-    """The rounds that are not simulated again, bit by bit."""
-    corners, fixed, rates, under_spray, rounds, numbers, together = programme_arguments(
-        np.random.default_rng(7)
-    )
-    simulated_rounds.all_rounds(corners, fixed, rates, under_spray, rounds, numbers, together)
-    for candidate in range(len(numbers)):
-        *before, alone = programme_arguments(np.random.default_rng(7))
+    """The rounds that are not simulated again, bit by bit, whatever part of the candidates is at hand."""
+    *given, numbers, together, _, count = programme_arguments(np.random.default_rng(7))
+    for begin, end in ((0, 1), (2, count), (1, 2)):
+        simulated_rounds.all_rounds(*given, numbers, together, begin, end)
+    for candidate in range(count):
+        *_, alone, _, _ = programme_arguments(np.random.default_rng(7))
         one = [each[:1] for each in alone]
         some = numbers[candidate : candidate + 1]
-        simulated_rounds.all_rounds(*before[:-1], some, simulated_rounds.Found(*one))
+        simulated_rounds.all_rounds(*given, some, simulated_rounds.Found(*one), 0, 1)
         for each, of_all in zip(one, together, strict=True):
             assert np.array_equal(each[0], of_all[candidate])
+
+
+@pytest.mark.parametrize("name", ["steps of a drain", "ware of a heating"])
+def test_boxes_in_two_halves_are_those_in_one(name: str) -> None:
+    function, made = CASES[name]
+    (*arguments, begin, end), (*again, _, _) = (made(np.random.default_rng(7)) for _ in range(2))
+    function(*arguments, begin, end)
+    function(*again, begin + 1, end)
+    function(*again, begin, begin + 1)
+    for one, other in zip(arrays_of(None, tuple(arguments)), arrays_of(None, tuple(again)), strict=True):
+        assert np.array_equal(one, other)

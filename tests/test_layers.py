@@ -21,6 +21,7 @@ PACKAGE = "optimizer"
 ALLOWED = {
     "units": set[str](),
     "compiled": set[str](),
+    "second_thread": set[str](),
     "errors": set[str](),
     "interrupts": set[str](),
     "option_defaults": set[str](),
@@ -28,8 +29,13 @@ ALLOWED = {
     "physics": {"units"},
     "profile": {"files", "errors", "units"},
     "programme": {"profile", "files", "errors", "units"},
-    "planner": {"programme", "profile", "physics", "compiled", "interrupts", "errors", "units"},
-    "check": {"programme", "profile", "physics.water", "compiled", "option_defaults", "errors", "units"},
+    "planner": {
+        *("programme", "profile", "physics", "compiled", "second_thread", "interrupts", "errors", "units"),
+    },
+    "check": {
+        *("programme", "profile", "physics.water", "compiled", "second_thread", "option_defaults"),
+        *("errors", "units"),
+    },
     "emit": {"check", "programme", "profile", "errors", "units"},
     "plan_and_prove": {"planner", "check", "programme", "profile", "option_defaults", "errors"},
     "starts": {

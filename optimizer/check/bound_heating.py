@@ -9,10 +9,11 @@ import numpy as np
 from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_kernel_heating import all_wares
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting, ends
-from optimizer.check.bound_steps import Bounds, bounds_of, integrated
+from optimizer.check.bound_steps import SHARED_LEAST, Bounds, bounds_of, integrated
 from optimizer.check.phases import Phase
 from optimizer.check.worst_cases import Array
 from optimizer.physics.water import latent_heat_kj_per_kg
+from optimizer.second_thread import in_halves
 from optimizer.units import J_PER_KJ
 
 ALWAYS_C = 1e3
@@ -175,4 +176,10 @@ def _ware_as_bath_rises(
     ware the temperature ``to_c`` in the upper course. ``water_kg`` is the most and least of the phase.
     """
     pool_kg = water_kg - acting.apart_kg
-    return all_wares(eqs.packed(acting), from_c, ware_c, to_c, pool_kg)
+    boxes, found = eqs.packed(acting), np.empty((2, eqs.count))
+
+    def rise(begin: int, end: int) -> None:
+        all_wares(boxes, from_c, ware_c, to_c, pool_kg, found, begin, end)
+
+    in_halves(rise, 0, eqs.count, SHARED_LEAST)
+    return found

@@ -114,19 +114,24 @@ def all_steps(
     switched: int,
     on_below_c: Array,
     cap_c: Array,
-) -> tuple[Array, Array]:
-    """Runge and Kutta's fourth-order method, box by box: samples × state × courses × boxes, and their slopes.
+    samples: Array,
+    slopes: Array,
+    begin: int,
+    end: int,
+) -> None:
+    """Runge and Kutta's fourth-order method for boxes from one number to before another.
+
+    Writes samples × state × courses × boxes, and their slopes.
 
     ``flows`` of each step are steps × boxes × flows × courses, one step where nothing flows. ``left_kg`` are
     samples × boxes × courses where the water of a drain is known as a whole, else empty. ``cap_c`` is empty
     where no element is switched.
     """
-    steps, count = len(times_s) - 1, start.shape[2]
-    samples, slopes = np.empty((steps + 1, 4, 2, count)), np.empty((steps + 1, 4, 2, count))
+    steps = len(times_s) - 1
     first, second, third, fourth = np.empty((4, 2)), np.empty((4, 2)), np.empty((4, 2)), np.empty((4, 2))
     near, far, at, part = np.empty(2), np.empty(2), np.empty((4, 2)), np.empty((4, 2))
     drains, holds, flowing = len(left_kg) > 0, len(cap_c) > 0, len(flows) > 1 or steps == 1
-    for number in range(count):
+    for number in range(begin, end):
         box, below_c = boxes[number], on_below_c[number]
         _take(at, start, number)
         _lay(samples[0], number, at)
@@ -166,4 +171,3 @@ def all_steps(
         flow = flows[steps - 1 if flowing and steps else 0, number]
         box_slopes(box, flow, at, last_s, vent, switched, below_c, first, near, far)
         _lay(slopes[steps], number, first)
-    return samples, slopes

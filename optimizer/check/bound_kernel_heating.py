@@ -36,13 +36,24 @@ def _ware_slope(box: Array, pool_kg: Array, bath_c: Array, at_c: float, row: int
 
 
 @compiled
-def all_wares(boxes: Array, from_c: Array, ware_c: Array, to_c: Array, pool_kg: Array) -> Array:
-    """Ware of all boxes as their bath has risen; boxes × quantities × courses, courses × boxes [°C]."""
-    count = from_c.shape[1]
-    found, bath_c, pool = np.empty((2, count)), np.empty(2), np.empty(2)
+def all_wares(
+    boxes: Array,
+    from_c: Array,
+    ware_c: Array,
+    to_c: Array,
+    pool_kg: Array,
+    found: Array,
+    begin: int,
+    end: int,
+) -> None:
+    """Ware of boxes from one number to before another as their bath has risen; it is written to ``found``.
+
+    Boxes × quantities × courses, the others courses × boxes [°C].
+    """
+    bath_c, pool = np.empty(2), np.empty(2)
     rise_k, at_c, first, second = np.empty(2), np.empty(2), np.empty(2), np.empty(2)
     third = np.empty(2)
-    for number in range(count):
+    for number in range(begin, end):
         box = boxes[number]
         for row in range(2):
             pool[row], at_c[row] = pool_kg[row, number], ware_c[row, number]
@@ -66,4 +77,3 @@ def all_wares(boxes: Array, from_c: Array, ware_c: Array, to_c: Array, pool_kg: 
                 at_c[row] += rise_k[row] / 6.0 * (first[row] + twice + fourth)
         for row in range(2):
             found[row, number] = at_c[row]
-    return found

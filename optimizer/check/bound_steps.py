@@ -15,6 +15,7 @@ from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting, Inflow, ends, fli
 from optimizer.check.phases import Phase
 from optimizer.check.worst_cases import Array
 from optimizer.physics.water import density_kg_per_l
+from optimizer.second_thread import in_halves
 
 SPRAY_STEPS = (1 / 6, 1.5)
 """First and longest step while spraying, shares of the time in which bath and ware come together [1]: what is
@@ -30,6 +31,9 @@ SWITCHED_STEPS = 1.0
 
 MOST_SWITCHED_S = 40.0
 """The same in seconds [s]."""
+
+SHARED_LEAST = 24
+"""Boxes at the least whose loop runs on two cores [1]."""
 
 STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 8.0)
 """First and longest step at rest, and while water runs in and out [s]."""
@@ -156,18 +160,28 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
     cap_c = np.empty(0)
     if acting.on_below_c is not None and acting.cap_c is not None:
         cap_c = np.broadcast_to(acting.cap_c, eqs.count).astype(float)
-    samples, slopes = batch.all_steps(
-        times_s,
-        eqs.packed(acting),
-        flows,
-        left_kg,
-        state,
-        acting.spraying,
-        eqs.vent_kw_per_kpa(acting),
-        when,
-        on_below_c,
-        cap_c,
-    )
+    samples, slopes = np.empty((2, len(times_s), 4, 2, eqs.count))
+    boxes, vent = eqs.packed(acting), eqs.vent_kw_per_kpa(acting)
+
+    def step(begin: int, end: int) -> None:
+        batch.all_steps(
+            times_s,
+            boxes,
+            flows,
+            left_kg,
+            state,
+            acting.spraying,
+            vent,
+            when,
+            on_below_c,
+            cap_c,
+            samples,
+            slopes,
+            begin,
+            end,
+        )
+
+    in_halves(step, 0, eqs.count, SHARED_LEAST)
     return samples, slopes, times_s
 
 

@@ -268,8 +268,12 @@ def all_rounds(
     rounds: NDArray[np.int64],
     numbers: Array,
     to: Found,
+    begin: int,
+    end: int,
 ) -> None:
-    """Simulate candidates; ``numbers`` is candidates × rounds × `NUMBERS`.
+    """Simulate candidates from one number to before another; ``numbers`` is candidates × rounds × `NUMBERS`.
+
+    The first of all candidates is simulated before any others are.
 
     ``rounds`` has kind, mode, whether it soaks and whether it is topped up on its last axis. ``to.at_c`` has
     the temperatures that each candidate begins with.
@@ -280,10 +284,10 @@ def all_rounds(
         for target in range(doses.shape[2]):
             doses[corner, UNDER_SPRAY, target] = under_spray[corner, target]
     all_found, dose_s, all_over_k, all_at_c, all_drain_s, all_rest_s = to
-    for candidate in range(len(numbers)):
+    for candidate in range(begin, end):
         # What the first or the last candidate did is not done again for one that begins as it does.
         like, index = 0, _alike(numbers, all_at_c, candidate, 0)
-        if candidate > 1 and _alike(numbers, all_at_c, candidate, candidate - 1) > index:
+        if candidate > begin and _alike(numbers, all_at_c, candidate, candidate - 1) > index:
             like, index = candidate - 1, _alike(numbers, all_at_c, candidate, candidate - 1)
         step = 0
         for earlier in range(index):

@@ -44,7 +44,11 @@ from optimizer.planner.targets import DoseTargets, dose_targets_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import KINDS
+from optimizer.second_thread import in_halves
 from optimizer.units import S_PER_MIN
+
+SHARED_LEAST = 12
+"""Candidates at the least whose loop runs on two cores [1]."""
 
 BELOW_BOIL_K = 3.0
 """How far below its boiling point a bath stays that is not meant to boil [K]."""
@@ -182,7 +186,13 @@ class Simulator:
             rest_s=np.empty((candidates, rounds)),
         )
         to.at_c[:, 0, :, 0], to.at_c[:, 0, :, 1] = start_c
-        all_rounds(self._rows, self.fixed, self._rates, self._under_spray, np.array(made), numbers, to)
+        rows, made_of = self._rows, np.array(made)
+
+        def simulate(begin: int, end: int) -> None:
+            all_rounds(rows, self.fixed, self._rates, self._under_spray, made_of, numbers, to, begin, end)
+
+        simulate(0, 1)
+        in_halves(simulate, 1, candidates, SHARED_LEAST)
         found = np.ascontiguousarray(np.transpose(to.rounds, (3, 0, 2, 1)))
         # No bath evaporates more than one as hot as its peak.
         flux = evaporation_kg_per_s_m2(np.minimum(found[PEAK_C], BOILING_C), DRY_AIR)
