@@ -122,10 +122,11 @@ class _Stalled(Exception):  # noqa: N818
 
 
 class _Points:
-    """Points of the search, each with its slopes from one batch; remembers the best one.
+    """Points of the search, with slopes from one batch where they are asked for; remembers the best point.
 
     Best is the cheapest that holds; as long as none holds, the one that is least short. Thermostats put kinks
-    into the margins, at which SLSQP would go on for hundreds of points.
+    into the margins, at which SLSQP would go on for hundreds of points. Half of its points are steps too far,
+    of which it asks no slopes.
     """
 
     def __init__(self, space: Space, start: Array) -> None:
@@ -135,18 +136,19 @@ class _Points:
         self.best = start / space.scale
         self._best_rank = (np.inf, np.inf)
         self._looks = self._best_look = 0
-        self._cost = np.inf
-        self._margins = self._cost_slopes = self._margin_slopes = np.zeros(0)
+        self._cost, self._margins = np.inf, np.zeros(0)
+        self._slopes: tuple[Array, Array] | None = None
+
+    def _run(self, points: Array) -> tuple[Array, Array]:
+        """Margins of points, and their costs over that of the start."""
+        margins, cost = self._space.run(points * self._space.scale, backed_off=True)
+        return margins, cost / self._unit
 
     def _move_to(self, x: Array) -> None:
         if np.array_equal(x, self._at):
             return
-        batch = np.vstack([x, x + STEP * np.eye(len(x))])
-        margins, cost = self._space.run(batch * self._space.scale, backed_off=True)
-        cost = cost / self._unit
-        self._at, self._cost, self._margins = x.copy(), float(cost[0]), margins[0]
-        self._cost_slopes = (cost[1:] - cost[0]) / STEP
-        self._margin_slopes = (margins[1:] - margins[0]).T / STEP
+        margins, cost = self._run(x[None])
+        self._at, self._cost, self._margins, self._slopes = x.copy(), float(cost[0]), margins[0], None
         short = max(-float(margins[0].min()) - HOLDS, 0.0)
         self._looks += 1
         if (short, self._cost) < self._best_rank:
@@ -156,18 +158,25 @@ class _Points:
         if self._looks - self._best_look > STALL_LOOKS:
             raise _Stalled
 
+    def _slopes_at(self, x: Array) -> tuple[Array, Array]:
+        """Slopes of the cost, and of the margins, margins × numbers."""
+        self._move_to(x)
+        if self._slopes is None:
+            # The point itself comes first: what all begin with is simulated once.
+            margins, cost = self._run(np.vstack([x, x + STEP * np.eye(len(x))]))
+            self._slopes = (cost[1:] - cost[0]) / STEP, (margins[1:] - margins[0]).T / STEP
+        return self._slopes
+
     def cost(self, x: Array) -> float:
         self._move_to(x)
         return self._cost
 
     def cost_slopes(self, x: Array) -> Array:
-        self._move_to(x)
-        return self._cost_slopes
+        return self._slopes_at(x)[0]
 
     def margins(self, x: Array) -> Array:
         self._move_to(x)
         return self._margins
 
     def margin_slopes(self, x: Array) -> Array:
-        self._move_to(x)
-        return self._margin_slopes
+        return self._slopes_at(x)[1]
