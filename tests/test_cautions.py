@@ -35,7 +35,7 @@ from optimizer.report.plan import plan_report, plan_to_dict
 COLD = cold_plan().inputs
 """Profiles without an element, its inlet cold."""
 DRIED = (*(STANDING_DRIES if one == STANDING else one for one in cautions()[1:]), UNHYGIENIC)
-"""Every caution but that of the place, where something is dried and no hygiene asked for, as by these goals."""
+"""Every caution but that of the place, where something is dried and no hygiene asked for: as here."""
 ABOUT_ELEMENTS = ("A dry element", "Hot water", "Float switch", "No plastic")
 
 

@@ -8,6 +8,7 @@ import shlex
 from dataclasses import fields, replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 from plan_cases import (
     HOT_RINSE,
@@ -127,6 +128,17 @@ def test_thermostat_that_is_not_used_is_not_explained() -> None:
     text = rounds_table(plan, certificate_case(plan.constants).trace)
     assert "sensor" not in text
     assert "set" not in text.splitlines()[0].split()
+
+
+def test_a_bath_set_so_low_that_the_nominal_run_heats_nothing_says_why() -> None:
+    """garage-120v rinses fresh cups at 15.4 °C or more: a practitioner asked what for."""
+    plan = thermostat_plan()
+    trace = certificate_case(plan.constants).trace
+    mild = replace(trace, element=np.zeros_like(trace.element))
+    low = " ".join(rounds_table(plan, mild).split())
+    assert "Round 2 heats only a bath that is colder than 52.0 °C (the water comes at 8 to 16 °C)" in low
+    assert "need not be as long as the coldest asks" in low
+    assert "heats only" not in rounds_table(plan, trace)
 
 
 def test_columns_that_no_round_uses_are_left_out() -> None:

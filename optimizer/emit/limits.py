@@ -44,6 +44,9 @@ from optimizer.programme.constants import MIX_LEAST_S, UINT16_MAX, Round
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN
 
+CHATTERS_DK = 5
+"""A smaller gap between off and on again lets noise of a reading switch the element [0.1 K]; *no source*."""
+
 OVER = "the tank may run over"
 DRY = "the drain pump would run dry for too long"
 LEAVES_WATER = "too short to empty the tank"
@@ -118,7 +121,8 @@ def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:
     yield from at_least("lid_open_after_s", min(least_s, shut_s), "steam comes out as the lid opens")
     yield at_most("lid_open_after_s", max(most_s, shut_s), "the load dries with the lid ajar")
     if constants.control == "thermostat":
-        yield from at_least("hysteresis_dk", 1, "the element would chatter")
+        least_dk = min(CHATTERS_DK, constants.hysteresis_dk)
+        yield from at_least("hysteresis_dk", least_dk, "the element would chatter, and its relay weld")
         most_dk = max(hysteresis_most_dk(machine), constants.hysteresis_dk)
         yield at_most("hysteresis_dk", most_dk, "the bath would cool further than was measured")
     else:

@@ -217,6 +217,7 @@ def rounds_notes(plan: Plan, trace: Trace) -> list[str]:
             f"The sensor stops the element at the set temperature; {LONGEST} is its longest time. "
             f"In the nominal run: {_nominal_heating(constants, nominal)}."
         )
+        notes += _cold_only(plan, nominal)
     if constants.fill_control == "level":
         fills = [mmss(found(one.fill_s for one in nominal)) for found in (min, max)]
         notes.append(
@@ -234,6 +235,18 @@ def _nominal_heating(constants: Constants, nominal: Sequence[Lasted]) -> str:
         for number, (row, one) in rounds
         if row.setpoint_dc
     )
+
+
+def _cold_only(plan: Plan, nominal: Sequence[Lasted]) -> list[str]:
+    """Say why a bath is set below what it has in the nominal run: the coldest water alone asks for heat."""
+    water_c = plan.inputs.machine.inlet.water_c
+    return [
+        f"Round {number} heats only a bath that is colder than {row.setpoint_dc / TENTHS:.1f} °C (the water "
+        f"comes at {water_c.low:g} to {water_c.high:g} °C), so that its spray need not be as long as the "
+        "coldest asks."
+        for number, (row, one) in enumerate(zip(plan.constants.rounds, nominal, strict=True), start=1)
+        if row.setpoint_dc and not one.heat_s + one.spray_element_s
+    ]
 
 
 def rounds_to_list(plan: Plan, trace: Trace) -> list[dict[str, Any]]:

@@ -125,7 +125,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_LID_OPEN_AFTER_S   120U /* [s] lid shut until so long after the last drain, then ajar; 120, allowed 120 to 1200 */
 #define WASH_FILL_BY_LEVEL        1U /* 1: a level switch ends the fill; 1 and nothing else */
 #define WASH_HAS_THERMOSTAT       1U /* 1: a sensor stops the element; 1 and nothing else */
-#define WASH_HYSTERESIS_DK       10U /* [0.1 K] thermostat: on again so far below; 10, allowed 1 to 10 */
+#define WASH_HYSTERESIS_DK       10U /* [0.1 K] thermostat: on again so far below; 10, allowed 5 to 10 */
 #define WASH_BATH_MAX_DC        700U /* [0.1 C] watchdog: hottest the sensor may read; 0: none, nothing reads it; 700, allowed 655 to 700 */
 #define WASH_FILL_MAX_S          96U /* [s] watchdog: longest fill; 96, follows from the phases */
 #define WASH_DRAIN_MIN_S         30U /* [s] watchdog: shortest drain; 30, follows from the phases */
@@ -238,7 +238,7 @@ WASH_ASSERT(WASH_STAND_S >= 1200U, "WASH_STAND_S: shorter than the goal asks");
 WASH_ASSERT(WASH_STAND_S <= 4344U, "WASH_STAND_S: longer than the goal allows");
 WASH_ASSERT(WASH_LID_OPEN_AFTER_S >= 120U, "WASH_LID_OPEN_AFTER_S: steam comes out as the lid opens");
 WASH_ASSERT(WASH_LID_OPEN_AFTER_S <= 1200U, "WASH_LID_OPEN_AFTER_S: the load dries with the lid ajar");
-WASH_ASSERT(WASH_HYSTERESIS_DK >= 1U, "WASH_HYSTERESIS_DK: the element would chatter");
+WASH_ASSERT(WASH_HYSTERESIS_DK >= 5U, "WASH_HYSTERESIS_DK: the element would chatter, and its relay weld");
 WASH_ASSERT(WASH_HYSTERESIS_DK <= 10U, "WASH_HYSTERESIS_DK: the bath would cool further than was measured");
 WASH_ASSERT(WASH_BATH_MAX_DC >= 521U, "WASH_BATH_MAX_DC: the controller would stop a sound programme");
 WASH_ASSERT(WASH_BATH_MAX_DC <= 700U, "WASH_BATH_MAX_DC: the tank does not stand it");
