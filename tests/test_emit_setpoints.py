@@ -10,8 +10,10 @@ from typing import Any
 
 import pytest
 from plan_cases import PRERINSE, RINSE, WASH, machine_profile, plan_case
+from planner_cases import proven
 
 from optimizer.check.certificate import Row
+from optimizer.check.certified import certified
 from optimizer.check.certify import check
 from optimizer.emit.forms import FORMS
 from optimizer.emit.limits import limits
@@ -159,3 +161,24 @@ def test_two_setpoints_in_a_row_may_go_up_together_where_their_step_stays() -> N
 def test_nothing_is_known_of_steps_before_a_check() -> None:
     plan = plan_for(HEATED, RINSE, ware_drop_k=1.0, ware_rise_k=1.0)
     assert limits(plan).widest_range_of(NAME) == (1, 700)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("pair", ["garage-120v/glasses", "garage-120v/everyday", "narrowboat/roasting-tins"])
+def test_at_both_ends_of_every_shipped_setpoint_the_ware_stands_the_steps(pair: str) -> None:
+    """One at a time, as the range is printed; the other rows may fail there, and say so."""
+    found = proven(*pair.split("/"))
+    plan = replace(found.plan, certified=certified(found.certificate))
+    ranges = limits(plan)
+    steps = [row.key for row in found.certificate.rows if row.key.startswith("ware.")]
+    assert steps
+    for place, row in enumerate(plan.constants.rounds, start=1):
+        if not row.setpoint_dc:
+            continue
+        name = f"round_{place}_setpoint_dc"
+        for end_dc in ranges.range_of(name):
+            inputs, constants = plan.inputs, edited(plan, **{name: end_dc}).constants
+            rows = check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).rows
+            for one in rows:
+                if one.key in (*steps, "tank.bath_c", "drain.bath_c"):
+                    assert one.worst <= one.limit + 1e-6, (name, end_dc, one)
