@@ -369,8 +369,8 @@ def test_a_second_run_that_is_worse_where_the_wave_stands_elsewhere_is_found() -
     inputs = shipped("garage-120v", "steamed-glasses")
     rinse = Round("rinse", 63, 0, 120, 0, 0, 0, 71, 0)
     table = Constants(
-        start_drain_s=223, gap_s=2, stand_s=1200, control="thermostat", fill_control="timed", hysteresis_dk=20,
-        bath_max_dc=1016, input_sha256="", rounds=(
+        start_drain_s=223, gap_s=2, stand_s=1200, control="thermostat", fill_control="timed",
+        hysteresis_dk=20, bath_max_dc=1016, input_sha256="", rounds=(
             Round("wash", 66, 1945, 715, 0, 524, 0, 75, 327), rinse, rinse, rinse, rinse,
             Round("steam", 85, 5321, 0, 0, 0, 2184, 117, 0, top_up_s=22),
         ),
