@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 TESTS = Path(__file__).parent
 SOURCES = TESTS.parent / "optimizer" / "emit" / "firmware"
 STRICT = ["-Wall", "-Wextra", "-Werror", "-pedantic"]
-CHECKED = ["-g", "-O1", "-fsanitize=undefined,address", "-fno-sanitize-recover=all"]
+CHECKED = ["-g", "-O0", "-fsanitize=undefined,address", "-fno-sanitize-recover=all"]
 
 needs_cc = pytest.mark.skipif(shutil.which("cc") is None, reason="no C compiler here")
 needs_cxx = pytest.mark.skipif(shutil.which("c++") is None, reason="no C++ compiler here")

@@ -175,6 +175,13 @@ LONG_CASES = frozenset(
         "test_review_controller.py::test_a_run_that_ended_in_an_error",
         "test_starts_cost.py::test_at_one_price_every_start_costs_what_the_plan_says[thermostat and level switch]",  # noqa: E501
         "test_whatif_worth.py::TestSavings::test_no_saving_is_negative_and_all_at_once_saves_no_less",
+        "test_review_held.py::TestWatts::test_low_voltage_for_a_while[1.2-True]",
+        "test_drain_after_cut.py::test_a_cut_at_any_second_of_a_run[8]",
+        "test_drain_after_cut.py::test_a_cut_at_any_second_of_a_run[16]",
+        "test_starts_cost.py::test_at_one_price_every_start_costs_what_the_plan_says[thermostat at 120 V]",
+        "test_review_machine.py::test_what_drifted_is_named_and_nothing_else[loss_spraying=+90%-loss_spraying]",
+        "test_batch_run.py::test_no_case_costs_the_others[second_answers_another-answers another case]",
+        "test_planner_reasons.py::test_the_nearest_value_is_the_nearest[dose]",
     }
 )
 """By file, and as pytest names them."""

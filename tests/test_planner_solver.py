@@ -266,7 +266,10 @@ def test_no_clock_outside_the_command_line_and_the_workers() -> None:
     clocks = {"perf_counter", "monotonic", "process_time", "time_limit", "timeLimit", "iis_time_limit"}
     for path in sorted((ROOT / "optimizer").rglob("*.py")):
         folder = path.relative_to(ROOT / "optimizer").parts[0]
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+        text = path.read_text(encoding="utf-8")
+        if not any(clock in text for clock in clocks):
+            continue
+        tree = ast.parse(text)
         named = {node.attr for node in ast.walk(tree) if isinstance(node, ast.Attribute)}
         named |= {node.id for node in ast.walk(tree) if isinstance(node, ast.Name)}
         named |= {node.arg for node in ast.walk(tree) if isinstance(node, ast.keyword) and node.arg}
