@@ -21,8 +21,10 @@ from optimizer.check.fills import (
     level_fill_least_s,
     level_fill_most_s,
     most_fill_s,
+    most_top_up_s,
     start_drain_least_s,
     start_drain_left_l,
+    topped_up_l,
 )
 from optimizer.programme.constants import Constants, Round
 
@@ -199,3 +201,24 @@ def test_carry_over_and_all_water_by_hand() -> None:
     assert all_fills_l(programme(a_round("wash", fill_s=100), a_round("rinse", fill_s=50)), machine()) == (
         pytest.approx(150.0 / 60.0 * 6.3)
     )
+
+
+@pytest.mark.parametrize("over_s", [-7, -1, 0, 1, 40])
+def test_the_longest_top_up_is_what_the_fill_leaves(over_s: int) -> None:
+    """Of a timed inlet: the longest fill less the fill, and nothing onto one that is longer than that."""
+    assert most_top_up_s(machine(), most_fill_s(machine()) + over_s) == max(-over_s, 0)
+
+
+def test_the_water_after_a_top_up_by_hand() -> None:
+    """80 s and 20 s at 6.3 l/min and 1.05 l left over, swollen from 4 °C to the hottest that is drained."""
+    rig = machine()
+    hot_c = min(rig.drain_pump.drain_limit_c, rig.tank.limit_c, 99.97)
+    expected_l = (100.0 * 6.3 / 60.0 + 1.05) * kg_per_l(4.0) / kg_per_l(hot_c)
+    assert topped_up_l(rig, a_round("wash", fill_s=80, top_up_s=20)) == pytest.approx(expected_l, rel=2e-5)
+    switched = machine(THERMOSTAT)
+    level_l = switched.inlet.level_l
+    assert level_l is not None
+    hot_c = min(switched.drain_pump.drain_limit_c, switched.tank.limit_c, 99.97)
+    there_l = level_l.high + switched.ware.film_l.high + 20.0 * switched.inlet.flow_l_per_min.high / 60.0
+    found_l = topped_up_l(switched, a_round("wash", fill_s=80, top_up_s=20))
+    assert found_l == pytest.approx(there_l * kg_per_l(4.0) / kg_per_l(hot_c), rel=2e-5)

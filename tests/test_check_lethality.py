@@ -182,3 +182,25 @@ def test_detergent_that_has_not_dissolved_counts_for_nothing(ware_c: float, coun
     expected_s = 1200.0 * 10.0 ** ((ware_c - 50.0) / 49.0)
     assert given_s == pytest.approx(expected_s * counts)
     assert bare_s == pytest.approx(0.4 * expected_s)
+
+
+@pytest.mark.parametrize("left_s", [0.5, 2.0, 2.5, 5.75])
+def test_detergent_that_dissolves_in_a_ramp_parts_it(left_s: float) -> None:
+    """40 to 52 °C in 6 s: with a share of 0.4 until it has dissolved, whole from there on, by quadrature."""
+    soil = goal({"dose": [{"name": "milk", "reference_c": 50.0, "z_k": 20.0, "minutes": 1.0,
+                           "kinds": ["wash"], "bare_share": 0.4}]}).dose[0]  # fmt: skip
+
+    def rate(at_s: float) -> float:
+        return float(10.0 ** ((40.0 + 2.0 * at_s - 50.0) / 20.0))
+
+    time_s = np.linspace(0.0, 6.0, 7)
+    found_s = float(soil_dose_s(soil, left_s, time_s, 40.0 + 2.0 * time_s, spraying=True))
+    assert found_s == pytest.approx(0.4 * quad(rate, 0.0, left_s)[0] + quad(rate, left_s, 6.0)[0], rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("ware_c", "counts_as_c"), [(119.9, 119.9), (120.0, 120.0), (120.9, 120.0), (130.0, 120.0)]
+)
+def test_a0_counts_no_more_than_at_120_c(ware_c: float, counts_as_c: float) -> None:
+    """No source, our choice: hotter water is none of a dish-washing machine."""
+    assert held(A0, ware_c, 1.0) == pytest.approx(10.0 ** ((counts_as_c - 80.0) / 10.0), rel=1e-9)
