@@ -15,6 +15,8 @@ from optimizer.check.certificate import (
     Trace,
     exact_row,
     failure_lines,
+    held_value,
+    least_covering_l,
     tightest,
 )
 
@@ -128,3 +130,11 @@ def test_ratios_are_written_in_one_way_and_no_share_is_below_none() -> None:
     cold = replace(LEAST, key="drying.ware_heat", unit="1", limit=0.4, guaranteed=-0.2, worst=-0.2)
     assert cold.against_limit() == "none: colder than the air, at least 0.4 asked"
     assert replace(cold, guaranteed=0.2, worst=0.2).against_limit() == "0.2, at least 0.4 asked"
+
+
+def test_what_a_row_holds_for_is_that_of_its_key() -> None:
+    """By the worse of its two values, whatever row comes first; none where no row has a number."""
+    assert held_value([LEAST, MOST], "tank.bath_c") == max(MOST.worst, MOST.guaranteed or 0.0)
+    assert held_value([MOST, LEAST], "dose.milk") == min(LEAST.worst, LEAST.guaranteed or 0.0)
+    assert least_covering_l([LEAST, replace(LEAST, key="cover.element_l")]) == LEAST.held
+    assert least_covering_l([LEAST, MOST]) is None

@@ -204,3 +204,20 @@ def test_detergent_that_dissolves_in_a_ramp_parts_it(left_s: float) -> None:
 def test_a0_counts_no_more_than_at_120_c(ware_c: float, counts_as_c: float) -> None:
     """No source, our choice: hotter water is none of a dish-washing machine."""
     assert held(A0, ware_c, 1.0) == pytest.approx(10.0 ** ((counts_as_c - 80.0) / 10.0), rel=1e-9)
+
+
+def test_every_second_counts_at_one_temperature() -> None:
+    """80 °C: a second of A0 a second, in samples a second apart and in others."""
+    for time_s in ([0.0, 1.0], [0.0, 1.0, 2.0], [0.0, 1.0, 3.5]):
+        assert float(A0.integral_s(np.array(time_s), np.full(len(time_s), 80.0))) == pytest.approx(time_s[-1])
+
+
+def test_a_dose_is_earned_at_its_share_until_the_detergent_has_dissolved() -> None:
+    """Milk, z 49 K, 300 s: the first 60 s at 50 °C as plain water for 0.4 of it, the rest at 20 °C whole."""
+    table, run = run_of(a_round("wash", detergent_dg=300), ware_c=[20.0])
+    ware_c = np.where(np.arange(len(run.ware_c)) <= 60, 50.0, 20.0)
+    slow = goal({"detergent.dissolving_min": 1.0})
+    earned = {dose.name: dose for dose in earned_doses(slow, table, replace(run, ware_c=ware_c))}
+    ratio = 10.0 ** (-30.0 / 49.0)
+    by_hand_c = (0.4 * 60.0 * 50.0 + ratio * 240.0 * 20.0) / (0.4 * 60.0 + ratio * 240.0)
+    assert earned["milk"].mean_c == pytest.approx(by_hand_c, abs=1e-9)
