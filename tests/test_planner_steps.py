@@ -16,6 +16,7 @@ from optimizer.planner.steps import Tried, stepped
 from optimizer.planner.structure import USUAL_TERMS, Mode, Structure, Terms
 from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import FEASIBLE, Space
+from optimizer.planner.whole_seconds import whole_seconds
 
 STEP_SAVES = 0.002
 """What a step may save of a cost: the noise of whole seconds [1]."""
@@ -92,3 +93,21 @@ def test_whole_seconds_are_the_best_of_all_around() -> None:
     around = np.clip(values + moves * space.unit, space.low, space.high)
     margins, cost = space.run(around)
     assert cost[margins.min(axis=1) >= FEASIBLE].min() >= found.objective * 0.999
+
+
+@pytest.mark.parametrize("up", [1, 10])
+def test_no_trade_of_two_numbers_is_left(up: int) -> None:
+    """One number up by so many steps and another down by one, every such pair simulated: none holds and costs
+    less. Only some of them are simulated as a programme is trimmed; with none of them one is left."""
+    judge = Assessor(tiny())
+    space = Space(judge, Structure((1, 2), (Mode.THEN_SPRAY, Mode.UNHEATED)))
+    start = programme_of_rows((Row("wash", 45.0, 900.0, heat_s=834.0), Row("rinse", 45.0, 120.0)))
+    space.look_at_binding_corners(space.pack(start.settings))
+    found = whole_seconds(space, space.pack(start.settings))
+    assert found is not None
+    one = np.eye(len(found))
+    moves = np.array([up * one[i] - one[j] for i, j in itertools.permutations(range(len(found)), 2)])
+    traded = np.clip(found + moves * space.unit, space.low, space.high)
+    (_, cost), (margins, costs) = space.run(found[None]), space.run(traded)
+    held = margins.min(axis=1) >= FEASIBLE
+    assert not (costs[held] < cost[0] - 1e-9).any()
