@@ -186,16 +186,22 @@ def test_detergent_that_has_not_dissolved_counts_for_nothing(ware_c: float, coun
 
 @pytest.mark.parametrize("left_s", [0.5, 2.0, 2.5, 5.75])
 def test_detergent_that_dissolves_in_a_ramp_parts_it(left_s: float) -> None:
-    """40 to 52 °C in 6 s: with a share of 0.4 until it has dissolved, whole from there on, by quadrature."""
+    """40 to 52 °C in 6 s, by more and more a second and straight within each: with a share of 0.4 until it has
+    dissolved, whole from there on, by quadrature."""
     soil = goal({"dose": [{"name": "milk", "reference_c": 50.0, "z_k": 20.0, "minutes": 1.0,
                            "kinds": ["wash"], "bare_share": 0.4}]}).dose[0]  # fmt: skip
 
-    def rate(at_s: float) -> float:
-        return float(10.0 ** ((40.0 + 2.0 * at_s - 50.0) / 20.0))
-
     time_s = np.linspace(0.0, 6.0, 7)
-    found_s = float(soil_dose_s(soil, left_s, time_s, 40.0 + 2.0 * time_s, spraying=True))
-    assert found_s == pytest.approx(0.4 * quad(rate, 0.0, left_s)[0] + quad(rate, left_s, 6.0)[0], rel=1e-6)
+    ware_c = 40.0 + time_s**2 / 3.0
+
+    def rate(at_s: float) -> float:
+        return float(10.0 ** ((np.interp(at_s, time_s, ware_c) - 50.0) / 20.0))
+
+    def integral_s(from_s: float, to_s: float) -> float:
+        return float(quad(rate, from_s, to_s, points=time_s[(time_s > from_s) & (time_s < to_s)])[0])
+
+    found_s = float(soil_dose_s(soil, left_s, time_s, ware_c, spraying=True))
+    assert found_s == pytest.approx(0.4 * integral_s(0.0, left_s) + integral_s(left_s, 6.0), rel=1e-6)
 
 
 @pytest.mark.parametrize(
