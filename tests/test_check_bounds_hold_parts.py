@@ -14,7 +14,7 @@ from check_cases import THERMOSTAT, machine
 from iapws import IAPWS97
 
 from optimizer.check.bound_equations import Bounding
-from optimizer.check.bound_hold import PARTS, Heated, Held, Hold
+from optimizer.check.bound_hold import EDGES, PARTS, Heated, Held, Hold
 from optimizer.check.bound_kernel import LOSS, QUANTITIES, ROOM, SWITCHED, TANK, WARE
 from optimizer.check.bound_kernel_hold import _line_of, _on_line_c
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
@@ -162,8 +162,9 @@ def test_what_is_switched_off_soon_was_not_much_colder_before(loss_w_per_k: floa
     bath = POOL_KG * 4179.0 + TANK_J_PER_K
     # Of the mixture; the bath is as much more as its heat is less than that of the mixture.
     rate_w = ELEMENT_W - loss_w_per_k * (30.0 - ROOM_C)
-    for part, last in ((0, 2.0), (1, 3.0), (2, 3.5), (5, 5.0)):
-        near_c = OFF_C - rate_w * 20.0 * last / bath
+    for part in (0, 1, 2, PARTS - 1):
+        # Five steps of 20 s in which points may be switched off, parted at shares of them.
+        near_c = OFF_C - rate_w * 20.0 * 5.0 * EDGES[part + 1] / bath
         slope = float(hold.ware_slope[0, part, 0])
         assert slope == pytest.approx((max(near_c, 30.0) - 20.0) / RESPONSE_S, rel=0.005)
 
@@ -184,7 +185,7 @@ def test_vapour_that_is_colder_than_the_mixture_may_let_it_rise_quicker(
     bath, vapour, room = (IAPWS97(T=273.15 + t, x=x) for t, x in ((40.0, 0), (40.0, 1), (ROOM_C, 0)))
     gone_kg_per_s = 5.0 * 0.089 * 1000.0 * (bath.P - 0.4 * room.P) / (vapour.h - bath.h)
     rate_w = ELEMENT_W - LOSS_W_PER_K * (30.0 - ROOM_C) + gone_kg_per_s * C0_J_PER_KG_K * (colder_k + 1.0)
-    near_c = OFF_C - rate_w * 20.0 * 2 / (POOL_KG * 4179.0 + TANK_J_PER_K)
+    near_c = OFF_C - rate_w * 20.0 * 5.0 * EDGES[1] / (POOL_KG * 4179.0 + TANK_J_PER_K)
     assert hold.ware_slope[0, 0, 0] == pytest.approx((near_c - 20.0) / RESPONSE_S, rel=1e-3)
 
 

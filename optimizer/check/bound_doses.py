@@ -17,6 +17,9 @@ from optimizer.check.worst_cases import Array, Bools
 from optimizer.profile.goal import Goal
 from optimizer.programme.constants import Constants
 
+DOSE = "dose."
+"""What the key of a dose begins with [1]."""
+
 BETWEEN = 6
 """Points of a step at which the ware's course is read between its samples [1]."""
 

@@ -59,7 +59,7 @@ from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
 from optimizer.check.bound_steps import Means
 from optimizer.check.worst_cases import Array, Bools
 
-EDGES = (0.0, 0.4, 0.6, 0.7, 0.8, 0.9, 1.0)
+EDGES = (0.0, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0)
 """Where the parts of the time in which points are first switched off begin and end, shares of it [1]: points
 of early ones have the greater doses, so these may be long."""
 

@@ -83,7 +83,7 @@ has been switched off [s], by how much a ware may be above the mean [K]."""
 PIECES = 32
 """Pieces of a last fall, or rise, at which it may be cut short [1]."""
 
-SETTLED = (0.0, 0.5, 2.0)
+SETTLED = (0.0, 0.5, 2.0, 4.0)
 """A mean is reckoned from the first switching off on; then from so many time constants of the ware after
 that of the last point [1]."""
 

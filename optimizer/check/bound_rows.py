@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Container, Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Container
+from dataclasses import replace
 
 import numpy as np
 
+from optimizer.check.bound_asked import Asked, Part, known_after
 from optimizer.check.bound_box import Boxes, together
+from optimizer.check.bound_by_reading import by_reading, hang_on_reading
 from optimizer.check.bound_course import BoundCourse, End
-from optimizer.check.bound_doses import BoundDoses
+from optimizer.check.bound_doses import DOSE, BoundDoses
 from optimizer.check.bound_drains import BoundDrains
 from optimizer.check.bound_drying import ware_heat, warm_room
 from optimizer.check.bound_sides import WIDER, flipped
@@ -25,8 +27,11 @@ from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, first_rinse, first_wash
 from optimizer.units import S_PER_MIN
 
-DOSE, DRYING = "dose.", "drying.ware_heat"
-"""What the keys of doses begin with; the key of the ware's heat [1]."""
+EVERY_SET = ("as they are", "warm room", "by reading")
+"""Ways in which the same boxes are run."""
+
+DRYING = "drying.ware_heat"
+"""Key of the ware's heat [1]."""
 
 Values = dict[str, Array]
 """By the key of a requirement, one value a box in the unit of its row."""
@@ -39,48 +44,28 @@ def values_of(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) 
 
 def values_and_end(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes) -> tuple[Values, End]:
     """Bound every requirement, and where the run ends, for a second run to begin there."""
-    sets = _sets(goal, boxes)
-    course, reader = _read(constants, machine, goal, functools.reduce(together, sets), None)
-    return _first(goal, boxes, reader), course.end.first(boxes.count)
+    sets = _Sets(constants, goal, boxes)
+    course, reader = _read(constants, machine, goal, sets.together(), None)
+    return sets.values(reader), course.end.first(boxes.count)
 
 
-def values_asked(
-    constants: Constants,
-    machine: Machine,
-    goal: Goal,
-    boxes: Boxes,
-    asked: Iterable[str],
-    also: Iterable[str],
-) -> Values:
-    """Bound what is asked by a run that goes no further than it takes; of ``also`` what is known by then."""
-    until = {key: _known_after(constants, goal, key) for key in (*asked, *also)}
-    last = max(until[key] for key in asked)
+def values_asked(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, asked: Asked) -> Values:
+    """Bound what is asked by a run that goes no further than it takes."""
+    until = {key: known_after(constants, goal, key) for key in (*asked.now, *asked.also)}
+    last = max(until[key] for key in asked.now)
     keys = {key for key, number in until.items() if number <= last}
-    sets = _sets(goal, boxes) if DRYING in keys else [boxes]
-    part = _Part(last, frozenset(key.removeprefix(DOSE) for key in keys if key.startswith(DOSE)))
-    _, reader = _read(constants, machine, goal, functools.reduce(together, sets), None, part)
-    found = _first(goal, boxes, reader, dries=DRYING in keys)
+    read = hang_on_reading(constants, goal, boxes)
+    if asked.by_reading and read.issuperset(asked.now):
+        keys &= read
+        sets = _Sets(constants, goal, boxes, ("by reading",))
+    else:
+        sets = _Sets(
+            constants, goal, boxes, ("as they are", "warm room") if DRYING in keys else ("as they are",)
+        )
+    part = Part(last, frozenset(key.removeprefix(DOSE) for key in keys if key.startswith(DOSE)))
+    _, reader = _read(constants, machine, goal, sets.together(), None, part)
+    found = sets.values(reader)
     return {key: found[key] for key in keys if key in found}
-
-
-@dataclass(frozen=True)
-class _Part:
-    """What is run: up to which round, and the names of the doses that are counted."""
-
-    last: int
-    doses: frozenset[str]
-
-
-def _known_after(constants: Constants, goal: Goal, key: str) -> int:
-    """Number of the round after which a value does not change; how many rounds there are for most."""
-    rows, never = constants.rounds, len(constants.rounds)
-    if key.startswith(DOSE):
-        kinds = next(dose.kinds for dose in goal.dose if DOSE + dose.name == key)
-        return max((number for number, row in enumerate(rows) if row.kind in kinds), default=never)
-    if key in ("first_rinse.bath_c", "first_wash.bath_c"):
-        number = first_rinse(constants) if key.startswith("first_rinse") else first_wash(constants)
-        return never if number is None else number
-    return never
 
 
 def values_again(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, start: End) -> Values:
@@ -92,13 +77,41 @@ def values_of_both(
     constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, start: End
 ) -> tuple[Values, Values]:
     """Bound a first run, and a second one begun at ``start``: at once, as many boxes cost little more."""
-    sets, count = [*_sets(goal, boxes), _wet(boxes)], boxes.count
-    _, reader = _read(constants, machine, goal, functools.reduce(together, sets), start)
-    return _first(goal, boxes, reader), {key: value[-count:] for key, value in reader.values().items()}
+    sets, count = _Sets(constants, goal, boxes), boxes.count
+    _, reader = _read(constants, machine, goal, together(sets.together(), _wet(boxes)), start)
+    return sets.values(reader), {key: value[-count:] for key, value in reader.values().items()}
 
 
-def _sets(goal: Goal, boxes: Boxes) -> list[Boxes]:
-    return [boxes, warm_room(boxes)] if goal.drying.method != "none" else [boxes]
+class _Sets:
+    """Boxes as they are, in a warm room and by their sensors' reading: some of these sets, or all."""
+
+    def __init__(
+        self, constants: Constants, goal: Goal, boxes: Boxes, names: Collection[str] = EVERY_SET
+    ) -> None:
+        self._boxes, self._by_reading = boxes, hang_on_reading(constants, goal, boxes)
+        self._sets: dict[str, Boxes] = {}
+        if "as they are" in names:
+            self._sets["as they are"] = boxes
+        if "warm room" in names and goal.drying.method != "none":
+            self._sets["warm room"] = warm_room(boxes)
+        if "by reading" in names and self._by_reading:
+            self._sets["by reading"] = by_reading(boxes)
+
+    def together(self) -> Boxes:
+        """All sets, one after the other."""
+        return functools.reduce(together, self._sets.values())
+
+    def values(self, reader: _Reader) -> Values:
+        """What a reader of the sets has found; of two bounds the better one."""
+        count, every = self._boxes.count, reader.values()
+        at = {name: slice(place * count, (place + 1) * count) for place, name in enumerate(self._sets)}
+        found = {key: value[at["as they are"]] for key, value in every.items()} if "as they are" in at else {}
+        if "warm room" in at:
+            found[DRYING] = ware_heat(self._boxes, reader.drained_c[at["warm room"]])
+        if "by reading" in at:
+            for key in self._by_reading & every.keys():
+                found[key] = np.maximum(found.get(key, -np.inf), every[key][at["by reading"]])
+        return found
 
 
 def _wet(boxes: Boxes) -> Boxes:
@@ -117,7 +130,7 @@ def _read(
     goal: Goal,
     boxes: Boxes,
     start: End | None,
-    part: _Part | None = None,
+    part: Part | None = None,
 ) -> tuple[BoundCourse, _Reader]:
     """Run boxes, the last of them from a start if there is one; a ``part`` of a run, or all of it."""
     course = BoundCourse(constants, machine, boxes)
@@ -127,15 +140,6 @@ def _read(
             break
         reader.add(bounds)
     return course, reader
-
-
-def _first(goal: Goal, boxes: Boxes, reader: _Reader, *, dries: bool = True) -> Values:
-    """What a reader has of boxes that come first, and right behind them once more in a warm room."""
-    count = boxes.count
-    found = {key: value[:count] for key, value in reader.values().items()}
-    if dries and goal.drying.method != "none":
-        found[DRYING] = ware_heat(boxes, reader.drained_c[count : 2 * count])
-    return found
 
 
 class _Reader:

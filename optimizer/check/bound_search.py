@@ -3,13 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.check.bound_asked import Asked
 from optimizer.check.bound_box import SPLITTABLE, Boxes, boxes_at, ends_of
-from optimizer.check.bound_rows import Values, values_again, values_and_end, values_asked, values_of_both
+from optimizer.check.bound_leaves import Leaves, gains_of, telling_of, tried_of
+from optimizer.check.bound_rows import (
+    Values,
+    values_again,
+    values_and_end,
+    values_asked,
+    values_of_both,
+)
 from optimizer.check.certificate import Sense
 from optimizer.check.phases import phases
 from optimizer.check.second_run import AGAIN
@@ -21,7 +29,7 @@ from optimizer.programme.constants import Constants
 BOXES = 192
 """Boxes that are made in each pass at the most [1]: with fewer each costs more."""
 
-PASSES, PASSES_NEARER = 19, 40
+PASSES, PASSES_NEARER = 19, 26
 """Batches of boxes after the first: for a bound that does not hold its limit yet, and for that of a dose that
 holds it and is to be nearer [1]."""
 
@@ -34,9 +42,6 @@ CLOSE = 0.005
 HALVINGS = 2
 """Halvings of each box that is split, if there is room for them all [1]: 4 boxes come of one. Of 16 most were
 more than good enough, and others waited."""
-
-TELLING = 0.02
-"""In every second pass a quantity is tried again only where its halving gained this share of the best [1]."""
 
 STEPS_SHARE = 2e-3
 """How far the steps of the courses may put a bound off [1]: at random points without tolerance it differed
@@ -142,7 +147,7 @@ def guaranteed(
     by_time = all(phase.end == "time" for phase in sequence)
     exact = (*EXACT, *LASTING) if by_time else EXACT
     aims = {key: replace(aim, exact=key.startswith(exact), warmer=key in AGAIN) for key, aim in aims.items()}
-    tries = boxes_at(machine, _tried(_whole(machine)[0], _moving(machine)))
+    tries = boxes_at(machine, tried_of(_whole(machine)[0], _moving(machine)))
     tried, end = values_and_end(constants, machine, goal, tries)
     # The first of the boxes that are tried is the whole.
     start = end.first(1)
@@ -160,13 +165,13 @@ def guaranteed(
         # It begins wherever the first run of any box ended.
         tried |= _named_again(values_again(constants, machine, goal, tries, start.spread(tries.count)))
 
-    def both(boxes: Boxes, keys: Sequence[str], also: Sequence[str]) -> Values:
-        if not left.keys() & set(keys):
-            return values_asked(constants, machine, goal, boxes, keys, also)
+    def both(boxes: Boxes, asked: Asked) -> Values:
+        if not left.keys() & set(asked.now):
+            return values_asked(constants, machine, goal, boxes, asked)
         values, warm = values_of_both(constants, machine, goal, boxes, start.spread(boxes.count))
         return values | _named_again(warm)
 
-    def twice(boxes: Boxes, *_: Sequence[str]) -> Values:
+    def twice(boxes: Boxes, _: Asked) -> Values:
         ended = values_and_end(constants, machine, goal, boxes)[1]
         return _named_again(values_again(constants, machine, goal, boxes, ended))
 
@@ -175,7 +180,7 @@ def guaranteed(
     left = {key: aim for key, aim in left.items() if not aim.enough(key, again[key])}
     failed = at_once and any(aims[key].misses(bound) for key, bound in bounds.items())
     if left and not failed:
-        again |= _bounds(machine, left, twice(tries), twice, brief=brief, at_once=at_once)
+        again |= _bounds(machine, left, twice(tries, Asked(left)), twice, brief=brief, at_once=at_once)
     found = {key.removeprefix(AGAIN_ALSO): bound for key, bound in again.items()}
     return bounds | {key: aims[key].worse(bounds[key], bound) for key, bound in found.items()}
 
@@ -206,7 +211,7 @@ def _bounds(
     machine: Machine,
     aims: Mapping[str, Aim],
     tried_first: Values,
-    values_in: Callable[[Boxes, Sequence[str], Sequence[str]], Values],
+    values_in: Callable[[Boxes, Asked], Values],
     *,
     brief: bool,
     at_once: bool,
@@ -216,7 +221,7 @@ def _bounds(
     Limits that no bound holds yet come first. Where one stays so, ``brief`` leaves the others as
     they are, and ``at_once`` all of them.
 
-    ``tried_first`` has the values of the whole box and its halves, `_tried`.
+    ``tried_first`` has the values of the whole box and its halves, `tried`.
     """
     whole, moving = _whole(machine), _moving(machine)
 
@@ -225,12 +230,12 @@ def _bounds(
         return {key: aims[key].sign * aims[key].less_steps(values[key]) for key in values if key in aims}
 
     tried = good_of(tried_first)
-    leaves = _Leaves(whole, np.zeros((1, len(QUANTITIES)), dtype=int), {key: tried[key][:1] for key in tried})
-    gains = {key: _gains(good, moving) for key, good in tried.items()}
+    leaves = Leaves(whole, np.zeros((1, len(QUANTITIES)), dtype=int), {key: tried[key][:1] for key in tried})
+    gains = {key: gains_of(good, moving) for key, good in tried.items()}
     open_keys = list(tried)
     courses = {key: [float(good.min())] for key, good in leaves.good.items()}
     for number in range(PASSES_NEARER):
-        reached = {key: leaves.bound(key, aims[key]) for key in open_keys}
+        reached = {key: leaves.bound(key, aims[key].sign) for key in open_keys}
         open_keys = [
             key
             for key, bound in reached.items()
@@ -238,25 +243,30 @@ def _bounds(
         ]
         if not open_keys:
             break
-        missed = {key for key in leaves.good if aims[key].misses(leaves.bound(key, aims[key]))}
+        missed = {key for key in leaves.good if aims[key].misses(leaves.bound(key, aims[key].sign))}
         now = [key for key in open_keys if key in missed] or ([] if missed and brief else open_keys)
         if not now:
             break
+        if not missed:
+            # What lacks most: its boxes serve the others by the way.
+            now = [max(now, key=lambda key: 1.0 - reached[key] / aims[key].worst)]
         # What waits, or was given up, takes part as far as it is known by then.
-        also = [key for key in leaves.good if not aims[key].enough(key, leaves.bound(key, aims[key]))]
+        also = [key for key in leaves.good if not aims[key].enough(key, leaves.bound(key, aims[key].sign))]
 
-        def run(boxes: Array, asked: Sequence[str] = tuple(now), also: Sequence[str] = tuple(also)) -> Values:
-            return good_of(values_in(boxes_at(machine, boxes), asked, also))
+        asked = Asked(tuple(now), tuple(also), by_reading=not missed)
+
+        def run(boxes: Array, asked: Asked = asked) -> Values:
+            return good_of(values_in(boxes_at(machine, boxes), asked))
 
         if number:
             # What promised most in the whole box may promise little in the part that bounds it now.
             worst = [int(leaves.good[key].argmin()) for key in now]
             places = {leaf: place for place, leaf in enumerate(dict.fromkeys(worst))}
-            telling = moving if number % 2 else _telling([gains[key] for key in now], moving)
-            tried = run(np.concatenate([_tried(leaves.ends[leaf], telling) for leaf in places]))
+            telling = moving if number % 2 else telling_of([gains[key] for key in now], moving)
+            tried = run(np.concatenate([tried_of(leaves.ends[leaf], telling) for leaf in places]))
             for key, leaf in zip(now, worst, strict=True):
                 part = np.split(tried[key], len(places))[places[leaf]]
-                found = _gains(part, telling) * 2.0 ** leaves.halved[leaf]
+                found = gains_of(part, telling) * 2.0 ** leaves.halved[leaf]
                 gains[key][telling] = found[telling]
         picked = _picked(aims, now, leaves, gains)
         if not picked:
@@ -269,41 +279,9 @@ def _bounds(
             key for key in open_keys if key not in now or _in_reach(courses[key], aims[key], key, number)
         ]
         given_up = [key for key in now if key not in open_keys]
-        if at_once and any(aims[key].misses(leaves.bound(key, aims[key])) for key in given_up):
+        if at_once and any(aims[key].misses(leaves.bound(key, aims[key].sign)) for key in given_up):
             break
     return {key: aims[key].final(aims[key].sign * good) for key, good in leaves.good.items()}
-
-
-@dataclass(frozen=True)
-class _Leaves:
-    """Boxes that fill the whole one: their ends, how often each was halved in each quantity, their bounds."""
-
-    ends: Array
-    halved: Array
-    good: Values
-
-    def bound(self, key: str, aim: Aim) -> float:
-        """The bound of the worst box."""
-        return aim.sign * float(self.good[key].min())
-
-    def split(self, picked: Mapping[int, Array], run: Callable[[Array], Values]) -> _Leaves:
-        """Split some boxes, each so often in each quantity."""
-        parts = np.concatenate([_split(self.ends[leaf], times) for leaf, times in picked.items()])
-        new = run(parts)
-        stay = np.array([leaf not in picked for leaf in range(len(self.ends))])
-        counts = [2 ** int(times.sum()) for times in picked.values()]
-        parents = np.repeat(list(picked), counts)
-        more = np.repeat(np.array(list(picked.values())), counts, axis=0)
-        # A part's bound may come out worse than that of the whole, which holds for it as well.
-        good = {
-            key: np.concatenate([old[stay], np.maximum(new.get(key, -np.inf), old[parents])])
-            for key, old in self.good.items()
-        }
-        return _Leaves(
-            np.concatenate([self.ends[stay], parts]),
-            np.concatenate([self.halved[stay], self.halved[parents] + more]),
-            good,
-        )
 
 
 def _in_reach(course: list[float], aim: Aim, key: str, number: int) -> bool:
@@ -322,7 +300,7 @@ def _in_reach(course: list[float], aim: Aim, key: str, number: int) -> bool:
 
 
 def _picked(
-    aims: Mapping[str, Aim], keys: Iterable[str], leaves: _Leaves, gains: Mapping[str, Array]
+    aims: Mapping[str, Aim], keys: Iterable[str], leaves: Leaves, gains: Mapping[str, Array]
 ) -> dict[int, Array]:
     """Boxes to split, with how often in each quantity; those that bound a requirement worst come first."""
     waiting = []
@@ -354,39 +332,3 @@ def _times(gains: list[Array], halved: Array, halvings: int) -> Array:
     for turn in range(halvings):
         times[int(np.argmax(gains[turn % len(gains)] * 0.5 ** (halved + times)))] += 1
     return times
-
-
-def _tried(box: Array, moving: Iterable[int]) -> Array:
-    """A box, then its halves in each quantity alone."""
-    return np.concatenate([box[None], *(_halves(box, number) for number in moving)])
-
-
-def _halves(box: Array, number: int) -> Array:
-    """The lower and the upper half of a box in one quantity."""
-    low, high = box.copy(), box.copy()
-    low[number, 1] = high[number, 0] = 0.5 * (box[number, 0] + box[number, 1])
-    return np.stack([low, high])
-
-
-def _split(box: Array, times: Array) -> Array:
-    """All parts of a box that is halved some times in each quantity."""
-    parts = box[None]
-    for number, often in enumerate(times):
-        for _ in range(int(often)):
-            parts = np.concatenate([_halves(part, number) for part in parts])
-    return parts
-
-
-def _telling(gains: Iterable[Array], moving: list[int]) -> list[int]:
-    """Quantities of which a halving gained much for any of some requirements."""
-    return [place for place in moving if any(gain[place] >= TELLING * gain.max() for gain in gains)]
-
-
-def _gains(good: Array, moving: list[int]) -> Array:
-    """By how much a bound gets better as each quantity alone is halved, from the boxes of `_tried`."""
-    gains = np.zeros(len(QUANTITIES))
-    for place, number in enumerate(moving):
-        halves = good[1 + 2 * place : 3 + 2 * place]
-        if np.isfinite(good[0]) and np.isfinite(halves).all():
-            gains[number] = max(float(halves.min() - good[0]), 0.0)
-    return gains
