@@ -200,7 +200,13 @@ def random_inputs(seed: int) -> tuple[str, Inputs] | None:
     """A shipped machine with other values and other tolerances, and a shipped goal with other doses."""
     random = np.random.default_rng(seed)
     name, goal_name = str(random.choice(MACHINES)), str(random.choice(GOALS[:5]))
-    inputs = load_inputs(name, goal_name)
+    made = changed_at_random(load_inputs(name, goal_name), random)
+    return None if made is None else (f"{name}/{goal_name} {seed}", made)
+
+
+def changed_at_random(inputs: Inputs, random: np.random.Generator) -> Inputs | None:
+    """The machine with other values and other tolerances, the goal with other doses; None where no profile
+    may be so."""
     data, goal = inputs.machine.model_dump(mode="json"), inputs.goal.model_dump(mode="json")
     wider = random.uniform(0.3, 2.0)
     for table in (part for part in data.values() if isinstance(part, dict)):
@@ -221,7 +227,7 @@ def random_inputs(seed: int) -> tuple[str, Inputs] | None:
         aim = type(inputs.goal).model_validate(goal)
     except (InputError, ValueError):
         return None
-    return f"{name}/{goal_name} {seed}", replace(inputs, machine=machine, goal=aim)
+    return replace(inputs, machine=machine, goal=aim)
 
 
 @dataclass(frozen=True)

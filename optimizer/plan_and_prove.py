@@ -131,16 +131,17 @@ def plan_and_prove(
 
 @dataclass(frozen=True)
 class _Asked:
-    """What `plan_and_prove` is asked for."""
+    """What `plan_and_prove` is asked for; ``whether`` there is a plan may be all that is asked."""
 
     inputs: Inputs
     solver: SolverName
     tell: Callable[[str], None]
     search: Search
-    taught: Taught
-    first: Plan | None
-    tries: int
-    spare: float
+    taught: Taught = NOTHING_TAUGHT
+    first: Plan | None = None
+    tries: int = TRIES
+    spare: float = 0.0
+    whether: bool = False
 
 
 def _known_proven(asked: _Asked, less_than: float) -> Proven | None:
@@ -169,8 +170,9 @@ def _by_search(asked: _Asked) -> Proven:
 
     def proves(eased: Inputs) -> bool:
         """Whether the plainest search, on which the whole one falls back, gives other inputs a plan."""
+        plain = _Asked(eased, solver, lambda _: None, plainly, tries=PLAIN_TRIES, whether=True)
         with suppress(NoPlanError, CheckFailedError, SolverError):
-            plan_and_prove(eased, solver=solver, search=plainly, tries=PLAIN_TRIES)
+            _by_search(plain)
             return True
         return False
 
@@ -194,7 +196,8 @@ def _by_search(asked: _Asked) -> Proven:
             break
         tell("looking for the worst points of the tolerances")
         # With some to spare a first lesson may be rough.
-        leave_out: LeftOut = "bounds" if asked.spare and number == 0 and asked.tries > 1 else "closeness"
+        rough = asked.spare and number == 0 and asked.tries > 1
+        leave_out: LeftOut = "bounds" if rough else "nearness" if asked.whether else "closeness"
         profiles = inputs.machine, inputs.goal, inputs.circuit
         certificate = check(planned.constants, *profiles, leave_out=leave_out)
         failed = [row for row in certificate.rows if not row.passed]
@@ -262,7 +265,7 @@ def _refused(assessor: Assessor, programme: Programme) -> KeptBack:
     inputs = assessor.inputs
     runs = assessor.simulator.run(programme)
     constants = constants_of(inputs, assessor.simulator, programme, runs)
-    certificate = check(constants, inputs.machine, inputs.goal, inputs.circuit, leave_out="closeness")
+    certificate = check(constants, inputs.machine, inputs.goal, inputs.circuit, leave_out="sharpness")
     failed = [row for row in certificate.rows if not row.passed and row.key.startswith(BACKOFF_KEYS)]
     return kept_after(inputs, constants, certificate, assessor.kept) if failed else NOTHING_KEPT
 

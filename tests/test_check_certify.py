@@ -24,7 +24,7 @@ from kept_checks import no_bounds
 
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Certificate, Row
-from optimizer.check.certify import Runs, check
+from optimizer.check.certify import LeftOut, Runs, check
 from optimizer.check.equations import RTOL
 from optimizer.check.integrate import Simulation
 from optimizer.check.meters import DoseMeter
@@ -92,6 +92,37 @@ def test_where_all_points_hold_no_bound_is_left_out() -> None:
     constants, rig = RIGS["timed"]
     again = check(constants, rig, goal({"limits.duration_min": 180.0}), circuit(), leave_out="bounds")
     assert again.rows == certificate_of("timed").rows
+
+
+@pytest.mark.parametrize("left_out", ["nearness", "sharpness"])
+def test_bounds_that_need_not_be_near_hold_their_limits_and_no_more(left_out: LeftOut) -> None:
+    """What passes passes: each bound holds its limit, and none is better than the worst that was found."""
+    constants, rig = RIGS["timed"]
+    whole, rough = (
+        check(constants, rig, goal({"limits.duration_min": 180.0}), circuit(), leave_out=one)
+        for one in ("nothing", left_out)
+    )
+    assert whole.passed
+    assert rough.passed
+    for key, row in by_key(rough).items():
+        sign = 1.0 if row.sense == "at least" else -1.0
+        near = by_key(whole)[key].guaranteed
+        if row.guaranteed is not None and near is not None:
+            assert sign * row.limit <= sign * row.guaranteed <= sign * near + 1e-9 * abs(near), key
+
+
+def test_a_programme_that_fails_is_bounded_as_closely_without_nearness() -> None:
+    """Planning learns from these bounds what to keep back."""
+    constants, rig = RIGS["timed"]
+    short = goal({"limits.duration_min": 30.0})
+    close, near = (
+        check(constants, rig, short, circuit(), leave_out=one) for one in ("closeness", "nearness")
+    )
+    failed = {key: row for key, row in by_key(close).items() if not row.passed}
+    assert failed
+    assert {key: row for key, row in by_key(near).items() if not row.passed} == failed
+    rough = check(constants, rig, short, circuit(), leave_out="sharpness")
+    assert {key for key, row in by_key(rough).items() if not row.passed} >= failed.keys()
 
 
 def test_heatings_are_searched_for_their_slowest_point_as_well() -> None:

@@ -67,7 +67,8 @@ class Aim:
     """What a bound is looked for: its requirement's sense, limit and worst value found so far.
 
     An ``exact`` bound is not put off by the steps of a course. The worst of a ``warmer`` one may be that of a
-    second run, of which this is no bound.
+    second run, of which this is no bound. A ``rough`` one need not be nearer than its limit, and has no more
+    than so many batches of boxes where it does not hold it; 0 is as any other.
     """
 
     sense: Sense
@@ -75,6 +76,7 @@ class Aim:
     worst: float
     exact: bool = False
     warmer: bool = False
+    rough: int = 0
 
     @property
     def sign(self) -> float:
@@ -109,10 +111,13 @@ class Aim:
         worst, limit = self.sign * self.worst, self.sign * self.limit
         if worst < limit:
             return self.sign * (worst - CLOSE * abs(worst))
-        return self.sign * max(limit, worst - NEAR * abs(worst)) if key.startswith("dose.") else self.limit
+        near = key.startswith("dose.") and not self.rough
+        return self.sign * max(limit, worst - NEAR * abs(worst)) if near else self.limit
 
     def passes(self, bound: float) -> int:
         """Batches of boxes that are made for a bound."""
+        if self.rough:
+            return min(self.rough, PASSES)
         return PASSES_NEARER if self.sign * bound >= self.sign * self.limit else PASSES
 
     def misses(self, bound: float) -> bool:

@@ -44,8 +44,12 @@ SWUNG = ("dose.", "hygiene.", "detergent.drain_c", "drain.bath_c", "ware.drop_k"
 """Beginnings of the requirements that hang on where the wave of a bath stands that a thermostat holds, as a
 spray ends."""
 
-LeftOut = Literal["nothing", "closeness", "bounds", "proof"]
+LeftOut = Literal["nothing", "closeness", "bounds", "nearness", "sharpness", "proof"]
 """What a check may leave out: the first two after nothing only where it fails."""
+
+ROUGH = {"nearness": 99, "sharpness": 4}
+"""Most batches of boxes for a bound where none need be nearer than its limit [1]; the first are as many as
+any check makes for a bound that does not hold."""
 
 NO_QUANTITY = "no quantity by itself matters"
 """Point of a row whose value no single quantity changes by much."""
@@ -186,8 +190,10 @@ def check(
     give the same certificate. Constants that are not well formed, or not for this kind of machine, raise
     InputError. Where it fails, ``leave_out`` may name ``closeness``, how closely the rest of it holds, or
     ``bounds``: where a point that was run breaks a limit, no bound is worked out, and all stay as they are
-    once one of them is out of reach. Without the ``proof`` the rows hold the worst values found alone,
-    whether it fails or not, and nothing is proven.
+    once one of them is out of reach. Without ``nearness`` no bound is nearer than its limit, for who asks
+    only whether a programme passes; without ``sharpness`` a bound that does not hold its limit soon is left
+    as it is, so that a programme may be refused that would pass. Without the ``proof`` the rows hold the
+    worst values found alone, whether it fails or not, and nothing is proven.
     """
     issues = misfits(constants, machine)
     if issues:
@@ -252,7 +258,10 @@ def _bounded(
     from optimizer.check.bound_search import Aim, guaranteed
 
     aims = {one.key: Aim(one.sense, one.limit, float(one.values[int(one.badness.argmax())])) for one in told}
-    aims |= {row.key: Aim(row.sense, row.limit, row.worst) for row in rows if row.guaranteed is None}
+    rough = ROUGH.get(leave_out, 0)
+    aims |= {
+        row.key: Aim(row.sense, row.limit, row.worst, rough=rough) for row in rows if row.guaranteed is None
+    }
     # A programme without sense, 18 hours of element say, has no number as its bound, and so fails.
     with np.errstate(over="ignore", invalid="ignore"):
         brief, at_once = leave_out != "nothing", leave_out == "bounds"
