@@ -186,7 +186,7 @@ def test_detergent_that_has_not_dissolved_counts_for_nothing(ware_c: float, coun
 
 @pytest.mark.parametrize("left_s", [0.5, 2.0, 2.5, 5.75])
 def test_detergent_that_dissolves_in_a_ramp_parts_it(left_s: float) -> None:
-    """40 to 52 °C in 6 s, by more and more a second and straight within each: a share of 0.4 counts until it has
+    """40 to 52 °C in 6 s, quicker each second and straight within it: a share of 0.4 counts until it has
     dissolved, all of it from there on, by quadrature."""
     soil = goal({"dose": [{"name": "milk", "reference_c": 50.0, "z_k": 20.0, "minutes": 1.0,
                            "kinds": ["wash"], "bare_share": 0.4}]}).dose[0]  # fmt: skip
