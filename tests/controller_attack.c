@@ -20,6 +20,7 @@ enum { MOTORS = WASH_ON_INLET | WASH_ON_WASH_PUMP | WASH_ON_DRAIN_PUMP, ERRORS =
 #define HELD_MAX_S 20U /* as compiled */
 #define DRAIN_WAIT_S 15U /* as compiled */
 #define DRAIN_MAX_DC 400
+#define DRAIN_STOP_DC 495 /* as compiled */
 /* What may make a bath too hot for the drain pipe; compiled for a cold feed and for a hot one */
 #define WARMS (WASH_ON_ELEMENT | (WASH_FILL_IS_COLD ? 0 : WASH_ON_INLET))
 #define SAME_STEPS 20U /* as compiled: at most 100 steps a second */
@@ -70,7 +71,7 @@ static wash_t wash;
 static const struct wash_programme *chosen; /* what was asked for, whatever the controller holds */
 static wash_hooks_t hooks;
 static unsigned long met[ERRORS], done, started, steps_done, chosen_anew, skips_of_cool, skips_of_hot, holds, went_on;
-static unsigned long kept_hot, drained_waited, told_cool, known_cool, lost_writes;
+static unsigned long kept_hot, drained_waited, told_cool, known_cool, lost_writes, drained_warm;
 
 static uint32_t draw(void)
 {
@@ -222,6 +223,10 @@ static void watch_warm(uint8_t on)
     const bool out_of_turn = wash.state != WASH_STATE_DRAIN && !rig.overflowed;
     if ((on & WASH_ON_DRAIN_PUMP) != 0 && (rig.on & WASH_ON_DRAIN_PUMP) == 0 && out_of_turn) {
         watch_hot_drain();
+    }
+    if ((on & WASH_ON_DRAIN_PUMP) != 0 && (rig.on & WASH_ON_DRAIN_PUMP) == 0 && wash.state == WASH_STATE_DRAIN) {
+        must(!rig.read_valid || rig.read_dc <= DRAIN_STOP_DC, "a bath too hot for the pipe is drained in its turn");
+        drained_warm += rig.read_valid && rig.read_dc > DRAIN_MAX_DC;
     }
     if ((either & WARMS) != 0 || (rig.warmed && (either & WASH_ON_WASH_PUMP) != 0)) {
         rig.warm_ms = 1000U * DRAIN_WAIT_S;
@@ -444,7 +449,10 @@ static void watch_error(uint8_t state_before, uint8_t before)
     must(error != WASH_ERROR_FLOAT_CLOSED || (rig.sees_covered && rig.covered), "float closed, and it was open");
     must(error != WASH_ERROR_UNCOVERED || (rig.sees_covered && !rig.covered), "uncovered, and it was not");
     must(error != WASH_ERROR_OVERFLOW || (rig.sees_overflow && rig.overflow), "overflow, and it was not");
-    must(error != WASH_ERROR_TOO_HOT || (rig.sees_bath && rig.bath_dc > (int32_t)chosen->bath_max_dc),
+    must(error != WASH_ERROR_TOO_HOT
+             || (rig.sees_bath
+                 && (rig.bath_dc > (int32_t)chosen->bath_max_dc
+                     || (state_before == WASH_STATE_GAP && rig.due == WASH_STATE_DRAIN && rig.read_dc > DRAIN_STOP_DC))),
          "too hot, and it was not");
     must(error != WASH_ERROR_SENSOR_LOST || (rig.sees_bath && rig.lost_ms > 5000U), "lost, and it was not");
     must(error != WASH_ERROR_SENSOR_STUCK, "stuck: no phase here lasts so long");
@@ -992,8 +1000,9 @@ int main(int count, char **words)
     for (seed = first; seed < first + number; seed++) {
         try_seed(seed);
     }
-    printf("%lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot,
-           holds, went_on, kept_hot, drained_waited, told_cool, known_cool, lost_writes, started, done);
+    printf("%lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu %lu", steps_done, chosen_anew, skips_of_cool, skips_of_hot,
+           holds, went_on, kept_hot, drained_waited, told_cool, known_cool, lost_writes, drained_warm, started,
+           done);
     for (error = 0; error < ERRORS; error++) {
         printf(" %lu", met[error]);
     }

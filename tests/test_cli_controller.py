@@ -61,6 +61,7 @@ def test_writes_header_and_controller_that_compile_together(
         # Its water comes in cold; its pipe stands 60 C, read by a sensor of which nobody states the error.
         text = text.replace("#define WASH_FILL_IS_COLD 0", "#define WASH_FILL_IS_COLD 1")
         text = text.replace("#define WASH_DRAIN_MAX_DC 400", "#define WASH_DRAIN_MAX_DC 550")
+        text = text.replace("#define WASH_DRAIN_STOP_DC 650", "#define WASH_DRAIN_STOP_DC 660")
         wait_s = drain_wait_s(known.plan.constants, known.plan.inputs.machine)
         text = text.replace("#define WASH_DRAIN_WAIT_S 14400UL", f"#define WASH_DRAIN_WAIT_S {wait_s}UL")
         assert written[name] == text

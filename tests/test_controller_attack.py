@@ -20,7 +20,10 @@ from exploring import TIMES
 pytestmark = needs_cc
 
 SEEDS = 1500
-PACED = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_HELD_MAX_S=20UL", "-DWASH_DRAIN_WAIT_S=15UL")
+PACED = (
+    *("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_HELD_MAX_S=20UL"),
+    *("-DWASH_DRAIN_WAIT_S=15UL", "-DWASH_DRAIN_STOP_DC=495"),
+)
 NEVER_MET = {
     *(Error.OK, Error.HOOKS, Error.PROGRAMME, Error.SENSOR_STUCK),
     *(Error.FILL_TIME, Error.ELEMENT_TIME, Error.TOTAL_TIME),
@@ -56,6 +59,11 @@ MISTAKES = {
     ),
     "a shorter pause after another programme": (CHOSEN, CHOSEN.replace("<", "> 1000000000UL +")),
     "a drain of what reads hot": ("wash->bath_dc > WASH_DRAIN_MAX_DC", "wash->bath_dc > 480"),
+    "a drain in its turn of what reads too hot": ("wash->bath_dc > WASH_DRAIN_STOP_DC", "false"),
+    "a drain in its turn that is held back": (
+        "wash->bath_dc > WASH_DRAIN_STOP_DC",
+        "wash->bath_dc > WASH_DRAIN_MAX_DC",
+    ),
     "a drain of what was heated unread": (UNREAD, UNREAD.replace("== 0UL", "< 10000UL")),
     "a start drains what is hot": (
         "wash->pause_ms == 0UL && drains_cool(wash)) {",
@@ -147,7 +155,9 @@ def test_nothing_that_goes_wrong_endangers_anything_on_any_table(tmp_path: Path)
     seeds = SEEDS * max(TIMES, 1)
     code, said = attack(tmp_path, SOURCES / "wash_controller.c", *CHECKED, "-O1", seeds=seeds)
     assert code == 0, said
-    steps, anew, cool, hot, held, went_on, kept, waited, told, known, lost, *rest = map(int, said.split())
+    steps, anew, cool, hot, held, went_on, kept, waited, told, known, lost, warm, *rest = map(
+        int, said.split()
+    )
     started, done, *met = rest
     assert steps > 1000 * seeds
     assert min(anew, cool, hot) > seeds // 10, "programmes are changed and rounds left out, cool and hot"
@@ -155,6 +165,7 @@ def test_nothing_that_goes_wrong_endangers_anything_on_any_table(tmp_path: Path)
     assert min(kept, waited) > seeds, "hot water stays in, and is drained once it has cooled unread"
     assert told > seeds // 10, "somebody says that the tank is cool"
     assert min(known, lost) > seeds // 5, "power comes back to a tank kept as cool, and writes are lost"
+    assert warm > seeds, "what is warmer than a drain out of its turn may be is drained in its turn"
     assert done > seeds
     assert started > 2 * done, "half of the runs and more go wrong"
     assert {error for error in Error if not met[error]} == NEVER_MET

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 import several_cases
 from controller_bench import ALL, FINE, Bench
-from controller_cases import SHIPPED, all_hooks, built_several, by_machine, outputs_of, proven
+from controller_cases import SHIPPED, all_hooks, built_several, by_machine, outputs_of, proven, quick_plan
 from controller_micropython import BUILD, NODE, in_micropython, needs_micropython
 from controller_plant import Scenario, run
 from controller_rig import IN, SOURCES, TESTS, Ask, Error, Hook, In, On, State, Twins, needs_cc, rig
@@ -207,6 +207,20 @@ def noise(case: str, seed: int, tells: int, number: int, most: int) -> int:
     assert Error.LATE in seen or upset == 0.0
     assert State.HELD in lids or upset == 0.0
     return steps
+
+
+@pytest.mark.parametrize("bath_dc", [650, 651])
+def test_what_reads_too_hot_for_the_pipe_is_not_drained_in_its_turn(bath_dc: int) -> None:
+    """The top-up of the wash is stirred, then the bath is read before its drain."""
+    plans = {"only": quick_plan()}
+    with rig(twins(plans, paced=True), [int(ALL)]) as copies:
+        bench = Bench(copies)
+        bench.start()
+        bench.until(State.MIX, 1)
+        while bench.last["state"] in (State.MIX, State.GAP):
+            bench.step(100, bath_dc=bath_dc)
+        wanted = (State.DRAIN, Error.OK) if bath_dc == 650 else (State.SAFE_OFF, Error.TOO_HOT)
+        assert (bench.last["state"], bench.last["error"]) == wanted
 
 
 @pytest.mark.parametrize("case", CASES)

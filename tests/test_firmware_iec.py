@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 import several_cases
 from controller_bench import ALL
-from controller_cases import built
+from controller_cases import built, quick_plan
 from controller_rig import IN, SOURCES, Ask, Error, Hook, In, On, State, needs_cc, rig
 from structured_text import translated
 
@@ -209,3 +209,25 @@ def test_the_tables_are_those_of_the_constants(case: str) -> None:
         for place in range(1, len(plan.constants.rounds) + 1):
             of_round = [member for member, name in used if name.startswith(f"WASH_P{number}_ROUND_{place}_")]
             assert sorted(of_round) == sorted(vars(table_of(plan).ROW[1]))
+
+
+@needs_cc
+@pytest.mark.parametrize("bath_dc", [650, 651])
+def test_what_reads_too_hot_for_the_pipe_is_not_drained_in_its_turn(bath_dc: int) -> None:
+    """As the C one: the top-up of the wash is stirred, then the bath is read before its drain."""
+    plan, hooks = quick_plan(), int(ALL)
+    block, told, states = Block(plan, hooks), np.zeros(1, IN), set()
+    with rig(built(plan, "-DWASH_FILL_IS_COLD=1", f"-DWASH_DRAIN_WAIT_S={WAIT_S}UL"), [hooks]) as copies:
+        last, clock_ms, reads_dc = copies.step(0, 0), 1000, 200
+        for _ in range(400):
+            clock_ms += 500
+            drains = last["on"][0] & On.DRAIN_PUMP
+            told["flags"] = int(In.POWER | In.BATH | In.START | (In(0) if drains else In.COVERED))
+            reads_dc = bath_dc if last["state"][0] == State.MIX else reads_dc
+            told["bath_dc"] = reads_dc
+            last = copies.tell(clock_ms, told)
+            did = tuple(int(last[key][0]) for key in DID)
+            assert block.tell(clock_ms, told[0]) == did
+            states.add((did[1], did[2], did[3]))
+    assert ((State.DRAIN, 1, Error.OK) in states) == (bath_dc == 650)
+    assert any(error == Error.TOO_HOT for _, _, error in states) == (bath_dc == 651)

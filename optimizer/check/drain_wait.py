@@ -32,6 +32,9 @@ UNKNOWN_ERROR_K = 5.0
 """Error of a sensor that someone fitted to a timed machine, whose profile states none [K]; *no source*, our
 choice."""
 
+SPIKE_K = 1.0
+"""A reading may jump so far, and must not end a sound run [K]; *no source*, our choice."""
+
 WAIT_MOST_S = 1_000_000
 """A wait is no longer than this [s]: where it would be, the room is nearly as hot as what the pipe stands."""
 
@@ -45,6 +48,17 @@ def drain_read_most_dc(machine: Machine) -> int:
     return math.floor(min(10.0 * drain_read_most_c(machine) + 1e-6, READ_MOST_DC))
 
 
+def drain_stop_dc(machine: Machine) -> int:
+    """WASH_DRAIN_STOP_DC of a machine: a bath that reads more is hotter than its drain pipe stands [0.1 °C].
+
+    That of a sound run never reads so much, `SPIKE_K` included, whatever the sensor's error.
+    """
+    if machine.drain_pump.stands_the_boil:
+        return READ_MOST_DC
+    over_k = _reads_apart_k(machine)[1] + SPIKE_K
+    return math.ceil(min(10.0 * (machine.drain_pump.drain_limit_c + over_k) - 1e-6, READ_MOST_DC))
+
+
 def drain_read_most_c(machine: Machine) -> float:
     """Hottest reading with which the drain pipe stands the bath, sensor error and layers included [°C].
 
@@ -52,11 +66,17 @@ def drain_read_most_c(machine: Machine) -> float:
     """
     if machine.drain_pump.stands_the_boil:
         return math.inf
-    element, error_k = machine.element, UNKNOWN_ERROR_K
-    if element is not None and element.control == "thermostat":
-        # Where it sits it may be colder than the mean, which is what a drain takes.
-        error_k = element.sensor_error_k + max(-element.sensor_over_mean_k.low, 0.0)
-    return machine.drain_pump.drain_limit_c - error_k
+    return machine.drain_pump.drain_limit_c - _reads_apart_k(machine)[0]
+
+
+def _reads_apart_k(machine: Machine) -> tuple[float, float]:
+    """How far a reading may be below and above the mean of the bath, which is what a drain takes [K]."""
+    element = machine.element
+    if element is None or element.control != "thermostat":
+        return UNKNOWN_ERROR_K, UNKNOWN_ERROR_K
+    # Where it sits it may be colder or warmer than the mean.
+    error_k, over_k = element.sensor_error_k, element.sensor_over_mean_k
+    return error_k + max(-over_k.low, 0.0), error_k + max(over_k.high, 0.0)
 
 
 @lru_cache(maxsize=16)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from importlib.resources import files
 
-from optimizer.check.drain_wait import drain_read_most_dc, drain_wait_s
+from optimizer.check.drain_wait import drain_read_most_dc, drain_stop_dc, drain_wait_s
 from optimizer.check.sensor_meter import longest_still_s
 from optimizer.emit.c99 import BENCH_FILE_NAME, C99, FILE_NAME
 from optimizer.emit.csv_form import CSV
@@ -36,13 +36,16 @@ of the longest time for which a sound one stands still at any point [1]: reading
 
 MOVES_LINE, COLD_LINE = f"#define WASH_SENSOR_MOVES_S {MOVES_S}U", "#define WASH_FILL_IS_COLD 0"
 MODULE_MOVES_LINE, MODULE_COLD_LINE = f"SENSOR_MOVES_S = const({MOVES_S})", "FILL_IS_COLD = const(0)"
-DRAIN_MAX_DC, DRAIN_WAIT_S = 400, 14400
-"""Reading with which a bath may be drained out of its turn [0.1 °C], how long all must be off where nothing
-reads it [s], as the controllers come for any machine."""
+DRAIN_MAX_DC, DRAIN_STOP_DC, DRAIN_WAIT_S = 400, 650, 14400
+"""Reading with which a bath may be drained out of its turn, that with which it is not drained in its turn
+[0.1 °C], how long all must be off where nothing reads it [s], as the controllers come for any machine."""
 DRAIN_LINES = {
     f"#define WASH_DRAIN_MAX_DC {DRAIN_MAX_DC} ": DRAIN_MAX_DC,
     f"DRAIN_MAX_DC = const({DRAIN_MAX_DC})": DRAIN_MAX_DC,
     f"DRAIN_MAX_DC : INT := {DRAIN_MAX_DC};": DRAIN_MAX_DC,
+    f"#define WASH_DRAIN_STOP_DC {DRAIN_STOP_DC} ": DRAIN_STOP_DC,
+    f"DRAIN_STOP_DC = const({DRAIN_STOP_DC})": DRAIN_STOP_DC,
+    f"DRAIN_STOP_DC : INT := {DRAIN_STOP_DC};": DRAIN_STOP_DC,
     f"#define WASH_DRAIN_WAIT_S {DRAIN_WAIT_S}UL": DRAIN_WAIT_S,
     f"DRAIN_WAIT_S = const({DRAIN_WAIT_S})": DRAIN_WAIT_S,
     f"DRAIN_WAIT : TIME := T#{DRAIN_WAIT_S}s;": DRAIN_WAIT_S,
@@ -112,11 +115,13 @@ def _for_machine(name: str, plans: Sequence[Plan]) -> str:
     ):
         text = text.replace(line, line.replace(old, str(value)))
     if any(line in text for line in DRAIN_LINES):
-        read_dc = drain_read_most_dc(machine)
-        wait_s = max(drain_wait_s(plan.constants, machine) for plan in plans)
+        numbers = {
+            DRAIN_MAX_DC: drain_read_most_dc(machine),
+            DRAIN_STOP_DC: drain_stop_dc(machine),
+            DRAIN_WAIT_S: max(drain_wait_s(plan.constants, machine) for plan in plans),
+        }
         for line, old_number in DRAIN_LINES.items():
-            value = read_dc if old_number == DRAIN_MAX_DC else wait_s
-            text = text.replace(line, line.replace(str(old_number), str(value)))
+            text = text.replace(line, line.replace(str(old_number), str(numbers[old_number])))
     return text
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from optimizer.check.drain_wait import drain_read_most_dc, drain_wait_s
+from optimizer.check.drain_wait import drain_read_most_dc, drain_stop_dc, drain_wait_s
 from optimizer.check.faults.harm_meter import HarmKind
 from optimizer.check.table_rows import cold_sensor_left_l
 from optimizer.check.trip_range import BUYABLE_K, MELTS_C, SPARE_K, CutOuts, TripRange, cut_outs
@@ -61,7 +61,7 @@ COOL_FIRST = (
     "controller that waits, as the reference one does, until the bath reads what the drain pipe stands"
 )
 PIPE = "drain pipe that stands the boil"
-HOT_IN_TURN = f"{PIPE}: before a drain in its turn no controller looks at the bath"
+HOT_IN_TURN = f"{PIPE}: before a drain in its turn nothing reads the bath"
 STOPS_HOT = (
     "controller that stops where the sensor reads more than WASH_BATH_MAX_DC, and keeps the water in "
     f"(WASH_ERROR_TOO_HOT), or a {PIPE}"
@@ -290,10 +290,10 @@ class Protection:
             guards["pump_dry"] = (FLOW_SWITCH,)
         if fault == "sensor.cold" and self.boils_bare:
             guards["hot"] = (*guards["hot"], FLOAT_SWITCH)
-        if fault.startswith("element."):
-            guards["hot_drain"] = (STOPS_HOT if self._stops_hot else HOT_IN_TURN,)
+        if fault.startswith("element.") and self._stops_hot:
+            guards["hot_drain"] = (STOPS_HOT,)
         elif not fault.startswith(OUT_OF_TURN):
-            guards["hot_drain"] = (HOT_IN_TURN,)
+            guards["hot_drain"] = (self._reads_before_it_drains(fault),)
         if fault in UNSEEN_TESTS:
             guards["unseen"] = (UNSEEN_TESTS[fault],)
         if fault.startswith("drain."):
@@ -307,6 +307,18 @@ class Protection:
             }
             guards |= {kind: (*guards[kind], STOPS_UNFILLED) for kind in stopped.get(fault, ())}
         return guards
+
+    def _reads_before_it_drains(self, fault: str) -> str:
+        """Name the look at the bath before its drain, where a sound sensor reads it."""
+        element = self.machine.element
+        if element is None or element.control != "thermostat":
+            return HOT_IN_TURN
+        if fault.startswith("sensor."):
+            return f"{PIPE}: the sensor may read too little"
+        return (
+            "controller that begins no drain, and keeps the water in, where the sensor reads more than "
+            f"WASH_DRAIN_STOP_DC ({drain_stop_dc(self.machine)}), or a {PIPE}"
+        )
 
     @property
     def _stops_hot(self) -> bool:

@@ -65,7 +65,9 @@
  * (wash_t.held). To have them proven, wash_stop() and start anew. A lid opened in the safe state ends that too,
  * without its drain. While the load stands the lid may be opened: nothing is on, nothing is held.
  *
- * A hot bath and the drain pipe. A round cools its bath before its drain, as was proven. Every other drain (at
+ * A hot bath and the drain pipe. A round cools its bath before its drain, as was proven; one that reads more than
+ * WASH_DRAIN_STOP_DC all the same (an element that stayed on, a tap shut before a top-up) is not drained: it ends the
+ * run as WASH_ERROR_TOO_HOT. No bath of a sound run reads so much. Every other drain (at
  * a start, in the safe state, after wash_skip()) comes only if the bath reads WASH_DRAIN_MAX_DC or less, or the
  * machine has stood off for WASH_DRAIN_WAIT_S since a bath was last warmed (or since power-up, see below) and no
  * reading says otherwise. Until then wash_start() waits in WASH_STATE_COOL; the safe state
@@ -132,6 +134,9 @@
 #endif
 #ifndef WASH_DRAIN_MAX_DC
 #define WASH_DRAIN_MAX_DC 400 /* [0.1 C] a bath that reads no more may be drained out of its turn */
+#endif
+#ifndef WASH_DRAIN_STOP_DC
+#define WASH_DRAIN_STOP_DC 650 /* [0.1 C] a bath that reads more is too hot for its drain in turn */
 #endif
 #ifndef WASH_DRAIN_WAIT_S
 /* [s] by then the hottest bath is cool enough for the drain pipe, everything off; 0: it never is too hot */
@@ -677,6 +682,8 @@ static void advance(wash_t *wash, uint32_t step_ms)
         }
         if (wash->next == WASH_STATE_FILL && wash->drained_ms < ms(wash->programme->drain_min_s)) {
             fail(wash, WASH_ERROR_NOT_DRAINED);
+        } else if (wash->next == WASH_STATE_DRAIN && wash->bath_valid && wash->bath_dc > WASH_DRAIN_STOP_DC) {
+            fail(wash, WASH_ERROR_TOO_HOT);
         } else {
             begin_phase(wash);
         }

@@ -63,7 +63,7 @@ enum {
     WASH_ERROR_NOT_DRAINED,  /* the drain is over and the level switch sees water: blocked, or inlet open */
     WASH_ERROR_UNCOVERED,    /* the float switch opened while the element was to be on */
     WASH_ERROR_OVERFLOW,     /* the overflow switch closed; see the top of wash_controller.c */
-    WASH_ERROR_TOO_HOT,      /* the sensor reads more than WASH_READ_MAX_DC; see there, the water stays in */
+    WASH_ERROR_TOO_HOT,      /* it reads more than WASH_READ_MAX_DC, or WASH_DRAIN_STOP_DC at a drain; the water stays in */
     WASH_ERROR_SENSOR_LOST,  /* no reading, or one that no bath can have */
     WASH_ERROR_SENSOR_STUCK, /* element on and the reading does not move: sensor or element is dead */
     WASH_ERROR_FILL_TIME,    /* inlet open for longer than any fill */

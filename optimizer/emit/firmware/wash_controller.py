@@ -101,6 +101,7 @@ READ_APART_DK = const(20)  # [0.1 K] the sensor is read twice; further apart, th
 HELD_MAX_S = const(600)  # [s] the lid may hold a run so long, 0: an opened lid ends it
 FILL_IS_COLD = const(0)  # 1: what comes out of the inlet scalds nobody and no drain pipe
 DRAIN_MAX_DC = const(400)  # [0.1 C] a bath that reads no more may be drained out of its turn
+DRAIN_STOP_DC = const(650)  # [0.1 C] a bath that reads more is too hot for its drain in turn
 DRAIN_WAIT_S = const(14400)  # [s] by then the hottest bath is cool enough for the drain pipe; 0: it always is
 SENSOR_MOVES_S = const(600)  # [s] element on: in this time the reading must move, 0: do not ask
 SENSOR_MOVES_DK = const(10)  # [0.1 K] by so much
@@ -619,6 +620,8 @@ class Wash:
             if lasted_ms >= programme.gap_ms and not (self.next == DRAIN and self.pause_ms):
                 if self.next == FILL and self.drained_ms < 1000 * programme.drain_min_s:
                     self._fail(NOT_DRAINED)
+                elif self.next == DRAIN and self.bath_valid and self.bath_dc > DRAIN_STOP_DC:
+                    self._fail(TOO_HOT)
                 else:
                     self._begin_phase()
         elif state == FILL:
