@@ -15,6 +15,7 @@ from pathlib import Path
 import pytest
 from controller_rig import SOURCES, TESTS, Program
 
+from optimizer.check.drain_wait import drain_stop_dc
 from optimizer.emit.forms import FORMS
 from optimizer.emit.several import Several
 from optimizer.programme.plan import Plan
@@ -39,6 +40,9 @@ def in_micropython(plans: Mapping[str, Plan], *changes: tuple[str, str]) -> Prog
     """
     if not any("DRAIN_WAIT_S" in old for old, _ in changes):
         changes = (("DRAIN_WAIT_S = const(14400)", "DRAIN_WAIT_S = const(0)"), *changes)
+    if not any("DRAIN_STOP_DC" in old for old, _ in changes):
+        (stop_dc,) = {drain_stop_dc(plan.inputs.machine) for plan in plans.values()}
+        changes = (("DRAIN_STOP_DC = const(650)", f"DRAIN_STOP_DC = const({stop_dc})"), *changes)
     folder = Path(tempfile.mkdtemp(dir=_FOLDER))
     timing = FORMS["micropython"].write_several(Several.of_plans(plans))
     (folder / "wash_timing.py").write_text(timing, encoding="utf-8")

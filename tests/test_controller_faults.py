@@ -30,7 +30,7 @@ FOUND: dict[tuple[str, str, str], tuple[int, str]] = {
         ("clubhouse", ALL, "inlet open", Error.OVERFLOW, "tank full"),
         ("clubhouse", ALL, "drain dead", Error.FLOAT_CLOSED, "first drain"),
         ("clubhouse", ALL, "sensor cold", Error.SENSOR_STUCK, "10 min of heat"),
-        ("clubhouse", ALL, "sensor hot", Error.SENSOR_STUCK, "10 min of heat"),
+        ("clubhouse", ALL, "sensor hot", Error.TOO_HOT, "first drain"),
         ("clubhouse", ALL, "sensor still", Error.SENSOR_STUCK, "10 min of heat"),
         ("clubhouse", ALL, "sensor lost", Error.SENSOR_LOST, "6 s"),
         ("clubhouse", ALL, "float open", Error.UNCOVERED, "at once"),

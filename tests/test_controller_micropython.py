@@ -212,8 +212,11 @@ def noise(case: str, seed: int, tells: int, number: int, most: int) -> int:
 @pytest.mark.parametrize("bath_dc", [650, 651])
 def test_what_reads_too_hot_for_the_pipe_is_not_drained_in_its_turn(bath_dc: int) -> None:
     """The top-up of the wash is stirred, then the bath is read before its drain."""
-    plans = {"only": quick_plan()}
-    with rig(twins(plans, paced=True), [int(ALL)]) as copies:
+    plans, as_it_comes = {"only": quick_plan()}, "DRAIN_STOP_DC = const(650)"
+    other = in_micropython(plans, *PACED_PY, (as_it_comes, as_it_comes))
+    assert isinstance(other, tuple)
+    both = Twins(built_several(plans, *PACED_C, "-DWASH_DRAIN_STOP_DC=650"), other)
+    with rig(both, [int(ALL)]) as copies:
         bench = Bench(copies)
         bench.start()
         bench.until(State.MIX, 1)

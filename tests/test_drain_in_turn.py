@@ -13,6 +13,7 @@ from optimizer.check.faults.guards import HOT_IN_TURN, Protection
 
 HOT, COOL = 651, 650
 """Readings about WASH_DRAIN_STOP_DC as the controller comes [0.1 °C]."""
+STOP = "-DWASH_DRAIN_STOP_DC=650"
 HELD = {"element.control": "thermostat", "element.sensor_error_k": 0.5}
 
 
@@ -28,7 +29,7 @@ def at_the_drain(bench: Bench, bath_dc: int, flags: int | None = None) -> int:
 @needs_cc
 @pytest.mark.parametrize("bath_dc", [HOT, COOL])
 def test_what_reads_too_hot_for_the_pipe_is_not_drained(bath_dc: int) -> None:
-    with rig(quick(), [ALL]) as copies:
+    with rig(quick(STOP), [ALL]) as copies:
         bench = Bench(copies)
         if at_the_drain(bench, bath_dc) == State.DRAIN:
             assert (bath_dc, bench.last["on"]) == (COOL, On.DRAIN_PUMP)
@@ -45,7 +46,7 @@ def test_what_reads_too_hot_for_the_pipe_is_not_drained(bath_dc: int) -> None:
 @needs_cc
 def test_no_reading_holds_no_drain_back() -> None:
     """A round has cooled its bath, as was proven: one reading that is missing says nothing against it."""
-    with rig(quick(), [ALL]) as copies:
+    with rig(quick(STOP), [ALL]) as copies:
         bench = Bench(copies)
         assert at_the_drain(bench, HOT, FINE & ~int(In.BATH)) == State.DRAIN
 

@@ -182,7 +182,7 @@ def test_a_top_up_that_does_not_come_drains_hot() -> None:
     found = row(table, rig, "inlet.no_top_up")
     assert found.severity == "damage"
     assert "Water too hot for the drain pipe goes down it in round 1 (wash)" in found.happens
-    assert found.guard == f"{PIPE}: before a drain in its turn no controller looks at the bath"
+    assert found.guard == f"{PIPE}: before a drain in its turn nothing reads the bath"
     unused = row(programme(a_round("wash")), rig, "inlet.no_top_up")
     assert unused.happens == "The programme does not use it."
 

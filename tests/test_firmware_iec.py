@@ -18,6 +18,7 @@ from controller_cases import built, quick_plan
 from controller_rig import IN, SOURCES, Ask, Error, Hook, In, On, State, needs_cc, rig
 from structured_text import translated
 
+from optimizer.check.drain_wait import drain_stop_dc
 from optimizer.emit.forms import firmware_files
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
@@ -96,6 +97,9 @@ class Block:
 
     def __init__(self, plan: Plan, hooks: int) -> None:
         source = SOURCE.replace("T#14400s", f"T#{WAIT_S}s")
+        stop = "DRAIN_STOP_DC : INT := "
+        assert source.count(f"{stop}650;") == 1
+        source = source.replace(f"{stop}650;", f"{stop}{drain_stop_dc(plan.inputs.machine)};")
         self.space, self.call = translated(source, "WASH_PROGRAMME")
         self.space["TABLE"] = table_of(plan)
         self.space["FILL_IS_COLD"] = True
@@ -217,7 +221,9 @@ def test_what_reads_too_hot_for_the_pipe_is_not_drained_in_its_turn(bath_dc: int
     """As the C one: the top-up of the wash is stirred, then the bath is read before its drain."""
     plan, hooks = quick_plan(), int(ALL)
     block, told, states = Block(plan, hooks), np.zeros(1, IN), set()
-    with rig(built(plan, "-DWASH_FILL_IS_COLD=1", f"-DWASH_DRAIN_WAIT_S={WAIT_S}UL"), [hooks]) as copies:
+    block.space["DRAIN_STOP_DC"] = 650
+    options = "-DWASH_FILL_IS_COLD=1", f"-DWASH_DRAIN_WAIT_S={WAIT_S}UL", "-DWASH_DRAIN_STOP_DC=650"
+    with rig(built(plan, *options), [hooks]) as copies:
         last, clock_ms, reads_dc = copies.step(0, 0), 1000, 200
         for _ in range(400):
             clock_ms += 500
