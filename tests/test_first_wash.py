@@ -75,9 +75,13 @@ def test_it_is_the_first_spray_of_the_first_wash_alone() -> None:
 def test_the_limit_is_judged_on_both_sides_and_only_where_it_is_asked() -> None:
     found = rows_of(60.0)[KEY]
     assert found.guaranteed is not None
-    assert found.worst <= found.guaranteed <= found.worst + 0.2
-    assert rows_of(found.held)[KEY].passed
-    assert not rows_of(found.held - 0.1)[KEY].passed
+    assert found.worst <= found.guaranteed
+    # A limit 0.2 K above the worst found is shown to hold; one that is missed asks for no closer bound.
+    assert rows_of(found.worst + 0.2)[KEY].passed
+    # The guaranteed value judges, which is a little above the worst found.
+    close = rows_of(found.worst + 0.01)[KEY]
+    assert close.worst < close.limit < close.guaranteed
+    assert not close.passed
     assert KEY not in rows_of(0.0)
 
 

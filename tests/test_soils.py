@@ -22,7 +22,7 @@ from optimizer.planner.nearest_values import Feasibility, nearest
 from optimizer.planner.targets import dose_targets_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
-from optimizer.profile.shipped import starting_text
+from optimizer.profile.starting_text import starting_text
 from optimizer.programme.constants import Constants
 from optimizer.report.certificate import certificate_report, certificate_to_dict, standing
 from optimizer.whatif.binding import relaxed
