@@ -6,20 +6,13 @@ Each half writes places of its own, so that the answer is the same to the last b
 from __future__ import annotations
 
 import os
-import threading
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor, wait
+from functools import cache
 from multiprocessing import parent_process
-from queue import SimpleQueue
 
 Half = Callable[[int, int], None]
 """Does the places of a loop from the first number to before the second."""
-
-_Reply = SimpleQueue[BaseException | None]
-
-_Tasks = SimpleQueue[tuple[Half, int, int, _Reply]]
-
-_tasks_of: dict[int, _Tasks] = {}
-"""What waits for the second thread, by process: one that was forked has a thread of its own."""
 
 
 def in_halves(half: Half, begin: int, end: int, least: int) -> None:
@@ -31,16 +24,20 @@ def in_halves(half: Half, begin: int, end: int, least: int) -> None:
     if end - begin < least or not _has_another_core():
         half(begin, end)
         return
-    tasks = _tasks_of.get(os.getpid())
-    if tasks is None:
-        tasks = _tasks_of[os.getpid()] = SimpleQueue()
-        threading.Thread(target=_work, args=(tasks,), daemon=True).start()
-    middle, reply = (begin + end) // 2, _Reply()
-    tasks.put((half, middle, end, reply))
-    half(begin, middle)
-    error = reply.get()
-    if error is not None:
-        raise error
+    middle = (begin + end) // 2
+    other = _second_thread(os.getpid()).submit(half, middle, end)
+    try:
+        half(begin, middle)
+    finally:
+        # Nothing is written any more once this is left.
+        wait([other])
+    other.result()
+
+
+@cache
+def _second_thread(_: int) -> ThreadPoolExecutor:
+    """The second thread of a process: one that was forked has a thread of its own."""
+    return ThreadPoolExecutor(max_workers=1, thread_name_prefix="second")
 
 
 def _has_another_core() -> bool:
@@ -50,15 +47,3 @@ def _has_another_core() -> bool:
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0)) > 1
     return (os.cpu_count() or 1) > 1
-
-
-def _work(tasks: _Tasks) -> None:
-    """Do second halves for as long as the process lives."""
-    while True:
-        half, begin, end, reply = tasks.get()
-        try:
-            half(begin, end)
-        except BaseException as error:
-            reply.put(error)
-        else:
-            reply.put(None)
