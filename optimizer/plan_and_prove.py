@@ -151,7 +151,7 @@ def _known_proven(asked: _Asked, less_than: float) -> Proven | None:
     """
     search = asked.search
     assessor = Assessor(asked.inputs, asked.taught.kept, rounds_most=search.rounds_most)
-    plainly = replace(search, why=False, known=(), neighbours=False, wider=False, anew=False)
+    plainly = replace(search.plainest, anew=False)
     for plan_here in known_here(assessor, search.known, asked.solver)[:KNOWN_CHECKED]:
         if plan_here.costs.with_waiting >= less_than - SAME * abs(less_than):
             break
@@ -166,7 +166,7 @@ def _known_proven(asked: _Asked, less_than: float) -> Proven | None:
 def _by_search(asked: _Asked) -> Proven:
     """What `plan_and_prove` says, but that the plan may be dearer than a known programme."""
     inputs, solver, tell, search, taught = asked.inputs, asked.solver, asked.tell, asked.search, asked.taught
-    plainly = replace(search, why=False, known=(), neighbours=False, wider=False)
+    plainly = search.plainest
 
     def proves(eased: Inputs) -> bool:
         """Whether the plainest search, on which the whole one falls back, gives other inputs a plan."""

@@ -38,7 +38,7 @@ FIRST_RINSE = "first_rinse.bath_c"
 
 OPEN_LOOP_BATH = "hottest bath, heated by time alone"
 BATH_WITH_ROOM = "hottest bath, with room for a cut-out"
-"""The row of the hottest bath where nothing reads it."""
+"""The row of the hottest bath where nothing reads it, and where a thermostat's bath leaves such room."""
 
 CURRENT_POINT = "high voltage at the element, low voltage at the motors"
 MOTOR_POINT = "low voltage"

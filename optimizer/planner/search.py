@@ -87,6 +87,11 @@ class Search:
     asked: Asked = ASKED
     gap: float = GAP
 
+    @property
+    def plainest(self) -> Search:
+        """The same without reasons, known programmes, steps to neighbours and the wider search."""
+        return replace(self, why=False, known=(), neighbours=False, wider=False)
+
 
 @dataclass(frozen=True)
 class Models:
