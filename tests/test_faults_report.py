@@ -94,8 +94,8 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
     if not set(heated) & set(case.parts):
         cuts = ["fill", "spray", "drain"]
     sticks = ["sensor.sticks"] * (SENSOR[0] in case.parts)
-    of_element = ["float.closed", "cut_out.closed", *sticks, "lid.bridged"]
-    dead = [*of_element * bool(set(heated) & set(case.parts)), "earth_fault.dead"]
+    of_element = ["float.closed", "cut_out.closed", *sticks]
+    dead = [*of_element * bool(set(heated) & set(case.parts)), "lid.bridged", "earth_fault.dead"]
     powers = [f"power.{name}" for name in (*cuts, "returns")]
     assert [row.key for row in case.report.rows] == [
         *case.parts,
@@ -194,27 +194,32 @@ def test_six_guards_are_not_optional_whatever_the_programme() -> None:
     float_switch, on_sheath, in_bath, lid, motor, last = faults(COLD, machine()).not_optional
     assert float_switch.startswith("float switch in series with the element")
     assert on_sheath.startswith("thermal cut-out with manual reset in series with the element")
-    assert "its feeler on the element's SHEATH" in on_sheath
-    assert "in series with the element, its feeler in the bath, for the limit of the tank" in in_bath
+    assert (
+        "its feeler on the element's SHEATH, on its highest heated part, which falls dry first" in on_sheath
+    )
+    assert "in series with the element, its feeler in the bath, just under the least water, near" in in_bath
+    assert "not at the bottom, for the limit of the tank" in in_bath
     assert lid.startswith("lid switch in the supply of pumps and element, its contacts rated for 6 A AC")
     assert motor.startswith("thermal protector or thermal fuse in the motor of the wash pump")
     assert last == rcd
-    assert faults(COLD, machine({"element": None})).not_optional == (motor, rcd)
+    without = faults(COLD, machine({"element": None})).not_optional
+    assert without[0].startswith("lid switch in the supply of the pumps, its contacts rated for 6 A AC")
+    assert without[1:] == (motor, rcd)
 
 
 @pytest.mark.parametrize(("water_c", "scalds"), [(44.9, False), (60.0, True)])
 def test_a_lid_that_is_opened_is_a_danger_where_the_water_scalds(water_c: float, scalds: bool) -> None:
-    """From 45 °C on (no source, our choice); a hot feed does so without an element."""
+    """From 45 °C on (no source, our choice); a hot feed does so without an element; cold spray wets."""
     rig = plain_machine({"element": None, "inlet.water_c": water_c, "room.air_c": 40.0})
     found = faults(COLD, rig)
     row = next(row for row in found.rows if row.key == "lid.open")
-    assert row.severity == ("danger" if scalds else "harmless")
-    assert row.guards == (("lid switch in the supply of the pumps",) if scalds else ())
-    assert (row.round, row.after_s) == ((1, 0.0) if scalds else (None, None))
-    assert (
-        any(one.startswith("lid switch in the supply of the pumps") for one in found.not_optional) == scalds
-    )
-    assert any(row.key == "lid.bridged" for row in found.rows) == scalds
+    assert row.severity == ("danger" if scalds else "damage")
+    assert row.guards == ("lid switch in the supply of the pumps",)
+    assert (row.round, row.after_s) == (1, 0.0)
+    assert "sprays over the floor, mains parts" in row.happens
+    assert ("it scalds" in row.happens) == scalds
+    assert any(one.startswith("lid switch in the supply of the pumps") for one in found.not_optional)
+    assert any(row.key == "lid.bridged" for row in found.rows)
 
 
 def test_nothing_is_said_of_an_element_that_is_not_there(case: Case) -> None:

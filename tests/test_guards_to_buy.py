@@ -18,7 +18,7 @@ from planner_cases import proven
 from optimizer.check.certificate import Certificate, EarnedDose
 from optimizer.check.certified import certified, proof_cautions
 from optimizer.check.certify import check
-from optimizer.check.faults.guards import NO_PLASTIC, Protection
+from optimizer.check.faults.guards import METALS, Protection
 from optimizer.check.worst_cases import FAULT_CORNERS, QUANTITIES, fault_cases, tolerances
 from optimizer.emit.forms import FORMS
 from optimizer.emit.opening import several_opening
@@ -63,14 +63,14 @@ def test_a_lid_switch_has_contacts_and_closing_it_starts_nothing() -> None:
 
 
 @pytest.mark.parametrize("material", ["PP", "HDPE", "stainless"])
-def test_a_motor_by_plastic_has_to_have_its_fuse(material: str) -> None:
+def test_every_wash_pump_has_to_have_its_fuse(material: str) -> None:
     rig = machine({"tank.material": material, "tank.limit_c": 60.0})
     found = guards(rig)
     (row,) = (row for row in report(WARM, rig).rows if row.key == "pump.seized")
-    asked = [one for one in found if one.startswith(row.guards[0])]
-    assert len(asked) == (material not in NO_PLASTIC)
-    assert row.severity == ("damage" if material in NO_PLASTIC else "danger")
-    assert all(f"the {material} of the tank on fire (IEC 60335-1, clause 19" in one for one in asked)
+    (asked,) = (one for one in found if one.startswith(row.guards[0]))
+    assert row.severity == "danger"
+    burns = "pump and hoses" if material in METALS else f"pump, hoses and the {material} of the tank"
+    assert f"sets its windings, {burns} on fire (IEC 60335-1, clause 19" in asked
 
 
 def test_a_machine_for_all_programmes_has_one_list_where_the_tank_stands_the_boil() -> None:
@@ -82,7 +82,8 @@ def test_a_machine_for_all_programmes_has_one_list_where_the_tank_stands_the_boi
     assert len(lists) == 1
     assert not any("in the bath" in one for one in lists.pop())
     (optional,) = Protection.of(WARM, steel, circuit()).against("element.on")["hot"]
-    assert "only for programmes that stay well under the boil, or none: the tank stands it" in optional
+    assert optional.startswith("nothing for the tank, which stands the boil; you may add, only where every ")
+    assert "programme stays well under the boil, a second cut-out" in optional
 
 
 @pytest.mark.parametrize(("reading_dc", "said"), [(1000, False), (1005, False), (1006, True), (1016, True)])

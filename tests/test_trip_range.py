@@ -16,7 +16,7 @@ from check_cases import machine as rig_of
 from planner_cases import proven
 
 from optimizer.check.certificate import hottest_bath_c as certified_bath_c
-from optimizer.check.faults.guards import AC_RATINGS_A, TANK_STANDS_IT, Protection, contacts
+from optimizer.check.faults.guards import AC_RATINGS_A, ELECTRONIC, TANK_STANDS_IT, Protection, contacts
 from optimizer.check.trip_range import (
     BUYABLE_K,
     SPARE_K,
@@ -168,7 +168,8 @@ def required(heat_s: int, **changes: object) -> tuple[str, ...]:
 def test_one_sits_on_the_sheath_whatever_the_programme_and_the_tank(limit_c: float) -> None:
     """A feeler in an emptied bath reads air."""
     found = required(600, **{"tank.limit_c": limit_c, "tank.material": "stainless"})
-    assert "its feeler on the element's SHEATH (one in an emptied bath reads air)" in found[1]
+    assert "its feeler on the element's SHEATH, on its highest heated part, which falls dry first" in found[1]
+    assert "(one in an emptied bath reads air)" in found[1]
     assert "its contacts rated as the float switch's, that trips between 120 and 150 °C" in found[1]
 
 
@@ -221,9 +222,16 @@ def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
     assert "thermostat" in narrow[2]
     assert "tank that stands a hotter bath" in narrow[2]
     assert not any("marked" in one for one in narrow[2:])
-    assert f"± 1 K, set at {bath.low_c + 4} °C, that stays off until reset" in narrow[2]
+    assert f"that stays off until reset, ± 1 K, set at {bath.low_c + 4} °C" in narrow[2]
     least = required(1200, **{"tank.limit_c": float(bath.low_c + 5)})[2]
-    assert "an electronic one in series with the element, its feeler in the bath" in least
+    assert "an electronic cut-out in series with the element, its feeler in the bath" in least
+    for limit_c, named in ((bath.low_c + 5, True), (bath.low_c + 4, False)):
+        rig = rig_of({"tank.limit_c": float(limit_c)})
+        constants = programme(a_round("wash", heat_s=1200, rest_s=30))
+        for fault in ("element.on", "element.stays_on"):
+            (asked,) = Protection.of(constants, rig, circuit()).against(fault)["hot"]
+            assert asked.startswith(ELECTRONIC) == named
+            assert "thermostat with a sensor of its own" in asked
     assert f"± 1 K, set at {bath.low_c + 2}" in least
     none = required(1200, **{"tank.limit_c": float(bath.low_c + 4)})[2]
     assert "electronic" not in none

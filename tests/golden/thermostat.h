@@ -57,18 +57,18 @@
  *   practice, has to fit between the two; there is room, as 7.5 l (cover_l) stand 50 mm over the
  *   element, even where both are the same
  * - thermal cut-out with manual reset in series with the element, its feeler on the element's
- *   SHEATH (one in an emptied bath reads air), its contacts rated as the float switch's, that
- *   trips between 120 and 150 C
- * - second cut-out with manual reset in series with the element, its feeler in the bath, for the
- *   limit of the tank: one marked 70 C that trips within 5 K of it, its contacts rated as the
- *   float switch's. It has tripped at 75 C, and lets programmes pass whose bath stays at 62 C or
- *   less
+ *   SHEATH, on its highest heated part, which falls dry first (one in an emptied bath reads
+ *   air), its contacts rated as the float switch's, that trips between 120 and 150 C
+ * - second cut-out with manual reset in series with the element, its feeler in the bath, just
+ *   under the least water, near the element, not at the bottom, for the limit of the tank: one
+ *   marked 70 C that trips within 5 K of it, its contacts rated as the float switch's. It has
+ *   tripped at 75 C, and lets programmes pass whose bath stays at 62 C or less
  * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 230 V or
  *   more (4.9 A flow), or through a contactor that nothing else switches; it drops a relay that
  *   holds itself, so that closing the lid starts nothing until start is pressed
  * - thermal protector or thermal fuse in the motor of the wash pump: it trips by itself while
- *   the rotor is locked, before the motor sets the PP of the tank on fire (IEC 60335-1, clause
- *   19, from memory)
+ *   the rotor is locked, before the motor sets its windings, pump, hoses and the PP of the tank
+ *   on fire (IEC 60335-1, clause 19, from memory)
  * - 30 mA RCD ahead of the machine; press its test button each month
  *
  * CAUTIONS: what kills

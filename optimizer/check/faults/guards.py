@@ -13,7 +13,6 @@ from optimizer.physics.water import boiling_c
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import OPEN_LOOP_K, Machine
 from optimizer.profile.machine_loads import Element
-from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
 from optimizer.programme.earth_fault import earth_fault_guard
 from optimizer.programme.plan import UNCHECKED, Certified
@@ -21,15 +20,17 @@ from optimizer.units import short
 
 FLOAT_SWITCH = "float switch in series with the element"
 SHEATH_CUT_OUT = (
-    "thermal cut-out with manual reset in series with the element, its feeler on the element's SHEATH"
+    "thermal cut-out with manual reset in series with the element, its feeler on the element's SHEATH, on "
+    "its highest heated part, which falls dry first"
 )
-BATH_CUT_OUT = "second cut-out with manual reset in series with the element, its feeler in the bath"
+IN_BATH = "its feeler in the bath, just under the least water, near the element, not at the bottom"
+BATH_CUT_OUT = f"second cut-out with manual reset in series with the element, {IN_BATH}"
+ELECTRONIC = f"electronic cut-out in series with the element, {IN_BATH}, that stays off until reset"
 HOTTER_TANK = "tank that stands a hotter bath"
 THERMOSTAT = "thermostat with a sensor of its own in series with the element"
-BATH_CUT_OUT_OR_NONE = (
-    f"{BATH_CUT_OUT}, only for programmes that stay well under the boil, or none: the tank stands it"
-)
-TANK_STANDS_IT = f"{THERMOSTAT}, or none: the tank stands it"
+STANDS_IT = "nothing for the tank, which stands the boil; you may add"
+BATH_CUT_OUT_OR_NONE = f"{STANDS_IT}, only where every programme stays well under the boil, a {BATH_CUT_OUT}"
+TANK_STANDS_IT = f"{STANDS_IT} a {THERMOSTAT}"
 PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
 NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
@@ -41,21 +42,23 @@ MOTOR_FUSE = "thermal protector or thermal fuse in the motor of the wash pump"
 HOSE_LOOP = "drain hose looped above the rim, or an air break in it"
 FLOAT_TESTED = "float switch seen to open after every drain, by the controller or by you"
 CUT_OUT_TESTED = (
-    "cut-outs seen to open, by an ohm-meter, the plug pulled and the feeler in hot oil or air: before they "
-    "are fitted, and once a year"
+    "cut-outs seen to open, by an ohm-meter, out of the tank and the plug pulled: one for the sheath in hot "
+    "air from a heat gun with a thermometer beside it, one for the bath in hot water; before they are "
+    "fitted, and once a year"
 )
 RCD_TESTED = "test button of the RCD or GFCI pressed each month: it must trip"
 CONTACTOR = "a contactor that nothing else switches"
 ALIKE = "its contacts rated as the float switch's"
 AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
 """Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
-NO_PLASTIC = ("stainless",)
-"""Materials of a tank that no motor sets on fire."""
+METALS = ("stainless",)
+"""Materials of a tank that do not burn with a motor."""
 HOLDS_ITSELF = (
     "it drops a relay that holds itself, so that closing the lid starts nothing until start is pressed"
 )
 LID_TESTED = "lid opened in a cold run, each month: everything stops, and closing it starts nothing"
-COOL_WARE = "lid shut until the ware has cooled, before you start it again"
+COOL_WARE = "lid shut for an hour or more, until the ware is hand-warm, before you start it again"
+"""The hour is common practice; *no source*."""
 STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
 COOL_FIRST = (
     "controller that waits, as the reference one does, until the bath reads what the drain pipe stands"
@@ -117,9 +120,8 @@ def _instead(bath: TripRange | None, element: Element | None) -> str:
         return f"Nor any other: measure with a sensor and plan by thermostat, or take a {HOTTER_TANK}"
     set_c = (bath.low_c + bath.high_c) // 2
     return (
-        "Besides that on the sheath an electronic one in series with the element, its feeler in the bath, "
-        f"± {ELECTRONIC_K} K, set at {set_c} °C, that stays off until reset, or a {THERMOSTAT}, or a "
-        f"{HOTTER_TANK}"
+        f"Besides that on the sheath an {ELECTRONIC}, ± {ELECTRONIC_K} K, set at {set_c} °C, or a "
+        f"{THERMOSTAT}, or a {HOTTER_TANK}"
     )
 
 
@@ -231,18 +233,20 @@ class Protection:
         if found.bath is not None and found.bath.can_be_bought:
             return (BATH_CUT_OUT,)
         # One on the sheath never trips under boiling water.
-        return (TANK_STANDS_IT,) if found.tank_stands_boil else (f"{THERMOSTAT}, or {HOTTER_TANK}",)
+        if found.tank_stands_boil:
+            return (TANK_STANDS_IT,)
+        narrow = found.bath is None or found.bath.high_c - found.bath.low_c < NARROW_K
+        return (f"{'' if narrow else f'{ELECTRONIC}, or '}{THERMOSTAT}, or {HOTTER_TANK}",)
 
     @property
     def required(self) -> tuple[str, ...]:
         """What is not optional: guards of element, lid and motor, and one against earth faults."""
-        lid = [self._lid_switch_to_buy] * self.lid_guards
-        return (*self._element_guards, *lid, *self._motor_guards, earth_fault_guard(self.circuit))
-
-    @property
-    def lid_guards(self) -> bool:
-        """Whether water may be so hot that a lid switch is not optional."""
-        return self.machine.element is not None or self.machine.inlet.water_c.high >= SCALDING_C
+        return (
+            *self._element_guards,
+            self._lid_switch_to_buy,
+            self._motor_guard,
+            earth_fault_guard(self.circuit),
+        )
 
     @property
     def _lid_switch(self) -> str:
@@ -257,14 +261,13 @@ class Protection:
         return f"{self._lid_switch}, {contacts(highest_a, volts.nominal)}; {HOLDS_ITSELF}"
 
     @property
-    def _motor_guards(self) -> tuple[str, ...]:
-        """What keeps a locked motor from setting a tank of plastic on fire."""
+    def _motor_guard(self) -> str:
+        """What keeps a locked motor from setting on fire what is round it."""
         material = self.machine.tank.material
-        if material in NO_PLASTIC:
-            return ()
+        burns = "pump and hoses" if material in METALS else f"pump, hoses and the {material} of the tank"
         return (
-            f"{MOTOR_FUSE}: it trips by itself while the rotor is locked, before the motor sets the "
-            f"{material} of the tank on fire (IEC 60335-1, clause 19, from memory)",
+            f"{MOTOR_FUSE}: it trips by itself while the rotor is locked, before the motor sets its "
+            f"windings, {burns} on fire (IEC 60335-1, clause 19, from memory)"
         )
 
     @property
@@ -348,7 +351,6 @@ class Protection:
             "overflow": ("overflow switch under the lip that closes the inlet valve",),
             "pump_dry": ("level or flow switch without which nothing sprays",),
             "locked": (MOTOR_FUSE,),
-            "locked_by_plastic": (MOTOR_FUSE,),
             "unseen": (FLOAT_TESTED,),
             "hot_element": (
                 "controller that waits with all off, for the rest of the element, before its first drain",
@@ -357,6 +359,7 @@ class Protection:
             "wash": (),
             "starts": (NO_RESTART, self._lid_switch),
             "scalds": (self._lid_switch,),
+            "sprays_out": (self._lid_switch,),
             "breaks": (COOL_WARE,),
             "unrinsed": (),
         }

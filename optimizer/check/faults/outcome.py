@@ -22,23 +22,23 @@ SEVERITY_OF: dict[HarmKind, Severity] = {
     "hot": "danger",
     "overflow": "damage",
     "pump_dry": "damage",
-    "locked": "damage",
-    "locked_by_plastic": "danger",
+    "locked": "danger",
     "hot_element": "damage",
     "hot_drain": "damage",
     "unseen": "latent",
     "wash": "spoils the wash",
     "starts": "danger",
     "scalds": "danger",
+    "sprays_out": "damage",
     "breaks": "damage",
     "unrinsed": "damage",
 }
 """dry: the element is on and not covered. hot: the bath is hotter than the tank stands. overflow: water over
-the lip. pump_dry, locked: the wash pump runs without water, or its rotor is locked; locked_by_plastic: by a
-tank of plastic, which burns with a motor that burns. hot_element: the element is still hot when the water
-leaves it. hot_drain: a drain takes water hotter than its pipe stands. unseen: a guard is dead, and nothing
-shows it. wash: the ware is not clean. starts: it starts by itself. scalds: hot
-water or steam comes out at a person. breaks: a spray meets ware hotter or colder than the goal lets it.
+the lip. pump_dry: the wash pump runs without water. locked: its rotor is locked, so that its motor may burn,
+and pump and hoses with it. hot_element: the element is still hot when the water leaves it. hot_drain: a
+drain takes water hotter than its pipe stands. unseen: a guard is dead, and nothing shows it. wash: the ware
+is not clean. starts: it starts by itself. scalds: hot water or steam comes out at a person. sprays_out:
+water that does not scald comes out. breaks: a spray meets ware hotter or colder than the goal lets it.
 unrinsed: the ware comes out with detergent on it."""
 
 SHORT_S = 100.0

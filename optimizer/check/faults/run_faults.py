@@ -11,8 +11,8 @@ from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
-from optimizer.check.faults.guards import NO_PLASTIC
-from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, HarmKind, worst_of
+from optimizer.check.faults.guards import METALS
+from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, worst_of
 from optimizer.check.faults.held_run import held_run
 from optimizer.check.faults.outcome import (
     FaultReport,
@@ -107,7 +107,7 @@ CUT_OUT_DEAD = (
 LID_BRIDGED = (
     "lid.bridged",
     "lid switch welded or bridged",
-    f"{UNSEEN} pumps and element run on under an open lid, and hot water comes out.",
+    f"{UNSEEN} all runs on under an open lid, and water comes out, however hot it is.",
 )
 EARTH_FAULT_DEAD = (
     "earth_fault.dead",
@@ -115,6 +115,7 @@ EARTH_FAULT_DEAD = (
     f"{UNSEEN} whoever touches a live part in water may die.",
 )
 """Guards that may be dead: key, fault, what happens."""
+SPRAYS_OUT = "The pump sprays over the floor, mains parts and whoever stands there."
 SENSOR_STICKS = (
     "While the element is on a controller finds it (WASH_ERROR_SENSOR_STUCK); with it off nothing does "
     "before the next heating, and what it reads is believed."
@@ -130,7 +131,7 @@ def _dead_guards(rig: Rig, sound: Observation) -> list[FaultRow]:
         for key, fault, happens in (
             *of_element,
             *_sticking_sensor(rig, met.bath_c),
-            *[LID_BRIDGED] * rig.protection.lid_guards,
+            LID_BRIDGED,
             EARTH_FAULT_DEAD,
         )
     ]
@@ -154,9 +155,11 @@ def _sticking_sensor(rig: Rig, hottest_c: float) -> list[tuple[str, str, str]]:
 def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
     """Say what comes out at whoever opens the lid of a sound run, from the first round that scalds on."""
     what, met = ("lid.open", "lid is opened while it sprays or heats"), sound.meter.extremes()
+    guards = rig.protection.against(what[0])
     if met.bath_c < SCALDING_C:
-        words = f"Water of {met.bath_c:.0f} °C at most comes out: it scalds from {SCALDING_C:g} °C on."
-        return make_row(what, words, (), met, {})
+        first = next(phase.round for phase in rig.asked if phase.outputs.wash_pump)
+        words = f"{SPRAYS_OUT} Of {met.bath_c:.0f} °C at most it does not scald yet ({SCALDING_C:g} °C does)."
+        return make_row(what, words, [Harm("sprays_out", 0.0, first, 0.0)], met, guards)
     # The pause before a phase ends as warm as the phase begins.
     ends_c = [float(end.bath_c.max()) for end in sound.meter.ends]
     at_work = [
@@ -166,10 +169,8 @@ def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
     ]
     warmest = max(at_work, default=(0.0, -1))[1]
     first = next((number for bath_c, number in at_work if bath_c >= SCALDING_C), warmest)
-    words = (
-        f"Water of up to {met.bath_c:.0f} °C comes out, or its steam: it scalds from {SCALDING_C:g} °C on."
-    )
-    return make_row(what, words, [Harm("scalds", 0.0, first, 0.0)], met, rig.protection.against(what[0]))
+    words = f"{SPRAYS_OUT} Of up to {met.bath_c:.0f} °C, or as steam, it scalds ({SCALDING_C:g} °C does)."
+    return make_row(what, words, [Harm("scalds", 0.0, first, 0.0)], met, guards)
 
 
 def _drained_dry(rig: Rig, sound: Observation) -> FaultRow:
@@ -275,8 +276,7 @@ def _boiling_on_glass(rig: Rig, harms: Sequence[Harm], meter: FaultMeter, met: E
 def _locked(rig: Rig) -> Harm:
     """Make the harm of a rotor that is locked from the first spray on, for as long as anything sprays."""
     first = next(phase.round for phase in rig.asked if phase.outputs.wash_pump)
-    kind: HarmKind = "locked" if rig.machine.tank.material in NO_PLASTIC else "locked_by_plastic"
-    return Harm(kind, 0.0, first, float(sum(row.spray_s for row in rig.constants.rounds)))
+    return Harm("locked", 0.0, first, float(sum(row.spray_s for row in rig.constants.rounds)))
 
 
 def _locked_sentence(rig: Rig, locked: Harm) -> str:
@@ -286,10 +286,10 @@ def _locked_sentence(rig: Rig, locked: Harm) -> str:
     stuck_a = max(seized_a(phase.outputs, machine) for phase in rig.asked if phase.outputs.wash_pump)
     total_a = stuck_a + circuit.background_a.high
     trips = "opens late, if at all" if total_a > circuit.rating_a else "does not open"
-    burns = ""
-    if locked.kind == "locked_by_plastic":
-        burns = f" Its motor may burn, and the {machine.tank.material} of the tank with it."
+    material = machine.tank.material
+    tank = "" if material in METALS else f" and the {material} of the tank"
     return (
         f"A locked rotor takes about {takes_a:.2g} A, for {lasting(locked.total_s)} in all: the "
-        f"{circuit.rating_a:g} A device of the circuit {trips}.{burns}"
+        f"{circuit.rating_a:g} A device of the circuit {trips}. Its motor may burn, "
+        f"its pump and hoses{tank} with it."
     )
