@@ -90,6 +90,8 @@ def run(wash_main, events, until_ms):
             _, pin, level = events.pop(0)
             if pin == "clock":
                 clock.stopped = True
+            elif pin == "adc":
+                ADC.counts = level << 6
             else:
                 Pin.levels[pin] = level
         program.turn()

@@ -77,13 +77,19 @@ def in_python(
     before: str = "",
     plans: Callable[[], dict[str, Plan]] = several_cases.quick,
     after: str = "",
+    changes: tuple[tuple[str, str], ...] = (),
 ) -> list[Said]:
-    return scripted(f"{before}\nboard_stub.run(wash_main, {events}, {until_ms})\n{after}", plans)
+    run = f"{before}\nboard_stub.run(wash_main, {events}, {until_ms})\n{after}"
+    return scripted(run, plans, changes)
 
 
-def scripted(run: str, plans: Callable[[], dict[str, Plan]] = several_cases.quick) -> list[Said]:
-    """Run some lines beside the example in MicroPython; what they print."""
-    command = in_micropython(plans())
+def scripted(
+    run: str,
+    plans: Callable[[], dict[str, Plan]] = several_cases.quick,
+    changes: tuple[tuple[str, str], ...] = (),
+) -> list[Said]:
+    """Run some lines beside the example in MicroPython, the controller's source changed; what they print."""
+    command = in_micropython(plans(), *changes)
     assert isinstance(command, tuple)
     folder = Path(command[3])
     shutil.copy(SOURCES / "wash_main.py", folder)

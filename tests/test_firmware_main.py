@@ -27,8 +27,10 @@ from firmware_boards import (
     STATED,
     WASH_PUMP,
     Event,
+    Said,
     c_program,
     in_c,
+    in_python,
     press,
     writes,
 )
@@ -97,6 +99,64 @@ def test_while_a_start_waits_a_short_press_ends_it_and_a_long_one_does_not(
     assert (INLET in {pin for ms, pin, level in writes(said) if level}) == long
 
 
+PINS = ("PIN_INLET=2U", "PIN_ELEMENT=3U", "PIN_WASH_PUMP=4U", "PIN_DRAIN_PUMP=5U", "PIN_BUTTON=6U")
+OTHER_PINS = ("PIN_FLOAT=7U", "PIN_LEVEL=NONE", "PIN_OVERFLOW=8U", "PIN_LID=9U")
+
+
+def without_sensor(board: type[object], events: list[Event], until_ms: int) -> list[Said]:
+    """Nothing reads the bath, and no memory says that the tank is cool: a start waits for hours."""
+    if board is in_python:
+        waits = "DRAIN_WAIT_S = const(14400)"
+        return in_python(events, until_ms, "wash_main.PIN_THERMISTOR = None", changes=((waits, waits),))
+    pins = (*PINS, *OTHER_PINS, "PIN_SKIP=NONE", "PIN_THERMISTOR=NONE")
+    return in_c(events, until_ms, *(f"-D{pin}" for pin in pins))
+
+
+def held_for(at_ms: int, ms: int) -> list[Event]:
+    """Hold the button for so long."""
+    return [(at_ms, BUTTON, 0), (at_ms + ms, BUTTON, 1)]
+
+
+@pytest.mark.parametrize("board", BOTH)
+@pytest.mark.parametrize(
+    ("presses", "drains"),
+    [
+        pytest.param(held_for(1_000, 2_000), False, id="start"),
+        pytest.param(held_for(1_000, 20_000), False, id="start-held-on"),
+        pytest.param([*held_for(1_000, 2_000), *held_for(5_000, 2_000)], False, id="second-long"),
+        pytest.param([*held_for(1_000, 2_000), *held_for(5_000, 9_800)], False, id="nearly-10-s"),
+        pytest.param(
+            [*held_for(1_000, 2_000), *held_for(5_000, 9_000), *held_for(14_500, 9_000)], False, id="two"
+        ),
+        pytest.param([*held_for(1_000, 2_000), *held_for(5_000, 10_300)], True, id="held-for-10-s"),
+    ],
+)
+def test_only_a_press_of_10_s_that_began_in_the_wait_says_that_the_tank_is_cool(
+    board: type[object], presses: list[Event], drains: bool
+) -> None:
+    """Who sees nothing move presses again, as long as before: no hot water is drained by it."""
+    said = without_sensor(board, [*DRY, *presses], 28_000)
+    assert (DRAIN_PUMP in {pin for _, pin, level in writes(said) if level}) is drains
+    text = "\n".join(f"{one.what} {one.rest}" for one in said)
+    assert re.search(
+        r"HOT: waits \d+ min; do not press again, or look first: hold 10 s once tank and ware are seen cool",
+        text,
+    )
+    assert "STOPPED" not in text
+
+
+@pytest.mark.parametrize("board", BOTH)
+def test_a_press_of_10_s_drains_nothing_that_reads_hot(board: type[object]) -> None:
+    """The note asks for no look either: a reading is not to be overruled."""
+    hot: list[Event] = [*DRY, (1, "adc", 184)]  # 63.6 C by the table
+    said = board([*hot, *held_for(1_000, 2_000), *held_for(5_000, 12_000)], 60_000)  # type: ignore[call-arg]
+    assert isinstance(said, list)
+    assert not writes(said)
+    text = "\n".join(f"{one.what} {one.rest}" for one in said)
+    assert "HOT: waits till it reads cool; do not press again" in text
+    assert "hold 10 s" not in text
+
+
 @pytest.mark.parametrize("board", BOTH)
 def test_a_button_that_is_down_at_power_up_starts_nothing_until_it_was_let_go(board: type[object]) -> None:
     """Leant on, pinched or wet: the first press that counts is the one after it was let go."""
@@ -134,16 +194,7 @@ def test_relays_that_are_on_at_a_low_level_are_kept_high_first() -> None:
 @pytest.mark.slow
 @needs_cc
 def test_a_second_button_leaves_out_what_is_left_of_a_round() -> None:
-    pins = ("PIN_INLET=2U", "PIN_ELEMENT=3U", "PIN_WASH_PUMP=4U", "PIN_DRAIN_PUMP=5U", "PIN_BUTTON=6U")
-    others = (
-        "PIN_SKIP=10U",
-        "PIN_FLOAT=7U",
-        "PIN_LEVEL=NONE",
-        "PIN_OVERFLOW=8U",
-        "PIN_LID=9U",
-        "PIN_THERMISTOR=0U",
-    )
-    options = [f"-D{pin}" for pin in (*pins, *others)]
+    options = [f"-D{pin}" for pin in (*PINS, *OTHER_PINS, "PIN_SKIP=10U", "PIN_THERMISTOR=0U")]
     bench = several_cases.quick()["rehearsal"].constants
     begun_ms = 14_000 + 1000 * (bench.start_drain_s + 2 * bench.gap_s + bench.rounds[0].fill_s)
     events = sorted([*REHEARSAL, *press(begun_ms, long=True, pin=10)])

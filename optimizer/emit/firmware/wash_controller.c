@@ -75,7 +75,8 @@
  * it drains. A sensor that was found stuck is not believed until the wait is over; one that has stuck unseen
  * is: it and the wait cannot both be asked of a machine that starts within hours. WASH_ERROR_OVERFLOW drains all
  * the same: hot water in the pipe is the lesser harm. Whoever has looked and found the tank empty, or its water
- * cool enough, says so by wash_tank_is_cool(): the wait is over, unless a reading says otherwise.
+ * cool enough, AND the ware in it no more than hand-warm (cold water is sprayed on it next), says so by
+ * wash_tank_is_cool(): the wait is over, unless a reading says otherwise. Open the lid away from your face.
  *
  * After power-up the tank counts as hot unless the memory says that it is cool (hooks was_cool and set_cool): a new
  * board may have come into a machine that stands hot. It is told "not cool" as a run begins that heats, or lets in a

@@ -237,7 +237,11 @@ class Wash:
             self._fail(STOPPED)
 
     def tank_is_cool(self):
-        """Believe who looked: it is empty, or cool enough for the drain pipe. False if it reads hot."""
+        """Believe who looked: it is empty, or cool enough for the drain pipe. False if it reads hot.
+
+        AND the ware in it is no more than hand-warm: cold water is sprayed on it next. Open the lid away from
+        your face.
+        """
         if self.hooks is None or not (self.state <= COOL or self.state == HELD) or self._reads_hot():
             return False
         self._forget_bath()

@@ -22,8 +22,9 @@
  * ONE BUTTON: a short press takes the next programme, a long press starts it. In a run any press stops it at
  * once. A second button, if there is one: a long press leaves out what is left of the round before its drain.
  * Held by the lid: shut it, then a long press goes on, a short one ends the run. While a start waits because the
- * bath may be too hot for the drain pipe, a long press says that you have looked: the tank is empty, or its water is
- * no more than lukewarm. A short one ends the wait and the run. See the top of wash_controller.c.
+ * bath may be too hot for the drain pipe, a short press ends the wait and the run, and a press held for 10 s, one that
+ * began in the wait, says that you have looked: the tank is empty or its water no more than lukewarm, AND the ware
+ * in it is no more than hand-warm. Open the lid away from your face. See the top of wash_controller.c.
  *
  * Write the functions of wash_board.h, fill in the numbers below, and compile with -DWASH_BOARD_FILLED_IN and
  * -DWASH_STEPS_MAX_PER_S=100.
@@ -79,6 +80,7 @@
 #define LOOP_MS 10U       /* a step so often */
 #define STEADY_MS 30U     /* a button must stay so long to count */
 #define LONG_MS 1500U     /* a long press */
+#define LOOKED_MS 10000U  /* a press that nobody gives because nothing moves: somebody has looked into the tank */
 #define LOG_MS 1000U
 #define WATCHDOG_MS 1000U /* longer than a step and its hooks, shorter than harm */
 
@@ -195,17 +197,18 @@ static void set_cool(void *context, bool cool)
     board_keep(KEPT_TANK, cool ? IS_COOL : IS_HOT);
 }
 
-/* A button: whether it is down, since when, and whether it has been told of */
+enum { NOTHING, PRESSED, SHORT, LONG, LOOKED };
+
+/* A button: whether it is down, since when, and what has been told of this press: NOTHING, LONG or LOOKED */
 typedef struct {
     uint8_t pin;
-    bool down, told;
+    bool down;
+    uint8_t told;
     uint32_t changed_ms; /* when the pin last read otherwise than `down` began to */
     uint32_t since_ms;   /* when it went down */
 } button_t;
 
-enum { NOTHING, PRESSED, SHORT, LONG };
-
-/* What a button did since it was last asked: went down, was let go soon, or has been held for long */
+/* What a button did since it was last asked: went down, was let go soon, has been held for long, or for 10 s */
 static uint8_t ask(button_t *button, uint32_t now_ms)
 {
     if (button->pin == NONE || closed(button->pin) == button->down) {
@@ -215,14 +218,18 @@ static uint8_t ask(button_t *button, uint32_t now_ms)
         button->changed_ms = now_ms;
         if (button->down) {
             button->since_ms = now_ms;
-            button->told = false;
+            button->told = NOTHING;
             return PRESSED;
         }
-        return button->told ? NOTHING : SHORT;
+        return button->told == NOTHING ? SHORT : NOTHING;
     }
-    if (button->down && !button->told && now_ms - button->since_ms >= LONG_MS) {
-        button->told = true;
+    if (button->down && button->told == NOTHING && now_ms - button->since_ms >= LONG_MS) {
+        button->told = LONG;
         return LONG;
+    }
+    if (button->down && button->told == LONG && now_ms - button->since_ms >= LOOKED_MS) {
+        button->told = LOOKED;
+        return LOOKED;
     }
     return NOTHING;
 }
@@ -237,8 +244,9 @@ static void act(button_t *button, button_t *skip, uint32_t now_ms)
     if (wash.state == WASH_STATE_HELD || wash.state == WASH_STATE_COOL) {
         if (asked == LONG && wash.state == WASH_STATE_HELD) {
             (void)wash_start(&wash);
-        } else if (asked == LONG) {
-            (void)wash_tank_is_cool(&wash);
+            button->told = LOOKED; /* however long it is held: it was no look into the tank */
+        } else if (asked == LOOKED && wash.state == WASH_STATE_COOL) {
+            (void)wash_tank_is_cool(&wash); /* not at a long press: who sees nothing move presses again */
         } else if (asked == SHORT) {
             wash_stop(&wash);
         }
@@ -247,7 +255,7 @@ static void act(button_t *button, button_t *skip, uint32_t now_ms)
     if (wash.state != WASH_STATE_IDLE) {
         if (asked == PRESSED) {
             wash_stop(&wash);
-            button->told = true; /* the same press chooses and starts nothing */
+            button->told = LOOKED; /* the same press chooses and starts nothing */
         }
         return;
     }
@@ -258,6 +266,7 @@ static void act(button_t *button, button_t *skip, uint32_t now_ms)
         }
     } else if (asked == LONG) {
         (void)wash_start(&wash);
+        button->told = LOOKED;
     }
 }
 
@@ -281,7 +290,7 @@ static char *put(char *at, const char *text)
 static void log_note(void)
 {
     wash_view_t view;
-    char line[160];
+    char line[256];
     char *at = line;
     wash_view(&wash, &view);
     at = put(put(put(at, "# "), view.name), ": ");
@@ -302,7 +311,15 @@ static void log_note(void)
     if (view.held) {
         at = put(at, ", was held: not proven");
     }
-    if (view.hot) {
+    if (view.hot && view.state == WASH_STATE_COOL) {
+        at = put(at, ", HOT: waits ");
+        if (view.bath_valid && !wash.stuck) {
+            at = put(at, "till it reads cool; do not press again");
+        } else {
+            at = wash_put_number(at, (int32_t)(wash.warm_ms / 60000UL + 1UL), 0U);
+            at = put(at, " min; do not press again, or look first: hold 10 s once tank and ware are seen cool");
+        }
+    } else if (view.hot) {
         at = put(at, ", HOT: not drained");
     }
     if (view.error != WASH_OK) {
@@ -319,7 +336,7 @@ int main(void)
     static wash_hooks_t hooks;
     const struct wash_programme *programme;
     /* As if down and told of: one that is held, stuck or wet at power-up starts nothing until it was let go */
-    button_t button = { PIN_BUTTON, true, true, 0UL, 0UL }, skip = { PIN_SKIP, true, true, 0UL, 0UL };
+    button_t button = { PIN_BUTTON, true, LOOKED, 0UL, 0UL }, skip = { PIN_SKIP, true, LOOKED, 0UL, 0UL };
     uint32_t step_ms, logged_ms;
     char line[WASH_LOG_CHARS];
     uint8_t n;

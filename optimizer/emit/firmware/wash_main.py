@@ -21,8 +21,9 @@ CAUTIONS
 ONE BUTTON: a short press takes the next programme, a long press starts it. In a run any press stops it at
 once. A second button, if there is one: a long press leaves out what is left of the round before its drain.
 Held by the lid: shut it, then a long press goes on, a short one ends the run. While a start waits because the
-bath may be too hot for the drain pipe, a long press says that you have looked: the tank is empty or its water
-is no more than lukewarm. A short one ends the wait and the run. See wash_controller.c.
+bath may be too hot for the drain pipe, a short press ends the wait and the run, and a press held for 10 s,
+one that began in the wait, says that you have looked: the tank is empty or its water no more than lukewarm,
+AND the ware in it is no more than hand-warm. Open the lid away from your face. See wash_controller.c.
 
 Fill in the numbers below, set FILLED_IN to True, and name this file main.py.
 """
@@ -57,6 +58,7 @@ READ_HOT_DC, TRUE_HOT_DC = 600, 600
 LOOP_MS = 20  # a step so often
 STEADY_MS = 50  # a button must stay so long to count
 LONG_MS = 1500  # a long press
+LOOKED_MS = 10000  # a press that nobody gives because nothing moves: somebody has looked into the tank
 LOG_MS = 1000
 WATCHDOG_MS = 2000  # longer than a step and its hooks, shorter than harm
 KEPT_FILE, KEPT_NEW = "wash_kept.txt", "wash_kept.new"
@@ -73,7 +75,7 @@ THERMISTOR_DC = (
     -47, -66, -87, -108, -132, -157, -186, -218, -256, -302, -364, -460, -600,
 )
 # fmt: on
-NOTHING, PRESSED, SHORT, LONG = 0, 1, 2, 3
+NOTHING, PRESSED, SHORT, LONG, LOOKED = 0, 1, 2, 3, 4
 
 
 def kept():
@@ -122,23 +124,27 @@ class Button:
     def __init__(self, pin):
         self.pin = None if pin is None else Pin(pin, Pin.IN, Pin.PULL_UP)
         # As if down and told of: held, stuck or wet at power-up it starts nothing until it was let go
-        self.down, self.told = True, True
+        self.down, self.told = True, LOOKED
         self.changed_ms = self.since_ms = time.ticks_ms()
 
     def ask(self, now_ms):
-        """Say whether it went down, was let go soon, or has been held for long."""
+        """Say whether it went down, was let go soon, has been held for long, or for 10 s."""
         if self.pin is None or (not self.pin.value()) == self.down:
             self.changed_ms = now_ms
         elif time.ticks_diff(now_ms, self.changed_ms) >= STEADY_MS:
             self.down = not self.down
             self.changed_ms = now_ms
             if self.down:
-                self.since_ms, self.told = now_ms, False
+                self.since_ms, self.told = now_ms, NOTHING
                 return PRESSED
-            return NOTHING if self.told else SHORT
-        if self.down and not self.told and time.ticks_diff(now_ms, self.since_ms) >= LONG_MS:
-            self.told = True
+            return SHORT if self.told == NOTHING else NOTHING
+        held_ms = time.ticks_diff(now_ms, self.since_ms) if self.down else 0
+        if self.told == NOTHING and held_ms >= LONG_MS:
+            self.told = LONG
             return LONG
+        if self.told == LONG and held_ms >= LOOKED_MS:
+            self.told = LOOKED
+            return LOOKED
         return NOTHING
 
 
@@ -240,14 +246,15 @@ class Program:
         if self.wash.state in (wash_controller.HELD, wash_controller.COOL):
             if asked == LONG and self.wash.state == wash_controller.HELD:
                 self.wash.start()
-            elif asked == LONG:
-                self.wash.tank_is_cool()
+                self.button.told = LOOKED  # however long it is held: it was no look into the tank
+            elif asked == LOOKED and self.wash.state == wash_controller.COOL:
+                self.wash.tank_is_cool()  # not at a long press: who sees nothing move presses again
             elif asked == SHORT:
                 self.wash.stop()
         elif self.wash.state != wash_controller.IDLE:
             if asked == PRESSED:
                 self.wash.stop()
-                self.button.told = True  # the same press chooses and starts nothing
+                self.button.told = LOOKED  # the same press chooses and starts nothing
         elif asked == SHORT:
             number = (self.board.number + 1) % len(self.programmes)
             if self.wash.choose(self.programmes[number]):
@@ -255,6 +262,7 @@ class Program:
                 self.board.keep()
         elif asked == LONG:
             self.wash.start()
+            self.button.told = LOOKED
 
     def _note(self):
         # What a person may want to read: scullion review passes over lines that begin with #
@@ -270,7 +278,14 @@ class Program:
             line += ", LID OPEN"
         if self.wash.held:
             line += ", was held: not proven"
-        if hot:
+        if hot and self.wash.state == wash_controller.COOL:
+            line += ", HOT: waits "
+            if bath_dc is not None and not self.wash.stuck:
+                line += "till it reads cool; do not press again"
+            else:
+                line += f"{self.wash.warm_ms // 60000 + 1} min; do not press again, or look first: "
+                line += "hold 10 s once tank and ware are seen cool"
+        elif hot:
             line += ", HOT: not drained"
         if error != "ok":
             line += ", STOPPED: " + error
