@@ -21,8 +21,8 @@ from plan_cases import WASH, plan_case, thermostat_plan
 
 from optimizer.check.phases import phases
 from optimizer.emit.bench_run import bench_run
-from optimizer.emit.forms import FORMS
-from optimizer.emit.opening import NUMBERS_ALONE, guards_of
+from optimizer.emit.forms import FORMS, controller_files
+from optimizer.emit.opening import NUMBERS_ALONE, guards_of, in_the_controller
 from optimizer.emit.read import read_constants
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Round
@@ -99,6 +99,33 @@ def test_what_the_controller_does_names_every_phase_of_a_round_in_its_order(form
         "leave out neither",
     ):
         assert words in text
+
+
+@pytest.mark.parametrize("form", FORMS)
+@pytest.mark.parametrize("name", ["timed", "topped"])
+def test_every_form_says_what_the_controller_must_have_itself(name: str, form: str) -> None:
+    """The same numbers as in the controller that is written for the plan: an old one beside it shows."""
+    plan = PLANS[name]()
+    source = controller_files(plan)["wash_controller.c"]
+    wait_s, read_dc, stop_dc = (
+        int(re.findall(rf"#define WASH_DRAIN_{number} (\d+)", source)[0])
+        for number in ("WAIT_S", "MAX_DC", "STOP_DC")
+    )
+    element = plan.inputs.machine.element
+    assert element is not None
+    text = " ".join(FORMS[form].text(plan).replace(" * ", " ").split())
+    assert (
+        f"the controller must have WASH_DRAIN_WAIT_S {wait_s} or more, WASH_DRAIN_MAX_DC {read_dc} or less "
+        f"and WASH_DRAIN_STOP_DC {stop_dc}; no drain begins before the element was off for "
+        f"{element.rest_s} s (WASH_ELEMENT_REST_S)"
+    ) in text
+    assert "Write this file and the controller together (--with-controller)" in text
+
+
+@pytest.mark.parametrize("form", ["c", "json"])
+def test_a_bench_run_says_nothing_of_hot_drains(form: str) -> None:
+    """It heats nothing: the numbers are those of the washing programme, whose file says them."""
+    assert "WASH_DRAIN_WAIT_S" not in FORMS[form].text(PLANS["bench"]())
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -279,6 +306,7 @@ def test_json_constants_are_integers_with_units() -> None:
     assert (read["fill_max_s"], read["drain_min_s"], read["bench_run"]) == (96, 30, False)
     assert read["cautions"] == [
         *cautions(plan.inputs),
+        *in_the_controller([plan]),
         NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
     ]

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from optimizer.check.drain_wait import drain_read_most_dc, drain_stop_dc, drain_wait_s
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import Group, caution_groups
@@ -16,6 +17,11 @@ COMMENT_WIDTH = 94
 TOP_UP_STEP = (
     "top-up: inlet open once more for _TOP_UP_S, by time, whatever a level switch says. mix: wash pump on "
     "for _MIX_S. They cool what is drained to what the drain pipe stands: leave out neither."
+)
+DRAIN_STEP = (
+    "drain: drain pump on for _DRAIN_S. It was proven to be cool enough for the drain pipe. What a stop, a "
+    "fault, an open lid or a power cut left in the tank was not: drain that once it reads what the pipe "
+    "stands, or has stood off for long enough."
 )
 STEPS = (
     "Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for WASH_STAND_S.",
@@ -36,12 +42,11 @@ STEPS = (
     "soak between them: every output off, and a pause on either side. The element stays off after the soak.",
     "rest: every output off for _REST_S.",
     TOP_UP_STEP,
-    "drain: drain pump on for _DRAIN_S. It was proven to be cool enough for the drain pipe. What a stop, a "
-    "fault, an open lid or a power cut left in the tank was not: drain that once it reads what the pipe "
-    "stands, or has stood off for long enough.",
+    DRAIN_STEP,
     "Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar while the load "
     "stands. 0: nothing is dried.",
-    "After a power cut, a pulled plug too: every output stays off until a person starts it. Only if "
+    "After a power cut, a pulled plug too: every output stays off until a person starts it. The ware may be "
+    "hot, and cold water is sprayed on it: do not start before it has cooled. Only if "
     "WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.",
     "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0: nothing reads "
     "the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for "
@@ -83,7 +88,7 @@ def opening(plan: Plan) -> list[str]:
     lines += [f"{kind:<8} {harmless(getattr(inputs, kind).title)}" for kind in PROFILE_KINDS]
     lines += ["inputs   sha256 " + constants.input_sha256, ""]
     lines += [UNITS] if constants.bench_run else [UNITS, *_wrapped(ALLOWED)]
-    return lines + _how_and_how_not(STEPS, guards_of(plan), _groups({"": plan}))
+    return lines + _how_and_how_not(_steps([plan]), guards_of(plan), _groups({"": plan}))
 
 
 def several_opening(plans: Mapping[str, Plan]) -> list[str]:
@@ -100,7 +105,38 @@ def several_opening(plans: Mapping[str, Plan]) -> list[str]:
         if plan.constants.bench_run:
             lines += [line for part in _bench_among_others(name, plan) for line in _wrapped(part)] + [""]
     lines += [UNITS, *_wrapped(ALLOWED)]
-    return lines + _how_and_how_not((OF_SEVERAL, *STEPS), _several_guards(plans), _groups(plans))
+    steps = (OF_SEVERAL, *_steps(plans.values()))
+    return lines + _how_and_how_not(steps, _several_guards(plans), _groups(plans))
+
+
+def _steps(plans: Iterable[Plan]) -> tuple[str, ...]:
+    """Say what the controller does, beside the drain the numbers that it must have itself."""
+    drain = " ".join((DRAIN_STEP, *in_the_controller(plans)))
+    return tuple(drain if step == DRAIN_STEP else step for step in STEPS)
+
+
+def in_the_controller(plans: Iterable[Plan]) -> tuple[str, ...]:
+    """Say which numbers about drains stand in the controller alone; nothing of bench runs.
+
+    They heat nothing. Of several programmes the longest wait counts: a controller has one.
+    """
+    washing = [plan for plan in plans if not plan.constants.bench_run]
+    if not washing:
+        return ()
+    machine = washing[0].inputs.machine
+    wait_s = max(drain_wait_s(plan.constants, machine) for plan in washing)
+    rest = (
+        ""
+        if machine.element is None
+        else f"; no drain begins before the element was off for {machine.element.rest_s} s "
+        "(WASH_ELEMENT_REST_S)"
+    )
+    return (
+        f"For this file the controller must have WASH_DRAIN_WAIT_S {wait_s} or more, WASH_DRAIN_MAX_DC "
+        f"{drain_read_most_dc(machine)} or less and WASH_DRAIN_STOP_DC {drain_stop_dc(machine)}{rest}. Write "
+        "this file and the controller together (--with-controller) whenever a programme changes: these "
+        "numbers stand in the controller, and one of another programme may wait too short.",
+    )
 
 
 def _how_and_how_not(steps: Sequence[str], guards: Sequence[str], groups: Iterable[Group]) -> list[str]:
@@ -175,6 +211,7 @@ def several_cautions(plans: Mapping[str, Plan]) -> tuple[str, ...]:
         *(part for bench in benches for part in _bench_among_others(*bench)),
         *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
         *(sentence for _, sentences in _groups(plans) for sentence in sentences),
+        *in_the_controller(plans.values()),
         NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in _several_guards(plans)),
     )
@@ -213,6 +250,7 @@ def cautions_of(plan: Plan) -> tuple[str, ...]:
         *(bench_words(plan) if plan.constants.bench_run else ()),
         *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
         *(sentence for _, sentences in _groups({"": plan}) for sentence in sentences),
+        *in_the_controller([plan]),
         NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
     )

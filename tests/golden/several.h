@@ -53,11 +53,17 @@
  *   neither.
  * 12. drain: drain pump on for _DRAIN_S. It was proven to be cool enough for the drain pipe.
  *   What a stop, a fault, an open lid or a power cut left in the tank was not: drain that once
- *   it reads what the pipe stands, or has stood off for long enough.
+ *   it reads what the pipe stands, or has stood off for long enough. For this file the
+ *   controller must have WASH_DRAIN_WAIT_S 0 or more, WASH_DRAIN_MAX_DC 1200 or less and
+ *   WASH_DRAIN_STOP_DC 1200; no drain begins before the element was off for 20 s
+ *   (WASH_ELEMENT_REST_S). Write this file and the controller together (--with-controller)
+ *   whenever a programme changes: these numbers stand in the controller, and one of another
+ *   programme may wait too short.
  * 13. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
  *   while the load stands. 0: nothing is dried.
- * 14. After a power cut, a pulled plug too: every output stays off until a person starts it.
- *   Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
+ * 14. After a power cut, a pulled plug too: every output stays off until a person starts it. The
+ *   ware may be hot, and cold water is sprayed on it: do not start before it has cooled. Only if
+ *   WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
  * 15. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
  *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
  *   the inlet is open for longer than WASH_FILL_MAX_S, or if the programme takes longer than

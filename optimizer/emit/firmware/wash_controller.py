@@ -10,10 +10,13 @@ CAUTIONS
   class A GFCI (UL 943, trips at 4-6 mA); behind an inverter either trips only if its neutral is bonded.
 - No program makes an element safe. A float switch in series with it, a thermal cut-out with manual reset
   whose feeler is on its sheath, and that device are not optional: they must stop the element with this
-  controller stuck, wrong or absent.
+  controller stuck, wrong or absent. So are, where the opening lines of the constants name them, a second
+  cut-out for the bath and its tank, and a thermal protector or fuse in each motor: a seized one burns.
 - Never leave it running alone, or while you sleep.
-- It cannot see a clock that runs slow or fast, a relay that has welded shut, a seized pump, or, without an
-  overflow switch, an inlet valve that stays open.
+- It cannot see a clock that runs slow or fast: every time in here would be as wrong.
+- It cannot see a relay that has welded shut (an element that stays on is dry after the next drain), a seized
+  pump, or, without an overflow switch, an inlet valve that stays open. Feed the valve through a stop valve
+  that an overflow switch closes by itself.
 - Outputs must be off while the microcontroller resets, and a hardware watchdog must reset it when it hangs,
   or when an exception ends the program: a program that stands still leaves the outputs as they are.
 - Hot water and steam scald. The lid switch belongs into the supply of pumps and element: what is read here
