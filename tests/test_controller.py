@@ -97,6 +97,35 @@ def test_says_what_it_is() -> None:
         assert caution in words
 
 
+def cautions_at_the_head(name: str) -> str:
+    text = (SOURCE.parent / name).read_text(encoding="utf-8")[:4500]
+    return " ".join(text.split("CAUTIONS")[1].replace(" * ", " ").split())
+
+
+@pytest.mark.parametrize("name", ["wash_controller.c", "wash_controller.py", "wash_programme.st"])
+def test_no_language_has_fewer_cautions_than_another(name: str) -> None:
+    words = cautions_at_the_head(name)
+    for caution in ("30 mA RCD; in North America a class A GFCI", "and that device are not optional",
+                    "second cut-out for the bath", "protector or fuse in each motor", "clock that runs slow",
+                    "a relay that has welded shut", "a seized pump", "an inlet valve that stays open",
+                    "stop valve that an overflow switch closes by itself", "Outputs must be off",
+                    "The lid switch belongs into the supply", "Never leave it running alone"):  # fmt: skip
+        assert caution in words
+
+
+@pytest.mark.parametrize(
+    "name",
+    ["wash_controller.h", "wash_controller.c", "wash_controller.py", "wash_programme.st", "wash_main.c",
+     "wash_main.py"],
+)  # fmt: skip
+def test_a_cool_tank_is_one_whose_ware_is_cool_too(name: str) -> None:
+    """Cold water is sprayed on it next; no source, our choice."""
+    text = (SOURCE.parent / name).read_text(encoding="utf-8")
+    words = " ".join(text.replace("\n * ", "\n ").split())
+    assert re.search(r"AND the ware in it (is )?no more than hand-warm", words)
+    assert "Open the lid away from your face" in words
+
+
 @needs_cc
 @pytest.mark.parametrize("start_ms", [0, 2**32 - 90_000, 2**32 - 100_001, 2**31 - 95_500])
 def test_outputs_are_those_of_the_check_whatever_the_clock(start_ms: int) -> None:
