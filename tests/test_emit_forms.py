@@ -24,6 +24,7 @@ from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS, controller_files
 from optimizer.emit.opening import NUMBERS_ALONE, guards_of, in_the_controller
 from optimizer.emit.read import read_constants
+from optimizer.emit.several import Several
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Round
 from optimizer.programme.plan import Plan
@@ -120,6 +121,22 @@ def test_every_form_says_what_the_controller_must_have_itself(name: str, form: s
         f"{element.rest_s} s (WASH_ELEMENT_REST_S)"
     ) in text
     assert "Write this file and the controller together (--with-controller)" in text
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_a_file_of_several_programmes_names_the_longest_wait(form: str) -> None:
+    """As the controller for all of them has it, in whatever order they are given."""
+    hot = PLANS["topped"]()
+    rows = tuple(replace(row, heat_s=0, spray_element_s=0, setpoint_dc=0) for row in hot.constants.rounds)
+    cold = replace(hot, constants=replace(hot.constants, rounds=rows))
+    waits_s = [
+        int(re.findall(r"WASH_DRAIN_WAIT_S (\d+) or more", FORMS[form].text(plan))[0]) for plan in (hot, cold)
+    ]
+    assert waits_s[0] > waits_s[1] == 0
+    for plans in ({"hot": hot, "cold": cold}, {"cold": cold, "hot": hot}):
+        text = " ".join(FORMS[form].write_several(Several.of_plans(plans)).replace(" * ", " ").split())
+        assert f"must have WASH_DRAIN_WAIT_S {waits_s[0]} or more" in text
+        assert text.count("WASH_DRAIN_WAIT_S ") == text.count(f"WASH_DRAIN_WAIT_S {waits_s[0]} or more")
 
 
 @pytest.mark.parametrize("form", ["c", "json"])
