@@ -5,15 +5,19 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from plan_cases import GOAL, MACHINE, ROWS, certificate_case, cold_plan, plan_case
 
+from optimizer.check.certified import proof_cautions
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
 from optimizer.library.results import CheckResult
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.cautions import (
+    FROST,
+    HOT_WARE,
     HYGIENE,
     PLASTIC,
     PLASTIC_IN_STEEL,
@@ -21,6 +25,7 @@ from optimizer.programme.cautions import (
     SIEVE,
     STANDING,
     STANDING_DRIES,
+    STREAM,
     UNATTENDED,
     UNHYGIENIC,
     VENT,
@@ -34,9 +39,11 @@ from optimizer.report.plan import plan_report, plan_to_dict
 
 COLD = cold_plan().inputs
 """Profiles without an element, its inlet cold."""
-DRIED = (*(STANDING_DRIES if one == STANDING else one for one in cautions()[1:]), UNHYGIENIC)
+USUAL = [STANDING_DRIES if one == STANDING else one for one in cautions()[1:]]
+AT = USUAL.index(UNATTENDED) + 1
+DRIED = (*USUAL[:AT], HOT_WARE, *USUAL[AT:], UNHYGIENIC)
 """Every caution but that of the place, where something is dried and no hygiene asked for: as here."""
-ABOUT_ELEMENTS = ("A dry element", "Hot water", "Float switch", "No plastic")
+ABOUT_HEAT = (HOT_WARE, STREAM, "A dry element", "Hot water", "Float switch", "No plastic")
 
 
 def warm_inlet(water_c: float) -> Inputs:
@@ -52,7 +59,7 @@ def test_a_machine_with_an_element_gets_every_caution() -> None:
 
 
 def test_a_machine_without_an_element_gets_none_about_one() -> None:
-    assert cautions(COLD)[1:] == tuple(one for one in DRIED if not one.startswith(ABOUT_ELEMENTS))
+    assert cautions(COLD)[1:] == tuple(one for one in DRIED if not one.startswith(ABOUT_HEAT))
 
 
 @pytest.mark.parametrize(("water_c", "warned"), [(44.9, False), (45.0, True), (60.0, True)])
@@ -83,7 +90,7 @@ def test_what_kills_comes_first_a_line_each_and_the_verdict_before_all(width: in
     assert lines[0].startswith("supper on tote")
     first, last = lines.index("What kills:"), lines.index("What harms:")
     if width >= 80:
-        assert last - first - 1 == len(caution_groups(plan.inputs)[0][1]) == 4
+        assert last - first - 1 == len(caution_groups(plan.inputs)[0][1]) == 5
     assert all(len(line) <= width for line in lines)
 
 
@@ -188,10 +195,56 @@ def test_the_air_gap_has_its_measure() -> None:
 )
 def test_inlet_and_drain_hose_are_led_so_that_they_break_and_siphon_nothing(words: str) -> None:
     """Common practice, no source: cold water on hot glass; a hose that hangs low."""
-    for inputs in (plan_case().inputs, COLD):
-        assert any(words in caution for caution in cautions(inputs))
+    assert any(words in caution for caution in cautions(plan_case().inputs))
+    # Cold water on cold ware breaks nothing.
+    assert any(words in caution for caution in cautions(COLD)) == ("stream" not in words)
     for form in FORMS.values():
         assert words in " ".join(form.text(plan_case()).replace(" * ", " ").split())
+
+
+@pytest.mark.parametrize(("low_c", "warned"), [(3.9, True), (4.0, False), (-5.0, True)])
+def test_a_room_that_may_freeze_asks_for_drained_pumps(low_c: float, warned: bool) -> None:
+    """From 4 °C down, our choice, no source: what stands outdoors is colder than the room's thermometer."""
+    machine = {**MACHINE, "room": {"air_c": {"nominal": 10.0, "low": low_c, "high": 22.0}}}
+    inputs = replace(COLD, machine=Machine.model_validate(machine))
+    assert (FROST in cautions(inputs)) == warned
+    assert FROST not in cautions()
+
+
+@pytest.mark.parametrize(
+    ("water_c", "method", "warned"),
+    [(44.9, "hot_rinse", False), (45.0, "hot_rinse", True), (60.0, "none", False)],
+)
+def test_who_dries_hot_ware_keeps_face_and_hands_away(water_c: float, method: str, warned: bool) -> None:
+    inputs = warm_inlet(water_c)
+    drying = inputs.goal.drying.model_copy(update={"method": method})
+    inputs = replace(inputs, goal=inputs.goal.model_copy(update={"drying": drying}))
+    assert (HOT_WARE in cautions(inputs)) == warned
+
+
+def risen(step_k: float, *keys: str, bath_c: float = 60.0) -> list[str]:
+    """What a proof says whose bath is so far over the ware as the first spray begins."""
+    certificate = certificate_case(plan_case().constants, *ROWS)
+    trace = certificate.trace
+    begins = int(np.flatnonzero(trace.wash_pump)[0])
+    before = np.arange(len(trace.time_s)) == begins - 1
+    ware_c = np.where(before, trace.bath_c - step_k, trace.bath_c)
+    rows = [replace(row, worst=bath_c) if row.key == "tank.bath_c" else row for row in ROWS]
+    rows += [replace(ROWS[1], key=key) for key in keys]
+    return proof_cautions(replace(certificate, rows=tuple(rows), trace=replace(trace, ware_c=ware_c)))
+
+
+def test_a_step_that_nothing_limits_is_told_of() -> None:
+    assert risen(40.0) == risen(60.9, "ware.rise_k") == []
+    (said,) = risen(60.9)
+    assert said.startswith("No glass or porcelain in this programme: as a spray begins the bath is some 61 K")
+    assert "which nothing limits" in said
+
+
+def test_a_hot_bath_says_what_ware_has_to_stand() -> None:
+    assert risen(0.0, bath_c=60.0) == []
+    (said,) = risen(0.0, bath_c=60.2)
+    assert said.startswith("Ware has to stand 61 °C: thin and PET plastics soften")
 
 
 def undosed() -> Plan:

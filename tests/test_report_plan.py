@@ -238,6 +238,14 @@ def test_moments_of_steam_are_the_guaranteed_rounded_to_the_safe_side(
     assert words in section(plan_report(plan, certificate), "ONE RUN")
 
 
+def test_what_the_goal_presupposes_is_printed_on_one_line() -> None:
+    plan = plan_case()
+    assert "meant for" not in report(plan)
+    goal = plan.inputs.goal.model_copy(update={"about": "Scraped,\n\x1b[1m within  the hour."})
+    text = section(report(replace(plan, inputs=replace(plan.inputs, goal=goal))), "ONE RUN")
+    assert text.startswith("ONE RUN meant for Scraped, [1m within the hour. duration ")
+
+
 def test_cost_has_a_range_where_the_price_has() -> None:
     text = section(report(priced(plan_case(), money_low=0.41, money_high=0.83, waiting=0.0)), "ONE RUN")
     assert (

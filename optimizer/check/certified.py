@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
+import numpy as np
+
 from optimizer.check.certificate import (
     Certificate,
     held_value,
@@ -11,6 +15,12 @@ from optimizer.check.certificate import (
 )
 from optimizer.programme.plan import Certified
 from optimizer.units import short
+
+SOFTENS_C = 60.0
+"""A hotter bath is told of with what ware suffers in it [°C]; *no source*, our choice."""
+STEP_K = 40.0
+"""A larger step from ware to bath that no limit was asked of is told of [K]; *no source*, on the safe side of
+what the goals for glass and porcelain ask."""
 
 FAR_DOSE = (
     "How much a minute counts there follows from z alone, and a wrong z is not in the tolerances: find the "
@@ -32,8 +42,40 @@ def certified(certificate: Certificate) -> Certified:
 
 
 def proof_cautions(certificate: Certificate) -> list[str]:
-    """Say what a proof leaves open: minutes that are one number, doses earned far from their reference."""
-    return [*_on_your_minutes(certificate), *_far_doses(certificate)]
+    """Say what a proof leaves open: what ware must stand, minutes of one number, doses earned far off."""
+    return [
+        *_what_ware_stands(certificate),
+        *_step_not_asked(certificate),
+        *_on_your_minutes(certificate),
+        *_far_doses(certificate),
+    ]
+
+
+def _what_ware_stands(certificate: Certificate) -> list[str]:
+    bath_c = hottest_bath_c(certificate.rows)
+    if bath_c is None or bath_c <= SOFTENS_C:
+        return []
+    return [
+        f"Ware has to stand {math.ceil(bath_c)} °C: thin and PET plastics soften, crystal and decorated ware "
+        "suffer."
+    ]
+
+
+def _step_not_asked(certificate: Certificate) -> list[str]:
+    """Say how far a bath is over the ware as a spray begins, where no limit is asked; on the nominal run."""
+    if any(row.key == "ware.rise_k" for row in certificate.rows):
+        return []
+    trace = certificate.trace
+    begins = np.flatnonzero(trace.wash_pump[1:] & ~trace.wash_pump[:-1])
+    over_k = trace.bath_c - trace.ware_c
+    # As the pump starts temperatures may jump: the sample before and the one after.
+    rise_k = float(max(over_k[begins].max(initial=0.0), over_k[begins + 1].max(initial=0.0)))
+    if rise_k <= STEP_K:
+        return []
+    return [
+        f"No glass or porcelain in this programme: as a spray begins the bath is some {math.ceil(rise_k)} K "
+        "over the ware (nominal), which nothing limits. For such ware ask for limits.ware_rise_k in the goal."
+    ]
 
 
 def _on_your_minutes(certificate: Certificate) -> list[str]:

@@ -63,8 +63,9 @@ UNITS = "Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelv
 
 ALLOWED = (
     "Allowed: how far a number may be edited while the others stay. That keeps the machine safe, not the "
-    "ware: a shorter spray, soak or rest or a lower set point leaves it dirty, a higher one may crack glass "
-    "or set egg, a longer rest lets the bath cool and fat set. Prove an edited file: scullion check FILE "
+    "ware: a shorter heat, spray, soak or rest or a lower set point leaves it dirty, a higher one may crack "
+    "glass or set egg, a longer rest or pause lets the bath cool and fat set, a longer stand only keeps you "
+    "waiting. Prove an edited file: scullion check FILE "
     "--machine M --goal G."
 )
 
@@ -175,7 +176,7 @@ def _groups(plans: Mapping[str, Plan]) -> tuple[Group, ...]:
 
 
 def _in_ascii(sentences: Iterable[str]) -> list[str]:
-    return [one.replace("°C", "C") for one in sentences]
+    return [one.replace("°C", "C").replace("± ", "+-").replace("²", "2") for one in sentences]
 
 
 def _several_guards(plans: Mapping[str, Plan]) -> list[str]:

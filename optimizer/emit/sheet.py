@@ -138,13 +138,25 @@ def _aside(name: str, inner: str, row: Round, plan: Plan, found: ConstantLimits)
         if constants.fill_control == "level":
             return f"at most, {holds}"
         low, high = found.widest_range_of(name)
-        return f"{low} to {high} with drain and element in proportion, {holds}"
+        return f"{low} to {high} with others, {holds}: {_with_another_fill(row)}"
     if inner == "setpoint_dc" and row.setpoint_dc:
         return f"more: {found.stops(name)}"
     if inner in ("heat_s", "spray_element_s") and getattr(row, inner):
         at_most = "at most, " if constants.control == "thermostat" else ""
         return f"{at_most}ceiling {_ceiling(row, plan)}"
     return ""
+
+
+def _with_another_fill(row: Round) -> str:
+    """Which numbers another fill asks for, as the limits have it: more water never gets more element."""
+    more = ["longer drain"]
+    more += ["longer top-up"] * bool(row.top_up_s) + ["more detergent"] * bool(row.detergent_dg)
+    said = f"more water may ask for {' and '.join(more)}"
+    if row.heated:
+        said += ", gets no more element"
+    less = ["less element"] * (row.heated and row.setpoint_dc == 0)
+    less += ["less detergent"] * bool(row.detergent_dg)
+    return said + (f"; less water for {' and '.join(less)}" if less else "")
 
 
 def _ceiling(row: Round, plan: Plan) -> str:

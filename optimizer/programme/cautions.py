@@ -13,6 +13,9 @@ SCALDING_C = 45.0
 VENT_FROM_C = 80.0
 """A tank that stands this may be run so hot that steam presses on its lid [°C]; *no source*, our choice."""
 
+FROST_FROM_C = 4.0
+"""Room whose coldest air is under this: what stands in it may freeze [°C]; *no source*, our choice."""
+
 ELEMENT = "A dry element sets fire: float switch, manual-reset cut-out on its sheath."
 HOT = "Hot water and steam scald: lid shut while it runs, cool before you reach in."
 UNATTENDED = "Never leave a home-made machine running alone, or while you sleep."
@@ -21,6 +24,7 @@ STEAM = (
     "Drying by steam is experimental. Lid shut until WASH_LID_OPEN_AFTER_S after the last drain, then ajar, "
     "face and hands away: steam comes out."
 )
+HOT_WARE = "Face and hands away as the lid goes ajar: steam comes out, the ware is hot."
 
 FLOAT = (
     "Float switch and cut-outs: rated for the element's current, or through a contactor that nothing else "
@@ -40,6 +44,10 @@ WATER = (
 STREAM = (
     "Lead the inlet's stream down the wall, never over ware, in fills and top-ups: cold water breaks hot "
     "glass."
+)
+FROST = (
+    "Frost: drain valve, hoses, pumps and sump before it freezes: ice splits them, and the next run leaks by "
+    "the mains."
 )
 HOSE = "Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the bath away."
 RINSED = "Rinsed, not washed (no detergent): what several people share wants hot water and detergent."
@@ -93,10 +101,12 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
     of_steel = [one.machine.tank.material == STEEL for one in inputs]
     plastic = PLASTIC_IN_STEEL if of_steel and all(of_steel) else PLASTIC
     element = not inputs or any(one.machine.element is not None for one in inputs)
-    hot = element or any(one.machine.inlet.water_c.high >= SCALDING_C for one in inputs)
+    hot = not inputs or any(map(_gets_hot, inputs))
     dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
     rinsed = any(one.goal.detergent is None for one in inputs)
     steams = any(one.goal.drying.method == "steam" for one in inputs)
+    dries_hot = any(one.goal.drying.method == "hot_rinse" and _gets_hot(one) for one in inputs)
+    freezes = any(one.machine.room.air_c.low < FROST_FROM_C for one in inputs)
     vents = hot and any(one.machine.tank.limit_c >= VENT_FROM_C for one in inputs)
     hygiene = [one.goal.hygiene.method != "none" for one in inputs]
     # One truth about the lid: where something dries the plan says when it is opened.
@@ -111,6 +121,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         HOT * hot,
         UNATTENDED,
         STEAM * steams,
+        HOT_WARE * dries_hot,
         VENT * vents,
     )
     harms = (
@@ -118,8 +129,9 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         FLOAT * element,
         plastic * element,
         WATER,
-        STREAM,
+        STREAM * hot,
         HOSE,
+        FROST * freezes,
         *standing,
         DETERGENT * dosed,
     )
@@ -135,6 +147,11 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         ("What harms", _there(harms)),
         ("What the numbers are", _there(numbers)),
     )
+
+
+def _gets_hot(inputs: Inputs) -> bool:
+    """Whether there is an element, or an inlet whose water scalds."""
+    return inputs.machine.element is not None or inputs.machine.inlet.water_c.high >= SCALDING_C
 
 
 def _there(sentences: Sequence[str]) -> tuple[str, ...]:

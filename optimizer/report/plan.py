@@ -99,6 +99,7 @@ def one_run_facts(
     if most_min is not None and is_longer(costs.duration_min, most_min):
         longest = f", up to {whole(most_min)} min in the worst case"
     facts = [
+        *([("meant for", meant_for(plan))] if inputs.goal.about else []),
         ("duration", f"{mmss(costs.duration_min * S_PER_MIN)}{longest}{stand} (longest allowed "
          f"{short(inputs.goal.limits.duration_min)} min)"),
         ("electricity", f"{costs.electricity_kwh:.3f} kWh"),
@@ -117,6 +118,11 @@ def one_run_facts(
         )
     facts += [("steam", _steam(row)) for row in certificate.rows if row.key == "steam.uncovered_min"]
     return facts
+
+
+def meant_for(plan: Plan) -> str:
+    """Say on one line what the goal presupposes of the ware, in the words of its profile."""
+    return " ".join("".join(one if one.isprintable() else " " for one in plan.inputs.goal.about).split())
 
 
 def _lower_bound(plan: Plan, bound: LowerBound) -> str:
