@@ -59,6 +59,7 @@
  * - A dry element sets fire: float switch, manual-reset cut-out on its sheath.
  * - Hot water and steam scald: lid shut while it runs, cool before you reach in.
  * - Never leave a home-made machine running alone, or while you sleep.
+ * - Face and hands away as the lid goes ajar: steam comes out, the ware is hot.
  *
  * CAUTIONS: what harms
  * - Float switch and cut-outs: rated for the element's current, or through a contactor that

@@ -20,9 +20,10 @@
  *
  * Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram.
  * Allowed: how far a number may be edited while the others stay. That keeps the machine safe,
- *   not the ware: a shorter spray, soak or rest or a lower set point leaves it dirty, a higher
- *   one may crack glass or set egg, a longer rest lets the bath cool and fat set. Prove an
- *   edited file: scullion check FILE --machine M --goal G.
+ *   not the ware: a shorter heat, spray, soak or rest or a lower set point leaves it dirty, a
+ *   higher one may crack glass or set egg, a longer rest or pause lets the bath cool and fat
+ *   set, a longer stand only keeps you waiting. Prove an edited file: scullion check FILE
+ *   --machine M --goal G.
  *
  * What the controller does:
  * 1. One programme runs at a time; WASH_GAP_S below is WASH_P1_GAP_S where the first one runs,
@@ -96,6 +97,7 @@
  * - A dry element sets fire: float switch, manual-reset cut-out on its sheath.
  * - Hot water and steam scald: lid shut while it runs, cool before you reach in.
  * - Never leave a home-made machine running alone, or while you sleep.
+ * - Face and hands away as the lid goes ajar: steam comes out, the ware is hot.
  *
  * CAUTIONS: what harms
  * - Float switch and cut-outs: rated for the element's current, or through a contactor that
@@ -164,7 +166,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 1 of 4. Round 1 of 4: prerinse */
 #define WASH_P1_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
-#define WASH_P1_ROUND_1_FILL_S                         90U /* [s] inlet open; 90, allowed 79 to 108; 79 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P1_ROUND_1_FILL_S                         90U /* [s] inlet open; 90, allowed 79 to 108; 79 to 239 with others, the tank holds 28 l: more water may ask for longer drain */
 #define WASH_P1_ROUND_1_HEAT_S                          0U /* [s] element on, pump off; 0 and nothing else */
 #define WASH_P1_ROUND_1_SPRAY_S                       180U /* [s] wash pump on; 180, allowed 120 to 3926 */
 #define WASH_P1_ROUND_1_SPRAY_ELEMENT_S                 0U /* [s] element on, from the start of the spray; 0 and nothing else */
@@ -179,7 +181,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 1 of 4. Round 2 of 4: wash */
 #define WASH_P1_ROUND_2_KIND            WASH_KIND_WASH /* kind, wash; 1 and nothing else */
-#define WASH_P1_ROUND_2_FILL_S                     96U /* [s] inlet open; 96 and nothing else; 96 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P1_ROUND_2_FILL_S                     96U /* [s] inlet open; 96 and nothing else; 96 to 239 with others, the tank holds 28 l: more water may ask for longer drain and more detergent, gets no more element; less water for less element and less detergent */
 #define WASH_P1_ROUND_2_HEAT_S                   1500U /* [s] element on, pump off; 1500, allowed 0 to 1500; ceiling 75 C (tank) */
 #define WASH_P1_ROUND_2_SPRAY_S                  1200U /* [s] wash pump on; 1200, allowed 480 to 4946 */
 #define WASH_P1_ROUND_2_SPRAY_ELEMENT_S           480U /* [s] element on, from the start of the spray; 480, allowed 0 to 480; ceiling 75 C (tank) */
@@ -194,7 +196,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 1 of 4. Round 3 of 4: rinse */
 #define WASH_P1_ROUND_3_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
-#define WASH_P1_ROUND_3_FILL_S                      84U /* [s] inlet open; 84, allowed 74 to 103; 74 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P1_ROUND_3_FILL_S                      84U /* [s] inlet open; 84, allowed 74 to 103; 74 to 239 with others, the tank holds 28 l: more water may ask for longer drain */
 #define WASH_P1_ROUND_3_HEAT_S                       0U /* [s] element on, pump off; 0 and nothing else */
 #define WASH_P1_ROUND_3_SPRAY_S                    120U /* [s] wash pump on; 120, allowed 120 to 3866 */
 #define WASH_P1_ROUND_3_SPRAY_ELEMENT_S              0U /* [s] element on, from the start of the spray; 0 and nothing else */
@@ -209,7 +211,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 1 of 4. Round 4 of 4: rinse */
 #define WASH_P1_ROUND_4_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
-#define WASH_P1_ROUND_4_FILL_S                      84U /* [s] inlet open; 84, allowed 84 to 101; 84 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P1_ROUND_4_FILL_S                      84U /* [s] inlet open; 84, allowed 84 to 101; 84 to 239 with others, the tank holds 28 l: more water may ask for longer drain, gets no more element; less water for less element */
 #define WASH_P1_ROUND_4_HEAT_S                    1320U /* [s] element on, pump off; 1320, allowed 0 to 1320; ceiling 75 C (tank) */
 #define WASH_P1_ROUND_4_SPRAY_S                    240U /* [s] wash pump on; 240, allowed 120 to 3986 */
 #define WASH_P1_ROUND_4_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; 120, allowed 0 to 120; ceiling 75 C (tank) */
@@ -242,7 +244,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 2 of 4. Round 1 of 3: wash */
 #define WASH_P2_ROUND_1_KIND            WASH_KIND_WASH /* kind, wash; 1 and nothing else */
-#define WASH_P2_ROUND_1_FILL_S                     96U /* [s] inlet open; 96 and nothing else; 96 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P2_ROUND_1_FILL_S                     96U /* [s] inlet open; 96 and nothing else; 96 to 239 with others, the tank holds 28 l: more water may ask for longer drain and more detergent, gets no more element; less water for less element and less detergent */
 #define WASH_P2_ROUND_1_HEAT_S                    900U /* [s] element on, pump off; 900, allowed 0 to 900; ceiling 75 C (tank) */
 #define WASH_P2_ROUND_1_SPRAY_S                  1200U /* [s] wash pump on; 1200, allowed 480 to 5559 */
 #define WASH_P2_ROUND_1_SPRAY_ELEMENT_S           480U /* [s] element on, from the start of the spray; 480, allowed 0 to 480; ceiling 75 C (tank) */
@@ -257,7 +259,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 2 of 4. Round 2 of 3: rinse */
 #define WASH_P2_ROUND_2_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
-#define WASH_P2_ROUND_2_FILL_S                      84U /* [s] inlet open; 84, allowed 74 to 103; 74 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P2_ROUND_2_FILL_S                      84U /* [s] inlet open; 84, allowed 74 to 103; 74 to 239 with others, the tank holds 28 l: more water may ask for longer drain */
 #define WASH_P2_ROUND_2_HEAT_S                       0U /* [s] element on, pump off; 0 and nothing else */
 #define WASH_P2_ROUND_2_SPRAY_S                    120U /* [s] wash pump on; 120, allowed 120 to 4479 */
 #define WASH_P2_ROUND_2_SPRAY_ELEMENT_S              0U /* [s] element on, from the start of the spray; 0 and nothing else */
@@ -272,7 +274,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 2 of 4. Round 3 of 3: rinse */
 #define WASH_P2_ROUND_3_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
-#define WASH_P2_ROUND_3_FILL_S                      84U /* [s] inlet open; 84, allowed 84 to 101; 84 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P2_ROUND_3_FILL_S                      84U /* [s] inlet open; 84, allowed 84 to 101; 84 to 239 with others, the tank holds 28 l: more water may ask for longer drain, gets no more element; less water for less element */
 #define WASH_P2_ROUND_3_HEAT_S                    1320U /* [s] element on, pump off; 1320, allowed 0 to 1320; ceiling 75 C (tank) */
 #define WASH_P2_ROUND_3_SPRAY_S                    240U /* [s] wash pump on; 240, allowed 120 to 4599 */
 #define WASH_P2_ROUND_3_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; 120, allowed 0 to 120; ceiling 75 C (tank) */
@@ -305,7 +307,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 3 of 4. Round 1 of 4: prerinse */
 #define WASH_P3_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
-#define WASH_P3_ROUND_1_FILL_S                         90U /* [s] inlet open; 90, allowed 79 to 108; 79 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P3_ROUND_1_FILL_S                         90U /* [s] inlet open; 90, allowed 79 to 108; 79 to 239 with others, the tank holds 28 l: more water may ask for longer drain */
 #define WASH_P3_ROUND_1_HEAT_S                          0U /* [s] element on, pump off; 0 and nothing else */
 #define WASH_P3_ROUND_1_SPRAY_S                       180U /* [s] wash pump on; 180, allowed 120 to 6914 */
 #define WASH_P3_ROUND_1_SPRAY_ELEMENT_S                 0U /* [s] element on, from the start of the spray; 0 and nothing else */
@@ -320,7 +322,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 3 of 4. Round 2 of 4: wash */
 #define WASH_P3_ROUND_2_KIND            WASH_KIND_WASH /* kind, wash; 1 and nothing else */
-#define WASH_P3_ROUND_2_FILL_S                     96U /* [s] inlet open; 96, allowed 74 to 96; 74 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P3_ROUND_2_FILL_S                     96U /* [s] inlet open; 96, allowed 74 to 96; 74 to 239 with others, the tank holds 28 l: more water may ask for longer drain and more detergent; less water for less detergent */
 #define WASH_P3_ROUND_2_HEAT_S                      0U /* [s] element on, pump off; 0 and nothing else */
 #define WASH_P3_ROUND_2_SPRAY_S                  1200U /* [s] wash pump on; 1200, allowed 1 to 7934 */
 #define WASH_P3_ROUND_2_SPRAY_ELEMENT_S             0U /* [s] element on, from the start of the spray; 0 and nothing else */
@@ -335,7 +337,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 3 of 4. Round 3 of 4: rinse */
 #define WASH_P3_ROUND_3_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
-#define WASH_P3_ROUND_3_FILL_S                      84U /* [s] inlet open; 84, allowed 74 to 103; 74 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P3_ROUND_3_FILL_S                      84U /* [s] inlet open; 84, allowed 74 to 103; 74 to 239 with others, the tank holds 28 l: more water may ask for longer drain */
 #define WASH_P3_ROUND_3_HEAT_S                       0U /* [s] element on, pump off; 0 and nothing else */
 #define WASH_P3_ROUND_3_SPRAY_S                    120U /* [s] wash pump on; 120, allowed 120 to 6854 */
 #define WASH_P3_ROUND_3_SPRAY_ELEMENT_S              0U /* [s] element on, from the start of the spray; 0 and nothing else */
@@ -350,7 +352,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 
 /* Programme 3 of 4. Round 4 of 4: rinse */
 #define WASH_P3_ROUND_4_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
-#define WASH_P3_ROUND_4_FILL_S                      84U /* [s] inlet open; 84, allowed 74 to 103; 74 to 239 with drain and element in proportion, the tank holds 28 l */
+#define WASH_P3_ROUND_4_FILL_S                      84U /* [s] inlet open; 84, allowed 74 to 103; 74 to 239 with others, the tank holds 28 l: more water may ask for longer drain */
 #define WASH_P3_ROUND_4_HEAT_S                       0U /* [s] element on, pump off; 0 and nothing else */
 #define WASH_P3_ROUND_4_SPRAY_S                    120U /* [s] wash pump on; 120, allowed 120 to 6854 */
 #define WASH_P3_ROUND_4_SPRAY_ELEMENT_S              0U /* [s] element on, from the start of the spray; 0 and nothing else */

@@ -9,9 +9,10 @@
  *
  * Units: _S seconds, _DC tenths of a degree Celsius, _DK tenths of a kelvin, _DG tenths of a gram.
  * Allowed: how far a number may be edited while the others stay. That keeps the machine safe,
- *   not the ware: a shorter spray, soak or rest or a lower set point leaves it dirty, a higher
- *   one may crack glass or set egg, a longer rest lets the bath cool and fat set. Prove an
- *   edited file: scullion check FILE --machine M --goal G.
+ *   not the ware: a shorter heat, spray, soak or rest or a lower set point leaves it dirty, a
+ *   higher one may crack glass or set egg, a longer rest or pause lets the bath cool and fat
+ *   set, a longer stand only keeps you waiting. Prove an edited file: scullion check FILE
+ *   --machine M --goal G.
  *
  * What the controller does:
  * 1. Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for
@@ -82,6 +83,7 @@
  * - A dry element sets fire: float switch, manual-reset cut-out on its sheath.
  * - Hot water and steam scald: lid shut while it runs, cool before you reach in.
  * - Never leave a home-made machine running alone, or while you sleep.
+ * - Face and hands away as the lid goes ajar: steam comes out, the ware is hot.
  *
  * CAUTIONS: what harms
  * - Float switch and cut-outs: rated for the element's current, or through a contactor that
