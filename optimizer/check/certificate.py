@@ -257,6 +257,8 @@ class Certificate:
         What is left on the ware, and how warm it comes out.
     on_your_minutes : tuple of str
         Doses whose minutes are one number, as the goal has them: how far they may be off is not in the proof.
+    rise_found_k : float or None
+        Most by which a bath was over the ware as a spray began, in any run, asked for or not [K]; no bound.
     """
 
     rows: tuple[Row, ...]
@@ -269,6 +271,7 @@ class Certificate:
     restarts: bool = False
     told: tuple[Told, ...] = ()
     on_your_minutes: tuple[str, ...] = ()
+    rise_found_k: float | None = None
 
     @property
     def passed(self) -> bool:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from optimizer.check.certificate import (
     Certificate,
     held_value,
@@ -62,19 +60,15 @@ def _what_ware_stands(certificate: Certificate) -> list[str]:
 
 
 def _step_not_asked(certificate: Certificate) -> list[str]:
-    """Say how far a bath is over the ware as a spray begins, where no limit is asked; on the nominal run."""
-    if any(row.key == "ware.rise_k" for row in certificate.rows):
+    """Say how far a bath is over the ware as a spray begins, where no limit is asked."""
+    rise_k = certificate.rise_found_k
+    if rise_k is None or any(row.key == "ware.rise_k" for row in certificate.rows):
         return []
-    trace = certificate.trace
-    begins = np.flatnonzero(trace.wash_pump[1:] & ~trace.wash_pump[:-1])
-    over_k = trace.bath_c - trace.ware_c
-    # As the pump starts temperatures may jump: the sample before and the one after.
-    rise_k = float(max(over_k[begins].max(initial=0.0), over_k[begins + 1].max(initial=0.0)))
-    if rise_k <= STEP_K:
+    if rise_k <= STEP_K or not math.isfinite(rise_k):
         return []
     return [
-        f"No glass or porcelain in this programme: as a spray begins the bath is some {math.ceil(rise_k)} K "
-        "over the ware (nominal), which nothing limits. For such ware ask for limits.ware_rise_k in the goal."
+        f"No glass or porcelain in this programme: as a spray begins the bath is {math.ceil(rise_k)} K over "
+        "the ware in the worst run, and nothing limits it. For such ware set limits.ware_rise_k in the goal."
     ]
 
 
