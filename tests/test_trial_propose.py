@@ -318,7 +318,11 @@ def test_a_bath_near_the_tanks_limit_is_planned_cooler_after_a_check_that_failed
     lower the setpoint, or the same wash fails again and again and one of a fifth of the dose is taken."""
     grease = load_profile("goal", "everyday").dose[0]
     done = tuple(wash(m, k, 12, grease.reference_c, grease) for m, k in ((100, 2), (200, 6), (300, 9)))
-    found = propose(fit_soil(grease, done), load_inputs("narrowboat", "everyday", None, None), 12)
+    inputs = load_inputs("narrowboat", "everyday", None, None)
+    # With no room for a cut-out the bath may be as hot as its tank.
+    tank = inputs.machine.tank.model_copy(update={"cut_out_room_k": None})
+    inputs = replace(inputs, machine=inputs.machine.model_copy(update={"tank": tank}))
+    found = propose(fit_soil(grease, done), inputs, 12)
     assert found.proven.certificate.passed
     assert found.given.dose_min > 250.0
     assert found.information >= 0.9 * found.best_information
