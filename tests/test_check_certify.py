@@ -300,3 +300,15 @@ def test_rows_that_are_met_exactly_are_not_the_tightest() -> None:
     assert not {"rinse.rounds", "drain.left_l"} & {row.key for row in certificate.tightest(5)}
     failing = check(programme(a_round("wash")), machine(), goal(), circuit())
     assert "rinse.rounds" in {row.key for row in failing.tightest(20)}
+
+
+def test_a_rise_that_nothing_limits_is_told_of_and_is_no_more_than_the_worst_looked_for() -> None:
+    table = programme(a_round("wash", heat_s=1500, rest_s=30))
+    free, asked = (
+        check(table, machine(), goal(limits), circuit(), draws=0, leave_out="proof")
+        for limits in ({}, {"limits.ware_rise_k": 5.0})
+    )
+    (row,) = (row for row in asked.rows if row.key == "ware.rise_k")
+    assert not any(row.key == "ware.rise_k" for row in free.rows)
+    assert free.rise_found_k is not None
+    assert 0.7 * row.worst < free.rise_found_k <= row.worst
