@@ -68,7 +68,8 @@ def _step_not_asked(certificate: Certificate) -> list[str]:
         return []
     return [
         f"No glass or porcelain in this programme: as a spray begins the bath is {math.ceil(rise_k)} K over "
-        "the ware in the worst run tried, and nothing limits it. For such ware set limits.ware_rise_k in the goal."
+        "the ware in the worst run tried, and nothing limits it. For such ware set limits.ware_rise_k in the "
+        "goal."
     ]
 
 
