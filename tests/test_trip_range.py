@@ -103,7 +103,7 @@ def test_what_is_heated_by_time_alone_leaves_room_for_an_electronic_cut_out(goal
     assert outs.bath is not None
     assert outs.bath.high_c - outs.bath.low_c >= 5
     text = " ".join(plan_report(found.plan, found.certificate).split())
-    electronic = "Besides that on the sheath an electronic one in series with the element" in text
+    electronic = "Besides that on the sheath an electronic cut-out in series with the element" in text
     assert electronic != outs.bath.can_be_bought
     assert "Nor any other" not in text
 
