@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Certificate, Row, failure_lines
 from optimizer.check.certify import LeftOut, check
+from optimizer.check.drain_wait import SPIKE_K
 from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.option_defaults import SEED
@@ -58,9 +59,8 @@ BACKOFF_KEYS = (
 )
 """Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
 
-WATCHDOG, WATCHDOG_SPARE_K, TENTHS = "watchdog.reading_c", 1.0, 10.0
-"""The watchdog of the bath lets the hottest reading of a sound run pass by so much [K]: a spike must not end
-a run; *no source*, our choice."""
+WATCHDOG, TENTHS = "watchdog.reading_c", 10.0
+"""Key of the hottest reading of a sound run, which the watchdog of the bath lets pass by `SPIKE_K`."""
 
 LONGEST_HEAT = "heat.cold_sensor_s"
 """The longest heating of a round, which the slowest of the points that the check runs must nearly need."""
@@ -281,7 +281,7 @@ def _watched(proven: Proven) -> Proven:
         return proven
     # A bath that time stops before its setpoint comes to read it nowhere.
     setpoints_dc = [row.setpoint_dc for row in planned.constants.rounds]
-    most_dc = max(math.ceil((max(readings_c) + WATCHDOG_SPARE_K) * TENTHS), *setpoints_dc)
+    most_dc = max(math.ceil((max(readings_c) + SPIKE_K) * TENTHS), *setpoints_dc)
     if most_dc >= planned.constants.bath_max_dc:
         return proven
     planned = replace(planned, constants=replace(planned.constants, bath_max_dc=most_dc))

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from importlib.resources import files
 
-from optimizer.check.drain_wait import drain_read_most_dc, drain_stop_dc, drain_wait_s
+from optimizer.check.drain_wait import drain_numbers
 from optimizer.check.sensor_meter import longest_still_s
 from optimizer.emit.c99 import BENCH_FILE_NAME, C99, FILE_NAME
 from optimizer.emit.csv_form import CSV
@@ -115,11 +115,8 @@ def _for_machine(name: str, plans: Sequence[Plan]) -> str:
     ):
         text = text.replace(line, line.replace(old, str(value)))
     if any(line in text for line in DRAIN_LINES):
-        numbers = {
-            DRAIN_MAX_DC: drain_read_most_dc(machine),
-            DRAIN_STOP_DC: drain_stop_dc(machine),
-            DRAIN_WAIT_S: max(drain_wait_s(plan.constants, machine) for plan in plans),
-        }
+        found = drain_numbers(machine, (plan.constants for plan in plans))
+        numbers = dict(zip((DRAIN_MAX_DC, DRAIN_STOP_DC, DRAIN_WAIT_S), found, strict=True))
         for line, old_number in DRAIN_LINES.items():
             text = text.replace(line, line.replace(str(old_number), str(numbers[old_number])))
     return text

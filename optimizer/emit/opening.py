@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from optimizer.check.drain_wait import drain_read_most_dc, drain_stop_dc, drain_wait_s
+from optimizer.check.drain_wait import drain_numbers
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import Group, caution_groups
@@ -125,7 +125,7 @@ def in_the_controller(plans: Iterable[Plan]) -> tuple[str, ...]:
     if not washing:
         return ()
     machine = washing[0].inputs.machine
-    wait_s = max(drain_wait_s(plan.constants, machine) for plan in washing)
+    read_most_dc, stop_dc, wait_s = drain_numbers(machine, (plan.constants for plan in washing))
     rest = (
         ""
         if machine.element is None
@@ -134,7 +134,7 @@ def in_the_controller(plans: Iterable[Plan]) -> tuple[str, ...]:
     )
     return (
         f"For this file the controller must have WASH_DRAIN_WAIT_S {wait_s} or more, WASH_DRAIN_MAX_DC "
-        f"{drain_read_most_dc(machine)} or less and WASH_DRAIN_STOP_DC {drain_stop_dc(machine)}{rest}. Write "
+        f"{read_most_dc} or less and WASH_DRAIN_STOP_DC {stop_dc}{rest}. Write "
         "this file and the controller together (--with-controller) whenever a programme changes: these "
         "numbers stand in the controller, and one of another programme may wait too short.",
     )

@@ -103,20 +103,25 @@ def contacts(highest_a: float, supply_v: float) -> str:
     return f"its contacts {rated} ({flows_a:g} A flow), or through {CONTACTOR}"
 
 
+def _short_k(bath: TripRange | None) -> float:
+    """How much a window lacks for an electronic cut-out [K]; 0 or less: one fits, infinite: no window."""
+    return math.inf if bath is None else NARROW_K - (bath.high_c - bath.low_c)
+
+
 def _instead(bath: TripRange | None, element: Element | None) -> str:
     """Name what stands for the tank where no common cut-out does: what is there to buy, or nothing is.
 
     An electronic one is set in the middle of the window, so that it trips ``ELECTRONIC_K`` either way of it.
     """
     thermostat = element is not None and element.control == "thermostat"
-    if thermostat and bath is not None and bath.high_c - bath.low_c < NARROW_K:
-        short_k = NARROW_K - (bath.high_c - bath.low_c)
+    short_k = _short_k(bath)
+    if thermostat and 0.0 < short_k < math.inf:
         return (
             "Nor any other: its own sensor and WASH_BATH_MAX_DC alone keep the tank under its limit. A bath "
-            f"{short_k} K cooler leaves room for an electronic one: plan with tank.cut_out_room_k = "
+            f"{short(short_k)} K cooler leaves room for an electronic one: plan with tank.cut_out_room_k = "
             f"{short(OPEN_LOOP_K)} in the machine's profile; or take a {HOTTER_TANK}"
         )
-    if bath is None or bath.high_c - bath.low_c < NARROW_K:
+    if bath is None or short_k > 0.0:
         return f"Nor any other: measure with a sensor and plan by thermostat, or take a {HOTTER_TANK}"
     set_c = (bath.low_c + bath.high_c) // 2
     return (
@@ -235,8 +240,8 @@ class Protection:
         # One on the sheath never trips under boiling water.
         if found.tank_stands_boil:
             return (TANK_STANDS_IT,)
-        narrow = found.bath is None or found.bath.high_c - found.bath.low_c < NARROW_K
-        return (f"{'' if narrow else f'{ELECTRONIC}, or '}{THERMOSTAT}, or {HOTTER_TANK}",)
+        electronic = (ELECTRONIC,) if _short_k(found.bath) <= 0.0 else ()
+        return (", or ".join((*electronic, THERMOSTAT, HOTTER_TANK)),)
 
     @property
     def required(self) -> tuple[str, ...]:
