@@ -141,7 +141,7 @@ TESTS = {
     f"{CHECK}/trace_rounds.py": ("report_plan", "review_rounds"),
     f"{CHECK}/trip_range.py": ("trip_range", "drain_out_of_turn"),
     f"{CHECK}/worst_cases.py": ("check_worst_cases", "height", "steam_and_air"),
-    f"{CHECK}/worst_points.py": ("check_worst_points",),
+    f"{CHECK}/worst_points.py": ("check_worst_inside", "check_worst_points"),
     f"{EMIT}/detergent_limits.py": LIMITS,
     f"{EMIT}/limits.py": LIMITS,
     f"{EMIT}/shared_limits.py": LIMITS,

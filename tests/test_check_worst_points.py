@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import cache
 from itertools import product
 from typing import Any
@@ -138,69 +137,6 @@ def unit_box(size: int) -> Box:
     """As many quantities, each from 0 to 1 and nominal in the middle."""
     ends = np.zeros(size)
     return Box(machine(), tuple("x" * size), ends, ends + 0.5, ends + 1.0)
-
-
-def looked_inside(size: int, badness: Callable[[Array], Array]) -> tuple[float, float, list[int]]:
-    """What the search finds for the first requirement, then inside the tolerances, and its last batches."""
-    batches: list[int] = []
-
-    def counted(points: Array) -> Array:
-        batches.append(len(points))
-        return badness(points)
-
-    search = WorstPoints(unit_box(size), counted)
-    search.find(draws=0, seed=1)
-    before = search.worst_value(0)
-    batches.clear()
-    search.look_inside([0])
-    return before, search.worst_value(0), batches
-
-
-@pytest.mark.parametrize(("size", "worst"), [(2, 1.0), (4, 1.0), (5, 1.0 - 0.125 + 0.0625 + 0.03125)])
-def test_it_looks_inside_the_tolerances_where_it_is_asked_to(size: int, worst: float) -> None:
-    """Worst at three eighths of each, from nominal: two quantities are followed to it and two passes of an
-    eighth bring one each; of a fifth the passes of a 16th and a 32nd leave a 32nd."""
-    before, found, _ = looked_inside(size, lambda points: 1.0 - np.abs(points - 0.375).sum(axis=1)[:, None])
-    assert before == 1.0 - 0.125 * size
-    assert found == worst
-
-
-def waves(points: Array) -> Array:
-    """A wave of 4 on 100, at its top where x + 0.4 y is a whole number, and half of y beside it."""
-    phase = points[:, 0] + 0.4 * points[:, 1]
-    return (100.0 + 0.5 * points[:, 1] + 4.0 * (1.0 - 2.0 * np.abs(phase - np.round(phase))))[:, None]
-
-
-def test_another_point_may_be_worse_once_the_wave_stands_elsewhere() -> None:
-    """At the ends and nominal the top is met at y = 0 alone: 104, and no single move to the inside helps.
-
-    With y = 1 it lies at x = 0.6: of the eighths 0.625 gives 104.3, and from there y less a 16th stands on
-    the top again, 104.46875; no 32nd betters that. The best of all is 104.5.
-    """
-    before, found, batches = looked_inside(2, waves)
-    assert before == pytest.approx(104.0, abs=1e-12)
-    assert found == pytest.approx(104.46875, abs=1e-12)
-    # Quarters of both; x in eighths for five y, five points known; then what is new of a step either way.
-    assert batches == [4, 30, 1, 3, 4]
-
-
-def test_what_only_bends_is_not_followed_and_its_top_is_still_climbed() -> None:
-    """Worst at 0.34: the quarters give 0.25, a 16th more 0.3125, and a 32nd 0.34375."""
-    _, found, batches = looked_inside(1, lambda points: 100.0 - 60.0 * (points - 0.34) ** 2)
-    assert found == pytest.approx(100.0 - 60.0 * 0.00375**2, abs=1e-12)
-    assert batches == [2, 2, 2, 2]
-
-
-def test_what_is_worst_at_an_end_is_looked_at_once() -> None:
-    """A course that bends and falls: the quarters alone are run, the ends and nominal being known."""
-    _, found, batches = looked_inside(1, lambda points: 100.0 - 5.0 * points**2)
-    assert found == 100.0
-    assert batches == [2]
-
-
-def test_what_has_no_number_somewhere_is_left() -> None:
-    before, found, batches = looked_inside(2, lambda points: np.where(points[:, :1] > 0.7, np.nan, 1.0))
-    assert (before, found, batches) == (np.inf, np.inf, [])
 
 
 def test_two_quantities_that_hurt_only_together_are_found() -> None:
