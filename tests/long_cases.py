@@ -182,6 +182,9 @@ LONG_CASES = frozenset(
         "test_review_machine.py::test_what_drifted_is_named_and_nothing_else[loss_spraying=+90%-loss_spraying]",
         "test_batch_run.py::test_no_case_costs_the_others[second_answers_another-answers another case]",
         "test_planner_reasons.py::test_the_nearest_value_is_the_nearest[dose]",
+        "test_other_roads.py::test_no_road_is_cheaper[cold-shed/fresh-cups-explain]",
+        "test_starts_cost.py::test_another_tariff_brings_its_own_water_and_co2[thermostat and level switch]",
+        "test_starts_cost.py::test_another_tariff_brings_its_own_water_and_co2[thermostat at 120 V]",
     }
 )
 """By file, and as pytest names them."""

@@ -53,17 +53,15 @@ def test_key_counts_solver_and_source() -> None:
 
 
 def test_key_is_the_same_in_another_process() -> None:
+    """Whose texts have other hashes: those of this process are drawn as it starts."""
     (case,) = read_cases(StudyRequest(("narrowboat",), ("glasses",)))
     asked = "StudyRequest(('narrowboat',), ('glasses',))"
     code = f"from optimizer.batch.cases import *;print(read_cases({asked})[0].key)"
-    keys = [
-        subprocess.run(
-            [sys.executable, "-c", code], cwd=ROOT, env=os.environ | {"PYTHONHASHSEED": seed},
-            capture_output=True, text=True, check=True,
-        ).stdout.strip()
-        for seed in ("1", "2")
-    ]  # fmt: skip
-    assert keys == [case.key, case.key]
+    done = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, env=os.environ | {"PYTHONHASHSEED": "1"},
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert done.stdout.strip() == case.key
 
 
 def test_every_fault_of_every_profile_once(tmp_path: Path) -> None:

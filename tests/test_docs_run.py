@@ -198,7 +198,7 @@ def test_readme_is_one_page() -> None:
 
 BENCH_PARTS = (
     *("bench_bound", "bench_executed", "bench_plain", "bench_protocol", "bench_thermal", "bench_truth"),
-    *("plain_estimates", "trial_learners"),
+    *("mutant_tests", "plain_estimates", "trial_learners"),
 )
 """Modules of the benchmarks that others import, and that run nothing themselves."""
 

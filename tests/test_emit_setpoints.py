@@ -9,6 +9,8 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
+from check_cases import with_bound
+from kept_checks import no_bounds
 from plan_cases import PRERINSE, RINSE, WASH, machine_profile, plan_case
 from planner_cases import proven
 
@@ -103,9 +105,12 @@ SPARE_K = 2.0
 
 
 def step_of(plan: Plan, key: str) -> Row:
-    inputs = plan.inputs
-    rows = check(plan.constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).rows
-    return next(row for row in rows if row.key == key)
+    """The row of a step as the check makes it, without the bounds of the other rows."""
+    constants, inputs = plan.constants, plan.inputs
+    with no_bounds():
+        rows = check(constants, inputs.machine, inputs.goal, inputs.circuit, draws=0).rows
+    (found,) = (row for row in rows if row.key == key)
+    return with_bound(found, constants, inputs.machine, inputs.goal)
 
 
 def spared(key: str, *rows: Round) -> Plan:
@@ -133,7 +138,7 @@ def edited(plan: Plan, **setpoints_dc: int) -> Plan:
 def test_to_its_end_the_ware_stands_the_step_and_further_on_it_does_not(
     key: str, rows: tuple[Round, ...], name: str, end: int, past_dc: int
 ) -> None:
-    """The whole check says so, at the end and 6 K past it, of which the ware may follow a half."""
+    """The check says so, at the end and 6 K past it, of which the ware may follow a half."""
     plan = spared(key, *rows)
     end_dc = limits(plan).range_of(name)[end]
     assert abs(end_dc - past_dc) <= 1

@@ -273,7 +273,9 @@ def test_constants_for_another_kind_of_machine_are_refused() -> None:
 )  # fmt: skip
 def test_a_sensor_that_sticks_cold_is_said_to_be_believed(pipe_c: float, words: str) -> None:
     """With the element off no controller finds it; what then goes down the drain hangs on the pipe."""
-    found = faults(five_rounds_by_thermostat(), machine(THERMOSTAT | {"drain_pump.drain_limit_c": pipe_c}))
+    heated = a_round("wash", fill_s=120, heat_s=2400, setpoint_dc=550)
+    table = programme(heated, control="thermostat", fill_control="level", hysteresis_dk=10)
+    found = faults(table, machine(THERMOSTAT | {"drain_pump.drain_limit_c": pipe_c}))
     (row,) = [row for row in found.rows if row.key == "sensor.sticks"]
     assert "what it reads is believed" in row.happens
     assert words in row.happens

@@ -89,7 +89,8 @@ def test_another_plan_by_its_hash(review: Review, rows: Rows) -> None:
 @pytest.mark.parametrize(
     "goal",
     [
-        "glasses",
+        "fresh-cups",
+        pytest.param("glasses", marks=pytest.mark.slow),
         pytest.param("eco-everyday", marks=pytest.mark.slow),
         pytest.param("roasting-tins", marks=pytest.mark.slow),
     ],

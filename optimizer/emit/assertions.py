@@ -48,7 +48,9 @@ class Term:
         if not self.name:
             return self.times
         value = values[self.name]
-        return self.times * (value + values["gap_s"] * self.pauses if value else 0)
+        if self.phase and value:
+            value += values["gap_s"] * self.pauses
+        return self.times * value
 
     def in_c(self, *, long: bool) -> str:
         """Write it in C, as an unsigned long where a sum may pass 16 bits (`long`)."""
@@ -65,7 +67,7 @@ class RoundLength:
 
     number: int
 
-    @property
+    @cached_property
     def phases(self) -> tuple[Term, ...]:
         """Its phases."""
         return tuple(Term(of_round(self.number, phase), phase=True) for phase in PHASES)

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 
 from optimizer.check.currents import controller_a, element_a, motor_a
 from optimizer.emit.assertions import (
@@ -54,10 +54,12 @@ class ConstantLimits:
 
         The watchdogs that watch it are left out: they are changed together with it.
         """
-        counted = self.relations
-        if not is_watchdog(name):
-            counted = tuple(r for r in counted if not any(map(is_watchdog, r.names)))
+        counted = self.relations if is_watchdog(name) else self._unwatched
         return span(name, self.values, counted, UINT32_MAX)
+
+    @cached_property
+    def _unwatched(self) -> tuple[Limit, ...]:
+        return tuple(r for r in self.relations if not any(map(is_watchdog, r.names)))
 
     def stops(self, name: str) -> str:
         """Say what is wrong with one constant just above its range, while the others stay."""
