@@ -14,7 +14,7 @@ from hypothesis import HealthCheck, settings
 TIMES = int(os.environ.get("SCULLION_EXPLORE", "0"))
 USUAL = 100
 """Examples of a test that names no number [1]."""
-MOST = 40
+MOST = 25
 """Most examples of a test in the test command [1]; the rest of them are drawn by `.ci/run`."""
 
 

@@ -185,6 +185,7 @@ LONG_CASES = frozenset(
         "test_other_roads.py::test_no_road_is_cheaper[cold-shed/fresh-cups-explain]",
         "test_starts_cost.py::test_another_tariff_brings_its_own_water_and_co2[thermostat and level switch]",
         "test_starts_cost.py::test_another_tariff_brings_its_own_water_and_co2[thermostat at 120 V]",
+        "test_page_edited.py::test_no_browser_acts_on_it",
     }
 )
 """By file, and as pytest names them."""

@@ -20,5 +20,5 @@ def test_answers_come_in_the_order_of_the_tasks(jobs: int) -> None:
 
 
 def test_what_a_task_raises_ends_the_work() -> None:
-    with pytest.raises(ValueError, match="domain"), side_by_side(math.sqrt, 2) as workers:
+    with pytest.raises(ValueError, match="domain"), side_by_side(math.sqrt, 1) as workers:
         list(workers.answers([4.0, -1.0, 9.0]))
