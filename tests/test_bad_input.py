@@ -175,6 +175,8 @@ OTHER_FAULTS: list[tuple[ProfileKind, str, list[tuple[str, str]], list[tuple[str
     ("circuit", "shared-6a", [('earth_fault = "rcd_30ma"', "earth_fault = true")],
      [("earth_fault", 'must be "rcd_30ma" or "gfci_class_a" or "inverter" or "none"', "true")]),
     ("circuit", "shared-6a", [('earth_fault = "rcd_30ma"', "")], [("earth_fault", "is missing", "")]),
+    ("circuit", "inverter-10a", [("momentary_a = 26", "")],
+     [("momentary_a", "is missing: an inverter that is asked for more for a moment shuts off", "")]),
     ("tariff", "flat", [('currency = "GBP"', 'currency = "£"')],
      [("currency", "must be three capital letters", '"£"')]),
     ("tariff", "flat", [('form = "flat"', 'form = "windows"')],

@@ -71,6 +71,24 @@ def test_a_pump_that_starts_without_a_surge_still_starts() -> None:
     assert found.worst == pytest.approx(running_a + 1.0)
 
 
+# What an inverter gives for a moment is a number of its own (invented); it shuts off beyond (no source).
+@pytest.mark.parametrize("device", ["breaker_d", "fuse_gg"])
+def test_an_inverter_gives_out_before_the_device_opens(device: str) -> None:
+    heated = wash_of(spray_element_s=100)
+    peak_a = 3 / 230 + 900 / 230 + 5.0 * 85 / 138 + 1.0
+    for step, passes in ((0.001, True), (-0.001, False)):
+        feed = {"device": device, "rating_a": 10.0, "momentary_a": peak_a + step}
+        found = row("circuit.inrush_a", heated, feed=feed)
+        assert (found.worst, found.limit) == (pytest.approx(peak_a), pytest.approx(peak_a + step))
+        assert found.passed is passes
+
+
+def test_a_breaker_opens_before_the_inverter_gives_out() -> None:
+    """10 A of class B: 30 A, whatever more the inverter gives."""
+    feed = {"device": "breaker_b", "rating_a": 10.0, "momentary_a": 31.0}
+    assert row("circuit.inrush_a", wash_of(spray_element_s=100), feed=feed).limit == 30.0
+
+
 def test_a_fuse_has_no_inrush_row() -> None:
     exact = machine(tolerances=False)
     certificate = check(wash_of(), exact, goal(), circuit({"device": "fuse_gg"}), draws=0)

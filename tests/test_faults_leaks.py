@@ -125,6 +125,16 @@ def test_a_fuse_does_not_open_at_once() -> None:
     assert (found.severity, "holds" in found.happens) == ("harmless", True)
 
 
+@pytest.mark.parametrize(("over_a", "severity"), [(-0.05, "harmless"), (0.05, "spoils the wash")])
+def test_an_inverter_shuts_off_as_it_starts(over_a: float, severity: str) -> None:
+    """It gives 12 A for a moment (invented), less than the 18 A from which its breaker may open."""
+    high_a = 12.0 - ELEMENT_A - 1.2 + over_a
+    found = compressor(HEATED, **SMALL, momentary_a=12.0, compressor_start_a=high_a)
+    assert found.severity == severity
+    assert ("gives 12 A for a moment and may shut off" in found.happens) == (over_a > 0.0)
+    assert "may open at once" not in found.happens
+
+
 def test_a_compressor_that_runs_beside_it_is_planned_with() -> None:
     """All else on the circuit, compressors running, is its background: 6 A less 1.2 A are left."""
     assert circuit(SMALL).available_a == pytest.approx(4.8)

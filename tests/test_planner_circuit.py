@@ -109,6 +109,44 @@ class TestStarting:
             runs = currents.running_a(Mode.WHILE_SPRAYING) <= inputs.circuit.available_a
             assert currents.fits(Mode.WHILE_SPRAYING) is (fits and runs)
 
+    @pytest.mark.parametrize("device", ["breaker_d", "fuse_gg"])
+    def test_an_inverter_gives_no_more_for_a_moment(self, device: str) -> None:
+        """Its surge power over its voltage (no source), where the device lets more through."""
+        needed_a = Currents(at("230 V").machine, at("230 V").circuit).starting_a(Mode.WHILE_SPRAYING)
+        for momentary_a, fits in ((needed_a + 0.01, True), (needed_a - 0.01, False)):
+            inputs = at("230 V", circuit__device=device, circuit__momentary_a=momentary_a)
+            assert Currents(inputs.machine, inputs.circuit).fits(Mode.WHILE_SPRAYING) is fits
+
+    def test_what_an_inverter_would_have_to_give(self) -> None:
+        """The plan is there at the nearest value of the reason, and not a tenth of an ampere below."""
+        inputs = shipped("clubhouse", "everyday", circuit__momentary_a=4.0)
+        with pytest.raises(NoPlanError) as caught:
+            plan(inputs)
+        (reason,) = caught.value.reasons
+        assert reason.requirement == "current as a pump starts"
+        assert reason.asked == "4 A, the most that the inverter or the generator gives for a moment"
+        nearest_a = float(reason.nearest.split()[0])
+        assert Currents(inputs.machine, inputs.circuit.that_starts(nearest_a)).fits(Mode.UNHEATED)
+        assert not Currents(inputs.machine, inputs.circuit.that_starts(nearest_a - 0.1)).fits(Mode.UNHEATED)
+
+    @pytest.mark.parametrize(
+        ("momentary_a", "asked_a", "expected"),
+        [
+            (None, 60.0, (20.0, None)),
+            (25.0, 60.0, (20.0, 60.0)),
+            (25.0, 28.0, (10.0, 28.0)),
+            (70.0, 60.0, (20.0, 70.0)),
+        ],
+    )
+    def test_a_circuit_made_just_large_enough(
+        self, momentary_a: float | None, asked_a: float, expected: tuple[float, float | None]
+    ) -> None:
+        """10 A of class B let 30 A through (IEC 60898-1: 3 times); 60 A want 20 A of it."""
+        gives = {} if momentary_a is None else {"circuit__momentary_a": momentary_a}
+        fed = at("230 V", circuit__device="breaker_b", circuit__rating_a=10.0, **gives)
+        larger = fed.circuit.that_starts(asked_a)
+        assert (larger.rating_a, larger.momentary_a) == expected
+
     @pytest.mark.parametrize("device", ["fuse_gg", "fuse_plug"])
     def test_a_fuse_has_no_such_step(self, device: str) -> None:
         inputs = at("230 V", circuit__device=device, machine__wash_pump__inrush_multiple=12.0)

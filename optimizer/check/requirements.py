@@ -305,7 +305,7 @@ class Findings:
         rows = [
             exact_row("circuit.running_a", what, "A", ("at most", circuit.available_a), running_a, point),
         ]
-        limit_a = circuit.instant_trip_a
+        limit_a = circuit.start_most_a
         if limit_a is not None:
             worst_a = starting_a + circuit.background_a.high
             what = "highest current as a pump starts, with all else on the circuit"

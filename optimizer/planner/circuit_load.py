@@ -40,6 +40,6 @@ class Currents:
 
     def fits(self, mode: Mode) -> bool:
         """Whether running and starting current of a round stay inside the circuit."""
-        trip_a = self.circuit.instant_trip_a
-        starts = trip_a is None or self.starting_a(mode) <= trip_a
+        most_a = self.circuit.start_most_a
+        starts = most_a is None or self.starting_a(mode) <= most_a
         return starts and self.running_a(mode) <= self.circuit.available_a

@@ -48,10 +48,11 @@ def _circuit(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
     for mode in blocked:
         reason = replace(current_reason(currents, mode), key=CURRENT)
         needed_a = float(reason.nearest.split()[0])
-        rating_a = (needed_a + circuit.background_a.high) / circuit.usable_share
-        if currents.running_a(mode) <= circuit.available_a and circuit.instant_trip_a:
-            rating_a = circuit.rating_a * needed_a / circuit.instant_trip_a
-        bigger = circuit.model_copy(update={"rating_a": rating_a})
+        if currents.running_a(mode) <= circuit.available_a:
+            bigger = circuit.that_starts(needed_a)
+        else:
+            rating_a = (needed_a + circuit.background_a.high) / circuit.usable_share
+            bigger = circuit.model_copy(update={"rating_a": rating_a})
         if proven(asked, assessor.again(replace(assessor.inputs, circuit=bigger)), drop):
             return reason
     return None

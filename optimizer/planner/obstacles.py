@@ -18,9 +18,9 @@ from optimizer.planner.reasons import never_counts, reason_of, step_reason, warm
 from optimizer.planner.simulation import Runs
 from optimizer.planner.structure import Mode, Programme, Settings, Structure
 from optimizer.planner.tabulate import Tabulator
-from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
+from optimizer.programme.circuit_device import start_words
 from optimizer.programme.constants import KINDS
 from optimizer.units import S_PER_MIN
 
@@ -67,9 +67,8 @@ def current_reason(currents: Currents, mode: Mode) -> Reason:
         asked = f"{circuit.available_a:.1f} A left for the machine"
         advice = "a circuit of its own, or a smaller background load"
         return Reason("current of the circuit", asked, f"{needed_a:g} A ({doing})", advice)
-    multiple = INSTANT_TRIP_MULTIPLE[circuit.device]
     needed_a = _up_to_tenth(currents.starting_a(mode))
-    asked = f"{circuit.instant_trip_a:g} A, {multiple:g} times the rating: the breaker may trip at once"
+    asked = f"{circuit.start_most_a:g} A, {start_words(circuit)}"
     advice = "a pump that starts softly, less on beside it, or a circuit an electrician finds fit for it"
     return Reason("current as a pump starts", asked, f"{needed_a:g} A ({doing})", advice)
 

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import model_validator
+from pydantic import SerializerFunctionWrapHandler, model_serializer, model_validator
 
 from optimizer.profile.measured import TITLE, Breach, Measured, ProfileModel, Quantity, refuse
 
@@ -17,6 +17,14 @@ ground-fault interrupter, behind an inverter either one, if its neutral is bonde
 INSTANT_TRIP_MULTIPLE = {"breaker_b": 3.0, "breaker_c": 5.0, "breaker_d": 10.0}
 """Lowest multiple of the rating at which a breaker may trip at once (IEC 60898-1: B 3–5, C 5–10,
 D 10–20). A fuse has no such step; its row is absent."""
+
+MOMENTARY = Quantity(
+    "A",
+    1,
+    2000,
+    20,
+    "most the inverter or the generator gives for a moment: its surge power over its voltage",
+)
 
 SUPPLY_APART = 0.15
 """A machine measured further than this from its circuit's nominal voltage was measured elsewhere [1]."""
@@ -40,6 +48,7 @@ class Circuit(ProfileModel):
         Quantity("A", 0, 400, 9.6, "clamp meter with peak hold, largest compressor on it; 0: there is none"),
     ]
     earth_fault: EarthFault
+    momentary_a: Annotated[float, MOMENTARY] | None = None
 
     @property
     def available_a(self) -> float:
@@ -51,6 +60,37 @@ class Circuit(ProfileModel):
         """Lowest current at which the breaker may trip at once [A]; None for a fuse."""
         multiple = INSTANT_TRIP_MULTIPLE.get(self.device)
         return None if multiple is None else multiple * self.rating_a
+
+    @property
+    def start_most_a(self) -> float | None:
+        """Highest current that may flow for a moment [A]: breaker and supply allow it; None: a fuse alone."""
+        limits_a = [limit_a for limit_a in (self.instant_trip_a, self.momentary_a) if limit_a is not None]
+        return min(limits_a, default=None)
+
+    def that_starts(self, most_a: float) -> Circuit:
+        """Give the same circuit made to carry a current for a moment.
+
+        Parameters
+        ----------
+        most_a : float
+            Current as a pump starts, with all else on the circuit [A].
+
+        Returns
+        -------
+        Circuit
+            With a rating of device and a supply that are just enough, no smaller than they are.
+        """
+        larger: dict[str, float] = {}
+        if self.instant_trip_a is not None and self.instant_trip_a < most_a:
+            larger["rating_a"] = self.rating_a * most_a / self.instant_trip_a
+        if self.momentary_a is not None and self.momentary_a < most_a:
+            larger["momentary_a"] = most_a
+        return self.model_copy(update=larger)
+
+    @property
+    def supply_gives_out(self) -> bool:
+        """Whether an inverter or a generator gives out before the device opens."""
+        return self.momentary_a is not None and self.start_most_a == self.momentary_a
 
     def may_supply(self, measured_v: float) -> bool:
         """Tell whether a machine may have been measured on this circuit, going by its voltage alone.
@@ -67,8 +107,17 @@ class Circuit(ProfileModel):
         """
         return abs(measured_v / self.voltage_v - 1.0) <= SUPPLY_APART
 
+    @model_serializer(mode="wrap")
+    def _without_what_is_left_out(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        # The hash of a circuit fed by the grid stays what it was before there was such a key.
+        written: dict[str, Any] = handler(self)
+        return {key: value for key, value in written.items() if key != "momentary_a" or value is not None}
+
     @model_validator(mode="after")
     def _something_left(self) -> Circuit:
+        if self.earth_fault == "inverter" and self.momentary_a is None:
+            rule = "is missing: an inverter that is asked for more for a moment shuts off"
+            refuse([Breach(("momentary_a",), None, rule, f"momentary_a = {MOMENTARY.example}")])
         if self.available_a <= 0.0:
             usable = f"{self.rating_a * self.usable_share:g}"
             rule = f"must leave something of the {usable} A that rating_a and usable_share allow"

@@ -34,6 +34,11 @@ OPTIONAL_TABLES: dict[ProfileKind, str] = {
 # series_csv = "my-prices.csv"
 # zone = "Europe/Berlin"
 """,
+    "circuit": """\
+# behind an inverter or a generator: its surge power over its voltage. Asked for
+# more for a moment, as a pump or a compressor starts, it shuts off
+# momentary_a = 20
+""",
     "goal": """\
 # the most water a run may take
 # water_l = 60

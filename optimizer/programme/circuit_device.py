@@ -6,7 +6,7 @@ profile names the class that comes nearest, and the words say that it was taken.
 
 from __future__ import annotations
 
-from optimizer.profile.circuit import Circuit, Device
+from optimizer.profile.circuit import INSTANT_TRIP_MULTIPLE, Circuit, Device
 
 LOW_MAINS_V = 150.0
 """Under this the mains is that of a place without classes of breakers [V]."""
@@ -39,3 +39,22 @@ def device_words(circuit: Circuit) -> str:
     if _without_classes(circuit):
         return f"{rating} breaker, taken as type {letter}"
     return f"{rating} {letter} breaker"
+
+
+def start_words(circuit: Circuit) -> str:
+    """Say what stands behind the highest current that may flow on a circuit for a moment.
+
+    Parameters
+    ----------
+    circuit : Circuit
+        The circuit that feeds the machine; one with such a limit.
+
+    Returns
+    -------
+    str
+        To follow that current: ``3 times the rating: the breaker may trip at once``, or that the inverter or
+        the generator gives no more.
+    """
+    if circuit.supply_gives_out:
+        return "the most that the inverter or the generator gives for a moment"
+    return f"{INSTANT_TRIP_MULTIPLE[circuit.device]:g} times the rating: the breaker may trip at once"

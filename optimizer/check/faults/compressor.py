@@ -2,7 +2,8 @@
 
 What it takes as it runs is part of the circuit's background, so that the machine is only planned where it
 fits beside it. What it takes as it starts is a key of the circuit of its own: a breaker opens at once from 3,
-5 or 10 times its rating on (IEC 60898-1, secondary page); a fuse has no such step.
+5 or 10 times its rating on (IEC 60898-1, secondary page); a fuse has no such step. An inverter or a generator
+that is asked for more than its surge power shuts off or sags (common practice, no source).
 """
 
 from __future__ import annotations
@@ -19,17 +20,19 @@ def compressor_row(rig: Rig, sound: Observation) -> FaultRow:
     """Say whether the circuit's device opens as one starts, the machine and all else at their highest."""
     what = ("circuit.compressor", "a compressor on the same circuit starts")
     circuit, (running_a, _) = rig.circuit, peaks_a(list(rig.asked), rig.machine)
-    on_a, trips_a = running_a + circuit.background_a.high, circuit.instant_trip_a
+    on_a, most_a = running_a + circuit.background_a.high, circuit.start_most_a
     start_a = on_a + circuit.compressor_start_a.high
     if start_a == on_a:
         words = "The profile of the circuit says that there is none (compressor_start_a = 0)."
-    elif trips_a is None or start_a <= trips_a:
+    elif most_a is None or start_a <= most_a:
         words = f"The {circuit.rating_a:g} A device holds: {start_a:.1f} A for a moment, then {on_a:.1f} A."
     else:
+        gives_out = f"the device ({device_words(circuit)}) may open at once from {most_a:g} A on"
+        if circuit.supply_gives_out:
+            gives_out = f"the inverter or the generator gives {most_a:g} A for a moment and may shut off"
         words = (
-            f"For a moment {start_a:.1f} A flow: the device ({device_words(circuit)}) may open at once from "
-            f"{trips_a:g} A on. The power is cut in mid-programme (see there); give the machine a circuit of "
-            "its own."
+            f"For a moment {start_a:.1f} A flow: {gives_out}. The power is cut in mid-programme (see there); "
+            "give the machine a circuit of its own."
         )
         harm = Harm("wash", np.inf, -1, 0.0)
         return make_row(what, words, [harm], sound.meter.extremes(), {"wash": ()})
