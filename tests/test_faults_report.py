@@ -103,6 +103,8 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
         "lid.open",
         "lid.held",
         "drain.dry",
+        "detergent.forgotten",
+        "detergent.doubled",
         "circuit.compressor",
         *powers,
     ]

@@ -6,6 +6,7 @@ Each value is worked out at the worst end of every quantity that it depends on, 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from optimizer.check.certificate import EVERY_POINT, Row, exact_row
 from optimizer.check.dosing import TENTHS_PER_G, bath_span_l, least_g_per_l, load_g
@@ -38,27 +39,42 @@ def detergent_rows(constants: Constants, machine: Machine, goal: Goal) -> list[R
     return rows
 
 
+def strongest_g_per_l(constants: Constants, machine: Machine) -> float:
+    """Detergent over the least bath that it goes into, of all rounds the most [g/l]; inf without a bath."""
+    rounds = list(enumerate(constants.rounds, start=1))
+    return max(_strengths(rounds, machine))[0]
+
+
+def _strengths(rounds: Sequence[tuple[int, Round]], machine: Machine) -> list[Placed]:
+    """How strong each bath may be [g/l], and where."""
+    found: list[Placed] = []
+    for number, row in rounds:
+        least_l, _ = bath_span_l(machine, row, first=number == 1)
+        dosed_g = row.detergent_dg / TENTHS_PER_G
+        strong = dosed_g / least_l if least_l else math.inf
+        found.append((strong, f"slow inlet, little left over, {_place(number, row)}"))
+    return found
+
+
 def _of_washes(
     washes: list[tuple[int, Round]], machine: Machine, goal: Goal, detergent: Detergent
 ) -> list[Row]:
     by_load: list[Placed] = []
     weakest: list[Placed] = []
-    strongest: list[Placed] = []
     for number, row in washes:
-        least_l, most_l = bath_span_l(machine, row, first=number == 1)
+        _, most_l = bath_span_l(machine, row, first=number == 1)
         dosed_g, place = row.detergent_dg / TENTHS_PER_G, _place(number, row)
         by_load.append((dosed_g, place))
         weakest.append((dosed_g / most_l, f"fast inlet, much left over, {place}"))
-        strongest.append(
-            (dosed_g / least_l if least_l else math.inf, f"slow inlet, little left over, {place}")
-        )
     asked = (load_g(machine, goal), least_g_per_l(machine, goal), detergent.most_g_per_l)
     load = f"detergent of a wash: {detergent.g_per_setting:g} g a setting, hardness counted"
     weak, strong = "weakest bath of a wash, hardness counted", "strongest bath of a wash"
     return [
         exact_row("detergent.least_g", load, "g", ("at least", asked[0]), *min(by_load)),
         exact_row("detergent.least_g_per_l", weak, "g/l", ("at least", asked[1]), *min(weakest)),
-        exact_row("detergent.most_g_per_l", strong, "g/l", ("at most", asked[2]), *max(strongest)),
+        exact_row(
+            "detergent.most_g_per_l", strong, "g/l", ("at most", asked[2]), *max(_strengths(washes, machine))
+        ),
     ]
 
 

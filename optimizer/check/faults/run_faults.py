@@ -11,6 +11,7 @@ from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
+from optimizer.check.faults.dosing_by_hand import detergent_faults
 from optimizer.check.faults.guards import METALS
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, worst_of
 from optimizer.check.faults.held_run import held_run
@@ -83,6 +84,7 @@ def run_faults(
             _lid_opened(rig, sound),
             held_run(rig, sound),
             _drained_dry(rig, sound),
+            *detergent_faults(rig, sound),
             compressor_row(rig, sound),
             *power_cuts(rig, sound),
         ),

@@ -1,0 +1,59 @@
+"""Detergent forgotten or put in twice: worked out by hand; no source but arithmetic on invented numbers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from check_cases import a_round, circuit, goal, programme
+from fault_cases import plain_machine
+
+from optimizer.check.faults.dosing_by_hand import detergent_faults
+from optimizer.check.faults.outcome import FaultRow
+from optimizer.check.faults.run_faults import make_rig
+
+# A bath of 10 l at 18 °C; the soil counts for all of a second with detergent, for 0.4 of it without.
+SPRAY_S = 600
+DOSE: dict[str, Any] = {
+    "name": "milk", "reference_c": 18.0, "z_k": 49.0, "kinds": ["wash"], "soak_share": 0.0, "bare_share": 0.4,
+}  # fmt: skip
+
+
+def rows(detergent_dg: int, minutes: float, **changes: Any) -> dict[str, FaultRow]:
+    table = programme(a_round("wash", spray_s=SPRAY_S, detergent_dg=detergent_dg), *[a_round("rinse")] * 3)
+    asked = goal({"dose": [DOSE | {"minutes": minutes}]} | changes)
+    ready = make_rig(table, plain_machine(), asked, circuit())
+    return {row.key: row for row in detergent_faults(ready, ready.observe(ready.asked))}
+
+
+# 600 s and what the pauses beside the spray add, which count as a soak here: nothing.
+@pytest.mark.parametrize(("minutes", "severity"), [(3.96, "harmless"), (4.04, "spoils the wash")])
+def test_forgotten_it_counts_as_plain_water(minutes: float, severity: str) -> None:
+    """0.4 x 10 min = 4 min."""
+    found = rows(300, minutes)["detergent.forgotten"]
+    assert found.severity == severity
+    assert ("Wash once more" in found.happens) == (severity != "harmless")
+    assert found.guards == ()
+
+
+@pytest.mark.parametrize(("detergent_dg", "severity"), [(399, "harmless"), (401, "spoils the wash")])
+def test_twice_as_much_foams_beyond_the_most_the_bath_bears(detergent_dg: int, severity: str) -> None:
+    """The first bath is 10 l, the machine dry before it: 80 g are 8 g/l."""
+    found = rows(detergent_dg, 1.0)["detergent.doubled"]
+    assert f"Up to {0.02 * detergent_dg:.1f} g/l in a bath that bears 8" in found.happens
+    assert (found.severity, "foams" in found.happens) == (severity, severity != "harmless")
+
+
+def test_twice_as_much_may_stay_on_the_ware() -> None:
+    """The last film holds twice the mg/l: a limit of 1.9 times what it holds is missed, one of 2.1 is not."""
+    # 30 g in the 10 l of a dry machine, thinned by three rinses: 0.8 l of film and sump stay in 10.8 l.
+    last_mg_per_l = 30_000 / 10.0 * (0.8 / 10.8) ** 3
+    for times, missed in ((1.9, True), (2.1, False)):
+        found = rows(300, 1.0, **{"rinse.film_mg_per_l": times * last_mg_per_l})["detergent.doubled"]
+        assert ("Rinse the ware by hand" in found.happens) is missed
+        assert found.severity == ("spoils the wash" if missed else "harmless")
+
+
+def test_where_there_is_none_nothing_can_be_forgotten() -> None:
+    assert rows(0, 1.0) == {}
+    assert rows(0, 1.0, detergent=None) == {}
