@@ -45,6 +45,14 @@ def test_no_dose_is_proven_after_it_and_nothing_starts_as_the_lid_is_shut() -> N
     assert "detergent" not in held(programme(a_round("rinse")), plain_machine(NO_ELEMENT)).happens
 
 
+def test_it_waits_where_the_bath_may_be_too_hot_for_its_drain_and_nowhere_else() -> None:
+    cold = held(RINSES, plain_machine(NO_ELEMENT)).happens
+    assert "Started again it drains for" in cold
+    assert "has cooled" not in cold
+    hot = held(HEATED, plain_machine(STRONG, {"drain_pump.drain_limit_c": 30.0})).happens
+    assert "Started again it waits until the bath has cooled" in hot
+
+
 def test_the_time_it_is_held_is_the_controllers() -> None:
     source = (SOURCES / "wash_controller.c").read_text(encoding="utf-8")
     assert re.search(r"#define WASH_HELD_MAX_S (\d+)UL", source)[1] == str(HELD_MAX_S)  # type: ignore[index]

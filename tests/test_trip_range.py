@@ -148,6 +148,8 @@ def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
         float(rating_a), 120.0
     )
     assert f"rated for {rating_a} A AC" not in contacts(rating_a + 0.01, 120.0)
+    of_motors = contacts(float(rating_a), 120.0, motors=True)
+    assert ("AC-3" in of_motors, "AC-3" in contacts(float(rating_a), 120.0)) == (True, False)
     assert contacts(63.01, 120.0) == "through a contactor that nothing else switches (63.1 A flow)"
 
 

@@ -36,6 +36,11 @@ BOND = "Bond the steel tank to earth, and measure the bond."
 STEEL = "stainless"
 PLASTIC_IN_STEEL = "No hose, lid or pump of plastic may touch the element or come near it dry: they burn."
 PLASTIC = "No plastic may touch the element or come near it dry: polypropylene and polyethylene burn."
+# The code of the box is from memory (splashing water from all sides); where it stands is common practice.
+ENCLOSURE = (
+    "Controller, relays and plug: higher than the rim, to the side of the tank, in a box that stands a "
+    "splash (IPX4, IEC 60529), cables led in from below."
+)
 # The measures of the air gap are from memory.
 WATER = (
     "End the inlet above the rim by 20 mm or more, and by twice its bore or more (air gap, EN 1717), or foul "
@@ -62,10 +67,15 @@ UNHYGIENIC = (
     "follows the advice of the health service."
 )
 DETERGENT = (
-    "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, rinse off "
-    "splashes. Bare aluminium, wood and glued handles do not stand it. It goes in as the spray begins, not "
-    "before: powder cakes in a bath that stands. By hand: in the first half minute of the spray, when you "
-    "hear the pump, through a capped funnel above splash height; the lid stays shut."
+    "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, dose it with "
+    "gloves and eye protection; rinse an eye for 15 min and see a doctor. Bare aluminium, wood and glued "
+    "handles do not stand it. It goes in as the spray begins, not before: powder cakes in a bath that "
+    "stands. By hand: in the first half minute of the spray, when you hear the pump, through a capped funnel "
+    "above splash height; the lid stays shut."
+)
+SCALE = (
+    "Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with citric "
+    "acid in cold water, rinsed out before detergent goes in again (acid on bleach gives off poisonous gas)."
 )
 MEASURED = (
     "The numbers hold for the machine as it was measured. After any change, or where a measured value was a "
@@ -128,12 +138,14 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         RINSED * rinsed,
         FLOAT * element,
         plastic * element,
+        ENCLOSURE,
         WATER,
         STREAM * hot,
         HOSE,
         FROST * freezes,
         *standing,
         DETERGENT * dosed,
+        SCALE * element,
     )
     numbers = (
         MEASURED,

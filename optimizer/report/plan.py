@@ -184,9 +184,14 @@ def _next_steps(plan: Plan, plan_file: str | None) -> str:
 
 
 def first_run(plan: Plan) -> str:
-    """Say how the first run is made."""
-    element = "the element unplugged, " if plan.inputs.machine.element else ""
-    return f"First run: {element}no ware in the machine, and someone watching who can pull the plug."
+    """Say how the first run is made, and the first that heats."""
+    watched = "no ware in the machine, and someone watching who can pull the plug."
+    if plan.inputs.machine.element is None:
+        return f"First run: {watched}"
+    return (
+        f"First run: the element unplugged, {watched} Second run: the element in, no ware, a thermometer in "
+        "the bath, watched to the end."
+    )
 
 
 def plan_command(plan: Plan) -> list[str]:

@@ -66,6 +66,8 @@
  *   nothing else switches (a small reed welds shut); in both poles where the plug can be turned
  *   round. See the float switch open after every drain.
  * - No plastic may touch the element or come near it dry: polypropylene and polyethylene burn.
+ * - Controller, relays and plug: higher than the rim, to the side of the tank, in a box that
+ *   stands a splash (IPX4, IEC 60529), cables led in from below.
  * - End the inlet above the rim by 20 mm or more, and by twice its bore or more (air gap, EN
  *   1717), or foul water may run back into the mains. Shut the tap after each run: hoses burst.
  * - Lead the inlet's stream down the wall, never over ware, in fills and top-ups: cold water
@@ -74,10 +76,13 @@
  *   bath away.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
- *   rinse off splashes. Bare aluminium, wood and glued handles do not stand it. It goes in as
- *   the spray begins, not before: powder cakes in a bath that stands. By hand: in the first half
- *   minute of the spray, when you hear the pump, through a capped funnel above splash height;
- *   the lid stays shut.
+ *   dose it with gloves and eye protection; rinse an eye for 15 min and see a doctor. Bare
+ *   aluminium, wood and glued handles do not stand it. It goes in as the spray begins, not
+ *   before: powder cakes in a bath that stands. By hand: in the first half minute of the spray,
+ *   when you hear the pump, through a capped funnel above splash height; the lid stays shut.
+ * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
+ *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
+ *   off poisonous gas).
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured

@@ -85,8 +85,9 @@
  *   marked 70 C that trips within 5 K of it, its contacts rated as the float switch's. It has
  *   tripped at 75 C, and lets programmes pass whose bath stays at 62 C or less
  * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 230 V or
- *   more (4.9 A flow), or through a contactor that nothing else switches; it drops a relay that
- *   holds itself, so that closing the lid starts nothing until start is pressed
+ *   more (4.9 A flow), or through a contactor that nothing else switches (category AC-3, as it
+ *   switches motors: IEC 60947-4-1, from memory); it drops a relay that holds itself, so that
+ *   closing the lid starts nothing until start is pressed
  * - thermal protector or thermal fuse in the motor of the wash pump: it trips by itself while
  *   the rotor is locked, before the motor sets its windings, pump, hoses and the PP of the tank
  *   on fire (IEC 60335-1, clause 19, from memory)
@@ -104,6 +105,8 @@
  *   nothing else switches (a small reed welds shut); in both poles where the plug can be turned
  *   round. See the float switch open after every drain.
  * - No plastic may touch the element or come near it dry: polypropylene and polyethylene burn.
+ * - Controller, relays and plug: higher than the rim, to the side of the tank, in a box that
+ *   stands a splash (IPX4, IEC 60529), cables led in from below.
  * - End the inlet above the rim by 20 mm or more, and by twice its bore or more (air gap, EN
  *   1717), or foul water may run back into the mains. Shut the tap after each run: hoses burst.
  * - Lead the inlet's stream down the wall, never over ware, in fills and top-ups: cold water
@@ -112,10 +115,13 @@
  *   bath away.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
- *   rinse off splashes. Bare aluminium, wood and glued handles do not stand it. It goes in as
- *   the spray begins, not before: powder cakes in a bath that stands. By hand: in the first half
- *   minute of the spray, when you hear the pump, through a capped funnel above splash height;
- *   the lid stays shut.
+ *   dose it with gloves and eye protection; rinse an eye for 15 min and see a doctor. Bare
+ *   aluminium, wood and glued handles do not stand it. It goes in as the spray begins, not
+ *   before: powder cakes in a bath that stands. By hand: in the first half minute of the spray,
+ *   when you hear the pump, through a capped funnel above splash height; the lid stays shut.
+ * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
+ *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
+ *   off poisonous gas).
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured

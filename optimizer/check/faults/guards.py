@@ -48,6 +48,7 @@ CUT_OUT_TESTED = (
 )
 RCD_TESTED = "test button of the RCD or GFCI pressed each month: it must trip"
 CONTACTOR = "a contactor that nothing else switches"
+MOTORS = " (category AC-3, as it switches motors: IEC 60947-4-1, from memory)"
 ALIKE = "its contacts rated as the float switch's"
 AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
 """Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
@@ -87,7 +88,7 @@ NARROW_K = 5
 Guards = dict[HarmKind, tuple[str, ...]]
 
 
-def contacts(highest_a: float, supply_v: float) -> str:
+def contacts(highest_a: float, supply_v: float, motors: bool = False) -> str:
     """Say what contacts to buy for a current: the next standard rating, at the voltage of the mains.
 
     Examples
@@ -97,10 +98,11 @@ def contacts(highest_a: float, supply_v: float) -> str:
     """
     flows_a = math.ceil(highest_a * 10.0 - 1e-6) / 10.0
     rating_a = next((rating for rating in AC_RATINGS_A if rating >= flows_a), None)
+    through = f"{CONTACTOR}{MOTORS * motors}"
     if rating_a is None:
-        return f"through {CONTACTOR} ({flows_a:g} A flow)"
+        return f"through {through} ({flows_a:g} A flow)"
     rated = f"rated for {rating_a} A AC at {supply_v:g} V or more"
-    return f"its contacts {rated} ({flows_a:g} A flow), or through {CONTACTOR}"
+    return f"its contacts {rated} ({flows_a:g} A flow), or through {through}"
 
 
 def _short_k(bath: TripRange | None) -> float:
@@ -263,7 +265,7 @@ class Protection:
         machine, volts = self.machine, self.machine.supply.voltage_v
         highest_a = sum(pump.running_a(volts.low) for pump in (machine.wash_pump, machine.drain_pump))
         highest_a += machine.element.highest_a(volts.high) if machine.element is not None else 0.0
-        return f"{self._lid_switch}, {contacts(highest_a, volts.nominal)}; {HOLDS_ITSELF}"
+        return f"{self._lid_switch}, {contacts(highest_a, volts.nominal, motors=True)}; {HOLDS_ITSELF}"
 
     @property
     def _motor_guard(self) -> str:

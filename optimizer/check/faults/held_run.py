@@ -10,6 +10,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from optimizer.check.drain_wait import drain_wait_s
 from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
 from optimizer.check.faults.power_cut import cut_states, steps_sentence
@@ -18,6 +19,10 @@ from optimizer.check.faults.rig import Observation, Rig
 HELD_MAX_S = 600
 """A run is held for so long at the most, as the controller comes (WASH_HELD_MAX_S) [s]; *no source*."""
 
+WAITS = (
+    "waits until the bath has cooled for its drain (WASH_DRAIN_MAX_DC, WASH_DRAIN_WAIT_S; what follows is "
+    "without that wait), "
+)
 COUNTED_FROM = "lid is shut and start pressed"
 
 
@@ -64,12 +69,11 @@ def _again(rig: Rig, sound: Observation, number: int) -> Observation:
 def _opening(rig: Rig) -> str:
     dosed = ", detergent too" * any(row.detergent_dg for row in rig.constants.rounds)
     drain, most = lasting(rig.constants.start_drain_s), lasting(HELD_MAX_S)
+    waits = WAITS if drain_wait_s(rig.constants, rig.machine) else ""
     return (
         "A controller that reads the lid switch (hook lid_shut) has every output off at once, holds the run, "
-        "and starts nothing as the lid is shut. Started again it waits until the bath has cooled for its "
-        "drain (WASH_DRAIN_MAX_DC, WASH_DRAIN_WAIT_S; what follows is without that wait), drains for "
-        f"{drain} and repeats all of that "
-        f"round{dosed}; held for over {most} (WASH_HELD_MAX_S) the run ends. Soil dries and ware cools "
-        "meanwhile: after a held run NO dose is proven. A controller that does not read it goes on in its "
-        "table while the switch in the supply is open: stop it and start anew."
+        f"and starts nothing as the lid is shut. Started again it {waits}drains for {drain} and repeats all "
+        f"of that round{dosed}; held for over {most} (WASH_HELD_MAX_S) the run ends. Soil dries and ware "
+        "cools meanwhile: after a held run NO dose is proven. A controller that does not read it goes on in "
+        "its table while the switch in the supply is open: stop it and start anew."
     )
