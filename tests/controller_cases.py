@@ -19,7 +19,6 @@ from controller_rig import Hook, compiled
 from numpy.typing import NDArray
 from plan_cases import MACHINE, plan_case
 
-from optimizer.check.drain_wait import drain_stop_dc
 from optimizer.emit.forms import FORMS
 from optimizer.emit.several import Several
 from optimizer.plan_and_prove import Proven
@@ -55,22 +54,14 @@ def built(plan: Plan, *options: str, source: Path | None = None) -> Path:
     """Compile the controller for a plan, in a folder of its own."""
     folder = Path(tempfile.mkdtemp(dir=_FOLDER))
     (folder / "wash_timing.h").write_text(FORMS["c"].text(plan), encoding="utf-8")
-    return compiled(folder, *_of_the_pipe([plan], options), source=source)
+    return compiled(folder, *options, source=source)
 
 
 def built_several(plans: Mapping[str, Plan], *options: str) -> Path:
     """Compile the controller for several programmes, in a folder of its own."""
     folder = Path(tempfile.mkdtemp(dir=_FOLDER))
     (folder / "wash_timing.h").write_text(FORMS["c"].write_several(Several.of_plans(plans)), encoding="utf-8")
-    return compiled(folder, *_of_the_pipe(plans.values(), options))
-
-
-def _of_the_pipe(plans: Iterable[Plan], options: tuple[str, ...]) -> tuple[str, ...]:
-    """Options with what the drain pipe of the machine stands, as an emitted controller has it."""
-    if any(option.startswith("-DWASH_DRAIN_STOP_DC") for option in options):
-        return options
-    (stop_dc,) = {drain_stop_dc(plan.inputs.machine) for plan in plans}
-    return (*options, f"-DWASH_DRAIN_STOP_DC={stop_dc}")
+    return compiled(folder, *options)
 
 
 def proven(machine: str) -> Proven:

@@ -13,9 +13,8 @@ from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
-from controller_rig import SOURCES, TESTS, Program
+from controller_rig import SOURCES, TESTS, USUAL, Program, with_numbers
 
-from optimizer.check.drain_wait import drain_stop_dc
 from optimizer.emit.forms import FORMS
 from optimizer.emit.several import Several
 from optimizer.programme.plan import Plan
@@ -33,19 +32,16 @@ _FOLDER = Path(tempfile.mkdtemp(prefix="micropython-"))
 atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)
 
 
-def in_micropython(plans: Mapping[str, Plan], *changes: tuple[str, str]) -> Program:
-    """Lay out the module for some programmes, its source changed, and give the command that runs it.
+def in_micropython(
+    plans: Mapping[str, Plan], *changes: tuple[str, str], numbers: Mapping[str, int] = USUAL
+) -> Program:
+    """Lay out the module for some programmes, the controller's source changed, and what runs it.
 
-    Where nothing else is said a bath that nothing reads is never too hot for the drain pipe.
+    `numbers` of the machine are written into the constants, after `USUAL`.
     """
-    if not any("DRAIN_WAIT_S" in old for old, _ in changes):
-        changes = (("DRAIN_WAIT_S = const(14400)", "DRAIN_WAIT_S = const(0)"), *changes)
-    if not any("DRAIN_STOP_DC" in old for old, _ in changes):
-        (stop_dc,) = {drain_stop_dc(plan.inputs.machine) for plan in plans.values()}
-        changes = (("DRAIN_STOP_DC = const(650)", f"DRAIN_STOP_DC = const({stop_dc})"), *changes)
     folder = Path(tempfile.mkdtemp(dir=_FOLDER))
     timing = FORMS["micropython"].write_several(Several.of_plans(plans))
-    (folder / "wash_timing.py").write_text(timing, encoding="utf-8")
+    (folder / "wash_timing.py").write_text(with_numbers(timing, {**USUAL, **numbers}), encoding="utf-8")
     source = (SOURCES / "wash_controller.py").read_text(encoding="utf-8")
     for old, new in changes:
         assert source.count(old) == 1, old

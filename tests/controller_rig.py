@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import atexit
+import re
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import IntEnum, IntFlag
@@ -137,16 +138,47 @@ def _cc(target: Path, *words: str) -> None:
     assert done.returncode == 0, done.stderr
 
 
-def compiled(folder: Path, *options: str, source: Path | None = None) -> Path:
+USUAL = {"DRAIN_WAIT_S": 0, "DRAIN_MAX_DC": 400, "FILL_IS_COLD": 0, "SENSOR_MOVES_S": 600}
+"""What the constants of a rig say of its machine where a test says nothing else: that a bath that nothing
+reads is never too hot for the drain pipe, and that the inlet may be hot."""
+OF_MACHINE = (*USUAL, "DRAIN_STOP_DC")
+"""Numbers of the constants that a test may state as it states the controller's own: -DWASH_DRAIN_WAIT_S=9."""
+
+
+def with_numbers(text: str, numbers: Mapping[str, int]) -> str:
+    """Give a header, or a module of constants, with other numbers; the limits on them are left out."""
+    for name, value in numbers.items():
+        text = re.sub(rf"^WASH_ASSERT\(WASH_{name} .*\n", "", text, flags=re.M)
+        old = rf"^(#define WASH_{name} +)\w+|^(WASH_{name} = const\()\d+"
+        new = f"{value}U" if text.startswith("/*") else str(value)
+        text, count = re.subn(old, rf"\g<1>\g<2>{new}", text, flags=re.M)
+        assert count == 1, name
+    return text
+
+
+def stated(options: Sequence[str]) -> tuple[dict[str, int], list[str]]:
+    """Part the options of a compiler into numbers of the header, and those that are left."""
+    numbers, others = {}, []
+    for option in options:
+        found = re.fullmatch(r"-DWASH_(\w+)=(\d+)U?L?", option)
+        if found and found[1] in OF_MACHINE:
+            numbers[found[1]] = int(found[2])
+        else:
+            others.append(option)
+    return numbers, others
+
+
+def compiled(folder: Path, *options: str, source: Path | None = None, usual: bool = True) -> Path:
     """Compile the controller against the `wash_timing.h` in a folder, and link it with the harness.
 
-    Where nothing else is said a bath that nothing reads is never too hot for the drain pipe.
+    Numbers of the machine among the options are written into that header; `usual`: `USUAL` before them.
     """
-    program = folder / "rig"
-    if not any(option.startswith("-DWASH_DRAIN_WAIT_S") for option in options):
-        options = ("-DWASH_DRAIN_WAIT_S=0UL", *options)
+    program, header = folder / "rig", folder / "wash_timing.h"
+    numbers, others = stated(options)
+    text = header.read_text(encoding="utf-8")
+    header.write_text(with_numbers(text, {**(USUAL if usual else {}), **numbers}), encoding="utf-8")
     controller = str(source or SOURCES / "wash_controller.c")
-    _cc(program, *options, f"-I{folder}", f"-I{SOURCES}", controller, str(_harness()))
+    _cc(program, *others, f"-I{folder}", f"-I{SOURCES}", controller, str(_harness()))
     return program
 
 

@@ -119,7 +119,7 @@ class Judge:
         found = {}
         for name, text in self.texts.items():
             for changed, value in changes.items():
-                text = _with_value(name, text, changed, value)
+                text = with_value(name, text, changed, value)
             try:
                 found[name] = self.refusal(read_constants(text, "file"))
             except InputError as error:
@@ -133,7 +133,7 @@ class Judge:
         return {"plan": self.refusal(constants), **self.refused_as_text(changes)}
 
 
-def _with_value(form: str, text: str, name: str, value: int) -> str:
+def with_value(form: str, text: str, name: str, value: int) -> str:
     """Put another number into a file, by its name as it stands there."""
     shown, literal = FORMS[form].shown(name), FORMS[form].literal(name, value)
     if form == "json":

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import subprocess
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import cache
 from pathlib import Path
 from typing import NamedTuple
@@ -13,13 +13,15 @@ import pytest
 import several_cases
 from controller_cases import built_several
 from controller_micropython import BUILD, NODE, in_micropython, needs_micropython
-from controller_rig import CHECKED, SOURCES, STRICT, TESTS, needs_cc
+from controller_rig import CHECKED, SOURCES, STRICT, TESTS, USUAL, needs_cc
 
 from optimizer.programme.plan import Plan
 
 INLET, ELEMENT, WASH_PUMP, DRAIN_PUMP, BUTTON, FLOAT, OVERFLOW, LID = 2, 3, 4, 5, 6, 7, 8, 9
 STATED = ("-DWASH_BOARD_FILLED_IN", "-DWASH_STEPS_MAX_PER_S=100")
 Event = tuple[int, int | str, int]
+ANY_MACHINE = {"DRAIN_WAIT_S": 14400, "DRAIN_STOP_DC": 650}
+"""Hours until the hottest bath has cooled; past 65 °C nothing is drained."""
 DRY: list[Event] = [(1, OVERFLOW, 0), (1, LID, 0)]
 """The overflow switch is closed while nothing overflows, the lid is shut."""
 
@@ -47,7 +49,8 @@ def lines(text: str) -> list[Said]:
 @cache
 def c_program(*options: str, plans: Callable[[], dict[str, Plan]] = several_cases.quick) -> Path:
     """Compile the example for some programmes, all warnings and sanitizers on."""
-    folder = built_several(plans(), "-DWASH_STEPS_MAX_PER_S=100").parent
+    numbers = [f"-DWASH_{name}={value}" for name, value in ANY_MACHINE.items()]
+    folder = built_several(plans(), "-DWASH_STEPS_MAX_PER_S=100", *numbers).parent
     sources = [str(SOURCES / "wash_main.c"), str(SOURCES / "wash_controller.c"), str(TESTS / "board_stub.c")]
     command = ["cc", "-std=c99", *STRICT, "-Wconversion", "-Wshadow", *CHECKED, *STATED, *options]
     places = [f"-I{folder}", f"-I{SOURCES}", "-o", str(folder / "main")]
@@ -77,19 +80,19 @@ def in_python(
     before: str = "",
     plans: Callable[[], dict[str, Plan]] = several_cases.quick,
     after: str = "",
-    changes: tuple[tuple[str, str], ...] = (),
+    numbers: Mapping[str, int] = USUAL,
 ) -> list[Said]:
     run = f"{before}\nboard_stub.run(wash_main, {events}, {until_ms})\n{after}"
-    return scripted(run, plans, changes)
+    return scripted(run, plans, numbers)
 
 
 def scripted(
     run: str,
     plans: Callable[[], dict[str, Plan]] = several_cases.quick,
-    changes: tuple[tuple[str, str], ...] = (),
+    numbers: Mapping[str, int] = USUAL,
 ) -> list[Said]:
-    """Run some lines beside the example in MicroPython, the controller's source changed; what they print."""
-    command = in_micropython(plans(), *changes)
+    """Run some lines beside the example in MicroPython, on a machine of these numbers; what they print."""
+    command = in_micropython(plans(), numbers=numbers)
     assert isinstance(command, tuple)
     folder = Path(command[3])
     shutil.copy(SOURCES / "wash_main.py", folder)

@@ -58,11 +58,11 @@ MISTAKES = {
         "!is_sound(programme)) {",
     ),
     "a shorter pause after another programme": (CHOSEN, CHOSEN.replace("<", "> 1000000000UL +")),
-    "a drain of what reads hot": ("wash->bath_dc > WASH_DRAIN_MAX_DC", "wash->bath_dc > 480"),
-    "a drain in its turn of what reads too hot": ("wash->bath_dc > WASH_DRAIN_STOP_DC", "false"),
+    "a drain of what reads hot": ("wash->bath_dc > (int16_t)WASH_DRAIN_MAX_DC", "wash->bath_dc > 480"),
+    "a drain in its turn of what reads too hot": ("wash->bath_dc > (int16_t)WASH_DRAIN_STOP_DC", "false"),
     "a drain in its turn that is held back": (
-        "wash->bath_dc > WASH_DRAIN_STOP_DC",
-        "wash->bath_dc > WASH_DRAIN_MAX_DC",
+        "wash->bath_dc > (int16_t)WASH_DRAIN_STOP_DC",
+        "wash->bath_dc > (int16_t)WASH_DRAIN_MAX_DC",
     ),
     "a drain of what was heated unread": (UNREAD, UNREAD.replace("== 0UL", "< 10000UL")),
     "a start drains what is hot": (

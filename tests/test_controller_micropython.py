@@ -27,17 +27,14 @@ pytestmark = [needs_cc, needs_micropython]
 
 CASES = {"timed": (several_cases.quick, ALL), "switched": (several_cases.switched, ALL | Hook.FULL)}
 PACED_C = ("-DWASH_STEPS_MAX_PER_S=100", "-DWASH_FILL_IS_COLD=1", "-DWASH_DRAIN_WAIT_S=25UL")
-PACED_PY = (
-    ("STEPS_MAX_PER_S = const(500000)", "STEPS_MAX_PER_S = const(100)"),
-    ("FILL_IS_COLD = const(0)", "FILL_IS_COLD = const(1)"),
-    ("DRAIN_WAIT_S = const(14400)", "DRAIN_WAIT_S = const(25)"),
-)
+PACED_PY = ("STEPS_MAX_PER_S = const(500000)", "STEPS_MAX_PER_S = const(100)")
+OF_MACHINE = {"FILL_IS_COLD": 1, "DRAIN_WAIT_S": 25}
 OPTIONAL = (Hook.BATH, Hook.COVERED, Hook.OVERFLOW, Hook.FLAG, Hook.DETERGENT, Hook.LID, Hook.COOL)
 
 
 def twins(plans: dict[str, Plan], *, paced: bool = False) -> Twins:
     """The same programmes in C and in MicroPython."""
-    other = in_micropython(plans, *(PACED_PY if paced else ()))
+    other = in_micropython(plans, PACED_PY, numbers=OF_MACHINE) if paced else in_micropython(plans)
     assert isinstance(other, tuple)
     return Twins(built_several(plans, *(PACED_C if paced else ())), other)
 
@@ -212,8 +209,8 @@ def noise(case: str, seed: int, tells: int, number: int, most: int) -> int:
 @pytest.mark.parametrize("bath_dc", [650, 651])
 def test_what_reads_too_hot_for_the_pipe_is_not_drained_in_its_turn(bath_dc: int) -> None:
     """The top-up of the wash is stirred, then the bath is read before its drain."""
-    plans, as_it_comes = {"only": quick_plan()}, "DRAIN_STOP_DC = const(650)"
-    other = in_micropython(plans, *PACED_PY, (as_it_comes, as_it_comes))
+    plans = {"only": quick_plan()}
+    other = in_micropython(plans, PACED_PY, numbers={**OF_MACHINE, "DRAIN_STOP_DC": 650})
     assert isinstance(other, tuple)
     both = Twins(built_several(plans, *PACED_C, "-DWASH_DRAIN_STOP_DC=650"), other)
     with rig(both, [int(ALL)]) as copies:
@@ -264,7 +261,7 @@ def test_the_same_over_whole_programmes_and_every_fault_of_a_shipped_machine(mac
 @pytest.mark.slow
 def test_the_comparison_finds_a_mistake(old: str, new: str, monkeypatch: pytest.MonkeyPatch) -> None:
     plans = CASES["switched"][0]()
-    other = in_micropython(plans, *PACED_PY, (old, new))
+    other = in_micropython(plans, PACED_PY, (old, new), numbers=OF_MACHINE)
     assert isinstance(other, tuple)
     changed = Twins(built_several(plans, *PACED_C), other)
     monkeypatch.setattr("test_controller_micropython.quick_twins", lambda _: changed)

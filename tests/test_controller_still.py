@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 
 import pytest
@@ -13,10 +14,12 @@ from controller_rig import Error, State, compiled
 from plan_cases import MACHINE, plan_case
 from planner_cases import proven, shipped
 
+from optimizer.check.controller_numbers import MOVES_K, MOVES_S, controller_numbers
 from optimizer.check.sensor_meter import longest_still_s
-from optimizer.emit.forms import MOVES_K, MOVES_LINE, MOVES_S, controller_files
+from optimizer.emit.forms import controller_files
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.profile.machine import Machine
+from optimizer.programme.plan import Plan
 
 WATTS = {"nominal": 170.0, "low": 165.0, "high": 175.0}
 SLOW = {"machine__element__rated_w": WATTS, "goal__limits__duration_min": 480.0}
@@ -27,11 +30,12 @@ def slow() -> Proven:
     return plan_and_prove(shipped("narrowboat", "roasting-tins", **SLOW))
 
 
-def runs(found: Proven, folder: Path, files: dict[str, str], *, to_error: bool = False) -> Run:
-    for name, text in files.items():
+def runs(found: Proven, folder: Path, *options: str, to_error: bool = False) -> Run:
+    """Run what is written for a plan, all numbers as they are there; options change them."""
+    for name, text in controller_files(found.plan).items():
         (folder / name).write_text(text, encoding="utf-8")
     machine = found.plan.inputs.machine
-    program = compiled(folder, source=folder / "wash_controller.c")
+    program = compiled(folder, *options, source=folder / "wash_controller.c", usual=False)
     scenarios = [
         Scenario(f"corner {n}", all_hooks(machine), case=n)
         for n in range(0, sample_cases(machine).corners, 5)
@@ -42,22 +46,22 @@ def runs(found: Proven, folder: Path, files: dict[str, str], *, to_error: bool =
 @pytest.mark.slow
 def test_a_proven_programme_runs_to_its_end_however_slowly_it_warms(slow: Proven, tmp_path: Path) -> None:
     assert longest_still_s(slow.plan.constants, slow.plan.inputs.machine, MOVES_K) > MOVES_S
-    ended = runs(slow, tmp_path, controller_files(slow.plan))
+    ended = runs(slow, tmp_path)
     assert not ended.error.any()
     assert (ended.state[-1] == State.IDLE).all()
 
 
 @pytest.mark.slow
 def test_ten_minutes_would_have_stopped_it(slow: Proven, tmp_path: Path) -> None:
-    files = controller_files(slow.plan)
-    (line,) = [
-        one
-        for one in files["wash_controller.c"].splitlines()
-        if one.startswith("#define WASH_SENSOR_MOVES_S ")
-    ]
-    assert not line.startswith(MOVES_LINE)
-    files["wash_controller.c"] = files["wash_controller.c"].replace(line, MOVES_LINE)
-    assert (runs(slow, tmp_path, files, to_error=True).error == Error.SENSOR_STUCK).any()
+    assert controller_numbers(slow.plan.inputs.machine, [slow.plan.constants]).sensor_moves_s > MOVES_S
+    ended = runs(slow, tmp_path, f"-DWASH_SENSOR_MOVES_S={MOVES_S}", to_error=True)
+    assert (ended.error == Error.SENSOR_STUCK).any()
+
+
+def moves_s(plan: Plan) -> int:
+    """What the header of a plan says."""
+    header = controller_files(plan)["wash_timing.h"]
+    return int(re.findall(r"^#define WASH_SENSOR_MOVES_S +(\d+)U ", header, re.M)[0])
 
 
 @pytest.mark.parametrize(("rated_w", "longer"), [(900.0, False), (120.0, True)])
@@ -66,13 +70,11 @@ def test_a_weak_element_is_given_the_longest_time_and_a_quarter_more(rated_w: fl
     plan = plan_case(machine=machine)
     still_s = longest_still_s(plan.constants, machine, MOVES_K)
     assert (1.25 * still_s > MOVES_S == 600) == longer
-    given_s = max(600, math.ceil(1.25 * still_s))
-    assert f"#define WASH_SENSOR_MOVES_S {given_s}U " in controller_files(plan)["wash_controller.c"]
+    assert moves_s(plan) == max(600, math.ceil(1.25 * still_s))
 
 
 def test_a_usual_machine_keeps_the_usual_ten_minutes() -> None:
-    files = controller_files(proven("clubhouse", "everyday").plan)
-    assert f"{MOVES_LINE} " in files["wash_controller.c"]
+    assert moves_s(proven("clubhouse", "everyday").plan) == MOVES_S
 
 
 def test_how_long_a_sensor_stands_still_by_hand() -> None:

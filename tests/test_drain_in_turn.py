@@ -12,7 +12,7 @@ from optimizer.check.drain_wait import drain_stop_dc
 from optimizer.check.faults.guards import HOT_IN_TURN, Protection
 
 HOT, COOL = 651, 650
-"""Readings about WASH_DRAIN_STOP_DC as the controller comes [0.1 °C]."""
+"""Readings about WASH_DRAIN_STOP_DC of the rig [0.1 °C]."""
 STOP = "-DWASH_DRAIN_STOP_DC=650"
 HELD = {"element.control": "thermostat", "element.sensor_error_k": 0.5}
 

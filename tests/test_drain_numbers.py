@@ -1,7 +1,7 @@
-"""The numbers of a drain, out of its turn and in it, as every emitted controller has them: past them fails.
+"""The numbers of a drain, out of its turn and in it, as every form carries them: past them fails.
 
-No file of constants carries them, so that `check` cannot judge them: they are held against the machine here.
-The tank that cools is two bodies of our own, the tolerances drawn anew, not the formula that made the number.
+`test_check_every_fact.py` has the check refuse an edited one; here they are held against the machine. The
+tank that cools is two bodies of our own, the tolerances drawn anew, not the formula that made the number.
 """
 
 from __future__ import annotations
@@ -14,29 +14,32 @@ import pytest
 from controller_cases import by_machine, proven
 
 from optimizer.check.drain_wait import SPARE_K, UNKNOWN_ERROR_K, drain_wait_s, hottest_left
-from optimizer.emit.forms import firmware_files
+from optimizer.emit.forms import FORMS
+from optimizer.emit.several import Several
 from optimizer.profile.machine import Machine
 from optimizer.programme.plan import Plan
 
 PATTERNS = {
-    "c": (r"^#define WASH_DRAIN_MAX_DC (\d+) ", r"^#define WASH_DRAIN_WAIT_S (\d+)UL",
-          r"^#define WASH_DRAIN_STOP_DC (\d+) "),
-    "micropython": (r"^DRAIN_MAX_DC = const\((\d+)\)", r"^DRAIN_WAIT_S = const\((\d+)\)",
-                    r"^DRAIN_STOP_DC = const\((\d+)\)"),
-    "iec": (r"^ +DRAIN_MAX_DC : INT := (\d+);", r"^ +DRAIN_WAIT : TIME := T#(\d+)s;",
-            r"^ +DRAIN_STOP_DC : INT := (\d+);"),
-}  # fmt: skip
+    "c": r"^#define WASH_{} +(\d+)U",
+    "micropython": r"^WASH_{} = const\((\d+)\)",
+    "iec": r"^ +WASH_{} : \w+ := (?:T#)?(\d+)s?;",
+    "csv": r"^{},[^,]*,(\d+),",
+    "json": r'^ "{}": (\d+),',
+}
 WATER_KJ_PER_KG_K = 4.18
 """Specific heat of water at 50 °C (handbooks)."""
 
 
 def numbers(plans: dict[str, Plan]) -> tuple[int, int, int]:
-    """What the controllers of all languages say: each once, all the same."""
-    found = set()
-    for language, patterns in PATTERNS.items():
-        text = "\n".join(firmware_files(plans, language).values())
-        each = [re.findall(pattern, text, re.M) for pattern in patterns]
-        assert [len(one) for one in each] == [1, 1, 1], language
+    """What all forms of several programmes say, and of one: each once, all the same."""
+    found, (only, *others) = set(), plans.values()
+    texts = [(form, FORMS[form].write_several(Several.of_plans(plans))) for form in FORMS]
+    texts += [(form, FORMS[form].text(only)) for form in FORMS if not others]
+    for form, text in texts:
+        names = ["drain_max_dc", "drain_wait_s", "drain_stop_dc"]
+        names = names if form in ("csv", "json") else [name.upper() for name in names]
+        each = [re.findall(PATTERNS[form].format(name), text, re.M) for name in names]
+        assert [len(one) for one in each] == [1, 1, 1], form
         found.add(tuple(int(one[0]) for one in each))
     (read_dc, wait_s, stop_dc), *others = found
     assert not others

@@ -7,24 +7,21 @@ by hand, held against two nodes stepped here; what a drain pipe stands is the pr
 from __future__ import annotations
 
 import math
-import re
 from typing import Any
 
 import numpy as np
 import pytest
 from check_cases import a_round, programme
 from controller_bench import ALL, DRY, FINE, START_DRAIN_S, Bench, quick
-from controller_cases import proven
 from controller_rig import IN, Ask, Error, Hook, In, On, Rig, State, needs_cc, rig
 from fault_cases import plain_machine
 
 from optimizer.check.drain_wait import SPARE_K, WAIT_MOST_S, drain_read_most_c, drain_wait_s, hottest_left
 from optimizer.check.trip_range import hottest_bath_c
-from optimizer.emit.forms import FORMS, firmware_files
 from optimizer.profile.machine import Machine
 
 HOT, COOL = 401, 400
-"""Readings about WASH_DRAIN_MAX_DC as the controller comes [0.1 °C]."""
+"""Readings about WASH_DRAIN_MAX_DC of the rig [0.1 °C]."""
 UNREAD = ALL & ~Hook.BATH
 WAIT_S = 90
 WAITS = f"-DWASH_DRAIN_WAIT_S={WAIT_S}UL"
@@ -284,20 +281,3 @@ def test_a_pipe_that_stands_the_boil_asks_for_nothing() -> None:
     machine = plain_machine(STRONG, {"drain_pump.drain_limit_c": 100.0})
     assert (drain_wait_s(HEATED, machine), drain_read_most_c(machine)) == (0, math.inf)
     assert drain_wait_s(HEATED, machine) < WAIT_MOST_S
-
-
-def test_each_controller_has_the_numbers_of_its_machine() -> None:
-    """Each line once, in every language; the sensor of a timed machine is off by 5 K."""
-    plan = proven("clubhouse").plan
-    assert plan.inputs.machine.drain_pump.drain_limit_c == 60.0
-    wait_s = drain_wait_s(plan.constants, plan.inputs.machine)
-    assert wait_s > 0
-    patterns = {
-        "c": (r"#define WASH_DRAIN_MAX_DC (\d+) ", r"#define WASH_DRAIN_WAIT_S (\d+)UL"),
-        "micropython": (r"^DRAIN_MAX_DC = const\((\d+)\)", r"^DRAIN_WAIT_S = const\((\d+)\)"),
-        "iec": (r"DRAIN_MAX_DC : INT := (\d+);", r"DRAIN_WAIT : TIME := T#(\d+)s;"),
-    }
-    assert set(patterns) < set(FORMS)
-    for language, each in patterns.items():
-        text = "\n".join(firmware_files({"a": plan}, language).values())
-        assert [re.findall(pattern, text, re.M) for pattern in each] == [["550"], [str(wait_s)]]

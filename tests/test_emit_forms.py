@@ -21,9 +21,11 @@ from plan_cases import WASH, plan_case, thermostat_plan
 
 from optimizer.check.phases import phases
 from optimizer.emit.bench_run import bench_run
-from optimizer.emit.forms import FORMS, controller_files
-from optimizer.emit.opening import NUMBERS_ALONE, guards_of, in_the_controller
+from optimizer.emit.forms import FORMS
+from optimizer.emit.meanings import FLAGS
+from optimizer.emit.opening import NUMBERS_ALONE, drain_words, guards_of
 from optimizer.emit.read import read_constants
+from optimizer.emit.read_several import facts_in
 from optimizer.emit.several import Several
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Round
@@ -103,46 +105,38 @@ def test_what_the_controller_does_names_every_phase_of_a_round_in_its_order(form
 
 
 @pytest.mark.parametrize("form", FORMS)
-@pytest.mark.parametrize("name", ["timed", "topped"])
-def test_every_form_says_what_the_controller_must_have_itself(name: str, form: str) -> None:
-    """The same numbers as in the controller that is written for the plan: an old one beside it shows."""
-    plan = PLANS[name]()
-    source = controller_files(plan)["wash_controller.c"]
-    wait_s, read_dc, stop_dc = (
-        int(re.findall(rf"#define WASH_DRAIN_{number} (\d+)", source)[0])
-        for number in ("WAIT_S", "MAX_DC", "STOP_DC")
-    )
-    element = plan.inputs.machine.element
-    assert element is not None
-    text = " ".join(FORMS[form].text(plan).replace(" * ", " ").split())
-    assert (
-        f"the controller must have WASH_DRAIN_WAIT_S {wait_s} or more, WASH_DRAIN_MAX_DC {read_dc} or less "
-        f"and WASH_DRAIN_STOP_DC {stop_dc}; no drain begins before the element was off for "
-        f"{element.rest_s} s (WASH_ELEMENT_REST_S)"
-    ) in text
-    assert "Write this file and the controller together (--with-controller)" in text
+def test_every_form_says_what_the_drains_hang_on(form: str) -> None:
+    """By the names of the numbers, which stand in the same file."""
+    text = " ".join(FORMS[form].text(PLANS["topped"]()).replace(" * ", " ").split())
+    for words in (
+        "never before the element was off for WASH_ELEMENT_REST_S",
+        "if it reads more than WASH_DRAIN_STOP_DC all the same, stop, and keep the water in",
+        "once it reads WASH_DRAIN_MAX_DC or less, or everything has been off for WASH_DRAIN_WAIT_S",
+        "unless WASH_FILL_IS_COLD is 1",
+        "Take these numbers from this file, by their names, and keep no copy of them",
+    ):
+        assert words in text
 
 
 @pytest.mark.parametrize("form", FORMS)
-def test_a_file_of_several_programmes_names_the_longest_wait(form: str) -> None:
-    """As the controller for all of them has it, in whatever order they are given."""
+def test_a_file_of_several_programmes_has_the_longest_wait(form: str) -> None:
+    """Once for all of them, in whatever order they are given."""
     hot = PLANS["topped"]()
     rows = tuple(replace(row, heat_s=0, spray_element_s=0, setpoint_dc=0) for row in hot.constants.rounds)
     cold = replace(hot, constants=replace(hot.constants, rounds=rows))
-    waits_s = [
-        int(re.findall(r"WASH_DRAIN_WAIT_S (\d+) or more", FORMS[form].text(plan))[0]) for plan in (hot, cold)
-    ]
+    waits_s = [facts_in(FORMS[form].text(plan), "x")["drain_wait_s"] for plan in (hot, cold)]
     assert waits_s[0] > waits_s[1] == 0
     for plans in ({"hot": hot, "cold": cold}, {"cold": cold, "hot": hot}):
-        text = " ".join(FORMS[form].write_several(Several.of_plans(plans)).replace(" * ", " ").split())
-        assert f"must have WASH_DRAIN_WAIT_S {waits_s[0]} or more" in text
-        assert text.count("WASH_DRAIN_WAIT_S ") == text.count(f"WASH_DRAIN_WAIT_S {waits_s[0]} or more")
+        text = FORMS[form].write_several(Several.of_plans(plans))
+        assert facts_in(text, "x")["drain_wait_s"] == waits_s[0]
 
 
-@pytest.mark.parametrize("form", ["c", "json"])
-def test_a_bench_run_says_nothing_of_hot_drains(form: str) -> None:
-    """It heats nothing: the numbers are those of the washing programme, whose file says them."""
-    assert "WASH_DRAIN_WAIT_S" not in FORMS[form].text(PLANS["bench"]())
+@pytest.mark.parametrize("form", ["csv", "json"])
+def test_a_bench_run_says_nothing_of_hot_drains_where_a_form_has_no_steps(form: str) -> None:
+    """It heats nothing; the numbers stand in its file all the same, as a controller takes them."""
+    text = FORMS[form].text(PLANS["bench"]())
+    assert "WASH_DRAIN_WAIT_S" not in text
+    assert facts_in(text, "x")["drain_wait_s"] == 0
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -241,11 +235,8 @@ def test_every_macro_has_a_unit_and_a_comment() -> None:
     numbers = re.findall(
         r"^#define (WASH_\w+) +(\w+) /\* (.*) \*/$", FORMS["c"].text(thermostat_plan()), re.M
     )
-    assert len(numbers) == 17 + 4 * 13 + 5
-    unitless = [
-        f"WASH_{name}"
-        for name in ("FORMAT", "ROUNDS", "BENCH_RUN", "FILL_BY_LEVEL", "HAS_THERMOSTAT", "RESTART_AFTER_CUT")
-    ]
+    assert len(numbers) == 17 + 4 * 13 + 10
+    unitless = [f"WASH_{name}" for name in ("FORMAT", "ROUNDS", *(flag.upper() for flag in FLAGS))]
     for name, value, comment in numbers:
         unit = {"S": "s", "DC": "0.1 C", "DK": "0.1 K", "DG": "0.1 g", "MA": "mA"}.get(name.rsplit("_")[-1])
         assert name in unitless or name.endswith("_KIND") or comment.startswith(f"[{unit}] ")
@@ -314,7 +305,7 @@ def test_forms_carry_hash_and_cautions_and_no_place_of_the_maker(form: str) -> N
 def test_json_constants_are_integers_with_units() -> None:
     plan = thermostat_plan()
     read = json.loads(FORMS["json"].text(plan))
-    assert read["format"] == 3
+    assert read["format"] == 5
     for row, stored in zip(plan.constants.rounds, read["rounds"], strict=True):
         assert all(type(stored[name]) is int for name in ROUND_NUMBERS)
         assert stored.pop("element_max_s") == row.heat_s + row.spray_element_s
@@ -323,7 +314,7 @@ def test_json_constants_are_integers_with_units() -> None:
     assert (read["fill_max_s"], read["drain_min_s"], read["bench_run"]) == (96, 30, False)
     assert read["cautions"] == [
         *cautions(plan.inputs),
-        *in_the_controller([plan]),
+        *drain_words([plan]),
         NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
     ]

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 from plan_cases import PRERINSE, RINSE, WASH, machine_profile, plan_case, soaked_plan, steam_plan
 
+from optimizer.check.controller_numbers import controller_numbers
 from optimizer.emit.limits import limits
 from optimizer.emit.shared_limits import facts
 from optimizer.profile.measured import Measured
@@ -141,16 +142,23 @@ def test_what_a_circuit_leaves_beside_the_pump() -> None:
 
 
 def test_facts_by_hand() -> None:
-    """240 V at 900 W of 230 V: 4083.2 mA; 85 and 15 W at 220 V and 0.6: 643.9 and 113.6; 3 W: 13.6."""
+    """240 V at 900 W of 230 V: 4083.2 mA; 85 and 15 W at 220 V and 0.6: 643.9 and 113.6; 3 W: 13.6.
+
+    The pipe stands the boil, so that no bath is too hot for it; what comes in does not scald (46 °C).
+    """
     machine, circuit = machine_profile(), timed().inputs.circuit
-    assert facts(machine, circuit) == {
+    assert machine.drain_pump.stands_the_boil
+    known = controller_numbers(machine, [timed().constants])
+    assert facts(machine, circuit, known) == {
         "element_rest_s": 20, "element_ma": 4083, "pump_ma": 643, "drain_ma": 113, "circuit_ma": 5486,
+        "drain_wait_s": 0, "drain_max_dc": 1200, "drain_stop_dc": 1200, "fill_is_cold": 1,
+        "sensor_moves_s": 600,
     }  # fmt: skip
-    cold = facts(machine_profile(element=False), circuit)
+    cold = facts(machine_profile(element=False), circuit, known)
     assert (cold["element_rest_s"], cold["element_ma"]) == (0, 0)
     # A circuit that leaves less than the controller takes leaves nothing.
     background = circuit.background_a.model_copy(update={"high": 5.99})
-    assert facts(machine, circuit.model_copy(update={"background_a": background}))["circuit_ma"] == 0
+    assert facts(machine, circuit.model_copy(update={"background_a": background}), known)["circuit_ma"] == 0
 
 
 def test_a_spray_by_what_the_pump_and_its_vapour_make_of_the_bath() -> None:

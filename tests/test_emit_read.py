@@ -23,12 +23,13 @@ from kept_checks import no_bounds
 from plan_cases import plan_case
 
 from optimizer.check.certify import check
+from optimizer.check.controller_numbers import controller_numbers
 from optimizer.emit.assertions import in_c
 from optimizer.emit.forms import FORMS, form_of
 from optimizer.emit.iec import IEC
 from optimizer.emit.meanings import FLAGS, names, numbers, of_round
 from optimizer.emit.read import read_constants
-from optimizer.emit.shared_limits import is_watchdog
+from optimizer.emit.shared_limits import facts, is_watchdog
 from optimizer.errors import InputError
 from optimizer.programme.constants import ROUND_NUMBERS, Constants
 
@@ -116,7 +117,9 @@ def test_a_spreadsheet_reads_the_rows(name: str) -> None:
     values = {
         row["name"]: int(row["value"]) for row in rows if row["value"] and row["name"] != "input_sha256"
     }
-    assert values == numbers(plan.constants)
+    machine, circuit = plan.inputs.machine, plan.inputs.circuit
+    known = controller_numbers(machine, [plan.constants])
+    assert values == numbers(plan.constants) | facts(machine, circuit, known)
     found = {row["name"]: row for row in rows if row["low"]}
     assert values.keys() - found.keys() == {name for name in values if is_watchdog(name)}
     assert all(int(row["low"]) <= int(row["value"]) <= int(row["high"]) for row in found.values())
@@ -195,7 +198,9 @@ def test_a_parser_of_the_standard_reads_the_constants(name: str) -> None:
     found = {str(item.spec.variables[0]): str(item.init.value) for item in block.items}
     assert found.pop("WASH_INPUT_SHA256") == f"'{plan.constants.input_sha256}'"
     flags = {in_c(flag) for flag in FLAGS}
-    for number, value in numbers(plan.constants).items():
+    known = controller_numbers(plan.inputs.machine, [plan.constants])
+    of_machine = facts(plan.inputs.machine, plan.inputs.circuit, known)
+    for number, value in (numbers(plan.constants) | of_machine).items():
         shown = in_c(number)
         literal = (
             ("FALSE", "TRUE")[value]

@@ -91,7 +91,7 @@ GAP = "#define WASH_GAP_S                2U"
         (swap("inlet open", "inlet \x0c open"), "line", "no line may hold"),
         (swap('WASH_INPUT_SHA256 "', 'WASH_INPUT_SHA256 "x'), "WASH_INPUT_SHA256", "64 hexadecimal"),
         (swap("/* The programme as a whole */", "/* The programme"), "WASH_FORMAT", "is missing"),
-        (macro("FORMAT", "1U"), "WASH_FORMAT", "reads constants of format 3"),
+        (macro("FORMAT", "1U"), "WASH_FORMAT", "reads constants of format 5"),
         (macro("ELEMENT_MA", "ohm"), "WASH_ELEMENT_MA", WHOLE),
         (swap("#define WASH_ELEMENT_MA", "//"), "WASH_ELEMENT_MA", "is missing"),
         (macro("BENCH_RUN", "7U"), "WASH_BENCH_RUN", "must be one of 0U, 1U"),

@@ -15,11 +15,12 @@ import pytest
 import several_cases
 from controller_bench import ALL
 from controller_cases import built, quick_plan
-from controller_rig import IN, SOURCES, Ask, Error, Hook, In, On, State, needs_cc, rig
+from controller_rig import IN, SOURCES, USUAL, Ask, Error, Hook, In, On, State, needs_cc, rig
 from structured_text import translated
 
 from optimizer.check.drain_wait import drain_stop_dc
 from optimizer.emit.forms import firmware_files
+from optimizer.emit.meanings import SEVERAL_FORMAT
 from optimizer.programme.constants import KINDS
 from optimizer.programme.plan import Plan
 
@@ -64,6 +65,9 @@ def table_of(plan: Plan) -> SimpleNamespace:
     times = ("start_drain_s", "gap_s", "after_soak_s", "stand_s", "fill_max_s", "drain_min_s")
     times += ("element_max_s", "total_max_s")
     return SimpleNamespace(
+        FORMAT=SEVERAL_FORMAT, FILL_IS_COLD=True, DRAIN_WAIT_S=1000 * WAIT_S,
+        DRAIN_MAX_DC=USUAL["DRAIN_MAX_DC"], DRAIN_STOP_DC=drain_stop_dc(plan.inputs.machine),
+        SENSOR_MOVES_S=1000 * USUAL["SENSOR_MOVES_S"],
         ROUNDS=len(constants.rounds), ROW=rows, HYSTERESIS_DK=constants.hysteresis_dk,
         BATH_MAX_DC=constants.bath_max_dc, BENCH_RUN=constants.bench_run,
         RESTART_AFTER_CUT=constants.restart_after_cut, FILL_BY_LEVEL=constants.fill_control == "level",
@@ -96,13 +100,8 @@ class Block:
     """The function block on a machine: told what a copy of the C one is told."""
 
     def __init__(self, plan: Plan, hooks: int) -> None:
-        source = SOURCE.replace("T#14400s", f"T#{WAIT_S}s")
-        stop = "DRAIN_STOP_DC : INT := "
-        assert source.count(f"{stop}650;") == 1
-        source = source.replace(f"{stop}650;", f"{stop}{drain_stop_dc(plan.inputs.machine)};")
-        self.space, self.call = translated(source, "WASH_PROGRAMME")
+        self.space, self.call = translated(SOURCE, "WASH_PROGRAMME")
         self.space["TABLE"] = table_of(plan)
-        self.space["FILL_IS_COLD"] = True
         self.hooks, self.powered, self.clock_ms = hooks, False, 0
 
     def tell(self, clock_ms: int, told: np.void) -> tuple[int, ...]:
@@ -221,7 +220,7 @@ def test_what_reads_too_hot_for_the_pipe_is_not_drained_in_its_turn(bath_dc: int
     """As the C one: the top-up of the wash is stirred, then the bath is read before its drain."""
     plan, hooks = quick_plan(), int(ALL)
     block, told, states = Block(plan, hooks), np.zeros(1, IN), set()
-    block.space["DRAIN_STOP_DC"] = 650
+    block.space["TABLE"].DRAIN_STOP_DC = 650
     options = "-DWASH_FILL_IS_COLD=1", f"-DWASH_DRAIN_WAIT_S={WAIT_S}UL", "-DWASH_DRAIN_STOP_DC=650"
     with rig(built(plan, *options), [hooks]) as copies:
         last, clock_ms, reads_dc = copies.step(0, 0), 1000, 200

@@ -7,10 +7,8 @@ drains it only then.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
 from dataclasses import replace
 from functools import lru_cache
-from typing import NamedTuple
 
 import numpy as np
 
@@ -43,20 +41,6 @@ WAIT_MOST_S = 1_000_000
 
 READ_MOST_DC = 1200
 """No reading of a bath is above it [0.1 °C]."""
-
-
-class DrainNumbers(NamedTuple):
-    """What a controller must have for the drains of its programmes: they stand in no file of constants."""
-
-    read_most_dc: int
-    stop_dc: int
-    wait_s: int
-
-
-def drain_numbers(machine: Machine, programmes: Iterable[Constants]) -> DrainNumbers:
-    """Work out the numbers of a machine; of several programmes the longest wait, as a controller has one."""
-    wait_s = max(drain_wait_s(constants, machine) for constants in programmes)
-    return DrainNumbers(drain_read_most_dc(machine), drain_stop_dc(machine), wait_s)
 
 
 def drain_read_most_dc(machine: Machine) -> int:

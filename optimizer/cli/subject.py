@@ -9,10 +9,10 @@ from pathlib import Path
 
 from optimizer.check.certify import SUBJECT as CONSTANTS
 from optimizer.emit.bench_run import bench_sha256
+from optimizer.emit.fact_issues import fact_issues
 from optimizer.emit.forms import form_of
 from optimizer.emit.read import written_as
 from optimizer.emit.read_several import facts_in, named_in, read_programmes
-from optimizer.emit.shared_limits import facts
 from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.library.job import plan_in
@@ -136,7 +136,8 @@ def load_subjects(path: Path, asked: Asked, goals: Sequence[str], programme: str
         rule, fix = "there are more goals than programmes", f"leave out {len(goals) - len(wanted)}"
         raise InputError([InputIssue("--goal", "", rule, str(len(goals)), fix)])
     loaded = [load_inputs(machine, goal, asked["circuit"], asked["tariff"]) for goal in goals]
-    _refuse_lax_facts(text, subject, loaded[0])
+    if issues := fact_issues(facts_in(text, subject), list(tables.values()), loaded[0], subject, form):
+        raise InputError(issues)
     found = []
     for place, name in enumerate(wanted):
         constants, number = tables[name], list(tables).index(name) + 1
@@ -149,26 +150,6 @@ def load_subjects(path: Path, asked: Asked, goals: Sequence[str], programme: str
 
 
 Asked = dict[str, str | None]
-
-MOST_FACT = 65_535
-"""Numbers of a controller have 16 bits [1]."""
-
-
-def _refuse_lax_facts(text: str, subject: str, inputs: Inputs) -> None:
-    """Refuse what a file says of machine and circuit where it is laxer than these."""
-    measured = facts(inputs.machine, inputs.circuit)
-    issues = []
-    for name, value in facts_in(text, subject).items():
-        lax = value > measured[name] if name == "circuit_ma" else value < measured[name]
-        if lax or value > MOST_FACT:
-            rule = (
-                f"must be {'at most' if name == 'circuit_ma' else 'at least'} {measured[name]}, as measured"
-            )
-            if not lax:
-                rule = f"must be at most {MOST_FACT}"
-            issues.append(InputIssue(subject, name, rule, str(value), "write the constants again"))
-    if issues:
-        raise InputError(issues)
 
 
 def _refuse_for_one(subject: str, what: str, goals: Sequence[str], programme: str | None) -> None:

@@ -12,6 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from optimizer.check.bench_check import LEAST_S, MOST_S
+from optimizer.check.controller_numbers import ControllerNumbers, controller_numbers
 from optimizer.check.fills import carry_over_l
 from optimizer.emit.assertions import (
     Limit,
@@ -89,10 +90,11 @@ def _fills_s(machine: Machine) -> int:
     return int(free_l / machine.inlet.flow_l_per_min.high * S_PER_MIN)
 
 
-def bench_limits(plan: Plan) -> ConstantLimits:
-    """What must hold between the constants of a bench run that was checked."""
+def bench_limits(plan: Plan, shared: ControllerNumbers | None = None) -> ConstantLimits:
+    """What must hold between the constants of a bench run that was checked; `shared` as in `limits`."""
     constants, inputs = plan.constants, plan.inputs
-    values = numbers(constants) | facts(inputs.machine, inputs.circuit)
+    known = shared or controller_numbers(inputs.machine, [constants])
+    values = numbers(constants) | facts(inputs.machine, inputs.circuit, known)
     relations: list[Limit] = [*shape(constants, values), *_programme(constants)]
     rounds = range(1, len(constants.rounds) + 1)
     for place, row in zip(rounds, constants.rounds, strict=True):
@@ -100,7 +102,7 @@ def bench_limits(plan: Plan) -> ConstantLimits:
     fills = tuple(Term(of_round(place, name)) for place in rounds for name in ("fill_s", "top_up_s"))
     floods = "all fills together: they flood the tank if nothing drains"
     relations.append(Relation(fills, "<=", number(_fills_s(inputs.machine)), floods))
-    relations += fact_relations(values, together=False)
+    relations += fact_relations(values, known, together=False)
     longest = {name: MOST_S if value else 0 for name, value in values.items()}
     total_most_s = 2 * MOST_S + sum(RoundLength(place).value(longest) for place in rounds)
     relations += watchdogs(constants, fill_most_s=MOST_S, drain_least_s=LEAST_S, total_most_s=total_most_s)

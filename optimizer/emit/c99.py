@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterator, Sequence
 
 from optimizer.emit.assertions import ASSERT_MACROS, SEVERAL_ASSERT_MACROS, Limit, in_c, in_programme
-from optimizer.emit.meanings import TOP_OF_PROGRAMME, of_programme, of_round
+from optimizer.emit.meanings import CONSTANTS_FORMAT, FACTS_HEAD, TOP_OF_PROGRAMME, of_programme, of_round
 from optimizer.emit.one_form import Form, Statement, UnreadableError, ranges_beside, whole
 from optimizer.emit.several import Several
 from optimizer.emit.sheet import Note, Sheet
@@ -21,6 +21,15 @@ FILE_NAME, BENCH_FILE_NAME = "wash_timing.h", "wash_timing_rehearsal.h"
 """The header of a programme and of a bench run: two names, so that neither is taken for the other."""
 
 INCLUDE = "#include <stdint.h>"
+WRITE_BOTH = "write both anew: scullion constants PLAN --with-controller DIR"
+OLD_CONTROLLER = (
+    "/* A controller of another version has such numbers of its own, or looks for others */\n"
+    "#if defined(SCULLION_WASH_CONTROLLER_H) && "
+    f"(!defined(WASH_CONTROLLER_FORMAT) || WASH_CONTROLLER_FORMAT != {CONSTANTS_FORMAT})\n"
+    f'#error "this header and wash_controller are of two versions of scullion; {WRITE_BOTH}"\n'
+    "#endif"
+)
+"""Stops the compiler where the controller beside a header is not of its version."""
 
 ASSERTIONS_HEAD = (
     "/* Edited by hand? What breaks one of these must not run. Passing them proves nothing: they hold\n"
@@ -55,6 +64,7 @@ def _write(sheet: Sheet) -> str:
     parts = [
         "\n".join(["/*", *(f" * {line}".rstrip() for line in sheet.opening), " */"]),
         f"#ifndef {guard}\n#define {guard}\n\n{INCLUDE}",
+        OLD_CONTROLLER,
         _kinds(),
         "/* Hash of the profiles behind the numbers */\n"
         f'#define {in_c("input_sha256")} "{sheet.input_sha256}"',
@@ -62,7 +72,7 @@ def _write(sheet: Sheet) -> str:
     ]
     parts += [f"/* {heading} */\n{_defines(notes)}" for heading, notes in sheet.rounds()]
     parts += [
-        "/* Facts about machine and circuit, for the limits below */\n" + _defines(sheet.facts),
+        f"/* {FACTS_HEAD} */\n" + _defines(sheet.facts),
         ASSERT_MACROS,
         _assertions(sheet.assertions),
         _array(sheet.notes["rounds"].value),
@@ -76,9 +86,10 @@ def _write_several(several: Several) -> str:
     parts = [
         "\n".join(["/*", *(f" * {line}".rstrip() for line in several.opening), " */"]),
         f"#ifndef {guard}\n#define {guard}\n\n{INCLUDE}",
+        OLD_CONTROLLER,
         _kinds(),
         "/* What all programmes share */\n" + _defines(several.shared),
-        "/* Facts about machine and circuit, for the limits below */\n" + _defines(several.facts),
+        f"/* {FACTS_HEAD} */\n" + _defines(several.facts),
     ]
     for one in several.programmes:
         of = f"Programme {one.number} of {len(several.programmes)}"
@@ -198,6 +209,5 @@ C99 = Form(
     literal=_literal,
     value=_value,
     quote='"',
-    facts=True,
     printed=ranges_beside,
 )

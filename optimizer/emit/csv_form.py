@@ -28,7 +28,7 @@ def _write(sheet: Sheet) -> str:
     rows: list[tuple[object, ...]] = [HEAD]
     rows += [(kind, "", "", "", "", harmless(title)) for kind, title in sheet.titles.items()]
     rows.append(("input_sha256", "", sheet.input_sha256, "", "", "hash of the profiles behind the numbers"))
-    rows += map(_row, [*sheet.top, *(note for _, notes in sheet.rounds() for note in notes)])
+    rows += map(_row, [*sheet.top, *sheet.facts, *(note for _, notes in sheet.rounds() for note in notes)])
     return _text(rows, sheet.cautions)
 
 

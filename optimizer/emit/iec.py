@@ -9,13 +9,24 @@ import re
 from collections.abc import Iterator
 
 from optimizer.emit.assertions import in_c
-from optimizer.emit.meanings import FLAGS, SHARED, TOP_OF_PROGRAMME, of_programme, of_round, parted
+from optimizer.emit.meanings import (
+    FACTS,
+    FACTS_HEAD,
+    FLAGS,
+    SHARED,
+    TOP_OF_PROGRAMME,
+    of_programme,
+    of_round,
+    parted,
+)
 from optimizer.emit.one_form import Form, Statement, ranges_beside, whole
 from optimizer.emit.several import NAME_MOST, Several
 from optimizer.emit.sheet import Note, Sheet
 from optimizer.programme.constants import ROUND_NUMBERS
 
 ROW = ("kind", *ROUND_NUMBERS)
+TAKEN = tuple(name for name in FACTS if not name.endswith("_ma"))
+"""Facts that the function block takes: no currents."""
 BEGIN, END = "VAR_GLOBAL CONSTANT", "END_VAR"
 BOOLS = ("FALSE", "TRUE")
 COMMENT = re.compile(r"'[^'\n]*'|\(\*.*?(?:\*\)|\Z)", re.DOTALL)
@@ -28,7 +39,7 @@ UNITS_S = (86_400, 3600, 60, 1)
 def _write(sheet: Sheet) -> str:
     lines = ["(*", *(f"   {line}".rstrip() for line in sheet.opening), "*)", BEGIN]
     lines.append(f"    {in_c('input_sha256')} : STRING[64] := '{sheet.input_sha256}';")
-    parts = [("The programme as a whole", sheet.top), *sheet.rounds()]
+    parts = [("The programme as a whole", sheet.top), (FACTS_HEAD, sheet.facts), *sheet.rounds()]
     for heading, notes in parts:
         lines += ["", f"    (* {heading} *)", *map(_line, notes)]
     return "\n".join([*lines, END]) + "\n"
@@ -36,7 +47,7 @@ def _write(sheet: Sheet) -> str:
 
 def _write_several(several: Several) -> str:
     lines = ["(*", *(f"   {line}".rstrip() for line in several.opening), "*)", BEGIN]
-    once = (("What all programmes share", several.shared), ("Facts about machine and circuit", several.facts))
+    once = (("What all programmes share", several.shared), (FACTS_HEAD, several.facts))
     for heading, shared in once:
         lines += [f"    (* {heading} *)", *map(_line, shared), ""]
     for one in several.programmes:
@@ -62,11 +73,15 @@ def tables(several: Several) -> str:
         ]
         members = ["NAME", *(name.upper() for name in TOP_OF_PROGRAMME if name != "lid_open_after_s")]
         own = [f"{name} := WASH_P{one.number}_{name}" for name in members]
-        shared = [f"{name.upper()} := {in_c(name)}" for name in (*SHARED, "element_rest_s")]
+        shared = [f"{name.upper()} := {in_c(name)}" for name in ("format", *SHARED, *TAKEN)]
         array = ",\n           ".join(f"({', '.join(row)})" for row in rows)
         lines = ",\n         ".join([*own, *shared, f"ROW := [{array}]"])
         programmes.append(f"        ({lines})")
-    head = "(* The constants of wash_timing.st as tables for WASH_PROGRAMME: edit them there, not here. *)"
+    head = (
+        "(* The constants of wash_timing.st as tables for WASH_PROGRAMME: edit them there, not here.\n"
+        "   A compiler that does not know a name in here has files of two versions of scullion: write all\n"
+        "   three anew, scullion constants PLAN --format iec --with-controller DIR. *)"
+    )
     declared = f"WASH_TABLES : ARRAY[1..{len(several.programmes)}] OF WASH_TABLE := ["
     return "\n".join([head, "VAR_GLOBAL", f"    {declared}", ",\n".join(programmes), "    ];", "END_VAR", ""])
 

@@ -23,6 +23,7 @@ WORDS: dict[str, tuple[str, tuple[object, ...]]] = {
     "fill_by_level": ("fill_control", ("timed", "level")),
     "has_thermostat": ("control", ("timed", "thermostat")),
     "restart_after_cut": ("restart_after_cut", (False, True)),
+    "fill_is_cold": ("fill_is_cold", (False, True)),
 }
 """Flags that are words here: key, and what 0 and 1 are called."""
 PROSE = ("cautions", "titles")
@@ -37,7 +38,9 @@ def _write(sheet: Sheet) -> str:
         "titles": {kind: printable(title) for kind, title in sheet.titles.items()},
         "rounds": [{_key(n.name): _plain(n.name, n.value) for n in notes} for _, notes in sheet.rounds()],
     }
-    content |= {_key(name): _plain(name, sheet.notes[name].value) for name in TOP if name != "rounds"}
+    content |= {
+        _key(n.name): _plain(n.name, n.value) for n in (*sheet.top, *sheet.facts) if n.name != "rounds"
+    }
     return _text(content)
 
 

@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from optimizer.check.controller_numbers import ControllerNumbers, controller_numbers
 from optimizer.check.fills import (
     drain_dry_most_s,
     drain_least_s,
@@ -35,6 +36,7 @@ from optimizer.emit.shared_limits import (
     ConstantLimits,
     fact_relations,
     facts,
+    heats_while_spraying,
     length,
     shape,
     watchdogs,
@@ -59,10 +61,14 @@ UNSTIRRED = "the top-up is not stirred in"
 NO_TOP_UP = "no top-up was proven here, plan again"
 
 
-def limits(plan: Plan) -> ConstantLimits:
-    """Collect what must hold between the constants of a proven plan."""
+def limits(plan: Plan, shared: ControllerNumbers | None = None) -> ConstantLimits:
+    """Collect what must hold between the constants of a proven plan.
+
+    `shared` are the numbers of a controller that runs other programmes too.
+    """
     constants, inputs = plan.constants, plan.inputs
-    values = numbers(constants) | facts(inputs.machine, inputs.circuit)
+    known = shared or controller_numbers(inputs.machine, [constants])
+    values = numbers(constants) | facts(inputs.machine, inputs.circuit, known)
     waits_s, fills = _level_waits_s(plan), []
     if waits_s:
         fills = [Term(of_round(place, "fill_s")) for place in range(1, len(constants.rounds) + 1)]
@@ -76,8 +82,7 @@ def limits(plan: Plan) -> ConstantLimits:
         relations += one.relations()
         fill_most_s = max(fill_most_s, one.fill_span_s()[1], one.top_up_most_s())
     relations += step_limits(plan)
-    together = any(row.spray_element_s for row in constants.rounds)
-    relations += fact_relations(values, together=together)
+    relations += fact_relations(values, known, together=heats_while_spraying(constants))
     first, last = in_c("start_drain_s"), in_c("stand_s")
     whole = f"all phases from {first} to {last}: {TOO_LONG}"
     relations.append(Relation(length(constants), "<=", (*number(most_s - waits_s), *fills), whole))

@@ -11,9 +11,9 @@ from collections.abc import Mapping
 
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Constants, Round
 
-CONSTANTS_FORMAT = 3
+CONSTANTS_FORMAT = 5
 """Version of every form that holds one programme [1]."""
-SEVERAL_FORMAT = 4
+SEVERAL_FORMAT = 6
 """Version of every form that holds several programmes [1]."""
 
 TOP = (
@@ -35,7 +35,7 @@ TOP = (
     "total_max_s",
     "restart_after_cut",
 )
-FLAGS = ("bench_run", "fill_by_level", "has_thermostat", "restart_after_cut")
+FLAGS = ("bench_run", "fill_by_level", "has_thermostat", "restart_after_cut", "fill_is_cold")
 OF_ROUND = ("kind", *ROUND_NUMBERS, "element_max_s")
 WATCHDOGS = ("fill_max_s", "drain_min_s", "element_max_s", "total_max_s")
 """Numbers of the whole programme that follow from the others."""
@@ -81,9 +81,15 @@ MEANING_OF_FACT = {
     "pump_ma": "current of the wash pump, at most",
     "drain_ma": "current of the drain pump, at most",
     "circuit_ma": "what the circuit leaves them",
+    "drain_wait_s": "all off for so long, and any bath is cool enough for the drain pipe; 0: it always is",
+    "drain_max_dc": "a bath that reads no more may be drained out of its turn",
+    "drain_stop_dc": "a bath that reads more is too hot for its drain in turn",
+    "fill_is_cold": "1: what comes out of the inlet scalds nobody and no drain pipe",
+    "sensor_moves_s": "element on: in this time the reading of the bath must move",
 }
+FACTS_HEAD = "Facts about machine and circuit: a controller takes them from here"
 FACTS = tuple(MEANING_OF_FACT)
-"""Numbers of machine and circuit that the assertions of a header need beside the constants."""
+"""Numbers of machine and circuit that the limits, and any controller, need beside the table."""
 SHARED = ("fill_by_level", "has_thermostat")
 """Numbers of a programme that stand once in a file of several."""
 TOP_OF_SEVERAL = ("format", "programmes", *SHARED, *FACTS)

@@ -8,7 +8,7 @@ import warnings
 from collections.abc import Iterator, Sequence
 
 from optimizer.emit.assertions import in_c
-from optimizer.emit.meanings import TOP_OF_PROGRAMME, of_programme, of_round
+from optimizer.emit.meanings import FACTS_HEAD, TOP_OF_PROGRAMME, of_programme, of_round
 from optimizer.emit.one_form import Form, Statement, UnreadableError, ranges_beside, whole
 from optimizer.emit.several import Several
 from optimizer.emit.sheet import Note, Sheet
@@ -23,6 +23,18 @@ except ImportError:
         return number
 """
 ROW = ("kind", *ROUND_NUMBERS)
+OLD_CONTROLLER = """\
+# What an older wash_controller.py, which has such numbers of its own, looks for
+class Older:
+    def __iter__(self):
+        raise ValueError(
+            "wash_timing and wash_controller are of two versions of scullion; write both anew: "
+            "scullion constants PLAN --format micropython --with-controller DIR"
+        )
+
+
+WASH_TABLES = Older()
+"""
 
 
 def _write(sheet: Sheet) -> str:
@@ -31,6 +43,7 @@ def _write(sheet: Sheet) -> str:
         IMPORT,
         f'# Hash of the profiles behind the numbers\n{in_c("input_sha256")} = "{sheet.input_sha256}"\n',
         f"# The programme as a whole\n{_lines(sheet.top)}",
+        f"# {FACTS_HEAD}\n{_lines(sheet.facts)}",
     ]
     parts += [f"# {heading}\n{_lines(notes)}" for heading, notes in sheet.rounds()]
     return "\n".join([*parts, _table(sheet.notes["rounds"].value)])
@@ -41,7 +54,7 @@ def _write_several(several: Several) -> str:
         '"""' + "\n".join(several.opening) + '\n"""\n',
         IMPORT,
         f"# What all programmes share\n{_lines(several.shared)}",
-        f"# Facts about machine and circuit\n{_lines(several.facts)}",
+        f"# {FACTS_HEAD}\n{_lines(several.facts)}",
     ]
     for one in several.programmes:
         of = f"Programme {one.number} of {len(several.programmes)}"
@@ -64,7 +77,8 @@ def _tables(several: Several) -> str:
         for one in several.programmes
     ]
     members = f"name, rows, {', '.join(TOP_OF_PROGRAMME)}"
-    return f"{text}\n# A programme is {members}\nWASH_TABLES = (\n{_rows(own)})\n"
+    table = f"# A programme is {members}\nWASH_PROGRAMMES_BY_NUMBER = (\n{_rows(own)})\n"
+    return f"{text}\n{table}\n\n{OLD_CONTROLLER}"
 
 
 def _rows(rows: list[list[str]]) -> str:

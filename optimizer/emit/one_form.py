@@ -72,9 +72,8 @@ class Form:
     `sign` tells the form by its text. `write_several` writes several programmes. `statements` strips the
     comments and gives what is left, one statement a line, row or key; it raises `UnreadableError`. `named`
     finds `name` and `value` in a statement. `shown` writes a name, `literal` a value by name, and `value`
-    reads it, None where it is none. `quote` stands around the hash. `facts`: the numbers of machine and
-    circuit are in a file of one programme too. `ordered`: statements mean something else in another order.
-    `printed` finds the range that a text prints beside a number.
+    reads it, None where it is none. `quote` stands around the hash. `ordered`: statements mean something else
+    in another order. `printed` finds the range that a text prints beside a number.
     """
 
     sign: re.Pattern[str]
@@ -86,7 +85,6 @@ class Form:
     literal: Callable[[str, int], str]
     value: Callable[[str, str], int | None]
     quote: str
-    facts: bool = False
     ordered: bool = True
     printed: Callable[[str], Ranges] = no_ranges
 

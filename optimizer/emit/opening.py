@@ -6,7 +6,6 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from optimizer.check.drain_wait import drain_numbers
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import Group, caution_groups
@@ -19,9 +18,12 @@ TOP_UP_STEP = (
     "for _MIX_S. They cool what is drained to what the drain pipe stands: leave out neither."
 )
 DRAIN_STEP = (
-    "drain: drain pump on for _DRAIN_S. It was proven to be cool enough for the drain pipe. What a stop, a "
-    "fault, an open lid or a power cut left in the tank was not: drain that once it reads what the pipe "
-    "stands, or has stood off for long enough."
+    "drain: drain pump on for _DRAIN_S, never before the element was off for WASH_ELEMENT_REST_S. What a "
+    "round drains was proven to be cool enough for the drain pipe: if it reads more than WASH_DRAIN_STOP_DC "
+    "all the same, stop, and keep the water in. What a stop, a fault, an open lid or a power cut left in the "
+    "tank was not: drain that once it reads WASH_DRAIN_MAX_DC or less, or everything has been off for "
+    "WASH_DRAIN_WAIT_S since it was last warmed, by a fill too unless WASH_FILL_IS_COLD is 1. Take these "
+    "numbers from this file, by their names, and keep no copy of them."
 )
 STEPS = (
     "Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for WASH_STAND_S.",
@@ -50,8 +52,8 @@ STEPS = (
     "WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.",
     "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0: nothing reads "
     "the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for "
-    "longer than WASH_FILL_MAX_S, or if the programme takes longer than WASH_TOTAL_MAX_S. No drain is "
-    "shorter than WASH_DRAIN_MIN_S.",
+    "longer than WASH_FILL_MAX_S, if the programme takes longer than WASH_TOTAL_MAX_S, or if a sensor stands "
+    "still for WASH_SENSOR_MOVES_S with the element on. No drain is shorter than WASH_DRAIN_MIN_S.",
 )
 OF_SEVERAL = (
     "One programme runs at a time; WASH_GAP_S below is WASH_P1_GAP_S where the first one runs, and _FILL_S "
@@ -89,7 +91,7 @@ def opening(plan: Plan) -> list[str]:
     lines += [f"{kind:<8} {harmless(getattr(inputs, kind).title)}" for kind in PROFILE_KINDS]
     lines += ["inputs   sha256 " + constants.input_sha256, ""]
     lines += [UNITS] if constants.bench_run else [UNITS, *_wrapped(ALLOWED)]
-    return lines + _how_and_how_not(_steps([plan]), guards_of(plan), _groups({"": plan}))
+    return lines + _how_and_how_not(STEPS, guards_of(plan), _groups({"": plan}))
 
 
 def several_opening(plans: Mapping[str, Plan]) -> list[str]:
@@ -106,38 +108,7 @@ def several_opening(plans: Mapping[str, Plan]) -> list[str]:
         if plan.constants.bench_run:
             lines += [line for part in _bench_among_others(name, plan) for line in _wrapped(part)] + [""]
     lines += [UNITS, *_wrapped(ALLOWED)]
-    steps = (OF_SEVERAL, *_steps(plans.values()))
-    return lines + _how_and_how_not(steps, _several_guards(plans), _groups(plans))
-
-
-def _steps(plans: Iterable[Plan]) -> tuple[str, ...]:
-    """Say what the controller does, beside the drain the numbers that it must have itself."""
-    drain = " ".join((DRAIN_STEP, *in_the_controller(plans)))
-    return tuple(drain if step == DRAIN_STEP else step for step in STEPS)
-
-
-def in_the_controller(plans: Iterable[Plan]) -> tuple[str, ...]:
-    """Say which numbers about drains stand in the controller alone; nothing of bench runs.
-
-    They heat nothing. Of several programmes the longest wait counts: a controller has one.
-    """
-    washing = [plan for plan in plans if not plan.constants.bench_run]
-    if not washing:
-        return ()
-    machine = washing[0].inputs.machine
-    read_most_dc, stop_dc, wait_s = drain_numbers(machine, (plan.constants for plan in washing))
-    rest = (
-        ""
-        if machine.element is None
-        else f"; no drain begins before the element was off for {machine.element.rest_s} s "
-        "(WASH_ELEMENT_REST_S)"
-    )
-    return (
-        f"For this file the controller must have WASH_DRAIN_WAIT_S {wait_s} or more, WASH_DRAIN_MAX_DC "
-        f"{read_most_dc} or less and WASH_DRAIN_STOP_DC {stop_dc}{rest}. Write "
-        "this file and the controller together (--with-controller) whenever a programme changes: these "
-        "numbers stand in the controller, and one of another programme may wait too short.",
-    )
+    return lines + _how_and_how_not((OF_SEVERAL, *STEPS), _several_guards(plans), _groups(plans))
 
 
 def _how_and_how_not(steps: Sequence[str], guards: Sequence[str], groups: Iterable[Group]) -> list[str]:
@@ -204,6 +175,11 @@ def _certified_of_all(plans: Mapping[str, Plan]) -> Certified:
     )
 
 
+def drain_words(plans: Iterable[Plan]) -> tuple[str, ...]:
+    """Say how drains go where a form has no steps; nothing of bench runs, which heat nothing."""
+    return () if all(plan.constants.bench_run for plan in plans) else (f"Every {DRAIN_STEP}",)
+
+
 def several_cautions(plans: Mapping[str, Plan]) -> tuple[str, ...]:
     """What a form without an opening has to say beside the numbers of several programmes."""
     tops_up = any(row.top_up_s for plan in plans.values() for row in plan.constants.rounds)
@@ -212,7 +188,7 @@ def several_cautions(plans: Mapping[str, Plan]) -> tuple[str, ...]:
         *(part for bench in benches for part in _bench_among_others(*bench)),
         *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
         *(sentence for _, sentences in _groups(plans) for sentence in sentences),
-        *in_the_controller(plans.values()),
+        *drain_words(plans.values()),
         NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in _several_guards(plans)),
     )
@@ -251,7 +227,7 @@ def cautions_of(plan: Plan) -> tuple[str, ...]:
         *(bench_words(plan) if plan.constants.bench_run else ()),
         *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
         *(sentence for _, sentences in _groups({"": plan}) for sentence in sentences),
-        *in_the_controller([plan]),
+        *drain_words([plan]),
         NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
     )

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import zip_longest
 from operator import itemgetter
+from typing import ClassVar
 
 from optimizer.emit.forms import FORMS, form_of
 from optimizer.emit.meanings import (
@@ -33,6 +34,7 @@ from optimizer.profile.messages import written
 from optimizer.programme.constants import KINDS, ROUNDS_MAX, Constants
 
 WRITE_AGAIN = "write the file again with scullion constants"
+WRITE_ANEW = "write it from its plan with scullion constants, and its controller with it (--with-controller)"
 BROKEN_OFF = "write the file again: a plan with scullion plan, constants with scullion constants"
 """What breaks off before it says what it is may be a plan: both are JSON."""
 NAME_RULE = (
@@ -120,6 +122,9 @@ def written_as(
 class Reader:
     """Collects the numbers of a file of one programme, and what is wrong with it."""
 
+    layout: ClassVar[int] = CONSTANTS_FORMAT
+    """Version of the files that it reads [1]."""
+
     form: Form
     subject: str
     values: dict[str, int] = field(default_factory=dict)
@@ -140,6 +145,7 @@ class Reader:
         """Collect the numbers; raises `InputError` where anything is wrong with them or around them."""
         name_of = {self.form.shown(name): name for name in self._names(ROUNDS_MAX)}
         plain = [self._taken(statement, name_of) for statement in statements]
+        self._refuse_other_format()
         self._complete()
         if not self.issues:
             self._all_sound()
@@ -162,7 +168,7 @@ class Reader:
 
     def _names(self, rounds: int) -> list[str]:
         """Names of all that stands in a file of so many rounds."""
-        return [*names(rounds), *(FACTS if self.form.facts else ()), "input_sha256"]
+        return [*names(rounds), *FACTS, "input_sha256"]
 
     @property
     def rounds(self) -> int:
@@ -219,12 +225,14 @@ class Reader:
         for name, value in self.values.items() if self.rounds else ():
             if name not in wanted:
                 self.refuse(self.places[name], f"there are only {self.rounds} rounds", str(value))
-        self._refuse_other_format(CONSTANTS_FORMAT)
 
-    def _refuse_other_format(self, wanted: int) -> None:
-        if self.values.get("format", wanted) != wanted:
-            rule = f"this version reads constants of format {wanted}"
-            self.refuse(self.places["format"], rule, str(self.values["format"]))
+    def _refuse_other_format(self) -> None:
+        """Refuse a file of another version at once: whatever else is not as here is right in that one."""
+        found = self.values.get("format", self.layout)
+        if found != self.layout:
+            rule = f"this version reads constants of format {self.layout}"
+            issue = InputIssue(self.subject, self.places["format"], rule, str(found), WRITE_ANEW)
+            raise InputError([issue])
 
     def _sound(self, constants: Constants, named: Callable[[str], str] = str) -> None:
         """Refuse what no machine may be given, and watchdogs that do not follow from the table.

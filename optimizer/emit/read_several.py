@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import partial
+from typing import ClassVar
 
 from optimizer.emit.forms import FORMS
 from optimizer.emit.meanings import (
@@ -31,7 +32,7 @@ def read_programmes(text: str, subject: str) -> dict[str, Constants]:
 
 
 def facts_in(text: str, subject: str) -> dict[str, int]:
-    """Read what a file of several programmes says of machine and circuit; nothing of a file of one."""
+    """Read what a file of constants says of machine and circuit, as a controller takes it."""
     return _read(text, subject)[1]
 
 
@@ -40,10 +41,15 @@ def _read(text: str, subject: str) -> tuple[dict[str, Constants], dict[str, int]
     statements = statements_of(form, text, subject)
     count = count_of(form, statements)
     if count is None:
-        return {"": Reader(form, subject).read(statements, form.printed(text))}, {}
+        one = Reader(form, subject)
+        return {"": one.read(statements, form.printed(text))}, _facts(one)
     reader = _SeveralReader(form, subject, count=min(count, PROGRAMMES_MAX))
     reader.collect(statements, form.printed(text))
-    return reader.programmes(), {name: reader.values[name] for name in FACTS if name in reader.values}
+    return reader.programmes(), _facts(reader)
+
+
+def _facts(reader: Reader) -> dict[str, int]:
+    return {name: reader.values[name] for name in FACTS}
 
 
 def named_in(number: int, name: str) -> str:
@@ -54,6 +60,8 @@ def named_in(number: int, name: str) -> str:
 @dataclass
 class _SeveralReader(Reader):
     """Collects the numbers of several programmes, and what is wrong with them."""
+
+    layout: ClassVar[int] = SEVERAL_FORMAT
 
     count: int = 0
     """Programmes that the file says it holds [1]; 0 where no sound number says so."""
@@ -99,7 +107,6 @@ class _SeveralReader(Reader):
             elif name in self.values and name not in wanted and self._rounds_of(parted(name)[0]):
                 rule = f"there are only {self._rounds_of(parted(name)[0])} rounds"
                 self.refuse(self.places[name], rule, str(self.values[name]))
-        self._refuse_other_format(SEVERAL_FORMAT)
         self._refuse_names()
 
     def _refuse_names(self) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from optimizer.check.controller_numbers import controller_numbers
 from optimizer.emit.assertions import Limit
 from optimizer.emit.meanings import (
     FACTS,
@@ -81,10 +82,12 @@ class Several:
     @classmethod
     def of_plans(cls, plans: Mapping[str, Plan]) -> Several:
         """Lay out proven plans and bench runs that were checked, all of one machine, by their names."""
-        pairs = enumerate(plans.items(), start=1)
-        programmes = tuple(Programme(number, name, Sheet.of_plan(plan)) for number, (name, plan) in pairs)
+        pairs, first = enumerate(plans.items(), start=1), next(iter(plans.values())).inputs
+        shared = controller_numbers(first.machine, (plan.constants for plan in plans.values()))
+        programmes = tuple(
+            Programme(number, name, Sheet.of_plan(plan, shared)) for number, (name, plan) in pairs
+        )
         sheets = [one.sheet for one in programmes]
-        first = next(iter(plans.values())).inputs
         return cls(
             programmes,
             shared=(*_counts(len(programmes)), *(_common(name, sheets) for name in SHARED)),

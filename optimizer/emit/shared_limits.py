@@ -10,7 +10,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache, cached_property
 
+from optimizer.check.controller_numbers import ControllerNumbers
 from optimizer.check.currents import controller_a, element_a, motor_a
+from optimizer.check.drain_wait import WAIT_MOST_S
 from optimizer.emit.assertions import (
     WIDE,
     Limit,
@@ -27,7 +29,7 @@ from optimizer.emit.assertions import (
     in_c,
     span,
 )
-from optimizer.emit.meanings import WATCHDOGS, of_round, parted
+from optimizer.emit.meanings import MEANING_OF_FACT, WATCHDOGS, of_round, parted
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import UINT16_MAX, Constants
@@ -40,6 +42,8 @@ CHOICES = ("restart_after_cut",)
 OTHER_SHAPE = "the controller would take the table for another, plan again"
 FOLLOWS = "follows from the phases, change it with them"
 LONG_ON = "element on for longer than was proven"
+HOT_TANK = "the drain pipe does not stand what may be in the tank"
+HOT_IN_TURN = "past it the drain pipe is too hot, below it a sound run would be stopped"
 
 
 @dataclass(frozen=True)
@@ -131,8 +135,8 @@ def _follows(watchdog: str, phases: list[str], operator: Operator) -> Iterator[L
     yield OneOf(watchdog, tuple(phases), message)
 
 
-def facts(machine: Machine, circuit: Circuit) -> dict[str, int]:
-    """Value by name [mA, s].
+def facts(machine: Machine, circuit: Circuit, known: ControllerNumbers) -> dict[str, int]:
+    """Value by name [unit of the name].
 
     Currents are rounded down, each by less than 1 mA, so that no programme that was proven is refused for a
     fraction of one.
@@ -144,14 +148,22 @@ def facts(machine: Machine, circuit: Circuit) -> dict[str, int]:
         "pump_ma": _milli(motor_a(machine.wash_pump, low_v)),
         "drain_ma": _milli(motor_a(machine.drain_pump, low_v)),
         "circuit_ma": _milli(circuit.available_a - controller_a(machine)),
+        **{name: value for name, value in known._asdict().items() if name in MEANING_OF_FACT},
     }
 
 
-def fact_relations(values: Values, *, together: bool) -> Iterator[Relation]:
+def fact_relations(values: Values, known: ControllerNumbers, *, together: bool) -> Iterator[Relation]:
     """Let facts be made stricter by hand, never laxer, and keep what runs at a time within the circuit.
 
     `together`: element and wash pump may be on at the same time.
     """
+    yield from at_least("drain_wait_s", known.drain_wait_s, HOT_TANK)
+    yield at_most("drain_wait_s", WAIT_MOST_S, "milliseconds of so long a wait overrun a controller's clock")
+    yield at_most("drain_max_dc", known.drain_max_dc, HOT_TANK)
+    yield exactly("drain_stop_dc", known.drain_stop_dc, HOT_IN_TURN)
+    yield at_most("fill_is_cold", known.fill_is_cold, "the inlet scalds, or is too hot for the drain pipe")
+    yield from at_least("sensor_moves_s", known.moves_least_s, "a sound sensor would count as stuck")
+    yield at_most("sensor_moves_s", known.sensor_moves_s, "a sensor that is stuck would not be found")
     why = "not what was measured, plan again"
     for name in ("element_rest_s", "element_ma", "pump_ma", "drain_ma"):
         yield from at_least(name, values[name], why)
@@ -162,6 +174,11 @@ def fact_relations(values: Values, *, together: bool) -> Iterator[Relation]:
         names = " and ".join(in_c(name) for name in load)
         message = f"{names}: more than the circuit leaves, {in_c('circuit_ma')}"
         yield Relation(tuple(Term(name) for name in load), "<=", (Term("circuit_ma"),), message)
+
+
+def heats_while_spraying(constants: Constants) -> bool:
+    """Whether element and wash pump may be on at the same time."""
+    return any(row.spray_element_s for row in constants.rounds)
 
 
 def _milli(value_a: float) -> int:

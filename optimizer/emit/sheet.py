@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
+from optimizer.check.controller_numbers import ControllerNumbers
 from optimizer.emit.assertions import Limit
 from optimizer.emit.bench_run import bench_limits
 from optimizer.emit.limits import limits
@@ -70,9 +71,12 @@ class Sheet:
     assertions: tuple[Limit, ...] = ()
 
     @classmethod
-    def of_plan(cls, plan: Plan) -> Sheet:
-        """Lay out the constants of a proven plan, or of a bench run that was checked."""
-        found = bench_limits(plan) if plan.constants.bench_run else limits(plan)
+    def of_plan(cls, plan: Plan, shared: ControllerNumbers | None = None) -> Sheet:
+        """Lay out the constants of a proven plan, or of a bench run that was checked.
+
+        `shared` are the numbers of a controller that runs other programmes too.
+        """
+        found = bench_limits(plan, shared) if plan.constants.bench_run else limits(plan, shared)
         wanted = [*names(len(plan.constants.rounds)), *FACTS]
         return cls(
             notes={name: _note(name, plan, found) for name in wanted},
@@ -102,7 +106,7 @@ class Sheet:
 
     @property
     def facts(self) -> list[Note]:
-        """Numbers of machine and circuit."""
+        """Numbers of machine and circuit, which a controller takes too."""
         return [self.notes[name] for name in FACTS]
 
     @property

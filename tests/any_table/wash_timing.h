@@ -5,6 +5,11 @@
 
 #include <stdint.h>
 
+#define WASH_FORMAT 6U
+/* Of the machine; WASH_DRAIN_WAIT_S, WASH_DRAIN_STOP_DC and WASH_FILL_IS_COLD are the compiler's options */
+#define WASH_DRAIN_MAX_DC 400U
+#define WASH_SENSOR_MOVES_S 600U
+
 enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIND_STEAM = 3 };
 enum { ANY_ROUNDS = 12, ANY_PROGRAMMES = 4 };
 

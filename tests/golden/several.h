@@ -52,14 +52,13 @@
  * 11. top-up: inlet open once more for _TOP_UP_S, by time, whatever a level switch says. mix:
  *   wash pump on for _MIX_S. They cool what is drained to what the drain pipe stands: leave out
  *   neither.
- * 12. drain: drain pump on for _DRAIN_S. It was proven to be cool enough for the drain pipe.
- *   What a stop, a fault, an open lid or a power cut left in the tank was not: drain that once
- *   it reads what the pipe stands, or has stood off for long enough. For this file the
- *   controller must have WASH_DRAIN_WAIT_S 0 or more, WASH_DRAIN_MAX_DC 1200 or less and
- *   WASH_DRAIN_STOP_DC 1200; no drain begins before the element was off for 20 s
- *   (WASH_ELEMENT_REST_S). Write this file and the controller together (--with-controller)
- *   whenever a programme changes: these numbers stand in the controller, and one of another
- *   programme may wait too short.
+ * 12. drain: drain pump on for _DRAIN_S, never before the element was off for
+ *   WASH_ELEMENT_REST_S. What a round drains was proven to be cool enough for the drain pipe: if
+ *   it reads more than WASH_DRAIN_STOP_DC all the same, stop, and keep the water in. What a
+ *   stop, a fault, an open lid or a power cut left in the tank was not: drain that once it reads
+ *   WASH_DRAIN_MAX_DC or less, or everything has been off for WASH_DRAIN_WAIT_S since it was
+ *   last warmed, by a fill too unless WASH_FILL_IS_COLD is 1. Take these numbers from this file,
+ *   by their names, and keep no copy of them.
  * 13. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
  *   while the load stands. 0: nothing is dried.
  * 14. After a power cut, a pulled plug too: every output stays off until a person starts it. The
@@ -67,8 +66,9 @@
  *   WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
  * 15. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
  *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
- *   the inlet is open for longer than WASH_FILL_MAX_S, or if the programme takes longer than
- *   WASH_TOTAL_MAX_S. No drain is shorter than WASH_DRAIN_MIN_S.
+ *   the inlet is open for longer than WASH_FILL_MAX_S, if the programme takes longer than
+ *   WASH_TOTAL_MAX_S, or if a sensor stands still for WASH_SENSOR_MOVES_S with the element on.
+ *   No drain is shorter than WASH_DRAIN_MIN_S.
  *
  * GUARDS TO BUY, not optional whatever the constants
  * - float switch in series with the element, its contacts rated for 6 A AC at 230 V or more (4.1
@@ -136,21 +136,31 @@
 
 #include <stdint.h>
 
+/* A controller of another version has such numbers of its own, or looks for others */
+#if defined(SCULLION_WASH_CONTROLLER_H) && (!defined(WASH_CONTROLLER_FORMAT) || WASH_CONTROLLER_FORMAT != 5)
+#error "this header and wash_controller are of two versions of scullion; write both anew: scullion constants PLAN --with-controller DIR"
+#endif
+
 /* Kind of a round */
 enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIND_STEAM = 3 };
 
 /* What all programmes share */
-#define WASH_FORMAT         4U /* version of this file's layout; 4 and nothing else */
+#define WASH_FORMAT         6U /* version of this file's layout; 6 and nothing else */
 #define WASH_PROGRAMMES     4U /* programmes in this file; 4 and nothing else */
 #define WASH_FILL_BY_LEVEL  0U /* 1: a level switch ends the fill; 0 and nothing else */
 #define WASH_HAS_THERMOSTAT 0U /* 1: a sensor stops the element; 0 and nothing else */
 
-/* Facts about machine and circuit, for the limits below */
+/* Facts about machine and circuit: a controller takes them from here */
 #define WASH_ELEMENT_REST_S   20U /* [s] off in water until the element may be bare; 20, allowed 20 to 144 */
 #define WASH_ELEMENT_MA     4083U /* [mA] current of the element, at most; 4083, allowed 4083 to 4843 */
 #define WASH_PUMP_MA         643U /* [mA] current of the wash pump, at most; 643, allowed 643 to 1403 */
 #define WASH_DRAIN_MA        113U /* [mA] current of the drain pump, at most; 113, allowed 113 to 5486 */
 #define WASH_CIRCUIT_MA     5486U /* [mA] what the circuit leaves them; 5486, allowed 4726 to 5486 */
+#define WASH_DRAIN_WAIT_S      0U /* [s] all off for so long, and any bath is cool enough for the drain pipe; 0: it always is; 0, allowed 0 to 1000000 */
+#define WASH_DRAIN_MAX_DC   1200U /* [0.1 C] a bath that reads no more may be drained out of its turn; 1200, allowed 0 to 1200 */
+#define WASH_DRAIN_STOP_DC  1200U /* [0.1 C] a bath that reads more is too hot for its drain in turn; 1200 and nothing else */
+#define WASH_FILL_IS_COLD      1U /* 1: what comes out of the inlet scalds nobody and no drain pipe; 1, allowed 0 to 1 */
+#define WASH_SENSOR_MOVES_S  600U /* [s] element on: in this time the reading of the bath must move; 600, allowed 287 to 600 */
 
 /* Programme 1 of 4: name, hash of the profiles behind it, the programme as a whole */
 #define WASH_P1_NAME "everyday"
@@ -558,6 +568,12 @@ WASH_ASSERT(WASH_P1_ROUND_4_DRAIN_S <= 300U, "WASH_P1_ROUND_4_DRAIN_S: the drain
 WASH_ASSERT(WASH_P1_ROUND_4_TOP_UP_S == 0U, "WASH_P1_ROUND_4_TOP_UP_S: no top-up was proven here, plan again");
 WASH_ASSERT(WASH_P1_ROUND_4_MIX_S == 0U, "WASH_P1_ROUND_4_MIX_S: no top-up was proven here, plan again");
 WASH_ASSERT(WASH_P1_ROUND_4_DETERGENT_DG == 0U, "WASH_P1_ROUND_4_DETERGENT_DG: detergent goes into a wash only");
+WASH_ASSERT(1UL * WASH_DRAIN_WAIT_S <= 1000000UL, "WASH_DRAIN_WAIT_S: milliseconds of so long a wait overrun a controller's clock");
+WASH_ASSERT(WASH_DRAIN_MAX_DC <= 1200U, "WASH_DRAIN_MAX_DC: the drain pipe does not stand what may be in the tank");
+WASH_ASSERT(WASH_DRAIN_STOP_DC == 1200U, "WASH_DRAIN_STOP_DC: past it the drain pipe is too hot, below it a sound run would be stopped");
+WASH_ASSERT(WASH_FILL_IS_COLD <= 1U, "WASH_FILL_IS_COLD: the inlet scalds, or is too hot for the drain pipe");
+WASH_ASSERT(WASH_SENSOR_MOVES_S >= 287U, "WASH_SENSOR_MOVES_S: a sound sensor would count as stuck");
+WASH_ASSERT(WASH_SENSOR_MOVES_S <= 600U, "WASH_SENSOR_MOVES_S: a sensor that is stuck would not be found");
 WASH_ASSERT(WASH_ELEMENT_REST_S >= 20U, "WASH_ELEMENT_REST_S: not what was measured, plan again");
 WASH_ASSERT(WASH_ELEMENT_MA >= 4083U, "WASH_ELEMENT_MA: not what was measured, plan again");
 WASH_ASSERT(WASH_PUMP_MA >= 643U, "WASH_PUMP_MA: not what was measured, plan again");

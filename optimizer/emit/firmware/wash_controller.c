@@ -24,7 +24,8 @@
  *   (hook lid_shut) is a contact of its own in it, and does not stand for it.
  *
  * WHAT IT DOES
- * The table, phase by phase, with the pauses between them, as wash_timing.h says.
+ * The table, phase by phase, with the pauses between them, as wash_timing.h says. What it has to know of the machine
+ * (WASH_DRAIN_..., WASH_FILL_IS_COLD, WASH_SENSOR_MOVES_S, WASH_ELEMENT_REST_S) stands there too, and nowhere in here.
  *
  * No drain begins before the element has been off for WASH_ELEMENT_REST_S, nothing begins within WASH_GAP_S
  * of a motor's end: between two phases, and just so between two runs, however the first one ended.
@@ -101,6 +102,11 @@
 
 #include "wash_timing.h"
 
+/* 5: a header of one programme, 6: of several */
+#if !defined(WASH_FORMAT) || (WASH_FORMAT != 5U && WASH_FORMAT != 6U)
+#error "wash_timing.h and this controller are of two versions of scullion; write both anew: scullion constants PLAN --with-controller DIR"
+#endif
+
 /* What you may set for your machine, here or on the compiler's command line */
 
 #ifndef WASH_FLOAT_OPENS_EMPTY
@@ -130,22 +136,6 @@
 #endif
 #ifndef WASH_HELD_MAX_S
 #define WASH_HELD_MAX_S 600UL /* [s] the lid may hold a run so long, 0: an opened lid ends it */
-#endif
-#ifndef WASH_FILL_IS_COLD
-#define WASH_FILL_IS_COLD 0 /* 1: what comes out of the inlet scalds nobody and no drain pipe */
-#endif
-#ifndef WASH_DRAIN_MAX_DC
-#define WASH_DRAIN_MAX_DC 400 /* [0.1 C] a bath that reads no more may be drained out of its turn */
-#endif
-#ifndef WASH_DRAIN_STOP_DC
-#define WASH_DRAIN_STOP_DC 650 /* [0.1 C] a bath that reads more is too hot for its drain in turn */
-#endif
-#ifndef WASH_DRAIN_WAIT_S
-/* [s] by then the hottest bath is cool enough for the drain pipe, everything off; 0: it never is too hot */
-#define WASH_DRAIN_WAIT_S 14400UL
-#endif
-#ifndef WASH_SENSOR_MOVES_S
-#define WASH_SENSOR_MOVES_S 600U /* [s] element on: in this time the reading must move, 0: do not ask */
 #endif
 #ifndef WASH_SENSOR_MOVES_DK
 #define WASH_SENSOR_MOVES_DK 10 /* [0.1 K] by so much */
@@ -228,7 +218,7 @@ static uint16_t read_max_dc(const wash_t *wash)
 /* What may make a bath too hot for the drain pipe */
 #define WARMS (WASH_ON_ELEMENT | (WASH_FILL_IS_COLD ? 0 : WASH_ON_INLET))
 
-static bool reads_hot(const wash_t *wash) { return wash->bath_valid && wash->bath_dc > WASH_DRAIN_MAX_DC; }
+static bool reads_hot(const wash_t *wash) { return wash->bath_valid && wash->bath_dc > (int16_t)WASH_DRAIN_MAX_DC; }
 
 /* Whether the drain pipe stands what may be in the tank, whatever would have cooled it */
 static bool drains_cool(const wash_t *wash)
@@ -584,7 +574,7 @@ static uint8_t watch(const wash_t *wash, uint32_t step_ms)
     if (wash->lost_ms > WASH_SENSOR_LOST_MS) {
         return WASH_ERROR_SENSOR_LOST;
     }
-    if (hooks->bath != NULL && WASH_SENSOR_MOVES_S > 0U && row->kind != WASH_KIND_STEAM
+    if (hooks->bath != NULL && row->kind != WASH_KIND_STEAM
         && wash->still_ms > ms(WASH_SENSOR_MOVES_S)) {
         return WASH_ERROR_SENSOR_STUCK;
     }
@@ -684,7 +674,7 @@ static void advance(wash_t *wash, uint32_t step_ms)
         }
         if (wash->next == WASH_STATE_FILL && wash->drained_ms < ms(wash->programme->drain_min_s)) {
             fail(wash, WASH_ERROR_NOT_DRAINED);
-        } else if (wash->next == WASH_STATE_DRAIN && wash->bath_valid && wash->bath_dc > WASH_DRAIN_STOP_DC) {
+        } else if (wash->next == WASH_STATE_DRAIN && wash->bath_valid && wash->bath_dc > (int16_t)WASH_DRAIN_STOP_DC) {
             fail(wash, WASH_ERROR_TOO_HOT);
         } else {
             begin_phase(wash);

@@ -23,6 +23,9 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+/* The wash_timing.h that this controller takes has WASH_FORMAT 5 (one programme) or 6 (several), and no other */
+#define WASH_CONTROLLER_FORMAT 5
+
 #ifdef __cplusplus
 extern "C" {
 #endif

@@ -102,19 +102,13 @@ LEVEL_STEADY_MS = const(500)  # [ms] the level switch must stay closed so long
 SENSOR_LOST_MS = const(5000)  # [ms] without a valid reading; the element is off from the first
 READ_APART_DK = const(20)  # [0.1 K] the sensor is read twice; further apart, the reading is not valid
 HELD_MAX_S = const(600)  # [s] the lid may hold a run so long, 0: an opened lid ends it
-FILL_IS_COLD = const(0)  # 1: what comes out of the inlet scalds nobody and no drain pipe
-DRAIN_MAX_DC = const(400)  # [0.1 C] a bath that reads no more may be drained out of its turn
-DRAIN_STOP_DC = const(650)  # [0.1 C] a bath that reads more is too hot for its drain in turn
-DRAIN_WAIT_S = const(14400)  # [s] by then the hottest bath is cool enough for the drain pipe; 0: it always is
-SENSOR_MOVES_S = const(600)  # [s] element on: in this time the reading must move, 0: do not ask
 SENSOR_MOVES_DK = const(10)  # [0.1 K] by so much
 
 BATH_LOWEST_DC, BATH_HIGHEST_DC = const(-50), const(1200)
 SAME_STEPS = 20 + 2 * STEPS_MAX_PER_S * CLOCK_TICK_MS // 1000
 STEAM = const(3)
 CLOCK_TURN = const(0xFFFFFFFF)
-# What may make a bath too hot for the drain pipe
-WARMS = ON_ELEMENT if FILL_IS_COLD else ON_ELEMENT + ON_INLET
+TIMING_FORMAT = const(6)  # of the wash_timing.py that this takes
 TOTAL_MOST_S = const(4000000)  # [s] longest programme that may be
 # Places in a row of the table
 KIND, FILL_S, HEAT_S, SPRAY_S, SPRAY_ELEMENT_S, SETPOINT_DC = 0, 1, 2, 3, 4, 5
@@ -122,7 +116,7 @@ SOAK_S, REST_S, TOP_UP_S, MIX_S, DRAIN_S, DETERGENT_DG = 6, 7, 8, 9, 10, 11
 
 
 class Programme:
-    """A programme of wash_timing.WASH_TABLES, with what all programmes of the machine share."""
+    """A programme of wash_timing.WASH_PROGRAMMES_BY_NUMBER, with what all programmes of the machine share."""
 
     def __init__(self, table, timing):
         self.name, self.rows, self.bench_run, self.rounds = table[:4]
@@ -132,6 +126,12 @@ class Programme:
         self.by_level = bool(timing.WASH_FILL_BY_LEVEL)
         self.thermostat = bool(timing.WASH_HAS_THERMOSTAT)
         self.element_rest_s = timing.WASH_ELEMENT_REST_S
+        self.fill_is_cold = bool(timing.WASH_FILL_IS_COLD)
+        self.drain_max_dc, self.drain_stop_dc = timing.WASH_DRAIN_MAX_DC, timing.WASH_DRAIN_STOP_DC
+        self.drain_wait_ms = 1000 * timing.WASH_DRAIN_WAIT_S
+        self.moves_ms = 1000 * timing.WASH_SENSOR_MOVES_S
+        # What may make a bath too hot for the drain pipe
+        self.warms = ON_ELEMENT if self.fill_is_cold else ON_ELEMENT + ON_INLET
         self.gap_ms = 1000 * self.gap_s
         self.rest_ms = max(self.gap_ms, 1000 * self.element_rest_s)
         self.read_max_dc = READ_MAX_DC or self.bath_max_dc
@@ -149,8 +149,13 @@ def is_sound(programme):
 
 
 def programmes(timing):
-    """All programmes of a module of constants, in its order."""
-    return [Programme(table, timing) for table in timing.WASH_TABLES]
+    """All programmes of a module of constants, in its order; ValueError if it is of another version."""
+    if getattr(timing, "WASH_FORMAT", 0) != TIMING_FORMAT:
+        raise ValueError(
+            "wash_timing and wash_controller are of two versions of scullion; write both anew: "
+            "scullion constants PLAN --format micropython --with-controller DIR"
+        )
+    return [Programme(table, timing) for table in timing.WASH_PROGRAMMES_BY_NUMBER]
 
 
 class Hooks:
@@ -196,7 +201,7 @@ class Wash:
         self.kept_cool = hooks.was_cool is not None and bool(hooks.was_cool())
         # The flag of a run that begins again is set already: nothing comes after "not cool" and keeps it
         if not self.kept_cool or restarts:
-            self.warm_ms = 1000 * DRAIN_WAIT_S
+            self.warm_ms = programme.drain_wait_ms
         if restarts and self._notes_hot():
             self._begin_run(0)
         elif cut:
@@ -371,8 +376,9 @@ class Wash:
 
     def _may_warm(self, number):
         # Whether a run, from a round on, may make a bath too hot for the drain pipe
-        rows = self.programme.rows[number : self.programme.rounds] if DRAIN_WAIT_S else ()
-        return any(not FILL_IS_COLD or row[HEAT_S] or row[SPRAY_ELEMENT_S] for row in rows)
+        programme = self.programme
+        rows = programme.rows[number : programme.rounds] if programme.drain_wait_ms else ()
+        return any(not programme.fill_is_cold or row[HEAT_S] or row[SPRAY_ELEMENT_S] for row in rows)
 
     def _note_cool(self, cool):
         if self.hooks.set_cool is not None and cool != self.kept_cool:
@@ -554,8 +560,7 @@ class Wash:
             return TOO_HOT
         if self.lost_ms > SENSOR_LOST_MS:
             return SENSOR_LOST
-        moves_ms = 1000 * SENSOR_MOVES_S
-        if self.hooks.bath is not None and moves_ms and row[KIND] != STEAM and self.still_ms > moves_ms:
+        if self.hooks.bath is not None and row[KIND] != STEAM and self.still_ms > programme.moves_ms:
             return SENSOR_STUCK
         if self.fill_ms > 1000 * programme.fill_max_s + programme.fill_slack_ms:
             return FILL_TIME
@@ -627,7 +632,7 @@ class Wash:
             if lasted_ms >= programme.gap_ms and not (self.next == DRAIN and self.pause_ms):
                 if self.next == FILL and self.drained_ms < 1000 * programme.drain_min_s:
                     self._fail(NOT_DRAINED)
-                elif self.next == DRAIN and self.bath_valid and self.bath_dc > DRAIN_STOP_DC:
+                elif self.next == DRAIN and self.bath_valid and self.bath_dc > programme.drain_stop_dc:
                     self._fail(TOO_HOT)
                 else:
                     self._begin_phase()
@@ -686,9 +691,9 @@ class Wash:
         elif either and self.pause_ms < self.programme.gap_ms:
             self.pause_ms = self.programme.gap_ms
         # The wash pump warms what is warm: the wait counts from its end too
-        if either & WARMS or (self.warmed and either & ON_WASH_PUMP):
+        if either & self.programme.warms or (self.warmed and either & ON_WASH_PUMP):
             self.warmed = True
-            self.warm_ms = 1000 * DRAIN_WAIT_S
+            self.warm_ms = self.programme.drain_wait_ms
         self.on = on
         self.hooks.outputs(on)
 
@@ -697,7 +702,7 @@ class Wash:
         return not self._reads_hot() and (not self.warm_ms or (self.bath_valid and not self.stuck))
 
     def _reads_hot(self):
-        return self.bath_valid and self.bath_dc > DRAIN_MAX_DC
+        return self.bath_valid and self.bath_dc > self.programme.drain_max_dc
 
     def _skips_to_drain(self):
         # Whether nothing has to cool what is drained; a bench run heats nothing
