@@ -30,9 +30,7 @@ def fact_issues(
     known = controller_numbers(machine, fitting)
     together = any(heats_while_spraying(one) for one in fitting)
     relations = fact_relations(facts(machine, circuit, known), known, together=together)
-    # No fact is a phase, which alone has a pause.
-    held = {"gap_s": 0, **values}
-    return [_issue(one, held, subject, form) for one in relations if not one.holds(held)]
+    return [_issue(one, values, subject, form) for one in relations if not one.holds(values)]
 
 
 def _issue(relation: Relation, values: Mapping[str, int], subject: str, form: str) -> InputIssue:
