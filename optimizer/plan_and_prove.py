@@ -44,6 +44,10 @@ longest heating was cut, or its rounds trimmed [1]."""
 SAME = 1e-6
 """Costs that differ by a smaller share are the same [1]."""
 
+FIRST_LESSON = 0.85
+"""Part of what a bound alone is short by in the first check that the second plan keeps back [1]: farther from
+its limit a bound comes nearer to what is found."""
+
 BACKOFF_STEP = 0.0015
 """Margin that the second try aims at, a share of the limit, and each later one at twice the one before [1]:
 the bound is cut off by a budget of boxes, and stays just under the limit where many of them do."""
@@ -194,6 +198,9 @@ def _by_search(asked: _Asked) -> Proven:
                 raise
             none_left = error
             break
+        better = _polished(asked, planned, taught.kept) if number else None
+        if better is not None:
+            return _watched(better)
         tell("looking for the worst points of the tolerances")
         # With some to spare a first lesson may be rough.
         rough = asked.spare and number == 0 and asked.tries > 1
@@ -202,7 +209,9 @@ def _by_search(asked: _Asked) -> Proven:
         certificate = check(planned.constants, *profiles, leave_out=leave_out)
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
-            return _watched(_polished(asked, Proven(planned, certificate, taught.kept.backoff)))
+            proven = Proven(planned, certificate, taught.kept.backoff)
+            better = None if number else _polished(asked, planned, proven.kept)
+            return _watched(better or proven)
         if not all(row.key.startswith(MENDED_KEYS) and math.isfinite(row.margin) for row in failed):
             cold = False
             break
@@ -217,7 +226,10 @@ def _by_search(asked: _Asked) -> Proven:
                 lesson = replace(taught, kept=kept, last=last)
                 planned, taught = made(lesson, replace(search, anew=False)), lesson
         if planned is None:
-            kept = kept_after(inputs, last.constants, certificate, taught.kept, step)
+            # A heating that is cut as well leaves less for the doses than was checked.
+            cut = any(row.key == LONGEST_HEAT for row in failed)
+            share = 1.0 if number or cut else FIRST_LESSON
+            kept = kept_after(inputs, last.constants, certificate, taught.kept, step, share)
             taught = replace(taught, kept=kept, last=last)
     if cold and search.neighbours:
         # A cheaper programme was found that cannot be proven; the model's own may be.
@@ -231,21 +243,22 @@ def _by_search(asked: _Asked) -> Proven:
     raise CheckFailedError("the check does not pass, nothing was written", failure_lines(failed))
 
 
-def _polished(asked: _Asked, proven: Proven) -> Proven:
-    """The proven plan, or the same rounds with other whole seconds that cost less and pass as well.
+def _polished(asked: _Asked, planned: Plan, kept: KeptBack) -> Proven | None:
+    """The same rounds with other whole seconds that cost less, if they pass the check.
 
     A trim steps numbers down one by one, or one up and one down; several that only together save are left. A
-    plan that is one of many, or has some to spare, is left as it is.
+    first plan is checked before, as it may be far from what passes. A plan that is one of many, or has some
+    to spare, is left as it is.
     """
     inputs, search = asked.inputs, asked.search
     as_it_is = asked.spare or not search.neighbours
-    cheaper = None if as_it_is else polished(inputs, proven.plan, proven.kept, search)
+    cheaper = None if as_it_is else polished(inputs, planned, kept, search)
     if cheaper is None:
-        return proven
+        return None
     asked.tell("looking for the worst points of the tolerances")
     profiles = inputs.machine, inputs.goal, inputs.circuit
     certificate = check(cheaper.constants, *profiles, leave_out="closeness")
-    return replace(proven, plan=cheaper, certificate=certificate) if certificate.passed else proven
+    return Proven(cheaper, certificate, kept.backoff) if certificate.passed else None
 
 
 def _heated_shorter(planned: Plan, failed: Iterable[Row]) -> Plan:
@@ -314,13 +327,19 @@ def points_of(certificate: Certificate, keys: Iterable[str] | None = None) -> tu
 
 
 def kept_after(
-    inputs: Inputs, constants: Constants, certificate: Certificate, kept: KeptBack, step: float = BACKOFF_STEP
+    inputs: Inputs,
+    constants: Constants,
+    certificate: Certificate,
+    kept: KeptBack,
+    step: float = BACKOFF_STEP,
+    share: float = 1.0,
 ) -> KeptBack:
     """Add what a check that failed teaches: points to count with, and what to keep back beside them.
 
     From try to try a margin of the check follows the planner's: where the planner sees a margin of p at its
     corners and points, and the check one of c, holding p - c more brings c to nothing, and ``step`` more [1]
-    to a little over it.
+    to a little over it. Where every point that was run holds and the bound alone does not, a ``share`` of it
+    may do [1].
     """
     near = [row for row in certificate.rows if row.margin_share < NEAR_SHARE]
     found = points_of(certificate, [row.key for row in near])
@@ -330,6 +349,7 @@ def kept_after(
     for row in near:
         if row.key.startswith(BACKOFF_KEYS) and (row.key in margins or not row.passed):
             seen = float(margins[row.key].min()) if row.key in margins else 0.0
-            more = seen - row.margin_share + step
+            by_bound_alone = not row.passed and replace(row, guaranteed=None).passed
+            more = (seen - row.margin_share + step) * (share if by_bound_alone else 1.0)
             backoff[row.key] = backoff.get(row.key, 0.0) + max(more, 0.0)
     return KeptBack(backoff, kept.points)
