@@ -232,6 +232,7 @@ def risen(step_k: float, *keys: str, bath_c: float = 60.0) -> list[str]:
 
 def test_a_step_that_nothing_limits_is_told_of() -> None:
     assert risen(40.0) == risen(60.9, "ware.rise_k") == risen(float("nan")) == risen(float("inf")) == []
+    assert len(risen(40.1)) == 1
     (said,) = risen(60.9)
     assert said.startswith("No glass or porcelain in this programme: as a spray begins the bath is 61 K")
     assert "nothing limits it" in said

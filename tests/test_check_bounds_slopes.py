@@ -150,3 +150,26 @@ def test_what_evaporates_takes_water_from_the_warm_bath_most() -> None:
         acting = Acting(none, spraying=False, wet=wet, film_kg=none, apart_kg=none)
         found = bounding(0.01, damp).slopes(acting, 0.0, state(50.0, 50.0, 50.0, 10.0))
         assert ends(found, 3) == pytest.approx([value * wet for value in by_hand], rel=3e-3)
+
+
+def test_the_bath_of_a_mixture_by_hand() -> None:
+    """A mixture of 48 °C beside ware of 28 °C, fed at 48: the least bath by light ware and a heavy tank."""
+    mixture = bounding(changes={"inlet.water_c": 48.0})
+    acting = Acting(np.zeros((2, 1)), spraying=False, wet=True, film_kg=FILM_KG, apart_kg=FILM_KG)
+    near, far = mixture.bath_from(acting, state(48.0, 28.0, 48.0, 10.0))
+    water = C0_J_PER_KG_K * 10.0
+    least = (3150.0 + C0_J_PER_KG_K * FILM_KG[1, 0]) / (water + 5000.0)
+    most = (5250.0 + C0_J_PER_KG_K * FILM_KG[0, 0]) / (water + 4000.0)
+    assert near[:, 0] == pytest.approx([48.0 + 20.0 * least, 48.0 + 20.0 * most], rel=1e-6)
+    assert far[:, 0] == pytest.approx([48.0 + 20.0 * most, 48.0 + 20.0 * least], rel=1e-6)
+
+
+def test_the_mixture_of_a_bath_by_hand() -> None:
+    """10 l at 50 °C with a tank of 4.5 kJ/K, ware of 4.2 kJ/K and its film at 20 °C; fed at 50 °C."""
+    box = box_of(machine({"inlet.water_c": 50.0}, tolerances=False))
+    exact = Bounding(boxes_of(box, box.nominal[None], box.nominal[None]), 0.0)
+    film_kg, one = np.full((2, 1), 0.3), np.ones(1)
+    acting = Acting(np.zeros((2, 1)), spraying=False, wet=True, film_kg=film_kg, apart_kg=film_kg)
+    found = exact.least_mixed(acting, 50.0 * one, 20.0 * one, np.full((2, 1), 10.3))
+    bath, ware = C0_J_PER_KG_K * 10.0 + 4500.0, 4200.0 + C0_J_PER_KG_K * 0.3
+    assert found == pytest.approx((50.0 * bath + 20.0 * ware) / (bath + ware), rel=1e-6)

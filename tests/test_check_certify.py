@@ -312,3 +312,14 @@ def test_a_rise_that_nothing_limits_is_told_of_and_is_no_more_than_the_worst_loo
     assert not any(row.key == "ware.rise_k" for row in free.rows)
     assert free.rise_found_k is not None
     assert 0.7 * row.worst < free.rise_found_k <= row.worst
+
+
+def test_what_is_told_without_a_bound_is_the_worst_that_was_found() -> None:
+    with no_bounds():
+        found = check(five_rounds(), machine(), goal(), circuit(), draws=0)
+    told = {one.key: one for one in found.told}
+    (row,) = (row for row in found.rows if row.key == "rinse.residue")
+    assert told["rinse.residue"].guaranteed == row.worst
+    # Two of them have no row that would say it.
+    for key in ("rinse.residue", "rinse.soil", "rinse.film_mg_per_l"):
+        assert told[key].guaranteed > 1.1 * told[key].nominal

@@ -72,7 +72,9 @@ def test_hygiene_counts_rinse_rounds_and_holds_to_the_second(method: str) -> Non
     past = hygiene(199, at_limit_s)
     assert not holds(past, put_off_s)
     assert not past.passed
-    assert hygiene(200, at_limit_s - put_off_s).passed
+    known = hygiene(200, at_limit_s - put_off_s)
+    assert known.passed
+    assert known.requirement == {"a0": "A0 value", "hue": "heat-unit equivalents"}[method] + " of the rinses"
     # A hot wash leaves the rinse a little warmer, but its own heat does not count.
     hot_wash = a_round("wash", heat_s=1000, spray_s=600)
     assert worst(f"hygiene.{method}", programme(hot_wash), rig=hot, aim=aim) == 0.0

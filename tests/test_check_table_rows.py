@@ -23,7 +23,7 @@ from optimizer.check.certify import check, misfits
 from optimizer.check.dosing import detergent_span_dg
 from optimizer.check.fills import start_drain_least_s
 from optimizer.check.sensor_meter import hottest_reading_c
-from optimizer.check.table_rows import bath_max_most_dc, heating_row, table_rows
+from optimizer.check.table_rows import bath_max_most_dc, heating_row, room_under_limit_k, table_rows
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, Kind
 
@@ -199,6 +199,15 @@ def test_the_watchdog_of_the_bath_counts_the_error_and_the_layers() -> None:
     assert bath_max_most_dc(five_rounds(), machine()) == 0, "nothing reads it"
     for bath_max_dc, keys in ((740, []), (741, ["bath_max_dc"])):
         assert [i.key for i in misfits(replace(still, bath_max_dc=bath_max_dc), rig)] == keys
+
+
+def test_a_pool_for_steam_alone_asks_for_no_room_under_the_limit() -> None:
+    """What is heated by time alone keeps 8 K (our choice, *no source*); steam needs a tank that stands it."""
+    rig = machine({"tank.limit_c": 95.0})
+    steam = a_round("steam", heat_s=600, spray_s=0)
+    assert room_under_limit_k(programme(a_round("rinse"), steam), rig) == 0.0
+    assert room_under_limit_k(programme(a_round("rinse", heat_s=600), steam), rig) == 8.0
+    assert room_under_limit_k(programme(a_round("rinse")), rig) == 0.0
 
 
 def test_the_watchdog_lets_a_sound_run_pass() -> None:

@@ -7,13 +7,18 @@ tank that cools is two bodies of our own, the tolerances drawn anew, not the for
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from check_cases import a_round, programme
+from check_cases import machine as rig
 from controller_cases import by_machine, proven
 
-from optimizer.check.drain_wait import SPARE_K, UNKNOWN_ERROR_K, drain_wait_s, hottest_left
+from optimizer.check import drain_wait
+from optimizer.check.drain_wait import SPARE_K, UNKNOWN_ERROR_K, Left, drain_wait_s, hottest_left
+from optimizer.check.equations import State
 from optimizer.emit.forms import FORMS
 from optimizer.emit.several import Several
 from optimizer.profile.machine import Machine
@@ -103,3 +108,27 @@ def test_of_several_programmes_the_hottest_asks() -> None:
     assert waits_s[0] > waits_s[1]
     for plans in ({"a": plan, "b": half}, {"a": half, "b": plan}):
         assert numbers(plans)[1] == waits_s[0]
+
+
+class Warmer:
+    """A simulation that ends each time a kelvin hotter than the ware was; 50 °C at first."""
+
+    def __init__(self, *_: object) -> None:
+        pass
+
+    def run(self, _again: object = None, start: State | None = None) -> Iterator[float]:
+        yield 50.0 if start is None else float(start.ware_c[0]) + 1.0
+
+
+def test_a_round_that_gets_hotter_each_time_is_repeated_twenty_times(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Our choice, *no source*; one that settles to 0.05 K is repeated no more."""
+
+    def add(self: Left, hottest_c: float) -> None:
+        self.hottest_c = max(self.hottest_c, hottest_c)
+
+    monkeypatch.setattr(drain_wait, "Simulation", Warmer)
+    monkeypatch.setattr(Left, "add", add)
+    table = programme(a_round("wash"))
+    assert hottest_left(table, rig()).hottest_c == 50.0 + 20
+    monkeypatch.setattr(drain_wait, "SETTLED_K", 1.0)
+    assert hottest_left(table, rig()).hottest_c == 50.0 + 1

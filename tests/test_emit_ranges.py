@@ -8,7 +8,8 @@ import pytest
 from plan_cases import PRERINSE, RINSE, WASH, machine_profile, plan_case, soaked_plan, steam_plan
 
 from optimizer.check.controller_numbers import controller_numbers
-from optimizer.emit.limits import limits
+from optimizer.emit.assertions import WIDE
+from optimizer.emit.limits import TOO_LONG, _longest, limits
 from optimizer.emit.shared_limits import facts
 from optimizer.profile.measured import Measured
 from optimizer.programme.plan import Plan
@@ -64,6 +65,45 @@ def test_no_number_is_wider_than_its_type() -> None:
     inputs = replace(plan.inputs, goal=goal.model_copy(update={"limits": long}))
     # A day is 86,400 s, and 65,535 the most that two bytes hold.
     assert own_span(replace(plan, inputs=inputs), "round_1_spray_s") == (120, 65535)
+
+
+@pytest.mark.parametrize(("value_s", "why"), [(65535, TOO_LONG), (65536, WIDE)])
+def test_the_type_is_named_where_the_goal_allows_more_than_it_holds(value_s: int, why: str) -> None:
+    found = _longest("gap_s", value_s, 0)
+    assert found.holds({"gap_s": 65535})
+    assert not found.holds({"gap_s": 65536})
+    assert found.message.endswith(why)
+
+
+def test_the_longest_run_of_a_level_switch_counts_its_fills_in_full() -> None:
+    """150 min and 20 of standing are 10,200 s; of 114 s that each fill may take it has 129 for each."""
+    assert own_span(by_level(120), "total_max_s")[1] == 10200 + 2 * (129 - 114)
+
+
+@pytest.mark.parametrize(("proven_dc", "most_dc"), [(600, 740), (740, 740), (750, 750)])
+def test_the_watchdog_of_a_bath_by_what_the_tank_stands(proven_dc: int, most_dc: int) -> None:
+    """75 °C, with a sensor that reads 1 K low; what was proven stays."""
+    wash = replace(WASH, heat_s=0, setpoint_dc=500)
+    plan = plan_case(PRERINSE, wash, machine=machine_profile(thermostat=True), bath_max_dc=proven_dc)
+    assert own_span(plan, "bath_max_dc")[1] == most_dc
+
+
+def test_a_top_up_and_its_fill_run_over_together() -> None:
+    """239 s fill the tank to the lip; the shortest fill is 79 s, the proven one 90."""
+    plan = plan_case(replace(PRERINSE, top_up_s=40, drain_s=200), WASH)
+    assert own_span(plan, "round_1_top_up_s") == (40, 239 - 79)
+    assert span(plan, "round_1_top_up_s") == (40, 239 - 90)
+
+
+@pytest.mark.parametrize(("drain_c", "longer"), [(22.7, False), (22.8, True)])
+def test_a_pump_that_warms_the_bath_past_the_drain_pipe_sprays_no_longer(
+    drain_c: float, longer: bool
+) -> None:
+    """85 W, a half of it into the bath, at 9 W/K into a room of 18 °C: it settles at 22.72 °C."""
+    machine = machine_profile()
+    pipe = machine.drain_pump.model_copy(update={"drain_limit_c": drain_c})
+    plan = plan_case(RINSE, machine=machine.model_copy(update={"drain_pump": pipe}))
+    assert (own_span(plan, "round_1_spray_s")[1] > RINSE.spray_s) == longer
 
 
 def test_the_element_is_on_for_what_was_proven() -> None:

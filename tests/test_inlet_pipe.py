@@ -49,6 +49,17 @@ def test_a_bath_fed_hot_mixes_with_the_water_of_the_pipe(pipe_l: float) -> None:
     assert trace.bath_c[end + 1] == pytest.approx(54.0 - 3.3 * pipe_l - 4.6, abs=1.5)
 
 
+@pytest.mark.parametrize("pipe_l", [0.0, 1.5, 4.0])
+def test_a_switch_counts_the_water_of_the_pipe(pipe_l: float) -> None:
+    """10.6 l with the 0.6 l of the sump: 10 l come in, `pipe_l` of them at 15 °C; next to no film."""
+    level = {"inlet.control": "level", "inlet.level_l": 10.6, "inlet.pipe_l": pipe_l, "ware.film_l": 0.005}
+    rig = machine(HOT | level, tolerances=False)
+    table = programme(a_round("wash", fill_s=200), fill_control="level")
+    trace = check(table, rig, goal(), circuit(), draws=0).trace
+    end = int(np.flatnonzero(trace.inlet)[-1])
+    assert trace.bath_c[end + 1] == pytest.approx(mixed_c(pipe_l, 10.0 - pipe_l), abs=0.25)
+
+
 def test_it_comes_first_and_in_every_fill() -> None:
     rig = machine(HOT | {"inlet.pipe_l": 2.0}, tolerances=False)
     table = programme(a_round("wash"), a_round("rinse"))

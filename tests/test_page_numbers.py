@@ -5,16 +5,21 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
+from check_cases import a_round, machine, programme
 from page_cases import HTML, certified, hand_made, numbers, parsed, text_of, visible
 from plan_cases import plan_case, soaked_plan, steam_plan, thermostat_plan, topped_plan
 
 from optimizer.check.box import box_of
 from optimizer.check.certify import Runs
 from optimizer.check.courses import courses
+from optimizer.check.heat_flows import HeatFlows
+from optimizer.check.integrate import Simulation
 from optimizer.check.least_heat import least_heat
+from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Plan
 from optimizer.report.layout import pages_of
 from optimizer.report.page import checklist, cost_parts, heat_parts
@@ -137,6 +142,43 @@ def test_the_heat_of_a_run_adds_up(plan: Plan) -> None:
     assert heat.evaporated_kwh <= heat.walls_kwh
 
 
+def flows(table: Constants, **changes: Any) -> tuple[HeatFlows, float]:
+    """Heat of a run of a rig without tolerances; water that leaves it otherwise than by a drain [kg]."""
+    rig = machine({"wash_pump.heat_share": 0.0, "element.cover_l": 1.0, **changes}, tolerances=False)
+    cases = box_of(rig).cases(box_of(rig).nominal[None])
+    found, gone_kg = HeatFlows(cases), 0.0
+    for stretch in Simulation(table, cases, rig.tank.vent_m2).run():
+        found.add(stretch)
+        if not stretch.phase.outputs.inlet and not stretch.phase.outputs.drain_pump:
+            gone_kg -= float(np.diff(stretch.samples.water_kg[0]).sum())
+    return found, gone_kg
+
+
+def test_the_heat_of_what_evaporates_by_hand() -> None:
+    """2382 kJ/kg at 50 °C (steam tables): a bath fed at 55 °C that cools by some kelvin."""
+    wash = programme(a_round("wash", spray_s=1200), start_drain_s=1)
+    warm = {"inlet.water_c": 55.0, "room.air_c": 40.0}
+    found, gone_kg = flows(wash, **warm, **{"tank.vent_m2": 0.05})
+    assert gone_kg > 0.01
+    assert found.map().evaporated_kwh == pytest.approx(gone_kg * 2382.0 / 3600.0, rel=0.01)
+    assert found.map().steam_kwh == 0.0
+
+
+def test_the_heat_of_a_pool_that_boils_by_hand() -> None:
+    """First law. Steam has 2676 kJ/kg (steam tables), 50 of them as it came in at 12 °C.
+
+    Less what warms the ware that it settles on: from 60 °C to the boil, 4.2 kJ/K and the film's 0.8.
+    """
+    pool = programme(a_round("rinse"), a_round("steam", fill_s=30, heat_s=5400, spray_s=0), start_drain_s=1)
+    found, gone_kg = flows(pool, **{"tank.limit_c": 100.0, "tank.vent_m2": 0.0})
+    heat = found.map()
+    assert heat.went_kwh == pytest.approx(heat.came_kwh, rel=0.002)
+    assert heat.element_kwh == pytest.approx(0.9 * 5400.0 / 3600.0, rel=1e-6)
+    assert heat.evaporated_kwh == 0.0
+    assert gone_kg == pytest.approx(0.41, abs=0.02)
+    assert heat.steam_kwh == pytest.approx((gone_kg * (2676.0 - 50.0) - 40.0 * 5.0) / 3600.0, rel=0.02)
+
+
 def test_the_electricity_ends_somewhere() -> None:
     plan, certificate, _ = hand_made()
     found = courses(plan.constants, plan.inputs.machine, plan.inputs.goal, certificate)
@@ -159,6 +201,20 @@ def test_the_least_heat_by_hand() -> None:
     water_kj = 6.7 * 0.998 * 4.18 * ((found.wash_c - 12.0) + (found.rinse_c - 12.0))
     solid_kj = (ware_kj_per_k + 4.5) * (found.rinse_c - 18.0)
     assert found.kwh == pytest.approx((water_kj + solid_kj) / 3600.0, rel=0.01)
+
+
+def test_the_least_heat_of_hygiene_by_hand() -> None:
+    """A0 600 s in 150 min: 80 + 10 log10(600 / 9000) = 68.24 °C; 30 s would do at 55, under its floor."""
+    plan = plan_case()
+    machine, goal = plan.inputs.machine, plan.inputs.goal
+    drying = goal.drying.model_copy(update={"method": "none"})
+
+    def rinse_c(target_s: float) -> float:
+        hygiene = goal.hygiene.model_copy(update={"method": "a0", "target_s": target_s})
+        return least_heat(machine, goal.model_copy(update={"hygiene": hygiene, "drying": drying})).rinse_c
+
+    assert rinse_c(600.0) == pytest.approx(80.0 + 10.0 * math.log10(600.0 / 9000.0), abs=1e-6)
+    assert rinse_c(30.0) == 65.0
 
 
 def test_no_dose_no_heat() -> None:

@@ -141,6 +141,16 @@ def test_the_room_that_is_asked_for_is_what_a_cut_out_needs(room_k: float, commo
     assert found.bath.can_be_bought == common
 
 
+@pytest.mark.parametrize(
+    ("low_c", "high_c", "mark_c"), [(68, 85, 80), (75, 86, 80), (76, 86, 81), (73, 84, 79)]
+)
+def test_a_mark_of_a_whole_five_where_one_trips_between_both_ends(
+    low_c: int, high_c: int, mark_c: int
+) -> None:
+    """A cut-out that is off by 5 K: from the lower end and 5 K to the higher one less 5 K."""
+    assert TripRange(low_c, high_c).highest_mark_c == mark_c
+
+
 @pytest.mark.parametrize("rating_a", AC_RATINGS_A)
 def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
     """A rating itself is enough for its current, and no more."""

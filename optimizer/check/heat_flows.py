@@ -34,7 +34,7 @@ class HeatMap:
     ware_and_tank_kwh : float
         What ware, tank and the water left in the machine hold at the end.
     steam_kwh : float
-        What a boiling pool gives off as steam.
+        What a boiling pool gives off as steam, and does not leave on the ware.
     """
 
     element_kwh: float
@@ -102,6 +102,9 @@ class HeatFlows(Meter):
             boils = phase.steam and stretch.last
             self._sums["steam" if boils else "evaporated"] += gone_j
             if boils:
+                # It takes along what warmed it to the boil.
+                liquid_j_per_kg = enthalpy_j_per_kg(middle_c, cases.inlet_c[:1])
+                self._sums["steam"] += float((liquid_j_per_kg * lost_kg).sum())
                 self._sums["steam"] -= self._wet_ware_j_per_k(stretch) * float(np.ptp(samples.ware_c[0]))
         self._sums["held"] = self._held_j(stretch)
 
