@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 from plan_cases import GOAL, MACHINE, ROWS, certificate_case, cold_plan, plan_case
 
+from optimizer.check.certificate import Told
 from optimizer.check.certified import proof_cautions
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
@@ -227,14 +228,16 @@ def risen(step_k: float, *keys: str, bath_c: float = 60.0) -> list[str]:
     certificate = certificate_case(plan_case().constants, *ROWS)
     rows = [replace(row, worst=bath_c) if row.key == "tank.bath_c" else row for row in ROWS]
     rows += [replace(ROWS[1], key=key) for key in keys]
-    return proof_cautions(replace(certificate, rows=tuple(rows), rise_found_k=step_k))
+    told = () if keys else (Told("ware.rise_k", "bath over the ware", "K", "at most", 0.0, step_k),)
+    return proof_cautions(replace(certificate, rows=tuple(rows), told=told))
 
 
 def test_a_step_that_nothing_limits_is_told_of() -> None:
-    assert risen(40.0) == risen(60.9, "ware.rise_k") == risen(float("nan")) == risen(float("inf")) == []
-    assert len(risen(40.1)) == 1
-    (said,) = risen(60.9)
-    assert said.startswith("No glass or porcelain in this programme: as a spray begins the bath is 61 K")
+    assert risen(40.0) == risen(60.9, "ware.rise_k") == []
+    for step_k, words in ((40.1, "up to 41 K"), (60.9, "up to 61 K"), (float("inf"), "over 40 K")):
+        (said,) = risen(step_k)
+        assert said.startswith("No glass or porcelain in this programme: as a spray begins the bath may be ")
+        assert f"{words} over the ware" in said
     assert "nothing limits it" in said
 
 

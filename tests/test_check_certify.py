@@ -302,16 +302,16 @@ def test_rows_that_are_met_exactly_are_not_the_tightest() -> None:
     assert "rinse.rounds" in {row.key for row in failing.tightest(20)}
 
 
-def test_a_rise_that_nothing_limits_is_told_of_and_is_no_more_than_the_worst_looked_for() -> None:
+def test_a_rise_that_nothing_limits_is_told_of_with_a_bound_of_every_point() -> None:
     table = programme(a_round("wash", heat_s=1500, rest_s=30))
-    free, asked = (
-        check(table, machine(), goal(limits), circuit(), draws=0, leave_out="proof")
-        for limits in ({}, {"limits.ware_rise_k": 5.0})
-    )
+    goals = goal({}), goal({"limits.ware_rise_k": 5.0})
+    free, asked = (check(table, machine(), each, circuit(), draws=0) for each in goals)
     (row,) = (row for row in asked.rows if row.key == "ware.rise_k")
     assert not any(row.key == "ware.rise_k" for row in free.rows)
-    assert free.rise_found_k is not None
-    assert 0.7 * row.worst < free.rise_found_k <= row.worst
+    told = free.told_of("ware.rise_k")
+    assert told is not None
+    assert told.nominal < row.worst <= told.guaranteed < 1.4 * row.worst
+    assert asked.told_of("ware.rise_k") is None
 
 
 def test_what_is_told_without_a_bound_is_the_worst_that_was_found() -> None:

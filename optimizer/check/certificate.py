@@ -27,7 +27,7 @@ IN_A_MILLION, MILLION = frozenset({"rinse.residue", "rinse.soil"}), 1e6
 SMALL_RATIO = 0.01
 """A limit under this is a small ratio [1]."""
 
-WARE_END = "ware.end_c"
+WARE_END, RISE = "ware.end_c", "ware.rise_k"
 """Key of what is told of the ware's temperature."""
 
 TOLD = 4
@@ -254,11 +254,10 @@ class Certificate:
     restarts : bool
         Whether the constants let the machine start by itself as the power comes back.
     told : tuple of Told
-        What is left on the ware, and how warm it comes out.
+        What is left on the ware, how warm it comes out, and, where no limit is asked, how far a bath may be
+        over it as a spray begins.
     on_your_minutes : tuple of str
         Doses whose minutes are one number, as the goal has them: how far they may be off is not in the proof.
-    rise_found_k : float or None
-        Most by which a bath was over the ware as a spray began, in any run, asked for or not [K]; no bound.
     """
 
     rows: tuple[Row, ...]
@@ -271,7 +270,6 @@ class Certificate:
     restarts: bool = False
     told: tuple[Told, ...] = ()
     on_your_minutes: tuple[str, ...] = ()
-    rise_found_k: float | None = None
 
     @property
     def passed(self) -> bool:

@@ -239,8 +239,7 @@ def check(
     found = {key: runs.box.table(point) for key, point in places.items()}
     count, restarts = search.count + again.count, constants.restart_after_cut
     on_minutes = goal.plain_minutes
-    rise_k = float(findings.heat.rise_k.max())
-    return Certificate(rows, count, draws, seed, trace, earned, found, restarts, told, on_minutes, rise_k)
+    return Certificate(rows, count, draws, seed, trace, earned, found, restarts, told, on_minutes)
 
 
 def _bounded(

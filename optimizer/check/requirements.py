@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from optimizer.check.certificate import EVERY_POINT, WARE_END, Row, Sense, exact_row
+from optimizer.check.certificate import EVERY_POINT, RISE, WARE_END, Row, Sense, exact_row
 from optimizer.check.currents import peaks_a
 from optimizer.check.detergent_rows import sets_above
 from optimizer.check.fills import topped_up_l, tops_up_dry_ware
@@ -34,6 +34,7 @@ FIRST_WASH = "first_wash.bath_c"
 """Key of the hottest bath as the first wash's spray begins."""
 
 FIRST_RINSE = "first_rinse.bath_c"
+RISE_WORDS = "bath over the ware as a spray begins"
 """Key of the least bath of the first rinse."""
 
 OPEN_LOOP_BATH = "hottest bath, heated by time alone"
@@ -167,7 +168,10 @@ class Findings:
         ]
         what = "ware after the last drain"
         ware = self._row(WARE_END, what, "°C", "at least", -math.inf, self.heat.ware_end_c)
-        return (*rinsing, ware)
+        rise_k, most_k = self.heat.rise_k, self.goal.limits.ware_rise_k
+        if most_k is not None or not bool(np.isfinite(rise_k).all()):
+            return (*rinsing, ware)
+        return (*rinsing, ware, self._row(RISE, RISE_WORDS, "K", "at most", math.inf, rise_k))
 
     def _prerinse_rows(self) -> list[Judged | Row]:
         prerinse = self.goal.prerinse
@@ -291,7 +295,7 @@ class Findings:
         found: list[Judged | Row] = []
         for key, words, most_k, values in (
             ("ware.drop_k", "ware over the bath as a spray begins", limits.ware_drop_k, self.heat.drop_k),
-            ("ware.rise_k", "bath over the ware as a spray begins", limits.ware_rise_k, self.heat.rise_k),
+            (RISE, RISE_WORDS, limits.ware_rise_k, self.heat.rise_k),
         ):
             if most_k is not None and bool(np.isfinite(values).all()):
                 found.append(self._row(key, words, "K", "at most", most_k, values))

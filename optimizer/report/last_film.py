@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from optimizer.check.certificate import WARE_END, Certificate, Row, Told
+from optimizer.check.certificate import RISE, WARE_END, Certificate, Row, Told
 from optimizer.check.dosing import bath_span_l
 from optimizer.planner.drying_estimate import DryingEstimate, estimate_drying, heat_share
 from optimizer.programme.plan import Plan
@@ -146,6 +146,7 @@ def last_film_to_dict(plan: Plan, certificate: Certificate) -> dict[str, Any]:
                 "guaranteed": plain(one.guaranteed),
             }
             for one in certificate.told
+            if one.key != RISE
         ],
         "one_rinse_fewer": None if fewer is None else plain(fewer),
         "film_g": {
