@@ -8,7 +8,7 @@ does not carry is left out beforehand.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -72,6 +72,7 @@ class Assessor:
     ``kept`` adds to the backoff and to the corners; what the check found short comes in here.
     ``unblock`` allows heat modes whatever the circuit says, to ask what a bigger one would bring.
     ``rounds_most`` caps the rounds of each kind; fewer make small models. ``terms`` hold beside the goal.
+    ``whole`` remembers the whole seconds found, by what was asked (`whole_seconds.py`).
     """
 
     def __init__(
@@ -91,6 +92,7 @@ class Assessor:
         self.water = WaterMargins(inputs.machine, inputs.goal, self.dosing, self.hottest_c)
         self._may_hold = self.thermostat and self.currents.fits(Mode.WHILE_SPRAYING)
         self._narrow: dict[tuple[int, ...], Simulator] = {}
+        self.whole: dict[Hashable, Array | None] = {}
         self.unblock = unblock
         self.epsilon_constraint = epsilon_constraint
         self.rounds_most = rounds_most
@@ -109,6 +111,7 @@ class Assessor:
         self.kept = replace(self.kept, points=(*self.kept.points, *new))
         self.simulator = self._simulator()
         self._narrow.clear()
+        self.whole.clear()
 
     def _simulator(self) -> Simulator:
         machine, goal = self.inputs.machine, self.inputs.goal

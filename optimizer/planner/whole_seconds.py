@@ -40,10 +40,24 @@ of each search among whole numbers [1]."""
 
 
 def whole_seconds(space: Space, values: Array) -> Array | None:
-    """Round up, repair what rounding broke, then step every number down as far as it goes."""
+    """Round up, repair what rounding broke, then step every number down as far as it goes.
+
+    Trims from several starts often come to the same numbers: what was asked before is remembered.
+    """
     unit = space.unit
     low, high = np.ceil(space.low / unit), np.floor(space.high / unit)
     now = np.clip(np.ceil(values / unit - 1e-6), low, high)
+    ends = (one.tobytes() for one in (now, low, high))
+    asked = (space.structure, space.aim, space.drop, space.corner_numbers, *ends)
+    known = space.assessor.whole
+    if asked not in known:
+        known[asked] = _repaired(space, now, low, high)
+    return known[asked]
+
+
+def _repaired(space: Space, now: Array, low: Array, high: Array) -> Array | None:
+    """Whole seconds that hold, from a start rounded up; None where repairs find none."""
+    unit = space.unit
     singles = np.vstack([step * np.eye(len(now)) for step in (1, -1, 4, -4, 16, -16, 64, -64)])
     short = float(_shortfalls(_run(space, now[None] * unit)[0])[0])
     paired = 0
