@@ -10,6 +10,8 @@ from planner_cases import FEW_ROUNDS, proven, tiny
 from single_steps import Row, best_step, programme_of_rows, rows_of, single_steps
 from test_planner_shipped import PAIRS, WITHOUT
 
+from optimizer.check.box import box_of
+from optimizer.planner.corners import WorstPoint
 from optimizer.planner.margins import Assessor
 from optimizer.planner.search import choose
 from optimizer.planner.steps import Tried, stepped
@@ -111,3 +113,25 @@ def test_no_trade_of_two_numbers_is_left(up: int) -> None:
     (_, cost), (margins, costs) = space.run(found[None]), space.run(traded)
     held = margins.min(axis=1) >= FEASIBLE
     assert not (costs[held] < cost[0] - 1e-9).any()
+
+
+def test_whole_seconds_that_were_looked_for_are_remembered_until_corners_join() -> None:
+    """Asked again, with any kind of set left out, nothing is simulated; with other corners all is."""
+    judge = Assessor(tiny())
+    structure = Structure((1, 2), (Mode.THEN_SPRAY, Mode.UNHEATED))
+    start = programme_of_rows((Row("wash", 45.0, 900.0, heat_s=834.0), Row("rinse", 45.0, 120.0)))
+    left_out: dict[str, None] = {"limits.water_l": None}
+    first = Space(judge, structure, drop=frozenset(left_out))
+    again = Space(judge, structure, drop=frozenset() | left_out.keys())
+    values = first.pack(start.settings)
+    found = whole_seconds(first, values)
+    assert found is not None
+    again.run = lambda *_, **__: pytest.fail("it was simulated again")  # type: ignore[method-assign]
+    assert np.array_equal(whole_seconds(again, values - 0.25 * first.unit), found)
+    judge.count_with([WorstPoint("dose.fat", judge_point(judge))])
+    assert not judge.whole
+
+
+def judge_point(judge: Assessor) -> dict[str, float]:
+    """The nominal point of the tolerances."""
+    return box_of(judge.inputs.machine).table(box_of(judge.inputs.machine).nominal)

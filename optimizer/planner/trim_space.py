@@ -47,7 +47,7 @@ class Space:
         self.assessor, self.structure = assessor, structure
         # Where a spray may end colder, so may a drain begin.
         colder = {"detergent.drain_c"} if "detergent.bath_c" in (aim, *drop) else set()
-        self.aim, self.drop = aim, drop | colder
+        self.aim, self.drop = aim, frozenset(drop) | colder
         self.corner_numbers: tuple[int, ...] = ()
         self.least = np.inf
         self._rounding_backoff: dict[str, float] = {}
