@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from optimizer.check.certificate import EVERY_POINT, RISE, WARE_END, Row, Sense, exact_row
-from optimizer.check.currents import peaks_a
+from optimizer.check.circuit_rows import circuit_rows
 from optimizer.check.detergent_rows import sets_above
 from optimizer.check.fills import topped_up_l, tops_up_dry_ware
 from optimizer.check.meters import DoseMeter, HeatMeter, WaterMeter
@@ -34,16 +34,13 @@ FIRST_WASH = "first_wash.bath_c"
 """Key of the hottest bath as the first wash's spray begins."""
 
 FIRST_RINSE = "first_rinse.bath_c"
-RISE_WORDS = "bath over the ware as a spray begins"
 """Key of the least bath of the first rinse."""
+
+RISE_WORDS = "bath over the ware as a spray begins"
 
 OPEN_LOOP_BATH = "hottest bath, heated by time alone"
 BATH_WITH_ROOM = "hottest bath, with room for a cut-out"
 """The row of the hottest bath where nothing reads it, and where a thermostat's bath leaves such room."""
-
-CURRENT_POINT = "high voltage at the element, low voltage at the motors"
-MOTOR_POINT = "low voltage"
-"""The same for a machine without an element."""
 
 
 @dataclass(frozen=True)
@@ -115,7 +112,7 @@ class Findings:
             *self._drying_rows(),
             *self._tank_rows(),
             *self._step_rows(),
-            *self._circuit_rows(),
+            *circuit_rows(self.sequence, self.machine, self.circuit),
             *self._limit_rows(),
             *table_rows(self.constants, self.machine, self.goal),
             *self._sensor_rows(),
@@ -300,21 +297,6 @@ class Findings:
             if most_k is not None and bool(np.isfinite(values).all()):
                 found.append(self._row(key, words, "K", "at most", most_k, values))
         return found
-
-    def _circuit_rows(self) -> list[Row]:
-        circuit = self.circuit
-        point = MOTOR_POINT if self.machine.element is None else CURRENT_POINT
-        running_a, starting_a = peaks_a(self.sequence, self.machine)
-        what = "highest running current"
-        rows = [
-            exact_row("circuit.running_a", what, "A", ("at most", circuit.available_a), running_a, point),
-        ]
-        limit_a = circuit.start_most_a
-        if limit_a is not None:
-            worst_a = starting_a + circuit.background_a.high
-            what = "highest current as a pump starts, with all else on the circuit"
-            rows.append(exact_row("circuit.inrush_a", what, "A", ("at most", limit_a), worst_a, point))
-        return rows
 
     def _limit_rows(self) -> list[Judged | Row]:
         limits = self.goal.limits
