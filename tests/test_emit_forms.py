@@ -19,6 +19,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from plan_cases import WASH, plan_case, thermostat_plan
 
+from optimizer.check.faults.guards import MORE_GUARDS
 from optimizer.check.phases import phases
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
@@ -317,6 +318,7 @@ def test_json_constants_are_integers_with_units() -> None:
         *drain_words([plan]),
         NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
+        f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --faults.",
     ]
     assert any("one marked 70 C" in caution for caution in read["cautions"])
 

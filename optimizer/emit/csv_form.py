@@ -11,6 +11,7 @@ import io
 import re
 from collections.abc import Iterator, Sequence
 
+from optimizer.emit.meanings import MEANT_FOR
 from optimizer.emit.one_form import Form, Ranges, Statement, UnreadableError, whole
 from optimizer.emit.opening import harmless
 from optimizer.emit.several import Several
@@ -27,6 +28,8 @@ SIGN = re.compile(rf"""\A\s*("?)name\1([,;\t]){_OTHER_CELLS}\s*$""", re.MULTILIN
 def _write(sheet: Sheet) -> str:
     rows: list[tuple[object, ...]] = [HEAD]
     rows += [(kind, "", "", "", "", harmless(title)) for kind, title in sheet.titles.items()]
+    if sheet.meant_for:
+        rows.append((MEANT_FOR, "", "", "", "", sheet.meant_for))
     rows.append(("input_sha256", "", sheet.input_sha256, "", "", "hash of the profiles behind the numbers"))
     rows += map(_row, [*sheet.top, *sheet.facts, *(note for _, notes in sheet.rounds() for note in notes)])
     return _text(rows, sheet.cautions)
@@ -39,6 +42,8 @@ def _write_several(several: Several) -> str:
     for one in several.programmes:
         if title := one.sheet.titles.get("goal"):
             rows.append(("goal", "", "", "", "", harmless(f"{one.name}: {title}")))
+        if one.sheet.meant_for:
+            rows.append((MEANT_FOR, "", "", "", "", f"{one.name}: {one.sheet.meant_for}"))
         comments = ("name of the programme", "hash of the profiles behind its numbers")
         texts = zip(one.texts.items(), comments, strict=True)
         rows += [(name, "", text, "", "", comment) for (name, text), comment in texts]
@@ -70,7 +75,7 @@ def _statements(text: str) -> Iterator[Statement]:
             if row and len(row) != len(HEAD):
                 rule = f"must have {len(HEAD)} cells: {', '.join(HEAD)}"
                 raise UnreadableError((place, rule, str(len(row))))
-            if row and not (row[0] in (CAUTION, *PROFILE_KINDS) and row[1] == row[2] == ""):
+            if row and not (row[0] in (CAUTION, MEANT_FOR, *PROFILE_KINDS) and row[1] == row[2] == ""):
                 yield Statement(place, ",".join(row[:3]))
     except csv.Error as error:
         raise UnreadableError((f"line {rows.line_num}", f"is not CSV: {error}", "")) from error

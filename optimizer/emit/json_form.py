@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
-from optimizer.emit.meanings import FLAGS, TOP, parted
+from optimizer.emit.meanings import FLAGS, MEANT_FOR, TOP, parted
 from optimizer.emit.one_form import Form, Statement, UnreadableError, whole
 from optimizer.emit.opening import printable
 from optimizer.emit.several import Programme, Several
@@ -26,7 +26,7 @@ WORDS: dict[str, tuple[str, tuple[object, ...]]] = {
     "fill_is_cold": ("fill_is_cold", (False, True)),
 }
 """Flags that are words here: key, and what 0 and 1 are called."""
-PROSE = ("cautions", "titles")
+PROSE = ("cautions", MEANT_FOR, "titles")
 OWN_TITLES = frozenset(("goal", "tariff"))
 """Profiles that each of several programmes has for itself."""
 
@@ -35,6 +35,7 @@ def _write(sheet: Sheet) -> str:
     content: dict[str, Any] = {
         "input_sha256": sheet.input_sha256,
         "cautions": sheet.cautions,
+        MEANT_FOR: sheet.meant_for,
         "titles": {kind: printable(title) for kind, title in sheet.titles.items()},
         "rounds": [{_key(n.name): _plain(n.name, n.value) for n in notes} for _, notes in sheet.rounds()],
     }
@@ -56,6 +57,7 @@ def _write_several(several: Several) -> str:
 
 def _programme(one: Programme) -> dict[str, Any]:
     content: dict[str, Any] = {parted(name)[1]: text for name, text in one.texts.items()}
+    content[MEANT_FOR] = one.sheet.meant_for
     content["titles"] = {
         kind: printable(one.sheet.titles[kind]) for kind in OWN_TITLES & one.sheet.titles.keys()
     }

@@ -96,6 +96,8 @@ TOP_OF_SEVERAL = ("format", "programmes", *SHARED, *FACTS)
 """Numbers that stand once in a file of several programmes."""
 TOP_OF_PROGRAMME = tuple(name for name in TOP if name not in TOP_OF_SEVERAL)
 """Numbers of each programme of several, beside its rounds."""
+MEANT_FOR = "meant_for"
+"""Key of what a goal presupposes of the ware: words, as titles and cautions are."""
 TEXTS = ("name", "input_sha256")
 """What a programme of several has beside numbers."""
 _PROGRAMME = re.compile(r"p([1-9][0-9]{0,2})_")

@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from optimizer.check.faults.guards import Protection
+from optimizer.check.faults.guards import MORE_GUARDS, Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import Group, caution_groups
 from optimizer.programme.plan import Certified, Plan
@@ -71,6 +71,8 @@ ALLOWED = (
     "--machine M --goal G."
 )
 
+OTHER_GUARDS = f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --faults"
+
 NUMBERS_ALONE = (
     "These are numbers alone: what a controller does with them, step by step, and what each watchdog has to "
     "do stands at the head of the C header (constants --format c). Build none without it. An edited number "
@@ -89,6 +91,7 @@ def opening(plan: Plan) -> list[str]:
     if constants.bench_run:
         lines = [line for part in bench_words(plan) for line in (*_wrapped(part), "")]
     lines += [f"{kind:<8} {harmless(getattr(inputs, kind).title)}" for kind in PROFILE_KINDS]
+    lines += _wrapped(f"meant for: {meant}") if (meant := meant_for(plan)) else []
     lines += ["inputs   sha256 " + constants.input_sha256, ""]
     lines += [UNITS] if constants.bench_run else [UNITS, *_wrapped(ALLOWED)]
     return lines + _how_and_how_not(STEPS, guards_of(plan), _groups({"": plan}))
@@ -103,6 +106,8 @@ def several_opening(plans: Mapping[str, Plan]) -> list[str]:
     for number, (name, plan) in enumerate(plans.items(), start=1):
         what = "bench run, washes nothing" if plan.constants.bench_run else harmless(plan.inputs.goal.title)
         lines.append(f"  {number:>3}  {name:<16} {plan.constants.total_max_s:>6} s  {what}")
+    for name, plan in plans.items():
+        lines += ["", *_wrapped(f"{name} is meant for: {meant}")] if (meant := meant_for(plan)) else []
     lines.append("")
     for name, plan in plans.items():
         if plan.constants.bench_run:
@@ -118,7 +123,7 @@ def _how_and_how_not(steps: Sequence[str], guards: Sequence[str], groups: Iterab
         lines += _wrapped(f"{number}. {step}")
     if guards:
         lines += ["", "GUARDS TO BUY, not optional whatever the constants"]
-        lines += [line for one in guards for line in _wrapped(f"- {one}")]
+        lines += [line for one in (*guards, OTHER_GUARDS) for line in _wrapped(f"- {one}")]
     for heading, sentences in groups:
         lines += [
             "",
@@ -190,7 +195,7 @@ def several_cautions(plans: Mapping[str, Plan]) -> tuple[str, ...]:
         *(sentence for _, sentences in _groups(plans) for sentence in sentences),
         *drain_words(plans.values()),
         NUMBERS_ALONE,
-        *(f"Guard, not optional: {guard}." for guard in _several_guards(plans)),
+        *_guard_words(_several_guards(plans)),
     )
 
 
@@ -229,7 +234,15 @@ def cautions_of(plan: Plan) -> tuple[str, ...]:
         *(sentence for _, sentences in _groups({"": plan}) for sentence in sentences),
         *drain_words([plan]),
         NUMBERS_ALONE,
-        *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
+        *_guard_words(guards_of(plan)),
+    )
+
+
+def _guard_words(guards: Sequence[str]) -> tuple[str, ...]:
+    """Say each guard in a sentence that a script tells by its beginning, then where the others are named."""
+    return (
+        *(f"Guard, not optional: {guard}." for guard in guards),
+        *([f"{OTHER_GUARDS}."] if guards else []),
     )
 
 
@@ -249,6 +262,14 @@ def harmless(title: str) -> str:
     """
     plain = "".join(sign if sign.isalnum() or sign in " .,:()+-'" else "_" for sign in title)
     return f"_{plain[1:]}" if plain.startswith(("+", "-")) else plain
+
+
+def meant_for(plan: Plan) -> str:
+    """Say what the goal presupposes of the ware, harmless in every form; nothing of a bench run."""
+    if plan.constants.bench_run:
+        return ""
+    (words,) = _in_ascii([plan.inputs.meant_for])
+    return harmless(words.replace("–", "-").replace(";", ","))
 
 
 def printable(title: str) -> str:

@@ -20,7 +20,7 @@ from optimizer.emit.meanings import (
     of_round,
     unit_of,
 )
-from optimizer.emit.opening import cautions_of, opening
+from optimizer.emit.opening import cautions_of, meant_for, opening
 from optimizer.emit.shared_limits import ConstantLimits, is_watchdog
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.constants import KINDS, Kind, Round
@@ -67,6 +67,7 @@ class Sheet:
     input_sha256: str
     opening: tuple[str, ...] = ()
     titles: Mapping[str, str] = field(default_factory=dict)
+    meant_for: str = ""
     cautions: tuple[str, ...] = ()
     assertions: tuple[Limit, ...] = ()
 
@@ -83,6 +84,7 @@ class Sheet:
             input_sha256=plan.constants.input_sha256,
             opening=tuple(opening(plan)),
             titles={kind: getattr(plan.inputs, kind).title for kind in PROFILE_KINDS},
+            meant_for=meant_for(plan),
             cautions=cautions_of(plan),
             assertions=found.relations,
         )

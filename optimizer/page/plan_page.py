@@ -9,6 +9,7 @@ from typing import Any
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certified import proof_cautions
 from optimizer.check.courses import courses
+from optimizer.check.faults.guards import MORE_GUARDS
 from optimizer.check.faults.outcome import FaultReport
 from optimizer.check.least_heat import least_heat
 from optimizer.emit.sheet import Note, Sheet
@@ -80,6 +81,7 @@ def plan_page(plan: Plan, certificate: Certificate, faults: FaultReport | None =
         passed=certificate.passed,
         cautions=groups,
         guards=guards_to_buy(plan, certificate),
+        more_guards=MORE_GUARDS,
         facts=one_run_facts(plan, certificate),
         rounds_title=rounds_title(plan.constants).capitalize(),
         rounds=rounds_cells(plan, trace),

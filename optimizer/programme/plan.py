@@ -36,6 +36,12 @@ class Inputs:
     names: tuple[str, str, str, str]
     prices: Prices
 
+    @property
+    def meant_for(self) -> str:
+        """What the goal presupposes of the ware, on one line, in the words of its profile; or nothing."""
+        about = self.goal.about
+        return " ".join("".join(one if one.isprintable() else " " for one in about).split())
+
 
 @dataclass(frozen=True)
 class Solve:

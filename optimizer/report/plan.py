@@ -8,7 +8,7 @@ from typing import Any
 
 from optimizer.check.certificate import Certificate, Row, longest_min
 from optimizer.check.certified import certified, proof_cautions
-from optimizer.check.faults.guards import Protection
+from optimizer.check.faults.guards import MORE_GUARDS, Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import RINSED, cautions
 from optimizer.programme.circuit_device import device_words
@@ -43,9 +43,7 @@ def plan_report(
         section("ONE RUN", _facts(one_run_facts(plan, certificate, bound))),
         *(section("WHAT STAYS ON THE WARE", _facts(lines)) for lines in [on_the_ware] if lines),
         section("TIGHTEST, in the worst case of the tolerances", tightest),
-        section(
-            "GUARDS TO BUY, not optional whatever the constants", bullets(guards_to_buy(plan, certificate))
-        ),
+        section("GUARDS TO BUY, not optional whatever the constants", _guards(plan, certificate)),
         section("NEXT", _next_steps(plan, plan_file)),
         cautions_section(
             plan.inputs,
@@ -77,6 +75,11 @@ def guards_to_buy(plan: Plan, certificate: Certificate) -> tuple[str, ...]:
     return Protection.of(plan.constants, inputs.machine, inputs.circuit, certified(certificate)).required
 
 
+def _guards(plan: Plan, certificate: Certificate) -> str:
+    """List the guards, and say where the others are named."""
+    return f"{bullets(guards_to_buy(plan, certificate))}\n{wrapped(f'{MORE_GUARDS}: see NEXT.')}"
+
+
 def search_words(plan: Plan) -> str:
     """Say how far the search goes: what a solver calls optimal is so of its model alone."""
     cut_off = "" if plan.solve.status == "optimal" else f", stopped at its {plan.solve.status}"
@@ -99,7 +102,7 @@ def one_run_facts(
     if most_min is not None and is_longer(costs.duration_min, most_min):
         longest = f", up to {whole(most_min)} min in the worst case"
     facts = [
-        *([("meant for", meant_for(plan))] if inputs.goal.about else []),
+        *([("meant for", inputs.meant_for)] if inputs.meant_for else []),
         ("duration", f"{mmss(costs.duration_min * S_PER_MIN)}{longest}{stand} (longest allowed "
          f"{short(inputs.goal.limits.duration_min)} min)"),
         ("electricity", f"{costs.electricity_kwh:.3f} kWh"),
@@ -118,11 +121,6 @@ def one_run_facts(
         )
     facts += [("steam", _steam(row)) for row in certificate.rows if row.key == "steam.uncovered_min"]
     return facts
-
-
-def meant_for(plan: Plan) -> str:
-    """Say on one line what the goal presupposes of the ware, in the words of its profile."""
-    return " ".join("".join(one if one.isprintable() else " " for one in plan.inputs.goal.about).split())
 
 
 def _lower_bound(plan: Plan, bound: LowerBound) -> str:
@@ -211,6 +209,7 @@ def plan_to_dict(plan: Plan, certificate: Certificate, bound: LowerBound | None 
     return {
         "names": dict(zip(PROFILE_KINDS, inputs.names, strict=True)),
         "inputs_sha256": constants.input_sha256,
+        "meant_for": inputs.meant_for,
         "currency": inputs.tariff.currency,
         "run": {key: plain(value) for key, value in asdict(plan.costs).items()},
         "duration_longest_min": longest_min(certificate.rows),
@@ -234,6 +233,7 @@ def plan_to_dict(plan: Plan, certificate: Certificate, bound: LowerBound | None 
             "gap": plain(bound.gap),
         },
         "guards": list(guards_to_buy(plan, certificate)),
+        "guards_besides": f"{MORE_GUARDS}: scullion check PLAN --faults",
         "cautions": [
             *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
             *proof_cautions(certificate),

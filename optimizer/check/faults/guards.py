@@ -72,6 +72,8 @@ STOPS_HOT = (
 )
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
 SENSOR_TESTED = "sensor compared with a thermometer in a warm bath and in a cold one, each month"
+MORE_GUARDS = "Single faults ask for others besides, and for tests that show a guard that is dead"
+"""Said beside the guards that are not optional, before the command that runs the faults."""
 UNSEEN_TESTS = {
     "cut_out.closed": CUT_OUT_TESTED, "lid.bridged": LID_TESTED, "earth_fault.dead": RCD_TESTED,
     "sensor.sticks": SENSOR_TESTED,

@@ -1,0 +1,200 @@
+"""What is not optional, and what a goal is meant for: the same in plan, `--faults`, page and every form.
+
+Each output is taken apart as a reader or a script would, and lists are compared, not words looked for.
+"""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import json
+import re
+from dataclasses import replace
+
+import pytest
+from plan_cases import plan_case
+from planner_cases import answer
+from several_cases import CASES as SEVERAL
+
+from optimizer.check.certified import certified
+from optimizer.check.faults.guards import MORE_GUARDS, Protection
+from optimizer.check.faults.outcome import SEVERITY_OF
+from optimizer.check.faults.run_faults import Known, run_faults
+from optimizer.emit.forms import FORMS
+from optimizer.emit.opening import meant_for
+from optimizer.emit.read import read_constants
+from optimizer.emit.several import Several
+from optimizer.page.plan_page import plan_page
+from optimizer.plan_and_prove import Proven
+from optimizer.profile.shipped import shipped_names
+from optimizer.programme.plan import Plan
+from optimizer.report.faults import fault_table, faults_to_dict
+from optimizer.report.plan import plan_report, plan_to_dict
+
+SHIPPED = [(machine, goal) for machine in shipped_names("machine") for goal in shipped_names("goal")]
+QUICK = ("clubhouse", "everyday")
+PAIRS = [pytest.param(*pair, marks=[pytest.mark.slow] * (pair != QUICK)) for pair in SHIPPED]
+NOT_OPTIONAL = "Guard, not optional: "
+HOSTILE = (
+    *("*/ #error", "*) END_VAR", '""" x = 1', "\\", "=1+1", "a;b\tc", "??/", "'"),
+    *("\x1b[31m", "\u202e"),
+)
+PROSE = "GUARDS TO BUY, not optional whatever the constants"
+
+
+def found(machine: str, goal: str) -> Proven:
+    known = answer(machine, goal)
+    if not isinstance(known, Proven):
+        pytest.skip("no programme can do it")
+    return known
+
+
+def meant(plan: Plan, about: str) -> Plan:
+    """The plan of a goal that says this of itself."""
+    goal = plan.inputs.goal.model_copy(update={"about": about})
+    return replace(plan, inputs=replace(plan.inputs, goal=goal))
+
+
+def plain(words: str) -> str:
+    """One blank, no sign that is not ASCII: as the forms write it."""
+    return " ".join(words.split()).replace("°C", "C").replace("± ", "+-").replace("²", "2")
+
+
+def bullets(section: str) -> list[str]:
+    """The list items of a section, unwrapped."""
+    return [plain(one) for one in re.split(r"^- ", section, flags=re.M)[1:]]
+
+
+def in_opening(text: str) -> list[str]:
+    """Guards in the comments of a form; the last of its list says where the others are."""
+    lines = [re.sub(r"^( \* ?|   )", "", line) for line in text.splitlines()]
+    start = next(number for number, line in enumerate(lines) if line.strip() == PROSE)
+    end = next(number for number in range(start, len(lines)) if lines[number].strip().startswith("CAUTIONS"))
+    return bullets("\n".join(line.lstrip() for line in lines[start + 1 : end]))
+
+
+def sentences(form: str, text: str) -> list[str]:
+    if form == "json":
+        return list(json.loads(text)["cautions"])
+    return [row[5] for row in csv.reader(io.StringIO(text)) if row and row[0] == "caution"]
+
+
+def in_form(form: str, text: str) -> tuple[list[str], list[str]]:
+    """The guards that a form names, and what it says of others."""
+    if form in ("json", "csv"):
+        said = sentences(form, text)
+        names = [plain(one.removeprefix(NOT_OPTIONAL)[:-1]) for one in said if one.startswith(NOT_OPTIONAL)]
+        return names, [one[:-1] for one in said if one.startswith(MORE_GUARDS)]
+    *names, last = in_opening(text)
+    return names, [last]
+
+
+def in_words(form: str, text: str) -> str:
+    """What a form says that its goal is meant for."""
+    if form == "json":
+        return str(json.loads(text)["meant_for"])
+    if form == "csv":
+        return next(row[5] for row in csv.reader(io.StringIO(text)) if row and row[0] == "meant_for")
+    words = " ".join(text.replace("\n * ", "\n").split())
+    return words.partition("meant for: ")[2].partition(" inputs sha256 ")[0]
+
+
+@pytest.mark.parametrize(("machine", "goal"), PAIRS)
+def test_every_output_names_the_same_guards(machine: str, goal: str) -> None:
+    known = found(machine, goal)
+    certificate = known.certificate
+    plan = replace(known.plan, certified=certified(certificate))
+    inputs = plan.inputs
+    report = run_faults(
+        plan.constants, inputs.machine, inputs.goal, inputs.circuit,
+        Known(certified(certificate), certificate.worst_points),
+    )  # fmt: skip
+    wanted = [plain(one) for one in report.not_optional]
+    assert len(wanted) >= 3
+    assert [plain(one) for one in faults_to_dict(report)["not_optional"]] == wanted
+    assert f"NOT OPTIONAL, whatever the constants: {'; '.join(wanted)}. " in plain(fault_table(report))
+    told = plan_report(plan, certificate)
+    section = told[told.index(PROSE) : told.index("\nNEXT")]
+    *first, last = bullets(section)
+    last, _, others = last.partition(f" {MORE_GUARDS}: ")
+    assert [*first, last] == wanted
+    assert others == "see NEXT."
+    assert "--faults" in told[told.index("\nNEXT") :]
+    in_json = plan_to_dict(plan, certificate)
+    assert [plain(one) for one in in_json["guards"]] == wanted
+    assert in_json["guards_besides"].startswith(MORE_GUARDS)
+    page = plan_page(plan, certificate)
+    part = page[page.index('<section id="guards"') : page.index('<section id="run"')]
+    assert [plain(html.unescape(one)) for one in re.findall(r"<li>(.*?)</li>", part, re.S)] == wanted
+    assert MORE_GUARDS in part
+    for form in FORMS:
+        for text in (FORMS[form].text(plan), FORMS[form].write_several(Several.of_plans({"only": plan}))):
+            names, besides = in_form(form, text)
+            assert names == wanted, form
+            assert besides == [f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --faults"], form
+
+
+@pytest.mark.parametrize(("machine", "goal"), PAIRS)
+def test_what_stands_against_danger_is_among_them(machine: str, goal: str) -> None:
+    """Whatever a single fault does that may kill or burn, one of its guards at least is to be bought."""
+    known = found(machine, goal)
+    certificate, inputs, constants = known.certificate, known.plan.inputs, known.plan.constants
+    standing = certified(certificate)
+    protection = Protection.of(constants, inputs.machine, inputs.circuit, standing)
+    report = run_faults(
+        constants, inputs.machine, inputs.goal, inputs.circuit, Known(standing, certificate.worst_points)
+    )
+    every = " ".join(report.not_optional)
+    for row in report.rows:
+        against = protection.against(row.key)
+        for kind, guards in against.items():
+            asked = [guard for guard in guards if guard in row.guards and SEVERITY_OF[kind] == "danger"]
+            if row.severity != "danger" or not asked:
+                continue
+            assert any(one in every for guard in asked for one in guard.split(", or ")), (
+                row.key,
+                kind,
+                asked,
+            )
+
+
+@pytest.mark.parametrize(("machine", "goal"), PAIRS)
+def test_every_output_says_what_the_goal_is_meant_for(machine: str, goal: str) -> None:
+    known = found(machine, goal)
+    plan, certificate = known.plan, known.certificate
+    wanted = " ".join(plan.inputs.goal.about.split())
+    assert wanted
+    said = plain(plan_report(plan, certificate))
+    assert plain(f"meant for {wanted} duration") in said
+    assert plan_to_dict(plan, certificate)["meant_for"] == wanted
+    assert plain(wanted) in plain(html.unescape(re.sub(r"<[^>]*>", " ", plan_page(plan, certificate))))
+    for form in FORMS:
+        text = FORMS[form].text(plan)
+        assert in_words(form, text) == plain(wanted).replace("–", "-").replace(";", ",")
+
+
+def test_of_several_programmes_each_says_its_own() -> None:
+    plans = {name: meant(plan, f"For {name}s.") for name, plan in SEVERAL["timed"]().items()}
+    washing = [name for name, plan in plans.items() if not plan.constants.bench_run]
+    assert len(washing) > 1
+    for form in FORMS:
+        text = FORMS[form].write_several(Several.of_plans(plans))
+        if form == "json":
+            own = {one["name"]: one["meant_for"] for one in json.loads(text)["programmes"]}
+            assert own == {name: f"For {name}s." if name in washing else "" for name in plans}
+            continue
+        for name in washing:
+            words = f"{name}: For {name}s." if form == "csv" else f"{name} is meant for: For {name}s."
+            assert words in " ".join(text.split()), (form, name)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_what_a_goal_says_acts_in_no_form(form: str) -> None:
+    usual = plan_case()
+    for about in HOSTILE:
+        plan = meant(usual, about)
+        text = FORMS[form].text(plan)
+        assert all(sign == "\n" or sign.isprintable() for sign in text)
+        assert read_constants(text, "x") == plan.constants
+        assert meant_for(plan) == "" or not set(meant_for(plan)) & set('*"\\;=#?')
