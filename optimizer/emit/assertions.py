@@ -234,15 +234,38 @@ def span(name: str, values: Values, relations: Iterable[Limit], most: int) -> tu
     All relations hold at the present values. What holds at both ends holds between them, because every side
     grows with each of its constants.
     """
-    about = [relation for relation in relations if name in relation.names]
+    about = [_of_one(name, values, relation) for relation in relations if name in relation.names]
 
     changed = dict(values)
 
     def holds(value: int) -> bool:
         changed[name] = value
-        return all(relation.holds(changed) for relation in about)
+        return all(one(changed) for one in about)
 
     return _last(holds, values[name], 0), _last(holds, values[name], most)
+
+
+def _of_one(name: str, values: Values, relation: Limit) -> Callable[[Values], bool]:
+    """Whether a relation holds while one constant alone changes; what the others give is summed once."""
+    if not isinstance(relation, Relation):
+        return relation.holds
+    sides = []
+    for side in (relation.left, relation.right):
+        terms = [
+            phase for term in side for phase in (term.phases if isinstance(term, RoundLength) else (term,))
+        ]
+        stays = sum(term.value(values) for term in terms if name not in term.names)
+        sides.append((stays, [term for term in terms if name in term.names]))
+    (left, lefts), (right, rights) = sides
+    compares = HOLDS[relation.operator]
+
+    def holds(changed: Values) -> bool:
+        return compares(
+            left + sum(term.value(changed) for term in lefts),
+            right + sum(term.value(changed) for term in rights),
+        )
+
+    return holds
 
 
 def _last(holds: Callable[[int], bool], good: int, end: int) -> int:
