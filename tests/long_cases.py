@@ -186,6 +186,14 @@ LONG_CASES = frozenset(
         "test_starts_cost.py::test_another_tariff_brings_its_own_water_and_co2[thermostat and level switch]",
         "test_starts_cost.py::test_another_tariff_brings_its_own_water_and_co2[thermostat at 120 V]",
         "test_page_edited.py::test_no_browser_acts_on_it",
+        "test_check_certify.py::test_bounds_that_need_not_be_near_hold_their_limits_and_no_more[nearness]",
+        "test_emit_read.py::test_a_parser_of_the_standard_reads_the_constants[bench of steam]",
+        "test_check_every_number.py::test_what_a_file_prints_beside_a_number_agrees_with_the_check[clubhouse/everyday whole]",  # noqa: E501
+        "test_review_held.py::test_a_lid_that_was_opened_where_no_outputs_are_logged",
+        "test_page_browser.py::test_it_prints_on_few_sheets_and_cuts_no_table[Letter]",
+        "test_page_browser.py::test_no_width_scrolls_sideways_and_each_chart_is_shown_once[plan-360]",
+        "test_page_browser.py::test_no_width_scrolls_sideways_and_each_chart_is_shown_once[plan-768]",
+        "test_emit_read.py::test_certificate_of_a_file_is_that_of_the_plan[table1-changes1]",
     }
 )
 """By file, and as pytest names them."""
