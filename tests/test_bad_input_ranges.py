@@ -132,6 +132,7 @@ MAY_BE_LEFT_OUT = {
     *("level_l", "ware_from_l", "inrush_multiple", "surge_a", "stall_a", "dry_most_s", "target_s", "water_l"),
     *(
         "cut_out_room_k",
+        "momentary_a",
         "soil_max",
         "film_mg_per_l",
         "ware_drop_k",

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from calling import call
 from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, plan_case, with_own_figures
+from planner_cases import proven
 
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.json_form import JSON
@@ -48,7 +49,7 @@ def test_json_has_them_only_if_asked(plan_path: Path, capfd: pytest.CaptureFixtu
 
 def test_a_bench_run_has_no_faults_to_run(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     path = tmp_path / "bench.json"
-    path.write_text(JSON.text(bench_run(plan_case())), encoding="utf-8")
+    path.write_text(JSON.text(bench_run(proven("clubhouse", "everyday").plan)), encoding="utf-8")
     profiles = ("--machine", "clubhouse", "--goal", "everyday")
     assert call("check", path, *profiles, "--faults") == 3
     shown = capfd.readouterr()
