@@ -20,7 +20,7 @@ from fault_cases import (
     report,
 )
 
-from optimizer.check.faults.guards import COOL_WARE
+from optimizer.check.faults.guards import COOL_TANK, COOL_WARE, Protection
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.run_faults import make_rig
@@ -205,3 +205,35 @@ def test_a_restart_chills_ware_that_is_still_hot(limit_k: float | None, breaks: 
     (harm_s,) = [found.after_s]
     assert harm_s is not None
     assert harm_s <= 155 + 2 + 100 + 2 + 1
+
+
+@pytest.mark.parametrize(("spare_k", "breaks"), [(2.0, True), (20.0, False)])
+def test_ware_that_is_the_colder_one_is_not_told_to_cool(spare_k: float, breaks: bool) -> None:
+    """A bath heated by time from a tank that is still hot, beside ware that no spray has warmed.
+
+    By hand: tank and carry-over of 20 + 2.5 kJ/K, 34 K over the 10 l of 41.8 kJ/K that come in: no more than
+    22.5 / 64.3 · 34 = 11.9 K hotter, and less by what the empty tank loses and the ware takes.
+    """
+    changes = {"element.rated_w": 1500.0, "ware.glass_kg": 1.0, "ware.response_still_s": 20000.0,
+               "tank.heat_capacity_kj_per_k": 20.0}  # fmt: skip
+    table = programme(a_round("wash", heat_s=1500, spray_s=60, rest_s=30, drain_s=80), start_drain_s=155)
+    rig = plain_machine(changes)
+    free = make_rig(table, rig, goal(EASY), circuit())
+    sound_k = float(free.observe(free.asked).heat.rise_k.max())
+    limits = {"limits.ware_drop_k": 100.0, "limits.ware_rise_k": sound_k + spare_k}
+    ready = make_rig(table, rig, goal(EASY | limits), circuit())
+    found = {one.key: one for one in power_cuts(ready, ready.observe(ready.asked))}["power.heat"]
+    assert ("a bath" in found.happens and "hotter than the ware" in found.happens) == breaks
+    assert "ware hotter" not in found.happens
+    assert (COOL_TANK in found.guards) == breaks
+    assert COOL_WARE not in found.guards
+    assert found.severity == ("damage" if breaks else found.severity)
+    if breaks:
+        told_k = float(found.happens.split("A spray meets a bath ")[1].split(" K")[0])
+        assert sound_k + 4.0 < told_k < sound_k + 11.9
+
+
+def test_each_step_has_its_own_advice() -> None:
+    """Ware that is too hot cools by itself; beside a bath that is too hot it would be too cold still."""
+    against = Protection.of(RINSES, plain_machine(), circuit()).against("power.spray")
+    assert (against["breaks"], against["breaks_cold"]) == ((COOL_WARE,), (COOL_TANK,))

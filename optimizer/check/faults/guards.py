@@ -60,6 +60,8 @@ HOLDS_ITSELF = (
 LID_TESTED = "lid opened in a cold run, each month: everything stops, and closing it starts nothing"
 COOL_WARE = "lid shut for an hour or more, until the ware is hand-warm, before you start it again"
 """The hour is common practice; *no source*."""
+COOL_TANK = "all off until bath and tank are as cool as the ware, before you start it again"
+"""Where the bath is the hotter one: ware that cools would make the step larger."""
 STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
 COOL_FIRST = (
     "controller that waits, as the reference one does, until the bath reads what the drain pipe stands"
@@ -370,5 +372,6 @@ class Protection:
             "scalds": (self._lid_switch,),
             "sprays_out": (self._lid_switch,),
             "breaks": (COOL_WARE,),
+            "breaks_cold": (COOL_TANK,),
             "unrinsed": (),
         }

@@ -30,6 +30,7 @@ HarmKind = Literal[
     "scalds",
     "sprays_out",
     "breaks",
+    "breaks_cold",
     "unrinsed",
 ]
 

@@ -13,7 +13,7 @@ import numpy as np
 from optimizer.check.drain_wait import drain_wait_s
 from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
-from optimizer.check.faults.power_cut import cut_states, steps_sentence
+from optimizer.check.faults.power_cut import cut_states, steps_met
 from optimizer.check.faults.rig import Observation, Rig
 
 HELD_MAX_S = 600
@@ -46,10 +46,9 @@ def held_run(rig: Rig, sound: Observation) -> FaultRow:
             harms.append(harm)
             too_hot = one.meter.too_hot(harm.round, one.meter.extremes())
             sentences.append(harm_sentence(harm, COUNTED_FROM, kinds, too_hot))
-    stepped = [words for one in again if (words := steps_sentence(rig, one.heat, slice(None)))]
-    if stepped:
-        harms.append(Harm("breaks", 0.0, -1, 0.0))
-        sentences.append(stepped[0])
+    kinds_met, stepped = steps_met(rig, [one.heat for one in again], slice(None))
+    harms += [Harm(kind, 0.0, -1, 0.0) for kind in kinds_met]
+    sentences += [stepped] if stepped else []
     what = ("lid.held", "lid opened in a run, shut, and start pressed")
     met = max((one.meter.extremes() for one in again), key=lambda each: each.bath_c)
     return make_row(what, " ".join(sentences), harms, met, rig.protection.against(what[0]))

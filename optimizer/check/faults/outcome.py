@@ -31,6 +31,7 @@ SEVERITY_OF: dict[HarmKind, Severity] = {
     "scalds": "danger",
     "sprays_out": "damage",
     "breaks": "damage",
+    "breaks_cold": "damage",
     "unrinsed": "damage",
 }
 """dry: the element is on and not covered. hot: the bath is hotter than the tank stands. overflow: water over
@@ -38,8 +39,8 @@ the lip. pump_dry: the wash pump runs without water. locked: its rotor is locked
 and pump and hoses with it. hot_element: the element is still hot when the water leaves it. hot_drain: a
 drain takes water hotter than its pipe stands. unseen: a guard is dead, and nothing shows it. wash: the ware
 is not clean. starts: it starts by itself. scalds: hot water or steam comes out at a person. sprays_out:
-water that does not scald comes out. breaks: a spray meets ware hotter or colder than the goal lets it.
-unrinsed: the ware comes out with detergent on it."""
+water that does not scald comes out. breaks, breaks_cold: a spray meets ware hotter, or colder, than the goal
+lets it. unrinsed: the ware comes out with detergent on it."""
 
 SHORT_S = 100.0
 """Times below this are written in seconds alone [s]."""

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.equations import State, spray_ends
-from optimizer.check.faults.harm_meter import MEASURED
+from optimizer.check.faults.harm_meter import MEASURED, HarmKind
 from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.meters import HeatMeter
@@ -116,9 +116,9 @@ class Restart:
         if prerinse_c > limit_c + PRERINSE_NOISE_K:
             harms.append(Harm("wash", np.inf, 0, 0.0))
             sentences.append(f"A prerinse is at {prerinse_c:.0f} °C, above {limit_c:g} °C: protein may set.")
-        if stepped := steps_sentence(self.rig, self.again.heat, pick):
-            harms.append(Harm("breaks", self._first_s("wash_pump", self.again), 0, 0.0))
-            sentences.append(stepped)
+        kinds_met, stepped = steps_met(self.rig, [self.again.heat], pick)
+        harms += [Harm(kind, self._first_s("wash_pump", self.again), 0, 0.0) for kind in kinds_met]
+        sentences += [stepped] if stepped else []
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
         guards = self.rig.protection.against(what[0])
         return make_row(what, " ".join(sentences), harms, worst, guards)
@@ -167,21 +167,22 @@ def _filled_l(rig: Rig, sound: Observation) -> Array:
     return np.vstack([np.zeros(rig.cases.count), run_in_l.cumsum(axis=0)])
 
 
-def steps_sentence(rig: Rig, heat: HeatMeter, pick: Numbers | slice) -> str:
-    """Say that a spray after the cut meets ware too hot or too cold for it; nothing where none does."""
+def steps_met(rig: Rig, heats: Sequence[HeatMeter], pick: Numbers | slice) -> tuple[list[HarmKind], str]:
+    """Find what sprays after a cut do to ware too hot or too cold for them, and say it, of the worst run."""
     ware, limits = rig.machine.ware, rig.goal.limits
-    met = []
-    for over_k, most_k, words in (
-        (heat.drop_k, limits.ware_drop_k, "ware {:.0f} K hotter than the bath"),
-        (heat.rise_k, limits.ware_rise_k, "a bath {:.0f} K hotter than the ware"),
-    ):
-        step_k = float(over_k[pick].max())
+    steps: list[tuple[HarmKind, list[Array], float | None, str]] = [
+        ("breaks", [one.drop_k for one in heats], limits.ware_drop_k, "ware {:.0f} K hotter than the bath"),
+        ("breaks_cold", [one.rise_k for one in heats], limits.ware_rise_k,
+         "a bath {:.0f} K hotter than the ware"),
+    ]  # fmt: skip
+    kinds, met = [], []
+    for kind, over_k, most_k, words in steps:
+        step_k = max(float(one[pick].max()) for one in over_k)
         if most_k is not None and step_k > most_k + STEP_NOISE_K:
+            kinds.append(kind)
             met.append(f"{words.format(step_k)}, above {most_k:g} K")
-    if not met:
-        return ""
     what = "glass may break" if ware.glass_kg.high > 0.0 else "it may crack"
-    return f"A spray meets {', and '.join(met)}: {what}."
+    return kinds, f"A spray meets {', and '.join(met)}: {what}." if met else ""
 
 
 def cut_states(rig: Rig, sound: Observation, cuts: Numbers) -> tuple[Cases, State]:
