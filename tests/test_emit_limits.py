@@ -293,10 +293,10 @@ def test_bounds_by_hand() -> None:
     assert (nominal["WASH_ELEMENT_MA"], nominal["WASH_PUMP_MA"]) == (4083, 643)
     assert (nominal["WASH_CIRCUIT_MA"], nominal["WASH_ELEMENT_REST_S"]) == (5486, 20)
     warm = macros(C99.text(thermostat()))
-    # 75 °C of the tank less 1 K of sensor error and 4 K of top over mean; the bath's watchdog may come
-    # down to the setpoint.
-    assert warm["WASH_ROUND_2_SETPOINT_DC"] == Macro("WASH_ROUND_2_SETPOINT_DC", 655, 1, 700)
-    assert warm["WASH_BATH_MAX_DC"].low == 655
+    # 75 °C of the tank less 1 K of sensor error and 4 K of top over mean, and half a kelvin under the bath's
+    # watchdog, which may come down to half a kelvin over the setpoint.
+    assert warm["WASH_ROUND_2_SETPOINT_DC"] == Macro("WASH_ROUND_2_SETPOINT_DC", 655, 1, 695)
+    assert warm["WASH_BATH_MAX_DC"].low == 660
     # The level switch closes within 9.5 l at 5 l/min; what the planner added is the ceiling.
     assert (warm["WASH_ROUND_2_FILL_S"].low, warm["WASH_ROUND_2_FILL_S"].high) == (114, 150)
 

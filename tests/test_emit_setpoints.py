@@ -82,7 +82,8 @@ def test_the_watchdog_of_the_bath_is_named_where_it_comes_first() -> None:
     case = plan_for(SPRAYED)
     low = replace(case, constants=replace(case.constants, bath_max_dc=500))
     found = limits(low)
-    assert found.range_of(NAME) == (1, 500)
+    # Half a kelvin under it: a setpoint at the watchdog itself would stop a sound run.
+    assert found.range_of(NAME) == (1, 495)
     assert found.stops(NAME) == "above the watchdog of the bath"
 
 
@@ -158,6 +159,15 @@ def test_to_its_end_the_ware_stands_the_step_and_further_on_it_does_not(
     assert not step_of(edited(plan, **{name: further_dc}), key).passed
     if end:
         assert "K to spare until ware is" in limits(plan).stops(name)
+
+
+def test_a_setpoint_at_the_end_by_the_watchdog_stops_no_sound_run() -> None:
+    """The check says so; at the watchdog itself it refuses."""
+    watched = edited(few_tolerances(plan_for(SPRAYED)), **{NAME: 300, "bath_max_dc": 360})
+    end_dc = limits(watched).range_of(NAME)[1]
+    assert end_dc == 355
+    assert step_of(edited(watched, **{NAME: end_dc}), "watchdog.reading_c").passed
+    assert not step_of(edited(watched, **{NAME: 360}), "watchdog.reading_c").passed
 
 
 def test_two_setpoints_in_a_row_may_go_up_together_where_their_step_stays() -> None:

@@ -17,6 +17,9 @@ from optimizer.programme.constants import Constants, Round, first_wash
 from optimizer.programme.plan import Plan
 from optimizer.units import whole_tenths
 
+UNDER_WATCHDOG_DK = 5
+"""A setpoint stays so far under the watchdog of the bath [0.1 K]: what a check guarantees of the hottest
+reading is up to 0.2 K over what the sensor stops at; *no source*, our choice."""
 UNHEATED = "an unheated round has no setpoint"
 
 
@@ -38,7 +41,8 @@ def setpoint_limits(plan: Plan, place: int, row: Round) -> Iterator[Relation]:
     most_dc, why = highest_setpoint(plan, place, row, element)
     yield at_most(name, most_dc, why)
     watched = f"{in_c(name)}, {in_c('bath_max_dc')}: above the watchdog of the bath"
-    yield Relation((Term(name),), "<=", (Term("bath_max_dc"),), watched)
+    under_dk = min(UNDER_WATCHDOG_DK, plan.constants.bath_max_dc - row.setpoint_dc)
+    yield Relation((Term(name), *number(under_dk)), "<=", (Term("bath_max_dc"),), watched)
 
 
 def highest_setpoint(plan: Plan, place: int, row: Round, element: Element) -> tuple[int, str]:

@@ -147,7 +147,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_FILL_BY_LEVEL        1U /* 1: a level switch ends the fill; 1 and nothing else */
 #define WASH_HAS_THERMOSTAT       1U /* 1: a sensor stops the element; 1 and nothing else */
 #define WASH_HYSTERESIS_DK       10U /* [0.1 K] thermostat: on again so far below; 10, allowed 5 to 10 */
-#define WASH_BATH_MAX_DC        700U /* [0.1 C] watchdog: hottest the sensor may read; 0: none, nothing reads it; 700, allowed 655 to 700 */
+#define WASH_BATH_MAX_DC        700U /* [0.1 C] watchdog: hottest the sensor may read; 0: none, nothing reads it; 700, allowed 660 to 700 */
 #define WASH_FILL_MAX_S          96U /* [s] watchdog: longest fill; 96, follows from the phases */
 #define WASH_DRAIN_MIN_S         30U /* [s] watchdog: shortest drain; 30, follows from the phases */
 #define WASH_ELEMENT_MAX_S     3200U /* [s] watchdog: longest the element is on in any round; 3200, follows from the phases */
@@ -175,7 +175,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_2_HEAT_S                   2000U /* [s] element on, pump off; 2000, allowed 0 to 2000; at most, ceiling 75 C (tank) */
 #define WASH_ROUND_2_SPRAY_S                  1200U /* [s] wash pump on; 1200, allowed 1200 to 4344 */
 #define WASH_ROUND_2_SPRAY_ELEMENT_S          1200U /* [s] element on, from the start of the spray; 1200, allowed 0 to 1200; at most, ceiling 75 C (tank) */
-#define WASH_ROUND_2_SETPOINT_DC               520U /* [0.1 C] sensor reading that stops the element; 520, allowed 1 to 700; more: with the sensor's error the bath may pass 75 C of the tank */
+#define WASH_ROUND_2_SETPOINT_DC               520U /* [0.1 C] sensor reading that stops the element; 520, allowed 1 to 695; more: above the watchdog of the bath */
 #define WASH_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 16 to 3164 */
 #define WASH_ROUND_2_TOP_UP_S                    0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
@@ -205,7 +205,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_ROUND_4_HEAT_S                    1320U /* [s] element on, pump off; 1320, allowed 0 to 1320; at most, ceiling 75 C (tank) */
 #define WASH_ROUND_4_SPRAY_S                    240U /* [s] wash pump on; 240, allowed 120 to 3384 */
 #define WASH_ROUND_4_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; 120, allowed 0 to 120; at most, ceiling 75 C (tank) */
-#define WASH_ROUND_4_SETPOINT_DC                655U /* [0.1 C] sensor reading that stops the element; 655, allowed 1 to 700; more: with the sensor's error the bath may pass 75 C of the tank */
+#define WASH_ROUND_4_SETPOINT_DC                655U /* [0.1 C] sensor reading that stops the element; 655, allowed 1 to 695; more: above the watchdog of the bath */
 #define WASH_ROUND_4_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_ROUND_4_REST_S                      20U /* [s] every output off before the drain; 20, allowed 0 to 3164 */
 #define WASH_ROUND_4_TOP_UP_S                     0U /* [s] inlet open before the drain, by time whatever a level switch says: cools what is drained; 0 and nothing else */
@@ -291,7 +291,7 @@ WASH_ASSERT(1UL * WASH_ROUND_2_SPRAY_ELEMENT_S + 1UL * WASH_ELEMENT_REST_S <= 1U
 WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC >= 1U, "WASH_ROUND_2_SETPOINT_DC: the element would never come on");
 WASH_ASSERT(1UL * WASH_ROUND_2_HEAT_S + 1UL * WASH_ROUND_2_SPRAY_ELEMENT_S >= 1U, "WASH_ROUND_2_HEAT_S, WASH_ROUND_2_SPRAY_ELEMENT_S: an unheated round has no setpoint");
 WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC <= 700U, "WASH_ROUND_2_SETPOINT_DC: with the sensor's error the bath may pass 75 C of the tank");
-WASH_ASSERT(WASH_ROUND_2_SETPOINT_DC <= WASH_BATH_MAX_DC, "WASH_ROUND_2_SETPOINT_DC, WASH_BATH_MAX_DC: above the watchdog of the bath");
+WASH_ASSERT(1UL * WASH_ROUND_2_SETPOINT_DC + 5UL <= WASH_BATH_MAX_DC, "WASH_ROUND_2_SETPOINT_DC, WASH_BATH_MAX_DC: above the watchdog of the bath");
 WASH_ASSERT(WASH_ROUND_2_SPRAY_S >= 1U, "WASH_ROUND_2_SPRAY_S: a round has to spray for so long");
 WASH_ASSERT(WASH_ROUND_2_SPRAY_S <= 4344U, "WASH_ROUND_2_SPRAY_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_2_REST_S <= 3600U, "WASH_ROUND_2_REST_S: longer than the goal lets the ware soak, and no spray follows before the drain");
@@ -326,7 +326,7 @@ WASH_ASSERT(1UL * WASH_ROUND_4_SPRAY_ELEMENT_S + 1UL * WASH_ELEMENT_REST_S <= 1U
 WASH_ASSERT(WASH_ROUND_4_SETPOINT_DC >= 1U, "WASH_ROUND_4_SETPOINT_DC: the element would never come on");
 WASH_ASSERT(1UL * WASH_ROUND_4_HEAT_S + 1UL * WASH_ROUND_4_SPRAY_ELEMENT_S >= 1U, "WASH_ROUND_4_HEAT_S, WASH_ROUND_4_SPRAY_ELEMENT_S: an unheated round has no setpoint");
 WASH_ASSERT(WASH_ROUND_4_SETPOINT_DC <= 700U, "WASH_ROUND_4_SETPOINT_DC: with the sensor's error the bath may pass 75 C of the tank");
-WASH_ASSERT(WASH_ROUND_4_SETPOINT_DC <= WASH_BATH_MAX_DC, "WASH_ROUND_4_SETPOINT_DC, WASH_BATH_MAX_DC: above the watchdog of the bath");
+WASH_ASSERT(1UL * WASH_ROUND_4_SETPOINT_DC + 5UL <= WASH_BATH_MAX_DC, "WASH_ROUND_4_SETPOINT_DC, WASH_BATH_MAX_DC: above the watchdog of the bath");
 WASH_ASSERT(WASH_ROUND_4_SPRAY_S >= 120U, "WASH_ROUND_4_SPRAY_S: a round has to spray for so long");
 WASH_ASSERT(WASH_ROUND_4_SPRAY_S <= 3384U, "WASH_ROUND_4_SPRAY_S: longer than the goal allows");
 WASH_ASSERT(WASH_ROUND_4_SOAK_S == 0U, "WASH_ROUND_4_SOAK_S: no soak was proven here, plan again");
