@@ -39,8 +39,9 @@ def a_box(loss_w_per_k: float, element_w: float, ware_j_per_k: float = 0.0, lag_
 
 def test_without_ware_the_mean_is_midway_but_for_the_bend_of_a_fall() -> None:
     """By hand: 10 W/K over 36 to 40 K cool 2000 J/K by 0.18 to 0.2 K/s: 4 K take 22.2 s at the most."""
-    under_k, missing_ks, later_ks = swing.swing_of(
-        a_box(10.0, 800.0), 0.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0
+    (under_k, missing_ks), (_, later_ks) = (
+        swing.swing_of(a_box(10.0, 800.0), 0.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf)
+        for first in (True, False)
     )
     assert under_k == pytest.approx(10.0 * 4.0 * (4.0 / 0.18) / (8.0 * 2000.0))
     # The ware follows in 60 s: of a rise or fall just begun or ended its 4 K may be missing, and no more.
@@ -51,8 +52,10 @@ def test_without_ware_the_mean_is_midway_but_for_the_bend_of_a_fall() -> None:
 
 @pytest.mark.parametrize("element_w", [399.0, 0.0])
 def test_where_the_element_may_not_warm_the_bath_there_is_no_mean(element_w: float) -> None:
-    assert swing.swing_of(a_box(10.0, element_w), 0.0, 0.0, 60.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0)[1] == -1.0
-    assert swing.swing_of(a_box(0.0, 800.0), 0.0, 0.0, 60.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0)[1] == -1.0
+    for box in (a_box(10.0, element_w), a_box(0.0, 800.0)):
+        for first in (True, False):
+            found = swing.swing_of(box, 0.0, 0.0, 60.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf)
+            assert found[1] == -1.0
 
 
 @dataclass
@@ -77,7 +80,7 @@ def a_run(random: np.random.Generator) -> Run:
     room_c, bath = float(random.uniform(5.0, 28.0)), C_J_PER_KG_K * water_kg + tank
     element_w = float(random.uniform(1.3, 6.0)) * loss * (on_c + swing_k - room_c)
     bath_c, on = on_c + swing_k - float(random.uniform(0.0, 3.0)), True
-    ware_c = bath_c - float(random.choice([0.0, 2.0, 15.0]) * random.uniform(-0.1, 1.0))
+    ware_c = bath_c - float(random.choice([0.0, 2.0, 15.0, 40.0]) * random.uniform(-0.1, 1.0))
     found: list[tuple[float, float]] = []
 
     def slopes(bath_c: float, ware_c: float) -> tuple[float, float]:
@@ -112,17 +115,17 @@ def test_no_held_ware_gets_less_than_its_mean_from_any_time_to_any_later() -> No
         whole_ks = np.concatenate([[0.0], np.cumsum(0.5 * STEP_S * (run.ware_k[1:] + run.ware_k[:-1]))])
         for start in starts:
             warmer_k, colder_k = max(apart_k[start:].max(), 0.0), max(-apart_k[start:].min(), 0.0)
+            lasts_s = STEP_S * np.arange(len(run.bath_k) - start)
             # The hottest bath is that of a step that passed the threshold.
             hottest_c = run.on_c + run.swing_k + 0.02
-            under_k, missing_ks, later_ks = swing.swing_of(
+            under_k, missing_ks = swing.swing_of(
                 run.box, warmer_k, colder_k, run.on_c - 0.02, hottest_c, run.swing_k, run.swing_k,
-                run.water_kg, run.water_kg, 0.0,
+                run.water_kg, run.water_kg, 0.0, not start, lasts_s[-1],
             )  # fmt: skip
             if missing_ks < 0.0:
                 break
-            lasts_s = STEP_S * np.arange(len(run.bath_k) - start)
             earned_ks = whole_ks[start:] - whole_ks[start]
-            least_ks = -under_k * lasts_s - (later_ks if start else missing_ks)
+            least_ks = -under_k * lasts_s - missing_ks
             assert (earned_ks - least_ks).min() >= -0.02 * run.swing_k * (1.0 + STEP_S)
             if not start:
                 near.append((earned_ks[-1] - least_ks[-1]) / (run.swing_k * lasts_s[-1]))
@@ -140,10 +143,15 @@ def test_a_rate_with_a_floor_or_a_ceiling_in_the_swing_is_left_alone() -> None:
 
 
 def test_a_swing_earns_the_rate_of_its_mean_less_what_may_be_missing() -> None:
-    """By hand: a rate of 1 at 57 °C and a tenth more each kelvin: 100 s, less 0.1 of 30 and of 5 s 4 K."""
+    """By hand: a rate of 1 at 57 °C, exp(0.1) as much each kelvin: 100 s, 30 K s and 5 s of 4 K missing.
+
+    That is 0.5 K under the mean: exp(-0.05). Up to there the tangent at 56.5 °C counts, 1.05 of it at 57 °C.
+    """
     mean = np.zeros(swing.NUMBERS)
     mean[swing.LEVEL], mean[swing.MISSING], mean[swing.SURPLUS] = 57.0, 30.0, 4.0
-    assert _about_mean_s(mean, 100.0, 5.0, (-5.7, 0.1, 0.0, 90.0, 0.5)) == pytest.approx(0.5 * (100.0 - 5.0))
+    earned_s, counts_c = _about_mean_s(mean, 100.0, 5.0, (-5.7, 0.1, 0.0, 90.0, 0.5))
+    assert earned_s == pytest.approx(0.5 * 100.0 * 0.951229)
+    assert counts_c == pytest.approx(56.5 + 10.0 * np.log(1.05))
 
 
 def table_of(spray_s: int, hysteresis_dk: int) -> Constants:

@@ -169,9 +169,11 @@ def stopping_arguments(random: np.random.Generator) -> Arguments:
 
 
 def swing_arguments(random: np.random.Generator) -> Arguments:
-    times_s, packed, _, samples, _, _, first, last, _, _, lasts, warmest_c, _, on_c = hold_arguments(random)
+    found = hold_arguments(random)
+    times_s, packed, _, samples, _, _, first, last, share, ends_s, lasts, warmest_c, _, on_c = found
     lower = np.moveaxis(np.stack([samples[..., 0]] * 3), 0, 1).copy()
-    return times_s, packed, samples, lower, first, last, lasts, warmest_c, on_c, np.full(BOXES, 2.0)
+    at = first, last, share, ends_s, lasts
+    return times_s, packed, samples, lower, *at, warmest_c, on_c, np.full(BOXES, 2.0)
 
 
 def means(random: np.random.Generator) -> Arguments:
@@ -280,6 +282,7 @@ CASES: dict[str, tuple[Callable[..., Any], Callable[[np.random.Generator], Argum
             20.0,
             *RATES,
             *means(random),
+            True,
         ),
     ),
     "rounds of a programme": (simulated_rounds.all_rounds, programme_arguments),

@@ -21,10 +21,11 @@ class Asked:
 
 @dataclass(frozen=True)
 class Part:
-    """What is run: up to which round, and the names of the doses that are counted."""
+    """What is run: up to which round, which doses are counted, and whether ``more`` than these is asked."""
 
     last: int
     doses: frozenset[str]
+    more: bool = True
 
 
 def known_after(constants: Constants, goal: Goal, key: str) -> int:

@@ -91,12 +91,12 @@ def _doses_s(bounds: Bounds, part_s: float, first: Rate, then: Rate) -> Array:
 
     Where ware turns about the floor of a rate, the floor is taken to be higher.
     """
-    found_s = _counted_s(bounds, part_s, first, then)
     turns = _turns_about(bounds, first.floor_c) | _turns_about(bounds, then.floor_c)
     if not turns.any():
-        return found_s
+        return _counted_s(bounds, part_s, first, then, least=True)
+    found_s = _counted_s(bounds, part_s, first, then, least=False)
     higher = (replace(rate, floor_c=min(rate.floor_c + FLOOR_K, rate.ceiling_c)) for rate in (first, then))
-    return np.where(turns, np.minimum(found_s, _counted_s(bounds, part_s, *higher)), found_s)
+    return np.where(turns, np.minimum(found_s, _counted_s(bounds, part_s, *higher, least=False)), found_s)
 
 
 def _turns_about(bounds: Bounds, floor_c: float) -> Bools:
@@ -112,8 +112,8 @@ def _turns_about(bounds: Bounds, floor_c: float) -> Bools:
     return np.asarray((near & (slope[1:] * slope[:-1] < 0.0)).any(axis=0))
 
 
-def _counted_s(bounds: Bounds, part_s: float, first: Rate, then: Rate) -> Array:
-    """Doses of the courses as they are: courses × boxes [s]."""
+def _counted_s(bounds: Bounds, part_s: float, first: Rate, then: Rate, *, least: bool) -> Array:
+    """Doses of the courses as they are, or no more of each than tells the least: courses × boxes [s]."""
     means, shape = bounds.means, bounds.coldest_c.shape[1:]
     if means is None:
         means = Means(np.full((KINDS, *shape), -1), np.zeros((NUMBERS, KINDS, *shape)))
@@ -127,4 +127,5 @@ def _counted_s(bounds: Bounds, part_s: float, first: Rate, then: Rate) -> Array:
         astuple(then),
         means.begins,
         means.numbers,
+        least,
     )

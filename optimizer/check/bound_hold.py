@@ -229,6 +229,8 @@ class Hold:
                 lower,
                 parts.first,
                 parts.last,
+                parts.share,
+                parts.ends_s,
                 parts.lasts,
                 parts.from_c,
                 acting.off_low_c,

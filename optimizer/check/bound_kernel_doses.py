@@ -56,26 +56,39 @@ def _mean_counts(mean: Array, rate: Rates) -> bool:
 
 
 @compiled
-def _about_mean_s(mean: Array, lasts_s: float, early_s: float, rate: Rates) -> float:
-    """Dose of a swing about a mean; its first seconds, ``early_s``, are not counted [s].
+def _about_mean_s(mean: Array, lasts_s: float, early_s: float, rate: Rates) -> tuple[float, float]:
+    """Dose of a swing about a mean, its first seconds, ``early_s``, not counted [s]; and up to which
+    temperature a time before it may count in its place [°C].
 
     Proof: `bound_kernel_swing`.
     """
     ln_at_0c, per_k, _, _, share = rate
-    at_level = share * math.exp(ln_at_0c + per_k * mean[LEVEL])
-    missing_ks = mean[MISSING] + early_s * mean[SURPLUS]
-    return float(at_level * (lasts_s - per_k * missing_ks))
+    short_k = (mean[MISSING] + early_s * mean[SURPLUS]) / lasts_s
+    at_least_c = mean[LEVEL] - short_k
+    counts_c = at_least_c + math.log(1.0 + per_k * short_k) / per_k
+    return float(share * math.exp(ln_at_0c + per_k * at_least_c) * lasts_s), float(counts_c)
 
 
 @compiled
 def _same(ware_c: Array, slope: Array, course: int, box: int) -> bool:
-    """Whether a course of a box is that before it."""
-    for sample in range(ware_c.shape[0] - 1, -1, -1):
-        if ware_c[sample, course, box] != ware_c[sample, course - 1, box]:
+    """Whether a course of a box is that after it."""
+    for sample in range(ware_c.shape[0]):
+        if ware_c[sample, course, box] != ware_c[sample, course + 1, box]:
             return False
-        if slope[sample, course, box] != slope[sample, course - 1, box]:
+        if slope[sample, course, box] != slope[sample, course + 1, box]:
             return False
     return True
+
+
+@compiled
+def _weights(between: int) -> Array:
+    """Of a cubic at each point of a step: of its value at the start, slope there, and of those at the end."""
+    found = np.empty((between + 1, 4))
+    for place in range(between + 1):
+        u = place / between
+        found[place, 0], found[place, 1] = 2 * u**3 - 3 * u**2 + 1, u**3 - 2 * u**2 + u
+        found[place, 2], found[place, 3] = 3 * u**2 - 2 * u**3, u**3 - u**2
+    return found
 
 
 @compiled
@@ -89,54 +102,64 @@ def coldest_doses_s(
     then: Rates,
     begins: NDArray[np.int64],
     means: Array,
+    least: bool,
 ) -> Array:
     """Dose of each course (samples × courses × boxes), read between samples by cubics: courses × boxes [s].
 
     ``between`` is how many points of a step are looked at; up to the time ``part_s`` the ``first`` rate
     counts, after it the one ``then``. ``begins`` and ``means`` are those of a bath that swings, as
-    `bound_kernel_swing` has them; -1 for one that does not.
+    `bound_kernel_swing` has them; -1 for one that does not. Where the ``least`` of all courses of a box is
+    asked for, one is followed only until it has earned as much as another: its dose is no less than given.
     """
     samples, courses, boxes = ware_c.shape
     found, kinds = np.empty((courses, boxes)), len(begins)
-    waits, swung_s = np.zeros(kinds, dtype=np.bool_), np.empty(kinds)
-    of_first, of_then = _ends_of(first), _ends_of(then)
-    for course in range(courses):
+    waits, swung_s, counts_c = np.zeros(kinds, dtype=np.bool_), np.empty(kinds), np.empty(kinds)
+    of_first, of_then, weights = _ends_of(first), _ends_of(then), _weights(between)
+    enough_s, final_s = np.full(boxes, math.inf), time_s[samples - 1]
+    # Points that are switched off late have the least as a rule.
+    for course in range(courses - 1, -1, -1):
         for box in range(boxes):
             if (
-                course
+                course < courses - 1
                 and _same(ware_c, slope, course, box)
-                and np.all(begins[:, course, box] == begins[:, course - 1, box])
+                and np.all(begins[:, course, box] == begins[:, course + 1, box])
             ):
-                found[course, box] = found[course - 1, box]
+                found[course, box] = found[course + 1, box]
                 continue
             total, now_s, now_c, parted = 0.0, time_s[0], ware_c[0, course, box], time_s[0] >= part_s
             rate, ends = (then, of_then) if parted else (first, of_first)
-            now = _antiderivative(now_c, rate, ends)
-            final_s = time_s[samples - 1]
+            now, swung, counts_until_s = _antiderivative(now_c, rate, ends), -math.inf, -math.inf
+            wait = False
             for kind in range(kinds):
                 waits[kind], swung_s[kind] = begins[kind, course, box] >= 0, -math.inf
+                wait = wait or waits[kind]
+            late_c, late_slope = now_c, slope[0, course, box]
             for step in range(samples - 1):
-                if parted or part_s >= final_s:
-                    rate = then if parted else first
+                if wait and (parted or part_s >= final_s):
+                    rate, wait = then if parted else first, False
                     for kind in range(kinds):
-                        swings, mean = begins[kind, course, box], means[:, kind, course, box]
+                        swings = begins[kind, course, box]
                         if not waits[kind] or step < swings:
+                            wait = wait or waits[kind]
                             continue
-                        waits[kind] = False
-                        if _mean_counts(mean, rate):
+                        waits[kind], mean = False, means[:, kind, course, box]
+                        from_s, early_s = max(mean[FROM], now_s), now_s - time_s[swings]
+                        if from_s < final_s and _mean_counts(mean, rate):
                             # Up to the first time at which every point swings the lesser counts.
-                            from_s, early_s = max(mean[FROM], now_s), now_s - time_s[swings]
-                            swung_s[kind] = total + _about_mean_s(mean, final_s - from_s, early_s, rate)
-                step_s = time_s[step + 1] - time_s[step]
-                early_c, late_c = ware_c[step, course, box], ware_c[step + 1, course, box]
-                early_k, late_k = step_s * slope[step, course, box], step_s * slope[step + 1, course, box]
+                            more_s, counts_c[kind] = _about_mean_s(mean, final_s - from_s, early_s, rate)
+                            swung_s[kind] = total + more_s
+                            counts_until_s = max(counts_until_s, mean[FROM])
+                            swung = max(swung, swung_s[kind])
+                begun_s, step_s = time_s[step], time_s[step + 1] - time_s[step]
+                early_c, early_k = late_c, step_s * late_slope
+                late_c, late_slope = ware_c[step + 1, course, box], slope[step + 1, course, box]
+                late_k = step_s * late_slope
                 for place in range(1, between + 1):
-                    u = place / between
-                    after_s = time_s[step] + step_s * u
-                    after_c = (2 * u**3 - 3 * u**2 + 1) * early_c + (u**3 - 2 * u**2 + u) * early_k
-                    after_c += (3 * u**2 - 2 * u**3) * late_c + (u**3 - u**2) * late_k
-                    if place == between:
-                        after_s, after_c = time_s[step + 1], late_c
+                    after_s, after_c = time_s[step + 1], late_c
+                    if place < between:
+                        after_s = begun_s + step_s * (place / between)
+                        after_c = weights[place, 0] * early_c + weights[place, 1] * early_k
+                        after_c += weights[place, 2] * late_c + weights[place, 3] * late_k
                     if not parted and after_s > part_s:
                         # Straight between the two points, up to where the rate changes.
                         there_c = now_c + (part_s - now_s) / (after_s - now_s) * (after_c - now_c)
@@ -147,13 +170,20 @@ def coldest_doses_s(
                     rate, ends = (then, of_then) if parted else (first, of_first)
                     after = _antiderivative(after_c, rate, ends)
                     total += _earned_s(now_c, after_c, after_s - now_s, now, after, rate)
-                    for kind in range(kinds):
-                        level_c = means[LEVEL, kind, course, box]
-                        if swung_s[kind] > -math.inf and now_s < means[FROM, kind, course, box]:
-                            one_c, other_c = min(now_c, level_c), min(after_c, level_c)
-                            one = _antiderivative(one_c, rate, ends)
-                            other = _antiderivative(other_c, rate, ends)
-                            swung_s[kind] += _earned_s(one_c, other_c, after_s - now_s, one, other, rate)
+                    if now_s < counts_until_s:
+                        for kind in range(kinds):
+                            until_s = min(means[FROM, kind, course, box], after_s)
+                            if swung_s[kind] > -math.inf and now_s < until_s:
+                                there_c = now_c + (until_s - now_s) / (after_s - now_s) * (after_c - now_c)
+                                one_c, other_c = min(now_c, counts_c[kind]), min(there_c, counts_c[kind])
+                                one = _antiderivative(one_c, rate, ends)
+                                other = _antiderivative(other_c, rate, ends)
+                                swung_s[kind] += _earned_s(one_c, other_c, until_s - now_s, one, other, rate)
+                                swung = max(swung, swung_s[kind])
                     now_s, now_c, now = after_s, after_c, after
-            found[course, box] = max(total, swung_s.max())
+                if max(total, swung) >= enough_s[box]:
+                    break
+            found[course, box] = max(total, swung)
+            if least:
+                enough_s[box] = min(enough_s[box], found[course, box])
     return found

@@ -23,11 +23,24 @@ term telescopes. One of D_a and D_b belongs to the end of a rise, or to t1, the 
 is below the course of ``D' = r_most - k D`` with the least k as far as it is above 0, and the same from
 below. With D1 the most it is from t1 on, a fall that lasts s ends with no more than
 ``D1 exp(-k s) - r (1 - exp(-k s)) / k``, r the least by which the bath falls beside a ware as warm; a rise
-ends with no less than ``-colder exp(-k s) + r (1 - exp(-k s)) / k``.
+ends with no less than ``-colder exp(-k s) + r (1 - exp(-k s)) / k``. And a rise after a fall never has more
+than the fall's end had, or than ``r_most / k`` with the element on. So of a mean from t1 on D1 counts in the
+first fall alone; after it D is no more than D2, the greater of those two, and after later falls as above with
+D2 for D1. (``D1 = D2`` in a mean from another time on.)
+
+**How long a fall lasts.** By its own equation T falls no slower than v, the least of ``r + colder`` ones. But
+a ware that is warmer than its bath takes no heat from the two: of T + psi W, C the most of the fall, the
+slope is -r or less. By the equation between its ends a fall by y that lasts s has ``(1 + psi) y - psi (D_a -
+D_b) >= r s``: with r the least, and D_b no more than ``colder`` above D_a as it rises only where it is
+negative, ``s <= (y + psi colder / (1 + psi)) (1 + psi) / r``, the lesser of this and y / v. The same says
+that a long first fall cannot have begun far apart: ``psi D_a / (1 + psi) <= y + psi D_b / (1 + psi) - r s /
+(1 + psi)``.
 
 **The mean.** So the integral of w from t1 to any later time, e seconds, is at least ``-beta e - lambda``:
-beta is what stands in the brackets above, over ``1 + psi``, D1 and the most D after a fall in it; lambda the
-most that the last term and a piece that has not ended may miss. At t1, ``w >= H / 2 - D1``. Of a last fall
+beta is what stands in the brackets above, over ``1 + psi``, D2 and the most D after a later fall in it;
+lambda the most that the last term and a piece that has not ended may miss, and what D_a and D_b of the first
+fall, whole or not, and D_a of the first rise miss more than beta has. The first fall is looked at in pieces
+of its time, as the last one is below. At t1, ``w >= H / 2 - D1``. Of a last fall
 that has lasted s and fallen by y, between its slowest and its quickest, ``t_a + t_b = H - y``, and ``w_b -
 w_a`` is the integral of D over tau, and no more than ``D_a + colder - y``; w_a is above that of t1 by D1 less
 the least D after a rise. Of a last rise by z ``t_a + t_b = z - H``, and ``w_b = z - H / 2 - D``. Both are
@@ -42,12 +55,13 @@ what D earns in it.
 A bath that begins above the threshold is at t1 at once: its first fall is longer, by as much in delta, and
 ``t_a + t_b`` is more.
 
-**The dose.** A rate r that is convex lies above its tangents: with ``M = mid - beta``, ``r(W) >= r(M) + r'(M)
-(W - M)``. So the dose from t1 to the end, e seconds later, is at least ``e r(M) - lambda r'(M)``. Of t1 it is
-known to lie between two samples: from the first up to the second the lesser counts of r(M) and the rate of
-the lower course. Where the rate itself changes later than the first of them, M is reckoned from there: the
-ware's surplus over M until then is known, too, and taken off. A rate is convex between its floor and its
-ceiling: where the ware may leave these, the mean is not used.
+**The dose.** A rate r that is exponential lies above its tangents: with ``M = mid - beta`` and any M',
+``r(W) >= r(M') + r'(M') (W - M')``. So the dose from t1 to the end, e seconds later, is at least ``e q -
+lambda r'(M')``, q the tangent at M. Closest is ``M' = M - lambda / e``: it is ``e r(M')`` then (Jensen). Of
+t1 it is known to lie between two times u and v: M' is that of v, and from the sample before u up to v the
+lesser counts of q and the rate of the lower course. Where the rate itself changes later than that sample, the
+mean is reckoned from there: the ware's surplus over M until then is known, too, and taken off. A rate is
+exponential between its floor and its ceiling: where the ware may leave these, the mean is not used.
 """
 
 from __future__ import annotations
@@ -103,28 +117,31 @@ def _over_c(box: Array, watts: float, loss_end: int, over_k: float) -> float:
 @compiled
 def _apart_k(
     times_s: Array, box: Array, held: Array, on_c: float, most_kg: float, least_kg: float
-) -> tuple[Array, Array]:
-    """By how much the bath may be warmer than the ware at each sample, and by how much colder [K].
+) -> tuple[Array, Array, Array]:
+    """By how much the bath may be warmer than the ware from each sample on, and by how much colder [K].
 
-    D = T - W follows ``D' = r - k D``, r the slope of a bath beside a ware as warm, ``k = G / C + 1 / tau``.
+    And how far apart they come and stay in each step, how much they were, and how quickly that dies out:
+    steps × (K, K, 1/s). D = T - W follows ``D' = r - k D``, r the slope of a bath beside a ware as warm,
+    ``k = G / C + 1 / tau``.
     """
     heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
-    quick = box[PASSES, 1] / heavy + 1.0 / box[LAG, 0]
-    warmer_k, colder_k = np.empty(len(times_s)), np.empty(len(times_s))
+    quick, steps = box[PASSES, 1] / heavy + 1.0 / box[LAG, 0], len(times_s) - 1
+    warmer_k, colder_k, during = np.empty(steps + 1), np.empty(steps + 1), np.empty((steps, 3))
     warmer_k[0] = max(held[0, 2, 1] - held[0, 1, 0], 0.0)
     colder_k[0] = max(held[0, 1, 1] - held[0, 2, 0], 0.0)
-    for step in range(len(times_s) - 1):
+    for step in range(steps):
         coldest_c = min(min(held[step, 2, 0], held[step + 1, 2, 0]), on_c)
         hottest_c = max(held[step, 2, 1], held[step + 1, 2, 1])
         rises = max(_over_c(box, box[SWITCHED, 1] + box[HEAT, 1], 1, coldest_c - box[ROOM, 1]), 0.0) / light
         falls = max(-_over_c(box, box[HEAT, 0], 0, hottest_c - box[ROOM, 0]), 0.0) / light
         stays = math.exp(-quick * (times_s[step + 1] - times_s[step]))
+        during[step, 0], during[step, 1], during[step, 2] = rises / quick, warmer_k[step], quick
         warmer_k[step + 1] = stays * warmer_k[step] + (1.0 - stays) * rises / quick
         colder_k[step + 1] = stays * colder_k[step] + (1.0 - stays) * falls / quick
-    for step in range(len(times_s) - 2, -1, -1):
+    for step in range(steps - 1, -1, -1):
         warmer_k[step] = max(warmer_k[step], warmer_k[step + 1])
         colder_k[step] = max(colder_k[step], colder_k[step + 1])
-    return warmer_k, colder_k
+    return warmer_k, colder_k, during
 
 
 @compiled
@@ -134,17 +151,32 @@ def _largest(factor_low: float, factor_high: float, value: float) -> float:
 
 
 @compiled
+def _after_fall_k(warmer_k: float, lasts_s: float, off_least: float, k_least: float, k_most: float) -> float:
+    """By how much a bath is warmer than its ware at the most after a fall [K]."""
+    return float(
+        warmer_k * math.exp(-k_least * lasts_s) - off_least * (1.0 - math.exp(-k_most * lasts_s)) / k_most
+    )
+
+
+@compiled
+def _in_fall_ks(swing_k: float, k_least: float, speed: float) -> float:
+    """What is missing at the most of a mean that begins anywhere in a fall of a least speed [K s]."""
+    away_k = min(max(0.5 * swing_k - speed / k_least, 0.0), swing_k)
+    return float((swing_k - away_k) * (1.0 / k_least + 0.5 * away_k / speed))
+
+
+@compiled
 def swing_of(
     box: Array, warmer_k: float, colder_k: float, on_c: float, hottest_c: float, swing_k: float,
-    fall_k: float, most_kg: float, least_kg: float, gone_kg: float,
-) -> tuple[float, float, float]:  # fmt: skip
-    """By how much a ware's mean is under the middle of the thresholds [K]; what may be missing [K s], twice.
+    fall_k: float, most_kg: float, least_kg: float, gone_kg: float, from_first: bool, left_s: float,
+) -> tuple[float, float]:  # fmt: skip
+    """By how much a ware's mean is under the middle of the thresholds [K]; what may be missing [K s].
 
-    The latter from the first switching off on, then from any later time on. The second is -1 where a bath may
-    not cool with the element off, or not warm with it on: then there is no mean. ``warmer_k`` and
-    ``colder_k`` are by how much a bath may be warmer and colder than its ware, ``hottest_c`` the hottest
-    bath, ``gone_kg`` what may evaporate meanwhile; a fall is by ``swing_k``, the first one by ``fall_k`` at
-    the most.
+    The latter ``from_first`` switching off on, or else from any later time on; it is -1 where a bath may not
+    cool with the element off, or not warm with it on: then there is no mean. ``warmer_k`` and ``colder_k``
+    are by how much a bath may be warmer and colder than its ware, ``hottest_c`` the hottest bath, ``gone_kg``
+    what may evaporate meanwhile; a fall is by ``swing_k``, the first one by ``fall_k`` at the most.
+    The bath is held for no more than ``left_s``.
     """
     heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
     passes = box[PASSES, 0] / light
@@ -153,38 +185,58 @@ def swing_of(
     on_most = _over_c(box, box[HEAT, 1] + box[SWITCHED, 1], 1, on_c - box[ROOM, 1]) / light
     on_least = _over_c(box, box[HEAT, 0] + box[SWITCHED, 0], 0, hottest_c - box[ROOM, 0]) / heavy
     falls_most, falls_least = off_most + passes * warmer_k, off_least - passes * colder_k
-    rises_most, rises_least = on_most + passes * colder_k, on_least - passes * warmer_k
-    if off_least <= 0.0 or falls_least <= 0.0 or rises_least <= 0.0:
-        return 0.0, -1.0, 0.0
+    if off_least <= 0.0 or falls_least <= 0.0:
+        return 0.0, -1.0
     psi_most, psi_least = box[WARE, 0] / light, box[WARE, 1] / heavy
     k_least, k_most = (1.0 + psi_least) / box[LAG, 0], (1.0 + psi_most) / box[LAG, 1]
     part = psi_most / (1.0 + psi_most)
+    # The mixture of bath and ware falls no slower, which bounds the time of a fall once more.
+    eases, turns_k = off_least / (1.0 + psi_most), part * colder_k
+
+    shortest_s = swing_k / falls_most
+    after_first_k = _after_fall_k(warmer_k, shortest_s, off_least, k_least, k_most)
+    settled_k, after_fall_k = warmer_k, after_first_k
+    if from_first:
+        settled_k = min(warmer_k, max(after_first_k, on_most / k_least))
+        shortest_s = swing_k / (off_most + passes * settled_k)
+        after_fall_k = _after_fall_k(settled_k, shortest_s, off_least, k_least, k_most)
+    rises_most, rises_least = on_most + passes * colder_k, on_least - passes * settled_k
+    if rises_least <= 0.0:
+        return 0.0, -1.0
 
     bend = max(specific_heat(on_c), specific_heat(hottest_c)) - LEAST_J_PER_KG_K
     varies = (bend * most_kg + MOST_J_PER_KG_K * gone_kg) / light
-    longest_s, shortest_s = fall_k / falls_least, swing_k / falls_most
+    longest_s = min(fall_k / falls_least, (fall_k + turns_k) / eases)
     under_line_k = box[LOSS, 0] * fall_k * longest_s / (8.0 * light) + 0.5 * varies * fall_k
-    after_fall_k = warmer_k * math.exp(-k_least * shortest_s)
-    after_fall_k -= off_least * (1.0 - math.exp(-k_most * shortest_s)) / k_most
-    under_k = 0.5 * part * max(warmer_k + after_fall_k, 0.0) + under_line_k / (1.0 + psi_least)
+    apart_k = 0.5 * part * max(settled_k + after_fall_k, 0.0)
+    under_k = apart_k + under_line_k / (1.0 + psi_least)
 
     after_rise_s = swing_k / rises_most
     after_rise_k = -colder_k * math.exp(-k_least * after_rise_s)
     after_rise_k += on_least * (1.0 - math.exp(-k_most * after_rise_s)) / k_most
     less_s_k = max(warmer_k - after_rise_k, 0.0) / k_least
-    fallen, risen = 0.0, 0.0
+    fallen, risen, of_first_ks = 0.0, 0.0, 0.0
     for piece in range(PIECES):
         share, next_share = (piece / PIECES) ** 2, ((piece + 1.0) / PIECES) ** 2
         since_s, until_s = share * longest_s, next_share * longest_s
-        least_k, most_k = min(falls_least * since_s, swing_k), min(falls_most * until_s, swing_k)
-        short = warmer_k * (1.0 - math.exp(-k_least * until_s)) / (k_least * (1.0 + psi_least))
+        least_k = min(max(falls_least * since_s, eases * since_s - turns_k), swing_k)
+        most_k = min(falls_most * until_s, swing_k)
+        passed_s = (1.0 - math.exp(-k_least * until_s)) / (k_least * (1.0 + psi_least))
+        short = max(settled_k * passed_s + less_s_k, warmer_k * passed_s)
         short -= 0.5 * since_s * (swing_k - most_k)
         far_k = warmer_k + colder_k
         other = max(
             _largest(1.0 / k_most, 1.0 / k_least, far_k - least_k) - 0.5 * since_s * (swing_k - least_k),
             _largest(1.0 / k_most, 1.0 / k_least, far_k - most_k) - 0.5 * since_s * (swing_k - most_k),
         )
-        fallen = max(fallen, min(short + less_s_k, other))
+        fallen = max(fallen, min(short, other))
+        if from_first:
+            # The first fall, whole or not: much apart at its start it does not last.
+            behind_k = part * max(_after_fall_k(warmer_k, since_s, off_least, k_least, k_most), 0.0)
+            ahead_k = min(part * warmer_k, fall_k + behind_k - eases * since_s)
+            if since_s < left_s:
+                missed_k = 0.5 * (ahead_k + behind_k) - apart_k
+                of_first_ks = max(of_first_ks, min(until_s, left_s) * missed_k)
 
         since_s, until_s = share * swing_k / rises_least, next_share * swing_k / rises_least
         least_k, most_k = min(rises_least * since_s, swing_k), min(rises_most * until_s, swing_k)
@@ -196,20 +248,26 @@ def swing_of(
             _largest(1.0 / k_most, 1.0 / k_least, behind_k + least_k) + 0.5 * until_s * (swing_k - least_k),
             _largest(1.0 / k_most, 1.0 / k_least, behind_k + most_k) + 0.5 * until_s * (swing_k - most_k),
         )
-    cut_short_ks = 0.5 * part * (warmer_k / k_least + off_least / k_most**2) / math.e
+    cut_short_ks = 0.5 * part * (settled_k / k_least + off_least / k_most**2) / math.e
     fallen += cut_short_ks
+    rise_s = swing_k / rises_least
+    missing_ks = max(fallen, risen)
+    if from_first:
+        of_first_ks += 0.5 * part * rise_s * max(after_first_k - after_fall_k, 0.0)
+        return under_k, missing_ks + of_first_ks
     # Begun anywhere in a fall: y above the lower threshold, (H - y) (1 / k + y / (2 v)) of it is missing.
-    away_k = min(max(0.5 * swing_k - falls_least / k_least, 0.0), swing_k)
-    in_fall_ks = (swing_k - away_k) * (1.0 / k_least + 0.5 * away_k / falls_least) + cut_short_ks
+    in_fall_ks = min(
+        _in_fall_ks(swing_k, k_least, falls_least),
+        _in_fall_ks(swing_k, k_least, eases) + 0.5 * swing_k * turns_k / eases,
+    )
+    in_fall_ks += cut_short_ks
     in_rise_ks = swing_k * (1.0 / k_least + 0.5 * part * max(warmer_k - after_fall_k, 0.0) / rises_least)
     # Or what is begun then has not ended: a piece of a fall, or of a rise.
-    piece_ks = 0.125 * swing_k**2 / falls_least + warmer_k / (k_least * (1.0 + psi_least)) + cut_short_ks
-    rise_s = swing_k / rises_least
+    piece_ks = 0.125 * min(swing_k**2 / falls_least, (swing_k + turns_k) ** 2 / eases)
+    piece_ks += warmer_k / (k_least * (1.0 + psi_least)) + cut_short_ks
     of_rise_ks = min(warmer_k * rise_s / (1.0 + psi_least), (swing_k + warmer_k + colder_k) / k_least)
     of_rise_ks += 0.125 * swing_k * rise_s + 0.5 * part * rise_s * max(warmer_k - after_fall_k, 0.0)
-    missing_ks = max(fallen, risen)
-    later_ks = max(max(piece_ks, of_rise_ks), missing_ks + max(in_fall_ks, in_rise_ks))
-    return under_k, missing_ks, later_ks
+    return under_k, max(max(piece_ks, of_rise_ks), missing_ks + max(in_fall_ks, in_rise_ks))
 
 
 @compiled
@@ -220,6 +278,8 @@ def all_swings(
     lower: Array,
     first: NDArray[np.int64],
     last: NDArray[np.int64],
+    share: Array,
+    ends_s: Array,
     lasts: NDArray[np.bool_],
     from_c: Array,
     off_c: Array,
@@ -229,7 +289,8 @@ def all_swings(
 
     ``samples`` are the heated courses, boxes × samples × state × courses, ``lower`` those of the parts, boxes
     × parts × samples × state. Points of a part are first switched off between the samples ``first`` and
-    ``last``, in a bath of ``from_c`` at least (parts × boxes). ``off_c`` is the lowest upper threshold,
+    ``last``, a ``share`` of a step after the former and until ``ends_s``, in a bath of ``from_c`` at least
+    (parts × boxes). ``off_c`` is the lowest upper threshold,
     ``swing_k`` the hysteresis.
     """
     parts, count = last.shape
@@ -237,7 +298,8 @@ def all_swings(
     final = len(times_s) - 1
     for number in range(count):
         box, held, swing = boxes[number], samples[number], swing_k[number]
-        least_kg = held[:, 3, 1].min()
+        least_kg, most_kg = held[:, 3, 1].min(), lower[number, :, :, 3].max()
+        warmer_k, colder_k, during = _apart_k(times_s, box, held, off_c[number] - swing, most_kg, least_kg)
         for part in range(parts):
             start, end = first[part, number], last[part, number]
             if end >= final:
@@ -248,8 +310,10 @@ def all_swings(
                 found[:, :, part, number] = found[:, :, part - 1, number]
                 continue
             course = lower[number, part]
-            most_kg = course[:, 3].max()
-            warmer_k, colder_k = _apart_k(times_s, box, held, off_c[number] - swing, most_kg, least_kg)
+            # In the rest of the step in which the part begins.
+            stays = math.exp(-during[start, 2] * share[part, number] * (times_s[start + 1] - times_s[start]))
+            first_k = stays * during[start, 1] + (1.0 - stays) * during[start, 0]
+            first_k = max(first_k, warmer_k[start + 1])
             # Heated up to its threshold: that is no lower than such a bath. But one may begin above it.
             below_c, fall_k = from_c[part, number] - swing, swing
             if start == 0:
@@ -261,10 +325,11 @@ def all_swings(
                     kind and step < final - 1 and times_s[step] < times_s[end] + SETTLED[kind] * box[LAG, 0]
                 ):
                     step += 1
-                hottest_c = held[step:, 2, 1].max()
-                under_k, missing_ks, later_ks = swing_of(
-                    box, warmer_k[step], colder_k[step], below_c, hottest_c, swing, fall_k,
-                    most_kg, least_kg, held[step, 3, 1] - held[final, 3, 1],
+                hottest_c, apart_k = held[step:, 2, 1].max(), warmer_k[step] if kind else first_k
+                under_k, missing_ks = swing_of(
+                    box, apart_k, colder_k[step], below_c, hottest_c, swing, fall_k,
+                    most_kg, least_kg, held[step, 3, 1] - held[final, 3, 1], kind == 0,
+                    times_s[final] - times_s[step],
                 )  # fmt: skip
                 if missing_ks < 0.0:
                     continue
@@ -272,11 +337,11 @@ def all_swings(
                 coldest_c = course[step:, 1].min()
                 if kind == 0:
                     # From t1 on it follows a bath no colder than the lower threshold.
-                    coldest_c = max(coldest_c, below_c + min(swing - warmer_k[step], 0.0))
+                    coldest_c = max(coldest_c, below_c + min(swing - apart_k, 0.0))
                 found[LEVEL, kind, part, number] = below_c + 0.5 * swing - under_k
-                found[MISSING, kind, part, number] = later_ks if kind else missing_ks
+                found[MISSING, kind, part, number] = missing_ks
                 found[COLDEST, kind, part, number] = coldest_c - OFF_K
                 found[HOTTEST, kind, part, number] = held[step:, 1, 1].max()
-                found[FROM, kind, part, number] = times_s[step if kind else end]
+                found[FROM, kind, part, number] = times_s[step] if kind else ends_s[part, number]
                 found[SURPLUS, kind, part, number] = fall_k - 0.5 * swing + under_k + colder_k[step]
     return begins, found

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import functools
-from collections.abc import Collection, Container
+from collections.abc import Collection
 from dataclasses import replace
 
 import numpy as np
@@ -62,7 +62,8 @@ def values_asked(constants: Constants, machine: Machine, goal: Goal, boxes: Boxe
         sets = _Sets(
             constants, goal, boxes, ("as they are", "warm room") if DRYING in keys else ("as they are",)
         )
-    part = Part(last, frozenset(key.removeprefix(DOSE) for key in keys if key.startswith(DOSE)))
+    doses = frozenset(key.removeprefix(DOSE) for key in keys if key.startswith(DOSE))
+    part = Part(last, doses, len(doses) < len(keys))
     _, reader = _read(constants, machine, goal, sets.together(), None, part)
     found = sets.values(reader)
     return {key: found[key] for key in keys if key in found}
@@ -134,7 +135,7 @@ def _read(
 ) -> tuple[BoundCourse, _Reader]:
     """Run boxes, the last of them from a start if there is one; a ``part`` of a run, or all of it."""
     course = BoundCourse(constants, machine, boxes)
-    reader = _Reader(constants, machine, goal, boxes, course, part.doses if part else None)
+    reader = _Reader(constants, machine, goal, boxes, course, part)
     for bounds in course.run(start):
         if part and bounds.phase.round > part.last:
             break
@@ -152,13 +153,14 @@ class _Reader:
         goal: Goal,
         boxes: Boxes,
         course: BoundCourse,
-        names: Container[str] | None = None,
+        part: Part | None = None,
     ) -> None:
         self._constants, self._machine, self._goal, self._boxes = constants, machine, goal, boxes
         self._eqs = course.bounding
         self._by_level = constants.fill_control == "level"
         count = boxes.count
-        self._doses = BoundDoses(constants, goal, boxes, names)
+        self._doses = BoundDoses(constants, goal, boxes, part.doses if part else None)
+        self._doses_alone = part is not None and not part.more
         self._drains = BoundDrains(constants, boxes, self._eqs)
         self._hottest_c = np.full(count, -np.inf)
         self._prerinse_c, self._reading_c = np.full(count, -np.inf), np.full(count, -np.inf)
@@ -181,6 +183,9 @@ class _Reader:
 
     def add(self, bounds: Bounds) -> None:
         """Count one phase."""
+        if self._doses_alone:
+            self._doses.add(bounds)
+            return
         phase = bounds.phase
         self._elapsed_s += bounds.most_s
         layered = phase.outputs.element and not phase.outputs.wash_pump
@@ -233,6 +238,8 @@ class _Reader:
         """Give the bound of each requirement."""
         goal = self._goal
         found = {DOSE + name: dose_s / S_PER_MIN for name, dose_s in self._doses.doses_s.items()}
+        if self._doses_alone:
+            return found
         if goal.hygiene.method != "none":
             found[f"hygiene.{goal.hygiene.method}"] = self._doses.hygiene_s
         found |= {key: values for key, (_, _, _, values) in self._drains.rinsing().told(goal).items()}

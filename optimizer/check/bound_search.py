@@ -39,9 +39,13 @@ NEAR = 0.02
 CLOSE = 0.005
 """The same for a requirement that some point was found to break [1]."""
 
-HALVINGS = 2
-"""Halvings of each box that is split, if there is room for them all [1]: 4 boxes come of one. Of 16 most were
+HALVINGS, HALVINGS_LATE, LATE = 2, 1, 400
+"""Halvings of each box that is split, if there is room for them all; then of bounds that hold and are to be
+nearer, once there are so many boxes [1]: 4 boxes come of one, then 2, as many bound alike. Of 16 most were
 more than good enough, and others waited."""
+
+SPAN = 5
+"""Bounds, one after each batch, by whose gains that of one that is to be nearer is foreseen [1]."""
 
 STEPS_SHARE = 2e-3
 """How far the steps of the courses may put a bound off [1]: at random points without tolerance it differed
@@ -300,7 +304,9 @@ def _in_reach(course: list[float], aim: Aim, key: str, number: int) -> bool:
     passes, gained = aim.passes(aim.sign * course[-1]), course[-1] - course[-3]
     more = (passes - 1 - number) * gained
     if course[-1] >= aim.sign * aim.limit:
-        more = 0.5 * gained * (number + 1) * math.log(passes / (number + 1))
+        # Gains differ from batch to batch: those of the last four.
+        gained = 2.0 * (course[-1] - course[-SPAN:][0]) / (len(course[-SPAN:]) - 1)
+        more = 0.7 * gained * (number + 1) * math.log(passes / (number + 1))
     return course[-1] + more >= aim.sign * aim.wanted(key)
 
 
@@ -318,8 +324,10 @@ def _picked(
     # All worst ones, then all second ones, each in the order of the requirements.
     waiting.sort(key=lambda one: one[0])
     picked: dict[int, list[str]] = {}
+    missed = any(aims[key].misses(leaves.bound(key, aims[key].sign)) for key in keys)
+    most = BOXES // 2 ** (HALVINGS if missed or len(leaves.ends) < LATE else HALVINGS_LATE)
     for _, leaf, key in waiting:
-        if leaf in picked or len(picked) < BOXES // 2**HALVINGS:
+        if leaf in picked or len(picked) < most:
             picked.setdefault(leaf, []).append(key)
     halvings = int(math.log2(BOXES // max(len(picked), 1)))
     return {

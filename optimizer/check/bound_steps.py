@@ -32,7 +32,7 @@ SWITCHED_STEPS = 1.0
 MOST_SWITCHED_S = 40.0
 """The same in seconds [s]."""
 
-SHARED_LEAST = 24
+SHARED_LEAST = 64
 """Boxes at the least whose loop runs on two cores [1]."""
 
 STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 8.0)
