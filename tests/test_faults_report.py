@@ -105,6 +105,7 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
         "drain.dry",
         "detergent.forgotten",
         "detergent.doubled",
+        "ware.little",
         "circuit.compressor",
         *powers,
     ]

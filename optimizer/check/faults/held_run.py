@@ -11,9 +11,9 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.check.drain_wait import drain_wait_s
-from optimizer.check.faults.harm_meter import MEASURED
-from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
-from optimizer.check.faults.power_cut import cut_states, steps_met
+from optimizer.check.faults.harms_met import harms_met
+from optimizer.check.faults.outcome import FaultRow, Harm, lasting, make_row
+from optimizer.check.faults.power_cut import cut_states
 from optimizer.check.faults.rig import Observation, Rig
 
 HELD_MAX_S = 600
@@ -29,26 +29,8 @@ COUNTED_FROM = "lid is shut and start pressed"
 def held_run(rig: Rig, sound: Observation) -> FaultRow:
     """Give one row, of the worst moment to open the lid; ``sound`` is the run without a fault."""
     again = [_again(rig, sound, number) for number in range(len(rig.constants.rounds))]
-    kinds = [row.kind for row in rig.constants.rounds]
-    harms: list[Harm] = [Harm("wash", np.inf, -1, 0.0)]
-    sentences = [_opening(rig)]
-    for kind in MEASURED:
-        found = []
-        for one in again:
-            tally = one.meter.tallies[kind]
-            case = int(tally.first_s.argmin())
-            found.append(
-                (float(tally.first_s[case]), int(tally.round[case]), float(tally.total_s.max()), one)
-            )
-        first_s, number, total_s, one = min(found, key=lambda each: each[0])
-        if np.isfinite(first_s):
-            harm = Harm(kind, first_s, number, total_s)
-            harms.append(harm)
-            too_hot = one.meter.too_hot(harm.round, one.meter.extremes())
-            sentences.append(harm_sentence(harm, COUNTED_FROM, kinds, too_hot))
-    kinds_met, stepped = steps_met(rig, [one.heat for one in again], slice(None))
-    harms += [Harm(kind, 0.0, -1, 0.0) for kind in kinds_met]
-    sentences += [stepped] if stepped else []
+    met_harms, sentences = harms_met(rig, again, COUNTED_FROM)
+    harms, sentences = [Harm("wash", np.inf, -1, 0.0), *met_harms], [_opening(rig), *sentences]
     what = ("lid.held", "lid opened in a run, shut, and start pressed")
     met = max((one.meter.extremes() for one in again), key=lambda each: each.bath_c)
     return make_row(what, " ".join(sentences), harms, met, rig.protection.against(what[0]))

@@ -15,6 +15,7 @@ from optimizer.check.faults.dosing_by_hand import detergent_faults
 from optimizer.check.faults.guards import METALS
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, worst_of
 from optimizer.check.faults.held_run import held_run
+from optimizer.check.faults.little_ware import little_ware
 from optimizer.check.faults.outcome import (
     FaultReport,
     FaultRow,
@@ -85,6 +86,7 @@ def run_faults(
             held_run(rig, sound),
             _drained_dry(rig, sound),
             *detergent_faults(rig, sound),
+            little_ware(rig, sound),
             compressor_row(rig, sound),
             *power_cuts(rig, sound),
         ),
