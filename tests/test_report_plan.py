@@ -279,7 +279,7 @@ def test_next_steps_are_commands_to_paste() -> None:
     ]
     text = section(report(plan_case()), "NEXT")
     assert "First run: the element unplugged, no ware in the machine, and someone watching" in text
-    assert "Second run: the element in, no ware, a thermometer in the bath" in text
+    assert "First heated run: the element in, a full load of old ware, a thermometer in the bath" in text
     assert "the element" not in section(report(cold_plan()), "NEXT")
 
 

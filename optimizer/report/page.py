@@ -15,6 +15,7 @@ from optimizer.planner.cost import unit_prices
 from optimizer.programme.plan import Plan
 from optimizer.report.layout import NOTHING
 from optimizer.report.numbers import amount, count, drawn_of_left, mmss, money, money_decimals
+from optimizer.report.plan import FIRST_HEATED
 from optimizer.units import G_PER_KG, S_PER_MIN, short
 
 if TYPE_CHECKING:
@@ -263,8 +264,11 @@ def checklist(plan: Plan, certificate: Certificate) -> list[str]:
             [
                 "The float switch opens after every drain, with water let out by hand as well.",
                 "First run: the element unplugged, no ware in the machine, somebody at the plug, to the end.",
-                "Second run: the element in, no ware, a thermometer in the bath; the hottest bath was noted: "
-                f"______ °C. {_hottest(certificate)}",
+                *(
+                    [f"{FIRST_HEATED}; its hottest was noted: ______ °C. {_hottest(certificate)}"]
+                    if any(row.heated for row in constants.rounds)
+                    else []
+                ),
             ]
             if machine.element is not None
             else ["First run: no ware in the machine, somebody at the plug, to the end."]

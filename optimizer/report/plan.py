@@ -181,15 +181,17 @@ def _next_steps(plan: Plan, plan_file: str | None) -> str:
     return "\n".join([*lines, wrapped(first_run(plan), f"{len(steps) + 1}. ")])
 
 
+FIRST_HEATED = "First heated run: the element in, a full load of old ware, a thermometer in the bath"
+
+
 def first_run(plan: Plan) -> str:
     """Say how the first run is made, and the first that heats."""
-    watched = "no ware in the machine, and someone watching who can pull the plug."
-    if plan.inputs.machine.element is None:
-        return f"First run: {watched}"
-    return (
-        f"First run: the element unplugged, {watched} Second run: the element in, no ware, a thermometer in "
-        "the bath, watched to the end."
-    )
+    unplugged = "the element unplugged, " * (plan.inputs.machine.element is not None)
+    watched = f"{unplugged}no ware in the machine, and someone watching who can pull the plug."
+    heated = any(row.heated for row in plan.constants.rounds)
+    # Little ware would make the bath hotter than was proven.
+    then = f" {FIRST_HEATED}, watched to its end." * heated
+    return f"First run: {watched}{then}"
 
 
 def plan_command(plan: Plan) -> list[str]:

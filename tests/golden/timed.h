@@ -110,6 +110,9 @@
  * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).
+ * - Run it with all the ware of the profile: with less a bath heated by time ends hotter, and a
+ *   pool of steam boils off sooner (scullion check --faults says what comes of it). For less
+ *   ware measure and plan anew.
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured

@@ -1,0 +1,55 @@
+"""A run with next to no ware, by hand; no source but a balance of heat, on the numbers of `fault_cases`."""
+
+from __future__ import annotations
+
+import pytest
+from check_cases import a_round, circuit, goal, programme
+from fault_cases import EASY, THERMOSTAT, plain_machine
+
+from optimizer.check.faults.little_ware import FULL_LOADS, LITTLE_SHARE, little_ware
+from optimizer.check.faults.outcome import FaultRow
+from optimizer.check.faults.run_faults import make_rig
+from optimizer.programme.constants import Constants
+from optimizer.units import J_PER_KJ
+
+HEAT_S, HEAT_W = 900, 900.0
+# A bath that does not evaporate and loses next to nothing.
+TIGHT = {"element.rated_w": HEAT_W, "tank.loss_still_w_per_k": 0.2, "tank.loss_spraying_w_per_k": 0.2}
+HEATED = programme(
+    a_round("wash", heat_s=HEAT_S, spray_s=3600, rest_s=30), a_round("rinse"), start_drain_s=60
+)
+
+
+def run(table: Constants, changes: dict[str, object], wanted: dict[str, object] = EASY) -> FaultRow:
+    ready = make_rig(table, plain_machine(TIGHT, changes), goal(wanted), circuit())
+    return little_ware(ready, ready.observe(ready.asked))
+
+
+def test_by_time_the_heat_goes_into_the_water_alone() -> None:
+    """810 kJ into 10 l or so of water of 18 °C, tank and a hundredth of the ware: by the first law."""
+    rig = plain_machine(TIGHT)
+    tank_j = rig.tank.heat_capacity_kj_per_k.nominal * J_PER_KJ
+    # Dry at the start: 10 l of 18 °C are 9.986 kg (IAPWS-95, from tables), 4.18 kJ/(kg K).
+    light_j = 9.986 * 4180.0 + tank_j + LITTLE_SHARE * rig.ware.heat_capacity_kj_per_k.nominal * J_PER_KJ
+    found = run(HEATED, {})
+    assert found.bath_c == pytest.approx(18.0 + HEAT_W * HEAT_S / light_j, abs=0.2)
+    assert "with all of it" in found.happens
+
+
+@pytest.mark.parametrize(("over_k", "severity"), [(0.5, "harmless"), (-0.5, "damage")])
+def test_what_its_drain_pipe_does_not_stand_is_told(over_k: float, severity: str) -> None:
+    hottest_c = run(HEATED, {}).bath_c
+    found = run(HEATED, {"drain_pump.drain_limit_c": hottest_c + over_k})
+    assert found.severity == severity
+    assert (FULL_LOADS in found.guards) == (severity == "damage")
+    assert ("too hot for the drain pipe" in found.happens) == (severity == "damage")
+
+
+def test_a_thermostat_stops_at_the_same_bath() -> None:
+    table = programme(
+        a_round("wash", heat_s=7200, spray_s=600, rest_s=30, setpoint_dc=300), a_round("rinse"),
+        control="thermostat", hysteresis_dk=10, bath_max_dc=500, start_drain_s=60,
+    )  # fmt: skip
+    found = run(table, THERMOSTAT)
+    assert found.severity == "harmless"
+    assert found.bath_c == pytest.approx(30.0, abs=0.5)
