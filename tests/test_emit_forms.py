@@ -318,7 +318,7 @@ def test_json_constants_are_integers_with_units() -> None:
         *drain_words([plan]),
         NUMBERS_ALONE,
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
-        f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --faults.",
+        f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --circuit C --faults.",
     ]
     assert any("one marked 70 C" in caution for caution in read["cautions"])
 

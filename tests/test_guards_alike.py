@@ -67,7 +67,7 @@ def bullets(section: str) -> list[str]:
 
 
 def in_opening(text: str) -> list[str]:
-    """Guards in the comments of a form; the last of its list says where the others are."""
+    """Guards in the comments of a form; behind the last of them stands where the others are named."""
     lines = [re.sub(r"^( \* ?|   )", "", line) for line in text.splitlines()]
     start = next(number for number, line in enumerate(lines) if line.strip() == PROSE)
     end = next(number for number in range(start, len(lines)) if lines[number].strip().startswith("CAUTIONS"))
@@ -87,7 +87,8 @@ def in_form(form: str, text: str) -> tuple[list[str], list[str]]:
         names = [plain(one.removeprefix(NOT_OPTIONAL)[:-1]) for one in said if one.startswith(NOT_OPTIONAL)]
         return names, [one[:-1] for one in said if one.startswith(MORE_GUARDS)]
     *names, last = in_opening(text)
-    return names, [last]
+    last, _, others = last.partition(f" {MORE_GUARDS}: ")
+    return [*names, last], [f"{MORE_GUARDS}: {others.removesuffix('.')}"]
 
 
 def in_words(form: str, text: str) -> str:
@@ -132,7 +133,9 @@ def test_every_output_names_the_same_guards(machine: str, goal: str) -> None:
         for text in (FORMS[form].text(plan), FORMS[form].write_several(Several.of_plans({"only": plan}))):
             names, besides = in_form(form, text)
             assert names == wanted, form
-            assert besides == [f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --faults"], form
+            assert besides == [
+                f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --circuit C --faults"
+            ], form
 
 
 @pytest.mark.parametrize(("machine", "goal"), PAIRS)

@@ -71,7 +71,7 @@ ALLOWED = (
     "--machine M --goal G."
 )
 
-OTHER_GUARDS = f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --faults"
+OTHER_GUARDS = f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --circuit C --faults"
 
 NUMBERS_ALONE = (
     "These are numbers alone: what a controller does with them, step by step, and what each watchdog has to "
@@ -123,7 +123,8 @@ def _how_and_how_not(steps: Sequence[str], guards: Sequence[str], groups: Iterab
         lines += _wrapped(f"{number}. {step}")
     if guards:
         lines += ["", "GUARDS TO BUY, not optional whatever the constants"]
-        lines += [line for one in (*guards, OTHER_GUARDS) for line in _wrapped(f"- {one}")]
+        lines += [line for one in guards for line in _wrapped(f"- {one}")]
+        lines += ["", *textwrap.wrap(f"{OTHER_GUARDS}.", COMMENT_WIDTH, break_on_hyphens=False)]
     for heading, sentences in groups:
         lines += [
             "",

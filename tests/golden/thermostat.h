@@ -78,8 +78,9 @@
  *   the rotor is locked, before the motor sets its windings, pump, hoses and the PP of the tank
  *   on fire (IEC 60335-1, clause 19, from memory)
  * - 30 mA RCD ahead of the machine; press its test button each month
- * - Single faults ask for others besides, and for tests that show a guard that is dead: scullion
- *   check FILE --machine M --goal G --faults
+ *
+ * Single faults ask for others besides, and for tests that show a guard that is dead: scullion
+ * check FILE --machine M --goal G --circuit C --faults.
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
