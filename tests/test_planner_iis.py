@@ -37,6 +37,22 @@ CASES: dict[str, tuple[Inputs, set[str]]] = {
 """Inputs, and by hand the keys of what cannot hold together."""
 
 
+def test_what_an_obstacle_names_as_nearest_is_planned_first() -> None:
+    """A feed of up to 55 °C: the value that is printed plans, or none is printed as nearest."""
+    fed = {"machine__inlet__water_c": {"nominal": 50.0, "low": 45.0, "high": 55.0}}
+    inputs = shipped("narrowboat", "everyday", **fed)
+    (reason,) = diagnose(assessor(inputs)).reasons
+    assert (reason.requirement, reason.asked) == ("hottest prerinse", "40 °C")
+    limit_c = float(reason.nearest.split()[0])
+    assert limit_c > 50.0
+    eased = shipped("narrowboat", "everyday", **fed, goal__prerinse__limit_c=limit_c)
+    assert Feasibility(assessor(eased)).fits() is not None
+    # Where something else stands in the way as well no value is told as near.
+    slow = shipped("narrowboat", "everyday", **fed, goal__limits__duration_min=20.0)
+    (reason,) = diagnose(assessor(slow)).reasons
+    assert reason.nearest.startswith("no plan found up to ")
+
+
 def assessor(inputs: Inputs) -> Assessor:
     return Assessor(inputs, rounds_most=FOUR_RINSES)
 

@@ -153,11 +153,11 @@ CASES = {
     "hot feed": Case(
         ("narrowboat", "everyday"),
         HOT_FEED,
-        "",
+        "prerinse.bath_c",
         "hottest prerinse",
         lambda celsius: {"goal__prerinse__limit_c": celsius},
         beyond=0.95,
-        words=("40 °C", "feed cooler water"),
+        words=("40 °C", "rounds_min = 0 in [prerinse]"),
     ),
 }
 
@@ -169,7 +169,7 @@ def judged(pair: tuple[str, str], changes: Changes) -> Assessor:
 def reason_for(case: Case) -> Reason:
     """Ask why there is no plan, for one requirement alone."""
     assessor = judged(case.pair, case.changes)
-    if not case.key:
+    if not case.key or case.key == "prerinse.bath_c":
         (found,) = obstacles(assessor)
     elif case.key in LIMITS:
         asked = Feasibility(assessor, budget=USUAL.quick)

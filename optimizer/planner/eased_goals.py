@@ -13,6 +13,7 @@ from optimizer.profile.measured import Measured, ProfileModel
 PLACES = {
     "limits.duration_min": ("limits", "duration_min"),
     "limits.water_l": ("limits", "water_l"),
+    "prerinse.bath_c": ("prerinse", "limit_c"),
     "first_wash.bath_c": ("limits", "first_wash_most_c"),
     "ware.drop_k": ("limits", "ware_drop_k"),
     "ware.rise_k": ("limits", "ware_rise_k"),

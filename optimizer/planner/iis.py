@@ -21,21 +21,21 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from optimizer.errors import Easing, Reason, SolverError
-from optimizer.planner.eased_goals import without
+from optimizer.planner.eased_goals import eased, printed_value, without
 from optimizer.planner.machine_limits import machine_limits
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import (
-    Feasibility,
-    alone,
-    asked_keys,
-    together,
-)
+from optimizer.planner.nearest_values import NONE, Feasibility, alone, asked_keys, proven, together
 from optimizer.planner.objective import Objective
 from optimizer.planner.obstacles import obstacles
 from optimizer.planner.reasons import all_at_once, unmet
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
 from optimizer.planner.value_proofs import BY_CORNERS, Proof
+
+LET_RISE = ("prerinse.bath_c", "ware.drop_k", "ware.rise_k")
+"""Limits that an obstacle asks to be let rise, and whose nearest value a plan can hold."""
+FURTHER = 3
+"""Whole kelvin over what an obstacle alone asks that are tried [K]; *no source*, our choice."""
 
 
 @dataclass(frozen=True)
@@ -77,9 +77,9 @@ def diagnose(
     assessor: Assessor, solver: SolverName = "auto", effort: Effort = USUAL, proof: Proof = BY_CORNERS
 ) -> Diagnosis:
     """Say why a goal that is known to have no plan can't be met."""
-    if found := obstacles(assessor):
-        return Diagnosis(tuple(found))
     asked = Feasibility(assessor, solver, effort.full, proof)
+    if found := obstacles(assessor):
+        return Diagnosis(tuple(with_a_plan(asked.with_budget(effort.quick), reason) for reason in found))
     if found := [*alone(asked), *machine_limits(asked.with_budget(effort.quick))]:
         return Diagnosis(tuple(found), "any", iis(assessor, solver, found, effort))
     found, complete = together(asked)
@@ -94,6 +94,24 @@ def diagnose(
     else:
         told = bool(members) and not holds_in_a_plan(asked, frozenset(one.key for one in members))
     return Diagnosis(reasons, easing, members if told else ())
+
+
+def with_a_plan(asked: Feasibility, reason: Reason) -> Reason:
+    """Bring what an obstacle names as nearest to a value at which a plan is proven.
+
+    It is worked out for the obstacle alone: the check asks a little more of a whole plan, and something else
+    may stand in the way. Where no plan is found within ``FURTHER`` kelvin that is what is said.
+    """
+    if reason.key not in LET_RISE:
+        return reason
+    value = printed_value(reason)
+    for further in range(FURTHER + 1):
+        nearest = f"{value + further:g} {reason.nearest.split()[-1]}"
+        goal = eased(asked.assessor.inputs.goal, {reason.key: value + further})
+        judge = asked.assessor.again(replace(asked.assessor.inputs, goal=goal))
+        if not obstacles(judge) and proven(asked, judge, NONE):
+            return replace(reason, nearest=nearest)
+    return replace(reason, nearest=f"no plan found up to {nearest}, with all else that is asked")
 
 
 def holds_in_a_plan(asked: Feasibility, members: frozenset[str]) -> bool:

@@ -113,9 +113,11 @@ def _hot_feed(assessor: Assessor) -> Reason:
     goal, corners = assessor.inputs.goal, assessor.simulator.corners
     runs = _least_round(assessor)
     hottest_c = float(runs.peak_c[:, corners.hot].max()) * (1.0 + assessor.backoff("prerinse.bath_c"))
-    advice = "feed cooler water, or rounds_min = 0 in [prerinse]"
+    advice = "rounds_min = 0 in [prerinse], or cooler water for it"
     limit = f"{goal.prerinse.limit_c:g} °C"
-    return Reason("hottest prerinse", limit, f"{math.ceil(hottest_c + 0.5):g} °C", advice)
+    # Half a kelvin more than the corners ask is what a proof of every point takes, and some levels to choose.
+    nearest = f"{math.ceil(hottest_c + 1.0):g} °C"
+    return Reason("hottest prerinse", limit, nearest, advice, key="prerinse.bath_c")
 
 
 def _switch(assessor: Assessor) -> Reason:

@@ -108,9 +108,10 @@ def step_reason(assessor: Assessor, key: str, least_k: float) -> Reason:
     if key == "ware.drop_k":
         heats = assessor.heats(Mode.THEN_SPRAY)
         warmer = "a warmer feed" if heats else "an element that warms the first rinse, or a warmer feed"
-        return Reason("drop from ware to bath", asked, nearest, f"a cooler wash for longer, or {warmer}")
+        advice = f"a cooler wash for longer, or {warmer}"
+        return Reason("drop from ware to bath", asked, nearest, advice, key=key)
     advice = "a cooler feed, or heating while it sprays where the circuit carries it"
-    return Reason("rise from ware to bath", asked, nearest, advice)
+    return Reason("rise from ware to bath", asked, nearest, advice, key=key)
 
 
 def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:

@@ -118,10 +118,11 @@
  *   bath away.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
- *   dose it with gloves and eye protection; rinse an eye for 15 min and see a doctor. Bare
- *   aluminium, wood and glued handles do not stand it. It goes in as the spray begins, not
- *   before: powder cakes in a bath that stands. By hand: in the first half minute of the spray,
- *   when you hear the pump, through a capped funnel above splash height; the lid stays shut.
+ *   dose it with gloves and eye protection; rinse an eye for 15 min and see a doctor; who has
+ *   swallowed it rinses the mouth and calls a poison centre. Bare aluminium, wood and glued
+ *   handles do not stand it. It goes in as the spray begins, not before: powder cakes in a bath
+ *   that stands. By hand: in the first half minute of the spray, when you hear the pump, through
+ *   a capped funnel above splash height; the lid stays shut.
  * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).
