@@ -21,7 +21,7 @@ from fault_cases import (
     row,
 )
 
-from optimizer.check.faults.guards import BATH_CUT_OUT, FLOAT_SWITCH, SHEATH_CUT_OUT
+from optimizer.check.faults.guards import BATH_CUT_OUT, FLOAT_SWITCH, FLOW_SWITCH, SHEATH_CUT_OUT
 from optimizer.programme.constants import Constants
 
 S = 1.0
@@ -200,7 +200,7 @@ def test_seized_pump_sprays_nothing_and_keeps_its_rotor_locked() -> None:
     # 85 W at 230 V and a power factor of 0.6 are 0.616 A; five times that as at its start.
     assert "about 3.1 A, for 10 min 0 s in all: the 10 A device of the circuit does not open" in found.happens
     assert (found.severity, found.after_s, found.round) == ("danger", 0.0, 1)
-    assert found.guards == ("thermal protector or thermal fuse in the motor of the wash pump",)
+    assert found.guards == ("thermal protector or thermal fuse in the motor of the wash pump", FLOW_SWITCH)
     assert found.uncovered_s == 0.0
     # With 8.7 A of element beside it and 1 A of the house that is more than the 10 A.
     strong = row(heated(), plain_machine({"element.rated_w": 2000.0}), "pump.seized")
@@ -233,6 +233,12 @@ def test_seized_pump_lets_the_bath_get_hotter() -> None:
 def test_seized_pump_says_nothing_of_an_element_where_there_is_none() -> None:
     found = row(programme(a_round("wash")), plain_machine(NO_ELEMENT), "pump.seized")
     assert "element" not in found.happens
+
+
+@pytest.mark.parametrize("heats", [False, True])
+def test_seized_pump_tells_of_the_element_only_where_it_is_ever_on(heats: bool) -> None:
+    table = heated() if heats else programme(a_round("wash"))
+    assert ("hotter at the element" in row(table, plain_machine(), "pump.seized").happens) == heats
 
 
 def test_fault_of_a_part_that_the_programme_does_not_use() -> None:

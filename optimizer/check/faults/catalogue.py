@@ -74,9 +74,8 @@ class SingleFault:
 
 def catalogue(machine: Machine) -> tuple[SingleFault, ...]:
     """List the single faults of the parts that a machine has; a cut of the power is not among them."""
-    still = " The bath is not stirred, and hotter at the element than said here." if machine.element else ""
-    pump = SingleFault("pump.seized", "wash pump seized", f"Nothing is sprayed.{still}",
-                       "first spray should have begun", _pump_seized)  # fmt: skip
+    pump = SingleFault("pump.seized", "wash pump seized", "Nothing is sprayed.",
+                       "spray should have begun", _pump_seized)  # fmt: skip
     water = [*_water_faults(machine), *_level_faults(machine)]
     return (*water, pump, *_pump_faults(), *_sensor_faults(machine), *_element_faults(machine))
 
@@ -88,8 +87,8 @@ def _water_faults(machine: Machine) -> list[SingleFault]:
     by_level = machine.inlet.level_l is not None
     stacks = "The level switch keeps the tank from filling again." if by_level else "Water stacks up."
     return [
-        SingleFault("inlet.shut", "inlet stays shut", "No water comes in.", "first fill begins",
-                    _always(_no_water)),
+        SingleFault("inlet.shut", "inlet stays shut", "No water comes in.", "fill begins",
+                    _from_any_round(_no_water)),
         SingleFault("inlet.open", "inlet does not close",
                     f"Water runs until someone shuts the tap. The drain pump {match}: {flows}.",
                     "fill should have ended", _sticking(_water_runs, _after_fills)),
@@ -113,7 +112,7 @@ def _pump_faults() -> list[SingleFault]:
                     "pump should have stopped", _sticking(_sprays_on, _after_sprays)),
         SingleFault("pump.starved", "foam or a blocked sieve starves the wash pump",
                     "It draws air: nothing is sprayed, and the bath is not stirred.",
-                    "first spray should have begun", _pump_seized),
+                    "spray should have begun", _pump_seized),
     ]  # fmt: skip
 
 
@@ -124,7 +123,7 @@ def _level_faults(machine: Machine) -> list[SingleFault]:
         SingleFault("level.open", "level switch never closes", "Every fill lasts its longest.",
                     "first fill begins", _always(_never_full)),
         SingleFault("level.closed", "level switch closed always", "Every fill ends at once: no water.",
-                    "first fill should have begun", _always(_full_at_once)),
+                    "fill should have begun", _from_any_round(_full_at_once)),
     ]  # fmt: skip
 
 
@@ -164,6 +163,21 @@ def _always(change: Callable[[Phase], Phase]) -> Deliver:
     return deliver
 
 
+def _from_any_round(change: Callable[[Phase], Phase]) -> Deliver:
+    """Let a part be at fault from the start, or from where a later round first uses it.
+
+    From the first rinse on, the ware keeps what the wash has left on it.
+    """
+
+    def deliver(asked: Phases) -> list[Delivery]:
+        delivered = tuple(map(change, asked))
+        wrong = [number for number, phase in enumerate(asked) if delivered[number] != phase]
+        first = {asked[number].round: number for number in reversed(wrong)}
+        return [Delivery(asked[:number] + delivered[number:], number) for number in sorted(first.values())]
+
+    return deliver
+
+
 def _sticking(change: Callable[[Phase], Phase], moments: Callable[[Phases], Iterator[int]]) -> Deliver:
     """Let a part stick for good, at any of several moments."""
 
@@ -176,8 +190,9 @@ def _sticking(change: Callable[[Phase], Phase], moments: Callable[[Phases], Iter
 
 
 def _pump_seized(asked: Phases) -> list[Delivery]:
-    """Keep the wash pump off, if ever it should be on."""
-    return _always(_no_spray)(asked) if any(phase.outputs.wash_pump for phase in asked) else []
+    """Keep the wash pump off, from any round in which it should be on."""
+    found = _from_any_round(_no_spray)(asked)
+    return [each for each in found if asked[each.onset].outputs.wash_pump]
 
 
 def _slow_drain(asked: Phases) -> list[Delivery]:

@@ -37,7 +37,7 @@ NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
 LID_SWITCH = "lid switch in the supply of pumps and element"
 LID_SWITCH_OF_PUMPS = "lid switch in the supply of the pumps"
 PUMP_IN_SERIES = "level switch in series with the wash pump"
-FLOW_SWITCH = "flow or pressure switch behind the wash pump"
+FLOW_SWITCH = "flow or pressure switch behind the wash pump that ends the run, so that you see it"
 MOTOR_FUSE = "thermal protector or thermal fuse in the motor of the wash pump"
 HOSE_LOOP = "drain hose looped above the rim, or an air break in it"
 FLOAT_TESTED = "float switch seen to open after every drain, by the controller or by you"
@@ -82,6 +82,8 @@ UNSEEN_TESTS = {
 }  # fmt: skip
 """What shows that a guard is dead, by the fault."""
 
+UNDRAINED = ("drain.dead", "drain.slow", "inlet.open", "level.closed")
+"""Faults after which water is seen as a drain ends: it was not moved, came in, or the level switch errs."""
 OUT_OF_TURN = ("power.", "lid.held")
 """Faults, by the beginning of their key, after which something is drained that no round has cooled."""
 ELECTRONIC_K = 1
@@ -310,8 +312,11 @@ class Protection:
             guards["hot_drain"] = (self._reads_before_it_drains(fault),)
         if fault in UNSEEN_TESTS:
             guards["unseen"] = (UNSEEN_TESTS[fault],)
-        if fault.startswith("drain."):
+        if fault in UNDRAINED:
             guards["unrinsed"] = (self._drain_seen,)
+        if fault == "pump.seized":
+            # The motor's own guard does not tell that nothing was sprayed.
+            guards["locked"] = (MOTOR_FUSE, FLOW_SWITCH)
         if fault == "tank.leaks":
             guards |= {kind: (*guards[kind], HOSE_LOOP) for kind in ("dry", "pump_dry")}
         if self.machine.inlet.level_l is not None:
@@ -320,6 +325,8 @@ class Protection:
                 "level.open": ("overflow",),
             }
             guards |= {kind: (*guards[kind], STOPS_UNFILLED) for kind in stopped.get(fault, ())}
+            if fault == "level.open":
+                guards["unrinsed"] = (STOPS_UNFILLED,)
         return guards
 
     def _reads_before_it_drains(self, fault: str) -> str:
@@ -373,5 +380,5 @@ class Protection:
             "sprays_out": (self._lid_switch,),
             "breaks": (COOL_WARE,),
             "breaks_cold": (COOL_TANK,),
-            "unrinsed": (),
+            "unrinsed": (FLOW_SWITCH,),
         }

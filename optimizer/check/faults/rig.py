@@ -9,10 +9,12 @@ from optimizer.check.certificate import Row
 from optimizer.check.equations import State
 from optimizer.check.faults.guards import Protection
 from optimizer.check.faults.harm_meter import FaultMeter
+from optimizer.check.faults.spray_meter import SHORT_SHARE, Film, SprayMeter
 from optimizer.check.integrate import Simulation
-from optimizer.check.meters import DoseMeter, HeatMeter, Meter, WaterMeter
+from optimizer.check.meters import HeatMeter, Meter, WaterMeter
 from optimizer.check.phases import Phase
 from optimizer.check.requirements import Findings
+from optimizer.check.residue import Rinsing
 from optimizer.check.worst_cases import Cases
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.circuit import Circuit
@@ -39,17 +41,18 @@ WASH_KEYS = (
 )
 """Requirements of the wash: what a fault may spoil."""
 
-SHORT_SHARE = 1e-3
-"""A requirement of the wash that is missed by a smaller share counts as met [1]."""
-
 
 @dataclass(frozen=True)
 class Observation:
-    """What a run showed: harm, levels and temperatures; times; requirements of the wash that are missed."""
+    """What a run showed: harm, levels and temperatures; times; requirements of the wash that are missed.
+
+    ``detergent_left`` says whether the ware comes out with more detergent on it than the goal lets it.
+    """
 
     meter: FaultMeter
     heat: HeatMeter
     missed: tuple[Row, ...]
+    detergent_left: bool
 
 
 @dataclass(frozen=True)
@@ -80,7 +83,7 @@ class Rig:
         machine, constants = self.machine, self.constants
         cases = replace(self.cases, drain_l_per_s=self.cases.drain_l_per_s * drain_share)
         meter = FaultMeter(constants, machine, cases)
-        doses = DoseMeter(self.goal, constants, cases)
+        doses = SprayMeter(self.goal, constants, cases, meter.tallies["pump_dry"])
         water = WaterMeter(cases, machine.element)
         heat = HeatMeter(constants, cases)
         meters: tuple[Meter, ...] = (meter, doses, water, heat)
@@ -104,7 +107,8 @@ class Rig:
             for row in findings.rows()
             if row.key.startswith(WASH_KEYS) and row.margin_share < -SHORT_SHARE
         )
-        return Observation(meter, heat, missed)
+        film = Film.of(constants, doses.wet_s, Rinsing.of(constants, water.full_kg, water.left_kg))
+        return Observation(meter, heat, missed, film.holds_detergent(self.goal.rinse))
 
 
 def _may_boil(phase: Phase) -> Phase:

@@ -38,8 +38,12 @@ from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import UNCHECKED, Certified
 
-UNDRAINED = ("drain.dead", "drain.slow")
-"""Faults that leave the liquor of a wash in the tank."""
+UNRINSED = "The ware comes out with detergent on it: rinse it by hand before anyone uses it."
+UNHYGIENIC = {
+    "a0": "A0 not reached: treat the ware as unwashed.",
+    "hue": "Heat-unit equivalents not reached: treat the ware as unwashed.",
+}
+STILL = "The bath is not stirred, and hotter at the element than said here."
 
 SAME_S = 0.1
 """Moments closer than this are the same: of several rounds, the first is named [s]."""
@@ -208,7 +212,9 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     met = worst_of([meter.extremes() for meter in meters])
     harms = _harms(deliveries, meters)
     sentences = [fault.opening]
+    heats = any(phase.outputs.element for phase in rig.asked)
     if fault.key == "pump.seized":
+        sentences += [STILL] if heats else []
         locked = _locked(rig)
         harms.append(locked)
         sentences.append(_locked_sentence(rig, locked))
@@ -221,17 +227,20 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     sentences.append(_boiling_on_glass(rig, harms, meters[0], met))
     # What the programme misses without a fault is not the fault's doing.
     usual = {row.key for row in sound.missed}
-    missed = max(([row for row in run.missed if row.key not in usual] for run in runs), key=len)
+    new = [[row for row in run.missed if row.key not in usual] for run in runs]
+    missed = max(new, key=len)
     if missed and not harms:
         harms.append(Harm("wash", np.inf, -1, 0.0))
         sentences.append(wash_sentence(missed))
-    dosed = any(row.detergent_dg for row in rig.constants.rounds)
-    if dosed and fault.key in UNDRAINED and any(row.key.startswith("rinse.") for row in missed):
-        unrinsed = _unrinsed(rig, deliveries[0], meters[0])
+    if any(row.key.startswith("hygiene.") for rows in new for row in rows):
+        sentences.append(UNHYGIENIC[rig.goal.hygiene.method])
+    left = [number for number, run in enumerate(runs) if run.detergent_left]
+    if left and not sound.detergent_left:
+        unrinsed = _unrinsed(rig, deliveries[left[0]], meters[left[0]])
         # Water on the floor is what is to be told first.
         others = any(harm.kind != "wash" for harm in harms)
         harms.append(replace(unrinsed, after_s=np.inf) if others else unrinsed)
-        sentences.append("The ware comes out with detergent on it: rinse it by hand before anyone uses it.")
+        sentences.append(UNRINSED)
     if not harms:
         sentences.append(f"Nothing comes to harm: at most {met.bath_c:.0f} °C and {met.level_l:.1f} l.")
     return make_row(name, " ".join(filter(None, sentences)), harms, met, guards)
@@ -255,13 +264,13 @@ def _harms(deliveries: Sequence[Delivery], meters: Sequence[FaultMeter]) -> list
 
 
 def _unrinsed(rig: Rig, delivery: Delivery, meter: FaultMeter) -> Harm:
-    """Make the harm of detergent that no rinse takes off, from the last drain of a wash on."""
+    """Make the harm of detergent that no rinse takes off, from the last drain of a wash on, or later."""
     drains = [
         number
         for number, phase in enumerate(rig.asked)
         if phase.name == "drain" and phase.round >= 0 and rig.constants.rounds[phase.round].kind == "wash"
     ]
-    last = drains[-1] if drains else delivery.onset
+    last = max(drains[-1], delivery.onset) if drains else delivery.onset
     after_s = float((meter.begins_s[last] - meter.begins_s[delivery.onset]).min())
     return Harm("unrinsed", max(after_s, 0.0), rig.asked[last].round, 0.0)
 
