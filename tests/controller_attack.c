@@ -55,6 +55,7 @@ static struct {
     int64_t warm_at_ms; /* when the bath that may be in the tank was last warmed, in true time */
     uint32_t warm_ms;   /* until it may be drained unread, by the clock that is shown */
     bool warm, warmed;  /* it was, and no drain has taken it; so since power-up */
+    bool doubted;       /* the sensor was lost, and no drain has taken that bath: what it reads is no leave */
     bool known;         /* the memory says that it is cool, and nothing was warmed since */
     uint8_t doses, due;
     bool wanted_stop, calls_for_heat, told;
@@ -212,7 +213,7 @@ static void watch_hot_drain(void)
 {
     const bool waited = !rig.warm || rig.true_ms - rig.warm_at_ms >= 1000LL * DRAIN_WAIT_S;
     must(!rig.read_valid || rig.read_dc <= DRAIN_MAX_DC, "a hot bath is drained");
-    must(rig.read_valid || waited, "a bath that may be hot is drained");
+    must((rig.read_valid && !rig.doubted) || waited, "a bath that may be hot is drained");
     drained_waited += !rig.read_valid && rig.warm;
 }
 
@@ -239,7 +240,7 @@ static void watch_warm(uint8_t on)
     }
     if ((on & WASH_ON_DRAIN_PUMP) != 0 ? wash.state == WASH_STATE_DRAIN
                                        : (rig.on & WASH_ON_DRAIN_PUMP) != 0 && wash.state == WASH_STATE_GAP) {
-        rig.warm = rig.warmed = false;
+        rig.warm = rig.warmed = rig.doubted = false;
         rig.warm_ms = 0U;
     }
 }
@@ -433,6 +434,7 @@ static void watch_error(uint8_t state_before, uint8_t before)
         return;
     }
     met[error]++;
+    rig.doubted = rig.doubted || error == WASH_ERROR_SENSOR_LOST;
     must(error != WASH_ERROR_HOOKS && error != WASH_ERROR_POWER_CUT && error != WASH_ERROR_PROGRAMME,
          "an error that cannot be");
     must(error != WASH_ERROR_LID_OPEN || state_before == WASH_STATE_HELD, "held too long, and it was not held");
@@ -603,7 +605,7 @@ static void watch_wait(uint8_t before, uint8_t error_before)
     if (wash.state != before || wash.error != error_before) {
         return;
     }
-    cool_ms = rig.read_valid || rig.known || 1000U * DRAIN_WAIT_S < rest_ms ? rest_ms : 1000U * DRAIN_WAIT_S;
+    cool_ms = (rig.read_valid && !rig.doubted) || rig.known || 1000U * DRAIN_WAIT_S < rest_ms ? rest_ms : 1000U * DRAIN_WAIT_S;
     must(before != WASH_STATE_COOL || rig.waited_ms < cool_ms || (rig.read_valid && rig.read_dc > DRAIN_MAX_DC),
          "it cools for ever");
     must(before != WASH_STATE_SAFE_OFF || wash.error == WASH_ERROR_OVERFLOW || rig.waited_ms < rest_ms,
@@ -653,7 +655,8 @@ static void watch_view(uint8_t state_before, uint8_t error_before, uint32_t left
 {
     const bool of_round = in_run(wash.state) && wash.state != WASH_STATE_STAND;
     const bool in_turn = wash.state >= WASH_STATE_START_DRAIN && wash.state <= WASH_STATE_STAND;
-    const bool hot = rig.read_valid ? rig.read_dc > DRAIN_MAX_DC : rig.warm_ms > 0U;
+    const bool reads_hot = rig.read_valid && rig.read_dc > DRAIN_MAX_DC;
+    const bool hot = reads_hot || ((!rig.read_valid || rig.doubted) && rig.warm_ms > 0U);
     wash_view_t view;
     wash_view(&wash, &view);
     must(view.name == chosen->name && view.state == wash.state && view.error == wash.error, "a view of another run");
@@ -709,7 +712,7 @@ static void power_up(void)
     rig.told = false;
     rig.lost_ms = rig.waited_ms = 0U;
     rig.skipped = rig.read_valid = false;
-    rig.warmed = false;
+    rig.warmed = rig.doubted = false;
     /* Of a store that loses its last write, or cannot be read, the tank is what it is */
     if (rig.flag_before != rig.flag || rig.cool_before != rig.cool) {
         if (chance(30000)) {
@@ -855,7 +858,7 @@ static void tank_is_cool(void)
     must(wash_tank_is_cool(&wash) == may, "a word is taken against a reading, or out of time, or not taken");
     if (may) {
         rig.warm_ms = 0U;
-        rig.warm = rig.warmed = false;
+        rig.warm = rig.warmed = rig.doubted = false;
         told_cool++;
     }
 }

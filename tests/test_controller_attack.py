@@ -128,6 +128,7 @@ MISTAKES = {
     ),
     "the lid loses the round": ("goes_on ? wash->round : 0U", "goes_on ? 0U : 0U"),
     "a lid holds for ever": ("wash->state_ms > ms(WASH_HELD_MAX_S)", "false"),
+    "a lost sensor that comes back is believed": (" || error == WASH_ERROR_SENSOR_LOST", ""),
     "one look at the lid": (LID_TWICE, "!(wash->hooks->lid_shut(wash->hooks->context))"),
 }
 """Mistakes of a hand that changes the source, each the text that it replaces and what by."""

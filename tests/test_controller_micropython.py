@@ -223,6 +223,25 @@ def test_what_reads_too_hot_for_the_pipe_is_not_drained_in_its_turn(bath_dc: int
         assert (bench.last["state"], bench.last["error"]) == wanted
 
 
+@pytest.mark.parametrize("lost", [False, True])
+def test_a_sensor_found_stuck_or_lost_gives_no_leave_to_drain(lost: bool) -> None:
+    """It reads cool, and the bath stays in for all of the wait of 25 s with everything off."""
+    plans, moves_s = {"only": quick_plan()}, 600 if lost else 2
+    other = in_micropython(plans, PACED_PY, numbers={**OF_MACHINE, "SENSOR_MOVES_S": moves_s})
+    assert isinstance(other, tuple)
+    both = Twins(built_several(plans, *PACED_C, f"-DWASH_SENSOR_MOVES_S={moves_s}U"), other)
+    with rig(both, [int(ALL)]) as copies:
+        bench = Bench(copies)
+        bench.start()
+        bench.until(State.SPRAY if lost else State.HEAT, 1)
+        while bench.last["error"] == Error.OK:
+            bench.step(500, flags=FINE & ~int(In.BATH) if lost else None)
+        assert bench.last["error"] == (Error.SENSOR_LOST if lost else Error.SENSOR_STUCK)
+        on = [int(bench.step(add=int(In.START))["on"]) for _ in range(27)]
+        assert not any(on[:18])
+        assert On.DRAIN_PUMP in on[18:]
+
+
 @pytest.mark.parametrize("case", CASES)
 def test_the_same_whatever_it_is_told(case: str) -> None:
     assert noise(case, seed=3, tells=150, number=16, most=2) > 2400

@@ -14,8 +14,8 @@ from controller_rig import Error, State, compiled
 from plan_cases import MACHINE, plan_case
 from planner_cases import proven, shipped
 
-from optimizer.check.controller_numbers import MOVES_K, MOVES_S, controller_numbers
-from optimizer.check.sensor_meter import longest_still_s
+from optimizer.check.controller_numbers import controller_numbers
+from optimizer.check.sensor_meter import MOVES_K, MOVES_S, longest_still_s
 from optimizer.emit.forms import controller_files
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.profile.machine import Machine

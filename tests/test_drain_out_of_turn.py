@@ -7,6 +7,7 @@ by hand, held against two nodes stepped here; what a drain pipe stands is the pr
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -162,15 +163,32 @@ def test_a_sensor_that_was_found_stuck_is_not_believed_about_that_bath() -> None
         assert drained(bench, 12), "the wait is over, and it reads no more than the pipe stands"
 
 
+def sensor_lost(copies: Rig) -> Bench:
+    """Start, and take the reading away for 10 s of the wash."""
+    bench = Bench(copies)
+    bench.start()
+    bench.until(State.SPRAY, 1)
+    for _ in range(10):
+        bench.step(flags=FINE & ~int(In.BATH))
+    assert bench.last["error"] == Error.SENSOR_LOST
+    return bench
+
+
+@needs_cc
+def test_a_sensor_that_was_lost_and_reads_cold_again_is_not_believed_either() -> None:
+    """A loose contact; the same reading of one that was never lost is leave to drain."""
+    with rig(quick(WAITS), [ALL]) as copies:
+        bench = sensor_lost(copies)
+        assert not drained(bench, WAIT_S - 20, COOL)
+        bench.start()
+        assert not drained(bench, 8, COOL)
+        assert drained(bench, 14, COOL)
+
+
 @needs_cc
 def test_no_reading_waits_and_a_hot_one_outlasts_the_wait() -> None:
     with rig(quick(WAITS), [ALL]) as copies:
-        bench = Bench(copies)
-        bench.start()
-        bench.until(State.SPRAY, 1)
-        for _ in range(10):
-            bench.step(flags=FINE & ~int(In.BATH))
-        assert bench.last["error"] == Error.SENSOR_LOST
+        bench = sensor_lost(copies)
         lost = [int(bench.step(flags=DRY & ~int(In.BATH))["on"]) for _ in range(300)]
         assert not any(lost)
         bench.step(bath_dc=HOT)
@@ -236,17 +254,27 @@ def cooled_c(machine: Machine, water_kg: float, from_c: float, seconds: float) -
 def test_a_bath_beside_ware_is_cool_enough_after_the_wait(
     porcelain_kg: float, response_s: float, pipe_c: float
 ) -> None:
-    """A thermostat's bath of 65 °C, by hand: heat above the pipe's limit over what is lost at that limit."""
+    """A thermostat's bath of 65 °C, by hand: heat above the pipe's limit over what is lost at that limit.
+
+    Its sensor sticks as it is there, and 900 W are on for 600 s more: bath and tank take all of it at the
+    most, and at the least share with the ware what is not lost.
+    """
     still = {"ware.porcelain_kg": porcelain_kg, "ware.response_still_s": response_s, "tank.capacity_l": 13.0}
     warm = {"room.air_c": 27.0, "inlet.water_c": 18.0, "drain_pump.drain_limit_c": pipe_c}
     machine = plain_machine(STRONG, HELD, still, warm)
-    found_s = drain_wait_s(SET, machine)
+    found_s, hottest_c = drain_wait_s(SET, machine), hottest_left(SET, machine).hottest_c
     # 100 s of 0.1 l at 18 °C (0.9986 kg/l), and what a drain leaves.
-    water_kg, over_k = 10.0 * 0.9986 + 0.8 * KG_PER_L, 65.0 + SPARE_K - pipe_c
+    water_kg = 10.0 * 0.9986 + 0.8 * KG_PER_L
     ware = 1000.0 * machine.ware.heat_capacity_kj_per_k.high
     heat = C_J_PER_KG_K * (water_kg + 0.2 * KG_PER_L) + 4500.0 + ware
-    assert found_s == pytest.approx(heat * over_k / (6.0 * (pipe_c - 27.0)), rel=0.003)
-    assert cooled_c(machine, water_kg, 65.0 + SPARE_K, found_s) < pipe_c
+    alone = C_J_PER_KG_K * (water_kg - 0.2 * KG_PER_L) + 4500.0
+    assert 600.0 * (900.0 - 6.0 * (80.0 - 27.0)) / heat < hottest_c - 65.0 < 600.0 * 900.0 / alone
+    for seconds, at_c in ((600, hottest_c), (0, 65.0)):
+        wait_s = drain_wait_s(SET, machine, seconds)
+        wanted_s = heat * (at_c + SPARE_K - pipe_c) / (6.0 * (pipe_c - 27.0))
+        assert wait_s == pytest.approx(wanted_s, rel=0.003)
+        assert cooled_c(machine, water_kg, at_c + SPARE_K, wait_s) < pipe_c
+    assert drain_wait_s(SET, machine, 600) == found_s
 
 
 def test_one_lump_by_newtons_law_would_be_drained_too_hot() -> None:
@@ -271,10 +299,62 @@ def test_a_round_that_is_repeated_on_a_hot_machine_gets_hotter_than_a_sound_run(
 
 
 @pytest.mark.parametrize(("over_k", "waits"), [(0.01, False), (-0.01, True)])
-def test_where_no_bath_is_too_hot_there_is_no_wait(over_k: float, waits: bool) -> None:
-    """The spare before a pipe, and one past it; of a thermostat, that heats no further on a hot machine."""
-    pipe = {"drain_pump.drain_limit_c": 65.0 + SPARE_K + over_k}
-    assert (drain_wait_s(SET, plain_machine(STRONG, HELD, pipe)) > 0) == waits
+@pytest.mark.parametrize("found_s", [0, 600])
+def test_where_no_bath_is_too_hot_there_is_no_wait(over_k: float, waits: bool, found_s: int) -> None:
+    """The spare before a pipe, and one past it; of a thermostat, that heats no further on a hot machine.
+
+    With a sensor that is found at once, and with one that is found after 600 s.
+    """
+    left = hottest_left(SET, plain_machine(STRONG, HELD, {"drain_pump.drain_limit_c": 90.0}), found_s)
+    assert (left.hottest_c == pytest.approx(65.0, abs=0.01)) == (found_s == 0)
+    pipe = {"drain_pump.drain_limit_c": left.hottest_c + SPARE_K + over_k}
+    assert (drain_wait_s(SET, plain_machine(STRONG, HELD, pipe), found_s) > 0) == waits
+
+
+LONE: dict[str, Any] = {
+    "tank.loss_still_w_per_k": 0.2, "tank.loss_spraying_w_per_k": 0.2, "ware.porcelain_kg": 0.01,
+    "room.air_c": 18.0, "drain_pump.drain_limit_c": 60.0, "element.rated_w": 1000.0,
+}  # fmt: skip
+"""Hardly any ware and hardly a loss: the element warms 10.8 kg of water and the tank of 4.5 kJ/K."""
+RISE_K_PER_S = 1000.0 / (C_J_PER_KG_K * (10.0 * 0.9986 + 0.8 * KG_PER_L) + 4500.0)
+
+
+@pytest.mark.parametrize(
+    ("left_s", "element_s", "on_s"),
+    [
+        (None, 0, 600),  # found while it heats
+        (None, 900, 600),
+        (599, 0, 599),  # the heating is over before it is found
+        (599, 200, 599 + 200),  # and the spray has it on again, its time counted anew
+        (599, 900, 599 + 600),
+        (601, 900, 600 + 600),  # a heating that is slower leaves less than 600 s
+    ],
+)
+def test_a_sensor_that_sticks_as_its_set_point_is_near_warms_by_hand(
+    left_s: int | None, element_s: int, on_s: int
+) -> None:
+    """P t / (m c) from 65 °C of an exact sensor on; the quickest heating leaves so much of its time."""
+    machine = plain_machine(HELD, LONE)
+    table = programme(
+        a_round("wash", heat_s=9000, setpoint_dc=650, spray_s=1000, spray_element_s=element_s, rest_s=30),
+        start_drain_s=60, control="thermostat", hysteresis_dk=20, bath_max_dc=680,
+    )  # fmt: skip
+    if left_s is not None:
+        ((least_s, most_s),) = hottest_left(table, machine).spare_s.values()
+        assert least_s < most_s - 1.0
+        table = replace(table, rounds=(replace(table.rounds[0], heat_s=9000 - math.ceil(most_s) + left_s),))
+    rise_k = hottest_left(table, machine, 600).hottest_c - 65.0
+    # 11 W of 1000 are lost.
+    assert rise_k == pytest.approx(RISE_K_PER_S * on_s, rel=0.02)
+    s_j = (65.0 + rise_k + SPARE_K - 60.0) / (0.2 * (60.0 - 18.0))
+    capacity, film = 1000.0 / RISE_K_PER_S, C_J_PER_KG_K * 0.2
+    # While it sprays the film counts with the bath and with the ware.
+    assert 0.995 * capacity * s_j < drain_wait_s(table, machine, 600) < 1.005 * (capacity + film) * s_j
+
+
+def test_of_a_timed_element_nothing_sticks() -> None:
+    machine = plain_machine(STRONG, {"drain_pump.drain_limit_c": 40.0})
+    assert drain_wait_s(HEATED, machine, 0) == drain_wait_s(HEATED, machine, 600)
 
 
 def test_a_pipe_that_stands_the_boil_asks_for_nothing() -> None:

@@ -236,3 +236,34 @@ def test_what_reads_too_hot_for_the_pipe_is_not_drained_in_its_turn(bath_dc: int
             states.add((did[1], did[2], did[3]))
     assert ((State.DRAIN, 1, Error.OK) in states) == (bath_dc == 650)
     assert any(error == Error.TOO_HOT for _, _, error in states) == (bath_dc == 651)
+
+
+@needs_cc
+@pytest.mark.parametrize("lost", [False, True])
+def test_a_sensor_found_stuck_or_lost_gives_no_leave_to_drain(lost: bool) -> None:
+    """As the C one: it reads cool, and the bath stays in for all of the wait with everything off."""
+    plan, hooks = quick_plan(), int(ALL)
+    block, told, found_ms, drained_ms = Block(plan, hooks), np.zeros(1, IN), 0, 0
+    block.space["TABLE"].SENSOR_MOVES_S = 1000 * (600 if lost else 2)
+    wanted = Error.SENSOR_LOST if lost else Error.SENSOR_STUCK
+    options = f"-DWASH_DRAIN_WAIT_S={WAIT_S}UL", f"-DWASH_SENSOR_MOVES_S={600 if lost else 2}U"
+    with rig(built(plan, "-DWASH_FILL_IS_COLD=1", *options), [hooks]) as copies:
+        last, clock_ms = copies.step(0, 0), 1000
+        for _ in range(600):
+            clock_ms += 500
+            drains = last["on"][0] & On.DRAIN_PUMP
+            reads = not lost or found_ms or not (last["round"][0] == 1 and last["state"][0] == State.SPRAY)
+            told["flags"] = int(In.POWER | In.START | (In(0) if drains else In.COVERED))
+            told["flags"] |= int(In.BATH) if reads else 0
+            told["bath_dc"] = 200
+            last = copies.tell(clock_ms, told)
+            did = tuple(int(last[key][0]) for key in DID)
+            assert block.tell(clock_ms, told[0]) == did
+            if did[3] == wanted and not found_ms:
+                found_ms = clock_ms
+            if found_ms and did[0]:
+                drained_ms = drained_ms or clock_ms
+                assert did[0] == On.DRAIN_PUMP
+                break
+    assert found_ms
+    assert WAIT_S - 6 <= (drained_ms - found_ms) / 1000.0 <= WAIT_S + 2

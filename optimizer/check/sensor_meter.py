@@ -3,6 +3,7 @@ it stands still."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import lru_cache
 
@@ -19,6 +20,11 @@ from optimizer.programme.constants import Constants
 
 ROUGH = 1e-5
 """Relative tolerance of the integration where a tenth of a kelvin is enough [1]."""
+
+
+MOVES_K, MOVES_S, STILL_FACTOR = 1.0, 600, 1.25
+"""A sensor counts as dead if its reading has not changed by so much [K] in so long [s], or in this multiple
+of the longest time for which a sound one stands still at any point [1]: readings are coarse, and late."""
 
 
 class SensorMeter(Meter):
@@ -154,3 +160,14 @@ def longest_still_s(constants: Constants, machine: Machine, moves_k: float) -> f
     search = WorstPoints(box, still_s)
     search.find(DRAWS, SEED)
     return search.worst_value(0)
+
+
+def moves_least_s(constants: Constants, machine: Machine) -> int:
+    """Find the least WASH_SENSOR_MOVES_S with which no sound run ends [s]."""
+    still_s = longest_still_s(constants, machine, MOVES_K) if machine.element else 0.0
+    return max(1, math.ceil(still_s * STILL_FACTOR))
+
+
+def moves_s(constants: Constants, machine: Machine) -> int:
+    """Give WASH_SENSOR_MOVES_S: with the element on for so long a sensor that has stuck is found [s]."""
+    return max(MOVES_S, moves_least_s(constants, machine))

@@ -9,6 +9,7 @@ import numpy as np
 
 from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
+from optimizer.check.drain_wait import hottest_left
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
 from optimizer.check.faults.dosing_by_hand import detergent_faults
@@ -29,6 +30,7 @@ from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.fills import drain_dry_most_s
 from optimizer.check.phases import phases
+from optimizer.check.sensor_meter import moves_s
 from optimizer.check.worst_cases import fault_cases
 from optimizer.errors import InputError
 from optimizer.profile.circuit import Circuit
@@ -125,8 +127,8 @@ EARTH_FAULT_DEAD = (
 """Guards that may be dead: key, fault, what happens."""
 SPRAYS_OUT = "The pump sprays over the floor, mains parts and whoever stands there."
 SENSOR_STICKS = (
-    "While the element is on a controller finds it (WASH_ERROR_SENSOR_STUCK); with it off nothing does "
-    "before the next heating, and what it reads is believed."
+    "While the element is on a controller finds it (WASH_ERROR_SENSOR_STUCK) once it has stood still for {}, "
+    "and waits before it drains; with it off, or before that, nothing does, and what it reads is believed."
 )
 
 
@@ -145,11 +147,14 @@ def _dead_guards(rig: Rig, sound: Observation) -> list[FaultRow]:
     ]
 
 
-def _sticking_sensor(rig: Rig, hottest_c: float) -> list[tuple[str, str, str]]:
+def _sticking_sensor(rig: Rig, sound_c: float) -> list[tuple[str, str, str]]:
     """Say what a reading that has stuck lets pass: the drain of what was never proven to be cool enough."""
     element, pipe = rig.machine.element, rig.machine.drain_pump
     if element is None or element.control != "thermostat":
         return []
+    found_s = moves_s(rig.constants, rig.machine)
+    # Hotter than any sound bath: the element stays on until then.
+    hottest_c = max(sound_c, hottest_left(rig.constants, rig.machine, found_s).hottest_c)
     drains = f"After a stop, a held lid or a cut a bath of up to {hottest_c:.0f} °C goes down the drain pipe"
     if pipe.stands_the_boil:
         drains = "The drain pipe stands the boil: nothing comes of it"
@@ -157,7 +162,8 @@ def _sticking_sensor(rig: Rig, hottest_c: float) -> list[tuple[str, str, str]]:
         drains += f", which stands that ({pipe.drain_limit_c:g} °C)"
     else:
         drains += f", which stands {pipe.drain_limit_c:g} °C: look and feel before you start again"
-    return [("sensor.sticks", "sensor sticks at a cold reading", f"{SENSOR_STICKS} {drains}.")]
+    sticks = SENSOR_STICKS.format(lasting(found_s))
+    return [("sensor.sticks", "sensor sticks at a cold reading", f"{sticks} {drains}.")]
 
 
 def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:

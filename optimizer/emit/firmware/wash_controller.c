@@ -74,8 +74,10 @@
  * machine has stood off for WASH_DRAIN_WAIT_S since a bath was last warmed (or since power-up, see below) and no
  * reading says otherwise. Until then wash_start() waits in WASH_STATE_COOL; the safe state
  * ends with the water in, and wash_view_t.hot says so. To empty the tank alone: wash_start(), and wash_stop() once
- * it drains. A sensor that was found stuck is not believed until the wait is over; one that has stuck unseen
- * is: it and the wait cannot both be asked of a machine that starts within hours. WASH_ERROR_OVERFLOW drains all
+ * it drains. A sensor that was found stuck, or was lost, is not believed until the wait is over: WASH_DRAIN_WAIT_S
+ * is long enough for what the element has added until it was found. A pulled plug forgets it: look, before you start
+ * again. One that has stuck unseen is believed:
+ * it and the wait cannot both be asked of a machine that starts within hours. WASH_ERROR_OVERFLOW drains all
  * the same: hot water in the pipe is the lesser harm. Whoever has looked and found the tank empty, or its water
  * cool enough, AND the ware in it no more than hand-warm (cold water is sprayed on it next), says so by
  * wash_tank_is_cool(): the wait is over, unless a reading says otherwise. Open the lid away from your face.
@@ -223,7 +225,7 @@ static bool reads_hot(const wash_t *wash) { return wash->bath_valid && wash->bat
 /* Whether the drain pipe stands what may be in the tank, whatever would have cooled it */
 static bool drains_cool(const wash_t *wash)
 {
-    return !reads_hot(wash) && (wash->warm_ms == 0UL || (wash->bath_valid && !wash->stuck));
+    return !reads_hot(wash) && (wash->warm_ms == 0UL || (wash->bath_valid && !wash->doubted));
 }
 
 /* A drain has taken it, or takes what a round has cooled for it */
@@ -231,7 +233,7 @@ static void forget_bath(wash_t *wash)
 {
     wash->warm_ms = 0UL;
     wash->warmed = false;
-    wash->stuck = false;
+    wash->doubted = false;
 }
 
 static bool heated(const wash_round_t *row) { return row->heat_s > 0U || row->spray_element_s > 0U; }
@@ -336,7 +338,8 @@ static void fail(wash_t *wash, uint8_t error)
     wash->error = error;
     wash->filled = false;
     wash->skips = false;
-    wash->stuck = wash->stuck || error == WASH_ERROR_SENSOR_STUCK;
+    /* One that was lost may come back and read cold: a loose contact */
+    wash->doubted = wash->doubted || error == WASH_ERROR_SENSOR_STUCK || error == WASH_ERROR_SENSOR_LOST;
     enter(wash, WASH_STATE_SAFE_OFF);
     put_out(wash, 0U);
     note_running(wash, false);

@@ -152,7 +152,7 @@ typedef struct {
     bool lid_open : 1;    /* at the last step; false where no lid switch is read */
     bool held : 1;        /* the lid was opened in this run, or in the last one if it is idle */
     bool warmed : 1;      /* element or hot inlet was on, and no drain has taken that bath */
-    bool stuck : 1;       /* the sensor did not move while the element was on: not believed about this bath */
+    bool doubted : 1;     /* the sensor stood still while the element was on, or was lost: not believed about this bath */
     bool kept_cool : 1;   /* what the memory holds of was_cool() */
     bool bath_valid : 1;  /* the reading of the last step can be true */
     int16_t bath_dc;      /* the last reading that could [0.1 C] */

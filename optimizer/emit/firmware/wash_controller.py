@@ -184,7 +184,7 @@ class Wash:
         self.round = self.on = 0
         self.error = OK
         self.filled = self.skips = self.calls_for_heat = self.bath_valid = False
-        self.lid_open = self.held = self.stuck = self.warmed = self.kept_cool = False
+        self.lid_open = self.held = self.doubted = self.warmed = self.kept_cool = False
         self.bath_dc = self.moved_dc = self.same_steps = 0
         self.state_ms = self.total_ms = self.fill_ms = self.drained_ms = self.element_ms = 0
         self.still_ms = self.lost_ms = self.full_ms = self.pause_ms = self.warm_ms = 0
@@ -409,7 +409,8 @@ class Wash:
         # Every output off first, then the flag, whose memory may be slow or full.
         self.error = error
         self.filled = self.skips = False
-        self.stuck = self.stuck or error == SENSOR_STUCK
+        # One that was lost may come back and read cold: a loose contact.
+        self.doubted = self.doubted or error in (SENSOR_STUCK, SENSOR_LOST)
         self._enter(SAFE_OFF)
         self._put_out(0)
         self._note_running(False)
@@ -699,7 +700,7 @@ class Wash:
 
     def _drains_cool(self):
         # Whether the drain pipe stands what may be in the tank, whatever would have cooled it
-        return not self._reads_hot() and (not self.warm_ms or (self.bath_valid and not self.stuck))
+        return not self._reads_hot() and (not self.warm_ms or (self.bath_valid and not self.doubted))
 
     def _reads_hot(self):
         return self.bath_valid and self.bath_dc > self.programme.drain_max_dc
@@ -712,7 +713,7 @@ class Wash:
     def _forget_bath(self):
         # A drain has taken it, or takes what a round has cooled for it
         self.warm_ms = 0
-        self.warmed = self.stuck = False
+        self.warmed = self.doubted = False
 
     def _left_s(self, length_s):
         return max((1000 * length_s - self.state_ms + 999) // 1000, 0)

@@ -313,7 +313,7 @@ static void log_note(void)
     }
     if (view.hot && view.state == WASH_STATE_COOL) {
         at = put(at, ", HOT: waits ");
-        if (view.bath_valid && !wash.stuck) {
+        if (view.bath_valid && !wash.doubted) {
             at = put(at, "till it reads cool; do not press again");
         } else {
             at = wash_put_number(at, (int32_t)(wash.warm_ms / 60000UL + 1UL), 0U);

@@ -280,7 +280,7 @@ class Program:
             line += ", was held: not proven"
         if hot and self.wash.state == wash_controller.COOL:
             line += ", HOT: waits "
-            if bath_dc is not None and not self.wash.stuck:
+            if bath_dc is not None and not self.wash.doubted:
                 line += "till it reads cool; do not press again"
             else:
                 line += f"{self.wash.warm_ms // 60000 + 1} min; do not press again, or look first: "
