@@ -42,7 +42,7 @@ JUDGED_BY = {
     "circuit_ma": ("more than the circuit leaves", "not what was measured"),
     "drain_wait_s": ("the drain pipe does not stand", "overrun a controller's clock"),
     "drain_max_dc": ("", "the drain pipe does not stand"),
-    "drain_stop_dc": ("a sound run would be stopped", "the drain pipe is too hot"),
+    "drain_stop_dc": ("a sound run would be stopped", "plus what the sensor may err"),
     "fill_is_cold": ("", "the inlet scalds"),
     "sensor_moves_s": ("a sound sensor would count as stuck", "a sensor that is stuck would not be found"),
 }  # fmt: skip

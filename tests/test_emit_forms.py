@@ -14,6 +14,7 @@ from pathlib import Path
 
 import emit_cases
 import pytest
+from check_cases import MACHINE
 from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
@@ -21,13 +22,15 @@ from plan_cases import WASH, plan_case, thermostat_plan
 
 from optimizer.check.faults.guards import MORE_GUARDS
 from optimizer.check.phases import phases
+from optimizer.check.table_rows import bath_most_c
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
 from optimizer.emit.meanings import FLAGS
-from optimizer.emit.opening import NUMBERS_ALONE, drain_words, guards_of
+from optimizer.emit.opening import IN_RANGE, NO_RANGES, NUMBERS_ALONE, drain_words, guards_of, named_low
 from optimizer.emit.read import read_constants
 from optimizer.emit.read_several import facts_in
 from optimizer.emit.several import Several
+from optimizer.profile.machine import Machine
 from optimizer.programme.cautions import cautions
 from optimizer.programme.constants import KINDS, ROUND_NUMBERS, Round
 from optimizer.programme.plan import Plan
@@ -109,14 +112,30 @@ def test_what_the_controller_does_names_every_phase_of_a_round_in_its_order(form
 def test_every_form_says_what_the_drains_hang_on(form: str) -> None:
     """By the names of the numbers, which stand in the same file."""
     text = " ".join(FORMS[form].text(PLANS["topped"]()).replace(" * ", " ").split())
+    low = form in ("csv", "json")
     for words in (
         "never before the element was off for WASH_ELEMENT_REST_S",
         "if it reads more than WASH_DRAIN_STOP_DC all the same, stop, and keep the water in",
         "once it reads WASH_DRAIN_MAX_DC or less, or everything has been off for WASH_DRAIN_WAIT_S",
         "unless WASH_FILL_IS_COLD is 1",
+        "stood still for WASH_SENSOR_MOVES_S with the element on, or was lost, gives no leave: then wait",
         "Take these numbers from this file, by their names, and keep no copy of them",
     ):
-        assert words in text
+        named = named_low(words) if low else words
+        assert named in text
+        names = re.findall(r"drain_\w+_[sdc]+|\w+_moves_s|element_rest_s|\w+_is_cold", named)
+        assert all(f'"{name}": ' in text or f"{name}," in text for name in names if low)
+    assert not (low and "WASH_D" in text)
+
+
+@pytest.mark.parametrize("several", [False, True])
+def test_a_form_says_only_of_ranges_that_it_has_that_they_keep_the_machine_safe(several: bool) -> None:
+    plan = PLANS["topped"]()
+    for form in FORMS:
+        one = FORMS[form].write_several(Several.of_plans({"a": plan, "b": plan})) if several else (
+            FORMS[form].text(plan)
+        )  # fmt: skip
+        assert (IN_RANGE in one, NO_RANGES in one) == (form == "csv", form == "json")
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -136,7 +155,7 @@ def test_a_file_of_several_programmes_has_the_longest_wait(form: str) -> None:
 def test_a_bench_run_says_nothing_of_hot_drains_where_a_form_has_no_steps(form: str) -> None:
     """It heats nothing; the numbers stand in its file all the same, as a controller takes them."""
     text = FORMS[form].text(PLANS["bench"]())
-    assert "WASH_DRAIN_WAIT_S" not in text
+    assert "Every drain" not in text
     assert facts_in(text, "x")["drain_wait_s"] == 0
 
 
@@ -158,7 +177,7 @@ def test_a_top_up_is_by_time_beside_its_number_too(form: str) -> None:
 
 @pytest.mark.parametrize("form", ["csv", "json"])
 def test_a_form_without_steps_says_how_a_drain_is_cooled_where_one_is(form: str) -> None:
-    words = "Between rest and drain, top-up: inlet open once more for _TOP_UP_S, by time"
+    words = "Between rest and drain, top-up: inlet open once more for top_up_s, by time"
     assert words in FORMS[form].text(PLANS["topped"]())
     assert words not in FORMS[form].text(plan_case())
 
@@ -253,7 +272,26 @@ def test_prerinse_ceiling_is_the_lower_of_the_two() -> None:
     warm = Round("prerinse", 90, 300, 180, 0, 0, 20, 60, 0)
     header = FORMS["c"].text(plan_case(warm, WASH))
     assert "ceiling 40 C (prerinse)" in header
-    assert "ceiling 75 C (tank)" in header
+    assert "ceiling 67 C (tank, 75 C, less 8 K for a cut-out)" in header
+    assert "ceiling 75 C" not in header
+
+
+@pytest.mark.parametrize(
+    ("tank_c", "words"),
+    [
+        # 200 m up water boils at 99.33 °C (IAPWS-IF97 and the standard atmosphere of ISO 2533).
+        (104.0, "ceiling 99.33 C (boil)"),
+        (99.0, "ceiling 91 C (tank, 99 C, less 8 K for a cut-out)"),
+    ],
+)
+def test_a_ceiling_is_what_the_certificate_lets_the_bath_be(tank_c: float, words: str) -> None:
+    """`tank.bath_c` of a check, for a timed element: 8 K under the tank's limit, or the boil."""
+    tank = {**MACHINE["tank"], "limit_c": tank_c, "material": "stainless"}
+    room = {**MACHINE["room"], "height_m": 200.0}
+    machine = Machine.model_validate({**MACHINE, "tank": tank, "room": room})
+    plan = plan_case(machine=machine)
+    assert words in FORMS["c"].text(plan)
+    assert f"ceiling {bath_most_c(plan.constants, machine):.4g} C" in words
 
 
 @needs_compilers
@@ -317,6 +355,7 @@ def test_json_constants_are_integers_with_units() -> None:
         *cautions(plan.inputs),
         *drain_words([plan]),
         NUMBERS_ALONE,
+        NO_RANGES,
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),
         f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --circuit C --faults.",
     ]

@@ -6,12 +6,12 @@ import json
 import math
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from optimizer.emit.meanings import FLAGS, MEANT_FOR, TOP, parted
 from optimizer.emit.one_form import Form, Statement, UnreadableError, whole
-from optimizer.emit.opening import printable
+from optimizer.emit.opening import IN_RANGE, NO_RANGES, printable
 from optimizer.emit.several import Programme, Several
 from optimizer.emit.sheet import Sheet
 from optimizer.errors import quoted
@@ -34,7 +34,7 @@ OWN_TITLES = frozenset(("goal", "tariff"))
 def _write(sheet: Sheet) -> str:
     content: dict[str, Any] = {
         "input_sha256": sheet.input_sha256,
-        "cautions": sheet.cautions,
+        "cautions": _cautions(sheet.cautions),
         MEANT_FOR: sheet.meant_for,
         "titles": {kind: printable(title) for kind, title in sheet.titles.items()},
         "rounds": [{_key(n.name): _plain(n.name, n.value) for n in notes} for _, notes in sheet.rounds()],
@@ -47,12 +47,16 @@ def _write(sheet: Sheet) -> str:
 
 def _write_several(several: Several) -> str:
     content: dict[str, Any] = {
-        "cautions": several.cautions,
+        "cautions": _cautions(several.cautions),
         "titles": {kind: printable(title) for kind, title in several.titles.items()},
         "programmes": [_programme(one) for one in several.programmes],
     }
     notes = (*several.shared, *several.facts)
     return _text(content | {_key(n.name): _plain(n.name, n.value) for n in notes if n.name != "programmes"})
+
+
+def _cautions(said: Iterable[str]) -> list[str]:
+    return [NO_RANGES if one == IN_RANGE else one for one in said]
 
 
 def _programme(one: Programme) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
@@ -22,8 +23,9 @@ DRAIN_STEP = (
     "round drains was proven to be cool enough for the drain pipe: if it reads more than WASH_DRAIN_STOP_DC "
     "all the same, stop, and keep the water in. What a stop, a fault, an open lid or a power cut left in the "
     "tank was not: drain that once it reads WASH_DRAIN_MAX_DC or less, or everything has been off for "
-    "WASH_DRAIN_WAIT_S since it was last warmed, by a fill too unless WASH_FILL_IS_COLD is 1. Take these "
-    "numbers from this file, by their names, and keep no copy of them."
+    "WASH_DRAIN_WAIT_S since it was last warmed, by a fill too unless WASH_FILL_IS_COLD is 1. A sensor that "
+    "stood still for WASH_SENSOR_MOVES_S with the element on, or was lost, gives no leave: then wait, "
+    "however cool it reads. Take these numbers from this file, by their names, and keep no copy of them."
 )
 STEPS = (
     "Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for WASH_STAND_S.",
@@ -75,10 +77,18 @@ OTHER_GUARDS = f"{MORE_GUARDS}: scullion check FILE --machine M --goal G --circu
 
 NUMBERS_ALONE = (
     "These are numbers alone: what a controller does with them, step by step, and what each watchdog has to "
-    "do stands at the head of the C header (constants --format c). Build none without it. An edited number "
-    "keeps the machine safe within its range, not the ware: scullion check FILE --machine M --goal G."
+    "do stands at the head of the C header (constants --format c). Build none without it."
 )
 """Said where the form has no place for the steps."""
+IN_RANGE = (
+    "An edited number keeps the machine safe within its range (low to high), not the ware: scullion check "
+    "FILE --machine M --goal G."
+)
+NO_RANGES = (
+    "How far a number may be edited does not stand here: the csv form has the ranges. Within them the "
+    "machine stays safe, not the ware; prove an edited file: scullion check FILE --machine M --goal G."
+)
+"""In place of `IN_RANGE` where the form has no ranges."""
 
 
 def opening(plan: Plan) -> list[str]:
@@ -183,7 +193,18 @@ def _certified_of_all(plans: Mapping[str, Plan]) -> Certified:
 
 def drain_words(plans: Iterable[Plan]) -> tuple[str, ...]:
     """Say how drains go where a form has no steps; nothing of bench runs, which heat nothing."""
-    return () if all(plan.constants.bench_run for plan in plans) else (f"Every {DRAIN_STEP}",)
+    return () if all(plan.constants.bench_run for plan in plans) else (named_low(f"Every {DRAIN_STEP}"),)
+
+
+def named_low(text: str) -> str:
+    """Name numbers as a form does that has no steps.
+
+    Examples
+    --------
+    >>> named_low("for _MIX_S, at WASH_DRAIN_STOP_DC")
+    'for mix_s, at drain_stop_dc'
+    """
+    return re.sub(r"\b(?:WASH)?_([A-Z_]+)\b", lambda found: found[1].lower(), text)
 
 
 def several_cautions(plans: Mapping[str, Plan]) -> tuple[str, ...]:
@@ -192,10 +213,11 @@ def several_cautions(plans: Mapping[str, Plan]) -> tuple[str, ...]:
     benches = [(name, plan) for name, plan in plans.items() if plan.constants.bench_run]
     return (
         *(part for bench in benches for part in _bench_among_others(*bench)),
-        *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
+        *((named_low(f"Between rest and drain, {TOP_UP_STEP}"),) if tops_up else ()),
         *(sentence for _, sentences in _groups(plans) for sentence in sentences),
         *drain_words(plans.values()),
         NUMBERS_ALONE,
+        IN_RANGE,
         *_guard_words(_several_guards(plans)),
     )
 
@@ -231,10 +253,11 @@ def cautions_of(plan: Plan) -> tuple[str, ...]:
     tops_up = any(row.top_up_s for row in plan.constants.rounds)
     return (
         *(bench_words(plan) if plan.constants.bench_run else ()),
-        *((f"Between rest and drain, {TOP_UP_STEP}",) if tops_up else ()),
+        *((named_low(f"Between rest and drain, {TOP_UP_STEP}"),) if tops_up else ()),
         *(sentence for _, sentences in _groups({"": plan}) for sentence in sentences),
         *drain_words([plan]),
         NUMBERS_ALONE,
+        IN_RANGE,
         *_guard_words(guards_of(plan)),
     )
 

@@ -43,7 +43,7 @@ OTHER_SHAPE = "the controller would take the table for another, plan again"
 FOLLOWS = "follows from the phases, change it with them"
 LONG_ON = "element on for longer than was proven"
 HOT_TANK = "the drain pipe does not stand what may be in the tank"
-HOT_IN_TURN = "past it the drain pipe is too hot, below it a sound run would be stopped"
+HOT_IN_TURN = "the pipe's limit plus what the sensor may err; below it a sound run would be stopped"
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from optimizer.check.controller_numbers import ControllerNumbers
+from optimizer.check.table_rows import bath_most_c, room_under_limit_k
 from optimizer.emit.assertions import Limit
 from optimizer.emit.bench_run import bench_limits
 from optimizer.emit.limits import limits
@@ -166,9 +167,13 @@ def _with_another_fill(row: Round) -> str:
 
 
 def _ceiling(row: Round, plan: Plan) -> str:
+    """The hottest that the certificate lets this bath be, and why."""
     machine, prerinse_c = plan.inputs.machine, plan.inputs.goal.prerinse.limit_c
+    most_c, room_k = bath_most_c(plan.constants, machine), room_under_limit_k(plan.constants, machine)
     tank_c, pipe = machine.tank.limit_c, machine.drain_pump
-    if row.kind == "prerinse" and prerinse_c < tank_c:
+    if row.kind == "prerinse" and prerinse_c < most_c:
         return f"{prerinse_c:g} C (prerinse)"
-    drained = pipe.drain_limit_c < tank_c and not pipe.stands_the_boil
-    return f"{tank_c:g} C (tank)" + f", {pipe.drain_limit_c:g} C as it is drained (pipe)" * drained
+    why = f"tank, {tank_c:g} C, less {room_k:g} K for a cut-out" if room_k else "tank"
+    why = "boil" if most_c < tank_c - room_k else why
+    drained = pipe.drain_limit_c < most_c and not pipe.stands_the_boil
+    return f"{most_c:.4g} C ({why})" + f", {pipe.drain_limit_c:g} C as it is drained (pipe)" * drained

@@ -57,8 +57,9 @@
  *   it reads more than WASH_DRAIN_STOP_DC all the same, stop, and keep the water in. What a
  *   stop, a fault, an open lid or a power cut left in the tank was not: drain that once it reads
  *   WASH_DRAIN_MAX_DC or less, or everything has been off for WASH_DRAIN_WAIT_S since it was
- *   last warmed, by a fill too unless WASH_FILL_IS_COLD is 1. Take these numbers from this file,
- *   by their names, and keep no copy of them.
+ *   last warmed, by a fill too unless WASH_FILL_IS_COLD is 1. A sensor that stood still for
+ *   WASH_SENSOR_MOVES_S with the element on, or was lost, gives no leave: then wait, however
+ *   cool it reads. Take these numbers from this file, by their names, and keep no copy of them.
  * 13. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
  *   while the load stands. 0: nothing is dried.
  * 14. After a power cut, a pulled plug too: every output stays off until a person starts it. The
@@ -205,9 +206,9 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 /* Programme 1 of 4. Round 2 of 4: wash */
 #define WASH_P1_ROUND_2_KIND            WASH_KIND_WASH /* kind, wash; 1 and nothing else */
 #define WASH_P1_ROUND_2_FILL_S                     96U /* [s] inlet open; 96 and nothing else; 96 to 239 with others, the tank holds 28 l: more water may ask for longer drain and more detergent, gets no more element; less water for less element and less detergent */
-#define WASH_P1_ROUND_2_HEAT_S                   1500U /* [s] element on, pump off; 1500, allowed 0 to 1500; ceiling 75 C (tank) */
+#define WASH_P1_ROUND_2_HEAT_S                   1500U /* [s] element on, pump off; 1500, allowed 0 to 1500; ceiling 67 C (tank, 75 C, less 8 K for a cut-out) */
 #define WASH_P1_ROUND_2_SPRAY_S                  1200U /* [s] wash pump on; 1200, allowed 480 to 4946 */
-#define WASH_P1_ROUND_2_SPRAY_ELEMENT_S           480U /* [s] element on, from the start of the spray; 480, allowed 0 to 480; ceiling 75 C (tank) */
+#define WASH_P1_ROUND_2_SPRAY_ELEMENT_S           480U /* [s] element on, from the start of the spray; 480, allowed 0 to 480; ceiling 67 C (tank, 75 C, less 8 K for a cut-out) */
 #define WASH_P1_ROUND_2_SETPOINT_DC                 0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_P1_ROUND_2_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_P1_ROUND_2_REST_S                     20U /* [s] every output off before the drain; 20, allowed 0 to 3600 */
@@ -235,9 +236,9 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 /* Programme 1 of 4. Round 4 of 4: rinse */
 #define WASH_P1_ROUND_4_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
 #define WASH_P1_ROUND_4_FILL_S                      84U /* [s] inlet open; 84, allowed 84 to 101; 84 to 239 with others, the tank holds 28 l: more water may ask for longer drain, gets no more element; less water for less element */
-#define WASH_P1_ROUND_4_HEAT_S                    1320U /* [s] element on, pump off; 1320, allowed 0 to 1320; ceiling 75 C (tank) */
+#define WASH_P1_ROUND_4_HEAT_S                    1320U /* [s] element on, pump off; 1320, allowed 0 to 1320; ceiling 67 C (tank, 75 C, less 8 K for a cut-out) */
 #define WASH_P1_ROUND_4_SPRAY_S                    240U /* [s] wash pump on; 240, allowed 120 to 3986 */
-#define WASH_P1_ROUND_4_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; 120, allowed 0 to 120; ceiling 75 C (tank) */
+#define WASH_P1_ROUND_4_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; 120, allowed 0 to 120; ceiling 67 C (tank, 75 C, less 8 K for a cut-out) */
 #define WASH_P1_ROUND_4_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_P1_ROUND_4_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_P1_ROUND_4_REST_S                      20U /* [s] every output off before the drain; 20, allowed 0 to 3766 */
@@ -268,9 +269,9 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 /* Programme 2 of 4. Round 1 of 3: wash */
 #define WASH_P2_ROUND_1_KIND            WASH_KIND_WASH /* kind, wash; 1 and nothing else */
 #define WASH_P2_ROUND_1_FILL_S                     96U /* [s] inlet open; 96 and nothing else; 96 to 239 with others, the tank holds 28 l: more water may ask for longer drain and more detergent, gets no more element; less water for less element and less detergent */
-#define WASH_P2_ROUND_1_HEAT_S                    900U /* [s] element on, pump off; 900, allowed 0 to 900; ceiling 75 C (tank) */
+#define WASH_P2_ROUND_1_HEAT_S                    900U /* [s] element on, pump off; 900, allowed 0 to 900; ceiling 67 C (tank, 75 C, less 8 K for a cut-out) */
 #define WASH_P2_ROUND_1_SPRAY_S                  1200U /* [s] wash pump on; 1200, allowed 480 to 5559 */
-#define WASH_P2_ROUND_1_SPRAY_ELEMENT_S           480U /* [s] element on, from the start of the spray; 480, allowed 0 to 480; ceiling 75 C (tank) */
+#define WASH_P2_ROUND_1_SPRAY_ELEMENT_S           480U /* [s] element on, from the start of the spray; 480, allowed 0 to 480; ceiling 67 C (tank, 75 C, less 8 K for a cut-out) */
 #define WASH_P2_ROUND_1_SETPOINT_DC                 0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_P2_ROUND_1_SOAK_S                      0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_P2_ROUND_1_REST_S                     30U /* [s] every output off before the drain; 30, allowed 0 to 3600 */
@@ -298,9 +299,9 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 /* Programme 2 of 4. Round 3 of 3: rinse */
 #define WASH_P2_ROUND_3_KIND            WASH_KIND_RINSE /* kind, rinse; 2 and nothing else */
 #define WASH_P2_ROUND_3_FILL_S                      84U /* [s] inlet open; 84, allowed 84 to 101; 84 to 239 with others, the tank holds 28 l: more water may ask for longer drain, gets no more element; less water for less element */
-#define WASH_P2_ROUND_3_HEAT_S                    1320U /* [s] element on, pump off; 1320, allowed 0 to 1320; ceiling 75 C (tank) */
+#define WASH_P2_ROUND_3_HEAT_S                    1320U /* [s] element on, pump off; 1320, allowed 0 to 1320; ceiling 67 C (tank, 75 C, less 8 K for a cut-out) */
 #define WASH_P2_ROUND_3_SPRAY_S                    240U /* [s] wash pump on; 240, allowed 120 to 4599 */
-#define WASH_P2_ROUND_3_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; 120, allowed 0 to 120; ceiling 75 C (tank) */
+#define WASH_P2_ROUND_3_SPRAY_ELEMENT_S            120U /* [s] element on, from the start of the spray; 120, allowed 0 to 120; ceiling 67 C (tank, 75 C, less 8 K for a cut-out) */
 #define WASH_P2_ROUND_3_SETPOINT_DC                  0U /* [0.1 C] sensor reading that stops the element; 0 and nothing else */
 #define WASH_P2_ROUND_3_SOAK_S                       0U /* [s] every output off before the last part of the spray; 0 and nothing else */
 #define WASH_P2_ROUND_3_REST_S                      20U /* [s] every output off before the drain; 20, allowed 0 to 4379 */
@@ -577,7 +578,7 @@ WASH_ASSERT(WASH_P1_ROUND_4_MIX_S == 0U, "WASH_P1_ROUND_4_MIX_S: no top-up was p
 WASH_ASSERT(WASH_P1_ROUND_4_DETERGENT_DG == 0U, "WASH_P1_ROUND_4_DETERGENT_DG: detergent goes into a wash only");
 WASH_ASSERT(1UL * WASH_DRAIN_WAIT_S <= 1000000UL, "WASH_DRAIN_WAIT_S: milliseconds of so long a wait overrun a controller's clock");
 WASH_ASSERT(WASH_DRAIN_MAX_DC <= 1200U, "WASH_DRAIN_MAX_DC: the drain pipe does not stand what may be in the tank");
-WASH_ASSERT(WASH_DRAIN_STOP_DC == 1200U, "WASH_DRAIN_STOP_DC: past it the drain pipe is too hot, below it a sound run would be stopped");
+WASH_ASSERT(WASH_DRAIN_STOP_DC == 1200U, "WASH_DRAIN_STOP_DC: the pipe's limit plus what the sensor may err; below it a sound run would be stopped");
 WASH_ASSERT(WASH_FILL_IS_COLD <= 1U, "WASH_FILL_IS_COLD: the inlet scalds, or is too hot for the drain pipe");
 WASH_ASSERT(WASH_SENSOR_MOVES_S >= 287U, "WASH_SENSOR_MOVES_S: a sound sensor would count as stuck");
 WASH_ASSERT(WASH_SENSOR_MOVES_S <= 600U, "WASH_SENSOR_MOVES_S: a sensor that is stuck would not be found");

@@ -43,8 +43,9 @@
  *   it reads more than WASH_DRAIN_STOP_DC all the same, stop, and keep the water in. What a
  *   stop, a fault, an open lid or a power cut left in the tank was not: drain that once it reads
  *   WASH_DRAIN_MAX_DC or less, or everything has been off for WASH_DRAIN_WAIT_S since it was
- *   last warmed, by a fill too unless WASH_FILL_IS_COLD is 1. Take these numbers from this file,
- *   by their names, and keep no copy of them.
+ *   last warmed, by a fill too unless WASH_FILL_IS_COLD is 1. A sensor that stood still for
+ *   WASH_SENSOR_MOVES_S with the element on, or was lost, gives no leave: then wait, however
+ *   cool it reads. Take these numbers from this file, by their names, and keep no copy of them.
  * 12. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
  *   while the load stands. 0: nothing is dried.
  * 13. After a power cut, a pulled plug too: every output stays off until a person starts it. The
@@ -343,7 +344,7 @@ WASH_ASSERT(WASH_ROUND_4_MIX_S == 0U, "WASH_ROUND_4_MIX_S: no top-up was proven 
 WASH_ASSERT(WASH_ROUND_4_DETERGENT_DG == 0U, "WASH_ROUND_4_DETERGENT_DG: detergent goes into a wash only");
 WASH_ASSERT(1UL * WASH_DRAIN_WAIT_S <= 1000000UL, "WASH_DRAIN_WAIT_S: milliseconds of so long a wait overrun a controller's clock");
 WASH_ASSERT(WASH_DRAIN_MAX_DC <= 1200U, "WASH_DRAIN_MAX_DC: the drain pipe does not stand what may be in the tank");
-WASH_ASSERT(WASH_DRAIN_STOP_DC == 1200U, "WASH_DRAIN_STOP_DC: past it the drain pipe is too hot, below it a sound run would be stopped");
+WASH_ASSERT(WASH_DRAIN_STOP_DC == 1200U, "WASH_DRAIN_STOP_DC: the pipe's limit plus what the sensor may err; below it a sound run would be stopped");
 WASH_ASSERT(WASH_FILL_IS_COLD <= 1U, "WASH_FILL_IS_COLD: the inlet scalds, or is too hot for the drain pipe");
 WASH_ASSERT(WASH_SENSOR_MOVES_S >= 312U, "WASH_SENSOR_MOVES_S: a sound sensor would count as stuck");
 WASH_ASSERT(WASH_SENSOR_MOVES_S <= 600U, "WASH_SENSOR_MOVES_S: a sensor that is stuck would not be found");
