@@ -9,7 +9,8 @@ from controller_rig import Error, In, On, State, needs_cc, rig
 from fault_cases import plain_machine
 
 from optimizer.check.drain_wait import drain_stop_dc
-from optimizer.check.faults.guards import HOT_IN_TURN, Protection
+from optimizer.check.faults.guard_words import HOT_IN_TURN
+from optimizer.check.faults.guards import Protection
 
 HOT, COOL = 651, 650
 """Readings about WASH_DRAIN_STOP_DC of the rig [0.1 °C]."""

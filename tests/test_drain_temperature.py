@@ -20,7 +20,7 @@ from optimizer.check.bound_rows import values_of
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Row
 from optimizer.check.certify import Runs
-from optimizer.check.faults.guards import PIPE
+from optimizer.check.faults.guard_words import PIPE
 from optimizer.check.fills import most_top_up_s
 from optimizer.planner.convert_constants import programme_of
 from optimizer.planner.margins import Assessor

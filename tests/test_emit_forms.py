@@ -20,7 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from plan_cases import WASH, plan_case, thermostat_plan
 
-from optimizer.check.faults.guards import MORE_GUARDS
+from optimizer.check.faults.guard_words import MORE_GUARDS
 from optimizer.check.phases import phases
 from optimizer.check.table_rows import bath_most_c
 from optimizer.emit.bench_run import bench_run

@@ -21,7 +21,7 @@ from fault_cases import (
     row,
 )
 
-from optimizer.check.faults.guards import BATH_CUT_OUT, FLOAT_SWITCH, FLOW_SWITCH, SHEATH_CUT_OUT
+from optimizer.check.faults.guard_words import BATH_CUT_OUT, FLOAT_SWITCH, FLOW_SWITCH, SHEATH_CUT_OUT
 from optimizer.programme.constants import Constants
 
 S = 1.0
@@ -228,6 +228,20 @@ def test_seized_pump_lets_the_bath_get_hotter() -> None:
     seized = {found.key: found for found in rows.rows}["pump.seized"]
     assert seized.bath_c == pytest.approx(lump_c(1200.0), abs=0.7)
     assert seized.bath_c > rows.sound.bath_c + 1.0
+
+
+@pytest.mark.parametrize("fault", ["pump.seized", "pump.starved"])
+@pytest.mark.parametrize(("over_k", "named"), [(4.5, True), (5.5, False), (-0.5, True)])
+def test_a_bath_that_nothing_stirs_near_the_limit_asks_for_its_cut_out(
+    fault: str, over_k: float, named: bool
+) -> None:
+    """Within 5 K (no source, our choice), or past it, which is told as such."""
+    constants = programme(a_round("wash", spray_s=1500, spray_element_s=1200, rest_s=30))
+    strong = {"element.rated_w": 900.0}
+    hottest_c = row(constants, plain_machine(strong), fault).bath_c
+    limited = row(constants, plain_machine(strong, {"tank.limit_c": round(hottest_c + over_k, 2)}), fault)
+    assert ("comes within 5 K of the" in limited.happens) == (named and over_k > 0.0)
+    assert any("in the bath" in guard or "stands a hotter bath" in guard for guard in limited.guards) == named
 
 
 def test_seized_pump_says_nothing_of_an_element_where_there_is_none() -> None:

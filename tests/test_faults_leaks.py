@@ -12,7 +12,13 @@ from fault_cases import CARRY_L, COVER_L, EASY, HOLDUP_L, LEVEL, NO_ELEMENT, OUT
 
 from optimizer.check.faults.catalogue import LEAK_SHARE
 from optimizer.check.faults.compressor import compressor_row
-from optimizer.check.faults.guards import FLOAT_SWITCH, FLOW_SWITCH, HOSE_LOOP, PUMP_IN_SERIES, SHEATH_CUT_OUT
+from optimizer.check.faults.guard_words import (
+    FLOAT_SWITCH,
+    FLOW_SWITCH,
+    HOSE_LOOP,
+    PUMP_IN_SERIES,
+    SHEATH_CUT_OUT,
+)
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.check.faults.run_faults import make_rig
 from optimizer.programme.constants import Constants

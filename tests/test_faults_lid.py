@@ -14,7 +14,8 @@ from controller_rig import SOURCES
 from fault_cases import EASY, NO_ELEMENT, plain_machine, report
 
 from optimizer.check.drain_wait import drain_wait_s
-from optimizer.check.faults.guards import COOL_FIRST, COOL_WARE, Protection
+from optimizer.check.faults.guard_words import COOL_FIRST, COOL_WARE
+from optimizer.check.faults.guards import Protection
 from optimizer.check.faults.held_run import HELD_MAX_S
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.profile.machine import Machine

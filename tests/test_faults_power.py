@@ -20,7 +20,8 @@ from fault_cases import (
     report,
 )
 
-from optimizer.check.faults.guards import COOL_TANK, COOL_WARE, Protection
+from optimizer.check.faults.guard_words import COOL_TANK, COOL_WARE
+from optimizer.check.faults.guards import Protection
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.run_faults import make_rig

@@ -21,7 +21,16 @@ from kept_checks import no_bounds
 
 from optimizer.check.certificate import Certificate
 from optimizer.check.certify import check
-from optimizer.check.faults.guards import BATH_CUT_OUT, FLOAT_SWITCH, PUMP_CUT_OUT, SHEATH_CUT_OUT
+from optimizer.check.faults.guard_words import (
+    BATH_CUT_OUT,
+    BATH_CUT_OUT_OR_NONE,
+    ELECTRONIC,
+    FLOAT_SWITCH,
+    PUMP_CUT_OUT,
+    SHEATH_CUT_OUT,
+    TANK_STANDS_IT,
+)
+from optimizer.check.faults.guard_words import THERMOSTAT as THERMOSTAT_GUARD
 from optimizer.check.faults.outcome import (
     SEVERITIES,
     FaultReport,
@@ -211,12 +220,12 @@ def test_six_guards_are_not_optional_whatever_the_programme() -> None:
 
 
 @pytest.mark.parametrize(("water_c", "scalds"), [(44.9, False), (60.0, True)])
-def test_a_lid_that_is_opened_is_a_danger_where_the_water_scalds(water_c: float, scalds: bool) -> None:
-    """From 45 °C on (no source, our choice); a hot feed does so without an element; cold spray wets."""
+def test_a_lid_that_is_opened_is_a_danger_cold_or_not(water_c: float, scalds: bool) -> None:
+    """It scalds from 45 °C on (no source, our choice); cold water meets mains parts and a person too."""
     rig = plain_machine({"element": None, "inlet.water_c": water_c, "room.air_c": 40.0})
     found = faults(COLD, rig)
     row = next(row for row in found.rows if row.key == "lid.open")
-    assert row.severity == ("danger" if scalds else "damage")
+    assert row.severity == "danger"
     assert row.guards == ("lid switch in the supply of the pumps",)
     assert (row.round, row.after_s) == (1, 0.0)
     assert "sprays over the floor, mains parts" in row.happens
@@ -255,6 +264,18 @@ def test_guards_come_once_those_against_the_worst_first() -> None:
     damage = replace(danger, key="a", severity="damage", guards=("against damage", "float"))
     small = replace(found, rows=(damage, danger), not_optional=("float",))
     assert guards_needed(small) == ["float", "against danger", "against damage"]
+
+
+def test_what_is_not_optional_or_no_guard_is_not_asked_for_besides() -> None:
+    """An electronic cut-out stands within a sentence; that a tank needs nothing is no guard."""
+    found = faults(five_rounds(), machine())
+    asked = (f"{ELECTRONIC}, or {THERMOSTAT_GUARD}", TANK_STANDS_IT, BATH_CUT_OUT_OR_NONE, "against danger")
+    danger = FaultRow("b", "", "", "danger", 1.0, 1, 20.0, 1.0, False, 9.0, asked)
+    must = f"for the tank no other. Besides an {ELECTRONIC}, ± 1 K"
+    small = replace(found, rows=(danger,), not_optional=(must,))
+    assert guards_needed(small) == [must, "against danger"]
+    # Where it is not named, it is asked for.
+    assert guards_needed(replace(small, not_optional=("float",))) == ["float", asked[0], "against danger"]
 
 
 def test_what_the_programme_misses_by_itself_is_not_blamed_on_a_fault() -> None:

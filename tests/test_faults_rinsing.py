@@ -12,7 +12,7 @@ import pytest
 from check_cases import a_round, circuit, goal, programme
 from fault_cases import EASY, NO_ELEMENT, plain_machine, row
 
-from optimizer.check.faults.guards import FLOW_SWITCH
+from optimizer.check.faults.guard_words import FLOW_SWITCH
 from optimizer.check.faults.run_faults import UNHYGIENIC, UNRINSED, make_rig
 from optimizer.check.faults.spray_meter import RINSED_SHARE, Film
 from optimizer.check.residue import Rinsing

@@ -18,7 +18,8 @@ from planner_cases import answer
 from several_cases import CASES as SEVERAL
 
 from optimizer.check.certified import certified
-from optimizer.check.faults.guards import MORE_GUARDS, STANDS_IT, Protection
+from optimizer.check.faults.guard_words import MORE_GUARDS, STANDS_IT
+from optimizer.check.faults.guards import Protection
 from optimizer.check.faults.outcome import SEVERITY_OF
 from optimizer.check.faults.run_faults import Known, run_faults
 from optimizer.emit.forms import FORMS

@@ -18,7 +18,8 @@ from planner_cases import proven
 from optimizer.check.certificate import Certificate, EarnedDose
 from optimizer.check.certified import certified, proof_cautions
 from optimizer.check.certify import check
-from optimizer.check.faults.guards import METALS, Protection
+from optimizer.check.faults.guard_words import METALS
+from optimizer.check.faults.guards import Protection
 from optimizer.check.worst_cases import FAULT_CORNERS, QUANTITIES, fault_cases, tolerances
 from optimizer.emit.forms import FORMS
 from optimizer.emit.opening import several_opening

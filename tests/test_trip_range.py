@@ -16,7 +16,15 @@ from check_cases import machine as rig_of
 from planner_cases import proven
 
 from optimizer.check.certificate import hottest_bath_c as certified_bath_c
-from optimizer.check.faults.guards import AC_RATINGS_A, ELECTRONIC, TANK_STANDS_IT, Protection, contacts
+from optimizer.check.faults.guard_words import (
+    AC_RATINGS_A,
+    CUT_OUT_TESTED,
+    ELECTRONIC,
+    ELECTRONIC_TESTED,
+    TANK_STANDS_IT,
+    contacts,
+)
+from optimizer.check.faults.guards import Protection
 from optimizer.check.trip_range import (
     BUYABLE_K,
     SPARE_K,
@@ -245,6 +253,7 @@ def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
             assert asked.startswith(ELECTRONIC) == named
             assert "thermostat with a sensor of its own" in asked
     assert f"± 1 K, set at {bath.low_c + 2}" in least
+    assert "opens too when its feeler breaks or its supply fails, its contacts rated as the float" in least
     none = required(1200, **{"tank.limit_c": float(bath.low_c + 4)})[2]
     assert "electronic" not in none
     assert "measure with a sensor and plan by thermostat, or take a tank that stands a hotter bath" in none
@@ -257,6 +266,17 @@ def test_a_range_that_no_cut_out_keeps_is_not_asked_for() -> None:
     )
     assert faults.against("sensor.cold")["hot"][0].startswith("thermostat with a sensor of its own")
     assert "SHEATH" in faults.against("inlet.shut")["dry"][1]
+
+
+@pytest.mark.parametrize(("over_k", "electronic"), [(4, False), (5, True), (9, True), (10, False)])
+def test_an_electronic_cut_out_is_tried_powered_and_no_other_is(over_k: int, electronic: bool) -> None:
+    """Without its supply an ohm-meter shows nothing of it; the sheath's is tried with the plug pulled."""
+    bath = heated(1200).bath
+    assert bath is not None
+    rig = rig_of({"tank.limit_c": float(bath.low_c + over_k)})
+    constants = programme(a_round("wash", heat_s=1200, rest_s=30))
+    tried = Protection.of(constants, rig, circuit()).against("cut_out.closed")["unseen"]
+    assert tried == (CUT_OUT_TESTED, *((ELECTRONIC_TESTED,) * electronic))
 
 
 def test_steam_asks_for_the_sheath_alone() -> None:

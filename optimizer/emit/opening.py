@@ -7,7 +7,8 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from optimizer.check.faults.guards import MORE_GUARDS, Protection
+from optimizer.check.faults.guard_words import MORE_GUARDS
+from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import Group, caution_groups
 from optimizer.programme.plan import Certified, Plan

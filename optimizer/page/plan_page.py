@@ -9,7 +9,7 @@ from typing import Any
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certified import proof_cautions
 from optimizer.check.courses import courses
-from optimizer.check.faults.guards import MORE_GUARDS
+from optimizer.check.faults.guard_words import MORE_GUARDS
 from optimizer.check.faults.outcome import FaultReport
 from optimizer.check.least_heat import least_heat
 from optimizer.emit.sheet import Note, Sheet

@@ -8,7 +8,8 @@ from typing import Any
 
 from optimizer.check.certificate import Certificate, Row, longest_min
 from optimizer.check.certified import certified, proof_cautions
-from optimizer.check.faults.guards import MORE_GUARDS, Protection
+from optimizer.check.faults.guard_words import MORE_GUARDS
+from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import RINSED, cautions
 from optimizer.programme.circuit_device import device_words

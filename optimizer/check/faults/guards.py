@@ -6,6 +6,46 @@ import math
 from dataclasses import dataclass
 
 from optimizer.check.drain_wait import drain_read_most_dc, drain_stop_dc, drain_wait_s
+from optimizer.check.faults.guard_words import (
+    ALIKE,
+    BATH_CUT_OUT,
+    BATH_CUT_OUT_OR_NONE,
+    COOL_FIRST,
+    COOL_TANK,
+    COOL_WARE,
+    CUT_OUT_TESTED,
+    ELECTRONIC,
+    ELECTRONIC_K,
+    ELECTRONIC_TESTED,
+    FLOAT_SWITCH,
+    FLOAT_TESTED,
+    FLOW_SWITCH,
+    HOLDS_ITSELF,
+    HOSE_LOOP,
+    HOT_IN_TURN,
+    HOTTER_TANK,
+    LID_SWITCH,
+    LID_SWITCH_OF_PUMPS,
+    METALS,
+    MOTOR_FUSE,
+    NARROW_K,
+    NO_RESTART,
+    OPENS_BY_ITSELF,
+    OUT_OF_TURN,
+    PIPE,
+    PUMP_CUT_OUT,
+    PUMP_IN_SERIES,
+    SECOND_VALVE,
+    SHEATH_CUT_OUT,
+    STOPS_HOT,
+    STOPS_UNDRAINED,
+    STOPS_UNFILLED,
+    TANK_STANDS_IT,
+    THERMOSTAT,
+    UNDRAINED,
+    UNSEEN_TESTS,
+    contacts,
+)
 from optimizer.check.faults.harm_meter import HarmKind
 from optimizer.check.table_rows import cold_sensor_left_l
 from optimizer.check.trip_range import BUYABLE_K, MELTS_C, SPARE_K, CutOuts, TripRange, cut_outs
@@ -18,97 +58,7 @@ from optimizer.programme.earth_fault import earth_fault_guard
 from optimizer.programme.plan import UNCHECKED, Certified
 from optimizer.units import short
 
-FLOAT_SWITCH = "float switch in series with the element"
-SHEATH_CUT_OUT = (
-    "thermal cut-out with manual reset in series with the element, its feeler on the element's SHEATH, on "
-    "its highest heated part, which falls dry first"
-)
-IN_BATH = "its feeler in the bath, just under the least water, near the element, not at the bottom"
-BATH_CUT_OUT = f"second cut-out with manual reset in series with the element, {IN_BATH}"
-ELECTRONIC = f"electronic cut-out in series with the element, {IN_BATH}, that stays off until reset"
-HOTTER_TANK = "tank that stands a hotter bath"
-THERMOSTAT = "thermostat with a sensor of its own in series with the element"
-STANDS_IT = "nothing for the tank, which stands the boil; you may add"
-BATH_CUT_OUT_OR_NONE = f"{STANDS_IT}, only where every programme stays well under the boil, a {BATH_CUT_OUT}"
-TANK_STANDS_IT = f"{STANDS_IT} a {THERMOSTAT}"
-PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
-SECOND_VALVE = "overflow switch under the lip that closes a second valve, at the tap"
-NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
-LID_SWITCH = "lid switch in the supply of pumps and element"
-LID_SWITCH_OF_PUMPS = "lid switch in the supply of the pumps"
-PUMP_IN_SERIES = "level switch in series with the wash pump"
-FLOW_SWITCH = "flow or pressure switch behind the wash pump that ends the run, so that you see it"
-MOTOR_FUSE = "thermal protector or thermal fuse in the motor of the wash pump"
-HOSE_LOOP = "drain hose looped above the rim, or an air break in it"
-FLOAT_TESTED = "float switch seen to open after every drain, by the controller or by you"
-CUT_OUT_TESTED = (
-    "cut-outs seen to open, by an ohm-meter, out of the tank and the plug pulled: one for the sheath in hot "
-    "air from a heat gun with a thermometer beside it, one for the bath in hot water; before they are "
-    "fitted, and once a year"
-)
-RCD_TESTED = "test button of the RCD or GFCI pressed each month: it must trip"
-CONTACTOR = "a contactor that nothing else switches"
-MOTORS = " (category AC-3, as it switches motors: IEC 60947-4-1, from memory)"
-ALIKE = "its contacts rated as the float switch's"
-AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
-"""Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
-METALS = ("stainless",)
-"""Materials of a tank that do not burn with a motor."""
-HOLDS_ITSELF = (
-    "it drops a relay that holds itself, so that closing the lid starts nothing until start is pressed"
-)
-LID_TESTED = "lid opened in a cold run, each month: everything stops, and closing it starts nothing"
-COOL_WARE = "lid shut for an hour or more, until the ware is hand-warm, before you start it again"
-"""The hour is common practice; *no source*."""
-COOL_TANK = "all off until bath and tank are as cool as the ware, before you start it again"
-"""Where the bath is the hotter one: ware that cools would make the step larger."""
-STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
-COOL_FIRST = (
-    "controller that waits, as the reference one does, until the bath reads what the drain pipe stands"
-)
-PIPE = "drain pipe that stands the boil"
-HOT_IN_TURN = f"{PIPE}: before a drain in its turn nothing reads the bath"
-STOPS_HOT = (
-    "controller that stops where the sensor reads more than WASH_BATH_MAX_DC, and keeps the water in "
-    f"(WASH_ERROR_TOO_HOT), or a {PIPE}"
-)
-STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
-SENSOR_TESTED = "sensor compared with a thermometer in a warm bath and in a cold one, each month"
-MORE_GUARDS = "Single faults ask for others besides, and for tests that show a guard that is dead"
-"""Said beside the guards that are not optional, before the command that runs the faults."""
-UNSEEN_TESTS = {
-    "cut_out.closed": CUT_OUT_TESTED, "lid.bridged": LID_TESTED, "earth_fault.dead": RCD_TESTED,
-    "sensor.sticks": SENSOR_TESTED,
-}  # fmt: skip
-"""What shows that a guard is dead, by the fault."""
-
-UNDRAINED = ("drain.dead", "drain.slow", "inlet.open", "level.closed")
-"""Faults after which water is seen as a drain ends: it was not moved, came in, or the level switch errs."""
-OUT_OF_TURN = ("power.", "lid.held")
-"""Faults, by the beginning of their key, after which something is drained that no round has cooled."""
-ELECTRONIC_K = 1
-"""An electronic cut-out is off by so much [K] (from memory)."""
-NARROW_K = 5
-"""A window narrower than this is left to no cut-out [K]; *no source*, our choice."""
-
 Guards = dict[HarmKind, tuple[str, ...]]
-
-
-def contacts(highest_a: float, supply_v: float, motors: bool = False) -> str:
-    """Say what contacts to buy for a current: the next standard rating, at the voltage of the mains.
-
-    Examples
-    --------
-    >>> contacts(4.11, 230.0).split(",")[0]
-    'its contacts rated for 6 A AC at 230 V or more (4.2 A flow)'
-    """
-    flows_a = math.ceil(highest_a * 10.0 - 1e-6) / 10.0
-    rating_a = next((rating for rating in AC_RATINGS_A if rating >= flows_a), None)
-    through = f"{CONTACTOR}{MOTORS * motors}"
-    if rating_a is None:
-        return f"through {through} ({flows_a:g} A flow)"
-    rated = f"rated for {rating_a} A AC at {supply_v:g} V or more"
-    return f"its contacts {rated} ({flows_a:g} A flow), or through {through}"
 
 
 def _short_k(bath: TripRange | None) -> float:
@@ -133,8 +83,8 @@ def _instead(bath: TripRange | None, element: Element | None) -> str:
         return f"Nor any other: measure with a sensor and plan by thermostat, or take a {HOTTER_TANK}"
     set_c = (bath.low_c + bath.high_c) // 2
     return (
-        f"Besides that on the sheath an {ELECTRONIC}, ± {ELECTRONIC_K} K, set at {set_c} °C, or a "
-        f"{THERMOSTAT}, or a {HOTTER_TANK}"
+        f"Besides that on the sheath an {ELECTRONIC}, ± {ELECTRONIC_K} K, set at {set_c} °C, "
+        f"{OPENS_BY_ITSELF}, {ALIKE}, or a {THERMOSTAT}, or a {HOTTER_TANK}"
     )
 
 
@@ -236,6 +186,14 @@ class Protection:
         )
 
     @property
+    def _electronic(self) -> bool:
+        """Whether the cut-out for the limit of the tank is an electronic one: no common one fits."""
+        found = self.cut_outs
+        if found is None or found.tank_stands_boil or found.bath is None or found.bath.can_be_bought:
+            return False
+        return _short_k(found.bath) <= 0.0
+
+    @property
     def _against_heat(self) -> tuple[str, ...]:
         """What stands against a bath that is too hot."""
         found = self.cut_outs
@@ -248,7 +206,7 @@ class Protection:
         # One on the sheath never trips under boiling water.
         if found.tank_stands_boil:
             return (TANK_STANDS_IT,)
-        electronic = (ELECTRONIC,) if _short_k(found.bath) <= 0.0 else ()
+        electronic = (ELECTRONIC,) if self._electronic else ()
         return (", or ".join((*electronic, THERMOSTAT, HOTTER_TANK)),)
 
     @property
@@ -310,6 +268,8 @@ class Protection:
             guards["hot_drain"] = (STOPS_HOT,)
         elif not fault.startswith(OUT_OF_TURN):
             guards["hot_drain"] = (self._reads_before_it_drains(fault),)
+        if fault == "cut_out.closed":
+            guards["unseen"] = (CUT_OUT_TESTED, *((ELECTRONIC_TESTED,) * self._electronic))
         if fault in UNSEEN_TESTS:
             guards["unseen"] = (UNSEEN_TESTS[fault],)
         if fault in UNDRAINED:

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from optimizer.check.certificate import Row
+from optimizer.check.faults.guard_words import STANDS_IT
 from optimizer.check.faults.guards import Guards
 from optimizer.check.faults.harm_meter import Extremes, HarmKind
 from optimizer.units import S_PER_MIN
@@ -29,7 +30,7 @@ SEVERITY_OF: dict[HarmKind, Severity] = {
     "wash": "spoils the wash",
     "starts": "danger",
     "scalds": "danger",
-    "sprays_out": "damage",
+    "sprays_out": "danger",
     "breaks": "damage",
     "breaks_cold": "damage",
     "unrinsed": "damage",
@@ -39,8 +40,8 @@ the lip. pump_dry: the wash pump runs without water. locked: its rotor is locked
 and pump and hoses with it. hot_element: the element is still hot when the water leaves it. hot_drain: a
 drain takes water hotter than its pipe stands. unseen: a guard is dead, and nothing shows it. wash: the ware
 is not clean. starts: it starts by itself. scalds: hot water or steam comes out at a person. sprays_out:
-water that does not scald comes out. breaks, breaks_cold: a spray meets ware hotter, or colder, than the goal
-lets it. unrinsed: the ware comes out with detergent on it."""
+water that does not scald comes out, at a person and over mains parts. breaks, breaks_cold: a spray meets
+ware hotter, or colder, than the goal lets it. unrinsed: the ware comes out with detergent on it."""
 
 SHORT_S = 100.0
 """Times below this are written in seconds alone [s]."""
@@ -135,10 +136,19 @@ class FaultReport:
 
 
 def guards_needed(report: FaultReport) -> list[str]:
-    """List the guards: those that are not optional, then those that faults ask for, the worst first."""
+    """List the guards: those that are not optional, then those that faults ask for, the worst first.
+
+    What the first ones name as well is left out of the second, by the first of what a guard offers; so is
+    what says that none is needed.
+    """
     worst_first = sorted(report.rows, key=lambda row: -SEVERITIES.index(row.severity))
     asked = (guard for row in worst_first for guard in row.guards)
-    others = (guard for guard in asked if not any(must.startswith(guard) for must in report.not_optional))
+    others = (
+        guard
+        for guard in asked
+        if not guard.startswith(STANDS_IT)
+        and not any(guard.split(", or ")[0] in must for must in report.not_optional)
+    )
     return list(dict.fromkeys([*report.not_optional, *others]))
 
 

@@ -13,7 +13,7 @@ from optimizer.check.drain_wait import hottest_left
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
 from optimizer.check.faults.dosing_by_hand import detergent_faults
-from optimizer.check.faults.guards import METALS
+from optimizer.check.faults.guard_words import METALS
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, worst_of
 from optimizer.check.faults.held_run import held_run
 from optimizer.check.faults.little_ware import little_ware
@@ -45,6 +45,8 @@ UNHYGIENIC = {
     "a0": "A0 not reached: treat the ware as unwashed.",
     "hue": "Heat-unit equivalents not reached: treat the ware as unwashed.",
 }
+NEAR_LIMIT_K = 5.0
+"""A bath that nothing stirs, so near to what the tank stands, may pass it [K]; *no source*, our choice."""
 STILL = "The bath is not stirred, and hotter at the element than said here."
 
 SAME_S = 0.1
@@ -231,6 +233,10 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
         harm_sentence(harm, fault.counted_from, kinds, meters[0].too_hot(harm.round, met)) for harm in harms
     ]
     sentences.append(_boiling_on_glass(rig, harms, meters[0], met))
+    if near := _near_the_limit(rig, fault.key, harms, met):
+        sentences.append(near)
+        # A bath that may be too hot is no harm that was met: its guard stands by the first that was.
+        guards = guards | {harms[0].kind: (*guards[harms[0].kind], *guards["hot"])}
     # What the programme misses without a fault is not the fault's doing.
     usual = {row.key for row in sound.missed}
     new = [[row for row in run.missed if row.key not in usual] for run in runs]
@@ -279,6 +285,16 @@ def _unrinsed(rig: Rig, delivery: Delivery, meter: FaultMeter) -> Harm:
     last = max(drains[-1], delivery.onset) if drains else delivery.onset
     after_s = float((meter.begins_s[last] - meter.begins_s[delivery.onset]).min())
     return Harm("unrinsed", max(after_s, 0.0), rig.asked[last].round, 0.0)
+
+
+def _near_the_limit(rig: Rig, key: str, harms: Sequence[Harm], met: Extremes) -> str:
+    """Say that a bath which nothing stirs may pass what its tank stands, at the element; "" where not."""
+    found, limit_c = rig.protection.cut_outs, rig.machine.tank.limit_c
+    still = key in ("pump.seized", "pump.starved") and any(phase.outputs.element for phase in rig.asked)
+    if not still or found is None or found.tank_stands_boil or any(harm.kind == "hot" for harm in harms):
+        return ""
+    near = met.bath_c > limit_c - NEAR_LIMIT_K
+    return f"The bath comes within {NEAR_LIMIT_K:g} K of the {limit_c:g} °C that the tank stands." * near
 
 
 def _boiling_on_glass(rig: Rig, harms: Sequence[Harm], meter: FaultMeter, met: Extremes) -> str:
