@@ -14,7 +14,7 @@ from fault_cases import EASY, NO_ELEMENT, plain_machine, row
 
 from optimizer.check.faults.guard_words import FLOW_SWITCH
 from optimizer.check.faults.run_faults import UNHYGIENIC, UNRINSED, make_rig
-from optimizer.check.faults.spray_meter import RINSED_SHARE, Film
+from optimizer.check.faults.spray_meter import RINSED_SHARE, Film, leaves_more
 from optimizer.check.residue import Rinsing
 from optimizer.profile.goal import Rinse
 from optimizer.programme.constants import Constants
@@ -53,7 +53,7 @@ def film(last_s: float, residue_max: float, film_mg_per_l: float | None = None) 
     rinsing = Rinsing.of(table, [np.array([kg]) for kg in full], [np.array([kg]) for kg in left])
     wet_s = np.array([[300.0], [300.0], [last_s]])
     asked = Rinse(residue_max=residue_max, film_mg_per_l=film_mg_per_l)
-    return Film.of(table, wet_s, rinsing).holds_detergent(asked)
+    return Film.of(table, wet_s, rinsing).over(asked) > 1.0
 
 
 ONE_RINSE, TWO_RINSES = 0.8 / 10.8, (0.8 / 10.8) ** 2
@@ -71,6 +71,22 @@ def test_the_film_is_as_strong_as_the_last_bath_that_was_sprayed(last_s: float, 
 @pytest.mark.parametrize(("over_s", "counts"), [(1.0, True), (-1.0, False)])
 def test_a_rinse_that_sprays_for_less_than_half_its_time_counts_for_none(over_s: float, counts: bool) -> None:
     assert film(RINSED_SHARE * 300.0 + over_s, 2.0 * TWO_RINSES) != counts
+
+
+@pytest.mark.parametrize(
+    ("over", "sound", "told"),
+    [(1.01, 0.9, True), (0.99, 0.9, False), (2.02, 1.01, False), (2.03, 1.01, True)],
+)
+def test_what_a_programme_leaves_by_itself_is_not_the_faults_unless_it_is_twice_as_much(
+    over: float, sound: float, told: bool
+) -> None:
+    assert leaves_more(over, sound) is told
+
+
+def test_a_programme_that_rinses_too_little_still_tells_of_rinses_that_are_not_sprayed() -> None:
+    """Two rinses leave 0.0055 where 0.005 is asked; unsprayed all of it stays on the ware."""
+    found = row(washed(), plain_machine(NO_ELEMENT), "pump.seized", EASY | {"rinse.residue_max": 0.005})
+    assert UNRINSED in found.happens
 
 
 STRONG: dict[str, Any] = {"inlet.water_c": 60.0, "element.rated_w": 2000.0}

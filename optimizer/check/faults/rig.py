@@ -46,13 +46,13 @@ WASH_KEYS = (
 class Observation:
     """What a run showed: harm, levels and temperatures; times; requirements of the wash that are missed.
 
-    ``detergent_left`` says whether the ware comes out with more detergent on it than the goal lets it.
+    ``detergent_over`` is the detergent on the ware over the most that the goal lets it [1].
     """
 
     meter: FaultMeter
     heat: HeatMeter
     missed: tuple[Row, ...]
-    detergent_left: bool
+    detergent_over: float
 
 
 @dataclass(frozen=True)
@@ -108,7 +108,7 @@ class Rig:
             if row.key.startswith(WASH_KEYS) and row.margin_share < -SHORT_SHARE
         )
         film = Film.of(constants, doses.wet_s, Rinsing.of(constants, water.full_kg, water.left_kg))
-        return Observation(meter, heat, missed, film.holds_detergent(self.goal.rinse))
+        return Observation(meter, heat, missed, film.over(self.goal.rinse))
 
 
 def _may_boil(phase: Phase) -> Phase:

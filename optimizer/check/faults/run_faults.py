@@ -28,6 +28,7 @@ from optimizer.check.faults.outcome import (
 )
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Observation, Rig
+from optimizer.check.faults.spray_meter import leaves_more
 from optimizer.check.fills import drain_dry_most_s
 from optimizer.check.phases import phases
 from optimizer.check.sensor_meter import moves_s
@@ -246,8 +247,9 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
         sentences.append(wash_sentence(missed))
     if any(row.key.startswith("hygiene.") for rows in new for row in rows):
         sentences.append(UNHYGIENIC[rig.goal.hygiene.method])
-    left = [number for number, run in enumerate(runs) if run.detergent_left]
-    if left and not sound.detergent_left:
+    usual_over = sound.detergent_over
+    left = [at for at, run in enumerate(runs) if leaves_more(run.detergent_over, usual_over)]
+    if left:
         unrinsed = _unrinsed(rig, deliveries[left[0]], meters[left[0]])
         # Water on the floor is what is to be told first.
         others = any(harm.kind != "wash" for harm in harms)

@@ -21,6 +21,9 @@ from optimizer.programme.constants import Constants
 RINSED_SHARE = 0.5
 """A rinse counts where water is sprayed for this share of its spray or more [1]; *no source*, our choice."""
 
+WORSE_TIMES = 2.0
+"""What a programme leaves too much by itself is a fault's doing from this many times on [1]; our choice."""
+
 SHORT_SHARE = 1e-3
 """A requirement of the wash that is missed by a smaller share counts as met [1]."""
 
@@ -86,17 +89,26 @@ class Film:
             last = np.where((wet_s[number] > 0.0) & (wet_s[number] >= least_s), number, last)
         return cls({int(number): last == number for number in np.unique(last[last >= 0])}, rinsing)
 
-    def holds_detergent(self, asked: Rinse) -> bool:
-        """Whether in any case more detergent hangs on the ware than the goal lets it."""
-        return any(
-            bool((self._too_strong(number, asked) & cases).any()) for number, cases in self.last.items()
+    def over(self, asked: Rinse) -> float:
+        """Detergent on the ware over the most that the goal lets it, of the worst case [1]; 0 without any."""
+        return max(
+            (float(self._over(number, asked)[cases].max()) for number, cases in self.last.items()),
+            default=0.0,
         )
 
-    def _too_strong(self, last: int, asked: Rinse) -> Bools:
+    def _over(self, last: int, asked: Rinse) -> Array:
         constants = self.rinsing.constants
         rounds = constants.rounds[: last + 1]
+        if not any(row.detergent_dg for row in rounds):
+            return np.zeros_like(self.rinsing.kept[0])
         until = replace(self.rinsing, constants=replace(constants, rounds=rounds))
-        over = until.concentration > asked.residue_max * (1.0 + SHORT_SHARE)
+        over = until.concentration / asked.residue_max
         if asked.film_mg_per_l is not None:
-            over = over | (until.film_mg_per_l > asked.film_mg_per_l * (1.0 + SHORT_SHARE))
-        return np.asarray(over & any(row.detergent_dg for row in rounds))
+            over = np.maximum(over, until.film_mg_per_l / asked.film_mg_per_l)
+        return np.asarray(over)
+
+
+def leaves_more(over: float, sound_over: float) -> bool:
+    """Whether a fault leaves too much detergent, by `Film.over` of its run and of the run without it."""
+    by_itself = sound_over > 1.0 + SHORT_SHARE
+    return over > (WORSE_TIMES * sound_over if by_itself else 1.0 + SHORT_SHARE)
