@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from plan_cases import MACHINE, plan_case
 from planner_cases import proven, shipped
 
 from optimizer.check.controller_numbers import controller_numbers
+from optimizer.check.drain_wait import hottest_left
 from optimizer.check.sensor_meter import MOVES_K, MOVES_S, longest_still_s
 from optimizer.emit.forms import controller_files
 from optimizer.plan_and_prove import Proven, plan_and_prove
@@ -87,3 +89,38 @@ def test_how_long_a_sensor_stands_still_by_hand() -> None:
     capacity_j_per_k = 4180.0 * least_l + 1000.0 * inputs.machine.tank.heat_capacity_kj_per_k.low
     fastest_s = capacity_j_per_k * MOVES_K / 1100.0
     assert fastest_s < still_s < 10.0 * fastest_s
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["garage-120v", "narrowboat"])
+def test_a_sensor_that_sticks_just_under_its_set_point_keeps_its_bath_in(name: str, tmp_path: Path) -> None:
+    """On the check's two-node model, at ends of the tolerances, all numbers as they are written.
+
+    Each machine's sensor stands still from 3 s before it would have ended the heating of the wash.
+    """
+    plan = proven(name, "everyday").plan
+    machine, constants = plan.inputs.machine, plan.constants
+    sound = runs(proven(name, "everyday"), tmp_path)
+    first = next(number for number, row in enumerate(constants.rounds) if row.heat_s)
+    heats = (sound.state == State.HEAT) & (sound.round == first)
+    ends_s = len(heats) - 1 - heats[::-1].argmax(axis=0)
+    stuck = [
+        replace(one, fault="sensor still", from_s=int(end) - 3)
+        for one, end in zip(sound.scenarios, ends_s, strict=True)
+    ]
+    program = compiled(tmp_path, source=tmp_path / "wash_controller.c", usual=False)
+    found = run(machine, program, stuck, constants.total_max_s + 60)
+    hottest_c = hottest_left(constants, machine).hottest_c
+    assert sound.bath_c.max() + 3.0 < found.bath_c.max() < hottest_c
+    numbers = controller_numbers(machine, [constants])
+    left_in = 0
+    for column, end in enumerate(ends_s):
+        error = found.error[:, column]
+        assert set(error) <= {Error.OK, Error.SENSOR_STUCK}
+        if not error.any():
+            continue  # found in no phase: the heating, or the spray, is over before
+        since_s = int(error.argmax())
+        assert not found.on[since_s:, column].any(), (column, end)
+        left_in += 1
+    assert left_in > len(stuck) // 2
+    assert numbers.drain_wait_s > 0
