@@ -35,6 +35,7 @@ TESTS = {
     f"{CHECK}/bound_kernel_doses.py": ("check_bounds_swing", *ROWS),
     f"{CHECK}/bound_kernel_heating.py": ("check_bounds_heating", *BOUNDS),
     f"{CHECK}/bound_kernel_hold.py": ("check_bounds_hold_parts", "check_bounds_hold", *BOUNDS),
+    f"{CHECK}/bound_kernel_apart.py": ("check_bounds_swing", "check_bounds_hold", *BOUNDS),
     f"{CHECK}/bound_kernel_swing.py": ("check_bounds_swing", "check_bounds_hold", *BOUNDS),
     f"{CHECK}/bound_level_fill.py": ("check_bounds_level_fill", *BOUNDS),
     f"{CHECK}/bound_sides.py": BOUNDS,

@@ -18,6 +18,7 @@ from optimizer.check import bound_hold
 from optimizer.check import bound_kernel_swing as swing
 from optimizer.check.bound_hold import PARTS
 from optimizer.check.bound_kernel import QUANTITIES
+from optimizer.check.bound_kernel_apart import under_threshold_k
 from optimizer.check.bound_kernel_doses import _about_mean_s, _mean_counts
 from optimizer.check.bound_rows import values_of
 from optimizer.check.box import box_of
@@ -133,6 +134,42 @@ def test_no_held_ware_gets_less_than_its_mean_from_any_time_to_any_later() -> No
             looked += 1
     # And it is no empty bound: half of them are within a fifteenth of the hysteresis.
     assert np.median(near) < 1.0 / 15.0
+
+
+def test_a_cold_ware_that_draws_its_bath_under_the_threshold_is_followed_until_it_is_back() -> None:
+    """4.6 kg heated to 60 °C, then sprayed on ware of 15 °C: 200 W/K of it draw more than the 600 W give.
+
+    A mean from a time under the threshold misses more than it says, so that none may begin there.
+    """
+    on_c, swing_k, water_kg, step_s = 56.0, 4.0, 4.6, 0.5
+    box = a_box(5.0, 600.0, 8000.0, 40.0)
+    heat_j_per_k = C_J_PER_KG_K * water_kg + 2000.0
+    courses, on = [(on_c + swing_k, 15.0)], False
+    for _ in range(4800):
+        bath_c, ware_c = courses[-1]
+        on = (on and bath_c < on_c + swing_k) or bath_c <= on_c
+        net_w = 600.0 * on - 5.0 * (bath_c - 20.0) - 200.0 * (bath_c - ware_c)
+        courses.append((bath_c + step_s * net_w / heat_j_per_k, ware_c + step_s * (bath_c - ware_c) / 40.0))
+    bath_c, ware_c = np.array(courses).T
+    apart_k, times_s = bath_c - ware_c, step_s * np.arange(len(bath_c))
+    under_k = np.maximum(on_c - bath_c, 0.0)
+    # Each step with how far they are apart at its ends.
+    during = np.stack([apart_k[1:], apart_k[:-1], np.full(len(apart_k) - 1, 1e9)], axis=1)
+    found = under_threshold_k(times_s, box, during, 0, on_c + swing_k, water_kg, water_kg)
+    assert under_k.max() > 1.0
+    assert (found >= under_k - 0.05).all(), "by the steps of this file"
+    assert found.max() < under_k.max() + swing_k + 1.0
+    back = int(np.flatnonzero(under_k > 0.05)[-1])
+    assert found[back + 1500 :].max() == 0.0
+    # By now the element warms it again.
+    deep = int(np.flatnonzero((200.0 * apart_k < 200.0) & (under_k > 0.0))[0])
+    lower_k, missing_ks = swing.swing_of(
+        box, apart_k[deep:].max(), 0.0, on_c, on_c + swing_k, swing_k, swing_k, water_kg, water_kg, 0.0,
+        False, np.inf,
+    )  # fmt: skip
+    above_ks = np.cumsum(step_s * (ware_c[deep:] - on_c - 0.5 * swing_k))
+    assert missing_ks > 0.0
+    assert (above_ks + lower_k * step_s * np.arange(1, len(above_ks) + 1) + missing_ks).min() < 0.0
 
 
 def test_a_rate_with_a_floor_or_a_ceiling_in_the_swing_is_left_alone() -> None:

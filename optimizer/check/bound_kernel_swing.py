@@ -50,7 +50,8 @@ whole one: ``s exp(-k s) <= 1 / (k e)`` bounds what this misses.
 From another time on, with y still to fall, ``t_a + t_b = y - H`` of the first piece, and w is above ``y - H
 / 2 - D1``: the most of ``(H - y) (1 / k + y / (2 v))`` may be missing besides, v the least speed of a fall;
 or ``H / k`` in a rise. Of one piece that is neither begun nor ended there ``H^2 / (8 v)`` may be missing, and
-what D earns in it.
+what D earns in it. A ware that is much colder at first may draw the bath under its threshold with the
+element on. By how much, u, is followed: ``u' <= G D / C - r_on`` and u >= 0; that time is one without u.
 
 A bath that begins above the threshold is at t1 at once: its first fall is longer, by as much in delta, and
 ``t_a + t_b`` is more.
@@ -82,12 +83,10 @@ from optimizer.check.bound_kernel import (
     WARE,
     specific_heat,
 )
+from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K, apart_k_of, over_c, under_threshold_k
 from optimizer.check.bound_kernel_hold import MOST_J_PER_KG_K
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
-
-LEAST_J_PER_KG_K = 4174.0
-"""No more than the specific heat of water between 0 and 100 °C [J/(kg K)]."""
 
 NUMBERS = 6
 LEVEL, MISSING, COLDEST, HOTTEST, FROM, SURPLUS = range(NUMBERS)
@@ -106,42 +105,6 @@ KINDS = len(SETTLED)
 
 OFF_K = 0.05
 """What the steps may put the lower course of the ware off [K]."""
-
-
-@compiled
-def _over_c(box: Array, watts: float, loss_end: int, over_k: float) -> float:
-    """Net heat of a bath that much warmer than the room, the loss at one end of its tolerance [W]."""
-    return float(watts - (box[LOSS, loss_end] if over_k >= 0.0 else box[LOSS, 1 - loss_end]) * over_k)
-
-
-@compiled
-def _apart_k(
-    times_s: Array, box: Array, held: Array, on_c: float, most_kg: float, least_kg: float
-) -> tuple[Array, Array, Array]:
-    """By how much the bath may be warmer than the ware from each sample on, and by how much colder [K].
-
-    And how far apart they come and stay in each step, how much they were, and how quickly that dies out:
-    steps × (K, K, 1/s). D = T - W follows ``D' = r - k D``, r the slope of a bath beside a ware as warm,
-    ``k = G / C + 1 / tau``.
-    """
-    heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
-    quick, steps = box[PASSES, 1] / heavy + 1.0 / box[LAG, 0], len(times_s) - 1
-    warmer_k, colder_k, during = np.empty(steps + 1), np.empty(steps + 1), np.empty((steps, 3))
-    warmer_k[0] = max(held[0, 2, 1] - held[0, 1, 0], 0.0)
-    colder_k[0] = max(held[0, 1, 1] - held[0, 2, 0], 0.0)
-    for step in range(steps):
-        coldest_c = min(min(held[step, 2, 0], held[step + 1, 2, 0]), on_c)
-        hottest_c = max(held[step, 2, 1], held[step + 1, 2, 1])
-        rises = max(_over_c(box, box[SWITCHED, 1] + box[HEAT, 1], 1, coldest_c - box[ROOM, 1]), 0.0) / light
-        falls = max(-_over_c(box, box[HEAT, 0], 0, hottest_c - box[ROOM, 0]), 0.0) / light
-        stays = math.exp(-quick * (times_s[step + 1] - times_s[step]))
-        during[step, 0], during[step, 1], during[step, 2] = rises / quick, warmer_k[step], quick
-        warmer_k[step + 1] = stays * warmer_k[step] + (1.0 - stays) * rises / quick
-        colder_k[step + 1] = stays * colder_k[step] + (1.0 - stays) * falls / quick
-    for step in range(steps - 1, -1, -1):
-        warmer_k[step] = max(warmer_k[step], warmer_k[step + 1])
-        colder_k[step] = max(colder_k[step], colder_k[step + 1])
-    return warmer_k, colder_k, during
 
 
 @compiled
@@ -180,10 +143,10 @@ def swing_of(
     """
     heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
     passes = box[PASSES, 0] / light
-    off_most = -_over_c(box, box[HEAT, 0], 0, hottest_c - box[ROOM, 0]) / light
-    off_least = -_over_c(box, box[HEAT, 1], 1, on_c - box[ROOM, 1]) / heavy
-    on_most = _over_c(box, box[HEAT, 1] + box[SWITCHED, 1], 1, on_c - box[ROOM, 1]) / light
-    on_least = _over_c(box, box[HEAT, 0] + box[SWITCHED, 0], 0, hottest_c - box[ROOM, 0]) / heavy
+    off_most = -over_c(box, box[HEAT, 0], 0, hottest_c - box[ROOM, 0]) / light
+    off_least = -over_c(box, box[HEAT, 1], 1, on_c - box[ROOM, 1]) / heavy
+    on_most = over_c(box, box[HEAT, 1] + box[SWITCHED, 1], 1, on_c - box[ROOM, 1]) / light
+    on_least = over_c(box, box[HEAT, 0] + box[SWITCHED, 0], 0, hottest_c - box[ROOM, 0]) / heavy
     falls_most, falls_least = off_most + passes * warmer_k, off_least - passes * colder_k
     if off_least <= 0.0 or falls_least <= 0.0:
         return 0.0, -1.0
@@ -299,7 +262,7 @@ def all_swings(
     for number in range(count):
         box, held, swing = boxes[number], samples[number], swing_k[number]
         least_kg, most_kg = held[:, 3, 1].min(), lower[number, :, :, 3].max()
-        warmer_k, colder_k, during = _apart_k(times_s, box, held, off_c[number] - swing, most_kg, least_kg)
+        warmer_k, colder_k, during = apart_k_of(times_s, box, held, off_c[number] - swing, most_kg, least_kg)
         for part in range(parts):
             start, end = first[part, number], last[part, number]
             if end >= final:
@@ -319,14 +282,22 @@ def all_swings(
             if start == 0:
                 below_c = off_c[number] - swing
                 fall_k = max(swing, held[0, 2, 1] - below_c)
+            under_k = under_threshold_k(
+                times_s, box, during, start, held[start:, 2, 1].max(), most_kg, least_kg
+            )
             for kind in range(KINDS):
                 step = end if kind else start
                 while (
                     kind and step < final - 1 and times_s[step] < times_s[end] + SETTLED[kind] * box[LAG, 0]
                 ):
                     step += 1
+                # From another time on the bath is between its thresholds again, if the ware drew it under.
+                while kind and step < final and under_k[step] > 0.0:
+                    step += 1
+                if kind and under_k[step] > 0.0:
+                    continue
                 hottest_c, apart_k = held[step:, 2, 1].max(), warmer_k[step] if kind else first_k
-                under_k, missing_ks = swing_of(
+                lower_k, missing_ks = swing_of(
                     box, apart_k, colder_k[step], below_c, hottest_c, swing, fall_k,
                     most_kg, least_kg, held[step, 3, 1] - held[final, 3, 1], kind == 0,
                     times_s[final] - times_s[step],
@@ -338,10 +309,10 @@ def all_swings(
                 if kind == 0:
                     # From t1 on it follows a bath no colder than the lower threshold.
                     coldest_c = max(coldest_c, below_c + min(swing - apart_k, 0.0))
-                found[LEVEL, kind, part, number] = below_c + 0.5 * swing - under_k
+                found[LEVEL, kind, part, number] = below_c + 0.5 * swing - lower_k
                 found[MISSING, kind, part, number] = missing_ks
                 found[COLDEST, kind, part, number] = coldest_c - OFF_K
                 found[HOTTEST, kind, part, number] = held[step:, 1, 1].max()
                 found[FROM, kind, part, number] = times_s[step] if kind else ends_s[part, number]
-                found[SURPLUS, kind, part, number] = fall_k - 0.5 * swing + under_k + colder_k[step]
+                found[SURPLUS, kind, part, number] = fall_k - 0.5 * swing + lower_k + colder_k[step]
     return begins, found
