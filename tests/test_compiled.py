@@ -16,6 +16,7 @@ from scipy.integrate import RK45, solve_ivp
 
 from optimizer.check import (
     bound_kernel,
+    bound_kernel_apart,
     bound_kernel_batch,
     bound_kernel_doses,
     bound_kernel_heating,
@@ -39,6 +40,7 @@ from optimizer.programme.constants import KINDS
 
 MODULES = (
     bound_kernel,
+    bound_kernel_apart,
     bound_kernel_batch,
     bound_kernel_doses,
     bound_kernel_heating,
