@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 from check_cases import a_round, circuit, programme
 from controller_rig import SOURCES
-from fault_cases import EASY, NO_ELEMENT, plain_machine, report
+from fault_cases import EASY, NO_ELEMENT, THERMOSTAT, plain_machine, report
 
 from optimizer.check.drain_wait import drain_wait_s
 from optimizer.check.faults.guard_words import COOL_FIRST, COOL_WARE
@@ -52,6 +52,14 @@ def test_it_waits_where_the_bath_may_be_too_hot_for_its_drain_and_nowhere_else()
     assert "has cooled" not in cold
     hot = held(HEATED, plain_machine(STRONG, {"drain_pump.drain_limit_c": 30.0})).happens
     assert "Started again it waits until the bath has cooled" in hot
+    # 30 °C is not too hot for a pipe of 36 °C; 900 W for ten minutes more would be, by a sensor that sticks.
+    held_at = programme(
+        a_round("wash", heat_s=7200, spray_s=600, rest_s=30, setpoint_dc=300), a_round("rinse"),
+        control="thermostat", hysteresis_dk=10, bath_max_dc=500, start_drain_s=60,
+    )  # fmt: skip
+    rig = plain_machine(STRONG, THERMOSTAT, {"drain_pump.drain_limit_c": 36.0})
+    assert drain_wait_s(held_at, rig) > drain_wait_s(held_at, rig, found_s=0) == 0
+    assert "Started again it drains for" in held(held_at, rig).happens
 
 
 def test_the_time_it_is_held_is_the_controllers() -> None:
