@@ -315,9 +315,7 @@ class Protection:
             return f"{COOL_FIRST}, {pipe}"
         wait_s = drain_wait_s(self.constants, self.machine)
         waits = (
-            f"{wait_s} or more for this programme"
-            if wait_s
-            else "0: no bath is too hot, nor one whose sensor has stuck"
+            f"{wait_s} or more for this programme" if wait_s else "0: no bath is too hot, sensor stuck or not"
         )
         return (
             f"{COOL_FIRST} (WASH_DRAIN_MAX_DC {drain_read_most_dc(self.machine)} or less) or all was off for "
