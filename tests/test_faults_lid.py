@@ -41,6 +41,7 @@ def test_no_dose_is_proven_after_it_and_nothing_starts_as_the_lid_is_shut() -> N
         "starts nothing as the lid is shut",
         "detergent too",
         "stop it and start anew",
+        "the run ends: treat the ware as unwashed, with detergent on it.",
     ):
         assert words in found.happens
     assert "detergent" not in held(programme(a_round("rinse")), plain_machine(NO_ELEMENT)).happens

@@ -45,6 +45,16 @@ def test_what_its_drain_pipe_does_not_stand_is_told(over_k: float, severity: str
     assert ("too hot for the drain pipe" in found.happens) == (severity == "damage")
 
 
+def test_a_step_of_the_ware_is_told_in_the_round_that_has_it() -> None:
+    """Cold water on ware of the wash's 36 °C or so, in the second round; full loads alone help."""
+    limited = EASY | {"limits.ware_drop_k": 5.0}
+    found = run(HEATED, {}, limited)
+    assert (found.round, found.guards) == (2, (FULL_LOADS,))
+    # What the wash takes: 12 s before it, its fill, heating and spray, the drain, the fill of the rinse.
+    assert found.after_s is not None
+    assert HEAT_S + 3600.0 < found.after_s < HEAT_S + 3600.0 + 600.0
+
+
 def test_a_thermostat_stops_at_the_same_bath() -> None:
     table = programme(
         a_round("wash", heat_s=7200, spray_s=600, rest_s=30, setpoint_dc=300), a_round("rinse"),

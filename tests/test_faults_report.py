@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -26,6 +27,7 @@ from optimizer.check.faults.guard_words import (
     BATH_CUT_OUT_OR_NONE,
     ELECTRONIC,
     FLOAT_SWITCH,
+    PIPE_OF_A_STUCK_SENSOR,
     PUMP_CUT_OUT,
     SHEATH_CUT_OUT,
     TANK_STANDS_IT,
@@ -312,4 +314,20 @@ def test_a_sensor_that_sticks_cold_is_said_to_be_believed(pipe_c: float, words: 
     if pipe_c < 100.0:
         hottest_c = float(row.happens.split("bath of up to ")[1].split()[0])
         assert 60.0 < hottest_c < 58.5 + 600.0 * 1030.0 / (10.0 * 4180.0 + 4000.0) + 3.5
+        assert hottest_c == math.ceil(row.bath_c), "one bath"
+        assert (PIPE_OF_A_STUCK_SENSOR in row.guards) == (row.bath_c > pipe_c)
+    assert "round of steam" not in row.happens
     assert (row.severity, row.guard.split(" with")[0]) == ("latent", "sensor compared")
+
+
+@pytest.mark.parametrize(("tank_c", "told"), [(64.0, True), (84.0, False)])
+def test_a_stuck_sensor_whose_bath_is_too_hot_for_the_tank_asks_for_a_cut_out(
+    tank_c: float, told: bool
+) -> None:
+    """The bath of the test above: up to 72 °C or so."""
+    heated = a_round("wash", fill_s=120, heat_s=2400, setpoint_dc=550)
+    table = programme(heated, control="thermostat", fill_control="level", hysteresis_dk=10)
+    found = faults(table, machine(THERMOSTAT | {"tank.limit_c": tank_c}))
+    (row,) = [row for row in found.rows if row.key == "sensor.sticks"]
+    assert (f"The tank stands {tank_c:g} °C." in row.happens) == told
+    assert any("in the bath" in guard for guard in row.guards) == told

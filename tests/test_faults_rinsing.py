@@ -13,7 +13,7 @@ from check_cases import a_round, circuit, goal, programme
 from fault_cases import EASY, NO_ELEMENT, plain_machine, row
 
 from optimizer.check.faults.guard_words import FLOW_SWITCH
-from optimizer.check.faults.run_faults import UNHYGIENIC, UNRINSED, make_rig
+from optimizer.check.faults.run_faults import UNHYGIENIC, UNRINSED, UNWASHED, make_rig
 from optimizer.check.faults.spray_meter import RINSED_SHARE, Film, leaves_more
 from optimizer.check.residue import Rinsing
 from optimizer.profile.goal import Rinse
@@ -44,6 +44,15 @@ def test_ware_that_no_wash_reached_has_nothing_on_it() -> None:
     """Nor has ware that was washed without any, rinsed or not."""
     table = programme(a_round("wash"), a_round("rinse"))
     assert UNRINSED not in row(table, plain_machine(NO_ELEMENT), "pump.seized").happens
+
+
+def test_what_is_not_washed_is_told_beside_the_harm_to_the_pump() -> None:
+    """A pump that is seized from the wash on: no dose; its motor comes first."""
+    found = row(washed(), plain_machine(NO_ELEMENT), "pump.seized")
+    assert found.severity == "danger"
+    assert found.happens.count(UNWASHED) == 1
+    # A tank that has run empty before the last rinse alone has washed.
+    assert UNWASHED not in row(washed(), plain_machine(NO_ELEMENT), "drain.slow").happens
 
 
 def film(last_s: float, residue_max: float, film_mg_per_l: float | None = None) -> bool:

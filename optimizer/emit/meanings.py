@@ -85,7 +85,7 @@ MEANING_OF_FACT = {
     "drain_max_dc": "a bath that reads no more may be drained out of its turn",
     "drain_stop_dc": "a bath that reads more is too hot for its drain in turn",
     "fill_is_cold": "1: what comes out of the inlet scalds nobody and no drain pipe",
-    "sensor_moves_s": "element on: in this time the reading of the bath must move",
+    "sensor_moves_s": "element on, but in a round of steam: in this time the reading of the bath must move",
 }
 FACTS_HEAD = "Facts about machine and circuit: a controller takes them from here"
 FACTS = tuple(MEANING_OF_FACT)

@@ -56,7 +56,8 @@ STEPS = (
     "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0: nothing reads "
     "the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for "
     "longer than WASH_FILL_MAX_S, if the programme takes longer than WASH_TOTAL_MAX_S, or if a sensor stands "
-    "still for WASH_SENSOR_MOVES_S with the element on. No drain is shorter than WASH_DRAIN_MIN_S.",
+    "still for WASH_SENSOR_MOVES_S with the element on, but in a round of steam, whose pool stands at the "
+    "boil. No drain is shorter than WASH_DRAIN_MIN_S.",
 )
 OF_SEVERAL = (
     "One programme runs at a time; WASH_GAP_S below is WASH_P1_GAP_S where the first one runs, and _FILL_S "

@@ -54,8 +54,9 @@
  * 14. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
  *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
  *   the inlet is open for longer than WASH_FILL_MAX_S, if the programme takes longer than
- *   WASH_TOTAL_MAX_S, or if a sensor stands still for WASH_SENSOR_MOVES_S with the element on.
- *   No drain is shorter than WASH_DRAIN_MIN_S.
+ *   WASH_TOTAL_MAX_S, or if a sensor stands still for WASH_SENSOR_MOVES_S with the element on,
+ *   but in a round of steam, whose pool stands at the boil. No drain is shorter than
+ *   WASH_DRAIN_MIN_S.
  *
  * GUARDS TO BUY, not optional whatever the constants
  * - float switch in series with the element, its contacts rated for 6 A AC at 230 V or more (4.1
@@ -230,7 +231,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_DRAIN_MAX_DC   1200U /* [0.1 C] a bath that reads no more may be drained out of its turn; 1200, allowed 0 to 1200 */
 #define WASH_DRAIN_STOP_DC  1200U /* [0.1 C] a bath that reads more is too hot for its drain in turn; 1200 and nothing else */
 #define WASH_FILL_IS_COLD      1U /* 1: what comes out of the inlet scalds nobody and no drain pipe; 1, allowed 0 to 1 */
-#define WASH_SENSOR_MOVES_S  600U /* [s] element on: in this time the reading of the bath must move; 600, allowed 312 to 600 */
+#define WASH_SENSOR_MOVES_S  600U /* [s] element on, but in a round of steam: in this time the reading of the bath must move; 600, allowed 312 to 600 */
 
 /* Stops the compiler where a number was edited past a limit; a compiler without static assertions says that
    an array has a negative size, on the line that names the number */

@@ -59,6 +59,7 @@ COOL_FIRST = (
     "controller that waits, as the reference one does, until the bath reads what the drain pipe stands"
 )
 PIPE = "drain pipe that stands the boil"
+PIPE_OF_A_STUCK_SENSOR = f"{PIPE}: the sensor may read too little"
 HOT_IN_TURN = f"{PIPE}: before a drain in its turn nothing reads the bath"
 STOPS_HOT = (
     "controller that stops where the sensor reads more than WASH_BATH_MAX_DC, and keeps the water in "

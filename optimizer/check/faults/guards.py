@@ -33,6 +33,7 @@ from optimizer.check.faults.guard_words import (
     OPENS_BY_ITSELF,
     OUT_OF_TURN,
     PIPE,
+    PIPE_OF_A_STUCK_SENSOR,
     PUMP_CUT_OUT,
     PUMP_IN_SERIES,
     SECOND_VALVE,
@@ -295,7 +296,7 @@ class Protection:
         if element is None or element.control != "thermostat":
             return HOT_IN_TURN
         if fault.startswith("sensor."):
-            return f"{PIPE}: the sensor may read too little"
+            return PIPE_OF_A_STUCK_SENSOR
         return (
             "controller that begins no drain, and keeps the water in, where the sensor reads more than "
             f"WASH_DRAIN_STOP_DC ({drain_stop_dc(self.machine)}), or a {PIPE}"

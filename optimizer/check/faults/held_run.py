@@ -12,7 +12,7 @@ import numpy as np
 
 from optimizer.check.drain_wait import drain_wait_s
 from optimizer.check.faults.harms_met import harms_met
-from optimizer.check.faults.outcome import FaultRow, Harm, lasting, make_row
+from optimizer.check.faults.outcome import FaultRow, Harm, lasting, make_row, unfinished_words
 from optimizer.check.faults.power_cut import cut_states
 from optimizer.check.faults.rig import Observation, Rig
 
@@ -52,10 +52,11 @@ def _opening(rig: Rig) -> str:
     drain, most = lasting(rig.constants.start_drain_s), lasting(HELD_MAX_S)
     # A sound sensor gives leave to drain what is cool: what a stuck one would ask for is not told here.
     waits = WAITS if drain_wait_s(rig.constants, rig.machine, found_s=0) else ""
+    ends = unfinished_words(rig.constants)
     return (
         "A controller that reads the lid switch (hook lid_shut) has every output off at once, holds the run, "
         f"and starts nothing as the lid is shut. Started again it {waits}drains for {drain} and repeats all "
-        f"of that round{dosed}; held for over {most} (WASH_HELD_MAX_S) the run ends. Soil dries and ware "
-        "cools meanwhile: after a held run NO dose is proven. A controller that does not read it goes on in "
-        "its table while the switch in the supply is open: stop it and start anew."
+        f"of that round{dosed}; held for over {most} (WASH_HELD_MAX_S) the run ends: {ends}. Soil dries and "
+        "ware cools meanwhile: after a held run NO dose is proven. A controller that does not read it goes "
+        "on in its table while the switch in the supply is open: stop it and start anew."
     )

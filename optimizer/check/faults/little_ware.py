@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.harms_met import harms_met
-from optimizer.check.faults.outcome import FaultRow, make_row
+from optimizer.check.faults.outcome import FaultRow, Harm, make_row
+from optimizer.check.faults.power_cut import steps_met
 from optimizer.check.faults.rig import Observation, Rig
 
 LITTLE_SHARE = 0.01
@@ -24,10 +26,23 @@ def little_ware(rig: Rig, sound: Observation) -> FaultRow:
     light = replace(rig, cases=replace(rig.cases, ware_j_per_k=LITTLE_SHARE * rig.cases.ware_j_per_k))
     run = light.observe(light.asked)
     met, usual = run.meter.extremes(), rig.protection.against(KEY)
-    guards = {kind: (FULL_LOADS, *named) for kind, named in usual.items()}
-    harms, sentences = harms_met(light, [run], "start")
+    guards = {kind: (FULL_LOADS, *(named if kind in MEASURED else ())) for kind, named in usual.items()}
+    found, sentences = harms_met(light, [run], "start")
+    harms = [harm if harm.kind in MEASURED else _at_its_round(light, harm) for harm in found]
     words = (
         f"The numbers are for the ware of the profile. With next to none the bath reaches {met.bath_c:.0f} "
         f"°C, with all of it {sound.meter.extremes().bath_c:.0f} °C here."
     )
     return make_row((KEY, "run with little or no ware"), " ".join([words, *sentences]), harms, met, guards)
+
+
+def _at_its_round(light: Rig, harm: Harm) -> Harm:
+    """Give a step of the ware the first round in which it is met, and when the spray of that begins."""
+    for number in range(len(light.constants.rounds)):
+        phases = [phase for phase in light.asked if phase.round <= number]
+        run = light.observe(phases)
+        if harm.kind in steps_met(light, [run.heat], slice(None))[0]:
+            of_round = [at for at, phase in enumerate(phases) if phase.round == number]
+            sprays = next(at for at in of_round if phases[at].outputs.wash_pump)
+            return replace(harm, after_s=float(run.meter.begins_s[sprays].min()), round=number)
+    return harm

@@ -12,6 +12,7 @@ from optimizer.check.certificate import Row
 from optimizer.check.faults.guard_words import STANDS_IT
 from optimizer.check.faults.guards import Guards
 from optimizer.check.faults.harm_meter import Extremes, HarmKind
+from optimizer.programme.constants import Constants
 from optimizer.units import S_PER_MIN
 
 Severity = Literal["harmless", "spoils the wash", "latent", "damage", "danger"]
@@ -220,3 +221,9 @@ def wash_sentence(missed: Sequence[Row]) -> str:
     row = min(missed, key=lambda row: row.margin_share)
     more = f"; {len(missed) - 1} more missed" if len(missed) > 1 else ""
     return f"Not as asked: {row.requirement} {row.against_limit(digits=3)}{more}."
+
+
+def unfinished_words(constants: Constants) -> str:
+    """Say what ware is that stands in a machine whose run has ended before its last rinse."""
+    dosed = any(row.detergent_dg for row in constants.rounds)
+    return f"treat the ware as unwashed{', with detergent on it' * dosed}"

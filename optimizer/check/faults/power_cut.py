@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from optimizer.check.equations import State, spray_ends
 from optimizer.check.faults.harm_meter import MEASURED, HarmKind
-from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row
+from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row, unfinished_words
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.meters import HeatMeter
 from optimizer.check.phases import Name, Phase
@@ -72,7 +72,10 @@ class Restart:
         what, constants = ("power.returns", "starts by itself as the power comes back"), self.rig.constants
         guards, met = self.rig.protection.against(what[0]), self.sound.meter.extremes()
         if not constants.restart_after_cut:
-            words = "Nothing moves until someone starts it (WASH_RESTART_AFTER_CUT is 0); the water stays in."
+            words = (
+                "Nothing moves until someone starts it (WASH_RESTART_AFTER_CUT is 0); the water stays in. "
+                f"Until it has run to its end, {unfinished_words(constants)}."
+            )
             return make_row(what, words, (), met, guards)
         element = [phase for phase in self.rig.asked if phase.outputs.element]
         first = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -13,7 +14,7 @@ from optimizer.check.drain_wait import hottest_left
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
 from optimizer.check.faults.dosing_by_hand import detergent_faults
-from optimizer.check.faults.guard_words import METALS
+from optimizer.check.faults.guard_words import METALS, PIPE_OF_A_STUCK_SENSOR
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, worst_of
 from optimizer.check.faults.held_run import held_run
 from optimizer.check.faults.little_ware import little_ware
@@ -41,11 +42,13 @@ from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import UNCHECKED, Certified
 
+UNWASHED = "It is not as clean as asked: wash it once more."
 UNRINSED = "The ware comes out with detergent on it: rinse it by hand before anyone uses it."
 UNHYGIENIC = {
     "a0": "A0 not reached: treat the ware as unwashed.",
     "hue": "Heat-unit equivalents not reached: treat the ware as unwashed.",
 }
+UNSEEN_HARM = Harm("unseen", np.inf, -1, 0.0)
 NEAR_LIMIT_K = 5.0
 """A bath that nothing stirs, so near to what the tank stands, may pass it [K]; *no source*, our choice."""
 STILL = "The bath is not stirred, and hotter at the element than said here."
@@ -138,35 +141,49 @@ SENSOR_STICKS = (
 def _dead_guards(rig: Rig, sound: Observation) -> list[FaultRow]:
     """Say of guards that do not act any more that nothing shows it, and what does."""
     of_element = (FLOAT_DEAD, CUT_OUT_DEAD) if rig.machine.element is not None else ()
-    unseen, met = Harm("unseen", np.inf, -1, 0.0), sound.meter.extremes()
+    met = sound.meter.extremes()
+
+    def row(key: str, fault: str, happens: str) -> FaultRow:
+        return make_row((key, fault), happens, [UNSEEN_HARM], met, rig.protection.against(key))
+
     return [
-        make_row((key, fault), happens, [unseen], met, rig.protection.against(key))
-        for key, fault, happens in (
-            *of_element,
-            *_sticking_sensor(rig, met.bath_c),
-            LID_BRIDGED,
-            EARTH_FAULT_DEAD,
-        )
+        *(row(*dead) for dead in of_element),
+        *_sticking_sensor(rig, met),
+        *(row(*dead) for dead in (LID_BRIDGED, EARTH_FAULT_DEAD)),
     ]
 
 
-def _sticking_sensor(rig: Rig, sound_c: float) -> list[tuple[str, str, str]]:
+def _sticking_sensor(rig: Rig, sound: Extremes) -> list[FaultRow]:
     """Say what a reading that has stuck lets pass: the drain of what was never proven to be cool enough."""
     element, pipe = rig.machine.element, rig.machine.drain_pump
     if element is None or element.control != "thermostat":
         return []
     found_s = moves_s(rig.constants, rig.machine)
     # Hotter than any sound bath: the element stays on until then.
-    hottest_c = max(sound_c, hottest_left(rig.constants, rig.machine, found_s).hottest_c)
-    drains = f"After a stop, a held lid or a cut a bath of up to {hottest_c:.0f} °C goes down the drain pipe"
+    hottest_c = max(sound.bath_c, hottest_left(rig.constants, rig.machine, found_s).hottest_c)
+    key, guards = "sensor.sticks", rig.protection.against("sensor.sticks")
+    tested, besides = guards["unseen"], list[str]()
+    drains = (
+        "After a stop, a held lid or a cut, and in its turn where it sticks shortly before, a bath of up to "
+        f"{math.ceil(hottest_c)} °C goes down the drain pipe"
+    )
     if pipe.stands_the_boil:
-        drains = "The drain pipe stands the boil: nothing comes of it"
+        drains = "The drain pipe stands the boil: nothing comes of that"
     elif hottest_c <= pipe.drain_limit_c:
         drains += f", which stands that ({pipe.drain_limit_c:g} °C)"
     else:
         drains += f", which stands {pipe.drain_limit_c:g} °C: look and feel before you start again"
-    sticks = SENSOR_STICKS.format(lasting(found_s))
-    return [("sensor.sticks", "sensor sticks at a cold reading", f"{sticks} {drains}.")]
+        besides.append(PIPE_OF_A_STUCK_SENSOR)
+    sentences = [SENSOR_STICKS.format(lasting(found_s)), f"{drains}."]
+    if any(row.kind == "steam" for row in rig.constants.rounds):
+        sentences.insert(1, "In a round of steam it does not: a pool at the boil reads the same.")
+    limit_c = rig.machine.tank.limit_c
+    if hottest_c > limit_c:
+        sentences.append(f"The tank stands {limit_c:g} °C.")
+        besides += guards["hot"]
+    met, guards = replace(sound, bath_c=hottest_c), {"unseen": (*tested, *besides)}
+    what = (key, "sensor sticks at a cold reading")
+    return [make_row(what, " ".join(sentences), [UNSEEN_HARM], met, guards)]
 
 
 def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
@@ -245,6 +262,8 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     if missed and not harms:
         harms.append(Harm("wash", np.inf, -1, 0.0))
         sentences.append(wash_sentence(missed))
+    elif any(row.key.startswith("dose.") for row in missed):
+        sentences.append(UNWASHED)
     if any(row.key.startswith("hygiene.") for rows in new for row in rows):
         sentences.append(UNHYGIENIC[rig.goal.hygiene.method])
     usual_over = sound.detergent_over
