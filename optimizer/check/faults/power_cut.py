@@ -26,6 +26,11 @@ CUT_IN: dict[Name, str] = {"fill": "filling", "heat": "heating", "spray": "spray
                            "stand": "the load stands"}  # fmt: skip
 """Phases in which the power is cut, at their beginning and at their end."""
 
+WARM_AGAIN = (
+    "Left to cool to what its pipe stands it begins warm all the same, and a drain in its turn is too hot."
+)
+IN_TURN = "ware.little"
+"""Any fault whose hot drains come in their turn."""
 PRERINSE_NOISE_K = 0.1
 """A prerinse that is warmer than its limit by less counts as within it [K]."""
 
@@ -49,12 +54,15 @@ class Restart:
         Phases at whose ends the power is cut [1], from 0; pauses are left out.
     again : Observation
         All second runs: the cases of the first cut, then those of the next.
+    waited : Observation
+        The same, of bath and ware that were first left to cool to what the drain pipe stands.
     """
 
     rig: Rig
     sound: Observation
     cuts: Numbers
     again: Observation
+    waited: Observation
 
     def rows(self) -> list[FaultRow]:
         """Sum up the cuts: one row for each kind of phase that the programme has."""
@@ -124,6 +132,10 @@ class Restart:
         sentences += [stepped] if stepped else []
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
         guards = self.rig.protection.against(what[0])
+        if np.isfinite(self.waited.meter.tallies["hot_drain"].first_s[pick]).any():
+            sentences.append(WARM_AGAIN)
+            in_turn = self.rig.protection.against(IN_TURN)["hot_drain"]
+            guards = guards | {"hot_drain": (*guards["hot_drain"], *in_turn)}
         return make_row(what, " ".join(sentences), harms, worst, guards)
 
     def _opening(self, cuts: Numbers, pick: Numbers) -> str:
@@ -212,5 +224,7 @@ def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
     """
     cuts = np.array([number for number, phase in enumerate(rig.asked) if phase.name != "gap"])
     cases, start = cut_states(rig, sound, cuts)
-    again = replace(rig, cases=cases).observe(rig.asked, start)
-    return Restart(rig, sound, cuts, again).rows()
+    pipe_c, restarted = rig.machine.drain_pump.drain_limit_c, replace(rig, cases=cases)
+    cooled = {name: np.minimum(getattr(start, name), pipe_c) for name in ("bath_c", "ware_c")}
+    again, waited = (restarted.observe(rig.asked, each) for each in (start, replace(start, **cooled)))
+    return Restart(rig, sound, cuts, again, waited).rows()
