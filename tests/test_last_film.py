@@ -9,7 +9,7 @@ import pytest
 from check_cases import a_round, circuit, five_rounds, goal, machine, programme
 from planner_cases import proven
 
-from optimizer.check.certificate import WARE_END, Certificate
+from optimizer.check.certificate import RISE, WARE_END, Certificate
 from optimizer.check.certify import check
 from optimizer.check.lethality import soil_dose_s
 from optimizer.check.residue import Rinsing
@@ -112,8 +112,8 @@ def found() -> Certificate:
 def test_what_is_told_is_told_without_a_limit(found: Certificate) -> None:
     """Of the ware, the soil and the milligrams no row; the guaranteed value is never better than nominal."""
     told = {one.key: one for one in found.told}
-    assert set(told) == {"rinse.residue", "rinse.soil", "rinse.film_mg_per_l", WARE_END}
-    assert not {"rinse.soil", "rinse.film_mg_per_l", WARE_END} & {row.key for row in found.rows}
+    assert set(told) == {"rinse.residue", "rinse.soil", "rinse.film_mg_per_l", WARE_END, RISE}
+    assert not {"rinse.soil", "rinse.film_mg_per_l", WARE_END, RISE} & {row.key for row in found.rows}
     for key, one in told.items():
         assert one.guaranteed < one.nominal if key == WARE_END else one.guaranteed > one.nominal
     (row,) = (row for row in found.rows if row.key == "rinse.residue")

@@ -223,11 +223,15 @@ def test_what_a_nominal_run_takes(machine: str, goal: str) -> None:
 
 
 def half_wave_kwh(machine: Machine, bath_l: float) -> float:
-    """Heat of half a thermostat's hysteresis: a plan counts the wave's mean, a run ends anywhere on it."""
+    """Heat of half a thermostat's hysteresis: a plan counts the wave's mean, a run ends anywhere on it.
+
+    The ware swings with its bath: at the end of a long fall it is as far under the mean as that.
+    """
     if machine.element is None or machine.element.control != "thermostat":
         return 0.0
-    bath_kj_per_k = bath_l * CP_KJ_PER_KG_K + machine.tank.heat_capacity_kj_per_k.nominal
-    return 0.5 * machine.element.hysteresis_k * bath_kj_per_k / 3600.0
+    swings_kj_per_k = bath_l * CP_KJ_PER_KG_K + machine.tank.heat_capacity_kj_per_k.nominal
+    swings_kj_per_k += machine.ware.heat_capacity_kj_per_k.nominal
+    return 0.5 * machine.element.hysteresis_k * swings_kj_per_k / 3600.0
 
 
 CHANGES: dict[str, Callable[[Round], Round]] = {
