@@ -225,11 +225,12 @@ def test_what_a_nominal_run_takes(machine: str, goal: str) -> None:
 def half_wave_kwh(machine: Machine, bath_l: float) -> float:
     """Heat of half a thermostat's hysteresis: a plan counts the wave's mean, a run ends anywhere on it.
 
-    The ware swings with its bath: at the end of a long fall it is as far under the mean as that.
+    All that is warmed swings: ``bath_l`` over the element, what ware and walls hold up of it, and the ware.
     """
     if machine.element is None or machine.element.control != "thermostat":
         return 0.0
-    swings_kj_per_k = bath_l * CP_KJ_PER_KG_K + machine.tank.heat_capacity_kj_per_k.nominal
+    water_l = bath_l + machine.wash_pump.holdup_l.nominal + machine.ware.film_l.nominal
+    swings_kj_per_k = water_l * CP_KJ_PER_KG_K + machine.tank.heat_capacity_kj_per_k.nominal
     swings_kj_per_k += machine.ware.heat_capacity_kj_per_k.nominal
     return 0.5 * machine.element.hysteresis_k * swings_kj_per_k / 3600.0
 
