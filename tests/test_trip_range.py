@@ -276,7 +276,8 @@ def test_an_electronic_cut_out_is_tried_powered_and_no_other_is(over_k: int, ele
     rig = rig_of({"tank.limit_c": float(bath.low_c + over_k)})
     constants = programme(a_round("wash", heat_s=1200, rest_s=30))
     tried = Protection.of(constants, rig, circuit()).against("cut_out.closed")["unseen"]
-    assert tried == (CUT_OUT_TESTED, *((ELECTRONIC_TESTED,) * electronic))
+    in_water = ", one for the bath in hot water" * (over_k >= 10)
+    assert tried == (CUT_OUT_TESTED.format(in_water), *((ELECTRONIC_TESTED,) * electronic))
 
 
 def test_steam_asks_for_the_sheath_alone() -> None:

@@ -4,6 +4,11 @@ from __future__ import annotations
 
 import math
 
+from optimizer.check.trip_range import TripRange
+from optimizer.profile.machine import OPEN_LOOP_K
+from optimizer.profile.machine_loads import Element
+from optimizer.units import short
+
 FLOAT_SWITCH = "float switch in series with the element"
 SHEATH_CUT_OUT = (
     "thermal cut-out with manual reset in series with the element, its feeler on the element's SHEATH, on "
@@ -30,9 +35,9 @@ HOSE_LOOP = "drain hose looped above the rim, or an air break in it"
 FLOAT_TESTED = "float switch seen to open after every drain, by the controller or by you"
 CUT_OUT_TESTED = (
     "cut-outs seen to open, by an ohm-meter, out of the tank and the plug pulled: one for the sheath in hot "
-    "air from a heat gun with a thermometer beside it, one for the bath in hot water; before they are "
-    "fitted, and once a year"
+    "air from a heat gun with a thermometer beside it{}; before they are fitted, and once a year"
 )
+BATH_TESTED = ", one for the bath in hot water"
 ELECTRONIC_TESTED = (
     "electronic cut-out tried by an electrician, as without its supply an ohm-meter shows nothing of it: "
     "powered, a lamp in place of the element, its feeler in hot water with a thermometer beside it; the lamp "
@@ -99,3 +104,30 @@ def contacts(highest_a: float, supply_v: float, motors: bool = False) -> str:
         return f"through {through} ({flows_a:g} A flow)"
     rated = f"rated for {rating_a} A AC at {supply_v:g} V or more"
     return f"its contacts {rated} ({flows_a:g} A flow), or through {through}"
+
+
+def short_k_of(bath: TripRange | None) -> float:
+    """How much a window lacks for an electronic cut-out [K]; 0 or less: one fits, infinite: no window."""
+    return math.inf if bath is None else NARROW_K - (bath.high_c - bath.low_c)
+
+
+def instead_of_common(bath: TripRange | None, element: Element | None) -> str:
+    """Name what stands for the tank where no common cut-out does: what is there to buy, or nothing is.
+
+    An electronic one is set in the middle of the window, so that it trips ``ELECTRONIC_K`` either way of it.
+    """
+    thermostat = element is not None and element.control == "thermostat"
+    short_k = short_k_of(bath)
+    if thermostat and 0.0 < short_k < math.inf:
+        return (
+            "Nor any other: its own sensor and WASH_BATH_MAX_DC alone keep the tank under its limit. A bath "
+            f"{short(short_k)} K cooler leaves room for an electronic one: plan with tank.cut_out_room_k = "
+            f"{short(OPEN_LOOP_K)} in the machine's profile; or take a {HOTTER_TANK}"
+        )
+    if bath is None or short_k > 0.0:
+        return f"Nor any other: measure with a sensor and plan by thermostat, or take a {HOTTER_TANK}"
+    set_c = (bath.low_c + bath.high_c) // 2
+    return (
+        f"Besides that on the sheath an {ELECTRONIC}, ± {ELECTRONIC_K} K, set at {set_c} °C, "
+        f"{OPENS_BY_ITSELF}, {ALIKE}, or a {THERMOSTAT}, or a {HOTTER_TANK}"
+    )

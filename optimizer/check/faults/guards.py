@@ -10,12 +10,12 @@ from optimizer.check.faults.guard_words import (
     ALIKE,
     BATH_CUT_OUT,
     BATH_CUT_OUT_OR_NONE,
+    BATH_TESTED,
     COOL_FIRST,
     COOL_TANK,
     COOL_WARE,
     CUT_OUT_TESTED,
     ELECTRONIC,
-    ELECTRONIC_K,
     ELECTRONIC_TESTED,
     FLOAT_SWITCH,
     FLOAT_TESTED,
@@ -28,9 +28,7 @@ from optimizer.check.faults.guard_words import (
     LID_SWITCH_OF_PUMPS,
     METALS,
     MOTOR_FUSE,
-    NARROW_K,
     NO_RESTART,
-    OPENS_BY_ITSELF,
     OUT_OF_TURN,
     PIPE,
     PIPE_OF_A_STUCK_SENSOR,
@@ -46,13 +44,15 @@ from optimizer.check.faults.guard_words import (
     UNDRAINED,
     UNSEEN_TESTS,
     contacts,
+    instead_of_common,
+    short_k_of,
 )
 from optimizer.check.faults.harm_meter import HarmKind
 from optimizer.check.table_rows import cold_sensor_left_l
 from optimizer.check.trip_range import BUYABLE_K, MELTS_C, SPARE_K, CutOuts, TripRange, cut_outs
 from optimizer.physics.water import boiling_c
 from optimizer.profile.circuit import Circuit
-from optimizer.profile.machine import OPEN_LOOP_K, Machine
+from optimizer.profile.machine import Machine
 from optimizer.profile.machine_loads import Element
 from optimizer.programme.constants import Constants
 from optimizer.programme.earth_fault import earth_fault_guard
@@ -60,33 +60,6 @@ from optimizer.programme.plan import UNCHECKED, Certified
 from optimizer.units import short
 
 Guards = dict[HarmKind, tuple[str, ...]]
-
-
-def _short_k(bath: TripRange | None) -> float:
-    """How much a window lacks for an electronic cut-out [K]; 0 or less: one fits, infinite: no window."""
-    return math.inf if bath is None else NARROW_K - (bath.high_c - bath.low_c)
-
-
-def _instead(bath: TripRange | None, element: Element | None) -> str:
-    """Name what stands for the tank where no common cut-out does: what is there to buy, or nothing is.
-
-    An electronic one is set in the middle of the window, so that it trips ``ELECTRONIC_K`` either way of it.
-    """
-    thermostat = element is not None and element.control == "thermostat"
-    short_k = _short_k(bath)
-    if thermostat and 0.0 < short_k < math.inf:
-        return (
-            "Nor any other: its own sensor and WASH_BATH_MAX_DC alone keep the tank under its limit. A bath "
-            f"{short(short_k)} K cooler leaves room for an electronic one: plan with tank.cut_out_room_k = "
-            f"{short(OPEN_LOOP_K)} in the machine's profile; or take a {HOTTER_TANK}"
-        )
-    if bath is None or short_k > 0.0:
-        return f"Nor any other: measure with a sensor and plan by thermostat, or take a {HOTTER_TANK}"
-    set_c = (bath.low_c + bath.high_c) // 2
-    return (
-        f"Besides that on the sheath an {ELECTRONIC}, ± {ELECTRONIC_K} K, set at {set_c} °C, "
-        f"{OPENS_BY_ITSELF}, {ALIKE}, or a {THERMOSTAT}, or a {HOTTER_TANK}"
-    )
 
 
 @dataclass(frozen=True)
@@ -183,16 +156,19 @@ class Protection:
             why = f"it has to let {bath.low_c - 1} °C pass and to trip by {bath.high_c} °C"
         return (
             f"for the limit of the tank NO common cut-out in the bath can be bought: {why}, and they are "
-            f"off by 5 K or more. {_instead(found.bath, self.machine.element)}",
+            f"off by 5 K or more. {instead_of_common(found.bath, self.machine.element)}",
         )
+
+    @property
+    def _of_tank(self) -> TripRange | None:
+        """Where a cut-out for the limit of the tank trips; None where it stands the boil, or none can."""
+        return None if self.cut_outs is None or self.cut_outs.tank_stands_boil else self.cut_outs.bath
 
     @property
     def _electronic(self) -> bool:
         """Whether the cut-out for the limit of the tank is an electronic one: no common one fits."""
-        found = self.cut_outs
-        if found is None or found.tank_stands_boil or found.bath is None or found.bath.can_be_bought:
-            return False
-        return _short_k(found.bath) <= 0.0
+        bath = self._of_tank
+        return bath is not None and not bath.can_be_bought and short_k_of(bath) <= 0.0
 
     @property
     def _against_heat(self) -> tuple[str, ...]:
@@ -270,7 +246,9 @@ class Protection:
         elif not fault.startswith(OUT_OF_TURN):
             guards["hot_drain"] = (self._reads_before_it_drains(fault),)
         if fault == "cut_out.closed":
-            guards["unseen"] = (CUT_OUT_TESTED, *((ELECTRONIC_TESTED,) * self._electronic))
+            bath = self._of_tank
+            tested = CUT_OUT_TESTED.format(BATH_TESTED * (bath is not None and bath.can_be_bought))
+            guards["unseen"] = (tested, *((ELECTRONIC_TESTED,) * self._electronic))
         if fault in UNSEEN_TESTS:
             guards["unseen"] = (UNSEEN_TESTS[fault],)
         if fault in UNDRAINED:
