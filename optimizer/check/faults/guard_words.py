@@ -129,5 +129,6 @@ def instead_of_common(bath: TripRange | None, element: Element | None) -> str:
     set_c = (bath.low_c + bath.high_c) // 2
     return (
         f"Besides that on the sheath an {ELECTRONIC}, ± {ELECTRONIC_K} K, set at {set_c} °C, "
-        f"{OPENS_BY_ITSELF}, {ALIKE}, or a {THERMOSTAT}, or a {HOTTER_TANK}"
+        f"{OPENS_BY_ITSELF}, {ALIKE} (a round repeated on hot water may trip it: reset it once all is cool), "
+        f"or a {THERMOSTAT}, or a {HOTTER_TANK}"
     )
