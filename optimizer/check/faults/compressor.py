@@ -8,10 +8,8 @@ that is asked for more than its surge power shuts off or sags (common practice, 
 
 from __future__ import annotations
 
-import numpy as np
-
 from optimizer.check.currents import peaks_a
-from optimizer.check.faults.outcome import FaultRow, Harm, make_row
+from optimizer.check.faults.outcome import SPOILED, FaultRow, make_row
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.programme.circuit_device import device_words
 
@@ -34,6 +32,5 @@ def compressor_row(rig: Rig, sound: Observation) -> FaultRow:
             f"For a moment {start_a:.1f} A flow: {gives_out}. The power is cut in mid-programme (see there); "
             "give the machine a circuit of its own."
         )
-        harm = Harm("wash", np.inf, -1, 0.0)
-        return make_row(what, words, [harm], sound.meter.extremes(), {"wash": ()})
+        return make_row(what, words, [SPOILED], sound.meter.extremes(), {"wash": ()})
     return make_row(what, words, (), sound.meter.extremes(), {})

@@ -7,10 +7,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
 from optimizer.check.detergent_rows import strongest_g_per_l
-from optimizer.check.faults.outcome import FaultRow, Harm, make_row, wash_sentence
+from optimizer.check.faults.outcome import SPOILED, FaultRow, make_row, wash_sentence
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.phases import phases
 from optimizer.programme.constants import Constants
@@ -18,7 +16,6 @@ from optimizer.programme.constants import Constants
 FORGOTTEN = ("detergent.forgotten", "detergent is forgotten")
 DOUBLED = ("detergent.doubled", "detergent is put in twice")
 AS_ASKED = "Without it the doses are as asked all the same."
-SPOILED = [Harm("wash", np.inf, -1, 0.0)]
 
 
 def detergent_faults(rig: Rig, sound: Observation) -> list[FaultRow]:
@@ -39,9 +36,9 @@ def detergent_faults(rig: Rig, sound: Observation) -> list[FaultRow]:
         sentences.append("It foams, and foam starves the pump (see there).")
     if strong:
         sentences.append(f"{wash_sentence(strong)} Rinse the ware by hand before anyone uses it.")
-    spoiled = SPOILED if foams or strong else []
+    spoiled = [SPOILED] if foams or strong else []
     return [
-        make_row(FORGOTTEN, words, SPOILED if bare else [], met, {"wash": ()}),
+        make_row(FORGOTTEN, words, [SPOILED] if bare else [], met, {"wash": ()}),
         make_row(DOUBLED, " ".join(sentences), spoiled, met, {"wash": ()}),
     ]
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from optimizer.check.drain_wait import drain_wait_s
 from optimizer.check.faults.harms_met import harms_met
-from optimizer.check.faults.outcome import FaultRow, Harm, lasting, make_row, unfinished_words
+from optimizer.check.faults.outcome import SPOILED, FaultRow, lasting, make_row, unfinished_words
 from optimizer.check.faults.power_cut import cut_states
 from optimizer.check.faults.rig import Observation, Rig
 
@@ -30,7 +30,7 @@ def held_run(rig: Rig, sound: Observation) -> FaultRow:
     """Give one row, of the worst moment to open the lid; ``sound`` is the run without a fault."""
     again = [_again(rig, sound, number) for number in range(len(rig.constants.rounds))]
     met_harms, sentences = harms_met(rig, again, COUNTED_FROM)
-    harms, sentences = [Harm("wash", np.inf, -1, 0.0), *met_harms], [_opening(rig), *sentences]
+    harms, sentences = [SPOILED, *met_harms], [_opening(rig), *sentences]
     what = ("lid.held", "lid opened in a run, shut, and start pressed")
     met = max((one.meter.extremes() for one in again), key=lambda each: each.bath_c)
     return make_row(what, " ".join(sentences), harms, met, rig.protection.against(what[0]))

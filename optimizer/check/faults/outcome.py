@@ -68,6 +68,10 @@ class Harm:
     total_s: float
 
 
+SPOILED = Harm("wash", np.inf, -1, 0.0)
+"""The ware is not clean, at no moment of its own."""
+
+
 @dataclass(frozen=True)
 class FaultRow:
     """One fault and what it does where nothing but the constants stands against it.

@@ -19,6 +19,7 @@ from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, wo
 from optimizer.check.faults.held_run import held_run
 from optimizer.check.faults.little_ware import little_ware
 from optimizer.check.faults.outcome import (
+    SPOILED,
     FaultReport,
     FaultRow,
     Harm,
@@ -260,7 +261,7 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     new = [[row for row in run.missed if row.key not in usual] for run in runs]
     missed = max(new, key=len)
     if missed and not harms:
-        harms.append(Harm("wash", np.inf, -1, 0.0))
+        harms.append(SPOILED)
         sentences.append(wash_sentence(missed))
     elif any(row.key.startswith("dose.") for row in missed):
         sentences.append(UNWASHED)
