@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import pytest
-from check_cases import circuit
+from check_cases import a_round, circuit, programme
 from controller_bench import ALL, FINE, Bench, quick
 from controller_rig import Error, In, On, State, needs_cc, rig
-from fault_cases import plain_machine
+from fault_cases import THERMOSTAT, plain_machine, row
 
 from optimizer.check.drain_wait import drain_stop_dc
 from optimizer.check.faults.guard_words import HOT_IN_TURN
@@ -81,3 +81,26 @@ def test_the_number_is_limit_error_layer_and_spike(changes: dict[str, object], s
 def test_the_guard_against_a_hot_drain_is_the_look_before_it(held: bool, fault: str, said: str) -> None:
     machine = plain_machine({"drain_pump.drain_limit_c": 60.0} | (HELD if held else {}))
     assert said in Protection(machine, circuit(), None).against(fault)["hot_drain"][0]
+
+
+@pytest.mark.parametrize(
+    ("pipe_c", "guard"),
+    [
+        # All baths read over 53.2 °C, which is over 51, the sensor's 1 K and the 1 K of a jump.
+        (51.0, "controller that begins no drain, and keeps the water in, where the sensor reads more"),
+        # One reads 53.3 °C, and the look lets 54 pass.
+        (
+            52.0,
+            "drain pipe that stands the boil: the look before a drain (WASH_DRAIN_STOP_DC 540) lets",
+        ),
+    ],
+)
+def test_the_look_is_a_guard_only_where_every_hot_bath_reads_above_it(pipe_c: float, guard: str) -> None:
+    """The tap is shut before the top-up that cools what is drained: 54.3 to 56.3 °C, by ware and tank."""
+    sensor = THERMOSTAT | {"element.rated_w": 2000.0, "element.sensor_error_k": 1.0}
+    heated = a_round("wash", fill_s=120, heat_s=6000, setpoint_dc=600, top_up_s=60, mix_s=60)
+    table = programme(heated, control="thermostat", hysteresis_dk=10)
+    found = row(table, plain_machine(sensor | {"drain_pump.drain_limit_c": pipe_c}), "inlet.no_top_up")
+    (said,) = found.guards
+    assert said.startswith(guard)
+    assert ("55 °C pass" in said) == (pipe_c > 51.0), "what reads 54 °C may be 55"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -294,9 +293,9 @@ def test_constants_for_another_kind_of_machine_are_refused() -> None:
 
 @pytest.mark.parametrize(
     ("pipe_c", "words"),
-    [(40.0, "which stands 40 °C: look and feel before you start again"),
-     (60.0, "which stands 60 °C: look and feel before you start again"), (90.0, "which stands that (90 °C)"),
-     (100.0, "The drain pipe stands the boil")],
+    [(40.0, "The pipe stands 40 °C. Before you start again read the bath with another thermometer"),
+     (60.0, "The pipe stands 60 °C. Before you start again read the bath with another thermometer"),
+     (90.0, "The pipe stands 90 °C."), (100.0, "The drain pipe stands the boil")],
 )  # fmt: skip
 def test_a_sensor_that_sticks_cold_is_said_to_be_believed(pipe_c: float, words: str) -> None:
     """With the element off no controller finds it; what then goes down the drain hangs on the pipe.
@@ -309,12 +308,16 @@ def test_a_sensor_that_sticks_cold_is_said_to_be_believed(pipe_c: float, words: 
     found = faults(table, machine(THERMOSTAT | {"drain_pump.drain_limit_c": pipe_c}))
     (row,) = [row for row in found.rows if row.key == "sensor.sticks"]
     assert "stood still for 10 min 0 s" in row.happens
-    assert "what it reads is believed" in row.happens
+    assert "the reading is believed" in row.happens
+    too_hot = pipe_c <= 60.0
+    assert ("the lid opened away from your face" in row.happens) == too_hot
+    assert ("Never put a hand in the bath or on the tank" in row.happens) == too_hot
+    assert "feel before" not in row.happens
     assert words in row.happens
     if pipe_c < 100.0:
         hottest_c = float(row.happens.split("bath of up to ")[1].split()[0])
         assert 60.0 < hottest_c < 58.5 + 600.0 * 1030.0 / (10.0 * 4180.0 + 4000.0) + 3.5
-        assert hottest_c == math.ceil(row.bath_c), "one bath"
+        assert hottest_c == row.bath_c, "one bath, one number"
         assert (PIPE_OF_A_STUCK_SENSOR in row.guards) == (row.bath_c > pipe_c)
     assert "round of steam" not in row.happens
     assert (row.severity, row.guard.split(" with")[0]) == ("latent", "sensor compared")

@@ -19,7 +19,7 @@ from optimizer.check.integrate import Simulation, Stretch
 from optimizer.check.meters import Meter, hottest_water_c
 from optimizer.check.phases import Phase, phases
 from optimizer.check.sensor_meter import moves_s
-from optimizer.check.worst_cases import Cases, fault_cases
+from optimizer.check.worst_cases import Array, Cases, fault_cases
 from optimizer.physics.water import BOILING_C, specific_heat_kj_per_kg_k
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
@@ -70,6 +70,16 @@ def drain_read_most_c(machine: Machine) -> float:
     if machine.drain_pump.stands_the_boil:
         return math.inf
     return machine.drain_pump.drain_limit_c - _reads_apart_k(machine)[0]
+
+
+def read_least_c(machine: Machine, bath_c: Array) -> Array:
+    """What a sound sensor reads of a bath at the least [°C]."""
+    return bath_c - _reads_apart_k(machine)[0]
+
+
+def drain_lets_pass_c(machine: Machine) -> float:
+    """Hottest bath that may read no more than WASH_DRAIN_STOP_DC, and so is drained in its turn [°C]."""
+    return drain_stop_dc(machine) / 10.0 + _reads_apart_k(machine)[0]
 
 
 def _reads_apart_k(machine: Machine) -> tuple[float, float]:

@@ -11,6 +11,7 @@ from optimizer.check.faults.guard_words import (
     BATH_CUT_OUT,
     BATH_CUT_OUT_OR_NONE,
     BATH_TESTED,
+    BEGINS_NO_DRAIN,
     COOL_FIRST,
     COOL_TANK,
     COOL_WARE,
@@ -275,10 +276,7 @@ class Protection:
             return HOT_IN_TURN
         if fault.startswith("sensor."):
             return PIPE_OF_A_STUCK_SENSOR
-        return (
-            "controller that begins no drain, and keeps the water in, where the sensor reads more than "
-            f"WASH_DRAIN_STOP_DC ({drain_stop_dc(self.machine)}), or a {PIPE}"
-        )
+        return BEGINS_NO_DRAIN.format(drain_stop_dc(self.machine))
 
     @property
     def _stops_hot(self) -> bool:

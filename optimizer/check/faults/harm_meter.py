@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.check.drain_wait import drain_stop_dc, read_least_c
 from optimizer.check.equations import State
 from optimizer.check.integrate import Stretch
 from optimizer.check.meters import DrainedWater, Meter, hottest_water_c, pool_and_level_l
@@ -137,6 +138,9 @@ class FaultMeter(Meter):
         Start of each phase [s].
     ends : list of State
         Where the cases stand at the end of each phase.
+    let_pass_c : float
+        Hottest water above what the drain pipe stands that a drain in its turn takes although the sensor may
+        read no more than WASH_DRAIN_STOP_DC as it begins [°C]; -inf without any.
     """
 
     constants: Constants
@@ -148,9 +152,11 @@ class FaultMeter(Meter):
     clock_s: Array = field(init=False)
     begins_s: list[Array] = field(init=False)
     ends: list[State] = field(init=False)
+    let_pass_c: float = field(init=False, default=-np.inf)
 
     def __post_init__(self) -> None:
         self._drained = DrainedWater(self.constants, self.cases)
+        self._read_least_c = self.cases.room_c
         count = self.cases.count
         self.tallies = {
             kind: Tally(np.full(count, np.inf), np.zeros(count, dtype=int), np.zeros(count))
@@ -185,7 +191,10 @@ class FaultMeter(Meter):
         if drained_c is not None and on.drain_pump and not machine.drain_pump.stands_the_boil:
             wet = samples.water_kg > self.cases.carry_over_kg[:, None]
             drawn_c = np.minimum(drained_c, self.cases.boils_c[:, None])
-            count("hot_drain", np.where(wet, drawn_c - machine.drain_pump.drain_limit_c, -np.inf))
+            over_k = np.where(wet, drawn_c - machine.drain_pump.drain_limit_c, -np.inf)
+            count("hot_drain", over_k)
+            if number >= 0:
+                self._pass(stretch, over_k.max(axis=1))
         if on.wash_pump:
             count("pump_dry", machine.wash_pump.prime_l - pool_l)
         if machine.element is not None:
@@ -196,6 +205,15 @@ class FaultMeter(Meter):
         if stretch.last:
             self.begins_s.append(self.clock_s)
             self.ends.append(samples.end)
+
+    def _pass(self, stretch: Stretch, over_k: Array) -> None:
+        """See what of a drain in its turn the look at the sensor lets pass, made once as it begins."""
+        if not stretch.last:
+            self._read_least_c = read_least_c(self.machine, stretch.samples.bath_c[:, 0])
+        unseen = (self._read_least_c <= drain_stop_dc(self.machine) / 10.0) & (over_k > NOISE)
+        if unseen.any():
+            passed_c = self.machine.drain_pump.drain_limit_c + float(over_k[unseen].max())
+            self.let_pass_c = max(self.let_pass_c, passed_c)
 
     def harm_above_c(self, number: int) -> float:
         """Bath temperature above which the element does harm in a round (-1: before the first) [°C].

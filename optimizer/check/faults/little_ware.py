@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.harms_met import harms_met
+from optimizer.check.faults.hot_drains import by_what_passes
 from optimizer.check.faults.outcome import FaultRow, Harm, make_row
 from optimizer.check.faults.power_cut import steps_met
 from optimizer.check.faults.rig import Observation, Rig
@@ -25,7 +26,8 @@ def little_ware(rig: Rig, sound: Observation) -> FaultRow:
     """Give one row: the whole programme, with next to no ware; ``sound`` is the run with all of it."""
     light = replace(rig, cases=replace(rig.cases, ware_j_per_k=LITTLE_SHARE * rig.cases.ware_j_per_k))
     run = light.observe(light.asked)
-    met, usual = run.meter.extremes(), rig.protection.against(KEY)
+    met = run.meter.extremes()
+    usual = by_what_passes(rig.machine, rig.protection.against(KEY), [run.meter])
     guards = {kind: (FULL_LOADS, *(named if kind in MEASURED else ())) for kind, named in usual.items()}
     found, sentences = harms_met(light, [run], "start")
     harms = [harm if harm.kind in MEASURED else _at_its_round(light, harm) for harm in found]

@@ -71,6 +71,9 @@ class Harm:
 SPOILED = Harm("wash", np.inf, -1, 0.0)
 """The ware is not clean, at no moment of its own."""
 
+UNSEEN_HARM = Harm("unseen", np.inf, -1, 0.0)
+"""A guard is dead, and nothing shows it."""
+
 
 @dataclass(frozen=True)
 class FaultRow:

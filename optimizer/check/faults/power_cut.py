@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from optimizer.check.equations import State, spray_ends
 from optimizer.check.faults.harm_meter import MEASURED, HarmKind
+from optimizer.check.faults.hot_drains import by_what_passes
 from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row, unfinished_words
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.meters import HeatMeter
@@ -134,8 +135,9 @@ class Restart:
         guards = self.rig.protection.against(what[0])
         if np.isfinite(self.waited.meter.tallies["hot_drain"].first_s[pick]).any():
             sentences.append(WARM_AGAIN)
-            in_turn = self.rig.protection.against(IN_TURN)["hot_drain"]
-            guards = guards | {"hot_drain": (*guards["hot_drain"], *in_turn)}
+            in_turn = self.rig.protection.against(IN_TURN)
+            in_turn = by_what_passes(self.rig.machine, in_turn, [self.waited.meter])
+            guards = guards | {"hot_drain": (*guards["hot_drain"], *in_turn["hot_drain"])}
         return make_row(what, " ".join(sentences), harms, worst, guards)
 
     def _opening(self, cuts: Numbers, pick: Numbers) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -10,16 +9,17 @@ import numpy as np
 
 from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
-from optimizer.check.drain_wait import hottest_left
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
 from optimizer.check.faults.dosing_by_hand import detergent_faults
-from optimizer.check.faults.guard_words import METALS, PIPE_OF_A_STUCK_SENSOR
+from optimizer.check.faults.guard_words import METALS
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, worst_of
 from optimizer.check.faults.held_run import held_run
+from optimizer.check.faults.hot_drains import by_what_passes
 from optimizer.check.faults.little_ware import little_ware
 from optimizer.check.faults.outcome import (
     SPOILED,
+    UNSEEN_HARM,
     FaultReport,
     FaultRow,
     Harm,
@@ -31,9 +31,9 @@ from optimizer.check.faults.outcome import (
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.faults.spray_meter import leaves_more
+from optimizer.check.faults.stuck_sensor import sticking_sensor
 from optimizer.check.fills import drain_dry_most_s
 from optimizer.check.phases import phases
-from optimizer.check.sensor_meter import moves_s
 from optimizer.check.worst_cases import fault_cases
 from optimizer.errors import InputError
 from optimizer.profile.circuit import Circuit
@@ -49,7 +49,6 @@ UNHYGIENIC = {
     "a0": "A0 not reached: treat the ware as unwashed.",
     "hue": "Heat-unit equivalents not reached: treat the ware as unwashed.",
 }
-UNSEEN_HARM = Harm("unseen", np.inf, -1, 0.0)
 NEAR_LIMIT_K = 5.0
 """A bath that nothing stirs, so near to what the tank stands, may pass it [K]; *no source*, our choice."""
 STILL = "The bath is not stirred, and hotter at the element than said here."
@@ -133,10 +132,6 @@ EARTH_FAULT_DEAD = (
 )
 """Guards that may be dead: key, fault, what happens."""
 SPRAYS_OUT = "The pump sprays over the floor, mains parts and whoever stands there."
-SENSOR_STICKS = (
-    "While the element is on a controller finds it (WASH_ERROR_SENSOR_STUCK) once it has stood still for {}, "
-    "and waits before it drains; with it off, or before that, nothing does, and what it reads is believed."
-)
 
 
 def _dead_guards(rig: Rig, sound: Observation) -> list[FaultRow]:
@@ -149,42 +144,9 @@ def _dead_guards(rig: Rig, sound: Observation) -> list[FaultRow]:
 
     return [
         *(row(*dead) for dead in of_element),
-        *_sticking_sensor(rig, met),
+        *sticking_sensor(rig, met),
         *(row(*dead) for dead in (LID_BRIDGED, EARTH_FAULT_DEAD)),
     ]
-
-
-def _sticking_sensor(rig: Rig, sound: Extremes) -> list[FaultRow]:
-    """Say what a reading that has stuck lets pass: the drain of what was never proven to be cool enough."""
-    element, pipe = rig.machine.element, rig.machine.drain_pump
-    if element is None or element.control != "thermostat":
-        return []
-    found_s = moves_s(rig.constants, rig.machine)
-    # Hotter than any sound bath: the element stays on until then.
-    hottest_c = max(sound.bath_c, hottest_left(rig.constants, rig.machine, found_s).hottest_c)
-    key, guards = "sensor.sticks", rig.protection.against("sensor.sticks")
-    tested, besides = guards["unseen"], list[str]()
-    drains = (
-        "After a stop, a held lid or a cut, and in its turn where it sticks shortly before, a bath of up to "
-        f"{math.ceil(hottest_c)} °C goes down the drain pipe"
-    )
-    if pipe.stands_the_boil:
-        drains = "The drain pipe stands the boil: nothing comes of that"
-    elif hottest_c <= pipe.drain_limit_c:
-        drains += f", which stands that ({pipe.drain_limit_c:g} °C)"
-    else:
-        drains += f", which stands {pipe.drain_limit_c:g} °C: look and feel before you start again"
-        besides.append(PIPE_OF_A_STUCK_SENSOR)
-    sentences = [SENSOR_STICKS.format(lasting(found_s)), f"{drains}."]
-    if any(row.kind == "steam" for row in rig.constants.rounds):
-        sentences.insert(1, "In a round of steam it does not: a pool at the boil reads the same.")
-    limit_c = rig.machine.tank.limit_c
-    if hottest_c > limit_c:
-        sentences.append(f"The tank stands {limit_c:g} °C.")
-        besides += guards["hot"]
-    met, guards = replace(sound, bath_c=hottest_c), {"unseen": (*tested, *besides)}
-    what = (key, "sensor sticks at a cold reading")
-    return [make_row(what, " ".join(sentences), [UNSEEN_HARM], met, guards)]
 
 
 def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
@@ -237,6 +199,7 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     runs = [rig.observe(each.phases, drain_share=each.drain_share) for each in deliveries]
     meters = [run.meter for run in runs]
     met = worst_of([meter.extremes() for meter in meters])
+    guards = by_what_passes(rig.machine, guards, meters)
     harms = _harms(deliveries, meters)
     sentences = [fault.opening]
     heats = any(phase.outputs.element for phase in rig.asked)

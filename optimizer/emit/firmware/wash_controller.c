@@ -69,14 +69,15 @@
  *
  * A hot bath and the drain pipe. A round cools its bath before its drain, as was proven; one that reads more than
  * WASH_DRAIN_STOP_DC all the same (an element that stayed on, a tap shut before a top-up) is not drained: it ends the
- * run as WASH_ERROR_TOO_HOT. No bath of a sound run reads so much. Every other drain (at
+ * run as WASH_ERROR_TOO_HOT. No bath of a sound run reads so much, so one that is a few kelvin too hot for the pipe
+ * may read less and is drained: the pipe has to stand that (check --faults says how hot). Every other drain (at
  * a start, in the safe state, after wash_skip()) comes only if the bath reads WASH_DRAIN_MAX_DC or less, or the
  * machine has stood off for WASH_DRAIN_WAIT_S since a bath was last warmed (or since power-up, see below) and no
  * reading says otherwise. Until then wash_start() waits in WASH_STATE_COOL; the safe state
  * ends with the water in, and wash_view_t.hot says so. To empty the tank alone: wash_start(), and wash_stop() once
  * it drains. A sensor that was found stuck, or was lost, is not believed until the wait is over: WASH_DRAIN_WAIT_S
- * is long enough for what the element has added until it was found. A pulled plug forgets it: look, before you start
- * again. One that has stuck unseen is believed:
+ * is long enough for what the element has added until it was found. A pulled plug forgets it: before you start
+ * again read the bath with another thermometer, never a hand in it. One that has stuck unseen is believed:
  * it and the wait cannot both be asked of a machine that starts within hours. WASH_ERROR_OVERFLOW drains all
  * the same: hot water in the pipe is the lesser harm. Whoever has looked and found the tank empty, or its water
  * cool enough, AND the ware in it no more than hand-warm (cold water is sprayed on it next), says so by
