@@ -64,6 +64,10 @@ COOL_FIRST = (
     "controller that waits, as the reference one does, until the bath reads what the drain pipe stands"
 )
 PIPE = "drain pipe that stands the boil"
+COOL_BEFORE = (
+    "tank and ware cooled to {:.0f} °C or less, by a thermometer, before you start it again (then no drain "
+    f"in its turn is too hot), or a {PIPE}"
+)
 PIPE_OF_A_STUCK_SENSOR = f"{PIPE}: the sensor may read too little"
 HOT_IN_TURN = f"{PIPE}: before a drain in its turn nothing reads the bath"
 BEGINS_NO_DRAIN = (

@@ -138,6 +138,8 @@ class FaultMeter(Meter):
         Start of each phase [s].
     ends : list of State
         Where the cases stand at the end of each phase.
+    drained_c : ndarray
+        Hottest water that a drain in its turn takes [°C]; -inf without any.
     let_pass_c : float
         Hottest water above what the drain pipe stands that a drain in its turn takes although the sensor may
         read no more than WASH_DRAIN_STOP_DC as it begins [°C]; -inf without any.
@@ -152,6 +154,7 @@ class FaultMeter(Meter):
     clock_s: Array = field(init=False)
     begins_s: list[Array] = field(init=False)
     ends: list[State] = field(init=False)
+    drained_c: Array = field(init=False)
     let_pass_c: float = field(init=False, default=-np.inf)
 
     def __post_init__(self) -> None:
@@ -164,6 +167,7 @@ class FaultMeter(Meter):
         }
         self.hottest_c = np.full(count, -np.inf)
         self.fullest_l = np.full(count, -np.inf)
+        self.drained_c = np.full(count, -np.inf)
         self.clock_s = np.zeros(count)
         self.begins_s = [self.clock_s]
         self.ends = []
@@ -207,13 +211,14 @@ class FaultMeter(Meter):
             self.ends.append(samples.end)
 
     def _pass(self, stretch: Stretch, over_k: Array) -> None:
-        """See what of a drain in its turn the look at the sensor lets pass, made once as it begins."""
+        """See how hot a drain in its turn is, and what the look at the sensor as it begins lets pass."""
         if not stretch.last:
             self._read_least_c = read_least_c(self.machine, stretch.samples.bath_c[:, 0])
+        drained_c = self.machine.drain_pump.drain_limit_c + over_k
+        self.drained_c = np.maximum(self.drained_c, drained_c)
         unseen = (self._read_least_c <= drain_stop_dc(self.machine) / 10.0) & (over_k > NOISE)
         if unseen.any():
-            passed_c = self.machine.drain_pump.drain_limit_c + float(over_k[unseen].max())
-            self.let_pass_c = max(self.let_pass_c, passed_c)
+            self.let_pass_c = max(self.let_pass_c, float(drained_c[unseen].max()))
 
     def harm_above_c(self, number: int) -> float:
         """Bath temperature above which the element does harm in a round (-1: before the first) [°C].

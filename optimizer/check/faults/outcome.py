@@ -44,6 +44,12 @@ is not clean. starts: it starts by itself. scalds: hot water or steam comes out 
 water that does not scald comes out, at a person and over mains parts. breaks, breaks_cold: a spray meets
 ware hotter, or colder, than the goal lets it. unrinsed: the ware comes out with detergent on it."""
 
+UNHYGIENIC = {
+    "a0": "A0 not reached: treat the ware as unwashed.",
+    "hue": "Heat-unit equivalents not reached: treat the ware as unwashed.",
+}
+"""Said where a hygiene value is asked for and missed, by its method."""
+
 SHORT_S = 100.0
 """Times below this are written in seconds alone [s]."""
 
@@ -228,6 +234,12 @@ def wash_sentence(missed: Sequence[Row]) -> str:
     row = min(missed, key=lambda row: row.margin_share)
     more = f"; {len(missed) - 1} more missed" if len(missed) > 1 else ""
     return f"Not as asked: {row.requirement} {row.against_limit(digits=3)}{more}."
+
+
+def missed_words(missed: Sequence[Row]) -> str:
+    """Say all that is missed, the worst first, with what is asked; at least one is."""
+    worst_first = sorted(missed, key=lambda row: row.margin_share)
+    return "; ".join(f"{row.requirement} {row.against_limit()}" for row in worst_first)
 
 
 def unfinished_words(constants: Constants) -> str:

@@ -5,22 +5,32 @@ By itself only where the constants let it; else as soon as someone starts it, wh
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from optimizer.check.certificate import Row
 from optimizer.check.equations import State, spray_ends
+from optimizer.check.faults.guard_words import COOL_BEFORE
 from optimizer.check.faults.harm_meter import MEASURED, HarmKind
 from optimizer.check.faults.hot_drains import by_what_passes
-from optimizer.check.faults.outcome import FaultRow, Harm, harm_sentence, lasting, make_row, unfinished_words
-from optimizer.check.faults.rig import Observation, Rig
+from optimizer.check.faults.outcome import (
+    SPOILED,
+    UNHYGIENIC,
+    FaultRow,
+    Harm,
+    harm_sentence,
+    lasting,
+    make_row,
+    missed_words,
+    unfinished_words,
+)
+from optimizer.check.faults.rig import Numbers, Observation, Rig
 from optimizer.check.meters import HeatMeter
 from optimizer.check.phases import Name, Phase
 from optimizer.check.worst_cases import Array, Cases, repeated
-
-Numbers = NDArray[np.int_]
 
 CUT_IN: dict[Name, str] = {"fill": "filling", "heat": "heating", "spray": "spraying", "soak": "soaking",
                            "rest": "resting", "top_up": "topping up", "mix": "stirring", "drain": "draining",
@@ -28,8 +38,19 @@ CUT_IN: dict[Name, str] = {"fill": "filling", "heat": "heating", "spray": "spray
 """Phases in which the power is cut, at their beginning and at their end."""
 
 WARM_AGAIN = (
-    "Left to cool to what its pipe stands it begins warm all the same, and a drain in its turn is too hot."
+    "Left to cool to what its pipe stands ({:g} °C) it begins warm all the same, and drains water of up to "
+    "{} °C in its turn."
 )
+COOL_ENOUGH = "Let tank and ware cool to {:.0f} °C before you start it: then no drain in its turn is too hot."
+COOLER_BY_K = 5.0
+"""Steps in which it is looked for how cool tank and ware have to be [K]."""
+MISSES = (
+    "Started again, at once or cold, it may miss: {}. Look at the ware: what is not clean goes in once more."
+)
+WASHED = "The load is washed and rinsed: start nothing."
+DRIES = "It goes on drying without power: lid shut until {} after the last drain, then ajar."
+TOLD_APART = "prerinse.bath_c"
+"""Requirement whose miss has a sentence of its own."""
 IN_TURN = "ware.little"
 """Any fault whose hot drains come in their turn."""
 PRERINSE_NOISE_K = 0.1
@@ -57,6 +78,11 @@ class Restart:
         All second runs: the cases of the first cut, then those of the next.
     waited : Observation
         The same, of bath and ware that were first left to cool to what the drain pipe stands.
+    cold : Observation
+        The same, of bath and ware that were first left to cool to the air of the room.
+    cool_c : float or None
+        Whole temperature to which they have to cool so that no drain in its turn is too hot [°C]; None where
+        the pipe's is cool enough, or no room is.
     """
 
     rig: Rig
@@ -64,6 +90,8 @@ class Restart:
     cuts: Numbers
     again: Observation
     waited: Observation
+    cold: Observation
+    cool_c: float | None
 
     def rows(self) -> list[FaultRow]:
         """Sum up the cuts: one row for each kind of phase that the programme has."""
@@ -83,7 +111,8 @@ class Restart:
         if not constants.restart_after_cut:
             words = (
                 "Nothing moves until someone starts it (WASH_RESTART_AFTER_CUT is 0); the water stays in. "
-                f"Until it has run to its end, {unfinished_words(constants)}."
+                f"Until a run has drained for the last time, {unfinished_words(constants)}; of one that was "
+                "started again NO dose is proven."
             )
             return make_row(what, words, (), met, guards)
         element = [phase for phase in self.rig.asked if phase.outputs.element]
@@ -103,6 +132,8 @@ class Restart:
         return float(begins_s[next(on)].min())
 
     def _row(self, name: Name, chosen: Numbers) -> FaultRow:
+        if name == "stand" and not self.rig.constants.restart_after_cut:
+            return self._washed()
         count = self.rig.cases.count
         cuts = self.cuts[chosen]
         pick = (chosen[:, None] * count + np.arange(count)).ravel()
@@ -131,14 +162,48 @@ class Restart:
         kinds_met, stepped = steps_met(self.rig, [self.again.heat], pick)
         harms += [Harm(kind, self._first_s("wash_pump", self.again), 0, 0.0) for kind in kinds_met]
         sentences += [stepped] if stepped else []
+        if missed := self._missed(pick):
+            harms.append(SPOILED)
+            sentences.append(MISSES.format(missed_words(missed)))
+            if any(row.key.startswith("hygiene.") for row in missed):
+                sentences.append(UNHYGIENIC[self.rig.goal.hygiene.method])
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
         guards = self.rig.protection.against(what[0])
         if np.isfinite(self.waited.meter.tallies["hot_drain"].first_s[pick]).any():
-            sentences.append(WARM_AGAIN)
-            in_turn = self.rig.protection.against(IN_TURN)
-            in_turn = by_what_passes(self.rig.machine, in_turn, [self.waited.meter])
-            guards = guards | {"hot_drain": (*guards["hot_drain"], *in_turn["hot_drain"])}
+            pipe_c = self.rig.machine.drain_pump.drain_limit_c
+            drained_c = math.ceil(float(self.waited.meter.drained_c[pick].max()))
+            sentences.append(WARM_AGAIN.format(pipe_c, drained_c))
+            if self.cool_c is not None:
+                sentences.append(COOL_ENOUGH.format(self.cool_c))
+            guards = guards | {"hot_drain": (*guards["hot_drain"], *self._in_turn)}
         return make_row(what, " ".join(sentences), harms, worst, guards)
+
+    def _washed(self) -> FaultRow:
+        """Say that nothing has to be started where the programme has drained for the last time."""
+        what, lid_s = (
+            ("power.stand", f"power cut while {CUT_IN['stand']}"),
+            self.rig.constants.lid_open_after_s,
+        )
+        words = [WASHED, *([DRIES.format(lasting(lid_s))] if lid_s else [])]
+        return make_row(what, " ".join(words), (), self.sound.meter.extremes(), {})
+
+    @property
+    def _in_turn(self) -> tuple[str, ...]:
+        """What stands against a drain in its turn that is too hot although all was left to cool."""
+        if self.cool_c is not None:
+            return (COOL_BEFORE.format(self.cool_c),)
+        in_turn = self.rig.protection.against(IN_TURN)
+        return by_what_passes(self.rig.machine, in_turn, [self.waited.meter])["hot_drain"]
+
+    def _missed(self, pick: Numbers) -> list[Row]:
+        """What second runs miss that the first does not, each as in the worst of them, warm or cold."""
+        usual = {TOLD_APART, *(row.key for row in self.sound.missed)}
+        found: dict[str, Row] = {}
+        for one in (self.again, self.waited, self.cold):
+            for row in one.missed_in(pick):
+                if row.key not in usual:
+                    found[row.key] = min(found.get(row.key, row), row, key=lambda each: each.margin)
+        return list(found.values())
 
     def _opening(self, cuts: Numbers, pick: Numbers) -> str:
         constants, sound = self.rig.constants, self.sound
@@ -226,7 +291,18 @@ def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
     """
     cuts = np.array([number for number, phase in enumerate(rig.asked) if phase.name != "gap"])
     cases, start = cut_states(rig, sound, cuts)
-    pipe_c, restarted = rig.machine.drain_pump.drain_limit_c, replace(rig, cases=cases)
-    cooled = {name: np.minimum(getattr(start, name), pipe_c) for name in ("bath_c", "ware_c")}
-    again, waited = (restarted.observe(rig.asked, each) for each in (start, replace(start, **cooled)))
-    return Restart(rig, sound, cuts, again, waited).rows()
+    pipe_c, air_c = rig.machine.drain_pump.drain_limit_c, rig.machine.room.air_c.high
+    restarted = replace(rig, cases=cases)
+
+    def cooled_to(most_c: float | Array) -> Observation:
+        cooled = {name: np.minimum(getattr(start, name), most_c) for name in ("bath_c", "ware_c")}
+        return restarted.observe(rig.asked, replace(start, **cooled))
+
+    def too_hot(seen: Observation) -> bool:
+        return bool(np.isfinite(seen.meter.tallies["hot_drain"].first_s).any())
+
+    again, waited, cold = restarted.observe(rig.asked, start), cooled_to(pipe_c), cooled_to(cases.room_c)
+    cooler_c = np.arange(COOLER_BY_K * math.ceil(pipe_c / COOLER_BY_K - 1.0), air_c, -COOLER_BY_K)
+    enough_c = (float(at_c) for at_c in cooler_c if not too_hot(cooled_to(float(at_c))))
+    cool_c = next(enough_c, None) if too_hot(waited) else None
+    return Restart(rig, sound, cuts, again, waited, cold, cool_c).rows()

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from optimizer.check.certificate import Row
 from optimizer.check.equations import State
 from optimizer.check.faults.guards import Protection
@@ -13,7 +16,7 @@ from optimizer.check.faults.spray_meter import SHORT_SHARE, Film, SprayMeter
 from optimizer.check.integrate import Simulation
 from optimizer.check.meters import HeatMeter, Meter, WaterMeter
 from optimizer.check.phases import Phase
-from optimizer.check.requirements import Findings
+from optimizer.check.requirements import Findings, Judged
 from optimizer.check.residue import Rinsing
 from optimizer.check.worst_cases import Cases
 from optimizer.physics.water import density_kg_per_l
@@ -22,6 +25,8 @@ from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import UNCHECKED, Certified
+
+Numbers = NDArray[np.int_]
 
 RTOL = 1e-5
 """Relative tolerance of the integration [1]; what a fault does need not be known more closely."""
@@ -44,15 +49,32 @@ WASH_KEYS = (
 
 @dataclass(frozen=True)
 class Observation:
-    """What a run showed: harm, levels and temperatures; times; requirements of the wash that are missed.
+    """What a run showed: harm, levels and temperatures; times; requirements of the wash, judged.
 
-    ``detergent_over`` is the detergent on the ware over the most that the goal lets it [1].
+    ``names`` are those of its cases; ``detergent_over`` is the detergent on the ware over the most that the
+    goal lets it [1].
     """
 
     meter: FaultMeter
     heat: HeatMeter
-    missed: tuple[Row, ...]
+    judged: tuple[Judged | Row, ...]
+    names: tuple[str, ...]
     detergent_over: float
+
+    @property
+    def missed(self) -> tuple[Row, ...]:
+        """Requirements of the wash that the worst case misses."""
+        return self.missed_in(np.arange(len(self.names)))
+
+    def missed_in(self, cases: Numbers) -> tuple[Row, ...]:
+        """Requirements of the wash that the worst of some cases misses."""
+        rows = (
+            one
+            if isinstance(one, Row)
+            else one.row(at := int(cases[one.badness[cases].argmax()]), self.names[at])
+            for one in self.judged
+        )
+        return tuple(row for row in rows if row.margin_share < -SHORT_SHARE)
 
 
 @dataclass(frozen=True)
@@ -102,13 +124,9 @@ class Rig:
         findings = Findings(
             constants, machine, self.goal, self.circuit, cases, doses, water, heat, list(self.asked)
         )
-        missed = tuple(
-            row
-            for row in findings.rows()
-            if row.key.startswith(WASH_KEYS) and row.margin_share < -SHORT_SHARE
-        )
+        judged = tuple(one for one in findings.judged() if one.key.startswith(WASH_KEYS))
         film = Film.of(constants, doses.wet_s, Rinsing.of(constants, water.full_kg, water.left_kg))
-        return Observation(meter, heat, missed, film.over(self.goal.rinse))
+        return Observation(meter, heat, judged, cases.names, film.over(self.goal.rinse))
 
 
 def _may_boil(phase: Phase) -> Phase:

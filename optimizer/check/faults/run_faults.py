@@ -19,6 +19,7 @@ from optimizer.check.faults.hot_drains import by_what_passes
 from optimizer.check.faults.little_ware import little_ware
 from optimizer.check.faults.outcome import (
     SPOILED,
+    UNHYGIENIC,
     UNSEEN_HARM,
     FaultReport,
     FaultRow,
@@ -45,10 +46,6 @@ from optimizer.programme.plan import UNCHECKED, Certified
 
 UNWASHED = "It is not as clean as asked: wash it once more."
 UNRINSED = "The ware comes out with detergent on it: rinse it by hand before anyone uses it."
-UNHYGIENIC = {
-    "a0": "A0 not reached: treat the ware as unwashed.",
-    "hue": "Heat-unit equivalents not reached: treat the ware as unwashed.",
-}
 NEAR_LIMIT_K = 5.0
 """A bath that nothing stirs, so near to what the tank stands, may pass it [K]; *no source*, our choice."""
 STILL = "The bath is not stirred, and hotter at the element than said here."
