@@ -20,6 +20,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from plan_cases import WASH, plan_case, thermostat_plan
 
+from optimizer.check.dosing_moment import by_hand
 from optimizer.check.faults.guard_words import MORE_GUARDS
 from optimizer.check.phases import phases
 from optimizer.check.table_rows import bath_most_c
@@ -352,7 +353,7 @@ def test_json_constants_are_integers_with_units() -> None:
     assert (read["gap_s"], read["hysteresis_dk"], read["control"]) == (2, 10, "thermostat")
     assert (read["fill_max_s"], read["drain_min_s"], read["bench_run"]) == (96, 30, False)
     assert read["cautions"] == [
-        *cautions(plan.inputs),
+        *cautions(plan.inputs, dosing=by_hand(plan)),
         *drain_words([plan]),
         NUMBERS_ALONE,
         NO_RANGES,

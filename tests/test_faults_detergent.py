@@ -1,4 +1,4 @@
-"""Detergent forgotten or put in twice: worked out by hand; no source but arithmetic on invented numbers."""
+"""Detergent forgotten, put in twice, or into the wrong spray: worked out by hand, on invented numbers."""
 
 from __future__ import annotations
 
@@ -6,9 +6,11 @@ from typing import Any
 
 import pytest
 from check_cases import a_round, circuit, goal, programme
-from fault_cases import plain_machine
+from fault_cases import THERMOSTAT, plain_machine
 
+from optimizer.check.dosing_moment import clock, dosed_sprays
 from optimizer.check.faults.dosing_by_hand import detergent_faults
+from optimizer.check.faults.guard_words import DISPENSER
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.check.faults.run_faults import make_rig
 
@@ -52,6 +54,49 @@ def test_twice_as_much_may_stay_on_the_ware() -> None:
         found = rows(300, 1.0, **{"rinse.film_mg_per_l": times * last_mg_per_l})["detergent.doubled"]
         assert ("Rinse the ware by hand" in found.happens) is missed
         assert found.severity == ("spoils the wash" if missed else "harmless")
+
+
+def test_in_the_last_rinse_it_dries_on_the_ware() -> None:
+    """30 g in the 10 l that a slow inlet lets in, and 0.8 l of sump and film that are there at the least."""
+    found = rows(300, 1.0)["detergent.misplaced"]
+    assert "In the last rinse nothing takes it off: up to 2.8 g/l dry on the ware" in found.happens
+    assert "Rinse it by hand" in found.happens
+    assert (found.severity, found.round, found.guards) == ("damage", 4, (DISPENSER,))
+    assert found.after_s == pytest.approx(300 + 2, abs=0.1), "its spray and a pause"
+    assert "comes first" not in found.happens, "no spray comes before the wash"
+
+
+@pytest.mark.parametrize(("minutes", "missed"), [(3.96, False), (4.04, True)])
+def test_in_the_prerinse_it_is_drained(minutes: float, missed: bool) -> None:
+    """The wash is then one of plain water: 0.4 x 10 min. Drain 10 s, pauses 2, rounds 100, 300 and 70 s."""
+    wash = a_round("wash", spray_s=SPRAY_S, detergent_dg=300)
+    table = programme(a_round("prerinse"), wash, *[a_round("rinse")] * 3)
+    asked = goal({"dose": [DOSE | {"minutes": minutes}]})
+    ready = make_rig(table, plain_machine(), asked, circuit())
+    (found,) = [
+        row for row in detergent_faults(ready, ready.observe(ready.asked)) if row.key == "detergent.misplaced"
+    ]
+    begins_s = 10 + 2 + (100 + 2 + 300 + 2 + 70 + 2) + 100 + 2
+    when = f"about {begins_s // 60}:{begins_s % 60:02d} (min:s) after the first drain began"
+    belongs = f"It belongs in the spray of round 2 (wash), the second time that the wash pump starts, {when}."
+    assert found.happens.startswith(belongs)
+    assert (
+        "In the prerinse, which comes first, it is drained. Not as asked: dose milk" in found.happens
+    ) == missed
+
+
+def test_a_thermostat_takes_as_long_as_it_takes() -> None:
+    """With 207 to 253 V lie minutes between its ends; where all is by time there are none."""
+    by_time = programme(a_round("wash", heat_s=600, detergent_dg=300))
+    (one,) = dosed_sprays(by_time, plain_machine())
+    assert (one.start, one.least_s) == (1, one.most_s)
+    assert one.most_s == pytest.approx(10 + 2 + 100 + 2 + 600 + 2)
+    heated = a_round("wash", heat_s=2400, setpoint_dc=300, detergent_dg=300)
+    supply = {"supply.voltage_v": {"nominal": 230.0, "low": 207.0, "high": 253.0}, "element.rated_w": 900.0}
+    held = programme(heated, control="thermostat", hysteresis_dk=10)
+    (one,) = dosed_sprays(held, plain_machine(THERMOSTAT, supply))
+    assert one.most_s > one.least_s + 60.0
+    assert f"about {clock(one.least_s)} to {clock(one.most_s)} (min:s)" in one.words
 
 
 def test_where_there_is_none_nothing_can_be_forgotten() -> None:

@@ -18,6 +18,7 @@ from planner_cases import answer
 from several_cases import CASES as SEVERAL
 
 from optimizer.check.certified import certified
+from optimizer.check.dosing_moment import by_hand
 from optimizer.check.faults.guard_words import MORE_GUARDS, STANDS_IT
 from optimizer.check.faults.guards import Protection
 from optimizer.check.faults.outcome import SEVERITY_OF
@@ -30,6 +31,7 @@ from optimizer.page.plan_page import plan_page
 from optimizer.plan_and_prove import Proven
 from optimizer.profile.shipped import shipped_names
 from optimizer.programme.plan import Plan
+from optimizer.report.certificate import certificate_report
 from optimizer.report.faults import fault_table, faults_to_dict
 from optimizer.report.plan import plan_report, plan_to_dict
 
@@ -178,6 +180,31 @@ def test_every_output_says_what_the_goal_is_meant_for(machine: str, goal: str) -
     for form in FORMS:
         text = FORMS[form].text(plan)
         assert in_words(form, text) == plain(wanted).replace("–", "-").replace(";", ",")
+
+
+@pytest.mark.parametrize(("machine", "goal"), PAIRS)
+def test_every_output_says_in_which_spray_detergent_goes(machine: str, goal: str) -> None:
+    """The round, which start of the pump that is, and about when; nothing where there is none."""
+    known = found(machine, goal)
+    plan, certificate, inputs = known.plan, known.certificate, known.plan.inputs
+    dosed = [row for row in plan.constants.rounds if row.detergent_dg]
+    wanted = list(by_hand(plan))
+    assert len(wanted) == len(dosed)
+    report = run_faults(plan.constants, inputs.machine, inputs.goal, inputs.circuit, Known())
+    told = [row.happens for row in report.rows if row.key == "detergent.misplaced"]
+    assert len(told) == bool(wanted)
+    page = plain(html.unescape(re.sub(r"<[^>]*>", " ", plan_page(plan, certificate))))
+    texts = [plan_report(plan, certificate), page, certificate_report(certificate, inputs)]
+    texts += [form.text(plan).replace("\n * ", "\n") for form in FORMS.values()]
+    several = Several.of_plans({"one": plan, "two": plan})
+    texts += [form.write_several(several).replace("\n * ", "\n") for form in FORMS.values()]
+    for text in map(plain, texts):
+        assert all(one in text for one in wanted)
+        assert ("Detergent by hand" in text) == bool(wanted)
+    for number, one in enumerate(wanted):
+        words = one.removeprefix("Detergent by hand: in ").removesuffix("; in no other spray.")
+        assert number or f"It belongs in {words}." in told[0]
+        assert one in plan_to_dict(plan, certificate)["cautions"]
 
 
 def test_of_several_programmes_each_says_its_own() -> None:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from optimizer.check.dosing_moment import DosedSpray
 from optimizer.units import short, with_unit
 
 if TYPE_CHECKING:
@@ -258,6 +259,8 @@ class Certificate:
         over it as a spray begins.
     on_your_minutes : tuple of str
         Doses whose minutes are one number, as the goal has them: how far they may be off is not in the proof.
+    dosed : tuple of DosedSpray
+        The sprays that detergent goes into, and when they begin.
     """
 
     rows: tuple[Row, ...]
@@ -270,6 +273,7 @@ class Certificate:
     restarts: bool = False
     told: tuple[Told, ...] = ()
     on_your_minutes: tuple[str, ...] = ()
+    dosed: tuple[DosedSpray, ...] = ()
 
     @property
     def passed(self) -> bool:

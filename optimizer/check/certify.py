@@ -9,6 +9,7 @@ import numpy as np
 
 from optimizer.check.box import Box, box_of
 from optimizer.check.certificate import EVERY_POINT, Certificate, Row, Told
+from optimizer.check.dosing_moment import dosed_sprays
 from optimizer.check.equations import RTOL, SAMPLES_PER_STEP
 from optimizer.check.fills import drain_dry_most_s
 from optimizer.check.integrate import Simulation
@@ -239,7 +240,8 @@ def check(
     found = {key: runs.box.table(point) for key, point in places.items()}
     count, restarts = search.count + again.count, constants.restart_after_cut
     on_minutes = goal.plain_minutes
-    return Certificate(rows, count, draws, seed, trace, earned, found, restarts, told, on_minutes)
+    dosed = dosed_sprays(constants, machine) if goal.detergent else ()
+    return Certificate(rows, count, draws, seed, trace, earned, found, restarts, told, on_minutes, dosed)
 
 
 def _bounded(

@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from optimizer.check.dosing_moment import by_hand
 from optimizer.check.faults.guard_words import MORE_GUARDS
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
@@ -37,9 +38,9 @@ STEPS = (
     "heat: element on, pump off, for _HEAT_S.",
     "spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.",
     "Detergent, _DETERGENT_DG of it, goes in AS THE SPRAY BEGINS, from a dispenser, never with the fill: in "
-    "a bath that is heated with the pump off powder cakes on bottom and element. By hand: in the first half "
-    "minute of the spray, when you hear the pump, through a capped funnel above splash height; the lid stays "
-    "shut.",
+    "a bath that is heated with the pump off powder cakes on bottom and element. By hand: in the spray of "
+    "the wash, not of the prerinse, never of a rinse (the cautions say which one, and when), in its first "
+    "half minute, when you hear the pump, through a capped funnel above splash height; the lid stays shut.",
     "If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying the element "
     "goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and _SPRAY_ELEMENT_S are then the longest "
     "it may be on. A setpoint of 0 is none.",
@@ -154,7 +155,13 @@ def _bench_among_others(name: str, plan: Plan) -> list[str]:
 def _groups(plans: Mapping[str, Plan]) -> tuple[Group, ...]:
     """Give the cautions of all plans, those of their certificates last; of several, each with its name."""
     restarts = any(plan.constants.restart_after_cut for plan in plans.values())
-    *groups, (head, last) = caution_groups(*(plan.inputs for plan in plans.values()), restarts=restarts)
+    dosing = [
+        f"For {name}: {said}" if len(plans) > 1 else said
+        for name, plan in plans.items()
+        for said in by_hand(plan)
+    ]
+    inputs = (plan.inputs for plan in plans.values())
+    *groups, (head, last) = caution_groups(*inputs, restarts=restarts, dosing=dosing)
     left_open = (
         f"For {name}: {said}" if len(plans) > 1 else said
         for name, plan in plans.items()

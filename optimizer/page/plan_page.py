@@ -9,6 +9,7 @@ from typing import Any
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certified import proof_cautions
 from optimizer.check.courses import courses
+from optimizer.check.dosing_moment import by_hand
 from optimizer.check.faults.guard_words import MORE_GUARDS
 from optimizer.check.faults.outcome import FaultReport
 from optimizer.check.least_heat import least_heat
@@ -68,10 +69,9 @@ def plan_page(plan: Plan, certificate: Certificate, faults: FaultReport | None =
     trace = certificate.trace
     charts = course_charts(Run(plan, trace, runs, words))
     names = dict(zip(PROFILE_KINDS, plan.inputs.names, strict=True))
-    groups = [
-        (head, list(said))
-        for head, said in caution_groups(plan.inputs, restarts=plan.constants.restart_after_cut)
-    ]
+    dosing = by_hand(plan)
+    found = caution_groups(plan.inputs, restarts=plan.constants.restart_after_cut, dosing=dosing)
+    groups = [(head, list(said)) for head, said in found]
     groups[-1][1].extend(proof_cautions(certificate))
     return rendered(
         "plan.html",

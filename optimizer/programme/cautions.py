@@ -70,8 +70,9 @@ DETERGENT = (
     "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, dose it with "
     "gloves and eye protection; rinse an eye for 15 min and see a doctor; who has swallowed it rinses the "
     "mouth and calls a poison centre. Bare aluminium, wood and glued handles do not stand it. It goes in as "
-    "the spray begins, not before: powder cakes in a bath that stands. By hand: in the first half minute of "
-    "the spray, when you hear the pump, through a capped funnel above splash height; the lid stays shut."
+    "the spray begins, not before: powder cakes in a bath that stands. By hand: in the spray of the wash, "
+    "not of the prerinse, never of a rinse, in its first half minute, when you hear the pump, through a "
+    "capped funnel above splash height; the lid stays shut."
 )
 SCALE = (
     "Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with citric "
@@ -95,7 +96,7 @@ LOCAL = "Local codes and licensed practice come first wherever they say otherwis
 Group = tuple[str, tuple[str, ...]]
 
 
-def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]:
+def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str] = ()) -> tuple[Group, ...]:
     """Group the cautions for what is there: what kills, what does harm, what the numbers do not say.
 
     Parameters
@@ -105,6 +106,8 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         is given.
     restarts : bool
         Whether the constants let the machine start by itself as the power comes back.
+    dosing : sequence of str
+        When detergent goes in by hand, where the programme is known.
 
     Returns
     -------
@@ -150,6 +153,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False) -> tuple[Group, ...]
         FROST * freezes,
         *standing,
         DETERGENT * dosed,
+        *dosing,
         SCALE * element,
         FULL_LOADS * element,
     )
@@ -176,7 +180,7 @@ def _there(sentences: Sequence[str]) -> tuple[str, ...]:
     return tuple(filter(None, sentences))
 
 
-def cautions(*inputs: Inputs, restarts: bool = False) -> tuple[str, ...]:
+def cautions(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str] = ()) -> tuple[str, ...]:
     """List the cautions of `caution_groups` one after the other, those that kill first.
 
     Parameters
@@ -185,11 +189,13 @@ def cautions(*inputs: Inputs, restarts: bool = False) -> tuple[str, ...]:
         The profiles that an answer is about.
     restarts : bool
         Whether the constants let the machine start by itself as the power comes back.
+    dosing : sequence of str
+        When detergent goes in by hand, where the programme is known.
 
     Returns
     -------
     tuple of str
         Plain sentences in ASCII.
     """
-    groups = caution_groups(*inputs, restarts=restarts)
+    groups = caution_groups(*inputs, restarts=restarts, dosing=dosing)
     return tuple(sentence for _, sentences in groups for sentence in sentences)

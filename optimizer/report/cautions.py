@@ -22,10 +22,15 @@ def look_again_section(*inputs: Inputs) -> str:
 
 
 def cautions_section(
-    *inputs: Inputs, before: Sequence[str] = (), after: Sequence[str] = (), restarts: bool = False
+    *inputs: Inputs,
+    before: Sequence[str] = (),
+    after: Sequence[str] = (),
+    restarts: bool = False,
+    dosing: Sequence[str] = (),
 ) -> str:
     """Lay the cautions of some profiles out, with sentences of the answer's own before and after them."""
-    groups = [(heading, list(sentences)) for heading, sentences in caution_groups(*inputs, restarts=restarts)]
+    found = caution_groups(*inputs, restarts=restarts, dosing=dosing)
+    groups = [(heading, list(sentences)) for heading, sentences in found]
     groups[0][1][:0] = before
     groups[-1][1].extend(after)
     return section("CAUTIONS", "\n".join(f"{wrapped(head)}:\n{bullets(found)}" for head, found in groups))

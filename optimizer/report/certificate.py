@@ -7,6 +7,7 @@ from typing import Any
 
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certified import FAR_DOSE, proof_cautions
+from optimizer.check.dosing_moment import when_by_hand
 from optimizer.check.requirements import OPEN_LOOP_BATH
 from optimizer.profile.machine import OPEN_LOOP_ADVICE
 from optimizer.programme.cautions import RINSED, cautions
@@ -29,7 +30,12 @@ def certificate_report(certificate: Certificate, inputs: Inputs) -> str:
     """
     rinsed = "" if inputs.goal.detergent else f" {RINSED}"
     verdict = f"{experimental(inputs)}{certificate_verdict(certificate)}{rinsed}"
-    warned = cautions_section(inputs, after=proof_cautions(certificate), restarts=certificate.restarts)
+    warned = cautions_section(
+        inputs,
+        after=proof_cautions(certificate),
+        restarts=certificate.restarts,
+        dosing=when_by_hand(certificate.dosed),
+    )
     too_near = [r for r in certificate.rows if r.requirement.startswith(OPEN_LOOP_BATH) and not r.passed]
     advice = [wrapped(f"The tank may get too hot: {OPEN_LOOP_ADVICE}.")] if too_near else []
     return "\n\n".join([wrapped(verdict), _table(certificate.rows), *advice, warned])
@@ -42,7 +48,8 @@ def experimental(inputs: Inputs) -> str:
 
 def certificate_cautions(certificate: Certificate, inputs: Inputs) -> list[str]:
     """Say what no proof changes, and what this one leaves open, as a plan does."""
-    return [*cautions(inputs, restarts=certificate.restarts), *proof_cautions(certificate)]
+    dosing = when_by_hand(certificate.dosed)
+    return [*cautions(inputs, restarts=certificate.restarts, dosing=dosing), *proof_cautions(certificate)]
 
 
 def far_doses_of_plans(certificates: Sequence[Certificate]) -> list[str]:

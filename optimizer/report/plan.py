@@ -8,6 +8,7 @@ from typing import Any
 
 from optimizer.check.certificate import Certificate, Row, longest_min
 from optimizer.check.certified import certified, proof_cautions
+from optimizer.check.dosing_moment import by_hand
 from optimizer.check.faults.guard_words import MORE_GUARDS
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
@@ -50,6 +51,7 @@ def plan_report(
             plan.inputs,
             after=proof_cautions(certificate),
             restarts=plan.constants.restart_after_cut,
+            dosing=by_hand(plan),
         ),
     ]
     return "\n\n".join(sections)
@@ -238,7 +240,11 @@ def plan_to_dict(plan: Plan, certificate: Certificate, bound: LowerBound | None 
         "guards": list(guards_to_buy(plan, certificate)),
         "guards_besides": f"{MORE_GUARDS}: scullion check PLAN --faults",
         "cautions": [
-            *cautions(plan.inputs, restarts=plan.constants.restart_after_cut),
+            *cautions(
+                plan.inputs,
+                restarts=plan.constants.restart_after_cut,
+                dosing=by_hand(plan),
+            ),
             *proof_cautions(certificate),
         ],
     }

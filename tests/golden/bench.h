@@ -29,8 +29,9 @@
  * 5. spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.
  * 6. Detergent, _DETERGENT_DG of it, goes in AS THE SPRAY BEGINS, from a dispenser, never with
  *   the fill: in a bath that is heated with the pump off powder cakes on bottom and element. By
- *   hand: in the first half minute of the spray, when you hear the pump, through a capped funnel
- *   above splash height; the lid stays shut.
+ *   hand: in the spray of the wash, not of the prerinse, never of a rinse (the cautions say
+ *   which one, and when), in its first half minute, when you hear the pump, through a capped
+ *   funnel above splash height; the lid stays shut.
  * 7. If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying
  *   the element goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and
  *   _SPRAY_ELEMENT_S are then the longest it may be on. A setpoint of 0 is none.
@@ -86,8 +87,9 @@
  *   dose it with gloves and eye protection; rinse an eye for 15 min and see a doctor; who has
  *   swallowed it rinses the mouth and calls a poison centre. Bare aluminium, wood and glued
  *   handles do not stand it. It goes in as the spray begins, not before: powder cakes in a bath
- *   that stands. By hand: in the first half minute of the spray, when you hear the pump, through
- *   a capped funnel above splash height; the lid stays shut.
+ *   that stands. By hand: in the spray of the wash, not of the prerinse, never of a rinse, in
+ *   its first half minute, when you hear the pump, through a capped funnel above splash height;
+ *   the lid stays shut.
  * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).

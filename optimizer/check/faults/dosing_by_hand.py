@@ -1,6 +1,6 @@
-"""Detergent that is forgotten, or put in twice: what happens where somebody doses by hand.
+"""Detergent that is forgotten, put in twice, or into the wrong spray, where somebody doses by hand.
 
-The two are common practice, no source. Where a programme has no detergent there is nothing to forget.
+The three are common practice, no source. Where a programme has no detergent there is nothing to forget.
 """
 
 from __future__ import annotations
@@ -8,18 +8,21 @@ from __future__ import annotations
 from dataclasses import replace
 
 from optimizer.check.detergent_rows import strongest_g_per_l
-from optimizer.check.faults.outcome import SPOILED, FaultRow, make_row, wash_sentence
+from optimizer.check.dosing_moment import dosed_sprays
+from optimizer.check.faults.guard_words import DISPENSER
+from optimizer.check.faults.outcome import SPOILED, FaultRow, Harm, make_row, wash_sentence
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.phases import phases
 from optimizer.programme.constants import Constants
 
 FORGOTTEN = ("detergent.forgotten", "detergent is forgotten")
 DOUBLED = ("detergent.doubled", "detergent is put in twice")
+MISPLACED = ("detergent.misplaced", "detergent goes into the wrong spray")
 AS_ASKED = "Without it the doses are as asked all the same."
 
 
 def detergent_faults(rig: Rig, sound: Observation) -> list[FaultRow]:
-    """Give two rows, none where no round has detergent; ``sound`` is the run without a fault."""
+    """Give three rows, none where no round has detergent; ``sound`` is the run without a fault."""
     if rig.goal.detergent is None or not any(row.detergent_dg for row in rig.constants.rounds):
         return []
     usual, met = {row.key for row in sound.missed}, sound.meter.extremes()
@@ -40,7 +43,47 @@ def detergent_faults(rig: Rig, sound: Observation) -> list[FaultRow]:
     return [
         make_row(FORGOTTEN, words, [SPOILED] if bare else [], met, {"wash": ()}),
         make_row(DOUBLED, " ".join(sentences), spoiled, met, {"wash": ()}),
+        _misplaced(rig, sound),
     ]
+
+
+def _misplaced(rig: Rig, sound: Observation) -> FaultRow:
+    """Say what comes of a wash's detergent in a spray before it, and in the last one."""
+    constants, usual = rig.constants, {row.key for row in sound.missed}
+    spray, *_ = dosed_sprays(constants, rig.machine)
+    sprays = [number for number, row in enumerate(constants.rounds) if row.spray_s and row.kind != "steam"]
+    sentences, harms = [f"It belongs in {spray.words}."], [SPOILED]
+    if sprays[0] < spray.round - 1:
+        early = _observe(rig, _moved(constants, spray.round - 1, sprays[0]))
+        # How warm it is where it does not belong is no matter: it is the wash that lacks it.
+        missed = [
+            row for row in early.missed if row.key not in usual and not row.key.startswith("detergent.")
+        ]
+        what = f"{wash_sentence(missed)} Wash once more." if missed else AS_ASKED
+        sentences.append(
+            f"In the {constants.rounds[sprays[0]].kind}, which comes first, it is drained. {what}"
+        )
+    last = sprays[-1]
+    if constants.rounds[last].kind == "rinse":
+        g_per_l = strongest_g_per_l(_moved(constants, spray.round - 1, last), rig.machine)
+        places = [(phase.name, phase.round) for phase in rig.asked]
+        begins, drains = (sound.meter.begins_s[places.index((name, last))] for name in ("spray", "drain"))
+        harms.append(Harm("unrinsed", float((drains - begins).min()), last, 0.0))
+        sentences.append(
+            f"In the last rinse nothing takes it off: up to {g_per_l:.1f} g/l dry on the ware. Rinse it by "
+            "hand before anyone uses it, and wash once more."
+        )
+    met, guards = sound.meter.extremes(), rig.protection.against(MISPLACED[0])
+    return make_row(MISPLACED, " ".join(sentences), harms, met, guards | {"unrinsed": (DISPENSER,)})
+
+
+def _moved(constants: Constants, source: int, target: int) -> Constants:
+    """Put what belongs into one round into another."""
+    rounds = list(constants.rounds)
+    moved_dg = rounds[source].detergent_dg
+    rounds[source] = replace(rounds[source], detergent_dg=0)
+    rounds[target] = replace(rounds[target], detergent_dg=rounds[target].detergent_dg + moved_dg)
+    return replace(constants, rounds=tuple(rounds))
 
 
 def _dosed(constants: Constants, times: int) -> Constants:

@@ -79,6 +79,7 @@ STOPS_HOT = (
     "controller that stops where the sensor reads more than WASH_BATH_MAX_DC, and keeps the water in "
     f"(WASH_ERROR_TOO_HOT), or a {PIPE}"
 )
+DISPENSER = "dispenser that the controller works (hook detergent)"
 STOPS_UNFILLED = "controller that stops where the level switch has not closed within the longest fill"
 SENSOR_TESTED = "sensor compared with a thermometer in a warm bath and in a cold one, each month"
 MORE_GUARDS = "Single faults ask for others besides, and for tests that show a guard that is dead"

@@ -103,8 +103,9 @@ typedef struct {
     bool (*lid_shut)(void *context);
     bool no_lid_switch;
     /* Put in so much detergent [0.1 g]; called once, as a spray begins: in a bath that is heated with the pump
-       off powder cakes on bottom and element. NULL where a person does it, in the first half minute of the
-       spray, when the pump is heard, through a capped funnel above splash height; the lid stays shut. */
+       off powder cakes on bottom and element. NULL where a person does it: in the spray of the wash, not of the
+       prerinse, never of a rinse (the header's cautions say which one, and when), in its first half minute, when
+       the pump is heard, through a capped funnel above splash height; the lid stays shut. */
     void (*detergent)(void *context, uint16_t detergent_dg);
     /* A flag that outlives a power cut, to be read and set. NULL, both: after a cut it stays idle. */
     bool (*was_running)(void *context);
