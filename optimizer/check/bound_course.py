@@ -16,6 +16,7 @@ from optimizer.check.bound_sides import Acting, flipped
 from optimizer.check.bound_steps import Bounds, bounds_of, integrated
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array, Bools
+from optimizer.physics.thermal import start_bath_c
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -64,12 +65,13 @@ class BoundCourse:
     def run(self, start: End | None = None) -> Iterator[Bounds]:
         """Give the bounds of one phase after the other, the standing at the end left out.
 
-        A run begins with a load at room temperature, and with all else so; or where another run ended, which
-        has left its film on the ware: the last boxes, as many as have such a start.
+        A run begins with a load at room temperature, the tank so or chilled by an earlier run; or where
+        another run ended, which has left its film on the ware: the last boxes, as many as have such a start.
         """
         eqs = self.bounding
         room_c = eqs.room_c
-        water_kg, bath_c = eqs.start_share * eqs.carry_kg, room_c
+        water_kg = eqs.start_share * eqs.carry_kg
+        bath_c = start_bath_c(eqs.start_chill_share, eqs.inlet_c, room_c)
         if start is not None:
             first = eqs.count - len(start.drained)
             water_kg = np.concatenate([water_kg[:, :first], start.state[3]], axis=1)

@@ -88,6 +88,7 @@ class Bounding:
         self.residual_kg = averse("residual_kg")
         self.all_film_kg = averse("film_kg")
         self.start_share = averse("start_share")
+        self.start_chill_share = averse("start_chill_share")
         self.carry_kg = self.residual_kg + self.all_film_kg
         self._inlet_j_per_kg = enthalpy_j_per_kg(self.inlet_c)
         self._inlet_bend_j_per_kg = bend_j_per_kg(self.inlet_c)

@@ -52,6 +52,7 @@ WORDS = {
     "pipe_l": ("little in the pipe", "much in the pipe", "l"),
     "mechanics_factor": ("weak spray", "strong spray", "times the dose rate"),
     "start_share": ("dry start", "wet start", "of the carry-over at the start"),
+    "start_chill_share": ("tank as the room", "tank chilled", "of the way to the inlet water"),
 }
 """Words for the low and the high end of each quantity, and its unit."""
 

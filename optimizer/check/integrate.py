@@ -76,11 +76,12 @@ class Simulation:
         delivered : iterable of Phase, optional
             What the machine does, where a broken part makes that differ from what the controller asks.
         start : State, optional
-            Where the cases start, the pump off; if left out, at room temperature, drained or dried out.
+            Where the cases start, the pump off; if left out, the ware at room temperature,
+            the tank so or chilled by an earlier run, drained or dried out.
         """
         cases = self.cases
         left_kg, film_kg = cases.start_share * cases.carry_over_kg, cases.start_share * cases.film_kg
-        state = start or State(cases.room_c, cases.room_c, left_kg, film_kg)
+        state = start or State(cases.start_bath_c, cases.room_c, left_kg, film_kg)
         sprays, filled_kg = False, state.water_kg
         for phase in phases(self.constants) if delivered is None else delivered:
             if phase.outputs.wash_pump and not sprays:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from optimizer.physics.thermal import start_bath_c
 from optimizer.physics.water import boiling_c, density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured
@@ -53,6 +54,9 @@ class Tolerances:
         Dose rate under this machine's spray over that on which the goal's minutes were set [1].
     start_share : Measured
         Share of the carry-over that is still there at the start: the machine may have dried out [1].
+    start_chill_share : Measured
+        How far an earlier run's cold rinses have brought the tank from the room's temperature down to the
+        inlet's at the start; exact where no water is colder than the room [1].
     """
 
     voltage_v: Measured
@@ -81,6 +85,7 @@ class Tolerances:
     pipe_l: Measured
     mechanics_factor: Measured
     start_share: Measured
+    start_chill_share: Measured
 
 
 QUANTITIES = tuple(field.name for field in fields(Tolerances))
@@ -89,7 +94,7 @@ HOT_ENDS = {
     "voltage_v": 1, "rated_w": 1, "wash_pump_w": 1, "inlet_c": 1, "room_c": 1, "ware_kj_per_k": 0,
     "tank_kj_per_k": 0, "loss_still_w_per_k": 0, "loss_spraying_w_per_k": 0, "response_spraying_s": 1,
     "response_still_s": 1, "sensor_error_k": 0, "sensor_over_mean_k": 0, "top_over_mean_k": 1,
-    "pipe_l": 0, "steam_share": 1,
+    "pipe_l": 0, "steam_share": 1, "start_chill_share": 0,
 }  # fmt: skip
 """Faults: end of each quantity, 0 low and 1 high, that makes the bath hot; the other end makes it cold."""
 
@@ -138,6 +143,8 @@ class Cases:
         Dose rate under the spray over that of the goal's minutes [1].
     start_share : ndarray
         Share of the carry-over that is there at the start [1].
+    start_chill_share : ndarray
+        How far the tank begins from the room's temperature down to the inlet's [1].
     cold_kg_per_l : ndarray
         Density of the inlet water [kg/l]; turns what runs in, and the level of a switch, into mass.
     unmixed_share : ndarray
@@ -174,6 +181,7 @@ class Cases:
     pipe_l: Array
     mechanics_factor: Array
     start_share: Array
+    start_chill_share: Array
     cold_kg_per_l: Array
     unmixed_share: Array
     boils_c: Array
@@ -187,6 +195,11 @@ class Cases:
     def flow_l_per_s(self) -> Array:
         """What the inlet lets in [l/s]."""
         return self.flow_kg_per_s / self.cold_kg_per_l
+
+    @property
+    def start_bath_c(self) -> Array:
+        """Tank, and the carry-over in it, as a run begins [°C]."""
+        return start_bath_c(self.start_chill_share, self.inlet_c, self.room_c)
 
     @property
     def carry_over_kg(self) -> Array:
@@ -204,6 +217,7 @@ def tolerances(machine: Machine) -> Tolerances:
     boils = element is not None and tank.limit_c >= boiling_c(machine.room.height_m)
     senses = element is not None and element.control == "thermostat"
     error = element.sensor_error_k if element is not None and senses else 0.0
+    chills = machine.inlet.water_c.low < machine.room.air_c.high
     return Tolerances(
         voltage_v=machine.supply.voltage_v,
         rated_w=EXACT_ZERO if element is None else element.rated_w,
@@ -231,6 +245,7 @@ def tolerances(machine: Machine) -> Tolerances:
         pipe_l=machine.inlet.pipe_l,
         mechanics_factor=machine.wash_pump.mechanics_factor,
         start_share=Measured(nominal=1.0, low=0.0, high=1.0),
+        start_chill_share=Measured(nominal=0.0, low=0.0, high=float(chills)),
     )
 
 
@@ -271,6 +286,7 @@ def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict
         pipe_l=table["pipe_l"],
         mechanics_factor=table["mechanics_factor"],
         start_share=table["start_share"],
+        start_chill_share=table["start_chill_share"],
         cold_kg_per_l=cold_kg_per_l,
         unmixed_share=np.full_like(cold_kg_per_l, machine.inlet.unmixed_share),
         boils_c=np.full_like(cold_kg_per_l, boiling_c(machine.room.height_m)),

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.physics import Array, Number
-from optimizer.physics.thermal import element_power_w
+from optimizer.physics.thermal import element_power_w, start_bath_c
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.units import J_PER_KJ, S_PER_MIN
@@ -47,6 +47,8 @@ class Corners:
         Litres at which a level switch closes the inlet; nan for a timed fill [l].
     sump_l, film_l : ndarray
         What a drain leaves in the sump, and on the ware [l].
+    start_bath_c : ndarray
+        Tank, and the carry-over in it, as a run begins [°C].
     wet_start : ndarray
         1 where a run starts with that carry-over, 0 where the machine is bone dry [1].
     ware_j_per_k, tank_j_per_k : ndarray
@@ -83,6 +85,7 @@ class Corners:
     level_l: Array
     sump_l: Array
     film_l: Array
+    start_bath_c: Array
     wet_start: Array
     ware_j_per_k: Array
     tank_j_per_k: Array
@@ -152,6 +155,7 @@ def corners_at(machine: Machine, table: Mapping[str, Array], sets: CornerSets) -
         level_l=table["level_l"] if machine.inlet.level_l else np.full(count, np.nan),
         sump_l=table["residual_l"],
         film_l=table["film_l"],
+        start_bath_c=start_bath_c(table["start_chill_share"], table["inlet_c"], table["room_c"]),
         wet_start=table["start_share"],
         ware_j_per_k=ware_j_per_k,
         tank_j_per_k=table["tank_kj_per_k"] * J_PER_KJ,

@@ -171,6 +171,7 @@ def _table(machine: Machine, ends: _Ends) -> dict[str, float]:
 
     inlet, tank, ware, element = machine.inlet, machine.tank, machine.ware, machine.element
     inlet_c, room_c = end(inlet.water_c, ends.supply), end(machine.room.air_c, ends.supply)
+    chilled = inlet.water_c.low < machine.room.air_c.high
     # Water that stood in the pipe chills a hot feed and warms a cold one.
     chills = room_c < inlet_c
     pipe: dict[str, End] = {"cold": "high" if chills else "low", "hot": "low" if chills else "high"}
@@ -200,6 +201,7 @@ def _table(machine: Machine, ends: _Ends) -> dict[str, float]:
         "residual_l": end(tank.residual_l, ends.carry_over),
         "film_l": end(ware.film_l, ends.carry_over),
         "start_share": 0.0 if ends.carry_over == "low" else 1.0,
+        "start_chill_share": 1.0 if ends.warmth == "cold" and chilled else 0.0,
         "ware_kj_per_k": end(ware.heat_capacity_kj_per_k, ends.mass),
         "tank_kj_per_k": end(tank.heat_capacity_kj_per_k, ends.mass),
         "loss_still_w_per_k": end(tank.loss_still_w_per_k, ends.loss),

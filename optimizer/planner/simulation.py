@@ -164,7 +164,7 @@ class Simulator:
 
     def run(self, programme: Programme) -> Runs:
         """Simulate all candidates of a programme."""
-        return self.run_from(programme, (self.corners.room_c, self.corners.room_c))
+        return self.run_from(programme, (self.corners.start_bath_c, self.corners.room_c))
 
     def run_from(self, programme: Programme, start_c: tuple[Array, Array]) -> Runs:
         """Simulate all candidates from given temperatures of bath and ware [°C]."""

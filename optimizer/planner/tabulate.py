@@ -13,6 +13,7 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.physics import Array
+from optimizer.physics.thermal import mixed_c
 from optimizer.planner.cooling import Cooling
 from optimizer.planner.heating import Heat, steam_options
 from optimizer.planner.lumped_round import LumpedRound
@@ -42,16 +43,24 @@ class Tabulator(TableBasis):
 
     def table(self) -> OptionTable:
         """All options by kind of round."""
-        corners = self.assessor.simulator.corners
         blocked = tuple(mode for mode in self._modes() if not self.assessor.heats(mode))
         return OptionTable(
             options=tuple(tuple(self._kind_options(kind, blocked)) for kind in range(len(KINDS))),
             segments_s=self.segments_s,
             thermostat=self.thermostat,
-            start_c=(float(corners.room_c[self.cold]), float(corners.room_c[self.second])),
+            start_c=(self._start_c(self.cold), self._start_c(self.second)),
             handed_on_range_c=self.handed_on_range_c,
             blocked=blocked,
         )
+
+    def _start_c(self, index: int) -> float:
+        """Tank and ware as a run begins, mixed; an optimistic model has the tank as warm as the room."""
+        corners = self.assessor.simulator.corners
+        room_c = corners.room_c[index]
+        if not self.safe:
+            return float(room_c)
+        tank_c, ware_j_per_k = corners.start_bath_c[index], corners.ware_j_per_k[index]
+        return float(mixed_c(tank_c, corners.tank_j_per_k[index], room_c, ware_j_per_k))
 
     def _modes(self) -> list[Mode]:
         heated = (
