@@ -192,7 +192,8 @@ def second_opinion(plan: Plan, tables: list[dict[str, float]]) -> dict[str, Numb
         else:
             points[place] = np.full(len(tables), nominal)
     dry = np.array([table["start_share"] < 0.5 for table in tables])
-    meters = simulate(plan.constants, machine, plan.inputs.goal, points, dry)
+    chilled = np.array([table["start_chill_share"] for table in tables])
+    meters = simulate(plan.constants, machine, plan.inputs.goal, points, dry, chilled)
     return {key: values for key, (values, _) in second_judged(meters, plan.inputs.goal).items()}
 
 

@@ -36,7 +36,7 @@ Certified = dict[str, tuple[float, float, str]]
 
 MACHINES = ("clubhouse", "narrowboat", "garage-120v", "cold-shed")
 GOALS = ("everyday", "eco-everyday", "glasses", "roasting-tins", "nursery", "steamed-glasses")
-DRY = "dry start"
+DRY, CHILLED = "dry start", "tank chilled at the start"
 PASSES = 6
 REFINED = 3
 MATTERS = 0.02
@@ -53,9 +53,9 @@ class Attack:
         self.plan, self.keys = plan, keys
         self.fixed = {name: three[1] for name, three in ends.items() if three[0] == three[2]}
         self.moved = {name: three for name, three in ends.items() if three[0] < three[2]}
-        self.names = [*self.moved, DRY]
+        self.names = [*self.moved, CHILLED, DRY]
         self.values = {name: np.array(three) for name, three in self.moved.items()} | {
-            DRY: np.array([0.0, 0.0, 1.0])
+            name: np.array([0.0, 0.0, 1.0]) for name in (CHILLED, DRY)
         }
         self.runs = 0
         self.seen: dict[bytes, Numbers] = {}
@@ -68,8 +68,9 @@ class Attack:
             return points
         inputs, n = self.plan.inputs, len(points)
         q = {name: np.full(n, value) for name, value in self.fixed.items()}
-        q |= {name: points[:, i] for i, name in enumerate(self.names) if name != DRY}
-        meters = simulate(self.plan.constants, inputs.machine, inputs.goal, q, points[:, -1] > 0.5)
+        q |= {name: points[:, i] for i, name in enumerate(self.names) if name in self.moved}
+        dry, chilled = points[:, -1] > 0.5, points[:, -2]
+        meters = simulate(self.plan.constants, inputs.machine, inputs.goal, q, dry, chilled)
         found = judged(meters, inputs.goal)
         bad = np.stack([-found[key][0] if found[key][1] else found[key][0] for key in self.keys], axis=1)
         self.runs += n
@@ -136,7 +137,7 @@ class Attack:
 
     def checked(self, key: str, point: Numbers) -> float:
         """What the product's own check has for the row where every tolerance is shrunk to the point."""
-        here = self.fixed | {n: float(v) for n, v in zip(self.names, point, strict=True) if n != DRY}
+        here = self.fixed | {n: float(v) for n, v in zip(self.names, point, strict=True) if n in self.moved}
         return certified_rows(at_point(self.plan, here))[key][1]
 
     def described(self, which: int, point: Numbers) -> str:
@@ -148,7 +149,7 @@ class Attack:
         said = []
         for name, value, nominal, other in zip(self.names, point, base, others, strict=True):
             if value != nominal and self.bad(point)[which] - self.bad(other)[which] > MATTERS * way:
-                said.append(DRY if name == DRY else f"{name} {value:.4g}")
+                said.append(name if name in (CHILLED, DRY) else f"{name} {value:.4g}")
         return ", ".join(said) or ("nominal" if way <= 0.0 else "several at once, no one of them alone")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -193,14 +194,15 @@ AGAIN = ("tank.bath_c", "prerinse.bath_c", "drain.bath_c", "ware.drop_k", "ware.
 def row_of(
     key: str, constants: Constants, machine: Machine, goal: Goal, circuit: Circuit, *, bounded: bool = True
 ) -> Row:
-    """One row as the check makes it where four quantities at the most have a tolerance: all corners are run.
+    """One row as the check makes it where five quantities at the most have a tolerance: all corners are run.
 
     It takes no search, and no other row's bound; not bounded, it is enough for the worst value found.
     """
     assert misfits(constants, machine) == []
     runs, last = Runs(constants, machine, goal, circuit, box_of(machine)), LastState()
-    assert runs.box.size <= 4
-    found = runs.run(np.vstack([runs.box.vertices(runs.box.screening()), runs.box.nominal]), others=(last,))
+    assert runs.box.size <= 5
+    ends = np.array(list(product((False, True), repeat=runs.box.size)))
+    found = runs.run(np.vstack([runs.box.vertices(ends), runs.box.nominal]), others=(last,))
     again = hottest_again(constants, machine, found.cases, last.state) if key in AGAIN else {}
     (one,) = (one for one in judged_twice(found.judged(), again) if one.key == key)
     row = one if isinstance(one, Row) else one.row(int(one.badness.argmax()), EVERY_POINT)

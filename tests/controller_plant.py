@@ -120,7 +120,7 @@ class Plant:
     def __init__(self, machine: Machine, scenarios: list[Scenario]) -> None:
         self.machine = machine
         self.cases = _pick(sample_cases(machine), [scenario.case for scenario in scenarios])
-        self.bath_c = self.cases.room_c.copy()
+        self.bath_c = self.cases.start_bath_c.copy()
         self.ware_c = self.cases.room_c.copy()
         self.water_kg = self.cases.start_share * self.cases.carry_over_kg
         self.film_kg = self.cases.start_share * self.cases.film_kg

@@ -45,9 +45,16 @@ def judged(m: Meters, goal: Goal) -> dict[str, tuple[Numbers, bool]]:
 
 
 def simulate(
-    table: Constants, machine: Machine, goal: Goal, points: Mapping[str, Numbers], dry: NDArray[np.bool_]
+    table: Constants,
+    machine: Machine,
+    goal: Goal,
+    points: Mapping[str, Numbers],
+    dry: NDArray[np.bool_],
+    chilled: Numbers | float = 0.0,
 ) -> Meters:
     """Run the table at every point; `dry` starts without carry-over.
+
+    Rinses of an earlier run may have brought the tank all the way down to colder inlet water (`chilled` 1).
 
     The hottest bath may be that of a run begun as the last drain of this one ends, with a cold load, wet.
     """
@@ -56,6 +63,8 @@ def simulate(
     run.film_l = np.where(dry, 0.0, q["ware.film_l"])
     run.kg = np.where(dry, 0.0, (q["tank.residual_l"] + run.film_l) * WEIGHED_KG_PER_L) + 1e-6
     run.hung_kg = run.film_l * WEIGHED_KG_PER_L
+    room_c, colder_c = q["room.air_c"], np.minimum(q["room.air_c"], q["inlet.water_c"])
+    run.bath_c = np.asarray((1.0 - chilled) * room_c + chilled * colder_c)
     run.phase(float(table.start_drain_s), Outputs(other_w=q["drain_pump.power_w"]))
     last_wash = max((i for i, row in enumerate(table.rounds) if row.kind == "wash"), default=0)
     # What is in the machine: all soil of the last wash, and grams of detergent. Liquor leaves as strong as

@@ -99,9 +99,11 @@ def test_a_timed_fill_begins_with_what_stood_in_the_pipe(inlet_c: float, room_c:
     bounds = courses(programme(a_round("wash", fill_s=100)), machine(SOME_FILM | changes, tolerances=False))
     inlet_kg, room_kg = (float(density_kg_per_l(np.array(at_c))) for at_c in (inlet_c, room_c))
     by_hand_c = []
-    for pipe_l, sump_l in ((3.0, 0.6), (1.0, 0.0)):
+    # A tank that an earlier run has chilled begins as cold as the inlet.
+    for pipe_l, sump_l, tank_c in ((3.0, 0.6, room_c), (1.0, 0.0, min(room_c, inlet_c))):
         fed_j, had_j = 4185.0 * (10.0 - pipe_l) * inlet_kg, 4185.0 * (pipe_l * room_kg + sump_l) + 4500.0
-        by_hand_c.append((fed_j * inlet_c + had_j * room_c) / (fed_j + had_j))
+        chilled_j = 4500.0 * (room_c - tank_c)
+        by_hand_c.append((fed_j * inlet_c + had_j * room_c - chilled_j) / (fed_j + had_j))
     spray = bounds["spray 0"]
     found_c = spray.bath_c[0, :, 0] if inlet_c > room_c else spray.bath_c[0, ::-1, 0]
     outside_k = (np.array(by_hand_c) - found_c) * ([1.0, -1.0] if inlet_c > room_c else [-1.0, 1.0])
@@ -153,7 +155,7 @@ def test_a_second_run_begins_with_what_the_first_one_left() -> None:
     one = BoundCourse(table, rig, boxes)
     first = list(one.run())
     assert one.end.state[3, :, 0] == pytest.approx([SUMP_KG + MUCH_KG, SUMP_KG + LITTLE_KG], rel=2e-3)
-    again = next(iter(BoundCourse(table, rig, boxes).run(one.end)))
+    again = next(iter(BoundCourse(table, rig, boxes, one.end).run()))
     assert again.bath_c[0, :, 0] == pytest.approx(one.end.state[2, :, 0])
     assert again.ware_c[0, :, 0] == pytest.approx([ROOM_C] * 2)
     assert again.water_kg[0, :, 0] == pytest.approx(one.end.state[3, :, 0])
@@ -187,7 +189,8 @@ def test_a_second_run_from_a_wet_machine_at_room_temperature_is_a_first_run(by_l
     table = programme(row, row, start_drain_s=0, **(tops if by_level else {}))
     box = box_of(rig)
     ends = np.stack([box.low[None], box.high[None]])
-    ends[:, 0, list(box.names).index("start_share")] = 1.0
+    for name, share in (("start_share", 1.0), ("start_chill_share", 0.0)):
+        ends[:, 0, list(box.names).index(name)] = share
     wet = boxes_of(box, *ends)
     eqs = Bounding(wet, 0.0)
     none = np.zeros((2, 1))

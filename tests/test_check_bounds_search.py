@@ -267,7 +267,8 @@ def test_it_gives_up_after_19_batches(monkeypatch: pytest.MonkeyPatch) -> None:
         return {"cover.suction_l": np.where(at_low, halvings, 1e6)}, SimpleNamespace(first=int)
 
     bound_by(monkeypatch, bounded)
-    rig = machine({"room.air_c": {"nominal": 18.0, "low": 0.0, "high": 32.0}}, tolerances=False)
+    wide = {"nominal": 18.0, "low": 0.0, "high": 32.0}
+    rig = machine({"room.air_c": wide, "inlet.water_c": 40.0}, tolerances=False)
     table, _, aim = timed()
     found = guaranteed(table, rig, aim, {"cover.suction_l": Aim("at least", 134.0, 1000.0)})
     assert found == {"cover.suction_l": 133.0}
@@ -334,8 +335,8 @@ def attacked(name: str, goal_name: str, count: int, seed: int) -> list[str]:
         inside = random.uniform(low, high, count)
         at_end = np.where(random.uniform(size=count) < 0.5, low, high)
         points[key] = np.where(random.uniform(size=count) < 0.15, inside, at_end)
-    dry = random.uniform(size=count) < 0.5
-    run = simulate(plan.constants, plan.inputs.machine, plan.inputs.goal, points, dry)
+    dry, chilled = random.uniform(size=count) < 0.5, random.integers(0, 2, count).astype(float)
+    run = simulate(plan.constants, plan.inputs.machine, plan.inputs.goal, points, dry, chilled)
     wrong = []
     for key, (values, least) in second_judged(run, plan.inputs.goal).items():
         bound = bounds.get(key)

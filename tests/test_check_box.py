@@ -14,7 +14,10 @@ UNIT = Box(
 
 
 def test_quantities_without_a_tolerance_are_no_part_of_it() -> None:
-    assert box_of(machine({"tank.vent_m2": 0.0}, tolerances=False)).names == ("start_share",)
+    exact = machine({"tank.vent_m2": 0.0}, tolerances=False)
+    assert box_of(exact).names == ("start_share", "start_chill_share")
+    hot_feed = machine({"tank.vent_m2": 0.0, "inlet.water_c": 55.0}, tolerances=False)
+    assert box_of(hot_feed).names == ("start_share",)
     every = box_of(machine(THERMOSTAT))
     assert {"sensor_error_k", "level_l"} <= set(every.names)
     assert not {"sensor_error_k", "level_l", "pipe_l"} & set(box_of(machine()).names)

@@ -24,7 +24,7 @@ ENDS = {
     "response_still_s": (1200.0, 1800.0, 3000.0), "sensor_error_k": (-1.0, 0.0, 1.0),
     "sensor_over_mean_k": (0.2, 0.5, 1.5), "top_over_mean_k": (0.5, 1.0, 2.0), "pipe_l": (0.2, 0.3, 0.5),
     "humidity_pct": (30.0, 40.0, 70.0), "steam_share": (0.2, 0.4, 0.7), "start_share": (0.0, 1.0, 1.0),
-    "mechanics_factor": (0.8, 1.1, 1.3), "drain_lag_s": (2.0, 5.0, 9.0),
+    "mechanics_factor": (0.8, 1.1, 1.3), "drain_lag_s": (2.0, 5.0, 9.0), "start_chill_share": (0.0, 0.0, 1.0),
 }  # fmt: skip
 """The test rig's profile by hand: each quantity at its low end, nominal and at its high end."""
 LAYERS: dict[str, Any] = {
@@ -100,7 +100,7 @@ def test_units_of_a_case() -> None:
         "tank_j_per_k": 4050.0, "loss_still_w_per_k": 5.1, "loss_spraying_w_per_k": 7.65,
         "response_spraying_s": 30.0, "response_still_s": 1200.0, "sensor_error_k": -1.0,
         "sensor_over_mean_k": 0.2, "top_over_mean_k": 0.5, "pipe_l": 0.2, "start_share": 0.0,
-        "mechanics_factor": 0.8, "drain_lag_s": 2.0,
+        "mechanics_factor": 0.8, "drain_lag_s": 2.0, "start_chill_share": 0.0,
         "humidity": 0.3, "steam_share": 0.2, "cold_kg_per_l": cold,
     }  # fmt: skip
     found = {name: float(getattr(low, name)[0]) for name in expected}
@@ -118,6 +118,26 @@ def test_a_dry_start_is_without_a_film_in_the_first_round_alone() -> None:
     cases = cases_at(rig, ("dry", "wet"), 2, table)
     assert cases.film_at_start_kg(0) == pytest.approx([0.0, 0.2 * 0.998])
     assert cases.film_at_start_kg(1) == pytest.approx([0.2 * 0.998] * 2)
+
+
+@pytest.mark.parametrize(("inlet_c", "begins_c"), [(8.0, [14.0, 11.0, 8.0]), (55.0, [14.0, 14.0, 14.0])])
+def test_a_tank_begins_between_the_room_and_colder_inlet_water(inlet_c: float, begins_c: list[float]) -> None:
+    """An earlier run's cold rinses leave it there; no water that is warmer than the room does."""
+    changes = {"inlet_c": inlet_c, "room_c": 14.0}
+    table = {name: np.array([changes.get(name, values[1])] * 3) for name, values in ENDS.items()}
+    cases = cases_at(machine(), ("",) * 3, 3, table | {"start_chill_share": np.array([0.0, 0.5, 1.0])})
+    assert cases.start_bath_c == pytest.approx(begins_c)
+    run = Simulation(programme(a_round("wash", fill_s=100), start_drain_s=20), cases, 0.0).run()
+    first = next(iter(run)).samples
+    assert first.bath_c[:, 0] == pytest.approx(begins_c)
+    assert first.ware_c[:, 0] == pytest.approx([14.0] * 3)
+
+
+def test_where_no_inlet_is_colder_than_any_room_no_start_is_chilled() -> None:
+    feeds = ({"nominal": 25.0, "low": low_c, "high": 30.0} for low_c in (21.9, 22.0))
+    rooms = {"nominal": 18.0, "low": 14.0, "high": 22.0}
+    rigs = [machine({"inlet.water_c": feed, "room.air_c": rooms}) for feed in feeds]
+    assert [tolerances(rig).start_chill_share.high for rig in rigs] == [1.0, 0.0]
 
 
 def ratio(cases: Cases, name: str) -> list[float]:
@@ -165,6 +185,7 @@ def test_corners_for_faults() -> None:
     assert cases.level_kg / cases.cold_kg_per_l == pytest.approx([11.0, 10.0, 11.0, 10.0, 10.5])
     assert cases.carry_over_kg / 0.998 == pytest.approx([1.05, 0.65, 1.05, 0.65, 0.8])
     assert ratio(cases, "start_share") == [1.0, 0.0, 1.0, 0.0, 1.0]
+    assert ratio(cases, "start_chill_share") == [0.0, 0.0, 1.0, 1.0, 0.0]
     assert ratio(cases, "humidity") == pytest.approx([0.7, 0.3, 0.7, 0.3, 0.4])
     assert cases.holdup_kg / 0.998 == pytest.approx([1.8, 1.8, 1.8, 1.8, 1.5])
     assert ratio(cases, "mechanics_factor") == pytest.approx([0.8, 0.8, 0.8, 0.8, 1.1])

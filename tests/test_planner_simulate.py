@@ -46,7 +46,7 @@ class Rig:
     while_s: float = 0.0
 
     def __post_init__(self) -> None:
-        self.bath_c = self.ware_c = self._of("room_c")
+        self.bath_c, self.ware_c = self._of("start_bath_c"), self._of("room_c")
         wet_kg_per_l = self._of("wet_start") * float(density_kg_per_l(40.0))
         self.kept_kg, self.film_kg = (self._of(name) * wet_kg_per_l for name in ("sump_l", "film_l"))
 

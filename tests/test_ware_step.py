@@ -128,7 +128,7 @@ def test_the_bound_of_the_difference_holds_at_every_moment() -> None:
     table = programme(replace(WASH, heat_s=1500), rinse, a_round("rinse"), start_drain_s=20)
     box = box_of(rig)
     course = BoundCourse(table, rig, boxes_of(box, box.low[None], box.high[None]))
-    over, bounds_k = WareOver(course.bounding), []
+    over, bounds_k = WareOver(course.bounding, course.begins_over_k), []
     for bounds in course.run():
         over.add(bounds, carried=np.zeros(1, dtype=bool))
         bounds_k.append((bounds.phase.name, bounds.phase.round, float(over.most_k[0])))

@@ -15,8 +15,7 @@ from optimizer.check.bound_level_fill import fill_to_level
 from optimizer.check.bound_sides import Acting, flipped
 from optimizer.check.bound_steps import Bounds, bounds_of, integrated
 from optimizer.check.phases import Phase, phases
-from optimizer.check.worst_cases import Array, Bools
-from optimizer.physics.thermal import start_bath_c
+from optimizer.check.worst_cases import Array, Bools, start_bath_c
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -43,9 +42,18 @@ def drained(bounds: Bounds, carry_kg: Array) -> Bools:
 
 
 class BoundCourse:
-    """A programme on a machine in boxes of its tolerances."""
+    """A programme on a machine in boxes of its tolerances.
 
-    def __init__(self, constants: Constants, machine: Machine, boxes: Boxes) -> None:
+    A run begins with a load at room temperature, the tank so or chilled by an earlier run; or where another
+    run ended, which has left its film on the ware: the last boxes, as many as have such a start.
+    """
+
+    begins_over_k: Array
+    """How much hotter than the tank the load is as the run begins, at the most [K]."""
+
+    def __init__(
+        self, constants: Constants, machine: Machine, boxes: Boxes, start: End | None = None
+    ) -> None:
         self._constants = constants
         self._by_level = constants.fill_control == "level"
         self.bounding = Bounding(boxes, machine.tank.vent_m2)
@@ -53,33 +61,30 @@ class BoundCourse:
         # Until the first spray the film is what is left of an earlier run, as much of it as of the sump.
         self._film_kg = self._apart_kg = eqs.start_share * eqs.all_film_kg
         self._sprays = False
-        self._state: Array = np.zeros((4, 2, boxes.count))
         # Whether the last drain came down to the carry-over: then much film goes with much water.
         self._tied = np.ones(eqs.count, dtype=bool)
+        water_kg = eqs.start_share * eqs.carry_kg
+        chill_share, room_c = eqs.start_chill_share, eqs.room_c
+        bath_c = start_bath_c(chill_share, eqs.inlet_c, room_c)
+        self.begins_over_k = chill_share[0] * np.maximum(room_c[1] - eqs.inlet_c[0], 0.0)
+        if start is not None:
+            first = eqs.count - len(start.drained)
+            water_kg = np.concatenate([water_kg[:, :first], start.state[3]], axis=1)
+            bath_c = np.concatenate([bath_c[:, :first], start.state[2]], axis=1)
+            self._tied = np.concatenate([self._tied[:first], start.drained])
+            self.begins_over_k[first:] = np.maximum(room_c[1] - bath_c[0], 0.0)[first:]
+        mixed_c = eqs.mixed_from(self._still(), bath_c, room_c, water_kg)
+        self._state: Array = np.stack([mixed_c, room_c, bath_c, water_kg])
 
     @property
     def end(self) -> End:
         """Where the run has come to."""
         return End(self._state, self._tied)
 
-    def run(self, start: End | None = None) -> Iterator[Bounds]:
-        """Give the bounds of one phase after the other, the standing at the end left out.
-
-        A run begins with a load at room temperature, the tank so or chilled by an earlier run; or where
-        another run ended, which has left its film on the ware: the last boxes, as many as have such a start.
-        """
-        eqs = self.bounding
-        room_c = eqs.room_c
-        water_kg = eqs.start_share * eqs.carry_kg
-        bath_c = start_bath_c(eqs.start_chill_share, eqs.inlet_c, room_c)
-        if start is not None:
-            first = eqs.count - len(start.drained)
-            water_kg = np.concatenate([water_kg[:, :first], start.state[3]], axis=1)
-            bath_c = np.concatenate([bath_c[:, :first], start.state[2]], axis=1)
-            self._tied = np.concatenate([self._tied[:first], start.drained])
-        mixed_c = eqs.mixed_from(self._still(), bath_c, room_c, water_kg)
-        self._state = state = np.stack([mixed_c, room_c, bath_c, water_kg])
-        filled_kg = water_kg
+    def run(self) -> Iterator[Bounds]:
+        """Give the bounds of one phase after the other, the standing at the end left out."""
+        eqs, state = self.bounding, self._state
+        filled_kg = state[3]
         for phase in phases(self._constants):
             if phase.name == "stand":
                 return

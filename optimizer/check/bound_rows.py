@@ -134,9 +134,9 @@ def _read(
     part: Part | None = None,
 ) -> tuple[BoundCourse, _Reader]:
     """Run boxes, the last of them from a start if there is one; a ``part`` of a run, or all of it."""
-    course = BoundCourse(constants, machine, boxes)
+    course = BoundCourse(constants, machine, boxes, start)
     reader = _Reader(constants, machine, goal, boxes, course, part)
-    for bounds in course.run(start):
+    for bounds in course.run():
         if part and bounds.phase.round > part.last:
             break
         reader.add(bounds)
@@ -174,7 +174,11 @@ class _Reader:
         self._fullest_l = np.full(count, -np.inf)
         self._filled_l, self._elapsed_s = np.zeros(count), np.zeros(count)
         self._drop_k, self._rise_k = np.full(count, -np.inf), np.full(count, -np.inf)
-        self._sprays, self._step_k, self._over = False, np.zeros((2, count)), WareOver(self._eqs)
+        self._sprays, self._step_k, self._over = (
+            False,
+            np.zeros((2, count)),
+            WareOver(self._eqs, course.begins_over_k),
+        )
         # Water at the end of the last fill, of which some evaporates.
         self._full_kg = np.zeros((2, count))
         self._uncovered_s = np.full(count, np.inf)

@@ -34,9 +34,9 @@ FILL_PARTS = 16
 class WareOver:
     """Follows the bounds of one course; ``most_k`` is the bound of D at the end of the last phase [K]."""
 
-    def __init__(self, eqs: Bounding) -> None:
-        self._eqs = eqs
-        self.most_k: Array = np.zeros(eqs.count)
+    def __init__(self, eqs: Bounding, over_k: Array) -> None:
+        """Begin with the bound of D as the run begins [K]."""
+        self._eqs, self.most_k = eqs, over_k
 
     def add(self, bounds: Bounds, *, carried: Array) -> None:
         """Count a phase; ``carried``: whether the drain before came down to the carry-over, box by box."""

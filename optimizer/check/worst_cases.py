@@ -8,7 +8,6 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.physics.thermal import start_bath_c
 from optimizer.physics.water import boiling_c, density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.profile.measured import Measured
@@ -247,6 +246,15 @@ def tolerances(machine: Machine) -> Tolerances:
         start_share=Measured(nominal=1.0, low=0.0, high=1.0),
         start_chill_share=Measured(nominal=0.0, low=0.0, high=float(chills)),
     )
+
+
+def start_bath_c(chill_share: Array, inlet_c: Array, room_c: Array) -> Array:
+    """Temperature of a tank as a run begins; water that is no colder than the room chills nothing [°C].
+
+    It rises with inlet and room, and falls with the share. No source, our choice: between the two the tank
+    may be anywhere, by what ran before and how long ago.
+    """
+    return np.asarray(room_c - chill_share * np.maximum(room_c - inlet_c, 0.0))
 
 
 def _exact(quantity: Measured) -> Measured:

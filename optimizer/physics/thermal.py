@@ -180,33 +180,6 @@ class Flow(NamedTuple):
     water_c: Number
 
 
-def start_bath_c(chill_share: Number, inlet_c: Number, room_c: Number) -> Array:
-    """Temperature of a tank as a run begins, chilled by the cold rinses of an earlier one.
-
-    Parameters
-    ----------
-    chill_share : float or ndarray
-        How far it has come from the room's temperature down to the inlet's [1], 0 to 1.
-    inlet_c, room_c : float or ndarray
-        Inlet water and room [°C]; water that is no colder than the room chills nothing.
-
-    Returns
-    -------
-    ndarray
-        Temperature of the tank and of what the drain has left in it [°C].
-
-    Notes
-    -----
-    No source, our choice: between the two the tank may be anywhere, by what ran before and how long ago.
-
-    Examples
-    --------
-    >>> [float(start_bath_c(*each, 14.0)) for each in ((1.0, 8.0), (0.5, 8.0), (1.0, 55.0))]
-    [8.0, 11.0, 14.0]
-    """
-    return np.asarray(room_c - chill_share * np.maximum(np.subtract(room_c, inlet_c), 0.0))
-
-
 def filled_c(
     start_c: Number,
     time_s: Number,

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.physics import Array, Number
-from optimizer.physics.thermal import element_power_w, start_bath_c
+from optimizer.physics.thermal import element_power_w
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.machine import Machine
 from optimizer.units import J_PER_KJ, S_PER_MIN
@@ -23,6 +23,11 @@ def mean_fed_c(filled_l: Number, pipe_l: Number, inlet_c: Number, room_c: Number
     """Mean temperature of what a fill lets in, the water of the pipe first; floats or arrays [°C]."""
     share = np.minimum(pipe_l / filled_l, 1.0)
     return inlet_c + share * (room_c - inlet_c)
+
+
+def start_bath_c(chill_share: Number, inlet_c: Number, room_c: Number) -> Array:
+    """Tank as a run begins, so far from the room's temperature down to colder inlet water [°C]."""
+    return np.asarray(room_c + chill_share * (np.minimum(room_c, inlet_c) - room_c))
 
 
 @dataclass(frozen=True)

@@ -78,8 +78,8 @@ NO_HEAT = ("voltage_v", "mechanics_factor")
 LEAST_SHARE = 0.05
 """Share of what was measured that is always left of a quantity [1]: less stands still in a simulation."""
 
-SHARES = ("start_share",)
-"""Quantities that cannot leave their ends: a machine starts dried out, drained, or between."""
+SHARES = ("start_share", "start_chill_share")
+"""Quantities that cannot leave their ends: a machine starts dried out, drained, chilled, or between."""
 
 SIGNED = ("inlet_c", "room_c", "sensor_error_k", "sensor_over_mean_k", "top_over_mean_k")
 """Quantities of which there may be nothing, or less than that."""

@@ -27,7 +27,7 @@ from optimizer.units import S_PER_MIN
 FROM_RUN_TO_RUN = frozenset(
     {
         *("voltage_v", "inlet_c", "room_c", "flow_l_per_min", "drain_l_per_min", "drain_lag_s", "level_l"),
-        *("residual_l", "film_l", "humidity_pct", "start_share"),
+        *("residual_l", "film_l", "humidity_pct", "start_share", "start_chill_share"),
     }
 )
 """Quantities that are another in each wash; the others are the machine's, and the same in all of its
