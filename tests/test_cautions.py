@@ -17,6 +17,7 @@ from optimizer.library.results import CheckResult
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.cautions import (
+    AFTER_HOTTER,
     FROST,
     FULL_LOADS,
     HOT_WARE,
@@ -46,7 +47,17 @@ USUAL = [STANDING_DRIES if one == STANDING else one for one in cautions()[1:]]
 AT = USUAL.index(UNATTENDED) + 1
 DRIED = (*USUAL[:AT], HOT_WARE, *USUAL[AT:], UNHYGIENIC)
 """Every caution but that of the place, where something is dried and no hygiene asked for: as here."""
-ABOUT_HEAT = (HOT_WARE, FULL_LOADS, SCALE, STREAM, "A dry element", "Hot water", "Float switch", "No plastic")
+ABOUT_HEAT = (
+    AFTER_HOTTER,
+    HOT_WARE,
+    FULL_LOADS,
+    SCALE,
+    STREAM,
+    "A dry element",
+    "Hot water",
+    "Float switch",
+    "No plastic",
+)
 
 
 def warm_inlet(water_c: float) -> Inputs:
@@ -58,7 +69,7 @@ def warm_inlet(water_c: float) -> Inputs:
 def test_a_machine_with_an_element_gets_every_caution() -> None:
     usual = plan_case().inputs
     assert cautions(usual)[1:] == DRIED == cautions(COLD, usual)[1:]
-    assert len(cautions()) == 16
+    assert len(cautions()) == 17
 
 
 def test_a_machine_without_an_element_gets_none_about_one() -> None:

@@ -87,6 +87,10 @@ MEASURED = (
     "The numbers hold for the machine as it was measured. After any change, or where a measured value was a "
     "guess: measure, plan and check again."
 )
+AFTER_HOTTER = (
+    "A run begun while the tank is still hot from another, hotter programme is not in the proof: let it cool "
+    "to the room first."
+)
 HYGIENE = (
     "The hygiene value (A0 or heat units) is calculated, not measured: it is no sterilisation, it proves no "
     "disinfection, and the machine is no medical device."
@@ -159,6 +163,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
     )
     numbers = (
         MEASURED,
+        AFTER_HOTTER * hot,
         LOCAL,
         HYGIENE * any(hygiene),
         SIEVE * any(hygiene),

@@ -34,6 +34,10 @@ WORDS: tuple[tuple[str, str], ...] = (
         "the first round of a machine that holds no carry-over: less water over the element",
     ),
     (
+        "tank chilled",
+        "a run that begins with a tank colder than the room, as an earlier run's cold rinses have left it",
+    ),
+    (
         "slow ware",
         "ware that follows the bath at the slow end of its measured response",
     ),

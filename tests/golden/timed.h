@@ -125,6 +125,8 @@
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured
  *   value was a guess: measure, plan and check again.
+ * - A run begun while the tank is still hot from another, hotter programme is not in the proof:
+ *   let it cool to the room first.
  * - Local codes and licensed practice come first wherever they say otherwise.
  * - No hygiene is asked for: clean is not free of germs. Ware for a newborn, or for anyone who
  *   is ill, follows the advice of the health service.
