@@ -2,6 +2,36 @@
 
 LONG_CASES = frozenset(
     {
+        "test_trip_range.py::test_every_tank_of_the_shipped_plans_can_have_a_cut_out_of_its_own[narrowboat/everyday]",  # noqa: E501
+        "test_batch_stopped.py::test_ctrl_c_in_the_librarys_own_code_stops_as_well",
+        "test_controller_attack.py::test_a_feed_that_comes_hot_warms_as_the_element_does",
+        "test_controller_noise.py::test_noise_never_endangers_anything",
+        "test_planner_iis.py::TestEffort::test_a_search_without_steps_owns_up",
+        "test_batch_run.py::test_case_of_a_dead_worker_is_given_out_again",
+        "test_batch_in_parallel.py::test_answers_come_in_the_order_of_the_tasks[2]",
+        "test_plan_and_prove.py::TestGivingUp::test_five_failures",
+        "test_whatif_worth.py::TestFewerPlans::test_what_promises_nothing_is_planned_for_as_one",
+        "test_emit_setpoints.py::test_to_its_end_the_ware_stands_the_step_and_further_on_it_does_not[ware.drop_k-rows2-round_2_setpoint_dc-1-470]",  # noqa: E501
+        "test_emit_setpoints.py::test_to_its_end_the_ware_stands_the_step_and_further_on_it_does_not[ware.drop_k-rows3-round_3_setpoint_dc-0-230]",  # noqa: E501
+        "test_check_certify.py::test_bounds_that_need_not_be_near_hold_their_limits_and_no_more[sharpness]",
+        "test_check_certify.py::test_a_programme_that_fails_is_bounded_as_closely_without_nearness",
+        "test_review_held.py::TestFewRows::test_no_second_is_laid_to_the_ware",
+        "test_review_held.py::TestWatts::test_low_voltage_for_a_while[0.8-True]",
+        "test_review_bad_logs.py::test_another_plan_by_its_rounds[fresh-cups]",
+        "test_bad_input_exit.py::test_closed_standard_output_that_nothing_is_said_on",
+        "test_planner_nearest_values.py::TestAllTogether::test_what_need_not_give_way_is_struck",
+        "test_planner_nearest_values.py::TestWhatChecksTeach::test_a_value_is_brought_as_far_as_it_goes_anew",
+        "test_faults_report.py::test_what_is_not_optional_or_no_guard_is_not_asked_for_besides",
+        "test_starts_joint.py::test_the_least_pair_wins",
+        "test_starts_joint.py::test_hours_that_leave_too_little_for_any_programme",
+        "test_batch_cache.py::test_disk_that_fails_does_not_cost_the_study",
+        "test_batch_cache.py::test_command_says_which_edited_answer_it_did_not_use",
+        "test_firmware_main.py::test_three_programmes_and_the_example_fit_into_an_8_bit_controller",
+        "test_measure_residuals.py::test_a_wrong_water_mass_is_named_with_the_mass",
+        "test_measure_thermal_fit.py::test_the_same_logs_give_the_same_numbers",
+        "test_emit_forms.py::test_any_numbers_stand_in_the_macros",
+        "test_planner_solver.py::TestBudget::test_more_work_comes_nearer[highs-budgets0]",
+        "test_guards_alike.py::test_what_stands_against_danger_is_among_them[clubhouse-everyday]",
         "test_bad_input_exit.py::test_closed_standard_output[check plan.json]",
         "test_planner_reasons.py::test_the_nearest_value_is_the_nearest[residue]",
         "test_bad_input_exit.py::test_closed_standard_output[show plan.json]",
