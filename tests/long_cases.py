@@ -2,7 +2,7 @@
 
 LONG_CASES = frozenset(
     {
-        "test_trip_range.py::test_every_tank_of_the_shipped_plans_can_have_a_cut_out_of_its_own[narrowboat/everyday]",  # noqa: E501
+        "test_trip_range.py::test_every_tank_of_the_shipped_plans_can_have_a_cut_out_of_its_own[narrowboat/everyday]",
         "test_batch_stopped.py::test_ctrl_c_in_the_librarys_own_code_stops_as_well",
         "test_controller_attack.py::test_a_feed_that_comes_hot_warms_as_the_element_does",
         "test_controller_noise.py::test_noise_never_endangers_anything",
@@ -11,8 +11,8 @@ LONG_CASES = frozenset(
         "test_batch_in_parallel.py::test_answers_come_in_the_order_of_the_tasks[2]",
         "test_plan_and_prove.py::TestGivingUp::test_five_failures",
         "test_whatif_worth.py::TestFewerPlans::test_what_promises_nothing_is_planned_for_as_one",
-        "test_emit_setpoints.py::test_to_its_end_the_ware_stands_the_step_and_further_on_it_does_not[ware.drop_k-rows2-round_2_setpoint_dc-1-470]",  # noqa: E501
-        "test_emit_setpoints.py::test_to_its_end_the_ware_stands_the_step_and_further_on_it_does_not[ware.drop_k-rows3-round_3_setpoint_dc-0-230]",  # noqa: E501
+        "test_emit_setpoints.py::test_to_its_end_the_ware_stands_the_step_and_further_on_it_does_not[ware.drop_k-rows2-round_2_setpoint_dc-1-470]",
+        "test_emit_setpoints.py::test_to_its_end_the_ware_stands_the_step_and_further_on_it_does_not[ware.drop_k-rows3-round_3_setpoint_dc-0-230]",
         "test_check_certify.py::test_bounds_that_need_not_be_near_hold_their_limits_and_no_more[sharpness]",
         "test_check_certify.py::test_a_programme_that_fails_is_bounded_as_closely_without_nearness",
         "test_review_held.py::TestFewRows::test_no_second_is_laid_to_the_ware",
