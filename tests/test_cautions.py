@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import html
 import json
+import tomllib
 from dataclasses import replace
 
 import pytest
@@ -14,16 +16,27 @@ from optimizer.check.dosing_moment import by_hand, dosed_sprays
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
 from optimizer.library.results import CheckResult
+from optimizer.page.plan_page import plan_page
 from optimizer.profile.goal import Goal
+from optimizer.profile.load import load_profile
 from optimizer.profile.machine import Machine
+from optimizer.profile.shipped import shipped_names
+from optimizer.profile.starting_text import starting_text
 from optimizer.programme.cautions import (
     AFTER_HOTTER,
+    BOND,
+    EARTHED,
+    EARTHED_PUMPS,
     FROST,
     FULL_LOADS,
     HOT_WARE,
     HYGIENE,
+    INVENTED,
+    MEASURED,
+    OF_NO_MACHINE,
     PLASTIC,
     PLASTIC_IN_STEEL,
+    POOL,
     RINSED,
     SCALE,
     SIEVE,
@@ -43,14 +56,20 @@ from optimizer.report.plan import plan_report, plan_to_dict
 
 COLD = cold_plan().inputs
 """Profiles without an element, its inlet cold."""
-USUAL = [STANDING_DRIES if one == STANDING else one for one in cautions()[1:]]
+(ALL_WARE,) = [one for one in cautions(plan_case().inputs) if one.startswith("Run it with all the ware")]
+"""The full load, with what it is on this machine."""
+ANY_WARE = FULL_LOADS.format("", POOL)
+CHANGED = {STANDING: STANDING_DRIES, ANY_WARE: ALL_WARE}
+OF_COLD = {EARTHED: EARTHED_PUMPS}
+"""What has other words where there is no element."""
+USUAL = [CHANGED.get(one, one) for one in cautions()[1:]]
 AT = USUAL.index(UNATTENDED) + 1
 DRIED = (*USUAL[:AT], HOT_WARE, *USUAL[AT:], UNHYGIENIC)
 """Every caution but that of the place, where something is dried and no hygiene asked for: as here."""
 ABOUT_HEAT = (
     AFTER_HOTTER,
     HOT_WARE,
-    FULL_LOADS,
+    ALL_WARE,
     SCALE,
     STREAM,
     "A dry element",
@@ -69,11 +88,13 @@ def warm_inlet(water_c: float) -> Inputs:
 def test_a_machine_with_an_element_gets_every_caution() -> None:
     usual = plan_case().inputs
     assert cautions(usual)[1:] == DRIED == cautions(COLD, usual)[1:]
-    assert len(cautions()) == 17
+    assert len(cautions()) == 18
 
 
 def test_a_machine_without_an_element_gets_none_about_one() -> None:
-    assert cautions(COLD)[1:] == tuple(one for one in DRIED if not one.startswith(ABOUT_HEAT))
+    assert cautions(COLD)[1:] == tuple(
+        OF_COLD.get(one, one) for one in DRIED if not one.startswith(ABOUT_HEAT)
+    )
 
 
 @pytest.mark.parametrize(("water_c", "warned"), [(44.9, False), (45.0, True), (60.0, True)])
@@ -104,7 +125,8 @@ def test_what_kills_comes_first_a_line_each_and_the_verdict_before_all(width: in
     assert lines[0].startswith("supper on tote")
     first, last = lines.index("What kills:"), lines.index("What harms:")
     if width >= 80:
-        assert last - first - 1 == len(caution_groups(plan.inputs)[0][1]) == 5
+        assert last - first - 1 == len(caution_groups(plan.inputs)[0][1]) == 6
+        assert all(len(one) <= 78 for one in (BOND, EARTHED, EARTHED_PUMPS, INVENTED))
     assert all(len(line) <= width for line in lines)
 
 
@@ -133,7 +155,8 @@ def test_constants_carry_the_cautions_of_their_machine(form: str) -> None:
     for plan in (plan_case(), cold_plan()):
         text = FORMS[form].text(plan)
         words = " ".join(text.replace("*", " ").split())
-        found = [caution for caution in DRIED if " ".join(caution.split()) in words]
+        every = (EARTHED_PUMPS, *DRIED)
+        found = [caution for caution in every if " ".join(caution.split()) in words]
         assert found == list(cautions(plan.inputs)[1:])
     found = json.loads(FORMS["json"].text(cold_plan()))["cautions"]
     usual = cautions(COLD, dosing=by_hand(cold_plan()))
@@ -169,15 +192,78 @@ def of_material(material: str, limit_c: float = 75.0) -> Inputs:
 def test_a_tank_of_steel_is_bonded_and_only_its_parts_are_of_plastic() -> None:
     """IEC 60364-4-41: exposed conductive parts are earthed; that the bond is measured (from memory)."""
     kills, harms, _ = (sentences for _, sentences in caution_groups(of_material("stainless")))
-    assert "Bond the steel tank to earth, and measure the bond." in kills
+    assert BOND in kills
+    assert EARTHED not in kills
     assert [one for one in harms if "plastic" in one] == [PLASTIC_IN_STEEL]
     for inputs in ((of_material("PP"),), ()):
         words = cautions(*inputs)
-        assert not any("steel" in one for one in words)
+        assert not any("steel tank" in one for one in words)
         assert PLASTIC in words
+        assert EARTHED in words
     both = cautions(of_material("PP"), of_material("stainless"))
     assert PLASTIC in both
-    assert any("Bond the steel tank" in one for one in both)
+    assert BOND in both
+    assert EARTHED in both
+    # The metal that the water touches (common practice, no source); without an element the pumps' alone.
+    assert "the element's sheath" in EARTHED
+    assert "element" not in EARTHED_PUMPS
+    assert EARTHED_PUMPS in cautions(COLD)
+
+
+def with_ware(ware: dict[str, object]) -> Inputs:
+    usual = plan_case().inputs
+    load = {key: value for key, value in MACHINE["ware"].items() if not key.endswith("_kg")}
+    return replace(usual, machine=Machine.model_validate({**MACHINE, "ware": load | ware}))
+
+
+def test_a_full_load_is_told_in_steel_too() -> None:
+    """2 kg at 1.05, 0.5 at 0.84 and 0.5 at 0.5 kJ/(kg K) are 2.77 kJ/K: 5.54 kg at 0.5 (handbook)."""
+    mixed = with_ware({"porcelain_kg": 2.0, "glass_kg": 0.5, "stainless_kg": 0.5})
+    (said,) = [one for one in cautions(mixed) if one.startswith("Run it with all the ware")]
+    parts = "2 kg of porcelain, 0.5 kg of glass, 0.5 kg of steel"
+    assert f"{parts}, or about 5.54 kg of steel, which holds the same heat." in said
+    (said,) = [one for one in cautions(with_ware({"stainless_kg": 4.0})) if one.startswith("Run it")]
+    assert ": 4 kg of steel. With less" in said
+
+
+@pytest.mark.parametrize("method", ["none", "hot_rinse", "steam"])
+def test_a_pool_of_steam_is_told_of_where_there_is_one(method: str) -> None:
+    drying = {"method": method} if method == "none" else {"method": method, "stand_min": 20.0}
+    inputs = replace(plan_case().inputs, goal=Goal.model_validate({**GOAL, "drying": drying}))
+    assert any(POOL in one for one in cautions(inputs)) == (method == "steam")
+
+
+@pytest.mark.parametrize(
+    ("about", "invented"),
+    [
+        ("Invented. A tote.", True),
+        ("\ninvented: a tote", True),
+        ("", False),
+        ("A tote, not invented.", False),
+    ],
+)
+def test_an_invented_machine_is_not_to_be_run(about: str, invented: bool) -> None:
+    """By what its own profile says: that of a user is somebody's own machine."""
+    machine = Machine.model_validate({**MACHINE, "about": about})
+    usual = plan_case()
+    plan = replace(usual, inputs=replace(usual.inputs, machine=machine))
+    certificate = certificate_case(plan.constants, *ROWS)
+    texts = [plan_report(plan, certificate), certificate_report(certificate, plan.inputs)]
+    texts += [plan_page(plan, certificate), *(form.text(plan) for form in FORMS.values())]
+    for text in texts:
+        words = " ".join(text.replace(" * ", " ").split())
+        words = html.unescape(words)
+        assert (INVENTED in words) == (OF_NO_MACHINE in words) == invented
+        assert ("hold for the machine as it was measured" in words) != invented
+    both = cautions(plan.inputs, usual.inputs)
+    assert (INVENTED in both) == invented
+    assert MEASURED in both
+
+
+def test_every_shipped_machine_says_that_it_is_invented_and_a_new_file_does_not() -> None:
+    for name in shipped_names("machine"):
+        assert load_profile("machine", name).about.strip().startswith("Invented.")
+    assert tomllib.loads(starting_text("machine"))["about"] == ""
 
 
 @pytest.mark.parametrize(("limit_c", "warned"), [(79.9, False), (80.0, True), (104.0, True)])

@@ -105,7 +105,8 @@ def cautions_at_the_head(name: str) -> str:
 @pytest.mark.parametrize("name", ["wash_controller.c", "wash_controller.py", "wash_programme.st"])
 def test_no_language_has_fewer_cautions_than_another(name: str) -> None:
     words = cautions_at_the_head(name)
-    for caution in ("30 mA RCD; in North America a class A GFCI", "and that device are not optional",
+    for caution in ("30 mA RCD of type A or better; in North America a class A GFCI",
+                    "and that device are not optional",
                     "second cut-out for the bath", "protector or fuse in each motor", "clock that runs slow",
                     "a relay that has welded shut", "a seized pump", "an inlet valve that stays open",
                     "stop valve that an overflow switch closes by itself", "Outputs must be off",

@@ -63,3 +63,24 @@ def test_a_thermostat_stops_at_the_same_bath() -> None:
     found = run(table, THERMOSTAT)
     assert found.severity == "harmless"
     assert found.bath_c == pytest.approx(30.0, abs=0.5)
+
+
+@pytest.mark.parametrize("cover_l", [7.5, 9.6])
+def test_a_pool_of_steam_says_what_is_left_of_it(cover_l: float) -> None:
+    """At most 3 kW for 3,000 s over 2,163 kJ a litre (steam tables) boil away 4.2 l."""
+    steam = a_round("steam", heat_s=3000, spray_s=0, rest_s=30)
+    table = programme(a_round("rinse"), steam, start_drain_s=60)
+    changes = {
+        "element.rated_w": 3000.0,
+        "element.cover_l": cover_l,
+        "tank.vent_m2": 0.01,
+    }
+    ready = make_rig(table, plain_machine(changes), goal(EASY), circuit())
+    found = little_ware(ready, ready.observe(ready.asked))
+    left_l = float(found.happens.split("boils off sooner: ")[1].split(" l are left")[0])
+    full_l = float(found.happens.split("with all of the ware ")[1].split(")")[0])
+    assert 10.0 - 3000 * 3.0 / 2163.0 < left_l < full_l < 10.8
+    bare = left_l < cover_l
+    assert (f"LESS than the {cover_l:g} l that cover the element" in found.happens) == bare
+    assert (found.severity == "danger") == bare
+    assert "pool" not in run(HEATED, {}).happens

@@ -115,6 +115,7 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
         "drain.dry",
         "detergent.forgotten",
         "detergent.doubled",
+        "detergent.misplaced",
         "ware.little",
         "circuit.compressor",
         *powers,
@@ -201,9 +202,9 @@ def test_cases_are_the_ends_of_the_tolerances() -> None:
 def test_six_guards_are_not_optional_whatever_the_programme() -> None:
     """Industrial tank-heater guidance: a plastic tank has a level control and a manual-reset cut-out besides.
 
-    The RCD of 30 mA is that of IEC 60364-4-41 for socket circuits (from memory).
+    The RCD of 30 mA is that of IEC 60364-4-41 for socket circuits, type A of IEC 60364-5-53 (from memory).
     """
-    rcd = "30 mA RCD ahead of the machine; press its test button each month"
+    rcd = "30 mA RCD of type A or better ahead of the machine; press its test button each month"
     float_switch, on_sheath, in_bath, lid, motor, last = faults(COLD, machine()).not_optional
     assert float_switch.startswith("float switch in series with the element")
     assert on_sheath.startswith("thermal cut-out with manual reset in series with the element")

@@ -69,7 +69,8 @@ def _step_not_asked(certificate: Certificate) -> list[str]:
     by = f"up to {math.ceil(told.guaranteed)} K" if math.isfinite(told.guaranteed) else f"over {STEP_K:g} K"
     return [
         f"No glass or porcelain in this programme: as a spray begins the bath may be {by} over the ware, and "
-        "nothing limits it. For such ware set limits.ware_rise_k in the goal."
+        "nothing limits it. For such ware set limits.ware_rise_k in the goal; else steel goes in for it, as "
+        "much as holds the same heat (said with the full load)."
     ]
 
 

@@ -51,6 +51,25 @@ class Ware(ProfileModel):
         )
         return Measured(nominal=nominal, low=low, high=high)
 
+    @property
+    def parts_kg(self) -> dict[str, float]:
+        """What one load weighs, by material, those that are not there left out [kg]."""
+        parts = {"porcelain": self.porcelain_kg, "glass": self.glass_kg,
+                 "steel": self.stainless_kg, "plastic": self.plastic_kg}  # fmt: skip
+        return {name: mass.nominal for name, mass in parts.items() if mass.nominal > 0.0}
+
+    @property
+    def in_steel_kg(self) -> float:
+        """Steel that holds the heat of the load, by nominal masses [kg].
+
+        Examples
+        --------
+        >>> per_s = {"film_l": 0.2, "response_spraying_s": 45}
+        >>> round(Ware.model_validate({"porcelain_kg": 2.0, "stainless_kg": 0.5} | per_s).in_steel_kg, 9)
+        4.7
+        """
+        return self.heat_capacity_kj_per_k.nominal / HEAT_CAPACITY_KJ_PER_KG_K["stainless"]
+
     @model_validator(mode="after")
     def _not_empty(self) -> Ware:
         if self.heat_capacity_kj_per_k.low <= 0.0:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from optimizer.programme.earth_fault import mains_caution
 from optimizer.programme.plan import Inputs
+from optimizer.units import short
 
 SCALDING_C = 45.0
 """Water from here on scalds within minutes [°C]; *no source*, well on the safe side."""
@@ -32,7 +33,9 @@ FLOAT = (
     "switch open after every drain."
 )
 VENT = "Keep the vent open and nothing electrical, nor anyone's hands, above it; never seal the lid."
-BOND = "Bond the steel tank to earth, and measure the bond."
+BOND = "Bond steel tank, sheath and pumps' metal to earth, and measure the bond."
+EARTHED = "Earth the element's sheath and the pumps' metal: a plastic tank earths none."
+EARTHED_PUMPS = "Earth the pumps' metal: a plastic tank earths none."
 STEEL = "stainless"
 PLASTIC_IN_STEEL = "No hose, lid or pump of plastic may touch the element or come near it dry: they burn."
 PLASTIC = "No plastic may touch the element or come near it dry: polypropylene and polyethylene burn."
@@ -79,9 +82,14 @@ SCALE = (
     "acid in cold water, rinsed out before detergent goes in again (acid on bleach gives off poisonous gas)."
 )
 FULL_LOADS = (
-    "Run it with all the ware of the profile: with less a bath heated by time ends hotter, and a pool of "
-    "steam boils off sooner (scullion check --faults says what comes of it). For less ware measure and plan "
-    "anew."
+    "Run it with all the ware of the profile{}. With less a bath heated by time ends hotter{} (scullion "
+    "check --faults says what comes of it): for less ware measure and plan anew."
+)
+POOL = ", and a pool of steam boils off sooner"
+INVENTED = "INVENTED machine: do NOT run these constants on a real one, measure yours."
+OF_NO_MACHINE = (
+    "The machine is invented, as its profile says: no such one stands anywhere, and its numbers hold for no "
+    "real one. Measure yours, plan and check anew."
 )
 MEASURED = (
     "The numbers hold for the machine as it was measured. After any change, or where a measured value was a "
@@ -138,7 +146,9 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
     kills = (
         RESTART * restarts,
         *mains,
+        INVENTED * any(one.invented for one in inputs),
         BOND * any(of_steel),
+        (EARTHED if element else EARTHED_PUMPS) * (not of_steel or not all(of_steel)),
         ELEMENT * element,
         HOT * hot,
         UNATTENDED,
@@ -159,10 +169,11 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         DETERGENT * dosed,
         *dosing,
         SCALE * element,
-        FULL_LOADS * element,
+        *(dict.fromkeys(map(_full_loads, inputs)) if inputs else [FULL_LOADS.format("", POOL)]),
     )
     numbers = (
-        MEASURED,
+        OF_NO_MACHINE * any(one.invented for one in inputs),
+        MEASURED * (not inputs or not all(one.invented for one in inputs)),
         AFTER_HOTTER * hot,
         LOCAL,
         HYGIENE * any(hygiene),
@@ -174,6 +185,17 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         ("What harms", _there(harms)),
         ("What the numbers are", _there(numbers)),
     )
+
+
+def _full_loads(inputs: Inputs) -> str:
+    """Say that all the ware of the profile goes in, and how much steel would hold its heat."""
+    ware = inputs.machine.ware
+    if inputs.machine.element is None:
+        return ""
+    parts = ", ".join(f"{short(kg, 3)} kg of {name}" for name, kg in ware.parts_kg.items())
+    steel = f", or about {short(ware.in_steel_kg, 3)} kg of steel, which holds the same heat"
+    load = f": {parts}{steel * (list(ware.parts_kg) != ['steel'])}"
+    return FULL_LOADS.format(load, POOL * (inputs.goal.drying.method == "steam"))
 
 
 def _gets_hot(inputs: Inputs) -> bool:

@@ -10,14 +10,18 @@ from __future__ import annotations
 
 from optimizer.profile.circuit import Circuit, EarthFault
 
-ANYWHERE = "30 mA RCD (in North America a class A GFCI, UL 943)"
+RCD, OF_TYPE_A = "30 mA RCD", "30 mA RCD of type A or better"
+"""Electronic supplies make an earth fault pulse, and an RCD of type AC may then not trip; type A does (IEC
+61008-1, IEC 60364-5-53, from memory). Said where the device is to be bought."""
+
+ANYWHERE = f"{RCD} (in North America a class A GFCI, UL 943)"
 """The device where the place is not known."""
 
 DEVICE: dict[EarthFault, str] = {
-    "rcd_30ma": "30 mA RCD",
+    "rcd_30ma": RCD,
     "gfci_class_a": "class A GFCI (trips at 4-6 mA, UL 943; a 30 mA device protects equipment, not people)",
     "inverter": (
-        "30 mA RCD or class A GFCI (behind an inverter it trips only if the inverter's neutral is bonded to "
+        f"{RCD} or class A GFCI (behind an inverter it trips only if the inverter's neutral is bonded to "
         "earth)"
     ),
     "none": f"{ANYWHERE}, which the circuit does NOT have",
@@ -55,4 +59,5 @@ def earth_fault_guard(circuit: Circuit) -> str:
     str
         The guard in ASCII.
     """
-    return f"{DEVICE[circuit.earth_fault]} ahead of the machine; press its test button each month"
+    device = DEVICE[circuit.earth_fault].replace(RCD, OF_TYPE_A)
+    return f"{device} ahead of the machine; press its test button each month"

@@ -42,6 +42,11 @@ class Inputs:
         about = self.goal.about
         return " ".join("".join(one if one.isprintable() else " " for one in about).split())
 
+    @property
+    def invented(self) -> bool:
+        """Whether the machine's profile says of itself that no such machine is there: it begins so."""
+        return self.machine.about.lstrip().lower().startswith("invented")
+
 
 @dataclass(frozen=True)
 class Solve:

@@ -80,13 +80,14 @@
  * - thermal protector or thermal fuse in the motor of the wash pump: it trips by itself while
  *   the rotor is locked, before the motor sets its windings, pump, hoses and the PP of the tank
  *   on fire (IEC 60335-1, clause 19, from memory)
- * - 30 mA RCD ahead of the machine; press its test button each month
+ * - 30 mA RCD of type A or better ahead of the machine; press its test button each month
  *
  * Single faults ask for others besides, and for tests that show a guard that is dead: scullion
  * check FILE --machine M --goal G --circuit C --faults.
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
+ * - Earth the element's sheath and the pumps' metal: a plastic tank earths none.
  * - A dry element sets fire: float switch, manual-reset cut-out on its sheath.
  * - Hot water and steam scald: lid shut while it runs, cool before you reach in.
  * - Never leave a home-made machine running alone, or while you sleep.
@@ -118,9 +119,9 @@
  * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).
- * - Run it with all the ware of the profile: with less a bath heated by time ends hotter, and a
- *   pool of steam boils off sooner (scullion check --faults says what comes of it). For less
- *   ware measure and plan anew.
+ * - Run it with all the ware of the profile: 4 kg of porcelain, or about 8.4 kg of steel, which
+ *   holds the same heat. With less a bath heated by time ends hotter (scullion check --faults
+ *   says what comes of it): for less ware measure and plan anew.
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured

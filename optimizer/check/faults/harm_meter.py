@@ -140,6 +140,8 @@ class FaultMeter(Meter):
         Where the cases stand at the end of each phase.
     drained_c : ndarray
         Hottest water that a drain in its turn takes [°C]; -inf without any.
+    pool_l : float
+        Least water that covers the element while it makes steam, splashes taken off [l]; inf without steam.
     let_pass_c : float
         Hottest water above what the drain pipe stands that a drain in its turn takes although the sensor may
         read no more than WASH_DRAIN_STOP_DC as it begins [°C]; -inf without any.
@@ -155,6 +157,7 @@ class FaultMeter(Meter):
     begins_s: list[Array] = field(init=False)
     ends: list[State] = field(init=False)
     drained_c: Array = field(init=False)
+    pool_l: float = field(init=False, default=np.inf)
     let_pass_c: float = field(init=False, default=-np.inf)
 
     def __post_init__(self) -> None:
@@ -203,6 +206,8 @@ class FaultMeter(Meter):
             count("pump_dry", machine.wash_pump.prime_l - pool_l)
         if machine.element is not None:
             uncovered_l = machine.element.cover_l - pool_l
+            if self._steams(number) and on.element:
+                self.pool_l = min(self.pool_l, float(pool_l.min()))
             count("hot_element", uncovered_l)
             count("dry", np.where(stretch.element[:, None], uncovered_l, -np.inf))
         self.clock_s = self.clock_s + samples.lasted_s

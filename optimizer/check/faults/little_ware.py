@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.harms_met import harms_met
 from optimizer.check.faults.hot_drains import by_what_passes
@@ -35,7 +37,22 @@ def little_ware(rig: Rig, sound: Observation) -> FaultRow:
         f"The numbers are for the ware of the profile. With next to none the bath reaches {met.bath_c:.0f} "
         f"°C, with all of it {sound.meter.extremes().bath_c:.0f} °C here."
     )
-    return make_row((KEY, "run with little or no ware"), " ".join([words, *sentences]), harms, met, guards)
+    pool = _pool(rig, run, sound)
+    said = " ".join([words, *pool, *sentences])
+    return make_row((KEY, "run with little or no ware"), said, harms, met, guards)
+
+
+def _pool(rig: Rig, run: Observation, sound: Observation) -> list[str]:
+    """Say what is left of a pool of steam, which boils off sooner; nothing without one."""
+    element, left_l = rig.machine.element, run.meter.pool_l
+    if element is None or not np.isfinite(left_l):
+        return []
+    cover = f"{element.cover_l:g} l that cover the element"
+    than = f"more than the {cover}" if left_l >= element.cover_l else f"LESS than the {cover}"
+    return [
+        f"The pool of steam boils off sooner: {left_l:.2f} l are left (with all of the ware "
+        f"{sound.meter.pool_l:.2f}), {than}."
+    ]
 
 
 def _at_its_round(light: Rig, harm: Harm) -> Harm:

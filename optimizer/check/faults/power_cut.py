@@ -263,7 +263,7 @@ def steps_met(rig: Rig, heats: Sequence[HeatMeter], pick: Numbers | slice) -> tu
         if most_k is not None and step_k > most_k + STEP_NOISE_K:
             kinds.append(kind)
             met.append(f"{words.format(step_k)}, above {most_k:g} K")
-    what = "glass may break" if ware.glass_kg.high > 0.0 else "it may crack"
+    what = "any glass may break" if ware.glass_kg.high > 0.0 else "it may crack"
     return kinds, f"A spray meets {', and '.join(met)}: {what}." if met else ""
 
 

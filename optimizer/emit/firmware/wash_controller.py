@@ -6,8 +6,9 @@ AN EXAMPLE TO START FROM, NOT A PRODUCT. It was tried on a simulated machine, ne
 
 CAUTIONS
 - Mains voltage and water kill. Wiring, protective earth and the earth-fault device are work for a licensed
-  electrician; local codes and licensed practice come first. The device is a 30 mA RCD; in North America a
-  class A GFCI (UL 943, trips at 4-6 mA); behind an inverter either trips only if its neutral is bonded.
+  electrician; local codes and licensed practice come first. The device is a 30 mA RCD of type A or better;
+  in North America a class A GFCI (UL 943, trips at 4-6 mA); behind an inverter either trips only if its
+  neutral is bonded.
 - No program makes an element safe. A float switch in series with it, a thermal cut-out with manual reset
   whose feeler is on its sheath, and that device are not optional: they must stop the element with this
   controller stuck, wrong or absent. So are, where the opening lines of the constants name them, a second
