@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Certificate, Row, failure_lines
 from optimizer.check.certify import LeftOut, check
+from optimizer.check.check_ahead import CheckAsked, ChecksAhead
 from optimizer.check.drain_wait import SPIKE_K
 from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
@@ -147,6 +148,13 @@ class _Asked:
     spare: float = 0.0
     whether: bool = False
 
+    def check_of(self, constants: Constants, *, first: bool = False) -> CheckAsked:
+        """The check of a plan; with some to spare the lesson of the first one may be rough."""
+        rough = self.spare and first and self.tries > 1
+        leave_out: LeftOut = "bounds" if rough else "nearness" if self.whether else "closeness"
+        inputs = self.inputs
+        return CheckAsked(constants, inputs.machine, inputs.goal, inputs.circuit, leave_out)
+
 
 def _known_proven(asked: _Asked, less_than: float) -> Proven | None:
     """The cheapest known programme that passes the check as it is and costs less; None where none does.
@@ -185,8 +193,13 @@ def _by_search(asked: _Asked) -> Proven:
     cold = taught == NOTHING_TAUGHT and asked.first is None
     taught = replace(taught, tried=tried)
 
+    checks = ChecksAhead()
+
+    def foresee(constants: Constants) -> None:
+        checks.begin(asked.check_of(constants))
+
     def made(lesson: Taught, search: Search = search) -> Plan:
-        return plan(inputs, solver, taught=lesson, proof=proof, report=tell, search=search)
+        return plan(inputs, solver, taught=lesson, proof=proof, report=tell, search=search, foresee=foresee)
 
     planned: Plan | None = asked.first
     none_left: NoPlanError | None = None
@@ -202,11 +215,7 @@ def _by_search(asked: _Asked) -> Proven:
         if better is not None:
             return _watched(better)
         tell("looking for the worst points of the tolerances")
-        # With some to spare a first lesson may be rough.
-        rough = asked.spare and number == 0 and asked.tries > 1
-        leave_out: LeftOut = "bounds" if rough else "nearness" if asked.whether else "closeness"
-        profiles = inputs.machine, inputs.goal, inputs.circuit
-        certificate = check(planned.constants, *profiles, leave_out=leave_out)
+        certificate = checks.certificate(asked.check_of(planned.constants, first=number == 0))
         failed = [row for row in certificate.rows if not row.passed]
         if not failed:
             proven = Proven(planned, certificate, taught.kept.backoff)
@@ -256,8 +265,7 @@ def _polished(asked: _Asked, planned: Plan, kept: KeptBack) -> Proven | None:
     if cheaper is None:
         return None
     asked.tell("looking for the worst points of the tolerances")
-    profiles = inputs.machine, inputs.goal, inputs.circuit
-    certificate = check(cheaper.constants, *profiles, leave_out="closeness")
+    certificate = asked.check_of(cheaper.constants).answer()
     return Proven(cheaper, certificate, kept.backoff) if certificate.passed else None
 
 

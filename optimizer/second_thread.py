@@ -11,6 +11,8 @@ from concurrent.futures import ThreadPoolExecutor, wait
 from functools import cache
 from multiprocessing import parent_process
 
+from optimizer.second_process import core_left
+
 Half = Callable[[int, int], None]
 """Does the places of a loop from the first number to before the second."""
 
@@ -19,7 +21,7 @@ def in_halves(half: Half, begin: int, end: int, least: int) -> None:
     """Do a loop in two halves side by side; as one where it has too few places, or there is one core.
 
     To hand a half over takes some 50 µs. A worker process does its loops alone: others are at work on the
-    other cores.
+    other cores. So does either one of two processes (`second_process.py`) while the other is at work.
     """
     if end - begin < least or not _has_another_core():
         half(begin, end)
@@ -42,7 +44,8 @@ def _second_thread(_: int) -> ThreadPoolExecutor:
 
 def _has_another_core() -> bool:
     """Whether a second thread has a core to run on."""
-    if parent_process() is not None:
+    left = core_left()
+    if left is False or (left is None and parent_process() is not None):
         return False
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0)) > 1

@@ -21,7 +21,8 @@ PACKAGE = "optimizer"
 ALLOWED = {
     "units": set[str](),
     "compiled": set[str](),
-    "second_thread": set[str](),
+    "second_thread": {"second_process"},
+    "second_process": {"interrupts"},
     "errors": set[str](),
     "interrupts": set[str](),
     "option_defaults": set[str](),
@@ -30,10 +31,12 @@ ALLOWED = {
     "profile": {"files", "errors", "units"},
     "programme": {"profile", "files", "errors", "units"},
     "planner": {
-        *("programme", "profile", "physics", "compiled", "second_thread", "interrupts", "errors", "units"),
+        *("programme", "profile", "physics", "compiled", "second_thread", "second_process", "interrupts"),
+        *("errors", "units"),
     },
     "check": {
-        *("programme", "profile", "physics.water", "compiled", "second_thread", "option_defaults"),
+        *("programme", "profile", "physics.water", "compiled", "second_thread", "second_process"),
+        "option_defaults",
         *("errors", "units"),
     },
     "emit": {"check", "programme", "profile", "errors", "units"},
@@ -94,7 +97,7 @@ ALLOWED = {
     "library": {
         *("page", "trial", "review"),
         *("report", "measure", "batch", "whatif", "starts", "plan_and_prove", "emit", "check", "planner"),
-        *("programme", "profile", "files", "option_defaults", "errors"),
+        *("programme", "profile", "files", "option_defaults", "second_process", "errors"),
     },
     "__main__": {"cli"},
     "cli": {

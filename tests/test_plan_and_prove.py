@@ -12,6 +12,7 @@ import pytest
 from planner_cases import FEW, tiny
 
 from optimizer import plan_and_prove as prove
+from optimizer.check import check_ahead
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certify import check
 from optimizer.errors import EXIT_CHECK, CheckFailedError, NoPlanError
@@ -38,7 +39,7 @@ def spoilt(monkeypatch: pytest.MonkeyPatch) -> Callable[[Spoil], list[Plan]]:
             return replace(certificate, rows=tuple(spoil(len(plans), row) for row in certificate.rows))
 
         monkeypatch.setattr(prove, "plan", noted)
-        monkeypatch.setattr(prove, "check", found)
+        monkeypatch.setattr(check_ahead, "check", found)
         return plans
 
     return install

@@ -54,7 +54,8 @@ def plan(
         attempt(issues, partial(refuse_occupied, out, force=force))
     if issues or inputs is None:
         raise InputError(issues)
-    with progress("planning") as report:
+    # The copy of this process is made before the line of progress starts a thread.
+    with job.two_processes(inputs), progress("planning") as report:
         planned = job.plan(inputs, solver=solver.value, bound=bound, tell=report)
     if out is not None:
         planned = planned.save(out, force=force)

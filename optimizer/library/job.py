@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, get_args
@@ -18,6 +19,7 @@ from optimizer.profile.shipped import shipped_profiles
 from optimizer.programme.inputs import load_inputs
 from optimizer.programme.plan import Inputs, Plan
 from optimizer.programme.planfile import plan_from_json
+from optimizer.second_process import ahead, second_process
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -80,6 +82,20 @@ def load(machine: str, goal: str, circuit: str | None = None, tariff: str | None
     (85.0, 'shared-6a')
     """
     return load_inputs(machine, goal, circuit, tariff)
+
+
+@contextmanager
+def two_processes(inputs: Inputs) -> Iterator[None]:
+    """Plan on two cores while the block runs, where there are two and a copy of this process is safe."""
+    # What both need is loaded once.
+    import scipy.optimize  # noqa: F401
+
+    import optimizer.plan_and_prove  # noqa: F401
+    from optimizer.planner.trims_ahead import get_ready
+
+    with second_process():
+        ahead(get_ready, inputs)
+        yield
 
 
 def plan(

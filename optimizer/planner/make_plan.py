@@ -17,10 +17,11 @@ from optimizer.planner.obstacles import obstacles, steam_refused
 from optimizer.planner.ruled_out import ruled_out
 from optimizer.planner.search import USUAL_SEARCH, Models, Search, choose, choose_again
 from optimizer.planner.solver import Outcome, SolverName, Status
-from optimizer.planner.steps import Tried
+from optimizer.planner.steps import Stepping, Tried
 from optimizer.planner.structure import Programme, Structure
 from optimizer.planner.trim_space import Space
 from optimizer.planner.value_proofs import BY_CORNERS, Proof
+from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Inputs, Plan, Solve
 
 
@@ -47,11 +48,13 @@ def plan(
     proof: Proof = BY_CORNERS,
     report: Callable[[str], None] = lambda _: None,
     search: Search = USUAL_SEARCH,
+    foresee: Callable[[Constants], None] = lambda _: None,
 ) -> Plan:
     """Plan a programme: the cheapest found, or the best under the search's epsilon constraint.
 
     ``proof`` searches the worst points of the tolerances, and says whether a whole plan for other inputs
-    passes its check: a nearest value is named only if it does. ``report`` hears of each step.
+    passes its check: a nearest value is named only if it does. ``report`` hears of each step, ``foresee`` of
+    what will probably be the plan.
 
     Raises
     ------
@@ -67,20 +70,23 @@ def plan(
         report("compiling the simulation, once after an installation")
         assessor.simulator.get_ready()
     choice, find = None, proof.find
+
+    def foreseen(programme: Programme) -> None:
+        foresee(_constants(assessor, programme))
+
+    tried: Tried = {} if taught.tried is None else taught.tried
+    stepping = Stepping(search.neighbours, tried, foreseen)
     models = Models(search.wider, search.asked, search.gap, taught.struck)
     if taught.last is not None:
         report("trimming the durations again")
         earlier = programme_of(taught.last.constants, inputs.machine)
         outcome = _outcome(taught.last)
-        choice = choose_again(assessor, earlier, outcome, find, near=search.neighbours, tried=taught.tried)
+        choice = choose_again(assessor, earlier, outcome, find, stepping=stepping)
         if choice is None and taught.struck is not None:
             taught.struck.append(earlier.structure)
     if choice is None and (taught.last is None or search.anew):
         known = [programme_of(constants, inputs.machine) for constants in search.known]
-        choice = choose(
-            assessor, solver, report, known, find,
-            near=search.neighbours, tried=taught.tried, models=models,
-        )  # fmt: skip
+        choice = choose(assessor, solver, report, known, find, stepping=stepping, models=models)
     if choice is None:
         raise _no_plan(assessor, solver, replace(proof, tell=report), why=search.why)
     return plan_of(assessor, choice.trimmed.programme, choice.outcome)
@@ -142,8 +148,7 @@ def _outcome(plan: Plan) -> Outcome:
 
 def plan_of(assessor: Assessor, programme: Programme, outcome: Outcome) -> Plan:
     """Write a programme of one candidate as a plan."""
-    runs = assessor.simulator.run(programme)
-    constants = constants_of(assessor.inputs, assessor.simulator, programme, runs)
+    constants = _constants(assessor, programme)
     return Plan(
         inputs=assessor.inputs,
         constants=constants,
@@ -156,3 +161,9 @@ def plan_of(assessor: Assessor, programme: Programme, outcome: Outcome) -> Plan:
             gap=outcome.gap,
         ),
     )
+
+
+def _constants(assessor: Assessor, programme: Programme) -> Constants:
+    """Constants of a programme of one candidate."""
+    runs = assessor.simulator.run(programme)
+    return constants_of(assessor.inputs, assessor.simulator, programme, runs)

@@ -85,7 +85,7 @@ class Assessor:
         terms: Terms = USUAL_TERMS,
     ) -> None:
         self.inputs = inputs
-        self.kept = kept
+        self.kept = self.kept_first = kept
         self.simulator = self._simulator()
         self.currents = Currents(inputs.machine, inputs.circuit)
         self.dosing = Dosing(inputs.machine, inputs.goal)

@@ -19,7 +19,7 @@ from optimizer.planner.neighbours import without_little_heat
 from optimizer.planner.objective import EpsilonConstraint, Objective
 from optimizer.planner.round_options import OptionTable
 from optimizer.planner.solver import GAP, Outcome, SolverName, run_solver, solver_label
-from optimizer.planner.steps import Tried, stepped
+from optimizer.planner.steps import Stepping, stepped
 from optimizer.planner.structure import ROUNDS_MOST, USUAL_TERMS, Programme, Structure, Terms
 from optimizer.planner.tabulate import Tabulator
 from optimizer.planner.trim import Trimmed, trim
@@ -128,17 +128,16 @@ def choose(
     known: Sequence[Programme] = (),
     find: Finder | None = None,
     *,
-    near: bool = True,
-    tried: Tried | None = None,
+    stepping: Stepping | None = None,
     models: Models = USUAL_MODELS,
 ) -> Choice | None:
-    """Find the cheapest programme: the model's, a known one that holds, or (where ``near``) one some steps
-    from these.
+    """Find the cheapest programme: the model's, a known one that holds, or one some steps from these.
 
     None where there is no programme. ``report`` is told each step, for a progress line. With ``find`` it
-    holds at the worst points of the tolerances, which join the corners of the assessor. ``tried`` keeps what
-    each structure came to, for `choose_again`.
+    holds at the worst points of the tolerances, which join the corners of the assessor. ``stepping`` keeps
+    what each structure came to, for `choose_again`.
     """
+    stepping = stepping or Stepping()
     choice = _grown(
         assessor,
         choose_by_model(assessor, solver, report, models=models),
@@ -155,9 +154,9 @@ def choose(
             choice = replace(choice, trimmed=held)
     if choice is None:
         return None
-    if not near:
+    if not stepping.near:
         return _grown(assessor, choice, solver, find, models=models)
-    settled = _settled(assessor, choice, solver, find, {} if tried is None else tried)
+    settled = _settled(assessor, choice, solver, find, stepping)
     return settled or _grown(assessor, choice, solver, find, models=models)
 
 
@@ -167,33 +166,36 @@ def choose_again(
     outcome: Outcome,
     find: Finder | None = None,
     *,
-    near: bool = True,
-    tried: Tried | None = None,
+    stepping: Stepping | None = None,
 ) -> Choice | None:
     """Trim a programme that was chosen under laxer rules again, without the model.
 
-    None where its structure no longer holds. The model's bound holds for stricter rules as well. ``near`` and
-    ``tried``, filled under the laxer rules, are those of `choose`.
+    None where its structure no longer holds. The model's bound holds for stricter rules as well. ``stepping``
+    is that of `choose`, filled under the laxer rules. Steps seldom find more here: the choice is foreseen.
     """
     structure, settings = earlier
     trimmed = trim(Space(assessor, structure), settings)
     if trimmed is None:
         return None
     # What did not hold from one start may from another.
-    again = {} if tried is None else tried
-    for other in [other for other, least in again.items() if least == np.inf]:
-        del again[other]
+    stepping = stepping or Stepping()
+    for other in [other for other, least in stepping.tried.items() if least == np.inf]:
+        del stepping.tried[other]
     choice = _grown(assessor, Choice(trimmed, outcome), None, find)
-    if choice is None or not near:
+    if choice is None or not stepping.near:
         return choice
-    return _settled(assessor, choice, None, find, again)
+    stepping.foresee(choice.trimmed.programme)
+    return _settled(assessor, choice, None, find, stepping)
 
 
 def _settled(
-    assessor: Assessor, choice: Choice, solver: SolverName | None, find: Finder | None, tried: Tried
+    assessor: Assessor, choice: Choice, solver: SolverName | None, find: Finder | None, stepping: Stepping
 ) -> Choice | None:
     """Step, and let the worst points join, until neither changes anything."""
-    for _ in range(GROWTHS):
+    tried = stepping.tried
+    for number in range(GROWTHS):
+        if number:
+            stepping.foresee(choice.trimmed.programme)
         best = stepped(assessor, choice.trimmed, tried)
         grown = _grown(assessor, replace(choice, trimmed=best), solver, find)
         if grown is None or grown.trimmed is best:
