@@ -156,6 +156,21 @@ class _Asked:
         return CheckAsked(constants, inputs.machine, inputs.goal, inputs.circuit, leave_out)
 
 
+@dataclass(frozen=True)
+class _PlainlyProves:
+    """Whether the plainest search, on which the whole one falls back, has a proven plan for some inputs."""
+
+    solver: SolverName
+    search: Search
+
+    def __call__(self, inputs: Inputs) -> bool:
+        plain = _Asked(inputs, self.solver, lambda _: None, self.search, tries=PLAIN_TRIES, whether=True)
+        with suppress(NoPlanError, CheckFailedError, SolverError):
+            _by_search(plain)
+            return True
+        return False
+
+
 def _known_proven(asked: _Asked, less_than: float) -> Proven | None:
     """The cheapest known programme that passes the check as it is and costs less; None where none does.
 
@@ -180,15 +195,7 @@ def _by_search(asked: _Asked) -> Proven:
     inputs, solver, tell, search, taught = asked.inputs, asked.solver, asked.tell, asked.search, asked.taught
     plainly = search.plainest
 
-    def proves(eased: Inputs) -> bool:
-        """Whether the plainest search, on which the whole one falls back, gives other inputs a plan."""
-        plain = _Asked(eased, solver, lambda _: None, plainly, tries=PLAIN_TRIES, whether=True)
-        with suppress(NoPlanError, CheckFailedError, SolverError):
-            _by_search(plain)
-            return True
-        return False
-
-    proof = Proof(_finder(inputs.machine), _refused, proves)
+    proof = Proof(_finder(inputs.machine), _refused, _PlainlyProves(solver, plainly))
     tried: Tried = {}
     cold = taught == NOTHING_TAUGHT and asked.first is None
     taught = replace(taught, tried=tried)

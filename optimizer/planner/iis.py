@@ -30,7 +30,9 @@ from optimizer.planner.obstacles import obstacles
 from optimizer.planner.reasons import all_at_once, unmet
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
+from optimizer.planner.trims_ahead import assessor_by, rules_of
 from optimizer.planner.value_proofs import BY_CORNERS, Proof
+from optimizer.second_process import ahead
 
 LET_RISE = ("prerinse.bath_c", "ware.drop_k", "ware.rise_k")
 """Limits that an obstacle asks to be let rise, and whose nearest value a plan can hold."""
@@ -80,6 +82,8 @@ def diagnose(
     asked = Feasibility(assessor, solver, effort.full, proof)
     if found := obstacles(assessor):
         return Diagnosis(tuple(with_a_plan(asked.with_budget(effort.quick), reason) for reason in found))
+    # Mostly no requirement rules a plan out alone: which do together may be asked meanwhile.
+    begun = ahead(_iis_there, rules_of(assessor), solver, effort)
     if found := [*alone(asked), *machine_limits(asked.with_budget(effort.quick))]:
         return Diagnosis(tuple(found), "any", iis(assessor, solver, found, effort))
     found, complete = together(asked)
@@ -87,13 +91,20 @@ def diagnose(
     enough: Easing = "all" if len(found) > 1 else "any"
     easing: Easing = enough if found and complete else ""
     reasons = tuple(found or [all_at_once(assessor, gave_up=asked.gave_up)])
-    members = iis(assessor, solver, found if easing == "any" else (), effort)
+    if easing == "any":
+        members = iis(assessor, solver, found, effort)
+    else:
+        members = iis(assessor, solver, (), effort) if begun is None else begun.result()
     # A plan is proven with these eased, so what holds none of them conflicts with nothing: a search failed.
     if easing:
         told = bool({one.key for one in members} & {one.key for one in found})
     else:
         told = bool(members) and not holds_in_a_plan(asked, frozenset(one.key for one in members))
     return Diagnosis(reasons, easing, members if told else ())
+
+
+def _iis_there(rules: bytes, solver: SolverName, effort: Effort) -> tuple[Reason, ...]:
+    return iis(assessor_by(rules), solver, (), effort)
 
 
 def with_a_plan(asked: Feasibility, reason: Reason) -> Reason:

@@ -204,9 +204,13 @@ def _needed(asked: Feasibility, reasons: list[Reason]) -> tuple[list[Reason], bo
     Each is asked for as the goal has it, with the others at their nearest values, and a whole plan is made:
     the models and trims by which these were found miss some programmes that such a search finds.
     """
-    for reason in reasons if len(reasons) > 1 else ():
-        others = [one for one in reasons if one is not reason]
-        inputs = replace(asked.assessor.inputs, goal=_eased_goal(asked.assessor.inputs.goal, others)[0])
+    some = reasons if len(reasons) > 1 else []
+    without_one = [[one for one in reasons if one is not reason] for reason in some]
+    goals = [_eased_goal(asked.assessor.inputs.goal, others)[0] for others in without_one]
+    every = [replace(asked.assessor.inputs, goal=goal) for goal in goals]
+    for number, (others, inputs) in enumerate(zip(without_one, every, strict=True), start=1):
+        for next_inputs in every[number : number + 1]:
+            asked.proofs.begin(asked.proof, next_inputs)
         try:
             if asked.proofs.planned(asked.proof, inputs):
                 return _needed(asked, others)

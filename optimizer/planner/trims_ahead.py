@@ -42,7 +42,7 @@ def in_order(assessor: Assessor, asks: Iterable[Ask]) -> Generator[Reached, None
     waiting = deque(enumerate(asks))
     found: dict[int, Reached] = {}
     there: tuple[int, Ahead[Reached]] | None = None
-    rules = _rules(assessor)
+    rules = rules_of(assessor)
     try:
         for place in range(len(waiting)):
             while place not in found:
@@ -71,10 +71,10 @@ def _reached(assessor: Assessor, ask: Ask) -> Reached:
 
 
 def _reached_there(rules: bytes, ask: Ask) -> Reached:
-    return _reached(_assessor_by(rules), ask)
+    return _reached(assessor_by(rules), ask)
 
 
-def _rules(assessor: Assessor) -> bytes:
+def rules_of(assessor: Assessor) -> bytes:
     """What an assessor is made of."""
     first = assessor.kept_first
     joined = assessor.kept.points[len(first.points) :]
@@ -83,7 +83,7 @@ def _rules(assessor: Assessor) -> bytes:
 
 
 @lru_cache(maxsize=1)
-def _assessor_by(rules: bytes) -> Assessor:
+def assessor_by(rules: bytes) -> Assessor:
     """An assessor made in the same way as the one whose rules these are, kept while they stay."""
     made_of, joined = pickle.loads(rules)
     assessor = Assessor(*made_of)

@@ -13,6 +13,7 @@ from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import Space
 from optimizer.planner.worst_corners import Finder, worst_corners
 from optimizer.programme.plan import Inputs
+from optimizer.second_process import Ahead, ahead
 
 PLANS_MOST = 12
 """Most whole plans that are made for the reasons of one goal [1]; a shipped pair takes up to 4."""
@@ -50,14 +51,16 @@ class Proofs:
     """Whole plans that were made for nearest values: for what, whether proven, and what a refusal taught."""
 
     known: list[tuple[Inputs, bool, KeptBack]] = field(default_factory=list)
+    begun: list[tuple[Inputs, Ahead[bool]]] = field(default_factory=list)
 
     def proven(self, proof: Proof, assessor: Assessor, programme: Programme) -> tuple[bool, KeptBack]:
         """Prove a programme, then a whole plan, each question once; `SolverError` after too many."""
         if (known := self._answer(assessor.inputs)) is not None:
             return known
         proof.tell("planning with a nearest value")
-        inputs, (lesson, far) = assessor.inputs, _refused(proof, assessor, programme)
-        held = not far and proof.proves(inputs)
+        inputs = assessor.inputs
+        lesson, far = self._refused(proof, assessor, programme)
+        held = not far and self._holds(proof, inputs)
         return self._learnt(inputs, held=held, lesson=NOTHING_KEPT if held else lesson)
 
     def planned(self, proof: Proof, inputs: Inputs) -> bool:
@@ -66,8 +69,21 @@ class Proofs:
         if known is None or not (known[0] or known[1] == NOTHING_KEPT):
             # A programme that was far out says nothing of others.
             proof.tell("planning with fewer of them eased")
-            known = self._learnt(inputs, held=proof.proves(inputs), lesson=NOTHING_KEPT)
+            known = self._learnt(inputs, held=self._holds(proof, inputs), lesson=NOTHING_KEPT)
         return known[0]
+
+    def begin(self, proof: Proof, inputs: Inputs) -> None:
+        """Have the second process make a whole plan that will probably be asked for, if it is not at work."""
+        handed = ahead(proof.proves, inputs) if proof.makes_plans else None
+        if handed is not None:
+            for _, other in self.begun:
+                other.forget()
+            self.begun = [(inputs, handed)]
+
+    def _holds(self, proof: Proof, inputs: Inputs) -> bool:
+        """Whether a whole plan is proven, by the second process if it has begun."""
+        handed = [one for asked, one in self.begun if asked == inputs]
+        return handed[0].result() if handed else proof.proves(inputs)
 
     def _answer(self, inputs: Inputs) -> tuple[bool, KeptBack] | None:
         """What was found for these inputs before, the last word first."""
@@ -82,16 +98,16 @@ class Proofs:
         self.known.append((inputs, held, lesson))
         return held, lesson
 
-
-def _refused(proof: Proof, assessor: Assessor, programme: Programme) -> tuple[KeptBack, bool]:
-    """What a programme has to keep back or count with, and whether a whole plan could not mend that."""
-    if proof.find is None:
-        return NOTHING_KEPT, False
-    assessor.count_with(worst_corners(assessor, programme, proof.find))
-    trimmed = trim(Space(assessor, programme.structure), programme.settings)
-    if trimmed is None:
-        return assessor.kept, True
-    lesson, before = proof.refuses(assessor, trimmed.programme), assessor.kept.backoff
-    # What an earlier check found far short says nothing of this programme.
-    more = [share - before.get(key, 0.0) for key, share in lesson.backoff.items()]
-    return lesson, max(more, default=0.0) >= FAR_SHORT
+    def _refused(self, proof: Proof, assessor: Assessor, programme: Programme) -> tuple[KeptBack, bool]:
+        """What a programme has to keep back or count with, and whether a whole plan could not mend that."""
+        if proof.find is None:
+            return NOTHING_KEPT, False
+        assessor.count_with(worst_corners(assessor, programme, proof.find))
+        trimmed = trim(Space(assessor, programme.structure), programme.settings)
+        if trimmed is None:
+            return assessor.kept, True
+        self.begin(proof, assessor.inputs)
+        lesson, before = proof.refuses(assessor, trimmed.programme), assessor.kept.backoff
+        # What an earlier check found far short says nothing of this programme.
+        more = [share - before.get(key, 0.0) for key, share in lesson.backoff.items()]
+        return lesson, max(more, default=0.0) >= FAR_SHORT
