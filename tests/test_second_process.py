@@ -256,3 +256,44 @@ with second_process():
     print(all(map(same, found, ALL)), len(found) == len(ALL), any(handed))
 """
     assert run(script) == "True True True\n"
+
+
+@LINUX
+@pytest.mark.slow
+@pytest.mark.parametrize("words", [("clubhouse", "glasses"), ("garage-120v", "everyday")], ids=" ".join)
+def test_plan_says_the_same_on_one_core_and_on_two(words: tuple[str, str]) -> None:
+    script = """
+import os, sys
+cores = {0, 1} if sys.argv[1] == "two" else {0}
+os.sched_getaffinity = lambda _: cores
+from optimizer import second_process
+handed, usual = [], second_process._Second.ask
+
+def ask(*words):
+    handed.append(words)
+    return usual(*words)
+
+second_process._Second.ask = ask
+sys.argv = ["scullion", "plan", *sys.argv[2:], "--json"]
+from optimizer.__main__ import main
+try:
+    main()
+finally:
+    print(len(handed) > 3, file=sys.stderr)
+"""
+    one, two = (
+        subprocess.run(
+            [sys.executable, "-c", script, cores, *words],
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            timeout=PATIENCE_S,
+            check=False,
+        )
+        for cores in ("one", "two")
+    )
+    assert (two.stdout, two.returncode) == (one.stdout, one.returncode)
+    assert one.stdout
+    (*said_alone, alone), (*said, beside) = one.stderr.splitlines(), two.stderr.splitlines()
+    assert said == said_alone
+    assert (alone, beside) == ("False", "True")
