@@ -55,10 +55,10 @@ def test_it_is_a_guard_that_is_not_optional(earth_fault: str) -> None:
     cold = programme(a_round("prerinse"), a_round("wash", spray_s=1800, detergent_dg=300))
     feed = circuit({"earth_fault": earth_fault, "momentary_a": 26.0})
     report = run_faults(cold, machine({"element": None}), goal(), feed)
-    bought = report.not_optional[-1].replace(" of type A or better", "")
+    bought = report.not_optional[-1].replace(" (type A or better)", "")
     assert all(part.removesuffix(".") in bought for part in WORDS[earth_fault])
     # Type AC may not trip on the pulses that electronic supplies make of a fault (IEC 60364-5-53, memory).
-    assert ("30 mA RCD of type A or better" in report.not_optional[-1]) == (earth_fault != "gfci_class_a")
+    assert ("30 mA RCD (type A or better)" in report.not_optional[-1]) == (earth_fault != "gfci_class_a")
     assert "30 mA RCD" not in bought or report.not_optional[-1] != bought
     assert report.not_optional[-1].endswith("press its test button each month")
     (dead,) = [row for row in report.rows if row.key == "earth_fault.dead"]

@@ -204,7 +204,7 @@ def test_six_guards_are_not_optional_whatever_the_programme() -> None:
 
     The RCD of 30 mA is that of IEC 60364-4-41 for socket circuits, type A of IEC 60364-5-53 (from memory).
     """
-    rcd = "30 mA RCD of type A or better ahead of the machine; press its test button each month"
+    rcd = "30 mA RCD (type A or better) ahead of the machine; press its test button each month"
     float_switch, on_sheath, in_bath, lid, motor, last = faults(COLD, machine()).not_optional
     assert float_switch.startswith("float switch in series with the element")
     assert on_sheath.startswith("thermal cut-out with manual reset in series with the element")

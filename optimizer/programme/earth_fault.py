@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from optimizer.profile.circuit import Circuit, EarthFault
 
-RCD, OF_TYPE_A = "30 mA RCD", "30 mA RCD of type A or better"
+RCD, OF_TYPE_A = "30 mA RCD", "30 mA RCD (type A or better)"
 """Electronic supplies make an earth fault pulse, and an RCD of type AC may then not trip; type A does (IEC
 61008-1, IEC 60364-5-53, from memory). Said where the device is to be bought."""
 

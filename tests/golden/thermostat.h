@@ -80,7 +80,7 @@
  * - thermal protector or thermal fuse in the motor of the wash pump: it trips by itself while
  *   the rotor is locked, before the motor sets its windings, pump, hoses and the PP of the tank
  *   on fire (IEC 60335-1, clause 19, from memory)
- * - 30 mA RCD of type A or better ahead of the machine; press its test button each month
+ * - 30 mA RCD (type A or better) ahead of the machine; press its test button each month
  *
  * Single faults ask for others besides, and for tests that show a guard that is dead: scullion
  * check FILE --machine M --goal G --circuit C --faults.
