@@ -50,9 +50,10 @@ def upgrades(
 
     refuse_all_occupied((page,), force=force)
     inputs = job.load(machine, goal, circuit, tariff)
-    with progress("planning") as report:
+    jobs = jobs or processors()
+    with job.two_processes(inputs, jobs), progress("planning") as report:
         found = studies.upgrades(
-            inputs, runs_per_year=runs_per_year, jobs=jobs or processors(), solver=solver.value, tell=report
+            inputs, runs_per_year=runs_per_year, jobs=jobs, solver=solver.value, tell=report
         )
     write_answer(page, f"Upgrades for {goal} on {machine}", found, force=force)
     print_answer(found, as_json=as_json)

@@ -85,8 +85,14 @@ def load(machine: str, goal: str, circuit: str | None = None, tariff: str | None
 
 
 @contextmanager
-def two_processes(inputs: Inputs) -> Iterator[None]:
-    """Plan on two cores while the block runs, where there are two and a copy of this process is safe."""
+def two_processes(inputs: Inputs, jobs: int = 2) -> Iterator[None]:
+    """Plan on two cores while the block runs, where there are two and a copy of this process is safe.
+
+    Not where so few as one of `jobs` are asked for.
+    """
+    if jobs < 2:
+        yield
+        return
     # What both need is loaded once.
     import scipy.optimize  # noqa: F401
 
