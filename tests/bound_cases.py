@@ -11,9 +11,9 @@ import numpy as np
 from check_cases import a_round, circuit, goal, machine, programme
 from numpy.typing import NDArray
 
+from optimizer.check.bound_aims import STEPS_SHARE
 from optimizer.check.bound_box import Boxes, boxes_at, ends_of
 from optimizer.check.bound_rows import values_of
-from optimizer.check.bound_search import STEPS_SHARE
 from optimizer.check.box import Box, box_of
 from optimizer.check.certify import Runs
 from optimizer.check.requirements import Judged

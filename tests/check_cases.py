@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 from nested import changed
 
-from optimizer.check.bound_search import Aim, guaranteed
+from optimizer.check.bound_aims import Aim
+from optimizer.check.bound_search import guaranteed
 from optimizer.check.box import box_of
 from optimizer.check.certificate import EVERY_POINT, Row
 from optimizer.check.certify import Runs, misfits

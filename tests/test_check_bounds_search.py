@@ -22,12 +22,13 @@ from test_check_bounds_wander import ROUNDS
 from test_second_opinion import PLANNED, allowed
 from tolerance_box import box as tolerance_box
 
-from optimizer.check import bound_search
+from optimizer.check import bound_aims, bound_search
+from optimizer.check.bound_aims import Aim
 from optimizer.check.bound_asked import Asked
 from optimizer.check.bound_box import SPLITTABLE, Boxes, ends_of
 from optimizer.check.bound_course import End
 from optimizer.check.bound_rows import Values, values_and_end, values_asked, values_of
-from optimizer.check.bound_search import Aim, guaranteed
+from optimizer.check.bound_search import guaranteed
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Sense
 from optimizer.profile.goal import Goal
@@ -81,8 +82,8 @@ def bound_by(
 def small_budget(monkeypatch: pytest.MonkeyPatch) -> tuple[int, int]:
     """Two batches of few boxes, so that a test is quick: how many batches, of how many boxes."""
     monkeypatch.setattr(bound_search, "BOXES", 64)
-    monkeypatch.setattr(bound_search, "PASSES", 2)
-    monkeypatch.setattr(bound_search, "PASSES_NEARER", 2)
+    monkeypatch.setattr(bound_aims, "PASSES", 2)
+    monkeypatch.setattr(bound_aims, "PASSES_NEARER", 2)
     return 2, 64
 
 

@@ -15,6 +15,7 @@ from bound_cases import Numbers, allowed, broken, everything, judged, points
 from check_cases import THERMOSTAT, a_round, machine, programme
 
 from optimizer.check import bound_hold
+from optimizer.check import bound_kernel as kernel
 from optimizer.check import bound_kernel_swing as swing
 from optimizer.check.bound_hold import PARTS
 from optimizer.check.bound_kernel import QUANTITIES
@@ -33,15 +34,17 @@ C_J_PER_KG_K = 4190.0
 def a_box(loss_w_per_k: float, element_w: float, ware_j_per_k: float = 0.0, lag_s: float = 60.0) -> Numbers:
     """A box without width: a tank of 2000 J/K, a room of 20 °C, no pump heat."""
     box = np.zeros((QUANTITIES, 2))
-    box[swing.LOSS], box[swing.SWITCHED], box[swing.PASSES] = loss_w_per_k, element_w, ware_j_per_k / lag_s
-    box[swing.TANK], box[swing.WARE], box[swing.ROOM], box[swing.LAG] = 2000.0, ware_j_per_k, 20.0, lag_s
+    box[kernel.LOSS], box[kernel.SWITCHED], box[kernel.PASSES] = loss_w_per_k, element_w, ware_j_per_k / lag_s
+    box[kernel.TANK], box[kernel.WARE], box[kernel.ROOM], box[kernel.LAG] = 2000.0, ware_j_per_k, 20.0, lag_s
     return box
 
 
 def test_without_ware_the_mean_is_midway_but_for_the_bend_of_a_fall() -> None:
     """By hand: 10 W/K over 36 to 40 K cool 2000 J/K by 0.18 to 0.2 K/s: 4 K take 22.2 s at the most."""
     (under_k, missing_ks), (_, later_ks) = (
-        swing.swing_of(a_box(10.0, 800.0), 0.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf)
+        swing.swing_of(
+            a_box(10.0, 800.0), 0.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf, 0.0, 0.0
+        )
         for first in (True, False)
     )
     assert under_k == pytest.approx(10.0 * 4.0 * (4.0 / 0.18) / (8.0 * 2000.0))
@@ -55,7 +58,9 @@ def test_without_ware_the_mean_is_midway_but_for_the_bend_of_a_fall() -> None:
 def test_where_the_element_may_not_warm_the_bath_there_is_no_mean(element_w: float) -> None:
     for box in (a_box(10.0, element_w), a_box(0.0, 800.0)):
         for first in (True, False):
-            found = swing.swing_of(box, 0.0, 0.0, 60.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf)
+            found = swing.swing_of(
+                box, 0.0, 0.0, 60.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf, 0.0, 0.0
+            )
             assert found[1] == -1.0
 
 
@@ -99,7 +104,7 @@ def a_run(random: np.random.Generator) -> Run:
         rates = slopes(bath_c + 0.5 * STEP_S * first[0], ware_c + 0.5 * STEP_S * first[1])
         bath_c, ware_c = bath_c + STEP_S * rates[0], ware_c + STEP_S * rates[1]
     box = a_box(loss, element_w, ware, lag_s)
-    box[swing.TANK], box[swing.ROOM] = tank, room_c
+    box[kernel.TANK], box[kernel.ROOM] = tank, room_c
     above_k = np.array(found).reshape(-1, 2) - (on_c + 0.5 * swing_k)
     return Run(above_k[:, 0], above_k[:, 1], box, water_kg, on_c, swing_k)
 
@@ -121,7 +126,8 @@ def test_no_held_ware_gets_less_than_its_mean_from_any_time_to_any_later() -> No
             hottest_c = run.on_c + run.swing_k + 0.02
             under_k, missing_ks = swing.swing_of(
                 run.box, warmer_k, colder_k, run.on_c - 0.02, hottest_c, run.swing_k, run.swing_k,
-                run.water_kg, run.water_kg, 0.0, not start, lasts_s[-1],
+                run.water_kg, run.water_kg, 0.0, not start, lasts_s[-1], max(apart_k[0], 0.0),
+                STEP_S * start,
             )  # fmt: skip
             if missing_ks < 0.0:
                 break
@@ -165,7 +171,7 @@ def test_a_cold_ware_that_draws_its_bath_under_the_threshold_is_followed_until_i
     deep = int(np.flatnonzero((200.0 * apart_k < 200.0) & (under_k > 0.0))[0])
     lower_k, missing_ks = swing.swing_of(
         box, apart_k[deep:].max(), 0.0, on_c, on_c + swing_k, swing_k, swing_k, water_kg, water_kg, 0.0,
-        False, np.inf,
+        False, np.inf, apart_k[0], step_s * deep,
     )  # fmt: skip
     above_ks = np.cumsum(step_s * (ware_c[deep:] - on_c - 0.5 * swing_k))
     assert missing_ks > 0.0

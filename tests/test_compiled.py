@@ -18,10 +18,12 @@ from optimizer.check import (
     bound_kernel,
     bound_kernel_apart,
     bound_kernel_batch,
+    bound_kernel_begun,
     bound_kernel_doses,
     bound_kernel_heating,
     bound_kernel_hold,
     bound_kernel_swing,
+    bound_kernel_trough,
     equations_kernel,
     lethality_kernel,
     meters_kernel,
@@ -42,10 +44,12 @@ MODULES = (
     bound_kernel,
     bound_kernel_apart,
     bound_kernel_batch,
+    bound_kernel_begun,
     bound_kernel_doses,
     bound_kernel_heating,
     bound_kernel_hold,
     bound_kernel_swing,
+    bound_kernel_trough,
     equations_kernel,
     lethality_kernel,
     meters_kernel,
@@ -175,7 +179,8 @@ def swing_arguments(random: np.random.Generator) -> Arguments:
     times_s, packed, _, samples, _, _, first, last, share, ends_s, lasts, warmest_c, _, on_c = found
     lower = np.moveaxis(np.stack([samples[..., 0]] * 3), 0, 1).copy()
     at = first, last, share, ends_s, lasts
-    return times_s, packed, samples, lower, *at, warmest_c, on_c, np.full(BOXES, 2.0)
+    slopes = random.uniform(-0.01, 0.01, lower.shape[:3])
+    return times_s, packed, samples, lower, slopes, *at, warmest_c, on_c, np.full(BOXES, 2.0)
 
 
 def means(random: np.random.Generator) -> Arguments:
@@ -361,7 +366,9 @@ def test_each_inner_loop_is_looked_at() -> None:
     }
     looked_at = {function.__name__ for function, _ in CASES.values()}
     # `all_held` is held by the steps of a hold, all others by the means of one.
-    assert named - looked_at == {"all_held", "swing_of", "over_c", "apart_k_of", "under_threshold_k"}
+    of_a_mean = {"swing_of", "over_c", "apart_k_of", "under_threshold_k", "speeds_of", "largest", "begun_ks"}
+    of_a_mean |= {"left_by_fall_k", "most_later_k", "rises_k", "in_first_fall", "died_out", "lift"}
+    assert named - looked_at == {"all_held"} | of_a_mean
 
 
 def test_candidates_that_begin_alike_are_those_that_are_simulated_alone() -> None:

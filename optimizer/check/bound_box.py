@@ -45,9 +45,17 @@ class Boxes:
 
 
 def ends_of(machine: Machine) -> dict[str, tuple[float, float]]:
-    """Low and high end of every measured quantity, by the names of `Tolerances`."""
+    """Low and high end of every measured quantity, by the names of `Tolerances`.
+
+    The voltage acts on a course through the element's power alone (`cases_at`): the two are one quantity
+    here, the power that an element has at its rated voltage, and need not be halved both.
+    """
     measured = tolerances(machine)
-    return {name: (getattr(measured, name).low, getattr(measured, name).high) for name in QUANTITIES}
+    ends = {name: (getattr(measured, name).low, getattr(measured, name).high) for name in QUANTITIES}
+    rated_v = 1.0 if machine.element is None else machine.element.rated_v
+    powers = zip(ends["rated_w"], ends["voltage_v"], strict=True)
+    low_w, high_w = (rated_w * (voltage_v / rated_v) ** 2 for rated_w, voltage_v in powers)
+    return ends | {"voltage_v": (rated_v, rated_v), "rated_w": (low_w, high_w)}
 
 
 def boxes_at(machine: Machine, ends: Array) -> Boxes:

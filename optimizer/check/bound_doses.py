@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Container
-from dataclasses import astuple, replace
+from dataclasses import replace
 
 import numpy as np
 
 from optimizer.check.bound_box import Boxes
-from optimizer.check.bound_kernel_doses import coldest_doses_s
+from optimizer.check.bound_kernel_doses import Rates, coldest_doses_s
 from optimizer.check.bound_kernel_swing import KINDS, NUMBERS
-from optimizer.check.bound_steps import Bounds, Means
+from optimizer.check.bound_steps import SHARED_LEAST, Bounds, Means
 from optimizer.check.lethality import HYGIENE, SOON_S, Rate, dissolving_s, soil_rate
 from optimizer.check.worst_cases import Array, Bools
 from optimizer.profile.goal import Goal
 from optimizer.programme.constants import Constants
+from optimizer.second_thread import in_halves
 
 DOSE = "dose."
 """What the key of a dose begins with [1]."""
@@ -91,12 +92,19 @@ def _doses_s(bounds: Bounds, part_s: float, first: Rate, then: Rate) -> Array:
 
     Where ware turns about the floor of a rate, the floor is taken to be higher.
     """
-    turns = _turns_about(bounds, first.floor_c) | _turns_about(bounds, then.floor_c)
+    turns = _turns_about(bounds, first.floor_c)
+    if then.floor_c != first.floor_c:
+        turns |= _turns_about(bounds, then.floor_c)
     if not turns.any():
         return _counted_s(bounds, part_s, first, then, least=True)
     found_s = _counted_s(bounds, part_s, first, then, least=False)
     higher = (replace(rate, floor_c=min(rate.floor_c + FLOOR_K, rate.ceiling_c)) for rate in (first, then))
     return np.where(turns, np.minimum(found_s, _counted_s(bounds, part_s, *higher, least=False)), found_s)
+
+
+def _numbers(rate: Rate) -> Rates:
+    """A rate as the compiled loops have it."""
+    return rate.ln_at_0c, rate.per_k, rate.floor_c, rate.ceiling_c, rate.share
 
 
 def _turns_about(bounds: Bounds, floor_c: float) -> Bools:
@@ -117,15 +125,23 @@ def _counted_s(bounds: Bounds, part_s: float, first: Rate, then: Rate, *, least:
     means, shape = bounds.means, bounds.coldest_c.shape[1:]
     if means is None:
         means = Means(np.full((KINDS, *shape), -1), np.zeros((NUMBERS, KINDS, *shape)))
-    return coldest_doses_s(
-        bounds.time_s,
-        bounds.coldest_c,
-        bounds.coldest_slope,
-        BETWEEN if bounds.coldest_c.shape[1] == 1 else BETWEEN_HELD,
-        part_s,
-        astuple(first),
-        astuple(then),
-        means.begins,
-        means.numbers,
-        least,
-    )
+    found = np.empty(shape)
+
+    def half(begin: int, end: int) -> None:
+        some = slice(begin, end)
+        found[:, some] = coldest_doses_s(
+            bounds.time_s,
+            np.ascontiguousarray(bounds.coldest_c[..., some]),
+            np.ascontiguousarray(bounds.coldest_slope[..., some]),
+            BETWEEN if shape[0] == 1 else BETWEEN_HELD,
+            part_s,
+            _numbers(first),
+            _numbers(then),
+            np.ascontiguousarray(means.begins[..., some]),
+            np.ascontiguousarray(means.numbers[..., some]),
+            least,
+        )
+
+    # One course of each box is soon followed.
+    in_halves(half, 0, shape[1], SHARED_LEAST if shape[0] > 1 else shape[1] + 1)
+    return found

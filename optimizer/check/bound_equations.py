@@ -125,7 +125,7 @@ class Bounding:
         }
         found = np.empty((self.count, kernel.QUANTITIES, 2))
         for number, row in rows.items():
-            found[:, number] = np.broadcast_to(row, nothing.shape).T
+            found[:, number] = row.T
         self._packed = acting, found
         return found
 

@@ -41,7 +41,7 @@ But for L, each inequality asks, at each moment, for ends of the box only, and h
 wander in their box while the bath is held, the sensor's error too, as far as other phases' bounds do. It
 takes the thermostat as the check has it: it looks all the time, at a bath that the pump stirs, without a lag;
 the film is part of the bath while the pump sprays; an element that is on gives its power at once. The steps
-in time are allowed for as in other phases, see `bound_search.STEPS_SHARE`.
+in time are allowed for as in other phases, see `bound_aims.STEPS_SHARE`.
 """
 
 from __future__ import annotations
@@ -54,10 +54,11 @@ from numpy.typing import NDArray
 
 from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_kernel_hold import BEND_K, all_falls
-from optimizer.check.bound_kernel_swing import all_swings
+from optimizer.check.bound_kernel_swing import KINDS, NUMBERS, all_swings
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
-from optimizer.check.bound_steps import Means
+from optimizer.check.bound_steps import SHARED_LEAST, Means
 from optimizer.check.worst_cases import Array, Bools
+from optimizer.second_thread import in_halves
 
 EDGES = (0.0, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0)
 """Where the parts of the time in which points are first switched off begin and end, shares of it [1]: points
@@ -142,6 +143,18 @@ class _Parts:
     from_c: Array
     mixed_c: Array
 
+    def of(self, boxes: slice) -> tuple[Numbers, Numbers, Array, Array, Bools, Array, Array]:
+        """All of it for some boxes."""
+        return (
+            np.ascontiguousarray(self.first[:, boxes]),
+            np.ascontiguousarray(self.last[:, boxes]),
+            np.ascontiguousarray(self.share[:, boxes]),
+            np.ascontiguousarray(self.ends_s[:, boxes]),
+            np.ascontiguousarray(self.lasts[:, boxes]),
+            np.ascontiguousarray(self.from_c[:, boxes]),
+            np.ascontiguousarray(self.mixed_c[:, boxes]),
+        )
+
 
 class Hold:
     """A hold of some boxes."""
@@ -204,39 +217,31 @@ class Hold:
         samples, courses = (
             np.ascontiguousarray(np.moveaxis(each, -1, 0)) for each in (heated.samples, heated.slopes)
         )
-        lower, slopes = all_falls(
-            heated.time_s,
-            eqs.packed(acting),
-            eqs.vent_kw_per_kpa(acting),
-            samples,
-            courses,
-            np.ascontiguousarray(self._gained_k.T),
-            parts.first,
-            parts.last,
-            parts.share,
-            parts.ends_s,
-            parts.lasts,
-            parts.from_c,
-            parts.mixed_c,
-            on_c,
+        boxes, vent, gained_k = eqs.packed(acting), eqs.vent_kw_per_kpa(acting), self._gained_k.T.copy()
+        lower, slopes = (
+            np.empty((eqs.count, PARTS, len(samples[0]), 4)),
+            np.empty((eqs.count, PARTS, len(samples[0]))),
         )
+        begins = np.empty((KINDS, PARTS, eqs.count), dtype=int)
+        numbers = np.empty((NUMBERS, KINDS, PARTS, eqs.count))
         assert acting.off_low_c is not None
-        means = Means(
-            *all_swings(
-                heated.time_s,
-                eqs.packed(acting),
-                samples,
-                lower,
-                parts.first,
-                parts.last,
-                parts.share,
-                parts.ends_s,
-                parts.lasts,
-                parts.from_c,
-                acting.off_low_c,
-                acting.off_low_c - on_c,
-            )
-        )
+        off_low_c = acting.off_low_c
+
+        def half(begin: int, end: int) -> None:
+            some = slice(begin, end)
+            first, last, share, ends_s, lasts, from_c, mixed_c = parts.of(some)
+            fallen = all_falls(
+                heated.time_s, boxes[some], vent, samples[some], courses[some], gained_k[some],
+                first, last, share, ends_s, lasts, from_c, mixed_c, on_c[some],
+            )  # fmt: skip
+            begins[..., some], numbers[..., some] = all_swings(
+                heated.time_s, boxes[some], samples[some], *fallen,
+                first, last, share, ends_s, lasts, from_c, off_low_c[some], (off_low_c - on_c)[some],
+            )  # fmt: skip
+            lower[some], slopes[some] = fallen
+
+        in_halves(half, 0, eqs.count, SHARED_LEAST)
+        means = Means(begins, numbers)
         # The boxes come last elsewhere.
         return self._joined(lower.transpose(2, 3, 1, 0), slopes.transpose(2, 1, 0), means)
 

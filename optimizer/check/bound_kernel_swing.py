@@ -47,11 +47,10 @@ the least D after a rise. Of a last rise by z ``t_a + t_b = z - H``, and ``w_b =
 looked at in `PIECES` of their time, each at its worse end. After a fall cut short D may be above that of a
 whole one: ``s exp(-k s) <= 1 / (k e)`` bounds what this misses.
 
-From another time on, with y still to fall, ``t_a + t_b = y - H`` of the first piece, and w is above ``y - H
-/ 2 - D1``: the most of ``(H - y) (1 / k + y / (2 v))`` may be missing besides, v the least speed of a fall;
-or ``H / k`` in a rise. Of one piece that is neither begun nor ended there ``H^2 / (8 v)`` may be missing, and
-what D earns in it. A ware that is much colder at first may draw the bath under its threshold with the
-element on. By how much, u, is followed: ``u' <= G D / C - r_on`` and u >= 0; that time is one without u.
+From another time on a mean may begin anywhere in a fall or a rise, see `bound_kernel_begun`: what it misses
+then is reckoned from the same w above ``H / 2 - D1``. A ware that is much colder at first may draw the bath
+under its threshold with the element on. By how much, u, is followed: ``u' <= G D / C - r_on`` and u >= 0;
+that time is one without u.
 
 A bath that begins above the threshold is at t1 at once: its first fall is longer, by as much in delta, and
 ``t_a + t_b`` is more.
@@ -73,18 +72,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.bound_kernel import (
-    HEAT,
     LAG,
     LOSS,
-    PASSES,
-    ROOM,
-    SWITCHED,
     TANK,
     WARE,
     specific_heat,
 )
-from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K, apart_k_of, over_c, under_threshold_k
+from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K, apart_k_of, under_threshold_k
+from optimizer.check.bound_kernel_begun import begun_ks, largest, left_by_fall_k, speeds_of
 from optimizer.check.bound_kernel_hold import MOST_J_PER_KG_K
+from optimizer.check.bound_kernel_trough import died_out, in_first_fall, lift
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
 
@@ -108,30 +105,10 @@ OFF_K = 0.05
 
 
 @compiled
-def _largest(factor_low: float, factor_high: float, value: float) -> float:
-    """Most of a product of which one factor lies between two ends, none of them negative."""
-    return max(factor_low * value, factor_high * value)
-
-
-@compiled
-def _after_fall_k(warmer_k: float, lasts_s: float, off_least: float, k_least: float, k_most: float) -> float:
-    """By how much a bath is warmer than its ware at the most after a fall [K]."""
-    return float(
-        warmer_k * math.exp(-k_least * lasts_s) - off_least * (1.0 - math.exp(-k_most * lasts_s)) / k_most
-    )
-
-
-@compiled
-def _in_fall_ks(swing_k: float, k_least: float, speed: float) -> float:
-    """What is missing at the most of a mean that begins anywhere in a fall of a least speed [K s]."""
-    away_k = min(max(0.5 * swing_k - speed / k_least, 0.0), swing_k)
-    return float((swing_k - away_k) * (1.0 / k_least + 0.5 * away_k / speed))
-
-
-@compiled
 def swing_of(
     box: Array, warmer_k: float, colder_k: float, on_c: float, hottest_c: float, swing_k: float,
     fall_k: float, most_kg: float, least_kg: float, gone_kg: float, from_first: bool, left_s: float,
+    first_k: float, ago_s: float,
 ) -> tuple[float, float]:  # fmt: skip
     """By how much a ware's mean is under the middle of the thresholds [K]; what may be missing [K s].
 
@@ -139,30 +116,27 @@ def swing_of(
     cool with the element off, or not warm with it on: then there is no mean. ``warmer_k`` and ``colder_k``
     are by how much a bath may be warmer and colder than its ware, ``hottest_c`` the hottest bath, ``gone_kg``
     what may evaporate meanwhile; a fall is by ``swing_k``, the first one by ``fall_k`` at the most.
-    The bath is held for no more than ``left_s``.
+    The bath is held for no more than ``left_s``. At the first switching off, at least ``ago_s`` before, the
+    bath was no more than ``first_k`` warmer than its ware.
     """
     heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
-    passes = box[PASSES, 0] / light
-    off_most = -over_c(box, box[HEAT, 0], 0, hottest_c - box[ROOM, 0]) / light
-    off_least = -over_c(box, box[HEAT, 1], 1, on_c - box[ROOM, 1]) / heavy
-    on_most = over_c(box, box[HEAT, 1] + box[SWITCHED, 1], 1, on_c - box[ROOM, 1]) / light
-    on_least = over_c(box, box[HEAT, 0] + box[SWITCHED, 0], 0, hottest_c - box[ROOM, 0]) / heavy
+    speeds = speeds_of(box, on_c, hottest_c, most_kg, least_kg)
+    off_least, off_most, on_least, on_most, passes, k_least, k_most = speeds
     falls_most, falls_least = off_most + passes * warmer_k, off_least - passes * colder_k
     if off_least <= 0.0 or falls_least <= 0.0:
         return 0.0, -1.0
     psi_most, psi_least = box[WARE, 0] / light, box[WARE, 1] / heavy
-    k_least, k_most = (1.0 + psi_least) / box[LAG, 0], (1.0 + psi_most) / box[LAG, 1]
     part = psi_most / (1.0 + psi_most)
     # The mixture of bath and ware falls no slower, which bounds the time of a fall once more.
     eases, turns_k = off_least / (1.0 + psi_most), part * colder_k
 
     shortest_s = swing_k / falls_most
-    after_first_k = _after_fall_k(warmer_k, shortest_s, off_least, k_least, k_most)
+    after_first_k = left_by_fall_k(warmer_k, shortest_s, off_least, k_least, k_most)
     settled_k, after_fall_k = warmer_k, after_first_k
     if from_first:
         settled_k = min(warmer_k, max(after_first_k, on_most / k_least))
         shortest_s = swing_k / (off_most + passes * settled_k)
-        after_fall_k = _after_fall_k(settled_k, shortest_s, off_least, k_least, k_most)
+        after_fall_k = left_by_fall_k(settled_k, shortest_s, off_least, k_least, k_most)
     rises_most, rises_least = on_most + passes * colder_k, on_least - passes * settled_k
     if rises_least <= 0.0:
         return 0.0, -1.0
@@ -189,13 +163,13 @@ def swing_of(
         short -= 0.5 * since_s * (swing_k - most_k)
         far_k = warmer_k + colder_k
         other = max(
-            _largest(1.0 / k_most, 1.0 / k_least, far_k - least_k) - 0.5 * since_s * (swing_k - least_k),
-            _largest(1.0 / k_most, 1.0 / k_least, far_k - most_k) - 0.5 * since_s * (swing_k - most_k),
+            largest(1.0 / k_most, 1.0 / k_least, far_k - least_k) - 0.5 * since_s * (swing_k - least_k),
+            largest(1.0 / k_most, 1.0 / k_least, far_k - most_k) - 0.5 * since_s * (swing_k - most_k),
         )
         fallen = max(fallen, min(short, other))
         if from_first:
             # The first fall, whole or not: much apart at its start it does not last.
-            behind_k = part * max(_after_fall_k(warmer_k, since_s, off_least, k_least, k_most), 0.0)
+            behind_k = part * max(left_by_fall_k(warmer_k, since_s, off_least, k_least, k_most), 0.0)
             ahead_k = min(part * warmer_k, fall_k + behind_k - eases * since_s)
             if since_s < left_s:
                 missed_k = 0.5 * (ahead_k + behind_k) - apart_k
@@ -208,8 +182,8 @@ def swing_of(
         behind_k = warmer_k - swing_k - behind_k
         risen = max(
             risen,
-            _largest(1.0 / k_most, 1.0 / k_least, behind_k + least_k) + 0.5 * until_s * (swing_k - least_k),
-            _largest(1.0 / k_most, 1.0 / k_least, behind_k + most_k) + 0.5 * until_s * (swing_k - most_k),
+            largest(1.0 / k_most, 1.0 / k_least, behind_k + least_k) + 0.5 * until_s * (swing_k - least_k),
+            largest(1.0 / k_most, 1.0 / k_least, behind_k + most_k) + 0.5 * until_s * (swing_k - most_k),
         )
     cut_short_ks = 0.5 * part * (settled_k / k_least + off_least / k_most**2) / math.e
     fallen += cut_short_ks
@@ -218,19 +192,38 @@ def swing_of(
     if from_first:
         of_first_ks += 0.5 * part * rise_s * max(after_first_k - after_fall_k, 0.0)
         return under_k, missing_ks + of_first_ks
-    # Begun anywhere in a fall: y above the lower threshold, (H - y) (1 / k + y / (2 v)) of it is missing.
-    in_fall_ks = min(
-        _in_fall_ks(swing_k, k_least, falls_least),
-        _in_fall_ks(swing_k, k_least, eases) + 0.5 * swing_k * turns_k / eases,
-    )
-    in_fall_ks += cut_short_ks
-    in_rise_ks = swing_k * (1.0 / k_least + 0.5 * part * max(warmer_k - after_fall_k, 0.0) / rises_least)
-    # Or what is begun then has not ended: a piece of a fall, or of a rise.
-    piece_ks = 0.125 * min(swing_k**2 / falls_least, (swing_k + turns_k) ** 2 / eases)
-    piece_ks += warmer_k / (k_least * (1.0 + psi_least)) + cut_short_ks
-    of_rise_ks = min(warmer_k * rise_s / (1.0 + psi_least), (swing_k + warmer_k + colder_k) / k_least)
-    of_rise_ks += 0.125 * swing_k * rise_s + 0.5 * part * rise_s * max(warmer_k - after_fall_k, 0.0)
-    return under_k, max(max(piece_ks, of_rise_ks), missing_ks + max(in_fall_ks, in_rise_ks))
+    in_fall_ks, in_rise_ks, of_fall_ks, of_rise_ks = begun_ks(
+        speeds, psi_least, part, swing_k, warmer_k, after_fall_k, first_k, ago_s, turns_k, eases,
+        falls_least, rises_least, rises_most,
+    )  # fmt: skip
+    # What is begun then may have not ended: a piece of a fall, or of a rise.
+    of_rise_ks = min(of_rise_ks, (swing_k + warmer_k + colder_k) / k_least + 0.125 * swing_k * rise_s)
+    of_rise_ks += 0.5 * part * rise_s * max(warmer_k - after_fall_k, 0.0)
+    begun = missing_ks + max(in_fall_ks + cut_short_ks, in_rise_ks)
+    return under_k, max(max(of_fall_ks + cut_short_ks, of_rise_ks), begun)
+
+
+@compiled
+def _lift(
+    times_s: Array, box: Array, course: Array, slopes: Array, on_c: float, hottest_c: float, swing_k: float,
+    fall_k: float, first_k: float, colder_k: float, under_k: Array, end: int, ends_s: float, most_kg: float,
+    least_kg: float,
+) -> None:  # fmt: skip
+    """Keep the ware of a part at the least of a held one, from when that is known: `bound_kernel_trough`."""
+    speeds, final = speeds_of(box, on_c, hottest_c, most_kg, least_kg), len(times_s) - 1
+    off_least, on_least = speeds[0], speeds[2]
+    if off_least <= 0.0 or on_least <= 0.0:
+        return
+    above_k, after_s = in_first_fall(speeds, swing_k, first_k)
+    lift(times_s, box, course, slopes, ends_s + after_s, on_c + above_k, least_kg)
+    psi = box[WARE, 0] / (LEAST_J_PER_KG_K * least_kg + box[TANK, 1])
+    longest_s = (fall_k + psi / (1.0 + psi) * colder_k) * (1.0 + psi) / off_least
+    above_k, after_s = died_out(speeds, swing_k, first_k, longest_s)
+    # Nor may a ware that was much colder have drawn the bath under its threshold by then.
+    while end < final and under_k[end] > 0.0:
+        end += 1
+    if under_k[end] == 0.0:
+        lift(times_s, box, course, slopes, max(ends_s, times_s[end]) + after_s, on_c + above_k, least_kg)
 
 
 @compiled
@@ -239,6 +232,7 @@ def all_swings(
     boxes: Array,
     samples: Array,
     lower: Array,
+    ware_slopes: Array,
     first: NDArray[np.int64],
     last: NDArray[np.int64],
     share: Array,
@@ -253,8 +247,9 @@ def all_swings(
     ``samples`` are the heated courses, boxes × samples × state × courses, ``lower`` those of the parts, boxes
     × parts × samples × state. Points of a part are first switched off between the samples ``first`` and
     ``last``, a ``share`` of a step after the former and until ``ends_s``, in a bath of ``from_c`` at least
-    (parts × boxes). ``off_c`` is the lowest upper threshold,
-    ``swing_k`` the hysteresis.
+    (parts × boxes). ``off_c`` is the lowest upper threshold, ``swing_k`` the hysteresis.
+
+    The wares of ``lower``, and their ``ware_slopes``, are kept at the least that a held ware has.
     """
     parts, count = last.shape
     begins, found = np.full((KINDS, parts, count), -1), np.zeros((NUMBERS, KINDS, parts, count))
@@ -271,6 +266,9 @@ def all_swings(
                 # A part that takes no time is the one before: `bound_kernel_hold`.
                 begins[:, part, number] = begins[:, part - 1, number]
                 found[:, :, part, number] = found[:, :, part - 1, number]
+                lower[number, part], ware_slopes[number, part] = (
+                    lower[number, part - 1], ware_slopes[number, part - 1],
+                )  # fmt: skip
                 continue
             course = lower[number, part]
             # In the rest of the step in which the part begins.
@@ -285,6 +283,10 @@ def all_swings(
             under_k = under_threshold_k(
                 times_s, box, during, start, held[start:, 2, 1].max(), most_kg, least_kg
             )
+            _lift(
+                times_s, box, course, ware_slopes[number, part], below_c, held[start:, 2, 1].max(), swing,
+                fall_k, first_k, colder_k[start], under_k, end, ends_s[part, number], most_kg, least_kg,
+            )  # fmt: skip
             for kind in range(KINDS):
                 step = end if kind else start
                 while (
@@ -300,7 +302,7 @@ def all_swings(
                 lower_k, missing_ks = swing_of(
                     box, apart_k, colder_k[step], below_c, hottest_c, swing, fall_k,
                     most_kg, least_kg, held[step, 3, 1] - held[final, 3, 1], kind == 0,
-                    times_s[final] - times_s[step],
+                    times_s[final] - times_s[step], first_k, times_s[step] - ends_s[part, number],
                 )  # fmt: skip
                 if missing_ks < 0.0:
                     continue

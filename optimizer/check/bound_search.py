@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.check.bound_aims import Aim
 from optimizer.check.bound_asked import Asked
 from optimizer.check.bound_box import SPLITTABLE, Boxes, boxes_at, ends_of
+from optimizer.check.bound_by_reading import hang_on_reading
 from optimizer.check.bound_leaves import Leaves, gains_of, telling_of, tried_of
 from optimizer.check.bound_rows import (
     Values,
@@ -18,7 +21,6 @@ from optimizer.check.bound_rows import (
     values_asked,
     values_of_both,
 )
-from optimizer.check.certificate import Sense
 from optimizer.check.phases import phases
 from optimizer.check.second_run import AGAIN
 from optimizer.check.worst_cases import QUANTITIES, Array
@@ -29,16 +31,6 @@ from optimizer.programme.constants import Constants
 BOXES = 192
 """Boxes that are made in each pass at the most [1]: with fewer each costs more."""
 
-PASSES, PASSES_NEARER = 19, 26
-"""Batches of boxes after the first: for a bound that does not hold its limit yet, and for that of a dose that
-holds it and is to be nearer [1]."""
-
-NEAR = 0.02
-"""A dose that holds is bounded at least this closely to the worst value found, a share of it [1]."""
-
-CLOSE = 0.005
-"""The same for a requirement that some point was found to break [1]."""
-
 HALVINGS, HALVINGS_LATE, LATE = 2, 1, 400
 """Halvings of each box that is split, if there is room for them all; then of bounds that hold and are to be
 nearer, once there are so many boxes [1]: 4 boxes come of one, then 2, as many bound alike. Of 16 most were
@@ -47,95 +39,15 @@ more than good enough, and others waited."""
 SPAN = 5
 """Bounds, one after each batch, by whose gains that of one that is to be nearer is foreseen [1]."""
 
-STEPS_SHARE = 2e-3
-"""How far the steps of the courses may put a bound off [1]: at random points without tolerance it differed
-from the check's own integration by 0.16 % of a dose at the most, one of less than three minutes."""
-
 EXACT = ("cover.", "overflow.", "rinse.", "drain.", "limits.water_l", "tank.", "prerinse.", "watchdog.",
          "detergent.", "ware.", "first_rinse.", "first_wash.")  # fmt: skip
 """Bounds that no course of temperatures comes into, or that have it counted already."""
-
-IMPOSSIBLE = 0.02
-"""A bound that is better than the worst found by more than this is the fault of a course that ran away: a
-share of the worst found, or of one where that is less [1]."""
 
 AGAIN_ALSO = "again."
 """What the names of a second run's bounds begin with."""
 
 LASTING = ("limits.duration_min", "limits.standing_min")
 """How long a run takes: exact where the time alone ends every phase."""
-
-
-@dataclass(frozen=True)
-class Aim:
-    """What a bound is looked for: its requirement's sense, limit and worst value found so far.
-
-    An ``exact`` bound is not put off by the steps of a course. The worst of a ``warmer`` one may be that of a
-    second run, of which this is no bound. A ``rough`` one need not be nearer than its limit, and has no more
-    than so many batches of boxes where it does not hold it; 0 is as any other.
-    """
-
-    sense: Sense
-    limit: float
-    worst: float
-    exact: bool = False
-    warmer: bool = False
-    rough: int = 0
-
-    @property
-    def sign(self) -> float:
-        """1 where more is better, else -1."""
-        return 1.0 if self.sense == "at least" else -1.0
-
-    def worse(self, one: float, other: float) -> float:
-        """The worse of two values."""
-        return self.sign * min(self.sign * one, self.sign * other)
-
-    def less_steps(self, values: Array) -> Array:
-        """Take off what the steps of a course may have put a bound off."""
-        return values if self.exact else values - self.sign * STEPS_SHARE * np.abs(values)
-
-    def final(self, values: Array) -> float:
-        """The bound of the worst box, never better than what was found; a limit met exactly is met.
-
-        A bound that is far better than what was found bounds nothing: there is none then, and none holds.
-        """
-        bound = self.sign * float((self.sign * values).min())
-        if not self.sign * (bound - self.worst) <= IMPOSSIBLE * max(abs(self.worst), 1.0) and not self.warmer:
-            return self.sign * -math.inf
-        if _met(bound, self.limit):
-            bound = self.limit
-        return self.worse(bound, self.worst)
-
-    def wanted(self, key: str) -> float:
-        """How good a bound need be: it holds the limit; that of a dose is close to the worst found as well.
-
-        Where some point was found to break the limit, close to the worst found is all that can be had.
-        """
-        worst, limit = self.sign * self.worst, self.sign * self.limit
-        if worst < limit:
-            return self.sign * (worst - CLOSE * abs(worst))
-        near = key.startswith("dose.") and not self.rough
-        return self.sign * max(limit, worst - NEAR * abs(worst)) if near else self.limit
-
-    def passes(self, bound: float) -> int:
-        """Batches of boxes that are made for a bound."""
-        if self.rough:
-            return min(self.rough, PASSES)
-        return PASSES_NEARER if self.sign * bound >= self.sign * self.limit else PASSES
-
-    def misses(self, bound: float) -> bool:
-        """Whether a bound does not hold the limit."""
-        return self.sign * bound < self.sign * self.limit and not _met(bound, self.limit)
-
-    def enough(self, key: str, bound: float) -> bool:
-        """Whether a bound need not be closer."""
-        return self.sign * bound >= self.sign * self.wanted(key)
-
-
-def _met(bound: float, limit: float) -> bool:
-    """Whether a limit is met exactly, but for rounding."""
-    return math.isclose(bound, limit, rel_tol=1e-12)
 
 
 def guaranteed(
@@ -157,6 +69,7 @@ def guaranteed(
     exact = (*EXACT, *LASTING) if by_time else EXACT
     aims = {key: replace(aim, exact=key.startswith(exact), warmer=key in AGAIN) for key, aim in aims.items()}
     tries = boxes_at(machine, tried_of(_whole(machine)[0], _moving(machine)))
+    start_boxes = boxes_at(machine, _whole(machine))
     tried, end = values_and_end(constants, machine, goal, tries)
     # The first of the boxes that are tried is the whole.
     start = end.first(1)
@@ -164,9 +77,7 @@ def guaranteed(
     second = {AGAIN_ALSO + key: aim for key, aim in aims.items() if key in AGAIN and key in tried}
     again: dict[str, float] = {}
     if second:
-        values = _named_again(
-            values_again(constants, machine, goal, boxes_at(machine, _whole(machine)), start)
-        )
+        values = _named_again(values_again(constants, machine, goal, start_boxes, start))
         values = {key: aim.less_steps(values.get(key, _none(aim))) for key, aim in second.items()}
         again = {key: aim.final(values[key]) for key, aim in second.items()}
     left = {key: aim for key, aim in second.items() if not aim.enough(key, again[key])}
@@ -184,14 +95,52 @@ def guaranteed(
         ended = values_and_end(constants, machine, goal, boxes)[1]
         return _named_again(values_again(constants, machine, goal, boxes, ended))
 
-    bounds = _bounds(machine, aims | left, tried, both, brief=brief, at_once=at_once)
+    search = _Search(machine, tried, both)
+    # What is better bounded by what the sensors read has boxes of its own, split for that.
+    kept = {key: aim.kept() for key, aim in aims.items()}
+    read = _better_read(constants, machine, goal, aims.keys() & tried.keys())
+    first = kept if brief or at_once else aims
+    bounds = search.bounds({key: first[key] for key in aims if key in read}, by_reading=True)
+    others = {key: aim for key, aim in kept.items() if key not in bounds or aim.misses(bounds[key])}
+    found = search.bounds(others | left, brief=brief, at_once=at_once)
+    bounds = found | {key: aims[key].better(bound, found.get(key, bound)) for key, bound in bounds.items()}
+    if not (brief or at_once) or not any(aims[key].misses(bounds[key]) for key in aims):
+        nearer = {
+            key: aim.nearer()
+            for key, aim in aims.items()
+            if (key in others or first is kept)
+            and not aim.misses(bounds[key])
+            and not aim.enough(key, bounds[key])
+        }
+        for by_reading in (True, False):
+            some = {key: aim for key, aim in nearer.items() if (key in read) is by_reading}
+            found = search.bounds(some, by_reading=by_reading)
+            bounds |= {key: aims[key].better(bounds[key], near) for key, near in found.items()}
     again |= {key: bounds.pop(key) for key in left}
     left = {key: aim for key, aim in left.items() if not aim.enough(key, again[key])}
     failed = at_once and any(aims[key].misses(bound) for key, bound in bounds.items())
     if left and not failed:
-        again |= _bounds(machine, left, twice(tries, Asked(left)), twice, brief=brief, at_once=at_once)
+        search = _Search(machine, twice(tries, Asked(left)), twice)
+        again |= search.bounds(left, brief=brief, at_once=at_once)
     found = {key.removeprefix(AGAIN_ALSO): bound for key, bound in again.items()}
     return bounds | {key: aims[key].worse(bounds[key], bound) for key, bound in found.items()}
+
+
+def _better_read(constants: Constants, machine: Machine, goal: Goal, keys: Collection[str]) -> frozenset[str]:
+    """What is bounded better by what the sensors read, if nothing but their error has a tolerance."""
+    whole, error = _whole(machine), QUANTITIES.index("sensor_error_k")
+    boxes = whole.copy()
+    boxes[:] = whole.mean(axis=2, keepdims=True)
+    boxes[:, error] = whole[:, error]
+    at = boxes_at(machine, boxes)
+    now = sorted(hang_on_reading(constants, goal, at).intersection(keys))
+    if not now:
+        return frozenset()
+    as_is, read = (
+        values_asked(constants, machine, goal, at, Asked(now, by_reading=by_reading))
+        for by_reading in (False, True)
+    )
+    return frozenset(key for key in now if read[key][0] > as_is[key][0])
 
 
 def _named_again(values: Values) -> Values:
@@ -216,81 +165,89 @@ def _moving(machine: Machine) -> list[int]:
     return [number for number in numbers if whole[number, 0] < whole[number, 1]]
 
 
-def _bounds(
-    machine: Machine,
-    aims: Mapping[str, Aim],
-    tried_first: Values,
-    values_in: Callable[[Boxes, Asked], Values],
-    *,
-    brief: bool,
-    at_once: bool,
-) -> dict[str, float]:
-    """Split the tolerances until each requirement is bounded closely enough, or the boxes are spent.
+@dataclass(frozen=True)
+class _Search:
+    """A search on a machine: values of the whole box and its halves (`tried_of`), and those of any boxes."""
 
-    Limits that no bound holds yet come first. Where one stays so, ``brief`` leaves the others as
-    they are, and ``at_once`` all of them.
+    machine: Machine
+    tried: Values
+    values_in: Callable[[Boxes, Asked], Values]
 
-    ``tried_first`` has the values of the whole box and its halves, `tried`.
-    """
-    whole, moving = _whole(machine), _moving(machine)
+    def bounds(
+        self,
+        aims: Mapping[str, Aim],
+        *,
+        by_reading: bool = False,
+        brief: bool = False,
+        at_once: bool = False,
+    ) -> dict[str, float]:
+        """Split the tolerances until each requirement is bounded closely enough, or the boxes are spent.
 
-    def good_of(values: Values) -> Values:
-        """Each value the higher the better."""
-        return {key: aims[key].sign * aims[key].less_steps(values[key]) for key in values if key in aims}
+        Limits that no bound holds yet come first. Where one stays so, ``brief`` leaves the others as
+        they are, and ``at_once`` all of them. ``by_reading`` asks for what the sensors read.
+        """
+        if not aims:
+            return {}
+        whole, moving = _whole(self.machine), _moving(self.machine)
 
-    tried = good_of(tried_first)
-    leaves = Leaves(whole, np.zeros((1, len(QUANTITIES)), dtype=int), {key: tried[key][:1] for key in tried})
-    gains = {key: gains_of(good, moving) for key, good in tried.items()}
-    open_keys = list(tried)
-    courses = {key: [float(good.min())] for key, good in leaves.good.items()}
-    for number in range(PASSES_NEARER):
-        reached = {key: leaves.bound(key, aims[key].sign) for key in open_keys}
-        open_keys = [
-            key
-            for key, bound in reached.items()
-            if number < aims[key].passes(bound) and not aims[key].enough(key, bound)
-        ]
-        if not open_keys:
-            break
-        missed = {key for key in leaves.good if aims[key].misses(leaves.bound(key, aims[key].sign))}
-        now = [key for key in open_keys if key in missed] or ([] if missed and brief else open_keys)
-        if not now:
-            break
-        if not missed:
-            # What lacks most: its boxes serve the others by the way.
-            now = [max(now, key=lambda key: 1.0 - reached[key] / aims[key].worst)]
-        # What waits, or was given up, takes part as far as it is known by then.
-        also = [key for key in leaves.good if not aims[key].enough(key, leaves.bound(key, aims[key].sign))]
+        def good_of(values: Values) -> Values:
+            """Each value the higher the better."""
+            return {key: aims[key].sign * aims[key].less_steps(values[key]) for key in values if key in aims}
 
-        asked = Asked(tuple(now), tuple(also), by_reading=not missed)
+        tried = good_of(self.tried)
+        leaves = Leaves(
+            whole, np.zeros((1, len(QUANTITIES)), dtype=int), {key: tried[key][:1] for key in tried}
+        )
+        gains = {key: gains_of(good, moving) for key, good in tried.items()}
+        open_keys = list(tried)
+        courses = {key: [float(good.min())] for key, good in leaves.good.items()}
+        for number in itertools.count():
+            reached = {key: leaves.bound(key, aims[key].sign) for key in open_keys}
+            open_keys = [
+                key
+                for key, bound in reached.items()
+                if number < aims[key].passes(bound) and not aims[key].enough(key, bound)
+            ]
+            if not open_keys:
+                break
+            missed = {key for key in leaves.good if aims[key].misses(leaves.bound(key, aims[key].sign))}
+            now = [key for key in open_keys if key in missed] or ([] if missed and brief else open_keys)
+            if not now:
+                break
+            # What waits, or was given up, takes part as far as it is known by then.
+            also = [
+                key for key in leaves.good if not aims[key].enough(key, leaves.bound(key, aims[key].sign))
+            ]
 
-        def run(boxes: Array, asked: Asked = asked) -> Values:
-            return good_of(values_in(boxes_at(machine, boxes), asked))
+            asked = Asked(tuple(now), tuple(also), by_reading=by_reading)
 
-        if number:
-            # What promised most in the whole box may promise little in the part that bounds it now.
-            worst = [int(leaves.good[key].argmin()) for key in now]
-            places = {leaf: place for place, leaf in enumerate(dict.fromkeys(worst))}
-            telling = moving if number % 2 else telling_of([gains[key] for key in now], moving)
-            tried = run(np.concatenate([tried_of(leaves.ends[leaf], telling) for leaf in places]))
-            for key, leaf in zip(now, worst, strict=True):
-                part = np.split(tried[key], len(places))[places[leaf]]
-                found = gains_of(part, telling) * 2.0 ** leaves.halved[leaf]
-                gains[key][telling] = found[telling]
-        picked = _picked(aims, now, leaves, gains)
-        if not picked:
-            open_keys = [key for key in open_keys if key not in now]
-            continue
-        leaves = leaves.split(picked, run)
-        for key in now:
-            courses[key].append(float(leaves.good[key].min()))
-        open_keys = [
-            key for key in open_keys if key not in now or _in_reach(courses[key], aims[key], key, number)
-        ]
-        given_up = [key for key in now if key not in open_keys]
-        if at_once and any(aims[key].misses(leaves.bound(key, aims[key].sign)) for key in given_up):
-            break
-    return {key: aims[key].final(aims[key].sign * good) for key, good in leaves.good.items()}
+            def run(boxes: Array, asked: Asked = asked) -> Values:
+                return good_of(self.values_in(boxes_at(self.machine, boxes), asked))
+
+            if number:
+                # What promised most in the whole box may promise little in the part that bounds it now.
+                worst = [int(leaves.good[key].argmin()) for key in now]
+                places = {leaf: place for place, leaf in enumerate(dict.fromkeys(worst))}
+                telling = moving if number % 2 else telling_of([gains[key] for key in now], moving)
+                tried = run(np.concatenate([tried_of(leaves.ends[leaf], telling) for leaf in places]))
+                for key, leaf in zip(now, worst, strict=True):
+                    part = np.split(tried[key], len(places))[places[leaf]]
+                    found = gains_of(part, telling) * 2.0 ** leaves.halved[leaf]
+                    gains[key][telling] = found[telling]
+            picked = _picked(aims, now, leaves, gains)
+            if not picked:
+                open_keys = [key for key in open_keys if key not in now]
+                continue
+            leaves = leaves.split(picked, run)
+            for key in now:
+                courses[key].append(float(leaves.good[key].min()))
+            open_keys = [
+                key for key in open_keys if key not in now or _in_reach(courses[key], aims[key], key, number)
+            ]
+            given_up = [key for key in now if key not in open_keys]
+            if at_once and any(aims[key].misses(leaves.bound(key, aims[key].sign)) for key in given_up):
+                break
+        return {key: aims[key].final(aims[key].sign * good) for key, good in leaves.good.items()}
 
 
 def _in_reach(course: list[float], aim: Aim, key: str, number: int) -> bool:
@@ -314,18 +271,18 @@ def _picked(
     aims: Mapping[str, Aim], keys: Iterable[str], leaves: Leaves, gains: Mapping[str, Array]
 ) -> dict[int, Array]:
     """Boxes to split, with how often in each quantity; those that bound a requirement worst come first."""
+    missed = any(aims[key].misses(leaves.bound(key, aims[key].sign)) for key in keys)
+    most = BOXES // 2 ** (HALVINGS if missed or len(leaves.ends) < LATE else HALVINGS_LATE)
     waiting = []
     for key in keys:
-        for place, leaf in enumerate(np.argsort(leaves.good[key], kind="stable")):
-            bound = aims[key].sign * float(leaves.good[key][leaf])
-            if not gains[key].any() or aims[key].enough(key, bound):
-                break
-            waiting.append((place, int(leaf), key))
+        if gains[key].any():
+            aim, good = aims[key], leaves.good[key]
+            short = good < aim.sign * aim.wanted(key)
+            worst = np.argsort(good, kind="stable")[: min(int(short.sum()), most)].tolist()
+            waiting += [(place, leaf, key) for place, leaf in enumerate(worst)]
     # All worst ones, then all second ones, each in the order of the requirements.
     waiting.sort(key=lambda one: one[0])
     picked: dict[int, list[str]] = {}
-    missed = any(aims[key].misses(leaves.bound(key, aims[key].sign)) for key in keys)
-    most = BOXES // 2 ** (HALVINGS if missed or len(leaves.ends) < LATE else HALVINGS_LATE)
     for _, leaf, key in waiting:
         if leaf in picked or len(picked) < most:
             picked.setdefault(leaf, []).append(key)

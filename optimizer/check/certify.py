@@ -257,7 +257,8 @@ def _bounded(
     if leave_out == "bounds" and not all(row.passed for row in rows):
         return rows, ()
     # Who runs points alone need not wait for the bounds to load.
-    from optimizer.check.bound_search import Aim, guaranteed
+    from optimizer.check.bound_aims import Aim
+    from optimizer.check.bound_search import guaranteed
 
     aims = {one.key: Aim(one.sense, one.limit, float(one.values[int(one.badness.argmax())])) for one in told}
     rough = ROUGH.get(leave_out, 0)
