@@ -209,7 +209,7 @@ def test_the_pump_heats_past_the_setpoint_and_no_course_stays_below_it() -> None
 def test_boxes_fill_the_whole_one() -> None:
     rig = machine()
     whole = split(rig, {})
-    parts = split(rig, {"voltage_v": 2, "room_c": 3})
+    parts = split(rig, {"rated_w": 2, "room_c": 3})
     assert (whole.count, parts.count) == (1, 6)
     for name in ("room_c", "element_w", "tank_j_per_k", "film_kg"):
         assert getattr(parts.least, name).min() == getattr(whole.least, name)[0]
