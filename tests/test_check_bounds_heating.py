@@ -131,6 +131,31 @@ def test_ware_that_is_hotter_than_the_bath_cools_until_the_last_stop() -> None:
     assert end[1, :, 0] == pytest.approx([coldest_c, hottest_c], abs=0.3)
 
 
+def beside_hot_ware(to_c: float, heat_w: float, lag_s: float, passed_s: float) -> float:
+    """Ware of 4200 J/K and 80 °C beside a bath that it warms from 20 °C, by steps of 0.5 s."""
+    bath_c, ware_c = 20.0, 80.0
+    lag_s *= 1.0 + C0_J_PER_KG_K * FILM_KG / 4200.0
+    while bath_c < to_c:
+        passed_w = 4200.0 / passed_s * (ware_c - bath_c)
+        ware_c -= 0.5 * (ware_c - bath_c) / lag_s
+        bath_c += 0.5 * (heat_w + passed_w - 0.2 * (bath_c - 20.0)) / (POOL_KG * 4180.0 + TANK_J_PER_K)
+    return ware_c
+
+
+def test_much_ware_that_is_hotter_stays_hottest_where_most_of_it_warms_the_bath() -> None:
+    """The bath then rises quickest; it is taken apart from how quickly the ware itself cools."""
+    changes = {
+        "ware.porcelain_kg": 4.0,
+        "ware.response_still_s": {"nominal": 6000.0, "low": 3e3, "high": 9e3},
+    }
+    bath, ware = C0_J_PER_KG_K * POOL_KG + TANK_J_PER_K, C0_J_PER_KG_K * FILM_KG + 4200.0
+    mixed_c = (20.0 * bath + 80.0 * ware) / (bath + ware)
+    _, end = heated(at(mixed_c, 80.0, 20.0, POOL_KG + FILM_KG), changes=changes)
+    by_hand_c = [beside_hot_ware(51.0, 800.0, 3e3, 9e3), beside_hot_ware(49.0, 1000.0, 9e3, 3e3)]
+    assert by_hand_c[0] > 51.0
+    assert end[1, :, 0] == pytest.approx(by_hand_c, abs=0.1)
+
+
 def test_a_heating_that_the_time_may_end_is_bounded_by_both() -> None:
     """1600 s: 1000 W get 10 kg from 20 to 49 °C in 1350 s; 800 W get to no more than some 47 °C."""
     bounds, end = heated(at(20.0, 20.0, 20.0, POOL_KG + FILM_KG), heat_s=1600)

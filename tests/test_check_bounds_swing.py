@@ -20,7 +20,7 @@ from optimizer.check import bound_kernel_swing as swing
 from optimizer.check.bound_hold import PARTS
 from optimizer.check.bound_kernel import QUANTITIES
 from optimizer.check.bound_kernel_apart import under_threshold_k
-from optimizer.check.bound_kernel_doses import _about_mean_s, _mean_counts
+from optimizer.check.bound_kernel_doses import _about_mean_s, _earned_s, _mean_counts, coldest_doses_s
 from optimizer.check.bound_rows import values_of
 from optimizer.check.box import box_of
 from optimizer.profile.machine import Machine
@@ -62,6 +62,38 @@ def test_where_the_element_may_not_warm_the_bath_there_is_no_mean(element_w: flo
                 box, 0.0, 0.0, 60.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf, 0.0, 0.0
             )
             assert found[1] == -1.0
+
+
+def test_bath_and_ware_are_as_far_apart_as_the_falls_leave_them() -> None:
+    """By hand: 2000 J/K of ware as of tank, 50 s, 10 K apart at first; 0.18 to 0.2 K/s off, 0.17 K/s on.
+
+    They approach by k = 2 / 50 s. The first fall takes 4 K / (0.2 + 40 / 2000 x 10) = 10 s and leaves
+    10 e^-0.4 - 0.18 (1 - e^-0.4) / k = 5.22 K, more than 0.17 / k; a later one 4 K / (0.2 + 0.02 x 5.22) =
+    13.1 s and 5.22 e^-0.526 - 4.5 (1 - e^-0.526) = 1.246 K. A fall lasts 4 K / 0.09 K/s at the most.
+    """
+    held = 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0
+    under_k, _ = swing.swing_of(a_box(10.0, 700.0, 2000.0, 50.0), 10.0, 0.0, *held, True, np.inf)
+    assert under_k == pytest.approx(
+        (5.2196 + 1.2460) / 4.0 + 10.0 * 4.0 * 22.222 / (8.0 * 2000.0) / 2.0, abs=1e-3
+    )
+
+
+def test_a_last_fall_misses_no_more_than_at_any_moment_that_may_end_it() -> None:
+    """No heat in the ware, 4 K colder at first, 60 s: every end of a fall of 0.18 to 0.2 K/s is looked at.
+
+    What the ware is behind by w - y and 60 s of it, or by what it can have gained, less s (4 K - y) / 2.
+    """
+    _, missing_ks = swing.swing_of(
+        a_box(10.0, 800.0), 4.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf
+    )
+    since_s = np.linspace(0.0, 4.0 / 0.18, 2001)[:, None]
+    fallen_k = np.linspace(0.18 * since_s, np.minimum(0.2 * since_s, 4.0), 21)
+    gained_ks = 60.0 * 4.0 * -np.expm1(-since_s / 60.0)
+    # A rise at 0.22 K/s, 4 K long, or slower by its loss: 0.2 K/s leave the ware so much colder.
+    behind_ks = 60.0 * (4.0 - 0.2 * 60.0 * -np.expm1(-4.0 / 0.22 / 60.0))
+    gained_ks = np.maximum(gained_ks, gained_ks + behind_ks)
+    most_ks = (np.minimum(gained_ks, 60.0 * (4.0 - fallen_k)) - 0.5 * since_s * (4.0 - fallen_k)).max()
+    assert most_ks <= missing_ks <= 1.06 * most_ks
 
 
 @dataclass
@@ -195,6 +227,47 @@ def test_a_swing_earns_the_rate_of_its_mean_less_what_may_be_missing() -> None:
     earned_s, counts_c = _about_mean_s(mean, 100.0, 5.0, (-5.7, 0.1, 0.0, 90.0, 0.5))
     assert earned_s == pytest.approx(0.5 * 100.0 * 0.951229)
     assert counts_c == pytest.approx(56.5 + 10.0 * np.log(1.05))
+
+
+RATE = (-5.7, 0.1, 30.0, 90.0, 0.5)
+"""Half a second a second at 57 °C, exp(0.1) as much each kelvin, nothing under 30 °C."""
+
+
+@pytest.mark.parametrize(("ware_c", "earned_s"), [(57.0, 50.0), (30.0, 50.0 * np.exp(-2.7)), (29.9, 0.0)])
+def test_a_ware_that_stays_earns_by_its_rate_and_nothing_under_the_floor(
+    ware_c: float, earned_s: float
+) -> None:
+    assert _earned_s.py_func(ware_c, ware_c, 100.0, 0.0, 0.0, RATE) == pytest.approx(earned_s)
+
+
+def doses_s(ware_c: Numbers, slope: Numbers, mean: dict[int, float] | None = None) -> list[float]:
+    """Doses of the courses of one box over 300 s, the mean of all of them counting from 100 s on."""
+    means, courses = np.zeros((swing.NUMBERS, 1, ware_c.shape[1], 1)), ware_c.shape[1]
+    for number, value in (mean or {}).items():
+        means[number] = value
+    begins = np.full((1, courses, 1), 1 if mean else -1)
+    time_s = np.array([0.0, 100.0, 200.0, 300.0])
+    rates = 2, 0.0, RATE, RATE
+    return list(coldest_doses_s.py_func(time_s, ware_c, slope, *rates, begins, means, False)[:, 0])
+
+
+def test_up_to_the_time_of_a_mean_the_ware_counts() -> None:
+    """By hand: 56 °C up to 150 s, which is exp(-0.1) of the rate, then 150 s of a mean of 57 °C."""
+    mean = {swing.LEVEL: 57.0, swing.COLDEST: 54.0, swing.HOTTEST: 59.0, swing.FROM: 150.0}
+    level = np.full((4, 1, 1), 56.0)
+    (earned_s,) = doses_s(level, np.zeros_like(level), mean)
+    assert earned_s == pytest.approx(0.5 * (150.0 * np.exp(-0.1) + 150.0))
+    # One that begins as the hold ends never counts.
+    (earned_s,) = doses_s(level, np.zeros_like(level), mean | {swing.FROM: 300.0})
+    assert earned_s == pytest.approx(0.5 * 300.0 * np.exp(-0.1))
+
+
+def test_every_course_has_its_own_dose() -> None:
+    """By hand: 57 °C twice, 56 °C, and 56 °C that sets out at 0.04 K/s: an eighth of 4 K more in mid-step."""
+    ware_c, slope = np.full((4, 4, 1), 57.0), np.zeros((4, 4, 1))
+    ware_c[:, 2:], slope[0, 3] = 56.0, 0.04
+    bent_s = 0.5 * 100.0 * (np.exp(-0.05) - np.exp(-0.1)) / 0.05 + 100.0 * np.exp(-0.1)
+    assert doses_s(ware_c, slope) == pytest.approx([150.0, 150.0, 150.0 * np.exp(-0.1), bent_s])
 
 
 def table_of(spray_s: int, hysteresis_dk: int) -> Constants:

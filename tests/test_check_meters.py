@@ -15,7 +15,7 @@ from optimizer.check.equations import Samples
 from optimizer.check.integrate import Stretch
 from optimizer.check.meters import DoseMeter, HeatMeter, Recorder, WaterMeter
 from optimizer.check.phases import OFF, Outputs, Phase
-from optimizer.check.sensor_meter import SensorMeter
+from optimizer.check.sensor_meter import HottestOfRounds, SensorMeter
 from optimizer.check.worst_cases import Cases
 
 KG_PER_L = float(IAPWS97(T=293.15, P=0.101325).rho) / 1000.0
@@ -215,6 +215,19 @@ def test_what_the_sensor_reads(on: Outputs, bath_c: float, reads_c: float) -> No
     meter.add(stretch(Phase("stand", 1, 9), [0, 9], [99.0] * 2, [9.0] * 2))
     assert meter.hottest_c[0] == pytest.approx(reads_c, abs=0.05)
     assert meter.heating_s == {}
+
+
+def test_the_hottest_bath_of_each_round_but_for_its_drain() -> None:
+    """62 °C in the middle of a spray; a bath of 70 °C that drains was as hot before."""
+    meter = HottestOfRounds(TABLE, cases())
+    for phase, baths_c in (
+        (Phase("spray", 1, 9, PUMP, wet=True), [40.0, 62.0, 50.0]),
+        (Phase("gap", 1, 9, wet=True), [50.0, 49.0, 48.0]),
+        (Phase("drain", 1, 9), [70.0, 70.0, 70.0]),
+        (Phase("fill", 2, 9), [15.0, 14.0, 13.0]),
+    ):
+        meter.add(stretch(phase, [0, 4, 9], baths_c, [9.0] * 3))
+    assert meter.hottest_c[:, 0].tolist() == [-np.inf, 62.0, 15.0]
 
 
 def test_how_long_a_heating_took() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from itertools import product
 
 import numpy as np
@@ -9,10 +10,11 @@ import pytest
 from check_cases import a_round, circuit, goal, machine, programme
 from nested import changed
 
+from optimizer.check import second_run
 from optimizer.check.box import box_of
 from optimizer.check.certificate import Row
 from optimizer.check.certify import Runs, check
-from optimizer.check.second_run import LastState, hottest_again
+from optimizer.check.second_run import AGAIN, LastState, hottest_again, search_again
 from optimizer.programme.constants import Constants
 
 STEADY = {
@@ -98,3 +100,49 @@ def test_no_combination_of_ends_has_a_hotter_second_run() -> None:
         assert found[key].worst == pytest.approx(worst, abs=0.01), key
     assert "light ware" in found["prerinse.bath_c"].point
     assert "heavy tank" in found["prerinse.bath_c"].point
+
+
+class Found:
+    """A search whose worst steps of the ware are known: by so much of the first run's the second one is."""
+
+    second, looked, climbed = 0.0, [-1], [-1]
+
+    def __init__(self, *_: object) -> None:
+        pass
+
+    def run(self, _: object) -> None:
+        pass
+
+    def worst_value(self, which: int) -> float:
+        """Rise by the share, all others at half of a first run's."""
+        return 40.0 if which >= len(AGAIN) else 40.0 * (self.second if AGAIN[which] == "ware.rise_k" else 0.5)
+
+    def climb(self, which: list[int]) -> None:
+        """Keep what is climbed from."""
+        Found.climbed += which
+
+    def look_inside(self, which: Iterable[int]) -> None:
+        """Keep what is looked for inside the tolerances."""
+        Found.looked += which
+
+
+@pytest.mark.parametrize(
+    ("second", "looks", "warmer"),
+    [(0.994, False, False), (0.996, True, False), (1.004, True, True)],
+)
+def test_a_step_that_is_nearly_as_large_again_is_looked_for_inside(
+    monkeypatch: pytest.MonkeyPatch, second: float, looks: bool, warmer: bool
+) -> None:
+    """Half a hundredth less than the first run's may be more where a thermostat's wave stands elsewhere."""
+    monkeypatch.setattr(second_run, "WorstPoints", Found)
+    monkeypatch.setattr(Found, "second", second)
+    monkeypatch.setattr(Found, "looked", [])
+    monkeypatch.setattr(Found, "climbed", [])
+    rise = [AGAIN.index("ware.rise_k")]
+    for control, setpoint_dc in (("thermostat", 550), ("timed", 0)):
+        Found.looked.clear()
+        table = programme(a_round("wash", heat_s=900, setpoint_dc=setpoint_dc), control=control)
+        rig = machine(tolerances=False)
+        _, found = search_again(table, rig, box_of(rig), [], 1e-3)
+        assert found == Found.climbed[: len(found)] == rise * warmer
+        assert Found.looked == rise * (looks and control == "thermostat")

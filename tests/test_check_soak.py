@@ -10,6 +10,7 @@ from check_cases import a_round, circuit, goal, machine, programme
 from optimizer.check.certificate import Row
 from optimizer.check.certify import check
 from optimizer.check.phases import Outputs, phases
+from optimizer.check.soak_rows import soak_rows
 from optimizer.programme.constants import Constants, Round
 
 # Water, room and ware at one temperature, a pump that warms nothing, no vent: nothing ever changes.
@@ -113,3 +114,13 @@ def test_a_soak_holds_to_the_second(soak_s: int, spray_s: int, after_soak_s: int
     table = wash_of(spray_s=spray_s, soak_s=soak_s, after_soak_s=after_soak_s)
     rows = checked(table, {"limits.soak_min": 10.0})
     assert [key for key in ("soak.min", "soak.spray_min") if not rows[key].passed] == failing
+
+
+def test_of_two_soaks_the_longest_counts() -> None:
+    """By hand: 10 and 5 min in either order; the shortest spray is that of the first row, 200 less 60 s."""
+    soaks = (a_round("wash", soak_s=600, spray_s=200), a_round("wash", soak_s=300))
+    for washes in (soaks, soaks[::-1]):
+        table = programme(a_round("prerinse"), *washes, a_round("rinse"), after_soak_s=60)
+        longest, shortest = soak_rows(table, goal())
+        assert (longest.key, longest.worst) == ("soak.min", 10.0)
+        assert (shortest.key, shortest.worst) == ("soak.spray_min", 1.0)

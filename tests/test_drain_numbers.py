@@ -132,3 +132,26 @@ def test_a_round_that_gets_hotter_each_time_is_repeated_twenty_times(monkeypatch
     assert hottest_left(table, rig()).hottest_c == 50.0 + 20
     monkeypatch.setattr(drain_wait, "SETTLED_K", 1.0)
     assert hottest_left(table, rig()).hottest_c == 50.0 + 1
+
+
+STILL = {
+    "inlet.water_c": 15.0, "room.air_c": 20.0, "tank.vent_m2": 0.0, "wash_pump.heat_share": 0.0,
+    "tank.loss_still_w_per_k": 0.2, "tank.loss_spraying_w_per_k": 0.2, "ware.response_still_s": 20000.0,
+    "element.control": "thermostat", "element.sensor_error_k": 0.0, "element.top_over_mean_k": 4.0,
+}  # fmt: skip
+"""Next to no losses, and a ware that takes nothing up while the pump is off."""
+
+
+@pytest.mark.parametrize("over_k", [-4.0, 4.0])
+def test_a_sensor_that_sticks_in_a_heating_sits_in_its_layer(over_k: float) -> None:
+    """By hand: it reads 55 °C in a bath of 59 or 51 °C; 900 W for 600 s more warm 10.6 l and 4.5 kJ/K.
+
+    The top of the bath is 4 K hotter.
+    """
+    table = programme(
+        a_round("wash", heat_s=5000, setpoint_dc=550), control="thermostat", hysteresis_dk=10, bath_max_dc=800
+    )
+    machine = rig(STILL | {"element.sensor_over_mean_k": over_k}, tolerances=False)
+    warms_k = 900.0 * 600.0 / 1000.0 / (10.6 * WATER_KJ_PER_KG_K + 4.5)
+    left = hottest_left(table, machine, 600)
+    assert left.hottest_c == pytest.approx(55.0 - over_k + warms_k + 4.0, abs=0.3)
