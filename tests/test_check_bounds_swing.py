@@ -71,8 +71,8 @@ def test_bath_and_ware_are_as_far_apart_as_the_falls_leave_them() -> None:
     10 e^-0.4 - 0.18 (1 - e^-0.4) / k = 5.22 K, more than 0.17 / k; a later one 4 K / (0.2 + 0.02 x 5.22) =
     13.1 s and 5.22 e^-0.526 - 4.5 (1 - e^-0.526) = 1.246 K. A fall lasts 4 K / 0.09 K/s at the most.
     """
-    held = 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0
-    under_k, _ = swing.swing_of(a_box(10.0, 700.0, 2000.0, 50.0), 10.0, 0.0, *held, True, np.inf)
+    held = 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf, 10.0, 0.0
+    under_k, _ = swing.swing_of(a_box(10.0, 700.0, 2000.0, 50.0), 10.0, 0.0, *held)
     assert under_k == pytest.approx(
         (5.2196 + 1.2460) / 4.0 + 10.0 * 4.0 * 22.222 / (8.0 * 2000.0) / 2.0, abs=1e-3
     )
@@ -84,7 +84,7 @@ def test_a_last_fall_misses_no_more_than_at_any_moment_that_may_end_it() -> None
     What the ware is behind by w - y and 60 s of it, or by what it can have gained, less s (4 K - y) / 2.
     """
     _, missing_ks = swing.swing_of(
-        a_box(10.0, 800.0), 4.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf
+        a_box(10.0, 800.0), 4.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf, 4.0, 0.0
     )
     since_s = np.linspace(0.0, 4.0 / 0.18, 2001)[:, None]
     fallen_k = np.linspace(0.18 * since_s, np.minimum(0.2 * since_s, 4.0), 21)
