@@ -99,6 +99,14 @@ def test_a_thermostat_takes_as_long_as_it_takes() -> None:
     assert f"about {clock(one.least_s)} to {clock(one.most_s)} (min:s)" in one.words
 
 
+def test_detergent_of_a_round_without_a_spray_has_none_to_be_mistaken_for() -> None:
+    steam = a_round("steam", spray_s=0, heat_s=60, detergent_dg=300, rest_s=30)
+    table = programme(a_round("wash"), steam)
+    ready = make_rig(table, plain_machine(), goal({"dose": [DOSE | {"minutes": 1.0}]}), circuit())
+    found = detergent_faults(ready, ready.observe(ready.asked))
+    assert [row.key for row in found] == ["detergent.forgotten", "detergent.doubled"]
+
+
 def test_where_there_is_none_nothing_can_be_forgotten() -> None:
     assert rows(0, 1.0) == {}
     assert rows(0, 1.0, detergent=None) == {}

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from optimizer.check.detergent_rows import strongest_g_per_l
-from optimizer.check.dosing_moment import dosed_sprays
+from optimizer.check.dosing_moment import DosedSpray, dosed_sprays
 from optimizer.check.faults.guard_words import DISPENSER
 from optimizer.check.faults.outcome import SPOILED, FaultRow, Harm, make_row, wash_sentence
 from optimizer.check.faults.rig import Observation, Rig
@@ -22,7 +22,7 @@ AS_ASKED = "Without it the doses are as asked all the same."
 
 
 def detergent_faults(rig: Rig, sound: Observation) -> list[FaultRow]:
-    """Give three rows, none where no round has detergent; ``sound`` is the run without a fault."""
+    """Give a row a mistake, none where no round has detergent; ``sound`` is the run without a fault."""
     if rig.goal.detergent is None or not any(row.detergent_dg for row in rig.constants.rounds):
         return []
     usual, met = {row.key for row in sound.missed}, sound.meter.extremes()
@@ -43,14 +43,13 @@ def detergent_faults(rig: Rig, sound: Observation) -> list[FaultRow]:
     return [
         make_row(FORGOTTEN, words, [SPOILED] if bare else [], met, {"wash": ()}),
         make_row(DOUBLED, " ".join(sentences), spoiled, met, {"wash": ()}),
-        _misplaced(rig, sound),
+        *(_misplaced(rig, sound, spray) for spray in dosed_sprays(rig.constants, rig.machine)[:1]),
     ]
 
 
-def _misplaced(rig: Rig, sound: Observation) -> FaultRow:
-    """Say what comes of a wash's detergent in a spray before it, and in the last one."""
+def _misplaced(rig: Rig, sound: Observation, spray: DosedSpray) -> FaultRow:
+    """Say what comes of the detergent of a spray in one before it, and in the last one."""
     constants, usual = rig.constants, {row.key for row in sound.missed}
-    spray, *_ = dosed_sprays(constants, rig.machine)
     sprays = [number for number, row in enumerate(constants.rounds) if row.spray_s and row.kind != "steam"]
     sentences, harms = [f"It belongs in {spray.words}."], [SPOILED]
     if sprays[0] < spray.round - 1:
