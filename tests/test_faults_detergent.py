@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from check_cases import a_round, circuit, goal, programme
 from fault_cases import THERMOSTAT, plain_machine
 
-from optimizer.check.dosing_moment import clock, dosed_sprays
+from optimizer.check.dosing_moment import by_hand, clock, dosed_sprays
 from optimizer.check.faults.dosing_by_hand import detergent_faults
 from optimizer.check.faults.guard_words import DISPENSER
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.check.faults.run_faults import make_rig
+from optimizer.programme.constants import Constants
+from optimizer.programme.plan import Plan
 
 # A bath of 10 l at 18 °C; the soil counts for all of a second with detergent, for 0.4 of it without.
 SPRAY_S = 600
@@ -97,6 +101,30 @@ def test_a_thermostat_takes_as_long_as_it_takes() -> None:
     (one,) = dosed_sprays(held, plain_machine(THERMOSTAT, supply))
     assert one.most_s > one.least_s + 60.0
     assert f"about {clock(one.least_s)} to {clock(one.most_s)} (min:s)" in one.words
+
+
+def test_each_wash_has_a_spray_of_its_own_and_a_soak_is_a_start_more() -> None:
+    """Drain 10 s, a prerinse of 476 s with its pauses, 102 s of fill; then 438 s up to the next fill."""
+    soaked = a_round("wash", detergent_dg=300, soak_s=60)
+    table = programme(a_round("prerinse"), soaked, a_round("wash", detergent_dg=200), after_soak_s=60)
+    first_s = 10 + 2 + 476 + 102
+    found = dosed_sprays(table, plain_machine())
+    assert [(one.round, one.start) for one in found] == [(2, 2), (3, 4)]
+    assert [one.least_s for one in found] == pytest.approx([first_s, first_s + 438 + 102])
+    assert "round 3 (wash), the 4th time that the wash pump starts, about 18:50 (min:s)" in found[1].words
+
+
+def test_who_puts_it_in_is_told_of_each_spray_but_of_none_on_a_bench_or_without_detergent() -> None:
+    table = programme(a_round("wash", detergent_dg=300), a_round("wash", detergent_dg=300), a_round("rinse"))
+
+    def told(table: Constants, **changes: Any) -> tuple[str, ...]:
+        inputs = SimpleNamespace(machine=plain_machine(), goal=goal(changes))
+        return by_hand(cast("Plan", SimpleNamespace(constants=table, inputs=inputs)))
+
+    assert [f"the spray of round {number} (wash)" in line for number, line in enumerate(told(table), 1)] == [
+        True
+    ] * 2
+    assert told(replace(table, bench_run=True)) == told(table, detergent=None) == ()
 
 
 def test_detergent_of_a_round_without_a_spray_has_none_to_be_mistaken_for() -> None:
