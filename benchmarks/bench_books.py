@@ -82,6 +82,7 @@ def book_tables(truth: Truth, said: Readings, tests: tuple[ThermalTest, ...]) ->
     tables: Tables = {
         "kind": "bench",
         "title": f"Bench of an invented machine like {truth.like}",
+        "about": f"Invented. A machine like {truth.like}, measured by a script.",
         "instruments": {
             "thermometer_error_k": 0.5,
             "thermometer_step_k": 0.1,

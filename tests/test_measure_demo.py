@@ -49,6 +49,13 @@ def test_the_profile_holds_the_true_numbers(found: Measurement) -> None:
     } <= looked_at
 
 
+def test_the_profile_says_that_its_machine_is_invented(found: Measurement) -> None:
+    """As the book does; a book that says nothing of it gives a profile that says nothing."""
+    assert found.machine is not None
+    assert found.machine.about.startswith("Invented.")
+    assert tomllib.loads(found.text())["about"] == found.machine.about
+
+
 def test_it_gives_a_whole_profile_with_nothing_left_open(found: Measurement) -> None:
     assert found.machine is not None
     assert found.fit.unsettled == ()

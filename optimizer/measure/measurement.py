@@ -140,7 +140,8 @@ def measure_book(
     book: Book, like: Machine | None = None, like_name: str = "", tell: Tell = lambda _: None
 ) -> Measurement:
     """Measure a bench book that was read; `InputError` with every issue."""
-    stated = {"kind": "machine", "title": book.bench.title, **book.bench.stated}
+    about = {"about": book.bench.about} if book.bench.about else {}
+    stated = {"kind": "machine", "title": book.bench.title, **about, **book.bench.stated}
     if book.bench.element is not None:
         stated["element"] = {"rated_v": book.bench.element.rated_v, **stated.get("element", {})}
     plain = _believable(book, plain_estimates(book))
