@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from bound_cases import boxes_of
+from bound_cases import boxes_of, broken, random_case, sub_boxes
 from check_cases import THERMOSTAT, a_round, machine, programme
 from iapws import IAPWS97
 
@@ -253,3 +253,13 @@ def test_ware_takes_or_gives_in_a_fill_what_the_quickest_ware_does(ware_c: float
     passed_k /= 0.99 * (C0_J_PER_KG_K * 9.0 * kg_per_l(bath_c) + TANK_J_PER_K)
     assert end[2, 1 - side, 0] == pytest.approx(bath_c + passed_k, abs=0.5)
     assert end[2, side, 0] == pytest.approx(bath_c, abs=1e-6)
+
+
+def test_the_hottest_bath_gains_the_most_from_a_warm_room_and_ware() -> None:
+    """A tank left cold, filled with 11 °C water in a room of 27 to 31: loss and ware of several sizes.
+
+    Bounded by the least of either, a wash began 0.22 K warmer than it might.
+    """
+    table, rig, aim = random_case(6035)
+    low, high = sub_boxes(box_of(rig), 6, 6035)
+    assert broken(table, rig, aim, low, high, each=20, seed=6042) == []

@@ -34,17 +34,20 @@ def fill_to_level(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> 
     far = ends(np.minimum(far[0], state[2, 1]), np.maximum(far[1], state[2, 0]))
     edge_c = ends(np.maximum(far[0], warmest[0]), np.minimum(far[1], warmest[1]))
     sign = np.array([[1.0], [-1.0]])
-    lost_j = most_s * np.where(sign * (edge_c - eqs.room_c) > 0.0, eqs.loss[0], 0.0) * (edge_c - eqs.room_c)
+    # What the lower course loses at the most is what the upper one gains: by the high end of each flow, in
+    # the least water.
+    most_w_per_k, quick_s = eqs.loss[0][0], eqs.response_s[0][1]
+    lost_j = most_s * np.where(sign * (edge_c - eqs.room_c) > 0.0, most_w_per_k, 0.0) * (edge_c - eqs.room_c)
     over_k = np.where(sign * (edge_c - state[1]) > 0.0, edge_c - state[1], 0.0)
-    passed_j = most_s * eqs.ware / flipped(eqs.response_s[0]) * over_k
-    bath_j_per_k = flipped(C0_J_PER_KG_K * (whole_kg - acting.apart_kg) + eqs.tank) * 0.99
+    passed_j = most_s * eqs.ware[0] / quick_s * over_k
+    bath_j_per_k = (C0_J_PER_KG_K * (whole_kg - acting.apart_kg) + eqs.tank).min(axis=0) * 0.99
     bath_c = bath_c - (lost_j + passed_j) / bath_j_per_k
-    mixed_c = mixed_c - lost_j / (bath_j_per_k + flipped(eqs.ware))
+    mixed_c = mixed_c - lost_j / (bath_j_per_k + eqs.ware[1])
     coldest = np.minimum(eqs.inlet_c, eqs.room_c)[0], np.maximum(eqs.inlet_c, eqs.room_c)[1]
     # The ware of either course follows the bath of the same: the least of all baths, or the most.
     near = ends(np.maximum(near[0], state[2, 0]), np.minimum(near[1], state[2, 1]))
     other_c = ends(np.minimum(near[0], coldest[0]), np.maximum(near[1], coldest[1]))
-    share = -np.expm1(-most_s / flipped(eqs.response_s[0]))
+    share = -np.expm1(-most_s / quick_s)
     below_k = np.where(sign * (ware_c - other_c) > 0.0, ware_c - other_c, 0.0)
     end = np.stack([mixed_c, ware_c - share * below_k, bath_c, whole_kg])
     samples = np.stack([state, end])
