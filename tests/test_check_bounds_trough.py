@@ -149,6 +149,10 @@ def test_begun_at_the_worst_place_of_a_fall_or_a_rise() -> None:
     # A rise that has begun ends above the middle; one that ends anywhere misses half of it.
     assert 0.0 <= found[1] <= 1.5 / 1e3
     assert rise_ks <= found[3] <= 1.1 * rise_ks
+    # With 50 s to come together and as warm as its bath at first: in the first fall it stays the warmer one.
+    speeds = (0.004, 0.004, 0.012, 0.012, 0.0, 0.02, 0.02)
+    found = begun_ks(speeds, 0.0, 0.0, 1.5, 5.0, 0.0, 0.0, 0.0, 0.0, 0.004, 0.004, 0.012, 0.012)
+    assert fall_ks <= found[2] <= 1.1 * fall_ks
 
 
 def test_voltage_and_rated_power_are_one_quantity_of_a_box() -> None:
