@@ -6,7 +6,8 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from planner_cases import FEW, tiny
@@ -15,6 +16,7 @@ from optimizer import plan_and_prove as prove
 from optimizer.check import check_ahead
 from optimizer.check.certificate import Certificate, Row
 from optimizer.check.certify import check
+from optimizer.check.check_ahead import CheckAsked, ChecksAhead
 from optimizer.errors import EXIT_CHECK, CheckFailedError, NoPlanError
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.make_plan import plan
@@ -139,3 +141,34 @@ def test_a_line_never_prints_nan(worst: float) -> None:
     assert ("SHORT" in line) == math.isfinite(worst)
     assert line.endswith("(nominal)")
     assert ", at least 6 min asked" in line
+
+
+class Begun:
+    """A check that a second process has begun, which says so."""
+
+    def __init__(self, asked: SimpleNamespace, seen: list[str]) -> None:
+        self._asked, self._seen = asked, seen
+        seen.append(f"begin {asked.name}")
+
+    def result(self) -> str:
+        return f"{self._asked.name} ahead"
+
+    def forget(self) -> None:
+        self._seen.append(f"forget {self._asked.name}")
+
+
+def test_a_check_begins_once_and_one_that_is_not_asked_for_is_forgotten(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    one, other = (
+        cast("CheckAsked", SimpleNamespace(name=name, answer=lambda name=name: name)) for name in ("a", "b")
+    )
+    seen: list[str] = []
+    monkeypatch.setattr(check_ahead, "ahead", lambda _, asked: Begun(asked, seen))
+    checks = ChecksAhead()
+    for asked in (one, one, other):
+        checks.begin(asked)
+    assert seen == ["begin a", "forget a", "begin b"]
+    assert [checks.certificate(asked) for asked in (one, other, other)] == ["a", "b ahead", "b"]
+    checks.end()
+    assert seen[3:] == []
