@@ -262,3 +262,16 @@ def test_a_pool_that_boils_for_long_or_not_at_all_is_bounded_by_both() -> None:
     assert 30.0 + still_k * (1.0 - 120.0 / 260.0) < end[1, 0, 0] < 30.0 + still_k + 0.02
     steamed_k = 0.7 * 584.0 / 4200.0 * (260.0 - first_s)
     assert end[1, 1, 0] == pytest.approx(30.0 + still_k + steamed_k, abs=0.3)
+
+
+def test_ware_beside_a_bath_that_may_not_rise_comes_to_the_bath_and_not_past_it() -> None:
+    """800 to 1000 W against 25 to 40 W/K over 30 K: some baths stand still, with time enough."""
+    slow = {
+        "tank.loss_still_w_per_k": {"nominal": 30.0, "low": 25.0, "high": 40.0},
+        "ware.response_still_s": {"nominal": 7000.0, "low": 5000.0, "high": 9000.0},
+    }
+    for ware_from_c in (32.0, 55.0, 80.0):
+        _, end = heated(at(36.0, ware_from_c, 30.0, POOL_KG), changes=slow)
+        least_c, most_c = end[1, :, 0]
+        assert 30.0 <= least_c <= most_c <= max(ware_from_c, 51.2)
+        assert end[0, 0, 0] >= 30.0

@@ -74,6 +74,9 @@ def all_wares(
             for row in range(2):
                 fourth = _ware_slope(box, pool, bath_c, at_c[row] + rise_k[row] * third[row], row)
                 twice = 2.0 * (second[row] + third[row])
-                at_c[row] += rise_k[row] / 6.0 * (first[row] + twice + fourth)
+                # A bath that hardly rises leaves the ware time to come to it, but not to go past it.
+                rises_k = rise_k[row] / 6.0 * (first[row] + twice + fourth)
+                least_c = min(at_c[row], bath_c[row] - rise_k[row])
+                at_c[row] = min(max(at_c[row] + rises_k, least_c), max(at_c[row], bath_c[row]))
         for row in range(2):
             found[row, number] = at_c[row]
