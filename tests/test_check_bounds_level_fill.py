@@ -263,3 +263,26 @@ def test_the_hottest_bath_gains_the_most_from_a_warm_room_and_ware() -> None:
     table, rig, aim = random_case(6035)
     low, high = sub_boxes(box_of(rig), 6, 6035)
     assert broken(table, rig, aim, low, high, each=20, seed=6042) == []
+
+
+def test_a_chilled_tank_is_warmed_by_the_pipe_before_the_inlet_chills_it_again() -> None:
+    """8 °C in tank and inlet, 2 l in the pipe at 30: after them 2 kg at 30 on 4.5 kJ/K at 8 are by hand at
+    (2 * 4.18 * 30 + 4.5 * 8) / (2 * 4.18 + 4.5) = 22.3 °C, the hottest of the fill."""
+    changes = {"inlet.water_c": 8.0, "room.air_c": 30.0, "inlet.pipe_l": 2.0}
+    bounds, _, _ = filled(changes, at(25.0, 30.0, 8.0, 0.001), later=False)
+    box = box_of(machine(THERMOSTAT | FED | changes | {"tank.vent_m2": 0.0}, tolerances=False))
+    table = programme(
+        a_round("wash", fill_s=300),
+        control="thermostat",
+        fill_control="level",
+        hysteresis_dk=10,
+        start_drain_s=0,
+    )
+    start = State(*(np.array([one]) for one in (8.0, 30.0, 0.001, 0.0)))
+    ran = Simulation(table, box.cases(box.nominal[None]), 0.0).run(start=start)
+    fills = [one.samples.bath_c for one in ran if one.phase.name == "fill"]
+    hottest_c = max(float(one.max()) for one in fills)
+    assert hottest_c == pytest.approx(22.3, abs=0.5)
+    # Known no closer than the water of the pipe itself.
+    assert hottest_c <= float(bounds.bath_c[:, 1].max()) <= 30.05
+    assert float(bounds.bath_c[-1, 1, 0]) < hottest_c - 5.0

@@ -50,9 +50,14 @@ def fill_to_level(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> 
     share = -np.expm1(-most_s / quick_s)
     below_k = np.where(sign * (ware_c - other_c) > 0.0, ware_c - other_c, 0.0)
     end = np.stack([mixed_c, ware_c - share * below_k, bath_c, whole_kg])
-    samples = np.stack([state, end])
+    # What stood in the pipe comes first: on little water it may bring the bath as far as the room, and back.
+    piped = end.copy()
+    piped_c = np.where(eqs.pipe_s[0] > 0.0, eqs.room_c, state[2])
+    piped[2] = ends(np.minimum(state[2, 0], piped_c[0]), np.maximum(state[2, 1], piped_c[1]))
+    piped[3] = np.minimum(whole_kg, state[3] + eqs.pipe_kg_per_s * eqs.pipe_s)
+    samples = np.stack([state, piped, end])
     slopes = np.zeros_like(samples)
-    return bounds_of(phase, samples, slopes, np.array([0.0, longest]), least_s, most_s), end
+    return bounds_of(phase, samples, slopes, np.array([0.0, 0.5 * longest, longest]), least_s, most_s), end
 
 
 def _piped_s(eqs: Bounding, end: int, *, more: bool) -> Array:
