@@ -75,8 +75,8 @@ class Detergent(ProfileModel):
     ``least_g_per_l`` in its fullest bath; both are for water of ``hardness_mmol_per_l`` or softer, and times
     ``1 + more_per_mmol_per_l (H - hardness_mmol_per_l)`` in water of a higher hardness H. That rule is ours.
     In its smallest bath it may be no stronger than ``most_g_per_l``. Until the pump has sprayed for
-    ``dissolving_min`` the bath counts as plain water; after that, ware colder than ``dissolves_from_c``
-    counts for nothing, however long it is sprayed while the bath warms.
+    ``dissolving_min``, in which it is put in and dissolves, the bath counts as plain water; after that, ware
+    colder than ``dissolves_from_c`` counts for nothing, however long it is sprayed while the bath warms.
     """
 
     g_per_setting: Annotated[
@@ -88,8 +88,9 @@ class Detergent(ProfileModel):
     price_per_kg: Annotated[float, DETERGENT]
     most_g_per_l: Annotated[float, Quantity("g/l", 0.2, 60, 8, "more foams, and is hard on glass")] = 8.0
     dissolving_min: Annotated[
-        float, Quantity("min", 0, 15, 2, "spraying until none is seen in the sump; liquid: 0")
-    ] = 2.0
+        float,
+        Quantity("min", 0, 15, 2.5, "0.5 to put it in by hand, then spraying until none is seen in the sump"),
+    ] = 2.5
     dissolves_from_c: Annotated[
         float, Quantity("°C", 0, 60, 25, "colder ware counts for nothing in a wash with it; liquid: 0")
     ] = 0.0
