@@ -150,11 +150,18 @@ def _first_rinse_otherwise(programme: Programme, assessor: Assessor) -> Iterator
 
 ALONE_SHARES = (0.75, 0.35)
 """Shares of the heat before the spray that a round heated both ways is trimmed from [1]."""
+LOWER_SET_K = 4.0
+"""How much lower a thermostat is set in its second start, of the first share [K]: held for longer, a bath
+need not be as hot."""
 
 
 def _both_ways(programme: Programme, index: int, assessor: Assessor) -> Programme:
     """The same with one round heated both ways; a candidate for each share of the heat before the spray."""
     starts = [_heated(programme, index, Mode.BOTH_WAYS, assessor, share) for share in ALONE_SHARES]
+    if assessor.thermostat:
+        setpoint_c = starts[0].settings.setpoint_c.copy()
+        setpoint_c[:, index] -= LOWER_SET_K
+        starts[1] = Programme(starts[0].structure, replace(starts[0].settings, setpoint_c=setpoint_c))
     together = {
         field.name: np.concatenate([getattr(start.settings, field.name) for start in starts])
         for field in fields(Settings)
