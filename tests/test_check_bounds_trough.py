@@ -9,7 +9,8 @@ import math
 
 import numpy as np
 import pytest
-from check_cases import machine
+from bound_cases import broken, everything
+from check_cases import a_round, machine, programme
 from test_check_bounds_swing import STEP_S, Run, a_box, a_run
 
 from optimizer.check import bound_kernel as kernel
@@ -18,6 +19,7 @@ from optimizer.check.bound_box import ends_of
 from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K
 from optimizer.check.bound_kernel_begun import Speeds, begun_ks, left_by_fall_k, most_later_k, speeds_of
 from optimizer.check.bound_kernel_trough import died_out, in_first_fall, lift, rises_k
+from optimizer.check.box import box_of
 from optimizer.check.worst_cases import cases_at, tolerances
 
 SPEEDS: Speeds = (0.004, 0.005, 0.012, 0.014, 0.0015, 0.015, 0.016)
@@ -172,3 +174,34 @@ def test_voltage_and_rated_power_are_one_quantity_of_a_box() -> None:
     power_w = cases_at(rig, ("",) * 500, 0, table).element_w
     assert ends["rated_w"][0] <= power_w.min()
     assert power_w.max() <= ends["rated_w"][1]
+
+
+def test_a_bath_drawn_under_its_threshold_by_cold_ware_does_not_hold_the_ware() -> None:
+    """Pump off, 7.5 kg come to 67.5 °C beside 38.7 kJ/K at 4 °C; ten minutes of spray bring both to under 65.
+
+    The bath begins above its threshold: it is first switched off at once.
+    """
+    exact = {
+        "inlet.flow_l_per_min": 10.0,
+        "inlet.water_c": 37.0,
+        "room.air_c": 0.0,
+        "tank.heat_capacity_kj_per_k": 0.4,
+        "tank.loss_still_w_per_k": 1.7,
+        "tank.loss_spraying_w_per_k": 26.0,
+        "tank.residual_l": 0.1,
+        "ware.porcelain_kg": 45.0,
+        "ware.response_spraying_s": 14.0,
+        "wash_pump.power_w": 10.0,
+        "element.rated_w": 3400.0,
+        "element.control": "thermostat",
+        "element.sensor_error_k": 0.0,
+        "element.sensor_over_mean_k": -2.5,
+        "element.top_over_mean_k": 3.0,
+    }
+    rig = machine(exact, tolerances=False)
+    table = programme(
+        a_round("wash", fill_s=45, heat_s=900, spray_s=600, spray_element_s=600, setpoint_dc=650),
+        control="thermostat", hysteresis_dk=7, bath_max_dc=1000,
+    )  # fmt: skip
+    box = box_of(rig)
+    assert broken(table, rig, everything(), box.low[None], box.high[None], 4, 1) == []

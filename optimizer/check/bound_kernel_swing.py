@@ -206,8 +206,8 @@ def swing_of(
 @compiled
 def _lift(
     times_s: Array, box: Array, course: Array, slopes: Array, on_c: float, hottest_c: float, swing_k: float,
-    fall_k: float, first_k: float, colder_k: float, under_k: Array, end: int, ends_s: float, most_kg: float,
-    least_kg: float,
+    fall_k: float, first_k: float, colder_k: float, under_k: Array, start: int, end: int, ends_s: float,
+    most_kg: float, least_kg: float,
 ) -> None:  # fmt: skip
     """Keep the ware of a part at the least of a held one, from when that is known: `bound_kernel_trough`."""
     speeds, final = speeds_of(box, on_c, hottest_c, most_kg, least_kg), len(times_s) - 1
@@ -219,7 +219,9 @@ def _lift(
     psi = box[WARE, 0] / (LEAST_J_PER_KG_K * least_kg + box[TANK, 1])
     longest_s = (fall_k + psi / (1.0 + psi) * colder_k) * (1.0 + psi) / off_least
     above_k, after_s = died_out(speeds, swing_k, first_k, longest_s)
-    # Nor may a ware that was much colder have drawn the bath under its threshold by then.
+    # Nor may a ware that was much colder have drawn the bath under its threshold by then: at the switching
+    # off itself it is not under it yet.
+    end = max(end, start + 1)
     while end < final and under_k[end] > 0.0:
         end += 1
     if under_k[end] == 0.0:
@@ -285,7 +287,8 @@ def all_swings(
             )
             _lift(
                 times_s, box, course, ware_slopes[number, part], below_c, held[start:, 2, 1].max(), swing,
-                fall_k, first_k, colder_k[start], under_k, end, ends_s[part, number], most_kg, least_kg,
+                fall_k, first_k, colder_k[start], under_k, start, end, ends_s[part, number], most_kg,
+                least_kg,
             )  # fmt: skip
             for kind in range(KINDS):
                 step = end if kind else start
