@@ -218,3 +218,24 @@ def test_parts_of_a_box_bound_as_well_as_the_whole() -> None:
     for key, (_, sign) in judged(table, rig, aim, corners[:1]).items():
         lost = sign * (whole[key][own] - part[key])
         assert (lost <= 2.0 * allowed(key, whole[key][own])).all(), key
+
+
+def test_more_film_than_a_drain_may_leave_is_no_bath_of_less_than_nothing() -> None:
+    """A dry or a wet start, 0.7 to 1.2 l of film: 1 l may be left, and 1.2 l of film, at two points."""
+    rig = machine(
+        {
+            "inlet.water_c": {"nominal": 45.0, "low": 44.0, "high": 46.0},
+            "inlet.flow_l_per_min": 10.0,
+            "tank.heat_capacity_kj_per_k": 0.55,
+            "tank.residual_l": 0.3,
+            "ware.porcelain_kg": 3.0,
+            "ware.film_l": {"nominal": 0.9, "low": 0.7, "high": 1.2},
+        },
+        tolerances=False,
+    )
+    table = programme(
+        a_round("wash", fill_s=20, spray_s=600, spray_element_s=300, drain_s=40),
+        a_round("wash", fill_s=20, spray_s=600, spray_element_s=300, drain_s=40),
+    )
+    box = box_of(rig)
+    assert broken(table, rig, everything(), box.low[None], box.high[None], 40, 3) == []

@@ -210,7 +210,8 @@ class Bounding:
         """Mix the film with the bath; ``acting`` is what was before. The mixed temperature stays."""
         mixed_c, ware_c, bath_c, water_kg = state
         film = C0_J_PER_KG_K * acting.film_kg
-        bath_j_per_k = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C)) * (water_kg - acting.apart_kg)
+        pool_kg = np.maximum(water_kg - acting.apart_kg, 0.0)
+        bath_j_per_k = specific_heat_j_per_kg_k(np.minimum(bath_c, BOILING_C)) * pool_kg
         bath_j_per_k = bath_j_per_k + self.tank
         much, little = film / (film + flipped(bath_j_per_k)), flipped(film) / (flipped(film) + bath_j_per_k)
         over_k = bath_c - ware_c

@@ -175,7 +175,7 @@ def _ware_as_bath_rises(
     quickest, which is not what makes the bath itself cold. A bath that may not rise at all gives the
     ware the temperature ``to_c`` in the upper course. ``water_kg`` is the most and least of the phase.
     """
-    pool_kg = water_kg - acting.apart_kg
+    pool_kg = np.maximum(water_kg - acting.apart_kg, 0.0)
     boxes, found = eqs.packed(acting), np.empty((2, eqs.count))
 
     def rise(begin: int, end: int) -> None:

@@ -68,10 +68,11 @@ def evaporates(bath_c: float, air_kpa: float, vent_kw_per_kpa: float) -> float:
 @compiled
 def edges(box: Array, state: Array, near: Array, far: Array) -> None:
     """Bath at the edge of the state: least (lower course) or most [°C], and the other way round."""
-    bath_0 = C0_J_PER_KG_K * (state[3, 0] - box[APART, 0]) + box[TANK, 0]
-    bath_1 = C0_J_PER_KG_K * (state[3, 1] - box[APART, 1]) + box[TANK, 1]
-    share_0 = (state[3, 0] - box[APART, 0]) / bath_0
-    share_1 = (state[3, 1] - box[APART, 1]) / bath_1
+    # The most film and the least water may be those of two points: then there is more bath than none.
+    bath_0 = C0_J_PER_KG_K * max(state[3, 0] - box[APART, 0], 0.0) + box[TANK, 0]
+    bath_1 = C0_J_PER_KG_K * max(state[3, 1] - box[APART, 1], 0.0) + box[TANK, 1]
+    share_0 = max(state[3, 0] - box[APART, 0], 0.0) / bath_0
+    share_1 = max(state[3, 1] - box[APART, 1], 0.0) / bath_1
     # Much film and ware beside little bath make the bath differ much from the mixture.
     little_0, little_1 = box[WARE_FILM, 1] / bath_0, box[WARE_FILM, 0] / bath_1
     for row in range(2):
@@ -89,19 +90,20 @@ def edges(box: Array, state: Array, near: Array, far: Array) -> None:
 @compiled
 def least_near(box: Array, mixed_c: float, ware_c: float, most_kg: float, least_kg: float) -> float:
     """Least bath at the edge of a lower course, as in `edges` [°C]."""
-    bath_0 = C0_J_PER_KG_K * (most_kg - box[APART, 0]) + box[TANK, 0]
-    bath_1 = C0_J_PER_KG_K * (least_kg - box[APART, 1]) + box[TANK, 1]
+    bath_0 = C0_J_PER_KG_K * max(most_kg - box[APART, 0], 0.0) + box[TANK, 0]
+    bath_1 = C0_J_PER_KG_K * max(least_kg - box[APART, 1], 0.0) + box[TANK, 1]
     over_k = mixed_c - ware_c
     share = box[WARE_FILM, 1] / bath_0 if over_k >= 0.0 else box[WARE_FILM, 0] / bath_1
     bend = _powers(BEND_COEFFICIENTS, mixed_c) - box[INLET_BEND, 0]
-    one, other = bend * (most_kg - box[APART, 0]) / bath_0, bend * (least_kg - box[APART, 1]) / bath_1
+    one = bend * max(most_kg - box[APART, 0], 0.0) / bath_0
+    other = bend * max(least_kg - box[APART, 1], 0.0) / bath_1
     return float(share * over_k + mixed_c - max(one, other))
 
 
 @compiled
 def least_mixed(box: Array, bath_c: float, ware_c: float, most_kg: float, least_kg: float) -> float:
     """Mixed temperature of a lower course, as `mixed` [°C]."""
-    most_kg, least_kg = most_kg - box[APART, 0], least_kg - box[APART, 1]
+    most_kg, least_kg = max(most_kg - box[APART, 0], 0.0), max(least_kg - box[APART, 1], 0.0)
     most, least = C0_J_PER_KG_K * most_kg + box[TANK, 0], C0_J_PER_KG_K * least_kg + box[TANK, 1]
     over_k, ware, other = bath_c - ware_c, box[WARE_FILM, 0], box[WARE_FILM, 1]
     share = ware / (ware + least) if over_k >= 0.0 else other / (other + most)
@@ -125,7 +127,7 @@ def lower_slopes(
 
     ``upper_c`` and ``least_kg`` are the bath and the water of the upper course.
     """
-    pool_kg, other_kg = most_kg - box[APART, 0], least_kg - box[APART, 1]
+    pool_kg, other_kg = max(most_kg - box[APART, 0], 0.0), max(least_kg - box[APART, 1], 0.0)
     most, least = C0_J_PER_KG_K * pool_kg + box[TANK, 0], C0_J_PER_KG_K * other_kg + box[TANK, 1]
     little, much = box[WARE_FILM, 1] / most, box[WARE_FILM, 0] / least
     over_k = mixed_c - ware_c
@@ -163,7 +165,8 @@ def lower_slopes(
 def mixed(box: Array, state: Array, row: int) -> float:
     """Mixed temperature of a bath and a ware: the least for the lower course, the most for the upper."""
     other = 1 - row
-    pool_kg, other_kg = state[3, row] - box[APART, row], state[3, other] - box[APART, other]
+    pool_kg = max(state[3, row] - box[APART, row], 0.0)
+    other_kg = max(state[3, other] - box[APART, other], 0.0)
     bath = C0_J_PER_KG_K * pool_kg + box[TANK, row]
     other_bath = C0_J_PER_KG_K * other_kg + box[TANK, other]
     ware, other_ware = box[WARE_FILM, row], box[WARE_FILM, other]
@@ -200,8 +203,8 @@ def box_slopes(
         far[1] = max(far[1], state[2, 0])
     heat_0 = specific_heat(min(state[2, 0], BOILING_C))
     heat_1 = specific_heat(min(state[2, 1], BOILING_C))
-    bath_0 = heat_0 * (state[3, 0] - box[APART, 0]) + box[TANK, 0]
-    bath_1 = heat_1 * (state[3, 1] - box[APART, 1]) + box[TANK, 1]
+    bath_0 = heat_0 * max(state[3, 0] - box[APART, 0], 0.0) + box[TANK, 0]
+    bath_1 = heat_1 * max(state[3, 1] - box[APART, 1], 0.0) + box[TANK, 1]
     solid_0, solid_1 = box[TANK, 0] + box[WARE, 0], box[TANK, 1] + box[WARE, 1]
     total_0, total_1 = C0_J_PER_KG_K * state[3, 0] + solid_0, C0_J_PER_KG_K * state[3, 1] + solid_1
     fills = flows[IN, 0] > 0.0 or flows[IN, 1] > 0.0
@@ -250,8 +253,8 @@ def box_slopes(
                 - box[INLET_J, row]
                 + C0_J_PER_KG_K * flows[COLDER, row]
             )
-            quick = flows[IN, row] / (heat * (quick_kg - box[APART, other]) + box[TANK, other])
-            slow = flows[IN, other] / (heat * (slow_kg - box[APART, row]) + box[TANK, row])
+            quick = flows[IN, row] / (heat * max(quick_kg - box[APART, other], 0.0) + box[TANK, other])
+            slow = flows[IN, other] / (heat * max(slow_kg - box[APART, row], 0.0) + box[TANK, row])
             bath_slope -= (quick if over >= 0.0 else slow) * over
         found[0, row], found[2, row] = mixed_slope, bath_slope
         found[3, row] = flows[IN, row] - gone_kg_per_s
