@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import math
 import re
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from optimizer.check.dosing_moment import by_hand
-from optimizer.check.faults.guard_words import MORE_GUARDS
+from optimizer.check.faults.cool_start import cool_start
+from optimizer.check.faults.guard_words import AS_THE_ROOM, MORE_GUARDS
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import Group, caution_groups
@@ -52,7 +54,8 @@ STEPS = (
     "Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar while the load "
     "stands. 0: nothing is dried.",
     "After a power cut, a pulled plug too: every output stays off until a person starts it. The ware may be "
-    "hot, and cold water is sprayed on it: do not start before it has cooled. Only if "
+    "hot, and cold water is sprayed on it: do not start before tank and ware are {cool}, by a thermometer "
+    "and never by hand, the lid opened away from your face; it may take hours. Only if "
     "WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.",
     "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0: nothing reads "
     "the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for "
@@ -107,7 +110,7 @@ def opening(plan: Plan) -> list[str]:
     lines += _wrapped(f"meant for: {meant}") if (meant := meant_for(plan)) else []
     lines += ["inputs   sha256 " + constants.input_sha256, ""]
     lines += [UNITS] if constants.bench_run else [UNITS, *_wrapped(ALLOWED)]
-    return lines + _how_and_how_not(STEPS, guards_of(plan), _groups({"": plan}))
+    return lines + _how_and_how_not(_steps([plan]), guards_of(plan), _groups({"": plan}))
 
 
 def several_opening(plans: Mapping[str, Plan]) -> list[str]:
@@ -126,7 +129,20 @@ def several_opening(plans: Mapping[str, Plan]) -> list[str]:
         if plan.constants.bench_run:
             lines += [line for part in _bench_among_others(name, plan) for line in _wrapped(part)] + [""]
     lines += [UNITS, *_wrapped(ALLOWED)]
-    return lines + _how_and_how_not((OF_SEVERAL, *STEPS), _several_guards(plans), _groups(plans))
+    steps = (OF_SEVERAL, *_steps(plans.values()))
+    return lines + _how_and_how_not(steps, _several_guards(plans), _groups(plans))
+
+
+def _steps(plans: Iterable[Plan]) -> tuple[str, ...]:
+    """Give the steps, with how cool tank and ware have to be for any of the programmes after a cut."""
+    found = [
+        cool_start(one.constants, one.inputs.machine, one.inputs.goal, one.inputs.circuit).both_c
+        for one in plans
+        if not one.constants.bench_run
+    ]
+    known = [at_c for at_c in found if at_c is not None and math.isfinite(at_c)]
+    cool = f"at {min(known):.0f} C or less" if known and None not in found else AS_THE_ROOM
+    return tuple(step.replace("{cool}", cool) for step in STEPS)
 
 
 def _how_and_how_not(steps: Sequence[str], guards: Sequence[str], groups: Iterable[Group]) -> list[str]:

@@ -64,8 +64,10 @@
  * 13. Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar
  *   while the load stands. 0: nothing is dried.
  * 14. After a power cut, a pulled plug too: every output stays off until a person starts it. The
- *   ware may be hot, and cold water is sprayed on it: do not start before it has cooled. Only if
- *   WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.
+ *   ware may be hot, and cold water is sprayed on it: do not start before tank and ware are as
+ *   cool as the room, by a thermometer and never by hand, the lid opened away from your face; it
+ *   may take hours. Only if WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by
+ *   itself.
  * 15. Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0:
  *   nothing reads the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or
  *   the inlet is open for longer than WASH_FILL_MAX_S, if the programme takes longer than

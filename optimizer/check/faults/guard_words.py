@@ -55,8 +55,11 @@ HOLDS_ITSELF = (
     "it drops a relay that holds itself, so that closing the lid starts nothing until start is pressed"
 )
 LID_TESTED = "lid opened in a cold run, each month: everything stops, and closing it starts nothing"
-COOL_WARE = "lid shut for an hour or more, until the ware is hand-warm, before you start it again"
-"""The hour is common practice; *no source*."""
+COOL_WARE = (
+    "tank and ware {}, by a thermometer and never by hand, the lid opened away from your face, before you "
+    "start it again (it may take hours)"
+)
+AS_THE_ROOM = "as cool as the room"
 COOL_TANK = "all off until bath and tank are as cool as the ware, before you start it again"
 """Where the bath is the hotter one: ware that cools would make the step larger."""
 STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
@@ -97,6 +100,18 @@ ELECTRONIC_K = 1
 """An electronic cut-out is off by so much [K] (from memory)."""
 NARROW_K = 5
 """A window narrower than this is left to no cut-out [K]; *no source*, our choice."""
+
+
+def cool_ware(at_c: float | None) -> str:
+    """Say how cool tank and ware have to be before a start [°C]; None: as cool as the room.
+
+    Examples
+    --------
+    >>> cool_ware(50.0).split(",")[0]
+    'tank and ware at 50 °C or less'
+    """
+    known = at_c is not None and math.isfinite(at_c)
+    return COOL_WARE.format(f"at {at_c:.0f} °C or less" if known else AS_THE_ROOM)
 
 
 def contacts(highest_a: float, supply_v: float, motors: bool = False) -> str:

@@ -14,7 +14,6 @@ from optimizer.check.faults.guard_words import (
     BEGINS_NO_DRAIN,
     COOL_FIRST,
     COOL_TANK,
-    COOL_WARE,
     CUT_OUT_TESTED,
     ELECTRONIC,
     ELECTRONIC_TESTED,
@@ -45,6 +44,7 @@ from optimizer.check.faults.guard_words import (
     UNDRAINED,
     UNSEEN_TESTS,
     contacts,
+    cool_ware,
     instead_of_common,
     short_k_of,
 )
@@ -317,7 +317,7 @@ class Protection:
             "starts": (NO_RESTART, self._lid_switch),
             "scalds": (self._lid_switch,),
             "sprays_out": (self._lid_switch,),
-            "breaks": (COOL_WARE,),
+            "breaks": (cool_ware(None),),
             "breaks_cold": (COOL_TANK,),
             "unrinsed": (FLOW_SWITCH,),
         }

@@ -11,9 +11,11 @@ from dataclasses import replace
 import numpy as np
 
 from optimizer.check.drain_wait import drain_wait_s
+from optimizer.check.faults.cool_start import cool_start
+from optimizer.check.faults.guard_words import cool_ware
 from optimizer.check.faults.harms_met import harms_met
 from optimizer.check.faults.outcome import SPOILED, FaultRow, lasting, make_row, unfinished_words
-from optimizer.check.faults.power_cut import cut_states
+from optimizer.check.faults.power_cut import cut_states, steps_met
 from optimizer.check.faults.rig import Observation, Rig
 
 HELD_MAX_S = 600
@@ -28,22 +30,33 @@ COUNTED_FROM = "lid is shut and start pressed"
 
 def held_run(rig: Rig, sound: Observation) -> FaultRow:
     """Give one row, of the worst moment to open the lid; ``sound`` is the run without a fault."""
-    again = [_again(rig, sound, number) for number in range(len(rig.constants.rounds))]
+    rounds = range(len(rig.constants.rounds))
+    again = [_again(rig, sound, number) for number in rounds]
     met_harms, sentences = harms_met(rig, again, COUNTED_FROM)
     harms, sentences = [SPOILED, *met_harms], [_opening(rig), *sentences]
     what = ("lid.held", "lid opened in a run, shut, and start pressed")
     met = max((one.meter.extremes() for one in again), key=lambda each: each.bath_c)
-    return make_row(what, " ".join(sentences), harms, met, rig.protection.against(what[0]))
+    guards = rig.protection.against(what[0])
+    if any(harm.kind == "breaks" for harm in harms):
+        start_c = cool_start(rig.constants, rig.machine, rig.goal, rig.circuit).both_c
+        cooled = [_again(rig, sound, at, start_c).heat for at in rounds] if start_c is not None else []
+        if cooled and "breaks" not in steps_met(rig, cooled, slice(None))[0]:
+            guards = guards | {"breaks": (cool_ware(start_c),)}
+    return make_row(what, " ".join(sentences), harms, met, guards)
 
 
-def _again(rig: Rig, sound: Observation, number: int) -> Observation:
-    """Drain, repeat a round and go on, from every point of its first run at which the lid may open."""
+def _again(rig: Rig, sound: Observation, number: int, most_c: float = np.inf) -> Observation:
+    """Drain, repeat a round and go on, from every point of its first run at which the lid may open.
+
+    ``most_c``: bath and ware are first left to cool to it [°C].
+    """
     asked = rig.asked
     of_round = [at for at, phase in enumerate(asked) if phase.round == number]
     cuts = [at for at in of_round if asked[at].name not in ("gap", "stand")]
     first = of_round[0]
     # The pause before its fill belongs to the round before it; opened there, the tank is empty.
     cases, start = cut_states(rig, sound, np.array([first - 1, *cuts]))
+    start = replace(start, bath_c=np.minimum(start.bath_c, most_c), ware_c=np.minimum(start.ware_c, most_c))
     return replace(rig, cases=cases).observe((asked[0], asked[first - 1], *asked[first:]), start)
 
 

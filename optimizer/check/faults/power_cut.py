@@ -13,7 +13,8 @@ import numpy as np
 
 from optimizer.check.certificate import Row
 from optimizer.check.equations import State, spray_ends
-from optimizer.check.faults.guard_words import COOL_BEFORE
+from optimizer.check.faults.cool_start import STEP_NOISE_K, cool_start
+from optimizer.check.faults.guard_words import COOL_BEFORE, cool_ware
 from optimizer.check.faults.harm_meter import MEASURED, HarmKind
 from optimizer.check.faults.hot_drains import by_what_passes
 from optimizer.check.faults.outcome import (
@@ -42,8 +43,6 @@ WARM_AGAIN = (
     "{} °C in its turn."
 )
 COOL_ENOUGH = "Let tank and ware cool to {:.0f} °C before you start it: then no drain in its turn is too hot."
-COOLER_BY_K = 5.0
-"""Steps in which it is looked for how cool tank and ware have to be [K]."""
 MISSES = (
     "Started again, at once or cold, it may miss: {}. Look at the ware: what is not clean goes in once more."
 )
@@ -55,9 +54,6 @@ IN_TURN = "ware.little"
 """Any fault whose hot drains come in their turn."""
 PRERINSE_NOISE_K = 0.1
 """A prerinse that is warmer than its limit by less counts as within it [K]."""
-
-STEP_NOISE_K = 0.1
-"""A step between ware and bath that is past its limit by less counts as within it [K]."""
 
 COUNTED_FROM = "power is back"
 
@@ -80,9 +76,11 @@ class Restart:
         The same, of bath and ware that were first left to cool to what the drain pipe stands.
     cold : Observation
         The same, of bath and ware that were first left to cool to the air of the room.
+    start_c : float or None
+        Whole temperature to which they have to cool before it is started again [°C]; None: that of the room.
     cool_c : float or None
-        Whole temperature to which they have to cool so that no drain in its turn is too hot [°C]; None where
-        the pipe's is cool enough, or no room is.
+        The same where it keeps drains in their turn from being too hot [°C]; None where the pipe's is cool
+        enough, or no room is.
     """
 
     rig: Rig
@@ -91,6 +89,7 @@ class Restart:
     again: Observation
     waited: Observation
     cold: Observation
+    start_c: float | None
     cool_c: float | None
 
     def rows(self) -> list[FaultRow]:
@@ -168,7 +167,7 @@ class Restart:
             if any(row.key.startswith("hygiene.") for row in missed):
                 sentences.append(UNHYGIENIC[self.rig.goal.hygiene.method])
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
-        guards = self.rig.protection.against(what[0])
+        guards = self.rig.protection.against(what[0]) | {"breaks": (cool_ware(self.start_c),)}
         if np.isfinite(self.waited.meter.tallies["hot_drain"].first_s[pick]).any():
             pipe_c = self.rig.machine.drain_pump.drain_limit_c
             drained_c = math.ceil(float(self.waited.meter.drained_c[pick].max()))
@@ -291,7 +290,7 @@ def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
     """
     cuts = np.array([number for number, phase in enumerate(rig.asked) if phase.name != "gap"])
     cases, start = cut_states(rig, sound, cuts)
-    pipe_c, air_c = rig.machine.drain_pump.drain_limit_c, rig.machine.room.air_c.high
+    pipe_c = rig.machine.drain_pump.drain_limit_c
     restarted = replace(rig, cases=cases)
 
     def cooled_to(most_c: float | Array) -> Observation:
@@ -302,7 +301,8 @@ def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
         return bool(np.isfinite(seen.meter.tallies["hot_drain"].first_s).any())
 
     again, waited, cold = restarted.observe(rig.asked, start), cooled_to(pipe_c), cooled_to(cases.room_c)
-    cooler_c = np.arange(COOLER_BY_K * math.ceil(pipe_c / COOLER_BY_K - 1.0), air_c, -COOLER_BY_K)
-    enough_c = (float(at_c) for at_c in cooler_c if not too_hot(cooled_to(float(at_c))))
-    cool_c = next(enough_c, None) if too_hot(waited) else None
-    return Restart(rig, sound, cuts, again, waited, cold, cool_c).rows()
+    cool = cool_start(rig.constants, rig.machine, rig.goal, rig.circuit)
+    cool_c = cool.both_c if cool.drains_c is not None and too_hot(waited) else None
+    if cool_c is not None and too_hot(cooled_to(cool_c)):
+        cool_c = None
+    return Restart(rig, sound, cuts, again, waited, cold, cool.both_c, cool_c).rows()

@@ -80,9 +80,10 @@
  * is long enough for what the element has added until it was found. A pulled plug forgets it: before you start
  * again read the bath with another thermometer, never a hand in it. One that has stuck unseen is believed:
  * it and the wait cannot both be asked of a machine that starts within hours. WASH_ERROR_OVERFLOW drains all
- * the same: hot water in the pipe is the lesser harm. Whoever has looked and found the tank empty, or its water
- * cool enough, AND the ware in it no more than hand-warm (cold water is sprayed on it next), says so by
- * wash_tank_is_cool(): the wait is over, unless a reading says otherwise. Open the lid away from your face.
+ * the same: hot water in the pipe is the lesser harm. Whoever has looked, with a thermometer and never by hand, and
+ * found the tank empty, or its water cool enough, AND the ware in it no hotter than the file of the constants allows
+ * after a power cut (cold water is sprayed on it next), says so by wash_tank_is_cool(): the wait is over, unless a
+ * reading says otherwise. Open the lid away from your face.
  *
  * After power-up the tank counts as hot unless the memory says that it is cool (hooks was_cool and set_cool): a new
  * board may have come into a machine that stands hot. It is told "not cool" as a run begins that heats, or lets in a

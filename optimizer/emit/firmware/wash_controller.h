@@ -195,8 +195,9 @@ uint8_t wash_step(wash_t *wash);
 /* End a run: every output off, then drain once, or leave in what is too hot for the drain pipe. */
 void wash_stop(wash_t *wash);
 
-/* Somebody has looked: the tank is empty, or what is in it is cool enough for the drain pipe, AND the ware in it is no
-   more than hand-warm: cold water is sprayed on it next. Open the lid away from your face. No gesture that somebody
+/* Somebody has looked, with a thermometer, never by hand: the tank is empty, or what is in it is cool enough for the
+   drain pipe, AND the ware in it is no hotter than the file of the constants allows after a power cut: cold water is
+   sprayed on it next. Open the lid away from your face. No gesture that somebody
    makes who only sees nothing move. What is left of WASH_DRAIN_WAIT_S is left out. False, and nothing happens, where a reading says otherwise, and but for
    WASH_STATE_IDLE, COOL and HELD. */
 bool wash_tank_is_cool(wash_t *wash);

@@ -248,8 +248,9 @@ class Wash:
     def tank_is_cool(self):
         """Believe who looked: it is empty, or cool enough for the drain pipe. False if it reads hot.
 
-        AND the ware in it is no more than hand-warm: cold water is sprayed on it next. Open the lid away from
-        your face.
+        Look with a thermometer, never by hand, AND see that the ware in it is no hotter than the file of the
+        constants allows after a power cut: cold water is sprayed on it next. Open the lid away from your
+        face.
         """
         if self.hooks is None or not (self.state <= COOL or self.state == HELD) or self._reads_hot():
             return False

@@ -22,8 +22,9 @@ ONE BUTTON: a short press takes the next programme, a long press starts it. In a
 once. A second button, if there is one: a long press leaves out what is left of the round before its drain.
 Held by the lid: shut it, then a long press goes on, a short one ends the run. While a start waits because the
 bath may be too hot for the drain pipe, a short press ends the wait and the run, and a press held for 10 s,
-one that began in the wait, says that you have looked: the tank is empty or its water no more than lukewarm,
-AND the ware in it is no more than hand-warm. Open the lid away from your face. See wash_controller.c.
+one that began in the wait, says that you have looked, with a thermometer, never by hand: the tank is empty or
+its water cool enough for the drain pipe, AND the ware in it is no hotter than the file of the constants
+allows after a power cut. Open the lid away from your face. See wash_controller.c.
 
 Fill in the numbers below, set FILLED_IN to True, and name this file main.py.
 """
