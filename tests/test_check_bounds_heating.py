@@ -275,3 +275,23 @@ def test_ware_beside_a_bath_that_may_not_rise_comes_to_the_bath_and_not_past_it(
         least_c, most_c = end[1, :, 0]
         assert 30.0 <= least_c <= most_c <= max(ware_from_c, 51.2)
         assert end[0, 0, 0] >= 30.0
+
+
+def test_ware_that_follows_at_once_beside_a_slow_bath_is_as_far_behind_as_that_rises_meanwhile() -> None:
+    """150 W warm the bath by 3 mK/s: in 130 s the ware is by 0.4 K behind, at the first stop and the last."""
+    quick = {"element.rated_w": 150.0, "ware.response_still_s": 130.0}
+    _, end = heated(at(20.0, 20.0, 20.0, POOL_KG), heat_s=20000, changes=quick)
+    for found_c, stop_c in zip(end[1, :, 0], (49.0, 51.0), strict=True):
+        assert found_c == pytest.approx(ware_c(20.0, 20.0, stop_c, 150.0, 130.0), abs=0.05)
+
+
+def test_ware_that_cools_the_bath_at_first_is_warmed_nonetheless() -> None:
+    """63 kJ/K at 10 °C, that follow in 400 s, take 1.6 kW of a bath at 20 °C that has 400 W: first it falls.
+
+    Then both rise by 4 mK/s, the ware by 1.5 K behind.
+    """
+    much = {"element.rated_w": 400.0, "ware.porcelain_kg": 60.0, "ware.response_still_s": 400.0}
+    _, end = heated(at((14.0, 14.5), 10.0, 20.0, POOL_KG), heat_s=30000, changes=much)
+    least_c, most_c = end[1, :, 0]
+    assert least_c <= 49.0 - 1.4
+    assert most_c >= 51.0 - 1.5
