@@ -25,7 +25,8 @@ WHY_GUARDS = "A controller can hang and a relay can weld; these work without eit
 LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
     "earliest. round: the one in which that begins (0: before the first). bath, level: the most met "
-    f"({OVER}: it runs over). latent: a guard is dead, and nothing shows it until it is needed."
+    f"({OVER}: it runs over). latent: a guard is dead, and nothing shows it until it is needed. "
+    "Parts that fail are run in all cases; a cut, a lid and mistakes in those that are not drawn."
 )
 ELEMENT_LEGEND = " bare: the element is on and not covered; how hot it gets then is not modelled: it burns."
 

@@ -77,7 +77,10 @@ BEGINS_NO_DRAIN = (
     "controller that begins no drain, and keeps the water in, where the sensor reads more than "
     f"WASH_DRAIN_STOP_DC ({{}}), or a {PIPE}"
 )
-LETS_PASS = f"{PIPE}: the look before a drain (WASH_DRAIN_STOP_DC {{}}) lets water of up to {{}} °C pass"
+LETS_PASS = (
+    f"{PIPE}: the look before a drain (WASH_DRAIN_STOP_DC {{}}) lets water of up to {{}} °C pass in the cases "
+    "run"
+)
 STOPS_HOT = (
     "controller that stops where the sensor reads more than WASH_BATH_MAX_DC, and keeps the water in "
     f"(WASH_ERROR_TOO_HOT), or a {PIPE}"

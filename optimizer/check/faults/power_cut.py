@@ -40,7 +40,7 @@ CUT_IN: dict[Name, str] = {"fill": "filling", "heat": "heating", "spray": "spray
 
 WARM_AGAIN = (
     "Left to cool to what its pipe stands ({:g} °C) it begins warm all the same, and drains water of up to "
-    "{} °C in its turn."
+    "{} °C in its turn in the cases run."
 )
 COOL_ENOUGH = "Let tank and ware cool to {:.0f} °C before you start it: then no drain in its turn is too hot."
 MISSES = (

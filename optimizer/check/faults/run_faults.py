@@ -9,6 +9,7 @@ import numpy as np
 
 from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
+from optimizer.check.drawn_cases import with_drawn
 from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
 from optimizer.check.faults.dosing_by_hand import detergent_faults
@@ -74,8 +75,9 @@ def run_faults(
 ) -> FaultReport:
     """Run every single fault of a machine, and give one row each, of the worst of its cases.
 
-    The cases are four corners of the tolerances and the nominal one, and the worst points of a certificate
-    where there is one: what it guarantees, cut-outs and float switch let pass.
+    The cases are four corners of the tolerances and the nominal one, the worst points of a certificate where
+    there is one (what it guarantees, cut-outs and float switch let pass); of the parts that fail, points
+    drawn from the whole box too, the same each time.
 
     A row says what happens where nothing but the constants stands against the fault, and what has to. The
     same inputs give the same report. The temperature of an element that is not covered is not modelled: it
@@ -83,9 +85,10 @@ def run_faults(
     raise InputError.
     """
     rig = replace(make_rig(constants, machine, goal, circuit), known=known.certified)
+    wide = replace(rig, cases=with_drawn(machine, known.worst_points))
     rig = replace(rig, cases=fault_cases(machine, known.worst_points))
-    sound = rig.observe(rig.asked)
-    rows = [run_fault(rig, fault, sound) for fault in catalogue(machine)]
+    sound, sound_wide = rig.observe(rig.asked), wide.observe(wide.asked)
+    rows = [run_fault(wide, fault, sound_wide) for fault in catalogue(machine)]
     return FaultReport(
         sound=make_row(("none", "no fault"), "", (), sound.meter.extremes(), {}),
         rows=(
@@ -100,7 +103,7 @@ def run_faults(
             *power_cuts(rig, sound),
         ),
         not_optional=rig.protection.required,
-        corners=rig.cases.names,
+        corners=wide.cases.names,
         has_element=machine.element is not None,
     )
 
