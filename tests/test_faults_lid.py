@@ -116,3 +116,10 @@ def test_cold_water_meets_ware_that_is_hot() -> None:
         found = held(constants, plain_machine(STRONG), {"limits.ware_drop_k": drop_k})
         assert ("hotter than the bath" in found.happens) == breaks
         assert ("tank and ware" in found.guard) == breaks
+
+
+def test_the_starts_of_the_pump_are_counted_anew_where_detergent_goes_in() -> None:
+    """After a lid held in a prerinse the second start is the prerinse again."""
+    counted = "count of the wash pump's starts begins anew"
+    assert counted in held(RINSES, plain_machine(NO_ELEMENT)).happens
+    assert counted not in held(HEATED, plain_machine(STRONG)).happens

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
+from optimizer.check.drawn_cases import with_drawn
+from optimizer.check.equations import State
 from optimizer.check.integrate import Simulation
 from optimizer.check.phases import phases
-from optimizer.check.worst_cases import fault_cases
+from optimizer.check.worst_cases import Cases
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN
 
+SPARE_SHARE = 0.05
+"""Share of its span by which a window is widened either way, for points that no case has [1]; *no source*."""
 ORDINALS = {1: "first", 2: "second", 3: "third"}
 
 
@@ -32,7 +37,8 @@ class DosedSpray:
     start : int
         Which start of the wash pump it is [1], from 1.
     least_s, most_s : float
-        When it begins, from the beginning of the drain at the start, at a few ends of the tolerances [s].
+        When it begins, from the beginning of the drain at the start, in the cases run: corners and points
+        drawn from the box, each at rest and straight after a run [s].
     """
 
     round: int
@@ -44,36 +50,42 @@ class DosedSpray:
     @property
     def words(self) -> str:
         """Say which spray it is and when it begins, in ASCII: ``the spray of round 2 (wash), …``."""
-        first, last = (clock(one) for one in (self.least_s, self.most_s))
-        about = first if first == last else f"{first} to {last}"
+        spare_s = SPARE_SHARE * (self.most_s - self.least_s)
+        first = math.floor((self.least_s - spare_s) / S_PER_MIN)
+        last = math.ceil((self.most_s + spare_s) / S_PER_MIN)
         time = ORDINALS.get(self.start, f"{self.start}th")
         return (
             f"the spray of round {self.round} ({self.kind}), the {time} time that the wash pump starts, "
-            f"about {about} (min:s) after the first drain began"
+            f"about {first} to {last} min after the first drain began"
         )
-
-
-def clock(seconds: float) -> str:
-    """Write a time as minutes and seconds.
-
-    Examples
-    --------
-    >>> clock(59.6), clock(3725.0)
-    ('1:00', '62:05')
-    """
-    minutes, rest = divmod(round(seconds), int(S_PER_MIN))
-    return f"{minutes}:{rest:02d}"
 
 
 @lru_cache(maxsize=16)
 def dosed_sprays(constants: Constants, machine: Machine) -> tuple[DosedSpray, ...]:
     """Find the sprays that detergent goes into, in their order; none where no round has any."""
+    if not any(row.detergent_dg for row in constants.rounds):
+        return ()
+    cases = with_drawn(machine)
+    at_rest, end = _dosed(constants, machine, cases, None)
+    wet = replace(cases, start_share=np.ones(cases.count))
+    # Ware taken out and in between: as warm as the room; the tank is as the run has left it.
+    left = State(end.bath_c, cases.room_c, end.water_kg, cases.film_kg)
+    after_another, _ = _dosed(constants, machine, wet, left)
+    return tuple(
+        replace(one, least_s=min(one.least_s, two.least_s), most_s=max(one.most_s, two.most_s))
+        for one, two in zip(at_rest, after_another, strict=True)
+    )
+
+
+def _dosed(
+    constants: Constants, machine: Machine, cases: Cases, start: State | None
+) -> tuple[list[DosedSpray], State]:
+    """Find the sprays of one run, and how its last drain leaves tank and ware."""
     dosed = {number for number, row in enumerate(constants.rounds) if row.detergent_dg}
-    cases = fault_cases(machine)
     begins_s, starts, sprays = np.zeros(cases.count), 0, False
     found: list[DosedSpray] = []
-    asked = phases(constants) if dosed else []
-    for stretch in Simulation(constants, cases, machine.tank.vent_m2).run(asked):
+    asked = [phase for phase in phases(constants) if phase.name != "stand"]
+    for stretch in Simulation(constants, cases, machine.tank.vent_m2).run(asked, start):
         phase = stretch.phase
         starts += phase.outputs.wash_pump and not sprays
         sprays = phase.outputs.wash_pump
@@ -82,10 +94,10 @@ def dosed_sprays(constants: Constants, machine: Machine) -> tuple[DosedSpray, ..
             kind = constants.rounds[phase.round].kind
             span_s = float(begins_s.min()), float(begins_s.max())
             found.append(DosedSpray(phase.round + 1, kind, starts, *span_s))
-            if not dosed:
+            if not dosed and start is not None:
                 break
         begins_s = begins_s + stretch.samples.lasted_s
-    return tuple(found)
+    return found, stretch.samples.end
 
 
 def by_hand(plan: Plan) -> tuple[str, ...]:

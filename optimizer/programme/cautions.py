@@ -9,7 +9,10 @@ from optimizer.programme.plan import Inputs
 from optimizer.units import short
 
 SCALDING_C = 45.0
-"""Water from here on scalds within minutes [°C]; *no source*, well on the safe side."""
+"""Water from here on is said to scald [°C]: a margin, as it takes hours at 45 °C and minutes at 49.
+
+From memory; children and the old are burnt sooner.
+"""
 
 VENT_FROM_C = 80.0
 """A tank that stands this may be run so hot that steam presses on its lid [°C]; *no source*, our choice."""

@@ -131,11 +131,11 @@
  *   its first half minute, when you hear the pump, through a capped funnel above splash height;
  *   the lid stays shut.
  * - For everyday: Detergent by hand: in the spray of round 2 (wash), the second time that the
- *   wash pump starts, about 32:48 (min:s) after the first drain began; in no other spray.
+ *   wash pump starts, about 32 to 33 min after the first drain began; in no other spray.
  * - For eco-2: Detergent by hand: in the spray of round 1 (wash), the first time that the wash
- *   pump starts, about 17:15 (min:s) after the first drain began; in no other spray.
+ *   pump starts, about 17 to 18 min after the first drain began; in no other spray.
  * - For cold: Detergent by hand: in the spray of round 2 (wash), the second time that the wash
- *   pump starts, about 7:46 (min:s) after the first drain began; in no other spray.
+ *   pump starts, about 7 to 8 min after the first drain began; in no other spray.
  * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).

@@ -117,7 +117,7 @@
  *   its first half minute, when you hear the pump, through a capped funnel above splash height;
  *   the lid stays shut.
  * - Detergent by hand: in the spray of round 2 (wash), the second time that the wash pump
- *   starts, about 36:19 to 41:08 (min:s) after the first drain began; in no other spray.
+ *   starts, about 34 to 42 min after the first drain began; in no other spray.
  * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).

@@ -78,8 +78,8 @@ BEGINS_NO_DRAIN = (
     f"WASH_DRAIN_STOP_DC ({{}}), or a {PIPE}"
 )
 LETS_PASS = (
-    f"{PIPE}: the look before a drain (WASH_DRAIN_STOP_DC {{}}) lets water of up to {{}} °C pass in the cases "
-    "run"
+    f"{PIPE}: the look before a drain (WASH_DRAIN_STOP_DC {{}}) lets water of up to {{}} °C pass "
+    "in the cases run"
 )
 STOPS_HOT = (
     "controller that stops where the sensor reads more than WASH_BATH_MAX_DC, and keeps the water in "

@@ -25,6 +25,10 @@ WAITS = (
     "waits until the bath has cooled for its drain (WASH_DRAIN_MAX_DC, WASH_DRAIN_WAIT_S; what follows is "
     "without that wait), "
 )
+COUNT_ANEW = (
+    "where detergent goes in by hand the count of the wash pump's starts begins anew with that round, so go "
+    "by the round; "
+)
 COUNTED_FROM = "lid is shut and start pressed"
 
 
@@ -69,7 +73,8 @@ def _opening(rig: Rig) -> str:
     return (
         "A controller that reads the lid switch (hook lid_shut) has every output off at once, holds the run, "
         f"and starts nothing as the lid is shut. Started again it {waits}drains for {drain} and repeats all "
-        f"of that round{dosed}; held for over {most} (WASH_HELD_MAX_S) the run ends: {ends}. Soil dries and "
-        "ware cools meanwhile: after a held run NO dose is proven. A controller that does not read it goes "
-        "on in its table while the switch in the supply is open: stop it and start anew."
+        f"of that round{dosed}; {COUNT_ANEW * bool(dosed)}held for over {most} (WASH_HELD_MAX_S) the run "
+        f"ends: {ends}. Soil dries and ware cools meanwhile: after a held run NO dose is proven. A "
+        "controller that does not read it goes on in its table while the switch in the supply is open: stop "
+        "it and start anew."
     )

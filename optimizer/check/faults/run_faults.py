@@ -131,6 +131,7 @@ EARTH_FAULT_DEAD = (
     f"{UNSEEN} whoever touches a live part in water may die.",
 )
 """Guards that may be dead: key, fault, what happens."""
+SCALDS = f"said from {SCALDING_C:g} °C on, a margin: it takes minutes at 49 °C, from memory"
 SPRAYS_OUT = "The pump sprays over the floor, mains parts and whoever stands there."
 
 
@@ -155,7 +156,7 @@ def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
     guards = rig.protection.against(what[0])
     if met.bath_c < SCALDING_C:
         first = next(phase.round for phase in rig.asked if phase.outputs.wash_pump)
-        words = f"{SPRAYS_OUT} Of {met.bath_c:.0f} °C at most it does not scald yet ({SCALDING_C:g} °C does)."
+        words = f"{SPRAYS_OUT} Of {met.bath_c:.0f} °C at most it does not scald yet ({SCALDS})."
         return make_row(what, words, [Harm("sprays_out", 0.0, first, 0.0)], met, guards)
     # The pause before a phase ends as warm as the phase begins.
     ends_c = [float(end.bath_c.max()) for end in sound.meter.ends]
@@ -166,7 +167,7 @@ def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
     ]
     warmest = max(at_work, default=(0.0, -1))[1]
     first = next((number for bath_c, number in at_work if bath_c >= SCALDING_C), warmest)
-    words = f"{SPRAYS_OUT} Of up to {met.bath_c:.0f} °C, or as steam, it scalds ({SCALDING_C:g} °C does)."
+    words = f"{SPRAYS_OUT} Of up to {met.bath_c:.0f} °C, or as steam, it scalds ({SCALDS})."
     return make_row(what, words, [Harm("scalds", 0.0, first, 0.0)], met, guards)
 
 
