@@ -43,6 +43,7 @@ from optimizer.programme.cautions import (
     STANDING,
     STANDING_DRIES,
     STREAM,
+    TIMED,
     UNATTENDED,
     UNHYGIENIC,
     VENT,
@@ -58,7 +59,7 @@ COLD = cold_plan().inputs
 """Profiles without an element, its inlet cold."""
 (ALL_WARE,) = [one for one in cautions(plan_case().inputs) if one.startswith("Run it with all the ware")]
 """The full load, with what it is on this machine."""
-ANY_WARE = FULL_LOADS.format("", POOL)
+ANY_WARE = FULL_LOADS.format("", TIMED, POOL)
 CHANGED = {STANDING: STANDING_DRIES, ANY_WARE: ALL_WARE}
 OF_COLD = {EARTHED: EARTHED_PUMPS}
 """What has other words where there is no element."""
@@ -407,3 +408,12 @@ def test_a_goal_with_hygiene_changes_the_constants_by_that_sentence_only(form: s
     words = [" ".join(text.replace("*", " ").split()) for text in texts]
     assert len(words[1]) - len(words[0]) < len(HYGIENE) + len(SIEVE) + 60
     assert HYGIENE in words[1]
+
+
+@pytest.mark.parametrize("control", ["timed", "thermostat"])
+def test_little_ware_makes_a_bath_hotter_where_time_ends_the_heating(control: str) -> None:
+    element = MACHINE["element"] | {"control": control, "sensor_error_k": 1.0}
+    machine = Machine.model_validate(MACHINE | {"element": element})
+    (said,) = (one for one in cautions(replace(COLD, machine=machine)) if one.startswith("Run it with all"))
+    assert (TIMED in said) == (control == "timed")
+    assert "ware may meet larger steps" in said

@@ -85,9 +85,10 @@ SCALE = (
     "acid in cold water, rinsed out before detergent goes in again (acid on bleach gives off poisonous gas)."
 )
 FULL_LOADS = (
-    "Run it with all the ware of the profile{}. With less a bath heated by time ends hotter{} (scullion "
-    "check --faults says what comes of it): for less ware measure and plan anew."
+    "Run it with all the ware of the profile{}. With less {}ware may meet larger steps of temperature{} "
+    "(scullion check --faults says what comes of it): for less ware measure and plan anew."
 )
+TIMED = "a bath heated by time ends hotter, "
 POOL = ", and a pool of steam boils off sooner"
 INVENTED = "INVENTED machine: do NOT run these constants on a real one, measure yours."
 OF_NO_MACHINE = (
@@ -172,7 +173,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         DETERGENT * dosed,
         *dosing,
         SCALE * element,
-        *(dict.fromkeys(map(_full_loads, inputs)) if inputs else [FULL_LOADS.format("", POOL)]),
+        *(dict.fromkeys(map(_full_loads, inputs)) if inputs else [FULL_LOADS.format("", TIMED, POOL)]),
     )
     numbers = (
         OF_NO_MACHINE * any(one.invented for one in inputs),
@@ -198,7 +199,8 @@ def _full_loads(inputs: Inputs) -> str:
     parts = ", ".join(f"{short(kg, 3)} kg of {name}" for name, kg in ware.parts_kg.items())
     steel = f", or about {short(ware.in_steel_kg, 3)} kg of steel, which holds the same heat"
     load = f": {parts}{steel * (list(ware.parts_kg) != ['steel'])}"
-    return FULL_LOADS.format(load, POOL * (inputs.goal.drying.method == "steam"))
+    timed, steams = inputs.machine.element.control == "timed", inputs.goal.drying.method == "steam"
+    return FULL_LOADS.format(load, TIMED * timed, POOL * steams)
 
 
 def _gets_hot(inputs: Inputs) -> bool:

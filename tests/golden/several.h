@@ -140,8 +140,9 @@
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).
  * - Run it with all the ware of the profile: 4 kg of porcelain, or about 8.4 kg of steel, which
- *   holds the same heat. With less a bath heated by time ends hotter (scullion check --faults
- *   says what comes of it): for less ware measure and plan anew.
+ *   holds the same heat. With less a bath heated by time ends hotter, ware may meet larger steps
+ *   of temperature (scullion check --faults says what comes of it): for less ware measure and
+ *   plan anew.
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured
