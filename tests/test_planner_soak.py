@@ -119,7 +119,7 @@ def test_a_soak_pays_up_to_a_value_of_time_that_is_known_by_hand(share_of_limit:
 def test_the_element_is_off_in_a_soak_and_after_it() -> None:
     """On a machine that heats, the dose at a temperature that only heat reaches."""
     dose = {"name": "fat", "reference_c": 50.0, "z_k": 33.0, "floor_c": 35.0, "minutes": 6.0,
-            "kinds": ["wash"], "soak_share": 0.6}  # fmt: skip
+            "kinds": ["wash"], "soak_share": 0.7}  # fmt: skip
     proven = plan_and_prove(tiny(goal__dose__0=dose, tariff__value_per_min=0.0), search=FEW)
     found = proven.plan
     wash = wash_of(found)

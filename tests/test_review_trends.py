@@ -159,7 +159,7 @@ def test_logs_on_the_command_line(
     for number in range(9):
         drift = [Drift("element", -0.15, True)] if number >= 4 else []
         name = f"run{number}.csv"
-        Path(name).write_text(simulate_run(plan, 4, drift, 5).csv(), encoding="utf-8")
+        Path(name).write_text(simulate_run(plan, 6, drift, 5).csv(), encoding="utf-8")
         names.append(name)
     ended = scullion(capsys, "review", "plan.json", *names, "--csv", "t.csv", "--plot", "t.svg",
                      "--out", "mine.toml")  # fmt: skip
