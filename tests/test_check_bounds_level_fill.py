@@ -30,6 +30,14 @@ FED: dict[str, Any] = {
     "ware.response_still_s": 2e4,
 }
 """Next to nothing is lost to the room or passes to the ware while the water runs in."""
+ONE_WASH = programme(
+    a_round("wash", fill_s=300),
+    control="thermostat",
+    fill_control="level",
+    hysteresis_dk=10,
+    start_drain_s=0,
+)
+"""Filled to the switch as the run begins."""
 
 
 def water(at_c: float) -> IAPWS97:
@@ -197,15 +205,8 @@ def test_ware_beside_old_water_of_any_temperature_is_within_the_bounds(
     changes = {"ware.response_still_s": 600.0, "inlet.water_c": others_c, "room.air_c": others_c}
     bounds, end, _ = filled(changes, at((mixed_c[0], mixed_c[1]), others_c, old_c, old_kg))
     box = box_of(machine(THERMOSTAT | FED | changes | {"tank.vent_m2": 0.0}, tolerances=False))
-    table = programme(
-        a_round("wash", fill_s=300),
-        control="thermostat",
-        fill_control="level",
-        hysteresis_dk=10,
-        start_drain_s=0,
-    )
     start = State(*(np.array([one]) for one in (worst_c, others_c, old_kg, FILM_KG)))
-    ran = Simulation(table, box.cases(box.nominal[None]), 0.0).run(start=start)
+    ran = Simulation(ONE_WASH, box.cases(box.nominal[None]), 0.0).run(start=start)
     point = next(one.samples.end for one in ran if one.phase.name == "fill")
     ware_c = float(point.ware_c[0])
     assert abs(ware_c - others_c) > 1.5
@@ -271,15 +272,8 @@ def test_a_chilled_tank_is_warmed_by_the_pipe_before_the_inlet_chills_it_again()
     changes = {"inlet.water_c": 8.0, "room.air_c": 30.0, "inlet.pipe_l": 2.0}
     bounds, _, _ = filled(changes, at(25.0, 30.0, 8.0, 0.001), later=False)
     box = box_of(machine(THERMOSTAT | FED | changes | {"tank.vent_m2": 0.0}, tolerances=False))
-    table = programme(
-        a_round("wash", fill_s=300),
-        control="thermostat",
-        fill_control="level",
-        hysteresis_dk=10,
-        start_drain_s=0,
-    )
     start = State(*(np.array([one]) for one in (8.0, 30.0, 0.001, 0.0)))
-    ran = Simulation(table, box.cases(box.nominal[None]), 0.0).run(start=start)
+    ran = Simulation(ONE_WASH, box.cases(box.nominal[None]), 0.0).run(start=start)
     fills = [one.samples.bath_c for one in ran if one.phase.name == "fill"]
     hottest_c = max(float(one.max()) for one in fills)
     assert hottest_c == pytest.approx(22.3, abs=0.5)

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -53,8 +54,26 @@ class CoolStart:
         return min(self.steps_c, self.drains_c)
 
 
+@dataclass(frozen=True)
+class _Asked:
+    """What is asked; goals hold lists, so that as keys they are what is written of them."""
+
+    constants: Constants
+    machine: Machine
+    circuit: Circuit
+    written: str
+    goal: Goal = field(compare=False)
+
+
 def cool_start(constants: Constants, machine: Machine, goal: Goal, circuit: Circuit) -> CoolStart:
     """Find both temperatures of well-formed constants, in steps of 5 K, at corners and drawn points."""
+    return _found(_Asked(constants, machine, circuit, goal.model_dump_json(), goal))
+
+
+@lru_cache(maxsize=16)
+def _found(asked_of: _Asked) -> CoolStart:
+    """Find them once: a report of faults and every form of a plan ask the same."""
+    constants, machine, goal, circuit = asked_of.constants, asked_of.machine, asked_of.goal, asked_of.circuit
     rig = Rig(constants, machine, goal, circuit, with_drawn(machine, None, FEW), tuple(phases(constants)))
     sound = rig.observe(rig.asked)
     room_c = machine.room.air_c.high
