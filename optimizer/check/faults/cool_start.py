@@ -67,7 +67,7 @@ class _Asked:
 
 def cool_start(constants: Constants, machine: Machine, goal: Goal, circuit: Circuit) -> CoolStart:
     """Find both temperatures of well-formed constants, in steps of 5 K, at corners and drawn points."""
-    return _found(_Asked(constants, machine, circuit, goal.model_dump_json(), goal))
+    return _found(_Asked(constants, machine, circuit, repr(goal), goal))
 
 
 @lru_cache(maxsize=16)
