@@ -61,7 +61,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     files = {name.split("::")[0] for name in by_name}
     gone = [name for name in (LONG_CASES | LONG_FIXTURES) - there if name.split("::")[0] in files]
     if gone and not any("::" in word for word in config.args):
-        raise pytest.UsageError(f"tests/long_cases.py names what is not there: {', '.join(sorted(gone))}")
+        raise pytest.UsageError(f"tests/long_cases names what is not there: {', '.join(sorted(gone))}")
 
 
 @pytest.hookimpl(wrapper=True)
