@@ -183,5 +183,5 @@ def bath_max_most_dc(constants: Constants, machine: Machine) -> int:
 
 def hysteresis_most_dk(machine: Machine) -> int:
     """Largest gap between off and on again that the machine was measured with [0.1 K]; 0 if it is timed."""
-    element = machine.element
-    return round(element.hysteresis_k * 10.0) if element and element.control == "thermostat" else 0
+    element = machine.thermostat
+    return round(element.hysteresis_k * 10.0) if element else 0

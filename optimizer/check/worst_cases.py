@@ -214,8 +214,7 @@ def tolerances(machine: Machine) -> Tolerances:
     """Collect the measured quantities of a machine."""
     element, tank, ware = machine.element, machine.tank, machine.ware
     boils = element is not None and tank.limit_c >= boiling_c(machine.room.height_m)
-    senses = element is not None and element.control == "thermostat"
-    error = element.sensor_error_k if element is not None and senses else 0.0
+    error = machine.thermostat.sensor_error_k if machine.thermostat else 0.0
     chills = machine.inlet.water_c.low < machine.room.air_c.high
     return Tolerances(
         voltage_v=machine.supply.voltage_v,
@@ -237,7 +236,7 @@ def tolerances(machine: Machine) -> Tolerances:
         response_spraying_s=ware.response_spraying_s,
         response_still_s=ware.response_still_s,
         sensor_error_k=Measured(nominal=0.0, low=-error, high=error),
-        sensor_over_mean_k=element.sensor_over_mean_k if element is not None and senses else EXACT_ZERO,
+        sensor_over_mean_k=machine.thermostat.sensor_over_mean_k if machine.thermostat else EXACT_ZERO,
         top_over_mean_k=EXACT_ZERO if element is None else element.top_over_mean_k,
         humidity_pct=machine.room.humidity_pct if tank.vent_m2 else _exact(machine.room.humidity_pct),
         steam_share=ware.steam_share if boils else _exact(ware.steam_share),

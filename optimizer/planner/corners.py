@@ -100,9 +100,8 @@ def step_points(machine: Machine) -> tuple[WorstPoint, ...]:
         _table(machine, _Ends("hot", "high", "high", level, "low", "low", "low")) for level in BOTH_ENDS
     )
     weak = _table(machine, _Ends("hot", "low", "high", "high", "low", "low", "low"))
-    thermostat = machine.element is not None and machine.element.control == "thermostat"
     return (
-        *([WorstPoint("ware.drop_k", weak | chilled)] if thermostat else []),
+        *([WorstPoint("ware.drop_k", weak | chilled)] if machine.thermostat else []),
         WorstPoint("ware.drop_k", little | chilled),
         WorstPoint("ware.drop_k", much | chilled),
         WorstPoint("ware.rise_k", little | cold_inlet | cold_room),
@@ -146,12 +145,9 @@ def _columns(tables: Sequence[Mapping[str, float]]) -> dict[str, Array]:
 
 def _usual(machine: Machine) -> tuple[list[dict[str, float]], list[dict[str, float]], dict[str, float]]:
     """Give the cold corners, the hot ones and the nominal one."""
-    element = machine.element
     both: tuple[End, End] = ("low", "high")
     # A strong element ends a thermostat's heating early, while the ware is still cold: both may be bad.
-    heats: tuple[End, ...] = (
-        both[::-1] if element is not None and element.control == "thermostat" else ("low",)
-    )
+    heats: tuple[End, ...] = both[::-1] if machine.thermostat else ("low",)
     cold = [_Ends("cold", heat, "low", *rest) for heat in heats for rest in product(both, both, both, both)]
     hot = [_Ends("hot", "high", "high", level, carry, "low", "low") for level, carry in product(both, both)]
     middle: End = "nominal"

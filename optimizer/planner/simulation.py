@@ -124,7 +124,7 @@ class Simulator:
         self.corners: Corners = corners or corners_of(machine)
         self.targets: DoseTargets = dose_targets_of(goal)
         element, detergent = machine.element, goal.detergent
-        self.thermostat = element is not None and element.control == "thermostat"
+        self.thermostat = machine.thermostat is not None
         self.boils_c = boiling_c(machine.room.height_m)
         self.dissolving_s = detergent.dissolving_min * S_PER_MIN if detergent is not None else 0.0
         self.rest_s = float(element.rest_s) if element else 0.0

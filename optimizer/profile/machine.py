@@ -175,6 +175,11 @@ class Machine(ProfileModel):
     element: Element | None = None
 
     @property
+    def thermostat(self) -> Element | None:
+        """The element, where a thermostat ends its heating; None without one and where time alone does."""
+        return self.element if self.element is not None and self.element.control == "thermostat" else None
+
+    @property
     def bath_room_k(self) -> float:
         """How far under the tank's limit a heated bath stays, unless the tank stands the boil [K].
 

@@ -78,8 +78,8 @@ def intervals(inputs: Inputs) -> Iterator[Interval]:
     for key, measured in measured_of(inputs.machine):
         if measured.low < measured.high:
             yield Interval(key, unit_of(Machine, tuple(key.split("."))), measured)
-    element = inputs.machine.element
-    if element is not None and element.control == "thermostat" and element.sensor_error_k > 0.0:
+    element = inputs.machine.thermostat
+    if element is not None and element.sensor_error_k > 0.0:
         error = element.sensor_error_k
         yield Interval(SENSOR, "K", Measured(nominal=0.0, low=-error, high=error))
     for key, measured in measured_of(inputs.circuit):
