@@ -29,11 +29,16 @@ from optimizer.errors import (
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 if TYPE_CHECKING:
-    from optimizer.library.firmware import emit_firmware, emit_programmes, walk_through
-    from optimizer.library.job import (
-        check_plan,
+    from optimizer.library.cost_of_starts import cost_starts, plan_and_start
+    from optimizer.library.firmware import (
         emit_constants,
         emit_controller,
+        emit_firmware,
+        emit_programmes,
+        walk_through,
+    )
+    from optimizer.library.job import (
+        check_plan,
         load,
         plan,
         plan_page,
@@ -43,11 +48,9 @@ if TYPE_CHECKING:
     )
     from optimizer.library.studies import (
         compare,
-        cost_starts,
         explain,
         frontier,
         measure_book,
-        plan_and_start,
         upgrades,
         worth,
     )
@@ -83,23 +86,19 @@ __all__ = [
     "worth",
 ]
 
-_STUDIES = frozenset(
-    {
-        *("compare", "cost_starts", "explain", "frontier", "measure_book", "plan_and_start", "upgrades"),
-        "worth",
-    }
-)
-_FIRMWARE = frozenset({"emit_firmware", "emit_programmes", "walk_through"})
+_IN = {
+    **dict.fromkeys(("compare", "explain", "frontier", "measure_book", "upgrades", "worth"), "studies"),
+    **dict.fromkeys(("cost_starts", "plan_and_start"), "cost_of_starts"),
+    **dict.fromkeys(("emit_constants", "emit_controller", "emit_firmware"), "firmware"),
+    **dict.fromkeys(("emit_programmes", "walk_through"), "firmware"),
+}
+"""Modules of `optimizer.library` by what stands in them; all else stands in `job`."""
 
 
 def __getattr__(name: str) -> Any:
     """Load the library when one of its functions is asked for: ``scullion --help`` needs none of it."""
-    if name in _STUDIES:
-        return getattr(import_module("optimizer.library.studies"), name)
-    if name in _FIRMWARE:
-        return getattr(import_module("optimizer.library.firmware"), name)
     if name in __all__:
-        return getattr(import_module("optimizer.library.job"), name)
+        return getattr(import_module(f"optimizer.library.{_IN.get(name, 'job')}"), name)
     raise AttributeError(f"module 'optimizer' has no attribute {name!r}")
 
 

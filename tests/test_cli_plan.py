@@ -15,7 +15,7 @@ from plan_cases import with_own_figures
 
 from optimizer.cli.constants import Form
 from optimizer.emit.forms import FORMS
-from optimizer.library.job import to_emit
+from optimizer.library.firmware import to_emit
 from optimizer.programme.plan import Plan
 from optimizer.programme.planfile import plan_from_json, plan_to_json
 

@@ -13,7 +13,7 @@ from browser_cases import browser, opened, sheets
 from page_cases import HTML, numbers, parsed, text_of
 from planner_cases import proven
 
-from optimizer.library import job
+from optimizer.library import firmware, job
 from optimizer.library.results import PlanResult
 
 pytestmark = pytest.mark.slow
@@ -41,7 +41,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Written:
     faults = job.single_faults(planned)
     path = tmp_path_factory.mktemp("demo") / "plan.html"
     path.write_text(job.plan_page(planned, faults), encoding="utf-8")
-    constants = json.loads(job.emit_constants(planned, "json"))
+    constants = json.loads(firmware.emit_constants(planned, "json"))
     return Written(path, planned.to_dict(), faults.to_dict(), constants)
 
 

@@ -34,7 +34,8 @@ from optimizer.check.trip_range import (
     cut_outs,
     hottest_bath_c,
 )
-from optimizer.library.job import emit_constants, single_faults
+from optimizer.library.firmware import emit_constants
+from optimizer.library.job import single_faults
 from optimizer.library.results import PlanResult
 from optimizer.physics.water import boiling_c
 from optimizer.report.plan import plan_report, plan_to_dict

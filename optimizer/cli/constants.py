@@ -93,12 +93,12 @@ def constants(
 
 
 def _text(found: dict[str, PlanResult], form: Form, *, bench_run: bool) -> str:
-    from optimizer.library import firmware, job
+    from optimizer.library import firmware
 
     if len(found) > 1:
         return firmware.emit_programmes(found, form.value, rehearsal=bench_run)
     (only,) = found.values()
-    return job.emit_constants(only, form.value, rehearsal=bench_run)
+    return firmware.emit_constants(only, form.value, rehearsal=bench_run)
 
 
 def _walk(found: dict[str, PlanResult]) -> str:
@@ -110,7 +110,7 @@ def _walk(found: dict[str, PlanResult]) -> str:
 def _firmware(
     found: dict[str, PlanResult], form: Form | None, thermistor: str | None, *, bench_run: bool
 ) -> dict[str, str]:
-    from optimizer.library import firmware, job
+    from optimizer.library import firmware
 
     if form is Form.IEC:
         return firmware.emit_firmware(found, "iec", rehearsal=bench_run)
@@ -118,7 +118,7 @@ def _firmware(
         language: firmware.Language = "micropython" if form is Form.MICROPYTHON else "c"
         return firmware.emit_firmware(found, language, rehearsal=bench_run, thermistor=thermistor)
     (only,) = found.values()
-    return job.emit_controller(only, rehearsal=bench_run, thermistor=thermistor)
+    return firmware.emit_controller(only, rehearsal=bench_run, thermistor=thermistor)
 
 
 def _named(paths: Sequence[Path]) -> dict[str, Path]:

@@ -73,7 +73,7 @@ def starts(
     Of a plan file; or, with --machine and --goal, of the programme that is cheapest together with its start.
     Ends with exit code 4 where no start is possible.
     """
-    from optimizer.library import job, studies
+    from optimizer.library import cost_of_starts, job
     from optimizer.starts.span import SpanRequest
     from optimizer.starts.when import StartRequest
 
@@ -84,12 +84,12 @@ def starts(
         inputs = job.load(machine, goal, circuit, tariff)
         refuse_all_occupied((out, csv), force=force)
         with progress("planning") as report:
-            found = studies.plan_and_start(inputs, request, solver=solver.value, tell=report)
+            found = cost_of_starts.plan_and_start(inputs, request, solver=solver.value, tell=report)
     else:
         if any((machine, goal, circuit, out)):
             raise typer.BadParameter("a plan file stands alone: no --machine, --goal, --circuit or --out")
         refuse_all_occupied((csv,), force=force)
-        found = studies.cost_starts(passed_plan(plan, "so no start is recommended"), tariff, request)
+        found = cost_of_starts.cost_starts(passed_plan(plan, "so no start is recommended"), tariff, request)
     if out is not None and found.planned is not None:
         found.planned.save(out, force=force)
     if csv is not None:

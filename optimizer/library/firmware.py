@@ -1,18 +1,87 @@
-"""Several programmes in one file, the firmware that takes them, and the walk through a rehearsal."""
+"""Constants of one programme or several, the controller or firmware that takes them, a rehearsal's walk."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal, get_args
 
+from optimizer.check.certificate import failure_lines
+from optimizer.check.certified import certified
+from optimizer.errors import CheckFailedError
 from optimizer.library.arguments import none_given, not_one_of, require
-from optimizer.library.job import FormName, plan_of, to_emit
+from optimizer.library.job import checked, plan_of
 
 if TYPE_CHECKING:
     from optimizer.library.results import PlanResult
     from optimizer.programme.plan import Plan
 
+FormName = Literal["c", "json", "csv", "micropython", "iec"]
 Language = Literal["c", "micropython", "iec"]
+
+
+def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: bool = False) -> str:
+    """Write the constants that a controller takes; only after the check has passed.
+
+    Parameters
+    ----------
+    plan : Plan or PlanResult
+        The plan.
+    form : str
+        ``c`` (a C99 header), ``json``, ``csv``, ``micropython`` or ``iec`` (IEC 61131-3).
+    rehearsal : bool
+        The bench run instead: every phase in seconds, the element never on.
+
+    Returns
+    -------
+    str
+        The text of the file. Its cautions are part of it: read them before anything is switched on.
+
+    Raises
+    ------
+    CheckFailedError
+        The check does not pass, so nothing is written.
+    InputError
+        The constants are for another kind of machine, or there is no such form.
+    """
+    from optimizer.emit.forms import FORMS
+
+    require(not_one_of("form", form, get_args(FormName)))
+    return FORMS[form].text(to_emit(plan, rehearsal=rehearsal))
+
+
+def emit_controller(
+    plan: Plan | PlanResult, *, rehearsal: bool = False, thermistor: str | None = None
+) -> dict[str, str]:
+    """Write the constants as a C99 header, and the reference controller that includes it.
+
+    Parameters
+    ----------
+    plan : Plan or PlanResult
+        The plan.
+    rehearsal : bool
+        The bench run instead.
+    thermistor : str, optional
+        What the example program reads the bath with, as in `emit_firmware`.
+
+    Returns
+    -------
+    dict of str to str
+        The text of each file by its name. The controller is an example to start from; its cautions come
+        first.
+
+    Raises
+    ------
+    CheckFailedError
+        The check does not pass, so nothing is written.
+    InputError
+        The constants are for another kind of machine, or it is no thermistor.
+    """
+    from optimizer.emit.forms import controller_files
+    from optimizer.emit.thermistor import fitted, read_thermistor
+
+    sensor = read_thermistor(thermistor) if thermistor is not None else None
+    return fitted(controller_files(to_emit(plan, rehearsal=rehearsal)), sensor)
 
 
 def emit_programmes(
@@ -113,6 +182,22 @@ def walk_through(plans: Mapping[str, Plan | PlanResult]) -> str:
 
     bench = _programmes(plans, rehearsal=True)[REHEARSAL]
     return walk_report(bench.constants, bench.inputs)
+
+
+def to_emit(plan: Plan | PlanResult, *, rehearsal: bool) -> Plan:
+    """Check what is to be written, and give it: the plan, or its bench run."""
+    from optimizer.check.bench_check import check_bench
+    from optimizer.emit.bench_run import bench_run
+
+    whole = checked(plan)
+    whole.require_passed("so no constants are written")
+    proven = replace(whole.plan, certified=certified(whole.certificate))
+    if not rehearsal:
+        return proven
+    bench = bench_run(proven)
+    if failures := failure_lines(check_bench(bench.constants, whole.inputs.machine, whole.constants)):
+        raise CheckFailedError("no bench run is harmless on this machine, so none is written", failures)
+    return bench
 
 
 def _programmes(plans: Mapping[str, Plan | PlanResult], *, rehearsal: bool) -> dict[str, Plan]:

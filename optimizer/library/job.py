@@ -1,16 +1,15 @@
-"""The job step by step: profiles, plan, check, single faults, constants."""
+"""The job step by step: profiles, plan, check, single faults."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, get_args
+from typing import TYPE_CHECKING, get_args
 
-from optimizer.check.certificate import Certificate, failure_lines
+from optimizer.check.certificate import Certificate
 from optimizer.check.certified import certified
-from optimizer.errors import CheckFailedError, InputError, InputIssue
+from optimizer.errors import InputError, InputIssue
 from optimizer.files import read_text
 from optimizer.library.arguments import not_a_plan, not_one_of, not_whole, require
 from optimizer.library.results import CheckResult, FaultsResult, OnMachine, PlanResult
@@ -26,7 +25,6 @@ if TYPE_CHECKING:
 
     from optimizer.planner.solver import SolverName
 
-FormName = Literal["c", "json", "csv", "micropython", "iec"]
 Tell = Callable[[str], None]
 """Is told each step, for a progress line."""
 
@@ -277,86 +275,6 @@ def plan_page(plan: PlanResult, faults: FaultsResult | None = None) -> str:
     from optimizer.library.pages import page_text
 
     return page_text(plan.plan, plan.certificate, None if faults is None else faults.report)
-
-
-def emit_constants(plan: Plan | PlanResult, form: FormName = "c", *, rehearsal: bool = False) -> str:
-    """Write the constants that a controller takes; only after the check has passed.
-
-    Parameters
-    ----------
-    plan : Plan or PlanResult
-        The plan.
-    form : str
-        ``c`` (a C99 header), ``json``, ``csv``, ``micropython`` or ``iec`` (IEC 61131-3).
-    rehearsal : bool
-        The bench run instead: every phase in seconds, the element never on.
-
-    Returns
-    -------
-    str
-        The text of the file. Its cautions are part of it: read them before anything is switched on.
-
-    Raises
-    ------
-    CheckFailedError
-        The check does not pass, so nothing is written.
-    InputError
-        The constants are for another kind of machine, or there is no such form.
-    """
-    from optimizer.emit.forms import FORMS
-
-    require(not_one_of("form", form, get_args(FormName)))
-    return FORMS[form].text(to_emit(plan, rehearsal=rehearsal))
-
-
-def emit_controller(
-    plan: Plan | PlanResult, *, rehearsal: bool = False, thermistor: str | None = None
-) -> dict[str, str]:
-    """Write the constants as a C99 header, and the reference controller that includes it.
-
-    Parameters
-    ----------
-    plan : Plan or PlanResult
-        The plan.
-    rehearsal : bool
-        The bench run instead.
-    thermistor : str, optional
-        What the example program reads the bath with, as in `emit_firmware`.
-
-    Returns
-    -------
-    dict of str to str
-        The text of each file by its name. The controller is an example to start from; its cautions come
-        first.
-
-    Raises
-    ------
-    CheckFailedError
-        The check does not pass, so nothing is written.
-    InputError
-        The constants are for another kind of machine, or it is no thermistor.
-    """
-    from optimizer.emit.forms import controller_files
-    from optimizer.emit.thermistor import fitted, read_thermistor
-
-    sensor = read_thermistor(thermistor) if thermistor is not None else None
-    return fitted(controller_files(to_emit(plan, rehearsal=rehearsal)), sensor)
-
-
-def to_emit(plan: Plan | PlanResult, *, rehearsal: bool) -> Plan:
-    """Check what is to be written, and give it: the plan, or its bench run."""
-    from optimizer.check.bench_check import check_bench
-    from optimizer.emit.bench_run import bench_run
-
-    whole = checked(plan)
-    whole.require_passed("so no constants are written")
-    proven = replace(whole.plan, certified=certified(whole.certificate))
-    if not rehearsal:
-        return proven
-    bench = bench_run(proven)
-    if failures := failure_lines(check_bench(bench.constants, whole.inputs.machine, whole.constants)):
-        raise CheckFailedError("no bench run is harmless on this machine, so none is written", failures)
-    return bench
 
 
 def plan_of(plan: Plan | PlanResult) -> Plan:
