@@ -293,6 +293,11 @@ def test_a_bound_far_better_than_the_worst_found_is_none(sense: Sense, worst: fl
     assert aim.final(np.array([runaway, runaway])) == none
     assert aim.final(np.array([math.nan])) == none
     assert aim.final(np.array([0.5 * (worst + runaway)])) == worst
+    # What was found may be of either of two runs: one alone may well be that much better.
+    warmer = replace(aim, warmer=True)
+    assert warmer.final(np.array([runaway])) == runaway
+    assert warmer.of_both(runaway, worst) == worst
+    assert warmer.of_both(runaway, runaway) == none
 
 
 @pytest.mark.usefixtures("small_budget")

@@ -66,13 +66,20 @@ class Aim:
         """The bound of the worst box, never better than what was found; a limit met exactly is met.
 
         A bound that is far better than what was found bounds nothing: there is none then, and none holds.
+        What was found may be of a second run: a bound of one run is left as it is, see `of_both`.
         """
         bound = self.sign * float((self.sign * values).min())
-        if not self.sign * (bound - self.worst) <= IMPOSSIBLE * max(abs(self.worst), 1.0) and not self.warmer:
+        if self.warmer:
+            return self.limit if _met(bound, self.limit) else bound
+        if not self.sign * (bound - self.worst) <= IMPOSSIBLE * max(abs(self.worst), 1.0):
             return self.sign * -math.inf
         if _met(bound, self.limit):
             bound = self.limit
         return self.worse(bound, self.worst)
+
+    def of_both(self, one: float, other: float) -> float:
+        """The bound of two runs by those of each: here what was found is of one of them."""
+        return replace(self, warmer=False).final(np.array([self.worse(one, other)]))
 
     def kept(self) -> Aim:
         """The same that need not be nearer than its limit."""

@@ -10,6 +10,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
+from optimizer.check.bound_sides import heaviest_kg_per_l, lightest_kg_per_l
 from optimizer.check.worst_cases import QUANTITIES, Array, Cases, cases_at, tolerances
 from optimizer.profile.machine import Machine
 
@@ -27,8 +28,8 @@ class Boxes:
     Attributes
     ----------
     least, most : Cases
-        Low and high end of each quantity. Litres are turned into mass at the density of the warm end of the
-        inlet water in ``least`` and of its cold end in ``most``, so that both masses are ends as well.
+        Low and high end of each quantity. Litres are turned into mass at the least density of the inlet water
+        in ``least`` and at its greatest in ``most``, so that both masses are ends as well.
     inlet_low_c, inlet_high_c : ndarray
         Ends of the inlet water [°C]; ``least.inlet_c`` and ``most.inlet_c`` are the other way round.
     """
@@ -62,9 +63,10 @@ def boxes_at(machine: Machine, ends: Array) -> Boxes:
     """Boxes of given ends: boxes × quantities × (low, high)."""
     low, high = (dict(zip(QUANTITIES, ends[:, :, end].T.copy(), strict=True)) for end in (0, 1))
     names = ("",) * len(ends)
+    light, heavy = (end(low["inlet_c"], high["inlet_c"]) for end in (lightest_kg_per_l, heaviest_kg_per_l))
     return Boxes(
-        least=cases_at(machine, names, 0, low | {"inlet_c": high["inlet_c"]}),
-        most=cases_at(machine, names, 0, high | {"inlet_c": low["inlet_c"]}),
+        least=cases_at(machine, names, 0, low | {"inlet_c": high["inlet_c"]}, light),
+        most=cases_at(machine, names, 0, high | {"inlet_c": low["inlet_c"]}, heavy),
         inlet_low_c=low["inlet_c"],
         inlet_high_c=high["inlet_c"],
     )

@@ -7,11 +7,11 @@ import numpy as np
 from optimizer.check.bound_box import Boxes
 from optimizer.check.bound_course import drained
 from optimizer.check.bound_equations import Bounding
+from optimizer.check.bound_sides import WIDER, lightest_kg_per_l
 from optimizer.check.bound_step_errors import STEPS_K, hottest_bath_c
 from optimizer.check.bound_steps import Bounds
 from optimizer.check.residue import Rinsing
 from optimizer.check.worst_cases import Array
-from optimizer.physics.water import BOILING_C, density_kg_per_l
 from optimizer.programme.constants import Constants
 
 
@@ -76,8 +76,8 @@ class BoundDrains:
             full_kg, least_kg = full_kg - least_kg + thick_kg, thick_kg
         self.carried = drained(bounds, carry_kg)
         self.hottest_c = np.maximum(self.hottest_c, self._drawn_c(bounds))
-        lightest_kg_per_l = density_kg_per_l(np.minimum(bounds.bath_c[0, 1] + STEPS_K, BOILING_C))
-        least_kg_per_s = eqs.drain_l_per_s[1] * lightest_kg_per_l
+        kg_per_l = lightest_kg_per_l(*(bounds.bath_c[0] - WIDER * STEPS_K))
+        least_kg_per_s = eqs.drain_l_per_s[1] * kg_per_l
         pumps_s = np.maximum(bounds.phase.longest_s - eqs.drain_lag_s[0], 0.0)
         left_kg = np.maximum(to_take_kg - least_kg_per_s * pumps_s, 0.0)
         self.undrained_l = np.maximum(self.undrained_l, left_kg / self._boxes.least.cold_kg_per_l)

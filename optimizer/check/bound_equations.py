@@ -36,13 +36,14 @@ from optimizer.check.bound_sides import (
     ends,
     enthalpy_j_per_kg,
     flipped,
+    heaviest_kg_per_l,
+    lightest_kg_per_l,
     specific_heat_j_per_kg_k,
 )
 from optimizer.check.equations import STILL_AIR_KW_PER_M2_KPA
 from optimizer.check.worst_cases import Array
 from optimizer.physics.water import (
     BOILING_C,
-    density_kg_per_l,
     saturation_pressure_kpa,
 )
 
@@ -82,7 +83,9 @@ class Bounding:
         self.drain_l_per_s = averse("drain_l_per_s")
         self.drain_lag_s = averse("drain_lag_s")
         # What stood in the pipe comes in first, as warm as the room.
-        self.pipe_kg_per_s = averse("flow_l_per_s") * density_kg_per_l(np.stack([least.room_c, most.room_c]))
+        room_c = least.room_c, most.room_c
+        kg_per_l = np.stack([heaviest_kg_per_l(*room_c), lightest_kg_per_l(*room_c)])
+        self.pipe_kg_per_s = averse("flow_l_per_s") * kg_per_l
         self.pipe_s = averse("pipe_l") / flipped(averse("flow_l_per_s"))
         self.level_kg = averse("level_kg")
         self.residual_kg = averse("residual_kg")

@@ -13,6 +13,10 @@ That holds from the first time on at which D was no more than 0. By ``D <= first
 that begins with the most D after it. Else what is left of D at t1 dies out (`bound_kernel_begun`): after some
 time it is no more than a quarter of what a later fall leaves below 0, each fall that begins then begins with
 no more than that and the band, and the first of them has ended after the fall or rise that was under way.
+
+Each inequality asks for ends of speeds and rates alone, so that they may wander in their box, unlike those of
+the mean; and a sensor's error as far as no threshold falls under the lower one given: a fall that ends higher
+by y is shorter by y at the most, and D with it.
 """
 
 from __future__ import annotations

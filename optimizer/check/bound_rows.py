@@ -15,13 +15,13 @@ from optimizer.check.bound_course import BoundCourse, End
 from optimizer.check.bound_doses import DOSE, BoundDoses
 from optimizer.check.bound_drains import BoundDrains
 from optimizer.check.bound_drying import ware_heat, warm_room
-from optimizer.check.bound_sides import WIDER, flipped
+from optimizer.check.bound_sides import WIDER, flipped, heaviest_kg_per_l, lightest_kg_per_l
 from optimizer.check.bound_step_errors import SPRAY_END_K, STEPS_EVAPORATED, STEPS_K, hottest_bath_c
 from optimizer.check.bound_steps import Bounds
 from optimizer.check.bound_ware_over import WareOver
 from optimizer.check.certificate import WARE_END
 from optimizer.check.worst_cases import Array
-from optimizer.physics.water import BOILING_C, density_kg_per_l, steam_j_per_l
+from optimizer.physics.water import BOILING_C, steam_j_per_l
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants, first_rinse, first_wash
@@ -295,7 +295,7 @@ class _Reader:
             self._filled_l += let_in_kg / self._boxes.least.cold_kg_per_l
             # What stood in the pipe is lighter where the room is warmer: as much mass is more litres.
             most = self._boxes.most
-            lighter = 1.0 - density_kg_per_l(most.room_c) / most.cold_kg_per_l
+            lighter = 1.0 - lightest_kg_per_l(self._boxes.least.room_c, most.room_c) / most.cold_kg_per_l
             self._filled_l += most.pipe_l * np.maximum(lighter, 0.0)
         else:
             most = self._boxes.most
@@ -316,15 +316,20 @@ class _Reader:
         held_up_kg = self._boxes.most.holdup_kg * phase.outputs.wash_pump
         off_kg = STEPS_EVAPORATED * np.maximum(self._full_kg - bounds.water_kg, 0.0)
         pool_kg = bounds.water_kg[:, 1] - off_kg[:, 1] - film_kg[1] - held_up_kg
-        pool_l = (pool_kg / density_kg_per_l(np.maximum(liquid_c[:, 0], 4.0))).min(axis=0)
+        baths_c = liquid_c[:, 0], liquid_c[:, 1]
+        pool_l = (pool_kg / heaviest_kg_per_l(*baths_c)).min(axis=0)
         most_kg = bounds.water_kg[:, 0] + off_kg[:, 0]
-        most_l = (most_kg / density_kg_per_l(np.maximum(liquid_c[:, 1], 4.0))).max(axis=0)
+        kg_per_l = lightest_kg_per_l(*baths_c)
+        most_l = (most_kg / kg_per_l).max(axis=0)
+        if len(most_kg) > 1:
+            # Between two samples it may have swollen, and not evaporated yet.
+            most_l = np.maximum(most_l, (most_kg[:-1] / kg_per_l[1:]).max(axis=0))
         self._fullest_l = np.maximum(self._fullest_l, most_l)
         if phase.steam and element is not None:
             pool_l = pool_l - element.splash_l
             # The pool before it boils; the sample that was added last is the end of the boiling.
             start_kg = bounds.water_kg[:-1, 1].min(axis=0) - film_kg[1]
-            start_l = start_kg / density_kg_per_l(np.maximum(liquid_c[0, 0], 4.0)) - element.splash_l
+            start_l = start_kg / heaviest_kg_per_l(*liquid_c[0]) - element.splash_l
             above_l = start_l - element.cover_l
             self._uncovered_s = (
                 bounds.least_s

@@ -123,7 +123,7 @@ def guaranteed(
         search = _Search(machine, twice(tries, Asked(left)), twice)
         again |= search.bounds(left, brief=brief, at_once=at_once)
     found = {key.removeprefix(AGAIN_ALSO): bound for key, bound in again.items()}
-    return bounds | {key: aims[key].worse(bounds[key], bound) for key, bound in found.items()}
+    return bounds | {key: aims[key].of_both(bounds[key], bound) for key, bound in found.items()}
 
 
 def _better_read(constants: Constants, machine: Machine, goal: Goal, keys: Collection[str]) -> frozenset[str]:

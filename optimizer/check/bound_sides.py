@@ -11,7 +11,11 @@ import numpy as np
 
 from optimizer.check.equations import FILM_J_PER_KG_K
 from optimizer.check.worst_cases import Array
+from optimizer.physics.water import BOILING_C, density_kg_per_l
 from optimizer.units import J_PER_KJ
+
+DENSEST_C = 4.0
+"""Where water is densest [°C]."""
 
 C0_J_PER_KG_K = FILM_J_PER_KG_K
 """Constant near the specific heat of water, for the film and for the definition of the mixed temperature
@@ -59,6 +63,17 @@ def specific_heat_j_per_kg_k(temperature_c: Array) -> Array:
         total *= temperature_c
     total += J_PER_KJ * CP_COEFFICIENTS[0]
     return np.asarray(total)
+
+
+def heaviest_kg_per_l(low_c: Array, high_c: Array) -> Array:
+    """Greatest density of liquid water between two temperatures: below 4 °C it is the warm end's [kg/l]."""
+    return np.asarray(density_kg_per_l(np.minimum(np.clip(DENSEST_C, low_c, high_c), BOILING_C)))
+
+
+def lightest_kg_per_l(low_c: Array, high_c: Array) -> Array:
+    """Least density of liquid water between two temperatures [kg/l]."""
+    cold, warm = (density_kg_per_l(np.minimum(end_c, BOILING_C)) for end_c in (low_c, high_c))
+    return np.asarray(np.minimum(cold, warm))
 
 
 def ends(least: Array, most: Array) -> Array:

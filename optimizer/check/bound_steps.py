@@ -11,10 +11,17 @@ from numpy.typing import NDArray
 from optimizer.check import bound_kernel as kernel
 from optimizer.check import bound_kernel_batch as batch
 from optimizer.check.bound_equations import Bounding
-from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting, Inflow, ends, flipped
+from optimizer.check.bound_sides import (
+    C0_J_PER_KG_K,
+    Acting,
+    Inflow,
+    ends,
+    flipped,
+    heaviest_kg_per_l,
+    lightest_kg_per_l,
+)
 from optimizer.check.phases import Phase
 from optimizer.check.worst_cases import Array
-from optimizer.physics.water import density_kg_per_l
 from optimizer.second_thread import in_halves
 
 SPRAY_STEPS = (1 / 6, 1.5)
@@ -41,6 +48,10 @@ STILL_STEPS_S, FILL_STEPS_S, DRAIN_STEPS_S = (30.0, 120.0), (2.0, 12.0), (4.0, 8
 EMPTIES_STEPS = 1.0, 2.0
 """The same in a drain, at the most: of the time in which as much heat capacity runs out as is left at its end
 [1]. A small sump in a light tank is quick at the end: steps of 8 s put a dose off by 2 %, an A0 by 3."""
+
+FILLS_STEPS = 0.5
+"""First step of a fill at the most, of the time in which as much heat capacity runs in as is there when it
+begins [1]; the next ones grow no quicker than the water does. In a light tank 2 s are ten times as much."""
 
 STEP_GROWS = 1.5
 """Each step over the one before, up to the longest [1]."""
@@ -126,6 +137,8 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
             most_s = min(SWITCHED_STEPS * quick_s, MOST_SWITCHED_S)
     elif phase.name in ("drain", "fill", "top_up"):
         first_s, most_s = FILL_STEPS_S if fills else DRAIN_STEPS_S
+        if fills:
+            first_s = min(first_s, FILLS_STEPS * _doubles_s(eqs, state[3, 1]))
     longest_s = SPRAY_STEPS[1] * quick_s
     first_s, most_s = min(first_s, longest_s), min(most_s, longest_s)
     if phase.name == "drain":
@@ -136,8 +149,8 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
         )
     start_kg = state[3]
     # The pump moves litres, of water as dense as it was when the drain began.
-    liquid_c = np.clip(state[2], 4.0, eqs.boils_c)
-    drain = eqs.drain_l_per_s * density_kg_per_l(liquid_c)
+    bath_c = np.minimum(state[2], eqs.boils_c)
+    drain = eqs.drain_l_per_s * ends(heaviest_kg_per_l(*bath_c), lightest_kg_per_l(*bath_c))
     # The slowest drain runs longest, and may be as quick as the quickest until then.
     above_kg = np.maximum(start_kg - eqs.carry_kg, 0.0)
     # Of a drain the lag pumps nothing: its last seconds. The longest lag leaves the most water.
@@ -210,6 +223,12 @@ def _quick_s(eqs: Bounding, acting: Acting, least_kg: Array) -> float:
     together = np.maximum((1.0 + eqs.ware[0] / bath) / COUPLED, 1.0)
     rate = together / eqs.response_s[spraying][1] + eqs.loss[spraying][0] / bath / COUPLED
     return float(1.0 / rate.max())
+
+
+def _doubles_s(eqs: Bounding, least_kg: Array) -> float:
+    """Shortest time in which as much heat capacity is let in as there is of water and tank [s]."""
+    kg_per_s = np.maximum(eqs.pipe_kg_per_s[0], eqs.flow[0])
+    return float(((least_kg + eqs.tank[1] / C0_J_PER_KG_K) / kg_per_s).min())
 
 
 def _inflow(eqs: Bounding, start_kg: Array, step: tuple[float, float], cold_k: Array) -> Inflow:

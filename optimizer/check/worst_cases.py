@@ -260,10 +260,20 @@ def _exact(quantity: Measured) -> Measured:
     return Measured(nominal=quantity.nominal, low=quantity.nominal, high=quantity.nominal)
 
 
-def cases_at(machine: Machine, names: tuple[str, ...], corners: int, table: dict[str, Array]) -> Cases:
-    """Make cases of given quantities: by the names of `Tolerances`, one value a case, in its unit."""
+def cases_at(
+    machine: Machine,
+    names: tuple[str, ...],
+    corners: int,
+    table: dict[str, Array],
+    cold_kg_per_l: Array | None = None,
+) -> Cases:
+    """Make cases of given quantities: by the names of `Tolerances`, one value a case, in its unit.
+
+    ``cold_kg_per_l`` is the density of the inlet's water where it is not that at its temperature.
+    """
     rated_v = 1.0 if machine.element is None else machine.element.rated_v
-    cold_kg_per_l = np.asarray(density_kg_per_l(table["inlet_c"]), dtype=float)
+    if cold_kg_per_l is None:
+        cold_kg_per_l = np.asarray(density_kg_per_l(table["inlet_c"]), dtype=float)
     kg_per_s = cold_kg_per_l / S_PER_MIN
     return Cases(
         names=names,
