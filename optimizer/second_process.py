@@ -13,7 +13,8 @@ import multiprocessing
 import os
 import signal
 import sys
-from collections.abc import Callable, Iterator
+from collections import deque
+from collections.abc import Callable, Generator, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
@@ -21,6 +22,7 @@ from typing import Any, Generic, TypeVar
 
 from optimizer.interrupts import interrupts_held
 
+Ask = TypeVar("Ask")
 Answer = TypeVar("Answer")
 
 _THREADS = "/proc/self/task"
@@ -173,6 +175,37 @@ def ahead(function: Callable[..., Answer], *arguments: Any) -> Ahead[Answer] | N
         return None
     _second.look()
     return None if _second.works or _second.dead else _second.ask(function, arguments)
+
+
+def by_two(
+    asks: Iterable[Ask], here: Callable[[Ask], Answer], there: Callable[[Ask], Ahead[Answer] | None]
+) -> Generator[Answer, None, None]:
+    """Answer one after the other, as long as who asks goes on, with two that answer every one alike.
+
+    While one is answered ``here``, the second process answers the next, handed over by ``there``.
+    """
+    waiting = deque(enumerate(asks))
+    found: dict[int, Answer] = {}
+    handed: tuple[int, Ahead[Answer]] | None = None
+    try:
+        for place in range(len(waiting)):
+            while place not in found:
+                if handed is not None and (handed[1].done or not waiting):
+                    found[handed[0]] = handed[1].result()
+                    handed = None
+                    continue
+                number, ask = waiting.popleft()
+                if handed is None and waiting:
+                    next_number, next_ask = waiting[0]
+                    other = there(next_ask)
+                    if other is not None:
+                        waiting.popleft()
+                        handed = next_number, other
+                found[number] = here(ask)
+            yield found.pop(place)
+    finally:
+        if handed is not None:
+            handed[1].forget()
 
 
 def core_left() -> bool | None:

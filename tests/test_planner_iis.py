@@ -9,9 +9,9 @@ import pytest
 from planner_cases import FOUR_RINSES, shipped, tiny
 
 from optimizer.errors import NoPlanError, Reason
+from optimizer.planner.feasibility import Feasibility, asked_keys
 from optimizer.planner.iis import USUAL, Diagnosis, Effort, diagnose, iis
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import Feasibility, asked_keys
 from optimizer.planner.objective import Objective
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import Budget, relaxed_conflict

@@ -13,9 +13,10 @@ from optimizer.errors import NoPlanError, Reason
 from optimizer.plan_and_prove import plan_and_prove
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.eased_goals import eased, printed_value, without
+from optimizer.planner.feasibility import Feasibility, asked_keys
 from optimizer.planner.iis import holds_in_a_plan
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import Feasibility, asked_keys, nearest, together
+from optimizer.planner.nearest_values import nearest, together
 from optimizer.planner.search import Search
 from optimizer.planner.structure import Programme
 from optimizer.planner.value_proofs import Proof

@@ -16,10 +16,11 @@ import pytest
 from planner_cases import COLD_WASH, FOUR_RINSES, answer, shipped
 
 from optimizer.errors import EXIT_NO_PLAN, NoPlanError, Reason
+from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.iis import USUAL, diagnose
 from optimizer.planner.machine_limits import machine_limits
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import Feasibility, nearest
+from optimizer.planner.nearest_values import nearest
 from optimizer.planner.obstacles import obstacles
 from optimizer.planner.search import choose_by_model
 

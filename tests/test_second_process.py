@@ -16,13 +16,16 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from exploring import cases
 from patience import PATIENCE_S, wait_for
-from planner_cases import FEW, tiny
+from planner_cases import FEW, FOUR_RINSES, tiny
 
-from optimizer.planner import trims_ahead
+from optimizer.planner import feasibility, trims_ahead
+from optimizer.planner.feasibility import Feasibility, HowFar, asked_keys, how_far
 from optimizer.planner.margins import Assessor
 from optimizer.planner.neighbours import single_steps
 from optimizer.planner.search import choose_by_model
+from optimizer.planner.solver import FULL, Budget
 from optimizer.planner.trims_ahead import Ask, in_order
 from optimizer.second_process import ahead, core_left, second_process
 
@@ -247,6 +250,49 @@ def test_trims_come_in_order_whoever_was_quicker(looks: list[int], asked: int) -
         found = [next(trims) for _ in range(asked)]
         trims.close()
     assert all(same(one, other) for one, other in zip(found, ALL, strict=False))
+    assert not stand.at_work
+
+
+HARD = Assessor(
+    tiny(goal__limits__water_l=6.0, goal__limits__duration_min=15.0, goal__rinse__residue_max=0.15),
+    rounds_most=FOUR_RINSES,
+)
+"""Judges by a goal whose requirements hold alone, but not all together."""
+
+EVERY = frozenset(asked_keys(HARD))
+HOW_FAR = [
+    *(HowFar(key, EVERY - {key}) for key in ("limits.water_l", "limits.duration_min", "rinse.residue")),
+    HowFar("limits.water_l"),
+]
+
+
+def how_far_each(budget: Budget) -> tuple[list[Any], int, bool]:
+    """How far each requirement goes, by all numbers; the work, and whether one was given up."""
+    asked = Feasibility(HARD, budget=budget)
+    found = [
+        one and (one.margin, one.programme.structure, *map(bytes, vars(one.programme.settings).values()))
+        for one in how_far(asked, HOW_FAR)
+    ]
+    return found, asked.work, asked.gave_up
+
+
+BUDGETS = {budget: how_far_each(budget) for budget in (FULL, Budget(steps=0, nodes=0))}
+
+
+def test_how_far_is_worth_a_test() -> None:
+    for (found, work, gave_up), cut_off in zip(BUDGETS.values(), (False, True), strict=True):
+        assert gave_up is cut_off
+        assert work > 0
+        assert {one is None for one in found} == ({True} if cut_off else {True, False})
+
+
+@given(st.lists(st.integers(0, 4)), st.sampled_from(list(BUDGETS)))
+@cases(6)
+def test_how_far_each_goes_is_the_same_whoever_answers(looks: list[int], budget: Budget) -> None:
+    stand = Stand(looks)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(feasibility, "ahead", stand.ahead)
+        assert how_far_each(budget) == BUDGETS[budget]
     assert not stand.at_work
 
 

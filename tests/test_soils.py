@@ -16,9 +16,10 @@ from optimizer.check.certificate import Certificate
 from optimizer.check.certify import Runs, check
 from optimizer.errors import NoPlanError
 from optimizer.plan_and_prove import plan_and_prove
+from optimizer.planner.feasibility import Feasibility
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import Feasibility, nearest
+from optimizer.planner.nearest_values import nearest
 from optimizer.planner.targets import dose_targets_of
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine

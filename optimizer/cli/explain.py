@@ -36,12 +36,14 @@ def explain(
     does not pass the check.
     """
     from optimizer.batch.workers import processors
-    from optimizer.library import studies
+    from optimizer.library import job, studies
     from optimizer.library.pages import write_answer
 
     refuse_all_occupied((page,), force=force)
-    planned = passed_plan(plan, "so there is nothing to explain")
-    with progress("planning") as report:
-        found = studies.explain(planned, jobs=jobs or processors(), solver=solver.value, tell=report)
+    jobs = jobs or processors()
+    with job.two_processes(jobs=jobs):
+        planned = passed_plan(plan, "so there is nothing to explain")
+        with progress("planning") as report:
+            found = studies.explain(planned, jobs=jobs, solver=solver.value, tell=report)
     write_answer(page, f"Why {plan.name} is what it is", found, force=force)
     print_answer(found, as_json=as_json)

@@ -94,10 +94,9 @@ def frontier(
         attempt(issues, partial(refuse_folder, plans, "--plans"))
     if issues or axes is None or inputs is None:
         raise InputError(issues)
-    with _told_if_interrupted(), progress("planning") as report:
-        found = studies.frontier(
-            inputs, axes, points=points, jobs=jobs or processors(), solver=solver.value, tell=report
-        )
+    jobs = jobs or processors()
+    with _told_if_interrupted(), job.two_processes(inputs, jobs), progress("planning") as report:
+        found = studies.frontier(inputs, axes, points=points, jobs=jobs, solver=solver.value, tell=report)
     if csv is not None:
         write_text_atomic(csv, found.to_csv(), force=force)
     if plot is not None and form is not None:

@@ -83,10 +83,10 @@ def load(machine: str, goal: str, circuit: str | None = None, tariff: str | None
 
 
 @contextmanager
-def two_processes(inputs: Inputs, jobs: int = 2) -> Iterator[None]:
+def two_processes(inputs: Inputs | None = None, jobs: int = 2) -> Iterator[None]:
     """Plan on two cores while the block runs, where there are two and a copy of this process is safe.
 
-    Not where so few as one of `jobs` are asked for.
+    Not where so few as one of `jobs` are asked for. With `inputs` both get ready for them at once.
     """
     if jobs < 2:
         yield
@@ -98,7 +98,8 @@ def two_processes(inputs: Inputs, jobs: int = 2) -> Iterator[None]:
     from optimizer.planner.trims_ahead import get_ready
 
     with second_process():
-        ahead(get_ready, inputs)
+        if inputs is not None:
+            ahead(get_ready, inputs)
         yield
 
 

@@ -18,9 +18,9 @@ from optimizer.errors import SolverError
 from optimizer.physics import Array
 from optimizer.planner.corners import KeptBack
 from optimizer.planner.cost import Bill
+from optimizer.planner.feasibility import CLOSE_GAP, NONE
 from optimizer.planner.integer_model import Model
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import CLOSE_GAP, NONE
 from optimizer.planner.neighbours import neighbours
 from optimizer.planner.objective import Objective
 from optimizer.planner.search import model_for

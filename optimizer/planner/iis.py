@@ -22,9 +22,10 @@ from dataclasses import dataclass, replace
 
 from optimizer.errors import Easing, Reason, SolverError
 from optimizer.planner.eased_goals import eased, printed_value, without
+from optimizer.planner.feasibility import NONE, Feasibility, asked_keys
 from optimizer.planner.machine_limits import machine_limits
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import NONE, Feasibility, alone, asked_keys, proven, together
+from optimizer.planner.nearest_values import alone, proven, together
 from optimizer.planner.objective import Objective
 from optimizer.planner.obstacles import obstacles
 from optimizer.planner.reasons import all_at_once, unmet

@@ -10,8 +10,9 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from optimizer.errors import Reason
+from optimizer.planner.feasibility import NONE, Feasibility
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import NONE, Feasibility, fits, proven
+from optimizer.planner.nearest_values import fits, proven
 from optimizer.planner.obstacles import current_reason
 from optimizer.planner.simulation import BELOW_BOIL_K
 from optimizer.planner.structure import Mode, Programme

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import pickle
-from collections import deque
 from collections.abc import Generator, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
@@ -14,7 +13,7 @@ from optimizer.planner.structure import Settings, Structure
 from optimizer.planner.trim import Trimmed, trim
 from optimizer.planner.trim_space import Space
 from optimizer.programme.plan import Inputs
-from optimizer.second_process import Ahead, ahead
+from optimizer.second_process import ahead, by_two
 
 
 @dataclass(frozen=True)
@@ -35,33 +34,9 @@ class Reached:
 
 
 def in_order(assessor: Assessor, asks: Iterable[Ask]) -> Generator[Reached, None, None]:
-    """Trim one after the other, as long as who asks goes on; each comes out as if it were trimmed alone.
-
-    While one is trimmed here, the second process trims the next.
-    """
-    waiting = deque(enumerate(asks))
-    found: dict[int, Reached] = {}
-    there: tuple[int, Ahead[Reached]] | None = None
+    """Trim one after the other, as long as who asks goes on; each comes out as if it were trimmed alone."""
     rules = rules_of(assessor)
-    try:
-        for place in range(len(waiting)):
-            while place not in found:
-                if there is not None and (there[1].done or not waiting):
-                    found[there[0]] = there[1].result()
-                    there = None
-                    continue
-                number, ask = waiting.popleft()
-                if there is None and waiting:
-                    next_number, next_ask = waiting[0]
-                    handed = ahead(_reached_there, rules, next_ask)
-                    if handed is not None:
-                        waiting.popleft()
-                        there = next_number, handed
-                found[number] = _reached(assessor, ask)
-            yield found.pop(place)
-    finally:
-        if there is not None:
-            there[1].forget()
+    return by_two(asks, lambda ask: _reached(assessor, ask), lambda ask: ahead(_reached_there, rules, ask))
 
 
 def _reached(assessor: Assessor, ask: Ask) -> Reached:

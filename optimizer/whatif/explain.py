@@ -12,6 +12,8 @@ from optimizer.check.certificate import Certificate, Row
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
 from optimizer.plan_and_prove import Proven, plan_and_prove
 from optimizer.planner.alternatives import Alternative
+from optimizer.planner.corners import KeptBack
+from optimizer.planner.make_plan import NOTHING_TAUGHT, Taught
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
 from optimizer.programme.plan import Inputs, Plan
@@ -114,7 +116,7 @@ def explain(
         rows = binding(proven)
         beside = [_OtherRounds(proven, solver, search.rounds_most)]
         moves = [_Moved(proven, solver, search.rounds_most, group) for group in others.equal_rounds()]
-        steps = [_Step(row, relaxed(plan.inputs, row.key, row.requirement), solver, search) for row in rows]
+        steps = [_step(row, proven, solver, search) for row in rows]
         tasks: list[_Task] = [*beside, *steps, *moves]
         answers = []
         for number, answer in enumerate(workers.answers(tasks), start=1):
@@ -126,7 +128,7 @@ def explain(
         # What keeps the plan from having a round fewer or more is relaxed as well.
         keeps = _keeps(rounds, {row.key for row in rows})
         more = [row for row in certificate.rows if row.key in keeps]
-        further = [_Step(row, relaxed(plan.inputs, row.key, row.requirement), solver, search) for row in more]
+        further = [_step(row, proven, solver, search) for row in more]
         planned += workers.answers(further)
     eased = [_eased(step, answer, cost) for step, answer in zip([*steps, *further], planned, strict=True)]
     eased.sort(key=lambda one: -1.0 if one.saving is None else one.saving, reverse=True)
@@ -167,11 +169,26 @@ class _Step:
     change: Change | None
     solver: SolverName
     search: Search
+    kept: KeptBack
 
     def answer(self) -> Proven | None:
         if self.change is None or self.change.inputs is None:
             return None
-        return _planned(self.change.inputs, self.solver, self.search)
+        # What the plan's own checks taught need not be learnt again; what it stands in the way of is.
+        inputs, taught = self.change.inputs, Taught(self.kept)
+        return _planned(inputs, self.solver, self.search, taught) or _planned(
+            inputs, self.solver, self.search
+        )
+
+
+def _step(row: Row, proven: Proven, solver: SolverName, search: Search) -> _Step:
+    """A requirement of a plan relaxed by a step."""
+    inputs, kept = proven.plan.inputs, proven.kept
+    change = relaxed(inputs, row.key, row.requirement)
+    if change is not None and change.inputs is not None and change.inputs.machine != inputs.machine:
+        # Points lie in the tolerances of one machine.
+        kept = replace(kept, points=())
+    return _Step(row, change, solver, search, kept)
 
 
 _Task = _OtherRounds | _Moved | _Step
@@ -194,7 +211,9 @@ def _eased(step: _Step, proven: Proven | None, cost: float) -> BindingRequiremen
     return BindingRequirement(step.row, step.change, proven, saving if saving > NOISE * abs(cost) else 0.0)
 
 
-def _planned(inputs: Inputs, solver: SolverName, search: Search) -> Proven | None:
+def _planned(
+    inputs: Inputs, solver: SolverName, search: Search, taught: Taught = NOTHING_TAUGHT
+) -> Proven | None:
     with suppress(NoPlanError, CheckFailedError, SolverError):
-        return plan_and_prove(inputs, solver=solver, search=search)
+        return plan_and_prove(inputs, solver=solver, search=search, taught=taught)
     return None

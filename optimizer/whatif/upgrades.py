@@ -11,8 +11,8 @@ from optimizer.batch.in_parallel import side_by_side
 from optimizer.check.certificate import Row
 from optimizer.errors import CheckFailedError, NoPlanError, Reason, SolverError
 from optimizer.plan_and_prove import Proven, plan_and_prove
+from optimizer.planner.feasibility import Feasibility, asked_keys
 from optimizer.planner.margins import Assessor
-from optimizer.planner.nearest_values import Feasibility, asked_keys
 from optimizer.planner.reasons import all_at_once, unmet
 from optimizer.planner.search import USUAL_SEARCH, Search
 from optimizer.planner.solver import SolverName
