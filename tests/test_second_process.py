@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from exploring import cases
 from hypothesis import given
 from hypothesis import strategies as st
-from exploring import cases
 from patience import PATIENCE_S, wait_for
 from planner_cases import FEW, FOUR_RINSES, tiny
 
