@@ -14,8 +14,9 @@ from optimizer.check.check_ahead import CheckAsked, ChecksAhead
 from optimizer.check.drain_wait import SPIKE_K
 from optimizer.check.worst_points import WorstPoints
 from optimizer.errors import CheckFailedError, NoPlanError, SolverError
+from optimizer.lessons import BACKOFF_KEYS, BACKOFF_STEP, Reserve, kept_after, points_of
 from optimizer.option_defaults import SEED
-from optimizer.planner.convert_constants import constants_of, programme_of
+from optimizer.planner.convert_constants import constants_of
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack, WorstPoint
 from optimizer.planner.figures import costs_of
 from optimizer.planner.known_programmes import known_here
@@ -49,21 +50,6 @@ FIRST_LESSON = 0.85
 """Part of what a bound alone is short by in the first check that the second plan keeps back [1]: farther from
 its limit a bound comes nearer to what is found."""
 
-BACKOFF_STEP = 0.0015
-"""Margin that the second try aims at, a share of the limit, and each later one at twice the one before [1]:
-the bound is cut off by a budget of boxes, and stays just under the limit where many of them do."""
-
-NEAR_SHARE = 0.01
-"""Where a plan falls short, the planner is given the worst points of requirements that hold by less than this
-share of their limits as well [1]."""
-
-BACKOFF_KEYS = (
-    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.", "drain.bath_c", "cover."),
-    *("drying.", "steam.", "limits.", "rinse.residue", "rinse.soil", "rinse.film_mg_per_l", "watchdog."),
-    *("ware.", "first_rinse.", "first_wash."),
-)
-"""Requirements on which planner and check may differ by their physics. Any other failure is a bug."""
-
 WATCHDOG, TENTHS = "watchdog.reading_c", 10.0
 """Key of the hottest reading of a sound run, which the watchdog of the bath lets pass by `SPIKE_K`."""
 
@@ -72,12 +58,6 @@ LONGEST_HEAT = "heat.cold_sensor_s"
 
 MENDED_KEYS = (*BACKOFF_KEYS, LONGEST_HEAT)
 """Requirements on whose failure another plan follows."""
-
-POINT_KEYS = (
-    *("dose.", "hygiene.", "tank.", "prerinse.bath_c", "detergent.", "drain.bath_c"),
-    *("drying.", "limits.duration_min", "ware.", "first_rinse.", "first_wash."),
-)
-"""Requirements whose worst points the planner can count with; others it knows from the ends themselves."""
 
 
 @dataclass(frozen=True)
@@ -231,21 +211,25 @@ def _by_search(asked: _Asked) -> Proven:
         if not all(row.key.startswith(MENDED_KEYS) and math.isfinite(row.margin) for row in failed):
             cold = False
             break
-        step = BACKOFF_STEP * 2.0**number
         last, planned = _heated_shorter(planned, failed), None
         if all(row.key == LONGEST_HEAT for row in failed):
             planned = last
             continue
         if asked.spare:
-            kept = kept_after(inputs, last.constants, certificate, taught.kept, asked.spare)
+            spare = Reserve(asked.spare, asked.spare)
+            kept = kept_after(inputs, last.constants, certificate, taught.kept, spare)
             with suppress(NoPlanError):
                 lesson = replace(taught, kept=kept, last=last)
                 planned, taught = made(lesson, replace(search, anew=False)), lesson
         if planned is None:
             # A heating that is cut as well leaves less for the doses than was checked.
             cut = any(row.key == LONGEST_HEAT for row in failed)
-            share = 1.0 if number or cut else FIRST_LESSON
-            kept = kept_after(inputs, last.constants, certificate, taught.kept, step, share)
+            by_bound = 1.0 if number or cut else FIRST_LESSON
+            # What a second check finds to hold was kept back by the first lesson, and is near on purpose.
+            reserve = Reserve(
+                BACKOFF_STEP * 2.0 ** max(number - 1, 0), 0.0 if number else BACKOFF_STEP, by_bound
+            )
+            kept = kept_after(inputs, last.constants, certificate, taught.kept, reserve)
             taught = replace(taught, kept=kept, last=last)
     if cold and search.neighbours:
         # A cheaper programme was found that cannot be proven; the model's own may be.
@@ -329,42 +313,3 @@ def _finder(machine: Machine) -> Finder:
         return [WorstPoint(keys[which], box.table(search.worst(which)[0])) for which in search.touched()]
 
     return find
-
-
-def points_of(certificate: Certificate, keys: Iterable[str] | None = None) -> tuple[WorstPoint, ...]:
-    """Give the worst points of a check that the planner can count with, for some requirements or all."""
-    asked = certificate.worst_points if keys is None else keys
-    return tuple(
-        WorstPoint(key, certificate.worst_points[key])
-        for key in asked
-        if key.startswith(POINT_KEYS) and key in certificate.worst_points
-    )
-
-
-def kept_after(
-    inputs: Inputs,
-    constants: Constants,
-    certificate: Certificate,
-    kept: KeptBack,
-    step: float = BACKOFF_STEP,
-    share: float = 1.0,
-) -> KeptBack:
-    """Add what a check that failed teaches: points to count with, and what to keep back beside them.
-
-    From try to try a margin of the check follows the planner's: where the planner sees a margin of p at its
-    corners and points, and the check one of c, holding p - c more brings c to nothing, and ``step`` more [1]
-    to a little over it. Where every point that was run holds and the bound alone does not, a ``share`` of it
-    may do [1].
-    """
-    near = [row for row in certificate.rows if row.margin_share < NEAR_SHARE]
-    found = points_of(certificate, [row.key for row in near])
-    kept = KeptBack(kept.backoff, (*kept.points, *(point for point in found if point not in kept.points)))
-    margins, _ = Assessor(inputs, kept).run(programme_of(constants, inputs.machine))
-    backoff = dict(kept.backoff)
-    for row in near:
-        if row.key.startswith(BACKOFF_KEYS) and (row.key in margins or not row.passed):
-            seen = float(margins[row.key].min()) if row.key in margins else 0.0
-            by_bound_alone = not row.passed and replace(row, guaranteed=None).passed
-            more = (seen - row.margin_share + step) * (share if by_bound_alone else 1.0)
-            backoff[row.key] = backoff.get(row.key, 0.0) + max(more, 0.0)
-    return KeptBack(backoff, kept.points)

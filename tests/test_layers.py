@@ -40,7 +40,8 @@ ALLOWED = {
         *("errors", "units"),
     },
     "emit": {"check", "programme", "profile", "errors", "units"},
-    "plan_and_prove": {"planner", "check", "programme", "profile", "option_defaults", "errors"},
+    "lessons": {"planner", "check", "programme"},
+    "plan_and_prove": {"lessons", "planner", "check", "programme", "profile", "option_defaults", "errors"},
     "starts": {
         "plan_and_prove",
         "planner",
@@ -54,6 +55,7 @@ ALLOWED = {
     "whatif": {
         "measure.bench_tests",
         "batch",
+        "lessons",
         "plan_and_prove",
         "planner",
         "check",

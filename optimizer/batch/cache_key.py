@@ -17,6 +17,7 @@ CALCULATING_PARTS = (
     "units.py",
     "interrupts.py",
     "option_defaults.py",
+    "lessons.py",
     "plan_and_prove.py",
     "physics",
     "profile",

@@ -9,7 +9,8 @@ from typing import Literal
 
 from optimizer.check.certificate import Row
 from optimizer.check.certify import LeftOut, check
-from optimizer.plan_and_prove import BACKOFF_STEP, Proven, kept_after
+from optimizer.lessons import BACKOFF_STEP, Reserve, kept_after
+from optimizer.plan_and_prove import Proven
 from optimizer.planner.alternatives import Alternative, Alternatives, Held, What
 from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.margins import Assessor
@@ -192,7 +193,8 @@ class OtherProgrammes:
             rows = certificate.rows
             if not again.holds or all(row.passed for row in rows) or number == TRIES - 1:
                 break
-            kept = kept_after(inputs, constants, certificate, kept, BACKOFF_STEP * 2.0**number)
+            step = BACKOFF_STEP * 2.0**number
+            kept = kept_after(inputs, constants, certificate, kept, Reserve(step, step))
             trimmed = self._others.again(again, kept)
             if trimmed is None:
                 break
