@@ -10,16 +10,18 @@ from typing import Any
 
 import numpy as np
 import pytest
-from bound_cases import boxes_of, everything
+from bound_cases import boxes_of, everything, random_case, sub_boxes
 from check_cases import THERMOSTAT, a_round, machine, programme
 from test_check_bounds_by_hand import courses
 
+from optimizer.check.bound_asked import Asked
 from optimizer.check.bound_course import BoundCourse, End
 from optimizer.check.bound_equations import Bounding
-from optimizer.check.bound_rows import values_again, values_of
+from optimizer.check.bound_rows import values_again, values_and_end, values_asked, values_of
 from optimizer.check.bound_sides import Acting
 from optimizer.check.bound_steps import Bounds
 from optimizer.check.box import box_of
+from optimizer.check.second_run import AGAIN
 from optimizer.physics.water import density_kg_per_l, specific_heat_kj_per_kg_k
 
 ROOM_C, LOSS_W_PER_K, SUMP_KG, REST_S = 18.0, 12.0, 0.6 * 0.998, 3600
@@ -206,3 +208,21 @@ def test_a_second_run_from_a_wet_machine_at_room_temperature_is_a_first_run(by_l
         if key in again:
             assert again[key] == pytest.approx(first[key], rel=1e-5), key
     assert {"dose.milk", "tank.bath_c"} <= again.keys()
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_one_course_bounds_first_and_second_runs(seed: int) -> None:
+    """A bound of both at once is no better than that of either; 0.01 K are for the steps of each."""
+    table, rig, aim = random_case(seed + 40)
+    box = box_of(rig)
+    low, high = sub_boxes(box, 4, seed)
+    boxes, whole = boxes_of(box, low, high), boxes_of(box, box.low[None], box.high[None])
+    first, end = values_and_end(table, rig, aim, whole)
+    second = values_again(table, rig, aim, boxes, end.spread(boxes.count))
+    first = values_of(table, rig, aim, boxes)
+    keys = tuple(key for key in AGAIN if key in first)
+    both = values_asked(table, rig, aim, boxes, Asked((*keys, "dose.milk")), end)
+    assert "ware.drop_k" in keys
+    for key in keys:
+        assert (both[key] >= np.maximum(first[key], second[key]) - 0.01).all(), key
+    assert (both["dose.milk"] <= first["dose.milk"] * (1.0 + 1e-6)).all()

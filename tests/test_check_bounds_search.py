@@ -106,6 +106,14 @@ def test_a_bound_is_given_up_by_what_it_gained(
     assert bound_search._in_reach(course, aim, "dose.milk", 9) is reached
 
 
+@pytest.mark.parametrize(("limit", "reached"), [(10.0, True), (10.01, False)])
+def test_a_bound_that_all_but_holds_is_given_up_by_its_last_four_gains(limit: float, reached: bool) -> None:
+    """By hand: in 5 batches 0.017 more at twice the pace of the last two, 0.108 at that of the last four; of 10
+    are 0.049 missing, of 10.01 0.059, which is more than half a percent."""
+    course, aim = [9.9076, 9.9276, 9.9476, 9.9488, 9.951], Aim("at least", limit, 12.0)
+    assert bound_search._in_reach(course, aim, "cover.suction_l", 13) is reached
+
+
 @pytest.mark.parametrize(
     ("suction_l", "brief", "nearer"), [(10.0, True, True), (9.9, True, False), (9.9, False, True)]
 )
@@ -238,11 +246,18 @@ def test_a_second_run_is_split_until_both_of_its_temperatures_hold(monkeypatch: 
         wide_k = boxes.inlet_high_c - boxes.inlet_low_c
         return {"tank.bath_c": np.full(boxes.count, 60.0), "prerinse.bath_c": 30.0 + wide_k}
 
+    def both_runs(*given: Any) -> Values:
+        """First runs, and with an end to begin at second ones with them."""
+        boxes: Boxes = given[3]
+        first = first_run(*given[:4])[0]
+        if len(given) < 6:
+            return first
+        second = second_run(*given[:4], ended(boxes.count))
+        return {key: np.maximum(values, second[key]) for key, values in first.items()}
+
     bound_by(monkeypatch, first_run)
     monkeypatch.setattr(bound_search, "values_again", second_run)
-    monkeypatch.setattr(
-        bound_search, "values_of_both", lambda *given: (first_run(*given[:4])[0], second_run(*given))
-    )
+    monkeypatch.setattr(bound_search, "values_asked", both_runs)
     aims = {"tank.bath_c": Aim("at most", 75.0, 20.0), "prerinse.bath_c": Aim("at most", 36.0, 20.0)}
     table, rig, aim = timed()
     found = guaranteed(table, rig, aim, aims)

@@ -18,6 +18,13 @@ class Asked:
     also: Collection[str] = ()
     by_reading: bool = False
 
+    def without(self, prefix: str) -> Asked:
+        """The same by the names without a prefix."""
+        now, also = (
+            tuple(dict.fromkeys(key.removeprefix(prefix) for key in keys)) for keys in (self.now, self.also)
+        )
+        return Asked(now, also, self.by_reading)
+
 
 @dataclass(frozen=True)
 class Part:

@@ -12,7 +12,7 @@ from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_heating import boil, heat_to_setpoint
 from optimizer.check.bound_hold import Heated, Hold
 from optimizer.check.bound_level_fill import fill_to_level
-from optimizer.check.bound_sides import Acting, flipped
+from optimizer.check.bound_sides import Acting, ends, flipped
 from optimizer.check.bound_steps import Bounds, bounds_of, integrated
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array, Bools, start_bath_c
@@ -22,10 +22,14 @@ from optimizer.programme.constants import Constants
 
 @dataclass(frozen=True)
 class End:
-    """Where runs end: mixed, ware and bath temperature and water; and whether the last drain was complete."""
+    """Where runs end: mixed, ware and bath temperature and water; and whether the last drain was complete.
+
+    As a start it stands for that alone, or, if ``either``, for that as well as for a first run's.
+    """
 
     state: Array
     drained: Bools
+    either: bool = False
 
     def first(self, count: int) -> End:
         """The first boxes only."""
@@ -45,7 +49,8 @@ class BoundCourse:
     """A programme on a machine in boxes of its tolerances.
 
     A run begins with a load at room temperature, the tank so or chilled by an earlier run; or where another
-    run ended, which has left its film on the ware: the last boxes, as many as have such a start.
+    run ended, which has left its film on the ware: the last boxes, as many as have such a start. Where it may
+    be either, a course bounds both.
     """
 
     begins_over_k: Array
@@ -67,7 +72,13 @@ class BoundCourse:
         chill_share, room_c = eqs.start_chill_share, eqs.room_c
         bath_c = start_bath_c(chill_share, eqs.inlet_c, room_c)
         self.begins_over_k = chill_share[0] * np.maximum(room_c[1] - eqs.inlet_c[0], 0.0)
-        if start is not None:
+        if start is not None and start.either:
+            ends_c, ends_kg = start.state[2], start.state[3]
+            water_kg = ends(np.maximum(water_kg[0], ends_kg[0]), np.minimum(water_kg[1], ends_kg[1]))
+            bath_c = ends(np.minimum(bath_c[0], ends_c[0]), np.maximum(bath_c[1], ends_c[1]))
+            self._tied = start.drained
+            self.begins_over_k = np.maximum(self.begins_over_k, room_c[1] - ends_c[0])
+        elif start is not None:
             first = eqs.count - len(start.drained)
             water_kg = np.concatenate([water_kg[:, :first], start.state[3]], axis=1)
             bath_c = np.concatenate([bath_c[:, :first], start.state[2]], axis=1)

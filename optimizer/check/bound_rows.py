@@ -49,8 +49,13 @@ def values_and_end(constants: Constants, machine: Machine, goal: Goal, boxes: Bo
     return sets.values(reader), course.end.first(boxes.count)
 
 
-def values_asked(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, asked: Asked) -> Values:
-    """Bound what is asked by a run that goes no further than it takes."""
+def values_asked(
+    constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, asked: Asked, end: End | None = None
+) -> Values:
+    """Bound what is asked by a run that goes no further than it takes.
+
+    Where there is the ``end`` of a run, second ones that begin there are bounded with the first ones.
+    """
     until = {key: known_after(constants, goal, key) for key in (*asked.now, *asked.also)}
     last = max(until[key] for key in asked.now)
     keys = {key for key, number in until.items() if number <= last}
@@ -64,7 +69,12 @@ def values_asked(constants: Constants, machine: Machine, goal: Goal, boxes: Boxe
         )
     doses = frozenset(key.removeprefix(DOSE) for key in keys if key.startswith(DOSE))
     part = Part(last, doses, len(doses) < len(keys))
-    _, reader = _read(constants, machine, goal, sets.together(), None, part)
+    boxes, start = sets.together(), None
+    if end is not None:
+        # The ware of a second run begins wet.
+        wet = replace(boxes.most, start_share=np.ones(boxes.count))
+        boxes, start = replace(boxes, most=wet), replace(end.spread(boxes.count), either=True)
+    _, reader = _read(constants, machine, goal, boxes, start, part)
     found = sets.values(reader)
     return {key: found[key] for key in keys if key in found}
 
@@ -72,15 +82,6 @@ def values_asked(constants: Constants, machine: Machine, goal: Goal, boxes: Boxe
 def values_again(constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, start: End) -> Values:
     """Bound a second run, begun where a first one ended, with a cold load."""
     return _read(constants, machine, goal, _wet(boxes), start)[1].values()
-
-
-def values_of_both(
-    constants: Constants, machine: Machine, goal: Goal, boxes: Boxes, start: End
-) -> tuple[Values, Values]:
-    """Bound a first run, and a second one begun at ``start``: at once, as many boxes cost little more."""
-    sets, count = _Sets(constants, goal, boxes), boxes.count
-    _, reader = _read(constants, machine, goal, together(sets.together(), _wet(boxes)), start)
-    return sets.values(reader), {key: value[-count:] for key, value in reader.values().items()}
 
 
 class _Sets:

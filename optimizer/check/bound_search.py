@@ -19,7 +19,6 @@ from optimizer.check.bound_rows import (
     values_again,
     values_and_end,
     values_asked,
-    values_of_both,
 )
 from optimizer.check.phases import phases
 from optimizer.check.second_run import AGAIN
@@ -38,6 +37,9 @@ more than good enough, and others waited."""
 
 SPAN = 5
 """Bounds, one after each batch, by whose gains that of one that is to be nearer is foreseen [1]."""
+
+ALL_BUT = 5e-3
+"""Share of a limit that may be missing of a bound that all but holds it [1]."""
 
 EXACT = ("cover.", "overflow.", "rinse.", "drain.", "limits.water_l", "tank.", "prerinse.", "watchdog.",
          "detergent.", "ware.", "first_rinse.", "first_wash.")  # fmt: skip
@@ -88,8 +90,10 @@ def guaranteed(
     def both(boxes: Boxes, asked: Asked) -> Values:
         if not left.keys() & set(asked.now):
             return values_asked(constants, machine, goal, boxes, asked)
-        values, warm = values_of_both(constants, machine, goal, boxes, start.spread(boxes.count))
-        return values | _named_again(warm)
+        # At once: a course that begins where either of them may costs no more than one.
+        asked = asked.without(AGAIN_ALSO)
+        values = values_asked(constants, machine, goal, boxes, asked, start)
+        return values | _named_again({key: values[key] for key in AGAIN if key in values})
 
     def twice(boxes: Boxes, _: Asked) -> Values:
         ended = values_and_end(constants, machine, goal, boxes)[1]
@@ -251,19 +255,21 @@ class _Search:
 
 
 def _in_reach(course: list[float], aim: Aim, key: str, number: int) -> bool:
-    """Whether a bound gets where it is wanted if it gains twice as much a batch as in the last two.
+    """Whether a bound gets where it is wanted if it gains twice as much a batch as in the last two, or four.
 
+    Gains differ from batch to batch, as requirements take turns: the last four count where little is missing.
     One that holds its limit, and is only to be nearer, is asked whether it gets there if its gains fall off
     as those of most do, as one over the number of batches.
     """
     if len(course) < 3 or not math.isfinite(course[-1]):
         return True
     passes, gained = aim.passes(aim.sign * course[-1]), course[-1] - course[-3]
+    of_some = 2.0 * (course[-1] - course[-SPAN:][0]) / (len(course[-SPAN:]) - 1)
+    if aim.sign * aim.limit - course[-1] <= ALL_BUT * abs(aim.limit):
+        gained = max(gained, of_some)
     more = (passes - 1 - number) * gained
     if course[-1] >= aim.sign * aim.limit:
-        # Gains differ from batch to batch: those of the last four.
-        gained = 2.0 * (course[-1] - course[-SPAN:][0]) / (len(course[-SPAN:]) - 1)
-        more = 0.7 * gained * (number + 1) * math.log(passes / (number + 1))
+        more = 0.7 * of_some * (number + 1) * math.log(passes / (number + 1))
     return course[-1] + more >= aim.sign * aim.wanted(key)
 
 
