@@ -108,8 +108,10 @@ def test_a_bound_is_given_up_by_what_it_gained(
 
 @pytest.mark.parametrize(("limit", "reached"), [(10.0, True), (10.01, False)])
 def test_a_bound_that_all_but_holds_is_given_up_by_its_last_four_gains(limit: float, reached: bool) -> None:
-    """By hand: in 5 batches 0.017 more at twice the pace of the last two, 0.108 at that of the last four; 0.049
-    are missing of 10, 0.059 of 10.01, which is more than half a percent."""
+    """By hand: in 5 batches 0.017 more at twice the pace of the last two, 0.108 at that of the last four.
+
+    0.049 are missing of 10, 0.059 of 10.01, which is more than half a percent.
+    """
     course, aim = [9.9076, 9.9276, 9.9476, 9.9488, 9.951], Aim("at least", limit, 12.0)
     assert bound_search._in_reach(course, aim, "cover.suction_l", 13) is reached
 
