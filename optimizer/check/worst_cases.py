@@ -313,6 +313,17 @@ def cases_at(
 def fault_cases(machine: Machine, worst_points: Mapping[str, Mapping[str, float]] | None = None) -> Cases:
     """Lay out the cases that faults are run in: four corners, the nominal case, worst points of a check.
 
+    ``worst_points`` are as in `fault_table`.
+    """
+    table, names = fault_table(machine, worst_points)
+    return cases_at(machine, names, len(FAULT_CORNERS), table)
+
+
+def fault_table(
+    machine: Machine, worst_points: Mapping[str, Mapping[str, float]] | None = None
+) -> tuple[dict[str, Array], tuple[str, ...]]:
+    """Give the quantities of these cases, by the names of `Tolerances`, and the names of the cases.
+
     Much water goes with a slow drain, little with a quick one; the hold-up is at its high end in all four.
     ``worst_points`` are quantities of `Tolerances` by requirement; points that are the same are run once.
     """
@@ -334,7 +345,7 @@ def fault_cases(machine: Machine, worst_points: Mapping[str, Mapping[str, float]
             picks = (0, 0, 0, 0) if name in WEAK else (1, 1, 1, 1)
         at_points = [point[QUANTITIES.index(name)] for point in points]
         table[name] = np.array([*(ends[pick] for pick in picks), measured.nominal, *at_points])
-    return cases_at(machine, (*FAULT_CORNERS, "nominal", *points.values()), len(FAULT_CORNERS), table)
+    return table, (*FAULT_CORNERS, "nominal", *points.values())
 
 
 def repeated(cases: Cases, times: int) -> Cases:

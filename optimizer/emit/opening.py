@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from optimizer.check.dosing_moment import by_hand
 from optimizer.check.faults.cool_start import cool_start
-from optimizer.check.faults.guard_words import AS_THE_ROOM, MORE_GUARDS
+from optimizer.check.faults.guard_words import AS_THE_ROOM, IN_CASES, MORE_GUARDS
 from optimizer.check.faults.guards import Protection
 from optimizer.profile.shipped import PROFILE_KINDS
 from optimizer.programme.cautions import Group, caution_groups
@@ -55,7 +55,7 @@ STEPS = (
     "stands. 0: nothing is dried.",
     "After a power cut, a pulled plug too: every output stays off until a person starts it. The ware may be "
     "hot, and cold water is sprayed on it: do not start before tank and ware are {cool}, by a thermometer "
-    "and never by hand, the lid opened away from your face; it may take hours. Only if "
+    "and never by hand, the lid opened away from your face; it may take hours{found}. Only if "
     "WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.",
     "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0: nothing reads "
     "the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for "
@@ -142,7 +142,8 @@ def _steps(plans: Iterable[Plan]) -> tuple[str, ...]:
     ]
     known = [at_c for at_c in found if at_c is not None and math.isfinite(at_c)]
     cool = f"at {min(known):.0f} C or less" if known and None not in found else AS_THE_ROOM
-    return tuple(step.replace("{cool}", cool) for step in STEPS)
+    found_so = IN_CASES if cool != AS_THE_ROOM else ""
+    return tuple(step.replace("{cool}", cool).replace("{found}", found_so) for step in STEPS)
 
 
 def _how_and_how_not(steps: Sequence[str], guards: Sequence[str], groups: Iterable[Group]) -> list[str]:

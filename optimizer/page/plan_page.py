@@ -29,7 +29,7 @@ from optimizer.report.certificate import (
     row_cells,
     standing,
 )
-from optimizer.report.faults import HEADS, MARKS, WHY_GUARDS, fault_cells, fault_legend
+from optimizer.report.faults import HEADS, MARKS, WHY_GUARDS, cases_words, fault_cells, fault_legend
 from optimizer.report.last_film import last_film_lines
 from optimizer.report.numbers import count
 from optimizer.report.page import (
@@ -127,7 +127,7 @@ def _margin(row: Row) -> Margin:
 def _faults(report: FaultReport) -> dict[str, Any]:
     shown = len(HEADS[0]) if report.has_element else len(HEADS[0]) - 1
     return {
-        "cases": count(len(report.corners), "case"),
+        "cases": cases_words(report),
         "heads": [f"{name} {unit}".strip() for name, unit in zip(*HEADS, strict=True)][:shown],
         "rows": [
             (MARKS[row.severity], row, fault_cells(row)[:shown]) for row in (report.sound, *report.rows)

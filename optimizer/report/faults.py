@@ -26,7 +26,7 @@ LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
     "earliest. round: the one in which that begins (0: before the first). bath, level: the most met "
     f"({OVER}: it runs over). latent: a guard is dead, and nothing shows it until it is needed. "
-    "Parts that fail are run in all cases; a cut, a lid and mistakes in those that are not drawn."
+    "Where no case passes a limit within its reach, points that a search aims at it are run too: no bound."
 )
 ELEMENT_LEGEND = " bare: the element is on and not covered; how hot it gets then is not modelled: it burns."
 
@@ -37,11 +37,17 @@ def fault_table(report: FaultReport) -> str:
     shown = len(HEADS[0]) if report.has_element else len(HEADS[0]) - 1
     cells = [line[:shown] for line in (*HEADS, *map(fault_cells, rows))]
     numbers = column_lines(cells, indent=INDENT)
-    head = f"SINGLE FAULTS, each alone with the constants, worst of {count(len(report.corners), 'case')}"
+    head = f"SINGLE FAULTS, each alone with the constants, worst of {cases_words(report)}"
     out = [wrapped(head), *numbers[:2]]
     for row, line in zip(rows, numbers[2:], strict=True):
         out += _lines(row, line)
     return "\n".join([*out, "", wrapped(fault_legend(report)), "", *_guards(report)])
+
+
+def cases_words(report: FaultReport) -> str:
+    """Say in how many cases faults were run: ``49 cases (power cuts: 25)``."""
+    cuts = f" (power cuts: {report.cut_cases})" if report.cut_cases else ""
+    return f"{count(len(report.corners), 'case')}{cuts}"
 
 
 def fault_legend(report: FaultReport) -> str:
@@ -81,6 +87,7 @@ def faults_to_dict(report: FaultReport) -> dict[str, Any]:
     """Give the faults as plain data: the run without one, each fault, the guards."""
     return {
         "cases": list(report.corners),
+        "cut_cases": report.cut_cases or len(report.corners),
         "sound": _to_dict(report.sound),
         "faults": [_to_dict(row) for row in report.rows],
         "not_optional": list(report.not_optional),

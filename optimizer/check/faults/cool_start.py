@@ -8,17 +8,20 @@ too hot for its pipe.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
-from optimizer.check.drawn_cases import with_drawn
+from optimizer.check.drawn_cases import Spread, spread
 from optimizer.check.equations import State
-from optimizer.check.faults.rig import Observation, Rig
+from optimizer.check.faults.aim import Asked, Values, aimed, untold
+from optimizer.check.faults.harm_meter import NOISE
+from optimizer.check.faults.past import STEP_NOISE_K
+from optimizer.check.faults.rig import Numbers, Observation, Rig
 from optimizer.check.phases import phases
-from optimizer.check.worst_cases import repeated
+from optimizer.check.worst_cases import Array, repeated
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
@@ -26,8 +29,9 @@ from optimizer.programme.constants import Constants
 
 COOLER_BY_K = 5.0
 """Steps in which it is looked for how cool tank and ware have to be [K]."""
-STEP_NOISE_K = 0.1
-"""A step between ware and bath that is past its limit by less counts as within it [K]."""
+STEPS = ("drop_k", "rise_k")
+WAYS = ((True, True), (False, True), (True, False))
+"""What is as warm as it may be: tank, ware; the other is as cool as the room."""
 FEW = 24
 """So many drawn points go in besides the corners [1]: a form is written in about a second; *no source*."""
 
@@ -66,7 +70,11 @@ class _Asked:
 
 
 def cool_start(constants: Constants, machine: Machine, goal: Goal, circuit: Circuit) -> CoolStart:
-    """Find both temperatures of well-formed constants, in steps of 5 K, at corners and drawn points."""
+    """Find both temperatures of well-formed constants, in steps of 5 K.
+
+    They keep what is asked at corners and drawn points, and at those that a search from there aims at: no
+    bound, but a form has no certificate that knows worst points.
+    """
     return _found(_Asked(constants, machine, circuit, repr(goal), goal))
 
 
@@ -74,57 +82,111 @@ def cool_start(constants: Constants, machine: Machine, goal: Goal, circuit: Circ
 def _found(asked_of: _Asked) -> CoolStart:
     """Find them once: a report of faults and every form of a plan ask the same."""
     constants, machine, goal, circuit = asked_of.constants, asked_of.machine, asked_of.goal, asked_of.circuit
-    rig = Rig(constants, machine, goal, circuit, with_drawn(machine, None, FEW), tuple(phases(constants)))
-    sound = rig.observe(rig.asked)
-    room_c = machine.room.air_c.high
-    hottest_c = max(float(sound.meter.hottest_c.max()), room_c)
-    steps = math.ceil((hottest_c - room_c) / COOLER_BY_K + 1.0)
-    top_c = COOLER_BY_K * math.ceil(hottest_c / COOLER_BY_K)
-    tried_c = [at_c for at_c in top_c - COOLER_BY_K * np.arange(steps) if at_c > room_c]
-    seen: dict[float, Observation] = {}
+    points = spread(machine, None, FEW)
+    rig = Rig(constants, machine, goal, circuit, points.cases(), tuple(phases(constants)), spread=points)
+    starts = _Starts(rig, rig.observe(rig.asked))
+    return CoolStart(starts.coolest(STEPS), starts.coolest(("hot_drain",)))
 
-    def coolest(misses: Callable[[Observation], bool]) -> float | None:
-        """Halve the span: what holds at a temperature holds of anything cooler."""
+
+@dataclass
+class _Starts:
+    """Runs that are started with tank and ware at temperatures; ``sound`` is the run at rest."""
+
+    rig: Rig
+    sound: Observation
+    seen: dict[float, dict[int, Values]] = field(default_factory=dict)
+
+    def coolest(self, keys: Sequence[str]) -> float | None:
+        """Halve the span: what holds at a temperature holds of anything cooler; then search below that."""
+        tried_c = self.tried_c
         low, high = 0, len(tried_c)
         while low < high:
             at = (low + high) // 2
-            if tried_c[at] not in seen:
-                seen[tried_c[at]] = _started_at(rig, sound, float(tried_c[at]))
-            low, high = (at + 1, high) if misses(seen[tried_c[at]]) else (low, at)
+            low, high = (at + 1, high) if self._missed(tried_c[at], keys) else (low, at)
+        while low < len(tried_c) and self._found_missed(tried_c[low], keys):
+            low += 1
         if low == len(tried_c):
             return None
-        return math.inf if low == 0 else float(tried_c[low])
+        return math.inf if low == 0 else tried_c[low]
 
-    limits, usual = goal.limits, sound.heat
-    asked = ((limits.ware_drop_k, "drop_k"), (limits.ware_rise_k, "rise_k"))
+    @cached_property
+    def tried_c(self) -> list[float]:
+        """Give the temperatures from the hottest bath down to over the room [°C]."""
+        room_c = self.rig.machine.room.air_c.high
+        hottest_c = max(float(self.sound.meter.hottest_c.max()), room_c)
+        steps = math.ceil((hottest_c - room_c) / COOLER_BY_K + 1.0)
+        top_c = COOLER_BY_K * math.ceil(hottest_c / COOLER_BY_K)
+        return [float(at_c) for at_c in top_c - COOLER_BY_K * np.arange(steps) if at_c > room_c]
 
-    def steps_missed(one: Observation) -> bool:
+    def _missed(self, at_c: float, keys: Sequence[str]) -> bool:
+        """Whether any case misses what is asked."""
+        if at_c not in self.seen:
+            cases = self.rig.cases
+            ways = np.repeat(np.arange(len(WAYS)), cases.count)
+            past = self._past(_started(self.rig, self.sound, at_c, ways))
+            by_way = {key: values.reshape(len(WAYS), -1) for key, values in past.items()}
+            self.seen[at_c] = {
+                way: {key: values[way] for key, values in by_way.items()} for way in range(len(WAYS))
+            }
         return any(
-            most_k is not None
-            and _most(one, name) > max(most_k, float(getattr(usual, name).max())) + STEP_NOISE_K
-            for most_k, name in asked
+            (values[key] > 0.0).any() for values in self.seen[at_c].values() for key in keys if key in values
         )
 
-    def drains_missed(one: Observation) -> bool:
-        return bool(np.isfinite(one.meter.tallies["hot_drain"].first_s).any())
+    def _found_missed(self, at_c: float, keys: Sequence[str]) -> bool:
+        """Whether a search finds a point that misses what is asked, or any case does."""
+        if self._missed(at_c, keys):
+            return True
+        if self.rig.spread is None:
+            return False
+        points = self.rig.spread
+        seen = {
+            way: {key: each for key, each in values.items() if key in keys}
+            for way, values in self.seen[at_c].items()
+        }
 
-    return CoolStart(coolest(steps_missed), coolest(drains_missed))
+        def run(asked: Asked) -> list[Values]:
+            """Run all that is asked as one batch."""
+            counts = [len(some) for _, some in asked]
+            ways = np.repeat([way for way, _ in asked], counts)
+            rig = self.rig.at(Spread.of(points.box, np.vstack([some for _, some in asked])))
+            past = self._past(_started(rig, rig.observe(rig.asked), at_c, ways))
+            ends = np.cumsum(counts)
+            return [
+                {key: each[end - count : end] for key, each in past.items()}
+                for count, end in zip(counts, ends, strict=True)
+            ]
+
+        found = aimed(points.box, points.points, seen, untold(seen), run)
+        if not len(found):
+            return False
+        # What is found here is looked at first from now on.
+        self.rig = self.rig.at(points.wider(found))
+        self.sound = self.rig.observe(self.rig.asked)
+        self.seen.clear()
+        return True
+
+    def _past(self, one: Observation) -> dict[str, Array]:
+        """How far cases are past what is asked; a step as large without a cut is not the cut's doing."""
+        limits, usual = self.rig.goal.limits, self.sound.heat
+        found = {"hot_drain": one.meter.tallies["hot_drain"].excess - NOISE}
+        for name, most_k in zip(STEPS, (limits.ware_drop_k, limits.ware_rise_k), strict=True):
+            if most_k is not None:
+                most_k = max(most_k, float(getattr(usual, name).max()))
+                found[name] = getattr(one.heat, name) - most_k - STEP_NOISE_K
+        return found
 
 
-def _most(one: Observation, name: str) -> float:
-    return float(getattr(one.heat, name).max())
-
-
-def _started_at(rig: Rig, sound: Observation, at_c: float) -> Observation:
-    """Start with tank and ware at a temperature, with the ware alone, and with the tank alone; all wet."""
-    cases, count = repeated(rig.cases, 3), rig.cases.count
-    hot, cool = np.maximum(rig.cases.room_c, at_c), rig.cases.room_c
+def _started(rig: Rig, sound: Observation, at_c: float, ways: Numbers) -> Observation:
+    """Start cases, of each way once or set after set, at a temperature or as cool as the room; all wet."""
+    times = len(ways) // rig.cases.count
+    cases = repeated(rig.cases, times)
+    hot_c, (tank, ware) = np.maximum(cases.room_c, at_c), np.array(WAYS)[ways].T
     fullest_kg = np.max([end.water_kg for end in sound.meter.ends], axis=0)
     start = State(
-        np.concatenate([hot, cool, hot]),
-        np.concatenate([hot, hot, cool]),
-        np.tile(fullest_kg, 3),
+        np.where(tank, hot_c, cases.room_c),
+        np.where(ware, hot_c, cases.room_c),
+        np.tile(fullest_kg, times),
         cases.film_kg,
     )
-    wet = replace(cases, start_share=np.ones(3 * count))
+    wet = replace(cases, start_share=np.ones(cases.count))
     return replace(rig, cases=wet).observe(rig.asked, start)

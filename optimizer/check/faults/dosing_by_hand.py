@@ -6,11 +6,13 @@ The three are common practice, no source. Where a programme has no detergent the
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 from optimizer.check.detergent_rows import strongest_g_per_l
 from optimizer.check.dosing_moment import DosedSpray, dosed_sprays
 from optimizer.check.faults.guard_words import DISPENSER
 from optimizer.check.faults.outcome import SPOILED, FaultRow, Harm, make_row, wash_sentence
+from optimizer.check.faults.past import past_wash, searched
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.phases import phases
 from optimizer.programme.constants import Constants
@@ -28,7 +30,7 @@ def detergent_faults(rig: Rig, sound: Observation) -> list[FaultRow]:
     usual, met = {row.key for row in sound.missed}, sound.meter.extremes()
     without, twice = (_dosed(rig.constants, times) for times in (0, 2))
     bare, strong = (
-        [row for row in _observe(rig, constants).missed if row.key not in usual]
+        [row for row in _worst(rig, sound, constants).missed if row.key not in usual]
         for constants in (without, twice)
     )
     words = f"{wash_sentence(bare)} Wash once more." if bare else AS_ASKED
@@ -88,6 +90,13 @@ def _moved(constants: Constants, source: int, target: int) -> Constants:
 def _dosed(constants: Constants, times: int) -> Constants:
     rounds = tuple(replace(row, detergent_dg=times * row.detergent_dg) for row in constants.rounds)
     return replace(constants, rounds=rounds)
+
+
+def _worst(rig: Rig, sound: Observation, constants: Constants) -> Observation:
+    """Run with other doses, at points too at which a search finds that more is missed."""
+    usual = {row.key for row in sound.missed}
+    courses = [partial(_observe, constants=constants)]
+    return searched(rig, sound, courses, partial(past_wash, usual=usual))[2][0]
 
 
 def _observe(rig: Rig, constants: Constants) -> Observation:

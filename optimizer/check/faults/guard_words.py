@@ -57,8 +57,10 @@ HOLDS_ITSELF = (
 LID_TESTED = "lid opened in a cold run, each month: everything stops, and closing it starts nothing"
 COOL_WARE = (
     "tank and ware {}, by a thermometer and never by hand, the lid opened away from your face, before you "
-    "start it again (it may take hours)"
+    "start it again (it may take hours{})"
 )
+IN_CASES = "; enough in the cases run"
+"""Said beside a number that a search has found and nothing proves."""
 AS_THE_ROOM = "as cool as the room"
 COOL_TANK = "all off until bath and tank are as cool as the ware, before you start it again"
 """Where the bath is the hotter one: ware that cools would make the step larger."""
@@ -69,7 +71,7 @@ COOL_FIRST = (
 PIPE = "drain pipe that stands the boil"
 COOL_BEFORE = (
     "tank and ware cooled to {:.0f} °C or less, by a thermometer, before you start it again (then no drain "
-    f"in its turn is too hot), or a {PIPE}"
+    f"in its turn is too hot in the cases run), or a {PIPE}"
 )
 PIPE_OF_A_STUCK_SENSOR = f"{PIPE}: the sensor may read too little"
 HOT_IN_TURN = f"{PIPE}: before a drain in its turn nothing reads the bath"
@@ -114,7 +116,7 @@ def cool_ware(at_c: float | None) -> str:
     'tank and ware at 50 °C or less'
     """
     known = at_c is not None and math.isfinite(at_c)
-    return COOL_WARE.format(f"at {at_c:.0f} °C or less" if known else AS_THE_ROOM)
+    return COOL_WARE.format(*((f"at {at_c:.0f} °C or less", IN_CASES) if known else (AS_THE_ROOM, "")))
 
 
 def contacts(highest_a: float, supply_v: float, motors: bool = False) -> str:

@@ -85,11 +85,15 @@ class Tally:
         Round in which it begins [1], from 0; -1 before the first.
     total_s : ndarray
         How long it lasts [s].
+    excess : ndarray
+        The most that it was beyond its limit, negative on the safe side; -inf where nothing was looked at [K
+        or l].
     """
 
     first_s: Array
     round: NDArray[np.int_]
     total_s: Array
+    excess: Array
 
     def add(self, clock_s: Array, round_number: int, time_s: Array, excess: Array) -> None:
         """Count the time for which something exceeds its limit; samples are joined by straight lines.
@@ -105,6 +109,7 @@ class Tally:
         excess : ndarray
             How far each sample is beyond the limit, negative on the safe side [K or l].
         """
+        self.excess = np.maximum(self.excess, excess.max(axis=1))
         beyond, short = np.maximum(excess - NOISE, 0.0), np.maximum(NOISE - excess, 0.0)
         over, under = beyond[:, :-1] + beyond[:, 1:], short[:, :-1] + short[:, 1:]
         share = np.divide(over, over + under, out=np.zeros_like(over), where=over > 0.0)
@@ -140,6 +145,9 @@ class FaultMeter(Meter):
         Where the cases stand at the end of each phase.
     drained_c : ndarray
         Hottest water that a drain in its turn takes [°C]; -inf without any.
+    passes_k : ndarray
+        The least of two, in the drain in its turn where it is the most: water over what the drain pipe
+        stands, and WASH_DRAIN_STOP_DC over what the sensor may read [K]; -inf without any.
     pool_l : float
         Least water that covers the element while it makes steam, splashes taken off [l]; inf without steam.
     let_pass_c : float
@@ -157,6 +165,7 @@ class FaultMeter(Meter):
     begins_s: list[Array] = field(init=False)
     ends: list[State] = field(init=False)
     drained_c: Array = field(init=False)
+    passes_k: Array = field(init=False)
     pool_l: float = field(init=False, default=np.inf)
     let_pass_c: float = field(init=False, default=-np.inf)
 
@@ -165,9 +174,12 @@ class FaultMeter(Meter):
         self._read_least_c = self.cases.room_c
         count = self.cases.count
         self.tallies = {
-            kind: Tally(np.full(count, np.inf), np.zeros(count, dtype=int), np.zeros(count))
+            kind: Tally(
+                np.full(count, np.inf), np.zeros(count, dtype=int), np.zeros(count), np.full(count, -np.inf)
+            )
             for kind in (*MEASURED, "hot_element")
         }
+        self.passes_k = np.full(count, -np.inf)
         self.hottest_c = np.full(count, -np.inf)
         self.fullest_l = np.full(count, -np.inf)
         self.drained_c = np.full(count, -np.inf)
@@ -221,6 +233,8 @@ class FaultMeter(Meter):
             self._read_least_c = read_least_c(self.machine, stretch.samples.bath_c[:, 0])
         drained_c = self.machine.drain_pump.drain_limit_c + over_k
         self.drained_c = np.maximum(self.drained_c, drained_c)
+        reads_under_k = drain_stop_dc(self.machine) / 10.0 - self._read_least_c
+        self.passes_k = np.maximum(self.passes_k, np.minimum(over_k, reads_under_k))
         unseen = (self._read_least_c <= drain_stop_dc(self.machine) / 10.0) & (over_k > NOISE)
         if unseen.any():
             self.let_pass_c = max(self.let_pass_c, float(drained_c[unseen].max()))

@@ -8,8 +8,8 @@ import numpy as np
 
 from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.outcome import Harm, harm_sentence
-from optimizer.check.faults.power_cut import steps_met
 from optimizer.check.faults.rig import Observation, Rig
+from optimizer.check.faults.started_again import steps_met
 
 
 def harms_met(rig: Rig, runs: Sequence[Observation], counted_from: str) -> tuple[list[Harm], list[str]]:

@@ -7,6 +7,7 @@ sprays with meets ware as warm as it was: both are worst where lid and start com
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -15,8 +16,9 @@ from optimizer.check.faults.cool_start import cool_start
 from optimizer.check.faults.guard_words import cool_ware
 from optimizer.check.faults.harms_met import harms_met
 from optimizer.check.faults.outcome import SPOILED, FaultRow, lasting, make_row, unfinished_words
-from optimizer.check.faults.power_cut import cut_states, steps_met
+from optimizer.check.faults.past import Course, past_alone, searched
 from optimizer.check.faults.rig import Observation, Rig
+from optimizer.check.faults.started_again import cut_states, steps_met
 
 HELD_MAX_S = 600
 """A run is held for so long at the most, as the controller comes (WASH_HELD_MAX_S) [s]; *no source*."""
@@ -35,7 +37,7 @@ COUNTED_FROM = "lid is shut and start pressed"
 def held_run(rig: Rig, sound: Observation) -> FaultRow:
     """Give one row, of the worst moment to open the lid; ``sound`` is the run without a fault."""
     rounds = range(len(rig.constants.rounds))
-    again = [_again(rig, sound, number) for number in rounds]
+    rig, sound, again = searched(rig, sound, _courses(rig, sound), partial(past_alone, rig))
     met_harms, sentences = harms_met(rig, again, COUNTED_FROM)
     harms, sentences = [SPOILED, *met_harms], [_opening(rig), *sentences]
     what = ("lid.held", "lid opened in a run, shut, and start pressed")
@@ -47,6 +49,16 @@ def held_run(rig: Rig, sound: Observation) -> FaultRow:
         if cooled and "breaks" not in steps_met(rig, cooled, slice(None))[0]:
             guards = guards | {"breaks": (cool_ware(start_c),)}
     return make_row(what, " ".join(sentences), harms, met, guards)
+
+
+def _courses(rig: Rig, sound: Observation) -> list[Course]:
+    """Give the runs that are held in each round, from any rig: its own first run goes before."""
+
+    def course(number: int, other: Rig) -> Observation:
+        first = sound if other is rig else other.observe(other.asked)
+        return _again(other, first, number)
+
+    return [partial(course, number) for number in range(len(rig.constants.rounds))]
 
 
 def _again(rig: Rig, sound: Observation, number: int, most_c: float = np.inf) -> Observation:

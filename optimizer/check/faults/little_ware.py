@@ -7,6 +7,7 @@ sooner. That half loads are run is common practice, no source.
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -14,8 +15,9 @@ from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.harms_met import harms_met
 from optimizer.check.faults.hot_drains import by_what_passes
 from optimizer.check.faults.outcome import FaultRow, Harm, make_row
-from optimizer.check.faults.power_cut import steps_met
+from optimizer.check.faults.past import past_alone, searched
 from optimizer.check.faults.rig import Observation, Rig
+from optimizer.check.faults.started_again import steps_met
 
 LITTLE_SHARE = 0.01
 """Heat capacity of the ware that goes in over that of the profile [1]; of none nothing could be said."""
@@ -26,8 +28,12 @@ FULL_LOADS = "full loads only, or a plan for the ware that goes in (ware of the 
 
 def little_ware(rig: Rig, sound: Observation) -> FaultRow:
     """Give one row: the whole programme, with next to no ware; ``sound`` is the run with all of it."""
-    light = replace(rig, cases=replace(rig.cases, ware_j_per_k=LITTLE_SHARE * rig.cases.ware_j_per_k))
-    run = light.observe(light.asked)
+
+    def course(other: Rig) -> Observation:
+        return _light(other).observe(other.asked)
+
+    rig, sound, (run,) = searched(rig, sound, [course], partial(past_alone, rig))
+    light = _light(rig)
     met = run.meter.extremes()
     usual = by_what_passes(rig.machine, rig.protection.against(KEY), [run.meter])
     guards = {kind: (FULL_LOADS, *(named if kind in MEASURED else ())) for kind, named in usual.items()}
@@ -40,6 +46,10 @@ def little_ware(rig: Rig, sound: Observation) -> FaultRow:
     pool = _pool(rig, run, sound)
     said = " ".join([words, *pool, *sentences])
     return make_row((KEY, "run with little or no ware"), said, harms, met, guards)
+
+
+def _light(rig: Rig) -> Rig:
+    return replace(rig, cases=replace(rig.cases, ware_j_per_k=LITTLE_SHARE * rig.cases.ware_j_per_k))
 
 
 def _pool(rig: Rig, run: Observation, sound: Observation) -> list[str]:

@@ -137,7 +137,9 @@ class FaultReport:
     not_optional : tuple of str
         Guards that such a machine has whatever its programme.
     corners : tuple of str
-        The cases that every fault was run in.
+        The cases that every fault was run in, but for cuts of the power.
+    cut_cases : int
+        How many of them those were run in [1]; 0: in all.
     has_element : bool
         Whether the machine has an element.
     """
@@ -147,6 +149,7 @@ class FaultReport:
     not_optional: tuple[str, ...]
     corners: tuple[str, ...]
     has_element: bool = True
+    cut_cases: int = 0
 
 
 def guards_needed(report: FaultReport) -> list[str]:

@@ -6,16 +6,22 @@ By itself only where the constants let it; else as soon as someone starts it, wh
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from optimizer.check.certificate import Row
-from optimizer.check.equations import State, spray_ends
-from optimizer.check.faults.cool_start import STEP_NOISE_K, cool_start
+from optimizer.check.faults.cool_start import CoolStart, cool_start
+from optimizer.check.faults.cut_search import (
+    PRERINSE_NOISE_K,
+    TOLD_APART,
+    SecondRuns,
+    cooled,
+    left_at,
+    off_s,
+)
 from optimizer.check.faults.guard_words import COOL_BEFORE, cool_ware
-from optimizer.check.faults.harm_meter import MEASURED, HarmKind
+from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.hot_drains import by_what_passes
 from optimizer.check.faults.outcome import (
     SPOILED,
@@ -29,9 +35,9 @@ from optimizer.check.faults.outcome import (
     unfinished_words,
 )
 from optimizer.check.faults.rig import Numbers, Observation, Rig
-from optimizer.check.meters import HeatMeter
-from optimizer.check.phases import Name, Phase
-from optimizer.check.worst_cases import Array, Cases, repeated
+from optimizer.check.faults.started_again import cut_states, steps_met
+from optimizer.check.phases import Name
+from optimizer.check.worst_cases import Array
 
 CUT_IN: dict[Name, str] = {"fill": "filling", "heat": "heating", "spray": "spraying", "soak": "soaking",
                            "rest": "resting", "top_up": "topping up", "mix": "stirring", "drain": "draining",
@@ -42,18 +48,21 @@ WARM_AGAIN = (
     "Left to cool to what its pipe stands ({:g} °C) it begins warm all the same, and drains water of up to "
     "{} °C in its turn in the cases run."
 )
-COOL_ENOUGH = "Let tank and ware cool to {:.0f} °C before you start it: then no drain in its turn is too hot."
+COOL_ENOUGH = (
+    "Let tank and ware cool to {:.0f} °C before you start it: then no drain in its turn is too hot in the "
+    "cases run."
+)
+WARE_HOTTER = (
+    "Ware and tank may stand at up to {:.0f} °C: start it again at {:.0f} °C or less, by a thermometer and "
+    "never by hand (enough in the cases run)."
+)
 MISSES = (
     "Started again, at once or cold, it may miss: {}. Look at the ware: what is not clean goes in once more."
 )
 WASHED = "The load is washed and rinsed: start nothing."
 DRIES = "It goes on drying without power: lid shut until {} after the last drain, then ajar."
-TOLD_APART = "prerinse.bath_c"
-"""Requirement whose miss has a sentence of its own."""
 IN_TURN = "ware.little"
 """Any fault whose hot drains come in their turn."""
-PRERINSE_NOISE_K = 0.1
-"""A prerinse that is warmer than its limit by less counts as within it [K]."""
 
 COUNTED_FROM = "power is back"
 
@@ -94,14 +103,21 @@ class Restart:
 
     def rows(self) -> list[FaultRow]:
         """Sum up the cuts: one row for each kind of phase that the programme has."""
-        asked = self.rig.asked
-        found = []
+        rows = [self._row(name, chosen) for name, chosen in self.chosen.items()]
+        if any(phase.name == "stand" for phase in self.rig.asked) and "stand" not in self.chosen:
+            rows.append(self._washed())
+        return [*rows, self._starts_by_itself()]
+
+    @property
+    def chosen(self) -> dict[Name, Numbers]:
+        """By kind of phase, which of the cuts its row is about; of none that needs no start again."""
+        asked, found = self.rig.asked, {}
         for name in CUT_IN:
             ends = [number for number, at in enumerate(self.cuts) if asked[at].name == name and number > 0]
-            if ends:
+            if ends and (name != "stand" or self.rig.constants.restart_after_cut):
                 # It begins as the phase before it ends: the pause between them changes little.
-                found.append(self._row(name, np.unique([(number - 1, number) for number in ends])))
-        return [*found, self._starts_by_itself()]
+                found[name] = np.unique([(number - 1, number) for number in ends])
+        return found
 
     def _starts_by_itself(self) -> FaultRow:
         """Say what moves as the power comes back with nobody at the machine, or with hands in it."""
@@ -131,8 +147,6 @@ class Restart:
         return float(begins_s[next(on)].min())
 
     def _row(self, name: Name, chosen: Numbers) -> FaultRow:
-        if name == "stand" and not self.rig.constants.restart_after_cut:
-            return self._washed()
         count = self.rig.cases.count
         cuts = self.cuts[chosen]
         pick = (chosen[:, None] * count + np.arange(count)).ravel()
@@ -166,6 +180,9 @@ class Restart:
             sentences.append(MISSES.format(missed_words(missed)))
             if any(row.key.startswith("hygiene.") for row in missed):
                 sentences.append(UNHYGIENIC[self.rig.goal.hygiene.method])
+        hottest_c, left_c = self._left_c(chosen), self.start_c
+        if left_c is not None and left_c < hottest_c and "breaks" not in kinds_met:
+            sentences.append(WARE_HOTTER.format(math.ceil(hottest_c), left_c))
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
         guards = self.rig.protection.against(what[0]) | {"breaks": (cool_ware(self.start_c),)}
         if np.isfinite(self.waited.meter.tallies["hot_drain"].first_s[pick]).any():
@@ -174,7 +191,9 @@ class Restart:
             sentences.append(WARM_AGAIN.format(pipe_c, drained_c))
             if self.cool_c is not None:
                 sentences.append(COOL_ENOUGH.format(self.cool_c))
-            guards = guards | {"hot_drain": (*guards["hot_drain"], *self._in_turn)}
+            # Ware that has to be as cool for its own sake is told so once.
+            if not ("breaks" in kinds_met and self.cool_c is not None and self.cool_c == self.start_c):
+                guards = guards | {"hot_drain": (*guards["hot_drain"], *self._in_turn)}
         return make_row(what, " ".join(sentences), harms, worst, guards)
 
     def _washed(self) -> FaultRow:
@@ -185,6 +204,11 @@ class Restart:
         )
         words = [WASHED, *([DRIES.format(lasting(lid_s))] if lid_s else [])]
         return make_row(what, " ".join(words), (), self.sound.meter.extremes(), {})
+
+    def _left_c(self, chosen: Numbers) -> float:
+        """How hot a cut leaves bath or ware at the most [°C]."""
+        ends = [self.sound.meter.ends[at] for at in self.cuts[chosen]]
+        return max(float(np.maximum(end.bath_c, end.ware_c).max()) for end in ends)
 
     @property
     def _in_turn(self) -> tuple[str, ...]:
@@ -223,21 +247,12 @@ class Restart:
         element = self.rig.machine.element
         if element is None:
             return np.inf, np.inf
-        off_s = np.repeat(_off_s(self.rig.asked)[self.cuts], self.rig.cases.count)
+        been_s = np.repeat(off_s(self.rig.asked)[self.cuts], self.rig.cases.count)
         bare_s = self.again.meter.tallies["hot_element"].first_s
-        hot_s = (off_s + bare_s)[pick]
+        hot_s = (been_s + bare_s)[pick]
         bare_s = np.where(hot_s < element.rest_s, bare_s[pick], np.inf)
         case = int(bare_s.argmin())
         return float(bare_s[case]), float(hot_s[case])
-
-
-def _off_s(asked: Sequence[Phase]) -> Array:
-    """How long the element has been off at the end of each phase [s]; inf before it was ever on."""
-    found, off_s = [], np.inf
-    for phase in asked:
-        off_s = 0.0 if phase.outputs.element else off_s + phase.longest_s
-        found.append(off_s)
-    return np.array(found)
 
 
 def _filled_l(rig: Rig, sound: Observation) -> Array:
@@ -248,61 +263,37 @@ def _filled_l(rig: Rig, sound: Observation) -> Array:
     return np.vstack([np.zeros(rig.cases.count), run_in_l.cumsum(axis=0)])
 
 
-def steps_met(rig: Rig, heats: Sequence[HeatMeter], pick: Numbers | slice) -> tuple[list[HarmKind], str]:
-    """Find what sprays after a cut do to ware too hot or too cold for them, and say it, of the worst run."""
-    ware, limits = rig.machine.ware, rig.goal.limits
-    steps: list[tuple[HarmKind, list[Array], float | None, str]] = [
-        ("breaks", [one.drop_k for one in heats], limits.ware_drop_k, "ware {:.0f} K hotter than the bath"),
-        ("breaks_cold", [one.rise_k for one in heats], limits.ware_rise_k,
-         "a bath {:.0f} K hotter than the ware"),
-    ]  # fmt: skip
-    kinds, met = [], []
-    for kind, over_k, most_k, words in steps:
-        step_k = max(float(one[pick].max()) for one in over_k)
-        if most_k is not None and step_k > most_k + STEP_NOISE_K:
-            kinds.append(kind)
-            met.append(f"{words.format(step_k)}, above {most_k:g} K")
-    what = "any glass may break" if ware.glass_kg.high > 0.0 else "it may crack"
-    return kinds, f"A spray meets {', and '.join(met)}: {what}." if met else ""
-
-
-def cut_states(rig: Rig, sound: Observation, cuts: Numbers) -> tuple[Cases, State]:
-    """Give the cases of a run cut at the ends of phases, those of the first first, and how each stands."""
-    ends = [sound.meter.ends[at] for at in cuts]
-    start = State(*(np.concatenate([getattr(end, name) for end in ends])
-                    for name in ("bath_c", "ware_c", "water_kg", "film_kg")))  # fmt: skip
-    cases = repeated(rig.cases, len(ends))
-    # Once it was sprayed on, the ware is wet, however dry it was at the start.
-    sprayed = np.cumsum([phase.outputs.wash_pump for phase in rig.asked])[cuts] > 0
-    wet = np.repeat(sprayed, rig.cases.count)
-    cases = replace(cases, start_share=np.where(wet, 1.0, cases.start_share))
-    # Cut in a spray, the film stays on the ware.
-    ended, new = spray_ends(start, cases.film_kg, cases.ware_j_per_k), wet & (start.film_kg == 0.0)
-    ware_c = np.where(new, ended.ware_c, start.ware_c)
-    return cases, replace(start, ware_c=ware_c, film_kg=np.where(new, ended.film_kg, start.film_kg))
-
-
 def power_cuts(rig: Rig, sound: Observation) -> list[FaultRow]:
     """Cut the power in each kind of phase, and give one row a kind, of the worst cut in it.
 
     The power is back at once, which is when the bath is hottest and the tank fullest. ``sound`` is the run
     without a fault.
     """
+    cool = cool_start(rig.constants, rig.machine, rig.goal, rig.circuit)
+    restart = _restart(rig, sound, cool)
+    if rig.spread is not None:
+        runs = (restart.again, restart.waited, restart.cold)
+        found = SecondRuns(rig, sound, restart.cuts, runs).points(restart.chosen.values())
+        if len(found):
+            wider = rig.at(rig.spread.wider(found))
+            restart = _restart(wider, wider.observe(wider.asked), cool)
+    return restart.rows()
+
+
+def _restart(rig: Rig, sound: Observation, cool: CoolStart) -> Restart:
+    """Run all second runs of one first run."""
     cuts = np.array([number for number, phase in enumerate(rig.asked) if phase.name != "gap"])
     cases, start = cut_states(rig, sound, cuts)
-    pipe_c = rig.machine.drain_pump.drain_limit_c
     restarted = replace(rig, cases=cases)
 
     def cooled_to(most_c: float | Array) -> Observation:
-        cooled = {name: np.minimum(getattr(start, name), most_c) for name in ("bath_c", "ware_c")}
-        return restarted.observe(rig.asked, replace(start, **cooled))
+        return restarted.observe(rig.asked, cooled(start, most_c))
 
     def too_hot(seen: Observation) -> bool:
         return bool(np.isfinite(seen.meter.tallies["hot_drain"].first_s).any())
 
-    again, waited, cold = restarted.observe(rig.asked, start), cooled_to(pipe_c), cooled_to(cases.room_c)
-    cool = cool_start(rig.constants, rig.machine, rig.goal, rig.circuit)
+    again, waited, cold = (cooled_to(most_c) for most_c in left_at(rig, cases))
     cool_c = cool.both_c if cool.drains_c is not None and too_hot(waited) else None
     if cool_c is not None and too_hot(cooled_to(cool_c)):
         cool_c = None
-    return Restart(rig, sound, cuts, again, waited, cold, cool.both_c, cool_c).rows()
+    return Restart(rig, sound, cuts, again, waited, cold, cool.both_c, cool_c)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.certificate import Row
+from optimizer.check.drawn_cases import Spread
 from optimizer.check.equations import State
 from optimizer.check.faults.guards import Protection
 from optimizer.check.faults.harm_meter import FaultMeter
@@ -18,7 +19,7 @@ from optimizer.check.meters import HeatMeter, Meter, WaterMeter
 from optimizer.check.phases import Phase
 from optimizer.check.requirements import Findings, Judged
 from optimizer.check.residue import Rinsing
-from optimizer.check.worst_cases import Cases
+from optimizer.check.worst_cases import Array, Cases
 from optimizer.physics.water import density_kg_per_l
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
@@ -51,15 +52,20 @@ WASH_KEYS = (
 class Observation:
     """What a run showed: harm, levels and temperatures; times; requirements of the wash, judged.
 
-    ``names`` are those of its cases; ``detergent_over`` is the detergent on the ware over the most that the
-    goal lets it [1].
+    ``names`` are those of its cases; ``over`` is the detergent on the ware over the most that the goal lets
+    it, of each case [1].
     """
 
     meter: FaultMeter
     heat: HeatMeter
     judged: tuple[Judged | Row, ...]
     names: tuple[str, ...]
-    detergent_over: float
+    over: Array
+
+    @property
+    def detergent_over(self) -> float:
+        """Detergent on the ware over the most that the goal lets it, of the worst case [1]."""
+        return float(self.over.max())
 
     @property
     def missed(self) -> tuple[Row, ...]:
@@ -89,6 +95,12 @@ class Rig:
     asked: tuple[Phase, ...]
     known: Certified = UNCHECKED
     """What a certificate says, if there is one."""
+    spread: Spread | None = None
+    """The points of the cases: where there are none, no others are looked for."""
+
+    def at(self, spread: Spread) -> Rig:
+        """The same at other points."""
+        return replace(self, cases=spread.cases(), spread=spread)
 
     @property
     def protection(self) -> Protection:
@@ -126,7 +138,7 @@ class Rig:
         )
         judged = tuple(one for one in findings.judged() if one.key.startswith(WASH_KEYS))
         film = Film.of(constants, doses.wet_s, Rinsing.of(constants, water.full_kg, water.left_kg))
-        return Observation(meter, heat, judged, cases.names, film.over(self.goal.rinse))
+        return Observation(meter, heat, judged, cases.names, film.each_over(self.goal.rinse))
 
 
 def _may_boil(phase: Phase) -> Phase:

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 import numpy as np
 
 from optimizer.check.certify import misfits
 from optimizer.check.currents import locked_a, seized_a
-from optimizer.check.drawn_cases import with_drawn
-from optimizer.check.faults.catalogue import Delivery, SingleFault, catalogue
+from optimizer.check.drain_wait import drain_stop_dc
+from optimizer.check.drawn_cases import DRAWN_FOR_CUTS, spread
+from optimizer.check.faults.catalogue import Deliver, Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
 from optimizer.check.faults.dosing_by_hand import detergent_faults
-from optimizer.check.faults.guard_words import METALS
+from optimizer.check.faults.guard_words import BEGINS_NO_DRAIN, METALS
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, worst_of
 from optimizer.check.faults.held_run import held_run
 from optimizer.check.faults.hot_drains import by_what_passes
@@ -30,6 +32,7 @@ from optimizer.check.faults.outcome import (
     make_row,
     wash_sentence,
 )
+from optimizer.check.faults.past import past_of_fault, searched
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.faults.spray_meter import leaves_more
@@ -65,6 +68,9 @@ class Known:
 
 NOTHING_KNOWN = Known()
 
+Ran = dict[tuple[Deliver, bool], tuple[Rig, Observation, list[Observation]]]
+"""By what is delivered, and whether a look before a drain is a guard: what was run, sound and at fault."""
+
 
 def run_faults(
     constants: Constants,
@@ -76,8 +82,9 @@ def run_faults(
     """Run every single fault of a machine, and give one row each, of the worst of its cases.
 
     The cases are four corners of the tolerances and the nominal one, the worst points of a certificate where
-    there is one (what it guarantees, cut-outs and float switch let pass); of the parts that fail, points
-    drawn from the whole box too, the same each time.
+    there is one (what it guarantees, cut-outs and float switch let pass), and points drawn from the whole
+    box, the same each time: fewer of these where the power is cut at the end of every phase. Where no case
+    passes a limit within its reach, a search aims at it from there, and what it finds is run as well.
 
     A row says what happens where nothing but the constants stands against the fault, and what has to. The
     same inputs give the same report. The temperature of an element that is not covered is not modelled: it
@@ -85,10 +92,10 @@ def run_faults(
     raise InputError.
     """
     rig = replace(make_rig(constants, machine, goal, circuit), known=known.certified)
-    wide = replace(rig, cases=with_drawn(machine, known.worst_points))
-    rig = replace(rig, cases=fault_cases(machine, known.worst_points))
-    sound, sound_wide = rig.observe(rig.asked), wide.observe(wide.asked)
-    rows = [run_fault(wide, fault, sound_wide) for fault in catalogue(machine)]
+    rig = rig.at(spread(machine, known.worst_points))
+    of_cuts = rig.at(spread(machine, known.worst_points, DRAWN_FOR_CUTS))
+    sound, ran = rig.observe(rig.asked), Ran()
+    rows = [run_fault(rig, fault, sound, ran) for fault in catalogue(machine)]
     return FaultReport(
         sound=make_row(("none", "no fault"), "", (), sound.meter.extremes(), {}),
         rows=(
@@ -100,11 +107,12 @@ def run_faults(
             *detergent_faults(rig, sound),
             little_ware(rig, sound),
             compressor_row(rig, sound),
-            *power_cuts(rig, sound),
+            *power_cuts(of_cuts, of_cuts.observe(of_cuts.asked)),
         ),
         not_optional=rig.protection.required,
-        corners=wide.cases.names,
+        corners=rig.cases.names,
         has_element=machine.element is not None,
+        cut_cases=of_cuts.cases.count,
     )
 
 
@@ -191,13 +199,22 @@ def make_rig(constants: Constants, machine: Machine, goal: Goal, circuit: Circui
     return Rig(constants, machine, goal, circuit, fault_cases(machine), tuple(phases(constants)))
 
 
-def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
-    """Run one fault at each moment at which its part may fail; ``sound`` is the run without a fault."""
+def run_fault(rig: Rig, fault: SingleFault, sound: Observation, ran: Ran | None = None) -> FaultRow:
+    """Run one fault at each moment at which its part may fail; ``sound`` is the run without a fault.
+
+    ``ran`` keeps what other faults have run, as two of them may deliver the same.
+    """
     name, guards = (fault.key, fault.fault), rig.protection.against(fault.key)
     deliveries = fault.deliver(rig.asked)
     if not deliveries:
         return make_row(name, "The programme does not use it.", (), sound.meter.extremes(), guards)
-    runs = [rig.observe(each.phases, drain_share=each.drain_share) for each in deliveries]
+    looks = BEGINS_NO_DRAIN.format(drain_stop_dc(rig.machine)) in guards.get("hot_drain", ())
+    ran = {} if ran is None else ran
+    if (fault.deliver, looks) not in ran:
+        courses = [partial(_delivered, each) for each in deliveries]
+        past = partial(past_of_fault, sound=sound)
+        ran[fault.deliver, looks] = searched(rig, sound, courses, past, partial(_moot, looks))
+    rig, sound, runs = ran[fault.deliver, looks]
     meters = [run.meter for run in runs]
     met = worst_of([meter.extremes() for meter in meters])
     guards = by_what_passes(rig.machine, guards, meters)
@@ -227,7 +244,7 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     if missed and not harms:
         harms.append(SPOILED)
         sentences.append(wash_sentence(missed))
-    elif any(row.key.startswith("dose.") for row in missed):
+    elif any(row.key.startswith("dose.") for rows in new for row in rows):
         sentences.append(UNWASHED)
     if any(row.key.startswith("hygiene.") for rows in new for row in rows):
         sentences.append(UNHYGIENIC[rig.goal.hygiene.method])
@@ -242,6 +259,15 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation) -> FaultRow:
     if not harms:
         sentences.append(f"Nothing comes to harm: at most {met.bath_c:.0f} °C and {met.level_l:.1f} l.")
     return make_row(name, " ".join(filter(None, sentences)), harms, met, guards)
+
+
+def _delivered(delivery: Delivery, rig: Rig) -> Observation:
+    return rig.observe(delivery.phases, drain_share=delivery.drain_share)
+
+
+def _moot(looks: bool, told: set[str]) -> set[str]:
+    """Name what is of no matter: less than clean ware beside harm, a look before a drain that is no guard."""
+    return {*(("wash",) if told & set(MEASURED) else ()), *(() if looks else ("passes",))}
 
 
 def _harms(deliveries: Sequence[Delivery], meters: Sequence[FaultMeter]) -> list[Harm]:

@@ -91,10 +91,14 @@ class Film:
 
     def over(self, asked: Rinse) -> float:
         """Detergent on the ware over the most that the goal lets it, of the worst case [1]; 0 without any."""
-        return max(
-            (float(self._over(number, asked)[cases].max()) for number, cases in self.last.items()),
-            default=0.0,
-        )
+        return float(self.each_over(asked).max())
+
+    def each_over(self, asked: Rinse) -> Array:
+        """The same of each case [1]."""
+        found = np.zeros(self.rinsing.kept[0].shape)
+        for number, cases in self.last.items():
+            found[cases] = self._over(number, asked)[cases]
+        return found
 
     def _over(self, last: int, asked: Rinse) -> Array:
         constants = self.rinsing.constants
@@ -110,5 +114,10 @@ class Film:
 
 def leaves_more(over: float, sound_over: float) -> bool:
     """Whether a fault leaves too much detergent, by `Film.over` of its run and of the run without it."""
+    return over > most_over(sound_over)
+
+
+def most_over(sound_over: float) -> float:
+    """Most detergent that is not a fault's doing, as `Film.over` has it."""
     by_itself = sound_over > 1.0 + SHORT_SHARE
-    return over > (WORSE_TIMES * sound_over if by_itself else 1.0 + SHORT_SHARE)
+    return WORSE_TIMES * sound_over if by_itself else 1.0 + SHORT_SHARE

@@ -1,0 +1,142 @@
+"""Points that a search aims at: on a surface whose worst point is known, and in the rows of faults.
+
+No source: arithmetic, and runs at points that the rows do not know.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from check_cases import a_round, circuit, goal, machine, programme
+from fault_cases import EASY, PLAIN, THERMOSTAT
+
+from optimizer.check.box import Box, box_of
+from optimizer.check.drawn_cases import DRAWN_FOR_CUTS, Spread
+from optimizer.check.faults.aim import Asked, Target, Values, aimed, untold
+from optimizer.check.faults.cool_start import COOLER_BY_K, _started, _Starts
+from optimizer.check.faults.power_cut import power_cuts
+from optimizer.check.faults.rig import Rig
+from optimizer.check.faults.run_faults import make_rig, run_faults
+from optimizer.check.faults.started_again import cut_states
+from optimizer.check.worst_cases import Array
+
+HEATED = PLAIN | THERMOSTAT | {"element.rated_w": 1500.0, "ware.glass_kg": 1.0}
+TABLE = programme(
+    a_round("wash", fill_s=120, heat_s=1800, setpoint_dc=500, rest_s=60),
+    a_round("rinse", fill_s=120),
+    start_drain_s=60,
+    control="thermostat",
+    hysteresis_dk=10,
+)
+HOT = programme(
+    a_round("prerinse", fill_s=120),
+    a_round("wash", fill_s=120, heat_s=3600, setpoint_dc=700, spray_s=900, rest_s=60),
+    start_drain_s=150,
+    control="thermostat",
+    hysteresis_dk=10,
+)
+
+
+def box() -> Box:
+    return box_of(machine(HEATED))
+
+
+def of_ends(points: Array, limit: float) -> Array:
+    """A sum over the quantities, each at its high end worth 1, its low end 0, less a limit."""
+    one = box()
+    return np.asarray(((points - one.low) / (one.high - one.low)).sum(axis=1) - limit)
+
+
+def asked_of(limit: float, tried: list[int]) -> tuple[Array, Array]:
+    def run(asked: Asked) -> list[Values]:
+        tried.extend(len(points) for _, points in asked)
+        return [{"sum": of_ends(points, limit)} for _, points in asked]
+
+    one = box()
+    points = one.vertices(np.random.default_rng(3).integers(0, 2, (20, one.size)) > 0)
+    seen = {0: {"sum": of_ends(points, limit)}}
+    return points, aimed(one, points, seen, untold(seen), run)
+
+
+def test_a_corner_that_no_draw_has_is_found() -> None:
+    """All high is one of two to the power of some twenty points; 20 draws stay 3 or more under it."""
+    one, tried = box(), list[int]()
+    points, found = asked_of(one.size - 0.5, tried)
+    assert of_ends(points, 0.0).max() < one.size - 3.0, "else the case shows nothing"
+    np.testing.assert_array_equal(found, one.high[None])
+    assert sum(tried) <= 4 * one.size
+
+
+def test_nothing_is_run_for_what_is_told_or_out_of_reach() -> None:
+    one, tried = box(), list[int]()
+    for limit in (1.0, 3.0 * one.size):
+        assert not len(asked_of(limit, tried)[1])
+    assert tried == []
+
+
+def test_what_lies_just_past_the_worst_corner_is_not_found() -> None:
+    assert not len(asked_of(box().size + 0.01, [])[1])
+
+
+def test_each_untold_value_is_aimed_at_in_the_nearest_course() -> None:
+    far, near, past = (np.array([0.0, 1.0, 2.0]) + by for by in (-3.0, -2.5, -1.0))
+    seen: dict[int, Values] = {0: {"a": far, "b": far}, 1: {"a": near, "b": past}}
+    assert untold(seen) == [Target(1, "a")]
+    assert untold(seen, moot=lambda told: {"a"} if told == {"b"} else set()) == []
+
+
+def rig_with(limits: dict[str, float], count: int = 6, seed: int = 5) -> Rig:
+    """A rig whose cases are some corners of its box: of few of them, the worst is not among them."""
+    one = machine(HEATED)
+    corners = box_of(one)
+    ends = np.random.default_rng(seed).integers(0, 2, (count, corners.size)) > 0
+    few = Spread.of(corners, corners.vertices(ends))
+    return make_rig(HOT, one, goal(EASY | limits), circuit()).at(few)
+
+
+def restarted_k(rig: Rig) -> float:
+    """Most that ware is hotter than the bath after a cut, at the points of a rig [K]."""
+    cuts = np.array([at for at, phase in enumerate(rig.asked) if phase.name not in ("gap", "stand")])
+    cases, start = cut_states(rig, rig.observe(rig.asked), cuts)
+    return float(replace(rig, cases=cases).observe(rig.asked, start).heat.drop_k.max())
+
+
+def started_k(rig: Rig, at_c: float) -> float:
+    """The same of a run that is started with tank, ware or both at a temperature [K]."""
+    ways = np.repeat(np.arange(3), rig.cases.count)
+    return float(_started(rig, rig.observe(rig.asked), at_c, ways).heat.drop_k.max())
+
+
+STEP = "K hotter than the bath, above"
+
+
+def test_a_cut_tells_a_step_that_its_cases_stay_within() -> None:
+    """A limit between what 6 cases do and what 400 others do; without the search nothing is told."""
+    few_k, all_k = restarted_k(rig_with({})), restarted_k(rig_with({}, 400, 11))
+    assert all_k > few_k + 0.5, "else the case shows nothing"
+    rig = rig_with({"limits.ware_drop_k": (few_k + all_k) / 2.0})
+    for ready, told in ((rig, True), (replace(rig, spread=None), False)):
+        rows = power_cuts(ready, ready.observe(ready.asked))
+        assert any(STEP in row.happens for row in rows) is told
+
+
+@pytest.mark.parametrize("above_k", [0.2, 0.5])
+def test_how_cool_is_cool_enough_holds_at_points_that_nobody_drew(above_k: float) -> None:
+    """A limit that 6 cases keep from 50 °C, and 400 others do not."""
+    limit_k = started_k(rig_with({}), 50.0) + above_k
+    limits = {"limits.ware_drop_k": limit_k}
+    rig, wide = rig_with(limits), rig_with(limits, 400, 11)
+    blind = replace(rig, spread=None)
+    blind_c, aimed_c = (_Starts(one, one.observe(one.asked)).coolest(("drop_k",)) for one in (blind, rig))
+    assert blind_c is not None
+    assert aimed_c is not None
+    assert started_k(wide, blind_c) > limit_k + 0.1, "else the case shows nothing"
+    assert started_k(wide, aimed_c) <= limit_k + 0.1
+    assert aimed_c == blind_c - COOLER_BY_K
+
+
+def test_the_report_says_in_how_many_cases_it_ran() -> None:
+    found = run_faults(TABLE, machine(HEATED), goal(EASY), circuit())
+    assert found.cut_cases == 5 + DRAWN_FOR_CUTS < len(found.corners)
