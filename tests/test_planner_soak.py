@@ -8,6 +8,7 @@ time, and it costs the controller's electricity and a second.
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -15,6 +16,7 @@ from planner_cases import FEW, tiny
 
 from optimizer.check.certify import check
 from optimizer.plan_and_prove import plan_and_prove
+from optimizer.planner.cost import unit_prices
 from optimizer.planner.make_plan import plan
 from optimizer.planner.margins import BACKOFF
 from optimizer.programme.constants import Round
@@ -114,6 +116,48 @@ def test_a_soak_pays_up_to_a_value_of_time_that_is_known_by_hand(share_of_limit:
     limit_per_min = 60.0 * saved_w / J_PER_KWH * PRICE / (1.0 - SHARE)
     found = planned(steady(tariff__value_per_min=share_of_limit * limit_per_min))
     assert (wash_of(found).soak_s > 0) is soaks
+
+
+def a_tenth_less_than_a_spray(**changes: Any) -> Inputs:
+    """The tiny machine, which heats; a second of soak does what 0.9 of a second of spray does."""
+    return tiny(goal__dose__0__soak_share=0.9, **changes)
+
+
+def test_a_soak_that_keeps_heat_pays_where_the_pump_alone_would_not() -> None:
+    inputs = a_tenth_less_than_a_spray()
+    value_per_min = unit_prices(inputs).waiting_per_min + unit_prices(inputs).tie_per_min
+    pump_w, controller_w = inputs.machine.wash_pump.power_w.nominal, inputs.machine.supply.controller_w
+    price = inputs.prices.mean_per_kwh * 60.0 / J_PER_KWH
+    soak = value_per_min + price * controller_w
+    assert soak > 0.9 * (soak + price * pump_w)
+    found, sprayed = planned(inputs), planned(a_tenth_less_than_a_spray(goal__limits__soak_min=0.0))
+    assert wash_of(found).soak_s > 0
+    assert wash_of(found).heat_s < wash_of(sprayed).heat_s
+    assert found.costs.with_waiting < 0.995 * sprayed.costs.with_waiting
+
+
+def test_more_left_while_it_soaks_costs_no_more() -> None:
+    shares = (0.6, 0.7, 0.8, 0.9, 1.0)
+    costs = [planned(tiny(goal__dose__0__soak_share=share)).costs.with_waiting for share in shares]
+    assert all(later < 1.0005 * earlier for earlier, later in pairwise(costs))
+
+
+def test_a_tank_that_loses_no_more_while_it_sprays_keeps_no_heat() -> None:
+    """At equal losses a spray, which is shorter, loses less: the pump alone says whether a soak pays."""
+    losses = {"machine__tank__loss_spraying_w_per_k": 4.0, "machine__tank__loss_still_w_per_k": 4.0}
+    assert wash_of(planned(a_tenth_less_than_a_spray(**losses))).soak_s == 0
+
+
+@pytest.mark.parametrize(("minutes", "share"), [(6.0, 0.6), (6.0, 0.8), (8.0, 0.7)])
+def test_a_soak_is_found_beside_a_long_spray(minutes: float, share: float) -> None:
+    """Where an hour costs nothing; from the longest soak on top of all of the spray none was."""
+    dose = {"name": "fat", "reference_c": 50.0, "z_k": 33.0, "floor_c": 35.0, "minutes": minutes,
+            "kinds": ["wash"], "soak_share": share}  # fmt: skip
+    job = {"goal__dose__0": dose, "tariff__value_per_min": 0.0}
+    found = plan_and_prove(tiny(**job), search=FEW)
+    assert wash_of(found.plan).soak_s > 600
+    sprayed = planned(tiny(**job, goal__limits__soak_min=0.0))
+    assert found.plan.costs.with_waiting < 0.96 * sprayed.costs.with_waiting
 
 
 def test_the_element_is_off_in_a_soak_and_after_it() -> None:

@@ -5,14 +5,15 @@ No step moves only numbers: a trim finds the best of these by itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import fields, replace
 
 import numpy as np
 
 from optimizer.planner.margins import Assessor
+from optimizer.planner.soaking import SOAK_LEAST_S
 from optimizer.planner.structure import TOGETHER, Mode, Programme, Settings, Structure
-from optimizer.programme.constants import KINDS
+from optimizer.programme.constants import KINDS, SPRAY_BY_SOAK_S
 
 
 def neighbours(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
@@ -162,11 +163,16 @@ def _both_ways(programme: Programme, index: int, assessor: Assessor) -> Programm
         setpoint_c = starts[0].settings.setpoint_c.copy()
         setpoint_c[:, index] -= LOWER_SET_K
         starts[1] = Programme(starts[0].structure, replace(starts[0].settings, setpoint_c=setpoint_c))
-    together = {
-        field.name: np.concatenate([getattr(start.settings, field.name) for start in starts])
+    return Programme(starts[0].structure, _together([start.settings for start in starts]))
+
+
+def _together(starts: Sequence[Settings]) -> Settings:
+    """Some settings as candidates of one structure."""
+    arrays = {
+        field.name: np.concatenate([getattr(start, field.name) for start in starts])
         for field in fields(Settings)
     }
-    return Programme(starts[0].structure, Settings(**together))
+    return Settings(**arrays)
 
 
 LITTLE_HEAT_S = 300.0
@@ -221,17 +227,32 @@ def _picked(programme: Programme, rounds: list[int]) -> Programme:
 
 
 def _soaks_otherwise(programme: Programme, assessor: Assessor) -> Iterator[Programme]:
-    """The same with one wash that soaks, or soaks no more; from half of the longest soak."""
+    """The same with one wash that soaks, or soaks no more.
+
+    Two starts: half of the longest soak on top of all, and one in the place of half of the spray.
+    """
     structure, settings = programme
     for index, kind in enumerate(structure.kinds):
         if not (assessor.soaking.pays(kind) or index in structure.soaked):
             continue
         soaks = index not in structure.soaked
-        others = set(structure.soaked) ^ {index}
+        others = replace(structure, soaked=tuple(sorted(set(structure.soaked) ^ {index})))
         soak_s = settings.soak_s.copy()
         soak_s[:, index] = 0.5 * assessor.soaking.longest_s if soaks else 0.0
-        yield Programme(replace(structure, soaked=tuple(sorted(others))), replace(settings, soak_s=soak_s))
+        if not soaks:
+            yield Programme(others, replace(settings, soak_s=soak_s))
+            continue
+        left_s = settings.spray_s[:, index] - assessor.spray_least_s(kind) - SPRAY_BY_SOAK_S
+        less_s = 0.5 * np.maximum(left_s, 0.0)
+        instead_s, spray_s = settings.soak_s.copy(), settings.spray_s.copy()
+        spray_s[:, index] -= less_s
+        instead_s[:, index] = np.maximum(LONGER_SOAK * less_s / assessor.soaking.share, SOAK_LEAST_S)
+        starts = replace(settings, soak_s=soak_s), replace(settings, soak_s=instead_s, spray_s=spray_s)
+        yield Programme(others, _together(starts))
 
+
+LONGER_SOAK = 1.25
+"""How much longer a soak is tried than does as much as a spray at one temperature [1]: its bath cools."""
 
 LESS_TOPPED = 0.8
 """Share of a top-up that is trimmed from again [1]."""

@@ -33,10 +33,13 @@ class Soaking:
 
     def may(self, kind: int) -> bool:
         """Whether a kind of round may soak, and some of the rate is left to a dose while it does."""
-        return KINDS[kind] == "wash" and self._soak_share > 0.0 and self.longest_s >= SOAK_LEAST_S
+        return KINDS[kind] == "wash" and self.share > 0.0 and self.longest_s >= SOAK_LEAST_S
 
     def pays(self, kind: int) -> bool:
-        """Whether a soak may pay besides: less than the spray, as short as its share, that does the same."""
+        """Whether a soak may pay besides: less than the spray, as short as its share, that does the same.
+
+        Heat that such a spray loses beyond what the soak does has to be paid for as well.
+        """
         if not self.may(kind):
             return False
         if self._always:
@@ -45,10 +48,23 @@ class Soaking:
         a_min = prices.waiting_per_min + prices.tie_per_min
         a_w = prices.per_kwh * S_PER_MIN / J_PER_KWH
         soak = a_min + a_w * machine.supply.controller_w
-        return soak < self._soak_share * (soak + a_w * machine.wash_pump.power_w.nominal)
+        return soak < self.share * (soak + a_w * machine.wash_pump.power_w.nominal) + a_w * self._kept_w
 
     @property
-    def _soak_share(self) -> float:
+    def _kept_w(self) -> float:
+        """Most that a spray loses in the share of a soak that does the same, beyond what the soak loses [W].
+
+        ``max(s UA_spraying - UA_still, 0) (T_limit - T_room)``, each at its better end; 0 without an element.
+        """
+        machine = self._inputs.machine
+        if machine.element is None:
+            return 0.0
+        tank = machine.tank
+        more_w_per_k = self.share * tank.loss_spraying_w_per_k.high - tank.loss_still_w_per_k.low
+        return max(more_w_per_k, 0.0) * (tank.limit_c - machine.room.air_c.low)
+
+    @property
+    def share(self) -> float:
         """Largest share of the spray's rate that is left to a dose while a wash soaks [1]."""
         targets = self._targets
         counts = targets.share[KINDS.index("wash")] > 0.0
