@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 
 import pytest
@@ -12,6 +13,8 @@ from planner_cases import FEW, shipped, tiny
 from width_cases import assert_fits
 
 from optimizer.check.certify import check
+from optimizer.planner.circuit_load import Currents
+from optimizer.planner.structure import Mode
 from optimizer.profile.machine import MATERIAL_LIMIT_C
 from optimizer.programme.plan import Inputs
 from optimizer.report.upgrades import upgrades_report, upgrades_to_dict
@@ -231,6 +234,33 @@ def test_a_change_that_cannot_be_made_says_why(values: dict[str, object], key: s
     (change,) = [one for one in changes(tiny(**values)) if one.key == key]
     assert change.inputs is None
     assert said in change.note
+
+
+@pytest.mark.parametrize(("short_a", "told"), [(0.01, True), (0.0, False)])
+def test_a_supply_that_starts_the_pump_beside_the_element(short_a: float, told: bool) -> None:
+    """Asked for only where its surge alone keeps both apart, and then enough for both, in whole amperes."""
+    plain = tiny()
+    needed_a = Currents(plain.machine, plain.circuit).starting_a(Mode.WHILE_SPRAYING)
+    fed = tiny(circuit__earth_fault="inverter", circuit__momentary_a=needed_a - short_a)
+    found = [change for change in changes(fed) if change.key == "surge"]
+    assert bool(found) is told
+    assert not [change for change in changes(plain) if change.key == "surge"]
+    for change in found:
+        assert change.inputs is not None
+        more_a = change.inputs.circuit.momentary_a
+        assert more_a == math.ceil(needed_a)
+        assert f"gives {more_a:g} A for a moment" in change.words
+        assert Currents(fed.machine, change.inputs.circuit).fits(Mode.WHILE_SPRAYING)
+        assert not Currents(fed.machine, fed.circuit).fits(Mode.WHILE_SPRAYING)
+
+
+def test_no_supply_is_told_where_both_run_over_the_circuit() -> None:
+    """Element and pump take 4.8 A, of 4.7 less 0.2 (by hand): to start them is not enough."""
+    fed = tiny(circuit__earth_fault="inverter", circuit__momentary_a=1.0, circuit__rating_a=4.7)
+    assert not Currents(fed.machine, fed.circuit.model_copy(update={"momentary_a": 99.0})).fits(
+        Mode.WHILE_SPRAYING
+    )
+    assert not [change for change in changes(fed) if change.key == "surge"]
 
 
 def test_the_next_size_follows_the_mains() -> None:

@@ -134,6 +134,19 @@ def _circuit(inputs: Inputs) -> Iterator[Change]:
         yield Change("next-circuit", "the next size of circuit", None, "there is no bigger one")
     else:
         yield changed(inputs, "next-circuit", words, {"circuit.rating_a": size_a}, WIRING)
+    yield from _supply(inputs)
+
+
+def _supply(inputs: Inputs) -> Iterator[Change]:
+    """An inverter or a generator that starts the pump beside the element, where the circuit carries both."""
+    circuit, machine, mode = inputs.circuit, inputs.machine, Mode.WHILE_SPRAYING
+    if circuit.momentary_a is None or Currents(machine, circuit).fits(mode):
+        return
+    more_a = float(math.ceil(Currents(machine, circuit).starting_a(mode)))
+    if Currents(machine, circuit.model_copy(update={"momentary_a": more_a})).fits(mode):
+        instead = f"{more_a:g} A for a moment instead of {circuit.momentary_a:g} A"
+        words = f"an inverter or generator that gives {instead}"
+        yield changed(inputs, "surge", words, {"circuit.momentary_a": more_a}, WIRING)
 
 
 def one_ampere(inputs: Inputs) -> Change:
