@@ -14,12 +14,17 @@ from test_planner_oracle import RINSE, WASH, every_settings, structures
 from width_cases import assert_fits
 
 from optimizer.check.certify import check
-from optimizer.plan_and_prove import plan_and_prove
+from optimizer.errors import NoPlanError
+from optimizer.plan_and_prove import Proven, plan_and_prove
+from optimizer.planner.corners import NOTHING_KEPT, KeptBack
+from optimizer.planner.make_plan import NOTHING_TAUGHT, Taught
 from optimizer.planner.margins import Assessor
 from optimizer.planner.structure import Programme, Settings, Structure
 from optimizer.planner.trim import trim
 from optimizer.planner.trim_space import Space
+from optimizer.programme.plan import Inputs
 from optimizer.report.explain import explain_report, explain_to_dict
+from optimizer.whatif import explain as module
 from optimizer.whatif.explain import Explanation
 from optimizer.whatif.others import OtherProgramme, RoundsTried, StepTried
 from optimizer.whatif.upgrades import NOISE
@@ -52,6 +57,34 @@ def moved(one: Explanation, kind: int, what: str, sign: int) -> StepTried:
         if one.chosen.structure.kinds[row.rounds[0]] == kind and (row.what, row.sign) == (what, sign)
     )
     return row
+
+
+@pytest.mark.parametrize("stands_in_the_way", [True, False])
+def test_a_step_begins_with_what_the_plan_was_taught(
+    stands_in_the_way: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its points as well, unless the step is one of the machine; where no plan comes of it, with nothing."""
+    proven = plan_and_prove(tiny(goal__rinse__residue_max=CLEAN), search=FEW)
+    proven = replace(proven, backoff={"dose.fat": 0.001})
+    kept: list[KeptBack] = []
+
+    def planned(inputs: Inputs, *, taught: Taught, **_: object) -> Proven:
+        kept.append(taught.kept)
+        if stands_in_the_way and taught != NOTHING_TAUGHT:
+            raise NoPlanError("none", [])
+        return proven
+
+    monkeypatch.setattr(module, "plan_and_prove", planned)
+    steps = {
+        row.key: module._step(row, proven, "auto", FEW)
+        for row in proven.certificate.rows
+        if row.key in ("dose.fat", "cover.element_l")
+    }
+    assert proven.kept.points
+    for key, points in (("dose.fat", proven.kept.points), ("cover.element_l", ())):
+        kept.clear()
+        assert steps[key].answer() is proven
+        assert kept == [KeptBack(proven.backoff, points), *([NOTHING_KEPT] * stands_in_the_way)]
 
 
 def test_a_step_never_costs_more_and_its_plan_passes_the_check(found: Explanation) -> None:
