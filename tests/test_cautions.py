@@ -25,6 +25,7 @@ from optimizer.profile.starting_text import starting_text
 from optimizer.programme.cautions import (
     AFTER_HOTTER,
     BOND,
+    DETERGENT,
     EARTHED,
     EARTHED_PUMPS,
     FROST,
@@ -65,7 +66,10 @@ OF_COLD = {EARTHED: EARTHED_PUMPS}
 """What has other words where there is no element."""
 USUAL = [CHANGED.get(one, one) for one in cautions()[1:]]
 AT = USUAL.index(UNATTENDED) + 1
-DRIED = (*USUAL[:AT], HOT_WARE, *USUAL[AT:], UNHYGIENIC)
+(LATE,) = [one for one in cautions(plan_case().inputs) if one.startswith("By hand, put it in")]
+"""The goal of these cases counts no time to put detergent in."""
+DOSED = USUAL.index(DETERGENT) + 1
+DRIED = (*USUAL[:AT], HOT_WARE, *USUAL[AT:DOSED], LATE, *USUAL[DOSED:], UNHYGIENIC)
 """Every caution but that of the place, where something is dried and no hygiene asked for: as here."""
 ABOUT_HEAT = (
     AFTER_HOTTER,
@@ -365,6 +369,28 @@ def test_without_detergent_it_is_said_to_be_rinsed_in_verdict_and_cautions() -> 
         for form in FORMS.values():
             assert (RINSED in " ".join(form.text(plan).replace(" * ", " ").split())) == bool(times)
         assert (RINSED in plan_to_dict(plan, certificate)["cautions"]) == bool(times)
+
+
+@pytest.mark.parametrize(
+    ("dissolving_min", "left"),
+    [(2.5, None), (2.4, "at 0:30 has 1.9 min of them left"), (0.5, "no time to dissolve")],
+)
+def test_who_doses_by_hand_is_told_of_a_goal_that_counts_no_time_for_it(
+    dissolving_min: float, left: str | None
+) -> None:
+    """The usual value counts half a minute to put it in; below it the hand's half minute is missing."""
+    plan = plan_case()
+    detergent = plan.inputs.goal.detergent
+    assert detergent is not None
+    own = detergent.model_copy(update={"dissolving_min": dissolving_min})
+    goal = plan.inputs.goal.model_copy(update={"detergent": own})
+    inputs = replace(plan.inputs, goal=goal)
+    said = [one for one in cautions(inputs) if "put it in as the pump starts, not half a minute later" in one]
+    assert len(said) == (left is not None)
+    assert all(left and left in one and "NOT in the proof" in one for one in said)
+    for form in FORMS.values():
+        text = " ".join(form.text(replace(plan, inputs=inputs)).replace(" * ", " ").split())
+        assert ("not half a minute later" in text) == bool(said)
 
 
 def test_a_check_prints_the_cautions_of_the_plan() -> None:

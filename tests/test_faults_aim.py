@@ -12,9 +12,9 @@ import pytest
 from check_cases import a_round, circuit, goal, machine, programme
 from fault_cases import EASY, PLAIN, THERMOSTAT
 
+from optimizer.check.aim import Asked, Target, Values, aimed, untold
 from optimizer.check.box import Box, box_of
 from optimizer.check.drawn_cases import DRAWN_FOR_CUTS, Spread
-from optimizer.check.faults.aim import Asked, Target, Values, aimed, untold
 from optimizer.check.faults.cool_start import COOLER_BY_K, _started, _Starts
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Rig

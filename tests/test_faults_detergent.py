@@ -9,9 +9,10 @@ from typing import Any, cast
 
 import numpy as np
 import pytest
-from check_cases import a_round, circuit, goal, programme
-from fault_cases import EASY, THERMOSTAT, plain_machine
+from check_cases import a_round, circuit, goal, machine, programme
+from fault_cases import EASY, PLAIN, THERMOSTAT, plain_machine
 
+from optimizer.check.box import box_of
 from optimizer.check.dosing_moment import by_hand, dosed_sprays
 from optimizer.check.equations import State
 from optimizer.check.faults.dosing_by_hand import detergent_faults
@@ -127,6 +128,27 @@ def test_a_run_begun_straight_after_another_lies_in_the_window() -> None:
     assert second_s < first_s - 60.0
     assert one.least_s <= second_s + 1.0
     assert one.most_s >= first_s - 1.0
+
+
+def test_the_window_holds_at_points_that_nobody_drew() -> None:
+    """At 400 corners of the box, at rest and straight after that run; by draws alone it missed some."""
+    first = a_round("wash", heat_s=2400, setpoint_dc=500, detergent_dg=300, rest_s=60)
+    held = programme(
+        first, a_round("rinse", heat_s=2400, setpoint_dc=550), control="thermostat", hysteresis_dk=10
+    )
+    rig = machine(PLAIN | THERMOSTAT | {"element.rated_w": 1500.0})
+    (one,) = dosed_sprays(held, rig)
+    box = box_of(rig)
+    corners = box.vertices(np.random.default_rng(11).integers(0, 2, (400, box.size)) > 0)
+    ready = replace(make_rig(held, rig, goal(EASY), circuit()), cases=box.cases(corners))
+    at = next(n for n, phase in enumerate(ready.asked) if phase.name == "spray")
+    run = ready.observe(ready.asked)
+    left, cases = run.meter.ends[-1], replace(ready.cases, start_share=np.ones(400))
+    start = State(left.bath_c, cases.room_c, left.water_kg, cases.film_kg)
+    again = replace(ready, cases=cases).observe(ready.asked, start)
+    begins_s = np.concatenate([run.meter.begins_s[at], again.meter.begins_s[at]])
+    assert one.least_s <= begins_s.min() + 0.5
+    assert one.most_s >= begins_s.max() - 0.5
 
 
 def test_each_wash_has_a_spray_of_its_own_and_a_soak_is_a_start_more() -> None:

@@ -168,7 +168,7 @@ def test_where_the_tank_stands_the_boil_no_sheath_cut_out_is_named_against_it(
     found = row(heats_for(heat_s), rig, "sensor.cold")
     assert not any("SHEATH" in guard for guard in found.guards if found.uncovered_s == 0.0)
     assert (FLOAT_SWITCH in found.guards) == float_switch
-    assert "Glasses are sprayed with boiling water: they may break." in found.happens
+    assert "Boiling water is sprayed: any glass or porcelain in the load may break." in found.happens
 
 
 def test_sensor_that_reads_hot_never_heats() -> None:

@@ -9,11 +9,12 @@ from functools import lru_cache
 
 import numpy as np
 
-from optimizer.check.drawn_cases import with_drawn
+from optimizer.check.aim import Values, furthest
+from optimizer.check.drawn_cases import spread
 from optimizer.check.equations import State
 from optimizer.check.integrate import Simulation
 from optimizer.check.phases import phases
-from optimizer.check.worst_cases import Cases
+from optimizer.check.worst_cases import Array, Cases
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Plan
@@ -21,6 +22,8 @@ from optimizer.units import S_PER_MIN
 
 SPARE_SHARE = 0.05
 """Share of its span by which a window is widened either way, for points that no case has [1]; *no source*."""
+WINDOW_RTOL = 1e-5
+"""Relative tolerance of these runs [1]: a window is told in minutes."""
 ORDINALS = {1: "first", 2: "second", 3: "third"}
 
 
@@ -37,8 +40,8 @@ class DosedSpray:
     start : int
         Which start of the wash pump it is [1], from 1.
     least_s, most_s : float
-        When it begins, from the beginning of the drain at the start, in the cases run: corners and points
-        drawn from the box, each at rest and straight after a run [s].
+        When it begins, from the beginning of the drain at the start, at points that a search has found, each
+        at rest and straight after a run [s].
     """
 
     round: int
@@ -62,38 +65,67 @@ class DosedSpray:
 
 @lru_cache(maxsize=16)
 def dosed_sprays(constants: Constants, machine: Machine) -> tuple[DosedSpray, ...]:
-    """Find the sprays that detergent goes into, in their order; none where no round has any."""
+    """Find the sprays that detergent goes into, in their order; none where no round has any.
+
+    When each begins is looked for at corners and drawn points, and from there by a search; no bound.
+    """
     if not any(row.detergent_dg for row in constants.rounds):
         return ()
-    cases = with_drawn(machine)
-    at_rest, end = _dosed(constants, machine, cases, None)
-    wet = replace(cases, start_share=np.ones(cases.count))
-    # Ware taken out and in between: as warm as the room; the tank is as the run has left it.
-    left = State(end.bath_c, cases.room_c, end.water_kg, cases.film_kg)
-    after_another, _ = _dosed(constants, machine, wet, left)
+    known = spread(machine)
+    sprays = _sprays(constants)
+    seen = _spans(constants, known.cases(), machine.tank.vent_m2)
+
+    def run(points: Array) -> Values:
+        return _spans(constants, known.box.cases(points), machine.tank.vent_m2)
+
+    found = furthest(known.box, known.points, seen, run)
     return tuple(
-        replace(one, least_s=min(one.least_s, two.least_s), most_s=max(one.most_s, two.most_s))
-        for one, two in zip(at_rest, after_another, strict=True)
+        replace(one, least_s=-found[f"{number} sooner"], most_s=found[f"{number} later"])
+        for number, one in enumerate(sprays)
     )
 
 
-def _dosed(
-    constants: Constants, machine: Machine, cases: Cases, start: State | None
-) -> tuple[list[DosedSpray], State]:
-    """Find the sprays of one run, and how its last drain leaves tank and ware."""
+def _sprays(constants: Constants) -> list[DosedSpray]:
+    """Name the sprays that detergent goes into, their times left open."""
     dosed = {number for number, row in enumerate(constants.rounds) if row.detergent_dg}
-    begins_s, starts, sprays = np.zeros(cases.count), 0, False
-    found: list[DosedSpray] = []
-    asked = [phase for phase in phases(constants) if phase.name != "stand"]
-    for stretch in Simulation(constants, cases, machine.tank.vent_m2).run(asked, start):
-        phase = stretch.phase
+    found, starts, sprays = list[DosedSpray](), 0, False
+    for phase in phases(constants):
         starts += phase.outputs.wash_pump and not sprays
         sprays = phase.outputs.wash_pump
         if phase.name == "spray" and phase.round in dosed:
             dosed.remove(phase.round)
-            kind = constants.rounds[phase.round].kind
-            span_s = float(begins_s.min()), float(begins_s.max())
-            found.append(DosedSpray(phase.round + 1, kind, starts, *span_s))
+            found.append(DosedSpray(phase.round + 1, constants.rounds[phase.round].kind, starts, 0.0, 0.0))
+    return found
+
+
+def _spans(constants: Constants, cases: Cases, vent_m2: float) -> Values:
+    """Run cases at rest and straight after that run: when each dosed spray begins, the sooner and the later.
+
+    "sooner" is less than nothing: the larger, the sooner [s].
+    """
+    at_rest, end = _begins_s(constants, cases, vent_m2, None)
+    wet = replace(cases, start_share=np.ones(cases.count))
+    # Ware taken out and in between: as warm as the room; the tank is as the run has left it.
+    left = State(end.bath_c, cases.room_c, end.water_kg, cases.film_kg)
+    after_another, _ = _begins_s(constants, wet, vent_m2, left)
+    found: dict[str, Array] = {}
+    for number, (one_s, two_s) in enumerate(zip(at_rest, after_another, strict=True)):
+        found[f"{number} sooner"] = -np.minimum(one_s, two_s)
+        found[f"{number} later"] = np.maximum(one_s, two_s)
+    return found
+
+
+def _begins_s(
+    constants: Constants, cases: Cases, vent_m2: float, start: State | None
+) -> tuple[list[Array], State]:
+    """Run once: when each dosed spray begins [s], and how the last drain leaves tank and ware."""
+    dosed = {number for number, row in enumerate(constants.rounds) if row.detergent_dg}
+    begins_s, found = np.zeros(cases.count), list[Array]()
+    asked = [phase for phase in phases(constants) if phase.name != "stand"]
+    for stretch in Simulation(constants, cases, vent_m2, WINDOW_RTOL).run(asked, start):
+        if stretch.phase.name == "spray" and stretch.phase.round in dosed:
+            dosed.remove(stretch.phase.round)
+            found.append(begins_s)
             if not dosed and start is not None:
                 break
         begins_s = begins_s + stretch.samples.lasted_s

@@ -80,6 +80,17 @@ DETERGENT = (
     "not of the prerinse, never of a rinse, in its first half minute, when you hear the pump, through a "
     "capped funnel above splash height; the lid stays shut."
 )
+BY_HAND_MIN = 2.5
+"""Where a goal counts so long for detergent to be put in and dissolve, half a minute of it is a hand's [min]:
+the usual value of its field."""
+HAND_MIN = 0.5
+LATE_BY_HAND = (
+    "By hand, put it in as the pump starts, not half a minute later: the goal counts {:g} min from there "
+    "(dissolving_min), {}. NOT in the proof if it takes longer: set dissolving_min half a minute higher and "
+    "plan anew."
+)
+LEFT_TO_DISSOLVE = "and what is put in at 0:30 has {:g} min of them left to dissolve"
+NONE_LEFT = "which leaves no time to dissolve for what is put in at 0:30"
 SCALE = (
     "Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with citric "
     "acid in cold water, rinsed out before detergent goes in again (acid on bleach gives off poisonous gas)."
@@ -172,6 +183,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         *standing,
         DETERGENT * dosed,
         *dosing,
+        *(dict.fromkeys(map(_late_by_hand, inputs)) if dosed else ()),
         SCALE * element,
         *(dict.fromkeys(map(_full_loads, inputs)) if inputs else [FULL_LOADS.format("", TIMED, POOL)]),
     )
@@ -189,6 +201,16 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         ("What harms", _there(harms)),
         ("What the numbers are", _there(numbers)),
     )
+
+
+def _late_by_hand(inputs: Inputs) -> str:
+    """Say what a hand may cost where the goal counts little time for it; "" where it counts enough."""
+    detergent = inputs.goal.detergent
+    if detergent is None or detergent.dissolving_min >= BY_HAND_MIN:
+        return ""
+    counts_min = detergent.dissolving_min
+    left_min = counts_min - HAND_MIN
+    return LATE_BY_HAND.format(counts_min, LEFT_TO_DISSOLVE.format(left_min) if left_min > 0.0 else NONE_LEFT)
 
 
 def _full_loads(inputs: Inputs) -> str:

@@ -93,6 +93,9 @@
  *   that stands. By hand: in the spray of the wash, not of the prerinse, never of a rinse, in
  *   its first half minute, when you hear the pump, through a capped funnel above splash height;
  *   the lid stays shut.
+ * - By hand, put it in as the pump starts, not half a minute later: the goal counts 0 min from
+ *   there (dissolving_min), which leaves no time to dissolve for what is put in at 0:30. NOT in
+ *   the proof if it takes longer: set dissolving_min half a minute higher and plan anew.
  * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).

@@ -14,9 +14,9 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
+from optimizer.check.aim import Asked, Values, aimed, untold
 from optimizer.check.drawn_cases import Spread, spread
 from optimizer.check.equations import State
-from optimizer.check.faults.aim import Asked, Values, aimed, untold
 from optimizer.check.faults.harm_meter import NOISE
 from optimizer.check.faults.past import STEP_NOISE_K
 from optimizer.check.faults.rig import Numbers, Observation, Rig

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from optimizer.check.aim import Asked, Target, Values, aimed, untold
 from optimizer.check.drawn_cases import Spread
 from optimizer.check.equations import State
-from optimizer.check.faults.aim import Asked, Target, Values, aimed, untold
 from optimizer.check.faults.harm_meter import NOISE
 from optimizer.check.faults.past import SAME, past_harm, past_steps, past_wash
 from optimizer.check.faults.rig import Numbers, Observation, Rig

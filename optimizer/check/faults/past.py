@@ -6,9 +6,9 @@ from collections.abc import Callable, Collection, Sequence
 
 import numpy as np
 
+from optimizer.check.aim import Asked, Moot, Values, aimed, nothing_moot, untold
 from optimizer.check.certificate import Row
 from optimizer.check.drawn_cases import Spread
-from optimizer.check.faults.aim import Asked, Moot, Values, aimed, nothing_moot, untold
 from optimizer.check.faults.harm_meter import MEASURED, NOISE
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.faults.spray_meter import SHORT_SHARE, most_over

@@ -36,6 +36,7 @@ from optimizer.check.faults.past import past_of_fault, searched
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.faults.spray_meter import leaves_more
+from optimizer.check.faults.started_again import GLASS_BREAKS
 from optimizer.check.faults.stuck_sensor import sticking_sensor
 from optimizer.check.fills import drain_dry_most_s
 from optimizer.check.phases import phases
@@ -310,14 +311,14 @@ def _near_the_limit(rig: Rig, key: str, harms: Sequence[Harm], met: Extremes) ->
 
 
 def _boiling_on_glass(rig: Rig, harms: Sequence[Harm], meter: FaultMeter, met: Extremes) -> str:
-    """Say that glass is sprayed with water that boils, where a fault does so."""
+    """Say that water that boils is sprayed, where a fault does so and glass may be in the load."""
     glass, rounds = rig.machine.ware.glass_kg.high > 0.0, rig.constants.rounds
     boils = any(
         harm.kind == "hot" and harm.round >= 0 and rounds[harm.round].spray_s
         and "boils" in meter.too_hot(harm.round, met)
         for harm in harms
     )  # fmt: skip
-    return "Glasses are sprayed with boiling water: they may break." if boils and glass else ""
+    return f"Boiling water is sprayed: {GLASS_BREAKS}." if boils and glass else ""
 
 
 def _locked(rig: Rig) -> Harm:

@@ -14,6 +14,8 @@ from optimizer.check.faults.rig import Numbers, Observation, Rig
 from optimizer.check.meters import HeatMeter
 from optimizer.check.worst_cases import Array, Cases, repeated
 
+GLASS_BREAKS = "any glass or porcelain in the load may break"
+
 
 def cut_states(rig: Rig, sound: Observation, cuts: Numbers) -> tuple[Cases, State]:
     """Give the cases of a run cut at the ends of phases, those of the first first, and how each stands."""
@@ -57,5 +59,5 @@ def steps_met(rig: Rig, heats: Sequence[HeatMeter], pick: Numbers | slice) -> tu
         if most_k is not None and step_k > most_k + STEP_NOISE_K:
             kinds.append(kind)
             met.append(f"{words.format(step_k)}, above {most_k:g} K")
-    what = "any glass may break" if ware.glass_kg.high > 0.0 else "it may crack"
+    what = GLASS_BREAKS if ware.glass_kg.high > 0.0 else "it may crack"
     return kinds, f"A spray meets {', and '.join(met)}: {what}." if met else ""

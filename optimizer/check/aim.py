@@ -93,29 +93,46 @@ def aimed(box: Box, points: Array, seen: Mapping[int, Values], targets: Iterable
 
     ``points`` are those of the cases of ``seen`` [points × quantities].
     """
-    near = {}
-    for target in dict.fromkeys(targets):
-        values = seen[target.course][target.key]
-        case = int(values.argmax())
-        near[target] = Near(points[case], float(values[case]))
+    near = {target: _nearest(points, seen[target.course][target.key]) for target in dict.fromkeys(targets)}
     for _ in range(TURNS):
         left = {target: one for target, one in near.items() if one.past <= 0.0}
         if not left:
             break
-        singles = {target: _singles(box, one.point) for target, one in left.items()}
-        gains = _asked(run, singles)
-        left = {target: one for target, one in left.items() if _hopeful(one, gains[target])}
-        joint = {target: _joint(one, singles[target], gains[target]) for target, one in left.items()}
-        together = _asked(run, joint)
-        near = {target: one for target, one in near.items() if one.past > 0.0}
-        for target, one in left.items():
-            tried = np.vstack([singles[target], joint[target]])
-            past = np.concatenate([gains[target], together[target]])
-            best = int(past.argmax())
-            if past[best] > one.past:
-                near[target] = Near(tried[best], float(past[best]))
+        near = {target: one for target, one in near.items() if one.past > 0.0} | _turn(box, left, run)
     told = [one.point for one in near.values() if one.past > 0.0]
     return np.unique(np.array(told), axis=0) if told else np.empty((0, box.size))
+
+
+def furthest(box: Box, points: Array, seen: Values, run: Callable[[Array], Values]) -> dict[str, float]:
+    """Climb from the case that is furthest by each value, without a limit, and give how far it comes."""
+    near = {Target(0, key): _nearest(points, values) for key, values in seen.items()}
+    for _ in range(TURNS):
+        near |= _turn(box, near, lambda asked: [run(some) for _, some in asked], hopeless=False)
+    return {target.key: one.past for target, one in near.items()}
+
+
+def _nearest(points: Array, values: Array) -> Near:
+    case = int(values.argmax())
+    return Near(points[case], float(values[case]))
+
+
+def _turn(box: Box, left: Mapping[Target, Near], run: Run, *, hopeless: bool = True) -> dict[Target, Near]:
+    """Move every quantity by itself, then what helps together; give the targets that came nearer.
+
+    Those for which the single moves leave no hope are given up, unless they never are ``hopeless``.
+    """
+    singles = {target: _singles(box, one.point) for target, one in left.items()}
+    gains = _asked(run, singles)
+    going = {target: one for target, one in left.items() if not hopeless or _hopeful(one, gains[target])}
+    joint = {target: _joint(one, singles[target], gains[target]) for target, one in going.items()}
+    together, nearer = _asked(run, joint), {}
+    for target, one in going.items():
+        tried = np.vstack([singles[target], joint[target]])
+        past = np.concatenate([gains[target], together[target]])
+        best = int(past.argmax())
+        if past[best] > one.past:
+            nearer[target] = Near(tried[best], float(past[best]))
+    return nearer
 
 
 def _hopeful(near: Near, past: Array) -> bool:
