@@ -128,6 +128,8 @@ def _turns_about(bounds: Bounds, floor_c: float) -> Bools:
     near = (floor_c > np.minimum(ware_c[1:], ware_c[:-1]) - past_k) & (
         floor_c < np.maximum(ware_c[1:], ware_c[:-1]) + past_k
     )
+    if not near.any():
+        return np.asarray(near.any(axis=0))
     slow = np.minimum(np.abs(slope[1:]), np.abs(slope[:-1])) < SLOW_K_PER_S
     return np.asarray((near & (slow | (slope[1:] * slope[:-1] < 0.0))).any(axis=0))
 
