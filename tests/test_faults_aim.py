@@ -15,7 +15,7 @@ from fault_cases import EASY, PLAIN, THERMOSTAT
 from optimizer.check.aim import Asked, Target, Values, aimed, untold
 from optimizer.check.box import Box, box_of
 from optimizer.check.drawn_cases import DRAWN_FOR_CUTS, Spread
-from optimizer.check.faults.cool_start import COOLER_BY_K, _started, _Starts
+from optimizer.check.faults.cool_start import COOLER_BY_K, _started, _Starts, cool_start
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Rig
 from optimizer.check.faults.run_faults import make_rig, run_faults
@@ -140,3 +140,23 @@ def test_how_cool_is_cool_enough_holds_at_points_that_nobody_drew(above_k: float
 def test_the_report_says_in_how_many_cases_it_ran() -> None:
     found = run_faults(TABLE, machine(HEATED), goal(EASY), circuit())
     assert found.cut_cases == 5 + DRAWN_FOR_CUTS < len(found.corners)
+
+
+@pytest.mark.parametrize("limit_k", [30.0, 60.0])
+def test_how_cool_is_said_wherever_ware_or_tank_may_stand_hotter(limit_k: float) -> None:
+    """Of a limit that no cut passes, too: a step of 60 K is never met here, but 30 K is after some cuts."""
+    rig = rig_with({"limits.ware_drop_k": limit_k})
+    at_c = cool_start(HOT, rig.machine, rig.goal, rig.circuit).both_c
+    assert at_c is not None
+    sound = rig.observe(rig.asked)
+    said, hotter = f"{at_c:.0f} °C or less", dict[str, bool]()
+    for at, phase in enumerate(rig.asked):
+        if phase.name in ("fill", "heat", "spray", "rest", "drain") and at:
+            # It begins as the phase before the pause ends.
+            ends = [sound.meter.ends[max(at - 2, 0)], sound.meter.ends[at]]
+            hot = max(float(max(one.bath_c.max(), one.ware_c.max())) for one in ends) > at_c
+            hotter[f"power.{phase.name}"] = hotter.get(f"power.{phase.name}", False) or hot
+    rows = {row.key: row for row in power_cuts(rig, sound) if row.key in hotter}
+    assert {key: said in f"{row.happens} {row.guard}" for key, row in rows.items()} == hotter
+    assert any(hotter.values()) is (limit_k == 30.0)
+    assert all(row.guard.count(f"{at_c:.0f} °C") <= 1 for row in rows.values())

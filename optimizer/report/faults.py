@@ -26,7 +26,8 @@ LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
     "earliest. round: the one in which that begins (0: before the first). bath, level: the most met "
     f"({OVER}: it runs over). latent: a guard is dead, and nothing shows it until it is needed. "
-    "Where no case passes a limit within its reach, points that a search aims at it are run too: no bound."
+    "Where no case passes a limit within its reach, points that a search aims at it are run too. All numbers "
+    "are of what was run: no bound."
 )
 ELEMENT_LEGEND = " bare: the element is on and not covered; how hot it gets then is not modelled: it burns."
 

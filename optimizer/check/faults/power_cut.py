@@ -180,12 +180,16 @@ class Restart:
             sentences.append(MISSES.format(missed_words(missed)))
             if any(row.key.startswith("hygiene.") for row in missed):
                 sentences.append(UNHYGIENIC[self.rig.goal.hygiene.method])
-        hottest_c, left_c = self._left_c(chosen), self.start_c
-        if left_c is not None and left_c < hottest_c and "breaks" not in kinds_met:
-            sentences.append(WARE_HOTTER.format(math.ceil(hottest_c), left_c))
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
         guards = self.rig.protection.against(what[0]) | {"breaks": (cool_ware(self.start_c),)}
-        if np.isfinite(self.waited.meter.tallies["hot_drain"].first_s[pick]).any():
+        warm_again = bool(np.isfinite(self.waited.meter.tallies["hot_drain"].first_s[pick]).any())
+        hottest_c, told = (
+            self._left_c(chosen),
+            "breaks" in kinds_met or (warm_again and self.cool_c is not None),
+        )
+        if self.start_c is not None and self.start_c < hottest_c and not told:
+            sentences.append(WARE_HOTTER.format(math.ceil(hottest_c), self.start_c))
+        if warm_again:
             pipe_c = self.rig.machine.drain_pump.drain_limit_c
             drained_c = math.ceil(float(self.waited.meter.drained_c[pick].max()))
             sentences.append(WARM_AGAIN.format(pipe_c, drained_c))
