@@ -147,8 +147,8 @@ def test_the_window_holds_at_points_that_nobody_drew() -> None:
     start = State(left.bath_c, cases.room_c, left.water_kg, cases.film_kg)
     again = replace(ready, cases=cases).observe(ready.asked, start)
     begins_s = np.concatenate([run.meter.begins_s[at], again.meter.begins_s[at]])
-    assert one.least_s <= begins_s.min() + 0.5
-    assert one.most_s >= begins_s.max() - 0.5
+    assert one.least_s <= begins_s.min() + 0.1
+    assert one.most_s >= begins_s.max() - 0.1
 
 
 def test_each_wash_has_a_spray_of_its_own_and_a_soak_is_a_start_more() -> None:
