@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from planner_cases import FOUR_RINSES, shipped, tiny
+from planner_cases import FOUR_RINSES, TINY_GOAL, shipped, tiny
 
 from optimizer.errors import NoPlanError, Reason
 from optimizer.plan_and_prove import plan_and_prove
@@ -55,6 +55,16 @@ def test_whoever_sets_what_is_printed_gets_a_plan(name: str) -> None:
     ways = [values] if found.easing == "all" else [{key: value} for key, value in values.items()]
     for way in ways:
         assert plan_and_prove(replace(inputs, goal=eased(inputs.goal, way)), search=FOUR).certificate.passed
+
+
+@pytest.mark.parametrize("minutes", [5.0, 8.0, 10.0, 30.0])
+def test_a_dose_is_eased_to_any_value_that_is_printed(minutes: float) -> None:
+    """By rounding alone one in twenty came out with its nominal minutes over its high ones."""
+    goal = tiny(goal__dose=[TINY_GOAL["dose"][0] | {"minutes": minutes}]).goal
+    for hundredths in range(1, int(100 * minutes)):
+        (dose,) = eased(goal, {f"dose.{goal.dose[0].name}": hundredths / 100.0}).dose
+        assert dose.minutes.low <= dose.minutes.nominal <= dose.minutes.high == hundredths / 100.0
+        assert dose.minutes.nominal == pytest.approx(hundredths / 100.0)
 
 
 def test_a_value_that_gives_no_plan_is_taken_back() -> None:

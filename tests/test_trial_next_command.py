@@ -39,6 +39,14 @@ def test_a_machine_that_cannot_do_it_ends_with_4(folder: Path, shown: Shown) -> 
     assert sorted(path.name for path in folder.iterdir()) == ["book.toml"]
 
 
+def test_a_book_without_a_wash_yet_answers_as_data_too(folder: Path, shown: Shown) -> None:
+    (folder / "book.toml").write_text(BOOK[: BOOK.index("\n[[trial]]")], encoding="utf-8")
+    code, out, _ = shown("trial", "next", "book.toml", "clubhouse", "--soil", "grease", "--json")
+    assert code == 0
+    now = json.loads(out)["now"]
+    assert (now["washes"], now["remarks"]) == ([], [])
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [

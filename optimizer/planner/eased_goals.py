@@ -53,7 +53,9 @@ def _eased_dose(dose: Dose, most_min: float | None) -> Dose:
     if most_min is None:
         return dose
     old, share = dose.minutes, most_min / dose.minutes.high
-    minutes = Measured(nominal=old.nominal * share, low=old.low * share, high=most_min)
+    # Rounding must not put a lower end over a higher one.
+    nominal = min(old.nominal * share, most_min)
+    minutes = Measured(nominal=nominal, low=min(old.low * share, nominal), high=most_min)
     return dose.model_copy(update={"minutes": minutes})
 
 

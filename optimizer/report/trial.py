@@ -167,6 +167,8 @@ def washes_table(fit: SoilFit) -> str:
 
 def remarks_of(fit: SoilFit) -> Iterator[str]:
     """What a reader must know before acting on the minutes of a soil, a sentence each."""
+    if not fit.washes:
+        return
     least, most = (short(value, DIGITS) for value in fit.tried_min)
     match fit.status:
         case "contradictory":
