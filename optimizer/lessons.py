@@ -43,7 +43,7 @@ class Reserve:
     """
 
     short: float = BACKOFF_STEP
-    holds: float = BACKOFF_STEP
+    holds: float = 0.0
     by_bound: float = 1.0
 
 

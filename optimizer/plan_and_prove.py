@@ -225,10 +225,8 @@ def _by_search(asked: _Asked) -> Proven:
             # A heating that is cut as well leaves less for the doses than was checked.
             cut = any(row.key == LONGEST_HEAT for row in failed)
             by_bound = 1.0 if number or cut else FIRST_LESSON
-            # What a second check finds to hold was kept back by the first lesson, and is near on purpose.
-            reserve = Reserve(
-                BACKOFF_STEP * 2.0 ** max(number - 1, 0), 0.0 if number else BACKOFF_STEP, by_bound
-            )
+            # What holds gets no reserve on top: cheap programmes are near their limits on purpose.
+            reserve = Reserve(BACKOFF_STEP * 2.0 ** max(number - 1, 0), by_bound=by_bound)
             kept = kept_after(inputs, last.constants, certificate, taught.kept, reserve)
             taught = replace(taught, kept=kept, last=last)
     if cold and search.neighbours:

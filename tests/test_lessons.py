@@ -39,13 +39,13 @@ def with_margin(worst: float, guaranteed: float | None) -> Certificate:
     ("worst", "guaranteed", "reserve", "kept"),
     [
         (-0.02, None, Reserve(), 0.02 + BACKOFF_STEP),
-        (-0.02, None, Reserve(short=0.003, holds=0.0), 0.023),
+        (-0.02, None, Reserve(short=0.003), 0.023),
         (-0.02, -0.02, Reserve(short=0.003, by_bound=0.5), 0.023),
         (0.02, -0.01, Reserve(short=0.003), 0.013),
         (0.02, -0.01, Reserve(short=0.003, holds=0.5, by_bound=0.5), (0.01 + 0.003 + SEEN) / 2.0 - SEEN),
         (0.004, 0.004, Reserve(short=0.5, holds=0.006), 0.002),
         (0.004, 0.004, Reserve(short=0.5, holds=0.004), 0.0),
-        (0.004, 0.004, Reserve(short=0.5, holds=0.0), -0.004),
+        (0.004, 0.004, Reserve(short=0.5), -0.004),
     ],
 )
 def test_what_is_kept_back(worst: float, guaranteed: float | None, reserve: Reserve, kept: float) -> None:
