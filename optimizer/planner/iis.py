@@ -27,7 +27,7 @@ from optimizer.planner.machine_limits import machine_limits
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import alone, proven, together
 from optimizer.planner.objective import Objective
-from optimizer.planner.obstacles import obstacles
+from optimizer.planner.obstacles import COVER, obstacles
 from optimizer.planner.reasons import all_at_once, unmet
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
@@ -37,6 +37,8 @@ from optimizer.second_process import ahead
 
 LET_RISE = ("prerinse.bath_c", "ware.drop_k", "ware.rise_k")
 """Limits that an obstacle asks to be let rise, and whose nearest value a plan can hold."""
+LOWER_L = (0.0, 0.2, 0.5, 1.0)
+"""How far under the most that a timed fill covers an element is tried [l]; *no source*, our choice."""
 FURTHER = 3
 """Whole kelvin over what an obstacle alone asks that are tried [K]; *no source*, our choice."""
 
@@ -114,6 +116,8 @@ def with_a_plan(asked: Feasibility, reason: Reason) -> Reason:
     It is worked out for the obstacle alone: the check asks a little more of a whole plan, and something else
     may stand in the way. Where no plan is found within ``FURTHER`` kelvin that is what is said.
     """
+    if reason.key == COVER:
+        return _covered_with_a_plan(asked, reason)
     if reason.key not in LET_RISE:
         return reason
     value = printed_value(reason)
@@ -124,6 +128,28 @@ def with_a_plan(asked: Feasibility, reason: Reason) -> Reason:
         if not obstacles(judge) and proven(asked, judge, NONE):
             return replace(reason, nearest=nearest)
     return replace(reason, nearest=f"no plan found up to {nearest}, with all else that is asked")
+
+
+def unverified(reason: Reason) -> Reason:
+    """Name an obstacle without the value that only a plan can show to be the nearest."""
+    return replace(reason, nearest="") if reason.key in (COVER, *LET_RISE) else reason
+
+
+def _covered_with_a_plan(asked: Feasibility, reason: Reason) -> Reason:
+    """Bring the water over the element down to what a plan is proven with."""
+    inputs = asked.assessor.inputs
+    machine, value_l = inputs.machine, printed_value(reason)
+    for lower_l in LOWER_L:
+        cover_l = round(value_l - lower_l, 1)
+        if machine.element is None or cover_l <= 0.0:
+            break
+        lower = machine.model_copy(
+            update={"element": machine.element.model_copy(update={"cover_l": cover_l})}
+        )
+        judge = asked.assessor.again(replace(inputs, machine=lower))
+        if not obstacles(judge) and proven(asked, judge, NONE):
+            return replace(reason, nearest=f"cover_l = {cover_l:g} l")
+    return replace(reason, nearest="no plan found with a lower element, with all else that is asked")
 
 
 def holds_in_a_plan(asked: Feasibility, members: frozenset[str]) -> bool:

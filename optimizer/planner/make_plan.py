@@ -10,7 +10,7 @@ from optimizer.errors import NoPlanError
 from optimizer.planner.convert_constants import constants_of, programme_of
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.figures import costs_of
-from optimizer.planner.iis import diagnose
+from optimizer.planner.iis import diagnose, unverified
 from optimizer.planner.line_steps import cheaper_seconds
 from optimizer.planner.margins import Assessor
 from optimizer.planner.obstacles import obstacles, steam_refused
@@ -125,7 +125,7 @@ def _no_plan(
         else f"No programme was found on {machine} that meets {goal} on the circuit {circuit}"
     )
     if not why:
-        return NoPlanError(headline, found, proven=proven)
+        return NoPlanError(headline, [unverified(one) for one in found], proven=proven)
     proof.tell("looking for what stands in the way")
     why_not = diagnose(assessor, solver, proof=proof)
     upgrades = _upgrades(assessor.inputs)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 
@@ -27,6 +28,9 @@ from optimizer.units import S_PER_MIN
 STEAM_TANK_MARGIN_K = 2.0
 """By how much a tank's limit must be above the boil [K]."""
 
+COVER = "cover.element_l"
+"""Key of the water over the element."""
+
 PRERINSE = KINDS.index("prerinse")
 LOADS = {
     Mode.UNHEATED: "the pumps",
@@ -46,6 +50,7 @@ def _obstacles(assessor: Assessor) -> Iterator[Reason]:
         yield current_reason(assessor.currents, Mode.UNHEATED)
         return
     yield from _never_warm(assessor)
+    yield from _never_covered(assessor)
     options = Tabulator(assessor).table().options
     machine = assessor.inputs.machine
     if not options[KINDS.index("wash")] and (strong := _strong(assessor)):
@@ -83,6 +88,42 @@ def _never_warm(assessor: Assessor) -> Iterator[Reason]:
     for target, key in enumerate(assessor.simulator.targets.keys):
         if never_counts(assessor, target):
             yield reason_of(assessor, key, -1.0 - assessor.backoff(key))
+
+
+def _never_covered(assessor: Assessor) -> Iterator[Reason]:
+    """Give an element that no timed fill covers below the lip, where nothing but it warms enough.
+
+    On the programme's side: the element is covered with the inlet at its slowest, the lip reached at its
+    quickest; no margin, no water lost or grown.
+    """
+    machine = assessor.inputs.machine
+    if machine.element is None or machine.inlet.level_l is not None:
+        return
+    covers_l = _most_covered_l(machine, assessor.water.carry_over_high_l)
+    if machine.element.cover_l <= covers_l:
+        return
+    inputs = assessor.inputs
+    bare = replace(inputs, machine=machine.model_copy(update={"element": None}))
+    judge = assessor.again(bare)
+    if not any(_never_warm(judge)) and warmest_c(judge) >= inputs.goal.rinse.first_least_c:
+        return
+    flow = machine.inlet.flow_l_per_min
+    asked = (
+        f"cover_l = {machine.element.cover_l:g} l, in a tank of capacity_l = {machine.tank.capacity_l:g} l, "
+        f"filled by time at {flow.low:g} to {flow.high:g} l/min"
+    )
+    # A plan keeps something back for evaporation and growth.
+    kept_back = assessor.cover_factor * assessor.water.hot_growth
+    nearest_l = max(math.floor(10.0 * covers_l / kept_back) / 10.0, 0.0)
+    advice = "an element that lies lower, a bigger tank, or a level switch in it: now a quick inlet runs over"
+    yield Reason("water over the element", asked, f"{nearest_l:g} l", advice, COVER)
+
+
+def _most_covered_l(machine: Machine, carry_over_l: float) -> float:
+    """Most water that is in the tank for sure, by a fill that never passes the lip [l]."""
+    flow = machine.inlet.flow_l_per_min
+    most_l = machine.tank.capacity_l - carry_over_l
+    return most_l * flow.low / flow.high + machine.tank.residual_l.low
 
 
 def _least_round(assessor: Assessor) -> Runs:

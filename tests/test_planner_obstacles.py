@@ -1,0 +1,68 @@
+"""What rules out every programme is named whatever else is asked, with a value that a plan was proven for."""
+
+from __future__ import annotations
+
+import re
+from typing import Any, ClassVar
+
+import pytest
+from planner_cases import FOUR_RINSES, tiny
+
+from optimizer.errors import NoPlanError, Reason
+from optimizer.plan_and_prove import plan_and_prove
+from optimizer.planner.margins import Assessor
+from optimizer.planner.obstacles import COVER, obstacles
+from optimizer.planner.search import Search
+from optimizer.programme.plan import Inputs
+
+FOUR = Search(rounds_most=FOUR_RINSES)
+
+
+def refusal(inputs: Inputs, search: Search = FOUR) -> NoPlanError:
+    with pytest.raises(NoPlanError) as caught:
+        plan_and_prove(inputs, search=search)
+    return caught.value
+
+
+class TestElementThatNoFillCovers:
+    """By hand, 12 l to the lip, 6 l/min ± 15 %: at least 0.85/1.15 of (12 − 0.5 − 0.15) l, and 0.3 l left.
+
+    That is 8.69 l at the slowest where the quickest just reaches the lip.
+    """
+
+    WIDE: ClassVar[dict[str, Any]] = {
+        "machine__inlet__flow_l_per_min": {"nominal": 6.0, "tolerance_pct": 15.0}
+    }
+
+    def found(self, cover_l: float, **changes: Any) -> list[Reason]:
+        inputs = tiny(**self.WIDE, machine__element__cover_l=cover_l, **changes)
+        return obstacles(Assessor(inputs, rounds_most=FOUR_RINSES))
+
+    def test_it_is_an_obstacle_only_beyond_what_a_fill_covers(self) -> None:
+        assert [one.key for one in self.found(8.70)] == [COVER]
+        assert self.found(8.68) == []
+
+    def test_it_is_said_with_litres_flow_and_what_to_change(self) -> None:
+        (one,) = self.found(11.9)
+        for word in ("cover_l = 11.9 l", "capacity_l = 12 l", "5.1 to 6.9 l/min"):
+            assert word in one.asked
+        assert "bigger tank" in one.advice
+
+    def test_it_is_none_where_no_warmth_is_needed(self) -> None:
+        fat = {"name": "fat", "reference_c": 50.0, "z_k": 33.0, "floor_c": 0.0, "minutes": 0.1}
+        assert self.found(11.9, goal__dose=[fat | {"kinds": ["wash"]}]) == []
+
+    def test_whoever_lowers_the_element_to_what_is_printed_gets_a_plan(self) -> None:
+        inputs = tiny(**self.WIDE, machine__element__cover_l=11.9)
+        found = refusal(inputs)
+        assert found.proven
+        (one,) = found.reasons
+        lower = re.fullmatch(r"cover_l = ([0-9.]+) l", one.nearest)
+        assert lower is not None, one.nearest
+        again = tiny(**self.WIDE, machine__element__cover_l=float(lower[1]))
+        assert plan_and_prove(again, search=FOUR).certificate.passed
+
+    def test_a_value_that_no_plan_was_made_for_is_not_printed(self) -> None:
+        inputs = tiny(**self.WIDE, machine__element__cover_l=11.9)
+        (one,) = refusal(inputs, Search(rounds_most=FOUR_RINSES, why=False)).reasons
+        assert (one.key, one.nearest) == (COVER, "")
