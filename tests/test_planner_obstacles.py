@@ -66,3 +66,28 @@ class TestElementThatNoFillCovers:
         inputs = tiny(**self.WIDE, machine__element__cover_l=11.9)
         (one,) = refusal(inputs, Search(rounds_most=FOUR_RINSES, why=False)).reasons
         assert (one.key, one.nearest) == (COVER, "")
+
+
+class TestFedTooHotForAPrerinse:
+    """A feed of up to 58 °C, no element: the nearest limit of a prerinse hangs on the machine alone."""
+
+    FED: ClassVar[dict[str, Any]] = {
+        "machine__element": None,
+        "machine__inlet__water_c": {"nominal": 55.0, "low": 50.0, "high": 58.0},
+        "machine__drain_pump__drain_limit_c": 60.0,
+        "goal__prerinse__rounds_min": 1,
+    }
+
+    def nearest_c(self, limit_c: float) -> float:
+        found = refusal(tiny(**self.FED, goal__prerinse__limit_c=limit_c))
+        values = [one.nearest for one in found.reasons if one.key == "prerinse.bath_c"]
+        assert len(values) == 1, found.reasons
+        return float(values[0].removesuffix(" °C"))
+
+    @pytest.mark.slow
+    def test_the_nearest_is_the_same_from_wherever_it_is_asked_and_plans(self) -> None:
+        nearest_c = self.nearest_c(40.0)
+        for limit_c in (nearest_c - 2.0, nearest_c - 1.0):
+            assert self.nearest_c(limit_c) == nearest_c
+        inputs = tiny(**self.FED, goal__prerinse__limit_c=nearest_c)
+        assert plan_and_prove(inputs, search=FOUR).certificate.passed

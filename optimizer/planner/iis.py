@@ -23,11 +23,11 @@ from dataclasses import dataclass, replace
 from optimizer.errors import Easing, Reason, SolverError
 from optimizer.planner.eased_goals import eased, printed_value, without
 from optimizer.planner.feasibility import NONE, Feasibility, asked_keys
-from optimizer.planner.machine_limits import machine_limits
+from optimizer.planner.machine_limits import higher, machine_limits
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import alone, proven, together
 from optimizer.planner.objective import Objective
-from optimizer.planner.obstacles import COVER, obstacles
+from optimizer.planner.obstacles import COVER, obstacles, untaught
 from optimizer.planner.reasons import all_at_once, unmet
 from optimizer.planner.search import model_for
 from optimizer.planner.solver import FULL, Budget, SolverName, relaxed_conflict
@@ -39,8 +39,6 @@ LET_RISE = ("prerinse.bath_c", "ware.drop_k", "ware.rise_k")
 """Limits that an obstacle asks to be let rise, and whose nearest value a plan can hold."""
 LOWER_L = (0.0, 0.2, 0.5, 1.0)
 """How far under the most that a timed fill covers an element is tried [l]; *no source*, our choice."""
-FURTHER = 3
-"""Whole kelvin over what an obstacle alone asks that are tried [K]; *no source*, our choice."""
 
 
 @dataclass(frozen=True)
@@ -114,17 +112,17 @@ def with_a_plan(asked: Feasibility, reason: Reason) -> Reason:
     """Bring what an obstacle names as nearest to a value at which a plan is proven.
 
     It is worked out for the obstacle alone: the check asks a little more of a whole plan, and something else
-    may stand in the way. Where no plan is found within ``FURTHER`` kelvin that is what is said.
+    may stand in the way. Where no plan is found within a few kelvin that is what is said.
     """
     if reason.key == COVER:
         return _covered_with_a_plan(asked, reason)
     if reason.key not in LET_RISE:
         return reason
-    value = printed_value(reason)
-    for further in range(FURTHER + 1):
-        nearest = f"{value + further:g} {reason.nearest.split()[-1]}"
-        goal = eased(asked.assessor.inputs.goal, {reason.key: value + further})
-        judge = asked.assessor.again(replace(asked.assessor.inputs, goal=goal))
+    nearest = reason.nearest
+    for value in higher(reason):
+        nearest = f"{value:g} {reason.nearest.split()[-1]}"
+        goal = eased(asked.assessor.inputs.goal, {reason.key: value})
+        judge = untaught(asked.assessor, replace(asked.assessor.inputs, goal=goal))
         if not obstacles(judge) and proven(asked, judge, NONE):
             return replace(reason, nearest=nearest)
     return replace(reason, nearest=f"no plan found up to {nearest}, with all else that is asked")

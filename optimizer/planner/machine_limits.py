@@ -1,4 +1,4 @@
-"""Limits of circuit, tank and drain pipe, and the number of prerinses: which, eased alone, gives a plan.
+"""Limits of circuit, tank, drain pipe, prerinse, and number of prerinses: which, eased alone, gives a plan.
 
 Each is eased step by step. A limit is named at a value for which a whole plan was found and proven.
 """
@@ -10,10 +10,11 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from optimizer.errors import Reason
+from optimizer.planner.eased_goals import eased, printed_value
 from optimizer.planner.feasibility import NONE, Feasibility
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import fits, proven
-from optimizer.planner.obstacles import current_reason
+from optimizer.planner.obstacles import current_reason, hot_feed, untaught
 from optimizer.planner.simulation import BELOW_BOIL_K
 from optimizer.planner.structure import Mode, Programme
 from optimizer.profile.machine import MATERIAL_LIMIT_C, OPEN_LOOP_ADVICE, Machine
@@ -28,13 +29,16 @@ EVERY_PART = "only if every part stands it: tank, hoses, pump and glue"
 STEP_C = 1.0
 """Step in which the nearest limit of a tank or a drain pipe is looked for [K]."""
 
+FURTHER = 3
+"""Whole kelvin over what an obstacle alone asks that are tried [K]; *no source*, our choice."""
+
 FURTHER_C = (0.0, 1.0, 2.0, 4.0, 8.0)
 """How far a limit is eased further where no plan is proven at the least that was found [K]."""
 
 
 def machine_limits(asked: Feasibility, drop: frozenset[str] = NONE) -> list[Reason]:
-    """Which of circuit, tank, drain pipe and number of prerinses, eased alone, makes a plan possible."""
-    found = [ask(asked, drop) for ask in (_circuit, _tank, _drain, _prerinses)]
+    """Which of circuit, tank, drain pipe and prerinses, eased alone, makes a plan possible."""
+    found = [ask(asked, drop) for ask in (_circuit, _tank, _drain, _hot_prerinse, _prerinses)]
     return [reason for reason in found if reason is not None]
 
 
@@ -96,6 +100,25 @@ def _drain(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
     now, nearest = f"{machine.drain_pump.drain_limit_c:g} °C", f"{least_c:g} °C"
     advice = "a drain pipe that stands it, where the local code lets it; or a larger tank to top up"
     return Reason("drain temperature", now, nearest, advice, "drain.bath_c")
+
+
+def _hot_prerinse(asked: Feasibility, drop: frozenset[str]) -> Reason | None:
+    """The least limit of a prerinse at which a plan exists, where the feed alone comes near it."""
+    inputs = asked.assessor.inputs
+    if inputs.goal.prerinse.rounds_min == 0:
+        return None
+    reason = hot_feed(asked.assessor)
+    for limit_c in higher(reason):
+        goal = eased(inputs.goal, {reason.key: limit_c})
+        if proven(asked, untaught(asked.assessor, replace(inputs, goal=goal)), drop):
+            return replace(reason, nearest=f"{limit_c:g} °C")
+    return None
+
+
+def higher(reason: Reason) -> list[float]:
+    """Values for the limit that an obstacle names: those it asks for and some more, above what is asked."""
+    least, now = printed_value(reason), printed_value(replace(reason, nearest=reason.asked))
+    return [value for further in range(FURTHER + 1) if (value := least + further) > now]
 
 
 def _prerinses(asked: Feasibility, drop: frozenset[str]) -> Reason | None:

@@ -23,6 +23,7 @@ from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.programme.circuit_device import start_words
 from optimizer.programme.constants import KINDS
+from optimizer.programme.plan import Inputs
 from optimizer.units import S_PER_MIN
 
 STEAM_TANK_MARGIN_K = 2.0
@@ -58,7 +59,7 @@ def _obstacles(assessor: Assessor) -> Iterator[Reason]:
     elif not options[KINDS.index("wash")]:
         yield _switch(assessor) if machine.inlet.level_l is not None else _levels(assessor)
     elif not options[PRERINSE] and assessor.inputs.goal.prerinse.rounds_min > 0:
-        yield _hot_feed(assessor)
+        yield hot_feed(assessor)
     else:
         yield from _hot_first_bath(assessor)
 
@@ -149,8 +150,14 @@ def _hot_first_bath(assessor: Assessor) -> Iterator[Reason]:
         yield step_reason(assessor, key, rise_k)
 
 
-def _hot_feed(assessor: Assessor) -> Reason:
-    """Water that is too hot for a prerinse as it comes in."""
+def untaught(assessor: Assessor, inputs: Inputs) -> Assessor:
+    """Judge as if nothing was searched: corners that joined for one limit would move a nearest value."""
+    return Assessor(inputs, rounds_most=assessor.rounds_most, terms=assessor.terms)
+
+
+def hot_feed(assessor: Assessor) -> Reason:
+    """Water that is too hot for a prerinse as it comes in; the nearest value hangs on the machine alone."""
+    assessor = untaught(assessor, assessor.inputs)
     goal, corners = assessor.inputs.goal, assessor.simulator.corners
     runs = _least_round(assessor)
     hottest_c = float(runs.peak_c[:, corners.hot].max()) * (1.0 + assessor.backoff("prerinse.bath_c"))
