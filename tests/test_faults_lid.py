@@ -9,15 +9,17 @@ import re
 from dataclasses import replace
 
 import pytest
-from check_cases import a_round, circuit, programme
+from check_cases import a_round, circuit, goal, programme
 from controller_rig import SOURCES
 from fault_cases import EASY, NO_ELEMENT, THERMOSTAT, plain_machine, report
 
 from optimizer.check.drain_wait import drain_wait_s
 from optimizer.check.faults.guard_words import COOL_FIRST
 from optimizer.check.faults.guards import Protection
-from optimizer.check.faults.held_run import HELD_MAX_S
+from optimizer.check.faults.held_run import HELD_MAX_S, _again
 from optimizer.check.faults.outcome import FaultRow
+from optimizer.check.faults.rig import Rig
+from optimizer.check.faults.run_faults import make_rig
 from optimizer.profile.machine import Machine
 from optimizer.programme.constants import Constants
 
@@ -123,3 +125,58 @@ def test_the_starts_of_the_pump_are_counted_anew_where_detergent_goes_in() -> No
     counted = "count of the wash pump's starts begins anew"
     assert counted in held(RINSES, plain_machine(NO_ELEMENT)).happens
     assert counted not in held(HEATED, plain_machine(STRONG)).happens
+
+
+HELD_WARM = programme(
+    a_round("prerinse"),
+    a_round("wash", heat_s=2400, spray_s=300, rest_s=30),
+    a_round("rinse"),
+    start_drain_s=60,
+)
+COLD_INLET = {"inlet.water_c": 8.0}
+
+
+def drained_c(rig: Rig, most_c: float) -> float:
+    """Hottest drain in its turn of a run that is held in any round and cooled to a temperature [°C]."""
+    sound = rig.observe(rig.asked)
+    rounds = range(len(rig.constants.rounds))
+    return max(float(_again(rig, sound, number, most_c).meter.drained_c.max()) for number in rounds)
+
+
+def piped(over_k: float) -> tuple[Rig, FaultRow]:
+    """The rig, and its row, of a drain pipe that stands so much more than a sound run drains."""
+    pipe = {"drain_pump.drain_limit_c": 90.0}
+    sound = make_rig(HELD_WARM, plain_machine(STRONG, COLD_INLET, pipe), goal(EASY), circuit())
+    limit_c = float(sound.observe(sound.asked).meter.drained_c.max()) + over_k
+    machine = plain_machine(STRONG, COLD_INLET, pipe | {"drain_pump.drain_limit_c": limit_c})
+    return make_rig(HELD_WARM, machine, goal(EASY), circuit()), held(HELD_WARM, machine)
+
+
+def test_a_wash_that_is_repeated_warm_by_time_is_told_how_cool_it_has_to_be() -> None:
+    """Nothing reads the bath: what the pipe stands is not cool enough for the drain in its turn."""
+    rig, found = piped(3.0)
+    pipe_c = rig.machine.drain_pump.drain_limit_c
+    assert drained_c(rig, pipe_c) > pipe_c, "else the case shows nothing"
+    said = re.search(r"Let tank and ware cool to (\d+) °C before you press start", found.happens)
+    assert said
+    cool_c = float(said[1])
+    assert cool_c < pipe_c
+    assert f"cooled to {cool_c:.0f} °C or less" in found.guard
+    assert drained_c(rig, cool_c) <= pipe_c + 0.01
+    assert drained_c(rig, cool_c + 5.0) > pipe_c
+
+
+def test_a_wash_that_no_cooling_helps_is_not_gone_on_with() -> None:
+    """The prerinse of 8 °C that cooled ware and tank is not repeated: from 18 °C it is too hot already."""
+    rig, found = piped(0.5)
+    pipe_c = rig.machine.drain_pump.drain_limit_c
+    assert drained_c(rig, 18.0) > pipe_c, "else the case shows nothing"
+    assert "do not press start" in found.happens
+    assert "a held run is ended, not gone on with: long press, or pull the plug" in found.guard
+    assert found.guard.endswith("or a drain pipe that stands the boil")
+
+
+def test_a_pipe_that_stands_what_is_repeated_asks_for_nothing_more() -> None:
+    rig, found = piped(6.0)
+    assert drained_c(rig, rig.machine.drain_pump.drain_limit_c) <= rig.machine.drain_pump.drain_limit_c
+    assert "press start" not in found.happens

@@ -5,6 +5,7 @@ No source: arithmetic on the numbers of `fault_cases`.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -14,6 +15,8 @@ from fault_cases import CARRY_L, IN_L_PER_S, LEVEL, LIP_L, NO_ELEMENT, START_S, 
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from optimizer.check.faults.outcome import FaultRow
+from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
 
 S = 0.2
@@ -175,3 +178,24 @@ def test_level_switch_keeps_a_dead_drain_from_running_over() -> None:
     assert (found.severity, found.overflows, found.guard) == ("spoils the wash", False, "")
     # 10.5 l where the switch closes, and 0.2 l of film that may drip.
     assert found.level_l == pytest.approx(10.7, abs=0.01)
+
+
+def hot_over(limit_s: int) -> FaultRow:
+    """A dead drain: the element heats what two fills left, and the third runs over onto it."""
+    constants = programme(
+        a_round("prerinse"), a_round("wash", heat_s=limit_s, spray_s=60), a_round("rinse"), start_drain_s=10
+    )
+    return row(constants, plain_machine({"element.rated_w": 3000.0}), "drain.dead")
+
+
+def test_water_that_scalds_and_runs_over_is_a_danger() -> None:
+    """20.8 l of 18 °C, 3 kW for 1200 s: 41 K at most (4.18 kJ/(kg K)), and what runs over is no hotter."""
+    cold, hot = hot_over(900), hot_over(1200)
+    assert (cold.severity, hot.severity) == ("damage", "danger")
+    assert "runs over: keep away" not in cold.happens
+    said = re.search(
+        r"Hot water of up to (\d+) °C runs over: keep away, shut the tap, pull the plug", hot.happens
+    )
+    assert said
+    assert SCALDING_C <= float(said[1]) <= 18.0 + 3000.0 * 1200.0 / (20.8 * 4180.0)
+    assert hot.guard.count("overflow switch under the lip") == 1

@@ -20,7 +20,7 @@ from optimizer.check.equations import State
 from optimizer.check.faults.harm_meter import NOISE
 from optimizer.check.faults.past import STEP_NOISE_K
 from optimizer.check.faults.rig import Numbers, Observation, Rig
-from optimizer.check.phases import phases
+from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array, repeated
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import Goal
@@ -30,6 +30,7 @@ from optimizer.programme.constants import Constants
 COOLER_BY_K = 5.0
 """Steps in which it is looked for how cool tank and ware have to be [K]."""
 STEPS = ("drop_k", "rise_k")
+HOTTER, DRAINS = ("drop_k",), ("hot_drain",)
 WAYS = ((True, True), (False, True), (True, False))
 """What is as warm as it may be: tank, ware; the other is as cool as the room."""
 FEW = 24
@@ -85,16 +86,22 @@ def _found(asked_of: _Asked) -> CoolStart:
     points = spread(machine, None, FEW)
     rig = Rig(constants, machine, goal, circuit, points.cases(), tuple(phases(constants)), spread=points)
     starts = _Starts(rig, rig.observe(rig.asked))
-    return CoolStart(starts.coolest(STEPS), starts.coolest(("hot_drain",)))
+    return CoolStart(starts.coolest(STEPS), starts.coolest(DRAINS))
 
 
 @dataclass
 class _Starts:
-    """Runs that are started with tank and ware at temperatures; ``sound`` is the run at rest."""
+    """Runs that are started with tank and ware at temperatures; ``sound`` is the run at rest.
+
+    ``rounds`` are those that are repeated, numbered from 0; empty: the programme is started anew.
+    """
 
     rig: Rig
     sound: Observation
+    rounds: tuple[int, ...] = ()
+    ways: tuple[int, ...] = (0, 1, 2)
     seen: dict[float, dict[int, Values]] = field(default_factory=dict)
+    drained_c: dict[float, float] = field(default_factory=dict)
 
     def coolest(self, keys: Sequence[str]) -> float | None:
         """Halve the span: what holds at a temperature holds of anything cooler; then search below that."""
@@ -103,7 +110,7 @@ class _Starts:
         while low < high:
             at = (low + high) // 2
             low, high = (at + 1, high) if self._missed(tried_c[at], keys) else (low, at)
-        while low < len(tried_c) and self._found_missed(tried_c[low], keys):
+        while low < len(tried_c) and self.found_missed(tried_c[low], keys):
             low += 1
         if low == len(tried_c):
             return None
@@ -121,18 +128,26 @@ class _Starts:
     def _missed(self, at_c: float, keys: Sequence[str]) -> bool:
         """Whether any case misses what is asked."""
         if at_c not in self.seen:
-            cases = self.rig.cases
-            ways = np.repeat(np.arange(len(WAYS)), cases.count)
-            past = self._past(_started(self.rig, self.sound, at_c, ways))
-            by_way = {key: values.reshape(len(WAYS), -1) for key, values in past.items()}
-            self.seen[at_c] = {
-                way: {key: values[way] for key, values in by_way.items()} for way in range(len(WAYS))
-            }
+            self.seen[at_c], self.drained_c[at_c] = {}, -math.inf
+            ways = np.repeat(self.ways, self.rig.cases.count)
+            for place, number in enumerate(self.rounds or (None,)):
+                one = _started(self.rig, self.sound, at_c, ways, number)
+                self.drained_c[at_c] = max(self.drained_c[at_c], float(one.meter.drained_c.max()))
+                by_way = {key: values.reshape(len(self.ways), -1) for key, values in self._past(one).items()}
+                self.seen[at_c] |= {
+                    place * len(self.ways) + way: {key: values[way] for key, values in by_way.items()}
+                    for way in range(len(self.ways))
+                }
         return any(
             (values[key] > 0.0).any() for values in self.seen[at_c].values() for key in keys if key in values
         )
 
-    def _found_missed(self, at_c: float, keys: Sequence[str]) -> bool:
+    def drained_at(self, at_c: float) -> float:
+        """Give the hottest water that a drain in its turn takes [°C]."""
+        self._missed(at_c, DRAINS)
+        return self.drained_c[at_c]
+
+    def found_missed(self, at_c: float, keys: Sequence[str]) -> bool:
         """Whether a search finds a point that misses what is asked, or any case does."""
         if self._missed(at_c, keys):
             return True
@@ -145,16 +160,19 @@ class _Starts:
         }
 
         def run(asked: Asked) -> list[Values]:
-            """Run all that is asked as one batch."""
-            counts = [len(some) for _, some in asked]
-            ways = np.repeat([way for way, _ in asked], counts)
-            rig = self.rig.at(Spread.of(points.box, np.vstack([some for _, some in asked])))
-            past = self._past(_started(rig, rig.observe(rig.asked), at_c, ways))
-            ends = np.cumsum(counts)
-            return [
-                {key: each[end - count : end] for key, each in past.items()}
-                for count, end in zip(counts, ends, strict=True)
-            ]
+            """Run all that is asked of a round as one batch."""
+            found: list[Values] = [{} for _ in asked]
+            for place, number in enumerate(self.rounds or (None,)):
+                some = [at for at, (course, _) in enumerate(asked) if course // len(self.ways) == place]
+                if not some:
+                    continue
+                counts = [len(asked[at][1]) for at in some]
+                ways = np.repeat([self.ways[asked[at][0] % len(self.ways)] for at in some], counts)
+                rig = self.rig.at(Spread.of(points.box, np.vstack([asked[at][1] for at in some])))
+                past = self._past(_started(rig, rig.observe(rig.asked), at_c, ways, number))
+                for at, count, end in zip(some, counts, np.cumsum(counts), strict=True):
+                    found[at] = {key: each[end - count : end] for key, each in past.items()}
+            return found
 
         found = aimed(points.box, points.points, seen, untold(seen), run)
         if not len(found):
@@ -176,17 +194,75 @@ class _Starts:
         return found
 
 
-def _started(rig: Rig, sound: Observation, at_c: float, ways: Numbers) -> Observation:
-    """Start cases, of each way once or set after set, at a temperature or as cool as the room; all wet."""
+def repeats(asked: Sequence[Phase], number: int) -> tuple[Phase, ...]:
+    """Lay out a run that is held in a round, numbered from 0: it drains, and goes on from its beginning."""
+    first = next(at for at, phase in enumerate(asked) if phase.round == number)
+    return (asked[0], asked[first - 1], *asked[first:])
+
+
+def _started(
+    rig: Rig, sound: Observation, at_c: float, ways: Numbers, number: int | None = None
+) -> Observation:
+    """Start cases, of each way once or set after set, at a temperature or as cool as the room; all wet.
+
+    With a ``number`` that round is repeated: tank and ware are no hotter than it leaves them anywhere.
+    """
     times = len(ways) // rig.cases.count
     cases = repeated(rig.cases, times)
-    hot_c, (tank, ware) = np.maximum(cases.room_c, at_c), np.array(WAYS)[ways].T
+    hot_c: Array = np.maximum(cases.room_c, at_c)
+    tank, ware = np.array(WAYS)[ways].T
     fullest_kg = np.max([end.water_kg for end in sound.meter.ends], axis=0)
+    bath_c, ware_c, asked = hot_c, hot_c, rig.asked
+    if number is not None:
+        # The pause before its fill belongs to the round before it.
+        of_round = [at for at, phase in enumerate(asked) if phase.round == number]
+        ends = [sound.meter.ends[at] for at in (of_round[0] - 1, *of_round)]
+        bath_c = np.minimum(hot_c, np.tile(np.max([end.bath_c for end in ends], axis=0), times))
+        ware_c = np.minimum(hot_c, np.tile(np.max([end.ware_c for end in ends], axis=0), times))
+        asked = repeats(asked, number)
     start = State(
-        np.where(tank, hot_c, cases.room_c),
-        np.where(ware, hot_c, cases.room_c),
+        np.where(tank, bath_c, cases.room_c),
+        np.where(ware, ware_c, cases.room_c),
         np.tile(fullest_kg, times),
         cases.film_kg,
     )
     wet = replace(cases, start_share=np.ones(cases.count))
-    return replace(rig, cases=wet).observe(rig.asked, start)
+    return replace(rig, cases=wet).observe(asked, start)
+
+
+@dataclass(frozen=True)
+class HeldStart:
+    """How cool tank and ware have to be before a run that its lid has held goes on.
+
+    Attributes
+    ----------
+    steps_c : float or None
+        As `CoolStart.steps_c`, of ware that is hotter than the spray [°C].
+    drains_c : float or None
+        As `CoolStart.drains_c`; inf where what the drain pipe stands is cool enough [°C].
+    drained_c : float
+        Hottest water that is drained in its turn after tank and ware are as cool as the pipe stands [°C].
+    """
+
+    steps_c: float | None
+    drains_c: float | None
+    drained_c: float
+
+    @property
+    def both_c(self) -> float | None:
+        """So that it keeps both [°C]; None where nothing is known of the steps, or no cooling helps."""
+        if self.steps_c is None or self.drains_c is None:
+            return None
+        return min(self.steps_c, self.drains_c)
+
+
+def held_start(rig: Rig, sound: Observation, *, steps: bool) -> HeldStart:
+    """Find how cool is cool enough in whatever round a run was held; of steps where they are asked for."""
+    rounds = tuple(range(len(rig.constants.rounds)))
+    # The warmer all is, the warmer its drains; the colder a tank beside hot ware, the larger the step.
+    starts, wares = _Starts(rig, sound, rounds, (0,)), _Starts(rig, sound, rounds, (0, 1))
+    pipe_c, drained_c = rig.machine.drain_pump.drain_limit_c, -math.inf
+    drains_c: float | None = math.inf
+    if not rig.machine.drain_pump.stands_the_boil and starts.found_missed(pipe_c, DRAINS):
+        drained_c, drains_c = starts.drained_at(pipe_c), starts.coolest(DRAINS)
+    return HeldStart(wares.coolest(HOTTER) if steps else None, drains_c, drained_c)

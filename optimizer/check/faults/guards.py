@@ -267,7 +267,8 @@ class Protection:
             guards |= {kind: (*guards[kind], STOPS_UNFILLED) for kind in stopped.get(fault, ())}
             if fault == "level.open":
                 guards["unrinsed"] = (STOPS_UNFILLED,)
-        return guards
+        # Hot or cold, the same keeps it in.
+        return guards | {"overflow_hot": guards["overflow"]}
 
     def _reads_before_it_drains(self, fault: str) -> str:
         """Name the look at the bath before its drain, where a sound sensor reads it."""

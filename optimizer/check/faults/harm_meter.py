@@ -15,12 +15,14 @@ from optimizer.check.integrate import Stretch
 from optimizer.check.meters import DrainedWater, Meter, hottest_water_c, pool_and_level_l
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.profile.machine import Machine
+from optimizer.programme.cautions import SCALDING_C
 from optimizer.programme.constants import Constants
 
 HarmKind = Literal[
     "dry",
     "hot",
     "overflow",
+    "overflow_hot",
     "pump_dry",
     "locked",
     "hot_element",
@@ -41,7 +43,7 @@ NOISE = 5e-3
 ABOUT_TO_BOIL_K = 0.1
 """So little below its boiling point a bath counts as boiling [K]."""
 
-MEASURED: tuple[HarmKind, ...] = ("dry", "hot", "overflow", "pump_dry", "hot_drain")
+MEASURED: tuple[HarmKind, ...] = ("dry", "hot", "overflow", "overflow_hot", "pump_dry", "hot_drain")
 """Kinds of harm that a run shows by itself, the worst first."""
 
 
@@ -127,6 +129,11 @@ class Tally:
         self.round = np.where(new, round_number, self.round)
 
 
+def scalding_c(kind: HarmKind, tally: Tally) -> float:
+    """Give the hottest water that runs over, of the harm that tells it [°C]; 0 of any other."""
+    return SCALDING_C + max(0.0, float(tally.excess.max())) if kind == "overflow_hot" else 0.0
+
+
 @dataclass
 class FaultMeter(Meter):
     """Watches for an element that is not covered, a bath too hot, a tank running over, a pump run dry.
@@ -205,7 +212,9 @@ class FaultMeter(Meter):
 
         limit_c = np.where(stretch.element, self.harm_above_c(number), machine.tank.limit_c)
         count("hot", bath_c - limit_c[:, None])
-        count("overflow", level_l - machine.tank.capacity_l)
+        over_l = level_l - machine.tank.capacity_l
+        count("overflow", over_l)
+        count("overflow_hot", np.where(over_l > NOISE, bath_c - SCALDING_C, -np.inf))
         drained_c = self._drained.add(stretch)
         if drained_c is not None and on.drain_pump and not machine.drain_pump.stands_the_boil:
             wet = samples.water_kg > self.cases.carry_over_kg[:, None]

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from optimizer.check.faults.harm_meter import MEASURED
+from optimizer.check.faults.harm_meter import MEASURED, scalding_c
 from optimizer.check.faults.outcome import Harm, harm_sentence
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.faults.started_again import steps_met
@@ -30,7 +30,8 @@ def harms_met(rig: Rig, runs: Sequence[Observation], counted_from: str) -> tuple
             )
         first_s, number, total_s, one = min(found, key=lambda each: each[0])
         if np.isfinite(first_s):
-            harm = Harm(kind, first_s, number, total_s)
+            most_c = max(scalding_c(kind, each.meter.tallies[kind]) for each in runs)
+            harm = Harm(kind, first_s, number, total_s, most_c)
             harms.append(harm)
             too_hot = one.meter.too_hot(harm.round, one.meter.extremes())
             sentences.append(harm_sentence(harm, counted_from, kinds, too_hot))

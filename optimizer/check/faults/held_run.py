@@ -6,19 +6,20 @@ sprays with meets ware as warm as it was: both are worst where lid and start com
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from functools import partial
 
 import numpy as np
 
 from optimizer.check.drain_wait import drain_wait_s
-from optimizer.check.faults.cool_start import cool_start
-from optimizer.check.faults.guard_words import cool_ware
+from optimizer.check.faults.cool_start import HeldStart, cool_start, held_start, repeats
+from optimizer.check.faults.guard_words import AS_THE_ROOM, COOL_BEFORE, PIPE, cool_ware
 from optimizer.check.faults.harms_met import harms_met
-from optimizer.check.faults.outcome import SPOILED, FaultRow, lasting, make_row, unfinished_words
+from optimizer.check.faults.outcome import SPOILED, FaultRow, Harm, lasting, make_row, unfinished_words
 from optimizer.check.faults.past import Course, past_alone, searched
 from optimizer.check.faults.rig import Observation, Rig
-from optimizer.check.faults.started_again import cut_states, steps_met
+from optimizer.check.faults.started_again import cut_states
 
 HELD_MAX_S = 600
 """A run is held for so long at the most, as the controller comes (WASH_HELD_MAX_S) [s]; *no source*."""
@@ -31,24 +32,59 @@ COUNT_ANEW = (
     "where detergent goes in by hand the count of the wash pump's starts begins anew with that round, so go "
     "by the round; "
 )
+WARM_AGAIN = (
+    "Left to cool to what the drain pipe stands ({:g} °C) it repeats the round from there all the same, and "
+    "drains water of up to {} °C in its turn in the cases run."
+)
+COOL_ENOUGH = (
+    "Let tank and ware cool to {:.0f} °C before you press start: then no drain in its turn is too hot in the "
+    "cases run."
+)
+NO_COOL_HELPS = "However cool tank and ware are, that drain may be too hot: do not press start."
+END_HELD = (
+    "a held run is ended, not gone on with: long press, or pull the plug; tank and ware left to cool to {}; "
+    f"then started anew, or a {PIPE}"
+)
 COUNTED_FROM = "lid is shut and start pressed"
 
 
 def held_run(rig: Rig, sound: Observation) -> FaultRow:
     """Give one row, of the worst moment to open the lid; ``sound`` is the run without a fault."""
-    rounds = range(len(rig.constants.rounds))
     rig, sound, again = searched(rig, sound, _courses(rig, sound), partial(past_alone, rig))
     met_harms, sentences = harms_met(rig, again, COUNTED_FROM)
     harms, sentences = [SPOILED, *met_harms], [_opening(rig), *sentences]
     what = ("lid.held", "lid opened in a run, shut, and start pressed")
     met = max((one.meter.extremes() for one in again), key=lambda each: each.bath_c)
     guards = rig.protection.against(what[0])
-    if any(harm.kind == "breaks" for harm in harms):
-        start_c = cool_start(rig.constants, rig.machine, rig.goal, rig.circuit).both_c
-        cooled = [_again(rig, sound, at, start_c).heat for at in rounds] if start_c is not None else []
-        if cooled and "breaks" not in steps_met(rig, cooled, slice(None))[0]:
-            guards = guards | {"breaks": (cool_ware(start_c),)}
+    breaks = any(harm.kind == "breaks" for harm in harms)
+    enough = held_start(rig, sound, steps=breaks)
+    cool_c = enough.both_c
+    if enough.drains_c is None or math.isfinite(enough.drains_c):
+        sentence, guard = _hot_in_turn(rig, enough)
+        sentences.append(sentence)
+        # Ware that has to be as cool for its own sake is told so once.
+        if enough.drains_c is None or not breaks or cool_c is None:
+            guards = guards | {"hot_drain": (*guards["hot_drain"], guard)}
+        if not any(harm.kind == "hot_drain" for harm in harms):
+            harms.append(Harm("hot_drain", np.inf, -1, 0.0))
+    if breaks and enough.drains_c is None:
+        # It is not gone on with.
+        guards = guards | {"breaks": ()}
+    elif breaks and cool_c is not None:
+        guards = guards | {"breaks": (cool_ware(cool_c),)}
     return make_row(what, " ".join(sentences), harms, met, guards)
+
+
+def _hot_in_turn(rig: Rig, enough: HeldStart) -> tuple[str, str]:
+    """Say how cool is cool enough for a drain in its turn, or that nothing is, and what stands against it."""
+    pipe_c = rig.machine.drain_pump.drain_limit_c
+    told = WARM_AGAIN.format(pipe_c, math.ceil(enough.drained_c))
+    if enough.drains_c is not None:
+        return f"{told} {COOL_ENOUGH.format(enough.drains_c)}", COOL_BEFORE.format(enough.drains_c)
+    anew_c = cool_start(rig.constants, rig.machine, rig.goal, rig.circuit).both_c
+    known = anew_c is not None and math.isfinite(anew_c)
+    cool = f"{anew_c:.0f} °C or less, by a thermometer" if known else AS_THE_ROOM
+    return f"{told} {NO_COOL_HELPS}", END_HELD.format(cool)
 
 
 def _courses(rig: Rig, sound: Observation) -> list[Course]:
@@ -73,7 +109,7 @@ def _again(rig: Rig, sound: Observation, number: int, most_c: float = np.inf) ->
     # The pause before its fill belongs to the round before it; opened there, the tank is empty.
     cases, start = cut_states(rig, sound, np.array([first - 1, *cuts]))
     start = replace(start, bath_c=np.minimum(start.bath_c, most_c), ware_c=np.minimum(start.ware_c, most_c))
-    return replace(rig, cases=cases).observe((asked[0], asked[first - 1], *asked[first:]), start)
+    return replace(rig, cases=cases).observe(repeats(asked, number), start)
 
 
 def _opening(rig: Rig) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -23,6 +24,7 @@ SEVERITY_OF: dict[HarmKind, Severity] = {
     "dry": "danger",
     "hot": "danger",
     "overflow": "damage",
+    "overflow_hot": "danger",
     "pump_dry": "damage",
     "locked": "danger",
     "hot_element": "damage",
@@ -37,18 +39,21 @@ SEVERITY_OF: dict[HarmKind, Severity] = {
     "unrinsed": "damage",
 }
 """dry: the element is on and not covered. hot: the bath is hotter than the tank stands. overflow: water over
-the lip. pump_dry: the wash pump runs without water. locked: its rotor is locked, so that its motor may burn,
-and pump and hoses with it. hot_element: the element is still hot when the water leaves it. hot_drain: a
-drain takes water hotter than its pipe stands. unseen: a guard is dead, and nothing shows it. wash: the ware
-is not clean. starts: it starts by itself. scalds: hot water or steam comes out at a person. sprays_out:
-water that does not scald comes out, at a person and over mains parts. breaks, breaks_cold: a spray meets
-ware hotter, or colder, than the goal lets it. unrinsed: the ware comes out with detergent on it."""
+the lip. overflow_hot: the same, of water that scalds. pump_dry: the wash pump runs without water. locked: its
+rotor is locked, so that its motor may burn, and pump and hoses with it. hot_element: the element is still hot
+when the water leaves it. hot_drain: a drain takes water hotter than its pipe stands. unseen: a guard is dead,
+and nothing shows it. wash: the ware is not clean. starts: it starts by itself. scalds: hot water or steam
+comes out at a person. sprays_out: water that does not scald comes out, at a person and over mains parts.
+breaks, breaks_cold: a spray meets ware hotter, or colder, than the goal lets it. unrinsed: the ware comes out
+with detergent on it."""
 
 UNHYGIENIC = {
     "a0": "A0 not reached: treat the ware as unwashed.",
     "hue": "Heat-unit equivalents not reached: treat the ware as unwashed.",
 }
 """Said where a hygiene value is asked for and missed, by its method."""
+
+KEEP_AWAY = "keep away, shut the tap, pull the plug"
 
 SHORT_S = 100.0
 """Times below this are written in seconds alone [s]."""
@@ -66,12 +71,15 @@ class Harm:
         Round in which it begins [1], from 0; -1 before the first.
     total_s : float
         How long it lasts at the longest [s].
+    most_c : float
+        The hottest water that scalds [°C], where that is the harm.
     """
 
     kind: HarmKind
     after_s: float
     round: int
     total_s: float
+    most_c: float = 0.0
 
 
 SPOILED = Harm("wash", np.inf, -1, 0.0)
@@ -223,6 +231,8 @@ def harm_sentence(harm: Harm, counted_from: str, kinds: Sequence[str], too_hot: 
             return f"Bath {too_hot} in {where}, {when}."
         case "overflow":
             return f"The tank runs over in {where}, {when}."
+        case "overflow_hot":
+            return f"Hot water of up to {math.ceil(harm.most_c)} °C runs over: {KEEP_AWAY}."
         case "pump_dry":
             return f"The wash pump runs dry from {where}, {when}, for {total} in all."
         case "hot_drain":

@@ -21,7 +21,7 @@ from optimizer.check.faults.cut_search import (
     off_s,
 )
 from optimizer.check.faults.guard_words import COOL_BEFORE, cool_ware
-from optimizer.check.faults.harm_meter import MEASURED
+from optimizer.check.faults.harm_meter import MEASURED, scalding_c
 from optimizer.check.faults.hot_drains import by_what_passes
 from optimizer.check.faults.outcome import (
     SPOILED,
@@ -159,7 +159,8 @@ class Restart:
             case = pick[int(tally.first_s[pick].argmin())]
             if np.isfinite(tally.first_s[case]):
                 first_s, total_s = float(tally.first_s[case]), float(tally.total_s[pick].max())
-                harm = Harm(kind, first_s, int(tally.round[case]), total_s)
+                most_c = scalding_c(kind, tally)
+                harm = Harm(kind, first_s, int(tally.round[case]), total_s, most_c)
                 harms.append(harm)
                 sentences.append(
                     harm_sentence(harm, COUNTED_FROM, kinds, self.again.meter.too_hot(harm.round, worst))

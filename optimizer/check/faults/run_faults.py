@@ -16,7 +16,7 @@ from optimizer.check.faults.catalogue import Deliver, Delivery, SingleFault, cat
 from optimizer.check.faults.compressor import compressor_row
 from optimizer.check.faults.dosing_by_hand import detergent_faults
 from optimizer.check.faults.guard_words import BEGINS_NO_DRAIN, METALS
-from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, worst_of
+from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, scalding_c, worst_of
 from optimizer.check.faults.held_run import held_run
 from optimizer.check.faults.hot_drains import by_what_passes
 from optimizer.check.faults.little_ware import little_ware
@@ -280,11 +280,13 @@ def _harms(deliveries: Sequence[Delivery], meters: Sequence[FaultMeter]) -> list
             tally = meter.tallies[kind]
             after_s = np.maximum(tally.first_s - meter.begins_s[delivery.onset], 0.0)
             case = int(after_s.argmin())
-            met.append(Harm(kind, float(after_s[case]), int(tally.round[case]), float(tally.total_s.max())))
+            total_s, most_c = float(tally.total_s.max()), scalding_c(kind, tally)
+            met.append(Harm(kind, float(after_s[case]), int(tally.round[case]), total_s, most_c))
         soonest_s = min(harm.after_s for harm in met)
         first = min((harm for harm in met if harm.after_s <= soonest_s + SAME_S), key=lambda harm: harm.round)
         if np.isfinite(first.after_s):
-            found.append(replace(first, total_s=max(harm.total_s for harm in met)))
+            total_s, most_c = max(harm.total_s for harm in met), max(harm.most_c for harm in met)
+            found.append(replace(first, total_s=total_s, most_c=most_c))
     return found
 
 
