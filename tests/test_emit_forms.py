@@ -27,7 +27,15 @@ from optimizer.check.table_rows import bath_most_c
 from optimizer.emit.bench_run import bench_run
 from optimizer.emit.forms import FORMS
 from optimizer.emit.meanings import FLAGS
-from optimizer.emit.opening import IN_RANGE, NO_RANGES, NUMBERS_ALONE, drain_words, guards_of, named_low
+from optimizer.emit.opening import (
+    AFTER_CUT,
+    IN_RANGE,
+    NO_RANGES,
+    NUMBERS_ALONE,
+    drain_words,
+    guards_of,
+    named_low,
+)
 from optimizer.emit.read import read_constants
 from optimizer.emit.read_several import facts_in
 from optimizer.emit.several import Several
@@ -342,6 +350,13 @@ def test_forms_carry_hash_and_cautions_and_no_place_of_the_maker(form: str) -> N
     assert text == FORMS[form].text(plan_case())
 
 
+@pytest.mark.parametrize("form", FORMS)
+def test_every_form_says_how_cool_tank_and_ware_are_after_a_cut(form: str) -> None:
+    """Of a form without an opening as well, for whoever takes its numbers alone."""
+    words = " ".join(FORMS[form].text(thermostat_plan()).replace(" *", " ").split())
+    assert words.count("do not start before tank and ware are as cool as the room, by a thermometer") == 1
+
+
 def test_json_constants_are_integers_with_units() -> None:
     plan = thermostat_plan()
     read = json.loads(FORMS["json"].text(plan))
@@ -355,6 +370,7 @@ def test_json_constants_are_integers_with_units() -> None:
     assert read["cautions"] == [
         *cautions(plan.inputs, dosing=by_hand(plan)),
         *drain_words([plan]),
+        named_low(AFTER_CUT).format(cool="as cool as the room", found=""),
         NUMBERS_ALONE,
         NO_RANGES,
         *(f"Guard, not optional: {guard}." for guard in guards_of(plan)),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from optimizer.check.dosing_moment import by_hand
@@ -31,6 +31,12 @@ DRAIN_STEP = (
     "stood still for WASH_SENSOR_MOVES_S with the element on, or was lost, gives no leave: then wait, "
     "however cool it reads. Take these numbers from this file, by their names, and keep no copy of them."
 )
+AFTER_CUT = (
+    "After a power cut, a pulled plug too: every output stays off until a person starts it. The ware may be "
+    "hot, and cold water is sprayed on it: do not start before tank and ware are {cool}, by a thermometer "
+    "and never by hand, the lid opened away from your face; it may take hours{found}. Only if "
+    "WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself."
+)
 STEPS = (
     "Drain for WASH_START_DRAIN_S, then run the rounds in order, then let the load stand for WASH_STAND_S.",
     "A round is fill, heat, spray, rest, top-up, mix, drain, in this order. Between any two phases every "
@@ -53,10 +59,7 @@ STEPS = (
     DRAIN_STEP,
     "Lid: shut while it runs and until WASH_LID_OPEN_AFTER_S after the last drain, then ajar while the load "
     "stands. 0: nothing is dried.",
-    "After a power cut, a pulled plug too: every output stays off until a person starts it. The ware may be "
-    "hot, and cold water is sprayed on it: do not start before tank and ware are {cool}, by a thermometer "
-    "and never by hand, the lid opened away from your face; it may take hours{found}. Only if "
-    "WASH_RESTART_AFTER_CUT is 1 does it drain and begin with round 1 by itself.",
+    AFTER_CUT,
     "Watchdogs, whatever the step: all off if the sensor reads more than WASH_BATH_MAX_DC (0: nothing reads "
     "the bath), if the element is on for longer than _ELEMENT_MAX_S of its round or the inlet is open for "
     "longer than WASH_FILL_MAX_S, if the programme takes longer than WASH_TOTAL_MAX_S, or if a sensor stands "
@@ -110,7 +113,7 @@ def opening(plan: Plan) -> list[str]:
     lines += _wrapped(f"meant for: {meant}") if (meant := meant_for(plan)) else []
     lines += ["inputs   sha256 " + constants.input_sha256, ""]
     lines += [UNITS] if constants.bench_run else [UNITS, *_wrapped(ALLOWED)]
-    return lines + _how_and_how_not(_steps([plan]), guards_of(plan), _groups({"": plan}))
+    return lines + _how_and_how_not(_with_cool(STEPS, [plan]), guards_of(plan), _groups({"": plan}))
 
 
 def several_opening(plans: Mapping[str, Plan]) -> list[str]:
@@ -129,12 +132,12 @@ def several_opening(plans: Mapping[str, Plan]) -> list[str]:
         if plan.constants.bench_run:
             lines += [line for part in _bench_among_others(name, plan) for line in _wrapped(part)] + [""]
     lines += [UNITS, *_wrapped(ALLOWED)]
-    steps = (OF_SEVERAL, *_steps(plans.values()))
+    steps = (OF_SEVERAL, *_with_cool(STEPS, plans.values()))
     return lines + _how_and_how_not(steps, _several_guards(plans), _groups(plans))
 
 
-def _steps(plans: Iterable[Plan]) -> tuple[str, ...]:
-    """Give the steps, with how cool tank and ware have to be for any of the programmes after a cut."""
+def _with_cool(texts: Sequence[str], plans: Iterable[Plan]) -> tuple[str, ...]:
+    """Say in texts how cool tank and ware have to be for any of the programmes after a cut."""
     found = [
         cool_start(one.constants, one.inputs.machine, one.inputs.goal, one.inputs.circuit).both_c
         for one in plans
@@ -143,7 +146,7 @@ def _steps(plans: Iterable[Plan]) -> tuple[str, ...]:
     known = [at_c for at_c in found if at_c is not None and math.isfinite(at_c)]
     cool = f"at {min(known):.0f} C or less" if known and None not in found else AS_THE_ROOM
     found_so = IN_CASES if cool != AS_THE_ROOM else ""
-    return tuple(step.replace("{cool}", cool).replace("{found}", found_so) for step in STEPS)
+    return tuple(text.replace("{cool}", cool).replace("{found}", found_so) for text in texts)
 
 
 def _how_and_how_not(steps: Sequence[str], guards: Sequence[str], groups: Iterable[Group]) -> list[str]:
@@ -242,6 +245,7 @@ def several_cautions(plans: Mapping[str, Plan]) -> tuple[str, ...]:
         *((named_low(f"Between rest and drain, {TOP_UP_STEP}"),) if tops_up else ()),
         *(sentence for _, sentences in _groups(plans) for sentence in sentences),
         *drain_words(plans.values()),
+        *_after_cut(plans.values()),
         NUMBERS_ALONE,
         IN_RANGE,
         *_guard_words(_several_guards(plans)),
@@ -282,10 +286,18 @@ def cautions_of(plan: Plan) -> tuple[str, ...]:
         *((named_low(f"Between rest and drain, {TOP_UP_STEP}"),) if tops_up else ()),
         *(sentence for _, sentences in _groups({"": plan}) for sentence in sentences),
         *drain_words([plan]),
+        *_after_cut([plan]),
         NUMBERS_ALONE,
         IN_RANGE,
         *_guard_words(guards_of(plan)),
     )
+
+
+def _after_cut(plans: Collection[Plan]) -> tuple[str, ...]:
+    """Say what holds after a power cut; a bench run that stands alone leaves all cold."""
+    if all(plan.constants.bench_run for plan in plans):
+        return ()
+    return tuple(map(named_low, _with_cool([AFTER_CUT], plans)))
 
 
 def _guard_words(guards: Sequence[str]) -> tuple[str, ...]:

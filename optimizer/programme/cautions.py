@@ -14,9 +14,6 @@ SCALDING_C = 45.0
 From memory; children and the old are burnt sooner.
 """
 
-VENT_FROM_C = 80.0
-"""A tank that stands this may be run so hot that steam presses on its lid [°C]; *no source*, our choice."""
-
 FROST_FROM_C = 4.0
 """Room whose coldest air is under this: what stands in it may freeze [°C]; *no source*, our choice."""
 
@@ -35,7 +32,7 @@ FLOAT = (
     "switches (a small reed welds shut); in both poles where the plug can be turned round. See the float "
     "switch open after every drain."
 )
-VENT = "Keep the vent open and nothing electrical, nor anyone's hands, above it; never seal the lid."
+VENT = "Keep the vent open; no hand, nothing electrical above it; never seal the lid."
 BOND = "Bond steel tank, sheath and pumps' metal to earth, and measure the bond."
 EARTHED = "Earth the element's sheath and the pumps' metal: a plastic tank earths none."
 EARTHED_PUMPS = "Earth the pumps' metal: a plastic tank earths none."
@@ -78,7 +75,8 @@ DETERGENT = (
     "mouth and calls a poison centre. Bare aluminium, wood and glued handles do not stand it. It goes in as "
     "the spray begins, not before: powder cakes in a bath that stands. By hand: in the spray of the wash, "
     "not of the prerinse, never of a rinse, in its first half minute, when you hear the pump, through a "
-    "capped funnel above splash height; the lid stays shut."
+    "capped funnel above splash height; the lid stays shut. Into a spray of 60 C or more by a dispenser "
+    "only: steam and hot lye leave an open funnel."
 )
 BY_HAND_MIN = 2.5
 """Where a goal counts so long for detergent to be put in and dissolve, half a minute of it is a hand's [min]:
@@ -152,7 +150,6 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
     steams = any(one.goal.drying.method == "steam" for one in inputs)
     dries_hot = any(one.goal.drying.method == "hot_rinse" and _gets_hot(one) for one in inputs)
     freezes = any(one.machine.room.air_c.low < FROST_FROM_C for one in inputs)
-    vents = hot and any(one.machine.tank.limit_c >= VENT_FROM_C for one in inputs)
     hygiene = [one.goal.hygiene.method != "none" for one in inputs]
     # One truth about the lid: where something dries the plan says when it is opened.
     dries = [one.goal.drying.method != "none" for one in inputs] or [False]
@@ -169,7 +166,8 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         UNATTENDED,
         STEAM * steams,
         HOT_WARE * dries_hot,
-        VENT * vents,
+        # A fault boils any bath, whatever its tank stands.
+        VENT * element,
     )
     harms = (
         RINSED * rinsed,
@@ -219,8 +217,14 @@ def _full_loads(inputs: Inputs) -> str:
     if inputs.machine.element is None:
         return ""
     parts = ", ".join(f"{short(kg, 3)} kg of {name}" for name, kg in ware.parts_kg.items())
-    steel = f", or about {short(ware.in_steel_kg, 3)} kg of steel, which holds the same heat"
-    load = f": {parts}{steel * (list(ware.parts_kg) != ['steel'])}"
+    steel = f"about {short(ware.in_steel_kg, 3)} kg of steel, which holds the same heat"
+    if list(ware.parts_kg) == ["steel"]:
+        load = f": {parts}"
+    elif inputs.goal.limits.ware_rise_k is None:
+        # A hot spray on cold ware is limited by nothing: it may be too much for glass and porcelain.
+        load = f": {steel}, or, unless a caution here bans them, {parts}"
+    else:
+        load = f": {parts}, or {steel}"
     timed, steams = inputs.machine.element.control == "timed", inputs.goal.drying.method == "steam"
     return FULL_LOADS.format(load, TIMED * timed, POOL * steams)
 

@@ -71,6 +71,7 @@
  * - Hot water and steam scald: lid shut while it runs, cool before you reach in.
  * - Never leave a home-made machine running alone, or while you sleep.
  * - Face and hands away as the lid goes ajar: steam comes out, the ware is hot.
+ * - Keep the vent open; no hand, nothing electrical above it; never seal the lid.
  *
  * CAUTIONS: what harms
  * - Float switch and cut-outs: rated for the element's current, or through a contactor that
@@ -92,17 +93,18 @@
  *   handles do not stand it. It goes in as the spray begins, not before: powder cakes in a bath
  *   that stands. By hand: in the spray of the wash, not of the prerinse, never of a rinse, in
  *   its first half minute, when you hear the pump, through a capped funnel above splash height;
- *   the lid stays shut.
+ *   the lid stays shut. Into a spray of 60 C or more by a dispenser only: steam and hot lye
+ *   leave an open funnel.
  * - By hand, put it in as the pump starts, not half a minute later: the goal counts 0 min from
  *   there (dissolving_min), which leaves no time to dissolve for what is put in at 0:30. NOT in
  *   the proof if it takes longer: set dissolving_min half a minute higher and plan anew.
  * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).
- * - Run it with all the ware of the profile: 4 kg of porcelain, or about 8.4 kg of steel, which
- *   holds the same heat. With less a bath heated by time ends hotter, ware may meet larger steps
- *   of temperature (scullion check --faults says what comes of it): for less ware measure and
- *   plan anew.
+ * - Run it with all the ware of the profile: about 8.4 kg of steel, which holds the same heat,
+ *   or, unless a caution here bans them, 4 kg of porcelain. With less a bath heated by time ends
+ *   hotter, ware may meet larger steps of temperature (scullion check --faults says what comes
+ *   of it): for less ware measure and plan anew.
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured

@@ -15,6 +15,7 @@ from optimizer.check.meters import HeatMeter
 from optimizer.check.worst_cases import Array, Cases, repeated
 
 GLASS_BREAKS = "any glass or porcelain in the load may break"
+FAT_SETS = "fat that is left on it sets"
 
 
 def cut_states(rig: Rig, sound: Observation, cuts: Numbers) -> tuple[Cases, State]:
@@ -60,4 +61,7 @@ def steps_met(rig: Rig, heats: Sequence[HeatMeter], pick: Numbers | slice) -> tu
             kinds.append(kind)
             met.append(f"{words.format(step_k)}, above {most_k:g} K")
     what = GLASS_BREAKS if ware.glass_kg.high > 0.0 else "it may crack"
+    if limits.ware_rise_k is None:
+        # Where steps up are free, those down may be limited for what the cold does to fat, and not to glass.
+        what = f"{FAT_SETS}; {what}"
     return kinds, f"A spray meets {', and '.join(met)}: {what}." if met else ""
