@@ -154,7 +154,7 @@ class Protection:
             )
         why = "the programme boils"
         if bath is not None:
-            why = f"it has to let {bath.low_c - 1} °C pass and to trip by {bath.high_c} °C"
+            why = f"it has to let {bath.low_c} °C pass and to trip by {bath.high_c} °C"
         return (
             f"for the limit of the tank NO common cut-out in the bath can be bought: {why}, and they are "
             f"off by 5 K or more. {instead_of_common(found.bath, self.machine.element)}",
