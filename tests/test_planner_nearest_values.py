@@ -11,12 +11,14 @@ from planner_cases import FOUR_RINSES, TINY_GOAL, shipped, tiny
 
 from optimizer.errors import NoPlanError, Reason
 from optimizer.plan_and_prove import plan_and_prove
+from optimizer.planner import nearest_values
 from optimizer.planner.corners import NOTHING_KEPT, KeptBack
 from optimizer.planner.eased_goals import eased, printed_value, without
-from optimizer.planner.feasibility import Feasibility, asked_keys
+from optimizer.planner.feasibility import Feasibility, Furthest, HowFar, asked_keys
 from optimizer.planner.iis import holds_in_a_plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import nearest, together
+from optimizer.planner.reasons import reason_of
 from optimizer.planner.search import Search
 from optimizer.planner.structure import Programme
 from optimizer.planner.value_proofs import Proof
@@ -241,3 +243,51 @@ class TestWhatChecksTeach:
         assert [dose.name for dose in bare.dose] == ["milk", "butterfat"]
         assert without(goal, [f"dose.{dose.name}" for dose in goal.dose]).dose == goal.dose
         assert without(goal, []) == goal
+
+
+class TestWhatIsMetAfterAll:
+    """A search misses that the two hours can be held with more water: they do not give way for that."""
+
+    def blind(self, monkeypatch: pytest.MonkeyPatch) -> Feasibility:
+        sees = Feasibility.fits
+
+        def fits(self: Feasibility, drop: frozenset[str], start: Programme | None = None) -> Programme | None:
+            return None if drop and "limits.duration_min" not in drop else sees(self, drop, start)
+
+        monkeypatch.setattr(Feasibility, "fits", fits)
+        return Feasibility(Assessor(tiny(goal__limits__water_l=6.0), rounds_most=FOUR_RINSES))
+
+    def test_it_is_not_named_and_the_rest_has_values(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        """By hand: two rounds take 7.8 l."""
+        reasons, complete = together(self.blind(monkeypatch))
+        assert complete
+        (water,) = reasons
+        assert water.key == "limits.water_l"
+        assert printed_value(water) > 7.8
+
+    def test_values_that_hold_only_with_something_left_out_are_not_printed(
+        self, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        asked = self.blind(monkeypatch)
+        none_far = nearest_values.how_far
+
+        def how_far(asked: Feasibility, asks: list[HowFar]) -> list[Furthest | None]:
+            found = zip(asks, none_far(asked, asks), strict=True)
+            return [None if ask.key == "limits.duration_min" else one for ask, one in found]
+
+        monkeypatch.setattr(nearest_values, "how_far", how_far)
+        reasons, complete = together(asked)
+        assert not complete
+        assert reasons
+        assert {one.nearest for one in reasons} == {""}
+
+
+def test_a_dose_of_which_nothing_is_within_reach_is_left_out() -> None:
+    """A goal with 0 minutes is refused as input, and one without any dose."""
+    fat = tiny().goal.dose[0]
+    one_more = fat.model_copy(update={"name": "egg"})
+    for doses, nearest_words in (([fat], "0 min within reach"), ([fat, one_more], "leave the dose out")):
+        inputs = tiny()
+        inputs = replace(inputs, goal=inputs.goal.model_copy(update={"dose": doses}))
+        reason = reason_of(Assessor(inputs, rounds_most=FOUR_RINSES), "dose.fat", -1.008)
+        assert (reason.nearest, printed_value(reason)) == (nearest_words, 0.0)

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from optimizer.errors import Reason
+from optimizer.planner.reasons import LEFT_OUT
 from optimizer.profile.goal import Dose, Goal
 from optimizer.profile.measured import Measured, ProfileModel
 
@@ -30,7 +31,9 @@ PLACES = {
 
 
 def printed_value(reason: Reason) -> float:
-    """The number that a reason names as nearest, to the digits that are printed."""
+    """The number that a reason names as nearest, to the digits that are printed; 0 for a dose left out."""
+    if reason.nearest == LEFT_OUT:
+        return 0.0
     found = re.match(r"[0-9.]+(e-?[0-9]+)?", reason.nearest)
     assert found is not None, reason.nearest
     return float(found.group())

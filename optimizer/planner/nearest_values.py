@@ -104,10 +104,31 @@ def _eased_together(asked: Feasibility) -> _Series:
             if found is not None:
                 dropped, start = dropped - {key}, found
     eased_keys = [key for key in keys if key in dropped]
-    reached = _reached(asked, dict.fromkeys(eased_keys, start), dropped)
-    complete = not asked.gave_up and len(reached) == len(eased_keys)
-    reasons, lesson = _verified(asked, reached, NONE if complete else dropped - reached.keys())
+    reached, dropped = _none_met(asked, eased_keys, dropped, start)
+    missing = dropped - reached.keys()
+    complete = not asked.gave_up and not missing
+    reasons, lesson = _verified(asked, reached, missing)
+    if missing:
+        # No plan was made for values that hold only with something left out: such are told by name alone.
+        reasons = [replace(reason, nearest="") for reason in reasons]
     return _Series(reasons, complete, lesson)
+
+
+def _none_met(
+    asked: Feasibility, keys: Sequence[str], dropped: frozenset[str], start: Programme | None
+) -> tuple[dict[str, Furthest], frozenset[str]]:
+    """How far each of those that give way goes, and which these are: what is met after all counts as asked.
+
+    It was given up because no search from a programme without it found one with it.
+    """
+    while True:
+        asks = [HowFar(key, dropped - {key}, start) for key in keys if key in dropped]
+        every = zip(asks, how_far(asked, asks), strict=True)
+        found = {ask.key: one for ask, one in every if one is not None}
+        met = next((key for key, one in found.items() if one.margin >= 0.0), None)
+        if met is None or len(asks) == 1:
+            return {key: one for key, one in found.items() if one.margin < 0.0}, dropped
+        dropped, start = dropped - {met}, found[met].programme
 
 
 def _reached(

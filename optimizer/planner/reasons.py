@@ -13,6 +13,9 @@ from optimizer.planner.structure import Mode
 from optimizer.profile.machine import OPEN_LOOP_ADVICE
 from optimizer.units import S_PER_MIN
 
+LEFT_OUT = "leave the dose out"
+"""What is said for a dose of which no minutes are within reach."""
+
 
 def reason_of(assessor: Assessor, key: str, margin: float) -> Reason:
     """Put a requirement's best margin into words; the margin is 0 or less [1]."""
@@ -132,7 +135,11 @@ def _dose_reason(assessor: Assessor, key: str, reached: float) -> Reason:
     most_min = _down(most_s / S_PER_MIN) if most_s > 0.0 else 0.0
     asked = f"{target_s / S_PER_MIN:g} min at {targets.reference_c[target]:g} °C"
     cold = never_counts(assessor, target)
-    return Reason(f"dose {key.partition('.')[2]}", asked, _reached(most_min, "min", cold=cold), advice)
+    nearest = _reached(most_min, "min", cold=cold)
+    if most_min == 0.0 and not cold and len(assessor.inputs.goal.dose) > 1:
+        # A goal has no dose of no minutes, and some dose.
+        nearest = LEFT_OUT
+    return Reason(f"dose {key.partition('.')[2]}", asked, nearest, advice)
 
 
 def _reached(most: float, unit: str = "", *, cold: bool = False) -> str:
