@@ -16,11 +16,13 @@ from optimizer.check.aim import Asked, Target, Values, aimed, untold
 from optimizer.check.box import Box, box_of
 from optimizer.check.drawn_cases import DRAWN_FOR_CUTS, Spread
 from optimizer.check.faults.cool_start import COOLER_BY_K, _started, _Starts, cool_start
+from optimizer.check.faults.outcome import Harm, harm_sentence
 from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Rig
 from optimizer.check.faults.run_faults import make_rig, run_faults
 from optimizer.check.faults.started_again import cut_states
 from optimizer.check.worst_cases import Array
+from optimizer.report.faults import fault_legend
 
 HEATED = PLAIN | THERMOSTAT | {"element.rated_w": 1500.0, "ware.glass_kg": 1.0}
 TABLE = programme(
@@ -109,7 +111,7 @@ def started_k(rig: Rig, at_c: float) -> float:
     return float(_started(rig, rig.observe(rig.asked), at_c, ways).heat.drop_k.max())
 
 
-STEP = "K hotter than the bath, above"
+STEP = "K or more hotter than the bath, above"
 
 
 def test_a_cut_tells_a_step_that_its_cases_stay_within() -> None:
@@ -160,3 +162,12 @@ def test_how_cool_is_said_wherever_ware_or_tank_may_stand_hotter(limit_k: float)
     assert {key: said in f"{row.happens} {row.guard}" for key, row in rows.items()} == hotter
     assert any(hotter.values()) is (limit_k == 30.0)
     assert all(row.guard.count(f"{at_c:.0f} °C") <= 1 for row in rows.values())
+
+
+def test_sizes_and_moments_are_said_to_be_of_the_cases_that_were_run() -> None:
+    """What is told once is looked for no further: other points do more, sooner and for longer."""
+    harm = Harm("pump_dry", 120.0, 0, 300.0)
+    said = harm_sentence(harm, "start", ["wash"], "")
+    assert said.endswith("2 min 0 s or sooner after the start, for 5 min 0 s or more in all.")
+    legend = fault_legend(run_faults(TABLE, machine(HEATED), goal(EASY), circuit()))
+    assert "at the earliest in the cases run" in legend

@@ -24,8 +24,8 @@ WHY_GUARDS = "A controller can hang and a relay can weld; these work without eit
 
 LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
-    "earliest. round: the one in which that begins (0: before the first). bath, level: the most met "
-    f"({OVER}: it runs over). latent: a guard is dead, and nothing shows it until it is needed. "
+    "earliest in the cases run. round: the one in which that begins (0: before the first). bath, level: the "
+    f"most met ({OVER}: it runs over). latent: a guard is dead, and nothing shows it until it is needed. "
     "Where no case passes a limit within its reach, points that a search aims at it are run too. All numbers "
     "are of what was run: no bound."
 )

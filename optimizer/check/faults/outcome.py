@@ -218,12 +218,13 @@ def lasting(seconds: float) -> str:
 def harm_sentence(harm: Harm, counted_from: str, kinds: Sequence[str], too_hot: str) -> str:
     """Say what a harm is, where and when it begins and how long it lasts.
 
-    Its time counts from ``counted_from`` ("start", "first fill begins"); ``kinds`` are those of the rounds,
-    and ``too_hot`` says what a bath does that is too hot.
+    It was met in cases that were run: elsewhere it may come sooner and last longer. Its time counts from
+    ``counted_from`` ("start", "first fill begins"); ``kinds`` are those of the rounds, and ``too_hot``
+    says what a bath does that is too hot.
     """
     where = f"round {harm.round + 1} ({kinds[harm.round]})" if harm.round >= 0 else "the drain at the start"
-    when = f"{lasting(harm.after_s)} after the {counted_from}" if harm.after_s >= 0.5 else "at once"
-    total = lasting(harm.total_s)
+    when = f"{lasting(harm.after_s)} or sooner after the {counted_from}" if harm.after_s >= 0.5 else "at once"
+    total = f"{lasting(harm.total_s)} or more"
     match harm.kind:
         case "dry":
             return f"Element on and not covered from {where}, {when}, for {total} in all: it burns."

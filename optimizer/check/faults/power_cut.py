@@ -243,7 +243,8 @@ class Restart:
         started = "The controller" if constants.restart_after_cut else "Started again at once, the controller"
         return (
             f"{started} drains for {lasting(constants.start_drain_s)} and starts over: "
-            f"{lasting(total_s)} in all instead of {lasting(usual_s)}, up to {more_l:.1f} l more water"
+            f"{lasting(total_s)} or more in all instead of {lasting(usual_s)}, "
+            f"up to {more_l:.1f} l more water"
             f"{', and detergent again' if dosed else ''}."
         )
 
