@@ -18,7 +18,7 @@ from optimizer.planner.feasibility import Feasibility, Furthest, HowFar, asked_k
 from optimizer.planner.iis import holds_in_a_plan
 from optimizer.planner.margins import Assessor
 from optimizer.planner.nearest_values import nearest, together
-from optimizer.planner.reasons import reason_of
+from optimizer.planner.reasons import all_at_once, reason_of
 from optimizer.planner.search import Search
 from optimizer.planner.structure import Programme
 from optimizer.planner.value_proofs import Proof
@@ -291,3 +291,10 @@ def test_a_dose_of_which_nothing_is_within_reach_is_left_out() -> None:
         inputs = replace(inputs, goal=inputs.goal.model_copy(update={"dose": doses}))
         reason = reason_of(Assessor(inputs, rounds_most=FOUR_RINSES), "dose.fat", -1.008)
         assert (reason.nearest, printed_value(reason)) == (nearest_words, 0.0)
+
+
+def test_nothing_is_said_to_be_within_reach_that_was_not_planned() -> None:
+    """That no one alone makes a plan possible is known; that each alone can be held is not."""
+    found = all_at_once(Assessor(tiny(), rounds_most=FOUR_RINSES), gave_up=False)
+    assert "within reach" not in found.nearest
+    assert found.nearest.endswith("nor with any one of them eased")
