@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from plan_cases import HOT_RINSE, PRERINSE, RINSE, WASH, cold_plan, phases, plan_case, run_s, trace_case
 
 from optimizer.programme.constants import Constants, Round
-from optimizer.report.timeline import BLOCKS, MARGIN, OFF, minutes_a_column, timeline
+from optimizer.report.timeline import BLOCKS, MARGIN, OFF, _temperatures, minutes_a_column, timeline
 
 OUTPUTS = {"inlet": "inlet", "wash pump": "wash_pump", "drain pump": "drain_pump"}
 
@@ -108,6 +108,14 @@ def test_bath_temperature_reads_off_the_labels() -> None:
     assert bath == ["█"] * 5
     assert "bath 60 °C" not in rows
     assert [rows[label][0] for label in ("10 °C", "20 °C")] == ["█", "▂"]  # 12 °C at the start
+
+
+@pytest.mark.parametrize(("most_c", "rows"), [(49.9, 5), (50.3, 5), (51.0, 6)])
+def test_no_row_of_temperatures_stands_empty(most_c: float, rows: int) -> None:
+    """An eighth of a row of 10 K is 1.25 K; half of it is drawn, less is not."""
+    lines = _temperatures([12.0, most_c])
+    assert len(lines) == rows
+    assert all(set(line) & set(BLOCKS[1:]) for line in lines)
 
 
 def test_very_hot_bath_takes_wider_rows_and_no_more_of_them() -> None:

@@ -102,7 +102,7 @@ def _temperatures(column_c: Sequence[float]) -> list[str]:
     step_c = 10 if max(column_c) <= COOL_PEAK_C else 20
     levels = [max(round(c / step_c * EIGHTHS), 0) for c in column_c]
     lines: list[str] = []
-    for row in range(math.ceil(max(max(column_c), 1.0) / step_c), 0, -1):
+    for row in range(math.ceil(max(*levels, 1) / EIGHTHS), 0, -1):
         below = (row - 1) * EIGHTHS
         name = "" if lines else "bath"
         label = f"{name:<4}{f'{row * step_c} °C':>{MARGIN - 5}} "
