@@ -139,11 +139,12 @@ def test_drains_are_held_to_what_a_fill_needs() -> None:
     assert own_span(plan_case(WASH, replace(RINSE, drain_s=60)), "round_2_drain_s")[0] == 47
 
 
-@pytest.mark.parametrize(("heat_s", "most_dc"), [(300, 705), (0, 740)])
+@pytest.mark.parametrize(("heat_s", "most_dc"), [(300, 703), (0, 738)])
 def test_the_highest_setpoint_of_a_bath_in_layers(heat_s: int, most_dc: int) -> None:
     """The tank stands 75 °C. Heated at rest its top is up to 5 K over the mean, the sensor at least 1.5 K.
 
     So the mean comes to 70 °C, where a sensor that reads 1 K low has 70.5; sprayed there is the error alone.
+    The setpoint stays 0.2 K under that, which a bound may add.
     """
     machine = machine_profile(thermostat=True)
     assert machine.element is not None
@@ -159,7 +160,7 @@ def test_the_highest_setpoint_of_a_bath_in_layers(heat_s: int, most_dc: int) -> 
     limits = case.inputs.goal.limits.model_copy(update={"first_wash_most_c": 60.0})
     aim = case.inputs.goal.model_copy(update={"limits": limits})
     cool = replace(case, inputs=replace(case.inputs, goal=aim))
-    assert own_span(cool, "round_2_setpoint_dc") == (1, 605 if heat_s else most_dc)
+    assert own_span(cool, "round_2_setpoint_dc") == (1, 603 if heat_s else most_dc)
     assert own_span(cool, "round_3_setpoint_dc") == (1, most_dc)
 
 

@@ -16,6 +16,7 @@ from planner_cases import proven
 from optimizer.check.certificate import Row
 from optimizer.check.certified import certified
 from optimizer.check.certify import check
+from optimizer.check.controller_numbers import controller_numbers
 from optimizer.emit.forms import FORMS
 from optimizer.emit.limits import limits
 from optimizer.emit.meanings import constants_from, numbers
@@ -44,16 +45,16 @@ def plan_for(*rows: Any, tank: dict[str, Any] | None = None, drain_c: float = 10
 @pytest.mark.parametrize(
     ("case", "most_dc", "why"),
     [
-        # The tank stands 75 °C, the sensor is off by 1 K.
-        (plan_for(SPRAYED), 740, "the bath may pass 75 C of the tank"),
-        (plan_for(SPRAYED, tank={"cut_out_room_k": 8.0}), 660, "75 C of the tank less 8 K for a cut-out"),
-        (plan_for(SPRAYED, tank={"limit_c": 110.0}), 990, "the bath may pass its boil, 100 C"),
-        (plan_for(SPRAYED, drain_c=60.0), 590, "the bath may pass the 60 C of the drain pipe"),
+        # The tank stands 75 °C, the sensor is off by 1 K, and a bound may be 0.2 K more.
+        (plan_for(SPRAYED), 738, "the bath may pass 75 C of the tank"),
+        (plan_for(SPRAYED, tank={"cut_out_room_k": 8.0}), 658, "75 C of the tank less 8 K for a cut-out"),
+        (plan_for(SPRAYED, tank={"limit_c": 110.0}), 988, "the bath may pass its boil, 100 C"),
+        (plan_for(SPRAYED, drain_c=60.0), 588, "the bath may pass the 60 C of the drain pipe"),
         (plan_for(SPRAYED, ceiling_c=58.0), 580, "no dose gains above 58 C"),
-        # Heated with the pump off its top is 4 K over the mean: 71 °C; a first wash takes the mean.
-        (plan_for(HEATED), 700, "the bath may pass 75 C of the tank"),
-        (plan_for(HEATED, first_wash_most_c=60.0), 590, "the 60 C at which a first wash begins"),
-        (plan_for(SPRAYED, first_wash_most_c=60.0), 740, "75 C of the tank"),
+        # Heated with the pump off its top is 4 K over the mean: 71 °C less these; a first wash: the mean.
+        (plan_for(HEATED), 698, "the bath may pass 75 C of the tank"),
+        (plan_for(HEATED, first_wash_most_c=60.0), 588, "the 60 C at which a first wash begins"),
+        (plan_for(SPRAYED, first_wash_most_c=60.0), 738, "75 C of the tank"),
     ],
 )  # fmt: skip
 def test_the_least_limit_is_the_end_and_is_named(case: Plan, most_dc: int, why: str) -> None:
@@ -98,7 +99,7 @@ def test_no_ceiling_ends_the_heat_of_a_rinse_that_serves_hygiene_or_drying(serve
     }
     aim = goal.model_copy(update={"dose": dose, **tables})
     found = limits(replace(plan, inputs=replace(plan.inputs, goal=aim)))
-    assert found.widest_range_of("round_3_setpoint_dc")[1] == (700 if serves else 500)
+    assert found.widest_range_of("round_3_setpoint_dc")[1] == (698 if serves else 500)
 
 
 WARM_RINSE = replace(RINSE, heat_s=1800, setpoint_dc=250)
@@ -186,7 +187,7 @@ def test_two_setpoints_in_a_row_may_go_up_together_where_their_step_stays() -> N
 
 def test_nothing_is_known_of_steps_before_a_check() -> None:
     plan = plan_for(HEATED, RINSE, ware_drop_k=1.0, ware_rise_k=1.0)
-    assert limits(plan).widest_range_of(NAME) == (1, 700)
+    assert limits(plan).widest_range_of(NAME) == (1, 698)
 
 
 @pytest.mark.slow
@@ -208,3 +209,69 @@ def test_at_both_ends_of_every_shipped_setpoint_the_ware_stands_the_steps(pair: 
             for one in rows:
                 if one.key in (*steps, "tank.bath_c", "drain.bath_c"):
                     assert one.worst <= one.limit + 1e-6, (name, end_dc, one)
+
+
+@pytest.mark.slow
+def test_a_range_ends_where_drain_wait_and_longest_heating_hold() -> None:
+    """Narrowboat everyday, by the check itself and by the wait that a file of constants is held to."""
+    found = proven("narrowboat", "everyday")
+    plan = replace(found.plan, certified=certified(found.certificate))
+    inputs, ranges = plan.inputs, limits(plan)
+    known = controller_numbers(inputs.machine, [plan.constants])
+    for place, row in enumerate(plan.constants.rounds, start=1):
+        if not row.setpoint_dc:
+            continue
+        name = f"round_{place}_setpoint_dc"
+        low_dc, high_dc = ranges.range_of(name)
+        for end_dc in (low_dc, high_dc):
+            at_end = edited(plan, **{name: end_dc}).constants
+            assert controller_numbers(inputs.machine, [at_end]).drain_wait_s <= known.drain_wait_s
+        rows = check(
+            edited(plan, **{name: low_dc}).constants, inputs.machine, inputs.goal, inputs.circuit, draws=0
+        ).rows
+        assert all(one.passed for one in rows if one.key == "heat.cold_sensor_s"), (name, low_dc)
+
+
+@pytest.mark.parametrize("drain_c", [60.0, 70.0])
+def test_a_setpoint_goes_no_higher_than_the_drain_wait_is_long_enough_for(drain_c: float) -> None:
+    """With 60 °C the bath asks for a wait as it is, with 70 °C only once it is hotter."""
+    plan = few_tolerances(plan_for(HEATED, drain_c=drain_c))
+    machine, found = plan.inputs.machine, limits(plan)
+    wait_s = found.values["drain_wait_s"]
+    assert (wait_s > 0) == (drain_c == 60.0)
+    high_dc = found.range_of(NAME)[1]
+
+    def asked_s(setpoint_dc: int) -> int:
+        return controller_numbers(machine, [edited(plan, **{NAME: setpoint_dc}).constants]).drain_wait_s
+
+    assert asked_s(high_dc) <= wait_s < asked_s(high_dc + 1)
+    assert "drain pipe stands" in found.stops(NAME)
+    # With a longer wait in the file it goes further, never past what that wait covers.
+    for more_s in (50, 200, 500):
+        longer = replace(found, values={**found.values, "drain_wait_s": wait_s + more_s})
+        further_dc = longer.range_of(NAME)[1]
+        assert further_dc > high_dc
+        assert asked_s(further_dc) <= wait_s + more_s
+
+
+def test_a_setpoint_goes_no_lower_than_its_longest_heating_may_stay() -> None:
+    """The check says so at the end; 10 K further it refuses."""
+    plan = few_tolerances(plan_for(HEATED))
+    slow = step_of(plan, "heat.cold_sensor_s")
+    most_s = int(slow.limit)
+    plan = edited(plan, round_2_heat_s=most_s - 60, round_2_element_max_s=most_s - 60)
+    row = step_of(plan, "heat.cold_sensor_s")
+    assert row.passed
+    low_dc = limits(replace(plan, certified=Certified(heat_spare_s=row.margin))).range_of(NAME)[0]
+    assert 1 < low_dc < 450
+    assert step_of(edited(plan, **{NAME: low_dc}), "heat.cold_sensor_s").passed
+    assert not step_of(edited(plan, **{NAME: low_dc - 100}), "heat.cold_sensor_s").passed
+
+
+def test_a_setpoint_stays_clear_of_the_first_wash_by_what_a_bound_may_add() -> None:
+    """At the end the check holds the limit; half a kelvin past it, it does not."""
+    plan = few_tolerances(plan_for(HEATED, first_wash_most_c=50.0))
+    high_dc = limits(plan).widest_range_of(NAME)[1]
+    assert high_dc == 488
+    assert step_of(edited(plan, **{NAME: high_dc}), "first_wash.bath_c").passed
+    assert not step_of(edited(plan, **{NAME: high_dc + 5}), "first_wash.bath_c").passed

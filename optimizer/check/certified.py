@@ -37,6 +37,7 @@ def certified(certificate: Certificate) -> Certified:
         reading_c=hottest_reading_c(rows),
         ware_drop_k=held_value(rows, "ware.drop_k"),
         ware_rise_k=held_value(rows, "ware.rise_k"),
+        heat_spare_s=next((row.margin for row in rows if row.key == "heat.cold_sensor_s"), None),
     )
 
 

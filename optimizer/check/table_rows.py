@@ -6,22 +6,28 @@ changes in one direction with each of them, so that it is the guaranteed value a
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 
 from optimizer.check.certificate import EVERY_POINT, Row
 from optimizer.check.detergent_rows import detergent_rows
 from optimizer.check.fills import least_water_l, level_fill_least_s, level_fill_most_s, start_drain_left_l
+from optimizer.check.worst_cases import tolerances
 from optimizer.physics.water import WEATHER_K, boiling_c, steam_j_per_l
 from optimizer.profile.goal import Goal
 from optimizer.profile.machine import Machine
 from optimizer.profile.machine_loads import Element
 from optimizer.programme.constants import Constants, Round
 from optimizer.programme.lid import lid_shut_least_s
-from optimizer.units import S_PER_MIN, short, whole_tenths
+from optimizer.units import J_PER_KJ, S_PER_MIN, short, whole_tenths
 
 HEAT_SHARE, HEAT_S = 1.1, 10.0
 """Longest heating over what the slowest point needs [1], and seconds on top of it [s]: a sensor that reads
 cold heats for so long and no longer; *no source*, our choice."""
+
+WATER_KJ_PER_L_K = 4.22
+"""Heat that a litre of water holds for each kelvin, at the most between freezing and the boil [kJ/(l K)]
+(handbook tables of water: 4.18 to 4.22 kJ/(kg K), and no more than 1 kg in a litre)."""
 
 
 def table_rows(constants: Constants, machine: Machine, goal: Goal) -> list[Row]:
@@ -142,6 +148,26 @@ def heating_row(constants: Constants, slowest_s: Mapping[int, float]) -> list[Ro
     _, most_s, heat_s, place = min(found)
     what = "longest heating: if the sensor reads cold"
     return [Row("heat.cold_sensor_s", what, "s", "at most", most_s, heat_s, heat_s, place)]
+
+
+def slowest_s_per_k(machine: Machine, row: Round) -> float:
+    """Time that each kelvin below a round's setpoint takes to heat, at most [s/K]; inf where none is sure.
+
+    ``C / (P - UA (T - T_room))`` with the most water, ware and tank, the weakest element, the greatest losses
+    and the coldest room, at the hottest bath that the sensor may stop at.
+    """
+    element, inlet, ware = machine.element, machine.inlet, tolerances(machine)
+    if element is None:
+        return math.inf
+    water_l = machine.tank.residual_l.high + row.fill_s / S_PER_MIN * inlet.flow_l_per_min.high
+    if inlet.level_l is not None:
+        water_l = inlet.level_l.high
+    water_kj_per_k = (water_l + machine.ware.film_l.high) * WATER_KJ_PER_L_K
+    held_j_per_k = (water_kj_per_k + ware.ware_kj_per_k.high + ware.tank_kj_per_k.high) * J_PER_KJ
+    lowest_w = element.rated_w.low * (machine.supply.voltage_v.low / element.rated_v) ** 2
+    bath_c = row.setpoint_dc / 10.0 + element.sensor_error_k - min(element.sensor_over_mean_k.low, 0.0)
+    lost_w = machine.tank.loss_still_w_per_k.high * max(bath_c - machine.room.air_c.low, 0.0)
+    return held_j_per_k / (lowest_w - lost_w) if lowest_w > lost_w else math.inf
 
 
 def room_under_limit_k(constants: Constants, machine: Machine) -> float:

@@ -30,8 +30,10 @@ from optimizer.check.table_rows import bath_max_most_dc, hysteresis_most_dk, lid
 from optimizer.emit.assertions import WIDE, Limit, Relation, Term, at_least, at_most, exactly, in_c, number
 from optimizer.emit.detergent_limits import detergent_limits
 from optimizer.emit.meanings import numbers, of_round
+from optimizer.emit.setpoint_ends import gap_least_s, setpoint_ends
 from optimizer.emit.setpoint_limits import setpoint_limits, step_limits
 from optimizer.emit.shared_limits import (
+    HOT_TANK,
     LONG_ON,
     ConstantLimits,
     fact_relations,
@@ -75,7 +77,7 @@ def limits(plan: Plan, shared: ControllerNumbers | None = None) -> ConstantLimit
     sound_s = constants.total_max_s + waits_s - sum(term.value(values) for term in fills)
     most_s = max(_allowed_s(plan), sound_s)
     spare_s = most_s - sound_s
-    relations: list[Limit] = [*shape(constants, values), *_programme(plan, spare_s)]
+    relations: list[Limit] = [*shape(constants, values), *_programme(plan, spare_s, known)]
     fill_most_s = 0
     for place, row in enumerate(constants.rounds, start=1):
         one = _Round(plan, place, row, spare_s)
@@ -92,6 +94,7 @@ def limits(plan: Plan, shared: ControllerNumbers | None = None) -> ConstantLimit
         drain_least_s=min(constants.drain_min_s, start_drain_least_s(inputs.machine)),
         total_most_s=most_s - waits_s + (fill_most_s * len(fills) if fills else 0),
     )
+    relations += setpoint_ends(plan, known, ConstantLimits(values, tuple(relations)))
     return ConstantLimits(values, tuple(relations))
 
 
@@ -106,7 +109,7 @@ def _level_waits_s(plan: Plan) -> int:
     return len(plan.constants.rounds) * math.ceil(level_fill_least_s(plan.inputs.machine))
 
 
-def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:
+def _programme(plan: Plan, spare_s: int, known: ControllerNumbers) -> Iterator[Relation]:
     constants, machine = plan.constants, plan.inputs.machine
     emptied_s = min(start_drain_least_s(machine), constants.start_drain_s)
     yield from at_least("start_drain_s", emptied_s, "a tank that a power cut left full is not emptied")
@@ -114,7 +117,8 @@ def _programme(plan: Plan, spare_s: int) -> Iterator[Relation]:
     why = TOO_LONG if spare_s < dry_s else DRY
     yield _longest("start_drain_s", constants.start_drain_s, min(spare_s, dry_s), why)
     yield at_most("restart_after_cut", 1, "0 or 1")
-    yield from at_least("gap_s", 1, "two motors would start together")
+    gap_s = gap_least_s(plan, known)
+    yield from at_least("gap_s", gap_s, "two motors would start together" if gap_s <= 1 else HOT_TANK)
     pauses = sum(row.pauses for row in constants.rounds)
     yield _longest("gap_s", constants.gap_s, spare_s // pauses)
     yield from after_soak_limits(plan)

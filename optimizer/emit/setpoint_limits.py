@@ -20,6 +20,9 @@ from optimizer.units import whole_tenths
 UNDER_WATCHDOG_DK = 5
 """A setpoint stays so far under the watchdog of the bath [0.1 K]: what a check guarantees of the hottest
 reading is up to 0.2 K over what the sensor stops at; *no source*, our choice."""
+UNDER_LIMIT_K = 0.2
+"""A setpoint stays so far under what the bath must not pass, beside the sensor's error [K]: what a check
+guarantees of a bath is up to that much over it; *no source*, our choice."""
 UNHEATED = "an unheated round has no setpoint"
 
 
@@ -57,7 +60,7 @@ def highest_setpoint(plan: Plan, place: int, row: Round, element: Element) -> tu
 def _ceilings(plan: Plan, place: int, row: Round, element: Element) -> Iterator[tuple[float, str]]:
     """What each limit makes of the highest setpoint [°C], in words without a degree sign."""
     machine, goal = plan.inputs.machine, plan.inputs.goal
-    over_k = element.sensor_error_k
+    over_k = element.sensor_error_k + UNDER_LIMIT_K
     top_k = 0.0
     if row.heat_s:
         # Heated with the pump off: the tank must stand the top; what is sprayed is the mean.

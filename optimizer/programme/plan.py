@@ -158,6 +158,9 @@ class Certified:
     ware_drop_k, ware_rise_k : float or None
         Largest step from ware to a colder and to a hotter bath as a spray begins that it guarantees, for the
         setpoints [K]; None where the goal limits none.
+    heat_spare_s : float or None
+        By how much the longest heatings stay under what a sensor that reads cold may have [s]; None where no
+        sensor ends one.
     """
 
     bath_c: float | None = None
@@ -166,6 +169,7 @@ class Certified:
     reading_c: float | None = None
     ware_drop_k: float | None = None
     ware_rise_k: float | None = None
+    heat_spare_s: float | None = None
 
 
 UNCHECKED = Certified()
