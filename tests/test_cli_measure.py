@@ -58,10 +58,12 @@ def test_json(capsys: pytest.CaptureFixture[str], small: Path) -> None:
 def test_the_profile_says_of_each_number_how_it_came_about(
     capsys: pytest.CaptureFixture[str], small: Path, tmp_path: Path
 ) -> None:
-    out = tmp_path / "mine.toml"
+    out = tmp_path / "washer.toml"
     shown = scullion(capsys, "measure", small, "--like", "clubhouse", "--out", out)
     assert shown.code == 0
     assert " ".join(shown.err.split()) == f"Wrote {out}: 3 numbers measured, 15 readings."
+    following = shown.out.split("NEXT")[1].replace("\\\n", " ")
+    assert f"scullion plan {out} everyday" in " ".join(following.split())
     text = out.read_text(encoding="utf-8")
     assert max(map(len, text.splitlines())) <= 120
     blocks = re.findall(r"((?:^# .*\n)+)^([a-z0-9_]+) = .*$", text, re.MULTILINE)

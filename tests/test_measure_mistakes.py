@@ -100,6 +100,12 @@ BOOKS = {
         "+99.2 K off in melting ice",
         "not exchanged",
     ),
+    "one reading far off, which the other hides in the mean": (
+        HEAD + CALIBRATION.replace("0.2", "-9, 0.2"),
+        "calibration.ice_c",
+        "-9.0 K off in melting ice",
+        "readings in °C",
+    ),
     "feet": (
         HEAD + CALIBRATION.replace("120", "3000"),
         "calibration.boiling_c",

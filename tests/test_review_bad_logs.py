@@ -212,3 +212,19 @@ def test_a_fault_is_not_taken_for_ten_drifts(review: Review, plan: Plan) -> None
     assert "Look whether the tank drains" in said
     assert "Measure it again" not in said
     assert "wider" not in Path("mine.toml").read_text(encoding="utf-8")
+
+
+def test_degrees_fahrenheit_under_the_name_of_celsius(review: Review, rows: Rows) -> None:
+    """Most of a run reads below 106 in °F too; the hot part says what it is."""
+    code, said = review(changed(rows, BATH, lambda _, bath_c: 1.8 * bath_c + 32.0))
+    assert code == 3
+    assert "did you mean °F? Name the column bath_f" in said
+    assert "take the line out" not in said
+
+
+def test_a_probe_without_contact_is_no_fahrenheit(review: Review, rows: Rows) -> None:
+    """It jumps there, for however many lines."""
+    code, said = review(changed(rows, BATH, lambda at, bath_c: 150.0 if 600 <= at < 640 else bath_c))
+    assert code == 3
+    assert "take the line out: a probe without contact reads so" in said
+    assert "°F" not in said

@@ -66,6 +66,7 @@ def measure(
         _require_plots(plot)
     with progress("reading") as report:
         found = replace(studies.measure_book(book, like, tell=report), before=before)
+        found = replace(found, written=None if out is None else str(out))
         files = {} if out is None else {out: found.found.text().encode("utf-8")}
         if plot is not None:
             report("drawing")

@@ -160,15 +160,18 @@ class MeasureResult(Result):
         The estimates, what they leave open and the profile.
     before : Machine or None
         The profile that was there before, to be shown beside the new one.
+    written : str or None
+        The file that the profile is written to, for what to do next.
     """
 
     found: Measurement
     before: Machine | None = None
+    written: str | None = None
 
     def __str__(self) -> str:
         from optimizer.report.measure import measure_report
 
-        return measure_report(self.found, self.before)
+        return measure_report(self.found, self.before, self.written)
 
     @property
     def frame(self) -> DataFrame:

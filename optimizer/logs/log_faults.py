@@ -28,6 +28,8 @@ COARSEST_S = 60.0
 """A step above this shows nothing of a plate that takes 45 s [s]."""
 PROBE_C = (-10.0, 106.0)
 """What a thermometer in water or on a plate can read [°C]."""
+ICE_F, BOILS_F = 32.0, 222.0
+"""What one of degrees Fahrenheit reads between ice and the hottest of these [°F]."""
 JUMP_K, JUMP_K_PER_S = 10.0, 0.3
 """A bath moves less from one row to the next: 0.3 K/s is 3 kW in 2.4 l of water [K] and [K/s]."""
 SPIKE_K = 15.0
@@ -146,11 +148,26 @@ def reading_issues(columns: LogColumns, what: str) -> list[InputIssue]:
             fix = "did you mean tenths of a degree? Divide by 10"
         rule = f"{name} must lie between {least:g} and {most:g} °C, and most of it does not"
         return [InputIssue(columns.subject, name, rule, f"{middle:g} °C in the middle", fix)]
+    if name.endswith("_c") and _in_fahrenheit(readings_c):
+        rule = f"{name} must lie between {least:g} and {most:g} °C, and comes step by step to more"
+        fix = f"did you mean °F? Name the column {name.removesuffix('_c')}_f"
+        return [InputIssue(columns.subject, name, rule, f"up to {readings_c.max():g}", fix)]
+    fix = "take the line out: a probe without contact reads so"
     return [
         _at(columns, row, f"{name} must lie between {least:g} and {most:g} °C", f"{readings_c[row]:g}", fix)
         for row in _first((readings_c < least) | (readings_c > most))
-        for fix in ["take the line out: a probe without contact reads so"]
     ]
+
+
+def _in_fahrenheit(readings_c: ndarray) -> bool:
+    """Whether readings of which some are too hot for °C are those of water in °F.
+
+    Then they come to be so hot step by step, and are between ice and boil: a probe without contact jumps.
+    """
+    hot = readings_c > PROBE_C[1]
+    crosses = np.abs(np.diff(readings_c))[hot[1:] != hot[:-1]]
+    between = readings_c.min() >= ICE_F and readings_c.max() <= BOILS_F
+    return bool(between and crosses.size and crosses.max() < SPIKE_K)
 
 
 def _another_unit(name: str, middle: float) -> str:
@@ -159,7 +176,7 @@ def _another_unit(name: str, middle: float) -> str:
     if name.endswith("_c"):
         if 255.0 < middle < 380.0:
             return f"did you mean kelvin? Name the column {probe}_k"
-        if PROBE_C[1] < middle <= 222.0:
+        if PROBE_C[1] < middle <= BOILS_F:
             return f"did you mean °F? Name the column {probe}_f"
     elif not PROBE_C[0] <= middle <= PROBE_C[1]:
         return f"did you mean °C? Name the column {probe}_c"

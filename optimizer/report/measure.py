@@ -42,7 +42,7 @@ METHODS = {
 """By method as it stands in the table: what it means."""
 
 
-def measure_report(found: Measurement, before: Machine | None = None) -> str:
+def measure_report(found: Measurement, before: Machine | None = None, written: str | None = None) -> str:
     """Lay out what was measured, what stands against it, what is missing, and what moved."""
     parts = [wrapped(_verdict(found))]
     if found.estimates:
@@ -66,7 +66,7 @@ def measure_report(found: Measurement, before: Machine | None = None) -> str:
         parts.append(section("MISSING FOR A PROFILE", bullets(_missing(missing))))
     if before is not None:
         parts.append(section("OLD BESIDE NEW", _moved_table(found.moved(before))))
-    parts.append(section("NEXT", _next(found, bool(missing))))
+    parts.append(section("NEXT", _next(written, bool(missing))))
     parts.append(section("CAUTIONS", bullets(CAUTIONS)))
     return "\n\n".join(parts)
 
@@ -173,14 +173,16 @@ def _shown(value: Any) -> str:
     return _value(value)
 
 
-def _next(found: Measurement, missing: bool) -> str:
+def _next(written: str | None, missing: bool) -> str:
     if missing:
         words = "A machine profile that yours is like fills in what is missing: --like clubhouse, for one."
         return wrapped(words)
+    machine = written or "mine.toml"
+    profile = "this profile" if written else "the profile that --out writes"
     lines = [
-        wrapped("Plan with the profile that --out writes, and ask which measurement is worth repeating:"),
-        command_line(["scullion", "plan", "mine.toml", "everyday"], "  "),
-        command_line(["scullion", "worth", "mine.toml", "everyday"], "  "),
+        wrapped(f"Plan with {profile}, and ask which measurement is worth repeating:"),
+        command_line(["scullion", "plan", machine, "everyday"], "  "),
+        command_line(["scullion", "worth", machine, "everyday"], "  "),
     ]
     return "\n".join(lines)
 
