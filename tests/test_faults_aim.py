@@ -16,9 +16,11 @@ from optimizer.check.aim import Asked, Target, Values, aimed, untold
 from optimizer.check.box import Box, box_of
 from optimizer.check.drawn_cases import DRAWN_FOR_CUTS, Spread
 from optimizer.check.faults.cool_start import COOLER_BY_K, _started, _Starts, cool_start
-from optimizer.check.faults.outcome import Harm, harm_sentence
+from optimizer.check.faults.guard_words import LETS_PASS
+from optimizer.check.faults.hot_drains import most_passed_c, one_pipe
+from optimizer.check.faults.outcome import Harm, guards_needed, harm_sentence
 from optimizer.check.faults.power_cut import power_cuts
-from optimizer.check.faults.rig import Rig
+from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.faults.run_faults import make_rig, run_faults
 from optimizer.check.faults.started_again import cut_states
 from optimizer.check.worst_cases import Array
@@ -171,3 +173,33 @@ def test_sizes_and_moments_are_said_to_be_of_the_cases_that_were_run() -> None:
     assert said.endswith("2 min 0 s or sooner after the start, for 5 min 0 s or more in all.")
     legend = fault_legend(run_faults(TABLE, machine(HEATED), goal(EASY), circuit()))
     assert "at the earliest in the cases run" in legend
+
+
+def test_one_pipe_has_one_number_the_largest() -> None:
+    """Rows that let water of 86, 90 and 89 °C pass ask for one pipe."""
+    report = run_faults(TABLE, machine(HEATED), goal(EASY), circuit())
+    rows = [
+        replace(row, guards=(LETS_PASS.format(845, most_c), "other"))
+        for row, most_c in zip(report.rows, (86, 90, 89), strict=False)
+    ]
+    told = one_pipe(rows)
+    assert {row.guards for row in told} == {(LETS_PASS.format(845, 90), "other")}
+    assert sum("lets water" in guard for guard in guards_needed(replace(report, rows=told))) == 1
+    assert one_pipe(report.rows[:1]) == report.rows[:1]
+
+
+def test_how_hot_water_a_look_lets_pass_is_climbed_to() -> None:
+    """6 cases let less pass than 400 others, and the climb comes as far as they do."""
+    limits: dict[str, float] = {}
+    few, wide = rig_with(limits), rig_with(limits, 400, 11)
+    pipe = machine(HEATED | {"drain_pump.drain_limit_c": 60.0, "element.sensor_error_k": 3.0})
+    few, wide = replace(few, machine=pipe), replace(wide, machine=pipe)
+
+    def course(rig: Rig) -> Observation:
+        return rig.observe(rig.asked)
+
+    few_c, wide_c = (float(course(one).meter.let_pass_c.max()) for one in (few, wide))
+    assert few_c < wide_c - 0.1, "else the case shows nothing"
+    assert most_passed_c(few, [course], [course(few)]) >= wide_c - 0.01
+    blind = replace(few, spread=None)
+    assert most_passed_c(blind, [course], [course(blind)]) == few_c

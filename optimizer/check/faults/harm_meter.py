@@ -157,7 +157,7 @@ class FaultMeter(Meter):
         stands, and WASH_DRAIN_STOP_DC over what the sensor may read [K]; -inf without any.
     pool_l : float
         Least water that covers the element while it makes steam, splashes taken off [l]; inf without steam.
-    let_pass_c : float
+    let_pass_c : ndarray
         Hottest water above what the drain pipe stands that a drain in its turn takes although the sensor may
         read no more than WASH_DRAIN_STOP_DC as it begins [°C]; -inf without any.
     """
@@ -174,7 +174,7 @@ class FaultMeter(Meter):
     drained_c: Array = field(init=False)
     passes_k: Array = field(init=False)
     pool_l: float = field(init=False, default=np.inf)
-    let_pass_c: float = field(init=False, default=-np.inf)
+    let_pass_c: Array = field(init=False)
 
     def __post_init__(self) -> None:
         self._drained = DrainedWater(self.constants, self.cases)
@@ -187,6 +187,7 @@ class FaultMeter(Meter):
             for kind in (*MEASURED, "hot_element")
         }
         self.passes_k = np.full(count, -np.inf)
+        self.let_pass_c = np.full(count, -np.inf)
         self.hottest_c = np.full(count, -np.inf)
         self.fullest_l = np.full(count, -np.inf)
         self.drained_c = np.full(count, -np.inf)
@@ -245,8 +246,7 @@ class FaultMeter(Meter):
         reads_under_k = drain_stop_dc(self.machine) / 10.0 - self._read_least_c
         self.passes_k = np.maximum(self.passes_k, np.minimum(over_k, reads_under_k))
         unseen = (self._read_least_c <= drain_stop_dc(self.machine) / 10.0) & (over_k > NOISE)
-        if unseen.any():
-            self.let_pass_c = max(self.let_pass_c, float(drained_c[unseen].max()))
+        self.let_pass_c = np.maximum(self.let_pass_c, np.where(unseen, drained_c, -np.inf))
 
     def harm_above_c(self, number: int) -> float:
         """Bath temperature above which the element does harm in a round (-1: before the first) [°C].

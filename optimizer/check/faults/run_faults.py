@@ -18,7 +18,7 @@ from optimizer.check.faults.dosing_by_hand import detergent_faults
 from optimizer.check.faults.guard_words import BEGINS_NO_DRAIN, METALS
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, scalding_c, worst_of
 from optimizer.check.faults.held_run import held_run
-from optimizer.check.faults.hot_drains import by_what_passes
+from optimizer.check.faults.hot_drains import by_what_passes, most_passed_c, one_pipe
 from optimizer.check.faults.little_ware import little_ware
 from optimizer.check.faults.outcome import (
     SPOILED,
@@ -69,8 +69,9 @@ class Known:
 
 NOTHING_KNOWN = Known()
 
-Ran = dict[tuple[Deliver, bool], tuple[Rig, Observation, list[Observation]]]
-"""By what is delivered, and whether a look before a drain is a guard: what was run, sound and at fault."""
+Ran = dict[tuple[Deliver, bool], tuple[Rig, Observation, list[Observation], float]]
+"""By what is delivered, and whether a look before a drain is a guard: what was run, sound and at fault, and
+the hottest water that this look lets pass [°C]."""
 
 
 def run_faults(
@@ -99,16 +100,18 @@ def run_faults(
     rows = [run_fault(rig, fault, sound, ran) for fault in catalogue(machine)]
     return FaultReport(
         sound=make_row(("none", "no fault"), "", (), sound.meter.extremes(), {}),
-        rows=(
-            *rows,
-            *_dead_guards(rig, sound),
-            _lid_opened(rig, sound),
-            held_run(rig, sound),
-            _drained_dry(rig, sound),
-            *detergent_faults(rig, sound),
-            little_ware(rig, sound),
-            compressor_row(rig, sound),
-            *power_cuts(of_cuts, of_cuts.observe(of_cuts.asked)),
+        rows=one_pipe(
+            (
+                *rows,
+                *_dead_guards(rig, sound),
+                _lid_opened(rig, sound),
+                held_run(rig, sound),
+                _drained_dry(rig, sound),
+                *detergent_faults(rig, sound),
+                little_ware(rig, sound),
+                compressor_row(rig, sound),
+                *power_cuts(of_cuts, of_cuts.observe(of_cuts.asked)),
+            )
         ),
         not_optional=rig.protection.required,
         corners=rig.cases.names,
@@ -214,11 +217,13 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation, ran: Ran | None 
     if (fault.deliver, looks) not in ran:
         courses = [partial(_delivered, each) for each in deliveries]
         past = partial(past_of_fault, sound=sound)
-        ran[fault.deliver, looks] = searched(rig, sound, courses, past, partial(_moot, looks))
-    rig, sound, runs = ran[fault.deliver, looks]
+        seen = searched(rig, sound, courses, past, partial(_moot, looks))
+        passed_c = most_passed_c(seen[0], courses, seen[2]) if looks else -np.inf
+        ran[fault.deliver, looks] = (*seen, passed_c)
+    rig, sound, runs, passed_c = ran[fault.deliver, looks]
     meters = [run.meter for run in runs]
     met = worst_of([meter.extremes() for meter in meters])
-    guards = by_what_passes(rig.machine, guards, meters)
+    guards = by_what_passes(rig.machine, guards, meters, passed_c)
     harms = _harms(deliveries, meters)
     sentences = [fault.opening]
     heats = any(phase.outputs.element for phase in rig.asked)
