@@ -240,7 +240,9 @@ def _held_against(constants: Constants, log: RunLog) -> Delivered:
             waiting.appendleft(replace(segment, start_s=segment.start_s + left_s))
             segment = replace(segment, end_s=segment.start_s + left_s)
         since_s = start_s + sum(step.lasted_s for step in steps)
-        part = _part(phase, segment, done_s, row_s, since_s)
+        # After the last row it may have gone on for nearly another one.
+        near_s = row_s * (2.0 if segment.end_s >= log.time_s[-1] else 1.0)
+        part = _part(phase, segment, done_s, near_s, since_s)
         if steps and place == at - 1:
             steps[-1] = replace(steps[-1], parts=(*steps[-1].parts, part))
         else:
@@ -334,13 +336,13 @@ def _unseen(gap: Phase, end_s: float) -> Step:
     return Step(gap, end_s - gap.longest_s, (gap,))
 
 
-def _part(phase: Phase, segment: Segment, done_s: int, row_s: float, since_s: float) -> Phase:
+def _part(phase: Phase, segment: Segment, done_s: int, near_s: float, since_s: float) -> Phase:
     """A phase as it was done, ended by time: as long as the log says, or as written if the rows allow it.
 
     What begins at ``since_s`` by the parts before it ends when the log says, so that rows do not add up.
     """
     lasts_s = max(round(segment.end_s - since_s), 0)
-    if phase.end == "time" and abs(done_s + segment.lasts_s - phase.longest_s) <= row_s:
+    if phase.end == "time" and abs(done_s + segment.lasts_s - phase.longest_s) <= near_s:
         lasts_s = phase.longest_s - done_s
     if segment.said is not None and segment.outputs == OFF:
         return _pause(phase, lasts_s)
