@@ -148,7 +148,7 @@ OF_MACHINE = (*USUAL, "DRAIN_STOP_DC")
 def with_numbers(text: str, numbers: Mapping[str, int]) -> str:
     """Give a header, or a module of constants, with other numbers; the limits on them are left out."""
     for name, value in numbers.items():
-        text = re.sub(rf"^WASH_ASSERT\(WASH_{name} .*\n", "", text, flags=re.M)
+        text = re.sub(rf"^WASH_ASSERT\(.*\bWASH_{name}\b.*\n", "", text, flags=re.M)
         old = rf"^(#define WASH_{name} +)\w+|^(WASH_{name} = const\()\d+"
         new = f"{value}U" if text.startswith("/*") else str(value)
         text, count = re.subn(old, rf"\g<1>\g<2>{new}", text, flags=re.M)

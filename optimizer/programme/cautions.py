@@ -82,6 +82,7 @@ BY_HAND_MIN = 2.5
 """Where a goal counts so long for detergent to be put in and dissolve, half a minute of it is a hand's [min]:
 the usual value of its field."""
 HAND_MIN = 0.5
+"""How late a hand may be, as it is told: within the first half minute [min]."""
 LATE_BY_HAND = (
     "By hand, put it in as the pump starts, not half a minute later: the goal counts {:g} min from there "
     "(dissolving_min), {}. NOT in the proof if it takes longer: set dissolving_min half a minute higher and "
