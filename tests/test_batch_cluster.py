@@ -62,7 +62,8 @@ def cluster(tmp_path: Path) -> Iterator[Local]:
 
 
 def wait_for_workers(described: Path, count: int) -> str:
-    wait_for(described.exists)
+    # It is there before all of it is written.
+    wait_for(lambda: described.exists() and described.read_text(encoding="utf-8").rstrip().endswith("}"))
     address: str = json.loads(described.read_text(encoding="utf-8"))["address"]
     with distributed.Client(address, set_as_default=False) as client:
         client.wait_for_workers(count, timeout=PATIENCE_S)

@@ -158,7 +158,7 @@ def test_what_stands_against_danger_is_among_them(machine: str, goal: str) -> No
             asked = [guard for guard in guards if guard in row.guards and SEVERITY_OF[kind] == "danger"]
             # A tank that stands the boil needs nothing, and its row says so.
             asked = [guard for guard in asked if not guard.startswith(STANDS_IT)]
-            # Hot water that runs over scalds whoever comes near: its row says to keep away, and what keeps it in.
+            # Hot water that runs over scalds whoever comes near: its row says to keep away.
             if row.severity != "danger" or not asked or kind == "overflow_hot":
                 continue
             assert any(one in every for guard in asked for one in guard.split(", or ")), (
