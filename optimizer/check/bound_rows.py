@@ -317,7 +317,8 @@ class _Reader:
         held_up_kg = self._boxes.most.holdup_kg * phase.outputs.wash_pump
         off_kg = STEPS_EVAPORATED * np.maximum(self._full_kg - bounds.water_kg, 0.0)
         pool_kg = bounds.water_kg[:, 1] - off_kg[:, 1] - film_kg[1] - held_up_kg
-        baths_c = liquid_c[:, 0], liquid_c[:, 1]
+        # A heating that its setpoint may have ended: the lower course goes on there, the bath does not.
+        baths_c = np.minimum(liquid_c[:, 0], liquid_c[:, 1]), liquid_c[:, 1]
         pool_l = (pool_kg / heaviest_kg_per_l(*baths_c)).min(axis=0)
         most_kg = bounds.water_kg[:, 0] + off_kg[:, 0]
         kg_per_l = lightest_kg_per_l(*baths_c)
