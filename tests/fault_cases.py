@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from check_cases import circuit, goal, machine
+from check_cases import a_round, circuit, goal, machine, programme
 
 from optimizer.check.faults.catalogue import catalogue
 from optimizer.check.faults.outcome import FaultReport, FaultRow
@@ -35,6 +35,13 @@ PLAIN: dict[str, Any] = {
 
 LEVEL: dict[str, Any] = {"inlet.control": "level", "inlet.level_l": 10.5}
 THERMOSTAT: dict[str, Any] = {"element.control": "thermostat", "element.sensor_error_k": 0.0}
+HELD_AT_50 = programme(
+    a_round("wash", fill_s=120, heat_s=1800, setpoint_dc=500, rest_s=60),
+    a_round("rinse", fill_s=120),
+    start_drain_s=60,
+    control="thermostat",
+    hysteresis_dk=10,
+)
 NO_ELEMENT: dict[str, Any] = {"element.rated_w": None, "element": None}
 
 

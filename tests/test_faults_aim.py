@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from check_cases import a_round, circuit, goal, machine, programme
-from fault_cases import EASY, PLAIN, THERMOSTAT
+from fault_cases import EASY, HELD_AT_50, PLAIN, THERMOSTAT
 
 from optimizer.check.aim import Asked, Target, Values, aimed, untold
 from optimizer.check.box import Box, box_of
@@ -27,13 +27,6 @@ from optimizer.check.worst_cases import Array
 from optimizer.report.faults import fault_legend
 
 HEATED = PLAIN | THERMOSTAT | {"element.rated_w": 1500.0, "ware.glass_kg": 1.0}
-TABLE = programme(
-    a_round("wash", fill_s=120, heat_s=1800, setpoint_dc=500, rest_s=60),
-    a_round("rinse", fill_s=120),
-    start_drain_s=60,
-    control="thermostat",
-    hysteresis_dk=10,
-)
 HOT = programme(
     a_round("prerinse", fill_s=120),
     a_round("wash", fill_s=120, heat_s=3600, setpoint_dc=700, spray_s=900, rest_s=60),
@@ -142,7 +135,7 @@ def test_how_cool_is_cool_enough_holds_at_points_that_nobody_drew(above_k: float
 
 
 def test_the_report_says_in_how_many_cases_it_ran() -> None:
-    found = run_faults(TABLE, machine(HEATED), goal(EASY), circuit())
+    found = run_faults(HELD_AT_50, machine(HEATED), goal(EASY), circuit())
     assert found.cut_cases == 5 + DRAWN_FOR_CUTS < len(found.corners)
 
 
@@ -171,13 +164,13 @@ def test_sizes_and_moments_are_said_to_be_of_the_cases_that_were_run() -> None:
     harm = Harm("pump_dry", 120.0, 0, 300.0)
     said = harm_sentence(harm, "start", ["wash"], "")
     assert said.endswith("2 min 0 s or sooner after the start, for 5 min 0 s or more in all.")
-    legend = fault_legend(run_faults(TABLE, machine(HEATED), goal(EASY), circuit()))
+    legend = fault_legend(run_faults(HELD_AT_50, machine(HEATED), goal(EASY), circuit()))
     assert "at the earliest in the cases run" in legend
 
 
 def test_one_pipe_has_one_number_the_largest() -> None:
     """Rows that let water of 86, 90 and 89 °C pass ask for one pipe."""
-    report = run_faults(TABLE, machine(HEATED), goal(EASY), circuit())
+    report = run_faults(HELD_AT_50, machine(HEATED), goal(EASY), circuit())
     rows = [
         replace(row, guards=(LETS_PASS.format(845, most_c), "other"))
         for row, most_c in zip(report.rows, (86, 90, 89), strict=False)

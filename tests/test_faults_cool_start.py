@@ -14,7 +14,7 @@ from check_cases import a_round, circuit, goal, programme
 from emit_cases import plan_of
 from fault_cases import EASY, THERMOSTAT, plain_machine
 
-from optimizer.check.drawn_cases import DRAWN, with_drawn
+from optimizer.check.drawn_cases import DRAWN, spread
 from optimizer.check.equations import State
 from optimizer.check.faults.cool_start import COOLER_BY_K, cool_start
 from optimizer.check.faults.guard_words import cool_ware
@@ -110,7 +110,7 @@ def test_the_form_says_the_same_number() -> None:
 
 def test_drawn_points_lie_in_the_box_and_are_the_same_each_time() -> None:
     rig = plain_machine(THERMOSTAT)
-    cases, again, few = with_drawn(rig), with_drawn(rig), fault_cases(rig)
+    cases, again, few = spread(rig).cases(), spread(rig).cases(), fault_cases(rig)
     assert few.count < cases.count <= few.count + DRAWN
     assert cases.names == again.names
     np.testing.assert_array_equal(cases.inlet_c, again.inlet_c)

@@ -11,6 +11,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.check.box import Box
 from optimizer.check.worst_cases import Array
@@ -88,6 +89,15 @@ def _reach(values: Array) -> float:
     return float(known.mean() + REACH_SD * known.std()) if len(known) else -np.inf
 
 
+def stacked(asked: Asked) -> tuple[NDArray[np.int_], Array, list[slice]]:
+    """Lay all that is asked into one batch: the course of each point, the points, and where each ask lies."""
+    counts = [len(points) for _, points in asked]
+    ends = [int(end) for end in np.cumsum(counts)]
+    courses = np.repeat([course for course, _ in asked], counts)
+    places = [slice(end - count, end) for count, end in zip(counts, ends, strict=True)]
+    return courses, np.vstack([points for _, points in asked]), places
+
+
 def aimed(box: Box, points: Array, seen: Mapping[int, Values], targets: Iterable[Target], run: Run) -> Array:
     """Find points at which a target is told; none where the search finds none.
 
@@ -107,7 +117,7 @@ def furthest(box: Box, points: Array, seen: Values, run: Callable[[Array], Value
     """Climb from the case that is furthest by each value, without a limit, and give how far it comes."""
     near = {Target(0, key): _nearest(points, values) for key, values in seen.items()}
     for _ in range(TURNS):
-        near |= _turn(box, near, lambda asked: [run(some) for _, some in asked], hopeless=False)
+        near |= _turn(box, near, lambda asked: [run(some) for _, some in asked], gives_up=False)
     return {target.key: one.past for target, one in near.items()}
 
 
@@ -116,14 +126,14 @@ def _nearest(points: Array, values: Array) -> Near:
     return Near(points[case], float(values[case]))
 
 
-def _turn(box: Box, left: Mapping[Target, Near], run: Run, *, hopeless: bool = True) -> dict[Target, Near]:
+def _turn(box: Box, left: Mapping[Target, Near], run: Run, *, gives_up: bool = True) -> dict[Target, Near]:
     """Move every quantity by itself, then what helps together; give the targets that came nearer.
 
-    Those for which the single moves leave no hope are given up, unless they never are ``hopeless``.
+    Those for which the single moves leave no hope are given up, if ``gives_up``.
     """
     singles = {target: _singles(box, one.point) for target, one in left.items()}
     gains = _asked(run, singles)
-    going = {target: one for target, one in left.items() if not hopeless or _hopeful(one, gains[target])}
+    going = {target: one for target, one in left.items() if not gives_up or _hopeful(one, gains[target])}
     joint = {target: _joint(one, singles[target], gains[target]) for target, one in going.items()}
     together, nearer = _asked(run, joint), {}
     for target, one in going.items():

@@ -60,11 +60,6 @@ class Spread:
         return replace(self, points=np.vstack([self.points, points]), names=(*self.names, *names))
 
 
-def with_drawn(machine: Machine, worst_points: Points | None = None, drawn: int = DRAWN) -> Cases:
-    """Lay out the cases of `spread`."""
-    return spread(machine, worst_points, drawn).cases()
-
-
 def spread(machine: Machine, worst_points: Points | None = None, drawn: int = DRAWN) -> Spread:
     """Lay out the points of `fault_cases`, worst points of a check with them, and points that are drawn.
 

@@ -14,11 +14,10 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from optimizer.check.aim import Asked, Values, aimed, untold
+from optimizer.check.aim import Asked, Values, aimed, stacked, untold
 from optimizer.check.drawn_cases import Spread, spread
 from optimizer.check.equations import State
-from optimizer.check.faults.harm_meter import NOISE
-from optimizer.check.faults.past import STEP_NOISE_K
+from optimizer.check.faults.past import past_hot_drain, past_steps
 from optimizer.check.faults.rig import Numbers, Observation, Rig
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array, repeated
@@ -166,12 +165,12 @@ class _Starts:
                 some = [at for at, (course, _) in enumerate(asked) if course // len(self.ways) == place]
                 if not some:
                     continue
-                counts = [len(asked[at][1]) for at in some]
-                ways = np.repeat([self.ways[asked[at][0] % len(self.ways)] for at in some], counts)
-                rig = self.rig.at(Spread.of(points.box, np.vstack([asked[at][1] for at in some])))
+                courses, batch, where = stacked([asked[at] for at in some])
+                ways = np.array(self.ways)[courses % len(self.ways)]
+                rig = self.rig.at(Spread.of(points.box, batch))
                 past = self._past(_started(rig, rig.observe(rig.asked), at_c, ways, number))
-                for at, count, end in zip(some, counts, np.cumsum(counts), strict=True):
-                    found[at] = {key: each[end - count : end] for key, each in past.items()}
+                for at, lies in zip(some, where, strict=True):
+                    found[at] = {key: each[lies] for key, each in past.items()}
             return found
 
         found = aimed(points.box, points.points, seen, untold(seen), run)
@@ -185,13 +184,7 @@ class _Starts:
 
     def _past(self, one: Observation) -> dict[str, Array]:
         """How far cases are past what is asked; a step as large without a cut is not the cut's doing."""
-        limits, usual = self.rig.goal.limits, self.sound.heat
-        found = {"hot_drain": one.meter.tallies["hot_drain"].excess - NOISE}
-        for name, most_k in zip(STEPS, (limits.ware_drop_k, limits.ware_rise_k), strict=True):
-            if most_k is not None:
-                most_k = max(most_k, float(getattr(usual, name).max()))
-                found[name] = getattr(one.heat, name) - most_k - STEP_NOISE_K
-        return found
+        return past_hot_drain(one) | past_steps(self.rig, one, self.sound.heat)
 
 
 def repeats(asked: Sequence[Phase], number: int) -> tuple[Phase, ...]:

@@ -7,11 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from optimizer.check.aim import Asked, Target, Values, aimed, untold
+from optimizer.check.aim import Asked, Target, Values, aimed, stacked, untold
 from optimizer.check.drawn_cases import Spread
 from optimizer.check.equations import State
-from optimizer.check.faults.harm_meter import NOISE
-from optimizer.check.faults.past import SAME, past_harm, past_steps, past_wash
+from optimizer.check.faults.past import SAME, past_harm, past_hot_drain, past_steps, past_wash
 from optimizer.check.faults.rig import Numbers, Observation, Rig
 from optimizer.check.faults.started_again import states_at
 from optimizer.check.phases import Phase
@@ -97,19 +96,17 @@ class SecondRuns:
 
     def _run(self, asked: Asked) -> list[Values]:
         """Run all that is asked as one batch: first runs up to their cuts, then second ones."""
-        counts = [len(points) for _, points in asked]
-        courses = np.repeat([course for course, _ in asked], counts)
+        courses, batch, where = stacked(asked)
         ways, cuts = courses // len(self.cuts), self.cuts[courses % len(self.cuts)]
         assert self.rig.spread is not None
-        rig = self.rig.at(Spread.of(self.rig.spread.box, np.vstack([points for _, points in asked])))
+        rig = self.rig.at(Spread.of(self.rig.spread.box, batch))
         cases, start = states_at(rig, rig.observe(rig.asked), cuts)
         most_c = np.choose(ways, left_at(rig, cases))
         seen = replace(rig, cases=cases).observe(rig.asked, cooled(start, most_c))
         by_way = [self._past(way, seen, cuts) for way in range(len(self.runs))]
-        ends = np.cumsum(counts)
         return [
-            {key: values[end - count : end] for key, values in by_way[course // len(self.cuts)].items()}
-            for (course, _), count, end in zip(asked, counts, ends, strict=True)
+            {key: values[lies] for key, values in by_way[course // len(self.cuts)].items()}
+            for (course, _), lies in zip(asked, where, strict=True)
         ]
 
     def _past(self, way: int, one: Observation, cuts: Numbers) -> dict[str, Array]:
@@ -117,7 +114,7 @@ class SecondRuns:
         usual = {TOLD_APART, *(row.key for row in self.sound.missed)}
         found = past_wash(one, usual)
         if way == WAITED:
-            found["waited"] = one.meter.tallies["hot_drain"].excess - NOISE
+            found["waited"] = past_hot_drain(one)["hot_drain"]
         if way == AGAIN:
             limit_c = self.rig.goal.prerinse.limit_c + PRERINSE_NOISE_K
             found |= past_harm(one) | past_steps(self.rig, one)

@@ -14,6 +14,7 @@ import numpy as np
 
 from optimizer.check.drain_wait import drain_wait_s
 from optimizer.check.faults.cool_start import HeldStart, cool_start, held_start, repeats
+from optimizer.check.faults.cut_search import cooled
 from optimizer.check.faults.guard_words import AS_THE_ROOM, COOL_BEFORE, PIPE, cool_ware
 from optimizer.check.faults.harms_met import harms_met
 from optimizer.check.faults.outcome import SPOILED, FaultRow, Harm, lasting, make_row, unfinished_words
@@ -108,8 +109,7 @@ def _again(rig: Rig, sound: Observation, number: int, most_c: float = np.inf) ->
     first = of_round[0]
     # The pause before its fill belongs to the round before it; opened there, the tank is empty.
     cases, start = cut_states(rig, sound, np.array([first - 1, *cuts]))
-    start = replace(start, bath_c=np.minimum(start.bath_c, most_c), ware_c=np.minimum(start.ware_c, most_c))
-    return replace(rig, cases=cases).observe(repeats(asked, number), start)
+    return replace(rig, cases=cases).observe(repeats(asked, number), cooled(start, most_c))
 
 
 def _opening(rig: Rig) -> str:

@@ -12,6 +12,7 @@ from optimizer.check.drawn_cases import Spread
 from optimizer.check.faults.harm_meter import MEASURED, NOISE
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.faults.spray_meter import SHORT_SHARE, most_over
+from optimizer.check.meters import HeatMeter
 from optimizer.check.worst_cases import Array
 
 STEP_NOISE_K = 0.1
@@ -32,13 +33,23 @@ def past_harm(one: Observation) -> dict[str, Array]:
     return {kind: one.meter.tallies[kind].excess - NOISE for kind in MEASURED}
 
 
-def past_steps(rig: Rig, one: Observation) -> dict[str, Array]:
-    """By step between ware and bath, of those that the goal limits [K]."""
+def past_hot_drain(one: Observation) -> dict[str, Array]:
+    """Of the harms that a meter sees, the drain of water that is too hot for its pipe, alone [K]."""
+    return {"hot_drain": past_harm(one)["hot_drain"]}
+
+
+def past_steps(rig: Rig, one: Observation, usual: HeatMeter | None = None) -> dict[str, Array]:
+    """By step between ware and bath, of those that the goal limits [K].
+
+    Where the ``usual`` ones of a run are larger than the goal lets them be, what is told is more than those.
+    """
     limits = rig.goal.limits
-    steps = (("drop_k", limits.ware_drop_k), ("rise_k", limits.ware_rise_k))
-    return {
-        name: getattr(one.heat, name) - most_k - STEP_NOISE_K for name, most_k in steps if most_k is not None
-    }
+    found = {}
+    for name, most_k in (("drop_k", limits.ware_drop_k), ("rise_k", limits.ware_rise_k)):
+        if most_k is not None:
+            least_k = most_k if usual is None else max(most_k, float(getattr(usual, name).max()))
+            found[name] = getattr(one.heat, name) - least_k - STEP_NOISE_K
+    return found
 
 
 def past_wash(one: Observation, usual: Collection[str]) -> dict[str, Array]:

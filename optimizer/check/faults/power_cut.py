@@ -184,10 +184,8 @@ class Restart:
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
         guards = self.rig.protection.against(what[0]) | {"breaks": (cool_ware(self.start_c),)}
         warm_again = bool(np.isfinite(self.waited.meter.tallies["hot_drain"].first_s[pick]).any())
-        hottest_c, told = (
-            self._left_c(chosen),
-            "breaks" in kinds_met or (warm_again and self.cool_c is not None),
-        )
+        told = "breaks" in kinds_met or (warm_again and self.cool_c is not None)
+        hottest_c = self._left_c(chosen)
         if self.start_c is not None and self.start_c < hottest_c and not told:
             sentences.append(WARE_HOTTER.format(math.ceil(hottest_c), self.start_c))
         if warm_again:
