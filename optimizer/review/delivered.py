@@ -241,8 +241,8 @@ def _held_against(constants: Constants, log: RunLog) -> Delivered:
             segment = replace(segment, end_s=segment.start_s + left_s)
         since_s = start_s + sum(step.lasted_s for step in steps)
         # After the last row it may have gone on for nearly another one.
-        near_s = row_s * (2.0 if segment.end_s >= log.time_s[-1] else 1.0)
-        part = _part(phase, segment, done_s, near_s, since_s)
+        short_s = row_s * (2.0 if segment.end_s >= log.time_s[-1] else 1.0)
+        part = _part(phase, segment, done_s, (row_s, short_s), since_s)
         if steps and place == at - 1:
             steps[-1] = replace(steps[-1], parts=(*steps[-1].parts, part))
         else:
@@ -336,13 +336,15 @@ def _unseen(gap: Phase, end_s: float) -> Step:
     return Step(gap, end_s - gap.longest_s, (gap,))
 
 
-def _part(phase: Phase, segment: Segment, done_s: int, near_s: float, since_s: float) -> Phase:
+def _part(phase: Phase, segment: Segment, done_s: int, near_s: tuple[float, float], since_s: float) -> Phase:
     """A phase as it was done, ended by time: as long as the log says, or as written if the rows allow it.
+
+    They allow it to look so much longer and so much shorter than it is: ``near_s``.
 
     What begins at ``since_s`` by the parts before it ends when the log says, so that rows do not add up.
     """
     lasts_s = max(round(segment.end_s - since_s), 0)
-    if phase.end == "time" and abs(done_s + segment.lasts_s - phase.longest_s) <= near_s:
+    if phase.end == "time" and -near_s[1] <= done_s + segment.lasts_s - phase.longest_s <= near_s[0]:
         lasts_s = phase.longest_s - done_s
     if segment.said is not None and segment.outputs == OFF:
         return _pause(phase, lasts_s)
