@@ -64,7 +64,7 @@ UNSEEN: dict[tuple[str, str, str], str] = {
         # An element on without water: the float switch in series with it and the cut-out have to stop it.
         ("clubhouse", LEAST, "inlet shut", "dry"),
         ("garage-120v", LEAST, "inlet shut", "dry"),
-        # Water over the rim: an overflow switch has to close a stop valve by itself.
+        # Water over the rim: an overflow switch has to close a second valve by itself.
         ("clubhouse", LEAST, "inlet open", "flood"),
         ("cold-shed", LEAST, "inlet open", "flood"),
         ("clubhouse", LEAST, "drain dead", "flood"),

@@ -199,13 +199,13 @@ def test_cases_are_the_ends_of_the_tolerances() -> None:
     assert list(cases.start_share) == [1.0, 0.0, 1.0, 0.0, 1.0]
 
 
-def test_six_guards_are_not_optional_whatever_the_programme() -> None:
+def test_seven_guards_are_not_optional_whatever_the_programme() -> None:
     """Industrial tank-heater guidance: a plastic tank has a level control and a manual-reset cut-out besides.
 
     The RCD of 30 mA is that of IEC 60364-4-41 for socket circuits, type A of IEC 60364-5-53 (from memory).
     """
     rcd = "30 mA RCD (type A or better) ahead of the machine; press its test button each month"
-    float_switch, on_sheath, in_bath, lid, motor, last = faults(COLD, machine()).not_optional
+    float_switch, on_sheath, in_bath, rim, lid, motor, last = faults(COLD, machine()).not_optional
     assert float_switch.startswith("float switch in series with the element")
     assert on_sheath.startswith("thermal cut-out with manual reset in series with the element")
     assert (
@@ -213,12 +213,13 @@ def test_six_guards_are_not_optional_whatever_the_programme() -> None:
     )
     assert "in series with the element, its feeler in the bath, just under the least water, near" in in_bath
     assert "not at the bottom, for the limit of the tank" in in_bath
+    assert rim.startswith("overflow switch under the lip that by itself closes a second valve, at the tap")
     assert lid.startswith("lid switch in the supply of pumps and element, its contacts rated for 6 A AC")
     assert motor.startswith("thermal protector or thermal fuse in the motor of the wash pump")
     assert last == rcd
     without = faults(COLD, machine({"element": None})).not_optional
-    assert without[0].startswith("lid switch in the supply of the pumps, its contacts rated for 6 A AC")
-    assert without[1:] == (motor, rcd)
+    assert without[1].startswith("lid switch in the supply of the pumps, its contacts rated for 6 A AC")
+    assert (without[0], *without[2:]) == (rim, motor, rcd)
 
 
 @pytest.mark.parametrize(("water_c", "scalds"), [(44.9, False), (60.0, True)])

@@ -39,7 +39,7 @@ def test_dead_drain_stacks_water_until_it_runs_over() -> None:
     assert found.after_s == pytest.approx(over_s, abs=S)
     assert found.level_l == LIP_L
     assert "runs over in round 3 (rinse)" in found.happens
-    assert "closes the inlet valve" in found.guard
+    assert "closes a second valve, at the tap" in found.guard
 
 
 def test_dead_drain_that_the_tank_holds_only_spoils_the_wash() -> None:

@@ -89,6 +89,8 @@
  *   under the least water, near the element, not at the bottom, for the limit of the tank: one
  *   marked 70 C that trips within 5 K of it, its contacts rated as the float switch's. It has
  *   tripped at 75 C, and lets programmes pass whose bath stays at 62 C or less
+ * - overflow switch under the lip that by itself closes a second valve, at the tap: water that
+ *   runs over reaches what is live, and may scald
  * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 230 V or
  *   more (4.9 A flow), or through a contactor that nothing else switches (category AC-3, as it
  *   switches motors: IEC 60947-4-1, from memory); it drops a relay that holds itself, so that

@@ -30,11 +30,11 @@ from optimizer.check.faults.guard_words import (
     MOTOR_FUSE,
     NO_RESTART,
     OUT_OF_TURN,
+    OVERFLOW_SWITCH,
     PIPE,
     PIPE_OF_A_STUCK_SENSOR,
     PUMP_CUT_OUT,
     PUMP_IN_SERIES,
-    SECOND_VALVE,
     SHEATH_CUT_OUT,
     STOPS_HOT,
     STOPS_UNDRAINED,
@@ -189,9 +189,10 @@ class Protection:
 
     @property
     def required(self) -> tuple[str, ...]:
-        """What is not optional: guards of element, lid and motor, and one against earth faults."""
+        """What is not optional: guards of element, rim, lid and motor, and one against earth faults."""
         return (
             *self._element_guards,
+            f"{OVERFLOW_SWITCH}: water that runs over reaches what is live, and may scald",
             self._lid_switch_to_buy,
             self._motor_guard,
             earth_fault_guard(self.circuit),
@@ -231,9 +232,6 @@ class Protection:
     def against(self, fault: str) -> Guards:
         """Name what stands against each kind of harm that a fault (by its key) may do."""
         guards = self._usual()
-        if fault == "inlet.open":
-            # Closing the valve that sticks does not help.
-            guards["overflow"] = (SECOND_VALVE,)
         if fault == "pump.runs":
             # A relay that has welded is not opened by a controller.
             guards["pump_dry"] = (PUMP_IN_SERIES,)
@@ -306,7 +304,8 @@ class Protection:
         return {
             "dry": (FLOAT_SWITCH, SHEATH_CUT_OUT) if element else (),
             "hot": self._against_heat,
-            "overflow": ("overflow switch under the lip that closes the inlet valve",),
+            # Closing a valve that sticks does not help.
+            "overflow": (OVERFLOW_SWITCH,),
             "pump_dry": ("level or flow switch without which nothing sprays",),
             "locked": (MOTOR_FUSE,),
             "unseen": (FLOAT_TESTED,),

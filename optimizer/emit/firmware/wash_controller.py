@@ -16,8 +16,8 @@ CAUTIONS
 - Never leave it running alone, or while you sleep.
 - It cannot see a clock that runs slow or fast: every time in here would be as wrong.
 - It cannot see a relay that has welded shut (an element that stays on is dry after the next drain), a seized
-  pump, or, without an overflow switch, an inlet valve that stays open. Feed the valve through a stop valve
-  that an overflow switch closes by itself.
+  pump, or an inlet valve that stays open. Feed the valve through a second valve, at the tap, that an overflow
+  switch under the lip closes by itself: that is not optional either.
 - Outputs must be off while the microcontroller resets, and a hardware watchdog must reset it when it hangs,
   or when an exception ends the program: a program that stands still leaves the outputs as they are.
 - Hot water and steam scald. The lid switch belongs into the supply of pumps and element: what is read here
