@@ -137,15 +137,20 @@ class Bounding:
         return self._vent_kw_per_kpa if acting.wet else 0.0
 
     def flowing(self, acting: Acting) -> Array:
-        """What flows in and out, as `bound_kernel` has it: boxes × flows × courses."""
-        found = np.zeros((self.count, kernel.FLOWS, 2))
-        if acting.outflow is not None:
-            found[:, kernel.OUT] = np.broadcast_to(acting.outflow, (2, self.count)).T
+        """What flows in and out, as `bound_kernel` has it: boxes × flows × courses.
+
+        Of flows of many steps, steps × courses × boxes, it is steps × boxes × flows × courses.
+        """
+        flows = {kernel.OUT: acting.outflow}
         if acting.inflow is not None:
             let_in = acting.inflow
-            found[:, kernel.IN] = np.broadcast_to(let_in.kg_per_s, (2, self.count)).T
-            found[:, kernel.BEFORE] = np.broadcast_to(let_in.before_kg, (2, self.count)).T
-            found[:, kernel.COLDER] = np.broadcast_to(let_in.cold_k, (2, self.count)).T
+            flows |= {kernel.IN: let_in.kg_per_s, kernel.BEFORE: let_in.before_kg}
+            flows[kernel.COLDER] = let_in.cold_k
+        there = {number: flow for number, flow in flows.items() if flow is not None}
+        shape = np.broadcast_shapes((2, self.count), *(flow.shape for flow in there.values()))
+        found = np.zeros((*shape[:-2], self.count, kernel.FLOWS, 2))
+        for number, flow in there.items():
+            found[..., number, :] = np.swapaxes(np.broadcast_to(flow, shape), -1, -2)
         return found
 
     def switching(self, acting: Acting) -> tuple[int, Array]:

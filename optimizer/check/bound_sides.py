@@ -98,7 +98,7 @@ class Inflow:
     kg_per_s : ndarray
         Water [kg/s].
     from_s : float
-        Start of the step [s].
+        Start of the step, or of the first one where the other arrays hold many steps [s].
     before_kg : ndarray
         Water in the machine at the start of the step where least was there before and most has been let in
         since (first row), and the other way round (second row) [kg].

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -172,11 +171,11 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
         # What is left is known as a whole: by slowest and quickest drain, down to the carry-over.
         gone_kg = flipped(drain) * np.minimum(times_s[:, None, None], ends_s)
         left_kg = np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - gone_kg).transpose(0, 2, 1).copy()
-        shares = (np.clip((running_s - now_s) / step_s, 0.0, 1.0) for now_s, step_s in _steps(times_s))
-        flows = np.array([eqs.flowing(replace(acting, outflow=drain * share)) for share in shares])
+        begins_s, steps_s = _steps(times_s)
+        shares = np.clip((running_s - begins_s) / steps_s, 0.0, 1.0)
+        flows = eqs.flowing(replace(acting, outflow=drain * shares))
     if fills:
-        let_in = (_inflow(eqs, start_kg, step, pipe_k) for step in _steps(times_s))
-        flows = np.array([eqs.flowing(replace(acting, inflow=each)) for each in let_in])
+        flows = eqs.flowing(replace(acting, inflow=_inflow(eqs, start_kg, times_s, pipe_k)))
     if not len(flows):
         flows = np.zeros((1, eqs.count, kernel.FLOWS, 2))
     when, on_below_c = eqs.switching(acting)
@@ -208,9 +207,9 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
     return samples, slopes, times_s
 
 
-def _steps(times_s: Array) -> Iterator[tuple[float, float]]:
-    """When each step begins and how long it is [s]."""
-    return zip(times_s[:-1].tolist(), np.diff(times_s).tolist(), strict=True)
+def _steps(times_s: Array) -> tuple[Array, Array]:
+    """When each step begins and how long it is [s], for arrays of steps × courses × boxes."""
+    return times_s[:-1, None, None], np.diff(times_s)[:, None, None]
 
 
 def _quick_s(eqs: Bounding, acting: Acting, least_kg: Array) -> float:
@@ -231,9 +230,11 @@ def _doubles_s(eqs: Bounding, least_kg: Array) -> float:
     return float(((least_kg + eqs.tank[1] / C0_J_PER_KG_K) / kg_per_s).min())
 
 
-def _inflow(eqs: Bounding, start_kg: Array, step: tuple[float, float], cold_k: Array) -> Inflow:
-    """Water let in during a step (its start, its length): of the pipe, perhaps of the pipe, of the inlet."""
-    time_s, step_s = step
+def _inflow(eqs: Bounding, start_kg: Array, times_s: Array, cold_k: Array) -> Inflow:
+    """Water let in during every step between the times: of the pipe, perhaps of the pipe, of the inlet.
+
+    All steps at once: arrays are steps × courses × boxes.
+    """
     # The pipe is surely not flushed before the second of these times, and surely after the first.
     surely_s, perhaps_s = eqs.pipe_s[1], eqs.pipe_s[0]
     most_kg_per_s = np.maximum(eqs.pipe_kg_per_s[0], eqs.flow[0])
@@ -242,16 +243,17 @@ def _inflow(eqs: Bounding, start_kg: Array, step: tuple[float, float], cold_k: A
     perhaps_k = ends(np.maximum(cold_k[0], 0.0), np.minimum(cold_k[1], 0.0))
     colder_k = (cold_k, perhaps_k, np.zeros_like(cold_k))
 
-    def parts(until_s: float) -> tuple[Array, ...]:
+    def parts(until_s: Array) -> tuple[Array, ...]:
         early, late = np.minimum(until_s, surely_s), np.minimum(until_s, perhaps_s)
         return early, late - early, until_s - late
 
-    before, after = parts(time_s), parts(time_s + step_s)
+    begins_s, steps_s = _steps(times_s)
+    before, after = parts(begins_s), parts(begins_s + steps_s)
     let_in = [(late - early) * flow for early, late, flow in zip(before, after, kg_per_s, strict=True)]
     had = sum(early * flow for early, flow in zip(before, kg_per_s, strict=True))
     total = np.maximum(sum(let_in), 1e-12)
     cold = sum(part * over for part, over in zip(let_in, colder_k, strict=True)) / total
-    return Inflow(total / step_s, time_s, flipped(start_kg) + had, cold)
+    return Inflow(total / steps_s, float(times_s[0]), flipped(start_kg) + had, cold)
 
 
 def _times_s(lasts_s: float, first_s: float, most_s: float) -> Array:

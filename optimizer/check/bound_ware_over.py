@@ -23,12 +23,33 @@ from optimizer.check.bound_equations import Bounding
 from optimizer.check.bound_sides import C0_J_PER_KG_K
 from optimizer.check.bound_steps import Bounds
 from optimizer.check.worst_cases import Array
+from optimizer.compiled import compiled
 
 WATER_VARIES = 0.01
 """Share by which the specific heat of water differs from the constant at most, 0 to 100 °C [1]."""
 
 FILL_PARTS = 16
 """Steps of a fill [1]."""
+
+
+@compiled
+def follow(course: Array, stay: Array, gone: Array, rises: Array, loses: Array, over_k: Array) -> None:
+    """Follow D from the first row of its course on, steps × boxes; row by row.
+
+    Of each step: what share of D is there at its end, the seconds that count of what acts in it, the rise of
+    D by heat and by losses, and how much hotter than the room the ware is.
+    """
+    steps, count = stay.shape
+    for step in range(steps):
+        for box in range(count):
+            early_k, left_s = course[step, box], gone[step, box]
+            late_k = early_k * stay[step, box] + rises[step, box] * left_s
+            # The bath loses most where it is hottest: where D, without these losses, is least. Comparisons
+            # are turned round so that what is no number stays none.
+            hot_k = over_k[step, box] - (early_k if late_k > early_k else late_k)
+            hot_k = 0.0 if hot_k < 0.0 else hot_k
+            most_k = late_k + loses[step, box] * hot_k * left_s
+            course[step + 1, box] = 0.0 if most_k < 0.0 else most_k
 
 
 class WareOver:
@@ -74,12 +95,17 @@ class WareOver:
         slowest = np.minimum(eqs.flow[1], eqs.pipe_kg_per_s[1]) * few
         quickest = np.maximum(eqs.flow[0], eqs.pipe_kg_per_s[0]) * many
         # Seconds for s to rise by one, over tau: the more has been let in the longer it takes.
-        decays = before / quickest / self._still_lag_s
-        for _ in range(FILL_PARTS):
-            lost_k = eqs.loss[0][0] / slowest * np.maximum(ware_c - self.most_k - room_c, 0.0) * parts
-            over_k = np.maximum((ware_c - inlet_c) / (1.0 + decays), self.most_k)
-            self.most_k = over_k - (over_k - self.most_k) * np.exp(-(1.0 + decays) * parts) + lost_k
-            decays = decays * np.exp(parts)
+        decays = np.empty((FILL_PARTS, len(parts)))
+        decays[0], grow = before / quickest / self._still_lag_s, np.exp(parts)
+        for number in range(1, FILL_PARTS):
+            decays[number] = decays[number - 1] * grow
+        over_inlet_k = (ware_c - inlet_c) / (1.0 + decays)
+        loss, most_k = eqs.loss[0][0] / slowest, self.most_k
+        for over_k, stays in zip(over_inlet_k, np.exp(-(1.0 + decays) * parts), strict=True):
+            lost_k = loss * np.maximum(ware_c - most_k - room_c, 0.0) * parts
+            over_k = np.maximum(over_k, most_k)
+            most_k = over_k - (over_k - most_k) * stays + lost_k
+        self.most_k = most_k
 
     @property
     def _still_lag_s(self) -> Array:
@@ -99,14 +125,11 @@ class WareOver:
         rises = -eqs.element_w[0] / most if heats else np.zeros_like(most)
         loses = eqs.loss[spraying][0] / least
         over_k = np.maximum(bounds.ware_c[:-1, 1], bounds.ware_c[1:, 1]) - eqs.room_c[0]
-        course = [self.most_k]
-        for number, step_s in enumerate(np.diff(bounds.time_s)):
-            early_k, decay = course[-1], decays[number]
-            stays = np.exp(-step_s * decay)
-            gone = (1.0 - stays) / decay
-            late_k = early_k * stays + rises[number] * gone
-            # The bath loses most where it is hottest: where D, without these losses, is least.
-            hot_k = np.maximum(over_k[number] - np.minimum(early_k, late_k), 0.0)
-            course.append(np.maximum(late_k + loses[number] * hot_k * gone, 0.0))
+        steps_s = np.diff(bounds.time_s)
+        stay = np.exp(-steps_s[:, None] * decays)
+        gone = (1.0 - stay) / decays
+        course = np.empty((len(steps_s) + 1, len(self.most_k)))
+        course[0] = self.most_k
+        follow(course, stay, gone, rises, loses, over_k)
         # A sensor may end a heating at any moment.
-        self.most_k = course[-1] if bounds.phase.end == "time" else np.max(course, axis=0)
+        self.most_k = course[-1] if bounds.phase.end == "time" else course.max(axis=0)
