@@ -147,34 +147,31 @@ def integrated(eqs: Bounding, phase: Phase, acting: Acting, state: Array) -> tup
             min(most_s, EMPTIES_STEPS[1] * empties_s),
         )
     start_kg = state[3]
-    # The pump moves litres, of water as dense as it was when the drain began.
-    bath_c = np.minimum(state[2], eqs.boils_c)
-    drain = eqs.drain_l_per_s * ends(heaviest_kg_per_l(*bath_c), lightest_kg_per_l(*bath_c))
-    # The slowest drain runs longest, and may be as quick as the quickest until then.
-    above_kg = np.maximum(start_kg - eqs.carry_kg, 0.0)
-    # Of a drain the lag pumps nothing: its last seconds. The longest lag leaves the most water.
-    ends_s = np.maximum(lasts_s - eqs.drain_lag_s, 0.0)
-    running_s = np.minimum(above_kg / flipped(drain), flipped(ends_s))
+    flows, left_kg = np.zeros((1, eqs.count, kernel.FLOWS, 2)), np.empty((0, eqs.count, 2))
     if phase.name == "drain":
+        # The pump moves litres, of water as dense as it was when the drain began.
+        bath_c = np.minimum(state[2], eqs.boils_c)
+        drain = eqs.drain_l_per_s * ends(heaviest_kg_per_l(*bath_c), lightest_kg_per_l(*bath_c))
+        # The slowest drain runs longest, and may be as quick as the quickest until then.
+        above_kg = np.maximum(start_kg - eqs.carry_kg, 0.0)
+        # Of a drain the lag pumps nothing: its last seconds. The longest lag leaves the most water.
+        ends_s = np.maximum(lasts_s - eqs.drain_lag_s, 0.0)
+        running_s = np.minimum(above_kg / flipped(drain), flipped(ends_s))
         # All that still runs has run out by then; after it the tank is at rest.
         times_s = _times_s(float(running_s.max()), first_s, most_s)
         rest_s = _times_s(lasts_s - times_s[-1], most_s, min(STILL_STEPS_S[1], longest_s))
         times_s = np.concatenate([times_s, times_s[-1] + rest_s[1:]])
-    else:
-        times_s = _times_s(lasts_s, first_s, most_s)
-
-    # A top-up has to cool: what a hot feed left in the pipe shortly before may not have cooled yet.
-    pipe_k = np.minimum(eqs.pipe_k(), 0.0) if phase.name == "top_up" else eqs.pipe_k()
-
-    flows, left_kg = np.zeros((1, eqs.count, kernel.FLOWS, 2)), np.empty((0, eqs.count, 2))
-    if phase.name == "drain":
         # What is left is known as a whole: by slowest and quickest drain, down to the carry-over.
         gone_kg = flipped(drain) * np.minimum(times_s[:, None, None], ends_s)
         left_kg = np.maximum(np.minimum(start_kg, eqs.carry_kg), start_kg - gone_kg).transpose(0, 2, 1).copy()
         begins_s, steps_s = _steps(times_s)
         shares = np.clip((running_s - begins_s) / steps_s, 0.0, 1.0)
         flows = eqs.flowing(replace(acting, outflow=drain * shares))
+    else:
+        times_s = _times_s(lasts_s, first_s, most_s)
     if fills:
+        # A top-up has to cool: what a hot feed left in the pipe shortly before may not have cooled yet.
+        pipe_k = np.minimum(eqs.pipe_k(), 0.0) if phase.name == "top_up" else eqs.pipe_k()
         flows = eqs.flowing(replace(acting, inflow=_inflow(eqs, start_kg, times_s, pipe_k)))
     if not len(flows):
         flows = np.zeros((1, eqs.count, kernel.FLOWS, 2))

@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from optimizer.check.box import Box
 from optimizer.check.worst_cases import Array
@@ -48,6 +50,16 @@ SAME_SHARE = 1e-3
 """Values that differ by less than this share count as the same [1]."""
 
 
+@dataclass(frozen=True)
+class _Around:
+    """The single moves from a point, one a row: the points, which quantity each moves, and to what value."""
+
+    points: Array
+    keys: list[bytes]
+    moved: NDArray[np.int64]
+    values: Array
+
+
 class WorstPoints:
     """All points of a box that were run, and how bad each is for each requirement."""
 
@@ -57,6 +69,7 @@ class WorstPoints:
         self._places: dict[bytes, int] = {}
         self._points: list[Array] = []
         self._bad: Array = np.empty((0, 0))
+        self._known_around: dict[bytes, _Around] = {}
 
     @property
     def count(self) -> int:
@@ -92,7 +105,7 @@ class WorstPoints:
         """
         starts = {which: self._worst(which, 1)[0] for which in requirements}
         starts = {which: start for which, start in starts.items() if math.isfinite(self._bad[start, which])}
-        self.run(one for start in set(starts.values()) for one in self._singles(self._points[start]))
+        self.run(one for start in set(starts.values()) for one in self._from(start))
         telling = {which: self._telling(which, start) for which, start in starts.items()}
         self.run(
             self._inside(start, place, share)
@@ -175,13 +188,18 @@ class WorstPoints:
         """Climb from each start until no single move helps; then from any worse point met on the way."""
         tops: dict[int, int] = {}
         for _ in range(PASSES):
-            self.run(one for _, start in starts for one in self._singles(self._points[start]))
+            # Many requirements start from the same point.
+            self.run(
+                one for start in dict.fromkeys(start for _, start in starts) for one in self._from(start)
+            )
             joint = [(which, start, self._together(which, start)) for which, start in starts]
-            self.run(one for _, _, point in joint for one in (point, *self._singles(point)))
+            apart = {point.tobytes(): point for _, _, point in joint}
+            self.run(one for point in apart.values() for one in (point, *self._singles(point)))
             onward = set()
             for which, start, point in joint:
-                tried = [self._places[one.tobytes()] for one in (point, *self._singles(self._points[start]))]
-                best = max(tried, key=lambda place: (self._bad[place][which], -place))
+                tried = np.append(self._places_from(start), self._places[point.tobytes()])
+                bad = self._bad[tried, which]
+                best = int(tried[bad == bad.max()].min())
                 if self._helps(which, start, best):
                     onward.add((which, best))
                 elif which not in tops or self._helps(which, tops[which], start):
@@ -197,19 +215,22 @@ class WorstPoints:
 
     def _together(self, which: int, start: int) -> Array:
         """Take all single moves that help at once, each quantity to the value that hurts most."""
-        point = self._points[start].copy()
+        point, around = self._points[start].copy(), self._around(self._points[start])
+        bad, least = self._bad[self._places_from(start), which], self._helps_from(which, start)
         hurt: dict[int, float] = {}
-        for place, value in self.box.moves(self._points[start]):
-            moved = self._places[_moved(self._points[start], place, value).tobytes()]
-            bad = self._bad[moved][which]
-            if self._helps(which, start, moved) and bad > hurt.get(place, -np.inf):
-                point[place], hurt[place] = value, bad
+        for number in map(int, np.flatnonzero(bad > least)):
+            place = int(around.moved[number])
+            if bad[number] > hurt.get(place, -np.inf):
+                point[place], hurt[place] = around.values[number], bad[number]
         return point
 
     def _helps(self, which: int, start: int, end: int) -> bool:
-        before, after = float(self._bad[start][which]), float(self._bad[end][which])
-        least = GAIN_SHARE * abs(before) if math.isfinite(before) else 0.0
-        return after > before + least
+        return float(self._bad[end, which]) > self._helps_from(which, start)
+
+    def _helps_from(self, which: int, start: int) -> float:
+        """How bad a point must be at the least for a move to it to count."""
+        before = float(self._bad[start, which])
+        return before + (GAIN_SHARE * abs(before) if math.isfinite(before) else 0.0)
 
     def _worst(self, which: int, number: int) -> list[int]:
         if number == 1:
@@ -261,8 +282,28 @@ class WorstPoints:
             for moved in (share - step, share + step):
                 yield self._inside(start, place, min(max(moved, 0.0), 1.0))
 
-    def _singles(self, point: Array) -> list[Array]:
-        return [_moved(point, place, value) for place, value in self.box.moves(point)]
+    def _singles(self, point: Array) -> Array:
+        return self._around(point).points
+
+    def _from(self, start: int) -> Array:
+        return self._singles(self._points[start])
+
+    def _places_from(self, start: int) -> NDArray[np.int64]:
+        """Where the single moves from a point stand among all points, once they were run."""
+        keys = self._around(self._points[start]).keys
+        return np.array([self._places[key] for key in keys], dtype=np.int64)
+
+    def _around(self, point: Array) -> _Around:
+        """The single moves from a point, laid out once for all requirements."""
+        key = point.tobytes()
+        if key not in self._known_around:
+            moves = list(self.box.moves(point))
+            moved = np.array([place for place, _ in moves], dtype=np.int64)
+            values = np.array([value for _, value in moves])
+            points = np.repeat(point[None], len(moves), axis=0)
+            points[np.arange(len(moves)), moved] = values
+            self._known_around[key] = _Around(points, [one.tobytes() for one in points], moved, values)
+        return self._known_around[key]
 
     def _at(self, point: Array) -> Array:
         bad: Array = self._bad[self._places[point.tobytes()]]
