@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import pytest
 from check_cases import a_round, programme
@@ -169,6 +170,33 @@ def test_where_the_tank_stands_the_boil_no_sheath_cut_out_is_named_against_it(
     assert not any("SHEATH" in guard for guard in found.guards if found.uncovered_s == 0.0)
     assert (FLOAT_SWITCH in found.guards) == float_switch
     assert "Boiling water is sprayed: any glass or porcelain in the load may break." in found.happens
+
+
+@pytest.mark.parametrize(("limit_c", "told"), [(75.0, True), (100.0, False)])
+def test_water_that_a_stop_keeps_in_is_heated_on_by_a_relay_that_has_welded(
+    limit_c: float, told: bool
+) -> None:
+    """By hand, one body again: a heating of 1200 s ends at 45 °C, and its bath is drained at 47 or so.
+
+    Kept in, it passes 75 °C once it was heated for as long as that takes from the start (no source). A dry
+    machine that is on from the start heats its 10 l from the end of their fill on.
+    """
+    constants = programme(a_round("wash", heat_s=1200, rest_s=30, spray_s=60))
+    rig = plain_machine(ONE_BODY | {"element.control": "timed", "tank.limit_c": limit_c})
+    stays_on, on = (row(constants, rig, key) for key in ("element.stays_on", "element.on"))
+    if not told:
+        assert not any("welded relay" in found.happens for found in (stays_on, on))
+        assert max(stays_on.bath_c, on.bath_c) < 60.0
+        return
+    after_s = {"element should have gone off": lump_s(75.0) - 1200.0, "start": START_S + 100 + lump_s(75.0)}
+    for found, (counted_from, seconds) in zip((stays_on, on), after_s.items(), strict=True):
+        said = rf"past the 75 °C that the tank stands (\d+) min (\d+) s or sooner after the {counted_from}"
+        minutes, rest = re.findall(said, found.happens)[0]
+        assert 60 * int(minutes) + int(rest) == pytest.approx(seconds, rel=0.01)
+        assert BATH_CUT_OUT in found.guards
+        assert found.severity == "danger"
+        # It boils in the end, which the column of the bath shows.
+        assert found.bath_c == 100.0
 
 
 def test_sensor_that_reads_hot_never_heats() -> None:

@@ -121,15 +121,7 @@ class Rig:
         water = WaterMeter(cases, machine.element)
         heat = HeatMeter(constants, cases)
         meters: tuple[Meter, ...] = (meter, doses, water, heat)
-        cold_kg_per_l = float(density_kg_per_l(machine.inlet.water_c.nominal))
-        simulation = Simulation(
-            constants,
-            cases,
-            machine.tank.vent_m2,
-            RTOL,
-            cover_kg=machine.element.cover_l * cold_kg_per_l if machine.element else 0.0,
-            lip_kg=machine.tank.capacity_l * cold_kg_per_l,
-        )
+        simulation = self._simulation(cases)
         for stretch in simulation.run(map(_may_boil, delivered), start):
             for each in meters:
                 each.add(stretch)
@@ -139,6 +131,25 @@ class Rig:
         judged = tuple(one for one in findings.judged() if one.key.startswith(WASH_KEYS))
         film = Film.of(constants, doses.wet_s, Rinsing.of(constants, water.full_kg, water.left_kg))
         return Observation(meter, heat, judged, cases.names, film.each_over(self.goal.rinse))
+
+    def watch(self, delivered: Iterable[Phase]) -> FaultMeter:
+        """Run phases from rest for the harm they do: of a run that ends early no wash can be judged."""
+        meter = FaultMeter(self.constants, self.machine, self.cases)
+        for stretch in self._simulation(self.cases).run(map(_may_boil, delivered)):
+            meter.add(stretch)
+        return meter
+
+    def _simulation(self, cases: Cases) -> Simulation:
+        machine = self.machine
+        cold_kg_per_l = float(density_kg_per_l(machine.inlet.water_c.nominal))
+        return Simulation(
+            self.constants,
+            cases,
+            machine.tank.vent_m2,
+            RTOL,
+            cover_kg=machine.element.cover_l * cold_kg_per_l if machine.element else 0.0,
+            lip_kg=machine.tank.capacity_l * cold_kg_per_l,
+        )
 
 
 def _may_boil(phase: Phase) -> Phase:

@@ -14,16 +14,17 @@ from optimizer.check.drain_wait import drain_stop_dc
 from optimizer.check.drawn_cases import DRAWN_FOR_CUTS, spread
 from optimizer.check.faults.catalogue import Deliver, Delivery, SingleFault, catalogue
 from optimizer.check.faults.compressor import compressor_row
+from optimizer.check.faults.dead_guards import dead_guards
 from optimizer.check.faults.dosing_by_hand import detergent_faults
 from optimizer.check.faults.guard_words import BEGINS_NO_DRAIN, METALS
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, scalding_c, worst_of
 from optimizer.check.faults.held_run import held_run
 from optimizer.check.faults.hot_drains import by_what_passes, most_passed_c, one_pipe
+from optimizer.check.faults.kept_hot import kept_hot
 from optimizer.check.faults.little_ware import little_ware
 from optimizer.check.faults.outcome import (
     SPOILED,
     UNHYGIENIC,
-    UNSEEN_HARM,
     FaultReport,
     FaultRow,
     Harm,
@@ -37,7 +38,6 @@ from optimizer.check.faults.power_cut import power_cuts
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.faults.spray_meter import leaves_more
 from optimizer.check.faults.started_again import GLASS_BREAKS
-from optimizer.check.faults.stuck_sensor import sticking_sensor
 from optimizer.check.fills import drain_dry_most_s
 from optimizer.check.phases import phases
 from optimizer.check.worst_cases import fault_cases
@@ -103,7 +103,7 @@ def run_faults(
         rows=one_pipe(
             (
                 *rows,
-                *_dead_guards(rig, sound),
+                *dead_guards(rig, sound),
                 _lid_opened(rig, sound),
                 held_run(rig, sound),
                 _drained_dry(rig, sound),
@@ -120,46 +120,8 @@ def run_faults(
     )
 
 
-UNSEEN = "Nothing shows it until it is needed: then"
-FLOAT_DEAD = (
-    "float.closed",
-    "float switch stuck or welded shut",
-    f"{UNSEEN} nothing stops the element at once when the water is gone. See it open after every drain; a "
-    "controller that reads it does (WASH_ERROR_FLOAT_CLOSED).",
-)
-CUT_OUT_DEAD = (
-    "cut_out.closed",
-    "thermal cut-out welded shut, or its feeler come loose",
-    f"{UNSEEN} a dry element, or a bath too hot, goes on being heated.",
-)
-LID_BRIDGED = (
-    "lid.bridged",
-    "lid switch welded or bridged",
-    f"{UNSEEN} all runs on under an open lid, and water comes out, however hot it is.",
-)
-EARTH_FAULT_DEAD = (
-    "earth_fault.dead",
-    "RCD or GFCI does not trip any more",
-    f"{UNSEEN} whoever touches a live part in water may die.",
-)
-"""Guards that may be dead: key, fault, what happens."""
 SCALDS = f"said from {SCALDING_C:g} °C on, a margin: it takes minutes at 49 °C, from memory"
 SPRAYS_OUT = "The pump sprays over the floor, mains parts and whoever stands there."
-
-
-def _dead_guards(rig: Rig, sound: Observation) -> list[FaultRow]:
-    """Say of guards that do not act any more that nothing shows it, and what does."""
-    of_element = (FLOAT_DEAD, CUT_OUT_DEAD) if rig.machine.element is not None else ()
-    met = sound.meter.extremes()
-
-    def row(key: str, fault: str, happens: str) -> FaultRow:
-        return make_row((key, fault), happens, [UNSEEN_HARM], met, rig.protection.against(key))
-
-    return [
-        *(row(*dead) for dead in of_element),
-        *sticking_sensor(rig, met),
-        *(row(*dead) for dead in (LID_BRIDGED, EARTH_FAULT_DEAD)),
-    ]
 
 
 def _lid_opened(rig: Rig, sound: Observation) -> FaultRow:
@@ -239,6 +201,11 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation, ran: Ran | None 
         harm_sentence(harm, fault.counted_from, kinds, meters[0].too_hot(harm.round, met)) for harm in harms
     ]
     sentences.append(_boiling_on_glass(rig, harms, meters[0], met))
+    if kept := kept_hot(rig, fault, deliveries):
+        hot, hottest_c, words = kept
+        harms.append(hot)
+        sentences.append(words)
+        met = replace(met, bath_c=max(met.bath_c, hottest_c))
     if near := _near_the_limit(rig, fault.key, harms, met):
         sentences.append(near)
         # A bath that may be too hot is no harm that was met: its guard stands by the first that was.
