@@ -13,7 +13,7 @@ from check_cases import a_round, circuit, goal, machine, programme
 from fault_cases import EASY, PLAIN, THERMOSTAT, plain_machine
 
 from optimizer.check.box import box_of
-from optimizer.check.dosing_moment import by_hand, dosed_sprays
+from optimizer.check.dosing_moment import by_hand, dosed_sprays, when_by_hand
 from optimizer.check.equations import State
 from optimizer.check.faults.dosing_by_hand import detergent_faults
 from optimizer.check.faults.guard_words import DISPENSER
@@ -186,3 +186,23 @@ def test_detergent_of_a_round_without_a_spray_has_none_to_be_mistaken_for() -> N
 def test_where_there_is_none_nothing_can_be_forgotten() -> None:
     assert rows(0, 1.0) == {}
     assert rows(0, 1.0, detergent=None) == {}
+
+
+@pytest.mark.parametrize("heat_s", [800, 1400])
+def test_no_hand_puts_detergent_into_a_bath_of_sixty_degrees(heat_s: int) -> None:
+    """1.8 kW for 800 s warm 10 l by 34 K at most, P t / (m c): 52 °C. 60 °C is our choice, no source."""
+    rig = plain_machine({"element.rated_w": 1800.0})
+    table = programme(a_round("wash", heat_s=heat_s, detergent_dg=300))
+    (one,) = dosed_sprays(table, rig)
+    ready = make_rig(table, rig, goal(EASY), circuit())
+    at = next(n for n, phase in enumerate(ready.asked) if phase.name == "heat")
+    seen_c = float(ready.observe(ready.asked).meter.ends[at].bath_c.max())
+    assert one.hottest_c >= seen_c - 0.05
+    hot = heat_s == 1400
+    assert one.by_dispenser == hot == (one.hottest_c >= 60.0)
+    (said,) = when_by_hand([one])
+    assert said.startswith(
+        "Detergent by a dispenser ONLY, never by hand: into" if hot else "Detergent by hand: in"
+    )
+    asked = [one for one in ready.protection.required if one.startswith("dispenser")]
+    assert len(asked) == hot

@@ -222,6 +222,16 @@ def test_seven_guards_are_not_optional_whatever_the_programme() -> None:
     assert (without[0], *without[2:]) == (rim, motor, rcd)
 
 
+def test_pumps_behind_a_power_supply_are_parted_on_its_low_voltage_side_too() -> None:
+    """Common practice, no source: charged capacitors feed a motor on after their mains is cut."""
+    supplied = {"inrush_multiple": None, "surge_a": 6.0, "stall_a": 0.4}
+    changes = {f"wash_pump.{key}": value for key, value in supplied.items()}
+    for rig, said in ((machine(), False), (machine(changes), True)):
+        *_, lid, motor, _ = faults(COLD, rig).not_optional
+        assert ("of a wash pump behind a power supply it opens the low-voltage lead too" in lid) == said
+        assert ("and a fuse in its low-voltage lead" in motor) == said
+
+
 @pytest.mark.parametrize(("water_c", "scalds"), [(44.9, False), (60.0, True)])
 def test_a_lid_that_is_opened_is_a_danger_cold_or_not(water_c: float, scalds: bool) -> None:
     """It scalds from 45 °C on (no source, our choice); cold water meets mains parts and a person too."""

@@ -18,7 +18,7 @@ from planner_cases import answer
 from several_cases import CASES as SEVERAL
 
 from optimizer.check.certified import certified
-from optimizer.check.dosing_moment import by_hand
+from optimizer.check.dosing_moment import by_hand, dosed_sprays
 from optimizer.check.faults.guard_words import MORE_GUARDS, STANDS_IT
 from optimizer.check.faults.guards import Protection
 from optimizer.check.faults.outcome import KEEP_AWAY, SEVERITY_OF
@@ -191,6 +191,7 @@ def test_every_output_says_in_which_spray_detergent_goes(machine: str, goal: str
     plan, certificate, inputs = known.plan, known.certificate, known.plan.inputs
     dosed = [row for row in plan.constants.rounds if row.detergent_dg]
     wanted = list(by_hand(plan))
+    sprays = dosed_sprays(plan.constants, inputs.machine) if wanted else ()
     assert len(wanted) == len(dosed)
     report = run_faults(plan.constants, inputs.machine, inputs.goal, inputs.circuit, Known())
     told = [row.happens for row in report.rows if row.key == "detergent.misplaced"]
@@ -202,10 +203,11 @@ def test_every_output_says_in_which_spray_detergent_goes(machine: str, goal: str
     texts += [form.write_several(several).replace("\n * ", "\n") for form in FORMS.values()]
     for text in map(plain, texts):
         assert all(one in text for one in wanted)
-        assert ("Detergent by hand" in text) == bool(wanted)
-    for number, one in enumerate(wanted):
-        words = one.removeprefix("Detergent by hand: in ").removesuffix("; in no other spray.")
-        assert number or f"It belongs in {words}." in told[0]
+        assert ("Detergent by hand" in text) == any(not one.by_dispenser for one in sprays)
+        assert ("Detergent by a dispenser ONLY" in text) == any(one.by_dispenser for one in sprays)
+    for number, (one, spray) in enumerate(zip(wanted, sprays, strict=True)):
+        assert spray.words in one
+        assert number or f"It belongs in {spray.words}." in told[0]
         assert one in plan_to_dict(plan, certificate)["cautions"]
 
 

@@ -172,6 +172,15 @@ def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
     assert contacts(63.01, 120.0) == "through a contactor that nothing else switches (63.1 A flow)"
 
 
+@pytest.mark.parametrize(("flows_a", "rating_a"), [(14.9, 15), (15.1, 20), (50.0, 50)])
+def test_in_north_america_contacts_have_its_ratings(flows_a: float, rating_a: int) -> None:
+    """15, 20, 30, 40 and 50 A, motors by horsepower (from memory); AC-3 is of IEC 60947-4-1."""
+    said = contacts(flows_a, 120.0, american=True)
+    assert f"rated for {rating_a} A AC at 120 V or more ({flows_a:g} A flow)" in said
+    of_motors = contacts(flows_a, 120.0, motors=True, american=True)
+    assert ("(hp)" in said, "(hp)" in of_motors, "AC-3" in of_motors) == (False, True, False)
+
+
 def heated(heat_s: int, **changes: object) -> CutOuts:
     found = cut_outs(
         programme(a_round("wash", heat_s=heat_s, rest_s=30)), rig_of({"tank.limit_c": 75.0, **changes})

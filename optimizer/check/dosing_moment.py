@@ -1,4 +1,4 @@
-"""When the sprays begin that detergent goes into: for whoever puts it in by hand, and hears a pump before."""
+"""When, and on how hot a bath, the sprays begin that detergent goes into: for whoever puts it in by hand."""
 
 from __future__ import annotations
 
@@ -24,6 +24,9 @@ SPARE_SHARE = 0.05
 """Share of its span by which a window is widened either way, for points that no case has [1]; *no source*."""
 WINDOW_RTOL = 1e-5
 """Relative tolerance of these runs [1]: a window is told in minutes."""
+HAND_C = 60.0
+"""A bath this hot is no place to put detergent in by hand: steam and hot lye leave an open funnel [°C]; *no
+source*, our choice."""
 ORDINALS = {1: "first", 2: "second", 3: "third"}
 
 
@@ -42,6 +45,8 @@ class DosedSpray:
     least_s, most_s : float
         When it begins, from the beginning of the drain at the start, at points that a search has found, each
         at rest and straight after a run [s].
+    hottest_c : float
+        Hottest bath as it begins, of the same points [°C].
     """
 
     round: int
@@ -49,6 +54,12 @@ class DosedSpray:
     start: int
     least_s: float
     most_s: float
+    hottest_c: float
+
+    @property
+    def by_dispenser(self) -> bool:
+        """Whether no hand may put it in."""
+        return self.hottest_c >= HAND_C
 
     @property
     def words(self) -> str:
@@ -80,7 +91,12 @@ def dosed_sprays(constants: Constants, machine: Machine) -> tuple[DosedSpray, ..
 
     found = furthest(known.box, known.points, seen, run)
     return tuple(
-        replace(one, least_s=-found[f"{number} sooner"], most_s=found[f"{number} later"])
+        replace(
+            one,
+            least_s=-found[f"{number} sooner"],
+            most_s=found[f"{number} later"],
+            hottest_c=found[f"{number} hotter"],
+        )
         for number, one in enumerate(sprays)
     )
 
@@ -94,38 +110,41 @@ def _sprays(constants: Constants) -> list[DosedSpray]:
         sprays = phase.outputs.wash_pump
         if phase.name == "spray" and phase.round in dosed:
             dosed.remove(phase.round)
-            found.append(DosedSpray(phase.round + 1, constants.rounds[phase.round].kind, starts, 0.0, 0.0))
+            found.append(
+                DosedSpray(phase.round + 1, constants.rounds[phase.round].kind, starts, 0.0, 0.0, 0.0)
+            )
     return found
 
 
 def _spans(constants: Constants, cases: Cases, vent_m2: float) -> Values:
     """Run cases at rest and straight after that run: when each dosed spray begins, the sooner and the later.
 
-    "sooner" is less than nothing: the larger, the sooner [s].
+    "sooner" is less than nothing: the larger, the sooner [s]. "hotter" is the hotter bath of the two [°C].
     """
-    at_rest, end = _begins_s(constants, cases, vent_m2, None)
+    at_rest, end = _begins(constants, cases, vent_m2, None)
     wet = replace(cases, start_share=np.ones(cases.count))
     # Ware taken out and in between: as warm as the room; the tank is as the run has left it.
     left = State(end.bath_c, cases.room_c, end.water_kg, cases.film_kg)
-    after_another, _ = _begins_s(constants, wet, vent_m2, left)
+    after_another, _ = _begins(constants, wet, vent_m2, left)
     found: dict[str, Array] = {}
-    for number, (one_s, two_s) in enumerate(zip(at_rest, after_another, strict=True)):
+    for number, ((one_s, one_c), (two_s, two_c)) in enumerate(zip(at_rest, after_another, strict=True)):
+        found[f"{number} hotter"] = np.maximum(one_c, two_c)
         found[f"{number} sooner"] = -np.minimum(one_s, two_s)
         found[f"{number} later"] = np.maximum(one_s, two_s)
     return found
 
 
-def _begins_s(
+def _begins(
     constants: Constants, cases: Cases, vent_m2: float, start: State | None
-) -> tuple[list[Array], State]:
-    """Run once: when each dosed spray begins [s], and how the last drain leaves tank and ware."""
+) -> tuple[list[tuple[Array, Array]], State]:
+    """Run once: when each dosed spray begins [s], its bath [°C], and how the last drain leaves the cases."""
     dosed = {number for number, row in enumerate(constants.rounds) if row.detergent_dg}
-    begins_s, found = np.zeros(cases.count), list[Array]()
+    begins_s, found = np.zeros(cases.count), list[tuple[Array, Array]]()
     asked = [phase for phase in phases(constants) if phase.name != "stand"]
     for stretch in Simulation(constants, cases, vent_m2, WINDOW_RTOL).run(asked, start):
         if stretch.phase.name == "spray" and stretch.phase.round in dosed:
             dosed.remove(stretch.phase.round)
-            found.append(begins_s)
+            found.append((begins_s, stretch.samples.bath_c[:, 0]))
             if not dosed and start is not None:
                 break
         begins_s = begins_s + stretch.samples.lasted_s
@@ -133,7 +152,7 @@ def _begins_s(
 
 
 def by_hand(plan: Plan) -> tuple[str, ...]:
-    """Say for each spray with detergent when it goes in by hand; nothing of a bench run."""
+    """Say for each spray with detergent when it goes in, and whether by hand; nothing of a bench run."""
     if plan.constants.bench_run or plan.inputs.goal.detergent is None:
         return ()
     return when_by_hand(dosed_sprays(plan.constants, plan.inputs.machine))
@@ -141,4 +160,10 @@ def by_hand(plan: Plan) -> tuple[str, ...]:
 
 def when_by_hand(sprays: Sequence[DosedSpray]) -> tuple[str, ...]:
     """Say the same of sprays that are known."""
-    return tuple(f"Detergent by hand: in {one.words}; in no other spray." for one in sprays)
+    return tuple(
+        f"Detergent by a dispenser ONLY, never by hand: into {one.words}; its bath may have "
+        f"{math.ceil(one.hottest_c)} C by then."
+        if one.by_dispenser
+        else f"Detergent by hand: in {one.words}; in no other spray."
+        for one in sprays
+    )

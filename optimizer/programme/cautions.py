@@ -44,26 +44,40 @@ ENCLOSURE = (
     "Controller, relays and plug: higher than the rim, to the side of the tank, in a box that stands a "
     "splash (IPX4, IEC 60529), cables led in from below."
 )
-# The measures of the air gap are from memory.
-WATER = (
+# The measures of both air gaps are from memory.
+AIR_GAP = (
     "End the inlet above the rim by 20 mm or more, and by twice its bore or more (air gap, EN 1717), or foul "
-    "water may run back into the mains. Shut the tap after each run: hoses burst."
+    "water may run back into the mains or your tank."
+)
+AIR_GAP_AMERICA = (
+    "End the inlet above the rim by 25 mm or more, and by twice its bore or more; where a wall is nearer "
+    "than three bores, by 38 mm and by three bores or more (air gap, ASME A112.1.2), or foul water may run "
+    "back into the mains or your tank."
+)
+WATER = (
+    "Shut the tap after each run: hoses burst. Water from a tank of your own has to be fit to drink: flush "
+    "tank and hose after they have stood."
 )
 STREAM = (
-    "Lead the inlet's stream down the wall, never over ware, in fills and top-ups: cold water breaks hot "
-    "glass."
+    "Let the inlet's stream meet the tank's wall under the rim, its own end three bores or more off the "
+    "wall, and never ware, in fills and top-ups: cold water breaks hot glass."
 )
 FROST = (
     "Frost: drain valve, hoses, pumps and sump before it freezes: ice splits them, and the next run leaks by "
     "the mains."
 )
-HOSE = "Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the bath away."
+HOSE = (
+    "Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the bath away, "
+    "and a blocked waste pipe pushes foul water back onto the ware. An air gap where the code asks for one."
+)
 RINSED = "Rinsed, not washed (no detergent): what several people share wants hot water and detergent."
 STANDING = "Leave no warm water standing in it: germs grow. Drain it; lid ajar once it is cool."
 STANDING_DRIES = "Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says."
 SIEVE = (
-    "What a hygiene value is worth hangs on a clean machine: clean sieve and spray arm after every run. Ware "
-    "for a newborn, or for anyone who is ill, follows the advice of the health service, not this value."
+    "What a hygiene value is worth hangs on a clean machine: clean sieve and spray arm after every run. It "
+    "counts only where the spray reaches: not inside a bottle that no jet enters, nor where ware shades "
+    "ware. Ware for a newborn, or for anyone who is ill, follows the advice of the health service, not this "
+    "value."
 )
 UNHYGIENIC = (
     "No hygiene is asked for: clean is not free of germs. Ware for a newborn, or for anyone who is ill, "
@@ -71,12 +85,13 @@ UNHYGIENIC = (
 )
 DETERGENT = (
     "Detergent for machines is alkaline and burns eyes and throat: lock it away from children, dose it with "
-    "gloves and eye protection; rinse an eye for 15 min and see a doctor; who has swallowed it rinses the "
-    "mouth and calls a poison centre. Bare aluminium, wood and glued handles do not stand it. It goes in as "
-    "the spray begins, not before: powder cakes in a bath that stands. By hand: in the spray of the wash, "
-    "not of the prerinse, never of a rinse, in its first half minute, when you hear the pump, through a "
-    "capped funnel above splash height; the lid stays shut. Into a spray of 60 C or more by a dispenser "
-    "only: steam and hot lye leave an open funnel."
+    "gloves and eye protection; rinse an eye for 15 min, lenses out, and see a doctor; wash it off skin with "
+    "much water; who has swallowed it rinses the mouth, must NOT be made to vomit, and calls a poison "
+    "centre. Bare aluminium, wood and glued handles do not stand it. It goes in as the spray begins, not "
+    "before: powder cakes in a bath that stands. By hand: in the spray of the wash, not of the prerinse, "
+    "never of a rinse, in its first half minute, when you hear the pump, through a capped funnel above "
+    "splash height; the lid stays shut. Into a spray of 60 C or more by a dispenser only: steam and hot lye "
+    "leave an open funnel."
 )
 BY_HAND_MIN = 2.5
 """Where a goal counts so long for detergent to be put in and dissolve, half a minute of it is a hand's [min]:
@@ -104,6 +119,14 @@ INVENTED = "INVENTED machine: do NOT run these constants on a real one, measure 
 OF_NO_MACHINE = (
     "The machine is invented, as its profile says: no such one stands anywhere, and its numbers hold for no "
     "real one. Measure yours, plan and check anew."
+)
+VOLTAGE = (
+    "Proven at {} to {} V at the machine's socket, and on this circuit, only. On another circuit or supply "
+    "(another place, a generator, shore power) log the voltage and plan anew{}."
+)
+TIMED_VOLTAGE = (
+    ": heated by time, a bath gets hotter than said at more volts, and so does what is drained, and less "
+    "clean at fewer"
 )
 MEASURED = (
     "The numbers hold for the machine as it was measured. After any change, or where a measured value was a "
@@ -155,6 +178,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
     # One truth about the lid: where something dries the plan says when it is opened.
     dries = [one.goal.drying.method != "none" for one in inputs] or [False]
     standing = (STANDING * (not all(dries)), STANDING_DRIES * any(dries))
+    air_gaps = dict.fromkeys(map(_air_gap, inputs)) or (AIR_GAP, AIR_GAP_AMERICA)
     mains = dict.fromkeys(mains_caution(one.circuit) for one in inputs) or [mains_caution(None)]
     kills = (
         RESTART * restarts,
@@ -175,6 +199,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         FLOAT * element,
         plastic * element,
         ENCLOSURE,
+        *air_gaps,
         WATER,
         STREAM * hot,
         HOSE,
@@ -189,6 +214,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
     numbers = (
         OF_NO_MACHINE * any(one.invented for one in inputs),
         MEASURED * (not inputs or not all(one.invented for one in inputs)),
+        *dict.fromkeys(map(_voltage, inputs)),
         AFTER_HOTTER * hot,
         LOCAL,
         HYGIENE * any(hygiene),
@@ -200,6 +226,19 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         ("What harms", _there(harms)),
         ("What the numbers are", _there(numbers)),
     )
+
+
+def _air_gap(inputs: Inputs) -> str:
+    return AIR_GAP_AMERICA if inputs.circuit.earth_fault == "gfci_class_a" else AIR_GAP
+
+
+def _voltage(inputs: Inputs) -> str:
+    """Say at which voltages it was proven; "" without an element, where little hangs on them."""
+    element, volts = inputs.machine.element, inputs.machine.supply.voltage_v
+    if element is None:
+        return ""
+    timed = TIMED_VOLTAGE if element.control == "timed" else ""
+    return VOLTAGE.format(short(volts.low), short(volts.high), timed)
 
 
 def _late_by_hand(inputs: Inputs) -> str:

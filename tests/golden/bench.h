@@ -81,20 +81,24 @@
  * - Controller, relays and plug: higher than the rim, to the side of the tank, in a box that
  *   stands a splash (IPX4, IEC 60529), cables led in from below.
  * - End the inlet above the rim by 20 mm or more, and by twice its bore or more (air gap, EN
- *   1717), or foul water may run back into the mains. Shut the tap after each run: hoses burst.
- * - Lead the inlet's stream down the wall, never over ware, in fills and top-ups: cold water
- *   breaks hot glass.
+ *   1717), or foul water may run back into the mains or your tank.
+ * - Shut the tap after each run: hoses burst. Water from a tank of your own has to be fit to
+ *   drink: flush tank and hose after they have stood.
+ * - Let the inlet's stream meet the tank's wall under the rim, its own end three bores or more
+ *   off the wall, and never ware, in fills and top-ups: cold water breaks hot glass.
  * - Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the
- *   bath away.
+ *   bath away, and a blocked waste pipe pushes foul water back onto the ware. An air gap where
+ *   the code asks for one.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
- *   dose it with gloves and eye protection; rinse an eye for 15 min and see a doctor; who has
- *   swallowed it rinses the mouth and calls a poison centre. Bare aluminium, wood and glued
- *   handles do not stand it. It goes in as the spray begins, not before: powder cakes in a bath
- *   that stands. By hand: in the spray of the wash, not of the prerinse, never of a rinse, in
- *   its first half minute, when you hear the pump, through a capped funnel above splash height;
- *   the lid stays shut. Into a spray of 60 C or more by a dispenser only: steam and hot lye
- *   leave an open funnel.
+ *   dose it with gloves and eye protection; rinse an eye for 15 min, lenses out, and see a
+ *   doctor; wash it off skin with much water; who has swallowed it rinses the mouth, must NOT be
+ *   made to vomit, and calls a poison centre. Bare aluminium, wood and glued handles do not
+ *   stand it. It goes in as the spray begins, not before: powder cakes in a bath that stands. By
+ *   hand: in the spray of the wash, not of the prerinse, never of a rinse, in its first half
+ *   minute, when you hear the pump, through a capped funnel above splash height; the lid stays
+ *   shut. Into a spray of 60 C or more by a dispenser only: steam and hot lye leave an open
+ *   funnel.
  * - By hand, put it in as the pump starts, not half a minute later: the goal counts 0 min from
  *   there (dissolving_min), which leaves no time to dissolve for what is put in at 0:30. NOT in
  *   the proof if it takes longer: set dissolving_min half a minute higher and plan anew.
@@ -109,6 +113,10 @@
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured
  *   value was a guess: measure, plan and check again.
+ * - Proven at 220 to 240 V at the machine's socket, and on this circuit, only. On another
+ *   circuit or supply (another place, a generator, shore power) log the voltage and plan anew:
+ *   heated by time, a bath gets hotter than said at more volts, and so does what is drained, and
+ *   less clean at fewer.
  * - A run begun while the tank is still hot from another, hotter programme is not in the proof:
  *   let it cool to the room first.
  * - Local codes and licensed practice come first wherever they say otherwise.

@@ -49,6 +49,14 @@ MOTORS = " (category AC-3, as it switches motors: IEC 60947-4-1, from memory)"
 ALIKE = "its contacts rated as the float switch's"
 AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
 """Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
+AMERICAN_RATINGS_A = (15, 20, 30, 40, 50)
+"""The same of North America, where contacts that switch motors are rated in horsepower (from memory)."""
+AMERICAN_MOTORS = ", and by horsepower (hp) for the motors that they switch,"
+OF_LOW_VOLTAGE = (
+    "of a {} behind a power supply it opens the low-voltage lead too, with contacts for direct current: the "
+    "supply's capacitors drive the pump on for a moment"
+)
+"""Said of the lid switch where a pump was measured with its power supply."""
 METALS = ("stainless",)
 """Materials of a tank that do not burn with a motor."""
 HOLDS_ITSELF = (
@@ -119,21 +127,25 @@ def cool_ware(at_c: float | None) -> str:
     return COOL_WARE.format(*((f"at {at_c:.0f} °C or less", IN_CASES) if known else (AS_THE_ROOM, "")))
 
 
-def contacts(highest_a: float, supply_v: float, motors: bool = False) -> str:
+def contacts(highest_a: float, supply_v: float, motors: bool = False, american: bool = False) -> str:
     """Say what contacts to buy for a current: the next standard rating, at the voltage of the mains.
 
     Examples
     --------
     >>> contacts(4.11, 230.0).split(",")[0]
     'its contacts rated for 6 A AC at 230 V or more (4.2 A flow)'
+    >>> contacts(12.3, 120.0, american=True).split(",")[0]
+    'its contacts rated for 15 A AC at 120 V or more (12.3 A flow)'
     """
     flows_a = math.ceil(highest_a * 10.0 - 1e-6) / 10.0
-    rating_a = next((rating for rating in AC_RATINGS_A if rating >= flows_a), None)
-    through = f"{CONTACTOR}{MOTORS * motors}"
+    ratings_a = AMERICAN_RATINGS_A if american else AC_RATINGS_A
+    rating_a = next((rating for rating in ratings_a if rating >= flows_a), None)
+    by_power = AMERICAN_MOTORS * (motors and american)
+    through = f"{CONTACTOR}{MOTORS * (motors and not american)}"
     if rating_a is None:
         return f"through {through} ({flows_a:g} A flow)"
     rated = f"rated for {rating_a} A AC at {supply_v:g} V or more"
-    return f"its contacts {rated} ({flows_a:g} A flow), or through {through}"
+    return f"its contacts {rated}{by_power} ({flows_a:g} A flow), or through {through}"
 
 
 def short_k_of(bath: TripRange | None) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from optimizer.check.dosing_moment import dosed_sprays
 from optimizer.check.drain_wait import drain_read_most_dc, drain_stop_dc, drain_wait_s
 from optimizer.check.faults.guard_words import (
     ALIKE,
@@ -15,6 +16,7 @@ from optimizer.check.faults.guard_words import (
     COOL_FIRST,
     COOL_TANK,
     CUT_OUT_TESTED,
+    DISPENSER,
     ELECTRONIC,
     ELECTRONIC_TESTED,
     FLOAT_SWITCH,
@@ -29,6 +31,7 @@ from optimizer.check.faults.guard_words import (
     METALS,
     MOTOR_FUSE,
     NO_RESTART,
+    OF_LOW_VOLTAGE,
     OUT_OF_TURN,
     OVERFLOW_SWITCH,
     PIPE,
@@ -102,6 +105,7 @@ class Protection:
         if element is None or found is None:
             return ()
         volts = self.machine.supply.voltage_v
+        rated = contacts(element.highest_a(volts.high), volts.nominal, american=self._american)
         sheath, material = found.sheath, self.machine.tank.material
         besides = ""
         if material in MELTS_C:
@@ -121,8 +125,7 @@ class Protection:
                 "bath never reads"
             )
         return (
-            f"{FLOAT_SWITCH}, {contacts(element.highest_a(volts.high), volts.nominal)}; "
-            f"{self._float_level(element)}",
+            f"{FLOAT_SWITCH}, {rated}; {self._float_level(element)}",
             f"{SHEATH_CUT_OUT} (one in an emptied bath reads air), {ALIKE}, that trips "
             f"between {sheath.low_c} and {sheath.high_c} °C{besides}",
             *self._bath_guard(found),
@@ -195,6 +198,7 @@ class Protection:
             f"{OVERFLOW_SWITCH}: water that runs over reaches what is live, and may scald",
             self._lid_switch_to_buy,
             self._motor_guard,
+            *self._dispenser,
             earth_fault_guard(self.circuit),
         )
 
@@ -208,16 +212,38 @@ class Protection:
         machine, volts = self.machine, self.machine.supply.voltage_v
         highest_a = sum(pump.running_a(volts.low) for pump in (machine.wash_pump, machine.drain_pump))
         highest_a += machine.element.highest_a(volts.high) if machine.element is not None else 0.0
-        return f"{self._lid_switch}, {contacts(highest_a, volts.nominal, motors=True)}; {HOLDS_ITSELF}"
+        rated = contacts(highest_a, volts.nominal, motors=True, american=self._american)
+        pumps = {"wash pump": machine.wash_pump, "drain pump": machine.drain_pump}
+        supplied = " and ".join(name for name, pump in pumps.items() if pump.stall_a is not None)
+        behind = f"; {OF_LOW_VOLTAGE.format(supplied)}" if supplied else ""
+        return f"{self._lid_switch}, {rated}; {HOLDS_ITSELF}{behind}"
+
+    @property
+    def _american(self) -> bool:
+        """Whether parts carry the ratings of North America, as the earth-fault device does."""
+        return self.circuit.earth_fault == "gfci_class_a"
 
     @property
     def _motor_guard(self) -> str:
         """What keeps a locked motor from setting on fire what is round it."""
         material = self.machine.tank.material
         burns = "pump and hoses" if material in METALS else f"pump, hoses and the {material} of the tank"
+        fused = ", and a fuse in its low-voltage lead" if self.machine.wash_pump.stall_a is not None else ""
         return (
-            f"{MOTOR_FUSE}: it trips by itself while the rotor is locked, before the motor sets its "
+            f"{MOTOR_FUSE}{fused}: it trips by itself while the rotor is locked, before the motor sets its "
             f"windings, {burns} on fire (IEC 60335-1, clause 19, from memory)"
+        )
+
+    @property
+    def _dispenser(self) -> tuple[str, ...]:
+        """What puts detergent into a bath that is too hot for a hand; none where none is."""
+        sprays = () if self.constants is None else dosed_sprays(self.constants, self.machine)
+        hot_c = max((one.hottest_c for one in sprays if one.by_dispenser), default=None)
+        if hot_c is None:
+            return ()
+        return (
+            f"{DISPENSER}: the spray that detergent goes into begins at up to {math.ceil(hot_c)} °C, too hot "
+            "for a hand and an open funnel",
         )
 
     @property

@@ -120,7 +120,10 @@ def run_faults(
     )
 
 
-SCALDS = f"said from {SCALDING_C:g} °C on, a margin: it takes minutes at 49 °C, from memory"
+SCALDS = (
+    f"said from {SCALDING_C:g} °C on, a margin: it takes minutes at 49 °C, seconds at 60, less for a child, "
+    "from memory"
+)
 SPRAYS_OUT = "The pump sprays over the floor, mains parts and whoever stands there."
 
 
