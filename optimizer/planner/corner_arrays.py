@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -28,6 +29,26 @@ def mean_fed_c(filled_l: Number, pipe_l: Number, inlet_c: Number, room_c: Number
 def start_bath_c(chill_share: Number, inlet_c: Number, room_c: Number) -> Array:
     """Tank as a run begins, so far from the room's temperature down to colder inlet water [°C]."""
     return np.asarray(room_c + chill_share * (np.minimum(room_c, inlet_c) - room_c))
+
+
+Place = slice | NDArray[np.int64]
+"""Where some entries of an array stand: a stretch of it, which costs no copy, or their numbers."""
+
+
+@dataclass(frozen=True)
+class Where:
+    """Where the corners of each set stand, as in `Corners`."""
+
+    cold: Place
+    hot: Place
+    stepped: Place
+
+
+def _place_of(marked: NDArray[np.bool_]) -> Place:
+    numbers = np.flatnonzero(marked)
+    if len(numbers) and numbers[-1] - numbers[0] + 1 == len(numbers):
+        return slice(int(numbers[0]), int(numbers[-1]) + 1)
+    return numbers
 
 
 @dataclass(frozen=True)
@@ -106,6 +127,11 @@ class Corners:
     hot: NDArray[np.bool_]
     stepped: NDArray[np.bool_]
     nominal: int
+
+    @cached_property
+    def where(self) -> Where:
+        """Where the corners of each set stand."""
+        return Where(_place_of(self.cold), _place_of(self.hot), _place_of(self.stepped))
 
     @property
     def sump_j_per_k(self) -> Array:

@@ -266,7 +266,8 @@ class Assessor:
     def _margins(self, programme: Programme, runs: Runs, corners: Corners) -> dict[str, Array]:
         structure, settings = programme
         goal, targets = self.inputs.goal, self.simulator.targets
-        cold, hot = corners.cold, corners.hot
+        where = corners.where
+        cold, hot = where.cold, where.hot
         margins = {
             key: runs.dose_s[:, cold, number] / targets.target_s[number] - 1.0
             for number, key in enumerate(targets.keys)
@@ -297,7 +298,7 @@ class Assessor:
         if self.may_drain_hot and drained.any():
             drained_c = runs.drained_c[:, hot][:, :, drained]
             margins["drain.bath_c"] = _flat(1.0 - drained_c / self.drain_limit_c)
-        over_k = runs.over_k[:, corners.stepped]
+        over_k = runs.over_k[:, where.stepped]
         for key, most_k in self.step_limits_k.items():
             step_k = over_k if key == "ware.drop_k" else -over_k
             margins[key] = _flat(1.0 - step_k / most_k)
