@@ -9,12 +9,14 @@ from dataclasses import replace
 from functools import partial
 
 from optimizer.check.detergent_rows import strongest_g_per_l
+from optimizer.check.dosing import TENTHS_PER_G, bath_span_l
 from optimizer.check.dosing_moment import DosedSpray, dosed_sprays
 from optimizer.check.faults.guard_words import DISPENSER
 from optimizer.check.faults.outcome import SPOILED, FaultRow, Harm, make_row, wash_sentence
 from optimizer.check.faults.past import past_wash, searched
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.phases import phases
+from optimizer.check.residue import G_PER_L_IN_MG
 from optimizer.programme.constants import Constants
 
 FORGOTTEN = ("detergent.forgotten", "detergent is forgotten")
@@ -66,16 +68,64 @@ def _misplaced(rig: Rig, sound: Observation, spray: DosedSpray) -> FaultRow:
         )
     last = sprays[-1]
     if constants.rounds[last].kind == "rinse":
-        g_per_l = strongest_g_per_l(_moved(constants, spray.round - 1, last), rig.machine)
         places = [(phase.name, phase.round) for phase in rig.asked]
         begins, drains = (sound.meter.begins_s[places.index((name, last))] for name in ("spray", "drain"))
         harms.append(Harm("unrinsed", float((drains - begins).min()), last, 0.0))
         sentences.append(
-            f"In the last rinse nothing takes it off: up to {g_per_l:.1f} g/l dry on the ware. Rinse it by "
-            "hand before anyone uses it, and wash once more."
+            f"{_in_a_rinse(rig, spray.round - 1)} Rinse the ware by hand before anyone uses it, and wash "
+            "once more."
         )
     met, guards = sound.meter.extremes(), rig.protection.against(MISPLACED[0])
     return make_row(MISPLACED, " ".join(sentences), harms, met, guards | {"unrinsed": (DISPENSER,)})
+
+
+def _in_a_rinse(rig: Rig, source: int) -> str:
+    """Say how much of the detergent of a round is left in the last film if it goes into a rinse."""
+    rounds, asked = rig.constants.rounds, rig.goal.rinse
+    rinses = [number for number, row in enumerate(rounds) if row.kind == "rinse"]
+    left = {number: _left_mg_per_l(rig, source, number) for number in rinses}
+    limit = asked.residue_max * strongest_g_per_l(rig.constants, rig.machine) * G_PER_L_IN_MG
+    if asked.film_mg_per_l is not None:
+        limit = min(limit, asked.film_mg_per_l)
+    # In the last one nothing thins it, whatever the goal allows.
+    late = {number: found for number, found in left.items() if found > limit or number == rinses[-1]}
+    first, last = min(late), max(late)
+    if len(late) == 1:
+        where, most = "the last rinse", f"{_short_mg(late[last])} mg/l"
+    else:
+        where = "ANY rinse" if len(late) == len(left) else f"any rinse from round {first + 1} on"
+        most = (
+            f"{_short_mg(late[first])} mg/l (put in in round {first + 1}) to {_short_mg(late[last])} mg/l "
+            f"(in round {last + 1})"
+        )
+    return (
+        f"In {where} it is not rinsed off any more: up to {most} are left in the last film (goal: "
+        f"{_short_mg(limit)})."
+    )
+
+
+def _left_mg_per_l(rig: Rig, source: int, target: int) -> float:
+    """Most detergent in the last film, put into a rinse in place of its own round [mg/l].
+
+    The least water comes in, and the most stays in sump and film; a top-up thins it still more.
+    """
+    rounds, machine = rig.constants.rounds, rig.machine
+    dosed_g = rounds[source].detergent_dg / TENTHS_PER_G
+    mg_per_l = G_PER_L_IN_MG * dosed_g / bath_span_l(machine, rounds[target], first=target == 0)[0]
+    film_l = machine.ware.film_l
+    kept_l, least_l = machine.tank.residual_l.high + film_l.high, machine.tank.residual_l.low + film_l.low
+    for row in rounds[target + 1 :]:
+        if row.kind != "steam":
+            # What is kept belongs to the bath of a timed fill, its film alone to one that is filled by level.
+            bath_l = bath_span_l(machine, row, first=False)[0]
+            more_l = film_l.high if machine.inlet.level_l is not None else kept_l - least_l
+            mg_per_l *= kept_l / (bath_l + more_l)
+    return mg_per_l
+
+
+def _short_mg(value: float) -> str:
+    """Write milligrams: whole ones from 10 on, else two digits."""
+    return f"{value:.0f}" if value >= 10.0 else f"{value:.2g}"
 
 
 def _moved(constants: Constants, source: int, target: int) -> Constants:
