@@ -179,7 +179,7 @@ def test_vapour_that_is_colder_than_the_mixture_may_let_it_rise_quicker(
     and 1 K of bend.
     """
     hold = hold_of(
-        [30.0] * 5 + [40.0], [39.9] + [40.0] * 5, [20.0] * 6,
+        [30.0] * 5 + [40.0], [40.0] * 6, [20.0] * 6,
         step_s=20.0, hot_ware_c=hot_ware_c, vent_m2=5.0, changes={"room.humidity_pct": 40.0},
     )  # fmt: skip
     bath, vapour, room = (IAPWS97(T=273.15 + t, x=x) for t, x in ((40.0, 0), (40.0, 1), (ROOM_C, 0)))

@@ -43,7 +43,7 @@ def test_without_ware_the_mean_is_midway_but_for_the_bend_of_a_fall() -> None:
     """By hand: 10 W/K over 36 to 40 K cool 2000 J/K by 0.18 to 0.2 K/s: 4 K take 22.2 s at the most."""
     (under_k, missing_ks), (_, later_ks) = (
         swing.swing_of(
-            a_box(10.0, 800.0), 0.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf, 0.0, 0.0
+            a_box(10.0, 800.0), 0.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf, 0.0, 0.0, 0.0
         )
         for first in (True, False)
     )
@@ -59,7 +59,7 @@ def test_where_the_element_may_not_warm_the_bath_there_is_no_mean(element_w: flo
     for box in (a_box(10.0, element_w), a_box(0.0, 800.0)):
         for first in (True, False):
             found = swing.swing_of(
-                box, 0.0, 0.0, 60.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf, 0.0, 0.0
+                box, 0.0, 0.0, 60.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf, 0.0, 0.0, 0.0
             )
             assert found[1] == -1.0
 
@@ -71,7 +71,7 @@ def test_bath_and_ware_are_as_far_apart_as_the_falls_leave_them() -> None:
     10 e^-0.4 - 0.18 (1 - e^-0.4) / k = 5.22 K, more than 0.17 / k; a later one 4 K / (0.2 + 0.02 x 5.22) =
     13.1 s and 5.22 e^-0.526 - 4.5 (1 - e^-0.526) = 1.246 K. A fall lasts 4 K / 0.09 K/s at the most.
     """
-    held = 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf, 10.0, 0.0
+    held = 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf, 10.0, 0.0, 0.0
     under_k, _ = swing.swing_of(a_box(10.0, 700.0, 2000.0, 50.0), 10.0, 0.0, *held)
     assert under_k == pytest.approx(
         (5.2196 + 1.2460) / 4.0 + 10.0 * 4.0 * 22.222 / (8.0 * 2000.0) / 2.0, abs=1e-3
@@ -84,7 +84,7 @@ def test_a_last_fall_misses_no_more_than_at_any_moment_that_may_end_it() -> None
     What the ware is behind by w - y and 60 s of it, or by what it can have gained, less s (4 K - y) / 2.
     """
     _, missing_ks = swing.swing_of(
-        a_box(10.0, 800.0), 4.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf, 4.0, 0.0
+        a_box(10.0, 800.0), 4.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf, 4.0, 0.0, 0.0
     )
     since_s = np.linspace(0.0, 4.0 / 0.18, 2001)[:, None]
     fallen_k = np.linspace(0.18 * since_s, np.minimum(0.2 * since_s, 4.0), 21)
@@ -159,7 +159,7 @@ def test_no_held_ware_gets_less_than_its_mean_from_any_time_to_any_later() -> No
             under_k, missing_ks = swing.swing_of(
                 run.box, warmer_k, colder_k, run.on_c - 0.02, hottest_c, run.swing_k, run.swing_k,
                 run.water_kg, run.water_kg, 0.0, not start, lasts_s[-1], max(apart_k[0], 0.0),
-                STEP_S * start,
+                STEP_S * start, max(-apart_k.min(), 0.0),
             )  # fmt: skip
             if missing_ks < 0.0:
                 break
@@ -203,7 +203,7 @@ def test_a_cold_ware_that_draws_its_bath_under_the_threshold_is_followed_until_i
     deep = int(np.flatnonzero((200.0 * apart_k < 200.0) & (under_k > 0.0))[0])
     lower_k, missing_ks = swing.swing_of(
         box, apart_k[deep:].max(), 0.0, on_c, on_c + swing_k, swing_k, swing_k, water_kg, water_kg, 0.0,
-        False, np.inf, apart_k[0], step_s * deep,
+        False, np.inf, apart_k[0], step_s * deep, 0.0,
     )  # fmt: skip
     above_ks = np.cumsum(step_s * (ware_c[deep:] - on_c - 0.5 * swing_k))
     assert missing_ks > 0.0
@@ -223,6 +223,7 @@ def test_a_swing_earns_the_rate_of_its_mean_less_what_may_be_missing() -> None:
     That is 0.5 K under the mean: exp(-0.05). Up to there the tangent at 56.5 °C counts, 1.05 of it at 57 °C.
     """
     mean = np.zeros(swing.NUMBERS)
+    mean[swing.MISSING :][: swing.GROUPS] = -1.0
     mean[swing.LEVEL], mean[swing.MISSING], mean[swing.SURPLUS] = 57.0, 30.0, 4.0
     earned_s, counts_c = _about_mean_s(mean, 100.0, 5.0, (-5.7, 0.1, 0.0, 90.0, 0.5))
     assert earned_s == pytest.approx(0.5 * 100.0 * 0.951229)
@@ -243,6 +244,7 @@ def test_a_ware_that_stays_earns_by_its_rate_and_nothing_under_the_floor(
 def doses_s(ware_c: Numbers, slope: Numbers, mean: dict[int, float] | None = None) -> list[float]:
     """Doses of the courses of one box over 300 s, the mean of all of them counting from 100 s on."""
     means, courses = np.zeros((swing.NUMBERS, 1, ware_c.shape[1], 1)), ware_c.shape[1]
+    means[swing.MISSING + 1 : swing.MISSING + swing.GROUPS] = -1.0
     for number, value in (mean or {}).items():
         means[number] = value
     begins = np.full((1, courses, 1), 1 if mean else -1)

@@ -79,9 +79,10 @@ def test_a_mean_from_any_time_knows_when_the_element_first_went_off() -> None:
             held = warmer_k, colder_k, run.on_c - 0.02, run.on_c + run.swing_k + 0.02, run.swing_k
             kg = run.water_kg, run.water_kg, 0.0
             under_k, missing_ks = swing.swing_of(
-                run.box, *held, run.swing_k, *kg, False, np.inf, max(apart_k[0], 0.0), STEP_S * start
-            )
-            _, unknown_ks = swing.swing_of(run.box, *held, run.swing_k, *kg, False, np.inf, 1e6, 0.0)
+                run.box, *held, run.swing_k, *kg, False, np.inf, max(apart_k[0], 0.0), STEP_S * start,
+                max(-apart_k.min(), 0.0),
+            )  # fmt: skip
+            _, unknown_ks = swing.swing_of(run.box, *held, run.swing_k, *kg, False, np.inf, 1e6, 0.0, 1e3)
             if missing_ks < 0.0:
                 continue
             lasts_s = STEP_S * np.arange(len(run.bath_k) - start)
@@ -143,7 +144,7 @@ def test_the_least_ware_is_put_where_every_later_one_is_colder_and_not_before() 
 def test_begun_at_the_worst_place_of_a_fall_or_a_rise() -> None:
     """Ware as warm as its bath all along, by hand: (H - y) y / 2 v is most halfway, H^2 / 8 v = 70 K s."""
     speeds: Speeds = (0.004, 0.004, 0.012, 0.012, 0.0, 1e3, 1e3)
-    found = begun_ks(speeds, 0.0, 0.0, 1.5, 0.0, 0.0, 0.0, 1e6, 0.0, 0.004, 0.004, 0.012, 0.012)
+    found = begun_ks(speeds, 0.0, 0.0, 1.5, 0.0, 0.0, 0.0, 1e6, 0.0, 0.004, 0.004, 0.012, 0.012, np.inf)
     fall_ks, rise_ks = 1.5**2 / (8.0 * 0.004), 1.5**2 / (8.0 * 0.012)
     # A cell is a twenty-fourth of the fall.
     assert fall_ks <= found[0] <= 1.1 * fall_ks
@@ -153,7 +154,7 @@ def test_begun_at_the_worst_place_of_a_fall_or_a_rise() -> None:
     assert rise_ks <= found[3] <= 1.1 * rise_ks
     # With 50 s to come together and as warm as its bath at first: in the first fall it stays the warmer one.
     speeds = (0.004, 0.004, 0.012, 0.012, 0.0, 0.02, 0.02)
-    found = begun_ks(speeds, 0.0, 0.0, 1.5, 5.0, 0.0, 0.0, 0.0, 0.0, 0.004, 0.004, 0.012, 0.012)
+    found = begun_ks(speeds, 0.0, 0.0, 1.5, 5.0, 0.0, 0.0, 0.0, 0.0, 0.004, 0.004, 0.012, 0.012, np.inf)
     assert fall_ks <= found[2] <= 1.1 * fall_ks
 
 

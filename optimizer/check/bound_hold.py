@@ -53,6 +53,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from optimizer.check.bound_equations import Bounding
+from optimizer.check.bound_kernel_apart import all_starts
 from optimizer.check.bound_kernel_hold import BEND_K, all_falls
 from optimizer.check.bound_kernel_swing import KINDS, NUMBERS, all_swings
 from optimizer.check.bound_sides import C0_J_PER_KG_K, Acting
@@ -60,7 +61,7 @@ from optimizer.check.bound_steps import SHARED_LEAST, Means
 from optimizer.check.worst_cases import Array, Bools
 from optimizer.second_thread import in_halves
 
-EDGES = (0.0, 0.2, 0.35, 0.5, 0.65, 0.8, 0.9, 1.0)
+EDGES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.65, 0.8, 1.0)
 """Where the parts of the time in which points are first switched off begin and end, shares of it [1]: points
 of early ones have the greater doses, so these may be long."""
 
@@ -230,13 +231,15 @@ class Hold:
         def half(begin: int, end: int) -> None:
             some = slice(begin, end)
             first, last, share, ends_s, lasts, from_c, mixed_c = parts.of(some)
+            starts_c = all_starts(boxes[some], samples[some], off_low_c[some], last, ends_s)
             fallen = all_falls(
                 heated.time_s, boxes[some], vent, samples[some], courses[some], gained_k[some],
-                first, last, share, ends_s, lasts, from_c, mixed_c, on_c[some],
+                first, last, share, ends_s, lasts, from_c, mixed_c, on_c[some], starts_c,
             )  # fmt: skip
             begins[..., some], numbers[..., some] = all_swings(
                 heated.time_s, boxes[some], samples[some], *fallen,
                 first, last, share, ends_s, lasts, from_c, off_low_c[some], (off_low_c - on_c)[some],
+                starts_c,
             )  # fmt: skip
             lower[some], slopes[some] = fallen
 

@@ -1,12 +1,24 @@
-"""How far a held bath and its ware are apart, and how far the bath may be under its lower threshold."""
+"""How far a held bath and its ware are apart, and how far the bath may be under its lower threshold.
+
+**The coldest ware of points that are switched off early.** Heated all the time, a bath that begins at T0
+comes to ``off`` at t1. Its ware takes ``G D`` of the heat, D = T - W, and D is no less than ``D0 exp(-k t)``,
+as the bath beside a ware as warm would rise. So with r the most speed of that::
+
+    off - T0 <= r t1 - psi / (1 + psi) (1 - exp(-k t1)) D0
+
+as ``G / C = psi / (1 + psi) k``; the least psi and k count. For t1 up to v that bounds D0, and most loosely
+at v: ``(r t - y) / (1 - exp(-k t))`` rises with t where y is above 0. And ``W0 = T0 - D0`` is least for the
+warmest T0. All of it holds for quantities that wander in their box as well.
+"""
 
 from __future__ import annotations
 
 import math
 
 import numpy as np
+from numpy.typing import NDArray
 
-from optimizer.check.bound_kernel import HEAT, LAG, LOSS, PASSES, ROOM, SWITCHED, TANK
+from optimizer.check.bound_kernel import HEAT, LAG, LOSS, PASSES, ROOM, SWITCHED, TANK, WARE
 from optimizer.check.bound_kernel_hold import MOST_J_PER_KG_K
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
@@ -49,6 +61,63 @@ def apart_k_of(
         warmer_k[step] = max(warmer_k[step], warmer_k[step + 1])
         colder_k[step] = max(colder_k[step], colder_k[step + 1])
     return warmer_k, colder_k, during
+
+
+@compiled
+def coldest_start_c(
+    box: Array, held: Array, off_c: float, ends: int, until_s: float, most_kg: float, least_kg: float
+) -> float:
+    """Coldest ware that a point may begin with that is first switched off by a time [°C]; at sample ``ends``.
+
+    A cold ware draws heat from its bath, which then takes longer to come to the threshold.
+    """
+    coldest_c, warmest_c, begins_c = held[0, 1, 0], held[0, 1, 1], held[0, 2, 1]
+    heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
+    bath_c = held[: ends + 1, 2, 0].min()
+    hottest_c = max(held[: ends + 1, 2, 1].max(), off_c)
+    on_least = over_c(box, box[HEAT, 0] + box[SWITCHED, 0], 0, hottest_c - box[ROOM, 0])
+    on_most = max(over_c(box, box[HEAT, 1] + box[SWITCHED, 1], 1, bath_c - box[ROOM, 1]), 0.0) / light
+    if begins_c >= off_c or on_least < 0.0 or until_s <= 0.0:
+        return float(coldest_c)
+    psi = box[WARE, 1] / heavy
+    draws = psi / (1.0 + psi) * (1.0 - math.exp(-(1.0 + psi) / box[LAG, 0] * until_s))
+    apart_k = max(on_most * until_s - (off_c - begins_c), 0.0) / draws
+    return float(min(max(begins_c - apart_k, coldest_c), max(coldest_c, warmest_c)))
+
+
+@compiled
+def all_starts(boxes: Array, samples: Array, off_c: Array, last: NDArray[np.int64], ends_s: Array) -> Array:
+    """Coldest wares at the start of all parts, as `coldest_start_c`: parts × boxes [°C]."""
+    parts, count = last.shape
+    found, final = np.empty((parts, count)), samples.shape[1] - 1
+    for number in range(count):
+        held = samples[number]
+        most_kg, least_kg = held[:, 3, 0].max(), held[:, 3, 1].min()
+        for part in range(parts):
+            found[part, number] = held[0, 1, 0]
+            if last[part, number] <= final:
+                found[part, number] = coldest_start_c(
+                    boxes[number], held, off_c[number], last[part, number], ends_s[part, number],
+                    most_kg, least_kg,
+                )  # fmt: skip
+    return found
+
+
+@compiled
+def of_part(times_s: Array, warmer_k: Array, during: Array, less_k: float, warmer: Array, own: Array) -> None:
+    """How far bath and ware of some points are apart that are ``less_k`` nearer at first than others may be.
+
+    Writes ``warmer`` and ``own`` as `apart_k_of` gives ``warmer_k`` and ``during``: what is less dies out.
+    """
+    steps = len(during)
+    warmer[:], own[:] = warmer_k, during
+    if less_k <= 0.0:
+        return
+    for step in range(steps):
+        own[step, 1] -= less_k * math.exp(-during[step, 2] * times_s[step])
+    warmer[steps] -= less_k * math.exp(-during[steps - 1, 2] * times_s[steps])
+    for step in range(steps - 1, -1, -1):
+        warmer[step] = max(own[step, 1], warmer[step + 1])
 
 
 @compiled

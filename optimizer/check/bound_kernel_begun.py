@@ -75,14 +75,15 @@ def most_later_k(speeds: Speeds, first_k: float, swing_k: float) -> float:
 def begun_ks(
     speeds: Speeds, psi_least: float, part: float, swing_k: float, warmer_k: float, after_k: float,
     first_k: float, since_s: float, turns_k: float, eases: float, falls_least: float, rises_least: float,
-    rises_most: float,
+    rises_most: float, left_s: float,
 ) -> tuple[float, float, float, float]:  # fmt: skip
     """What is missing at the most of a mean begun in a fall, in a rise, and of one piece of either [K s].
 
     ``warmer_k`` is by how much the bath may be warmer than its ware from the beginning on, ``first_k`` at the
     first switching off, at least ``since_s`` before; ``after_k`` after a fall as `swing_of` has it; ``part``
     is psi over 1 + psi at the most. A fall by y lasts ``(y + turns_k) / eases`` or ``y / falls_least`` at the
-    most; a rise is by ``rises_least`` at the least and ``rises_most`` at the most.
+    most, and no longer than ``left_s``; a rise is by ``rises_least`` at the least and ``rises_most`` at the
+    most.
     """
     off_least, off_most, on_least, on_most, passes, k_least, k_most = speeds
     left_k, band_k = first_k * math.exp(-k_least * since_s), on_most / k_least
@@ -100,7 +101,7 @@ def begun_ks(
         fell_s = (swing_k - high_k) / falls_most
         apart_k = max(in_first_k, left_by_fall_k(band_k, fell_s, off_least, k_least, k_most))
         apart_k = min(warmer_k, left_k + apart_k)
-        lasts_s = min(high_k / falls_least, (high_k + turns_k) / eases)
+        lasts_s = min(min(high_k / falls_least, (high_k + turns_k) / eases), left_s)
         under_ks = 0.5 * lasts_s * (swing_k - low_k)
         begins_k = swing_k - low_k - warmer_k + apart_k
         in_fall = max(in_fall, under_ks + largest(1.0 / k_most, 1.0 / k_least, begins_k))

@@ -7,10 +7,24 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
-from optimizer.check.bound_kernel_swing import COLDEST, FROM, HOTTEST, LEVEL, MISSING, SURPLUS
+from optimizer.check.bound_kernel_swing import (
+    APART,
+    COLDEST,
+    FROM,
+    GROUPS,
+    HOTTEST,
+    LEVEL,
+    MISSING,
+    QUICK,
+    SURPLUS,
+    TOP,
+)
 from optimizer.check.lethality_kernel import LEVEL_K
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
+
+BENT = 6
+"""Steps of a ware's way up [1]."""
 
 Rates = tuple[float, float, float, float, float]
 """A rate as `lethality.Rate` has it: ``ln_at_0c``, ``per_k``, ``floor_c``, ``ceiling_c``, ``share``."""
@@ -56,6 +70,23 @@ def _mean_counts(mean: Array, rate: Rates) -> bool:
 
 
 @compiled
+def _bent_s(apart_k: float, under_k: float, quick: float, lasts_s: float, per_k: float) -> float:
+    """What a rate is above its tangent while the ware comes up, in seconds of the tangent's rate.
+
+    At first the ware is x under the tangent's point, ``apart_k`` that dies out less ``under_k`` or more.
+    There ``exp(-b x) - 1 + b x`` rises with x, and bends up in time: its middle is no more than its mean.
+    """
+    if apart_k <= under_k or under_k <= 0.0:
+        return 0.0
+    step_s = min(math.log(apart_k / under_k) / quick, lasts_s) / BENT
+    total = 0.0
+    for step in range(BENT):
+        x = per_k * (apart_k * math.exp(-quick * (step + 0.5) * step_s) - under_k)
+        total += math.exp(-x) - 1.0 + x
+    return float(total * step_s)
+
+
+@compiled
 def _about_mean_s(mean: Array, lasts_s: float, early_s: float, rate: Rates) -> tuple[float, float]:
     """Dose of a swing about a mean, its first seconds, ``early_s``, not counted [s]; and up to which
     temperature a time before it may count in its place [°C].
@@ -63,10 +94,18 @@ def _about_mean_s(mean: Array, lasts_s: float, early_s: float, rate: Rates) -> t
     Proof: `bound_kernel_swing`.
     """
     ln_at_0c, per_k, _, _, share = rate
-    short_k = (mean[MISSING] + early_s * mean[SURPLUS]) / lasts_s
-    at_least_c = mean[LEVEL] - short_k
-    counts_c = at_least_c + math.log(1.0 + per_k * short_k) / per_k
-    return float(share * math.exp(ln_at_0c + per_k * at_least_c) * lasts_s), float(counts_c)
+    least_s, counts_c = math.inf, math.inf
+    for group in range(GROUPS):
+        if mean[MISSING + group] < 0.0:
+            break
+        short_k = (mean[MISSING + group] + early_s * mean[SURPLUS]) / lasts_s
+        at_least_c = mean[LEVEL + group] - short_k
+        counts_c = min(counts_c, at_least_c + math.log(1.0 + per_k * short_k) / per_k)
+        more_s = 0.0
+        if early_s <= 0.0:
+            more_s = _bent_s(mean[APART + group], mean[TOP] - at_least_c, mean[QUICK], lasts_s, per_k)
+        least_s = min(least_s, share * math.exp(ln_at_0c + per_k * at_least_c) * (lasts_s + more_s))
+    return float(least_s), float(counts_c)
 
 
 @compiled

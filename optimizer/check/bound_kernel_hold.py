@@ -154,6 +154,7 @@ def _part(
     warm_c: float,
     mixed_c: float,
     on_c: float,
+    start_c: float,
     lower: Array,
     ware_slopes: Array,
 ) -> None:
@@ -168,14 +169,15 @@ def _part(
     line = (-np.inf, 0.0, 1.0, 0.0)
     if ends <= steps:
         line = _line_of(box, vent, held, mixed_c, ends, until_s)
-    s, w, t, m = held[0, 0, 0], held[0, 1, 0], held[0, 2, 0], held[0, 3, 0]
+    s, w, t, m = held[0, 0, 0], start_c, held[0, 2, 0], held[0, 3, 0]
     for step in range(steps + 1):
         closed, after = step >= ends, min(step + 1, steps)
         begun = 0.0 if step < begins else (1.0 - begins_share if step == begins else 1.0)
         upper = max(held[step, 2, 1], held[after, 2, 1]), held[step, 3, 1]
         if step == begins or (step > begins and not closed):
-            # During the step the ware may cool, to that of A at the least.
-            least_c = least_mixed(box, warm_c, min(w, held[after, 1, 0]), m, upper[1])
+            # During the step the ware may cool, to that of A at the least, and not below its bath.
+            least_c = max(held[after, 1, 0], min(min(held[step, 2, 0], held[after, 2, 0]), warm_c))
+            least_c = least_mixed(box, warm_c, min(w, least_c), m, upper[1])
             s, t = (least_c, warm_c) if step == begins else (min(s, least_c), min(t, warm_c))
         lower[step, 0], lower[step, 1], lower[step, 2], lower[step, 3] = s, w, t, m
         step_s = times_s[after] - times_s[step]
@@ -227,13 +229,14 @@ def all_falls(
     warmest_c: Array,
     mixed_c: Array,
     on_c: Array,
+    starts_c: Array,
 ) -> tuple[Array, Array]:
     """Lower courses of all parts: boxes × parts × samples × state; and slopes of their ware.
 
     Heated courses are boxes × samples × state × courses. Of each part (parts × boxes): its ``first`` and
     ``last`` sample, the ``share`` of the step after the first that is over as it begins, when it ends
-    (``ends_s``), whether it takes any time (``lasts``), and its least bath (``warmest_c``) and mixed
-    temperature (``mixed_c``) as it is switched off.
+    (``ends_s``), whether it takes any time (``lasts``), its least bath (``warmest_c``) and mixed temperature
+    (``mixed_c``) as it is switched off, and its coldest ware at the start (``starts_c``).
     """
     parts, count = first.shape
     lower = np.empty((count, parts, len(times_s), 4))
@@ -250,7 +253,7 @@ def all_falls(
             _part(
                 times_s, boxes[number], vent, samples[number], slopes[number], gained_k[number], begins, ends,
                 share[part, number], ends_s[part, number],
-                warmest_c[part, number], mixed_c[part, number], on_c[number],
+                warmest_c[part, number], mixed_c[part, number], on_c[number], starts_c[part, number],
                 lower[number, part], ware_slopes[number, part],
             )  # fmt: skip
     return lower, ware_slopes

@@ -44,7 +44,9 @@ of its time, as the last one is below. At t1, ``w >= H / 2 - D1``. Of a last fal
 that has lasted s and fallen by y, between its slowest and its quickest, ``t_a + t_b = H - y``, and ``w_b -
 w_a`` is the integral of D over tau, and no more than ``D_a + colder - y``; w_a is above that of t1 by D1 less
 the least D after a rise. Of a last rise by z ``t_a + t_b = z - H``, and ``w_b = z - H / 2 - D``. Both are
-looked at in `PIECES` of their time, each at its worse end. After a fall cut short D may be above that of a
+looked at in `PIECES` of their time, each at its worse end. A last fall that is not the first began with D
+after a rise, which dies out; the first one's w_a is D_a below the threshold, and so misses no more. No fall
+lasts longer than what is left of the hold. After a fall cut short D may be above that of a
 whole one: ``s exp(-k s) <= 1 / (k e)`` bounds what this misses.
 
 From another time on a mean may begin anywhere in a fall or a rise, see `bound_kernel_begun`: what it misses
@@ -59,9 +61,12 @@ A bath that begins above the threshold is at t1 at once: its first fall is longe
 ``r(W) >= r(M') + r'(M') (W - M')``. So the dose from t1 to the end, e seconds later, is at least ``e q -
 lambda r'(M')``, q the tangent at M. Closest is ``M' = M - lambda / e``: it is ``e r(M')`` then (Jensen). Of
 t1 it is known to lie between two times u and v: M' is that of v, and from the sample before u up to v the
-lesser counts of q and the rate of the lower course. Where the rate itself changes later than that sample, the
-mean is reckoned from there: the ware's surplus over M until then is known, too, and taken off. A rate is
-exponential between its floor and its ceiling: where the ware may leave these, the mean is not used.
+lesser counts of q and the rate of the lower course. While the ware comes up after t1 it is far below M', and
+its rate above the tangent by more the further: points are taken in groups by their D at t1 (`SHARES`), each
+with a lambda of its own, and the least of the groups counts (`bound_kernel_doses`). Where the rate itself
+changes later than that sample, the mean is reckoned from there: the ware's surplus over M until then is
+known, too, and taken off. A rate is exponential between its floor and its ceiling: where the ware may leave
+these, the mean is not used.
 """
 
 from __future__ import annotations
@@ -78,17 +83,26 @@ from optimizer.check.bound_kernel import (
     WARE,
     specific_heat,
 )
-from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K, apart_k_of, under_threshold_k
+from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K, apart_k_of, of_part, under_threshold_k
 from optimizer.check.bound_kernel_begun import begun_ks, largest, left_by_fall_k, speeds_of
 from optimizer.check.bound_kernel_hold import MOST_J_PER_KG_K
-from optimizer.check.bound_kernel_trough import died_out, in_first_fall, lift
+from optimizer.check.bound_kernel_trough import lift_part
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
 
-NUMBERS = 6
-LEVEL, MISSING, COLDEST, HOTTEST, FROM, SURPLUS = range(NUMBERS)
-"""Of a mean: ware [°C], what may be missing [K s], coldest and hottest ware [°C], from when on every point
-has been switched off [s], by how much a ware may be above the mean [K]."""
+SHARES = (1.0, 0.9, 0.8, 0.7, 0.6, 0.5)
+"""Groups of points whose D at t1 is up to such a share of the most, and above that of the next group [1]."""
+
+GROUPS = len(SHARES)
+"""How many groups there are [1]."""
+
+NUMBERS = 6 + 3 * GROUPS
+COLDEST, HOTTEST, FROM, SURPLUS, TOP, QUICK = range(6)
+LEVEL, MISSING, APART = range(6, NUMBERS, GROUPS)
+"""Of a mean: coldest and hottest ware [°C], from when on every point has been switched off [s], by how much a
+ware may be above the mean [K], no less than a bath in its first fall and how far D may lie under what is left
+of it [°C], how quickly that dies out at the most [1/s]. Of each group the ware [°C], what may be missing [K
+s], below 0 where there is no such group, and the least D at t1 [K]."""
 
 PIECES = 32
 """Pieces of a last fall, or rise, at which it may be cut short [1]."""
@@ -108,7 +122,7 @@ OFF_K = 0.05
 def swing_of(
     box: Array, warmer_k: float, colder_k: float, on_c: float, hottest_c: float, swing_k: float,
     fall_k: float, most_kg: float, least_kg: float, gone_kg: float, from_first: bool, left_s: float,
-    first_k: float, ago_s: float,
+    first_k: float, ago_s: float, before_k: float,
 ) -> tuple[float, float]:  # fmt: skip
     """By how much a ware's mean is under the middle of the thresholds [K]; what may be missing [K s].
 
@@ -117,7 +131,7 @@ def swing_of(
     are by how much a bath may be warmer and colder than its ware, ``hottest_c`` the hottest bath, ``gone_kg``
     what may evaporate meanwhile; a fall is by ``swing_k``, the first one by ``fall_k`` at the most.
     The bath is held for no more than ``left_s``. At the first switching off, at least ``ago_s`` before, the
-    bath was no more than ``first_k`` warmer than its ware.
+    bath was no more than ``first_k`` warmer than its ware, and never more than ``before_k`` colder.
     """
     heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
     speeds = speeds_of(box, on_c, hottest_c, most_kg, least_kg)
@@ -143,13 +157,13 @@ def swing_of(
 
     bend = max(specific_heat(on_c), specific_heat(hottest_c)) - LEAST_J_PER_KG_K
     varies = (bend * most_kg + MOST_J_PER_KG_K * gone_kg) / light
-    longest_s = min(fall_k / falls_least, (fall_k + turns_k) / eases)
+    longest_s = min(min(fall_k / falls_least, (fall_k + turns_k) / eases), left_s)
     under_line_k = box[LOSS, 0] * fall_k * longest_s / (8.0 * light) + 0.5 * varies * fall_k
     apart_k = 0.5 * part * max(settled_k + after_fall_k, 0.0)
     under_k = apart_k + under_line_k / (1.0 + psi_least)
 
     after_rise_s = swing_k / rises_most
-    after_rise_k = -colder_k * math.exp(-k_least * after_rise_s)
+    after_rise_k = -before_k * math.exp(-k_least * after_rise_s)
     after_rise_k += on_least * (1.0 - math.exp(-k_most * after_rise_s)) / k_most
     less_s_k = max(warmer_k - after_rise_k, 0.0) / k_least
     fallen, risen, of_first_ks = 0.0, 0.0, 0.0
@@ -161,7 +175,11 @@ def swing_of(
         passed_s = (1.0 - math.exp(-k_least * until_s)) / (k_least * (1.0 + psi_least))
         short = max(settled_k * passed_s + less_s_k, warmer_k * passed_s)
         short -= 0.5 * since_s * (swing_k - most_k)
-        far_k = warmer_k + colder_k
+        # As it begins they are apart as after a rise; the first one is no worse.
+        stays_k = min(after_rise_k, warmer_k)
+        stays_k *= math.exp(-(k_most * until_s if stays_k > 0.0 else k_least * since_s))
+        stays_k -= off_most * (1.0 - math.exp(-k_least * until_s)) / k_least
+        far_k = warmer_k + min(colder_k, -stays_k)
         other = max(
             largest(1.0 / k_most, 1.0 / k_least, far_k - least_k) - 0.5 * since_s * (swing_k - least_k),
             largest(1.0 / k_most, 1.0 / k_least, far_k - most_k) - 0.5 * since_s * (swing_k - most_k),
@@ -171,9 +189,8 @@ def swing_of(
             # The first fall, whole or not: much apart at its start it does not last.
             behind_k = part * max(left_by_fall_k(warmer_k, since_s, off_least, k_least, k_most), 0.0)
             ahead_k = min(part * warmer_k, fall_k + behind_k - eases * since_s)
-            if since_s < left_s:
-                missed_k = 0.5 * (ahead_k + behind_k) - apart_k
-                of_first_ks = max(of_first_ks, min(until_s, left_s) * missed_k)
+            missed_k = 0.5 * (ahead_k + behind_k) - apart_k
+            of_first_ks = max(of_first_ks, until_s * missed_k)
 
         since_s, until_s = share * swing_k / rises_least, next_share * swing_k / rises_least
         least_k, most_k = min(rises_least * since_s, swing_k), min(rises_most * until_s, swing_k)
@@ -194,38 +211,13 @@ def swing_of(
         return under_k, missing_ks + of_first_ks
     in_fall_ks, in_rise_ks, of_fall_ks, of_rise_ks = begun_ks(
         speeds, psi_least, part, swing_k, warmer_k, after_fall_k, first_k, ago_s, turns_k, eases,
-        falls_least, rises_least, rises_most,
+        falls_least, rises_least, rises_most, left_s,
     )  # fmt: skip
     # What is begun then may have not ended: a piece of a fall, or of a rise.
     of_rise_ks = min(of_rise_ks, (swing_k + warmer_k + colder_k) / k_least + 0.125 * swing_k * rise_s)
     of_rise_ks += 0.5 * part * rise_s * max(warmer_k - after_fall_k, 0.0)
     begun = missing_ks + max(in_fall_ks + cut_short_ks, in_rise_ks)
     return under_k, max(max(of_fall_ks + cut_short_ks, of_rise_ks), begun)
-
-
-@compiled
-def _lift(
-    times_s: Array, box: Array, course: Array, slopes: Array, on_c: float, hottest_c: float, swing_k: float,
-    fall_k: float, first_k: float, colder_k: float, under_k: Array, start: int, end: int, ends_s: float,
-    most_kg: float, least_kg: float,
-) -> None:  # fmt: skip
-    """Keep the ware of a part at the least of a held one, from when that is known: `bound_kernel_trough`."""
-    speeds, final = speeds_of(box, on_c, hottest_c, most_kg, least_kg), len(times_s) - 1
-    off_least, on_least = speeds[0], speeds[2]
-    if off_least <= 0.0 or on_least <= 0.0:
-        return
-    above_k, after_s = in_first_fall(speeds, swing_k, first_k)
-    lift(times_s, box, course, slopes, ends_s + after_s, on_c + above_k, least_kg)
-    psi = box[WARE, 0] / (LEAST_J_PER_KG_K * least_kg + box[TANK, 1])
-    longest_s = (fall_k + psi / (1.0 + psi) * colder_k) * (1.0 + psi) / off_least
-    above_k, after_s = died_out(speeds, swing_k, first_k, longest_s)
-    # Nor may a ware that was much colder have drawn the bath under its threshold by then: at the switching
-    # off itself it is not under it yet.
-    end = max(end, start + 1)
-    while end < final and under_k[end] > 0.0:
-        end += 1
-    if under_k[end] == 0.0:
-        lift(times_s, box, course, slopes, max(ends_s, times_s[end]) + after_s, on_c + above_k, least_kg)
 
 
 @compiled
@@ -243,23 +235,27 @@ def all_swings(
     from_c: Array,
     off_c: Array,
     swing_k: Array,
+    starts_c: Array,
 ) -> tuple[NDArray[np.int64], Array]:
     """From which sample on a mean counts in each part (parts × boxes, -1 for never), and its `NUMBERS`.
 
     ``samples`` are the heated courses, boxes × samples × state × courses, ``lower`` those of the parts, boxes
     × parts × samples × state. Points of a part are first switched off between the samples ``first`` and
     ``last``, a ``share`` of a step after the former and until ``ends_s``, in a bath of ``from_c`` at least
-    (parts × boxes). ``off_c`` is the lowest upper threshold, ``swing_k`` the hysteresis.
+    (parts × boxes). ``off_c`` is the lowest upper threshold, ``swing_k`` the hysteresis, ``starts_c`` the
+    coldest ware of a part's points at the start.
 
     The wares of ``lower``, and their ``ware_slopes``, are kept at the least that a held ware has.
     """
     parts, count = last.shape
     begins, found = np.full((KINDS, parts, count), -1), np.zeros((NUMBERS, KINDS, parts, count))
+    found[MISSING : MISSING + GROUPS] = -1.0
     final = len(times_s) - 1
     for number in range(count):
         box, held, swing = boxes[number], samples[number], swing_k[number]
         least_kg, most_kg = held[:, 3, 1].min(), lower[number, :, :, 3].max()
-        warmer_k, colder_k, during = apart_k_of(times_s, box, held, off_c[number] - swing, most_kg, least_kg)
+        every_k, colder_k, every = apart_k_of(times_s, box, held, off_c[number] - swing, most_kg, least_kg)
+        warmer_k, during = np.empty_like(every_k), np.empty_like(every)
         for part in range(parts):
             start, end = first[part, number], last[part, number]
             if end >= final:
@@ -273,6 +269,8 @@ def all_swings(
                 )  # fmt: skip
                 continue
             course = lower[number, part]
+            less_k = min(every[0, 1], starts_c[part, number] - held[0, 1, 0])
+            of_part(times_s, every_k, every, less_k, warmer_k, during)
             # In the rest of the step in which the part begins.
             stays = math.exp(-during[start, 2] * share[part, number] * (times_s[start + 1] - times_s[start]))
             first_k = stays * during[start, 1] + (1.0 - stays) * during[start, 0]
@@ -285,7 +283,7 @@ def all_swings(
             under_k = under_threshold_k(
                 times_s, box, during, start, held[start:, 2, 1].max(), most_kg, least_kg
             )
-            _lift(
+            lift_part(
                 times_s, box, course, ware_slopes[number, part], below_c, held[start:, 2, 1].max(), swing,
                 fall_k, first_k, colder_k[start], under_k, start, end, ends_s[part, number], most_kg,
                 least_kg,
@@ -302,20 +300,30 @@ def all_swings(
                 if kind and under_k[step] > 0.0:
                     continue
                 hottest_c, apart_k = held[step:, 2, 1].max(), warmer_k[step] if kind else first_k
-                lower_k, missing_ks = swing_of(
-                    box, apart_k, colder_k[step], below_c, hottest_c, swing, fall_k,
-                    most_kg, least_kg, held[step, 3, 1] - held[final, 3, 1], kind == 0,
-                    times_s[final] - times_s[step], first_k, times_s[step] - ends_s[part, number],
-                )  # fmt: skip
-                if missing_ks < 0.0:
+                lower_k = 0.0
+                for group in range(GROUPS if kind == 0 and first_k > 0.0 else 1):
+                    lower_k, missing_ks = swing_of(
+                        box, SHARES[group] * apart_k, colder_k[step], below_c, hottest_c, swing, fall_k,
+                        most_kg, least_kg, held[step, 3, 1] - held[final, 3, 1], kind == 0,
+                        times_s[final] - times_s[step], first_k, times_s[step] - ends_s[part, number],
+                        colder_k[start],
+                    )  # fmt: skip
+                    if missing_ks < 0.0:
+                        break
+                    found[LEVEL + group, kind, part, number] = below_c + 0.5 * swing - lower_k
+                    found[MISSING + group, kind, part, number] = missing_ks
+                    if kind == 0 and group < GROUPS - 1:
+                        found[APART + group, kind, part, number] = SHARES[group + 1] * apart_k
+                if found[MISSING, kind, part, number] < 0.0 or (kind == 0 and missing_ks < 0.0):
                     continue
                 begins[kind, part, number] = step
                 coldest_c = course[step:, 1].min()
                 if kind == 0:
                     # From t1 on it follows a bath no colder than the lower threshold.
                     coldest_c = max(coldest_c, below_c + min(swing - apart_k, 0.0))
-                found[LEVEL, kind, part, number] = below_c + 0.5 * swing - lower_k
-                found[MISSING, kind, part, number] = missing_ks
+                speeds = speeds_of(box, below_c, hottest_c, most_kg, least_kg)
+                found[TOP, kind, part, number] = below_c + fall_k + speeds[1] / speeds[5]
+                found[QUICK, kind, part, number] = speeds[6]
                 found[COLDEST, kind, part, number] = coldest_c - OFF_K
                 found[HOTTEST, kind, part, number] = held[step:, 1, 1].max()
                 found[FROM, kind, part, number] = times_s[step] if kind else ends_s[part, number]

@@ -23,8 +23,9 @@ from __future__ import annotations
 
 import math
 
-from optimizer.check.bound_kernel import least_mixed
-from optimizer.check.bound_kernel_begun import Speeds, left_by_fall_k, most_later_k
+from optimizer.check.bound_kernel import TANK, WARE, least_mixed
+from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K
+from optimizer.check.bound_kernel_begun import Speeds, left_by_fall_k, most_later_k, speeds_of
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
 
@@ -91,3 +92,28 @@ def lift(
     if begins < final:
         mixed_c = least_mixed(box, course[final, 2], least_c, course[final, 3], kg)
         course[final, 0] = max(course[final, 0], mixed_c)
+
+
+@compiled
+def lift_part(
+    times_s: Array, box: Array, course: Array, slopes: Array, on_c: float, hottest_c: float, swing_k: float,
+    fall_k: float, first_k: float, colder_k: float, under_k: Array, start: int, end: int, ends_s: float,
+    most_kg: float, least_kg: float,
+) -> None:  # fmt: skip
+    """Keep the ware of a part at the least of a held one, from when that is known."""
+    speeds, final = speeds_of(box, on_c, hottest_c, most_kg, least_kg), len(times_s) - 1
+    off_least, on_least = speeds[0], speeds[2]
+    if off_least <= 0.0 or on_least <= 0.0:
+        return
+    above_k, after_s = in_first_fall(speeds, swing_k, first_k)
+    lift(times_s, box, course, slopes, ends_s + after_s, on_c + above_k, least_kg)
+    psi = box[WARE, 0] / (LEAST_J_PER_KG_K * least_kg + box[TANK, 1])
+    longest_s = (fall_k + psi / (1.0 + psi) * colder_k) * (1.0 + psi) / off_least
+    above_k, after_s = died_out(speeds, swing_k, first_k, longest_s)
+    # Nor may a ware that was much colder have drawn the bath under its threshold by then: at the switching
+    # off itself it is not under it yet.
+    end = max(end, start + 1)
+    while end < final and under_k[end] > 0.0:
+        end += 1
+    if under_k[end] == 0.0:
+        lift(times_s, box, course, slopes, max(ends_s, times_s[end]) + after_s, on_c + above_k, least_kg)
