@@ -103,8 +103,8 @@ def guaranteed(
     # What is better bounded by what the sensors read has boxes of its own, split for that.
     kept = {key: aim.kept() for key, aim in aims.items()}
     read = _better_read(constants, machine, goal, aims.keys() & tried.keys())
-    first = kept if brief or at_once else aims
-    bounds = search.bounds({key: first[key] for key in aims if key in read}, by_reading=True)
+    # Limits come first in every check: one that is asked for closeness as well must not fail for that.
+    bounds = search.bounds({key: kept[key] for key in aims if key in read}, by_reading=True)
     others = {key: aim for key, aim in kept.items() if key not in bounds or aim.misses(bounds[key])}
     found = search.bounds(others | left, brief=brief, at_once=at_once)
     bounds = found | {key: aims[key].better(bound, found.get(key, bound)) for key, bound in bounds.items()}
@@ -112,9 +112,7 @@ def guaranteed(
         nearer = {
             key: aim.nearer()
             for key, aim in aims.items()
-            if (key in others or first is kept)
-            and not aim.misses(bounds[key])
-            and not aim.enough(key, bounds[key])
+            if not aim.misses(bounds[key]) and not aim.enough(key, bounds[key])
         }
         for by_reading in (True, False):
             some = {key: aim for key, aim in nearer.items() if (key in read) is by_reading}
