@@ -75,6 +75,36 @@ def test_at_most_so_cool_holds_and_5_k_more_does_not(limit_k: float) -> None:
     assert step_k(0.0, at_c + COOLER_BY_K) > limit_k
 
 
+@pytest.mark.parametrize(("over_k", "finite"), [(2.0, True), (39.0, False), (-5.0, False)])
+def test_what_a_start_from_the_room_keeps_a_warmer_one_keeps_too(over_k: float, finite: bool) -> None:
+    """A heating by time ends hotter from a warm tank; missed from the room as well, no cooling helps."""
+    table = programme(a_round("wash", heat_s=1500, spray_s=900, rest_s=30, drain_s=80), start_drain_s=155)
+
+    def first_c(at_c: float, wanted: dict[str, float]) -> float:
+        ready = make_rig(table, plain_machine(STRONG), goal(EASY | wanted), circuit())
+        cases = replace(ready.cases, start_share=np.ones(ready.cases.count))
+        warm_c = np.maximum(cases.room_c, at_c)
+        start = State(warm_c, warm_c, np.full(cases.count, 8.0), cases.film_kg)
+        return float(replace(ready, cases=cases).observe(ready.asked, start).heat.first_wash_c.max())
+
+    cold_c = first_c(0.0, {})
+    wanted = {"limits.first_wash_most_c": round(cold_c + over_k, 2)}
+    limits = goal(EASY | wanted)
+    ready = make_rig(table, plain_machine(STRONG), limits, circuit())
+    cool = cool_start(table, ready.machine, limits, ready.circuit)
+    found = cool.wash_c
+    assert found is not None
+    assert math.isfinite(found) == finite
+    words = " ".join(one.happens for one in power_cuts(ready, ready.observe(ready.asked)))
+    assert "at once or cold" not in words
+    if finite:
+        assert cool.both_c == found
+        assert first_c(found, wanted) <= cold_c + over_k + 0.1 < first_c(found + COOLER_BY_K, wanted) + 0.05
+        assert f"start it again at {found:.0f} °C or less" in words
+        assert "Started again at once or warm, it may miss: hottest bath as the first wash's spray" in words
+        assert "however cool" not in words
+
+
 def test_a_cut_says_this_number() -> None:
     limits = goal(EASY | {"limits.ware_drop_k": 20.0})
     ready = make_rig(WASH, plain_machine(STRONG), limits, circuit())

@@ -1,8 +1,8 @@
 """How cool tank and ware have to be before a programme that was cut off is started again.
 
 Asked of the programme that is started, not of the one that was cut: tank and ware at so many degrees, or one
-of them as cool as the room, it keeps what its goal allows between ware and bath, and no drain in its turn is
-too hot for its pipe.
+of them as cool as the room, it keeps what its goal allows between ware and bath, no drain in its turn is too
+hot for its pipe, and its wash is as asked wherever one that is started as cool as the room is.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ import numpy as np
 from optimizer.check.aim import Asked, Values, aimed, stacked, untold
 from optimizer.check.drawn_cases import Spread, spread
 from optimizer.check.equations import State
-from optimizer.check.faults.past import past_hot_drain, past_steps
+from optimizer.check.faults.past import past_hot_drain, past_steps, past_wash
 from optimizer.check.faults.rig import Numbers, Observation, Rig
 from optimizer.check.phases import Phase, phases
 from optimizer.check.worst_cases import Array, repeated
@@ -29,7 +29,7 @@ from optimizer.programme.constants import Constants
 COOLER_BY_K = 5.0
 """Steps in which it is looked for how cool tank and ware have to be [K]."""
 STEPS = ("drop_k", "rise_k")
-HOTTER, DRAINS = ("drop_k",), ("hot_drain",)
+HOTTER, DRAINS, WASH = ("drop_k",), ("hot_drain",), ("wash",)
 WAYS = ((True, True), (False, True), (True, False))
 """What is as warm as it may be: tank, ware; the other is as cool as the room."""
 FEW = 24
@@ -42,20 +42,23 @@ class CoolStart:
 
     Attributes
     ----------
-    steps_c, drains_c : float or None
-        So that it keeps its steps between ware and bath; so that no drain in its turn is too hot [°C]. inf:
-        however hot they are left; None: only as cool as the room, or not even then.
+    steps_c, drains_c, wash_c : float or None
+        So that it keeps its steps between ware and bath; so that no drain in its turn is too hot; so that the
+        wash misses nothing that it does not miss from the room [°C]. inf: however hot they are left; None:
+        only as cool as the room, or not even then.
     """
 
     steps_c: float | None
     drains_c: float | None
+    wash_c: float | None
 
     @property
     def both_c(self) -> float | None:
-        """So that it keeps both; the steps alone where no cooling helps its drains [°C]."""
-        if self.steps_c is None or self.drains_c is None:
-            return self.steps_c
-        return min(self.steps_c, self.drains_c)
+        """So that it keeps all; its drains are left out where no cooling helps them [°C]."""
+        if self.steps_c is None or self.wash_c is None:
+            return None
+        drains_c = math.inf if self.drains_c is None else self.drains_c
+        return min(self.steps_c, self.wash_c, drains_c)
 
 
 @dataclass(frozen=True)
@@ -85,7 +88,7 @@ def _found(asked_of: _Asked) -> CoolStart:
     points = spread(machine, None, FEW)
     rig = Rig(constants, machine, goal, circuit, points.cases(), tuple(phases(constants)), spread=points)
     starts = _Starts(rig, rig.observe(rig.asked))
-    return CoolStart(starts.coolest(STEPS), starts.coolest(DRAINS))
+    return CoolStart(starts.coolest(STEPS), starts.coolest(DRAINS), starts.coolest(WASH))
 
 
 @dataclass
@@ -184,7 +187,17 @@ class _Starts:
 
     def _past(self, one: Observation) -> dict[str, Array]:
         """How far cases are past what is asked; a step as large without a cut is not the cut's doing."""
-        return past_hot_drain(one) | past_steps(self.rig, one, self.sound.heat)
+        found = past_hot_drain(one) | past_steps(self.rig, one, self.sound.heat)
+        if not self.rounds:
+            wash = list(past_wash(one, self.usual).values())
+            found |= {"wash": np.max(wash, axis=0)} if wash else {}
+        return found
+
+    @cached_property
+    def usual(self) -> set[str]:
+        """Name what the wash misses in any case as well where all is as cool as the room."""
+        cold = _started(self.rig, self.sound, -math.inf, np.zeros(self.rig.cases.count, dtype=int))
+        return {row.key for row in (*self.sound.missed, *cold.missed)}
 
 
 def repeats(asked: Sequence[Phase], number: int) -> tuple[Phase, ...]:

@@ -56,9 +56,9 @@ WARE_HOTTER = (
     "Ware and tank may stand at up to {:.0f} °C: start it again at {:.0f} °C or less, by a thermometer and "
     "never by hand (enough in the cases run)."
 )
-MISSES = (
-    "Started again, at once or cold, it may miss: {}. Look at the ware: what is not clean goes in once more."
-)
+MISSES = "Started again at once or warm, it may miss: {}."
+MISSES_COLD = "Started again, however cool, it may miss: {}."
+LOOK = "Look at the ware: what is not clean goes in once more."
 WASHED = "The load is washed and rinsed: start nothing."
 DRIES = "It goes on drying without power: lid shut until {} after the last drain, then ajar."
 IN_TURN = "ware.little"
@@ -178,7 +178,13 @@ class Restart:
         sentences += [stepped] if stepped else []
         if missed := self._missed(pick):
             harms.append(SPOILED)
-            sentences.append(MISSES.format(missed_words(missed)))
+            cold = {row.key for row in self.cold.missed_in(pick)}
+            by_start = (
+                (MISSES, [row for row in missed if row.key not in cold]),
+                (MISSES_COLD, [row for row in missed if row.key in cold]),
+            )
+            sentences += [words.format(missed_words(rows)) for words, rows in by_start if rows]
+            sentences.append(LOOK)
             if any(row.key.startswith("hygiene.") for row in missed):
                 sentences.append(UNHYGIENIC[self.rig.goal.hygiene.method])
         what = (f"power.{name}", f"power cut while {CUT_IN[name]}")
