@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from check_cases import a_round, circuit, goal, programme
 from fault_cases import EASY, THERMOSTAT, plain_machine
@@ -84,3 +86,19 @@ def test_a_pool_of_steam_says_what_is_left_of_it(cover_l: float) -> None:
     assert (f"LESS than the {cover_l:g} l that cover the element" in found.happens) == bare
     assert (found.severity == "danger") == bare
     assert "pool" not in run(HEATED, {}).happens
+
+
+@pytest.mark.parametrize(("over_k", "missed"), [(-0.5, False), (0.5, True)])
+def test_a_first_rinse_without_ware_to_warm_it_may_end_too_cold(over_k: float, missed: bool) -> None:
+    """The ware of a hot wash warms the cold rinse; the limit lies about that of a run with next to none."""
+    table = programme(
+        a_round("wash", heat_s=HEAT_S, spray_s=900, rest_s=30), a_round("rinse"), start_drain_s=60
+    )
+    ready = make_rig(table, plain_machine(TIGHT), goal(EASY), circuit())
+    light = replace(ready, cases=replace(ready.cases, ware_j_per_k=LITTLE_SHARE * ready.cases.ware_j_per_k))
+    full_c, least_c = (float(each.observe(each.asked).heat.first_rinse_c.min()) for each in (ready, light))
+    assert full_c > least_c + 0.6
+    found = run(table, {}, EASY | {"rinse.first_least_c": round(least_c + over_k, 2)})
+    assert found.severity == ("spoils the wash" if missed else "harmless")
+    assert ("Not as asked: coldest bath as the first rinse" in found.happens) == missed
+    assert (FULL_LOADS in found.guards) == missed

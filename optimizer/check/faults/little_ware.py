@@ -1,26 +1,33 @@
 """A run with little or no ware: what is proven is proven for the ware of the machine's profile.
 
 Ware takes up heat. Without it a bath that is heated by time alone ends hotter, and steam boils a pool off
-sooner. That half loads are run is common practice, no source.
+sooner; and where it kept a bath warm after its heating, a bath without it ends colder. That half loads are
+run is common practice, no source.
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from functools import partial
 
 import numpy as np
 
+from optimizer.check.certificate import Row
 from optimizer.check.faults.harm_meter import MEASURED
 from optimizer.check.faults.harms_met import harms_met
 from optimizer.check.faults.hot_drains import by_what_passes
-from optimizer.check.faults.outcome import FaultRow, Harm, make_row
-from optimizer.check.faults.past import past_alone, searched
+from optimizer.check.faults.outcome import SPOILED, UNHYGIENIC, FaultRow, Harm, make_row, wash_sentence
+from optimizer.check.faults.past import past_alone, past_wash, searched
 from optimizer.check.faults.rig import Observation, Rig
 from optimizer.check.faults.started_again import steps_met
+from optimizer.check.worst_cases import Array
 
 LITTLE_SHARE = 0.01
 """Heat capacity of the ware that goes in over that of the profile [1]; of none nothing could be said."""
+
+SHARES = (LITTLE_SHARE, 0.3, 0.6)
+"""Shares of the ware that are run [1]; *no source*, our choice."""
 
 KEY = "ware.little"
 FULL_LOADS = "full loads only, or a plan for the ware that goes in (ware of the machine's profile)"
@@ -29,27 +36,51 @@ FULL_LOADS = "full loads only, or a plan for the ware that goes in (ware of the 
 def little_ware(rig: Rig, sound: Observation) -> FaultRow:
     """Give one row: the whole programme, with next to no ware; ``sound`` is the run with all of it."""
 
-    def course(other: Rig) -> Observation:
-        return _light(other).observe(other.asked)
+    def course(share: float, other: Rig) -> Observation:
+        return _light(other, share).observe(other.asked)
 
-    rig, sound, (run,) = searched(rig, sound, [course], partial(past_alone, rig))
-    light = _light(rig)
+    as_usual = _usual(sound)
+
+    def past(one: Observation) -> dict[str, Array]:
+        return past_alone(rig, one) | past_wash(one, as_usual)
+
+    rig, sound, runs = searched(rig, sound, [partial(course, share) for share in SHARES], past)
+    light, run = _light(rig), runs[0]
     met = run.meter.extremes()
-    usual = by_what_passes(rig.machine, rig.protection.against(KEY), [run.meter])
+    usual = by_what_passes(rig.machine, rig.protection.against(KEY), [one.meter for one in runs])
     guards = {kind: (FULL_LOADS, *(named if kind in MEASURED else ())) for kind, named in usual.items()}
-    found, sentences = harms_met(light, [run], "start")
+    found, sentences = harms_met(light, runs, "start")
     harms = [harm if harm.kind in MEASURED else _at_its_round(light, harm) for harm in found]
     words = (
         f"The numbers are for the ware of the profile. With next to none the bath reaches {met.bath_c:.0f} "
         f"°C, with all of it {sound.meter.extremes().bath_c:.0f} °C here."
     )
     pool = _pool(rig, run, sound)
+    if missed := _missed(runs, _usual(sound)):
+        harms.append(SPOILED)
+        sentences.append(wash_sentence(missed))
+        if any(row.key.startswith("hygiene.") for row in missed):
+            sentences.append(UNHYGIENIC[rig.goal.hygiene.method])
     said = " ".join([words, *pool, *sentences])
     return make_row((KEY, "run with little or no ware"), said, harms, met, guards)
 
 
-def _light(rig: Rig) -> Rig:
-    return replace(rig, cases=replace(rig.cases, ware_j_per_k=LITTLE_SHARE * rig.cases.ware_j_per_k))
+def _usual(sound: Observation) -> set[str]:
+    """Name what is not this fault's doing; how ware dries neither: less of it carries less film, not told."""
+    drying = {judged.key for judged in sound.judged if judged.key.startswith("drying.")}
+    return drying | {row.key for row in sound.missed}
+
+
+def _missed(runs: Sequence[Observation], usual: Collection[str]) -> list[Row]:
+    """What any share of the ware makes the wash miss, each as in the worst of them."""
+    found: dict[str, Row] = {}
+    for row in (row for run in runs for row in run.missed if row.key not in usual):
+        found[row.key] = min(found.get(row.key, row), row, key=lambda each: each.margin)
+    return list(found.values())
+
+
+def _light(rig: Rig, share: float = LITTLE_SHARE) -> Rig:
+    return replace(rig, cases=replace(rig.cases, ware_j_per_k=share * rig.cases.ware_j_per_k))
 
 
 def _pool(rig: Rig, run: Observation, sound: Observation) -> list[str]:
