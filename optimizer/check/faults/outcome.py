@@ -233,7 +233,7 @@ def harm_sentence(harm: Harm, counted_from: str, kinds: Sequence[str], too_hot: 
         case "overflow":
             return f"The tank runs over in {where}, {when}."
         case "overflow_hot":
-            return f"Hot water of up to {math.ceil(harm.most_c)} °C runs over: {KEEP_AWAY}."
+            return f"Hot water of up to {math.ceil(harm.most_c)} °C runs over, {when}: {KEEP_AWAY}."
         case "pump_dry":
             return f"The wash pump runs dry from {where}, {when}, for {total} in all."
         case "hot_drain":
