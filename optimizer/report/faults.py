@@ -29,7 +29,10 @@ LEGEND = (
     "Where no case passes a limit within its reach, points that a search aims at it are run too. All numbers "
     "are of what was run: no bound."
 )
-ELEMENT_LEGEND = " bare: the element is on and not covered; how hot it gets then is not modelled: it burns."
+ELEMENT_LEGEND = (
+    f" bare: the element is on and not covered ({OVER}: for so long or longer); how hot it gets then is not "
+    "modelled: it burns."
+)
 
 
 def fault_table(report: FaultReport) -> str:
@@ -70,7 +73,7 @@ def fault_cells(row: FaultRow) -> tuple[str, ...]:
         NOTHING if row.round is None else str(row.round),
         f"{row.bath_c:.0f}",
         f"{row.level_l:.1f}{OVER if row.overflows else ' '}",
-        mmss(row.uncovered_s) if row.uncovered_s else NOTHING,
+        f"{mmss(row.uncovered_s)}{OVER}" if row.uncovered_s else f"{NOTHING} ",
     )
 
 
