@@ -7,14 +7,17 @@ import os
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 from profile_cases import scullion
 
 import optimizer
 from optimizer.library.results import CheckResult, PlanResult
+from optimizer.library.study_results import StartsResult
 
 ROOT = Path(__file__).resolve().parent.parent
 
@@ -85,8 +88,6 @@ def test_check_faults_and_constants_of_a_plan(planned: PlanResult) -> None:
 
 
 def test_no_constants_of_a_plan_that_fails_its_check(planned: PlanResult) -> None:
-    from dataclasses import replace
-
     short = {"spray_s": 60, "spray_element_s": 0, "setpoint_dc": 0}
     rounds = tuple(replace(row, **short) for row in planned.plan.constants.rounds)
     spoilt = replace(planned.plan, constants=replace(planned.plan.constants, rounds=rounds))
@@ -103,7 +104,13 @@ def test_the_cheapest_start_is_the_least_of_the_frame(planned: PlanResult) -> No
 
     request = StartRequest(SpanRequest(first="2026-03-02T00:00", until="2026-03-03T00:00"))
     found = optimizer.cost_starts(planned, "two-rate", request)
-    assert found.cheapest["cost"] == found.frame["cost"].min()
+    assert found.cheapest["cost"] == pytest.approx(found.frame["cost"].min(), rel=1e-9)
+    # Where a later start is cheaper by rounding alone the earliest is taken, as the command does.
+    scan = found.answer.scan
+    costs = np.full(len(scan.costs), 0.27)
+    costs[7] = np.nextafter(0.27, 0.0)
+    rounded = StartsResult(replace(found.answer, scan=replace(scan, costs=costs)))
+    assert rounded.cheapest["start_utc"] == found.frame["start_utc"][0]
     assert len(found.frame) == 24 * 4
 
 

@@ -100,8 +100,7 @@ class StartsResult(Result):
     @property
     def cheapest(self) -> Series[Any]:
         """The row of `frame` that costs least, the earliest of equals."""
-        frame = self.frame
-        return frame.iloc[int(frame["cost"].to_numpy().argmin())]
+        return self.frame.iloc[self.answer.scan.cheapest]
 
     def to_dict(self) -> dict[str, Any]:
         from optimizer.report.starts import starts_to_dict
