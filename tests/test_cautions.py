@@ -33,6 +33,7 @@ from optimizer.programme.cautions import (
     FULL_LOADS,
     HOT_WARE,
     INVENTED,
+    LEVEL,
     MEASURED,
     OF_NO_MACHINE,
     PLASTIC,
@@ -68,9 +69,11 @@ AT = USUAL.index(UNATTENDED) + 1
 (LATE,) = [one for one in cautions(plan_case().inputs) if one.startswith("By hand, put it in")]
 """The goal of these cases counts no time to put detergent in."""
 (AT_ITS_SOCKET,) = [one for one in cautions(plan_case().inputs) if one.startswith("Proven at 220 to 240 V")]
+(HOT_PIPE,) = [one for one in cautions(plan_case().inputs) if one.startswith("It may drain water")]
 DOSED, HOTTER = USUAL.index(DETERGENT) + 1, USUAL.index(AFTER_HOTTER)
+AT_LEVEL = USUAL.index(LEVEL)
 DRIED = (
-    *(*USUAL[:AT], HOT_WARE, *USUAL[AT:DOSED], LATE),
+    *(*USUAL[:AT], HOT_WARE, *USUAL[AT:AT_LEVEL], HOT_PIPE, *USUAL[AT_LEVEL:DOSED], LATE),
     *(*USUAL[DOSED:HOTTER], AT_ITS_SOCKET, *USUAL[HOTTER:], UNHYGIENIC),
 )
 """Every caution but that of the place, where something is dried and no hygiene asked for: as here."""
@@ -78,6 +81,7 @@ ABOUT_HEAT = (
     AFTER_HOTTER,
     HOT_WARE,
     ALL_WARE,
+    HOT_PIPE,
     AT_ITS_SOCKET,
     SCALE,
     VENT,
@@ -98,7 +102,7 @@ def warm_inlet(water_c: float) -> Inputs:
 def test_a_machine_with_an_element_gets_every_caution() -> None:
     usual = plan_case().inputs
     assert cautions(usual)[1:] == DRIED == cautions(COLD, usual)[1:]
-    assert len(cautions()) == 21
+    assert len(cautions()) == 22
 
 
 def test_a_machine_without_an_element_gets_none_about_one() -> None:
@@ -241,7 +245,7 @@ def test_a_full_load_is_told_in_steel_too() -> None:
     (said,) = [one for one in cautions(limited) if one.startswith("Run it with all the ware")]
     assert f": {parts}, or {steel} the same heat." in said
     (said,) = [one for one in cautions(with_ware({"stainless_kg": 4.0})) if one.startswith("Run it")]
-    assert ": 4 kg of steel. With less" in said
+    assert ": 4 kg of steel. With less," in said
 
 
 @pytest.mark.parametrize("method", ["none", "hot_rinse", "steam"])
@@ -318,6 +322,20 @@ def test_the_air_gap_of_a_place_is_that_of_its_code(earth_fault: EarthFault) -> 
     assert gaps == [AIR_GAP_AMERICA if earth_fault == "gfci_class_a" else AIR_GAP]
     assert "25 mm or more" in AIR_GAP_AMERICA
     assert "by 38 mm and by three bores or more" in AIR_GAP_AMERICA
+
+
+@pytest.mark.parametrize(("limit_c", "said"), [(60.0, False), (60.1, True), (100.0, True)])
+def test_water_that_common_pipes_do_not_stand_is_led_away_by_itself(limit_c: float, said: bool) -> None:
+    """Many codes let no water over about 60 °C into a drain (from memory)."""
+    drain_pump = MACHINE["drain_pump"] | {"drain_limit_c": limit_c, "drain_line": "own line"}
+    machine = Machine.model_validate(MACHINE | {"drain_pump": drain_pump})
+    told = [
+        one
+        for one in cautions(replace(plan_case().inputs, machine=machine))
+        if one.startswith("It may drain")
+    ]
+    assert len(told) == said
+    assert all("a line of its own that stands it" in one for one in told)
 
 
 def test_who_moves_a_machine_to_another_supply_is_told_to_plan_anew() -> None:

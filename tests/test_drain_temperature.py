@@ -200,7 +200,7 @@ def test_the_start_drain_after_a_cut_may_be_too_hot() -> None:
     table = programme(a_round("wash", heat_s=2400, rest_s=30, top_up_s=100, mix_s=60, drain_s=140))
     found = {one.key: one for one in cut_rows(table, rig)}
     assert "too hot for the drain pipe goes down it in the drain at the start" in found["power.rest"].happens
-    assert "until the bath reads what the drain pipe stands" in found["power.rest"].guard
+    assert "until a sensor, if you fit one, reads what the drain pipe stands" in found["power.rest"].guard
     assert "too hot for the drain pipe" not in found["power.drain"].happens
 
 

@@ -24,9 +24,9 @@ SPARE_SHARE = 0.05
 """Share of its span by which a window is widened either way, for points that no case has [1]; *no source*."""
 WINDOW_RTOL = 1e-5
 """Relative tolerance of these runs [1]: a window is told in minutes."""
-HAND_C = 60.0
-"""A bath this hot is no place to put detergent in by hand: steam and hot lye leave an open funnel [°C]; *no
-source*, our choice."""
+HAND_C = 55.0
+"""A bath this hot is no place to put detergent in by hand: from 60 °C on steam and hot lye leave an open
+funnel, and little ware, or a run begun again at once, makes it some kelvin hotter [°C]; *no source*."""
 ORDINALS = {1: "first", 2: "second", 3: "third"}
 
 
@@ -164,6 +164,6 @@ def when_by_hand(sprays: Sequence[DosedSpray]) -> tuple[str, ...]:
         f"Detergent by a dispenser ONLY, never by hand: into {one.words}; its bath may have "
         f"{math.ceil(one.hottest_c)} C by then."
         if one.by_dispenser
-        else f"Detergent by hand: in {one.words}; in no other spray."
+        else f"Detergent by hand: in {one.words} (bath up to {math.ceil(one.hottest_c)} C); in no other."
         for one in sprays
     )

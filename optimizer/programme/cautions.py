@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from optimizer.profile.machine_loads import COMMON_DRAIN_C
 from optimizer.programme.earth_fault import mains_caution
 from optimizer.programme.plan import Inputs
 from optimizer.units import short
@@ -62,6 +63,14 @@ STREAM = (
     "Let the inlet's stream meet the tank's wall under the rim, its own end three bores or more off the "
     "wall, and never ware, in fills and top-ups: cold water breaks hot glass."
 )
+LEVEL = (
+    "Fix it level: float switch, level switch and lip hold for a level machine. In a boat: moored, on an "
+    "even keel, never under way."
+)
+HOT_DRAIN = (
+    "It may drain water of up to {} C: through a line of its own that stands it (hot-waste polypropylene or "
+    "metal), and tempered before it reaches a pipe that stands 60 C only, as most do."
+)
 FROST = (
     "Frost: drain valve, hoses, pumps and sump before it freezes: ice splits them, and the next run leaks by "
     "the mains."
@@ -90,7 +99,7 @@ DETERGENT = (
     "centre. Bare aluminium, wood and glued handles do not stand it. It goes in as the spray begins, not "
     "before: powder cakes in a bath that stands. By hand: in the spray of the wash, not of the prerinse, "
     "never of a rinse, in its first half minute, when you hear the pump, through a capped funnel above "
-    "splash height; the lid stays shut. Into a spray of 60 C or more by a dispenser only: steam and hot lye "
+    "splash height; the lid stays shut. Into a spray of 55 C or more by a dispenser only: steam and hot lye "
     "leave an open funnel."
 )
 BY_HAND_MIN = 2.5
@@ -110,7 +119,7 @@ SCALE = (
     "acid in cold water, rinsed out before detergent goes in again (acid on bleach gives off poisonous gas)."
 )
 FULL_LOADS = (
-    "Run it with all the ware of the profile{}. With less {}ware may meet larger steps of temperature{} "
+    "Run it with all the ware of the profile{}. With less, {}ware may meet larger steps of temperature{} "
     "(scullion check --faults says what comes of it): for less ware measure and plan anew."
 )
 TIMED = "a bath heated by time ends hotter, "
@@ -203,6 +212,8 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         WATER,
         STREAM * hot,
         HOSE,
+        *dict.fromkeys(map(_hot_drain, inputs)),
+        LEVEL,
         FROST * freezes,
         *standing,
         DETERGENT * dosed,
@@ -230,6 +241,12 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
 
 def _air_gap(inputs: Inputs) -> str:
     return AIR_GAP_AMERICA if inputs.circuit.earth_fault == "gfci_class_a" else AIR_GAP
+
+
+def _hot_drain(inputs: Inputs) -> str:
+    """Say where water goes that is hotter than common pipes stand; "" where none is let go."""
+    limit_c = inputs.machine.drain_pump.drain_limit_c
+    return HOT_DRAIN.format(short(limit_c)) if limit_c > COMMON_DRAIN_C and _gets_hot(inputs) else ""
 
 
 def _voltage(inputs: Inputs) -> str:

@@ -114,6 +114,11 @@
  * - Loop the drain hose above the rim, or give it an air break: one that hangs low siphons the
  *   bath away, and a blocked waste pipe pushes foul water back onto the ware. An air gap where
  *   the code asks for one.
+ * - It may drain water of up to 100 C: through a line of its own that stands it (hot-waste
+ *   polypropylene or metal), and tempered before it reaches a pipe that stands 60 C only, as
+ *   most do.
+ * - Fix it level: float switch, level switch and lip hold for a level machine. In a boat:
+ *   moored, on an even keel, never under way.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
  *   dose it with gloves and eye protection; rinse an eye for 15 min, lenses out, and see a
@@ -122,10 +127,10 @@
  *   stand it. It goes in as the spray begins, not before: powder cakes in a bath that stands. By
  *   hand: in the spray of the wash, not of the prerinse, never of a rinse, in its first half
  *   minute, when you hear the pump, through a capped funnel above splash height; the lid stays
- *   shut. Into a spray of 60 C or more by a dispenser only: steam and hot lye leave an open
+ *   shut. Into a spray of 55 C or more by a dispenser only: steam and hot lye leave an open
  *   funnel.
  * - Detergent by hand: in the spray of round 2 (wash), the second time that the wash pump
- *   starts, about 31 to 42 min after the first drain began; in no other spray.
+ *   starts, about 31 to 42 min after the first drain began (bath up to 53 C); in no other.
  * - By hand, put it in as the pump starts, not half a minute later: the goal counts 0 min from
  *   there (dissolving_min), which leaves no time to dissolve for what is put in at 0:30. NOT in
  *   the proof if it takes longer: set dissolving_min half a minute higher and plan anew.
@@ -133,9 +138,9 @@
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).
  * - Run it with all the ware of the profile: about 8.4 kg of steel, which holds the same heat,
- *   or, unless a caution here bans them, 4 kg of porcelain. With less ware may meet larger steps
- *   of temperature (scullion check --faults says what comes of it): for less ware measure and
- *   plan anew.
+ *   or, unless a caution here bans them, 4 kg of porcelain. With less, ware may meet larger
+ *   steps of temperature (scullion check --faults says what comes of it): for less ware measure
+ *   and plan anew.
  *
  * CAUTIONS: what the numbers are
  * - The numbers hold for the machine as it was measured. After any change, or where a measured
@@ -182,7 +187,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_DRAIN_MIN_S         30U /* [s] watchdog: shortest drain; 30, follows from the phases */
 #define WASH_ELEMENT_MAX_S     3200U /* [s] watchdog: longest the element is on in any round; 3200, follows from the phases */
 #define WASH_TOTAL_MAX_S       6954U /* [s] watchdog: the whole programme at its longest; 6954, follows from the phases */
-#define WASH_RESTART_AFTER_CUT    0U /* 1: STARTS BY ITSELF as power returns, whoever has hands in it; 0, allowed 0 to 1 */
+#define WASH_RESTART_AFTER_CUT    0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, whoever reaches into it; 0, allowed 0 to 1 */
 
 /* Round 1 of 4: prerinse */
 #define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */

@@ -67,15 +67,13 @@ COOL_WARE = (
     "tank and ware {}, by a thermometer and never by hand, the lid opened away from your face, before you "
     "start it again (it may take hours{})"
 )
-IN_CASES = "; enough in the cases run"
+IN_CASES = "; no worse than cold, in the cases run"
 """Said beside a number that a search has found and nothing proves."""
 AS_THE_ROOM = "as cool as the room"
 COOL_TANK = "all off until bath and tank are as cool as the ware, before you start it again"
 """Where the bath is the hotter one: ware that cools would make the step larger."""
 STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
-COOL_FIRST = (
-    "controller that waits, as the reference one does, until the bath reads what the drain pipe stands"
-)
+COOL_FIRST = "controller that waits, as the reference one does, until"
 PIPE = "drain pipe that stands the boil"
 COOL_BEFORE = (
     "tank and ware cooled to {:.0f} °C or less, by a thermometer, before you start it again (then no drain "

@@ -312,17 +312,18 @@ class Protection:
     @property
     def _cool_first(self) -> str:
         """What a drain out of its turn waits for, with the two numbers that a controller has to have."""
-        pipe = f"or a {PIPE}"
+        pipe, element = f"or a {PIPE}", self.machine.element
+        held = element is not None and element.control == "thermostat"
+        reads = f"{'the bath' if held else 'a sensor, if you fit one,'} reads what the drain pipe stands"
         if self.constants is None:
-            return f"{COOL_FIRST}, {pipe}"
+            return f"{COOL_FIRST} {reads}, {pipe}"
         wait_s = drain_wait_s(self.constants, self.machine)
         waits = (
             f"{wait_s} or more for this programme" if wait_s else "0: no bath is too hot, sensor stuck or not"
         )
-        return (
-            f"{COOL_FIRST} (WASH_DRAIN_MAX_DC {drain_read_most_dc(self.machine)} or less) or all was off for "
-            f"long enough (WASH_DRAIN_WAIT_S {waits}), {pipe}"
-        )
+        off = f"all was off for long enough (WASH_DRAIN_WAIT_S {waits})"
+        read_dc = drain_read_most_dc(self.machine)
+        return f"{COOL_FIRST} {reads} (WASH_DRAIN_MAX_DC {read_dc} or less) or {off}, {pipe}"
 
     def _usual(self) -> Guards:
         """Name what stands against each kind of harm, whatever the fault; nothing for what is not there."""

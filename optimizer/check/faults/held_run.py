@@ -39,7 +39,7 @@ WARM_AGAIN = (
 )
 COOL_ENOUGH = (
     "Let tank and ware cool to {:.0f} °C before you press start: then no drain in its turn is too hot in the "
-    "cases run."
+    "cases run. If the run ends before they are so cool, do not go on with it: start anew as the guard says."
 )
 NO_COOL_HELPS = "However cool tank and ware are, that drain may be too hot: do not press start."
 END_HELD = (

@@ -54,7 +54,7 @@ COOL_ENOUGH = (
 )
 WARE_HOTTER = (
     "Ware and tank may stand at up to {:.0f} °C: start it again at {:.0f} °C or less, by a thermometer and "
-    "never by hand (enough in the cases run)."
+    "never by hand (enough for them in the cases run)."
 )
 MISSES = "Started again at once or warm, it may miss: {}."
 MISSES_COLD = "Started again, however cool, it may miss: {}."
