@@ -58,7 +58,7 @@ MEANING = {
     "drain_min_s": "watchdog: shortest drain",
     "element_max_s": "watchdog: longest the element is on in any round",
     "total_max_s": "watchdog: the whole programme at its longest",
-    "restart_after_cut": "leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, whoever reaches into it",
+    "restart_after_cut": "leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, hands in it or not",
 }
 MEANING_OF_ROUND = {
     "kind": "kind",

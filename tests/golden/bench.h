@@ -162,7 +162,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_DRAIN_MIN_S         6U /* [s] watchdog: shortest drain; 6, follows from the phases */
 #define WASH_ELEMENT_MAX_S       0U /* [s] watchdog: longest the element is on in any round; 0, follows from the phases */
 #define WASH_TOTAL_MAX_S       110U /* [s] watchdog: the whole programme at its longest; 110, follows from the phases */
-#define WASH_RESTART_AFTER_CUT   0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, whoever reaches into it; 0 and nothing else */
+#define WASH_RESTART_AFTER_CUT   0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, hands in it or not; 0 and nothing else */
 
 /* Round 1 of 4: prerinse */
 #define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */

@@ -222,7 +222,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_P1_DRAIN_MIN_S         30U /* [s] watchdog: shortest drain; 30, follows from the phases */
 #define WASH_P1_ELEMENT_MAX_S     1980U /* [s] watchdog: longest the element is on in any round; 1980, follows from the phases */
 #define WASH_P1_TOTAL_MAX_S       6454U /* [s] watchdog: the whole programme at its longest; 6454, follows from the phases */
-#define WASH_P1_RESTART_AFTER_CUT    0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, whoever reaches into it; 0, allowed 0 to 1 */
+#define WASH_P1_RESTART_AFTER_CUT    0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, hands in it or not; 0, allowed 0 to 1 */
 
 /* Programme 1 of 4. Round 1 of 4: prerinse */
 #define WASH_P1_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
@@ -300,7 +300,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_P2_DRAIN_MIN_S         30U /* [s] watchdog: shortest drain; 30, follows from the phases */
 #define WASH_P2_ELEMENT_MAX_S     1440U /* [s] watchdog: longest the element is on in any round; 1440, follows from the phases */
 #define WASH_P2_TOTAL_MAX_S       5841U /* [s] watchdog: the whole programme at its longest; 5841, follows from the phases */
-#define WASH_P2_RESTART_AFTER_CUT    0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, whoever reaches into it; 0, allowed 0 to 1 */
+#define WASH_P2_RESTART_AFTER_CUT    0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, hands in it or not; 0, allowed 0 to 1 */
 
 /* Programme 2 of 4. Round 1 of 3: wash */
 #define WASH_P2_ROUND_1_KIND            WASH_KIND_WASH /* kind, wash; 1 and nothing else */
@@ -363,7 +363,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_P3_DRAIN_MIN_S         30U /* [s] watchdog: shortest drain; 30, follows from the phases */
 #define WASH_P3_ELEMENT_MAX_S        0U /* [s] watchdog: longest the element is on in any round; 0, follows from the phases */
 #define WASH_P3_TOTAL_MAX_S       3466U /* [s] watchdog: the whole programme at its longest; 3466, follows from the phases */
-#define WASH_P3_RESTART_AFTER_CUT    0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, whoever reaches into it; 0, allowed 0 to 1 */
+#define WASH_P3_RESTART_AFTER_CUT    0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, hands in it or not; 0, allowed 0 to 1 */
 
 /* Programme 3 of 4. Round 1 of 4: prerinse */
 #define WASH_P3_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
@@ -441,7 +441,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_P4_DRAIN_MIN_S         6U /* [s] watchdog: shortest drain; 6, follows from the phases */
 #define WASH_P4_ELEMENT_MAX_S       0U /* [s] watchdog: longest the element is on in any round; 0, follows from the phases */
 #define WASH_P4_TOTAL_MAX_S       110U /* [s] watchdog: the whole programme at its longest; 110, follows from the phases */
-#define WASH_P4_RESTART_AFTER_CUT   0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, whoever reaches into it; 0 and nothing else */
+#define WASH_P4_RESTART_AFTER_CUT   0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, hands in it or not; 0 and nothing else */
 
 /* Programme 4 of 4. Round 1 of 4: prerinse */
 #define WASH_P4_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */

@@ -187,7 +187,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_DRAIN_MIN_S         30U /* [s] watchdog: shortest drain; 30, follows from the phases */
 #define WASH_ELEMENT_MAX_S     3200U /* [s] watchdog: longest the element is on in any round; 3200, follows from the phases */
 #define WASH_TOTAL_MAX_S       6954U /* [s] watchdog: the whole programme at its longest; 6954, follows from the phases */
-#define WASH_RESTART_AFTER_CUT    0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, whoever reaches into it; 0, allowed 0 to 1 */
+#define WASH_RESTART_AFTER_CUT    0U /* leave at 0; 1: STARTS BY ITSELF as power returns, hot or not, hands in it or not; 0, allowed 0 to 1 */
 
 /* Round 1 of 4: prerinse */
 #define WASH_ROUND_1_KIND            WASH_KIND_PRERINSE /* kind, prerinse; 0 and nothing else */
