@@ -166,7 +166,8 @@ def hold_arguments(random: np.random.Generator) -> Arguments:
     share = random.uniform(0.0, 1.0, first.shape)
     ends_s = times_s[np.minimum(last, STEPS)] - random.uniform(0.0, 5.0, last.shape)
     switched = first, last, share, ends_s, first < last
-    return *held, *switched, warmest_c, from_c - 20.0, random.uniform(56.0, 57.0, BOXES)
+    on_c, starts_c = random.uniform(56.0, 57.0, BOXES), random.uniform(35.0, 40.0, first.shape)
+    return *held, *switched, warmest_c, from_c - 20.0, on_c, starts_c
 
 
 def stopping_arguments(random: np.random.Generator) -> Arguments:
@@ -176,11 +177,11 @@ def stopping_arguments(random: np.random.Generator) -> Arguments:
 
 def swing_arguments(random: np.random.Generator) -> Arguments:
     found = hold_arguments(random)
-    times_s, packed, _, samples, _, _, first, last, share, ends_s, lasts, warmest_c, _, on_c = found
+    times_s, packed, _, samples, _, _, first, last, share, ends_s, lasts, warmest_c, _, on_c, starts_c = found
     lower = np.moveaxis(np.stack([samples[..., 0]] * 3), 0, 1).copy()
     at = first, last, share, ends_s, lasts
     slopes = random.uniform(-0.01, 0.01, lower.shape[:3])
-    return times_s, packed, samples, lower, slopes, *at, warmest_c, on_c, np.full(BOXES, 2.0)
+    return times_s, packed, samples, lower, slopes, *at, warmest_c, on_c, np.full(BOXES, 2.0), starts_c
 
 
 def means(random: np.random.Generator) -> Arguments:
@@ -368,7 +369,10 @@ def test_each_inner_loop_is_looked_at() -> None:
     # `all_held` is held by the steps of a hold, all others by the means of one.
     of_a_mean = {"swing_of", "over_c", "apart_k_of", "under_threshold_k", "speeds_of", "largest", "begun_ks"}
     of_a_mean |= {"left_by_fall_k", "most_later_k", "rises_k", "in_first_fall", "died_out", "lift"}
-    assert named - looked_at == {"all_held"} | of_a_mean
+    of_a_mean |= {"of_part", "lift_part"}
+    # `all_starts` and what it is made of are held by the points of `test_check_bounds_hold_starts`.
+    of_a_start = {"all_starts", "coldest_start_c"}
+    assert named - looked_at == {"all_held"} | of_a_mean | of_a_start
 
 
 def test_candidates_that_begin_alike_are_those_that_are_simulated_alone() -> None:
