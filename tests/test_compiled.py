@@ -184,6 +184,11 @@ def swing_arguments(random: np.random.Generator) -> Arguments:
     return times_s, packed, samples, lower, slopes, *at, warmest_c, on_c, np.full(BOXES, 2.0), starts_c
 
 
+def start_arguments(random: np.random.Generator) -> Arguments:
+    _, packed, _, samples, _, _, _, last, _, ends_s, *_ = hold_arguments(random)
+    return packed, samples, random.uniform(59.0, 61.0, BOXES), last, ends_s
+
+
 def means(random: np.random.Generator) -> Arguments:
     """Of a first course none, of the others from the second or fifth sample on."""
     begins = np.array([[[-1] * BOXES, [1] * BOXES, [4] * BOXES]] * bound_kernel_swing.KINDS)
@@ -278,6 +283,7 @@ CASES: dict[str, tuple[Callable[..., Any], Callable[[np.random.Generator], Argum
         ),
     ),
     "ware of a heating": (bound_kernel_heating.all_wares, heating_arguments),
+    "coldest starts of a hold": (bound_kernel_apart.all_starts, start_arguments),
     "falls of a hold": (bound_kernel_hold.all_falls, hold_arguments),
     "means of a hold": (bound_kernel_swing.all_swings, swing_arguments),
     "doses": (
@@ -370,8 +376,8 @@ def test_each_inner_loop_is_looked_at() -> None:
     of_a_mean = {"swing_of", "over_c", "apart_k_of", "under_threshold_k", "speeds_of", "largest", "begun_ks"}
     of_a_mean |= {"left_by_fall_k", "most_later_k", "rises_k", "in_first_fall", "died_out", "lift"}
     of_a_mean |= {"of_part", "lift_part"}
-    # `all_starts` and what it is made of are held by the points of `test_check_bounds_hold_starts`.
-    of_a_start = {"all_starts", "coldest_start_c"}
+    # It is held by the starts of all parts.
+    of_a_start = {"coldest_start_c"}
     assert named - looked_at == {"all_held"} | of_a_mean | of_a_start
 
 
