@@ -26,7 +26,9 @@ from optimizer.programme.cautions import (
     AIR_GAP,
     AIR_GAP_AMERICA,
     BOND,
-    DETERGENT,
+    BY_HAND,
+    DISPENSER_ONLY,
+    DRAIN_LINE,
     EARTHED,
     EARTHED_PUMPS,
     FROST,
@@ -35,6 +37,7 @@ from optimizer.programme.cautions import (
     INVENTED,
     LEVEL,
     MEASURED,
+    NO_DRAIN_LINE,
     OF_NO_MACHINE,
     PLASTIC,
     PLASTIC_IN_STEEL,
@@ -70,7 +73,7 @@ AT = USUAL.index(UNATTENDED) + 1
 """The goal of these cases counts no time to put detergent in."""
 (AT_ITS_SOCKET,) = [one for one in cautions(plan_case().inputs) if one.startswith("Proven at 220 to 240 V")]
 (HOT_PIPE,) = [one for one in cautions(plan_case().inputs) if one.startswith("It may drain water")]
-DOSED, HOTTER = USUAL.index(DETERGENT) + 1, USUAL.index(AFTER_HOTTER)
+DOSED, HOTTER = USUAL.index(BY_HAND) + 1, USUAL.index(AFTER_HOTTER)
 AT_LEVEL = USUAL.index(LEVEL)
 DRIED = (
     *(*USUAL[:AT], HOT_WARE, *USUAL[AT:AT_LEVEL], HOT_PIPE, *USUAL[AT_LEVEL:DOSED], LATE),
@@ -102,7 +105,7 @@ def warm_inlet(water_c: float) -> Inputs:
 def test_a_machine_with_an_element_gets_every_caution() -> None:
     usual = plan_case().inputs
     assert cautions(usual)[1:] == DRIED == cautions(COLD, usual)[1:]
-    assert len(cautions()) == 22
+    assert len(cautions()) == 23
 
 
 def test_a_machine_without_an_element_gets_none_about_one() -> None:
@@ -188,8 +191,8 @@ def test_contacts_carry_the_current_or_have_a_contactor_of_their_own() -> None:
 def test_detergent_by_hand_goes_in_when_the_pump_is_heard(form: str) -> None:
     """No source, our choice: nobody knows half a minute ahead when a pump will start."""
     said = (
-        "By hand: in the spray of the wash, not of the prerinse, never of a rinse, in its first half minute, "
-        "when you hear the pump, through a capped funnel above splash"
+        "by hand goes into the spray of the wash, not of the prerinse, never of a rinse, in its first half "
+        "minute, when you hear the pump, through a capped funnel above splash"
     )
     text = " ".join(FORMS[form].text(plan_case()).replace(" * ", " ").split())
     assert said in text
@@ -324,10 +327,23 @@ def test_the_air_gap_of_a_place_is_that_of_its_code(earth_fault: EarthFault) -> 
     assert "by 38 mm and by three bores or more" in AIR_GAP_AMERICA
 
 
+def test_where_a_dispenser_does_it_nobody_is_told_how_to_by_hand() -> None:
+    """One truth about who puts it in; of two sprays one may be a hand's."""
+    goal = plan_case().inputs
+    of_dispenser, of_hand = f"{DISPENSER_ONLY}: into the spray", "Detergent by hand: in the spray"
+    for dosing, told in (((), True), ([of_dispenser], False), ([of_dispenser, of_hand], True)):
+        said = cautions(goal, dosing=dosing)
+        assert (BY_HAND in said, LATE in said) == (told, told)
+        assert [one for one in said if one in dosing] == list(dosing)
+
+
+@pytest.mark.parametrize("line", ["own line", None])
 @pytest.mark.parametrize(("limit_c", "said"), [(60.0, False), (60.1, True), (100.0, True)])
-def test_water_that_common_pipes_do_not_stand_is_led_away_by_itself(limit_c: float, said: bool) -> None:
+def test_water_that_common_pipes_do_not_stand_is_led_away_by_itself(
+    limit_c: float, said: bool, line: str | None
+) -> None:
     """Many codes let no water over about 60 °C into a drain (from memory)."""
-    drain_pump = MACHINE["drain_pump"] | {"drain_limit_c": limit_c, "drain_line": "own line"}
+    drain_pump = MACHINE["drain_pump"] | {"drain_limit_c": limit_c, "drain_line": line}
     machine = Machine.model_validate(MACHINE | {"drain_pump": drain_pump})
     told = [
         one
@@ -336,6 +352,7 @@ def test_water_that_common_pipes_do_not_stand_is_led_away_by_itself(limit_c: flo
     ]
     assert len(told) == said
     assert all("a line of its own that stands it" in one for one in told)
+    assert all((DRAIN_LINE in one, NO_DRAIN_LINE in one) == (line is not None, line is None) for one in told)
 
 
 def test_who_moves_a_machine_to_another_supply_is_told_to_plan_anew() -> None:

@@ -16,6 +16,7 @@ from optimizer.check.integrate import Simulation
 from optimizer.check.phases import phases
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.profile.machine import Machine
+from optimizer.programme.cautions import DISPENSER_ONLY
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN
@@ -161,8 +162,7 @@ def by_hand(plan: Plan) -> tuple[str, ...]:
 def when_by_hand(sprays: Sequence[DosedSpray]) -> tuple[str, ...]:
     """Say the same of sprays that are known."""
     return tuple(
-        f"Detergent by a dispenser ONLY, never by hand: into {one.words}; its bath may have "
-        f"{math.ceil(one.hottest_c)} C by then."
+        f"{DISPENSER_ONLY}: into {one.words}; its bath may have {math.ceil(one.hottest_c)} C by then."
         if one.by_dispenser
         else f"Detergent by hand: in {one.words} (bath up to {math.ceil(one.hottest_c)} C); in no other."
         for one in sprays

@@ -46,9 +46,8 @@ STEPS = (
     "heat: element on, pump off, for _HEAT_S.",
     "spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.",
     "Detergent, _DETERGENT_DG of it, goes in AS THE SPRAY BEGINS, from a dispenser, never with the fill: in "
-    "a bath that is heated with the pump off powder cakes on bottom and element. By hand: in the spray of "
-    "the wash, not of the prerinse, never of a rinse (the cautions say which one, and when), in its first "
-    "half minute, when you hear the pump, through a capped funnel above splash height; the lid stays shut.",
+    "a bath that is heated with the pump off powder cakes on bottom and element. By hand only where the "
+    "cautions say so, and as they say.",
     "If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying the element "
     "goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and _SPRAY_ELEMENT_S are then the longest "
     "it may be on. A setpoint of 0 is none.",

@@ -69,7 +69,11 @@ LEVEL = (
 )
 HOT_DRAIN = (
     "It may drain water of up to {} C: through a line of its own that stands it (hot-waste polypropylene or "
-    "metal), and tempered before it reaches a pipe that stands 60 C only, as most do."
+    "metal), and tempered before it reaches a pipe that stands 60 C only, as most do. {}."
+)
+DRAIN_LINE = "The check says beside that limit where it goes (drain_pump.drain_line): see that it does"
+NO_DRAIN_LINE = (
+    "The profile does not say where it goes (drain_pump.drain_line): no such water before that is settled"
 )
 FROST = (
     "Frost: drain valve, hoses, pumps and sump before it freezes: ice splits them, and the next run leaks by "
@@ -97,11 +101,15 @@ DETERGENT = (
     "gloves and eye protection; rinse an eye for 15 min, lenses out, and see a doctor; wash it off skin with "
     "much water; who has swallowed it rinses the mouth, must NOT be made to vomit, and calls a poison "
     "centre. Bare aluminium, wood and glued handles do not stand it. It goes in as the spray begins, not "
-    "before: powder cakes in a bath that stands. By hand: in the spray of the wash, not of the prerinse, "
-    "never of a rinse, in its first half minute, when you hear the pump, through a capped funnel above "
-    "splash height; the lid stays shut. Into a spray of 55 C or more by a dispenser only: steam and hot lye "
-    "leave an open funnel."
+    "before: powder cakes in a bath that stands."
 )
+DISPENSER_ONLY = "Detergent by a dispenser ONLY, never by hand"
+BY_HAND = (
+    "Detergent by hand goes into the spray of the wash, not of the prerinse, never of a rinse, in its first "
+    "half minute, when you hear the pump, through a capped funnel above splash height; the lid stays shut. "
+    "Into a spray of 55 C or more by a dispenser only: steam and hot lye leave an open funnel."
+)
+"""Not said where every spray with detergent is told with `DISPENSER_ONLY`."""
 BY_HAND_MIN = 2.5
 """Where a goal counts so long for detergent to be put in and dissolve, half a minute of it is a hand's [min]:
 the usual value of its field."""
@@ -179,6 +187,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
     element = not inputs or any(one.machine.element is not None for one in inputs)
     hot = not inputs or any(map(_gets_hot, inputs))
     dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
+    handed = dosed and not (dosing and all(DISPENSER_ONLY in one for one in dosing))
     rinsed = any(one.goal.detergent is None for one in inputs)
     steams = any(one.goal.drying.method == "steam" for one in inputs)
     dries_hot = any(one.goal.drying.method == "hot_rinse" and _gets_hot(one) for one in inputs)
@@ -217,8 +226,9 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         FROST * freezes,
         *standing,
         DETERGENT * dosed,
+        BY_HAND * handed,
         *dosing,
-        *(dict.fromkeys(map(_late_by_hand, inputs)) if dosed else ()),
+        *(dict.fromkeys(map(_late_by_hand, inputs)) if handed else ()),
         SCALE * element,
         *(dict.fromkeys(map(_full_loads, inputs)) if inputs else [FULL_LOADS.format("", TIMED, POOL)]),
     )
@@ -246,7 +256,10 @@ def _air_gap(inputs: Inputs) -> str:
 def _hot_drain(inputs: Inputs) -> str:
     """Say where water goes that is hotter than common pipes stand; "" where none is let go."""
     limit_c = inputs.machine.drain_pump.drain_limit_c
-    return HOT_DRAIN.format(short(limit_c)) if limit_c > COMMON_DRAIN_C and _gets_hot(inputs) else ""
+    if limit_c <= COMMON_DRAIN_C or not _gets_hot(inputs):
+        return ""
+    line = inputs.machine.drain_pump.drain_line
+    return HOT_DRAIN.format(short(limit_c), DRAIN_LINE if line else NO_DRAIN_LINE)
 
 
 def _voltage(inputs: Inputs) -> str:

@@ -26,9 +26,7 @@
  * 5. spray: wash pump on for _SPRAY_S; element on from its start for _SPRAY_ELEMENT_S.
  * 6. Detergent, _DETERGENT_DG of it, goes in AS THE SPRAY BEGINS, from a dispenser, never with
  *   the fill: in a bath that is heated with the pump off powder cakes on bottom and element. By
- *   hand: in the spray of the wash, not of the prerinse, never of a rinse (the cautions say
- *   which one, and when), in its first half minute, when you hear the pump, through a capped
- *   funnel above splash height; the lid stays shut.
+ *   hand only where the cautions say so, and as they say.
  * 7. If WASH_HAS_THERMOSTAT is 1: heat ends when the sensor reads _SETPOINT_DC; while spraying
  *   the element goes off there and on again WASH_HYSTERESIS_DK below. _HEAT_S and
  *   _SPRAY_ELEMENT_S are then the longest it may be on. A setpoint of 0 is none.
@@ -78,9 +76,9 @@
  * - overflow switch under the lip that by itself closes a second valve, at the tap: water that
  *   runs over reaches what is live, and may scald
  * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 230 V or
- *   more (4.9 A flow), or through a contactor that nothing else switches (category AC-3, as it
- *   switches motors: IEC 60947-4-1, from memory); it drops a relay that holds itself, so that
- *   closing the lid starts nothing until start is pressed
+ *   more (4.9 A flow with all of it on at once), or through a contactor that nothing else
+ *   switches (category AC-3, as it switches motors: IEC 60947-4-1, from memory); it drops a
+ *   relay that holds itself, so that closing the lid starts nothing until start is pressed
  * - thermal protector or thermal fuse in the motor of the wash pump: it trips by itself while
  *   the rotor is locked, before the motor sets its windings, pump, hoses and the PP of the tank
  *   on fire (IEC 60335-1, clause 19, from memory)
@@ -116,7 +114,8 @@
  *   the code asks for one.
  * - It may drain water of up to 100 C: through a line of its own that stands it (hot-waste
  *   polypropylene or metal), and tempered before it reaches a pipe that stands 60 C only, as
- *   most do.
+ *   most do. The profile does not say where it goes (drain_pump.drain_line): no such water
+ *   before that is settled.
  * - Fix it level: float switch, level switch and lip hold for a level machine. In a boat:
  *   moored, on an even keel, never under way.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
@@ -124,11 +123,11 @@
  *   dose it with gloves and eye protection; rinse an eye for 15 min, lenses out, and see a
  *   doctor; wash it off skin with much water; who has swallowed it rinses the mouth, must NOT be
  *   made to vomit, and calls a poison centre. Bare aluminium, wood and glued handles do not
- *   stand it. It goes in as the spray begins, not before: powder cakes in a bath that stands. By
- *   hand: in the spray of the wash, not of the prerinse, never of a rinse, in its first half
- *   minute, when you hear the pump, through a capped funnel above splash height; the lid stays
- *   shut. Into a spray of 55 C or more by a dispenser only: steam and hot lye leave an open
- *   funnel.
+ *   stand it. It goes in as the spray begins, not before: powder cakes in a bath that stands.
+ * - Detergent by hand goes into the spray of the wash, not of the prerinse, never of a rinse, in
+ *   its first half minute, when you hear the pump, through a capped funnel above splash height;
+ *   the lid stays shut. Into a spray of 55 C or more by a dispenser only: steam and hot lye
+ *   leave an open funnel.
  * - Detergent by hand: in the spray of round 2 (wash), the second time that the wash pump
  *   starts, about 32 to 33 min after the first drain began (bath up to 50 C); in no other.
  * - By hand, put it in as the pump starts, not half a minute later: the goal counts 0 min from

@@ -136,14 +136,15 @@ def contacts(highest_a: float, supply_v: float, motors: bool = False, american: 
     'its contacts rated for 15 A AC at 120 V or more (12.3 A flow)'
     """
     flows_a = math.ceil(highest_a * 10.0 - 1e-6) / 10.0
+    flow = f"{flows_a:g} A flow{' with all of it on at once' * motors}"
     ratings_a = AMERICAN_RATINGS_A if american else AC_RATINGS_A
     rating_a = next((rating for rating in ratings_a if rating >= flows_a), None)
     by_power = AMERICAN_MOTORS * (motors and american)
     through = f"{CONTACTOR}{MOTORS * (motors and not american)}"
     if rating_a is None:
-        return f"through {through} ({flows_a:g} A flow)"
+        return f"through {through} ({flow})"
     rated = f"rated for {rating_a} A AC at {supply_v:g} V or more"
-    return f"its contacts {rated}{by_power} ({flows_a:g} A flow), or through {through}"
+    return f"its contacts {rated}{by_power} ({flow}), or through {through}"
 
 
 def short_k_of(bath: TripRange | None) -> float:

@@ -51,9 +51,9 @@ def steps_met(rig: Rig, heats: Sequence[HeatMeter], pick: Numbers | slice) -> tu
     ware, limits = rig.machine.ware, rig.goal.limits
     steps: list[tuple[HarmKind, list[Array], float | None, str]] = [
         ("breaks", [one.drop_k for one in heats], limits.ware_drop_k,
-         "ware {:.0f} K or more hotter than the bath"),
+         "ware {:.1f} K or more hotter than the bath"),
         ("breaks_cold", [one.rise_k for one in heats], limits.ware_rise_k,
-         "a bath {:.0f} K or more hotter than the ware"),
+         "a bath {:.1f} K or more hotter than the ware"),
     ]  # fmt: skip
     kinds, met = [], []
     for kind, over_k, most_k, words in steps:
