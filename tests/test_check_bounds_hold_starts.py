@@ -17,6 +17,7 @@ from optimizer.check import bound_kernel_swing as swing
 from optimizer.check.bound_kernel_apart import coldest_start_c, of_part
 from optimizer.check.bound_kernel_begun import Speeds, begun_ks, speeds_of
 from optimizer.check.bound_kernel_doses import _about_mean_s, _bent_s
+from optimizer.check.bound_kernel_kept import nothing_kept
 
 QUANTITIES = ("element_w", "loss", "ware", "lag_s", "tank", "room_c")
 NOMINAL = np.array([900.0, 6.0, 4000.0, 60.0, 3000.0, 20.0])
@@ -106,7 +107,7 @@ def mean_of(run: Run, first_k: float, colder_k: float, lasts_s: float) -> Number
     for group, share in enumerate(swing.SHARES):
         under_k, missing_ks = swing.swing_of(
             run.box, share * first_k, colder_k, run.on_c - 0.02, hottest_c, run.swing_k, run.swing_k,
-            *kg, 0.0, True, lasts_s, share * first_k, 0.0, colder_k,
+            *kg, 0.0, True, lasts_s, share * first_k, 0.0, colder_k, nothing_kept(),
         )  # fmt: skip
         found[swing.LEVEL + group] = run.on_c + 0.5 * run.swing_k - under_k
         found[swing.MISSING + group] = missing_ks
@@ -156,8 +157,10 @@ def test_no_fall_lasts_longer_than_what_is_left_of_the_hold() -> None:
     box = a_box(10.0, 800.0)
     for left_s, bend_s in ((10.0, 10.0), (1e3, 4.0 / 0.18)):
         held = 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, left_s, 0.0, 0.0, 0.0
-        under_k, _ = swing.swing_of(box, 0.0, 0.0, *held)
+        under_k, _ = swing.swing_of(box, 0.0, 0.0, *held, nothing_kept())
         assert under_k == pytest.approx(bend_s * 10.0 * 4.0 / 2000.0 / 8.0)
     speeds: Speeds = (0.18, 0.2, 0.2, 0.22, 0.0, 1e3, 1e3)
-    found = begun_ks(speeds, 0.0, 0.0, 4.0, 0.0, 0.0, 0.0, 1e6, 0.0, 0.18, 0.18, 0.2, 0.22, 10.0)
+    found = begun_ks(
+        speeds, 0.0, 0.0, 4.0, 0.0, 0.0, 0.0, 1e6, 0.0, 0.18, 0.18, 0.2, 0.22, 10.0, nothing_kept()
+    )
     assert 0.5 * 10.0 * (4.0 - 1.8) <= found[2] <= 0.5 * 10.0 * (4.0 - 1.8 + 1.0 / 3.0)

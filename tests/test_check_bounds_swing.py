@@ -21,6 +21,7 @@ from optimizer.check.bound_hold import PARTS
 from optimizer.check.bound_kernel import QUANTITIES
 from optimizer.check.bound_kernel_apart import under_threshold_k
 from optimizer.check.bound_kernel_doses import _about_mean_s, _earned_s, _mean_counts, coldest_doses_s
+from optimizer.check.bound_kernel_kept import nothing_kept
 from optimizer.check.bound_rows import values_of
 from optimizer.check.box import box_of
 from optimizer.profile.machine import Machine
@@ -43,7 +44,22 @@ def test_without_ware_the_mean_is_midway_but_for_the_bend_of_a_fall() -> None:
     """By hand: 10 W/K over 36 to 40 K cool 2000 J/K by 0.18 to 0.2 K/s: 4 K take 22.2 s at the most."""
     (under_k, missing_ks), (_, later_ks) = (
         swing.swing_of(
-            a_box(10.0, 800.0), 0.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf, 0.0, 0.0, 0.0
+            a_box(10.0, 800.0),
+            0.0,
+            0.0,
+            56.0,
+            60.0,
+            4.0,
+            4.0,
+            0.0,
+            0.0,
+            0.0,
+            first,
+            np.inf,
+            0.0,
+            0.0,
+            0.0,
+            nothing_kept(),
         )
         for first in (True, False)
     )
@@ -59,9 +75,39 @@ def test_where_the_element_may_not_warm_the_bath_there_is_no_mean(element_w: flo
     for box in (a_box(10.0, element_w), a_box(0.0, 800.0)):
         for first in (True, False):
             found = swing.swing_of(
-                box, 0.0, 0.0, 60.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, first, np.inf, 0.0, 0.0, 0.0
+                box,
+                0.0,
+                0.0,
+                60.0,
+                60.0,
+                4.0,
+                4.0,
+                0.0,
+                0.0,
+                0.0,
+                first,
+                np.inf,
+                0.0,
+                0.0,
+                0.0,
+                nothing_kept(),
             )
             assert found[1] == -1.0
+
+
+def test_what_is_kept_from_another_mean_changes_none() -> None:
+    """Means one after the other in the same room, each but for one number as the one before; bit by bit.
+
+    No source: it is to be no more than a saving of work.
+    """
+    usual = [5.0, 1.0, 56.0, 61.0, 4.0, 4.5, 8.0, 7.5, 0.02, 900.0, 6.0, 30.0, 1.0]
+    kept = nothing_kept()
+    for number in (*range(len(usual)), *range(len(usual))):
+        usual[number] *= 1.01
+        for first in (True, False):
+            for box in (a_box(10.0, 700.0, 2000.0, 50.0), a_box(12.0, 700.0, 2000.0, 50.0)):
+                at = box, *usual[:9], first, *usual[9:]
+                assert swing.swing_of(*at, kept) == swing.swing_of(*at, nothing_kept())
 
 
 def test_bath_and_ware_are_as_far_apart_as_the_falls_leave_them() -> None:
@@ -72,7 +118,7 @@ def test_bath_and_ware_are_as_far_apart_as_the_falls_leave_them() -> None:
     13.1 s and 5.22 e^-0.526 - 4.5 (1 - e^-0.526) = 1.246 K. A fall lasts 4 K / 0.09 K/s at the most.
     """
     held = 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf, 10.0, 0.0, 0.0
-    under_k, _ = swing.swing_of(a_box(10.0, 700.0, 2000.0, 50.0), 10.0, 0.0, *held)
+    under_k, _ = swing.swing_of(a_box(10.0, 700.0, 2000.0, 50.0), 10.0, 0.0, *held, nothing_kept())
     assert under_k == pytest.approx(
         (5.2196 + 1.2460) / 4.0 + 10.0 * 4.0 * 22.222 / (8.0 * 2000.0) / 2.0, abs=1e-3
     )
@@ -84,7 +130,22 @@ def test_a_last_fall_misses_no_more_than_at_any_moment_that_may_end_it() -> None
     What the ware is behind by w - y and 60 s of it, or by what it can have gained, less s (4 K - y) / 2.
     """
     _, missing_ks = swing.swing_of(
-        a_box(10.0, 800.0), 4.0, 0.0, 56.0, 60.0, 4.0, 4.0, 0.0, 0.0, 0.0, True, np.inf, 4.0, 0.0, 0.0
+        a_box(10.0, 800.0),
+        4.0,
+        0.0,
+        56.0,
+        60.0,
+        4.0,
+        4.0,
+        0.0,
+        0.0,
+        0.0,
+        True,
+        np.inf,
+        4.0,
+        0.0,
+        0.0,
+        nothing_kept(),
     )
     since_s = np.linspace(0.0, 4.0 / 0.18, 2001)[:, None]
     fallen_k = np.linspace(0.18 * since_s, np.minimum(0.2 * since_s, 4.0), 21)
@@ -159,7 +220,7 @@ def test_no_held_ware_gets_less_than_its_mean_from_any_time_to_any_later() -> No
             under_k, missing_ks = swing.swing_of(
                 run.box, warmer_k, colder_k, run.on_c - 0.02, hottest_c, run.swing_k, run.swing_k,
                 run.water_kg, run.water_kg, 0.0, not start, lasts_s[-1], max(apart_k[0], 0.0),
-                STEP_S * start, max(-apart_k.min(), 0.0),
+                STEP_S * start, max(-apart_k.min(), 0.0), nothing_kept(),
             )  # fmt: skip
             if missing_ks < 0.0:
                 break
@@ -203,7 +264,7 @@ def test_a_cold_ware_that_draws_its_bath_under_the_threshold_is_followed_until_i
     deep = int(np.flatnonzero((200.0 * apart_k < 200.0) & (under_k > 0.0))[0])
     lower_k, missing_ks = swing.swing_of(
         box, apart_k[deep:].max(), 0.0, on_c, on_c + swing_k, swing_k, swing_k, water_kg, water_kg, 0.0,
-        False, np.inf, apart_k[0], step_s * deep, 0.0,
+        False, np.inf, apart_k[0], step_s * deep, 0.0, nothing_kept(),
     )  # fmt: skip
     above_ks = np.cumsum(step_s * (ware_c[deep:] - on_c - 0.5 * swing_k))
     assert missing_ks > 0.0

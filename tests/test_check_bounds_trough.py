@@ -18,6 +18,7 @@ from optimizer.check import bound_kernel_swing as swing
 from optimizer.check.bound_box import ends_of
 from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K
 from optimizer.check.bound_kernel_begun import Speeds, begun_ks, left_by_fall_k, most_later_k, speeds_of
+from optimizer.check.bound_kernel_kept import nothing_kept
 from optimizer.check.bound_kernel_trough import died_out, in_first_fall, lift, rises_k
 from optimizer.check.box import box_of
 from optimizer.check.worst_cases import cases_at, tolerances
@@ -80,9 +81,11 @@ def test_a_mean_from_any_time_knows_when_the_element_first_went_off() -> None:
             kg = run.water_kg, run.water_kg, 0.0
             under_k, missing_ks = swing.swing_of(
                 run.box, *held, run.swing_k, *kg, False, np.inf, max(apart_k[0], 0.0), STEP_S * start,
-                max(-apart_k.min(), 0.0),
+                max(-apart_k.min(), 0.0), nothing_kept(),
             )  # fmt: skip
-            _, unknown_ks = swing.swing_of(run.box, *held, run.swing_k, *kg, False, np.inf, 1e6, 0.0, 1e3)
+            _, unknown_ks = swing.swing_of(
+                run.box, *held, run.swing_k, *kg, False, np.inf, 1e6, 0.0, 1e3, nothing_kept()
+            )
             if missing_ks < 0.0:
                 continue
             lasts_s = STEP_S * np.arange(len(run.bath_k) - start)
@@ -144,7 +147,9 @@ def test_the_least_ware_is_put_where_every_later_one_is_colder_and_not_before() 
 def test_begun_at_the_worst_place_of_a_fall_or_a_rise() -> None:
     """Ware as warm as its bath all along, by hand: (H - y) y / 2 v is most halfway, H^2 / 8 v = 70 K s."""
     speeds: Speeds = (0.004, 0.004, 0.012, 0.012, 0.0, 1e3, 1e3)
-    found = begun_ks(speeds, 0.0, 0.0, 1.5, 0.0, 0.0, 0.0, 1e6, 0.0, 0.004, 0.004, 0.012, 0.012, np.inf)
+    found = begun_ks(
+        speeds, 0.0, 0.0, 1.5, 0.0, 0.0, 0.0, 1e6, 0.0, 0.004, 0.004, 0.012, 0.012, np.inf, nothing_kept()
+    )
     fall_ks, rise_ks = 1.5**2 / (8.0 * 0.004), 1.5**2 / (8.0 * 0.012)
     # A cell is a twenty-fourth of the fall.
     assert fall_ks <= found[0] <= 1.1 * fall_ks
@@ -154,7 +159,9 @@ def test_begun_at_the_worst_place_of_a_fall_or_a_rise() -> None:
     assert rise_ks <= found[3] <= 1.1 * rise_ks
     # With 50 s to come together and as warm as its bath at first: in the first fall it stays the warmer one.
     speeds = (0.004, 0.004, 0.012, 0.012, 0.0, 0.02, 0.02)
-    found = begun_ks(speeds, 0.0, 0.0, 1.5, 5.0, 0.0, 0.0, 0.0, 0.0, 0.004, 0.004, 0.012, 0.012, np.inf)
+    found = begun_ks(
+        speeds, 0.0, 0.0, 1.5, 5.0, 0.0, 0.0, 0.0, 0.0, 0.004, 0.004, 0.012, 0.012, np.inf, nothing_kept()
+    )
     assert fall_ks <= found[2] <= 1.1 * fall_ks
 
 

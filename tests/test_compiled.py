@@ -22,6 +22,7 @@ from optimizer.check import (
     bound_kernel_doses,
     bound_kernel_heating,
     bound_kernel_hold,
+    bound_kernel_kept,
     bound_kernel_swing,
     bound_kernel_trough,
     equations_kernel,
@@ -48,6 +49,7 @@ MODULES = (
     bound_kernel_doses,
     bound_kernel_heating,
     bound_kernel_hold,
+    bound_kernel_kept,
     bound_kernel_swing,
     bound_kernel_trough,
     equations_kernel,
@@ -375,7 +377,7 @@ def test_each_inner_loop_is_looked_at() -> None:
     # `all_held` is held by the steps of a hold, all others by the means of one.
     of_a_mean = {"swing_of", "over_c", "apart_k_of", "under_threshold_k", "speeds_of", "largest", "begun_ks"}
     of_a_mean |= {"left_by_fall_k", "most_later_k", "rises_k", "in_first_fall", "died_out", "lift"}
-    of_a_mean |= {"of_part", "lift_part"}
+    of_a_mean |= {"of_part", "lift_part", "nothing_kept", "last_fall", "last_rise"}
     # It is held by the starts of all parts.
     of_a_start = {"coldest_start_c"}
     assert named - looked_at == {"all_held"} | of_a_mean | of_a_start

@@ -24,11 +24,9 @@ import math
 from optimizer.check.bound_kernel import HEAT, LAG, PASSES, ROOM, SWITCHED, TANK, WARE
 from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K, over_c
 from optimizer.check.bound_kernel_hold import MOST_J_PER_KG_K
+from optimizer.check.bound_kernel_kept import BEGUN, CELLS, IN_FALL, IN_RISE, Kept
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
-
-CELLS = 24
-"""Cells of a fall, or a rise, in which a mean may begin [1]."""
 
 Speeds = tuple[float, float, float, float, float, float, float]
 """Least and most by which a bath beside a ware as warm falls, least and most by which it rises [K/s], what a
@@ -72,10 +70,44 @@ def most_later_k(speeds: Speeds, first_k: float, swing_k: float) -> float:
 
 
 @compiled
+def _apart_at_begin_k(speeds: Speeds, swing_k: float, first_k: float, kept: Kept) -> Array:
+    """Most D that is left of later falls and rises in each cell of a fall and of a rise [K]: `IN_FALL` ...
+
+    D at t1 is left out. All means from later times on have the same, unless their speeds differ.
+    """
+    off_least, off_most, on_least, on_most, passes, k_least, k_most = speeds
+    found, known = kept[2], kept[3][BEGUN]
+    same = known[7] == swing_k and known[8] == first_k
+    for number, speed in enumerate(speeds):
+        same = same and known[number] == speed
+        known[number] = speed
+    known[7], known[8] = swing_k, first_k
+    if same:
+        return found
+    band_k, settled_k = on_most / k_least, most_later_k(speeds, first_k, swing_k)
+    falls_most, rises_before = off_most + passes * settled_k, on_least - passes * settled_k
+    fallen_k = max(
+        left_by_fall_k(0.0, swing_k / (off_most + passes * first_k), off_least, k_least, k_most),
+        left_by_fall_k(band_k, swing_k / falls_most, off_least, k_least, k_most),
+    )
+    for cell in range(CELLS):
+        high_k = swing_k * (cell + 1.0) / CELLS
+        fell_s = (swing_k - high_k) / falls_most
+        found[IN_FALL, cell] = left_by_fall_k(band_k, fell_s, off_least, k_least, k_most)
+        found[IN_RISE, cell] = band_k
+        if rises_before > 0.0:
+            rose_s = high_k / rises_before
+            grows_k = on_most * (1.0 - math.exp(-k_least * rose_s)) / k_least
+            dies_out = k_least if fallen_k > 0.0 else k_most
+            found[IN_RISE, cell] = min(band_k, fallen_k * math.exp(-dies_out * rose_s) + grows_k)
+    return found
+
+
+@compiled
 def begun_ks(
     speeds: Speeds, psi_least: float, part: float, swing_k: float, warmer_k: float, after_k: float,
     first_k: float, since_s: float, turns_k: float, eases: float, falls_least: float, rises_least: float,
-    rises_most: float, left_s: float,
+    rises_most: float, left_s: float, kept: Kept,
 ) -> tuple[float, float, float, float]:  # fmt: skip
     """What is missing at the most of a mean begun in a fall, in a rise, and of one piece of either [K s].
 
@@ -83,37 +115,24 @@ def begun_ks(
     first switching off, at least ``since_s`` before; ``after_k`` after a fall as `swing_of` has it; ``part``
     is psi over 1 + psi at the most. A fall by y lasts ``(y + turns_k) / eases`` or ``y / falls_least`` at the
     most, and no longer than ``left_s``; a rise is by ``rises_least`` at the least and ``rises_most`` at the
-    most.
+    most. ``kept`` is room for what other means need as well.
     """
-    off_least, off_most, on_least, on_most, passes, k_least, k_most = speeds
-    left_k, band_k = first_k * math.exp(-k_least * since_s), on_most / k_least
-    settled_k = most_later_k(speeds, first_k, swing_k)
-    falls_most, rises_before = off_most + passes * settled_k, on_least - passes * settled_k
+    off_least, _, _, _, _, k_least, k_most = speeds
+    left_k = first_k * math.exp(-k_least * since_s)
     in_first_k = left_by_fall_k(0.0, since_s, off_least, k_least, k_most)
-    fallen_k = max(
-        left_by_fall_k(0.0, swing_k / (off_most + passes * first_k), off_least, k_least, k_most),
-        left_by_fall_k(band_k, swing_k / falls_most, off_least, k_least, k_most),
-    )
+    later_k = _apart_at_begin_k(speeds, swing_k, first_k, kept)
     stays = 1.0 / (k_least * (1.0 + psi_least))
     in_fall, in_rise, of_fall, of_rise, sum_of_rise = 0.0, 0.0, 0.0, 0.0, 0.0
     for cell in range(CELLS):
         low_k, high_k = swing_k * cell / CELLS, swing_k * (cell + 1.0) / CELLS
-        fell_s = (swing_k - high_k) / falls_most
-        apart_k = max(in_first_k, left_by_fall_k(band_k, fell_s, off_least, k_least, k_most))
-        apart_k = min(warmer_k, left_k + apart_k)
+        apart_k = min(warmer_k, left_k + max(in_first_k, later_k[IN_FALL, cell]))
         lasts_s = min(min(high_k / falls_least, (high_k + turns_k) / eases), left_s)
         under_ks = 0.5 * lasts_s * (swing_k - low_k)
         begins_k = swing_k - low_k - warmer_k + apart_k
         in_fall = max(in_fall, under_ks + largest(1.0 / k_most, 1.0 / k_least, begins_k))
         of_fall = max(of_fall, under_ks + max(apart_k, 0.0) * stays)
 
-        apart_k = band_k
-        if rises_before > 0.0:
-            rose_s = high_k / rises_before
-            grows_k = on_most * (1.0 - math.exp(-k_least * rose_s)) / k_least
-            dies_out = k_least if fallen_k > 0.0 else k_most
-            apart_k = min(band_k, fallen_k * math.exp(-dies_out * rose_s) + grows_k)
-        apart_k = min(warmer_k, left_k + apart_k)
+        apart_k = min(warmer_k, left_k + later_k[IN_RISE, cell])
         lasts_s = (swing_k - low_k) / rises_least
         begins_k = swing_k - low_k - warmer_k + apart_k
         more_ks = 0.5 * part * max(apart_k - after_k, 0.0) * lasts_s

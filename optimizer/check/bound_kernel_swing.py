@@ -86,6 +86,16 @@ from optimizer.check.bound_kernel import (
 from optimizer.check.bound_kernel_apart import LEAST_J_PER_KG_K, apart_k_of, of_part, under_threshold_k
 from optimizer.check.bound_kernel_begun import begun_ks, largest, left_by_fall_k, speeds_of
 from optimizer.check.bound_kernel_hold import MOST_J_PER_KG_K
+from optimizer.check.bound_kernel_kept import (
+    LEAST,
+    MOST,
+    PIECES,
+    TIME,
+    Kept,
+    last_fall,
+    last_rise,
+    nothing_kept,
+)
 from optimizer.check.bound_kernel_trough import lift_part
 from optimizer.check.worst_cases import Array
 from optimizer.compiled import compiled
@@ -104,9 +114,6 @@ ware may be above the mean [K], no less than a bath in its first fall and how fa
 of it [°C], how quickly that dies out at the most [1/s]. Of each group the ware [°C], what may be missing [K
 s], below 0 where there is no such group, and the least D at t1 [K]."""
 
-PIECES = 32
-"""Pieces of a last fall, or rise, at which it may be cut short [1]."""
-
 SETTLED = (0.0, 0.5, 2.0, 4.0)
 """A mean is reckoned from the first switching off on; then from so many time constants of the ware after
 that of the last point [1]."""
@@ -122,7 +129,7 @@ OFF_K = 0.05
 def swing_of(
     box: Array, warmer_k: float, colder_k: float, on_c: float, hottest_c: float, swing_k: float,
     fall_k: float, most_kg: float, least_kg: float, gone_kg: float, from_first: bool, left_s: float,
-    first_k: float, ago_s: float, before_k: float,
+    first_k: float, ago_s: float, before_k: float, kept: Kept,
 ) -> tuple[float, float]:  # fmt: skip
     """By how much a ware's mean is under the middle of the thresholds [K]; what may be missing [K s].
 
@@ -131,7 +138,8 @@ def swing_of(
     are by how much a bath may be warmer and colder than its ware, ``hottest_c`` the hottest bath, ``gone_kg``
     what may evaporate meanwhile; a fall is by ``swing_k``, the first one by ``fall_k`` at the most.
     The bath is held for no more than ``left_s``. At the first switching off, at least ``ago_s`` before, the
-    bath was no more than ``first_k`` warmer than its ware, and never more than ``before_k`` colder.
+    bath was no more than ``first_k`` warmer than its ware, and never more than ``before_k`` colder. ``kept``
+    is room for what other means need as well.
     """
     heavy, light = MOST_J_PER_KG_K * most_kg + box[TANK, 0], LEAST_J_PER_KG_K * least_kg + box[TANK, 1]
     speeds = speeds_of(box, on_c, hottest_c, most_kg, least_kg)
@@ -167,18 +175,19 @@ def swing_of(
     after_rise_k += on_least * (1.0 - math.exp(-k_most * after_rise_s)) / k_most
     less_s_k = max(warmer_k - after_rise_k, 0.0) / k_least
     fallen, risen, of_first_ks = 0.0, 0.0, 0.0
+    fall = last_fall(kept, longest_s, k_least, k_most)
+    rise = last_rise(kept, swing_k, rises_least, k_least, k_most)
     for piece in range(PIECES):
-        share, next_share = (piece / PIECES) ** 2, ((piece + 1.0) / PIECES) ** 2
-        since_s, until_s = share * longest_s, next_share * longest_s
+        since_s, until_s = fall[TIME, piece], fall[TIME, piece + 1]
         least_k = min(max(falls_least * since_s, eases * since_s - turns_k), swing_k)
         most_k = min(falls_most * until_s, swing_k)
-        passed_s = (1.0 - math.exp(-k_least * until_s)) / (k_least * (1.0 + psi_least))
+        passed_s = (1.0 - fall[LEAST, piece + 1]) / (k_least * (1.0 + psi_least))
         short = max(settled_k * passed_s + less_s_k, warmer_k * passed_s)
         short -= 0.5 * since_s * (swing_k - most_k)
         # As it begins they are apart as after a rise; the first one is no worse.
         stays_k = min(after_rise_k, warmer_k)
-        stays_k *= math.exp(-(k_most * until_s if stays_k > 0.0 else k_least * since_s))
-        stays_k -= off_most * (1.0 - math.exp(-k_least * until_s)) / k_least
+        stays_k *= fall[MOST, piece + 1] if stays_k > 0.0 else fall[LEAST, piece]
+        stays_k -= off_most * (1.0 - fall[LEAST, piece + 1]) / k_least
         far_k = warmer_k + min(colder_k, -stays_k)
         other = max(
             largest(1.0 / k_most, 1.0 / k_least, far_k - least_k) - 0.5 * since_s * (swing_k - least_k),
@@ -187,15 +196,15 @@ def swing_of(
         fallen = max(fallen, min(short, other))
         if from_first:
             # The first fall, whole or not: much apart at its start it does not last.
-            behind_k = part * max(left_by_fall_k(warmer_k, since_s, off_least, k_least, k_most), 0.0)
+            left_k = warmer_k * fall[LEAST, piece] - off_least * (1.0 - fall[MOST, piece]) / k_most
+            behind_k = part * max(left_k, 0.0)
             ahead_k = min(part * warmer_k, fall_k + behind_k - eases * since_s)
             missed_k = 0.5 * (ahead_k + behind_k) - apart_k
             of_first_ks = max(of_first_ks, until_s * missed_k)
 
-        since_s, until_s = share * swing_k / rises_least, next_share * swing_k / rises_least
+        since_s, until_s = rise[TIME, piece], rise[TIME, piece + 1]
         least_k, most_k = min(rises_least * since_s, swing_k), min(rises_most * until_s, swing_k)
-        behind_k = -colder_k * math.exp(-k_least * since_s)
-        behind_k += on_least * (1.0 - math.exp(-k_most * since_s)) / k_most
+        behind_k = -colder_k * rise[LEAST, piece] + on_least * (1.0 - rise[MOST, piece]) / k_most
         behind_k = warmer_k - swing_k - behind_k
         risen = max(
             risen,
@@ -211,7 +220,7 @@ def swing_of(
         return under_k, missing_ks + of_first_ks
     in_fall_ks, in_rise_ks, of_fall_ks, of_rise_ks = begun_ks(
         speeds, psi_least, part, swing_k, warmer_k, after_fall_k, first_k, ago_s, turns_k, eases,
-        falls_least, rises_least, rises_most, left_s,
+        falls_least, rises_least, rises_most, left_s, kept,
     )  # fmt: skip
     # What is begun then may have not ended: a piece of a fall, or of a rise.
     of_rise_ks = min(of_rise_ks, (swing_k + warmer_k + colder_k) / k_least + 0.125 * swing_k * rise_s)
@@ -250,7 +259,7 @@ def all_swings(
     parts, count = last.shape
     begins, found = np.full((KINDS, parts, count), -1), np.zeros((NUMBERS, KINDS, parts, count))
     found[MISSING : MISSING + GROUPS] = -1.0
-    final = len(times_s) - 1
+    final, kept = len(times_s) - 1, nothing_kept()
     for number in range(count):
         box, held, swing = boxes[number], samples[number], swing_k[number]
         least_kg, most_kg = held[:, 3, 1].min(), lower[number, :, :, 3].max()
@@ -306,7 +315,7 @@ def all_swings(
                         box, SHARES[group] * apart_k, colder_k[step], below_c, hottest_c, swing, fall_k,
                         most_kg, least_kg, held[step, 3, 1] - held[final, 3, 1], kind == 0,
                         times_s[final] - times_s[step], first_k, times_s[step] - ends_s[part, number],
-                        colder_k[start],
+                        colder_k[start], kept,
                     )  # fmt: skip
                     if missing_ks < 0.0:
                         break
