@@ -205,3 +205,44 @@ def test_odd_names(capsys: pytest.CaptureFixture[str], name: str) -> None:
     assert (ended.code, ended.out) == (3, "")
     assert "no shipped profile has this name" in ended.err
     assert "\x1b" not in ended.err
+
+
+def test_an_unknown_usual_profile_is_told_with_all_else_that_is_wrong(tmp_path: Path) -> None:
+    """All at once: not the tariff only when the tank is mended. Another kind of file is asked for none."""
+    path = tmp_path / "my.toml"
+    wrong = (("capacity_l = 28", "capacity_l = -3"), ('usual_tariff = "two-rate"', 'usual_tariff = "nosuch"'))
+    path.write_text(changed("machine", "clubhouse", *wrong), encoding="utf-8")
+    assert [issue.key for issue in misfits(str(path), "everyday")] == ["tank.capacity_l", "usual_tariff"]
+    path.write_text(changed("machine", "clubhouse", wrong[0]), encoding="utf-8")
+    assert [issue.key for issue in misfits(str(path), "everyday")] == ["tank.capacity_l"]
+    assert [issue.key or issue.subject for issue in misfits(str(path), "everyday", None, "nosuch")] == [
+        "tank.capacity_l",
+        "tariff",
+    ]
+    assert len(misfits(str(tmp_path / "none.toml"), "everyday")) == 1
+
+
+@pytest.mark.parametrize(
+    ("kind", "book", "command"),
+    [("bench", "a bench book", "scullion measure"), ("trials", "a trial book", "scullion trial fit")],
+)
+def test_a_book_given_for_a_profile_is_one_issue(tmp_path: Path, kind: str, book: str, command: str) -> None:
+    path = tmp_path / "book.toml"
+    path.write_text(f'kind = "{kind}"\nother = 1\n', encoding="utf-8")
+    for found in (misfits(str(path), "everyday"), misfits("clubhouse", str(path))):
+        (issue,) = found
+        assert (issue.key, issue.rule.endswith(f"this is {book}"), command in issue.fix) == (
+            "kind",
+            True,
+            True,
+        )
+
+
+@pytest.mark.parametrize("table", ["{ nominal = 230, tolerance = 5 }", "{ value = 230, tol_pct = 5 }"])
+def test_a_tolerance_by_another_name_is_one_issue_with_a_fix_that_holds(tmp_path: Path, table: str) -> None:
+    path, old = tmp_path / "my.toml", "{ nominal = 230, low = 225, high = 238 }"
+    path.write_text(changed("machine", "clubhouse", (old, table)), encoding="utf-8")
+    (issue,) = misfits(str(path), "everyday")
+    assert (issue.key, issue.found) == ("supply.voltage_v", table)
+    path.write_text(changed("machine", "clubhouse", (old, issue.fix)), encoding="utf-8")
+    assert load_inputs(str(path), "fresh-cups").machine.supply.voltage_v.nominal == 230.0

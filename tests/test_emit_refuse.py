@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 from collections.abc import Callable
+from importlib.resources import files
 
 import pytest
 from plan_cases import plan_case, thermostat_plan
@@ -270,3 +271,11 @@ def test_a_round_is_asked_for_by_every_name() -> None:
     assert {name.removeprefix("round_4_") for name in names(4) if name.startswith("round_4_")} == set(
         OF_ROUND
     )
+
+
+def test_a_controller_given_for_the_constants_is_said_to_be_one() -> None:
+    text = (files("optimizer.emit.firmware") / "wash_controller.c").read_text(encoding="utf-8")
+    with pytest.raises(InputError) as caught:
+        read_constants(text, "wash_controller.c")
+    (issue,) = caught.value.issues
+    assert (issue.key, issue.rule.endswith("a controller, or another file, no constants")) == ("", True)

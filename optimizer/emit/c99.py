@@ -55,6 +55,7 @@ _ROUND_TYPE = "\n".join(
 
 COMMENT = re.compile(r'"[^"\n]*"|//[^\n]*|/\*.*?(?:\*/|\Z)', re.DOTALL)
 ASSERTION = re.compile(r'WASH_ASSERT\([\w*+<>=| (),]+, "[^"\\]*"\);', re.ASCII)
+NUMBERED = re.compile(r"^[ \t]*#[ \t]*define[ \t]+WASH_(?:P1_)?(?:FORMAT|START_DRAIN_S)\b", re.MULTILINE)
 MOVES_LINES = re.compile(r"[\x00-\x08\x0b-\x1f\x7f]|\?\?|\\")
 """What ends or joins lines in some compilers and not in others: none of it is ever written."""
 
@@ -175,6 +176,9 @@ def _statements(text: str) -> Iterator[Statement]:
     """Lines without comments and assertions: whatever an assertion says, it changes no number."""
     lines = text.replace("\r\n", "\n").split("\n")
     rule = "no line may hold a backslash, two question marks or a control character"
+    if not NUMBERED.search(text):
+        rule = "defines no WASH_FORMAT and no WASH_START_DRAIN_S: a controller, or another file, no constants"
+        raise UnreadableError(("", rule, ""))
     odd = [(n, line) for n, line in enumerate(lines, start=1) if MOVES_LINES.search(line)]
     if odd:
         raise UnreadableError(*((f"line {n}", rule, written(line.strip())) for n, line in odd))

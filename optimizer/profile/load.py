@@ -32,7 +32,15 @@ MODELS: dict[ProfileKind, type[Profile]] = {
 LONGEST_LINE = 2000
 """Memory for a dotted key grows with the square of its length, and a key stands on one line [1]."""
 
-_KINDS = "|".join((*PROFILE_KINDS, "bench", "trials"))
+BOOKS = {
+    "bench": (
+        "a bench book",
+        "scullion measure FILE --like MACHINE.toml --out MINE.toml makes a machine of it",
+    ),
+    "trials": ("a trial book", "scullion trial fit FILE learns the minutes of a goal from it"),
+}
+"""Files of other commands, by their kind: what each is, and what is done with it."""
+_KINDS = "|".join((*PROFILE_KINDS, *BOOKS))
 SAYS_ITS_KIND = re.compile(rf"^\s*kind\s*=\s*\W?({_KINDS})", re.MULTILINE)
 """Found in every file that is meant to be a profile or a book; one without it was given by mistake."""
 
@@ -160,6 +168,10 @@ def validate_profile(kind: ProfileKind, data: Mapping[str, Any], subject: str) -
     if said in PROFILE_KINDS and said != kind:
         rule = f"must be a {kind} profile here, and this is a {said} profile"
         raise InputError([InputIssue(subject, "kind", rule, written(said), f"give a {kind} profile")])
+    if isinstance(said, str) and said in BOOKS:
+        book, fix = BOOKS[said]
+        rule = f"must be a {kind} profile here, and this is {book}"
+        raise InputError([InputIssue(subject, "kind", rule, written(said), fix)])
     model = MODELS[kind]
     if said is None and not set(data) & set(model.model_fields):
         fix = f'kind = "{kind}" as the first line, or give the file of a {kind} profile'

@@ -24,6 +24,7 @@ from optimizer.profile.did_you_mean import in_another_unit
 
 NO_CONTROL, IN_LETTERS = "must hold no control character", "write it in plain letters"
 MEASURED_FORMS = "{ nominal, low, high } or { nominal, tolerance_pct }"
+MEASURED_EXAMPLE = "{{ nominal = {:g}, tolerance_pct = 5 }}"
 
 
 class ProfileModel(BaseModel):
@@ -122,13 +123,12 @@ class Measured(ProfileModel):
             return value
         if not isinstance(value, dict):
             raise broken(f"must be a number, {MEASURED_FORMS}", _unquoted(value))
-        if "tolerance_pct" not in value:
+        # With neither end and a key that is none, a tolerance was meant by another name: one issue, not 3.
+        if "tolerance_pct" not in value and ({"low", "high"} & set(value) or set(value) <= {"nominal"}):
             return value
-        numbers = [value.get("nominal"), value["tolerance_pct"]]
+        numbers = [value.get("nominal"), value.get("tolerance_pct")]
         if set(value) != {"nominal", "tolerance_pct"} or not all(map(_is_number, numbers)):
-            raise broken(
-                f"must be {MEASURED_FORMS}, all of them numbers", "{ nominal = 10, tolerance_pct = 5 }"
-            )
+            raise broken(f"must be {MEASURED_FORMS}, all of them numbers", MEASURED_EXAMPLE.format(10.0))
         nominal, share = map(_finite, numbers)
         if not 0.0 <= share <= 90.0:
             raise broken("tolerance_pct must lie between 0 and 90 %", "for example 5")

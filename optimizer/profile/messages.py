@@ -13,13 +13,22 @@ from pydantic_core import ErrorDetails
 
 from optimizer.errors import InputIssue, quoted
 from optimizer.profile.did_you_mean import choice_meant
-from optimizer.profile.measured import MEASURED_FORMS, Measured, ProfileModel, Quantity, TextForm
+from optimizer.profile.measured import (
+    MEASURED_EXAMPLE,
+    MEASURED_FORMS,
+    Measured,
+    ProfileModel,
+    Quantity,
+    TextForm,
+)
 
 Loc = tuple[str | int, ...]
 Model = type[ProfileModel]
 
 BARE_KEY = re.compile(r"[A-Za-z0-9_-]+")
 COMPARE = "compare with a shipped profile"
+MOST_KEYS = 4
+"""A table found with more keys than a measured number has is not shown [1]."""
 LONGEST_FOUND = 60
 """A value found is shown up to this many characters [1]."""
 
@@ -110,7 +119,7 @@ def _written(value: object) -> str:
             return quoted(value)
         case float():
             return str(value).removesuffix(".0")
-        case Mapping() if value and set(value) <= {*Measured.model_fields, "tolerance_pct"}:
+        case Mapping() if value and (_measured(value) or (len(value) <= MOST_KEYS and _plain(value))):
             return "{ " + ", ".join(f"{key} = {_inner(item)}" for key, item in value.items()) + " }"
         case Mapping():
             return "a table"
@@ -118,6 +127,17 @@ def _written(value: object) -> str:
             return "[" + ", ".join(map(_inner, value[:8])) + (", …]" if len(value) > 8 else "]")
         case _:
             return str(value)
+
+
+def _measured(table: Mapping[Any, object]) -> bool:
+    return set(table) <= {*Measured.model_fields, "tolerance_pct"}
+
+
+def _plain(table: Mapping[Any, object]) -> bool:
+    """Whether all keys are bare, and no value is a table or a list."""
+    return all(BARE_KEY.fullmatch(str(key)) for key in table) and not any(
+        isinstance(inner, Mapping | list) for inner in table.values()
+    )
 
 
 def _inner(value: object) -> str:
@@ -133,7 +153,10 @@ def _explain(error: ErrorDetails, model: Model) -> tuple[str, str, str]:
     example = f"for example {note.example}" if note else COMPARE
     match error["type"]:
         case "profile":
-            return given["rule"], found, given["fix"]
+            fix = given["fix"]
+            if fix == MEASURED_EXAMPLE.format(10.0) and isinstance(note, Quantity):
+                fix = MEASURED_EXAMPLE.format(note.typical)
+            return given["rule"], found, fix
         case "missing":
             return "is missing", "", _to_add(field, loc)
         case "extra_forbidden":
@@ -145,11 +168,11 @@ def _explain(error: ErrorDetails, model: Model) -> tuple[str, str, str]:
             fix = f'"{near}"' if near else f"one of {', '.join(choices)}"
             return f"must be {_either(choices)}", found, f'"{choices[0]}"' if len(choices) == 1 else fix
         case "finite_number":
-            return "must be a finite number", found, example
+            return f"must be a finite number{_ends(note)}", found, example
         case "float_type":
-            return "must be a number", found, example
+            return f"must be a number{_ends(note)}", found, example
         case "int_type":
-            return "must be a whole number", found, example
+            return f"must be a whole number{_ends(note)}", found, example
         case "string_type":
             return "must be text in quotes", found, example
         case "date_type":
@@ -166,6 +189,14 @@ def _explain(error: ErrorDetails, model: Model) -> tuple[str, str, str]:
             return "must be a table", found, _to_add(field, loc)
         case _:
             return error["msg"], found, COMPARE
+
+
+def _ends(note: Quantity | TextForm | None) -> str:
+    """Say between which ends a number is believable; nothing where no range is known."""
+    if not isinstance(note, Quantity):
+        return ""
+    unit = "" if note.unit == "1" else f" {note.unit}"
+    return f" between {note.least:g} and {note.most:g}{unit}"
 
 
 def _to_add(field: FieldInfo | None, loc: Loc) -> str:
@@ -195,6 +226,8 @@ def _known_key(model: Model, loc: Loc) -> str:
     if homes:
         return f"it belongs into {' or '.join(homes)}"
     parent = _model_at(model, loc[:-1]) or model
+    if parent is Measured:
+        return f"leave it out; write {MEASURED_FORMS}"
     return f"leave it out; the keys here are {', '.join(parent.model_fields)}"
 
 

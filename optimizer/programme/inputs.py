@@ -8,14 +8,18 @@ from pathlib import Path
 from typing import Literal
 
 from optimizer.errors import InputError, InputIssue, attempt
+from optimizer.files import read_text
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.goal import DETERGENT
-from optimizer.profile.load import load_profile
+from optimizer.profile.load import load_profile, parse_toml
 from optimizer.profile.machine import Machine
 from optimizer.profile.price_series import Prices, price_summary
 from optimizer.profile.shipped import is_path, profile_path
 from optimizer.profile.tariff import Tariff, unbelievable
 from optimizer.programme.plan import Inputs
+
+LONGEST_NAME = 200
+"""A usual profile's name in a machine that has mistakes is looked up if it is no longer [1]."""
 
 
 def load_inputs(
@@ -163,15 +167,29 @@ def _path(
     """Find the profile asked for, or the machine's usual one; None where the machine is not known."""
     if asked is not None:
         return profile_path(kind, asked)
-    if found is None:
+    if found is not None:
+        usual = found.usual_circuit if kind == "circuit" else found.usual_tariff
+    elif not (usual := _said_to_be_usual(kind, machine)):
         return None
-    usual = found.usual_circuit if kind == "circuit" else found.usual_tariff
     machine_path = profile_path("machine", machine)
     try:
         return profile_path(kind, usual, machine_path.parent)
     except InputError as error:
         subject = str(machine_path)
         raise InputError([replace(f, subject=subject, key=f"usual_{kind}") for f in error.issues]) from error
+
+
+def _said_to_be_usual(kind: Literal["circuit", "tariff"], machine: str) -> str:
+    """Read a usual profile's name out of a machine that has mistakes; "" where it says none that is one.
+
+    So all that is wrong is told at once, and not the unknown tariff when all else is mended.
+    """
+    try:
+        said = parse_toml(read_text(profile_path("machine", machine), "machine profile"), machine)
+    except InputError:
+        return ""
+    usual = said.get(f"usual_{kind}") if said.get("kind") == "machine" else None
+    return usual if isinstance(usual, str) and len(usual) <= LONGEST_NAME and usual.isprintable() else ""
 
 
 def _named(usual: str, path: Path | None) -> str:
