@@ -36,7 +36,7 @@ from optimizer.report.faults import fault_table, faults_to_dict
 from optimizer.report.plan import plan_report, plan_to_dict
 
 SHIPPED = [(machine, goal) for machine in shipped_names("machine") for goal in shipped_names("goal")]
-QUICK = ("clubhouse", "everyday")
+QUICK = ("clubhouse", "glasses")
 PAIRS = [pytest.param(*pair, marks=[pytest.mark.slow] * (pair != QUICK)) for pair in SHIPPED]
 NOT_OPTIONAL = "Guard, not optional: "
 HOSTILE = (

@@ -26,7 +26,7 @@ def test_eco_is_the_same_cleaning_for_less() -> None:
     [
         ("clubhouse", "everyday"),
         ("clubhouse", "roasting-tins"),
-        ("narrowboat", "everyday"),
+        pytest.param("narrowboat", "everyday", marks=pytest.mark.slow),
         pytest.param("garage-120v", "nursery", marks=pytest.mark.slow),
     ],
 )

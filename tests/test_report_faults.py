@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from functools import cache
 
 from check_cases import THERMOSTAT, circuit, five_rounds_by_thermostat, goal, machine
 from width_cases import assert_fits
@@ -46,6 +47,11 @@ def test_each_fault_has_its_mark_its_numbers_and_its_guard() -> None:
     assert sum(line.startswith("        guard: ") for line in lines) == 3
 
 
+@cache
+def by_thermostat() -> FaultReport:
+    return run_faults(five_rounds_by_thermostat(), machine(THERMOSTAT), goal(), circuit())
+
+
 def test_a_guard_that_is_dead_unseen_is_latent_and_never_said_to_hold() -> None:
     """IEC 61508 calls such a failure of a guard dangerous and undetected (from memory)."""
     lines = fault_table(REPORT).splitlines()
@@ -53,7 +59,7 @@ def test_a_guard_that_is_dead_unseen_is_latent_and_never_said_to_hold() -> None:
     assert "latent: a guard is dead, and nothing shows it until it is needed" in " ".join(lines).replace(
         "  ", " "
     )
-    real = run_faults(five_rounds_by_thermostat(), machine(THERMOSTAT), goal(), circuit())
+    real = by_thermostat()
     (stuck,) = [row for row in faults_to_dict(real)["faults"] if row["key"] == "float.closed"]
     assert stuck["severity"] == "latent"
     assert list(stuck["guards"]) == [
@@ -78,7 +84,7 @@ def test_the_element_that_burns_is_not_given_a_temperature() -> None:
 
 
 def test_no_line_is_wider_than_a_terminal() -> None:
-    real = run_faults(five_rounds_by_thermostat(), machine(THERMOSTAT), goal(), circuit())
+    real = by_thermostat()
     for report in (REPORT, real):
         assert_fits(fault_table, report)
 

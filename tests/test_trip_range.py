@@ -44,7 +44,8 @@ from optimizer.report.plan import plan_report, plan_to_dict
 @pytest.mark.parametrize(
     ("machine", "goal"),
     [
-        ("clubhouse", "everyday"),
+        ("clubhouse", "glasses"),
+        pytest.param("clubhouse", "everyday", marks=pytest.mark.slow),
         pytest.param("narrowboat", "everyday", marks=pytest.mark.slow),
         pytest.param("garage-120v", "nursery", marks=pytest.mark.slow),
     ],

@@ -63,7 +63,7 @@ class CoolStart:
 
 @dataclass(frozen=True)
 class _Asked:
-    """What is asked; goals hold lists, so that as keys they are what is written of them."""
+    """What is asked; goals hold lists, so that as keys they are what is written of them, their words left out."""
 
     constants: Constants
     machine: Machine
@@ -78,7 +78,8 @@ def cool_start(constants: Constants, machine: Machine, goal: Goal, circuit: Circ
     They keep what is asked at corners and drawn points, and at those that a search from there aims at: no
     bound, but a form has no certificate that knows worst points.
     """
-    return _found(_Asked(constants, machine, circuit, repr(goal), goal))
+    words = {"title": "", "about": ""}
+    return _found(_Asked(constants, machine, circuit, repr(goal.model_copy(update=words)), goal))
 
 
 @lru_cache(maxsize=16)
