@@ -222,7 +222,7 @@ def test_a_tank_of_steel_is_bonded_and_only_its_parts_are_of_plastic() -> None:
     assert BOND in both
     assert EARTHED in both
     # The metal that the water touches (common practice, no source); without an element the pumps' alone.
-    assert "the element's sheath" in EARTHED
+    assert "sheath" in EARTHED
     assert "element" not in EARTHED_PUMPS
     assert EARTHED_PUMPS in cautions(COLD)
 

@@ -19,6 +19,7 @@ from optimizer.check.faults.dosing_by_hand import _left_mg_per_l, _moved, deterg
 from optimizer.check.faults.guard_words import DISPENSER
 from optimizer.check.faults.outcome import FaultRow
 from optimizer.check.faults.run_faults import make_rig
+from optimizer.programme.cautions import NO_DETERGENT
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Plan
 
@@ -220,7 +221,8 @@ def test_who_puts_it_in_is_told_of_each_spray_but_of_none_on_a_bench_or_without_
     assert [f"the spray of round {number} (wash)" in line for number, line in enumerate(told(table), 1)] == [
         True
     ] * 2
-    assert told(replace(table, bench_run=True)) == told(table, detergent=None) == ()
+    assert told(replace(table, bench_run=True)) == (NO_DETERGENT,)
+    assert told(table, detergent=None) == told(replace(table, bench_run=True), detergent=None) == ()
 
 
 def test_detergent_of_a_round_without_a_spray_has_none_to_be_mistaken_for() -> None:

@@ -157,7 +157,7 @@ def test_a_wash_that_is_repeated_warm_by_time_is_told_how_cool_it_has_to_be() ->
     rig, found = piped(3.0)
     pipe_c = rig.machine.drain_pump.drain_limit_c
     assert drained_c(rig, pipe_c) > pipe_c, "else the case shows nothing"
-    said = re.search(r"Let tank and ware cool to (\d+) °C before you press start", found.happens)
+    said = re.search(r"let tank and ware cool to (\d+) °C before you press start", found.happens)
     assert said
     cool_c = float(said[1])
     assert cool_c < pipe_c

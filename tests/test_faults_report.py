@@ -105,7 +105,8 @@ def test_every_part_has_its_faults_and_no_part_that_is_not_there(case: Case) -> 
         cuts = ["fill", "spray", "drain"]
     sticks = ["sensor.sticks"] * (SENSOR[0] in case.parts)
     of_element = ["float.closed", "cut_out.closed", *sticks]
-    dead = [*of_element * bool(set(heated) & set(case.parts)), "lid.bridged", "earth_fault.dead"]
+    last = ["overflow.dead", "lid.bridged", "earth.broken", "earth_fault.dead"]
+    dead = [*of_element * bool(set(heated) & set(case.parts)), *last]
     powers = [f"power.{name}" for name in (*cuts, "returns")]
     assert [row.key for row in case.report.rows] == [
         *case.parts,
@@ -219,7 +220,8 @@ def test_seven_guards_are_not_optional_whatever_the_programme() -> None:
     assert last == rcd
     without = faults(COLD, machine({"element": None})).not_optional
     assert without[1].startswith("lid switch in the supply of the pumps, its contacts rated for 6 A AC")
-    assert (without[0], *without[2:]) == (rim, motor, rcd)
+    assert (without[0], *without[2:]) == (rim.removesuffix(", and may scald"), motor, rcd)
+    assert "(one that is shut without power)" in rim
 
 
 def test_pumps_behind_a_power_supply_are_parted_on_its_low_voltage_side_too() -> None:

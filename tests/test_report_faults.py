@@ -79,6 +79,16 @@ def test_it_says_which_guards_are_not_optional() -> None:
     assert "besides" not in alone
 
 
+def test_what_nobody_sees_fail_is_told_with_its_test() -> None:
+    """IEC 60335-1, clause 27.5: 0.1 Ω from earth pin to metal (from memory); the rest is common practice."""
+    rows = {row.key: row for row in by_thermostat().rows}
+    overflow, earth = rows["overflow.dead"], rows["earth.broken"]
+    assert (overflow.severity, earth.severity) == ("latent", "latent")
+    assert "lifted by hand each month while water runs in" in overflow.guards[0]
+    assert "0.1 Ω or less" in earth.guards[0]
+    assert "however hot it is" in overflow.happens
+
+
 def test_the_element_that_burns_is_not_given_a_temperature() -> None:
     assert "how hot it gets then is not modelled: it burns" in " ".join(fault_table(REPORT).split())
 

@@ -168,8 +168,9 @@ def test_contacts_are_of_the_next_standard_rating(rating_a: int) -> None:
         float(rating_a), 120.0
     )
     assert f"rated for {rating_a} A AC" not in contacts(rating_a + 0.01, 120.0)
-    of_motors = contacts(float(rating_a), 120.0, motors=True)
+    of_motors = contacts(float(rating_a), 120.0, motors_a=1.2)
     assert ("AC-3" in of_motors, "AC-3" in contacts(float(rating_a), 120.0)) == (True, False)
+    assert f", 2 A of it motors (in brackets on a switch, {rating_a}(2): IEC 61058-1)" in of_motors
     assert contacts(63.01, 120.0) == "through a contactor that nothing else switches (63.1 A flow)"
 
 
@@ -178,7 +179,7 @@ def test_in_north_america_contacts_have_its_ratings(flows_a: float, rating_a: in
     """15, 20, 30, 40 and 50 A, motors by horsepower (from memory); AC-3 is of IEC 60947-4-1."""
     said = contacts(flows_a, 120.0, american=True)
     assert f"rated for {rating_a} A AC at 120 V or more ({flows_a:g} A flow)" in said
-    of_motors = contacts(flows_a, 120.0, motors=True, american=True)
+    of_motors = contacts(flows_a, 120.0, 1.0, american=True)
     assert ("(hp)" in said, "(hp)" in of_motors, "AC-3" in of_motors) == (False, True, False)
 
 

@@ -16,7 +16,7 @@ from optimizer.check.integrate import Simulation
 from optimizer.check.phases import phases
 from optimizer.check.worst_cases import Array, Cases
 from optimizer.profile.machine import Machine
-from optimizer.programme.cautions import DISPENSER_ONLY
+from optimizer.programme.cautions import DISPENSER_ONLY, of_a_bench_run
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Plan
 from optimizer.units import S_PER_MIN
@@ -153,8 +153,10 @@ def _begins(
 
 
 def by_hand(plan: Plan) -> tuple[str, ...]:
-    """Say for each spray with detergent when it goes in, and whether by hand; nothing of a bench run."""
-    if plan.constants.bench_run or plan.inputs.goal.detergent is None:
+    """Say of each spray with detergent when it goes in, and if by hand; of a bench run that none does."""
+    if plan.constants.bench_run:
+        return of_a_bench_run(plan.inputs)
+    if plan.inputs.goal.detergent is None:
         return ()
     return when_by_hand(dosed_sprays(plan.constants, plan.inputs.machine))
 

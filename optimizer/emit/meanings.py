@@ -81,7 +81,7 @@ MEANING_OF_FACT = {
     "pump_ma": "current of the wash pump, at most",
     "drain_ma": "current of the drain pump, at most",
     "circuit_ma": "what the circuit leaves them",
-    "drain_wait_s": "all off for so long, and any bath is cool enough for the drain pipe; 0: it always is",
+    "drain_wait_s": "all off so long, and the pipe stands what is left, if the element obeyed; 0: at once",
     "drain_max_dc": "a bath that reads no more may be drained out of its turn",
     "drain_stop_dc": "a bath that reads more is too hot for its drain in turn",
     "fill_is_cold": "1: what comes out of the inlet scalds nobody and no drain pipe",

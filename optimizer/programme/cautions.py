@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from optimizer.profile.machine import Machine
 from optimizer.profile.machine_loads import COMMON_DRAIN_C
 from optimizer.programme.earth_fault import mains_caution
 from optimizer.programme.plan import Inputs
@@ -21,6 +22,7 @@ FROST_FROM_C = 4.0
 ELEMENT = "A dry element sets fire: float switch, manual-reset cut-out on its sheath."
 HOT = "Hot water and steam scald: lid shut while it runs, cool before you reach in."
 UNATTENDED = "Never leave a home-made machine running alone, or while you sleep."
+ENGINE = "Engine or generator: carbon monoxide kills. Exhaust outside, an alarm inside."
 RESTART = "It STARTS BY ITSELF as power returns (WASH_RESTART_AFTER_CUT 1): set it to 0."
 STEAM = (
     "Drying by steam is experimental. Lid shut until WASH_LID_OPEN_AFTER_S after the last drain, then ajar, "
@@ -35,8 +37,8 @@ FLOAT = (
 )
 VENT = "Keep the vent open; no hand, nothing electrical above it; never seal the lid."
 BOND = "Bond steel tank, sheath and pumps' metal to earth, and measure the bond."
-EARTHED = "Earth the element's sheath and the pumps' metal: a plastic tank earths none."
-EARTHED_PUMPS = "Earth the pumps' metal: a plastic tank earths none."
+EARTHED = "Earth sheath and pumps' metal, and measure it: a plastic tank earths none."
+EARTHED_PUMPS = "Earth the pumps' metal, and measure it: a plastic tank earths none."
 STEEL = "stainless"
 PLASTIC_IN_STEEL = "No hose, lid or pump of plastic may touch the element or come near it dry: they burn."
 PLASTIC = "No plastic may touch the element or come near it dry: polypropylene and polyethylene burn."
@@ -64,7 +66,7 @@ STREAM = (
     "wall, and never ware, in fills and top-ups: cold water breaks hot glass."
 )
 LEVEL = (
-    "Fix it level: float switch, level switch and lip hold for a level machine. In a boat: moored, on an "
+    "Fix it level: its lip and its float or level switch hold for a level machine. In a boat: moored, on an "
     "even keel, never under way."
 )
 HOT_DRAIN = (
@@ -110,6 +112,7 @@ BY_HAND = (
     "Into a spray of 55 C or more by a dispenser only: steam and hot lye leave an open funnel."
 )
 """Not said where every spray with detergent is told with `DISPENSER_ONLY`."""
+NO_DETERGENT = "No detergent in a bench run: nothing would rinse it off."
 BY_HAND_MIN = 2.5
 """Where a goal counts so long for detergent to be put in and dissolve, half a minute of it is a hand's [min]:
 the usual value of its field."""
@@ -185,12 +188,12 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
     of_steel = [one.machine.tank.material == STEEL for one in inputs]
     plastic = PLASTIC_IN_STEEL if of_steel and all(of_steel) else PLASTIC
     element = not inputs or any(one.machine.element is not None for one in inputs)
-    hot = not inputs or any(map(_gets_hot, inputs))
+    hot = not inputs or any(map(_hot, inputs))
     dosed = not inputs or any(one.goal.detergent is not None for one in inputs)
-    handed = dosed and not (dosing and all(DISPENSER_ONLY in one for one in dosing))
+    handed = dosed and not (dosing and all(DISPENSER_ONLY in one or NO_DETERGENT in one for one in dosing))
     rinsed = any(one.goal.detergent is None for one in inputs)
     steams = any(one.goal.drying.method == "steam" for one in inputs)
-    dries_hot = any(one.goal.drying.method == "hot_rinse" and _gets_hot(one) for one in inputs)
+    dries_hot = any(one.goal.drying.method == "hot_rinse" and _hot(one) for one in inputs)
     freezes = any(one.machine.room.air_c.low < FROST_FROM_C for one in inputs)
     hygiene = [one.goal.hygiene.method != "none" for one in inputs]
     # One truth about the lid: where something dries the plan says when it is opened.
@@ -207,6 +210,7 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
         ELEMENT * element,
         HOT * hot,
         UNATTENDED,
+        ENGINE * any(one.circuit.earth_fault == "inverter" for one in inputs),
         STEAM * steams,
         HOT_WARE * dries_hot,
         # A fault boils any bath, whatever its tank stands.
@@ -249,6 +253,11 @@ def caution_groups(*inputs: Inputs, restarts: bool = False, dosing: Sequence[str
     )
 
 
+def of_a_bench_run(inputs: Inputs) -> tuple[str, ...]:
+    """Say of the detergent of a goal what holds in a bench run, as `dosing` of `caution_groups`."""
+    return (NO_DETERGENT,) if inputs.goal.detergent is not None else ()
+
+
 def _air_gap(inputs: Inputs) -> str:
     return AIR_GAP_AMERICA if inputs.circuit.earth_fault == "gfci_class_a" else AIR_GAP
 
@@ -256,7 +265,7 @@ def _air_gap(inputs: Inputs) -> str:
 def _hot_drain(inputs: Inputs) -> str:
     """Say where water goes that is hotter than common pipes stand; "" where none is let go."""
     limit_c = inputs.machine.drain_pump.drain_limit_c
-    if limit_c <= COMMON_DRAIN_C or not _gets_hot(inputs):
+    if limit_c <= COMMON_DRAIN_C or not _hot(inputs):
         return ""
     line = inputs.machine.drain_pump.drain_line
     return HOT_DRAIN.format(short(limit_c), DRAIN_LINE if line else NO_DRAIN_LINE)
@@ -299,9 +308,13 @@ def _full_loads(inputs: Inputs) -> str:
     return FULL_LOADS.format(load, TIMED * timed, POOL * steams)
 
 
-def _gets_hot(inputs: Inputs) -> bool:
+def gets_hot(machine: Machine) -> bool:
     """Whether there is an element, or an inlet whose water scalds."""
-    return inputs.machine.element is not None or inputs.machine.inlet.water_c.high >= SCALDING_C
+    return machine.element is not None or machine.inlet.water_c.high >= SCALDING_C
+
+
+def _hot(inputs: Inputs) -> bool:
+    return gets_hot(inputs.machine)
 
 
 def _there(sentences: Sequence[str]) -> tuple[str, ...]:

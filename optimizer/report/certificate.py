@@ -10,7 +10,7 @@ from optimizer.check.certified import FAR_DOSE, proof_cautions
 from optimizer.check.dosing_moment import when_by_hand
 from optimizer.check.requirements import OPEN_LOOP_BATH
 from optimizer.profile.machine import OPEN_LOOP_ADVICE
-from optimizer.programme.cautions import RINSED, cautions
+from optimizer.programme.cautions import RINSED, cautions, of_a_bench_run
 from optimizer.programme.plan import Inputs
 from optimizer.report.cautions import cautions_section
 from optimizer.report.layout import NOTHING, column_lines, wrapped
@@ -72,7 +72,9 @@ def bench_report(rows: Sequence[Row], total_s: int, inputs: Inputs) -> str:
     verdict = f"Bench run of {total_s} s, proven harmless: {asked} met. It washes nothing."
     if failed:
         verdict = f"BENCH RUN NOT PROVEN: {failed} of {asked} not met. Do not run it."
-    return "\n\n".join([wrapped(verdict), _table(rows), cautions_section(inputs)])
+    return "\n\n".join(
+        [wrapped(verdict), _table(rows), cautions_section(inputs, dosing=of_a_bench_run(inputs))]
+    )
 
 
 def _table(rows: Sequence[Row]) -> str:
@@ -162,7 +164,7 @@ def bench_to_dict(rows: Sequence[Row], total_s: int, inputs: Inputs) -> dict[str
         "proven": proven,
         "total_s": total_s,
         "requirements": rows_to_list(rows),
-        "cautions": list(cautions(inputs)),
+        "cautions": list(cautions(inputs, dosing=of_a_bench_run(inputs))),
     }
 
 

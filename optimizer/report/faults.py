@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from optimizer.check.faults.guard_words import DISPENSER
 from optimizer.check.faults.outcome import FaultReport, FaultRow, Severity, guards_needed
 from optimizer.report.layout import NOTHING, column_lines, wrapped
 from optimizer.report.numbers import count, mmss, plain
@@ -20,7 +21,7 @@ INDENT = " " * 8
 HEADS = (("after", "round", "bath", "level", "bare"), ("m:ss", "", "°C", "l", "m:ss"))
 """The last column is about the element, and is left out where there is none."""
 OVER = "+"
-WHY_GUARDS = "A controller can hang and a relay can weld; these work without either."
+WHY_GUARDS = "A controller can hang and a relay can weld; {} work without either."
 
 LEGEND = (
     "after: from the first second in which the machine does not do as it is told to the worst harm, at the "
@@ -80,7 +81,9 @@ def fault_cells(row: FaultRow) -> tuple[str, ...]:
 def _guards(report: FaultReport) -> list[str]:
     """Name the guards that are not optional, then the others."""
     must = "; ".join(report.not_optional)
-    lines = [wrapped(f"NOT OPTIONAL, whatever the constants: {must}. {WHY_GUARDS}")]
+    dispenses = any(guard.startswith(DISPENSER) for guard in report.not_optional)
+    why = WHY_GUARDS.format("all but the dispenser" if dispenses else "these")
+    lines = [wrapped(f"NOT OPTIONAL, whatever the constants: {must}. {why}")]
     others = guards_needed(report)[len(report.not_optional) :]
     if others:
         lines += ["These faults ask for, besides:", *(wrapped(guard, "- ") for guard in others)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from optimizer.check.phases import Outputs, phases
+from optimizer.programme.cautions import of_a_bench_run
 from optimizer.programme.constants import Constants
 from optimizer.programme.plan import Inputs
 from optimizer.report.cautions import cautions_section
@@ -34,7 +35,8 @@ def walk_report(constants: Constants, inputs: Inputs) -> str:
     total = f"{len(lines) - 1} s, then every output stays off."
     walk = section("SECOND BY SECOND", "\n".join([*lines, wrapped(total)]))
     title = wrapped(f"Walk through the bench run of {', '.join(inputs.names[:2])}.")
-    return f"{title}\n\n{cautions_section(inputs, before=(BEFORE,))}\n\n{wrapped(HOW)}\n\n{walk}\n"
+    cautious = cautions_section(inputs, dosing=of_a_bench_run(inputs), before=(BEFORE,))
+    return f"{title}\n\n{cautious}\n\n{wrapped(HOW)}\n\n{walk}\n"
 
 
 def seconds(constants: Constants) -> Iterator[tuple[str, str, Outputs]]:

@@ -64,7 +64,7 @@
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
- * - Earth the element's sheath and the pumps' metal: a plastic tank earths none.
+ * - Earth sheath and pumps' metal, and measure it: a plastic tank earths none.
  * - A dry element sets fire: float switch, manual-reset cut-out on its sheath.
  * - Hot water and steam scald: lid shut while it runs, cool before you reach in.
  * - Never leave a home-made machine running alone, or while you sleep.
@@ -91,7 +91,7 @@
  *   polypropylene or metal), and tempered before it reaches a pipe that stands 60 C only, as
  *   most do. The profile does not say where it goes (drain_pump.drain_line): no such water
  *   before that is settled.
- * - Fix it level: float switch, level switch and lip hold for a level machine. In a boat:
+ * - Fix it level: its lip and its float or level switch hold for a level machine. In a boat:
  *   moored, on an even keel, never under way.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
@@ -99,13 +99,7 @@
  *   doctor; wash it off skin with much water; who has swallowed it rinses the mouth, must NOT be
  *   made to vomit, and calls a poison centre. Bare aluminium, wood and glued handles do not
  *   stand it. It goes in as the spray begins, not before: powder cakes in a bath that stands.
- * - Detergent by hand goes into the spray of the wash, not of the prerinse, never of a rinse, in
- *   its first half minute, when you hear the pump, through a capped funnel above splash height;
- *   the lid stays shut. Into a spray of 55 C or more by a dispenser only: steam and hot lye
- *   leave an open funnel.
- * - By hand, put it in as the pump starts, not half a minute later: the goal counts 0 min from
- *   there (dissolving_min), which leaves no time to dissolve for what is put in at 0:30. NOT in
- *   the proof if it takes longer: set dissolving_min half a minute higher and plan anew.
+ * - No detergent in a bench run: nothing would rinse it off.
  * - Scale makes an element's sheath hotter and a spray arm weaker: take it off as it shows, with
  *   citric acid in cold water, rinsed out before detergent goes in again (acid on bleach gives
  *   off poisonous gas).
@@ -229,7 +223,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_PUMP_MA         643U /* [mA] current of the wash pump, at most; 643, allowed 643 to 5486 */
 #define WASH_DRAIN_MA        113U /* [mA] current of the drain pump, at most; 113, allowed 113 to 5486 */
 #define WASH_CIRCUIT_MA     5486U /* [mA] what the circuit leaves them; 5486, allowed 4083 to 5486 */
-#define WASH_DRAIN_WAIT_S      0U /* [s] all off for so long, and any bath is cool enough for the drain pipe; 0: it always is; 0, allowed 0 to 1000000 */
+#define WASH_DRAIN_WAIT_S      0U /* [s] all off so long, and the pipe stands what is left, if the element obeyed; 0: at once; 0, allowed 0 to 1000000 */
 #define WASH_DRAIN_MAX_DC   1200U /* [0.1 C] a bath that reads no more may be drained out of its turn; 1200, allowed 0 to 1200 */
 #define WASH_DRAIN_STOP_DC  1200U /* [0.1 C] a bath that reads more is too hot for its drain in turn; 1200 and nothing else */
 #define WASH_FILL_IS_COLD      1U /* 1: what comes out of the inlet scalds nobody and no drain pipe; 1, allowed 0 to 1 */

@@ -73,12 +73,13 @@
  *   under the least water, near the element, not at the bottom, for the limit of the tank: one
  *   marked 70 C that trips within 5 K of it, its contacts rated as the float switch's. It has
  *   tripped at 75 C, and lets programmes pass whose bath stays at 62 C or less
- * - overflow switch under the lip that by itself closes a second valve, at the tap: water that
- *   runs over reaches what is live, and may scald
+ * - overflow switch under the lip that by itself closes a second valve, at the tap (one that is
+ *   shut without power): water that runs over reaches what is live, and may scald
  * - lid switch in the supply of pumps and element, its contacts rated for 6 A AC at 230 V or
- *   more (4.9 A flow with all of it on at once), or through a contactor that nothing else
- *   switches (category AC-3, as it switches motors: IEC 60947-4-1, from memory); it drops a
- *   relay that holds itself, so that closing the lid starts nothing until start is pressed
+ *   more, 1 A of it motors (in brackets on a switch, 6(1): IEC 61058-1) (4.9 A flow with all of
+ *   it on at once), or through a contactor that nothing else switches (category AC-3, as it
+ *   switches motors: IEC 60947-4-1, from memory); it drops a relay that holds itself, so that
+ *   closing the lid starts nothing until start is pressed
  * - thermal protector or thermal fuse in the motor of the wash pump: it trips by itself while
  *   the rotor is locked, before the motor sets its windings, pump, hoses and the PP of the tank
  *   on fire (IEC 60335-1, clause 19, from memory)
@@ -89,7 +90,7 @@
  *
  * CAUTIONS: what kills
  * - Mains voltage and water kill. Needed: earth, licensed electrician, 30 mA RCD.
- * - Earth the element's sheath and the pumps' metal: a plastic tank earths none.
+ * - Earth sheath and pumps' metal, and measure it: a plastic tank earths none.
  * - A dry element sets fire: float switch, manual-reset cut-out on its sheath.
  * - Hot water and steam scald: lid shut while it runs, cool before you reach in.
  * - Never leave a home-made machine running alone, or while you sleep.
@@ -116,7 +117,7 @@
  *   polypropylene or metal), and tempered before it reaches a pipe that stands 60 C only, as
  *   most do. The profile does not say where it goes (drain_pump.drain_line): no such water
  *   before that is settled.
- * - Fix it level: float switch, level switch and lip hold for a level machine. In a boat:
+ * - Fix it level: its lip and its float or level switch hold for a level machine. In a boat:
  *   moored, on an even keel, never under way.
  * - Leave no warm water standing in it: germs grow. Drain it; lid ajar as the plan says.
  * - Detergent for machines is alkaline and burns eyes and throat: lock it away from children,
@@ -254,7 +255,7 @@ enum { WASH_KIND_PRERINSE = 0, WASH_KIND_WASH = 1, WASH_KIND_RINSE = 2, WASH_KIN
 #define WASH_PUMP_MA         643U /* [mA] current of the wash pump, at most; 643, allowed 643 to 1403 */
 #define WASH_DRAIN_MA        113U /* [mA] current of the drain pump, at most; 113, allowed 113 to 5486 */
 #define WASH_CIRCUIT_MA     5486U /* [mA] what the circuit leaves them; 5486, allowed 4726 to 5486 */
-#define WASH_DRAIN_WAIT_S      0U /* [s] all off for so long, and any bath is cool enough for the drain pipe; 0: it always is; 0, allowed 0 to 1000000 */
+#define WASH_DRAIN_WAIT_S      0U /* [s] all off so long, and the pipe stands what is left, if the element obeyed; 0: at once; 0, allowed 0 to 1000000 */
 #define WASH_DRAIN_MAX_DC   1200U /* [0.1 C] a bath that reads no more may be drained out of its turn; 1200, allowed 0 to 1200 */
 #define WASH_DRAIN_STOP_DC  1200U /* [0.1 C] a bath that reads more is too hot for its drain in turn; 1200 and nothing else */
 #define WASH_FILL_IS_COLD      1U /* 1: what comes out of the inlet scalds nobody and no drain pipe; 1, allowed 0 to 1 */

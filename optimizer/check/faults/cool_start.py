@@ -63,7 +63,7 @@ class CoolStart:
 
 @dataclass(frozen=True)
 class _Asked:
-    """What is asked; goals hold lists, so that as keys they are what is written of them, their words left out."""
+    """What is asked; goals hold lists, so that the key is what is written of them, but their words."""
 
     constants: Constants
     machine: Machine

@@ -22,6 +22,7 @@ from optimizer.programme.constants import Constants
 FORGOTTEN = ("detergent.forgotten", "detergent is forgotten")
 DOUBLED = ("detergent.doubled", "detergent is put in twice")
 MISPLACED = ("detergent.misplaced", "detergent goes into the wrong spray")
+DISPENSER_TRIED = "dispenser seen in the bench run to open as the spray of round {} begins, and in no other"
 AS_ASKED = "Without it the doses are as asked all the same."
 
 
@@ -76,7 +77,8 @@ def _misplaced(rig: Rig, sound: Observation, spray: DosedSpray) -> FaultRow:
             "once more."
         )
     met, guards = sound.meter.extremes(), rig.protection.against(MISPLACED[0])
-    return make_row(MISPLACED, " ".join(sentences), harms, met, guards | {"unrinsed": (DISPENSER,)})
+    tried = DISPENSER_TRIED.format(spray.round) if spray.by_dispenser else DISPENSER
+    return make_row(MISPLACED, " ".join(sentences), harms, met, guards | {"unrinsed": (tried,)})
 
 
 def _in_a_rinse(rig: Rig, source: int) -> str:

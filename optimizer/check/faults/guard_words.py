@@ -25,6 +25,14 @@ BATH_CUT_OUT_OR_NONE = f"{STANDS_IT}, only where every programme stays well unde
 TANK_STANDS_IT = f"{STANDS_IT} a {THERMOSTAT}"
 PUMP_CUT_OUT = "thermal cut-out with manual reset in series with the wash pump, which alone warms the bath"
 OVERFLOW_SWITCH = "overflow switch under the lip that by itself closes a second valve, at the tap"
+OVERFLOW_TESTED = (
+    "float of the overflow switch lifted by hand each month while water runs in: the valve at the tap shuts, "
+    "and stays shut without power"
+)
+EARTH_TESTED = (
+    "earth measured from the plug's earth pin to sheath and pumps' metal, 0.1 Ω or less beside its cord's "
+    "(IEC 60335-1, clause 27.5, from memory): before the first run, and once a year"
+)
 NO_RESTART = "WASH_RESTART_AFTER_CUT at 0"
 LID_SWITCH = "lid switch in the supply of pumps and element"
 LID_SWITCH_OF_PUMPS = "lid switch in the supply of the pumps"
@@ -51,7 +59,9 @@ AC_RATINGS_A = (6, 10, 16, 20, 25, 32, 40, 63)
 """Standard ratings of contacts [A] (from memory): for a current between two the next is taken."""
 AMERICAN_RATINGS_A = (15, 20, 30, 40, 50)
 """The same of North America, where contacts that switch motors are rated in horsepower (from memory)."""
-AMERICAN_MOTORS = ", and by horsepower (hp) for the motors that they switch,"
+AMERICAN_MOTORS = ", and by horsepower (hp) for the motors that they switch"
+SWITCHED_MOTORS = ", {0} A of it motors (in brackets on a switch, {1}({0}): IEC 61058-1)"
+"""A switch has two currents: for what heats, and in brackets for motors, which start with six times it."""
 OF_LOW_VOLTAGE = (
     "of a {} behind a power supply it opens the low-voltage lead too, with contacts for direct current: the "
     "supply's capacitors drive the pump on for a moment"
@@ -76,8 +86,9 @@ STOPS_UNDRAINED = "controller that stops where the {} after a drain ({})"
 COOL_FIRST = "controller that waits, as the reference one does, until"
 PIPE = "drain pipe that stands the boil"
 COOL_BEFORE = (
-    "tank and ware cooled to {:.0f} °C or less, by a thermometer, before you start it again (then no drain "
-    f"in its turn is too hot in the cases run), or a {PIPE}"
+    "tank and ware cooled to {:.0f} °C or less, by a thermometer and never by hand, the lid opened away from "
+    "your face, before you start it again (then no drain in its turn is too hot in the cases run), or a "
+    f"{PIPE}"
 )
 PIPE_OF_A_STUCK_SENSOR = f"{PIPE}: the sensor may read too little"
 HOT_IN_TURN = f"{PIPE}: before a drain in its turn nothing reads the bath"
@@ -100,6 +111,7 @@ MORE_GUARDS = "Single faults ask for others besides, and for tests that show a g
 """Said beside the guards that are not optional, before the command that runs the faults."""
 UNSEEN_TESTS = {
     "lid.bridged": LID_TESTED, "earth_fault.dead": RCD_TESTED, "sensor.sticks": SENSOR_TESTED,
+    "overflow.dead": OVERFLOW_TESTED, "earth.broken": EARTH_TESTED,
 }  # fmt: skip
 """What shows that a guard is dead, by the fault; of cut-outs it hangs on their kind."""
 
@@ -125,21 +137,27 @@ def cool_ware(at_c: float | None) -> str:
     return COOL_WARE.format(*((f"at {at_c:.0f} °C or less", IN_CASES) if known else (AS_THE_ROOM, "")))
 
 
-def contacts(highest_a: float, supply_v: float, motors: bool = False, american: bool = False) -> str:
+def contacts(highest_a: float, supply_v: float, motors_a: float = 0.0, american: bool = False) -> str:
     """Say what contacts to buy for a current: the next standard rating, at the voltage of the mains.
+
+    ``motors_a`` is what of it flows to motors.
 
     Examples
     --------
     >>> contacts(4.11, 230.0).split(",")[0]
     'its contacts rated for 6 A AC at 230 V or more (4.2 A flow)'
+    >>> contacts(4.11, 230.0, motors_a=0.8).split(", ", 1)[1].split(" (4.2")[0]
+    '1 A of it motors (in brackets on a switch, 6(1): IEC 61058-1)'
     >>> contacts(12.3, 120.0, american=True).split(",")[0]
     'its contacts rated for 15 A AC at 120 V or more (12.3 A flow)'
     """
     flows_a = math.ceil(highest_a * 10.0 - 1e-6) / 10.0
+    motors = motors_a > 0.0
     flow = f"{flows_a:g} A flow{' with all of it on at once' * motors}"
     ratings_a = AMERICAN_RATINGS_A if american else AC_RATINGS_A
     rating_a = next((rating for rating in ratings_a if rating >= flows_a), None)
-    by_power = AMERICAN_MOTORS * (motors and american)
+    by_power = AMERICAN_MOTORS if american else SWITCHED_MOTORS.format(math.ceil(motors_a - 1e-6), rating_a)
+    by_power = by_power * motors
     through = f"{CONTACTOR}{MOTORS * (motors and not american)}"
     if rating_a is None:
         return f"through {through} ({flow})"

@@ -58,6 +58,7 @@ from optimizer.physics.water import boiling_c
 from optimizer.profile.circuit import Circuit
 from optimizer.profile.machine import Machine
 from optimizer.profile.machine_loads import Element
+from optimizer.programme.cautions import gets_hot
 from optimizer.programme.constants import Constants
 from optimizer.programme.earth_fault import earth_fault_guard
 from optimizer.programme.plan import UNCHECKED, Certified
@@ -195,7 +196,8 @@ class Protection:
         """What is not optional: guards of element, rim, lid and motor, and one against earth faults."""
         return (
             *self._element_guards,
-            f"{OVERFLOW_SWITCH}: water that runs over reaches what is live, and may scald",
+            f"{OVERFLOW_SWITCH} (one that is shut without power): water that runs over reaches what is live"
+            f"{', and may scald' * gets_hot(self.machine)}",
             self._lid_switch_to_buy,
             self._motor_guard,
             *self._dispenser,
@@ -210,9 +212,9 @@ class Protection:
     def _lid_switch_to_buy(self) -> str:
         """The lid switch with its contacts: both pumps and the element at once are more than ever flow."""
         machine, volts = self.machine, self.machine.supply.voltage_v
-        highest_a = sum(pump.running_a(volts.low) for pump in (machine.wash_pump, machine.drain_pump))
-        highest_a += machine.element.highest_a(volts.high) if machine.element is not None else 0.0
-        rated = contacts(highest_a, volts.nominal, motors=True, american=self._american)
+        motors_a = sum(pump.running_a(volts.low) for pump in (machine.wash_pump, machine.drain_pump))
+        heats_a = machine.element.highest_a(volts.high) if machine.element is not None else 0.0
+        rated = contacts(motors_a + heats_a, volts.nominal, motors_a, self._american)
         pumps = {"wash pump": machine.wash_pump, "drain pump": machine.drain_pump}
         supplied = " and ".join(name for name, pump in pumps.items() if pump.stall_a is not None)
         behind = f"; {OF_LOW_VOLTAGE.format(supplied)}" if supplied else ""

@@ -12,6 +12,7 @@ from functools import partial
 
 import numpy as np
 
+from optimizer.check.dosing_moment import dosed_sprays
 from optimizer.check.drain_wait import drain_wait_s
 from optimizer.check.faults.cool_start import HeldStart, cool_start, held_start, repeats
 from optimizer.check.faults.cut_search import cooled
@@ -38,8 +39,9 @@ WARM_AGAIN = (
     "drains water of up to {} °C in its turn in the cases run."
 )
 COOL_ENOUGH = (
-    "Let tank and ware cool to {:.0f} °C before you press start: then no drain in its turn is too hot in the "
-    "cases run. If the run ends before they are so cool, do not go on with it: start anew as the guard says."
+    "To go on, let tank and ware cool to {:.0f} °C before you press start: then no drain in its turn is too "
+    "hot in the cases run. If the run ends before they are so cool, do not go on with it: start anew as the "
+    "guard says."
 )
 NO_COOL_HELPS = "However cool tank and ware are, that drain may be too hot: do not press start."
 END_HELD = (
@@ -114,6 +116,7 @@ def _again(rig: Rig, sound: Observation, number: int, most_c: float = np.inf) ->
 
 def _opening(rig: Rig) -> str:
     dosed = ", detergent too" * any(row.detergent_dg for row in rig.constants.rounds)
+    by_hand = bool(dosed) and not all(one.by_dispenser for one in dosed_sprays(rig.constants, rig.machine))
     drain, most = lasting(rig.constants.start_drain_s), lasting(HELD_MAX_S)
     # A sound sensor gives leave to drain what is cool: what a stuck one would ask for is not told here.
     waits = WAITS if drain_wait_s(rig.constants, rig.machine, found_s=0) else ""
@@ -121,7 +124,7 @@ def _opening(rig: Rig) -> str:
     return (
         "A controller that reads the lid switch (hook lid_shut) has every output off at once, holds the run, "
         f"and starts nothing as the lid is shut. Started again it {waits}drains for {drain} and repeats all "
-        f"of that round{dosed}; {COUNT_ANEW * bool(dosed)}held for over {most} (WASH_HELD_MAX_S) the run "
+        f"of that round{dosed}; {COUNT_ANEW * by_hand}held for over {most} (WASH_HELD_MAX_S) the run "
         f"ends: {ends}. Soil dries and ware cools meanwhile: after a held run NO dose is proven. A "
         "controller that does not read it goes on in its table while the switch in the supply is open: stop "
         "it and start anew."

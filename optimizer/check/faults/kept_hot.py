@@ -25,6 +25,17 @@ HEATS_ON = (
     "the {:g} °C that the tank stands {} or sooner after the {}. Pull the plug."
 )
 
+NOT_COUNTED = (
+    "WASH_DRAIN_WAIT_S does not count a bath that a welded relay has heated: start again only once a "
+    "thermometer in it says {:g} °C or less, as the drain pipe stands no more."
+)
+
+
+def welded_words(rig: Rig, fault: SingleFault) -> str:
+    """Say that no wait is known to be long enough; "" of other faults, or where the pipe stands the boil."""
+    pump = rig.machine.drain_pump
+    return "" if fault.key not in STICKS or pump.stands_the_boil else NOT_COUNTED.format(pump.drain_limit_c)
+
 
 def kept_hot(rig: Rig, fault: SingleFault, deliveries: Sequence[Delivery]) -> tuple[Harm, float, str] | None:
     """Give the harm, the hottest bath [°C] and the sentence; None of other faults, or if the tank stands it.

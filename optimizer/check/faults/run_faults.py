@@ -20,7 +20,7 @@ from optimizer.check.faults.guard_words import BEGINS_NO_DRAIN, METALS
 from optimizer.check.faults.harm_meter import MEASURED, Extremes, FaultMeter, scalding_c, worst_of
 from optimizer.check.faults.held_run import held_run
 from optimizer.check.faults.hot_drains import by_what_passes, most_passed_c, one_pipe
-from optimizer.check.faults.kept_hot import kept_hot
+from optimizer.check.faults.kept_hot import kept_hot, welded_words
 from optimizer.check.faults.little_ware import little_ware
 from optimizer.check.faults.outcome import (
     SPOILED,
@@ -209,6 +209,7 @@ def run_fault(rig: Rig, fault: SingleFault, sound: Observation, ran: Ran | None 
         harms.append(hot)
         sentences.append(words)
         met = replace(met, bath_c=max(met.bath_c, hottest_c))
+    sentences.append(welded_words(rig, fault))
     if near := _near_the_limit(rig, fault.key, harms, met):
         sentences.append(near)
         # A bath that may be too hot is no harm that was met: its guard stands by the first that was.
