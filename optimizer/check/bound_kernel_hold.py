@@ -37,6 +37,8 @@ Heating = tuple[float, float, float, float, float, float]
 """Of a bath that is heated all the time: mixed temperature, bath [°C], most and least water [kg], slope of
 the most water [kg/s], by how much the mixed temperature may have risen [K]."""
 
+NOT_HEATED: Heating = 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
+
 Falling = tuple[float, float, float, float, float]
 """Slopes of mixed temperature, ware and bath [K/s] and of the water [kg/s]; of the bath without element."""
 
@@ -127,16 +129,21 @@ def _falls(
     falls.
     """
     mixed_c, ware_c, bath_c, water_kg = state
-    warmed = 0.0 if closed else _warmed(box, heated, from_c, line_c, ware_c)
-    if begun == 0.0:
-        return 0.0, warmed, 0.0, heated[4], 0.0
-    mixed, ware, off, water = lower_slopes(box, vent, mixed_c, ware_c, bath_c, water_kg, upper[0], upper[1])
-    rise = box[SWITCHED, 0] / (MOST_J_PER_KG_K * water_kg + box[TANK, 0])
-    bath = max(off, min(off + rise, most))
-    if closed:
-        return mixed, ware, bath, water, off
-    # The pump alone may warm F, but not points that are switched off later.
-    return begun * min(mixed, 0.0), min(ware, warmed), begun * min(bath, 0.0), max(water, heated[4]), off
+    mixed, ware, bath, water, off = 0.0, 0.0, 0.0, heated[4], 0.0
+    if begun != 0.0:
+        mixed, ware, off, water = lower_slopes(
+            box, vent, mixed_c, ware_c, bath_c, water_kg, upper[0], upper[1]
+        )
+        bath = off
+        if most > -np.inf:
+            rise = box[SWITCHED, 0] / (MOST_J_PER_KG_K * water_kg + box[TANK, 0])
+            bath = max(off, min(off + rise, most))
+    if not closed:
+        warmed = _warmed(box, heated, from_c, line_c, ware_c)
+        # The pump alone may warm F, but not points that are switched off later.
+        mixed, bath = begun * min(mixed, 0.0), begun * min(bath, 0.0)
+        ware, water = min(ware, warmed) if begun != 0.0 else warmed, max(water, heated[4])
+    return mixed, ware, bath, water, off
 
 
 @compiled
@@ -184,22 +191,28 @@ def _part(
         # Up to the lower threshold the element is surely on; F is not heated beyond it.
         on = t <= on_c
         most = (on_c - t) / max(step_s, 1e-9) if on else -np.inf
-        now_s = times_s[step]
-        heated, line_c = _heated_at(held, rises, gained_k, step), _on_line_c(line, now_s)
+        now_s, half_s = times_s[step], 0.5 * step_s
+        # Once every point is switched off, no heated course comes in any more.
+        heated, line_c = NOT_HEATED, 0.0
+        if not closed:
+            heated, line_c = _heated_at(held, rises, gained_k, step), _on_line_c(line, now_s)
         s_1, w_1, t_1, m_1, off_1 = _falls(
             box, vent, heated, (s, w, t, m), upper, from_c, line_c, begun, closed, most
         )
         ware_slopes[step] = w_1
         if step == steps:
             break
-        half_s, heated = 0.5 * step_s, _heated_between(held, rises, gained_k, step, step_s)
-        line_c = _on_line_c(line, now_s + half_s)
+        if not closed:
+            heated = _heated_between(held, rises, gained_k, step, step_s)
+            line_c = _on_line_c(line, now_s + half_s)
         at = s + half_s * s_1, w + half_s * w_1, t + half_s * t_1, m + half_s * m_1
         s_2, w_2, t_2, m_2, off_2 = _falls(box, vent, heated, at, upper, from_c, line_c, begun, closed, most)
         at = s + half_s * s_2, w + half_s * w_2, t + half_s * t_2, m + half_s * m_2
         s_3, w_3, t_3, m_3, off_3 = _falls(box, vent, heated, at, upper, from_c, line_c, begun, closed, most)
         at = s + step_s * s_3, w + step_s * w_3, t + step_s * t_3, m + step_s * m_3
-        heated, line_c = _heated_at(held, rises, gained_k, step + 1), _on_line_c(line, now_s + step_s)
+        if not closed:
+            heated = _heated_at(held, rises, gained_k, step + 1)
+            line_c = _on_line_c(line, now_s + step_s)
         s_4, w_4, t_4, m_4, off_4 = _falls(box, vent, heated, at, upper, from_c, line_c, begun, closed, most)
         rise = box[SWITCHED, 0] / (MOST_J_PER_KG_K * m + box[TANK, 0])
         s += step_s / 6.0 * (s_1 + 2.0 * (s_2 + s_3) + s_4)
