@@ -5,9 +5,16 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from optimizer.check.bound_doses import DOSE
+from optimizer.check.bound_doses import DOSE, HYGIENE_KEY
+from optimizer.check.phases import phases
 from optimizer.profile.goal import Goal
 from optimizer.programme.constants import Constants, first_rinse, first_wash
+
+LEVELS, STEPS, RINSING = ("cover.", "overflow.", "steam."), ("ware.",), ("rinse.",)
+"""What the keys of requirements begin with that take the most to read [1]."""
+
+SOON_READ = DOSE, HYGIENE_KEY, "first_rinse."
+"""And those that most batches are asked for, and no more: they are read by themselves [1]."""
 
 
 @dataclass(frozen=True)
@@ -28,11 +35,19 @@ class Asked:
 
 @dataclass(frozen=True)
 class Part:
-    """What is run: up to which round, which doses are counted, and whether ``more`` than these is asked."""
+    """What is read: the keys of requirements, and in how many phases of a programme all of them are known."""
 
-    last: int
-    doses: frozenset[str]
-    more: bool = True
+    keys: frozenset[str]
+    phases: int
+
+    @property
+    def more(self) -> bool:
+        """Whether it is more than what is read by itself."""
+        return not all(key.startswith(SOON_READ) for key in self.keys)
+
+    def has(self, beginnings: tuple[str, ...]) -> bool:
+        """Whether a requirement is among them whose key begins in one of these ways."""
+        return any(key.startswith(beginnings) for key in self.keys)
 
 
 def known_after(constants: Constants, goal: Goal, key: str) -> int:
@@ -45,3 +60,20 @@ def known_after(constants: Constants, goal: Goal, key: str) -> int:
         number = first_rinse(constants) if key.startswith("first_rinse") else first_wash(constants)
         return never if number is None else number
     return never
+
+
+def phases_until(constants: Constants, goal: Goal, keys: Collection[str]) -> int:
+    """In how many phases from the start on every one of these values is known."""
+    sequence, last = phases(constants), 0
+    for key in keys:
+        number = known_after(constants, goal, key)
+        ends = [
+            place
+            for place, phase in enumerate(sequence, start=1)
+            if phase.round == number and (phase.sprayed if key.startswith(DOSE) else phase.name == "spray")
+        ]
+        if not ends:
+            return len(sequence)
+        # The bath of the first wash is that before its spray.
+        last = max(last, ends[0] if key.startswith("first_wash") else ends[-1])
+    return last

@@ -92,11 +92,14 @@ class BoundCourse:
         """Where the run has come to."""
         return End(self._state, self._tied)
 
-    def run(self) -> Iterator[Bounds]:
-        """Give the bounds of one phase after the other, the standing at the end left out."""
+    def run(self, count: int | None = None) -> Iterator[Bounds]:
+        """Give the bounds of one phase after the other, the standing at the end left out.
+
+        With a ``count`` only so many phases of the programme, from the first on.
+        """
         eqs, state = self.bounding, self._state
         filled_kg = state[3]
-        for phase in phases(self._constants):
+        for phase in phases(self._constants)[:count]:
             if phase.name == "stand":
                 return
             if not phase.longest_s and phase.end == "time":

@@ -22,6 +22,9 @@ from optimizer.second_thread import in_halves
 DOSE = "dose."
 """What the key of a dose begins with [1]."""
 
+HYGIENE_KEY = "hygiene."
+"""What that of hygiene begins with [1]."""
+
 BETWEEN = 6
 """Points of a step at which the ware's course is read between its samples [1]."""
 
@@ -49,13 +52,13 @@ of the step times the steeper slope: 4/27, where the other is level [1]."""
 class BoundDoses:
     """Follows the bounds of one course; ``doses_s`` by name and ``hygiene_s``, one value a box [s].
 
-    Where ``names`` are given, no other doses are counted.
+    Where keys of requirements are ``asked`` for, nothing else is counted.
     """
 
     def __init__(
-        self, constants: Constants, goal: Goal, boxes: Boxes, names: Container[str] | None = None
+        self, constants: Constants, goal: Goal, boxes: Boxes, asked: Container[str] | None = None
     ) -> None:
-        self._constants, self._goal, self._boxes, self._names = constants, goal, boxes, names
+        self._constants, self._goal, self._boxes, self._asked = constants, goal, boxes, asked
         self.doses_s = {dose.name: np.zeros(boxes.count) for dose in goal.dose}
         self.hygiene_s = np.zeros(boxes.count)
         # How long the pump has sprayed in this round; every spray is as long as it is written.
@@ -76,9 +79,11 @@ class BoundDoses:
         counts = [
             dose
             for dose in self._goal.dose
-            if row.kind in dose.kinds and (self._names is None or dose.name in self._names)
+            if row.kind in dose.kinds and (self._asked is None or DOSE + dose.name in self._asked)
         ]
         hygiene = self._goal.hygiene.method if row.kind == "rinse" else "none"
+        if self._asked is not None and HYGIENE_KEY + hygiene not in self._asked:
+            hygiene = "none"
         if not counts and hygiene == "none":
             return
         left_s = dissolving_s(row, self._goal) - self._sprayed_s

@@ -8,11 +8,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from optimizer.check.bound_asked import Asked, Part, known_after
+from optimizer.check.bound_asked import LEVELS, RINSING, STEPS, Asked, Part, known_after, phases_until
 from optimizer.check.bound_box import Boxes, together
 from optimizer.check.bound_by_reading import by_reading, hang_on_reading
 from optimizer.check.bound_course import BoundCourse, End
-from optimizer.check.bound_doses import DOSE, BoundDoses
+from optimizer.check.bound_doses import DOSE, HYGIENE_KEY, BoundDoses
 from optimizer.check.bound_drains import BoundDrains
 from optimizer.check.bound_drying import ware_heat, warm_room
 from optimizer.check.bound_sides import WIDER, flipped, heaviest_kg_per_l, lightest_kg_per_l
@@ -67,8 +67,7 @@ def values_asked(
         sets = _Sets(
             constants, goal, boxes, ("as they are", "warm room") if DRYING in keys else ("as they are",)
         )
-    doses = frozenset(key.removeprefix(DOSE) for key in keys if key.startswith(DOSE))
-    part = Part(last, doses, len(doses) < len(keys))
+    part = Part(frozenset(keys), phases_until(constants, goal, keys))
     boxes, start = sets.together(), None
     if end is not None:
         # The ware of a second run begins wet.
@@ -137,9 +136,7 @@ def _read(
     """Run boxes, the last of them from a start if there is one; a ``part`` of a run, or all of it."""
     course = BoundCourse(constants, machine, boxes, start)
     reader = _Reader(constants, machine, goal, boxes, course, part)
-    for bounds in course.run():
-        if part and bounds.phase.round > part.last:
-            break
+    for bounds in course.run(part.phases if part else None):
         reader.add(bounds)
     return course, reader
 
@@ -160,8 +157,8 @@ class _Reader:
         self._eqs = course.bounding
         self._by_level = constants.fill_control == "level"
         count = boxes.count
-        self._doses = BoundDoses(constants, goal, boxes, part.doses if part else None)
-        self._doses_alone = part is not None and not part.more
+        self._doses = BoundDoses(constants, goal, boxes, part.keys if part else None)
+        self._more, self._part = part is None or part.more, part
         self._drains = BoundDrains(constants, boxes, self._eqs)
         self._hottest_c = np.full(count, -np.inf)
         self._prerinse_c, self._reading_c = np.full(count, -np.inf), np.full(count, -np.inf)
@@ -175,11 +172,8 @@ class _Reader:
         self._fullest_l = np.full(count, -np.inf)
         self._filled_l, self._elapsed_s = np.zeros(count), np.zeros(count)
         self._drop_k, self._rise_k = np.full(count, -np.inf), np.full(count, -np.inf)
-        self._sprays, self._step_k, self._over = (
-            False,
-            np.zeros((2, count)),
-            WareOver(self._eqs, course.begins_over_k),
-        )
+        self._sprays, self._step_k = False, np.zeros((2, count))
+        self._over = WareOver(self._eqs, course.begins_over_k)
         # Water at the end of the last fill, of which some evaporates.
         self._full_kg = np.zeros((2, count))
         self._uncovered_s = np.full(count, np.inf)
@@ -188,9 +182,19 @@ class _Reader:
 
     def add(self, bounds: Bounds) -> None:
         """Count one phase."""
-        if self._doses_alone:
-            self._doses.add(bounds)
-            return
+        phase = bounds.phase
+        self._doses.add(bounds)
+        if phase.name == "spray" and phase.round == self._first_rinse:
+            self._first_c = bounds.bath_c[-1, 0] - SPRAY_END_K
+        if self._more:
+            self._add_more(bounds)
+
+    def _reads(self, beginnings: tuple[str, ...]) -> bool:
+        """Whether it is asked for a requirement whose key begins in one of these ways."""
+        return self._part is None or self._part.has(beginnings)
+
+    def _add_more(self, bounds: Bounds) -> None:
+        """Count all but doses and the bath of the first rinse."""
         phase = bounds.phase
         self._elapsed_s += bounds.most_s
         layered = phase.outputs.element and not phase.outputs.wash_pump
@@ -210,58 +214,60 @@ class _Reader:
             self._sprayed_c = np.full_like(self._sprayed_c, np.inf)
         elif self._constants.rounds[phase.round].detergent_dg:
             self._sprayed_c = bounds.bath_c[-1, 0] - SPRAY_END_K
-        if phase.name == "spray" and phase.round == self._first_rinse:
-            self._first_c = bounds.bath_c[-1, 0] - SPRAY_END_K
         if phase.outputs.wash_pump and not self._sprays:
             self._drop_k = np.maximum(self._drop_k, self._step_k[0])
             self._rise_k = np.maximum(self._rise_k, self._step_k[1])
             if phase.round == self._first_wash:
                 self._first_wash_c, self._first_wash = self._bath_c + STEPS_K, None
         self._sprays = phase.outputs.wash_pump
-        # The hottest ware over the coldest bath, and the other way round.
-        self._over.add(bounds, carried=self._drains.carried)
         ware_c, bath_c = bounds.ware_c[-1], bounds.bath_c[-1]
         if phase.name == "drain" and kind and self._constants.rounds[phase.round].detergent_dg:
             self._drained_c = np.minimum(self._drained_c, self._coldest_c - SPRAY_END_K)
         self._bath_c, self._coldest_c = bath_c[1], bath_c[0]
-        drop_k = np.minimum(ware_c[1] - bath_c[0], self._over.most_k)
-        self._step_k = np.stack([drop_k, bath_c[1] - ware_c[0]]) + 2.0 * STEPS_K
+        if self._reads(STEPS):
+            # The hottest ware over the coldest bath, and the other way round.
+            self._over.add(bounds, carried=self._drains.carried)
+            drop_k = np.minimum(ware_c[1] - bath_c[0], self._over.most_k)
+            self._step_k = np.stack([drop_k, bath_c[1] - ware_c[0]]) + 2.0 * STEPS_K
         if phase.name == "fill":
             self._fills(bounds)
             self._full_kg = bounds.water_kg[-1]
         if phase.name == "top_up":
             self._fills(bounds)
             self._full_kg = self._full_kg + bounds.water_kg[-1] - bounds.water_kg[0]
-        if phase.wet:
+        if phase.wet and self._reads(LEVELS):
             self._levels(bounds)
         if phase.name == "drain":
             self.drained_c = bounds.ware_c[-1, 0]
         self._drains.add(bounds)
-        self._doses.add(bounds)
 
     def values(self) -> Values:
         """Give the bound of each requirement."""
         goal = self._goal
         found = {DOSE + name: dose_s / S_PER_MIN for name, dose_s in self._doses.doses_s.items()}
-        if self._doses_alone:
-            return found
         if goal.hygiene.method != "none":
-            found[f"hygiene.{goal.hygiene.method}"] = self._doses.hygiene_s
-        found |= {key: values for key, (_, _, _, values) in self._drains.rinsing().told(goal).items()}
-        found[WARE_END] = self.drained_c
-        found["drain.bath_c"] = self._drains.hottest_c
-        found["tank.bath_c"], found["watchdog.reading_c"] = self._hottest_c, self._reading_c
-        found["ware.drop_k"], found["ware.rise_k"] = self._drop_k, self._rise_k
-        if np.isfinite(self._prerinse_c).all():
-            found["prerinse.bath_c"] = self._prerinse_c
-        if np.isfinite(self._first_wash_c).all():
-            found["first_wash.bath_c"] = self._first_wash_c
-        if np.isfinite(self._with_detergent_c).all():
-            found["detergent.bath_c"] = self._with_detergent_c
-        if np.isfinite(self._drained_c).all():
-            found["detergent.drain_c"] = self._drained_c
-        if np.isfinite(self._first_c).all():
-            found["first_rinse.bath_c"] = self._first_c
+            found[HYGIENE_KEY + goal.hygiene.method] = self._doses.hygiene_s
+        if self._more:
+            if self._reads(RINSING):
+                told = self._drains.rinsing().told(goal)
+                found |= {key: values for key, (_, _, _, values) in told.items()}
+            found[WARE_END] = self.drained_c
+            found["drain.bath_c"] = self._drains.hottest_c
+            found["tank.bath_c"], found["watchdog.reading_c"] = self._hottest_c, self._reading_c
+            found["ware.drop_k"], found["ware.rise_k"] = self._drop_k, self._rise_k
+        baths_c = {
+            "prerinse.bath_c": self._prerinse_c,
+            "first_wash.bath_c": self._first_wash_c,
+            "detergent.bath_c": self._with_detergent_c,
+            "detergent.drain_c": self._drained_c,
+            "first_rinse.bath_c": self._first_c,
+        }
+        found |= {key: bath_c for key, bath_c in baths_c.items() if np.isfinite(bath_c).all()}
+        return found | self._levels_and_times() if self._more else found
+
+    def _levels_and_times(self) -> Values:
+        """How much water there is at the most and at the least, and how long it all takes."""
+        found: Values = {}
         if np.isfinite(self._element_l).any():
             found["cover.element_l"] = self._element_l
         found["cover.suction_l"] = self._suction_l
