@@ -144,7 +144,11 @@ def test_what_is_neither_is_bad_input(content: bytes, tmp_path: Path, shown: Sho
 @pytest.mark.parametrize("form", FORMS)
 def test_a_bench_run_is_written_and_checked(form: str, plan_path: Path, tmp_path: Path, shown: Shown) -> None:
     path = tmp_path / "bench"
-    assert shown("constants", plan_path, "--format", form, "--bench-run", "--out", path) == (0, "", "")
+    assert shown("constants", plan_path, "--format", form, "--bench-run", "--out", path) == (
+        0,
+        "",
+        f"Wrote {path}.\n",
+    )
     code, out, _ = shown("check", path, *NAMES)
     assert code == 0
     assert out.startswith("Bench run of ")

@@ -50,7 +50,7 @@ def test_two_plans_and_the_rehearsal_in_one_header(
     """As a person calls it: the form follows from the name of a header."""
     out = tmp_path / "wash_timing.h"
     paths = stored("cups"), stored("more-cups")
-    assert shown("constants", *paths, "--bench-run", "--out", out) == (0, "", "")
+    assert shown("constants", *paths, "--bench-run", "--out", out) == (0, "", f"Wrote {out}.\n")
     found = read_programmes(out.read_text(encoding="utf-8"), "x")
     assert found == {
         "cups": plan.constants,

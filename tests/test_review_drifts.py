@@ -54,3 +54,12 @@ class TestDrifts:
         assert {word for word, _ in CAUSES} == said
         assert set(MEASURES) == said
         assert set(KEYS) | {"ware"} == said
+
+
+def test_a_drift_past_what_water_may_be_names_those_that_are_possible() -> None:
+    """0 to 95 °C (no source): from 12 °C on -12 to +83 K."""
+    with pytest.raises(InputError) as caught:
+        drifted({"inlet_c": 12.0}, read_drifts(["inlet=+84"]))
+    (issue,) = caught.value.issues
+    assert issue.fix == "between -12 and +83"
+    assert drifted({"inlet_c": 12.0}, read_drifts(["inlet=+82.9"]))["inlet_c"] == pytest.approx(94.9)

@@ -84,12 +84,14 @@ def constants(
     if with_controller is not None:
         for name, text in _firmware(found, form, thermistor, bench_run=bench_run).items():
             write_text_atomic(with_controller / name, text, force=force)
+        print(f"Wrote {', '.join(str(one) for one in places)}.", file=sys.stderr)
         return
     text = _walk(found) if walk else _text(found, form or Form.C, bench_run=bench_run)
     if out is None:
         sys.stdout.write(text)
     else:
         write_text_atomic(out, text, force=force)
+        print(f"Wrote {out}.", file=sys.stderr)
 
 
 def _text(found: dict[str, PlanResult], form: Form, *, bench_run: bool) -> str:

@@ -34,6 +34,8 @@ NO_PERCENT = ("inlet", "room")
 
 FORM = re.compile(r"(?P<word>[a-z_]+)=(?P<by>[+-]\d+(\.\d+)?)(?P<percent>%?)")
 MOST_PERCENT = 95.0
+HOTTEST_C = 95.0
+"""No feed and no room drifts beyond this [°C]."""
 EXAMPLE = "--drift element=-10%"
 
 
@@ -109,9 +111,11 @@ def drifted(table: Mapping[str, float], drifts: Sequence[Drift]) -> dict[str, fl
         if not math.isfinite(value) or (value <= 0.0 and drift.word not in NO_PERCENT):
             rule = f"leaves {value:g} of {found[drift.name]:g}"
             issues.append(InputIssue("--drift", drift.word, rule, str(drift), "less of it"))
-        elif drift.word in NO_PERCENT and not 0.0 < value < 95.0:
-            rule = f"makes {value:g} °C of {found[drift.name]:g}"
-            issues.append(InputIssue("--drift", drift.word, rule, str(drift), "less of it"))
+        elif drift.word in NO_PERCENT and not 0.0 < value < HOTTEST_C:
+            now_c = found[drift.name]
+            rule = f"makes {value:.3g} °C of {now_c:.3g}: water and air drift within 0 to {HOTTEST_C:g} °C"
+            fix = f"between -{math.floor(now_c)} and +{math.floor(HOTTEST_C - now_c)}"
+            issues.append(InputIssue("--drift", drift.word, rule, str(drift), fix))
         found[drift.name] = value
     if issues:
         raise InputError(issues)
